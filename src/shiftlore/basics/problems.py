@@ -1,0 +1,53 @@
+"""Say exactly where something is wrong, what is wrong, and what to write instead."""
+
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A place in a file: line and column count from 1; 0 means that the place is not known."""
+
+    file: str = ""
+    line: int = 0
+    column: int = 0
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}"
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong with a knowledge file, a unit sheet or a case: data, never raised alone.
+
+    Args:
+        mark: where it stands.
+        code: short stable id such as ``K014`` (knowledge), ``U003`` (unit sheet), ``C002`` (case).
+        what: what is wrong, one sentence.
+        write_instead: what to write in its place.
+        severity: ``error`` (refused) or ``warning`` (told, then used).
+    """
+
+    mark: Mark
+    code: str
+    what: str
+    write_instead: str
+    severity: str = "error"
+
+
+def render_problem(problem: Problem) -> str:
+    """Write a problem as ``file:line:column: severity code: what. What to write instead.``"""
+    what = problem.what.rstrip(".")
+    return f"{problem.mark}: {problem.severity} {problem.code}: {what}.\n    {problem.write_instead}"
+
+
+def nearest(word: str, known: object, count: int = 3) -> list[str]:
+    """Name the known words that are spelled most like `word`, best first.
+
+    Args:
+        word: what was written.
+        known: any iterable of the words that would have been right.
+        count: at most this many.
+    """
+    choices = [str(item) for item in known]  # type: ignore[attr-defined]
+    return get_close_matches(str(word), choices, n=count, cutoff=0.55)

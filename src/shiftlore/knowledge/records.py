@@ -1,0 +1,393 @@
+"""What the knowledge files say, as frozen records that keep their place in the file.
+
+Ids in these records are as written, before expansion: a record with `each` stands for one
+record per instance of the unit (see `knowledge/README.md`).
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from shiftlore.basics.problems import Mark
+
+EACH = ("element", "solenoid", "gear", "shift", "pressure_switch", "speed_sensor")
+
+
+@dataclass(frozen=True, slots=True)
+class Strength:
+    """How often a parent shows in a child, from 0 to 1, with its spread as a Beta.
+
+    Args:
+        p: mean of the Beta, 0..1.
+        weight: the Beta's concentration (a + b), in equivalent cases seen; larger is surer.
+        word: the strength word as written, or None where a number or a count was given.
+    """
+
+    p: float
+    weight: float
+    word: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """One line of a `leads_to`: the target shows with these strengths.
+
+    Args:
+        target: id of a state or finding, before expansion.
+        strengths: grade of the target -> strength; a yes/no target has the one grade ``yes``.
+        where: which instances of the target are meant, or None for the usual ones.
+        when: grade of the parent from which this line holds, or None for any fault grade.
+        by_torque: multiply the strength by the element's torque share in that gear.
+    """
+
+    target: str
+    strengths: Mapping[str, Strength]
+    where: str | None = None
+    when: str | None = None
+    by_torque: bool = False
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Raise:
+    """A background multiplies a hazard: `ratio` 1 changes nothing."""
+
+    background: str
+    grade: str
+    ratio: float
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class LookAlike:
+    """What a cause gets mistaken for, why, and the findings that tell the two apart."""
+
+    cause: str
+    because: str
+    tells_apart: tuple[str, ...] = ()
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class DrivenOn:
+    """What happens if the vehicle is driven on.
+
+    Args:
+        severity: one of ``nuisance``, ``gets_worse``, ``strands``, ``unsafe``.
+        says: one plain sentence for the owner.
+        within_km: distance in which it usually gets there, or None.
+        damages: ids of causes that it brings on.
+    """
+
+    severity: str
+    says: str
+    within_km: int | None = None
+    damages: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """On which units a record stands, and over what it expands.
+
+    Args:
+        each: None or one of `EACH`.
+        types: instance types that take part (``clutch``, ``on_off``, ...); empty means all.
+        needs: tags that the unit sheet must carry, all of them.
+        not_with: tags that rule the record out, any of them.
+    """
+
+    each: str | None = None
+    types: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()
+    not_with: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """What is broken, worn, contaminated or wrong; the thing a job puts right."""
+
+    id: str
+    says: str
+    label: str
+    area: str
+    per_thousand: Strength
+    wear: float
+    leads_to: tuple[Link, ...]
+    raised_by: tuple[Raise, ...]
+    looks_like: tuple[LookAlike, ...]
+    driven_on: DrivenOn
+    scope: Scope
+    status: str
+    source: str
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """A hidden condition between causes and findings; its first grade is the sound one."""
+
+    id: str
+    label: str
+    grades: tuple[str, ...]
+    unexplained: Mapping[str, Strength]
+    raised_by: tuple[Raise, ...]
+    leads_to: tuple[Link, ...]
+    scope: Scope
+    source: str
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """An answer that stands for answers to other findings: `answer` given -> `group` all `answered`."""
+
+    answer: str
+    groups: tuple[str, ...]
+    findings: tuple[str, ...]
+    answered: str
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Anything observed. Grades list the sound answer first; yes/no findings are ``("no", "yes")``.
+
+    Args:
+        got_by: how the answer is had: ``owner``, ``history``, ``look``, ``road``, ``scan``,
+            ``measure`` or ``open`` (only with something taken apart).
+        together: name of the natural group in which it is asked, or None.
+        words: what people say for it.
+        unexplained: how often it shows in a complaint with none of its causes present.
+        stands_for: what an answer fills in besides.
+        complaint: whether an owner may come in with it.
+    """
+
+    id: str
+    label: str
+    ask: str
+    grades: tuple[str, ...]
+    grade_labels: Mapping[str, str]
+    group: str
+    got_by: str
+    together: str | None
+    words: tuple[str, ...]
+    unexplained: Mapping[str, Strength]
+    raised_by: tuple[Raise, ...]
+    stands_for: tuple[Stand, ...]
+    complaint: bool
+    scope: Scope
+    source: str
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Background:
+    """Something known of the vehicle's life; shares say how common each answer is among complaints."""
+
+    id: str
+    label: str
+    ask: str
+    shares: Mapping[str, float]
+    grade_labels: Mapping[str, str]
+    words: tuple[str, ...]
+    source: str
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """`count` pieces (or litres) of the price-book entry `price`."""
+
+    price: str
+    count: float
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """An act that reveals findings.
+
+    Args:
+        minutes: hands-on labour at its access state, opening and closing not counted.
+        missed, false_alarm: p that a reading it gives hides a true sign, or shows a false one.
+    """
+
+    id: str
+    label: str
+    how: str
+    minutes: float
+    access: str
+    tools: tuple[str, ...]
+    consumables: tuple[Need, ...]
+    reveals: tuple[str, ...]
+    missed: float
+    false_alarm: float
+    cautions: tuple[str, ...]
+    scope: Scope
+    source: str
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Cure:
+    """A job puts right the cause with this probability (imperfect work included)."""
+
+    cause: str
+    strength: Strength
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A correction: what it cures and how surely, time, parts, access, what must follow."""
+
+    id: str
+    label: str
+    says: str
+    kind: str
+    minutes: float
+    access: str
+    tools: tuple[str, ...]
+    parts: tuple[Need, ...]
+    consumables: tuple[Need, ...]
+    cures: tuple[Cure, ...]
+    follow_ups: tuple[str, ...]
+    cautions: tuple[str, ...]
+    not_covered: str
+    days: float
+    scope: Scope
+    source: str
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Access:
+    """A state of disassembly; opening starts from its parent, closing goes back to it."""
+
+    id: str
+    label: str
+    parent: str | None
+    open_minutes: float
+    close_minutes: float
+    consumables: tuple[Need, ...]
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class FollowUp:
+    """What must be done after a job; `who` is ``shop`` or ``equipped_shop``."""
+
+    id: str
+    label: str
+    says: str
+    who: str
+    minutes: float
+    consumables: tuple[Need, ...]
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A warning that stands beside every check and job that can hurt."""
+
+    id: str
+    says: str
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Price:
+    """One line of the price book, in the shop's currency."""
+
+    id: str
+    label: str
+    low: float
+    typical: float
+    high: float
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """Labour rate, currency, tools at hand and what the shop prints of itself."""
+
+    name: str
+    address: str
+    logo: str
+    currency: str
+    locale: str
+    labour_per_hour: float
+    tools: tuple[str, ...]
+    road_test_minutes: float
+    comeback_cost: float
+    quote_days: int
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """A stored trouble code, what it means, and the finding that it answers."""
+
+    code: str
+    means: str
+    finding: str
+    instance: str | None
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """One of the fixed areas of CONTRACT, with its plain name."""
+
+    id: str
+    label: str
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class TextbookCase:
+    """A written job card: the answers, and the cause that it turned out to be."""
+
+    id: str
+    cause: str
+    says: str
+    unit: str
+    odometer_km: float | None
+    background: Mapping[str, str]
+    findings: Mapping[str, object]
+    source: str
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """The strength and frequency words with their numbers, read once from `words.yaml`."""
+
+    strengths: Mapping[str, Strength]
+    how_common: Mapping[str, Strength]
+    wear: Mapping[str, float]
+    doubts: Mapping[str, float]
+    reference_km: float
+    complaint_total: float
+    nothing_found: float
+
+
+@dataclass(frozen=True, slots=True)
+class Knowledge:
+    """All of the trade that was read, by id; `sheets` holds the unit sheets as records."""
+
+    words: Words
+    areas: Mapping[str, Area] = field(default_factory=dict)
+    causes: Mapping[str, Cause] = field(default_factory=dict)
+    states: Mapping[str, State] = field(default_factory=dict)
+    findings: Mapping[str, Finding] = field(default_factory=dict)
+    backgrounds: Mapping[str, Background] = field(default_factory=dict)
+    checks: Mapping[str, Check] = field(default_factory=dict)
+    jobs: Mapping[str, Job] = field(default_factory=dict)
+    access: Mapping[str, Access] = field(default_factory=dict)
+    follow_ups: Mapping[str, FollowUp] = field(default_factory=dict)
+    cautions: Mapping[str, Caution] = field(default_factory=dict)
+    prices: Mapping[str, Price] = field(default_factory=dict)
+    codes: Mapping[str, Code] = field(default_factory=dict)
+    sheets: Mapping[str, object] = field(default_factory=dict)
+    textbook: Mapping[str, TextbookCase] = field(default_factory=dict)
+    shop: Shop | None = None
