@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from shiftlore.basics.problems import Mark
 
+NOWHERE = Mark()
 EACH = ("element", "solenoid", "gear", "shift", "pressure_switch", "speed_sensor")
 
 
@@ -44,7 +45,7 @@ class Link:
     where: str | None = None
     when: str | None = None
     by_torque: bool = False
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,7 @@ class Raise:
     background: str
     grade: str
     ratio: float
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +65,7 @@ class LookAlike:
     cause: str
     because: str
     tells_apart: tuple[str, ...] = ()
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +119,7 @@ class Cause:
     scope: Scope
     status: str
     source: str
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +134,7 @@ class State:
     leads_to: tuple[Link, ...]
     scope: Scope
     source: str
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +145,7 @@ class Stand:
     groups: tuple[str, ...]
     findings: tuple[str, ...]
     answered: str
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +177,7 @@ class Finding:
     complaint: bool
     scope: Scope
     source: str
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +191,7 @@ class Background:
     grade_labels: Mapping[str, str]
     words: tuple[str, ...]
     source: str
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,7 +200,7 @@ class Need:
 
     price: str
     count: float
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,7 +225,7 @@ class Check:
     cautions: tuple[str, ...]
     scope: Scope
     source: str
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,7 +234,7 @@ class Cure:
 
     cause: str
     strength: Strength
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,7 +257,7 @@ class Job:
     days: float
     scope: Scope
     source: str
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,7 +270,7 @@ class Access:
     open_minutes: float
     close_minutes: float
     consumables: tuple[Need, ...]
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,7 +283,7 @@ class FollowUp:
     who: str
     minutes: float
     consumables: tuple[Need, ...]
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,7 +292,7 @@ class Caution:
 
     id: str
     says: str
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -303,7 +304,7 @@ class Price:
     low: float
     typical: float
     high: float
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -320,7 +321,7 @@ class Shop:
     road_test_minutes: float
     comeback_cost: float
     quote_days: int
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -331,7 +332,7 @@ class Code:
     means: str
     finding: str
     instance: str | None
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -340,7 +341,7 @@ class Area:
 
     id: str
     label: str
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -355,7 +356,7 @@ class TextbookCase:
     background: Mapping[str, str]
     findings: Mapping[str, object]
     source: str
-    mark: Mark = Mark()
+    mark: Mark = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,40 @@
+"""The one YAML reader: text to marked nodes, nodes to typed values, every problem gathered with its place.
+
+It stands below `knowledge` and `cases`, which both need it and are blind to each other.
+"""
+
+from shiftlore.reading.fields import REQUIRED, Fields
+from shiftlore.reading.nodes import CASE_BYTES, KNOWLEDGE_BYTES, MAX_DEPTH, Node, Origin, read_yaml
+from shiftlore.reading.scalars import (
+    bare_meaning,
+    id_of,
+    known_words,
+    number_of,
+    problem_at,
+    quoted,
+    text_of,
+    whole_of,
+    word_of,
+    yes_no_of,
+)
+
+__all__ = [
+    "CASE_BYTES",
+    "KNOWLEDGE_BYTES",
+    "MAX_DEPTH",
+    "REQUIRED",
+    "Fields",
+    "Node",
+    "Origin",
+    "bare_meaning",
+    "id_of",
+    "known_words",
+    "number_of",
+    "problem_at",
+    "quoted",
+    "read_yaml",
+    "text_of",
+    "whole_of",
+    "word_of",
+    "yes_no_of",
+]

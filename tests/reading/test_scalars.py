@@ -1,0 +1,108 @@
+"""A scalar is what its place asks for, or a problem says what to write."""
+
+import pytest
+import yaml
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shiftlore.reading import (
+    bare_meaning,
+    id_of,
+    known_words,
+    number_of,
+    read_yaml,
+    text_of,
+    whole_of,
+    word_of,
+    yes_no_of,
+)
+
+
+def scalar(text):
+    root, problems = read_yaml(f"key: {text}\n", "a.yaml")
+    assert [] == problems
+    return root.get("key")
+
+
+def taken(reader, text):
+    problems = []
+    value = reader(scalar(text), problems)
+    return value, [(str(problem.mark), problem.code) for problem in problems]
+
+
+@pytest.mark.parametrize("text", ["no", "off", "Yes", "ON", "3.10", "1:30", "010", "0x1F", "2025-01-31", "12", ".5", "<<"])
+def test_text_of__refuses_bare_words_that_yaml_converts(text):
+    assert (None, [("a.yaml:1:6", "K021")]) == taken(text_of, text)
+
+
+@pytest.mark.parametrize("text", ["1e3", "2-3 shift", "3 litres", "none", "y", "n", "P0732"])
+def test_text_of__takes_what_yaml_leaves_alone(text):
+    assert (text, []) == taken(text_of, text)
+
+
+def test_text_of__takes_anything_in_quotes():
+    assert ("no", []) == taken(text_of, '"no"')
+
+
+@given(st.text(alphabet="0123456789.:eE+-_xonfyesu~=<TrlO ", min_size=1, max_size=8))
+def test_bare_meaning__agrees_with_pyyaml(text):
+    try:
+        loaded = yaml.safe_load(f"key: {text}")["key"]
+    except (yaml.YAMLError, ValueError):
+        return
+    if not isinstance(loaded, dict | list):
+        assert isinstance(loaded, str) == (bare_meaning(text.split(" #")[0].strip()) is None)
+
+
+def test_id_of__suggests_a_spelling():
+    problems = []
+    assert id_of(scalar("Worn-Pump"), problems) is None
+    assert "worn_pump" in problems[0].write_instead
+
+
+def test_word_of__names_the_nearest():
+    problems = []
+    assert word_of(scalar("offen"), ["always", "often", "never"], problems, "strength") is None
+    assert 'Unknown strength "offen"' == problems[0].what
+    assert "Write one of: always, never, often. Nearest: often." == problems[0].write_instead
+
+
+def test_known_words__names_only_near_ones_of_a_long_list():
+    advice = known_words("worn_pmp", ["worn_pump", *(f"word_{n}" for n in range(20))])
+    assert "Nearest: worn_pump" == advice[:18]
+    assert "word_19" not in advice
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [("1e3", "K021"), ("010", "K021"), ("1:30", "K021"), ("1_000", "K021"), ('"12"', "K017"), ("12 min", "K013"),
+     ("-1", "K016"), (".inf", "K013"), ("[1]", "K013")],
+)
+def test_number_of__refuses_what_people_and_yaml_read_differently(text, code):
+    problems = []
+    assert number_of(scalar(text), problems, low=0) is None
+    assert [("a.yaml:1:6", code)] == [(str(problem.mark), problem.code) for problem in problems]
+
+
+def test_number_of__suggests_plain_digits():
+    problems = []
+    number_of(scalar("1e3"), problems)
+    assert ": 1000." in problems[0].write_instead
+
+
+@given(st.floats(0, 1e9, allow_nan=False).map(lambda value: f"{value:.3f}"))
+def test_number_of__reads_plain_decimals_as_python_does(text):
+    assert (float(text), []) == taken(number_of, text)
+
+
+def test_whole_of__refuses_a_fraction():
+    assert (None, [("a.yaml:1:6", "K016")]) == taken(whole_of, "2.5")
+
+
+@pytest.mark.parametrize(("text", "value"), [("yes", True), ("true", True), ('"no"', False), ("False", False)])
+def test_yes_no_of__takes_yes_no_true_false(text, value):
+    assert (value, []) == taken(yes_no_of, text)
+
+
+def test_yes_no_of__refuses_on_and_off():
+    assert (None, [("a.yaml:1:6", "K014")]) == taken(yes_no_of, "off")
