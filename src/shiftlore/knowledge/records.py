@@ -104,7 +104,13 @@ class Scope:
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """What is broken, worn, contaminated or wrong; the thing a job puts right."""
+    """What is broken, worn, contaminated or wrong; the thing a job puts right.
+
+    Args:
+        per_thousand: share of complaints at the reference distance, as a Strength from 0 to 1: the
+            file's ``{per_thousand: 40}`` is p 0.04. For a template, all instances together.
+        wear: Weibull slope of the hazard over distance; below 1 it falls, above 1 it climbs.
+    """
 
     id: str
     says: str
@@ -346,7 +352,12 @@ class Area:
 
 @dataclass(frozen=True, slots=True)
 class TextbookCase:
-    """A written job card: the answers, and the cause that it turned out to be."""
+    """A written job card: the answers, and the cause that it turned out to be.
+
+    Args:
+        findings: expanded finding id or trouble code -> ``yes``, ``no``, a grade, or a mapping
+            ``{"is": answer, "doubt": word}``.
+    """
 
     id: str
     cause: str
@@ -357,11 +368,21 @@ class TextbookCase:
     findings: Mapping[str, object]
     source: str
     mark: Mark = NOWHERE
+    complaint: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """The strength and frequency words with their numbers, read once from `words.yaml`."""
+    """The strength and frequency words with their numbers, read once from `words.yaml`.
+
+    Args:
+        how_common: word -> share of complaints from 0 to 1 (``very_common`` is 0.04).
+        wear: word -> Weibull slope.
+        doubts: word -> p that an answer given with this doubt is right.
+        reference_km: distance at which `how_common` holds.
+        complaint_total: sum to which the base rates of a unit are rescaled.
+        nothing_found: share of complaints in which no cause is present.
+    """
 
     strengths: Mapping[str, Strength]
     how_common: Mapping[str, Strength]
@@ -374,7 +395,12 @@ class Words:
 
 @dataclass(frozen=True, slots=True)
 class Knowledge:
-    """All of the trade that was read, by id; `sheets` holds the unit sheets as records."""
+    """All of the trade that was read, by id; `sheets` holds the unit sheets as records.
+
+    Args:
+        retired: id of a dead rule -> id of what replaced it, or None.
+        places: where single words stand, for the validators; empty when read from the cache.
+    """
 
     words: Words
     areas: Mapping[str, Area] = field(default_factory=dict)
@@ -392,3 +418,5 @@ class Knowledge:
     sheets: Mapping[str, object] = field(default_factory=dict)
     textbook: Mapping[str, TextbookCase] = field(default_factory=dict)
     shop: Shop | None = None
+    retired: Mapping[str, str | None] = field(default_factory=dict)
+    places: Mapping[tuple[str, ...], Mark] = field(default_factory=dict)
