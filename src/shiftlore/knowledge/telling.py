@@ -1,0 +1,39 @@
+"""Tell of an id that nothing carries, with the nearest that something does."""
+
+from collections.abc import Iterable
+
+from shiftlore.basics.problems import Mark, Problem
+from shiftlore.knowledge.reading import known_words, quoted
+from shiftlore.knowledge.records import Knowledge
+
+
+def tell_unknown(knowledge: Knowledge, mark: Mark, code: str, kind: str, written: str, known: Iterable[str]) -> Problem:
+    """Make the problem for an unknown id; a retired one names what replaced it."""
+    if written in knowledge.retired:
+        replaced_by = knowledge.retired[written]
+        advice = f"Write {replaced_by}." if replaced_by else "Take the line out."
+        return Problem(mark, code, f"The {kind} {quoted(written)} is retired", advice)
+    return Problem(mark, code, f"There is no {kind} {quoted(written)}", known_words(written, known))
+
+
+def place_of(knowledge: Knowledge, *place: str) -> Mark:
+    """Say where a member of a record stands, or where nothing is known of it, nowhere."""
+    return knowledge.places.get(place, Mark())
+
+
+def unknown_members(
+    knowledge: Knowledge,
+    owner: tuple[str, str],
+    key: str,
+    members: Iterable[str],
+    code: str,
+    kind: str,
+    known: Iterable[str],
+) -> list[Problem]:
+    """Make a problem for each member of an id list that nothing carries."""
+    allowed = list(known)
+    return [
+        tell_unknown(knowledge, place_of(knowledge, *owner, key, member), code, kind, member, allowed)
+        for member in members
+        if member not in allowed
+    ]
