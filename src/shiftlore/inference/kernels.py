@@ -1,0 +1,118 @@
+"""The arithmetic of noisy gates on whole arrays: products, maxima, and their derivatives, never a subtraction.
+
+An array has one axis per node of the structure, and a last axis of rows (many sets of answers at once; it stands last
+so that the inner loops of numpy run over contiguous memory). The axis of a gate holds either
+
+- F ("fired"): entry a is the weight of "the strongest contribution of the parents seen so far is exactly a"; two such
+  arrays of the same gate join by the distribution of a maximum, out[c] = sum over max(a, b) = c of F1[a] F2[b];
+- R ("required"): entry a is the value of what is still to come if the strongest contribution so far is a; R meets F
+  by out[a] = sum over b of R[max(a, b)] F[b].
+
+The two are each other's derivative, so a forward and a backward sweep need nothing else. All numbers stay
+non-negative, therefore no digits are lost when the evidence is very improbable.
+Source: parent divorcing, Olesen et al. 1989; the product of cumulatives, Diez 1993; the derivative view of
+propagation, Darwiche 2003, "A differential approach to inference in Bayesian networks".
+"""
+
+import numpy as np
+
+from shiftlore.network import FloatArray
+
+GateAxes = tuple[tuple[int, str], ...]
+"""Axes that need more than a product: (position, kind), kind FF, RF (first is R) or FR (second is R)."""
+
+GRADIENT_FIRST = {"FF": "RF", "RF": "FF", "FR": "FR"}
+"""Kind with which the outer derivative meets the second array, to give the derivative by the first."""
+
+GRADIENT_SECOND = {"FF": "RF", "RF": "FR", "FR": "FF"}
+"""Kind with which the outer derivative meets the first array, to give the derivative by the second."""
+
+
+def _at(position: int, index: int | slice) -> tuple[int | slice, ...]:
+    """Index one axis and take all of the axes before it."""
+    return (slice(None),) * position + (index,)
+
+
+def _join_yes_no(first: FloatArray, second: FloatArray, position: int, kind: str) -> FloatArray:
+    """Join two arrays along one yes/no gate axis (the common case, written out)."""
+    if kind == "FR":
+        first, second, kind = second, first, "RF"
+    no, yes = _at(position, 0), _at(position, 1)
+    a0, a1, b0, b1 = first[no], first[yes], second[no], second[yes]
+    joined = np.empty(np.broadcast_shapes(first.shape, second.shape))
+    np.multiply(a0, b0, out=joined[no])
+    np.multiply(a1, b0 + b1, out=joined[yes])
+    if kind == "FF":
+        joined[yes] += a0 * b1
+    else:
+        joined[no] += a1 * b1
+    return joined
+
+
+def _spread(array: FloatArray, position: int, role: str) -> FloatArray:
+    """Lay out one axis of K entries as the 2K - 1 factors of a join.
+
+    Args:
+        role: F, the contributions that set the maximum, then what lies below them; R, the values, then those of the
+            states above; C, the cumulated contributions, then the single ones.
+    """
+    size = array.shape[position]
+    above, below = _at(position, slice(1, None)), _at(position, slice(None, size - 1))
+    if role == "R":
+        return np.concatenate([array, array[above]], axis=position)
+    cumulated = np.cumsum(array, axis=position)
+    parts = [array, cumulated[below]] if role == "F" else [cumulated, array[above]]
+    return np.concatenate(parts, axis=position)
+
+
+def _gather(products: FloatArray, position: int, kind: str) -> FloatArray:
+    """Add the 2K - 1 products of one axis up to its K entries."""
+    size = (products.shape[position] + 1) // 2
+    gathered = products[_at(position, slice(None, size))].copy()
+    single = products[_at(position, slice(size, None))]
+    if kind == "FF":
+        gathered[_at(position, slice(1, None))] += single
+        return gathered
+    backwards = _at(position, slice(None, None, -1))
+    gathered[_at(position, slice(None, size - 1))] += np.cumsum(single[backwards], axis=position)[backwards]
+    return gathered
+
+
+_ROLES = {"FF": ("F", "C"), "RF": ("R", "C"), "FR": ("C", "R")}
+
+
+def join(first: FloatArray, second: FloatArray, axes: GateAxes) -> FloatArray:
+    """Join two arrays: a product on plain axes, a maximum on the axes of gates that both carry.
+
+    Args:
+        first, second: broadcastable against each other; both have the full size on every axis in `axes`.
+        axes: gate axes that both arrays carry.
+    Returns: array over the union of the axes.
+    """
+    if not axes:
+        return first * second
+    if len(axes) == 1 and first.shape[axes[0][0]] == 2:
+        return _join_yes_no(first, second, *axes[0])
+    for position, kind in axes:
+        role_first, role_second = _ROLES[kind]
+        first, second = _spread(first, position, role_first), _spread(second, position, role_second)
+    joined = first * second
+    for position, kind in axes:
+        joined = _gather(joined, position, kind)
+    return joined
+
+
+def join_gradient(
+    gradient: FloatArray, other: FloatArray, axes: GateAxes, kinds: dict[str, str], summed: tuple[int, ...]
+) -> FloatArray:
+    """Work out how the result changes with one of the two joined arrays.
+
+    Args:
+        gradient: derivative by the joined array.
+        other: the array with which it was joined.
+        axes: as they were given to `join`.
+        kinds: GRADIENT_FIRST or GRADIENT_SECOND.
+        summed: axes that the array does not carry.
+    """
+    product = join(gradient, other, tuple((position, kinds[kind]) for position, kind in axes))
+    return product.sum(axis=summed, keepdims=True) if summed else product

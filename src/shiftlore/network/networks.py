@@ -1,0 +1,94 @@
+"""A whole network, checked when it is made."""
+
+from collections.abc import Mapping, Sequence
+from functools import cached_property
+from graphlib import CycleError, TopologicalSorter
+
+from shiftlore.network.gates import Gate, NoisyMax, Table, Tie, Variable
+
+
+class Network:
+    """Variables, one gate for each, and perhaps a tie; nothing can be changed afterwards.
+
+    Args:
+        variables: all variables.
+        gates: exactly one per variable, in any order.
+        tie: evidence that the vehicle was brought in, or None.
+    Raises: ValueError: a gate is missing or doubled, a parent is unknown, a shape does not fit, there is a cycle, or a
+        member of the tie is not a root.
+    """
+
+    def __init__(self, variables: Sequence[Variable], gates: Sequence[Gate], tie: Tie | None = None):
+        self.variables: Mapping[str, Variable] = {variable.id: variable for variable in variables}
+        self.gates: Mapping[str, Gate] = {gate.child: gate for gate in gates}
+        self.tie = tie
+        self._check_names(variables, gates)
+        for gate in gates:
+            self._check_shape(gate)
+        self.order: tuple[str, ...] = self._sort()
+        self._check_tie()
+
+    def _check_names(self, variables: Sequence[Variable], gates: Sequence[Gate]) -> None:
+        """Refuse doubled ids and variables without exactly one gate."""
+        if len(self.variables) != len(variables):
+            raise ValueError("network: two variables carry the same id.")
+        if len(self.gates) != len(gates):
+            raise ValueError("network: a variable has two gates.")
+        missing = self.variables.keys() ^ self.gates.keys()
+        if missing:
+            raise ValueError(f"network: exactly one gate per variable; look at {sorted(missing)}.")
+
+    def _check_shape(self, gate: Gate) -> None:
+        """Refuse unknown parents and tables whose axes do not fit the states."""
+        unknown = [parent for parent in gate.parents if parent not in self.variables]
+        if unknown:
+            raise ValueError(f"{gate.child}: unknown parents {unknown}.")
+        if gate.n_states != self.n_states(gate.child):
+            raise ValueError(f"{gate.child}: {gate.n_states} states in the gate, {self.n_states(gate.child)} named.")
+        wanted = tuple(self.n_states(parent) for parent in gate.parents)
+        is_table = isinstance(gate, Table)
+        found = gate.array.shape[:-1] if is_table else tuple(link.matrix.shape[0] for link in gate.links)
+        if found != wanted:
+            raise ValueError(f"{gate.child}: the gate speaks of {found} parent states, the parents have {wanted}.")
+
+    def _sort(self) -> tuple[str, ...]:
+        """Put parents before children."""
+        graph = {child: gate.parents for child, gate in self.gates.items()}
+        try:
+            return tuple(TopologicalSorter(graph).static_order())
+        except CycleError as error:
+            raise ValueError(f"network: the variables {error.args[1]} form a cycle.") from error
+
+    def _check_tie(self) -> None:
+        """Refuse a tie over anything but roots."""
+        for member in self.tie.members if self.tie else ():
+            if member not in self.gates or not self.is_root(member):
+                raise ValueError(f"tie: {member} is not a root variable.")
+
+    def n_states(self, variable_id: str) -> int:
+        """Count the states of one variable."""
+        return self.variables[variable_id].n_states
+
+    def is_root(self, variable_id: str) -> bool:
+        """Tell whether a variable is a plain prior (a table without parents)."""
+        gate = self.gates[variable_id]
+        return isinstance(gate, Table) and not gate.parents
+
+    @cached_property
+    def roots(self) -> tuple[str, ...]:
+        """Name the root variables, in the order of the variables."""
+        return tuple(variable_id for variable_id in self.variables if self.is_root(variable_id))
+
+    @cached_property
+    def children(self) -> Mapping[str, tuple[str, ...]]:
+        """Name the children of every variable."""
+        found: dict[str, list[str]] = {variable_id: [] for variable_id in self.variables}
+        for child in self.order:
+            for parent in self.gates[child].parents:
+                found[parent].append(child)
+        return {parent: tuple(children) for parent, children in found.items()}
+
+    @cached_property
+    def noisy(self) -> frozenset[str]:
+        """Name the variables that have a noisy gate."""
+        return frozenset(child for child, gate in self.gates.items() if isinstance(gate, NoisyMax))
