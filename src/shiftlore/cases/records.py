@@ -1,0 +1,88 @@
+"""A case as a frozen record, and the table of what a case may speak of."""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
+
+from shiftlore.basics.problems import Mark, Problem
+
+FORMAT_VERSION = 1
+STANDING = "standing"
+UNIT_KINDS = ("step", "step-rwd", "step-fwd", "cvt", "dct")
+HIGHEST_ODOMETER_KM = 3_000_000
+HIGHEST_BUDGET = 10_000_000
+_NOWHERE = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What a case of one unit may speak of.
+
+    Args:
+        findings: expanded finding id -> its grades, the sound one first; yes/no is ``("no", "yes")``.
+        backgrounds: background id -> its answers.
+        units: ids of every unit sheet; the kinds of `UNIT_KINDS` are known besides.
+        checks, jobs, access: ids.
+        codes: trouble codes in capitals that carry weight; others are kept with a warning.
+        aliases: another name of a finding -> its expanded id.
+        doubts: words for how sure an answer is.
+    """
+
+    findings: Mapping[str, tuple[str, ...]]
+    backgrounds: Mapping[str, tuple[str, ...]]
+    units: Collection[str]
+    checks: Collection[str] = ()
+    jobs: Collection[str] = ()
+    access: Collection[str] = (STANDING,)
+    codes: Collection[str] = ()
+    aliases: Mapping[str, str] = field(default_factory=dict)
+    doubts: Collection[str] = ("think_so",)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One answer.
+
+    Args:
+        finding: expanded finding id, or a trouble code in capitals.
+        grade: ``yes``, ``no``, or a grade of the finding.
+        doubt: None if sure, else a word such as ``think_so``.
+    """
+
+    finding: str
+    grade: str
+    doubt: str | None = None
+    mark: Mark = field(default=_NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One vehicle: what it is, what the owner came with, and what was found so far.
+
+    Args:
+        unit: id of a unit sheet or one of `UNIT_KINDS`.
+        odometer_km: distance driven, 0 to 3,000,000, or None if not known.
+        background: background id -> answer; what is left out is not known.
+        complaint: expanded ids of the findings that the owner came with.
+        findings: finding id or trouble code -> `Answer`, in the order given.
+        done: checks and jobs already done on this visit, in order.
+        access: state of disassembly now.
+        budget: what the owner will spend, in the shop's currency, or None.
+        asked: what the interview has asked so far, answered or not known, in order.
+        note: free text; shop: name of the shop, free text.
+        marks: (key, member) -> where it stands in the file.
+        warnings: what was strange, but could be used.
+    """
+
+    unit: str
+    odometer_km: float | None = None
+    background: Mapping[str, str] = field(default_factory=dict)
+    complaint: tuple[str, ...] = ()
+    findings: Mapping[str, Answer] = field(default_factory=dict)
+    done: tuple[str, ...] = ()
+    access: str = STANDING
+    budget: float | None = None
+    asked: tuple[str, ...] = ()
+    note: str = ""
+    shop: str = ""
+    marks: Mapping[tuple[str, ...], Mark] = field(default_factory=dict, compare=False)
+    warnings: tuple[Problem, ...] = field(default=(), compare=False)

@@ -1,0 +1,96 @@
+"""The `shiftlore` command: one thin shell per public function, exit codes, and no traceback for bad input."""
+
+import os
+import sys
+from importlib import import_module
+
+import click
+
+from shiftlore.basics import ShiftloreError
+
+OK, BAD_INPUT, BAD_USAGE, OUR_FAULT, STOPPED = 0, 1, 2, 3, 130
+
+# Command -> module in this package that holds it; imported only when asked for, so that start-up stays short.
+COMMANDS = {
+    "triage": "triage",
+    "rank": "rank",
+    "next": "next_step",
+    "options": "options",
+    "unit": "unit",
+    "find": "find",
+    "validate": "validate",
+    "simulate": "simulate",
+    "schema": "schema",
+}
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are imported when they are used."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Name the commands in the order in which a visit uses them."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import one command."""
+        if cmd_name not in COMMANDS:
+            return None
+        command: click.Command = import_module(f"shiftlore.cli.{COMMANDS[cmd_name]}").command
+        return command
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+@click.version_option(package_name="shiftlore", prog_name="shiftlore")
+def shiftlore() -> None:
+    """Say what is most likely wrong with an automatic transmission, which check to make next and what it costs.
+
+    Start with `shiftlore triage` and answer in plain words. A case is a small file; every other command reads it.
+    The maker's procedure and the local rules come first.
+    """
+
+
+def run() -> None:
+    """Run the command line and leave with the exit code of the contract."""
+    sys.exit(run_with(sys.argv[1:]))
+
+
+def run_with(arguments: list[str]) -> int:
+    """Run one command.
+
+    Returns: 0 done, 1 the input has problems, 2 wrong usage, 3 a fault of ours, 130 stopped from the keyboard.
+    """
+    try:
+        shiftlore.main(arguments, prog_name="shiftlore", standalone_mode=False)
+        sys.stdout.flush()
+    except click.exceptions.Exit as stop:
+        return int(stop.exit_code)
+    except click.UsageError as error:
+        error.show()
+        return BAD_USAGE
+    except click.ClickException as error:
+        error.show()
+        return BAD_INPUT
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("\nStopped.", err=True)
+        return STOPPED
+    except ShiftloreError as error:
+        click.echo(str(error), err=True)
+        return BAD_INPUT
+    except BrokenPipeError:
+        # Whoever read our output has seen enough; silence the flush at exit too.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return OK
+    except Exception as error:
+        return _tell_fault(error)
+    return OK
+
+
+def _tell_fault(error: Exception) -> int:
+    """Tell a fault of ours in two lines, with the place, and ask for a report."""
+    trace = error.__traceback__
+    while trace is not None and trace.tb_next is not None:
+        trace = trace.tb_next
+    place = f"{os.path.basename(trace.tb_frame.f_code.co_filename)}:{trace.tb_lineno}" if trace else "?"
+    click.echo(f"This is a fault of Shiftlore, not of your input: {type(error).__name__} at {place}: {error}", err=True)
+    click.echo("Please report it together with the case file.", err=True)
+    return OUR_FAULT

@@ -1,0 +1,45 @@
+"""The bridge: knowledge records and a unit sheet become a network, a case becomes evidence."""
+
+from shiftlore.compiling.answers import Answer, evidence_of, fill_in_answers, grades_of
+from shiftlore.compiling.compiled import (
+    CompiledCase,
+    CompiledUnit,
+    compile_case,
+    compile_unit,
+    known_of,
+    list_known,
+    read_answers,
+    with_answers,
+)
+from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge
+from shiftlore.compiling.exporting import prune_network, query_with_pgmpy, to_pgmpy
+from shiftlore.compiling.priors import Priors, compute_priors, solve_scale, wear_factor
+from shiftlore.compiling.units import Instance, UnitFacts, unit_facts
+
+__all__ = [
+    "Answer",
+    "CompiledCase",
+    "CompiledUnit",
+    "Expansion",
+    "Instance",
+    "Node",
+    "Priors",
+    "UnitFacts",
+    "compile_case",
+    "compile_unit",
+    "compute_priors",
+    "evidence_of",
+    "expand_knowledge",
+    "fill_in_answers",
+    "grades_of",
+    "known_of",
+    "list_known",
+    "prune_network",
+    "query_with_pgmpy",
+    "read_answers",
+    "solve_scale",
+    "to_pgmpy",
+    "unit_facts",
+    "wear_factor",
+    "with_answers",
+]

@@ -1,0 +1,158 @@
+"""The bridge in use: a unit compiled once, a case compiled on top of it, ready to be asked."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from shiftlore.basics import UnknownId, nearest
+from shiftlore.cases import Case, Known
+from shiftlore.compiling.answers import Answer, evidence_of, fill_in_answers, grades_of, list_aliases
+from shiftlore.compiling.assembling import assemble_network
+from shiftlore.compiling.expansion import Expansion, expand_knowledge
+from shiftlore.compiling.priors import Priors, compute_priors
+from shiftlore.compiling.units import unit_facts
+from shiftlore.inference import Engine, prepare
+from shiftlore.knowledge import Knowledge
+from shiftlore.network import Network
+
+
+@dataclass(frozen=True)
+class CompiledUnit:
+    """The knowledge written out for one unit; shared by all cases of that unit."""
+
+    knowledge: Knowledge
+    expansion: Expansion
+
+    @cached_property
+    def aliases(self) -> Mapping[str, str]:
+        """Trouble code -> expanded finding."""
+        return list_aliases(self.knowledge, self.expansion)
+
+
+@dataclass(frozen=True)
+class CompiledCase:
+    """One case as a network and evidence.
+
+    Args:
+        answers: as given, codes resolved, before macros are filled in.
+        evidence: finding -> grade index or likelihood vector, macros filled in.
+        unused: keys of the case that carry no weight on this unit (codes of parts that it has not).
+    """
+
+    unit: CompiledUnit
+    case: Case
+    priors: Priors
+    network: Network
+    engine: Engine
+    answers: tuple[Answer, ...]
+    evidence: Mapping[str, int | np.ndarray]
+    unused: tuple[str, ...]
+
+    @property
+    def expansion(self) -> Expansion:
+        """The rules written out for the case's unit."""
+        return self.unit.expansion
+
+    @property
+    def knowledge(self) -> Knowledge:
+        """The knowledge that the case is judged by."""
+        return self.unit.knowledge
+
+    @property
+    def causes(self) -> tuple[str, ...]:
+        """Expanded cause ids, in the order of every array over causes."""
+        return tuple(self.expansion.causes)
+
+    def open_findings(self) -> tuple[str, ...]:
+        """List the findings that are not answered yet."""
+        return tuple(key for key in self.expansion.findings if key not in self.evidence)
+
+    def with_answers(self, more: Iterable[Answer]) -> "CompiledCase":
+        """Give the same case with more (or changed) answers; the network and engine are kept."""
+        return with_answers(self, more)
+
+
+def compile_unit(knowledge: Knowledge, unit_id: str) -> CompiledUnit:
+    """Write the knowledge out for one unit.
+
+    Raises: UnknownId: no sheet carries the id; names the nearest.
+    """
+    sheet = knowledge.sheets.get(unit_id)
+    if sheet is None:
+        near = ", ".join(nearest(unit_id, knowledge.sheets)) or ", ".join(sorted(knowledge.sheets))
+        raise UnknownId(f'There is no unit "{unit_id}". Write one of: {near}.')
+    return CompiledUnit(knowledge, expand_knowledge(knowledge, unit_facts(sheet)))
+
+
+def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
+    """Turn a case into a network and evidence on a compiled unit."""
+    known = dict(case.background)
+    priors = compute_priors(unit.knowledge, unit.expansion, case.odometer_km, known)
+    network = assemble_network(unit.knowledge, unit.expansion, priors, known)
+    answers, unused = read_answers(unit, case)
+    evidence = evidence_of(unit.expansion, fill_in_answers(unit.expansion, answers))
+    return CompiledCase(unit, case, priors, network, prepare(network), answers, evidence, unused)
+
+
+def with_answers(compiled: CompiledCase, more: Iterable[Answer]) -> CompiledCase:
+    """Give a compiled case with more answers; a later answer to the same finding replaces the earlier."""
+    joined = {answer.finding: answer for answer in (*compiled.answers, *more)}
+    answers = tuple(joined.values())
+    evidence = evidence_of(compiled.expansion, fill_in_answers(compiled.expansion, answers))
+    return CompiledCase(
+        compiled.unit, compiled.case, compiled.priors, compiled.network, compiled.engine, answers, evidence,
+        compiled.unused,
+    )
+
+
+def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Answer, ...], tuple[str, ...]]:
+    """Resolve the keys of a case: complaints are yes answers, codes become findings.
+
+    Returns: the answers, the later of two to one finding winning; and the keys that carry no weight.
+    """
+    doubts = unit.knowledge.words.doubts
+    found: dict[str, Answer] = {}
+    unused = []
+    for key, grade, doubt in _list_answers(case):
+        finding = unit.aliases.get(key.upper(), key)
+        if finding not in unit.expansion.findings:
+            unused.append(key)
+            continue
+        grades = unit.expansion.findings[finding].grades
+        answer = Answer(finding, grade if grade in grades else grades[-1], doubts.get(doubt or "", 1.0), key)
+        held = found.get(finding)
+        # Several codes may answer one finding: one that is stored outweighs one that is not.
+        if held is None or held.grade == grades[0]:
+            found[finding] = answer
+    return tuple(found.values()), tuple(unused)
+
+
+def _list_answers(case: Case) -> list[tuple[str, str, str | None]]:
+    """List complaints as yes answers, then the answers; an answer outweighs the complaint of the same id."""
+    complaints = [(key, "yes", None) for key in case.complaint if key not in case.findings]
+    return complaints + [(answer.finding, answer.grade, answer.doubt) for answer in case.findings.values()]
+
+
+def list_known(knowledge: Knowledge, unit_id: str) -> Known:
+    """Give what a case of a unit may speak of; for a unit that does not exist only the units' names."""
+    if unit_id not in knowledge.sheets:
+        return Known({}, {}, tuple(knowledge.sheets))
+    unit = compile_unit(knowledge, unit_id)
+    return known_of(unit)
+
+
+def known_of(unit: CompiledUnit) -> Known:
+    """Give what a case of a compiled unit may speak of."""
+    knowledge, expansion = unit.knowledge, unit.expansion
+    return Known(
+        findings=grades_of(expansion),
+        backgrounds={key: tuple(item.shares) for key, item in knowledge.backgrounds.items()},
+        units=tuple(knowledge.sheets),
+        checks=tuple(knowledge.checks),
+        jobs=(*knowledge.jobs, *expansion.jobs),
+        access=tuple(knowledge.access) or ("standing",),
+        codes=tuple(unit.aliases),
+        doubts=tuple(knowledge.words.doubts),
+    )

@@ -1,0 +1,344 @@
+"""Write the rules out for one unit: every template once per instance, every line with its numbers.
+
+The result is plain and static: it depends on the knowledge and the unit sheet, not on a case.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from shiftlore.basics import Mark
+from shiftlore.compiling.units import Instance, UnitFacts
+from shiftlore.knowledge import Cause, Check, Finding, Job, Knowledge, Link, Scope, State, Strength
+
+TORQUE_FLOOR = 0.4
+"""Share of its strength that a line keeps in a gear in which the element carries next to nothing (judgement)."""
+
+NAME_SLOT = "{name}"
+
+
+@dataclass(frozen=True, slots=True)
+class NodeLink:
+    """One parent's part in a child: a pmf over the child's grades for each fault grade of the parent.
+
+    Args:
+        parent: expanded id.
+        rows: shape (parent grades, child grades) as tuples; row 0 is the sound one.
+        weight: spread of the rows (Beta or Dirichlet concentration).
+        mark: place of the first line that says so.
+    """
+
+    parent: str
+    rows: tuple[tuple[float, ...], ...]
+    weight: float
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """An expanded state or finding with all that brings it about."""
+
+    id: str
+    template: str
+    label: str
+    grades: tuple[str, ...]
+    leak: tuple[float, ...]
+    leak_weight: float
+    links: tuple[NodeLink, ...]
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class ExpandedCause:
+    """A cause on this unit; `share` is its part of the template's base rate, before the vehicle's life."""
+
+    id: str
+    template: str
+    label: str
+    area: str
+    share: float
+    share_weight: float
+    instance: str | None
+    cause: Cause
+
+
+@dataclass(frozen=True)
+class Expansion:
+    """Everything the rules say about one unit.
+
+    Args:
+        causes, states, findings: by expanded id; states and findings are ordered parents first.
+        finding_records: expanded id -> the finding as written, for its words and question.
+        instances: each-kind -> the unit's instances.
+        checks, jobs: those that apply to the unit.
+        reveals: check id -> expanded findings.
+        cures: job id -> expanded cause -> strength.
+    """
+
+    unit: str
+    causes: Mapping[str, ExpandedCause]
+    states: Mapping[str, Node]
+    findings: Mapping[str, Node]
+    finding_records: Mapping[str, Finding]
+    state_records: Mapping[str, State]
+    instances: Mapping[str, tuple[Instance, ...]]
+    checks: Mapping[str, Check]
+    jobs: Mapping[str, Job]
+    job_templates: Mapping[str, str]
+    reveals: Mapping[str, tuple[str, ...]]
+    cures: Mapping[str, Mapping[str, Strength]]
+    facts: UnitFacts
+    of_template: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+def applies_to_unit(scope: Scope, tags: Iterable[str]) -> bool:
+    """Tell whether a record stands on a unit with these tags."""
+    have = set(tags)
+    return set(scope.needs) <= have and not set(scope.not_with) & have
+
+
+def list_instances(scope: Scope, facts: UnitFacts) -> tuple[Instance | None, ...]:
+    """List what a record expands over; a record without `each` gives a single None."""
+    if scope.each is None:
+        return (None,)
+    return tuple(item for item in facts.instances(scope.each) if not scope.types or item.type in scope.types)
+
+
+def expanded_id(template: str, instance: Instance | None) -> str:
+    """Join a template id and an instance id: `ratio_code_gear` and `2` give `ratio_code_gear_2`."""
+    return template if instance is None else f"{template}_{instance.id}"
+
+
+def fill_name(text: str, instance: Instance | None) -> str:
+    """Put the instance's label where the text says {name}."""
+    return text if instance is None else text.replace(NAME_SLOT, instance.label)
+
+
+def share_in_gears(facts: UnitFacts, where: str, each: str | None, own: str | None) -> float:
+    """Say how surely an element or solenoid works in a kind of gear (or a gear is of that kind).
+
+    Args:
+        where: `in_first`, `in_reverse`, `in_top` or `in_lockup`.
+    """
+    reverse = tuple(item.id for item in facts.instances("gear") if item.type == "reverse")
+    gears = {
+        "in_first": (facts.first_gear,),
+        "in_reverse": reverse,
+        "in_top": (facts.top_gear,),
+        "in_lockup": facts.lockup_gears,
+    }.get(where, ())
+    if each == "gear":
+        return float(own in gears)
+    table = facts.applied if each == "element" else facts.working
+    return max((table.get((own or "", gear or ""), 0.0) for gear in gears), default=0.0)
+
+
+def expand_knowledge(knowledge: Knowledge, facts: UnitFacts) -> Expansion:
+    """Write out all rules for one unit.
+
+    Args:
+        knowledge: clean knowledge (no dangling ids).
+        facts: what the unit sheet and its gear train say.
+    """
+    return _Expander(knowledge, facts).run()
+
+
+class _Expander:
+    """Work in progress of one expansion."""
+
+    def __init__(self, knowledge: Knowledge, facts: UnitFacts):
+        self.knowledge = knowledge
+        self.facts = facts
+        self.of_template: dict[str, tuple[str, ...]] = {}
+        self.scopes: dict[str, Scope] = {}
+        self.lines: dict[str, dict[str, list[tuple[str | None, tuple[float, ...], float, Mark]]]] = {}
+        self.grades: dict[str, tuple[str, ...]] = {}
+        self.misreads = self._gather_misreads()
+
+    def run(self) -> Expansion:
+        causes, states, findings = self._nodes_of("causes"), self._nodes_of("states"), self._nodes_of("findings")
+        for parents in (causes, states):
+            for parent_id, (record, instance) in parents.items():
+                self._add_lines(parent_id, record, instance)
+        checks, reveals = self._expand_checks()
+        jobs, templates, cures = self._expand_jobs()
+        return Expansion(
+            unit=self.facts.id,
+            causes=self._expand_causes(causes),
+            states={key: self._finish(key, record, instance) for key, (record, instance) in states.items()},
+            findings={key: self._finish(key, record, instance) for key, (record, instance) in findings.items()},
+            finding_records={key: record for key, (record, _) in findings.items()},
+            state_records={key: record for key, (record, _) in states.items()},
+            instances={each: list_instances(Scope(each), self.facts) for each in self.facts.kinds},
+            checks=checks,
+            jobs=jobs,
+            job_templates=templates,
+            reveals=reveals,
+            cures=cures,
+            facts=self.facts,
+            of_template=self.of_template,
+        )
+
+    def _gather_misreads(self) -> dict[str, tuple[float, float]]:
+        """Give each finding the misreadings of the surest check that reveals it."""
+        best: dict[str, tuple[float, float]] = {}
+        for check in self.knowledge.checks.values():
+            if applies_to_unit(check.scope, self.facts.tags):
+                for finding in check.reveals:
+                    pair = (check.missed, check.false_alarm)
+                    best[finding] = min(best.get(finding, pair), pair, key=sum)
+        return best
+
+    def _nodes_of(self, kind: str) -> dict:
+        """List the expanded ids of one kind with their record and instance."""
+        found = {}
+        for record in getattr(self.knowledge, kind).values():
+            if not applies_to_unit(record.scope, self.facts.tags):
+                continue
+            instances = list_instances(record.scope, self.facts)
+            ids = [expanded_id(record.id, instance) for instance in instances]
+            self.of_template[record.id] = tuple(ids)
+            self.scopes[record.id] = record.scope
+            for key, instance in zip(ids, instances, strict=True):
+                found[key] = (record, instance)
+                self.grades[key] = getattr(record, "grades", ("no", "yes"))
+        return found
+
+    def _add_lines(self, parent_id: str, record: Cause | State, instance: Instance | None) -> None:
+        for link in record.leads_to:
+            for child, share in self._targets(link, record, instance):
+                pmf, weight = self._pmf(link, child, share)
+                if sum(pmf[1:]) > 0:
+                    lines = self.lines.setdefault(child, {}).setdefault(parent_id, [])
+                    lines.append((link.when, pmf, weight, link.mark))
+
+    def _targets(self, link: Link, record: Cause | State, instance: Instance | None) -> list[tuple[str, float]]:
+        """List the expanded targets of a line and how surely each is meant."""
+        if link.target not in self.scopes:
+            return []
+        each, scope = record.scope.each, self.scopes[link.target]
+        allowed = set(self.of_template[link.target])
+        where = link.where
+        own = instance.id if instance else None
+        if where and where.startswith("type_"):
+            if instance is None or instance.type != where.removeprefix("type_"):
+                return []
+            where = None
+        if scope.each is None:
+            share = 1.0 if where in (None, "any") else share_in_gears(self.facts, where, each, own)
+            return [(link.target, share)] if share > 0 else []
+        found = []
+        for target_id, share in self.facts.resolve(where, each, own, scope.each):
+            key = f"{link.target}_{target_id}"
+            factor = share
+            if link.by_torque and each == "element":
+                factor *= TORQUE_FLOOR + (1 - TORQUE_FLOOR) * self.facts.torque_share.get((own, target_id), 1.0)
+            if key in allowed and factor > 0:
+                found.append((key, factor))
+        return found
+
+    def _pmf(self, link: Link, child: str, share: float) -> tuple[tuple[float, ...], float]:
+        """Give the pmf over the child's grades that this line says, and its spread."""
+        grades = self.grades[child]
+        missed, _ = self.misreads.get(link.target, (0.0, 0.0))
+        pmf = [0.0] * len(grades)
+        weights = []
+        for grade, strength in link.strengths.items():
+            if grade in grades:
+                pmf[grades.index(grade)] += strength.p * share * (1 - missed)
+                weights.append(strength.weight)
+        pmf[0] = max(0.0, 1 - sum(pmf[1:]))
+        total = sum(pmf)
+        return tuple(value / total for value in pmf), sum(weights) / max(len(weights), 1)
+
+    def _finish(self, key: str, record: State | Finding, instance: Instance | None) -> Node:
+        leak, leak_weight = self._leak(record)
+        links = tuple(
+            self._join_lines(parent, lines, len(record.grades))
+            for parent, lines in self.lines.get(key, {}).items()
+        )
+        return Node(
+            key, record.id, fill_name(record.label, instance), record.grades, leak, leak_weight, links, record.mark
+        )
+
+    def _leak(self, record: State | Finding) -> tuple[tuple[float, ...], float]:
+        """Give how the node shows with none of its parents, false alarms of its check included."""
+        _, false_alarm = self.misreads.get(record.id, (0.0, 0.0))
+        faults = record.grades[1:]
+        pmf = [0.0] * len(record.grades)
+        weights = []
+        for grade, strength in record.unexplained.items():
+            pmf[record.grades.index(grade)] += strength.p
+            weights.append(strength.weight)
+        for position in range(1, len(pmf)):
+            pmf[position] += false_alarm / len(faults) * (1 - pmf[position])
+        pmf[0] = max(0.0, 1 - sum(pmf[1:]))
+        total = sum(pmf)
+        return tuple(value / total for value in pmf), sum(weights) / max(len(weights), 1) or float("inf")
+
+    def _join_lines(self, parent: str, lines: list, n_grades: int) -> NodeLink:
+        """Join all lines from one parent to one child into one table, noisy-MAX wise within a grade."""
+        parent_grades = self.grades.get(parent, ("no", "yes"))
+        rows = [(1.0,) + (0.0,) * (n_grades - 1)]
+        for grade in parent_grades[1:]:
+            pmfs = [pmf for when, pmf, _, _ in lines if when in (None, grade)]
+            rows.append(max_of_pmfs(pmfs, n_grades))
+        weight = sum(line[2] for line in lines) / len(lines)
+        return NodeLink(parent, tuple(rows), weight, lines[0][3])
+
+    def _expand_causes(self, causes: Mapping) -> dict[str, ExpandedCause]:
+        found = {}
+        for key, (record, instance) in causes.items():
+            siblings = max(len(self.of_template[record.id]), 1)
+            found[key] = ExpandedCause(
+                key, record.id, fill_name(record.label, instance), record.area, record.per_thousand.p / siblings,
+                record.per_thousand.p * record.per_thousand.weight, instance.id if instance else None, record,
+            )
+        return found
+
+    def _expand_checks(self) -> tuple[dict[str, Check], dict[str, tuple[str, ...]]]:
+        checks, reveals = {}, {}
+        for check in self.knowledge.checks.values():
+            if applies_to_unit(check.scope, self.facts.tags):
+                found = tuple(key for finding in check.reveals for key in self.of_template.get(finding, ()))
+                if found:
+                    checks[check.id], reveals[check.id] = check, found
+        return checks, reveals
+
+    def _expand_jobs(self) -> tuple[dict[str, Job], dict[str, str], dict[str, dict[str, Strength]]]:
+        jobs, templates, cures = {}, {}, {}
+        for job in self.knowledge.jobs.values():
+            if not applies_to_unit(job.scope, self.facts.tags):
+                continue
+            for instance in list_instances(job.scope, self.facts):
+                cured = self._cured_by(job, instance)
+                if cured:
+                    key = expanded_id(job.id, instance)
+                    jobs[key], templates[key], cures[key] = job, job.id, cured
+        return jobs, templates, cures
+
+    def _cured_by(self, job: Job, instance: Instance | None) -> dict[str, Strength]:
+        """List the expanded causes that a job puts right; a job per instance cures only its own."""
+        found = {}
+        for cure in job.cures:
+            for key in self.of_template.get(cure.cause, ()):
+                same_each = instance is not None and self.scopes[cure.cause].each == job.scope.each
+                if not same_each or key == f"{cure.cause}_{instance.id}":  # type: ignore[union-attr]
+                    found[key] = cure.strength
+        return found
+
+
+def max_of_pmfs(pmfs: list[tuple[float, ...]], n_grades: int) -> tuple[float, ...]:
+    """Give the pmf of the strongest of several independent contributions.
+
+    Source: Diez 1993, noisy-MAX: cumulative distributions multiply.
+    Example:
+        >>> max_of_pmfs([(0.5, 0.5), (0.5, 0.5)], 2)
+        (0.25, 0.75)
+    """
+    cumulative = [1.0] * n_grades
+    for pmf in pmfs:
+        total = 0.0
+        for position in range(n_grades - 1):
+            total += pmf[position]
+            cumulative[position] *= total
+    return tuple(cumulative[i] - (cumulative[i - 1] if i else 0.0) for i in range(n_grades))

@@ -1,0 +1,74 @@
+"""The ranking as text for the bench: where the trouble lies, what it may be, what speaks for and against."""
+
+from collections.abc import Callable, Sequence
+
+from shiftlore.decisions import RankedCause, Ranking, Reason
+from shiftlore.reports.wording import WIDTH, say_km, say_percent, wrap_lines
+
+SHOWN_CAUSES = 8
+SHOWN_AREAS = 5
+SHOWN_REASONS = 4
+P_WORTH_SHOWING = 0.01
+
+Mark = Callable[[str], str]
+
+
+def _plain(text: str) -> str:
+    return text
+
+
+def render_ranking(
+    ranking: Ranking, odometer_km: float | None = None, width: int = WIDTH, strong: Mark = _plain,
+    n_causes: int = SHOWN_CAUSES,
+) -> str:
+    """Write the ranking as text.
+
+    Args:
+        strong: how headings and percentages are set off; leaves the text alone by default.
+        n_causes: at most so many causes.
+    """
+    distance = f", {say_km(odometer_km)}" if odometer_km is not None else ""
+    lines = [strong(f"Where the trouble lies ({ranking.unit}{distance})")]
+    for area in [area for area in ranking.areas if area.probability >= P_WORTH_SHOWING][:SHOWN_AREAS]:
+        lines.append(f"  {say_percent(area.probability):>10}  {area.label}")
+    lines += ["", strong("What it may be")]
+    shown = [cause for cause in ranking.causes if cause.probability >= P_WORTH_SHOWING][:n_causes]
+    for place, cause in enumerate(shown or ranking.causes[:3], 1):
+        lines += _render_cause(place, cause, width, strong)
+    if ranking.nothing_found >= P_WORTH_SHOWING:
+        lines.append(f"  {say_percent(ranking.nothing_found):>10}  Nothing that this knowledge holds")
+    lines += ["", *wrap_lines(ranking.fit.note, width=width)]
+    if ranking.unused:
+        note = "Carries no weight on this unit: " + ", ".join(ranking.unused) + "."
+        lines += wrap_lines(note, width=width)
+    if ranking.audit is not None:
+        lines += ["", *_render_audit(ranking, width)]
+    return "\n".join(lines)
+
+
+def _render_cause(place: int, cause: RankedCause, width: int, strong: Mark) -> list[str]:
+    spread = f"({cause.low * 100:.0f} to {cause.high * 100:.0f})"
+    lines = wrap_lines(
+        f"{say_percent(cause.probability)} {spread}  {cause.label}", indent=" " * 8, first=f"  {place:>2}. ", width=width
+    )
+    lines[0] = lines[0].replace(cause.label, strong(cause.label)) if cause.label in lines[0] else lines[0]
+    lines += _render_reasons("for:", cause.speaks_for, width)
+    lines += _render_reasons("against:", cause.speaks_against, width)
+    return lines
+
+
+def _render_reasons(word: str, reasons: Sequence[Reason], width: int) -> list[str]:
+    if not reasons:
+        return []
+    text = "; ".join(f"{reason.label} ({reason.decibans:+.0f})" for reason in reasons[:SHOWN_REASONS])
+    return wrap_lines(text, indent=" " * 15, first=f"      {word:<9}", width=width)
+
+
+def _render_audit(ranking: Ranking, width: int) -> list[str]:
+    audit = ranking.audit
+    assert audit is not None, "called only with an audit"
+    text = (
+        f"Recomputed by {audit.engine} for the first {audit.causes} causes: largest difference "
+        f"{audit.max_abs_difference:.1e} ({audit.seconds:.1f} s there, {ranking.seconds:.2f} s here)."
+    )
+    return wrap_lines(text, width=width)
