@@ -1,0 +1,268 @@
+"""What the driver really gets for every lost or stuck element and every stuck solenoid, in every line of the chart."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from shiftlore.compiling.unit_trains import CONVERTER, WorkedTrain, applied_mask, find_belt, list_lines, stated_ratio
+from shiftlore.gearing import Driven, GearState, Motion, resolve_drive
+from shiftlore.knowledge.sheet_records import SheetGear, SheetSolenoid, UnitSheet
+
+# Two ratios closer than this share are the same gear: far below any real step, far above rounding.
+SAME_RATIO = 1e-4
+# From this ratio of what is had to what is commanded, drivers call it sluggish or busy (judgement).
+MUCH = 1.25
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What comes of one commanded line with one fault.
+
+    Args:
+        had: the gear really had, or None.
+        state: `driven`, `neutral`, `tied_up` or `unknown`.
+        ratio: input over output speed, or None.
+        feels: what the driver feels, in plain words.
+        changed: whether the fault changes the gear had or the state.
+        brakes_engine: whether the engine still brakes the vehicle, or None if that is not known.
+    """
+
+    had: str | None
+    state: str
+    ratio: float | None
+    feels: str
+    changed: bool
+    brakes_engine: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """What is wrong: `lost` (element), `stuck` (element, applied for good), `sol_on` or `sol_off` (solenoid)."""
+
+    kind: str
+    part: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Applied:
+    """What is closed with a fault: friction elements and seized parts, and one-way clutches that are gone."""
+
+    closed: frozenset[str]
+    lost: frozenset[str] = frozenset()
+    jumps_to: str | None = None
+    is_known: bool = True
+
+
+def list_faults(sheet: UnitSheet) -> list[Fault]:
+    """Name every fault that the sheet's structure can answer for."""
+    faults = [Fault(kind, name) for name in sheet.elements for kind in ("lost", "stuck")]
+    return faults + [Fault(kind, name) for name in sheet.solenoids for kind in ("sol_off", "sol_on")]
+
+
+def find_outcomes(worked: WorkedTrain, faults: Iterable[Fault]) -> dict[tuple[Fault, str], Outcome]:
+    """Work out every fault in every line of the chart at once.
+
+    Returns: (fault, line name) -> what is had.
+    """
+    lines = list_lines(worked.sheet)
+    cases: dict[tuple[Fault, str], _Applied] = {}
+    for fault in faults:
+        for name in lines:
+            cases[fault, name] = _apply_fault(worked.sheet, fault, name)
+    if worked.motion is None:
+        resolved = {key: _compare_chart(worked.sheet, key[0], key[1], case) for key, case in cases.items()}
+    else:
+        driven = _resolve(worked, worked.motion, cases)
+        resolved = {key: (item, _name_ratio(worked, key[1], item.ratio)) for key, item in driven.items()}
+    return {key: _judge(worked, key[0], key[1], cases[key], *resolved[key]) for key in cases}
+
+
+def _apply_fault(sheet: UnitSheet, fault: Fault, name: str) -> _Applied:
+    line = list_lines(sheet)[name]
+    on = frozenset(line.on)
+    one_way = {item.id for item in sheet.elements.values() if item.type == "one_way_clutch"}
+    if fault.kind == "lost":
+        return _Applied(on - {fault.part}, frozenset({fault.part} & one_way))
+    if fault.kind == "stuck":
+        return _Applied(on | {fault.part})
+    solenoid = sheet.solenoids[fault.part]
+    powered = fault.kind == "sol_on"
+    if solenoid.type in ("tcc", "line"):
+        return _Applied(on)
+    if solenoid.acts == "by_pattern":
+        return _match_pattern(sheet, solenoid, line, powered)
+    controlled = frozenset(solenoid.controls)
+    if powered == (solenoid.unpowered == "applies"):
+        return _Applied(on - controlled)
+    if len(controlled) > 1 and not _apply_together(sheet, controlled):
+        return _Applied(on, is_known=bool(controlled & on))
+    return _Applied(on | controlled)
+
+
+def _apply_together(sheet: UnitSheet, names: frozenset[str]) -> bool:
+    """Tell whether the chart ever applies all of these at once; a solenoid that serves them by turns never does."""
+    return any(names <= set(line.on) for line in list_lines(sheet).values())
+
+
+def _is_on(solenoid: SheetSolenoid, line: SheetGear) -> bool:
+    listed = solenoid.on_in or ()
+    return line.name in listed or (line.range_of is not None and line.range_of in listed)
+
+
+def _match_pattern(sheet: UnitSheet, solenoid: SheetSolenoid, line: SheetGear, powered: bool) -> _Applied:
+    """Find the gear that the remaining pattern of solenoids asks for, within the same lever position."""
+    if solenoid.on_in is None:
+        return _Applied(frozenset(line.on), is_known=False)
+    pattern_of = [item for item in sheet.solenoids.values() if item.acts == "by_pattern" and item.on_in is not None]
+    wanted = {item.id for item in pattern_of if _is_on(item, line)} - {solenoid.id}
+    wanted |= {solenoid.id} if powered else set()
+    if _is_on(solenoid, line) == powered or line.kind != "forward":
+        return _Applied(frozenset(line.on))
+    names = [name for name, other in sheet.gears.items() if other.kind == "forward"]
+    for name in names:
+        if {item.id for item in pattern_of if _is_on(item, sheet.gears[name])} == wanted:
+            return _Applied(frozenset(sheet.gears[name].on), jumps_to=name)
+    lines = list_lines(sheet)
+    for pattern in sheet.other_patterns:
+        if pattern.on == wanted and pattern.gives:
+            return _Applied(frozenset(lines[pattern.gives].on), jumps_to=pattern.gives)
+        if pattern.on == wanted:
+            return _Applied(frozenset(pattern.applies))
+    return _Applied(frozenset(line.on), is_known=False)
+
+
+def _resolve(
+    worked: WorkedTrain, motion: Motion, cases: Mapping[tuple[Fault, str], _Applied]
+) -> dict[tuple[Fault, str], Driven]:
+    """Let the gear train answer; equal sets of applied elements are worked out once."""
+    masks: dict[tuple[bytes, bytes], int] = {}
+    closed, lost, place = [], [], {}
+    for key, case in cases.items():
+        fault, name = key
+        belt = [item for item in motion.places if "@" in item or item.startswith("(")]
+        always = _line_always(worked, case.jumps_to or name, belt)
+        known = [item for item in case.closed if item in motion.places]
+        state = GearState(name, None, frozenset(known) | always)
+        mask = applied_mask(motion, state)
+        if fault.kind == "stuck" and fault.part in motion.places:
+            mask[motion.places[fault.part]] = True
+        gone = motion.mask(item for item in case.lost if item in motion.places)
+        token = (mask.tobytes(), gone.tobytes())
+        if token not in masks:
+            masks[token] = len(closed)
+            closed.append(mask)
+            lost.append(gone)
+        place[key] = masks[token]
+    found = resolve_drive(motion, np.array(closed), np.array(lost)) if closed else []
+    return {key: found[row] for key, row in place.items()}
+
+
+def _line_always(worked: WorkedTrain, name: str, always: list[str]) -> frozenset[str]:
+    """Give the belt ratio and the converter, which hold whatever the elements do."""
+    belt = find_belt(worked.sheet, list_lines(worked.sheet)[name])
+    wanted = {CONVERTER} | ({f"{belt[0]}@{belt[1]:g}"} if belt else set())
+    return frozenset(item for item in always if item in wanted)
+
+
+def _compare_chart(sheet: UnitSheet, fault: Fault, name: str, case: _Applied) -> tuple[Driven, str | None]:
+    """Without a gear train: find the chart line that is left, as far as the chart alone can tell."""
+    one_way = {item.id for item in sheet.elements.values() if item.type == "one_way_clutch"}
+    lines = {name: list_lines(sheet)[name], **sheet.gears}
+    closed = case.closed - one_way
+    for other, line in lines.items():
+        same = frozenset(line.on) - one_way == closed and not case.lost & frozenset(line.on)
+        if same and line.kind == "neutral":
+            return Driven("neutral"), None
+        if same:
+            return Driven("driven", stated_ratio(sheet, line)), line.range_of or other
+    adds = fault.kind == "stuck" or not closed < frozenset(lines[name].on)
+    return (
+        (Driven("unknown"), None)
+        if adds and lines[name].kind == "neutral"
+        else (Driven("tied_up" if adds else "neutral"), None)
+    )
+
+
+def _name_ratio(worked: WorkedTrain, name: str, ratio: float | None) -> str | None:
+    """Name the gear that has this ratio, the commanded one first."""
+    if ratio is None:
+        return None
+    lines = list_lines(worked.sheet)
+    for other in (name, *worked.sheet.gears):
+        there = worked.lines[other].ratio
+        if there is not None and abs(ratio / there - 1) < SAME_RATIO:
+            return lines[other].range_of or other
+    return None
+
+
+def _judge(worked: WorkedTrain, fault: Fault, name: str, case: _Applied, driven: Driven, had: str | None) -> Outcome:
+    line = list_lines(worked.sheet)[name]
+    if not case.is_known:
+        return Outcome(None, "unknown", None, "the sheet does not tell", True)
+    wanted = line.range_of or name
+    sound = "neutral" if line.kind == "neutral" else "driven"
+    is_same = driven.state == sound and (sound == "neutral" or had == wanted)
+    brakes = None if worked.motion is None or driven.state != "driven" else driven.brakes_engine
+    if brakes is False and is_same and line.coast:
+        brakes = worked.lines[name].brakes_engine and not (fault.kind == "lost" and fault.part in line.coast)
+    feels = _feel_pressure(worked.sheet, fault, line) if is_same else ""
+    if not feels:
+        feels = _feel_same(worked, name, brakes) if is_same else _feel_change(worked, line, driven, had)
+    return Outcome(had, driven.state, driven.ratio, feels, not is_same, brakes)
+
+
+def _feel_pressure(sheet: UnitSheet, fault: Fault, line: SheetGear) -> str:
+    """Say what a stuck converter-clutch or pressure solenoid does, which changes no gear."""
+    solenoid = sheet.solenoids.get(fault.part) if fault.kind.startswith("sol") else None
+    if solenoid is None or line.kind == "neutral":
+        return ""
+    powered = fault.kind == "sol_on"
+    if solenoid.type == "tcc":
+        locks = powered != (solenoid.unpowered == "applies")
+        if locks:
+            return "converter clutch stays on: shudders at low speed, the engine dies at a stop"
+        return "no lock-up: revs stay up at steady speed" if line.name in sheet.lockup_gears else "as it should"
+    if solenoid.type == "line" or not solenoid.controls:
+        high = powered == (solenoid.unpowered == "releases")
+        return "full pressure: harsh engagement and shifts" if high else "low pressure: soft shifts, slips under load"
+    return ""
+
+
+def _feel_same(worked: WorkedTrain, name: str, brakes: bool | None) -> str:
+    sound = worked.lines.get(name)
+    if sound is not None and sound.brakes_engine and brakes is False:
+        return "drives as it should, but overruns: no engine braking"
+    return "as it should"
+
+
+def _feel_change(worked: WorkedTrain, line: SheetGear, driven: Driven, had: str | None) -> str:
+    """Put into words what the driver gets instead."""
+    if driven.state == "tied_up":
+        if line.kind == "neutral":
+            return "binds in neutral: holds the vehicle, will not be towed or pushed"
+        return "binds: two gears at once brake the vehicle or stall the engine, until something slips and burns"
+    if driven.state == "neutral":
+        return "no drive: the engine revs up freely"
+    if driven.state == "unknown":
+        return "the chart alone cannot tell"
+    if line.kind == "neutral":
+        return f"moves off in neutral{f', in gear {had}' if had else ''}"
+    return _feel_other_gear(worked, line, driven, had)
+
+
+def _feel_other_gear(worked: WorkedTrain, line: SheetGear, driven: Driven, had: str | None) -> str:
+    named = "a ratio of no gear" if had is None else "reverse" if had in ("R", "r") else f"gear {had}"
+    name = line.range_of or line.name
+    sound = worked.lines[line.name].ratio if line.name in worked.lines else stated_ratio(worked.sheet, line)
+    if driven.ratio is None or sound is None:
+        return f"{named} instead of {name}"
+    if driven.ratio * sound < 0:
+        return f"{named} instead of {name}: drives the wrong way"
+    step = driven.ratio / sound
+    if step > 1:
+        feels = "revs far too high" if step > MUCH else "revs too high"
+    else:
+        feels = "pulls very weakly" if step < 1 / MUCH else "pulls weakly"
+    over = ", overruns without engine braking" if worked.motion is not None and not driven.brakes_engine else ""
+    return f"{named} instead of {name}: {feels}{over}"

@@ -1,0 +1,361 @@
+"""Everything that rule templates ask of a unit: its instances, and how surely they belong together."""
+
+import itertools
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from shiftlore.basics import KnowledgeError, Problem, UnknownId
+from shiftlore.compiling.unit_faults import Fault, Outcome, find_outcomes, list_faults
+from shiftlore.compiling.unit_ties import (
+    Shares,
+    find_applied,
+    find_controlled,
+    find_lost_gears,
+    find_shifts,
+    find_switching,
+    find_torque_shares,
+    find_working,
+)
+from shiftlore.compiling.unit_trains import WorkedTrain, work_out
+from shiftlore.knowledge.sheet_records import AccessMinutes, Fluid, SheetSensor, SheetSolenoid, UnitSheet
+
+WHERE_IN = ("in_first", "in_reverse", "in_top")
+EACH_KINDS = ("element", "solenoid", "gear", "shift", "pressure_switch", "speed_sensor")
+WHERE_GEARS = ("reverse", "forward", "first", "top", "lockup", "failsafe", "not_failsafe")
+WHERE_SHIFTS = ("up", "down", "first_up", "top_up")
+
+
+@dataclass(frozen=True, slots=True)
+class Instance:
+    """One element, solenoid, gear, shift, pressure switch or speed sensor of a unit.
+
+    Args:
+        id: as it stands in expanded ids: `c1`, `2`, `r`, `1_2`.
+        label: as it stands for `{name}` in texts: `Clutch C1`, `gear 2`, `reverse`, `1-2`.
+        type: what `types` of a rule is compared with.
+        names: what trouble codes may call it: its letter, its id, codes of its own.
+    """
+
+    id: str
+    label: str
+    type: str
+    names: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class UnitFacts:
+    """What a unit's sheet and gear train say to the rules; gears and shifts by instance id.
+
+    Args:
+        tags: those of the sheet, and those that follow from it (`one_way_clutch`, `band`, ...).
+        by_kind: kind -> its instances in the order of the sheet; only upshifts are shifts.
+        shift_ends: shift -> the gears that it leaves and enters.
+        applied: (element, gear) -> how surely it carries drive there, 0..1; missing is 0.
+        coming_on, going_off: (element, shift) -> how surely.
+        torque_share: (element, gear) -> its torque there over its largest torque, 0..1.
+        controlled: (solenoid, element) -> how surely.
+        working: (solenoid, gear) -> how surely the solenoid works in that gear.
+        switching: (solenoid, shift) -> how surely.
+        monitored: (pressure switch, element) -> 1.
+        lost: (element, gear) -> what is had when the element holds nothing.
+        stuck_on: (element, gear) -> what is had when the element cannot let go.
+        stuck: (solenoid, `on` or `off`, gear) -> what is had.
+        lost_share: (element, gear) -> how surely the gear cannot be had without the element.
+        stuck_share: (solenoid, `on` or `off`, gear) -> how surely the gear cannot be had.
+        codes: trouble code -> (kind, instance) for codes that the sheet ties by itself.
+        ratios: gear -> computed ratio, or the printed one.
+        worked: the gear train, for whoever wants more.
+    """
+
+    id: str
+    label: str
+    kind_only: bool
+    tags: frozenset[str]
+    by_kind: Mapping[str, tuple[Instance, ...]]
+    shift_ends: Mapping[str, tuple[str, str]]
+    applied: Shares
+    coming_on: Shares
+    going_off: Shares
+    torque_share: Shares
+    controlled: Shares
+    working: Shares
+    switching: Shares
+    monitored: Shares
+    lost: Mapping[tuple[str, str], Outcome]
+    stuck_on: Mapping[tuple[str, str], Outcome]
+    stuck: Mapping[tuple[str, str, str], Outcome]
+    lost_share: Shares
+    stuck_share: Mapping[tuple[str, str, str], float]
+    first_gear: str | None
+    top_gear: str | None
+    lockup_gears: tuple[str, ...]
+    failsafe_gear: str | None
+    ratios: Mapping[str, float | None]
+    codes: Mapping[str, tuple[str, str]]
+    fluid: Fluid
+    access: Mapping[str, AccessMinutes]
+    worked: WorkedTrain = field(repr=False)
+
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        """Name the kinds of instances that rules may expand over."""
+        return EACH_KINDS
+
+    def instances(self, kind: str) -> tuple[Instance, ...]:
+        """Give the instances of one kind in the order of the sheet."""
+        return self.by_kind[kind]
+
+    def share_in(self, where: str, from_kind: str | None, from_id: str | None) -> float:
+        """Say how surely a line holds that leads from one instance to something the unit has only once.
+
+        Args:
+            where: `in_first`, `in_reverse` or `in_top`: the element carries drive in such a gear.
+        Raises: UnknownId: no such `where` there.
+        """
+        if from_kind != "element" or where not in WHERE_IN:
+            raise UnknownId(f'There is no where "{where}" from {from_kind or "no each"}: write {", ".join(WHERE_IN)}.')
+        gears = self._places(where.removeprefix("in_"))
+        return max((self.applied.get((from_id or "", gear), 0.0) for gear in gears), default=0.0)
+
+    def resolve(
+        self, where: str | None, from_kind: str | None, from_id: str | None, to_kind: str
+    ) -> tuple[tuple[str, float], ...]:
+        """Say which instances a rule's line means, and how surely each is meant.
+
+        Args:
+            where: as written in the rule, or None for the usual one.
+            from_kind, from_id: the instance that the rule stands for, or None for a rule without `each`.
+            to_kind: what the target stands for.
+        Returns: (instance id, share 0..1) in the order of the sheet; shares of 0 are left out.
+        Raises: UnknownId: no such `where` between these two kinds.
+        """
+        word = where or usual_where(from_kind, to_kind)
+        if word not in known_wheres(from_kind, to_kind):
+            choices = ", ".join(known_wheres(from_kind, to_kind))
+            raise UnknownId(f'There is no where "{word}" from {from_kind or "no each"} to {to_kind}: write {choices}.')
+        found = []
+        for item in self.by_kind[to_kind]:
+            share = self._share(word, from_kind, from_id or "", to_kind, item.id)
+            if share > 0:
+                found.append((item.id, share))
+        return tuple(found)
+
+    def _share(self, word: str, from_kind: str | None, here: str, to_kind: str, there: str) -> float:
+        if word == "any":
+            return 1.0
+        if word == "same":
+            return float(here == there)
+        if word in WHERE_GEARS or word in WHERE_SHIFTS:
+            return float(there in self._places(word))
+        if word in ("into", "out_of"):
+            gear, shift = (here, there) if from_kind == "gear" else (there, here)
+            start, end = self.shift_ends[shift]
+            return float(gear == (end if word == "into" else start))
+        if word == "not_applied":
+            return 1.0 - self.applied.get((here, there), 0.0)
+        if word in ("lost_off", "lost_on"):
+            return self.stuck_share.get((here, word.removeprefix("lost_"), there), 0.0)
+        tables = {
+            "applied": self.applied,
+            "lost": self.lost_share,
+            "coming_on": self.coming_on,
+            "going_off": self.going_off,
+            "switching": self.switching,
+            "monitored": self.monitored,
+            "controlled": self.working if to_kind == "gear" else self.controlled,
+        }
+        return tables[word].get((here, there), 0.0)
+
+    def _places(self, word: str) -> tuple[str, ...]:
+        gears = self.by_kind["gear"]
+        forward = tuple(item.id for item in gears if item.type == "forward")
+        shifts = tuple(item.id for item in self.by_kind["shift"])
+        return {
+            "reverse": tuple(item.id for item in gears if item.type == "reverse"),
+            "forward": forward,
+            "first": forward[:1],
+            "top": forward[-1:],
+            "lockup": self.lockup_gears,
+            "failsafe": tuple(name for name in forward if name == self.failsafe_gear),
+            "not_failsafe": tuple(name for name in forward if name != self.failsafe_gear),
+            "up": shifts,
+            "down": (),
+            "first_up": shifts[:1],
+            "top_up": shifts[-1:],
+        }[word]
+
+
+_WHERES: Mapping[tuple[str, str], tuple[str, ...]] = {
+    ("element", "gear"): ("applied", "not_applied", "lost", "any"),
+    ("element", "shift"): ("coming_on", "going_off", "any"),
+    ("solenoid", "element"): ("controlled", "any"),
+    ("solenoid", "gear"): ("controlled", "lost_off", "lost_on", "any"),
+    ("solenoid", "shift"): ("switching", "any"),
+    ("gear", "shift"): ("into", "out_of", "any"),
+    ("shift", "gear"): ("into", "out_of", "any"),
+    ("pressure_switch", "element"): ("monitored", "any"),
+}
+
+
+def known_wheres(from_kind: str | None, to_kind: str) -> tuple[str, ...]:
+    """Give the words that `where` may be between two kinds, the usual one first."""
+    if from_kind is not None and from_kind == to_kind:
+        return ("same", "any")
+    special = {"gear": WHERE_GEARS, "shift": WHERE_SHIFTS}.get(to_kind, ())
+    words = _WHERES.get((from_kind or "", to_kind), ("any",))
+    return words if from_kind is not None and (from_kind, to_kind) in _WHERES else (*words, *special)
+
+
+def usual_where(from_kind: str | None, to_kind: str) -> str:
+    """Give the word that stands for a `where` left out."""
+    return known_wheres(from_kind, to_kind)[0]
+
+
+def check_sheet(sheet: UnitSheet) -> list[Problem]:
+    """Prove the chart of a sheet whose links are right: every line a gear, every printed ratio met.
+
+    Returns: problems; those of severity `error` refuse the sheet.
+    """
+    worked = work_out(sheet)
+    return [*worked.problems, *_check_failsafe(worked)]
+
+
+def _check_failsafe(worked: WorkedTrain) -> list[Problem]:
+    """See that the failsafe gear is what the solenoids leave when all of them lose power."""
+    sheet = worked.sheet
+    gear = sheet.gears.get(sheet.failsafe_gear or "")
+    if gear is None or sheet.kind_only:
+        return []
+    dark = next((pattern for pattern in sheet.other_patterns if not pattern.on), None)
+    own = [item for item in sheet.solenoids.values() if item.acts == "directly" and item.controls]
+    controlled = {name for item in own for name in item.controls}
+    if dark is not None:
+        left = sheet.gears[dark.gives].on if dark.gives in sheet.gears else dark.applies
+        wrong = sorted(set(left) ^ set(gear.on))
+    elif own and all(item.unpowered for item in own) and controlled:
+        held = {name for item in own if item.unpowered == "applies" for name in item.controls}
+        wrong = sorted((held ^ set(gear.on)) & controlled)
+    else:
+        wrong = []
+    if not wrong:
+        return []
+    what = f"Without power the solenoids do not leave gear {gear.name}: {', '.join(wrong)} would be wrong"
+    advice = "Check what each solenoid does unpowered, the patterns, and failsafe_gear."
+    return [Problem(gear.mark, "U150", what, advice, "warning")]
+
+
+def unit_facts(sheet: UnitSheet) -> UnitFacts:
+    """Work out everything that rules ask of a unit.
+
+    Args:
+        sheet: as `read_sheet` gives it without errors.
+    Raises: KnowledgeError: the chart contradicts itself or the printed ratios; carries every problem.
+    """
+    worked = work_out(sheet)
+    if any(problem.severity == "error" for problem in worked.problems):
+        raise KnowledgeError(worked.problems)
+    outcomes = {} if sheet.kind_only else find_outcomes(worked, list_faults(sheet))
+    return _gather(worked, outcomes)
+
+
+def _gather(worked: WorkedTrain, outcomes: Mapping[tuple[Fault, str], Outcome]) -> UnitFacts:
+    sheet = worked.sheet
+    instances, shift_ends = _list_instances(sheet)
+    ids = {name: gear.id for name, gear in sheet.gears.items()}
+    lost, stuck_on, stuck = {}, {}, {}
+    for (fault, name), outcome in outcomes.items():
+        if name not in ids or sheet.gears[name].kind == "neutral":
+            continue
+        if fault.kind in ("lost", "stuck"):
+            (lost if fault.kind == "lost" else stuck_on)[fault.part, ids[name]] = outcome
+        else:
+            stuck[fault.part, fault.kind.removeprefix("sol_"), ids[name]] = outcome
+    applied = find_applied(sheet)
+    controlled = find_controlled(sheet)
+    coming_on, going_off = find_shifts(sheet, applied, shift_ends)
+    lost_share, stuck_share = find_lost_gears(sheet, lost, stuck, applied, controlled)
+    forward = [gear.id for gear in sheet.gears.values() if gear.kind == "forward"]
+    failsafe = sheet.gears.get(sheet.failsafe_gear or "")
+    return UnitFacts(
+        id=sheet.id,
+        label=sheet.label,
+        kind_only=sheet.kind_only,
+        tags=_list_tags(sheet),
+        by_kind=instances,
+        shift_ends=shift_ends,
+        applied=applied,
+        coming_on=coming_on,
+        going_off=going_off,
+        torque_share=find_torque_shares(worked, applied),
+        controlled=controlled,
+        working=find_working(sheet, controlled, applied),
+        switching=find_switching(sheet, controlled, coming_on, going_off, shift_ends),
+        monitored={(item.id, name): 1.0 for item in sheet.pressure_switches.values() for name in item.monitors},
+        lost=lost,
+        stuck_on=stuck_on,
+        stuck=stuck,
+        lost_share=lost_share,
+        stuck_share=stuck_share,
+        first_gear=forward[0] if forward else None,
+        top_gear=forward[-1] if forward else None,
+        lockup_gears=tuple(sheet.gears[name].id for name in sheet.lockup_gears),
+        failsafe_gear=None if failsafe is None else failsafe.id,
+        ratios={gear.id: _best_ratio(worked, name) for name, gear in sheet.gears.items() if gear.kind != "neutral"},
+        codes=_tie_codes(sheet),
+        fluid=sheet.fluid,
+        access=sheet.access,
+        worked=worked,
+    )
+
+
+def _best_ratio(worked: WorkedTrain, name: str) -> float | None:
+    line = worked.lines.get(name)
+    return line.ratio if line is not None and line.ratio is not None else worked.sheet.gears[name].ratio
+
+
+def _list_instances(sheet: UnitSheet) -> tuple[dict[str, tuple[Instance, ...]], dict[str, tuple[str, str]]]:
+    gears = [gear for gear in sheet.gears.values() if gear.kind != "neutral"]
+    reverse = [gear for gear in gears if gear.kind == "reverse"]
+    forward = [gear for gear in gears if gear.kind == "forward"]
+    named = {gear.id: f"gear {gear.name}" for gear in forward}
+    named |= {gear.id: "reverse" if len(reverse) == 1 else f"reverse {gear.name}" for gear in reverse}
+    steps = list(itertools.pairwise(forward)) if "cvt" not in sheet.tags else []
+    elements = [item for item in sheet.elements.values() if item.type != "converter_clutch"]
+
+    def coded(item: SheetSolenoid | SheetSensor) -> Instance:
+        names = (item.code_letter, item.id, *item.codes)
+        return Instance(item.id, item.label, item.type, tuple(name for name in names if name))
+
+    instances = {
+        "element": tuple(Instance(item.id, item.label, item.type, (item.id,)) for item in elements),
+        "solenoid": tuple(coded(item) for item in sheet.solenoids.values()),
+        "gear": tuple(
+            Instance(gear.id, named[gear.id], gear.kind, tuple(dict.fromkeys((gear.name, gear.id)))) for gear in gears
+        ),
+        "shift": tuple(Instance(f"{a.id}_{b.id}", f"{a.name}-{b.name}", "up", (f"{a.id}_{b.id}",)) for a, b in steps),
+        "speed_sensor": tuple(coded(item) for item in sheet.speed_sensors.values()),
+        "pressure_switch": tuple(coded(item) for item in sheet.pressure_switches.values()),
+    }
+    return instances, {f"{a.id}_{b.id}": (a.id, b.id) for a, b in steps}
+
+
+def _list_tags(sheet: UnitSheet) -> frozenset[str]:
+    """Add to the sheet's tags those that follow from its parts."""
+    types = {item.type for item in sheet.elements.values()}
+    follow = {name for name in ("one_way_clutch", "band") if name in types}
+    if sheet.pressure_switches:
+        follow.add("pressure_switch")
+    if sheet.lockup_gears or "converter_clutch" in types or any(s.type == "tcc" for s in sheet.solenoids.values()):
+        follow.add("converter")
+    if sheet.fluid.has_dipstick is not None and not sheet.kind_only:
+        follow.add("dipstick" if sheet.fluid.has_dipstick else "no_dipstick")
+    return frozenset(sheet.tags) | follow
+
+
+def _tie_codes(sheet: UnitSheet) -> dict[str, tuple[str, str]]:
+    groups = (
+        ("solenoid", sheet.solenoids.values()),
+        ("speed_sensor", sheet.speed_sensors.values()),
+        ("pressure_switch", sheet.pressure_switches.values()),
+    )
+    return {code: (kind, item.id) for kind, items in groups for item in items for code in item.codes}

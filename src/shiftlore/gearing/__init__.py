@@ -1,0 +1,60 @@
+"""Kinematics and torques of gear trains: ratios, speeds, loads, neutral and tie-up, faults, unknown set ratios."""
+
+from shiftlore.gearing.faults import Driven, find_directions, resolve_drive
+from shiftlore.gearing.motions import (
+    DRIVEN,
+    INPUT_HELD,
+    NEUTRAL,
+    OUTPUT_HELD,
+    STATE_WORDS,
+    TIED_UP,
+    Motion,
+    States,
+    analyse_states,
+    compile_motion,
+    solve_torques,
+)
+from shiftlore.gearing.solving import Solution, solve_ratios
+from shiftlore.gearing.trains import (
+    ALWAYS,
+    CASE,
+    ENGINE,
+    FRICTION,
+    INPUT,
+    ONE_WAY,
+    OUTPUT,
+    Coupling,
+    GearState,
+    Mesh,
+    Train,
+)
+
+__all__ = [
+    "ALWAYS",
+    "CASE",
+    "DRIVEN",
+    "ENGINE",
+    "FRICTION",
+    "INPUT",
+    "INPUT_HELD",
+    "NEUTRAL",
+    "ONE_WAY",
+    "OUTPUT",
+    "OUTPUT_HELD",
+    "STATE_WORDS",
+    "TIED_UP",
+    "Coupling",
+    "Driven",
+    "GearState",
+    "Mesh",
+    "Motion",
+    "Solution",
+    "States",
+    "Train",
+    "analyse_states",
+    "compile_motion",
+    "find_directions",
+    "resolve_drive",
+    "solve_ratios",
+    "solve_torques",
+]

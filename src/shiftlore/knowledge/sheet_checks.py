@@ -1,0 +1,110 @@
+"""Find every name in a unit sheet that points nowhere, and every part that says too little or too much."""
+
+from collections.abc import Iterable
+
+from shiftlore.basics.problems import Mark, Problem, nearest
+from shiftlore.knowledge.sheet_records import SHAFTS, SheetElement, SheetGear, UnitSheet
+
+MEMBERS = {
+    "simple": ("sun", "ring", "carrier"),
+    "double_pinion": ("sun", "ring", "carrier"),
+    "ravigneaux": ("small_sun", "large_sun", "ring", "second_ring", "carrier"),
+    "stepped": ("sun", "ring", "second_sun", "second_ring", "carrier"),
+    "pair": ("drive", "driven"),
+    "chain": ("drive", "driven"),
+    "variator": ("primary", "secondary"),
+}
+
+
+def check_links(sheet: UnitSheet) -> list[Problem]:
+    """Give every dangling name and every contradiction that needs no arithmetic."""
+    problems: list[Problem] = []
+    _check_members(sheet, problems)
+    for element in sheet.elements.values():
+        _check_element(sheet, element, problems)
+    if not sheet.gears:
+        problems.append(Problem(sheet.mark, "U120", "The sheet has no gears", "Write gears: with the chart's lines."))
+    for gear in (*sheet.gears.values(), *sheet.ranges.values()):
+        _check_gear(sheet, gear, problems)
+    _check_solenoids(sheet, problems)
+    for switch in sheet.pressure_switches.values():
+        _check_names(switch.monitors, sheet.elements, "element", switch.mark, problems)
+    _check_names(sheet.lockup_gears, sheet.gears, "gear", sheet.mark, problems)
+    if sheet.failsafe_gear is not None:
+        _check_names([sheet.failsafe_gear], sheet.gears, "gear", sheet.mark, problems)
+    return problems
+
+
+def list_members(sheet: UnitSheet) -> list[str]:
+    """Name every member and shaft that the sheet may speak of."""
+    members = [f"{item.id}.{part}" for item in sheet.sets.values() for part in MEMBERS[item.kind]]
+    return [*SHAFTS, *sheet.shafts, *members]
+
+
+def _check_names(names: Iterable[str], known: Iterable[str], what: str, mark: Mark, problems: list[Problem]) -> None:
+    choices = list(known)
+    for name in names:
+        if name not in choices:
+            near = nearest(name, choices, 1)
+            advice = f"Nearest: {near[0]}." if near else "Known: " + (", ".join(choices[:12]) or "none") + "."
+            problems.append(Problem(mark, "U121", f'There is no {what} "{name}" in this sheet', advice))
+
+
+def _check_members(sheet: UnitSheet, problems: list[Problem]) -> None:
+    known = list_members(sheet)
+    for name in sheet.shafts:
+        if "." in name or name in SHAFTS:
+            what = f'"{name}" is no free name for a shaft'
+            problems.append(Problem(sheet.mark, "U122", what, "Choose another name, without a dot."))
+    for group in sheet.joined:
+        _check_names(group, known, "member or shaft", sheet.mark, problems)
+    if not sheet.sets:
+        return
+    for shaft in ("input", "output"):
+        used = any(shaft in group for group in sheet.joined) or any(
+            shaft in (item.first, item.second) for item in sheet.elements.values()
+        )
+        if not used:
+            advice = f"Write {shaft}: with the member that is fast to it, or name {shaft} in a clutch."
+            problems.append(Problem(sheet.mark, "U123", f"Nothing is tied to the {shaft}", advice))
+
+
+def _check_element(sheet: UnitSheet, element: SheetElement, problems: list[Problem]) -> None:
+    if element.first:
+        _check_names((element.first, element.second), list_members(sheet), "member or shaft", element.mark, problems)
+        if element.first == element.second:
+            what = f"{element.id} ties {element.first} to itself"
+            problems.append(Problem(element.mark, "U124", what, "Name two different members."))
+    elif sheet.sets and element.type != "converter_clutch" and not sheet.kind_only:
+        what = f"The sheet has sets, but {element.id} does not say what it ties together"
+        problems.append(Problem(element.mark, "U125", what, "Add holds: member, or between: [member, member]."))
+
+
+def _check_gear(sheet: UnitSheet, gear: SheetGear, problems: list[Problem]) -> None:
+    _check_names((*gear.on, *gear.coast), sheet.elements, "element", gear.mark, problems)
+    if gear.range_of is not None:
+        _check_names([gear.range_of], sheet.gears, "gear", gear.mark, problems)
+    elif not gear.on and gear.kind != "neutral" and sheet.elements:
+        what = f"The chart applies nothing in gear {gear.name}"
+        problems.append(Problem(gear.mark, "U126", what, "Write on: [elements], or neutral: yes.", "warning"))
+    if gear.kind == "neutral" and gear.ratio is not None:
+        problems.append(Problem(gear.mark, "U127", f"{gear.name} is neutral and has a ratio", "Take the ratio out."))
+
+
+def _check_solenoids(sheet: UnitSheet, problems: list[Problem]) -> None:
+    lines = [*sheet.gears, *sheet.ranges]
+    letters: dict[str, str] = {}
+    for solenoid in sheet.solenoids.values():
+        _check_names(solenoid.controls, sheet.elements, "element", solenoid.mark, problems)
+        _check_names(solenoid.on_in or (), lines, "gear or range", solenoid.mark, problems)
+        if solenoid.code_letter and solenoid.code_letter in letters:
+            what = f"{solenoid.id} and {letters[solenoid.code_letter]} share the code letter {solenoid.code_letter}"
+            problems.append(Problem(solenoid.mark, "U128", what, "Give each solenoid its own letter."))
+        letters[solenoid.code_letter] = solenoid.id
+        if solenoid.acts == "by_pattern" and solenoid.on_in is None and not sheet.kind_only:
+            what = f"{solenoid.id} chooses gears by pattern, but the sheet does not say when it is on"
+            problems.append(Problem(solenoid.mark, "U129", what, "Add on_in: [gears].", "warning"))
+    for pattern in sheet.other_patterns:
+        _check_names(pattern.on, sheet.solenoids, "solenoid", pattern.mark, problems)
+        _check_names([pattern.gives] if pattern.gives else [], lines, "gear or range", pattern.mark, problems)
+        _check_names(pattern.applies, sheet.elements, "element", pattern.mark, problems)

@@ -1,0 +1,185 @@
+"""What a unit sheet says, as frozen records that keep their place in the file (see `knowledge/units/README.md`)."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from shiftlore.basics.problems import Mark
+
+SET_KINDS = ("simple", "double_pinion", "ravigneaux", "stepped", "pair", "chain", "variator")
+ELEMENT_TYPES = ("clutch", "brake", "band", "one_way_clutch", "dog", "converter_clutch")
+SOLENOID_TYPES = ("on_off", "pressure_control", "tcc", "line")
+SENSOR_TYPES = ("input", "output", "engine", "intermediate")
+SHAFTS = ("input", "output", "engine", "case")
+
+
+@dataclass(frozen=True, slots=True)
+class SheetSet:
+    """One set of gears: planetary, stepped, a pair of gears on two shafts, a chain or a belt.
+
+    Args:
+        kind: one of `SET_KINDS`.
+        teeth: tooth counts as stated, by member or pinion; empty where the manual prints none.
+        ratios: ratios stated instead, such as `ring_to_sun`; may be empty too.
+        idler: for a pair, whether a third gear between the two keeps the direction.
+    """
+
+    id: str
+    kind: str
+    teeth: Mapping[str, float] = field(default_factory=dict)
+    ratios: Mapping[str, float] = field(default_factory=dict)
+    idler: bool = False
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class SheetElement:
+    """A clutch, brake, band, one-way clutch or dog, and what it ties together.
+
+    Args:
+        first, second: members or shafts; a brake has `case` as second; both empty where the sheet does not say.
+        lets: for a one-way clutch `forward`, `backward`, `first_ahead`, `second_ahead`, or empty.
+    """
+
+    id: str
+    label: str
+    type: str
+    first: str = ""
+    second: str = ""
+    lets: str = ""
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class SheetGear:
+    """One line of the application chart.
+
+    Args:
+        name: as printed: `1`, `R`, `R2`, `N`, or a held range such as `2 held`.
+        ratio: as printed, negative in reverse, or None.
+        on: element -> how surely it is applied under drive, 1 unless the sheet stands for units not known.
+        coast: elements applied only so that the engine brakes.
+        kind: `forward`, `reverse`, `neutral`.
+        range_of: for a held range the gear that it holds, else None.
+        variator: ratio of the belt in this line, or None.
+    """
+
+    name: str
+    ratio: float | None
+    on: Mapping[str, float]
+    coast: tuple[str, ...] = ()
+    kind: str = "forward"
+    range_of: str | None = None
+    variator: float | None = None
+    mark: Mark = Mark()
+
+    @property
+    def id(self) -> str:
+        """The gear's name as it stands in expanded ids: `R` becomes `r`."""
+        return "_".join(self.name.lower().replace("-", " ").split())
+
+
+@dataclass(frozen=True, slots=True)
+class SheetSolenoid:
+    """A solenoid, what it works on, and what happens when it loses power.
+
+    Args:
+        type: one of `SOLENOID_TYPES`.
+        controls: element -> how surely, for a solenoid that works on elements of its own.
+        on_in: gears and ranges in which it is powered; None where the sheet does not say.
+        unpowered: `applies` or `releases` its elements without power, or empty.
+        acts: `directly` or `by_pattern` (only all solenoids together choose the gear).
+        code_letter: its letter in trouble codes, or empty.
+        codes: further trouble codes that name it.
+    """
+
+    id: str
+    label: str
+    type: str
+    controls: Mapping[str, float]
+    on_in: tuple[str, ...] | None
+    unpowered: str
+    acts: str
+    code_letter: str
+    codes: tuple[str, ...]
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class SheetSensor:
+    """A speed sensor or a pressure switch.
+
+    Args:
+        type: for a sensor one of `SENSOR_TYPES`, for a switch `pressure_switch`.
+        monitors: for a switch the elements whose pressure it sees.
+    """
+
+    id: str
+    label: str
+    type: str
+    monitors: tuple[str, ...] = ()
+    code_letter: str = ""
+    codes: tuple[str, ...] = ()
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """A combination of powered solenoids that no gear uses: it gives a line of the chart, or applies elements."""
+
+    on: frozenset[str]
+    gives: str = ""
+    applies: tuple[str, ...] = ()
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class Fluid:
+    """Fluid of the unit: litres, and the temperature window in which its level is read (deg C)."""
+
+    fill_litres: float | None = None
+    pan_drain_litres: float | None = None
+    check_temp_c: tuple[float, float] | None = None
+    has_dipstick: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AccessMinutes:
+    """How long this unit takes to open and close to a state of disassembly, where it differs from the usual."""
+
+    open_minutes: float | None
+    close_minutes: float | None
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
+class UnitSheet:
+    """One transmission family: gear train, elements, charts, fluid, access.
+
+    Args:
+        kind_only: whether it stands for units not known; nothing is computed then.
+        tags: what rules may ask for with `needs` and `not_with`.
+        joined: groups of members and shafts that turn as one; `case` in a group means held for good.
+        gears: forward and reverse gears and neutral, in the order of the sheet.
+        ranges: held ranges.
+    """
+
+    id: str
+    label: str
+    kind_only: bool
+    tags: tuple[str, ...]
+    fluid: Fluid
+    sets: Mapping[str, SheetSet]
+    shafts: tuple[str, ...]
+    joined: tuple[tuple[str, ...], ...]
+    elements: Mapping[str, SheetElement]
+    gears: Mapping[str, SheetGear]
+    ranges: Mapping[str, SheetGear]
+    solenoids: Mapping[str, SheetSolenoid]
+    other_patterns: tuple[Pattern, ...]
+    speed_sensors: Mapping[str, SheetSensor]
+    pressure_switches: Mapping[str, SheetSensor]
+    lockup_gears: tuple[str, ...]
+    failsafe_gear: str | None
+    access: Mapping[str, AccessMinutes]
+    source: str
+    mark: Mark = Mark()

@@ -1,0 +1,403 @@
+"""Read a unit sheet: strict about keys and ids, generous about how a manual prints its chart."""
+
+import re
+from collections.abc import Iterable
+from pathlib import Path
+
+from shiftlore.basics.errors import KnowledgeError
+from shiftlore.basics.problems import Mark, Problem
+from shiftlore.knowledge.reading import (
+    Fields,
+    Node,
+    id_of,
+    number_of,
+    problem_at,
+    quoted,
+    read_yaml,
+)
+from shiftlore.knowledge.sheet_checks import check_links
+from shiftlore.knowledge.sheet_records import (
+    ELEMENT_TYPES,
+    SENSOR_TYPES,
+    SET_KINDS,
+    SOLENOID_TYPES,
+    AccessMinutes,
+    Fluid,
+    Pattern,
+    SheetElement,
+    SheetGear,
+    SheetSensor,
+    SheetSet,
+    SheetSolenoid,
+    UnitSheet,
+)
+
+TEETH = {
+    "simple": ("sun", "ring", "pinion"),
+    "double_pinion": ("sun", "ring", "pinion_at_sun", "pinion_at_ring"),
+    "ravigneaux": ("small_sun", "large_sun", "ring", "second_ring", "short_pinion", "long_pinion"),
+    "stepped": ("sun", "ring", "second_sun", "second_ring", "pinion_at_sun", "pinion_at_ring"),
+    "pair": ("drive", "driven"),
+    "chain": ("drive", "driven"),
+    "variator": (),
+}
+RATIOS = {
+    "simple": ("ring_to_sun",),
+    "double_pinion": ("ring_to_sun",),
+    "ravigneaux": ("ring_to_small_sun", "ring_to_large_sun"),
+    "stepped": ("ring_to_sun",),
+    "pair": ("ratio",),
+    "chain": ("ratio",),
+    "variator": ("ratio_low", "ratio_high"),
+}
+LETS = ("forward", "backward", "first_ahead", "second_ahead")
+_REVERSE = re.compile(r"[Rr](ev(erse)?)?[ _-]?[0-9]*( .*)?")
+_NEUTRAL = re.compile(r"[NnPp](eutral|ark)?")
+_UNIT_ID = re.compile(r"[a-z][a-z0-9]*([_-][a-z0-9]+)*")
+_TAG = re.compile(r"[a-z][a-z0-9_]*")
+
+
+def read_sheet(source: str | bytes | Path, file: str | None = None) -> tuple[UnitSheet | None, list[Problem]]:
+    """Read one unit sheet and gather everything that is wrong with it.
+
+    Args:
+        source: the YAML text, or a path.
+        file: name shown in the places of problems.
+    Returns: the sheet, or None if there is nothing to read; and the problems. With problems of severity
+        `error` the sheet must not be used.
+    """
+    node, problems = read_yaml(source, file, letter="U")
+    if node is None:
+        return None, problems
+    sheet = sheet_from_node(node, problems)
+    if not any(problem.severity == "error" for problem in problems):
+        problems.extend(check_links(sheet))
+    return sheet, problems
+
+
+def load_sheet(source: str | bytes | Path, file: str | None = None) -> UnitSheet:
+    """Read one unit sheet that must be right.
+
+    Raises: KnowledgeError: carries every problem found.
+    """
+    sheet, problems = read_sheet(source, file)
+    errors = [problem for problem in problems if problem.severity == "error"]
+    if errors or sheet is None:
+        raise KnowledgeError(problems)
+    return sheet
+
+
+def sheet_from_node(node: Node, problems: list[Problem]) -> UnitSheet:
+    """Turn the root node of a sheet into a record; wrong parts leave a problem and a stand-in."""
+    fields = Fields(node, problems, "unit sheet")
+    sheet = UnitSheet(
+        id=_unit_id(fields),
+        label=fields.text("label"),
+        kind_only=fields.yes_no("kind_only", False),
+        tags=_tags(fields),
+        fluid=_fluid(fields),
+        sets={name: _gear_set(name, value, mark, problems) for name, mark, value in _named(fields, "sets", problems)},
+        shafts=fields.words_list("shafts"),
+        joined=_joined(fields, problems),
+        elements=_by_id(_element(item) for item in fields.records("elements", "element")),
+        gears=_gears(fields, "gears", "gear", problems),
+        ranges=_gears(fields, "ranges", "range", problems),
+        solenoids=_by_id(_solenoid(item) for item in fields.records("solenoids", "solenoid")),
+        other_patterns=tuple(_pattern(item) for item in fields.records("other_patterns", "pattern")),
+        speed_sensors=_by_id(_sensor(item) for item in fields.records("speed_sensors", "speed sensor")),
+        pressure_switches=_by_id(_switch(item) for item in fields.records("pressure_switches", "pressure switch")),
+        lockup_gears=_names(fields, "lockup_gears"),
+        failsafe_gear=_name(fields, "failsafe_gear"),
+        access={name: _access(value, mark, problems) for name, mark, value in _named(fields, "access", problems)},
+        source=fields.text("source", ""),
+        mark=node.mark,
+    )
+    _report_twins(fields, ("elements", "solenoids", "speed_sensors", "pressure_switches"))
+    fields.finish()
+    return sheet
+
+
+def _unit_id(fields: Fields) -> str:
+    """Read the id; that of a kind of units may carry a hyphen, as `step-rwd`."""
+    ident = fields.text("id")
+    if ident and not _UNIT_ID.fullmatch(ident):
+        what = f"{quoted(ident)} is no id for a unit"
+        fields.add(fields.value_mark("id"), "015", what, "Use small letters, digits and single underscores.")
+    return ident
+
+
+def _by_id(records: Iterable) -> dict:
+    return {record.id: record for record in records}
+
+
+def _report_twins(fields: Fields, keys: tuple[str, ...]) -> None:
+    seen: dict[str, Mark] = {}
+    for key in keys:
+        node = fields.get(key)
+        for item in node.items if node is not None and node.kind == "list" else ():
+            ident = item.get("id")
+            if ident is None or ident.kind != "scalar":
+                continue
+            if ident.text in seen:
+                what = f"The id {quoted(ident.text)} stands here a second time"
+                advice = f"Give each its own id; the first is in line {seen[ident.text].line}."
+                fields.problems.append(problem_at(ident, "105", what, advice))
+            seen.setdefault(ident.text, ident.mark)
+
+
+def _scalar_text(node: Node, problems: list[Problem], wanted: str = "a name") -> str:
+    """Take a name as it is written; a bare 1 or R is fine here, because only a name can stand."""
+    if node.kind == "scalar" and node.text.strip():
+        return node.text.strip()
+    problems.append(problem_at(node, "013", f"Here {wanted} should stand", f"Write {wanted}."))
+    return ""
+
+
+def _name(fields: Fields, key: str) -> str | None:
+    node = fields.get(key)
+    return None if node is None else _scalar_text(node, fields.problems)
+
+
+def _names(fields: Fields, key: str) -> tuple[str, ...]:
+    """Read a list of names, or one name without brackets."""
+    node = fields.get(key)
+    if node is None:
+        return ()
+    items = node.items if node.kind == "list" else [node]
+    return tuple(dict.fromkeys(_scalar_text(item, fields.problems) for item in items))
+
+
+def _shares(fields: Fields, key: str) -> dict[str, float]:
+    """Read a list of names (each sure), or a mapping from name to share."""
+    node = fields.get(key)
+    if node is None:
+        return {}
+    if node.kind == "mapping":
+        pairs = [(key_node.text, number_of(value, fields.problems, 0, 1)) for key_node, value in node.pairs]
+        return {name: share for name, share in pairs if share is not None}
+    return dict.fromkeys(_names(fields, key), 1.0)
+
+
+def _named(fields: Fields, key: str, problems: list[Problem]) -> list[tuple[str, Mark, Node]]:
+    """Open a mapping whose keys are ids."""
+    node = fields.get(key)
+    if node is None:
+        return []
+    if node.kind != "mapping":
+        problems.append(problem_at(node, "013", f"Names with a colon should stand under {key}", "Write name: {...}."))
+        return []
+    return [(id_of(name, problems) or "", name.mark, value) for name, value in node.pairs]
+
+
+def _tags(fields: Fields) -> tuple[str, ...]:
+    tags = fields.marked_list("tags")
+    for tag, mark in tags:
+        if not _TAG.fullmatch(tag):
+            fields.add(mark, "015", f"{quoted(tag)} is no tag", "Use small letters, digits and underscores.")
+    return tuple(tag for tag, _ in tags)
+
+
+def _fluid(fields: Fields) -> Fluid:
+    inner = fields.mapping("fluid")
+    if inner is None:
+        return Fluid()
+    window = [number_of(item, inner.problems, -40, 200) or 0.0 for item in inner.nodes("check_temp_c")]
+    if window and (len(window) != 2 or window[0] >= window[1]):
+        inner.add(inner.value_mark("check_temp_c"), "106", "The temperature window needs two", "Write [low, high].")
+        window = []
+    fluid = Fluid(
+        inner.number("fill_litres", 0.1, 60, None),
+        inner.number("pan_drain_litres", 0.1, 60, None),
+        (window[0], window[1]) if window else None,
+        inner.yes_no("has_dipstick", None),
+    )
+    inner.finish()
+    return fluid
+
+
+def _gear_set(name: str, node: Node, mark: Mark, problems: list[Problem]) -> SheetSet:
+    fields = Fields(node, problems, "set")
+    kind = fields.word("kind", SET_KINDS)
+    teeth: dict[str, float] = {}
+    inner = fields.mapping("teeth", "list of teeth")
+    if inner is not None:
+        for key in TEETH[kind]:
+            count = inner.whole(key, 5, 400, None)
+            if count is not None:
+                teeth[key] = count
+        inner.finish()
+    ratios = {key: fields.number(key, 0.05, 12, None) for key in RATIOS[kind]}
+    found = SheetSet(
+        name,
+        kind,
+        teeth,
+        {key: value for key, value in ratios.items() if value is not None},
+        fields.yes_no("idler", False) if kind == "pair" else False,
+        mark,
+    )
+    fields.finish()
+    return found
+
+
+def _joined(fields: Fields, problems: list[Problem]) -> tuple[tuple[str, ...], ...]:
+    """Gather `joined`, and what `input`, `output`, `engine` and `held` are made fast to."""
+    groups = []
+    for node in fields.nodes("joined"):
+        if node.kind != "list" or len(node.items) < 2:
+            problems.append(problem_at(node, "107", "A join needs two members or more", "Write [front.sun, rear.sun]."))
+            continue
+        groups.append(tuple(_scalar_text(item, problems) for item in node.items))
+    for key, shaft in (("input", "input"), ("output", "output"), ("engine", "engine"), ("held", "case")):
+        members = _names(fields, key)
+        if members:
+            groups.append((shaft, *members))
+    return tuple(groups)
+
+
+def _element(fields: Fields) -> SheetElement:
+    ident = fields.ident("id")
+    fields.named = ident
+    kind = fields.word("type", ELEMENT_TYPES)
+    holds, between = _name(fields, "holds"), _names(fields, "between")
+    first, second = (holds, "case") if holds else (*between, "", "")[:2]
+    if holds and between:
+        fields.add(fields.mark, "108", f"{ident} both holds a member and stands between two", "Keep one of the two.")
+    elif between and len(between) != 2:
+        fields.add(fields.value_mark("between"), "109", "A clutch stands between two", "Write [input, front.sun].")
+        first, second = "", ""
+    if kind in ("brake", "band") and between:
+        advice = "Write holds: front.sun, or type: clutch."
+        fields.add(fields.value_mark("between"), "110", f"{ident} is a {kind}, so it holds one member", advice)
+    lets = fields.word("lets", LETS, "") if kind == "one_way_clutch" else ""
+    if (lets in LETS[2:] and holds) or (lets in LETS[:2] and between):
+        advice = "Write lets: forward or backward." if holds else "Write lets: first_ahead or second_ahead."
+        fields.add(fields.value_mark("lets"), "111", f"{quoted(lets)} does not fit how {ident} is built in", advice)
+    found = SheetElement(ident, fields.text("label", _label(ident)), kind, first or "", second or "", lets, fields.mark)
+    fields.finish()
+    return found
+
+
+def _label(ident: str) -> str:
+    return ident.replace("_", " ").capitalize() if len(ident) > 3 else ident.upper()
+
+
+def _gears(fields: Fields, key: str, what: str, problems: list[Problem]) -> dict[str, SheetGear]:
+    node = fields.get(key)
+    if node is None:
+        return {}
+    if node.kind != "mapping":
+        problems.append(problem_at(node, "013", f"The {key} should stand as names with a colon", "Write 1: {...}."))
+        return {}
+    found = {}
+    for name, value in node.pairs:
+        text = _scalar_text(name, problems)
+        found[text] = _gear(text, Fields(value, problems, what), name.mark, what)
+    ids = [gear.id for gear in found.values()]
+    for gear in found.values():
+        if ids.count(gear.id) > 1:
+            advice = "Name them so that they differ in more than capitals."
+            problems.append(Problem(gear.mark, "U112", f"Two {what}s share the short name {gear.id}", advice))
+    return found
+
+
+def _gear(name: str, fields: Fields, mark: Mark, what: str) -> SheetGear:
+    fields.named = name
+    holds = _name(fields, "gear") if what == "range" else None
+    if what == "range" and holds is None:
+        fields.add(fields.mark, "011", f"The range {name} does not say which gear it holds", 'Add gear: "1".')
+    shown = holds or name
+    kind = "reverse" if _REVERSE.fullmatch(shown) else "neutral" if _NEUTRAL.fullmatch(shown) else "forward"
+    if fields.yes_no("reverse", False):
+        kind = "reverse"
+    if fields.yes_no("neutral", False):
+        kind = "neutral"
+    ratio = fields.number("ratio", -30, 30, None)
+    if ratio == 0:
+        fields.add(fields.value_mark("ratio"), "016", "A ratio of 0 is no ratio", "Write the printed ratio.")
+        ratio = None
+    if ratio is not None and kind == "forward" and ratio < 0:
+        kind = "reverse"
+    if ratio is not None and kind == "reverse":
+        ratio = -abs(ratio)
+    found = SheetGear(
+        name,
+        ratio,
+        _shares(fields, "on"),
+        _names(fields, "coast"),
+        kind,
+        holds,
+        fields.number("variator", 0.1, 10, None),
+        mark,
+    )
+    fields.finish()
+    return found
+
+
+def _solenoid(fields: Fields) -> SheetSolenoid:
+    ident = fields.ident("id")
+    fields.named = ident
+    kind = fields.word("type", SOLENOID_TYPES)
+    controls = _shares(fields, "controls")
+    usual = "directly" if controls or kind != "on_off" else "by_pattern"
+    found = SheetSolenoid(
+        ident,
+        fields.text("label", _label(ident)),
+        kind,
+        controls,
+        _names(fields, "on_in") if fields.has("on_in") else None,
+        fields.word("unpowered", ("releases", "applies"), ""),
+        fields.word("acts", ("directly", "by_pattern"), usual),
+        _name(fields, "code_letter") or "",
+        _names(fields, "codes"),
+        fields.mark,
+    )
+    fields.finish()
+    return found
+
+
+def _pattern(fields: Fields) -> Pattern:
+    gives = _name(fields, "gives") or ""
+    found = Pattern(frozenset(_names(fields, "on")), gives, _names(fields, "applies"), fields.mark)
+    if bool(gives) == bool(found.applies):
+        advice = 'Write gives: "3", or applies: [c1, b1].'
+        fields.add(fields.mark, "113", "A pattern gives a gear, or applies elements", advice)
+    fields.finish()
+    return found
+
+
+def _sensor(fields: Fields) -> SheetSensor:
+    ident = fields.ident("id")
+    found = SheetSensor(
+        ident,
+        fields.text("label", _label(ident)),
+        fields.word("type", SENSOR_TYPES),
+        code_letter=_name(fields, "code_letter") or "",
+        codes=_names(fields, "codes"),
+        mark=fields.mark,
+    )
+    fields.finish()
+    return found
+
+
+def _switch(fields: Fields) -> SheetSensor:
+    ident = fields.ident("id")
+    found = SheetSensor(
+        ident,
+        fields.text("label", _label(ident)),
+        "pressure_switch",
+        _names(fields, "monitors"),
+        _name(fields, "code_letter") or "",
+        _names(fields, "codes"),
+        fields.mark,
+    )
+    fields.finish()
+    return found
+
+
+def _access(node: Node, mark: Mark, problems: list[Problem]) -> AccessMinutes:
+    fields = Fields(node, problems, "access")
+    found = AccessMinutes(
+        fields.number("open_minutes", 0, 5000, None), fields.number("close_minutes", 0, 5000, None), mark
+    )
+    fields.finish()
+    return found
