@@ -78,8 +78,17 @@ def test_known_words__names_only_near_ones_of_a_long_list():
 
 @pytest.mark.parametrize(
     ("text", "code"),
-    [("1e3", "K021"), ("010", "K021"), ("1:30", "K021"), ("1_000", "K021"), ('"12"', "K017"), ("12 min", "K013"),
-     ("-1", "K016"), (".inf", "K013"), ("[1]", "K013")],
+    [
+        ("1e3", "K021"),
+        ("010", "K021"),
+        ("1:30", "K021"),
+        ("1_000", "K021"),
+        ('"12"', "K017"),
+        ("12 min", "K013"),
+        ("-1", "K016"),
+        (".inf", "K013"),
+        ("[1]", "K013"),
+    ],
 )
 def test_number_of__refuses_what_people_and_yaml_read_differently(text, code):
     problems = []

@@ -98,7 +98,8 @@ class _CaseReader:
             "note": self.fields.text("note", ""),
             "shop": self.fields.text("shop", ""),
         }
-        for key in self.fields.keys():
+        written = self.fields.keys()
+        for key in written:
             self.marks[(key,)] = self.fields.value_mark(key)
         self.fields.finish()
         warnings = tuple(problem for problem in self.problems if problem.severity == "warning")

@@ -8,6 +8,7 @@ from shiftlore.reading import FORBIDDEN, bare_meaning
 
 _PLAIN = re.compile(r"[A-Za-z_][A-Za-z0-9_]*([ -][A-Za-z0-9_]+)*")
 _YES_NO = ("yes", "no")
+_OTHER_READERS = ("y", "n")
 
 
 def render_case(case: Case) -> str:
@@ -43,8 +44,9 @@ def _answer_word(word: str) -> str:
 
 
 def _text(text: str) -> str:
-    """Write a text bare where YAML leaves it alone, else in quotes."""
-    return text if _PLAIN.fullmatch(text) and bare_meaning(text) is None else _quoted(text)
+    """Write a text bare where YAML leaves it alone (some readers also turn y and n), else in quotes."""
+    is_safe = _PLAIN.fullmatch(text) and bare_meaning(text) is None and text.lower() not in _OTHER_READERS
+    return text if is_safe else _quoted(text)
 
 
 def _quoted(text: str) -> str:

@@ -1,7 +1,7 @@
 """Read one finding: anything that can be observed, with the words that people say for it."""
 
-from shiftlore.knowledge.intake import Intake, answer_of
-from shiftlore.knowledge.reading import REQUIRED, Fields, Node, text_of
+from shiftlore.knowledge.intake import Intake
+from shiftlore.knowledge.reading import REQUIRED, Fields, Node, answer_of, text_of
 from shiftlore.knowledge.records import Finding, Stand
 from shiftlore.knowledge.states import read_grades, read_unexplained
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 
 from shiftlore.basics.problems import Mark, Problem
-from shiftlore.knowledge.reading import Fields, Node, text_of
+from shiftlore.knowledge.reading import Fields, Node
 from shiftlore.knowledge.records import EACH, Need, Raise, Scope, Words
 from shiftlore.knowledge.strengths import ratio_of
 
@@ -82,10 +82,3 @@ class Intake:
     def source_of(self, fields: Fields) -> str:
         """Read a record's source, or take the one stated for the whole file."""
         return fields.text("source", self.source or None) if self.source else fields.text("source")
-
-
-def answer_of(node: Node, problems: list[Problem]) -> str | None:
-    """Read an answer: yes and no may stand bare, a grade is a word."""
-    if node.kind == "scalar" and node.bare and node.text.lower() in ("yes", "true", "no", "false"):
-        return "yes" if node.text.lower() in ("yes", "true") else "no"
-    return text_of(node, problems, "an answer")

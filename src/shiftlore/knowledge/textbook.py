@@ -1,8 +1,8 @@
 """Read one textbook case: a job card with its answers, and the cause that it turned out to be."""
 
 from shiftlore.basics.problems import Problem
-from shiftlore.knowledge.intake import Intake, answer_of
-from shiftlore.knowledge.reading import REQUIRED, Fields, Node
+from shiftlore.knowledge.intake import Intake
+from shiftlore.knowledge.reading import REQUIRED, Fields, Node, answer_of
 from shiftlore.knowledge.records import TextbookCase
 
 

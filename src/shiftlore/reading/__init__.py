@@ -4,8 +4,9 @@ It stands below `knowledge` and `cases`, which both need it and are blind to eac
 """
 
 from shiftlore.reading.fields import REQUIRED, Fields
-from shiftlore.reading.nodes import CASE_BYTES, KNOWLEDGE_BYTES, MAX_DEPTH, Node, Origin, read_yaml
+from shiftlore.reading.nodes import CASE_BYTES, FORBIDDEN, KNOWLEDGE_BYTES, MAX_DEPTH, Node, Origin, read_yaml
 from shiftlore.reading.scalars import (
+    answer_of,
     bare_meaning,
     id_of,
     known_words,
@@ -20,12 +21,14 @@ from shiftlore.reading.scalars import (
 
 __all__ = [
     "CASE_BYTES",
+    "FORBIDDEN",
     "KNOWLEDGE_BYTES",
     "MAX_DEPTH",
     "REQUIRED",
     "Fields",
     "Node",
     "Origin",
+    "answer_of",
     "bare_meaning",
     "id_of",
     "known_words",

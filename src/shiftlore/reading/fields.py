@@ -113,7 +113,10 @@ class Fields:
         return stand_in if value is None else value
 
     def text(self, key: str, default: object = REQUIRED) -> str:
-        """Read a text."""
+        """Read a text; where there is a default, empty quotes are an empty text."""
+        node = self.get(key)
+        if node is not None and node.kind == "scalar" and not node.text and default is not REQUIRED:
+            return ""
         return self.read(key, default, "", lambda node: text_of(node, self.problems))
 
     def ident(self, key: str, default: object = REQUIRED) -> str:

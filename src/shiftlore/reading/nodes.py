@@ -21,7 +21,7 @@ CASE_BYTES = 256 * 1024
 MAX_DEPTH = 40
 
 # Control characters, line breaks that editors do not show, and marks that turn the writing direction.
-_FORBIDDEN = re.compile(
+FORBIDDEN = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff\ud800-\udfff]"
 )
 _JSON_PAIR = re.compile(r"\\u([dD][89abAB][0-9a-fA-F]{2})\\u([dD][c-fC-F][0-9a-fA-F]{2})")
@@ -184,7 +184,7 @@ def _decode(content: bytes, origin: Origin) -> str:
         raise _refuse(
             origin, line, column, "003", "The file is not UTF-8 text", 'Save it with the encoding "UTF-8".'
         ) from error
-    found = _FORBIDDEN.search(text)
+    found = FORBIDDEN.search(text)
     if found:
         line, column = _place(text[: found.start()])
         raise _refuse(
@@ -261,7 +261,7 @@ class _Composer:
         node.bare = event.style in (None, "")
         if self.origin.is_json and node.bare and _JSON_EXPONENT.fullmatch(node.text):
             node.text = _plain_number(node.text)
-        found = None if node.bare else _FORBIDDEN.search(node.text)
+        found = None if node.bare else FORBIDDEN.search(node.text)
         if found:
             raise self._stop(
                 event, "003", f"Unprintable character U+{ord(found[0]):04X} in a quoted text", "Take the escape out."

@@ -211,3 +211,10 @@ def yes_no_of(node: Node, problems: list[Problem]) -> bool | None:
         return False
     problems.append(problem_at(node, "014", f"{quoted(node.text)} is neither yes nor no", "Write yes or no."))
     return None
+
+
+def answer_of(node: Node, problems: list[Problem]) -> str | None:
+    """Read an answer: yes, no, true and false may stand bare; a grade is a word like any other."""
+    if node.kind == "scalar" and node.text in _TRUE | _FALSE:
+        return "yes" if node.text in _TRUE else "no"
+    return text_of(node, problems, "an answer")

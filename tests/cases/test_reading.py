@@ -1,0 +1,212 @@
+"""A case is read as CONTRACT says, and every mistake in it is told with its place."""
+
+import json
+from dataclasses import replace
+
+import pytest
+
+from shiftlore.basics import CaseError
+from shiftlore.cases import Answer, Known, is_code, peek_unit, read_case
+
+KNOWN = Known(
+    findings={
+        "fluid_smell_burnt": ("no", "yes"),
+        "ratio_code_gear_2": ("no", "yes"),
+        "sluggish_pull_away": ("no", "yes"),
+        "fluid_level": ("right", "high", "low"),
+        "lamp": ("off", "on"),
+    },
+    backgrounds={"service_record": ("in_time", "never"), "usage": ("normal", "towing")},
+    units=["long5"],
+    checks=["pan_drop"],
+    jobs=["plain_service"],
+    access=["standing", "pan_off"],
+    codes=["P0732"],
+    aliases={"burnt_smell": "fluid_smell_burnt"},
+)
+CONTRACT_CASE = """\
+shiftlore: 1
+unit: long5
+odometer_km: 182000
+background:
+  service_record: never
+  usage: towing
+complaint: [sluggish_pull_away]
+findings:
+  fluid_smell_burnt: no
+  ratio_code_gear_2: yes
+  fluid_level: {is: high, doubt: think_so}
+done: [pan_drop]
+access: pan_off
+budget: 600
+"""
+
+
+def told(text):
+    with pytest.raises(CaseError) as caught:
+        read_case(text, KNOWN, "c.yaml")
+    return [(str(problem.mark), problem.code) for problem in caught.value.problems]
+
+
+def with_line(line):
+    return f"shiftlore: 1\nunit: long5\n{line}\n"
+
+
+def test_read_case__reads_the_case_of_the_contract():
+    case = read_case(CONTRACT_CASE, KNOWN)
+    assert ("long5", 182000, "pan_off", 600) == (case.unit, case.odometer_km, case.access, case.budget)
+    assert {"service_record": "never", "usage": "towing"} == case.background
+    assert ["fluid_smell_burnt", "ratio_code_gear_2", "fluid_level"] == list(case.findings)
+    assert Answer("fluid_level", "high", "think_so") == case.findings["fluid_level"]
+    assert (("sluggish_pull_away",), ("pan_drop",), ()) == (case.complaint, case.done, case.warnings)
+
+
+def test_read_case__json_reads_as_the_same_case():
+    values = {
+        "shiftlore": 1,
+        "unit": "long5",
+        "odometer_km": 1.82e5,
+        "budget": 600,
+        "access": "pan_off",
+        "done": ["pan_drop"],
+        "background": {"service_record": "never", "usage": "towing"},
+        "complaint": ["sluggish_pull_away"],
+        "findings": {
+            "fluid_smell_burnt": False,
+            "ratio_code_gear_2": True,
+            "fluid_level": {"is": "high", "doubt": "think_so"},
+        },
+    }
+    for indent in (None, 2, "\t"):
+        assert read_case(CONTRACT_CASE, KNOWN) == read_case(json.dumps(values, indent=indent), KNOWN)
+
+
+@pytest.mark.parametrize("word", ["yes", "true", "True", '"yes"'])
+def test_read_case__takes_yes_and_true_alike(word):
+    case = read_case(with_line(f"findings: {{fluid_smell_burnt: {word}}}"), KNOWN)
+    assert "yes" == case.findings["fluid_smell_burnt"].grade
+
+
+def test_read_case__marks_every_answer():
+    case = read_case(CONTRACT_CASE, KNOWN, "c.yaml")
+    assert "c.yaml:10:3" == str(case.findings["ratio_code_gear_2"].mark)
+    assert "c.yaml:12:8" == str(case.marks[("done", "pan_drop")])
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        ("odometer_km: -1", ("c.yaml:3:14", "C016")),
+        ("odometer_km: 3000001", ("c.yaml:3:14", "C016")),
+        ("odometer_km: 182.000.0", ("c.yaml:3:14", "C021")),
+        ("odometer_km: 1e5", ("c.yaml:3:14", "C021")),
+        ("odometer: 5", ("c.yaml:3:1", "C012")),
+        ("budget: a lot", ("c.yaml:3:9", "C013")),
+        ("complaint: sluggish_pull_away", ("c.yaml:3:12", "C013")),
+        ("complaint: [slugish_pull_away]", ("c.yaml:3:13", "C020")),
+        ("complaint: [fluid_level]", ("c.yaml:3:13", "C022")),
+        ("findings: {fluid_levl: high}", ("c.yaml:3:12", "C020")),
+        ("findings: {fluid_level: yes}", ("c.yaml:3:25", "C014")),
+        ("findings: {fluid_level: hihg}", ("c.yaml:3:25", "C014")),
+        ("findings: {fluid_level: {is: high, dout: think_so}}", ("c.yaml:3:36", "C012")),
+        ("findings: {fluid_level: {is: high, doubt: thinkso}}", ("c.yaml:3:43", "C014")),
+        ("findings: {fluid_level: {doubt: think_so}}", ("c.yaml:3:25", "C011")),
+        ("findings: {fluid_smell_burnt: off}", ("c.yaml:3:31", "C021")),
+        ("findings: {lamp: on}", ("c.yaml:3:18", "C021")),
+        ("findings: {fluid_smell_burnt: yes, burnt_smell: no}", ("c.yaml:3:36", "C018")),
+        ("findings: {P0732: yes, p0732: yes}", ("c.yaml:3:24", "C018")),
+        ("findings: {fluid_smell_burnt: [yes]}", ("c.yaml:3:31", "C013")),
+        ("background: {usage: tow}", ("c.yaml:3:21", "C014")),
+        ("background: {use: towing}", ("c.yaml:3:14", "C020")),
+        ("done: [pan_dorp]", ("c.yaml:3:8", "C020")),
+        ("access: pan_of", ("c.yaml:3:9", "C014")),
+        ("unit: long5", ("c.yaml:3:1", "C005")),
+        ("note: no", ("c.yaml:3:7", "C021")),
+    ],
+)
+def test_read_case__tells_the_place_of_a_mistake(line, expected):
+    assert [expected] == told(with_line(line))
+
+
+def test_read_case__gathers_all_problems_in_order():
+    places = told("unit: lang5\nodometer_km: far\nfindings: {fluid_levl: high}\nnothing: 1\n")
+    assert [("c.yaml:1:7", "C014"), ("c.yaml:2:14", "C013"), ("c.yaml:3:12", "C020"), ("c.yaml:4:1", "C012")] == places
+
+
+def test_read_case__an_unknown_id_names_the_nearest():
+    with pytest.raises(CaseError, match="Nearest: fluid_level"):
+        read_case(with_line("findings: {fluid_levl: high}"), KNOWN)
+
+
+def test_read_case__without_unit_is_a_problem():
+    assert [("c.yaml:1:1", "C011")] == told("shiftlore: 1\n")
+
+
+@pytest.mark.parametrize("kind", ["step", "step-rwd", "step-fwd", "cvt", "dct"])
+def test_read_case__takes_a_kind_of_unit(kind):
+    assert kind == read_case(f"shiftlore: 1\nunit: {kind}\n", KNOWN).unit
+
+
+def test_read_case__a_newer_format_is_refused():
+    assert [("c.yaml:1:12", "C031")] == told("shiftlore: 2\nunit: long5\n")
+
+
+def test_read_case__a_missing_version_is_a_warning():
+    case = read_case("unit: long5\n", KNOWN)
+    assert ["C030"] == [problem.code for problem in case.warnings]
+
+
+def test_read_case__null_places_are_not_known():
+    text = with_line(
+        "odometer_km: null\nbudget: ~\nfindings: {fluid_level: null}\nbackground:\ncomplaint:\ndone:\naccess:"
+    )
+    assert read_case("shiftlore: 1\nunit: long5\n", KNOWN) == read_case(text, KNOWN)
+
+
+def test_read_case__codes_take_any_letter_case_and_keep_unknown_ones():
+    case = read_case(with_line("findings: {p0732: yes, u3fff: no}"), KNOWN)
+    assert ["P0732", "U3FFF"] == list(case.findings)
+    assert [("C032", "warning")] == [(problem.code, problem.severity) for problem in case.warnings]
+
+
+def test_read_case__an_alias_becomes_the_finding():
+    assert ["fluid_smell_burnt"] == list(read_case(with_line("findings: {burnt_smell: yes}"), KNOWN).findings)
+
+
+def test_read_case__asks_for_what_the_unit_knows():
+    asked = []
+
+    def known(unit):
+        asked.append(unit)
+        return replace(KNOWN, findings={"engine_races": ("no", "yes")})
+
+    read_case(with_line("findings: {engine_races: yes}"), known)
+    assert ["long5"] == asked
+
+
+def test_read_case__from_a_path_names_the_file(tmp_path):
+    path = tmp_path / "car.yaml"
+    path.write_text("unit: lang5\n")
+    with pytest.raises(CaseError, match=r"car\.yaml:1:7: error C014"):
+        read_case(str(path), KNOWN)
+
+
+def test_read_case__a_missing_file_is_a_problem():
+    assert [("c.yaml:0:0", "C001")] == told("no_such_case.yaml")
+
+
+def test_read_case__refuses_a_case_over_its_size():
+    assert [("c.yaml:0:0", "C002")] == told("note: |\n" + "  words\n" * 40_000)
+
+
+@pytest.mark.parametrize("text", ["[]", "3", "", "a", "- unit: long5"])
+def test_read_case__refuses_what_is_no_mapping(text):
+    assert told(text)
+
+
+def test_peek_unit__says_the_unit_or_nothing():
+    assert ["long5", "", ""] == [peek_unit(text) for text in (CONTRACT_CASE, "[1]", "unit: [long5]\n")]
+
+
+def test_is_code__knows_the_form():
+    assert [True, True, False, False] == [is_code(name) for name in ("P0732", "u0100", "P073", "pan_drop")]
