@@ -14,20 +14,34 @@ from shiftlore.compiling.compiled import (
 from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge
 from shiftlore.compiling.exporting import prune_network, query_with_pgmpy, to_pgmpy
 from shiftlore.compiling.priors import Priors, compute_priors, solve_scale, wear_factor
-from shiftlore.compiling.units import Instance, UnitFacts, unit_facts
+from shiftlore.compiling.unit_descriptions import GearLine, SolvedSets, UnitDescription, describe_unit
+from shiftlore.compiling.unit_faults import Outcome
+from shiftlore.compiling.unit_levers import Lever, Tie
+from shiftlore.compiling.unit_ratios import RatioMatch
+from shiftlore.compiling.unit_schema import unit_schema, unit_to_json
+from shiftlore.compiling.units import Instance, UnitFacts, check_sheet, unit_facts
 
 __all__ = [
     "Answer",
     "CompiledCase",
     "CompiledUnit",
     "Expansion",
+    "GearLine",
     "Instance",
+    "Lever",
     "Node",
+    "Outcome",
     "Priors",
+    "RatioMatch",
+    "SolvedSets",
+    "Tie",
+    "UnitDescription",
     "UnitFacts",
+    "check_sheet",
     "compile_case",
     "compile_unit",
     "compute_priors",
+    "describe_unit",
     "evidence_of",
     "expand_knowledge",
     "fill_in_answers",
@@ -40,6 +54,8 @@ __all__ = [
     "solve_scale",
     "to_pgmpy",
     "unit_facts",
+    "unit_schema",
+    "unit_to_json",
     "wear_factor",
     "with_answers",
 ]

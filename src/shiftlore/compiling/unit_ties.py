@@ -57,7 +57,7 @@ def find_controlled(sheet: UnitSheet) -> dict[tuple[str, str], float]:
     for solenoid in sheet.solenoids.values():
         if solenoid.controls:
             found.update({(solenoid.id, name): share for name, share in solenoid.controls.items()})
-        elif solenoid.type in ("pressure_control", "line"):
+        elif solenoid.type in ("pressure_control", "line") and not {"cvt", "dct"} & set(sheet.tags):
             found.update({(solenoid.id, name): 1.0 for name in friction})
         elif solenoid.type == "on_off" and solenoid.on_in is None:
             found.update({(solenoid.id, name): UNTOLD for name in friction})

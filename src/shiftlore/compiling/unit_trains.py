@@ -30,6 +30,7 @@ from shiftlore.gearing import (
     solve_ratios,
     solve_torques,
 )
+from shiftlore.knowledge.sheet_checks import says_ties
 from shiftlore.knowledge.sheet_records import SheetElement, SheetGear, SheetSet, UnitSheet
 
 CONVERTER = "(converter)"
@@ -111,7 +112,7 @@ def work_out(sheet: UnitSheet) -> WorkedTrain:
     if sheet.kind_only:
         missing = ("The sheet stands for units that are not known: choose the unit's own sheet for ratios.",)
         return WorkedTrain(sheet, None, None, None, {}, missing, ())
-    if not sheet.sets:
+    if not says_ties(sheet):
         why = "The sheet states no sets and connections: no speeds, torques or tie-ups; faults follow from the chart."
         return WorkedTrain(sheet, None, None, None, {}, (why,), ())
     train = build_train(sheet)
@@ -127,12 +128,13 @@ def work_out(sheet: UnitSheet) -> WorkedTrain:
             names = ", ".join(dict.fromkeys(train.meshes[place].set_id for place in train.unknown()))
             missing.append(f"Neither teeth nor gear ratios are stated, so the ratios of {names} stay unknown.")
             return WorkedTrain(sheet, train, None, None, {}, tuple(missing), tuple(item for _, item in problems))
-        solution = solve_ratios(train, usable)
+        solution = solve_ratios(_turn_forward(train, usable, _generic(train)), usable)
         train = solution.train
         if solution.open_sets:
             names = ", ".join(solution.open_sets)
             missing.append(f"The stated gear ratios do not fix the set ratio of {names}; a usual one stands in.")
-    train = _turn_forward(train, [state for name, state in states.items() if name not in refused])
+    sound = [state for name, state in states.items() if name not in refused]
+    train = _turn_forward(train, sound, compile_motion(train))
     train, motion, found = _find_lets(sheet, train, states)
     problems += found
     lines = _work_lines(sheet, train, motion, states)
@@ -303,12 +305,11 @@ def _advise(motion: Motion, state: GearState, is_neutral: bool) -> str:
     return f"It would be a gear {'with' if is_neutral else 'without'} {' or '.join(good)}: check the chart line."
 
 
-def _turn_forward(train: Train, states: list[GearState]) -> Train:
+def _turn_forward(train: Train, states: list[GearState], motion: Motion) -> Train:
     """Count the output's direction so that forward gears come out positive (parallel shafts reverse it)."""
     forward = [state for state in states if not state.reverse]
     if not forward:
         return train
-    motion = compile_motion(train)
     result = analyse_states(motion, np.array([motion.mask(state.closed) for state in forward]))
     if (result.out < 0).sum() * 2 <= (result.kind == DRIVEN).sum():
         return train
@@ -334,7 +335,8 @@ def _find_lets(
         if against[place]:
             gears = ", ".join(names[state] for state in against[place])
             what = f"{element.id} would have to lock both ways: gear {gears} loads it against the other gears"
-            problems.append((element.id, Problem(element.mark, "U141", what, "Check which gears it holds in.")))
+            advice = "Check which gears it holds in: there, name what holds in its place."
+            problems.append((element.id, Problem(element.mark, "U141", what, advice, "warning")))
         elif coupling.lets and coupling.lets != direction:
             words = ("second_ahead", "first_ahead") if element.second != CASE else ("backward", "forward")
             what = f"{element.id} lets its member turn the way in which its gears need it held"

@@ -6,14 +6,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from shiftlore.gearing.motions import DRIVEN, Array, analyse_states, compile_motion
-from shiftlore.gearing.trains import GearState, Train
+from shiftlore.gearing.trains import CASE, GearState, Train
 
 # Fractions of the allowed range (logarithmic) from which the search starts: the middle first, then spread out.
 STARTS = (0.45, 0.25, 0.65, 0.1, 0.85)
 STEPS = 40
 NUDGE = 1e-6
 GOOD_FIT = 0.004
-SAME_FIT = 1.0005
+PASSABLE_FIT = 0.01
+SAME_FIT = 1e-5
 # A direction in which no stated ratio moves by more than this share is not determined by them.
 BLIND = 1e-5
 
@@ -102,23 +103,29 @@ def solve_ratios(train: Train, gears: Sequence[GearState]) -> Solution:
         gears: the chart; gears without a stated ratio do not count.
     Source: Levenberg 1944, Marquardt 1963 for the damping; Willis 1841 for the gear ratios.
     """
-    best: tuple[float, int, Array, Array] | None = None
-    signs = (1, -1) if any(mesh.carrier == "case" for mesh in train.meshes) else (1,)
-    for sign in signs:
-        search = _Search(replace(train, output_sign=sign * train.output_sign), gears)
-        for start in _starts(search):
-            x, error = search.descend(start, range(len(search.gears)))
-            worst = float(np.abs(error).max()) if len(error) else 0.0
-            if best is None or worst * SAME_FIT < best[0]:
-                best = (worst, sign, x, error)
-            if worst < GOOD_FIT:
-                break
-        if best is not None and best[0] < GOOD_FIT:
+    sure = _Search(train, gears)
+    found = _search_best(sure)
+    if found[0] > GOOD_FIT and any(mesh.carrier == CASE for mesh in train.meshes):
+        turned = _Search(replace(train, output_sign=-train.output_sign), gears)
+        other = _search_best(turned)
+        if other[0] < found[0]:
+            sure, found = turned, other
+    return _prove(sure, found[1], found[2])
+
+
+def _search_best(search: _Search) -> tuple[float, Array, Array]:
+    """Descend from start to start until the fit is good, or a passable one has been found twice."""
+    best: tuple[float, Array, Array] | None = None
+    for start in _starts(search):
+        x, error = search.descend(start, range(len(search.gears)))
+        worst = float(np.abs(error).max()) if len(error) else 0.0
+        again = best is not None and abs(worst - best[0]) < SAME_FIT and worst < PASSABLE_FIT
+        if best is None or worst < best[0]:
+            best = (worst, x, error)
+        if worst < GOOD_FIT or again:
             break
     assert best is not None
-    worst, sign, x, error = best
-    search = _Search(replace(train, output_sign=sign * train.output_sign), gears)
-    return _prove(search, x, error)
+    return best
 
 
 def _starts(search: _Search) -> list[Array]:

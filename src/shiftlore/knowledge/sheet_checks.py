@@ -35,6 +35,11 @@ def check_links(sheet: UnitSheet) -> list[Problem]:
     return problems
 
 
+def says_ties(sheet: UnitSheet) -> bool:
+    """Tell whether the sheet says how its sets hang together; a chart with ratios alone is a sheet too."""
+    return bool(sheet.sets) and (bool(sheet.joined) or any(item.first for item in sheet.elements.values()))
+
+
 def list_members(sheet: UnitSheet) -> list[str]:
     """Name every member and shaft that the sheet may speak of."""
     members = [f"{item.id}.{part}" for item in sheet.sets.values() for part in MEMBERS[item.kind]]
@@ -58,7 +63,7 @@ def _check_members(sheet: UnitSheet, problems: list[Problem]) -> None:
             problems.append(Problem(sheet.mark, "U122", what, "Choose another name, without a dot."))
     for group in sheet.joined:
         _check_names(group, known, "member or shaft", sheet.mark, problems)
-    if not sheet.sets:
+    if not says_ties(sheet):
         return
     for shaft in ("input", "output"):
         used = any(shaft in group for group in sheet.joined) or any(
@@ -75,7 +80,7 @@ def _check_element(sheet: UnitSheet, element: SheetElement, problems: list[Probl
         if element.first == element.second:
             what = f"{element.id} ties {element.first} to itself"
             problems.append(Problem(element.mark, "U124", what, "Name two different members."))
-    elif sheet.sets and element.type != "converter_clutch" and not sheet.kind_only:
+    elif says_ties(sheet) and element.type != "converter_clutch" and not sheet.kind_only:
         what = f"The sheet has sets, but {element.id} does not say what it ties together"
         problems.append(Problem(element.mark, "U125", what, "Add holds: member, or between: [member, member]."))
 

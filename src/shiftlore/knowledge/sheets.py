@@ -258,23 +258,38 @@ def _element(fields: Fields) -> SheetElement:
     ident = fields.ident("id")
     fields.named = ident
     kind = fields.word("type", ELEMENT_TYPES)
-    holds, between = _name(fields, "holds"), _names(fields, "between")
-    first, second = (holds, "case") if holds else (*between, "", "")[:2]
-    if holds and between:
-        fields.add(fields.mark, "108", f"{ident} both holds a member and stands between two", "Keep one of the two.")
-    elif between and len(between) != 2:
-        fields.add(fields.value_mark("between"), "109", "A clutch stands between two", "Write [input, front.sun].")
-        first, second = "", ""
-    if kind in ("brake", "band") and between:
-        advice = "Write holds: front.sun, or type: clutch."
-        fields.add(fields.value_mark("between"), "110", f"{ident} is a {kind}, so it holds one member", advice)
+    first, second = _ends(fields, ident, kind)
     lets = fields.word("lets", LETS, "") if kind == "one_way_clutch" else ""
-    if (lets in LETS[2:] and holds) or (lets in LETS[:2] and between):
-        advice = "Write lets: forward or backward." if holds else "Write lets: first_ahead or second_ahead."
-        fields.add(fields.value_mark("lets"), "111", f"{quoted(lets)} does not fit how {ident} is built in", advice)
-    found = SheetElement(ident, fields.text("label", _label(ident)), kind, first or "", second or "", lets, fields.mark)
+    if "case" in (first, second) and lets in LETS[2:]:
+        lets = "forward" if (lets == "first_ahead") == (second == "case") else "backward"
+    elif first and "case" not in (first, second) and lets in LETS[:2]:
+        advice = "Write lets: first_ahead or second_ahead."
+        fields.add(
+            fields.value_mark("lets"), "111", f"{quoted(lets)} does not fit a clutch between two members", advice
+        )
+    if first == "case":
+        first, second = second, first
+    found = SheetElement(ident, fields.text("label", _label(ident)), kind, first, second, lets, fields.mark)
     fields.finish()
     return found
+
+
+def _ends(fields: Fields, ident: str, kind: str) -> tuple[str, str]:
+    """Read what an element ties together, from `holds` or `between`."""
+    holds, between = _name(fields, "holds"), _names(fields, "between")
+    if holds and between:
+        fields.add(fields.mark, "108", f"{ident} both holds a member and stands between two", "Keep one of the two.")
+    if holds:
+        return holds, "case"
+    if not between:
+        return "", ""
+    if len(between) != 2:
+        fields.add(fields.value_mark("between"), "109", "A clutch stands between two", "Write [input, front.sun].")
+        return "", ""
+    if kind in ("brake", "band") and "case" not in between:
+        advice = "Write holds: front.sun, or type: clutch."
+        fields.add(fields.value_mark("between"), "110", f"{ident} is a {kind}, so it holds one member", advice)
+    return between[0], between[1]
 
 
 def _label(ident: str) -> str:
