@@ -7,41 +7,122 @@ from shiftlore.decisions.beliefs import Hypotheses
 from shiftlore.decisions.bounds import bound_inside, bound_known_fault
 from shiftlore.decisions.choosing import Choice, LookAhead, Step, StepCost, Stop, choose_step
 from shiftlore.decisions.oracles import Oracle, Outcomes, TableOracle, join_outcomes
-from shiftlore.decisions.ordering import Block, order_by_access, order_by_odds, order_plainly, order_with_updates
+from shiftlore.decisions.ordering import Block, order_by_access, order_by_odds, order_inspections, order_plainly, order_with_updates
+from shiftlore.decisions.persistence import believe_after_failure, carry_over
 from shiftlore.decisions.planbook import PlanBook, write_book
 from shiftlore.decisions.plans import JobPlan, plan_jobs
+from shiftlore.decisions.policies import (
+    cheapest_check_first,
+    follow_planner,
+    in_fixed_order,
+    likeliest_cause_first,
+    straight_to,
+)
+from shiftlore.decisions.quick import Action, Policy, QuickPlanner, choose_quickly
+from shiftlore.decisions.reasons import (
+    CheckReason,
+    JobReason,
+    OutcomeReason,
+    Shift,
+    explain_check,
+    explain_job,
+)
+from shiftlore.decisions.simulation import (
+    DrawnVehicle,
+    PolicyResult,
+    Run,
+    Vehicle,
+    run_vehicle,
+    simulate_policies,
+    summarise_runs,
+)
+from shiftlore.decisions.trees import Branch, TreeNode, count_nodes, grow_tree
+from shiftlore.decisions.ranking import (
+    Audit,
+    Fit,
+    RankedArea,
+    RankedCause,
+    Ranking,
+    Reason,
+    audit_ranking,
+    describe_answer,
+    rank_causes,
+)
+from shiftlore.decisions.reviewing import Review, TextbookResult, review_knowledge, textbook_as_case
 from shiftlore.decisions.worth import value_information
 
 __all__ = [
+    "Review",
+    "TextbookResult",
+    "review_knowledge",
+    "textbook_as_case",
+    "Audit",
+    "Fit",
+    "RankedArea",
+    "RankedCause",
+    "Ranking",
+    "Reason",
+    "audit_ranking",
+    "describe_answer",
+    "rank_causes",
     "AccessNode",
     "AccessTree",
+    "Action",
     "Block",
+    "Branch",
     "Check",
+    "CheckReason",
     "Choice",
+    "DrawnVehicle",
     "Hypotheses",
     "Job",
     "JobPlan",
+    "JobReason",
     "LookAhead",
     "Oracle",
+    "OutcomeReason",
     "Outcomes",
     "PlanBook",
     "PlanValue",
+    "Policy",
+    "PolicyResult",
+    "QuickPlanner",
+    "Run",
+    "Shift",
     "Situation",
     "Step",
     "StepCost",
     "Stop",
     "TableOracle",
+    "TreeNode",
+    "Vehicle",
+    "believe_after_failure",
     "bound_inside",
     "bound_known_fault",
+    "carry_over",
+    "cheapest_check_first",
+    "choose_quickly",
     "choose_step",
+    "count_nodes",
     "evaluate_plan",
+    "explain_check",
+    "explain_job",
+    "follow_planner",
+    "grow_tree",
+    "in_fixed_order",
     "join_outcomes",
+    "likeliest_cause_first",
     "order_by_access",
     "order_by_odds",
+    "order_inspections",
     "order_plainly",
     "order_with_updates",
     "plan_exactly",
     "plan_jobs",
+    "run_vehicle",
+    "simulate_policies",
+    "straight_to",
+    "summarise_runs",
     "value_information",
     "write_book",
 ]

@@ -1,7 +1,7 @@
 """Choose the next step: a check, some checks in one go, or jobs, whichever costs the owner least."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,16 +22,19 @@ class LookAhead:
 
     Args:
         depth: steps ahead at most; 1 prices each check alone.
-        always: look that far even where one step gives a clear answer.
-        close: how near the best two must be, as a share of the total now, to look further.
+        always: look that far even where one step gives a clear answer; else only where one step says that
+            nothing pays, or the best two are close.
+        close: how near the best two must be, as a share of the total now, to count as close.
+        small: with at most this many outcomes of all checks together, look one step further still.
         broad_checks, broad_jobs: how many first checks and first batches are followed further.
         confirm: how many leading checks are priced again with the oracle's own later outcomes.
         bundle_outcomes: most joint outcomes of checks priced in one go.
     """
 
     depth: int = 2
-    always: bool = False
+    always: bool = True
     close: float = 0.02
+    small: int = 16
     broad_checks: int = 10
     broad_jobs: int = 4
     confirm: int = 0
@@ -144,10 +147,10 @@ def choose_step(
         book: plans written earlier for the same jobs, to save time; None writes them.
     Returns: steps best first; checks that cannot change what is done, or do not pay, are left out.
     """
-    look = look or LookAhead()
     belief = np.asarray(oracle.belief, dtype=float)
     tables = [oracle.outcomes(check.id) for check in situation.checks]
     likelihoods = tuple(table.likelihoods for table in tables)
+    look = _look_further(look or LookAhead(), likelihoods)
     plan = plan_jobs(situation, belief)
     book = book or write_book(situation, _beliefs_ahead(belief, likelihoods), plan)
     outlook = Outlook(situation, book, likelihoods, _first_batches(situation, book, belief, look.broad_jobs))
@@ -164,6 +167,12 @@ def start_bench(situation: Situation) -> Bench:
     """The bench as it stands now: everything in the situation still to do."""
     checks = tuple(range(len(situation.checks)))
     return Bench(situation.opened, checks, np.zeros(len(situation.jobs), dtype=bool), situation.budget)
+
+
+def _look_further(look: LookAhead, likelihoods: Sequence[np.ndarray]) -> LookAhead:
+    """One step more where there is little to look at."""
+    is_small = sum(len(table) for table in likelihoods) <= look.small
+    return replace(look, depth=look.depth + 1) if look.depth > 1 and is_small else look
 
 
 def _now(outlook: Outlook, belief: np.ndarray) -> float:
@@ -246,7 +255,7 @@ class _Pricing:
     def advise_stop(self, steps: Sequence[Step], plan: JobPlan) -> Stop:
         """Say whether checking should stop, and which numbers say so."""
         first = plan.places[0] if plan.places else ()
-        p_cured = 1.0 - float(self.belief @ self.situation.hypotheses.uncured(self.situation.missed_by(first)))
+        p_cured = self._p_cured(first)
         if not self.situation.checks:
             return Stop(True, "no_check_left", _ids(self.situation, first), p_cured, self.now, None, 0.0)
         one_step = self._one_step()
@@ -312,8 +321,9 @@ class _Pricing:
     def _grow_bundle(self, mask: int, tables: Sequence[Outcomes]) -> tuple[tuple[int, ...], float]:
         """Add checks that an opening serves, best first, while the total falls."""
         reach = mask | self.situation.opened
-        fits = [c for c, need in enumerate(self.situation.check_masks)
-                if not need & ~reach and not self.situation.checks[c].needs_closed]
+        fits = [c for c, need in enumerate(self.situation.check_masks) if need and not need & ~reach
+                and not self.situation.checks[c].needs_closed and self._gross(c) > NO_GAIN]
+        fits = sorted(fits, key=self._gross, reverse=True)[: self.look.broad_checks]
         chosen: tuple[int, ...] = ()
         best = np.inf
         while True:
@@ -365,9 +375,13 @@ class _Pricing:
         own = float(sum(self.situation.job_costs[job] for job in batch))
         access = self.situation.access_cost(self.situation.batch_mask(batch), self.situation.opened)
         minutes = self.situation.batch_minutes(batch, self.situation.opened)
-        p_cured = 1.0 - float(self.belief @ self.situation.hypotheses.uncured(self.situation.missed_by(batch)))
         price = StepCost(cost, minutes, own, access, self.situation.test_cost, 0.0)
-        return Step("job", _ids(self.situation, batch), price, total - cost, self.now - total, p_cured, 0.0)
+        ids, p_cured = _ids(self.situation, batch), self._p_cured(batch)
+        return Step("job", ids, price, total - cost, self.now - total, p_cured, 0.0)
+
+    def _p_cured(self, batch: tuple[int, ...]) -> float:
+        left = self.situation.hypotheses.uncured(self.situation.missed_by(batch))
+        return max(0.0, 1.0 - float(self.belief @ left))
 
 
 def _ids(situation: Situation, batch: tuple[int, ...]) -> tuple[str, ...]:

@@ -45,6 +45,25 @@ def order_plainly(p: Sequence[float], costs: Sequence[float]) -> tuple[int, ...]
     return tuple(block.jobs[0] for block in sorted(blocks, key=lambda block: -block.efficiency))
 
 
+def order_inspections(
+    p: Sequence[float], observe_costs: Sequence[float], repair_costs: Sequence[float]
+) -> tuple[tuple[int, ...], float]:
+    """Order inspections that settle a part each, and price looking first and repairing what is found.
+
+    Args:
+        p: probability that each part is the one at fault; one fault only.
+        observe_costs: a part that cannot be inspected counts repair and retest here and no repair.
+    Returns: order by probability over observing cost, and the expected cost of repair.
+    Source: Heckerman, Breese and Rommelse 1995.
+    """
+    order = order_plainly(p, observe_costs)
+    total, rest = 0.0, 1.0
+    for part in order:
+        total += rest * observe_costs[part] + p[part] * repair_costs[part]
+        rest -= p[part]
+    return order, total
+
+
 def order_by_odds(p: Sequence[float], costs: Sequence[float]) -> tuple[int, ...]:
     """Order jobs by odds over cost, where several parts may have failed independently.
 

@@ -5,7 +5,7 @@ belief is the least over the book. Because every belief is priced by the same bo
 never raises the expected cost, to the last digit.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -47,6 +47,19 @@ class PlanBook:
         """Access cost of each plan's first batch from what is open, shape (n_plans,)."""
         return self.open_costs[self.first_masks & ~opened] + self.close_costs[self.first_masks | opened]
 
+    def without(self, situation: Situation, jobs: tuple[int, ...]) -> "PlanBook":
+        """The plans that do none of `jobs`, with the positions they have once those are gone."""
+        rows = np.flatnonzero(~self.uses[:, list(jobs)].any(axis=1))
+        kept = [job for job in range(len(situation.jobs)) if job not in jobs]
+        place = {job: i for i, job in enumerate(kept)}
+        plans = tuple(
+            tuple(tuple(place[job] for job in batch) for batch in self.plans[row]) for row in rows
+        )
+        return replace(
+            self, plans=plans, vectors=self.vectors[rows], first_masks=self.first_masks[rows],
+            uses=self.uses[np.ix_(rows, kept)], spends=self.spends[rows],
+        )
+
     def allowed(self, opened: int, done: np.ndarray | None, budget: float | None) -> np.ndarray:
         """Which plans repeat nothing done and stay within the budget, shape (n_plans,)."""
         allowed = np.ones(len(self.plans), dtype=bool)
@@ -58,6 +71,8 @@ class PlanBook:
 
     def surcharge(self, opened: int, done: np.ndarray | None, budget: float | None) -> np.ndarray:
         """What to add per plan to the linear price; infinite where the plan is not allowed, shape (n_plans,)."""
+        if budget is None and (done is None or not done.any()):
+            return self.first_access(opened)
         return np.where(self.allowed(opened, done, budget), self.first_access(opened), np.inf)
 
     def price_each(
@@ -65,9 +80,10 @@ class PlanBook:
     ) -> np.ndarray:
         """Expected total of every plan for every row of weights, shape (k, n_plans)."""
         extra = self.surcharge(opened, done, budget)
-        with np.errstate(invalid="ignore"):
-            prices = weights @ self.vectors.T + extra * weights.sum(axis=-1, keepdims=True)
-        return np.where(np.isfinite(extra), prices, np.inf)
+        barred = ~np.isfinite(extra)
+        prices = weights @ self.vectors.T + np.where(barred, 0.0, extra) * weights.sum(axis=-1, keepdims=True)
+        prices[..., barred] = np.inf
+        return prices
 
     def price(
         self, weights: np.ndarray, opened: int, done: np.ndarray | None = None, budget: float | None = None
@@ -84,13 +100,13 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
         plan: a better plan for the first row, to be written too.
     """
     if len(situation.ordinary) <= WRITE_ALL_UP_TO:
-        return _bind_plans(situation, all_plans(situation.ordinary))
+        return bind_plans(situation, all_plans(situation.ordinary))
     heads = [] if plan is None else [_without_ending(situation, plan.places)]
     heads += plan_quickly(situation, beliefs)
     unique = dict.fromkeys([(), *heads])
     if situation.budget is not None:  # a plan that is too dear may still be begun
         unique = dict.fromkeys(head[:length] for head in unique for length in range(len(head) + 1))
-    return _shorten(situation, _bind_plans(situation, list(unique)), beliefs)
+    return _shorten(situation, bind_plans(situation, list(unique)), beliefs)
 
 
 def all_plans(jobs: tuple[int, ...]) -> list[Batches]:
@@ -107,7 +123,7 @@ def _without_ending(situation: Situation, plan: Batches) -> Batches:
     return tuple(batch for batch in plan if not situation.jobs[batch[0]].gives_up)
 
 
-def _bind_plans(situation: Situation, heads: list[Batches]) -> PlanBook:
+def bind_plans(situation: Situation, heads: list[Batches]) -> PlanBook:
     """Price heads with every ending: left as they are, or with one of the give-up jobs."""
     endings: list[Batches] = [(), *(((job,),) for job in situation.last_resorts)]
     plans = [head + ending for head in heads for ending in endings]

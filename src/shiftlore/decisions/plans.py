@@ -127,7 +127,7 @@ def _plan_many(
     found.append((*plan_by_counts(situation, belief, _group_by_level(situation, belief, jobs)), "counts"))
     head = min(found, key=lambda entry: entry[0])[1]
     done = [job for batch in head for job in batch if not situation.jobs[job].gives_up][:exact_jobs]
-    found.append((plan_exactly(situation, belief, done)[0], plan_exactly(situation, belief, done)[1], "cut"))
+    found.append((*plan_exactly(situation, belief, done), "cut"))
     return found
 
 
@@ -169,7 +169,7 @@ def _keep_budget(
     choices: list[Batches] = [()]
     for length in range(len(batches) + 1):
         head = tuple(batch for batch in batches[:length] if not situation.jobs[batch[0]].gives_up)
-        choices += [head, *(head + ((job,),) for job in situation.last_resorts)]
+        choices += [head, *((*head, (job,)) for job in situation.last_resorts)]
     values = [(evaluate_plan(situation, belief, choice), choice) for choice in choices]
     allowed = [entry for entry in values if entry[0].worst_spend <= budget or not entry[1]]
     value, best = min(allowed, key=lambda entry: entry[0].expected_total)

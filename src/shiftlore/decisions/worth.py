@@ -102,9 +102,11 @@ class Outlook:
         reached = [self.situation.reach_check(check, bench.opened) for check in bench.checks]
         extra = self._surcharges(bench, reached)
         parts = weights[:, None, :] * np.concatenate(tables)[None]
-        with np.errstate(invalid="ignore"):
-            prices = parts @ self.book.vectors.T + extra[owners][None] * parts.sum(axis=-1, keepdims=True)
-        prices = np.where(np.isfinite(extra[owners])[None], prices, np.inf)
+        barred = ~np.isfinite(extra)
+        prices = parts @ self.book.vectors.T
+        prices += np.where(barred, 0.0, extra)[owners][None] * parts.sum(axis=-1, keepdims=True)
+        if barred.any():
+            prices[:, barred[owners]] = np.inf
         totals = np.add.reduceat(prices.min(axis=-1), starts, axis=1)
         costs = np.array([cost if bench.affords(cost) else np.inf for cost, _, _ in reached])
         return totals + costs[None] * weights.sum(axis=1, keepdims=True)

@@ -1,0 +1,83 @@
+"""How long a choice takes on a model as large as the largest unit, and how good it is on small ones.
+
+Run: python tests/benchmarks/bench_planning.py [small models to compare]
+"""
+
+import statistics
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from decisions.small_models import draw_model, find_optimum, follow_planner
+
+from shiftlore.decisions import (
+    AccessNode,
+    AccessTree,
+    Check,
+    Hypotheses,
+    Job,
+    LookAhead,
+    Outcomes,
+    Situation,
+    TableOracle,
+    choose_step,
+)
+
+LEVELS = (
+    ("standing", None, 0, 0), ("lifted", "standing", 8, 4), ("pan_off", "lifted", 35, 55), ("valve_body_out", "pan_off",
+    60, 70), ("unit_out", "lifted", 320, 340), ("unit_stripped", "unit_out", 150, 260),
+)
+
+
+def draw_large(seed=1, causes=110, jobs=60, checks=70, pairs=20):
+    """A situation of the size of the largest unit, with skewed priors and joint outcomes of up to eight."""
+    rng = np.random.default_rng(seed)
+    tree = AccessTree(tuple(AccessNode(*level, *level[2:]) for level in LEVELS))
+    members = [(i,) for i in range(causes)] + [(2 * i, 2 * i + 1) for i in range(pairs)]
+    hypotheses = Hypotheses(tuple(f"cause{i}" for i in range(causes)), tuple(members))
+    level = lambda: LEVELS[rng.choice(6, p=[0.3, 0.2, 0.2, 0.15, 0.05, 0.1])][0]  # noqa: E731
+    made = []
+    for j in range(jobs):
+        cures = np.zeros(causes)
+        cures[rng.choice(causes, rng.integers(1, 6), replace=False)] = rng.choice([1.0, 0.9, 0.7])
+        made.append(Job(f"job{j}", rng.uniform(20, 700), 60.0, level(), cures))
+    made.append(Job("exchange", 2400.0, 60.0, "unit_out", np.where(rng.random(causes) < 0.7, 0.97, 0.0), True))
+    looks = tuple(Check(f"check{c}", rng.uniform(3, 90), 15.0, level()) for c in range(checks))
+    tables = {}
+    for look in looks:
+        k = int(rng.choice([2, 2, 2, 3, 4, 8]))
+        tables[look.id] = Outcomes(tuple(map(str, range(k))), rng.dirichlet(np.full(k, 0.3), len(members)).T)
+    belief = rng.dirichlet(np.full(len(members), 0.15))
+    situation = Situation(hypotheses, tree, tuple(made), looks, test_cost=30, comeback_cost=60, uncured_cost=2600)
+    return situation, TableOracle(hypotheses, belief, tables)
+
+
+def time_choices():
+    """Milliseconds per choice on large models, by depth."""
+    for depth in (1, 2):
+        seconds = []
+        for seed in range(8):
+            situation, oracle = draw_large(seed)
+            begun = time.perf_counter()
+            choose_step(situation, oracle, LookAhead(depth=depth, small=0))
+            seconds.append(time.perf_counter() - begun)
+        print(f"depth {depth}: median {1000 * statistics.median(seconds):.0f} ms, worst {1000 * max(seconds):.0f} ms")
+
+
+def measure_regret(count):
+    """Share by which the planner lies above the exact optimum."""
+    ratios = []
+    for seed in range(count):
+        situation, oracle = draw_model(np.random.default_rng(seed))
+        ratios.append(follow_planner(situation, oracle) / find_optimum(situation, oracle) - 1)
+    exact = sum(ratio < 1e-9 for ratio in ratios)
+    print(f"{count} models: mean {statistics.mean(ratios):.3%}, worst {max(ratios):.2%} above the optimum, {exact} exact")
+
+
+if __name__ == "__main__":
+    time_choices()
+    measure_regret(int(sys.argv[1]) if len(sys.argv) > 1 else 300)
