@@ -1,5 +1,6 @@
 """The trade, read from YAML into frozen records, with every problem found on the way."""
 
+from shiftlore.knowledge.free_text import Candidate, read_free_text
 from shiftlore.knowledge.instances import is_where_word, where_words
 from shiftlore.knowledge.loading import collect_knowledge, find_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
@@ -30,6 +31,8 @@ from shiftlore.knowledge.records import (
     TextbookCase,
     Words,
 )
+from shiftlore.knowledge.search_index import SearchIndex, build_index
+from shiftlore.knowledge.searching import Hit, find_words
 from shiftlore.knowledge.sheet_records import UnitSheet
 from shiftlore.knowledge.sheets import load_sheet, read_sheet
 
@@ -38,6 +41,7 @@ __all__ = [
     "Access",
     "Area",
     "Background",
+    "Candidate",
     "Cause",
     "Caution",
     "Check",
@@ -46,6 +50,7 @@ __all__ = [
     "DrivenOn",
     "Finding",
     "FollowUp",
+    "Hit",
     "Job",
     "Knowledge",
     "Link",
@@ -54,6 +59,7 @@ __all__ = [
     "Price",
     "Raise",
     "Scope",
+    "SearchIndex",
     "Shop",
     "Stand",
     "State",
@@ -61,11 +67,14 @@ __all__ = [
     "TextbookCase",
     "UnitSheet",
     "Words",
+    "build_index",
     "collect_knowledge",
     "find_knowledge",
+    "find_words",
     "is_where_word",
     "load_knowledge",
     "load_sheet",
+    "read_free_text",
     "read_sheet",
     "where_words",
 ]
