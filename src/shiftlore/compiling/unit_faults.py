@@ -13,6 +13,7 @@ from shiftlore.knowledge.sheet_records import SheetGear, SheetSolenoid, UnitShee
 SAME_RATIO = 1e-4
 # From this ratio of what is had to what is commanded, drivers call it sluggish or busy (judgement).
 MUCH = 1.25
+AS_IT_SHOULD = "as it should"
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,35 +214,42 @@ def _judge(worked: WorkedTrain, fault: Fault, name: str, case: _Applied, driven:
 
 
 def _feel_pressure(sheet: UnitSheet, fault: Fault, line: SheetGear) -> str:
-    """Say what a stuck converter-clutch or pressure solenoid does, which changes no gear."""
-    solenoid = sheet.solenoids.get(fault.part) if fault.kind.startswith("sol") else None
-    if solenoid is None or line.kind == "neutral":
+    """Say what a converter clutch or a pressure solenoid does that changes no gear; empty for all others."""
+    if line.kind == "neutral":
         return ""
+    element, solenoid = sheet.elements.get(fault.part), sheet.solenoids.get(fault.part)
+    if solenoid is None or not fault.kind.startswith("sol"):
+        is_converter = element is not None and element.type == "converter_clutch"
+        return _feel_converter(sheet, line, fault.kind == "stuck") if is_converter else ""
     powered = fault.kind == "sol_on"
     if solenoid.type == "tcc":
-        locks = powered != (solenoid.unpowered == "applies")
-        if locks:
-            return "converter clutch stays on: shudders at low speed, the engine dies at a stop"
-        return "no lock-up: revs stay up at steady speed" if line.name in sheet.lockup_gears else "as it should"
-    if solenoid.type == "line" or not solenoid.controls:
+        return _feel_converter(sheet, line, powered != (solenoid.unpowered == "applies"))
+    if solenoid.type == "line" or (solenoid.type == "pressure_control" and not solenoid.controls):
         high = powered == (solenoid.unpowered == "releases")
         return "full pressure: harsh engagement and shifts" if high else "low pressure: soft shifts, slips under load"
     return ""
 
 
+def _feel_converter(sheet: UnitSheet, line: SheetGear, locks: bool) -> str:
+    if locks:
+        return "locked converter: shudders when slow, the engine dies at a stop"
+    locks_there = (line.range_of or line.name) in sheet.lockup_gears
+    return "no lock-up: revs stay up at steady speed" if locks_there else AS_IT_SHOULD
+
+
 def _feel_same(worked: WorkedTrain, name: str, brakes: bool | None) -> str:
     sound = worked.lines.get(name)
     if sound is not None and sound.brakes_engine and brakes is False:
-        return "drives as it should, but overruns: no engine braking"
-    return "as it should"
+        return "drives, but overruns: no engine braking"
+    return AS_IT_SHOULD
 
 
 def _feel_change(worked: WorkedTrain, line: SheetGear, driven: Driven, had: str | None) -> str:
     """Put into words what the driver gets instead."""
     if driven.state == "tied_up":
         if line.kind == "neutral":
-            return "binds in neutral: holds the vehicle, will not be towed or pushed"
-        return "binds: two gears at once brake the vehicle or stall the engine, until something slips and burns"
+            return "binds in neutral: cannot be pushed or towed"
+        return "binds: brakes the vehicle, stalls or burns what slips"
     if driven.state == "neutral":
         return "no drive: the engine revs up freely"
     if driven.state == "unknown":
@@ -264,5 +272,5 @@ def _feel_other_gear(worked: WorkedTrain, line: SheetGear, driven: Driven, had: 
         feels = "revs far too high" if step > MUCH else "revs too high"
     else:
         feels = "pulls very weakly" if step < 1 / MUCH else "pulls weakly"
-    over = ", overruns without engine braking" if worked.motion is not None and not driven.brakes_engine else ""
+    over = ", no engine braking" if worked.motion is not None and not driven.brakes_engine else ""
     return f"{named} instead of {name}: {feels}{over}"
