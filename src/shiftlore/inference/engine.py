@@ -169,7 +169,11 @@ class Engine:
         Returns: outcomes whose probabilities add up to 1; a coarse rest has assignment None and stands last.
         """
         watch = self._watch(watch)
-        situation = self._situation(sort_answers(self.network, evidence), self._needed(watch, findings))
+        above = find_relevant(
+            self.network, [parent for name in findings for parent in self.network.gates[name].parents]
+        )
+        needed = sorted({*self._needed(watch, findings), *(name for name in findings if name in above)})
+        situation = self._situation(sort_answers(self.network, evidence), needed)
         return list_joint_outcomes(situation, findings, watch, p_rest, most)
 
     def p_free(self, evidence: Evidence, kappa: FloatArray, watch: Sequence[str] | None = None) -> FloatArray:

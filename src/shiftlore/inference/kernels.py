@@ -33,20 +33,30 @@ def _at(position: int, index: int | slice) -> tuple[int | slice, ...]:
     return (slice(None),) * position + (index,)
 
 
-def _join_yes_no(first: FloatArray, second: FloatArray, position: int, kind: str) -> FloatArray:
-    """Join two arrays along one yes/no gate axis (the common case, written out)."""
+BLOCK_ENTRIES = 1 << 13
+"""Arrays larger than this are joined slice by slice, smaller ones in one vectorised step; measured."""
+
+
+def _join_sliced(out: FloatArray, first: FloatArray, second: FloatArray, axes: GateAxes) -> None:
+    """Join along the outermost yes/no gate axis by slices, and so on inwards, into `out`."""
+    if not axes:
+        np.multiply(first, second, out=out)
+        return
+    position, kind = axes[0]
+    if first.shape[position] != 2 or (out.size < BLOCK_ENTRIES and len(axes) > 1):
+        out[...] = _join_spread(first, second, axes)
+        return
     if kind == "FR":
-        first, second, kind = second, first, "RF"
-    no, yes = _at(position, 0), _at(position, 1)
-    a0, a1, b0, b1 = first[no], first[yes], second[no], second[yes]
-    joined = np.empty(np.broadcast_shapes(first.shape, second.shape))
-    np.multiply(a0, b0, out=joined[no])
-    np.multiply(a1, b0 + b1, out=joined[yes])
-    if kind == "FF":
-        joined[yes] += a0 * b1
-    else:
-        joined[no] += a1 * b1
-    return joined
+        first, second = second, first
+        axes = tuple((place, other[::-1]) for place, other in axes)
+    inner = axes[1:]
+    no, yes = _at(position, slice(0, 1)), _at(position, slice(1, 2))
+    _join_sliced(out[no], first[no], second[no], inner)
+    _join_sliced(out[yes], first[yes], second[no] + second[yes], inner)
+    target, source = (yes, no) if kind == "FF" else (no, yes)
+    rest = np.empty(out[target].shape)
+    _join_sliced(rest, first[source], second[yes], inner)
+    out[target] += rest
 
 
 def _spread(array: FloatArray, position: int, role: str) -> FloatArray:
@@ -60,9 +70,17 @@ def _spread(array: FloatArray, position: int, role: str) -> FloatArray:
     above, below = _at(position, slice(1, None)), _at(position, slice(None, size - 1))
     if role == "R":
         return np.concatenate([array, array[above]], axis=position)
-    cumulated = np.cumsum(array, axis=position)
+    cumulated = _cumulate(array, position)
     parts = [array, cumulated[below]] if role == "F" else [cumulated, array[above]]
     return np.concatenate(parts, axis=position)
+
+
+def _cumulate(array: FloatArray, position: int) -> FloatArray:
+    """Add up along one axis; whole slices at a time, which is many times faster here than `numpy.cumsum`."""
+    cumulated = array.copy()
+    for state in range(1, array.shape[position]):
+        cumulated[_at(position, state)] += cumulated[_at(position, state - 1)]
+    return cumulated
 
 
 def _gather(products: FloatArray, position: int, kind: str) -> FloatArray:
@@ -74,7 +92,7 @@ def _gather(products: FloatArray, position: int, kind: str) -> FloatArray:
         gathered[_at(position, slice(1, None))] += single
         return gathered
     backwards = _at(position, slice(None, None, -1))
-    gathered[_at(position, slice(None, size - 1))] += np.cumsum(single[backwards], axis=position)[backwards]
+    gathered[_at(position, slice(None, size - 1))] += _cumulate(single[backwards], position)[backwards]
     return gathered
 
 
@@ -91,8 +109,13 @@ def join(first: FloatArray, second: FloatArray, axes: GateAxes) -> FloatArray:
     """
     if not axes:
         return first * second
-    if len(axes) == 1 and first.shape[axes[0][0]] == 2:
-        return _join_yes_no(first, second, *axes[0])
+    joined = np.empty(np.broadcast_shapes(first.shape, second.shape))
+    _join_sliced(joined, first, second, axes)
+    return joined
+
+
+def _join_spread(first: FloatArray, second: FloatArray, axes: GateAxes) -> FloatArray:
+    """Join along all gate axes at once, by spreading each out to the 2K - 1 factors of a maximum."""
     for position, kind in axes:
         role_first, role_second = _ROLES[kind]
         first, second = _spread(first, position, role_first), _spread(second, position, role_second)

@@ -10,7 +10,7 @@ from shiftlore.inference.reduction import Reduction
 from shiftlore.inference.rows import Rows
 from shiftlore.network import FloatArray
 
-CELLS_PER_PASS = 1 << 21
+CELLS_PER_PASS = 1 << 23
 """Most entries (states times rows) of all arrays of one pass, so that they stay in the processor's cache; measured."""
 
 

@@ -30,18 +30,20 @@ class Enumeration:
 def expand_gate(gate: Gate) -> FloatArray:
     """Write a gate out as a full table, shape (parent states ..., child states).
 
-    The cumulative distribution of a maximum is the product of the cumulative distributions.
-    Source: Diez 1993, equation of the noisy MAX; Pearl 1988, section 4.3.2 (noisy OR).
+    Parent by parent, the strongest contribution is j if it was j before and the new one is at most j, or if it was
+    below j and the new one is j; nothing is subtracted, so no digits are lost.
+    Source: Diez 1993, the noisy MAX; Pearl 1988, section 4.3.2 (noisy OR).
     """
     if isinstance(gate, Table):
         return gate.array
     n = len(gate.links)
-    cumulative = np.cumsum(gate.leak).reshape((1,) * n + (-1,))
+    table = gate.leak.reshape((1,) * n + (-1,))
     for axis, link in enumerate(gate.links):
         shape = [1] * (n + 1)
         shape[axis], shape[-1] = link.matrix.shape
-        cumulative = cumulative * np.cumsum(link.matrix, axis=1).reshape(shape)
-    return np.diff(cumulative, axis=-1, prepend=0)
+        below = np.concatenate([np.zeros_like(table[..., :1]), np.cumsum(table, axis=-1)[..., :-1]], axis=-1)
+        table = table * np.cumsum(link.matrix, axis=1).reshape(shape) + below * link.matrix.reshape(shape)
+    return table
 
 
 def enumerate_joint(network: Network) -> FloatArray:
