@@ -56,5 +56,7 @@ def _stands(fields: Fields, intake: Intake) -> tuple[Stand, ...]:
         if not groups and not findings:
             member.add(member.mark, "011", "The line fills in nothing", "Write groups: [...] or findings: [...].")
         member.finish()
+        for key in ("answer", "answered"):
+            intake.note(("stands_for", str(member.mark), key), member.value_mark(key))
         found.append(Stand(answer, groups, findings, answered, member.mark))
     return tuple(found)

@@ -153,9 +153,7 @@ def _polarity(phrase: Phrase, match: Match, words: Sequence[Token]) -> bool | No
     missing = {NO, FINE} & set(phrase.stems) - said
     if not missing:
         return _is_negated(match.places, words, said)
-    if missing == {NO} and any(token.stem in _WORKS for token in words):
-        return True
-    return None
+    return True if missing == {NO} and _is_beside(match.places, words, _WORKS) else None
 
 
 def _is_negated(places: Sequence[int], words: Sequence[Token], said: frozenset[str] | set[str]) -> bool:
@@ -166,20 +164,20 @@ def _is_negated(places: Sequence[int], words: Sequence[Token], said: frozenset[s
                 return True
             if words[place].written in _BARRIERS:
                 break
-    return FINE not in said and _is_fine(places, words)
+    return FINE not in said and _is_beside(places, words, frozenset({FINE}))
 
 
-def _is_fine(places: Sequence[int], words: Sequence[Token]) -> bool:
-    """Tell whether "fine" follows the words at once, or stands before them with only light words between."""
+def _is_beside(places: Sequence[int], words: Sequence[Token], wanted: frozenset[str]) -> bool:
+    """Tell whether one of the wanted stems stands before or after the words, with only light words between."""
     after = max(places) + 1
     while after < len(words) and words[after].is_light and words[after].written not in _BARRIERS:
         after += 1
-    if after < len(words) and words[after].stem == FINE:
+    if after < len(words) and words[after].stem in wanted:
         return True
     before = min(places) - 1
     while before >= 0 and words[before].is_light and words[before].written not in _BARRIERS:
         before -= 1
-    return before >= 0 and words[before].stem == FINE
+    return before >= 0 and words[before].stem in wanted
 
 
 def _score(

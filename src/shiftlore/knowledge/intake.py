@@ -62,12 +62,13 @@ class Intake:
     def raised_by(self, fields: Fields) -> tuple[Raise, ...]:
         """Read how the backgrounds raise or lower a hazard."""
         found = []
-        for background, _, node in fields.pairs("raised_by"):
+        for background, mark, node in fields.pairs("raised_by"):
             answers = Fields(node, self.problems, f"raised_by {background}")
             for grade, grade_mark, ratio_node in answers.own_pairs():
                 ratio = ratio_of(ratio_node, self.problems)
                 if ratio is not None:
                     found.append(Raise(background, grade, ratio, grade_mark))
+                    self.note(("raised_by", str(grade_mark)), mark)
         return tuple(found)
 
     def scope(self, fields: Fields) -> Scope:

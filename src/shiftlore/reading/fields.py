@@ -127,8 +127,7 @@ class Fields:
         """Read one word of a fixed list."""
         allowed = list(choices)
         stand_in = default if isinstance(default, str) else (allowed[0] if allowed else "")
-        wanted = key.replace("_", " ")
-        return self.read(key, default, stand_in, lambda node: word_of(node, allowed, self.problems, wanted))
+        return self.read(key, default, stand_in, lambda node: word_of(node, allowed, self.problems, key))
 
     def number(
         self, key: str, low: float | None = None, high: float | None = None, default: object = REQUIRED

@@ -4,14 +4,14 @@ Passes:
 
     raised_by: {usage: {towing: 1.8}}         # backgrounds.yaml has usage with the answer towing
 
-Fails, at the answer:
+Fails, at the background or the answer:
 
     raised_by: {usage: {tow: 1.8}}            # Nearest: towing
 """
 
 from shiftlore.basics.problems import Problem
 from shiftlore.knowledge.records import Knowledge, Raise
-from shiftlore.knowledge.telling import tell_unknown
+from shiftlore.knowledge.telling import place_of, tell_unknown
 
 
 def validate_hazards(knowledge: Knowledge) -> list[Problem]:
@@ -24,7 +24,8 @@ def validate_hazards(knowledge: Knowledge) -> list[Problem]:
 def _of_one(raised: Raise, knowledge: Knowledge) -> Problem | None:
     background = knowledge.backgrounds.get(raised.background)
     if background is None:
-        return tell_unknown(knowledge, raised.mark, "K106", "background", raised.background, knowledge.backgrounds)
+        mark = place_of(knowledge, "raised_by", str(raised.mark))
+        return tell_unknown(knowledge, mark, "K106", "background", raised.background, knowledge.backgrounds)
     if raised.grade not in background.shares:
         kind = f"answer of {raised.background}"
         return tell_unknown(knowledge, raised.mark, "K106", kind, raised.grade, background.shares)

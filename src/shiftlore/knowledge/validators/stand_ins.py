@@ -5,7 +5,7 @@ Passes:
     stands_for:
     - {answer: "yes", groups: [codes_circuit], answered: "no"}     # findings of that group exist
 
-Fails, at the group, the finding, or the line whose answer no grade matches:
+Fails, at the group, the finding, or the answer that no grade matches:
 
     stands_for:
     - {answer: maybe, groups: [codes_cirquit], answered: "no"}
@@ -14,7 +14,7 @@ Fails, at the group, the finding, or the line whose answer no grade matches:
 from shiftlore.basics.problems import Problem
 from shiftlore.knowledge.reading import known_words, quoted
 from shiftlore.knowledge.records import Finding, Knowledge, Stand
-from shiftlore.knowledge.telling import unknown_members
+from shiftlore.knowledge.telling import place_of, unknown_members
 
 
 def validate_stand_ins(knowledge: Knowledge) -> list[Problem]:
@@ -34,9 +34,11 @@ def _of_one(finding: Finding, stand: Stand, groups: set[str], knowledge: Knowled
     problems += unknown_members(knowledge, owner, "findings", stand.findings, "K107", "finding", knowledge.findings)
     if stand.answer and stand.answer not in finding.grades:
         what = f"{quoted(stand.answer)} is no grade of {finding.id}"
-        problems.append(Problem(stand.mark, "K107", what, known_words(stand.answer, finding.grades)))
+        mark = place_of(knowledge, *owner, "answer")
+        problems.append(Problem(mark, "K107", what, known_words(stand.answer, finding.grades)))
     for other in (knowledge.findings[name] for name in stand.findings if name in knowledge.findings):
         if stand.answered and stand.answered not in other.grades:
             what = f"{quoted(stand.answered)} is no grade of {other.id}"
-            problems.append(Problem(stand.mark, "K107", what, known_words(stand.answered, other.grades)))
+            mark = place_of(knowledge, *owner, "answered")
+            problems.append(Problem(mark, "K107", what, known_words(stand.answered, other.grades)))
     return problems
