@@ -75,7 +75,8 @@ def measure_regret(count):
         situation, oracle = draw_model(np.random.default_rng(seed))
         ratios.append(follow_planner(situation, oracle) / find_optimum(situation, oracle) - 1)
     exact = sum(ratio < 1e-9 for ratio in ratios)
-    print(f"{count} models: mean {statistics.mean(ratios):.3%}, worst {max(ratios):.2%} above the optimum, {exact} exact")
+    mean = statistics.mean(ratios)
+    print(f"{count} models: mean {mean:.3%}, worst {max(ratios):.2%} above the optimum, {exact} exact")
 
 
 if __name__ == "__main__":

@@ -52,7 +52,7 @@ def test_cut_orders__places_the_end_well(seed):
 
 def test_cut_orders__many_beliefs_at_once_as_one_by_one():
     rng = np.random.default_rng(2)
-    situation, belief = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=0.3)
+    situation, _ = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=0.3)
     weights = rng.dirichlet(np.ones(8), 5)
     orders = np.array([rng.permutation(8) for _ in range(5)])
     together = cut_orders(situation, weights, orders)[0]

@@ -1,6 +1,6 @@
 """Orders by probability over cost, against brute force and published examples."""
 
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -252,7 +252,7 @@ def test_plan_exactly__b07_adjacent_efficiencies_never_increase(seed):
     situation, belief, cures, costs = _draw_cover(np.random.default_rng(seed))
     order = [job for batch in plan_exactly(situation, belief, tuple(range(len(costs))))[1] for job in batch]
     rest = belief.copy()
-    for first, second in zip(order, order[1:], strict=False):
+    for first, second in pairwise(order):
         assert cures[first] @ rest / costs[first] >= cures[second] @ rest / costs[second] - 1e-9
         rest = rest * (1 - cures[first])
 

@@ -1,7 +1,7 @@
 """What checks and tests are worth."""
 
 from dataclasses import replace
-from itertools import product
+from itertools import pairwise, product
 
 import numpy as np
 import pytest
@@ -62,7 +62,8 @@ def _question_before_repair(check_cost):
     rows = [("sol", 0.5, 2, "standing"), ("valve", 0.3, 6, "standing"), ("clutch", 0.2, 15, "standing")]
     situation, belief = one_job_per_cause(rows, ROOT_ONLY)
     low = np.array([0.1, 0.8, 0.3])
-    oracle = TableOracle(situation.hypotheses, belief, {"reading": Outcomes(("low", "normal"), np.array([low, 1 - low]))})
+    reading = Outcomes(("low", "normal"), np.array([low, 1 - low]))
+    oracle = TableOracle(situation.hypotheses, belief, {"reading": reading})
     return replace(situation, checks=(Check("reading", check_cost, 5.0, "standing"),)), oracle
 
 
@@ -100,7 +101,7 @@ def test_price__law_thinking_further_never_costs_more(seed):
     tables = tuple(oracle.tables[check.id].likelihoods for check in situation.checks)
     outlook, bench = Outlook(situation, write_book(situation, oracle.belief[None]), tables), start_bench(situation)
     prices = [outlook.price(oracle.belief[None], bench, depth)[0] for depth in range(4)]
-    assert all(deeper <= flat + 1e-9 for flat, deeper in zip(prices, prices[1:], strict=False))
+    assert all(deeper <= flat + 1e-9 for flat, deeper in pairwise(prices))
 
 
 def test_price_batch__cost_comeback_and_what_follows():

@@ -7,7 +7,14 @@ from shiftlore.decisions.beliefs import Hypotheses
 from shiftlore.decisions.bounds import bound_inside, bound_known_fault
 from shiftlore.decisions.choosing import Choice, LookAhead, Step, StepCost, Stop, choose_step
 from shiftlore.decisions.oracles import Oracle, Outcomes, TableOracle, join_outcomes
-from shiftlore.decisions.ordering import Block, order_by_access, order_by_odds, order_inspections, order_plainly, order_with_updates
+from shiftlore.decisions.ordering import (
+    Block,
+    order_by_access,
+    order_by_odds,
+    order_inspections,
+    order_plainly,
+    order_with_updates,
+)
 from shiftlore.decisions.persistence import believe_after_failure, carry_over
 from shiftlore.decisions.planbook import PlanBook, write_book
 from shiftlore.decisions.plans import JobPlan, plan_jobs
@@ -19,24 +26,6 @@ from shiftlore.decisions.policies import (
     straight_to,
 )
 from shiftlore.decisions.quick import Action, Policy, QuickPlanner, choose_quickly
-from shiftlore.decisions.reasons import (
-    CheckReason,
-    JobReason,
-    OutcomeReason,
-    Shift,
-    explain_check,
-    explain_job,
-)
-from shiftlore.decisions.simulation import (
-    DrawnVehicle,
-    PolicyResult,
-    Run,
-    Vehicle,
-    run_vehicle,
-    simulate_policies,
-    summarise_runs,
-)
-from shiftlore.decisions.trees import Branch, TreeNode, count_nodes, grow_tree
 from shiftlore.decisions.ranking import (
     Audit,
     Fit,
@@ -48,32 +37,39 @@ from shiftlore.decisions.ranking import (
     describe_answer,
     rank_causes,
 )
+from shiftlore.decisions.reasons import (
+    CheckReason,
+    JobReason,
+    OutcomeReason,
+    Shift,
+    explain_check,
+    explain_job,
+)
 from shiftlore.decisions.reviewing import Review, TextbookResult, review_knowledge, textbook_as_case
+from shiftlore.decisions.simulation import (
+    DrawnVehicle,
+    PolicyResult,
+    Run,
+    Vehicle,
+    run_vehicle,
+    simulate_policies,
+    summarise_runs,
+)
+from shiftlore.decisions.trees import Branch, TreeNode, count_nodes, grow_tree
 from shiftlore.decisions.worth import value_information
 
 __all__ = [
-    "Review",
-    "TextbookResult",
-    "review_knowledge",
-    "textbook_as_case",
-    "Audit",
-    "Fit",
-    "RankedArea",
-    "RankedCause",
-    "Ranking",
-    "Reason",
-    "audit_ranking",
-    "describe_answer",
-    "rank_causes",
     "AccessNode",
     "AccessTree",
     "Action",
+    "Audit",
     "Block",
     "Branch",
     "Check",
     "CheckReason",
     "Choice",
     "DrawnVehicle",
+    "Fit",
     "Hypotheses",
     "Job",
     "JobPlan",
@@ -87,6 +83,11 @@ __all__ = [
     "Policy",
     "PolicyResult",
     "QuickPlanner",
+    "RankedArea",
+    "RankedCause",
+    "Ranking",
+    "Reason",
+    "Review",
     "Run",
     "Shift",
     "Situation",
@@ -94,8 +95,10 @@ __all__ = [
     "StepCost",
     "Stop",
     "TableOracle",
+    "TextbookResult",
     "TreeNode",
     "Vehicle",
+    "audit_ranking",
     "believe_after_failure",
     "bound_inside",
     "bound_known_fault",
@@ -104,6 +107,7 @@ __all__ = [
     "choose_quickly",
     "choose_step",
     "count_nodes",
+    "describe_answer",
     "evaluate_plan",
     "explain_check",
     "explain_job",
@@ -119,10 +123,13 @@ __all__ = [
     "order_with_updates",
     "plan_exactly",
     "plan_jobs",
+    "rank_causes",
+    "review_knowledge",
     "run_vehicle",
     "simulate_policies",
     "straight_to",
     "summarise_runs",
+    "textbook_as_case",
     "value_information",
     "write_book",
 ]

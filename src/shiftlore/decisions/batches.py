@@ -98,7 +98,8 @@ def plan_exactly(situation: Situation, belief: np.ndarray, jobs: Sequence[int]) 
 
 def _trace(situation: Situation, tables: _Subsets, value: np.ndarray, jobs: list[int]) -> Batches:
     """Read the best batches off the finished table, from the empty set on, without the ending."""
-    done, batches = 0, []
+    done = 0
+    batches: list[tuple[int, ...]] = []
     numbers = np.arange(value.size)
     while True:
         costs, ending = (tables.closed_cost, tables.ending[done]) if done else (tables.first_cost, tables.first_ending)

@@ -58,7 +58,7 @@ def _read_cuts(order: np.ndarray, cut: np.ndarray) -> Batches:
 
 def _tabulate_prefixes(situation: Situation, weights: np.ndarray, orders: np.ndarray) -> _CutTables:
     """Rest, ending and batch costs for every prefix of every order."""
-    k, m = orders.shape
+    k = len(orders)
     kept = 1.0 - situation.cures[orders]
     missed = np.concatenate([np.ones((k, 1, kept.shape[2])), np.cumprod(kept, axis=1)], axis=1)
     rest = _rest(situation, weights, missed)

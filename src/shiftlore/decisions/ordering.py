@@ -7,6 +7,9 @@ import numpy as np
 
 from shiftlore.decisions.access import AccessTree
 
+Figures = Sequence[float] | np.ndarray
+"""One number per job, as a list or an array of shape (n_jobs,)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Block:
@@ -36,7 +39,7 @@ class Block:
         return Block(self.p + other.p, self.cost + other.cost, self.jobs + other.jobs, self.opens + other.opens)
 
 
-def order_plainly(p: Sequence[float], costs: Sequence[float]) -> tuple[int, ...]:
+def order_plainly(p: Figures, costs: Figures) -> tuple[int, ...]:
     """Order jobs by probability over cost, best first, ties as they came.
 
     Source: Kadane and Simon 1977; optimal for one fault, order-free costs and a sure free test.
@@ -46,7 +49,7 @@ def order_plainly(p: Sequence[float], costs: Sequence[float]) -> tuple[int, ...]
 
 
 def order_inspections(
-    p: Sequence[float], observe_costs: Sequence[float], repair_costs: Sequence[float]
+    p: Figures, observe_costs: Figures, repair_costs: Figures
 ) -> tuple[tuple[int, ...], float]:
     """Order inspections that settle a part each, and price looking first and repairing what is found.
 
@@ -64,7 +67,7 @@ def order_inspections(
     return order, total
 
 
-def order_by_odds(p: Sequence[float], costs: Sequence[float]) -> tuple[int, ...]:
+def order_by_odds(p: Figures, costs: Figures) -> tuple[int, ...]:
     """Order jobs by odds over cost, where several parts may have failed independently.
 
     Source: Srinivas 1995; the vehicle works only when every failed part is put right.
@@ -74,7 +77,7 @@ def order_by_odds(p: Sequence[float], costs: Sequence[float]) -> tuple[int, ...]
 
 
 def order_by_access(
-    p: Sequence[float], costs: Sequence[float], levels: Sequence[int], tree: AccessTree, opened: int = 0
+    p: Figures, costs: Figures, levels: Sequence[int], tree: AccessTree, opened: int = 0
 ) -> list[Block]:
     """Order jobs bottom-up on the access tree: each block carries its opening and closing.
 
@@ -113,7 +116,7 @@ def _lead_with_opening(node: int, items: list[Block], tree: AccessTree) -> list[
 
 
 def order_with_updates(
-    weights: np.ndarray, solves: np.ndarray, costs: Sequence[float]
+    weights: np.ndarray, solves: np.ndarray, costs: Figures
 ) -> tuple[int, ...]:
     """Order overlapping jobs by probability over cost, judged anew after each failure.
 
@@ -133,7 +136,7 @@ def order_with_updates(
 
 
 def carry_out_inside(
-    order: Sequence[int], p: Sequence[float], costs: Sequence[float], levels: Sequence[int], tree: AccessTree,
+    order: Sequence[int], p: Figures, costs: Figures, levels: Sequence[int], tree: AccessTree,
     opened: int = 0, total: float = 1.0,
 ) -> list[tuple[float, float]]:
     """Carry out an order of jobs, each of which can be judged with things open.

@@ -57,7 +57,7 @@ class PlanBook:
         )
         return replace(
             self, plans=plans, vectors=self.vectors[rows], first_masks=self.first_masks[rows],
-            uses=self.uses[np.ix_(rows, kept)], spends=self.spends[rows],
+            uses=self.uses[rows][:, kept], spends=self.spends[rows],
         )
 
     def allowed(self, opened: int, done: np.ndarray | None, budget: float | None) -> np.ndarray:

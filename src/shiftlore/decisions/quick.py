@@ -116,6 +116,6 @@ class QuickPlanner:
 
 def _describe(situation: Situation, oracle: Oracle) -> tuple[object, ...]:
     """What a choice depends on, as a key; beliefs equal to nine digits count as equal."""
-    acts = tuple(act.id for act in (*situation.jobs, *situation.checks))
+    acts = (*(job.id for job in situation.jobs), *(check.id for check in situation.checks))
     belief = np.round(np.asarray(oracle.belief), 9).tobytes()
     return situation.opened, situation.budget, acts, belief

@@ -6,6 +6,7 @@ from typing import Protocol
 
 import numpy as np
 
+from shiftlore.basics import ImpossibleEvidence
 from shiftlore.decisions.acts import Situation
 from shiftlore.decisions.oracles import Oracle
 from shiftlore.decisions.quick import Action, Policy
@@ -126,8 +127,12 @@ def run_vehicle(situation: Situation, oracle: Oracle, vehicle: Vehicle, policy: 
         gave_up = situation.jobs[batch[0]].gives_up
         if gave_up:
             return _close_run(total + situation.uncured_cost, False, minutes, acts)
-        oracle = oracle.persists(situation.missed_by(batch))
+        missed = situation.missed_by(batch)
         situation = replace(situation.without(jobs=batch), opened=0)
+        try:
+            oracle = oracle.persists(missed)
+        except ImpossibleEvidence:  # all that was thought of is put right, and still it is there
+            break
     total += situation.uncured_cost + float(situation.access.close_costs[situation.opened])
     minutes += float(situation.access.close_minutes[situation.opened])
     return _close_run(total, False, minutes, acts)
