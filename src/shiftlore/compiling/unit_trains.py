@@ -128,7 +128,7 @@ def work_out(sheet: UnitSheet) -> WorkedTrain:
             names = ", ".join(dict.fromkeys(train.meshes[place].set_id for place in train.unknown()))
             missing.append(f"Neither teeth nor gear ratios are stated, so the ratios of {names} stay unknown.")
             return WorkedTrain(sheet, train, None, None, {}, tuple(missing), tuple(item for _, item in problems))
-        solution = solve_ratios(_turn_forward(train, usable, _generic(train)), usable)
+        solution = _solve(_turn_forward(train, usable, _generic(train)), usable)
         train = solution.train
         if solution.open_sets:
             names = ", ".join(solution.open_sets)
@@ -143,6 +143,22 @@ def work_out(sheet: UnitSheet) -> WorkedTrain:
     problems += _check_one_ways(sheet, motion, states, lines, {name for name, _ in problems})
     missing += _list_missing(sheet)
     return WorkedTrain(sheet, train, motion, solution, lines, tuple(missing), tuple(item for _, item in problems))
+
+
+def _solve(train: Train, usable: list[GearState]) -> Solution:
+    """Solve the unknown set ratios; if nothing fits all gears, leave out the one line that spoils it, if there is one.
+
+    The line left out then shows its error in full, and the sound ones do not.
+    """
+    solution = solve_ratios(train, usable)
+    if solution.worst_percent <= REFUSE_PERCENT or len(usable) < len(train.unknown()) + 2:
+        return solution
+    fits = []
+    for state in usable:
+        without = solve_ratios(train, [other for other in usable if other is not state])
+        if without.worst_percent <= WARN_PERCENT:
+            fits.append(without)
+    return fits[0] if len(fits) == 1 else solution
 
 
 def _list_missing(sheet: UnitSheet) -> list[str]:
