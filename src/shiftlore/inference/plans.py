@@ -276,7 +276,7 @@ class SumOut:
         """Sum, scale, and remember the logarithm of the scale."""
         message = tape.value(self.message)
         summed = message[0] if self.unfired else message.sum(axis=0)
-        scale = summed.reshape(-1, summed.shape[-1]).max(axis=0)
+        scale = np.abs(summed).reshape(-1, summed.shape[-1]).max(axis=0)
         scale = np.where(scale > 0, scale, 1.0)
         tape.kept[self.out] = [scale]
         tape.log_scale = tape.log_scale + np.log(scale)
@@ -338,7 +338,7 @@ def run_plan(
     log_total = tape.log_scale.copy()
     with np.errstate(divide="ignore"):
         for slot in plan.ends:
-            log_total = log_total + np.log(tape.value(slot))
+            log_total = log_total + np.log(np.maximum(tape.value(slot), 0.0))
     if not backwards:
         return log_total, {}
     possible = np.isfinite(log_total)
@@ -422,14 +422,13 @@ class _Planner:
         self.operations.append(LoadConstants(tuple(moves)))
 
     def _is_leaf(self, node: int) -> bool:
-        """Tell whether a variable touches only links to gates when its turn comes."""
+        """Tell whether a variable touches only constants, each with one other node, when its turn comes."""
+        messages = self.open[node]
+        others = {message.axes[-1] for message in messages}
         return (
             not self._is_gate(node)
-            and bool(self.open[node])
-            and all(
-                message.axes[0] == node and len(message.axes) == 2 and self._is_gate(message.axes[1])
-                for message in self.open[node]
-            )
+            and 0 < len(messages) == len(others)
+            and all(message.constant and message.axes[0] == node and len(message.axes) == 2 for message in messages)
         )
 
     def _sum_leaves(self) -> set[int]:
@@ -465,7 +464,7 @@ class _Planner:
         spans, messages = [], []
         for axes, required, members in stack:
             slot = self._new_slot(axes)
-            kinds = tuple((position + 1, "FF") for position in range(len(axes)))
+            kinds = tuple((position + 1, "FF") for position, axis in enumerate(axes) if self._is_gate(axis))
             start, stop = len(variables), len(variables) + len(members)
             spans.append((start, stop, self._shape(axes), slot, kinds))
             variables.extend(members)

@@ -81,6 +81,8 @@ class Reduction:
         answers: what was seen.
         needed: variables that must keep a place although nothing was seen below them.
         clamped: roots held at state 0 (for the world in which nothing is present).
+        cumulated: hold the gates of hidden variables cumulated: entry j stands for "at most j", joining is a plain
+            product, and the variable's own state is a difference (quick; see worlds for when it is safe).
     """
 
     def __init__(
@@ -90,8 +92,10 @@ class Reduction:
         answers: Answers,
         needed: Collection[str] = (),
         clamped: Collection[str] = (),
+        cumulated: bool = False,
     ):
         self.network = network
+        self._cumulated: dict[str, int] = {}
         self.numbers = numbers
         self.known: dict[str, int] = {**answers.hard, **dict.fromkeys(clamped, 0)}
         self.constant = np.ones(numbers.n_rows)
@@ -100,6 +104,9 @@ class Reduction:
         names = [name for name in network.order if name in relevant and name not in self.known]
         self.node = {name: node for node, name in enumerate(names)}
         self.unary = [np.ones((network.n_states(name), numbers.n_rows)) for name in names]
+        self.careful = True
+        if cumulated:
+            self._add_cumulated_nodes(names)
         self._gate_sizes: list[int] = []
         self._factors: list[Factor] = []
         self.constants: list[FloatArray] = []
@@ -109,9 +116,18 @@ class Reduction:
             if name in relevant:
                 self._add_gate(name)
         sizes = (*(len(unary) for unary in self.unary), *self._gate_sizes)
-        self.structure = Structure(sizes, len(names), tuple(self._factors))
+        self.structure = Structure(sizes, len(self.unary), tuple(self._factors))
         if not self._possible:
             self.constant = np.zeros(numbers.n_rows)
+
+    def _add_cumulated_nodes(self, names: Collection[str]) -> None:
+        """Number the gates of hidden variables that are held cumulated; they behave like variables."""
+        for name in names:
+            gate = self.network.gates[name]
+            if isinstance(gate, NoisyMax) and any(parent not in self.known for parent in gate.parents):
+                self.careful = False
+                self._cumulated[name] = len(self.unary)
+                self.unary.append(np.ones((gate.n_states, self.numbers.n_rows)))
 
     def _times_answer(self, name: str, likelihood: FloatArray) -> None:
         """Weigh a variable by a likelihood."""
@@ -198,6 +214,13 @@ class Reduction:
             self.unary[node] *= leak
             return
         size = len(leak)
+        if name in self._cumulated:
+            below = self._cumulated[name]
+            self.unary[below] *= np.cumsum(leak, axis=0)
+            self._add_factor((node, below), (np.eye(size) - np.eye(size, k=-1))[:, :, None])
+            for parent in parents:
+                self._add_factor((self.node[parent], below), self.numbers.below(name, parent))
+            return
         gate = self._add_gate_node(size)
         required = np.zeros((size, size, leak.shape[-1]))
         for state in range(size):

@@ -12,9 +12,10 @@ import numpy as np
 
 from shiftlore.inference.numbers import Numbers
 from shiftlore.inference.plans import Plan, Structure
-from shiftlore.inference.reduction import Answers, Reduction
+from shiftlore.inference.reduction import Answers
 from shiftlore.inference.rows import UNCHANGED, Rows, Term
-from shiftlore.inference.worlds import World, WorldRun
+from shiftlore.inference.sweeps import SweepRun
+from shiftlore.inference.worlds import World, WorldParts
 from shiftlore.network import FloatArray, Network, Table
 
 
@@ -53,9 +54,8 @@ class Situation:
         self.network = network
         self.numbers = numbers
         self.answers = answers
-        self._needed = needed
-        self._find_plan = find_plan
-        self.world = World(Reduction(network, numbers, answers, needed), find_plan)
+        self._parts = WorldParts(network, numbers, answers, needed, find_plan)
+        self.world = World(self._parts)
 
     @cached_property
     def none_world(self) -> World | None:
@@ -63,7 +63,7 @@ class Situation:
         tie = self.network.tie
         if tie is None or tie.weight_none == 1:
             return None
-        return World(Reduction(self.network, self.numbers, self.answers, self._needed, tie.members), self._find_plan)
+        return World(self._parts, tie.members)
 
     @cached_property
     def log_norm(self) -> FloatArray:
@@ -76,7 +76,7 @@ class Situation:
 
     def holds(self, name: str) -> bool:
         """Tell whether a variable has a place in the structure or a known state."""
-        return name in self.world.spans or name in self.world.reduction.known
+        return name in self.world.spans or name in self.world.known
 
     def run(self, rows: Rows, watch: Sequence[str] | None = None) -> Evaluation:
         """Run rows through both worlds.
@@ -115,7 +115,7 @@ class Situation:
                 span = world.spans[name]
                 states.extend(range(span.start + 1, span.stop))
             else:
-                picked[index] = float(world.reduction.known[name] > 0)
+                picked[index] = float(world.known[name] > 0)
         if places:
             picked[places] = np.add.reduceat(p_states[states], starts, axis=0)
         return picked
@@ -141,9 +141,9 @@ class Situation:
         """Read the states of one variable in row 0 of a world."""
         if name in world.spans:
             return p_states[world.spans[name], 0]
-        return np.eye(self.network.n_states(name))[world.reduction.known[name]]
+        return np.eye(self.network.n_states(name))[world.known[name]]
 
-    def _tie_share(self, log_p: FloatArray, rows: Rows, backwards: bool) -> tuple[FloatArray, WorldRun | None]:
+    def _tie_share(self, log_p: FloatArray, rows: Rows, backwards: bool) -> tuple[FloatArray, SweepRun | None]:
         """Work out which share of the plain sum the tie leaves, shape (rows,), and the run of the world of none."""
         tie = self.network.tie
         if tie is None or self.none_world is None:
