@@ -121,6 +121,7 @@ def test_read_case__marks_every_answer():
         ("done: [pan_dorp]", ("c.yaml:3:8", "C020")),
         ("access: pan_of", ("c.yaml:3:9", "C014")),
         ("unit: long5", ("c.yaml:3:1", "C005")),
+        ('access: ""', ("c.yaml:3:9", "C011")),
         ("note: no", ("c.yaml:3:7", "C021")),
     ],
 )

@@ -6,6 +6,9 @@ from pathlib import Path
 import pytest
 
 from shiftlore.knowledge import collect_knowledge
+from shiftlore.knowledge.intake import Intake
+from shiftlore.knowledge.words import read_words
+from shiftlore.reading import read_yaml
 
 REPOSITORY = Path(__file__).parents[2]
 FILES = {
@@ -161,20 +164,21 @@ source: judgement
 }
 
 
+def write_folder(path, changes=None):
+    """Write the clean folder with some files changed, and give its path."""
+    for name in ("words.yaml", "areas.yaml"):
+        shutil.copy(REPOSITORY / "knowledge" / name, path / name)
+    for name, text in {**FILES, **(changes or {})}.items():
+        file = path / name
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text(text, encoding="utf-8")
+    return path
+
+
 @pytest.fixture
 def folder(tmp_path):
     """Give a function that writes the clean folder with some files changed, and returns its path."""
-
-    def write(changes=None):
-        for name in ("words.yaml", "areas.yaml"):
-            shutil.copy(REPOSITORY / "knowledge" / name, tmp_path / name)
-        for name, text in {**FILES, **(changes or {})}.items():
-            path = tmp_path / name
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_text(text, encoding="utf-8")
-        return tmp_path
-
-    return write
+    return lambda changes=None: write_folder(tmp_path, changes)
 
 
 @pytest.fixture
@@ -187,3 +191,23 @@ def told(folder):
         return [(str(one.mark), one.code, one.severity) for one in problems if code is None or one.code == code]
 
     return tell
+
+
+@pytest.fixture(scope="session")
+def words():
+    """Give the words that came with the program."""
+    node, problems = read_yaml(REPOSITORY / "knowledge" / "words.yaml")
+    return read_words(node, problems)
+
+
+@pytest.fixture
+def taken(words):
+    """Give a function that reads one record from its text: the record, and what was told."""
+
+    def take(reader, text):
+        node, problems = read_yaml(text, "a.yaml")
+        intake = Intake(words, problems)
+        record = reader(node, intake)
+        return record, [(str(problem.mark), problem.code) for problem in problems]
+
+    return take

@@ -7,11 +7,12 @@ that is damaged, belongs to somebody else, or cannot be written is passed over w
 """
 
 import contextlib
+import gc
 import hashlib
 import json
 import os
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from shiftlore import __version__
@@ -34,7 +35,8 @@ def load_cached(files: Iterable[KnowledgeFile]) -> Knowledge | None:
         checksum, body = _owned_bytes(path).split(b"\n", 1)
         if checksum != _checksum(body):
             return None
-        return decode_knowledge(json.loads(body))
+        with _collector_at_rest():
+            return decode_knowledge(json.loads(body))
     except _DAMAGED:
         return None
 
@@ -49,6 +51,18 @@ def save_cached(files: Iterable[KnowledgeFile], knowledge: Knowledge) -> None:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         _write_whole(folder / f"{_hash_files(files)}.json", _checksum(body) + b"\n" + body)
         _drop_oldest(folder)
+
+
+@contextlib.contextmanager
+def _collector_at_rest() -> Iterator[None]:
+    """Keep the garbage collector from walking tens of thousands of new records again and again."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def _cache_folder() -> Path | None:

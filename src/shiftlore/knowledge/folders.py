@@ -1,5 +1,6 @@
 """Find the knowledge folder and its files, each with the kind of record that it holds."""
 
+import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -71,25 +72,27 @@ def collect_files(folder: Path) -> tuple[list[KnowledgeFile], list[Problem]]:
             )
         ]
     files, problems = [], []
-    for path in _yaml_paths(folder):
-        name = path.relative_to(folder).as_posix()
+    for name in _yaml_names(str(folder), ""):
         kind = _kind_of(name)
         if kind is None:
             problems.append(_stray(name))
         else:
+            path = folder / name
             files.append(KnowledgeFile(kind[0], kind[1], name, path, _bytes_of(path)))
     return files, problems
 
 
-def _yaml_paths(folder: Path) -> Iterator[Path]:
-    """Give every YAML file below the folder; names that begin with a dot or underscore are passed over."""
-    for path in sorted(folder.iterdir()):
-        if path.name.startswith((".", "_")):
+def _yaml_names(folder: str, below: str) -> Iterator[str]:
+    """Name every YAML file below the folder; names that begin with a dot or underscore are passed over."""
+    with os.scandir(folder) as entries:
+        members = sorted(entries, key=lambda entry: entry.name)
+    for entry in members:
+        if entry.name.startswith((".", "_")):
             continue
-        if path.is_dir() and not path.is_symlink():
-            yield from _yaml_paths(path)
-        elif path.suffix in (".yaml", ".yml"):
-            yield path
+        if entry.is_dir(follow_symlinks=False):
+            yield from _yaml_names(entry.path, f"{below}{entry.name}/")
+        elif entry.name.endswith((".yaml", ".yml")):
+            yield below + entry.name
 
 
 def _kind_of(name: str) -> tuple[str, str | None] | None:
@@ -111,6 +114,7 @@ def _stray(name: str) -> Problem:
 
 def _bytes_of(path: Path) -> bytes | None:
     try:
-        return path.read_bytes()
+        with open(path, "rb") as stream:
+            return stream.read()
     except OSError:
         return None

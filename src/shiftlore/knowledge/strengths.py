@@ -94,9 +94,12 @@ def _counted(fields: Fields) -> Strength | None:
     fields.finish()
     if counts is None:
         return None
+    before = len(counts.problems)
     of = counts.whole("of", low=1, high=10_000_000)
     hits = counts.whole("hits", low=0, high=10_000_000)
     counts.finish()
+    if len(counts.problems) > before:
+        return None
     if hits > of:
         counts.add(counts.value_mark("hits"), "016", f"{hits} hits of {of} cannot be", "Write hits no larger than of.")
         return None

@@ -113,9 +113,9 @@ class Fields:
         return stand_in if value is None else value
 
     def text(self, key: str, default: object = REQUIRED) -> str:
-        """Read a text; where there is a default, empty quotes are an empty text."""
+        """Read a text; empty quotes are a text only where the default is an empty one."""
         node = self.get(key)
-        if node is not None and node.kind == "scalar" and not node.text and default is not REQUIRED:
+        if node is not None and node.kind == "scalar" and not node.text and default == "":
             return ""
         return self.read(key, default, "", lambda node: text_of(node, self.problems))
 
