@@ -14,6 +14,8 @@ Source: parent divorcing, Olesen et al. 1989; the product of cumulatives, Diez 1
 propagation, Darwiche 2003, "A differential approach to inference in Bayesian networks".
 """
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from shiftlore.network import FloatArray
@@ -126,7 +128,7 @@ def _join_spread(first: FloatArray, second: FloatArray, axes: GateAxes) -> Float
 
 
 def join_gradient(
-    gradient: FloatArray, other: FloatArray, axes: GateAxes, kinds: dict[str, str], summed: tuple[int, ...]
+    gradient: FloatArray, other: FloatArray, axes: GateAxes, kinds: Mapping[str, str], summed: tuple[int, ...]
 ) -> FloatArray:
     """Work out how the result changes with one of the two joined arrays.
 
@@ -137,5 +139,18 @@ def join_gradient(
         kinds: GRADIENT_FIRST or GRADIENT_SECOND.
         summed: axes that the array does not carry.
     """
+    if not axes and summed:
+        return _multiply_and_sum(gradient, other, summed)
     product = join(gradient, other, tuple((position, kinds[kind]) for position, kind in axes))
     return product.sum(axis=summed, keepdims=True) if summed else product
+
+
+def _multiply_and_sum(first: FloatArray, second: FloatArray, summed: tuple[int, ...]) -> FloatArray:
+    """Multiply two arrays and add up some axes, without writing the product where that can be helped."""
+    axis = summed[0]
+    if len(summed) > 1 or first.shape[axis] != 2 or second.shape[axis] != 2:
+        return (first * second).sum(axis=summed, keepdims=True)
+    no, yes = _at(axis, slice(0, 1)), _at(axis, slice(1, 2))
+    total = first[no] * second[no]
+    total += first[yes] * second[yes]
+    return total

@@ -4,6 +4,7 @@ Source: Kjaerulff 1990, "Triangulation of graphs - algorithms giving small total
 table size as tie-break).
 """
 
+import heapq
 import math
 from collections.abc import Iterable, Sequence
 
@@ -64,13 +65,21 @@ def choose_order(sizes: Sequence[int], scopes: Iterable[Sequence[int]]) -> list[
         scopes: the nodes of every factor.
     """
     graph = _Graph(sizes, scopes)
-    costs = {node: graph.cost(node) for node in range(len(sizes))}
+    costs = {node: (*graph.cost(node), node) for node in range(len(sizes))}
+    heap = list(costs.values())
+    heapq.heapify(heap)
     order: list[int] = []
     while costs:
-        node = min(costs, key=lambda candidate: (*costs[candidate], candidate))
+        cheapest = heapq.heappop(heap)
+        node = cheapest[-1]
+        if costs.get(node) != cheapest:
+            continue
         del costs[node]
         order.append(node)
         for other in _bits(graph.eliminate(node)):
             if other in costs:
-                costs[other] = graph.cost(other)
+                fresh = (*graph.cost(other), other)
+                if fresh != costs[other]:
+                    costs[other] = fresh
+                    heapq.heappush(heap, fresh)
     return order

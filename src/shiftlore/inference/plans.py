@@ -7,6 +7,7 @@ Source: junction-tree propagation without division, Shafer and Shenoy 1990; the 
 2003.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -52,10 +53,20 @@ class Tape:
         unary: per variable node, shape (states, rows).
         constants: per factor of the structure, axes in the order of its scope plus rows (or 1).
         n_rows: number of rows.
+        n_slots: number of arrays.
+        tables: what does not depend on the rows and may be kept from one run to the next.
     """
 
-    def __init__(self, unary: Sequence[FloatArray], constants: Sequence[FloatArray], n_rows: int, n_slots: int):
+    def __init__(
+        self,
+        unary: Sequence[FloatArray],
+        constants: Sequence[FloatArray],
+        n_rows: int,
+        n_slots: int,
+        tables: dict[int, FloatArray],
+    ):
         self.unary = unary
+        self.tables = tables
         self.constants = constants
         self.values: list[FloatArray | None] = [None] * n_slots
         self.gradients: list[FloatArray | None] = [None] * n_slots
@@ -118,6 +129,15 @@ class SumLeaves:
     spans: tuple[tuple[int, int, tuple[int, ...], int, GateAxes], ...]
 
     def _table(self, tape: Tape) -> FloatArray:
+        """Give the products of the links, from the last run if they do not depend on the rows."""
+        table = tape.tables.get(self.key)
+        if table is None:
+            table = self._multiply_links(tape)
+            if table.shape[-1] == 1:
+                tape.tables[self.key] = table
+        return table
+
+    def _multiply_links(self, tape: Tape) -> FloatArray:
         """Multiply the links of each variable, shape (n, states, product of gate states, rows or 1)."""
         table: FloatArray | None = None
         for position in self.links:
@@ -276,11 +296,7 @@ class SumOut:
         """Sum, scale, and remember the logarithm of the scale."""
         message = tape.value(self.message)
         summed = message[0] if self.unfired else message.sum(axis=0)
-        scale = np.abs(summed).reshape(-1, summed.shape[-1]).max(axis=0)
-        scale = np.where(scale > 0, scale, 1.0)
-        tape.kept[self.out] = [scale]
-        tape.log_scale = tape.log_scale + np.log(scale)
-        tape.values[self.out] = summed / scale
+        tape.values[self.out] = _scale_rows(tape, self.out, summed)
 
     def backward(self, tape: Tape) -> None:
         """The derivative is the same for every entry of the axis."""
@@ -294,7 +310,71 @@ class SumOut:
             tape.gradients[self.message] = np.broadcast_to(gradient, shape)
 
 
-Operation = LoadConstants | SumLeaves | Join | TimesUnary | SumOut
+@dataclass(frozen=True, slots=True)
+class JoinSum:
+    """Join two messages and sum out their first axis in one go, so that the largest array is never written.
+
+    Args:
+        axes: gate axes that both carry, counted without the first axis.
+        others as in Join and SumOut.
+    """
+
+    first: int
+    second: int
+    out: int
+    first_view: tuple[int, ...]
+    second_view: tuple[int, ...]
+    axes: GateAxes
+    live: tuple[bool, bool]
+
+    def _views(self, tape: Tape) -> tuple[FloatArray, FloatArray]:
+        """Give both arrays the axes of the union."""
+        first, second = tape.value(self.first), tape.value(self.second)
+        return (
+            first.reshape(*self.first_view, first.shape[-1]),
+            second.reshape(*self.second_view, second.shape[-1]),
+        )
+
+    def forward(self, tape: Tape) -> None:
+        """Join state by state, add up, scale."""
+        first, second = self._views(tape)
+        summed = join(first[0], second[0], self.axes)
+        for state in range(1, len(first)):
+            summed += join(first[state], second[state], self.axes)
+        tape.values[self.out] = _scale_rows(tape, self.out, summed)
+
+    def backward(self, tape: Tape) -> None:
+        """Spread the derivative to both inputs, state by state."""
+        first, second = self._views(tape)
+        gradient = tape.gradient(self.out) / tape.kept[self.out][0]
+        if self.live[0]:
+            tape.gradients[self.first] = self._spread(tape, self.first, gradient, second, GRADIENT_FIRST)
+        if self.live[1]:
+            tape.gradients[self.second] = self._spread(tape, self.second, gradient, first, GRADIENT_SECOND)
+
+    def _spread(
+        self, tape: Tape, slot: int, gradient: FloatArray, other: FloatArray, kinds: Mapping[str, str]
+    ) -> FloatArray:
+        """Work out the derivative by one input."""
+        view, partner = self.first_view, self.second_view
+        if slot == self.second:
+            view, partner = partner, view
+        summed = _lacking(view[1:], partner[1:])
+        parts = [join_gradient(gradient, other[state], self.axes, kinds, summed) for state in range(view[0])]
+        return np.stack(parts).reshape(*tape.value(slot).shape[:-1], -1)
+
+
+def _scale_rows(tape: Tape, slot: int, summed: FloatArray) -> FloatArray:
+    """Scale every row so that its largest entry is 1, and remember the logarithm of the scale."""
+    flat = summed.reshape(-1, summed.shape[-1])
+    scale = np.maximum(flat.max(axis=0), -flat.min(axis=0))
+    scale = np.where(scale > 0, scale, 1.0)
+    tape.kept[slot] = [scale]
+    tape.log_scale = tape.log_scale + np.log(scale)
+    return summed / scale
+
+
+Operation = LoadConstants | SumLeaves | Join | TimesUnary | SumOut | JoinSum
 
 
 @dataclass(frozen=True, slots=True)
@@ -319,7 +399,12 @@ class Plan:
 
 
 def run_plan(
-    plan: Plan, unary: Sequence[FloatArray], constants: Sequence[FloatArray], n_rows: int, backwards: bool = True
+    plan: Plan,
+    unary: Sequence[FloatArray],
+    constants: Sequence[FloatArray],
+    n_rows: int,
+    backwards: bool,
+    tables: dict[int, FloatArray],
 ) -> tuple[FloatArray, Mapping[int, FloatArray]]:
     """Run a plan over many rows at once.
 
@@ -329,10 +414,11 @@ def run_plan(
         constants: per factor, axes of its scope plus rows or 1.
         n_rows: number of rows.
         backwards: whether derivatives are wanted.
+        tables: products of constants, kept by the caller from one run to the next.
     Returns: natural logarithm of the sum over all nodes, shape (rows,), minus infinity where it is 0; and per touched
         variable the derivative of that logarithm by its unary factor, shape (states, rows), 0 in rows that sum to 0.
     """
-    tape = Tape(unary, constants, n_rows, plan.n_slots)
+    tape = Tape(unary, constants, n_rows, plan.n_slots, tables)
     for operation in plan.operations:
         operation.forward(tape)
     log_total = tape.log_scale.copy()
@@ -389,7 +475,7 @@ class _Planner:
 
     def _new_slot(self, axes: Sequence[int]) -> int:
         """Number a new array and count its entries."""
-        cells = int(np.prod([self.structure.sizes[node] for node in axes], dtype=float))
+        cells = math.prod(self._shape(axes))
         self.n_cells += cells
         self.largest = max(self.largest, cells)
         self.n_slots += 1
@@ -483,18 +569,35 @@ class _Planner:
             for other in message.axes[1:]:
                 self.open[other].remove(message)
         if self._is_gate(node):
-            result = self._join_gate(node, messages)
+            final = self._join_gate(node, messages)
         else:
-            messages[self._smallest(messages)] = self._times_unary(messages[self._smallest(messages)], node)
-            result = self._join_all(messages)
-        axes = result.axes[1:]
-        slot = self._new_slot(axes)
-        self.operations.append(SumOut(result.slot, slot, unfired=node in result.required))
-        self._publish(Message(slot, axes, result.required - {node}))
+            smallest = self._smallest(messages)
+            messages[smallest] = self._times_unary(messages[smallest], node)
+            final = self._join_but_two(messages)
+        if len(final) == 1:
+            self._sum_one(node, final[0])
+        else:
+            self._sum_two(node, *final)
+
+    def _sum_one(self, node: int, message: Message) -> None:
+        """Plan the sum of a single message over its first axis."""
+        slot = self._new_slot(message.axes[1:])
+        self.operations.append(SumOut(message.slot, slot, unfired=node in message.required))
+        self._publish(Message(slot, message.axes[1:], message.required - {node}))
+
+    def _sum_two(self, node: int, first: Message, second: Message) -> None:
+        """Plan the join of the last two messages together with the sum over their first axis."""
+        axes, required, kinds = self._unite(first, second, plain=node)
+        slot = self._new_slot(axes[1:])
+        views = self._views(axes, first), self._views(axes, second)
+        kinds = tuple((position - 1, kind) for position, kind in kinds)
+        live = (not first.constant, not second.constant)
+        self.operations.append(JoinSum(first.slot, second.slot, slot, *views, kinds, live))
+        self._publish(Message(slot, axes[1:], required - {node}))
 
     def _smallest(self, messages: Sequence[Message]) -> int:
         """Find the message with the fewest entries."""
-        return min(range(len(messages)), key=lambda index: np.prod(self._shape(messages[index].axes), dtype=float))
+        return min(range(len(messages)), key=lambda index: math.prod(self._shape(messages[index].axes)))
 
     def _times_unary(self, message: Message, node: int) -> Message:
         """Plan the product with the unary factor of a variable."""
@@ -503,50 +606,51 @@ class _Planner:
         self.operations.append(TimesUnary(message.slot, node, slot, not message.constant))
         return Message(slot, message.axes, message.required)
 
-    def _join_gate(self, node: int, messages: Sequence[Message]) -> Message:
-        """Join what the parents contribute, then weigh it by what is required: a plain product on the gate's axis."""
+    def _join_gate(self, node: int, messages: Sequence[Message]) -> list[Message]:
+        """Join what the parents contribute; it is then weighed by what is required, a product on the gate's axis."""
         required = [message for message in messages if node in message.required]
         fired = [message for message in messages if node not in message.required]
         assert len(required) == 1, "a gate needs exactly one terminal"
         if not fired:
-            return required[0]
-        return self._join_pair(self._join_all(fired), required[0], plain=node)
+            return required
+        last = self._join_but_two(fired)
+        return [self._join_pair(*last) if len(last) == 2 else last[0], *required]
 
-    def _join_all(self, messages: Sequence[Message]) -> Message:
-        """Join messages two at a time, always the pair whose union is smallest."""
+    def _join_but_two(self, messages: Sequence[Message]) -> list[Message]:
+        """Join messages two at a time, always the pair whose union is smallest, until two are left."""
         waiting = list(messages)
-        while len(waiting) > 1:
+        while len(waiting) > 2:
             pairs = [(i, j) for i in range(len(waiting)) for j in range(i + 1, len(waiting))]
             i, j = min(pairs, key=lambda pair: self._union_cells(waiting[pair[0]], waiting[pair[1]]))
             joined = self._join_pair(waiting[i], waiting[j])
             waiting = [message for index, message in enumerate(waiting) if index not in (i, j)] + [joined]
-        return waiting[0]
+        return waiting
 
-    def _union_cells(self, first: Message, second: Message) -> float:
+    def _union_cells(self, first: Message, second: Message) -> int:
         """Count the entries of a joined array."""
-        return float(np.prod(self._shape(tuple(set(first.axes) | set(second.axes))), dtype=float))
+        return math.prod(self._shape(tuple({*first.axes, *second.axes})))
 
-    def _join_pair(self, first: Message, second: Message, plain: int | None = None) -> Message:
-        """Plan the join of two messages; on the axis `plain` a required and a fired array are simply multiplied."""
+    def _unite(
+        self, first: Message, second: Message, plain: int | None = None
+    ) -> tuple[tuple[int, ...], frozenset[int], GateAxes]:
+        """Name the axes of a join, those of kind R among them, and how the gates that both carry are joined."""
         axes = tuple(sorted({*first.axes, *second.axes}, key=self.rank.__getitem__))
-        kinds = []
-        for position, node in enumerate(axes):
-            if node in first.axes and node in second.axes and self._is_gate(node) and node != plain:
-                kinds.append((position, f"{'FR'[node in first.required]}{'FR'[node in second.required]}"))
+        kinds = tuple(
+            (position, f"{'FR'[node in first.required]}{'FR'[node in second.required]}")
+            for position, node in enumerate(axes)
+            if node in first.axes and node in second.axes and self._is_gate(node) and node != plain
+        )
+        return axes, first.required | second.required, kinds
+
+    def _views(self, axes: Sequence[int], message: Message) -> tuple[int, ...]:
+        """Give the shape of a message with 1 where it lacks an axis."""
+        return tuple(self.structure.sizes[node] if node in message.axes else 1 for node in axes)
+
+    def _join_pair(self, first: Message, second: Message) -> Message:
+        """Plan the join of two messages."""
+        axes, required, kinds = self._unite(first, second)
         slot = self._new_slot(axes)
-        self.operations.append(
-            Join(
-                first.slot,
-                second.slot,
-                slot,
-                tuple(self.structure.sizes[node] if node in first.axes else 1 for node in axes),
-                tuple(self.structure.sizes[node] if node in second.axes else 1 for node in axes),
-                tuple(kinds),
-                (not first.constant, not second.constant),
-            )
-        )
-        return Message(
-            slot,
-            axes,
-            (first.required | second.required) - {plain} if plain is not None else first.required | second.required,
-        )
+        views = self._views(axes, first), self._views(axes, second)
+        live = (not first.constant, not second.constant)
+        self.operations.append(Join(first.slot, second.slot, slot, *views, kinds, live))
+        return Message(slot, axes, required)

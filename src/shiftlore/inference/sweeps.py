@@ -11,7 +11,7 @@ from shiftlore.inference.reduction import Reduction
 from shiftlore.inference.rows import Rows
 from shiftlore.network import FloatArray
 
-CELLS_PER_PASS = 1 << 23
+CELLS_PER_PASS = 1 << 22
 """Most entries (states times rows) of all arrays of one pass, so that they stay in the processor's cache; measured."""
 
 
@@ -43,6 +43,7 @@ class Sweep:
     def __init__(self, reduction: Reduction, plan: Plan):
         self._reduction = reduction
         self._plan = plan
+        self._tables: dict[int, FloatArray] = {}
         self.known = reduction.known
         sizes = [len(unary) for unary in reduction.unary]
         starts = np.concatenate([[0], np.cumsum(sizes)]).astype(int)
@@ -105,7 +106,7 @@ class Sweep:
         part = unary[:, start:stop]
         nodes = [part[span] for span in self._node_spans]
         constants = [array if array.shape[-1] == 1 else array[..., start:stop] for array in self._reduction.constants]
-        log_p, gradients = run_plan(self._plan, nodes, constants, stop - start, backwards)
+        log_p, gradients = run_plan(self._plan, nodes, constants, stop - start, backwards, self._tables)
         sums = np.add.reduceat(part, self._starts, axis=0) if len(part) else np.ones((0, stop - start))
         with np.errstate(divide="ignore"):
             log_p = log_p + np.log(sums[self._free]).sum(axis=0)
