@@ -44,6 +44,7 @@ LIMITS = {
     "stepped": (1.0, 12.0),
     "small_sun": (1.5, 4.5),
     "large_sun": (1.2, 4.5),
+    "second_ring": (0.4, 3.0),
     "pair": (0.15, 9.0),
     "chain": (0.3, 3.0),
 }
@@ -232,13 +233,11 @@ def _rolling_pairs(item: SheetSet) -> list[tuple[str, str, int, float | None, st
         sign = 1 if kind == "chain" or item.idler else -1
         return [("drive", "driven", sign, over("driven", "drive", "ratio"), kind)]
     if kind == "ravigneaux":
-        pairs = [
+        return [
             ("large_sun", "ring", -1, over("ring", "large_sun", "ring_to_large_sun"), "large_sun"),
             ("small_sun", "ring", 1, over("ring", "small_sun", "ring_to_small_sun"), "small_sun"),
+            ("second_ring", "ring", -1, over("ring", "second_ring", ""), "second_ring"),
         ]
-        if "second_ring" in teeth and "ring" in teeth:
-            pairs.append(("second_ring", "ring", -1, teeth["ring"] / teeth["second_ring"], "large_sun"))
-        return pairs
     if kind == "stepped":
         return _stepped_pairs(item)
     sign = -1 if kind == "simple" else 1
@@ -247,22 +246,21 @@ def _rolling_pairs(item: SheetSet) -> list[tuple[str, str, int, float | None, st
 
 def _stepped_pairs(item: SheetSet) -> list[tuple[str, str, int, float | None, str]]:
     """Write stepped pinions: sun and second ring on the one step, ring and second sun on the other."""
-    teeth = item.teeth
-    step = {"sun": "pinion_at_sun", "second_ring": "pinion_at_sun"}
-    reach = {}
-    for name in ("sun", "second_sun", "ring", "second_ring"):
-        pinion = step.get(name, "pinion_at_ring")
-        if name in teeth and pinion in teeth:
-            reach[name] = (1 if "ring" in name else -1) * teeth[pinion] / teeth[name]
-    if "sun" in reach and len(reach) > 1:
-        base = "ring" if "ring" in reach else next(name for name in reach if name != "sun")
-        pairs: list[tuple[str, str, int, float | None, str]] = []
-        for name in reach:
-            if name != base:
-                ratio = reach[name] / reach[base]
-                pairs.append((name, base, 1 if ratio > 0 else -1, abs(ratio), "stepped"))
-        return pairs
-    return [("sun", "ring", -1, item.ratios.get("ring_to_sun"), "stepped")]
+    steps = {
+        "sun": ("pinion_at_sun", -1, "stepped"),
+        "second_sun": ("pinion_at_ring", -1, "simple"),
+        "second_ring": ("pinion_at_sun", 1, "second_ring"),
+    }
+    teeth, ring_step = item.teeth, "pinion_at_ring"
+    pairs: list[tuple[str, str, int, float | None, str]] = []
+    for name, (pinion, sign, limits) in steps.items():
+        ratio = item.ratios.get("ring_to_sun") if name == "sun" else None
+        if {name, "ring"} <= teeth.keys() and (pinion == ring_step or {pinion, ring_step} <= teeth.keys()):
+            ratio = teeth["ring"] / teeth[name]
+            if pinion != ring_step:
+                ratio *= teeth[pinion] / teeth[ring_step]
+        pairs.append((name, "ring", sign, ratio, limits))
+    return pairs
 
 
 def _states(sheet: UnitSheet, train: Train) -> dict[str, GearState]:

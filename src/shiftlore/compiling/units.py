@@ -201,9 +201,9 @@ def known_wheres(from_kind: str | None, to_kind: str) -> tuple[str, ...]:
     """Give the words that `where` may be between two kinds, the usual one first."""
     if from_kind is not None and from_kind == to_kind:
         return ("same", "any")
-    special = {"gear": WHERE_GEARS, "shift": WHERE_SHIFTS}.get(to_kind, ())
-    words = _WHERES.get((from_kind or "", to_kind), ("any",))
-    return words if from_kind is not None and (from_kind, to_kind) in _WHERES else (*words, *special)
+    if from_kind is None:
+        return ("any", *{"gear": WHERE_GEARS, "shift": WHERE_SHIFTS}.get(to_kind, ()))
+    return _WHERES.get((from_kind, to_kind), ("any",))
 
 
 def usual_where(from_kind: str | None, to_kind: str) -> str:

@@ -15,7 +15,7 @@ def render_unit(description: UnitDescription, show_faults: bool = True) -> str:
     Args:
         show_faults: whether to add a table per lost element and stuck solenoid.
     """
-    parts = [f"{description.label} ({description.id})", "", *_wrap_all(_gear_table(description))]
+    parts = [*_wrap(f"{description.label} ({description.id})", ""), "", *_gear_table(description)]
     parts += _chart(description)
     if any(line.torque for line in description.gears.values()):
         parts += ["", "Torque on each element, times input torque", *_torque_table(description)]
@@ -34,10 +34,6 @@ def _label(description: UnitDescription, name: str) -> str:
 
 def _wrap(text: str, indent: str = "  ") -> list[str]:
     return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)
-
-
-def _wrap_all(lines: Sequence[str]) -> list[str]:
-    return [line[:WIDTH] for line in lines]
 
 
 def _number(value: float | None, form: str) -> str:
@@ -121,13 +117,14 @@ def _faults(description: UnitDescription) -> list[str]:
 def _fault_lines(description: UnitDescription) -> list[str]:
     """Write what is had in place of each commanded gear, one fault a line."""
     gears = [name for name, line in description.gears.items() if line.kind in ("forward", "reverse")]
-    head = "".join(f"{name[:5]:>6}" for name in gears)
+    wide = max(3, min(6, (WIDTH - 22) // max(len(gears), 1)))
+    head = "".join(f"{name[: wide - 1]:>{wide}}" for name in gears)
     rows = ["", "What is had, by commanded gear (- no drive, X binds, ? not known or no gear)", f"{'':<22}{head}"]
     named = {f"{name} lost": lines for name, lines in description.lost.items()}
     named |= {name.replace("=", " stuck "): lines for name, lines in description.stuck.items()}
     for name, lines in named.items():
         if any(lines[gear].changed for gear in gears):
-            rows.append(f"{name[:21]:<22}" + "".join(f"{_had(lines[gear]):>6}" for gear in gears))
+            rows.append(f"{name[:21]:<22}" + "".join(f"{_had(lines[gear])[: wide - 1]:>{wide}}" for gear in gears))
     calm = [name for name, lines in named.items() if not any(lines[gear].changed for gear in gears)]
     return rows + _wrap("No gear changes with: " + ", ".join(calm) + ".", "") if calm else rows
 

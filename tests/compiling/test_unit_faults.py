@@ -1,0 +1,124 @@
+"""What is had with elements lost or stuck, and solenoids stuck."""
+
+from pathlib import Path
+
+from layouts import LAYOUTS
+from pytest import mark
+
+from shiftlore.compiling.unit_faults import Fault, find_outcomes, list_faults
+from shiftlore.compiling.unit_trains import work_out
+from shiftlore.knowledge import load_sheet
+
+UNITS = Path(__file__).parents[2] / "knowledge" / "units"
+
+
+def _had(text: str | Path, kind: str, part: str, gears: str) -> str:
+    """Write what is had in place of these gears, as `1-4-4-1`; N neutral, X tie-up, ? a ratio of no gear."""
+    outcomes = find_outcomes(work_out(load_sheet(text)), [Fault(kind, part)])
+    words = {"neutral": "N", "tied_up": "X"}
+    found = [outcomes[Fault(kind, part), gear] for gear in gears.split()]
+    return "-".join(item.had or words.get(item.state, "?") for item in found)
+
+
+@mark.parametrize(
+    ("kind", "part", "expected"),
+    [
+        # Common practice for the two-solenoid four-speed (A on in 1 and 4, B on in 1 and 2).
+        ("sol_off", "sol_a", "2-2-3-3"),
+        ("sol_on", "sol_a", "1-1-4-4"),
+        ("sol_off", "sol_b", "4-3-3-4"),
+        ("sol_on", "sol_b", "1-2-2-1"),
+    ],
+)
+def test_find_outcomes__shift_solenoid_sequences(kind: str, part: str, expected: str) -> None:
+    assert expected == _had(LAYOUTS["crossed_4"], kind, part, "1 2 3 4")
+
+
+@mark.parametrize(
+    ("part", "expected"),
+    [
+        # Common practice: without the 2-4 band a four-speed of this kind has 1-1-3-3, without 3-4 clutch 1-2-1-2.
+        ("second_fourth_band", "1-1-3-3-R"),
+        ("third_fourth", "1-2-1-2-R"),
+        ("low_reverse", "1-2-3-4-N"),
+        ("low_one_way", "N-2-3-4-R"),
+        ("forward", "N-N-N-4-R"),
+    ],
+)
+def test_find_outcomes__lost_elements(part: str, expected: str) -> None:
+    text = LAYOUTS["crossed_4"]
+    assert expected.split("-")[:2] == _had(text, "lost", part, "1 2 3 4 R").split("-")[:2]
+    assert expected.split("-")[4] == _had(text, "lost", part, "R")
+
+
+def test_find_outcomes__lost_band_keeps_first_through_the_one_way_clutch() -> None:
+    assert _had(LAYOUTS["simpson_3"], "lost", "kickdown", "1 2 3 R") == "1-1-3-R"
+    assert _had(LAYOUTS["simpson_3"], "lost", "direct", "1 2 3 R") == "1-2-1-N"
+
+
+def test_find_outcomes__lost_overdrive_brake_falls_back_to_direct() -> None:
+    assert _had(LAYOUTS["simpson_overdrive_4"], "lost", "b0", "1 2 3 4") == "1-2-3-3"
+
+
+def test_find_outcomes__stuck_clutch_moves_off_in_neutral() -> None:
+    # Common practice: a forward clutch that cannot let go drives in neutral and ties up reverse.
+    outcomes = find_outcomes(work_out(load_sheet(LAYOUTS["simpson_3"])), [Fault("stuck", "forward")])
+    neutral = outcomes[Fault("stuck", "forward"), "N"]
+    assert (neutral.had, neutral.changed) == ("1", True)
+    assert outcomes[Fault("stuck", "forward"), "R"].state == "tied_up"
+
+
+def test_find_outcomes__stuck_one_way_clutch_ties_up_above() -> None:
+    assert _had(LAYOUTS["simpson_3"], "stuck", "overrun", "1 2 3") == "1-X-X"
+
+
+def test_find_outcomes__stuck_second_brake_starts_in_second() -> None:
+    # Common practice: the one-way clutch of first overruns, so the vehicle pulls away in second.
+    assert _had(LAYOUTS["simpson_3"], "stuck", "kickdown", "1 2 3") == "2-2-X"
+
+
+def test_find_outcomes__only_clutches_flare_or_bind() -> None:
+    assert _had(UNITS / "long6.yaml", "lost", "brake_x", "1 2 3 4 5 6 R") == "1-N-3-4-5-N-R"
+    assert _had(UNITS / "long6.yaml", "stuck", "brake_x", "1 2 3 6 R") == "X-2-X-6-X"
+
+
+def test_find_outcomes__unpowered_solenoid_that_applies() -> None:
+    assert _had(UNITS / "trans4.yaml", "sol_off", "sol_a", "1 2 3 4") == "1-2-3-X"
+    assert _had(UNITS / "trans4.yaml", "sol_on", "sol_a", "1 2 3 4") == "N-N-N-4"
+
+
+def test_find_outcomes__pattern_that_the_sheet_does_not_know() -> None:
+    text = LAYOUTS["simpson_overdrive_4"].replace("on_in: [2, 3]", "on_in: [2]")
+    outcomes = find_outcomes(work_out(load_sheet(text)), [Fault("sol_off", "sol_1")])
+    assert outcomes[Fault("sol_off", "sol_1"), "2"].state == "unknown"
+
+
+def test_find_outcomes__coast_clutch_lost_costs_engine_braking_only() -> None:
+    outcomes = find_outcomes(work_out(load_sheet(UNITS / "long5.yaml")), [Fault("lost", "c0")])
+    third = outcomes[Fault("lost", "c0"), "3"]
+    assert (third.had, third.changed, third.brakes_engine) == ("3", False, False)
+    assert "no engine braking" in third.feels
+
+
+def test_find_outcomes__chart_alone_still_tells_the_sequence() -> None:
+    assert _had(LAYOUTS["chart_only_4"], "lost", "intermediate", "1 2 3 4 R") == "1-1-3-N-R"
+    assert _had(LAYOUTS["chart_only_4"], "stuck", "direct", "1 2 3 4 R") == "3-X-3-X-X"
+
+
+@mark.parametrize("kind", ["lost", "stuck"])
+def test_find_outcomes__converter_clutch_changes_no_gear(kind: str) -> None:
+    outcomes = find_outcomes(work_out(load_sheet(UNITS / "long6.yaml")), [Fault(kind, "k1")])
+    assert not any(outcome.changed for outcome in outcomes.values())
+    assert "lock" in outcomes[Fault(kind, "k1"), "6"].feels
+
+
+@mark.parametrize("name", sorted(LAYOUTS))
+def test_find_outcomes__unfaulted_lines_stay(name: str) -> None:
+    # An element that a gear does not use can be lost without that gear noticing.
+    sheet = load_sheet(LAYOUTS[name])
+    worked = work_out(sheet)
+    outcomes = find_outcomes(worked, [fault for fault in list_faults(sheet) if fault.kind == "lost"])
+    for (fault, line), outcome in outcomes.items():
+        gear = sheet.gears.get(line)
+        if gear is not None and fault.part not in gear.on:
+            assert not outcome.changed, (fault.part, line)

@@ -1,0 +1,106 @@
+"""Reading unit sheets: what is taken, and where exactly what is refused."""
+
+from pathlib import Path
+
+from pytest import mark, raises
+
+from shiftlore.basics import KnowledgeError
+from shiftlore.knowledge import load_sheet, read_sheet
+
+UNITS = Path(__file__).parents[2] / "knowledge" / "units"
+
+SMALL = """\
+id: small
+label: Two speeds
+sets:
+  main: {kind: simple, teeth: {sun: 30, ring: 72}}
+input: main.sun
+output: main.carrier
+elements:
+- {id: b1, type: brake, holds: main.ring}
+- {id: c1, label: Direct clutch, type: clutch, between: [input, main.carrier]}
+gears:
+  1: {ratio: 3.4, on: [b1]}
+  2: {ratio: 1, on: [c1]}
+"""
+
+
+def _places(text: str) -> list[tuple[int, int, str]]:
+    _, problems = read_sheet(text, "small.yaml")
+    return [(problem.mark.line, problem.mark.column, problem.code) for problem in problems]
+
+
+def test_read_sheet__takes_bare_gear_names_and_makes_labels() -> None:
+    sheet, problems = read_sheet(SMALL, "small.yaml")
+    assert problems == []
+    assert sheet is not None
+    assert list(sheet.gears) == ["1", "2"]
+    assert [item.label for item in sheet.elements.values()] == ["B1", "Direct clutch"]
+    assert sheet.joined == (("input", "main.sun"), ("output", "main.carrier"))
+
+
+@mark.parametrize("name", ["R", "R2", "Reverse", "R low"])
+def test_read_sheet__reverse_needs_no_sign(name: str) -> None:
+    sheet, _ = read_sheet(SMALL + f"  {name}: {{ratio: 2.1, on: [b1]}}\n", "small.yaml")
+    assert sheet is not None
+    assert (sheet.gears[name].kind, sheet.gears[name].ratio) == ("reverse", -2.1)
+
+
+@mark.parametrize(
+    ("old", "new", "expected"),
+    [
+        ("label: Two speeds", "lable: Two speeds", [(1, 1, "U011"), (2, 1, "U012")]),
+        ("kind: simple", "kind: sinple", [(4, 16, "U014")]),
+        ("holds: main.ring", "holds: main.rin", [(8, 3, "U121")]),
+        ("on: [b1]", "on: [b2]", [(11, 3, "U121")]),
+        ("between: [input, main.carrier]", "between: [input]", [(9, 57, "U109")]),
+        ("holds: main.ring", "between: [main.sun, main.ring]", [(8, 34, "U110")]),
+        ("id: c1", "id: b1", [(9, 8, "U105")]),
+        ("ratio: 3.4", 'ratio: "3.4"', [(11, 14, "U017")]),
+        ("output: main.carrier\n", "", [(1, 1, "U123")]),
+    ],
+)
+def test_read_sheet__says_where(old: str, new: str, expected: list[tuple[int, int, str]]) -> None:
+    assert old in SMALL
+    assert expected == _places(SMALL.replace(old, new))
+
+
+def test_read_sheet__nearest_name_is_offered() -> None:
+    _, problems = read_sheet(SMALL.replace("on: [c1]", "on: [c11]"), "small.yaml")
+    assert [problem.write_instead for problem in problems] == ["Nearest: c1."]
+
+
+def test_read_sheet__chart_alone_is_enough() -> None:
+    text = "id: bare\nlabel: Bare\nelements:\n- {id: c1, type: clutch}\ngears:\n  1: {ratio: 2.4, on: [c1]}\n"
+    sheet, problems = read_sheet(text, "bare.yaml")
+    assert problems == []
+    assert sheet is not None and sheet.sets == {}
+
+
+def test_read_sheet__brake_between_member_and_case_is_a_brake() -> None:
+    sheet, problems = read_sheet(SMALL.replace("holds: main.ring", "between: [case, main.ring]"), "small.yaml")
+    assert problems == []
+    assert sheet is not None
+    assert (sheet.elements["b1"].first, sheet.elements["b1"].second) == ("main.ring", "case")
+
+
+def test_read_sheet__pattern_needs_a_gear_or_elements() -> None:
+    assert _places(SMALL + "other_patterns:\n- {on: []}\n") == [(14, 3, "U113")]
+
+
+def test_read_sheet__two_solenoids_with_one_letter() -> None:
+    more = "solenoids:\n- {id: sa, type: on_off, code_letter: A, on_in: [1]}\n"
+    assert _places(SMALL + more + more.splitlines()[1].replace("sa", "sb") + "\n") == [(15, 3, "U128")]
+
+
+def test_load_sheet__carries_every_problem() -> None:
+    with raises(KnowledgeError) as caught:
+        load_sheet(SMALL.replace("on: [b1]", "on: [b2]").replace("on: [c1]", "on: [c2]"), "small.yaml")
+    assert len(caught.value.problems) == 2
+
+
+@mark.parametrize("path", sorted(UNITS.glob("*.yaml")), ids=lambda path: path.stem)
+def test_read_sheet__our_own_sheets_are_clean(path: Path) -> None:
+    sheet, problems = read_sheet(path)
+    assert problems == []
+    assert sheet is not None and sheet.id == path.stem

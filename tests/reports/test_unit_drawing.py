@@ -1,0 +1,38 @@
+"""A unit as a picture."""
+
+from pathlib import Path
+from xml.etree import ElementTree
+
+from layouts import LAYOUTS
+from pytest import mark
+
+from shiftlore.compiling import describe_unit
+from shiftlore.knowledge import load_sheet
+from shiftlore.reports.unit_drawing import render_unit_drawing
+
+UNITS = Path(__file__).parents[2] / "knowledge" / "units"
+SHEETS = {path.stem: path for path in sorted(UNITS.glob("*.yaml"))}
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@mark.parametrize("name", [*SHEETS, *LAYOUTS])
+def test_render_unit_drawing__is_well_formed_and_stays_inside(name: str) -> None:
+    picture = ElementTree.fromstring(
+        render_unit_drawing(describe_unit(load_sheet(SHEETS.get(name, LAYOUTS.get(name, "")))))
+    )
+    width, height = float(picture.get("width", 0)), float(picture.get("height", 0))
+    for circle in picture.iter(f"{SVG}circle"):
+        assert 0 <= float(circle.get("cx", -1)) <= width
+        assert 0 <= float(circle.get("cy", -1)) <= height
+
+
+def test_render_unit_drawing__names_every_element() -> None:
+    text = render_unit_drawing(describe_unit(load_sheet(SHEETS["long6"])))
+    for name in ("clutch_a", "clutch_b", "clutch_e", "brake_x", "brake_y", "input", "output"):
+        assert f">{name}<" in text
+
+
+def test_render_unit_drawing__label_cannot_break_the_picture() -> None:
+    text = SHEETS["long6"].read_text().replace("label: Six", 'label: "<b>&Six').replace("inside\n", 'inside"\n', 1)
+    picture = ElementTree.fromstring(render_unit_drawing(describe_unit(load_sheet(text))))
+    assert (picture.findtext(f"{SVG}title") or "").startswith("<b>&Six")
