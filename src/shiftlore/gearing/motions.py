@@ -73,26 +73,30 @@ class States:
     free: Array
 
 
-def compile_motion(train: Train) -> Motion:
-    """Make the matrices of a train whose mesh ratios are all known."""
+def number_nodes(train: Train) -> tuple[dict[str, int], int]:
+    """Number what turns by itself: node name -> number, -1 for what is fast to the case; and how many there are."""
     root = _join_nodes(train)
     fixed = root.get(CASE, CASE)
     order: dict[str, int] = {}
     for top in root.values():
         if top != fixed:
             order.setdefault(top, len(order))
-    nodes = {name: order[top] for name, top in root.items() if top != fixed}
-    basis = _null_basis(_mesh_matrix(train, nodes, len(order)), len(order))
+    return {name: order.get(top, -1) for name, top in root.items()}, len(order)
+
+
+def compile_motion(train: Train) -> Motion:
+    """Make the matrices of a train whose mesh ratios are all known."""
+    numbers, count = number_nodes(train)
+    basis = _null_basis(_mesh_matrix(train, numbers, count), count)
     full = np.vstack([basis, np.zeros((1, basis.shape[1]))])
-    row = {name: nodes.get(name, -1) for name in root}
-    rows = np.array([full[row[c.first]] - c.factor * full[row[c.second]] for c in train.couplings])
+    rows = np.array([full[numbers[c.first]] - c.factor * full[numbers[c.second]] for c in train.couplings])
     known = [(place, c.lets) for place, c in enumerate(train.couplings) if c.kind == ONE_WAY and c.lets]
     return Motion(
-        nodes,
+        {name: number for name, number in numbers.items() if number >= 0},
         basis,
         rows.reshape(len(train.couplings), basis.shape[1]),
-        full[row[train.driven_at]],
-        train.output_sign * full[row[OUTPUT]],
+        full[numbers[train.driven_at]],
+        train.output_sign * full[numbers[OUTPUT]],
         {c.id: place for place, c in enumerate(train.couplings)},
         tuple(place for place, _ in known),
         tuple(lets for _, lets in known),
@@ -123,14 +127,14 @@ def _join_nodes(train: Train) -> dict[str, str]:
     return {name: find(name) for name in list(parent)}
 
 
-def _mesh_matrix(train: Train, nodes: Mapping[str, int], width: int) -> Array:
+def _mesh_matrix(train: Train, numbers: Mapping[str, int], width: int) -> Array:
     matrix = np.zeros((len(train.meshes), width + 1))
     for line, mesh in enumerate(train.meshes):
         if mesh.ratio is None:
             raise ValueError(f"the ratio of set {mesh.set_id} is not known")
         step = mesh.sign * mesh.ratio
         for name, weight in ((mesh.member, 1.0), (mesh.base, -step), (mesh.carrier, step - 1.0)):
-            matrix[line, nodes.get(name, width)] += weight
+            matrix[line, numbers[name]] += weight
     return matrix[:, :width]
 
 

@@ -5,13 +5,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shiftlore.gearing.motions import DRIVEN, Array, analyse_states, compile_motion
-from shiftlore.gearing.trains import CASE, GearState, Train
+from shiftlore.gearing.motions import Array, number_nodes
+from shiftlore.gearing.trains import CASE, OUTPUT, GearState, Train
 
 # Fractions of the allowed range (logarithmic) from which the search starts: the middle first, then spread out.
 STARTS = (0.45, 0.25, 0.65, 0.1, 0.85)
 STEPS = 40
-NUDGE = 1e-6
+SMALLEST_STEP = 1e-9
+MOST_DAMPING = 1e6
+# Small against any mesh (1) and large against rounding (1e-16): keeps members that float from making S singular.
+SOFT = 1e-10
 GOOD_FIT = 0.004
 PASSABLE_FIT = 0.01
 SAME_FIT = 1e-5
@@ -39,60 +42,70 @@ class Solution:
 
 
 class _Search:
-    """Residuals of the stated ratios as a function of the logarithms of the unknown mesh ratios."""
+    """Errors of the stated ratios as a function of the logarithms of the unknown mesh ratios.
+
+    Per gear all speeds w solve `S w = e_in`, with S the sum of squares of every mesh and closed element, the input's
+    speed set to 1 and a trace of `SOFT` that keeps floating members still; the slope follows from the same S.
+    """
 
     def __init__(self, train: Train, gears: Sequence[GearState]):
         self.train = train
-        self.places = train.unknown()
+        self.places = np.array(train.unknown(), dtype=int)
         self.gears = [gear for gear in gears if gear.ratio is not None]
         self.stated = np.array([gear.ratio for gear in self.gears], dtype=float)
         self.low = np.log([train.meshes[place].low for place in self.places])
         self.high = np.log([train.meshes[place].high for place in self.places])
-        order = {coupling.id: row for row, coupling in enumerate(train.couplings)}
-        self.closed = np.zeros((len(self.gears), len(train.couplings)), dtype=bool)
-        for row, gear in enumerate(self.gears):
-            self.closed[row, [order[item] for item in gear.closed]] = True
+        numbers, count = number_nodes(train)
+        eye = np.vstack([np.eye(count), np.zeros((1, count))])
+        self.signs = np.array([mesh.sign for mesh in train.meshes], dtype=float)
+        self.fixed = np.array([eye[numbers[mesh.member]] - eye[numbers[mesh.carrier]] for mesh in train.meshes])
+        self.rolling = np.array([eye[numbers[mesh.carrier]] - eye[numbers[mesh.base]] for mesh in train.meshes])
+        self.ratios = np.array([mesh.ratio or 0.0 for mesh in train.meshes], dtype=float)
+        rows = {c.id: eye[numbers[c.first]] - c.factor * eye[numbers[c.second]] for c in train.couplings}
+        self.e_in, self.e_out = eye[numbers[train.driven_at]], train.output_sign * eye[numbers[OUTPUT]]
+        base = SOFT * np.eye(count) + np.outer(self.e_in, self.e_in)
+        closed = [[np.outer(rows[item], rows[item]) for item in gear.closed] for gear in self.gears]
+        self.holding = np.array([base + sum(parts, np.zeros((count, count))) for parts in closed])
 
     def filled(self, x: Array) -> Train:
         """Put the ratios in."""
-        return self.train.with_ratios(dict(zip(self.places, np.exp(x).tolist(), strict=True)))
+        return self.train.with_ratios(dict(zip(self.places.tolist(), np.exp(x).tolist(), strict=True)))
 
-    def residuals(self, x: Array) -> Array:
-        """Give per gear: output speed times stated ratio, less 1; 1 where the state is no gear."""
-        states = analyse_states(compile_motion(self.filled(x)), self.closed)
-        return np.where(states.kind == DRIVEN, states.out * self.stated - 1.0, 1.0)
+    def measure(self, x: Array) -> tuple[Array, Array]:
+        """Give the error per gear (output speed times stated ratio, less 1) and its slope per unknown."""
+        ratios = self.ratios.copy()
+        ratios[self.places] = np.exp(x)
+        mesh = self.fixed + (self.signs * ratios)[:, None] * self.rolling
+        ends = np.broadcast_to(np.stack([self.e_in, self.e_out], axis=1), (len(self.gears), len(self.e_in), 2))
+        found = np.linalg.solve(self.holding + mesh.T @ mesh, ends)
+        speeds, reach = found[:, :, 0], found[:, :, 1]
+        push = (speeds @ self.rolling[self.places].T) * (reach @ mesh[self.places].T)
+        slope = -push * (self.signs * ratios)[self.places] * self.stated[:, None]
+        return (speeds @ self.e_out) * self.stated - 1.0, slope
 
-    def jacobian(self, x: Array, at: Array) -> Array:
-        """Differentiate the residuals numerically, shape (n_gears, n_unknown)."""
-        columns = []
-        for place in range(len(x)):
-            moved = x.copy()
-            moved[place] += NUDGE
-            columns.append((self.residuals(moved) - at) / NUDGE)
-        return np.array(columns).T
-
-    def descend(self, x: Array, use: Sequence[int]) -> tuple[Array, Array]:
-        """Run damped Gauss-Newton from x over the gears in `use`; give the point and all residuals there."""
-        now = self.residuals(x)
+    def descend(self, x: Array, use: Sequence[int]) -> tuple[Array, Array, Array]:
+        """Run damped Gauss-Newton from x over the gears in `use`; give the point, and all errors and slopes there."""
+        chosen = list(use)
+        now, slope = self.measure(x)
         damping = 1e-3
         for _ in range(STEPS):
-            slope = self.jacobian(x, now)[list(use)]
-            gradient = slope.T @ now[list(use)]
-            normal = slope.T @ slope
-            moved, step = False, 0.0
-            while damping < 1e6:
-                move = np.linalg.solve(normal + damping * (np.diag(np.diag(normal)) + 1e-9 * np.eye(len(x))), -gradient)
-                trial = np.clip(x + np.clip(move, -0.5, 0.5), self.low, self.high)
-                then = self.residuals(trial)
-                if (then[list(use)] ** 2).sum() < (now[list(use)] ** 2).sum():
+            gradient = slope[chosen].T @ now[chosen]
+            normal = slope[chosen].T @ slope[chosen]
+            step = 0.0
+            while damping < MOST_DAMPING:
+                blunt = damping * np.diag(np.diag(normal) + 1e-9)
+                move = np.clip(np.linalg.solve(normal + blunt, -gradient), -0.5, 0.5)
+                trial = np.clip(x + move, self.low, self.high)
+                then, there = self.measure(trial)
+                if (then[chosen] ** 2).sum() < (now[chosen] ** 2).sum():
                     step = float(np.abs(trial - x).max())
-                    x, now, moved = trial, then, True
+                    x, now, slope = trial, then, there
                     damping = max(damping / 10, 1e-12)
                     break
                 damping *= 10
-            if not moved or step < 1e-10:
+            if step < SMALLEST_STEP:
                 break
-        return x, now
+        return x, now, slope
 
 
 def solve_ratios(train: Train, gears: Sequence[GearState]) -> Solution:
@@ -110,18 +123,18 @@ def solve_ratios(train: Train, gears: Sequence[GearState]) -> Solution:
         other = _search_best(turned)
         if other[0] < found[0]:
             sure, found = turned, other
-    return _prove(sure, found[1], found[2])
+    return _prove(sure, *found[1:])
 
 
-def _search_best(search: _Search) -> tuple[float, Array, Array]:
+def _search_best(search: _Search) -> tuple[float, Array, Array, Array]:
     """Descend from start to start until the fit is good, or a passable one has been found twice."""
-    best: tuple[float, Array, Array] | None = None
+    best: tuple[float, Array, Array, Array] | None = None
     for start in _starts(search):
-        x, error = search.descend(start, range(len(search.gears)))
+        x, error, slope = search.descend(start, range(len(search.gears)))
         worst = float(np.abs(error).max()) if len(error) else 0.0
         again = best is not None and abs(worst - best[0]) < SAME_FIT and worst < PASSABLE_FIT
         if best is None or worst < best[0]:
-            best = (worst, x, error)
+            best = (worst, x, error, slope)
         if worst < GOOD_FIT or again:
             break
     assert best is not None
@@ -136,9 +149,8 @@ def _starts(search: _Search) -> list[Array]:
     return plain + spread
 
 
-def _prove(search: _Search, x: Array, error: Array) -> Solution:
+def _prove(search: _Search, x: Array, error: Array, slope: Array) -> Solution:
     """Choose the gears that fix the unknowns best, solve from those alone, and measure the others."""
-    slope = search.jacobian(x, error) if len(search.gears) else np.zeros((0, len(x)))
     used = _choose_rows(slope, len(x))
     after = search.descend(x, used)[1] if used else error
     proved = {
