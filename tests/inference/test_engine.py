@@ -259,7 +259,7 @@ def test_posterior__impossible_answers_name_the_smallest_clash():
 
 def test_turn__impossible_outcome_is_never_nan():
     turn = prepare(yes_no(leak=0.0, p_prior=0.5)).turn({"c": 0}, ["f"])
-    assert [1, 0] == pytest.approx(turn.outcomes["f"].p_outcome, abs=1e-15)
+    assert pytest.approx(turn.outcomes["f"].p_outcome, abs=1e-15) == [1, 0]
     assert np.all(np.isfinite(turn.outcomes["f"].p_present))
 
 
@@ -280,7 +280,7 @@ def test_posterior__keeps_its_digits_when_the_answers_are_improbable(n_findings)
 def test_posterior__tie_lifts_the_causes():
     """A vehicle that was brought in: prior 0.2, weight 0.05 of a sound one; by hand 0.2 / (0.2 + 0.8 * 0.05)."""
     found = prepare(yes_no(tie=Tie(("c",), 0.05))).posterior({})
-    assert 0.2 / 0.24 == pytest.approx(found.p_present[0], abs=1e-14)
+    assert pytest.approx(found.p_present[0], abs=1e-14) == 0.2 / 0.24
     assert pytest.approx(0, abs=1e-14) == found.log_p_evidence
 
 

@@ -8,7 +8,8 @@ import numpy as np
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.inference.numbers import Numbers
 from shiftlore.inference.outcomes import evaluate_open, list_joint_outcomes
-from shiftlore.inference.plans import Plan, Structure, make_plan
+from shiftlore.inference.planning import make_plan
+from shiftlore.inference.plans import Plan, Structure
 from shiftlore.inference.reduction import Answers, find_relevant, sort_answers
 from shiftlore.inference.results import Hypotheses, JointOutcome, Posterior, Retractions, Turn
 from shiftlore.inference.rows import UNCHANGED, Rows

@@ -46,8 +46,8 @@ class Network:
         if gate.n_states != self.n_states(gate.child):
             raise ValueError(f"{gate.child}: {gate.n_states} states in the gate, {self.n_states(gate.child)} named.")
         wanted = tuple(self.n_states(parent) for parent in gate.parents)
-        is_table = isinstance(gate, Table)
-        found = gate.array.shape[:-1] if is_table else tuple(link.matrix.shape[0] for link in gate.links)
+        links = gate.links if isinstance(gate, NoisyMax) else ()
+        found = gate.array.shape[:-1] if isinstance(gate, Table) else tuple(link.matrix.shape[0] for link in links)
         if found != wanted:
             raise ValueError(f"{gate.child}: the gate speaks of {found} parent states, the parents have {wanted}.")
 
