@@ -5,7 +5,7 @@ what does: "bangs into second when hot, fine when cold, no codes".
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 from shiftlore.knowledge.matching import Match, match_phrase
@@ -22,6 +22,7 @@ _LEAST_COVERED, _LEAST_SCORE = 0.64, 0.3
 _BASE, _EXPLAINED = 0.55, 0.45
 _INSIDE_ANOTHER = 0.75
 _ONE_WORD = 0.55
+_DENIED = 0.9
 _SHIFT = re.compile(r"#(\d+)>(\d+)")
 _GEAR = re.compile(r"#(\d+)")
 # Gears and codes name an instance; alone they describe nothing.
@@ -70,7 +71,11 @@ class _Found:
 
 
 def read_free_text(
-    knowledge: Knowledge, sentence: str, index: SearchIndex | None = None, most: int = 12
+    knowledge: Knowledge,
+    sentence: str,
+    index: SearchIndex | None = None,
+    most: int = 12,
+    among: Collection[str] | None = None,
 ) -> list[Candidate]:
     """Read a sentence into candidate answers.
 
@@ -78,6 +83,7 @@ def read_free_text(
         knowledge: the knowledge; index: its index, where many sentences are read.
         sentence: what was said, in plain words.
         most: give at most so many.
+        among: ids of the findings and backgrounds that the unit has; None means all.
     Returns: candidates, best first; each finding (with its instance) once.
     """
     index = build_index(knowledge, _KINDS) if index is None else index
@@ -85,7 +91,7 @@ def read_free_text(
     for number, clause in enumerate(_clauses(sentence)):
         words = index.read(clause)
         here = [*_codes(words, number, knowledge), *_entries(words, number, knowledge, index)]
-        found += _weighed(here)
+        found += _weighed([one for one in here if among is None or one.candidate.id in among])
     return _merged(found)[:most]
 
 
@@ -127,12 +133,13 @@ def _best(entry: Entry, words: Sequence[Token], number: int, knowledge: Knowledg
     instance, instance_places = _instance(entry.each, words)
     for phrase in entry.phrases:
         match = match_phrase(phrase, words, index)
-        if match is None:
+        negated = None if match is None else _polarity(phrase, match, words)
+        if match is None or negated is None:
             continue
-        negated = _polarity(phrase, match, words)
-        if negated is None:
-            continue
-        score = _score(phrase, match, words, instance_places, negated, index)
+        if phrase.stems == (NO,):
+            score = phrase.weight * _DENIED if _is_denied(match.places[0], instance_places, words) else None
+        else:
+            score = _score(phrase, match, words, instance_places, negated, index)
         if score is not None and (best is None or score > best[0]):
             best = score, match, phrase, negated
     if best is None or best[0] < _LEAST_SCORE:
@@ -149,16 +156,18 @@ def _best(entry: Entry, words: Sequence[Token], number: int, knowledge: Knowledg
 
 def _polarity(phrase: Phrase, match: Match, words: Sequence[Token]) -> bool | None:
     """Say whether the clause denies the phrase; None where the phrase's own "no" or "fine" is not said at all."""
-    said = {words[place].stem for place in match.places}
+    said = match.stems
     missing = {NO, FINE} & set(phrase.stems) - said
     if not missing:
         return _is_negated(match.places, words, said)
     return True if missing == {NO} and _is_beside(match.places, words, _WORKS) else None
 
 
-def _is_negated(places: Sequence[int], words: Sequence[Token], said: frozenset[str] | set[str]) -> bool:
-    """Look for a "no" before the words, or a "fine" beside them, that the phrase does not itself contain."""
+def _is_negated(places: Sequence[int], words: Sequence[Token], said: frozenset[str]) -> bool:
+    """Look for a "no" before or among the words, or a "fine" beside them, that the phrase does not itself contain."""
     if NO not in said:
+        if any(words[place].stem == NO for place in range(min(places), max(places))):
+            return True
         for place in range(min(places) - 1, -1, -1):
             if words[place].stem == NO:
                 return True
@@ -187,7 +196,7 @@ def _score(
     content = [stem for stem in phrase.stems if stem not in (NO, FINE)]
     if all(_GEAR_OR_CODE.match(stem) for stem in content):
         return None
-    said = {words[place].stem for place in match.places}
+    said = match.stems
     here = [stem for stem in content if stem in said]
     coverage = match.coverage
     if negated and NO in phrase.stems and NO not in said:
@@ -200,6 +209,13 @@ def _score(
     explained = sum(index.telling(words[place].stem) or 1.0 for place in {*match.places, *extra})
     share = min(1.0, explained / total) if total else 0.0
     return phrase.weight * coverage * match.tightness * _agreement(phrase, match, words) * (_BASE + _EXPLAINED * share)
+
+
+def _is_denied(no_place: int, instance_places: Sequence[int], words: Sequence[Token]) -> bool:
+    """Tell whether a "no" speaks of the gear or shift that is named: "no fourth gear"."""
+    if not instance_places or instance_places[0] < no_place:
+        return False
+    return all(words[place].is_light for place in range(no_place + 1, instance_places[0]))
 
 
 def _segment(places: Sequence[int], words: Sequence[Token]) -> tuple[int, int]:
@@ -266,8 +282,12 @@ def _answer(
 
 
 def _grade(finding: Finding, said: Sequence[Token], words: Sequence[Token]) -> str | None:
-    """Choose the grade whose name or label the words speak of; the words of the phrase count first."""
-    for pool in (said, words):
+    """Choose the grade whose name or label the words speak of.
+
+    Words of the finding's own label tell grades apart only if nothing else does; then those of the phrase count first.
+    """
+    own = {token.stem for token in split_words(finding.label)}
+    for pool in ([token for token in words if token.stem not in own], said, words):
         marks = {grade: _likeness(grade, finding.grade_labels.get(grade, ""), pool) for grade in finding.grades}
         best = max(marks.values())
         if best > 0 and list(marks.values()).count(best) == 1:

@@ -8,6 +8,7 @@ from shiftlore.knowledge.wording import NO, Token
 
 _GAP_COST, _DISORDER, _LIGHT_BONUS, _LOOSE_NO = 0.06, 0.85, 0.02, 0.6
 _WORST_GAP = 0.6
+_COMPOUND_END, _COMPOUND_START = 5, 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,11 +17,13 @@ class Match:
 
     Args:
         places: positions of the words that were found, ascending.
+        stems: the phrase's stems that were found.
         coverage: share of the phrase's weight that was found, 0 to 1.
         tightness: 1 where the words stand together and in order, less where they are scattered.
     """
 
     places: tuple[int, ...]
+    stems: frozenset[str]
     coverage: float
     tightness: float
 
@@ -32,14 +35,22 @@ class Match:
 
 def match_phrase(phrase: Phrase, words: Sequence[Token], index: SearchIndex) -> Match | None:
     """Find a phrase in the words, or None where nothing of it is there."""
-    spots = {stem: [place for place, token in enumerate(words) if token.stem == stem] for stem in phrase.stems}
+    spots = {stem: [place for place, token in enumerate(words) if _says(token.stem, stem)] for stem in phrase.stems}
     found = {stem: places for stem, places in spots.items() if places}
     if not found:
         return None
     chosen = _closest(found)
     total = sum(index.telling(stem) for stem in phrase.stems)
     coverage = sum(index.telling(stem) for stem in found) / total if total else 0.0
-    return Match(tuple(sorted(chosen.values())), coverage, _tightness(phrase, chosen, words))
+    return Match(tuple(sorted(chosen.values())), frozenset(found), coverage, _tightness(phrase, chosen, words))
+
+
+def _says(said: str, wanted: str) -> bool:
+    """Tell whether a word says a stem, itself or as the end of a compound: an upshift is a shift."""
+    if said == wanted:
+        return True
+    longer = len(said) - len(wanted)
+    return len(wanted) >= _COMPOUND_END and 2 <= longer <= _COMPOUND_START and said.endswith(wanted)
 
 
 def _closest(found: dict[str, list[int]]) -> dict[str, int]:

@@ -97,7 +97,7 @@ def stem_word(word: str) -> str:
         ['slip', 'shudder', 'engag', 'harsh']
     """
     if word in _IRREGULAR:
-        return _IRREGULAR[word]
+        return _cut_e(_IRREGULAR[word])
     if len(word) <= 3 or any(letter.isdigit() for letter in word):
         return word
     return _cut_e(_undouble(_cut_ending(word)))
@@ -184,7 +184,7 @@ def _cut_ending(word: str) -> str:
 
 
 def _undouble(word: str) -> str:
-    if len(word) > 3 and word[-1] == word[-2] and word[-1] not in "lsez":
+    if len(word) > 3 and word[-1] == word[-2] and word[-1] not in "lsezf":
         return word[:-1]
     return word
 

@@ -1,0 +1,72 @@
+"""Plain words find what they speak of, in any order and spelling, always in the same order."""
+
+from itertools import permutations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shiftlore.knowledge import build_index, collect_knowledge, find_knowledge, find_words
+
+
+@pytest.fixture(scope="module")
+def index():
+    return build_index(collect_knowledge(find_knowledge())[0])
+
+
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        ("P0741", "P0741"),
+        ("p0741", "P0741"),
+        ("slipping reverse", "reverse_slips"),
+        ("2-3 shift harsh", "shift_harsh"),
+        ("burnt fluid smell", "fluid_smell_burnt"),
+        ("pan drop", "pan_drop"),
+        ("solenoid resistnce", "solenoid_resistance"),
+        ("milky", "fluid_milky"),
+        ("rumble strip", "shudder_light_throttle"),
+    ],
+)
+def test_find_words__the_best_hit(index, words, expected):
+    assert expected == find_words(index, words)[0].id
+
+
+def test_find_words__a_code_finds_its_finding_too(index):
+    assert [("code", "P0741"), ("finding", "code_tcc_slip")] == [
+        (hit.kind, hit.id) for hit in find_words(index, "P0741")[:2]
+    ]
+
+
+def test_find_words__the_order_of_words_changes_no_hit(index):
+    found = [
+        {hit.id for hit in find_words(index, list(words), most=500)}
+        for words in permutations(["fluid", "burnt", "smell"])
+    ]
+    assert 1 == len({frozenset(ids) for ids in found})
+
+
+def test_find_words__a_phrase_ranks_above_scattered_words(index):
+    hits = {hit.id: hit.score for hit in find_words(index, "fluid low", kinds=["finding"])}
+    assert hits["fluid_level"] == max(hits.values())
+
+
+def test_find_words__only_the_kinds_asked_for(index):
+    assert {"job"} == {hit.kind for hit in find_words(index, "fluid filter", kinds=["job"])}
+
+
+def test_find_words__tells_which_words_it_found(index):
+    assert ("burnt", "smell") == find_words(index, "burnt xyzzyx smell")[0].matched
+
+
+@pytest.mark.parametrize("words", ["", "   ", "the of and", "xyzzyxq", "\x00", "?"])
+def test_find_words__nothing_to_find(index, words):
+    assert [] == [hit for hit in find_words(index, words) if hit.score > 0.9]
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.text(max_size=40))
+def test_find_words__is_the_same_each_time(index, text):
+    hits = find_words(index, text)
+    assert hits == find_words(index, text)
+    assert all(0 < hit.score <= 1 for hit in hits)

@@ -1,0 +1,103 @@
+"""Words are cut to stems, and gears, shifts, speeds and codes to one form each."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shiftlore.knowledge.wording import count_slips, is_near, split_words, stem_word
+
+
+def stems(text):
+    return [token.stem for token in split_words(text)]
+
+
+@pytest.mark.parametrize(
+    "family",
+    [
+        "slip slips slipped slipping",
+        "shudder shudders shuddered shuddering judder",
+        "leak leaks leaking leaked leaky",
+        "engage engages engaged engaging",
+        "shift shifts shifted shifting",
+        "burnt burned burn",
+        "noise noises noisy",
+        "lose loses losing lost",
+        "delay delays delayed",
+        "vibrate vibrates vibrating",
+        "stall stalls stalling stalled",
+        "fluid fluids",
+        "bus",
+        "harsh harshly",
+        "carry carries carried",
+        "whine whines whining",
+    ],
+)
+def test_stem_word__brings_a_family_together(family):
+    assert 1 == len({stem_word(word) for word in family.split()})
+
+
+@pytest.mark.parametrize(
+    ("text", "stem"),
+    [
+        ("2-3 shift", "#2>3"),
+        ("2 - 3", "#2>3"),
+        ("from 2nd to 3rd", "#2>3"),
+        ("second to third", "#2>3"),
+        ("2->3", "#2>3"),
+        ("between 2nd and 3rd", "#2>3"),
+        ("3-2 downshift", "#3>2"),
+        ("3rd gear", "#3"),
+        ("gear 3", "#3"),
+        ("into third", "#3"),
+        ("in 3", "#3"),
+        ("p0741", "P0741"),
+        ("70 km/h", "midspeed"),
+        ("45 mph", "midspeed"),
+        ("35 to 45 mph", "midspeed"),
+        ("below 20 mph", "slowspeed"),
+        ("over 65 mph", "fastspeed"),
+        ("doesn't", "no"),
+        ("won’t", "no"),
+        ("okay", "fine"),
+        ("take-off", "takeoff"),
+    ],
+)
+def test_split_words__one_form_for_each(text, stem):
+    assert stem in stems(text)
+
+
+@pytest.mark.parametrize(
+    "text", ["takes 2 to 3 seconds", "in 3 seconds", "within a second", "2-3 times a week", "1-2 litres"]
+)
+def test_split_words__times_and_amounts_are_no_gears(text):
+    assert not [stem for stem in stems(text) if stem.startswith("#")]
+
+
+def test_split_words__a_speed_bound_is_kmh_below_35_and_above_105():
+    assert ["slowspeed", "midspeed", "midspeed", "fastspeed"] == [stems(f"{kmh} km/h")[0] for kmh in (34, 36, 104, 106)]
+
+
+@given(st.text(max_size=60))
+def test_split_words__never_fails(text):
+    assert all(token.stem for token in split_words(text))
+
+
+@given(st.text("abcd", max_size=6), st.text("abcd", max_size=6))
+def test_count_slips__is_symmetric_and_bounded(one, other):
+    slips = count_slips(one, other, 10)
+    assert slips == count_slips(other, one, 10)
+    assert abs(len(one) - len(other)) <= slips <= max(len(one), len(other))
+    assert (slips == 0) == (one == other)
+
+
+# Damerau 1964: a letter too many, missing, changed or two swapped is one slip.
+@pytest.mark.parametrize(
+    ("one", "other"), [("slips", "slps"), ("slip", "slipp"), ("shudder", "shuddar"), ("bangs", "bnags")]
+)
+def test_is_near__takes_one_slip(one, other):
+    assert (1, True) == (count_slips(one, other, 3), is_near(one, other))
+
+
+@pytest.mark.parametrize(("one", "other"), [("hot", "hat"), ("slip", "snap"), ("2>3", "2>4"), ("gear", "rear")])
+def test_is_near__refuses_short_words_numbers_and_other_beginnings(one, other):
+    assert not is_near(one, other)
