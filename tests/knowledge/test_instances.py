@@ -30,6 +30,8 @@ def test_where_words__there_are_none_between_single_records():
         ("reverse", None, "gear", True),
         ("reverse", "element", "gear", False),
         ("in_first", "element", None, True),
+        ("in_lockup", "solenoid", None, True),
+        ("in_first", "shift", None, False),
         ("type_output", "speed_sensor", None, True),
         ("type_output", None, None, False),
     ],

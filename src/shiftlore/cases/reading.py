@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Collection
+from dataclasses import replace
 from pathlib import Path
 
 from shiftlore.basics.errors import CaseError
@@ -85,25 +86,24 @@ class _CaseReader:
         """Read every key in turn."""
         self._version()
         units = {*self.known.units, *UNIT_KINDS}
-        values = {
-            "unit": self._one_of("unit", units, REQUIRED),
-            "odometer_km": self.fields.number("odometer_km", 0, HIGHEST_ODOMETER_KM, None),
-            "background": self._background(),
-            "complaint": self._complaint(),
-            "findings": self._findings(),
-            "done": tuple(self._ids("done", {*self.known.checks, *self.known.jobs}, "check or job")),
-            "access": self._one_of("access", self.known.access, STANDING),
-            "budget": self.fields.number("budget", 0, HIGHEST_BUDGET, None),
-            "asked": tuple(text for text, _ in self.fields.marked_list("asked")),
-            "note": self.fields.text("note", ""),
-            "shop": self.fields.text("shop", ""),
-        }
+        case = Case(
+            unit=self._one_of("unit", units, REQUIRED),
+            odometer_km=self.fields.number("odometer_km", 0, HIGHEST_ODOMETER_KM, None),
+            background=self._background(),
+            complaint=self._complaint(),
+            findings=self._findings(),
+            done=tuple(self._ids("done", {*self.known.checks, *self.known.jobs}, "check or job")),
+            access=self._one_of("access", self.known.access, STANDING),
+            budget=self.fields.number("budget", 0, HIGHEST_BUDGET, None),
+            note=self.fields.text("note", ""),
+            shop=self.fields.text("shop", ""),
+        )
         written = self.fields.keys()
         for key in written:
             self.marks[(key,)] = self.fields.value_mark(key)
         self.fields.finish()
         warnings = tuple(problem for problem in self.problems if problem.severity == "warning")
-        return Case(**values, marks=self.marks, warnings=warnings)
+        return replace(case, marks=self.marks, warnings=warnings)
 
     def _version(self) -> None:
         if not self.fields.has("shiftlore"):

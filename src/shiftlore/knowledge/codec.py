@@ -89,15 +89,15 @@ class _Decoder:
         origin, arguments = typing.get_origin(wanted), typing.get_args(wanted)
         if origin is types.UnionType or origin is typing.Union:
             inner = self.converter(next(part for part in arguments if part is not type(None)))
-            return None if inner is None else lambda value: None if value is None else inner(value)
+            return None if inner is None else _unless_none(inner)
         if origin is tuple:
             inner = self.converter(arguments[0])
-            return tuple if inner is None else lambda value: tuple(map(inner, value))
+            return tuple if inner is None else _each(inner)
         if origin is frozenset:
             return frozenset
         if origin is not None and issubclass(origin, Mapping):
             inner = self.converter(arguments[1])
-            return None if inner is None else lambda value: {key: inner(member) for key, member in value.items()}
+            return None if inner is None else _each_value(inner)
         return self._make_record(wanted) if is_dataclass(wanted) else None
 
     def _make_record(self, wanted: Any) -> _Convert:
@@ -109,8 +109,21 @@ class _Decoder:
                 steps.append((index, convert))
 
         def build(values: list[Any]) -> Any:
+            """Turn the field values into the record."""
             for index, convert in steps:
                 values[index] = convert(values[index])
             return wanted(*values)
 
         return build
+
+
+def _unless_none(convert: _Convert) -> _Convert:
+    return lambda value: None if value is None else convert(value)
+
+
+def _each(convert: _Convert) -> _Convert:
+    return lambda values: tuple(map(convert, values))
+
+
+def _each_value(convert: _Convert) -> _Convert:
+    return lambda values: {key: convert(member) for key, member in values.items()}

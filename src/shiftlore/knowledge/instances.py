@@ -6,6 +6,7 @@ The table is that of `knowledge/README.md`; `compiling` works the words out on a
 from shiftlore.knowledge.records import EACH
 
 _FROM_NONE_TO_GEAR = ("any", "reverse", "forward", "first", "top", "lockup", "failsafe", "not_failsafe")
+_IN_GEARS = ("any", "in_first", "in_reverse", "in_top", "in_lockup")
 _FROM_NONE_TO_SHIFT = ("any", "up", "down", "first_up", "top_up")
 
 # (each of the parent, each of the target) -> words allowed, the usual one first.
@@ -20,7 +21,9 @@ _WHERE: tuple[tuple[str | None, str | None, tuple[str, ...]], ...] = (
     ("gear", "shift", ("into", "out_of", "any")),
     ("shift", "gear", ("into", "out_of", "any")),
     ("pressure_switch", "element", ("monitored", "any")),
-    ("element", None, ("any", "in_first", "in_reverse", "in_top")),
+    ("element", None, _IN_GEARS),
+    ("solenoid", None, _IN_GEARS),
+    ("gear", None, _IN_GEARS),
 )
 _TYPE = "type_"
 

@@ -40,15 +40,11 @@ def _long_link(target: str, mark: Mark, fields: Fields, intake: Intake) -> Link:
 def _long_strengths(fields: Fields, intake: Intake) -> dict[str, Strength]:
     """Take `strength` for a yes/no target or `grades` for a graded one; one of the two must be there."""
     single, by_grade = fields.get("strength"), fields.get("grades")
-    if (single is None) == (by_grade is None):
-        fields.add(
-            fields.mark,
-            "011",
-            "A long line needs either strength or grades, and not both",
-            "Write strength: often, or grades: {dark: often}.",
-        )
-        return {}
-    if by_grade is not None:
+    if by_grade is not None and single is None:
         return strengths_by_grade(by_grade, intake.words, intake.problems)
-    strength = strength_of(single, intake.words, intake.problems)
-    return {} if strength is None else {"yes": strength}
+    if single is not None and by_grade is None:
+        strength = strength_of(single, intake.words, intake.problems)
+        return {} if strength is None else {"yes": strength}
+    what, advice = "A long line needs either strength or grades", "Write strength: often, or grades: {dark: often}."
+    fields.add(fields.mark, "011", f"{what}, and not both", advice)
+    return {}

@@ -420,3 +420,13 @@ class Knowledge:
     shop: Shop | None = None
     retired: Mapping[str, str | None] = field(default_factory=dict)
     places: Mapping[tuple[str, ...], Mark] = field(default_factory=dict)
+
+    @property
+    def parents(self) -> tuple[Cause | State, ...]:
+        """Give everything that leads to something: the causes, then the states."""
+        return (*self.causes.values(), *self.states.values())
+
+    @property
+    def children(self) -> tuple[Finding | State, ...]:
+        """Give everything that something leads to: the findings, then the states."""
+        return (*self.findings.values(), *self.states.values())

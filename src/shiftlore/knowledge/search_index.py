@@ -148,12 +148,12 @@ def _records(knowledge: Knowledge) -> Iterator[tuple[str, str, str, str | None, 
         yield "finding", finding.id, finding.label, finding.scope.each, texts
     for item in knowledge.backgrounds.values():
         yield "background", item.id, item.label, None, _texts(item.id, item.label, item.words, [(item.ask, _ASKED)])
-    acts = [("check", check, check.how) for check in knowledge.checks.values()]
-    acts += [("cause", cause, cause.says) for cause in knowledge.causes.values()]
-    acts += [("job", job, job.says) for job in knowledge.jobs.values()]
-    for kind, record, says in acts:
-        texts = _texts(record.id, record.label, (), [(says, _EXPLAINED)])
-        yield kind, record.id, record.label, record.scope.each, texts
+    for check in knowledge.checks.values():
+        yield "check", check.id, check.label, check.scope.each, _explained(check.id, check.label, check.how)
+    for cause in knowledge.causes.values():
+        yield "cause", cause.id, cause.label, cause.scope.each, _explained(cause.id, cause.label, cause.says)
+    for job in knowledge.jobs.values():
+        yield "job", job.id, job.label, job.scope.each, _explained(job.id, job.label, job.says)
     for code in knowledge.codes.values():
         yield (
             "code",
@@ -167,3 +167,7 @@ def _records(knowledge: Knowledge) -> Iterator[tuple[str, str, str, str | None, 
 def _texts(record_id: str, label: str, words: tuple[str, ...], others: _Texts) -> _Texts:
     own = [(text, _NAMED) for text in (label.replace("{name}", " "), *words)]
     return [*own, (record_id.replace("_", " "), _ASKED), *others]
+
+
+def _explained(record_id: str, label: str, says: str) -> _Texts:
+    return _texts(record_id, label, (), [(says, _EXPLAINED)])

@@ -16,7 +16,7 @@ def read_textbook_case(node: Node, intake: Intake) -> TextbookCase:
         says=fields.text("says"),
         unit=intake.noted_text(fields, "unit", owner),
         odometer_km=fields.number("odometer_km", 0, 3_000_000, None),
-        background=_answers(fields, "background", intake, owner),
+        background={name: str(answer) for name, answer in _answers(fields, "background", intake, owner).items()},
         findings=_answers(fields, "findings", intake, owner),
         source=intake.source_of(fields),
         mark=fields.mark,

@@ -31,7 +31,7 @@ def validate_grades(knowledge: Knowledge) -> list[Problem]:
                 problems.append(
                     Problem(link.mark, "K114", "A cause has no grades, so when has no place here", "Take when out.")
                 )
-    for parent in (*knowledge.causes.values(), *knowledge.states.values()):
+    for parent in knowledge.parents:
         for link in parent.leads_to:
             if link.target in children:
                 problems += _wrong_grades(link.mark, children[link.target], link.strengths)

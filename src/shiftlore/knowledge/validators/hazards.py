@@ -16,8 +16,9 @@ from shiftlore.knowledge.telling import place_of, tell_unknown
 
 def validate_hazards(knowledge: Knowledge) -> list[Problem]:
     """Find hazards that speak of unknown backgrounds or answers."""
-    records = (*knowledge.causes.values(), *knowledge.states.values(), *knowledge.findings.values())
-    found = [_of_one(raised, knowledge) for record in records for raised in record.raised_by]
+    raises = [raised for record in knowledge.parents for raised in record.raised_by]
+    raises += [raised for finding in knowledge.findings.values() for raised in finding.raised_by]
+    found = [_of_one(raised, knowledge) for raised in raises]
     return [problem for problem in found if problem is not None]
 
 

@@ -17,9 +17,9 @@ from shiftlore.knowledge.records import Knowledge, Link
 
 def validate_instances(knowledge: Knowledge) -> list[Problem]:
     """Find `where` words that the two ends of a line cannot mean, and torque where there is none."""
-    each_of = {record.id: record.scope.each for record in (*knowledge.findings.values(), *knowledge.states.values())}
+    each_of = {record.id: record.scope.each for record in knowledge.children}
     problems = []
-    for parent in (*knowledge.causes.values(), *knowledge.states.values()):
+    for parent in knowledge.parents:
         for link in parent.leads_to:
             if link.target in each_of:
                 problems += _of_one(link, parent.scope.each, each_of[link.target])

@@ -16,9 +16,7 @@ from shiftlore.knowledge.telling import place_of
 
 def validate_orphan_findings(knowledge: Knowledge) -> list[Problem]:
     """Find findings that nothing explains; those that only fill in other answers are left out."""
-    explained = {
-        link.target for parent in (*knowledge.causes.values(), *knowledge.states.values()) for link in parent.leads_to
-    }
+    explained = {link.target for parent in knowledge.parents for link in parent.leads_to}
     return [
         Problem(
             place_of(knowledge, "finding", finding.id, "id"),

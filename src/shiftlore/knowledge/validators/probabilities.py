@@ -21,15 +21,8 @@ _ROUNDING = 1e-9
 
 def validate_probabilities(knowledge: Knowledge) -> list[Problem]:
     """Find lines whose grades show more often than always."""
-    found = [
-        _of_one(link.mark, link.strengths)
-        for parent in (*knowledge.causes.values(), *knowledge.states.values())
-        for link in parent.leads_to
-    ]
-    found += [
-        _of_one(place_of(knowledge, "unexplained", child.id), child.unexplained)
-        for child in (*knowledge.states.values(), *knowledge.findings.values())
-    ]
+    found = [_of_one(link.mark, link.strengths) for parent in knowledge.parents for link in parent.leads_to]
+    found += [_of_one(place_of(knowledge, "unexplained", child.id), child.unexplained) for child in knowledge.children]
     return [problem for problem in found if problem is not None]
 
 

@@ -19,7 +19,7 @@ def validate_targets(knowledge: Knowledge) -> list[Problem]:
     known = {**knowledge.states, **knowledge.findings}
     return [
         tell_unknown(knowledge, link.mark, "K102", "state or finding", link.target, known)
-        for parent in (*knowledge.causes.values(), *knowledge.states.values())
+        for parent in knowledge.parents
         for link in parent.leads_to
         if link.target not in known
     ]
