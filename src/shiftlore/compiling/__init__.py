@@ -9,11 +9,12 @@ from shiftlore.compiling.compiled import (
     known_of,
     list_known,
     read_answers,
-    with_answers,
 )
+from shiftlore.compiling.drawing import draw_posteriors
 from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge
-from shiftlore.compiling.exporting import prune_network, query_with_pgmpy, to_pgmpy
-from shiftlore.compiling.priors import Priors, compute_priors, solve_scale, wear_factor
+from shiftlore.compiling.exporting import query_with_pgmpy, to_pgmpy
+from shiftlore.compiling.faults import NONE, Faults, list_faults
+from shiftlore.compiling.priors import wear_factor, weigh_causes
 from shiftlore.compiling.unit_descriptions import GearLine, SolvedSets, UnitDescription, describe_unit
 from shiftlore.compiling.unit_faults import Outcome
 from shiftlore.compiling.unit_levers import Lever, Tie
@@ -22,16 +23,17 @@ from shiftlore.compiling.unit_schema import unit_schema, unit_to_json
 from shiftlore.compiling.units import Instance, UnitFacts, check_sheet, unit_facts
 
 __all__ = [
+    "NONE",
     "Answer",
     "CompiledCase",
     "CompiledUnit",
     "Expansion",
+    "Faults",
     "GearLine",
     "Instance",
     "Lever",
     "Node",
     "Outcome",
-    "Priors",
     "RatioMatch",
     "SolvedSets",
     "Tie",
@@ -40,22 +42,21 @@ __all__ = [
     "check_sheet",
     "compile_case",
     "compile_unit",
-    "compute_priors",
+    "draw_posteriors",
     "describe_unit",
     "evidence_of",
     "expand_knowledge",
     "fill_in_answers",
     "grades_of",
     "known_of",
+    "list_faults",
     "list_known",
-    "prune_network",
     "query_with_pgmpy",
     "read_answers",
-    "solve_scale",
     "to_pgmpy",
     "unit_facts",
     "unit_schema",
     "unit_to_json",
     "wear_factor",
-    "with_answers",
+    "weigh_causes",
 ]

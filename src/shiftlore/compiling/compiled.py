@@ -1,7 +1,7 @@
-"""The bridge in use: a unit compiled once, a case compiled on top of it, ready to be asked."""
+"""The bridge in use: a unit compiled once, a case compiled on top of it, ready to be asked about causes."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -11,9 +11,11 @@ from shiftlore.cases import Case, Known
 from shiftlore.compiling.answers import Answer, evidence_of, fill_in_answers, grades_of, list_aliases
 from shiftlore.compiling.assembling import assemble_network
 from shiftlore.compiling.expansion import Expansion, expand_knowledge
-from shiftlore.compiling.priors import Priors, compute_priors
+from shiftlore.compiling.faults import Faults, list_faults
+from shiftlore.compiling.flattening import flatten_states
+from shiftlore.compiling.priors import weigh_causes
 from shiftlore.compiling.units import unit_facts
-from shiftlore.inference import Engine, prepare
+from shiftlore.inference import HubEngine, prepare_hub
 from shiftlore.knowledge import Knowledge
 from shiftlore.network import Network
 
@@ -43,9 +45,9 @@ class CompiledCase:
 
     unit: CompiledUnit
     case: Case
-    priors: Priors
+    faults: Faults
     network: Network
-    engine: Engine
+    engine: HubEngine
     answers: tuple[Answer, ...]
     evidence: Mapping[str, int | np.ndarray]
     unused: tuple[str, ...]
@@ -63,15 +65,37 @@ class CompiledCase:
     @property
     def causes(self) -> tuple[str, ...]:
         """Expanded cause ids, in the order of every array over causes."""
-        return tuple(self.expansion.causes)
+        return self.faults.causes
+
+    @cached_property
+    def p_faults(self) -> np.ndarray:
+        """P(root state | answers), shape (n_states,).
+
+        Raises: ImpossibleEvidence: the answers cannot all be true.
+        """
+        return self.engine.posterior(self.evidence)[0]
+
+    @cached_property
+    def p_causes(self) -> np.ndarray:
+        """P(cause present | answers), shape (n_causes,)."""
+        return self.faults.sum_over_causes(self.p_faults)
 
     def open_findings(self) -> tuple[str, ...]:
         """List the findings that are not answered yet."""
         return tuple(key for key in self.expansion.findings if key not in self.evidence)
 
     def with_answers(self, more: Iterable[Answer]) -> "CompiledCase":
-        """Give the same case with more (or changed) answers; the network and engine are kept."""
-        return with_answers(self, more)
+        """Give the same case with more (or changed) answers; network and engine are kept."""
+        joined = {answer.finding: answer for answer in (*self.answers, *more)}
+        return self._answered(tuple(joined.values()))
+
+    def without_answer(self, finding: str) -> "CompiledCase":
+        """Give the same case without one answer and what it alone stands for."""
+        return self._answered(tuple(answer for answer in self.answers if answer.finding != finding))
+
+    def _answered(self, answers: tuple[Answer, ...]) -> "CompiledCase":
+        evidence = evidence_of(self.expansion, fill_in_answers(self.expansion, answers))
+        return replace(self, answers=answers, evidence=evidence)
 
 
 def compile_unit(knowledge: Knowledge, unit_id: str) -> CompiledUnit:
@@ -83,28 +107,19 @@ def compile_unit(knowledge: Knowledge, unit_id: str) -> CompiledUnit:
     if sheet is None:
         near = ", ".join(nearest(unit_id, knowledge.sheets)) or ", ".join(sorted(knowledge.sheets))
         raise UnknownId(f'There is no unit "{unit_id}". Write one of: {near}.')
-    return CompiledUnit(knowledge, expand_knowledge(knowledge, unit_facts(sheet)))
+    expansion = expand_knowledge(knowledge, unit_facts(sheet))
+    return CompiledUnit(knowledge, replace(expansion, states=flatten_states(expansion.states)))
 
 
 def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
     """Turn a case into a network and evidence on a compiled unit."""
-    known = dict(case.background)
-    priors = compute_priors(unit.knowledge, unit.expansion, case.odometer_km, known)
-    network = assemble_network(unit.knowledge, unit.expansion, priors, known)
+    known, words = dict(case.background), unit.knowledge.words
+    shares = weigh_causes(unit.knowledge, unit.expansion, case.odometer_km, known)
+    faults = list_faults(unit.expansion, shares, words.complaint_total, words.nothing_found)
+    network = assemble_network(unit.knowledge, unit.expansion, faults, known)
     answers, unused = read_answers(unit, case)
     evidence = evidence_of(unit.expansion, fill_in_answers(unit.expansion, answers))
-    return CompiledCase(unit, case, priors, network, prepare(network), answers, evidence, unused)
-
-
-def with_answers(compiled: CompiledCase, more: Iterable[Answer]) -> CompiledCase:
-    """Give a compiled case with more answers; a later answer to the same finding replaces the earlier."""
-    joined = {answer.finding: answer for answer in (*compiled.answers, *more)}
-    answers = tuple(joined.values())
-    evidence = evidence_of(compiled.expansion, fill_in_answers(compiled.expansion, answers))
-    return CompiledCase(
-        compiled.unit, compiled.case, compiled.priors, compiled.network, compiled.engine, answers, evidence,
-        compiled.unused,
-    )
+    return CompiledCase(unit, case, faults, network, prepare_hub(network), answers, evidence, unused)
 
 
 def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Answer, ...], tuple[str, ...]]:
@@ -139,8 +154,7 @@ def list_known(knowledge: Knowledge, unit_id: str) -> Known:
     """Give what a case of a unit may speak of; for a unit that does not exist only the units' names."""
     if unit_id not in knowledge.sheets:
         return Known({}, {}, tuple(knowledge.sheets))
-    unit = compile_unit(knowledge, unit_id)
-    return known_of(unit)
+    return known_of(compile_unit(knowledge, unit_id))
 
 
 def known_of(unit: CompiledUnit) -> Known:

@@ -1,19 +1,16 @@
 """Hand the network to a general library, so that anyone can check our arithmetic. Loaded only when asked for."""
 
-import math
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from shiftlore.compiling.assembling import ROOT
 from shiftlore.compiling.compiled import CompiledCase
-from shiftlore.network import Network, Table, Tie, Variable, divorce
+from shiftlore.network import Network, divorce
 
 if TYPE_CHECKING:
     from pgmpy.models import DiscreteBayesianNetwork
-
-REST = "any_other_cause"
-"""Root that stands for all causes which no answered finding bears on."""
 
 
 def to_pgmpy(network: Network) -> "tuple[DiscreteBayesianNetwork, Mapping[str, str]]":
@@ -49,10 +46,7 @@ def _as_cpd(network: Network, gate: Any, tabular: Any) -> Any:
 
 
 def prune_network(network: Network, targets: Iterable[str]) -> Network:
-    """Keep what bears on the targets: their ancestors. Other members of the tie are joined into one root.
-
-    The joined root is present when any of them is; nothing else depends on them, so no probability changes.
-    """
+    """Keep what bears on the targets: themselves and their ancestors."""
     keep: set[str] = set()
     waiting = list(targets)
     while waiting:
@@ -60,38 +54,22 @@ def prune_network(network: Network, targets: Iterable[str]) -> Network:
         if name not in keep:
             keep.add(name)
             waiting.extend(network.gates[name].parents)
-    variables = [variable for key, variable in network.variables.items() if key in keep]
-    gates = [gate for key, gate in network.gates.items() if key in keep]
-    if network.tie is None:
-        return Network(variables, gates)
-    rest = [member for member in network.tie.members if member not in keep]
-    members = [member for member in network.tie.members if member in keep]
-    if rest:
-        p_none = math.prod(float(_prior(network, member)[0]) for member in rest)
-        variables.append(Variable(REST))
-        gates.append(Table(REST, (), np.array([p_none, 1 - p_none])))
-        members.append(REST)
-    return Network(variables, gates, Tie(tuple(members), network.tie.weight_none))
+    return Network(
+        [variable for key, variable in network.variables.items() if key in keep],
+        [gate for key, gate in network.gates.items() if key in keep],
+        network.tie,
+    )
 
 
-def _prior(network: Network, member: str) -> np.ndarray:
-    gate = network.gates[member]
-    assert isinstance(gate, Table), "a member of the tie is a root"
-    return gate.array
+def query_with_pgmpy(compiled: CompiledCase) -> np.ndarray:
+    """Recompute the probability of every root state with pgmpy's variable elimination.
 
-
-def query_with_pgmpy(compiled: CompiledCase, causes: Iterable[str]) -> dict[str, float]:
-    """Recompute the probability of some causes with pgmpy's variable elimination.
-
-    Args:
-        causes: expanded cause ids that at least one answered finding bears on, or any others.
-    Returns: cause -> p present given all answers.
+    Returns: P(root state | answers), in the order of the case's faults, shape (n_states,).
     """
     from pgmpy.factors.discrete import TabularCPD
     from pgmpy.inference import VariableElimination
 
-    causes = list(causes)
-    pruned = prune_network(compiled.network, [*compiled.evidence, *causes])
+    pruned = prune_network(compiled.network, [*compiled.evidence, ROOT])
     model, observed = to_pgmpy(pruned)
     evidence = dict(observed)
     doubted = []
@@ -100,11 +78,8 @@ def query_with_pgmpy(compiled: CompiledCase, causes: Iterable[str]) -> dict[str,
         if isinstance(value, (int, np.integer)):
             evidence[finding] = states[int(value)]
         else:
-            doubted.append(TabularCPD(finding, len(states), np.asarray(value)[:, None] / np.sum(value),
-                                      state_names={finding: states}))
+            column = np.asarray(value)[:, None] / np.sum(value)
+            doubted.append(TabularCPD(finding, len(states), column, state_names={finding: states}))
     engine = VariableElimination(model)
-    found = {}
-    for cause in causes:
-        answer = engine.query([cause], evidence=evidence, virtual_evidence=doubted or None, show_progress=False)
-        found[cause] = float(answer.get_value(**{cause: "present"}))
-    return found
+    answer = engine.query([ROOT], evidence=evidence, virtual_evidence=doubted or None, show_progress=False)
+    return np.array([answer.get_value(**{ROOT: name}) for name in compiled.faults.names])

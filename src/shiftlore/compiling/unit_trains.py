@@ -156,7 +156,7 @@ def _solve(train: Train, usable: list[GearState]) -> Solution:
         return solution
     fits = []
     for state in usable:
-        without = solve_ratios(train, [other for other in usable if other is not state])
+        without = solve_ratios(train, [other for other in usable if other is not state], quick=True)
         if without.worst_percent <= WARN_PERCENT:
             fits.append(without)
     return fits[0] if len(fits) == 1 else solution

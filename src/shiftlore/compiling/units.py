@@ -47,7 +47,9 @@ class UnitFacts:
     """What a unit's sheet and gear train say to the rules; gears and shifts by instance id.
 
     Args:
-        tags: those of the sheet, and those that follow from it (`one_way_clutch`, `band`, ...).
+        tags: those of the sheet, those that follow from it (`one_way_clutch`, `band`, ...), and possible ones: what
+            `needs` is compared with.
+        sure_tags: without the possible ones: what `not_with` is compared with.
         by_kind: kind -> its instances in the order of the sheet; only upshifts are shifts.
         shift_ends: shift -> the gears that it leaves and enters.
         applied: (element, gear) -> how surely it carries drive there, 0..1; missing is 0.
@@ -71,6 +73,7 @@ class UnitFacts:
     label: str
     kind_only: bool
     tags: frozenset[str]
+    sure_tags: frozenset[str]
     by_kind: Mapping[str, tuple[Instance, ...]]
     shift_ends: Mapping[str, tuple[str, str]]
     applied: Shares
@@ -280,7 +283,8 @@ def _gather(worked: WorkedTrain, outcomes: Mapping[tuple[Fault, str], Outcome]) 
         id=sheet.id,
         label=sheet.label,
         kind_only=sheet.kind_only,
-        tags=_list_tags(sheet),
+        tags=_list_tags(sheet) | frozenset(sheet.possible_tags),
+        sure_tags=_list_tags(sheet),
         by_kind=instances,
         shift_ends=shift_ends,
         applied=applied,
@@ -341,13 +345,15 @@ def _list_instances(sheet: UnitSheet) -> tuple[dict[str, tuple[Instance, ...]], 
 
 def _list_tags(sheet: UnitSheet) -> frozenset[str]:
     """Add to the sheet's tags those that follow from its parts."""
+    if sheet.kind_only:
+        return frozenset(sheet.tags)
     types = {item.type for item in sheet.elements.values()}
     follow = {name for name in ("one_way_clutch", "band") if name in types}
     if sheet.pressure_switches:
         follow.add("pressure_switch")
     if sheet.lockup_gears or "converter_clutch" in types or any(s.type == "tcc" for s in sheet.solenoids.values()):
         follow.add("converter")
-    if sheet.fluid.has_dipstick is not None and not sheet.kind_only:
+    if sheet.fluid.has_dipstick is not None:
         follow.add("dipstick" if sheet.fluid.has_dipstick else "no_dipstick")
     return frozenset(sheet.tags) | follow
 

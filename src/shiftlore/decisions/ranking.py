@@ -1,29 +1,22 @@
 """Rank the causes of one case: how probable, how sure of it, and what speaks for and against each.
 
 What is ranked is the probability that a cause is present in a vehicle that was brought in. By definition a cause is
-a fault bad enough to bring a vehicle in, and causes are rare in the fleet, so "present" and "at work on the
-complaint" are the same but for the chance of two such faults at once; the tie in the network (see
-`compiling.priors`) accounts for both.
+a fault bad enough to bring a vehicle in; a vehicle has one such fault, or one of the pairs that go together (see
+`compiling.faults`), so "present" and "at work on the complaint" are the same here.
 """
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shiftlore.compiling import CompiledCase, evidence_of, fill_in_answers, query_with_pgmpy
-from shiftlore.network import draw_parameters
+from shiftlore.compiling import CompiledCase, query_with_pgmpy
+from shiftlore.decisions.spreading import draw_spread
 
-N_DRAWS = 120
-"""Draws from the spreads of the rule strengths; the 5th and 95th percentile of so many are steady to a tenth of
-their distance (judgement)."""
-DRAW_SEED = 20_110_706
-LOW_PERCENT, HIGH_PERCENT = 5, 95
 SMALLEST_DECIBANS = 0.5
 """Half a deciban is about the smallest change of belief that a person notices (Good 1950)."""
 P_FLOOR = 1e-15
-AUDITED_CAUSES = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,35 +92,28 @@ def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False
     Raises: ImpossibleEvidence: the answers cannot all be true; names the clash.
     """
     started = time.perf_counter()
-    causes, engine, evidence = compiled.causes, compiled.engine, compiled.evidence
-    posterior = engine.posterior(evidence, causes)
-    p_present = posterior.p_present
-    low, high = _draw_spread(compiled) if spread else (p_present, p_present)
-    reasons = _weigh_answers(compiled, p_present)
-    order = np.argsort(-p_present, kind="stable")
+    p_present = compiled.p_causes
+    low, high = draw_spread(compiled) if spread else (p_present, p_present)
+    reasons = _weigh_answers(compiled)
     ranked = tuple(
-        RankedCause(
-            causes[i], compiled.expansion.causes[causes[i]].label, compiled.expansion.causes[causes[i]].area,
-            float(p_present[i]), float(min(low[i], p_present[i])), float(max(high[i], p_present[i])),
-            *_split_reasons(compiled, reasons, int(i)),
-        )
-        for i in order
+        _rank_one(compiled, int(i), float(low[i]), float(high[i]), reasons)
+        for i in np.argsort(-p_present, kind="stable")
     )
-    areas, nothing_found = _rank_areas(compiled)
-    fit = measure_fit(compiled, posterior.log_p_evidence)
     ranking = Ranking(
-        compiled.case.unit, areas, ranked, nothing_found, fit, time.perf_counter() - started, compiled.unused
+        compiled.case.unit, _rank_areas(compiled), ranked, float(compiled.p_faults[0]), measure_fit(compiled),
+        time.perf_counter() - started, compiled.unused,
     )
     return replace(ranking, audit=audit_ranking(compiled, ranking)) if audit else ranking
 
 
-def _draw_spread(compiled: CompiledCase) -> tuple[np.ndarray, np.ndarray]:
-    """Give the 5th and 95th percentile of each cause's probability under the spread of the strengths."""
-    rng = np.random.default_rng(DRAW_SEED)
-    parameters = draw_parameters(compiled.network, rng, N_DRAWS)
-    drawn = compiled.engine.draws(compiled.evidence, parameters, compiled.causes)
-    low, high = np.percentile(drawn, [LOW_PERCENT, HIGH_PERCENT], axis=0)
-    return low, high
+def _rank_one(
+    compiled: CompiledCase, position: int, low: float, high: float, reasons: Mapping[str, np.ndarray]
+) -> RankedCause:
+    cause = compiled.expansion.causes[compiled.causes[position]]
+    p = float(compiled.p_causes[position])
+    return RankedCause(
+        cause.id, cause.label, cause.area, p, min(low, p), max(high, p), *_split_reasons(compiled, reasons, position)
+    )
 
 
 def log_odds(p: np.ndarray) -> np.ndarray:
@@ -141,23 +127,16 @@ def log_odds(p: np.ndarray) -> np.ndarray:
     return 10 * np.log10(p / (1 - p))
 
 
-def _weigh_answers(compiled: CompiledCase, p_present: np.ndarray) -> Mapping[str, np.ndarray]:
+def _weigh_answers(compiled: CompiledCase) -> Mapping[str, np.ndarray]:
     """Weigh each answer for every cause by taking it back: decibans, shape (n_causes,), by finding.
 
     An answer that stands for others is taken back with all that it stands for.
     """
-    now = log_odds(p_present)
-    weights = {}
-    for answer in compiled.answers:
-        rest = without_answer(compiled, answer.finding)
-        weights[answer.finding] = now - log_odds(compiled.engine.posterior(rest, compiled.causes).p_present)
-    return weights
-
-
-def without_answer(compiled: CompiledCase, finding: str) -> dict[str, int | np.ndarray]:
-    """Give the evidence of a case without one answer and what it alone stands for."""
-    rest = tuple(answer for answer in compiled.answers if answer.finding != finding)
-    return evidence_of(compiled.expansion, fill_in_answers(compiled.expansion, rest))
+    now = log_odds(compiled.p_causes)
+    return {
+        answer.finding: now - log_odds(compiled.without_answer(answer.finding).p_causes)
+        for answer in compiled.answers
+    }
 
 
 def _split_reasons(
@@ -182,24 +161,17 @@ def describe_answer(compiled: CompiledCase, finding: str, grade: str) -> str:
     return f"{compiled.expansion.findings[finding].label}: {record.grade_labels.get(grade, grade)}"
 
 
-def _rank_areas(compiled: CompiledCase) -> tuple[tuple[RankedArea, ...], float]:
-    """Give, per area, the probability that at least one of its causes is present, and that none is at all."""
-    causes = compiled.causes
-    area_of = np.array([compiled.expansion.causes[cause].area for cause in causes])
-    areas = [area for area in compiled.knowledge.areas if np.any(area_of == area)]
-    kappa = np.ones((len(areas) + 1, len(causes)))
-    for row, area in enumerate(areas):
-        kappa[row, area_of == area] = 0.0
-    p_some = compiled.engine.p_free(compiled.evidence, kappa, causes)
-    nothing_found = float(np.clip(1 - p_some[-1], 0, 1))
-    ranked = [
-        RankedArea(area, compiled.knowledge.areas[area].label, float(np.clip(p_some[-1] - p, 0, 1)))
-        for area, p in zip(areas, p_some[:-1], strict=True)
-    ]
-    return tuple(sorted(ranked, key=lambda item: -item.probability)), nothing_found
+def _rank_areas(compiled: CompiledCase) -> tuple[RankedArea, ...]:
+    """Give, per area, the probability that at least one of its causes is present."""
+    area_of = np.array([compiled.expansion.causes[cause].area for cause in compiled.causes])
+    ranked = []
+    for area in compiled.knowledge.areas.values():
+        outside = compiled.faults.spread_over_states((area_of != area.id).astype(float))
+        ranked.append(RankedArea(area.id, area.label, float(np.clip(1 - compiled.p_faults @ outside, 0, 1))))
+    return tuple(sorted(ranked, key=lambda item: -item.probability))
 
 
-def measure_fit(compiled: CompiledCase, log_p_evidence: float) -> Fit:
+def measure_fit(compiled: CompiledCase) -> Fit:
     """Measure whether the answers support each other.
 
     Source: Jensen, Chamberlain, Nordahl, Jensen 1990, "Analysis in HUGIN of data conflict": the ratio of the product of
@@ -208,13 +180,12 @@ def measure_fit(compiled: CompiledCase, log_p_evidence: float) -> Fit:
     if not compiled.evidence:
         return Fit(0.0, "No answers yet.")
     alone = 0.0
-    findings = tuple(compiled.evidence)
-    turn = compiled.engine.turn({}, findings, compiled.causes[:1])
-    for finding in findings:
-        p_outcome = turn.outcomes[finding].p_outcome
-        value = compiled.evidence[finding]
+    predicted = compiled.engine.predict({}, tuple(compiled.evidence))
+    for finding, value in compiled.evidence.items():
+        p_outcome = predicted[finding] @ compiled.faults.prior
         p = p_outcome[int(value)] if isinstance(value, (int, np.integer)) else float(p_outcome @ value)
         alone += float(np.log(max(p, P_FLOOR)))
+    _, log_p_evidence = compiled.engine.posterior(compiled.evidence)
     log10_odds = (log_p_evidence - alone) / float(np.log(10))
     if log10_odds >= 0:
         note = "The answers support each other."
@@ -225,11 +196,10 @@ def measure_fit(compiled: CompiledCase, log_p_evidence: float) -> Fit:
     return Fit(log10_odds, note)
 
 
-def audit_ranking(compiled: CompiledCase, ranking: Ranking, causes: Sequence[str] | None = None) -> Audit:
-    """Recompute the leading causes with pgmpy's variable elimination and tell the largest difference."""
+def audit_ranking(compiled: CompiledCase, ranking: Ranking) -> Audit:
+    """Recompute every cause with pgmpy's variable elimination and tell the largest difference."""
     started = time.perf_counter()
-    leading = list(causes or [cause.id for cause in ranking.causes[:AUDITED_CAUSES]])
-    theirs = query_with_pgmpy(compiled, leading)
-    ours = {cause.id: cause.probability for cause in ranking.causes}
-    difference = max((abs(theirs[cause] - ours[cause]) for cause in leading), default=0.0)
-    return Audit("pgmpy VariableElimination", difference, len(leading), time.perf_counter() - started)
+    theirs = compiled.faults.sum_over_causes(query_with_pgmpy(compiled))
+    difference = float(np.max(np.abs(theirs - compiled.p_causes)))
+    seconds = time.perf_counter() - started
+    return Audit("pgmpy VariableElimination", difference, len(ranking.causes), seconds)

@@ -89,7 +89,7 @@ def _try_case(unit: CompiledUnit, case: TextbookCase) -> TextbookResult:
     """Rank one card by causes as written: all instances of a template count as one."""
     compiled = compile_case(unit, textbook_as_case(case))
     try:
-        p_present = compiled.engine.posterior(compiled.evidence, compiled.causes).p_present
+        p_present = compiled.p_causes
     except ImpossibleEvidence:
         return TextbookResult(case.id, case.cause, 0, 0.0, "")
     best: dict[str, float] = defaultdict(float)

@@ -1,6 +1,7 @@
 """Exact posteriors on a network, fast enough to think ahead; knows nothing of the trade."""
 
 from shiftlore.inference.engine import Engine, Evidence, prepare
+from shiftlore.inference.hub_engine import HubEngine, prepare_hub
 from shiftlore.inference.results import (
     Hypotheses,
     JointOutcome,
@@ -13,6 +14,7 @@ from shiftlore.inference.results import (
 __all__ = [
     "Engine",
     "Evidence",
+    "HubEngine",
     "Hypotheses",
     "JointOutcome",
     "Outcomes",
@@ -20,4 +22,5 @@ __all__ = [
     "Retractions",
     "Turn",
     "prepare",
+    "prepare_hub",
 ]

@@ -65,7 +65,7 @@ def find_root(network: Network) -> str | None:
     for key, gate in network.gates.items():
         if key != root and not isinstance(gate, NoisyMax):
             return None
-        if gate.parents and set(gate.parents) <= {root} and network.n_states(key) == 2:
+        if key != root and set(gate.parents) <= {root} and network.n_states(key) == 2:
             hidden.add(key)
     for gate in network.gates.values():
         if not set(gate.parents) <= hidden | {root}:

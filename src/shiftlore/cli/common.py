@@ -1,0 +1,108 @@
+"""What the commands share: options, reading a case, printing with or without colour."""
+
+import os
+import shutil
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from shiftlore.basics import CaseError, Mark, Problem, UsageProblem
+from shiftlore.reports.wording import clamp_width
+
+if TYPE_CHECKING:
+    from shiftlore.cases import Case
+    from shiftlore.compiling import CompiledUnit
+    from shiftlore.knowledge import Knowledge
+
+STDIN = "-"
+
+format_option = click.option(
+    "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True, help="How to write it."
+)
+plain_option = click.option("--plain", is_flag=True, help="No colour and no box characters.")
+knowledge_option = click.option(
+    "--knowledge", "knowledge_path", type=click.Path(path_type=Path), default=None,
+    help="Another knowledge folder than the one that came with the program.",
+)
+case_argument = click.argument("case_path", metavar="CASE")
+
+
+def load_trade(path: Path | None) -> "Knowledge":
+    """Load the knowledge, or tell everything that is wrong with it."""
+    from shiftlore.knowledge import load_knowledge
+
+    return load_knowledge(path)
+
+
+def read_case_file(path: str, knowledge: "Knowledge") -> "tuple[Case, CompiledUnit]":
+    """Read a case from a path or standard input and compile its unit; warnings go to standard error.
+
+    Raises: CaseError: with every problem of the case.
+    """
+    from shiftlore.cases import read_case
+    from shiftlore.compiling import CompiledUnit, compile_unit, known_of, list_known
+
+    compiled: dict[str, CompiledUnit] = {}
+
+    def known(unit_id: str) -> Any:
+        if unit_id not in knowledge.sheets:
+            return list_known(knowledge, unit_id)
+        compiled[unit_id] = compile_unit(knowledge, unit_id)
+        return known_of(compiled[unit_id])
+
+    if path == STDIN:
+        case = read_case(_read_stdin(), known, "<standard input>")
+    else:
+        case = read_case(Path(path), known)
+    for warning in case.warnings:
+        tell_problem(warning)
+    return case, compiled[case.unit]
+
+
+def _read_stdin() -> str:
+    """Read all of standard input as UTF-8 text."""
+    try:
+        text = sys.stdin.buffer.read().decode("utf-8")
+    except UnicodeDecodeError as error:
+        problem = Problem(Mark("<standard input>", 1, 1), "C001", "This is not UTF-8 text", "Save it as UTF-8.")
+        raise CaseError([problem]) from error
+    return text if "\n" in text else text + "\n"
+
+
+def tell_problem(problem: Problem) -> None:
+    """Write one problem to standard error."""
+    from shiftlore.basics import render_problem
+
+    click.echo(render_problem(problem), err=True)
+
+
+def wants_colour(plain: bool) -> bool:
+    """Tell whether colour may be used: a terminal, and nobody asked for none."""
+    return not plain and "NO_COLOR" not in os.environ and sys.stdout.isatty() and os.environ.get("TERM") != "dumb"
+
+
+def strong_mark(plain: bool) -> Callable[[str], str]:
+    """Give the way to set a heading off."""
+    return (lambda text: click.style(text, bold=True)) if wants_colour(plain) else (lambda text: text)
+
+
+def terminal_width() -> int:
+    """Give the line length for texts: the terminal's, within reason; 80 in a pipe."""
+    return clamp_width(shutil.get_terminal_size((80, 24)).columns) if sys.stdout.isatty() else 80
+
+
+def write_out(text: str) -> None:
+    """Print the asked-for output, and nothing else, to standard output."""
+    click.echo(text)
+
+
+def refuse_existing(path: Path, force: bool) -> None:
+    """Refuse to overwrite a file unless asked to.
+
+    Raises: UsageProblem: the file exists and `force` is not set.
+    """
+    if path.exists() and not force:
+        raise UsageProblem(f"{path} exists already. Choose another name, or add --force.")

@@ -1,0 +1,42 @@
+"""`shiftlore rank`: the ranked causes of a case."""
+
+from pathlib import Path
+
+import click
+
+from shiftlore.cli.common import (
+    case_argument,
+    format_option,
+    knowledge_option,
+    load_trade,
+    plain_option,
+    read_case_file,
+    strong_mark,
+    terminal_width,
+    write_out,
+)
+
+
+@click.command("rank")
+@case_argument
+@format_option
+@plain_option
+@knowledge_option
+@click.option("--audit", is_flag=True, help="Recompute the leading causes with pgmpy and tell the largest difference.")
+@click.option("--all", "show_all", is_flag=True, help="Show every cause, not only the leading ones.")
+def command(
+    case_path: str, form: str, plain: bool, knowledge_path: Path | None, audit: bool, show_all: bool
+) -> None:
+    """Rank the causes of CASE (a file, or - for standard input): what it may be, and what speaks for and against."""
+    from shiftlore.compiling import compile_case
+    from shiftlore.decisions import rank_causes
+    from shiftlore.reports.as_json import render_json
+    from shiftlore.reports.rank_text import SHOWN_CAUSES, render_ranking
+
+    case, unit = read_case_file(case_path, load_trade(knowledge_path))
+    ranking = rank_causes(compile_case(unit, case), audit=audit)
+    if form == "json":
+        write_out(render_json(ranking))
+        return
+    count = len(ranking.causes) if show_all else SHOWN_CAUSES
+    write_out(render_ranking(ranking, case.odometer_km, terminal_width(), strong_mark(plain), count))

@@ -1,0 +1,32 @@
+"""Results as JSON, with the fields of the contract: one object, `"shiftlore": 1` first."""
+
+import json
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+FORMAT_VERSION = 1
+RENAMED = {"speaks_for": "for", "speaks_against": "against"}
+"""Field names that Python keeps for itself."""
+
+
+def to_plain(value: Any) -> Any:
+    """Turn frozen records into plain objects and lists; numpy numbers become Python's.
+
+    Example:
+        >>> to_plain((1, {"a": 2.5}))
+        [1, {'a': 2.5}]
+    """
+    if is_dataclass(value) and not isinstance(value, type):
+        return {RENAMED.get(item.name, item.name): to_plain(getattr(value, item.name)) for item in fields(value)}
+    if isinstance(value, dict) or hasattr(value, "items"):
+        return {str(key): to_plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple, set, frozenset)):
+        return [to_plain(item) for item in value]
+    return value.item() if hasattr(value, "item") else value
+
+
+def render_json(value: Any, **more: Any) -> str:
+    """Write a result as JSON text; fields that are None and optional at the top level are left out."""
+    plain = to_plain(value)
+    top = {"shiftlore": FORMAT_VERSION, **{key: item for key, item in plain.items() if item is not None}, **more}
+    return json.dumps(top, ensure_ascii=False, indent=2)

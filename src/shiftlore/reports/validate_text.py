@@ -1,0 +1,63 @@
+"""What `validate` found, as text and as JSON."""
+
+import json
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import Any
+
+from shiftlore.basics import Problem
+from shiftlore.decisions import Review
+from shiftlore.reports.wording import wrap_lines
+
+
+def render_report(review: Review | None, problems: Sequence[Problem]) -> str:
+    """Write the counts, the textbook result, and a last line that says whether it is clean."""
+    lines: list[str] = []
+    if review is not None:
+        lines += ["Written: " + ", ".join(f"{n} {name.replace('_written', '')}" for name, n in review.counts.items())]
+        lines += ["Expanded per unit:"]
+        for unit, size in review.units.items():
+            sizes = ", ".join(f"{n} {name.replace('_', ' ')}" for name, n in size.items())
+            lines.append(f"  {unit:<10} {sizes}")
+        lines += _render_textbook(review)
+        for group in review.alike:
+            lines += wrap_lines("No finding tells these apart: " + ", ".join(group) + ".", indent="  ", first="")
+    errors = sum(problem.severity == "error" for problem in problems)
+    warnings = len(problems) - errors
+    lines.append("Clean." if not problems else f"{errors} errors, {warnings} warnings.")
+    return "\n".join(lines)
+
+
+def _render_textbook(review: Review) -> list[str]:
+    tried = review.textbook
+    cases = max(tried["cases"], 1)
+    lines = [
+        f"Textbook cases: {tried['cases']}; first {tried['first']} ({100 * tried['first'] / cases:.0f} %), "
+        f"in the top three {tried['top_three']} ({100 * tried['top_three'] / cases:.0f} %)"
+    ]
+    for result in review.results:
+        if result.place != 1:
+            where = f"place {result.place}" if result.place else "cannot be ranked"
+            lines.append(f"  {result.id}: {where} ({result.probability * 100:.0f} %); first is {result.first}")
+    return lines
+
+
+def report_as_json(review: Review | None, problems: Sequence[Problem]) -> str:
+    """Write the report with the fields of the contract."""
+    listed: list[dict[str, Any]] = [
+        {
+            "file": problem.mark.file,
+            "line": problem.mark.line,
+            "column": problem.mark.column,
+            "code": problem.code,
+            "severity": problem.severity,
+            "what": problem.what,
+            "write_instead": problem.write_instead,
+        }
+        for problem in problems
+    ]
+    top: dict[str, Any] = {"shiftlore": 1, "problems": listed}
+    if review is not None:
+        plain = asdict(review)
+        top |= {key: plain[key] for key in ("counts", "units", "textbook", "results", "alike")}
+    return json.dumps(top, ensure_ascii=False, indent=2)
