@@ -487,6 +487,68 @@ gears:
   R: {ratio: 2.09, on: [rear_clutch, rear_band]}
 """
 
+CYCLE_6 = """
+id: cycle6
+label: Six speeds, three simple sets with every ring on the next carrier, from memory
+sets:
+  o: {kind: simple}
+  i: {kind: simple}
+  r: {kind: simple}
+joined:
+- [o.ring, i.carrier]
+- [i.ring, r.carrier]
+- [r.ring, o.carrier]
+input: i.sun
+output: o.carrier
+elements:
+- {id: c1234, type: brake, holds: o.sun}
+- {id: c26, type: brake, holds: r.sun}
+- {id: c35r, type: clutch, between: [input, r.sun]}
+- {id: c456, type: clutch, between: [input, r.carrier]}
+- {id: lr, type: brake, holds: r.carrier}
+- {id: owc, type: one_way_clutch, holds: r.carrier}
+gears:
+  1: {ratio: 4.584, on: [c1234, owc], coast: [lr]}
+  2: {ratio: 2.964, on: [c1234, c26]}
+  3: {ratio: 1.912, on: [c1234, c35r]}
+  4: {ratio: 1.446, on: [c1234, c456]}
+  5: {ratio: 1.000, on: [c35r, c456]}
+  6: {ratio: 0.746, on: [c26, c456]}
+  R: {ratio: 2.943, on: [c35r, lr]}
+"""
+
+TWO_RINGS_7 = """
+id: rings7
+label: Seven speeds, a set with two rings before two simple sets, two reverse gears, from memory
+sets:
+  first: {kind: ravigneaux}
+  front: {kind: simple}
+  rear: {kind: simple}
+joined:
+- [first.carrier, front.ring]
+- [front.carrier, rear.ring]
+input: first.ring
+output: rear.carrier
+elements:
+- {id: k1, type: clutch, between: [first.carrier, first.large_sun]}
+- {id: k2, type: clutch, between: [input, front.carrier]}
+- {id: k3, type: clutch, between: [front.sun, rear.sun]}
+- {id: b1, type: brake, holds: first.large_sun}
+- {id: b2, type: brake, holds: rear.sun}
+- {id: b3, type: brake, holds: first.second_ring}
+- {id: br, type: brake, holds: front.carrier}
+gears:
+  1: {ratio: 4.377, on: [b3, b2, k3]}
+  2: {ratio: 2.859, on: [b1, b2, k3]}
+  3: {ratio: 1.921, on: [k1, b2, k3]}
+  4: {ratio: 1.368, on: [k1, k2, b2]}
+  5: {ratio: 1.000, on: [k1, k2, k3]}
+  6: {ratio: 0.820, on: [b1, k2, k3]}
+  7: {ratio: 0.728, on: [b3, k2, k3]}
+  R: {ratio: 3.416, on: [b3, br, k3]}
+  R2: {ratio: 2.231, on: [b1, br, k3]}
+"""
+
 CHART_ONLY_4 = """
 id: chart4
 label: Four speeds, chart and ratios only, from memory

@@ -158,6 +158,7 @@ class UnitSheet:
     Args:
         kind_only: whether it stands for units not known; nothing is computed then.
         tags: what rules may ask for with `needs` and `not_with`.
+        possible_tags: tags that some units of the kind carry; they fulfil `needs` but do not rule a record out.
         joined: groups of members and shafts that turn as one; `case` in a group means held for good.
         gears: forward and reverse gears and neutral, in the order of the sheet.
         ranges: held ranges.
@@ -182,4 +183,5 @@ class UnitSheet:
     failsafe_gear: str | None
     access: Mapping[str, AccessMinutes]
     source: str
+    possible_tags: tuple[str, ...] = ()
     mark: Mark = Mark()

@@ -94,7 +94,7 @@ def sheet_from_node(node: Node, problems: list[Problem]) -> UnitSheet:
         id=_unit_id(fields),
         label=fields.text("label"),
         kind_only=fields.yes_no("kind_only", False),
-        tags=_tags(fields),
+        tags=_tags(fields, "tags"),
         fluid=_fluid(fields),
         sets={name: _gear_set(name, value, mark, problems) for name, mark, value in _named(fields, "sets", problems)},
         shafts=fields.words_list("shafts"),
@@ -110,6 +110,7 @@ def sheet_from_node(node: Node, problems: list[Problem]) -> UnitSheet:
         failsafe_gear=_name(fields, "failsafe_gear"),
         access={name: _access(value, mark, problems) for name, mark, value in _named(fields, "access", problems)},
         source=fields.text("source", ""),
+        possible_tags=_tags(fields, "possible_tags"),
         mark=node.mark,
     )
     _report_twins(fields, ("elements", "solenoids", "speed_sensors", "pressure_switches"))
@@ -189,8 +190,8 @@ def _named(fields: Fields, key: str, problems: list[Problem]) -> list[tuple[str,
     return [(id_of(name, problems) or "", name.mark, value) for name, value in node.pairs]
 
 
-def _tags(fields: Fields) -> tuple[str, ...]:
-    tags = fields.marked_list("tags")
+def _tags(fields: Fields, key: str) -> tuple[str, ...]:
+    tags = fields.marked_list(key)
     for tag, mark in tags:
         if not _TAG.fullmatch(tag):
             fields.add(mark, "015", f"{quoted(tag)} is no tag", "Use small letters, digits and underscores.")
