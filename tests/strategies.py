@@ -107,6 +107,7 @@ def realistic_network(
         name, hub = f"s{index}", index < 8
         near = np.flatnonzero((cause_area == state_area[index]) | (hub & (rng.random(n_causes) < 0.05)))
         wanted = int(rng.integers(15, 41)) if hub else int(rng.integers(4, 12))
+        wanted = min(wanted, 3 + n_causes // 8)
         chosen = rng.choice(near, min(len(near), wanted), replace=False)
         if hub and len(chosen) < wanted:
             others = np.setdiff1d(np.arange(n_causes), chosen)
