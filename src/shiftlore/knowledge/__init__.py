@@ -1,6 +1,12 @@
-"""The trade, read from YAML into frozen records, with every problem found on the way."""
+"""The trade, read from YAML into frozen records, with every problem found on the way.
 
-from shiftlore.knowledge.free_text import Candidate, read_free_text
+Searching and unit sheets are imported when they are first asked for: a start with a warm cache needs neither
+them nor the YAML parser.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
 from shiftlore.knowledge.instances import is_where_word, where_words
 from shiftlore.knowledge.loading import collect_knowledge, find_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
@@ -31,10 +37,28 @@ from shiftlore.knowledge.records import (
     TextbookCase,
     Words,
 )
-from shiftlore.knowledge.search_index import SearchIndex, build_index
-from shiftlore.knowledge.searching import Hit, find_words
 from shiftlore.knowledge.sheet_records import UnitSheet
-from shiftlore.knowledge.sheets import load_sheet, read_sheet
+
+if TYPE_CHECKING:
+    from shiftlore.knowledge.free_text import Candidate, read_free_text
+    from shiftlore.knowledge.schema import knowledge_schema
+    from shiftlore.knowledge.search_index import SearchIndex, build_index
+    from shiftlore.knowledge.searching import Hit, find_words
+    from shiftlore.knowledge.sheet_files import is_sheet_file
+    from shiftlore.knowledge.sheets import load_sheet, read_sheet
+
+_LATER = {
+    "Candidate": "free_text",
+    "read_free_text": "free_text",
+    "knowledge_schema": "schema",
+    "SearchIndex": "search_index",
+    "build_index": "search_index",
+    "Hit": "searching",
+    "find_words": "searching",
+    "is_sheet_file": "sheet_files",
+    "load_sheet": "sheets",
+    "read_sheet": "sheets",
+}
 
 __all__ = [
     "EACH",
@@ -71,10 +95,19 @@ __all__ = [
     "collect_knowledge",
     "find_knowledge",
     "find_words",
+    "is_sheet_file",
     "is_where_word",
+    "knowledge_schema",
     "load_knowledge",
     "load_sheet",
     "read_free_text",
     "read_sheet",
     "where_words",
 ]
+
+
+def __getattr__(name: str) -> Any:
+    """Import what is rarely needed when it is asked for."""
+    if name in _LATER:
+        return getattr(import_module(f"shiftlore.knowledge.{_LATER[name]}"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

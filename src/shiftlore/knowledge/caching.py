@@ -11,7 +11,6 @@ import gc
 import hashlib
 import json
 import os
-import tempfile
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
@@ -114,15 +113,12 @@ def _owned_bytes(path: Path) -> bytes:
 
 def _write_whole(path: Path, content: bytes) -> None:
     """Write to a file beside it and rename, so that a reader never sees half."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".new-")
+    beside = path.with_name(f".new-{os.getpid()}-{path.name}")
     try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-        os.replace(name, path)
-    except OSError:
-        with contextlib.suppress(OSError):
-            os.unlink(name)
-        raise
+        beside.write_bytes(content)
+        os.replace(beside, path)
+    finally:
+        beside.unlink(missing_ok=True)
 
 
 def _drop_oldest(folder: Path) -> None:

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from shiftlore.basics.problems import Mark, Problem
-from shiftlore.knowledge.reading import known_words
 
 # Folder -> key of the list in its files; None where a file is one record.
 FOLDERS = {
@@ -105,6 +104,8 @@ def _kind_of(name: str) -> tuple[str, str | None] | None:
 
 
 def _stray(name: str) -> Problem:
+    from shiftlore.knowledge.reading import known_words  # only where something is wrong: it brings the YAML parser
+
     if name.endswith(".yml"):
         return Problem(Mark(name), "K030", "Nothing reads a file that ends in .yml", "Rename it to end in .yaml.")
     known = [*FILES, *(f"{folder}/" for folder in FOLDERS)]
