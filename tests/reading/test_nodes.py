@@ -2,6 +2,8 @@
 
 import pytest
 import yaml
+from hypothesis import given
+from hypothesis import strategies as st
 
 from shiftlore.reading import MAX_DEPTH, read_yaml
 
@@ -101,3 +103,39 @@ def test_node_walk__goes_in_the_order_written():
 def test_node_is_null__only_bare():
     root, _ = read_yaml('a:\nb: ~\nc: null\nd: ""\ne: "null"\n')
     assert [True, True, True, False, False] == [root.get(key).is_null for key in "abcde"]
+
+
+def outline(root):
+    return [(node.kind, node.line, node.column, node.text, node.bare) for node in root.walk()]
+
+
+def test_read_yaml__without_the_c_parser_the_places_are_the_same(monkeypatch):
+    text = (
+        'a: [x, "é y", {b: c}]\nd:\n- e: |\n    two\n    lines\n  f: {}\n- g\nh:\n  i: > \n    folded\n  "j": \'k\'\n'
+    )
+    with_c = outline(read_yaml(text)[0])
+    monkeypatch.setattr(yaml, "__with_libyaml__", False)
+    assert with_c == outline(read_yaml(text)[0])
+
+
+@pytest.mark.parametrize(
+    "text", ["a: &x 1", "a: *x", "a: !!int 3", "a: 1\n---\nb: 2", "a: 1\na: 2", "[" * 41, "a: [", "a:\n\tb: 1"]
+)
+def test_read_yaml__without_the_c_parser_the_same_is_refused(monkeypatch, text):
+    with_c = [problem.code for problem in read_yaml(text)[1]]
+    monkeypatch.setattr(yaml, "__with_libyaml__", False)
+    assert with_c == [problem.code for problem in read_yaml(text)[1]]
+
+
+@given(st.binary(max_size=120) | st.text("ab: -[]{}#'\"|>&*!?%@\n\t,0", max_size=60))
+def test_read_yaml__any_bytes_end_in_a_node_or_a_problem(source):
+    root, problems = read_yaml(source)
+    assert (root is not None) or problems
+    assert all(problem.mark.line >= 0 and problem.write_instead for problem in problems)
+
+
+@given(st.text("ab: -[]{}#'\"|>\n,0", max_size=60))
+def test_read_yaml__what_it_takes_stock_yaml_takes_too(text):
+    root, problems = read_yaml(text)
+    if root is not None and not problems:
+        assert yaml.compose(text, yaml.CSafeLoader) is not None
