@@ -12,6 +12,9 @@ from shiftlore.decisions.planbook import PlanBook, write_book
 from shiftlore.decisions.plans import JobPlan, plan_jobs
 from shiftlore.decisions.worth import Bench, Outlook
 
+MOST_BELIEFS = 120
+"""Beliefs after one check for which a quick plan is written: those that move most, weighed with their chance."""
+
 NO_GAIN = 1e-9
 """A saving below this is rounding, not worth proposing anything for."""
 
@@ -27,6 +30,7 @@ class LookAhead:
         close: how near the best two must be, as a share of the total now, to count as close.
         small: with at most this many outcomes of all checks together, look one step further still.
         broad_checks, broad_jobs: how many first checks and first batches are followed further.
+        second_checks: how many checks are considered behind them.
         confirm: how many leading checks are priced again with the oracle's own later outcomes.
         bundle_outcomes: most joint outcomes of checks priced in one go.
     """
@@ -37,6 +41,7 @@ class LookAhead:
     small: int = 16
     broad_checks: int = 10
     broad_jobs: int = 4
+    second_checks: int = 16
     confirm: int = 0
     bundle_outcomes: int = 64
 
@@ -180,8 +185,11 @@ def _now(outlook: Outlook, belief: np.ndarray) -> float:
 
 
 def _beliefs_ahead(belief: np.ndarray, likelihoods: Sequence[np.ndarray]) -> np.ndarray:
-    """The belief now and after each outcome of each check, unnormalised, shape (k, n_hypotheses)."""
-    return np.concatenate([belief[None], *(table * belief for table in likelihoods)])
+    """The belief now and the beliefs one check ahead that move most, unnormalised, shape (k, n_hypotheses)."""
+    ahead = np.concatenate([np.zeros((0, len(belief))), *(table * belief for table in likelihoods)])
+    moved = np.abs(ahead - ahead.sum(axis=1, keepdims=True) * belief).sum(axis=1)
+    most = np.sort(np.argsort(-moved, kind="stable")[:MOST_BELIEFS])
+    return np.concatenate([belief[None], ahead[most]])
 
 
 def _first_batches(
@@ -219,7 +227,7 @@ class _Pricing:
         totals = one_step.copy()
         if self._needs_depth(one_step):
             for check in np.argsort(one_step, kind="stable")[: self.look.broad_checks]:
-                totals[check] = min(totals[check], self._price_deep(int(check), self.look.depth))
+                totals[check] = min(totals[check], self._price_deep(int(check), one_step))
             for check in np.argsort(totals, kind="stable")[: self.look.confirm]:
                 totals[check] = self._confirm(int(check))
         return [self._check_step(check, float(totals[check])) for check in checks
@@ -239,6 +247,9 @@ class _Pricing:
         """The batches of jobs worth beginning with, and the give-up jobs."""
         bench, row = start_bench(self.situation), self.belief[None]
         depth = self.look.depth if self.situation.checks else 1
+        if self.situation.checks:
+            second = np.argsort(self._one_step(), kind="stable")[: self.look.second_checks]
+            bench = replace(bench, checks=tuple(sorted(map(int, second))))
         steps = []
         for batch in self.outlook.batches:
             total = float(self.outlook.price_batch(row, bench, batch, depth)[0])
@@ -281,8 +292,10 @@ class _Pricing:
             self.look.always or best >= self.now - NO_GAIN or second - best <= self.look.close * abs(self.now)
         )
 
-    def _price_deep(self, check: int, depth: int) -> float:
-        return float(self.outlook.price_check(self.belief[None], start_bench(self.situation), check, depth)[0])
+    def _price_deep(self, check: int, one_step: np.ndarray) -> float:
+        second = np.argsort(one_step, kind="stable")[: self.look.second_checks]
+        bench = replace(start_bench(self.situation), checks=tuple(sorted({check, *map(int, second)})))
+        return float(self.outlook.price_check(self.belief[None], bench, check, self.look.depth)[0])
 
     def _confirm(self, check: int) -> float:
         """Price a check again, its second steps with the oracle's own outcomes given the first answer."""
@@ -315,7 +328,8 @@ class _Pricing:
         if total >= self.now - NO_GAIN:
             return False
         bench = start_bench(self.situation)
-        others = Bench(bench.opened, tuple(c for c in bench.checks if c != check), bench.done, bench.budget)
+        second = np.argsort(self._one_step(), kind="stable")[: self.look.second_checks]
+        others = replace(bench, checks=tuple(int(other) for other in np.sort(second) if other != check))
         return total < float(self.outlook.price(self.belief[None], others, self.look.depth - 1)[0]) - NO_GAIN
 
     def _grow_bundle(self, mask: int, tables: Sequence[Outcomes]) -> tuple[tuple[int, ...], float]:

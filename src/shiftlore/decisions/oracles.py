@@ -18,10 +18,12 @@ class Outcomes:
         labels: one name per joint outcome.
         likelihoods: p of each outcome under each hypothesis given the answers so far, shape
             (n_outcomes, n_hypotheses); columns sum to 1.
+        answers: per outcome what it says, finding -> grade; empty where outcomes are only numbered.
     """
 
     labels: tuple[str, ...]
     likelihoods: np.ndarray
+    answers: tuple[Mapping[str, str], ...] = ()
 
 
 class Oracle(Protocol):
@@ -77,8 +79,10 @@ class TableOracle:
 
 def join_outcomes(parts: list[Outcomes]) -> Outcomes:
     """Joint outcomes of several checks made in one go, taken as independent given the hypothesis."""
-    labels, table = parts[0].labels, parts[0].likelihoods
+    joint = parts[0]
     for part in parts[1:]:
-        labels = tuple(f"{left}; {right}" for left in labels for right in part.labels)
-        table = (table[:, None, :] * part.likelihoods[None, :, :]).reshape(-1, table.shape[1])
-    return Outcomes(labels, table)
+        labels = tuple(f"{left}; {right}" for left in joint.labels for right in part.labels)
+        answers = tuple({**left, **right} for left in joint.answers for right in part.answers)
+        table = (joint.likelihoods[:, None, :] * part.likelihoods[None, :, :]).reshape(-1, part.likelihoods.shape[1])
+        joint = Outcomes(labels, table, answers)
+    return joint

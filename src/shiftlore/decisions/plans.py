@@ -14,6 +14,9 @@ from shiftlore.decisions.ordering import order_by_access, order_with_updates
 EXACT_JOBS = 12
 """Open jobs up to which the exact programme runs: 3**12 = 531,441 steps."""
 
+MOST_JOBS = 40
+"""Jobs that a plan is made of at most; the fortieth helps in a vehicle out of thousands."""
+
 WORTH_A_LOOK = 1e-6
 """A job that touches what is wrong with less than this probability is left out of a plan."""
 
@@ -105,7 +108,7 @@ def useful_jobs(situation: Situation, belief: np.ndarray) -> list[int]:
     p = touch_probabilities(situation) @ belief
     ranked = np.argsort(-p / lone_costs(situation), kind="stable")
     ordinary = set(situation.ordinary)
-    return [int(job) for job in ranked if int(job) in ordinary and p[job] > WORTH_A_LOOK]
+    return [int(job) for job in ranked if int(job) in ordinary and p[job] > WORTH_A_LOOK][:MOST_JOBS]
 
 
 def _order_bottom_up(situation: Situation, p: np.ndarray, jobs: np.ndarray) -> list[int]:
