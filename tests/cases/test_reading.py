@@ -174,6 +174,11 @@ def test_read_case__an_alias_becomes_the_finding():
     assert ["fluid_smell_burnt"] == list(read_case(with_line("findings: {burnt_smell: yes}"), KNOWN).findings)
 
 
+def test_read_case__a_graded_complaint_stands_with_its_grade():
+    case = read_case(with_line("complaint: [fluid_level]\nfindings: {fluid_level: low}"), KNOWN)
+    assert (("fluid_level",), "low") == (case.complaint, case.findings["fluid_level"].grade)
+
+
 def test_read_case__asks_for_what_the_unit_knows():
     asked = []
 

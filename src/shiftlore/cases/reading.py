@@ -86,12 +86,13 @@ class _CaseReader:
         """Read every key in turn."""
         self._version()
         units = {*self.known.units, *UNIT_KINDS}
+        findings = self._findings()
         case = Case(
             unit=self._one_of("unit", units, REQUIRED),
             odometer_km=self.fields.number("odometer_km", 0, HIGHEST_ODOMETER_KM, None),
             background=self._background(),
-            complaint=self._complaint(),
-            findings=self._findings(),
+            complaint=self._complaint(findings),
+            findings=findings,
             done=tuple(self._ids("done", {*self.known.checks, *self.known.jobs}, "check or job")),
             access=self._one_of("access", self.known.access, STANDING),
             budget=self.fields.number("budget", 0, HIGHEST_BUDGET, None),
@@ -156,8 +157,8 @@ class _CaseReader:
                 found[name] = answer
         return found
 
-    def _complaint(self) -> tuple[str, ...]:
-        """Read what the owner came with; each must be a finding that yes answers."""
+    def _complaint(self, answered: Collection[str]) -> tuple[str, ...]:
+        """Read what the owner came with; each must be a finding that yes answers, or whose grade is given."""
         found = []
         for text, mark in self.fields.marked_list("complaint"):
             name = self.known.aliases.get(text, text)
@@ -167,12 +168,12 @@ class _CaseReader:
                 self.fields.add(
                     mark, "020", f"There is no finding {quoted(text)}", known_words(text, self.known.findings)
                 )
-            elif "yes" not in grades:
+            elif "yes" not in grades and name not in answered:
                 self.fields.add(
                     mark,
                     "022",
-                    f"{name} has grades, so it cannot stand here alone",
-                    f"Write it under findings with one of: {', '.join(grades)}.",
+                    f"{name} has grades, so the complaint does not say which",
+                    f"Add it under findings with one of: {', '.join(grades)}.",
                 )
             elif name in found:
                 self.fields.add(mark, "018", f"{name} stands here twice", "Keep one of the two.")
