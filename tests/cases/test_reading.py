@@ -158,10 +158,13 @@ def test_read_case__a_missing_version_is_a_warning():
 
 
 def test_read_case__null_places_are_not_known():
-    text = with_line(
-        "odometer_km: null\nbudget: ~\nfindings: {fluid_level: null}\nbackground:\ncomplaint:\ndone:\naccess:"
-    )
+    text = with_line("odometer_km: null\nbudget: ~\nfindings:\nbackground:\ncomplaint:\ndone:\naccess:")
     assert read_case("shiftlore: 1\nunit: long5\n", KNOWN) == read_case(text, KNOWN)
+
+
+def test_read_case__what_nobody_knows_is_kept_as_asked():
+    case = read_case(with_line("findings: {fluid_level: null, fluid_smell_burnt: yes, P0732: ~}"), KNOWN)
+    assert (("fluid_level", "P0732"), ["fluid_smell_burnt"]) == (case.unanswered, list(case.findings))
 
 
 def test_read_case__codes_take_any_letter_case_and_keep_unknown_ones():

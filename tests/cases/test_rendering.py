@@ -34,6 +34,7 @@ def cases(draw):
         done=tuple(draw(st.lists(st.sampled_from(["pan_drop", "road_test", "service"]), unique=True))),
         access=draw(st.sampled_from(["standing", "pan_off"])),
         budget=draw(st.none() | st.integers(0, 10_000_000).map(lambda cents: cents / 100)),
+        unanswered=draw(st.sampled_from([(), ("slips_2_3",)])),
         note=draw(TEXT),
         shop=draw(TEXT),
     )

@@ -81,6 +81,7 @@ class _CaseReader:
         self.problems = problems
         self.known = known
         self.marks: dict[tuple[str, ...], Mark] = {}
+        self.unanswered: list[str] = []
 
     def read(self) -> Case:
         """Read every key in turn."""
@@ -98,6 +99,7 @@ class _CaseReader:
             budget=self.fields.number("budget", 0, HIGHEST_BUDGET, None),
             note=self.fields.text("note", ""),
             shop=self.fields.text("shop", ""),
+            unanswered=tuple(self.unanswered),
         )
         written = self.fields.keys()
         for key in written:
@@ -185,14 +187,18 @@ class _CaseReader:
         found: dict[str, Answer] = {}
         for written, mark, node in self.fields.pairs("findings"):
             name, grades = self._named(written, mark)
-            answer = None if node.is_null or grades is None else self._answer(name, grades, node, mark)
-            if answer is None:
+            if grades is None:
                 continue
-            if name in found:
+            if name in found or name in self.unanswered:
                 self.fields.add(mark, "018", f"{name} is answered twice", "Keep one of the two.")
-            else:
+                continue
+            self.marks[("findings", name)] = mark
+            if node.is_null:
+                self.unanswered.append(name)
+                continue
+            answer = self._answer(name, grades, node, mark)
+            if answer is not None:
                 found[name] = answer
-                self.marks[("findings", name)] = mark
         return found
 
     def _named(self, written: str, mark: Mark) -> tuple[str, tuple[str, ...] | None]:

@@ -69,6 +69,7 @@ class Case:
         budget: what the owner will spend, in the shop's currency, or None.
         asked: what the interview has asked so far, answered or not known, in order.
         note: free text; shop: name of the shop, free text.
+        unanswered: findings that were asked and that nobody knows, written with `null`, in order.
         marks: (key, member) -> where it stands in the file.
         warnings: what was strange, but could be used.
     """
@@ -84,5 +85,6 @@ class Case:
     asked: tuple[str, ...] = ()
     note: str = ""
     shop: str = ""
+    unanswered: tuple[str, ...] = ()
     marks: Mapping[tuple[str, ...], Mark] = field(default_factory=dict, compare=False)
     warnings: tuple[Problem, ...] = field(default=(), compare=False)

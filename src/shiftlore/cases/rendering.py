@@ -18,8 +18,9 @@ def render_case(case: Case) -> str:
         lines += ["background:", *(f"  {_text(key)}: {_answer_word(value)}" for key, value in case.background.items())]
     if case.complaint:
         lines.append(f"complaint: [{', '.join(map(_text, case.complaint))}]")
-    if case.findings:
+    if case.findings or case.unanswered:
         lines += ["findings:", *(f"  {_text(key)}: {_answer(answer)}" for key, answer in case.findings.items())]
+        lines += [f"  {_text(key)}: null" for key in case.unanswered if key not in case.findings]
     if case.done:
         lines.append(f"done: [{', '.join(map(_text, case.done))}]")
     if case.access != STANDING:
