@@ -123,7 +123,7 @@ class _Desk:
         """Take an answer: it must fit with the others, and be on disk, before anything else is asked."""
         following = interview.answer(question, reply)
         if following.case.unit:
-            following.compiled.engine.posterior(following.compiled.evidence, following.compiled.causes[:1])
+            following.compiled.engine.weigh(following.compiled.evidence)
             self._save(following.case)
         if question.kind == "words" and question.id == "complaint" and reply.known:
             return self._take_words(following, reply.text)
@@ -136,11 +136,11 @@ class _Desk:
         if not interview.case.unit:
             raise UsageProblem("Name the transmission first.")
         found = []
-        for finding, grade in read_free_text(interview.knowledge, text):
-            for key in interview.compiled.expansion.of_template.get(finding, (finding,)):
-                node = interview.compiled.expansion.findings.get(key)
-                if node is not None and grade in node.grades:
-                    found.append((key, grade))
+        for one in read_free_text(interview.knowledge, text):
+            key = interview.compiled.unit.aliases.get(one.code or "", one.expanded_id)
+            answers = interview.answers_to(key)
+            if one.answer in answers:
+                found.append((key, one.answer))
         following = interview.propose(tuple(found))
         if not following.proposed:
             self._say("I found nothing new in that. Try other words, or go on with the questions.")

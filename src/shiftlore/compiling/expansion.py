@@ -13,6 +13,9 @@ from shiftlore.knowledge import Cause, Check, Finding, Job, Knowledge, Link, Sco
 TORQUE_FLOOR = 0.4
 """Share of its strength that a line keeps in a gear in which the element carries next to nothing (judgement)."""
 
+TOLD = ("owner", "history")
+"""Ways to an answer that are no measurement."""
+
 NAME_SLOT = "{name}"
 
 
@@ -109,8 +112,17 @@ def expanded_id(template: str, instance: Instance | None) -> str:
 
 
 def fill_name(text: str, instance: Instance | None) -> str:
-    """Put the instance's label where the text says {name}."""
-    return text if instance is None else text.replace(NAME_SLOT, instance.label)
+    """Put the instance's label where the text says {name}; inside a sentence it begins small.
+
+    Example:
+        >>> fill_name("Worn linings in {name}", Instance("c1", "Forward clutch C1", "clutch"))
+        'Worn linings in forward clutch C1'
+    """
+    if instance is None or NAME_SLOT not in text:
+        return text
+    label = instance.label
+    starts_small = not text.startswith(NAME_SLOT) and label[1:2].islower()
+    return text.replace(NAME_SLOT, label[0].lower() + label[1:] if starts_small else label)
 
 
 def share_in_gears(facts: UnitFacts, where: str, each: str | None, own: str | None) -> float:
@@ -179,14 +191,24 @@ class _Expander:
         )
 
     def _gather_misreads(self) -> dict[str, tuple[float, float]]:
-        """Give each finding the misreadings of the surest check that reveals it."""
+        """Give each finding the misreadings of the surest check that reveals it.
+
+        What an owner tells has no misreading of its own: the strengths already say "seen and reported".
+        """
         best: dict[str, tuple[float, float]] = {}
         for check in self.knowledge.checks.values():
             if applies_to_unit(check.scope, self.facts.tags):
                 for finding in check.reveals:
+                    if self._is_told(finding):
+                        continue
                     pair = (check.missed, check.false_alarm)
                     best[finding] = min(best.get(finding, pair), pair, key=sum)
         return best
+
+    def _is_told(self, finding: str) -> bool:
+        """Tell whether a finding is had by asking."""
+        record = self.knowledge.findings.get(finding)
+        return record is not None and record.got_by in TOLD
 
     def _nodes_of(self, kind: str) -> dict:
         """List the expanded ids of one kind with their record and instance."""

@@ -50,6 +50,21 @@ def binary_information(p_outcome: np.ndarray, p_after: np.ndarray, p_now: np.nda
     return float(p_outcome @ gain.sum(axis=1))
 
 
+def foresee(compiled: CompiledCase, predicted: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Give how likely each outcome of a finding is, and the causes after it.
+
+    Args:
+        predicted: P(outcome | root state, answers), shape (k, n_states).
+    Returns: shapes (k,) and (k, n_causes); an impossible outcome leaves the causes as they are.
+    """
+    joint = predicted * compiled.p_faults
+    p_outcome = joint.sum(axis=1)
+    after = np.where(p_outcome[:, None] > P_TINY, joint, compiled.p_faults) / np.maximum(
+        np.where(p_outcome > P_TINY, p_outcome, 1.0), P_TINY
+    )[:, None]
+    return p_outcome, compiled.faults.sum_over_causes(after)
+
+
 def list_cheap(compiled: CompiledCase, asked: Iterable[str]) -> list[str]:
     """List the open findings that cost no more than a question or a look."""
     done = set(asked)
@@ -94,17 +109,17 @@ def rank_questions(compiled: CompiledCase, open_findings: Sequence[str]) -> list
 
     Findings of one template asked together ("in which gears?") make one question.
     """
-    turn = compiled.engine.turn(compiled.evidence, open_findings, compiled.causes)
-    p_now = turn.posterior.p_present
+    p_now = compiled.p_causes
+    predicted = compiled.engine.predict(compiled.evidence, tuple(open_findings))
     leaders = find_leaders(compiled, p_now)
     separators = list_separators(compiled, leaders)
     candidates = []
     for findings in group_findings(compiled, open_findings).values():
         nats = 0.0
         for finding in findings:
-            outcomes = turn.outcomes[finding]
-            if outcomes.p_outcome[0] < RULED_OUT_SOUND:
-                nats += binary_information(outcomes.p_outcome, outcomes.p_present, p_now)
+            p_outcome, p_after = foresee(compiled, predicted[finding])
+            if p_outcome[0] < RULED_OUT_SOUND:
+                nats += binary_information(p_outcome, p_after, p_now)
         minutes = MINUTES_BY_WAY[compiled.expansion.finding_records[findings[0]].got_by]
         between = leaders if separators & set(findings) else None
         worth = nats / (minutes + 1) * (SEPARATES_LEADERS if between else 1)

@@ -140,13 +140,17 @@ class Interview:
         return Question(key, "choice", text, choices, (key,), why, cost)
 
     def _confirm(self) -> Question:
-        nodes, records = self.compiled.expansion.findings, self.compiled.expansion.finding_records
-        choices = tuple(
-            Choice(f"{key}={grade}", f"{nodes[key].label}: {records[key].grade_labels.get(grade, grade)}")
-            for key, grade in self.proposed
-        )
+        choices = tuple(Choice(f"{key}={grade}", self._say(key, grade)) for key, grade in self.proposed)
         return Question("confirm", "confirm", "I understood this. Is it right?", choices,
                         why="Nothing is taken into the case that you have not seen.", cost="nothing")
+
+    def _say(self, key: str, grade: str) -> str:
+        """Say an answer in words: a finding's or a background's."""
+        if key in self.knowledge.backgrounds:
+            record = self.knowledge.backgrounds[key]
+            return f"{record.label}: {record.grade_labels.get(grade, grade)}"
+        labels = self.compiled.expansion.finding_records[key].grade_labels
+        return f"{self.compiled.expansion.findings[key].label}: {labels.get(grade, grade)}"
 
     def _ask_of_check(self) -> Question | None:
         """Ask for what a check has shown, the most telling first."""
@@ -215,18 +219,31 @@ class Interview:
         is_complaint = not self.case.findings and not self.case.complaint
         findings = dict(self.case.findings)
         complaint = list(self.case.complaint)
+        background = dict(self.case.background)
         for key, grade in kept.items():
+            if key in self.knowledge.backgrounds:
+                background[key] = grade
+                continue
             record = self.compiled.expansion.finding_records[key]
             if is_complaint and grade == "yes" and record.complaint:
                 complaint.append(key)
             else:
                 findings[key] = Answer(key, grade, reply.doubt)
         asked = (*self.case.asked, *(key for key in kept if key not in self.case.asked))
-        return self._with(replace(self.case, findings=findings, complaint=tuple(complaint), asked=asked))
+        case = replace(self.case, findings=findings, complaint=tuple(complaint), asked=asked, background=background)
+        return self._with(case)
+
+    def answers_to(self, key: str) -> tuple[str, ...]:
+        """List what a finding or a background of this unit may be answered with; nothing for any other id."""
+        if key in self.knowledge.backgrounds:
+            return tuple(self.knowledge.backgrounds[key].shares)
+        node = self.compiled.expansion.findings.get(key)
+        return () if node is None else node.grades
 
     def propose(self, found: tuple[Proposal, ...]) -> "Interview":
         """Hold findings that were read out of free text, to be confirmed next; those already answered drop out."""
-        new = tuple(item for item in found if item[0] not in self.compiled.evidence)
+        taken = {*self.compiled.evidence, *self.case.background}
+        new = tuple(dict.fromkeys(item for item in found if item[0] not in taken))
         return replace(self, proposed=new)
 
     def start_check(self, check: str) -> "Interview":

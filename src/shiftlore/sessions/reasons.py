@@ -3,7 +3,7 @@
 import numpy as np
 
 from shiftlore.compiling import CompiledCase
-from shiftlore.sessions.choosing_questions import Candidate
+from shiftlore.sessions.choosing_questions import Candidate, foresee
 
 SMALLEST_MOVE = 0.02
 
@@ -18,13 +18,14 @@ def explain_question(compiled: CompiledCase, candidate: Candidate) -> str:
     if candidate.separates:
         first, second = (compiled.knowledge.causes[name] for name in candidate.separates)
         return f"It tells {_name(first.label)} from {_name(second.label)}."
-    turn = compiled.engine.turn(compiled.evidence, candidate.findings, compiled.causes)
-    now = turn.posterior.p_present
+    predicted = compiled.engine.predict(compiled.evidence, candidate.findings)
+    now = compiled.p_causes
+    foreseen = {key: foresee(compiled, predicted[key])[1] for key in candidate.findings}
     best = max(
-        ((key, row) for key in candidate.findings for row in range(1, len(turn.outcomes[key].p_outcome))),
-        key=lambda item: float(np.max(np.abs(turn.outcomes[item[0]].p_present[item[1]] - now))),
+        ((key, row) for key in candidate.findings for row in range(1, len(foreseen[key]))),
+        key=lambda item: float(np.max(np.abs(foreseen[item[0]][item[1]] - now))),
     )
-    after = turn.outcomes[best[0]].p_present
+    after = foreseen[best[0]]
     mover = int(np.argmax(np.abs(after[best[1]] - now)))
     if abs(after[best[1], mover] - now[mover]) < SMALLEST_MOVE:
         return "It would shift several causes a little."

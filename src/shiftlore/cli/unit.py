@@ -1,0 +1,112 @@
+"""`shiftlore unit`: gear ratios, application chart, torques, and what a lost element or stuck solenoid feels like."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from shiftlore.basics import KnowledgeError, UnknownId, UsageProblem, nearest
+from shiftlore.cli.common import format_option, knowledge_option, refuse_existing, tell_problem, write_out
+
+if TYPE_CHECKING:
+    from shiftlore.knowledge import UnitSheet
+
+
+@click.command("unit")
+@click.argument("sheet", required=False)
+@format_option
+@knowledge_option
+@click.option("--lost", multiple=True, metavar="ELEMENT", help="What is had when this element holds nothing.")
+@click.option("--stuck", multiple=True, metavar="SOLENOID=on|off", help="What is had when this solenoid is stuck.")
+@click.option("--ratio", type=float, default=None, help="A measured ratio of input to output speed, to be explained.")
+@click.option("--faults", is_flag=True, help="Show every lost element and stuck solenoid.")
+@click.option("--draw", type=click.Path(path_type=Path), default=None, help="Write an SVG of levers and chart here.")
+@click.option("--new", "new_path", type=click.Path(path_type=Path), default=None, help="Ask for a new sheet; write it here.")
+@click.option("--force", is_flag=True, help="Overwrite an existing file.")
+def command(
+    sheet: str | None, form: str, knowledge_path: Path | None, lost: tuple[str, ...], stuck: tuple[str, ...],
+    ratio: float | None, faults: bool, draw: Path | None, new_path: Path | None, force: bool,
+) -> None:
+    """Work out SHEET, the id of a shipped unit or a sheet file: ratios, who holds what, and what a fault feels like."""
+    if new_path is not None:
+        refuse_existing(new_path, force)
+        _ask_new_sheet(new_path)
+        return
+    if sheet is None:
+        raise click.UsageError("Name a unit or a sheet file, or --new FILE to write one.")
+    from shiftlore.compiling import describe_unit, unit_to_json
+    from shiftlore.reports.unit_text import render_unit
+
+    record = _load(sheet, knowledge_path)
+    description = describe_unit(record, lost, stuck, ratio)
+    if draw is not None:
+        _draw(description, draw, force)
+    if form == "json":
+        import json
+
+        write_out(json.dumps(unit_to_json(description), indent=2, ensure_ascii=False))
+        return
+    write_out(render_unit(description, show_faults=bool(faults or lost or stuck)))
+
+
+def _load(sheet: str, knowledge_path: Path | None) -> "UnitSheet":
+    """Take a sheet file, or a shipped unit by its id; warnings go to standard error."""
+    from shiftlore.knowledge import find_knowledge, read_sheet
+
+    path = Path(sheet)
+    if not path.is_file():
+        folder = (knowledge_path or find_knowledge()) / "units"
+        known = sorted(item.stem for item in folder.glob("*.yaml"))
+        if sheet not in known:
+            near = ", ".join(nearest(sheet, known)) or ", ".join(known)
+            raise UnknownId(f'There is no sheet file and no unit "{sheet}". Write a path, or one of: {near}.')
+        path = folder / f"{sheet}.yaml"
+    record, problems = read_sheet(path)
+    if record is None or any(problem.severity == "error" for problem in problems):
+        raise KnowledgeError(problems)
+    for problem in problems:
+        tell_problem(problem)
+    return record
+
+
+def _draw(description: object, path: Path, force: bool) -> None:
+    from shiftlore.reports.unit_drawing import render_unit_drawing
+
+    refuse_existing(path, force)
+    path.write_text(render_unit_drawing(description), encoding="utf-8")  # type: ignore[arg-type]
+    click.echo(f"Drawn into {path}.", err=True)
+
+
+def _ask_new_sheet(path: Path) -> None:
+    """Ask for a sheet line by line and write it once it holds together."""
+    from shiftlore.sessions import answer_question, check_draft, go_back, next_question, start_sheet, write_sheet
+
+    click.echo("Have the manual's application chart at hand. An empty line ends a list; b goes back; q stops.")
+    draft = start_sheet()
+    while (question := next_question(draft)) is not None:
+        click.echo()
+        for line in question.listed:
+            click.echo(f"  so far: {line}")
+        if question.key == "repair":
+            for problem in check_draft(draft):
+                click.echo(f"  {problem.what}. {problem.write_instead}")
+        click.echo(f"{question.ask}\n  such as: {question.example}")
+        text = _read_line()
+        if text.strip().lower() in ("q", "stop"):
+            raise UsageProblem("Stopped; no sheet was written.")
+        if text.strip().lower() in ("b", "back"):
+            draft = go_back(draft)
+            continue
+        draft, fault = answer_question(draft, text)
+        if fault:
+            click.echo(f"  {fault}")
+    path.write_text(write_sheet(draft), encoding="utf-8")
+    click.echo(f"\nThe sheet holds together and stands in {path}. Look at it with: shiftlore unit {path}")
+
+
+def _read_line() -> str:
+    click.echo("> ", nl=False)
+    line = click.get_text_stream("stdin").readline()
+    if not line:
+        raise UsageProblem("The input ended before the sheet was done; no sheet was written.")
+    return line
