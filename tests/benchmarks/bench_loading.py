@@ -1,0 +1,42 @@
+"""How long the knowledge takes to load, in processor time: without the cache, with it, and to search.
+
+    PYTHONPATH=src python -m pytest -s -o python_files="bench_*.py" tests/benchmarks/bench_loading.py
+"""
+
+import time
+
+from shiftlore.knowledge import build_index, find_knowledge, load_knowledge, read_free_text
+from shiftlore.knowledge.folders import collect_files
+
+WARM_SECONDS = 0.060
+SENTENCE = "bangs into second when hot, fine when cold, no codes"
+
+
+def best_of(count, act):
+    """Give the shortest processor time of several runs, in seconds."""
+    times = []
+    for _ in range(count):
+        start = time.process_time()
+        act()
+        times.append(time.process_time() - start)
+    return min(times)
+
+
+def test_load_knowledge__warm_within_60_ms(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    monkeypatch.delenv("SHIFTLORE_CACHE", raising=False)
+    files, _ = collect_files(find_knowledge())
+    cold = best_of(1, load_knowledge)
+    warm = best_of(5, load_knowledge)
+    lines = sum(file.content.count(b"\n") for file in files)
+    print(f"\n{len(files)} files, {lines} lines: cold {cold * 1000:.0f} ms, warm {warm * 1000:.0f} ms")
+    assert warm < WARM_SECONDS
+
+
+def test_read_free_text__within_a_tenth_of_a_second():
+    knowledge = load_knowledge()
+    making = best_of(3, lambda: build_index(knowledge, ("finding", "background")))
+    index = build_index(knowledge, ("finding", "background"))
+    reading = best_of(5, lambda: read_free_text(knowledge, SENTENCE, index))
+    print(f"\nindex {making * 1000:.0f} ms, a sentence {reading * 1000:.1f} ms")
+    assert making + reading < 0.1
