@@ -5,8 +5,8 @@ from pathlib import Path
 from layouts import LAYOUTS
 from pytest import mark
 
+from shiftlore.compiling.unit_charts import work_out
 from shiftlore.compiling.unit_faults import Fault, find_outcomes, list_faults
-from shiftlore.compiling.unit_trains import work_out
 from shiftlore.knowledge import load_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"

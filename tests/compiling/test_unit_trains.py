@@ -1,146 +1,59 @@
-"""From a sheet to a proved gear train; layouts from memory and textbooks."""
+"""From the sets of a sheet to meshes."""
 
-from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 from layouts import LAYOUTS
-from pytest import approx, mark
+from pytest import approx
 
-from shiftlore.compiling import check_sheet
-from shiftlore.compiling.unit_trains import work_out
-from shiftlore.gearing import analyse_states, solve_torques
-from shiftlore.knowledge import UnitSheet, load_sheet
+from shiftlore.compiling.unit_trains import build_train, list_lines, list_states, stated_ratio
+from shiftlore.knowledge import load_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
-WITH_TRAIN = sorted(name for name in LAYOUTS if name != "chart_only_4")
+
+STEPPED = """
+id: stepped
+label: One set with stepped pinions
+sets:
+  a: {kind: stepped, teeth: {sun: 30, pinion_at_sun: 24, pinion_at_ring: 18, ring: 72, second_sun: 36}}
+input: a.sun
+output: a.carrier
+elements:
+- {id: b, type: brake, holds: a.ring}
+- {id: b2, type: brake, holds: a.second_sun}
+gears:
+  1: {ratio: 4.2, on: [b]}
+  R: {ratio: 0.6, on: [b2]}
+"""
 
 
-def _load(name: str) -> UnitSheet:
-    return load_sheet(LAYOUTS[name] if name in LAYOUTS else UNITS / f"{name}.yaml", f"{name}.yaml")
+def test_build_train__stepped_pinions_multiply() -> None:
+    # Willis by hand: ring held, 1 + (72 / 18) * (24 / 30) = 4.2; second sun held, 1 - (36 / 18) * (24 / 30) = -0.6.
+    meshes = build_train(load_sheet(STEPPED)).meshes
+    assert {mesh.member: mesh.ratio for mesh in meshes} == approx({"a.sun": 72 * 24 / (30 * 18), "a.second_sun": 2.0})
 
 
-def _codes(text: str) -> list[tuple[str, str]]:
-    return [(problem.code, problem.severity) for problem in check_sheet(load_sheet(text, "x.yaml"))]
+def test_build_train__members_that_nothing_uses_are_left_out() -> None:
+    members = [mesh.member for mesh in build_train(load_sheet(LAYOUTS["ravigneaux_4"])).meshes]
+    assert members == ["main.large_sun", "main.small_sun"]
 
 
-@mark.parametrize("name", WITH_TRAIN)
-def test_work_out__printed_ratios_of_real_layouts(name: str) -> None:
-    worked = work_out(_load(name))
-    errors = {line: abs(found.error_percent) for line, found in worked.lines.items() if found.error_percent is not None}
-    assert [problem.what for problem in worked.problems if problem.severity == "error"] == []
-    assert len(errors) >= 4
-    assert max(errors.values()) < 1.0
+def test_build_train__pairs_turn_opposite_and_idlers_keep_the_way() -> None:
+    meshes = build_train(load_sheet(UNITS / "dct7.yaml")).meshes
+    signs = {mesh.set_id: mesh.sign for mesh in meshes}
+    assert (signs["first"], signs["reverse"]) == (-1, 1)
 
 
-@mark.parametrize("name", WITH_TRAIN)
-def test_work_out__torque_and_power_balance_in_every_gear(name: str) -> None:
-    # Ideal meshes lose nothing: input power equals output power, and all torques on every free motion add up to 0.
-    sheet = _load(name)
-    motion = work_out(sheet).motion
-    assert motion is not None
-    gears = [gear for gear in sheet.gears.values() if gear.kind != "neutral"]
-    known = [[item for item in gear.on if item in motion.places] for gear in gears]
-    always = [item for item in motion.places if item.startswith("(")]
-    closed = np.array([motion.mask([*items, *always]) for items in known])
-    out = analyse_states(motion, closed).out
-    torque, load = solve_torques(motion, closed)
-    assert load * out == approx(-np.ones(len(gears)), abs=1e-9)
-    push = motion.b_in + torque @ motion.rows + load[:, None] * motion.b_out
-    assert push == approx(np.zeros(push.shape), abs=1e-9)
+def test_build_train__converter_clutch_is_no_coupling() -> None:
+    assert "k1" not in [item.id for item in build_train(load_sheet(UNITS / "long6.yaml")).couplings]
 
 
-@mark.parametrize("path", sorted(UNITS.glob("*.yaml")), ids=lambda path: path.stem)
-def test_check_sheet__our_own_sheets(path: Path) -> None:
-    assert check_sheet(load_sheet(path)) == []
+def test_list_states__belt_ratio_belongs_to_the_line() -> None:
+    sheet = load_sheet(UNITS / "cvt.yaml")
+    states = list_states(sheet, build_train(sheet))
+    assert states["low"].closed == {"forward_clutch", "belt@2.35"}
+    assert states["high"].closed == {"forward_clutch", "belt@0.42"}
 
 
-def test_work_out__one_way_clutches_find_their_direction() -> None:
-    worked = work_out(_load("crossed_4"))
-    assert worked.train is not None
-    lets = {item.id: item.lets for item in worked.train.couplings if item.kind == "one_way"}
-    assert lets == {"forward_one_way": -1, "low_one_way": 1}
-
-
-def test_work_out__proves_on_the_gears_left_over() -> None:
-    solution = work_out(_load("series_5")).solution
-    assert solution is not None
-    assert len(solution.solved_from) == 3
-    assert set(solution.proved_on) | set(solution.solved_from) == {"1", "2", "3", "4", "5", "R1", "R2"}
-    assert max(solution.proved_on.values()) < 0.6
-
-
-def test_work_out__halves_of_a_set_give_the_same_torques() -> None:
-    whole, halves = work_out(_load("lepelletier_6")), work_out(_load("lepelletier_halves_6"))
-    for name, line in whole.lines.items():
-        assert line.torque == approx(halves.lines[name].torque, rel=1e-4)
-
-
-def test_work_out__converter_carries_part_of_a_split_input() -> None:
-    # Third gear of a split input: the mechanical path carries about 60 % (common practice for this layout).
-    worked = work_out(_load("split_input_4"))
-    assert worked.lines["3"].torque["direct"] == approx(0.58, abs=0.03)
-    assert worked.lines["3"].torque["forward"] == approx(0.42, abs=0.03)
-
-
-def test_check_sheet__says_what_makes_a_gear_of_it() -> None:
-    text = LAYOUTS["lepelletier_6"].replace("on: [a, b]", "on: [a]")
-    (problem,) = check_sheet(load_sheet(text, "x.yaml"))
-    assert problem.code == "U130"
-    assert "neutral" in problem.what
-    assert " b" in problem.write_instead
-
-
-def test_check_sheet__tie_up_is_refused() -> None:
-    assert _codes(LAYOUTS["lepelletier_6"].replace("on: [a, b]", "on: [a, b, d]")) == [("U130", "error")]
-
-
-def test_check_sheet__one_wrong_line_is_named_alone() -> None:
-    text = LAYOUTS["lepelletier_6"].replace("on: [a, b]", "on: [a, e]")
-    (problem,) = check_sheet(load_sheet(text, "x.yaml"))
-    assert (problem.code, problem.what[:6]) == ("U132", "Gear 3")
-
-
-def test_check_sheet__wrong_teeth_are_refused_with_the_difference() -> None:
-    text = (UNITS / "trans4.yaml").read_text().replace("sun: 38, ring: 72", "sun: 38, ring: 82")
-    codes = _codes(text)
-    assert ("U132", "error") in codes
-
-
-def test_check_sheet__one_way_clutch_stated_the_wrong_way_round() -> None:
-    assert _codes(LAYOUTS["simpson_3"].replace("lets: forward", "lets: backward")) == [("U142", "error")]
-
-
-def test_check_sheet__gear_through_an_overrunning_clutch() -> None:
-    codes = _codes(LAYOUTS["series_5"].replace("on: [k2, k3, b1]", "on: [k2, k3, f1]"))
-    assert ("U143", "error") in codes
-
-
-def test_check_sheet__neutral_that_drives() -> None:
-    assert _codes(LAYOUTS["simpson_3"].replace("N: {on: []}", "N: {on: [forward, kickdown]}")) == [("U131", "error")]
-
-
-def test_check_sheet__reverse_that_drives_forward() -> None:
-    codes = _codes(LAYOUTS["two_front_speeds_8"].replace("R2: {ratio: 2.176, on: [c4, b2]}", "R2: {on: [c1, c3]}"))
-    assert codes == [("U133", "error")]
-
-
-def test_work_out__says_what_the_ratios_do_not_fix() -> None:
-    sheet = _load("lepelletier_6")
-    only_third = {name: replace(gear, ratio=None) if name != "3" else gear for name, gear in sheet.gears.items()}
-    missing = work_out(replace(sheet, gears=only_third)).missing
-    assert any("rear" in text and "do not fix" in text for text in missing)
-
-
-def test_work_out__without_any_ratio_nothing_is_guessed() -> None:
-    sheet = _load("lepelletier_6")
-    worked = work_out(replace(sheet, gears={name: replace(gear, ratio=None) for name, gear in sheet.gears.items()}))
-    assert worked.motion is None
-    assert "front, rear" in worked.missing[0]
-
-
-def test_work_out__pinions_stand_still_in_direct_gear() -> None:
-    worked = work_out(_load("trans4"))
-    assert worked.lines["3"].pinions == approx({"front": 0.0, "rear": 0.0}, abs=1e-9)
-    # Willis by hand: carrier held, sun 32 at speed 1, pinion (74 - 32) / 2 = 21 teeth.
-    assert worked.lines["R"].pinions["front"] == approx(-32 / 21, abs=1e-9)
+def test_stated_ratio__held_range_has_that_of_its_gear() -> None:
+    sheet = load_sheet(UNITS / "long5.yaml")
+    assert stated_ratio(sheet, list_lines(sheet)["2 held"]) == 2.14

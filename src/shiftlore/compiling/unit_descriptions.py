@@ -4,10 +4,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from shiftlore.basics import KnowledgeError, UnknownId, UsageProblem, nearest
+from shiftlore.compiling.unit_charts import WorkedTrain, work_out
 from shiftlore.compiling.unit_faults import Fault, Outcome, find_outcomes, list_faults
 from shiftlore.compiling.unit_levers import Lever, Tie, draw_levers, list_ties
 from shiftlore.compiling.unit_ratios import RatioMatch, match_ratio
-from shiftlore.compiling.unit_trains import WorkedTrain, list_lines, stated_ratio, work_out
+from shiftlore.compiling.unit_trains import list_lines, stated_ratio
 from shiftlore.knowledge.sheet_records import UnitSheet
 
 
@@ -109,7 +110,8 @@ def describe_unit(
         sheet.id,
         sheet.label,
         {name: _describe_line(worked, name) for name in list_lines(sheet)},
-        {item.id: item.label for item in (*sheet.elements.values(), *sheet.solenoids.values())},
+        {item.id: item.label for item in sheet.elements.values()}
+        | {item.id: item.label for item in sheet.solenoids.values()},
         {fault.part: _by_line(outcomes, fault, sheet) for fault in shown if fault.kind == "lost"},
         {_name_stuck(fault): _by_line(outcomes, fault, sheet) for fault in shown if fault.kind != "lost"},
         worked.missing,

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.compiling.unit_trains import CONVERTER, WorkedTrain, applied_mask, find_belt, list_lines, stated_ratio
+from shiftlore.compiling.unit_charts import WorkedTrain
+from shiftlore.compiling.unit_trains import CONVERTER, applied_mask, find_belt, list_lines, stated_ratio
 from shiftlore.gearing import Driven, GearState, Motion, resolve_drive
 from shiftlore.knowledge.sheet_records import SheetGear, SheetSolenoid, UnitSheet
 
@@ -138,7 +139,9 @@ def _resolve(
 ) -> dict[tuple[Fault, str], Driven]:
     """Let the gear train answer; equal sets of applied elements are worked out once."""
     masks: dict[tuple[bytes, bytes], int] = {}
-    closed, lost, place = [], [], {}
+    closed: list[np.ndarray] = []
+    lost: list[np.ndarray] = []
+    place: dict[tuple[Fault, str], int] = {}
     for key, case in cases.items():
         fault, name = key
         belt = [item for item in motion.places if "@" in item or item.startswith("(")]

@@ -6,7 +6,7 @@ from carrier to ring as the sun's; speeds lie on a straight line, torques balanc
 
 from dataclasses import dataclass
 
-from shiftlore.compiling.unit_trains import WorkedTrain
+from shiftlore.compiling.unit_charts import WorkedTrain
 from shiftlore.gearing import CASE
 from shiftlore.knowledge.sheet_checks import MEMBERS
 from shiftlore.knowledge.sheet_records import UnitSheet

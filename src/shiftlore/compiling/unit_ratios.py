@@ -3,8 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from shiftlore.compiling.unit_charts import WorkedTrain
 from shiftlore.compiling.unit_faults import Fault, Outcome
-from shiftlore.compiling.unit_trains import WorkedTrain
 from shiftlore.knowledge.sheet_records import SheetGear
 
 # Speed sensors and tyre slip leave about this much doubt on a measured ratio (common practice: 3 to 5 %).

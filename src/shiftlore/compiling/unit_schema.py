@@ -91,10 +91,10 @@ def unit_schema() -> dict[str, Any]:
 
 def _measured_schema() -> dict[str, Any]:
     number, text = {"type": "number"}, {"type": "string"}
-    gear = {"gear": text, "ratio": number, "off_percent": number}
-    fault = {"fault": text, "commanded": text, "ratio": number, "off_percent": number}
+    gear: dict[str, Any] = {"gear": text, "ratio": number, "off_percent": number}
+    fault: dict[str, Any] = {"fault": text, "commanded": text, "ratio": number, "off_percent": number}
     elements = {"type": "array", "items": text}
-    slip = {"commanded": text, "ratio": number, "slip_percent": number, "elements": elements}
+    slip: dict[str, Any] = {"commanded": text, "ratio": number, "slip_percent": number, "elements": elements}
     between = {"type": "array", "items": {"type": ["string", "null"]}, "minItems": 2, "maxItems": 2}
     lists = {"gears": gear, "faults": fault, "slips": slip}
     fields = {name: {"type": "array", "items": _object(item)} for name, item in lists.items()}

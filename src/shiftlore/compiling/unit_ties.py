@@ -2,8 +2,8 @@
 
 from collections.abc import Mapping
 
+from shiftlore.compiling.unit_charts import WorkedTrain
 from shiftlore.compiling.unit_faults import Outcome
-from shiftlore.compiling.unit_trains import WorkedTrain
 from shiftlore.knowledge.sheet_records import SheetSolenoid, UnitSheet
 
 Shares = Mapping[tuple[str, str], float]

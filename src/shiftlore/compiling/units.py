@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from shiftlore.basics import KnowledgeError, Problem, UnknownId
+from shiftlore.compiling.unit_charts import WorkedTrain, work_out
 from shiftlore.compiling.unit_faults import Fault, Outcome, find_outcomes, list_faults
 from shiftlore.compiling.unit_ties import (
     Shares,
@@ -16,7 +17,6 @@ from shiftlore.compiling.unit_ties import (
     find_torque_shares,
     find_working,
 )
-from shiftlore.compiling.unit_trains import WorkedTrain, work_out
 from shiftlore.knowledge.sheet_records import AccessMinutes, Fluid, SheetSensor, SheetSolenoid, UnitSheet
 
 WHERE_IN = ("in_first", "in_reverse", "in_top")
@@ -265,7 +265,9 @@ def _gather(worked: WorkedTrain, outcomes: Mapping[tuple[Fault, str], Outcome]) 
     sheet = worked.sheet
     instances, shift_ends = _list_instances(sheet)
     ids = {name: gear.id for name, gear in sheet.gears.items()}
-    lost, stuck_on, stuck = {}, {}, {}
+    lost: dict[tuple[str, str], Outcome] = {}
+    stuck_on: dict[tuple[str, str], Outcome] = {}
+    stuck: dict[tuple[str, str, str], Outcome] = {}
     for (fault, name), outcome in outcomes.items():
         if name not in ids or sheet.gears[name].kind == "neutral":
             continue
@@ -348,7 +350,7 @@ def _list_tags(sheet: UnitSheet) -> frozenset[str]:
     if sheet.kind_only:
         return frozenset(sheet.tags)
     types = {item.type for item in sheet.elements.values()}
-    follow = {name for name in ("one_way_clutch", "band") if name in types}
+    follow: set[str] = {"one_way_clutch", "band"} & types
     if sheet.pressure_switches:
         follow.add("pressure_switch")
     if sheet.lockup_gears or "converter_clutch" in types or any(s.type == "tcc" for s in sheet.solenoids.values()):

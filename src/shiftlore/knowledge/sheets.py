@@ -327,7 +327,7 @@ def _gear(name: str, fields: Fields, mark: Mark, what: str) -> SheetGear:
         kind = "reverse"
     if fields.yes_no("neutral", False):
         kind = "neutral"
-    ratio = fields.number("ratio", -30, 30, None)
+    ratio: float | None = fields.number("ratio", -30, 30, None)
     if ratio == 0:
         fields.add(fields.value_mark("ratio"), "016", "A ratio of 0 is no ratio", "Write the printed ratio.")
         ratio = None

@@ -1,0 +1,162 @@
+"""Prove a unit's chart: what can be no gear, which ratios disagree, which one-way clutches stand the wrong way round.
+
+Complaints come as (line or element, problem), so that a line already refused is not told twice.
+"""
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from shiftlore.basics import Problem
+from shiftlore.compiling.unit_trains import CONVERTER, applied_mask, generic_motion, list_lines, stated_ratio
+from shiftlore.gearing import (
+    CASE,
+    DRIVEN,
+    NEUTRAL,
+    ONE_WAY,
+    GearState,
+    Motion,
+    Train,
+    analyse_states,
+    compile_motion,
+    find_directions,
+    resolve_drive,
+)
+from shiftlore.knowledge.sheet_records import UnitSheet
+
+Complaints = Sequence[tuple[str, Problem]]
+
+# Printed ratios are rounded to two or three digits: 0.6 % is what real charts keep to, 1 % is refused.
+WARN_PERCENT = 0.6
+REFUSE_PERCENT = 1.0
+SAME_RATIO = 1e-6
+ADVICE = {
+    False: "Check the tooth counts, the elements of this line, and the printed ratio.",
+    True: "No set ratios fit all gears: check the elements of this line, the joins and the printed ratio.",
+}
+
+
+def check_structure(sheet: UnitSheet, train: Train, states: Mapping[str, GearState]) -> Complaints:
+    """Find the lines of the chart that can be no gear, whatever the tooth counts."""
+    motion = generic_motion(train)
+    lines = list_lines(sheet)
+    names = list(states)
+    kinds = analyse_states(motion, np.array([motion.mask(states[name].closed) for name in names])).kind
+    problems = []
+    for name, kind in zip(names, kinds, strict=True):
+        line = lines[name]
+        if line.kind == "neutral":
+            if kind == DRIVEN:
+                what = f"{name} should be neutral, but the elements applied in it make a gear"
+                problems.append((name, Problem(line.mark, "U131", what, "Take one of its elements out.")))
+        elif kind != DRIVEN:
+            word = "leaves the unit in neutral" if kind == NEUTRAL else "ties the unit up"
+            what = f"Gear {name} ({', '.join(line.on) or 'nothing on'}) {word}"
+            problems.append((name, Problem(line.mark, "U130", what, _advise(motion, states[name], kind == NEUTRAL))))
+    return problems
+
+
+def _advise(motion: Motion, state: GearState, is_neutral: bool) -> str:
+    """Say which one element more, or less, would make a gear of it."""
+    others = [name for name in motion.places if "@" not in name and name != CONVERTER]
+    tries = [name for name in others if (name in state.closed) != is_neutral]
+    if not tries:
+        return "Check the sets, the joined members and what each element ties together."
+    masks = np.array([motion.mask(state.closed ^ {name}) for name in tries])
+    good = [name for name, kind in zip(tries, analyse_states(motion, masks).kind, strict=True) if kind == DRIVEN]
+    if not good:
+        return "No one element more or less makes a gear of it: check the joined members and the elements' ties."
+    return f"It would be a gear {'with' if is_neutral else 'without'} {' or '.join(good)}: check the chart line."
+
+
+def find_lets(sheet: UnitSheet, train: Train, states: Mapping[str, GearState]) -> tuple[Train, Motion, Complaints]:
+    """Find the direction of each one-way clutch from the gears that load it, and compare it with what is stated."""
+    motion = compile_motion(train)
+    free = tuple(place for place, item in enumerate(train.couplings) if item.kind == ONE_WAY)
+    if not free:
+        return train, motion, []
+    names = list(states)
+    chart = np.array([motion.mask(states[name].closed) for name in names])
+    found, against = find_directions(motion, chart, free)
+    problems = []
+    lets = {}
+    for place, direction in found.items():
+        coupling = train.couplings[place]
+        element = sheet.elements[coupling.id]
+        if against[place]:
+            gears = ", ".join(names[state] for state in against[place])
+            what = f"{element.id} would have to lock both ways: gear {gears} loads it against the other gears"
+            advice = "Check which gears it holds in: there, name what holds in its place."
+            problems.append((element.id, Problem(element.mark, "U141", what, advice, "warning")))
+        elif coupling.lets and coupling.lets != direction:
+            words = ("second_ahead", "first_ahead") if element.second != CASE else ("backward", "forward")
+            what = f"{element.id} lets its member turn the way in which its gears need it held"
+            advice = f"Write lets: {words[direction > 0]}, or leave lets out: the chart tells it."
+            problems.append((element.id, Problem(element.mark, "U142", what, advice)))
+        lets[coupling.id] = direction
+    train = train.with_directions({name: way for name, way in lets.items() if way})
+    return train, compile_motion(train), problems
+
+
+def check_chart(
+    sheet: UnitSheet,
+    motion: Motion,
+    states: Mapping[str, GearState],
+    ratios: Mapping[str, float | None],
+    complaints: Complaints,
+    is_solved: bool,
+) -> Complaints:
+    """Compare printed ratios with computed ones, and let the one-way clutches decide for themselves.
+
+    Args:
+        ratios: line -> computed ratio.
+        complaints: those so far; their lines are not looked at again.
+        is_solved: whether set ratios were solved from the printed ones.
+    Returns: all complaints.
+    """
+    known = list(complaints)
+    for check in (_check_ratios(sheet, ratios, is_solved), _check_one_ways(sheet, motion, states, ratios)):
+        refused = {place for place, _ in known}
+        known += [item for item in check if item[0] not in refused]
+    return known
+
+
+def _check_ratios(sheet: UnitSheet, ratios: Mapping[str, float | None], is_solved: bool) -> Complaints:
+    """Compare printed and computed ratios, line by line."""
+    chart = list_lines(sheet)
+    problems = []
+    for name, ratio in ratios.items():
+        printed = stated_ratio(sheet, chart[name])
+        if ratio is None or chart[name].kind == "neutral":
+            continue
+        mark = chart[name].mark
+        if (ratio < 0) != (chart[name].kind == "reverse"):
+            way = "backward" if ratio < 0 else "forward"
+            what = f"Gear {name} would drive {way}: its ratio comes out as {ratio:.3f}"
+            problems.append((name, Problem(mark, "U133", what, "Check its elements, and the joined members.")))
+        elif printed is not None and abs(100 * (ratio / printed - 1)) > WARN_PERCENT:
+            off = 100 * (ratio / printed - 1)
+            what = f"Gear {name} is printed as {printed:g} and comes out as {ratio:.3f} ({off:+.1f} %)"
+            severity = "error" if abs(off) > REFUSE_PERCENT else "warning"
+            problems.append((name, Problem(mark, "U132", what, ADVICE[is_solved], severity)))
+    return problems
+
+
+def _check_one_ways(
+    sheet: UnitSheet, motion: Motion, states: Mapping[str, GearState], ratios: Mapping[str, float | None]
+) -> Complaints:
+    """See that one-way clutches left to themselves make the same gears."""
+    chart = list_lines(sheet)
+    wanted = {name: ratio for name, ratio in ratios.items() if ratio is not None and chart[name].kind != "neutral"}
+    if not wanted or not motion.one_way:
+        return []
+    closed = np.array([applied_mask(motion, states[name]) for name in wanted])
+    problems = []
+    for (name, ratio), driven in zip(wanted.items(), resolve_drive(motion, closed, np.zeros_like(closed)), strict=True):
+        if driven.ratio is not None and abs(driven.ratio / ratio - 1) < SAME_RATIO:
+            continue
+        became = f"a ratio of {driven.ratio:.3f}" if driven.ratio is not None else driven.state.replace("_", " ")
+        what = f"In gear {name} the one-way clutches would lock or overrun by themselves and give {became}"
+        advice = "Check what each one-way clutch ties together, which way it lets go, and what else is on in this line."
+        problems.append((name, Problem(chart[name].mark, "U143", what, advice)))
+    return problems

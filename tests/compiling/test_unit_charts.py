@@ -1,0 +1,94 @@
+"""Charts worked out on their gear trains; layouts from memory and textbooks."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+from layouts import LAYOUTS
+from pytest import approx, mark
+
+from shiftlore.compiling.unit_charts import work_out
+from shiftlore.gearing import analyse_states, solve_torques
+from shiftlore.knowledge import UnitSheet, load_sheet
+
+UNITS = Path(__file__).parents[2] / "knowledge" / "units"
+WITH_TRAIN = sorted(name for name in LAYOUTS if name != "chart_only_4")
+
+
+def _load(name: str) -> UnitSheet:
+    return load_sheet(LAYOUTS[name] if name in LAYOUTS else UNITS / f"{name}.yaml", f"{name}.yaml")
+
+
+@mark.parametrize("name", WITH_TRAIN)
+def test_work_out__printed_ratios_of_real_layouts(name: str) -> None:
+    worked = work_out(_load(name))
+    errors = {line: abs(found.error_percent) for line, found in worked.lines.items() if found.error_percent is not None}
+    assert [problem.what for problem in worked.problems if problem.severity == "error"] == []
+    assert len(errors) >= 4
+    assert max(errors.values()) < 1.0
+
+
+@mark.parametrize("name", WITH_TRAIN)
+def test_work_out__torque_and_power_balance_in_every_gear(name: str) -> None:
+    # Ideal meshes lose nothing: input power equals output power, and all torques on every free motion add up to 0.
+    sheet = _load(name)
+    motion = work_out(sheet).motion
+    assert motion is not None
+    gears = [gear for gear in sheet.gears.values() if gear.kind != "neutral"]
+    known = [[item for item in gear.on if item in motion.places] for gear in gears]
+    always = [item for item in motion.places if item.startswith("(")]
+    closed = np.array([motion.mask([*items, *always]) for items in known])
+    out = analyse_states(motion, closed).out
+    torque, load = solve_torques(motion, closed)
+    assert load * out == approx(-np.ones(len(gears)), abs=1e-9)
+    push = motion.b_in + torque @ motion.rows + load[:, None] * motion.b_out
+    assert push == approx(np.zeros(push.shape), abs=1e-9)
+
+
+def test_work_out__one_way_clutches_find_their_direction() -> None:
+    worked = work_out(_load("crossed_4"))
+    assert worked.train is not None
+    lets = {item.id: item.lets for item in worked.train.couplings if item.kind == "one_way"}
+    assert lets == {"forward_one_way": -1, "low_one_way": 1}
+
+
+def test_work_out__proves_on_the_gears_left_over() -> None:
+    solution = work_out(_load("series_5")).solution
+    assert solution is not None
+    assert len(solution.solved_from) == 3
+    assert set(solution.proved_on) | set(solution.solved_from) == {"1", "2", "3", "4", "5", "R1", "R2"}
+    assert max(solution.proved_on.values()) < 0.6
+
+
+def test_work_out__halves_of_a_set_give_the_same_torques() -> None:
+    whole, halves = work_out(_load("lepelletier_6")), work_out(_load("lepelletier_halves_6"))
+    for name, line in whole.lines.items():
+        assert line.torque == approx(halves.lines[name].torque, rel=1e-4)
+
+
+def test_work_out__converter_carries_part_of_a_split_input() -> None:
+    # Third gear of a split input: the mechanical path carries about 60 % (common practice for this layout).
+    worked = work_out(_load("split_input_4"))
+    assert worked.lines["3"].torque["direct"] == approx(0.58, abs=0.03)
+    assert worked.lines["3"].torque["forward"] == approx(0.42, abs=0.03)
+
+
+def test_work_out__says_what_the_ratios_do_not_fix() -> None:
+    sheet = _load("lepelletier_6")
+    only_third = {name: replace(gear, ratio=None) if name != "3" else gear for name, gear in sheet.gears.items()}
+    missing = work_out(replace(sheet, gears=only_third)).missing
+    assert any("rear" in text and "do not fix" in text for text in missing)
+
+
+def test_work_out__without_any_ratio_nothing_is_guessed() -> None:
+    sheet = _load("lepelletier_6")
+    worked = work_out(replace(sheet, gears={name: replace(gear, ratio=None) for name, gear in sheet.gears.items()}))
+    assert worked.motion is None
+    assert "front, rear" in worked.missing[0]
+
+
+def test_work_out__pinions_stand_still_in_direct_gear() -> None:
+    worked = work_out(_load("trans4"))
+    assert worked.lines["3"].pinions == approx({"front": 0.0, "rear": 0.0}, abs=1e-9)
+    # Willis by hand: carrier held, sun 32 at speed 1, pinion (74 - 32) / 2 = 21 teeth.
+    assert worked.lines["R"].pinions["front"] == approx(-32 / 21, abs=1e-9)
