@@ -17,7 +17,7 @@ def test_ids__notes_the_place_of_each(words):
 
 def test_scope__reads_tags_and_types(words):
     fields, intake = opened(words, "each: element\ntypes: [clutch]\nneeds: [step]\nnot_with: [cvt]\n")
-    scope = intake.scope(fields)
+    scope = intake.scope(fields, ("check", "c"))
     assert ("element", ("clutch",), ("step",), ("cvt",)) == (scope.each, scope.types, scope.needs, scope.not_with)
 
 

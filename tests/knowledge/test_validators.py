@@ -66,6 +66,8 @@ CASES = {
     "K122 idle check": ("checks/all.yaml", "[fluid_colour]", "[]", "2:7"),
     "K124 shares": ("backgrounds.yaml", "share: 0.9", "share: 0.8", "6:5"),
     "K125 price order": ("prices.yaml", "low: 8", "low: 18", "2:8"),
+    "K127 unknown type": (LINING, "each: element\n", "each: element\ntypes: [clutch, brak]\n", "6:17"),
+    "K127 types of one": (PUMP, "area: pump\n", "area: pump\ntypes: [clutch]\n", "5:9"),
     "K126 unknown parent": ("access.yaml", "parent: standing", "parent: standin", "3:41"),
     "K126 circle": ("access.yaml", "parent: standing", "parent: pan_off", "3:41"),
 }
@@ -115,6 +117,11 @@ def test_validate_uncured_causes__warns(told):
     assert [("causes/pump/worn_pump.yaml:1:5", "K123", "warning")] == told(
         "jobs/all.yaml", "worn_pump: nearly_always, ", ""
     )
+
+
+def test_validate_near_misses__warns_of_a_tool_spelled_almost_right(told):
+    found = told("checks/all.yaml", "  reveals:", "  tools: [jak, stethoscope]\n  reveals:")
+    assert [("checks/all.yaml:8:11", "K128", "warning")] == found
 
 
 def test_validate_shared_ids__a_retired_id_is_not_used_again(folder):

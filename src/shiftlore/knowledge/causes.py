@@ -25,7 +25,7 @@ def read_cause(node: Node, intake: Intake) -> Cause:
         raised_by=intake.raised_by(fields),
         looks_like=_look_alikes(fields, intake, cause_id),
         driven_on=_driven_on(fields, intake, cause_id),
-        scope=intake.scope(fields),
+        scope=intake.scope(fields, ("cause", cause_id)),
         status=fields.word("status", STATUSES),
         source=intake.source_of(fields),
         mark=fields.mark,

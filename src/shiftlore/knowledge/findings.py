@@ -26,7 +26,7 @@ def read_finding(node: Node, intake: Intake) -> Finding:
         raised_by=intake.raised_by(fields),
         stands_for=_stands(fields, intake),
         complaint=fields.yes_no("complaint", False),
-        scope=intake.scope(fields),
+        scope=intake.scope(fields, ("finding", finding_id)),
         source=intake.source_of(fields),
         mark=fields.mark,
     )

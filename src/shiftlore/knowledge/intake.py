@@ -71,13 +71,13 @@ class Intake:
                     self.note(("raised_by", str(grade_mark)), mark)
         return tuple(found)
 
-    def scope(self, fields: Fields) -> Scope:
+    def scope(self, fields: Fields, owner: tuple[str, str]) -> Scope:
         """Read on which units a record stands, and over what it expands."""
         return Scope(
             each=fields.word("each", EACH, None),
-            types=fields.words_list("types"),
-            needs=fields.words_list("needs"),
-            not_with=fields.words_list("not_with"),
+            types=self.ids(fields, "types", owner),
+            needs=self.ids(fields, "needs", owner),
+            not_with=self.ids(fields, "not_with", owner),
         )
 
     def source_of(self, fields: Fields) -> str:

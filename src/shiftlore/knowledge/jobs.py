@@ -31,7 +31,7 @@ def read_job(node: Node, intake: Intake) -> Job:
         kind=fields.word("kind", JOB_KINDS),
         minutes=fields.number("minutes", low=0, high=LONGEST_MINUTES),
         access=intake.noted_text(fields, "access", owner, "standing"),
-        tools=fields.words_list("tools"),
+        tools=intake.ids(fields, "tools", owner),
         parts=intake.needs(fields, "parts"),
         consumables=intake.needs(fields, "consumables"),
         cures=_cures(fields, intake),
@@ -39,7 +39,7 @@ def read_job(node: Node, intake: Intake) -> Job:
         cautions=intake.ids(fields, "cautions", owner),
         not_covered=fields.text("not_covered", ""),
         days=fields.number("days", low=0, high=60, default=0.5),
-        scope=intake.scope(fields),
+        scope=intake.scope(fields, ("job", job_id)),
         source=intake.source_of(fields),
         mark=fields.mark,
     )

@@ -19,7 +19,7 @@ def read_state(node: Node, intake: Intake) -> State:
         unexplained=read_unexplained(fields, intake, state_id),
         raised_by=intake.raised_by(fields),
         leads_to=read_links(fields, intake),
-        scope=intake.scope(fields),
+        scope=intake.scope(fields, ("state", state_id)),
         source=intake.source_of(fields),
         mark=fields.mark,
     )

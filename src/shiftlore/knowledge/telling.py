@@ -1,10 +1,10 @@
 """Tell of an id that nothing carries, with the nearest that something does."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from shiftlore.basics.problems import Mark, Problem
 from shiftlore.knowledge.reading import known_words, quoted
-from shiftlore.knowledge.records import Knowledge
+from shiftlore.knowledge.records import Knowledge, Scope
 
 
 def tell_unknown(knowledge: Knowledge, mark: Mark, code: str, kind: str, written: str, known: Iterable[str]) -> Problem:
@@ -37,3 +37,16 @@ def unknown_members(
         for member in members
         if member not in allowed
     ]
+
+
+def scopes_of(knowledge: Knowledge) -> Iterator[tuple[tuple[str, str], Scope]]:
+    """Give the scope of every record that may be a template, with its kind and id."""
+    for kind, records in (
+        ("cause", knowledge.causes),
+        ("state", knowledge.states),
+        ("finding", knowledge.findings),
+        ("check", knowledge.checks),
+        ("job", knowledge.jobs),
+    ):
+        for record in records.values():
+            yield (kind, record.id), record.scope

@@ -16,6 +16,7 @@ from shiftlore.knowledge.validators.idle_checks import validate_idle_checks
 from shiftlore.knowledge.validators.instances import validate_instances
 from shiftlore.knowledge.validators.job_ids import validate_job_ids
 from shiftlore.knowledge.validators.look_alikes import validate_look_alikes
+from shiftlore.knowledge.validators.near_misses import validate_near_misses
 from shiftlore.knowledge.validators.needed_prices import validate_needed_prices
 from shiftlore.knowledge.validators.orphan_findings import validate_orphan_findings
 from shiftlore.knowledge.validators.price_order import validate_price_order
@@ -27,6 +28,7 @@ from shiftlore.knowledge.validators.stand_ins import validate_stand_ins
 from shiftlore.knowledge.validators.state_cycles import validate_state_cycles
 from shiftlore.knowledge.validators.targets import validate_targets
 from shiftlore.knowledge.validators.textbook_ids import validate_textbook_ids
+from shiftlore.knowledge.validators.types import validate_types
 from shiftlore.knowledge.validators.uncured_causes import validate_uncured_causes
 
 VALIDATORS: tuple[Callable[[Knowledge], list[Problem]], ...] = (
@@ -44,6 +46,7 @@ VALIDATORS: tuple[Callable[[Knowledge], list[Problem]], ...] = (
     validate_state_cycles,
     validate_grades,
     validate_instances,
+    validate_types,
     validate_probabilities,
     validate_file_names,
     validate_shared_ids,
@@ -54,6 +57,7 @@ VALIDATORS: tuple[Callable[[Knowledge], list[Problem]], ...] = (
     validate_orphan_findings,
     validate_idle_checks,
     validate_uncured_causes,
+    validate_near_misses,
 )
 
 __all__ = ["VALIDATORS"]
