@@ -12,6 +12,7 @@ from shiftlore.inference.planning import make_plan
 from shiftlore.inference.plans import Plan, Structure
 from shiftlore.inference.reduction import Answers, find_relevant, sort_answers
 from shiftlore.inference.results import Hypotheses, JointOutcome, Posterior, Retractions, Turn
+from shiftlore.inference.retractions import retract_in_rows, without
 from shiftlore.inference.rows import UNCHANGED, Rows
 from shiftlore.inference.situations import Situation
 from shiftlore.network import FloatArray, Network, Parameters, StateArray, Table, sample_network
@@ -52,7 +53,7 @@ class Engine:
         key = (frozenset(answers.hard.items()), soft, frozenset(needed))
         situation = self._situations.pop(key, None)
         if situation is None:
-            situation = Situation(self.network, self._numbers, answers, needed, self._find_plan)
+            situation = self._make_situation(answers, needed)
             self._refuse_impossible(situation)
         self._situations[key] = situation
         while len(self._situations) > SITUATIONS_KEPT:
@@ -65,8 +66,8 @@ class Engine:
             return
         clash = situation.answers
         for name in situation.answers.names:
-            fewer = _without(clash, name)
-            if not _is_possible(Situation(self.network, self._numbers, fewer, (), self._find_plan)):
+            fewer = without(clash, [name])
+            if not _is_possible(self._make_situation(fewer, ())):
                 clash = fewer
         raise ImpossibleEvidence(clash.names)
 
@@ -123,18 +124,29 @@ class Engine:
         watch = self._watch(watch)
         answers = sort_answers(self.network, evidence)
         self._situation(answers, self._needed(watch))
-        rows = []
-        for name in evidence:
-            situation = self._situation(_without(answers, name), self._needed(watch))
-            rows.append(situation.run(UNCHANGED, watch))
-            rows[-1].log_p[:] -= situation.log_norm
-        if not rows:
-            return Retractions((), np.empty((0, len(watch))), np.empty(0))
-        return Retractions(
-            tuple(evidence),
-            np.concatenate([row.p_present for row in rows]),
-            np.concatenate([row.log_p for row in rows]),
-        )
+        return self._retract(answers, tuple(evidence), watch)
+
+    def _retract(self, answers: Answers, order: Sequence[str], watch: Sequence[str]) -> Retractions:
+        """Take back in rows what rows can take back, the other answers one situation at a time."""
+        needed = self._needed(watch)
+        place = {name: index for index, name in enumerate(order)}
+        p_present, log_p = np.empty((len(order), len(watch))), np.empty(len(order))
+        batch = retract_in_rows(self.network, answers, needed, watch, self._make_situation)
+        done, run = batch if batch else ([], None)
+        for row, name in enumerate(done):
+            assert run is not None
+            p_present[place[name]], log_p[place[name]] = run.p_present[row], run.log_p[row]
+        for name in order:
+            if name not in done:
+                situation = self._situation(without(answers, [name]), needed)
+                single = situation.run(UNCHANGED, watch)
+                p_present[place[name]] = single.p_present[0]
+                log_p[place[name]] = single.log_p[0] - situation.log_norm[0]
+        return Retractions(tuple(order), p_present, log_p)
+
+    def _make_situation(self, answers: Answers, needed: Sequence[str]) -> Situation:
+        """Make a situation without remembering it."""
+        return Situation(self.network, self._numbers, answers, needed, self._find_plan)
 
     def draws(self, evidence: Evidence, parameters: Parameters, watch: Sequence[str] | None = None) -> FloatArray:
         """Work out the posteriors under every draw of the network's numbers, so that a ranking can state its spread.
@@ -232,14 +244,6 @@ class Engine:
 def prepare(network: Network) -> Engine:
     """Make an engine for a network."""
     return Engine(network)
-
-
-def _without(answers: Answers, name: str) -> Answers:
-    """Take back one answer."""
-    return Answers(
-        {other: state for other, state in answers.hard.items() if other != name},
-        {other: likelihood for other, likelihood in answers.soft.items() if other != name},
-    )
 
 
 def _is_possible(situation: Situation) -> bool:

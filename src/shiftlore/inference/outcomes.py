@@ -17,14 +17,14 @@ ROUNDING = 1e-13
 
 
 def _run_terms(
-    situation: Situation, terms: Sequence[Sequence[Term]], watch: Sequence[str]
+    situation: Situation, terms: Sequence[Sequence[Term]], watch: Sequence[str] | None
 ) -> tuple[FloatArray, FloatArray, Evaluation]:
     """Run sums of terms, and the unchanged row in front of them.
 
     Args:
         situation: the answers so far.
         terms: per wanted sum, its terms.
-        watch: watched variables.
+        watch: watched variables; None runs forwards only.
     Returns: per sum its probability given the answers, shape (n,); the joint with each watched variable being
         present, shape (n, n_watch); and the evaluation, whose row 0 is what is known now.
     """
@@ -35,6 +35,8 @@ def _run_terms(
     owner = np.repeat(np.arange(len(terms)), counts)
     p = np.zeros(len(terms))
     np.add.at(p, owner, weights)
+    if watch is None:
+        return p, np.empty((len(terms), 0)), evaluation
     joint = np.zeros((len(terms), len(watch)))
     contributions = weights[:, None] * evaluation.p_present[1:]
     if all(count == 1 for count in counts):
@@ -145,13 +147,11 @@ def _weigh_assignments(
 ) -> list[JointOutcome]:
     """Run the listed assignments and lump what they leave over."""
     terms = [_assignment_terms(situation, assignment) for assignment in wanted]
+    if not complete:
+        stop = _count_enough(situation, terms, p_rest)
+        wanted, terms = wanted[:stop], terms[:stop]
     p, joint, evaluation = _run_terms(situation, terms, watch)
     p, joint, now = np.maximum(p, 0.0), np.maximum(joint, 0.0), evaluation.p_present[0]
-    if not complete:
-        left = 1 - np.cumsum(p)
-        enough = np.flatnonzero(left <= p_rest)
-        stop = int(enough[0]) + 1 if enough.size else len(wanted)
-        wanted, p, joint = wanted[:stop], p[:stop], joint[:stop]
     posteriors = condition(p, joint, now)
     listed = [
         JointOutcome(assignment, float(p[index]), posteriors[index])
@@ -163,3 +163,10 @@ def _weigh_assignments(
         mixture = condition(np.array([rest]), np.maximum(now - joint.sum(axis=0), 0.0)[None], now)[0]
         listed.append(JointOutcome(None, rest, mixture))
     return listed
+
+
+def _count_enough(situation: Situation, terms: Sequence[Sequence[Term]], p_rest: float) -> int:
+    """Count how many of the assignments must be listed so that the others are less probable than `p_rest`."""
+    p, _, _ = _run_terms(situation, terms, None)
+    enough = np.flatnonzero(1 - np.cumsum(np.maximum(p, 0.0)) <= p_rest)
+    return int(enough[0]) + 1 if enough.size else len(terms)

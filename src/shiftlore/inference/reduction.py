@@ -75,6 +75,10 @@ def find_relevant(network: Network, targets: Collection[str]) -> set[str]:
 class Reduction:
     """The structure of a set of answers, with its numbers.
 
+    Its attribute `releasable` names the telling findings whose answer can be taken back in single rows: finding ->
+    index of the factor that must then hold ones. `unexplained` holds those without a parent left: finding -> its
+    probability, shape (rows,), which is not in the constant.
+
     Args:
         network: the network.
         numbers: means or draws.
@@ -109,6 +113,8 @@ class Reduction:
             self._add_cumulated_nodes(names)
         self._gate_sizes: list[int] = []
         self._factors: list[Factor] = []
+        self.releasable: dict[str, int] = {}
+        self.unexplained: dict[str, FloatArray] = {}
         self.constants: list[FloatArray] = []
         for name, likelihood in answers.soft.items():
             self._times_answer(name, likelihood)
@@ -190,8 +196,9 @@ class Reduction:
         """Add a noisy finding seen in state j > 0: the strongest contribution is exactly j."""
         state = self.known[name]
         required = np.stack([leak[state], leak[: state + 1].sum(axis=0)])
+        last = state == len(leak) - 1
         if not parents:
-            self.constant = self.constant * leak[state]
+            self.unexplained[name] = leak[state]
             return
         links = [
             np.stack(
@@ -199,10 +206,13 @@ class Reduction:
             )
             for parent in parents
         ]
-        if len(parents) == 1:
+        if len(parents) == 1 and not last:
             self.unary[self.node[parents[0]]] *= (links[0] * required).sum(axis=1)
             return
         gate = self._add_gate_node(2)
+        if last:
+            # nothing lies above the last state, so a terminal of ones says nothing about the finding
+            self.releasable[name] = len(self._factors)
         self._add_factor((gate,), required, frozenset({gate}))
         for parent, link in zip(parents, links, strict=True):
             self._add_factor((self.node[parent], gate), link)

@@ -25,6 +25,7 @@ class Rows:
         watched: variables changed in every row.
         sound_factors: shape (n_watched, n_rows), factor of state 0 of the watched variables.
         present_factors: shape (n_watched, n_rows), factor of all their other states.
+        released: telling finding -> the row in which it counts as not asked (see Reduction.releasable).
     """
 
     n_rows: int
@@ -32,6 +33,7 @@ class Rows:
     watched: tuple[str, ...] = ()
     sound_factors: FloatArray = field(default_factory=lambda: np.ones((0, 0)))
     present_factors: FloatArray = field(default_factory=lambda: np.ones((0, 0)))
+    released: Mapping[str, int] = field(default_factory=dict)
 
 
 UNCHANGED = Rows(1)

@@ -45,6 +45,7 @@ class Sweep:
         self._plan = plan
         self._tables: dict[int, FloatArray] = {}
         self.known = reduction.known
+        self.releasable = frozenset(reduction.releasable)
         sizes = [len(unary) for unary in reduction.unary]
         starts = np.concatenate([[0], np.cumsum(sizes)]).astype(int)
         self.spans: Mapping[str, slice] = {
@@ -68,8 +69,10 @@ class Sweep:
         unary = np.repeat(self._flat, n_rows, axis=1) if self._flat.shape[1] < n_rows else self._flat.copy()
         log_constant = self._change_unary(unary, rows, n_rows)
         width = max(1, CELLS_PER_PASS // max(1, self._plan.n_cells))
+        constants = self._release(rows, n_rows)
         passes = [
-            self._run_pass(unary, start, min(start + width, n_rows), backwards) for start in range(0, n_rows, width)
+            self._run_pass(unary, constants, slice(start, min(start + width, n_rows)), backwards)
+            for start in range(0, n_rows, width)
         ]
         log_p = log_constant + np.concatenate([log_sum for log_sum, _ in passes])
         p_states = np.concatenate([states for _, states in passes], axis=1)
@@ -85,6 +88,11 @@ class Sweep:
     def _change_unary(self, unary: FloatArray, rows: Rows, n_rows: int) -> FloatArray:
         """Apply the changes in place; changes of known variables go into the logarithm that is returned."""
         constant = np.array(np.broadcast_to(self._reduction.constant, n_rows))
+        for name, p_unexplained in self._reduction.unexplained.items():
+            factor = np.array(np.broadcast_to(p_unexplained, n_rows))
+            if name in rows.released:
+                factor[rows.released[name]] = 1.0
+            constant *= factor
         for row, vectors in enumerate(rows.vectors):
             for name, vector in vectors.items():
                 if name in self.known:
@@ -101,11 +109,25 @@ class Sweep:
         with np.errstate(divide="ignore"):
             return np.log(constant)
 
-    def _run_pass(self, unary: FloatArray, start: int, stop: int, backwards: bool) -> tuple[FloatArray, FloatArray]:
+    def _release(self, rows: Rows, n_rows: int) -> list[FloatArray]:
+        """Give the constants, with ones for the findings that count as not asked in single rows."""
+        constants = list(self._reduction.constants)
+        for name, row in rows.released.items():
+            if name in self._reduction.unexplained:
+                continue
+            factor = self._reduction.releasable[name]
+            constants[factor] = np.repeat(constants[factor], n_rows, axis=1)
+            constants[factor][:, row] = 1.0
+        return constants
+
+    def _run_pass(
+        self, unary: FloatArray, all_constants: list[FloatArray], rows: slice, backwards: bool
+    ) -> tuple[FloatArray, FloatArray]:
         """Run the plan over some of the rows."""
-        part = unary[:, start:stop]
+        part = unary[:, rows]
+        start, stop = rows.start, rows.stop
         nodes = [part[span] for span in self._node_spans]
-        constants = [array if array.shape[-1] == 1 else array[..., start:stop] for array in self._reduction.constants]
+        constants = [array if array.shape[-1] == 1 else array[..., rows] for array in all_constants]
         log_p, gradients = run_plan(self._plan, nodes, constants, stop - start, backwards, self._tables)
         sums = np.add.reduceat(part, self._starts, axis=0) if len(part) else np.ones((0, stop - start))
         with np.errstate(divide="ignore"):

@@ -58,6 +58,7 @@ class World:
         self._quick = self._sweep(cumulated=True)
         self.spans = self._quick.spans
         self.known = self._quick.known
+        self.releasable = self._quick.releasable
 
     def _sweep(self, cumulated: bool) -> Sweep:
         """Reduce the answers, one way or the other."""
@@ -91,6 +92,8 @@ class World:
         run = self._quick.run(rows, backwards)
         if not backwards:
             return run
+        if rows.released:
+            return run if _is_sound(run.deviation) else self._careful.run(rows, backwards)
         # what matters is the error beside the unchanged row, of which every row is a part
         share = np.exp(np.minimum(run.log_p - np.max(self.base.log_p), 0.0))
         return run if _is_sound(run.deviation * share) else self._careful.run(rows, backwards)
