@@ -283,16 +283,20 @@ class _Expander:
         )
 
     def _leak(self, record: State | Finding) -> tuple[tuple[float, ...], float]:
-        """Give how the node shows with none of its parents, false alarms of its check included."""
+        """Give how the node shows with none of its parents, false alarms of its check included.
+
+        The words of a template speak of all its instances together; each gets its part.
+        """
         _, false_alarm = self.misreads.get(record.id, (0.0, 0.0))
         faults = record.grades[1:]
+        part = 1 / max(len(self.of_template[record.id]), 1)
         pmf = [0.0] * len(record.grades)
         weights = []
         for grade, strength in record.unexplained.items():
-            pmf[record.grades.index(grade)] += strength.p
+            pmf[record.grades.index(grade)] += strength.p * part
             weights.append(strength.weight)
         for position in range(1, len(pmf)):
-            pmf[position] += false_alarm / len(faults) * (1 - pmf[position])
+            pmf[position] += false_alarm * part / len(faults) * (1 - pmf[position])
         pmf[0] = max(0.0, 1 - sum(pmf[1:]))
         total = sum(pmf)
         return tuple(value / total for value in pmf), sum(weights) / max(len(weights), 1) or float("inf")
