@@ -104,3 +104,16 @@ def test_read_sheet__our_own_sheets_are_clean(path: Path) -> None:
     sheet, problems = read_sheet(path)
     assert problems == []
     assert sheet is not None and sheet.id == path.stem
+
+
+def test_read_sheet__shortest_sheet_of_the_guide_is_taken() -> None:
+    guide = (UNITS / "README.md").read_text()
+    shortest = guide.partition("```yaml\n")[2].partition("```")[0]
+    _, problems = read_sheet(shortest, "my4.yaml")
+    assert problems == []
+
+
+def test_read_sheet__possible_tags_stand_apart() -> None:
+    sheet = load_sheet(UNITS / "step-rwd.yaml")
+    assert sheet.tags == ("step", "rwd")
+    assert "converter" in sheet.possible_tags

@@ -27,8 +27,7 @@ from shiftlore.gearing import (
     solve_ratios,
     solve_torques,
 )
-from shiftlore.knowledge.sheet_checks import says_ties
-from shiftlore.knowledge.sheet_records import SheetSet, UnitSheet
+from shiftlore.knowledge import SheetSet, UnitSheet, says_ties
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from shiftlore.compiling.unit_faults import Fault, Outcome, find_outcomes, list_
 from shiftlore.compiling.unit_levers import Lever, Tie, draw_levers, list_ties
 from shiftlore.compiling.unit_ratios import RatioMatch, match_ratio
 from shiftlore.compiling.unit_trains import list_lines, stated_ratio
-from shiftlore.knowledge.sheet_records import UnitSheet
+from shiftlore.knowledge import UnitSheet
 
 
 @dataclass(frozen=True, slots=True)

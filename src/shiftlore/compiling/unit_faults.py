@@ -8,7 +8,7 @@ import numpy as np
 from shiftlore.compiling.unit_charts import WorkedTrain
 from shiftlore.compiling.unit_trains import CONVERTER, applied_mask, find_belt, list_lines, stated_ratio
 from shiftlore.gearing import Driven, GearState, Motion, resolve_drive
-from shiftlore.knowledge.sheet_records import SheetGear, SheetSolenoid, UnitSheet
+from shiftlore.knowledge import SheetGear, SheetSolenoid, UnitSheet
 
 # Two ratios closer than this share are the same gear: far below any real step, far above rounding.
 SAME_RATIO = 1e-4

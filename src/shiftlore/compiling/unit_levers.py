@@ -8,8 +8,7 @@ from dataclasses import dataclass
 
 from shiftlore.compiling.unit_charts import WorkedTrain
 from shiftlore.gearing import CASE
-from shiftlore.knowledge.sheet_checks import MEMBERS
-from shiftlore.knowledge.sheet_records import UnitSheet
+from shiftlore.knowledge import MEMBERS, UnitSheet
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ from shiftlore.gearing import (
     find_directions,
     resolve_drive,
 )
-from shiftlore.knowledge.sheet_records import UnitSheet
+from shiftlore.knowledge import UnitSheet
 
 Complaints = Sequence[tuple[str, Problem]]
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from shiftlore.compiling.unit_charts import WorkedTrain
 from shiftlore.compiling.unit_faults import Fault, Outcome
-from shiftlore.knowledge.sheet_records import SheetGear
+from shiftlore.knowledge import SheetGear
 
 # Speed sensors and tyre slip leave about this much doubt on a measured ratio (common practice: 3 to 5 %).
 DOUBT = 0.03

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from shiftlore.compiling.unit_charts import WorkedTrain
 from shiftlore.compiling.unit_faults import Outcome
-from shiftlore.knowledge.sheet_records import SheetSolenoid, UnitSheet
+from shiftlore.knowledge import SheetSolenoid, UnitSheet
 
 Shares = Mapping[tuple[str, str], float]
 

@@ -20,7 +20,7 @@ from shiftlore.gearing import (
     analyse_states,
     compile_motion,
 )
-from shiftlore.knowledge.sheet_records import SheetElement, SheetGear, SheetSet, UnitSheet
+from shiftlore.knowledge import SheetElement, SheetGear, SheetSet, UnitSheet
 
 CONVERTER = "(converter)"
 # Bounds within which an unknown ratio is searched: what fits a transmission case (common practice).

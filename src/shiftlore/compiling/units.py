@@ -17,7 +17,7 @@ from shiftlore.compiling.unit_ties import (
     find_torque_shares,
     find_working,
 )
-from shiftlore.knowledge.sheet_records import AccessMinutes, Fluid, SheetSensor, SheetSolenoid, UnitSheet
+from shiftlore.knowledge import AccessMinutes, Fluid, SheetSensor, SheetSolenoid, UnitSheet
 
 WHERE_IN = ("in_first", "in_reverse", "in_top")
 EACH_KINDS = ("element", "solenoid", "gear", "shift", "pressure_switch", "speed_sensor")

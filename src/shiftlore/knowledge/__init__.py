@@ -37,7 +37,18 @@ from shiftlore.knowledge.records import (
     TextbookCase,
     Words,
 )
-from shiftlore.knowledge.sheet_records import UnitSheet
+from shiftlore.knowledge.sheet_records import (
+    MEMBERS,
+    AccessMinutes,
+    Fluid,
+    SheetElement,
+    SheetGear,
+    SheetSensor,
+    SheetSet,
+    SheetSolenoid,
+    UnitSheet,
+    says_ties,
+)
 
 if TYPE_CHECKING:
     from shiftlore.knowledge.free_text import Candidate, read_free_text
@@ -62,7 +73,9 @@ _LATER = {
 
 __all__ = [
     "EACH",
+    "MEMBERS",
     "Access",
+    "AccessMinutes",
     "Area",
     "Background",
     "Candidate",
@@ -73,6 +86,7 @@ __all__ = [
     "Cure",
     "DrivenOn",
     "Finding",
+    "Fluid",
     "FollowUp",
     "Hit",
     "Job",
@@ -84,6 +98,11 @@ __all__ = [
     "Raise",
     "Scope",
     "SearchIndex",
+    "SheetElement",
+    "SheetGear",
+    "SheetSensor",
+    "SheetSet",
+    "SheetSolenoid",
     "Shop",
     "Stand",
     "State",
@@ -102,6 +121,7 @@ __all__ = [
     "load_sheet",
     "read_free_text",
     "read_sheet",
+    "says_ties",
     "where_words",
 ]
 

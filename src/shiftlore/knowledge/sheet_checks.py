@@ -3,17 +3,7 @@
 from collections.abc import Iterable
 
 from shiftlore.basics.problems import Mark, Problem, nearest
-from shiftlore.knowledge.sheet_records import SHAFTS, SheetElement, SheetGear, UnitSheet
-
-MEMBERS = {
-    "simple": ("sun", "ring", "carrier"),
-    "double_pinion": ("sun", "ring", "carrier"),
-    "ravigneaux": ("small_sun", "large_sun", "ring", "second_ring", "carrier"),
-    "stepped": ("sun", "ring", "second_sun", "second_ring", "carrier"),
-    "pair": ("drive", "driven"),
-    "chain": ("drive", "driven"),
-    "variator": ("primary", "secondary"),
-}
+from shiftlore.knowledge.sheet_records import MEMBERS, SHAFTS, SheetElement, SheetGear, UnitSheet, says_ties
 
 
 def check_links(sheet: UnitSheet) -> list[Problem]:
@@ -33,11 +23,6 @@ def check_links(sheet: UnitSheet) -> list[Problem]:
     if sheet.failsafe_gear is not None:
         _check_names([sheet.failsafe_gear], sheet.gears, "gear", sheet.mark, problems)
     return problems
-
-
-def says_ties(sheet: UnitSheet) -> bool:
-    """Tell whether the sheet says how its sets hang together; a chart with ratios alone is a sheet too."""
-    return bool(sheet.sets) and (bool(sheet.joined) or any(item.first for item in sheet.elements.values()))
 
 
 def list_members(sheet: UnitSheet) -> list[str]:

@@ -10,6 +10,15 @@ ELEMENT_TYPES = ("clutch", "brake", "band", "one_way_clutch", "dog", "converter_
 SOLENOID_TYPES = ("on_off", "pressure_control", "tcc", "line")
 SENSOR_TYPES = ("input", "output", "engine", "intermediate")
 SHAFTS = ("input", "output", "engine", "case")
+MEMBERS = {
+    "simple": ("sun", "ring", "carrier"),
+    "double_pinion": ("sun", "ring", "carrier"),
+    "ravigneaux": ("small_sun", "large_sun", "ring", "second_ring", "carrier"),
+    "stepped": ("sun", "ring", "second_sun", "second_ring", "carrier"),
+    "pair": ("drive", "driven"),
+    "chain": ("drive", "driven"),
+    "variator": ("primary", "secondary"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,3 +194,8 @@ class UnitSheet:
     source: str
     possible_tags: tuple[str, ...] = ()
     mark: Mark = Mark()
+
+
+def says_ties(sheet: UnitSheet) -> bool:
+    """Tell whether the sheet says how its sets hang together; a chart with ratios alone is a sheet too."""
+    return bool(sheet.sets) and (bool(sheet.joined) or any(item.first for item in sheet.elements.values()))
