@@ -117,14 +117,18 @@ def _faults(description: UnitDescription) -> list[str]:
 def _fault_lines(description: UnitDescription) -> list[str]:
     """Write what is had in place of each commanded gear, one fault a line."""
     gears = [name for name, line in description.gears.items() if line.kind in ("forward", "reverse")]
-    wide = max(3, min(6, (WIDTH - 22) // max(len(gears), 1)))
-    head = "".join(f"{name[: wide - 1]:>{wide}}" for name in gears)
-    rows = ["", "What is had, by commanded gear (- no drive, X binds, ? not known or no gear)", f"{'':<22}{head}"]
     named = {f"{name} lost": lines for name, lines in description.lost.items()}
     named |= {name.replace("=", " stuck "): lines for name, lines in description.stuck.items()}
+    margin = min(max(len(name) for name in named) + 2, WIDTH - 4 * len(gears), 32)
+    wide = max(3, min(6, (WIDTH - margin) // max(len(gears), 1)))
+    head = "".join(f"{name[: wide - 1]:>{wide}}" for name in gears)
+    rows = ["", "What is had, by commanded gear (- no drive, X binds, ? not known or no gear)", f"{'':<{margin}}{head}"]
     for name, lines in named.items():
         if any(lines[gear].changed for gear in gears):
-            rows.append(f"{name[:21]:<22}" + "".join(f"{_had(lines[gear])[: wide - 1]:>{wide}}" for gear in gears))
+            rows.append(
+                f"{name[: margin - 1]:<{margin}}"
+                + "".join(f"{_had(lines[gear])[: wide - 1]:>{wide}}" for gear in gears)
+            )
     calm = [name for name, lines in named.items() if not any(lines[gear].changed for gear in gears)]
     return rows + _wrap("No gear changes with: " + ", ".join(calm) + ".", "") if calm else rows
 
