@@ -1,0 +1,248 @@
+"""The fifteen rules that every manual of the trade agrees on must come out of the knowledge.
+
+Source of every expectation in this module: common practice. Each test compares probabilities with one another, so it
+does not depend on how large a strength word is.
+"""
+
+from collections.abc import Callable, Mapping
+from functools import cache
+
+import pytest
+
+from shiftlore.cases import Answer, Case
+from shiftlore.compiling import CompiledUnit, compile_case, compile_unit
+from shiftlore.knowledge import Knowledge, load_knowledge
+
+ELECTRICAL = (
+    "shift_solenoid", "pressure_control_solenoid", "tcc_solenoid_or_valve", "internal_harness_or_connector",
+    "external_wiring_or_ground", "tcm_hardware", "tcm_software_or_adaptation", "speed_sensor", "pressure_switch",
+    "range_switch_or_linkage", "temperature_sensor", "throttle_or_load_signal",
+)
+SUPPLY = (
+    "pump", "line_pressure_control", "filter_or_pickup", "pressure_control_solenoid", "converter_clutch_or_converter",
+    "fluid_low_or_leak",
+)
+ONE_CIRCUIT = (
+    "clutch_pack", "band", "one_way_clutch", "seal_leak_internal", "accumulator_or_servo", "valve_body_wear_or_stick",
+)
+
+
+class Ranked:
+    """What one set of answers makes of causes (as written, all instances together) and areas."""
+
+    def __init__(self, unit: CompiledUnit, case: Case):
+        compiled = compile_case(unit, case)
+        self.instances = dict(zip(compiled.causes, map(float, compiled.p_causes), strict=True))
+        self._records = compiled.expansion.causes
+
+    def cause(self, name: str) -> float:
+        """Add up P over the instances of a cause as written."""
+        return sum(p for key, p in self.instances.items() if self._records[key].template == name)
+
+    def area(self, *names: str) -> float:
+        """Add up P over all causes of some areas."""
+        return sum(p for key, p in self.instances.items() if self._records[key].area in names)
+
+    def first_area(self) -> str:
+        """Name the likeliest area."""
+        return max({record.area for record in self._records.values()}, key=self.area)
+
+
+Rank = Callable[..., Ranked]
+
+
+@pytest.fixture(scope="module")
+def trade() -> Knowledge:
+    return load_knowledge()
+
+
+@pytest.fixture(scope="module")
+def rank(trade: Knowledge) -> Rank:
+    unit_of = cache(lambda name: compile_unit(trade, name))
+
+    def rank_answers(answers: Mapping[str, str], unit: str = "long5", **background: str) -> Ranked:
+        findings = {key: Answer(key, grade) for key, grade in answers.items()}
+        return Ranked(unit_of(unit), Case(unit, 150_000.0, background, (), findings))
+
+    return rank_answers
+
+
+def test_rule_1__level_comes_before_anything_else(rank: Rank) -> None:
+    slips = {"slips": "yes", "engage_delay_drive": "delayed"}
+    low, right = rank(slips | {"fluid_level": "low"}), rank(slips | {"fluid_level": "right"})
+    assert low.first_area() == "fluid_low_or_leak"
+    assert right.area("fluid_low_or_leak") < 0.25 * low.area("fluid_low_or_leak")
+
+
+def test_rule_2__circuit_code_outranks_hydraulic_causes(rank: Rank) -> None:
+    found = rank({"code_solenoid_circuit_sol_b": "yes", "gear_missing_3": "yes", "failsafe_mode": "yes"})
+    assert found.area(*ELECTRICAL) > 2 * found.area(*ONE_CIRCUIT)
+
+
+def test_rule_2__ratio_code_speaks_for_slip_and_not_for_a_wire(rank: Rank) -> None:
+    before, after = rank({"slips": "yes"}), rank({"slips": "yes", "ratio_code_gear_4": "yes"})
+    assert after.area("clutch_pack") > before.area("clutch_pack")
+    wires = ("external_wiring_or_ground", "internal_harness_or_connector", "tcm_hardware")
+    assert after.area(*wires) < after.area("clutch_pack")
+
+
+def test_rule_3__good_gears_clear_their_elements(rank: Rank) -> None:
+    answers = {"slips_gear_1": "no", "slips_gear_2": "no", "slips_gear_3": "yes", "slips_gear_4": "yes"}
+    found = rank(answers | {"fluid_level": "right"}, unit="trans4").instances
+    linings = {key: p for key, p in found.items() if key.startswith("worn_element_lining_")}
+    assert max(linings, key=linings.__getitem__) == "worn_element_lining_c2"
+    assert linings["worn_element_lining_c2"] > 3 * linings["worn_element_lining_c1"]
+
+
+@pytest.mark.parametrize(("first", "element"), [("yes", "b2"), ("no", "c3")])
+def test_rule_4__reverse_with_first_names_the_shared_brake(rank: Rank, first: str, element: str) -> None:
+    answers = {"fluid_level": "right", "reverse_slips": "yes", "slips_pull_away": first, "slips_gear_1": first,
+               "slips_gear_2": "no", "slips_gear_3": "no"}
+    found = rank(answers, unit="trans4").instances
+    linings = {key: p for key, p in found.items() if key.startswith("worn_element_lining_")}
+    assert max(linings, key=linings.__getitem__) == f"worn_element_lining_{element}"
+
+
+def test_rule_5__all_ranges_bad_is_supply_and_one_range_is_its_circuit(rank: Rank) -> None:
+    right = {"fluid_level": "right"}
+    every = rank(right | {"slips_all_gears": "yes", "reverse_slips": "yes", "engage_delay_drive": "delayed",
+                          "engage_delay_reverse": "delayed"})
+    one = rank(right | {"slips_all_gears": "no", "reverse_slips": "yes", "engage_delay_drive": "prompt",
+                        "slips_pull_away": "no"})
+    assert every.area(*SUPPLY) > every.area(*ONE_CIRCUIT)
+    assert one.area(*ONE_CIRCUIT) > one.area(*SUPPLY)
+
+
+def test_rule_6__low_everywhere_is_pump_regulator_or_solenoid(rank: Rank) -> None:
+    found = rank({"line_pressure_idle": "low", "line_pressure_stall": "low", "fluid_level": "right",
+                  "pressure_low_one_range": "no", "slips_all_gears": "yes"})
+    assert found.area("pump", "line_pressure_control", "filter_or_pickup", "pressure_control_solenoid") > found.area(
+        *ONE_CIRCUIT)
+
+
+def test_rule_6__low_in_one_range_is_a_leak_of_that_circuit(rank: Rank) -> None:
+    found = rank({"line_pressure_idle": "right", "pressure_low_one_range": "yes", "reverse_slips": "yes"})
+    assert found.first_area() == "seal_leak_internal"
+
+
+def test_rule_6__high_everywhere_is_control_or_a_stuck_regulator(rank: Rank) -> None:
+    before = rank({"all_shifts_harsh": "yes"})
+    after = rank({"all_shifts_harsh": "yes", "line_pressure_idle": "high", "line_pressure_stall": "high"})
+    assert after.cause("regulator_valve_stuck_high") > 1.5 * before.cause("regulator_valve_stuck_high")
+    assert after.cause("line_solenoid_high") > 1.5 * before.cause("line_solenoid_high")
+
+
+def test_rule_7__stall_high_both_ways_is_pressure(rank: Rank) -> None:
+    right = {"fluid_level": "right"}
+    both = rank(right | {"stall_speed_drive": "high", "stall_speed_reverse": "high"})
+    one = rank(right | {"stall_speed_drive": "right", "stall_speed_reverse": "high"})
+    pressure = ("pump", "line_pressure_control", "filter_or_pickup")
+    assert both.area(*pressure) > 1.5 * one.area(*pressure)
+    assert one.area(*ONE_CIRCUIT) > 2 * one.area(*pressure)
+
+
+def test_rule_7__stall_low_is_engine_or_stator(rank: Rank) -> None:
+    low = rank({"stall_speed_drive": "low", "stall_speed_reverse": "low"})
+    third = rank({"stall_speed_drive": "low", "stall_speed_reverse": "low", "stall_speed_third_low": "yes"})
+    sound = rank({"stall_speed_drive": "right", "stall_speed_reverse": "right"})
+    assert low.area("engine_or_fuel_or_ignition") > 2 * sound.area("engine_or_fuel_or_ignition")
+    assert third.cause("stator_freewheels") > low.cause("stator_freewheels") > sound.cause("stator_freewheels")
+
+
+def test_rule_8__stall_test_forbids_low_fluid_and_long_holding(trade: Knowledge) -> None:
+    assert "stall_test" in trade.checks["stall_test"].cautions
+    says = " ".join(trade.cautions["stall_test"].says.split())
+    for words in ("low fluid", "low line pressure", "slip", "5 seconds", "a minute", "lift off at once"):
+        assert words in says
+
+
+def test_rule_9__delay_only_when_cold_is_hardened_seals(rank: Rank) -> None:
+    found = rank({"worse_cold": "yes", "worse_hot": "no", "engage_delay_drive": "long", "engage_delay_reverse": "long",
+                  "fluid_level": "right"})
+    assert found.first_area() == "seal_leak_internal"
+
+
+def test_rule_9__pressure_that_fades_hot_is_worn_pump_or_leaks(rank: Rank) -> None:
+    before = rank({"fluid_level": "right", "worse_hot": "yes"})
+    after = rank({"fluid_level": "right", "worse_hot": "yes", "line_pressure_falls_hot": "yes"})
+    for cause in ("pump_worn", "regulator_bore_worn"):
+        assert after.cause(cause) > 2 * before.cause(cause)
+    assert after.cause("pump_worn") > after.cause("regulator_valve_stuck_low")
+
+
+def test_rule_9__good_for_minutes_is_debris_on_the_filter(rank: Rank) -> None:
+    found = rank({"good_for_minutes_then_slips": "yes", "drive_returns_after_rest": "yes", "fluid_level": "right"})
+    assert found.first_area() == "filter_or_pickup"
+
+
+def test_rule_10__touch_of_the_brake_names_the_converter_clutch(rank: Rank) -> None:
+    found = rank({"shudder_light_throttle": "yes", "speed_band_45_100": "yes", "shudder_brake_touch_cures": "yes"})
+    assert found.first_area() == "converter_clutch_or_converter"
+
+
+def test_rule_10__shudder_that_stays_is_misfire_mounts_or_driveline(rank: Rank) -> None:
+    found = rank({"shudder_light_throttle": "yes", "shudder_stays_released": "yes", "shudder_brake_touch_cures": "no",
+                  "shudder_goes_released": "no"})
+    outside = found.area("engine_or_fuel_or_ignition", "mount_or_driveline")
+    assert outside > 2 * found.area("converter_clutch_or_converter", "tcc_solenoid_or_valve")
+
+
+def test_rule_11__weak_start_but_normal_at_speed_is_a_freewheeling_stator(rank: Rank) -> None:
+    found = rank({"sluggish_pull_away": "yes", "sluggish_generally": "no", "stall_speed_drive": "low",
+                  "stall_speed_reverse": "low", "fluid_level": "right"})
+    assert max(found.instances, key=found.instances.__getitem__) == "stator_freewheels"
+
+
+def test_rule_11__normal_start_but_limited_speed_is_a_locked_stator(rank: Rank) -> None:
+    found = rank({"sluggish_pull_away": "no", "limited_top_speed": "yes", "runs_hot": "yes",
+                  "engine_power_low_measured": "no", "exhaust_restricted": "no"})
+    assert max(found.instances, key=found.instances.__getitem__) == "stator_locked"
+
+
+def test_rule_12__failsafe_explains_one_gear_and_no_lock_up(rank: Rank) -> None:
+    found = rank({"failsafe_mode": "yes", "stuck_in_one_gear": "yes", "tcc_never_applies": "yes",
+                  "fluid_smell_burnt": "no"})
+    assert found.area(*ELECTRICAL) > 2 * found.area("clutch_pack", "converter_clutch_or_converter")
+
+
+def test_rule_13__all_match_unplugged_is_electrical_else_inside(rank: Rank) -> None:
+    match = rank({"gear_missing_3": "yes", "unplugged_matches_failsafe": "yes"})
+    differ = rank({"gear_missing_3": "yes", "unplugged_matches_failsafe": "no"})
+    outside = ("external_wiring_or_ground", "tcm_hardware", "internal_harness_or_connector")
+    assert match.area(*outside) > differ.area(*outside)
+    assert differ.area(*ONE_CIRCUIT) > match.area(*ONE_CIRCUIT)
+
+
+def test_rule_14__whine_in_every_range_is_the_pump(rank: Rank) -> None:
+    found = rank({"noise_any": "yes", "noise_whine_all_ranges": "yes", "noise_with_engine_speed": "yes",
+                  "fluid_level": "right"})
+    assert found.first_area() == "pump"
+
+
+def test_rule_14__noise_in_gear_only_is_input_or_converter(rank: Rank) -> None:
+    found = rank({"noise_any": "yes", "noise_in_gear_only": "yes", "noise_whine_all_ranges": "no"})
+    assert found.area("gearset_or_bearing", "converter_clutch_or_converter") > 5 * found.area("pump")
+
+
+def test_rule_14__noise_gone_in_direct_is_a_planetary_set(rank: Rank) -> None:
+    found = rank({"noise_certain_gears": "yes", "noise_gone_in_direct": "yes", "noise_whine_all_ranges": "no"})
+    planetary = found.cause("planetary_gear_damaged") + found.cause("planetary_pinion_worn")
+    assert planetary > 3 * found.cause("bearing_or_bush_worn")
+
+
+def test_rule_15__recent_work_is_suspected_first(rank: Rank) -> None:
+    answers = {"slips": "yes", "engage_delay_drive": "delayed"}
+    after_work, without = rank(answers, recent_service="yes"), rank(answers, recent_service="no")
+    assert after_work.first_area() == "fluid_low_or_leak"
+    for cause in ("fluid_low_after_service", "fluid_overfull", "filter_seal_leak", "fluid_wrong_type"):
+        assert after_work.cause(cause) > 2 * without.cause(cause)
+
+
+@pytest.mark.parametrize(("debris", "areas"), [
+    ("pan_steel_chips", ("gearset_or_bearing", "converter_clutch_or_converter", "one_way_clutch")),
+    ("pan_brass_flakes", ("gearset_or_bearing",)),
+    ("pan_friction_material", ("clutch_pack", "band", "converter_clutch_or_converter")),
+])
+def test_rule_15__debris_names_the_part_and_fuzz_does_not(rank: Rank, debris: str, areas: tuple[str, ...]) -> None:
+    found, fuzz = rank({debris: "yes"}), rank({"magnet_paste": "ordinary"})
+    assert found.area(*areas) > 1.5 * fuzz.area(*areas)
