@@ -56,6 +56,7 @@ def test_read_free_text__several_things_in_one_sentence(trade):
         ("shifts fine until hot then slips", "slips", "yes"),
         ("no codes but slips", "slips", "yes"),
         ("fluid level ok", "fluid_level", "right"),
+        ("does not slip after a cold start", "slips", "no"),
         ("low on fluid", "fluid_level", "low"),
     ],
 )

@@ -60,6 +60,9 @@ def test_stem_word__brings_a_family_together(family):
         ("won’t", "no"),
         ("okay", "fine"),
         ("take-off", "takeoff"),
+        ("won't move in D", "driv"),
+        ("P to R", "revers"),
+        ("into r", "revers"),
     ],
 )
 def test_split_words__one_form_for_each(text, stem):
@@ -71,6 +74,11 @@ def test_split_words__one_form_for_each(text, stem):
 )
 def test_split_words__times_and_amounts_are_no_gears(text):
     assert not [stem for stem in stems(text) if stem.startswith("#")]
+
+
+@pytest.mark.parametrize("text", ["vitamin d", "P0741", "D4", "r.p.m."])
+def test_split_words__other_letters_are_no_ranges(text):
+    assert not {"park", "revers", "neutral", "driv"} & set(stems(text))
 
 
 def test_split_words__a_speed_bound_is_kmh_below_35_and_above_105():

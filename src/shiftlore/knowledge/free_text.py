@@ -14,9 +14,12 @@ from shiftlore.knowledge.search_index import Entry, Phrase, SearchIndex, build_i
 from shiftlore.knowledge.wording import FINE, NO, Token, count_slips, split_words
 
 _KINDS = ("finding", "background")
-_CLAUSE_END = re.compile(r"[;!?:\n]|[.](?!\d)|,(?!\d)|\b(?:but|however|although|though|except|plus)\b")
-# A negation reaches up to one of these words.
-_BARRIERS = frozenset({"and", "then", "until", "till", "only", "just", "so", "now", "yet"})
+_CLAUSE_END = re.compile(r"[;!?:\n]|[.](?!\d)|,(?!\d)|\b(?:but|however|although|though|except|plus)\b", re.IGNORECASE)
+# A negation reaches up to one of these words; the first few also begin a statement of their own.
+_JOINTS = frozenset({"and", "then", "so", "yet"})
+_BARRIERS = _JOINTS | {"until", "till", "only", "just", "now", "after", "since", "because", "unless", "if"}
+# Words that may stand between a thing and "ok": "fuses all ok".
+_ALL = frozenset({"all", "both", "everyth"})
 _WORKS = frozenset({FINE, "work"})
 _LEAST_COVERED, _LEAST_SCORE = 0.64, 0.3
 _BASE, _EXPLAINED = 0.55, 0.45
@@ -96,7 +99,15 @@ def read_free_text(
 
 
 def _clauses(sentence: str) -> list[str]:
-    return [clause for clause in _CLAUSE_END.split(sentence.lower()) if clause and clause.strip()]
+    """Take the sentence apart; a clause that only says "all ok" belongs to the one before."""
+    clauses: list[str] = []
+    for clause in _CLAUSE_END.split(sentence):
+        stems = {token.stem for token in split_words(clause) if not token.is_light}
+        if clauses and FINE in stems and stems <= {FINE, *_ALL}:
+            clauses[-1] += " " + clause
+        elif stems:
+            clauses.append(clause)
+    return clauses
 
 
 def _codes(words: Sequence[Token], number: int, knowledge: Knowledge) -> Iterator[_Found]:
@@ -178,15 +189,17 @@ def _is_negated(places: Sequence[int], words: Sequence[Token], said: frozenset[s
 
 def _is_beside(places: Sequence[int], words: Sequence[Token], wanted: frozenset[str]) -> bool:
     """Tell whether one of the wanted stems stands before or after the words, with only light words between."""
-    after = max(places) + 1
-    while after < len(words) and words[after].is_light and words[after].written not in _BARRIERS:
+    after, before = max(places) + 1, min(places) - 1
+    while after < len(words) and _is_passed(words[after]):
         after += 1
-    if after < len(words) and words[after].stem in wanted:
-        return True
-    before = min(places) - 1
-    while before >= 0 and words[before].is_light and words[before].written not in _BARRIERS:
+    while before >= 0 and _is_passed(words[before]):
         before -= 1
-    return before >= 0 and words[before].stem in wanted
+    is_after = after < len(words) and words[after].stem in wanted
+    return is_after or (before >= 0 and words[before].stem in wanted)
+
+
+def _is_passed(word: Token) -> bool:
+    return (word.is_light or word.stem in _ALL) and word.written not in _BARRIERS
 
 
 def _score(
@@ -221,9 +234,9 @@ def _is_denied(no_place: int, instance_places: Sequence[int], words: Sequence[To
 def _segment(places: Sequence[int], words: Sequence[Token]) -> tuple[int, int]:
     """Find the part of the clause, from one "and" or "then" to the next, that the words stand in."""
     start, end = min(places), max(places) + 1
-    while start > 0 and words[start - 1].written not in _BARRIERS:
+    while start > 0 and words[start - 1].written not in _JOINTS:
         start -= 1
-    while end < len(words) and words[end].written not in _BARRIERS:
+    while end < len(words) and words[end].written not in _JOINTS:
         end += 1
     return start, end
 
@@ -262,7 +275,10 @@ def _shift_into(gear: int, place: int, words: Sequence[Token]) -> str | None:
     """Make the shift of "into second": from the gear below, or from above where the vehicle slows."""
     if any(token.stem in _SLOWING for token in words):
         return f"{gear + 1}_{gear}"
-    if place and words[place - 1].written in ("from", "of"):
+    before = words[place - 1].written if place else ""
+    if before == "in":
+        return None
+    if before in ("from", "of"):
         return f"{gear}_{gear + 1}"
     return f"{gear - 1}_{gear}" if gear > 1 else None
 

@@ -4,11 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shiftlore.knowledge.search_index import Phrase, SearchIndex
-from shiftlore.knowledge.wording import NO, Token
+from shiftlore.knowledge.wording import FINE, NO, Token
 
-_GAP_COST, _DISORDER, _LIGHT_BONUS, _LOOSE_NO = 0.06, 0.85, 0.02, 0.6
+_GAP_COST, _DISORDER, _LIGHT_BONUS, _LOOSE = 0.06, 0.85, 0.02, 0.6
 _WORST_GAP = 0.6
 _COMPOUND_END, _COMPOUND_START = 5, 4
+# A compound or a mended slip is less sure than the word itself.
+_UNSURE = 0.85
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +76,10 @@ def _tightness(phrase: Phrase, chosen: dict[str, int], words: Sequence[Token]) -
     if places != sorted(places):
         tight *= _DISORDER
     if NO in chosen and len(places) > 1 and _is_loose(chosen[NO], places, words):
-        tight *= _LOOSE_NO
+        tight *= _LOOSE
+    if FINE in chosen and len(places) > 1 and _stands_apart(chosen[FINE], places, words):
+        tight *= _LOOSE
+    tight *= _UNSURE ** sum(words[place].is_mended or words[place].stem != stem for stem, place in chosen.items())
     light = {token.stem for token in phrase.tokens if token.is_light}
     near = range(max(0, min(places) - 1), min(len(words), max(places) + 2))
     agreeing = sum(words[place].is_light and words[place].stem in light for place in near)
@@ -87,3 +92,10 @@ def _is_loose(no_place: int, places: list[int], words: Sequence[Token]) -> bool:
     if not after:
         return True
     return any(not words[place].is_light for place in range(no_place + 1, min(after)))
+
+
+def _stands_apart(fine_place: int, places: list[int], words: Sequence[Token]) -> bool:
+    """Tell whether something else stands between "fine" and the nearest word of its phrase."""
+    nearest = min((place for place in places if place != fine_place), key=lambda place: abs(place - fine_place))
+    low, high = sorted((fine_place, nearest))
+    return any(not words[place].is_light for place in range(low + 1, high))

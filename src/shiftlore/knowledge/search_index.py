@@ -72,7 +72,7 @@ class SearchIndex:
         if not near:
             return token
         best = min(near, key=lambda word: (abs(len(word) - len(token.written)), -self._count(word), word))
-        return Token(self.spellings[best], token.written)
+        return Token(self.spellings[best], token.written, is_mended=True)
 
     def _count(self, word: str) -> int:
         return len(self.by_stem.get(self.spellings[word], ()))
@@ -165,7 +165,8 @@ def _records(knowledge: Knowledge) -> Iterator[tuple[str, str, str, str | None, 
 
 
 def _texts(record_id: str, label: str, words: tuple[str, ...], others: _Texts) -> _Texts:
-    own = [(text, _NAMED) for text in (label.replace("{name}", " "), *words)]
+    own = [(text, _NAMED) for text in words]
+    own.insert(0, (label.replace("{name}", " "), _EXPLAINED if "{name}" in label else _NAMED))
     return [*own, (record_id.replace("_", " "), _ASKED), *others]
 
 

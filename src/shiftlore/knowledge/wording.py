@@ -27,7 +27,7 @@ you your me us him them has have had having do does did done will would can coul
 to of in on at by for with from into onto and or as if so there here when while during after before until till
 than then very really quite just also about around some any only which who what where how get gets got getting
 like bit still even again now says said told customer owner car vehicle truck van transmission trans gearbox
-box tranny unit gear feel seem sometime thing something kind sort lot make
+box tranny unit gear feel seem sometime thing something kind sort lot make go
 """
 LIGHT = frozenset(_LIGHT_WORDS.split())
 # Forms that the cutting of endings would get wrong, and words of one meaning spelled in two ways: form = stem.
@@ -62,17 +62,28 @@ _GEAR_NAMED = re.compile(rf"\b[dml]?({_GEAR})\s+gear\b")
 _HAS_NUMBER = re.compile(r"\d|first|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth")
 _SPELLED = re.compile(r"\d(?:st|nd|rd|th)\b|[a-z]+|\d0th\b")
 _SLOW_KMH, _FAST_KMH, _OVER_BY = 35.0, 105.0, 10.0
+_RANGES = {"P": "park", "R": "reverse", "N": "neutral", "D": "drive"}
+_RANGE = re.compile(r"(?<![\w.'-])[PRND](?![\w.'-])")
+_RANGE_AFTER = re.compile(r"\b(in|into|to|from)\s+([prnd])\b(?![.'-])", re.IGNORECASE)
 _HYPHEN = re.compile(r"(?<=[a-z])-(?=[a-z])")
 _WORD = re.compile(r"#\d+(?:>\d+)?|[a-z0-9]+(?:[.,]\d+)?")
 
 
 @dataclass(frozen=True, slots=True)
 class Token:
-    """One word of a text: its stem, as written, and whether it is too common to tell anything."""
+    """One word of a text.
+
+    Args:
+        stem: what it is compared by.
+        written: as it was written.
+        is_light: too common to tell anything.
+        is_mended: a slip of the fingers that was taken for another word, so less sure.
+    """
 
     stem: str
     written: str
     is_light: bool = False
+    is_mended: bool = False
 
 
 def split_words(text: str) -> list[Token]:
@@ -84,7 +95,7 @@ def split_words(text: str) -> list[Token]:
         >>> [token.stem for token in split_words("Doesn't shift 2-3, slips in 3rd gear at 70 km/h")]
         ['no', 'shift', '#2>3', 'slip', 'in', '#3', 'at', 'midspeed']
     """
-    prepared = _prepare(text.lower())
+    prepared = _prepare(_spell_ranges(text).lower())
     tokens = [_token(word) for word in _WORD.findall(prepared)]
     return [token for token, before in zip(tokens, [None, *tokens], strict=False) if not _repeats(token, before)]
 
@@ -131,6 +142,12 @@ def count_slips(one: str, other: str, most: int) -> int:
         if min(row) > most:
             return most + 1
     return row[-1]
+
+
+def _spell_ranges(text: str) -> str:
+    """Write the letters of the selector out: D is Drive, whatever stands before or after it."""
+    text = _RANGE.sub(lambda found: _RANGES[found[0]], text)
+    return _RANGE_AFTER.sub(lambda found: f"{found[1]} {_RANGES[found[2].upper()]}", text)
 
 
 def _prepare(text: str) -> str:
