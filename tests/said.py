@@ -1,6 +1,7 @@
 """What people might say, one of the forty kinds of observation each time, and the answers in it.
 
-Written before the search was tuned, in words of our own; not taken from the findings' `words`.
+All but the last ten were written before the search was tuned; those ten are sentences that it once read
+wrongly. The words are our own and not taken from the findings' `words`.
 """
 
 SAID = [
