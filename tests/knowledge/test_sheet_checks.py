@@ -37,3 +37,15 @@ def test_check_links__switch_and_failsafe_must_exist() -> None:
     sheet, problems = read_sheet(CHART + more)
     assert [problem.code for problem in problems] == ["U121", "U121"]
     assert sheet is not None and check_links(sheet) == problems
+
+
+def test_check_links__ring_must_be_larger_than_its_sun() -> None:
+    text = CHART.replace("{kind: ravigneaux}", "{kind: simple, teeth: {sun: 72, ring: 30}}")
+    _, problems = read_sheet(text)
+    assert [(problem.code, problem.mark.line) for problem in problems] == [("U119", 4)]
+
+
+def test_check_links__swapped_suns_are_told() -> None:
+    text = CHART.replace("{kind: ravigneaux}", "{kind: ravigneaux, teeth: {small_sun: 38, large_sun: 31, ring: 85}}")
+    _, problems = read_sheet(text)
+    assert [(problem.code, problem.severity) for problem in problems] == [("U118", "warning")]

@@ -205,8 +205,8 @@ def _pinion_speeds(sheet: UnitSheet, train: Train, speeds: Mapping[str, float]) 
             if pinion in item.teeth and name in item.teeth and sun is not None:
                 found[item.id] = -item.teeth[name] / item.teeth[pinion] * (sun - carrier)
         sun = speeds.get(f"{item.id}.sun")
-        if item.kind == "simple" and item.id not in found and sun is not None and mesh is not None and mesh.ratio:
-            found[item.id] = -2 / (mesh.ratio - 1) * (sun - carrier)
+        if item.kind == "simple" and item.id not in found and sun is not None and mesh and (mesh.ratio or 0) > 1:
+            found[item.id] = -2 / ((mesh.ratio or 0) - 1) * (sun - carrier)
     return found
 
 

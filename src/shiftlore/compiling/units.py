@@ -219,6 +219,8 @@ def check_sheet(sheet: UnitSheet) -> list[Problem]:
 
     Returns: problems; those of severity `error` refuse the sheet.
     """
+    if not sheet.gears:
+        return []
     worked = work_out(sheet)
     return [*worked.problems, *_check_failsafe(worked)]
 

@@ -9,6 +9,7 @@ from shiftlore.knowledge.sheet_records import MEMBERS, SHAFTS, SheetElement, She
 def check_links(sheet: UnitSheet) -> list[Problem]:
     """Give every dangling name and every contradiction that needs no arithmetic."""
     problems: list[Problem] = []
+    _check_sizes(sheet, problems)
     _check_members(sheet, problems)
     for element in sheet.elements.values():
         _check_element(sheet, element, problems)
@@ -38,6 +39,21 @@ def _check_names(names: Iterable[str], known: Iterable[str], what: str, mark: Ma
             near = nearest(name, choices, 1)
             advice = f"Nearest: {near[0]}." if near else "Known: " + (", ".join(choices[:12]) or "none") + "."
             problems.append(Problem(mark, "U121", f'There is no {what} "{name}" in this sheet', advice))
+
+
+def _check_sizes(sheet: UnitSheet, problems: list[Problem]) -> None:
+    """See that every ring is larger than the suns inside it."""
+    for item in sheet.sets.values():
+        suns = [part for part in ("sun", "small_sun", "large_sun") if part in item.teeth]
+        tight = [part for part in suns if item.kind != "stepped" and item.teeth.get("ring", 999) <= item.teeth[part]]
+        tight += [part for part, ratio in item.ratios.items() if part.startswith("ring_to") and ratio <= 1]
+        if tight:
+            what = f"In set {item.id} the ring is no larger than the sun ({', '.join(tight)})"
+            problems.append(Problem(item.mark, "U119", what, "Check the tooth counts: a ring has more than its sun."))
+        if {"small_sun", "large_sun"} <= item.teeth.keys() and item.teeth["small_sun"] >= item.teeth["large_sun"]:
+            what = f"In set {item.id} the small sun is no smaller than the large one"
+            advice = "The small sun is the one that meshes with the short pinions; swap the two."
+            problems.append(Problem(item.mark, "U118", what, advice, "warning"))
 
 
 def _check_members(sheet: UnitSheet, problems: list[Problem]) -> None:
