@@ -101,8 +101,9 @@ class Stop:
 
     Args:
         advised: no check saves more than it costs.
-        reason: ``check_pays``, ``no_check_pays``, ``no_check_matters``, ``no_check_left``.
-        jobs: the first batch of the best plan of jobs; empty where leaving it costs less than any job.
+        reason: ``check_pays``, ``job_pays_more`` (than any check), ``no_check_pays``, ``no_check_matters`` (whatever
+            it shows, the same would be done), ``no_check_left``.
+        jobs: what to do instead; empty where leaving it costs less than any job.
         p_cured: probability that this batch ends the problem.
         expected_total: of that plan.
         best_check: the check that came nearest to paying, or None.
@@ -266,6 +267,8 @@ class _Pricing:
     def advise_stop(self, steps: Sequence[Step], plan: JobPlan) -> Stop:
         """Say whether checking should stop, and which numbers say so."""
         first = plan.places[0] if plan.places else ()
+        if steps and steps[0].kind == "job" and plan.places:
+            first = tuple(self.situation.job_index(job) for job in steps[0].ids)
         p_cured = self._p_cured(first)
         if not self.situation.checks:
             return Stop(True, "no_check_left", _ids(self.situation, first), p_cured, self.now, None, 0.0)
@@ -277,7 +280,7 @@ class _Pricing:
             return Stop(False, "check_pays", _ids(self.situation, first), p_cured, self.now, checks[0].ids[0],
                         checks[0].expected_saving)
         matters = any(self._gross(check) > NO_GAIN for check in range(len(self.situation.checks)))
-        reason = "no_check_pays" if matters else "no_check_matters"
+        reason = "job_pays_more" if checks else "no_check_pays" if matters else "no_check_matters"
         return Stop(True, reason, _ids(self.situation, first), p_cured, self.now, name, saving)
 
     def _one_step(self) -> np.ndarray:

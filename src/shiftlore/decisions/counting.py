@@ -8,8 +8,8 @@ import numpy as np
 from shiftlore.decisions.acts import Situation
 from shiftlore.decisions.batches import NOTHING_LEFT, Batches, end_plan
 
-MAX_STEPS = 60_000
-"""Pairs of states that the programme may compare: about a tenth of a second."""
+MAX_STEPS = 20_000
+"""Pairs of states that the programme may compare: about ten milliseconds."""
 
 
 def plan_by_counts(

@@ -103,6 +103,7 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
         return bind_plans(situation, all_plans(situation.ordinary))
     heads = [] if plan is None else [_without_ending(situation, plan.places)]
     heads += plan_quickly(situation, beliefs)
+    heads += [head[1:] for head in heads]  # what follows when the first batch was done and failed
     unique = dict.fromkeys([(), *heads])
     if situation.budget is not None:  # a plan that is too dear may still be begun
         unique = dict.fromkeys(head[:length] for head in unique for length in range(len(head) + 1))

@@ -1,16 +1,16 @@
-"""What a check may show, from what each of its findings may show.
+"""What a check may show, when it reveals several findings at once.
 
-A check reveals several findings at once. Given what is at work its findings count as independent here. The most
-telling ones are taken in every combination; of the rest only the first that is not sound is told apart. That
-is coarser than the truth, so a check is never made out to tell more than it does by lumping.
+The most telling findings are taken in every combination; of the rest only the first that is not sound is told
+apart. That is coarser than the truth, so by lumping a check is never made out to tell more than it does.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 
-from shiftlore.decisions.oracles import Outcomes, join_outcomes
+from shiftlore.decisions.oracles import Outcomes
 
 MOST_OUTCOMES = 12
 """Joint outcomes of one check; more would change the choice little and cost time."""
@@ -40,6 +40,19 @@ class FindingTable:
     nats: float
 
 
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Which outcomes of a check are told apart.
+
+    Args:
+        combined: findings taken in every combination.
+        in_turn: findings of which only the first unsound one is told apart.
+    """
+
+    combined: tuple[FindingTable, ...]
+    in_turn: tuple[FindingTable, ...]
+
+
 def tabulate_finding(
     finding: str, grades: tuple[str, ...], likelihoods: np.ndarray, belief: np.ndarray
 ) -> FindingTable:
@@ -48,19 +61,20 @@ def tabulate_finding(
     Args:
         likelihoods: shape (n_grades, n_hypotheses), any rounding; columns are made to sum to 1.
     """
-    table = np.clip(likelihoods, LEAST_SHARE, None)
-    table = table / table.sum(axis=0)
+    table = normalise(likelihoods)
     p = table @ belief
     nats = float(((table * np.log(table / p[:, None])) @ belief).sum())
     return FindingTable(finding, grades, table, nats)
 
 
-def tabulate_check(findings: Sequence[FindingTable]) -> Outcomes | None:
-    """Joint outcomes of a check, or None if none of its findings tells anything.
+def normalise(likelihoods: np.ndarray) -> np.ndarray:
+    """Make the columns of a table sum to 1, nothing quite impossible."""
+    table = np.clip(likelihoods, LEAST_SHARE, None)
+    return table / table.sum(axis=0)
 
-    Args:
-        findings: tables of what it reveals and is not known yet.
-    """
+
+def lay_out(findings: Sequence[FindingTable]) -> Layout | None:
+    """Choose which outcomes of a check to tell apart, or None if none of its findings tells anything."""
     telling = sorted((table for table in findings if table.nats > TELLS_NOTHING), key=lambda table: -table.nats)
     if not telling:
         return None
@@ -70,29 +84,46 @@ def tabulate_check(findings: Sequence[FindingTable]) -> Outcomes | None:
             break
         combined.append(table)
         count *= len(table.grades)
-    parts = [_list_grades(table) for table in combined]
-    rest = telling[len(combined) :]
-    room = MOST_OUTCOMES // count - 1
-    if rest and room > 0:
-        parts.append(_list_first_unsound(rest, room))
-    return join_outcomes(parts)
+    room = max(0, MOST_OUTCOMES // count - 1)
+    return Layout(tuple(combined), tuple(telling[len(combined) : len(combined) + room]))
 
 
-def _list_grades(table: FindingTable) -> Outcomes:
-    answers: tuple[Mapping[str, str], ...] = tuple({table.finding: grade} for grade in table.grades)
-    return Outcomes(tuple(f"{table.finding}={grade}" for grade in table.grades), table.likelihoods, answers)
+def tabulate_check(layout: Layout, joint: Callable[[Sequence[Mapping[str, int]]], np.ndarray]) -> Outcomes:
+    """Work the outcomes of a check out.
+
+    Args:
+        joint: p of assignments (finding -> state) under each hypothesis, shape (n_assignments, n_hypotheses).
+    """
+    assignments, labels, answers = [], [], []
+    for states in product(*(range(len(table.grades)) for table in layout.combined)):
+        head = {table.finding: state for table, state in zip(layout.combined, states, strict=True)}
+        said = {table.finding: table.grades[state] for table, state in zip(layout.combined, states, strict=True)}
+        for count, last in enumerate([*layout.in_turn, None]):
+            sound = {table.finding: 0 for table in layout.in_turn[:count]}
+            assignments.append({**head, **sound})
+            also = {table.finding: table.grades[0] for table in layout.in_turn[:count]}
+            if last is not None:
+                also[last.finding] = _likeliest_unsound(last)
+            answers.append({**said, **also})
+            labels.append("; ".join(f"{finding}={grade}" for finding, grade in answers[-1].items()))
+    rows = joint(assignments).reshape(-1, len(layout.in_turn) + 1, layout.combined[0].likelihoods.shape[1])
+    # p of "sound until here" falls from place to place; the difference is "this one is the first unsound".
+    first_unsound = np.concatenate([rows[:, :-1] - rows[:, 1:], rows[:, -1:]], axis=1)
+    return Outcomes(tuple(labels), normalise(first_unsound.reshape(len(labels), -1)), tuple(answers))
 
 
-def _list_first_unsound(tables: Sequence[FindingTable], most: int) -> Outcomes:
-    """Outcomes "nothing else" and, per finding in turn, that it is the first one not sound."""
-    events = tables[:most]
-    none_yet = np.ones(events[0].likelihoods.shape[1])
-    rows, labels, answers = [], [], []
-    for table in events:
-        unsound = 1.0 - table.likelihoods[0]
-        rows.append(none_yet * unsound)
-        none_yet = none_yet * table.likelihoods[0]
-        labels.append(f"{table.finding}!={table.grades[0]}")
-        answers.append({table.finding: table.grades[int(np.argmax(table.likelihoods[1:].sum(axis=1))) + 1]})
-    sound = {table.finding: table.grades[0] for table in events}
-    return Outcomes(("nothing_else", *labels), np.array([none_yet, *rows]), (sound, *answers))
+def _likeliest_unsound(table: FindingTable) -> str:
+    return table.grades[1 + int(np.argmax(table.likelihoods[1:].sum(axis=1)))]
+
+
+def join_independently(layout: Layout) -> Callable[[Sequence[Mapping[str, int]]], np.ndarray]:
+    """Give p of assignments with the findings taken as independent given what is at work."""
+    tables = {table.finding: table.likelihoods for table in (*layout.combined, *layout.in_turn)}
+
+    def joint(assignments: Sequence[Mapping[str, int]]) -> np.ndarray:
+        return np.array([
+            np.prod([tables[finding][state] for finding, state in assignment.items()], axis=0)
+            for assignment in assignments
+        ])
+
+    return joint

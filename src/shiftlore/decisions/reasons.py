@@ -37,6 +37,7 @@ class OutcomeReason:
         dropped: jobs of the plan now that the plan after it no longer holds.
         added: jobs that only the plan after it holds.
         expected_total_after: what is expected to be paid after it by jobs alone.
+        saves: what a change of plan after it saves, weighed with `p`; their sum is what the check saves.
     """
 
     label: str
@@ -46,6 +47,7 @@ class OutcomeReason:
     dropped: tuple[str, ...]
     added: tuple[str, ...]
     expected_total_after: float
+    saves: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +106,7 @@ def explain_check(choice: Choice, belief: np.ndarray, check: str, outcomes: Outc
         plan = int(np.argmin(prices[row])) if prices[row, plan_now] > prices[row].min() + 1e-12 else plan_now
         p_changes += p * (_first(choice, plan) != _first(choice, plan_now))
         if p >= TOLD_FROM:
-            reasons.append(_explain_outcome(choice, belief, label, rows[row], plan_now, plan, float(prices[row, plan])))
+            reasons.append(_explain_outcome(choice, belief, label, rows[row], plan_now, plan, prices[row]))
     reasons.sort(key=lambda reason: -reason.p)
     return CheckReason(tuple(reasons), p_changes, float(now.min() - prices.min(axis=1).sum()))
 
@@ -129,14 +131,14 @@ def explain_job(choice: Choice, belief: np.ndarray, jobs: tuple[str, ...]) -> Jo
 
 
 def _explain_outcome(
-    choice: Choice, belief: np.ndarray, label: str, weights: np.ndarray, plan_now: int, plan: int, price: float
+    choice: Choice, belief: np.ndarray, label: str, weights: np.ndarray, plan_now: int, plan: int, prices: np.ndarray
 ) -> OutcomeReason:
     situation, p = choice.outlook.situation, float(weights.sum())
     before, after = _jobs(choice, plan_now), _jobs(choice, plan)
     return OutcomeReason(
         label, p, _shifts(situation, belief, weights), _first(choice, plan),
         tuple(job for job in before if job not in after), tuple(job for job in after if job not in before),
-        price / p,
+        float(prices[plan]) / p, float(prices[plan_now] - prices[plan]),
     )
 
 

@@ -1,12 +1,13 @@
 """The whole order of checks as a tree: what to do after every answer, down to where checking stops."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from shiftlore.decisions.acts import Situation
 from shiftlore.decisions.choosing import Choice, LookAhead, Step, choose_step
-from shiftlore.decisions.oracles import Oracle
+from shiftlore.decisions.oracles import Oracle, Outcomes
 
 SURELY_NOT = 1e-12
 """Branches less probable than this are impossible but for rounding."""
@@ -17,14 +18,16 @@ class Branch:
     """What happens with one answer.
 
     Args:
-        labels: the answers that lead here; several only where rare ones are folded.
+        labels: the answers that lead here; several where rare ones are folded or all lead to the same jobs.
         p: probability of them, given that the node above is reached.
         node: what to do then; None where rare answers are folded, to be planned when they come.
+        answers: per label what it says, finding -> grade; empty where outcomes are only numbered.
     """
 
     labels: tuple[str, ...]
     p: float
     node: "TreeNode | None"
+    answers: tuple[Mapping[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,14 +149,20 @@ def _grow_check(
             folded += [int(outcome)] if share > SURELY_NOT else []
             continue
         node = _grow(later, oracle.after(check, int(outcome)), depth - 1, p_fold, look, p_reach * share)
-        branches.append(Branch((outcomes.labels[outcome],), share, node))
+        branches.append(_branch_on(outcomes, [int(outcome)], share, node))
     branches = _merge_leaves(branches)
     p_folded = float(p[folded].sum())
     total = cost + sum(branch.p * branch.node.expected_total for branch in branches if branch.node)
     total += p_folded * step.expected_total_after
     if folded:
-        branches.append(Branch(tuple(outcomes.labels[outcome] for outcome in folded), p_folded, None))
+        branches.append(_branch_on(outcomes, folded, p_folded, None))
     return TreeNode("check", (check,), p_reach, cost, minutes, total, 0.0, (), tuple(branches))
+
+
+def _branch_on(outcomes: Outcomes, chosen: list[int], p: float, node: TreeNode | None) -> Branch:
+    labels = tuple(outcomes.labels[outcome] for outcome in chosen)
+    answers = tuple(outcomes.answers[outcome] for outcome in chosen) if outcomes.answers else ()
+    return Branch(labels, p, node, answers)
 
 
 def _merge_leaves(branches: list[Branch]) -> list[Branch]:
@@ -179,7 +188,7 @@ def _join_branches(first: Branch, second: Branch) -> Branch:
         expected_total=(first.p * one.expected_total + second.p * two.expected_total) / p,
         p_cured=(first.p * one.p_cured + second.p * two.p_cured) / p,
     )
-    return Branch(first.labels + second.labels, p, node)
+    return Branch(first.labels + second.labels, p, node, first.answers + second.answers)
 
 
 def _spend(situation: Situation, cost: float) -> float | None:

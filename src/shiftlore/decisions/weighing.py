@@ -1,97 +1,105 @@
-"""From the probability of each cause to weights over what is at work: one cause, two, or something else.
+"""From the probability of each fault to the few hypotheses that are planned with.
 
-A cause is at work here if it is present: causes are rare in the fleet, so a second one that merely happens to be there
-as well is left aside, and each cause counts as a hypothesis of its own in proportion to its probability. Only where two
-probabilities add up to more than one must both be present in some vehicles; that part (the lower Frechet
-bound) becomes a pair. Causes that hardly matter, and "no cause at all", are lumped as something else.
+The engine knows some four hundred faults: none, single causes, and pairs that go together. Those that matter are kept;
+the many that hardly do are lumped as something else, averaged by their probability.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 
 from shiftlore.decisions.beliefs import Hypotheses
 
+NOTHING_WRONG = "nothing_found"
+"""Id of the hypothesis that no known cause is at work; no job cures it."""
+
 SOMETHING_ELSE = "something_else"
-"""Id of the lump of unlikely causes and of no cause at all."""
+"""Id of the lump of unlikely faults."""
 
-MOST_CAUSES = 70
-"""Causes weighed singly; the seventy-first rarely has one in a thousand."""
+MOST_FAULTS = 100
+"""Faults kept by themselves; the hundredth is rarer than one in a thousand in nearly every case (measured)."""
 
-LEAST_CAUSE = 1e-3
-"""Probability below which a cause is lumped."""
-
-LEADING = 6
-"""Causes among which pairs are looked for."""
-
-LEAST_PAIR = 0.02
-"""Weight below which a pair is left aside."""
+LEAST_FAULT = 2e-4
+"""Probability below which a fault is lumped."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Weighing:
-    """Hypotheses with their weights, and how they came from the causes.
+    """Hypotheses, and how the engine's faults map to them.
 
     Args:
-        hypotheses: the last cause is `SOMETHING_ELSE`.
-        belief: shape (n_hypotheses,), sum 1.
-        kept: positions of the causes weighed singly, in the order of the hypotheses' causes.
-        lumped: positions of the other causes.
-        lump_weights: their weights within the lump; with that of no cause at all they sum to 1.
-        p_none_in_lump: weight of no cause at all within the lump.
+        hypotheses: kept causes, then `NOTHING_WRONG`, then `SOMETHING_ELSE`.
+        kept: positions of the kept causes among all causes.
+        owner: per fault its hypothesis, shape (n_faults,).
+        shares: per fault its part in its hypothesis, shape (n_faults,).
+        padded: per fault the positions of its causes, padded with the number of causes, shape (n_faults, widest).
     """
 
     hypotheses: Hypotheses
-    belief: np.ndarray
     kept: np.ndarray
-    lumped: np.ndarray
-    lump_weights: np.ndarray
-    p_none_in_lump: float
+    owner: np.ndarray
+    shares: np.ndarray
+    padded: np.ndarray
 
-    def average(self, per_cause: np.ndarray, none: np.ndarray | float = 0.0) -> np.ndarray:
-        """Turn values per cause into values per hypothesis cause, the lump averaged.
+    def gather(self, p_faults: np.ndarray) -> np.ndarray:
+        """Sum fault probabilities up to hypotheses, shape (n_hypotheses,), sum 1."""
+        weights = np.bincount(self.owner, p_faults, minlength=len(self.hypotheses.members))
+        return weights / weights.sum()
+
+    def average(self, per_fault: np.ndarray) -> np.ndarray:
+        """Average values per fault over each hypothesis, shape (..., n_faults) to (..., n_hypotheses)."""
+        order = np.argsort(self.owner, kind="stable")
+        starts = np.searchsorted(self.owner[order], np.arange(len(self.hypotheses.members)))
+        return np.add.reduceat((per_fault * self.shares)[..., order], starts, axis=-1)
+
+    def cure(self, cures: np.ndarray) -> np.ndarray:
+        """Turn p of curing each cause into p per cause of the hypotheses.
 
         Args:
-            per_cause: shape (..., n_causes).
-            none: value where there is no cause at all, shape (...) or one number.
-        Returns: shape (..., n_kept + 1).
+            cures: shape (..., n_causes).
+        Returns: shape (..., n_kept + 2); nothing cures where nothing is wrong.
         """
-        lump = per_cause[..., self.lumped] @ self.lump_weights + self.p_none_in_lump * none
-        return np.concatenate([per_cause[..., self.kept], np.asarray(lump)[..., None]], axis=-1)
+        ones = np.ones((*cures.shape[:-1], 1))
+        lump = len(self.hypotheses.members) - 1
+        inside = np.flatnonzero(self.owner == lump)
+        whole = np.concatenate([cures, ones], axis=-1)[..., self.padded[inside]].prod(axis=-1)
+        averaged = (whole @ self.shares[inside])[..., None]
+        return np.concatenate([cures[..., self.kept], 0.0 * ones, averaged], axis=-1)
 
 
-def weigh_causes(causes: Sequence[str], p_present: np.ndarray, p_none: float) -> Weighing:
-    """Weigh what may be at work.
+def weigh_faults(causes: Sequence[str], members: Sequence[tuple[int, ...]], p_faults: np.ndarray) -> Weighing:
+    """Choose the hypotheses to plan with.
 
     Args:
         causes: ids.
-        p_present: probability of each, shape (n_causes,).
-        p_none: probability that none is present.
+        members: per fault the positions of its causes; one fault has none.
+        p_faults: shape (n_faults,), sum 1.
     """
-    ranked = np.argsort(-p_present, kind="stable")
-    kept = np.sort(ranked[:MOST_CAUSES][p_present[ranked[:MOST_CAUSES]] >= LEAST_CAUSE])
-    lumped = np.setdiff1d(np.arange(len(causes)), kept)
-    singles, pairs = _split_pairs(p_present[kept])
-    lump = float(p_present[lumped].sum()) + p_none
-    weights = np.concatenate([singles, [lump], list(pairs.values())])
-    members = [(i,) for i in range(len(kept) + 1)] + list(pairs)
-    names = (*(causes[i] for i in kept), SOMETHING_ELSE)
-    scale = lump if lump > 0 else 1.0
-    return Weighing(
-        Hypotheses(names, tuple(members)), weights / weights.sum(), kept, lumped, p_present[lumped] / scale,
-        p_none / scale,
-    )
+    ranked = np.argsort(-p_faults, kind="stable")[:MOST_FAULTS]
+    chosen = [int(fault) for fault in ranked if p_faults[fault] >= LEAST_FAULT and members[fault]]
+    kept = sorted({cause for fault in chosen for cause in members[fault]})
+    place = {cause: i for i, cause in enumerate(kept)}
+    pairs = sorted({members[fault] for fault in chosen if len(members[fault]) > 1})
+    alone = [(i,) for i in range(len(kept) + 1)]
+    mapped = [*alone, *(tuple(place[cause] for cause in pair) for pair in pairs), (len(kept) + 1,)]
+    row = {tuple(kept[i] for i in member): n for n, member in enumerate(mapped) if max(member) < len(kept)}
+    row[()] = len(kept)
+    owner = np.array([row.get(tuple(member), len(mapped) - 1) for member in members], dtype=np.intp)
+    hypotheses = Hypotheses((*(causes[i] for i in kept), NOTHING_WRONG, SOMETHING_ELSE), tuple(mapped))
+    shares = _share(owner, p_faults, len(mapped))
+    return Weighing(hypotheses, np.array(kept, dtype=np.intp), owner, shares, _pad(members, len(causes)))
 
 
-def _split_pairs(p: np.ndarray) -> tuple[np.ndarray, dict[tuple[int, int], float]]:
-    """Take the part of two causes that must coincide out of the single ones, most probable pair first."""
-    singles, pairs = p.copy(), {}
-    leading = [int(i) for i in np.argsort(-p, kind="stable")[:LEADING]]
-    for first, second in sorted(combinations(leading, 2), key=lambda pair: -p[pair[0]] - p[pair[1]]):
-        both = min(float(singles[first] + singles[second]) - 1.0, float(singles[first]), float(singles[second]))
-        if both > LEAST_PAIR:
-            pairs[min(first, second), max(first, second)] = both
-            singles[[first, second]] -= both
-    return singles, pairs
+def _pad(members: Sequence[tuple[int, ...]], n_causes: int) -> np.ndarray:
+    """Positions of the causes of each fault, padded with the number of causes."""
+    widest = max(len(member) for member in members)
+    return np.array([[*member, *[n_causes] * (widest - len(member))] for member in members], dtype=np.intp)
+
+
+def _share(owner: np.ndarray, p_faults: np.ndarray, count: int) -> np.ndarray:
+    """Part of each fault in its hypothesis; even parts where the hypothesis has no probability at all."""
+    totals = np.bincount(owner, p_faults, minlength=count)
+    sizes = np.bincount(owner, minlength=count)
+    impossible = totals[owner] <= 0
+    return np.where(impossible, 1.0 / sizes[owner], p_faults / np.where(impossible, 1.0, totals[owner]))

@@ -1,0 +1,159 @@
+"""The chance that jobs end the complaint, over everything that may be wrong, and its spread.
+
+A complaint is gone when no cause that can bring it about is left. Each cause is put right by a set of jobs with
+1 minus the product of what each job leaves; of two causes both must be put right. Where nothing known is wrong there
+is nothing to put right, so that part counts as not cured.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from shiftlore.basics import ImpossibleEvidence
+from shiftlore.compiling import CompiledCase, Faults, draw_posteriors
+from shiftlore.decisions.spreading import DRAW_SEED, HIGH_PERCENT, LOW_PERCENT, N_DRAWS
+
+SMALLEST_SHAPE = 1e-3
+"""Shapes of a Beta below this make its draws all 0 or 1; kept just above zero."""
+
+P_FLOOR = 1e-12
+"""Probability below which a cause is not there for reweighting: rounding."""
+
+
+def p_cured_per_state(faults: Faults, missed: np.ndarray) -> np.ndarray:
+    """Give the chance of a cure in each root state.
+
+    Args:
+        missed: p that each cause survives the jobs, shape (..., n_causes).
+    Returns: shape (..., n_states); 0 for the state in which nothing known is wrong.
+    """
+    cured = faults.spread_over_states(1.0 - missed)
+    cured[..., 0] = 0.0
+    return cured
+
+
+def carry_over_states(faults: Faults, p_states: np.ndarray, missed: np.ndarray) -> np.ndarray:
+    """Believe what is wrong now, after jobs that did not end the complaint.
+
+    A pair of which one cause was put right becomes the other alone (Breese and Heckerman 1996: the repaired cause is
+    sound in the new slice, the rest stays as it was).
+
+    Args:
+        p_states: shape (n_states,).
+        missed: p that each cause survives the jobs, shape (n_causes,).
+    Returns: shape (n_states,), sum 1.
+    Raises: ImpossibleEvidence: the jobs would have put right all that could be wrong.
+    """
+    n = len(faults.causes)
+    left = p_states * faults.spread_over_states(missed)
+    first, second = faults.pairs[:, 0], faults.pairs[:, 1]
+    p_pairs = p_states[n + 1 :]
+    np.add.at(left, 1 + first, p_pairs * missed[first] * (1.0 - missed[second]))
+    np.add.at(left, 1 + second, p_pairs * missed[second] * (1.0 - missed[first]))
+    total = float(left.sum())
+    if total <= 0.0:
+        raise ImpossibleEvidence(("repair", "complaint"))
+    return left / total
+
+
+@dataclass(frozen=True, eq=False)
+class Cures:
+    """What each job puts right on this case, with the spread of the strengths.
+
+    Args:
+        p_states: belief over root states now, the failed jobs of this visit counted, shape (n_states,).
+        means: job -> p that it puts right each cause, shape (n_causes,).
+        drawn_states: belief under draws of the rules' numbers, shape (n_draws, n_states).
+        drawn: job -> drawn strengths, shape (n_draws, n_causes).
+    """
+
+    faults: Faults
+    p_states: np.ndarray
+    means: Mapping[str, np.ndarray]
+    drawn_states: np.ndarray
+    drawn: Mapping[str, np.ndarray]
+
+    def missed_by(self, jobs: Sequence[str]) -> np.ndarray:
+        """P that each cause survives the jobs, shape (n_causes,)."""
+        return np.prod([1.0 - self.means[job] for job in jobs], axis=0) if jobs else np.ones(len(self.faults.causes))
+
+    def p_cured(self, jobs: Sequence[str]) -> float:
+        """Give the chance that the jobs end the complaint."""
+        return float(self.p_states @ p_cured_per_state(self.faults, self.missed_by(jobs))) if jobs else 0.0
+
+    def draw_cured(self, jobs: Sequence[str]) -> np.ndarray:
+        """Give the chance of a cure under each draw of the rules' numbers, shape (n_draws,)."""
+        if not jobs:
+            return np.zeros(len(self.drawn_states))
+        missed = np.prod([1.0 - self.drawn[job] for job in jobs], axis=0)
+        return np.sum(self.drawn_states * p_cured_per_state(self.faults, missed), axis=1)
+
+    def spread(self, jobs: Sequence[str]) -> tuple[float, float]:
+        """Give the 5th and 95th percentile of the chance, never on the wrong side of the chance itself."""
+        p = self.p_cured(jobs)
+        low, high = np.percentile(self.draw_cured(jobs), [LOW_PERCENT, HIGH_PERCENT])
+        return min(float(low), p), max(float(high), p)
+
+
+def prepare_cures(compiled: CompiledCase, jobs: Sequence[str], n_draws: int = N_DRAWS) -> Cures:
+    """Tabulate what jobs put right, and draw from every spread that bears on it.
+
+    Args:
+        jobs: expanded ids that may be offered.
+        n_draws: how many draws; always the same ones, so that a case is always told the same.
+    """
+    rng = np.random.default_rng(DRAW_SEED)
+    p_causes = np.array(list(draw_posteriors(compiled, rng, n_draws)))
+    drawn_states = _reweigh_states(compiled, p_causes)
+    done = _jobs_done(compiled)
+    missed = np.prod([1.0 - _means_of(compiled, job) for job in done], axis=0) if done else None
+    p_states = compiled.p_faults
+    if missed is not None:
+        p_states = carry_over_states(compiled.faults, p_states, missed)
+        drawn_states = np.array([carry_over_states(compiled.faults, row, missed) for row in drawn_states])
+    means = {job: _means_of(compiled, job) for job in jobs}
+    drawn = {job: _draw_strengths(compiled, job, rng, n_draws) for job in jobs}
+    return Cures(compiled.faults, p_states, means, drawn_states, drawn)
+
+
+def _jobs_done(compiled: CompiledCase) -> list[str]:
+    templates, done = compiled.expansion.job_templates, set(compiled.case.done)
+    return [job for job in compiled.expansion.jobs if {job, templates[job]} & done]
+
+
+def _means_of(compiled: CompiledCase, job: str) -> np.ndarray:
+    strengths = compiled.expansion.cures[job]
+    return np.array([strengths[cause].p if cause in strengths else 0.0 for cause in compiled.causes])
+
+
+def _draw_strengths(compiled: CompiledCase, job: str, rng: np.random.Generator, n_draws: int) -> np.ndarray:
+    """Draw how surely a job puts right each cause, shape (n_draws, n_causes); what it does not touch stays 0.
+
+    One word is one number throughout: causes cured with the same word move together.
+    """
+    found = np.zeros((n_draws, len(compiled.causes)))
+    words: dict[tuple[float, float], np.ndarray] = {}
+    for position, cause in enumerate(compiled.causes):
+        strength = compiled.expansion.cures[job].get(cause)
+        if strength is None:
+            continue
+        key = (strength.p, strength.weight)
+        if key not in words:
+            shapes = max(strength.p * strength.weight, SMALLEST_SHAPE), max((1 - strength.p) * strength.weight, SMALLEST_SHAPE)
+            words[key] = rng.beta(*shapes, size=n_draws) if np.isfinite(strength.weight) else np.full(n_draws, strength.p)
+        found[:, position] = words[key]
+    return found
+
+
+def _reweigh_states(compiled: CompiledCase, p_causes: np.ndarray) -> np.ndarray:
+    """Carry drawn probabilities of the causes over to the root states, shape (n_draws, n_states).
+
+    The draws come summed over causes; a state is scaled by how its causes moved, nothing-found stays as it is.
+    """
+    now = compiled.p_causes
+    ratios = np.where(now > P_FLOOR, p_causes / np.maximum(now, P_FLOOR), 1.0)
+    moved = compiled.p_faults * compiled.faults.spread_over_states(ratios)
+    faulty = moved[:, 1:].sum(axis=1, keepdims=True)
+    moved[:, 1:] *= (1.0 - compiled.p_faults[0]) / np.where(faulty > 0, faulty, 1.0)
+    return moved
