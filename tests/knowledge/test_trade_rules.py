@@ -246,3 +246,25 @@ def test_rule_15__recent_work_is_suspected_first(rank: Rank) -> None:
 def test_rule_15__debris_names_the_part_and_fuzz_does_not(rank: Rank, debris: str, areas: tuple[str, ...]) -> None:
     found, fuzz = rank({debris: "yes"}), rank({"magnet_paste": "ordinary"})
     assert found.area(*areas) > 1.5 * fuzz.area(*areas)
+
+
+def test_fluid__amber_and_unburnt_speaks_against_burnt_clutches_even_with_a_ratio_code(rank: Rank) -> None:
+    code = {"ratio_code_gear_4": "yes"}
+    plain, amber = rank(code), rank(code | {"fluid_colour": "amber", "fluid_smell_burnt": "no"})
+    for cause in ("burnt_element", "worn_element_lining", "unit_worn_throughout"):
+        assert amber.cause(cause) < 0.5 * plain.cause(cause)
+    assert amber.area("shift_solenoid") > plain.area("shift_solenoid")
+
+
+def test_fluid__dark_with_fine_metal_and_no_service_speaks_for_contamination(rank: Rank) -> None:
+    found = rank({"fluid_colour": "dark", "magnet_paste": "thick", "pan_steel_chips": "no", "shift_harsh_any": "yes"},
+                 service_record="never")
+    assert max(found.instances, key=found.instances.__getitem__) == "fluid_contaminated_fine_metal"
+
+
+def test_unserviced__two_ratio_codes_with_clean_fluid_are_hard_solenoid_seals(rank: Rank) -> None:
+    found = rank({"sluggish_pull_away": "yes", "jumps_in_and_out_of_gear": "yes", "ratio_code_gear_2": "yes",
+                  "ratio_code_gear_3": "yes", "fluid_level": "high", "fluid_colour": "amber",
+                  "fluid_smell_burnt": "no", "magnet_paste": "ordinary"}, service_record="never")
+    assert found.first_area() == "shift_solenoid"
+    assert found.cause("hardened_solenoid_seals") > 5 * found.cause("worn_element_lining")
