@@ -97,6 +97,7 @@ class _CaseReader:
             done=tuple(self._ids("done", {*self.known.checks, *self.known.jobs}, "check or job")),
             access=self._one_of("access", self.known.access, STANDING),
             budget=self.fields.number("budget", 0, HIGHEST_BUDGET, None),
+            asked=tuple(text for text, _ in self.fields.marked_list("asked")),
             note=self.fields.text("note", ""),
             shop=self.fields.text("shop", ""),
             unanswered=tuple(self.unanswered),

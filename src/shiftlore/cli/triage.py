@@ -1,5 +1,6 @@
 """`shiftlore triage`: asks the questions, ranks as it goes, names the next checks; every answer is on disk at once."""
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -187,11 +188,10 @@ class _Desk:
 
     def _read(self, prompt: str) -> str:
         """Read one line; the end of a pipe is a stop."""
-        stream = click.get_text_stream("stdin")
-        if stream.isatty():
+        if sys.stdin.isatty():
             return input(prompt)
         click.echo(prompt, nl=False)
-        line = stream.readline()
+        line = sys.stdin.readline()
         if not line:
             raise EOFError
         click.echo(line.rstrip("\n"))

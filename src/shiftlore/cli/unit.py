@@ -1,5 +1,6 @@
 """`shiftlore unit`: gear ratios, application chart, torques, and what a lost element or stuck solenoid feels like."""
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -106,7 +107,7 @@ def _ask_new_sheet(path: Path) -> None:
 
 def _read_line() -> str:
     click.echo("> ", nl=False)
-    line = click.get_text_stream("stdin").readline()
+    line = sys.stdin.readline()
     if not line:
         raise UsageProblem("The input ended before the sheet was done; no sheet was written.")
     return line

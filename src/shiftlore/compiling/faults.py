@@ -2,7 +2,7 @@
 
 A vehicle is brought in because of a fault. Most have one, some have two: those pairs stand in the list of which one
 brings the other on, and those of common faults that meet by chance. Any other pair is left out (its share is below
-what a base rate can tell).
+what a base rate can tell), and its part of the chance of two faults goes back to the single ones.
 """
 
 import math
@@ -79,9 +79,9 @@ def list_faults(
     weights = np.array([shares[cause] for cause in causes])
     weights = weights / (weights.sum() or 1.0)
     p_two = max(0.0, min(0.5, complaint_total - (1 - nothing_found)))
-    pairs = _weigh_pairs(expansion, causes, weights)
+    pairs, kept = _weigh_pairs(expansion, causes, weights)
     total = math.fsum(weight for _, weight in pairs) or 1.0
-    p_pairs = np.array([p_two * weight / total for _, weight in pairs])
+    p_pairs = np.array([p_two * kept * weight / total for _, weight in pairs])
     p_single = 1 - nothing_found - p_pairs.sum()
     prior = np.concatenate([[nothing_found], p_single * weights, p_pairs])
     members = ((), *((i,) for i in range(len(causes))), *(pair for pair, _ in pairs))
@@ -90,10 +90,11 @@ def list_faults(
 
 def _weigh_pairs(
     expansion: Expansion, causes: Sequence[str], weights: np.ndarray
-) -> list[tuple[tuple[int, int], float]]:
+) -> tuple[list[tuple[tuple[int, int], float]], float]:
     """Weigh the pairs that may be present together and keep the likeliest.
 
     By chance two faults meet in proportion to the product of their shares.
+    Returns: the pairs with their weights, and the share of all chance of two faults that they hold.
     """
     position = {cause: i for i, cause in enumerate(causes)}
     common = np.argsort(-weights, kind="stable")[:N_COMMON]
@@ -110,5 +111,11 @@ def _weigh_pairs(
                 if first != second:
                     key = (min(first, second), max(first, second))
                     found[key] = P_BROUGHT_ON * float(weights[first] * weights[second])
-    ranked = sorted(found.items(), key=lambda item: (-item[1], item[0]))
-    return ranked[:MOST_PAIRS]
+    ranked = sorted(found.items(), key=lambda item: (-item[1], item[0]))[:MOST_PAIRS]
+    kept = math.fsum(weight for _, weight in ranked)
+    chance = (1 - float(weights @ weights)) / 2
+    brought_on = math.fsum(
+        weight * (1 - 1 / P_BROUGHT_ON) for (first, second), weight in found.items()
+        if weight > 1.5 * float(weights[first] * weights[second])
+    )
+    return ranked, min(1.0, kept / max(chance + brought_on, 1e-12))

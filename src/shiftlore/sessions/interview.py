@@ -16,7 +16,9 @@ from shiftlore.sessions.choosing_questions import Candidate, list_cheap, rank_qu
 from shiftlore.sessions.questions import Choice, Question, Reply
 from shiftlore.sessions.reasons import explain_question
 
-UNIT, ODOMETER, COMPLAINT, RECENT, CODES = "unit", "odometer_km", "complaint", "recent_events", "codes"
+UNIT, ODOMETER, COMPLAINT, CODES = "unit", "odometer_km", "complaint", "codes"
+RECENT, REPLACED = "recent_events", "replaced_parts"
+REPLACED_PREFIX = "replaced_"
 OPENING_BACKGROUNDS = ("service_record", "usage")
 MOST_QUESTIONS = 14
 """After so many adaptive questions the owner has had enough (judgement); more can be asked for."""
@@ -86,8 +88,9 @@ class Interview:
         for name in OPENING_BACKGROUNDS:
             if self._is_open(name) and name not in self.case.background and name in self.knowledge.backgrounds:
                 return self._ask_background(name)
-        if self._is_open(RECENT):
-            return self._ask_recent()
+        for name in (RECENT, REPLACED):
+            if self._is_open(name):
+                return self._ask_events(name)
         if self._is_open(CODES) and not any("code" in key or key[:1] in "PCBU" for key in self.case.findings):
             text = "Which trouble codes are stored? Write them (P0732 ...), or none by generic scan, or none by module scan."
             why = "A circuit code outranks every hydraulic cause; a ratio code says the reverse."
@@ -100,12 +103,19 @@ class Interview:
         return Question(name, "choice", record.ask, choices, (name,), cost="nothing",
                         why="The vehicle's life makes some faults likelier than others.")
 
-    def _ask_recent(self) -> Question:
-        names = [key for key, record in self.knowledge.backgrounds.items()
-                 if tuple(record.shares) == ("no", "yes") and key not in self.case.background]
+    def _ask_events(self, name: str) -> Question:
+        """Ask in one go for what happened, or for which parts were replaced without cure."""
+        names = [
+            key for key, record in self.knowledge.backgrounds.items()
+            if tuple(record.shares) == ("no", "yes") and key not in self.case.background
+            and key.startswith(REPLACED_PREFIX) == (name == REPLACED)
+        ]
         choices = tuple(Choice(key, self.knowledge.backgrounds[key].label) for key in names)
-        return Question(RECENT, "which", "Does any of this hold?", choices, tuple(names), cost="nothing",
-                        why="After recent work the work is suspected first; a part already replaced is suspected less.")
+        if name == RECENT:
+            text, why = "Does any of this hold?", "After recent work the work is suspected first."
+        else:
+            text, why = "Was any of this done since it began, without cure?", "A part that is new is suspected less."
+        return Question(name, "which", text, choices, tuple(names), cost="nothing", why=why)
 
     @cached_property
     def _candidates(self) -> list[Candidate]:
@@ -280,9 +290,10 @@ class Interview:
 
     def _last_group(self, last: str) -> set[str]:
         """Find all that was answered together with the last thing asked."""
-        if last in self.knowledge.backgrounds and RECENT in self.case.asked and last not in OPENING_BACKGROUNDS:
-            start = self.case.asked.index(RECENT)
-            return set(self.case.asked[start:])
+        if last in self.knowledge.backgrounds and last not in OPENING_BACKGROUNDS:
+            name = REPLACED if last.startswith(REPLACED_PREFIX) else RECENT
+            if name in self.case.asked:
+                return set(self.case.asked[self.case.asked.index(name):])
         record = self.compiled.expansion.finding_records.get(last)
         if record is not None and record.id in self.case.asked:
             return set(self.case.asked[self.case.asked.index(record.id):])

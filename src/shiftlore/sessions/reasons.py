@@ -30,13 +30,16 @@ def explain_question(compiled: CompiledCase, candidate: Candidate) -> str:
     if abs(after[best[1], mover] - now[mover]) < SMALLEST_MOVE:
         return "It would shift several causes a little."
     label = causes[compiled.causes[mover]].label
-    node = compiled.expansion.findings[best[0]]
-    grade = compiled.expansion.finding_records[best[0]].grade_labels.get(node.grades[best[1]], node.grades[best[1]])
-    which = "A yes" if grade == "yes" else f'"{grade}"'
-    return (
-        f"{which} would take \"{label}\" from {now[mover] * 100:.0f} to {after[best[1], mover] * 100:.0f} %, "
-        f"the sound answer to {after[0, mover] * 100:.0f} %."
-    )
+    now_to, sound_to = f"{now[mover] * 100:.0f} to {after[best[1], mover] * 100:.0f} %", f"{after[0, mover] * 100:.0f} %"
+    told, sound = _say_grade(compiled, best[0], best[1]), _say_grade(compiled, best[0], 0)
+    return f'{told[0].upper()}{told[1:]} would take "{label}" from {now_to}, {sound} to {sound_to}.'
+
+
+def _say_grade(compiled: CompiledCase, finding: str, position: int) -> str:
+    """Say an answer in running text: `a yes`, `a no`, or the grade in quotes."""
+    grade = compiled.expansion.findings[finding].grades[position]
+    label = compiled.expansion.finding_records[finding].grade_labels.get(grade, grade)
+    return f"a {grade}" if grade in ("yes", "no") else f'"{label}"'
 
 
 def _name(label: str) -> str:
