@@ -3,7 +3,7 @@
 The result is plain and static: it depends on the knowledge and the unit sheet, not on a case.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from shiftlore.basics import Mark
@@ -93,10 +93,9 @@ class Expansion:
     of_template: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
-def applies_to_unit(scope: Scope, tags: Iterable[str]) -> bool:
-    """Tell whether a record stands on a unit with these tags."""
-    have = set(tags)
-    return set(scope.needs) <= have and not set(scope.not_with) & have
+def applies_to_unit(scope: Scope, facts: UnitFacts) -> bool:
+    """Tell whether a record stands on a unit: it may have all that is needed, and surely has nothing ruled out."""
+    return set(scope.needs) <= facts.tags and not set(scope.not_with) & facts.sure_tags
 
 
 def list_instances(scope: Scope, facts: UnitFacts) -> tuple[Instance | None, ...]:
@@ -197,7 +196,7 @@ class _Expander:
         """
         best: dict[str, tuple[float, float]] = {}
         for check in self.knowledge.checks.values():
-            if applies_to_unit(check.scope, self.facts.tags):
+            if applies_to_unit(check.scope, self.facts):
                 for finding in check.reveals:
                     if self._is_told(finding):
                         continue
@@ -214,7 +213,7 @@ class _Expander:
         """List the expanded ids of one kind with their record and instance."""
         found = {}
         for record in getattr(self.knowledge, kind).values():
-            if not applies_to_unit(record.scope, self.facts.tags):
+            if not applies_to_unit(record.scope, self.facts):
                 continue
             instances = list_instances(record.scope, self.facts)
             ids = [expanded_id(record.id, instance) for instance in instances]
@@ -324,7 +323,7 @@ class _Expander:
     def _expand_checks(self) -> tuple[dict[str, Check], dict[str, tuple[str, ...]]]:
         checks, reveals = {}, {}
         for check in self.knowledge.checks.values():
-            if applies_to_unit(check.scope, self.facts.tags):
+            if applies_to_unit(check.scope, self.facts):
                 found = tuple(key for finding in check.reveals for key in self.of_template.get(finding, ()))
                 if found:
                     checks[check.id], reveals[check.id] = check, found
@@ -333,7 +332,7 @@ class _Expander:
     def _expand_jobs(self) -> tuple[dict[str, Job], dict[str, str], dict[str, dict[str, Strength]]]:
         jobs, templates, cures = {}, {}, {}
         for job in self.knowledge.jobs.values():
-            if not applies_to_unit(job.scope, self.facts.tags):
+            if not applies_to_unit(job.scope, self.facts):
                 continue
             for instance in list_instances(job.scope, self.facts):
                 cured = self._cured_by(job, instance)
