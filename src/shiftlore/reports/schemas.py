@@ -1,0 +1,104 @@
+"""The JSON Schemas (2020-12) of what the commands print with `--format json`.
+
+Fields may be added in later versions, so a schema requires what the contract promises and allows more.
+"""
+
+from typing import Any
+
+from shiftlore.compiling import unit_schema
+
+__all__ = ["next_schema", "rank_schema", "simulate_schema", "unit_schema", "validate_schema"]
+
+Schema = dict[str, Any]
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+TEXT: Schema = {"type": "string"}
+NUMBER: Schema = {"type": "number"}
+COUNT: Schema = {"type": "integer", "minimum": 0}
+PROBABILITY: Schema = {"type": "number", "minimum": 0, "maximum": 1}
+AMOUNT: Schema = {"type": "number", "minimum": 0}
+TEXTS: Schema = {"type": "array", "items": TEXT}
+
+
+def list_of(item: Schema) -> Schema:
+    """Give the schema of a list."""
+    return {"type": "array", "items": item}
+
+
+def object_of(fields: Schema, optional: Schema | None = None) -> Schema:
+    """Give the schema of an object: all `fields` required, those of `optional` allowed."""
+    return {"type": "object", "required": list(fields), "properties": {**fields, **(optional or {})}}
+
+
+def map_of(value: Schema) -> Schema:
+    """Give the schema of an object whose keys are ids."""
+    return {"type": "object", "additionalProperties": value}
+
+
+def result_of(title: str, fields: Schema, optional: Schema | None = None) -> Schema:
+    """Give the schema of a whole result: `shiftlore: 1` and its fields."""
+    body = object_of({"shiftlore": {"const": 1}, **fields}, optional)
+    return {"$schema": DIALECT, "title": title, **body}
+
+
+def rank_schema() -> Schema:
+    """Give the JSON Schema of `rank`."""
+    reason = object_of({"finding": TEXT, "label": TEXT, "decibans": NUMBER})
+    cause = object_of({
+        "id": TEXT, "label": TEXT, "area": TEXT, "probability": PROBABILITY, "low": PROBABILITY, "high": PROBABILITY,
+        "for": list_of(reason), "against": list_of(reason),
+    })
+    area = object_of({"area": TEXT, "label": TEXT, "probability": PROBABILITY})
+    audit = object_of({"engine": TEXT, "max_abs_difference": AMOUNT, "causes": COUNT, "seconds": AMOUNT})
+    fields = {
+        "unit": TEXT, "areas": list_of(area), "causes": list_of(cause), "nothing_found": PROBABILITY,
+        "fit": object_of({"log10_odds": NUMBER, "note": TEXT}), "seconds": AMOUNT,
+    }
+    return result_of("Shiftlore rank", fields, {"unused": TEXTS, "audit": audit})
+
+
+def next_schema() -> Schema:
+    """Give the JSON Schema of `next`."""
+    cost = object_of({
+        "total": AMOUNT, "labour_minutes": AMOUNT, "labour": AMOUNT, "parts_low": AMOUNT, "parts_typical": AMOUNT,
+        "parts_high": AMOUNT, "access": AMOUNT,
+    })
+    cured = object_of({"cause": TEXT, "probability": PROBABILITY})
+    step = object_of({
+        "id": TEXT, "kind": {"enum": ["check", "job"]}, "label": TEXT, "cost": cost, "expected_total_after": AMOUNT,
+        "expected_saving": NUMBER, "reveals": TEXTS, "cures": list_of(cured), "access_needed": TEXT, "cautions": TEXTS,
+        "why": TEXT,
+    })
+    fields = {
+        "currency": TEXT, "steps": list_of(step), "expected_total_now": AMOUNT,
+        "stop": object_of({"advised": {"type": "boolean"}, "why": TEXT}),
+    }
+    return result_of("Shiftlore next", fields)
+
+
+def simulate_schema() -> Schema:
+    """Give the JSON Schema of `simulate`."""
+    policy = object_of({
+        "policy": TEXT, "mean_total": AMOUNT, "low": NUMBER, "high": NUMBER, "share_cured": PROBABILITY,
+        "mean_checks": AMOUNT, "mean_labour_minutes": AMOUNT,
+    })
+    return result_of("Shiftlore simulate", {"policies": list_of(policy)})
+
+
+def validate_schema() -> Schema:
+    """Give the JSON Schema of `validate`; counts and textbook results are there for a clean knowledge folder."""
+    problem = object_of({
+        "file": TEXT, "line": COUNT, "column": COUNT, "code": TEXT, "severity": {"enum": ["error", "warning"]},
+        "what": TEXT, "write_instead": TEXT,
+    })
+    kinds = ("causes_written", "states_written", "findings_written", "checks", "jobs", "backgrounds", "units")
+    sizes = ("causes", "states", "findings", "ratios_computed")
+    result = object_of({"id": TEXT, "cause": TEXT, "place": COUNT, "probability": PROBABILITY, "first": TEXT})
+    reviewed = {
+        "counts": object_of(dict.fromkeys(kinds, COUNT)),
+        "units": map_of(object_of(dict.fromkeys(sizes, COUNT))),
+        "textbook": object_of(dict.fromkeys(("cases", "first", "top_three"), COUNT)),
+        "results": list_of(result),
+        "alike": list_of(TEXTS),
+    }
+    return result_of("Shiftlore validate", {"problems": list_of(problem)}, reviewed)
