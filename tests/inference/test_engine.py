@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from strategies import seeds, small_evidence, small_network
 
-from shiftlore.basics import ImpossibleEvidence
+import shiftlore.inference.engine as engine_module
+from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.inference import prepare
 from shiftlore.network import (
     Network,
@@ -287,3 +288,9 @@ def test_posterior__tie_lifts_the_causes():
 def test_posterior__bad_state_is_refused():
     with pytest.raises(ValueError, match="no state 2"):
         prepare(yes_no()).posterior({"f": 2})
+
+
+def test_posterior__too_tangled_is_refused_before_the_memory_is_full(monkeypatch):
+    monkeypatch.setattr(engine_module, "LARGEST_ARRAY", 1)
+    with pytest.raises(UsageProblem, match="too many ways"):
+        prepare(yes_no(leak=0.1)).posterior({"f": 1})

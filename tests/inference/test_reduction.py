@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from shiftlore.inference.numbers import Numbers
-from shiftlore.inference.reduction import Reduction, find_relevant, sort_answers
+from shiftlore.inference.reduction import Reduction, Way, find_relevant, sort_answers
 from shiftlore.network import Network, NoisyLink, NoisyMax, Table, Variable
 
 LINK = [[1, 0], [0.4, 0.6]]
@@ -71,7 +71,7 @@ def test_reduction__needed_variable_keeps_its_place():
 
 def test_reduction__cumulated_is_not_careful():
     assert reduce({"f": 1}).careful
-    assert not reduce({"f": 1}, cumulated=True).careful
+    assert not reduce({"f": 1}, way=Way.QUICK).careful
 
 
 @pytest.mark.parametrize(

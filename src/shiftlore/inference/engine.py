@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from shiftlore.basics import ImpossibleEvidence
+from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.inference.numbers import Numbers
 from shiftlore.inference.outcomes import evaluate_open, list_joint_outcomes
 from shiftlore.inference.planning import make_plan
@@ -22,6 +22,9 @@ Evidence = Mapping[str, int | FloatArray]
 
 PLANS_KEPT = 256
 """Structures remembered; one interview meets a few dozen."""
+
+LARGEST_ARRAY = 1 << 26
+"""Most entries of one array (half a gigabyte); 20 telling findings of a tangled network need some ten thousand."""
 
 SITUATIONS_KEPT = 16
 """Sets of answers remembered, so that several questions about one of them do not reduce it again."""
@@ -40,8 +43,13 @@ class Engine:
         self._situations: OrderedDict[object, Situation] = OrderedDict()
 
     def _find_plan(self, structure: Structure) -> Plan:
-        """Give the plan of a structure, from memory if it is known."""
+        """Give the plan of a structure, from memory if it is known.
+
+        Raises: UsageProblem: the structure is too tangled for the memory of a machine.
+        """
         plan = self._plans.pop(structure, None) or make_plan(structure)
+        if plan.largest > LARGEST_ARRAY:
+            raise UsageProblem("These answers depend on each other in too many ways to be worked out exactly.")
         self._plans[structure] = plan
         while len(self._plans) > PLANS_KEPT:
             self._plans.popitem(last=False)

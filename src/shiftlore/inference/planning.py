@@ -46,6 +46,7 @@ class _Planner:
         self.n_slots = 0
         self.n_cells = 0
         self.largest = 1
+        self.n_products = 0
         self.touched: set[int] = set()
         self.open: dict[int, list[Message]] = {node: [] for node in order}
 
@@ -62,6 +63,7 @@ class _Planner:
             self.n_slots,
             self.n_cells,
             self.largest,
+            self.n_products,
             frozenset(self.touched),
         )
 
@@ -144,6 +146,7 @@ class _Planner:
         for axes, required, members in stack:
             slot = self._new_slot(axes)
             kinds = tuple((position + 1, "FF") for position, axis in enumerate(axes) if self._is_gate(axis))
+            self._count_products(axes, tuple((position - 1, kind) for position, kind in kinds), len(members))
             start, stop = len(variables), len(variables) + len(members)
             spans.append((start, stop, self._shape(axes), slot, kinds))
             variables.extend(members)
@@ -182,6 +185,7 @@ class _Planner:
         """Plan the join of the last two messages together with the sum over their first axis."""
         axes, required, kinds = self._unite(first, second, plain=node)
         slot = self._new_slot(axes[1:])
+        self._count_products(axes, kinds)
         views = self._views(axes, first), self._views(axes, second)
         kinds = tuple((position - 1, kind) for position, kind in kinds)
         live = (not first.constant, not second.constant)
@@ -219,6 +223,14 @@ class _Planner:
             waiting = [message for index, message in enumerate(waiting) if index not in (i, j)] + [joined]
         return waiting
 
+    def _count_products(self, axes: Sequence[int], kinds: GateAxes, times: int = 1) -> None:
+        """Count the products of a join: a gate axis of K entries takes 2K - 1."""
+        cells = math.prod(self._shape(axes))
+        for position, _ in kinds:
+            size = self.structure.sizes[axes[position]]
+            cells = cells * (2 * size - 1) // size
+        self.n_products += times * cells
+
     def _union_cells(self, first: Message, second: Message) -> int:
         """Count the entries of a joined array."""
         return math.prod(self._shape(tuple({*first.axes, *second.axes})))
@@ -243,6 +255,7 @@ class _Planner:
         """Plan the join of two messages."""
         axes, required, kinds = self._unite(first, second)
         slot = self._new_slot(axes)
+        self._count_products(axes, kinds)
         views = self._views(axes, first), self._views(axes, second)
         live = (not first.constant, not second.constant)
         self.operations.append(Join(first.slot, second.slot, slot, *views, kinds, live))

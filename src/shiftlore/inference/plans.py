@@ -54,6 +54,7 @@ class Plan:
         n_slots: number of arrays.
         n_cells: number of entries of all arrays together, per row: the price of a row.
         largest: entries of the largest array, per row.
+        n_products: products of the forward sweep, per row; many more than cells where gates are joined by maxima.
         touched: variable nodes whose unary factor the operations use.
     """
 
@@ -62,6 +63,7 @@ class Plan:
     n_slots: int
     n_cells: int
     largest: int
+    n_products: int
     touched: frozenset[int] = frozenset()
 
 

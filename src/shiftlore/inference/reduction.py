@@ -12,12 +12,24 @@ What is dropped or folded, none of it an approximation:
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from enum import Enum
 
 import numpy as np
 
 from shiftlore.inference.numbers import Numbers
 from shiftlore.inference.plans import Factor, Structure
 from shiftlore.network import FloatArray, Network, NoisyMax
+
+
+class Way(Enum):
+    """Which gates are held cumulated: entry j stands for "at most j", so that joining is a plain product, and a single
+    state is a difference. See worlds for when that is safe.
+    """
+
+    CAREFUL = "none"
+    QUICK = "hidden variables"
+    QUICKER = "hidden variables and every other telling finding"
+    QUICKEST = "hidden variables and all telling findings"
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,8 +97,7 @@ class Reduction:
         answers: what was seen.
         needed: variables that must keep a place although nothing was seen below them.
         clamped: roots held at state 0 (for the world in which nothing is present).
-        cumulated: hold the gates of hidden variables cumulated: entry j stands for "at most j", joining is a plain
-            product, and the variable's own state is a difference (quick; see worlds for when it is safe).
+        way: which gates are held cumulated.
     """
 
     def __init__(
@@ -96,7 +107,7 @@ class Reduction:
         answers: Answers,
         needed: Collection[str] = (),
         clamped: Collection[str] = (),
-        cumulated: bool = False,
+        way: Way = Way.CAREFUL,
     ):
         self.network = network
         self._cumulated: dict[str, int] = {}
@@ -109,8 +120,10 @@ class Reduction:
         self.node = {name: node for node, name in enumerate(names)}
         self.unary = [np.ones((network.n_states(name), numbers.n_rows)) for name in names]
         self.careful = True
-        if cumulated:
-            self._add_cumulated_nodes(names)
+        hidden = names if way is not Way.CAREFUL else ()
+        telling = [name for name in network.order if self.known.get(name, 0)]
+        shares = {Way.QUICKER: telling[::2], Way.QUICKEST: telling}
+        self._add_cumulated_nodes((*hidden, *shares.get(way, ())))
         self._gate_sizes: list[int] = []
         self._factors: list[Factor] = []
         self.releasable: dict[str, int] = {}
@@ -127,13 +140,14 @@ class Reduction:
             self.constant = np.zeros(numbers.n_rows)
 
     def _add_cumulated_nodes(self, names: Collection[str]) -> None:
-        """Number the gates of hidden variables that are held cumulated; they behave like variables."""
+        """Number the gates that are held cumulated; they behave like variables."""
         for name in names:
             gate = self.network.gates[name]
             if isinstance(gate, NoisyMax) and any(parent not in self.known for parent in gate.parents):
                 self.careful = False
                 self._cumulated[name] = len(self.unary)
-                self.unary.append(np.ones((gate.n_states, self.numbers.n_rows)))
+                size = 2 if name in self.known else gate.n_states
+                self.unary.append(np.ones((size, self.numbers.n_rows)))
 
     def _times_answer(self, name: str, likelihood: FloatArray) -> None:
         """Weigh a variable by a likelihood."""
@@ -209,6 +223,9 @@ class Reduction:
         if len(parents) == 1 and not last:
             self.unary[self.node[parents[0]]] *= (links[0] * required).sum(axis=1)
             return
+        if name in self._cumulated:
+            self._add_difference(name, leak, parents, state)
+            return
         gate = self._add_gate_node(2)
         if last:
             # nothing lies above the last state, so a terminal of ones says nothing about the finding
@@ -216,6 +233,14 @@ class Reduction:
         self._add_factor((gate,), required, frozenset({gate}))
         for parent, link in zip(parents, links, strict=True):
             self._add_factor((self.node[parent], gate), link)
+
+    def _add_difference(self, name: str, leak: FloatArray, parents: list[str], state: int) -> None:
+        """Add a noisy finding seen in state j > 0 as P(at most j) minus P(at most j - 1)."""
+        node, below = self._cumulated[name], np.cumsum(leak, axis=0)
+        self.unary[node] *= np.stack([below[state], -below[state - 1]])
+        for parent in parents:
+            link = self.numbers.below(name, parent)
+            self._add_factor((self.node[parent], node), np.stack([link[:, state], link[:, state - 1]], axis=1))
 
     def _add_free(self, name: str, leak: FloatArray, parents: list[str]) -> None:
         """Add a noisy variable whose state is not known: the gate's strongest contribution becomes its state."""

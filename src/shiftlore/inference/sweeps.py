@@ -43,6 +43,7 @@ class Sweep:
     def __init__(self, reduction: Reduction, plan: Plan):
         self._reduction = reduction
         self._plan = plan
+        self.n_cells, self.n_products = plan.n_cells, plan.n_products
         self._tables: dict[int, FloatArray] = {}
         self.known = reduction.known
         self.releasable = frozenset(reduction.releasable)
