@@ -166,6 +166,7 @@ class _Expander:
         self.misreads = self._gather_misreads()
 
     def run(self) -> Expansion:
+        """Write everything out."""
         causes, states, findings = self._nodes_of("causes"), self._nodes_of("states"), self._nodes_of("findings")
         for parents in (causes, states):
             for parent_id, (record, instance) in parents.items():

@@ -1,0 +1,267 @@
+"""The laws of the house, read off the syntax trees: what stands where, what it is called, what it may import."""
+
+import ast
+import subprocess
+import sys
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+PACKAGE = ROOT / "src" / "shiftlore"
+TESTS = ROOT / "tests"
+BANNED = {"utils", "util", "helper", "helpers", "manager", "managers", "data", "info", "infos"}
+ALLOWED_AT_TOP = {
+    "src", "tests", "knowledge", "examples", "README.md", "DEVELOPERS.md", "LICENSE", "CHANGELOG.md", "pyproject.toml",
+    ".git", ".gitignore", ".gitattributes", ".ci", ".github", "docs", "tools",
+}
+YAML_ROOMS = {"reading"}
+MOST_LINES, MOST_BODY = 500, 60
+FLOORS = (
+    {"cli"}, {"reports"}, {"sessions"}, {"decisions", "learning"}, {"compiling"},
+    {"knowledge", "cases", "inference", "gearing", "roadtest"}, {"network", "reading"}, {"basics"},
+)
+MODULES = sorted(PACKAGE.rglob("*.py"))
+TEST_MODULES = sorted(TESTS.rglob("*.py"))
+
+
+@cache
+def tree_of(path: Path) -> ast.Module:
+    """Parse one file."""
+    return ast.parse(path.read_text(encoding="utf-8"), str(path))
+
+
+def place(path: Path, node: ast.AST | None = None) -> str:
+    """Name a file and line for a message."""
+    return f"{path.relative_to(ROOT)}:{getattr(node, 'lineno', 1)}"
+
+
+def definitions(path: Path) -> Iterator[ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef]:
+    """List functions and classes at module and class level, not those inside functions."""
+    waiting: list[ast.AST] = [tree_of(path)]
+    while waiting:
+        for node in ast.iter_child_nodes(waiting.pop()):
+            if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef, ast.ClassDef)):
+                yield node
+            if isinstance(node, (ast.ClassDef, ast.If, ast.Try)):
+                waiting.append(node)
+
+
+def functions(path: Path) -> Iterator[ast.FunctionDef | ast.AsyncFunctionDef]:
+    """List every function of a file, however deep."""
+    for node in ast.walk(tree_of(path)):
+        if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
+            yield node
+
+
+def imports(path: Path) -> Iterator[tuple[str, ast.stmt]]:
+    """List what a file imports, lazily or at once, by full name."""
+    for node in ast.walk(tree_of(path)):
+        if isinstance(node, ast.Import):
+            yield from ((alias.name, node) for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            yield node.module or "", node
+
+
+def is_private(name: str) -> bool:
+    """Tell whether a name is the module's own; `__init__` and its like need no docstring of their own either."""
+    return name.startswith("_")
+
+
+def room_of(path: Path) -> str:
+    """Name the room that a module belongs to; "" for those at the top."""
+    parts = path.relative_to(PACKAGE).parts
+    return parts[0] if len(parts) > 1 else ""
+
+
+def test_every_module_has_its_test_module() -> None:
+    missing = []
+    for path in MODULES:
+        parts = path.relative_to(PACKAGE).parts
+        if path.stem.startswith("__") or len(parts) == 1:
+            continue
+        room, names = parts[0], [*parts[1:-1], path.stem]
+        if not any((TESTS / room / f"test_{name}.py").exists() for name in names):
+            missing.append("/".join(parts))
+    assert [] == missing
+
+
+@pytest.mark.parametrize("kind", ["module", "class", "function"])
+def test_everything_public_has_a_docstring(kind: str) -> None:
+    bare = []
+    for path in MODULES:
+        if kind == "module":
+            bare += [] if ast.get_docstring(tree_of(path)) else [place(path)]
+            continue
+        for node in definitions(path):
+            if isinstance(node, ast.ClassDef) == (kind == "class") and not is_private(node.name):
+                bare += [] if ast.get_docstring(node) else [f"{place(path, node)} {node.name}"]
+    assert [] == bare
+
+
+def test_every_function_says_what_it_returns() -> None:
+    silent = [
+        f"{place(path, node)} {node.name}"
+        for path in MODULES for node in functions(path) if node.returns is None and node.name != "__init__"
+    ]
+    assert [] == silent
+
+
+def test_no_assert_hides_its_condition_in_the_message() -> None:
+    """`assert a, b == c` checks only a."""
+    wrong = [
+        place(path, node)
+        for path in [*MODULES, *TEST_MODULES] for node in ast.walk(tree_of(path))
+        if isinstance(node, ast.Assert) and isinstance(node.msg, (ast.Compare, ast.BoolOp, ast.UnaryOp))
+    ]
+    wrong += [
+        place(path, node)
+        for path in MODULES for node in ast.walk(tree_of(path))
+        if isinstance(node, ast.Assert) and not (node.msg is None or _is_text(node.msg))
+    ]
+    assert [] == wrong
+
+
+def _is_text(node: ast.expr | None) -> bool:
+    return isinstance(node, ast.JoinedStr) or (isinstance(node, ast.Constant) and isinstance(node.value, str))
+
+
+def test_no_name_is_banned() -> None:
+    banned = [place(path) for path in [*MODULES, *TEST_MODULES] if set(path.stem.split("_")) & BANNED]
+    for path in MODULES:
+        banned += [
+            f"{place(path, node)} {node.name}" for node in ast.walk(tree_of(path))
+            if isinstance(node, (ast.FunctionDef, ast.ClassDef)) and node.name.lower() in BANNED
+        ]
+    assert [] == banned
+
+
+def test_one_broad_except_and_it_is_in_the_command_line() -> None:
+    broad = [
+        path.relative_to(PACKAGE).as_posix()
+        for path in MODULES for node in ast.walk(tree_of(path))
+        if isinstance(node, ast.ExceptHandler) and (
+            node.type is None or (isinstance(node.type, ast.Name) and node.type.id == "Exception")
+        )
+    ]
+    assert ["cli/main.py"] == broad
+
+
+def test_no_module_and_no_function_is_too_long() -> None:
+    long = [place(path) for path in MODULES if len(path.read_text(encoding="utf-8").splitlines()) > MOST_LINES]
+    for path in MODULES:
+        long += [f"{place(path, node)} {node.name}" for node in functions(path) if _body_lines(node) > MOST_BODY]
+    assert [] == long
+
+
+def _body_lines(node: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
+    body = node.body[1:] if ast.get_docstring(node) else node.body
+    return (body[-1].end_lineno or 0) - body[0].lineno + 1 if body else 0
+
+
+def test_no_star_import_and_no_mutable_default() -> None:
+    wrong = []
+    for path in MODULES:
+        for node in ast.walk(tree_of(path)):
+            if isinstance(node, ast.ImportFrom) and any(alias.name == "*" for alias in node.names):
+                wrong.append(place(path, node))
+        for function in functions(path):
+            defaults = [*function.args.defaults, *function.args.kw_defaults]
+            wrong += [place(path, item) for item in defaults if isinstance(item, (ast.Dict, ast.List, ast.Set))]
+    assert [] == wrong
+
+
+def test_modules_import_siblings_by_full_path() -> None:
+    """A module that imports its own room's `__init__` starts an import knot."""
+    wrong = []
+    for path in MODULES:
+        room = room_of(path)
+        if path.stem != "__init__" and room:
+            wrong += [place(path, node) for name, node in imports(path) if name == f"shiftlore.{room}"]
+    assert [] == wrong
+
+
+def test_imports_go_down_only() -> None:
+    """What is imported inside a function counts too."""
+    floor = {room: height for height, rooms in enumerate(FLOORS) for room in rooms}
+    wrong = []
+    for path in MODULES:
+        own = room_of(path)
+        for name, node in imports(path):
+            parts = name.split(".")
+            if parts[0] == "shiftlore" and len(parts) > 1 and own in floor and parts[1] in floor:
+                down = parts[1] == own or floor[own] < floor[parts[1]]
+                wrong += [] if down else [f"{place(path, node)} imports {name}"]
+    assert [] == wrong
+
+
+@pytest.mark.parametrize(
+    ("library", "rooms"), [("yaml", YAML_ROOMS), ("click", {"cli"}), ("pgmpy", {"compiling"})]
+)
+def test_a_library_is_used_by_its_rooms_alone(library: str, rooms: set[str]) -> None:
+    users = {room_of(path) for path in MODULES for name, _ in imports(path) if name.split(".")[0] == library}
+    assert rooms >= users
+
+
+def test_nothing_private_is_imported_from_another_module() -> None:
+    wrong = [
+        f"{place(path, node)} {alias.name}"
+        for path in MODULES for node in ast.walk(tree_of(path))
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("shiftlore")
+        for alias in node.names if is_private(alias.name) and not alias.name.startswith("__")
+    ]
+    assert [] == wrong
+
+
+def test_import_contracts_hold() -> None:
+    """Source: import-linter, which also follows chains of imports."""
+    code = "from importlinter.cli import lint_imports; import sys; sys.exit(lint_imports(no_cache=True))"
+    run = subprocess.run([sys.executable, "-c", code], cwd=ROOT, env=_environment(), capture_output=True, text=True)
+    assert 0 == run.returncode, run.stdout + run.stderr
+
+
+def _environment() -> dict[str, str]:
+    import os
+
+    return {**os.environ, "PYTHONPATH": str(ROOT / "src")}
+
+
+def test_the_top_folder_holds_only_what_belongs_there() -> None:
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True)
+    if listed.returncode:
+        pytest.skip("not a checkout")
+    assert set() == {line.split("/")[0] for line in listed.stdout.splitlines()} - ALLOWED_AT_TOP
+
+
+def test_tests_are_named_after_what_they_test() -> None:
+    """`test_<function>__<situation>`, or a whole sentence."""
+    wrong = [
+        f"{place(path, node)} {node.name}"
+        for path in TEST_MODULES if path.stem.startswith("test_")
+        for node in functions(path) if node.name.startswith("test") and node.name.count("_") < 2
+    ]
+    assert [] == wrong
+
+
+HEAVY = {"obd", "pgmpy", "networkx", "scipy", "pandas", "matplotlib", "jsonschema", "pyagrum", "sklearn", "torch"}
+PROBE = (
+    "import sys\nfrom shiftlore.cli.main import run_with\ncode = run_with(sys.argv[1:])\n"
+    "print(code, *sorted({name.split('.')[0] for name in sys.modules}), file=sys.stderr)"
+)
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["rank", "examples/parcel_van.yaml"], ["find", "burnt", "smell"]])
+def test_nothing_heavy_is_loaded_on_the_way_to_an_answer(arguments: list[str]) -> None:
+    command = [sys.executable, "-c", PROBE, *arguments]
+    run = subprocess.run(command, cwd=ROOT, env=_environment(), capture_output=True, text=True, check=True)
+    code, *loaded = run.stderr.splitlines()[-1].split()
+    assert "0" == code
+    assert set() == HEAVY & set(loaded)
+
+
+def test_help_is_had_without_numpy_and_yaml() -> None:
+    command = [sys.executable, "-c", PROBE, "--help"]
+    run = subprocess.run(command, cwd=ROOT, env=_environment(), capture_output=True, text=True, check=True)
+    assert set() == {"numpy", "yaml"} & set(run.stderr.splitlines()[-1].split())
