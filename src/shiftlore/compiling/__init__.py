@@ -10,7 +10,7 @@ from shiftlore.compiling.compiled import (
     list_known,
     read_answers,
 )
-from shiftlore.compiling.drawing import draw_posteriors
+from shiftlore.compiling.drawing import draw_faults, draw_posteriors
 from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge
 from shiftlore.compiling.exporting import query_with_pgmpy, to_pgmpy
 from shiftlore.compiling.faults import NONE, Faults, list_faults
@@ -42,6 +42,7 @@ __all__ = [
     "check_sheet",
     "compile_case",
     "compile_unit",
+    "draw_faults",
     "draw_posteriors",
     "describe_unit",
     "evidence_of",

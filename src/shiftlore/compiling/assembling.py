@@ -1,7 +1,8 @@
-"""Turn the rules of one unit and the faults of one case into a network; every gate remembers its YAML line.
+"""Turn the rules of one unit and the faults of one case into tables, or into a network that remembers its YAML lines.
 
 The network has one root, the fault; hidden states that the fault brings about; and findings that the fault and the
-states bring about (leaky noisy-OR and noisy-MAX).
+states bring about (leaky noisy-OR and noisy-MAX). The tables say the same and are what the fast engine works on; the
+network is built only for whoever wants to look at it, check it or hand it on.
 """
 
 from collections.abc import Mapping
@@ -12,6 +13,7 @@ import numpy as np
 from shiftlore.compiling.expansion import Expansion, Node
 from shiftlore.compiling.faults import Faults
 from shiftlore.compiling.priors import background_factor
+from shiftlore.inference import GateTable, HubTables
 from shiftlore.knowledge import Knowledge, Raise
 from shiftlore.network import FloatArray, Gate, Network, NoisyLink, NoisyMax, Table, Variable
 
@@ -58,24 +60,82 @@ def _make_gate(
     links += [
         NoisyLink(link.parent, np.array(link.rows), link.weight) for link in node.links if link.parent not in position
     ]
-    leak = raise_leak(node.leak, background_factor(raised_by, known, knowledge.backgrounds) if raised_by else 1.0)
+    leak = leak_in_case(node, raised_by, knowledge, known)
     return NoisyMax(node.id, np.array(leak), tuple(links), node.leak_weight, node.mark)
+
+
+def assemble_tables(
+    knowledge: Knowledge, expansion: Expansion, faults: Faults, known: Mapping[str, str]
+) -> HubTables:
+    """Build the engine's tables of one case, without the network.
+
+    Args: as `assemble_network`.
+    """
+    position = {cause: i for i, cause in enumerate(faults.causes)}
+    hidden = {key: i for i, key in enumerate(expansion.states)}
+    p_hidden = np.empty((len(hidden), len(faults.members)))
+    for key, node in expansion.states.items():
+        leak = leak_in_case(node, expansion.state_records[key].raised_by, knowledge, known)
+        p_hidden[hidden[key]] = 1 - _cumulate_root(node, leak, faults, position)[0]
+    gates = {}
+    for key, node in expansion.findings.items():
+        leak = leak_in_case(node, expansion.finding_records[key].raised_by, knowledge, known)
+        states = [link for link in node.links if link.parent in hidden]
+        cum_hidden = cumulate_rows(np.array([link.rows[1] for link in states]).reshape(len(states), len(node.grades)))
+        gates[key] = GateTable(
+            key, len(node.grades), _cumulate_root(node, leak, faults, position),
+            tuple(hidden[link.parent] for link in states), cum_hidden,
+        )
+    return HubTables(ROOT, faults.names, faults.prior, tuple(hidden), p_hidden, gates)
+
+
+def _cumulate_root(
+    node: Node, leak: tuple[float, ...], faults: Faults, position: Mapping[str, int]
+) -> FloatArray:
+    """Cumulate leak and root's link of one node, shape (n_grades, n_root)."""
+    own = [link for link in node.links if link.parent in position]
+    cum_leak = cumulate_rows(np.array(leak))[:, None]
+    if not own:
+        return np.repeat(cum_leak, len(faults.members), axis=1)
+    rows = np.array([link.rows[1] for link in own])
+    return cum_leak * cumulate_faults([position[link.parent] for link in own], rows, faults)
+
+
+def cumulate_rows(rows: FloatArray) -> FloatArray:
+    """Add up pmfs along their last axis; the last entry is exactly 1."""
+    cumulated = np.minimum(np.cumsum(rows, axis=-1), 1.0)
+    cumulated[..., -1] = 1.0
+    return cumulated
+
+
+def cumulate_faults(positions: list[int], rows: FloatArray, faults: Faults) -> FloatArray:
+    """Cumulate the parts that single causes have in a child, for every root state.
+
+    Args:
+        positions: causes that have a part.
+        rows: their pmfs over the child's grades, shape (..., n_positions, n_grades).
+    Returns: shape (..., n_grades, n_root); a pair brings about the stronger of its two contributions.
+    Source: Diez 1993, noisy-MAX: cumulative distributions multiply.
+    """
+    cumulated = np.ones((*rows.shape[:-2], rows.shape[-1], len(faults.causes)))
+    cumulated[..., positions] = np.swapaxes(cumulate_rows(rows), -1, -2)
+    return faults.spread_over_states(cumulated)
+
+
+def leak_in_case(
+    node: Node, raised_by: tuple[Raise, ...], knowledge: Knowledge, known: Mapping[str, str]
+) -> tuple[float, ...]:
+    """Give a node's leak in a case with these backgrounds, as a pmf over its grades."""
+    return raise_leak(node.leak, background_factor(raised_by, known, knowledge.backgrounds) if raised_by else 1.0)
 
 
 def link_from_faults(positions: list[int], rows: FloatArray, faults: Faults) -> FloatArray:
     """Write the parts that single causes have in a child as one table over the root's states.
 
-    Args:
-        positions: causes that have a part.
-        rows: their pmfs over the child's grades, shape (n_positions, n_grades).
-    Returns: shape (n_root, n_grades); a pair brings about the stronger of its two contributions.
-    Source: Diez 1993, noisy-MAX: cumulative distributions multiply.
+    Args: as `cumulate_faults`, rows of shape (n_positions, n_grades).
+    Returns: shape (n_root, n_grades).
     """
-    cumulated = np.ones((rows.shape[1], len(faults.causes)))
-    cumulated[:, positions] = np.minimum(np.cumsum(rows, axis=1), 1.0).T
-    cumulated[-1] = 1.0
-    spread = faults.spread_over_states(cumulated)
-    return np.diff(spread, axis=0, prepend=0.0).T
+    return np.diff(cumulate_faults(positions, rows, faults), axis=0, prepend=0.0).T
 
 
 def raise_leak(leak: tuple[float, ...], factor: float) -> tuple[float, ...]:

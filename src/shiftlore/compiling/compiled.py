@@ -1,7 +1,7 @@
 """The bridge in use: a unit compiled once, a case compiled on top of it, ready to be asked about causes."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -9,23 +9,40 @@ import numpy as np
 from shiftlore.basics import UnknownId, nearest
 from shiftlore.cases import Case, Known
 from shiftlore.compiling.answers import Answer, evidence_of, fill_in_answers, grades_of, list_aliases
-from shiftlore.compiling.assembling import assemble_network
+from shiftlore.compiling.assembling import assemble_network, assemble_tables
 from shiftlore.compiling.expansion import Expansion, expand_knowledge
 from shiftlore.compiling.faults import Faults, list_faults
 from shiftlore.compiling.flattening import flatten_states
 from shiftlore.compiling.priors import weigh_causes
 from shiftlore.compiling.units import unit_facts
-from shiftlore.inference import HubEngine, prepare_hub
+from shiftlore.inference import HubEngine
 from shiftlore.knowledge import Knowledge
 from shiftlore.network import Network
+
+PREPARED_KEPT = 4
+"""Engines remembered per unit: one for the vehicle at hand, some for going back."""
 
 
 @dataclass(frozen=True)
 class CompiledUnit:
-    """The knowledge written out for one unit; shared by all cases of that unit."""
+    """The knowledge written out for one unit; shared by all cases of that unit.
+
+    Args:
+        prepared: the last faults and engines, by odometer and background: an interview changes them seldom.
+    """
 
     knowledge: Knowledge
     expansion: Expansion
+    prepared: dict[object, tuple[Faults, HubEngine]] = field(default_factory=dict, compare=False, repr=False)
+
+    def prepare(self, case: Case) -> tuple[Faults, HubEngine]:
+        """Give faults and engine for a case's distance and background, from memory if they are known."""
+        key = (case.odometer_km, tuple(sorted(case.background.items())))
+        if key not in self.prepared:
+            if len(self.prepared) >= PREPARED_KEPT:
+                self.prepared.pop(next(iter(self.prepared)))
+            self.prepared[key] = prepare_case(self, case)
+        return self.prepared[key]
 
     @cached_property
     def aliases(self) -> Mapping[str, str]:
@@ -46,7 +63,6 @@ class CompiledCase:
     unit: CompiledUnit
     case: Case
     faults: Faults
-    network: Network
     engine: HubEngine
     answers: tuple[Answer, ...]
     evidence: Mapping[str, int | np.ndarray]
@@ -66,6 +82,11 @@ class CompiledCase:
     def causes(self) -> tuple[str, ...]:
         """Expanded cause ids, in the order of every array over causes."""
         return self.faults.causes
+
+    @cached_property
+    def network(self) -> Network:
+        """The case's network, built when somebody asks for it: to check it, to hand it on, to draw vehicles."""
+        return assemble_network(self.knowledge, self.expansion, self.faults, dict(self.case.background))
 
     @cached_property
     def p_faults(self) -> np.ndarray:
@@ -112,14 +133,19 @@ def compile_unit(knowledge: Knowledge, unit_id: str) -> CompiledUnit:
 
 
 def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
-    """Turn a case into a network and evidence on a compiled unit."""
+    """Turn a case into faults, an engine and evidence on a compiled unit."""
+    faults, engine = unit.prepare(case)
+    answers, unused = read_answers(unit, case)
+    evidence = evidence_of(unit.expansion, fill_in_answers(unit.expansion, answers))
+    return CompiledCase(unit, case, faults, engine, answers, evidence, unused)
+
+
+def prepare_case(unit: CompiledUnit, case: Case) -> tuple[Faults, HubEngine]:
+    """Work out faults and tables for a case's distance and background."""
     known, words = dict(case.background), unit.knowledge.words
     shares = weigh_causes(unit.knowledge, unit.expansion, case.odometer_km, known)
     faults = list_faults(unit.expansion, shares, words.complaint_total, words.nothing_found)
-    network = assemble_network(unit.knowledge, unit.expansion, faults, known)
-    answers, unused = read_answers(unit, case)
-    evidence = evidence_of(unit.expansion, fill_in_answers(unit.expansion, answers))
-    return CompiledCase(unit, case, faults, network, prepare_hub(network), answers, evidence, unused)
+    return faults, HubEngine(assemble_tables(unit.knowledge, unit.expansion, faults, known))
 
 
 def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Answer, ...], tuple[str, ...]]:

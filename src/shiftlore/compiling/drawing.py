@@ -3,40 +3,38 @@
 Only what bears on the answers is drawn: base rates, and the gates of the answered findings and their states.
 """
 
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
-from shiftlore.compiling.assembling import link_from_faults
+from shiftlore.compiling.assembling import ROOT, cumulate_faults, cumulate_rows, leak_in_case
 from shiftlore.compiling.compiled import CompiledCase
 from shiftlore.compiling.expansion import Node
-from shiftlore.inference import HubEngine
-from shiftlore.network import Network, NoisyLink, NoisyMax, Table
+from shiftlore.inference import GateTable, HubEngine, HubTables
 
 SMALLEST_SHAPE = 1e-3
 
 
 def draw_posteriors(compiled: CompiledCase, rng: np.random.Generator, n_draws: int) -> Iterator[np.ndarray]:
     """Give P(cause present | answers) under each of `n_draws` draws of the rules' numbers, shape (n_causes,) each."""
+    for p_faults in draw_faults(compiled, rng, n_draws):
+        yield compiled.faults.sum_over_causes(p_faults)
+
+
+def draw_faults(compiled: CompiledCase, rng: np.random.Generator, n_draws: int) -> Iterator[np.ndarray]:
+    """Give P(root state | answers) under each of `n_draws` draws of the rules' numbers, shape (n_states,) each."""
     findings = {key: compiled.expansion.findings[key] for key in compiled.evidence}
     wanted = {link.parent for node in findings.values() for link in node.links}
     states = {key: node for key, node in compiled.expansion.states.items() if key in wanted}
-    drawn = {key: _draw_node(node, compiled, rng, n_draws) for key, node in (states | findings).items()}
+    hidden = {key: i for i, key in enumerate(states)}
+    drawn_states = [1 - _draw_root(compiled, node, rng, n_draws)[:, 0] for node in states.values()]
+    drawn = {key: _draw_gate(compiled, node, hidden, rng, n_draws) for key, node in findings.items()}
     priors = _draw_priors(compiled, rng, n_draws)
-    network = compiled.network
-    root = next(key for key in network.gates if network.is_root(key))
-    variables = [network.variables[key] for key in (root, *drawn)]
     for number in range(n_draws):
-        gates = [Table(root, (), priors[number]), *(gates[number] for gates in drawn.values())]
-        engine = _engine_of(Network(variables, gates))
-        yield compiled.faults.sum_over_causes(engine.posterior(compiled.evidence)[0])
-
-
-def _engine_of(network: Network) -> HubEngine:
-    from shiftlore.inference import prepare_hub
-
-    return prepare_hub(network)
+        p_hidden = np.array([rows[number] for rows in drawn_states]).reshape(len(hidden), priors.shape[1])
+        gates = {key: tables[number] for key, tables in drawn.items()}
+        tables = HubTables(ROOT, compiled.faults.names, priors[number], tuple(hidden), p_hidden, gates)
+        yield HubEngine(tables).posterior(compiled.evidence)[0]
 
 
 def _draw_priors(compiled: CompiledCase, rng: np.random.Generator, n_draws: int) -> np.ndarray:
@@ -47,28 +45,33 @@ def _draw_priors(compiled: CompiledCase, rng: np.random.Generator, n_draws: int)
     return priors / priors.sum(axis=1, keepdims=True)
 
 
-def _draw_node(node: Node, compiled: CompiledCase, rng: np.random.Generator, n_draws: int) -> list[NoisyMax]:
-    """Draw one gate: its leak and every row of its links are Dirichlet around their means."""
+def _draw_root(compiled: CompiledCase, node: Node, rng: np.random.Generator, n_draws: int) -> np.ndarray:
+    """Draw a node's leak and its causes' rows, cumulated, shape (n_draws, n_grades, n_states)."""
     position = {cause: i for i, cause in enumerate(compiled.causes)}
-    gate = compiled.network.gates[node.id]
-    assert isinstance(gate, NoisyMax), "only the root is a table"
-    leaks = _draw_rows(np.array(gate.leak)[None], np.array([node.leak_weight]), rng, n_draws)[:, 0]
-    from_causes = [link for link in node.links if link.parent in position]
-    from_states = [link for link in node.links if link.parent not in position]
-    rows = _draw_rows(*_stack(from_causes, len(node.grades)), rng, n_draws)
-    below = _draw_rows(*_stack(from_states, len(node.grades)), rng, n_draws)
-    positions = [position[link.parent] for link in from_causes]
-    found = []
-    for number in range(n_draws):
-        links = [
-            NoisyLink(link.parent, np.array([np.eye(len(node.grades))[0], below[number, i]]))
-            for i, link in enumerate(from_states)
-        ]
-        if positions:
-            matrix = link_from_faults(positions, rows[number], compiled.faults)
-            links.insert(0, replace(gate.links[0], matrix=matrix))
-        found.append(NoisyMax(node.id, leaks[number], tuple(links)))
-    return found
+    own = [link for link in node.links if link.parent in position]
+    expansion = compiled.expansion
+    record = expansion.state_records.get(node.id) or expansion.finding_records[node.id]
+    leak = leak_in_case(node, record.raised_by, compiled.knowledge, dict(compiled.case.background))
+    leaks = _draw_rows(np.array(leak)[None], np.array([node.leak_weight]), rng, n_draws)
+    cum_leak = cumulate_rows(leaks[:, 0])[:, :, None]
+    if not own:
+        return np.repeat(cum_leak, len(compiled.faults.members), axis=2)
+    rows = _draw_rows(*_stack(own, len(node.grades)), rng, n_draws)
+    return cum_leak * cumulate_faults([position[link.parent] for link in own], rows, compiled.faults)
+
+
+def _draw_gate(
+    compiled: CompiledCase, node: Node, hidden: Mapping[str, int], rng: np.random.Generator, n_draws: int
+) -> list[GateTable]:
+    """Draw one finding's gate: leak, causes' rows and states' rows are Dirichlet around their means."""
+    cum_root = _draw_root(compiled, node, rng, n_draws)
+    below = [link for link in node.links if link.parent in hidden]
+    cum_hidden = cumulate_rows(_draw_rows(*_stack(below, len(node.grades)), rng, n_draws))
+    parents = tuple(hidden[link.parent] for link in below)
+    return [
+        GateTable(node.id, len(node.grades), cum_root[number], parents, cum_hidden[number])
+        for number in range(n_draws)
+    ]
 
 
 def _stack(links: list, n_grades: int) -> tuple[np.ndarray, np.ndarray]:

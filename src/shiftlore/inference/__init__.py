@@ -2,6 +2,7 @@
 
 from shiftlore.inference.engine import Engine, Evidence, prepare
 from shiftlore.inference.hub_engine import HubEngine, prepare_hub
+from shiftlore.inference.hub_tables import GateTable, HubTables
 from shiftlore.inference.results import (
     Hypotheses,
     JointOutcome,
@@ -14,7 +15,9 @@ from shiftlore.inference.results import (
 __all__ = [
     "Engine",
     "Evidence",
+    "GateTable",
     "HubEngine",
+    "HubTables",
     "Hypotheses",
     "JointOutcome",
     "Outcomes",
