@@ -47,10 +47,13 @@ class Standing:
 
 
 class HubEngine:
-    """Exact likelihoods of one network; make it with `prepare_hub`. Methods never change the network."""
+    """Exact likelihoods of one set of tables; `prepare_hub` makes it from a network. Methods change nothing.
 
-    def __init__(self, network: Network, tables: HubTables):
-        self.network = network
+    Args:
+        tables: as `build_tables` gives them, or made without a network.
+    """
+
+    def __init__(self, tables: HubTables):
         self.tables = tables
         with np.errstate(divide="ignore"):
             self._log_prior = np.log(tables.prior)
@@ -224,4 +227,4 @@ def prepare_hub(network: Network) -> HubEngine:
     root = find_root(network)
     if root is None:
         raise ValueError("prepare_hub: the network does not have a single root over independent hidden variables.")
-    return HubEngine(network, build_tables(network, root))
+    return HubEngine(build_tables(network, root))
