@@ -164,14 +164,10 @@ class _CaseReader:
         """Read what the owner came with; each must be a finding that yes answers, or whose grade is given."""
         found = []
         for text, mark in self.fields.marked_list("complaint"):
-            name = self.known.aliases.get(text, text)
-            self.marks[("complaint", name)] = mark
-            grades = self.known.findings.get(name)
+            name, grades = self._named(text, mark)
             if grades is None:
-                self.fields.add(
-                    mark, "020", f"There is no finding {quoted(text)}", known_words(text, self.known.findings)
-                )
-            elif "yes" not in grades and name not in answered:
+                continue
+            if "yes" not in grades and name not in answered:
                 self.fields.add(
                     mark,
                     "022",
@@ -182,6 +178,7 @@ class _CaseReader:
                 self.fields.add(mark, "018", f"{name} stands here twice", "Keep one of the two.")
             else:
                 found.append(name)
+                self.marks[("complaint", name)] = mark
         return tuple(found)
 
     def _findings(self) -> dict[str, Answer]:
@@ -218,6 +215,11 @@ class _CaseReader:
                     "warning",
                 )
             return code, ("no", "yes")
+        grades = self.known.grades_elsewhere(name)
+        if grades is not None:
+            advice = "It is kept, but carries no weight here; see whether the unit is right."
+            self.fields.add(mark, "033", f"{quoted(written)} does not stand on this unit", advice, "warning")
+            return name, grades
         self.fields.add(
             mark, "020", f"There is no finding {quoted(written)}", known_words(written, self.known.findings)
         )

@@ -25,6 +25,7 @@ class Known:
         codes: trouble codes in capitals that carry weight; others are kept with a warning.
         aliases: another name of a finding -> its expanded id.
         doubts: words for how sure an answer is.
+        elsewhere: findings, or the beginnings of their ids, that stand on other units only -> their grades.
     """
 
     findings: Mapping[str, tuple[str, ...]]
@@ -36,6 +37,18 @@ class Known:
     codes: Collection[str] = ()
     aliases: Mapping[str, str] = field(default_factory=dict)
     doubts: Collection[str] = ("think_so",)
+    elsewhere: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    def grades_elsewhere(self, name: str) -> tuple[str, ...] | None:
+        """Give the grades of a finding that another unit has (`ratio_code_gear_7` on a five-speed), or None."""
+        if name in self.elsewhere:
+            return self.elsewhere[name]
+        cut = name
+        while "_" in cut:
+            cut = cut.rpartition("_")[0]
+            if f"{cut}_" in self.elsewhere:
+                return self.elsewhere[f"{cut}_"]
+        return None
 
 
 @dataclass(frozen=True, slots=True)

@@ -195,4 +195,16 @@ def known_of(unit: CompiledUnit) -> Known:
         access=tuple(knowledge.access) or ("standing",),
         codes=tuple(unit.aliases),
         doubts=tuple(knowledge.words.doubts),
+        elsewhere=_list_elsewhere(unit),
     )
+
+
+def _list_elsewhere(unit: CompiledUnit) -> dict[str, tuple[str, ...]]:
+    """List findings that other units have: whole ids, and with a last underscore the beginnings of templates' ids."""
+    found = {}
+    for record in unit.knowledge.findings.values():
+        if record.scope.each is not None:
+            found[f"{record.id}_"] = record.grades
+        elif record.id not in unit.expansion.findings:
+            found[record.id] = record.grades
+    return found
