@@ -15,14 +15,17 @@ KINDS = ["finding", "check", "cause", "job", "background", "code"]
 
 
 @click.command("find")
-@click.argument("words", nargs=-1, required=True, metavar="WORDS...")
+@click.argument("words", nargs=-1, metavar="WORDS...")
 @format_option
 @knowledge_option
 @click.option("--kind", "kinds", type=click.Choice(KINDS), multiple=True, help="Only this kind; may be given again.")
 @click.option("--report", is_flag=True, help="Read WORDS as somebody's report and give the answers that it holds.")
+@click.option("--list", "list_unit", default=None, metavar="UNIT",
+              help="List every finding of a unit (or kind) with its answers, and every background; no WORDS then.")
 @click.option("--most", type=click.IntRange(1, 200), default=12, show_default=True, help="At most so many.")
 def command(
-    words: tuple[str, ...], form: str, knowledge_path: Path | None, kinds: tuple[str, ...], report: bool, most: int
+    words: tuple[str, ...], form: str, knowledge_path: Path | None, kinds: tuple[str, ...], report: bool,
+    list_unit: str | None, most: int,
 ) -> None:
     """Find what WORDS speak of: findings, checks, causes, jobs, backgrounds and trouble codes, with their ids.
 
@@ -30,6 +33,11 @@ def command(
     list of findings with yes, no or a grade, ready to be written into a case.
     """
     knowledge, text = load_trade(knowledge_path), " ".join(words)
+    if list_unit is not None:
+        _print_all(knowledge, list_unit, form)
+        return
+    if not words:
+        raise click.UsageError("Say what to find, or --list UNIT for everything that can be entered.")
     if report:
         _print_report(knowledge, text, form, most)
         return
@@ -43,6 +51,27 @@ def command(
         write_out(f"{hit.kind:<10} {_id_pattern(knowledge, hit.kind, hit.id):<36} {hit.label}{_grades(knowledge, hit)}")
     if not hits:
         click.echo("Nothing matches. Try fewer or other words.", err=True)
+
+
+def _print_all(knowledge: "Knowledge", unit_id: str, form: str) -> None:
+    """Print all that a case of a unit may hold: findings with their answers, and backgrounds."""
+    from shiftlore.compiling import compile_unit
+
+    expansion = compile_unit(knowledge, unit_id).expansion
+    records = expansion.finding_records
+    rows = [
+        {"kind": "finding", "id": key, "answers": node.grades, "label": node.label, "got_by": records[key].got_by}
+        for key, node in expansion.findings.items()
+    ]
+    rows += [
+        {"kind": "background", "id": key, "answers": tuple(item.shares), "label": item.label, "got_by": "history"}
+        for key, item in knowledge.backgrounds.items()
+    ]
+    if form == "json":
+        write_out(render_json({"entries": rows}))
+        return
+    for row in rows:
+        write_out(f"{row['kind']:<10} {row['id']:<36} {row['label']} [{', '.join(row['answers'])}]")
 
 
 def _id_pattern(knowledge: "Knowledge", kind: str, record_id: str) -> str:
