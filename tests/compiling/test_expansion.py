@@ -1,0 +1,160 @@
+"""Rules written out for one unit."""
+
+from itertools import product
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from trade import shipped, small_unit, unit_of
+
+from shiftlore.compiling.expansion import (
+    TORQUE_FLOOR,
+    Instance,
+    applies_to_unit,
+    expanded_id,
+    fill_name,
+    list_instances,
+    max_of_pmfs,
+    share_in_gears,
+)
+from shiftlore.knowledge import Scope
+
+C1 = Instance("c1", "Forward clutch C1", "clutch", ("c1",))
+
+
+@pytest.mark.parametrize(("text", "expected"), [
+    ("Worn linings in {name}", "Worn linings in forward clutch C1"),
+    ("{name} slips", "Forward clutch C1 slips"),
+    ("Worn pump", "Worn pump"),
+])
+def test_fill_name__a_label_begins_small_inside_a_sentence(text: str, expected: str) -> None:
+    assert expected == fill_name(text, C1)
+
+
+def test_fill_name__a_name_in_capitals_stays() -> None:
+    assert "Slips in K1" == fill_name("Slips in {name}", Instance("k1", "K1", "clutch", ()))
+
+
+def test_expanded_id__with_and_without_instance() -> None:
+    assert ("gear_slips", "gear_slips_c1") == (expanded_id("gear_slips", None), expanded_id("gear_slips", C1))
+
+
+def test_applies_to_unit__needs_what_it_may_have_and_not_what_it_surely_has() -> None:
+    facts = unit_of("long5").expansion.facts
+    assert applies_to_unit(Scope(needs=("step", "band")), facts)
+    assert not applies_to_unit(Scope(needs=("cvt",)), facts)
+    assert not applies_to_unit(Scope(not_with=("step",)), facts)
+
+
+def test_applies_to_unit__a_unit_not_known_may_have_it() -> None:
+    facts = unit_of("step").expansion.facts
+    assert applies_to_unit(Scope(needs=("band",)), facts)
+    assert applies_to_unit(Scope(not_with=("band",)), facts)
+
+
+def test_list_instances__only_of_the_types_named() -> None:
+    facts = small_unit().expansion.facts
+    types = {item.type for item in list_instances(Scope("element", types=("clutch",)), facts) if item}
+    assert {"clutch"} == types
+    assert (None,) == list_instances(Scope(), facts)
+
+
+def test_expand_knowledge__a_template_shares_its_base_rate() -> None:
+    causes = small_unit().expansion.causes
+    lining = [cause.share for cause in causes.values() if cause.template == "worn_lining"]
+    assert 0.012 == pytest.approx(sum(lining), abs=1e-15)
+    assert 0.030 == causes["worn_pump"].share
+
+
+def test_expand_knowledge__one_way_clutches_have_no_linings() -> None:
+    expansion = small_unit().expansion
+    assert "element_slips_f0" in expansion.states
+    assert "worn_lining_f0" not in expansion.causes
+
+
+def test_expand_knowledge__misreading_of_the_check_weakens_its_line() -> None:
+    """Pan drop misses with seldom (.15) and rings falsely with hardly ever (.02): often (.65) is read .65 x .85."""
+    colour = small_unit().expansion.findings["fluid_colour"]
+    words = small_unit().knowledge.words.strengths
+    row = colour.links[0].rows[1]
+    missed = 1 - words["seldom"].p
+    assert (words["often"].p * missed, words["sometimes"].p * missed) == pytest.approx(row[1:], abs=0.02)
+    assert 1 == pytest.approx(sum(row), abs=1e-12)
+
+
+def test_expand_knowledge__false_alarms_add_to_the_leak() -> None:
+    colour = small_unit().expansion.findings["fluid_colour"]
+    words = small_unit().knowledge.words.strengths
+    half = words["hardly_ever"].p / 2
+    assert words["rarely"].p + half * (1 - words["rarely"].p) == pytest.approx(colour.leak[1], abs=1e-12)
+    assert half == pytest.approx(colour.leak[2], abs=1e-12)
+
+
+def test_expand_knowledge__a_template_shares_its_leak() -> None:
+    expansion = small_unit().expansion
+    rarely = small_unit().knowledge.words.strengths["rarely"].p
+    leaks = [expansion.findings[key].leak[1] for key in expansion.of_template["gear_slips"]]
+    assert [rarely / 6] * 6 == pytest.approx(leaks, abs=1e-12)
+
+
+def test_expand_knowledge__by_torque_weakens_a_line_at_most_to_its_floor() -> None:
+    unit = small_unit()
+    often = unit.knowledge.words.strengths["often"].p
+    rows = {
+        (link.parent, key): link.rows[1][1]
+        for key, node in unit.expansion.findings.items() if node.template == "gear_slips" for link in node.links
+    }
+    for element in ("c0", "c1", "c2", "b0", "b2"):
+        strengths = [p for (parent, _), p in rows.items() if parent == f"element_slips_{element}"]
+        assert often == pytest.approx(max(strengths), abs=1e-12), "the gear of its largest torque has the whole"
+        assert TORQUE_FLOOR * often - 1e-12 <= min(strengths)
+
+
+def test_expand_knowledge__a_slipping_element_shows_in_its_gears_alone() -> None:
+    expansion = small_unit().expansion
+    for key in expansion.of_template["gear_slips"]:
+        gear = key.removeprefix("gear_slips_")
+        applied = {f"element_slips_{name}" for (name, where) in expansion.facts.applied if where == gear}
+        assert {link.parent for link in expansion.findings[key].links} <= applied
+
+
+def test_expand_knowledge__an_overhaul_cures_every_instance() -> None:
+    expansion = small_unit().expansion
+    assert set(expansion.causes) == set(expansion.cures["overhaul"])
+    assert ("fluid_colour",) == expansion.reveals["pan_drop"]
+
+
+@pytest.mark.parametrize("unit", sorted(shipped().sheets))
+def test_expand_knowledge__every_number_is_a_probability(unit: str) -> None:
+    expansion = unit_of(unit).expansion
+    for node in (*expansion.states.values(), *expansion.findings.values()):
+        rows = [node.leak, *(row for link in node.links for row in link.rows)]
+        assert all(min(row) >= 0 and abs(sum(row) - 1) < 1e-9 for row in rows), node.id
+
+
+@pytest.mark.parametrize("unit", ["long5", "cvt", "dct7"])
+def test_expand_knowledge__ids_belong_to_one_thing(unit: str) -> None:
+    expansion = unit_of(unit).expansion
+    listed = [*expansion.causes, *expansion.states, *expansion.findings]
+    assert len(listed) == len(set(listed))
+
+
+def test_share_in_gears__first_reverse_top() -> None:
+    facts = unit_of("long5").expansion.facts
+    assert (1.0, 0.0) == (share_in_gears(facts, "in_reverse", "gear", "r"), share_in_gears(facts, "in_top", "gear", "1"))
+
+
+pmfs = st.lists(st.floats(0, 1), min_size=3, max_size=3).filter(lambda row: sum(row) > 0.1).map(
+    lambda row: tuple(value / sum(row) for value in row)
+)
+
+
+@given(st.lists(pmfs, max_size=4))
+def test_max_of_pmfs__equals_counting_all_outcomes(rows: list[tuple[float, ...]]) -> None:
+    counted = [0.0, 0.0, 0.0]
+    for states in product(range(3), repeat=len(rows)):
+        p = 1.0
+        for row, state in zip(rows, states, strict=True):
+            p *= row[state]
+        counted[max(states, default=0)] += p
+    assert counted == pytest.approx(max_of_pmfs(rows, 3), abs=1e-12)

@@ -1,0 +1,117 @@
+"""Base rates, wear and the vehicle's life."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from trade import compiled_of, p_area, shipped, small_unit
+
+from shiftlore.compiling import wear_factor, weigh_causes
+from shiftlore.compiling.priors import LARGEST_WEAR, SMALLEST_WEAR, background_factor
+from shiftlore.knowledge import Background, Raise
+
+# Weibull (slope, scale in hours) and the share of each part in failures at a distance, at 40 km/h on average.
+# Source: competing risks, share proportional to the hazard; worked out apart from this program.
+HAZARDS = {"solenoid": (1.1, 75_000), "clutch": (2.0, 9_000), "bearing": (1.3, 50_000), "seal": (1.4, 25_000)}
+SHARES = {
+    50_000: (0.1473467, 0.4669594, 0.1300707, 0.2556232),
+    100_000: (0.09936759, 0.5876388, 0.1007604, 0.2122333),
+    200_000: (0.06317182, 0.6971337, 0.07358248, 0.166112),
+}
+# Mean lives from a published Weibull data base (Barringer; Bloch & Geitner): slope, scale and mean in hours.
+MEANS = [(1.1, 75_000, 72_368), (1.2, 35_000, 32_923), (1.0, 100_000, 100_000), (1.2, 100_000, 94_066)]
+
+
+@pytest.mark.parametrize("distance_km", [50_000, 200_000])
+def test_wear_factor__shifts_shares_as_competing_risks_do(distance_km: int) -> None:
+    at_reference = np.array(SHARES[100_000])
+    factors = [wear_factor(distance_km, slope, 100_000) for slope, _ in HAZARDS.values()]
+    shares = at_reference * factors
+    assert SHARES[distance_km] == pytest.approx(shares / shares.sum(), abs=1e-6)
+
+
+@pytest.mark.parametrize("distance_km", sorted(SHARES))
+def test_wear_factor__is_the_hazard_that_the_shares_rest_on(distance_km: int) -> None:
+    """With the scale as reference, slope/scale times the factor is the hazard."""
+    hours = distance_km / 40
+    slopes = HAZARDS.values()
+    hazards = np.array([slope / scale * wear_factor(hours * 20, slope, scale * 20) for slope, scale in slopes])
+    assert SHARES[distance_km] == pytest.approx(hazards / hazards.sum(), abs=1e-6)
+
+
+@pytest.mark.parametrize(("slope", "scale", "mean"), MEANS)
+def test_wear_factor__lives_by_its_hazard_last_as_long_as_published(slope: float, scale: float, mean: float) -> None:
+    """To 2 %: below 3,000 the factor no longer falls."""
+    hours = np.linspace(0, 600_000, 20_001)
+    hazard = slope / scale * np.array([wear_factor(float(hour), slope, scale) for hour in hours])
+    step = hours[1]
+    survival = np.exp(-np.concatenate([[0], np.cumsum((hazard[1:] + hazard[:-1]) / 2 * step)]))
+    assert mean == pytest.approx(float(np.trapezoid(survival, hours)), rel=0.02)
+    assert mean == pytest.approx(scale * math.gamma(1 + 1 / slope), rel=1e-5)
+
+
+def test_wear_factor__an_unknown_distance_changes_nothing() -> None:
+    assert 1.0 == wear_factor(None, 2.2, 150_000)
+
+
+@given(st.floats(0, 3e6), st.floats(0.5, 3))
+def test_wear_factor__stays_within_its_limits(distance_km: float, slope: float) -> None:
+    assert SMALLEST_WEAR <= wear_factor(distance_km, slope, 150_000) <= LARGEST_WEAR
+
+
+@given(st.floats(3_000, 600_000), st.floats(3_000, 600_000))
+def test_wear_factor__what_wears_grows_with_distance(first_km: float, second_km: float) -> None:
+    low, high = sorted((first_km, second_km))
+    assert wear_factor(low, 1.5, 150_000) <= wear_factor(high, 1.5, 150_000)
+    assert wear_factor(low, 0.7, 150_000) >= wear_factor(high, 0.7, 150_000)
+
+
+def usage(*shares: float) -> dict[str, Background]:
+    """Make one background with some answers."""
+    named = {f"a{i}": share for i, share in enumerate(shares)}
+    return {"usage": Background("usage", "Use", "How?", named, {}, (), "judgement")}
+
+
+@given(st.floats(0.05, 0.95), st.floats(0.2, 10))
+def test_background_factor__averages_to_one_over_all_vehicles(share: float, ratio: float) -> None:
+    backgrounds = usage(1 - share, share)
+    raises = (Raise("usage", "a1", ratio),)
+    mean = sum(p * background_factor(raises, {"usage": grade}, backgrounds)
+               for grade, p in backgrounds["usage"].shares.items())
+    assert 1 == pytest.approx(mean, rel=1e-12)
+
+
+def test_background_factor__ratio_of_two_answers_is_the_hazard_ratio() -> None:
+    raises = (Raise("usage", "a1", 3.0),)
+    towing, normal = (background_factor(raises, {"usage": grade}, usage(0.9, 0.1)) for grade in ("a1", "a0"))
+    assert 3 == pytest.approx(towing / normal, rel=1e-12)
+
+
+def test_background_factor__what_is_not_known_counts_as_average() -> None:
+    assert 1.0 == background_factor((Raise("usage", "a1", 3.0),), {}, usage(0.9, 0.1))
+    assert 1.0 == background_factor((Raise("usage", "a1", 3.0),), {"age": "old"}, usage(0.9, 0.1))
+
+
+def test_weigh_causes__distance_and_use_multiply() -> None:
+    unit = small_unit()
+    plain = weigh_causes(unit.knowledge, unit.expansion, 150_000, {})["worn_pump"]
+    far = weigh_causes(unit.knowledge, unit.expansion, 300_000, {})["worn_pump"]
+    towed = weigh_causes(unit.knowledge, unit.expansion, 300_000, {"usage": "towing"})["worn_pump"]
+    assert 2**1.2 == pytest.approx(far / plain, rel=1e-12)
+    assert 3 / (0.9 + 0.1 * 3) == pytest.approx(towed / far, rel=1e-12)
+
+
+def test_weigh_causes__linings_wear_out_and_new_units_fail_early() -> None:
+    """Common practice: worn linings are a matter of distance, wrong assembly is not."""
+    young, old = compiled_of(odometer_km=15_000.0), compiled_of(odometer_km=300_000.0)
+    assert p_area(young, "clutch_pack") < p_area(old, "clutch_pack")
+    assert p_area(young, "tcm_software_or_adaptation") > p_area(old, "tcm_software_or_adaptation")
+
+
+@pytest.mark.parametrize("unit", sorted(shipped().sheets))
+def test_weigh_causes__base_rates_are_shares_of_complaints(unit: str) -> None:
+    """At the reference distance the shares of all causes add up to about one per complaint."""
+    shares = [cause.share for cause in compiled_of(unit=unit).expansion.causes.values()]
+    assert 0.5 < sum(shares) < 2.0

@@ -1,0 +1,187 @@
+"""The shipped knowledge and a small one of two causes, read once and shared by the tests."""
+
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import numpy as np
+
+from shiftlore.cases import Answer, Case
+from shiftlore.compiling import CompiledCase, CompiledUnit, compile_case, compile_unit
+from shiftlore.knowledge import Knowledge, load_knowledge
+
+ROOT = Path(__file__).parents[1]
+EXAMPLES = ROOT / "examples"
+
+SMALL = {
+    "causes/pump/worn_pump.yaml": """\
+id: worn_pump
+label: Worn pump
+says: The pump is worn.
+area: pump
+status: draft
+how_common: {per_thousand: 30}
+wear: wear_out
+raised_by: {usage: {towing: 3.0}}
+leads_to: {line_pressure_low: usually, fluid_colour: {dark: often, black: sometimes}}
+looks_like: {worn_lining: A worn lining keeps to its own gears.}
+driven_on: {severity: gets_worse, says: It burns the linings., damages: [worn_lining]}
+source: judgement
+""",
+    "causes/elements/worn_lining.yaml": """\
+id: worn_lining
+label: "Worn linings in {name}"
+says: "The linings of {name} are worn."
+area: clutch_pack
+each: element
+types: [clutch, brake]
+status: draft
+how_common: {per_thousand: 12}
+wear: chance
+leads_to: {element_slips: {counted: {hits: 7, of: 9}}}
+looks_like: {worn_pump: A worn pump spoils every gear.}
+driven_on: {severity: strands, says: The gear is lost.}
+source: judgement
+""",
+    "states/all.yaml": """\
+source: judgement
+states:
+- id: line_pressure_low
+  label: Line pressure low
+  unexplained: hardly_ever
+  leads_to: {line_pressure_idle: usually, element_slips: sometimes}
+- id: element_slips
+  label: "{name} slips"
+  each: element
+  leads_to:
+    gear_slips: {strength: often, where: applied, by_torque: true}
+""",
+    "findings/all.yaml": """\
+source: judgement
+findings:
+- {id: line_pressure_idle, label: Line pressure low at idle, ask: Low at idle?, group: hydraulics, got_by: measure,
+   words: [low line pressure], unexplained: rarely}
+- {id: gear_slips, label: "Slips in {name}", ask: In which gears?, each: gear, group: drive, got_by: road,
+   words: [slips in gear], together: drive, unexplained: rarely}
+- id: fluid_colour
+  label: Fluid colour
+  ask: What colour is the fluid?
+  grades: [red, dark, black]
+  grade_labels: {red: red and clear}
+  group: fluid
+  got_by: look
+  words: [dark fluid]
+  unexplained: {dark: rarely}
+- id: no_codes
+  label: No codes stored
+  ask: Is no code stored?
+  group: codes
+  got_by: scan
+  words: [no codes]
+  stands_for: [{answer: "yes", groups: [drive], findings: [line_pressure_idle], answered: "no"}]
+""",
+    "codes/all.yaml": 'codes:\n- {code: P0732, means: Gear 2 ratio, finding: gear_slips, instance: "2"}\n',
+    "backgrounds.yaml": """\
+backgrounds:
+- {id: usage, label: Use, ask: How is it used?, words: [towing], source: judgement,
+   answers: {normal: {share: 0.9}, towing: {share: 0.1}}}
+""",
+    "checks/all.yaml": """\
+checks:
+- {id: pan_drop, label: Drop the pan, how: Look., minutes: 20, access: pan_off, reveals: [fluid_colour],
+   missed: seldom, false_alarm: hardly_ever, source: judgement}
+""",
+    "jobs/all.yaml": """\
+jobs:
+- {id: overhaul, label: Overhaul, says: Everything worn is renewed., kind: overhaul, minutes: 900, access: pan_off,
+   cures: {worn_pump: nearly_always, worn_lining: nearly_always}, source: judgement}
+""",
+    "access.yaml": """\
+access:
+- {id: standing, label: As it stands}
+- {id: pan_off, label: Pan off, parent: standing, open_minutes: 20, close_minutes: 25}
+""",
+    "shop.yaml": 'name: A shop\naddress: ""\ncurrency: EUR\nlabour_per_hour: 90\ntools: [jack]\n',
+}
+
+
+@cache
+def shipped() -> Knowledge:
+    """Give the knowledge that comes with the program."""
+    return load_knowledge(ROOT / "knowledge")
+
+
+@cache
+def unit_of(unit_id: str = "long5") -> CompiledUnit:
+    """Give a shipped unit, compiled."""
+    return compile_unit(shipped(), unit_id)
+
+
+def write_small(folder: Path, unit: str = "long5") -> Path:
+    """Write the small knowledge, with one shipped unit sheet, into a folder."""
+    (folder / "units").mkdir(parents=True, exist_ok=True)
+    for name in ("words.yaml", "areas.yaml", f"units/{unit}.yaml"):
+        (folder / name).write_bytes((ROOT / "knowledge" / name).read_bytes())
+    for name, text in SMALL.items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_text(text, encoding="utf-8")
+    return folder
+
+
+@cache
+def small_unit(unit: str = "long5") -> CompiledUnit:
+    """Give a unit compiled from the small knowledge."""
+    with TemporaryDirectory() as folder:
+        return compile_unit(load_knowledge(write_small(Path(folder), unit)), unit)
+
+
+def make_case(unit: str = "long5", answers: Mapping[str, str] | None = None, **more: object) -> Case:
+    """Make a case of sure answers."""
+    findings = {key: Answer(key, grade) for key, grade in (answers or {}).items()}
+    return Case(unit, findings=findings, **more)  # type: ignore[arg-type]
+
+
+def compiled_of(answers: Mapping[str, str] | None = None, unit: str = "long5", **more: object) -> CompiledCase:
+    """Compile a case of a shipped unit."""
+    return compile_case(unit_of(unit), make_case(unit, answers, **more))
+
+
+def small_case(answers: Mapping[str, str] | None = None, **more: object) -> CompiledCase:
+    """Compile a case of the small knowledge."""
+    return compile_case(small_unit(), make_case("long5", answers, **more))
+
+
+def p_area(compiled: CompiledCase, *areas: str) -> float:
+    """Add up P over all causes of some areas."""
+    records = compiled.expansion.causes
+    named = zip(compiled.causes, compiled.p_causes, strict=True)
+    return float(sum(p for cause, p in named if records[cause].area in areas))
+
+
+def draw_answers(compiled: CompiledCase, seed: int, n_telling: int = 12, n_sound: int = 28) -> dict[str, int]:
+    """Draw a complete set of answers that one vehicle could give: ancestral sampling, then a selection.
+
+    Signs that the vehicle shows are taken first; where it shows too few, likely ones of its fault are added.
+    """
+    rng = np.random.default_rng(seed)
+    tables = compiled.engine.tables
+    root = int(rng.choice(tables.n_root, p=tables.prior))
+    hidden = rng.uniform(size=len(tables.hidden)) < tables.p_hidden[:, root]
+    telling: list[tuple[float, str, int]] = []
+    sound = []
+    for key, gate in tables.gates.items():
+        cumulated = gate.cum_root[:, root].copy()
+        for position, row in zip(gate.hidden, gate.cum_hidden, strict=True):
+            cumulated = cumulated * (row if hidden[position] else 1.0)
+        state = int(np.searchsorted(cumulated, rng.uniform()))
+        if state:
+            telling.append((-1.0, key, state))
+        else:
+            sound.append(key)
+            telling.append((float(cumulated[0]), key, int(np.argmax(np.diff(cumulated)) + 1)))
+    chosen = sorted(telling)[:n_telling]
+    named = {key: state for _, key, state in chosen}
+    left = [key for key in sound if key not in named]
+    picked = rng.permutation(len(left))[:n_sound]
+    return named | {left[i]: 0 for i in picked.tolist()}
