@@ -130,10 +130,8 @@ class SumLeaves:
             spread = _spread_pairs(tape.gradient(slot)[None], tape.kept[slot], kinds)
             gradients.append(spread.reshape(stop - start, table.shape[2], -1))
         gradient = np.concatenate(gradients)
-        if table.shape[-1] == 1:
-            by_unary = np.matmul(table[..., 0], gradient)
-        else:
-            by_unary = (table * gradient[:, None]).sum(axis=2)
+        fixed = table.shape[-1] == 1
+        by_unary = np.matmul(table[..., 0], gradient) if fixed else (table * gradient[:, None]).sum(axis=2)
         for variable, array in zip(self.variables, by_unary, strict=True):
             tape.unary_gradients[variable] = array
 

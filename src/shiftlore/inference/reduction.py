@@ -89,7 +89,8 @@ class Reduction:
 
     Its attribute `releasable` names the telling findings whose answer can be taken back in single rows: finding ->
     index of the factor that must then hold ones. `unexplained` holds those without a parent left: finding -> its
-    probability, shape (rows,), which is not in the constant.
+    probability, shape (rows,), which is not in the constant; `differences` those that are held cumulated: finding ->
+    node, which must then hold 1 and 0.
 
     Args:
         network: the network.
@@ -128,6 +129,7 @@ class Reduction:
         self._factors: list[Factor] = []
         self.releasable: dict[str, int] = {}
         self.unexplained: dict[str, FloatArray] = {}
+        self.differences: dict[str, int] = {}
         self.constants: list[FloatArray] = []
         for name, likelihood in answers.soft.items():
             self._times_answer(name, likelihood)
@@ -237,6 +239,7 @@ class Reduction:
     def _add_difference(self, name: str, leak: FloatArray, parents: list[str], state: int) -> None:
         """Add a noisy finding seen in state j > 0 as P(at most j) minus P(at most j - 1)."""
         node, below = self._cumulated[name], np.cumsum(leak, axis=0)
+        self.differences[name] = node
         self.unary[node] *= np.stack([below[state], -below[state - 1]])
         for parent in parents:
             link = self.numbers.below(name, parent)

@@ -2,13 +2,14 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
 
 from shiftlore.inference.plans import Plan, run_plan
 from shiftlore.inference.reduction import Reduction
-from shiftlore.inference.rows import Rows
+from shiftlore.inference.rows import UNCHANGED, Rows
 from shiftlore.network import FloatArray
 
 CELLS_PER_PASS = 1 << 22
@@ -59,6 +60,11 @@ class Sweep:
         self._flat = np.concatenate(reduction.unary) if sizes else np.ones((0, reduction.numbers.n_rows))
         self._free = np.array([node not in plan.touched for node in range(len(sizes))], dtype=bool)
 
+    @cached_property
+    def base(self) -> SweepRun:
+        """Run the unchanged row once and remember it."""
+        return self.run(UNCHANGED)
+
     def run(self, rows: Rows, backwards: bool = True) -> SweepRun:
         """Work out the probability of the answers, and the posteriors, of every row.
 
@@ -94,6 +100,9 @@ class Sweep:
             if name in rows.released:
                 factor[rows.released[name]] = 1.0
             constant *= factor
+        for name, row in rows.released.items():
+            if name in self._reduction.differences:
+                unary[self._node_spans[self._reduction.differences[name]], row] = [1.0, 0.0]
         for row, vectors in enumerate(rows.vectors):
             for name, vector in vectors.items():
                 if name in self.known:
@@ -114,7 +123,7 @@ class Sweep:
         """Give the constants, with ones for the findings that count as not asked in single rows."""
         constants = list(self._reduction.constants)
         for name, row in rows.released.items():
-            if name in self._reduction.unexplained:
+            if name in self._reduction.unexplained or name in self._reduction.differences:
                 continue
             factor = self._reduction.releasable[name]
             constants[factor] = np.repeat(constants[factor], n_rows, axis=1)

@@ -10,7 +10,7 @@ far as digits are left (measured on large random networks, the deviation is the 
 Where it exceeds LOST_DIGITS, the next more careful way is taken.
 """
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -81,30 +81,30 @@ class World:
 
     @cached_property
     def base(self) -> SweepRun:
-        """Run the unchanged row."""
-        run = self._quick.run(UNCHANGED)
-        possible = bool(np.all(np.isfinite(run.log_p)))
-        return run if possible and _is_sound(run.deviation) else self._careful.run(UNCHANGED)
+        """Run the unchanged row; with draws it stands for all of them."""
+        for sweep in self._list_ways(self._parts.numbers.n_rows):
+            run = sweep.base
+            if np.all(np.isfinite(run.log_p)) and _is_sound(run.deviation):
+                return run
+        return self._careful.base
+
+    def _list_ways(self, n_rows: int) -> Iterator[Sweep]:
+        """List the ways to try before the careful one, quickest first."""
+        is_slow = self._quick.n_products > SLOW_RATIO * self._quick.n_cells
+        if is_slow and self._quick.n_products * n_rows > LARGE_BATCH:
+            yield self._quickest
+            yield self._quicker
+        yield self._quick
 
     @cached_property
-    def _quickest(self) -> Sweep | None:
-        """Reduce the answers the quickest way that keeps its digits on the unchanged row; None if that is no other."""
-        for way in (Way.QUICKEST, Way.QUICKER):
-            sweep = self._sweep(way)
-            run = sweep.run(UNCHANGED)
-            if np.all(np.isfinite(run.log_p)) and _is_sound(run.deviation):
-                return sweep
-        return None
+    def _quickest(self) -> Sweep:
+        """Reduce the answers the quickest way, when it is first needed."""
+        return self._sweep(Way.QUICKEST)
 
-    def _choose_ways(self, rows: Rows) -> list[Sweep]:
-        """List the ways to try before the careful one."""
-        if self.base.careful:
-            return []
-        is_slow = self._quick.n_products > SLOW_RATIO * self._quick.n_cells
-        is_large = self._quick.n_products * rows.n_rows > LARGE_BATCH
-        if is_slow and is_large and not rows.released and self._quickest:
-            return [self._quickest, self._quick]
-        return [self._quick]
+    @cached_property
+    def _quicker(self) -> Sweep:
+        """Reduce the answers the quicker way, when it is first needed."""
+        return self._sweep(Way.QUICKER)
 
     def run(self, rows: Rows, backwards: bool = True) -> SweepRun:
         """Work out the probability of the answers, and the posteriors, of every row.
@@ -115,7 +115,12 @@ class World:
         """
         if rows is UNCHANGED:
             return self.base
-        for sweep in self._choose_ways(rows):
+        if self.base.careful:
+            return self._careful.run(rows, backwards)
+        for sweep in self._list_ways(rows.n_rows):
+            # a way that spoils the unchanged row is not worth a batch
+            if sweep is not self._quick and not _is_sound(sweep.base.deviation):
+                continue
             run = sweep.run(rows, backwards)
             if not backwards or _is_sound(self._lost(run, rows)):
                 return run
