@@ -19,6 +19,7 @@ MEMBERS = {
     "chain": ("drive", "driven"),
     "variator": ("primary", "secondary"),
 }
+_NOWHERE = Mark()
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +38,7 @@ class SheetSet:
     teeth: Mapping[str, float] = field(default_factory=dict)
     ratios: Mapping[str, float] = field(default_factory=dict)
     idler: bool = False
-    mark: Mark = Mark()
+    mark: Mark = _NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +56,7 @@ class SheetElement:
     first: str = ""
     second: str = ""
     lets: str = ""
-    mark: Mark = Mark()
+    mark: Mark = _NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +80,7 @@ class SheetGear:
     kind: str = "forward"
     range_of: str | None = None
     variator: float | None = None
-    mark: Mark = Mark()
+    mark: Mark = _NOWHERE
 
     @property
     def id(self) -> str:
@@ -110,7 +111,7 @@ class SheetSolenoid:
     acts: str
     code_letter: str
     codes: tuple[str, ...]
-    mark: Mark = Mark()
+    mark: Mark = _NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +129,7 @@ class SheetSensor:
     monitors: tuple[str, ...] = ()
     code_letter: str = ""
     codes: tuple[str, ...] = ()
-    mark: Mark = Mark()
+    mark: Mark = _NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +139,7 @@ class Pattern:
     on: frozenset[str]
     gives: str = ""
     applies: tuple[str, ...] = ()
-    mark: Mark = Mark()
+    mark: Mark = _NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +158,7 @@ class AccessMinutes:
 
     open_minutes: float | None
     close_minutes: float | None
-    mark: Mark = Mark()
+    mark: Mark = _NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +194,7 @@ class UnitSheet:
     access: Mapping[str, AccessMinutes]
     source: str
     possible_tags: tuple[str, ...] = ()
-    mark: Mark = Mark()
+    mark: Mark = _NOWHERE
 
 
 def says_ties(sheet: UnitSheet) -> bool:
