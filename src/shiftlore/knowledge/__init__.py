@@ -53,10 +53,12 @@ from shiftlore.knowledge.sheet_records import (
 if TYPE_CHECKING:
     from shiftlore.knowledge.free_text import Candidate, read_free_text
     from shiftlore.knowledge.schema import knowledge_schema
+    from shiftlore.knowledge.phrases import Phrases, load_phrases
     from shiftlore.knowledge.search_index import SearchIndex, build_index
     from shiftlore.knowledge.searching import Hit, find_words
     from shiftlore.knowledge.sheet_files import is_sheet_file
     from shiftlore.knowledge.sheets import load_sheet, read_sheet
+    from shiftlore.knowledge.shop_files import load_shop
 
 _LATER = {
     "Candidate": "free_text",
@@ -67,8 +69,11 @@ _LATER = {
     "Hit": "searching",
     "find_words": "searching",
     "is_sheet_file": "sheet_files",
+    "Phrases": "phrases",
+    "load_phrases": "phrases",
     "load_sheet": "sheets",
     "read_sheet": "sheets",
+    "load_shop": "shop_files",
 }
 
 __all__ = [
@@ -94,6 +99,7 @@ __all__ = [
     "Link",
     "LookAlike",
     "Need",
+    "Phrases",
     "Price",
     "Raise",
     "Scope",
@@ -118,7 +124,9 @@ __all__ = [
     "is_where_word",
     "knowledge_schema",
     "load_knowledge",
+    "load_phrases",
     "load_sheet",
+    "load_shop",
     "read_free_text",
     "read_sheet",
     "says_ties",

@@ -1,0 +1,144 @@
+"""`shiftlore next`: the next checks or jobs, best first, or the whole check order; with "what if" options."""
+
+import math
+from collections.abc import Collection
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from shiftlore.basics import UnknownId, UsageProblem, nearest
+from shiftlore.cli.common import (
+    case_argument,
+    format_option,
+    knowledge_option,
+    load_trade,
+    plain_option,
+    read_case_file,
+    strong_mark,
+    terminal_width,
+    wants_colour,
+    write_out,
+)
+
+if TYPE_CHECKING:
+    from shiftlore.cases import Case
+    from shiftlore.compiling import CompiledCase
+    from shiftlore.decisions import NextSteps
+    from shiftlore.knowledge import Knowledge, Shop
+
+TREE_FORMATS = ["text", "json", "mermaid", "dot"]
+FOLD_PERCENT = 6.0
+"""Places of the tree that are reached more rarely are folded: what is left hangs on a wall (judgement)."""
+PERCENT = 100
+NEAREST_SHOWN = 5
+
+
+@click.command("next")
+@case_argument
+@format_option
+@plain_option
+@knowledge_option
+@click.option("--steps", "count", type=click.IntRange(1, 12), default=5, show_default=True, help="Show so many steps.")
+@click.option("--tree", is_flag=True, help="Print the whole check order as a tree, to hang on the wall.")
+@click.option("--tree-format", type=click.Choice(TREE_FORMATS), default="text", show_default=True,
+              help="How to write the tree.")
+@click.option("--depth", type=click.IntRange(1, 6), default=4, show_default=True, help="At most so many steps deep.")
+@click.option("--fold", type=click.FloatRange(0.5, 100), default=FOLD_PERCENT, show_default=True, metavar="PERCENT",
+              help="Fold what is reached more rarely than this; less makes a bigger tree and takes longer.")
+@click.option("--labour", type=float, default=None, metavar="RATE", help="What if an hour of labour cost this?")
+@click.option("--without", multiple=True, metavar="TOOL", help="What if this tool were missing? May be given again.")
+@click.option("--budget", type=float, default=None, metavar="MONEY", help="What if the owner spends no more than this?")
+@click.option("--open", "access", default=None, metavar="ACCESS", help="What is open on the vehicle now, such as pan_off.")
+@click.option("--shop", "shop_path", type=click.Path(path_type=Path), default=None, metavar="FILE",
+              help="What if another shop did it? FILE is like shop.yaml.")
+def command(
+    case_path: str, form: str, plain: bool, knowledge_path: Path | None, count: int, tree: bool, tree_format: str,
+    depth: int, fold: float, labour: float | None, without: tuple[str, ...], budget: float | None, access: str | None,
+    shop_path: Path | None,
+) -> None:
+    """Say what to do next on CASE (a file, or - for standard input): checks and jobs, best first, with their cost.
+
+    Best is what the owner is expected to pay least for in the end, wrong guesses counted in. It also says when to stop
+    checking. The "what if" options change nothing in the case file.
+    """
+    from shiftlore.compiling import compile_case
+    from shiftlore.decisions import next_steps
+    from shiftlore.reports.as_json import render_json
+    from shiftlore.reports.next_text import render_next
+
+    knowledge = load_trade(knowledge_path)
+    case, unit = read_case_file(case_path, knowledge)
+    shop = change_shop(knowledge, shop_path, labour, without)
+    compiled = compile_case(unit, change_case(knowledge, case, access, budget))
+    plan = next_steps(compiled, shop, tree_depth=depth if tree else 0, p_fold=fold / PERCENT)
+    if form == "json":
+        write_out(render_json(plan))
+    elif tree:
+        write_out(_render_tree(plan, compiled, tree_format, plain))
+    else:
+        write_out(render_next(plan, compiled, terminal_width(), strong_mark(plain), count))
+
+
+def change_shop(
+    knowledge: "Knowledge", path: Path | None, labour: float | None, without: Collection[str]
+) -> "Shop | None":
+    """Give the shop that is asked about: another file's, dearer, or without some tools.
+
+    Raises: UsageProblem: a rate that cannot be. UnknownId: a tool that nothing uses.
+    """
+    from shiftlore.knowledge import load_shop
+
+    shop = knowledge.shop if path is None else load_shop(path)
+    if shop is None:
+        return None
+    if labour is not None:
+        shop = replace(shop, labour_per_hour=_check_amount("--labour", labour))
+    used = {tool for act in (*knowledge.checks.values(), *knowledge.jobs.values()) for tool in act.tools}
+    for tool in without:
+        _check_known("tool", tool, {*used, *shop.tools})
+    return replace(shop, tools=tuple(tool for tool in shop.tools if tool not in without))
+
+
+def change_case(knowledge: "Knowledge", case: "Case", access: str | None, budget: float | None) -> "Case":
+    """Give the case with another state of disassembly or budget.
+
+    Raises: UsageProblem: a budget that cannot be. UnknownId: a state of disassembly that is not known.
+    """
+    if access is not None:
+        case = replace(case, access=_check_known("state of disassembly", access, knowledge.access))
+    if budget is not None:
+        case = replace(case, budget=_check_amount("--budget", budget))
+    return case
+
+
+def _check_amount(option: str, amount: float) -> float:
+    if not math.isfinite(amount) or amount < 0:
+        raise UsageProblem(f"{option} {amount:g} is no amount of money. Write a number of 0 or more, such as 95.")
+    return amount
+
+
+def _check_known(kind: str, word: str, known: Collection[str]) -> str:
+    if word not in known:
+        near = nearest(word, known, NEAREST_SHOWN)
+        advice = f"Nearest: {', '.join(near)}." if near else f"Write one of: {', '.join(sorted(known))}."
+        raise UnknownId(f'There is no {kind} "{word}". {advice}')
+    return word
+
+
+def _render_tree(plan: "NextSteps", compiled: "CompiledCase", form: str, plain: bool) -> str:
+    """Write the tree in the format asked for."""
+    from shiftlore.reports.as_json import render_json
+    from shiftlore.reports.tree_graph import render_dot, render_mermaid
+    from shiftlore.reports.tree_text import list_labels, render_tree
+
+    assert plan.tree is not None, "a tree was asked for"
+    if form == "mermaid":
+        return render_mermaid(plan.tree, compiled)
+    if form == "dot":
+        return render_dot(plan.tree, compiled)
+    if form == "json":
+        labels = list_labels(plan.tree, compiled)
+        return render_json({"currency": plan.currency, "tree": plan.tree, "labels": labels})
+    return render_tree(plan.tree, compiled, plan.currency, terminal_width(), wants_colour(plain), strong_mark(plain))

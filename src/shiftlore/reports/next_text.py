@@ -1,0 +1,127 @@
+"""The next steps as text for the bench: what to do, what it costs, what it would tell or cure, and when to stop."""
+
+from collections.abc import Callable, Iterable, Sequence
+
+from shiftlore.compiling import CompiledCase
+from shiftlore.decisions import NextStep, NextSteps, name_job
+from shiftlore.reports.wording import WIDTH, say_minutes, say_money, say_percent, wrap_lines
+
+SHOWN_STEPS = 5
+SHOWN_FINDINGS = 4
+SHOWN_CURES = 3
+INDENT = " " * 4
+
+Mark = Callable[[str], str]
+
+
+def _plain(text: str) -> str:
+    return text
+
+
+def render_next(
+    plan: NextSteps, compiled: CompiledCase, width: int = WIDTH, strong: Mark = _plain, count: int = SHOWN_STEPS
+) -> str:
+    """Write the next steps as text.
+
+    Args:
+        compiled: the case that the plan is for; its labels are used.
+        strong: how headings are set off; leaves the text alone by default.
+        count: at most so many steps.
+    """
+    shown = plan.steps[:count]
+    level = compiled.knowledge.access[compiled.case.access].label
+    lines = [strong("What to do next"), *wrap_lines(f"The vehicle now: {level.lower()}.", width=width)]
+    for place, step in enumerate(shown, 1):
+        lines += ["", *_render_step(place, step, plan.currency, compiled, width, strong)]
+    if not shown:
+        lines += ["", *wrap_lines("Nothing that this shop can do is worth its cost here.", width=width)]
+    lines += ["", strong("Check further, or stop?")]
+    lines += wrap_lines(("Stop checking. " if plan.stop.advised else "Go on checking. ") + plan.stop.why, width=width)
+    lines += ["", strong("What it is expected to cost from here"), *_render_costs(plan, compiled, width)]
+    lines += _render_cautions(shown, compiled, width, strong)
+    return "\n".join(lines)
+
+
+def list_cautions(steps: Iterable[NextStep]) -> list[str]:
+    """List the cautions of some steps, each once, in order."""
+    return list(dict.fromkeys(caution for step in steps for caution in step.cautions))
+
+
+def _render_step(
+    place: int, step: NextStep, currency: str, compiled: CompiledCase, width: int, strong: Mark
+) -> list[str]:
+    word = "Check" if step.kind == "check" else "Job"
+    lines = [strong(line) for line in wrap_lines(f"{word}: {step.label}", INDENT, f"{place:>2}. ", width)]
+    cost = f"costs {say_money(step.cost.total, currency)}, {say_minutes(step.cost.labour_minutes)}"
+    if step.cost.parts_high - step.cost.parts_low >= 1.0:
+        parts = f"{step.cost.parts_low:,.0f} to {step.cost.parts_high:,.0f}"
+        cost += f" (parts {parts})"
+    lines += wrap_lines(f"{cost}; then {say_money(step.expected_total_after, currency)} expected", INDENT, width=width)
+    if step.access_needed != compiled.case.access:
+        lines += wrap_lines(f"needs: {compiled.knowledge.access[step.access_needed].label.lower()}", INDENT, width=width)
+    told = _say_tells(step, compiled) if step.kind == "check" else _say_cures(step, compiled)
+    lines += wrap_lines(told, INDENT + " " * 7, INDENT, width)
+    lines += wrap_lines(f"why: {step.why}", INDENT + " " * 5, INDENT, width)
+    if step.cautions:
+        names = ", ".join(_name_caution(caution) for caution in step.cautions)
+        lines += [strong(line) for line in wrap_lines(f"mind: {names}", INDENT + " " * 6, INDENT, width)]
+    return lines
+
+
+def _say_tells(step: NextStep, compiled: CompiledCase) -> str:
+    """Say what a check answers, findings of one template once."""
+    labels = list(dict.fromkeys(name_finding(compiled, finding) for finding in step.reveals))
+    more = len(labels) - SHOWN_FINDINGS
+    text = "; ".join(labels[:SHOWN_FINDINGS]) + (f"; and {more} more" if more > 0 else "")
+    changes = getattr(step.reason, "p_changes", 0.0)
+    return f"tells: {text}. Changes the work that is done first in {say_percent(changes)} of cases like this."
+
+
+def _say_cures(step: NextStep, compiled: CompiledCase) -> str:
+    """Say what a job puts right, and the chance that the vehicle is then cured."""
+    causes = compiled.expansion.causes
+    named = [
+        f"{causes[one.cause].label} ({say_percent(one.probability)})" for one in step.cures if one.cause in causes
+    ][:SHOWN_CURES]
+    sure = f"cures the vehicle: {say_percent(step.p_cured)}"
+    return f"{sure}. Puts right, if that is it: {'; '.join(named)}" if named else sure
+
+
+def name_finding(compiled: CompiledCase, finding: str) -> str:
+    """Name a finding; one of a template by what all of them have in common."""
+    record = compiled.expansion.finding_records[finding]
+    each = record.scope.each
+    return compiled.expansion.findings[finding].label if each is None else record.label.replace(
+        "{name}", "each " + each.replace("_", " ")
+    )
+
+
+def _name_caution(caution: str) -> str:
+    return caution.replace("_", " ")
+
+
+def _render_costs(plan: NextSteps, compiled: CompiledCase, width: int) -> list[str]:
+    """Write the expected cost, its bounds, and the plan of jobs."""
+    low, high = (say_money(bound, plan.currency) for bound in (plan.lower_bound, plan.upper_bound))
+    now = say_money(plan.expected_total_now, plan.currency)
+    lines = wrap_lines(
+        f"{now} on average if nothing more is checked. The best order of checks and jobs is expected to cost "
+        f"between {low} and {high}; a vehicle that leaves uncured is counted in.", width=width,
+    )
+    labels = [" + ".join(name_job(compiled, job) for job in batch) for batch in plan.plan.batches]
+    if labels:
+        lines += wrap_lines("Jobs in order, if nothing more is checked: " + ", then ".join(labels)
+                            + f". That cures {say_percent(plan.plan.p_cured)}.", width=width)
+    return lines
+
+
+
+def _render_cautions(steps: Sequence[NextStep], compiled: CompiledCase, width: int, strong: Mark) -> list[str]:
+    cautions = list_cautions(steps)
+    if not cautions:
+        return ["", *wrap_lines("The maker's procedure and the local rules come first.", width=width)]
+    lines = ["", strong("Mind")]
+    for caution in cautions:
+        says = compiled.knowledge.cautions[caution].says
+        lines += wrap_lines(f"{_name_caution(caution)}: {says}", INDENT, "- ", width)
+    return [*lines, *wrap_lines("The maker's procedure and the local rules come before all of this.", width=width)]

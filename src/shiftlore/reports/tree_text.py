@@ -1,0 +1,136 @@
+"""The check order as a tree in plain text: what to do, what each answer leads to, where checking stops."""
+
+from collections.abc import Callable, Mapping, Sequence
+
+from shiftlore.compiling import CompiledCase
+from shiftlore.decisions import Branch, TreeNode, name_answer, name_jobs
+from shiftlore.reports.wording import WIDTH, say_minutes, say_money, say_percent, wrap_lines
+
+BOXES = ("├─ ", "└─ ", "│  ", "   ")
+ASCII = ("+- ", "`- ", "|  ", "   ")
+TOLD_ANSWERS = 3
+TOLD_LABELS = 2
+
+Mark = Callable[[str], str]
+
+
+def _plain(text: str) -> str:
+    return text
+
+
+def render_tree(
+    tree: TreeNode, compiled: CompiledCase, currency: str, width: int = WIDTH, boxes: bool = False,
+    strong: Mark = _plain,
+) -> str:
+    """Write a check-order tree as text.
+
+    Args:
+        boxes: draw the lines with box characters; else with plus, bar and minus.
+        strong: how the things to do are set off.
+    """
+    title = f"Check order ({compiled.expansion.unit}). In brackets: what the step costs, then what is expected in all."
+    lines = [strong(line) for line in wrap_lines(title, width=width)]
+    lines += ["", *_render_node(tree, compiled, "", width, BOXES if boxes else ASCII, strong)]
+    last = (
+        f"Money in {currency}. Ask again: enter the answer into the case and run `shiftlore next`. It tells the "
+        "cautions of each step too. The maker's procedure and the local rules come first."
+    )
+    return "\n".join([*lines, "", *wrap_lines(last, width=width)])
+
+
+def _render_node(
+    node: TreeNode, compiled: CompiledCase, margin: str, width: int, signs: Sequence[str], strong: Mark
+) -> list[str]:
+    text = say_node(node, compiled) + (", then ask again" if is_cut_off(node) else "")
+    lines = [strong(line) for line in wrap_lines(text, margin + "  ", margin, width)]
+    for place, branch in enumerate(() if is_cut_off(node) else node.branches):
+        is_last = place == len(node.branches) - 1
+        below = margin + (signs[3] if is_last else signs[2])
+        first = margin + (signs[1] if is_last else signs[0])
+        lines += wrap_lines(say_branch(node, branch, compiled), below, first, width)
+        if branch.node is not None:
+            lines += _render_node(branch.node, compiled, below, width, signs, strong)
+    return lines
+
+
+def is_cut_off(node: TreeNode) -> bool:
+    """Tell whether every answer at this place is too rare to be followed on the tree."""
+    return bool(node.branches) and all(branch.node is None for branch in node.branches)
+
+
+def say_node(node: TreeNode, compiled: CompiledCase) -> str:
+    """Say what is done at one place of the tree, and what it costs."""
+    if node.kind == "check":
+        names = " + ".join(compiled.expansion.checks[check].label for check in node.ids)
+        return f"CHECK {names} ({_say_cost(node)})"
+    if node.kind == "job":
+        cured = say_percent(node.p_cured)
+        return f"DO {name_jobs(compiled, node.ids)} ({_say_cost(node)}), cures {cured}"
+    plan = ", then ".join(name_jobs(compiled, batch) for batch in node.batches) or "leave it as it is"
+    cost = f"({node.expected_total:,.0f} in all), cures {say_percent(node.p_cured)}"
+    return f"ASK AGAIN; without more checks: {plan} {cost}" if node.kind == "deep" else f"STOP checking. {plan} {cost}"
+
+
+def _say_cost(node: TreeNode) -> str:
+    return f"{node.cost:,.0f}, {say_minutes(node.labour_minutes)}; {node.expected_total:,.0f} in all"
+
+
+def say_branch(node: TreeNode, branch: Branch, compiled: CompiledCase) -> str:
+    """Say which answer leads along a branch, and how probable it is."""
+    chance = say_percent(branch.p)
+    if node.kind == "job":
+        text = f"{chance} not cured"
+    else:
+        text = f"{chance} {say_answers(node, branch, compiled)}"
+    return text if branch.node is not None else f"{text}: ask again"
+
+
+def say_answers(node: TreeNode, branch: Branch, compiled: CompiledCase) -> str:
+    """Say a branch's answers: what is not as it should be, or that all is."""
+    if len(node.branches) == 1:
+        return "whatever it shows"
+    if not branch.answers:
+        return " or ".join(branch.labels[:TOLD_LABELS])
+    if len(branch.answers) > TOLD_LABELS:
+        shared = _shared_by(branch.answers)
+        odd = _odd_of(shared, compiled)
+        return _say_odd(odd, compiled) + " (and more)" if odd else "anything else"
+    said = list(dict.fromkeys(_say_odd(_odd_of(answers, compiled), compiled) for answers in branch.answers))
+    return "; or ".join(said)
+
+
+def _shared_by(answers: Sequence[Mapping[str, str]]) -> dict[str, str]:
+    """Keep what all of these answers say alike."""
+    first, *others = answers
+    return {key: grade for key, grade in first.items() if all(other.get(key) == grade for other in others)}
+
+
+def _odd_of(answers: Mapping[str, str], compiled: CompiledCase) -> dict[str, str]:
+    """Keep the answers that are not the sound one."""
+    findings = compiled.expansion.findings
+    return {key: grade for key, grade in answers.items() if grade != findings[key].grades[0]}
+
+
+def _say_odd(odd: Mapping[str, str], compiled: CompiledCase) -> str:
+    if not odd:
+        return "all as it should be"
+    said = [_say_answer(compiled, key, grade) for key, grade in odd.items()]
+    more = len(said) - TOLD_ANSWERS
+    return ", ".join(said[:TOLD_ANSWERS]) + (f", and {more} more" if more > 0 else "")
+
+
+def _say_answer(compiled: CompiledCase, finding: str, grade: str) -> str:
+    """Say an answer; a plain yes is said by the label alone."""
+    return compiled.expansion.findings[finding].label if grade == "yes" else name_answer(compiled, finding, grade)
+
+
+def list_labels(node: TreeNode, compiled: CompiledCase) -> dict[str, str]:
+    """List the labels of all checks and jobs of a tree, by id."""
+    ids = [*node.ids, *(job for batch in node.batches for job in batch)]
+    checks, jobs = compiled.expansion.checks, compiled.expansion.jobs
+    labels = {key: checks[key].label for key in ids if key in checks}
+    labels |= {key: name_jobs(compiled, (key,)) for key in ids if key in jobs}
+    for branch in node.branches:
+        if branch.node is not None:
+            labels |= list_labels(branch.node, compiled)
+    return labels
