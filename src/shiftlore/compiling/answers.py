@@ -10,6 +10,8 @@ from shiftlore.compiling.units import Instance
 from shiftlore.knowledge import Code, Knowledge
 
 OTHER = "_other"
+FIRST_PRESSURE = "pressure_a"
+"""How the code tables call the pressure control solenoid of a unit that has a single one, whatever its letter."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +56,10 @@ def _code_candidates(record: Code, expansion: Expansion) -> Iterable[str]:
             for item in expansion.facts.instances(each):
                 if record.instance in name_for_codes(each, item):
                     yield f"{record.finding}_{item.id}"
+        if record.instance == FIRST_PRESSURE:
+            sole = [item for item in expansion.facts.instances("solenoid") if item.type in ("pressure_control", "line")]
+            if len(sole) == 1:
+                yield f"{record.finding}_{sole[0].id}"
         yield f"{record.finding}_{record.instance}"
     yield f"{record.finding}{OTHER}"
     yield record.finding

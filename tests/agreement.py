@@ -1,0 +1,47 @@
+"""The same network and answers in general libraries."""
+
+import numpy as np
+import pyagrum
+
+from shiftlore.compiling import to_pgmpy
+from shiftlore.compiling.assembling import ROOT
+from shiftlore.compiling.exporting import prune_network
+from shiftlore.network import Network, divorce
+
+
+def write_pyagrum(network: Network, evidence: dict[str, int], prune: bool = True) -> pyagrum.BayesNet:
+    """Write what bears on the answers, split into small tables, as pyAgrum's network."""
+    pruned = prune_network(network, [*evidence, ROOT]) if prune else network
+    split = divorce(pruned).network
+    model = pyagrum.BayesNet()
+    for name, variable in split.variables.items():
+        model.add(pyagrum.LabelizedVariable(name, name, [f"s{i}" for i in range(variable.n_states)]))
+    for child, gate in split.gates.items():
+        for parent in gate.parents:
+            model.addArc(parent, child)
+    for child, gate in split.gates.items():
+        table = model.cpt(child)
+        names = list(reversed(table.names))
+        axes = [(*gate.parents, child).index(name) for name in names]
+        table.fillWith(np.ascontiguousarray(np.transpose(gate.array, axes)).ravel().tolist())
+    return model
+
+
+def ask_pyagrum(network: Network, evidence: dict[str, int]) -> np.ndarray:
+    """Give P(root state | answers) by lazy propagation."""
+    engine = pyagrum.LazyPropagation(write_pyagrum(network, evidence))
+    engine.setEvidence(evidence)
+    engine.setTargets({ROOT})
+    engine.makeInference()
+    return np.array(engine.posterior(ROOT).tolist())
+
+
+def ask_pgmpy(network: Network, evidence: dict[str, int]) -> np.ndarray:
+    """Give P(root state | answers) by pgmpy's variable elimination."""
+    from pgmpy.inference import VariableElimination
+
+    pruned = prune_network(network, [*evidence, ROOT])
+    model, observed = to_pgmpy(pruned)
+    named = {name: pruned.variables[name].states[state] for name, state in evidence.items()}
+    answer = VariableElimination(model).query([ROOT], {**observed, **named}, show_progress=False)
+    return np.array([answer.get_value(**{ROOT: state}) for state in pruned.variables[ROOT].states])
