@@ -3,7 +3,7 @@
 import numpy as np
 from hypothesis import strategies as st
 
-from shiftlore.network import Network, NoisyLink, NoisyMax, Table, Tie, Variable
+from shiftlore.network import Network, NoisyLink, NoisyMax, Table, Tie, Variable, sample_network
 
 seeds = st.integers(0, 2**32 - 1)
 """Seeds of the small random networks; hypothesis shrinks towards small numbers."""
@@ -64,6 +64,96 @@ def small_evidence(network: Network, seed: int, share: float = 0.4, soft: bool =
     return evidence
 
 
+class _Drawer:
+    """Draws the parts of a realistic network one after another."""
+
+    def __init__(self, seed: int, n_causes: int, n_states: int, n_areas: int) -> None:
+        self.rng = np.random.default_rng(seed)
+        self.variables: list[Variable] = []
+        self.gates: list = []
+        self.sizes: dict[str, int] = {}
+        self.n_causes, self.n_states, self.n_areas = n_causes, n_states, n_areas
+        self.cause_area = self.rng.integers(n_areas, size=n_causes)
+        self.state_area = np.arange(n_states) % n_areas
+        self.layer = np.zeros(n_states)
+
+    def add(self, name: str, size: int, gate) -> None:
+        """Add a variable and its gate."""
+        self.sizes[name] = size
+        self.variables.append(Variable(name, tuple(f"s{state}" for state in range(size))))
+        self.gates.append(gate)
+
+    def link(self, parent: str, size: int, strong: bool) -> NoisyLink:
+        """Draw a link of one of the usual strengths."""
+        matrix = np.zeros((self.sizes[parent], size))
+        matrix[0, 0] = 1
+        for row in range(1, self.sizes[parent]):
+            p = self.rng.choice([0.05, 0.15, 0.35, 0.6, 0.85, 0.95], p=[0.15, 0.2, 0.2, 0.2, 0.15, 0.1])
+            p = min(0.97, p * 1.3) if strong else p
+            matrix[row] = np.append(1 - p, p * self.rng.dirichlet(np.full(size - 1, 2.0)))
+        return NoisyLink(parent, matrix, 12.0)
+
+    def leak(self, size: int, p: float) -> np.ndarray:
+        """Draw a leak of a given size."""
+        return np.append(1 - p, p * self.rng.dirichlet(np.full(size - 1, 2.0)))
+
+    def add_causes(self) -> None:
+        """Add the causes: base rates add up to 1.15, every sixth is graded."""
+        base = self.rng.lognormal(0, 1.1, self.n_causes)
+        base = np.minimum(base / base.sum() * 1.15, 0.2)
+        for index in range(self.n_causes):
+            size = 3 if self.rng.random() < 1 / 6 else 2
+            prior = np.append(1 - base[index], base[index] * self.rng.dirichlet(np.full(size - 1, 3.0)))
+            self.add(f"c{index}", size, Table(f"c{index}", (), prior, 50.0))
+
+    def add_states(self) -> None:
+        """Add the hidden states in three layers; the first eight are hubs."""
+        self.rng.shuffle(self.state_area)
+        self.layer = np.sort(self.rng.choice(3, self.n_states, p=[0.25, 0.4, 0.35]))
+        for index in range(self.n_states):
+            name, hub = f"s{index}", index < 8
+            links = [self.link(f"c{c}", 2, True) for c in self._choose_causes(index, hub)]
+            links += [self.link(f"s{s}", 2, True) for s in self._choose_above(index)]
+            self.add(name, 2, NoisyMax(name, self.leak(2, 0.004), tuple(links), 40.0))
+
+    def _choose_causes(self, index: int, hub: bool) -> list[int]:
+        """Choose the causes of a hidden state, mostly of its own area."""
+        near = np.flatnonzero(
+            (self.cause_area == self.state_area[index]) | (hub & (self.rng.random(self.n_causes) < 0.05))
+        )
+        wanted = int(self.rng.integers(15, 41)) if hub else int(self.rng.integers(4, 12))
+        wanted = min(wanted, 3 + self.n_causes // 8)
+        chosen = self.rng.choice(near, min(len(near), wanted), replace=False)
+        if hub and len(chosen) < wanted:
+            others = np.setdiff1d(np.arange(self.n_causes), chosen)
+            chosen = np.append(chosen, self.rng.choice(others, wanted - len(chosen), replace=False))
+        return sorted(chosen.tolist())
+
+    def _choose_above(self, index: int) -> list[int]:
+        """Choose the hidden states above a hidden state, from earlier layers."""
+        earlier = np.flatnonzero(self.layer < self.layer[index])
+        n_above = min(len(earlier), int(self.rng.choice([0, 1, 2, 3], p=[0.3, 0.35, 0.25, 0.1])))
+        if not n_above:
+            return []
+        return sorted(self.rng.choice(earlier, n_above, replace=False, p=_nearness(earlier)).tolist())
+
+    def add_finding(self, index: int) -> None:
+        """Add a finding below causes and states of one area, and perhaps below hubs."""
+        name, size = f"f{index}", 3 if self.rng.random() < 1 / 6 else 2
+        home = int(self.rng.integers(self.n_areas))
+        near_causes = np.flatnonzero(self.cause_area == home)
+        near_states = np.flatnonzero(self.state_area == home)
+        n_near = min(len(near_causes), int(self.rng.integers(1, 11)))
+        causes = self.rng.choice(near_causes, n_near, replace=False).tolist() if n_near else []
+        above = self.rng.choice(near_states, min(len(near_states), int(self.rng.integers(0, 3))), replace=False)
+        every = np.arange(self.n_states)
+        other = self.rng.choice(self.n_states, int(self.rng.integers(0, 3)), replace=False, p=_nearness(every))
+        links = [self.link(f"c{c}", size, False) for c in sorted(causes)]
+        links += [self.link(f"s{s}", size, False) for s in sorted({*above.tolist(), *other.tolist()})]
+        leak = self.leak(size, float(self.rng.choice([0.005, 0.02, 0.06])))
+        self.add(name, size, NoisyMax(name, leak, tuple(links), 40.0))
+
+
 def realistic_network(
     seed: int = 0, n_causes: int = 400, n_states: int = 60, n_findings: int = 450, n_areas: int = 30
 ) -> Network:
@@ -71,72 +161,15 @@ def realistic_network(
 
     Base rates add up to 1.15; every sixth cause and finding is graded; eight hubs have 15-40 causes of several areas.
     """
-    rng = np.random.default_rng(seed)
-    cause_area = rng.integers(n_areas, size=n_causes)
-    base = rng.lognormal(0, 1.1, n_causes)
-    base = np.minimum(base / base.sum() * 1.15, 0.2)
-    variables, gates = [], []
-
-    def add(name: str, size: int, gate) -> None:
-        variables.append(Variable(name, tuple(f"s{state}" for state in range(size))))
-        gates.append(gate)
-
-    sizes = {}
-    for index in range(n_causes):
-        sizes[f"c{index}"] = 3 if rng.random() < 1 / 6 else 2
-        size = sizes[f"c{index}"]
-        prior = np.append(1 - base[index], base[index] * rng.dirichlet(np.full(size - 1, 3.0)))
-        add(f"c{index}", size, Table(f"c{index}", (), prior, 50.0))
-
-    def link(parent: str, size: int, strong: bool) -> NoisyLink:
-        matrix = np.zeros((sizes[parent], size))
-        matrix[0, 0] = 1
-        for row in range(1, sizes[parent]):
-            p = rng.choice([0.05, 0.15, 0.35, 0.6, 0.85, 0.95], p=[0.15, 0.2, 0.2, 0.2, 0.15, 0.1])
-            p = min(0.97, p * 1.3) if strong else p
-            matrix[row] = np.append(1 - p, p * rng.dirichlet(np.full(size - 1, 2.0)))
-        return NoisyLink(parent, matrix, 12.0)
-
-    def leak(size: int, p: float) -> np.ndarray:
-        return np.append(1 - p, p * rng.dirichlet(np.full(size - 1, 2.0)))
-
-    state_area = np.arange(n_states) % n_areas
-    rng.shuffle(state_area)
-    layer = np.sort(rng.choice(3, n_states, p=[0.25, 0.4, 0.35]))
-    for index in range(n_states):
-        name, hub = f"s{index}", index < 8
-        near = np.flatnonzero((cause_area == state_area[index]) | (hub & (rng.random(n_causes) < 0.05)))
-        wanted = int(rng.integers(15, 41)) if hub else int(rng.integers(4, 12))
-        wanted = min(wanted, 3 + n_causes // 8)
-        chosen = rng.choice(near, min(len(near), wanted), replace=False)
-        if hub and len(chosen) < wanted:
-            others = np.setdiff1d(np.arange(n_causes), chosen)
-            chosen = np.append(chosen, rng.choice(others, wanted - len(chosen), replace=False))
-        earlier = np.flatnonzero(layer < layer[index])
-        n_above = min(len(earlier), int(rng.choice([0, 1, 2, 3], p=[0.3, 0.35, 0.25, 0.1])))
-        above = rng.choice(earlier, n_above, replace=False, p=_nearness(earlier, index)) if n_above else []
-        sizes[name] = 2
-        links = [link(f"c{c}", 2, True) for c in sorted(chosen)] + [link(f"s{s}", 2, True) for s in sorted(above)]
-        add(name, 2, NoisyMax(name, leak(2, 0.004), tuple(links), 40.0))
+    drawer = _Drawer(seed, n_causes, n_states, n_areas)
+    drawer.add_causes()
+    drawer.add_states()
     for index in range(n_findings):
-        name = f"f{index}"
-        size = 3 if rng.random() < 1 / 6 else 2
-        sizes[name] = size
-        home = int(rng.integers(n_areas))
-        near_causes = np.flatnonzero(cause_area == home)
-        near_states = np.flatnonzero(state_area == home)
-        n_near = min(len(near_causes), int(rng.integers(1, 11)))
-        chosen = rng.choice(near_causes, n_near, replace=False) if n_near else []
-        above = rng.choice(near_states, min(len(near_states), int(rng.integers(0, 3))), replace=False)
-        other = rng.choice(n_states, int(rng.integers(0, 3)), replace=False, p=_nearness(np.arange(n_states), 0))
-        links = [link(f"c{c}", size, False) for c in sorted(chosen)]
-        links += [link(f"s{s}", size, False) for s in sorted({*above, *other})]
-        add(name, size, NoisyMax(name, leak(size, float(rng.choice([0.005, 0.02, 0.06]))), tuple(links), 40.0))
-    members = tuple(f"c{index}" for index in range(n_causes))
-    return Network(variables, gates, Tie(members, 0.05))
+        drawer.add_finding(index)
+    return Network(drawer.variables, drawer.gates, Tie(tuple(f"c{index}" for index in range(n_causes)), 0.05))
 
 
-def _nearness(candidates: np.ndarray, index: int) -> np.ndarray:
+def _nearness(candidates: np.ndarray) -> np.ndarray:
     """Favour low numbers: the hubs."""
     weights = 1.0 / (1.0 + candidates)
     return weights / weights.sum()
@@ -144,8 +177,6 @@ def _nearness(candidates: np.ndarray, index: int) -> np.ndarray:
 
 def realistic_evidence(network: Network, seed: int, n_answers: int = 40, n_telling: int = 12) -> dict[str, int]:
     """Draw a vehicle of a realistic network and answer some of its findings; at most `n_telling` are not sound."""
-    from shiftlore.network import sample_network
-
     rng = np.random.default_rng(seed)
     vehicles = sample_network(network, rng, 400)
     findings = [name for name in network.variables if name.startswith("f")]

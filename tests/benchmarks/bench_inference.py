@@ -9,6 +9,7 @@ import statistics
 import sys
 import time
 import warnings
+from types import SimpleNamespace
 
 import numpy as np
 from strategies import realistic_evidence, realistic_network
@@ -58,17 +59,63 @@ def bench_samples() -> None:
     print(f"\n{len(network.variables)} variables: {1e7 / took:.0f} vehicles a second")
 
 
-def bench_libraries(shape: dict, n_answers: int, n_telling: int, sets: int = 12) -> None:
-    """Measure a few of the look-ahead's sets of answers in two general libraries and scale up.
-
-    Both get a network without what is barren for the set, and without the tie.
-    """
+def load_libraries() -> SimpleNamespace:
+    """Import both general libraries; they warn of their own coming changes."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         import pyagrum
         from pgmpy.factors.discrete import TabularCPD
         from pgmpy.inference import VariableElimination
         from pgmpy.models import DiscreteBayesianNetwork
+    return SimpleNamespace(
+        compiled=pyagrum, table=TabularCPD, elimination=VariableElimination, book=DiscreteBayesianNetwork
+    )
+
+
+def ask_compiled(libraries: SimpleNamespace, tables: Network, answers: dict[str, int], causes: list[str]) -> tuple:
+    """Measure all posteriors of one set of answers by lazy propagation."""
+    model = libraries.compiled.BayesNet()
+    for key in tables.order:
+        model.add(libraries.compiled.LabelizedVariable(key, key, tables.n_states(key)))
+    for key in tables.order:
+        gate = tables.gates[key]
+        for parent in gate.parents:
+            model.addArc(parent, key)
+        axes = [(*gate.parents, key).index(axis) for axis in reversed(model.cpt(key).names)]
+        model.cpt(key).fillWith(np.transpose(gate.array, axes).ravel().tolist())
+
+    def propagate() -> dict[str, np.ndarray]:
+        """Propagate once."""
+        library = libraries.compiled.LazyPropagation(model)
+        library.setEvidence(answers)
+        library.makeInference()
+        return {cause: library.posterior(cause).toarray() for cause in causes}
+
+    return measure(propagate)
+
+
+def ask_pure(libraries: SimpleNamespace, tables: Network, answers: dict[str, int], causes: list[str]) -> float:
+    """Measure four posteriors of one set of answers by variable elimination, and scale up to all."""
+    book = libraries.book()
+    book.add_nodes_from(tables.order)
+    for key in tables.order:
+        gate = tables.gates[key]
+        book.add_edges_from([(parent, key) for parent in gate.parents])
+        sizes = [tables.n_states(parent) for parent in gate.parents]
+        columns = gate.array.reshape(-1, gate.n_states).T
+        book.add_cpds(libraries.table(key, gate.n_states, columns, list(gate.parents), sizes))
+    elimination = libraries.elimination(book)
+    some = causes[:4]
+    took, _ = measure(lambda: [elimination.query([x], evidence=answers, show_progress=False) for x in some])
+    return took * len(causes) / len(some)
+
+
+def bench_libraries(shape: dict, n_answers: int, n_telling: int, sets: int = 12) -> None:
+    """Measure a few of the look-ahead's sets of answers in two general libraries and scale up.
+
+    Both get a network without what is barren for the set, and without the tie, whose chain couples all causes.
+    """
+    libraries = load_libraries()
     tied = realistic_network(0, **shape)
     network = Network(tuple(tied.variables.values()), tuple(tied.gates.values()))
     evidence = realistic_evidence(tied, 0, n_answers, n_telling)
@@ -76,53 +123,18 @@ def bench_libraries(shape: dict, n_answers: int, n_telling: int, sets: int = 12)
     engine = prepare(network)
     engine.posterior({})
     ours = measure(lambda: engine.turn(evidence, findings))[0]
-    n_sets = sum(network.n_states(name) for name in findings)
     worst, compiled, pure = 0.0, [], []
     for name in findings[:sets]:
-        kept = find_relevant(network, [*evidence, name])
-        part = Network(
-            [network.variables[key] for key in network.order if key in kept],
-            [network.gates[key] for key in network.order if key in kept],
-        )
-        tables = divorce(part).network
-        model = pyagrum.BayesNet()
-        for key in tables.order:
-            model.add(pyagrum.LabelizedVariable(key, key, tables.n_states(key)))
-        for key in tables.order:
-            gate = tables.gates[key]
-            for parent in gate.parents:
-                model.addArc(parent, key)
-            axes = [(*gate.parents, key).index(axis) for axis in reversed(model.cpt(key).names)]
-            model.cpt(key).fillWith(np.transpose(gate.array, axes).ravel().tolist())
-        answers = {**evidence, name: 0}
-
-        def run_compiled(model=model, answers=answers, part=part):
-            library = pyagrum.LazyPropagation(model)
-            library.setEvidence(answers)
-            library.makeInference()
-            return {cause: library.posterior(cause).toarray() for cause in part.roots}
-
-        took, posteriors = measure(run_compiled)
+        kept = [key for key in network.order if key in find_relevant(network, [*evidence, name])]
+        part = Network([network.variables[key] for key in kept], [network.gates[key] for key in kept])
+        tables, answers = divorce(part).network, {**evidence, name: 0}
+        took, posteriors = ask_compiled(libraries, tables, answers, list(part.roots))
         compiled.append(took)
         found = engine.posterior(answers, part.roots)
         worst = max(worst, *(np.abs(posteriors[cause] - found.p_states[cause]).max() for cause in part.roots))
         if len(pure) < 2:
-            book = DiscreteBayesianNetwork()
-            book.add_nodes_from(tables.order)
-            for key in tables.order:
-                gate = tables.gates[key]
-                book.add_edges_from([(parent, key) for parent in gate.parents])
-                sizes = [tables.n_states(parent) for parent in gate.parents]
-                columns = gate.array.reshape(-1, gate.n_states).T
-                book.add_cpds(TabularCPD(key, gate.n_states, columns, list(gate.parents), sizes))
-            elimination = VariableElimination(book)
-            causes = [cause for cause in part.roots if cause not in answers]
-            took, _ = measure(
-                lambda e=elimination, c=causes, a=answers: [
-                    e.query([x], evidence=a, show_progress=False) for x in c[:4]
-                ]
-            )
-            pure.append(took * len(causes) / min(4, len(causes)))
+            pure.append(ask_pure(libraries, tables, answers, list(part.roots)))
+    n_sets = sum(network.n_states(name) for name in findings)
     print(f"\n{shape}, {n_answers} answers of which {n_telling} telling, {n_sets} sets of answers")
     print(f"  this engine, all sets   {ours:10.1f} ms   largest difference {worst:.1e}")
     for label, values in (("compiled library", compiled), ("pure library", pure)):

@@ -23,6 +23,12 @@ Evidence = Mapping[str, int | FloatArray]
 PLANS_KEPT = 256
 """Structures remembered; one interview meets a few dozen."""
 
+P_REST = 0.02
+"""Joint outcomes that together are less probable than this are told as one coarse rest; judgement."""
+
+MOST_OUTCOMES = 64
+"""Joint outcomes that are listed singly at most: six yes/no findings; judgement."""
+
 LARGEST_ARRAY = 1 << 26
 """Most entries of one array (half a gigabyte); 20 telling findings of a tangled network need some ten thousand."""
 
@@ -36,7 +42,7 @@ class Engine:
     Methods never change the network. Plans and the latest situations are remembered between calls.
     """
 
-    def __init__(self, network: Network):
+    def __init__(self, network: Network) -> None:
         self.network = network
         self._numbers = Numbers(network)
         self._plans: OrderedDict[Structure, Plan] = OrderedDict()
@@ -176,8 +182,8 @@ class Engine:
         evidence: Evidence,
         findings: Sequence[str],
         watch: Sequence[str] | None = None,
-        p_rest: float = 0.02,
-        most: int = 64,
+        p_rest: float = P_REST,
+        most: int = MOST_OUTCOMES,
     ) -> list[JointOutcome]:
         """List the joint outcomes of findings that one check reveals together.
 

@@ -15,7 +15,7 @@ class Numbers:
         parameters: draws with a leading axis; None takes the means.
     """
 
-    def __init__(self, network: Network, parameters: Parameters | None = None):
+    def __init__(self, network: Network, parameters: Parameters | None = None) -> None:
         drawn = parameters or mean_parameters(network)
         self.n_rows = drawn.n_draws
         self._drawn = drawn

@@ -32,7 +32,7 @@ class Tape:
         n_rows: int,
         n_slots: int,
         tables: dict[int, FloatArray],
-    ):
+    ) -> None:
         self.unary = unary
         self.tables = tables
         self.constants = constants

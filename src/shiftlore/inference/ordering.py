@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 class _Graph:
     """An undirected graph held as bit sets, with the cost of eliminating each node."""
 
-    def __init__(self, sizes: Sequence[int], scopes: Iterable[Sequence[int]]):
+    def __init__(self, sizes: Sequence[int], scopes: Iterable[Sequence[int]]) -> None:
         self.adjacent = [0] * len(sizes)
         self.log_size = [math.log2(size) for size in sizes]
         for scope in scopes:

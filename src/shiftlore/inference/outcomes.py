@@ -15,6 +15,9 @@ from shiftlore.network import FloatArray
 ROUNDING = 1e-13
 """Outcomes less probable than this are differences lost in rounding (64-bit floats, sums of up to some hundred)."""
 
+LEAST_P = 1e-300
+"""Stands for 0 under a logarithm; no smaller number keeps all its digits in 64-bit floats."""
+
 
 def _run_terms(
     situation: Situation, terms: Sequence[Sequence[Term]], watch: Sequence[str] | None
@@ -101,7 +104,7 @@ def _likely_first(marginals: Mapping[str, FloatArray]) -> Iterator[dict[str, int
     """List assignments by the product of their marginals, most probable first."""
     names = list(marginals)
     ranked = {name: np.argsort(-marginals[name], kind="stable") for name in names}
-    cost = {name: -np.log(np.maximum(marginals[name][ranked[name]], 1e-300)) for name in names}
+    cost = {name: -np.log(np.maximum(marginals[name][ranked[name]], LEAST_P)) for name in names}
     start = (0,) * len(names)
     heap = [(sum(float(cost[name][0]) for name in names), start)]
     seen = {start}

@@ -37,7 +37,7 @@ def make_plan(structure: Structure) -> Plan:
 class _Planner:
     """Write the operations of one elimination order."""
 
-    def __init__(self, structure: Structure, order: Sequence[int]):
+    def __init__(self, structure: Structure, order: Sequence[int]) -> None:
         self.structure = structure
         self.order = order
         self.rank = {node: rank for rank, node in enumerate(order)}

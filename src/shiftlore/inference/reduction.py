@@ -109,7 +109,7 @@ class Reduction:
         needed: Collection[str] = (),
         clamped: Collection[str] = (),
         way: Way = Way.CAREFUL,
-    ):
+    ) -> None:
         self.network = network
         self._cumulated: dict[str, int] = {}
         self.numbers = numbers

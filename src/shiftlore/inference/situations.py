@@ -50,7 +50,7 @@ class Situation:
         answers: Answers,
         needed: Collection[str],
         find_plan: Callable[[Structure], Plan],
-    ):
+    ) -> None:
         self.network = network
         self.numbers = numbers
         self.answers = answers

@@ -41,7 +41,7 @@ class Sweep:
         plan: its plan.
     """
 
-    def __init__(self, reduction: Reduction, plan: Plan):
+    def __init__(self, reduction: Reduction, plan: Plan) -> None:
         self._reduction = reduction
         self._plan = plan
         self.n_cells, self.n_products = plan.n_cells, plan.n_products

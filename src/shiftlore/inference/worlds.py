@@ -60,7 +60,7 @@ class World:
         clamped: roots held at state 0.
     """
 
-    def __init__(self, parts: WorldParts, clamped: Collection[str] = ()):
+    def __init__(self, parts: WorldParts, clamped: Collection[str] = ()) -> None:
         self._parts = parts
         self._clamped = clamped
         self._quick = self._sweep(Way.QUICK)

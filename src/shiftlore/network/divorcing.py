@@ -17,6 +17,9 @@ from shiftlore.network.networks import Network
 TIE_NODE = "brought_in__tie"
 """Id of the end node of the tie's chain; it has been observed in state 1."""
 
+MAX_PARENTS = 3
+"""Usual most parents of a table: 16 entries for yes/no variables."""
+
 
 @dataclass(frozen=True, eq=False)
 class DivorcedNetwork:
@@ -64,7 +67,7 @@ def _tie_gate(network: Network) -> NoisyMax:
     return NoisyMax(TIE_NODE, np.array([1 - network.tie.weight_none, network.tie.weight_none]), tuple(links))
 
 
-def divorce(network: Network, max_parents: int = 3) -> DivorcedNetwork:
+def divorce(network: Network, max_parents: int = MAX_PARENTS) -> DivorcedNetwork:
     """Write a network as small tables, all non-negative, with the tie as an observed node.
 
     Args:
@@ -89,7 +92,7 @@ def divorce(network: Network, max_parents: int = 3) -> DivorcedNetwork:
     return DivorcedNetwork(Network(variables, tables), {TIE_NODE: 1} if network.tie else {})
 
 
-def divorced_tables(network: Network, max_parents: int = 3) -> list[tuple[str, tuple[str, ...], FloatArray]]:
+def divorced_tables(network: Network, max_parents: int = MAX_PARENTS) -> list[tuple[str, tuple[str, ...], FloatArray]]:
     """List (child, parents, array) of the divorced network, parents before children; array's last axis is the child."""
     divorced = divorce(network, max_parents).network
     tables = [divorced.gates[child] for child in divorced.order]

@@ -18,7 +18,7 @@ class Network:
         member of the tie is not a root.
     """
 
-    def __init__(self, variables: Sequence[Variable], gates: Sequence[Gate], tie: Tie | None = None):
+    def __init__(self, variables: Sequence[Variable], gates: Sequence[Gate], tie: Tie | None = None) -> None:
         self.variables: Mapping[str, Variable] = {variable.id: variable for variable in variables}
         self.gates: Mapping[str, Gate] = {gate.child: gate for gate in gates}
         self.tie = tie
