@@ -6,6 +6,21 @@ from shiftlore.decisions.batches import PlanValue, evaluate_plan, plan_exactly
 from shiftlore.decisions.beliefs import Hypotheses
 from shiftlore.decisions.bounds import bound_inside, bound_known_fault
 from shiftlore.decisions.choosing import Choice, LookAhead, Step, StepCost, Stop, choose_step
+from shiftlore.decisions.naming import name_answer, name_cause, name_job, name_jobs
+from shiftlore.decisions.options import (
+    CHECK_FIRST,
+    NOTHING,
+    BudgetAdvice,
+    FollowUp,
+    IfNotCured,
+    LikelyArea,
+    Option,
+    Options,
+    offer_options,
+)
+from shiftlore.decisions.options_costs import CostLine, OptionCost
+from shiftlore.decisions.options_risks import Risk
+from shiftlore.decisions.options_sureness import ChangingCheck, NotChecked, Sureness
 from shiftlore.decisions.oracles import Oracle, Outcomes, TableOracle, join_outcomes
 from shiftlore.decisions.ordering import (
     Block,
@@ -55,31 +70,58 @@ from shiftlore.decisions.simulation import (
     simulate_policies,
     summarise_runs,
 )
+from shiftlore.decisions.stepping import (
+    CostLines,
+    Cured,
+    NextStep,
+    NextSteps,
+    PlannedJobs,
+    StopAdvice,
+    next_steps,
+)
 from shiftlore.decisions.trees import Branch, TreeNode, count_nodes, grow_tree
+from shiftlore.decisions.unit_simulation import Simulation, simulate_unit
 from shiftlore.decisions.worth import value_information
 
 __all__ = [
+    "CHECK_FIRST",
+    "NOTHING",
     "AccessNode",
     "AccessTree",
     "Action",
     "Audit",
     "Block",
     "Branch",
+    "BudgetAdvice",
+    "ChangingCheck",
     "Check",
     "CheckReason",
     "Choice",
+    "CostLine",
+    "CostLines",
+    "Cured",
     "DrawnVehicle",
     "Fit",
+    "FollowUp",
     "Hypotheses",
+    "IfNotCured",
     "Job",
     "JobPlan",
     "JobReason",
+    "LikelyArea",
     "LookAhead",
+    "NextStep",
+    "NextSteps",
+    "NotChecked",
+    "Option",
+    "OptionCost",
+    "Options",
     "Oracle",
     "OutcomeReason",
     "Outcomes",
     "PlanBook",
     "PlanValue",
+    "PlannedJobs",
     "Policy",
     "PolicyResult",
     "QuickPlanner",
@@ -88,12 +130,16 @@ __all__ = [
     "Ranking",
     "Reason",
     "Review",
+    "Risk",
     "Run",
     "Shift",
+    "Simulation",
     "Situation",
     "Step",
     "StepCost",
     "Stop",
+    "StopAdvice",
+    "Sureness",
     "TableOracle",
     "TextbookResult",
     "TreeNode",
@@ -116,6 +162,12 @@ __all__ = [
     "in_fixed_order",
     "join_outcomes",
     "likeliest_cause_first",
+    "name_answer",
+    "name_cause",
+    "name_job",
+    "name_jobs",
+    "next_steps",
+    "offer_options",
     "order_by_access",
     "order_by_odds",
     "order_inspections",
@@ -127,6 +179,7 @@ __all__ = [
     "review_knowledge",
     "run_vehicle",
     "simulate_policies",
+    "simulate_unit",
     "straight_to",
     "summarise_runs",
     "textbook_as_case",

@@ -79,10 +79,16 @@ class Pricer:
             fluids = fluids.plus(price_needs(self.knowledge, self.knowledge.access[name].consumables))
         return self._spread_labour(minutes).plus(fluids), minutes
 
-    def price_jobs(self, jobs: Sequence[str]) -> OptionCost:
-        """Price jobs done in one go: each level is opened once, each follow-up done once, one road test."""
+    def price_jobs(self, jobs: Sequence[str], opened: frozenset[str] | None = None) -> OptionCost:
+        """Price jobs done in one go: each level is opened once, each follow-up done once, one road test.
+
+        Args:
+            opened: what is open before them; None takes the vehicle as it stands now.
+        """
         records = [self.compiled.expansion.jobs[job] for job in jobs]
-        access, access_minutes = self.price_access(self.levels_of(records))
+        access, access_minutes = self.price_access(self.levels_of(records), opened)
+        if not records:
+            return _add_up({"access": access}, access_minutes)
         own = sum(record.minutes for record in records)
         parts, fluids = PriceSpan(), PriceSpan()
         for record in records:

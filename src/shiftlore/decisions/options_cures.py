@@ -82,6 +82,15 @@ class Cures:
         """Give the chance that the jobs end the complaint."""
         return float(self.p_states @ p_cured_per_state(self.faults, self.missed_by(jobs))) if jobs else 0.0
 
+    def p_reached(self, jobs: Sequence[str]) -> float:
+        """Give the chance if each cause were put right by its surest job alone.
+
+        A second job against the same cause adds little at the bench (new seals in a valve body that is exchanged
+        anyway), so bundles are grown by this and not by `p_cured`.
+        """
+        missed = np.min([1.0 - self.means[job] for job in jobs], axis=0)
+        return float(self.p_states @ p_cured_per_state(self.faults, missed))
+
     def draw_cured(self, jobs: Sequence[str]) -> np.ndarray:
         """Give the chance of a cure under each draw of the rules' numbers, shape (n_draws,)."""
         if not jobs:
@@ -140,10 +149,16 @@ def _draw_strengths(compiled: CompiledCase, job: str, rng: np.random.Generator, 
             continue
         key = (strength.p, strength.weight)
         if key not in words:
-            shapes = max(strength.p * strength.weight, SMALLEST_SHAPE), max((1 - strength.p) * strength.weight, SMALLEST_SHAPE)
-            words[key] = rng.beta(*shapes, size=n_draws) if np.isfinite(strength.weight) else np.full(n_draws, strength.p)
+            words[key] = _draw_beta(strength.p, strength.weight, rng, n_draws)
         found[:, position] = words[key]
     return found
+
+
+def _draw_beta(p: float, weight: float, rng: np.random.Generator, n_draws: int) -> np.ndarray:
+    """Draw around a mean; an infinite weight keeps the mean."""
+    if not np.isfinite(weight):
+        return np.full(n_draws, p)
+    return rng.beta(max(p * weight, SMALLEST_SHAPE), max((1 - p) * weight, SMALLEST_SHAPE), size=n_draws)
 
 
 def _reweigh_states(compiled: CompiledCase, p_causes: np.ndarray) -> np.ndarray:

@@ -32,6 +32,10 @@ FILES = {
 }
 
 
+# Words of the owner's page: read by `phrases` alone, when a page is asked for.
+PHRASES_FOLDER = "phrases"
+
+
 @dataclass(frozen=True, slots=True)
 class KnowledgeFile:
     """One file to read.
@@ -86,7 +90,7 @@ def _yaml_names(folder: str, below: str) -> Iterator[str]:
     with os.scandir(folder) as entries:
         members = sorted(entries, key=lambda entry: entry.name)
     for entry in members:
-        if entry.name.startswith((".", "_")):
+        if entry.name.startswith((".", "_")) or (not below and entry.name == PHRASES_FOLDER):
             continue
         if entry.is_dir(follow_symlinks=False):
             yield from _yaml_names(entry.path, f"{below}{entry.name}/")

@@ -7,7 +7,7 @@ from typing import Any
 
 from shiftlore.compiling import unit_schema
 
-__all__ = ["next_schema", "rank_schema", "simulate_schema", "unit_schema", "validate_schema"]
+__all__ = ["next_schema", "options_schema", "rank_schema", "simulate_schema", "unit_schema", "validate_schema"]
 
 Schema = dict[str, Any]
 
@@ -74,6 +74,49 @@ def next_schema() -> Schema:
         "stop": object_of({"advised": {"type": "boolean"}, "why": TEXT}),
     }
     return result_of("Shiftlore next", fields)
+
+
+def options_schema() -> Schema:
+    """Give the JSON Schema of `options`."""
+    line = object_of({"what": TEXT, "low": AMOUNT, "typical": AMOUNT, "high": AMOUNT})
+    span = {"low": AMOUNT, "typical": AMOUNT, "high": AMOUNT}
+    cost = object_of({**span, "labour_minutes": AMOUNT, "lines": list_of(line)})
+    area = object_of({"area": TEXT, "label": TEXT, "probability": PROBABILITY})
+    after = object_of({
+        "jobs": TEXTS, "label": TEXT, "cost": cost, "saved_together": AMOUNT, "already_paid": TEXTS,
+        "left": list_of(area),
+    })
+    kinds = ["nothing", "check", "service", "job", "bundle", "overhaul", "exchange"]
+    follow_up = object_of({"id": TEXT, "label": TEXT, "says": TEXT, "who": {"enum": ["shop", "equipped_shop"]}})
+    yes_no = {"type": "boolean"}
+    option = object_of({
+        "id": TEXT, "kind": {"enum": kinds}, "label": TEXT, "says": TEXT, "jobs": TEXTS, "job_kinds": TEXTS, "checks": TEXTS,
+        "check_ways": TEXTS, "cost": cost, "first_cost": cost, "p_cured": PROBABILITY, "p_cured_low": PROBABILITY, "p_cured_high": PROBABILITY,
+        "expected_total": AMOUNT, "on_frontier": yes_no, "within_budget": yes_no, "days": AMOUNT,
+        "follow_ups": list_of(follow_up), "not_covered": TEXT, "if_not_cured": {"anyOf": [after, {"type": "null"}]},
+        "if_nothing_done": TEXT, "cautions": TEXTS, "advised": yes_no,
+    })
+    risk = object_of({
+        "severity": {"enum": ["unsafe", "strands", "gets_worse", "nuisance"]}, "p": PROBABILITY, "cause": TEXT,
+        "area": TEXT, "says": TEXT, "within_km": {"type": ["integer", "null"]},
+    })
+    budget = object_of({
+        "amount": AMOUNT, "option": TEXT, "label": TEXT, "p_cured": PROBABILITY, "buys_little": yes_no, "says": TEXT,
+    })
+    change = object_of({"id": TEXT, "label": TEXT, "ways": TEXTS, "p_changes": PROBABILITY, "cost": cost})
+    why_not = {"enum": ["no_tool", "not_known", "no_weight"]}
+    missing = object_of({"id": TEXT, "label": TEXT, "why": why_not, "tools": TEXTS})
+    sureness = object_of({
+        "p_same_area": PROBABILITY, "p_same_advice": PROBABILITY, "word": {"enum": ["firm", "fair", "open"]},
+        "would_change": {"anyOf": [change, {"type": "null"}]}, "not_checked": list_of(missing), "says": TEXT,
+    })
+    fields = {
+        "currency": TEXT, "unit": TEXT, "options": list_of(option), "advised": TEXT, "areas": list_of(area),
+        "nothing_found": PROBABILITY, "driving_on": list_of(risk), "sureness": sureness, "seconds": AMOUNT,
+    }
+    complaint = object_of({"id": TEXT, "label": TEXT})
+    more = {"budget": budget, "odometer_km": AMOUNT, "complaint": list_of(complaint)}
+    return result_of("Shiftlore options", fields, more)
 
 
 def simulate_schema() -> Schema:

@@ -1,0 +1,81 @@
+"""What happens if nothing is done: how bad, how far, how likely; what endangers people comes first."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from shiftlore.compiling import CompiledCase
+
+WORST_FIRST = ("unsafe", "strands", "gets_worse", "nuisance")
+HARMLESS = "nuisance"
+
+P_UNSAFE_SHOWN = 0.02
+"""A danger to people is told from this probability on; other risks from `P_SHOWN`: judgement."""
+P_SHOWN = 0.08
+
+SENTENCES = {
+    "unsafe": "Safety first: there is a chance of {percent} that this endangers people.",
+    "strands": "Chance of {percent} that it ends with the vehicle standing.",
+    "gets_worse": "Chance of {percent} that it gets worse and dearer.",
+    "nuisance": "Chance of {percent} that it stays as it is and does no harm.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Risk:
+    """One way in which it may go on.
+
+    Args:
+        severity: one of `WORST_FIRST`.
+        p: probability that the worst of what is wrong is of this severity.
+        cause, area: the likeliest cause of that severity.
+        says: what that cause does if driven on.
+        within_km: distance in which it usually gets there, or None.
+    """
+
+    severity: str
+    p: float
+    cause: str
+    area: str
+    says: str
+    within_km: int | None
+
+
+def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]:
+    """List how it may go on, what endangers people first.
+
+    Args:
+        p_states: belief over root states, shape (n_states,).
+    """
+    severities = [compiled.expansion.causes[cause].cause.driven_on.severity for cause in compiled.causes]
+    ranks = [WORST_FIRST.index(severity) for severity in severities]
+    worst = np.array([min((ranks[i] for i in member), default=len(WORST_FIRST)) for member in compiled.faults.members])
+    p_causes = compiled.faults.sum_over_causes(p_states)
+    found = []
+    for rank, severity in enumerate(WORST_FIRST):
+        p = float(p_states[worst == rank].sum())
+        if p >= (P_UNSAFE_SHOWN if severity == "unsafe" else P_SHOWN):
+            likeliest = max((i for i, own in enumerate(ranks) if own == rank), key=lambda i: float(p_causes[i]))
+            expanded = compiled.expansion.causes[compiled.causes[likeliest]]
+            driven_on = expanded.cause.driven_on
+            found.append(Risk(severity, p, expanded.id, expanded.area, driven_on.says, driven_on.within_km))
+    return tuple(found)
+
+
+def p_harmless(compiled: CompiledCase, p_states: np.ndarray) -> float:
+    """Give the probability that one can live with what is wrong, or that nothing known is wrong."""
+    harmless = [
+        all(compiled.expansion.causes[compiled.causes[i]].cause.driven_on.severity == HARMLESS for i in member)
+        for member in compiled.faults.members
+    ]
+    return float(p_states[np.array(harmless)].sum())
+
+
+def tell_risks(risks: tuple[Risk, ...]) -> str:
+    """Say in plain sentences how it may go on."""
+    parts = []
+    for risk in risks:
+        percent = f"{risk.p * 100:.0f} %"
+        distance = f" Usually within {risk.within_km:,} km." if risk.within_km else ""
+        parts.append(f"{SENTENCES[risk.severity].format(percent=percent)} {risk.says}{distance}")
+    return " ".join(parts) or "What is wrong is not known well enough to say how it goes on."

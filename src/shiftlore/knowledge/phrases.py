@@ -1,0 +1,136 @@
+"""The words of the owner's page, one file per language, so that a shop can change or translate them.
+
+`knowledge/phrases/en.yaml` says which words there are; another language may leave some out, and then the English ones
+stand in. A word in braces, such as `{price}`, is filled in by the program and must not be translated.
+"""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from shiftlore.basics.errors import KnowledgeError, UnknownId
+from shiftlore.basics.problems import Problem
+from shiftlore.knowledge.folders import PHRASES_FOLDER, find_knowledge
+from shiftlore.knowledge.reading import Fields, Node, known_words, quoted, read_yaml
+
+FIRST_LANGUAGE = "en"
+SECTIONS = ("page", "formats", "areas", "kinds", "not_covered", "ways", "jobs", "follow_ups", "complaints")
+_SLOT = re.compile(r"\{(\w*)\}")
+_LANGUAGE = re.compile(r"[a-z]{2,3}")
+
+
+@dataclass(frozen=True, slots=True)
+class Phrases:
+    """The words of one language.
+
+    Args:
+        language: as in the page's `lang`.
+        sections: section -> key -> text.
+        fallback: the same in English.
+    """
+
+    language: str
+    sections: Mapping[str, Mapping[str, str]]
+    fallback: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+
+    def word(self, key: str, section: str = "page") -> str:
+        """Give a text by its key, in English where this language has none."""
+        own = self.sections.get(section, {})
+        return own[key] if key in own else self.fallback.get(section, {}).get(key, key)
+
+    def fill(self, key: str, section: str = "page", **values: str) -> str:
+        """Give a text with its words in braces filled in; what it has no value for stays as it stands.
+
+        Example:
+            >>> Phrases("en", {"page": {"a": "{p} of 100"}}).fill("a", p="7")
+            '7 of 100'
+        """
+        return _SLOT.sub(lambda slot: values.get(slot[1], slot[0]), self.word(key, section))
+
+    def find(self, section: str, record_id: str) -> str | None:
+        """Give the text for a record, or None where this language has none.
+
+        A record per element or solenoid is found under the id that it was written with.
+        """
+        own = self.sections.get(section, {})
+        name = record_id
+        while name:
+            if name in own:
+                return own[name]
+            name = name.rpartition("_")[0]
+        return None
+
+
+def load_phrases(language: str, folder: Path | None = None) -> Phrases:
+    """Load the words of a language.
+
+    Args:
+        language: such as `de`, or a locale such as `de-AT`.
+        folder: a knowledge folder; where it has no phrases, those that came with the program are taken.
+    Raises: UnknownId: there is no such language; names those there are.
+        KnowledgeError: with every problem of the file.
+    """
+    places = [place / PHRASES_FOLDER for place in dict.fromkeys((folder or find_knowledge(), find_knowledge()))]
+    code = re.split(r"[-_]", language.strip().lower())[0]
+    known = {path.stem: path for place in reversed(places) if place.is_dir() for path in sorted(place.glob("*.yaml"))}
+    if code not in known or not _LANGUAGE.fullmatch(code):
+        listed = ", ".join(sorted(known)) or "none"
+        raise UnknownId(f"There are no phrases in the language {quoted(language)}. There are: {listed}.")
+    shipped = find_knowledge() / PHRASES_FOLDER / f"{FIRST_LANGUAGE}.yaml"
+    english = _read_file(shipped)
+    own = english if known[code] == shipped else _read_file(known[code])
+    return Phrases(code, own, english)
+
+
+def _read_file(path: Path) -> Mapping[str, Mapping[str, str]]:
+    node, problems = read_yaml(path, f"{PHRASES_FOLDER}/{path.name}")
+    sections = {} if node is None else read_phrases(node, problems)
+    errors = [problem for problem in problems if problem.severity == "error"]
+    if errors:
+        raise KnowledgeError(errors)
+    return sections
+
+
+def read_phrases(node: Node, problems: list[Problem]) -> dict[str, dict[str, str]]:
+    """Read one file of phrases; every problem goes into the list."""
+    fields = Fields(node, problems, "phrases")
+    found: dict[str, dict[str, str]] = {}
+    for section in SECTIONS:
+        texts: dict[str, str] = {}
+        for key, mark, value in fields.pairs(section):
+            if value.kind != "scalar" or value.is_null:
+                problems.append(Problem(mark, "K033", f"{section}.{key} is no text", "Write one text, in quotes."))
+            else:
+                texts[key] = value.text
+        found[section] = texts
+    fields.finish()
+    return found
+
+
+def check_slots(phrases: Phrases) -> list[str]:
+    """Tell every text whose braces do not fit those of the English text.
+
+    Example:
+        >>> check_slots(Phrases("xx", {"page": {"a": "{p} {q}"}}, {"page": {"a": "{p}"}}))
+        ['page.a: {q} is not filled in here. Write only {p}.']
+    """
+    faults = []
+    for section, texts in phrases.sections.items():
+        for key, text in texts.items():
+            known = set(_SLOT.findall(phrases.fallback.get(section, {}).get(key, text)))
+            for slot in sorted(set(_SLOT.findall(text)) - known):
+                advice = ", ".join(f"{{{name}}}" for name in sorted(known)) or "no braces"
+                faults.append(f"{section}.{key}: {{{slot}}} is not filled in here. Write only {advice}.")
+    return faults
+
+
+def name_unknown_keys(phrases: Phrases) -> list[str]:
+    """Tell every key that the English file does not have: a slip of the pen."""
+    return [
+        f"{section}.{key}: {known_words(key, phrases.fallback[section])}"
+        for section, texts in phrases.sections.items()
+        if section in phrases.fallback
+        for key in texts
+        if key not in phrases.fallback[section]
+    ]

@@ -1,0 +1,361 @@
+"""The page for the owner: one sheet of paper, in plain words, that asks for nothing from outside.
+
+Everything that comes from a case or from the shop is escaped. All words come from the phrases of a language.
+"""
+
+import datetime
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from html import escape
+
+from shiftlore.decisions import Option, Options, Risk
+from shiftlore.knowledge import Phrases, Shop
+from shiftlore.reports.sheet_numbers import Numbers, of_hundred
+from shiftlore.reports.sheet_pictures import Bar, Point, choose_ticks, draw_bars, draw_points
+from shiftlore.reports.sheet_style import write_style
+
+LETTERS = "ABCDEFGHIJ"
+LETTER_PAPER = ("US", "CA", "MX")
+"""Countries that print on Letter (common practice)."""
+
+MOST_BARS = 5
+P_BAR = 0.03
+JOIN = " + "
+HALF_DAY = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class SheetSettings:
+    """What the page needs besides the options.
+
+    Args:
+        day: date of the page.
+        paper: `a4` or `letter`.
+        logo: data address of the shop's logo, or "".
+    """
+
+    shop: Shop
+    day: datetime.date
+    paper: str = "a4"
+    logo: str = ""
+
+
+def choose_paper(locale: str) -> str:
+    """Choose the paper that a country prints on.
+
+    Example:
+        >>> choose_paper("en-US"), choose_paper("de"), choose_paper("en_CA")
+        ('letter', 'a4', 'letter')
+    """
+    country = re.split(r"[-_]", locale)[-1].upper()
+    return "letter" if country in LETTER_PAPER else "a4"
+
+
+def render_sheet(offered: Options, phrases: Phrases, settings: SheetSettings) -> str:
+    """Write the whole page as HTML."""
+    return _Sheet(offered, phrases, settings).render()
+
+
+@dataclass(frozen=True)
+class _Sheet:
+    """One page in the making."""
+
+    offered: Options
+    phrases: Phrases
+    settings: SheetSettings
+
+    @property
+    def numbers(self) -> Numbers:
+        """How numbers are written."""
+        return Numbers(self.phrases, self.offered.currency)
+
+    @property
+    def lettered(self) -> list[tuple[str, Option]]:
+        """The options with their letters."""
+        return list(zip(LETTERS, self.offered.options, strict=False))
+
+    def render(self) -> str:
+        """Put the page together; the print is made as large as the text allows."""
+        body = "\n".join([
+            self._header(), "<main>", self._advice(), self._pictures(), self._options(), self._notes(), "</main>",
+            self._footer(),
+        ])
+        letters = len(re.sub(r"<svg.*?</svg>|<[^>]*>|\s+", " ", body, flags=re.DOTALL))
+        title = escape(f"{self._say('title')} – {self.settings.shop.name}")
+        return (
+            f'<!DOCTYPE html>\n<html lang="{escape(self.phrases.language)}">\n<head>\n<meta charset="utf-8">\n'
+            '<meta http-equiv="Content-Security-Policy" '
+            "content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:\">\n"
+            '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+            f"<title>{title}</title>\n<style>{write_style(self.settings.paper, letters)}</style>\n</head>\n"
+            f"<body>\n{body}\n</body>\n</html>\n"
+        )
+
+    def _say(self, key: str, **values: str) -> str:
+        """Give a text of the page, not yet escaped."""
+        return self.phrases.fill(key, **values)
+
+    def _told(self, key: str, **values: str) -> str:
+        """Give a text of the page, escaped."""
+        return escape(self._say(key, **values))
+
+    def _name(self, section: str, record_id: str, label: str) -> str:
+        """Name a record, escaped; where the language has no name for it, its own label is marked as English."""
+        found = self.phrases.find(section, record_id)
+        if found is not None:
+            return escape(found)
+        return escape(label) if self.phrases.language == "en" else f'<span lang="en">{escape(label)}</span>'
+
+    def _name_jobs(self, jobs: Sequence[str], label: str) -> str:
+        """Name jobs done in one go; jobs of one name are named once."""
+        labels = label.split(JOIN)
+        labels += [label] * (len(jobs) - len(labels))
+        return JOIN.join(dict.fromkeys(self._name("jobs", job, own) for job, own in zip(jobs, labels, strict=False)))
+
+    def _name_ways(self, ways: Iterable[str]) -> str:
+        """Say how checks are made: `a measurement and a short test by driving`."""
+        return f" {self._say('and')} ".join(self.phrases.word(way, "ways") for way in ways)
+
+    def _name_option(self, option: Option) -> str:
+        """Name an option, escaped."""
+        if option.kind == "nothing":
+            return self._told("nothing_label")
+        if option.kind == "check":
+            return self._told("check_label", way=self._name_ways(option.check_ways)) if option.checks else self._told("no_check")
+        return self._name_jobs(option.jobs, option.label)
+
+    def _header(self) -> str:
+        shop, numbers = self.settings.shop, self.numbers
+        valid = self.settings.day + datetime.timedelta(days=shop.quote_days)
+        facts = [("date", numbers.date(self.settings.day)), ("valid", numbers.date(valid))]
+        if self.offered.odometer_km is not None:
+            facts.append(("odometer", numbers.km(self.offered.odometer_km)))
+        listed = "".join(f"<div><dt>{self._told(key)}</dt><dd>{escape(text)}</dd></div>" for key, text in facts)
+        listed += f'<div><dt>{self._told("vehicle")}</dt><dd><span class="blank">&nbsp;</span></dd></div>'
+        if self.offered.complaint:
+            names = "; ".join(dict.fromkeys(self._name("complaints", it.id, it.label) for it in self.offered.complaint))
+            listed += f"<div><dt>{self._told('told_us')}</dt><dd>{names}</dd></div>"
+        logo = f'<img src="{escape(self.settings.logo)}" alt="{escape(shop.name)}">' if self.settings.logo else ""
+        address = "".join(f"<span>{escape(line.strip())}</span>" for line in re.split(r"[\n,]", shop.address) if line.strip())
+        return (
+            f'<header><div class="top"><div><h1>{self._told("title")}</h1><dl class="facts">{listed}</dl></div>'
+            f'<div class="shop">{logo}<strong>{escape(shop.name)}</strong>{address}</div></div></header>'
+        )
+
+    def _advice(self) -> str:
+        letter, advised = next(
+            ((letter, option) for letter, option in self.lettered if option.advised), ("A", self.offered.options[0])
+        )
+        parts = []
+        if advised.kind == "nothing":
+            parts.append(f"<p><strong>{self._told('advise_nothing')}</strong></p>")
+        else:
+            text = self._told("advise_option", letter=letter, label="\x00").replace("\x00", self._name_option(advised))
+            why = self._told("advise_why", total=self.numbers.money(advised.expected_total))
+            parts.append(f"<p><strong>{text}</strong> {why}</p>")
+        budget = self._budget()
+        if budget:
+            parts.append(f"<p>{budget}</p>")
+        return f'<section class="advice"><h2>{self._told("advice")}</h2>{"".join(parts)}</section>'
+
+    def _budget(self) -> str:
+        """Say honestly what the budget buys, escaped."""
+        budget = self.offered.budget
+        if budget is None:
+            return ""
+        amount = self.numbers.money(budget.amount)
+        letters = {option.id: letter for letter, option in self.lettered}
+        check = next(((letter, it) for letter, it in self.lettered if it.kind == "check" and it.checks), None)
+        first = ""
+        if budget.buys_little and check is not None and check[1].advised and check[1].first_cost.high <= budget.amount:
+            first = " " + self._told("budget_check", letter=check[0])
+        if budget.option not in letters or budget.p_cured <= 0:
+            return self._told("budget_nothing", budget=amount) + first
+        key = "budget_little" if budget.buys_little else "budget_buys"
+        n = of_hundred(budget.p_cured)
+        return self._told(key, budget=amount, letter=letters[budget.option], n=n) + first
+
+    def _pictures(self) -> str:
+        bars = [
+            Bar(self.phrases.word(area.area, "areas"), area.probability, of_hundred(area.probability))
+            for area in self.offered.areas if area.probability >= P_BAR
+        ][:MOST_BARS]
+        if self.offered.nothing_found >= P_BAR:
+            bars.append(Bar(self._say("not_found"), self.offered.nothing_found, of_hundred(self.offered.nothing_found)))
+        picture = draw_bars(bars, self._say("where"), "; ".join(f"{bar.label}: {bar.text}" for bar in bars))
+        return (
+            f'<div class="pictures"><figure><h2>{self._told("where")}</h2>{picture}'
+            f'<figcaption>{self._told("where_describe")}</figcaption></figure>'
+            f'<figure><h2>{self._told("picture")}</h2>{self._draw_points()}'
+            f'<figcaption>{self._told("picture_describe")}</figcaption></figure></div>'
+        )
+
+    def _draw_points(self) -> str:
+        points = [
+            Point(
+                letter, it.cost.low, it.cost.typical, it.cost.high, it.p_cured, it.p_cured_low, it.p_cured_high,
+                it.advised, f"{letter}: {self.numbers.money(it.cost.typical)}, {of_hundred(it.p_cured)} {self._say('of_100')}",
+            )
+            for letter, it in self.lettered
+        ]
+        ticks = {price: self.numbers.money(price) for price in choose_ticks(max(point.high for point in points))}
+        return draw_points(
+            points, self._say("picture"), "; ".join(point.says for point in points), self._say("axis_price"),
+            self._say("axis_chance"), ticks,
+        )
+
+    def _options(self) -> str:
+        rows = "\n".join(self._option(letter, option) for letter, option in self.lettered)
+        return f'<section><h2>{self._told("options")}</h2>\n{rows}\n</section>'
+
+    def _option(self, letter: str, option: Option) -> str:
+        tags = f' <span class="tag ours">{self._told("our_advice")}</span>' if option.advised else ""
+        if not option.within_budget:
+            tags += f' <span class="tag">{self._told("over_budget")}</span>'
+        small = "".join(f'<p class="small">{text}</p>' for text in self._details(option) if text)
+        return (
+            f'<article class="option{" advised" if option.advised else ""}"><div class="letter">{letter}</div>'
+            f'<div class="what"><h3>{self._name_option(option)}{tags}</h3><p>{self._does(option)}</p>{small}</div>'
+            f'<div class="price">{self._price(option)}</div><div class="chance">{self._chance(option)}</div></article>'
+        )
+
+    def _does(self, option: Option) -> str:
+        """Say what is done, escaped."""
+        if option.kind == "nothing":
+            return self._told("nothing_does")
+        if option.kind == "check":
+            return self._told("check_does") if option.checks else ""
+        return escape(self.phrases.word("bundle" if len(option.jobs) > 1 else option.job_kinds[0], "kinds"))
+
+    def _details(self, option: Option) -> list[str]:
+        """Write the small print of an option: made of, if it does not help, afterwards, not covered; escaped."""
+        if option.kind == "nothing":
+            return []
+        if option.kind == "check":
+            if not option.checks:
+                return []
+            if not option.jobs:
+                return [self._told("then_leave") + "."]
+            text = self._told("then_repair", label="\x00") + "."
+            return [text.replace("\x00", self._name_jobs(option.jobs, ""))]
+        lines = [self._told(line.what, amount=self.numbers.money(line.typical))
+                 for line in option.cost.lines if line.typical >= 1]
+        made = f"<b>{self._told('made_of')}:</b> {' · '.join(lines)}."
+        stands = f"<b>{self._told('stands')}:</b> {self._days(option.days)}."
+        covered = f"<b>{self._told('not_included')}:</b> {self._not_covered(option)}"
+        return [made, f"{self._afterwards(option)} {stands}".strip(), self._if_not(option), covered]
+
+    def _days(self, days: float) -> str:
+        if days <= HALF_DAY:
+            return self._told("half_day")
+        return self._told("one_day") if days == 1 else self._told("days", days=self.numbers.decimal(days))
+
+    def _afterwards(self, option: Option) -> str:
+        named = []
+        for item in option.follow_ups:
+            who = f" ({self._told('by_equipped')})" if item.who == "equipped_shop" else ""
+            if item.id != "road_test":  # in every price, and named there
+                named.append(self._name("follow_ups", item.id, item.label) + who)
+        return f"<b>{self._told('afterwards')}:</b> {', '.join(named)}." if named else ""
+
+    def _not_covered(self, option: Option) -> str:
+        texts = dict.fromkeys(self.phrases.word(kind, "not_covered") for kind in option.job_kinds)
+        return escape(" ".join(texts) if len(texts) == 1 else self.phrases.word("bundle", "not_covered"))
+
+    def _if_not(self, option: Option) -> str:
+        after = option.if_not_cured
+        if after is None:
+            return ""
+        head = f"<b>{self._told('if_not')}:</b> "
+        if not after.jobs:
+            return f"{head}{self._told('then_nothing')}."
+        text = self._told("then_next", label="\x00", cost=self.numbers.money(after.cost.typical))
+        parts = [text.replace("\x00", self._name_jobs(after.jobs, after.label))]
+        if after.saved_together >= 1:
+            parts.append(self._told("then_saved", saved=self.numbers.money(after.saved_together)))
+        parts += [
+            self._told("then_paid", label="\x00").replace("\x00", self._name("follow_ups", name, name))
+            for name in after.already_paid
+        ]
+        return f"{head}{'; '.join(parts)}."
+
+    def _price(self, option: Option) -> str:
+        money = self.numbers.money
+        if option.kind == "nothing" and option.cost.typical < 1:
+            end = self._told("in_the_end", total=money(option.expected_total))
+            return f'<span class="big">{money(0)}</span><span class="range">{self._told("no_price")}</span><span class="end">{end}</span>'
+        first = option.first_cost
+        big = f'<span class="big">{escape(money(first.typical))}</span>'
+        if option.kind == "check":
+            span = {"typical": money(option.cost.typical), "low": money(option.cost.low), "high": money(option.cost.high)}
+            middle = f"{self._told('check_price')}; {self._told('check_then', **span)}"
+        else:
+            middle = self._told("from_to", low=money(first.low), high=money(first.high))
+        end = self._told("in_the_end", total=money(option.expected_total))
+        return f'{big}<span class="range">{middle}</span><span class="end">{end}</span>'
+
+    def _chance(self, option: Option) -> str:
+        n = escape(of_hundred(option.p_cured))
+        if option.kind == "nothing":
+            return f'<span class="range">{self._told("chance_none")}</span>'
+        low, high = of_hundred(option.p_cured_low), of_hundred(option.p_cured_high)
+        full = f'<rect x="0" y="0" width="{option.p_cured * 100:.1f}" height="10" fill="#1f4e79"/>'
+        meter = (
+            '<svg class="meter" viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true">'
+            f'<rect x=".5" y=".5" width="99" height="9" fill="#fff" stroke="#1a1a1a"/>{full}</svg>'
+        )
+        return (
+            f'<span class="range">{self._told("chance")}</span><span class="big">{n} <small>{self._told("of_100")}</small></span>'
+            f'{meter}<span class="range">{self._told("chance_spread", low=low, high=high)}</span>'
+        )
+
+    def _notes(self) -> str:
+        return (
+            f'<div class="notes"><section><h2>{self._told("if_nothing")}</h2>{self._risks(self.offered.driving_on)}</section>'
+            f'<section><h2>{self._told("sure")}</h2>{self._sureness()}</section></div>'
+        )
+
+    def _risks(self, risks: Sequence[Risk]) -> str:
+        """Say what happens if nothing is done, danger to people first; escaped."""
+        if not risks:
+            return f"<p>{self._told('not_known')}</p>"
+        parts = []
+        for risk in risks:
+            area = self.phrases.word(risk.area, "areas")
+            text = self._told(risk.severity, n=of_hundred(risk.p), area=area)
+            if risk.within_km and risk.severity != "nuisance":
+                text += " " + self._told("within", km=self.numbers.km(risk.within_km))
+            parts.append(f'<p class="danger">{text}</p>' if risk.severity == "unsafe" else f"<p>{text}</p>")
+        return "".join(parts)
+
+    def _sureness(self) -> str:
+        sureness = self.offered.sureness
+        parts = [self._told(f"sure_{sureness.word}")]
+        change = sureness.would_change
+        if change is not None:
+            cost = self.numbers.money(change.cost.typical)
+            parts.append(self._told("would_change", way=self._name_ways(change.ways), cost=cost))
+        named = self._not_looked_at()
+        if named:
+            parts.append(self._told("not_looked", list=", ".join(named)))
+        return f"<p>{' '.join(parts)}</p>"
+
+    def _not_looked_at(self) -> list[str]:
+        whys = [item.why for item in self.offered.sureness.not_checked]
+        named = []
+        for why, one, many in (("no_tool", "no_tool_one", "no_tool"), ("not_known", "not_known_one", "not_known_things")):
+            if count := whys.count(why):
+                named.append(self._say(one) if count == 1 else self._say(many, n=str(count)))
+        if "no_weight" in whys:
+            named.append(self._say("no_weight_things"))
+        return named
+
+    def _footer(self) -> str:
+        boxes = "".join(f'<span><span class="box"></span>{letter}</span>' for letter, _ in self.lettered)
+        return (
+            f'<footer><div class="sign"><div>{self._told("choose")}{boxes}</div>'
+            f'<div><span class="line"></span>{self._told("at_most")}</div>'
+            f'<div><span class="line"></span>{self._told("signed")}</div></div>'
+            f'<p class="print">{self._told("small_print")}</p></footer>'
+        )

@@ -1,0 +1,81 @@
+"""Print the owner's page to PDF, by a library if it is installed, else by a browser that is on the machine."""
+
+import shutil
+import subprocess
+import tempfile
+from importlib import import_module, util
+from pathlib import Path
+
+from shiftlore.basics import UsageProblem
+
+LIBRARY = "weasyprint"
+BROWSERS = ("chromium", "chromium-browser", "chrome", "headless_shell")
+FLAGS = (
+    "--headless", "--disable-gpu", "--no-first-run", "--disable-background-networking", "--disable-component-update",
+    "--disable-sync", "--disable-quic", "--no-pdf-header-footer", "--disable-extensions",
+)
+PRINT_SECONDS = 60
+NEITHER = (
+    "A PDF needs one more thing: install the extra with `pip install shiftlore[pdf]`, or Chromium. "
+    "Or write the page as .html and print it to PDF from any browser."
+)
+
+
+def print_pdf(page: str) -> bytes:
+    """Print a page to PDF.
+
+    Raises: UsageProblem: there is neither the library nor a browser, or printing failed.
+    """
+    if util.find_spec(LIBRARY) is not None:
+        return _print_by_library(page)
+    browser = find_browser()
+    if browser is None:
+        raise UsageProblem(NEITHER)
+    return _print_by_browser(page, browser)
+
+
+def find_browser() -> str | None:
+    """Find a browser that prints without a window, or None."""
+    return next((found for name in BROWSERS if (found := shutil.which(name))), None)
+
+
+def _print_by_library(page: str) -> bytes:
+    """Print by the library; it may fetch nothing from outside."""
+    library = import_module(LIBRARY)
+
+    def refuse(url: str, *_: object) -> dict[str, object]:
+        if url.startswith("data:"):
+            fetched: dict[str, object] = library.default_url_fetcher(url)
+            return fetched
+        raise ValueError(f"not fetched: {url}")
+
+    content: bytes = library.HTML(string=page, url_fetcher=refuse).write_pdf()
+    return content
+
+
+def _print_by_browser(page: str, browser: str) -> bytes:
+    with tempfile.TemporaryDirectory(prefix="shiftlore-pdf-") as name:
+        folder = Path(name)
+        (folder / "page.html").write_text(page, encoding="utf-8")
+        target = folder / "page.pdf"
+        command = [
+            browser, *FLAGS, f"--user-data-dir={folder / 'profile'}", f"--print-to-pdf={target}",
+            (folder / "page.html").as_uri(),
+        ]
+        problem = _run(command, target)
+        if problem and not target.exists():
+            # In a container the browser's own sandbox often cannot start; the page is ours and asks for nothing.
+            problem = _run([command[0], "--no-sandbox", *command[1:]], target)
+        if not target.exists():
+            raise UsageProblem(f"Printing to PDF failed: {problem} Write the page as .html and print it from a browser.")
+        return target.read_bytes()
+
+
+def _run(command: list[str], target: Path) -> str:
+    """Run the browser; gives what went wrong, or ""."""
+    try:
+        done = subprocess.run(command, capture_output=True, timeout=PRINT_SECONDS, check=False)
+    except (OSError, subprocess.TimeoutExpired) as error:
+        return f"{type(error).__name__}."
+    last = done.stderr.decode("utf-8", "replace").strip().splitlines()[-1:]
+    return "" if target.exists() else " ".join(last) or f"the browser ended with {done.returncode}."
