@@ -170,3 +170,20 @@ def test_posterior__equals_a_general_library(name):
         answer = library.query([variable], evidence=labels, show_progress=False)
         expected = [answer.get_value(**{variable: label}) for label in network.variables[variable].states]
         assert expected == pytest.approx(found.p_states[variable], abs=READ_TOLERANCE)
+
+
+@pytest.mark.parametrize(("name", "n_variables"), [("andes", 223), ("pigs", 441)])
+def test_posterior__large_classics_equal_the_library(name, n_variables):
+    """Sizes as in the Bayesian network repository; a few posteriors given two leaves."""
+    from pgmpy.inference import VariableElimination
+
+    network, model = read_classic(name)
+    assert n_variables == len(network.variables)
+    leaves = [variable for variable, children in network.children.items() if not children][:2]
+    wanted = network.roots[:3]
+    found = prepare(network).posterior(dict.fromkeys(leaves, 0), wanted)
+    labels = {leaf: network.variables[leaf].states[0] for leaf in leaves}
+    for variable in wanted:
+        answer = VariableElimination(model).query([variable], evidence=labels, show_progress=False)
+        expected = [answer.get_value(**{variable: label}) for label in network.variables[variable].states]
+        assert expected == pytest.approx(found.p_states[variable], abs=READ_TOLERANCE)

@@ -147,6 +147,17 @@ def test_draws__equal_the_network_of_each_draw(seed):
         assert p_present == pytest.approx(drawn[draw], abs=CLOSE)
 
 
+def test_draws__impossible_under_a_draw_is_zero_not_nan():
+    network = yes_no(q=0.5)
+    never = replace_parameters(network, draw_parameters(network, np.random.default_rng(1), 1), 0)
+    never = Network(
+        list(never.variables.values()),
+        [never.gates["c"], NoisyMax("f", [1, 0], (NoisyLink("c", [[1, 0], [1, 0]]),))],
+    )
+    drawn = prepare(network).draws({"f": 1}, draw_parameters(never, np.random.default_rng(1), 2))
+    assert drawn == pytest.approx(np.zeros((2, 1)), abs=0)
+
+
 def test_draws__huge_weights_equal_the_mean():
     links = (NoisyLink("c", [[1, 0], [0.3, 0.7]], 1e14),)
     gates = [Table("c", (), [0.8, 0.2], 1e14), NoisyMax("f", [0.95, 0.05], links, 1e14)]

@@ -175,7 +175,8 @@ class Engine:
         answers = sort_answers(self.network, evidence)
         numbers = Numbers(self.network, parameters)
         situation = Situation(self.network, numbers, answers, self._needed(watch), self._find_plan)
-        return situation.run(UNCHANGED, watch).p_present
+        run = situation.run(UNCHANGED, watch)
+        return np.where(np.isfinite(run.log_p)[:, None], run.p_present, 0.0)
 
     def joint_outcomes(
         self,
