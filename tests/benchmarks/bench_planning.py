@@ -3,10 +3,13 @@
 Run: python tests/benchmarks/bench_planning.py [small models to compare]
 """
 
+import os
 import statistics
 import sys
 import time
 from pathlib import Path
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # two threads on products this small only wait for each other
 
 import numpy as np
 

@@ -61,6 +61,7 @@ from shiftlore.decisions.reasons import (
     explain_job,
 )
 from shiftlore.decisions.reviewing import Review, TextbookResult, review_knowledge, textbook_as_case
+from shiftlore.decisions.schemas import next_schema, simulate_schema
 from shiftlore.decisions.simulation import (
     DrawnVehicle,
     PolicyResult,
@@ -70,6 +71,7 @@ from shiftlore.decisions.simulation import (
     simulate_policies,
     summarise_runs,
 )
+from shiftlore.decisions.situations import CaseSituation, prepare_situation
 from shiftlore.decisions.stepping import (
     CostLines,
     Cured,
@@ -93,6 +95,7 @@ __all__ = [
     "Block",
     "Branch",
     "BudgetAdvice",
+    "CaseSituation",
     "ChangingCheck",
     "Check",
     "CheckReason",
@@ -166,6 +169,7 @@ __all__ = [
     "name_cause",
     "name_job",
     "name_jobs",
+    "next_schema",
     "next_steps",
     "offer_options",
     "order_by_access",
@@ -175,10 +179,12 @@ __all__ = [
     "order_with_updates",
     "plan_exactly",
     "plan_jobs",
+    "prepare_situation",
     "rank_causes",
     "review_knowledge",
     "run_vehicle",
     "simulate_policies",
+    "simulate_schema",
     "simulate_unit",
     "straight_to",
     "summarise_runs",

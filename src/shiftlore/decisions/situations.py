@@ -19,8 +19,9 @@ from shiftlore.knowledge import Knowledge, Shop, UnitSheet
 COMEBACK_SHARE = 0.5
 """Share of failed repairs that the road test does not show at once, so that the owner has to come back: judgement."""
 
-UNCURED_OVER_EXCHANGE = 1.25
-"""What an uncured vehicle costs, in exchanges of the unit: somebody else will do at least that, judgement."""
+UNCURED_OVER_EXCHANGE = 2.0
+"""What an uncured vehicle costs, in exchanges of the unit: what was paid is lost and somebody else starts over,
+judgement."""
 
 UNCURED_WITHOUT_EXCHANGE = 4000.0
 """What an uncured vehicle costs where no exchange is offered, in the shop's currency: judgement."""

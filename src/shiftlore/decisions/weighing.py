@@ -6,6 +6,7 @@ the many that hardly do are lumped as something else, averaged by their probabil
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -24,7 +25,7 @@ LEAST_FAULT = 2e-4
 """Probability below which a fault is lumped."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Weighing:
     """Hypotheses, and how the engine's faults map to them.
 
@@ -49,9 +50,14 @@ class Weighing:
 
     def average(self, per_fault: np.ndarray) -> np.ndarray:
         """Average values per fault over each hypothesis, shape (..., n_faults) to (..., n_hypotheses)."""
-        order = np.argsort(self.owner, kind="stable")
-        starts = np.searchsorted(self.owner[order], np.arange(len(self.hypotheses.members)))
-        return np.add.reduceat((per_fault * self.shares)[..., order], starts, axis=-1)
+        return per_fault @ self.mixing
+
+    @cached_property
+    def mixing(self) -> np.ndarray:
+        """Part of each fault in each hypothesis, shape (n_faults, n_hypotheses); columns sum to 1 or are empty."""
+        table = np.zeros((len(self.owner), len(self.hypotheses.members)))
+        table[np.arange(len(self.owner)), self.owner] = self.shares
+        return table
 
     def cure(self, cures: np.ndarray) -> np.ndarray:
         """Turn p of curing each cause into p per cause of the hypotheses.
@@ -68,16 +74,23 @@ class Weighing:
         return np.concatenate([cures[..., self.kept], 0.0 * ones, averaged], axis=-1)
 
 
-def weigh_faults(causes: Sequence[str], members: Sequence[tuple[int, ...]], p_faults: np.ndarray) -> Weighing:
+def weigh_faults(
+    causes: Sequence[str],
+    members: Sequence[tuple[int, ...]],
+    p_faults: np.ndarray,
+    most: int = MOST_FAULTS,
+    least: float = LEAST_FAULT,
+) -> Weighing:
     """Choose the hypotheses to plan with.
 
     Args:
         causes: ids.
         members: per fault the positions of its causes; one fault has none.
         p_faults: shape (n_faults,), sum 1.
+        most, least: how many faults are kept, and how probable they must be.
     """
-    ranked = np.argsort(-p_faults, kind="stable")[:MOST_FAULTS]
-    chosen = [int(fault) for fault in ranked if p_faults[fault] >= LEAST_FAULT and members[fault]]
+    ranked = np.argsort(-p_faults, kind="stable")[:most]
+    chosen = [int(fault) for fault in ranked if p_faults[fault] >= least and members[fault]]
     kept = sorted({cause for fault in chosen for cause in members[fault]})
     place = {cause: i for i, cause in enumerate(kept)}
     pairs = sorted({members[fault] for fault in chosen if len(members[fault]) > 1})

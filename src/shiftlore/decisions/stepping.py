@@ -50,7 +50,7 @@ class NextStep:
     """One step.
 
     Args:
-        id: of the check or job; of several in one go joined by a plus sign.
+        id: of the check (the first of several in one go) or job (several joined by a plus sign).
         kind: ``check`` or ``job``.
         together: ids of what is done in one go (one opening serves all).
         expected_total_after: what is expected to be paid after it.
@@ -141,7 +141,7 @@ def next_steps(
     begun = time.perf_counter()
     prepared = prepare_situation(compiled, shop)
     choice = choose_step(prepared.situation, prepared.oracle, look)
-    steps = tuple(describe_step(prepared, choice, step) for step in choice.steps[:MOST_STEPS])
+    steps = tuple(describe_step(prepared, choice, step) for step in _once_each(choice.steps)[:MOST_STEPS])
     stop = choice.stop
     tree = None
     if tree_depth > 0:
@@ -158,6 +158,18 @@ def next_steps(
     )
 
 
+def _once_each(steps: Sequence[Step]) -> list[Step]:
+    """Leave out a bundle or a check whose first check stands further up already."""
+    found: list[Step] = []
+    taken: set[str] = set()
+    for step in steps:
+        if step.kind == "job" or step.ids[0] not in taken:
+            found.append(step)
+        if step.kind != "job":
+            taken.add(step.ids[0])
+    return found
+
+
 def describe_step(prepared: CaseSituation, choice: Choice, step: Step) -> NextStep:
     """Put names, prices, cautions and reasons to a chosen step."""
     if step.kind == "job":
@@ -171,7 +183,7 @@ def _describe_checks(prepared: CaseSituation, choice: Choice, step: Step) -> Nex
     reason = explain_check(choice, prepared.oracle.belief, step.ids[-1], outcomes)
     reveals = [name for check in step.ids for name in prepared.oracle.reveals[check]]
     return NextStep(
-        "+".join(step.ids), "check", " + ".join(record.label for record in records), step.ids,
+        step.ids[0], "check", " + ".join(record.label for record in records), step.ids,
         _cost_lines(prepared, step), step.expected_total_after, step.expected_saving, 0.0,
         tuple(dict.fromkeys(reveals)), (), records[-1].access, _join([record.cautions for record in records]),
         tell_check(prepared.compiled, reason, _answers_of(outcomes)), reason,
