@@ -19,7 +19,8 @@ def _plain(text: str) -> str:
 
 
 def render_next(
-    plan: NextSteps, compiled: CompiledCase, width: int = WIDTH, strong: Mark = _plain, count: int = SHOWN_STEPS
+    plan: NextSteps, compiled: CompiledCase, width: int = WIDTH, strong: Mark = _plain, count: int = SHOWN_STEPS,
+    full: bool = True,
 ) -> str:
     """Write the next steps as text.
 
@@ -27,6 +28,7 @@ def render_next(
         compiled: the case that the plan is for; its labels are used.
         strong: how headings are set off; leaves the text alone by default.
         count: at most so many steps.
+        full: with the plan of jobs and the full text of every caution; else only the names of the cautions.
     """
     shown = plan.steps[:count]
     level = compiled.knowledge.access[compiled.case.access].label
@@ -37,8 +39,9 @@ def render_next(
         lines += ["", *wrap_lines("Nothing that this shop can do is worth its cost here.", width=width)]
     lines += ["", strong("Check further, or stop?")]
     lines += wrap_lines(("Stop checking. " if plan.stop.advised else "Go on checking. ") + plan.stop.why, width=width)
-    lines += ["", strong("What it is expected to cost from here"), *_render_costs(plan, compiled, width)]
-    lines += _render_cautions(shown, compiled, width, strong)
+    if full:
+        lines += ["", strong("What it is expected to cost from here"), *_render_costs(plan, compiled, width)]
+        lines += _render_cautions(shown, compiled, width, strong)
     return "\n".join(lines)
 
 
@@ -91,9 +94,10 @@ def name_finding(compiled: CompiledCase, finding: str) -> str:
     """Name a finding; one of a template by what all of them have in common."""
     record = compiled.expansion.finding_records[finding]
     each = record.scope.each
-    return compiled.expansion.findings[finding].label if each is None else record.label.replace(
-        "{name}", "each " + each.replace("_", " ")
-    )
+    if each is None:
+        return compiled.expansion.findings[finding].label
+    label = record.label.replace("{name}", "any " + each.replace("_", " "))
+    return label[:1].upper() + label[1:]
 
 
 def _name_caution(caution: str) -> str:

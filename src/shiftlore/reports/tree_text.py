@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from shiftlore.compiling import CompiledCase
 from shiftlore.decisions import Branch, TreeNode, name_answer, name_jobs
-from shiftlore.reports.wording import WIDTH, say_minutes, say_money, say_percent, wrap_lines
+from shiftlore.reports.wording import WIDTH, say_minutes, say_percent, wrap_lines
 
 BOXES = ("├─ ", "└─ ", "│  ", "   ")
 ASCII = ("+- ", "`- ", "|  ", "   ")
@@ -77,11 +77,8 @@ def _say_cost(node: TreeNode) -> str:
 
 def say_branch(node: TreeNode, branch: Branch, compiled: CompiledCase) -> str:
     """Say which answer leads along a branch, and how probable it is."""
-    chance = say_percent(branch.p)
-    if node.kind == "job":
-        text = f"{chance} not cured"
-    else:
-        text = f"{chance} {say_answers(node, branch, compiled)}"
+    said = "not cured" if node.kind == "job" else say_answers(node, branch, compiled)
+    text = f"{say_percent(branch.p)} {said}"
     return text if branch.node is not None else f"{text}: ask again"
 
 

@@ -4,6 +4,8 @@ import textwrap
 
 WIDTH = 80
 NARROWEST, WIDEST = 50, 100
+_TIED = "\u00a0"
+"""Keeps a percent sign on the line of its number."""
 
 
 def say_percent(p: float) -> str:
@@ -57,7 +59,9 @@ def wrap_lines(text: str, indent: str = "", first: str | None = None, width: int
         first: before the first line; None takes `indent`.
     """
     start = indent if first is None else first
-    return textwrap.wrap(text, width, initial_indent=start, subsequent_indent=indent) or [start.rstrip()]
+    kept = text.replace(" %", _TIED + "%")
+    lines = textwrap.wrap(kept, width, initial_indent=start, subsequent_indent=indent)
+    return [line.replace(_TIED, " ") for line in lines] or [start.rstrip()]
 
 
 def clamp_width(columns: int) -> int:

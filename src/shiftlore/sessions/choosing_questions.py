@@ -6,14 +6,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.compiling import CompiledCase
+from shiftlore.knowledge import Access
 
-MINUTES_BY_WAY = {"owner": 0.5, "history": 0.5, "look": 2.0, "scan": 6.0, "road": 10.0}
-"""How long an answer takes by the way it is had, in minutes (judgement)."""
-CHEAP_WAYS = ("owner", "history", "look")
+ASKING_MINUTES = 0.5
+"""How long an answer takes that the owner or the papers give (judgement)."""
+LOOK = "look"
+CHEAP_WAYS = ("owner", "history", LOOK)
+CHEAP_LOOK_MINUTES = 10.0
+"""A look that takes longer, opening counted in, is a check with a price, not a question (judgement)."""
 P_TINY = 1e-12
-SEPARATES_LEADERS = 2.0
-"""A question that the rules name as telling the two leading causes apart counts so much more (judgement)."""
+LEAST_NATS = 0.02
+"""Below this a question is expected to change nothing that matters (judgement)."""
 P_LEADING = 0.08
+P_WORTH_ASKING = 0.12
+"""A question about several parts or gears is put only if one of them is at least as probable as this (judgement)."""
 RULED_OUT_SOUND = 0.995
 """A sound answer that is as sure as this is not worth asking for."""
 
@@ -69,10 +75,33 @@ def list_cheap(compiled: CompiledCase, asked: Iterable[str]) -> list[str]:
     """List the open findings that cost no more than a question or a look."""
     done = set(asked)
     records = compiled.expansion.finding_records
+    minutes = look_minutes(compiled)
     return [
         key for key in compiled.open_findings()
         if records[key].got_by in CHEAP_WAYS and key not in done and not records[key].stands_for
+        and (records[key].got_by != LOOK or minutes.get(key, 0.0) <= CHEAP_LOOK_MINUTES)
     ]
+
+
+def look_minutes(compiled: CompiledCase) -> dict[str, float]:
+    """Give the minutes in which each finding can be had at best, opening counted in where it is closed now."""
+    access = compiled.knowledge.access
+    opened = set(_path_to(access, compiled.case.access))
+    best: dict[str, float] = {}
+    for key, check in compiled.expansion.checks.items():
+        opening = sum(access[level].open_minutes for level in _path_to(access, check.access) if level not in opened)
+        for finding in compiled.expansion.reveals[key]:
+            best[finding] = min(best.get(finding, np.inf), check.minutes + opening)
+    return best
+
+
+def _path_to(access: Mapping[str, Access], level: str | None) -> list[str]:
+    """List a state of disassembly and those that it starts from."""
+    path = []
+    while level is not None:
+        path.append(level)
+        level = access[level].parent
+    return path
 
 
 def find_leaders(compiled: CompiledCase, p_now: np.ndarray) -> tuple[str, str] | None:
@@ -105,7 +134,7 @@ def list_separators(compiled: CompiledCase, leaders: tuple[str, str] | None) -> 
 
 
 def rank_questions(compiled: CompiledCase, open_findings: Sequence[str]) -> list[Candidate]:
-    """Rank the questions that could be asked now, best first.
+    """Rank the questions that could be asked now, best first; one that tells two leading causes apart goes first.
 
     Findings of one template asked together ("in which gears?") make one question.
     """
@@ -113,18 +142,33 @@ def rank_questions(compiled: CompiledCase, open_findings: Sequence[str]) -> list
     predicted = compiled.engine.predict(compiled.evidence, tuple(open_findings))
     leaders = find_leaders(compiled, p_now)
     separators = list_separators(compiled, leaders)
+    minutes = look_minutes(compiled)
     candidates = []
     for findings in group_findings(compiled, open_findings).values():
-        nats = 0.0
-        for finding in findings:
-            p_outcome, p_after = foresee(compiled, predicted[finding])
-            if p_outcome[0] < RULED_OUT_SOUND:
-                nats += binary_information(p_outcome, p_after, p_now)
-        minutes = MINUTES_BY_WAY[compiled.expansion.finding_records[findings[0]].got_by]
+        nats = _weigh_findings(compiled, findings, predicted, p_now)
+        way = compiled.expansion.finding_records[findings[0]].got_by
+        takes = minutes.get(findings[0], 0.0) if way == LOOK else ASKING_MINUTES
         between = leaders if separators & set(findings) else None
-        worth = nats / (minutes + 1) * (SEPARATES_LEADERS if between else 1)
-        candidates.append(Candidate(tuple(findings), nats, worth, between))
-    return sorted(candidates, key=lambda candidate: -candidate.worth)
+        candidates.append(Candidate(tuple(findings), nats, nats / (takes + 1), between))
+    return sorted(candidates, key=_by_worth)
+
+
+def _weigh_findings(
+    compiled: CompiledCase, findings: Sequence[str], predicted: Mapping[str, np.ndarray], p_now: np.ndarray
+) -> float:
+    """Sum what the findings of one question are expected to tell, in nats."""
+    nats, likeliest = 0.0, 0.0
+    for finding in findings:
+        p_outcome, p_after = foresee(compiled, predicted[finding])
+        likeliest = max(likeliest, 1 - float(p_outcome[0]))
+        if p_outcome[0] < RULED_OUT_SOUND:
+            nats += binary_information(p_outcome, p_after, p_now)
+    return nats if len(findings) == 1 or likeliest >= P_WORTH_ASKING else 0.0
+
+
+def _by_worth(candidate: Candidate) -> tuple[bool, float]:
+    separates = candidate.separates is not None and candidate.nats >= LEAST_NATS
+    return not separates, -candidate.worth
 
 
 def group_findings(compiled: CompiledCase, findings: Iterable[str]) -> Mapping[str, list[str]]:

@@ -16,8 +16,8 @@ def explain_question(compiled: CompiledCase, candidate: Candidate) -> str:
     """
     causes = compiled.expansion.causes
     if candidate.separates:
-        first, second = (compiled.knowledge.causes[name] for name in candidate.separates)
-        return f"It tells {_name(first.label)} from {_name(second.label)}."
+        first, second = (_name_in_general(compiled, name) for name in candidate.separates)
+        return f"It tells {first} from {second}, the two that lead."
     predicted = compiled.engine.predict(compiled.evidence, candidate.findings)
     now = compiled.p_causes
     foreseen = {key: foresee(compiled, predicted[key])[1] for key in candidate.findings}
@@ -31,6 +31,9 @@ def explain_question(compiled: CompiledCase, candidate: Candidate) -> str:
         return "It would shift several causes a little."
     label = causes[compiled.causes[mover]].label
     now_to, sound_to = f"{now[mover] * 100:.0f} to {after[best[1], mover] * 100:.0f} %", f"{after[0, mover] * 100:.0f} %"
+    if len(candidate.findings) > 1:
+        told = compiled.expansion.findings[best[0]].label
+        return f'"{told}" would take "{label}" from {now_to}.'
     told, sound = _say_grade(compiled, best[0], best[1]), _say_grade(compiled, best[0], 0)
     return f'{told[0].upper()}{told[1:]} would take "{label}" from {now_to}, {sound} to {sound_to}.'
 
@@ -42,6 +45,11 @@ def _say_grade(compiled: CompiledCase, finding: str, position: int) -> str:
     return f"a {grade}" if grade in ("yes", "no") else f'"{label}"'
 
 
-def _name(label: str) -> str:
-    """Put a template's label into running text."""
-    return '"' + label.replace(" {name}", "").replace("{name}", "the part") + '"'
+def _name_in_general(compiled: CompiledCase, template: str) -> str:
+    """Name a cause in running text; one per part by its likeliest part."""
+    causes = compiled.expansion.causes
+    likeliest = max(
+        (i for i, cause in enumerate(compiled.causes) if causes[cause].template == template),
+        key=lambda i: float(compiled.p_causes[i]),
+    )
+    return f'"{causes[compiled.causes[likeliest]].label}"'
