@@ -12,10 +12,10 @@ import numpy as np
 
 from shiftlore.decisions.oracles import Outcomes
 
-MOST_OUTCOMES = 12
+MOST_OUTCOMES = 16
 """Joint outcomes of one check; more would change the choice little and cost time."""
 
-ALL_COMBINED = 8
+ALL_COMBINED = 4
 """Outcomes up to which the most telling findings are taken in every combination."""
 
 TELLS_NOTHING = 1e-4
