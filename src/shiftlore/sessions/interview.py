@@ -2,7 +2,7 @@
 
 The whole state is the case itself: what was answered stands in its findings and background, what was asked (known or
 not) in `asked`, the owner's own words in its note. So an interview that was cut off goes on from the file, and every
-step gives a new interview that remembers the cases before it.
+step gives a new interview that remembers the one before it.
 """
 
 import re
@@ -71,7 +71,7 @@ class Interview:
     proposed: tuple[Proposal, ...] = ()
     extra: int = 0
     check: str = ""
-    before: tuple[Case, ...] = field(default=(), compare=False, repr=False)
+    previous: "Interview | None" = field(default=None, compare=False, repr=False)
 
     @cached_property
     def compiled(self) -> CompiledCase:

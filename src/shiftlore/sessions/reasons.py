@@ -33,9 +33,10 @@ def explain_question(compiled: CompiledCase, candidate: Candidate) -> str:
     now_to, sound_to = f"{now[mover] * 100:.0f} to {after[best[1], mover] * 100:.0f} %", f"{after[0, mover] * 100:.0f} %"
     if len(candidate.findings) > 1:
         told = compiled.expansion.findings[best[0]].label
-        return f'"{told}" would take "{label}" from {now_to}.'
+        return f'A yes at "{told}" would take "{label}" from {now_to}.'
     told, sound = _say_grade(compiled, best[0], best[1]), _say_grade(compiled, best[0], 0)
-    return f'{told[0].upper()}{told[1:]} would take "{label}" from {now_to}, {sound} to {sound_to}.'
+    told = f"The answer {told}" if told.startswith('"') else told.capitalize()
+    return f'{told} would take "{label}" from {now_to}, {sound} to {sound_to}.'
 
 
 def _say_grade(compiled: CompiledCase, finding: str, position: int) -> str:
