@@ -7,6 +7,7 @@ from importlib import import_module
 
 import click
 
+from shiftlore import __version__
 from shiftlore.basics import ShiftloreError
 
 OK, BAD_INPUT, BAD_USAGE, OUR_FAULT, STOPPED = 0, 1, 2, 3, 130
@@ -41,7 +42,7 @@ class LazyGroup(click.Group):
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
-@click.version_option(package_name="shiftlore", prog_name="shiftlore")
+@click.version_option(__version__, prog_name="shiftlore")
 def shiftlore() -> None:
     """Say what is most likely wrong with an automatic transmission, which check to make next and what it costs.
 

@@ -25,14 +25,15 @@ def render_ranking(
 
     Args:
         strong: how headings and percentages are set off; leaves the text alone by default.
-        n_causes: at most so many causes.
+        n_causes: at most so many causes, and only those worth showing unless it asks for all of them.
     """
     distance = f", {say_km(odometer_km)}" if odometer_km is not None else ""
     lines = [strong(f"Where the trouble lies ({ranking.unit}{distance})")]
     for area in [area for area in ranking.areas if area.probability >= P_WORTH_SHOWING][:SHOWN_AREAS]:
         lines.append(f"  {say_percent(area.probability):>10}  {area.label}")
     lines += ["", strong("What it may be")]
-    shown = [cause for cause in ranking.causes if cause.probability >= P_WORTH_SHOWING][:n_causes]
+    everything = n_causes >= len(ranking.causes)
+    shown = [cause for cause in ranking.causes if everything or cause.probability >= P_WORTH_SHOWING][:n_causes]
     for place, cause in enumerate(shown or ranking.causes[:3], 1):
         lines += _render_cause(place, cause, width, strong)
     if ranking.nothing_found >= P_WORTH_SHOWING:

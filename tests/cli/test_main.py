@@ -1,0 +1,129 @@
+"""Exit codes, and what goes where, for every command."""
+
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+
+import pytest
+from trade import ROOT
+
+from shiftlore.cli import main as cli
+from shiftlore.cli.main import BAD_INPUT, BAD_USAGE, COMMANDS, OK, OUR_FAULT, STOPPED
+
+CASE = "examples/parcel_van.yaml"
+READING = ["rank", "next", "options"]
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_help__every_command_has_it(run: Callable, command: str) -> None:
+    ended = run(command, "--help")
+    assert (OK, "") == (ended.code, ended.err)
+    assert ended.out.startswith(f"Usage: shiftlore {command}") and len(ended.out.splitlines()) > 5
+
+
+def test_help__names_every_command(run: Callable) -> None:
+    ended = run("--help")
+    assert OK == ended.code
+    assert all(f"\n  {command} " in ended.out for command in COMMANDS)
+
+
+@pytest.mark.parametrize("arguments", [
+    ["nothing"], ["rank"], ["rank", CASE, "--no-such"], ["rank", CASE, "--format", "xml"], ["schema", "nothing"], ["find"],
+    ["simulate", "long5", "--vehicles", "many"], ["unit"],
+])
+def test_run_with__wrong_usage_is_2_and_told_on_standard_error(run: Callable, arguments: list[str]) -> None:
+    ended = run(*arguments)
+    assert (BAD_USAGE, "") == (ended.code, ended.out)
+    assert ended.err
+
+
+@pytest.mark.parametrize("command", READING)
+def test_run_with__a_broken_case_is_1_and_says_where(run: Callable, write: Callable, command: str) -> None:
+    path = write("shiftlore: 1\nunit: long5\nfindings:\n  fluid_smel_burnt: yes\n")
+    ended = run(command, path)
+    assert (BAD_INPUT, "") == (ended.code, ended.out)
+    assert f"{path}:4:3: " in ended.err and "fluid_smell_burnt" in ended.err
+
+
+@pytest.mark.parametrize("command", READING)
+@pytest.mark.parametrize("text", ["", "[", "a: b: c", "unit: nothing\n", "unit: long5\nodometer_km: far\n", "\x00", "- 1\n"])
+def test_run_with__no_traceback_whatever_the_file_holds(run: Callable, write: Callable, command: str, text: str) -> None:
+    ended = run(command, write(text))
+    assert (BAD_INPUT, "") == (ended.code, ended.out)
+    assert "Traceback" not in ended.err and ended.err.strip()
+
+
+@pytest.mark.parametrize("command", READING)
+def test_run_with__a_file_that_is_not_there(run: Callable, command: str) -> None:
+    ended = run(command, "no_such_case.yaml")
+    assert (BAD_INPUT, "") == (ended.code, ended.out)
+    assert "no_such_case.yaml" in ended.err
+
+
+@pytest.mark.parametrize("command", READING)
+def test_run_with__an_unknown_unit_names_the_known_ones(run: Callable, write: Callable, command: str) -> None:
+    ended = run(command, write("shiftlore: 1\nunit: long55\n"))
+    assert BAD_INPUT == ended.code
+    assert "long55" in ended.err and "long5" in ended.err
+
+
+def test_run_with__standard_input_is_a_case_too(run: Callable) -> None:
+    piped, named = run("rank", "-", stdin=(ROOT / CASE).read_text(encoding="utf-8")), run("rank", CASE)
+    assert (OK, "", named.out) == (piped.code, piped.err, piped.out)
+
+
+@pytest.mark.parametrize("command", READING)
+def test_run_with__standard_input_that_is_no_text(run: Callable, command: str) -> None:
+    ended = run(command, "-", stdin=b"\xff\xfe\x00unit")
+    assert (BAD_INPUT, "") == (ended.code, ended.out)
+    assert "<standard input>:1:1" in ended.err
+
+
+@pytest.mark.parametrize("command", READING)
+def test_run_with__text_in_a_pipe_has_neither_colour_nor_boxes(run: Callable, command: str) -> None:
+    ended = run(command, "-", stdin=(ROOT / CASE).read_text(encoding="utf-8"))
+    assert (OK, "") == (ended.code, ended.err)
+    assert "\x1b" not in ended.out
+    assert not set("─│┌┐└┘├┤┬┴┼═║█░") & set(ended.out)
+    assert max(map(len, ended.out.splitlines())) <= 80
+
+
+def test_run_with__a_fault_of_ours_is_3_and_asks_for_a_report(run: Callable, monkeypatch: pytest.MonkeyPatch) -> None:
+    def spoil(*_: object) -> None:
+        raise ZeroDivisionError("on purpose")
+
+    monkeypatch.setattr("shiftlore.cli.rank.read_case_file", spoil)
+    ended = run("rank", CASE)
+    assert (OUR_FAULT, "") == (ended.code, ended.out)
+    assert "ZeroDivisionError" in ended.err and "report" in ended.err and "Traceback" not in ended.err
+
+
+def test_run_with__stopped_from_the_keyboard(run: Callable, monkeypatch: pytest.MonkeyPatch) -> None:
+    def interrupt(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("shiftlore.cli.rank.read_case_file", interrupt)
+    assert (STOPPED, "") == run("rank", CASE)[:2]
+
+
+def test_run__a_reader_that_leaves_early_is_no_fault() -> None:
+    """The reader takes one line and closes the pipe, as `head -1` does."""
+    command = [sys.executable, "-m", "shiftlore", "rank", CASE, "--all", "--format", "json"]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT, env=environment) as process:
+        assert process.stdout is not None and process.stderr is not None
+        assert b"{\n" == process.stdout.readline()
+        process.stdout.close()
+        assert b"" == process.stderr.read()
+        assert OK == process.wait(30)
+
+
+def test_run__version_and_module_form(program: Callable) -> None:
+    ended = program("--version")
+    assert (0, b"") == (ended.returncode, ended.stderr)
+    assert ended.stdout.startswith(b"shiftlore")
+
+
+def test_get_command__an_unknown_one_is_none() -> None:
+    assert cli.shiftlore.get_command(None, "nothing") is None  # type: ignore[arg-type]

@@ -1,0 +1,81 @@
+"""`shiftlore rank`."""
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+from trade import EXAMPLES
+
+from shiftlore.reports.schemas import rank_schema
+
+CASES = sorted(path.name for path in EXAMPLES.glob("*.yaml"))
+CASE = "examples/parcel_van.yaml"
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_rank__json_fits_the_schema(run: Callable, name: str) -> None:
+    ended = run("rank", f"examples/{name}", "--format", "json")
+    assert (0, "") == (ended.code, ended.err)
+    Draft202012Validator(rank_schema()).validate(json.loads(ended.out))
+
+
+def test_rank__json_is_sorted_and_within_its_spread(run: Callable) -> None:
+    causes = json.loads(run("rank", CASE, "--format", "json").out)["causes"]
+    p = [cause["probability"] for cause in causes]
+    assert p == sorted(p, reverse=True)
+    assert all(cause["low"] <= cause["probability"] <= cause["high"] for cause in causes)
+
+
+def test_rank__a_case_in_json_ranks_the_same(run: Callable, write: Callable) -> None:
+    yaml_out = run("rank", "-", stdin="unit: long5\nfindings:\n  slips: yes\n  P0732: yes\n").out
+    path = write(json.dumps({"unit": "long5", "findings": {"slips": "yes", "P0732": True}}), "case.json")
+    assert yaml_out == run("rank", path).out
+
+
+@pytest.mark.filterwarnings("ignore")
+def test_rank__audit_agrees_with_the_general_library(run: Callable, write: Callable) -> None:
+    """Source: pgmpy, variable elimination."""
+    path = write("unit: step\nodometer_km: 200000\nfindings: {slips: yes, fluid_smell_burnt: yes}\n")
+    audit = json.loads(run("rank", path, "--audit", "--format", "json").out)["audit"]
+    assert audit["max_abs_difference"] < 1e-9
+    assert "pgmpy" in audit["engine"]
+
+
+def test_rank__all_shows_more(run: Callable) -> None:
+    assert len(run("rank", CASE, "--all").out) > len(run("rank", CASE).out)
+
+
+def test_rank__what_carries_no_weight_is_told(run: Callable, write: Callable) -> None:
+    ended = run("rank", write("unit: long5\nfindings: {P0805: yes, slips: yes}\n"))
+    assert 0 == ended.code
+    assert "P0805" in ended.out
+
+
+def test_rank__an_impossible_pair_names_the_clash(run: Callable, write: Callable, tmp_path: Path) -> None:
+    """A lamp that is on and off at once cannot be written; contradicting answers get a low fit instead."""
+    path = write("unit: long5\nfindings: {moves_not_at_all: yes, no_codes_module_scan: yes, P0732: yes, P0741: yes}\n")
+    ended = run("rank", path)
+    assert ended.code in (0, 1)
+    assert "Traceback" not in ended.err
+
+
+def test_rank__another_knowledge_folder(run: Callable, write: Callable, tmp_path: Path) -> None:
+    from trade import write_small
+
+    folder = write_small(tmp_path / "small")
+    path = write("unit: long5\nfindings: {gear_slips_2: yes}\n")
+    ended = run("rank", path, "--knowledge", str(folder), "--format", "json")
+    assert 0 == ended.code, ended.err
+    assert "worn_pump" in {cause["id"] for cause in json.loads(ended.out)["causes"]}
+
+
+def test_rank__a_broken_knowledge_folder_says_where(run: Callable, tmp_path: Path) -> None:
+    from trade import write_small
+
+    folder = write_small(tmp_path / "small")
+    (folder / "states/all.yaml").write_text("source: judgement\nstates:\n- {id: a, leads_to: {nothing: often}}\n")
+    ended = run("rank", CASE, "--knowledge", str(folder))
+    assert (1, "") == (ended.code, ended.out)
+    assert "states/all.yaml:3:" in ended.err

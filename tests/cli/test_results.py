@@ -1,0 +1,73 @@
+"""What the other commands print with `--format json` fits the schemas."""
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+from trade import EXAMPLES
+
+CASES = sorted(path.name for path in EXAMPLES.glob("*.yaml"))
+
+
+def check(run: Callable, name: str, *arguments: str) -> dict:
+    """Run a command and hold its JSON against the schema that the program prints."""
+    ended = run(*arguments, "--format", "json")
+    assert (0, "") == (ended.code, ended.err)
+    found = json.loads(ended.out)
+    Draft202012Validator(json.loads(run("schema", name).out)).validate(found)
+    assert 1 == found["shiftlore"]
+    return found
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_next__fits_the_schema(run: Callable, name: str) -> None:
+    found = check(run, "next", "next", f"examples/{name}")
+    savings = [step["expected_saving"] for step in found["steps"]]
+    assert found["steps"] and savings[0] == max(savings)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_options__fits_the_schema(run: Callable, name: str) -> None:
+    found = check(run, "options", "options", f"examples/{name}")
+    assert [] in [option["jobs"] for option in found["options"]], "doing nothing is always offered"
+
+
+def test_simulate__fits_the_schema_and_repeats_itself(run: Callable) -> None:
+    found = check(run, "simulate", "simulate", "long5", "--vehicles", "2", "--seed", "3")
+    again = check(run, "simulate", "simulate", "long5", "--vehicles", "2", "--seed", "3")
+    assert "planner" in {policy["policy"] for policy in found["policies"]}
+    assert found["policies"] == again["policies"]
+
+
+def test_unit__fits_the_schema(run: Callable) -> None:
+    found = check(run, "unit", "unit", "long5", "--lost", "c1", "--stuck", "sol_a=off")
+    assert {"lost", "stuck", "gears", "missing"} <= set(found)
+
+
+def test_validate__a_clean_case_and_a_bad_one(run: Callable, write: Callable) -> None:
+    assert {"shiftlore": 1, "problems": []} == check(run, "validate", "validate", "examples/parcel_van.yaml")
+    ended = run("validate", write("unit: long5\nfindings: {nothing_such: yes}\n"), "--format", "json")
+    assert 1 == ended.code
+    found = json.loads(ended.out)
+    Draft202012Validator(json.loads(run("schema", "validate").out)).validate(found)
+    assert [(2, "error")] == [(problem["line"], problem["severity"]) for problem in found["problems"]]
+
+
+def test_case_schema__accepts_the_examples(run: Callable) -> None:
+    """Source: PyYAML as another reader; it takes a bare yes for true, which the schema allows."""
+    import yaml
+
+    validator = Draft202012Validator(json.loads(run("schema", "case").out))
+    for path in EXAMPLES.glob("*.yaml"):
+        validator.validate(yaml.safe_load(path.read_text(encoding="utf-8")))
+
+
+def test_sheet__is_written_once_unless_forced(run: Callable, tmp_path: Path) -> None:
+    path = tmp_path / "sheet.html"
+    arguments = ("options", "examples/parcel_van.yaml", "--sheet", str(path))
+    assert 0 == run(*arguments).code
+    assert path.read_text(encoding="utf-8").lstrip().lower().startswith("<!doctype html")
+    assert 1 == run(*arguments).code
+    assert 0 == run(*arguments, "--force").code

@@ -1,0 +1,47 @@
+"""`shiftlore validate`."""
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+from trade import write_small
+
+
+def test_validate__the_shipped_knowledge_is_without_errors(run: Callable) -> None:
+    ended = run("validate", "--quick")
+    assert 0 == ended.code, ended.out
+
+
+def test_validate__a_small_folder_is_counted(run: Callable, tmp_path: Path) -> None:
+    ended = run("validate", str(write_small(tmp_path)))
+    assert 0 == ended.code, ended.out
+    assert "2 causes" in ended.out and "long5" in ended.out and "6 causes, 9 states, 9 findings" in ended.out
+
+
+def test_validate__every_problem_at_once_with_its_place(run: Callable, tmp_path: Path) -> None:
+    folder = write_small(tmp_path)
+    (folder / "states/all.yaml").write_text("source: x\nstates:\n- {id: a, label: A, leads_to: {nothing: offen}}\n")
+    ended = run("validate", str(folder))
+    assert 1 == ended.code
+    lines = [line for line in ended.out.splitlines() if re.search(r"\.yaml:\d+:\d+: ", line)]
+    assert len(lines) > 1
+    assert any("states/all.yaml:3:" in line and "offen" in line for line in lines)
+
+
+def test_validate__github_form_points_at_the_line(run: Callable, write: Callable) -> None:
+    path = write("unit: long5\nfindings:\n  nothing_such: yes\n")
+    ended = run("validate", path, "--format", "github")
+    assert 1 == ended.code
+    assert ended.out.startswith(f"::error file={path},line=3,col=3,title=")
+
+
+def test_validate__a_sheet_file(run: Callable) -> None:
+    ended = run("validate", "knowledge/units/long6.yaml")
+    assert 0 == ended.code, ended.out
+    assert "Clean." in ended.out
+
+
+def test_validate__a_path_that_is_not_there(run: Callable) -> None:
+    ended = run("validate", "no_such_folder")
+    assert (1, "") == (ended.code, ended.out)
+    assert "no_such_folder" in ended.err
