@@ -71,6 +71,18 @@ def foresee(compiled: CompiledCase, predicted: np.ndarray) -> tuple[np.ndarray, 
     return p_outcome, compiled.faults.sum_over_causes(after)
 
 
+def foresee_each(
+    compiled: CompiledCase, predicted: Mapping[str, np.ndarray]
+) -> dict[str, tuple[np.ndarray, np.ndarray]]:
+    """Give the same as `foresee` for many findings at once, which is quicker than one by one."""
+    names = list(predicted)
+    if not names:
+        return {}
+    p_outcome, after = foresee(compiled, np.concatenate([predicted[name] for name in names]))
+    cuts = np.cumsum([len(predicted[name]) for name in names])[:-1]
+    return dict(zip(names, zip(np.split(p_outcome, cuts), np.split(after, cuts), strict=True), strict=True))
+
+
 def list_cheap(compiled: CompiledCase, asked: Iterable[str]) -> list[str]:
     """List the open findings that cost no more than a question or a look."""
     done = set(asked)
@@ -139,13 +151,13 @@ def rank_questions(compiled: CompiledCase, open_findings: Sequence[str]) -> list
     Findings of one template asked together ("in which gears?") make one question.
     """
     p_now = compiled.p_causes
-    predicted = compiled.engine.predict(compiled.evidence, tuple(open_findings))
+    foreseen = foresee_each(compiled, compiled.engine.predict(compiled.evidence, tuple(open_findings)))
     leaders = find_leaders(compiled, p_now)
     separators = list_separators(compiled, leaders)
     minutes = look_minutes(compiled)
     candidates = []
     for findings in group_findings(compiled, open_findings).values():
-        nats = _weigh_findings(compiled, findings, predicted, p_now)
+        nats = _weigh_findings([foreseen[finding] for finding in findings], p_now)
         way = compiled.expansion.finding_records[findings[0]].got_by
         takes = minutes.get(findings[0], 0.0) if way == LOOK else ASKING_MINUTES
         between = leaders if separators & set(findings) else None
@@ -153,17 +165,14 @@ def rank_questions(compiled: CompiledCase, open_findings: Sequence[str]) -> list
     return sorted(candidates, key=_by_worth)
 
 
-def _weigh_findings(
-    compiled: CompiledCase, findings: Sequence[str], predicted: Mapping[str, np.ndarray], p_now: np.ndarray
-) -> float:
+def _weigh_findings(foreseen: Sequence[tuple[np.ndarray, np.ndarray]], p_now: np.ndarray) -> float:
     """Sum what the findings of one question are expected to tell, in nats."""
     nats, likeliest = 0.0, 0.0
-    for finding in findings:
-        p_outcome, p_after = foresee(compiled, predicted[finding])
+    for p_outcome, p_after in foreseen:
         likeliest = max(likeliest, 1 - float(p_outcome[0]))
         if p_outcome[0] < RULED_OUT_SOUND:
             nats += binary_information(p_outcome, p_after, p_now)
-    return nats if len(findings) == 1 or likeliest >= P_WORTH_ASKING else 0.0
+    return nats if len(foreseen) == 1 or likeliest >= P_WORTH_ASKING else 0.0
 
 
 def _by_worth(candidate: Candidate) -> tuple[bool, float]:

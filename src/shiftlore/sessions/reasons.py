@@ -3,7 +3,7 @@
 import numpy as np
 
 from shiftlore.compiling import CompiledCase
-from shiftlore.sessions.choosing_questions import Candidate, foresee
+from shiftlore.sessions.choosing_questions import Candidate, foresee_each
 
 SMALLEST_MOVE = 0.02
 
@@ -20,7 +20,7 @@ def explain_question(compiled: CompiledCase, candidate: Candidate) -> str:
         return f"It tells {first} from {second}, the two that lead."
     predicted = compiled.engine.predict(compiled.evidence, candidate.findings)
     now = compiled.p_causes
-    foreseen = {key: foresee(compiled, predicted[key])[1] for key in candidate.findings}
+    foreseen = {key: after for key, (_, after) in foresee_each(compiled, predicted).items()}
     best = max(
         ((key, row) for key in candidate.findings for row in range(1, len(foreseen[key]))),
         key=lambda item: float(np.max(np.abs(foreseen[item[0]][item[1]] - now))),
