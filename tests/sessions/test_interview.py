@@ -1,0 +1,237 @@
+"""The interview: what is asked next, what an answer does to the case, and taking it back."""
+
+from dataclasses import replace
+
+import pytest
+from trade import shipped, unit_of
+
+from shiftlore.basics import UsageProblem
+from shiftlore.cases import Answer, Case
+from shiftlore.sessions import Choice, Interview, Question, Reply
+
+OPENING = (
+    "complaint", "odometer_km", "service_record", "usage", "recent_events", "replaced_parts",
+    "fluid_level", "fluid_colour", "fluid_smell_burnt", "codes",
+)
+
+
+def start(case: Case | None = None) -> Interview:
+    """Begin an interview on the five-speed."""
+    return Interview(shipped(), unit_of, case or Case("long5"))
+
+
+def take(interview: Interview, *replies: Reply) -> Interview:
+    """Give replies to one question after the other."""
+    for reply in replies:
+        assert interview.question is not None, "still asking"
+        interview = interview.answer(interview.question, reply)
+    return interview
+
+
+def opened(**more: object) -> Interview:
+    """Give an interview whose opening questions are done."""
+    return start(Case("long5", odometer_km=180_000.0, complaint=("slips",), asked=OPENING, **more))  # type: ignore[arg-type]
+
+
+def test_question__the_unit_comes_first_kinds_last() -> None:
+    question = start(Case("")).question
+    assert question is not None
+    assert ("unit", False) == (question.id, question.optional)
+    keys = [choice.key for choice in question.choices]
+    assert keys.index("long5") < keys.index("step")
+
+
+def test_question__the_opening_in_its_order() -> None:
+    interview, ids = start(), []
+    for _ in OPENING:
+        assert interview.question is not None
+        ids.append(interview.question.id)
+        interview = take(interview, Reply(known=False))
+    assert OPENING == tuple(ids)
+
+
+def test_question__what_the_case_holds_is_not_asked() -> None:
+    case = Case("long5", odometer_km=9.0, complaint=("slips",), background={"service_record": "never", "usage": "towing"})
+    question = start(case).question
+    assert question is not None
+    assert "recent_events" == question.id
+
+
+def test_question__every_one_says_why_and_what_it_costs() -> None:
+    interview = start(Case(""))
+    interview = take(interview, Reply(("long5",)))
+    for _ in range(10):
+        question = interview.question
+        assert question is not None
+        assert question.text and question.why and question.cost
+        interview = take(interview, Reply(known=False))
+
+
+def test_answer__a_number_is_the_distance() -> None:
+    case = take(start(Case("long5", complaint=("slips",))), Reply(text="182000")).case
+    assert (182_000.0, ("odometer_km",)) == (case.odometer_km, case.asked)
+
+
+def test_answer__not_known_is_remembered_and_not_asked_again() -> None:
+    interview = take(start(), Reply(known=False))
+    assert ((), ("complaint",)) == (interview.case.complaint, interview.case.asked)
+    assert interview.question is not None and "odometer_km" == interview.question.id
+
+
+def test_answer__several_of_a_list_are_all_answered() -> None:
+    interview = start(Case("long5", 1.0, asked=OPENING[:4]))
+    question = interview.question
+    assert question is not None
+    case = take(interview, Reply((question.members[0],))).case
+    assert ["yes", *["no"] * (len(question.members) - 1)] == [case.background[key] for key in question.members]
+
+
+@pytest.mark.parametrize(("typed", "expected"), [
+    ("p0732 and P0741", {"P0732": "yes", "P0741": "yes"}),
+    ("none by generic scan", {"no_codes_generic_scan": "yes"}),
+    ("none by module scan", {"no_codes_module_scan": "yes"}),
+])
+def test_answer__codes_or_that_there_are_none(typed: str, expected: dict[str, str]) -> None:
+    interview = start(Case("long5", 1.0, complaint=("slips",), asked=OPENING[:-1]))
+    case = take(interview, Reply(text=typed)).case
+    assert expected == {key: answer.grade for key, answer in case.findings.items()}
+
+
+def test_answer__no_code_and_no_none_is_asked_again() -> None:
+    interview = start(Case("long5", 1.0, complaint=("slips",), asked=OPENING[:-1]))
+    with pytest.raises(UsageProblem, match="P0732"):
+        take(interview, Reply(text="Z9999"))
+
+
+def test_answer__doubt_is_kept() -> None:
+    interview = opened()
+    assert interview.question is not None
+    key, choice = interview.question.id, interview.question.choices[0].key
+    if interview.question.kind == "which":
+        key = interview.question.members[0]
+    answered = take(interview, Reply((choice,), doubt="think_so"))
+    assert "think_so" == answered.case.findings[key].doubt
+
+
+def test_answer__the_owners_words_are_kept_until_they_are_read() -> None:
+    interview = take(start(Case("long5", 1.0)), Reply(text="bangs into second"))
+    assert ("bangs into second", "bangs into second") == (interview.case.note, interview.unread_words)
+    confirmed = take(interview.propose((("slips", "yes"),)), Reply(("slips=yes",)))
+    assert (("slips",), "") == (confirmed.case.complaint, confirmed.unread_words)
+
+
+def test_propose__what_is_answered_drops_out() -> None:
+    proposed = opened().propose((("slips", "yes"), ("worse_hot", "yes"), ("worse_hot", "yes")))
+    assert (("worse_hot", "yes"),) == proposed.proposed
+    assert proposed.question is not None
+    assert ("confirm", "confirm") == (proposed.question.id, proposed.question.kind)
+
+
+def test_answer__confirmed_words_become_the_complaint_only_at_the_beginning() -> None:
+    first = take(start(Case("long5", asked=OPENING)).propose((("slips", "yes"),)), Reply(("slips=yes",)))
+    assert (("slips",), {}) == (first.case.complaint, dict(first.case.findings))
+    second = take(first.propose((("worse_hot", "yes"),)), Reply(("worse_hot=yes",)))
+    assert {"worse_hot": Answer("worse_hot", "yes")} == second.case.findings
+
+
+def test_answer__refused_words_leave_the_case_alone() -> None:
+    interview = opened()
+    assert interview.case == take(interview.propose((("worse_hot", "yes"),)), Reply()).case
+
+
+def test_back__restores_the_session_step_by_step() -> None:
+    interview = start(Case(""))
+    path = [interview]
+    for reply in (Reply(("long5",)), Reply(text="slips"), Reply(text="90000"), Reply(("never",)), Reply(known=False)):
+        path.append(take(path[-1], reply))
+    here = path.pop()
+    while path:
+        here = here.back()
+        assert path.pop().case == here.case
+    assert here.back().case == Case("")
+
+
+def test_back__after_a_confirmation_asks_it_again() -> None:
+    proposed = opened().propose((("worse_hot", "yes"),))
+    back = take(proposed, Reply(("worse_hot=yes",))).back()
+    assert proposed.case == back.case
+    assert (("worse_hot", "yes"),) == back.proposed
+
+
+def test_back__at_a_confirmation_drops_it() -> None:
+    assert opened().question == opened().propose((("worse_hot", "yes"),)).back().question
+
+
+def test_back__after_a_resumption_takes_the_last_answer() -> None:
+    """A resumed interview knows only the file."""
+    case = opened().case
+    answered = take(opened(), Reply(known=False)).case
+    assert case.asked == start(answered).back().case.asked
+
+
+def test_back__after_a_resumption_takes_a_whole_list() -> None:
+    before = start(Case("long5", 1.0, asked=OPENING[:4]))
+    after = take(before, Reply())
+    assert before.case == start(after.case).back().case
+
+
+def test_back__a_file_written_by_hand_is_not_emptied() -> None:
+    case = Case("long5", 5.0, complaint=("slips",))
+    assert case == start(case).back().case
+
+
+def test_ask_more__allows_more_questions() -> None:
+    interview = opened()
+    while interview.question is not None:
+        interview = take(interview, Reply(known=False))
+    more = interview.ask_more(2)
+    assert more.question is not None or interview.compiled.p_causes.max() > 0.5
+
+
+def test_start_check__asks_for_what_the_check_shows_and_then_counts_it_as_done() -> None:
+    interview = opened().start_check("pan_drop")
+    reveals = set(interview.compiled.expansion.reveals["pan_drop"])
+    while interview.question is not None:
+        assert {*(interview.question.members or (interview.question.id,))} <= reveals
+        interview = take(interview, Reply(known=False))
+    done = interview.finish_check()
+    assert (("pan_drop",), shipped().checks["pan_drop"].access, "") == (done.case.done, done.case.access, done.check)
+
+
+def test_back__at_the_first_question_of_a_check_leaves_it() -> None:
+    before = opened()
+    assert ("", before.case) == (before.start_check("pan_drop").back().check, before.case)
+
+
+def test_question__answers_never_come_back() -> None:
+    interview = opened()
+    seen: set[str] = set()
+    while (question := interview.question) is not None:
+        assert not seen & {question.id, *question.members}
+        seen |= {question.id, *question.members}
+        interview = take(interview, Reply((question.choices[0].key,)) if question.kind == "choice" else Reply())
+    assert 3 <= len(seen)
+
+
+def test_answers_to__findings_backgrounds_and_nothing() -> None:
+    interview = opened()
+    assert ("no", "yes") == interview.answers_to("slips")
+    assert tuple(shipped().backgrounds["usage"].shares) == interview.answers_to("usage")
+    assert () == interview.answers_to("no_such")
+
+
+def test_answer__the_interview_before_is_left_alone() -> None:
+    interview = opened()
+    question = interview.question
+    assert question is not None
+    first = interview.answer(question, Reply(known=False))
+    assert interview.case == opened().case
+    assert first.case == interview.answer(replace(question), Reply(known=False)).case
+
+
+def test_question__a_graded_finding_offers_its_grades() -> None:
+    from shiftlore.sessions import Candidate
+
+    question = opened().make_question(Candidate(("fluid_level",), 0.1, 0.1))
+    assert ["right", "high", "low", "very_low"] == [choice.key for choice in question.choices]
+    assert isinstance(question, Question) and isinstance(question.choices[0], Choice)
