@@ -1,4 +1,4 @@
-"""How long a choice takes on a model as large as the largest unit, and how good it is on small ones.
+"""How long a choice takes, on made-up models and on textbook cases, and how good it is on small ones.
 
 Run: python tests/benchmarks/bench_planning.py [small models to compare]
 """
@@ -17,6 +17,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from decisions.small_models import draw_model, find_optimum, follow_planner
 
+from shiftlore.compiling import compile_case, compile_unit
 from shiftlore.decisions import (
     AccessNode,
     AccessTree,
@@ -28,7 +29,12 @@ from shiftlore.decisions import (
     Situation,
     TableOracle,
     choose_step,
+    next_steps,
+    simulate_unit,
+    textbook_as_case,
 )
+from shiftlore.decisions.unit_bench import choose_on_bench
+from shiftlore.knowledge import load_knowledge
 
 LEVELS = (
     ("standing", None, 0, 0), ("lifted", "standing", 8, 4), ("pan_off", "lifted", 35, 55), ("valve_body_out", "pan_off",
@@ -82,6 +88,31 @@ def measure_regret(count):
     print(f"{count} models: mean {mean:.3%}, worst {max(ratios):.2%} above the optimum, {exact} exact")
 
 
+def time_steps(unit_id="long8", cases=10):
+    """Milliseconds of `next_steps` on textbook cases of the largest unit, inference included."""
+    unit = compile_unit(load_knowledge(), unit_id)
+    cards = [card for card in unit.knowledge.textbook.values() if card.unit == unit_id][:cases]
+    wall, busy = [], []
+    for card in cards:
+        compiled = compile_case(unit, textbook_as_case(card))
+        begun, worked = time.perf_counter(), time.process_time()
+        next_steps(compiled)
+        wall.append(time.perf_counter() - begun)
+        busy.append(time.process_time() - worked)
+    print(f"next on {unit_id}: median {1000 * statistics.median(wall):.0f} ms, worst {1000 * max(wall):.0f} ms; "
+          f"of the processor {1000 * statistics.median(busy):.0f} and {1000 * max(busy):.0f} ms")
+
+
+def time_simulation(unit_id="long5", vehicles=100):
+    """Vehicles a second that the planner works on, drawing and setting up included."""
+    unit = compile_unit(load_knowledge(), unit_id)
+    worked = time.process_time()
+    simulate_unit(unit, vehicles, 1, policies={"planner": choose_on_bench})
+    print(f"simulation on {unit_id}: {vehicles / (time.process_time() - worked):.0f} vehicles a second of the processor")
+
+
 if __name__ == "__main__":
+    time_steps()
+    time_simulation()
     time_choices()
     measure_regret(int(sys.argv[1]) if len(sys.argv) > 1 else 300)

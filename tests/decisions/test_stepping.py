@@ -74,7 +74,7 @@ def test_next_steps__cures_name_causes_that_are_probable():
 def test_next_steps__tree_has_the_first_step_on_top():
     found = next_steps(case(findings={"slips": "yes"}), tree_depth=1)
     assert found.tree is not None
-    assert 1.0 == found.tree.p_reach
+    assert (found.steps[0].id, 1.0) == (found.tree.ids[0], found.tree.p_reach)
 
 
 def test_next_steps__clear_case_advises_to_stop_or_says_what_pays():

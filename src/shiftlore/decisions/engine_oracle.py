@@ -34,6 +34,7 @@ class EngineOracle:
         evidence: all answers so far.
         missed: p that each cause of the hypotheses has survived the jobs done, shape (n_kept + 2,).
         exact_checks: of how many of the most telling checks the findings are joined exactly.
+        exact_later: the same once something more has been answered.
     """
 
     compiled: CompiledCase
@@ -42,6 +43,7 @@ class EngineOracle:
     evidence: Mapping[str, int | np.ndarray]
     missed: np.ndarray
     exact_checks: int = EXACT_CHECKS
+    exact_later: int = 0
 
     @cached_property
     def belief(self) -> np.ndarray:
@@ -93,7 +95,7 @@ class EngineOracle:
         """The oracle once findings have been answered: finding -> grade."""
         nodes = self.compiled.expansion.findings
         more = {finding: nodes[finding].grades.index(grade) for finding, grade in answers.items()}
-        return replace(self, evidence={**self.evidence, **more})
+        return replace(self, evidence={**self.evidence, **more}, exact_checks=self.exact_later)
 
     def persists(self, missed: np.ndarray) -> "EngineOracle":
         """The oracle once jobs were done and the problem persists."""

@@ -145,7 +145,7 @@ def next_steps(
     stop = choice.stop
     tree = None
     if tree_depth > 0:
-        tree = grow_tree(prepared.situation, prepared.oracle, tree_depth, p_fold, LookAhead(depth=1))
+        tree = grow_tree(prepared.situation, prepared.oracle, tree_depth, p_fold, LookAhead(depth=1), choice)
     value = choice.plan.value
     return NextSteps(
         prepared.shop.currency, steps, choice.expected_total_now, choice.lower_bound, choice.upper_bound,

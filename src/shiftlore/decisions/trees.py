@@ -64,6 +64,7 @@ def grow_tree(
     max_depth: int = 4,
     p_fold: float = 0.02,
     look: LookAhead | None = None,
+    first: Choice | None = None,
 ) -> TreeNode:
     """Grow the tree of what to do after every answer, small enough to hang on a wall.
 
@@ -71,8 +72,9 @@ def grow_tree(
         max_depth: at most so many steps on any way through the tree.
         p_fold: answers that make a place less probable than this, seen from the top, are folded together.
         look: how far the planner thinks at each place; two steps by default.
+        first: what was chosen for the top already, so that the tree begins as the list of steps does.
     """
-    return _grow(situation, oracle, max_depth, p_fold, look or LookAhead(), 1.0)
+    return _grow(situation, oracle, max_depth, p_fold, look or LookAhead(), 1.0, first)
 
 
 def count_nodes(node: TreeNode) -> int:
@@ -81,9 +83,10 @@ def count_nodes(node: TreeNode) -> int:
 
 
 def _grow(
-    situation: Situation, oracle: Oracle, depth: int, p_fold: float, look: LookAhead, p_reach: float
+    situation: Situation, oracle: Oracle, depth: int, p_fold: float, look: LookAhead, p_reach: float,
+    chosen: Choice | None = None,
 ) -> TreeNode:
-    choice = choose_step(situation, oracle, look)
+    choice = chosen or choose_step(situation, oracle, look)
     leaving = situation.uncured_cost + float(situation.access.close_costs[situation.opened])
     step = choice.steps[0] if choice.steps else None
     if step is None or step.expected_total >= leaving or _only_jobs_left(situation, oracle, step):
