@@ -299,8 +299,8 @@ class _Desk:
         steps = self._show_steps(interview)
         while True:
             click.echo()
-            self._say("Write the number of a step to read how it is done and to enter what came of it; r all causes; "
-                      "m more questions; say ... in your own words; b back; q stop.")
+            self._say("Write the number of a step to read how it is done and to enter what came of it; c these steps "
+                      "again; r all causes; m more questions; say ... in your own words; b back; q stop.")
             line = self._read("> ").strip()
             try:
                 following = self._follow(interview, steps, line)
@@ -324,6 +324,9 @@ class _Desk:
         if word in ("r", "ranking"):
             self._show_ranking(interview)
             return interview
+        if word in ("c", "checks"):
+            self._show_steps(interview)
+            return interview
         if word in ("m", "more"):
             more = interview.ask_more()
             if more.question is None:
@@ -341,7 +344,7 @@ class _Desk:
             return self._enter_job(interview, chosen[word])
         check = chosen[word].id if word in chosen else word
         if check not in interview.compiled.expansion.checks:
-            raise UsageProblem(f"Write a number from 1 to {len(steps)}, the id of a check, or r, m, b or q.")
+            raise UsageProblem(f"Write a number from 1 to {len(steps)}, the id of a check, or c, r, m, b or q.")
         return self._enter_check(interview, check)
 
     def _enter_check(self, interview: "Interview", check: str) -> "Interview | None":

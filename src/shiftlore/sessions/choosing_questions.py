@@ -20,6 +20,8 @@ LEAST_NATS = 0.02
 P_LEADING = 0.08
 P_WORTH_ASKING = 0.12
 """A question about several parts or gears is put only if one of them is at least as probable as this (judgement)."""
+P_NOT_ABSURD = 0.03
+"""Nobody asks for what is rarer than this after all that was said (judgement)."""
 RULED_OUT_SOUND = 0.995
 """A sound answer that is as sure as this is not worth asking for."""
 
@@ -172,7 +174,7 @@ def _weigh_findings(foreseen: Sequence[tuple[np.ndarray, np.ndarray]], p_now: np
         likeliest = max(likeliest, 1 - float(p_outcome[0]))
         if p_outcome[0] < RULED_OUT_SOUND:
             nats += binary_information(p_outcome, p_after, p_now)
-    return nats if len(foreseen) == 1 or likeliest >= P_WORTH_ASKING else 0.0
+    return nats if likeliest >= (P_NOT_ABSURD if len(foreseen) == 1 else P_WORTH_ASKING) else 0.0
 
 
 def _by_worth(candidate: Candidate) -> tuple[bool, float]:

@@ -20,12 +20,12 @@ def explain_question(compiled: CompiledCase, candidate: Candidate) -> str:
         return f"It tells {first} from {second}, the two that lead."
     predicted = compiled.engine.predict(compiled.evidence, candidate.findings)
     now = compiled.p_causes
-    foreseen = {key: after for key, (_, after) in foresee_each(compiled, predicted).items()}
+    foreseen = foresee_each(compiled, predicted)
     best = max(
-        ((key, row) for key in candidate.findings for row in range(1, len(foreseen[key]))),
-        key=lambda item: float(np.max(np.abs(foreseen[item[0]][item[1]] - now))),
+        ((key, row) for key in candidate.findings for row in range(1, len(foreseen[key][0]))),
+        key=lambda item: _expected_move(*foreseen[item[0]], item[1], now),
     )
-    after = foreseen[best[0]]
+    after = foreseen[best[0]][1]
     mover = int(np.argmax(np.abs(after[best[1]] - now)))
     if abs(after[best[1], mover] - now[mover]) < SMALLEST_MOVE:
         return "It would shift several causes a little."
@@ -37,6 +37,11 @@ def explain_question(compiled: CompiledCase, candidate: Candidate) -> str:
     told, sound = _say_grade(compiled, best[0], best[1]), _say_grade(compiled, best[0], 0)
     told = f"The answer {told}" if told.startswith('"') else told.capitalize()
     return f'{told} would take "{label}" from {now_to}, {sound} to {sound_to}.'
+
+
+def _expected_move(p_outcome: np.ndarray, after: np.ndarray, row: int, now: np.ndarray) -> float:
+    """Weigh how much an answer moves one cause with how probable the answer is."""
+    return float(p_outcome[row] * np.max(np.abs(after[row] - now)))
 
 
 def _say_grade(compiled: CompiledCase, finding: str, position: int) -> str:
