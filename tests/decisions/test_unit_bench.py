@@ -37,13 +37,13 @@ def test_believe__failed_job_moves_belief_away_from_its_causes():
 
 
 def test_telling_checks__at_most_so_many_and_none_twice():
-    checks = _bench().telling_checks(_state())
+    checks = _bench().telling_checks(_state(), np.arange(50))
     assert CHECKS_PRICED >= len(checks) == len(set(checks))
 
 
 def test_telling_checks__what_is_known_is_not_checked():
     finding = _bench().main_findings[0]
-    assert 0 not in _bench().telling_checks(_state({finding: 0}))
+    assert 0 not in _bench().telling_checks(_state({finding: 0}), np.arange(50))
 
 
 def test_choose_on_bench__gives_something_to_do():

@@ -36,7 +36,7 @@ PLANS_PRICED = 100
 CHECKS_PRICED = 40
 """Checks priced at each step of a simulation, those that tell most per cost."""
 
-MOST_TELLING = 8
+MOST_TELLING = 6
 """Readings that are not sound up to which a simulated vehicle is weighed exactly. Further ones count as independent
 given the fault: the exact sum over what they share takes seconds from twenty on (measured)."""
 
@@ -112,14 +112,21 @@ class UnitBench:
 
     @cached_property
     def owners(self) -> np.ndarray:
-        """Which check each row of `stacked` belongs to, shape (n_outcomes,)."""
+        """Which check each column of `stacked` belongs to, shape (n_outcomes,)."""
         sizes = [len(table) for table in self.check_tables]
         return np.repeat(np.arange(len(sizes)), sizes)
 
     @cached_property
     def stacked(self) -> np.ndarray:
-        """All outcome tables on top of each other, shape (n_outcomes, n_hypotheses)."""
-        return np.concatenate(self.check_tables)
+        """All outcome tables side by side, a row per fault so that few faults are quickly picked, shape
+        (n_hypotheses, n_outcomes)."""
+        return np.ascontiguousarray(np.concatenate(self.check_tables).T)
+
+    @cached_property
+    def spans(self) -> tuple[slice, ...]:
+        """Columns of `stacked` that belong to each check."""
+        ends = np.cumsum([len(table) for table in self.check_tables]).tolist()
+        return tuple(slice(start, end) for start, end in zip([0, *ends], ends, strict=False))
 
     def believe(self, state: State) -> State:
         """Weigh all readings anew, then what failed repairs leave."""
@@ -140,11 +147,16 @@ class UnitBench:
         """Whether the finding that a check is mostly made for has been read already."""
         return self.main_findings[check] in evidence
 
-    def telling_checks(self, state: State) -> tuple[int, ...]:
-        """Open checks that tell most per cost just now."""
-        rows = self.stacked * state.belief
-        p = rows.sum(axis=1, keepdims=True)
-        moved = np.bincount(self.owners, np.abs(rows - p * state.belief).sum(axis=1), len(self.check_costs))
+    def telling_checks(self, state: State, faults: np.ndarray) -> tuple[int, ...]:
+        """Open checks that tell most per cost just now, judged by the likeliest faults.
+
+        Args:
+            faults: their positions.
+        """
+        belief = state.belief[faults, None]
+        joint = self.stacked[faults] * belief
+        shift = np.abs(joint - joint.sum(axis=0) * belief / belief.sum()).sum(axis=0)
+        moved = np.bincount(self.owners, shift, len(self.check_costs))
         order = np.argsort(-moved / (self.check_costs + 1.0), kind="stable")
         found = [int(c) for c in order if not state.checked[c] and not self.is_known(int(c), state.evidence)]
         return tuple(sorted(found[:CHECKS_PRICED]))
@@ -207,18 +219,16 @@ def choose_on_bench(bench: UnitBench, state: State) -> Action:
         book = _with_fresh_plan(bench, state)
     prices = book.price_each(state.belief[None], state.opened, state.done)[0]
     plan = int(np.argmin(prices))
-    checks = bench.telling_checks(state)
+    faults = np.argsort(-state.belief, kind="stable")[:FAULTS_PRICED]
+    checks = bench.telling_checks(state, faults)
     if checks:
         near = np.argsort(prices, kind="stable")[:PLANS_PRICED]
-        faults = np.argsort(-state.belief, kind="stable")[:FAULTS_PRICED]
         small = replace(
             book, plans=tuple(book.plans[row] for row in near), vectors=book.vectors[np.ix_(near, faults)],
             first_masks=book.first_masks[near], uses=book.uses[near], spends=book.spends[near],
         )
-        wanted = set(checks)
-        likelihoods = tuple(
-            table[:, faults] if c in wanted else table[:, :0] for c, table in enumerate(bench.check_tables)
-        )
+        few = bench.stacked[faults]
+        likelihoods = tuple(few[:, span].T for span in bench.spans)
         outlook, belief = Outlook(situation, small, likelihoods), state.belief[faults][None]
         at = Bench(state.opened, checks, state.done, None)
         totals = outlook.price_checks(belief, at)[0]

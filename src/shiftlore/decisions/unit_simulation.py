@@ -18,7 +18,7 @@ from shiftlore.network import StateArray, sample_network
 SPARE_DRAWS = 3
 """Vehicles drawn per vehicle wanted: some show no complaint and would not have been brought in."""
 
-BOOK_STARTS = 60
+BOOK_STARTS = 30
 """Vehicles whose first beliefs the book of plans is written for; they are not among those simulated."""
 
 MOST_CHECKS = 12
