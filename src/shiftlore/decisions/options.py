@@ -29,6 +29,7 @@ MOST_JOB_OPTIONS = 4
 """With doing nothing and one more check that makes six: as many as people compare with care (common practice)."""
 
 NOTHING, CHECK_FIRST = "nothing", "check_first"
+CHECK_LABEL = "First a check: "
 
 LITTLE = 0.25
 """A chance below one in four is said to be little: judgement."""
@@ -185,7 +186,7 @@ def offer_options(
     begun = time.perf_counter()
     budget = compiled.case.budget if budget is None else budget
     view = look_ahead(replace(compiled, case=replace(compiled.case, budget=None)), shop, look)
-    chosen, best_within = _choose(view, budget)
+    chosen = _choose(view, budget)
     risks = list_risks(compiled, view.cures.p_states)
     told = tell_risks(risks)
     check = view.check_first()
@@ -202,13 +203,13 @@ def offer_options(
     return Options(
         view.shop.currency, compiled.case.unit, compiled.case.odometer_km,
         _list_complaints(compiled), marked, advised.id, _likely_areas(view), float(view.cures.p_states[0]), risks,
-        None if budget is None else _advise_budget(view, budget, best_within, marked), sureness,
+        None if budget is None else _advise_budget(view.shop.currency, budget, marked), sureness,
         time.perf_counter() - begun,
     )
 
 
-def _choose(view: OwnersView, budget: float | None) -> tuple[list[Candidate], Candidate | None]:
-    """Choose the jobs to offer; and the best that the budget buys."""
+def _choose(view: OwnersView, budget: float | None) -> list[Candidate]:
+    """Choose the jobs to offer: the cheapest in the end, the best within the budget, a plain service, the surest."""
     candidates = list_candidates(view.pricer, view.cures, view.planned_jobs())
     frontier = keep_frontier(candidates)
     first = []
@@ -219,9 +220,9 @@ def _choose(view: OwnersView, budget: float | None) -> tuple[list[Candidate], Ca
     within = [one for one in frontier if budget is not None and one.cost.typical <= budget]
     best_within = max(within, key=lambda one: one.p_cured, default=None)
     for one in (best_within, plain, frontier[-1] if frontier else None):
-        if one is not None and one not in first and all(differs(one, other) or other is best_within for other in first):
+        if one is not None and all(differs(one, other) for other in first):
             first.append(one)
-    return choose_few(frontier, first, view.expected_total, MOST_JOB_OPTIONS), best_within
+    return choose_few(frontier, first, view.expected_total, MOST_JOB_OPTIONS)
 
 
 def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: str) -> Option:
@@ -255,7 +256,7 @@ def _check_first(view: OwnersView, check: CheckFirst, budget: float | None, told
     label = " + ".join(record.label for record in records)
     jobs = [view.compiled.expansion.jobs[job] for job in check.likeliest_jobs]
     return Option(
-        CHECK_FIRST, "check", f"First a check: {label}" if label else "No check is left to make",
+        CHECK_FIRST, "check", f"{CHECK_LABEL}{label}" if label else "No check is left to make",
         _join(record.how for record in records), check.likeliest_jobs, tuple(job.kind for job in jobs), check.checks,
         view.ways_of(check.checks), check.cost, check.first_cost,
         check.p_cured, check.p_cured_low, check.p_cured_high, check.expected_total, True,
@@ -308,26 +309,26 @@ def _likely_areas(view: OwnersView) -> tuple[LikelyArea, ...]:
     return tuple(item for item in found if item.probability >= P_AREA_SHOWN)[:AREAS_SHOWN]
 
 
-def _advise_budget(
-    view: OwnersView, budget: float, best: Candidate | None, options: Sequence[Option]
-) -> BudgetAdvice:
+def _advise_budget(currency: str, budget: float, options: Sequence[Option]) -> BudgetAdvice:
     """Say honestly what a budget buys."""
-    money = f"{view.shop.currency} {budget:,.0f}"
+    money = f"{currency} {budget:,.0f}"
     check = next((option for option in options if option.kind == "check" and option.checks), None)
     first = ""
     if check is not None and check.first_cost.high <= budget and check.advised:
-        first = f" Better spent first on the check ({check.label.removeprefix('First a check: ')})."
+        first = f" Better spent first on the check ({check.label.removeprefix(CHECK_LABEL)})."
+    fits = [option for option in options if option.kind != "check" and option.p_cured > 0 and option.within_budget]
+    best = max(fits, key=lambda option: option.p_cured, default=None)
     if best is None:
         says = f"{money} buys no repair that could end this complaint.{first}"
-        return BudgetAdvice(budget, NOTHING, "Nothing for now", 0.0, True, says)
-    label, percent = name_jobs(view.compiled, best.jobs), f"{best.p_cured * 100:.0f} %"
-    says = f"The best that {money} buys is: {label}, with a chance of {percent}."
+        return BudgetAdvice(budget, NOTHING, options[0].label, 0.0, True, says)
+    percent = f"{best.p_cured * 100:.0f} %"
+    says = f"The best that {money} buys is: {best.label}, with a chance of {percent}."
     if best.p_cured < LITTLE:
         says = (
-            f"{money} buys little here: the best for it is {label}, and even that ends the complaint in only "
+            f"{money} buys little here: the best for it is {best.label}, and even that ends the complaint in only "
             f"{percent} of such vehicles.{first}"
         )
-    return BudgetAdvice(budget, "+".join(best.jobs), label, best.p_cured, best.p_cured < LITTLE, says)
+    return BudgetAdvice(budget, best.id, best.label, best.p_cured, best.p_cured < LITTLE, says)
 
 
 def _fits(cost: OptionCost, budget: float | None) -> bool:

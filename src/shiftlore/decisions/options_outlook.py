@@ -27,6 +27,9 @@ AREAS_LEFT = 3
 WAYS = ("owner", "history", "look", "road", "scan", "measure", "open")
 """Ways to an answer, from the lightest to the deepest."""
 
+TRIED = "road"
+"""What an owner could tell, a check tries out in the vehicle."""
+
 JOBS_ONLY = 1
 """Depth of the planner's price of a batch: what follows a failure is jobs alone."""
 
@@ -145,7 +148,8 @@ class OwnersView:
         found = []
         for check in checks:
             ways = {expansion.finding_records[finding].got_by for finding in expansion.reveals[check]}
-            found.append(max(ways, key=WAYS.index))
+            deepest = max(ways, key=WAYS.index)
+            found.append(TRIED if deepest == WAYS[0] else deepest)
         return tuple(dict.fromkeys(found))
 
     def check_first(self) -> CheckFirst:

@@ -11,6 +11,7 @@ from html import escape
 
 from shiftlore.decisions import Option, Options, Risk
 from shiftlore.knowledge import Phrases, Shop
+from shiftlore.reports.sheet_fitting import PageText, Row, fit_points, lengths
 from shiftlore.reports.sheet_numbers import Numbers, of_hundred
 from shiftlore.reports.sheet_pictures import Bar, Point, choose_ticks, draw_bars, draw_points
 from shiftlore.reports.sheet_style import write_style
@@ -23,6 +24,7 @@ MOST_BARS = 5
 P_BAR = 0.03
 JOIN = " + "
 HALF_DAY = 0.5
+TAG_LETTERS = 15
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +59,11 @@ def render_sheet(offered: Options, phrases: Phrases, settings: SheetSettings) ->
     return _Sheet(offered, phrases, settings).render()
 
 
+def _strip(html: str) -> str:
+    """Take the marks out of a piece of the page, for measuring."""
+    return re.sub(r"<[^>]*>", "", html).strip()
+
+
 @dataclass(frozen=True)
 class _Sheet:
     """One page in the making."""
@@ -81,16 +88,33 @@ class _Sheet:
             self._header(), "<main>", self._advice(), self._pictures(), self._options(), self._notes(), "</main>",
             self._footer(),
         ])
-        letters = len(re.sub(r"<svg.*?</svg>|<[^>]*>|\s+", " ", body, flags=re.DOTALL))
+        style = write_style(self.settings.paper, fit_points(self._measure(), self.settings.paper))
         title = escape(f"{self._say('title')} – {self.settings.shop.name}")
         return (
             f'<!DOCTYPE html>\n<html lang="{escape(self.phrases.language)}">\n<head>\n<meta charset="utf-8">\n'
             '<meta http-equiv="Content-Security-Policy" '
             "content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:\">\n"
             '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-            f"<title>{title}</title>\n<style>{write_style(self.settings.paper, letters)}</style>\n</head>\n"
+            f"<title>{title}</title>\n<style>{style}</style>\n</head>\n"
             f"<body>\n{body}\n</body>\n</html>\n"
         )
+
+    def _measure(self) -> PageText:
+        """Measure the texts of the page in letters."""
+        rows = [
+            Row(
+                len(_strip(self._name_option(it))) + TAG_LETTERS * (it.advised + (not it.within_budget)),
+                len(_strip(self._does(it))), lengths([_strip(text) for text in self._details(it)]),
+                len(_strip(self._middle_price(it))),
+            )
+            for _, it in self.lettered
+        ]
+        notes = (
+            lengths([_strip(text) for text in self._risks(self.offered.driving_on).split("</p>")]),
+            lengths([_strip(self._sureness())]),
+        )
+        advice = lengths([_strip(text) for text in self._advice().split("<p>")[1:]])
+        return PageText(tuple(rows), len(_strip(self._facts())), advice, notes, len(self._say("small_print")))
 
     def _say(self, key: str, **values: str) -> str:
         """Give a text of the page, not yet escaped."""
@@ -122,10 +146,13 @@ class _Sheet:
         if option.kind == "nothing":
             return self._told("nothing_label")
         if option.kind == "check":
-            return self._told("check_label", way=self._name_ways(option.check_ways)) if option.checks else self._told("no_check")
+            if not option.checks:
+                return self._told("no_check")
+            return self._told("check_label", way=self._name_ways(option.check_ways))
         return self._name_jobs(option.jobs, option.label)
 
-    def _header(self) -> str:
+    def _facts(self) -> str:
+        """Write date, validity, distance and complaint."""
         shop, numbers = self.settings.shop, self.numbers
         valid = self.settings.day + datetime.timedelta(days=shop.quote_days)
         facts = [("date", numbers.date(self.settings.day)), ("valid", numbers.date(valid))]
@@ -136,10 +163,15 @@ class _Sheet:
         if self.offered.complaint:
             names = "; ".join(dict.fromkeys(self._name("complaints", it.id, it.label) for it in self.offered.complaint))
             listed += f"<div><dt>{self._told('told_us')}</dt><dd>{names}</dd></div>"
+        return listed
+
+    def _header(self) -> str:
+        shop = self.settings.shop
         logo = f'<img src="{escape(self.settings.logo)}" alt="{escape(shop.name)}">' if self.settings.logo else ""
-        address = "".join(f"<span>{escape(line.strip())}</span>" for line in re.split(r"[\n,]", shop.address) if line.strip())
+        lines = [line.strip() for line in re.split(r"[\n,]", shop.address) if line.strip()]
+        address = "".join(f"<span>{escape(line)}</span>" for line in lines)
         return (
-            f'<header><div class="top"><div><h1>{self._told("title")}</h1><dl class="facts">{listed}</dl></div>'
+            f'<header><div class="top"><div><h1>{self._told("title")}</h1><dl class="facts">{self._facts()}</dl></div>'
             f'<div class="shop">{logo}<strong>{escape(shop.name)}</strong>{address}</div></div></header>'
         )
 
@@ -195,7 +227,8 @@ class _Sheet:
         points = [
             Point(
                 letter, it.cost.low, it.cost.typical, it.cost.high, it.p_cured, it.p_cured_low, it.p_cured_high,
-                it.advised, f"{letter}: {self.numbers.money(it.cost.typical)}, {of_hundred(it.p_cured)} {self._say('of_100')}",
+                it.advised,
+                f"{letter}: {self.numbers.money(it.cost.typical)}, {of_hundred(it.p_cured)} {self._say('of_100')}",
             )
             for letter, it in self.lettered
         ]
@@ -255,8 +288,8 @@ class _Sheet:
         named = []
         for item in option.follow_ups:
             who = f" ({self._told('by_equipped')})" if item.who == "equipped_shop" else ""
-            if item.id != "road_test":  # in every price, and named there
-                named.append(self._name("follow_ups", item.id, item.label) + who)
+            if name := self._name("follow_ups", item.id, item.label):
+                named.append(name + who)
         return f"<b>{self._told('afterwards')}:</b> {', '.join(named)}." if named else ""
 
     def _not_covered(self, option: Option) -> str:
@@ -275,8 +308,8 @@ class _Sheet:
         if after.saved_together >= 1:
             parts.append(self._told("then_saved", saved=self.numbers.money(after.saved_together)))
         parts += [
-            self._told("then_paid", label="\x00").replace("\x00", self._name("follow_ups", name, name))
-            for name in after.already_paid
+            self._told("then_paid", label="\x00").replace("\x00", name)
+            for name in (self._name("follow_ups", key, key) for key in after.already_paid) if name
         ]
         return f"{head}{'; '.join(parts)}."
 
@@ -284,16 +317,21 @@ class _Sheet:
         money = self.numbers.money
         if option.kind == "nothing" and option.cost.typical < 1:
             end = self._told("in_the_end", total=money(option.expected_total))
-            return f'<span class="big">{money(0)}</span><span class="range">{self._told("no_price")}</span><span class="end">{end}</span>'
+            middle = self._told("no_price")
+            return f'<span class="big">{money(0)}</span><span class="range">{middle}</span><span class="end">{end}</span>'
         first = option.first_cost
         big = f'<span class="big">{escape(money(first.typical))}</span>'
-        if option.kind == "check":
-            span = {"typical": money(option.cost.typical), "low": money(option.cost.low), "high": money(option.cost.high)}
-            middle = f"{self._told('check_price')}; {self._told('check_then', **span)}"
-        else:
-            middle = self._told("from_to", low=money(first.low), high=money(first.high))
         end = self._told("in_the_end", total=money(option.expected_total))
-        return f'{big}<span class="range">{middle}</span><span class="end">{end}</span>'
+        return f'{big}<span class="range">{self._middle_price(option)}</span><span class="end">{end}</span>'
+
+    def _middle_price(self, option: Option) -> str:
+        """Write the span of a price, escaped."""
+        money, first = self.numbers.money, option.first_cost
+        if option.kind == "check":
+            cost = option.cost
+            span = {"typical": money(cost.typical), "low": money(cost.low), "high": money(cost.high)}
+            return f"{self._told('check_price')}; {self._told('check_then', **span)}"
+        return self._told("from_to", low=money(first.low), high=money(first.high))
 
     def _chance(self, option: Option) -> str:
         n = escape(of_hundred(option.p_cured))
@@ -306,13 +344,15 @@ class _Sheet:
             f'<rect x=".5" y=".5" width="99" height="9" fill="#fff" stroke="#1a1a1a"/>{full}</svg>'
         )
         return (
-            f'<span class="range">{self._told("chance")}</span><span class="big">{n} <small>{self._told("of_100")}</small></span>'
+            f'<span class="range">{self._told("chance")}</span>'
+            f'<span class="big">{n} <small>{self._told("of_100")}</small></span>'
             f'{meter}<span class="range">{self._told("chance_spread", low=low, high=high)}</span>'
         )
 
     def _notes(self) -> str:
+        risks = self._risks(self.offered.driving_on)
         return (
-            f'<div class="notes"><section><h2>{self._told("if_nothing")}</h2>{self._risks(self.offered.driving_on)}</section>'
+            f'<div class="notes"><section><h2>{self._told("if_nothing")}</h2>{risks}</section>'
             f'<section><h2>{self._told("sure")}</h2>{self._sureness()}</section></div>'
         )
 
@@ -333,7 +373,8 @@ class _Sheet:
         sureness = self.offered.sureness
         parts = [self._told(f"sure_{sureness.word}")]
         change = sureness.would_change
-        if change is not None:
+        advised = next((option.checks for option in self.offered.options if option.advised), ())
+        if change is not None and change.id not in advised:
             cost = self.numbers.money(change.cost.typical)
             parts.append(self._told("would_change", way=self._name_ways(change.ways), cost=cost))
         named = self._not_looked_at()
@@ -344,7 +385,8 @@ class _Sheet:
     def _not_looked_at(self) -> list[str]:
         whys = [item.why for item in self.offered.sureness.not_checked]
         named = []
-        for why, one, many in (("no_tool", "no_tool_one", "no_tool"), ("not_known", "not_known_one", "not_known_things")):
+        worded = (("no_tool", "no_tool_one", "no_tool"), ("not_known", "not_known_one", "not_known_things"))
+        for why, one, many in worded:
             if count := whys.count(why):
                 named.append(self._say(one) if count == 1 else self._say(many, n=str(count)))
         if "no_weight" in whys:

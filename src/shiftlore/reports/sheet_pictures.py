@@ -11,7 +11,8 @@ from html import escape
 INK, SOFT, PAPER, GRID = "#1a1a1a", "#1f4e79", "#ffffff", "#b8bec6"
 
 BAR_WIDTH, BAR_STEP, BAR_TEXT, BAR_ROOM = 400, 25, 205, 150
-POINT_WIDTH, POINT_HEIGHT = 400, 190
+POINT_WIDTH, POINT_HEIGHT = 400, 176
+LABEL_SIZE = 13.0
 LEFT, RIGHT, TOP, BOTTOM = 40, 14, 12, 40
 TICK_CHANCES = (0.0, 0.25, 0.5, 0.75, 1.0)
 LETTER_SPOTS = ((11, -9), (11, 17), (-11, -9), (-11, 17), (0, -13), (0, 23), (22, 4), (-22, 4))
@@ -53,11 +54,19 @@ def draw_bars(bars: Sequence[Bar], title: str, describe: str) -> str:
         y = 4 + row * BAR_STEP
         width = max(2.0, bar.p / most * BAR_ROOM)
         parts.append(
-            f'<text x="{BAR_TEXT - 8}" y="{y + 14}" text-anchor="end" font-size="13">{escape(bar.label)}</text>'
+            f'<text x="{BAR_TEXT - 8}" y="{y + 14}" text-anchor="end" font-size="{_fit_text(bar.label)}">'
+            f"{escape(bar.label)}</text>"
             f'<rect x="{BAR_TEXT}" y="{y + 2}" width="{width:.1f}" height="16" fill="{SOFT}"/>'
-            f'<text x="{BAR_TEXT + width + 6:.1f}" y="{y + 15}" font-size="14" font-weight="bold">{escape(bar.text)}</text>'
+            f'<text x="{BAR_TEXT + width + 6:.1f}" y="{y + 15}" font-size="14" font-weight="bold">'
+            f"{escape(bar.text)}</text>"
         )
     return _wrap("bars", BAR_WIDTH, height, title, describe, parts)
+
+
+def _fit_text(label: str) -> str:
+    """Give the size in which a label fits beside its bar; letters are taken as 0.56 of their size wide."""
+    room = (BAR_TEXT - 8) / max(0.56 * len(label), 1.0)
+    return f"{min(LABEL_SIZE, room):.1f}"
 
 
 def draw_points(
@@ -113,7 +122,7 @@ def _draw_grid(most: float, price_texts: dict[float, str], axis_price: str, axis
     for p in TICK_CHANCES:
         y = _y(p)
         parts.append(f'<line x1="{LEFT}" y1="{y:.1f}" x2="{right}" y2="{y:.1f}" stroke="{GRID}" stroke-width="1"/>')
-        parts.append(f'<text x="{LEFT - 6}" y="{y + 4:.1f}" text-anchor="end" font-size="11">{p * 100:.0f}</text>')
+        parts.append(f'<text x="{LEFT - 10}" y="{y + 4:.1f}" text-anchor="end" font-size="11">{p * 100:.0f}</text>')
     for price, text in price_texts.items():
         x = _x(price, most)
         anchor = "end" if x > right - 12 else "middle"

@@ -12,7 +12,8 @@ h1{font-size:1.7rem;line-height:1.15;margin:0 0 .2rem}
 h2{font-size:1.08rem;margin:0 0 .3rem}
 h3{font-size:1.05rem;line-height:1.2;margin:0}
 p,dl,ul{margin:0}
-.top{display:flex;justify-content:space-between;gap:1.5rem;align-items:flex-start;border-bottom:3px solid #1a1a1a;padding-bottom:.6rem}
+.top{display:flex;justify-content:space-between;gap:1.5rem;align-items:flex-start}
+.top{border-bottom:3px solid #1a1a1a;padding-bottom:.6rem}
 .shop{text-align:right;max-width:24rem}
 .shop img{max-height:3.4rem;max-width:14rem;display:block;margin:0 0 .25rem auto}
 .shop strong{font-size:1.05rem}
@@ -25,19 +26,21 @@ dd{margin:0}
 .advice{border:2.5px solid #1a1a1a;border-radius:.4rem;padding:.55rem .8rem;margin:.7rem 0}
 .advice strong{font-size:1.12rem}
 .pictures,.notes{display:grid;grid-template-columns:1fr 1fr;gap:1.4rem;margin:.6rem 0}
-.pictures svg{display:block;width:100%;height:auto;max-height:14rem}
+.pictures svg{display:block;width:100%;height:auto}
 figure{margin:0}
 figcaption{font-size:.82rem;color:#333}
-.option{display:grid;grid-template-columns:2.1rem 1fr 9.6rem 7.4rem;gap:.1rem .8rem;border-top:1.5px solid #1a1a1a;padding:.45rem 0;break-inside:avoid}
-.option:last-of-type{border-bottom:1.5px solid #1a1a1a}
-.letter{font-size:1.5rem;font-weight:bold;line-height:1.6rem;width:2rem;height:2rem;border:2.5px solid #1a1a1a;border-radius:50%;display:flex;align-items:center;justify-content:center}
+.option{display:grid;grid-template-columns:2.1rem 1fr 11.2rem 7.2rem;gap:.1rem .8rem}
+.option{border-top:1.5px solid #1a1a1a;padding:.45rem 0;break-inside:avoid}
+.letter{font-size:1.5rem;font-weight:bold;line-height:1;width:2rem;height:2rem}
+.letter{display:flex;align-items:center;justify-content:center;border:2.5px solid #1a1a1a;border-radius:50%}
 .advised .letter{background:#1a1a1a;color:#fff}
-.tag{display:inline-block;font-size:.8rem;font-weight:bold;border:1.5px solid #1a1a1a;border-radius:.25rem;padding:0 .35rem;white-space:nowrap}
+.tag{display:inline-block;font-size:.8rem;font-weight:bold;white-space:nowrap}
+.tag{border:1.5px solid #1a1a1a;border-radius:.25rem;padding:0 .35rem}
 .advised .tag.ours{background:#1a1a1a;color:#fff}
-.small{font-size:.86rem;color:#2b2b2b}
+.small{font-size:.9rem;color:#2b2b2b}
 .small b{color:#1a1a1a}
 .price,.chance{text-align:right}
-.big{display:block;font-size:1.65rem;font-weight:bold;line-height:1.1;white-space:nowrap}
+.big{display:block;font-size:1.95rem;font-weight:bold;line-height:1.1;white-space:nowrap}
 .big small{font-size:.95rem}
 .range,.end{display:block;font-size:.86rem;color:#2b2b2b}
 .meter{display:block;width:100%;height:.6rem;margin:.2rem 0}
@@ -52,7 +55,6 @@ figcaption{font-size:.82rem;color:#333}
 .shop{text-align:left;margin-top:.6rem}
 .shop img{margin-left:0}
 .pictures,.notes{grid-template-columns:1fr}
-.pictures svg{max-height:none}
 .option{grid-template-columns:2.4rem 1fr 1fr}
 .option .what{grid-column:2 / 4}
 .option .price{grid-column:1 / 3;text-align:left;padding-left:2.8rem}
@@ -66,7 +68,7 @@ PRINT = """
 html{font-size:%(points).1fpt}
 body{line-height:1.25}
 main,header,footer{max-width:none;padding:0}
-.pictures svg{max-height:%(picture)smm}
+.pictures svg{max-height:44mm}
 .advice{padding:.35rem .7rem;margin:.5rem 0}
 .pictures,.notes{margin:.4rem 0}
 .option{padding:.3rem 0}
@@ -75,20 +77,11 @@ main,header,footer{max-width:none;padding:0}
 }
 """
 
-# Letters of text on the page -> size of the print in points and height of the pictures in mm: found by printing the
-# longest pages of the tests on both papers.
-SIZES = ((2600, 9.0, 42), (3100, 8.6, 39), (3600, 8.2, 36), (4200, 7.8, 32), (10**9, 7.3, 28))
-LETTER_COUNTS_MORE = 1.1
-"""The other paper is 18 mm shorter: a text counts as so much longer there."""
-
-
-def write_style(paper: str, letters: int) -> str:
-    """Write the style sheet for a paper, the print as large as the text allows on one page.
+def write_style(paper: str, points: float) -> str:
+    """Write the style sheet for a paper.
 
     Args:
         paper: `a4` or `letter`.
-        letters: how many letters of text the page has.
+        points: size of the print.
     """
-    counted = letters * (LETTER_COUNTS_MORE if paper == "letter" else 1.0)
-    points, picture = next((points, picture) for most, points, picture in SIZES if counted <= most)
-    return BASE + PRINT % {"paper": PAPERS[paper], "points": points, "picture": picture}
+    return BASE + PRINT % {"paper": PAPERS[paper], "points": points}
