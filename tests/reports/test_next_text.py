@@ -1,0 +1,51 @@
+"""The next steps as text."""
+
+from dataclasses import replace
+
+from planned import planned, planned_case
+
+from shiftlore.reports.next_text import list_cautions, name_finding, render_next
+from shiftlore.reports.wording import say_money
+
+
+def test_render_next__fits_the_width() -> None:
+    for width in (60, 80):
+        assert max(len(line) for line in render_next(planned(), planned_case(), width).splitlines()) <= width
+
+
+def test_render_next__steps_stand_best_first_with_their_cost() -> None:
+    text = render_next(planned(), planned_case(), count=3)
+    places = [text.index(f" {place}. ") for place in (1, 2, 3)]
+    assert places == sorted(places) and " 4. " not in text
+    first = planned().steps[0]
+    assert f"costs {say_money(first.cost.total, planned().currency)}" in text
+    assert f"then {say_money(first.expected_total_after, planned().currency)} expected" in text
+
+
+def test_render_next__every_caution_is_named_beside_its_step_and_told_in_full() -> None:
+    text = render_next(planned(), planned_case())
+    flat = " ".join(text.split())
+    for caution in list_cautions(planned().steps[:5]):
+        assert " ".join(planned_case().knowledge.cautions[caution].says.split()) in flat
+    assert "maker's procedure" in flat
+
+
+def test_render_next__short_form_keeps_the_names_of_the_cautions() -> None:
+    text = render_next(planned(), planned_case(), full=False)
+    assert "mind: " in text and "Mind" not in text and "expected to cost from here" not in text
+
+
+def test_render_next__advice_follows_the_plan() -> None:
+    stopping = replace(planned(), stop=replace(planned().stop, advised=True))
+    going_on = replace(planned(), stop=replace(planned().stop, advised=False))
+    assert "Stop checking." in render_next(stopping, planned_case())
+    assert "Go on checking." in render_next(going_on, planned_case())
+
+
+def test_render_next__nothing_left_says_so() -> None:
+    assert "Nothing that this shop can do" in render_next(replace(planned(), steps=()), planned_case())
+
+
+def test_name_finding__one_of_a_template_stands_for_all() -> None:
+    assert "Slips in any gear" == name_finding(planned_case(), "slips_gear_3")
+    assert "Fluid colour" == name_finding(planned_case(), "fluid_colour")
