@@ -1,0 +1,182 @@
+"""The documentation says what the program does: shown output is produced anew, commands, links and paths are checked.
+
+`REWRITE=1 python -m pytest tests/test_docs.py` writes the outputs shown in README.md anew; look at the difference then.
+
+A block that starts with `$ shiftlore` is run in a folder that holds the examples. Comments before it say what is shown:
+`lines: 1-9, 14` or `paragraphs: 1-3, 8-` (the rest is cut, and marked with `[...]`), and `replies: question => reply; ...`
+for a command that asks: the reply whose question fits, else the one after an empty question.
+"""
+
+import io
+import os
+import re
+import shlex
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+
+from shiftlore.cli.main import COMMANDS, run_with
+from shiftlore.knowledge import collect_knowledge
+
+ROOT = Path(__file__).parents[1]
+README = ROOT / "README.md"
+GUIDES = [README, ROOT / "DEVELOPERS.md", ROOT / "knowledge" / "README.md", ROOT / "knowledge" / "units" / "README.md"]
+CUT = "[...]"
+BLOCK = re.compile(r"((?:<!-- (?:lines|paragraphs|replies): .*? -->\n)*)```console\n\$ (shiftlore .*)\n([\s\S]*?)```")
+NOTE = re.compile(r"<!-- (lines|paragraphs|replies): (.*?) -->")
+WIDEST, MOST_REPLIES = 80, 60
+LONGEST_GUIDE = 250
+
+
+class Replies(io.StringIO):
+    """A keyboard that answers the question printed last."""
+
+    def __init__(self, printed: io.StringIO, text: str):
+        super().__init__()
+        self.printed, self.given = printed, 0
+        self.pairs = [tuple(part.strip() for part in pair.split("=>")) for pair in text.split(";") if "=>" in pair]
+
+    def readline(self, size: int = -1, /) -> str:
+        """Give the first reply whose question stands in the last paragraph; after very many, end the input."""
+        self.given += 1
+        asked = self.printed.getvalue().split("\n\n")[-1]
+        reply = next((reply for question, reply in self.pairs if question in asked), "")
+        return reply + "\n" if self.given < MOST_REPLIES else ""
+
+
+def run_command(command: str, replies: str = "") -> tuple[int, str]:
+    """Run one command line in this process; give its exit code and what it printed."""
+    printed = io.StringIO()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sys, "stdout", printed)
+        patch.setattr(sys, "stdin", Replies(printed, replies))
+        code = run_with(shlex.split(command)[1:])
+    return code, printed.getvalue()
+
+
+def cut_output(text: str, notes: dict[str, str]) -> str:
+    """Keep the lines or paragraphs that a block shows; mark what is cut."""
+    by_paragraph = "paragraphs" in notes
+    parts = text.rstrip("\n").split("\n\n" if by_paragraph else "\n")
+    spans = notes.get("paragraphs") or notes.get("lines") or "1-"
+    kept, at = [], 0
+    for span in spans.split(","):
+        first, _, last = span.strip().partition("-")
+        start, end = int(first) - 1, len(parts) if "-" in span and not last else int(last or first)
+        kept += [*([CUT] if start > at else []), *parts[start:end]]
+        at = end
+    kept += [CUT] if at < len(parts) else []
+    return ("\n\n" if by_paragraph else "\n").join(kept) + "\n"
+
+
+def fresh_block(notes_text: str, command: str) -> str:
+    """Produce what a block should show."""
+    notes = dict(NOTE.findall(notes_text))
+    code, printed = run_command(command, notes.get("replies", ""))
+    assert 0 == code, f"{command} ended with {code}"
+    return cut_output(printed, notes)
+
+
+@pytest.fixture
+def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder with the examples in it, to run commands in."""
+    shutil.copytree(ROOT / "examples", tmp_path / "examples")
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("COLUMNS", raising=False)
+    return tmp_path
+
+
+BLOCKS = [match.groups() for match in BLOCK.finditer(README.read_text(encoding="utf-8"))]
+
+
+@pytest.mark.skipif("REWRITE" in os.environ, reason="being written anew")
+@pytest.mark.parametrize(("notes", "command", "shown"), BLOCKS, ids=[command for _, command, _ in BLOCKS])
+def test_readme__shows_what_the_command_prints(bench: Path, notes: str, command: str, shown: str) -> None:
+    assert shown == fresh_block(notes, command)
+
+
+@pytest.mark.skipif("REWRITE" not in os.environ, reason="only when asked for")
+def test_readme__is_written_anew_when_asked_for(bench: Path) -> None:
+    def written(match: re.Match[str]) -> str:
+        notes, command, _ = match.groups()
+        return f"{notes}```console\n$ {command}\n{fresh_block(notes, command)}```"
+
+    README.write_text(BLOCK.sub(written, README.read_text(encoding="utf-8")), encoding="utf-8")
+    assert BLOCKS
+
+
+def test_readme__shows_enough_and_fits_a_terminal() -> None:
+    shown = [line for _, command, text in BLOCKS for line in (f"$ {command}", *text.splitlines())]
+    assert len(shown) >= 50
+    assert [] == [line for line in shown if len(line) > WIDEST]
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_command__has_help_and_stands_in_the_readme(name: str) -> None:
+    code, text = run_command(f"shiftlore {name} --help")
+    assert (0, True) == (code, text.startswith(f"Usage: shiftlore {name} "))
+    assert f"shiftlore {name}" in README.read_text(encoding="utf-8")
+
+
+def every_option(name: str) -> set[str]:
+    """List the long options that a command's help names."""
+    return set(re.findall(r"--[a-z][a-z-]+", run_command(f"shiftlore {name} --help")[1])) - {"--help"}
+
+
+def test_guides__name_no_option_that_is_not_there() -> None:
+    wrong = []
+    for guide in GUIDES:
+        for name, rest in re.findall(r"shiftlore ([a-z]+)([^`\n]*)", guide.read_text(encoding="utf-8")):
+            if name in COMMANDS:
+                wrong += [f"{guide.name}: {name} {option}" for option in set(re.findall(r"--[a-z][a-z-]+", rest))
+                          if option not in every_option(name)]
+    assert [] == wrong
+
+
+@pytest.mark.parametrize("guide", GUIDES, ids=lambda path: path.relative_to(ROOT).as_posix())
+def test_guide__links_to_files_that_exist(guide: Path) -> None:
+    links = re.findall(r"\]\(([^)#]+)(?:#[^)]*)?\)", guide.read_text(encoding="utf-8"))
+    assert [] == [link for link in links if "://" not in link and not (guide.parent / link).exists()]
+
+
+@pytest.mark.parametrize("guide", GUIDES[:2], ids=lambda path: path.name)
+def test_guide__names_folders_and_files_that_exist(guide: Path) -> None:
+    """Whatever stands in backquotes and starts with a folder of the project."""
+    named = re.findall(r"`((?:src|tests|knowledge|examples|\.ci)/[\w./-]*)`", guide.read_text(encoding="utf-8"))
+    assert named
+    assert [] == [name for name in named if not (ROOT / name).exists()]
+
+
+@pytest.mark.parametrize("guide", GUIDES, ids=lambda path: path.relative_to(ROOT).as_posix())
+def test_guide__has_no_path_of_a_machine(guide: Path) -> None:
+    text = guide.read_text(encoding="utf-8")
+    assert [] == re.findall(r"(?:/home/|/root/|/work/|/tmp/|/Users/|[A-Z]:\\)\S*", text)
+
+
+def test_developers_guide__stays_short() -> None:
+    assert LONGEST_GUIDE >= len((ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").splitlines())
+
+
+def test_developers_guide__names_every_room() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rooms = [path.parent.name for path in (ROOT / "src" / "shiftlore").glob("*/__init__.py")]
+    assert [] == [room for room in rooms if f"`{room}`" not in text]
+
+
+def test_knowledge_guide__shows_a_cause_and_a_card_that_are_accepted(tmp_path: Path) -> None:
+    """The two examples take the place of the shipped files of the same id."""
+    text = (ROOT / "knowledge" / "README.md").read_text(encoding="utf-8")
+    folder = tmp_path / "knowledge"
+    shutil.copytree(ROOT / "knowledge", folder)
+    cause, card = (block for block in re.findall(r"```yaml\n(.*?)```", text, re.DOTALL) if block.startswith("id: worn_"))
+    (folder / "causes" / "elements" / "worn_element_lining.yaml").write_text(cause, encoding="utf-8")
+    (folder / "textbook" / "worn_element_lining.yaml").write_text(card, encoding="utf-8")
+    assert [] == [str(problem) for problem in collect_knowledge(folder)[1]]
+
+
+def test_knowledge_guide__names_every_folder_and_list() -> None:
+    text = (ROOT / "knowledge" / "README.md").read_text(encoding="utf-8")
+    names = [path.name for path in (ROOT / "knowledge").iterdir() if path.is_dir() or path.suffix == ".yaml"]
+    assert [] == [name for name in names if name not in text]
