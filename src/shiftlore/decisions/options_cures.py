@@ -11,14 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
-from shiftlore.compiling import CompiledCase, Faults, draw_posteriors
+from shiftlore.compiling import CompiledCase, Faults, draw_faults
 from shiftlore.decisions.spreading import DRAW_SEED, HIGH_PERCENT, LOW_PERCENT, N_DRAWS
 
 SMALLEST_SHAPE = 1e-3
 """Shapes of a Beta below this make its draws all 0 or 1; kept just above zero."""
-
-P_FLOOR = 1e-12
-"""Probability below which a cause is not there for reweighting: rounding."""
 
 
 def p_cured_per_state(faults: Faults, missed: np.ndarray) -> np.ndarray:
@@ -113,8 +110,7 @@ def prepare_cures(compiled: CompiledCase, jobs: Sequence[str], n_draws: int = N_
         n_draws: how many draws; always the same ones, so that a case is always told the same.
     """
     rng = np.random.default_rng(DRAW_SEED)
-    p_causes = np.array(list(draw_posteriors(compiled, rng, n_draws)))
-    drawn_states = _reweigh_states(compiled, p_causes)
+    drawn_states = np.array(list(draw_faults(compiled, rng, n_draws)))
     done = _jobs_done(compiled)
     missed = np.prod([1.0 - _means_of(compiled, job) for job in done], axis=0) if done else None
     p_states = compiled.p_faults
@@ -159,16 +155,3 @@ def _draw_beta(p: float, weight: float, rng: np.random.Generator, n_draws: int) 
     if not np.isfinite(weight):
         return np.full(n_draws, p)
     return rng.beta(max(p * weight, SMALLEST_SHAPE), max((1 - p) * weight, SMALLEST_SHAPE), size=n_draws)
-
-
-def _reweigh_states(compiled: CompiledCase, p_causes: np.ndarray) -> np.ndarray:
-    """Carry drawn probabilities of the causes over to the root states, shape (n_draws, n_states).
-
-    The draws come summed over causes; a state is scaled by how its causes moved, nothing-found stays as it is.
-    """
-    now = compiled.p_causes
-    ratios = np.where(now > P_FLOOR, p_causes / np.maximum(now, P_FLOOR), 1.0)
-    moved = compiled.p_faults * compiled.faults.spread_over_states(ratios)
-    faulty = moved[:, 1:].sum(axis=1, keepdims=True)
-    moved[:, 1:] *= (1.0 - compiled.p_faults[0]) / np.where(faulty > 0, faulty, 1.0)
-    return moved

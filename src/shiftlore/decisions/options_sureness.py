@@ -23,11 +23,25 @@ FIRM, FAIR = 0.8, 0.5
 class Judged(Protocol):
     """What is needed of an option to judge how firm it stands."""
 
-    kind: str
-    jobs: tuple[str, ...]
-    cost: OptionCost
-    p_cured: float
-    expected_total: float
+    @property
+    def kind(self) -> str:
+        """What kind of option it is."""
+
+    @property
+    def jobs(self) -> tuple[str, ...]:
+        """Ids of its jobs."""
+
+    @property
+    def cost(self) -> OptionCost:
+        """What it costs."""
+
+    @property
+    def p_cured(self) -> float:
+        """Chance that it ends the complaint."""
+
+    @property
+    def expected_total(self) -> float:
+        """Expected cost of it and of all that follows."""
 
 
 @dataclass(frozen=True, slots=True)
