@@ -9,7 +9,10 @@ from trade import ROOT
 
 from shiftlore.reports.schemas import next_schema
 
-CASE = "shiftlore: 1\nunit: long5\nodometer_km: 182000\nfindings: {slips_gear_2: yes, fluid_level: right, ratio_code_gear_2: yes}\n"
+CASE = (
+    "shiftlore: 1\nunit: long5\nodometer_km: 182000\n"
+    "findings: {slips_gear_2: yes, fluid_level: right, ratio_code_gear_2: yes}\n"
+)
 SHOP = ROOT / "knowledge" / "shop.yaml"
 
 

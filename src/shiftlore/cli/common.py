@@ -20,11 +20,12 @@ if TYPE_CHECKING:
 STDIN = "-"
 
 format_option = click.option(
-    "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True, help="How to write it."
+    "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
+    help="Text to read, or JSON for other programs.",
 )
 plain_option = click.option("--plain", is_flag=True, help="No colour and no box characters.")
 knowledge_option = click.option(
-    "--knowledge", "knowledge_path", type=click.Path(path_type=Path), default=None,
+    "--knowledge", "knowledge_path", type=click.Path(path_type=Path), default=None, metavar="FOLDER",
     help="Another knowledge folder than the one that came with the program.",
 )
 case_argument = click.argument("case_path", metavar="CASE")

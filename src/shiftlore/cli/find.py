@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 KINDS = ["finding", "check", "cause", "job", "background", "code"]
 
 
-@click.command("find")
+@click.command("find", short_help="Find findings, checks, causes and jobs by plain words.")
 @click.argument("words", nargs=-1, metavar="WORDS...")
 @format_option
 @knowledge_option

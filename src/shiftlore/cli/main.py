@@ -46,8 +46,8 @@ class LazyGroup(click.Group):
 def shiftlore() -> None:
     """Say what is most likely wrong with an automatic transmission, which check to make next and what it costs.
 
-    Start with `shiftlore triage` and answer in plain words. A case is a small file; every other command reads it.
-    The maker's procedure and the local rules come first.
+    Start with `shiftlore triage` and answer in plain words. It writes a case, a small file about one vehicle, which
+    the other commands read. The maker's procedure and the local rules come first.
     """
 
 

@@ -35,24 +35,27 @@ PERCENT = 100
 NEAREST_SHOWN = 5
 
 
-@click.command("next")
+@click.command("next", short_help="Say what to do next, what it costs, and when to stop.")
 @case_argument
 @format_option
 @plain_option
 @knowledge_option
-@click.option("--steps", "count", type=click.IntRange(1, 12), default=5, show_default=True, help="Show so many steps.")
+@click.option("--steps", "count", type=click.IntRange(1, 12), default=5, show_default=True, metavar="N",
+              help="Show so many steps.")
 @click.option("--tree", is_flag=True, help="Print the whole check order as a tree, to hang on the wall.")
 @click.option("--tree-format", type=click.Choice(TREE_FORMATS), default="text", show_default=True,
               help="How to write the tree.")
-@click.option("--depth", type=click.IntRange(1, 6), default=4, show_default=True, help="At most so many steps deep.")
+@click.option("--depth", type=click.IntRange(1, 6), default=4, show_default=True, metavar="N",
+              help="At most so many steps on any way down the tree.")
 @click.option("--fold", type=click.FloatRange(0.5, 100), default=FOLD_PERCENT, show_default=True, metavar="PERCENT",
-              help="Fold what is reached more rarely than this; less makes a bigger tree and takes longer.")
+              help="Fold what is reached more rarely than this; a smaller number gives a bigger tree and takes longer.")
 @click.option("--labour", type=float, default=None, metavar="RATE", help="What if an hour of labour cost this?")
 @click.option("--without", multiple=True, metavar="TOOL", help="What if this tool were missing? May be given again.")
 @click.option("--budget", type=float, default=None, metavar="MONEY", help="What if the owner spends no more than this?")
-@click.option("--open", "access", default=None, metavar="ACCESS", help="What is open on the vehicle now, such as pan_off.")
+@click.option("--open", "access", default=None, metavar="ACCESS",
+              help="What is open on the vehicle now, such as pan_off.")
 @click.option("--shop", "shop_path", type=click.Path(path_type=Path), default=None, metavar="FILE",
-              help="What if another shop did it? FILE is like shop.yaml.")
+              help="What if another shop did it? FILE is written like shop.yaml of the knowledge.")
 def command(
     case_path: str, form: str, plain: bool, knowledge_path: Path | None, count: int, tree: bool, tree_format: str,
     depth: int, fold: float, labour: float | None, without: tuple[str, ...], budget: float | None, access: str | None,

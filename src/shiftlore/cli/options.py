@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 LARGEST_BUDGET = 10_000_000
 
 
-@click.command("options")
+@click.command("options", short_help="Say what to offer the owner, and print the page for it.")
 @case_argument
 @format_option
 @plain_option

@@ -17,7 +17,7 @@ from shiftlore.cli.common import (
 )
 
 
-@click.command("rank")
+@click.command("rank", short_help="Rank the causes of a case.")
 @case_argument
 @format_option
 @plain_option

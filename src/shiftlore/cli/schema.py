@@ -20,7 +20,7 @@ SCHEMAS = {
 }
 
 
-@click.command("schema")
+@click.command("schema", short_help="Print the JSON Schema of a file or a result.")
 @click.argument("name", type=click.Choice(list(SCHEMAS)))
 def command(name: str) -> None:
     """Print the JSON Schema (2020-12) of a case, of the knowledge, or of a command's JSON output."""

@@ -12,11 +12,11 @@ MOST_VEHICLES = 100_000
 BAR_WIDTH = 30
 
 
-@click.command("simulate")
+@click.command("simulate", short_help="Compare ways of working on simulated vehicles.")
 @click.argument("unit_id", metavar="UNIT")
-@click.option("--vehicles", type=click.IntRange(1, MOST_VEHICLES), default=100, show_default=True,
+@click.option("--vehicles", type=click.IntRange(1, MOST_VEHICLES), default=100, show_default=True, metavar="N",
               help="How many vehicles to draw.")
-@click.option("--seed", type=click.IntRange(0), default=1, show_default=True,
+@click.option("--seed", type=click.IntRange(0), default=1, show_default=True, metavar="N",
               help="The same seed draws the same vehicles.")
 @click.option("--policy", "policies", type=click.Choice(POLICIES), multiple=True,
               help="Only this way of working; may be given again.")

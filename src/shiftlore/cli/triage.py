@@ -39,11 +39,12 @@ HINTS = {"which": "numbers that hold (such as 1 3), 0 none, ? not known",
          "confirm": "y all of it, n none of it, or the numbers that are wrong"}
 
 
-@click.command("triage")
+@click.command("triage", short_help="Ask about one vehicle, rank the causes, name the next check.")
 @click.argument("case_path", metavar="[CASE]", default=DEFAULT_CASE, type=click.Path(path_type=Path))
 @plain_option
 @knowledge_option
-@click.option("--unit", "unit_id", default=None, help="Id of the unit sheet, or a kind: step, step-rwd, step-fwd, cvt, dct.")
+@click.option("--unit", "unit_id", default=None, metavar="UNIT",
+              help="Id of the unit sheet, or a kind: step, step-rwd, step-fwd, cvt, dct.")
 def command(case_path: Path, plain: bool, knowledge_path: Path | None, unit_id: str | None) -> None:
     """Ask about one vehicle, rank the causes, name the next checks with their cost.
 
@@ -60,7 +61,8 @@ def command(case_path: Path, plain: bool, knowledge_path: Path | None, unit_id: 
         case, units[case.unit] = read_case_file(str(case_path), knowledge)
         if unit_id and _known_unit(knowledge, unit_id) != case.unit:
             raise UsageProblem(f"{case_path} is about {case.unit}. Leave --unit out, or give another case file.")
-        click.echo(f"Going on with {case_path} ({case.unit}): {len(case.findings) + len(case.complaint)} answers so far.")
+        count = len(case.findings) + len(case.complaint)
+        click.echo(f"Going on with {case_path} ({case.unit}): {count} answers so far.")
     else:
         case = Case(_known_unit(knowledge, unit_id) if unit_id else "")
         click.echo(f"A new case; answers go to {case_path}. Type h for help.")

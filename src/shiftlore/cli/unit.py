@@ -13,16 +13,20 @@ if TYPE_CHECKING:
     from shiftlore.knowledge import UnitSheet
 
 
-@click.command("unit")
+@click.command("unit", short_help="Work out a transmission: ratios, who holds what, faults.")
 @click.argument("sheet", required=False)
 @format_option
 @knowledge_option
-@click.option("--lost", multiple=True, metavar="ELEMENT", help="What is had when this element holds nothing.")
-@click.option("--stuck", multiple=True, metavar="SOLENOID=on|off", help="What is had when this solenoid is stuck.")
-@click.option("--ratio", type=float, default=None, help="A measured ratio of input to output speed, to be explained.")
+@click.option("--lost", multiple=True, metavar="ELEMENT", help="Which gears are left when this element holds nothing.")
+@click.option("--stuck", multiple=True, metavar="SOLENOID=on|off",
+              help="Which gears are left when this solenoid is stuck.")
+@click.option("--ratio", type=float, default=None, metavar="RATIO",
+              help="Explain a measured ratio of input to output speed.")
 @click.option("--faults", is_flag=True, help="Show every lost element and stuck solenoid.")
-@click.option("--draw", type=click.Path(path_type=Path), default=None, help="Write an SVG of levers and chart here.")
-@click.option("--new", "new_path", type=click.Path(path_type=Path), default=None, help="Ask for a new sheet; write it here.")
+@click.option("--draw", type=click.Path(path_type=Path), default=None, metavar="FILE.svg",
+              help="Draw levers and chart into this file.")
+@click.option("--new", "new_path", type=click.Path(path_type=Path), default=None, metavar="FILE",
+              help="Ask for a new sheet; write it here.")
 @click.option("--force", is_flag=True, help="Overwrite an existing file.")
 def command(
     sheet: str | None, form: str, knowledge_path: Path | None, lost: tuple[str, ...], stuck: tuple[str, ...],

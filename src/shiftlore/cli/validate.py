@@ -10,7 +10,7 @@ from shiftlore.cli.common import read_case_file, write_out
 FORMATS = ["text", "json", "github"]
 
 
-@click.command("validate")
+@click.command("validate", short_help="Tell every problem of rules, a unit sheet or a case.")
 @click.argument("path", type=click.Path(path_type=Path), required=False)
 @click.option("--format", "form", type=click.Choice(FORMATS), default="text", show_default=True,
               help="text, json, or github: messages beside the lines of a pull request.")

@@ -61,7 +61,8 @@ def _render_step(
         cost += f" (parts {parts})"
     lines += wrap_lines(f"{cost}; then {say_money(step.expected_total_after, currency)} expected", INDENT, width=width)
     if step.access_needed != compiled.case.access:
-        lines += wrap_lines(f"needs: {compiled.knowledge.access[step.access_needed].label.lower()}", INDENT, width=width)
+        needed = compiled.knowledge.access[step.access_needed].label.lower()
+        lines += wrap_lines(f"needs: {needed}", INDENT, width=width)
     told = _say_tells(step, compiled) if step.kind == "check" else _say_cures(step, compiled)
     lines += wrap_lines(told, INDENT + " " * 7, INDENT, width)
     lines += wrap_lines(f"why: {step.why}", INDENT + " " * 5, INDENT, width)

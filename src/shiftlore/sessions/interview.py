@@ -340,7 +340,9 @@ class Interview:
         asked = [*self.case.asked, *(key for key in kept if key not in self.case.asked)]
         if is_complaint and not kept and COMPLAINT in asked:
             asked.remove(COMPLAINT)
-        case = replace(self.case, findings=findings, complaint=tuple(complaint), asked=tuple(asked), background=background)
+        case = replace(
+            self.case, findings=findings, complaint=tuple(complaint), asked=tuple(asked), background=background
+        )
         return self._with(case)
 
     def answers_to(self, key: str) -> tuple[str, ...]:

@@ -30,7 +30,8 @@ def explain_question(compiled: CompiledCase, candidate: Candidate) -> str:
     if abs(after[best[1], mover] - now[mover]) < SMALLEST_MOVE:
         return "It would shift several causes a little."
     label = causes[compiled.causes[mover]].label
-    now_to, sound_to = f"{now[mover] * 100:.0f} to {after[best[1], mover] * 100:.0f} %", f"{after[0, mover] * 100:.0f} %"
+    now_to = f"{now[mover] * 100:.0f} to {after[best[1], mover] * 100:.0f} %"
+    sound_to = f"{after[0, mover] * 100:.0f} %"
     if len(candidate.findings) > 1:
         told = compiled.expansion.findings[best[0]].label
         return f'A yes at "{told}" would take "{label}" from {now_to}.'
