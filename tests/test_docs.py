@@ -2,9 +2,9 @@
 
 `REWRITE=1 python -m pytest tests/test_docs.py` writes the outputs shown in README.md anew; look at the difference then.
 
-A block that starts with `$ shiftlore` is run in a folder that holds the examples. Comments before it say what is shown:
-`lines: 1-9, 14` or `paragraphs: 1-3, 8-` (the rest is cut, and marked with `[...]`), and `replies: question => reply; ...`
-for a command that asks: the reply whose question fits, else the one after an empty question.
+A block that starts with `$ shiftlore` is run in a folder that holds the examples. Comments before it say what is shown,
+by `lines: 1-9, 14-` or by the first words of `paragraphs: What it may | Check` (the rest is cut, and marked with `[...]`),
+and what a command that asks is told: `replies: question => reply; ...`, an empty question standing for all others.
 """
 
 import io
@@ -26,7 +26,7 @@ GUIDES = [README, ROOT / "DEVELOPERS.md", ROOT / "knowledge" / "README.md", ROOT
 CUT = "[...]"
 BLOCK = re.compile(r"((?:<!-- (?:lines|paragraphs|replies): .*? -->\n)*)```console\n\$ (shiftlore .*)\n([\s\S]*?)```")
 NOTE = re.compile(r"<!-- (lines|paragraphs|replies): (.*?) -->")
-WIDEST, MOST_REPLIES = 80, 60
+WIDEST, MOST_REPLIES = 110, 60
 LONGEST_GUIDE = 250
 
 
@@ -58,17 +58,23 @@ def run_command(command: str, replies: str = "") -> tuple[int, str]:
 
 def cut_output(text: str, notes: dict[str, str]) -> str:
     """Keep the lines or paragraphs that a block shows; mark what is cut."""
-    by_paragraph = "paragraphs" in notes
-    parts = text.rstrip("\n").split("\n\n" if by_paragraph else "\n")
-    spans = notes.get("paragraphs") or notes.get("lines") or "1-"
-    kept, at = [], 0
-    for span in spans.split(","):
-        first, _, last = span.strip().partition("-")
-        start, end = int(first) - 1, len(parts) if "-" in span and not last else int(last or first)
-        kept += [*([CUT] if start > at else []), *parts[start:end]]
-        at = end
-    kept += [CUT] if at < len(parts) else []
-    return ("\n\n" if by_paragraph else "\n").join(kept) + "\n"
+    between = "\n\n" if "paragraphs" in notes else "\n"
+    parts = text.rstrip("\n").split(between)
+    kept: list[str] = []
+    for number, part in enumerate(parts, 1):
+        if is_shown(number, part, notes):
+            kept.append(part)
+        elif not kept or kept[-1] != CUT:
+            kept.append(CUT)
+    return between.join(kept) + "\n"
+
+
+def is_shown(number: int, part: str, notes: dict[str, str]) -> bool:
+    """Tell whether a line (by its number) or a paragraph (by its first words) is shown."""
+    if "paragraphs" in notes:
+        return any(part.strip().startswith(words.strip()) for words in notes["paragraphs"].split("|"))
+    spans = [span.strip().partition("-") for span in notes.get("lines", "1-").split(",")]
+    return any(int(first) <= number <= int(last or (len(dash) * 10_000 or first)) for first, dash, last in spans)
 
 
 def fresh_block(notes_text: str, command: str) -> str:
