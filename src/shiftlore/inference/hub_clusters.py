@@ -1,18 +1,19 @@
 """Clusters: answers that share hidden variables must be summed over together; everything else is a product.
 
-Within a cluster the hidden variables are summed out one after another. Between two of them it is enough to know how
-strongly each open gate has been set off so far, so an array carries one axis per open gate; a gate opens at its first
-hidden parent and closes after its last. All numbers stay non-negative, so no digits are lost however improbable the
-answers are.
+Within a cluster the telling answers (gates) are closed one after another. To close a gate, all that bears on it is
+joined: hidden variables not yet summed out, and what earlier gates have left. What is left of a set of hidden variables
+is how strongly each gate that is still open has been set off by them, so an array carries one axis per open gate. All
+numbers stay non-negative, so no digits are lost however improbable the answers are.
 Source: parent divorcing, Olesen et al. 1989; summation in a good order, Dechter 1999 (bucket elimination).
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from shiftlore.inference.hub_tables import GateTable, HubTables
+from shiftlore.inference.kernels import join
 from shiftlore.network import FloatArray
 
 CELLS_PER_PASS = 1 << 22
@@ -61,15 +62,19 @@ def open_gate(gate: GateTable, answer: int | FloatArray) -> OpenGate:
 
 @dataclass(frozen=True, eq=False)
 class Cluster:
-    """Gates that share hidden variables, and the order in which these are summed out.
+    """Gates that share hidden variables, and the order in which they are closed.
 
     Args:
         gates: the open gates.
-        order: positions of the hidden variables, first summed first.
+        hidden: positions of the hidden variables.
+        order: positions of the gates, first closed first.
+        width: most open gates at a time.
     """
 
     gates: tuple[OpenGate, ...]
+    hidden: tuple[int, ...]
     order: tuple[int, ...]
+    width: int
 
 
 def find_clusters(gates: Sequence[OpenGate]) -> list[Cluster]:
@@ -84,85 +89,164 @@ def find_clusters(gates: Sequence[OpenGate]) -> list[Cluster]:
             else:
                 rest.append((other, others))
         groups = [*rest, (hidden, members)]
-    return [Cluster(tuple(members), _choose_order(hidden, members)) for hidden, members in groups]
+    return [_make_cluster(hidden, members) for hidden, members in groups]
 
 
-def _choose_order(hidden: set[int], gates: Sequence[OpenGate]) -> tuple[int, ...]:
-    """Sum out next whatever keeps the fewest gates open (greedy)."""
-    touching = {h: {i for i, gate in enumerate(gates) if h in gate.hidden} for h in hidden}
-    left = {i: set(gate.hidden) for i, gate in enumerate(gates)}
-    opened: set[int] = set()
-    order = []
-    waiting = set(hidden)
-    while waiting:
-        def price(h: int) -> tuple[int, int, int]:
-            closes = sum(left[i] == {h} for i in touching[h])
-            return len(touching[h] - opened) - closes, -len(touching[h]), h
+def _make_cluster(hidden: set[int], gates: Sequence[OpenGate]) -> Cluster:
+    order, width = _choose_order(list_touched(hidden, gates).values(), len(gates))
+    return Cluster(tuple(gates), tuple(sorted(hidden)), order, width)
 
-        chosen = min(waiting, key=price)
-        waiting.remove(chosen)
-        opened |= touching[chosen]
-        for i in touching[chosen]:
-            left[i].discard(chosen)
-            if not left[i]:
-                opened.discard(i)
+
+def list_touched(hidden: Iterable[int], gates: Sequence[OpenGate]) -> dict[int, frozenset[int]]:
+    """List the gates that each hidden variable bears on."""
+    return {h: frozenset(i for i, gate in enumerate(gates) if h in gate.hidden) for h in sorted(hidden)}
+
+
+def _choose_order(scopes: Iterable[frozenset[int]], n_gates: int) -> tuple[tuple[int, ...], int]:
+    """Close next the gate that needs the fewest gates open (greedy minimum size).
+
+    Returns: the order, and the most gates open at a time.
+    """
+    waiting, open_gates = set(scopes), set(range(n_gates))
+    order, width = [], 0
+    while open_gates:
+        needed = {g: frozenset().union(*(scope for scope in waiting if g in scope), {g}) for g in open_gates}
+        chosen = min(open_gates, key=lambda g: (len(needed[g]), g))
+        width = max(width, len(needed[chosen]))
+        waiting = {scope for scope in waiting if chosen not in scope} | {needed[chosen] - {chosen}}
+        open_gates.remove(chosen)
         order.append(chosen)
-    return tuple(order)
+    return tuple(order), width
 
 
-def sum_cluster(cluster: Cluster, tables: HubTables, weights: FloatArray) -> FloatArray:
-    """Sum a cluster out.
+def sum_cluster(
+    cluster: Cluster, tables: HubTables, base: FloatArray, variants: Sequence[Mapping[int, float]] = ()
+) -> FloatArray:
+    """Sum a cluster out, for the answers as they are and for variants of them.
 
     Args:
-        weights: shape (n_rows, n_hidden): factor of each hidden variable when present (from sound answers), one row
-            per variant of the answers.
-    Returns: shape (n_rows, n_root).
+        base: factor of each hidden variable when present (from sound answers), shape (n_hidden,).
+        variants: per variant the hidden variables whose factor differs, and the other factor.
+    Returns: shape (1 + n_variants, n_root); the first row is the base.
     """
     kinds, inverse = _find_kinds(cluster, tables)
-    levels = 1
-    for gate in cluster.gates:
-        levels *= gate.closing.shape[0]
-    widest = max(1, CELLS_PER_PASS // (kinds.size * min(levels, 1 << 12)))
+    widest = max(1, (CELLS_PER_PASS // kinds.size) >> cluster.width)
     parts = [
-        _sum_rows(cluster, tables, weights[start : start + widest], kinds)
-        for start in range(0, len(weights), widest)
+        _sum_variants(cluster, tables, base, variants[start : start + widest], kinds)
+        for start in range(0, max(len(variants), 1), widest)
     ]
-    return np.concatenate(parts)[:, inverse]
+    return np.concatenate([parts[0], *(part[1:] for part in parts[1:])])[:, inverse]
 
 
 def _find_kinds(cluster: Cluster, tables: HubTables) -> tuple[np.ndarray, np.ndarray]:
     """Find the root states that differ in this cluster: first of each kind, and each state's kind."""
-    columns = np.concatenate([tables.p_hidden[list(cluster.order)], *(gate.closing for gate in cluster.gates)])
+    columns = np.concatenate([tables.p_hidden[list(cluster.hidden)], *(gate.closing for gate in cluster.gates)])
     rows = np.ascontiguousarray(columns.T)
     keys = rows.view(np.dtype((np.void, rows.dtype.itemsize * rows.shape[1]))).ravel()
     _, first, inverse = np.unique(keys, return_index=True, return_inverse=True)
     return first, inverse.ravel()
 
 
-def _sum_rows(cluster: Cluster, tables: HubTables, weights: FloatArray, kinds: np.ndarray) -> FloatArray:
-    """Sum out the hidden variables in order, for some rows, over the kinds of root states."""
-    running = np.ones((len(weights), kinds.size))
-    axes: list[int] = []
-    left = [set(gate.hidden) for gate in cluster.gates]
-    for h in cluster.order:
-        touched = [i for i, gate in enumerate(cluster.gates) if h in gate.hidden]
-        for i in touched:
-            if i not in axes:
-                running = _open_axis(running, cluster.gates[i].closing.shape[0])
-                axes.insert(0, i)
-        present = running
-        for i in touched:
-            gate = cluster.gates[i]
-            parent = gate.hidden.index(h)
-            present = _set_off(present, axes.index(i), gate.steps[parent], gate.cumulated[parent])
-        p = tables.p_hidden[h, kinds]
-        running = running * (1 - p) + present * (p * weights[:, h, None])
-        for i in touched:
-            left[i].discard(h)
-            if not left[i]:
-                running = _close_axis(running, axes.index(i), cluster.gates[i].closing[:, kinds])
-                axes.remove(i)
-    return running
+@dataclass(frozen=True, eq=False)
+class _Left:
+    """What is left of summed variables.
+
+    Args:
+        axes: gates still open, one axis each.
+        rows: variants that differ from the base here.
+        array: shape (levels ..., 1 + n_rows, n_kinds); the first row is the base.
+    """
+
+    axes: tuple[int, ...]
+    rows: tuple[int, ...]
+    array: FloatArray
+
+
+def _sum_variants(
+    cluster: Cluster,
+    tables: HubTables,
+    base: FloatArray,
+    variants: Sequence[Mapping[int, float]],
+    kinds: np.ndarray,
+) -> FloatArray:
+    """Close the gates in order; a variant is carried along only from where it begins to differ."""
+    touched = list_touched(cluster.hidden, cluster.gates)
+    left: list[_Left] = []
+    result = _Left((), (), np.ones((1, kinds.size)))
+    for g in cluster.order:
+        running = _join_left([item for item in left if g in item.axes], kinds.size)
+        left = [item for item in left if g not in item.axes]
+        for h in [h for h, gates in touched.items() if g in gates]:
+            running = _sum_hidden(cluster, tables, running, (h, touched.pop(h)), (base, variants), kinds)
+        if g in running.axes:
+            position = running.axes.index(g)
+            array = _close_axis(running.array, position, cluster.gates[g].closing[:, kinds])
+            running = _Left(running.axes[:position] + running.axes[position + 1 :], running.rows, array)
+        if running.axes:
+            left.append(running)
+        else:
+            result = _join_left([result, running], kinds.size)
+    return _with_rows(result, tuple(range(len(variants)))).array
+
+
+def _sum_hidden(
+    cluster: Cluster,
+    tables: HubTables,
+    running: _Left,
+    hidden: tuple[int, frozenset[int]],
+    weights: tuple[FloatArray, Sequence[Mapping[int, float]]],
+    kinds: np.ndarray,
+) -> _Left:
+    """Sum one hidden variable into what is left: absent it does nothing, present it sets its gates off."""
+    (h, gates), (base, variants) = hidden, weights
+    differing = tuple(v for v, changes in enumerate(variants) if h in changes)
+    rows = tuple(sorted({*running.rows, *differing}))
+    axes, array = running.axes, _with_rows(running, rows).array
+    for g in sorted(gates - set(axes)):
+        array = _open_axis(array, cluster.gates[g].closing.shape[0])
+        axes = (g, *axes)
+    present = array.copy()
+    for g in gates:
+        gate = cluster.gates[g]
+        parent = gate.hidden.index(h)
+        _set_off(present, axes.index(g), gate.steps[parent], gate.cumulated[parent])
+    p = tables.p_hidden[h, kinds]
+    factors = np.array([base[h], *(variants[v].get(h, base[h]) for v in rows)])
+    present *= p * factors[:, None]
+    summed = array * (1 - p)
+    summed += present
+    return _Left(axes, rows, summed)
+
+
+def _with_rows(left: _Left, rows: tuple[int, ...]) -> _Left:
+    """Give an array rows for more variants; where a variant does not differ its row is the base."""
+    if rows == left.rows:
+        return left
+    place = {v: i + 1 for i, v in enumerate(left.rows)}
+    return _Left(left.axes, rows, left.array[..., [0, *(place.get(v, 0) for v in rows)], :])
+
+
+def _join_left(parts: Sequence[_Left], n_kinds: int) -> _Left:
+    """Join what several sets of variables have left: of two contributions to a gate the stronger stays."""
+    if not parts:
+        return _Left((), (), np.ones((1, n_kinds)))
+    joined = parts[0]
+    for other in parts[1:]:
+        rows = tuple(sorted({*joined.rows, *other.rows}))
+        axes = tuple(sorted({*joined.axes, *other.axes}))
+        both = tuple((axes.index(g), "FF") for g in joined.axes if g in other.axes)
+        first, second = (_spread_axes(_with_rows(item, rows), axes) for item in (joined, other))
+        joined = _Left(axes, rows, join(first, second, both))
+    return joined
+
+
+def _spread_axes(left: _Left, axes: tuple[int, ...]) -> FloatArray:
+    """Lay an array out over more axes, those that it does not carry of size 1."""
+    order = [left.axes.index(g) for g in axes if g in left.axes]
+    turned = left.array.transpose(*order, left.array.ndim - 2, left.array.ndim - 1)
+    shape = iter(turned.shape)
+    full = [next(shape) if g in left.axes else 1 for g in axes]
+    return turned.reshape(*full, *turned.shape[-2:])
 
 
 def _open_axis(running: FloatArray, n_levels: int) -> FloatArray:
@@ -172,16 +256,14 @@ def _open_axis(running: FloatArray, n_levels: int) -> FloatArray:
     return opened
 
 
-def _set_off(running: FloatArray, axis: int, steps: FloatArray, cumulated: FloatArray) -> FloatArray:
-    """Join one contribution to the levels of a gate: the stronger of the two stays."""
-    moved = np.moveaxis(running, axis, 0)
-    joined = np.empty_like(moved)
-    joined[0] = moved[0] * cumulated[0]
-    below = moved[0]
-    for level in range(1, len(steps)):
-        joined[level] = moved[level] * cumulated[level] + below * steps[level]
-        below = below + moved[level]
-    return np.moveaxis(joined, 0, axis)
+def _set_off(running: FloatArray, axis: int, steps: FloatArray, cumulated: FloatArray) -> None:
+    """Join one contribution to the levels of a gate, in place: the stronger of the two stays."""
+    levels = np.moveaxis(running, axis, 0)
+    for level in range(len(steps) - 1, 0, -1):
+        below = levels[0] if level == 1 else levels[:level].sum(axis=0)
+        levels[level] *= cumulated[level]
+        levels[level] += below * steps[level]
+    levels[0] *= cumulated[0]
 
 
 def _close_axis(running: FloatArray, axis: int, closing: FloatArray) -> FloatArray:

@@ -142,12 +142,12 @@ class HubEngine:
                 if not gate.hidden:
                     log_likelihood += np.log(gate.closing[0])
             clusters = tuple(find_clusters([gate for gate in opened if gate.hidden]))
-            sums = tuple(sum_cluster(cluster, tables, weights[None])[0] for cluster in clusters)
+            sums = tuple(sum_cluster(cluster, tables, weights)[0] for cluster in clusters)
             for total in sums:
                 log_likelihood += np.log(total)
             outside = np.ones(len(tables.hidden), dtype=bool)
             for cluster in clusters:
-                outside[list(cluster.order)] = False
+                outside[list(cluster.hidden)] = False
             kept = 1 - tables.p_hidden * (1 - weights[:, None])
             log_likelihood += np.log(kept[outside]).sum(axis=0)
         p_hidden = tables.p_hidden * weights[:, None] / np.maximum(kept, TINY)
@@ -157,7 +157,7 @@ class HubEngine:
         """Give P(finding <= j | root state, answers) of open findings: shape (n_states, n_root) each."""
         gates = [self.tables.gates[finding] for finding in findings]
         found = [gate.cum_root.copy() for gate in gates]
-        cluster_of = {h: k for k, cluster in enumerate(standing.clusters) for h in cluster.order}
+        cluster_of = {h: k for k, cluster in enumerate(standing.clusters) for h in cluster.hidden}
         wanted: list[dict[tuple[tuple[int, float], ...], list[tuple[int, int]]]] = [{} for _ in standing.clusters]
         for i, gate in enumerate(gates):
             free = [p for p, h in enumerate(gate.hidden) if h not in cluster_of]
@@ -188,14 +188,11 @@ class HubEngine:
             return
         several = [changes for changes in variants if len(changes) > 1]
         single = list(dict.fromkeys(changes[0][0] for changes in variants if len(changes) == 1))
-        rows = np.repeat(standing.weights[None], len(several) + len(single), axis=0)
-        for row, changes in enumerate(several):
-            for h, factor in changes:
-                rows[row, h] *= factor
-        for row, h in enumerate(single, len(several)):
-            rows[row, h] = 0.0
+        weights = standing.weights
+        rows = [{h: float(weights[h]) * factor for h, factor in changes} for changes in several]
+        rows += [{h: 0.0} for h in single]
         base = np.maximum(standing.cluster_sums[k], TINY)
-        ratios = sum_cluster(standing.clusters[k], self.tables, rows) / base
+        ratios = sum_cluster(standing.clusters[k], self.tables, weights, rows)[1:] / base
         absent = {h: ratios[row] for row, h in enumerate(single, len(several))}
         joint = {changes: ratios[row] for row, changes in enumerate(several)}
         for changes, places in variants.items():
