@@ -53,6 +53,9 @@ def shiftlore() -> None:
 
 def run() -> None:
     """Run the command line and leave with the exit code of the contract."""
+    # Arrays here are small: more than one thread of the linear algebra library only costs start-up and waiting.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    os.environ.setdefault("OMP_NUM_THREADS", "1")
     # One short-lived process builds many small records and drops hardly any: collecting them only costs time.
     gc.disable()
     sys.exit(run_with(sys.argv[1:]))
