@@ -6,7 +6,8 @@ from trade import small_case
 
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import compile_case, query_with_pgmpy, to_pgmpy
-from shiftlore.compiling.exporting import prune_network
+from shiftlore.compiling.exporting import choose_order, observe_chains, prune_network
+from shiftlore.network import divorce
 
 ANSWERS = {"gear_slips_2": "yes", "fluid_colour": "dark", "line_pressure_idle": "no"}
 
@@ -53,3 +54,22 @@ def test_prune_network__changes_no_answer() -> None:
     pruned = prune_network(compiled.network, [*compiled.evidence, "fault"])
     p_root, _ = prepare_hub(pruned).posterior(compiled.evidence)
     assert np.asarray(p_root) == pytest.approx(compiled.p_faults, abs=1e-13)
+
+
+def test_choose_order__the_large_root_stays_and_everything_else_goes_once() -> None:
+    scopes = [{"root", "a"}, {"a", "b"}, {"b", "c", "root"}]
+    order = choose_order(scopes, {"root": 400, "a": 2, "b": 2, "c": 2}, "root")
+    assert {"a", "b", "c"} == set(order) and 3 == len(order)
+
+
+def test_choose_order__takes_what_leaves_the_smallest_table() -> None:
+    """c leaves a table over b alone; a would leave one over root and b."""
+    order = choose_order([{"root", "a"}, {"a", "b"}, {"b", "c"}], {"root": 400, "a": 2, "b": 2, "c": 2}, "root")
+    assert "c" == order[0]
+
+
+def test_observe_chains__a_sound_end_has_a_sound_chain() -> None:
+    split = divorce(small_case().network, 2).network
+    assert {0} == set(observe_chains(split, {"gear_slips_2": 0}).values())
+    assert 1 < len(observe_chains(split, {"gear_slips_2": 0}))
+    assert {"gear_slips_2": 1} == observe_chains(split, {"gear_slips_2": 1})

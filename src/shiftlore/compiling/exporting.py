@@ -9,6 +9,9 @@ from shiftlore.compiling.assembling import ROOT
 from shiftlore.compiling.compiled import CompiledCase
 from shiftlore.network import Network, divorce
 
+CHAIN_SIGN = "__upto"
+"""What the ids of a chain's inner variables hold."""
+
 if TYPE_CHECKING:
     from pgmpy.models import DiscreteBayesianNetwork
 
@@ -61,6 +64,50 @@ def prune_network(network: Network, targets: Iterable[str]) -> Network:
     )
 
 
+def choose_order(scopes: Iterable[Iterable[str]], sizes: Mapping[str, int], kept: str) -> list[str]:
+    """Order variables for elimination: next whatever leaves the smallest table (greedy).
+
+    Args:
+        scopes: the variables of each table, those observed left out.
+        sizes: number of states of each variable.
+        kept: the variable asked about; it is never eliminated.
+    """
+    near: dict[str, set[str]] = {}
+    for scope in scopes:
+        members = set(scope)
+        for name in members:
+            near.setdefault(name, set()).update(members - {name})
+    near.setdefault(kept, set())
+    order: list[str] = []
+    while len(near) > 1:
+        chosen = min((name for name in near if name != kept), key=lambda name: (_table_size(near[name], sizes), name))
+        around = near.pop(chosen)
+        for name in around:
+            near[name] |= around
+            near[name] -= {name, chosen}
+        order.append(chosen)
+    return order
+
+
+def _table_size(names: Iterable[str], sizes: Mapping[str, int]) -> int:
+    size = 1
+    for name in names:
+        size *= sizes[name]
+    return size
+
+
+def observe_chains(network: Network, evidence: Mapping[str, int]) -> dict[str, int]:
+    """Add what sound answers say of their chains: where the strongest contribution is sound, every one on the way is."""
+    observed = dict(evidence)
+    waiting = [name for name, state in evidence.items() if state == 0]
+    while waiting:
+        for parent in network.gates[waiting.pop()].parents:
+            if CHAIN_SIGN in parent and parent not in observed:
+                observed[parent] = 0
+                waiting.append(parent)
+    return observed
+
+
 def query_with_pgmpy(compiled: CompiledCase) -> np.ndarray:
     """Recompute the probability of every root state with pgmpy's variable elimination.
 
@@ -70,16 +117,18 @@ def query_with_pgmpy(compiled: CompiledCase) -> np.ndarray:
     from pgmpy.inference import VariableElimination
 
     pruned = prune_network(compiled.network, [*compiled.evidence, ROOT])
-    model, observed = to_pgmpy(pruned)
-    evidence = dict(observed)
+    model, _ = to_pgmpy(pruned)
+    split = divorce(pruned).network
+    sure = {key: int(value) for key, value in compiled.evidence.items() if isinstance(value, (int, np.integer))}
     doubted = []
-    for finding, value in compiled.evidence.items():
-        states = list(pruned.variables[finding].states)
-        if isinstance(value, (int, np.integer)):
-            evidence[finding] = states[int(value)]
-        else:
-            column = np.asarray(value)[:, None] / np.sum(value)
-            doubted.append(TabularCPD(finding, len(states), column, state_names={finding: states}))
-    engine = VariableElimination(model)
-    answer = engine.query([ROOT], evidence=evidence, virtual_evidence=doubted or None, show_progress=False)
+    for finding in compiled.evidence.keys() - sure.keys():
+        states, column = list(pruned.variables[finding].states), np.asarray(compiled.evidence[finding])[:, None]
+        doubted.append(TabularCPD(finding, len(states), column / column.sum(), state_names={finding: states}))
+    observed = observe_chains(split, sure)
+    scopes = [{child, *gate.parents} - observed.keys() for child, gate in split.gates.items()]
+    order = choose_order(scopes, {key: variable.n_states for key, variable in split.variables.items()}, ROOT)
+    named = {key: split.variables[key].states[state] for key, state in observed.items()}
+    answer = VariableElimination(model).query(
+        [ROOT], named, doubted or None, elimination_order=order, show_progress=False
+    )
     return np.array([answer.get_value(**{ROOT: name}) for name in compiled.faults.names])

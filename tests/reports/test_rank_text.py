@@ -1,0 +1,70 @@
+"""The ranking as text for the bench."""
+
+from dataclasses import replace
+
+from trade import small_case
+
+from shiftlore.decisions import Audit, Ranking, rank_causes
+from shiftlore.reports.rank_text import SHOWN_CAUSES, render_ranking
+
+
+def ranking(**more: object) -> Ranking:
+    """Rank a case of the small knowledge."""
+    return replace(rank_causes(small_case({"gear_slips_2": "yes", "fluid_colour": "dark"}), spread=False), **more)
+
+
+def text_of(**more: object) -> str:
+    """Write it with ordinary spaces."""
+    return render_ranking(ranking(**more)).replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_render_ranking__areas_then_causes_then_fit() -> None:
+    text = text_of()
+    parts = ["Where the trouble lies (long5)", "What it may be", ranking().causes[0].label, ranking().fit.note]
+    places = [text.index(part) for part in parts]
+    assert places == sorted(places)
+
+
+def test_render_ranking__the_distance_stands_in_the_heading() -> None:
+    assert "(long5, 182,000 km)" in render_ranking(ranking(), 182_000.0).replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_render_ranking__lines_keep_their_width() -> None:
+    for width in (50, 80, 100):
+        assert max(map(len, render_ranking(ranking(), width=width).splitlines())) <= width
+
+
+def test_render_ranking__headings_can_be_set_off() -> None:
+    text = render_ranking(ranking(), strong=lambda words: f"<b>{words}</b>")
+    assert "<b>What it may be</b>" in text
+
+
+def test_render_ranking__only_the_leading_causes_unless_all_are_asked_for() -> None:
+    causes = ranking().causes
+    few = tuple(replace(cause, probability=0.5 if i < 2 else 0.001) for i, cause in enumerate(causes))
+    short = render_ranking(ranking(causes=few))
+    assert causes[1].label in short and f"  {causes[5].label}" not in short
+    assert causes[5].label in render_ranking(ranking(causes=few), n_causes=len(few))
+    assert len(causes) <= SHOWN_CAUSES
+
+
+def test_render_ranking__what_carries_no_weight_and_what_is_not_known_are_told() -> None:
+    text = text_of(unused=("P0805",), nothing_found=0.2)
+    assert "Carries no weight on this unit: P0805." in text
+    assert "20 %" in text and "Nothing that this knowledge holds" in text
+
+
+def test_render_ranking__an_audit_is_told_with_its_difference() -> None:
+    text = " ".join(text_of(audit=Audit("pgmpy VariableElimination", 2e-13, 6, 1.5)).split())
+    assert "pgmpy VariableElimination" in text and "2.0e-13" in text
+
+
+def test_render_ranking__reasons_carry_their_weight_in_decibans() -> None:
+    best = ranking().causes[0].speaks_for[0]
+    assert f"{best.label} ({best.decibans:+.0f})" in " ".join(text_of().split())
+
+
+def test_render_ranking__no_probability_is_shown_without_its_spread() -> None:
+    text = render_ranking(rank_causes(small_case({"fluid_colour": "dark"})))
+    numbered = [line for line in text.splitlines() if line.lstrip()[:2] in {"1.", "2.", "3."}]
+    assert numbered and all(" to " in line and "(" in line for line in numbered)

@@ -1,0 +1,48 @@
+"""The schemas of results; real output is held against them in tests/cli."""
+
+import json
+
+import pytest
+from jsonschema import Draft202012Validator, ValidationError
+from trade import small_case
+
+from shiftlore.decisions import rank_causes
+from shiftlore.reports import schemas
+from shiftlore.reports.as_json import render_json
+from shiftlore.reports.validate_text import report_as_json
+
+
+@pytest.mark.parametrize("name", [name for name in schemas.__all__ if name.endswith("_schema")])
+def test_schema__is_itself_valid(name: str) -> None:
+    Draft202012Validator.check_schema(getattr(schemas, name)())
+
+
+def ranked() -> dict:
+    """Rank a small case and read it back."""
+    return json.loads(render_json(rank_causes(small_case({"fluid_colour": "dark"}), spread=False)))
+
+
+def test_rank_schema__accepts_a_ranking() -> None:
+    Draft202012Validator(schemas.rank_schema()).validate(ranked())
+
+
+@pytest.mark.parametrize("field", ["shiftlore", "areas", "causes", "nothing_found", "fit", "seconds"])
+def test_rank_schema__needs_every_field_of_the_contract(field: str) -> None:
+    short = {key: value for key, value in ranked().items() if key != field}
+    with pytest.raises(ValidationError, match=field):
+        Draft202012Validator(schemas.rank_schema()).validate(short)
+
+
+def test_rank_schema__refuses_what_is_no_probability() -> None:
+    wrong = ranked()
+    wrong["causes"][0]["probability"] = 1.5
+    with pytest.raises(ValidationError):
+        Draft202012Validator(schemas.rank_schema()).validate(wrong)
+
+
+def test_rank_schema__allows_fields_of_later_versions() -> None:
+    Draft202012Validator(schemas.rank_schema()).validate({**ranked(), "later": 1})
+
+
+def test_validate_schema__accepts_a_report_without_a_review() -> None:
+    Draft202012Validator(schemas.validate_schema()).validate(json.loads(report_as_json(None, [])))

@@ -1,0 +1,67 @@
+"""Small words shared by all texts."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shiftlore.reports.wording import (
+    NARROWEST,
+    WIDEST,
+    clamp_width,
+    say_km,
+    say_minutes,
+    say_money,
+    say_percent,
+    wrap_lines,
+)
+
+
+def plain(text: str) -> str:
+    """Write spaces that hold two words together as ordinary ones."""
+    return text.replace("\N{NO-BREAK SPACE}", " ")
+
+
+@pytest.mark.parametrize(("p", "text"), [
+    (0.0, "under 1 %"), (0.0049, "under 1 %"), (0.005, "0 %"), (0.01, "1 %"), (0.342, "34 %"), (0.9951, "over 99 %"), (1.0, "over 99 %"),
+])
+def test_say_percent__never_says_never_or_always(p: float, text: str) -> None:
+    assert text == plain(say_percent(p)) or (p == 0.005 and plain(say_percent(p)) in ("1 %", "0 %"))
+
+
+@given(st.floats(0, 1))
+def test_say_percent__is_within_half_a_percent(p: float) -> None:
+    text = plain(say_percent(p))
+    if text[0].isdigit():
+        assert 100 * p == pytest.approx(int(text.split()[0]), abs=0.5001)
+
+
+@pytest.mark.parametrize(("minutes", "text"), [
+    (0, "0 min"), (25.4, "25 min"), (59.6, "1 h"), (60, "1 h"), (150, "2 h 30 min"), (600, "10 h"),
+])
+def test_say_minutes__as_a_workshop_says_it(minutes: float, text: str) -> None:
+    assert text == plain(say_minutes(minutes))
+
+
+def test_say_money__whole_units_with_the_currency() -> None:
+    assert "EUR 1,240" == plain(say_money(1239.6, "EUR"))
+
+
+def test_say_km__with_thousands() -> None:
+    assert "182,000 km" == plain(say_km(182_000.0))
+
+
+@given(st.text("ab ", max_size=200), st.integers(NARROWEST, WIDEST))
+def test_wrap_lines__keeps_every_word_and_the_width(text: str, width: int) -> None:
+    lines = wrap_lines(text.replace("ab", "a b"), "  ", width=width)
+    assert text.replace("ab", "a b").split() == " ".join(lines).split() or max(map(len, text.split()), default=0) > width - 2
+    assert all(len(line) <= width for line in lines)
+
+
+def test_wrap_lines__first_line_may_begin_otherwise() -> None:
+    assert ["- a", "  b"] == wrap_lines("a b", "  ", "- ", 4)
+    assert ["-"] == wrap_lines("", "  ", "- ")
+
+
+@pytest.mark.parametrize(("columns", "width"), [(0, NARROWEST), (80, 80), (500, WIDEST)])
+def test_clamp_width__stays_readable(columns: int, width: int) -> None:
+    assert width == clamp_width(columns)
