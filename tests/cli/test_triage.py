@@ -57,7 +57,7 @@ def test_triage__what_cannot_be_understood_is_asked_again(talk: Callable) -> Non
 
 
 def test_triage__back_asks_the_last_question_again(talk: Callable) -> None:
-    out, path = talk("long5", "?", "90000", "b", "120000", "q")
+    _, path = talk("long5", "?", "90000", "b", "120000", "q")
     assert 120_000.0 == load(path).odometer_km
 
 
@@ -94,3 +94,51 @@ def test_triage__to_the_end_ranks_and_names_checks(talk: Callable) -> None:
     out, path = talk("long5", "slips in every gear", "y", "180000", *["?"] * 40)
     assert "Where the trouble lies" in out and "more questions" in out
     assert len(load(path).asked) > 8
+
+
+ASKED = "asked: [recent_events, replaced_parts, codes]\n"
+SLIPS = (
+    "shiftlore: 1\nunit: long5\nodometer_km: 182000\nbackground: {service_record: never, usage: towing}\n"
+    "complaint: [slips_gear_2]\nfindings: {fluid_level: right, fluid_colour: dark, fluid_smell_burnt: no}\n"
+)
+
+
+@pytest.fixture
+def at_steps(run: Callable, write: Callable) -> Callable:
+    """Give a function that answers what is asked first with "not known" and then types at the next steps."""
+
+    def go(*lines: str) -> tuple:
+        path = write(SLIPS + ASKED)
+        ended = run("triage", path, stdin="?\n" * 16 + "\n".join(lines) + "\n")
+        assert 0 == ended.code, ended.err
+        return " ".join(ended.out.split()), load(Path(path))
+
+    return go
+
+
+def test_triage__a_check_is_told_with_its_cautions_and_entered(at_steps: Callable) -> None:
+    out, case = at_steps("pan_drop", "3", "1", "q")
+    assert "Drop the pan and look at what lies in it" in out and "Mind: " in out
+    assert ("pan_drop",) == case.done and "pan_off" == case.access
+    assert "thick" == case.findings["magnet_paste"].grade
+
+
+def test_triage__back_at_the_first_question_leaves_the_check(at_steps: Callable) -> None:
+    _, case = at_steps("pan_drop", "b", "q")
+    assert () == case.done and "magnet_paste" not in case.asked
+
+
+def test_triage__what_cannot_be_read_at_the_steps_is_asked_again(at_steps: Callable) -> None:
+    out, _ = at_steps("99", "c", "q")
+    assert "Write a number from 1 to 3" in out and 2 == out.count("What to do next")
+
+
+def test_triage__another_unit_than_the_files_is_refused(run: Callable, write: Callable) -> None:
+    ended = run("triage", write(SLIPS), "--unit", "trans4")
+    assert (1, True) == (ended.code, "is about long5" in ended.err)
+
+
+def test_triage__a_folder_that_is_not_there_is_told_before_anything_is_asked(run: Callable, tmp_path: Path) -> None:
+    ended = run("triage", str(tmp_path / "none" / "c.yaml"))
+    assert (1, "") == (ended.code, ended.out)
+    assert "There is no folder" in ended.err

@@ -8,7 +8,9 @@ from trade import compiled_of
 
 from shiftlore.sessions import rank_questions
 from shiftlore.sessions.choosing_questions import (
+    CHEAP_LOOK_MINUTES,
     CHEAP_WAYS,
+    LEAST_NATS,
     P_LEADING,
     binary_information,
     find_leaders,
@@ -16,6 +18,7 @@ from shiftlore.sessions.choosing_questions import (
     group_findings,
     list_cheap,
     list_separators,
+    look_minutes,
 )
 
 ANSWERS = {"ratio_code_gear_2": "yes", "fluid_smell_burnt": "no", "fluid_colour": "amber"}
@@ -109,3 +112,22 @@ def test_list_separators__what_the_rules_name_to_tell_two_apart() -> None:
     named = set(compiled.expansion.of_template[alike.tells_apart[0]])
     assert named <= list_separators(compiled, (own, alike.cause))
     assert set() == list_separators(compiled, None)
+
+
+def test_list_cheap__a_look_that_takes_long_is_left_to_the_checks() -> None:
+    compiled = compiled_of(unit="trans4")
+    cheap, minutes = list_cheap(compiled, ()), look_minutes(compiled)
+    assert "fluid_level" in cheap and "module_water" not in cheap
+    assert minutes["fluid_level"] < CHEAP_LOOK_MINUTES < minutes["module_water"]
+
+
+def test_look_minutes__what_is_open_already_costs_no_opening() -> None:
+    closed, lifted = (look_minutes(compiled_of(access=access)) for access in ("standing", "lifted"))
+    assert lifted["leak_pan"] < closed["leak_pan"]
+
+
+def test_rank_questions__what_tells_the_leaders_apart_goes_first() -> None:
+    compiled = compiled_of({"slips_gear_2": "yes", "slips": "yes"}, odometer_km=182_000.0)
+    ranked = rank_questions(compiled, list_cheap(compiled, ()))
+    apart = [one.separates is not None and one.nats >= LEAST_NATS for one in ranked]
+    assert apart == sorted(apart, reverse=True)

@@ -235,3 +235,43 @@ def test_question__a_graded_finding_offers_its_grades() -> None:
     question = opened().make_question(Candidate(("fluid_level",), 0.1, 0.1))
     assert ["right", "high", "low", "very_low"] == [choice.key for choice in question.choices]
     assert isinstance(question, Question) and isinstance(question.choices[0], Choice)
+
+
+def test_start_check__what_nobody_knew_is_asked_again() -> None:
+    interview = opened().start_check("pan_drop")
+    assert "fluid_smell_burnt" in OPENING
+    seen: set[str] = set()
+    while (question := interview.question) is not None:
+        seen |= {*(question.members or (question.id,))}
+        interview = take(interview, Reply(known=False))
+    assert "fluid_smell_burnt" in seen
+
+
+def test_start_check__codes_in_one_line_and_the_others_absent() -> None:
+    interview = opened().start_check("module_scan")
+    assert interview.question is not None and "codes" == interview.question.id
+    case = take(interview, Reply(text="p0732")).case
+    assert "yes" == case.findings["P0732"].grade
+    assert "no" == case.findings["ratio_code_gear_3"].grade
+    assert "ratio_code_gear_2" not in case.findings and "code_electrical_any" not in case.findings
+
+
+def test_start_check__signs_stand_in_one_short_list() -> None:
+    question = opened().start_check("road_test_plain").question
+    assert question is not None
+    assert ("road_test_plain", "which") == (question.id, question.kind)
+    assert 5 <= len(question.choices) <= 14
+
+
+def test_question__a_general_no_settles_the_particulars() -> None:
+    general = opened(findings={"shift_flares_any": Answer("shift_flares_any", "no")})
+    while (question := general.question) is not None:
+        assert "shift_flares" != question.id
+        general = take(general, Reply(known=False))
+
+
+def test_note_jobs__closes_the_vehicle_and_can_be_taken_back() -> None:
+    interview = opened(access="pan_off")
+    done = interview.note_jobs(("filter_renew",))
+    assert (("filter_renew",), "standing") == (done.case.done, done.case.access)
+    assert interview.case == done.back().case

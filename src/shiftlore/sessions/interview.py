@@ -236,8 +236,12 @@ class Interview:
         read = sum(1 for key in reveals if key in asked and nodes[key].grades != ("no", "yes"))
         if graded and graded[0].nats >= LEAST_READING_NATS and read < MOST_READINGS:
             return self.make_question(graded[0])
-        signs = [key for one in ranked for key in one.findings if one not in graded][:MOST_LISTED]
-        return None if not signs or self.check in asked else self._ask_signs(sorted(signs, key=list(reveals).index))
+        others = [one for one in ranked if one not in graded]
+        signs = [key for one in others for key in one.findings][:MOST_LISTED]
+        is_absurd = len(signs) == 1 and others[0].nats == 0.0
+        if not signs or is_absurd or self.check in asked:
+            return None
+        return self._ask_signs(sorted(signs, key=list(reveals).index))
 
     def _is_code(self, finding: str) -> bool:
         record = self.compiled.expansion.finding_records[finding]
@@ -359,8 +363,10 @@ class Interview:
         return replace(self, proposed=new)
 
     def start_check(self, check: str) -> "Interview":
-        """Begin to enter what a check has shown."""
-        return replace(self, check=check, proposed=(), previous=self)
+        """Begin to enter what a check has shown; what nobody knew before is asked again."""
+        unknown = set(self.compiled.expansion.reveals[check]) - set(self.compiled.evidence)
+        asked = tuple(key for key in self.case.asked if key not in unknown and key != check)
+        return replace(self, check=check, proposed=(), previous=self, case=replace(self.case, asked=asked))
 
     def finish_check(self) -> "Interview":
         """Note that the check has been made; the vehicle is then in the state of disassembly that it needs."""
