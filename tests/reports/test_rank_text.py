@@ -42,7 +42,7 @@ def test_render_ranking__headings_can_be_set_off() -> None:
 def test_render_ranking__only_the_leading_causes_unless_all_are_asked_for() -> None:
     causes = ranking().causes
     few = tuple(replace(cause, probability=0.5 if i < 2 else 0.001) for i, cause in enumerate(causes))
-    short = render_ranking(ranking(causes=few))
+    short = render_ranking(ranking(causes=few), n_causes=5)
     assert causes[1].label in short and f"  {causes[5].label}" not in short
     assert causes[5].label in render_ranking(ranking(causes=few), n_causes=len(few))
     assert len(causes) <= SHOWN_CAUSES
