@@ -174,10 +174,12 @@ class _Desk:
     def _take(self, interview: "Interview", question: "Question", reply: "Reply") -> "Interview":
         """Take an answer: it must fit with the others, and be on disk, before anything else is asked."""
         following = interview.answer(question, reply)
+        if question.id == "complaint" and reply.known:
+            following = self._take_words(following, reply.text)
         if following.case.unit:
             following.compiled.engine.weigh(following.compiled.evidence)
             self._save(following.case)
-        return self._take_words(following, reply.text) if question.id == "complaint" and reply.known else following
+        return following
 
     def _take_words(self, interview: "Interview", text: str) -> "Interview":
         """Read findings out of free text; they are confirmed next.
@@ -187,7 +189,7 @@ class _Desk:
         if not interview.case.unit:
             raise UsageProblem("Name the transmission first.")
         found = []
-        for one in self._read_words(interview, text):
+        for one in self._read_words(interview, text) if any(sign.isalpha() for sign in text) else ():
             key = interview.compiled.unit.aliases.get(one.code or "", one.expanded_id)
             if one.answer is not None and one.answer in interview.answers_to(key):
                 found.append((key, one.answer))
