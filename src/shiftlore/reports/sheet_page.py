@@ -317,8 +317,8 @@ class _Sheet:
         money = self.numbers.money
         if option.kind == "nothing" and option.cost.typical < 1:
             end = self._told("in_the_end", total=money(option.expected_total))
-            middle = self._told("no_price")
-            return f'<span class="big">{money(0)}</span><span class="range">{middle}</span><span class="end">{end}</span>'
+            middle = f'<span class="range">{self._told("no_price")}</span>'
+            return f'<span class="big">{escape(money(0))}</span>{middle}<span class="end">{end}</span>'
         first = option.first_cost
         big = f'<span class="big">{escape(money(first.typical))}</span>'
         end = self._told("in_the_end", total=money(option.expected_total))

@@ -13,6 +13,7 @@ BROWSERS = ("chromium", "chromium-browser", "chrome", "headless_shell")
 FLAGS = (
     "--headless", "--disable-gpu", "--no-first-run", "--disable-background-networking", "--disable-component-update",
     "--disable-sync", "--disable-quic", "--no-pdf-header-footer", "--disable-extensions",
+    "--host-resolver-rules=MAP * ~NOTFOUND",
 )
 PRINT_SECONDS = 60
 NEITHER = (

@@ -1,0 +1,39 @@
+"""The options as text."""
+
+from offered import offered
+
+from shiftlore.reports.options_text import render_options, say_days
+
+
+def test_render_options__fits_eighty_columns() -> None:
+    for name in ("slips", "harsh"):
+        assert max(len(line) for line in render_options(offered(name, 600.0)).splitlines()) <= 80
+
+
+def test_render_options__every_option_has_its_letter_and_price() -> None:
+    lines = render_options(offered()).splitlines()
+    for letter, option in zip("ABCDEF", offered().options, strict=False):
+        assert any(line.startswith(f"  {letter}  {option.label[:20]}") for line in lines)
+    assert len(offered().options) == sum("In the end" in line for line in lines)
+
+
+def test_render_options__marks_the_advice_once() -> None:
+    assert 1 == render_options(offered()).count("[advised")
+
+
+def test_render_options__a_budget_is_answered() -> None:
+    text = render_options(offered("slips", 1.0))
+    assert "Budget" in text and "buys no repair" in " ".join(text.split())
+    assert "over budget" in text
+
+
+def test_render_options__narrow_stays_narrow() -> None:
+    assert max(len(line) for line in render_options(offered(), width=50).splitlines()) <= 50
+
+
+def test_render_options__tells_what_happens_if_nothing_is_done() -> None:
+    assert "If nothing is done" in render_options(offered()) and "How sure we are" in render_options(offered())
+
+
+def test_say_days__in_words() -> None:
+    assert ["half a day", "half a day", "1 day", "3 days"] == [say_days(days) for days in (0.25, 0.5, 1, 3)]

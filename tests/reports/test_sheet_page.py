@@ -1,0 +1,223 @@
+"""The page for the owner: its words, its safety, and how it comes out of a browser."""
+
+import re
+import subprocess
+from dataclasses import replace
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from browser import count_pages, find_violations, needs_browser, print_page, read_axe, run_browser
+from offered import offered
+from sheets import page, shop
+
+from shiftlore.decisions import Complaint, Options, Risk
+from shiftlore.reports.sheet_page import choose_paper
+from shiftlore.reports.wording import say_percent
+
+LANGUAGES = ("en", "de")
+NASTY = '<script>alert("x")</script> & <img src=x onerror=1>'
+JARGON = ("solenoid", "valve body", "converter clutch", "TCC", "regulator", "one-way clutch", "ATF", "planetary")
+VOID = {"meta", "img", "br", "rect", "line", "circle"}
+
+
+class Outline(HTMLParser):
+    """Gathers tags, attributes and text, and holds every end against its start."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.tags: list[tuple[str, dict]] = []
+        self.text: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag not in VOID:
+            assert tag == self.open.pop()
+
+    def handle_startendtag(self, tag: str, attrs: list) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        if "style" not in self.open:
+            self.text.append(data)
+
+
+def outline(text: str) -> Outline:
+    found = Outline()
+    found.feed(text)
+    assert [] == found.open
+    return found
+
+
+def stressed() -> Options:
+    """Make a page as full as it can get: every label long, all risks, a budget."""
+    risks = tuple(
+        Risk(severity, 0.25, "x", "converter_clutch_or_converter", "", 3000)
+        for severity in ("unsafe", "strands", "gets_worse")
+    )
+    complaints = tuple(Complaint(f"own_{i}", "A complaint in quite a few words of its own") for i in range(4))
+    found = offered("slips", 600.0)
+    long_label = "A job with a rather long name of its own that says what is done"
+    options = tuple(
+        replace(option, jobs=tuple(f"own_{i}" for i in range(3)), label=" + ".join([long_label] * 3))
+        if option.kind not in ("nothing", "check") else option
+        for option in found.options
+    )
+    return replace(found, options=options, driving_on=risks, complaint=complaints)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_render_sheet__is_well_formed_and_asks_for_nothing_outside(language: str) -> None:
+    text = page(language=language)
+    tags = outline(text).tags
+    assert not [tag for tag, _ in tags if tag in ("script", "link", "iframe", "object", "form")]
+    assert not [given for _, given in tags if any(key in given for key in ("href", "onclick", "onload"))]
+    assert not re.search(r"https?://|url\(|@import", text)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_render_sheet__what_comes_from_a_case_prints_as_text(language: str) -> None:
+    found = offered("slips", 600.0)
+    options = replace(
+        found, currency="<b>", complaint=(Complaint("own", NASTY),),
+        options=tuple(replace(o, jobs=("own",) if o.jobs else (), label=NASTY) for o in found.options),
+    )
+    text = _nasty_page(language, options)
+    tags = outline(text).tags
+    assert not [tag for tag, _ in tags if tag in ("script", "img")]
+    assert "&lt;script&gt;" in text
+
+
+def _nasty_page(language: str, options: Options) -> str:
+    from sheets import DAY
+
+    from shiftlore.knowledge import load_phrases
+    from shiftlore.reports.sheet_page import SheetSettings, render_sheet
+
+    settings = SheetSettings(replace(shop(), name=NASTY, address=NASTY), DAY)
+    return render_sheet(options, load_phrases(language), settings)
+
+
+def test_render_sheet__speaks_no_jargon() -> None:
+    for name in ("slips", "harsh"):
+        words = " ".join(outline(page(name)).text).lower()
+        assert [] == [word for word in JARGON if word.lower() in words]
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_render_sheet__every_option_has_price_and_chance(language: str) -> None:
+    text = page(language=language)
+    options = offered("slips", 600.0).options
+    assert len(options) == text.count('<article class="option')
+    assert len(options) == text.count('<div class="price"><span class="big">')
+    assert len(options) - 1 == text.count('class="meter"')
+
+
+def test_render_sheet__numbers_follow_the_language() -> None:
+    assert "2 March 2026" in page() and "16 March 2026" in page()
+    assert "2. März 2026" in page(language="de") and "190.000\u00a0km" in page(language="de")
+    assert "190,000\u00a0km" in page()
+
+
+def test_render_sheet__the_currency_is_the_shops() -> None:
+    text = page(options=replace(offered("slips", 600.0), currency="XTS"))
+    assert "XTS\u00a0" in text and "€" not in text
+
+
+def test_render_sheet__danger_comes_first_and_stands_out() -> None:
+    text = page(options=stressed())
+    assert text.index('class="danger"') < text.index("roadside")
+    assert "Safety first" in text
+
+
+def test_render_sheet__a_budget_that_buys_nothing_is_told_honestly() -> None:
+    text = page(options=offered("slips", 1.0))
+    assert "Honestly" in text and "buys no repair" in text
+
+
+def test_render_sheet__what_a_language_lacks_stays_english_and_is_marked() -> None:
+    options = replace(offered("slips", 600.0), complaint=(Complaint("unheard_of", "Sings at night"),))
+    assert '<span lang="en">Sings at night</span>' in page(language="de", options=options)
+
+
+def test_render_sheet__pictures_say_in_text_what_they_show() -> None:
+    tags = outline(page()).tags
+    pictures = [given for tag, given in tags if tag == "svg" and given.get("role") == "img"]
+    assert 2 == len(pictures) and all(given["aria-labelledby"] for given in pictures)
+    assert all(given.get("aria-hidden") == "true" for tag, given in tags if tag == "svg" and given not in pictures)
+
+
+def test_render_sheet__chances_are_those_of_the_options() -> None:
+    text = page()
+    for option in offered("slips", 600.0).options[1:]:
+        assert f">{say_percent(option.p_cured).removesuffix(' %')} <small>" in text or option.p_cured < 0.005
+
+
+@pytest.mark.parametrize(("locale", "paper"), [("en-US", "letter"), ("de", "a4"), ("en_CA", "letter"), ("fr-FR", "a4")])
+def test_choose_paper__by_the_country(locale: str, paper: str) -> None:
+    assert paper == choose_paper(locale)
+
+
+@needs_browser
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_render_sheet__prints_on_one_page(tmp_path: Path, language: str, paper: str) -> None:
+    assert 1 == count_pages(print_page(page(language=language, paper=paper), tmp_path))
+
+
+@needs_browser
+def test_render_sheet__the_fullest_page_is_still_one(tmp_path: Path) -> None:
+    text = page(language="de", paper="letter", options=stressed())
+    assert 1 == count_pages(print_page(text, tmp_path))
+
+
+@needs_browser
+def test_render_sheet__no_console_message_and_no_request(tmp_path: Path) -> None:
+    """What a browser asks for of its own accord, it asks for on an empty page too."""
+    done, asked = _watch_requests(page(), tmp_path)
+    assert b"CONSOLE" not in done.stderr
+    assert b"<h1>" in done.stdout
+    assert asked <= _watch_requests("<!DOCTYPE html><title>empty</title>", tmp_path)[1]
+
+
+def _watch_requests(text: str, folder: Path) -> tuple[subprocess.CompletedProcess, set[str]]:
+    """Open a page and list the hosts that anything was asked of."""
+    log = folder / "net.json"
+    done = run_browser(text, "--enable-logging=stderr", f"--log-net-log={log}", "--dump-dom", folder=folder)
+    return done, set(re.findall(r'"url":"https?://([^/"]*)', log.read_text(encoding="utf-8")))
+
+
+@needs_browser
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_render_sheet__axe_finds_nothing(tmp_path: Path, language: str) -> None:
+    """Source: axe-core 4 (WCAG 2 rules, contrast of at least 4.5 to 1 among them)."""
+    source = read_axe()
+    if source is None:
+        pytest.skip("axe-core is not here and cannot be had through npm")
+    assert [] == find_violations(page(language=language), source, tmp_path)
+
+
+@needs_browser
+@pytest.mark.parametrize("width", [320, 390])
+def test_render_sheet__nothing_sticks_out_on_a_phone(tmp_path: Path, width: int) -> None:
+    """The page asks itself for its width, in a frame as wide as the phone."""
+    probe = (
+        "<script>addEventListener('load',function(){document.title='W'+document.documentElement.scrollWidth})</script>"
+    )
+    bare = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", page(language="de"))
+    inner = bare.replace("</head>", f"{probe}</head>")
+    (tmp_path / "inner.html").write_text(inner, encoding="utf-8")
+    outer = (
+        f'<iframe id="f" src="inner.html" style="width:{width}px;height:900px;border:0"></iframe>'
+        "<pre id=w></pre><script>document.getElementById('f').onload=function(){setTimeout(function(){"
+        "document.getElementById('w').textContent='@@'+document.getElementById('f').contentDocument.title+'@@'},300)}"
+        "</script>"
+    )
+    flags = ("--allow-file-access-from-files", "--dump-dom", "--virtual-time-budget=5000", "--window-size=800,1000")
+    told = re.search(rb"@@W(\d+)@@", run_browser(outer, *flags, folder=tmp_path).stdout)
+    assert told is not None and int(told[1]) <= width

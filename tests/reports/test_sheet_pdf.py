@@ -1,0 +1,37 @@
+"""The page as PDF."""
+
+import pytest
+from browser import count_pages, needs_browser
+from sheets import page
+
+from shiftlore.basics import UsageProblem
+from shiftlore.reports import sheet_pdf
+from shiftlore.reports.sheet_pdf import find_browser, print_pdf
+
+
+def test_print_pdf__says_clearly_what_is_missing(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sheet_pdf.util, "find_spec", lambda name: None)
+    monkeypatch.setenv("PATH", "")
+    with pytest.raises(UsageProblem, match=r"shiftlore\[pdf\]"):
+        print_pdf("<p>page</p>")
+
+
+def test_print_pdf__a_browser_that_does_nothing_is_told(tmp_path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "chromium").write_text("#!/bin/sh\necho 'no display' >&2\nexit 1\n")
+    (tmp_path / "chromium").chmod(0o755)
+    monkeypatch.setattr(sheet_pdf.util, "find_spec", lambda name: None)
+    monkeypatch.setenv("PATH", f"{tmp_path}:/bin:/usr/bin")
+    with pytest.raises(UsageProblem, match="no display"):
+        print_pdf("<p>page</p>")
+
+
+def test_find_browser__none_on_an_empty_path(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PATH", "")
+    assert find_browser() is None
+
+
+@needs_browser
+def test_print_pdf__one_page_by_the_browser(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sheet_pdf.util, "find_spec", lambda name: None)
+    content = print_pdf(page())
+    assert content.startswith(b"%PDF-") and 1 == count_pages(content)

@@ -1,0 +1,28 @@
+"""Pages for the owner, written from the shared options."""
+
+import datetime
+from dataclasses import replace
+
+from offered import compiled, offered
+
+from shiftlore.decisions import Options
+from shiftlore.knowledge import Shop, load_phrases
+from shiftlore.reports.sheet_page import SheetSettings, render_sheet
+
+DAY = datetime.date(2026, 3, 2)
+
+
+def shop(**changes) -> Shop:
+    """The shop of the knowledge folder, with changes."""
+    own = compiled().knowledge.shop
+    assert own is not None
+    return replace(own, **changes)
+
+
+def page(
+    name: str = "slips", language: str = "en", paper: str = "a4", options: Options | None = None,
+    budget: float | None = 600.0, **changes,
+) -> str:
+    """Write a page; `changes` are those of the shop."""
+    settings = SheetSettings(shop(**changes), DAY, paper)
+    return render_sheet(options or offered(name, budget), load_phrases(language), settings)
