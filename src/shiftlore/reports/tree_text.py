@@ -10,6 +10,7 @@ BOXES = ("├─ ", "└─ ", "│  ", "   ")
 ASCII = ("+- ", "`- ", "|  ", "   ")
 TOLD_ANSWERS = 3
 TOLD_LABELS = 2
+TOLD_BATCHES = 2
 
 Mark = Callable[[str], str]
 
@@ -66,7 +67,10 @@ def say_node(node: TreeNode, compiled: CompiledCase) -> str:
     if node.kind == "job":
         cured = say_percent(node.p_cured)
         return f"DO {name_jobs(compiled, node.ids)} ({_say_cost(node)}), cures {cured}"
-    plan = ", then ".join(name_jobs(compiled, batch) for batch in node.batches) or "leave it as it is"
+    named = [name_jobs(compiled, batch) for batch in node.batches]
+    more = len(named) - TOLD_BATCHES
+    plan = ", then ".join(named[:TOLD_BATCHES]) or "leave it as it is"
+    plan += f", then {more} more" if more > 0 else ""
     cost = f"({node.expected_total:,.0f} in all), cures {say_percent(node.p_cured)}"
     return f"ASK AGAIN; without more checks: {plan} {cost}" if node.kind == "deep" else f"STOP checking. {plan} {cost}"
 
