@@ -49,14 +49,18 @@ class Faults:
         found = [member for member in self.members if len(member) == 2]
         return np.array(found, dtype=np.intp).reshape(len(found), 2)
 
+    @cached_property
+    def _in_pairs(self) -> np.ndarray:
+        """Tell which causes are in which pair, 1 or 0, shape (n_pairs, n_causes)."""
+        found = np.zeros((len(self.pairs), len(self.causes)))
+        for place in (0, 1):
+            found[np.arange(len(self.pairs)), self.pairs[:, place]] = 1
+        return found
+
     def sum_over_causes(self, p: np.ndarray) -> np.ndarray:
         """Add root states up to causes: P(cause present), shape (..., n_causes) from (..., n_states)."""
         n = len(self.causes)
-        present = np.array(p[..., 1 : n + 1])
-        for column, (first, second) in enumerate(self.pairs, n + 1):
-            present[..., first] += p[..., column]
-            present[..., second] += p[..., column]
-        return present
+        return p[..., 1 : n + 1] + p[..., n + 1 :] @ self._in_pairs
 
     def spread_over_states(self, per_cause: np.ndarray) -> np.ndarray:
         """Multiply a factor per cause over the causes of each state: shape (..., n_states); 1 for `none`."""
