@@ -147,8 +147,15 @@ def number_of(
 
 def _range_advice(wanted: str, low: float | None, high: float | None) -> str:
     if low is not None and high is not None:
-        return f"Write {wanted} from {low:g} to {high:g}."
-    return f"Write {wanted} of {low:g} or more." if low is not None else f"Write {wanted} of {high:g} or less."
+        return f"Write {wanted} from {_say_number(low)} to {_say_number(high)}."
+    if low is not None:
+        return f"Write {wanted} of {_say_number(low)} or more."
+    return f"Write {wanted} of {_say_number(high or 0)} or less."
+
+
+def _say_number(value: float) -> str:
+    """Write a bound as people do: 3,000,000 and not 3e+06."""
+    return f"{value:,.0f}" if value == int(value) else f"{value:g}"
 
 
 def _number_problem(node: Node, wanted: str) -> Problem:
