@@ -1,5 +1,7 @@
 """The same network and answers in general libraries."""
 
+import math
+
 import numpy as np
 import pyagrum
 
@@ -27,11 +29,24 @@ def write_pyagrum(network: Network, evidence: dict[str, int], prune: bool = True
     return model
 
 
-def ask_pyagrum(network: Network, evidence: dict[str, int]) -> np.ndarray:
-    """Give P(root state | answers) by lazy propagation."""
+def prepare_pyagrum(network: Network, evidence: dict[str, int]) -> pyagrum.LazyPropagation:
+    """Give a lazy propagation over some answers, not yet run; on one core."""
+    pyagrum.setNumberOfThreads(1)
     engine = pyagrum.LazyPropagation(write_pyagrum(network, evidence))
     engine.setEvidence(evidence)
     engine.setTargets({ROOT})
+    return engine
+
+
+def largest_clique(engine: pyagrum.LazyPropagation) -> int:
+    """Count the cells of the largest clique of its junction tree."""
+    model, tree = engine.BN(), engine.junctionTree()
+    return max(math.prod(model.variable(i).domainSize() for i in tree.clique(node)) for node in tree.nodes())
+
+
+def ask_pyagrum(network: Network, evidence: dict[str, int]) -> np.ndarray:
+    """Give P(root state | answers) by lazy propagation."""
+    engine = prepare_pyagrum(network, evidence)
     engine.makeInference()
     return np.array(engine.posterior(ROOT).tolist())
 
