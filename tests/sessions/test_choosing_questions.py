@@ -10,7 +10,7 @@ from shiftlore.sessions import rank_questions
 from shiftlore.sessions.choosing_questions import (
     CHEAP_LOOK_MINUTES,
     CHEAP_WAYS,
-    LEAST_NATS,
+    LEAST_NATS_WANTED,
     P_LEADING,
     binary_information,
     find_leaders,
@@ -129,5 +129,5 @@ def test_look_minutes__what_is_open_already_costs_no_opening() -> None:
 def test_rank_questions__what_tells_the_leaders_apart_goes_first() -> None:
     compiled = compiled_of({"slips_gear_2": "yes", "slips": "yes"}, odometer_km=182_000.0)
     ranked = rank_questions(compiled, list_cheap(compiled, ()))
-    apart = [one.separates is not None and one.nats >= LEAST_NATS for one in ranked]
+    apart = [one.separates is not None and one.nats >= LEAST_NATS_WANTED for one in ranked]
     assert apart == sorted(apart, reverse=True)

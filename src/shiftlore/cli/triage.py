@@ -3,7 +3,7 @@
 import contextlib
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -86,7 +86,8 @@ def _known_unit(knowledge: "Knowledge", unit_id: str) -> str:
     return compile_unit(knowledge, unit_id).expansion.unit
 
 
-def _unit_compiler(knowledge: "Knowledge", units: "dict[str, CompiledUnit]") -> object:
+def _unit_compiler(knowledge: "Knowledge", units: "dict[str, CompiledUnit]") -> "Callable[[str], CompiledUnit]":
+    """Give what compiles a unit once and remembers it."""
     from shiftlore.compiling import compile_unit
 
     def compiled(unit_id: str) -> "CompiledUnit":

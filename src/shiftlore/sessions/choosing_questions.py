@@ -15,8 +15,10 @@ CHEAP_WAYS = ("owner", "history", LOOK)
 CHEAP_LOOK_MINUTES = 10.0
 """A look that takes longer, opening counted in, is a check with a price, not a question (judgement)."""
 P_TINY = 1e-12
-LEAST_NATS = 0.02
-"""Below this a question is expected to change nothing that matters (judgement)."""
+LEAST_NATS = 0.05
+"""Below this a question is expected to change too little to bother the owner with it (judgement)."""
+LEAST_NATS_WANTED = 0.02
+"""The same where more questions are asked for, or where a question tells two leading causes apart (judgement)."""
 P_LEADING = 0.08
 P_WORTH_ASKING = 0.12
 """A question about several parts or gears is put only if one of them is at least as probable as this (judgement)."""
@@ -178,7 +180,7 @@ def _weigh_findings(foreseen: Sequence[tuple[np.ndarray, np.ndarray]], p_now: np
 
 
 def _by_worth(candidate: Candidate) -> tuple[bool, float]:
-    separates = candidate.separates is not None and candidate.nats >= LEAST_NATS
+    separates = candidate.separates is not None and candidate.nats >= LEAST_NATS_WANTED
     return not separates, -candidate.worth
 
 

@@ -14,7 +14,14 @@ from shiftlore.basics import UsageProblem
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import CompiledCase, CompiledUnit, compile_case
 from shiftlore.knowledge import Knowledge
-from shiftlore.sessions.choosing_questions import LEAST_NATS, Candidate, list_cheap, look_minutes, rank_questions
+from shiftlore.sessions.choosing_questions import (
+    LEAST_NATS,
+    LEAST_NATS_WANTED,
+    Candidate,
+    list_cheap,
+    look_minutes,
+    rank_questions,
+)
 from shiftlore.sessions.questions import Choice, Question, Reply
 from shiftlore.sessions.reasons import explain_question
 
@@ -163,15 +170,24 @@ class Interview:
     def _ask_adaptive(self) -> Question | None:
         if self._count_asked() >= MOST_QUESTIONS + self.extra:
             return None
-        best = next((one for one in self._candidates if one.nats >= LEAST_NATS and not self._is_settled(one)), None)
+        best = next((one for one in self._candidates if self._is_worth_asking(one)), None)
         return None if best is None else self.make_question(best)
+
+    def _is_worth_asking(self, candidate: Candidate) -> bool:
+        least = LEAST_NATS_WANTED if self.extra or candidate.separates else LEAST_NATS
+        return candidate.nats >= least and not self._is_settled(candidate)
 
     def _is_settled(self, candidate: Candidate) -> bool:
         """Tell whether the general question is settled by the particular ones, or these by a general no."""
         key = candidate.findings[0]
         record = self.compiled.expansion.finding_records[key]
         general = self.case.findings.get(record.id + ANY)
-        return key.removesuffix(ANY) in self.case.asked or (general is not None and general.grade == "no")
+        particulars = self.compiled.expansion.of_template.get(key.removesuffix(ANY), ()) if key.endswith(ANY) else ()
+        return (
+            key.removesuffix(ANY) in self.case.asked
+            or any(part in self.compiled.evidence for part in particulars)
+            or (general is not None and general.grade == "no")
+        )
 
     def _count_asked(self) -> int:
         """Count the adaptive questions put so far; one about several gears counts once."""
