@@ -30,7 +30,9 @@ def test_list_risks__probabilities_are_those_of_the_worst() -> None:
 
 
 def test_p_harmless__is_one_for_a_nuisance_and_none_for_a_danger() -> None:
-    assert (1.0, 0.0) == (p_harmless(compiled(), only("nuisance")), p_harmless(compiled(), only("unsafe")))
+    nothing = np.eye(len(compiled().faults.members))[0]
+    assert (0.0, 1.0) == p_harmless(compiled(), nothing)
+    assert (1.0, 0.0) == (sum(p_harmless(compiled(), only("nuisance"))), sum(p_harmless(compiled(), only("unsafe"))))
 
 
 def test_tell_risks__says_chance_and_distance() -> None:

@@ -60,11 +60,11 @@ def stressed() -> Options:
         Risk(severity, 0.25, "x", "converter_clutch_or_converter", "", 3000)
         for severity in ("unsafe", "strands", "gets_worse")
     )
-    complaints = tuple(Complaint(f"own_{i}", "A complaint in quite a few words of its own") for i in range(4))
+    complaints = tuple(Complaint(f"own_{i}", f"Complaint number {i} in quite a few words") for i in range(4))
     found = offered("slips", 600.0)
     long_label = "A job with a rather long name of its own that says what is done"
     options = tuple(
-        replace(option, jobs=tuple(f"own_{i}" for i in range(3)), label=" + ".join([long_label] * 3))
+        replace(option, jobs=tuple(f"own_{i}" for i in range(3)), label=" + ".join(f"{long_label} {i}" for i in range(3)))
         if option.kind not in ("nothing", "check") else option
         for option in found.options
     )

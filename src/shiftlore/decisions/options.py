@@ -13,6 +13,8 @@ from shiftlore.compiling import CompiledCase
 from shiftlore.decisions.choosing import LookAhead
 from shiftlore.decisions.naming import name_jobs
 from shiftlore.decisions.options_candidates import (
+    LEAST_ADDED,
+    LEAST_CURE,
     Candidate,
     choose_few,
     differs,
@@ -190,11 +192,11 @@ def offer_options(
     risks = list_risks(compiled, view.cures.p_states)
     told = tell_risks(risks)
     check = view.check_first()
-    options = [_do_nothing(view, budget, told), _check_first(view, check, budget, told)]
-    options += [_offer(view, candidate, budget, told) for candidate in chosen]
-    advised = min(options[1:] if check.checks else [options[0], *options[2:]], key=lambda option: option.expected_total)
-    if options[0].expected_total < advised.expected_total:
-        advised = options[0]
+    ways = [_check_first(view, check, budget, told)]
+    ways += [_offer(view, candidate, budget, told) for candidate in chosen]
+    best = min(ways if check.checks or len(ways) == 1 else ways[1:], key=lambda option: option.expected_total)
+    options = [_do_nothing(view, budget, told, best.expected_total), *ways]
+    advised = options[0] if options[0].expected_total < best.expected_total else best
     marked = tuple(
         replace(option, advised=option.id == advised.id, on_frontier=_is_undominated(option, options))
         for option in options
@@ -210,19 +212,30 @@ def offer_options(
 
 def _choose(view: OwnersView, budget: float | None) -> list[Candidate]:
     """Choose the jobs to offer: the cheapest in the end, the best within the budget, a plain service, the surest."""
-    candidates = list_candidates(view.pricer, view.cures, view.planned_jobs())
-    frontier = keep_frontier(candidates)
+    unbeaten = keep_frontier(list_candidates(view.pricer, view.cures, view.planned_jobs()))
+    frontier = [one for one in unbeaten if one.p_cured >= _least_chance(one)] or unbeaten
     first = []
     if frontier:
         first.append(min(frontier, key=view.expected_total))
-    services = [one for one in frontier if one.kind == "service" and view.compiled.expansion.jobs[one.jobs[0]].parts]
-    plain = max(services, key=lambda one: one.p_cured / max(one.cost.typical, 1.0), default=None)
+    plain = _find_plain_service(view, frontier)
     within = [one for one in frontier if budget is not None and one.cost.typical <= budget]
     best_within = max(within, key=lambda one: one.p_cured, default=None)
     for one in (best_within, plain, frontier[-1] if frontier else None):
         if one is not None and all(differs(one, other) for other in first):
             first.append(one)
     return choose_few(frontier, first, view.expected_total, MOST_JOB_OPTIONS)
+
+
+def _least_chance(candidate: Candidate) -> float:
+    """Chance below which an option is not worth the owner's time; a service is asked for anyway."""
+    return LEAST_CURE if candidate.kind == "service" else LEAST_ADDED
+
+
+def _find_plain_service(view: OwnersView, frontier: Sequence[Candidate]) -> Candidate | None:
+    """Find the plain service among what nothing beats: the service that puts right most kinds of cause."""
+    cures = view.compiled.expansion.cures
+    services = [one for one in frontier if one.kind == "service" and view.compiled.expansion.jobs[one.jobs[0]].parts]
+    return max(services, key=lambda one: len(cures[one.jobs[0]]), default=None)
 
 
 def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: str) -> Option:
@@ -240,10 +253,16 @@ def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: s
     )
 
 
-def _do_nothing(view: OwnersView, budget: float | None, told: str) -> Option:
-    """The option of doing nothing for now: whatever is open is closed again."""
+def _do_nothing(view: OwnersView, budget: float | None, told: str, best_total: float) -> Option:
+    """The option of doing nothing for now: whatever is open is closed again.
+
+    Where the fault gets worse, strands or endangers, it ends as a vehicle that leaves uncured. A mere nuisance is put
+    right later at the same cost. Where nothing is wrong, nothing has to be paid.
+    """
     cost = view.pricer.price_jobs(())
-    total = cost.typical + view.situation.uncured_cost * (1.0 - p_harmless(view.compiled, view.cures.p_states))
+    p_nuisance, p_nothing = p_harmless(view.compiled, view.cures.p_states)
+    p_bad = max(0.0, 1.0 - p_nuisance - p_nothing)
+    total = cost.typical + view.situation.uncured_cost * p_bad + best_total * p_nuisance
     return Option(
         NOTHING, "nothing", "Nothing for now", "The vehicle stays as it is.", (), (), (), (), cost, cost, 0.0, 0.0, 0.0, total,
         True, _fits(cost, budget), 0.0, (), "The complaint stays.", None, told, (), False,

@@ -52,7 +52,7 @@ def list_candidates(pricer: Pricer, cures: Cures, also: Iterable[tuple[str, ...]
     found: dict[frozenset[str], Candidate] = {}
     for job in cures.means:
         candidate = make_candidate(pricer, cures, (job,))
-        if candidate.p_cured >= LEAST_CURE or candidate.kind == "service":
+        if candidate.p_cured >= LEAST_CURE:
             found[frozenset((job,))] = candidate
     for jobs in (*_grow_bundles(pricer, cures, list(found.values())), *also):
         if jobs:

@@ -8,6 +8,8 @@ from shiftlore.compiling import CompiledCase
 
 WORST_FIRST = ("unsafe", "strands", "gets_worse", "nuisance")
 HARMLESS = "nuisance"
+NORMAL = "none"
+"""Area of what is no fault: normal for this unit, nothing found."""
 
 P_UNSAFE_SHOWN = 0.02
 """A danger to people is told from this probability on; other risks from `P_SHOWN`: judgement."""
@@ -62,13 +64,15 @@ def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]
     return tuple(found)
 
 
-def p_harmless(compiled: CompiledCase, p_states: np.ndarray) -> float:
-    """Give the probability that one can live with what is wrong, or that nothing known is wrong."""
-    harmless = [
-        all(compiled.expansion.causes[compiled.causes[i]].cause.driven_on.severity == HARMLESS for i in member)
-        for member in compiled.faults.members
+def p_harmless(compiled: CompiledCase, p_states: np.ndarray) -> tuple[float, float]:
+    """Give the probability that what is wrong is a mere nuisance, and that nothing is wrong at all."""
+    causes = [compiled.expansion.causes[cause] for cause in compiled.causes]
+    normal = [all(causes[i].area == NORMAL for i in member) for member in compiled.faults.members]
+    mild = [
+        all(causes[i].cause.driven_on.severity == HARMLESS for i in member) for member in compiled.faults.members
     ]
-    return float(p_states[np.array(harmless)].sum())
+    p_normal = float(p_states[np.array(normal)].sum())
+    return float(p_states[np.array(mild) & ~np.array(normal)].sum()), p_normal
 
 
 def tell_risks(risks: tuple[Risk, ...]) -> str:

@@ -91,7 +91,8 @@ def options_schema() -> Schema:
     yes_no = {"type": "boolean"}
     option = object_of({
         "id": TEXT, "kind": {"enum": kinds}, "label": TEXT, "says": TEXT, "jobs": TEXTS, "job_kinds": TEXTS, "checks": TEXTS,
-        "check_ways": TEXTS, "cost": cost, "first_cost": cost, "p_cured": PROBABILITY, "p_cured_low": PROBABILITY, "p_cured_high": PROBABILITY,
+        "check_ways": TEXTS, "cost": cost, "first_cost": cost, "p_cured": PROBABILITY,
+        "p_cured_low": PROBABILITY, "p_cured_high": PROBABILITY,
         "expected_total": AMOUNT, "on_frontier": yes_no, "within_budget": yes_no, "days": AMOUNT,
         "follow_ups": list_of(follow_up), "not_covered": TEXT, "if_not_cured": {"anyOf": [after, {"type": "null"}]},
         "if_nothing_done": TEXT, "cautions": TEXTS, "advised": yes_no,
