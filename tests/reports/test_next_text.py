@@ -5,7 +5,7 @@ from dataclasses import replace
 from planned import planned, planned_case
 
 from shiftlore.reports.next_text import list_cautions, name_finding, render_next
-from shiftlore.reports.wording import say_money
+from shiftlore.reports.wording import say_money, say_percent
 
 
 def test_render_next__fits_the_width() -> None:
@@ -20,6 +20,13 @@ def test_render_next__steps_stand_best_first_with_their_cost() -> None:
     first = planned().steps[0]
     assert f"costs {say_money(first.cost.total, planned().currency)}" in text
     assert f"then {say_money(first.expected_total_after, planned().currency)} expected" in text
+
+
+def test_render_next__a_check_says_how_far_it_can_be_trusted() -> None:
+    step = next(step for step in planned().steps if step.kind == "check" and len(step.together) == 1)
+    alone = render_next(replace(planned(), steps=(step,)), planned_case())
+    missed = planned_case().expansion.checks[step.id].missed
+    assert f"sure: misses a true sign in {say_percent(missed)}" in alone
 
 
 def test_render_next__every_caution_is_named_beside_its_step_and_told_in_full() -> None:

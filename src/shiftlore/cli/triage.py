@@ -228,7 +228,7 @@ class _Desk:
             self._say(question.why or "It helps to tell the causes apart.")
         elif command is Command.HELP:
             for help_line in HELP_LINES:
-                self._say("- " + help_line, indent="  ")
+                click.echo("\n".join(wrap_lines(help_line, "    ", "  - ", self.width)))
         elif not interview.case.unit:
             self._say("Name the transmission first.")
         elif command is Command.RANKING:

@@ -65,6 +65,8 @@ def _render_step(
         lines += wrap_lines(f"needs: {needed}", INDENT, width=width)
     told = _say_tells(step, compiled) if step.kind == "check" else _say_cures(step, compiled)
     lines += wrap_lines(told, INDENT + " " * 7, INDENT, width)
+    if step.kind == "check":
+        lines += wrap_lines(_say_sureness(step, compiled), INDENT + " " * 6, INDENT, width)
     lines += wrap_lines(f"why: {step.why}", INDENT + " " * 5, INDENT, width)
     if step.cautions:
         names = ", ".join(_name_caution(caution) for caution in step.cautions)
@@ -79,6 +81,13 @@ def _say_tells(step: NextStep, compiled: CompiledCase) -> str:
     text = "; ".join(labels[:SHOWN_FINDINGS]) + (f"; and {more} more" if more > 0 else "")
     changes = getattr(step.reason, "p_changes", 0.0)
     return f"tells: {text}. Changes the work that is done first in {say_percent(changes)} of cases like this."
+
+
+def _say_sureness(step: NextStep, compiled: CompiledCase) -> str:
+    """Say how far a check can be trusted, by the least sure of its parts."""
+    records = [compiled.expansion.checks[check] for check in step.together]
+    missed, false_alarm = (max(getattr(record, name) for record in records) for name in ("missed", "false_alarm"))
+    return f"sure: misses a true sign in {say_percent(missed)}, shows a false one in {say_percent(false_alarm)}"
 
 
 def _say_cures(step: NextStep, compiled: CompiledCase) -> str:
