@@ -30,6 +30,23 @@ def test_find_browser__none_on_an_empty_path(monkeypatch: pytest.MonkeyPatch) ->
     assert find_browser() is None
 
 
+def test_print_pdf__a_library_that_cannot_start_is_passed_over(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(name: str) -> None:
+        raise OSError("cannot load library")
+
+    monkeypatch.setattr(sheet_pdf.util, "find_spec", lambda name: object())
+    monkeypatch.setattr(sheet_pdf, "import_module", fail)
+    monkeypatch.setenv("PATH", "")
+    with pytest.raises(UsageProblem, match=r"shiftlore\[pdf\]"):
+        print_pdf("<p>page</p>")
+
+
+@pytest.mark.skipif(sheet_pdf.util.find_spec("weasyprint") is None, reason="the extra pdf is not installed")
+def test_print_pdf__one_page_by_the_library_and_nothing_fetched() -> None:
+    content = print_pdf(page().replace("<main>", '<main><img src="http://example.invalid/x.png" alt="">'))
+    assert content.startswith(b"%PDF-")
+
+
 @needs_browser
 def test_print_pdf__one_page_by_the_browser(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sheet_pdf.util, "find_spec", lambda name: None)

@@ -5,6 +5,7 @@ import subprocess
 import tempfile
 from importlib import import_module, util
 from pathlib import Path
+from typing import Any
 
 from shiftlore.basics import UsageProblem
 
@@ -27,12 +28,23 @@ def print_pdf(page: str) -> bytes:
 
     Raises: UsageProblem: there is neither the library nor a browser, or printing failed.
     """
-    if util.find_spec(LIBRARY) is not None:
-        return _print_by_library(page)
+    library = _find_library()
+    if library is not None:
+        return _print_by_library(page, library)
     browser = find_browser()
     if browser is None:
         raise UsageProblem(NEITHER)
     return _print_by_browser(page, browser)
+
+
+def _find_library() -> Any:
+    """Import the library, or give None where it or what it stands on is missing."""
+    if util.find_spec(LIBRARY) is None:
+        return None
+    try:
+        return import_module(f"{LIBRARY}.urls") and import_module(LIBRARY)
+    except (ImportError, OSError):
+        return None
 
 
 def find_browser() -> str | None:
@@ -40,17 +52,10 @@ def find_browser() -> str | None:
     return next((found for name in BROWSERS if (found := shutil.which(name))), None)
 
 
-def _print_by_library(page: str) -> bytes:
-    """Print by the library; it may fetch nothing from outside."""
-    library = import_module(LIBRARY)
-
-    def refuse(url: str, *_: object) -> dict[str, object]:
-        if url.startswith("data:"):
-            fetched: dict[str, object] = library.default_url_fetcher(url)
-            return fetched
-        raise ValueError(f"not fetched: {url}")
-
-    content: bytes = library.HTML(string=page, url_fetcher=refuse).write_pdf()
+def _print_by_library(page: str, library: Any) -> bytes:
+    """Print by the library; it may read what stands in the page, and fetch nothing."""
+    fetcher = library.urls.URLFetcher(allowed_protocols=("data",))
+    content: bytes = library.HTML(string=page, url_fetcher=fetcher).write_pdf()
     return content
 
 

@@ -18,10 +18,9 @@ p,dl,ul{margin:0}
 .shop img{max-height:3.4rem;max-width:14rem;display:block;margin:0 0 .25rem auto}
 .shop strong{font-size:1.05rem}
 .shop span{display:block}
-.facts{display:flex;flex-wrap:wrap;gap:.15rem 1.6rem}
-.facts div{display:flex;gap:.4rem}
-dt{font-weight:bold}
-dd{margin:0}
+.facts div{display:inline-block;margin:0 1.4rem .1rem 0}
+.facts dt,.facts dd{display:inline;margin:0}
+.facts dt{font-weight:bold;margin-right:.4rem}
 .blank{display:inline-block;min-width:11rem;border-bottom:1px solid #1a1a1a}
 .advice{border:2.5px solid #1a1a1a;border-radius:.4rem;padding:.55rem .8rem;margin:.7rem 0}
 .advice strong{font-size:1.12rem}
@@ -32,7 +31,7 @@ figcaption{font-size:.82rem;color:#333}
 .option{display:grid;grid-template-columns:2.1rem 1fr 11.2rem 7.2rem;gap:.1rem .8rem}
 .option{border-top:1.5px solid #1a1a1a;padding:.45rem 0;break-inside:avoid}
 .letter{font-size:1.5rem;font-weight:bold;line-height:1;width:2rem;height:2rem}
-.letter{display:flex;align-items:center;justify-content:center;border:2.5px solid #1a1a1a;border-radius:50%}
+.letter{align-self:start;display:flex;align-items:center;justify-content:center;border:2.5px solid #1a1a1a;border-radius:50%}
 .advised .letter{background:#1a1a1a;color:#fff}
 .tag{display:inline-block;font-size:.8rem;font-weight:bold;white-space:nowrap}
 .tag{border:1.5px solid #1a1a1a;border-radius:.25rem;padding:0 .35rem}
@@ -47,6 +46,7 @@ figcaption{font-size:.82rem;color:#333}
 .notes section{border-top:1.5px solid #1a1a1a;padding-top:.35rem}
 .danger{font-weight:bold}
 .sign{display:grid;grid-template-columns:auto 1fr 1fr;gap:.4rem 1.4rem;align-items:end;margin:.7rem 0 .3rem}
+.sign div:first-child{white-space:nowrap}
 .sign .box{display:inline-block;width:1.1em;height:1.1em;border:1.5px solid #1a1a1a;vertical-align:-.15em;margin:0 .25em 0 .7em}
 .line{border-bottom:1px solid #1a1a1a;min-height:2.1rem;display:block}
 .print{font-size:.8rem;color:#333;margin-bottom:1rem}
@@ -58,7 +58,7 @@ figcaption{font-size:.82rem;color:#333}
 .option{grid-template-columns:2.4rem 1fr 1fr}
 .option .what{grid-column:2 / 4}
 .option .price{grid-column:1 / 3;text-align:left;padding-left:2.8rem}
-.sign div{margin-bottom:.6rem}
+.sign div,.sign div:first-child{margin-bottom:.6rem;white-space:normal}
 }
 """
 
