@@ -113,6 +113,28 @@ def test_readme__is_written_anew_when_asked_for(bench: Path) -> None:
     assert BLOCKS
 
 
+def fenced(language: str) -> str:
+    """Give the first block of a language in the README."""
+    found = re.search(rf"```{language}\n(.*?)```", README.read_text(encoding="utf-8"), re.DOTALL)
+    assert found, f"no {language} block"
+    return found[1]
+
+
+def test_readme__shows_a_case_that_is_accepted(bench: Path) -> None:
+    Path("shown.yaml").write_text(fenced("yaml"), encoding="utf-8")
+    assert (0, "Clean.\n") == run_command("shiftlore validate shown.yaml")
+
+
+def test_readme__shows_python_that_runs(bench: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    exec(compile(fenced("python"), "README.md", "exec"), {})
+    assert 4 == len(capsys.readouterr().out.splitlines())
+
+
+def test_readme__shows_a_simulation() -> None:
+    table = README.read_text(encoding="utf-8").split("<!-- simulate -->")[1].split("<!-- /simulate -->")[0]
+    assert {"this planner", "cheapest check first", "overhaul at once"} <= {line[:26].strip() for line in table.splitlines()}
+
+
 def test_readme__shows_enough_and_fits_a_terminal() -> None:
     shown = [line for _, command, text in BLOCKS for line in (f"$ {command}", *text.splitlines())]
     assert len(shown) >= 50
