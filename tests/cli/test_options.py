@@ -3,6 +3,7 @@
 import json
 import os
 import re
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -83,6 +84,15 @@ def test_options__a_folder_that_is_not_there_is_told(run: Callable, tmp_path: Pa
 def test_options__an_unknown_language_names_those_there_are(run: Callable, tmp_path: Path) -> None:
     ended = run("options", CASE, "--sheet", str(tmp_path / "page.html"), "--language", "tlh")
     assert 1 == ended.code and "de, en" in ended.err and not list(tmp_path.iterdir())
+
+
+def test_options__a_shop_whose_language_is_not_there_gets_english_and_is_told(run: Callable, tmp_path: Path) -> None:
+    folder, page = tmp_path / "knowledge", tmp_path / "page.html"
+    shutil.copytree(ROOT / "knowledge", folder)
+    text = (folder / "shop.yaml").read_text(encoding="utf-8")
+    (folder / "shop.yaml").write_text(text.replace("locale: en", "locale: sv"), encoding="utf-8")
+    ended = run("options", CASE, "--sheet", str(page), "--knowledge", str(folder))
+    assert 0 == ended.code and '"sv"' in ended.err and '<html lang="en">' in page.read_text(encoding="utf-8")
 
 
 def test_options__a_pdf_without_the_means_says_what_to_install(

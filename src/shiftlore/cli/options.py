@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from shiftlore.basics import UsageProblem
+from shiftlore.basics import UnknownId, UsageProblem
 from shiftlore.cli.common import (
     case_argument,
     format_option,
@@ -86,7 +86,13 @@ def _write_sheet(
     from shiftlore.reports.sheet_pdf import print_pdf
 
     folder = knowledge_path or find_knowledge()
-    phrases = load_phrases(language or shop.locale, folder)
+    try:
+        phrases = load_phrases(language or shop.locale, folder)
+    except UnknownId as error:
+        if language:
+            raise
+        click.echo(f"{error} The page is in English.", err=True)
+        phrases = load_phrases("en", folder)
     logo, trouble = read_logo(shop.logo, folder)
     if trouble:
         click.echo(trouble, err=True)
