@@ -5,7 +5,6 @@ import math
 import numpy as np
 import pyagrum
 
-from shiftlore.compiling import to_pgmpy
 from shiftlore.compiling.assembling import ROOT
 from shiftlore.compiling.exporting import prune_network
 from shiftlore.network import Network, divorce
@@ -44,19 +43,7 @@ def largest_clique(engine: pyagrum.LazyPropagation) -> int:
     return max(math.prod(model.variable(i).domainSize() for i in tree.clique(node)) for node in tree.nodes())
 
 
-def ask_pyagrum(network: Network, evidence: dict[str, int]) -> np.ndarray:
-    """Give P(root state | answers) by lazy propagation."""
-    engine = prepare_pyagrum(network, evidence)
+def finish_pyagrum(engine: pyagrum.LazyPropagation) -> np.ndarray:
+    """Run a prepared lazy propagation and give P(root state | answers)."""
     engine.makeInference()
     return np.array(engine.posterior(ROOT).tolist())
-
-
-def ask_pgmpy(network: Network, evidence: dict[str, int]) -> np.ndarray:
-    """Give P(root state | answers) by pgmpy's variable elimination."""
-    from pgmpy.inference import VariableElimination
-
-    pruned = prune_network(network, [*evidence, ROOT])
-    model, observed = to_pgmpy(pruned)
-    named = {name: pruned.variables[name].states[state] for name, state in evidence.items()}
-    answer = VariableElimination(model).query([ROOT], {**observed, **named}, show_progress=False)
-    return np.array([answer.get_value(**{ROOT: state}) for state in pruned.variables[ROOT].states])

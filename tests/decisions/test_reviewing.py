@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 from functools import cache
-from tempfile import TemporaryDirectory
 
 from pytest import approx
 from trade import shipped, small_unit, unit_of
