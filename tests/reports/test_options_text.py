@@ -1,5 +1,7 @@
 """The options as text."""
 
+from dataclasses import replace
+
 from offered import offered
 
 from shiftlore.reports.options_text import render_options, say_days
@@ -25,6 +27,16 @@ def test_render_options__a_budget_is_answered() -> None:
     text = render_options(offered("slips", 1.0))
     assert "Budget" in text and "buys no repair" in " ".join(text.split())
     assert "over budget" in text
+
+
+def test_render_options__without_a_check_left_says_just_that() -> None:
+    options = tuple(
+        replace(option, checks=(), label="No check is left to make") if option.kind == "check" else option
+        for option in offered().options
+    )
+    lines = render_options(replace(offered(), options=options)).splitlines()
+    place = next(i for i, line in enumerate(lines) if "No check is left" in line)
+    assert "" == lines[place + 1]
 
 
 def test_render_options__narrow_stays_narrow() -> None:

@@ -118,6 +118,13 @@ def test_render_sheet__every_option_has_price_and_chance(language: str) -> None:
     assert len(options) - 1 == text.count('class="meter"')
 
 
+def test_render_sheet__without_a_check_left_it_shows_no_price_for_one() -> None:
+    found = offered("slips", 600.0)
+    options = tuple(replace(o, checks=(), advised=False) if o.kind == "check" else o for o in found.options)
+    text = page(options=replace(found, options=options))
+    assert "No further check" in text and 1 == text.count('<div class="price"></div>')
+
+
 def test_render_sheet__numbers_follow_the_language() -> None:
     assert "2 March 2026" in page() and "16 March 2026" in page()
     assert "2. März 2026" in page(language="de") and "190.000\u00a0km" in page(language="de")

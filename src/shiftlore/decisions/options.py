@@ -194,14 +194,15 @@ def offer_options(
     check = view.check_first()
     ways = [_check_first(view, check, budget, told)]
     ways += [_offer(view, candidate, budget, told) for candidate in chosen]
-    best = min(ways if check.checks or len(ways) == 1 else ways[1:], key=lambda option: option.expected_total)
+    best = min((ways if check.checks else ways[1:]) or ways, key=lambda option: option.expected_total)
     options = [_do_nothing(view, budget, told, best.expected_total), *ways]
     advised = options[0] if options[0].expected_total < best.expected_total else best
     marked = tuple(
         replace(option, advised=option.id == advised.id, on_frontier=_is_undominated(option, options))
         for option in options
     )
-    sureness = judge_sureness(view, {option.id: option for option in marked}, advised.id, check)
+    judged = {option.id: option for option in marked if option.checks or option.kind != "check"}
+    sureness = judge_sureness(view, judged, advised.id if advised.id in judged else NOTHING, check)
     return Options(
         view.shop.currency, compiled.case.unit, compiled.case.odometer_km,
         _list_complaints(compiled), marked, advised.id, _likely_areas(view), float(view.cures.p_states[0]), risks,

@@ -47,6 +47,8 @@ def _render_option(letter: str, option: Option, offered: Options, width: int, st
     mark = f"  [{', '.join(marks)}]" if marks else ""
     lines = wrap_lines(f"{option.label}{mark}", indent=INDENT, first=f"  {letter}  ", width=width)
     lines = [strong(line) for line in lines]
+    if option.kind == "check" and not option.checks:
+        return lines
     lines += wrap_lines(_say_price(option, offered.currency), indent=INDENT, width=width)
     if option.kind != "nothing":
         lines += wrap_lines(_say_chance(option), indent=INDENT, width=width)

@@ -230,7 +230,7 @@ class _Sheet:
                 it.advised,
                 f"{letter}: {self.numbers.money(it.cost.typical)}, {of_hundred(it.p_cured)} {self._say('of_100')}",
             )
-            for letter, it in self.lettered
+            for letter, it in self.lettered if it.checks or it.kind != "check"
         ]
         ticks = {price: self.numbers.money(price) for price in choose_ticks(max(point.high for point in points))}
         return draw_points(
@@ -247,10 +247,12 @@ class _Sheet:
         if not option.within_budget:
             tags += f' <span class="tag">{self._told("over_budget")}</span>'
         small = "".join(f'<p class="small">{text}</p>' for text in self._details(option) if text)
+        is_empty = option.kind == "check" and not option.checks
+        price, chance = ("", "") if is_empty else (self._price(option), self._chance(option))
         return (
             f'<article class="option{" advised" if option.advised else ""}"><div class="letter">{letter}</div>'
             f'<div class="what"><h3>{self._name_option(option)}{tags}</h3><p>{self._does(option)}</p>{small}</div>'
-            f'<div class="price">{self._price(option)}</div><div class="chance">{self._chance(option)}</div></article>'
+            f'<div class="price">{price}</div><div class="chance">{chance}</div></article>'
         )
 
     def _does(self, option: Option) -> str:
