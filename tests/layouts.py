@@ -568,6 +568,216 @@ gears:
   R: {ratio: 2.32, on: [reverse, low_reverse]}
 """
 
+SIMPSON_REAR_OVERDRIVE_4 = """
+id: simpson_rear4
+label: Four speeds, overdrive set behind a common-sun pair, from memory
+sets:
+  front: {kind: simple}
+  rear: {kind: simple}
+  od: {kind: simple}
+joined:
+- [front.sun, rear.sun]
+- [front.carrier, rear.ring, od.carrier]
+output: od.ring
+elements:
+- {id: fwd, type: clutch, between: [input, front.ring]}
+- {id: direct, type: clutch, between: [input, front.sun]}
+- {id: kd, type: band, holds: front.sun}
+- {id: lr, type: band, holds: rear.carrier}
+- {id: owc, type: one_way_clutch, holds: rear.carrier}
+- {id: odc, label: Overdrive clutch, type: brake, holds: od.sun}
+- {id: oddir, label: Overdrive direct clutch, type: clutch, between: [od.sun, od.ring]}
+- {id: odowc, label: Overdrive one-way clutch, type: one_way_clutch, between: [od.carrier, od.ring], lets: second_ahead}
+gears:
+  1: {ratio: 2.74, on: [fwd, owc, oddir, odowc], coast: [lr]}
+  2: {ratio: 1.54, on: [fwd, kd, oddir, odowc]}
+  3: {ratio: 1.00, on: [fwd, direct, oddir, odowc]}
+  4: {ratio: 0.69, on: [fwd, direct, odc]}
+  R: {ratio: 2.21, on: [direct, lr, oddir]}
+"""
+
+SIMPSON_OVERDRIVE_5 = """
+id: simpson5
+label: Five speeds, overdrive set in front used twice, from memory
+sets:
+  od: {kind: simple}
+  front: {kind: simple}
+  rear: {kind: simple}
+joined:
+- [front.sun, rear.sun]
+- [front.carrier, rear.ring]
+input: od.carrier
+output: rear.ring
+elements:
+- {id: odb, label: Overdrive band, type: band, holds: od.sun}
+- {id: odf, type: one_way_clutch, between: [od.carrier, od.ring]}
+- {id: coastc, label: Coast clutch, type: clutch, between: [od.carrier, od.sun]}
+- {id: fwd, type: clutch, between: [od.ring, front.ring]}
+- {id: direct, type: clutch, between: [od.ring, front.sun]}
+- {id: imb, label: Intermediate band, type: band, holds: front.sun}
+- {id: lrb, type: band, holds: rear.carrier}
+- {id: lowf, type: one_way_clutch, holds: rear.carrier}
+gears:
+  1: {ratio: 2.47, on: [fwd, odf, lowf], coast: [coastc, lrb]}
+  2: {ratio: 1.86, on: [fwd, odb, lowf], coast: [lrb]}
+  3: {ratio: 1.47, on: [fwd, imb, odf], coast: [coastc]}
+  4: {ratio: 1.00, on: [fwd, direct, odf], coast: [coastc]}
+  5: {ratio: 0.75, on: [fwd, direct, odb]}
+  R: {ratio: 2.10, on: [direct, lrb, odf], coast: [coastc]}
+solenoids:
+- {id: ssa, type: on_off, code_letter: A, on_in: [1, 3, 4, R]}
+- {id: ssb, type: on_off, code_letter: B, on_in: [3]}
+- {id: ssc, type: on_off, code_letter: C, on_in: [4, 5]}
+- {id: ssd, type: on_off, code_letter: D, on_in: [2, 5]}
+failsafe_gear: 5
+"""
+
+CROSSED_FED_4 = """
+id: crossed_fed4
+label: Four speeds, crossed rings and carriers, a solenoid for each element, from memory
+sets:
+  front: {kind: simple}
+  rear: {kind: simple}
+joined:
+- [front.carrier, rear.ring]
+- [front.ring, rear.carrier]
+output: front.carrier
+elements:
+- {id: ud, type: clutch, between: [input, front.sun], fed_in: forward}
+- {id: od, type: clutch, between: [input, rear.carrier]}
+- {id: rev, type: clutch, between: [input, rear.sun]}
+- {id: b24, type: brake, holds: rear.sun, fed_in: forward}
+- {id: lr, type: brake, holds: rear.carrier}
+gears:
+  1: {ratio: 2.84, on: [ud, lr]}
+  2: {ratio: 1.57, on: [ud, b24]}
+  3: {ratio: 1.00, on: [ud, od]}
+  4: {ratio: 0.69, on: [od, b24]}
+  R: {ratio: 2.21, on: [rev, lr]}
+  N: {on: [lr]}
+  P: {on: [lr]}
+solenoids:
+- {id: uds, type: on_off, controls: [ud], unpowered: applies}
+- {id: ods, type: on_off, controls: [od], unpowered: releases}
+- {id: s24, type: on_off, controls: [b24], unpowered: applies}
+- {id: lrs, type: on_off, controls: [lr], unpowered: releases}
+failsafe_gear: 2
+speed_sensors:
+- {id: tss, label: Input speed sensor, type: input}
+- {id: oss, label: Output speed sensor, type: output}
+"""
+
+CROSSED_SERIAL_4 = """
+id: crossed_serial4
+label: Four speeds, crossed sets, forward clutch with one-way and overrun clutch, from memory
+shafts: [hub]
+sets:
+  front: {kind: simple}
+  rear: {kind: simple}
+joined:
+- [front.ring, rear.carrier]
+input: rear.sun
+output: rear.carrier
+elements:
+- {id: revc, type: clutch, between: [input, front.sun]}
+- {id: high, type: clutch, between: [input, front.carrier]}
+- {id: fwd, type: clutch, between: [front.carrier, hub]}
+- {id: fwdf, type: one_way_clutch, between: [hub, rear.ring]}
+- {id: over, type: clutch, between: [front.carrier, rear.ring]}
+- {id: band, type: band, holds: front.sun}
+- {id: lr, type: brake, holds: front.carrier}
+- {id: lowf, type: one_way_clutch, holds: front.carrier}
+gears:
+  1: {ratio: 2.785, on: [fwd, fwdf, lowf], coast: [over, lr]}
+  2: {ratio: 1.545, on: [fwd, fwdf, band], coast: [over]}
+  3: {ratio: 1.000, on: [fwd, fwdf, high], coast: [over]}
+  4: {ratio: 0.694, on: [fwd, high, band]}
+  R: {ratio: 2.272, on: [revc, lr]}
+solenoids:
+- {id: a, type: on_off, code_letter: A, on_in: [1, 4]}
+- {id: b, type: on_off, code_letter: B, on_in: [1, 2]}
+- {id: ovs, label: Overrun clutch solenoid, type: on_off, controls: [over], unpowered: applies}
+failsafe_gear: 3
+"""
+
+TWO_SUNS_REAR_5 = """
+id: two_suns_rear5
+label: Five speeds, two suns on one ring and a rear set, from memory
+sets:
+  main: {kind: ravigneaux}
+  rear: {kind: simple}
+joined:
+- [main.ring, rear.ring]
+output: rear.carrier
+elements:
+- {id: a, type: clutch, between: [input, main.small_sun]}
+- {id: b, type: clutch, between: [input, main.carrier]}
+- {id: d, type: clutch, between: [input, main.large_sun]}
+- {id: c, type: brake, holds: main.large_sun}
+- {id: lr, type: brake, holds: main.carrier}
+- {id: fl, type: one_way_clutch, holds: main.carrier}
+- {id: f, type: clutch, between: [rear.sun, rear.carrier]}
+- {id: g, type: brake, holds: rear.sun}
+gears:
+  1: {ratio: 3.67, on: [a, fl, g], coast: [lr]}
+  2: {ratio: 2.00, on: [a, c, g]}
+  3: {ratio: 1.41, on: [a, c, f]}
+  4: {ratio: 1.00, on: [a, b, f]}
+  5: {ratio: 0.74, on: [b, c, f]}
+  R: {ratio: 4.10, on: [d, lr, g]}
+failsafe_gear: 4
+"""
+
+COUNTER_5 = """
+id: counter5
+label: Five speeds, two sets and a reduction set on the counter shaft, from memory
+sets:
+  front: {kind: simple}
+  rear: {kind: simple}
+  transfer: {kind: pair, ratio: 1.0}
+  red: {kind: simple}
+joined:
+- [front.carrier, rear.ring, transfer.drive]
+- [front.ring, rear.carrier]
+- [transfer.driven, red.ring]
+output: red.carrier
+elements:
+- {id: ud, type: clutch, between: [input, front.sun]}
+- {id: od, type: clutch, between: [input, rear.carrier]}
+- {id: rev, type: clutch, between: [input, rear.sun]}
+- {id: sec, label: Second brake, type: brake, holds: rear.sun}
+- {id: lr, type: brake, holds: rear.carrier}
+- {id: owc1, type: one_way_clutch, holds: rear.carrier}
+- {id: redb, label: Reduction brake, type: band, holds: red.sun}
+- {id: owc2, type: one_way_clutch, holds: red.sun}
+- {id: dir, label: Direct clutch, type: clutch, between: [red.sun, red.carrier]}
+gears:
+  1: {ratio: 3.789, on: [ud, owc1, redb, owc2], coast: [lr]}
+  2: {ratio: 2.057, on: [ud, sec, redb, owc2]}
+  3: {ratio: 1.421, on: [ud, od, redb, owc2]}
+  4: {ratio: 1.000, on: [ud, od, dir]}
+  5: {ratio: 0.731, on: [od, sec, dir]}
+  R: {ratio: 3.870, on: [rev, lr, redb]}
+"""
+
+TWO_SUNS_2 = """
+id: two_suns2
+label: Two speeds, two suns and a second ring, from memory
+sets:
+  g: {kind: ravigneaux}
+input: g.large_sun
+output: g.carrier
+elements:
+- {id: high, type: clutch, between: [input, g.small_sun]}
+- {id: low, type: band, holds: g.small_sun}
+- {id: rev, type: brake, holds: g.second_ring}
+gears:
+  1: {ratio: 1.82, on: [low]}
+  2: {ratio: 1.00, on: [high]}
+  R: {ratio: 1.82, on: [rev]}
+"""
+
+
 LAYOUTS = {
     name.lower(): text
     for name, text in list(globals().items())

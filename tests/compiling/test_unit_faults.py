@@ -122,3 +122,28 @@ def test_find_outcomes__unfaulted_lines_stay(name: str) -> None:
         gear = sheet.gears.get(line)
         if gear is not None and fault.part not in gear.on:
             assert not outcome.changed, (fault.part, line)
+
+
+@mark.parametrize(
+    ("layout", "kind", "part", "expected"),
+    [
+        # Common practice: the selector cuts the oil of forward elements in R, so a dead solenoid leaves reverse.
+        ("crossed_fed_4", "sol_off", "uds", "1-2-3-X-R"),
+        ("crossed_fed_4", "sol_off", "s24", "X-2-X-4-R"),
+        # A clutch that has seized binds in R, whatever the selector does.
+        ("crossed_fed_4", "stuck", "ud", "1-2-3-X-X"),
+        # Common practice: no third, and second times overdrive in fourth, without the direct clutch.
+        ("simpson_overdrive_4", "lost", "c2", "1-2-2-?-N"),
+        # The one-way clutch beside the reduction brake holds in forward gears alone.
+        ("counter_5", "lost", "redb", "1-2-3-4-N"),
+    ],
+)
+def test_find_outcomes__reverse_too(layout: str, kind: str, part: str, expected: str) -> None:
+    assert expected == _had(LAYOUTS[layout], kind, part, "1 2 3 4 R")
+
+
+def test_find_outcomes__a_pattern_that_gears_share_tells_nothing() -> None:
+    text = LAYOUTS["lepelletier_6"] + "solenoids:\n- {id: s1, type: on_off, on_in: [1]}\n"
+    outcomes = find_outcomes(work_out(load_sheet(text)), [Fault("sol_on", "s1"), Fault("sol_off", "s1")])
+    assert {outcomes[Fault("sol_on", "s1"), gear].state for gear in "23456"} == {"unknown"}
+    assert outcomes[Fault("sol_off", "s1"), "1"].state == "unknown"

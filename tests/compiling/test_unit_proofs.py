@@ -6,7 +6,7 @@ from layouts import LAYOUTS
 from pytest import mark
 
 from shiftlore.compiling import check_sheet
-from shiftlore.knowledge import load_sheet
+from shiftlore.knowledge import load_sheet, read_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 
@@ -60,3 +60,33 @@ def test_check_sheet__neutral_that_drives() -> None:
 def test_check_sheet__reverse_that_drives_forward() -> None:
     codes = _codes(LAYOUTS["two_front_speeds_8"].replace("R2: {ratio: 2.176, on: [c4, b2]}", "R2: {on: [c1, c3]}"))
     assert codes == [("U133", "error")]
+
+
+def test_check_sheet__ratio_that_two_gears_could_have_spoilt() -> None:
+    # Two unknown sets and four telling gears: either 1 or 2 may be misprinted, the nearer one is refused.
+    (problem,) = check_sheet(load_sheet(LAYOUTS["crossed_fed_4"].replace("ratio: 1.57", "ratio: 1.77"), "x.yaml"))
+    assert (problem.code, problem.what[:6]) == ("U132", "Gear 2")
+    assert "gear 2 (it would be 1.57" in problem.write_instead and "gear 1" in problem.write_instead
+
+
+def test_check_sheet__ratios_that_hold_a_transfer_gear() -> None:
+    text = LAYOUTS["two_suns_2"].replace("1.82", "2.02").replace("1.00", "1.11")
+    (problem,) = check_sheet(load_sheet(text, "x.yaml"))
+    assert (problem.code, "pair" in problem.write_instead) == ("U134", True)
+
+
+def test_check_sheet__a_broken_tie_is_not_told_gear_by_gear() -> None:
+    sheet, problems = read_sheet(LAYOUTS["lepelletier_6"].replace("held: front.sun\n", ""), "x.yaml")
+    assert [problem.code for problem in problems] == ["U117"]
+    assert sheet is not None and check_sheet(sheet) == []
+
+
+def test_check_sheet__a_misspelt_element_is_not_told_again() -> None:
+    sheet, problems = read_sheet(LAYOUTS["lepelletier_6"].replace("on: [a, b]", "on: [a, bb]"), "x.yaml")
+    assert [problem.code for problem in problems] == ["U121"]
+    assert sheet is not None and check_sheet(sheet) == []
+
+
+def test_check_sheet__failsafe_gear_may_brake_the_engine() -> None:
+    # The overrun clutch is applied without power and stands under `coast` in 3.
+    assert _codes(LAYOUTS["crossed_serial_4"]) == []

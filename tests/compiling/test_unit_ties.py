@@ -23,7 +23,7 @@ def test_find_applied__held_ranges_and_coast_do_not_count() -> None:
 def test_find_shifts__kinds_share_the_change() -> None:
     sheet = _sheet("step")
     coming, going = find_shifts(sheet, find_applied(sheet), {"3_4": ("3", "4")})
-    assert coming["overdrive_clutch", "3_4"] == 0.8
+    assert coming["overdrive_clutch", "3_4"] == sheet.gears["4"].on["overdrive_clutch"]
     assert abs(going["forward_clutch", "3_4"] - 0.4) < 1e-12
 
 

@@ -1,7 +1,7 @@
 """Names that point nowhere, and parts that say too little."""
 
 from shiftlore.knowledge import read_sheet, says_ties
-from shiftlore.knowledge.sheet_checks import check_links, list_members
+from shiftlore.knowledge.sheet_checks import check_links, has_sound_ties, list_members
 
 CHART = """\
 id: chart
@@ -49,3 +49,50 @@ def test_check_links__swapped_suns_are_told() -> None:
     text = CHART.replace("{kind: ravigneaux}", "{kind: ravigneaux, teeth: {small_sun: 38, large_sun: 31, ring: 85}}")
     _, problems = read_sheet(text)
     assert [(problem.code, problem.severity) for problem in problems] == [("U118", "warning")]
+
+
+TIED = """\
+id: tied
+label: Two speeds
+sets:
+  main: {kind: simple}
+input: main.sun
+output: main.carrier
+elements:
+- {id: b1, type: brake, holds: main.ring}
+- {id: c1, type: clutch, between: [input, main.carrier], fed_in: forward}
+gears:
+  1: {ratio: 3.4, on: [b1]}
+  2: {ratio: 1, on: [c1]}
+"""
+
+
+def test_check_links__set_with_a_member_tied_to_nothing() -> None:
+    loose = TIED.replace("holds: main.ring", "holds: main.sun")
+    sheet, problems = read_sheet(loose)
+    assert [(problem.code, "main.ring" in problem.what) for problem in problems] == [("U117", True)]
+    assert sheet is not None and not has_sound_ties(sheet)
+
+
+def test_check_links__a_misspelt_member_is_told_once() -> None:
+    sheet, problems = read_sheet(TIED.replace("holds: main.ring", "holds: main.rign"))
+    assert [problem.code for problem in problems] == ["U121"]
+    assert sheet is not None and not has_sound_ties(sheet)
+
+
+def test_check_links__solenoid_on_in_neutral_that_the_chart_leaves_out() -> None:
+    sheet, problems = read_sheet(TIED + "solenoids:\n- {id: s1, type: on_off, on_in: [1, N, P]}\n")
+    assert problems == []
+    assert sheet is not None and has_sound_ties(sheet)
+
+
+def test_check_links__pattern_that_two_gears_share() -> None:
+    _, problems = read_sheet(TIED + "solenoids:\n- {id: s1, type: on_off, on_in: [1, 2]}\n")
+    assert [(problem.code, problem.severity) for problem in problems] == [("U116", "warning")]
+
+
+def test_check_links__element_applied_where_it_gets_no_oil() -> None:
+    _, problems = read_sheet(TIED.replace("fed_in: forward", "fed_in: [1]"))
+    assert [(problem.code, "2" in problem.what) for problem in problems] == [("U115", True)]
+    _, problems = read_sheet(TIED.replace("fed_in: forward", "fed_in: [3]"))
+    assert [problem.code for problem in problems] == ["U121", "U115"]

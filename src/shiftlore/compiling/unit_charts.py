@@ -1,5 +1,6 @@
 """Work a unit's chart out on its gear train: ratios, torques, speeds, and what contradicts the sheet."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -10,9 +11,11 @@ from shiftlore.compiling.unit_proofs import (
     REFUSE_PERCENT,
     WARN_PERCENT,
     Complaints,
+    advise_ratio,
     check_chart,
     check_structure,
     find_lets,
+    find_scaled,
 )
 from shiftlore.compiling.unit_trains import build_train, generic_motion, list_lines, list_states, turn_forward
 from shiftlore.gearing import (
@@ -28,6 +31,9 @@ from shiftlore.gearing import (
     solve_torques,
 )
 from shiftlore.knowledge import SheetSet, UnitSheet, says_ties
+
+# With more gears than these that could each be the wrong one, naming them helps nobody (judgement).
+MOST_SUSPECTS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +93,7 @@ def work_out(sheet: UnitSheet) -> WorkedTrain:
     sound = [state for name, state in states.items() if name not in {place for place, _ in complaints}]
     missing: list[str] = []
     solution = None
+    suspects: dict[str, float] = {}
     if train.unknown():
         own = {name for name, line in list_lines(sheet).items() if line.ratio is not None}
         usable = [state for state in sound if state.name in own]
@@ -94,7 +101,7 @@ def work_out(sheet: UnitSheet) -> WorkedTrain:
             names = ", ".join(dict.fromkeys(train.meshes[place].set_id for place in train.unknown()))
             why = f"Neither teeth nor gear ratios are stated, so the ratios of {names} stay unknown."
             return _give_up(sheet, why, train, complaints)
-        solution = _solve(turn_forward(train, usable, generic_motion(train)), usable)
+        solution, suspects = _solve(turn_forward(train, usable, generic_motion(train)), usable)
         train = solution.train
         if solution.open_sets:
             names = ", ".join(solution.open_sets)
@@ -107,8 +114,8 @@ def work_out(sheet: UnitSheet) -> WorkedTrain:
         motion,
         states,
         {name: line.ratio for name, line in lines.items()},
-        [*complaints, *found],
-        solution is not None,
+        [*complaints, *found, *find_scaled(sheet, train, states)],
+        advise_ratio(sheet, solution is not None, suspects),
     )
     problems = tuple(problem for _, problem in complaints)
     return WorkedTrain(sheet, train, motion, solution, lines, (*missing, *_list_missing(sheet)), problems)
@@ -119,20 +126,30 @@ def _give_up(sheet: UnitSheet, why: str, train: Train | None = None, complaints:
     return WorkedTrain(sheet, train, None, None, {}, (why,), tuple(problem for _, problem in complaints))
 
 
-def _solve(train: Train, usable: list[GearState]) -> Solution:
+def _solve(train: Train, usable: list[GearState]) -> tuple[Solution, dict[str, float]]:
     """Solve the unknown set ratios; if nothing fits all gears, leave out the one line that spoils it, if there is one.
 
     The line left out then shows its error in full, and the sound ones do not.
+
+    Returns: the solution; and the gears that may be the wrong one, nearest first, with the ratio each would have.
     """
     solution = solve_ratios(train, usable)
     if solution.worst_percent <= REFUSE_PERCENT or len(usable) < len(train.unknown()) + 2:
-        return solution
-    fits = []
+        return solution, {}
+    fits: list[tuple[float, str, float, Solution]] = []
     for state in usable:
         without = solve_ratios(train, [other for other in usable if other is not state], quick=True)
-        if without.worst_percent <= WARN_PERCENT:
-            fits.append(without)
-    return fits[0] if len(fits) == 1 else solution
+        if without.worst_percent > WARN_PERCENT or len(without.open_sets) > len(solution.open_sets):
+            continue
+        motion = compile_motion(without.train)
+        result = analyse_states(motion, motion.mask(state.closed)[None])
+        if result.kind[0] == DRIVEN and result.out[0] and state.ratio:
+            ratio = float(1 / result.out[0])
+            fits.append((abs(math.log(abs(ratio / state.ratio))), state.name, ratio, without))
+    fits.sort(key=lambda fit: fit[:2])
+    if not 0 < len(fits) <= MOST_SUSPECTS:
+        return solution, {}
+    return fits[0][3], {name: ratio for _, name, ratio, _ in fits}
 
 
 def _list_missing(sheet: UnitSheet) -> list[str]:

@@ -8,7 +8,7 @@ import numpy as np
 from shiftlore.compiling.unit_charts import WorkedTrain
 from shiftlore.compiling.unit_trains import CONVERTER, applied_mask, find_belt, list_lines, stated_ratio
 from shiftlore.gearing import Driven, GearState, Motion, resolve_drive
-from shiftlore.knowledge import SheetGear, SheetSolenoid, UnitSheet
+from shiftlore.knowledge import SheetGear, SheetSolenoid, UnitSheet, is_fed
 
 # Two ratios closer than this share are the same gear: far below any real step, far above rounding.
 SAME_RATIO = 1e-4
@@ -99,7 +99,8 @@ def _apply_fault(sheet: UnitSheet, fault: Fault, name: str) -> _Applied:
         return _Applied(on - controlled)
     if len(controlled) > 1 and not _apply_together(sheet, controlled):
         return _Applied(on, is_known=bool(controlled & on))
-    return _Applied(on | controlled)
+    fed = {part for part in controlled if part in sheet.elements and is_fed(sheet.elements[part], line)}
+    return _Applied(on | fed)
 
 
 def _apply_together(sheet: UnitSheet, names: frozenset[str]) -> bool:
@@ -122,8 +123,12 @@ def _match_pattern(sheet: UnitSheet, solenoid: SheetSolenoid, line: SheetGear, p
     if _is_on(solenoid, line) == powered or line.kind != "forward":
         return _Applied(frozenset(line.on))
     names = [name for name, other in sheet.gears.items() if other.kind == "forward"]
+    patterns = {name: {item.id for item in pattern_of if _is_on(item, sheet.gears[name])} for name in names}
+    own = wanted ^ {solenoid.id}
+    if any(list(patterns.values()).count(pattern) > 1 for pattern in (own, wanted)):
+        return _Applied(frozenset(line.on), is_known=False)
     for name in names:
-        if {item.id for item in pattern_of if _is_on(item, sheet.gears[name])} == wanted:
+        if patterns[name] == wanted:
             return _Applied(frozenset(sheet.gears[name].on), jumps_to=name)
     lines = list_lines(sheet)
     for pattern in sheet.other_patterns:

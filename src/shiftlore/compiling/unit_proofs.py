@@ -22,7 +22,7 @@ from shiftlore.gearing import (
     find_directions,
     resolve_drive,
 )
-from shiftlore.knowledge import UnitSheet
+from shiftlore.knowledge import SheetGear, UnitSheet
 
 Complaints = Sequence[tuple[str, Problem]]
 
@@ -30,10 +30,45 @@ Complaints = Sequence[tuple[str, Problem]]
 WARN_PERCENT = 0.6
 REFUSE_PERCENT = 1.0
 SAME_RATIO = 1e-6
-ADVICE = {
-    False: "Check the tooth counts, the elements of this line, and the printed ratio.",
-    True: "No set ratios fit all gears: check the elements of this line, the joins and the printed ratio.",
-}
+
+
+def advise_ratio(sheet: UnitSheet, is_solved: bool, suspects: Mapping[str, float]) -> str:
+    """Say where to look when a printed ratio is not met.
+
+    Args:
+        is_solved: whether set ratios were solved from the printed ones.
+        suspects: gears without which all others agree, with the ratio that each would have.
+    """
+    if not is_solved:
+        return "Check the tooth counts, the elements of this line, and the printed ratio."
+    if suspects:
+        named = " or ".join(f"gear {name} (it would be {abs(ratio):.3f})" for name, ratio in suspects.items())
+        return f"All others agree without {named}: check the elements and the printed ratio there."
+    teeth = " the teeth," if any(item.teeth for item in sheet.sets.values()) else ""
+    return f"No set ratios fit all gears: check the elements of this line, the joins,{teeth} and the printed ratio."
+
+
+def find_scaled(sheet: UnitSheet, train: Train, states: Mapping[str, GearState]) -> Complaints:
+    """Find gears in which all turns as one whatever the tooth counts, and whose printed ratio is another."""
+    if any(mesh.carrier == CASE for mesh in train.meshes):
+        return []
+    lines = list_lines(sheet)
+    found = []
+    results = []
+    for shift in (0, 1):
+        motion = generic_motion(train, shift)
+        results.append(analyse_states(motion, np.array([motion.mask(state.closed) for state in states.values()])).out)
+    for place, (name, state) in enumerate(states.items()):
+        is_direct = all(abs(out[place] - 1) < SAME_RATIO for out in results)
+        if not is_direct or state.ratio is None or abs(100 * (state.ratio - 1)) <= REFUSE_PERCENT:
+            continue
+        what = f"Gear {name} turns all as one, which is 1.000, and is printed as {state.ratio:g}"
+        advice = (
+            "If all printed ratios hold the transfer or final gears too, add these as a pair before the output; "
+            "otherwise check the elements and the ratio of this line."
+        )
+        found.append((name, Problem(lines[name].mark, "U134", what, advice)))
+    return found
 
 
 def check_structure(sheet: UnitSheet, train: Train, states: Mapping[str, GearState]) -> Complaints:
@@ -104,30 +139,33 @@ def check_chart(
     states: Mapping[str, GearState],
     ratios: Mapping[str, float | None],
     complaints: Complaints,
-    is_solved: bool,
+    advice: str,
 ) -> Complaints:
     """Compare printed ratios with computed ones, and let the one-way clutches decide for themselves.
 
     Args:
         ratios: line -> computed ratio.
         complaints: those so far; their lines are not looked at again.
-        is_solved: whether set ratios were solved from the printed ones.
+        advice: what to do about a ratio that is not met.
     Returns: all complaints.
     """
     known = list(complaints)
-    for check in (_check_ratios(sheet, ratios, is_solved), _check_one_ways(sheet, motion, states, ratios)):
+    if any(problem.code == "U134" for _, problem in known):
+        # What the other gears are off by only follows from the missing pair.
+        return known
+    for check in (_check_ratios(sheet, ratios, advice), _check_one_ways(sheet, motion, states, ratios)):
         refused = {place for place, _ in known}
         known += [item for item in check if item[0] not in refused]
     return known
 
 
-def _check_ratios(sheet: UnitSheet, ratios: Mapping[str, float | None], is_solved: bool) -> Complaints:
+def _check_ratios(sheet: UnitSheet, ratios: Mapping[str, float | None], advice: str) -> Complaints:
     """Compare printed and computed ratios, line by line."""
     chart = list_lines(sheet)
     problems = []
     for name, ratio in ratios.items():
         printed = stated_ratio(sheet, chart[name])
-        if ratio is None or chart[name].kind == "neutral":
+        if ratio is None or chart[name].kind == "neutral" or _is_told(chart[name], ratios, [n for n, _ in problems]):
             continue
         mark = chart[name].mark
         if (ratio < 0) != (chart[name].kind == "reverse"):
@@ -138,8 +176,14 @@ def _check_ratios(sheet: UnitSheet, ratios: Mapping[str, float | None], is_solve
             off = 100 * (ratio / printed - 1)
             what = f"Gear {name} is printed as {printed:g} and comes out as {ratio:.3f} ({off:+.1f} %)"
             severity = "error" if abs(off) > REFUSE_PERCENT else "warning"
-            problems.append((name, Problem(mark, "U132", what, ADVICE[is_solved], severity)))
+            problems.append((name, Problem(mark, "U132", what, advice, severity)))
     return problems
+
+
+def _is_told(line: SheetGear, ratios: Mapping[str, float | None], told: Sequence[str]) -> bool:
+    """Tell whether a held range only repeats the ratio of a gear that has been complained of."""
+    held = line.range_of
+    return held in told and line.ratio is None and held is not None and ratios[held] == ratios[line.name]
 
 
 def _check_one_ways(

@@ -20,7 +20,7 @@ from shiftlore.gearing import (
     analyse_states,
     compile_motion,
 )
-from shiftlore.knowledge import SheetElement, SheetGear, SheetSet, UnitSheet
+from shiftlore.knowledge import SheetElement, SheetGear, SheetSet, UnitSheet, list_used_members
 
 CONVERTER = "(converter)"
 # Bounds within which an unknown ratio is searched: what fits a transmission case (common practice).
@@ -51,8 +51,7 @@ def stated_ratio(sheet: UnitSheet, line: SheetGear) -> float | None:
 
 def build_train(sheet: UnitSheet) -> Train:
     """Turn sets, joins and elements into meshes and couplings; unknown ratios stay None."""
-    used = {name for group in sheet.joined for name in group}
-    used |= {name for item in sheet.elements.values() for name in (item.first, item.second)}
+    used = list_used_members(sheet)
     meshes = [mesh for item in sheet.sets.values() for mesh in _meshes(item, used)]
     split = ENGINE in used
     couplings = [_coupling(item) for item in sheet.elements.values() if item.type != "converter_clutch"]
@@ -164,10 +163,14 @@ def turn_forward(train: Train, states: list[GearState], motion: Motion) -> Train
     return Train(train.meshes, train.joined, train.couplings, train.driven_at, -train.output_sign)
 
 
-def generic_motion(train: Train) -> Motion:
-    """Compile the train with stand-in ratios where they are unknown: enough to tell gears from tie-ups."""
-    stand_in = dict(zip(train.unknown(), itertools.cycle(GENERIC), strict=False))
-    return compile_motion(train.with_ratios(stand_in))
+def generic_motion(train: Train, shift: int = 0) -> Motion:
+    """Compile the train with stand-in ratios where they are unknown: enough to tell gears from tie-ups.
+
+    Args:
+        shift: which of the stand-ins comes first; what another one changes depends on the ratios.
+    """
+    stand_ins = itertools.islice(itertools.cycle(GENERIC), shift, None)
+    return compile_motion(train.with_ratios(dict(zip(train.unknown(), stand_ins, strict=False))))
 
 
 def applied_mask(motion: Motion, state: GearState) -> np.ndarray:

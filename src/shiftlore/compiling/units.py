@@ -17,7 +17,8 @@ from shiftlore.compiling.unit_ties import (
     find_torque_shares,
     find_working,
 )
-from shiftlore.knowledge import AccessMinutes, Fluid, SheetSensor, SheetSolenoid, UnitSheet
+from shiftlore.compiling.unit_trains import list_lines
+from shiftlore.knowledge import AccessMinutes, Fluid, SheetSensor, SheetSolenoid, UnitSheet, has_sound_ties
 
 WHERE_IN = ("in_first", "in_reverse", "in_top")
 EACH_KINDS = ("element", "solenoid", "gear", "shift", "pressure_switch", "speed_sensor")
@@ -215,14 +216,18 @@ def usual_where(from_kind: str | None, to_kind: str) -> str:
 
 
 def check_sheet(sheet: UnitSheet) -> list[Problem]:
-    """Prove the chart of a sheet whose links are right: every line a gear, every printed ratio met.
+    """Prove the chart of a sheet: every line a gear, every printed ratio met.
+
+    Nothing is said of what only follows from a dangling name, which `read_sheet` reports.
 
     Returns: problems; those of severity `error` refuse the sheet.
     """
-    if not sheet.gears:
+    if not sheet.gears or not has_sound_ties(sheet):
         return []
     worked = work_out(sheet)
-    return [*worked.problems, *_check_failsafe(worked)]
+    unread = [line.mark for line in list_lines(sheet).values() if not {*line.on, *line.coast} <= sheet.elements.keys()]
+    problems = [problem for problem in worked.problems if problem.mark not in unread]
+    return [*problems, *_check_failsafe(worked)]
 
 
 def _check_failsafe(worked: WorkedTrain) -> list[Problem]:
@@ -236,10 +241,10 @@ def _check_failsafe(worked: WorkedTrain) -> list[Problem]:
     controlled = {name for item in own for name in item.controls}
     if dark is not None:
         left = sheet.gears[dark.gives].on if dark.gives in sheet.gears else dark.applies
-        wrong = sorted(set(left) ^ set(gear.on))
+        wrong = sorted((set(left) ^ set(gear.on)) - set(gear.coast))
     elif own and all(item.unpowered for item in own) and controlled:
         held = {name for item in own if item.unpowered == "applies" for name in item.controls}
-        wrong = sorted((held ^ set(gear.on)) & controlled)
+        wrong = sorted((held ^ set(gear.on)) & (controlled - set(gear.coast)))
     else:
         wrong = []
     if not wrong:

@@ -47,6 +47,8 @@ from shiftlore.knowledge.sheet_records import (
     SheetSet,
     SheetSolenoid,
     UnitSheet,
+    is_fed,
+    list_used_members,
     says_ties,
 )
 
@@ -56,6 +58,7 @@ if TYPE_CHECKING:
     from shiftlore.knowledge.phrases import Phrases, load_phrases
     from shiftlore.knowledge.search_index import SearchIndex, build_index
     from shiftlore.knowledge.searching import Hit, find_words
+    from shiftlore.knowledge.sheet_checks import has_sound_ties
     from shiftlore.knowledge.sheet_files import is_sheet_file
     from shiftlore.knowledge.sheets import load_sheet, read_sheet
     from shiftlore.knowledge.shop_files import load_shop
@@ -68,6 +71,7 @@ _LATER = {
     "build_index": "search_index",
     "Hit": "searching",
     "find_words": "searching",
+    "has_sound_ties": "sheet_checks",
     "is_sheet_file": "sheet_files",
     "Phrases": "phrases",
     "load_phrases": "phrases",
@@ -120,9 +124,12 @@ __all__ = [
     "collect_knowledge",
     "find_knowledge",
     "find_words",
+    "has_sound_ties",
+    "is_fed",
     "is_sheet_file",
     "is_where_word",
     "knowledge_schema",
+    "list_used_members",
     "load_knowledge",
     "load_phrases",
     "load_sheet",

@@ -3,7 +3,17 @@
 from collections.abc import Iterable
 
 from shiftlore.basics.problems import Mark, Problem, nearest
-from shiftlore.knowledge.sheet_records import MEMBERS, SHAFTS, SheetElement, SheetGear, UnitSheet, says_ties
+from shiftlore.knowledge.sheet_records import (
+    MEMBERS,
+    NEUTRAL,
+    SHAFTS,
+    SheetElement,
+    SheetGear,
+    UnitSheet,
+    is_fed,
+    list_used_members,
+    says_ties,
+)
 
 
 def check_links(sheet: UnitSheet) -> list[Problem]:
@@ -13,6 +23,7 @@ def check_links(sheet: UnitSheet) -> list[Problem]:
     _check_members(sheet, problems)
     for element in sheet.elements.values():
         _check_element(sheet, element, problems)
+        _check_fed(sheet, element, problems)
     if not sheet.gears:
         problems.append(Problem(sheet.mark, "U120", "The sheet has no gears", "Write gears: with the chart's lines."))
     for gear in (*sheet.gears.values(), *sheet.ranges.values()):
@@ -30,6 +41,15 @@ def list_members(sheet: UnitSheet) -> list[str]:
     """Name every member and shaft that the sheet may speak of."""
     members = [f"{item.id}.{part}" for item in sheet.sets.values() for part in MEMBERS[item.kind]]
     return [*SHAFTS, *sheet.shafts, *members]
+
+
+def has_sound_ties(sheet: UnitSheet) -> bool:
+    """Tell whether the ties are whole, so that it is worth asking what the chart makes of them."""
+    problems: list[Problem] = []
+    _check_members(sheet, problems)
+    for element in sheet.elements.values():
+        _check_element(sheet, element, problems)
+    return not any(problem.severity == "error" for problem in problems)
 
 
 def _check_names(names: Iterable[str], known: Iterable[str], what: str, mark: Mark, problems: list[Problem]) -> None:
@@ -73,6 +93,22 @@ def _check_members(sheet: UnitSheet, problems: list[Problem]) -> None:
         if not used:
             advice = f"Write {shaft}: with the member that is fast to it, or name {shaft} in a clutch."
             problems.append(Problem(sheet.mark, "U123", f"Nothing is tied to the {shaft}", advice))
+    _check_loose_members(sheet, problems)
+
+
+def _check_loose_members(sheet: UnitSheet, problems: list[Problem]) -> None:
+    """Find planetary sets that can carry nothing, because a member of theirs is tied to nothing."""
+    used = list_used_members(sheet)
+    if used - {"", *list_members(sheet)}:
+        # A misspelt member would be told twice.
+        return
+    for item in sheet.sets.values():
+        loose = [name for name in (f"{item.id}.{part}" for part in MEMBERS[item.kind]) if name not in used]
+        if loose and item.kind in ("simple", "double_pinion"):
+            verb = "is" if len(loose) == 1 else "are"
+            what = f"{' and '.join(loose)} {verb} tied to nothing, so set {item.id} can carry no torque"
+            advice = "Name it in joined, input, output or held, or in what an element holds or ties together."
+            problems.append(Problem(item.mark, "U117", what, advice))
 
 
 def _check_element(sheet: UnitSheet, element: SheetElement, problems: list[Problem]) -> None:
@@ -84,6 +120,19 @@ def _check_element(sheet: UnitSheet, element: SheetElement, problems: list[Probl
     elif says_ties(sheet) and element.type != "converter_clutch" and not sheet.kind_only:
         what = f"The sheet has sets, but {element.id} does not say what it ties together"
         problems.append(Problem(element.mark, "U125", what, "Add holds: member, or between: [member, member]."))
+
+
+def _check_fed(sheet: UnitSheet, element: SheetElement, problems: list[Problem]) -> None:
+    """See that an element is fed wherever the chart applies it."""
+    if element.fed_in is None:
+        return
+    lines = {**sheet.gears, **sheet.ranges}
+    named = [name for name in element.fed_in if not NEUTRAL.fullmatch(name)]
+    _check_names(named, [*lines, "forward", "reverse"], "gear or range", element.mark, problems)
+    dry = [name for name, line in lines.items() if element.id in (*line.on, *line.coast) and not is_fed(element, line)]
+    if dry:
+        what = f"{element.id} is applied in {', '.join(dry)}, where fed_in gives it no oil"
+        problems.append(Problem(element.mark, "U115", what, "Add the gear to fed_in, or check its chart line."))
 
 
 def _check_gear(sheet: UnitSheet, gear: SheetGear, problems: list[Problem]) -> None:
@@ -102,7 +151,8 @@ def _check_solenoids(sheet: UnitSheet, problems: list[Problem]) -> None:
     letters: dict[str, str] = {}
     for solenoid in sheet.solenoids.values():
         _check_names(solenoid.controls, sheet.elements, "element", solenoid.mark, problems)
-        _check_names(solenoid.on_in or (), lines, "gear or range", solenoid.mark, problems)
+        named = [name for name in solenoid.on_in or () if not NEUTRAL.fullmatch(name)]
+        _check_names(named, lines, "gear or range", solenoid.mark, problems)
         if solenoid.code_letter and solenoid.code_letter in letters:
             what = f"{solenoid.id} and {letters[solenoid.code_letter]} share the code letter {solenoid.code_letter}"
             problems.append(Problem(solenoid.mark, "U128", what, "Give each solenoid its own letter."))
@@ -110,7 +160,22 @@ def _check_solenoids(sheet: UnitSheet, problems: list[Problem]) -> None:
         if solenoid.acts == "by_pattern" and solenoid.on_in is None and not sheet.kind_only:
             what = f"{solenoid.id} chooses gears by pattern, but the sheet does not say when it is on"
             problems.append(Problem(solenoid.mark, "U129", what, "Add on_in: [gears].", "warning"))
+    _check_patterns(sheet, problems)
     for pattern in sheet.other_patterns:
         _check_names(pattern.on, sheet.solenoids, "solenoid", pattern.mark, problems)
         _check_names([pattern.gives] if pattern.gives else [], lines, "gear or range", pattern.mark, problems)
         _check_names(pattern.applies, sheet.elements, "element", pattern.mark, problems)
+
+
+def _check_patterns(sheet: UnitSheet, problems: list[Problem]) -> None:
+    """See that solenoids that choose gears by pattern have another pattern in each forward gear."""
+    by_pattern = [item for item in sheet.solenoids.values() if item.acts == "by_pattern" and item.on_in is not None]
+    alike: dict[frozenset[str], list[str]] = {}
+    for name in (name for name, gear in sheet.gears.items() if gear.kind == "forward"):
+        pattern = frozenset(item.id for item in by_pattern if name in (item.on_in or ()))
+        alike.setdefault(pattern, []).append(name)
+    for pattern, names in alike.items():
+        if by_pattern and len(names) > 1 and not sheet.kind_only:
+            what = f"Gears {' and '.join(names)} have the same pattern ({', '.join(sorted(pattern)) or 'none on'})"
+            advice = "Check on_in; a solenoid that does not choose gears needs controls: [elements] and acts: directly."
+            problems.append(Problem(by_pattern[0].mark, "U116", what, advice, "warning"))

@@ -1,5 +1,6 @@
 """What a unit sheet says, as frozen records that keep their place in the file (see `knowledge/units/README.md`)."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -19,6 +20,8 @@ MEMBERS = {
     "chain": ("drive", "driven"),
     "variator": ("primary", "secondary"),
 }
+# Names of chart lines that are neutral without saying so.
+NEUTRAL = re.compile(r"[NnPp](eutral|ark)?")
 _NOWHERE = Mark()
 
 
@@ -48,6 +51,7 @@ class SheetElement:
     Args:
         first, second: members or shafts; a brake has `case` as second; both empty where the sheet does not say.
         lets: for a one-way clutch `forward`, `backward`, `first_ahead`, `second_ahead`, or empty.
+        fed_in: lines, or `forward` or `reverse` for all of them, in which the selector lets oil reach it; None for all.
     """
 
     id: str
@@ -56,6 +60,7 @@ class SheetElement:
     first: str = ""
     second: str = ""
     lets: str = ""
+    fed_in: tuple[str, ...] | None = None
     mark: Mark = _NOWHERE
 
 
@@ -200,3 +205,16 @@ class UnitSheet:
 def says_ties(sheet: UnitSheet) -> bool:
     """Tell whether the sheet says how its sets hang together; a chart with ratios alone is a sheet too."""
     return bool(sheet.sets) and (bool(sheet.joined) or any(item.first for item in sheet.elements.values()))
+
+
+def list_used_members(sheet: UnitSheet) -> set[str]:
+    """Name every member and shaft that a join or an element speaks of."""
+    used = {name for group in sheet.joined for name in group}
+    return used | {name for item in sheet.elements.values() for name in (item.first, item.second)}
+
+
+def is_fed(element: SheetElement, line: SheetGear) -> bool:
+    """Tell whether the selector lets oil reach an element in a line of the chart."""
+    if element.fed_in is None:
+        return True
+    return bool({line.name, line.range_of, line.kind} & set(element.fed_in))

@@ -18,6 +18,7 @@ from shiftlore.knowledge.reading import (
 from shiftlore.knowledge.sheet_checks import check_links
 from shiftlore.knowledge.sheet_records import (
     ELEMENT_TYPES,
+    NEUTRAL,
     SENSOR_TYPES,
     SET_KINDS,
     SOLENOID_TYPES,
@@ -52,7 +53,6 @@ RATIOS = {
 }
 LETS = ("forward", "backward", "first_ahead", "second_ahead")
 _REVERSE = re.compile(r"[Rr](ev(erse)?)?[ _-]?[0-9]*( .*)?")
-_NEUTRAL = re.compile(r"[NnPp](eutral|ark)?")
 _UNIT_ID = re.compile(r"[a-z][a-z0-9]*([_-][a-z0-9]+)*")
 _TAG = re.compile(r"[a-z][a-z0-9_]*")
 
@@ -270,7 +270,8 @@ def _element(fields: Fields) -> SheetElement:
         )
     if first == "case":
         first, second = second, first
-    found = SheetElement(ident, fields.text("label", _label(ident)), kind, first, second, lets, fields.mark)
+    fed_in = _names(fields, "fed_in") if fields.has("fed_in") else None
+    found = SheetElement(ident, fields.text("label", _label(ident)), kind, first, second, lets, fed_in, fields.mark)
     fields.finish()
     return found
 
@@ -322,7 +323,7 @@ def _gear(name: str, fields: Fields, mark: Mark, what: str) -> SheetGear:
     if what == "range" and holds is None:
         fields.add(fields.mark, "011", f"The range {name} does not say which gear it holds", 'Add gear: "1".')
     shown = holds or name
-    kind = "reverse" if _REVERSE.fullmatch(shown) else "neutral" if _NEUTRAL.fullmatch(shown) else "forward"
+    kind = "reverse" if _REVERSE.fullmatch(shown) else "neutral" if NEUTRAL.fullmatch(shown) else "forward"
     if fields.yes_no("reverse", False):
         kind = "reverse"
     if fields.yes_no("neutral", False):
