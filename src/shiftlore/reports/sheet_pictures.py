@@ -87,6 +87,10 @@ def draw_points(
     return _wrap("points", POINT_WIDTH, POINT_HEIGHT, title, describe, parts)
 
 
+SMALLEST_PRICE = 0.01
+"""Below the smallest coin there is nothing to mark on an axis."""
+
+
 def choose_ticks(most: float) -> list[float]:
     """Choose prices for the axis: round ones, wider apart the dearer, up to the dearest.
 
@@ -94,7 +98,7 @@ def choose_ticks(most: float) -> list[float]:
         >>> choose_ticks(5900)
         [0.0, 250.0, 1000.0, 2500.0, 4000.0, 6000.0]
     """
-    if most <= 0:
+    if most < SMALLEST_PRICE:
         return [0.0]
     ticks = [_round_nicely(most * share) for share in (0.04, 0.16, 0.4, 0.7)]
     return sorted({0.0, *ticks, _round_up(most)})
