@@ -1,5 +1,7 @@
 """The ranking of causes: its laws, its agreement with another library, and what the trade expects of it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -187,3 +189,14 @@ def test_rank_causes__a_converter_clutch_code_leads_to_its_areas() -> None:
 def test_rank_causes__a_plain_sign_puts_its_area_among_the_first(answers: dict[str, str], area: str) -> None:
     """Common practice; P0715 input speed, P0705 range switch, P0711 fluid temperature: SAE J2012."""
     assert area in best_areas(compiled_of(answers, odometer_km=150_000.0), 3)
+
+
+def test_rank_causes__a_job_done_in_vain_clears_its_cause_and_keeps_the_odds_of_the_rest() -> None:
+    """Breese and Heckerman 1996: a repair after which the problem persists leaves the other causes' relative odds."""
+    before = compiled_of(WORN_SEALS, **LIFE)
+    after = replace(before, case=replace(before.case, done=("solenoid_seals_renew",)))
+    touched = set(np.flatnonzero(after.p_survives < 1))
+    singles = [i for i in range(len(before.causes)) if i not in touched and i not in set(before.faults.pairs.ravel())]
+    assert all(after.causes_now[i] < before.causes_now[i] for i in touched if before.causes_now[i] > 1e-6)
+    ratios = after.causes_now[singles] / before.causes_now[singles]
+    assert ratios == pytest.approx(np.full(len(singles), ratios[0]), rel=1e-9)

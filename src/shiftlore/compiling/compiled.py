@@ -101,6 +101,38 @@ class CompiledCase:
         """P(cause present | answers), shape (n_causes,)."""
         return self.faults.sum_over_causes(self.p_faults)
 
+    @cached_property
+    def p_survives(self) -> np.ndarray:
+        """P(cause is left by the jobs done on this visit), shape (n_causes,); 1 where nothing was done about it."""
+        templates, done = self.expansion.job_templates, set(self.case.done)
+        left = np.ones(len(self.causes))
+        place = {cause: i for i, cause in enumerate(self.causes)}
+        for job, cured in self.expansion.cures.items():
+            if {job, templates[job]} & done:
+                for cause, strength in cured.items():
+                    left[place[cause]] *= 1 - strength.p
+        return left
+
+    @cached_property
+    def causes_now(self) -> np.ndarray:
+        """P(cause present now | answers, and the complaint persists after the jobs done), shape (n_causes,).
+
+        Source: Breese and Heckerman 1996: what was seen before a repair stays with the state before it.
+        """
+        return self.judge_now(self.p_faults)
+
+    def judge_now(self, p_faults: np.ndarray) -> np.ndarray:
+        """Turn P(root state | answers) into P(cause present now), shape (n_causes,)."""
+        return self.faults.sum_over_causes(p_faults) * self.p_survives / self.p_persists(p_faults)
+
+    def p_persists(self, p_faults: np.ndarray) -> float:
+        """P(complaint persists after the jobs done): some cause is left, or none was known to begin with."""
+        if np.all(self.p_survives == 1):
+            return 1.0
+        cured = self.faults.spread_over_states(1 - self.p_survives)
+        cured[0] = 0.0
+        return float(p_faults @ (1 - cured))
+
     def open_findings(self) -> tuple[str, ...]:
         """List the findings that are not answered yet."""
         return tuple(key for key in self.expansion.findings if key not in self.evidence)

@@ -16,9 +16,9 @@ SMALLEST_SHAPE = 1e-3
 
 
 def draw_posteriors(compiled: CompiledCase, rng: np.random.Generator, n_draws: int) -> Iterator[np.ndarray]:
-    """Give P(cause present | answers) under each of `n_draws` draws of the rules' numbers, shape (n_causes,) each."""
+    """Give P(cause present now | answers) under each of `n_draws` draws of the rules' numbers, shape (n_causes,) each."""
     for p_faults in draw_faults(compiled, rng, n_draws):
-        yield compiled.faults.sum_over_causes(p_faults)
+        yield compiled.judge_now(p_faults)
 
 
 def draw_faults(compiled: CompiledCase, rng: np.random.Generator, n_draws: int) -> Iterator[np.ndarray]:

@@ -92,7 +92,7 @@ def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False
     Raises: ImpossibleEvidence: the answers cannot all be true; names the clash.
     """
     started = time.perf_counter()
-    p_present = compiled.p_causes
+    p_present = compiled.causes_now
     low, high = draw_spread(compiled) if spread else (p_present, p_present)
     reasons = _weigh_answers(compiled)
     ranked = tuple(
@@ -100,7 +100,7 @@ def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False
         for i in np.argsort(-p_present, kind="stable")
     )
     ranking = Ranking(
-        compiled.case.unit, _rank_areas(compiled), ranked, float(compiled.p_faults[0]), measure_fit(compiled),
+        compiled.case.unit, _rank_areas(compiled), ranked, float(compiled.p_faults[0] / compiled.p_persists(compiled.p_faults)), measure_fit(compiled),
         time.perf_counter() - started, compiled.unused,
     )
     return replace(ranking, audit=audit_ranking(compiled, ranking)) if audit else ranking
@@ -110,7 +110,7 @@ def _rank_one(
     compiled: CompiledCase, position: int, low: float, high: float, reasons: Mapping[str, np.ndarray]
 ) -> RankedCause:
     cause = compiled.expansion.causes[compiled.causes[position]]
-    p = float(compiled.p_causes[position])
+    p = float(compiled.causes_now[position])
     return RankedCause(
         cause.id, cause.label, cause.area, p, min(low, p), max(high, p), *_split_reasons(compiled, reasons, position)
     )
@@ -132,9 +132,9 @@ def _weigh_answers(compiled: CompiledCase) -> Mapping[str, np.ndarray]:
 
     An answer that stands for others is taken back with all that it stands for.
     """
-    now = log_odds(compiled.p_causes)
+    now = log_odds(compiled.causes_now)
     return {
-        answer.finding: now - log_odds(compiled.without_answer(answer.finding).p_causes)
+        answer.finding: now - log_odds(compiled.without_answer(answer.finding).causes_now)
         for answer in compiled.answers
     }
 
@@ -164,10 +164,11 @@ def describe_answer(compiled: CompiledCase, finding: str, grade: str) -> str:
 def _rank_areas(compiled: CompiledCase) -> tuple[RankedArea, ...]:
     """Give, per area, the probability that at least one of its causes is present."""
     area_of = np.array([compiled.expansion.causes[cause].area for cause in compiled.causes])
-    ranked = []
+    ranked, persists = [], compiled.p_persists(compiled.p_faults)
     for area in compiled.knowledge.areas.values():
-        outside = compiled.faults.spread_over_states((area_of != area.id).astype(float))
-        ranked.append(RankedArea(area.id, area.label, float(np.clip(1 - compiled.p_faults @ outside, 0, 1))))
+        outside = compiled.faults.spread_over_states(1 - (area_of == area.id) * compiled.p_survives)
+        p = float(compiled.p_faults @ (1 - outside)) / persists
+        ranked.append(RankedArea(area.id, area.label, min(max(p, 0.0), 1.0)))
     return tuple(sorted(ranked, key=lambda item: -item.probability))
 
 
