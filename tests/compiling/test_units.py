@@ -130,3 +130,11 @@ def test_resolve__every_word_on_every_unit(path: Path) -> None:
                 for item in facts.instances(parent) if parent else (None,):
                     found = facts.resolve(where, parent, item.id if item else None, target)
                     assert all(0 < share <= 1 for _, share in found)
+
+
+@mark.parametrize("name", ["step", "step-rwd", "step-fwd"])
+def test_unit_facts__kinds_have_a_place_for_ten_gears(name: str) -> None:
+    facts = _facts(name)
+    assert [item.id for item in facts.instances("gear") if item.type == "forward"] == [str(n) for n in range(1, 11)]
+    assert "10" in facts.lockup_gears
+    assert facts.applied["overdrive_clutch", "8"] > 0.5
