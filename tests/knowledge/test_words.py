@@ -13,7 +13,10 @@ MOSTELLER_YOUTZ = {
 
 
 def test_read_words__strengths_lie_near_the_published_ones(words):
-    assert {word: strength.p for word, strength in words.strengths.items()} == pytest.approx(MOSTELLER_YOUTZ, abs=0.06)
+    # almost_never stands below every word that was studied: for measured signs, judgement.
+    studied = {word: strength.p for word, strength in words.strengths.items() if word != "almost_never"}
+    assert studied == pytest.approx(MOSTELLER_YOUTZ, abs=0.06)
+    assert words.strengths["almost_never"].p < min(MOSTELLER_YOUTZ.values())
 
 
 def test_read_words__strengths_fall_from_word_to_word(words):
