@@ -1,6 +1,7 @@
 """The documentation says what the program does: shown output is produced anew, commands, links and paths are checked.
 
-`REWRITE=1 python -m pytest tests/test_docs.py` writes the outputs shown in README.md anew; look at the difference then.
+`SHIFTLORE_UPDATE_GOLDEN=1 python -m pytest tests/test_docs.py` writes the outputs shown in README.md anew; look at the
+difference then.
 
 A block that starts with `$ shiftlore` is run in a folder that holds the examples. Comments before it say what is shown,
 by `lines: 1-9, 14-` or by the first words of `paragraphs: What it may | Check` (the rest is cut, and marked with `[...]`),
@@ -23,7 +24,7 @@ from shiftlore.knowledge import collect_knowledge
 ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
 GUIDES = [README, ROOT / "DEVELOPERS.md", ROOT / "knowledge" / "README.md", ROOT / "knowledge" / "units" / "README.md"]
-CUT = "[...]"
+CUT, UPDATE = "[...]", "SHIFTLORE_UPDATE_GOLDEN"
 BLOCK = re.compile(r"((?:<!-- (?:lines|paragraphs|replies): .*? -->\n)*)```console\n\$ (shiftlore .*)\n([\s\S]*?)```")
 NOTE = re.compile(r"<!-- (lines|paragraphs|replies): (.*?) -->")
 WIDEST, MOST_REPLIES = 110, 60
@@ -97,13 +98,13 @@ def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 BLOCKS = [match.groups() for match in BLOCK.finditer(README.read_text(encoding="utf-8"))]
 
 
-@pytest.mark.skipif("REWRITE" in os.environ, reason="being written anew")
+@pytest.mark.skipif(UPDATE in os.environ, reason="being written anew")
 @pytest.mark.parametrize(("notes", "command", "shown"), BLOCKS, ids=[command for _, command, _ in BLOCKS])
 def test_readme__shows_what_the_command_prints(bench: Path, notes: str, command: str, shown: str) -> None:
     assert shown == fresh_block(notes, command)
 
 
-@pytest.mark.skipif("REWRITE" not in os.environ, reason="only when asked for")
+@pytest.mark.skipif(UPDATE not in os.environ, reason="only when asked for")
 def test_readme__is_written_anew_when_asked_for(bench: Path) -> None:
     def written(match: re.Match[str]) -> str:
         notes, command, _ = match.groups()
