@@ -84,6 +84,9 @@ def run_with(arguments: list[str]) -> int:
     except ShiftloreError as error:
         click.echo(str(error), err=True)
         return BAD_INPUT
+    except SystemExit:
+        # Only click raises this here, when a pipe closes under it: whoever read our output has seen enough.
+        return OK
     except BrokenPipeError:
         # Whoever read our output has seen enough; silence the flush at exit too.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
