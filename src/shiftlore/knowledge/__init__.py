@@ -54,8 +54,8 @@ from shiftlore.knowledge.sheet_records import (
 
 if TYPE_CHECKING:
     from shiftlore.knowledge.free_text import Candidate, read_free_text
-    from shiftlore.knowledge.schema import knowledge_schema
     from shiftlore.knowledge.phrases import Phrases, load_phrases
+    from shiftlore.knowledge.schema import knowledge_schema
     from shiftlore.knowledge.search_index import SearchIndex, build_index
     from shiftlore.knowledge.searching import Hit, find_words
     from shiftlore.knowledge.sheet_checks import has_sound_ties

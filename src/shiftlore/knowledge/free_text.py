@@ -6,21 +6,57 @@ what does: "bangs into second when hot, fine when cold, no codes".
 
 import re
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from shiftlore.knowledge.matching import Match, match_phrase
-from shiftlore.knowledge.records import Background, Finding, Knowledge
+from shiftlore.knowledge.answering import NO_YES, give_answer
+from shiftlore.knowledge.denying import (
+    JOINTS,
+    find_denial,
+    is_beside,
+    is_lifted,
+    is_limited,
+    is_remote,
+    speaks_of_how,
+    speaks_of_where,
+)
+from shiftlore.knowledge.hearsay import guessed_from, is_past, names_code, names_new_part, wanted_from
+from shiftlore.knowledge.matching import Match, Spots, find_spots, match_phrase
+from shiftlore.knowledge.records import Knowledge
 from shiftlore.knowledge.search_index import Entry, Phrase, SearchIndex, build_index
-from shiftlore.knowledge.wording import FINE, NO, Token, count_slips, split_words
+from shiftlore.knowledge.turns import UNCURED
+from shiftlore.knowledge.wording import BAD, FINE, NO, Token, split_words
 
 _KINDS = ("finding", "background")
+_CONDITIONS = "conditions"
 _CLAUSE_END = re.compile(r"[;!?:\n]|[.](?!\d)|,(?!\d)|\b(?:but|however|although|though|except|plus)\b", re.IGNORECASE)
-# A negation reaches up to one of these words; the first few also begin a statement of their own.
-_JOINTS = frozenset({"and", "then", "so", "yet"})
-_BARRIERS = _JOINTS | {"until", "till", "only", "just", "now", "after", "since", "because", "unless", "if"}
-# Words that may stand between a thing and "ok": "fuses all ok".
-_ALL = frozenset({"all", "both", "everyth"})
+# A clause of nothing but these belongs to the one before: "all ok", "no help", "found none".
+_VERDICTS = frozenset({FINE, BAD, UNCURED, "all", "both", "found"})
+_RENEWED = frozenset({"replac", "chang", "new", "flush", "fit", "swap", "renew", "servic", "instal", "rebuilt"})
 _WORKS = frozenset({FINE, "work"})
+# A thing that is in order has no fault: "wiring good" denies "wiring fault".
+_FAULTS = frozenset({"fault", BAD, "damag", "weak", "poor", "fail"})
+# Light words that a phrase cannot do without, and what else says the same.
+_ESSENTIAL = {"after": {"after", "since", "following"}, "since": {"after", "since", "following"}}
+_ESSENTIAL |= {
+    "than": {"than"},
+    "shortly": {"shortly", "just", "recently", "before"},
+    "only": {"only", "just"},
+    "until": {"until", "till"},
+}
+_UNIT_NOUNS = frozenset({"transmission", "trans", "gearbox", "unit", "tranny", "gone", "go"})
+_CODE = "cod"
+_ON_THE_BENCH = frozenset({"scan", "measure", "open"})
+_CODES = frozenset({"codes_circuit", "codes_module"})
+_SURE = 0.55
+_INTO = frozenset(
+    [
+        "into", "to", "onto", "for", "taking", "engaging", "engages", "reaching", "hitting", "hits",
+        "before", "getting", "going"
+    ]  # fmt: skip
+)
+_LINKS = frozenset({"and", "or", "gear", "in", "the", "into", "to"})
+_NEAR = 3
+_BARE = frozenset({"wors", "all", "cold", "bang", _CODE})
 _LEAST_COVERED, _LEAST_SCORE = 0.64, 0.3
 _BASE, _EXPLAINED = 0.55, 0.45
 _INSIDE_ANOTHER = 0.75
@@ -71,6 +107,9 @@ class _Found:
     clause: int
     places: frozenset[int]
     negated: bool
+    denial: int | None = None
+    own_no: int | None = None
+    is_condition: bool = False
 
 
 def read_free_text(
@@ -94,19 +133,27 @@ def read_free_text(
     for number, clause in enumerate(_clauses(sentence)):
         words = index.read(clause)
         here = [*_codes(words, number, knowledge), *_entries(words, number, knowledge, index)]
+        here = _settled([one for one in here if _is_stated(one, words, knowledge)], words, knowledge)
         found += _weighed([one for one in here if among is None or one.candidate.id in among])
     return _merged(found)[:most]
 
 
 def _clauses(sentence: str) -> list[str]:
-    """Take the sentence apart; a clause that only says "all ok" belongs to the one before."""
+    """Take the sentence apart; a clause that only says "all ok" or "no help" belongs to the one before."""
     clauses: list[str] = []
+    before: set[str] = set()
     for clause in _CLAUSE_END.split(sentence):
-        stems = {token.stem for token in split_words(clause) if not token.is_light}
-        if clauses and FINE in stems and stems <= {FINE, *_ALL}:
+        tokens = split_words(clause)
+        stems = {token.stem for token in tokens if not token.is_light}
+        if (clauses and stems & {FINE, UNCURED} and stems <= _VERDICTS) or (
+            clauses and NO in stems and _CODE in stems and "scan" in before and "scan" not in stems
+        ):
             clauses[-1] += " " + clause
         elif stems:
+            if clauses and tokens[0].written == "still" and before & _RENEWED and UNCURED not in before:
+                clauses[-1] += " " + UNCURED
             clauses.append(clause)
+            before = stems
     return clauses
 
 
@@ -117,102 +164,157 @@ def _codes(words: Sequence[Token], number: int, knowledge: Knowledge) -> Iterato
         finding = knowledge.findings.get(code.finding) if code is not None else None
         if code is None or finding is None:
             continue
-        negated = _is_negated((place,), words, frozenset())
+        negated = find_denial((place,), words, is_condition=False) is not None
         candidate = Candidate(
-            "finding", finding.id, finding.label, code.instance, _NO_YES[not negated], 1.0, (token.written,), code.code
+            "finding", finding.id, finding.label, code.instance, NO_YES[not negated], 1.0, (token.written,), code.code
         )
         yield _Found(candidate, number, frozenset({place}), negated)
 
 
-_NO_YES = ("no", "yes")
-
-
 def _entries(words: Sequence[Token], number: int, knowledge: Knowledge, index: SearchIndex) -> Iterator[_Found]:
     """Try every finding and background that shares a telling word with the clause."""
-    near = sorted({entry for token in words if not token.is_light for entry in index.by_stem.get(token.stem, ())})
+    stems = {token.stem for token in words if not token.is_light}
+    if any(">" in stem for stem in stems):
+        stems.add("shift")
+    near = sorted({entry for stem in stems for entry in index.by_stem.get(stem, ())})
+    spots = find_spots(words)
+    named = {each: _instances(each, words) for each in ("gear", "shift")}
     for position in near:
         entry = index.entries[position]
         if entry.kind in _KINDS:
-            found = _best(entry, words, number, knowledge, index)
-            if found is not None:
-                yield found
+            yield from _best(entry, words, number, knowledge, index, spots, named.get(entry.each or "", []))
 
 
-def _best(entry: Entry, words: Sequence[Token], number: int, knowledge: Knowledge, index: SearchIndex) -> _Found | None:
-    """Take the phrase that fits best."""
-    best: tuple[float, Match, Phrase, bool] | None = None
-    instance, instance_places = _instance(entry.each, words)
+_Named = list[tuple[str, int]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    """One phrase found in the clause, with the gears or shifts that it speaks of."""
+
+    score: float
+    match: Match
+    phrase: Phrase
+    denial: "_Denial"
+    named: _Named
+
+
+@dataclass(frozen=True, slots=True)
+class _Denial:
+    """Whether a phrase is denied, and by which word (None: by a "fine")."""
+
+    negated: bool
+    place: int | None = None
+
+
+def _best(
+    entry: Entry,
+    words: Sequence[Token],
+    number: int,
+    knowledge: Knowledge,
+    index: SearchIndex,
+    spots: Spots,
+    named: _Named,
+) -> Iterator[_Found]:
+    """Take the phrase that fits best, once for each gear or shift that it speaks of."""
+    best: _Reading | None = None
+    is_condition = entry.kind == "finding" and knowledge.findings[entry.id].group == _CONDITIONS
     for phrase in entry.phrases:
-        match = match_phrase(phrase, words, index)
-        negated = None if match is None else _polarity(phrase, match, words)
-        if match is None or negated is None:
+        match = match_phrase(phrase, words, index, spots)
+        if match is None or _lacks_essential(phrase, words):
             continue
-        if phrase.stems == (NO,):
-            score = phrase.weight * _DENIED if _is_denied(match.places[0], instance_places, words) else None
-        else:
-            score = _score(phrase, match, words, instance_places, negated, index)
-        if score is not None and (best is None or score > best[0]):
-            best = score, match, phrase, negated
-    if best is None or best[0] < _LEAST_SCORE:
-        return None
-    score, match, phrase, negated = best
-    if negated and instance is None and entry.each is not None:
-        return None
-    places = frozenset({*match.places, *instance_places})
-    answer = _answer(entry, phrase, match, words, negated, knowledge)
-    matched = tuple(words[place].written for place in sorted(places))
-    candidate = Candidate(entry.kind, entry.id, entry.label, instance, answer, round(score, 4), matched)
-    return _Found(candidate, number, places, negated)
+        reading = _weigh_reading(phrase, match, words, named, is_condition, index)
+        if reading is not None and (best is None or reading.score > best.score):
+            best = reading
+    if best is None or best.score < _LEAST_SCORE:
+        return
+    if best.denial.negated and not best.named and entry.each is not None:
+        return
+    instances: list[tuple[str | None, int | None]] = [*best.named] or [(None, None)]
+    answer = give_answer(
+        entry, best.phrase, [words[place] for place in best.match.places], words, best.denial.negated, knowledge
+    )
+    own_no = _own_no(best.match, words)
+    for instance, place in instances:
+        places = frozenset(best.match.places if place is None else {*best.match.places, place})
+        matched = tuple(words[spot].written for spot in sorted(places))
+        candidate = Candidate(entry.kind, entry.id, entry.label, instance, answer, round(best.score, 4), matched)
+        yield _Found(candidate, number, places, best.denial.negated, best.denial.place, own_no, is_condition)
 
 
-def _polarity(phrase: Phrase, match: Match, words: Sequence[Token]) -> bool | None:
+def _weigh_reading(
+    phrase: Phrase,
+    match: Match,
+    words: Sequence[Token],
+    named: _Named,
+    is_condition: bool,
+    index: SearchIndex,
+) -> _Reading | None:
+    """Weigh one phrase; None where it does not say this."""
+    denial = _polarity(phrase, match, words, is_condition, named)
+    if denial is None:
+        return None
+    chain = _chain(match.places, named, words)
+    if phrase.stems == (NO,):
+        extra = tuple(place for _, place in chain)
+        score = phrase.weight * _DENIED if _is_denied(match.places[0], extra, words) else None
+    else:
+        score = _score(phrase, match, words, [place for _, place in chain], denial, index)
+    return None if score is None else _Reading(score, match, phrase, denial, chain)
+
+
+def _own_no(match: Match, words: Sequence[Token]) -> int | None:
+    """Give the place of the "no" that belongs to the phrase itself."""
+    return next((place for place in match.places if words[place].stem == NO), None)
+
+
+def _lacks_essential(phrase: Phrase, words: Sequence[Token]) -> bool:
+    """Tell whether a light word is missing that the phrase cannot do without, such as "after" or "only"."""
+    needed = [_ESSENTIAL[token.written] for token in phrase.tokens if token.written in _ESSENTIAL]
+    if needed and not all(others & {word.written for word in words} for others in needed):
+        return True
+    return _CODE in phrase.stems and len(phrase.stems) > 1 and not names_code(words)
+
+
+def _polarity(
+    phrase: Phrase, match: Match, words: Sequence[Token], is_condition: bool, named: _Named
+) -> _Denial | None:
     """Say whether the clause denies the phrase; None where the phrase's own "no" or "fine" is not said at all."""
     said = match.stems
     missing = {NO, FINE} & set(phrase.stems) - said
-    if not missing:
-        return _is_negated(match.places, words, said)
-    return True if missing == {NO} and _is_beside(match.places, words, _WORKS) else None
-
-
-def _is_negated(places: Sequence[int], words: Sequence[Token], said: frozenset[str]) -> bool:
-    """Look for a "no" before or among the words, or a "fine" beside them, that the phrase does not itself contain."""
-    if NO not in said:
-        if any(words[place].stem == NO for place in range(min(places), max(places))):
-            return True
-        for place in range(min(places) - 1, -1, -1):
-            if words[place].stem == NO:
-                return True
-            if words[place].written in _BARRIERS:
-                break
-    return FINE not in said and _is_beside(places, words, frozenset({FINE}))
-
-
-def _is_beside(places: Sequence[int], words: Sequence[Token], wanted: frozenset[str]) -> bool:
-    """Tell whether one of the wanted stems stands before or after the words, with only light words between."""
-    after, before = max(places) + 1, min(places) - 1
-    while after < len(words) and _is_passed(words[after]):
-        after += 1
-    while before >= 0 and _is_passed(words[before]):
-        before -= 1
-    is_after = after < len(words) and words[after].stem in wanted
-    return is_after or (before >= 0 and words[before].stem in wanted)
-
-
-def _is_passed(word: Token) -> bool:
-    return (word.is_light or word.stem in _ALL) and word.written not in _BARRIERS
+    if missing:
+        is_sound = missing == {NO} and is_beside(match.places, words, _WORKS)
+        return _Denial(True) if is_sound else None
+    own_no = _own_no(match, words)
+    if own_no is not None:
+        if speaks_of_where(own_no, words, phrase.tokens) or speaks_of_how(match.places, words):
+            return None
+        denial = None
+    else:
+        denial = find_denial(match.places, words, is_condition)
+    if denial is not None:
+        is_bound = not is_condition and is_limited(match.places, words) and not named
+        return None if is_bound or is_lifted(match.places, words) else _Denial(True, denial)
+    return _Denial(FINE not in said and BAD not in said and is_beside(match.places, words, frozenset({FINE})))
 
 
 def _score(
-    phrase: Phrase, match: Match, words: Sequence[Token], extra: Sequence[int], negated: bool, index: SearchIndex
+    phrase: Phrase, match: Match, words: Sequence[Token], extra: Sequence[int], denial: _Denial, index: SearchIndex
 ) -> float | None:
     """Weigh how whole the phrase is found, and how much of the clause it explains."""
-    content = [stem for stem in phrase.stems if stem not in (NO, FINE)]
-    if all(_GEAR_OR_CODE.match(stem) for stem in content):
+    if any(stem not in match.stems for stem in phrase.stems if stem == UNCURED or stem[0] == "#"):
+        return None
+    content = [stem for stem in phrase.stems if stem not in (NO, FINE, UNCURED)]
+    places = [place for place in match.places if words[place].stem not in (NO, FINE)]
+    if all(_GEAR_OR_CODE.match(words[place].stem) for place in places):
         return None
     said = match.stems
     here = [stem for stem in content if stem in said]
     coverage = match.coverage
-    if negated and NO in phrase.stems and NO not in said:
+    is_sound = denial.negated and denial.place is None and (set(phrase.stems) - said) & {NO, *_FAULTS}
+    if is_sound:
+        content = [stem for stem in content if stem in said or stem not in _FAULTS]
+    if is_sound or UNCURED in phrase.stems:
         whole = sum(index.telling(stem) for stem in content)
         coverage = sum(index.telling(stem) for stem in here) / whole if whole else 0.0
     if coverage < _LEAST_COVERED or (len(content) > 1 and len(here) < 2) or not here:
@@ -221,7 +323,13 @@ def _score(
     total = sum(index.telling(token.stem) for token in words[start:end] if not token.is_light)
     explained = sum(index.telling(words[place].stem) or 1.0 for place in {*match.places, *extra})
     share = min(1.0, explained / total) if total else 0.0
-    return phrase.weight * coverage * match.tightness * _agreement(phrase, match, words) * (_BASE + _EXPLAINED * share)
+    return (
+        phrase.weight
+        * coverage
+        * match.tightness
+        * _agreement(phrase, match, words, extra)
+        * (_BASE + _EXPLAINED * share)
+    )
 
 
 def _is_denied(no_place: int, instance_places: Sequence[int], words: Sequence[Token]) -> bool:
@@ -234,41 +342,62 @@ def _is_denied(no_place: int, instance_places: Sequence[int], words: Sequence[To
 def _segment(places: Sequence[int], words: Sequence[Token]) -> tuple[int, int]:
     """Find the part of the clause, from one "and" or "then" to the next, that the words stand in."""
     start, end = min(places), max(places) + 1
-    while start > 0 and words[start - 1].written not in _JOINTS:
+    while start > 0 and words[start - 1].written not in JOINTS:
         start -= 1
-    while end < len(words) and words[end].written not in _JOINTS:
+    while end < len(words) and words[end].written not in JOINTS:
         end += 1
     return start, end
 
 
-def _agreement(phrase: Phrase, match: Match, words: Sequence[Token]) -> float:
-    """Doubt a phrase of which only one word tells something, unless its light words stand there too."""
+def _agreement(phrase: Phrase, match: Match, words: Sequence[Token], extra: Sequence[int]) -> float:
+    """Doubt a phrase of which only one word tells something, unless its light words or a gear stand there too."""
     light = {token.stem for token in phrase.tokens if token.is_light}
     if len(phrase.stems) > 1 or not light:
         return 1.0
+    if any(abs(place - spot) <= _NEAR for place in extra for spot in match.places):
+        return 1.0
     near = range(max(0, match.places[0] - 2), min(len(words), match.places[0] + 3))
     agreeing = len(light & {words[place].stem for place in near})
+    if not agreeing and (light & _UNIT_NOUNS or phrase.stems[0] in _BARE):
+        return 0.0
     return _ONE_WORD + (1 - _ONE_WORD) * agreeing / len(light)
 
 
-def _instance(each: str | None, words: Sequence[Token]) -> tuple[str | None, tuple[int, ...]]:
-    """Find the gear or shift that the clause speaks of."""
-    if each not in ("gear", "shift"):
-        return None, ()
+def _instances(each: str, words: Sequence[Token]) -> _Named:
+    """Find the gears or shifts that the clause speaks of, with their places."""
+    found: _Named = []
     for place, token in enumerate(words):
         shift = _SHIFT.fullmatch(token.stem)
-        if shift and each == "shift":
-            return f"{shift[1]}_{shift[2]}", (place,)
         gear = _GEAR.fullmatch(token.stem)
-        if gear and each == "gear":
-            return gear[1], (place,)
-        if gear and each == "shift":
-            instance = _shift_into(int(gear[1]), place, words)
-            if instance is not None:
-                return instance, (place,)
-        if token.stem == "revers" and each == "gear":
-            return "r", (place,)
-    return None, ()
+        if each == "shift":
+            into = _shift_into(int(gear[1]), place, words) if gear else None
+            instance = f"{shift[1]}_{shift[2]}" if shift else into
+        else:
+            instance = gear[1] if gear else "r" if token.stem == "revers" else None
+        if instance is not None:
+            found.append((instance, place))
+    return found
+
+
+def _chain(places: Sequence[int], named: _Named, words: Sequence[Token]) -> _Named:
+    """Choose the gears or shifts nearest to the words, and those joined to them: "slips in third and fourth"."""
+    if not named:
+        return []
+    nearest = min(
+        range(len(named)), key=lambda spot: (min(abs(named[spot][1] - place) for place in places), -named[spot][1])
+    )
+    first = last = nearest
+    while first > 0 and _are_joined(named[first - 1][1], named[first][1], words):
+        first -= 1
+    while last + 1 < len(named) and _are_joined(named[last][1], named[last + 1][1], words):
+        last += 1
+    is_split = first != last and is_beside((named[last][1],), words, _WORKS)
+    return [named[nearest]] if is_split else named[first : last + 1]
+
+
+def _are_joined(one: int, other: int, words: Sequence[Token]) -> bool:
+    between = words[one + 1 : other]
+    return all(word.written in _LINKS for word in between) and any(word.written in ("and", "or") for word in between)
 
 
 def _shift_into(gear: int, place: int, words: Sequence[Token]) -> str | None:
@@ -276,65 +405,68 @@ def _shift_into(gear: int, place: int, words: Sequence[Token]) -> str | None:
     if any(token.stem in _SLOWING for token in words):
         return f"{gear + 1}_{gear}"
     before = words[place - 1].written if place else ""
-    if before == "in":
-        return None
     if before in ("from", "of"):
         return f"{gear}_{gear + 1}"
-    return f"{gear - 1}_{gear}" if gear > 1 else None
+    return f"{gear - 1}_{gear}" if gear > 1 and before in _INTO else None
 
 
-def _answer(
-    entry: Entry, phrase: Phrase, match: Match, words: Sequence[Token], negated: bool, knowledge: Knowledge
-) -> str | None:
-    said = [words[place] for place in match.places]
-    if entry.kind == "background":
-        return _background_answer(knowledge.backgrounds[entry.id], phrase, words, negated)
-    finding = knowledge.findings[entry.id]
-    if "yes" in finding.grades:
-        return _NO_YES[not negated]
-    if negated or FINE in {token.stem for token in said}:
-        return finding.grades[0]
-    return _grade(finding, said, words)
+def _is_stated(found: _Found, words: Sequence[Token], knowledge: Knowledge) -> bool:
+    """Leave out what is only guessed, what is still to be done, what used to be, and parts that were only renewed."""
+    first = min(found.places)
+    if found.candidate.code is not None:
+        return True
+    if first > guessed_from(words):
+        return False
+    if found.candidate.kind == "background":
+        if found.denial is not None and "yes" not in knowledge.backgrounds[found.candidate.id].shares:
+            return False
+        return first <= wanted_from(words)
+    finding = knowledge.findings[found.candidate.id]
+    if is_past(tuple(found.places), words):
+        return False
+    return finding.got_by not in _ON_THE_BENCH or not names_new_part(words) or finding.group == "codes_read"
 
 
-def _grade(finding: Finding, said: Sequence[Token], words: Sequence[Token]) -> str | None:
-    """Choose the grade whose name or label the words speak of.
-
-    Words of the finding's own label tell grades apart only if nothing else does; then those of the phrase count first.
-    """
-    own = {token.stem for token in split_words(finding.label)}
-    for pool in ([token for token in words if token.stem not in own], said, words):
-        marks = {grade: _likeness(grade, finding.grade_labels.get(grade, ""), pool) for grade in finding.grades}
-        best = max(marks.values())
-        if best > 0 and list(marks.values()).count(best) == 1:
-            return next(grade for grade, mark in marks.items() if mark == best)
-    return finding.grades[1] if len(finding.grades) == 2 else None
-
-
-def _likeness(grade: str, label: str, pool: Sequence[Token]) -> float:
-    """Count the words of a grade's name among those said; its label counts half."""
-    said = {token.stem for token in pool if not token.is_light}
-    names = split_words(grade.replace("_", " "))
-    count = sum(token.stem in said for token in names) / len(names) if names else 0.0
-    labels = [token.stem for token in split_words(label) if not token.is_light]
-    count += sum(stem in said for stem in labels) / len(labels) / 2 if labels else 0.0
-    whole = "".join(labels)
-    near = any(len(stem) > 5 and count_slips(stem, whole, 2) <= 2 for stem in said)
-    return count + (0.5 if near else 0.0)
+def _settled(found: list[_Found], words: Sequence[Token], knowledge: Knowledge) -> list[_Found]:
+    """Give each "no" to one statement: "will not crank sometimes" says no word against sometimes."""
+    used = {one.own_no for one in found if one.own_no is not None and one.candidate.score >= _SURE}
+    kept = []
+    for one in found:
+        denial = one.denial
+        if denial is None or not is_remote(denial, tuple(one.places), words):
+            kept.append(one)
+        elif one.is_condition and denial in used:
+            kept.append(_affirmed(one))
+        elif not one.is_condition and one.candidate.kind == "finding" and denial not in used:
+            kept.append(one)
+    return _ask_which_code(kept, knowledge)
 
 
-def _background_answer(background: Background, phrase: Phrase, words: Sequence[Token], negated: bool) -> str | None:
-    if "yes" in background.shares:
-        return _NO_YES[not negated]
-    pool = [*phrase.tokens, *words]
-    said = {token.stem for token in pool if not token.is_light}
-    marks = {}
-    for answer in background.shares:
-        labels = split_words(f"{answer.replace('_', ' ')} {background.grade_labels.get(answer, '')}")
-        marks[answer] = sum(token.stem in said for token in labels if not token.is_light)
-    best = max(marks.values(), default=0)
-    chosen = [answer for answer, mark in marks.items() if mark == best]
-    return chosen[0] if best and len(chosen) == 1 else None
+def _affirmed(found: _Found) -> _Found:
+    candidate = replace(found.candidate, answer="yes" if found.candidate.answer in NO_YES else None)
+    return replace(found, candidate=candidate, negated=False)
+
+
+def _ask_which_code(found: list[_Found], knowledge: Knowledge) -> list[_Found]:
+    """Give no answer where the same words name several codes."""
+    codes = [
+        one
+        for one in found
+        if one.candidate.kind == "finding"
+        and one.candidate.code is None
+        and one.candidate.score >= _SURE
+        and knowledge.findings[one.candidate.id].group in _CODES
+    ]
+    doubtful = {
+        one.candidate.id
+        for one in codes
+        for other in codes
+        if one.candidate.id != other.candidate.id and one.places == other.places and not one.negated
+    }
+    return [
+        replace(one, candidate=replace(one.candidate, answer=None)) if one.candidate.id in doubtful else one
+        for one in found
+    ]
 
 
 def _weighed(found: list[_Found]) -> list[_Found]:
@@ -349,10 +481,8 @@ def _weighed(found: list[_Found]) -> list[_Found]:
 
 
 def _lowered(found: _Found) -> _Found:
-    old = found.candidate
-    score = round(old.score * _INSIDE_ANOTHER, 4)
-    candidate = Candidate(old.kind, old.id, old.label, old.instance, old.answer, score, old.matched, old.code)
-    return _Found(candidate, found.clause, found.places, found.negated)
+    score = round(found.candidate.score * _INSIDE_ANOTHER, 4)
+    return replace(found, candidate=replace(found.candidate, score=score))
 
 
 def _merged(found: list[_Found]) -> list[Candidate]:

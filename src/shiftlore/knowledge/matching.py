@@ -1,6 +1,6 @@
 """How well one phrase is found again in a run of words."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from shiftlore.knowledge.search_index import Phrase, SearchIndex
@@ -9,6 +9,7 @@ from shiftlore.knowledge.wording import FINE, NO, Token
 _GAP_COST, _DISORDER, _LIGHT_BONUS, _LOOSE = 0.06, 0.85, 0.02, 0.6
 _WORST_GAP = 0.6
 _COMPOUND_END, _COMPOUND_START = 5, 4
+_SHIFTS = ("shift", "upshift", "downshift")
 # A compound or a mended slip is less sure than the word itself.
 _UNSURE = 0.85
 
@@ -35,10 +36,29 @@ class Match:
         return self.coverage * self.tightness
 
 
-def match_phrase(phrase: Phrase, words: Sequence[Token], index: SearchIndex) -> Match | None:
-    """Find a phrase in the words, or None where nothing of it is there."""
-    spots = {stem: [place for place, token in enumerate(words) if _says(token.stem, stem)] for stem in phrase.stems}
-    found = {stem: places for stem, places in spots.items() if places}
+Spots = Mapping[str, Sequence[int]]
+
+
+def find_spots(words: Sequence[Token]) -> Spots:
+    """List for each stem the places where it is said, itself or inside a compound: an upshift is a shift, and so is 2-3."""
+    spots: dict[str, list[int]] = {}
+    for place, token in enumerate(words):
+        for stem in _said_by(token.stem):
+            spots.setdefault(stem, []).append(place)
+    return spots
+
+
+def match_phrase(
+    phrase: Phrase, words: Sequence[Token], index: SearchIndex, spots: Spots | None = None
+) -> Match | None:
+    """Find a phrase in the words, or None where nothing of it is there.
+
+    Args:
+        phrase: the phrase; words: the words; index: how telling each stem is.
+        spots: `find_spots` of the words, where many phrases are tried.
+    """
+    spots = find_spots(words) if spots is None else spots
+    found = {stem: spots[stem] for stem in phrase.stems if stem in spots}
     if not found:
         return None
     chosen = _closest(found)
@@ -47,15 +67,26 @@ def match_phrase(phrase: Phrase, words: Sequence[Token], index: SearchIndex) -> 
     return Match(tuple(sorted(chosen.values())), frozenset(found), coverage, _tightness(phrase, chosen, words))
 
 
-def _says(said: str, wanted: str) -> bool:
-    """Tell whether a word says a stem, itself or as the end of a compound: an upshift is a shift."""
-    if said == wanted:
-        return True
-    longer = len(said) - len(wanted)
-    return len(wanted) >= _COMPOUND_END and 2 <= longer <= _COMPOUND_START and said.endswith(wanted)
+def _said_by(stem: str) -> Iterator[str]:
+    """Give the stems that a word says: itself, and what it ends in."""
+    yield stem
+    if stem[0] == "#":
+        yield from (wanted for wanted in _SHIFTS if is_shift_of(stem, wanted))
+    else:
+        for cut in range(2, _COMPOUND_START + 1):
+            if len(stem) - cut >= _COMPOUND_END:
+                yield stem[cut:]
 
 
-def _closest(found: dict[str, list[int]]) -> dict[str, int]:
+def is_shift_of(said: str, wanted: str) -> bool:
+    """Tell whether a named shift (``#3>2``) is what is wanted: a shift, an upshift or a downshift."""
+    one, _, other = said[1:].partition(">")
+    if not other:
+        return False
+    return wanted == "shift" or (wanted == "downshift") == (int(other) < int(one))
+
+
+def _closest(found: Mapping[str, Sequence[int]]) -> dict[str, int]:
     """Choose one place for each stem, so that all stand close to one another."""
     best: dict[str, int] = {}
     best_spread = 0
@@ -79,11 +110,15 @@ def _tightness(phrase: Phrase, chosen: dict[str, int], words: Sequence[Token]) -
         tight *= _LOOSE
     if FINE in chosen and len(places) > 1 and _stands_apart(chosen[FINE], places, words):
         tight *= _LOOSE
-    tight *= _UNSURE ** sum(words[place].is_mended or words[place].stem != stem for stem, place in chosen.items())
+    tight *= _UNSURE ** sum(_is_unsure(words[place], stem) for stem, place in chosen.items())
     light = {token.stem for token in phrase.tokens if token.is_light}
     near = range(max(0, min(places) - 1), min(len(words), max(places) + 2))
     agreeing = sum(words[place].is_light and words[place].stem in light for place in near)
     return min(1.0, tight - _LIGHT_BONUS * max(0, len(light) - agreeing))
+
+
+def _is_unsure(word: Token, stem: str) -> bool:
+    return word.is_mended or (word.stem != stem and word.stem[0] != "#")
 
 
 def _is_loose(no_place: int, places: list[int], words: Sequence[Token]) -> bool:

@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from shiftlore.knowledge.codes import CODE_FORM
+from shiftlore.knowledge.turns import settle_turns
 
 NO = "no"
 FINE = "fine"
+BAD = "bad"
 KM_PER_MILE = 1.609344
 
 _NEGATION_WORDS = """
@@ -32,8 +34,8 @@ box tranny unit gear feel seem sometime thing something kind sort lot make go
 LIGHT = frozenset(_LIGHT_WORDS.split())
 # Forms that the cutting of endings would get wrong, and words of one meaning spelled in two ways: form = stem.
 _FORMS = """
-burnt=burn burned=burn lost=lose losing=lose broke=break broken=break stuck=stick sticking=stick felt=feel
-took=take taken=take taking=take went=go gone=go goes=go going=go dying=die died=die dies=die dead=die
+burnt=burn gone=gone burned=burn lost=lose losing=lose broke=break broken=break stuck=stick sticking=stick felt=feel
+took=take taken=take taking=take went=go goes=go going=go dying=die died=die dies=die dead=die
 hotter=hot colder=cold warmed=warm warming=warm worn=wear wore=wear spun=spin held=hold left=leave came=come
 coming=come began=begin begun=begin driving=drive drives=drive drove=drive driven=drive noisy=noise
 noises=noise leaky=leak jerky=jerk colour=color colours=color gears=gear discoloured=discolor
@@ -43,24 +45,31 @@ juddery=shudder towed=tow tyre=tire tyres=tire metre=meter grey=gray sometimes=s
 series=series bus=bus gas=gas less=less loss=loss pass=pass spring=spring string=string ring=ring bring=bring
 red=red speed=speed need=need feed=feed bleed=bleed seconds=sec secs=sec bearing=bearing wiring=wiring
 reading=reading morning=morning revved=rev revving=rev slowspeed=slowspeed midspeed=midspeed
-fastspeed=fastspeed
+fastspeed=fastspeed mile=miles miles=miles got=get gets=get getting=get coded=coded coding=coding
 """
 _IRREGULAR = dict(form.split("=") for form in _FORMS.split())
+# "No problem", "never any trouble", "not very good": what may stand between.
+_TROUBLES = frozenset({"problem", "troubl", "issu", "difficulty", "complaint", "difficultie"})
+_BETWEEN_NO = frozenset(
+    {"any", "a", "an", "real", "really", "very", "had", "have", "is", "was", "been", "working", "quite"}
+)
 _ORDINALS = {"first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6, "seventh": 7, "eighth": 8}
 _ORDINALS |= {"ninth": 9, "tenth": 10, "1st": 1, "2nd": 2, "3rd": 3, "4th": 4, "5th": 5, "6th": 6, "7th": 7, "8th": 8}
 _ORDINALS |= {"9th": 9, "10th": 10}
 _NUMBER_NAMES = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _NUMBER_WORDS = {name: str(number) for number, name in enumerate(_NUMBER_NAMES, 1)}
 _GEAR = r"(?:1[0-2]|[1-9])"
-_NO_UNIT = r"(?!\s*(?:mph|km|kph|sec|min|%|psi|bar|litre|quart|time|day|week))"
+_UNITS = "mph|km|kph|sec|min|%|psi|bar|litre|quart|time|day|week|hour|month|year|mile|rpm|ohm|volt|amp|degree|inch"
+_NO_UNIT = rf"(?!\s*(?:{_UNITS}))"
 _SHIFT = re.compile(rf"\b({_GEAR})\s*(?:-|–|/|>|->|→|to|into)\s*({_GEAR})\b{_NO_UNIT}")
 _SPEED_UNIT = "mph|km/h|kmh|kph|kmph|miles per hour"
 _SPEED = re.compile(rf"(\b(?:over|above|past)\s+)?\b(\d{{1,3}})\s*(?:(?:to|-|and)\s*\d{{1,3}}\s*)?({_SPEED_UNIT})\b")
-_NAMED_SHIFT = re.compile(rf"#({_GEAR})\s*(?:-|–|/|>|->|→|to|into|and|gear to|gear into)\s*#({_GEAR})\b")
+_NAMED_SHIFT = re.compile(rf"#({_GEAR})\s*(?:-|–|/|>|->|→|to|into|gear to|gear into)\s*#({_GEAR})\b")
+_BETWEEN = re.compile(rf"\bbetween\s+#({_GEAR})\s*(?:and|&)\s*#({_GEAR})\b")
 _TO_GEAR = re.compile(rf"\b(into|in|to|gear|from|of)\s+({_GEAR})\b{_NO_UNIT}(?!\s*-|\.|,\d)")
 _GEAR_NAMED = re.compile(rf"\b[dml]?({_GEAR})\s+gear\b")
 _HAS_NUMBER = re.compile(r"\d|first|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth")
-_SPELLED = re.compile(r"\d(?:st|nd|rd|th)\b|[a-z]+|\d0th\b")
+_SPELLED = re.compile(r"~[a-z]+|\d(?:st|nd|rd|th)\b|[a-z]+|\d0th\b")
 _SLOW_KMH, _FAST_KMH, _OVER_BY = 35.0, 105.0, 10.0
 _RANGES = {"P": "park", "R": "reverse", "N": "neutral", "D": "drive"}
 _RANGE = re.compile(r"(?<![\w.'-])[PRND](?![\w.'-])")
@@ -97,7 +106,8 @@ def split_words(text: str) -> list[Token]:
     """
     prepared = _prepare(_spell_ranges(text).lower())
     tokens = [_token(word) for word in _WORD.findall(prepared)]
-    return [token for token, before in zip(tokens, [None, *tokens], strict=False) if not _repeats(token, before)]
+    tokens = [token for token, before in zip(tokens, [None, *tokens], strict=False) if not _repeats(token, before)]
+    return _settle_denials(tokens) if any(token.stem == NO for token in tokens) else tokens
 
 
 def stem_word(word: str) -> str:
@@ -153,6 +163,7 @@ def _spell_ranges(text: str) -> str:
 def _prepare(text: str) -> str:
     """Rewrite contractions, numbers, gears and shifts to one form each."""
     text = text.replace("’", "'").replace("n't", "nt").replace("'s ", " ")
+    text = settle_turns(text)
     if _HAS_NUMBER.search(text):
         text = _name_gears(text)
     return _HYPHEN.sub("", text) if "-" in text else text
@@ -162,6 +173,7 @@ def _name_gears(text: str) -> str:
     text = re.sub(r"\b(a|one|half a|1|per)[ -]second\b", r"\1 sec", text)
     text = _SPELLED.sub(lambda found: f"#{_ORDINALS[found[0]]}" if found[0] in _ORDINALS else found[0], text)
     text = _SPEED.sub(_speed_word, text)
+    text = _BETWEEN.sub(r"between #\1>\2 ", text)
     text = _NAMED_SHIFT.sub(r"#\1>\2 ", text)
     text = _SHIFT.sub(r"#\1>\2 ", text)
     text = _GEAR_NAMED.sub(r"#\1 ", text)
@@ -189,6 +201,34 @@ def _token(word: str) -> Token:
 
 def _repeats(token: Token, before: Token | None) -> bool:
     return before is not None and token.stem == before.stem == NO
+
+
+def _settle_denials(tokens: list[Token]) -> list[Token]:
+    """Write "no problem" as fine, and "not ok" as bad."""
+    settled: list[Token] = []
+    place = 0
+    while place < len(tokens):
+        end = place + 1
+        while tokens[place].stem == NO and end < len(tokens) and tokens[end].written in _BETWEEN_NO:
+            end += 1
+        meaning = _meaning(tokens[place], tokens[end : end + 2])
+        if meaning is None:
+            settled.append(tokens[place])
+            place += 1
+        else:
+            settled.append(Token(meaning, " ".join(token.written for token in tokens[place : end + 1])))
+            place = end + 1
+    return settled
+
+
+def _meaning(first: Token, following: list[Token]) -> str | None:
+    """Say what a negation and the word after it mean together, where that is one thing."""
+    if first.stem != NO or not following:
+        return None
+    if following[0].stem == FINE:
+        return BAD
+    is_code = any(token.stem == "cod" for token in following)
+    return FINE if following[0].stem in _TROUBLES and not is_code else None
 
 
 def _cut_ending(word: str) -> str:

@@ -1,0 +1,150 @@
+"""How far a "no" reaches, and what a "fine" speaks of."""
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from shiftlore.knowledge.wording import FINE, NO, Token
+
+JOINTS = frozenset({"and", "then", "so", "yet"})
+# A negation reaches up to one of these words; the joints also begin a statement of their own.
+BARRIERS = JOINTS | {"until", "till", "only", "just", "now", "after", "since", "because", "unless", "if"}
+_WHEN = frozenset({"when", "whenever", "while"})
+# Words that may stand between a thing and "ok": "fuses all ok", "wiring checked good".
+_PASSED_BEFORE_FINE = frozenset(
+    {"all", "both", "everyth", "check", "test", "inspect", "measur", "found", "look", "work"}
+)
+_CLOSING = frozenset(
+    [
+        "found",
+        "seen",
+        "see",
+        "present",
+        "lit",
+        "visible",
+        "there",
+        "on",
+        "any",
+        "more",
+        "anymore",
+        "yet",
+        "now",
+        "been",
+        "is",
+        "it",
+        "be",
+        "come",
+    ]
+)
+# A condition that a "no" reaches through these is denied: "not worse when hot".
+_PASSED_TO_CONDITION = frozenset({"wors", "better", "happen", "occur", "differ", "differenc", FINE})
+_MOST_BETWEEN = 3
+_PLACES = frozenset(
+    [
+        "in",
+        "on",
+        "at",
+        "when",
+        "while",
+        "with",
+        "from",
+        "to",
+        "for",
+        "during",
+        "under",
+        "after",
+        "if",
+        "because",
+        "until",
+        "as",
+    ]
+)
+_LIMITS = frozenset({"in", "at", "when", "while", "on", "with", "under", "during", "from"})
+_MANNERS = frozenset(
+    ["right", "proper", "well", "hard", "harsh", "rough", "late", "early", "soft", "quick", "easi", "clean"]
+) | {FINE}
+
+
+def find_denial(places: Sequence[int], words: Sequence[Token], is_condition: bool) -> int | None:
+    """Find the "no" that denies the words at these places, or None.
+
+    Args:
+        places: where the words stand; words: the clause; is_condition: they tell when or how often, not what.
+    """
+    first, last = min(places), max(places)
+    for place in range(first, last):
+        if words[place].stem == NO and place not in places:
+            return place
+    between = 0
+    for place in range(first - 1, -1, -1):
+        word = words[place]
+        if word.stem == NO:
+            return place
+        if word.written in BARRIERS or (word.written in _WHEN and not is_condition):
+            break
+        between += not word.is_light
+        if between > _MOST_BETWEEN and not is_condition:
+            break
+    return None if is_condition else _denial_after(last, words)
+
+
+def _denial_after(last: int, words: Sequence[Token]) -> int | None:
+    """Find a "no" that closes the statement: "the light is not on"."""
+    place = last + 1
+    while place < len(words) and words[place].is_light and words[place].written not in BARRIERS:
+        place += 1
+    if place >= len(words) or words[place].stem != NO or words[place].written in ("no", "without"):
+        return None
+    for word in words[place + 1 :]:
+        if word.written in JOINTS or word.written in _WHEN:
+            break
+        if word.written not in _CLOSING:
+            return None
+    return place
+
+
+def is_remote(denial: int, places: Sequence[int], words: Sequence[Token]) -> bool:
+    """Tell whether the "no" has something else to deny before it comes to these places."""
+    between = range(denial + 1, min(places))
+    return any(not words[place].is_light and words[place].stem not in _PASSED_TO_CONDITION for place in between)
+
+
+def is_beside(places: Sequence[int], words: Sequence[Token], wanted: frozenset[str]) -> bool:
+    """Tell whether one of the wanted stems stands before or after the words, with only light words between."""
+    after, before = max(places) + 1, min(places) - 1
+    while after < len(words) and words[after].stem not in wanted and _is_passed(words[after]):
+        after += 1
+    while before >= 0 and words[before].stem not in wanted and _is_passed(words[before]):
+        before -= 1
+    is_after = after < len(words) and words[after].stem in wanted
+    return is_after or (before >= 0 and words[before].stem in wanted)
+
+
+def _is_passed(word: Token) -> bool:
+    return (word.is_light or word.stem in _PASSED_BEFORE_FINE) and word.written not in BARRIERS
+
+
+def speaks_of_where(no_place: int, words: Sequence[Token], phrase: Sequence[Token]) -> bool:
+    """Tell whether a "not" denies only a place or a time, unlike the phrase: "but not in neutral"."""
+    after = no_place + 1
+    if words[no_place].written not in ("not", "never") or after >= len(words) or words[after].written not in _PLACES:
+        return False
+    return not any(one.stem == NO and two.written == words[after].written for one, two in pairwise(phrase))
+
+
+def speaks_of_how(places: Sequence[int], words: Sequence[Token]) -> bool:
+    """Tell whether only the manner is denied: "does not shift right" does shift."""
+    after = max(places) + 1
+    while after < len(words) and words[after].is_light and words[after].written not in BARRIERS:
+        after += 1
+    return after < len(words) and words[after].stem in _MANNERS
+
+
+def is_limited(places: Sequence[int], words: Sequence[Token]) -> bool:
+    """Tell whether the statement is bound to a place or time that follows: "no noise in neutral"."""
+    after = max(places) + 1
+    return after + 1 < len(words) and words[after].written in _LIMITS
+
+
+def is_lifted(places: Sequence[int], words: Sequence[Token]) -> bool:
+    """Tell whether the statement holds only up to something: "never slipped until last week"."""
+    return any(word.written in ("until", "till") for word in words[max(places) + 1 :])
