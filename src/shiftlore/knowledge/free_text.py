@@ -52,8 +52,8 @@ _INTO = frozenset(
     [
         "into", "to", "onto", "for", "taking", "engaging", "engages", "reaching", "hitting", "hits",
         "before", "getting", "going"
-    ]  # fmt: skip
-)
+    ]
+)  # fmt: skip
 _LINKS = frozenset({"and", "or", "gear", "in", "the", "into", "to"})
 _NEAR = 3
 _BARE = frozenset({"wors", "all", "cold", "bang", _CODE})
