@@ -76,8 +76,11 @@ def _print_all(knowledge: "Knowledge", unit_id: str, form: str) -> None:
 
 def _id_pattern(knowledge: "Knowledge", kind: str, record_id: str) -> str:
     """Show how the id stands in a case: a template ends in the place for its instance."""
-    record = {"finding": knowledge.findings, "cause": knowledge.causes}.get(kind, {}).get(record_id)
-    each = record.scope.each if record is not None else None
+    each = None
+    if kind == "finding":
+        each = knowledge.findings[record_id].scope.each
+    elif kind == "cause":
+        each = knowledge.causes[record_id].scope.each
     return f"{record_id}_<{each}>" if each else record_id
 
 

@@ -98,7 +98,8 @@ def change_shop(
         return None
     if labour is not None:
         shop = replace(shop, labour_per_hour=_check_amount("--labour", labour))
-    used = {tool for act in (*knowledge.checks.values(), *knowledge.jobs.values()) for tool in act.tools}
+    used = {tool for check in knowledge.checks.values() for tool in check.tools}
+    used |= {tool for job in knowledge.jobs.values() for tool in job.tools}
     for tool in without:
         _check_known("tool", tool, {*used, *shop.tools})
     return replace(shop, tools=tuple(tool for tool in shop.tools if tool not in without))

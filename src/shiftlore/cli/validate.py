@@ -1,11 +1,15 @@
 """`shiftlore validate`: every problem of the knowledge, a unit sheet or a case at once."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from shiftlore.basics import CaseError, Problem, UsageProblem, render_problem
 from shiftlore.cli.common import read_case_file, write_out
+
+if TYPE_CHECKING:
+    from shiftlore.decisions import Review
 
 FORMATS = ["text", "json", "github"]
 
@@ -31,7 +35,7 @@ def command(path: Path | None, form: str, quick: bool) -> None:
         raise click.exceptions.Exit(1)
 
 
-def _validate_knowledge(path: Path | None, quick: bool) -> tuple[object, list[Problem]]:
+def _validate_knowledge(path: Path | None, quick: bool) -> "tuple[Review | None, list[Problem]]":
     from shiftlore.knowledge import collect_knowledge
 
     knowledge, problems = collect_knowledge(path)
@@ -57,7 +61,7 @@ def _validate_file(path: Path) -> list[Problem]:
     return list(case.warnings)
 
 
-def _print_report(report: object, problems: list[Problem], form: str) -> None:
+def _print_report(report: "Review | None", problems: list[Problem], form: str) -> None:
     if form == "json":
         from shiftlore.reports.validate_text import report_as_json
 

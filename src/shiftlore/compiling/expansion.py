@@ -180,7 +180,7 @@ class _Expander:
             findings={key: self._finish(key, record, instance) for key, (record, instance) in findings.items()},
             finding_records={key: record for key, (record, _) in findings.items()},
             state_records={key: record for key, (record, _) in states.items()},
-            instances={each: list_instances(Scope(each), self.facts) for each in self.facts.kinds},
+            instances={each: self.facts.instances(each) for each in self.facts.kinds},
             checks=checks,
             jobs=jobs,
             job_templates=templates,
@@ -253,7 +253,7 @@ class _Expander:
             key = f"{link.target}_{target_id}"
             factor = share
             if link.by_torque and each == "element":
-                factor *= TORQUE_FLOOR + (1 - TORQUE_FLOOR) * self.facts.torque_share.get((own, target_id), 1.0)
+                factor *= TORQUE_FLOOR + (1 - TORQUE_FLOOR) * self.facts.torque_share.get((own or "", target_id), 1.0)
             if key in allowed and factor > 0:
                 found.append((key, factor))
         return found

@@ -162,7 +162,7 @@ def check_chart(
 def _check_ratios(sheet: UnitSheet, ratios: Mapping[str, float | None], advice: str) -> Complaints:
     """Compare printed and computed ratios, line by line."""
     chart = list_lines(sheet)
-    problems = []
+    problems: list[tuple[str, Problem]] = []
     for name, ratio in ratios.items():
         printed = stated_ratio(sheet, chart[name])
         if ratio is None or chart[name].kind == "neutral" or _is_told(chart[name], ratios, [n for n, _ in problems]):

@@ -99,8 +99,9 @@ def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False
         _rank_one(compiled, int(i), float(low[i]), float(high[i]), reasons)
         for i in np.argsort(-p_present, kind="stable")
     )
+    nothing_found = float(compiled.p_faults[0]) / compiled.p_persists(compiled.p_faults)
     ranking = Ranking(
-        compiled.case.unit, _rank_areas(compiled), ranked, float(compiled.p_faults[0] / compiled.p_persists(compiled.p_faults)), measure_fit(compiled),
+        compiled.case.unit, _rank_areas(compiled), ranked, nothing_found, measure_fit(compiled),
         time.perf_counter() - started, compiled.unused,
     )
     return replace(ranking, audit=audit_ranking(compiled, ranking)) if audit else ranking

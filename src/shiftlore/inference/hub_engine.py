@@ -138,10 +138,10 @@ class HubEngine:
                 log_likelihood += np.log(gate.cum_root[0])
                 add_weights(weights, gate, 0)
             opened = [open_gate(tables.gates[finding], answer) for finding, answer in telling.items()]
-            for gate in opened:
-                if not gate.hidden:
-                    log_likelihood += np.log(gate.closing[0])
-            clusters = tuple(find_clusters([gate for gate in opened if gate.hidden]))
+            for alone in opened:
+                if not alone.hidden:
+                    log_likelihood += np.log(alone.closing[0])
+            clusters = tuple(find_clusters([shared for shared in opened if shared.hidden]))
             sums = tuple(sum_cluster(cluster, tables, weights)[0] for cluster in clusters)
             for total in sums:
                 log_likelihood += np.log(total)

@@ -86,11 +86,9 @@ def build_tables(network: Network, root: str) -> HubTables:
     hidden = tuple(key for key in network.order if key in above)
     position = {key: i for i, key in enumerate(hidden)}
     n_root = network.n_states(root)
-    gates = {
-        key: read_gate(network.gates[key], root, n_root, position)  # type: ignore[arg-type]
-        for key in network.order if key not in position and key != root
-    }
-    p_hidden = np.array([1 - read_gate(network.gates[key], root, n_root, {}).cum_root[0] for key in hidden])
+    noisy = {key: gate for key, gate in network.gates.items() if isinstance(gate, NoisyMax)}
+    gates = {key: read_gate(noisy[key], root, n_root, position) for key in network.order if key in noisy.keys() - hidden}
+    p_hidden = np.array([1 - read_gate(noisy[key], root, n_root, {}).cum_root[0] for key in hidden])
     states = network.variables[root].states
     return HubTables(root, states, prior.array, hidden, p_hidden.reshape(len(hidden), n_root), gates)
 

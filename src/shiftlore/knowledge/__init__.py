@@ -7,8 +7,9 @@ them nor the YAML parser.
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from shiftlore.knowledge.folders import find_knowledge
 from shiftlore.knowledge.instances import is_where_word, where_words
-from shiftlore.knowledge.loading import collect_knowledge, find_knowledge, load_knowledge
+from shiftlore.knowledge.loading import collect_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
     EACH,
     Access,

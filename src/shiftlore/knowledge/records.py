@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from shiftlore.basics.problems import Mark
+from shiftlore.knowledge.sheet_records import UnitSheet
 
 NOWHERE = Mark()
 EACH = ("element", "solenoid", "gear", "shift", "pressure_switch", "speed_sensor")
@@ -415,7 +416,7 @@ class Knowledge:
     cautions: Mapping[str, Caution] = field(default_factory=dict)
     prices: Mapping[str, Price] = field(default_factory=dict)
     codes: Mapping[str, Code] = field(default_factory=dict)
-    sheets: Mapping[str, object] = field(default_factory=dict)
+    sheets: Mapping[str, UnitSheet] = field(default_factory=dict)
     textbook: Mapping[str, TextbookCase] = field(default_factory=dict)
     shop: Shop | None = None
     retired: Mapping[str, str | None] = field(default_factory=dict)
