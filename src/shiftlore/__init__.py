@@ -8,14 +8,14 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from shiftlore.version import __version__
+
 if TYPE_CHECKING:
     from shiftlore.basics import ShiftloreError
     from shiftlore.cases import Case
     from shiftlore.compiling import UnitDescription
     from shiftlore.decisions import NextSteps, Options, Ranking
     from shiftlore.knowledge import Hit, Knowledge
-
-__version__ = "0.1.0"
 
 __all__ = [
     "Case",

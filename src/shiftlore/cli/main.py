@@ -7,8 +7,8 @@ from importlib import import_module
 
 import click
 
-from shiftlore import __version__
 from shiftlore.basics import ShiftloreError
+from shiftlore.version import __version__
 
 OK, BAD_INPUT, BAD_USAGE, OUR_FAULT, STOPPED = 0, 1, 2, 3, 130
 

@@ -105,7 +105,12 @@ def _ask_new_sheet(path: Path) -> None:
         draft, fault = answer_question(draft, text)
         if fault:
             click.echo(f"  {fault}")
+    errors = [problem for problem in check_draft(draft) if problem.severity == "error"]
     path.write_text(write_sheet(draft), encoding="utf-8")
+    if errors:
+        for problem in errors:
+            tell_problem(problem)
+        raise UsageProblem(f"The sheet stands in {path}, but it does not hold together yet: mend it in an editor.")
     click.echo(f"\nThe sheet holds together and stands in {path}. Look at it with: shiftlore unit {path}")
 
 

@@ -14,10 +14,10 @@ import os
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
-from shiftlore import __version__
 from shiftlore.knowledge.codec import decode_knowledge, encode_knowledge
 from shiftlore.knowledge.folders import KnowledgeFile
 from shiftlore.knowledge.records import Knowledge
+from shiftlore.version import __version__
 
 _KEPT = 6
 _DAMAGED = (ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError, OSError)
