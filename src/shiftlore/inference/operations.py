@@ -159,13 +159,12 @@ def _spread_pairs(gradient: FloatArray, levels: list[FloatArray], kinds: GateAxe
 
 
 @dataclass(frozen=True, slots=True)
-class Join:
-    """Join two messages into one.
+class _TwoMessages:
+    """Two messages that become one.
 
     Args:
         first_view, second_view: shapes with 1 where the array lacks an axis of the union.
         axes: gate axes that both carry.
-        first_summed, second_summed: axes of the union that the array lacks.
         live: whether the first / the second needs a derivative.
     """
 
@@ -184,6 +183,11 @@ class Join:
             first.reshape(*self.first_view, first.shape[-1]),
             second.reshape(*self.second_view, second.shape[-1]),
         )
+
+
+@dataclass(frozen=True, slots=True)
+class Join(_TwoMessages):
+    """Join two messages into one."""
 
     def forward(self, tape: Tape) -> None:
         """Join."""
@@ -268,29 +272,12 @@ class SumOut:
 
 
 @dataclass(frozen=True, slots=True)
-class JoinSum:
+class JoinSum(_TwoMessages):
     """Join two messages and sum out their first axis in one go, so that the largest array is never written.
 
     Args:
         axes: gate axes that both carry, counted without the first axis.
-        others as in Join and SumOut.
     """
-
-    first: int
-    second: int
-    out: int
-    first_view: tuple[int, ...]
-    second_view: tuple[int, ...]
-    axes: GateAxes
-    live: tuple[bool, bool]
-
-    def _views(self, tape: Tape) -> tuple[FloatArray, FloatArray]:
-        """Give both arrays the axes of the union."""
-        first, second = tape.value(self.first), tape.value(self.second)
-        return (
-            first.reshape(*self.first_view, first.shape[-1]),
-            second.reshape(*self.second_view, second.shape[-1]),
-        )
 
     def forward(self, tape: Tape) -> None:
         """Join state by state, add up, scale."""
