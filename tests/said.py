@@ -88,7 +88,7 @@ SAID = [
     ("bumps when slowing to a stop", {"downshift_harsh_stopping": "yes"}),
     ("cooler lines leak", {"leak_cooler": "yes"}),
     ("never been serviced", {"service_record": "never"}),
-    ("the gearbox was rebuilt last month", {"rebuilt": None}),
+    ("the gearbox was rebuilt last month", {"rebuilt": "just_now"}),
     ("tps changed without cure, no codes in tcm", {"no_codes_module_scan": "yes"}),
     ("bnags into 3rd", {"shift_harsh_2_3": "yes"}),
     ("shuddr under light acceleration", {"shudder_light_throttle": "yes"}),

@@ -2,7 +2,15 @@
 
 import pytest
 
-from shiftlore.knowledge.denying import find_denial, is_beside, is_lifted, is_limited, is_remote, speaks_of_how
+from shiftlore.knowledge.denying import (
+    find_denial,
+    follows_another_fine,
+    is_beside,
+    is_lifted,
+    is_limited,
+    is_remote,
+    speaks_of_how,
+)
 from shiftlore.knowledge.wording import FINE, Token, split_words
 
 
@@ -50,3 +58,14 @@ def test_is_limited__a_place_follows() -> None:
 def test_speaks_of_how__the_manner_is_denied() -> None:
     words = split_words("not shift right")
     assert speaks_of_how(place_of(words, "shift"), words)
+
+
+def test_is_remote__what_cannot_be_done_denies_no_condition() -> None:
+    words = split_words("won't go over 65 mph")
+    assert is_remote(0, place_of(words, "fastspeed"), words, is_condition=True)
+
+
+def test_is_beside__a_fine_that_closes_another_statement_is_not_meant() -> None:
+    words = split_words("1-2 ok 2-3 flares")
+    assert not is_beside((2, 3), words, frozenset({FINE}))
+    assert follows_another_fine((4,), split_words("pressure ok in all ranges"))

@@ -37,6 +37,9 @@ _CLOSING = frozenset(
 )
 # A condition that a "no" reaches through these is denied: "not worse when hot".
 _PASSED_TO_CONDITION = frozenset({"wors", "better", "happen", "occur", "differ", "differenc", FINE})
+# "Will not go over 40 mph" denies the going, not the speed.
+_CANNOT = frozenset({"wont", "cant", "cannot", "couldnt", "wouldnt"})
+_HAPPENS = frozenset({"happen", "occur", "do"})
 _MOST_BETWEEN = 3
 _PLACES = frozenset(
     [
@@ -92,7 +95,9 @@ def _denial_after(last: int, words: Sequence[Token]) -> int | None:
     place = last + 1
     while place < len(words) and words[place].is_light and words[place].written not in BARRIERS:
         place += 1
-    if place >= len(words) or words[place].stem != NO or words[place].written in ("no", "without"):
+    if place >= len(words) or words[place].stem != NO:
+        return None
+    if words[place].written in ("no", "without") and place + 1 < len(words):
         return None
     for word in words[place + 1 :]:
         if word.written in JOINTS or word.written in _WHEN:
@@ -102,10 +107,12 @@ def _denial_after(last: int, words: Sequence[Token]) -> int | None:
     return place
 
 
-def is_remote(denial: int, places: Sequence[int], words: Sequence[Token]) -> bool:
+def is_remote(denial: int, places: Sequence[int], words: Sequence[Token], is_condition: bool = False) -> bool:
     """Tell whether the "no" has something else to deny before it comes to these places."""
-    between = range(denial + 1, min(places))
-    return any(not words[place].is_light and words[place].stem not in _PASSED_TO_CONDITION for place in between)
+    between = [words[place] for place in range(denial + 1, min(places))]
+    if is_condition and words[denial].written in _CANNOT and not any(word.stem in _HAPPENS for word in between):
+        return True
+    return any(not word.is_light and word.stem not in _PASSED_TO_CONDITION for word in between)
 
 
 def is_beside(places: Sequence[int], words: Sequence[Token], wanted: frozenset[str]) -> bool:
@@ -116,7 +123,28 @@ def is_beside(places: Sequence[int], words: Sequence[Token], wanted: frozenset[s
     while before >= 0 and words[before].stem not in wanted and _is_passed(words[before]):
         before -= 1
     is_after = after < len(words) and words[after].stem in wanted
-    return is_after or (before >= 0 and words[before].stem in wanted)
+    return is_after or (before >= 0 and words[before].stem in wanted and _opens(before, words))
+
+
+def follows_another_fine(places: Sequence[int], words: Sequence[Token]) -> bool:
+    """Tell whether the words only say where something else is fine: "pressure ok in all ranges"."""
+    before = min(places) - 1
+    while before >= 0 and words[before].stem != FINE and _is_passed(words[before]):
+        before -= 1
+    is_apart = 0 <= before < min(places) - 1
+    return (
+        is_apart and words[before].stem == FINE and words[before + 1].written in _LIMITS and not _opens(before, words)
+    )
+
+
+def _opens(place: int, words: Sequence[Token]) -> bool:
+    """Tell whether a word opens its statement, so that it does not belong to the thing before: "1-2 ok 2-3 flares"."""
+    for word in reversed(words[:place]):
+        if word.written in BARRIERS:
+            return True
+        if not word.is_light:
+            return False
+    return True
 
 
 def _is_passed(word: Token) -> bool:

@@ -12,6 +12,7 @@ from shiftlore.knowledge.answering import NO_YES, give_answer
 from shiftlore.knowledge.denying import (
     JOINTS,
     find_denial,
+    follows_another_fine,
     is_beside,
     is_lifted,
     is_limited,
@@ -23,6 +24,7 @@ from shiftlore.knowledge.hearsay import guessed_from, is_past, names_code, names
 from shiftlore.knowledge.matching import Match, Spots, find_spots, match_phrase
 from shiftlore.knowledge.records import Knowledge
 from shiftlore.knowledge.search_index import Entry, Phrase, SearchIndex, build_index
+from shiftlore.knowledge.spoken_gears import Named, choose_named, find_named
 from shiftlore.knowledge.turns import UNCURED
 from shiftlore.knowledge.wording import BAD, FINE, NO, Token, split_words
 
@@ -48,13 +50,8 @@ _CODE = "cod"
 _ON_THE_BENCH = frozenset({"scan", "measure", "open"})
 _CODES = frozenset({"codes_circuit", "codes_module"})
 _SURE = 0.55
-_INTO = frozenset(
-    [
-        "into", "to", "onto", "for", "taking", "engaging", "engages", "reaching", "hitting", "hits",
-        "before", "getting", "going"
-    ]
-)  # fmt: skip
-_LINKS = frozenset({"and", "or", "gear", "in", "the", "into", "to"})
+# What has stopped is said with a "no" too: "does not shudder when unplugged".
+_GOING = frozenset({"gone", "goes", "stops", "stopped", "disappears", "away", "cures"})
 _NEAR = 3
 _BARE = frozenset({"wors", "all", "cold", "bang", _CODE})
 _LEAST_COVERED, _LEAST_SCORE = 0.64, 0.3
@@ -62,11 +59,8 @@ _BASE, _EXPLAINED = 0.55, 0.45
 _INSIDE_ANOTHER = 0.75
 _ONE_WORD = 0.55
 _DENIED = 0.9
-_SHIFT = re.compile(r"#(\d+)>(\d+)")
-_GEAR = re.compile(r"#(\d+)")
 # Gears and codes name an instance; alone they describe nothing.
 _GEAR_OR_CODE = re.compile(r"#|[PBCU][0-3]")
-_SLOWING = frozenset({"downshift", "slow", "coast", "down", "stop"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +139,8 @@ def _clauses(sentence: str) -> list[str]:
     for clause in _CLAUSE_END.split(sentence):
         tokens = split_words(clause)
         stems = {token.stem for token in tokens if not token.is_light}
-        if (clauses and stems & {FINE, UNCURED} and stems <= _VERDICTS) or (
+        is_verdict = (stems & {FINE, UNCURED} and stems <= _VERDICTS) or stems == {NO}
+        if (clauses and is_verdict) or (
             clauses and NO in stems and _CODE in stems and "scan" in before and "scan" not in stems
         ):
             clauses[-1] += " " + clause
@@ -178,14 +173,11 @@ def _entries(words: Sequence[Token], number: int, knowledge: Knowledge, index: S
         stems.add("shift")
     near = sorted({entry for stem in stems for entry in index.by_stem.get(stem, ())})
     spots = find_spots(words)
-    named = {each: _instances(each, words) for each in ("gear", "shift")}
+    named = {each: find_named(each, words) for each in ("gear", "shift")}
     for position in near:
         entry = index.entries[position]
         if entry.kind in _KINDS:
             yield from _best(entry, words, number, knowledge, index, spots, named.get(entry.each or "", []))
-
-
-_Named = list[tuple[str, int]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,7 +188,7 @@ class _Reading:
     match: Match
     phrase: Phrase
     denial: "_Denial"
-    named: _Named
+    named: Named
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,17 +206,17 @@ def _best(
     knowledge: Knowledge,
     index: SearchIndex,
     spots: Spots,
-    named: _Named,
+    named: Named,
 ) -> Iterator[_Found]:
     """Take the phrase that fits best, once for each gear or shift that it speaks of."""
     best: _Reading | None = None
     is_condition = entry.kind == "finding" and knowledge.findings[entry.id].group == _CONDITIONS
     for phrase in entry.phrases:
         match = match_phrase(phrase, words, index, spots)
-        if match is None or _lacks_essential(phrase, words):
+        if match is None or _lacks_essential(phrase, words, entry.kind):
             continue
         reading = _weigh_reading(phrase, match, words, named, is_condition, index)
-        if reading is not None and (best is None or reading.score > best.score):
+        if reading is not None and (best is None or _is_better(reading, best)):
             best = reading
     if best is None or best.score < _LEAST_SCORE:
         return
@@ -242,11 +234,19 @@ def _best(
         yield _Found(candidate, number, places, best.denial.negated, best.denial.place, own_no, is_condition)
 
 
+def _is_better(one: _Reading, best: _Reading) -> bool:
+    """Prefer the higher score, but a denial of more words to a part of them: "fuse not blown"."""
+    for wider, part, is_better in ((one, best, True), (best, one, False)):
+        if wider.denial.negated and not part.denial.negated and set(part.match.places) < set(wider.match.places):
+            return is_better
+    return one.score > best.score
+
+
 def _weigh_reading(
     phrase: Phrase,
     match: Match,
     words: Sequence[Token],
-    named: _Named,
+    named: Named,
     is_condition: bool,
     index: SearchIndex,
 ) -> _Reading | None:
@@ -254,7 +254,7 @@ def _weigh_reading(
     denial = _polarity(phrase, match, words, is_condition, named)
     if denial is None:
         return None
-    chain = _chain(match.places, named, words)
+    chain = choose_named(match.places, named, words)
     if phrase.stems == (NO,):
         extra = tuple(place for _, place in chain)
         score = phrase.weight * _DENIED if _is_denied(match.places[0], extra, words) else None
@@ -268,17 +268,17 @@ def _own_no(match: Match, words: Sequence[Token]) -> int | None:
     return next((place for place in match.places if words[place].stem == NO), None)
 
 
-def _lacks_essential(phrase: Phrase, words: Sequence[Token]) -> bool:
+def _lacks_essential(phrase: Phrase, words: Sequence[Token], kind: str) -> bool:
     """Tell whether a light word is missing that the phrase cannot do without, such as "after" or "only"."""
     needed = [_ESSENTIAL[token.written] for token in phrase.tokens if token.written in _ESSENTIAL]
     if needed and not all(others & {word.written for word in words} for others in needed):
         return True
+    if kind == "background" and _RENEWED & set(phrase.stems) and not _RENEWED & {word.stem for word in words}:
+        return True
     return _CODE in phrase.stems and len(phrase.stems) > 1 and not names_code(words)
 
 
-def _polarity(
-    phrase: Phrase, match: Match, words: Sequence[Token], is_condition: bool, named: _Named
-) -> _Denial | None:
+def _polarity(phrase: Phrase, match: Match, words: Sequence[Token], is_condition: bool, named: Named) -> _Denial | None:
     """Say whether the clause denies the phrase; None where the phrase's own "no" or "fine" is not said at all."""
     said = match.stems
     missing = {NO, FINE} & set(phrase.stems) - said
@@ -293,9 +293,16 @@ def _polarity(
     else:
         denial = find_denial(match.places, words, is_condition)
     if denial is not None:
+        here = {word.stem for word in words}
+        if any(token.written in _GOING and token.stem not in here for token in phrase.tokens):
+            return None
         is_bound = not is_condition and is_limited(match.places, words) and not named
         return None if is_bound or is_lifted(match.places, words) else _Denial(True, denial)
-    return _Denial(FINE not in said and BAD not in said and is_beside(match.places, words, frozenset({FINE})))
+    if FINE in said or BAD in said:
+        return _Denial(False)
+    if follows_another_fine(match.places, words):
+        return None
+    return _Denial(is_beside(match.places, words, frozenset({FINE})))
 
 
 def _score(
@@ -352,7 +359,7 @@ def _segment(places: Sequence[int], words: Sequence[Token]) -> tuple[int, int]:
 def _agreement(phrase: Phrase, match: Match, words: Sequence[Token], extra: Sequence[int]) -> float:
     """Doubt a phrase of which only one word tells something, unless its light words or a gear stand there too."""
     light = {token.stem for token in phrase.tokens if token.is_light}
-    if len(phrase.stems) > 1 or not light:
+    if sum(stem != UNCURED for stem in phrase.stems) > 1 or not light:
         return 1.0
     if any(abs(place - spot) <= _NEAR for place in extra for spot in match.places):
         return 1.0
@@ -361,53 +368,6 @@ def _agreement(phrase: Phrase, match: Match, words: Sequence[Token], extra: Sequ
     if not agreeing and (light & _UNIT_NOUNS or phrase.stems[0] in _BARE):
         return 0.0
     return _ONE_WORD + (1 - _ONE_WORD) * agreeing / len(light)
-
-
-def _instances(each: str, words: Sequence[Token]) -> _Named:
-    """Find the gears or shifts that the clause speaks of, with their places."""
-    found: _Named = []
-    for place, token in enumerate(words):
-        shift = _SHIFT.fullmatch(token.stem)
-        gear = _GEAR.fullmatch(token.stem)
-        if each == "shift":
-            into = _shift_into(int(gear[1]), place, words) if gear else None
-            instance = f"{shift[1]}_{shift[2]}" if shift else into
-        else:
-            instance = gear[1] if gear else "r" if token.stem == "revers" else None
-        if instance is not None:
-            found.append((instance, place))
-    return found
-
-
-def _chain(places: Sequence[int], named: _Named, words: Sequence[Token]) -> _Named:
-    """Choose the gears or shifts nearest to the words, and those joined to them: "slips in third and fourth"."""
-    if not named:
-        return []
-    nearest = min(
-        range(len(named)), key=lambda spot: (min(abs(named[spot][1] - place) for place in places), -named[spot][1])
-    )
-    first = last = nearest
-    while first > 0 and _are_joined(named[first - 1][1], named[first][1], words):
-        first -= 1
-    while last + 1 < len(named) and _are_joined(named[last][1], named[last + 1][1], words):
-        last += 1
-    is_split = first != last and is_beside((named[last][1],), words, _WORKS)
-    return [named[nearest]] if is_split else named[first : last + 1]
-
-
-def _are_joined(one: int, other: int, words: Sequence[Token]) -> bool:
-    between = words[one + 1 : other]
-    return all(word.written in _LINKS for word in between) and any(word.written in ("and", "or") for word in between)
-
-
-def _shift_into(gear: int, place: int, words: Sequence[Token]) -> str | None:
-    """Make the shift of "into second": from the gear below, or from above where the vehicle slows."""
-    if any(token.stem in _SLOWING for token in words):
-        return f"{gear + 1}_{gear}"
-    before = words[place - 1].written if place else ""
-    if before in ("from", "of"):
-        return f"{gear}_{gear + 1}"
-    return f"{gear - 1}_{gear}" if gear > 1 and before in _INTO else None
 
 
 def _is_stated(found: _Found, words: Sequence[Token], knowledge: Knowledge) -> bool:
@@ -422,6 +382,8 @@ def _is_stated(found: _Found, words: Sequence[Token], knowledge: Knowledge) -> b
             return False
         return first <= wanted_from(words)
     finding = knowledge.findings[found.candidate.id]
+    if finding.got_by in _ON_THE_BENCH and first > wanted_from(words):
+        return False
     if is_past(tuple(found.places), words):
         return False
     return finding.got_by not in _ON_THE_BENCH or not names_new_part(words) or finding.group == "codes_read"
@@ -430,10 +392,17 @@ def _is_stated(found: _Found, words: Sequence[Token], knowledge: Knowledge) -> b
 def _settled(found: list[_Found], words: Sequence[Token], knowledge: Knowledge) -> list[_Found]:
     """Give each "no" to one statement: "will not crank sometimes" says no word against sometimes."""
     used = {one.own_no for one in found if one.own_no is not None and one.candidate.score >= _SURE}
+    denying = {
+        one.denial: one.candidate.score
+        for one in sorted(found, key=lambda one: one.candidate.score)
+        if one.denial is not None and not is_remote(one.denial, tuple(one.places), words)
+    }
     kept = []
     for one in found:
+        if one.own_no in denying and one.candidate.score < min(_SURE, denying[one.own_no]):
+            continue
         denial = one.denial
-        if denial is None or not is_remote(denial, tuple(one.places), words):
+        if denial is None or not is_remote(denial, tuple(one.places), words, one.is_condition):
             kept.append(one)
         elif one.is_condition and denial in used:
             kept.append(_affirmed(one))

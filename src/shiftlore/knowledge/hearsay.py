@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from shiftlore.knowledge.wording import NO, Token
 
 _GUESSES = frozenset({"suspect", "whether", "wonder", "recommend", "advis", "quot", "suggest", "unsure"})
-_WANTS = frozenset({"need", "want", "plan", "thinking"})
+_WANTS = frozenset({"need", "want", "plan", "think", "reckon", "believ"})
 _NEW_PARTS = frozenset({"replac", "chang", "new", "fit", "swap", "instal", "renew"})
 _CODE_WORDS = frozenset({"cod", "dtc", "fault", "error", "stor", "flag"})
 
