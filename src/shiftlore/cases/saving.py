@@ -1,17 +1,14 @@
 """Write a case file so that a crash or a full disk never leaves half of one."""
 
-import contextlib
 import os
 import stat
-import tempfile
 from pathlib import Path
 
 from shiftlore.basics.errors import CaseError
 from shiftlore.basics.problems import Mark, Problem
+from shiftlore.basics.whole_files import new_file_mode, write_whole
 from shiftlore.cases.records import Case
 from shiftlore.cases.rendering import render_case
-
-_NEW_FILE_MODE = 0o666
 
 
 def save_case(path: str | Path, case: Case) -> None:
@@ -44,19 +41,7 @@ def _write_whole(target: Path, content: bytes) -> None:
         raise IsADirectoryError(0, "it is a folder")
     if target.exists() and not os.access(target, os.W_OK):
         raise PermissionError(0, "it is write-protected")
-    handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.", suffix=".part")
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.chmod(name, _mode_for(target))
-        os.replace(name, target)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            os.unlink(name)
-        raise
-    _sync_folder(target.parent)
+    write_whole(target, content, _mode_for(target))
 
 
 def _mode_for(target: Path) -> int:
@@ -64,16 +49,4 @@ def _mode_for(target: Path) -> int:
     try:
         return stat.S_IMODE(target.stat().st_mode)
     except FileNotFoundError:
-        mask = os.umask(0)
-        os.umask(mask)
-        return _NEW_FILE_MODE & ~mask
-
-
-def _sync_folder(folder: Path) -> None:
-    """Force the new name to disk, where the system can."""
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+        return new_file_mode()

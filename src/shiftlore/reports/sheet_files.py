@@ -1,12 +1,11 @@
 """Files of the owner's page: the shop's logo read in, the page written whole or not at all."""
 
 import base64
-import contextlib
 import os
-import tempfile
 from pathlib import Path
 
 from shiftlore.basics import UsageProblem
+from shiftlore.basics.whole_files import new_file_mode, write_whole
 
 LARGEST_LOGO = 400_000
 """Bytes of a logo at most: more makes the page slow to mail and prints no better."""
@@ -15,7 +14,6 @@ PICTURES = {
     ".png": ("image/png", b"\x89PNG"), ".jpg": ("image/jpeg", b"\xff\xd8"), ".jpeg": ("image/jpeg", b"\xff\xd8"),
     ".gif": ("image/gif", b"GIF8"), ".svg": ("image/svg+xml", b"<"),
 }
-_NEW_FILE_MODE = 0o666
 
 
 def read_logo(name: str, folder: Path) -> tuple[str, str]:
@@ -50,22 +48,7 @@ def save_whole(path: Path, content: bytes) -> None:
     target = Path(os.path.realpath(path))
     if target.is_dir():
         raise UsageProblem(f"{path} is a folder. Give the name of a file.")
-    name = ""
     try:
-        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.", suffix=".part")
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.chmod(name, _mode_of_new_files())
-        os.replace(name, target)
+        write_whole(target, content, new_file_mode())
     except OSError as error:
-        with contextlib.suppress(OSError):
-            os.unlink(name)
         raise UsageProblem(f"{path} cannot be written: {error.strerror or error}. Choose another place.") from error
-
-
-def _mode_of_new_files() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return _NEW_FILE_MODE & ~mask
