@@ -1,25 +1,19 @@
 """The next steps as text for the bench: what to do, what it costs, what it would tell or cure, and when to stop."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 
 from shiftlore.compiling import CompiledCase
 from shiftlore.decisions import NextStep, NextSteps, name_job
-from shiftlore.reports.wording import WIDTH, say_minutes, say_money, say_percent, wrap_lines
+from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_minutes, say_money, say_percent, wrap_lines
 
 SHOWN_STEPS = 5
 SHOWN_FINDINGS = 4
 SHOWN_CURES = 3
 INDENT = " " * 4
 
-Mark = Callable[[str], str]
-
-
-def _plain(text: str) -> str:
-    return text
-
 
 def render_next(
-    plan: NextSteps, compiled: CompiledCase, width: int = WIDTH, strong: Mark = _plain, count: int = SHOWN_STEPS,
+    plan: NextSteps, compiled: CompiledCase, width: int = WIDTH, strong: Mark = leave_plain, count: int = SHOWN_STEPS,
     full: bool = True,
 ) -> str:
     """Write the next steps as text.

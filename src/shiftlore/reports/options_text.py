@@ -1,9 +1,9 @@
 """The options as text for the counter: price, chance, what comes after, and how sure we are."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 from shiftlore.decisions import NotChecked, Option, Options
-from shiftlore.reports.wording import WIDTH, say_km, say_money, say_percent, wrap_lines
+from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_km, say_money, say_percent, wrap_lines
 
 INDENT = "     "
 LETTERS = "ABCDEFGHIJ"
@@ -13,14 +13,8 @@ LINE_NAMES = {
 }
 WHY_NOT = {"not_known": "nobody knows", "no_weight": "says nothing on this unit", "no_tool": "tool missing here"}
 
-Mark = Callable[[str], str]
 
-
-def _plain(text: str) -> str:
-    return text
-
-
-def render_options(offered: Options, width: int = WIDTH, strong: Mark = _plain) -> str:
+def render_options(offered: Options, width: int = WIDTH, strong: Mark = leave_plain) -> str:
     """Write the options as text.
 
     Args:

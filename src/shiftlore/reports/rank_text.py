@@ -1,24 +1,18 @@
 """The ranking as text for the bench: where the trouble lies, what it may be, what speaks for and against."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 from shiftlore.decisions import RankedCause, Ranking, Reason
-from shiftlore.reports.wording import WIDTH, say_km, say_percent, wrap_lines
+from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_km, say_percent, wrap_lines
 
 SHOWN_CAUSES = 8
 SHOWN_AREAS = 5
 SHOWN_REASONS = 4
 P_WORTH_SHOWING = 0.01
 
-Mark = Callable[[str], str]
-
-
-def _plain(text: str) -> str:
-    return text
-
 
 def render_ranking(
-    ranking: Ranking, odometer_km: float | None = None, width: int = WIDTH, strong: Mark = _plain,
+    ranking: Ranking, odometer_km: float | None = None, width: int = WIDTH, strong: Mark = leave_plain,
     n_causes: int = SHOWN_CAUSES,
 ) -> str:
     """Write the ranking as text.

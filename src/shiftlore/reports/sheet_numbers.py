@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from shiftlore.knowledge import Phrases
 
 MONTHS = 12
-GROUP = 3
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,6 @@ TICK_CHANCES = (0.0, 0.25, 0.5, 0.75, 1.0)
 LETTER_SPOTS = ((11, -9), (11, 17), (-11, -9), (-11, 17), (0, -13), (0, 23), (22, 4), (-22, 4))
 """Places tried for a letter beside its point, in order, in units of the picture."""
 LETTER_GAP = 15
-NICE_STEPS = (1, 2, 2.5, 5, 10)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,10 +1,10 @@
 """The check order as a tree in plain text: what to do, what each answer leads to, where checking stops."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from shiftlore.compiling import CompiledCase
 from shiftlore.decisions import Branch, TreeNode, name_answer, name_jobs
-from shiftlore.reports.wording import WIDTH, say_minutes, say_percent, wrap_lines
+from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_minutes, say_percent, wrap_lines
 
 BOXES = ("├─ ", "└─ ", "│  ", "   ")
 ASCII = ("+- ", "`- ", "|  ", "   ")
@@ -12,16 +12,10 @@ TOLD_ANSWERS = 3
 TOLD_LABELS = 2
 TOLD_BATCHES = 2
 
-Mark = Callable[[str], str]
-
-
-def _plain(text: str) -> str:
-    return text
-
 
 def render_tree(
     tree: TreeNode, compiled: CompiledCase, currency: str, width: int = WIDTH, boxes: bool = False,
-    strong: Mark = _plain,
+    strong: Mark = leave_plain,
 ) -> str:
     """Write a check-order tree as text.
 

@@ -1,11 +1,20 @@
 """Small words shared by all texts: percentages, money, minutes, lines that fit the terminal."""
 
 import textwrap
+from collections.abc import Callable
 
 WIDTH = 80
 NARROWEST, WIDEST = 50, 100
 _TIED = "\u00a0"
 """Keeps a percent sign on the line of its number."""
+
+Mark = Callable[[str], str]
+"""Sets words off: bold, a colour, or nothing."""
+
+
+def leave_plain(text: str) -> str:
+    """Set nothing off: for a pipe, a file, a terminal without colours."""
+    return text
 
 
 def say_percent(p: float) -> str:
