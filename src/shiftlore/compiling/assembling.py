@@ -13,7 +13,7 @@ import numpy as np
 from shiftlore.compiling.expansion import Expansion, Node
 from shiftlore.compiling.faults import Faults
 from shiftlore.compiling.priors import background_factor
-from shiftlore.inference import GateTable, HubTables
+from shiftlore.inference import GateTable, HubTables, cumulate_rows
 from shiftlore.knowledge import Knowledge, Raise
 from shiftlore.network import FloatArray, Gate, Network, NoisyLink, NoisyMax, Table, Variable
 
@@ -99,13 +99,6 @@ def _cumulate_root(
         return np.repeat(cum_leak, len(faults.members), axis=1)
     rows = np.array([link.rows[1] for link in own])
     return cum_leak * cumulate_faults([position[link.parent] for link in own], rows, faults)
-
-
-def cumulate_rows(rows: FloatArray) -> FloatArray:
-    """Add up pmfs along their last axis; the last entry is exactly 1."""
-    cumulated = np.minimum(np.cumsum(rows, axis=-1), 1.0)
-    cumulated[..., -1] = 1.0
-    return cumulated
 
 
 def cumulate_faults(positions: list[int], rows: FloatArray, faults: Faults) -> FloatArray:

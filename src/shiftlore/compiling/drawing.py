@@ -7,10 +7,10 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 
-from shiftlore.compiling.assembling import ROOT, cumulate_faults, cumulate_rows, leak_in_case
+from shiftlore.compiling.assembling import ROOT, cumulate_faults, leak_in_case
 from shiftlore.compiling.compiled import CompiledCase
 from shiftlore.compiling.expansion import Node
-from shiftlore.inference import GateTable, HubEngine, HubTables
+from shiftlore.inference import GateTable, HubEngine, HubTables, cumulate_rows
 
 SMALLEST_SHAPE = 1e-3
 

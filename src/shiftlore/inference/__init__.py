@@ -2,7 +2,7 @@
 
 from shiftlore.inference.engine import Engine, Evidence, prepare
 from shiftlore.inference.hub_engine import HubEngine, prepare_hub
-from shiftlore.inference.hub_tables import GateTable, HubTables
+from shiftlore.inference.hub_tables import GateTable, HubTables, cumulate_rows
 from shiftlore.inference.results import (
     Hypotheses,
     JointOutcome,
@@ -24,6 +24,7 @@ __all__ = [
     "Posterior",
     "Retractions",
     "Turn",
+    "cumulate_rows",
     "prepare",
     "prepare_hub",
 ]

@@ -95,20 +95,20 @@ def build_tables(network: Network, root: str) -> HubTables:
 
 def read_gate(gate: NoisyMax, root: str, n_root: int, position: Mapping[str, int]) -> GateTable:
     """Cumulate one gate's leak and links."""
-    cum_root = np.repeat(_cumulate(gate.leak)[:, None], n_root, axis=1)
+    cum_root = np.repeat(cumulate_rows(gate.leak)[:, None], n_root, axis=1)
     hidden, cum_hidden = [], []
     for link in gate.links:
         if link.parent == root:
-            cum_root = cum_root * _cumulate(link.matrix).T
+            cum_root = cum_root * cumulate_rows(link.matrix).T
         else:
             hidden.append(position[link.parent])
-            cum_hidden.append(_cumulate(link.matrix[1]))
+            cum_hidden.append(cumulate_rows(link.matrix[1]))
     table = np.array(cum_hidden).reshape(len(hidden), gate.n_states)
     return GateTable(gate.child, gate.n_states, cum_root, tuple(hidden), table)
 
 
-def _cumulate(pmf: FloatArray) -> FloatArray:
-    """Add up a pmf along its last axis; the last entry is exactly 1."""
-    cumulated = np.cumsum(pmf, axis=-1)
+def cumulate_rows(rows: FloatArray) -> FloatArray:
+    """Add up pmfs along their last axis; the last entry is exactly 1."""
+    cumulated = np.cumsum(rows, axis=-1)
     cumulated[..., -1] = 1.0
     return np.minimum(cumulated, 1.0)

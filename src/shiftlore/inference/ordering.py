@@ -22,10 +22,6 @@ class _Graph:
             for node in scope:
                 self.adjacent[node] |= mask & ~(1 << node)
 
-    def neighbours(self, node: int) -> list[int]:
-        """List the nodes joined with one node."""
-        return _bits(self.adjacent[node])
-
     def cost(self, node: int) -> tuple[float, float]:
         """Count the edges that eliminating a node would add, then the size of its array."""
         mask = self.adjacent[node]

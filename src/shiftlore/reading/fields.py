@@ -89,10 +89,6 @@ class Fields:
         entry = self._values.get(self._note(key))
         return None if entry is None or entry[1].is_null else entry[1]
 
-    def key_mark(self, key: str) -> Mark:
-        """Say where the key stands, or where the mapping begins if it is missing."""
-        return self._values[key][0].mark if key in self._values else self.mark
-
     def value_mark(self, key: str) -> Mark:
         """Say where the value stands, or where the mapping begins if the key is missing."""
         return self._values[key][1].mark if key in self._values else self.mark
