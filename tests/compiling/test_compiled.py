@@ -130,3 +130,11 @@ def test_known_of__speaks_of_the_units_own_instances() -> None:
     assert ("no", "yes") == known.findings["ratio_code_gear_5"]
     assert "ratio_code_gear_6" not in known.findings
     assert "P0732" in known.codes and "pan_drop" in known.checks
+
+
+def test_jobs_done__a_template_stands_for_all_of_its_instances() -> None:
+    templates = compiled_of().expansion.job_templates
+    template = next(template for job, template in templates.items() if job != template)
+    several = tuple(job for job, own in templates.items() if own == template)
+    assert several == compiled_of(done=(template,)).jobs_done
+    assert several[:1] == compiled_of(done=several[:1]).jobs_done

@@ -15,7 +15,6 @@ from shiftlore.compiling.expansion import (
     fill_name,
     list_instances,
     max_of_pmfs,
-    share_in_gears,
 )
 from shiftlore.knowledge import Scope
 
@@ -139,9 +138,9 @@ def test_expand_knowledge__ids_belong_to_one_thing(unit: str) -> None:
     assert len(listed) == len(set(listed))
 
 
-def test_share_in_gears__first_reverse_top() -> None:
+def test_share_in__first_reverse_top() -> None:
     facts = unit_of("long5").expansion.facts
-    assert (1.0, 0.0) == (share_in_gears(facts, "in_reverse", "gear", "r"), share_in_gears(facts, "in_top", "gear", "1"))
+    assert (1.0, 0.0) == (facts.share_in("in_reverse", "gear", "r"), facts.share_in("in_top", "gear", "1"))
 
 
 pmfs = st.lists(st.floats(0, 1), min_size=3, max_size=3).filter(lambda row: sum(row) > 0.1).map(

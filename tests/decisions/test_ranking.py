@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from trade import compiled_of, p_area, small_case
 
 from shiftlore.compiling import CompiledCase
-from shiftlore.decisions import Ranking, audit_ranking, describe_answer, rank_causes
+from shiftlore.decisions import Ranking, audit_ranking, name_answer, rank_causes
 from shiftlore.decisions.ranking import P_FLOOR, SMALLEST_DECIBANS, log_odds, measure_fit
 
 SMALL = {"gear_slips_2": "yes", "fluid_colour": "dark", "line_pressure_idle": "no"}
@@ -114,9 +114,9 @@ def test_measure_fit__signs_that_do_not_go_together_are_told() -> None:
     assert fit.log10_odds < measure_fit(compiled_of({"fluid_smell_burnt": "yes", "fluid_colour": "black"})).log10_odds
 
 
-def test_describe_answer__in_words() -> None:
-    assert "Fluid colour: red and clear" == describe_answer(small_case(), "fluid_colour", "red")
-    assert "Slips in gear 2: yes" == describe_answer(small_case(), "gear_slips_2", "yes")
+def test_name_answer__in_words() -> None:
+    assert "Fluid colour: red and clear" == name_answer(small_case(), "fluid_colour", "red")
+    assert "Slips in gear 2: yes" == name_answer(small_case(), "gear_slips_2", "yes")
 
 
 @pytest.mark.filterwarnings("ignore")

@@ -102,15 +102,19 @@ class CompiledCase:
         return self.faults.sum_over_causes(self.p_faults)
 
     @cached_property
+    def jobs_done(self) -> tuple[str, ...]:
+        """Expanded jobs that were done on this visit; a template in the case stands for all of its instances."""
+        templates, done = self.expansion.job_templates, set(self.case.done)
+        return tuple(job for job in self.expansion.jobs if {job, templates[job]} & done)
+
+    @cached_property
     def p_survives(self) -> np.ndarray:
         """P(cause is left by the jobs done on this visit), shape (n_causes,); 1 where nothing was done about it."""
-        templates, done = self.expansion.job_templates, set(self.case.done)
         left = np.ones(len(self.causes))
         place = {cause: i for i, cause in enumerate(self.causes)}
-        for job, cured in self.expansion.cures.items():
-            if {job, templates[job]} & done:
-                for cause, strength in cured.items():
-                    left[place[cause]] *= 1 - strength.p
+        for job in self.jobs_done:
+            for cause, strength in self.expansion.cures[job].items():
+                left[place[cause]] *= 1 - strength.p
         return left
 
     @cached_property

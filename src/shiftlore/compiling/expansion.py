@@ -92,6 +92,10 @@ class Expansion:
     facts: UnitFacts
     of_template: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
+    def name_answer(self, finding: str, grade: str) -> str:
+        """Say an answer in words: `Fluid smells burnt: no`, `Fluid level: over full`."""
+        return f"{self.findings[finding].label}: {self.finding_records[finding].grade_labels.get(grade, grade)}"
+
 
 def applies_to_unit(scope: Scope, facts: UnitFacts) -> bool:
     """Tell whether a record stands on a unit: it may have all that is needed, and surely has nothing ruled out."""
@@ -122,25 +126,6 @@ def fill_name(text: str, instance: Instance | None) -> str:
     label = instance.label
     starts_small = not text.startswith(NAME_SLOT) and label[1:2].islower()
     return text.replace(NAME_SLOT, label[0].lower() + label[1:] if starts_small else label)
-
-
-def share_in_gears(facts: UnitFacts, where: str, each: str | None, own: str | None) -> float:
-    """Say how surely an element or solenoid works in a kind of gear (or a gear is of that kind).
-
-    Args:
-        where: `in_first`, `in_reverse`, `in_top` or `in_lockup`.
-    """
-    reverse = tuple(item.id for item in facts.instances("gear") if item.type == "reverse")
-    gears = {
-        "in_first": (facts.first_gear,),
-        "in_reverse": reverse,
-        "in_top": (facts.top_gear,),
-        "in_lockup": facts.lockup_gears,
-    }.get(where, ())
-    if each == "gear":
-        return float(own in gears)
-    table = facts.applied if each == "element" else facts.working
-    return max((table.get((own or "", gear or ""), 0.0) for gear in gears), default=0.0)
 
 
 def expand_knowledge(knowledge: Knowledge, facts: UnitFacts) -> Expansion:
@@ -246,7 +231,7 @@ class _Expander:
                 return []
             where = None
         if scope.each is None:
-            share = 1.0 if where in (None, "any") else share_in_gears(self.facts, where, each, own)
+            share = 1.0 if where in (None, "any") else self.facts.share_in(where, each, own)
             return [(link.target, share)] if share > 0 else []
         found = []
         for target_id, share in self.facts.resolve(where, each, own, scope.each):

@@ -20,7 +20,7 @@ from shiftlore.compiling.unit_ties import (
 from shiftlore.compiling.unit_trains import list_lines
 from shiftlore.knowledge import AccessMinutes, Fluid, SheetSensor, SheetSolenoid, UnitSheet, has_sound_ties
 
-WHERE_IN = ("in_first", "in_reverse", "in_top")
+WHERE_IN = ("in_first", "in_reverse", "in_top", "in_lockup")
 EACH_KINDS = ("element", "solenoid", "gear", "shift", "pressure_switch", "speed_sensor")
 WHERE_GEARS = ("reverse", "forward", "first", "top", "lockup", "failsafe", "not_failsafe")
 WHERE_SHIFTS = ("up", "down", "first_up", "top_up")
@@ -113,13 +113,14 @@ class UnitFacts:
         """Say how surely a line holds that leads from one instance to something the unit has only once.
 
         Args:
-            where: `in_first`, `in_reverse` or `in_top`: the element carries drive in such a gear.
-        Raises: UnknownId: no such `where` there.
+            where: `in_first`, `in_reverse`, `in_top` or `in_lockup`: the element or solenoid works in such a gear, or
+                the gear is of that kind. Any other word holds nowhere; the validators tell it.
         """
-        if from_kind != "element" or where not in WHERE_IN:
-            raise UnknownId(f'There is no where "{where}" from {from_kind or "no each"}: write {", ".join(WHERE_IN)}.')
-        gears = self._places(where.removeprefix("in_"))
-        return max((self.applied.get((from_id or "", gear), 0.0) for gear in gears), default=0.0)
+        gears = self._places(where.removeprefix("in_")) if where in WHERE_IN else ()
+        if from_kind == "gear":
+            return float(from_id in gears)
+        table = self.applied if from_kind == "element" else self.working
+        return max((table.get((from_id or "", gear), 0.0) for gear in gears), default=0.0)
 
     def resolve(
         self, where: str | None, from_kind: str | None, from_id: str | None, to_kind: str

@@ -50,7 +50,6 @@ from shiftlore.decisions.ranking import (
     Ranking,
     Reason,
     audit_ranking,
-    describe_answer,
     rank_causes,
 )
 from shiftlore.decisions.reasons import (
@@ -158,7 +157,6 @@ __all__ = [
     "choose_quickly",
     "choose_step",
     "count_nodes",
-    "describe_answer",
     "evaluate_plan",
     "explain_check",
     "explain_job",

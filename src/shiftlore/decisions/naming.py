@@ -29,5 +29,4 @@ def name_cause(compiled: CompiledCase, cause: str) -> str:
 
 def name_answer(compiled: CompiledCase, finding: str, grade: str) -> str:
     """An answer in words: `Fluid level: over full`."""
-    record = compiled.expansion.finding_records[finding]
-    return f"{compiled.expansion.findings[finding].label}: {record.grade_labels.get(grade, grade)}"
+    return compiled.expansion.name_answer(finding, grade)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from shiftlore.compiling import CompiledCase
 from shiftlore.decisions.pricing import PriceSpan, price_labour, price_needs
-from shiftlore.knowledge import Check, Job, Knowledge, Shop, UnitSheet
+from shiftlore.knowledge import Check, Job, Knowledge, Shop
 
 LABOUR_LOW, LABOUR_HIGH = 0.9, 1.25
 """Labour of a job from smooth to with a seized bolt, as parts of its typical time: judgement."""
@@ -49,12 +49,7 @@ class Pricer:
 
     def path_to(self, level: str) -> tuple[str, ...]:
         """List a level and all that must come off before it, innermost first."""
-        path: list[str] = []
-        name: str | None = level
-        while name is not None:
-            path.append(name)
-            name = self.knowledge.access[name].parent
-        return tuple(path)
+        return self.knowledge.access_path(level)
 
     def levels_of(self, records: Iterable[Job | Check]) -> frozenset[str]:
         """List every level that must be open for these acts."""
@@ -126,15 +121,7 @@ class Pricer:
 
     def _minutes_of(self, level: str) -> tuple[float, float]:
         """Give opening and closing minutes of a level on this unit."""
-        record = self.knowledge.access[level]
-        sheet = self.knowledge.sheets[self.compiled.case.unit]
-        assert isinstance(sheet, UnitSheet), "a compiled unit has a sheet"
-        special = sheet.access.get(level)
-        opening, closing = record.open_minutes, record.close_minutes
-        if special is not None:
-            opening = opening if special.open_minutes is None else special.open_minutes
-            closing = closing if special.close_minutes is None else special.close_minutes
-        return opening, closing
+        return self.knowledge.access_minutes(self.knowledge.sheets[self.compiled.case.unit], level)
 
     def _spread_labour(self, minutes: float) -> PriceSpan:
         typical = price_labour(self.shop, minutes)

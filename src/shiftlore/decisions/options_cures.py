@@ -12,6 +12,7 @@ import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.compiling import CompiledCase, Faults, draw_faults
+from shiftlore.decisions.situations import cures_of
 from shiftlore.decisions.spreading import DRAW_SEED, HIGH_PERCENT, LOW_PERCENT, N_DRAWS
 
 SMALLEST_SHAPE = 1e-3
@@ -111,25 +112,14 @@ def prepare_cures(compiled: CompiledCase, jobs: Sequence[str], n_draws: int = N_
     """
     rng = np.random.default_rng(DRAW_SEED)
     drawn_states = np.array(list(draw_faults(compiled, rng, n_draws)))
-    done = _jobs_done(compiled)
-    missed = np.prod([1.0 - _means_of(compiled, job) for job in done], axis=0) if done else None
     p_states = compiled.p_faults
-    if missed is not None:
+    if compiled.jobs_done:
+        missed = compiled.p_survives
         p_states = carry_over_states(compiled.faults, p_states, missed)
         drawn_states = np.array([carry_over_states(compiled.faults, row, missed) for row in drawn_states])
-    means = {job: _means_of(compiled, job) for job in jobs}
+    means = dict(zip(jobs, cures_of(compiled, jobs), strict=True))
     drawn = {job: _draw_strengths(compiled, job, rng, n_draws) for job in jobs}
     return Cures(compiled.faults, p_states, means, drawn_states, drawn)
-
-
-def _jobs_done(compiled: CompiledCase) -> list[str]:
-    templates, done = compiled.expansion.job_templates, set(compiled.case.done)
-    return [job for job in compiled.expansion.jobs if {job, templates[job]} & done]
-
-
-def _means_of(compiled: CompiledCase, job: str) -> np.ndarray:
-    strengths = compiled.expansion.cures[job]
-    return np.array([strengths[cause].p if cause in strengths else 0.0 for cause in compiled.causes])
 
 
 def _draw_strengths(compiled: CompiledCase, job: str, rng: np.random.Generator, n_draws: int) -> np.ndarray:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from shiftlore.compiling import CompiledCase, query_with_pgmpy
+from shiftlore.decisions.naming import name_answer
 from shiftlore.decisions.spreading import draw_spread
 
 SMALLEST_DECIBANS = 0.5
@@ -148,18 +149,12 @@ def _split_reasons(
     for answer in compiled.answers:
         decibans = float(weights[answer.finding][position]) if answer.finding in weights else 0.0
         if abs(decibans) >= SMALLEST_DECIBANS:
-            reasons.append(Reason(answer.finding, describe_answer(compiled, answer.finding, answer.grade), decibans))
+            reasons.append(Reason(answer.finding, name_answer(compiled, answer.finding, answer.grade), decibans))
     reasons.sort(key=lambda reason: -abs(reason.decibans))
     return (
         tuple(reason for reason in reasons if reason.decibans > 0),
         tuple(reason for reason in reasons if reason.decibans < 0),
     )
-
-
-def describe_answer(compiled: CompiledCase, finding: str, grade: str) -> str:
-    """Say an answer in words: `Fluid smells burnt: no`, `Fluid level: over full`."""
-    record = compiled.expansion.finding_records[finding]
-    return f"{compiled.expansion.findings[finding].label}: {record.grade_labels.get(grade, grade)}"
 
 
 def _rank_areas(compiled: CompiledCase) -> tuple[RankedArea, ...]:

@@ -81,10 +81,9 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
 
 def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, JobRecord]:
     """Jobs that the shop can do and that were not done."""
-    templates, done = compiled.expansion.job_templates, set(compiled.case.done)
     return {
         key: record for key, record in compiled.expansion.jobs.items()
-        if key not in done and templates[key] not in done and set(record.tools) <= set(shop.tools)
+        if key not in compiled.jobs_done and set(record.tools) <= set(shop.tools)
     }
 
 
@@ -95,15 +94,12 @@ def build_access(knowledge: Knowledge, sheet: UnitSheet, shop: Shop, used: Seque
     """
     wanted: dict[str, None] = {}
     for level in used:
-        for name in reversed(_path_to(knowledge, level)):
+        for name in reversed(knowledge.access_path(level)):
             wanted.setdefault(name)
     nodes = []
     for name in wanted:
-        record, special = knowledge.access[name], sheet.access.get(name)
-        opening, closing = record.open_minutes, record.close_minutes
-        if special is not None:
-            opening = opening if special.open_minutes is None else special.open_minutes
-            closing = closing if special.close_minutes is None else special.close_minutes
+        record = knowledge.access[name]
+        opening, closing = knowledge.access_minutes(sheet, name)
         consumed = price_needs(knowledge, record.consumables).typical
         nodes.append(AccessNode(
             name, record.parent, price_labour(shop, opening), price_labour(shop, closing) + consumed, opening, closing
@@ -121,7 +117,6 @@ def price_acts(
     """Price every act, the levels between them, and how a vehicle may end."""
     knowledge, case = compiled.knowledge, compiled.case
     sheet = knowledge.sheets[case.unit]
-    assert isinstance(sheet, UnitSheet), "a compiled unit has a sheet"
     used = [case.access, *(check.access for check in checks.values()), *(job.access for job in jobs.values())]
     tree = build_access(knowledge, sheet, shop, used)
     parts: dict[str, PriceSpan] = {}
@@ -154,16 +149,6 @@ def cures_of(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
     return table
 
 
-def _path_to(knowledge: Knowledge, level: str) -> list[str]:
-    """The level and its parents, innermost first."""
-    path: list[str] = []
-    name: str | None = level
-    while name is not None:
-        path.append(name)
-        name = knowledge.access[name].parent
-    return path
-
-
 def _is_road_test(compiled: CompiledCase, check: str) -> bool:
     records = compiled.expansion.finding_records
     return any(records[finding].got_by == ROAD for finding in compiled.expansion.reveals[check])
@@ -181,6 +166,4 @@ def _price_uncured(shop: Shop, tree: AccessTree, jobs: Sequence[Job]) -> float:
 
 def _missed_by_done_jobs(compiled: CompiledCase, weighing: Weighing) -> np.ndarray:
     """p that each cause has survived the jobs of this visit, after which the problem persists."""
-    templates, done = compiled.expansion.job_templates, set(compiled.case.done)
-    jobs = [key for key in compiled.expansion.jobs if {key, templates[key]} & done]
-    return np.prod(1.0 - weighing.cure(cures_of(compiled, jobs)), axis=0)
+    return np.prod(1.0 - weighing.cure(cures_of(compiled, compiled.jobs_done)), axis=0)

@@ -431,3 +431,21 @@ class Knowledge:
     def children(self) -> tuple[Finding | State, ...]:
         """Give everything that something leads to: the findings, then the states."""
         return (*self.findings.values(), *self.states.values())
+
+    def access_path(self, level: str) -> tuple[str, ...]:
+        """List a state of disassembly and those that it starts from, innermost first."""
+        path: list[str] = []
+        name: str | None = level
+        while name is not None:
+            path.append(name)
+            name = self.access[name].parent
+        return tuple(path)
+
+    def access_minutes(self, sheet: UnitSheet, level: str) -> tuple[float, float]:
+        """Give the minutes to open to a state from its parent and to close it; the unit's own where its sheet says."""
+        usual, own = self.access[level], sheet.access.get(level)
+        opening, closing = usual.open_minutes, usual.close_minutes
+        if own is not None:
+            opening = opening if own.open_minutes is None else own.open_minutes
+            closing = closing if own.close_minutes is None else own.close_minutes
+        return opening, closing

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.compiling import CompiledCase
-from shiftlore.knowledge import Access
 
 ASKING_MINUTES = 0.5
 """How long an answer takes that the owner or the papers give (judgement)."""
@@ -101,23 +100,15 @@ def list_cheap(compiled: CompiledCase, asked: Iterable[str]) -> list[str]:
 
 def look_minutes(compiled: CompiledCase) -> dict[str, float]:
     """Give the minutes in which each finding can be had at best, opening counted in where it is closed now."""
-    access = compiled.knowledge.access
-    opened = set(_path_to(access, compiled.case.access))
+    knowledge = compiled.knowledge
+    opened = set(knowledge.access_path(compiled.case.access))
     best: dict[str, float] = {}
     for key, check in compiled.expansion.checks.items():
-        opening = sum(access[level].open_minutes for level in _path_to(access, check.access) if level not in opened)
+        closed = [level for level in knowledge.access_path(check.access) if level not in opened]
+        opening = sum(knowledge.access[level].open_minutes for level in closed)
         for finding in compiled.expansion.reveals[key]:
             best[finding] = min(best.get(finding, np.inf), check.minutes + opening)
     return best
-
-
-def _path_to(access: Mapping[str, Access], level: str | None) -> list[str]:
-    """List a state of disassembly and those that it starts from."""
-    path = []
-    while level is not None:
-        path.append(level)
-        level = access[level].parent
-    return path
 
 
 def find_leaders(compiled: CompiledCase, p_now: np.ndarray) -> tuple[str, str] | None:

@@ -235,8 +235,7 @@ class Interview:
         if key in self.knowledge.backgrounds:
             record = self.knowledge.backgrounds[key]
             return f"{record.label}: {record.grade_labels.get(grade, grade)}"
-        labels = self.compiled.expansion.finding_records[key].grade_labels
-        return f"{self.compiled.expansion.findings[key].label}: {labels.get(grade, grade)}"
+        return self.compiled.expansion.name_answer(key, grade)
 
     def _ask_of_check(self) -> Question | None:
         """Ask for what a check has shown: codes in one line, readings one by one, all other signs in one list."""
