@@ -2,10 +2,10 @@
 
 from functools import cache
 
+from shiftlore.advising import Options, offer_options
+from shiftlore.advising.options_outlook import OwnersView, look_ahead
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import CompiledCase, compile_case, compile_unit
-from shiftlore.decisions import Options, offer_options
-from shiftlore.decisions.options_outlook import OwnersView, look_ahead
 from shiftlore.knowledge import load_knowledge
 
 SLIPS = {"slips": "yes", "fluid_smell_burnt": "yes", "fluid_colour": "dark"}

@@ -4,8 +4,9 @@ from functools import cache
 
 from trade import compiled_of
 
+from shiftlore.advising import NextSteps, next_steps
 from shiftlore.compiling import CompiledCase
-from shiftlore.decisions import Branch, NextSteps, TreeNode, next_steps
+from shiftlore.planning import Branch, TreeNode
 
 ANSWERS = {"slips_gear_2": "yes", "fluid_smell_burnt": "no", "fluid_level": "right", "ratio_code_gear_2": "yes"}
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from offered import compiled, offered
 
-from shiftlore.decisions import Options
+from shiftlore.advising import Options
 from shiftlore.knowledge import Shop, load_phrases
 from shiftlore.reports.sheet_page import SheetSettings, render_sheet
 

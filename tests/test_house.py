@@ -20,8 +20,8 @@ ALLOWED_AT_TOP = {
 YAML_ROOMS = {"reading"}
 MOST_LINES, MOST_BODY = 500, 60
 FLOORS = (
-    {"cli"}, {"reports"}, {"sessions"}, {"decisions", "learning"}, {"compiling"},
-    {"knowledge", "cases", "inference", "gearing", "roadtest"}, {"network", "reading"}, {"basics"},
+    {"cli"}, {"reports"}, {"sessions", "simulating"}, {"advising"}, {"ranking", "planning"}, {"compiling"},
+    {"knowledge", "cases", "inference", "gearing"}, {"network", "reading"}, {"basics"},
 )
 MODULES = sorted(PACKAGE.rglob("*.py"))
 TEST_MODULES = sorted(TESTS.rglob("*.py"))

@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING, Any
 from shiftlore.version import __version__
 
 if TYPE_CHECKING:
+    from shiftlore.advising import NextSteps, Options
     from shiftlore.basics import ShiftloreError
     from shiftlore.cases import Case
     from shiftlore.compiling import UnitDescription
-    from shiftlore.decisions import NextSteps, Options, Ranking
     from shiftlore.knowledge import Hit, Knowledge
+    from shiftlore.ranking import Ranking
 
 __all__ = [
     "Case",
@@ -83,7 +84,7 @@ def rank(knowledge: "Knowledge", case: "Case", audit: bool = False) -> "Ranking"
     Raises: ImpossibleEvidence: the answers cannot all be true; names the clash.
     """
     from shiftlore.compiling import compile_case, compile_unit
-    from shiftlore.decisions import rank_causes
+    from shiftlore.ranking import rank_causes
 
     return rank_causes(compile_case(compile_unit(knowledge, case.unit), case), audit=audit)
 
@@ -95,8 +96,8 @@ def next_steps(knowledge: "Knowledge", case: "Case", tree_depth: int = 0) -> "Ne
         tree_depth: also grow the whole check order, so many steps deep.
     Raises: ImpossibleEvidence: the answers cannot all be true; names the clash.
     """
+    from shiftlore.advising import next_steps as choose
     from shiftlore.compiling import compile_case, compile_unit
-    from shiftlore.decisions import next_steps as choose
 
     return choose(compile_case(compile_unit(knowledge, case.unit), case), tree_depth=tree_depth)
 
@@ -108,8 +109,8 @@ def options(knowledge: "Knowledge", case: "Case", budget: float | None = None) -
         budget: what the owner will spend, in the shop's currency; None takes the case's own.
     Raises: ImpossibleEvidence: the answers cannot all be true; names the clash.
     """
+    from shiftlore.advising import offer_options
     from shiftlore.compiling import compile_case, compile_unit
-    from shiftlore.decisions import offer_options
 
     return offer_options(compile_case(compile_unit(knowledge, case.unit), case), budget=budget)
 

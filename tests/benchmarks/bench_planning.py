@@ -15,10 +15,12 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from decisions.small_models import draw_model, find_optimum, follow_planner
+from planning.small_models import draw_model, find_optimum, follow_planner
 
+from shiftlore.advising import next_steps
 from shiftlore.compiling import compile_case, compile_unit
-from shiftlore.decisions import (
+from shiftlore.knowledge import load_knowledge
+from shiftlore.planning import (
     AccessNode,
     AccessTree,
     Check,
@@ -29,12 +31,10 @@ from shiftlore.decisions import (
     Situation,
     TableOracle,
     choose_step,
-    next_steps,
-    simulate_unit,
-    textbook_as_case,
 )
-from shiftlore.decisions.unit_bench import choose_on_bench
-from shiftlore.knowledge import load_knowledge
+from shiftlore.ranking import textbook_as_case
+from shiftlore.simulating import simulate_unit
+from shiftlore.simulating.unit_bench import choose_on_bench
 
 LEVELS = (
     ("standing", None, 0, 0), ("lifted", "standing", 8, 4), ("pan_off", "lifted", 35, 55), ("valve_body_out", "pan_off",

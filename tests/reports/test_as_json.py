@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from trade import small_case
 
-from shiftlore.decisions import rank_causes
+from shiftlore.ranking import rank_causes
 from shiftlore.reports.as_json import render_json, to_plain
 
 

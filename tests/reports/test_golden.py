@@ -10,7 +10,7 @@ from trade import EXAMPLES, ROOT, unit_of
 
 from shiftlore.cases import read_case
 from shiftlore.compiling import compile_case, known_of
-from shiftlore.decisions import rank_causes
+from shiftlore.ranking import rank_causes
 from shiftlore.reports.rank_text import render_ranking
 
 GOLDEN = ROOT / "tests" / "golden"

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from trade import small_case
 
-from shiftlore.decisions import Audit, Ranking, rank_causes
+from shiftlore.ranking import Audit, Ranking, rank_causes
 from shiftlore.reports.rank_text import SHOWN_CAUSES, render_ranking
 
 

@@ -6,7 +6,7 @@ import pytest
 from jsonschema import Draft202012Validator, ValidationError
 from trade import small_case
 
-from shiftlore.decisions import rank_causes
+from shiftlore.ranking import rank_causes
 from shiftlore.reports import schemas
 from shiftlore.reports.as_json import render_json
 from shiftlore.reports.validate_text import report_as_json

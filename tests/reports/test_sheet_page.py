@@ -11,7 +11,7 @@ from browser import count_pages, find_violations, needs_browser, print_page, rea
 from offered import offered
 from sheets import page, shop
 
-from shiftlore.decisions import Complaint, Options, Risk
+from shiftlore.advising import Complaint, Options, Risk
 from shiftlore.reports.sheet_page import choose_paper
 from shiftlore.reports.wording import say_percent
 

@@ -1,7 +1,7 @@
 """A simulation as a table."""
 
-from shiftlore.decisions import PolicyResult, Simulation
 from shiftlore.reports.simulate_text import render_simulation
+from shiftlore.simulating import PolicyResult, Simulation
 
 RESULTS = (
     PolicyResult("planner", 200, 1114.4, 455.0, 1772.0, 1.0, 5.7, 548.0),

@@ -7,7 +7,7 @@ import re
 
 from planned import make_tree, planned_case
 
-from shiftlore.decisions import count_nodes
+from shiftlore.planning import count_nodes
 from shiftlore.reports.tree_graph import render_dot, render_mermaid
 
 FOLDED = 1

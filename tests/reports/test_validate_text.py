@@ -3,7 +3,7 @@
 import json
 
 from shiftlore.basics import Mark, Problem
-from shiftlore.decisions import Review, TextbookResult
+from shiftlore.ranking import Review, TextbookResult
 from shiftlore.reports.validate_text import render_report, report_as_json
 
 WRONG = Problem(Mark("a.yaml", 3, 5), "K014", "Unknown word", "Write often.")

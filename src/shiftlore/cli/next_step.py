@@ -23,9 +23,9 @@ from shiftlore.cli.common import (
 )
 
 if TYPE_CHECKING:
+    from shiftlore.advising import NextSteps
     from shiftlore.cases import Case
     from shiftlore.compiling import CompiledCase
-    from shiftlore.decisions import NextSteps
     from shiftlore.knowledge import Knowledge, Shop
 
 TREE_FORMATS = ["text", "json", "mermaid", "dot"]
@@ -66,8 +66,8 @@ def command(
     Best is what the owner is expected to pay least for in the end, wrong guesses counted in. It also says when to stop
     checking. The "what if" options change nothing in the case file.
     """
+    from shiftlore.advising import next_steps
     from shiftlore.compiling import compile_case
-    from shiftlore.decisions import next_steps
     from shiftlore.reports.as_json import render_json
     from shiftlore.reports.next_text import render_next
 

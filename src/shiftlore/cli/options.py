@@ -21,7 +21,7 @@ from shiftlore.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from shiftlore.decisions import Options
+    from shiftlore.advising import Options
     from shiftlore.knowledge import Shop
 
 LARGEST_BUDGET = 10_000_000
@@ -48,8 +48,8 @@ def command(
     """Say what to offer the owner of CASE (a file, or - for standard input): price, chance, and what comes after."""
     if sheet_path is not None:
         _check_target(sheet_path, force)
+    from shiftlore.advising import offer_options
     from shiftlore.compiling import compile_case
-    from shiftlore.decisions import offer_options
     from shiftlore.reports.as_json import render_json
     from shiftlore.reports.options_text import render_options
 

@@ -29,7 +29,7 @@ def command(
 ) -> None:
     """Rank the causes of CASE (a file, or - for standard input): what it may be, and what speaks for and against."""
     from shiftlore.compiling import compile_case
-    from shiftlore.decisions import rank_causes
+    from shiftlore.ranking import rank_causes
     from shiftlore.reports.as_json import render_json
     from shiftlore.reports.rank_text import SHOWN_CAUSES, render_ranking
 

@@ -31,9 +31,9 @@ def command(
     from the knowledge; every way of working gets the same vehicles.
     """
     from shiftlore.compiling import compile_unit
-    from shiftlore.decisions import simulate_unit
     from shiftlore.reports.as_json import render_json
     from shiftlore.reports.simulate_text import render_simulation
+    from shiftlore.simulating import simulate_unit
 
     unit = compile_unit(load_trade(knowledge_path), unit_id)
     bar = _Bar(vehicles)

@@ -23,9 +23,9 @@ from shiftlore.cli.common import (
 from shiftlore.reports.wording import wrap_lines
 
 if TYPE_CHECKING:
+    from shiftlore.advising import NextStep
     from shiftlore.cases import Case
     from shiftlore.compiling import CompiledUnit
-    from shiftlore.decisions import NextStep
     from shiftlore.knowledge import Candidate, Knowledge, SearchIndex
     from shiftlore.sessions import Command, Interview, Question, Reply
 
@@ -281,7 +281,7 @@ class _Desk:
             self._say("Stopped before anything was answered.")
 
     def _show_ranking(self, interview: "Interview", count: int | None = None) -> None:
-        from shiftlore.decisions import rank_causes
+        from shiftlore.ranking import rank_causes
         from shiftlore.reports.rank_text import SHOWN_CAUSES as ALL_SHOWN
         from shiftlore.reports.rank_text import render_ranking
 
@@ -291,7 +291,7 @@ class _Desk:
 
     def _show_steps(self, interview: "Interview") -> "Sequence[NextStep]":
         """Print the next steps and give those that were printed."""
-        from shiftlore.decisions import next_steps
+        from shiftlore.advising import next_steps
         from shiftlore.reports.next_text import render_next
 
         plan = next_steps(interview.compiled)

@@ -9,7 +9,7 @@ from shiftlore.basics import CaseError, Problem, UsageProblem, render_problem
 from shiftlore.cli.common import read_case_file, write_out
 
 if TYPE_CHECKING:
-    from shiftlore.decisions import Review
+    from shiftlore.ranking import Review
 
 FORMATS = ["text", "json", "github"]
 
@@ -41,7 +41,7 @@ def _validate_knowledge(path: Path | None, quick: bool) -> "tuple[Review | None,
     knowledge, problems = collect_knowledge(path)
     if quick or any(problem.severity == "error" for problem in problems):
         return None, problems
-    from shiftlore.decisions import review_knowledge
+    from shiftlore.ranking import review_knowledge
 
     return review_knowledge(knowledge), problems
 

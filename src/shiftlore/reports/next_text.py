@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable, Sequence
 
+from shiftlore.advising import NextStep, NextSteps, name_job
 from shiftlore.compiling import CompiledCase
-from shiftlore.decisions import NextStep, NextSteps, name_job
 from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_minutes, say_money, say_percent, wrap_lines
 
 SHOWN_STEPS = 5

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from shiftlore.decisions import NotChecked, Option, Options
+from shiftlore.advising import NotChecked, Option, Options
 from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_km, say_money, say_percent, wrap_lines
 
 INDENT = "     "

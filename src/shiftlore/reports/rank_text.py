@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from shiftlore.decisions import RankedCause, Ranking, Reason
+from shiftlore.ranking import RankedCause, Ranking, Reason
 from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_km, say_percent, wrap_lines
 
 SHOWN_CAUSES = 8

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
 
-from shiftlore.decisions import Option, Options, Risk
+from shiftlore.advising import Option, Options, Risk
 from shiftlore.knowledge import Phrases, Shop
 from shiftlore.reports.sheet_fitting import PageText, Row, fit_points, lengths
 from shiftlore.reports.sheet_numbers import Numbers, of_hundred

@@ -1,7 +1,7 @@
 """A simulation as a table: what each way of working costs, and how many vehicles it cures."""
 
-from shiftlore.decisions import PolicyResult, Simulation
 from shiftlore.reports.wording import WIDTH, say_minutes, say_percent, wrap_lines
+from shiftlore.simulating import PolicyResult, Simulation
 
 NAMES = {
     "planner": "this planner",

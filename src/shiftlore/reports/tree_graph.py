@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from shiftlore.compiling import CompiledCase
-from shiftlore.decisions import TreeNode
+from shiftlore.planning import TreeNode
 from shiftlore.reports.tree_text import is_cut_off, say_branch, say_node
 from shiftlore.reports.wording import wrap_lines
 

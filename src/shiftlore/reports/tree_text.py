@@ -2,8 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 
+from shiftlore.advising import name_answer, name_jobs
 from shiftlore.compiling import CompiledCase
-from shiftlore.decisions import Branch, TreeNode, name_answer, name_jobs
+from shiftlore.planning import Branch, TreeNode
 from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_minutes, say_percent, wrap_lines
 
 BOXES = ("├─ ", "└─ ", "│  ", "   ")

@@ -6,7 +6,7 @@ from dataclasses import asdict
 from typing import Any
 
 from shiftlore.basics import Problem
-from shiftlore.decisions import Review
+from shiftlore.ranking import Review
 from shiftlore.reports.wording import wrap_lines
 
 

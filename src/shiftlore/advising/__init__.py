@@ -1,0 +1,65 @@
+"""From a case to advice: the next steps and the owner's options, with prices and reasons."""
+
+from shiftlore.advising.naming import name_answer, name_cause, name_job, name_jobs
+from shiftlore.advising.options import (
+    CHECK_FIRST,
+    NOTHING,
+    BudgetAdvice,
+    Complaint,
+    FollowUp,
+    IfNotCured,
+    LikelyArea,
+    Option,
+    Options,
+    offer_options,
+)
+from shiftlore.advising.options_costs import CostLine, OptionCost
+from shiftlore.advising.options_risks import Risk
+from shiftlore.advising.options_sureness import ChangingCheck, NotChecked, Sureness
+from shiftlore.advising.reasons import CheckReason, JobReason, OutcomeReason, Shift, explain_check, explain_job
+from shiftlore.advising.schemas import next_schema, simulate_schema
+from shiftlore.advising.situations import CaseSituation, offered_jobs, open_reveals, prepare_situation, price_acts
+from shiftlore.advising.stepping import CostLines, Cured, NextStep, NextSteps, PlannedJobs, StopAdvice, next_steps
+
+__all__ = [
+    "CHECK_FIRST",
+    "NOTHING",
+    "BudgetAdvice",
+    "CaseSituation",
+    "ChangingCheck",
+    "CheckReason",
+    "Complaint",
+    "CostLine",
+    "CostLines",
+    "Cured",
+    "FollowUp",
+    "IfNotCured",
+    "JobReason",
+    "LikelyArea",
+    "NextStep",
+    "NextSteps",
+    "NotChecked",
+    "Option",
+    "OptionCost",
+    "Options",
+    "OutcomeReason",
+    "PlannedJobs",
+    "Risk",
+    "Shift",
+    "StopAdvice",
+    "Sureness",
+    "explain_check",
+    "explain_job",
+    "name_answer",
+    "name_cause",
+    "name_job",
+    "name_jobs",
+    "next_schema",
+    "next_steps",
+    "offer_options",
+    "offered_jobs",
+    "open_reveals",
+    "prepare_situation",
+    "price_acts",
+    "simulate_schema",
+]

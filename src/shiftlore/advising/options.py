@@ -1,0 +1,375 @@
+"""What to offer the owner: a few options that differ in kind, with price, chance, and what comes after.
+
+The belief, the plan and its prices are the planner's; the chance of a cure is computed over everything that may be
+wrong (`options_cures`). With a budget the list stays the same, and what fits is marked: whoever decides should see
+what a little more would buy.
+"""
+
+import time
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from shiftlore.advising.naming import name_jobs
+from shiftlore.advising.options_candidates import (
+    LEAST_ADDED,
+    LEAST_CURE,
+    Candidate,
+    choose_few,
+    differs,
+    keep_frontier,
+    list_candidates,
+)
+from shiftlore.advising.options_costs import OptionCost
+from shiftlore.advising.options_outlook import CheckFirst, OwnersView, look_ahead
+from shiftlore.advising.options_risks import Risk, list_risks, p_harmless, tell_risks
+from shiftlore.advising.options_sureness import Sureness, judge_sureness
+from shiftlore.compiling import CompiledCase
+from shiftlore.knowledge import Shop
+from shiftlore.planning import LookAhead
+
+MOST_JOB_OPTIONS = 4
+"""With doing nothing and one more check that makes six: as many as people compare with care (common practice)."""
+
+NOTHING, CHECK_FIRST = "nothing", "check_first"
+CHECK_LABEL = "First a check: "
+
+LITTLE = 0.25
+"""A chance below one in four is said to be little: judgement."""
+
+AREAS_SHOWN = 6
+P_AREA_SHOWN = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class FollowUp:
+    """What must follow, and who can do it: `shop` or `equipped_shop`."""
+
+    id: str
+    label: str
+    says: str
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class LikelyArea:
+    """Where the trouble may lie, and how likely."""
+
+    area: str
+    label: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class IfNotCured:
+    """What comes next if an option does not help.
+
+    Args:
+        jobs: ids of the next jobs; empty where nothing more is worth doing.
+        label, cost: of these.
+        saved_together: what would be saved by ordering both in one go, because things are opened once.
+        already_paid: ids of levels that stay open, or of follow-ups that need not be done again.
+        left: areas in which the fault then most likely lies.
+    """
+
+    jobs: tuple[str, ...]
+    label: str
+    cost: OptionCost
+    saved_together: float
+    already_paid: tuple[str, ...]
+    left: tuple[LikelyArea, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One option for the owner.
+
+    Args:
+        kind: ``nothing``, ``check``, ``service``, ``job``, ``bundle``, ``overhaul`` or ``exchange``.
+        jobs: ids of jobs; of a check first, the job that it leads to most often.
+        job_kinds: kinds of these jobs, in the same order.
+        checks: ids of the checks, for a check first.
+        check_ways: how they are made: `look`, `road`, `scan`, `measure`, `open`, or by asking.
+        cost: of all that the option contains; of a check first with the job that it leads to, typical as expected.
+        first_cost: what is to be paid before it is decided again; for a check first the check alone.
+        p_cured: chance that the complaint is gone; low and high are its 5th and 95th percentile.
+        expected_total: expected cost of it and of all that follows until the complaint is gone or given up.
+        days: how long the vehicle stands.
+        advised: whether it has the lowest expected total.
+    """
+
+    id: str
+    kind: str
+    label: str
+    says: str
+    jobs: tuple[str, ...]
+    job_kinds: tuple[str, ...]
+    checks: tuple[str, ...]
+    check_ways: tuple[str, ...]
+    cost: OptionCost
+    first_cost: OptionCost
+    p_cured: float
+    p_cured_low: float
+    p_cured_high: float
+    expected_total: float
+    on_frontier: bool
+    within_budget: bool
+    days: float
+    follow_ups: tuple[FollowUp, ...]
+    not_covered: str
+    if_not_cured: IfNotCured | None
+    if_nothing_done: str
+    cautions: tuple[str, ...]
+    advised: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetAdvice:
+    """What the owner's budget buys at best.
+
+    Args:
+        option: id of the best option within it, or `nothing`.
+        p_cured: its chance.
+        buys_little: whether that is too little to be advised.
+    """
+
+    amount: float
+    option: str
+    label: str
+    p_cured: float
+    buys_little: bool
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class Complaint:
+    """What the owner came with."""
+
+    id: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """All that an owner is told: options, cheapest first, and what stands behind them.
+
+    Args:
+        advised: id of the option with the lowest expected total.
+        areas: where the trouble lies, most probable first.
+        nothing_found: probability that nothing known is wrong.
+        driving_on: what happens if nothing is done, danger to people first.
+        budget: what the budget buys; None where none is set.
+    """
+
+    currency: str
+    unit: str
+    odometer_km: float | None
+    complaint: tuple[Complaint, ...]
+    options: tuple[Option, ...]
+    advised: str
+    areas: tuple[LikelyArea, ...]
+    nothing_found: float
+    driving_on: tuple[Risk, ...]
+    budget: BudgetAdvice | None
+    sureness: Sureness
+    seconds: float
+
+
+def offer_options(
+    compiled: CompiledCase, shop: Shop | None = None, budget: float | None = None, look: LookAhead | None = None
+) -> Options:
+    """Say what to offer the owner of a case.
+
+    Args:
+        shop: another shop than the knowledge's own.
+        budget: what the owner will spend; None takes the case's own.
+        look: how far the planner thinks; as `next_steps` by default.
+    Raises: UsageProblem: no shop. ImpossibleEvidence: the answers contradict each other.
+    """
+    begun = time.perf_counter()
+    budget = compiled.case.budget if budget is None else budget
+    view = look_ahead(replace(compiled, case=replace(compiled.case, budget=None)), shop, look)
+    chosen = _choose(view, budget)
+    risks = list_risks(compiled, view.cures.p_states)
+    told = tell_risks(risks)
+    check = view.check_first()
+    ways = [_check_first(view, check, budget, told)]
+    ways += [_offer(view, candidate, budget, told) for candidate in chosen]
+    best = min((ways if check.checks else ways[1:]) or ways, key=lambda option: option.expected_total)
+    options = [_do_nothing(view, budget, told, best.expected_total), *ways]
+    advised = options[0] if options[0].expected_total < best.expected_total else best
+    marked = tuple(
+        replace(option, advised=option.id == advised.id, on_frontier=_is_undominated(option, options))
+        for option in options
+    )
+    judged = {option.id: option for option in marked if option.checks or option.kind != "check"}
+    sureness = judge_sureness(view, judged, advised.id if advised.id in judged else NOTHING, check)
+    return Options(
+        view.shop.currency, compiled.case.unit, compiled.case.odometer_km,
+        _list_complaints(compiled), marked, advised.id, _likely_areas(view), float(view.cures.p_states[0]), risks,
+        None if budget is None else _advise_budget(view.shop.currency, budget, marked), sureness,
+        time.perf_counter() - begun,
+    )
+
+
+def _choose(view: OwnersView, budget: float | None) -> list[Candidate]:
+    """Choose the jobs to offer: the cheapest in the end, the best within the budget, a plain service, the surest."""
+    unbeaten = keep_frontier(list_candidates(view.pricer, view.cures, view.planned_jobs()))
+    frontier = [one for one in unbeaten if one.p_cured >= _least_chance(one)] or unbeaten
+    first = []
+    if frontier:
+        first.append(min(frontier, key=view.expected_total))
+    plain = _find_plain_service(view, frontier)
+    within = [one for one in frontier if budget is not None and one.cost.typical <= budget]
+    best_within = max(within, key=lambda one: one.p_cured, default=None)
+    for one in (best_within, plain, frontier[-1] if frontier else None):
+        if one is not None and all(differs(one, other) for other in first):
+            first.append(one)
+    return choose_few(frontier, first, view.expected_total, MOST_JOB_OPTIONS)
+
+
+def _least_chance(candidate: Candidate) -> float:
+    """Chance below which an option is not worth the owner's time; a service is asked for anyway."""
+    return LEAST_CURE if candidate.kind == "service" else LEAST_ADDED
+
+
+def _find_plain_service(view: OwnersView, frontier: Sequence[Candidate]) -> Candidate | None:
+    """Find the plain service among what nothing beats: the service that puts right most kinds of cause."""
+    cures = view.compiled.expansion.cures
+    services = [one for one in frontier if one.kind == "service" and view.compiled.expansion.jobs[one.jobs[0]].parts]
+    return max(services, key=lambda one: len(cures[one.jobs[0]]), default=None)
+
+
+def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: str) -> Option:
+    """Put names, prices, chances and what comes after to a set of jobs."""
+    records = [view.compiled.expansion.jobs[job] for job in candidate.jobs]
+    low, high = view.cures.spread(candidate.jobs)
+    return Option(
+        "+".join(candidate.jobs), candidate.kind, name_jobs(view.compiled, candidate.jobs),
+        _join(record.says for record in records), candidate.jobs, tuple(record.kind for record in records), (), (),
+        candidate.cost, candidate.cost,
+        candidate.p_cured, low, high, view.expected_total(candidate), True, _fits(candidate.cost, budget),
+        max(record.days for record in records), _list_follow_ups(view, candidate.jobs),
+        _join(record.not_covered for record in records), _if_not_cured(view, candidate), told,
+        _unique(caution for record in records for caution in record.cautions), False,
+    )
+
+
+def _do_nothing(view: OwnersView, budget: float | None, told: str, best_total: float) -> Option:
+    """The option of doing nothing for now: whatever is open is closed again.
+
+    Where the fault gets worse, strands or endangers, it ends as a vehicle that leaves uncured. A mere nuisance is put
+    right later at the same cost. Where nothing is wrong, nothing has to be paid.
+    """
+    cost = view.pricer.price_jobs(())
+    p_nuisance, p_nothing = p_harmless(view.compiled, view.cures.p_states)
+    p_bad = max(0.0, 1.0 - p_nuisance - p_nothing)
+    total = cost.typical + view.situation.uncured_cost * p_bad + best_total * p_nuisance
+    return Option(
+        NOTHING, "nothing", "Nothing for now", "The vehicle stays as it is.", (), (), (), (), cost, cost, 0.0, 0.0, 0.0, total,
+        True, _fits(cost, budget), 0.0, (), "The complaint stays.", None, told, (), False,
+    )
+
+
+def _check_first(view: OwnersView, check: CheckFirst, budget: float | None, told: str) -> Option:
+    """The option of one more check first, with the job that its answer leads to."""
+    records = [view.compiled.expansion.checks[name] for name in check.checks]
+    label = " + ".join(record.label for record in records)
+    jobs = [view.compiled.expansion.jobs[job] for job in check.likeliest_jobs]
+    return Option(
+        CHECK_FIRST, "check", f"{CHECK_LABEL}{label}" if label else "No check is left to make",
+        _join(record.how for record in records), check.likeliest_jobs, tuple(job.kind for job in jobs), check.checks,
+        view.ways_of(check.checks), check.cost, check.first_cost,
+        check.p_cured, check.p_cured_low, check.p_cured_high, check.expected_total, True,
+        _fits(check.first_cost, budget),
+        max((job.days for job in jobs), default=0.0), (),
+        "A check repairs nothing: it says which repair fits." if label else "", None, told,
+        _unique(caution for record in records for caution in record.cautions), False,
+    )
+
+
+def _if_not_cured(view: OwnersView, candidate: Candidate) -> IfNotCured | None:
+    """Say what comes after a failure, what it costs then, and what would be saved by ordering both at once."""
+    after = view.after_failure(candidate)
+    if after is None:
+        return None
+    cost = view.pricer.price_jobs(after.jobs, frozenset())
+    saved = 0.0
+    if after.jobs and candidate.kind not in ("exchange", "overhaul"):
+        together = view.pricer.price_jobs((*candidate.jobs, *after.jobs))
+        saved = max(0.0, candidate.cost.typical + cost.typical - together.typical)
+    jobs = view.compiled.expansion.jobs
+    first = {name for job in candidate.jobs for name in jobs[job].follow_ups}
+    again = _unique(name for job in after.jobs for name in jobs[job].follow_ups if name in first and name in LASTING)
+    areas = view.compiled.knowledge.areas
+    left = tuple(LikelyArea(area, areas[area].label, p) for area, p in after.left)
+    return IfNotCured(after.jobs, name_jobs(view.compiled, after.jobs), cost, saved, again, left)
+
+
+LASTING = ("cooler_flush", "neighbouring_fluids")
+"""Follow-ups that need not be done again a little later: judgement."""
+
+
+def _list_follow_ups(view: OwnersView, jobs: Sequence[str]) -> tuple[FollowUp, ...]:
+    known: Mapping = view.compiled.knowledge.follow_ups
+    names = _unique(name for job in jobs for name in view.compiled.expansion.jobs[job].follow_ups)
+    return tuple(
+        FollowUp(name, known[name].label, known[name].says, known[name].who) for name in names if name in known
+    )
+
+
+def _list_complaints(compiled: CompiledCase) -> tuple[Complaint, ...]:
+    findings = compiled.expansion.findings
+    return tuple(Complaint(key, findings[key].label) for key in compiled.case.complaint if key in findings)
+
+
+def _likely_areas(view: OwnersView) -> tuple[LikelyArea, ...]:
+    areas = view.compiled.knowledge.areas
+    found = [LikelyArea(area, areas[area].label, p) for area, p in view.weigh_areas(view.cures.p_states).items()]
+    found.sort(key=lambda item: -item.probability)
+    return tuple(item for item in found if item.probability >= P_AREA_SHOWN)[:AREAS_SHOWN]
+
+
+def _advise_budget(currency: str, budget: float, options: Sequence[Option]) -> BudgetAdvice:
+    """Say honestly what a budget buys."""
+    money = f"{currency} {budget:,.0f}"
+    check = next((option for option in options if option.kind == "check" and option.checks), None)
+    first = ""
+    if check is not None and check.first_cost.high <= budget and check.advised:
+        first = f" Better spent first on the check ({check.label.removeprefix(CHECK_LABEL)})."
+    fits = [option for option in options if option.kind != "check" and option.p_cured > 0 and option.within_budget]
+    best = max(fits, key=lambda option: option.p_cured, default=None)
+    if best is None:
+        says = f"{money} buys no repair that could end this complaint.{first}"
+        return BudgetAdvice(budget, NOTHING, options[0].label, 0.0, True, says)
+    percent = f"{best.p_cured * 100:.0f} %"
+    says = f"The best that {money} buys is: {best.label}, with a chance of {percent}."
+    if best.p_cured < LITTLE:
+        says = (
+            f"{money} buys little here: the best for it is {best.label}, and even that ends the complaint in only "
+            f"{percent} of such vehicles.{first}"
+        )
+    return BudgetAdvice(budget, best.id, best.label, best.p_cured, best.p_cured < LITTLE, says)
+
+
+def _fits(cost: OptionCost, budget: float | None) -> bool:
+    return budget is None or cost.typical <= budget
+
+
+def _is_undominated(option: Option, options: Sequence[Option]) -> bool:
+    """No other option costs as little and cures as surely, and one of the two by more.
+
+    What a check leads to costs so much on average only, so it beats no price that stands.
+    """
+    return not any(
+        other.kind != "check" and other.cost.typical <= option.cost.typical and other.p_cured >= option.p_cured
+        and (other.cost.typical < option.cost.typical or other.p_cured > option.p_cured)
+        for other in options
+    )
+
+
+def _join(texts: Iterable[str]) -> str:
+    return " ".join(_unique(text.strip() for text in texts if text.strip()))
+
+
+def _unique(items: Iterable[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(items))

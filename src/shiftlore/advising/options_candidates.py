@@ -1,0 +1,171 @@
+"""Which jobs and bundles could be offered, and the few that are worth an owner's time."""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from shiftlore.advising.options_costs import OptionCost, Pricer
+from shiftlore.advising.options_cures import Cures
+
+LEAST_CURE = 0.01
+"""A job with a smaller chance of ending the complaint is not offered by itself: judgement."""
+
+LEAST_ADDED = 0.03
+"""A job joins a bundle only if it adds so much to the chance: judgement."""
+
+MOST_IN_BUNDLE = 4
+"""Jobs in one bundle; more is an overhaul by another name."""
+
+LEADING_JOBS = 24
+"""Jobs from which bundles are made, likeliest first; the next ones never reached `LEAST_ADDED` (measured)."""
+
+NEAR_CHANCE, NEAR_PRICE = 0.05, 0.15
+"""Two options nearer than this in chance, or in price, differ in pennies and not in kind: judgement."""
+
+WHOLE_UNIT = ("exchange", "overhaul")
+"""Kinds of job that put the whole unit right; they are done alone."""
+
+ALONE = ("explain_normal", "watch_intermittent")
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """Jobs in one go, with price and chance.
+
+    Args:
+        kind: ``service``, ``job``, ``bundle``, ``overhaul`` or ``exchange``.
+    """
+
+    jobs: tuple[str, ...]
+    kind: str
+    cost: OptionCost
+    p_cured: float
+
+
+def list_candidates(pricer: Pricer, cures: Cures, also: Iterable[tuple[str, ...]] = ()) -> list[Candidate]:
+    """List single jobs, and bundles that share an opening, each set once.
+
+    Args:
+        also: further sets of jobs to consider, as the planner's.
+    """
+    found: dict[frozenset[str], Candidate] = {}
+    for job in cures.means:
+        candidate = make_candidate(pricer, cures, (job,))
+        if candidate.p_cured >= LEAST_CURE:
+            found[frozenset((job,))] = candidate
+    for jobs in (*_grow_bundles(pricer, cures, list(found.values())), *also):
+        if jobs:
+            found.setdefault(frozenset(jobs), make_candidate(pricer, cures, tuple(jobs)))
+    return list(found.values())
+
+
+def make_candidate(pricer: Pricer, cures: Cures, jobs: tuple[str, ...]) -> Candidate:
+    """Price a set of jobs and give its chance."""
+    kinds = [pricer.compiled.expansion.jobs[job].kind for job in jobs]
+    kind = "bundle" if len(jobs) > 1 else kinds[0] if kinds[0] in (*WHOLE_UNIT, "service") else "job"
+    return Candidate(jobs, kind, pricer.price_jobs(jobs), cures.p_cured(jobs))
+
+
+def _grow_bundles(pricer: Pricer, cures: Cures, singles: Sequence[Candidate]) -> list[tuple[str, ...]]:
+    """Grow bundles within each opening: always the job that adds most chance per money."""
+    fit = [one for one in singles if one.kind not in WHOLE_UNIT and one.jobs[0] not in ALONE]
+    fit = sorted(fit, key=lambda one: -one.p_cured)[:LEADING_JOBS]
+    records = pricer.compiled.expansion.jobs
+    reach = {one.jobs[0]: frozenset(pricer.path_to(records[one.jobs[0]].access)) for one in fit}
+    bundles: dict[tuple[str, ...], None] = {}
+    for level in dict.fromkeys(reach.values()):
+        inside = [one for one in fit if reach[one.jobs[0]] <= level]
+        for start in [one for one in inside if reach[one.jobs[0]] == level]:
+            for bundle in _grow_from(pricer, cures, start, [one.jobs[0] for one in inside]):
+                lean = _drop_idle(cures, bundle)
+                if len(lean) > 1:
+                    bundles.setdefault(tuple(sorted(lean, key=list(records).index)))
+    return list(bundles)
+
+
+def _drop_idle(cures: Cures, bundle: tuple[str, ...]) -> tuple[str, ...]:
+    """Leave out jobs that later ones in the bundle have made superfluous."""
+    kept = bundle
+    for job in bundle:
+        rest = tuple(other for other in kept if other != job)
+        if rest and cures.p_reached(kept) - cures.p_reached(rest) < LEAST_ADDED:
+            kept = rest
+    return kept
+
+
+def _grow_from(pricer: Pricer, cures: Cures, start: Candidate, inside: Sequence[str]) -> list[tuple[str, ...]]:
+    """Give every bundle on the way from one job up."""
+    bundle, p, price = start.jobs, cures.p_reached(start.jobs), start.cost.typical
+    grown = []
+    while len(bundle) < MOST_IN_BUNDLE:
+        trials = []
+        for job in inside:
+            if job not in bundle and (added := cures.p_reached((*bundle, job)) - p) >= LEAST_ADDED:
+                more = pricer.price_jobs((*bundle, job)).typical - price
+                trials.append((added / max(more, 1.0), job))
+        if not trials:
+            break
+        bundle = (*bundle, max(trials)[1])
+        p, price = cures.p_reached(bundle), pricer.price_jobs(bundle).typical
+        grown.append(bundle)
+    return grown
+
+
+def keep_frontier(candidates: Iterable[Candidate]) -> list[Candidate]:
+    """Keep what nothing else beats: no other costs as little and cures as surely; cheapest first."""
+    kept: list[Candidate] = []
+    for one in sorted(candidates, key=lambda item: (item.cost.typical, -item.p_cured, len(item.jobs))):
+        if one.p_cured > 0 and (not kept or one.p_cured > kept[-1].p_cured):
+            kept.append(one)
+    return kept
+
+
+def choose_few(
+    frontier: Sequence[Candidate], first: Sequence[Candidate], expected_total: Callable[[Candidate], float], most: int
+) -> list[Candidate]:
+    """Choose the few that differ in kind and not in pennies, cheapest first.
+
+    Args:
+        frontier: what nothing beats.
+        first: what must be in, such as the advised one and the plain service.
+        expected_total: total of an option and what follows it; breaks ties.
+        most: how many at most.
+    """
+    chosen = list(dict.fromkeys(first))[:most]
+    area = _covered_area(chosen, frontier)
+    while len(chosen) < most:
+        open_ones = [one for one in frontier if all(differs(one, other) for other in chosen)]
+        if not open_ones:
+            break
+        best = max(open_ones, key=lambda one: (
+            _covered_area([*chosen, one], frontier) * (1.0 + NEAR_CHANCE * (one.kind not in {c.kind for c in chosen})),
+            -expected_total(one),
+        ))
+        grown = _covered_area([*chosen, best], frontier)
+        if grown <= area:
+            break
+        chosen, area = [*chosen, best], grown
+    return sorted(chosen, key=lambda one: one.cost.typical)
+
+
+def differs(one: Candidate, other: Candidate) -> bool:
+    """Tell whether an owner would call two options different: in chance and in price, or in kind of work."""
+    far_chance = abs(one.p_cured - other.p_cured) >= NEAR_CHANCE
+    dearer = max(one.cost.typical, other.cost.typical, 1.0)
+    far_price = abs(one.cost.typical - other.cost.typical) >= NEAR_PRICE * dearer
+    return far_chance and far_price
+
+
+def _covered_area(chosen: Sequence[Candidate], frontier: Sequence[Candidate]) -> float:
+    """Measure what a choice of options covers of price against chance, prices on a logarithmic scale."""
+    prices = [max(one.cost.typical, 1.0) for one in (*frontier, *chosen)]
+    if not prices:
+        return 0.0
+    lowest, highest = np.log(min(prices)), np.log(max(prices) * 1.1)
+    area = best = 0.0
+    for one in sorted(chosen, key=lambda item: item.cost.typical):
+        if one.p_cured > best:
+            area += (one.p_cured - best) * float(highest - np.log(max(one.cost.typical, 1.0)))
+            best = one.p_cured
+    return area / float(highest - lowest)

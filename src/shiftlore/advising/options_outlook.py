@@ -1,0 +1,229 @@
+"""The planner's view of a case, asked as an owner would: what comes after this option, and after one more check."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from shiftlore.advising.options_candidates import Candidate
+from shiftlore.advising.options_costs import NO_COST, OptionCost, Pricer
+from shiftlore.advising.options_cures import Cures, carry_over_states, p_cured_per_state, prepare_cures
+from shiftlore.advising.situations import CaseSituation, prepare_situation
+from shiftlore.basics import ImpossibleEvidence
+from shiftlore.compiling import CompiledCase
+from shiftlore.knowledge import Shop
+from shiftlore.planning import (
+    Choice,
+    LookAhead,
+    Outcomes,
+    Situation,
+    choose_step,
+    join_outcomes,
+    plan_jobs,
+    start_bench,
+)
+from shiftlore.ranking import HIGH_PERCENT, LOW_PERCENT
+
+P_OUTCOME = 0.02
+"""Outcomes of a check rarer than this do not widen the price that is told: judgement."""
+
+AREAS_LEFT = 3
+
+WAYS = ("owner", "history", "look", "road", "scan", "measure", "open")
+"""Ways to an answer, from the lightest to the deepest."""
+
+TRIED = "road"
+"""What an owner could tell, a check tries out in the vehicle."""
+
+JOBS_ONLY = 1
+"""Depth of the planner's price of a batch: what follows a failure is jobs alone."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CheckFirst:
+    """One more check, and what follows it.
+
+    Args:
+        first_cost: of the check alone.
+        cost: with the job that its outcome leads to: cheapest, expected, dearest.
+        drawn: the chance under each draw of the rules' numbers, shape (n_draws,).
+        likeliest_jobs: what it leads to most often.
+    """
+
+    checks: tuple[str, ...]
+    first_cost: OptionCost
+    cost: OptionCost
+    p_cured: float
+    p_cured_low: float
+    p_cured_high: float
+    drawn: np.ndarray
+    expected_total: float
+    likeliest_jobs: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AfterFailure:
+    """The next jobs once an option has failed, and the areas in which the fault then lies."""
+
+    jobs: tuple[str, ...]
+    left: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True)
+class OwnersView:
+    """A case prepared: the planner's situation and choice, the pricer, the cures."""
+
+    prepared: CaseSituation
+    choice: Choice
+    pricer: Pricer
+    cures: Cures
+
+    @property
+    def compiled(self) -> CompiledCase:
+        """The case."""
+        return self.prepared.compiled
+
+    @property
+    def situation(self) -> Situation:
+        """What the planner plans with."""
+        return self.prepared.situation
+
+    @property
+    def shop(self) -> Shop:
+        """The shop that prices it."""
+        return self.prepared.shop
+
+    @cached_property
+    def belief(self) -> np.ndarray:
+        """Weight of each hypothesis now, shape (n_hypotheses,)."""
+        return np.asarray(self.prepared.oracle.belief, dtype=float)
+
+    def planned_jobs(self) -> list[tuple[str, ...]]:
+        """List the sets of jobs that the planner would begin with."""
+        found = [step.ids for step in self.choice.steps if step.kind == "job"]
+        return [*found, *self.choice.plan.batches[:1]]
+
+    def expected_total(self, candidate: Candidate) -> float:
+        """Expected cost of a set of jobs and of everything after it, at the owner's price for the jobs."""
+        batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
+        p_left = 1.0 - candidate.p_cured
+        if candidate.kind == "exchange":
+            return candidate.cost.typical + p_left * (self.situation.comeback_cost + self.situation.uncured_cost)
+        bench = start_bench(self.situation)
+        planned = float(self.choice.outlook.price_batch(self.belief[None], bench, batch, JOBS_ONLY)[0])
+        return planned - self.situation.batch_cost(batch, self.situation.opened) + candidate.cost.typical
+
+    def after_failure(self, candidate: Candidate) -> AfterFailure | None:
+        """Say what comes next if these jobs do not help; None if then nothing can be wrong any more."""
+        missed = self.cures.missed_by(candidate.jobs)
+        try:
+            p_states = carry_over_states(self.compiled.faults, self.cures.p_states, missed)
+        except ImpossibleEvidence:
+            return None
+        weighed = sorted(self.weigh_areas(p_states).items(), key=lambda item: -item[1])
+        left = tuple((area, p) for area, p in weighed if p >= P_OUTCOME)[:AREAS_LEFT]
+        if candidate.kind == "exchange":
+            return AfterFailure((), left)
+        batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
+        weights = self.situation.hypotheses.persist(self.belief, self.situation.missed_by(batch))
+        closed = replace(self.situation.without(jobs=batch), opened=0)
+        plan = plan_jobs(closed, weights / weights.sum())
+        return AfterFailure(plan.batches[0] if plan.batches else (), left)
+
+    def weigh_areas(self, p_states: np.ndarray) -> Mapping[str, float]:
+        """Give per area the probability that at least one of its causes is at work."""
+        faults, causes = self.compiled.faults, self.compiled.expansion.causes
+        area_of = np.array([causes[cause].area for cause in faults.causes])
+        return {
+            area: float(np.clip(1.0 - p_states @ faults.spread_over_states((area_of != area).astype(float)), 0.0, 1.0))
+            for area in dict.fromkeys(area_of.tolist())
+        }
+
+    def best_check(self) -> tuple[str, ...]:
+        """Give the check, or the checks in one go, that the planner would make first; empty if none is left."""
+        for step in self.choice.steps:
+            if step.kind != "job":
+                return step.ids
+        best = self.choice.stop.best_check
+        return () if best is None else (best,)
+
+    def ways_of(self, checks: tuple[str, ...]) -> tuple[str, ...]:
+        """Say how checks are made: the deepest way among the findings that each reveals."""
+        expansion = self.compiled.expansion
+        found = []
+        for check in checks:
+            ways = {expansion.finding_records[finding].got_by for finding in expansion.reveals[check]}
+            deepest = max(ways, key=WAYS.index)
+            found.append(TRIED if deepest == WAYS[0] else deepest)
+        return tuple(dict.fromkeys(found))
+
+    def check_first(self) -> CheckFirst:
+        """Work out one more check and the jobs that its outcomes lead to."""
+        checks = self.best_check()
+        if not checks:
+            none = np.zeros(len(self.cures.drawn_states))
+            return CheckFirst((), NO_COST, NO_COST, 0.0, 0.0, 0.0, none, self.choice.expected_total_now, ())
+        outcomes = join_outcomes([self.prepared.oracle.outcomes(check) for check in checks])
+        batches = self.batches_after(checks, outcomes)
+        p_outcomes = outcomes.likelihoods @ self.belief
+        first = self.pricer.price_checks(checks)
+        opened = self.pricer.opened | self.pricer.levels_of(self.compiled.expansion.checks[check] for check in checks)
+        costs = [self.pricer.price_jobs(batch, opened) for batch in batches]
+        p, drawn = self.chance_after(outcomes, batches)
+        low, high = np.percentile(drawn, [LOW_PERCENT, HIGH_PERCENT])
+        weights: dict[tuple[str, ...], float] = {}
+        for batch, p_outcome in zip(batches, p_outcomes, strict=True):
+            weights[batch] = weights.get(batch, 0.0) + float(p_outcome)
+        return CheckFirst(
+            checks, first, _join_costs(first, costs, p_outcomes), p, min(float(low), p), max(float(high), p), drawn,
+            self._total_of(checks), max(weights, key=lambda batch: weights[batch]),
+        )
+
+    def batches_after(self, checks: tuple[str, ...], outcomes: Outcomes) -> list[tuple[str, ...]]:
+        """Give, per outcome of checks, the first batch of the plan that then costs least."""
+        opened = self.situation.opened
+        for check in checks:
+            opened = self.situation.reach_check(self.situation.check_index(check), opened)[2]
+        book = self.choice.outlook.book
+        prices = book.price_each(outcomes.likelihoods * self.belief, opened)
+        plans = [book.plans[int(row)] for row in np.argmin(prices, axis=1)]
+        return [tuple(self.situation.jobs[job].id for job in plan[0]) if plan else () for plan in plans]
+
+    def chance_after(self, outcomes: Outcomes, batches: list[tuple[str, ...]]) -> tuple[float, np.ndarray]:
+        """Give the chance of a cure by the job that each outcome leads to, and the chance under each draw."""
+        per_state = outcomes.likelihoods[:, self.prepared.oracle.weighing.owner]
+        faults, cures = self.compiled.faults, self.cures
+        p, drawn = 0.0, np.zeros(len(cures.drawn_states))
+        for row, batch in zip(per_state, batches, strict=True):
+            if batch:
+                p += float((cures.p_states * row) @ p_cured_per_state(faults, cures.missed_by(batch)))
+                missed = np.prod([1.0 - cures.drawn[job] for job in batch], axis=0)
+                drawn += np.sum(cures.drawn_states * row * p_cured_per_state(faults, missed), axis=1)
+        return p, drawn
+
+    def _total_of(self, checks: tuple[str, ...]) -> float:
+        """Expected total of making these checks first."""
+        for step in self.choice.steps:
+            if step.ids == checks and step.kind != "job":
+                return step.expected_total
+        return self.choice.expected_total_now - self.choice.stop.best_check_saving
+
+
+def look_ahead(compiled: CompiledCase, shop: Shop | None = None, look: LookAhead | None = None) -> OwnersView:
+    """Prepare a case for its owner."""
+    prepared = prepare_situation(compiled, shop)
+    choice = choose_step(prepared.situation, prepared.oracle, look)
+    cures = prepare_cures(compiled, tuple(prepared.jobs))
+    return OwnersView(prepared, choice, Pricer(compiled, prepared.shop), cures)
+
+
+def _join_costs(first: OptionCost, costs: list[OptionCost], p_outcomes: np.ndarray) -> OptionCost:
+    """Add the price of a check to the cheapest, the expected and the dearest of what it leads to."""
+    likely = [cost for cost, p in zip(costs, p_outcomes, strict=True) if p >= P_OUTCOME] or costs
+    typical = float(sum(cost.typical * p for cost, p in zip(costs, p_outcomes, strict=True)))
+    minutes = float(sum(cost.labour_minutes * p for cost, p in zip(costs, p_outcomes, strict=True)))
+    return OptionCost(
+        first.low + min(cost.low for cost in likely), first.typical + typical,
+        first.high + max(cost.high for cost in likely), first.labour_minutes + minutes, first.lines,
+    )

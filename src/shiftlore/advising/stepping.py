@@ -1,0 +1,235 @@
+"""The next steps of one case, best first, with all that the contract promises of them."""
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from shiftlore.advising.naming import name_job, name_jobs
+from shiftlore.advising.pricing import PriceSpan, price_labour
+from shiftlore.advising.reasons import CheckReason, JobReason, explain_check, explain_job
+from shiftlore.advising.situations import CaseSituation, prepare_situation
+from shiftlore.advising.telling import tell_check, tell_job, tell_stop
+from shiftlore.compiling import CompiledCase
+from shiftlore.knowledge import Shop
+from shiftlore.planning import Choice, LookAhead, Outcomes, Step, TreeNode, choose_step, grow_tree, join_outcomes
+
+MOST_STEPS = 12
+"""Steps listed; the twelfth is chosen by nobody."""
+
+LEAST_CURE = 0.005
+"""Causes less probable than this are not named among what a job cures."""
+
+
+@dataclass(frozen=True, slots=True)
+class CostLines:
+    """What a step costs: total and its parts; access is the money for opening and closing."""
+
+    total: float
+    labour_minutes: float
+    labour: float
+    parts_low: float
+    parts_typical: float
+    parts_high: float
+    access: float
+    test: float
+    closing_later: float
+
+
+@dataclass(frozen=True, slots=True)
+class Cured:
+    """A cause that a job puts right, and how surely."""
+
+    cause: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class NextStep:
+    """One step.
+
+    Args:
+        id: of the check (the first of several in one go) or job (several joined by a plus sign).
+        kind: ``check`` or ``job``.
+        together: ids of what is done in one go (one opening serves all).
+        expected_total_after: what is expected to be paid after it.
+        expected_saving: total now by jobs alone, minus cost, minus expected total after.
+        p_cured: probability that it ends the problem; 0 for checks.
+        reveals: findings that it answers.
+        reason: the numbers behind `why`.
+    """
+
+    id: str
+    kind: str
+    label: str
+    together: tuple[str, ...]
+    cost: CostLines
+    expected_total_after: float
+    expected_saving: float
+    p_cured: float
+    reveals: tuple[str, ...]
+    cures: tuple[Cured, ...]
+    access_needed: str
+    cautions: tuple[str, ...]
+    why: str
+    reason: CheckReason | JobReason
+
+
+@dataclass(frozen=True, slots=True)
+class StopAdvice:
+    """Whether to stop checking, why, and what to do then."""
+
+    advised: bool
+    why: str
+    reason: str
+    jobs: tuple[str, ...]
+    p_cured: float
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedJobs:
+    """The plan of jobs if nothing more is checked."""
+
+    batches: tuple[tuple[str, ...], ...]
+    expected_total: float
+    lower_bound: float
+    upper_bound: float
+    p_cured: float
+    worst_spend: float
+    labour_minutes: float
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class NextSteps:
+    """What to do next, best first.
+
+    Args:
+        expected_total_now: expected cost from here by jobs alone.
+        lower_bound, upper_bound: what the best way of going on is expected to cost lies between them.
+        tree: the whole check order, if asked for.
+    """
+
+    currency: str
+    steps: tuple[NextStep, ...]
+    expected_total_now: float
+    lower_bound: float
+    upper_bound: float
+    stop: StopAdvice
+    plan: PlannedJobs
+    seconds: float
+    tree: TreeNode | None = None
+
+
+def next_steps(
+    compiled: CompiledCase,
+    shop: Shop | None = None,
+    look: LookAhead | None = None,
+    tree_depth: int = 0,
+    p_fold: float = 0.03,
+) -> NextSteps:
+    """Say what to do next on a compiled case.
+
+    Args:
+        shop: another shop than the knowledge's own, for "what if" (dearer labour, no scan tool).
+        look: how far to think; two steps by default.
+        tree_depth: also grow the whole check order so deep; 0 for none.
+        p_fold: answers less probable than this, seen from the top, are folded together in the tree.
+    Raises: UsageProblem: no shop. ImpossibleEvidence: the answers contradict each other.
+    """
+    begun = time.perf_counter()
+    prepared = prepare_situation(compiled, shop)
+    choice = choose_step(prepared.situation, prepared.oracle, look)
+    steps = tuple(describe_step(prepared, choice, step) for step in _once_each(choice.steps)[:MOST_STEPS])
+    stop = choice.stop
+    tree = None
+    if tree_depth > 0:
+        tree = grow_tree(prepared.situation, prepared.oracle, tree_depth, p_fold, LookAhead(depth=1), choice)
+    value = choice.plan.value
+    return NextSteps(
+        prepared.shop.currency, steps, choice.expected_total_now, choice.lower_bound, choice.upper_bound,
+        StopAdvice(stop.advised, tell_stop(compiled, stop), stop.reason, stop.jobs, stop.p_cured),
+        PlannedJobs(
+            choice.plan.batches, value.expected_total, choice.plan.lower_bound, choice.plan.upper_bound,
+            value.p_cured, value.worst_spend, value.expected_minutes, choice.plan.method,
+        ),
+        time.perf_counter() - begun, tree,
+    )
+
+
+def _once_each(steps: Sequence[Step]) -> list[Step]:
+    """Leave out a bundle or a check whose first check stands further up already."""
+    found: list[Step] = []
+    taken: set[str] = set()
+    for step in steps:
+        if step.kind == "job" or step.ids[0] not in taken:
+            found.append(step)
+        if step.kind != "job":
+            taken.add(step.ids[0])
+    return found
+
+
+def describe_step(prepared: CaseSituation, choice: Choice, step: Step) -> NextStep:
+    """Put names, prices, cautions and reasons to a chosen step."""
+    if step.kind == "job":
+        return _describe_jobs(prepared, choice, step)
+    return _describe_checks(prepared, choice, step)
+
+
+def _describe_checks(prepared: CaseSituation, choice: Choice, step: Step) -> NextStep:
+    records = [prepared.checks[check] for check in step.ids]
+    outcomes = join_outcomes([prepared.oracle.outcomes(check) for check in step.ids])
+    reason = explain_check(choice, prepared.oracle.belief, step.ids[-1], outcomes)
+    reveals = [name for check in step.ids for name in prepared.oracle.reveals[check]]
+    return NextStep(
+        step.ids[0], "check", " + ".join(record.label for record in records), step.ids,
+        _cost_lines(prepared, step), step.expected_total_after, step.expected_saving, 0.0,
+        tuple(dict.fromkeys(reveals)), (), records[-1].access, _join([record.cautions for record in records]),
+        tell_check(prepared.compiled, reason, _answers_of(outcomes)), reason,
+    )
+
+
+def _describe_jobs(prepared: CaseSituation, choice: Choice, step: Step) -> NextStep:
+    compiled, situation = prepared.compiled, prepared.situation
+    records = [prepared.jobs[job] for job in step.ids]
+    reason = explain_job(choice, prepared.oracle.belief, step.ids)
+    deepest = max(step.ids, key=lambda job: bin(int(situation.job_masks[situation.job_index(job)])).count("1"))
+    label = name_jobs(compiled, step.ids) if len(step.ids) > 1 else name_job(compiled, step.ids[0])
+    return NextStep(
+        "+".join(step.ids), "job", label, step.ids, _cost_lines(prepared, step), step.expected_total_after,
+        step.expected_saving, step.p_cured, (), _cured_by(prepared, step.ids), prepared.jobs[deepest].access,
+        _join([record.cautions for record in records]), tell_job(compiled, reason), reason,
+    )
+
+
+def _cured_by(prepared: CaseSituation, jobs: Sequence[str]) -> tuple[Cured, ...]:
+    """Causes that are probable now and that the jobs put right, most probable cure first."""
+    situation = prepared.situation
+    missed = situation.missed_by(tuple(situation.job_index(job) for job in jobs))
+    p_causes = situation.hypotheses.cause_probabilities(prepared.oracle.belief)
+    known = len(prepared.oracle.weighing.kept)
+    found = [
+        (float(p), Cured(cause, 1.0 - float(left)))
+        for cause, p, left in zip(situation.hypotheses.causes[:known], p_causes[:known], missed[:known], strict=True)
+        if left < 1.0 and p >= LEAST_CURE
+    ]
+    return tuple(cured for _, cured in sorted(found, key=lambda entry: -entry[0] * entry[1].probability))
+
+
+def _cost_lines(prepared: CaseSituation, step: Step) -> CostLines:
+    span = PriceSpan()
+    for act in step.ids:
+        span = span.plus(prepared.parts[act])
+    cost = step.cost
+    labour = price_labour(prepared.shop, cost.labour_minutes)
+    return CostLines(
+        cost.total, cost.labour_minutes, labour, span.low, span.typical, span.high, cost.access, cost.test,
+        cost.closing_later,
+    )
+
+
+def _answers_of(outcomes: Outcomes) -> dict[str, dict[str, str]]:
+    return {label: dict(said) for label, said in zip(outcomes.labels, outcomes.answers, strict=True)}
+
+
+def _join(groups: Sequence[Sequence[str]]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(item for group in groups for item in group))

@@ -1,0 +1,89 @@
+"""Pure numbers: what is believed, what acts cost, and which to do next."""
+
+from shiftlore.planning.access import AccessNode, AccessTree
+from shiftlore.planning.batches import PlanValue, evaluate_plan, plan_exactly
+from shiftlore.planning.beliefs import Hypotheses
+from shiftlore.planning.bounds import bound_inside, bound_known_fault
+from shiftlore.planning.choosing import NO_GAIN, Choice, LookAhead, Step, StepCost, Stop, choose_step, start_bench
+from shiftlore.planning.costs import Check, Job, Situation
+from shiftlore.planning.oracles import Oracle, Outcomes, TableOracle, join_outcomes
+from shiftlore.planning.ordering import (
+    Block,
+    order_by_access,
+    order_by_odds,
+    order_inspections,
+    order_plainly,
+    order_with_updates,
+)
+from shiftlore.planning.outlook import Bench, Outlook, value_information
+from shiftlore.planning.persistence import believe_after_failure, carry_over
+from shiftlore.planning.planbook import PlanBook, bind_plans, write_book
+from shiftlore.planning.plans import JobPlan, plan_jobs, plan_quickly, touch_probabilities
+from shiftlore.planning.readings import (
+    FindingTable,
+    Layout,
+    join_independently,
+    lay_out,
+    tabulate_check,
+    tabulate_finding,
+)
+from shiftlore.planning.trees import Branch, TreeNode, count_nodes, grow_tree
+from shiftlore.planning.weighing import NOTHING_WRONG, SOMETHING_ELSE, Weighing, weigh_faults
+
+__all__ = [
+    "NOTHING_WRONG",
+    "NO_GAIN",
+    "SOMETHING_ELSE",
+    "AccessNode",
+    "AccessTree",
+    "Bench",
+    "Block",
+    "Branch",
+    "Check",
+    "Choice",
+    "FindingTable",
+    "Hypotheses",
+    "Job",
+    "JobPlan",
+    "Layout",
+    "LookAhead",
+    "Oracle",
+    "Outcomes",
+    "Outlook",
+    "PlanBook",
+    "PlanValue",
+    "Situation",
+    "Step",
+    "StepCost",
+    "Stop",
+    "TableOracle",
+    "TreeNode",
+    "Weighing",
+    "believe_after_failure",
+    "bind_plans",
+    "bound_inside",
+    "bound_known_fault",
+    "carry_over",
+    "choose_step",
+    "count_nodes",
+    "evaluate_plan",
+    "grow_tree",
+    "join_independently",
+    "join_outcomes",
+    "lay_out",
+    "order_by_access",
+    "order_by_odds",
+    "order_inspections",
+    "order_plainly",
+    "order_with_updates",
+    "plan_exactly",
+    "plan_jobs",
+    "plan_quickly",
+    "start_bench",
+    "tabulate_check",
+    "tabulate_finding",
+    "touch_probabilities",
+    "value_information",
+    "weigh_faults",
+    "write_book",
+]

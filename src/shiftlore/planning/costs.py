@@ -1,0 +1,181 @@
+"""Jobs, checks and the situation at the bench, as plain numbers for the planner.
+
+How costs are counted. Whoever works at a level pays for opening what is still closed on the way to it.
+A batch of jobs is closed up and road-tested (`test_cost`, relearning included); everything open is
+closed for it, once. If the problem persists, `comeback_cost` is added: what a failed attempt costs on
+average over work that the test finds at once and work with which the owner comes back. A give-up job
+(exchange of the unit, or sending the vehicle on) is done alone and ends the plan. A vehicle that leaves
+uncured, after it or because nothing more is worth doing, costs `uncured_cost`.
+"""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from shiftlore.basics import UnknownId, UsageProblem
+from shiftlore.planning.access import AccessTree
+from shiftlore.planning.beliefs import Hypotheses
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Job:
+    """A correction as the planner sees it.
+
+    Args:
+        cost: labour, parts, consumables and follow-ups at its level, opening and closing left out.
+        minutes: hands-on labour at its level.
+        access: id of the level that it works at.
+        cures: p that it puts right each cause, shape (n_causes,).
+        gives_up: done alone, and the last thing that is tried.
+    """
+
+    id: str
+    cost: float
+    minutes: float
+    access: str
+    cures: np.ndarray
+    gives_up: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """An act that only informs.
+
+    Args:
+        cost: labour and consumables at its level, opening and closing left out.
+        needs_closed: the vehicle must be together for it, as for a road test.
+    """
+
+    id: str
+    cost: float
+    minutes: float
+    access: str
+    needs_closed: bool = False
+
+
+@dataclass(frozen=True)
+class Situation:
+    """All that the planner must know besides the belief: what can still be done, and what it costs here.
+
+    Args:
+        jobs, checks: what has not been done on this visit and can be done with the shop's tools.
+        opened: bit mask of the levels that are open now (`AccessTree.mask_of`).
+        test_cost, test_minutes: closing road test and relearn after a batch of jobs.
+        comeback_cost: added whenever a batch did not cure.
+        uncured_cost: what it costs if the vehicle leaves with its problem; finite.
+        budget: the most that may still be spent in the worst case, or None.
+    """
+
+    hypotheses: Hypotheses
+    access: AccessTree
+    jobs: tuple[Job, ...]
+    checks: tuple[Check, ...] = ()
+    opened: int = 0
+    test_cost: float = 0.0
+    test_minutes: float = 0.0
+    comeback_cost: float = 0.0
+    uncured_cost: float = 0.0
+    budget: float | None = None
+
+    def __post_init__(self) -> None:
+        if not np.isfinite(self.uncured_cost):
+            raise UsageProblem("The cost of an uncured vehicle must be a finite amount.")
+
+    @cached_property
+    def cures(self) -> np.ndarray:
+        """p that each job puts right each cause, shape (n_jobs, n_causes)."""
+        if not self.jobs:
+            return np.zeros((0, len(self.hypotheses.causes)))
+        return np.array([job.cures for job in self.jobs], dtype=float)
+
+    @cached_property
+    def job_costs(self) -> np.ndarray:
+        """Cost of each job at its level, shape (n_jobs,)."""
+        return np.array([job.cost for job in self.jobs], dtype=float)
+
+    @cached_property
+    def job_minutes(self) -> np.ndarray:
+        """Labour minutes of each job at its level, shape (n_jobs,)."""
+        return np.array([job.minutes for job in self.jobs], dtype=float)
+
+    @cached_property
+    def job_masks(self) -> np.ndarray:
+        """Bit mask of the levels that each job needs open, shape (n_jobs,)."""
+        return np.array([self.access.path_mask(job.access) for job in self.jobs], dtype=np.int64)
+
+    @cached_property
+    def check_masks(self) -> tuple[int, ...]:
+        """Bit mask of the levels that each check needs open."""
+        return tuple(self.access.path_mask(check.access) for check in self.checks)
+
+    @cached_property
+    def ordinary(self) -> tuple[int, ...]:
+        """Positions of the jobs that do not end the plan."""
+        return tuple(i for i, job in enumerate(self.jobs) if not job.gives_up)
+
+    @cached_property
+    def last_resorts(self) -> tuple[int, ...]:
+        """Positions of the give-up jobs."""
+        return tuple(i for i, job in enumerate(self.jobs) if job.gives_up)
+
+    def job_index(self, job_id: str) -> int:
+        """Position of a job by id."""
+        return _position(job_id, [job.id for job in self.jobs], "job")
+
+    def check_index(self, check_id: str) -> int:
+        """Position of a check by id."""
+        return _position(check_id, [check.id for check in self.checks], "check")
+
+    def reach_check(self, check: int, opened: int) -> tuple[float, float, int]:
+        """Cost and minutes of getting to a check and making it, and what is open afterwards."""
+        act, mask = self.checks[check], self.check_masks[check]
+        cost, minutes = act.cost, act.minutes
+        if act.needs_closed:
+            cost += float(self.access.close_costs[opened & ~mask])
+            minutes += float(self.access.close_minutes[opened & ~mask])
+            opened &= mask
+        cost += float(self.access.open_costs[mask & ~opened])
+        minutes += float(self.access.open_minutes[mask & ~opened])
+        return cost, minutes, opened | mask
+
+    def batch_mask(self, batch: tuple[int, ...]) -> int:
+        """Bit mask of the levels that a batch of jobs needs open."""
+        mask = 0
+        for job in batch:
+            mask |= int(self.job_masks[job])
+        return mask
+
+    def batch_cost(self, batch: tuple[int, ...], opened: int = 0) -> float:
+        """Cost of doing jobs in one go from what is open: open, do, close everything, test."""
+        own = sum(float(self.job_costs[job]) for job in batch) + self.test_cost
+        return own + self.access_cost(self.batch_mask(batch), opened)
+
+    def batch_minutes(self, batch: tuple[int, ...], opened: int = 0) -> float:
+        """Labour minutes of doing jobs in one go from what is open."""
+        mask = self.batch_mask(batch)
+        own = sum(float(self.job_minutes[job]) for job in batch) + self.test_minutes
+        tree = self.access
+        return own + float(tree.open_minutes[mask & ~opened] + tree.close_minutes[mask | opened])
+
+    def access_cost(self, mask: int, opened: int = 0) -> float:
+        """Cost of opening what is missing of `mask` and closing everything afterwards."""
+        return float(self.access.open_costs[mask & ~opened] + self.access.close_costs[mask | opened])
+
+    def missed_by(self, batch: tuple[int, ...]) -> np.ndarray:
+        """p that each cause survives a batch of jobs, shape (n_causes,)."""
+        return np.prod(1.0 - self.cures[list(batch)], axis=0)
+
+    def without(self, jobs: tuple[int, ...] = (), checks: tuple[int, ...] = ()) -> "Situation":
+        """The same situation when some jobs and checks have been done."""
+        return replace(
+            self,
+            jobs=tuple(job for i, job in enumerate(self.jobs) if i not in jobs),
+            checks=tuple(check for i, check in enumerate(self.checks) if i not in checks),
+        )
+
+
+def _position(wanted: str, ids: list[str], kind: str) -> int:
+    if wanted not in ids:
+        raise UnknownId(f"No open {kind} is called {wanted}.")
+    return ids.index(wanted)

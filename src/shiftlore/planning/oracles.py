@@ -1,0 +1,88 @@
+"""Where the planner learns what a check may show: a protocol, and a table model of it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+import numpy as np
+
+from shiftlore.basics import ImpossibleEvidence, UnknownId
+from shiftlore.planning.beliefs import Hypotheses
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outcomes:
+    """What a check may show.
+
+    Args:
+        labels: one name per joint outcome.
+        likelihoods: p of each outcome under each hypothesis given the answers so far, shape
+            (n_outcomes, n_hypotheses); columns sum to 1.
+        answers: per outcome what it says, finding -> grade; empty where outcomes are only numbered.
+    """
+
+    labels: tuple[str, ...]
+    likelihoods: np.ndarray
+    answers: tuple[Mapping[str, str], ...] = ()
+
+
+class Oracle(Protocol):
+    """Answers, for the evidence so far, what is believed and what each check would show."""
+
+    @property
+    def belief(self) -> np.ndarray:
+        """Weight of each hypothesis now, shape (n_hypotheses,), sum 1."""
+
+    def outcomes(self, check_id: str) -> Outcomes:
+        """All joint outcomes of one check under each hypothesis."""
+
+    def after(self, check_id: str, outcome: int) -> "Oracle":
+        """The oracle once the check has shown that outcome."""
+
+    def persists(self, missed: np.ndarray) -> "Oracle":
+        """The oracle once jobs were done (`missed`: p that a cause survives) and the problem persists."""
+
+
+@dataclass(frozen=True, eq=False)
+class TableOracle:
+    """An oracle from plain tables: checks are independent given the hypothesis.
+
+    Args:
+        belief: shape (n_hypotheses,), sum 1.
+        tables: per check its outcomes.
+    """
+
+    hypotheses: Hypotheses
+    belief: np.ndarray
+    tables: Mapping[str, Outcomes]
+
+    def outcomes(self, check_id: str) -> Outcomes:
+        """All outcomes of one check under each hypothesis."""
+        if check_id not in self.tables:
+            raise UnknownId(f"No check is called {check_id}.")
+        return self.tables[check_id]
+
+    def after(self, check_id: str, outcome: int) -> "TableOracle":
+        """The oracle once the check has shown that outcome."""
+        return self._weighing(self.belief * self.outcomes(check_id).likelihoods[outcome], check_id)
+
+    def persists(self, missed: np.ndarray) -> "TableOracle":
+        """The oracle once jobs were done and the problem persists."""
+        return self._weighing(self.hypotheses.persist(self.belief, missed), "repair")
+
+    def _weighing(self, weights: np.ndarray, source: str) -> "TableOracle":
+        total = weights.sum()
+        if total <= 0.0:
+            raise ImpossibleEvidence([source])
+        return replace(self, belief=weights / total)
+
+
+def join_outcomes(parts: list[Outcomes]) -> Outcomes:
+    """Joint outcomes of several checks made in one go, taken as independent given the hypothesis."""
+    joint = parts[0]
+    for part in parts[1:]:
+        labels = tuple(f"{left}; {right}" for left in joint.labels for right in part.labels)
+        answers = tuple({**left, **right} for left in joint.answers for right in part.answers)
+        table = (joint.likelihoods[:, None, :] * part.likelihoods[None, :, :]).reshape(-1, part.likelihoods.shape[1])
+        joint = Outcomes(labels, table, answers)
+    return joint

@@ -1,0 +1,186 @@
+"""Which jobs to do, in which batches, when nothing more is checked."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from shiftlore.planning.batches import Batches, PlanValue, end_plan, evaluate_plan, plan_exactly
+from shiftlore.planning.bounds import bound_inside, bound_known_fault
+from shiftlore.planning.costs import Situation
+from shiftlore.planning.counting import MAX_STEPS, count_steps, plan_by_counts
+from shiftlore.planning.cutting import cut_orders
+from shiftlore.planning.ordering import order_by_access, order_with_updates
+
+EXACT_JOBS = 12
+"""Open jobs up to which the exact programme runs: 3**12 = 531,441 steps."""
+
+MOST_JOBS = 40
+"""Jobs that a plan is made of at most; the fortieth helps in a vehicle out of thousands."""
+
+WORTH_A_LOOK = 1e-6
+"""A job that touches what is wrong with less than this probability is left out of a plan."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class JobPlan:
+    """The jobs to do, in batches, and what they are expected to cost.
+
+    Args:
+        batches: ids of jobs; the last batch may be a give-up job; empty means to leave it.
+        places: the same as positions in the situation.
+        value: expected total, labour minutes, probability of a cure, worst spend.
+        lower_bound, upper_bound: the best plan of jobs costs no less and no more than these.
+        method: ``exact``, ``counts`` or ``cut``.
+    """
+
+    batches: tuple[tuple[str, ...], ...]
+    places: Batches
+    value: PlanValue
+    lower_bound: float
+    upper_bound: float
+    method: str
+
+    @property
+    def expected_total(self) -> float:
+        """What the plan is expected to cost, in the shop's currency."""
+        return self.value.expected_total
+
+
+def plan_jobs(situation: Situation, belief: np.ndarray, exact_jobs: int = EXACT_JOBS) -> JobPlan:
+    """Plan the jobs: exactly up to twelve open ones, nearly so above, always with bounds.
+
+    Args:
+        belief: weights, shape (n_hypotheses,), sum 1.
+        exact_jobs: how many open jobs the exact programme may take.
+    """
+    jobs = useful_jobs(situation, belief)
+    if len(jobs) <= exact_jobs:
+        found = [(*plan_exactly(situation, belief, jobs), "exact")]
+    else:
+        found = _plan_many(situation, belief, jobs, exact_jobs)
+    found = [entry for entry in (_keep_budget(situation, belief, *entry) for entry in found)]
+    total, batches, method = min(found, key=lambda entry: entry[0])
+    value = evaluate_plan(situation, belief, batches)
+    is_exact = method == "exact" and situation.budget is None
+    lower = total if is_exact else min(total, _bound_below(situation, belief))
+    names = tuple(tuple(situation.jobs[job].id for job in batch) for batch in batches)
+    return JobPlan(names, batches, value, lower, total, method)
+
+
+def plan_quickly(situation: Situation, weights: np.ndarray, longest: int = EXACT_JOBS) -> list[Batches]:
+    """Make the quick plan for many beliefs at once: bottom-up order, cut into batches.
+
+    Args:
+        weights: shape (k, n_hypotheses); rows need not sum to 1.
+        longest: how many jobs an order takes.
+    Returns: one plan per row, without its give-up ending.
+    """
+    jobs = np.array(situation.ordinary, dtype=np.intp)
+    if not len(jobs) or not len(weights):
+        return [()] * len(weights)
+    touches = touch_probabilities(situation)[jobs]
+    costs = lone_costs(situation)[jobs]
+    length = min(longest, len(jobs))
+    orders = np.zeros((len(weights), length), dtype=np.intp)
+    for row, belief in enumerate(weights):
+        p = touches @ belief
+        chosen = np.sort(np.argsort(-p / costs, kind="stable")[:length])
+        orders[row] = _order_bottom_up(situation, p[chosen], jobs[chosen])
+    return cut_orders(situation, weights, orders)[1]
+
+
+def touch_probabilities(situation: Situation) -> np.ndarray:
+    """p that a job puts right at least one cause at work, shape (n_jobs, n_hypotheses)."""
+    hypotheses = situation.hypotheses
+    kept = np.concatenate([1.0 - situation.cures, np.ones((len(situation.jobs), 1))], axis=1)
+    return 1.0 - np.prod(kept[:, hypotheses.padded], axis=-1)
+
+
+def lone_costs(situation: Situation) -> np.ndarray:
+    """Cost of each job done alone from closed, never quite nothing, shape (n_jobs,)."""
+    tree, masks = situation.access, situation.job_masks
+    costs = situation.job_costs + tree.open_costs[masks] + tree.close_costs[masks] + situation.test_cost
+    return np.maximum(costs, np.finfo(float).tiny)
+
+
+def useful_jobs(situation: Situation, belief: np.ndarray) -> list[int]:
+    """Positions of the ordinary jobs that may help, most probable per cost first."""
+    p = touch_probabilities(situation) @ belief
+    ranked = np.argsort(-p / lone_costs(situation), kind="stable")
+    ordinary = set(situation.ordinary)
+    return [int(job) for job in ranked if int(job) in ordinary and p[job] > WORTH_A_LOOK][:MOST_JOBS]
+
+
+def _order_bottom_up(situation: Situation, p: np.ndarray, jobs: np.ndarray) -> list[int]:
+    """Positions of jobs in bottom-up order of probability over cost."""
+    tree = situation.access
+    levels = [tree.index[situation.jobs[job].access] for job in jobs]
+    blocks = order_by_access(p, situation.job_costs[jobs], levels, tree, situation.opened)
+    return [int(jobs[place]) for block in blocks for place in block.jobs]
+
+
+def _plan_many(
+    situation: Situation, belief: np.ndarray, jobs: list[int], exact_jobs: int
+) -> list[tuple[float, Batches, str]]:
+    """Plans for more jobs than the exact programme can take, by every short cut there is."""
+    found = []
+    for order in _candidate_orders(situation, belief, jobs):
+        cut = cut_orders(situation, belief[None], np.array([order]))[1][0]
+        found.append((*end_plan(situation, belief, cut), "cut"))
+    found.append((*plan_by_counts(situation, belief, _group_by_level(situation, belief, jobs)), "counts"))
+    head = min(found, key=lambda entry: entry[0])[1]
+    done = [job for batch in head for job in batch if not situation.jobs[job].gives_up][:exact_jobs]
+    found.append((*plan_exactly(situation, belief, done), "cut"))
+    return found
+
+
+def _candidate_orders(situation: Situation, belief: np.ndarray, jobs: list[int]) -> list[list[int]]:
+    """Orders worth cutting: probability over cost, odds over cost, and judged anew after each failure."""
+    places = np.array(jobs, dtype=np.intp)
+    touches = touch_probabilities(situation)[places]
+    p = touches @ belief
+    orders = [_order_bottom_up(situation, p, places)]
+    if not situation.hypotheses.is_single:
+        odds = p / np.maximum(1.0 - p, WORTH_A_LOOK)
+        orders.append(_order_bottom_up(situation, odds, places))
+    updated = order_with_updates(belief, touches, lone_costs(situation)[places])
+    orders.append([jobs[place] for place in updated])
+    return orders
+
+
+def _group_by_level(situation: Situation, belief: np.ndarray, jobs: list[int]) -> list[list[int]]:
+    """Jobs per level in order of probability over cost, as many as the programme by counts can take."""
+    p = touch_probabilities(situation) @ belief
+    own = np.maximum(situation.job_costs, np.finfo(float).tiny)
+    groups: dict[int, list[int]] = {}
+    for job in jobs:
+        mask = int(situation.job_masks[job])
+        trial = [len(group) + (level == mask) for level, group in groups.items()]
+        trial += [] if mask in groups else [1]
+        if count_steps(trial) <= MAX_STEPS:
+            groups.setdefault(mask, []).append(job)
+    return [sorted(group, key=lambda job: -p[job] / own[job]) for group in groups.values()]
+
+
+def _keep_budget(
+    situation: Situation, belief: np.ndarray, total: float, batches: Batches, method: str
+) -> tuple[float, Batches, str]:
+    """Cut a plan off where its worst case would pass the owner's budget."""
+    budget = situation.budget
+    if budget is None or evaluate_plan(situation, belief, batches).worst_spend <= budget:
+        return total, batches, method
+    choices: list[Batches] = [()]
+    for length in range(len(batches) + 1):
+        head = tuple(batch for batch in batches[:length] if not situation.jobs[batch[0]].gives_up)
+        choices += [head, *((*head, (job,)) for job in situation.last_resorts)]
+    values = [(evaluate_plan(situation, belief, choice), choice) for choice in choices]
+    allowed = [entry for entry in values if entry[0].worst_spend <= budget or not entry[1]]
+    value, best = min(allowed, key=lambda entry: entry[0].expected_total)
+    return value.expected_total, best, "cut"
+
+
+def _bound_below(situation: Situation, belief: np.ndarray) -> float:
+    """The better of the two lower bounds that hold here."""
+    inside = bound_inside(situation, belief)
+    known = bound_known_fault(situation, belief)
+    return known if inside is None else max(inside, known)

@@ -1,0 +1,129 @@
+"""What a check may show, when it reveals several findings at once.
+
+The most telling findings are taken in every combination; of the rest only the first that is not sound is told
+apart. That is coarser than the truth, so by lumping a check is never made out to tell more than it does.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from shiftlore.planning.oracles import Outcomes
+
+MOST_OUTCOMES = 16
+"""Joint outcomes of one check; more would change the choice little and cost time."""
+
+ALL_COMBINED = 4
+"""Outcomes up to which the most telling findings are taken in every combination."""
+
+TELLS_NOTHING = 1e-4
+"""Mutual information, in nats, below which a finding is left out of a check's outcomes."""
+
+LEAST_SHARE = 1e-12
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FindingTable:
+    """One finding's grades under each hypothesis.
+
+    Args:
+        grades: names, the sound one first.
+        likelihoods: shape (n_grades, n_hypotheses); columns sum to 1.
+        nats: mutual information between the finding and what is at work.
+    """
+
+    finding: str
+    grades: tuple[str, ...]
+    likelihoods: np.ndarray
+    nats: float
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Which outcomes of a check are told apart.
+
+    Args:
+        combined: findings taken in every combination.
+        in_turn: findings of which only the first unsound one is told apart.
+    """
+
+    combined: tuple[FindingTable, ...]
+    in_turn: tuple[FindingTable, ...]
+
+
+def tabulate_finding(
+    finding: str, grades: tuple[str, ...], likelihoods: np.ndarray, belief: np.ndarray
+) -> FindingTable:
+    """Clean a finding's table and measure how telling it is.
+
+    Args:
+        likelihoods: shape (n_grades, n_hypotheses), any rounding; columns are made to sum to 1.
+    """
+    table = normalise(likelihoods)
+    p = table @ belief
+    nats = float(((table * np.log(table / p[:, None])) @ belief).sum())
+    return FindingTable(finding, grades, table, nats)
+
+
+def normalise(likelihoods: np.ndarray) -> np.ndarray:
+    """Make the columns of a table sum to 1, nothing quite impossible."""
+    table = np.clip(likelihoods, LEAST_SHARE, None)
+    return table / table.sum(axis=0)
+
+
+def lay_out(findings: Sequence[FindingTable]) -> Layout | None:
+    """Choose which outcomes of a check to tell apart, or None if none of its findings tells anything."""
+    telling = sorted((table for table in findings if table.nats > TELLS_NOTHING), key=lambda table: -table.nats)
+    if not telling:
+        return None
+    combined, count = [telling[0]], len(telling[0].grades)
+    for table in telling[1:]:
+        if count * len(table.grades) > ALL_COMBINED:
+            break
+        combined.append(table)
+        count *= len(table.grades)
+    room = max(0, MOST_OUTCOMES // count - 1)
+    return Layout(tuple(combined), tuple(telling[len(combined) : len(combined) + room]))
+
+
+def tabulate_check(layout: Layout, joint: Callable[[Sequence[Mapping[str, int]]], np.ndarray]) -> Outcomes:
+    """Work the outcomes of a check out.
+
+    Args:
+        joint: p of assignments (finding -> state) under each hypothesis, shape (n_assignments, n_hypotheses).
+    """
+    assignments, labels, answers = [], [], []
+    for states in product(*(range(len(table.grades)) for table in layout.combined)):
+        head = {table.finding: state for table, state in zip(layout.combined, states, strict=True)}
+        said = {table.finding: table.grades[state] for table, state in zip(layout.combined, states, strict=True)}
+        for count, last in enumerate([*layout.in_turn, None]):
+            sound = {table.finding: 0 for table in layout.in_turn[:count]}
+            assignments.append({**head, **sound})
+            also = {table.finding: table.grades[0] for table in layout.in_turn[:count]}
+            if last is not None:
+                also[last.finding] = _likeliest_unsound(last)
+            answers.append({**said, **also})
+            labels.append("; ".join(f"{finding}={grade}" for finding, grade in answers[-1].items()))
+    rows = joint(assignments).reshape(-1, len(layout.in_turn) + 1, layout.combined[0].likelihoods.shape[1])
+    # p of "sound until here" falls from place to place; the difference is "this one is the first unsound".
+    first_unsound = np.concatenate([rows[:, :-1] - rows[:, 1:], rows[:, -1:]], axis=1)
+    return Outcomes(tuple(labels), normalise(first_unsound.reshape(len(labels), -1)), tuple(answers))
+
+
+def _likeliest_unsound(table: FindingTable) -> str:
+    return table.grades[1 + int(np.argmax(table.likelihoods[1:].sum(axis=1)))]
+
+
+def join_independently(layout: Layout) -> Callable[[Sequence[Mapping[str, int]]], np.ndarray]:
+    """Give p of assignments with the findings taken as independent given what is at work."""
+    tables = {table.finding: table.likelihoods for table in (*layout.combined, *layout.in_turn)}
+
+    def joint(assignments: Sequence[Mapping[str, int]]) -> np.ndarray:
+        return np.array([
+            np.prod([tables[finding][state] for finding, state in assignment.items()], axis=0)
+            for assignment in assignments
+        ])
+
+    return joint

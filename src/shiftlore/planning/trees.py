@@ -1,0 +1,199 @@
+"""The whole order of checks as a tree: what to do after every answer, down to where checking stops."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from shiftlore.planning.choosing import Choice, LookAhead, Step, choose_step
+from shiftlore.planning.costs import Situation
+from shiftlore.planning.oracles import Oracle, Outcomes
+
+SURELY_NOT = 1e-12
+"""Branches less probable than this are impossible but for rounding."""
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """What happens with one answer.
+
+    Args:
+        labels: the answers that lead here; several where rare ones are folded or all lead to the same jobs.
+        p: probability of them, given that the node above is reached.
+        node: what to do then; None where rare answers are folded, to be planned when they come.
+        answers: per label what it says, finding -> grade; empty where outcomes are only numbered.
+    """
+
+    labels: tuple[str, ...]
+    p: float
+    node: "TreeNode | None"
+    answers: tuple[Mapping[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class TreeNode:
+    """One thing to do, or a place to stop.
+
+    Args:
+        kind: ``check``, ``job`` (branches: persists), ``stop`` (checking ends: do the batches in order) or
+            ``deep`` (the tree is cut off at its depth; the batches are the plan by jobs alone).
+        ids: what to do now; for ``stop`` and ``deep`` the jobs of the first batch.
+        p_reach: probability of coming here.
+        cost: of this step alone; 0 for ``stop`` and ``deep``.
+        labour_minutes: of this step alone.
+        expected_total: from here on, this step included.
+        p_cured: for jobs and stops, that they end the problem.
+        batches: the plan of jobs, for ``stop`` and ``deep``; empty means that leaving it costs less.
+        branches: most probable first.
+    """
+
+    kind: str
+    ids: tuple[str, ...]
+    p_reach: float
+    cost: float
+    labour_minutes: float
+    expected_total: float
+    p_cured: float
+    batches: tuple[tuple[str, ...], ...]
+    branches: tuple[Branch, ...]
+
+
+def grow_tree(
+    situation: Situation,
+    oracle: Oracle,
+    max_depth: int = 4,
+    p_fold: float = 0.02,
+    look: LookAhead | None = None,
+    first: Choice | None = None,
+) -> TreeNode:
+    """Grow the tree of what to do after every answer, small enough to hang on a wall.
+
+    Args:
+        max_depth: at most so many steps on any way through the tree.
+        p_fold: answers that make a place less probable than this, seen from the top, are folded together.
+        look: how far the planner thinks at each place; two steps by default.
+        first: what was chosen for the top already, so that the tree begins as the list of steps does.
+    """
+    return _grow(situation, oracle, max_depth, p_fold, look or LookAhead(), 1.0, first)
+
+
+def count_nodes(node: TreeNode) -> int:
+    """How many boxes the tree has."""
+    return 1 + sum(count_nodes(branch.node) for branch in node.branches if branch.node is not None)
+
+
+def _grow(
+    situation: Situation, oracle: Oracle, depth: int, p_fold: float, look: LookAhead, p_reach: float,
+    chosen: Choice | None = None,
+) -> TreeNode:
+    choice = chosen or choose_step(situation, oracle, look)
+    leaving = situation.uncured_cost + float(situation.access.close_costs[situation.opened])
+    step = choice.steps[0] if choice.steps else None
+    if step is None or step.expected_total >= leaving or _only_jobs_left(situation, oracle, step):
+        return _leaf("stop", choice, p_reach)
+    if depth <= 0:
+        return _leaf("deep", choice, p_reach)
+    if step.kind == "job":
+        return _grow_job(situation, oracle, step, depth, p_fold, look, p_reach, choice)
+    return _grow_check(situation, oracle, step, depth, p_fold, look, p_reach)
+
+
+def _only_jobs_left(situation: Situation, oracle: Oracle, step: Step) -> bool:
+    """Whether a job is due and there is no check that could follow its failure."""
+    if step.kind != "job":
+        return False
+    gives_up = situation.jobs[situation.job_index(step.ids[0])].gives_up
+    return gives_up or not situation.checks or step.p_cured > 1.0 - SURELY_NOT
+
+
+def _leaf(kind: str, choice: Choice, p_reach: float) -> TreeNode:
+    plan = choice.plan
+    ids = plan.batches[0] if plan.batches else ()
+    return TreeNode(kind, ids, p_reach, 0.0, 0.0, plan.expected_total, plan.value.p_cured, plan.batches, ())
+
+
+def _grow_job(
+    situation: Situation, oracle: Oracle, step: Step, depth: int, p_fold: float, look: LookAhead, p_reach: float,
+    choice: Choice,
+) -> TreeNode:
+    batch = tuple(situation.job_index(job) for job in step.ids)
+    p_left = 1.0 - step.p_cured
+    if p_reach * p_left < p_fold:
+        branches = (Branch(("persists",), p_left, None),)
+        total = step.expected_total
+    else:
+        budget = _spend(situation, step.cost.total)
+        later = replace(situation.without(jobs=batch), opened=0, budget=budget)
+        following = _grow(
+            later, oracle.persists(situation.missed_by(batch)), depth - 1, p_fold, look, p_reach * p_left
+        )
+        branches = (Branch(("persists",), p_left, following),)
+        total = step.cost.total + p_left * (situation.comeback_cost + following.expected_total)
+        if following.kind == "stop" and choice.stop.advised and total >= choice.plan.expected_total:
+            return _leaf("stop", choice, p_reach)
+    return TreeNode(
+        "job", step.ids, p_reach, step.cost.total, step.cost.labour_minutes, total, step.p_cured, (), branches
+    )
+
+
+def _grow_check(
+    situation: Situation, oracle: Oracle, step: Step, depth: int, p_fold: float, look: LookAhead, p_reach: float
+) -> TreeNode:
+    check = step.ids[0]
+    place = situation.check_index(check)
+    cost, minutes, opened = situation.reach_check(place, situation.opened)
+    later = replace(situation.without(checks=(place,)), opened=opened, budget=_spend(situation, cost))
+    outcomes = oracle.outcomes(check)
+    p = outcomes.likelihoods @ np.asarray(oracle.belief)
+    branches, folded = [], []
+    for outcome in np.argsort(-p, kind="stable"):
+        share = float(p[outcome])
+        if share * p_reach < p_fold:
+            folded += [int(outcome)] if share > SURELY_NOT else []
+            continue
+        node = _grow(later, oracle.after(check, int(outcome)), depth - 1, p_fold, look, p_reach * share)
+        branches.append(_branch_on(outcomes, [int(outcome)], share, node))
+    branches = _merge_leaves(branches)
+    p_folded = float(p[folded].sum())
+    total = cost + sum(branch.p * branch.node.expected_total for branch in branches if branch.node)
+    total += p_folded * step.expected_total_after
+    if folded:
+        branches.append(_branch_on(outcomes, folded, p_folded, None))
+    return TreeNode("check", (check,), p_reach, cost, minutes, total, 0.0, (), tuple(branches))
+
+
+def _branch_on(outcomes: Outcomes, chosen: list[int], p: float, node: TreeNode | None) -> Branch:
+    labels = tuple(outcomes.labels[outcome] for outcome in chosen)
+    answers = tuple(outcomes.answers[outcome] for outcome in chosen) if outcomes.answers else ()
+    return Branch(labels, p, node, answers)
+
+
+def _merge_leaves(branches: list[Branch]) -> list[Branch]:
+    """Put answers together after which exactly the same jobs are done in the same order."""
+    merged: dict[object, Branch] = {}
+    for place, branch in enumerate(branches):
+        node = branch.node
+        is_leaf = node is not None and not node.branches
+        key = (node.kind, node.batches) if node is not None and is_leaf else place
+        merged[key] = _join_branches(merged[key], branch) if key in merged else branch
+    return list(merged.values())
+
+
+def _join_branches(first: Branch, second: Branch) -> Branch:
+    """Two answers that lead to the same leaf, as one branch with averaged numbers."""
+    one, two = first.node, second.node
+    if one is None or two is None:
+        return first
+    p = first.p + second.p
+    node = replace(
+        one,
+        p_reach=one.p_reach + two.p_reach,
+        expected_total=(first.p * one.expected_total + second.p * two.expected_total) / p,
+        p_cured=(first.p * one.p_cured + second.p * two.p_cured) / p,
+    )
+    return Branch(first.labels + second.labels, p, node, first.answers + second.answers)
+
+
+def _spend(situation: Situation, cost: float) -> float | None:
+    return None if situation.budget is None else situation.budget - cost
+

@@ -1,0 +1,71 @@
+"""What comes after an option, and after one more check."""
+
+import numpy as np
+import pytest
+from offered import view
+
+from shiftlore.advising.options_candidates import make_candidate
+from shiftlore.planning.oracles import join_outcomes
+
+
+def test_expected_total__of_an_exchange_by_hand() -> None:
+    situation = view().situation
+    job = next(iter(situation.last_resorts))
+    one = make_candidate(view().pricer, view().cures, (situation.jobs[job].id,))
+    loss = situation.comeback_cost + situation.uncured_cost
+    assert one.cost.typical + (1 - one.p_cured) * loss == pytest.approx(view().expected_total(one), abs=1e-6)
+
+
+def test_expected_total__is_never_below_the_price() -> None:
+    for job in ("plain_service", "valve_body_exchange", "solenoid_seals_renew"):
+        one = make_candidate(view().pricer, view().cures, (job,))
+        assert view().expected_total(one) >= one.cost.typical
+
+
+def test_after_failure__does_not_repeat_the_job_that_failed() -> None:
+    one = make_candidate(view().pricer, view().cures, ("valve_body_exchange",))
+    after = view().after_failure(one)
+    assert after is not None and "valve_body_exchange" not in after.jobs
+    assert after.left and all(0 < p <= 1 for _, p in after.left)
+
+
+def test_check_first__its_total_is_the_planners() -> None:
+    check = view().check_first()
+    step = next(step for step in view().choice.steps if step.kind != "job")
+    assert (step.ids, step.expected_total) == (check.checks, pytest.approx(check.expected_total))
+
+
+def test_check_first__cost_runs_from_cheapest_to_dearest() -> None:
+    check = view().check_first()
+    assert check.first_cost.typical < check.cost.typical
+    assert check.cost.low <= check.cost.typical <= check.cost.high
+    assert check.p_cured_low <= check.p_cured <= check.p_cured_high
+
+
+def test_chance_after__one_answer_that_tells_nothing_leaves_the_jobs_own_chance() -> None:
+    from shiftlore.planning import Outcomes
+
+    job = ("valve_body_exchange",)
+    silent = Outcomes(("nothing",), np.ones((1, len(view().belief))), ({},))
+    p, drawn = view().chance_after(silent, [job])
+    assert view().cures.p_cured(job) == pytest.approx(p, abs=1e-12)
+    assert view().cures.draw_cured(job).tolist() == pytest.approx(drawn.tolist(), abs=1e-12)
+
+
+def test_batches_after__knowing_more_never_costs_more() -> None:
+    """The value of information before its price is never below nothing (Raiffa 1968)."""
+    checks = view().check_first().checks
+    outcomes = join_outcomes([view().prepared.oracle.outcomes(check) for check in checks])
+    book, opened = view().choice.outlook.book, view().situation.opened
+    seen = book.price(outcomes.likelihoods * view().belief, opened).sum()
+    assert seen <= book.price(view().belief[None], opened)[0] + 1e-6
+    assert len(view().batches_after(checks, outcomes)) == len(outcomes.labels)
+
+
+def test_weigh_areas__each_is_a_probability() -> None:
+    areas = view().weigh_areas(view().cures.p_states)
+    assert all(0 <= p <= 1 for p in areas.values()) and max(areas.values()) > 0.05
+
+
+def test_ways_of__what_an_owner_could_tell_is_tried_out() -> None:
+    assert ("road",) == view().ways_of(("engagement_watch",))

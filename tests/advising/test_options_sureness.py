@@ -1,0 +1,33 @@
+"""How sure we are of ourselves."""
+
+from offered import offered, view
+
+from shiftlore.advising.options_sureness import FAIR, FIRM, judge_sureness
+
+
+def test_judge_sureness__shares_and_word_agree() -> None:
+    sureness = offered().sureness
+    assert 0 <= sureness.p_same_area <= 1 and 0 <= sureness.p_same_advice <= 1
+    word = "firm" if sureness.p_same_advice >= FIRM else "fair" if sureness.p_same_advice >= FAIR else "open"
+    assert word == sureness.word
+
+
+def test_judge_sureness__the_only_option_is_always_the_advice() -> None:
+    option = next(option for option in offered().options if option.jobs and option.kind != "check")
+    sureness = judge_sureness(view(), {option.id: option}, option.id, view().check_first())
+    assert (1.0, "firm") == (sureness.p_same_advice, sureness.word)
+
+
+def test_judge_sureness__the_check_that_would_change_it_has_a_price() -> None:
+    change = offered().sureness.would_change
+    assert change is None or (0 < change.p_changes <= 1 and change.cost.typical > 0)
+
+
+def test_judge_sureness__tools_that_the_shop_lacks_are_told() -> None:
+    tools = set(view().shop.tools)
+    for item in offered().sureness.not_checked:
+        assert item.why != "no_tool" or not set(item.tools) & tools
+
+
+def test_judge_sureness__says_it_in_words() -> None:
+    assert "the advice in" in offered().sureness.says

@@ -1,0 +1,83 @@
+"""The next steps of real cases."""
+
+from dataclasses import replace
+
+import pytest
+from advising.case_bench import case, knowledge, slipping
+
+from shiftlore.advising import next_steps
+
+
+def test_next_steps__fields_of_a_check():
+    step = next(step for step in next_steps(slipping()).steps if step.kind == "check")
+    assert step.id in knowledge().checks
+    assert step.reveals and step.why and step.access_needed in knowledge().access
+    assert step.cost.total >= step.cost.access
+
+
+def test_next_steps__cost_after_and_saving_add_up():
+    found = next_steps(slipping())
+    for step in found.steps:
+        total = step.cost.total + step.expected_total_after + step.expected_saving
+        assert found.expected_total_now == pytest.approx(total, abs=1e-6)
+
+
+def test_next_steps__best_first():
+    totals = [step.cost.total + step.expected_total_after for step in next_steps(slipping()).steps]
+    assert sorted(totals) == totals
+
+
+def test_next_steps__bounds_in_order():
+    found = next_steps(slipping())
+    assert found.lower_bound <= found.upper_bound <= found.expected_total_now + 1e-6
+
+
+def test_next_steps__no_check_that_costs_more_than_it_saves():
+    assert all(step.expected_saving > 0 for step in next_steps(slipping()).steps if step.kind == "check")
+
+
+def test_next_steps__each_check_once():
+    ids = [step.id for step in next_steps(slipping()).steps if step.kind == "check"]
+    assert len(set(ids)) == len(ids)
+
+
+def test_next_steps__no_scan_tool_no_scan():
+    tools = tuple(tool for tool in knowledge().shop.tools if "scan" not in tool)
+    found = next_steps(slipping(), replace(knowledge().shop, tools=tools))
+    assert all("scan" not in " ".join(knowledge().checks[step.id].tools) for step in found.steps if step.kind == "check")
+
+
+def test_next_steps__dearer_labour_costs_more():
+    cheap, dear = (next_steps(slipping(), replace(knowledge().shop, labour_per_hour=r)) for r in (50.0, 150.0))
+    assert cheap.upper_bound < dear.upper_bound
+
+
+def test_next_steps__what_is_open_already_is_not_paid_again():
+    closed, opened = next_steps(slipping()), next_steps(slipping(access="pan_off"))
+    prices = {step.id: step.cost.access for step in closed.steps if step.access_needed == "pan_off"}
+    for step in opened.steps:
+        if step.kind == "check" and step.id in prices:
+            assert step.cost.access < prices[step.id]
+
+
+def test_next_steps__budget_keeps_the_worst_case():
+    found = next_steps(slipping(budget=600.0))
+    assert 600.0 >= found.plan.worst_spend
+    assert all(600.0 >= step.cost.total for step in found.steps)
+
+
+def test_next_steps__cures_name_causes_that_are_probable():
+    job = next(step for step in next_steps(slipping()).steps if step.kind == "job" and step.cures)
+    assert all(0 < cured.probability <= 1 for cured in job.cures)
+
+
+def test_next_steps__tree_has_the_first_step_on_top():
+    found = next_steps(case(findings={"slips": "yes"}), tree_depth=1)
+    assert found.tree is not None
+    assert (found.steps[0].id, 1.0) == (found.tree.ids[0], found.tree.p_reach)
+
+
+def test_next_steps__clear_case_advises_to_stop_or_says_what_pays():
+    stop = next_steps(slipping()).stop
+    assert stop.advised == (stop.reason != "check_pays")
+    assert stop.why.endswith(".")

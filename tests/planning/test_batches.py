@@ -1,0 +1,109 @@
+"""The exact batch programme, against all ordered partitions and published examples."""
+
+import numpy as np
+import pytest
+from planning.bench_cases import (
+    EIGHT_JOBS,
+    ROOT_ONLY,
+    SHOP_TREE,
+    draw_tree_jobs,
+    every_plan,
+    flat_jobs,
+    one_job_per_cause,
+)
+from planning.small_models import draw_model
+
+from shiftlore.planning import AccessNode, AccessTree, Hypotheses, Job, Situation, evaluate_plan, plan_exactly
+from shiftlore.planning.batches import end_plan, subset_jobs
+
+BOTTOM_UP = (0, 1, 2, 3, 5, 4, 7, 6)
+
+
+@pytest.mark.parametrize(("test_cost", "total"), [(0.0, 7.453), (0.3, 8.224)])
+def test_plan_exactly__b12_reassemble_to_test(test_cost, total):
+    # problem: Langseth and Jensen 2001 (from memory); numbers constructed
+    situation, belief = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=test_cost)
+    found, batches = plan_exactly(situation, belief, range(8))
+    assert pytest.approx(total, abs=1e-9) == found
+    assert [{2, 3}, {4, 5}, {6, 7}] == [set(batch) for batch in batches[-3:]]
+
+
+@pytest.mark.parametrize(("test_cost", "one_by_one", "at_once"), [(0.0, 10.843, 21.0), (0.3, 12.127, 21.3)])
+def test_evaluate_plan__b12_one_by_one_and_all_at_once(test_cost, one_by_one, at_once):
+    situation, belief = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=test_cost)
+    singles = tuple((job,) for job in BOTTOM_UP)
+    assert pytest.approx(one_by_one, abs=1e-9) == evaluate_plan(situation, belief, singles).expected_total
+    assert pytest.approx(at_once, abs=1e-9) == evaluate_plan(situation, belief, (BOTTOM_UP,)).expected_total
+
+
+def test_plan_exactly__b13_p_over_c_order_fails_when_reassembling():
+    tree = AccessTree((AccessNode("standing"), AccessNode("cluster", "standing", 6.0, 0.0)))
+    rows = [("a0", 0.4, 9, "cluster"), ("a1", 0.4, 7, "cluster"), ("a2", 0.2, 5, "cluster")]
+    situation, belief = one_job_per_cause(rows, tree)
+    total, batches = plan_exactly(situation, belief, range(3))
+    assert pytest.approx(24.0, abs=1e-9) == total
+    assert ((1, 2), (0,)) == batches
+
+
+@pytest.mark.parametrize(("service", "total"), [(5.0, 4.5), (25.0, 7.5), (100.0, 11.0)])
+def test_plan_exactly__b04_call_service(service, total):
+    # claim: Lin 2015; numbers constructed, prefixes by hand
+    situation, belief = one_job_per_cause(flat_jobs([0.5, 0.25, 0.15, 0.1], [2, 3, 6, 60]))
+    exchange = Job("exchange", service, 0.0, "standing", np.ones(4), gives_up=True)
+    situation = Situation(situation.hypotheses, ROOT_ONLY, (*situation.jobs, exchange), uncured_cost=1e7)
+    assert pytest.approx(total, abs=1e-9) == plan_exactly(situation, belief, range(4))[0]
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_plan_exactly__random_trees_equal_brute_force(seed):
+    rng = np.random.default_rng(seed)
+    tree, rows = draw_tree_jobs(rng, most=5)
+    situation, belief = one_job_per_cause(rows, tree, test_cost=rng.uniform(0, 2), comeback_cost=rng.uniform(0, 3))
+    every = [evaluate_plan(situation, belief, plan).expected_total for plan in every_plan(tuple(range(len(rows))))]
+    assert min(every) == pytest.approx(plan_exactly(situation, belief, range(len(rows)))[0], abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_plan_exactly__overlap_pairs_and_ends_equal_brute_force(seed):
+    situation, oracle = draw_model(np.random.default_rng([9, seed]), pairs=3)
+    jobs = situation.ordinary
+    heads = {plan[:length] for plan in every_plan(jobs) for length in range(len(plan) + 1)}
+    every = [end_plan(situation, oracle.belief, head)[0] for head in heads]
+    assert min(every) == pytest.approx(plan_exactly(situation, oracle.belief, jobs)[0], abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(15))
+def test_plan_exactly__total_is_what_its_batches_cost(seed):
+    situation, oracle = draw_model(np.random.default_rng([10, seed]), pairs=2)
+    total, batches = plan_exactly(situation, oracle.belief, situation.ordinary)
+    assert total == pytest.approx(evaluate_plan(situation, oracle.belief, batches).expected_total, abs=1e-9)
+
+
+def test_plan_exactly__open_pan_moves_its_jobs_forward():
+    rows = [("outside", 0.5, 1.0, "standing"), ("filter", 0.5, 0.9, "pan_off")]
+    situation, belief = one_job_per_cause(rows, SHOP_TREE)
+    assert ((0,), (1,)) == plan_exactly(situation, belief, range(2))[1]
+    opened = Situation(situation.hypotheses, SHOP_TREE, situation.jobs, opened=2, uncured_cost=1e7)
+    assert 1 in plan_exactly(opened, belief, range(2))[1][0]
+
+
+def test_plan_exactly__leaving_is_cheapest():
+    situation, belief = one_job_per_cause(flat_jobs([0.5, 0.5], [100, 100]), uncured_cost=60.0)
+    assert (60.0, ()) == plan_exactly(situation, belief, range(2))
+
+
+def test_evaluate_plan__minutes_cure_and_worst_spend():
+    tree = AccessTree((AccessNode("standing"), AccessNode("pan", "standing", 10, 20, 5, 6)))
+    jobs = (Job("a", 100.0, 30.0, "pan", np.array([0.9, 0.0])), Job("b", 50.0, 12.0, "standing", np.array([0.0, 1.0])))
+    situation = Situation(Hypotheses.of_single_causes("ab"), tree, jobs, test_cost=8, test_minutes=4, comeback_cost=40,
+                          uncured_cost=500)
+    value = evaluate_plan(situation, np.array([0.6, 0.4]), ((0,), (1,)))
+    # by hand: 138 + 40*.46 + 58*.46 + (40 + 500)*.06; minutes 45 + 16*.46
+    assert pytest.approx(138 + 40 * 0.46 + 58 * 0.46 + 540 * 0.06, abs=1e-9) == value.expected_total
+    assert pytest.approx(45 + 16 * 0.46, abs=1e-9) == value.expected_minutes
+    assert pytest.approx(0.94, abs=1e-9) == value.p_cured
+    assert pytest.approx(196.0, abs=1e-9) == value.worst_spend
+
+
+def test_subset_jobs__first_job_is_the_highest_bit():
+    assert (7, 9) == subset_jobs(0b101, (7, 8, 9))

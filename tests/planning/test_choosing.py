@@ -1,0 +1,227 @@
+"""The choice of the next step, against the exact optimum and by its laws."""
+
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from planning.bench_cases import ROOT_ONLY, SHOP_TREE, one_job_per_cause
+from planning.small_models import draw_model, find_optimum, follow_planner
+
+from shiftlore.planning import (
+    AccessNode,
+    AccessTree,
+    Check,
+    Hypotheses,
+    Job,
+    LookAhead,
+    Outcomes,
+    Situation,
+    TableOracle,
+    choose_step,
+)
+
+
+def test_choose_step__regret_on_300_small_models():
+    # tests and jobs together: 6 causes, 4 jobs and an exchange, 4 checks; the planner followed to the end
+    regrets = []
+    for seed in range(300):
+        situation, oracle = draw_model(np.random.default_rng([61, seed]))
+        regrets.append(follow_planner(situation, oracle) / find_optimum(situation, oracle) - 1)
+    assert 0.01 >= np.mean(regrets)
+    assert 0.05 >= max(regrets)
+    assert -1e-9 <= min(regrets)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_choose_step__bounds_hold_the_optimum_between_them(seed):
+    situation, oracle = draw_model(np.random.default_rng([62, seed]))
+    choice, optimum = choose_step(situation, oracle), find_optimum(situation, oracle)
+    assert choice.lower_bound <= optimum + 1e-9
+    assert optimum <= choice.upper_bound + 1e-9 <= choice.expected_total_now + 2e-9
+
+
+def _two_causes(check_cost=5.0, tells=0.95, access="standing", **charges):
+    """A cheap and a dear job, and one check that tells their causes apart."""
+    tree = charges.pop("tree", SHOP_TREE)
+    rows = [("solenoid", 0.5, 40, "standing"), ("clutch", 0.5, 90, "standing")]
+    charges = {"test_cost": 10.0, "comeback_cost": 15.0, "uncured_cost": 2000.0, **charges}
+    situation, belief = one_job_per_cause(rows, tree, **charges)
+    table = np.array([[tells, 1 - tells], [1 - tells, tells]])
+    oracle = TableOracle(situation.hypotheses, belief, {"scan": Outcomes(("code", "none"), table)})
+    return replace(situation, checks=(Check("scan", check_cost, 6.0, access),)), oracle
+
+
+def test_choose_step__a_telling_cheap_check_comes_first():
+    choice = choose_step(*_two_causes())
+    assert ("check", ("scan",)) == (choice.steps[0].kind, choice.steps[0].ids)
+    assert not choice.stop.advised
+
+
+def test_choose_step__cost_after_and_saving_add_up():
+    for step in choose_step(*_two_causes()).steps:
+        now = choose_step(*_two_causes()).expected_total_now
+        assert now == pytest.approx(step.cost.total + step.expected_total_after + step.expected_saving, abs=1e-9)
+
+
+def test_choose_step__check_that_tells_nothing_is_never_proposed():
+    situation, oracle = _two_causes(check_cost=0.0, tells=0.5)
+    choice = choose_step(situation, oracle)
+    assert ["job"] == sorted({step.kind for step in choice.steps})
+    assert (True, "no_check_matters") == (choice.stop.advised, choice.stop.reason)
+
+
+def test_choose_step__idle_check_before_a_good_one_is_not_proposed():
+    # two steps ahead the idle check "saves" what the good one saves; it must not be credited with it
+    situation, oracle = _two_causes()
+    idle = Outcomes(("left", "right"), np.full((2, 2), 0.5))
+    oracle = replace(oracle, tables={**oracle.tables, "idle": idle})
+    situation = replace(situation, checks=(*situation.checks, Check("idle", 0.0, 1.0, "standing")))
+    assert all("idle" not in step.ids for step in choose_step(situation, oracle).steps)
+
+
+def test_choose_step__dear_check_is_not_proposed_and_stop_says_why():
+    choice = choose_step(*_two_causes(check_cost=60.0))
+    assert (True, "no_check_pays", "scan") == (choice.stop.advised, choice.stop.reason, choice.stop.best_check)
+    assert 0 > choice.stop.best_check_saving
+    assert 0.5 == pytest.approx(choice.stop.p_cured, abs=1e-9)
+
+
+def test_choose_step__no_check_left():
+    situation, oracle = _two_causes()
+    assert "no_check_left" == choose_step(replace(situation, checks=()), oracle).stop.reason
+
+
+def test_choose_step__check_behind_a_dear_opening_waits_until_it_is_open():
+    situation, oracle = _two_causes(access="unit_out", tree=_scaled_tree(20))
+    assert choose_step(situation, oracle).stop.advised
+    opened = replace(situation, opened=situation.access.path_mask("unit_out"))
+    assert "check" == choose_step(opened, oracle).steps[0].kind
+
+
+def _scaled_tree(factor):
+    return AccessTree(tuple(
+        AccessNode(node.id, node.parent, factor * node.open_cost, factor * node.close_cost) for node in SHOP_TREE.nodes
+    ))
+
+
+def test_choose_step__dearer_labour_turns_a_long_check_down():
+    assert not choose_step(*_two_causes(check_cost=10.0)).stop.advised
+    assert choose_step(*_two_causes(check_cost=40.0)).stop.advised
+
+
+def test_choose_step__without_the_scan_tool_the_check_is_gone():
+    situation, oracle = _two_causes()
+    with_tool, without = choose_step(situation, oracle), choose_step(replace(situation, checks=()), oracle)
+    assert with_tool.upper_bound < without.upper_bound
+
+
+def _two_halves():
+    """Neither reading tells anything alone; both together settle it."""
+    hypotheses = Hypotheses.of_single_causes("abcd")
+    cures = np.array([[1, 0, 0, 1], [0, 1, 1, 0]], dtype=float)
+    jobs = tuple(Job(f"job{i}", 100.0, 0.0, "standing", cures[i]) for i in range(2))
+    checks = (Check("first", 5.0, 0.0, "standing"), Check("second", 5.0, 0.0, "standing"))
+    situation = Situation(hypotheses, ROOT_ONLY, jobs, checks, test_cost=10, comeback_cost=30, uncured_cost=2000)
+    first, second = np.array([1.0, 1, 0, 0]), np.array([1.0, 0, 1, 0])
+    tables = {name: Outcomes(("up", "down"), np.array([row, 1 - row])) for name, row in
+              (("first", first), ("second", second))}
+    return situation, TableOracle(hypotheses, np.full(4, 0.25), tables)
+
+
+def test_choose_step__two_steps_ahead_where_one_step_sees_nothing():
+    situation, oracle = _two_halves()
+    assert choose_step(situation, oracle, LookAhead(depth=1)).stop.advised
+    deep = choose_step(situation, oracle, LookAhead(depth=2, always=False, small=0))
+    assert "check" == deep.steps[0].kind
+    # 5 + 5 + 100 + 10 against 110 + .5 * (30 + 110)
+    assert pytest.approx((120, 180), abs=1e-9) == (deep.upper_bound, deep.expected_total_now)
+
+
+def _shared_opening():
+    """Two pan checks that tell apart two of three causes each; the opening pays only for both."""
+    tree = AccessTree((AccessNode("standing"), AccessNode("pan_off", "standing", 30.0, 30.0)))
+    rows = [(name, 1 / 3, 100, "standing") for name in "abc"]
+    situation, belief = one_job_per_cause(rows, tree, test_cost=10, comeback_cost=20, uncured_cost=2000)
+    tables = {
+        f"look_{name}": Outcomes(("yes", "no"), np.array([np.eye(3)[i], 1 - np.eye(3)[i]]))
+        for i, name in enumerate("ab")
+    }
+    checks = tuple(Check(name, 3.0, 4.0, "pan_off") for name in tables)
+    return replace(situation, checks=checks), TableOracle(situation.hypotheses, belief, tables)
+
+
+def test_choose_step__bundle_while_the_pan_is_off():
+    choice = choose_step(*_shared_opening())
+    bundles = [step for step in choice.steps if step.kind == "bundle"]
+    assert [{"look_a", "look_b"}] == [set(step.ids) for step in bundles]
+    # one opening for both: 30 + 3 + 3, closing 30 later
+    assert pytest.approx((36.0, 30.0, 30.0), abs=1e-9) == (
+        bundles[0].cost.total, bundles[0].cost.access, bundles[0].cost.closing_later
+    )
+
+
+def test_choose_step__bundle_is_worth_what_its_joint_outcomes_say():
+    choice = choose_step(*_shared_opening())
+    bundle = next(step for step in choice.steps if step.kind == "bundle")
+    # both looks settle the cause: 36 + 30 closing + 100 + 10
+    assert pytest.approx(176.0, abs=1e-6) == bundle.expected_total
+
+
+def test_choose_step__budget_keeps_dear_jobs_out():
+    situation, oracle = _two_causes()
+    tight = choose_step(replace(situation, budget=70.0), oracle)
+    assert all("clutch" not in step.ids for step in tight.steps if step.kind == "job")
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_choose_step__law_a_larger_budget_never_costs_more(seed):
+    situation, oracle = draw_model(np.random.default_rng([63, seed]))
+    totals = [choose_step(replace(situation, budget=b), oracle).expected_total_now for b in (100, 400, 1500, 6000)]
+    assert all(more <= less + 1e-9 for less, more in pairwise(totals))
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_choose_step__law_free_information_never_raises_the_total(seed):
+    rng = np.random.default_rng([64, seed])
+    situation, oracle = draw_model(rng, checks=3)
+    table = rng.dirichlet(np.ones(3), len(oracle.belief)).T
+    free = Check("free", 0.0, 0.0, "standing")
+    more = replace(situation, checks=(*situation.checks, free))
+    richer = replace(oracle, tables={**oracle.tables, "free": Outcomes(("x", "y", "z"), table)})
+    look = LookAhead(small=0)
+    assert choose_step(more, richer, look).upper_bound <= choose_step(situation, oracle, look).upper_bound + 1e-9
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_choose_step__law_an_opening_already_paid_never_costs_more_than_the_closing(seed):
+    situation, oracle = draw_model(np.random.default_rng([65, seed]))
+    mask = situation.access.path_masks[-1]
+    opened = replace(situation, opened=mask)
+    closing = float(situation.access.close_costs[mask])
+    assert find_optimum(opened, oracle) <= find_optimum(situation, oracle) + closing + 1e-9
+    before, after = (choose_step(where, oracle).expected_total_now for where in (situation, opened))
+    assert after <= before + closing + 1e-9
+
+
+def test_choose_step__b17_road_test_closes_everything_first():
+    # state = belief and open levels, a road test needs all closed: Warnquist, Nyberg and Saby 2008
+    situation, oracle = _two_causes(tree=_scaled_tree(10))
+    test = Check("road_test", 1.0, 15.0, "standing", needs_closed=True)
+    oracle = replace(oracle, tables={"road_test": oracle.tables["scan"]})
+    situation = replace(situation, checks=(test,), opened=situation.access.path_mask("pan_off"))
+    step = next(step for step in choose_step(situation, oracle).steps if step.kind == "check")
+    assert pytest.approx((8.0, 7.0, 0.0), abs=1e-9) == (step.cost.total, step.cost.access, step.cost.closing_later)
+
+
+def test_choose_step__pairs_are_planned_with_checks():
+    situation, oracle = draw_model(np.random.default_rng([66, 4]), pairs=3)
+    choice = choose_step(situation, oracle)
+    assert choice.lower_bound <= choice.upper_bound <= choice.expected_total_now + 1e-9
+
+
+def test_confirm__equals_two_steps_where_checks_are_independent():
+    situation, oracle = _two_halves()
+    plain = choose_step(situation, oracle, LookAhead(small=0))
+    confirmed = choose_step(situation, oracle, LookAhead(small=0, confirm=2))
+    assert plain.upper_bound == pytest.approx(confirmed.upper_bound, abs=1e-9)

@@ -1,0 +1,76 @@
+"""The book of ready plans prices beliefs as the plans themselves do."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from planning.bench_cases import EIGHT_JOBS, SHOP_TREE, one_job_per_cause
+from planning.small_models import draw_model
+
+from shiftlore.planning import evaluate_plan, plan_exactly, plan_jobs, write_book
+from shiftlore.planning.planbook import all_plans
+
+
+@pytest.mark.parametrize("seed", range(15))
+def test_price_each__equals_the_plan_evaluated(seed):
+    rng = np.random.default_rng([41, seed])
+    situation, oracle = draw_model(rng, pairs=2)
+    situation = replace(situation, opened=situation.access.path_masks[-1])
+    book = write_book(situation, oracle.belief[None])
+    prices = book.price_each(oracle.belief[None], situation.opened)[0]
+    for row in rng.integers(0, len(book.plans), 12):
+        value = evaluate_plan(situation, oracle.belief, book.plans[row])
+        assert value.expected_total == pytest.approx(prices[row], rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_price__small_book_holds_the_exact_optimum(seed):
+    situation, oracle = draw_model(np.random.default_rng([42, seed]), pairs=2)
+    exact = plan_exactly(situation, oracle.belief, situation.ordinary)[0]
+    assert exact == pytest.approx(write_book(situation, oracle.belief[None]).price(oracle.belief[None], 0)[0], rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_price__law_free_information_never_raises_the_total(seed):
+    rng = np.random.default_rng([43, seed])
+    situation, belief = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=0.3, uncured_cost=50.0)
+    split = rng.dirichlet(np.ones(3), 8).T * belief
+    book = write_book(situation, np.vstack([belief, split]))
+    assert book.price(split, 0).sum() <= book.price(belief[None], 0)[0] + 1e-12
+
+
+def test_write_book__eight_jobs_come_close_to_exact_for_each_belief():
+    situation, belief = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=0.3)
+    others = np.random.default_rng(1).dirichlet(np.ones(8), 20)
+    book = write_book(situation, np.vstack([belief, others]), plan_jobs(situation, belief))
+    assert pytest.approx(8.224, abs=1e-9) == book.price(belief[None], 0)[0]
+    exact = np.array([plan_exactly(situation, other, range(8))[0] for other in others])
+    assert 1.01 > np.mean(book.price(others, 0) / exact)
+
+
+def test_allowed__done_jobs_are_not_repeated():
+    situation, oracle = draw_model(np.random.default_rng([44, 1]))
+    book = write_book(situation, oracle.belief[None])
+    done = np.zeros(len(situation.jobs), dtype=bool)
+    done[0] = True
+    assert not book.uses[book.allowed(0, done, None), 0].any()
+    assert np.isinf(book.price_each(oracle.belief[None], 0, done)[0][book.uses[:, 0]]).all()
+
+
+def test_allowed__nothing_affordable_leaves_the_empty_plan():
+    situation, oracle = draw_model(np.random.default_rng([44, 2]))
+    book = write_book(situation, oracle.belief[None])
+    assert [()] == [book.plans[row] for row in np.flatnonzero(book.allowed(0, None, 0.0))]
+
+
+def test_without__positions_follow_the_jobs_that_are_left():
+    situation, oracle = draw_model(np.random.default_rng([44, 3]))
+    later = situation.without(jobs=(0,))
+    book = write_book(situation, oracle.belief[None]).without(situation, (0,))
+    fresh = write_book(later, oracle.belief[None])
+    assert fresh.price(oracle.belief[None], 0)[0] == pytest.approx(book.price(oracle.belief[None], 0)[0], rel=1e-9)
+
+
+def test_all_plans__counts_of_ordered_partitions():
+    # ordered set partitions of subsets: 1, 2, 6, 26, 150 (OEIS A000629)
+    assert [1, 2, 6, 26, 150] == [len(all_plans(tuple(range(n)))) for n in range(5)]

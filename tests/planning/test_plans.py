@@ -1,0 +1,118 @@
+"""Planning jobs: exact, by short cuts, within a budget."""
+
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from planning.bench_cases import EIGHT_JOBS, ROOT_ONLY, SHOP_TREE, draw_tree_jobs, flat_jobs, one_job_per_cause
+from planning.small_models import draw_model
+
+from shiftlore.planning import Hypotheses, Job, Situation, evaluate_plan, plan_exactly, plan_jobs
+from shiftlore.planning.plans import lone_costs, plan_quickly, touch_probabilities, useful_jobs
+
+
+def test_plan_jobs__b12_names_its_batches_and_closes_the_bounds():
+    situation, belief = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=0.3)
+    plan = plan_jobs(situation, belief)
+    assert ("exact", {"filter", "solenoid"}) == (plan.method, set(plan.batches[-3]))
+    assert plan.lower_bound == plan.upper_bound == pytest.approx(8.224, abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_plan_jobs__bounds_hold_the_exact_optimum_between_them(seed):
+    rng = np.random.default_rng([31, seed])
+    situation, oracle = draw_model(rng, pairs=int(rng.integers(0, 3)))
+    exact = plan_exactly(situation, oracle.belief, situation.ordinary)[0]
+    short = plan_jobs(situation, oracle.belief, exact_jobs=0)
+    assert short.lower_bound <= exact + 1e-9 <= short.upper_bound + 2e-9
+
+
+def test_plan_jobs__short_cuts_within_one_percent_on_average():
+    ratios = []
+    for seed in range(60):
+        rng = np.random.default_rng([32, seed])
+        tree, rows = draw_tree_jobs(rng)
+        situation, belief = one_job_per_cause(rows, tree, test_cost=rng.uniform(0, 1))
+        short = plan_jobs(situation, belief, exact_jobs=3).expected_total
+        ratios.append(short / plan_jobs(situation, belief).expected_total)
+    assert 1 - 1e-9 <= min(ratios)
+    assert 1.01 > np.mean(ratios)
+
+
+def test_plan_jobs__more_than_twelve_open_jobs():
+    rng = np.random.default_rng(5)
+    levels = [node.id for node in SHOP_TREE.nodes]
+    rows = [(f"job{i}", p, rng.uniform(0.2, 3), levels[i % 4]) for i, p in enumerate(rng.dirichlet(np.ones(20)))]
+    situation, belief = one_job_per_cause(rows, SHOP_TREE, test_cost=0.3)
+    plan = plan_jobs(situation, belief)
+    assert "exact" != plan.method
+    assert 20 == sum(len(batch) for batch in plan.batches)
+    assert plan.lower_bound < plan.expected_total <= 1.3 * plan.lower_bound
+
+
+def test_plan_jobs__never_dearer_than_everything_at_once():
+    for seed in range(20):
+        tree, rows = draw_tree_jobs(np.random.default_rng([33, seed]))
+        situation, belief = one_job_per_cause(rows, tree, test_cost=0.5)
+        at_once = evaluate_plan(situation, belief, (tuple(range(len(rows))),)).expected_total
+        assert plan_jobs(situation, belief).expected_total <= at_once + 1e-9
+
+
+def test_plan_jobs__two_causes_jointly_likely_are_done_in_one_go():
+    # pair of weight .8: one job alone hardly ever ends it
+    hypotheses = Hypotheses(("a", "b"), ((0,), (1,), (0, 1)))
+    jobs = tuple(Job(name, 10.0, 0.0, "standing", np.eye(2)[i]) for i, name in enumerate("ab"))
+    situation = Situation(hypotheses, ROOT_ONLY, jobs, test_cost=8.0, comeback_cost=20.0, uncured_cost=1000.0)
+    assert [{"a", "b"}] == [set(batch) for batch in plan_jobs(situation, np.array([0.1, 0.1, 0.8])).batches]
+
+
+def test_plan_jobs__budget_is_kept_in_the_worst_case():
+    situation, belief = one_job_per_cause(flat_jobs([0.6, 0.4], [100, 150]), uncured_cost=1000.0)
+    assert 2 == len(plan_jobs(situation, belief).batches)
+    tight = plan_jobs(replace(situation, budget=160.0), belief)
+    assert (("job0",),) == tight.batches
+    assert tight.value.worst_spend <= 160.0
+
+
+def test_plan_jobs__law_a_larger_budget_never_costs_more():
+    for seed in range(15):
+        situation, oracle = draw_model(np.random.default_rng([34, seed]))
+        totals = [plan_jobs(replace(situation, budget=b), oracle.belief).expected_total for b in (50, 200, 500, 2000)]
+        assert all(more <= less + 1e-9 for less, more in pairwise(totals))
+
+
+def test_plan_quickly__close_to_the_exact_plan():
+    # 300 random trees of the source: 0.4 % above on average, 7.5 % at worst
+    ratios = []
+    for seed in range(60):
+        rng = np.random.default_rng([35, seed])
+        tree, rows = draw_tree_jobs(rng)
+        situation, belief = one_job_per_cause(rows, tree, test_cost=rng.uniform(0, 1))
+        quick = evaluate_plan(situation, belief, plan_quickly(situation, belief[None])[0]).expected_total
+        ratios.append(quick / plan_exactly(situation, belief, range(len(rows)))[0])
+    assert 1 - 1e-9 <= min(ratios)
+    assert 1.01 > np.mean(ratios)
+    assert 1.12 > max(ratios)
+
+
+def test_plan_quickly__no_jobs_no_plan():
+    situation = Situation(Hypotheses.of_single_causes("a"), ROOT_ONLY, (), uncured_cost=5.0)
+    assert [(), ()] == plan_quickly(situation, np.ones((2, 1)))
+
+
+def test_useful_jobs__leaves_out_what_cannot_help():
+    situation, belief = one_job_per_cause(flat_jobs([0.7, 0.3, 0.0], [10, 1, 1]))
+    assert [1, 0] == useful_jobs(situation, belief)
+
+
+def test_touch_probabilities__a_pair_is_touched_by_either():
+    hypotheses = Hypotheses(("a", "b"), ((0,), (0, 1)))
+    jobs = (Job("one", 1.0, 0.0, "standing", np.array([0.5, 0.5])),)
+    situation = Situation(hypotheses, ROOT_ONLY, jobs, uncured_cost=5.0)
+    assert [[0.5, 0.75]] == pytest.approx(touch_probabilities(situation), abs=1e-12)
+
+
+def test_lone_costs__access_there_and_back_and_the_test():
+    situation, _ = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=0.3)
+    assert pytest.approx(1.5 + 2.0 + 2.0 + 0.3, abs=1e-9) == lone_costs(situation)[4]

@@ -1,0 +1,68 @@
+"""Joint outcomes of checks."""
+
+import numpy as np
+import pytest
+
+from shiftlore.planning.readings import join_independently, lay_out, tabulate_check, tabulate_finding
+
+BELIEF = np.array([0.5, 0.5])
+
+
+def _finding(name, p_yes, grades=("no", "yes")):
+    rows = np.array([1 - np.array(p_yes), p_yes])
+    return tabulate_finding(name, grades, rows, BELIEF)
+
+
+def _outcomes(*findings):
+    layout = lay_out(findings)
+    return tabulate_check(layout, join_independently(layout))
+
+
+def test_tabulate_finding__nats_of_a_telling_reading():
+    # mutual information of a symmetric channel with error .1: ln 2 - h(.1), by hand
+    expected = np.log(2) + 0.1 * np.log(0.1) + 0.9 * np.log(0.9)
+    assert pytest.approx(expected, abs=1e-9) == _finding("f", [0.1, 0.9]).nats
+
+
+def test_lay_out__what_tells_nothing_is_left_out():
+    assert lay_out([_finding("f", [0.3, 0.3])]) is None
+
+
+def test_tabulate_check__one_finding_is_its_grades():
+    outcomes = _outcomes(_finding("f", [0.1, 0.9]))
+    assert (("f=no", "f=yes"), ({"f": "no"}, {"f": "yes"})) == (outcomes.labels, outcomes.answers)
+    assert [[0.9, 0.1], [0.1, 0.9]] == pytest.approx(outcomes.likelihoods, abs=1e-9)
+
+
+def test_tabulate_check__two_findings_in_every_combination():
+    outcomes = _outcomes(_finding("f", [0.1, 0.9]), _finding("g", [0.2, 0.6]))
+    place = outcomes.answers.index({"f": "yes", "g": "no"})
+    assert [0.1 * 0.8, 0.9 * 0.4] == pytest.approx(outcomes.likelihoods[place], abs=1e-9)
+
+
+def test_tabulate_check__many_findings_stay_few_outcomes():
+    findings = [_finding(f"f{i}", [0.02, 0.1 + 0.05 * i]) for i in range(12)]
+    outcomes = _outcomes(*findings)
+    assert 16 >= len(outcomes.labels)
+    assert [1.0, 1.0] == pytest.approx(outcomes.likelihoods.sum(axis=0), abs=1e-9)
+
+
+def test_tabulate_check__first_unsound_one_is_told_apart():
+    findings = [_finding(f"f{i}", [0.01, 0.9 - 0.1 * i]) for i in range(4)]
+    outcomes = _outcomes(*findings)
+    assert 12 == len(outcomes.labels)
+    last = [said for said in outcomes.answers if said["f0"] == said["f1"] == "no"]
+    expected = [
+        {"f0": "no", "f1": "no", "f2": "yes"},
+        {"f0": "no", "f1": "no", "f2": "no", "f3": "yes"},
+        {"f0": "no", "f1": "no", "f2": "no", "f3": "no"},
+    ]
+    assert expected == last
+
+
+def test_tabulate_check__lumping_never_tells_more_than_the_whole():
+    findings = [_finding(f"f{i}", [0.05, 0.5]) for i in range(6)]
+    outcomes = _outcomes(*findings)
+    joint = outcomes.likelihoods * BELIEF
+    nats = float((joint * np.log(outcomes.likelihoods / (outcomes.likelihoods @ BELIEF)[:, None])).sum())
+    assert nats <= sum(finding.nats for finding in findings) + 1e-9

@@ -1,0 +1,48 @@
+"""From faults to hypotheses."""
+
+import numpy as np
+import pytest
+from advising.case_bench import slipping
+
+from shiftlore.planning.weighing import NOTHING_WRONG, SOMETHING_ELSE, weigh_faults
+
+MEMBERS = ((), (0,), (1,), (2,), (0, 1))
+P = np.array([0.1, 0.4, 0.2, 0.05, 0.25])
+
+
+def test_weigh_faults__keeps_pairs_and_their_single_causes():
+    weighing = weigh_faults("abc", MEMBERS, np.array([0.1, 0.6, 0.0, 0.0, 0.3]), most=2)
+    assert ("a", "b", NOTHING_WRONG, SOMETHING_ELSE) == weighing.hypotheses.causes
+    assert ((0,), (1,), (2,), (0, 1), (3,)) == weighing.hypotheses.members
+
+
+def test_gather__sums_up_to_hypotheses():
+    weighing = weigh_faults("abc", MEMBERS, P, least=0.1)
+    # a, b, nothing found, a and b, something else (c)
+    assert [0.4, 0.2, 0.1, 0.25, 0.05] == pytest.approx(weighing.gather(P), abs=1e-12)
+
+
+def test_average__lump_by_probability():
+    weighing = weigh_faults("abc", MEMBERS, P, least=0.3)
+    # kept: a; lumped: b .2, c .05, pair .25
+    values = np.array([9.0, 1.0, 2.0, 4.0, 6.0])
+    assert [1.0, 9.0, (0.2 * 2 + 0.05 * 4 + 0.25 * 6) / 0.5] == pytest.approx(weighing.average(values), abs=1e-12)
+
+
+def test_average__everything_kept_leaves_no_gap():
+    weighing = weigh_faults("abc", MEMBERS, P, most=9, least=0.0)
+    assert np.isfinite(weighing.average(np.ones(5))).all()
+
+
+def test_cure__a_lumped_pair_needs_both_cured():
+    weighing = weigh_faults("abc", MEMBERS, P, least=0.3)
+    # a .9; nothing found 0; lump: b .5, c 0, pair .9 * .5
+    lump = (0.2 * 0.5 + 0.25 * 0.45) / 0.5
+    assert [0.9, 0.0, lump] == pytest.approx(weighing.cure(np.array([0.9, 0.5, 0.0])), abs=1e-12)
+
+
+def test_weigh_faults__on_a_case_little_is_lumped():
+    compiled = slipping()
+    weighing = weigh_faults(compiled.causes, compiled.faults.members, compiled.p_faults)
+    assert 0.1 > weighing.gather(compiled.p_faults)[-1]
+    assert 120 > len(weighing.hypotheses.members)

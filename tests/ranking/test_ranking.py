@@ -1,0 +1,202 @@
+"""The ranking of causes: its laws, its agreement with another library, and what the trade expects of it."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from trade import compiled_of, p_area, small_case
+
+from shiftlore.compiling import CompiledCase
+from shiftlore.ranking import Ranking, audit_ranking, rank_causes
+from shiftlore.ranking.ranking import P_FLOOR, SMALLEST_DECIBANS, log_odds, measure_fit
+
+SMALL = {"gear_slips_2": "yes", "fluid_colour": "dark", "line_pressure_idle": "no"}
+WORN_SEALS = {
+    "P0732": "yes", "fluid_colour": "amber", "fluid_smell_burnt": "no", "fluid_level": "high", "magnet_paste": "ordinary",
+}
+LIFE = {"odometer_km": 220_000.0, "background": {"service_record": "never"}}
+TOWING = {"odometer_km": 160_000.0, "background": {"usage": "towing"}}
+
+
+def quick(compiled: CompiledCase) -> Ranking:
+    """Rank without drawing spreads."""
+    return rank_causes(compiled, spread=False)
+
+
+def test_rank_causes__most_probable_first_and_every_cause_once() -> None:
+    compiled = small_case(SMALL)
+    ranking = quick(compiled)
+    p = [cause.probability for cause in ranking.causes]
+    assert p == sorted(p, reverse=True)
+    assert set(compiled.causes) == {cause.id for cause in ranking.causes}
+
+
+def test_rank_causes__probabilities_are_those_of_the_case() -> None:
+    compiled = small_case(SMALL)
+    ranking = quick(compiled)
+    named = dict(zip(compiled.causes, compiled.p_causes, strict=True))
+    assert all(named[cause.id] == pytest.approx(cause.probability, abs=0) for cause in ranking.causes)
+    assert compiled.p_faults[0] == pytest.approx(ranking.nothing_found, abs=0)
+
+
+def test_rank_causes__spread_holds_the_probability() -> None:
+    for cause in rank_causes(small_case(SMALL)).causes:
+        assert 0 <= cause.low <= cause.probability <= cause.high <= 1
+
+
+def test_rank_causes__without_spread_low_and_high_are_the_probability() -> None:
+    assert all(cause.low == cause.probability == cause.high for cause in quick(small_case(SMALL)).causes)
+
+
+def test_rank_causes__the_same_case_is_ranked_the_same() -> None:
+    first, second = rank_causes(small_case(SMALL)), rank_causes(small_case(SMALL))
+    assert (first.causes, first.areas) == (second.causes, second.areas)
+
+
+def test_rank_causes__an_area_is_at_work_if_one_of_its_causes_is() -> None:
+    """At most the sum of its causes, at least the largest of them."""
+    compiled = small_case(SMALL)
+    for area in quick(compiled).areas:
+        own = [cause.probability for cause in quick(compiled).causes if cause.area == area.area]
+        assert max(own, default=0) - 1e-12 <= area.probability <= sum(own) + 1e-12
+
+
+def test_rank_causes__for_and_against_are_sorted_and_signed() -> None:
+    for cause in quick(small_case(SMALL)).causes:
+        assert all(reason.decibans >= SMALLEST_DECIBANS for reason in cause.speaks_for)
+        assert all(reason.decibans <= -SMALLEST_DECIBANS for reason in cause.speaks_against)
+        weights = [abs(reason.decibans) for reason in cause.speaks_for]
+        assert weights == sorted(weights, reverse=True)
+
+
+def test_rank_causes__an_answer_weighs_what_taking_it_back_changes() -> None:
+    """Source: Good 1950, weight of evidence."""
+    compiled = small_case(SMALL)
+    pump = compiled.causes.index("worn_pump")
+    with_it, without = compiled.p_causes[pump], compiled.without_answer("fluid_colour").p_causes[pump]
+    expected = 10 * np.log10(with_it / (1 - with_it) / (without / (1 - without)))
+    cause = next(cause for cause in quick(compiled).causes if cause.id == "worn_pump")
+    reasons = {reason.finding: reason.decibans for reason in (*cause.speaks_for, *cause.speaks_against)}
+    assert expected == pytest.approx(reasons["fluid_colour"], abs=1e-9)
+
+
+def test_rank_causes__no_answers_no_reasons() -> None:
+    assert all(() == cause.speaks_for == cause.speaks_against for cause in quick(small_case()).causes)
+
+
+@given(st.floats(0.001, 0.999))
+def test_log_odds__is_odd_about_one_half(p: float) -> None:
+    assert float(log_odds(np.array(p))) == pytest.approx(-float(log_odds(np.array(1 - p))), abs=1e-9)
+
+
+def test_log_odds__certainty_stays_finite() -> None:
+    assert np.isfinite(log_odds(np.array([0.0, 1.0]))).all()
+    assert 10 * np.log10(P_FLOOR) == pytest.approx(float(log_odds(np.array(0.0))), rel=1e-12)
+
+
+def test_measure_fit__one_answer_neither_supports_nor_contradicts() -> None:
+    assert 0 == pytest.approx(measure_fit(small_case({"fluid_colour": "dark"})).log10_odds, abs=1e-12)
+    assert "No answers yet." == measure_fit(small_case()).note
+
+
+def test_measure_fit__signs_of_one_fault_support_each_other() -> None:
+    assert measure_fit(small_case({"fluid_colour": "dark", "line_pressure_idle": "yes"})).log10_odds > 0
+
+
+def test_measure_fit__signs_that_do_not_go_together_are_told() -> None:
+    """Burnt smell with clear fluid and a level that is right, in a unit that does not slip."""
+    odd = compiled_of({"fluid_smell_burnt": "yes", "fluid_colour": "clear", "slips": "no", "magnet_paste": "little",
+                       "P0741": "yes", "P0750": "yes"})
+    fit = measure_fit(odd)
+    assert fit.log10_odds < 0.5
+    assert fit.log10_odds < measure_fit(compiled_of({"fluid_smell_burnt": "yes", "fluid_colour": "black"})).log10_odds
+
+
+def test_name_answer__in_words() -> None:
+    assert "Fluid colour: red and clear" == small_case().expansion.name_answer("fluid_colour", "red")
+    assert "Slips in gear 2: yes" == small_case().expansion.name_answer("gear_slips_2", "yes")
+
+
+@pytest.mark.filterwarnings("ignore")
+def test_audit_ranking__agrees_with_pgmpy() -> None:
+    """Source: pgmpy, variable elimination."""
+    compiled = small_case(SMALL, **LIFE | {"background": {"usage": "towing"}})
+    audit = audit_ranking(compiled, quick(compiled))
+    assert audit.max_abs_difference < 1e-9
+    assert (6, "pgmpy VariableElimination") == (audit.causes, audit.engine)
+
+
+@pytest.mark.filterwarnings("ignore")
+def test_audit_ranking__agrees_with_pgmpy_on_a_shipped_unit() -> None:
+    """Source: pgmpy, variable elimination, on the example of the van."""
+    compiled = compiled_of({"P0732": "yes", "fluid_smell_burnt": "no", "slips": "no"}, **LIFE)
+    assert audit_ranking(compiled, quick(compiled)).max_abs_difference < 1e-9
+
+
+def best_areas(compiled: CompiledCase, n: int) -> list[str]:
+    """Name the first areas of the ranking."""
+    return [area.area for area in quick(compiled).areas[:n]]
+
+
+def test_rank_causes__a_ratio_code_of_second_with_good_fluid_is_a_solenoids_seals() -> None:
+    """Common practice: 220,000 km, never serviced, P0732, amber fluid, no burnt smell, a little too full, grey paste.
+
+    The seals of the shift solenoids have hardened; linings that burn would smell and darken the fluid.
+    """
+    compiled = compiled_of(WORN_SEALS, **LIFE)
+    ranking = quick(compiled)
+    assert "shift_solenoid" == ranking.areas[0].area
+    assert "hardened_solenoid_seals" == compiled.expansion.causes[ranking.causes[0].id].template
+    assert "clutch_pack" not in best_areas(compiled, 3)
+
+
+def test_rank_causes__the_same_code_with_burnt_dark_fluid_is_a_clutch_or_band() -> None:
+    """Common practice."""
+    burnt = WORN_SEALS | {"fluid_colour": "dark", "fluid_smell_burnt": "yes", "magnet_paste": "thick", "fluid_level": "right"}
+    good, bad = compiled_of(WORN_SEALS, **LIFE), compiled_of(burnt, **LIFE)
+    assert p_area(bad, "clutch_pack", "band") > 2 * p_area(good, "clutch_pack", "band")
+    assert p_area(bad, "shift_solenoid") < p_area(good, "shift_solenoid")
+
+
+def test_rank_causes__a_ratio_code_makes_the_pressure_switch_likelier() -> None:
+    """Common practice: a switch that misreads sets ratio and shift codes on a sound unit."""
+    assert p_area(compiled_of(WORN_SEALS, **LIFE), "pressure_switch") > p_area(compiled_of({}, **LIFE), "pressure_switch")
+
+
+@pytest.mark.parametrize("more", [{}, {"worse_load": "yes"}])
+def test_rank_causes__hunting_when_towing_uphill_points_at_the_converter_clutch(more: dict[str, str]) -> None:
+    """Common practice: in and out of the top gears on a steady pull is often the converter clutch coming and going."""
+    areas = ("tcc_solenoid_or_valve", "converter_clutch_or_converter")
+    calm, hunting = compiled_of(more, **TOWING), compiled_of({**more, "hunts_top_gears": "yes"}, **TOWING)
+    for area in areas:
+        assert p_area(hunting, area) > p_area(calm, area)
+
+
+def test_rank_causes__a_converter_clutch_code_leads_to_its_areas() -> None:
+    """Common practice; P0741 is "torque converter clutch stuck off" in SAE J2012."""
+    areas = {"tcc_solenoid_or_valve", "converter_clutch_or_converter"}
+    assert best_areas(compiled_of({"P0741": "yes", "hunts_top_gears": "yes"}, **TOWING), 1)[0] in areas
+
+
+@pytest.mark.parametrize(("answers", "area"), [
+    ({"fluid_level": "very_low", "slips_all_gears": "yes"}, "fluid_low_or_leak"),
+    ({"P0715": "yes"}, "speed_sensor"),
+    ({"P0705": "yes"}, "range_switch_or_linkage"),
+    ({"P0711": "yes"}, "temperature_sensor"),
+])
+def test_rank_causes__a_plain_sign_puts_its_area_among_the_first(answers: dict[str, str], area: str) -> None:
+    """Common practice; P0715 input speed, P0705 range switch, P0711 fluid temperature: SAE J2012."""
+    assert area in best_areas(compiled_of(answers, odometer_km=150_000.0), 3)
+
+
+def test_rank_causes__a_job_done_in_vain_clears_its_cause_and_keeps_the_odds_of_the_rest() -> None:
+    """Breese and Heckerman 1996: a repair after which the problem persists leaves the other causes' relative odds."""
+    before = compiled_of(WORN_SEALS, **LIFE)
+    after = replace(before, case=replace(before.case, done=("solenoid_seals_renew",)))
+    touched = set(np.flatnonzero(after.p_survives < 1))
+    singles = [i for i in range(len(before.causes)) if i not in touched and i not in set(before.faults.pairs.ravel())]
+    ratios = after.causes_now / before.causes_now
+    assert ratios[singles] == pytest.approx(np.full(len(singles), ratios[singles[0]]), rel=1e-9)
+    assert all(ratios[i] < ratios[singles[0]] for i in touched)
