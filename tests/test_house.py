@@ -21,7 +21,7 @@ YAML_ROOMS = {"reading"}
 MOST_LINES, MOST_BODY = 500, 60
 FLOORS = (
     {"cli"}, {"reports"}, {"sessions", "simulating"}, {"advising"}, {"ranking", "planning"}, {"compiling"},
-    {"knowledge", "cases", "inference", "gearing"}, {"network", "reading"}, {"basics"},
+    {"knowledge", "cases", "inference", "gearing"}, {"sheets"}, {"network", "reading"}, {"basics"},
 )
 MODULES = sorted(PACKAGE.rglob("*.py"))
 TEST_MODULES = sorted(TESTS.rglob("*.py"))

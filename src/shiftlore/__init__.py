@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from shiftlore.advising import NextSteps, Options
     from shiftlore.basics import ShiftloreError
     from shiftlore.cases import Case
-    from shiftlore.compiling import UnitDescription
+    from shiftlore.gearing import UnitDescription
     from shiftlore.knowledge import Hit, Knowledge
     from shiftlore.ranking import Ranking
 
@@ -127,7 +127,7 @@ def describe_unit(
     Raises: UnknownId: no sheet carries the id; names the nearest.
     """
     from shiftlore.basics import UnknownId, nearest
-    from shiftlore.compiling import describe_unit as describe
+    from shiftlore.gearing import describe_unit as describe
 
     if unit not in knowledge.sheets:
         near = ", ".join(nearest(unit, knowledge.sheets)) or ", ".join(sorted(knowledge.sheets))

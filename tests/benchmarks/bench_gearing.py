@@ -11,8 +11,8 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from layouts import LAYOUTS
 
-from shiftlore.compiling import describe_unit, unit_facts
-from shiftlore.knowledge import load_sheet
+from shiftlore.gearing import describe_unit, unit_facts
+from shiftlore.sheets import load_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 AIM_MS = 50.0

@@ -6,7 +6,7 @@ from trade import shipped, small_unit, unit_of
 
 from shiftlore.compiling import Answer, evidence_of, fill_in_answers, grades_of
 from shiftlore.compiling.answers import find_code, list_aliases, name_for_codes
-from shiftlore.compiling.units import Instance
+from shiftlore.gearing.facts import Instance
 
 
 def test_find_code__letters_in_any_case() -> None:

@@ -5,18 +5,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pytest import approx, mark
 
-from shiftlore.gearing import (
+from shiftlore.gearing.motions import (
     DRIVEN,
     NEUTRAL,
     OUTPUT_HELD,
     TIED_UP,
-    Coupling,
-    Mesh,
-    Train,
     analyse_states,
     compile_motion,
     solve_torques,
 )
+from shiftlore.gearing.trains import Coupling, Mesh, Train
 
 
 def _simple(sun: int, ring: int) -> Mesh:

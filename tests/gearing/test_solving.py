@@ -4,7 +4,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pytest import approx
 
-from shiftlore.gearing import Coupling, GearState, Mesh, Train, analyse_states, compile_motion, solve_ratios
+from shiftlore.gearing.motions import analyse_states, compile_motion
+from shiftlore.gearing.solving import solve_ratios
+from shiftlore.gearing.trains import Coupling, GearState, Mesh, Train
 
 
 def _train(front: float | None, small: float | None, large: float | None) -> Train:

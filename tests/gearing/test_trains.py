@@ -1,6 +1,6 @@
 """Records of a gear train."""
 
-from shiftlore.gearing import ONE_WAY, Coupling, Mesh, Train
+from shiftlore.gearing.trains import ONE_WAY, Coupling, Mesh, Train
 
 
 def _train() -> Train:

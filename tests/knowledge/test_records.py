@@ -6,7 +6,7 @@ import pytest
 from trade import shipped
 
 from shiftlore.knowledge import Strength
-from shiftlore.knowledge.sheet_records import AccessMinutes
+from shiftlore.sheets.unit_sheets import AccessMinutes
 
 
 def test_strength__cannot_be_changed():

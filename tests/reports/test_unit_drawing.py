@@ -6,9 +6,9 @@ from xml.etree import ElementTree
 from layouts import LAYOUTS
 from pytest import mark
 
-from shiftlore.compiling import describe_unit
-from shiftlore.knowledge import load_sheet
+from shiftlore.gearing import describe_unit
 from shiftlore.reports.unit_drawing import render_unit_drawing
+from shiftlore.sheets import load_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 SHEETS = {path.stem: path for path in sorted(UNITS.glob("*.yaml"))}

@@ -5,9 +5,9 @@ from pathlib import Path
 from layouts import LAYOUTS
 from pytest import mark
 
-from shiftlore.compiling import describe_unit
-from shiftlore.knowledge import load_sheet
+from shiftlore.gearing import describe_unit
 from shiftlore.reports.unit_text import WIDTH, render_unit
+from shiftlore.sheets import load_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 SHEETS = {path.stem: path for path in sorted(UNITS.glob("*.yaml"))}

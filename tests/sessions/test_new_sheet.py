@@ -2,8 +2,7 @@
 
 from pytest import mark
 
-from shiftlore.compiling import check_sheet
-from shiftlore.knowledge import load_sheet
+from shiftlore.gearing import check_sheet
 from shiftlore.sessions.new_sheet import (
     SheetDraft,
     answer_question,
@@ -13,6 +12,7 @@ from shiftlore.sessions.new_sheet import (
     start_sheet,
     write_sheet,
 )
+from shiftlore.sheets import load_sheet
 
 ANSWERS = [
     "lep6", "Six speeds: one set before two suns", "step rwd converter", "front simple", "rear ravigneaux", "",

@@ -11,8 +11,9 @@ from shiftlore.basics import UsageProblem
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Check as CheckRecord
 from shiftlore.knowledge import Job as JobRecord
-from shiftlore.knowledge import Knowledge, Shop, UnitSheet
+from shiftlore.knowledge import Knowledge, Shop
 from shiftlore.planning import AccessNode, AccessTree, Check, Job, Situation, Weighing, weigh_faults
+from shiftlore.sheets import UnitSheet
 
 COMEBACK_SHARE = 0.5
 """Share of failed repairs that the road test does not show at once, so that the owner has to come back: judgement."""

@@ -10,7 +10,7 @@ from shiftlore.basics import KnowledgeError, UnknownId, UsageProblem, nearest
 from shiftlore.cli.common import format_option, knowledge_option, refuse_existing, tell_problem, write_out
 
 if TYPE_CHECKING:
-    from shiftlore.knowledge import UnitSheet
+    from shiftlore.sheets import UnitSheet
 
 
 @click.command("unit", short_help="Work out a transmission: ratios, who holds what, faults.")
@@ -39,7 +39,8 @@ def command(
         return
     if sheet is None:
         raise click.UsageError("Name a unit or a sheet file, or --new FILE to write one.")
-    from shiftlore.compiling import describe_unit, unit_to_json
+    from shiftlore.gearing import describe_unit
+    from shiftlore.reports.unit_json import unit_to_json
     from shiftlore.reports.unit_text import render_unit
 
     record = _load(sheet, knowledge_path)
@@ -56,7 +57,8 @@ def command(
 
 def _load(sheet: str, knowledge_path: Path | None) -> "UnitSheet":
     """Take a sheet file, or a shipped unit by its id; warnings go to standard error."""
-    from shiftlore.knowledge import find_knowledge, read_sheet
+    from shiftlore.knowledge import find_knowledge
+    from shiftlore.sheets import read_sheet
 
     path = Path(sheet)
     if not path.is_file():

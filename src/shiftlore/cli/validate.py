@@ -48,8 +48,9 @@ def _validate_knowledge(path: Path | None, quick: bool) -> "tuple[Review | None,
 
 def _validate_file(path: Path) -> list[Problem]:
     """Judge a single file: a unit sheet where it states gears, else a case."""
-    from shiftlore.compiling import check_sheet
-    from shiftlore.knowledge import is_sheet_file, load_knowledge, read_sheet
+    from shiftlore.gearing import check_sheet
+    from shiftlore.knowledge import load_knowledge
+    from shiftlore.sheets import is_sheet_file, read_sheet
 
     if is_sheet_file(path):
         sheet, problems = read_sheet(path)

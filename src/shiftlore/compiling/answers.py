@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.compiling.expansion import Expansion
-from shiftlore.compiling.units import Instance
+from shiftlore.gearing import Instance
 from shiftlore.knowledge import Code, Knowledge
 
 OTHER = "_other"

@@ -14,7 +14,7 @@ from shiftlore.compiling.expansion import Expansion, expand_knowledge
 from shiftlore.compiling.faults import Faults, list_faults
 from shiftlore.compiling.flattening import flatten_states
 from shiftlore.compiling.priors import weigh_causes
-from shiftlore.compiling.units import unit_facts
+from shiftlore.gearing import unit_facts
 from shiftlore.inference import HubEngine
 from shiftlore.knowledge import Knowledge
 from shiftlore.network import Network

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from shiftlore.basics import Mark
-from shiftlore.compiling.units import Instance, UnitFacts
+from shiftlore.gearing import Instance, UnitFacts
 from shiftlore.knowledge import Cause, Check, Finding, Job, Knowledge, Link, Scope, State, Strength
 
 TORQUE_FLOOR = 0.4

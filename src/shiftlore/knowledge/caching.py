@@ -21,7 +21,7 @@ from shiftlore.version import __version__
 
 _KEPT = 6
 _DAMAGED = (ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError, OSError)
-_CODE_FOLDERS = (Path(__file__).parent, Path(__file__).parents[1] / "reading")
+_CODE_FOLDERS = tuple(Path(__file__).parents[1] / room for room in ("knowledge", "sheets", "reading"))
 
 
 def load_cached(files: Iterable[KnowledgeFile]) -> Knowledge | None:

@@ -12,7 +12,7 @@ from typing import Any
 
 from shiftlore.basics.problems import Mark
 from shiftlore.knowledge.records import Knowledge, Strength
-from shiftlore.knowledge.sheet_records import UnitSheet
+from shiftlore.sheets import UnitSheet
 
 _Convert = Callable[[Any], Any]
 _LEFT_OUT = ("places",)

@@ -17,7 +17,6 @@ from shiftlore.knowledge.intake import Intake
 from shiftlore.knowledge.jobs import read_job
 from shiftlore.knowledge.reading import Fields, Node, read_yaml
 from shiftlore.knowledge.records import Knowledge
-from shiftlore.knowledge.sheets import read_sheet
 from shiftlore.knowledge.shop_things import (
     read_access,
     read_area,
@@ -30,6 +29,7 @@ from shiftlore.knowledge.states import read_state
 from shiftlore.knowledge.textbook import read_textbook_case
 from shiftlore.knowledge.validators import VALIDATORS
 from shiftlore.knowledge.words import NO_WORDS, read_words
+from shiftlore.sheets import read_sheet
 
 _Reader = Callable[[Node, Intake], Any]
 

@@ -4,8 +4,9 @@ from dataclasses import dataclass, field
 
 from shiftlore.basics.problems import Mark, Problem
 from shiftlore.knowledge.reading import Fields, Node
-from shiftlore.knowledge.records import EACH, Need, Raise, Scope, Words
+from shiftlore.knowledge.records import Need, Raise, Scope, Words
 from shiftlore.knowledge.strengths import ratio_of
+from shiftlore.sheets import EACH
 
 
 @dataclass(slots=True)

@@ -8,10 +8,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from shiftlore.basics.problems import Mark
-from shiftlore.knowledge.sheet_records import UnitSheet
+from shiftlore.sheets import UnitSheet
 
 NOWHERE = Mark()
-EACH = ("element", "solenoid", "gear", "shift", "pressure_switch", "speed_sensor")
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,8 @@ from shiftlore.knowledge.causes import SEVERITIES, STATUSES
 from shiftlore.knowledge.findings import GOT_BY
 from shiftlore.knowledge.folders import FILES, FOLDERS
 from shiftlore.knowledge.jobs import JOB_KINDS
-from shiftlore.knowledge.records import EACH
 from shiftlore.knowledge.shop_things import FOLLOWED_BY
+from shiftlore.sheets import EACH
 
 _Schema = dict[str, Any]
 _TEXT: _Schema = {"type": "string", "minLength": 1}

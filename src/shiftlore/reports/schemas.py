@@ -5,7 +5,7 @@ Fields may be added in later versions, so a schema requires what the contract pr
 
 from typing import Any
 
-from shiftlore.compiling import unit_schema
+from shiftlore.reports.unit_json import unit_schema
 
 __all__ = ["next_schema", "options_schema", "rank_schema", "simulate_schema", "unit_schema", "validate_schema"]
 

@@ -2,7 +2,7 @@
 
 from html import escape
 
-from shiftlore.compiling import GearLine, Lever, Tie, UnitDescription
+from shiftlore.gearing import GearLine, Lever, Tie, UnitDescription
 
 LEVER_GAP = 150
 LEVER_LENGTH = 220

@@ -3,7 +3,7 @@
 import textwrap
 from collections.abc import Mapping, Sequence
 
-from shiftlore.compiling import GearLine, Outcome, RatioMatch, UnitDescription
+from shiftlore.gearing import GearLine, RatioMatch, Remains, UnitDescription
 
 WIDTH = 80
 MANY = 6
@@ -133,11 +133,11 @@ def _fault_lines(description: UnitDescription) -> list[str]:
     return rows + _wrap("No gear changes with: " + ", ".join(calm) + ".", "") if calm else rows
 
 
-def _had(outcome: Outcome) -> str:
+def _had(outcome: Remains) -> str:
     return outcome.had or {"neutral": "-", "tied_up": "X"}.get(outcome.state, "?")
 
 
-def _fault_table(title: str, lines: Mapping[str, Outcome]) -> list[str]:
+def _fault_table(title: str, lines: Mapping[str, Remains]) -> list[str]:
     rows = [title, "commanded   had         ratio   what the driver feels"]
     for name, outcome in lines.items():
         had = outcome.had or {"neutral": "none", "tied_up": "bind"}.get(outcome.state, "?")

@@ -8,8 +8,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 
 from shiftlore.basics import Problem, nearest
-from shiftlore.compiling import check_sheet
-from shiftlore.knowledge import read_sheet
+from shiftlore.gearing import check_sheet
+from shiftlore.sheets import read_sheet
 
 SET_KINDS = ("simple", "double_pinion", "ravigneaux", "stepped", "pair", "chain", "variator")
 ELEMENT_TYPES = ("clutch", "brake", "band", "one_way_clutch", "dog", "converter_clutch")

@@ -10,9 +10,9 @@ Fails, at the target:
 """
 
 from shiftlore.basics.problems import Problem
-from shiftlore.knowledge.instances import is_where_word, where_words
 from shiftlore.knowledge.reading import known_words, quoted
 from shiftlore.knowledge.records import Knowledge, Link
+from shiftlore.sheets import is_where_word, where_words
 
 
 def validate_instances(knowledge: Knowledge) -> list[Problem]:

@@ -3,16 +3,9 @@
 import numpy as np
 from pytest import approx
 
-from shiftlore.gearing import (
-    ONE_WAY,
-    Coupling,
-    Mesh,
-    Motion,
-    Train,
-    compile_motion,
-    find_directions,
-    resolve_drive,
-)
+from shiftlore.gearing.motions import Motion, compile_motion
+from shiftlore.gearing.one_ways import find_directions, resolve_drive
+from shiftlore.gearing.trains import ONE_WAY, Coupling, Mesh, Train
 
 
 def _train(lets: int = 1) -> Train:

@@ -6,10 +6,8 @@ from layouts import LAYOUTS
 from pytest import approx, mark, raises
 
 from shiftlore.basics import KnowledgeError, UnknownId
-from shiftlore.compiling import UnitFacts, check_sheet, unit_facts
-from shiftlore.compiling.units import known_wheres, usual_where
-from shiftlore.knowledge import load_sheet, where_words
-from shiftlore.knowledge.records import EACH
+from shiftlore.gearing import UnitFacts, check_sheet, unit_facts
+from shiftlore.sheets import EACH, load_sheet, where_words
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 
@@ -70,11 +68,20 @@ def test_resolve__unknown_word_is_told(where: str) -> None:
         _facts("long6").resolve(where, "solenoid", "sol_a", "shift")
 
 
+WORDS = sorted({word for parent in (None, *EACH) for target in EACH for word in where_words(parent, target)})
+
+
 @mark.parametrize("parent", [None, *EACH])
 @mark.parametrize("target", EACH)
-def test_known_wheres__agrees_with_the_rule_format(parent: str | None, target: str) -> None:
-    assert set(where_words(parent, target)) == set(known_wheres(parent, target))
-    assert where_words(parent, target)[0] == usual_where(parent, target)
+def test_resolve__takes_the_words_of_the_table_and_no_others(parent: str | None, target: str) -> None:
+    facts = _facts("long5")
+    here = facts.instances(parent)[0].id if parent and facts.instances(parent) else None
+    for word in WORDS:
+        if word not in where_words(parent, target):
+            with raises(UnknownId):
+                facts.resolve(word, parent, here, target)
+        elif here or parent is None:
+            assert all(0 < share <= 1 for _, share in facts.resolve(word, parent, here, target))
 
 
 def test_torque_share__largest_gear_is_one() -> None:
@@ -126,7 +133,7 @@ def test_resolve__every_word_on_every_unit(path: Path) -> None:
     facts = unit_facts(load_sheet(path))
     for parent in (None, *EACH):
         for target in EACH:
-            for where in known_wheres(parent, target):
+            for where in where_words(parent, target):
                 for item in facts.instances(parent) if parent else (None,):
                     found = facts.resolve(where, parent, item.id if item else None, target)
                     assert all(0 < share <= 1 for _, share in found)

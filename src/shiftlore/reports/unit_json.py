@@ -3,8 +3,7 @@
 from dataclasses import asdict
 from typing import Any
 
-from shiftlore.compiling.unit_descriptions import UnitDescription
-from shiftlore.compiling.unit_faults import Outcome
+from shiftlore.gearing import Remains, UnitDescription
 
 STATES = ["driven", "neutral", "tied_up", "unknown"]
 
@@ -30,7 +29,7 @@ def _outcomes(lines: Any) -> dict[str, Any]:
     return {name: _plain(_outcome(outcome)) for name, outcome in lines.items()}
 
 
-def _outcome(outcome: Outcome) -> dict[str, Any]:
+def _outcome(outcome: Remains) -> dict[str, Any]:
     return asdict(outcome)
 
 

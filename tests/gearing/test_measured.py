@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from shiftlore.compiling import RatioMatch, describe_unit
-from shiftlore.knowledge import load_sheet
+from shiftlore.gearing import RatioMatch, describe_unit
+from shiftlore.sheets import load_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 

@@ -4,23 +4,9 @@ import itertools
 
 import numpy as np
 
-from shiftlore.gearing import (
-    ALWAYS,
-    CASE,
-    DRIVEN,
-    ENGINE,
-    FRICTION,
-    INPUT,
-    ONE_WAY,
-    Coupling,
-    GearState,
-    Mesh,
-    Motion,
-    Train,
-    analyse_states,
-    compile_motion,
-)
-from shiftlore.knowledge import SheetElement, SheetGear, SheetSet, UnitSheet, list_used_members
+from shiftlore.gearing.motions import DRIVEN, Motion, analyse_states, compile_motion
+from shiftlore.gearing.trains import ALWAYS, CASE, ENGINE, FRICTION, INPUT, ONE_WAY, Coupling, GearState, Mesh, Train
+from shiftlore.sheets import SheetElement, SheetGear, SheetSet, UnitSheet, list_used_members
 
 CONVERTER = "(converter)"
 # Bounds within which an unknown ratio is searched: what fits a transmission case (common practice).

@@ -6,9 +6,9 @@ from carrier to ring as the sun's; speeds lie on a straight line, torques balanc
 
 from dataclasses import dataclass
 
-from shiftlore.compiling.unit_charts import WorkedTrain
-from shiftlore.gearing import CASE
-from shiftlore.knowledge import MEMBERS, UnitSheet
+from shiftlore.gearing.charts import WorkedTrain
+from shiftlore.gearing.trains import CASE
+from shiftlore.sheets import MEMBERS, UnitSheet
 
 
 @dataclass(frozen=True, slots=True)

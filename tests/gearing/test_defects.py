@@ -5,18 +5,18 @@ from pathlib import Path
 from layouts import LAYOUTS
 from pytest import mark
 
-from shiftlore.compiling.unit_charts import work_out
-from shiftlore.compiling.unit_faults import Fault, find_outcomes, list_faults
-from shiftlore.knowledge import load_sheet
+from shiftlore.gearing.charts import work_out
+from shiftlore.gearing.defects import Defect, find_remains, list_defects
+from shiftlore.sheets import load_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 
 
 def _had(text: str | Path, kind: str, part: str, gears: str) -> str:
     """Write what is had in place of these gears, as `1-4-4-1`; N neutral, X tie-up, ? a ratio of no gear."""
-    outcomes = find_outcomes(work_out(load_sheet(text)), [Fault(kind, part)])
+    outcomes = find_remains(work_out(load_sheet(text)), [Defect(kind, part)])
     words = {"neutral": "N", "tied_up": "X"}
-    found = [outcomes[Fault(kind, part), gear] for gear in gears.split()]
+    found = [outcomes[Defect(kind, part), gear] for gear in gears.split()]
     return "-".join(item.had or words.get(item.state, "?") for item in found)
 
 
@@ -62,10 +62,10 @@ def test_find_outcomes__lost_overdrive_brake_falls_back_to_direct() -> None:
 
 def test_find_outcomes__stuck_clutch_moves_off_in_neutral() -> None:
     # Common practice: a forward clutch that cannot let go drives in neutral and ties up reverse.
-    outcomes = find_outcomes(work_out(load_sheet(LAYOUTS["simpson_3"])), [Fault("stuck", "forward")])
-    neutral = outcomes[Fault("stuck", "forward"), "N"]
+    outcomes = find_remains(work_out(load_sheet(LAYOUTS["simpson_3"])), [Defect("stuck", "forward")])
+    neutral = outcomes[Defect("stuck", "forward"), "N"]
     assert (neutral.had, neutral.changed) == ("1", True)
-    assert outcomes[Fault("stuck", "forward"), "R"].state == "tied_up"
+    assert outcomes[Defect("stuck", "forward"), "R"].state == "tied_up"
 
 
 def test_find_outcomes__stuck_one_way_clutch_ties_up_above() -> None:
@@ -89,13 +89,13 @@ def test_find_outcomes__unpowered_solenoid_that_applies() -> None:
 
 def test_find_outcomes__pattern_that_the_sheet_does_not_know() -> None:
     text = LAYOUTS["simpson_overdrive_4"].replace("on_in: [2, 3]", "on_in: [2]")
-    outcomes = find_outcomes(work_out(load_sheet(text)), [Fault("sol_off", "sol_1")])
-    assert outcomes[Fault("sol_off", "sol_1"), "2"].state == "unknown"
+    outcomes = find_remains(work_out(load_sheet(text)), [Defect("sol_off", "sol_1")])
+    assert outcomes[Defect("sol_off", "sol_1"), "2"].state == "unknown"
 
 
 def test_find_outcomes__coast_clutch_lost_costs_engine_braking_only() -> None:
-    outcomes = find_outcomes(work_out(load_sheet(UNITS / "long5.yaml")), [Fault("lost", "c0")])
-    third = outcomes[Fault("lost", "c0"), "3"]
+    outcomes = find_remains(work_out(load_sheet(UNITS / "long5.yaml")), [Defect("lost", "c0")])
+    third = outcomes[Defect("lost", "c0"), "3"]
     assert (third.had, third.changed, third.brakes_engine) == ("3", False, False)
     assert "no engine braking" in third.feels
 
@@ -107,9 +107,9 @@ def test_find_outcomes__chart_alone_still_tells_the_sequence() -> None:
 
 @mark.parametrize("kind", ["lost", "stuck"])
 def test_find_outcomes__converter_clutch_changes_no_gear(kind: str) -> None:
-    outcomes = find_outcomes(work_out(load_sheet(UNITS / "long6.yaml")), [Fault(kind, "k1")])
+    outcomes = find_remains(work_out(load_sheet(UNITS / "long6.yaml")), [Defect(kind, "k1")])
     assert not any(outcome.changed for outcome in outcomes.values())
-    assert "lock" in outcomes[Fault(kind, "k1"), "6"].feels
+    assert "lock" in outcomes[Defect(kind, "k1"), "6"].feels
 
 
 @mark.parametrize("name", sorted(LAYOUTS))
@@ -117,7 +117,7 @@ def test_find_outcomes__unfaulted_lines_stay(name: str) -> None:
     # An element that a gear does not use can be lost without that gear noticing.
     sheet = load_sheet(LAYOUTS[name])
     worked = work_out(sheet)
-    outcomes = find_outcomes(worked, [fault for fault in list_faults(sheet) if fault.kind == "lost"])
+    outcomes = find_remains(worked, [fault for fault in list_defects(sheet) if fault.kind == "lost"])
     for (fault, line), outcome in outcomes.items():
         gear = sheet.gears.get(line)
         if gear is not None and fault.part not in gear.on:
@@ -144,6 +144,6 @@ def test_find_outcomes__reverse_too(layout: str, kind: str, part: str, expected:
 
 def test_find_outcomes__a_pattern_that_gears_share_tells_nothing() -> None:
     text = LAYOUTS["lepelletier_6"] + "solenoids:\n- {id: s1, type: on_off, on_in: [1]}\n"
-    outcomes = find_outcomes(work_out(load_sheet(text)), [Fault("sol_on", "s1"), Fault("sol_off", "s1")])
-    assert {outcomes[Fault("sol_on", "s1"), gear].state for gear in "23456"} == {"unknown"}
-    assert outcomes[Fault("sol_off", "s1"), "1"].state == "unknown"
+    outcomes = find_remains(work_out(load_sheet(text)), [Defect("sol_on", "s1"), Defect("sol_off", "s1")])
+    assert {outcomes[Defect("sol_on", "s1"), gear].state for gear in "23456"} == {"unknown"}
+    assert outcomes[Defect("sol_off", "s1"), "1"].state == "unknown"

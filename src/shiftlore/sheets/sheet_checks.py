@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from shiftlore.basics.problems import Mark, Problem, nearest
-from shiftlore.knowledge.sheet_records import (
+from shiftlore.sheets.unit_sheets import (
     MEMBERS,
     NEUTRAL,
     SHAFTS,

@@ -5,10 +5,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.compiling.unit_charts import WorkedTrain
-from shiftlore.compiling.unit_trains import CONVERTER, applied_mask, find_belt, list_lines, stated_ratio
-from shiftlore.gearing import Driven, GearState, Motion, resolve_drive
-from shiftlore.knowledge import SheetGear, SheetSolenoid, UnitSheet, is_fed
+from shiftlore.gearing.charts import WorkedTrain
+from shiftlore.gearing.motions import Motion
+from shiftlore.gearing.one_ways import Driven, resolve_drive
+from shiftlore.gearing.sheet_trains import CONVERTER, applied_mask, find_belt, list_lines, stated_ratio
+from shiftlore.gearing.trains import GearState
+from shiftlore.sheets import SheetGear, SheetSolenoid, UnitSheet, is_fed
 
 # Two ratios closer than this share are the same gear: far below any real step, far above rounding.
 SAME_RATIO = 1e-4
@@ -18,7 +20,7 @@ AS_IT_SHOULD = "as it should"
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class Remains:
     """What comes of one commanded line with one fault.
 
     Args:
@@ -39,7 +41,7 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class Defect:
     """What is wrong: `lost` (element), `stuck` (element, applied for good), `sol_on` or `sol_off` (solenoid)."""
 
     kind: str
@@ -56,22 +58,22 @@ class _Applied:
     is_known: bool = True
 
 
-def list_faults(sheet: UnitSheet) -> list[Fault]:
+def list_defects(sheet: UnitSheet) -> list[Defect]:
     """Name every fault that the sheet's structure can answer for."""
-    faults = [Fault(kind, name) for name in sheet.elements for kind in ("lost", "stuck")]
-    return faults + [Fault(kind, name) for name in sheet.solenoids for kind in ("sol_off", "sol_on")]
+    faults = [Defect(kind, name) for name in sheet.elements for kind in ("lost", "stuck")]
+    return faults + [Defect(kind, name) for name in sheet.solenoids for kind in ("sol_off", "sol_on")]
 
 
-def find_outcomes(worked: WorkedTrain, faults: Iterable[Fault]) -> dict[tuple[Fault, str], Outcome]:
+def find_remains(worked: WorkedTrain, faults: Iterable[Defect]) -> dict[tuple[Defect, str], Remains]:
     """Work out every fault in every line of the chart at once.
 
     Returns: (fault, line name) -> what is had.
     """
     lines = list_lines(worked.sheet)
-    cases: dict[tuple[Fault, str], _Applied] = {}
+    cases: dict[tuple[Defect, str], _Applied] = {}
     for fault in faults:
         for name in lines:
-            cases[fault, name] = _apply_fault(worked.sheet, fault, name)
+            cases[fault, name] = _apply_defect(worked.sheet, fault, name)
     if worked.motion is None:
         resolved = {key: _compare_chart(worked.sheet, key[0], key[1], case) for key, case in cases.items()}
     else:
@@ -80,7 +82,7 @@ def find_outcomes(worked: WorkedTrain, faults: Iterable[Fault]) -> dict[tuple[Fa
     return {key: _judge(worked, key[0], key[1], cases[key], *resolved[key]) for key in cases}
 
 
-def _apply_fault(sheet: UnitSheet, fault: Fault, name: str) -> _Applied:
+def _apply_defect(sheet: UnitSheet, fault: Defect, name: str) -> _Applied:
     line = list_lines(sheet)[name]
     on = frozenset(line.on)
     one_way = {item.id for item in sheet.elements.values() if item.type == "one_way_clutch"}
@@ -140,13 +142,13 @@ def _match_pattern(sheet: UnitSheet, solenoid: SheetSolenoid, line: SheetGear, p
 
 
 def _resolve(
-    worked: WorkedTrain, motion: Motion, cases: Mapping[tuple[Fault, str], _Applied]
-) -> dict[tuple[Fault, str], Driven]:
+    worked: WorkedTrain, motion: Motion, cases: Mapping[tuple[Defect, str], _Applied]
+) -> dict[tuple[Defect, str], Driven]:
     """Let the gear train answer; equal sets of applied elements are worked out once."""
     masks: dict[tuple[bytes, bytes], int] = {}
     closed: list[np.ndarray] = []
     lost: list[np.ndarray] = []
-    place: dict[tuple[Fault, str], int] = {}
+    place: dict[tuple[Defect, str], int] = {}
     for key, case in cases.items():
         fault, name = key
         belt = [item for item in motion.places if "@" in item or item.startswith("(")]
@@ -174,7 +176,7 @@ def _line_always(worked: WorkedTrain, name: str, always: list[str]) -> frozenset
     return frozenset(item for item in always if item in wanted)
 
 
-def _compare_chart(sheet: UnitSheet, fault: Fault, name: str, case: _Applied) -> tuple[Driven, str | None]:
+def _compare_chart(sheet: UnitSheet, fault: Defect, name: str, case: _Applied) -> tuple[Driven, str | None]:
     """Without a gear train: find the chart line that is left, as far as the chart alone can tell."""
     one_way = {item.id for item in sheet.elements.values() if item.type == "one_way_clutch"}
     lines = {name: list_lines(sheet)[name], **sheet.gears}
@@ -205,10 +207,10 @@ def _name_ratio(worked: WorkedTrain, name: str, ratio: float | None) -> str | No
     return None
 
 
-def _judge(worked: WorkedTrain, fault: Fault, name: str, case: _Applied, driven: Driven, had: str | None) -> Outcome:
+def _judge(worked: WorkedTrain, fault: Defect, name: str, case: _Applied, driven: Driven, had: str | None) -> Remains:
     line = list_lines(worked.sheet)[name]
     if not case.is_known:
-        return Outcome(None, "unknown", None, "the sheet does not tell", True)
+        return Remains(None, "unknown", None, "the sheet does not tell", True)
     wanted = line.range_of or name
     sound = "neutral" if line.kind == "neutral" else "driven"
     is_same = driven.state == sound and (sound == "neutral" or had == wanted)
@@ -218,10 +220,10 @@ def _judge(worked: WorkedTrain, fault: Fault, name: str, case: _Applied, driven:
     feels = _feel_pressure(worked.sheet, fault, line) if is_same else ""
     if not feels:
         feels = _feel_same(worked, name, brakes) if is_same else _feel_change(worked, line, driven, had)
-    return Outcome(had, driven.state, driven.ratio, feels, not is_same, brakes)
+    return Remains(had, driven.state, driven.ratio, feels, not is_same, brakes)
 
 
-def _feel_pressure(sheet: UnitSheet, fault: Fault, line: SheetGear) -> str:
+def _feel_pressure(sheet: UnitSheet, fault: Defect, line: SheetGear) -> str:
     """Say what a converter clutch or a pressure solenoid does that changes no gear; empty for all others."""
     if line.kind == "neutral":
         return ""

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from shiftlore.basics import Problem
-from shiftlore.compiling.unit_proofs import (
+from shiftlore.gearing.motions import DRIVEN, STATE_WORDS, Motion, analyse_states, compile_motion, solve_torques
+from shiftlore.gearing.proofs import (
     REFUSE_PERCENT,
     WARN_PERCENT,
     Complaints,
@@ -17,20 +18,10 @@ from shiftlore.compiling.unit_proofs import (
     find_lets,
     find_scaled,
 )
-from shiftlore.compiling.unit_trains import build_train, generic_motion, list_lines, list_states, turn_forward
-from shiftlore.gearing import (
-    DRIVEN,
-    STATE_WORDS,
-    GearState,
-    Motion,
-    Solution,
-    Train,
-    analyse_states,
-    compile_motion,
-    solve_ratios,
-    solve_torques,
-)
-from shiftlore.knowledge import SheetSet, UnitSheet, says_ties
+from shiftlore.gearing.sheet_trains import build_train, generic_motion, list_lines, list_states, turn_forward
+from shiftlore.gearing.solving import Solution, solve_ratios
+from shiftlore.gearing.trains import GearState, Train
+from shiftlore.sheets import SheetSet, UnitSheet, has_sound_ties, says_ties
 
 # With more gears than these that could each be the wrong one, naming them helps nobody (judgement).
 MOST_SUSPECTS = 3
@@ -119,6 +110,45 @@ def work_out(sheet: UnitSheet) -> WorkedTrain:
     )
     problems = tuple(problem for _, problem in complaints)
     return WorkedTrain(sheet, train, motion, solution, lines, (*missing, *_list_missing(sheet)), problems)
+
+
+def check_sheet(sheet: UnitSheet) -> list[Problem]:
+    """Prove the chart of a sheet: every line a gear, every printed ratio met.
+
+    Nothing is said of what only follows from a dangling name, which `read_sheet` reports.
+
+    Returns: problems; those of severity `error` refuse the sheet.
+    """
+    if not sheet.gears or not has_sound_ties(sheet):
+        return []
+    worked = work_out(sheet)
+    unread = [line.mark for line in list_lines(sheet).values() if not {*line.on, *line.coast} <= sheet.elements.keys()]
+    problems = [problem for problem in worked.problems if problem.mark not in unread]
+    return [*problems, *_check_failsafe(worked)]
+
+
+def _check_failsafe(worked: WorkedTrain) -> list[Problem]:
+    """See that the failsafe gear is what the solenoids leave when all of them lose power."""
+    sheet = worked.sheet
+    gear = sheet.gears.get(sheet.failsafe_gear or "")
+    if gear is None or sheet.kind_only:
+        return []
+    dark = next((pattern for pattern in sheet.other_patterns if not pattern.on), None)
+    own = [item for item in sheet.solenoids.values() if item.acts == "directly" and item.controls]
+    controlled = {name for item in own for name in item.controls}
+    if dark is not None:
+        left = sheet.gears[dark.gives].on if dark.gives in sheet.gears else dark.applies
+        wrong = sorted((set(left) ^ set(gear.on)) - set(gear.coast))
+    elif own and all(item.unpowered for item in own) and controlled:
+        held = {name for item in own if item.unpowered == "applies" for name in item.controls}
+        wrong = sorted((held ^ set(gear.on)) & (controlled - set(gear.coast)))
+    else:
+        wrong = []
+    if not wrong:
+        return []
+    what = f"Without power the solenoids do not leave gear {gear.name}: {', '.join(wrong)} would be wrong"
+    advice = "Check what each solenoid does unpowered, the patterns, and failsafe_gear."
+    return [Problem(gear.mark, "U150", what, advice, "warning")]
 
 
 def _give_up(sheet: UnitSheet, why: str, train: Train | None = None, complaints: Complaints = ()) -> WorkedTrain:

@@ -1,10 +1,10 @@
 """Which instances of a template a line can mean, by the kinds at its two ends.
 
-The table is that of `knowledge/README.md`; `compiling` works the words out on a unit sheet.
+The table is that of `knowledge/README.md`; `gearing` works the words out on a unit sheet.
 """
 
-from shiftlore.knowledge.records import EACH
-
+EACH = ("element", "solenoid", "gear", "shift", "pressure_switch", "speed_sensor")
+"""What a rule may stand for once each."""
 _FROM_NONE_TO_GEAR = ("any", "reverse", "forward", "first", "top", "lockup", "failsafe", "not_failsafe")
 _IN_GEARS = ("any", "in_first", "in_reverse", "in_top", "in_lockup")
 _FROM_NONE_TO_SHIFT = ("any", "up", "down", "first_up", "top_up")

@@ -4,10 +4,10 @@ import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from shiftlore.basics import KnowledgeError, Problem, UnknownId
-from shiftlore.compiling.unit_charts import WorkedTrain, work_out
-from shiftlore.compiling.unit_faults import Fault, Outcome, find_outcomes, list_faults
-from shiftlore.compiling.unit_ties import (
+from shiftlore.basics import KnowledgeError, UnknownId
+from shiftlore.gearing.charts import WorkedTrain, work_out
+from shiftlore.gearing.defects import Defect, Remains, find_remains, list_defects
+from shiftlore.gearing.shares import (
     Shares,
     find_applied,
     find_controlled,
@@ -17,11 +17,9 @@ from shiftlore.compiling.unit_ties import (
     find_torque_shares,
     find_working,
 )
-from shiftlore.compiling.unit_trains import list_lines
-from shiftlore.knowledge import AccessMinutes, Fluid, SheetSensor, SheetSolenoid, UnitSheet, has_sound_ties
+from shiftlore.sheets import EACH, AccessMinutes, Fluid, SheetSensor, SheetSolenoid, UnitSheet, where_words
 
 WHERE_IN = ("in_first", "in_reverse", "in_top", "in_lockup")
-EACH_KINDS = ("element", "solenoid", "gear", "shift", "pressure_switch", "speed_sensor")
 WHERE_GEARS = ("reverse", "forward", "first", "top", "lockup", "failsafe", "not_failsafe")
 WHERE_SHIFTS = ("up", "down", "first_up", "top_up")
 
@@ -85,9 +83,9 @@ class UnitFacts:
     working: Shares
     switching: Shares
     monitored: Shares
-    lost: Mapping[tuple[str, str], Outcome]
-    stuck_on: Mapping[tuple[str, str], Outcome]
-    stuck: Mapping[tuple[str, str, str], Outcome]
+    lost: Mapping[tuple[str, str], Remains]
+    stuck_on: Mapping[tuple[str, str], Remains]
+    stuck: Mapping[tuple[str, str, str], Remains]
     lost_share: Shares
     stuck_share: Mapping[tuple[str, str, str], float]
     first_gear: str | None
@@ -103,7 +101,7 @@ class UnitFacts:
     @property
     def kinds(self) -> tuple[str, ...]:
         """Name the kinds of instances that rules may expand over."""
-        return EACH_KINDS
+        return EACH
 
     def instances(self, kind: str) -> tuple[Instance, ...]:
         """Give the instances of one kind in the order of the sheet."""
@@ -134,9 +132,10 @@ class UnitFacts:
         Returns: (instance id, share 0..1) in the order of the sheet; shares of 0 are left out.
         Raises: UnknownId: no such `where` between these two kinds.
         """
-        word = where or usual_where(from_kind, to_kind)
-        if word not in known_wheres(from_kind, to_kind):
-            choices = ", ".join(known_wheres(from_kind, to_kind))
+        known = where_words(from_kind, to_kind)
+        word = where or known[0]
+        if word not in known:
+            choices = ", ".join(known)
             raise UnknownId(f'There is no where "{word}" from {from_kind or "no each"} to {to_kind}: write {choices}.')
         found = []
         for item in self.by_kind[to_kind]:
@@ -190,71 +189,6 @@ class UnitFacts:
         }[word]
 
 
-_WHERES: Mapping[tuple[str, str], tuple[str, ...]] = {
-    ("element", "gear"): ("applied", "not_applied", "lost", "any"),
-    ("element", "shift"): ("coming_on", "going_off", "any"),
-    ("solenoid", "element"): ("controlled", "any"),
-    ("solenoid", "gear"): ("controlled", "lost_off", "lost_on", "any"),
-    ("solenoid", "shift"): ("switching", "any"),
-    ("gear", "shift"): ("into", "out_of", "any"),
-    ("shift", "gear"): ("into", "out_of", "any"),
-    ("pressure_switch", "element"): ("monitored", "any"),
-}
-
-
-def known_wheres(from_kind: str | None, to_kind: str) -> tuple[str, ...]:
-    """Give the words that `where` may be between two kinds, the usual one first."""
-    if from_kind is not None and from_kind == to_kind:
-        return ("same", "any")
-    if from_kind is None:
-        return ("any", *{"gear": WHERE_GEARS, "shift": WHERE_SHIFTS}.get(to_kind, ()))
-    return _WHERES.get((from_kind, to_kind), ("any",))
-
-
-def usual_where(from_kind: str | None, to_kind: str) -> str:
-    """Give the word that stands for a `where` left out."""
-    return known_wheres(from_kind, to_kind)[0]
-
-
-def check_sheet(sheet: UnitSheet) -> list[Problem]:
-    """Prove the chart of a sheet: every line a gear, every printed ratio met.
-
-    Nothing is said of what only follows from a dangling name, which `read_sheet` reports.
-
-    Returns: problems; those of severity `error` refuse the sheet.
-    """
-    if not sheet.gears or not has_sound_ties(sheet):
-        return []
-    worked = work_out(sheet)
-    unread = [line.mark for line in list_lines(sheet).values() if not {*line.on, *line.coast} <= sheet.elements.keys()]
-    problems = [problem for problem in worked.problems if problem.mark not in unread]
-    return [*problems, *_check_failsafe(worked)]
-
-
-def _check_failsafe(worked: WorkedTrain) -> list[Problem]:
-    """See that the failsafe gear is what the solenoids leave when all of them lose power."""
-    sheet = worked.sheet
-    gear = sheet.gears.get(sheet.failsafe_gear or "")
-    if gear is None or sheet.kind_only:
-        return []
-    dark = next((pattern for pattern in sheet.other_patterns if not pattern.on), None)
-    own = [item for item in sheet.solenoids.values() if item.acts == "directly" and item.controls]
-    controlled = {name for item in own for name in item.controls}
-    if dark is not None:
-        left = sheet.gears[dark.gives].on if dark.gives in sheet.gears else dark.applies
-        wrong = sorted((set(left) ^ set(gear.on)) - set(gear.coast))
-    elif own and all(item.unpowered for item in own) and controlled:
-        held = {name for item in own if item.unpowered == "applies" for name in item.controls}
-        wrong = sorted((held ^ set(gear.on)) & (controlled - set(gear.coast)))
-    else:
-        wrong = []
-    if not wrong:
-        return []
-    what = f"Without power the solenoids do not leave gear {gear.name}: {', '.join(wrong)} would be wrong"
-    advice = "Check what each solenoid does unpowered, the patterns, and failsafe_gear."
-    return [Problem(gear.mark, "U150", what, advice, "warning")]
-
-
 def unit_facts(sheet: UnitSheet) -> UnitFacts:
     """Work out everything that rules ask of a unit.
 
@@ -265,17 +199,17 @@ def unit_facts(sheet: UnitSheet) -> UnitFacts:
     worked = work_out(sheet)
     if any(problem.severity == "error" for problem in worked.problems):
         raise KnowledgeError(worked.problems)
-    outcomes = {} if sheet.kind_only else find_outcomes(worked, list_faults(sheet))
+    outcomes = {} if sheet.kind_only else find_remains(worked, list_defects(sheet))
     return _gather(worked, outcomes)
 
 
-def _gather(worked: WorkedTrain, outcomes: Mapping[tuple[Fault, str], Outcome]) -> UnitFacts:
+def _gather(worked: WorkedTrain, outcomes: Mapping[tuple[Defect, str], Remains]) -> UnitFacts:
     sheet = worked.sheet
     instances, shift_ends = _list_instances(sheet)
     ids = {name: gear.id for name, gear in sheet.gears.items()}
-    lost: dict[tuple[str, str], Outcome] = {}
-    stuck_on: dict[tuple[str, str], Outcome] = {}
-    stuck: dict[tuple[str, str, str], Outcome] = {}
+    lost: dict[tuple[str, str], Remains] = {}
+    stuck_on: dict[tuple[str, str], Remains] = {}
+    stuck: dict[tuple[str, str, str], Remains] = {}
     for (fault, name), outcome in outcomes.items():
         if name not in ids or sheet.gears[name].kind == "neutral":
             continue

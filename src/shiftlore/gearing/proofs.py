@@ -8,21 +8,11 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from shiftlore.basics import Problem
-from shiftlore.compiling.unit_trains import CONVERTER, applied_mask, generic_motion, list_lines, stated_ratio
-from shiftlore.gearing import (
-    CASE,
-    DRIVEN,
-    NEUTRAL,
-    ONE_WAY,
-    GearState,
-    Motion,
-    Train,
-    analyse_states,
-    compile_motion,
-    find_directions,
-    resolve_drive,
-)
-from shiftlore.knowledge import SheetGear, UnitSheet
+from shiftlore.gearing.motions import DRIVEN, NEUTRAL, Motion, analyse_states, compile_motion
+from shiftlore.gearing.one_ways import find_directions, resolve_drive
+from shiftlore.gearing.sheet_trains import CONVERTER, applied_mask, generic_motion, list_lines, stated_ratio
+from shiftlore.gearing.trains import CASE, ONE_WAY, GearState, Train
+from shiftlore.sheets import SheetGear, UnitSheet
 
 Complaints = Sequence[tuple[str, Problem]]
 

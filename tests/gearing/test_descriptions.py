@@ -6,8 +6,8 @@ from layouts import LAYOUTS
 from pytest import mark, raises
 
 from shiftlore.basics import KnowledgeError, UnknownId, UsageProblem
-from shiftlore.compiling import describe_unit
-from shiftlore.knowledge import load_sheet
+from shiftlore.gearing import describe_unit
+from shiftlore.sheets import load_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 LONG6 = load_sheet(UNITS / "long6.yaml")

@@ -5,8 +5,8 @@ from pathlib import Path
 from layouts import LAYOUTS
 from pytest import mark
 
-from shiftlore.compiling import check_sheet
-from shiftlore.knowledge import load_sheet, read_sheet
+from shiftlore.gearing import check_sheet
+from shiftlore.sheets import load_sheet, read_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 

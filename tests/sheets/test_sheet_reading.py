@@ -5,7 +5,8 @@ from pathlib import Path
 from pytest import mark, raises
 
 from shiftlore.basics import KnowledgeError
-from shiftlore.knowledge import load_sheet, read_sheet
+from shiftlore.knowledge import find_knowledge
+from shiftlore.sheets import is_sheet_file, load_sheet, read_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 
@@ -117,3 +118,24 @@ def test_read_sheet__possible_tags_stand_apart() -> None:
     sheet = load_sheet(UNITS / "step-rwd.yaml")
     assert sheet.tags == ("step", "rwd")
     assert "converter" in sheet.possible_tags
+
+
+@mark.parametrize(
+    ("text", "expected"),
+    [
+        ("id: x\nlabel: X\ngears: {}\nelements: []\n", True),
+        ("id: x\nkind_only: yes\n", True),
+        ("shiftlore: 1\nunit: long5\n", False),
+        ("unit: long5\nfindings: {}\n", False),
+        ("[1, 2]", False),
+        ("a: [", False),
+        ("", False),
+    ],
+)
+def test_is_sheet_file__goes_by_the_keys(tmp_path, text, expected):
+    (tmp_path / "a.yaml").write_text(text)
+    assert expected == is_sheet_file(tmp_path / "a.yaml")
+
+
+def test_is_sheet_file__knows_every_sheet_that_came_with_the_program():
+    assert all(is_sheet_file(path) for path in (find_knowledge() / "units").glob("*.yaml"))

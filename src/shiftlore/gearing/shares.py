@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping
 
-from shiftlore.compiling.unit_charts import WorkedTrain
-from shiftlore.compiling.unit_faults import Outcome
-from shiftlore.knowledge import SheetSolenoid, UnitSheet
+from shiftlore.gearing.charts import WorkedTrain
+from shiftlore.gearing.defects import Remains
+from shiftlore.sheets import SheetSolenoid, UnitSheet
 
 Shares = Mapping[tuple[str, str], float]
 
@@ -140,8 +140,8 @@ def find_switching(
 
 def find_lost_gears(
     sheet: UnitSheet,
-    lost: Mapping[tuple[str, str], Outcome],
-    stuck: Mapping[tuple[str, str, str], Outcome],
+    lost: Mapping[tuple[str, str], Remains],
+    stuck: Mapping[tuple[str, str, str], Remains],
     applied: Shares,
     controlled: Shares,
 ) -> tuple[dict[tuple[str, str], float], dict[tuple[str, str, str], float]]:

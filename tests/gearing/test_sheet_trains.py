@@ -5,8 +5,8 @@ from pathlib import Path
 from layouts import LAYOUTS
 from pytest import approx
 
-from shiftlore.compiling.unit_trains import build_train, list_lines, list_states, stated_ratio
-from shiftlore.knowledge import load_sheet
+from shiftlore.gearing.sheet_trains import build_train, list_lines, list_states, stated_ratio
+from shiftlore.sheets import load_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 

@@ -1,7 +1,7 @@
 """Names that point nowhere, and parts that say too little."""
 
-from shiftlore.knowledge import read_sheet, says_ties
-from shiftlore.knowledge.sheet_checks import check_links, has_sound_ties, list_members
+from shiftlore.sheets import read_sheet, says_ties
+from shiftlore.sheets.sheet_checks import check_links, has_sound_ties, list_members
 
 CHART = """\
 id: chart

@@ -7,8 +7,9 @@ from jsonschema import Draft202012Validator
 from layouts import LAYOUTS
 from pytest import mark
 
-from shiftlore.compiling import describe_unit, unit_schema, unit_to_json
-from shiftlore.knowledge import load_sheet
+from shiftlore.gearing import describe_unit
+from shiftlore.reports.unit_json import unit_schema, unit_to_json
+from shiftlore.sheets import load_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 SHEETS = {path.stem: path for path in sorted(UNITS.glob("*.yaml"))}

@@ -2,7 +2,7 @@
 
 from pytest import mark
 
-from shiftlore.knowledge.sheet_records import SheetGear
+from shiftlore.sheets.unit_sheets import SheetGear
 
 
 @mark.parametrize(("name", "ident"), [("1", "1"), ("R", "r"), ("2 prime", "2_prime"), ("R-2", "r_2")])

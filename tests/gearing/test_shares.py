@@ -4,8 +4,8 @@ from pathlib import Path
 
 from layouts import LAYOUTS
 
-from shiftlore.compiling.unit_ties import find_applied, find_controlled, find_shifts, find_switching, find_working
-from shiftlore.knowledge import UnitSheet, load_sheet
+from shiftlore.gearing.shares import find_applied, find_controlled, find_shifts, find_switching, find_working
+from shiftlore.sheets import UnitSheet, load_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from shiftlore.basics.errors import KnowledgeError
 from shiftlore.basics.problems import Mark, Problem
-from shiftlore.knowledge.reading import (
+from shiftlore.reading import (
     Fields,
     Node,
     id_of,
@@ -15,8 +15,8 @@ from shiftlore.knowledge.reading import (
     quoted,
     read_yaml,
 )
-from shiftlore.knowledge.sheet_checks import check_links
-from shiftlore.knowledge.sheet_records import (
+from shiftlore.sheets.sheet_checks import check_links
+from shiftlore.sheets.unit_sheets import (
     ELEMENT_TYPES,
     NEUTRAL,
     SENSOR_TYPES,
@@ -418,3 +418,16 @@ def _access(node: Node, mark: Mark, problems: list[Problem]) -> AccessMinutes:
     )
     fields.finish()
     return found
+
+
+_SHEET_KEYS = frozenset({"gears", "elements", "ranges", "solenoids", "sets", "kind_only", "lockup_gears", "tags"})
+_CASE_KEYS = frozenset({"shiftlore", "unit", "findings", "complaint", "background", "odometer_km"})
+
+
+def is_sheet_file(path: Path) -> bool:
+    """Tell whether a file is a unit sheet: it has more keys of a sheet than of a case."""
+    node, _ = read_yaml(path)
+    if node is None or node.kind != "mapping":
+        return False
+    keys = {key.text for key, _ in node.pairs}
+    return len(keys & _SHEET_KEYS) > len(keys & _CASE_KEYS)

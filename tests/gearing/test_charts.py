@@ -7,9 +7,9 @@ import numpy as np
 from layouts import LAYOUTS
 from pytest import approx, mark
 
-from shiftlore.compiling.unit_charts import work_out
-from shiftlore.gearing import analyse_states, solve_torques
-from shiftlore.knowledge import UnitSheet, load_sheet
+from shiftlore.gearing.charts import work_out
+from shiftlore.gearing.motions import analyse_states, solve_torques
+from shiftlore.sheets import UnitSheet, load_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 WITH_TRAIN = sorted(name for name in LAYOUTS if name != "chart_only_4")

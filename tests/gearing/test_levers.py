@@ -4,8 +4,8 @@ from pathlib import Path
 
 from pytest import approx
 
-from shiftlore.compiling import describe_unit
-from shiftlore.knowledge import load_sheet
+from shiftlore.gearing import describe_unit
+from shiftlore.sheets import load_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 

@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from shiftlore.compiling.unit_charts import WorkedTrain
-from shiftlore.compiling.unit_faults import Fault, Outcome
-from shiftlore.knowledge import SheetGear
+from shiftlore.gearing.charts import WorkedTrain
+from shiftlore.gearing.defects import Defect, Remains
+from shiftlore.sheets import SheetGear
 
 # Speed sensors and tyre slip leave about this much doubt on a measured ratio (common practice: 3 to 5 %).
 DOUBT = 0.03
@@ -24,7 +24,7 @@ class RatioGear:
 
 
 @dataclass(frozen=True, slots=True)
-class RatioFault:
+class RatioDefect:
     """A fault that makes the measured ratio in a commanded gear."""
 
     fault: str
@@ -59,17 +59,17 @@ class RatioMatch:
 
     ratio: float
     gears: tuple[RatioGear, ...]
-    faults: tuple[RatioFault, ...]
+    faults: tuple[RatioDefect, ...]
     slips: tuple[RatioSlip, ...]
     between: tuple[str | None, str | None]
     says: str
 
 
-def match_ratio(worked: WorkedTrain, outcomes: Mapping[tuple[Fault, str], Outcome], ratio: float) -> RatioMatch:
+def match_ratio(worked: WorkedTrain, outcomes: Mapping[tuple[Defect, str], Remains], ratio: float) -> RatioMatch:
     """Find the states of a unit that fit a measured ratio.
 
     Args:
-        outcomes: every fault in every line, as `find_outcomes` gives them.
+        outcomes: every fault in every line, as `find_remains` gives them.
         ratio: input over output speed, negative in reverse.
     """
     ratios = _list_ratios(worked, ratio)
@@ -78,7 +78,7 @@ def match_ratio(worked: WorkedTrain, outcomes: Mapping[tuple[Fault, str], Outcom
     above = [name for name, value in sorted(ratios.items(), key=lambda item: abs(item[1])) if abs(value) > abs(ratio)]
     below = [name for name, value in sorted(ratios.items(), key=lambda item: -abs(item[1])) if abs(value) <= abs(ratio)]
     between = (above[0] if above else None, below[0] if below else None)
-    faults = _match_faults(worked, outcomes, ratio)
+    faults = _match_defects(worked, outcomes, ratio)
     slips = _match_slips(worked, outcomes, ratio, ratios)
     return RatioMatch(ratio, tuple(gears), faults, slips, between, _say(ratio, gears, between, slips, ratios))
 
@@ -98,27 +98,27 @@ def _ratio(worked: WorkedTrain, name: str, gear: SheetGear) -> float | None:
     return line.ratio if line is not None and line.ratio is not None else gear.ratio
 
 
-def _match_faults(
-    worked: WorkedTrain, outcomes: Mapping[tuple[Fault, str], Outcome], ratio: float
-) -> tuple[RatioFault, ...]:
+def _match_defects(
+    worked: WorkedTrain, outcomes: Mapping[tuple[Defect, str], Remains], ratio: float
+) -> tuple[RatioDefect, ...]:
     found = []
     for (fault, name), outcome in outcomes.items():
         if not outcome.changed or outcome.ratio is None or outcome.ratio * ratio <= 0:
             continue
         off = ratio / outcome.ratio - 1
         if abs(off) <= DOUBT and name in worked.sheet.gears:
-            found.append(RatioFault(_name_fault(fault), name, outcome.ratio, 100 * off))
+            found.append(RatioDefect(_name_defect(fault), name, outcome.ratio, 100 * off))
     return tuple(sorted(found, key=lambda item: abs(item.off_percent)))
 
 
-def _name_fault(fault: Fault) -> str:
+def _name_defect(fault: Defect) -> str:
     words = {"lost": "lost", "stuck": "stuck on", "sol_on": "stuck on", "sol_off": "stuck off"}
     return f"{fault.part} {words[fault.kind]}"
 
 
 def _match_slips(
     worked: WorkedTrain,
-    outcomes: Mapping[tuple[Fault, str], Outcome],
+    outcomes: Mapping[tuple[Defect, str], Remains],
     ratio: float,
     ratios: Mapping[str, float],
 ) -> tuple[RatioSlip, ...]:
@@ -131,7 +131,7 @@ def _match_slips(
         elements = []
         for part in worked.sheet.gears[name].on:
             torque = worked.lines[name].torque.get(part, 0.0) if name in worked.lines else 1.0
-            left = outcomes.get((Fault("lost", part), name))
+            left = outcomes.get((Defect("lost", part), name))
             if torque > IDLE_TORQUE and left is not None and left.changed and _reaches(left, ratio):
                 elements.append(part)
         if elements:
@@ -139,7 +139,7 @@ def _match_slips(
     return tuple(sorted(found, key=lambda item: item.slip_percent))
 
 
-def _reaches(left: Outcome, ratio: float) -> bool:
+def _reaches(left: Remains, ratio: float) -> bool:
     """Tell whether slip goes as far as the ratio before the gear that is left without the element catches it."""
     return left.ratio is None or left.ratio * ratio < 0 or abs(left.ratio) >= abs(ratio)
 

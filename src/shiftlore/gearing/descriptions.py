@@ -4,12 +4,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from shiftlore.basics import KnowledgeError, UnknownId, UsageProblem, nearest
-from shiftlore.compiling.unit_charts import WorkedTrain, work_out
-from shiftlore.compiling.unit_faults import Fault, Outcome, find_outcomes, list_faults
-from shiftlore.compiling.unit_levers import Lever, Tie, draw_levers, list_ties
-from shiftlore.compiling.unit_ratios import RatioMatch, match_ratio
-from shiftlore.compiling.unit_trains import list_lines, stated_ratio
-from shiftlore.knowledge import UnitSheet
+from shiftlore.gearing.charts import WorkedTrain, work_out
+from shiftlore.gearing.defects import Defect, Remains, find_remains, list_defects
+from shiftlore.gearing.levers import Lever, Tie, draw_levers, list_ties
+from shiftlore.gearing.measured import RatioMatch, match_ratio
+from shiftlore.gearing.sheet_trains import list_lines, stated_ratio
+from shiftlore.sheets import UnitSheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +75,8 @@ class UnitDescription:
     label: str
     gears: Mapping[str, GearLine]
     labels: Mapping[str, str]
-    lost: Mapping[str, Mapping[str, Outcome]]
-    stuck: Mapping[str, Mapping[str, Outcome]]
+    lost: Mapping[str, Mapping[str, Remains]]
+    stuck: Mapping[str, Mapping[str, Remains]]
     missing: tuple[str, ...]
     warnings: tuple[str, ...] = ()
     solved: SolvedSets | None = None
@@ -100,11 +100,11 @@ def describe_unit(
     worked = work_out(sheet)
     if any(problem.severity == "error" for problem in worked.problems):
         raise KnowledgeError(worked.problems)
-    asked = _parse_faults(sheet, lost, stuck)
+    asked = _parse_defects(sheet, lost, stuck)
     if sheet.kind_only:
         asked = []
-    every = asked if asked and ratio is None else list_faults(sheet) if not sheet.kind_only else []
-    outcomes = find_outcomes(worked, every)
+    every = asked if asked and ratio is None else list_defects(sheet) if not sheet.kind_only else []
+    outcomes = find_remains(worked, every)
     shown = asked or every
     return UnitDescription(
         sheet.id,
@@ -124,29 +124,29 @@ def describe_unit(
     )
 
 
-def _by_line(outcomes: Mapping[tuple[Fault, str], Outcome], fault: Fault, sheet: UnitSheet) -> dict[str, Outcome]:
+def _by_line(outcomes: Mapping[tuple[Defect, str], Remains], fault: Defect, sheet: UnitSheet) -> dict[str, Remains]:
     return {name: outcomes[fault, name] for name in list_lines(sheet)}
 
 
-def _name_stuck(fault: Fault) -> str:
+def _name_stuck(fault: Defect) -> str:
     return f"{fault.part}={'off' if fault.kind == 'sol_off' else 'on'}"
 
 
-def _parse_faults(sheet: UnitSheet, lost: Iterable[str], stuck: Iterable[str]) -> list[Fault]:
+def _parse_defects(sheet: UnitSheet, lost: Iterable[str], stuck: Iterable[str]) -> list[Defect]:
     """Turn what was asked for into faults, or say what is wrong with it."""
     faults = []
     for name in lost:
         _require(name, sheet.elements, "element")
-        faults.append(Fault("lost", name))
+        faults.append(Defect("lost", name))
     for text in stuck:
         name, _, way = text.partition("=")
         if way not in ("on", "off"):
             raise UsageProblem(f'"{text}" does not say how it is stuck. Write {name or "sol_a"}=on or {name}=off.')
         if name in sheet.elements and name not in sheet.solenoids:
-            faults.append(Fault("stuck" if way == "on" else "lost", name))
+            faults.append(Defect("stuck" if way == "on" else "lost", name))
             continue
         _require(name, [*sheet.solenoids, *sheet.elements], "solenoid or element")
-        faults.append(Fault(f"sol_{way}", name))
+        faults.append(Defect(f"sol_{way}", name))
     return list(dict.fromkeys(faults))
 
 
