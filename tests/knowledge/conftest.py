@@ -6,8 +6,10 @@ from pathlib import Path
 import pytest
 
 from shiftlore.knowledge import collect_knowledge
+from shiftlore.knowledge.forms import FORMS
 from shiftlore.knowledge.intake import Intake
-from shiftlore.knowledge.words import read_words
+from shiftlore.knowledge.readers import read_record
+from shiftlore.knowledge.strengths import read_words
 from shiftlore.reading import read_yaml
 
 REPOSITORY = Path(__file__).parents[2]
@@ -202,12 +204,11 @@ def words():
 
 @pytest.fixture
 def taken(words):
-    """Give a function that reads one record from its text: the record, and what was told."""
+    """Give a function that reads one record of a kind from its text: the record, and what was told."""
 
-    def take(reader, text):
+    def take(kind, text):
         node, problems = read_yaml(text, "a.yaml")
-        intake = Intake(words, problems)
-        record = reader(node, intake)
+        record = read_record(node, FORMS[kind], Intake(words, problems))
         return record, [(str(problem.mark), problem.code) for problem in problems]
 
     return take

@@ -1,34 +1,47 @@
 """What all record readers share."""
 
-from shiftlore.knowledge.intake import Intake
+import pytest
+
+from shiftlore.basics import Mark
+from shiftlore.knowledge.intake import Intake, Opened
 from shiftlore.reading import Fields, read_yaml
 
 
 def opened(words, text):
+    """Open a check that is called c."""
     node, problems = read_yaml(text, "a.yaml")
-    return Fields(node, problems, "check"), Intake(words, problems)
+    record = Opened(Fields(node, problems, "check"), Intake(words, problems), "check")
+    record.name("c")
+    return record
 
 
 def test_ids__notes_the_place_of_each(words):
-    fields, intake = opened(words, "reveals: [one, two]\n")
-    assert ("one", "two") == intake.ids(fields, "reveals", ("check", "c"))
-    assert "a.yaml:1:16" == str(intake.places["check", "c", "reveals", "two"])
+    record = opened(words, "reveals: [one, two]\n")
+    assert ("one", "two") == record.intake.ids(record.fields, "reveals", record.owner)
+    assert "a.yaml:1:16" == str(record.intake.places["check", "c", "reveals", "two"])
 
 
-def test_scope__reads_tags_and_types(words):
-    fields, intake = opened(words, "each: element\ntypes: [clutch]\nneeds: [step]\nnot_with: [cvt]\n")
-    scope = intake.scope(fields, ("check", "c"))
-    assert ("element", ("clutch",), ("step",), ("cvt",)) == (scope.each, scope.types, scope.needs, scope.not_with)
+def test_note__the_first_place_counts(words):
+    intake = Intake(words)
+    intake.note(("check", "c"), Mark("a", 1, 2))
+    intake.note(("check", "c"), Mark("b", 3, 4))
+    assert {("check", "c"): Mark("a", 1, 2)} == intake.places
 
 
-def test_source_of__the_files_source_stands_in(words):
-    fields, intake = opened(words, "id: x\n")
-    intake.source = "common practice"
-    assert "common practice" == intake.source_of(fields)
-    assert [] == intake.problems
+def test_name__is_told_with_a_missing_key(words):
+    record = opened(words, "id: c\n")
+    record.fields.text("label")
+    assert ["The check c has no label"] == [problem.what for problem in record.intake.problems]
 
 
-def test_raised_by__a_hundredfold_is_the_most(words):
-    fields, intake = opened(words, "raised_by: {usage: {towing: 101}}\n")
-    assert () == intake.raised_by(fields)
-    assert ["a.yaml:1:29"] == [str(problem.mark) for problem in intake.problems]
+@pytest.mark.parametrize(("text", "codes"), [("a: often", []), ("a: offen", ["K014"]), ("a: [often]", ["K013"])])
+def test_strength__is_none_where_it_is_wrong(words, text, codes):
+    record = opened(words, text)
+    strength = record.intake.strength(record.fields.get("a"))
+    assert (codes, bool(codes)) == ([problem.code for problem in record.intake.problems], strength is None)
+
+
+@pytest.mark.parametrize(("text", "answer"), [("yes", "yes"), ("true", "yes"), ("no", "no"), ('"dark"', "dark")])
+def test_answer__is_a_word_whatever_yaml_makes_of_it(words, text, answer):
+    record = opened(words, f"a: {text}")
+    assert (answer, []) == (record.intake.answer(record.fields.get("a")), record.intake.problems)

@@ -2,8 +2,8 @@
 
 from shiftlore.basics import Mark
 from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge.strengths import NO_WORDS
 from shiftlore.knowledge.telling import place_of, tell_unknown
-from shiftlore.knowledge.words import NO_WORDS
 
 
 def test_tell_unknown__names_the_nearest():

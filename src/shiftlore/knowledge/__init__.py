@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from shiftlore.knowledge.folders import find_knowledge
 from shiftlore.knowledge.loading import collect_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
+    CODE_FORM,
     Access,
     Area,
     Background,
@@ -38,11 +39,11 @@ from shiftlore.knowledge.records import (
 
 if TYPE_CHECKING:
     from shiftlore.knowledge.free_text import Candidate, read_free_text
+    from shiftlore.knowledge.gathering import load_shop
     from shiftlore.knowledge.phrases import Phrases, load_phrases
     from shiftlore.knowledge.schema import knowledge_schema
     from shiftlore.knowledge.search_index import SearchIndex, build_index
     from shiftlore.knowledge.searching import Hit, find_words
-    from shiftlore.knowledge.shop_files import load_shop
 
 _LATER = {
     "Candidate": "free_text",
@@ -54,10 +55,11 @@ _LATER = {
     "find_words": "searching",
     "Phrases": "phrases",
     "load_phrases": "phrases",
-    "load_shop": "shop_files",
+    "load_shop": "gathering",
 }
 
 __all__ = [
+    "CODE_FORM",
     "Access",
     "Area",
     "Background",

@@ -108,7 +108,7 @@ def _kind_of(name: str) -> tuple[str, str | None] | None:
 
 
 def _stray(name: str) -> Problem:
-    from shiftlore.knowledge.reading import known_words  # only where something is wrong: it brings the YAML parser
+    from shiftlore.reading import known_words  # only where something is wrong: it brings the YAML parser
 
     if name.endswith(".yml"):
         return Problem(Mark(name), "K030", "Nothing reads a file that ends in .yml", "Rename it to end in .yaml.")

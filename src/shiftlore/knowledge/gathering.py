@@ -3,52 +3,20 @@
 Kept apart from `loading`, which needs none of it where the cache has the answer.
 """
 
-from collections.abc import Callable, Mapping
+from pathlib import Path
 from typing import Any
 
+from shiftlore.basics.errors import KnowledgeError
 from shiftlore.basics.problems import Mark, Problem
-from shiftlore.knowledge.backgrounds import read_background
-from shiftlore.knowledge.causes import read_cause
-from shiftlore.knowledge.checks import read_check
-from shiftlore.knowledge.codes import read_code
-from shiftlore.knowledge.findings import read_finding
 from shiftlore.knowledge.folders import KnowledgeFile
+from shiftlore.knowledge.forms import FORMS, SHOP
 from shiftlore.knowledge.intake import Intake
-from shiftlore.knowledge.jobs import read_job
-from shiftlore.knowledge.reading import Fields, Node, read_yaml
-from shiftlore.knowledge.records import Knowledge
-from shiftlore.knowledge.shop_things import (
-    read_access,
-    read_area,
-    read_caution,
-    read_follow_up,
-    read_price,
-    read_shop,
-)
-from shiftlore.knowledge.states import read_state
-from shiftlore.knowledge.textbook import read_textbook_case
+from shiftlore.knowledge.readers import read_record
+from shiftlore.knowledge.records import Knowledge, Shop, Words
+from shiftlore.knowledge.strengths import NO_WORDS, read_words
 from shiftlore.knowledge.validators import VALIDATORS
-from shiftlore.knowledge.words import NO_WORDS, read_words
+from shiftlore.reading import Fields, Node, read_yaml
 from shiftlore.sheets import read_sheet
-
-_Reader = Callable[[Node, Intake], Any]
-
-# Kind of file -> (field of Knowledge, reader of one record).
-_READERS: Mapping[str, tuple[str, _Reader]] = {
-    "causes": ("causes", read_cause),
-    "states": ("states", read_state),
-    "findings": ("findings", read_finding),
-    "codes": ("codes", read_code),
-    "backgrounds": ("backgrounds", read_background),
-    "checks": ("checks", read_check),
-    "jobs": ("jobs", read_job),
-    "access": ("access", read_access),
-    "follow_ups": ("follow_ups", read_follow_up),
-    "cautions": ("cautions", read_caution),
-    "areas": ("areas", read_area),
-    "prices": ("prices", read_price),
-    "textbook": ("textbook", read_textbook_case),
-}
 
 
 def read_all(files: list[KnowledgeFile]) -> tuple[Knowledge, list[Problem]]:
@@ -58,7 +26,7 @@ def read_all(files: list[KnowledgeFile]) -> tuple[Knowledge, list[Problem]]:
     """
     problems: list[Problem] = []
     intake = Intake(_words_of(files, problems), problems)
-    gathered: dict[str, Any] = {name: {} for name, _ in _READERS.values()} | {"sheets": {}, "retired": {}, "shop": None}
+    gathered: dict[str, Any] = {kind: {} for kind in (*FORMS, "sheets", "retired")} | {"shop": None}
     for file in files:
         if file.kind != "words":
             _read_file(file, gathered, intake)
@@ -68,7 +36,24 @@ def read_all(files: list[KnowledgeFile]) -> tuple[Knowledge, list[Problem]]:
     return knowledge, list(dict.fromkeys(problems))
 
 
-def _words_of(files: list[KnowledgeFile], problems: list[Problem]) -> Any:
+def load_shop(path: Path | str) -> Shop:
+    """Read another shop's file on its own, for "what if this were done there?".
+
+    Args:
+        path: labour rate, currency, tools, as `shop.yaml` of the knowledge has them.
+    Raises: KnowledgeError: carries every problem found.
+    """
+    node, problems = read_yaml(Path(path), str(path))
+    if node is None:
+        raise KnowledgeError(problems)
+    shop = _read_shop(node, Intake(NO_WORDS, problems))
+    errors = [problem for problem in problems if problem.severity == "error"]
+    if errors:
+        raise KnowledgeError(errors)
+    return shop
+
+
+def _words_of(files: list[KnowledgeFile], problems: list[Problem]) -> Words:
     for file in files:
         if file.kind == "words":
             node = _node_of(file, problems)
@@ -99,18 +84,19 @@ def _read_file(file: KnowledgeFile, gathered: dict[str, Any], intake: Intake) ->
         return
     intake.source = ""
     if file.kind == "shop":
-        gathered["shop"] = read_shop(_shop_fields(node, intake))
+        gathered["shop"] = _read_shop(node, intake)
     elif file.kind == "retired":
         _read_retired(node, gathered["retired"], intake)
     else:
-        field_name, reader = _READERS[file.kind]
+        form, kept = FORMS[file.kind], gathered[file.kind]
         for record_node in _record_nodes(node, file, intake):
-            _keep(reader(record_node, intake), _id_mark(record_node), gathered[field_name], intake)
+            _keep(read_record(record_node, form, intake), _id_mark(record_node), kept, intake)
 
 
-def _shop_fields(node: Node, intake: Intake) -> Fields:
+def _read_shop(node: Node, intake: Intake) -> Shop:
+    """Read a shop, with or without the heading ``shop:``."""
     below = node.get("shop") if node.kind == "mapping" and len(node.pairs) == 1 else None
-    return Fields(below or node, intake.problems, "shop")
+    return read_record(below or node, SHOP, intake)
 
 
 def _read_retired(node: Node, retired: dict[str, str | None], intake: Intake) -> None:

@@ -1,12 +1,12 @@
 """What every record reader shares: the words, the problems so far, and where each id stands."""
 
 from dataclasses import dataclass, field
+from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
-from shiftlore.knowledge.reading import Fields, Node
-from shiftlore.knowledge.records import Need, Raise, Scope, Words
-from shiftlore.knowledge.strengths import ratio_of
-from shiftlore.sheets import EACH
+from shiftlore.knowledge.records import Strength, Words
+from shiftlore.knowledge.strengths import strength_of
+from shiftlore.reading import Fields, Node, answer_of
 
 
 @dataclass(slots=True)
@@ -25,14 +25,6 @@ class Intake:
     places: dict[tuple[str, ...], Mark] = field(default_factory=dict)
     source: str = ""
 
-    def open(self, node: Node, kind: str) -> tuple[Fields, str]:
-        """Open a record and read its id, noting where it stands."""
-        fields = Fields(node, self.problems, kind)
-        record_id = fields.ident("id")
-        fields.named = record_id
-        self.note((kind, record_id, "id"), fields.value_mark("id"))
-        return fields, record_id
-
     def note(self, place: tuple[str, ...], mark: Mark) -> None:
         """Remember where something stands; the first place counts."""
         self.places.setdefault(place, mark)
@@ -44,43 +36,34 @@ class Intake:
             self.note((*owner, key, text), mark)
         return tuple(text for text, _ in found)
 
-    def noted_text(self, fields: Fields, key: str, owner: tuple[str, str], default: object = None) -> str:
-        """Read one id that names another record, and note where it stands."""
-        text = fields.text(key) if default is None else fields.text(key, default)
-        self.note((*owner, key), fields.value_mark(key))
-        return text
+    def strength(self, node: Node) -> Strength | None:
+        """Read a strength, or None where it is wrong."""
+        return strength_of(node, self.words, self.problems)
 
-    def needs(self, fields: Fields, key: str) -> tuple[Need, ...]:
-        """Read a list of parts or consumables: price-book entry and count."""
-        found = []
-        for member in fields.records(key, "part or consumable"):
-            price = member.text("price")
-            count = member.number("count", low=0.001, high=1000, default=1.0)
-            member.finish()
-            found.append(Need(price, count, member.value_mark("price")))
-        return tuple(found)
+    def answer(self, node: Node) -> str | None:
+        """Read an answer, or None where it is wrong."""
+        return answer_of(node, self.problems)
 
-    def raised_by(self, fields: Fields) -> tuple[Raise, ...]:
-        """Read how the backgrounds raise or lower a hazard."""
-        found = []
-        for background, mark, node in fields.pairs("raised_by"):
-            answers = Fields(node, self.problems, f"raised_by {background}")
-            for grade, grade_mark, ratio_node in answers.own_pairs():
-                ratio = ratio_of(ratio_node, self.problems)
-                if ratio is not None:
-                    found.append(Raise(background, grade, ratio, grade_mark))
-                    self.note(("raised_by", str(grade_mark)), mark)
-        return tuple(found)
 
-    def scope(self, fields: Fields, owner: tuple[str, str]) -> Scope:
-        """Read on which units a record stands, and over what it expands."""
-        return Scope(
-            each=fields.word("each", EACH, None),
-            types=self.ids(fields, "types", owner),
-            needs=self.ids(fields, "needs", owner),
-            not_with=self.ids(fields, "not_with", owner),
-        )
+@dataclass(slots=True)
+class Opened:
+    """A record that is being read.
 
-    def source_of(self, fields: Fields) -> str:
-        """Read a record's source, or take the one stated for the whole file."""
-        return fields.text("source", self.source or None) if self.source else fields.text("source")
+    Args:
+        fields: its keys.
+        intake: where problems and places go.
+        kind: what it is called in messages and places.
+        values: field of the record -> what was read of it so far.
+        owner: kind and id, once the id is read.
+    """
+
+    fields: Fields
+    intake: Intake
+    kind: str
+    values: dict[str, Any] = field(default_factory=dict)
+    owner: tuple[str, str] = ("", "")
+
+    def name(self, record_id: str) -> None:
+        """Say which record it is, for messages and places."""
+        self.fields.named = record_id
+        self.owner = (self.kind, record_id)

@@ -12,7 +12,7 @@ from pathlib import Path
 from shiftlore.basics.errors import KnowledgeError, UnknownId
 from shiftlore.basics.problems import Problem
 from shiftlore.knowledge.folders import PHRASES_FOLDER, find_knowledge
-from shiftlore.knowledge.reading import Fields, Node, known_words, quoted, read_yaml
+from shiftlore.reading import Fields, Node, known_words, quoted, read_yaml
 
 FIRST_LANGUAGE = "en"
 SECTIONS = ("page", "formats", "areas", "kinds", "not_covered", "ways", "jobs", "follow_ups", "complaints")

@@ -4,6 +4,7 @@ Ids in these records are as written, before expansion: a record with `each` stan
 record per instance of the unit (see `knowledge/README.md`).
 """
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -11,6 +12,8 @@ from shiftlore.basics.problems import Mark
 from shiftlore.sheets import UnitSheet
 
 NOWHERE = Mark()
+# One letter for the system and four hexadecimal digits: the form of SAE J2012 and ISO 15031-6.
+CODE_FORM = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,11 +2,8 @@
 
 from typing import Any
 
-from shiftlore.knowledge.causes import SEVERITIES, STATUSES
-from shiftlore.knowledge.findings import GOT_BY
 from shiftlore.knowledge.folders import FILES, FOLDERS
-from shiftlore.knowledge.jobs import JOB_KINDS
-from shiftlore.knowledge.shop_things import FOLLOWED_BY
+from shiftlore.knowledge.forms import FOLLOWED_BY, GOT_BY, JOB_KINDS, SEVERITIES, STATUSES
 from shiftlore.sheets import EACH
 
 _Schema = dict[str, Any]

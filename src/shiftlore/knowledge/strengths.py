@@ -1,16 +1,35 @@
-"""Turn strength words, counts and frequency words into numbers with their spread."""
+"""Read `words.yaml`, and turn strength words, counts and frequency words into numbers with their spread."""
 
 from collections.abc import Mapping
 
 from shiftlore.basics.problems import Problem
-from shiftlore.knowledge.reading import Fields, Node, number_of, problem_at, word_of
 from shiftlore.knowledge.records import Strength, Words
+from shiftlore.reading import Fields, Node, number_of, problem_at, word_of
 
 # Jeffreys' prior for a share: half a hit and half a miss (Jeffreys 1946).
 _JEFFREYS = 0.5
 # A guessed frequency counts for two cases, like the frequency words (see words.yaml).
 _GUESSED_CASES = 2.0
 _LARGEST_RATIO = 100.0
+_LARGEST_WEIGHT = 1_000_000.0
+NO_WORDS = Words({}, {}, {}, {}, 150_000.0, 1.0, 0.0)
+
+
+def read_words(node: Node, problems: list[Problem]) -> Words:
+    """Read every word with its mean, spread and source."""
+    fields = Fields(node, problems, "words file")
+    words = Words(
+        strengths={word: _strength(entry, word) for word, entry in _entries(fields, "strengths")},
+        how_common={word: _how_common(entry, word) for word, entry in _entries(fields, "how_common")},
+        wear={word: _number(entry, word, "slope", 0.1, 10.0) for word, entry in _entries(fields, "wear")},
+        doubts={word: _number(entry, word, "p_right", 0.5, 1.0) for word, entry in _entries(fields, "doubts")},
+        reference_km=fields.number("reference_km", low=1000, high=3_000_000),
+        complaint_total=fields.number("complaint_total", low=0.5, high=2.0),
+        nothing_found=fields.number("nothing_found", low=0.0, high=0.9),
+    )
+    fields.text("source", "")
+    fields.finish()
+    return words
 
 
 def strength_of(node: Node, words: Words, problems: list[Problem]) -> Strength | None:
@@ -113,3 +132,33 @@ def _is_number(node: Node) -> bool:
 def mean_of(strengths: Mapping[str, Strength]) -> float:
     """Add up the means over the grades: how often the target shows at all."""
     return sum(strength.p for strength in strengths.values())
+
+
+def _entries(fields: Fields, key: str) -> list[tuple[str, Fields]]:
+    pairs = fields.pairs(key, required=True)
+    return [(word, Fields(node, fields.problems, f"{key} word")) for word, _, node in pairs]
+
+
+def _strength(entry: Fields, word: str) -> Strength:
+    mean = entry.number("mean", low=0.0, high=1.0)
+    return Strength(mean, _weight_and_source(entry), word)
+
+
+def _how_common(entry: Fields, word: str) -> Strength:
+    share = entry.number("per_thousand", low=0.001, high=999) / 1000
+    return Strength(share, _weight_and_source(entry), word)
+
+
+def _weight_and_source(entry: Fields) -> float:
+    weight = entry.number("weight", low=1.0, high=_LARGEST_WEIGHT)
+    entry.text("source")
+    entry.finish()
+    return weight
+
+
+def _number(entry: Fields, word: str, key: str, low: float, high: float) -> float:
+    entry.named = word
+    value = entry.number(key, low=low, high=high)
+    entry.text("source")
+    entry.finish()
+    return value

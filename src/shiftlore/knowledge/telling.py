@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Iterator
 
 from shiftlore.basics.problems import Mark, Problem
-from shiftlore.knowledge.reading import known_words, quoted
 from shiftlore.knowledge.records import Knowledge, Scope
+from shiftlore.reading import known_words, quoted
 
 
 def tell_unknown(knowledge: Knowledge, mark: Mark, code: str, kind: str, written: str, known: Iterable[str]) -> Problem:

@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from shiftlore.knowledge.codes import CODE_FORM
+from shiftlore.knowledge.records import CODE_FORM
 from shiftlore.knowledge.turns import settle_turns
 
 NO = "no"

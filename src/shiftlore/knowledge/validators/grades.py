@@ -16,9 +16,9 @@ Fails, at the target: an unknown grade, the sound grade, or a single word for a 
 from collections.abc import Iterator, Mapping
 
 from shiftlore.basics.problems import Mark, Problem
-from shiftlore.knowledge.reading import known_words, quoted
 from shiftlore.knowledge.records import Finding, Knowledge, State, Strength
 from shiftlore.knowledge.telling import place_of
+from shiftlore.reading import known_words, quoted
 
 
 def validate_grades(knowledge: Knowledge) -> list[Problem]:

@@ -10,8 +10,8 @@ Fails, at the target:
 """
 
 from shiftlore.basics.problems import Problem
-from shiftlore.knowledge.reading import known_words, quoted
 from shiftlore.knowledge.records import Knowledge, Link
+from shiftlore.reading import known_words, quoted
 from shiftlore.sheets import is_where_word, where_words
 
 

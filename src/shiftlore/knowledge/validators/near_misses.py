@@ -17,9 +17,9 @@ from collections.abc import Iterator
 from difflib import get_close_matches
 
 from shiftlore.basics.problems import Problem
-from shiftlore.knowledge.reading import quoted
 from shiftlore.knowledge.records import Knowledge
 from shiftlore.knowledge.telling import place_of, scopes_of
+from shiftlore.reading import quoted
 
 _ALMOST = 0.85
 

@@ -12,9 +12,9 @@ Fails, at the group, the finding, or the answer that no grade matches:
 """
 
 from shiftlore.basics.problems import Problem
-from shiftlore.knowledge.reading import known_words, quoted
 from shiftlore.knowledge.records import Finding, Knowledge, Stand
 from shiftlore.knowledge.telling import place_of, unknown_members
+from shiftlore.reading import known_words, quoted
 
 
 def validate_stand_ins(knowledge: Knowledge) -> list[Problem]:

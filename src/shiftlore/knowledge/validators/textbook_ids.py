@@ -14,10 +14,9 @@ Fails, at the id or the answer:
 from collections.abc import Iterator
 
 from shiftlore.basics.problems import Problem
-from shiftlore.knowledge.codes import CODE_FORM
-from shiftlore.knowledge.reading import known_words, quoted
-from shiftlore.knowledge.records import Finding, Knowledge, TextbookCase
+from shiftlore.knowledge.records import CODE_FORM, Finding, Knowledge, TextbookCase
 from shiftlore.knowledge.telling import place_of, tell_unknown
+from shiftlore.reading import known_words, quoted
 
 UNIT_KINDS = ("step", "step-rwd", "step-fwd", "cvt", "dct")
 

@@ -12,9 +12,9 @@ Fails, at the type, or where a record that is no template has types:
 """
 
 from shiftlore.basics.problems import Problem
-from shiftlore.knowledge.reading import known_words, quoted
 from shiftlore.knowledge.records import Knowledge, Scope
 from shiftlore.knowledge.telling import place_of, scopes_of
+from shiftlore.reading import known_words, quoted
 from shiftlore.sheets import ELEMENT_TYPES, SENSOR_TYPES, SOLENOID_TYPES
 
 _TYPES = {

@@ -1,0 +1,284 @@
+"""The form of every record in YAML: its keys in the order in which they are read, and what stands under each.
+
+One table for two readers: `readers` makes records by it, and `reports` the JSON Schema.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from shiftlore.knowledge.records import (
+    Access,
+    Area,
+    Background,
+    Cause,
+    Caution,
+    Check,
+    Code,
+    Finding,
+    FollowUp,
+    Job,
+    Price,
+    Shop,
+    State,
+    TextbookCase,
+)
+from shiftlore.reading import REQUIRED
+from shiftlore.sheets import EACH
+
+FOLLOWED_BY = ("shop", "equipped_shop")
+GOT_BY = ("owner", "history", "look", "road", "scan", "measure", "open")
+JOB_KINDS = (
+    "service",
+    "adjustment",
+    "electrical",
+    "part",
+    "valve_body",
+    "converter",
+    "overhaul",
+    "exchange",
+    "outside",
+    "software",
+)
+SEVERITIES = ("nuisance", "gets_worse", "strands", "unsafe")
+STATUSES = ("draft", "reviewed", "proven")
+YES_NO = ("no", "yes")
+
+_LONGEST_MINUTES = 6000.0
+_DEAREST = 1_000_000.0
+_FARTHEST_KM = 3_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key of a record.
+
+    Args:
+        name: as written in YAML.
+        holds: what stands under it: the name of one of `KEY_READERS`.
+        default: what a missing key means; `REQUIRED` where it must be there.
+        low, high: bounds of a number, both included.
+        words: the words of which one stands here.
+        into: field of the record that it fills, where that is called otherwise.
+    """
+
+    name: str
+    holds: str = "text"
+    default: object = REQUIRED
+    low: float | None = None
+    high: float | None = None
+    words: tuple[str, ...] = ()
+    into: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """One kind of record.
+
+    Args:
+        kind: what it is called in messages and in the places of an `Intake`.
+        record: the class that it becomes.
+        keys: in the order of reading; what one holds may depend on those before it.
+        marked_by: the key whose value is the record's place, or "" for where the record begins.
+    """
+
+    kind: str
+    record: type
+    keys: tuple[Key, ...]
+    marked_by: str = ""
+
+
+SCOPE = (
+    Key("each", "word", None, words=EACH),
+    Key("types", "ids", ()),
+    Key("needs", "ids", ()),
+    Key("not_with", "ids", ()),
+)
+_ID, _LABEL, _SAYS, _ASK = Key("id", "id"), Key("label"), Key("says"), Key("ask")
+_SOURCE, _REMARK = Key("source", "source"), Key("source", "remark", None)
+_WORDS = Key("words", "texts", ())
+_ACT = (Key("minutes", "number", low=0, high=_LONGEST_MINUTES), Key("access", "access", None), Key("tools", "ids", ()))
+_CAUTIONS, _CONSUMABLES = Key("cautions", "ids", ()), Key("consumables", "needs", ())
+_RAISED_BY, _LEADS_TO, _UNEXPLAINED = (
+    Key("raised_by", "raised_by", ()),
+    Key("leads_to", "leads_to", ()),
+    Key("unexplained", "unexplained", ()),
+)
+
+CAUSE = Form(
+    "cause",
+    Cause,
+    (
+        _ID,
+        Key("wear", "wear"),
+        _SAYS,
+        _LABEL,
+        Key("area", "id_of"),
+        Key("how_common", "how_common", into="per_thousand"),
+        _LEADS_TO,
+        _RAISED_BY,
+        Key("looks_like", "looks_like"),
+        Key("driven_on", "driven_on"),
+        *SCOPE,
+        Key("status", "word", words=STATUSES),
+        _SOURCE,
+    ),
+)
+STATE = Form(
+    "state", State, (_ID, _LABEL, Key("grades", "grades", YES_NO), _UNEXPLAINED, _RAISED_BY, _LEADS_TO, *SCOPE, _SOURCE)
+)
+FINDING = Form(
+    "finding",
+    Finding,
+    (
+        _ID,
+        Key("grades", "grades", YES_NO),
+        _LABEL,
+        _ASK,
+        Key("grade_labels", "grade_labels", ()),
+        Key("group"),
+        Key("got_by", "word", words=GOT_BY),
+        Key("together", default=None),
+        _WORDS,
+        _UNEXPLAINED,
+        _RAISED_BY,
+        Key("stands_for", "stands_for", ()),
+        Key("complaint", "yes_no", False),
+        *SCOPE,
+        _SOURCE,
+    ),
+)
+CODE = Form(
+    "code",
+    Code,
+    (Key("code", "code"), Key("means"), Key("finding", "id_of"), Key("instance", default=None), _REMARK),
+    marked_by="code",
+)
+BACKGROUND = Form(
+    "background", Background, (_ID, Key("answers", "shares", into="shares"), _LABEL, _ASK, _WORDS, _SOURCE)
+)
+CHECK = Form(
+    "check",
+    Check,
+    (
+        _ID,
+        _LABEL,
+        Key("how"),
+        *_ACT,
+        _CONSUMABLES,
+        Key("reveals", "ids", ()),
+        Key("missed", "misreading"),
+        Key("false_alarm", "misreading"),
+        _CAUTIONS,
+        *SCOPE,
+        _SOURCE,
+    ),
+)
+JOB = Form(
+    "job",
+    Job,
+    (
+        _ID,
+        _LABEL,
+        _SAYS,
+        Key("kind", "word", words=JOB_KINDS),
+        *_ACT,
+        Key("parts", "needs", ()),
+        _CONSUMABLES,
+        Key("cures", "cures", ()),
+        Key("follow_ups", "ids", ()),
+        _CAUTIONS,
+        Key("not_covered", default=""),
+        Key("days", "number", 0.5, low=0, high=60),
+        *SCOPE,
+        _SOURCE,
+    ),
+)
+ACCESS = Form(
+    "access",
+    Access,
+    (
+        _ID,
+        _LABEL,
+        Key("parent", "parent", ""),
+        Key("open_minutes", "number", 0.0, low=0, high=_LONGEST_MINUTES),
+        Key("close_minutes", "number", 0.0, low=0, high=_LONGEST_MINUTES),
+        _CONSUMABLES,
+        _REMARK,
+    ),
+)
+FOLLOW_UP = Form(
+    "follow-up",
+    FollowUp,
+    (
+        _ID,
+        _LABEL,
+        _SAYS,
+        Key("who", "word", "shop", words=FOLLOWED_BY),
+        Key("minutes", "number", 0.0, low=0, high=_LONGEST_MINUTES),
+        _CONSUMABLES,
+        _REMARK,
+    ),
+)
+CAUTION = Form("caution", Caution, (_ID, _SAYS, _REMARK))
+AREA = Form("area", Area, (_ID, _LABEL))
+PRICE = Form(
+    "price",
+    Price,
+    (
+        _ID,
+        Key("typical", "number", low=0, high=_DEAREST),
+        _LABEL,
+        Key("low", "price", None, low=0, high=_DEAREST),
+        Key("high", "price", None, low=0, high=_DEAREST),
+        _REMARK,
+    ),
+)
+TEXTBOOK_CASE = Form(
+    "textbook case",
+    TextbookCase,
+    (
+        _ID,
+        Key("cause", "id_of"),
+        _SAYS,
+        Key("unit", "id_of"),
+        Key("odometer_km", "number", None, low=0, high=_FARTHEST_KM),
+        Key("background", "answers", ()),
+        Key("findings", "answers", ()),
+        _SOURCE,
+        Key("complaint", "ids", ()),
+    ),
+)
+SHOP = Form(
+    "shop",
+    Shop,
+    (
+        Key("name"),
+        Key("address", default=""),
+        Key("logo", default=""),
+        Key("currency"),
+        Key("locale", default="en"),
+        Key("labour_per_hour", "number", low=0, high=100_000),
+        Key("tools", "texts", ()),
+        Key("road_test_minutes", "number", 20.0, low=0, high=_LONGEST_MINUTES),
+        Key("comeback_cost", "number", 0.0, low=0, high=_DEAREST),
+        Key("quote_days", "whole", 14, low=0, high=3650),
+        _REMARK,
+    ),
+)
+
+# Kind of file, which is also the field of `Knowledge` -> form of one record.
+FORMS: Mapping[str, Form] = {
+    "causes": CAUSE,
+    "states": STATE,
+    "findings": FINDING,
+    "codes": CODE,
+    "backgrounds": BACKGROUND,
+    "checks": CHECK,
+    "jobs": JOB,
+    "access": ACCESS,
+    "follow_ups": FOLLOW_UP,
+    "cautions": CAUTION,
+    "areas": AREA,
+    "prices": PRICE,
+    "textbook": TEXTBOOK_CASE,
+}

@@ -1,0 +1,293 @@
+"""Every kind of record is read by its form, with the place of whatever is wrong in it."""
+
+import pytest
+
+from shiftlore.knowledge.forms import FORMS, SHOP
+from shiftlore.knowledge.intake import Intake
+from shiftlore.knowledge.readers import read_record
+from shiftlore.knowledge.strengths import NO_WORDS
+from shiftlore.reading import read_yaml
+
+
+@pytest.fixture
+def pump(folder):
+    return (folder() / "causes/pump/worn_pump.yaml").read_text()
+
+
+def test_read_cause__reads_every_key(taken, pump):
+    cause, told = taken("causes", pump)
+    assert [] == told
+    assert ("worn_pump", "pump", "draft", 2.2) == (cause.id, cause.area, cause.status, cause.wear)
+    assert ("usage", "towing", 1.8) == (
+        cause.raised_by[0].background,
+        cause.raised_by[0].grade,
+        cause.raised_by[0].ratio,
+    )
+    assert (("line_pressure_idle",), ("worn_lining",)) == (cause.looks_like[0].tells_apart, cause.driven_on.damages)
+
+
+def test_read_cause__without_look_alikes_is_told(taken, pump):
+    _, told = taken("causes", pump.replace("looks_like:", "loks_like:"))
+    assert [("a.yaml:1:1", "K011"), ("a.yaml:13:1", "K012")] == told
+
+
+def test_read_cause__every_missing_key_is_told_at_once(taken):
+    _, told = taken("causes", "id: x\n")
+    assert {("a.yaml:1:1", "K011")} == set(told)
+    assert 9 == len(told)
+
+
+def test_read_state__left_out_grades_are_no_and_yes(taken):
+    state, told = taken("states", "id: hot\nlabel: Hot\nsource: s\n")
+    assert ([], ("no", "yes"), {}) == (told, state.grades, state.unexplained)
+
+
+def test_read_state__bare_yes_and_no_among_grades_are_told(taken):
+    _, told = taken("states", "id: hot\nlabel: Hot\nsource: s\ngrades: [no, yes]\n")
+    assert [("a.yaml:4:10", "K021"), ("a.yaml:4:14", "K021")] == told
+
+
+def test_read_state__unexplained_by_grade(taken):
+    state, told = taken("states", "id: p\nlabel: P\nsource: s\ngrades: [right, low]\nunexplained: {low: rarely}\n")
+    assert ([], 0.06) == (told, state.unexplained["low"].p)
+
+
+def test_read_state__is_no_place_for_words(taken):
+    _, told = taken("states", "id: hot\nlabel: Hot\nsource: s\nwords: [hot]\n")
+    assert [("a.yaml:4:1", "K012")] == told
+
+
+LEVEL = """\
+id: fluid_level
+label: Fluid level
+ask: Where does the fluid stand?
+grades: [right, high, low]
+grade_labels: {high: over full}
+group: fluid
+got_by: look
+together: fluid_look
+complaint: false
+words: [low on fluid, overfilled]
+unexplained: {low: rarely, high: rarely}
+source: common practice
+"""
+
+
+def test_read_finding__reads_every_key(taken):
+    finding, told = taken("findings", LEVEL)
+    assert [] == told
+    assert (("right", "high", "low"), {"high": "over full"}) == (finding.grades, finding.grade_labels)
+    assert ("fluid_look", False, ("low on fluid", "overfilled")) == (finding.together, finding.complaint, finding.words)
+
+
+def test_read_finding__words_that_yaml_converts_are_told(taken):
+    _, told = taken("findings", LEVEL.replace("overfilled", "12"))
+    assert [("a.yaml:10:23", "K021")] == told
+
+
+def test_read_finding__a_stand_in_that_fills_in_nothing_is_told(taken):
+    _, told = taken("findings", LEVEL + "stands_for:\n- {answer: low, answered: no}\n")
+    assert [("a.yaml:14:3", "K011")] == told
+
+
+def test_read_finding__an_unknown_way_to_get_it_is_told(taken):
+    _, told = taken("findings", LEVEL.replace("got_by: look", "got_by: sight"))
+    assert [("a.yaml:7:9", "K014")] == told
+
+
+CHECK = """\
+id: pan_drop
+label: Drop the pan
+how: Drop it and look.
+minutes: 20
+reveals: [magnet_paste]
+missed: seldom
+false_alarm: {counted: {hits: 0, of: 49}}
+source: common practice
+"""
+
+
+def test_read_check__misreadings_become_probabilities(taken):
+    check, told = taken("checks", CHECK)
+    assert ([], 0.15, 0.01, "standing") == (told, check.missed, check.false_alarm, check.access)
+
+
+def test_read_check__without_misreadings_is_told(taken):
+    _, told = taken("checks", CHECK.replace("missed: seldom\n", ""))
+    assert [("a.yaml:1:1", "K011")] == told
+
+
+def test_read_check__needs_count_one_if_not_said(taken):
+    check, told = taken("checks", CHECK + "consumables: [{price: pan_gasket}]\n")
+    assert ([], 1.0) == (told, check.consumables[0].count)
+
+
+JOB = """\
+id: plain_service
+label: Service
+says: Fresh fluid and filter.
+kind: service
+minutes: 40
+parts: [{price: filter_kit, count: 1}]
+cures: {fluid_degraded: usually}
+source: common practice
+"""
+
+
+def test_read_job__reads_cures_and_parts(taken):
+    job, told = taken("jobs", JOB)
+    assert ([], ("fluid_degraded", 0.8)) == (told, (job.cures[0].cause, job.cures[0].strength.p))
+    assert ("filter_kit", 1.0, 0.5, "") == (job.parts[0].price, job.parts[0].count, job.days, job.not_covered)
+
+
+def test_read_job__an_unknown_kind_is_told(taken):
+    _, told = taken("jobs", JOB.replace("kind: service", "kind: servise"))
+    assert [("a.yaml:4:7", "K014")] == told
+
+
+def test_read_job__a_count_of_nothing_is_told(taken):
+    _, told = taken("jobs", JOB.replace("count: 1", "count: 0"))
+    assert [("a.yaml:6:36", "K016")] == told
+
+
+BACKGROUND = """\
+id: service_record
+label: Service record
+ask: When was the fluid last changed?
+answers:
+  in_time: {share: 0.6, label: changed in time}
+  never: {share: 0.4}
+words: [no service history]
+source: judgement
+"""
+
+
+def test_read_background__keeps_the_order(taken):
+    background, told = taken("backgrounds", BACKGROUND)
+    assert ([], {"in_time": 0.6, "never": 0.4}) == (told, background.shares)
+    assert {"in_time": "changed in time", "never": "never"} == background.grade_labels
+
+
+def test_read_background__a_bare_yes_as_answer_is_told(taken):
+    _, told = taken("backgrounds", BACKGROUND.replace("never:", "yes:"))
+    assert [("a.yaml:6:3", "K021")] == told
+
+
+def test_read_background__a_share_over_one_is_told(taken):
+    _, told = taken("backgrounds", BACKGROUND.replace("0.4", "40"))
+    assert [("a.yaml:6:18", "K016")] == told
+
+
+CARD = """\
+id: worn_pump
+cause: worn_pump
+says: It whined.
+unit: step-rwd
+findings: {burnt: no, fluid_colour: dark, level: {is: low, doubt: think_so}, P0732: true}
+source: judgement
+"""
+
+
+def test_read_textbook_case__answers(taken):
+    case, told = taken("textbook", CARD)
+    expected = {"burnt": "no", "fluid_colour": "dark", "level": {"is": "low", "doubt": "think_so"}, "P0732": "yes"}
+    assert ([], expected, None) == (told, case.findings, case.odometer_km)
+
+
+def test_read_textbook_case__an_unknown_doubt_is_told(taken):
+    _, told = taken("textbook", CARD.replace("think_so", "maybe"))
+    assert [("a.yaml:5:67", "K014")] == told
+
+
+def test_read_access__without_parent_is_the_vehicle_as_it_stands(taken):
+    access, told = taken("access", "{id: standing, label: As it stands}")
+    assert ([], None, 0.0, 0.0) == (told, access.parent, access.open_minutes, access.close_minutes)
+
+
+def test_read_follow_up__is_done_in_the_shop_if_not_said(taken):
+    follow_up, told = taken("follow_ups", "{id: level_hot, label: Level, says: Set it hot.}")
+    assert ([], "shop") == (told, follow_up.who)
+
+
+def test_read_follow_up__an_unknown_hand_is_told(taken):
+    _, told = taken("follow_ups", "{id: level_hot, label: Level, says: Set it., who: anybody}")
+    assert [("a.yaml:1:51", "K014")] == told
+
+
+def test_read_price__one_number_stands_for_all_three(taken):
+    price, told = taken("prices", "{id: gasket, label: Gasket, typical: 15}")
+    assert ([], 15.0, 15.0, 15.0) == (told, price.low, price.typical, price.high)
+
+
+def test_read_caution_and_area__need_their_texts(taken):
+    assert [("a.yaml:1:1", "K011")] == taken("cautions", "{id: hot_fluid}")[1]
+    assert [("a.yaml:1:1", "K011")] == taken("areas", "{id: pump}")[1]
+
+
+def test_read_shop__has_usual_values():
+    node, problems = read_yaml('name: A shop\ncurrency: EUR\nlabour_per_hour: 90\nlogo: ""\n')
+    shop = read_record(node, SHOP, Intake(NO_WORDS, problems))
+    assert ([], "", 20.0, 14, "en") == (problems, shop.logo, shop.road_test_minutes, shop.quote_days, shop.locale)
+
+
+def links_of(words, text):
+    """Read one line of a state's `leads_to`, which stands in the second line of the file."""
+    node, problems = read_yaml(f"leads_to:\n  target: {text}\nid: x\nlabel: X\nsource: s\n", "a.yaml")
+    state = read_record(node, FORMS["states"], Intake(words, problems))
+    return state.leads_to, [(str(problem.mark), problem.code) for problem in problems]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("often", {"yes": 0.65}),
+        ("{low: often}", {"low": 0.65}),
+        ("{counted: {hits: 7, of: 9}}", {"yes": 0.75}),
+        ("{strength: often}", {"yes": 0.65}),
+        ("{grades: {low: often, high: rarely}}", {"low": 0.65, "high": 0.06}),
+        ("{strength: {counted: {hits: 7, of: 9}}, where: any}", {"yes": 0.75}),
+    ],
+)
+def test_read_links__takes_short_and_long_forms(words, text, expected):
+    links, told = links_of(words, text)
+    assert [] == told
+    assert [expected] == [{grade: strength.p for grade, strength in link.strengths.items()} for link in links]
+
+
+@pytest.mark.parametrize(
+    ("text", "place", "code"),
+    [
+        ("{strength: often, grades: {low: often}}", "2:11", "K011"),
+        ("{where: any}", "2:11", "K011"),
+        ("[]", "2:11", "K011"),
+        ("{strength: often, wher: any}", "2:29", "K012"),
+        ("{strength: often, by_torque: 2}", "2:40", "K014"),
+        ("{low: offen}", "2:17", "K014"),
+    ],
+)
+def test_read_links__tells_what_is_wrong(words, text, place, code):
+    assert [(f"a.yaml:{place}", code)] == links_of(words, text)[1]
+
+
+def test_read_links__a_list_keeps_each_place(words):
+    links, told = links_of(words, "[{strength: often, where: any}, {strength: rarely, when: low}]")
+    assert ([], ["a.yaml:2:12", "a.yaml:2:43"]) == (told, [str(link.mark) for link in links])
+
+
+def test_source__the_files_source_stands_in(words):
+    node, problems = read_yaml("id: hot\nlabel: Hot\n")
+    state = read_record(node, FORMS["states"], Intake(words, problems, source="common practice"))
+    assert ("common practice", []) == (state.source, problems)
+
+
+def test_raised_by__a_hundredfold_is_the_most(taken):
+    state, told = taken("states", "id: hot\nlabel: Hot\nsource: s\nraised_by: {usage: {towing: 101}}\n")
+    assert ((), [("a.yaml:4:29", "K016")]) == (state.raised_by, told)
+
+
+def test_scope__reads_tags_and_types(taken):
+    state, _ = taken(
+        "states", "id: x\nlabel: X\nsource: s\neach: element\ntypes: [clutch]\nneeds: [step]\nnot_with: [cvt]\n"
+    )
+    scope = state.scope
+    assert ("element", ("clutch",), ("step",), ("cvt",)) == (scope.each, scope.types, scope.needs, scope.not_with)
