@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from advising.case_bench import slipping
+from support.trade import slipping
 
 from shiftlore.advising import prepare_situation
 from shiftlore.compiling import Answer

@@ -1,6 +1,6 @@
 """What things are called."""
 
-from advising.case_bench import slipping, unit
+from support.trade import slipping, unit_of
 
 from shiftlore.advising.naming import name_answer, name_cause, name_job, name_jobs
 from shiftlore.planning.weighing import NOTHING_WRONG
@@ -25,8 +25,8 @@ def test_name_cause__lumps_have_names_of_their_own():
 
 
 def test_name_cause__label_of_the_rules():
-    cause = next(iter(unit().expansion.causes))
-    assert unit().expansion.causes[cause].label == name_cause(slipping(), cause)
+    cause = next(iter(unit_of().expansion.causes))
+    assert unit_of().expansion.causes[cause].label == name_cause(slipping(), cause)
 
 
 def test_name_answer__label_and_grade():

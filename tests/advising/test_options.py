@@ -1,7 +1,7 @@
 """What is offered to the owner."""
 
 import pytest
-from offered import compiled, offered
+from support.offers import compiled, offered
 
 from shiftlore.advising import CHECK_FIRST, NOTHING, offer_options
 

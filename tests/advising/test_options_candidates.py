@@ -2,7 +2,7 @@
 
 from hypothesis import given
 from hypothesis import strategies as st
-from offered import view
+from support.offers import view
 
 from shiftlore.advising.options_candidates import (
     LEAST_ADDED,

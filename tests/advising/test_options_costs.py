@@ -1,7 +1,7 @@
 """Prices of options, against sums by hand from the price book."""
 
 import pytest
-from offered import compiled, view
+from support.offers import compiled, view
 
 from shiftlore.advising.options_costs import LABOUR_HIGH, LABOUR_LOW, Pricer
 from shiftlore.knowledge import Shop

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from offered import compiled, view
+from support.offers import compiled, view
 
 from shiftlore.advising.options_cures import carry_over_states, p_cured_per_state, prepare_cures
 from shiftlore.basics import ImpossibleEvidence

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from offered import view
+from support.offers import view
 
 from shiftlore.advising.options_candidates import make_candidate
 from shiftlore.planning.oracles import join_outcomes

@@ -1,7 +1,7 @@
 """What happens if nothing is done."""
 
 import numpy as np
-from offered import compiled
+from support.offers import compiled
 
 from shiftlore.advising.options_risks import WORST_FIRST, Risk, list_risks, p_harmless, tell_risks
 

@@ -1,6 +1,6 @@
 """How sure we are of ourselves."""
 
-from offered import offered, view
+from support.offers import offered, view
 
 from shiftlore.advising.options_sureness import FAIR, FIRM, judge_sureness
 

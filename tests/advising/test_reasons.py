@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from planning.bench_cases import one_job_per_cause
+from support.situations import one_job_per_cause
 
 from shiftlore.advising import explain_check, explain_job
 from shiftlore.planning import Check, Outcomes, TableOracle, choose_step

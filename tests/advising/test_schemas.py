@@ -3,8 +3,8 @@
 import json
 
 import pytest
-from advising.case_bench import slipping, unit
 from jsonschema import Draft202012Validator, ValidationError
+from support.trade import slipping, unit_of
 
 from shiftlore.advising import next_schema, next_steps, simulate_schema
 from shiftlore.reports.as_json import render_json
@@ -25,4 +25,4 @@ def test_next_schema__missing_stop_is_refused():
 
 def test_simulate_schema__real_output_fits():
     Draft202012Validator.check_schema(simulate_schema())
-    Draft202012Validator(simulate_schema()).validate(json.loads(render_json(simulate_unit(unit(), 2, 1))))
+    Draft202012Validator(simulate_schema()).validate(json.loads(render_json(simulate_unit(unit_of(), 2, 1))))

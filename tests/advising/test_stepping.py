@@ -3,15 +3,15 @@
 from dataclasses import replace
 
 import pytest
-from advising.case_bench import case, knowledge, slipping
+from support.trade import compiled_of, shipped, slipping
 
 from shiftlore.advising import next_steps
 
 
 def test_next_steps__fields_of_a_check():
     step = next(step for step in next_steps(slipping()).steps if step.kind == "check")
-    assert step.id in knowledge().checks
-    assert step.reveals and step.why and step.access_needed in knowledge().access
+    assert step.id in shipped().checks
+    assert step.reveals and step.why and step.access_needed in shipped().access
     assert step.cost.total >= step.cost.access
 
 
@@ -42,13 +42,13 @@ def test_next_steps__each_check_once():
 
 
 def test_next_steps__no_scan_tool_no_scan():
-    tools = tuple(tool for tool in knowledge().shop.tools if "scan" not in tool)
-    found = next_steps(slipping(), replace(knowledge().shop, tools=tools))
-    assert all("scan" not in " ".join(knowledge().checks[step.id].tools) for step in found.steps if step.kind == "check")
+    tools = tuple(tool for tool in shipped().shop.tools if "scan" not in tool)
+    found = next_steps(slipping(), replace(shipped().shop, tools=tools))
+    assert all("scan" not in " ".join(shipped().checks[step.id].tools) for step in found.steps if step.kind == "check")
 
 
 def test_next_steps__dearer_labour_costs_more():
-    cheap, dear = (next_steps(slipping(), replace(knowledge().shop, labour_per_hour=r)) for r in (50.0, 150.0))
+    cheap, dear = (next_steps(slipping(), replace(shipped().shop, labour_per_hour=r)) for r in (50.0, 150.0))
     assert cheap.upper_bound < dear.upper_bound
 
 
@@ -72,7 +72,7 @@ def test_next_steps__cures_name_causes_that_are_probable():
 
 
 def test_next_steps__tree_has_the_first_step_on_top():
-    found = next_steps(case(findings={"slips": "yes"}), tree_depth=1)
+    found = next_steps(compiled_of({"slips": "yes"}), tree_depth=1)
     assert found.tree is not None
     assert (found.steps[0].id, 1.0) == (found.tree.ids[0], found.tree.p_reach)
 

@@ -1,6 +1,6 @@
 """Reasons in words."""
 
-from advising.case_bench import slipping, unit
+from support.trade import slipping, unit_of
 
 from shiftlore.advising import CheckReason, JobReason, OutcomeReason, Shift
 from shiftlore.advising.telling import tell_check, tell_job, tell_stop
@@ -8,7 +8,7 @@ from shiftlore.planning import Stop
 
 
 def _reason(dropped=(), added=()):
-    cause = next(iter(unit().expansion.causes))
+    cause = next(iter(unit_of().expansion.causes))
     outcome = OutcomeReason("x", 0.3, (Shift(cause, 0.12, 0.61),), ("overhaul",), dropped, added, 900.0, 20.0)
     return cause, CheckReason((outcome,), 0.3, 20.0)
 
@@ -17,7 +17,7 @@ def test_tell_check__percentages_and_the_job_that_falls_away():
     cause, reason = _reason(dropped=("plain_service",))
     told = tell_check(slipping(), reason, {"x": {"slips": "yes"}})
     assert "(30 %)" in told
-    assert f"{unit().expansion.causes[cause].label} goes from 12 % to 61 %" in told
+    assert f"{unit_of().expansion.causes[cause].label} goes from 12 % to 61 %" in told
     assert told.endswith("is no longer offered.")
 
 
@@ -31,7 +31,7 @@ def test_tell_check__nothing_by_itself():
 
 
 def test_tell_job__aim_and_chance():
-    cause = next(iter(unit().expansion.causes))
+    cause = next(iter(unit_of().expansion.causes))
     told = tell_job(slipping(), JobReason(((cause, 0.6, 0.9),), 0.54, (), None))
     assert "is at 60 %" in told and "54 %" in told
 

@@ -10,8 +10,8 @@ import time
 import warnings
 
 import numpy as np
-from agreement import finish_pyagrum, largest_clique, prepare_pyagrum
-from trade import compiled_of, draw_answers
+from support.oracles import finish_pyagrum, largest_clique, prepare_pyagrum
+from support.trade import compiled_of, draw_answers
 
 from shiftlore.compiling import CompiledCase, query_with_pgmpy
 

@@ -6,7 +6,7 @@ PYTHONPATH=src:tests python -m pytest -o python_files="bench_*.py" tests/benchma
 import importlib.util
 from pathlib import Path
 
-from mutations import spoiled
+from support.mutations import spoiled
 
 TESTS = Path(__file__).parents[1]
 COUNT = 10_000

@@ -9,7 +9,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from layouts import LAYOUTS
+from support.layouts import LAYOUTS
 
 from shiftlore.gearing import describe_unit, unit_facts
 from shiftlore.sheets import load_sheet

@@ -12,7 +12,7 @@ import warnings
 from types import SimpleNamespace
 
 import numpy as np
-from strategies import realistic_evidence, realistic_network
+from support.strategies import realistic_evidence, realistic_network
 
 from shiftlore.inference import prepare
 from shiftlore.inference.reduction import find_relevant

@@ -10,7 +10,7 @@ import time
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from killing import kill_once
+from support.interruptions import kill_once
 
 
 def main(kills: int = 200, seed: int = 1) -> None:

@@ -15,7 +15,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from planning.small_models import draw_model, find_optimum, follow_planner
+from support.models import draw_model, find_optimum, follow_planner
 
 from shiftlore.advising import next_steps
 from shiftlore.compiling import compile_case, compile_unit

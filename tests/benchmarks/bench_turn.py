@@ -16,8 +16,8 @@ from collections.abc import Callable
 
 import numpy as np
 import pyagrum
-from agreement import largest_clique, prepare_pyagrum, write_pyagrum
-from trade import ROOT, compiled_of, draw_answers
+from support.oracles import largest_clique, prepare_pyagrum, write_pyagrum
+from support.trade import ROOT, compiled_of, draw_answers
 
 from shiftlore.compiling import CompiledCase
 from shiftlore.compiling.assembling import ROOT as FAULT

@@ -2,7 +2,7 @@
 
 import yaml
 from jsonschema import Draft202012Validator
-from mutations import spoiled
+from support.mutations import spoiled
 
 from shiftlore.basics import CaseError, Problem
 from shiftlore.cases import Known, case_schema, read_case, render_case

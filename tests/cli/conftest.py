@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
-from trade import ROOT
+from support.trade import ROOT
 
 from shiftlore.cli.main import run_with
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import pexpect
 import pytest
-from trade import ROOT
+from support.trade import ROOT
 
 from shiftlore.basics import UsageProblem
 from shiftlore.cli.common import refuse_existing, strong_mark, terminal_width, wants_colour

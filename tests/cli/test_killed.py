@@ -4,7 +4,7 @@ import random
 from pathlib import Path
 
 import pytest
-from killing import kill_once, load
+from support.interruptions import kill_once, load
 
 
 @pytest.mark.parametrize("seed", range(4))

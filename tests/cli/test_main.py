@@ -6,7 +6,7 @@ import sys
 from collections.abc import Callable
 
 import pytest
-from trade import ROOT
+from support.trade import ROOT
 
 from shiftlore.cli import main as cli
 from shiftlore.cli.main import BAD_INPUT, BAD_USAGE, COMMANDS, OK, OUR_FAULT, STOPPED

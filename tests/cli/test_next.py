@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import pytest
 from jsonschema import Draft202012Validator
-from trade import ROOT
+from support.trade import ROOT
 
 from shiftlore.reports.schemas import next_schema
 

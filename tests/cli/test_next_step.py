@@ -13,7 +13,7 @@ CASE = "examples/mountain_minibus.yaml"
 
 def knowledge() -> object:
     """Give the shipped knowledge."""
-    from trade import shipped
+    from support.trade import shipped
 
     return shipped()
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from jsonschema import Draft202012Validator
-from trade import EXAMPLES, ROOT
+from support.trade import EXAMPLES, ROOT
 
 from shiftlore.reports.schemas import options_schema
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from jsonschema import Draft202012Validator
-from trade import EXAMPLES
+from support.trade import EXAMPLES
 
 from shiftlore.reports.schemas import rank_schema
 
@@ -62,7 +62,7 @@ def test_rank__an_impossible_pair_names_the_clash(run: Callable, write: Callable
 
 
 def test_rank__another_knowledge_folder(run: Callable, write: Callable, tmp_path: Path) -> None:
-    from trade import write_small
+    from support.trade import write_small
 
     folder = write_small(tmp_path / "small")
     path = write("unit: long5\nfindings: {gear_slips_2: yes}\n")
@@ -72,7 +72,7 @@ def test_rank__another_knowledge_folder(run: Callable, write: Callable, tmp_path
 
 
 def test_rank__a_broken_knowledge_folder_says_where(run: Callable, tmp_path: Path) -> None:
-    from trade import write_small
+    from support.trade import write_small
 
     folder = write_small(tmp_path / "small")
     (folder / "states/all.yaml").write_text("source: judgement\nstates:\n- {id: a, leads_to: {nothing: often}}\n")

@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import pytest
 from jsonschema import Draft202012Validator
-from trade import EXAMPLES
+from support.trade import EXAMPLES
 
 CASES = sorted(path.name for path in EXAMPLES.glob("*.yaml"))
 

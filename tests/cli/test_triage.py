@@ -4,7 +4,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from killing import load
+from support.interruptions import load
 
 
 @pytest.fixture

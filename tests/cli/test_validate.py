@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 
-from trade import write_small
+from support.trade import write_small
 
 
 def test_validate__the_shipped_knowledge_is_without_errors(run: Callable) -> None:

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from trade import shipped, small_unit, unit_of
+from support.trade import shipped, small_unit, unit_of
 
 from shiftlore.compiling import Answer, evidence_of, fill_in_answers, grades_of
 from shiftlore.compiling.answers import find_code, list_aliases, name_for_codes

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from trade import compiled_of, small_case, small_unit
+from support.trade import compiled_of, small_case, small_unit
 
 from shiftlore.compiling.assembling import LARGEST_LEAK, ROOT, assemble_network, link_from_faults, raise_leak
 from shiftlore.compiling.expansion import max_of_pmfs

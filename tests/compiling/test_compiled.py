@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from trade import compiled_of, make_case, shipped, small_case, small_unit, unit_of
+from support.trade import compiled_of, make_case, shipped, small_case, small_unit, unit_of
 
 from shiftlore.basics import UnknownId
 from shiftlore.cases import Answer as CaseAnswer

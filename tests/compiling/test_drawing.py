@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from trade import compiled_of, small_case
+from support.trade import compiled_of, small_case
 
 from shiftlore.compiling import draw_posteriors
 

@@ -5,7 +5,7 @@ from itertools import product
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from trade import shipped, small_unit, unit_of
+from support.trade import shipped, small_unit, unit_of
 
 from shiftlore.compiling.expansion import (
     TORQUE_FLOOR,

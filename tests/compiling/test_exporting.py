@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from trade import small_case
+from support.trade import small_case
 
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import compile_case, query_with_pgmpy, to_pgmpy

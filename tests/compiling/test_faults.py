@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from trade import compiled_of, shipped, small_case, small_unit
+from support.trade import compiled_of, shipped, small_case, small_unit
 
 from shiftlore.compiling import list_faults
 from shiftlore.compiling.faults import MOST_PAIRS, NONE, P_BROUGHT_ON

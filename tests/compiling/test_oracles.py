@@ -5,10 +5,10 @@ tree would be too large for a short test are passed over; `tests/benchmarks/benc
 """
 
 import pytest
-from trade import compiled_of, draw_answers
+from support.trade import compiled_of, draw_answers
 
 pytest.importorskip("pyagrum")
-from agreement import finish_pyagrum, largest_clique, prepare_pyagrum
+from support.oracles import finish_pyagrum, largest_clique, prepare_pyagrum
 
 CASES = 20
 MOST_CELLS = 1_000_000

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from trade import compiled_of, p_area, shipped, small_unit
+from support.trade import compiled_of, p_area, shipped, small_unit
 
 from shiftlore.compiling import wear_factor, weigh_causes
 from shiftlore.compiling.priors import LARGEST_WEAR, SMALLEST_WEAR, background_factor

@@ -4,8 +4,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-from layouts import LAYOUTS
 from pytest import approx, mark
+from support.layouts import LAYOUTS
 
 from shiftlore.gearing.charts import work_out
 from shiftlore.gearing.motions import analyse_states, solve_torques

@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from layouts import LAYOUTS
 from pytest import mark
+from support.layouts import LAYOUTS
 
 from shiftlore.gearing.charts import work_out
 from shiftlore.gearing.defects import Defect, find_remains, list_defects

@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from layouts import LAYOUTS
 from pytest import mark, raises
+from support.layouts import LAYOUTS
 
 from shiftlore.basics import KnowledgeError, UnknownId, UsageProblem
 from shiftlore.gearing import describe_unit

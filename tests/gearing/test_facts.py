@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from layouts import LAYOUTS
 from pytest import approx, mark, raises
+from support.layouts import LAYOUTS
 
 from shiftlore.basics import KnowledgeError, UnknownId
 from shiftlore.gearing import UnitFacts, check_sheet, unit_facts

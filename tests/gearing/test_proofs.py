@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from layouts import LAYOUTS
 from pytest import mark
+from support.layouts import LAYOUTS
 
 from shiftlore.gearing import check_sheet
 from shiftlore.sheets import load_sheet, read_sheet

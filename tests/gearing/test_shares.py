@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from layouts import LAYOUTS
+from support.layouts import LAYOUTS
 
 from shiftlore.gearing.shares import find_applied, find_controlled, find_shifts, find_switching, find_working
 from shiftlore.sheets import UnitSheet, load_sheet

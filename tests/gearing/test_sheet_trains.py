@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from layouts import LAYOUTS
 from pytest import approx
+from support.layouts import LAYOUTS
 
 from shiftlore.gearing.sheet_trains import build_train, list_lines, list_states, stated_ratio
 from shiftlore.sheets import load_sheet

@@ -6,7 +6,7 @@ import math
 import numpy as np
 import pytest
 from hypothesis import given, settings
-from strategies import seeds, small_evidence, small_network
+from support.strategies import seeds, small_evidence, small_network
 
 import shiftlore.inference.engine as engine_module
 from shiftlore.basics import ImpossibleEvidence, UsageProblem

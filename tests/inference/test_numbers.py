@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from strategies import small_network
+from support.strategies import small_network
 
 from shiftlore.inference.numbers import Numbers
 from shiftlore.network import NoisyMax, draw_parameters

@@ -4,7 +4,7 @@ import warnings
 
 import numpy as np
 import pytest
-from strategies import realistic_evidence, realistic_network, small_evidence, small_network
+from support.strategies import realistic_evidence, realistic_network, small_evidence, small_network
 
 from shiftlore.inference import prepare
 from shiftlore.network import Network, NoisyLink, NoisyMax, Table, Variable, divorce, expand_gate

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from strategies import realistic_evidence, realistic_network
+from support.strategies import realistic_evidence, realistic_network
 
 from shiftlore.inference import prepare
 from shiftlore.inference.reduction import sort_answers

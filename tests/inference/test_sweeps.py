@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from strategies import small_network
+from support.strategies import small_network
 
 import shiftlore.inference.sweeps as sweeps
 from shiftlore.inference.numbers import Numbers

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from strategies import realistic_evidence, realistic_network
+from support.strategies import realistic_evidence, realistic_network
 
 import shiftlore.inference.worlds as worlds
 from shiftlore.inference.numbers import Numbers

@@ -3,7 +3,7 @@
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from said import SAID
+from support.sentences import SAID
 
 from shiftlore.knowledge import build_index, collect_knowledge, find_knowledge, read_free_text
 

@@ -4,7 +4,7 @@ import random
 
 import yaml
 from jsonschema import Draft202012Validator
-from mutations import mutate
+from support.mutations import mutate
 
 from shiftlore.basics import Problem
 from shiftlore.knowledge import collect_knowledge

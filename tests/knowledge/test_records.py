@@ -3,7 +3,7 @@
 from dataclasses import FrozenInstanceError, replace
 
 import pytest
-from trade import shipped
+from support.trade import shipped
 
 from shiftlore.knowledge import Strength
 from shiftlore.sheets.unit_sheets import AccessMinutes

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from hypothesis import given, settings
-from strategies import seeds, small_evidence, small_network
+from support.strategies import seeds, small_evidence, small_network
 
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.inference import prepare

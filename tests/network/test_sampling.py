@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from strategies import small_network
+from support.strategies import small_network
 
 from shiftlore.network import Network, Table, Tie, Variable, enumerate_joint, sample_network
 

@@ -3,7 +3,7 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from planning.bench_cases import SHOP_TREE
+from support.situations import SHOP_TREE
 
 from shiftlore.basics import UnknownId, UsageProblem
 from shiftlore.planning import AccessNode, AccessTree

@@ -2,7 +2,8 @@
 
 import numpy as np
 import pytest
-from planning.bench_cases import (
+from support.models import draw_model
+from support.situations import (
     EIGHT_JOBS,
     ROOT_ONLY,
     SHOP_TREE,
@@ -11,7 +12,6 @@ from planning.bench_cases import (
     flat_jobs,
     one_job_per_cause,
 )
-from planning.small_models import draw_model
 
 from shiftlore.planning import AccessNode, AccessTree, Hypotheses, Job, Situation, evaluate_plan, plan_exactly
 from shiftlore.planning.batches import end_plan, subset_jobs

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from planning.bench_cases import EIGHT_JOBS, ROOT_ONLY, SHOP_TREE, draw_tree_jobs, one_job_per_cause
-from planning.small_models import draw_model, find_optimum
+from support.models import draw_model, find_optimum
+from support.situations import EIGHT_JOBS, ROOT_ONLY, SHOP_TREE, draw_tree_jobs, one_job_per_cause
 
 from shiftlore.planning import Hypotheses, Job, Situation, bound_inside, bound_known_fault, plan_exactly
 

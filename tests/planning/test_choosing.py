@@ -5,8 +5,8 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from planning.bench_cases import ROOT_ONLY, SHOP_TREE, one_job_per_cause
-from planning.small_models import draw_model, find_optimum, follow_planner
+from support.models import draw_model, find_optimum, follow_planner
+from support.situations import ROOT_ONLY, SHOP_TREE, one_job_per_cause
 
 from shiftlore.planning import (
     AccessNode,

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from planning.bench_cases import EIGHT_JOBS, SHOP_TREE, draw_tree_jobs, one_job_per_cause
+from support.situations import EIGHT_JOBS, SHOP_TREE, draw_tree_jobs, one_job_per_cause
 
 from shiftlore.planning import AccessNode, AccessTree, evaluate_plan, plan_exactly
 from shiftlore.planning.counting import count_steps, plan_by_counts

@@ -4,8 +4,8 @@ from itertools import product
 
 import numpy as np
 import pytest
-from planning.bench_cases import EIGHT_JOBS, SHOP_TREE, draw_tree_jobs, one_job_per_cause
-from planning.small_models import draw_model
+from support.models import draw_model
+from support.situations import EIGHT_JOBS, SHOP_TREE, draw_tree_jobs, one_job_per_cause
 
 from shiftlore.planning import evaluate_plan
 from shiftlore.planning.batches import end_plan

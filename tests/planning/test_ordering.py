@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from planning.bench_cases import (
+from support.situations import (
     EIGHT_JOBS,
     ROOT_ONLY,
     SHOP_TREE,

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from planning.bench_cases import ROOT_ONLY, one_job_per_cause
-from planning.small_models import draw_model
+from support.models import draw_model
+from support.situations import ROOT_ONLY, one_job_per_cause
 
 from shiftlore.planning import Check, LookAhead, Outcomes, TableOracle, choose_step, value_information, write_book
 from shiftlore.planning.choosing import start_bench

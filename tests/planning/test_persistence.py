@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from planning.bench_cases import flat_jobs, one_job_per_cause
+from support.situations import flat_jobs, one_job_per_cause
 
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.planning import Hypotheses, believe_after_failure, carry_over

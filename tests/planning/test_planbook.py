@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from planning.bench_cases import EIGHT_JOBS, SHOP_TREE, one_job_per_cause
-from planning.small_models import draw_model
+from support.models import draw_model
+from support.situations import EIGHT_JOBS, SHOP_TREE, one_job_per_cause
 
 from shiftlore.planning import evaluate_plan, plan_exactly, plan_jobs, write_book
 from shiftlore.planning.planbook import all_plans

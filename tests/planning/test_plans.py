@@ -5,8 +5,8 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from planning.bench_cases import EIGHT_JOBS, ROOT_ONLY, SHOP_TREE, draw_tree_jobs, flat_jobs, one_job_per_cause
-from planning.small_models import draw_model
+from support.models import draw_model
+from support.situations import EIGHT_JOBS, ROOT_ONLY, SHOP_TREE, draw_tree_jobs, flat_jobs, one_job_per_cause
 
 from shiftlore.planning import Hypotheses, Job, Situation, evaluate_plan, plan_exactly, plan_jobs
 from shiftlore.planning.plans import lone_costs, plan_quickly, touch_probabilities, useful_jobs

@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from planning.bench_cases import one_job_per_cause
-from planning.small_models import draw_model, find_optimum
+from support.models import draw_model, find_optimum
+from support.situations import one_job_per_cause
 
 from shiftlore.planning import Check, Outcomes, TableOracle, count_nodes, grow_tree
 

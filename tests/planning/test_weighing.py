@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from advising.case_bench import slipping
+from support.trade import slipping
 
 from shiftlore.planning.weighing import NOTHING_WRONG, SOMETHING_ELSE, weigh_faults
 

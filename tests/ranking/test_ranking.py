@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from trade import compiled_of, p_area, small_case
+from support.trade import compiled_of, p_area, small_case
 
 from shiftlore.compiling import CompiledCase
 from shiftlore.ranking import Ranking, audit_ranking, rank_causes

@@ -4,7 +4,7 @@ from dataclasses import replace
 from functools import cache
 
 from pytest import approx
-from trade import shipped, small_unit, unit_of
+from support.trade import shipped, small_unit, unit_of
 
 from shiftlore.knowledge import TextbookCase
 from shiftlore.ranking import Review, review_knowledge, textbook_as_case

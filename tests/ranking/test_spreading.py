@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from trade import compiled_of, small_case
+from support.trade import compiled_of, small_case
 
 from shiftlore.ranking.spreading import draw_spread
 

@@ -4,7 +4,7 @@ import json
 from dataclasses import dataclass
 
 import numpy as np
-from trade import small_case
+from support.trade import small_case
 
 from shiftlore.ranking import rank_causes
 from shiftlore.reports.as_json import render_json, to_plain

@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 
 import pytest
-from trade import EXAMPLES, ROOT, unit_of
+from support.trade import EXAMPLES, ROOT, unit_of
 
 from shiftlore.cases import read_case
 from shiftlore.compiling import compile_case, known_of

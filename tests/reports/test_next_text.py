@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from planned import planned, planned_case
+from support.plans import planned, planned_case
 
 from shiftlore.reports.next_text import list_cautions, name_finding, render_next
 from shiftlore.reports.wording import say_money, say_percent

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from offered import offered
+from support.offers import offered
 
 from shiftlore.reports.options_text import render_options, say_days
 

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from trade import small_case
+from support.trade import small_case
 
 from shiftlore.ranking import Audit, Ranking, rank_causes
 from shiftlore.reports.rank_text import SHOWN_CAUSES, render_ranking

@@ -4,7 +4,7 @@ import json
 
 import pytest
 from jsonschema import Draft202012Validator, ValidationError
-from trade import small_case
+from support.trade import small_case
 
 from shiftlore.ranking import rank_causes
 from shiftlore.reports import schemas

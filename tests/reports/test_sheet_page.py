@@ -7,9 +7,9 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from browser import count_pages, find_violations, needs_browser, print_page, read_axe, run_browser
-from offered import offered
-from sheets import page, shop
+from support.browser import count_pages, find_violations, needs_browser, print_page, read_axe, run_browser
+from support.offers import offered
+from support.pages import page, shop
 
 from shiftlore.advising import Complaint, Options, Risk
 from shiftlore.reports.sheet_page import choose_paper
@@ -94,7 +94,7 @@ def test_render_sheet__what_comes_from_a_case_prints_as_text(language: str) -> N
 
 
 def _nasty_page(language: str, options: Options) -> str:
-    from sheets import DAY
+    from support.pages import DAY
 
     from shiftlore.knowledge import load_phrases
     from shiftlore.reports.sheet_page import SheetSettings, render_sheet

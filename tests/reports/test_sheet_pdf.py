@@ -1,8 +1,8 @@
 """The page as PDF."""
 
 import pytest
-from browser import count_pages, needs_browser
-from sheets import page
+from support.browser import count_pages, needs_browser
+from support.pages import page
 
 from shiftlore.basics import UsageProblem
 from shiftlore.reports import sheet_pdf

@@ -5,7 +5,7 @@ Source: Mermaid flowchart syntax and the DOT grammar of Graphviz, from memory.
 
 import re
 
-from planned import make_tree, planned_case
+from support.plans import make_tree, planned_case
 
 from shiftlore.planning import count_nodes
 from shiftlore.reports.tree_graph import render_dot, render_mermaid

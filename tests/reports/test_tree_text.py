@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from planned import make_leaf, make_tree, planned_case
+from support.plans import make_leaf, make_tree, planned_case
 
 from shiftlore.planning import Branch
 from shiftlore.reports.tree_text import is_cut_off, list_labels, render_tree, say_answers

@@ -3,8 +3,8 @@
 from pathlib import Path
 from xml.etree import ElementTree
 
-from layouts import LAYOUTS
 from pytest import mark
+from support.layouts import LAYOUTS
 
 from shiftlore.gearing import describe_unit
 from shiftlore.reports.unit_drawing import render_unit_drawing

@@ -4,8 +4,8 @@ import json
 from pathlib import Path
 
 from jsonschema import Draft202012Validator
-from layouts import LAYOUTS
 from pytest import mark
+from support.layouts import LAYOUTS
 
 from shiftlore.gearing import describe_unit
 from shiftlore.reports.unit_json import unit_schema, unit_to_json

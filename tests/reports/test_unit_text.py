@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from layouts import LAYOUTS
 from pytest import mark
+from support.layouts import LAYOUTS
 
 from shiftlore.gearing import describe_unit
 from shiftlore.reports.unit_text import WIDTH, render_unit

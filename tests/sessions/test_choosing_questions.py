@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from trade import compiled_of
+from support.trade import compiled_of
 
 from shiftlore.sessions import rank_questions
 from shiftlore.sessions.choosing_questions import (

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from trade import shipped, unit_of
+from support.trade import shipped, unit_of
 
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Answer, Case

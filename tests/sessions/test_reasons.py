@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from trade import compiled_of
+from support.trade import compiled_of
 
 from shiftlore.sessions import Candidate, rank_questions
 from shiftlore.sessions.choosing_questions import foresee, list_cheap

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
-from planning.bench_cases import SHOP_TREE, one_job_per_cause
+from support.situations import SHOP_TREE, one_job_per_cause
 
 from shiftlore.planning import Check, Job, Outcomes, TableOracle, choose_step
 from shiftlore.simulating import (

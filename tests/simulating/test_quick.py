@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from planning.small_models import draw_model, find_optimum
+from support.models import draw_model, find_optimum
 
 from shiftlore.planning import TableOracle, write_book
 from shiftlore.simulating import Action, QuickPlanner, choose_quickly

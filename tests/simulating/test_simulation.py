@@ -4,8 +4,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
-from planning.bench_cases import flat_jobs, one_job_per_cause
-from planning.small_models import draw_model, follow_planner
+from support.models import draw_model, follow_planner
+from support.situations import flat_jobs, one_job_per_cause
 
 from shiftlore.planning import Check, Outcomes, TableOracle
 from shiftlore.simulating import (

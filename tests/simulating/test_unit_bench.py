@@ -5,7 +5,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from advising.case_bench import knowledge, unit
+from support.trade import shipped, unit_of
 
 from shiftlore.basics import UsageProblem
 from shiftlore.simulating.unit_bench import CHECKS_PRICED, QUESTIONS, State, choose_on_bench, set_up_bench
@@ -13,7 +13,7 @@ from shiftlore.simulating.unit_bench import CHECKS_PRICED, QUESTIONS, State, cho
 
 @cache
 def _bench():
-    return set_up_bench(unit())
+    return set_up_bench(unit_of())
 
 
 def _state(evidence=None):
@@ -51,11 +51,11 @@ def test_choose_on_bench__gives_something_to_do():
 
 
 def test_asked__questions_only_to_the_owner():
-    records = unit().expansion.finding_records
+    records = unit_of().expansion.finding_records
     assert QUESTIONS == len(_bench().asked)
     assert all(records[name].got_by in ("owner", "history") for name in _bench().asked)
 
 
 def test_set_up_bench__without_a_shop():
     with pytest.raises(UsageProblem, match="no shop"):
-        set_up_bench(replace(unit(), knowledge=replace(knowledge(), shop=None)))
+        set_up_bench(replace(unit_of(), knowledge=replace(shipped(), shop=None)))

@@ -4,7 +4,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from advising.case_bench import unit
+from support.trade import unit_of
 
 from shiftlore.simulating import Action, simulate_unit
 from shiftlore.simulating.unit_bench import choose_on_bench, set_up_bench
@@ -13,7 +13,7 @@ from shiftlore.simulating.unit_simulation import do_likeliest, draw_vehicles, li
 
 @cache
 def _bench():
-    return set_up_bench(unit())
+    return set_up_bench(unit_of())
 
 
 @cache
@@ -73,10 +73,10 @@ def test_list_policies__planner_first():
 
 
 def test_simulate_unit__planner_costs_owners_less_than_every_habit():
-    found = {result.policy: result.mean_total for result in simulate_unit(unit(), 25, 7).policies}
+    found = {result.policy: result.mean_total for result in simulate_unit(unit_of(), 25, 7).policies}
     assert found["planner"] < min(total for name, total in found.items() if name != "planner")
 
 
 def test_simulate_unit__same_seed_same_result():
-    one, two = (simulate_unit(unit(), 3, 2, policies={"planner": choose_on_bench}) for _ in range(2))
+    one, two = (simulate_unit(unit_of(), 3, 2, policies={"planner": choose_on_bench}) for _ in range(2))
     assert one.policies == two.policies

@@ -7,11 +7,10 @@ import sys
 import time
 from pathlib import Path
 
-from trade import ROOT, shipped, unit_of
-
 from shiftlore.cases import Case, read_case
 from shiftlore.compiling import known_of
 from shiftlore.sessions import Interview
+from support.trade import ROOT, shipped, unit_of
 
 PROMPT = b"> "
 DONE = "m more questions"

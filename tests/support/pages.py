@@ -3,11 +3,10 @@
 import datetime
 from dataclasses import replace
 
-from offered import compiled, offered
-
 from shiftlore.advising import Options
 from shiftlore.knowledge import Shop, load_phrases
 from shiftlore.reports.sheet_page import SheetSettings, render_sheet
+from support.offers import compiled, offered
 
 DAY = datetime.date(2026, 3, 2)
 

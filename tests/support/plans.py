@@ -2,11 +2,10 @@
 
 from functools import cache
 
-from trade import compiled_of
-
 from shiftlore.advising import NextSteps, next_steps
 from shiftlore.compiling import CompiledCase
 from shiftlore.planning import Branch, TreeNode
+from support.trade import compiled_of
 
 ANSWERS = {"slips_gear_2": "yes", "fluid_smell_burnt": "no", "fluid_level": "right", "ratio_code_gear_2": "yes"}
 

@@ -11,7 +11,7 @@ from shiftlore.cases import Answer, Case
 from shiftlore.compiling import CompiledCase, CompiledUnit, compile_case, compile_unit
 from shiftlore.knowledge import Knowledge, load_knowledge
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 EXAMPLES = ROOT / "examples"
 
 SMALL = {
@@ -145,6 +145,12 @@ def make_case(unit: str = "long5", answers: Mapping[str, str] | None = None, **m
 def compiled_of(answers: Mapping[str, str] | None = None, unit: str = "long5", **more: object) -> CompiledCase:
     """Compile a case of a shipped unit."""
     return compile_case(unit_of(unit), make_case(unit, answers, **more))
+
+
+@cache
+def slipping(**more: object) -> CompiledCase:
+    """Compile a vehicle that slips, with dark burnt fluid."""
+    return compiled_of({"slips": "yes", "fluid_smell_burnt": "yes", "fluid_colour": "dark"}, **more)
 
 
 def small_case(answers: Mapping[str, str] | None = None, **more: object) -> CompiledCase:

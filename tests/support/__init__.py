@@ -1,0 +1,1 @@
+"""What tests share: the trade read once, layouts, sentences, strategies, oracles; imported as `support.<name>`."""
