@@ -7,6 +7,7 @@ import importlib.util
 from pathlib import Path
 
 from support.mutations import spoiled
+from support.trade import write_small
 
 TESTS = Path(__file__).parents[1]
 COUNT = 10_000
@@ -26,6 +27,4 @@ def test_read_case__spoiled_10000_times():
 
 
 def test_collect_knowledge__spoiled_10000_times(tmp_path):
-    small, fuzz = load("knowledge/conftest"), load("knowledge/test_fuzz")
-    path = small.write_folder(tmp_path)
-    assert 0 < fuzz.spoil_and_check(path, COUNT, 2026) < COUNT / 2
+    assert 0 < load("knowledge/test_fuzz").spoil_and_check(write_small(tmp_path, ""), COUNT, 2026) < COUNT / 2

@@ -62,7 +62,7 @@ def test_expand_knowledge__a_template_shares_its_base_rate() -> None:
     causes = small_unit().expansion.causes
     lining = [cause.share for cause in causes.values() if cause.template == "worn_lining"]
     assert 0.012 == pytest.approx(sum(lining), abs=1e-15)
-    assert 0.030 == causes["worn_pump"].share
+    assert 0.005 == causes["worn_pump"].share
 
 
 def test_expand_knowledge__one_way_clutches_have_no_linings() -> None:

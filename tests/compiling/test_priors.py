@@ -100,7 +100,7 @@ def test_weigh_causes__distance_and_use_multiply() -> None:
     far = weigh_causes(unit.knowledge, unit.expansion, 300_000, {})["worn_pump"]
     towed = weigh_causes(unit.knowledge, unit.expansion, 300_000, {"usage": "towing"})["worn_pump"]
     assert 2**1.2 == pytest.approx(far / plain, rel=1e-12)
-    assert 3 / (0.9 + 0.1 * 3) == pytest.approx(towed / far, rel=1e-12)
+    assert 1.8 / (0.9 + 0.1 * 1.8) == pytest.approx(towed / far, rel=1e-12)
 
 
 def test_weigh_causes__linings_wear_out_and_new_units_fail_early() -> None:

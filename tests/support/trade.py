@@ -1,4 +1,7 @@
-"""The shipped knowledge and a small one of two causes, read once and shared by the tests."""
+"""The shipped knowledge and a small one of two causes, read once and shared by the tests.
+
+The small one is clean, so that a test can spoil it in one place; with a unit sheet beside it, it is compiled.
+"""
 
 from collections.abc import Mapping
 from functools import cache
@@ -18,16 +21,25 @@ SMALL = {
     "causes/pump/worn_pump.yaml": """\
 id: worn_pump
 label: Worn pump
-says: The pump is worn.
+says: The pump is worn and pumps too little.
 area: pump
 status: draft
-how_common: {per_thousand: 30}
+how_common: uncommon
 wear: wear_out
-raised_by: {usage: {towing: 3.0}}
-leads_to: {line_pressure_low: usually, fluid_colour: {dark: often, black: sometimes}}
-looks_like: {worn_lining: A worn lining keeps to its own gears.}
-driven_on: {severity: gets_worse, says: It burns the linings., damages: [worn_lining]}
-source: judgement
+raised_by:
+  usage: {towing: 1.8}
+leads_to:
+  line_pressure_low: often
+  fluid_colour: {dark: often, black: sometimes}
+looks_like:
+  worn_lining:
+    because: A worn lining keeps to its own gears.
+    tells_apart: [line_pressure_idle]
+driven_on:
+  severity: gets_worse
+  says: It burns the linings.
+  damages: [worn_lining]
+source: common practice
 """,
     "causes/elements/worn_lining.yaml": """\
 id: worn_lining
@@ -35,17 +47,19 @@ label: "Worn linings in {name}"
 says: "The linings of {name} are worn."
 area: clutch_pack
 each: element
-types: [clutch, brake]
 status: draft
 how_common: {per_thousand: 12}
-wear: chance
-leads_to: {element_slips: {counted: {hits: 7, of: 9}}}
-looks_like: {worn_pump: A worn pump spoils every gear.}
-driven_on: {severity: strands, says: The gear is lost.}
+wear: wear_out
+leads_to:
+  element_slips: {counted: {hits: 7, of: 9}}
+looks_like:
+  worn_pump: A worn pump spoils every gear.
+driven_on: {severity: strands, says: The gear is lost., within_km: 3000}
+types: [clutch, brake]
 source: judgement
 """,
     "states/all.yaml": """\
-source: judgement
+source: common practice
 states:
 - id: line_pressure_low
   label: Line pressure low
@@ -58,12 +72,22 @@ states:
     gear_slips: {strength: often, where: applied, by_torque: true}
 """,
     "findings/all.yaml": """\
-source: judgement
+source: common practice
 findings:
-- {id: line_pressure_idle, label: Line pressure low at idle, ask: Low at idle?, group: hydraulics, got_by: measure,
-   words: [low line pressure], unexplained: rarely}
-- {id: gear_slips, label: "Slips in {name}", ask: In which gears?, each: gear, group: drive, got_by: road,
-   words: [slips in gear], together: drive, unexplained: rarely}
+- id: line_pressure_idle
+  label: Line pressure low at idle
+  ask: Is the line pressure low at idle?
+  group: hydraulics
+  got_by: measure
+  words: [low line pressure]
+  unexplained: rarely
+- {id: gear_slips,
+   label: "Slips in {name}",
+   ask: "In which gears does it slip?",
+   each: gear, together: drive,
+   group: drive,
+   got_by: road,
+   words: [slips in gear, slipping], unexplained: rarely}
 - id: fluid_colour
   label: Fluid colour
   ask: What colour is the fluid?
@@ -71,7 +95,7 @@ findings:
   grade_labels: {red: red and clear}
   group: fluid
   got_by: look
-  words: [dark fluid]
+  words: [dark fluid, black fluid]
   unexplained: {dark: rarely}
 - id: no_codes
   label: No codes stored
@@ -79,30 +103,71 @@ findings:
   group: codes
   got_by: scan
   words: [no codes]
-  stands_for: [{answer: "yes", groups: [drive], findings: [line_pressure_idle], answered: "no"}]
+  stands_for:
+  - {answer: "yes", groups: [drive], findings: [line_pressure_idle], answered: "no"}
 """,
-    "codes/all.yaml": 'codes:\n- {code: P0732, means: Gear 2 ratio, finding: gear_slips, instance: "2"}\n',
+    "codes/all.yaml": """\
+codes:
+- {code: P0732, means: Gear 2 has the wrong ratio, finding: gear_slips, instance: "2"}
+""",
     "backgrounds.yaml": """\
 backgrounds:
-- {id: usage, label: Use, ask: How is it used?, words: [towing], source: judgement,
-   answers: {normal: {share: 0.9}, towing: {share: 0.1}}}
+- id: usage
+  label: Use
+  ask: How is it used?
+  answers:
+    normal: {share: 0.9, label: normal use}
+    towing: {share: 0.1}
+  words: [towing]
+  source: judgement
 """,
     "checks/all.yaml": """\
 checks:
-- {id: pan_drop, label: Drop the pan, how: Look., minutes: 20, access: pan_off, reveals: [fluid_colour],
-   missed: seldom, false_alarm: hardly_ever, source: judgement}
+- id: pan_drop
+  label: Drop the pan
+  how: Drop the pan and look.
+  minutes: 20
+  access: pan_off
+  consumables: [{price: pan_gasket, count: 1}]
+  reveals: [fluid_colour]
+  missed: seldom
+  false_alarm: hardly_ever
+  cautions: [hot_fluid]
+  source: common practice
 """,
     "jobs/all.yaml": """\
 jobs:
-- {id: overhaul, label: Overhaul, says: Everything worn is renewed., kind: overhaul, minutes: 900, access: pan_off,
-   cures: {worn_pump: nearly_always, worn_lining: nearly_always}, source: judgement}
+- id: overhaul
+  label: Overhaul
+  says: Everything worn is renewed.
+  kind: overhaul
+  minutes: 900
+  access: pan_off
+  parts: [{price: pan_gasket}]
+  cures: {worn_pump: nearly_always, worn_lining: nearly_always}
+  follow_ups: [level_hot]
+  cautions: [hot_fluid]
+  source: common practice
 """,
     "access.yaml": """\
 access:
 - {id: standing, label: As it stands}
 - {id: pan_off, label: Pan off, parent: standing, open_minutes: 20, close_minutes: 25}
 """,
+    "follow_ups.yaml": "follow_ups:\n- {id: level_hot, label: Set the level, says: Set the level hot.}\n",
+    "cautions.yaml": "cautions:\n- {id: hot_fluid, says: The fluid is hot.}\n",
+    "prices.yaml": "prices:\n- {id: pan_gasket, label: Pan gasket, low: 8, typical: 15, high: 30}\n",
     "shop.yaml": 'name: A shop\naddress: ""\ncurrency: EUR\nlabour_per_hour: 90\ntools: [jack]\n',
+    "textbook/worn_pump.yaml": """\
+id: worn_pump
+cause: worn_pump
+says: A pump that whined.
+unit: step
+odometer_km: 180000
+background: {usage: towing}
+findings: {fluid_colour: dark, gear_slips_2: yes, P0732: yes, line_pressure_idle: {is: yes, doubt: think_so}}
+source: judgement
+""",
 }
 
 
@@ -118,12 +183,12 @@ def unit_of(unit_id: str = "long5") -> CompiledUnit:
     return compile_unit(shipped(), unit_id)
 
 
-def write_small(folder: Path, unit: str = "long5") -> Path:
-    """Write the small knowledge, with one shipped unit sheet, into a folder."""
-    (folder / "units").mkdir(parents=True, exist_ok=True)
-    for name in ("words.yaml", "areas.yaml", f"units/{unit}.yaml"):
+def write_small(folder: Path, unit: str = "long5", changes: Mapping[str, str] | None = None) -> Path:
+    """Write the small knowledge, some files of it changed, into a folder; with a shipped unit sheet unless `unit` is ""."""
+    for name in ("words.yaml", "areas.yaml", *([f"units/{unit}.yaml"] if unit else [])):
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_bytes((ROOT / "knowledge" / name).read_bytes())
-    for name, text in SMALL.items():
+    for name, text in {**SMALL, **(changes or {})}.items():
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_text(text, encoding="utf-8")
     return folder
