@@ -5,7 +5,8 @@ from jsonschema import Draft202012Validator
 from support.mutations import spoiled
 
 from shiftlore.basics import CaseError, Problem
-from shiftlore.cases import Known, case_schema, read_case, render_case
+from shiftlore.cases import Known, read_case, render_case
+from shiftlore.reports.schemas_files import case_schema
 
 KNOWN = Known(
     findings={

@@ -2,12 +2,19 @@
 
 import json
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
+import pytest
+from jsonschema import Draft202012Validator
+from support.layouts import LAYOUTS
 from support.trade import small_case
 
+from shiftlore.gearing import describe_unit
 from shiftlore.ranking import rank_causes
-from shiftlore.reports.as_json import render_json, to_plain
+from shiftlore.reports import schemas
+from shiftlore.reports.as_json import render_json, to_plain, unit_to_json
+from shiftlore.sheets import load_sheet
 
 
 @dataclass(frozen=True)
@@ -44,3 +51,22 @@ def test_render_json__a_ranking_reads_back_with_the_fields_of_the_contract() -> 
 
 def test_render_json__letters_of_all_languages_stay() -> None:
     assert "Öl" in render_json({"label": "Öl"})
+
+
+UNITS = Path(__file__).parents[2] / "knowledge" / "units"
+SHEETS = {path.stem: path for path in sorted(UNITS.glob("*.yaml"))}
+
+
+@pytest.mark.parametrize("name", [*SHEETS, *LAYOUTS])
+def test_unit_to_json__fits_the_schema(name: str) -> None:
+    description = describe_unit(load_sheet(SHEETS.get(name, LAYOUTS.get(name, ""))), ratio=1.9)
+    plain = json.loads(json.dumps(unit_to_json(description)))
+    Draft202012Validator(schemas.unit_schema()).validate(plain)
+    assert plain == unit_to_json(description)
+
+
+def test_unit_to_json__carries_the_fields_of_the_contract() -> None:
+    plain = unit_to_json(describe_unit(load_sheet(UNITS / "long6.yaml")))
+    gear = plain["gears"]["2"]
+    assert {"ratio_stated", "ratio_computed", "error_percent", "elements", "torque", "state"} <= set(gear)
+    assert {"had", "ratio", "state", "feels"} <= set(plain["stuck"]["sol_b=off"]["2"])

@@ -1,11 +1,12 @@
 """The check order as a tree in text."""
 
+import re
 from dataclasses import replace
 
 from support.plans import make_leaf, make_tree, planned_case
 
-from shiftlore.planning import Branch
-from shiftlore.reports.tree_text import is_cut_off, list_labels, render_tree, say_answers
+from shiftlore.planning import Branch, count_nodes
+from shiftlore.reports.tree_text import is_cut_off, list_labels, render_dot, render_mermaid, render_tree, say_answers
 
 
 def test_render_tree__every_place_says_what_to_do_and_what_it_costs() -> None:
@@ -44,3 +45,29 @@ def test_say_answers__what_many_share_is_said() -> None:
 def test_list_labels__names_every_check_and_job_of_the_tree() -> None:
     labels = list_labels(make_tree(), planned_case())
     assert {"fluid_look", "plain_service", "overhaul", "used_unit_fit"} == set(labels)
+
+
+# Source: Mermaid flowchart syntax and the DOT grammar of Graphviz, from memory.
+FOLDED = 1
+
+
+def test_render_mermaid__every_line_is_a_box_or_an_arrow() -> None:
+    head, *lines = render_mermaid(make_tree(), planned_case()).splitlines()
+    assert "flowchart TD" == head
+    boxes = [line for line in lines if re.fullmatch(r'    n[_0-9]*(\["|\[\["|\(\[")[^"]+("\]|"\]\]|"\]\))', line)]
+    arrows = [line for line in lines if re.fullmatch(r'    n[_0-9]* -->\|"[^"]+"\| n[_0-9]+', line)]
+    assert count_nodes(make_tree()) + FOLDED == len(boxes)
+    assert len(lines) == len(boxes) + len(arrows) and len(arrows) == len(boxes) - 1
+
+
+def test_render_dot__boxes_and_arrows_belong_together() -> None:
+    text = render_dot(make_tree(), planned_case())
+    assert text.startswith("digraph check_order {") and text.endswith("}")
+    boxes = set(re.findall(r"^    (n[_0-9]*) \[shape=", text, re.M))
+    arrows = re.findall(r"^    (n[_0-9]*) -> (n[_0-9]+) \[label=", text, re.M)
+    assert {end for arrow in arrows for end in arrow} == boxes
+    assert len(boxes) - 1 == len(arrows) == len({end for _, end in arrows})
+
+
+def test_render_mermaid__signs_of_its_own_are_written_as_codes() -> None:
+    assert "`" not in render_mermaid(make_tree(), planned_case())

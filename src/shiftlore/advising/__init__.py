@@ -17,7 +17,6 @@ from shiftlore.advising.options_costs import CostLine, OptionCost
 from shiftlore.advising.options_risks import Risk
 from shiftlore.advising.options_sureness import ChangingCheck, NotChecked, Sureness
 from shiftlore.advising.reasons import CheckReason, JobReason, OutcomeReason, Shift, explain_check, explain_job
-from shiftlore.advising.schemas import next_schema, simulate_schema
 from shiftlore.advising.situations import CaseSituation, offered_jobs, open_reveals, prepare_situation, price_acts
 from shiftlore.advising.stepping import CostLines, Cured, NextStep, NextSteps, PlannedJobs, StopAdvice, next_steps
 
@@ -54,12 +53,10 @@ __all__ = [
     "name_cause",
     "name_job",
     "name_jobs",
-    "next_schema",
     "next_steps",
     "offer_options",
     "offered_jobs",
     "open_reveals",
     "prepare_situation",
     "price_acts",
-    "simulate_schema",
 ]

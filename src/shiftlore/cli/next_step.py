@@ -134,8 +134,7 @@ def _check_known(kind: str, word: str, known: Collection[str]) -> str:
 def _render_tree(plan: "NextSteps", compiled: "CompiledCase", form: str, plain: bool) -> str:
     """Write the tree in the format asked for."""
     from shiftlore.reports.as_json import render_json
-    from shiftlore.reports.tree_graph import render_dot, render_mermaid
-    from shiftlore.reports.tree_text import list_labels, render_tree
+    from shiftlore.reports.tree_text import list_labels, render_dot, render_mermaid, render_tree
 
     assert plan.tree is not None, "a tree was asked for"
     if form == "mermaid":

@@ -9,8 +9,8 @@ from shiftlore.cli.common import write_out
 
 # Name -> (room, function) that builds the schema.
 SCHEMAS = {
-    "case": ("shiftlore.cases", "case_schema"),
-    "knowledge": ("shiftlore.knowledge", "knowledge_schema"),
+    "case": ("shiftlore.reports.schemas_files", "case_schema"),
+    "knowledge": ("shiftlore.reports.schemas_files", "knowledge_schema"),
     "unit": ("shiftlore.reports.schemas", "unit_schema"),
     "rank": ("shiftlore.reports.schemas", "rank_schema"),
     "next": ("shiftlore.reports.schemas", "next_schema"),

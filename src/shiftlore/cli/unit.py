@@ -40,7 +40,7 @@ def command(
     if sheet is None:
         raise click.UsageError("Name a unit or a sheet file, or --new FILE to write one.")
     from shiftlore.gearing import describe_unit
-    from shiftlore.reports.unit_json import unit_to_json
+    from shiftlore.reports.as_json import unit_to_json
     from shiftlore.reports.unit_text import render_unit
 
     record = _load(sheet, knowledge_path)

@@ -6,7 +6,7 @@ Searching is imported when it is first asked for: a start with a warm cache need
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from shiftlore.knowledge.folders import find_knowledge
+from shiftlore.knowledge.folders import FILES, FOLDERS, find_knowledge
 from shiftlore.knowledge.loading import collect_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
     CODE_FORM,
@@ -38,17 +38,17 @@ from shiftlore.knowledge.records import (
 )
 
 if TYPE_CHECKING:
+    from shiftlore.knowledge.forms import FORMS, SEVERITIES, SHOP, Form, Key
     from shiftlore.knowledge.free_text import Candidate, read_free_text
     from shiftlore.knowledge.gathering import load_shop
     from shiftlore.knowledge.phrases import Phrases, load_phrases
-    from shiftlore.knowledge.schema import knowledge_schema
     from shiftlore.knowledge.search_index import SearchIndex, build_index
     from shiftlore.knowledge.searching import Hit, find_words
 
 _LATER = {
+    **dict.fromkeys(("FORMS", "SEVERITIES", "SHOP", "Form", "Key"), "forms"),
     "Candidate": "free_text",
     "read_free_text": "free_text",
-    "knowledge_schema": "schema",
     "SearchIndex": "search_index",
     "build_index": "search_index",
     "Hit": "searching",
@@ -60,6 +60,11 @@ _LATER = {
 
 __all__ = [
     "CODE_FORM",
+    "FILES",
+    "FOLDERS",
+    "FORMS",
+    "SEVERITIES",
+    "SHOP",
     "Access",
     "Area",
     "Background",
@@ -72,8 +77,10 @@ __all__ = [
     "DrivenOn",
     "Finding",
     "FollowUp",
+    "Form",
     "Hit",
     "Job",
+    "Key",
     "Knowledge",
     "Link",
     "LookAlike",
@@ -93,7 +100,6 @@ __all__ = [
     "collect_knowledge",
     "find_knowledge",
     "find_words",
-    "knowledge_schema",
     "load_knowledge",
     "load_phrases",
     "load_shop",

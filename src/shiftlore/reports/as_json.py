@@ -2,11 +2,15 @@
 
 import json
 from dataclasses import fields, is_dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from shiftlore.gearing import UnitDescription
 
 FORMAT_VERSION = 1
 RENAMED = {"speaks_for": "for", "speaks_against": "against"}
 """Field names that Python keeps for itself."""
+UNIT_FIELDS = ("label", "gears", "lost", "stuck", "missing", "warnings", "solved", "measured", "failsafe_gear")
 
 
 def to_plain(value: Any) -> Any:
@@ -30,3 +34,9 @@ def render_json(value: Any, **more: Any) -> str:
     plain = to_plain(value)
     top = {"shiftlore": FORMAT_VERSION, **{key: item for key, item in plain.items() if item is not None}, **more}
     return json.dumps(top, ensure_ascii=False, indent=2)
+
+
+def unit_to_json(description: "UnitDescription") -> dict[str, Any]:
+    """Give the fields of the `unit` command's JSON output as plain values."""
+    plain = {name: to_plain(getattr(description, name)) for name in UNIT_FIELDS}
+    return {"shiftlore": FORMAT_VERSION, "unit": description.id, **plain}

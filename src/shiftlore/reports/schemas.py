@@ -5,10 +5,6 @@ Fields may be added in later versions, so a schema requires what the contract pr
 
 from typing import Any
 
-from shiftlore.reports.unit_json import unit_schema
-
-__all__ = ["next_schema", "options_schema", "rank_schema", "simulate_schema", "unit_schema", "validate_schema"]
-
 Schema = dict[str, Any]
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -17,6 +13,8 @@ NUMBER: Schema = {"type": "number"}
 COUNT: Schema = {"type": "integer", "minimum": 0}
 PROBABILITY: Schema = {"type": "number", "minimum": 0, "maximum": 1}
 AMOUNT: Schema = {"type": "number", "minimum": 0}
+NULL: Schema = {"type": "null"}
+YES_NO: Schema = {"type": "boolean"}
 TEXTS: Schema = {"type": "array", "items": TEXT}
 
 
@@ -33,6 +31,11 @@ def object_of(fields: Schema, optional: Schema | None = None) -> Schema:
 def map_of(value: Schema) -> Schema:
     """Give the schema of an object whose keys are ids."""
     return {"type": "object", "additionalProperties": value}
+
+
+def or_null(schema: Schema) -> Schema:
+    """Give the schema of what may also be null."""
+    return {"anyOf": [NULL, schema]}
 
 
 def result_of(title: str, fields: Schema, optional: Schema | None = None) -> Schema:
@@ -71,7 +74,7 @@ def next_schema() -> Schema:
     })
     fields = {
         "currency": TEXT, "steps": list_of(step), "expected_total_now": AMOUNT,
-        "stop": object_of({"advised": {"type": "boolean"}, "why": TEXT}),
+        "stop": object_of({"advised": YES_NO, "why": TEXT}),
     }
     return result_of("Shiftlore next", fields)
 
@@ -88,28 +91,27 @@ def options_schema() -> Schema:
     })
     kinds = ["nothing", "check", "service", "job", "bundle", "overhaul", "exchange"]
     follow_up = object_of({"id": TEXT, "label": TEXT, "says": TEXT, "who": {"enum": ["shop", "equipped_shop"]}})
-    yes_no = {"type": "boolean"}
     option = object_of({
         "id": TEXT, "kind": {"enum": kinds}, "label": TEXT, "says": TEXT, "jobs": TEXTS, "job_kinds": TEXTS, "checks": TEXTS,
         "check_ways": TEXTS, "cost": cost, "first_cost": cost, "p_cured": PROBABILITY,
         "p_cured_low": PROBABILITY, "p_cured_high": PROBABILITY,
-        "expected_total": AMOUNT, "on_frontier": yes_no, "within_budget": yes_no, "days": AMOUNT,
-        "follow_ups": list_of(follow_up), "not_covered": TEXT, "if_not_cured": {"anyOf": [after, {"type": "null"}]},
-        "if_nothing_done": TEXT, "cautions": TEXTS, "advised": yes_no,
+        "expected_total": AMOUNT, "on_frontier": YES_NO, "within_budget": YES_NO, "days": AMOUNT,
+        "follow_ups": list_of(follow_up), "not_covered": TEXT, "if_not_cured": or_null(after),
+        "if_nothing_done": TEXT, "cautions": TEXTS, "advised": YES_NO,
     })
     risk = object_of({
         "severity": {"enum": ["unsafe", "strands", "gets_worse", "nuisance"]}, "p": PROBABILITY, "cause": TEXT,
         "area": TEXT, "says": TEXT, "within_km": {"type": ["integer", "null"]},
     })
     budget = object_of({
-        "amount": AMOUNT, "option": TEXT, "label": TEXT, "p_cured": PROBABILITY, "buys_little": yes_no, "says": TEXT,
+        "amount": AMOUNT, "option": TEXT, "label": TEXT, "p_cured": PROBABILITY, "buys_little": YES_NO, "says": TEXT,
     })
     change = object_of({"id": TEXT, "label": TEXT, "ways": TEXTS, "p_changes": PROBABILITY, "cost": cost})
     why_not = {"enum": ["no_tool", "not_known", "no_weight"]}
     missing = object_of({"id": TEXT, "label": TEXT, "why": why_not, "tools": TEXTS})
     sureness = object_of({
         "p_same_area": PROBABILITY, "p_same_advice": PROBABILITY, "word": {"enum": ["firm", "fair", "open"]},
-        "would_change": {"anyOf": [change, {"type": "null"}]}, "not_checked": list_of(missing), "says": TEXT,
+        "would_change": or_null(change), "not_checked": list_of(missing), "says": TEXT,
     })
     fields = {
         "currency": TEXT, "unit": TEXT, "options": list_of(option), "advised": TEXT, "areas": list_of(area),
@@ -146,3 +148,36 @@ def validate_schema() -> Schema:
         "alike": list_of(TEXTS),
     }
     return result_of("Shiftlore validate", {"problems": list_of(problem)}, reviewed)
+
+
+def unit_schema() -> Schema:
+    """Give the JSON Schema of `unit`."""
+    number, maybe = {"type": ["number", "null"]}, {"type": ["boolean", "null"]}
+    state = {"enum": ["driven", "neutral", "tied_up", "unknown"]}
+    numbers = map_of(NUMBER)
+    gear = object_of({
+        "kind": {"enum": ["forward", "reverse", "neutral", "held"]}, "ratio_stated": number, "ratio_computed": number,
+        "error_percent": number, "elements": TEXTS, "coast": TEXTS, "torque": numbers, "speeds": numbers,
+        "pinions": numbers, "state": state, "brakes_engine": maybe, "lockup": YES_NO,
+    })
+    outcome = object_of({
+        "had": {"type": ["string", "null"]}, "state": state, "ratio": number, "feels": TEXT, "changed": YES_NO,
+        "brakes_engine": maybe,
+    })
+    solved = object_of({"ratios": numbers, "solved_from": TEXTS, "proved_on": numbers})
+    faults = map_of(map_of(outcome))
+    fields = {
+        "unit": TEXT, "label": TEXT, "gears": map_of(gear), "lost": faults, "stuck": faults, "missing": TEXTS,
+        "warnings": TEXTS, "solved": or_null(solved), "measured": or_null(_measured()),
+        "failsafe_gear": {"type": ["string", "null"]},
+    }
+    return result_of("Unit", fields)
+
+
+def _measured() -> Schema:
+    gear = object_of({"gear": TEXT, "ratio": NUMBER, "off_percent": NUMBER})
+    fault = object_of({"fault": TEXT, "commanded": TEXT, "ratio": NUMBER, "off_percent": NUMBER})
+    slip = object_of({"commanded": TEXT, "ratio": NUMBER, "slip_percent": NUMBER, "elements": TEXTS})
+    between = {"type": "array", "items": {"type": ["string", "null"]}, "minItems": 2, "maxItems": 2}
+    lists = {"gears": list_of(gear), "faults": list_of(fault), "slips": list_of(slip)}
+    return object_of({"ratio": NUMBER, "between": between, "says": TEXT, **lists})
