@@ -138,13 +138,40 @@ def test_no_name_is_banned() -> None:
     assert [] == banned
 
 
+BROAD = {"Exception", "BaseException"}
+
+
+def names_in(node: ast.AST | None) -> set[str]:
+    """Name every class that is spoken of, alone, in a tuple or as a member of a module."""
+    parts = () if node is None else ast.walk(node)
+    return {part.id if isinstance(part, ast.Name) else part.attr for part in parts if isinstance(part, (ast.Name, ast.Attribute))}
+
+
+def catches_all(node: ast.AST) -> bool:
+    """Tell whether an except or a suppress takes whatever comes."""
+    if isinstance(node, ast.ExceptHandler):
+        return node.type is None or bool(names_in(node.type) & BROAD)
+    is_suppress = isinstance(node, ast.Call) and "suppress" in names_in(node.func)
+    return is_suppress and any(names_in(argument) & BROAD for argument in node.args)
+
+
+@pytest.mark.parametrize(
+    ("text", "broad"),
+    [
+        ("try: x\nexcept: y", True), ("try: x\nexcept Exception: y", True), ("try: x\nexcept BaseException as e: y", True),
+        ("try: x\nexcept (OSError, Exception): y", True), ("try: x\nexcept builtins.Exception: y", True),
+        ("with contextlib.suppress(Exception): x", True), ("try: x\nexcept (OSError, ValueError): y", False),
+        ("with contextlib.suppress(OSError): x", False), ("try: x\nfinally: y", False),
+    ],
+)
+def test_catches_all__sees_every_way_to_write_it(text: str, broad: bool) -> None:
+    assert broad == any(catches_all(node) for node in ast.walk(ast.parse(text)))
+
+
 def test_one_broad_except_and_it_is_in_the_command_line() -> None:
     broad = [
         path.relative_to(PACKAGE).as_posix()
-        for path in MODULES for node in ast.walk(tree_of(path))
-        if isinstance(node, ast.ExceptHandler) and (
-            node.type is None or (isinstance(node.type, ast.Name) and node.type.id == "Exception")
-        )
+        for path in MODULES for node in ast.walk(tree_of(path)) if catches_all(node)
     ]
     assert ["cli/main.py"] == broad
 

@@ -17,6 +17,7 @@ def write_whole(target: Path, content: bytes, mode: int) -> None:
     Raises: OSError: it cannot be written; what was there before is still there, and nothing lies beside it.
     """
     handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.", suffix=".part")
+    in_place = False
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(content)
@@ -24,10 +25,11 @@ def write_whole(target: Path, content: bytes, mode: int) -> None:
             os.fsync(stream.fileno())
         os.chmod(name, mode)
         os.replace(name, target)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            os.unlink(name)
-        raise
+        in_place = True
+    finally:
+        if not in_place:
+            with contextlib.suppress(OSError):
+                os.unlink(name)
     _sync_folder(target.parent)
 
 
