@@ -50,7 +50,7 @@ class CompiledUnit:
         return list_aliases(self.knowledge, self.expansion)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CompiledCase:
     """One case as a network and evidence.
 

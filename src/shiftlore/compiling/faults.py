@@ -24,7 +24,7 @@ P_BROUGHT_ON = 6.0
 """A cause that another brings on is so many times likelier beside it than beside any other fault (judgement)."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Faults:
     """The root's states and their priors.
 
