@@ -1,9 +1,12 @@
 """The laws of the house, read off the syntax trees: what stands where, what it is called, what it may import."""
 
 import ast
+import os
 import subprocess
 import sys
-from collections.abc import Iterator
+import tomllib
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from functools import cache
 from pathlib import Path
 
@@ -14,17 +17,19 @@ PACKAGE = ROOT / "src" / "shiftlore"
 TESTS = ROOT / "tests"
 BANNED = {"utils", "util", "helper", "helpers", "manager", "managers", "data", "info", "infos"}
 ALLOWED_AT_TOP = {
-    "src", "tests", "knowledge", "examples", "README.md", "DEVELOPERS.md", "LICENSE", "CHANGELOG.md", "pyproject.toml",
-    ".git", ".gitignore", ".gitattributes", ".ci", ".github", "docs", "tools",
+    "src", "tests", "knowledge", "examples", "README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml",
+    ".git", ".gitignore", ".gitattributes", ".ci", ".github",
 }
-YAML_ROOMS = {"reading"}
 MOST_LINES, MOST_BODY = 500, 60
-FLOORS = (
-    {"cli"}, {"reports"}, {"sessions", "simulating"}, {"advising"}, {"ranking", "planning"}, {"compiling"},
-    {"knowledge", "cases", "inference", "gearing"}, {"sheets"}, {"network", "reading"}, {"basics"},
-)
+MOST_MODULES, MOST_MODULES_A_ROOM, MOST_LINES_IN_ALL, MOST_LOADED_BY_RANK = 140, 20, 21_000, 60
+LEAST_TESTS_A_MODULE, MOST_POSITIONAL = 8, 5
 MODULES = sorted(PACKAGE.rglob("*.py"))
 TEST_MODULES = sorted(TESTS.rglob("*.py"))
+CONTRACTS = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"]["contracts"]
+FLOORS = [
+    {room.strip() for room in floor.split("|")}
+    for contract in CONTRACTS if contract["type"] == "layers" for floor in contract["layers"]
+]
 
 
 @cache
@@ -210,6 +215,10 @@ def test_modules_import_siblings_by_full_path() -> None:
     assert [] == wrong
 
 
+def test_every_room_has_its_floor() -> None:
+    assert {room_of(path) for path in MODULES} - {""} == set().union(*FLOORS)
+
+
 def test_imports_go_down_only() -> None:
     """What is imported inside a function counts too."""
     floor = {room: height for height, rooms in enumerate(FLOORS) for room in rooms}
@@ -225,7 +234,7 @@ def test_imports_go_down_only() -> None:
 
 
 @pytest.mark.parametrize(
-    ("library", "rooms"), [("yaml", YAML_ROOMS), ("click", {"cli"}), ("pgmpy", {"compiling"})]
+    ("library", "rooms"), [("yaml", {"reading"}), ("click", {"cli"}), ("pgmpy", {"compiling"})]
 )
 def test_a_library_is_used_by_its_rooms_alone(library: str, rooms: set[str]) -> None:
     users = {room_of(path) for path in MODULES for name, _ in imports(path) if name.split(".")[0] == library}
@@ -250,8 +259,6 @@ def test_import_contracts_hold() -> None:
 
 
 def _environment() -> dict[str, str]:
-    import os
-
     return {**os.environ, "PYTHONPATH": str(ROOT / "src")}
 
 
@@ -292,3 +299,105 @@ def test_help_is_had_without_numpy_and_yaml() -> None:
     command = [sys.executable, "-c", PROBE, "--help"]
     run = subprocess.run(command, cwd=ROOT, env=_environment(), capture_output=True, text=True, check=True)
     assert set() == {"numpy", "yaml"} & set(run.stderr.splitlines()[-1].split())
+
+
+def line_count(paths: Iterable[Path]) -> int:
+    """Count the lines of some files."""
+    return sum(len(path.read_text(encoding="utf-8").splitlines()) for path in paths)
+
+
+not_yet = pytest.mark.xfail(strict=True, reason="aimed at; take the mark away when it is reached")
+
+
+@not_yet
+def test_the_house_is_no_larger_than_one_can_know() -> None:
+    assert len(MODULES) <= MOST_MODULES
+
+
+@not_yet
+def test_the_engine_is_no_longer_than_one_can_read() -> None:
+    assert line_count(MODULES) <= MOST_LINES_IN_ALL
+
+
+@not_yet
+def test_no_room_is_crowded() -> None:
+    sizes = Counter(room_of(path) for path in MODULES)
+    assert {} == {room: size for room, size in sizes.items() if size > MOST_MODULES_A_ROOM}
+
+
+@not_yet
+def test_tests_are_at_least_as_long_as_what_they_test() -> None:
+    assert line_count(TEST_MODULES) >= line_count(MODULES)
+
+
+@not_yet
+def test_a_module_has_several_tests() -> None:
+    count = sum(node.name.startswith("test_") for path in TEST_MODULES for node in functions(path))
+    assert count >= LEAST_TESTS_A_MODULE * len(MODULES)
+
+
+@not_yet
+def test_one_class_name_has_one_meaning() -> None:
+    names = Counter(node.name for path in MODULES for node in definitions(path) if isinstance(node, ast.ClassDef))
+    assert [] == sorted(name for name, count in names.items() if count > 1)
+
+
+@not_yet
+def test_one_module_name_has_one_meaning() -> None:
+    stems = Counter(path.stem for path in MODULES if not path.stem.startswith("__"))
+    assert [] == sorted(stem for stem, count in stems.items() if count > 1)
+
+
+@not_yet
+def test_arguments_are_named_where_there_are_many() -> None:
+    """Two numbers that change places are noticed by nobody. Of calls, those of our own functions and classes."""
+    ours = {node.name for path in MODULES for node in ast.walk(tree_of(path)) if isinstance(node, DEFINED)}
+    many = []
+    for path in MODULES:
+        for node in ast.walk(tree_of(path)):
+            if isinstance(node, ast.Call) and _called(node) in ours and len(node.args) > MOST_POSITIONAL:
+                many.append(f"{place(path, node)} calls {_called(node)}")
+            if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)) and not _is_command(node):
+                names = [arg.arg for arg in (*node.args.posonlyargs, *node.args.args)]
+                many += [f"{place(path, node)} {node.name}"] if len(set(names) - {"self", "cls"}) > MOST_POSITIONAL else []
+    assert [] == many
+
+
+DEFINED = (ast.FunctionDef, ast.AsyncFunctionDef, ast.ClassDef)
+
+
+def _called(node: ast.Call) -> str:
+    return node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
+
+
+def _is_command(node: ast.FunctionDef | ast.AsyncFunctionDef) -> bool:
+    """Tell whether click calls a function; it names every argument."""
+    return any(ast.unparse(item).startswith("click.command") for item in node.decorator_list)
+
+
+def test_a_frozen_record_of_arrays_is_not_compared_by_value() -> None:
+    """`==` of two arrays is an array, and asking whether that is true raises."""
+    wrong = [
+        f"{place(path, node)} {node.name}"
+        for path in MODULES for node in definitions(path)
+        if isinstance(node, ast.ClassDef) and any("ndarray" in kind for kind in _field_types(node))
+        for item in node.decorator_list
+        if ast.unparse(item).startswith("dataclass") and "eq=False" not in ast.unparse(item)
+    ]
+    assert [] == wrong
+
+
+def _field_types(node: ast.ClassDef) -> list[str]:
+    return [ast.unparse(item.annotation) for item in node.body if isinstance(item, ast.AnnAssign)]
+
+
+@not_yet
+def test_rank_loads_few_modules(tmp_path: Path) -> None:
+    """With a warm cache; the case is the parcel van's."""
+    code = PROBE.replace("name.split('.')[0]", "name")
+    command = [sys.executable, "-c", code, "rank", "examples/parcel_van.yaml"]
+    settings = {**_environment(), "XDG_CACHE_HOME": str(tmp_path)}
+    for _ in range(2):
+        run = subprocess.run(command, cwd=ROOT, env=settings, capture_output=True, text=True, check=True)
+    loaded = [name for name in run.stderr.splitlines()[-1].split() if name.startswith("shiftlore")]
+    assert len(loaded) <= MOST_LOADED_BY_RANK, "\n".join(loaded)
