@@ -141,6 +141,6 @@ def test_jobs_done__a_template_stands_for_all_of_its_instances() -> None:
 
 
 def test_compile_case__two_cases_with_doubted_answers_can_be_compared() -> None:
-    findings = {"fluid_colour": Answer("fluid_colour", "dark", "think_so")}
+    findings = {"fluid_colour": CaseAnswer("fluid_colour", "dark", "think_so")}
     one, two = (compile_case(small_unit(), Case("long5", findings=findings)) for _ in range(2))
     assert one == one and one != two
