@@ -15,8 +15,9 @@ if TYPE_CHECKING:
     from shiftlore.basics import ShiftloreError
     from shiftlore.cases import Case
     from shiftlore.gearing import UnitDescription
-    from shiftlore.knowledge import Hit, Knowledge
+    from shiftlore.knowledge import Knowledge
     from shiftlore.ranking import Ranking
+    from shiftlore.words import Hit
 
 __all__ = [
     "Case",
@@ -138,7 +139,7 @@ def describe_unit(
 
 def find(knowledge: "Knowledge", words: str, most: int = 12) -> "list[Hit]":
     """Find the findings, checks, causes, jobs and codes that plain words speak of, best first."""
-    from shiftlore.knowledge import find_words
+    from shiftlore.words import find_words
 
     return find_words(knowledge, words, most=most)
 

@@ -5,8 +5,9 @@
 
 import time
 
-from shiftlore.knowledge import build_index, find_knowledge, load_knowledge, read_free_text
+from shiftlore.knowledge import find_knowledge, load_knowledge
 from shiftlore.knowledge.folders import collect_files
+from shiftlore.words import build_index, read_free_text
 
 WARM_SECONDS = 0.060
 SENTENCE = "bangs into second when hot, fine when cold, no codes"

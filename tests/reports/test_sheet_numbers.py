@@ -4,8 +4,8 @@ import datetime
 
 import pytest
 
-from shiftlore.knowledge import Phrases, load_phrases
 from shiftlore.reports.sheet_numbers import Numbers, of_hundred
+from shiftlore.words import Phrases, load_phrases
 
 ENGLISH, GERMAN = Numbers(load_phrases("en"), "EUR"), Numbers(load_phrases("de"), "EUR")
 

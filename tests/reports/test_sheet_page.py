@@ -96,8 +96,8 @@ def test_render_sheet__what_comes_from_a_case_prints_as_text(language: str) -> N
 def _nasty_page(language: str, options: Options) -> str:
     from support.pages import DAY
 
-    from shiftlore.knowledge import load_phrases
     from shiftlore.reports.sheet_page import SheetSettings, render_sheet
+    from shiftlore.words import load_phrases
 
     settings = SheetSettings(replace(shop(), name=NASTY, address=NASTY), DAY)
     return render_sheet(options, load_phrases(language), settings)

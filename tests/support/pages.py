@@ -4,8 +4,9 @@ import datetime
 from dataclasses import replace
 
 from shiftlore.advising import Options
-from shiftlore.knowledge import Shop, load_phrases
+from shiftlore.knowledge import Shop
 from shiftlore.reports.sheet_page import SheetSettings, render_sheet
+from shiftlore.words import load_phrases
 from support.offers import compiled, offered
 
 DAY = datetime.date(2026, 3, 2)

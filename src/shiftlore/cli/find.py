@@ -41,7 +41,7 @@ def command(
     if report:
         _print_report(knowledge, text, form, most)
         return
-    from shiftlore.knowledge import find_words
+    from shiftlore.words import find_words
 
     hits = find_words(knowledge, text, kinds or None, most)
     if form == "json":
@@ -96,7 +96,7 @@ def _grades(knowledge: "Knowledge", hit: object) -> str:
 
 def _print_report(knowledge: "Knowledge", text: str, form: str, most: int) -> None:
     """Print the answers that a report seems to hold."""
-    from shiftlore.knowledge import read_free_text
+    from shiftlore.words import read_free_text
 
     found = read_free_text(knowledge, text, most=most)
     if form == "json":

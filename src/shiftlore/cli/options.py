@@ -80,10 +80,11 @@ def _write_sheet(
     paper: str | None, day: datetime.date,
 ) -> None:
     """Write the page, whole or not at all; what was strange goes to standard error."""
-    from shiftlore.knowledge import find_knowledge, load_phrases
+    from shiftlore.knowledge import find_knowledge
     from shiftlore.reports.sheet_files import read_logo, save_whole
     from shiftlore.reports.sheet_page import SheetSettings, choose_paper, render_sheet
     from shiftlore.reports.sheet_pdf import print_pdf
+    from shiftlore.words import load_phrases
 
     folder = knowledge_path or find_knowledge()
     try:

@@ -26,8 +26,9 @@ if TYPE_CHECKING:
     from shiftlore.advising import NextStep
     from shiftlore.cases import Case
     from shiftlore.compiling import CompiledUnit
-    from shiftlore.knowledge import Candidate, Knowledge, SearchIndex
+    from shiftlore.knowledge import Knowledge
     from shiftlore.sessions import Command, Interview, Question, Reply
+    from shiftlore.words import SaidAnswer, SearchIndex
 
 DEFAULT_CASE = "case.yaml"
 SHOWN_CAUSES, SHOWN_STEPS = 3, 3
@@ -135,7 +136,7 @@ class _Desk:
     @cached_property
     def index(self) -> "SearchIndex":
         """The search index of what can be said about a vehicle, built once."""
-        from shiftlore.knowledge import build_index
+        from shiftlore.words import build_index
 
         assert self.knowledge is not None, "set before anything is asked"
         return build_index(self.knowledge, ("finding", "background"))
@@ -202,13 +203,13 @@ class _Desk:
             )
         return following
 
-    def _read_words(self, interview: "Interview", text: str) -> "list[Candidate]":
+    def _read_words(self, interview: "Interview", text: str) -> "list[SaidAnswer]":
         """Keep what was clearly said: good readings, and of those that rest on the same words the best."""
-        from shiftlore.knowledge import read_free_text
+        from shiftlore.words import read_free_text
 
         among = {record.id for record in interview.compiled.expansion.finding_records.values()}
         read = read_free_text(interview.knowledge, text, self.index, among=among | set(interview.knowledge.backgrounds))
-        kept: list[Candidate] = []
+        kept: list[SaidAnswer] = []
         for one in read:
             if not any(set(one.matched) <= set(better.matched) for better in kept):
                 kept.append(one)

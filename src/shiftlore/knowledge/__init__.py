@@ -39,22 +39,10 @@ from shiftlore.knowledge.records import (
 
 if TYPE_CHECKING:
     from shiftlore.knowledge.forms import FORMS, SEVERITIES, SHOP, Form, Key
-    from shiftlore.knowledge.free_text import Candidate, read_free_text
     from shiftlore.knowledge.gathering import load_shop
-    from shiftlore.knowledge.phrases import Phrases, load_phrases
-    from shiftlore.knowledge.search_index import SearchIndex, build_index
-    from shiftlore.knowledge.searching import Hit, find_words
 
 _LATER = {
     **dict.fromkeys(("FORMS", "SEVERITIES", "SHOP", "Form", "Key"), "forms"),
-    "Candidate": "free_text",
-    "read_free_text": "free_text",
-    "SearchIndex": "search_index",
-    "build_index": "search_index",
-    "Hit": "searching",
-    "find_words": "searching",
-    "Phrases": "phrases",
-    "load_phrases": "phrases",
     "load_shop": "gathering",
 }
 
@@ -68,7 +56,6 @@ __all__ = [
     "Access",
     "Area",
     "Background",
-    "Candidate",
     "Cause",
     "Caution",
     "Check",
@@ -78,32 +65,25 @@ __all__ = [
     "Finding",
     "FollowUp",
     "Form",
-    "Hit",
     "Job",
     "Key",
     "Knowledge",
     "Link",
     "LookAlike",
     "Need",
-    "Phrases",
     "Price",
     "Raise",
     "Scope",
-    "SearchIndex",
     "Shop",
     "Stand",
     "State",
     "Strength",
     "TextbookCase",
     "Words",
-    "build_index",
     "collect_knowledge",
     "find_knowledge",
-    "find_words",
     "load_knowledge",
-    "load_phrases",
     "load_shop",
-    "read_free_text",
 ]
 
 

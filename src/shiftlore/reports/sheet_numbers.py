@@ -3,7 +3,7 @@
 import datetime
 from dataclasses import dataclass
 
-from shiftlore.knowledge import Phrases
+from shiftlore.words import Phrases
 
 MONTHS = 12
 

@@ -10,11 +10,12 @@ from dataclasses import dataclass
 from html import escape
 
 from shiftlore.advising import Option, Options, Risk
-from shiftlore.knowledge import Phrases, Shop
+from shiftlore.knowledge import Shop
 from shiftlore.reports.sheet_fitting import PageText, Row, fit_points, lengths
 from shiftlore.reports.sheet_numbers import Numbers, of_hundred
 from shiftlore.reports.sheet_pictures import Bar, Point, choose_ticks, draw_bars, draw_points
 from shiftlore.reports.sheet_style import write_style
+from shiftlore.words import Phrases
 
 LETTERS = "ABCDEFGHIJ"
 LETTER_PAPER = ("US", "CA", "MX")

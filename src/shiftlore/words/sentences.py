@@ -8,25 +8,35 @@ import re
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from shiftlore.knowledge.answering import NO_YES, give_answer
-from shiftlore.knowledge.denying import (
+from shiftlore.knowledge.records import Knowledge
+from shiftlore.words.negation import (
     JOINTS,
     find_denial,
     follows_another_fine,
+    guessed_from,
     is_beside,
     is_lifted,
     is_limited,
+    is_past,
     is_remote,
+    names_code,
+    names_new_part,
     speaks_of_how,
     speaks_of_where,
+    wanted_from,
 )
-from shiftlore.knowledge.hearsay import guessed_from, is_past, names_code, names_new_part, wanted_from
-from shiftlore.knowledge.matching import Match, Spots, find_spots, match_phrase
-from shiftlore.knowledge.records import Knowledge
-from shiftlore.knowledge.search_index import Entry, Phrase, SearchIndex, build_index
-from shiftlore.knowledge.spoken_gears import Named, choose_named, find_named
-from shiftlore.knowledge.turns import UNCURED
-from shiftlore.knowledge.wording import BAD, FINE, NO, Token, split_words
+from shiftlore.words.phrase_index import (
+    Entry,
+    KnownPhrase,
+    PhraseFit,
+    SearchIndex,
+    Spots,
+    build_index,
+    find_spots,
+    match_phrase,
+)
+from shiftlore.words.said_answers import NO_YES, Named, choose_named, find_named, give_answer
+from shiftlore.words.tokens import BAD, FINE, NO, UNCURED, Token, split_words
 
 _KINDS = ("finding", "background")
 _CONDITIONS = "conditions"
@@ -64,7 +74,7 @@ _GEAR_OR_CODE = re.compile(r"#|[PBCU][0-3]")
 
 
 @dataclass(frozen=True, slots=True)
-class Candidate:
+class SaidAnswer:
     """One answer that a sentence seems to give.
 
     Args:
@@ -97,7 +107,7 @@ class Candidate:
 class _Found:
     """A candidate with the places of its words, to weigh it against others of the same clause."""
 
-    candidate: Candidate
+    candidate: SaidAnswer
     clause: int
     places: frozenset[int]
     negated: bool
@@ -112,7 +122,7 @@ def read_free_text(
     index: SearchIndex | None = None,
     most: int = 12,
     among: Collection[str] | None = None,
-) -> list[Candidate]:
+) -> list[SaidAnswer]:
     """Read a sentence into candidate answers.
 
     Args:
@@ -160,7 +170,7 @@ def _codes(words: Sequence[Token], number: int, knowledge: Knowledge) -> Iterato
         if code is None or finding is None:
             continue
         negated = find_denial((place,), words, is_condition=False) is not None
-        candidate = Candidate(
+        candidate = SaidAnswer(
             "finding", finding.id, finding.label, code.instance, NO_YES[not negated], 1.0, (token.written,), code.code
         )
         yield _Found(candidate, number, frozenset({place}), negated)
@@ -185,8 +195,8 @@ class _Reading:
     """One phrase found in the clause, with the gears or shifts that it speaks of."""
 
     score: float
-    match: Match
-    phrase: Phrase
+    match: PhraseFit
+    phrase: KnownPhrase
     denial: "_Denial"
     named: Named
 
@@ -230,7 +240,7 @@ def _best(
     for instance, place in instances:
         places = frozenset(best.match.places if place is None else {*best.match.places, place})
         matched = tuple(words[spot].written for spot in sorted(places))
-        candidate = Candidate(entry.kind, entry.id, entry.label, instance, answer, round(best.score, 4), matched)
+        candidate = SaidAnswer(entry.kind, entry.id, entry.label, instance, answer, round(best.score, 4), matched)
         yield _Found(candidate, number, places, best.denial.negated, best.denial.place, own_no, is_condition)
 
 
@@ -243,8 +253,8 @@ def _is_better(one: _Reading, best: _Reading) -> bool:
 
 
 def _weigh_reading(
-    phrase: Phrase,
-    match: Match,
+    phrase: KnownPhrase,
+    match: PhraseFit,
     words: Sequence[Token],
     named: Named,
     is_condition: bool,
@@ -263,12 +273,12 @@ def _weigh_reading(
     return None if score is None else _Reading(score, match, phrase, denial, chain)
 
 
-def _own_no(match: Match, words: Sequence[Token]) -> int | None:
+def _own_no(match: PhraseFit, words: Sequence[Token]) -> int | None:
     """Give the place of the "no" that belongs to the phrase itself."""
     return next((place for place in match.places if words[place].stem == NO), None)
 
 
-def _lacks_essential(phrase: Phrase, words: Sequence[Token], kind: str) -> bool:
+def _lacks_essential(phrase: KnownPhrase, words: Sequence[Token], kind: str) -> bool:
     """Tell whether a light word is missing that the phrase cannot do without, such as "after" or "only"."""
     needed = [_ESSENTIAL[token.written] for token in phrase.tokens if token.written in _ESSENTIAL]
     if needed and not all(others & {word.written for word in words} for others in needed):
@@ -278,7 +288,9 @@ def _lacks_essential(phrase: Phrase, words: Sequence[Token], kind: str) -> bool:
     return _CODE in phrase.stems and len(phrase.stems) > 1 and not names_code(words)
 
 
-def _polarity(phrase: Phrase, match: Match, words: Sequence[Token], is_condition: bool, named: Named) -> _Denial | None:
+def _polarity(
+    phrase: KnownPhrase, match: PhraseFit, words: Sequence[Token], is_condition: bool, named: Named
+) -> _Denial | None:
     """Say whether the clause denies the phrase; None where the phrase's own "no" or "fine" is not said at all."""
     said = match.stems
     missing = {NO, FINE} & set(phrase.stems) - said
@@ -306,7 +318,12 @@ def _polarity(phrase: Phrase, match: Match, words: Sequence[Token], is_condition
 
 
 def _score(
-    phrase: Phrase, match: Match, words: Sequence[Token], extra: Sequence[int], denial: _Denial, index: SearchIndex
+    phrase: KnownPhrase,
+    match: PhraseFit,
+    words: Sequence[Token],
+    extra: Sequence[int],
+    denial: _Denial,
+    index: SearchIndex,
 ) -> float | None:
     """Weigh how whole the phrase is found, and how much of the clause it explains."""
     if any(stem not in match.stems for stem in phrase.stems if stem == UNCURED or stem[0] == "#"):
@@ -356,7 +373,7 @@ def _segment(places: Sequence[int], words: Sequence[Token]) -> tuple[int, int]:
     return start, end
 
 
-def _agreement(phrase: Phrase, match: Match, words: Sequence[Token], extra: Sequence[int]) -> float:
+def _agreement(phrase: KnownPhrase, match: PhraseFit, words: Sequence[Token], extra: Sequence[int]) -> float:
     """Doubt a phrase of which only one word tells something, unless its light words or a gear stand there too."""
     light = {token.stem for token in phrase.tokens if token.is_light}
     if sum(stem != UNCURED for stem in phrase.stems) > 1 or not light:
@@ -454,7 +471,7 @@ def _lowered(found: _Found) -> _Found:
     return replace(found, candidate=replace(found.candidate, score=score))
 
 
-def _merged(found: list[_Found]) -> list[Candidate]:
+def _merged(found: list[_Found]) -> list[SaidAnswer]:
     """Keep the best reading of each finding, best first, then in the order said."""
     best: dict[tuple[str, str, str | None], _Found] = {}
     for one in found:

@@ -5,7 +5,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.sentences import SAID
 
-from shiftlore.knowledge import build_index, collect_knowledge, find_knowledge, read_free_text
+from shiftlore.knowledge import collect_knowledge, find_knowledge
+from shiftlore.words import build_index, read_free_text
 
 AMONG_FIRST = 5
 LEAST_SHARE = 0.9

@@ -2,8 +2,10 @@
 
 import pytest
 
-from shiftlore.knowledge.spoken_gears import choose_named, find_named
-from shiftlore.knowledge.wording import split_words
+from shiftlore.knowledge import load_knowledge
+from shiftlore.words import read_free_text
+from shiftlore.words.said_answers import choose_named, find_named
+from shiftlore.words.tokens import split_words
 
 
 @pytest.mark.parametrize(
@@ -25,3 +27,18 @@ def test_choose_named__takes_what_the_statement_speaks_of(said, verb, each, expe
 
 def test_find_named__reverse_is_a_gear():
     assert [("r", 1)] == find_named("gear", split_words("no reverse"))
+
+
+@pytest.mark.parametrize(
+    ("said", "key", "answer"),
+    [
+        ("fluid is dark", "fluid_colour", "dark"),
+        ("fluid does not smell burnt", "fluid_smell_burnt", "no"),
+        ("had it rebuilt last month", "rebuilt", "just_now"),
+        ("fluid changed, no help", "replaced_fluid", "yes"),
+        ("wiring checked good", "harness_outside_fault", "no"),
+    ],
+)
+def test_give_answer__grade_denial_or_background(said: str, key: str, answer: str) -> None:
+    found = {one.id: one.answer for one in read_free_text(load_knowledge(), said)}
+    assert answer == found.get(key)

@@ -5,8 +5,9 @@ from pathlib import Path
 import pytest
 
 from shiftlore.basics import KnowledgeError, UnknownId
-from shiftlore.knowledge import Phrases, load_knowledge, load_phrases
-from shiftlore.knowledge.phrases import SECTIONS, check_slots, name_unknown_keys
+from shiftlore.knowledge import load_knowledge
+from shiftlore.words import Phrases, load_phrases
+from shiftlore.words.page_phrases import SECTIONS, check_slots, name_unknown_keys
 
 LANGUAGES = ("en", "de")
 
@@ -23,7 +24,10 @@ def test_load_phrases__every_record_of_the_trade_has_plain_words() -> None:
     trade, words = load_knowledge(), load_phrases("en")
     complaints = {key for key, finding in trade.findings.items() if finding.complaint}
     for section, ids in (
-        ("areas", trade.areas), ("jobs", trade.jobs), ("follow_ups", trade.follow_ups), ("complaints", complaints)
+        ("areas", trade.areas),
+        ("jobs", trade.jobs),
+        ("follow_ups", trade.follow_ups),
+        ("complaints", complaints),
     ):
         assert [] == [key for key in ids if words.find(section, key) is None]
     assert {job.kind for job in trade.jobs.values()} <= set(words.sections["kinds"])

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shiftlore.knowledge import build_index, collect_knowledge, find_knowledge, find_words
+from shiftlore.knowledge import collect_knowledge, find_knowledge
+from shiftlore.words import build_index, find_words
 
 
 @pytest.fixture(scope="module")

@@ -2,16 +2,21 @@
 
 import pytest
 
-from shiftlore.knowledge.denying import (
+from shiftlore.words.negation import (
     find_denial,
     follows_another_fine,
+    guessed_from,
     is_beside,
     is_lifted,
     is_limited,
+    is_past,
     is_remote,
+    names_code,
+    names_new_part,
     speaks_of_how,
+    wanted_from,
 )
-from shiftlore.knowledge.wording import FINE, Token, split_words
+from shiftlore.words.tokens import FINE, Token, split_words
 
 
 def place_of(words: list[Token], word: str) -> tuple[int, ...]:
@@ -69,3 +74,29 @@ def test_is_beside__a_fine_that_closes_another_statement_is_not_meant() -> None:
     words = split_words("1-2 ok 2-3 flares")
     assert not is_beside((2, 3), words, frozenset({FINE}))
     assert follows_another_fine((4,), split_words("pressure ok in all ranges"))
+
+
+def test_guessed_from__after_the_word_it_is_a_guess() -> None:
+    words = split_words("shop suspect pump")
+    assert 1 == guessed_from(words)
+    assert 2 == guessed_from(split_words("pump whines"))
+
+
+def test_wanted_from__work_still_to_be_done() -> None:
+    assert 1 == wanted_from(split_words("it needs rebuild"))
+
+
+@pytest.mark.parametrize(("said", "past"), [("used to slip", True), ("it slips now slip", False)])
+def test_is_past__what_used_to_be(said: str, past: bool) -> None:
+    words = split_words(said)
+    assert past is is_past((len(words) - 1,), words)
+
+
+def test_names_new_part__not_where_a_code_is_spoken_of() -> None:
+    assert names_new_part(split_words("replaced solenoid"))
+    assert not names_new_part(split_words("replaced solenoid code stored"))
+
+
+def test_names_code__by_word_or_number() -> None:
+    assert names_code(split_words("codes stored"))
+    assert not names_code(split_words("slips in third"))

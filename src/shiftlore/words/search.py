@@ -3,10 +3,9 @@
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
-from shiftlore.knowledge.matching import Match, match_phrase
 from shiftlore.knowledge.records import Knowledge
-from shiftlore.knowledge.search_index import KINDS, Entry, SearchIndex, build_index
-from shiftlore.knowledge.wording import Token
+from shiftlore.words.phrase_index import KINDS, Entry, PhraseFit, SearchIndex, build_index, match_phrase
+from shiftlore.words.tokens import Token
 
 # A phrase found whole and in order is worth as much again as all words found anywhere.
 _SCATTERED, _TOGETHER = 0.5, 0.5
@@ -84,7 +83,12 @@ def _score(entry: Entry, tokens: list[Token], stems: list[str], index: SearchInd
 
 
 def _together(
-    match: Match | None, weight: float, tokens: list[Token], weights: dict[str, float], total: float, named: list[str]
+    match: PhraseFit | None,
+    weight: float,
+    tokens: list[Token],
+    weights: dict[str, float],
+    total: float,
+    named: list[str],
 ) -> float:
     """Say how much of the question one phrase holds, in order, and how much of the phrase that is."""
     if match is None:
