@@ -12,7 +12,7 @@ from shiftlore.compiling.compiled import (
 )
 from shiftlore.compiling.drawing import draw_faults, draw_posteriors
 from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge
-from shiftlore.compiling.exporting import query_with_pgmpy, to_pgmpy
+from shiftlore.compiling.exporting import query_with_pgmpy, render_bif, to_pgmpy
 from shiftlore.compiling.faults import NONE, Faults, list_faults
 from shiftlore.compiling.priors import wear_factor, weigh_causes
 
@@ -37,6 +37,7 @@ __all__ = [
     "list_known",
     "query_with_pgmpy",
     "read_answers",
+    "render_bif",
     "to_pgmpy",
     "wear_factor",
     "weigh_causes",
