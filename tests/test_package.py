@@ -1,6 +1,7 @@
 """The front door: what `import shiftlore` offers, and what it costs."""
 
 import ast
+import re
 import subprocess
 import sys
 import tomllib
@@ -119,3 +120,37 @@ def test_project__needs_no_tensor_library() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     (pgmpy,) = [line for line in project["dependencies"] if line.startswith("pgmpy")]
     assert (1, 1) <= tuple(int(part) for part in pgmpy.removeprefix("pgmpy>=").split(".")[:2])
+
+
+def test_package__tells_type_checkers_that_it_is_typed() -> None:
+    """Source: PEP 561."""
+    assert (ROOT / "src" / "shiftlore" / "py.typed").is_file()
+
+
+CI_FILES = (ROOT / ".ci" / "run", ROOT / ".github" / "workflows" / "ci.yml")
+
+
+def test_ci__passes_the_tests_by_the_command_of_the_readme() -> None:
+    (command,) = re.findall(r"\.venv/bin/(python -m pytest\b.*)", (ROOT / "README.md").read_text(encoding="utf-8"))
+    used = [line for path in CI_FILES for line in path.read_text(encoding="utf-8").splitlines() if "pytest" in line]
+    calls = [line for line in used if "pip install" not in line and not line.lstrip().startswith("#")]
+    assert len(CI_FILES) == len(calls)
+    assert [] == [line for line in calls if command not in line]
+
+
+def test_ci__has_one_list_of_steps() -> None:
+    run, workflow = (path.read_text(encoding="utf-8") for path in CI_FILES)
+    assert "- run: .ci/run\n" in workflow
+    assert [] == [tool for tool in ("ruff", "mypy", "lint-imports", "pip wheel") if tool not in run or tool in workflow]
+
+
+def test_ci__pins_what_it_takes_from_others_by_commit() -> None:
+    actions = re.findall(r"uses: (\S+)", CI_FILES[1].read_text(encoding="utf-8"))
+    assert actions
+    assert [] == [action for action in actions if not re.fullmatch(r"[\w-]+/[\w-]+@[0-9a-f]{40}", action)]
+
+
+@pytest.mark.parametrize("path", CI_FILES, ids=lambda path: path.name)
+def test_ci__no_step_is_allowed_to_fail(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert "|| true" not in text and "continue-on-error" not in text
