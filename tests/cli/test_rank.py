@@ -43,6 +43,15 @@ def test_rank__audit_agrees_with_the_general_library(run: Callable, write: Calla
     assert "pgmpy" in audit["engine"]
 
 
+def test_rank__audit_without_the_library_is_wrong_usage_and_says_what_to_install(
+    run: Callable, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
+    ended = run("rank", CASE, "--audit")
+    assert (2, "") == (ended.code, ended.out)
+    assert "python -m pip install pgmpy" in ended.err
+
+
 def test_rank__all_shows_more(run: Callable) -> None:
     assert len(run("rank", CASE, "--all").out) > len(run("rank", CASE).out)
 

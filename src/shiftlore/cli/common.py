@@ -107,3 +107,14 @@ def refuse_existing(path: Path, force: bool) -> None:
     """
     if path.exists() and not force:
         raise UsageProblem(f"{path} exists already. Choose another name, or add --force.")
+
+
+def require_library(name: str, purpose: str) -> None:
+    """Refuse, before any work is done, what needs a library that is not installed.
+
+    Raises: UsageError: says what to install.
+    """
+    from importlib.util import find_spec
+
+    if find_spec(name) is None:
+        raise click.UsageError(f"{purpose} needs {name}, which is not installed. Install it: python -m pip install {name}")

@@ -11,6 +11,7 @@ from shiftlore.cli.common import (
     load_trade,
     plain_option,
     read_case_file,
+    require_library,
     strong_mark,
     terminal_width,
     write_out,
@@ -33,6 +34,8 @@ def command(
     from shiftlore.reports.as_json import render_json
     from shiftlore.reports.rank_text import SHOWN_CAUSES, render_ranking
 
+    if audit:
+        require_library("pgmpy", "--audit")
     case, unit = read_case_file(case_path, load_trade(knowledge_path))
     ranking = rank_causes(compile_case(unit, case), audit=audit)
     if form == "json":
