@@ -13,6 +13,7 @@ import numpy as np
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import CompiledCase, CompiledUnit, compile_case, compile_unit
 from shiftlore.knowledge import Knowledge, load_knowledge
+from shiftlore.ranking import Review, review_knowledge
 
 ROOT = Path(__file__).parents[2]
 EXAMPLES = ROOT / "examples"
@@ -175,6 +176,17 @@ source: judgement
 def shipped() -> Knowledge:
     """Give the knowledge that comes with the program."""
     return load_knowledge(ROOT / "knowledge")
+
+
+@cache
+def reviewed() -> Review:
+    """Give the review of the knowledge that comes with the program: every job card ranked, which takes its time."""
+    return review_knowledge(shipped())
+
+
+def review_once(knowledge: Knowledge) -> Review:
+    """Review a knowledge; the one that comes with the program is reviewed once a process."""
+    return reviewed() if knowledge == shipped() else review_knowledge(knowledge)
 
 
 @cache
