@@ -1,43 +1,50 @@
 """The next steps of real cases."""
 
 from dataclasses import replace
+from functools import cache
 
 import pytest
 from support.trade import compiled_of, shipped, slipping
 
-from shiftlore.advising import next_steps
+from shiftlore.advising import NextSteps, next_steps
+
+
+@cache
+def steps_of(**more: object) -> NextSteps:
+    """Give the next steps of a vehicle that slips, worked out once."""
+    return next_steps(slipping(**more))
 
 
 def test_next_steps__fields_of_a_check():
-    step = next(step for step in next_steps(slipping()).steps if step.kind == "check")
+    step = next(step for step in steps_of().steps if step.kind == "check")
     assert step.id in shipped().checks
     assert step.reveals and step.why and step.access_needed in shipped().access
     assert step.cost.total >= step.cost.access
 
 
 def test_next_steps__cost_after_and_saving_add_up():
-    found = next_steps(slipping())
+    found = steps_of()
     for step in found.steps:
         total = step.cost.total + step.expected_total_after + step.expected_saving
         assert found.expected_total_now == pytest.approx(total, abs=1e-6)
 
 
 def test_next_steps__best_first():
-    totals = [step.cost.total + step.expected_total_after for step in next_steps(slipping()).steps]
+    totals = [step.cost.total + step.expected_total_after for step in steps_of().steps]
     assert sorted(totals) == totals
 
 
 def test_next_steps__bounds_in_order():
-    found = next_steps(slipping())
+    found = steps_of()
     assert found.lower_bound <= found.upper_bound <= found.expected_total_now + 1e-6
 
 
 def test_next_steps__no_check_that_costs_more_than_it_saves():
-    assert all(step.expected_saving > 0 for step in next_steps(slipping()).steps if step.kind == "check")
+    assert all(step.expected_saving > 0 for step in steps_of().steps if step.kind == "check")
 
 
 def test_next_steps__each_check_once():
-    ids = [step.id for step in next_steps(slipping()).steps if step.kind == "check"]
+    ids = [step.id for step in steps_of().steps if step.kind == "check"]
     assert len(set(ids)) == len(ids)
 
 
@@ -53,7 +60,7 @@ def test_next_steps__dearer_labour_costs_more():
 
 
 def test_next_steps__what_is_open_already_is_not_paid_again():
-    closed, opened = next_steps(slipping()), next_steps(slipping(access="pan_off"))
+    closed, opened = steps_of(), steps_of(access="pan_off")
     prices = {step.id: step.cost.access for step in closed.steps if step.access_needed == "pan_off"}
     for step in opened.steps:
         if step.kind == "check" and step.id in prices:
@@ -61,13 +68,13 @@ def test_next_steps__what_is_open_already_is_not_paid_again():
 
 
 def test_next_steps__budget_keeps_the_worst_case():
-    found = next_steps(slipping(budget=600.0))
+    found = steps_of(budget=600.0)
     assert 600.0 >= found.plan.worst_spend
     assert all(600.0 >= step.cost.total for step in found.steps)
 
 
 def test_next_steps__cures_name_causes_that_are_probable():
-    job = next(step for step in next_steps(slipping()).steps if step.kind == "job" and step.cures)
+    job = next(step for step in steps_of().steps if step.kind == "job" and step.cures)
     assert all(0 < cured.probability <= 1 for cured in job.cures)
 
 
@@ -78,6 +85,6 @@ def test_next_steps__tree_has_the_first_step_on_top():
 
 
 def test_next_steps__clear_case_advises_to_stop_or_says_what_pays():
-    stop = next_steps(slipping()).stop
+    stop = steps_of().stop
     assert stop.advised == (stop.reason != "check_pays")
     assert stop.why.endswith(".")
