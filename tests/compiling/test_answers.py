@@ -78,3 +78,21 @@ def test_evidence_of__doubt_of_one_half_says_nothing_of_a_yes_no() -> None:
 
 def test_grades_of__every_finding_with_its_grades() -> None:
     assert ("red", "dark", "black") == grades_of(small_unit().expansion)["fluid_colour"]
+
+
+def test_find_code__the_only_pressure_solenoid_is_meant_whatever_its_letter() -> None:
+    """Source: SAE J2012 gives letters; a unit with one pressure control solenoid is often lettered otherwise."""
+    code = shipped().codes["P0748"]
+    assert ("pressure_control", "line") == code.sole_of
+    for unit in ("long5", "trans4"):
+        facts = unit_of(unit).expansion.facts
+        sole = [item.id for item in facts.instances("solenoid") if item.type in code.sole_of]
+        found = find_code(shipped(), unit_of(unit).expansion, "P0748")
+        assert len(sole) != 1 or f"{code.finding}_{sole[0]}" == found
+
+
+def test_find_code__what_the_unit_has_not_goes_to_the_rest() -> None:
+    expansion = unit_of("long5").expansion
+    found = {find_code(shipped(), expansion, code) for code in shipped().codes}
+    rests = {key for key, record in expansion.finding_records.items() if record.rest_of}
+    assert rests and rests <= found

@@ -50,3 +50,11 @@ def test_load_shop__tells_the_place_of_every_problem(tmp_path: Path) -> None:
 def test_load_shop__a_missing_file_is_told(tmp_path: Path) -> None:
     with pytest.raises(KnowledgeError, match="cannot be read"):
         load_shop(tmp_path / "none.yaml")
+
+
+def test_read_all__a_check_that_names_no_access_is_made_with_nothing_open(folder):
+    path = folder()
+    checks = path / "checks/all.yaml"
+    checks.write_text(checks.read_text(encoding="utf-8").replace("  access: pan_off\n", ""), encoding="utf-8")
+    knowledge, _ = read_all(list(reversed(collect_files(path)[0])))
+    assert "standing" == knowledge.unopened == knowledge.checks["pan_drop"].access

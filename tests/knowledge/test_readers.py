@@ -95,6 +95,23 @@ def test_read_finding__an_unknown_way_to_get_it_is_told(taken):
     assert [("a.yaml:7:9", "K014")] == told
 
 
+def test_read_finding__ties_to_other_findings(taken):
+    ties = "early_look: 2\ngeneral_of: [level_low, level_high]\nrest_of: level_each\nnone_by: generic scan\n"
+    finding, told = taken("findings", LEVEL + ties)
+    assert [] == told
+    assert (2, ("level_low", "level_high")) == (finding.early_look, finding.general_of)
+    assert ("level_each", "generic scan") == (finding.rest_of, finding.none_by)
+
+
+def test_read_finding__without_ties_has_none(taken):
+    finding, _ = taken("findings", LEVEL)
+    assert (None, (), None, None) == (finding.early_look, finding.general_of, finding.rest_of, finding.none_by)
+
+
+def test_read_finding__an_early_look_is_a_place_from_one_on(taken):
+    assert [("a.yaml:13:13", "K016")] == taken("findings", LEVEL + "early_look: 0\n")[1]
+
+
 CHECK = """\
 id: pan_drop
 label: Drop the pan
@@ -109,7 +126,7 @@ source: common practice
 
 def test_read_check__misreadings_become_probabilities(taken):
     check, told = taken("checks", CHECK)
-    assert ([], 0.15, 0.01, "standing") == (told, check.missed, check.false_alarm, check.access)
+    assert ([], 0.15, 0.01, "") == (told, check.missed, check.false_alarm, check.access)
 
 
 def test_read_check__without_misreadings_is_told(taken):
@@ -291,3 +308,12 @@ def test_scope__reads_tags_and_types(taken):
     )
     scope = state.scope
     assert ("element", ("clutch",), ("step",), ("cvt",)) == (scope.each, scope.types, scope.needs, scope.not_with)
+
+
+def test_read_background__when_it_is_asked_and_what_it_says(taken):
+    text = "id: pump_new\nlabel: Pump\nask: New?\nanswers: {old: {share: 0.9}, new: {share: 0.1}}\nsource: judgement\n"
+    background, told = taken("backgrounds", text + "opening: 1\nreplaced: yes\n")
+    assert ([], 1, True) == (told, background.opening, background.replaced)
+    usual, _ = taken("backgrounds", text)
+    assert (None, False) == (usual.opening, usual.replaced)
+    assert [("a.yaml:6:11", "K014")] == taken("backgrounds", text + "replaced: maybe\n")[1]

@@ -68,6 +68,10 @@ CASES = {
     "K125 price order": ("prices.yaml", "low: 8", "low: 18", "2:8"),
     "K127 unknown type": (LINING, "each: element\n", "each: element\ntypes: [clutch, brak]\n", "6:17"),
     "K127 types of one": (PUMP, "area: pump\n", "area: pump\ntypes: [clutch]\n", "5:9"),
+    "K108 unknown type": ("codes/all.yaml", 'instance: "2"', 'instance: "2", sole_of: [line, lien]', "2:104"),
+    "K128 unknown particular": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  general_of: [gear_slip]\n", "31:16"),
+    "K128 rest of one": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  rest_of: fluid_colour\n", "31:12"),
+    "K128 rest of itself": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  rest_of: no_codes\n", "31:12"),
     "K126 unknown parent": ("access.yaml", "parent: standing", "parent: standin", "3:41"),
     "K126 circle": ("access.yaml", "parent: standing", "parent: pan_off", "3:41"),
 }

@@ -11,7 +11,6 @@ from shiftlore.cases.records import (
     FORMAT_VERSION,
     HIGHEST_BUDGET,
     HIGHEST_ODOMETER_KM,
-    STANDING,
     UNIT_KINDS,
     Answer,
     Case,
@@ -95,7 +94,7 @@ class _CaseReader:
             complaint=self._complaint(findings),
             findings=findings,
             done=tuple(self._ids("done", {*self.known.checks, *self.known.jobs}, "check or job")),
-            access=self._one_of("access", self.known.access, STANDING),
+            access=self._one_of("access", self.known.access, None) or "",
             budget=self.fields.number("budget", 0, HIGHEST_BUDGET, None),
             asked=tuple(text for text, _ in self.fields.marked_list("asked")),
             note=self.fields.text("note", ""),
@@ -130,7 +129,7 @@ class _CaseReader:
 
     def _one_of(self, key: str, choices: Collection[str], default: object) -> str:
         text = self.fields.text(key, default)
-        if text and text not in choices and not (text == STANDING and key == "access"):
+        if text and text not in choices:
             self.fields.add(
                 self.fields.value_mark(key), "014", f"Unknown {key} {quoted(text)}", known_words(text, choices)
             )

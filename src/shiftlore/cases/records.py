@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 from shiftlore.basics.problems import Mark, Problem
 
 FORMAT_VERSION = 1
-STANDING = "standing"
 UNIT_KINDS = ("step", "step-rwd", "step-fwd", "cvt", "dct")
 HIGHEST_ODOMETER_KM = 3_000_000
 HIGHEST_BUDGET = 10_000_000
@@ -33,7 +32,7 @@ class Known:
     units: Collection[str]
     checks: Collection[str] = ()
     jobs: Collection[str] = ()
-    access: Collection[str] = (STANDING,)
+    access: Collection[str] = ()
     codes: Collection[str] = ()
     aliases: Mapping[str, str] = field(default_factory=dict)
     doubts: Collection[str] = ("think_so",)
@@ -78,7 +77,7 @@ class Case:
         complaint: expanded ids of the findings that the owner came with.
         findings: finding id or trouble code -> `Answer`, in the order given.
         done: checks and jobs already done on this visit, in order.
-        access: state of disassembly now.
+        access: state of disassembly now; "" while nothing is open.
         budget: what the owner will spend, in the shop's currency, or None.
         asked: what the interview has asked so far, answered or not known, in order.
         note: free text; shop: name of the shop, free text.
@@ -93,7 +92,7 @@ class Case:
     complaint: tuple[str, ...] = ()
     findings: Mapping[str, Answer] = field(default_factory=dict)
     done: tuple[str, ...] = ()
-    access: str = STANDING
+    access: str = ""
     budget: float | None = None
     asked: tuple[str, ...] = ()
     note: str = ""

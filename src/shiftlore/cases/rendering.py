@@ -3,7 +3,7 @@
 import json
 import re
 
-from shiftlore.cases.records import FORMAT_VERSION, STANDING, Answer, Case
+from shiftlore.cases.records import FORMAT_VERSION, Answer, Case
 from shiftlore.reading import FORBIDDEN, bare_meaning
 
 _PLAIN = re.compile(r"[A-Za-z_][A-Za-z0-9_]*([ -][A-Za-z0-9_]+)*")
@@ -23,7 +23,7 @@ def render_case(case: Case) -> str:
         lines += [f"  {_text(key)}: null" for key in case.unanswered if key not in case.findings]
     if case.done:
         lines.append(f"done: [{', '.join(map(_text, case.done))}]")
-    if case.access != STANDING:
+    if case.access:
         lines.append(f"access: {_text(case.access)}")
     if case.budget is not None:
         lines.append(f"budget: {_number(case.budget)}")

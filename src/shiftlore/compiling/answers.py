@@ -9,10 +9,6 @@ from shiftlore.compiling.expansion import Expansion
 from shiftlore.gearing import Instance
 from shiftlore.knowledge import Code, Knowledge
 
-OTHER = "_other"
-FIRST_PRESSURE = "pressure_a"
-"""How the code tables call the pressure control solenoid of a unit that has a single one, whatever its letter."""
-
 
 @dataclass(frozen=True, slots=True)
 class Answer:
@@ -56,12 +52,11 @@ def _code_candidates(record: Code, expansion: Expansion) -> Iterable[str]:
             for item in expansion.facts.instances(each):
                 if record.instance in name_for_codes(each, item):
                     yield f"{record.finding}_{item.id}"
-        if record.instance == FIRST_PRESSURE:
-            sole = [item for item in expansion.facts.instances("solenoid") if item.type in ("pressure_control", "line")]
-            if len(sole) == 1:
-                yield f"{record.finding}_{sole[0].id}"
+        sole = [item for item in expansion.facts.instances("solenoid") if item.type in record.sole_of]
+        if len(sole) == 1:
+            yield f"{record.finding}_{sole[0].id}"
         yield f"{record.finding}_{record.instance}"
-    yield f"{record.finding}{OTHER}"
+        yield from (key for key, finding in expansion.finding_records.items() if finding.rest_of == record.finding)
     yield record.finding
 
 

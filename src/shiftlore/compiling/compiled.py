@@ -156,16 +156,21 @@ class CompiledCase:
 
 
 def compile_unit(knowledge: Knowledge, unit_id: str) -> CompiledUnit:
-    """Write the knowledge out for one unit.
+    """Write the knowledge out for one unit, once: the knowledge remembers it.
 
     Raises: UnknownId: no sheet carries the id; names the nearest.
     """
+    kept = knowledge.worked_out.get(unit_id)
+    if isinstance(kept, CompiledUnit):
+        return kept
     sheet = knowledge.sheets.get(unit_id)
     if sheet is None:
         near = ", ".join(nearest(unit_id, knowledge.sheets)) or ", ".join(sorted(knowledge.sheets))
         raise UnknownId(f'There is no unit "{unit_id}". Write one of: {near}.')
     expansion = expand_knowledge(knowledge, unit_facts(sheet))
-    return CompiledUnit(knowledge, replace(expansion, states=flatten_states(expansion.states)))
+    unit = CompiledUnit(knowledge, replace(expansion, states=flatten_states(expansion.states)))
+    knowledge.worked_out[unit_id] = unit
+    return unit
 
 
 def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
@@ -173,6 +178,7 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
     faults, engine = unit.prepare(case)
     answers, unused = read_answers(unit, case)
     evidence = evidence_of(unit.expansion, fill_in_answers(unit.expansion, answers))
+    case = case if case.access else replace(case, access=unit.knowledge.unopened)
     return CompiledCase(unit, case, faults, engine, answers, evidence, unused)
 
 
@@ -228,7 +234,7 @@ def known_of(unit: CompiledUnit) -> Known:
         units=tuple(knowledge.sheets),
         checks=tuple(knowledge.checks),
         jobs=(*knowledge.jobs, *expansion.jobs),
-        access=tuple(knowledge.access) or ("standing",),
+        access=tuple(knowledge.access),
         codes=tuple(unit.aliases),
         doubts=tuple(knowledge.words.doubts),
         elsewhere=_list_elsewhere(unit),

@@ -15,7 +15,7 @@ from shiftlore.knowledge.records import Knowledge, Strength
 from shiftlore.sheets import UnitSheet
 
 _Convert = Callable[[Any], Any]
-_LEFT_OUT = ("places",)
+_LEFT_OUT = ("places", "worked_out")
 
 
 def encode_knowledge(knowledge: Knowledge) -> dict[str, Any]:

@@ -46,6 +46,7 @@ YES_NO = ("no", "yes")
 _LONGEST_MINUTES = 6000.0
 _DEAREST = 1_000_000.0
 _FARTHEST_KM = 3_000_000
+_LAST_PLACE = 99
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,16 +146,38 @@ FINDING = Form(
         Key("complaint", "yes_no", False),
         *SCOPE,
         _SOURCE,
+        Key("early_look", "whole", None, low=1, high=_LAST_PLACE),
+        Key("general_of", "ids", ()),
+        Key("rest_of", "id_of", None),
+        Key("none_by", default=None),
     ),
 )
 CODE = Form(
     "code",
     Code,
-    (Key("code", "code"), Key("means"), Key("finding", "id_of"), Key("instance", default=None), _REMARK),
+    (
+        Key("code", "code"),
+        Key("means"),
+        Key("finding", "id_of"),
+        Key("instance", default=None),
+        _REMARK,
+        Key("sole_of", "ids", ()),
+    ),
     marked_by="code",
 )
 BACKGROUND = Form(
-    "background", Background, (_ID, Key("answers", "shares", into="shares"), _LABEL, _ASK, _WORDS, _SOURCE)
+    "background",
+    Background,
+    (
+        _ID,
+        Key("answers", "shares", into="shares"),
+        _LABEL,
+        _ASK,
+        _WORDS,
+        _SOURCE,
+        Key("opening", "whole", None, low=1, high=_LAST_PLACE),
+        Key("replaced", "yes_no", False),
+    ),
 )
 CHECK = Form(
     "check",

@@ -20,16 +20,18 @@ from shiftlore.sheets import read_sheet
 
 
 def read_all(files: list[KnowledgeFile]) -> tuple[Knowledge, list[Problem]]:
-    """Read the words first, for the numbers, then everything else, then validate the whole.
+    """Read the words first, for the numbers, then states of disassembly, then all others, then validate the whole.
 
     Returns: the knowledge, as much as can be read; and every problem once.
     """
     problems: list[Problem] = []
     intake = Intake(_words_of(files, problems), problems)
     gathered: dict[str, Any] = {kind: {} for kind in (*FORMS, "sheets", "retired")} | {"shop": None}
-    for file in files:
+    for file in sorted(files, key=lambda file: file.kind != "access"):
         if file.kind != "words":
             _read_file(file, gathered, intake)
+        if file.kind == "access":
+            intake.unopened = Knowledge(intake.words, access=gathered["access"]).unopened
     knowledge = Knowledge(words=intake.words, places=intake.places, **gathered)
     for validate in VALIDATORS:
         problems.extend(validate(knowledge))

@@ -18,12 +18,14 @@ class Intake:
         problems: every problem so far.
         places: (kind, id, key, member) -> where that member stands.
         source: the source stated once for the file being read, or "".
+        unopened: the state of disassembly of checks and jobs that name none: the one in which nothing is open.
     """
 
     words: Words
     problems: list[Problem] = field(default_factory=list)
     places: dict[tuple[str, ...], Mark] = field(default_factory=dict)
     source: str = ""
+    unopened: str = ""
 
     def note(self, place: tuple[str, ...], mark: Mark) -> None:
         """Remember where something stands; the first place counts."""

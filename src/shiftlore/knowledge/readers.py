@@ -22,7 +22,6 @@ from shiftlore.knowledge.strengths import how_common_of, ratio_of, strength_of, 
 from shiftlore.reading import REQUIRED, Fields, Node, answer_of, quoted, text_of
 
 _NOT_KEPT = "remark"
-_UNOPENED = "standing"
 _UNREADABLE = Strength(0.001, 1.0)
 _LONG_KEYS = ("strength", "grades", "where", "when", "by_torque")
 
@@ -68,7 +67,7 @@ def _id_of(record: Opened, key: Key) -> str:
 
 def _access(record: Opened, key: Key) -> str:
     record.intake.note((*record.owner, key.name), record.fields.value_mark(key.name))
-    return record.fields.text(key.name, _UNOPENED)
+    return record.fields.text(key.name, record.intake.unopened)
 
 
 def _whole(record: Opened, key: Key) -> int:

@@ -7,6 +7,7 @@ record per instance of the unit (see `knowledge/README.md`).
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from shiftlore.basics.problems import Mark
 from shiftlore.sheets import UnitSheet
@@ -169,6 +170,10 @@ class Finding:
         unexplained: how often it shows in a complaint with none of its causes present.
         stands_for: what an answer fills in besides.
         complaint: whether an owner may come in with it.
+        early_look: place among what is looked at before anything else, from 1; None for all others.
+        general_of: the particular findings that this one asks after in general (any shift, beside which shifts).
+        rest_of: the template whose codes this one answers where the unit has no such instance; or None.
+        none_by: the kind of scan that found no code, in words, where that is what this finding says; or None.
     """
 
     id: str
@@ -187,11 +192,20 @@ class Finding:
     scope: Scope
     source: str
     mark: Mark = NOWHERE
+    early_look: int | None = None
+    general_of: tuple[str, ...] = ()
+    rest_of: str | None = None
+    none_by: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Background:
-    """Something known of the vehicle's life; shares say how common each answer is among complaints."""
+    """Something known of the vehicle's life; shares say how common each answer is among complaints.
+
+    Args:
+        opening: place among what is asked of every vehicle, from 1; None for all others.
+        replaced: whether it says that a part was replaced before without a cure.
+    """
 
     id: str
     label: str
@@ -201,6 +215,8 @@ class Background:
     words: tuple[str, ...]
     source: str
     mark: Mark = NOWHERE
+    opening: int | None = None
+    replaced: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -335,13 +351,19 @@ class Shop:
 
 @dataclass(frozen=True, slots=True)
 class Code:
-    """A stored trouble code, what it means, and the finding that it answers."""
+    """A stored trouble code, what it means, and the finding that it answers.
+
+    Args:
+        instance: how the code tables call the instance that it speaks of, or None.
+        sole_of: types of solenoid; where the unit has one solenoid of them, that one is meant whatever its letter.
+    """
 
     code: str
     means: str
     finding: str
     instance: str | None
     mark: Mark = NOWHERE
+    sole_of: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -403,6 +425,7 @@ class Knowledge:
     Args:
         retired: id of a dead rule -> id of what replaced it, or None.
         places: where single words stand, for the validators; empty when read from the cache.
+        worked_out: what was worked out from this knowledge and is kept as long as it lives (units by their id).
     """
 
     words: Words
@@ -423,6 +446,7 @@ class Knowledge:
     shop: Shop | None = None
     retired: Mapping[str, str | None] = field(default_factory=dict)
     places: Mapping[tuple[str, ...], Mark] = field(default_factory=dict)
+    worked_out: dict[str, Any] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     @property
     def parents(self) -> tuple[Cause | State, ...]:
@@ -433,6 +457,11 @@ class Knowledge:
     def children(self) -> tuple[Finding | State, ...]:
         """Give everything that something leads to: the findings, then the states."""
         return (*self.findings.values(), *self.states.values())
+
+    @property
+    def unopened(self) -> str:
+        """Name the state of disassembly in which nothing is open; "" where none is written."""
+        return next((name for name, level in self.access.items() if level.parent is None), "")
 
     def access_path(self, level: str) -> tuple[str, ...]:
         """List a state of disassembly and those that it starts from, innermost first."""

@@ -10,6 +10,7 @@ from shiftlore.knowledge.validators.check_ids import validate_check_ids
 from shiftlore.knowledge.validators.code_findings import validate_code_findings
 from shiftlore.knowledge.validators.damages import validate_damages
 from shiftlore.knowledge.validators.file_names import validate_file_names
+from shiftlore.knowledge.validators.general_findings import validate_general_findings
 from shiftlore.knowledge.validators.grades import validate_grades
 from shiftlore.knowledge.validators.hazards import validate_hazards
 from shiftlore.knowledge.validators.idle_checks import validate_idle_checks
@@ -38,6 +39,7 @@ VALIDATORS: tuple[Callable[[Knowledge], list[Problem]], ...] = (
     validate_hazards,
     validate_stand_ins,
     validate_code_findings,
+    validate_general_findings,
     validate_check_ids,
     validate_job_ids,
     validate_access_states,

@@ -13,6 +13,7 @@ Fails, at the finding, or at the code whose instance is missing or has no place:
 
 from shiftlore.basics.problems import Problem
 from shiftlore.knowledge.records import Code, Knowledge
+from shiftlore.knowledge.sheet_records import SOLENOID_TYPES
 from shiftlore.knowledge.telling import place_of, tell_unknown
 
 
@@ -27,6 +28,10 @@ def _of_one(code: Code, knowledge: Knowledge) -> Problem | None:
     if finding is None:
         mark = place_of(knowledge, "code", code.code, "finding")
         return tell_unknown(knowledge, mark, "K108", "finding", code.finding, knowledge.findings)
+    for name in code.sole_of:
+        if name not in SOLENOID_TYPES:
+            mark = place_of(knowledge, "code", code.code, "sole_of", name)
+            return tell_unknown(knowledge, mark, "K108", "type of solenoid", name, SOLENOID_TYPES)
     each = finding.scope.each
     if each is None and code.instance is not None:
         return Problem(
