@@ -1,4 +1,6 @@
-"""Which question is worth most."""
+"""Which question is worth most, and why it is asked."""
+
+import re
 
 import numpy as np
 import pytest
@@ -6,13 +8,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.trade import compiled_of
 
-from shiftlore.sessions import rank_questions
+from shiftlore.sessions import Asking, rank_questions
 from shiftlore.sessions.choosing_questions import (
     CHEAP_LOOK_MINUTES,
     CHEAP_WAYS,
     LEAST_NATS_WANTED,
     P_LEADING,
+    SMALLEST_MOVE,
     binary_information,
+    explain_question,
     find_leaders,
     foresee,
     group_findings,
@@ -22,6 +26,7 @@ from shiftlore.sessions.choosing_questions import (
 )
 
 ANSWERS = {"ratio_code_gear_2": "yes", "fluid_smell_burnt": "no", "fluid_colour": "amber"}
+ASKED_ANSWERS = {"ratio_code_gear_2": "yes", "fluid_smell_burnt": "no"}
 P = st.floats(0.01, 0.99)
 
 
@@ -131,3 +136,64 @@ def test_rank_questions__what_tells_the_leaders_apart_goes_first() -> None:
     ranked = rank_questions(compiled, list_cheap(compiled, ()))
     apart = [one.separates is not None and one.nats >= LEAST_NATS_WANTED for one in ranked]
     assert apart == sorted(apart, reverse=True)
+
+
+def test_explain_question__is_one_whole_sentence() -> None:
+    compiled = compiled_of(ASKED_ANSWERS)
+    for asking in rank_questions(compiled, list_cheap(compiled, ()))[:15]:
+        text = explain_question(compiled, asking)
+        assert text[0].isupper() and text.endswith(".")
+        assert "{name}" not in text and "\n" not in text
+
+
+def test_explain_question__the_numbers_are_those_of_the_engine() -> None:
+    compiled = compiled_of(ASKED_ANSWERS)
+    text = explain_question(compiled, Asking(("fluid_level",), 0.1, 0.1))
+    match = re.fullmatch(r'The answer "(.+)" would take "(.+)" from (\d+) to (\d+) %, "(.+)" to (\d+) %\.', text)
+    assert match is not None, text
+    node, labels = compiled.expansion.findings["fluid_level"], compiled.expansion.finding_records["fluid_level"].grade_labels
+    said = {labels.get(grade, grade).lower(): i for i, grade in enumerate(node.grades)}
+    cause = next(i for i, key in enumerate(compiled.causes) if compiled.expansion.causes[key].label == match.group(2))
+    after = foresee(compiled, compiled.engine.predict(compiled.evidence, ["fluid_level"])["fluid_level"])[1]
+    assert int(match.group(3)) == pytest.approx(100 * compiled.p_causes[cause], abs=0.51)
+    assert int(match.group(4)) == pytest.approx(100 * after[said[match.group(1).lower()], cause], abs=0.51)
+    assert int(match.group(6)) == pytest.approx(100 * after[0, cause], abs=0.51)
+
+
+def test_explain_question__leaders_are_named() -> None:
+    compiled = compiled_of(ASKED_ANSWERS)
+    first, second = list(compiled.knowledge.causes)[:2]
+    text = explain_question(compiled, Asking(("fluid_level",), 0.1, 0.1, (first, second)))
+    assert text.startswith("It tells ") and " from " in text
+
+
+def test_explain_question__what_moves_nothing_says_so() -> None:
+    compiled = compiled_of(ASKED_ANSWERS)
+    cheap = list_cheap(compiled, ())
+    predicted = compiled.engine.predict(compiled.evidence, cheap)
+    moves = {key: abs(foresee(compiled, predicted[key])[1] - compiled.p_causes).max() for key in cheap}
+    still = min(moves, key=lambda key: moves[key])
+    assert moves[still] < SMALLEST_MOVE
+    assert "It would shift several causes a little." == explain_question(compiled, Asking((still,), 0, 0))
+
+
+IN_VAIN = {"done": ("replace_pressure_solenoid_pcs",)}
+
+
+def test_foresee__after_a_job_in_vain_it_starts_where_the_ranking_stands() -> None:
+    """Source: Breese and Heckerman 1996; the outcomes of a question average out to the belief before it."""
+    compiled = compiled_of(ASKED_ANSWERS, **IN_VAIN)
+    assert np.abs(compiled.causes_now - compiled.p_causes).max() > 0.01, "the job must have changed something"
+    for key in list_cheap(compiled, ())[:12]:
+        p_outcome, after = foresee(compiled, compiled.engine.predict(compiled.evidence, (key,))[key])
+        assert 1.0 == pytest.approx(p_outcome.sum(), abs=1e-9)
+        assert compiled.causes_now == pytest.approx(p_outcome @ after, abs=1e-9)
+
+
+def test_explain_question__after_a_job_in_vain_it_says_what_the_ranking_says() -> None:
+    compiled = compiled_of(ASKED_ANSWERS, **IN_VAIN)
+    now = {compiled.expansion.causes[key].label: p for key, p in zip(compiled.causes, compiled.causes_now, strict=True)}
+    told = [re.search(r'would take "(.+)" from (\d+) to', explain_question(compiled, asking))
+            for asking in rank_questions(compiled, list_cheap(compiled, ()))[:15]]
+    assert any(told)
+    assert all(match.group(2) == f"{now[match.group(1)] * 100:.0f}" for match in told if match)

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from support.trade import shipped, unit_of
+from support.trade import shipped
 
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Answer, Case
@@ -17,7 +17,7 @@ OPENING = (
 
 def start(case: Case | None = None) -> Interview:
     """Begin an interview on the five-speed."""
-    return Interview(shipped(), unit_of, case or Case("long5"))
+    return Interview(shipped(), case or Case("long5"))
 
 
 def take(interview: Interview, *replies: Reply) -> Interview:
@@ -230,9 +230,9 @@ def test_answer__the_interview_before_is_left_alone() -> None:
 
 
 def test_question__a_graded_finding_offers_its_grades() -> None:
-    from shiftlore.sessions import Candidate
+    from shiftlore.sessions import Asking
 
-    question = opened().make_question(Candidate(("fluid_level",), 0.1, 0.1))
+    question = opened().make_question(Asking(("fluid_level",), 0.1, 0.1))
     assert ["right", "high", "low", "very_low"] == [choice.key for choice in question.choices]
     assert isinstance(question, Question) and isinstance(question.choices[0], Choice)
 
@@ -273,5 +273,22 @@ def test_question__a_general_no_settles_the_particulars() -> None:
 def test_note_jobs__closes_the_vehicle_and_can_be_taken_back() -> None:
     interview = opened(access="pan_off")
     done = interview.note_jobs(("filter_renew",))
-    assert (("filter_renew",), "standing") == (done.case.done, done.case.access)
+    assert (("filter_renew",), "", "standing") == (done.case.done, done.case.access, done.compiled.case.access)
     assert interview.case == done.back().case
+
+
+def test_question__an_engine_finding_does_not_silence_the_codes() -> None:
+    """`engine_codes` is about the engine; whether the transmission's codes were read is not answered by it."""
+    for grade in ("no", "yes"):
+        asked = tuple(key for key in OPENING if key != "codes")
+        case = Case("long5", 1.0, complaint=("slips",), asked=asked, findings={"engine_codes": Answer("engine_codes", grade)})
+        question = start(case).question
+        assert question is not None and "codes" == question.id
+
+
+@pytest.mark.parametrize("key", ["P0732", "c0040", "ratio_code_gear_2", "no_codes_generic_scan", "code_electrical_any"])
+def test_question__codes_that_are_in_the_case_are_not_asked_for(key: str) -> None:
+    asked = tuple(name for name in OPENING if name != "codes")
+    case = Case("long5", 1.0, complaint=("slips",), asked=asked, findings={key: Answer(key, "no")})
+    question = start(case).question
+    assert question is not None and "codes" != question.id

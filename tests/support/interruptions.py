@@ -59,7 +59,7 @@ def load(path: Path) -> Case:
 
 def next_question(case: Case) -> str:
     """Give the text of the question that an interview on this case would ask, or "" at its end."""
-    interview = Interview(shipped(), unit_of, case)
+    interview = Interview(shipped(), case)
     if case.unit and interview.unread_words:
         return "I understood this"
     question = interview.question

@@ -1,6 +1,7 @@
-"""The interview as a state machine: answered, taken back, next question; no input or output."""
+"""The interview and the desk as state machines: answered, taken back, next question; no input or output."""
 
-from shiftlore.sessions.choosing_questions import Candidate, rank_questions
+from shiftlore.sessions.choosing_questions import Asking, rank_questions
+from shiftlore.sessions.desk import Entry, follow_line, resume, take_outcome, take_reply, take_words
 from shiftlore.sessions.interview import Interview
 from shiftlore.sessions.new_sheet import (
     SheetDraft,
@@ -17,9 +18,10 @@ from shiftlore.sessions.replies import HELP_LINES, Command, parse_reply
 
 __all__ = [
     "HELP_LINES",
-    "Candidate",
+    "Asking",
     "Choice",
     "Command",
+    "Entry",
     "Interview",
     "Question",
     "Reply",
@@ -27,10 +29,15 @@ __all__ = [
     "SheetQuestion",
     "answer_question",
     "check_draft",
+    "follow_line",
     "go_back",
     "next_question",
     "parse_reply",
     "rank_questions",
+    "resume",
     "start_sheet",
+    "take_outcome",
+    "take_reply",
+    "take_words",
     "write_sheet",
 ]

@@ -1,4 +1,4 @@
-"""Choose the next question: the one from which most is expected to be learnt for the time it takes."""
+"""Choose the next question, by what is expected to be learnt for the time it takes, and say why it is asked."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -25,17 +25,19 @@ P_NOT_ABSURD = 0.03
 """Nobody asks for what is rarer than this after all that was said (judgement)."""
 RULED_OUT_SOUND = 0.995
 """A sound answer that is as sure as this is not worth asking for."""
+SMALLEST_MOVE = 0.02
+"""An answer that moves no cause further is not worth a number in the reason (judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
-class Candidate:
+class Asking:
     """A question that could be asked, and what it is expected to tell.
 
     Args:
         findings: the open findings it would answer; several for a question such as "in which gears?".
         nats: expected information about the causes.
         worth: nats per minute, leaders' separation counted in.
-        mover: the cause whose probability would change most, and to what, by answer.
+        separates: the two leading causes, as written, that the rules tell apart by it; or None.
     """
 
     findings: tuple[str, ...]
@@ -60,7 +62,7 @@ def binary_information(p_outcome: np.ndarray, p_after: np.ndarray, p_now: np.nda
 
 
 def foresee(compiled: CompiledCase, predicted: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Give how likely each outcome of a finding is, and the causes after it.
+    """Give how likely each outcome of a finding is, and the causes after it, jobs done in vain counted in.
 
     Args:
         predicted: P(outcome | root state, answers), shape (k, n_states).
@@ -71,7 +73,11 @@ def foresee(compiled: CompiledCase, predicted: np.ndarray) -> tuple[np.ndarray, 
     after = np.where(p_outcome[:, None] > P_TINY, joint, compiled.p_faults) / np.maximum(
         np.where(p_outcome > P_TINY, p_outcome, 1.0), P_TINY
     )[:, None]
-    return p_outcome, compiled.faults.sum_over_causes(after)
+    if np.all(compiled.p_survives == 1):
+        return p_outcome, compiled.faults.sum_over_causes(after)
+    p_persists = np.array([compiled.p_persists(row) for row in after])
+    causes = np.stack([compiled.judge_now(row) for row in after])
+    return p_outcome * p_persists / compiled.p_persists(compiled.p_faults), causes
 
 
 def foresee_each(
@@ -140,24 +146,24 @@ def list_separators(compiled: CompiledCase, leaders: tuple[str, str] | None) -> 
     return {key for finding in named for key in compiled.expansion.of_template.get(finding, (finding,))}
 
 
-def rank_questions(compiled: CompiledCase, open_findings: Sequence[str]) -> list[Candidate]:
+def rank_questions(compiled: CompiledCase, open_findings: Sequence[str]) -> list[Asking]:
     """Rank the questions that could be asked now, best first; one that tells two leading causes apart goes first.
 
     Findings of one template asked together ("in which gears?") make one question.
     """
-    p_now = compiled.p_causes
+    p_now = compiled.causes_now
     foreseen = foresee_each(compiled, compiled.engine.predict(compiled.evidence, tuple(open_findings)))
     leaders = find_leaders(compiled, p_now)
     separators = list_separators(compiled, leaders)
     minutes = look_minutes(compiled)
-    candidates = []
+    askings = []
     for findings in group_findings(compiled, open_findings).values():
         nats = _weigh_findings([foreseen[finding] for finding in findings], p_now)
         way = compiled.expansion.finding_records[findings[0]].got_by
         takes = minutes.get(findings[0], 0.0) if way == LOOK else ASKING_MINUTES
         between = leaders if separators & set(findings) else None
-        candidates.append(Candidate(tuple(findings), nats, nats / (takes + 1), between))
-    return sorted(candidates, key=_by_worth)
+        askings.append(Asking(tuple(findings), nats, nats / (takes + 1), between))
+    return sorted(askings, key=_by_worth)
 
 
 def _weigh_findings(foreseen: Sequence[tuple[np.ndarray, np.ndarray]], p_now: np.ndarray) -> float:
@@ -170,9 +176,9 @@ def _weigh_findings(foreseen: Sequence[tuple[np.ndarray, np.ndarray]], p_now: np
     return nats if likeliest >= (P_NOT_ABSURD if len(foreseen) == 1 else P_WORTH_ASKING) else 0.0
 
 
-def _by_worth(candidate: Candidate) -> tuple[bool, float]:
-    separates = candidate.separates is not None and candidate.nats >= LEAST_NATS_WANTED
-    return not separates, -candidate.worth
+def _by_worth(asking: Asking) -> tuple[bool, float]:
+    separates = asking.separates is not None and asking.nats >= LEAST_NATS_WANTED
+    return not separates, -asking.worth
 
 
 def group_findings(compiled: CompiledCase, findings: Iterable[str]) -> Mapping[str, list[str]]:
@@ -184,3 +190,57 @@ def group_findings(compiled: CompiledCase, findings: Iterable[str]) -> Mapping[s
         together = record.scope.each is not None and record.together and record.grades == ("no", "yes")
         groups.setdefault(record.id if together else key, []).append(key)
     return groups
+
+
+def explain_question(compiled: CompiledCase, asking: Asking) -> str:
+    """Say what an answer would change, in one sentence with the likeliest mover.
+
+    Args:
+        asking: a question; of several findings the first stands for all.
+    """
+    causes = compiled.expansion.causes
+    if asking.separates:
+        first, second = (_name_in_general(compiled, name) for name in asking.separates)
+        return f"It tells {first} from {second}, the two that lead."
+    predicted = compiled.engine.predict(compiled.evidence, asking.findings)
+    now = compiled.causes_now
+    foreseen = foresee_each(compiled, predicted)
+    best = max(
+        ((key, row) for key in asking.findings for row in range(1, len(foreseen[key][0]))),
+        key=lambda item: _expected_move(*foreseen[item[0]], item[1], now),
+    )
+    after = foreseen[best[0]][1]
+    mover = int(np.argmax(np.abs(after[best[1]] - now)))
+    if abs(after[best[1], mover] - now[mover]) < SMALLEST_MOVE:
+        return "It would shift several causes a little."
+    label = causes[compiled.causes[mover]].label
+    now_to = f"{now[mover] * 100:.0f} to {after[best[1], mover] * 100:.0f} %"
+    sound_to = f"{after[0, mover] * 100:.0f} %"
+    if len(asking.findings) > 1:
+        told = compiled.expansion.findings[best[0]].label
+        return f'A yes at "{told}" would take "{label}" from {now_to}.'
+    told, sound = _say_grade(compiled, best[0], best[1]), _say_grade(compiled, best[0], 0)
+    told = f"The answer {told}" if told.startswith('"') else told.capitalize()
+    return f'{told} would take "{label}" from {now_to}, {sound} to {sound_to}.'
+
+
+def _expected_move(p_outcome: np.ndarray, after: np.ndarray, row: int, now: np.ndarray) -> float:
+    """Weigh how much an answer moves one cause with how probable the answer is."""
+    return float(p_outcome[row] * np.max(np.abs(after[row] - now)))
+
+
+def _say_grade(compiled: CompiledCase, finding: str, position: int) -> str:
+    """Say an answer in running text: `a yes`, `a no`, or the grade in quotes."""
+    grade = compiled.expansion.findings[finding].grades[position]
+    label = compiled.expansion.finding_records[finding].grade_labels.get(grade, grade)
+    return f"a {grade}" if grade in ("yes", "no") else f'"{label}"'
+
+
+def _name_in_general(compiled: CompiledCase, template: str) -> str:
+    """Name a cause in running text; one per part by its likeliest part."""
+    causes = compiled.expansion.causes
+    likeliest = max(
+        (i for i, cause in enumerate(compiled.causes) if causes[cause].template == template),
+        key=lambda i: float(compiled.causes_now[i]),
+    )
+    return f'"{causes[compiled.causes[likeliest]].label}"'

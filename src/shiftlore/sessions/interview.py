@@ -5,36 +5,38 @@ not) in `asked`, the owner's own words in its note. So an interview that was cut
 step gives a new interview that remembers the one before it.
 """
 
-import re
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from shiftlore.basics import UsageProblem
 from shiftlore.cases import Answer, Case
-from shiftlore.compiling import CompiledCase, CompiledUnit, compile_case
+from shiftlore.compiling import CompiledCase, compile_case, compile_unit
 from shiftlore.knowledge import Knowledge
 from shiftlore.sessions.choosing_questions import (
     LEAST_NATS,
     LEAST_NATS_WANTED,
-    Candidate,
+    Asking,
+    explain_question,
     list_cheap,
     look_minutes,
     rank_questions,
 )
+from shiftlore.sessions.opening import (
+    CODES,
+    COMPLAINT,
+    ODOMETER,
+    RECENT,
+    REPLACED,
+    UNIT,
+    ask_codes,
+    ask_opening,
+    ask_unit,
+    list_code_findings,
+    take_codes,
+)
 from shiftlore.sessions.questions import Choice, Question, Reply
-from shiftlore.sessions.reasons import explain_question
 
-UNIT, ODOMETER, COMPLAINT, CODES = "unit", "odometer_km", "complaint", "codes"
-RECENT, REPLACED = "recent_events", "replaced_parts"
-REPLACED_PREFIX = "replaced_"
-OPENING_BACKGROUNDS = ("service_record", "usage")
-EARLY_LOOKS = ("fluid_level", "fluid_colour", "fluid_smell_burnt")
-"""What is looked at before anything else, whatever the complaint (common practice)."""
 MOST_QUESTIONS = 14
 """After so many adaptive questions the owner has had enough (judgement); more can be asked for."""
-ANY = "_any"
-"""How the ids of general questions end: whether any shift is harsh, beside which shifts are."""
 FEWEST_CODES = 3
 """A check that reads as many codes is asked for all of them in one line."""
 MOST_READINGS = 8
@@ -43,17 +45,6 @@ MOST_LISTED = 14
 """Signs listed after one check: what still fits a small terminal."""
 LEAST_READING_NATS = 0.002
 """A reading of a check that was made is asked for unless it tells less than this (judgement)."""
-KIND_LABELS = {
-    "step": "Not known: an automatic with a converter and gears",
-    "step-rwd": "Not known: an automatic with a converter and gears, lengthwise (rear or all-wheel drive)",
-    "step-fwd": "Not known: an automatic with a converter and gears, crosswise (front or all-wheel drive)",
-    "cvt": "Not known: a variator with a belt or chain, no gears",
-    "dct": "Not known: two clutches, shifts like a manual gearbox",
-}
-CODE_GROUP, SUMMARY_GROUPS = "codes", ("codes_unnamed", "codes_read")
-CODE_PATTERN = re.compile(r"\b[PBCUpbcu][0-3][0-9A-Fa-f]{3}\b")
-NO_CODES = re.compile(r"\b(no|none|clean|nothing)\b")
-NONE_BY_GENERIC, NONE_BY_MODULE = "no_codes_generic_scan", "no_codes_module_scan"
 YES_NO = (Choice("yes", "yes"), Choice("no", "no"))
 Proposal = tuple[str, str]
 
@@ -64,7 +55,6 @@ class Interview:
 
     Args:
         knowledge: the trade.
-        compile_for: gives the compiled unit of an id, from memory if it is known.
         case: everything answered so far; its unit is "" before it is known.
         proposed: findings read out of free text, waiting to be confirmed: (finding, grade).
         previous: the interview before the last answer of this sitting, for going back.
@@ -73,7 +63,6 @@ class Interview:
     """
 
     knowledge: Knowledge
-    compile_for: Callable[[str], CompiledUnit]
     case: Case
     proposed: tuple[Proposal, ...] = ()
     extra: int = 0
@@ -83,110 +72,54 @@ class Interview:
     @cached_property
     def compiled(self) -> CompiledCase:
         """The case as a network and evidence."""
-        return compile_case(self.compile_for(self.case.unit), self.case)
+        return compile_case(compile_unit(self.knowledge, self.case.unit), self.case)
 
     @cached_property
     def question(self) -> Question | None:
         """The next question, or None when the cheap ones are done."""
         if not self.case.unit:
-            return self._ask_unit()
+            return ask_unit(self.knowledge)
         if self.proposed:
             return self._confirm()
         if self.check:
             return self._ask_of_check()
-        return self._ask_opening() or self._ask_early_look() or self._ask_codes() or self._ask_adaptive()
-
-    def _is_open(self, key: str) -> bool:
-        return key not in self.case.asked
-
-    def _ask_unit(self) -> Question:
-        sheets = self.knowledge.sheets.values()
-        known = [sheet for sheet in sheets if not sheet.kind_only]
-        kinds = [sheet for sheet in sheets if sheet.kind_only]
-        choices = tuple(
-            Choice(sheet.id, KIND_LABELS.get(sheet.id, sheet.label) if sheet.kind_only else sheet.label)
-            for sheet in [*known, *kinds]
-        )
-        return Question(UNIT, "choice", "Which transmission is it?", choices, optional=False,
-                        why="The gears and elements to ask about follow from it.", cost="nothing")
-
-    def _ask_opening(self) -> Question | None:
-        if self._is_open(COMPLAINT) and not self.case.complaint:
-            return Question(COMPLAINT, "words", "What does the owner complain of? Say it in plain words.",
-                            cost="nothing", why="The complaint comes first; everything else is asked because of it.")
-        if self._is_open(ODOMETER) and self.case.odometer_km is None:
-            return Question(ODOMETER, "number", "How many kilometres has it run?", cost="nothing",
-                            why="Worn parts are likelier on a vehicle that has run far.")
-        for name in OPENING_BACKGROUNDS:
-            if self._is_open(name) and name not in self.case.background and name in self.knowledge.backgrounds:
-                return self._ask_background(name)
-        for name in (RECENT, REPLACED):
-            if self._is_open(name):
-                return self._ask_events(name)
-        return None
+        first = ask_opening(self.knowledge, self.case) or self._ask_early_look() or ask_codes(self.compiled)
+        return first or self._ask_adaptive()
 
     def _ask_early_look(self) -> Question | None:
-        """Ask for what everybody looks at first: level, colour and smell of the fluid."""
-        nodes = self.compiled.expansion.findings
-        for key in EARLY_LOOKS:
-            if key in nodes and self._is_open(key) and key not in self.compiled.evidence:
-                return self.make_question(Candidate((key,), 0.0, 0.0))
+        """Ask for what everybody looks at first, whatever the complaint."""
+        records = self.compiled.expansion.finding_records
+        places = {key: record.early_look for key, record in records.items() if record.early_look is not None}
+        for key in sorted(places, key=places.__getitem__):
+            if key not in self.case.asked and key not in self.compiled.evidence:
+                return self.make_question(Asking((key,), 0.0, 0.0))
         return None
 
-    def _ask_codes(self) -> Question | None:
-        if not self._is_open(CODES) or any("code" in key or key[:1] in "PCBU" for key in self.case.findings):
-            return None
-        text = (
-            "Which trouble codes are stored? Write them (P0732 ...); or none by generic scan, or none by module scan; "
-            "or ? if it was not scanned."
-        )
-        why = "A code of a circuit outranks every hydraulic cause; a ratio code says the reverse."
-        return Question(CODES, "words", text, cost="nothing, if it has been scanned", why=why)
-
-    def _ask_background(self, name: str) -> Question:
-        record = self.knowledge.backgrounds[name]
-        choices = tuple(Choice(key, record.grade_labels.get(key, key)) for key in record.shares)
-        return Question(name, "choice", record.ask, choices, (name,), cost="nothing",
-                        why="How a vehicle was kept and used makes some faults likelier than others.")
-
-    def _ask_events(self, name: str) -> Question:
-        """Ask in one go for what happened, or for which parts were replaced without cure."""
-        names = [
-            key for key, record in self.knowledge.backgrounds.items()
-            if tuple(record.shares) == ("no", "yes") and key not in self.case.background
-            and key.startswith(REPLACED_PREFIX) == (name == REPLACED)
-        ]
-        choices = tuple(Choice(key, self.knowledge.backgrounds[key].label) for key in names)
-        if name == RECENT:
-            text, why = "Is any of this so?", "After recent work the work is suspected first."
-        else:
-            text, why = "Was any of this done already without curing it?", "A part that is new is suspected less."
-        return Question(name, "which", text, choices, tuple(names), cost="nothing", why=why)
-
     @cached_property
-    def _candidates(self) -> list[Candidate]:
+    def _askings(self) -> list[Asking]:
         return rank_questions(self.compiled, list_cheap(self.compiled, self.case.asked))
 
     def _ask_adaptive(self) -> Question | None:
         if self._count_asked() >= MOST_QUESTIONS + self.extra:
             return None
-        best = next((one for one in self._candidates if self._is_worth_asking(one)), None)
+        best = next((one for one in self._askings if self._is_worth_asking(one)), None)
         return None if best is None else self.make_question(best)
 
-    def _is_worth_asking(self, candidate: Candidate) -> bool:
-        least = LEAST_NATS_WANTED if self.extra or candidate.separates else LEAST_NATS
-        return candidate.nats >= least and not self._is_settled(candidate)
+    def _is_worth_asking(self, asking: Asking) -> bool:
+        least = LEAST_NATS_WANTED if self.extra or asking.separates else LEAST_NATS
+        return asking.nats >= least and not self._is_settled(asking)
 
-    def _is_settled(self, candidate: Candidate) -> bool:
+    def _is_settled(self, asking: Asking) -> bool:
         """Tell whether the general question is settled by the particular ones, or these by a general no."""
-        key = candidate.findings[0]
-        record = self.compiled.expansion.finding_records[key]
-        general = self.case.findings.get(record.id + ANY)
-        particulars = self.compiled.expansion.of_template.get(key.removesuffix(ANY), ()) if key.endswith(ANY) else ()
+        expansion, key = self.compiled.expansion, asking.findings[0]
+        record = expansion.finding_records[key]
+        parts = [part for name in record.general_of for part in expansion.of_template.get(name, ())]
+        general = (answer for name, answer in self.case.findings.items() if answer.grade == "no"
+                   and name in expansion.finding_records)
         return (
-            key.removesuffix(ANY) in self.case.asked
-            or any(part in self.compiled.evidence for part in particulars)
-            or (general is not None and general.grade == "no")
+            any(name in self.case.asked for name in (key, *record.general_of))
+            or any(part in self.compiled.evidence for part in parts)
+            or any(record.id in expansion.finding_records[answer.finding].general_of for answer in general)
         )
 
     def _count_asked(self) -> int:
@@ -196,19 +129,19 @@ class Interview:
         later = [key for key in self.case.asked[start:] if key in records]
         return len({records[key].id if records[key].id in asked else key for key in later})
 
-    def make_question(self, candidate: Candidate) -> Question:
-        """Put a candidate into words: a yes/no or graded question, or one that covers several instances."""
-        why = explain_question(self.compiled, candidate)
+    def make_question(self, asking: Asking) -> Question:
+        """Put a asking into words: a yes/no or graded question, or one that covers several instances."""
+        why = explain_question(self.compiled, asking)
         records, nodes = self.compiled.expansion.finding_records, self.compiled.expansion.findings
-        key = candidate.findings[0]
+        key = asking.findings[0]
         record = records[key]
         cost = self._say_cost(key)
-        if len(candidate.findings) > 1:
-            choices = tuple(Choice(member, nodes[member].label) for member in candidate.findings)
+        if len(asking.findings) > 1:
+            choices = tuple(Choice(member, nodes[member].label) for member in asking.findings)
             known = [nodes[member].label for member in self.compiled.expansion.of_template.get(record.id, ())
-                     if member in self.compiled.evidence and member not in candidate.findings]
+                     if member in self.compiled.evidence and member not in asking.findings]
             text = record.ask + (f" (Asked already: {', '.join(known)}.)" if known else "")
-            return Question(record.id, "which", text, choices, candidate.findings, why, cost)
+            return Question(record.id, "which", text, choices, asking.findings, why, cost)
         grades = nodes[key].grades
         choices = YES_NO if grades == ("no", "yes") else tuple(
             Choice(grade, record.grade_labels.get(grade, grade)) for grade in grades
@@ -242,7 +175,8 @@ class Interview:
         asked, nodes = self.case.asked, self.compiled.expansion.findings
         reveals = self.compiled.expansion.reveals.get(self.check, ())
         open_now = [key for key in reveals if key not in self.compiled.evidence and key not in asked]
-        codes = tuple(key for key in open_now if self._is_code(key))
+        records, told = self.compiled.expansion.finding_records, list_code_findings(self.knowledge)
+        codes = tuple(key for key in open_now if records[key].id in told)
         if len(codes) >= FEWEST_CODES:
             return Question(CODES, "words", "Which codes did it show? Write them (P0732 ...), or none.", (), codes,
                             "Codes that it did not show count as absent.", "nothing")
@@ -258,14 +192,10 @@ class Interview:
             return None
         return self._ask_signs(sorted(signs, key=list(reveals).index))
 
-    def _is_code(self, finding: str) -> bool:
-        record = self.compiled.expansion.finding_records[finding]
-        return record.group.startswith(CODE_GROUP) and record.grades == ("no", "yes")
-
     def _ask_signs(self, signs: list[str]) -> Question:
         """Ask for the yes/no signs of a check; a single one is a question of its own."""
         if len(signs) == 1:
-            return self.make_question(Candidate((signs[0],), 0.0, 0.0))
+            return self.make_question(Asking((signs[0],), 0.0, 0.0))
         nodes, label = self.compiled.expansion.findings, self.compiled.expansion.checks[self.check].label
         choices = tuple(Choice(key, nodes[key].label) for key in signs)
         return Question(self.check, "which", f"{label}: what did it show?", choices, tuple(signs),
@@ -286,32 +216,12 @@ class Interview:
         if question.id == ODOMETER:
             return self._with(replace(case, odometer_km=float(reply.text)))
         if question.id == CODES:
-            return self._with(self._take_codes(case, question, reply))
+            return self._with(take_codes(self.compiled, case, question, reply))
         if question.kind == "words":
             return self._with(replace(case, note="; ".join(text for text in (case.note, reply.text) if text)))
         if question.members and question.members[0] in self.knowledge.backgrounds:
             return self._with(self._take_background(case, question, reply))
         return self._with(self._take_findings(case, question, reply))
-
-    def _take_codes(self, case: Case, question: Question, reply: Reply) -> Case:
-        """Take stored codes, or that there are none, by the scan that was named; a check's other codes are absent."""
-        codes = dict.fromkeys(code.upper() for code in CODE_PATTERN.findall(reply.text))
-        more = {code: Answer(code, "yes", reply.doubt) for code in codes}
-        if not codes:
-            if not NO_CODES.search(reply.text.lower()):
-                raise UsageProblem("Write codes such as P0732 or U0100, or none, or ? if it is not known.")
-            module = "module" in reply.text.lower() or NONE_BY_MODULE in question.members
-            name = NONE_BY_MODULE if module else NONE_BY_GENERIC
-            more = {name: Answer(name, "yes", reply.doubt)} if name in self.compiled.expansion.findings else {}
-        shown = {self.compiled.unit.aliases.get(code, code) for code in more}
-        absent = {key: Answer(key, "no", reply.doubt) for key in question.members
-                  if codes and key not in shown and not self._is_summary(key)}
-        return replace(case, findings={**case.findings, **absent, **more})
-
-    def _is_summary(self, finding: str) -> bool:
-        """Tell whether a finding follows from the codes themselves: none at all, or some of a kind."""
-        record = self.compiled.expansion.finding_records[finding]
-        return bool(record.stands_for) or record.group in SUMMARY_GROUPS
 
     def _asked_by(self, question: Question) -> tuple[str, ...]:
         own = (question.id,) if question.id not in question.members else ()
@@ -392,8 +302,7 @@ class Interview:
     def note_jobs(self, jobs: tuple[str, ...]) -> "Interview":
         """Note that jobs were done and did not cure it; the vehicle is closed up again for the road test."""
         done = tuple(dict.fromkeys((*self.case.done, *jobs)))
-        closed = next(key for key, level in self.knowledge.access.items() if level.parent is None)
-        return replace(self, case=replace(self.case, done=done, access=closed), previous=self)
+        return replace(self, case=replace(self.case, done=done, access=""), previous=self)
 
     def ask_more(self, count: int = 5) -> "Interview":
         """Allow some more cheap questions."""
@@ -425,8 +334,9 @@ class Interview:
         """Find all that was answered together with the last thing asked."""
         if last in self.case.complaint and COMPLAINT in self.case.asked:
             return set(self.case.asked[self.case.asked.index(COMPLAINT):])
-        if last in self.knowledge.backgrounds and last not in OPENING_BACKGROUNDS:
-            name = REPLACED if last.startswith(REPLACED_PREFIX) else RECENT
+        background = self.knowledge.backgrounds.get(last)
+        if background is not None and background.opening is None:
+            name = REPLACED if background.replaced else RECENT
             if name in self.case.asked:
                 return set(self.case.asked[self.case.asked.index(name):])
         record = self.compiled.expansion.finding_records.get(last)

@@ -45,6 +45,11 @@ HELP_LINES = (
 )
 
 
+def read_command(text: str) -> Command | None:
+    """Give the command that a line is, or None where it is something else."""
+    return _COMMANDS.get(text.strip().lower())
+
+
 def parse_reply(question: Question, line: str) -> Reply | Command | str:
     """Read one line typed at a question.
 
@@ -53,8 +58,8 @@ def parse_reply(question: Question, line: str) -> Reply | Command | str:
     """
     text = " ".join(line[:LONGEST_LINE].split())
     lowered = text.lower()
-    if lowered in _COMMANDS:
-        return _COMMANDS[lowered]
+    if (command := read_command(lowered)) is not None:
+        return command
     if lowered.startswith("say ") or lowered.startswith('"'):
         return text[4:].strip() if lowered.startswith("say ") else text.strip('" ')
     if lowered in _NOT_KNOWN or (not lowered and question.optional and question.kind not in ("confirm", "which")):

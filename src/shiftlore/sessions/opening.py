@@ -1,0 +1,131 @@
+"""What is asked of every vehicle: unit, complaint, distance, its life, and the trouble codes that are stored."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+from shiftlore.basics import UsageProblem
+from shiftlore.cases import Answer, Case, is_code
+from shiftlore.compiling import CompiledCase
+from shiftlore.knowledge import Background, Knowledge
+from shiftlore.sessions.questions import Choice, Question, Reply
+
+UNIT, ODOMETER, COMPLAINT, CODES = "unit", "odometer_km", "complaint", "codes"
+RECENT, REPLACED = "recent_events", "replaced_parts"
+"""Names of the interview's own questions: no finding and no background is called so."""
+CODE_PATTERN = re.compile(r"\b[PBCUpbcu][0-3][0-9A-Fa-f]{3}\b")
+NO_CODES = re.compile(r"\b(no|none|clean|nothing)\b")
+
+
+def ask_unit(knowledge: Knowledge) -> Question:
+    """Ask which transmission it is: the sheets first, then the kinds for whoever does not know."""
+    sheets = knowledge.sheets.values()
+    known = [Choice(sheet.id, sheet.label) for sheet in sheets if not sheet.kind_only]
+    kinds = [Choice(sheet.id, f"Not known: {_in_running_text(sheet.label)}") for sheet in sheets if sheet.kind_only]
+    return Question(UNIT, "choice", "Which transmission is it?", (*known, *kinds), optional=False,
+                    why="The gears and elements to ask about follow from it.", cost="nothing")
+
+
+def _in_running_text(label: str) -> str:
+    return label[:1].lower() + label[1:]
+
+
+def ask_opening(knowledge: Knowledge, case: Case) -> Question | None:
+    """Ask for the complaint, the distance and the vehicle's life, whatever of it is still open."""
+    if COMPLAINT not in case.asked and not case.complaint:
+        return Question(COMPLAINT, "words", "What does the owner complain of? Say it in plain words.",
+                        cost="nothing", why="The complaint comes first; everything else is asked because of it.")
+    if ODOMETER not in case.asked and case.odometer_km is None:
+        return Question(ODOMETER, "number", "How many kilometres has it run?", cost="nothing",
+                        why="Worn parts are likelier on a vehicle that has run far.")
+    for record in _list_opening(knowledge):
+        if record.id not in case.asked and record.id not in case.background:
+            return _ask_background(record)
+    for name in (RECENT, REPLACED):
+        if name not in case.asked:
+            return _ask_events(knowledge, case, name)
+    return None
+
+
+def _list_opening(knowledge: Knowledge) -> list[Background]:
+    """List the backgrounds that are asked for one by one, in their order."""
+    first = [record for record in knowledge.backgrounds.values() if record.opening is not None]
+    return sorted(first, key=lambda record: record.opening or 0)
+
+
+def _ask_background(record: Background) -> Question:
+    choices = tuple(Choice(key, record.grade_labels.get(key, key)) for key in record.shares)
+    return Question(record.id, "choice", record.ask, choices, (record.id,), cost="nothing",
+                    why="How a vehicle was kept and used makes some faults likelier than others.")
+
+
+def _ask_events(knowledge: Knowledge, case: Case, name: str) -> Question:
+    """Ask in one go for what happened, or for which parts were replaced without cure."""
+    names = [
+        key for key, record in knowledge.backgrounds.items()
+        if tuple(record.shares) == ("no", "yes") and key not in case.background and record.replaced == (name == REPLACED)
+    ]
+    choices = tuple(Choice(key, knowledge.backgrounds[key].label) for key in names)
+    if name == RECENT:
+        text, why = "Is any of this so?", "After recent work the work is suspected first."
+    else:
+        text, why = "Was any of this done already without curing it?", "A part that is new is suspected less."
+    return Question(name, "which", text, choices, tuple(names), cost="nothing", why=why)
+
+
+def list_code_findings(knowledge: Knowledge) -> frozenset[str]:
+    """List the findings, as written, that tell of stored trouble codes: one is, one of a kind is, none at all is."""
+    records = [record for record in knowledge.findings.values() if record.grades == ("no", "yes")]
+    groups = {group for record in records if record.none_by for stand in record.stands_for for group in stand.groups}
+    told = {record.id for record in records if record.none_by or record.group in groups}
+    return frozenset(
+        record.id for record in records if record.id in told or record.rest_of in told or told & {*record.general_of}
+    )
+
+
+def ask_codes(compiled: CompiledCase) -> Question | None:
+    """Ask for the stored codes, unless the case says something of them already."""
+    told, records = list_code_findings(compiled.knowledge), compiled.expansion.finding_records
+    if CODES in compiled.case.asked:
+        return None
+    if any(is_code(key) or (key in records and records[key].id in told) for key in compiled.case.findings):
+        return None
+    none = "".join(f"or none by {records[key].none_by}, " for key in _list_none(compiled)).rstrip(", ")
+    text = f"Which trouble codes are stored? Write them (P0732 ...); {none}; or ? if it was not scanned."
+    why = "A code of a circuit outranks every hydraulic cause; a ratio code says the reverse."
+    return Question(CODES, "words", text, cost="nothing, if it has been scanned", why=why)
+
+
+def _list_none(compiled: CompiledCase) -> Sequence[str]:
+    """List the findings which say that a kind of scan found nothing, the least telling first."""
+    return [key for key, record in compiled.expansion.finding_records.items() if record.none_by]
+
+
+def take_codes(compiled: CompiledCase, case: Case, question: Question, reply: Reply) -> Case:
+    """Take stored codes, or that there are none, by the scan that was named; a check's other codes are absent.
+
+    Raises: UsageProblem: there is neither a code nor a "none" in the reply.
+    """
+    codes = dict.fromkeys(code.upper() for code in CODE_PATTERN.findall(reply.text))
+    more = {code: Answer(code, "yes", reply.doubt) for code in codes}
+    if not codes:
+        if not NO_CODES.search(reply.text.lower()):
+            raise UsageProblem("Write codes such as P0732 or U0100, or none, or ? if it is not known.")
+        more = {key: Answer(key, "yes", reply.doubt) for key in _choose_none(compiled, question, reply.text.lower())}
+    shown = {compiled.unit.aliases.get(code, code) for code in more}
+    absent = {key: Answer(key, "no", reply.doubt) for key in question.members
+              if codes and key not in shown and not _is_summary(compiled, key)}
+    return replace(case, findings={**case.findings, **absent, **more})
+
+
+def _choose_none(compiled: CompiledCase, question: Question, text: str) -> Sequence[str]:
+    """Choose what "none" means: by the scan that is named or was made, else by the least telling one."""
+    records, kinds = compiled.expansion.finding_records, _list_none(compiled)
+    named = [key for key in kinds if key in question.members or (records[key].none_by or "").split()[0] in text]
+    return named[-1:] or kinds[:1]
+
+
+def _is_summary(compiled: CompiledCase, finding: str) -> bool:
+    """Tell whether a finding follows from the codes themselves: none at all, or some of a kind."""
+    record = compiled.expansion.finding_records[finding]
+    return bool(record.stands_for or record.rest_of or record.general_of)
