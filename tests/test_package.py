@@ -10,6 +10,10 @@ from pathlib import Path
 import pytest
 
 import shiftlore
+from shiftlore.basics import ShiftloreError
+from shiftlore.cases import Case
+from shiftlore.cli.main import COMMANDS
+from shiftlore.knowledge import Knowledge
 
 ROOT = Path(__file__).parents[1]
 EXAMPLE = ROOT / "examples" / "parcel_van.yaml"
@@ -17,12 +21,12 @@ MOST_NAMES = 12
 
 
 @pytest.fixture(scope="module")
-def knowledge() -> shiftlore.Knowledge:
+def knowledge() -> Knowledge:
     return shiftlore.load()
 
 
 @pytest.fixture(scope="module")
-def case(knowledge: shiftlore.Knowledge) -> shiftlore.Case:
+def case(knowledge: Knowledge) -> Case:
     return shiftlore.read_case(EXAMPLE, knowledge)
 
 
@@ -49,30 +53,130 @@ def test_import__loads_no_room() -> None:
     assert "['shiftlore.version']" == run.stdout.strip()
 
 
-def test_rooms__take_nothing_from_the_front_door() -> None:
-    taken = {
-        alias.name
-        for path in (ROOT / "src" / "shiftlore").rglob("*.py")
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
-        if isinstance(node, ast.ImportFrom) and node.module == "shiftlore"
-        for alias in node.names
+# Command -> the function of the front door that it is a shell over.
+DOORS = {
+    "triage": "interview", "rank": "rank", "next": "next_steps", "options": "options", "unit": "describe_unit", "find": "find",
+    "validate": "validate", "simulate": "simulate", "schema": "schema",
+}
+BEHIND_THE_DOOR = ("ranking", "planning", "advising", "simulating", "gearing", "inference", "exact")
+
+
+def trees(folder: str) -> dict[str, ast.Module]:
+    """Parse every module of a folder of the package; path -> tree."""
+    paths = sorted((ROOT / "src" / "shiftlore" / folder).rglob("*.py"))
+    return {str(path.relative_to(ROOT / "src" / "shiftlore")): ast.parse(path.read_text(encoding="utf-8")) for path in paths}
+
+
+def test_rooms__only_the_command_line_goes_through_the_front_door() -> None:
+    users = {
+        path.split("/")[0]
+        for path, tree in trees(".").items() for node in ast.walk(tree)
+        if (isinstance(node, ast.Import) and any(alias.name == "shiftlore" for alias in node.names))
+        or (isinstance(node, ast.ImportFrom) and node.module == "shiftlore")
     }
-    assert set() == taken
+    assert {"cli"} == users
 
 
-def test_read_case__tells_what_is_wrong(knowledge: shiftlore.Knowledge, tmp_path: Path) -> None:
+@pytest.mark.parametrize("command", COMMANDS)
+def test_commands__each_is_a_shell_over_one_function_of_the_front_door(command: str) -> None:
+    tree = trees("cli")[f"cli/{COMMANDS[command]}.py"]
+    used = {
+        node.attr for node in ast.walk(tree)
+        if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id == "shiftlore"
+    }
+    assert DOORS[command] in used
+    assert used <= set(shiftlore.__all__)
+
+
+def test_commands__none_goes_round_the_front_door() -> None:
+    """What is imported for its type alone does not count."""
+    wrong = []
+    for path, tree in trees("cli").items():
+        typed = {id(inner) for node in tree.body if isinstance(node, ast.If) for inner in ast.walk(node)}
+        wrong += [
+            f"{path}:{node.lineno} {node.module}" for node in ast.walk(tree)
+            if isinstance(node, ast.ImportFrom) and id(node) not in typed
+            and (node.module or "").removeprefix("shiftlore.").split(".")[0] in BEHIND_THE_DOOR
+        ]
+    assert [] == wrong
+
+
+def test_compile_unit__once_for_a_knowledge_and_a_unit(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
+    from shiftlore.compiling import compiled
+
+    worked: list[str] = []
+
+    def watch(knowledge: Knowledge, facts: object) -> object:
+        worked.append(facts.id)  # type: ignore[attr-defined]
+        return expand(knowledge, facts)
+
+    expand = compiled.expand_knowledge
+    monkeypatch.setattr(compiled, "expand_knowledge", watch)
+    fresh = shiftlore.load()
+    again = shiftlore.read_case(EXAMPLE, fresh)
+    shiftlore.rank(fresh, again)
+    shiftlore.next_steps(fresh, again)
+    shiftlore.options(fresh, again)
+    assert shiftlore.interview(fresh, again).question is not None
+    assert [case.unit] == worked
+    shiftlore.read_case(EXAMPLE, shiftlore.load())
+    assert [case.unit] * 2 == worked, "another knowledge is another matter"
+
+
+def test_interview__begins_with_the_unit_and_goes_on_with_a_case(knowledge: Knowledge, case: Case) -> None:
+    first, later = shiftlore.interview(knowledge).question, shiftlore.interview(knowledge, case).question
+    assert first is not None and "unit" == first.id
+    assert later is not None and "unit" != later.id
+
+
+def test_simulate__every_way_of_working_gets_the_same_vehicles(knowledge: Knowledge) -> None:
+    done: list[int] = []
+    told = shiftlore.simulate(knowledge, "long5", 2, 3, policies=("overhaul", "likeliest_cause"), tell_done=done.append)
+    assert {"overhaul", "likeliest_cause"} == {policy.policy for policy in told.policies}
+    assert 2 == done[-1]
+
+
+def test_validate__folder_sheet_and_case(tmp_path: Path) -> None:
+    assert (None, []) == shiftlore.validate(ROOT / "knowledge" / "units" / "long5.yaml")
+    assert (None, []) == shiftlore.validate(EXAMPLE)
+    report, problems = shiftlore.validate(ROOT / "knowledge", quick=True)
+    assert report is None and not [problem for problem in problems if problem.severity == "error"]
+    path = tmp_path / "case.yaml"
+    path.write_text("shiftlore: 1\nunit: long5\nfindings: {nothing_such: yes}\n", encoding="utf-8")
+    assert [(3, 12, "C020")] == [(p.mark.line, p.mark.column, p.code) for p in shiftlore.validate(path)[1]]
+
+
+def test_schema__of_every_name_and_of_no_other() -> None:
+    from shiftlore.cli.schema import NAMES
+
+    for name in NAMES:
+        assert "https://json-schema.org/draft/2020-12/schema" == shiftlore.schema(name)["$schema"]
+    with pytest.raises(ShiftloreError, match=", ".join(NAMES)):
+        shiftlore.schema("nothing")
+
+
+def test_find__only_some_kinds(knowledge: Knowledge) -> None:
+    assert {"cause"} == {hit.kind for hit in shiftlore.find(knowledge, "pump", kinds=("cause",))}
+
+
+def test_read_case__a_text_is_called_by_the_name_that_is_given(knowledge: Knowledge) -> None:
+    with pytest.raises(ShiftloreError, match=r"^my case:2:7"):
+        shiftlore.read_case("shiftlore: 1\nunit: nothing\n", knowledge, "my case")
+
+
+def test_read_case__tells_what_is_wrong(knowledge: Knowledge, tmp_path: Path) -> None:
     path = tmp_path / "case.yaml"
     path.write_text("shiftlore: 1\nunit: long5\ncomplaint: [fluid_smells_brunt]\n", encoding="utf-8")
-    with pytest.raises(shiftlore.ShiftloreError, match=r"case\.yaml:3:13"):
+    with pytest.raises(ShiftloreError, match=r"case\.yaml:3:13"):
         shiftlore.read_case(path, knowledge)
 
 
-def test_read_case__loads_the_shipped_rules_by_itself(case: shiftlore.Case) -> None:
+def test_read_case__loads_the_shipped_rules_by_itself(case: Case) -> None:
     assert case == shiftlore.read_case(str(EXAMPLE))
 
 
 def test_rank__covers_every_cause_and_sums_to_little_over_one(
-    knowledge: shiftlore.Knowledge, case: shiftlore.Case
+    knowledge: Knowledge, case: Case
 ) -> None:
     """One fault, or one of the pairs: with `nothing_found` the causes add up to between 1 and 2."""
     ranking = shiftlore.rank(knowledge, case)
@@ -81,33 +185,33 @@ def test_rank__covers_every_cause_and_sums_to_little_over_one(
     assert 1 <= sum(p) + ranking.nothing_found <= 2
 
 
-def test_next_steps__lists_the_best_first(knowledge: shiftlore.Knowledge, case: shiftlore.Case) -> None:
+def test_next_steps__lists_the_best_first(knowledge: Knowledge, case: Case) -> None:
     steps = shiftlore.next_steps(knowledge, case).steps
     assert {"check", "job"} >= {step.kind for step in steps}
     assert max(step.expected_saving for step in steps) == steps[0].expected_saving
 
 
 def test_options__holds_doing_nothing_and_one_more_check(
-    knowledge: shiftlore.Knowledge, case: shiftlore.Case
+    knowledge: Knowledge, case: Case
 ) -> None:
     offered = shiftlore.options(knowledge, case)
     assert {"nothing", "check"} <= {option.kind for option in offered.options}
 
 
-def test_describe_unit__names_the_nearest_unit(knowledge: shiftlore.Knowledge) -> None:
-    with pytest.raises(shiftlore.ShiftloreError, match="long5"):
+def test_describe_unit__names_the_nearest_unit(knowledge: Knowledge) -> None:
+    with pytest.raises(ShiftloreError, match="long5"):
         shiftlore.describe_unit(knowledge, "lnog5")
 
 
-def test_describe_unit__works_out_a_lost_element(knowledge: shiftlore.Knowledge) -> None:
+def test_describe_unit__works_out_a_lost_element(knowledge: Knowledge) -> None:
     assert shiftlore.describe_unit(knowledge, "long5", lost=["c1"]).lost
 
 
-def test_find__gives_the_finding_first(knowledge: shiftlore.Knowledge) -> None:
+def test_find__gives_the_finding_first(knowledge: Knowledge) -> None:
     assert "fluid_smell_burnt" == shiftlore.find(knowledge, "smells burnt", most=3)[0].id
 
 
-def test_to_pgmpy__gives_a_whole_network_with_the_fault_on_top(knowledge: shiftlore.Knowledge) -> None:
+def test_to_pgmpy__gives_a_whole_network_with_the_fault_on_top(knowledge: Knowledge) -> None:
     """Source: pgmpy checks that every table fits its parents and sums to 1."""
     model = shiftlore.to_pgmpy(knowledge, "trans4")
     assert model.check_model()

@@ -1,48 +1,56 @@
 """Shiftlore: what is most likely wrong with an automatic transmission, and what to check next.
 
-Everything here loads what it needs when it is first used: importing the package costs nothing.
+The front door: every command of the command line is a thin shell over one of these functions. Each loads what it needs
+when it is first used, so importing the package costs nothing. A unit is compiled once for a knowledge and kept with it.
+Records and errors come from their rooms: `shiftlore.cases.Case`, `shiftlore.basics.ShiftloreError`.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Collection, Sequence
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from shiftlore.version import __version__
+from shiftlore.version import __version__ as __version__
 
 if TYPE_CHECKING:
     from shiftlore.advising import NextSteps, Options
-    from shiftlore.basics import ShiftloreError
+    from shiftlore.basics import Problem
     from shiftlore.cases import Case
+    from shiftlore.compiling import CompiledCase
     from shiftlore.gearing import UnitDescription
-    from shiftlore.knowledge import Knowledge
-    from shiftlore.ranking import Ranking
+    from shiftlore.knowledge import Knowledge, Shop
+    from shiftlore.ranking import Ranking, Review
+    from shiftlore.sessions import Interview
+    from shiftlore.sheets import UnitSheet
+    from shiftlore.simulating import Simulation
     from shiftlore.words import Hit
 
 __all__ = [
-    "Case",
-    "Knowledge",
-    "ShiftloreError",
-    "__version__",
     "describe_unit",
     "find",
+    "interview",
     "load",
     "next_steps",
     "options",
     "rank",
     "read_case",
+    "schema",
+    "simulate",
     "to_pgmpy",
+    "validate",
 ]
 
-# Class -> room that it comes from.
-_LATER = {"Case": "cases", "Knowledge": "knowledge", "ShiftloreError": "basics"}
-
-
-def __getattr__(name: str) -> Any:
-    """Import a class when it is asked for (PEP 562)."""
-    if name in _LATER:
-        return getattr(import_module(f"shiftlore.{_LATER[name]}"), name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+# Name of a file or result -> where its schema is written.
+_SCHEMAS = {
+    "case": ("shiftlore.reports.schemas_files", "case_schema"),
+    "knowledge": ("shiftlore.reports.schemas_files", "knowledge_schema"),
+    "unit": ("shiftlore.reports.schemas", "unit_schema"),
+    "rank": ("shiftlore.reports.schemas", "rank_schema"),
+    "next": ("shiftlore.reports.schemas", "next_schema"),
+    "options": ("shiftlore.reports.schemas", "options_schema"),
+    "simulate": ("shiftlore.reports.schemas", "simulate_schema"),
+    "validate": ("shiftlore.reports.schemas", "validate_schema"),
+}
 
 
 def __dir__() -> list[str]:
@@ -62,19 +70,27 @@ def load(path: Path | str | None = None) -> "Knowledge":
     return load_knowledge(path)
 
 
-def read_case(path: Path | str, knowledge: "Knowledge | None" = None) -> "Case":
+def read_case(source: Path | str, knowledge: "Knowledge | None" = None, name: str | None = None) -> "Case":
     """Read one vehicle's case, or tell everything that is wrong with it.
 
     Args:
-        path: a YAML or JSON file.
+        source: a YAML or JSON file, or its text.
         knowledge: what the case may speak of; None takes the rules that came with the program.
+        name: what problems call a text that stands in no file.
     Raises: CaseError: carries every problem, each with its place and what to write instead.
     """
+    from shiftlore.cases import peek_unit
     from shiftlore.cases import read_case as read
     from shiftlore.compiling import list_known
 
-    loaded = knowledge or load()
-    return read(Path(path), lambda unit_id: list_known(loaded, unit_id))
+    return read(source, list_known(knowledge or load(), peek_unit(source)), name)
+
+
+def _compile(knowledge: "Knowledge", case: "Case") -> "CompiledCase":
+    """Compile a case on its unit, which the knowledge remembers."""
+    from shiftlore.compiling import compile_case, compile_unit
+
+    return compile_case(compile_unit(knowledge, case.unit), case)
 
 
 def rank(knowledge: "Knowledge", case: "Case", audit: bool = False) -> "Ranking":
@@ -84,23 +100,25 @@ def rank(knowledge: "Knowledge", case: "Case", audit: bool = False) -> "Ranking"
         audit: recompute with pgmpy and tell the largest difference.
     Raises: ImpossibleEvidence: the answers cannot all be true; names the clash.
     """
-    from shiftlore.compiling import compile_case, compile_unit
     from shiftlore.ranking import rank_causes
 
-    return rank_causes(compile_case(compile_unit(knowledge, case.unit), case), audit=audit)
+    return rank_causes(_compile(knowledge, case), audit=audit)
 
 
-def next_steps(knowledge: "Knowledge", case: "Case", tree_depth: int = 0) -> "NextSteps":
+def next_steps(
+    knowledge: "Knowledge", case: "Case", tree_depth: int = 0, *, p_fold: float = 0.03, shop: "Shop | None" = None
+) -> "NextSteps":
     """Say which check or job comes next, best first, with what it costs and what it saves.
 
     Args:
         tree_depth: also grow the whole check order, so many steps deep.
+        p_fold: places of that order which are reached more rarely are folded, 0 to 1.
+        shop: another shop than the knowledge's own: dearer labour, fewer tools.
     Raises: ImpossibleEvidence: the answers cannot all be true; names the clash.
     """
     from shiftlore.advising import next_steps as choose
-    from shiftlore.compiling import compile_case, compile_unit
 
-    return choose(compile_case(compile_unit(knowledge, case.unit), case), tree_depth=tree_depth)
+    return choose(_compile(knowledge, case), shop, tree_depth=tree_depth, p_fold=p_fold)
 
 
 def options(knowledge: "Knowledge", case: "Case", budget: float | None = None) -> "Options":
@@ -111,37 +129,121 @@ def options(knowledge: "Knowledge", case: "Case", budget: float | None = None) -
     Raises: ImpossibleEvidence: the answers cannot all be true; names the clash.
     """
     from shiftlore.advising import offer_options
-    from shiftlore.compiling import compile_case, compile_unit
 
-    return offer_options(compile_case(compile_unit(knowledge, case.unit), case), budget=budget)
+    return offer_options(_compile(knowledge, case), budget=budget)
+
+
+def interview(knowledge: "Knowledge", case: "Case | None" = None) -> "Interview":
+    """Begin an interview about one vehicle, or go on with a case: what to ask next, and why.
+
+    Args:
+        case: what is known so far; None begins with the question for the unit.
+    """
+    from shiftlore.cases import Case
+    from shiftlore.sessions import Interview
+
+    return Interview(knowledge, case or Case(""))
 
 
 def describe_unit(
-    knowledge: "Knowledge", unit: str, lost: Sequence[str] = (), stuck: Sequence[str] = ()
+    knowledge: "Knowledge | None", unit: "str | UnitSheet", lost: Sequence[str] = (), stuck: Sequence[str] = (),
+    ratio: float | None = None,
 ) -> "UnitDescription":
     """Work out a unit: ratios, who holds what in which gear, torques, and what a fault feels like.
 
     Args:
-        unit: id of a unit sheet.
+        knowledge: whose sheets are meant; None takes the rules that came with the program.
+        unit: id of a unit sheet, or a sheet that was read by itself.
         lost: elements that hold nothing.
         stuck: solenoids, as `solenoid=on` or `solenoid=off`; with neither, every fault is worked out.
+        ratio: a measured ratio of input to output speed that is to be explained.
     Raises: UnknownId: no sheet carries the id; names the nearest.
     """
-    from shiftlore.basics import UnknownId, nearest
     from shiftlore.gearing import describe_unit as describe
 
-    if unit not in knowledge.sheets:
-        near = ", ".join(nearest(unit, knowledge.sheets)) or ", ".join(sorted(knowledge.sheets))
-        raise UnknownId(f'There is no unit "{unit}". Write one of: {near}.')
-    sheet: Any = knowledge.sheets[unit]
-    return describe(sheet, lost, stuck)
+    return describe((knowledge or load()).sheet_of(unit) if isinstance(unit, str) else unit, lost, stuck, ratio)
 
 
-def find(knowledge: "Knowledge", words: str, most: int = 12) -> "list[Hit]":
-    """Find the findings, checks, causes, jobs and codes that plain words speak of, best first."""
+def find(
+    knowledge: "Knowledge", words: str, most: int = 12, kinds: Collection[str] | None = None
+) -> "list[Hit]":
+    """Find the findings, checks, causes, jobs and codes that plain words speak of, best first.
+
+    Args:
+        kinds: only these kinds, such as `finding`; None takes all.
+    """
     from shiftlore.words import find_words
 
-    return find_words(knowledge, words, most=most)
+    return find_words(knowledge, words, kinds, most)
+
+
+def simulate(
+    knowledge: "Knowledge", unit: str, vehicles: int = 100, seed: int = 1, *,
+    policies: Collection[str] | None = None, tell_done: Callable[[int], None] | None = None,
+) -> "Simulation":
+    """Put vehicles that are drawn by chance from the knowledge through several ways of working.
+
+    Args:
+        unit: id of a unit sheet.
+        policies: names of the ways of working; None takes all.
+        tell_done: called with the number of vehicles done, after each.
+    Raises: UnknownId: no sheet carries the id; names the nearest.
+    """
+    from shiftlore.compiling import compile_unit
+    from shiftlore.simulating import simulate_unit
+
+    return simulate_unit(compile_unit(knowledge, unit), vehicles, seed, only=policies, tell_done=tell_done)
+
+
+def validate(path: Path | str | None = None, quick: bool = False) -> "tuple[Review | None, list[Problem]]":
+    """Tell every problem of a knowledge folder, a unit sheet or a case.
+
+    Args:
+        path: a folder or a file; None takes the knowledge that came with the program.
+        quick: only read and check a folder; leave its textbook cases out.
+    Returns: counts and textbook results of a folder without errors, else None; and the problems, warnings included.
+    """
+    if path is not None and not Path(path).is_dir():
+        return None, _validate_file(Path(path))
+    from shiftlore.knowledge import collect_knowledge
+
+    knowledge, problems = collect_knowledge(path)
+    if quick or any(problem.severity == "error" for problem in problems):
+        return None, problems
+    from shiftlore.ranking import review_knowledge
+
+    return review_knowledge(knowledge), problems
+
+
+def _validate_file(path: Path) -> "list[Problem]":
+    """Judge a single file: a unit sheet where it states gears, else a case."""
+    from shiftlore.basics import CaseError
+    from shiftlore.gearing import check_sheet
+    from shiftlore.sheets import is_sheet_file, read_sheet
+
+    if is_sheet_file(path):
+        sheet, problems = read_sheet(path)
+        return problems if sheet is None else [*problems, *check_sheet(sheet)]
+    try:
+        return list(read_case(path).warnings)
+    except CaseError as error:
+        return list(error.problems)
+
+
+def schema(name: str) -> dict[str, Any]:
+    """Give the JSON Schema (2020-12) of a file or of what a command prints as JSON.
+
+    Args:
+        name: `case`, `knowledge`, `unit`, `rank`, `next`, `options`, `simulate` or `validate`.
+    Raises: UnknownId: nothing is called so.
+    """
+    from shiftlore.basics import UnknownId
+
+    if name not in _SCHEMAS:
+        raise UnknownId(f'There is no schema "{name}". Write one of: {", ".join(_SCHEMAS)}.')
+    room, function = _SCHEMAS[name]
+    written: dict[str, Any] = getattr(import_module(room), function)()
+    return written
 
 
 def to_pgmpy(knowledge: "Knowledge", unit: str) -> Any:
@@ -154,8 +256,7 @@ def to_pgmpy(knowledge: "Knowledge", unit: str) -> Any:
     Raises: UnknownId: no sheet carries the id; names the nearest.
     """
     from shiftlore.cases import Case
-    from shiftlore.compiling import compile_case, compile_unit
     from shiftlore.compiling import to_pgmpy as export
 
-    model, _ = export(compile_case(compile_unit(knowledge, unit), Case(unit)).network)
+    model, _ = export(_compile(knowledge, Case(unit)).network)
     return model

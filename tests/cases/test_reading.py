@@ -182,15 +182,12 @@ def test_read_case__a_graded_complaint_stands_with_its_grade():
     assert (("fluid_level",), "low") == (case.complaint, case.findings["fluid_level"].grade)
 
 
-def test_read_case__asks_for_what_the_unit_knows():
-    asked = []
-
-    def known(unit):
-        asked.append(unit)
-        return replace(KNOWN, findings={"engine_races": ("no", "yes")})
-
-    read_case(with_line("findings: {engine_races: yes}"), known)
-    assert ["long5"] == asked
+def test_read_case__speaks_of_what_its_unit_knows():
+    text = with_line("findings: {engine_races: yes}")
+    assert "long5" == peek_unit(text)
+    known = replace(KNOWN, findings={"engine_races": ("no", "yes")})
+    assert ["engine_races"] == list(read_case(text, known).findings)
+    assert [("c.yaml:3:12", "C020")] == told(text)
 
 
 def test_read_case__from_a_path_names_the_file(tmp_path):
@@ -215,6 +212,17 @@ def test_read_case__refuses_what_is_no_mapping(text):
 
 def test_peek_unit__says_the_unit_or_nothing():
     assert ["long5", "", ""] == [peek_unit(text) for text in (CONTRACT_CASE, "[1]", "unit: [long5]\n")]
+
+
+@pytest.mark.parametrize("text", ["", "{", "unit: long5\n unit: [\n", "\x00", "unit:\n", "unit: &a {b: *a}\n"])
+def test_peek_unit__whatever_the_text_it_raises_nothing(text):
+    assert "" == peek_unit(text)
+
+
+def test_peek_unit__reads_the_file_and_says_nothing_of_one_that_is_not_there(tmp_path):
+    path = tmp_path / "car.json"
+    path.write_text('{"shiftlore": 1, "unit": "cvt", "findings": 3}')
+    assert ("cvt", "cvt", "") == (peek_unit(path), peek_unit(str(path)), peek_unit(tmp_path / "none.yaml"))
 
 
 def test_is_code__knows_the_form():

@@ -6,10 +6,10 @@ from collections.abc import Callable
 import pytest
 from jsonschema import Draft202012Validator
 
-from shiftlore.cli.schema import SCHEMAS
+from shiftlore.cli.schema import NAMES
 
 
-@pytest.mark.parametrize("name", SCHEMAS)
+@pytest.mark.parametrize("name", NAMES)
 def test_schema__each_is_itself_valid(run: Callable, name: str) -> None:
     ended = run("schema", name)
     assert (0, "") == (ended.code, ended.err)

@@ -6,11 +6,9 @@ import os
 from pathlib import Path
 
 import pytest
-from support.trade import EXAMPLES, ROOT, unit_of
+from support.trade import EXAMPLES, ROOT, shipped
 
-from shiftlore.cases import read_case
-from shiftlore.compiling import compile_case, known_of
-from shiftlore.ranking import rank_causes
+import shiftlore
 from shiftlore.reports.rank_text import render_ranking
 
 GOLDEN = ROOT / "tests" / "golden"
@@ -19,8 +17,8 @@ UPDATE = os.environ.get("SHIFTLORE_UPDATE_GOLDEN") == "1"
 
 def ranked(path: Path) -> str:
     """Rank an example and write it as a pipe would get it."""
-    case = read_case(path, lambda unit_id: known_of(unit_of(unit_id)))
-    return render_ranking(rank_causes(compile_case(unit_of(case.unit), case)), case.odometer_km) + "\n"
+    case = shiftlore.read_case(path, shipped())
+    return render_ranking(shiftlore.rank(shipped(), case), case.odometer_km) + "\n"
 
 
 @pytest.mark.parametrize("path", sorted(EXAMPLES.glob("*.yaml")), ids=lambda path: path.stem)

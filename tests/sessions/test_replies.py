@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from shiftlore.basics import UsageProblem
 from shiftlore.sessions import Choice, Command, Question, Reply, parse_reply
-from shiftlore.sessions.replies import HIGHEST_NUMBER, THINK_SO
+from shiftlore.sessions.replies import HIGHEST_NUMBER, THINK_SO, read_command
 
 YES_NO = Question("slips", "choice", "Does it slip?", (Choice("yes", "yes"), Choice("no", "no")))
 COLOUR = Question("fluid_colour", "choice", "Colour?", (
@@ -107,3 +107,13 @@ def test_parse_reply__anything_typed_is_understood_or_refused(line: str, questio
         assert set(reply.keys) <= {choice.key for choice in question.choices}
         if question.kind == "number" and reply.known:
             assert 0 <= int(reply.text) <= HIGHEST_NUMBER
+
+
+@pytest.mark.parametrize(("line", "command"), [("b", Command.BACK), (" WHY? ", Command.WHY), ("quit", Command.STOP)])
+def test_read_command__in_any_case_and_with_spaces(line: str, command: Command) -> None:
+    assert command is read_command(line)
+
+
+@pytest.mark.parametrize("line", ["", "bb", "1", "yes", "say b"])
+def test_read_command__none_where_it_is_something_else(line: str) -> None:
+    assert read_command(line) is None

@@ -7,10 +7,10 @@ import sys
 import time
 from pathlib import Path
 
-from shiftlore.cases import Case, read_case
-from shiftlore.compiling import known_of
+import shiftlore
+from shiftlore.cases import Case
 from shiftlore.sessions import Interview
-from support.trade import ROOT, shipped, unit_of
+from support.trade import ROOT, shipped
 
 PROMPT = b"> "
 DONE = "m more questions"
@@ -54,7 +54,7 @@ class Triage:
 
 def load(path: Path) -> Case:
     """Read the case as it stands on disk; a file that cannot be read raises."""
-    return read_case(path, lambda unit_id: known_of(unit_of(unit_id))) if path.exists() else Case("")
+    return shiftlore.read_case(path, shipped()) if path.exists() else Case("")
 
 
 def next_question(case: Case) -> str:

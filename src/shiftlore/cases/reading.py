@@ -1,7 +1,7 @@
 """Read a case from YAML or JSON, and tell everything in it that nothing can be made of."""
 
 import re
-from collections.abc import Callable, Collection
+from collections.abc import Collection
 from dataclasses import replace
 from pathlib import Path
 
@@ -23,13 +23,18 @@ _CODE = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
 _ENDINGS = (".yaml", ".yml", ".json")
 
 
-def read_case(source: str | Path, known: Known | Callable[[str], Known], file: str | None = None) -> Case:
-    """Read a case, or tell everything that is wrong with it.
+def peek_unit(source: str | Path) -> str:
+    """Say which unit a case speaks of, without judging the rest; "" where that cannot be told."""
+    node, _ = read_yaml(_opened(source), None, "C", CASE_BYTES)
+    return "" if node is None else _unit_text(node)
+
+
+def read_case(source: str | Path, known: Known, file: str | None = None) -> Case:
+    """Read a case against what its unit knows (`peek_unit` names it), or tell everything that is wrong with it.
 
     Args:
         source: a path, or the text itself.
-        known: what the case may speak of; or a function that gives it for a unit id. The function is also
-            asked for units that do not exist (and for ``""``), and must then give at least `units`.
+        known: what a case of its unit may speak of; of a unit that does not exist, at least `units`.
         file: name shown in marks; a path names itself.
     Returns: the case; `warnings` holds what could be used all the same.
     Raises: CaseError: carries every problem of severity ``error``.
@@ -37,18 +42,11 @@ def read_case(source: str | Path, known: Known | Callable[[str], Known], file: s
     node, problems = read_yaml(_opened(source), file, "C", CASE_BYTES)
     if node is None:
         raise CaseError(problems)
-    known_here = known if isinstance(known, Known) else known(_unit_text(node))
-    case = _CaseReader(node, problems, known_here).read()
+    case = _CaseReader(node, problems, known).read()
     errors = [problem for problem in problems if problem.severity == "error"]
     if errors:
         raise CaseError(sorted(errors, key=lambda problem: (problem.mark.line, problem.mark.column)))
     return case
-
-
-def peek_unit(source: str | Path) -> str:
-    """Say which unit a case speaks of, without judging the rest; "" where that cannot be told."""
-    node, _ = read_yaml(_opened(source), None, "C", CASE_BYTES)
-    return "" if node is None else _unit_text(node)
 
 
 def is_code(name: str) -> bool:

@@ -1,23 +1,24 @@
 """What the commands share: options, reading a case, printing with or without colour."""
 
+import contextlib
 import os
 import shutil
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
+import shiftlore
 from shiftlore.basics import CaseError, Mark, Problem, UsageProblem
 from shiftlore.reports.wording import clamp_width
 
 if TYPE_CHECKING:
     from shiftlore.cases import Case
-    from shiftlore.compiling import CompiledUnit
     from shiftlore.knowledge import Knowledge
 
-STDIN = "-"
+STDIN, STDIN_NAME = "-", "<standard input>"
 
 format_option = click.option(
     "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
@@ -31,36 +32,16 @@ knowledge_option = click.option(
 case_argument = click.argument("case_path", metavar="CASE")
 
 
-def load_trade(path: Path | None) -> "Knowledge":
-    """Load the knowledge, or tell everything that is wrong with it."""
-    from shiftlore.knowledge import load_knowledge
-
-    return load_knowledge(path)
-
-
-def read_case_file(path: str, knowledge: "Knowledge") -> "tuple[Case, CompiledUnit]":
-    """Read a case from a path or standard input and compile its unit; warnings go to standard error.
+def read_case_file(path: str, knowledge: "Knowledge") -> "Case":
+    """Read a case from a path or standard input; warnings go to standard error.
 
     Raises: CaseError: with every problem of the case.
     """
-    from shiftlore.cases import read_case
-    from shiftlore.compiling import CompiledUnit, compile_unit, known_of, list_known
-
-    compiled: dict[str, CompiledUnit] = {}
-
-    def known(unit_id: str) -> Any:
-        if unit_id not in knowledge.sheets:
-            return list_known(knowledge, unit_id)
-        compiled[unit_id] = compile_unit(knowledge, unit_id)
-        return known_of(compiled[unit_id])
-
-    if path == STDIN:
-        case = read_case(_read_stdin(), known, "<standard input>")
-    else:
-        case = read_case(Path(path), known)
+    source: Path | str = _read_stdin() if path == STDIN else Path(path)
+    case = shiftlore.read_case(source, knowledge, STDIN_NAME if path == STDIN else None)
     for warning in case.warnings:
         tell_problem(warning)
-    return case, compiled[case.unit]
+    return case
 
 
 def _read_stdin() -> str:
@@ -68,9 +49,30 @@ def _read_stdin() -> str:
     try:
         text = sys.stdin.buffer.read().decode("utf-8")
     except UnicodeDecodeError as error:
-        problem = Problem(Mark("<standard input>", 1, 1), "C001", "This is not UTF-8 text", "Save it as UTF-8.")
+        problem = Problem(Mark(STDIN_NAME, 1, 1), "C001", "This is not UTF-8 text", "Save it as UTF-8.")
         raise CaseError([problem]) from error
     return text if "\n" in text else text + "\n"
+
+
+def read_line(prompt: str = "> ") -> str:
+    """Read one line that is typed or comes through a pipe.
+
+    Raises: EOFError: the input has ended.
+    """
+    if sys.stdin.isatty():
+        return input(prompt)
+    click.echo(prompt, nl=False)
+    line = sys.stdin.readline()
+    if not line:
+        raise EOFError
+    click.echo(line.rstrip("\n"))
+    return line
+
+
+def prepare_line_editing() -> None:
+    """Let arrow keys edit a line where the system can."""
+    with contextlib.suppress(ImportError):
+        import readline  # noqa: F401
 
 
 def tell_problem(problem: Problem) -> None:

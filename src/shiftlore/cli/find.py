@@ -5,7 +5,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from shiftlore.cli.common import format_option, knowledge_option, load_trade, write_out
+import shiftlore
+from shiftlore.cli.common import format_option, knowledge_option, write_out
 from shiftlore.reports.as_json import render_json
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ def command(
     With --report, WORDS is what a person said, such as "bangs into second when hot, no codes"; the answer is a
     list of findings with yes, no or a grade, ready to be written into a case.
     """
-    knowledge, text = load_trade(knowledge_path), " ".join(words)
+    knowledge, text = shiftlore.load(knowledge_path), " ".join(words)
     if list_unit is not None:
         _print_all(knowledge, list_unit, form)
         return
@@ -41,9 +42,7 @@ def command(
     if report:
         _print_report(knowledge, text, form, most)
         return
-    from shiftlore.words import find_words
-
-    hits = find_words(knowledge, text, kinds or None, most)
+    hits = shiftlore.find(knowledge, text, most, kinds or None)
     if form == "json":
         write_out(render_json({"hits": hits}))
         return

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 
 import click
 
+import shiftlore
 from shiftlore.basics import UnknownId, UsageProblem, nearest
 from shiftlore.cli.common import (
     case_argument,
     format_option,
     knowledge_option,
-    load_trade,
     plain_option,
     read_case_file,
     strong_mark,
@@ -66,16 +66,16 @@ def command(
     Best is what the owner is expected to pay least for in the end, wrong guesses counted in. It also says when to stop
     checking. The "what if" options change nothing in the case file.
     """
-    from shiftlore.advising import next_steps
-    from shiftlore.compiling import compile_case
+    from shiftlore.compiling import compile_case, compile_unit
     from shiftlore.reports.as_json import render_json
     from shiftlore.reports.next_text import render_next
 
-    knowledge = load_trade(knowledge_path)
-    case, unit = read_case_file(case_path, knowledge)
+    knowledge = shiftlore.load(knowledge_path)
+    case = read_case_file(case_path, knowledge)
     shop = change_shop(knowledge, shop_path, labour, without)
-    compiled = compile_case(unit, change_case(knowledge, case, access, budget))
-    plan = next_steps(compiled, shop, tree_depth=depth if tree else 0, p_fold=fold / PERCENT)
+    case = change_case(knowledge, case, access, budget)
+    plan = shiftlore.next_steps(knowledge, case, depth if tree else 0, p_fold=fold / PERCENT, shop=shop)
+    compiled = compile_case(compile_unit(knowledge, case.unit), case)
     if form == "json":
         write_out(render_json(plan))
     elif tree:

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 import click
 
+import shiftlore
 from shiftlore.basics import UnknownId, UsageProblem
 from shiftlore.cli.common import (
     case_argument,
     format_option,
     knowledge_option,
-    load_trade,
     plain_option,
     read_case_file,
     refuse_existing,
@@ -48,14 +48,11 @@ def command(
     """Say what to offer the owner of CASE (a file, or - for standard input): price, chance, and what comes after."""
     if sheet_path is not None:
         _check_target(sheet_path, force)
-    from shiftlore.advising import offer_options
-    from shiftlore.compiling import compile_case
     from shiftlore.reports.as_json import render_json
     from shiftlore.reports.options_text import render_options
 
-    knowledge = load_trade(knowledge_path)
-    case, unit = read_case_file(case_path, knowledge)
-    offered = offer_options(compile_case(unit, case), budget=budget)
+    knowledge = shiftlore.load(knowledge_path)
+    offered = shiftlore.options(knowledge, read_case_file(case_path, knowledge), budget)
     if sheet_path is not None:
         assert knowledge.shop is not None, "options need a shop, and say so"
         day = date_text.date() if date_text else datetime.date.today()

@@ -4,11 +4,11 @@ from pathlib import Path
 
 import click
 
+import shiftlore
 from shiftlore.cli.common import (
     case_argument,
     format_option,
     knowledge_option,
-    load_trade,
     plain_option,
     read_case_file,
     require_library,
@@ -29,15 +29,14 @@ def command(
     case_path: str, form: str, plain: bool, knowledge_path: Path | None, audit: bool, show_all: bool
 ) -> None:
     """Rank the causes of CASE (a file, or - for standard input): what it may be, and what speaks for and against."""
-    from shiftlore.compiling import compile_case
-    from shiftlore.ranking import rank_causes
     from shiftlore.reports.as_json import render_json
     from shiftlore.reports.rank_text import SHOWN_CAUSES, render_ranking
 
     if audit:
         require_library("pgmpy", "--audit")
-    case, unit = read_case_file(case_path, load_trade(knowledge_path))
-    ranking = rank_causes(compile_case(unit, case), audit=audit)
+    knowledge = shiftlore.load(knowledge_path)
+    case = read_case_file(case_path, knowledge)
+    ranking = shiftlore.rank(knowledge, case, audit=audit)
     if form == "json":
         write_out(render_json(ranking))
         return

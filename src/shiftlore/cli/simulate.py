@@ -5,7 +5,8 @@ from pathlib import Path
 
 import click
 
-from shiftlore.cli.common import format_option, knowledge_option, load_trade, write_out
+import shiftlore
+from shiftlore.cli.common import format_option, knowledge_option, write_out
 
 POLICIES = ["planner", "cheapest_check", "likeliest_cause", "fixed_order", "overhaul"]
 MOST_VEHICLES = 100_000
@@ -30,14 +31,12 @@ def command(
     UNIT is the id of a unit sheet or a kind. The vehicles, their faults and what each check shows are drawn by chance
     from the knowledge; every way of working gets the same vehicles.
     """
-    from shiftlore.compiling import compile_unit
     from shiftlore.reports.as_json import render_json
     from shiftlore.reports.simulate_text import render_simulation
-    from shiftlore.simulating import simulate_unit
 
-    unit = compile_unit(load_trade(knowledge_path), unit_id)
+    knowledge = shiftlore.load(knowledge_path)
     bar = _Bar(vehicles)
-    result = simulate_unit(unit, vehicles, seed, only=policies or None, tell_done=bar.move)
+    result = shiftlore.simulate(knowledge, unit_id, vehicles, seed, policies=policies or None, tell_done=bar.move)
     bar.clear()
     write_out(render_json(result) if form == "json" else render_simulation(result))
 

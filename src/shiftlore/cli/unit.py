@@ -1,15 +1,23 @@
 """`shiftlore unit`: gear ratios, application chart, torques, and what a lost element or stuck solenoid feels like."""
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from shiftlore.basics import KnowledgeError, UnknownId, UsageProblem, nearest
-from shiftlore.cli.common import format_option, knowledge_option, refuse_existing, tell_problem, write_out
+import shiftlore
+from shiftlore.basics import KnowledgeError, UsageProblem
+from shiftlore.cli.common import (
+    format_option,
+    knowledge_option,
+    read_line,
+    refuse_existing,
+    tell_problem,
+    write_out,
+)
 
 if TYPE_CHECKING:
+    from shiftlore.gearing import UnitDescription
     from shiftlore.sheets import UnitSheet
 
 
@@ -39,12 +47,13 @@ def command(
         return
     if sheet is None:
         raise click.UsageError("Name a unit or a sheet file, or --new FILE to write one.")
-    from shiftlore.gearing import describe_unit
     from shiftlore.reports.as_json import unit_to_json
     from shiftlore.reports.unit_text import render_unit
 
-    record = _load(sheet, knowledge_path)
-    description = describe_unit(record, lost, stuck, ratio)
+    if Path(sheet).is_file():
+        description = shiftlore.describe_unit(None, _read_sheet(Path(sheet)), lost, stuck, ratio)
+    else:
+        description = shiftlore.describe_unit(shiftlore.load(knowledge_path), sheet, lost, stuck, ratio)
     if draw is not None:
         _draw(description, draw, force)
     if form == "json":
@@ -55,19 +64,13 @@ def command(
     write_out(render_unit(description, show_faults=bool(faults or lost or stuck)))
 
 
-def _load(sheet: str, knowledge_path: Path | None) -> "UnitSheet":
-    """Take a sheet file, or a shipped unit by its id; warnings go to standard error."""
-    from shiftlore.knowledge import find_knowledge
+def _read_sheet(path: Path) -> "UnitSheet":
+    """Read a sheet file; warnings go to standard error.
+
+    Raises: KnowledgeError: carries every problem of the sheet.
+    """
     from shiftlore.sheets import read_sheet
 
-    path = Path(sheet)
-    if not path.is_file():
-        folder = (knowledge_path or find_knowledge()) / "units"
-        known = sorted(item.stem for item in folder.glob("*.yaml"))
-        if sheet not in known:
-            near = ", ".join(nearest(sheet, known)) or ", ".join(known)
-            raise UnknownId(f'There is no sheet file and no unit "{sheet}". Write a path, or one of: {near}.')
-        path = folder / f"{sheet}.yaml"
     record, problems = read_sheet(path)
     if record is None or any(problem.severity == "error" for problem in problems):
         raise KnowledgeError(problems)
@@ -76,11 +79,11 @@ def _load(sheet: str, knowledge_path: Path | None) -> "UnitSheet":
     return record
 
 
-def _draw(description: object, path: Path, force: bool) -> None:
+def _draw(description: "UnitDescription", path: Path, force: bool) -> None:
     from shiftlore.reports.unit_drawing import render_unit_drawing
 
     refuse_existing(path, force)
-    path.write_text(render_unit_drawing(description), encoding="utf-8")  # type: ignore[arg-type]
+    path.write_text(render_unit_drawing(description), encoding="utf-8")
     click.echo(f"Drawn into {path}.", err=True)
 
 
@@ -98,7 +101,10 @@ def _ask_new_sheet(path: Path) -> None:
             for problem in check_draft(draft):
                 click.echo(f"  {problem.what}. {problem.write_instead}")
         click.echo(f"{question.ask}\n  such as: {question.example}")
-        text = _read_line()
+        try:
+            text = read_line()
+        except EOFError:
+            raise UsageProblem("The input ended before the sheet was done; no sheet was written.") from None
         if text.strip().lower() in ("q", "stop"):
             raise UsageProblem("Stopped; no sheet was written.")
         if text.strip().lower() in ("b", "back"):
@@ -114,11 +120,3 @@ def _ask_new_sheet(path: Path) -> None:
             tell_problem(problem)
         raise UsageProblem(f"The sheet stands in {path}, but it does not hold together yet: mend it in an editor.")
     click.echo(f"\nThe sheet holds together and stands in {path}. Look at it with: shiftlore unit {path}")
-
-
-def _read_line() -> str:
-    click.echo("> ", nl=False)
-    line = sys.stdin.readline()
-    if not line:
-        raise UsageProblem("The input ended before the sheet was done; no sheet was written.")
-    return line

@@ -5,8 +5,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from shiftlore.basics import CaseError, Problem, UsageProblem, render_problem
-from shiftlore.cli.common import read_case_file, write_out
+import shiftlore
+from shiftlore.basics import Problem, UsageProblem, render_problem
+from shiftlore.cli.common import write_out
 
 if TYPE_CHECKING:
     from shiftlore.ranking import Review
@@ -26,40 +27,10 @@ def command(path: Path | None, form: str, quick: bool) -> None:
     """
     if path is not None and not path.exists():
         raise UsageProblem(f"There is no file or folder {path}.")
-    if path is None or path.is_dir():
-        report, problems = _validate_knowledge(path, quick)
-    else:
-        report, problems = None, _validate_file(path)
+    report, problems = shiftlore.validate(path, quick)
     _print_report(report, problems, form)
     if any(problem.severity == "error" for problem in problems):
         raise click.exceptions.Exit(1)
-
-
-def _validate_knowledge(path: Path | None, quick: bool) -> "tuple[Review | None, list[Problem]]":
-    from shiftlore.knowledge import collect_knowledge
-
-    knowledge, problems = collect_knowledge(path)
-    if quick or any(problem.severity == "error" for problem in problems):
-        return None, problems
-    from shiftlore.ranking import review_knowledge
-
-    return review_knowledge(knowledge), problems
-
-
-def _validate_file(path: Path) -> list[Problem]:
-    """Judge a single file: a unit sheet where it states gears, else a case."""
-    from shiftlore.gearing import check_sheet
-    from shiftlore.knowledge import load_knowledge
-    from shiftlore.sheets import is_sheet_file, read_sheet
-
-    if is_sheet_file(path):
-        sheet, problems = read_sheet(path)
-        return problems if sheet is None else [*problems, *check_sheet(sheet)]
-    try:
-        case, _ = read_case_file(str(path), load_knowledge(None))
-    except CaseError as error:
-        return list(error.problems)
-    return list(case.warnings)
 
 
 def _print_report(report: "Review | None", problems: list[Problem], form: str) -> None:

@@ -6,7 +6,6 @@ from functools import cached_property
 
 import numpy as np
 
-from shiftlore.basics import UnknownId, nearest
 from shiftlore.cases import Case, Known
 from shiftlore.compiling.answers import Answer, evidence_of, fill_in_answers, grades_of, list_aliases
 from shiftlore.compiling.assembling import assemble_network, assemble_tables
@@ -163,11 +162,7 @@ def compile_unit(knowledge: Knowledge, unit_id: str) -> CompiledUnit:
     kept = knowledge.worked_out.get(unit_id)
     if isinstance(kept, CompiledUnit):
         return kept
-    sheet = knowledge.sheets.get(unit_id)
-    if sheet is None:
-        near = ", ".join(nearest(unit_id, knowledge.sheets)) or ", ".join(sorted(knowledge.sheets))
-        raise UnknownId(f'There is no unit "{unit_id}". Write one of: {near}.')
-    expansion = expand_knowledge(knowledge, unit_facts(sheet))
+    expansion = expand_knowledge(knowledge, unit_facts(knowledge.sheet_of(unit_id)))
     unit = CompiledUnit(knowledge, replace(expansion, states=flatten_states(expansion.states)))
     knowledge.worked_out[unit_id] = unit
     return unit

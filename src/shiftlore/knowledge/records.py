@@ -9,7 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from shiftlore.basics.problems import Mark
+from shiftlore.basics.errors import UnknownId
+from shiftlore.basics.problems import Mark, nearest
 from shiftlore.sheets import UnitSheet
 
 NOWHERE = Mark()
@@ -446,7 +447,7 @@ class Knowledge:
     shop: Shop | None = None
     retired: Mapping[str, str | None] = field(default_factory=dict)
     places: Mapping[tuple[str, ...], Mark] = field(default_factory=dict)
-    worked_out: dict[str, Any] = field(default_factory=dict, init=False, compare=False, repr=False)
+    worked_out: dict[object, Any] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     @property
     def parents(self) -> tuple[Cause | State, ...]:
@@ -457,6 +458,16 @@ class Knowledge:
     def children(self) -> tuple[Finding | State, ...]:
         """Give everything that something leads to: the findings, then the states."""
         return (*self.findings.values(), *self.states.values())
+
+    def sheet_of(self, unit_id: str) -> UnitSheet:
+        """Give the sheet of a unit.
+
+        Raises: UnknownId: no sheet carries the id; names the nearest.
+        """
+        if unit_id not in self.sheets:
+            near = ", ".join(nearest(unit_id, self.sheets)) or ", ".join(sorted(self.sheets))
+            raise UnknownId(f'There is no unit "{unit_id}". Write one of: {near}.')
+        return self.sheets[unit_id]
 
     @property
     def unopened(self) -> str:

@@ -4,7 +4,16 @@ from collections.abc import Iterable, Sequence
 
 from shiftlore.advising import NextStep, NextSteps, name_job
 from shiftlore.compiling import CompiledCase
-from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_minutes, say_money, say_percent, wrap_lines
+from shiftlore.reports.wording import (
+    PROCEDURE_FIRST,
+    WIDTH,
+    Mark,
+    leave_plain,
+    say_minutes,
+    say_money,
+    say_percent,
+    wrap_lines,
+)
 
 SHOWN_STEPS = 5
 SHOWN_FINDINGS = 4
@@ -127,7 +136,7 @@ def _render_costs(plan: NextSteps, compiled: CompiledCase, width: int) -> list[s
 def _render_cautions(steps: Sequence[NextStep], compiled: CompiledCase, width: int, strong: Mark) -> list[str]:
     cautions = list_cautions(steps)
     if not cautions:
-        return ["", *wrap_lines("The maker's procedure and the local rules come first.", width=width)]
+        return ["", *wrap_lines(PROCEDURE_FIRST, width=width)]
     lines = ["", strong("Mind")]
     for caution in cautions:
         says = compiled.knowledge.cautions[caution].says

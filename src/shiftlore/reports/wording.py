@@ -8,6 +8,8 @@ NARROWEST, WIDEST = 50, 100
 _TIED = "\u00a0"
 """Keeps a percent sign on the line of its number."""
 
+PROCEDURE_FIRST = "The maker's procedure and the local rules come first."
+
 Mark = Callable[[str], str]
 """Sets words off: bold, a colour, or nothing."""
 

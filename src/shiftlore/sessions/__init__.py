@@ -1,7 +1,7 @@
 """The interview and the desk as state machines: answered, taken back, next question; no input or output."""
 
 from shiftlore.sessions.choosing_questions import Asking, rank_questions
-from shiftlore.sessions.desk import Entry, follow_line, resume, take_outcome, take_reply, take_words
+from shiftlore.sessions.desk import NAME_FIRST, Entry, follow_line, resume, take_outcome, take_reply, take_words
 from shiftlore.sessions.interview import Interview
 from shiftlore.sessions.new_sheet import (
     SheetDraft,
@@ -18,6 +18,7 @@ from shiftlore.sessions.replies import HELP_LINES, Command, parse_reply
 
 __all__ = [
     "HELP_LINES",
+    "NAME_FIRST",
     "Asking",
     "Choice",
     "Command",

@@ -9,14 +9,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import UsageProblem
-from shiftlore.knowledge import Candidate, SearchIndex, build_index, read_free_text
 from shiftlore.sessions.interview import Interview
 from shiftlore.sessions.opening import COMPLAINT
 from shiftlore.sessions.questions import Question, Reply
 from shiftlore.sessions.replies import Command, read_command
+from shiftlore.words import SaidAnswer, SearchIndex, build_index, read_free_text
 
 if TYPE_CHECKING:
-    from shiftlore.decisions import NextStep
+    from shiftlore.advising import NextStep
 
 CLEARLY_SAID, PERHAPS_SAID = 0.6, 0.4
 """Scores from which a reading of free text is proposed; the lower one where nothing is clear (judgement)."""
@@ -77,11 +77,11 @@ def take_words(interview: Interview, text: str) -> Interview:
     return following
 
 
-def read_said(interview: Interview, text: str) -> list[Candidate]:
+def read_said(interview: Interview, text: str) -> list[SaidAnswer]:
     """Keep what was clearly said: good readings, and of those that rest on the same words the best."""
     knowledge = interview.knowledge
     among = {record.id for record in interview.compiled.expansion.finding_records.values()} | set(knowledge.backgrounds)
-    kept: list[Candidate] = []
+    kept: list[SaidAnswer] = []
     for one in read_free_text(knowledge, text, _index_of(interview), among=among):
         if not any(set(one.matched) <= set(better.matched) for better in kept):
             kept.append(one)
@@ -94,7 +94,8 @@ def _index_of(interview: Interview) -> SearchIndex:
     kept = interview.knowledge.worked_out
     if SAID_OF_VEHICLES not in kept:
         kept[SAID_OF_VEHICLES] = build_index(interview.knowledge, SAID_OF_VEHICLES)
-    return kept[SAID_OF_VEHICLES]
+    index: SearchIndex = kept[SAID_OF_VEHICLES]
+    return index
 
 
 def resume(interview: Interview) -> Interview:

@@ -13,8 +13,8 @@ Fails, at the finding, or at the code whose instance is missing or has no place:
 
 from shiftlore.basics.problems import Problem
 from shiftlore.knowledge.records import Code, Knowledge
-from shiftlore.knowledge.sheet_records import SOLENOID_TYPES
 from shiftlore.knowledge.telling import place_of, tell_unknown
+from shiftlore.sheets import SOLENOID_TYPES
 
 
 def validate_code_findings(knowledge: Knowledge) -> list[Problem]:

@@ -1,0 +1,100 @@
+"""What is asked of every vehicle: read from YAML, in its order, and what "none" means."""
+
+from dataclasses import replace
+
+import pytest
+from support.trade import compiled_of, shipped, unit_of
+
+from shiftlore.cases import Answer, Case
+from shiftlore.sessions import Question, Reply
+from shiftlore.sessions.opening import ask_codes, ask_opening, ask_unit, list_code_findings, take_codes
+
+KNOWN = {"complaint": ("slips",), "odometer_km": 1.0}
+
+
+def asked(case: Case) -> Question:
+    """Give the opening question of a case that is not through with it."""
+    question = ask_opening(shipped(), case)
+    assert question is not None
+    return question
+
+
+def test_ask_unit__every_sheet_once_and_kinds_are_for_who_does_not_know() -> None:
+    choices = {choice.key: choice.label for choice in ask_unit(shipped()).choices}
+    assert set(shipped().sheets) == set(choices)
+    assert {key for key, label in choices.items() if label.startswith("Not known: ")} == {
+        key for key, sheet in shipped().sheets.items() if sheet.kind_only
+    }
+
+
+def test_ask_opening__backgrounds_in_the_order_that_the_knowledge_gives() -> None:
+    knowledge = shipped()
+    turned = {key: replace(record, opening=9 - record.opening) if record.opening else record
+              for key, record in knowledge.backgrounds.items()}
+    found = ask_opening(replace(knowledge, backgrounds=turned), Case("long5", **KNOWN))
+    assert ("service_record", "usage") == (asked(Case("long5", **KNOWN)).id, found.id if found else "")
+
+
+def test_ask_opening__a_background_without_a_place_is_not_asked_by_itself() -> None:
+    plain = {key: replace(record, opening=None) for key, record in shipped().backgrounds.items()}
+    question = ask_opening(replace(shipped(), backgrounds=plain), Case("long5", **KNOWN))
+    assert question is not None and "recent_events" == question.id
+
+
+def test_ask_opening__what_was_replaced_stands_in_a_list_of_its_own() -> None:
+    through = ("service_record", "usage")
+    recent = asked(Case("long5", asked=through, **KNOWN))
+    replaced = asked(Case("long5", asked=(*through, "recent_events"), **KNOWN))
+    backgrounds = shipped().backgrounds
+    assert not any(backgrounds[key].replaced for key in recent.members)
+    assert set(replaced.members) == {key for key, record in backgrounds.items() if record.replaced}
+    assert replaced.members, "the knowledge names parts that are often replaced in vain"
+
+
+def test_ask_opening__ends() -> None:
+    through = ("service_record", "usage", "recent_events", "replaced_parts")
+    assert ask_opening(shipped(), Case("long5", asked=through, **KNOWN)) is None
+
+
+def test_list_code_findings__one_of_a_kind_some_of_a_kind_and_none() -> None:
+    told = list_code_findings(shipped())
+    assert {"ratio_code_gear", "code_solenoid_circuit_other", "code_electrical_any", "no_codes_module_scan"} <= told
+    assert not {"engine_codes", "fluid_level", "shift_harsh_any"} & told
+
+
+def test_list_code_findings__holds_whatever_a_trouble_code_answers() -> None:
+    assert {code.finding for code in shipped().codes.values()} <= list_code_findings(shipped())
+
+
+def test_ask_codes__names_the_scans_that_can_find_none() -> None:
+    question = ask_codes(compiled_of())
+    assert question is not None
+    assert "or none by generic scan, or none by module scan; or ? if" in question.text
+
+
+@pytest.mark.parametrize(("typed", "members", "expected"), [
+    ("none", (), "no_codes_generic_scan"), ("clean, module scan", (), "no_codes_module_scan"),
+    ("nothing by the generic one", (), "no_codes_generic_scan"),
+    ("none", ("no_codes_module_scan",), "no_codes_module_scan"),
+    ("none", ("no_codes_generic_scan",), "no_codes_generic_scan"),
+])
+def test_take_codes__none_is_that_of_the_scan(typed: str, members: tuple[str, ...], expected: str) -> None:
+    question = Question("codes", "words", "?", members=members)
+    case = take_codes(compiled_of(), Case("long5"), question, Reply(text=typed))
+    assert {expected: Answer(expected, "yes")} == case.findings
+
+
+def test_take_codes__a_stored_code_leaves_open_what_follows_from_codes() -> None:
+    reveals = unit_of("long5").expansion.reveals["module_scan"]
+    question = Question("codes", "words", "?", members=tuple(reveals))
+    found = take_codes(compiled_of(), Case("long5"), question, Reply(text="P0732", doubt="think_so")).findings
+    assert Answer("P0732", "yes", "think_so") == found["P0732"]
+    summaries = {"no_codes_module_scan", "no_codes_generic_scan", "code_electrical_any", "code_solenoid_circuit_other"}
+    assert not summaries & set(found)
+    assert {"no"} == {answer.grade for key, answer in found.items() if key != "P0732"}
+
+
+def test_take_codes__an_answer_given_before_stays_unless_the_scan_says_otherwise() -> None:
+    case = Case("long5", findings={"slips": Answer("slips", "yes")})
+    found = take_codes(compiled_of(), case, Question("codes", "words", "?"), Reply(text="U0100")).findings
+    assert ["slips", "U0100"] == list(found)
