@@ -6,8 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from support.offers import compiled, view
 
-from shiftlore.advising.options_cures import carry_over_states, p_cured_per_state, prepare_cures
-from shiftlore.basics import ImpossibleEvidence
+from shiftlore.advising.options_cures import Cures, prepare_cures
 from shiftlore.cases import Case
 from shiftlore.compiling import Faults, compile_case
 
@@ -16,25 +15,9 @@ N_VEHICLES = 200_000
 SIGMAS = 4.0
 
 
-def test_p_cured_per_state__of_two_causes_both_must_go() -> None:
-    cured = p_cured_per_state(FAULTS, np.array([0.2, 0.5]))
-    assert [0.0, 0.8, 0.5, 0.4] == pytest.approx(cured.tolist(), abs=1e-12)
-
-
-def test_carry_over_states__a_pair_becomes_what_is_left_of_it() -> None:
-    """By hand: none 0.1; a 0.4*0 ; b 0.3 + 0.2*1 from the pair, over 0.6."""
-    left = carry_over_states(FAULTS, FAULTS.prior, np.array([0.0, 1.0]))
-    assert [1 / 6, 0.0, 5 / 6, 0.0] == pytest.approx(left.tolist(), abs=1e-12)
-
-
-def test_carry_over_states__all_put_right_and_still_there_is_impossible() -> None:
-    with pytest.raises(ImpossibleEvidence):
-        carry_over_states(FAULTS, np.array([0.0, 0.5, 0.3, 0.2]), np.zeros(2))
-
-
-@given(st.lists(st.floats(0.0, 1.0), min_size=2, max_size=2))
-def test_carry_over_states__keeps_its_sum(missed: list[float]) -> None:
-    assert 1.0 == pytest.approx(carry_over_states(FAULTS, FAULTS.prior, np.array(missed)).sum(), abs=1e-12)
+def test_cured_by__of_two_causes_both_must_go_and_nothing_wrong_is_not_cured() -> None:
+    cures = Cures(FAULTS, FAULTS.prior, {}, FAULTS.prior[None], {})
+    assert [0.0, 0.8, 0.5, 0.4] == pytest.approx(cures.cured_by(np.array([0.2, 0.5])).tolist(), abs=1e-12)
 
 
 @given(st.lists(st.sampled_from(range(40)), min_size=1, max_size=4, unique=True))

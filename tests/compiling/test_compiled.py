@@ -1,12 +1,14 @@
 """A compiled unit and a compiled case, in use."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.trade import compiled_of, make_case, shipped, small_case, small_unit, unit_of
 
-from shiftlore.basics import UnknownId
+from shiftlore.basics import ImpossibleEvidence, UnknownId
 from shiftlore.cases import Answer as CaseAnswer
 from shiftlore.cases import Case
 from shiftlore.compiling import Answer, compile_case, compile_unit, list_known, read_answers
@@ -144,3 +146,46 @@ def test_compile_case__two_cases_with_doubted_answers_can_be_compared() -> None:
     findings = {"fluid_colour": CaseAnswer("fluid_colour", "dark", "think_so")}
     one, two = (compile_case(small_unit(), Case("long5", findings=findings)) for _ in range(2))
     assert one == one and one != two
+
+
+DONE = {"done": ("replace_pressure_solenoid_pcs",)}
+
+
+def test_carry_over__nothing_done_changes_nothing() -> None:
+    compiled = compiled_of({"P0732": "yes"})
+    assert compiled.p_faults is compiled.faults_now
+    assert compiled.p_causes.tolist() == compiled.causes_now.tolist()
+
+
+def test_carry_over__by_the_definition_pair_by_pair() -> None:
+    """Breese and Heckerman 1996: each cause is left by chance; all of a pair must be put right; none is never cured."""
+    compiled = compiled_of({"P0732": "yes"}, **DONE)
+    left, survives = np.zeros(len(compiled.causes)), compiled.p_survives
+    p_cured = 0.0
+    for p, member in zip(compiled.p_faults, compiled.faults.members, strict=True):
+        for cause in member:
+            left[cause] += p * survives[cause]
+        p_cured += p * np.prod([1 - survives[cause] for cause in member]) if member else 0.0
+    assert left / (1 - p_cured) == pytest.approx(compiled.causes_now, rel=1e-9)
+
+
+def test_carry_over__many_rows_at_once() -> None:
+    compiled = compiled_of({"P0732": "yes"}, **DONE)
+    rows = np.array([compiled.p_faults, compiled.faults.prior])
+    assert np.array([compiled.judge_now(row) for row in rows]) == pytest.approx(compiled.judge_now(rows), rel=1e-12)
+    assert [1.0, 1.0] == pytest.approx(compiled.carry_over(rows).sum(axis=1), abs=1e-12)
+
+
+def test_carry_over__all_put_right_and_still_there_names_the_jobs() -> None:
+    compiled = compiled_of({"P0732": "yes"}, **DONE)
+    touched = int(np.argmin(compiled.p_survives))
+    surely = replace(compiled)
+    surely.__dict__["p_survives"] = np.where(np.arange(len(compiled.causes)) == touched, 0.0, 1.0)
+    with pytest.raises(ImpossibleEvidence, match="replace_pressure_solenoid_pcs"):
+        surely.carry_over(np.eye(len(compiled.p_faults))[1 + touched])
+
+
+def test_weigh_left__what_is_lost_is_the_probability_of_a_cure() -> None:
+    compiled = compiled_of({"P0732": "yes"}, **DONE)
+    lost = compiled.p_faults @ (1 - compiled.faults.survival.persists(compiled.p_survives))
+    assert 1 - lost == pytest.approx(compiled.weigh_left(compiled.p_faults).sum(), abs=1e-12)

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.trade import compiled_of
 
+from shiftlore.compiling import Answer
 from shiftlore.sessions import Asking, rank_questions
 from shiftlore.sessions.choosing_questions import (
     CHEAP_LOOK_MINUTES,
@@ -57,6 +58,17 @@ def test_foresee__outcomes_average_back_to_now(place: int) -> None:
     p_outcome, after = foresee(compiled, predicted)
     assert 1 == pytest.approx(p_outcome.sum(), abs=1e-9)
     assert compiled.p_causes == pytest.approx(p_outcome @ after, abs=1e-9)
+
+
+@pytest.mark.parametrize("finding", ["fluid_level", "line_pressure_idle", "jumps_in_and_out_of_gear"])
+def test_foresee__after_a_job_in_vain_each_answer_leaves_what_the_ranking_then_shows(finding: str) -> None:
+    compiled = compiled_of(ANSWERS, done=("replace_pressure_solenoid_pcs",))
+    predicted = compiled.engine.predict(compiled.evidence, [finding])[finding]
+    p_outcome, after = foresee(compiled, predicted)
+    assert compiled.causes_now == pytest.approx(p_outcome @ after, abs=1e-9)
+    for place, grade in enumerate(compiled.expansion.findings[finding].grades):
+        answered = compiled.with_answers([Answer(finding, grade)])
+        assert answered.causes_now == pytest.approx(after[place], abs=1e-9)
 
 
 def test_list_cheap__questions_and_looks_that_are_open() -> None:

@@ -11,48 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.advising.situations import cures_of
-from shiftlore.basics import ImpossibleEvidence
 from shiftlore.compiling import CompiledCase, Faults, draw_faults
 from shiftlore.ranking import DRAW_SEED, HIGH_PERCENT, LOW_PERCENT, N_DRAWS
 
 SMALLEST_SHAPE = 1e-3
 """Shapes of a Beta below this make its draws all 0 or 1; kept just above zero."""
-
-
-def p_cured_per_state(faults: Faults, missed: np.ndarray) -> np.ndarray:
-    """Give the chance of a cure in each root state.
-
-    Args:
-        missed: p that each cause survives the jobs, shape (..., n_causes).
-    Returns: shape (..., n_states); 0 for the state in which nothing known is wrong.
-    """
-    cured = faults.spread_over_states(1.0 - missed)
-    cured[..., 0] = 0.0
-    return cured
-
-
-def carry_over_states(faults: Faults, p_states: np.ndarray, missed: np.ndarray) -> np.ndarray:
-    """Believe what is wrong now, after jobs that did not end the complaint.
-
-    A pair of which one cause was put right becomes the other alone (Breese and Heckerman 1996: the repaired cause is
-    sound in the new slice, the rest stays as it was).
-
-    Args:
-        p_states: shape (n_states,).
-        missed: p that each cause survives the jobs, shape (n_causes,).
-    Returns: shape (n_states,), sum 1.
-    Raises: ImpossibleEvidence: the jobs would have put right all that could be wrong.
-    """
-    n = len(faults.causes)
-    left = p_states * faults.spread_over_states(missed)
-    first, second = faults.pairs[:, 0], faults.pairs[:, 1]
-    p_pairs = p_states[n + 1 :]
-    np.add.at(left, 1 + first, p_pairs * missed[first] * (1.0 - missed[second]))
-    np.add.at(left, 1 + second, p_pairs * missed[second] * (1.0 - missed[first]))
-    total = float(left.sum())
-    if total <= 0.0:
-        raise ImpossibleEvidence(("repair", "complaint"))
-    return left / total
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,9 +39,17 @@ class Cures:
         """P that each cause survives the jobs, shape (n_causes,)."""
         return np.prod([1.0 - self.means[job] for job in jobs], axis=0) if jobs else np.ones(len(self.faults.causes))
 
+    def cured_by(self, missed: np.ndarray) -> np.ndarray:
+        """Chance of a cure in each root state, shape (..., n_states); 0 where nothing known is wrong.
+
+        Args:
+            missed: p that each cause survives the jobs, shape (..., n_causes).
+        """
+        return 1.0 - self.faults.survival.persists(missed)
+
     def p_cured(self, jobs: Sequence[str]) -> float:
         """Give the chance that the jobs end the complaint."""
-        return float(self.p_states @ p_cured_per_state(self.faults, self.missed_by(jobs))) if jobs else 0.0
+        return float(self.p_states @ self.cured_by(self.missed_by(jobs))) if jobs else 0.0
 
     def p_reached(self, jobs: Sequence[str]) -> float:
         """Give the chance if each cause were put right by its surest job alone.
@@ -87,14 +58,14 @@ class Cures:
         anyway), so bundles are grown by this and not by `p_cured`.
         """
         missed = np.min([1.0 - self.means[job] for job in jobs], axis=0)
-        return float(self.p_states @ p_cured_per_state(self.faults, missed))
+        return float(self.p_states @ self.cured_by(missed))
 
     def draw_cured(self, jobs: Sequence[str]) -> np.ndarray:
         """Give the chance of a cure under each draw of the rules' numbers, shape (n_draws,)."""
         if not jobs:
             return np.zeros(len(self.drawn_states))
         missed = np.prod([1.0 - self.drawn[job] for job in jobs], axis=0)
-        return np.sum(self.drawn_states * p_cured_per_state(self.faults, missed), axis=1)
+        return np.sum(self.drawn_states * self.cured_by(missed), axis=1)
 
     def spread(self, jobs: Sequence[str]) -> tuple[float, float]:
         """Give the 5th and 95th percentile of the chance, never on the wrong side of the chance itself."""
@@ -111,15 +82,10 @@ def prepare_cures(compiled: CompiledCase, jobs: Sequence[str], n_draws: int = N_
         n_draws: how many draws; always the same ones, so that a case is always told the same.
     """
     rng = np.random.default_rng(DRAW_SEED)
-    drawn_states = np.array(list(draw_faults(compiled, rng, n_draws)))
-    p_states = compiled.p_faults
-    if compiled.jobs_done:
-        missed = compiled.p_survives
-        p_states = carry_over_states(compiled.faults, p_states, missed)
-        drawn_states = np.array([carry_over_states(compiled.faults, row, missed) for row in drawn_states])
+    drawn_states = compiled.carry_over(np.array(list(draw_faults(compiled, rng, n_draws))))
     means = dict(zip(jobs, cures_of(compiled, jobs), strict=True))
     drawn = {job: _draw_strengths(compiled, job, rng, n_draws) for job in jobs}
-    return Cures(compiled.faults, p_states, means, drawn_states, drawn)
+    return Cures(compiled.faults, compiled.faults_now, means, drawn_states, drawn)
 
 
 def _draw_strengths(compiled: CompiledCase, job: str, rng: np.random.Generator, n_draws: int) -> np.ndarray:

@@ -8,9 +8,8 @@ import numpy as np
 
 from shiftlore.advising.options_candidates import Candidate
 from shiftlore.advising.options_costs import NO_COST, OptionCost, Pricer
-from shiftlore.advising.options_cures import Cures, carry_over_states, p_cured_per_state, prepare_cures
+from shiftlore.advising.options_cures import Cures, prepare_cures
 from shiftlore.advising.situations import CaseSituation, prepare_situation
-from shiftlore.basics import ImpossibleEvidence
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
@@ -117,11 +116,10 @@ class OwnersView:
     def after_failure(self, candidate: Candidate) -> AfterFailure | None:
         """Say what comes next if these jobs do not help; None if then nothing can be wrong any more."""
         missed = self.cures.missed_by(candidate.jobs)
-        try:
-            p_states = carry_over_states(self.compiled.faults, self.cures.p_states, missed)
-        except ImpossibleEvidence:
+        p_states = self.compiled.faults.survival.carry_over(self.cures.p_states, missed)
+        if p_states.sum() <= 0.0:
             return None
-        weighed = sorted(self.weigh_areas(p_states).items(), key=lambda item: -item[1])
+        weighed = sorted(self.weigh_areas(p_states / p_states.sum()).items(), key=lambda item: -item[1])
         left = tuple((area, p) for area, p in weighed if p >= P_OUTCOME)[:AREAS_LEFT]
         if candidate.kind == "exchange":
             return AfterFailure((), left)
@@ -193,13 +191,13 @@ class OwnersView:
     def chance_after(self, outcomes: Outcomes, batches: list[tuple[str, ...]]) -> tuple[float, np.ndarray]:
         """Give the chance of a cure by the job that each outcome leads to, and the chance under each draw."""
         per_state = outcomes.likelihoods[:, self.prepared.oracle.weighing.owner]
-        faults, cures = self.compiled.faults, self.cures
+        cures = self.cures
         p, drawn = 0.0, np.zeros(len(cures.drawn_states))
         for row, batch in zip(per_state, batches, strict=True):
             if batch:
-                p += float((cures.p_states * row) @ p_cured_per_state(faults, cures.missed_by(batch)))
+                p += float((cures.p_states * row) @ cures.cured_by(cures.missed_by(batch)))
                 missed = np.prod([1.0 - cures.drawn[job] for job in batch], axis=0)
-                drawn += np.sum(cures.drawn_states * row * p_cured_per_state(faults, missed), axis=1)
+                drawn += np.sum(cures.drawn_states * row * cures.cured_by(missed), axis=1)
         return p, drawn
 
     def _total_of(self, checks: tuple[str, ...]) -> float:

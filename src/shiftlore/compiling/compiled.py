@@ -6,6 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
+from shiftlore.basics import ImpossibleEvidence
 from shiftlore.cases import Case, Known
 from shiftlore.compiling.answers import Answer, evidence_of, fill_in_answers, grades_of, list_aliases
 from shiftlore.compiling.assembling import assemble_network, assemble_tables
@@ -117,24 +118,35 @@ class CompiledCase:
         return left
 
     @cached_property
-    def causes_now(self) -> np.ndarray:
-        """P(cause present now | answers, and the complaint persists after the jobs done), shape (n_causes,).
+    def faults_now(self) -> np.ndarray:
+        """P(root state now | answers, and the complaint persists after the jobs done), shape (n_states,)."""
+        return self.carry_over(self.p_faults)
 
-        Source: Breese and Heckerman 1996: what was seen before a repair stays with the state before it.
-        """
-        return self.judge_now(self.p_faults)
+    @cached_property
+    def causes_now(self) -> np.ndarray:
+        """P(cause present now | answers, and the complaint persists after the jobs done), shape (n_causes,)."""
+        return self.faults.sum_over_causes(self.faults_now)
 
     def judge_now(self, p_faults: np.ndarray) -> np.ndarray:
-        """Turn P(root state | answers) into P(cause present now), shape (n_causes,)."""
-        return self.faults.sum_over_causes(p_faults) * self.p_survives / self.p_persists(p_faults)
+        """Turn P(root state | answers) into P(cause present now), shape (..., n_causes)."""
+        return self.faults.sum_over_causes(self.carry_over(p_faults))
 
-    def p_persists(self, p_faults: np.ndarray) -> float:
-        """P(complaint persists after the jobs done): some cause is left, or none was known to begin with."""
-        if np.all(self.p_survives == 1):
-            return 1.0
-        cured = self.faults.spread_over_states(1 - self.p_survives)
-        cured[0] = 0.0
-        return float(p_faults @ (1 - cured))
+    def carry_over(self, p_faults: np.ndarray) -> np.ndarray:
+        """Turn P(root state | answers) into P(root state now), shape (..., n_states); see `Survival`.
+
+        Raises: ImpossibleEvidence: the jobs would have put right all that could be wrong.
+        """
+        if not self.jobs_done:
+            return p_faults
+        left = self.weigh_left(p_faults)
+        total = left.sum(axis=-1, keepdims=True)
+        if np.any(total <= 0.0):
+            raise ImpossibleEvidence(self.jobs_done)
+        return left / total
+
+    def weigh_left(self, weights: np.ndarray) -> np.ndarray:
+        """Weigh root states by what the jobs done leave of them, shape (..., n_states); a cure takes its weight away."""
+        return self.faults.survival.carry_over(weights, self.p_survives) if self.jobs_done else weights
 
     def open_findings(self) -> tuple[str, ...]:
         """List the findings that are not answered yet."""

@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 
 from shiftlore.compiling.expansion import Expansion
+from shiftlore.network import Survival
 
 NONE = "none"
 PAIR_SIGN = "+"
@@ -42,6 +43,11 @@ class Faults:
     def names(self) -> tuple[str, ...]:
         """Name the root's states: `none`, a cause, or two causes joined by a plus sign."""
         return (NONE, *(PAIR_SIGN.join(self.causes[i] for i in member) for member in self.members[1:]))
+
+    @cached_property
+    def survival(self) -> Survival:
+        """What work leaves of each root state; where no known cause is present nothing can be put right."""
+        return Survival(self.members, len(self.causes))
 
     @cached_property
     def pairs(self) -> np.ndarray:

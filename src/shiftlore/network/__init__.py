@@ -12,6 +12,7 @@ from shiftlore.network.gates import FloatArray, Gate, NoisyLink, NoisyMax, Table
 from shiftlore.network.networks import Network
 from shiftlore.network.parameters import Parameters, draw_parameters, mean_parameters, replace_parameters
 from shiftlore.network.sampling import StateArray, sample_network
+from shiftlore.network.surviving import Survival
 
 __all__ = [
     "MAX_ENUMERATED",
@@ -25,6 +26,7 @@ __all__ = [
     "NoisyMax",
     "Parameters",
     "StateArray",
+    "Survival",
     "Table",
     "Tie",
     "Variable",

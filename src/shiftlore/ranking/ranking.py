@@ -99,7 +99,7 @@ def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False
         _rank_one(compiled, int(i), float(low[i]), float(high[i]), reasons)
         for i in np.argsort(-p_present, kind="stable")
     )
-    nothing_found = float(compiled.p_faults[0]) / compiled.p_persists(compiled.p_faults)
+    nothing_found = float(compiled.faults_now[0])
     ranking = Ranking(
         compiled.case.unit, _rank_areas(compiled), ranked, nothing_found, measure_fit(compiled),
         time.perf_counter() - started, compiled.unused,
@@ -159,10 +159,10 @@ def _split_reasons(
 def _rank_areas(compiled: CompiledCase) -> tuple[RankedArea, ...]:
     """Give, per area, the probability that at least one of its causes is present."""
     area_of = np.array([compiled.expansion.causes[cause].area for cause in compiled.causes])
-    ranked, persists = [], compiled.p_persists(compiled.p_faults)
+    ranked = []
     for area in compiled.knowledge.areas.values():
-        outside = compiled.faults.spread_over_states(1 - (area_of == area.id) * compiled.p_survives)
-        p = float(compiled.p_faults @ (1 - outside)) / persists
+        outside = compiled.faults.spread_over_states((area_of != area.id).astype(float))
+        p = float(compiled.faults_now @ (1 - outside))
         ranked.append(RankedArea(area.id, area.label, min(max(p, 0.0), 1.0)))
     return tuple(sorted(ranked, key=lambda item: -item.probability))
 

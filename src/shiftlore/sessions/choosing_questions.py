@@ -66,18 +66,15 @@ def foresee(compiled: CompiledCase, predicted: np.ndarray) -> tuple[np.ndarray, 
 
     Args:
         predicted: P(outcome | root state, answers), shape (k, n_states).
-    Returns: shapes (k,) and (k, n_causes); an impossible outcome leaves the causes as they are.
+    Returns: shapes (k,) and (k, n_causes); an impossible outcome leaves the causes as they are. Both as they are now:
+        jobs of this visit that did not help are counted, as the ranking counts them.
     """
-    joint = predicted * compiled.p_faults
-    p_outcome = joint.sum(axis=1)
-    after = np.where(p_outcome[:, None] > P_TINY, joint, compiled.p_faults) / np.maximum(
-        np.where(p_outcome > P_TINY, p_outcome, 1.0), P_TINY
-    )[:, None]
-    if np.all(compiled.p_survives == 1):
-        return p_outcome, compiled.faults.sum_over_causes(after)
-    p_persists = np.array([compiled.p_persists(row) for row in after])
-    causes = np.stack([compiled.judge_now(row) for row in after])
-    return p_outcome * p_persists / compiled.p_persists(compiled.p_faults), causes
+    joint = compiled.weigh_left(predicted * compiled.p_faults)
+    weights = joint.sum(axis=1)
+    told = weights > P_TINY
+    after = np.where(told[:, None], joint / np.where(told, weights, 1.0)[:, None], compiled.faults_now)
+    p_persists = compiled.weigh_left(compiled.p_faults).sum()
+    return weights / p_persists, compiled.faults.sum_over_causes(after)
 
 
 def foresee_each(

@@ -1,0 +1,111 @@
+"""What is left of several faults after work that did not help: the one formula, for ranking, planning and advice alike."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import product
+
+import numpy as np
+
+from shiftlore.basics import UsageProblem
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Remainders:
+    """Every way in which a set of faults may shrink to a smaller one that is not empty.
+
+    Args:
+        sources: position of the set before, shape (n_ways,), sorted by what is left.
+        factors: positions in (survives, is put right, 1) whose product is the chance of the way, shape (n_ways, widest).
+        targets, starts: sets that are left, and where the ways that lead to each begin.
+        n_listed: ways that leave a listed set; those behind them leave another.
+    """
+
+    sources: np.ndarray
+    factors: np.ndarray
+    targets: np.ndarray
+    starts: np.ndarray
+    n_listed: int
+
+
+@dataclass(frozen=True, eq=False)
+class Survival:
+    """Sets of faults that may be at work, and what is left of them when each fault is put right by chance.
+
+    Evidence seen before the work stays with the state before it; afterwards what was put right is sound, everything else
+    is as it was, and that the problem persists is new evidence (Breese and Heckerman 1996).
+
+    Args:
+        sets: per set the positions of the faults at work; in an empty set nothing can be put right, so it persists.
+        n_faults: how many faults there are.
+    """
+
+    sets: tuple[tuple[int, ...], ...]
+    n_faults: int
+
+    @cached_property
+    def padded(self) -> np.ndarray:
+        """Faults of each set, padded with `n_faults`, shape (n_sets, widest)."""
+        return _pad(self.sets, self.n_faults)
+
+    @cached_property
+    def is_single(self) -> bool:
+        """Whether exactly one fault is at work in every set."""
+        return all(len(item) == 1 for item in self.sets)
+
+    def persists(self, missed: np.ndarray) -> np.ndarray:
+        """Probability that the problem of each set persists: all of its faults must be put right (Srinivas 1995).
+
+        Args:
+            missed: p that a fault survives the work, shape (..., n_faults).
+        Returns: shape (..., n_sets).
+        """
+        if self.is_single:
+            return missed[..., self.padded[:, 0]]
+        cured = np.concatenate([1.0 - missed, np.ones((*missed.shape[:-1], 1))], axis=-1)
+        left = 1.0 - np.prod(cured[..., self.padded], axis=-1)
+        left[..., [not item for item in self.sets]] = 1.0
+        return left
+
+    def carry_over(self, weights: np.ndarray, missed: np.ndarray) -> np.ndarray:
+        """Weights of what is at work now, after work after which the problem persists.
+
+        A pair of which one fault was put right becomes the other alone; the weight of what was cured is dropped, so
+        the sum of a row falls by the probability of a cure.
+
+        Args:
+            weights: shape (..., n_sets).
+            missed: p that a fault survives the work, shape (n_faults,).
+        Raises: UsageProblem: what is left of a set is not itself among the sets.
+        """
+        ways = self._remainders
+        p = np.concatenate([missed, 1.0 - missed, [1.0]])[ways.factors].prod(axis=1)
+        moved = weights[..., ways.sources] * p
+        if np.any(moved[..., ways.n_listed :] > 0.0):
+            raise UsageProblem("What is left after a cure must be a hypothesis too.")
+        left = np.zeros_like(weights, dtype=float)
+        left[..., ways.targets] = np.add.reduceat(moved[..., : ways.n_listed], ways.starts, axis=-1)
+        return left
+
+    @cached_property
+    def _remainders(self) -> _Remainders:
+        place = {frozenset(item): i for i, item in enumerate(self.sets)}
+        found: list[tuple[int, int, tuple[int, ...]]] = []
+        for source, item in enumerate(self.sets):
+            for stays in product((True, False), repeat=len(item)):
+                left = frozenset(fault for fault, stay in zip(item, stays, strict=True) if stay)
+                if left or not item:
+                    way = tuple(fault + self.n_faults * (not stay) for fault, stay in zip(item, stays, strict=True))
+                    found.append((place.get(left, len(self.sets)), source, way))
+        found.sort(key=lambda way: way[:2])
+        sources, factors = np.array([way[1] for way in found]), _pad([way[2] for way in found], 2 * self.n_faults)
+        listed = [target for target, _, _ in found if target < len(self.sets)]
+        targets, starts = np.unique(listed, return_index=True)
+        return _Remainders(sources, factors, targets, starts, len(listed))
+
+
+
+def _pad(rows: Sequence[tuple[int, ...]], filler: int) -> np.ndarray:
+    """Rows of positions made equally long."""
+    widest = max(1, *(len(row) for row in rows))
+    return np.array([[*row, *[filler] * (widest - len(row))] for row in rows], dtype=np.intp)
