@@ -139,6 +139,19 @@ def test_read_check__needs_count_one_if_not_said(taken):
     assert ([], 1.0) == (told, check.consumables[0].count)
 
 
+def test_read_check__its_place_in_the_habit_of_a_shop(taken):
+    plain, told = taken("checks", CHECK)
+    assert ([], 0) == (told, plain.habit_order)
+    second, told = taken("checks", CHECK + "habit_order: 2\n")
+    assert ([], 2) == (told, second.habit_order)
+
+
+@pytest.mark.parametrize(("wrong", "code"), [("first", "K013"), ("1.5", "K016"), ("0", "K016"), ("10", "K016")])
+def test_read_check__a_place_that_is_no_small_whole_number_is_told(taken, wrong, code):
+    _, told = taken("checks", CHECK + f"habit_order: {wrong}\n")
+    assert [("a.yaml:9:14", code)] == told
+
+
 JOB = """\
 id: plain_service
 label: Service
@@ -155,6 +168,18 @@ def test_read_job__reads_cures_and_parts(taken):
     job, told = taken("jobs", JOB)
     assert ([], ("fluid_degraded", 0.8)) == (told, (job.cures[0].cause, job.cures[0].strength.p))
     assert ("filter_kit", 1.0, 0.5, "") == (job.parts[0].price, job.parts[0].count, job.days, job.not_covered)
+
+
+def test_read_job__alone_and_by_habit_only_where_it_says_so(taken):
+    plain, told = taken("jobs", JOB)
+    assert ([], False, False) == (told, plain.alone, plain.by_habit)
+    flagged, told = taken("jobs", JOB + "alone: yes\nby_habit: yes\n")
+    assert ([], True, True) == (told, flagged.alone, flagged.by_habit)
+
+
+def test_read_job__a_flag_that_is_neither_yes_nor_no_is_told(taken):
+    _, told = taken("jobs", JOB + "alone: mostly\n")
+    assert [("a.yaml:9:8", "K014")] == told
 
 
 def test_read_job__an_unknown_kind_is_told(taken):
@@ -224,6 +249,16 @@ def test_read_access__without_parent_is_the_vehicle_as_it_stands(taken):
 def test_read_follow_up__is_done_in_the_shop_if_not_said(taken):
     follow_up, told = taken("follow_ups", "{id: level_hot, label: Level, says: Set it hot.}")
     assert ([], "shop") == (told, follow_up.who)
+
+
+def test_read_follow_up__lasting_only_where_it_says_so(taken):
+    text = "id: flush\nlabel: Flush\nsays: Flush it.\n"
+    plain, told = taken("follow_ups", text)
+    assert ([], False) == (told, plain.lasting)
+    flagged, told = taken("follow_ups", text + "lasting: yes\n")
+    assert ([], True) == (told, flagged.lasting)
+    _, told = taken("follow_ups", text + "lasting: long\n")
+    assert [("a.yaml:4:10", "K014")] == told
 
 
 def test_read_follow_up__an_unknown_hand_is_told(taken):

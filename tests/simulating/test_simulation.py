@@ -6,9 +6,15 @@ import numpy as np
 import pytest
 from advising.case_bench import unit
 
-from shiftlore.simulating import Action, simulate_unit
-from shiftlore.simulating.unit_bench import choose_on_bench, set_up_bench
-from shiftlore.simulating.unit_simulation import do_likeliest, draw_vehicles, list_policies, start_work, work_on
+from shiftlore.simulating import simulate_unit
+from shiftlore.simulating.simulation import (
+    Run,
+    draw_vehicles,
+    start_work,
+    summarise_runs,
+    work_on,
+)
+from shiftlore.simulating.unit_bench import Action, choose_on_bench, set_up_bench
 
 
 @cache
@@ -63,15 +69,6 @@ def test_choose_on_bench__repeats_neither_check_nor_job():
         assert len(set(acts)) == len(acts)
 
 
-def test_do_likeliest__checks_nothing():
-    assert "check" != do_likeliest(_bench(), start_work(_bench(), _vehicles()[1])).kind
-
-
-def test_list_policies__planner_first():
-    assert "planner" == next(iter(list_policies(_bench())))
-    assert 5 == len(list_policies(_bench()))
-
-
 def test_simulate_unit__planner_costs_owners_less_than_every_habit():
     found = {result.policy: result.mean_total for result in simulate_unit(unit(), 25, 7).policies}
     assert found["planner"] < min(total for name, total in found.items() if name != "planner")
@@ -80,3 +77,62 @@ def test_simulate_unit__planner_costs_owners_less_than_every_habit():
 def test_simulate_unit__same_seed_same_result():
     one, two = (simulate_unit(unit(), 3, 2, policies={"planner": choose_on_bench}) for _ in range(2))
     assert one.policies == two.policies
+
+
+def test_simulate_unit__only_the_ways_asked_for_and_every_vehicle_told():
+    told = []
+    result = simulate_unit(unit(), 2, 5, only=["overhaul", "planner"], tell_done=told.append)
+    assert ["planner", "overhaul"] == [policy.policy for policy in result.policies]
+    assert ([1, 2], 2, "long5") == (told, result.vehicles, result.unit)
+
+
+def _fixed(*actions):
+    """A way of working that does these acts and then lets the vehicle go."""
+    waiting = list(actions)
+    return lambda at, state: waiting.pop(0) if waiting else Action("leave")
+
+
+def test_work_on__leaving_at_once_costs_an_uncured_vehicle():
+    bench, vehicle = _bench(), _vehicles()[0]
+    run = work_on(bench, vehicle, start_work(bench, vehicle), _fixed(), np.random.default_rng(1))
+    assert (bench.situation.uncured_cost, False, 0, ()) == (run.total, run.cured, run.checks, run.acts)
+
+
+def test_work_on__a_job_in_vain_costs_its_batch_and_a_comeback():
+    bench = _bench()
+    vehicle = next(vehicle for vehicle in _vehicles() if len(vehicle.causes) == 1)
+    cures = bench.situation.cures[:, np.searchsorted(bench.weighing.kept, vehicle.causes[0])]
+    idle = int(np.flatnonzero(cures == 0.0)[0])
+    act = Action("job", (bench.situation.jobs[idle].id,))
+    run = work_on(bench, vehicle, start_work(bench, vehicle), _fixed(act), np.random.default_rng(1))
+    situation = bench.situation
+    expected = situation.batch_cost((idle,)) + situation.comeback_cost + situation.uncured_cost
+    assert expected == pytest.approx(run.total, rel=1e-12)
+    assert situation.batch_minutes((idle,)) == pytest.approx(run.labour_minutes, rel=1e-12)
+    assert (("job", act.ids, 0),) == run.acts
+
+
+def test_work_on__checks_that_share_an_opening_pay_it_once():
+    bench, vehicle = _bench(), _vehicles()[0]
+    situation = bench.situation
+    shared = max((m for m in situation.check_masks if m), key=situation.check_masks.count)
+    pair = [i for i, m in enumerate(situation.check_masks) if m == shared and not situation.checks[i].needs_closed][:2]
+    acts = [Action("check", (situation.checks[i].id,)) for i in pair]
+    run = work_on(bench, vehicle, start_work(bench, vehicle), _fixed(*acts), np.random.default_rng(1))
+    own = sum(situation.checks[i].cost for i in pair)
+    expected = own + float(situation.access.round_trip(shared)) + situation.uncured_cost
+    assert expected == pytest.approx(run.total, rel=1e-12)
+
+
+def test_summarise_runs__interval_by_hand():
+    result = summarise_runs("p", [Run(100, True, 1, 10, ()), Run(300, False, 3, 30, ())])
+    # mean 200, deviation 141.42, standard error 100
+    assert pytest.approx((200, 200 - 195.996398, 200 + 195.996398), abs=1e-5) == (
+        result.mean_total, result.low, result.high
+    )
+    assert (0.5, 2.0, 20.0) == (result.share_cured, result.mean_checks, result.mean_labour_minutes)
+
+
+def test_summarise_runs__one_run_has_no_spread():
+    result = summarise_runs("p", [Run(100, True, 1, 10, ())])
+    assert (100.0, 100.0, 100.0) == (result.low, result.mean_total, result.high)

@@ -8,7 +8,7 @@ import pytest
 from support.trade import shipped, unit_of
 
 from shiftlore.basics import UsageProblem
-from shiftlore.simulating.unit_bench import CHECKS_PRICED, QUESTIONS, State, choose_on_bench, set_up_bench
+from shiftlore.simulating.unit_bench import CHECKS_PRICED, QUESTIONS, WorkState, choose_on_bench, set_up_bench
 
 
 @cache
@@ -19,7 +19,7 @@ def _bench():
 def _state(evidence=None):
     situation = _bench().situation
     done, checked = np.zeros(len(situation.jobs), dtype=bool), np.zeros(len(situation.checks), dtype=bool)
-    return _bench().believe(State(evidence or {}, np.zeros(0), 0, checked, done))
+    return _bench().believe(WorkState(evidence or {}, np.zeros(0), 0, checked, done))
 
 
 def test_believe__nothing_known_is_the_prior():

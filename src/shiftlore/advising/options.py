@@ -299,14 +299,14 @@ def _if_not_cured(view: OwnersView, candidate: Candidate) -> IfNotCured | None:
         saved = max(0.0, candidate.cost.typical + cost.typical - together.typical)
     jobs = view.compiled.expansion.jobs
     first = {name for job in candidate.jobs for name in jobs[job].follow_ups}
-    again = _unique(name for job in after.jobs for name in jobs[job].follow_ups if name in first and name in LASTING)
+    known = view.compiled.knowledge.follow_ups
+    again = _unique(
+        name for job in after.jobs for name in jobs[job].follow_ups
+        if name in first and name in known and known[name].lasting
+    )
     areas = view.compiled.knowledge.areas
     left = tuple(LikelyArea(area, areas[area].label, p) for area, p in after.left)
     return IfNotCured(after.jobs, name_jobs(view.compiled, after.jobs), cost, saved, again, left)
-
-
-LASTING = ("cooler_flush", "neighbouring_fluids")
-"""Follow-ups that need not be done again a little later: judgement."""
 
 
 def _list_follow_ups(view: OwnersView, jobs: Sequence[str]) -> tuple[FollowUp, ...]:

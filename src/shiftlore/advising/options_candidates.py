@@ -26,8 +26,6 @@ NEAR_CHANCE, NEAR_PRICE = 0.05, 0.15
 WHOLE_UNIT = ("exchange", "overhaul")
 """Kinds of job that put the whole unit right; they are done alone."""
 
-ALONE = ("explain_normal", "watch_intermittent")
-
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
@@ -69,9 +67,9 @@ def make_candidate(pricer: Pricer, cures: Cures, jobs: tuple[str, ...]) -> Candi
 
 def _grow_bundles(pricer: Pricer, cures: Cures, singles: Sequence[Candidate]) -> list[tuple[str, ...]]:
     """Grow bundles within each opening: always the job that adds most chance per money."""
-    fit = [one for one in singles if one.kind not in WHOLE_UNIT and one.jobs[0] not in ALONE]
-    fit = sorted(fit, key=lambda one: -one.p_cured)[:LEADING_JOBS]
     records = pricer.compiled.expansion.jobs
+    fit = [one for one in singles if one.kind not in WHOLE_UNIT and not records[one.jobs[0]].alone]
+    fit = sorted(fit, key=lambda one: -one.p_cured)[:LEADING_JOBS]
     reach = {one.jobs[0]: frozenset(pricer.path_to(records[one.jobs[0]].access)) for one in fit}
     bundles: dict[tuple[str, ...], None] = {}
     for level in dict.fromkeys(reach.values()):

@@ -236,6 +236,7 @@ class Check:
     Args:
         minutes: hands-on labour at its access state, opening and closing not counted.
         missed, false_alarm: p that a reading it gives hides a true sign, or shows a false one.
+        habit_order: its place where a shop checks by habit, the first at 1; 0 where it stands in no habit.
     """
 
     id: str
@@ -252,6 +253,7 @@ class Check:
     scope: Scope
     source: str
     mark: Mark = NOWHERE
+    habit_order: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,7 +267,12 @@ class Cure:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A correction: what it cures and how surely, time, parts, access, what must follow."""
+    """A correction: what it cures and how surely, time, parts, access, what must follow.
+
+    Args:
+        alone: offered by itself only, never in one go with others.
+        by_habit: what a shop does at once that checks nothing and opens every unit.
+    """
 
     id: str
     label: str
@@ -284,6 +291,8 @@ class Job:
     scope: Scope
     source: str
     mark: Mark = NOWHERE
+    alone: bool = False
+    by_habit: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -301,7 +310,11 @@ class Access:
 
 @dataclass(frozen=True, slots=True)
 class FollowUp:
-    """What must be done after a job; `who` is ``shop`` or ``equipped_shop``."""
+    """What must be done after a job; `who` is ``shop`` or ``equipped_shop``.
+
+    Args:
+        lasting: need not be done again when a second job follows soon.
+    """
 
     id: str
     label: str
@@ -310,6 +323,7 @@ class FollowUp:
     minutes: float
     consumables: tuple[Need, ...]
     mark: Mark = NOWHERE
+    lasting: bool = False
 
 
 @dataclass(frozen=True, slots=True)

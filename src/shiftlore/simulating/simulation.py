@@ -1,30 +1,29 @@
-"""Run simulated vehicles through different ways of working and compare what the owners pay."""
+"""Simulated vehicles of one unit, put through the planner and the habits of shops."""
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
-from typing import Protocol
+import time
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shiftlore.basics import ImpossibleEvidence
-from shiftlore.planning import Oracle, Situation
-from shiftlore.simulating.quick import Action, Policy
+from shiftlore.compiling import CompiledUnit
+from shiftlore.knowledge import Shop
+from shiftlore.network import StateArray, sample_network
+from shiftlore.planning import write_book
+from shiftlore.simulating.habits import Habit, list_habits
+from shiftlore.simulating.unit_bench import UnitBench, WorkState, set_up_bench
 
 MOST_STEPS = 60
-"""A vehicle still uncured after so many steps is sent away: no policy here needs as many."""
+"""A vehicle still uncured after so many steps is sent away: no habit here needs as many."""
 
 NORMAL_95 = 1.959963984540054
 """Half width of a 95 % interval in standard errors, normal distribution."""
 
+SPARE_DRAWS = 3
+"""Vehicles drawn per vehicle wanted: some show no complaint and would not have been brought in."""
 
-class Vehicle(Protocol):
-    """A vehicle whose fault is decided, but not told."""
-
-    def answer(self, check_id: str) -> int:
-        """Which outcome the check shows on this vehicle."""
-
-    def repair(self, job_ids: tuple[str, ...]) -> bool:
-        """Do the jobs; whether the problem is gone."""
+BOOK_STARTS = 30
+"""Vehicles whose first beliefs the book of plans is written for; they are not among those simulated."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,101 +61,114 @@ class PolicyResult:
     mean_labour_minutes: float
 
 
-@dataclass(eq=False)
-class DrawnVehicle:
-    """A vehicle drawn from a table model: some causes are at work, and each check reads once.
+@dataclass(frozen=True, slots=True)
+class Simulation:
+    """Results of a simulation, the planner first."""
+
+    unit: str
+    vehicles: int
+    seed: int
+    currency: str
+    policies: tuple[PolicyResult, ...]
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drawn:
+    """A drawn vehicle: its causes, and what every finding would read."""
+
+    causes: tuple[int, ...]
+    readings: Mapping[str, int]
+    complaints: tuple[str, ...]
+
+
+def simulate_unit(
+    unit: CompiledUnit,
+    vehicles: int,
+    seed: int,
+    shop: Shop | None = None,
+    policies: Mapping[str, Habit] | None = None,
+    only: Collection[str] | None = None,
+    tell_done: Callable[[int], None] | None = None,
+) -> Simulation:
+    """Put drawn vehicles of a unit through several ways of working.
 
     Args:
-        situation: as at the start; jobs are looked up in it.
-        hypothesis: position of what is wrong.
-        tables: per check, p of each outcome under each hypothesis.
+        vehicles: how many, at least 1.
+        policies: by name; None takes `list_habits`.
+        only: names of the policies wanted; None takes all.
+        tell_done: called with the number of vehicles done, after each.
+    Raises: UsageProblem: no shop.
     """
-
-    situation: Situation
-    hypothesis: int
-    tables: Mapping[str, np.ndarray]
-    rng: np.random.Generator
-    _left: set[int] = field(init=False)
-
-    def __post_init__(self) -> None:
-        self._left = set(self.situation.hypotheses.members[self.hypothesis])
-
-    def answer(self, check_id: str) -> int:
-        """Draw which outcome the check shows."""
-        p = self.tables[check_id][:, self._place()]
-        return int(self.rng.choice(len(p), p=p / p.sum()))
-
-    def repair(self, job_ids: tuple[str, ...]) -> bool:
-        """Do the jobs; each puts right each cause left with its probability."""
-        for job in job_ids:
-            cures = self.situation.jobs[self.situation.job_index(job)].cures
-            self._left = {cause for cause in self._left if self.rng.random() >= cures[cause]}
-        return not self._left
-
-    def _place(self) -> int:
-        members = self.situation.hypotheses.members
-        return next(i for i, member in enumerate(members) if set(member) == self._left)
+    begun = time.perf_counter()
+    bench = set_up_bench(unit, shop)
+    drawn = draw_vehicles(bench, vehicles + BOOK_STARTS, np.random.default_rng(seed))
+    early = [start_work(bench, vehicle).belief for vehicle in drawn[:BOOK_STARTS]]
+    bench = replace(bench, book=write_book(bench.situation, np.array(early)))
+    known = policies or list_habits(bench)
+    ways = {name: policy for name, policy in known.items() if only is None or name in only}
+    runs: dict[str, list[Run]] = {name: [] for name in ways}
+    for number, vehicle in enumerate(drawn[BOOK_STARTS:]):
+        start = start_work(bench, vehicle)
+        for name, policy in ways.items():
+            runs[name].append(work_on(bench, vehicle, start, policy, np.random.default_rng([seed, number])))
+        if tell_done is not None:
+            tell_done(number + 1)
+    results = tuple(summarise_runs(name, done) for name, done in runs.items())
+    currency = (shop or unit.knowledge.shop).currency  # type: ignore[union-attr]
+    return Simulation(
+        unit=unit.expansion.unit, vehicles=vehicles, seed=seed, currency=currency, policies=results,
+        seconds=time.perf_counter() - begun,
+    )
 
 
-def run_vehicle(situation: Situation, oracle: Oracle, vehicle: Vehicle, policy: Policy) -> Run:
-    """Work on one vehicle as a policy says, until it is cured or given up.
+def draw_vehicles(bench: UnitBench, count: int, rng: np.random.Generator) -> list[Drawn]:
+    """Draw vehicles with a fault and at least one complaint."""
+    found: list[Drawn] = []
+    while len(found) < count:
+        states = sample_network(bench.compiled.network, rng, SPARE_DRAWS * count)
+        found += _keep_brought_in(bench, states)
+    return found[:count]
 
-    Args:
-        situation, oracle: as at the start.
+
+def start_work(bench: UnitBench, vehicle: Drawn) -> WorkState:
+    """The state in which a vehicle comes in: complaints, and what the owner is asked, are known."""
+    known = {name: vehicle.readings[name] for name in (*vehicle.complaints, *bench.asked)}
+    situation = bench.situation
+    checked, done = (np.zeros(len(acts), dtype=bool) for acts in (situation.checks, situation.jobs))
+    return bench.believe(WorkState(known, np.zeros(0), 0, checked, done))
+
+
+def work_on(bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, rng: np.random.Generator) -> Run:
+    """Work on one vehicle as a policy says, until it is cured or left.
+
+    An exchange that did not cure is not the end here: what lies outside the unit can still be put right.
     """
+    situation, left = bench.situation, set(vehicle.causes)
     total = minutes = 0.0
     acts: list[tuple[str, tuple[str, ...], int]] = []
     for _ in range(MOST_STEPS):
-        action = policy(situation, oracle)
+        action = policy(bench, state)
         if action.kind == "leave":
             break
         if action.kind == "check":
-            cost, longer, shown, situation, oracle = _make_check(situation, oracle, vehicle, action)
+            cost, longer, state = _make_check(bench, vehicle, state, action.ids[0])
             total, minutes = total + cost, minutes + longer
-            acts.append(("check", action.ids, shown))
+            acts.append(("check", action.ids, 0))
             continue
         batch = tuple(situation.job_index(job) for job in action.ids)
-        total += situation.batch_cost(batch, situation.opened)
-        minutes += situation.batch_minutes(batch, situation.opened)
-        cured = vehicle.repair(action.ids)
-        acts.append(("job", action.ids, int(cured)))
-        if cured:
-            return _close_run(total, True, minutes, acts)
+        total += situation.batch_cost(batch, state.opened)
+        minutes += situation.batch_minutes(batch, state.opened)
+        left = {cause for cause in left if not _is_cured(bench, batch, cause, rng)}
+        acts.append(("job", action.ids, int(not left)))
+        if not left:
+            return Run(total, True, sum(kind == "check" for kind, _, _ in acts), minutes, tuple(acts))
         total += situation.comeback_cost
-        gave_up = situation.jobs[batch[0]].gives_up
-        if gave_up:
-            return _close_run(total + situation.uncured_cost, False, minutes, acts)
-        missed = situation.missed_by(batch)
-        situation = replace(situation.without(jobs=batch), opened=0)
-        try:
-            oracle = oracle.persists(missed)
-        except ImpossibleEvidence:  # all that was thought of is put right, and still it is there
-            break
-    total += situation.uncured_cost + float(situation.access.close_costs[situation.opened])
-    minutes += float(situation.access.close_minutes[situation.opened])
-    return _close_run(total, False, minutes, acts)
-
-
-def simulate_policies(
-    draw: Callable[[np.random.Generator], tuple[Situation, Oracle, Callable[[np.random.Generator], Vehicle]]],
-    policies: Mapping[str, Policy],
-    vehicles: int,
-    seed: int,
-) -> tuple[PolicyResult, ...]:
-    """Put the same drawn vehicles through every policy.
-
-    Args:
-        draw: draws a vehicle: where it starts, and a maker of fresh copies of it (same fault, same luck).
-        policies: by name, ``planner`` among them.
-    Returns: one result per policy, in the order given.
-    """
-    runs: dict[str, list[Run]] = {name: [] for name in policies}
-    for number in range(vehicles):
-        situation, oracle, make = draw(np.random.default_rng([seed, number]))
-        for name, policy in policies.items():
-            vehicle = make(np.random.default_rng([seed, number, 1]))
-            runs[name].append(run_vehicle(situation, oracle, vehicle, policy))
-    return tuple(summarise_runs(name, done) for name, done in runs.items())
+        done = state.done.copy()
+        done[list(batch)] = True
+        state = bench.believe(replace(state, opened=0, done=done))
+    total += situation.uncured_cost + float(situation.access.close_costs[state.opened])
+    return Run(total, False, sum(kind == "check" for kind, _, _ in acts), minutes, tuple(acts))
 
 
 def summarise_runs(policy: str, runs: Iterable[Run]) -> PolicyResult:
@@ -166,24 +178,40 @@ def summarise_runs(policy: str, runs: Iterable[Run]) -> PolicyResult:
     spread = totals.std(ddof=1) / np.sqrt(len(done)) if len(done) > 1 else 0.0
     mean, half = float(totals.mean()), NORMAL_95 * float(spread)
     return PolicyResult(
-        policy, len(done), mean, mean - half, mean + half, float(np.mean([run.cured for run in done])),
-        float(np.mean([run.checks for run in done])), float(np.mean([run.labour_minutes for run in done])),
+        policy=policy, vehicles=len(done), mean_total=mean, low=mean - half, high=mean + half,
+        share_cured=float(np.mean([run.cured for run in done])), mean_checks=float(np.mean([run.checks for run in done])),
+        mean_labour_minutes=float(np.mean([run.labour_minutes for run in done])),
     )
 
 
-def _make_check(
-    situation: Situation, oracle: Oracle, vehicle: Vehicle, action: Action
-) -> tuple[float, float, int, Situation, Oracle]:
-    """Make one check on a vehicle: its cost, its minutes, what it showed, and where the work stands then."""
-    (check,) = action.ids
-    place = situation.check_index(check)
-    cost, minutes, opened = situation.reach_check(place, situation.opened)
-    shown = vehicle.answer(check)
-    budget = None if situation.budget is None else situation.budget - cost
-    later = replace(situation.without(checks=(place,)), opened=opened, budget=budget)
-    return cost, minutes, shown, later, oracle.after(check, shown)
+def _keep_brought_in(bench: UnitBench, states: Mapping[str, StateArray]) -> list[Drawn]:
+    """Those of the drawn vehicles that have a fault and show a complaint."""
+    compiled = bench.compiled
+    records, root = compiled.expansion.finding_records, compiled.network.roots[0]
+    findings = {name: states[name] for name in records if name in states}
+    complaints = [name for name in findings if records[name].complaint]
+    kept = []
+    for row, fault in enumerate(states[root]):
+        causes = compiled.faults.members[int(fault)]
+        shown = tuple(name for name in complaints if findings[name][row])
+        if causes and shown:
+            kept.append(Drawn(causes, {name: int(column[row]) for name, column in findings.items()}, shown))
+    return kept
 
 
-def _close_run(total: float, cured: bool, minutes: float, acts: list[tuple[str, tuple[str, ...], int]]) -> Run:
-    checks = sum(kind == "check" for kind, _, _ in acts)
-    return Run(total, cured, checks, minutes, tuple(acts))
+def _make_check(bench: UnitBench, vehicle: Drawn, state: WorkState, check: str) -> tuple[float, float, WorkState]:
+    """Make one check: its cost and minutes, and the state with all its findings read."""
+    place = bench.situation.check_index(check)
+    cost, minutes, opened = bench.situation.reach_check(place, state.opened)
+    read = {name: vehicle.readings[name] for name in bench.reveals[check]}
+    checked = state.checked.copy()
+    checked[place] = True
+    later = replace(state, evidence={**state.evidence, **read}, opened=opened, checked=checked)
+    return cost, minutes, bench.believe(later)
+
+
+def _is_cured(bench: UnitBench, batch: tuple[int, ...], cause: int, rng: np.random.Generator) -> bool:
+    """Whether the jobs put a cause right, by chance where the work may fail."""
+    place = int(np.searchsorted(bench.weighing.kept, cause))
+    missed = bench.situation.missed_by(batch)[place]
+    return bool(rng.random() >= missed)

@@ -12,6 +12,7 @@ from shiftlore.cases import Case
 from shiftlore.compiling import CompiledCase, CompiledUnit, compile_case
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
+    NO_GAIN,
     Bench,
     FindingTable,
     Layout,
@@ -30,7 +31,6 @@ from shiftlore.planning import (
     weigh_faults,
     write_book,
 )
-from shiftlore.simulating.quick import Action, join_books
 
 FAULTS_PRICED = 50
 """Likeliest faults over which checks are priced in a simulation; the rest hardly moves the choice."""
@@ -51,11 +51,25 @@ OWNER_SAYS = ("owner", "history")
 QUESTIONS = 25
 """Questions that an owner is asked: judgement, five minutes."""
 
-NO_GAIN = 1e-9
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """What a way of working does next.
+
+    Args:
+        kind: ``check``, ``job`` or ``leave``.
+        ids: the check, or the jobs in one go; empty for ``leave``.
+    """
+
+    kind: str
+    ids: tuple[str, ...] = ()
+
+
+LEAVE = Action("leave")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class State:
+class WorkState:
     """Where the work on one simulated vehicle stands.
 
     Args:
@@ -133,7 +147,7 @@ class UnitBench:
         ends = np.cumsum([len(table) for table in self.check_tables]).tolist()
         return tuple(slice(start, end) for start, end in zip([0, *ends], ends, strict=False))
 
-    def believe(self, state: State) -> State:
+    def believe(self, state: WorkState) -> WorkState:
         """Weigh all readings anew, then what failed repairs leave."""
         telling = [name for name, reading in state.evidence.items() if reading]
         late = set(telling[MOST_TELLING:])
@@ -152,7 +166,7 @@ class UnitBench:
         """Whether the finding that a check is mostly made for has been read already."""
         return self.main_findings[check] in evidence
 
-    def telling_checks(self, state: State, faults: np.ndarray) -> tuple[int, ...]:
+    def telling_checks(self, state: WorkState, faults: np.ndarray) -> tuple[int, ...]:
         """Open checks that tell most per cost just now, judged by the likeliest faults.
 
         Args:
@@ -167,11 +181,9 @@ class UnitBench:
         return tuple(sorted(found[:CHECKS_PRICED]))
 
 
-def set_up_bench(unit: CompiledUnit, shop: Shop | None = None, starts: np.ndarray | None = None) -> UnitBench:
-    """Set a unit up for simulation.
+def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
+    """Set a unit up for simulation; its book of plans is written for the priors alone.
 
-    Args:
-        starts: beliefs for which the book is written, shape (k, n_faults); None takes the priors alone.
     Raises: UsageProblem: no shop, or nothing can be checked.
     """
     compiled = compile_case(unit, Case(unit.expansion.unit))
@@ -191,10 +203,11 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None, starts: np.ndarra
     tables = {key: tabulate_check(layout, join_independently(layout)) for key, layout in layouts.items()}
     checks = {key: compiled.expansion.checks[key] for key in layouts}
     situation, _ = price_acts(compiled, shop, weighing, checks, offered_jobs(compiled, shop))
-    beliefs = belief[None] if starts is None else np.array([weighing.gather(start) for start in starts])
-    book = write_book(situation, beliefs)
     asked = _choose_questions(compiled, weighing, belief)
-    return UnitBench(compiled, weighing, situation, findings, layouts, tables, reveals, asked, book)
+    return UnitBench(
+        compiled=compiled, weighing=weighing, situation=situation, findings=findings, layouts=layouts, tables=tables,
+        reveals=reveals, asked=asked, book=write_book(situation, belief[None]),
+    )
 
 
 def _choose_questions(compiled: CompiledCase, weighing: Weighing, belief: np.ndarray) -> tuple[str, ...]:
@@ -207,17 +220,17 @@ def _choose_questions(compiled: CompiledCase, weighing: Weighing, belief: np.nda
     return tuple(table.finding for table in tables[:QUESTIONS])
 
 
-def _with_fresh_plan(bench: UnitBench, state: State) -> PlanBook:
+def _with_fresh_plan(bench: UnitBench, state: WorkState) -> PlanBook:
     """The book with a plan of the jobs that are left: after failures its own plans mostly hold done jobs."""
     situation = bench.situation
     left = [job for job in range(len(situation.jobs)) if not state.done[job]]
     later = replace(situation.without(jobs=tuple(np.flatnonzero(state.done).tolist())), opened=0)
     (fresh,) = plan_quickly(later, state.belief[None])
     plan = tuple(tuple(left[job] for job in batch) for batch in fresh)
-    return join_books(bench.book, bind_plans(situation, [plan, plan[:1]]))
+    return bench.book.join(bind_plans(situation, [plan, plan[:1]]))
 
 
-def choose_on_bench(bench: UnitBench, state: State) -> Action:
+def choose_on_bench(bench: UnitBench, state: WorkState) -> Action:
     """The planner's next act on a simulated vehicle: one step ahead, over the likeliest faults and best plans."""
     situation, book = bench.situation, bench.book
     if state.done.any():
@@ -228,17 +241,13 @@ def choose_on_bench(bench: UnitBench, state: State) -> Action:
     checks = bench.telling_checks(state, faults)
     if checks:
         near = np.argsort(prices, kind="stable")[:PLANS_PRICED]
-        small = replace(
-            book, plans=tuple(book.plans[row] for row in near), vectors=book.vectors[np.ix_(near, faults)],
-            first_masks=book.first_masks[near], uses=book.uses[near], spends=book.spends[near],
-        )
         few = bench.stacked[faults]
         likelihoods = tuple(few[:, span].T for span in bench.spans)
-        outlook, belief = Outlook(situation, small, likelihoods), state.belief[faults][None]
+        outlook, belief = Outlook(situation, book.pick(near, faults), likelihoods), state.belief[faults][None]
         at = Bench(state.opened, checks, state.done, None)
         totals = outlook.price_checks(belief, at)[0]
         best = int(np.argmin(totals))
         if totals[best] < float(outlook.price_jobs(belief, at)[0]) - NO_GAIN:
             return Action("check", (situation.checks[checks[best]].id,))
     batch = book.plans[plan][0] if book.plans[plan] else ()
-    return Action("job", tuple(situation.jobs[job].id for job in batch)) if batch else Action("leave")
+    return Action("job", tuple(situation.jobs[job].id for job in batch)) if batch else LEAVE

@@ -1,0 +1,128 @@
+"""The habits of shops, on a shipped unit."""
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+from advising.case_bench import unit
+
+from shiftlore.simulating.habits import WORTH_TRYING, do_likeliest, list_habits, plan_and_persist
+from shiftlore.simulating.unit_bench import LEAVE, Action, WorkState, choose_on_bench, set_up_bench
+
+
+@cache
+def _bench(unit_id="long5"):
+    return set_up_bench(unit(unit_id))
+
+
+def _state(unit_id="long5", **fields):
+    situation = _bench(unit_id).situation
+    done, checked = np.zeros(len(situation.jobs), dtype=bool), np.zeros(len(situation.checks), dtype=bool)
+    return replace(_bench(unit_id).believe(WorkState({}, np.zeros(0), 0, checked, done)), **fields)
+
+
+def _sure_of(job, unit_id="long5"):
+    """A belief under which one job surely helps."""
+    touches = _bench(unit_id).touches[_bench(unit_id).situation.job_index(job)]
+    belief = np.zeros(touches.shape)
+    belief[int(np.argmax(touches))] = 1.0
+    return belief
+
+
+def _follow(habit, unit_id="long5", most=40):
+    """What a habit does on a vehicle on which every check finds nothing and nothing is ever sure."""
+    bench, state, done = _bench(unit_id), _state(unit_id), []
+    for _ in range(most):
+        action = habit(bench, state)
+        if action.kind != "check":
+            return [*done, action]
+        done.append(action)
+        checked = state.checked.copy()
+        checked[bench.situation.check_index(action.ids[0])] = True
+        state = replace(state, checked=checked)
+    return done
+
+
+def test_list_habits__the_planner_first_and_four_habits():
+    assert ["planner", "cheapest_check", "likeliest_cause", "fixed_order", "overhaul"] == list(list_habits(_bench()))
+
+
+def test_fixed_order__fluid_pan_codes_and_pressure_and_nothing_that_only_sounds_like_them():
+    made = [action.ids[0] for action in _follow(list_habits(_bench())["fixed_order"]) if action.kind == "check"]
+    assert ["fluid_look", "pan_drop", "generic_scan", "module_scan", "line_pressure_gauge"] == made[:5]
+    records = _bench().compiled.expansion.checks
+    assert [1, 2, 3, 3, 4] == [records[check].habit_order for check in made[:5]]
+    assert not {"back_pressure_test", "converter_clutch_by_scan", "pressure_switch_look"} & set(made[:5])
+
+
+@pytest.mark.parametrize("unit_id", ["long5", "long8"])
+def test_fixed_order__behind_the_habit_from_the_least_taken_apart_to_the_most(unit_id):
+    bench = _bench(unit_id)
+    made = [action.ids[0] for action in _follow(list_habits(bench)["fixed_order"], unit_id) if action.kind == "check"]
+    orders = [bench.compiled.expansion.checks[check].habit_order for check in made]
+    rest = [bench.situation.check_masks[bench.situation.check_index(check)].bit_count()
+            for check, order in zip(made, orders, strict=True) if not order]
+    assert rest == sorted(rest)
+    assert 0 not in orders[: sum(order > 0 for order in orders)]
+
+
+def test_fixed_order__stops_checking_when_one_job_is_sure_enough():
+    job = next(job.id for job in _bench().situation.jobs if not job.gives_up and job.cures.max() > 0.9)
+    action = list_habits(_bench())["fixed_order"](_bench(), _state(belief=_sure_of(job)))
+    assert "job" == action.kind
+
+
+def test_cheapest_check__counts_the_opening():
+    bench = _bench()
+    first = list_habits(bench)["cheapest_check"](bench, _state())
+    costs = {check.id: bench.situation.reach_check(i, 0)[0] for i, check in enumerate(bench.situation.checks)}
+    assert min(costs.values()) == costs[first.ids[0]]
+
+
+def test_cheapest_check__gives_up_checking_after_so_many():
+    assert "job" == _follow(list_habits(_bench())["cheapest_check"])[-1].kind
+
+
+def test_do_likeliest__checks_nothing_and_does_what_most_probably_helps():
+    job = next(job.id for job in _bench().situation.jobs if not job.gives_up and job.cures.max() > 0.9)
+    state = _state(belief=_sure_of(job))
+    action = do_likeliest(_bench(), state)
+    assert "job" == action.kind
+    p = _bench().touches @ state.belief
+    assert p[_bench().situation.job_index(action.ids[0])] >= max(WORTH_TRYING, p[_bench().situation.job_index(job)])
+
+
+def test_do_likeliest__the_cheapest_last_resort_where_nothing_is_worth_trying():
+    situation = _bench().situation
+    done = np.array([not job.gives_up for job in situation.jobs])
+    action = do_likeliest(_bench(), _state(done=done))
+    costs = {situation.jobs[job].id: situation.batch_cost((job,)) for job in situation.last_resorts}
+    assert min(costs.values()) == costs[action.ids[0]]
+
+
+def test_do_likeliest__leaves_it_when_all_is_done():
+    assert LEAVE == do_likeliest(_bench(), _state(done=np.ones(len(_bench().situation.jobs), dtype=bool)))
+
+
+def test_overhaul__at_once_then_what_is_likeliest():
+    bench, habit = _bench(), list_habits(_bench())["overhaul"]
+    first = habit(bench, _state())
+    assert ("job", True) == (first.kind, bench.compiled.expansion.jobs[first.ids[0]].by_habit)
+    done = _state().done.copy()
+    done[bench.situation.job_index(first.ids[0])] = True
+    later = _state(done=done)
+    assert do_likeliest(bench, later) == habit(bench, later) != first
+
+
+def test_plan_and_persist__goes_on_where_the_planner_would_let_it_go():
+    bench = _bench()
+    cheap = replace(bench, situation=replace(bench.situation, uncured_cost=0.0))
+    cheap = replace(cheap, book=replace(bench.book.pick(np.flatnonzero([not any(p) for p in bench.book.plans]))))
+    state = _state(checked=np.ones(len(bench.situation.checks), dtype=bool))
+    assert LEAVE == choose_on_bench(cheap, state)
+    assert do_likeliest(cheap, state) == plan_and_persist(cheap, state)
+
+
+def test_action__what_is_left_to_do_is_named():
+    assert ("leave", ()) == (LEAVE.kind, Action("leave").ids)
