@@ -5,9 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from support.situations import one_job_per_cause
+from support.table_oracle import TableOracle
 
 from shiftlore.advising import explain_check, explain_job
-from shiftlore.planning import Check, Outcomes, TableOracle, choose_step
+from shiftlore.planning import Check, Outcomes, choose_step
 
 ROWS = [("valve_body", 0.6, 300, "standing"), ("overhaul", 0.12, 900, "standing"), ("mount", 0.28, 80, "standing")]
 FLAKES = Outcomes(("flakes", "clean"), np.array([[0.05, 0.95, 0.02], [0.95, 0.05, 0.98]]))

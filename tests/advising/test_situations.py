@@ -50,7 +50,7 @@ def test_build_access__parents_come_before_children():
 
 def test_prepare_situation__open_pan_is_open_from_the_start():
     situation = prepare_situation(slipping(access="pan_off")).situation
-    assert "pan_off" in situation.access.names_of(situation.opened)
+    assert situation.access.path_mask("pan_off") == situation.opened
 
 
 def test_prepare_situation__driving_needs_the_vehicle_together():

@@ -16,6 +16,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from support.models import draw_model, find_optimum, follow_planner
+from support.table_oracle import TableOracle
 
 from shiftlore.advising import next_steps
 from shiftlore.compiling import compile_case, compile_unit
@@ -29,7 +30,6 @@ from shiftlore.planning import (
     LookAhead,
     Outcomes,
     Situation,
-    TableOracle,
     choose_step,
 )
 from shiftlore.ranking import textbook_as_case

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from support.situations import single_causes
 
 from shiftlore.basics import UsageProblem
 from shiftlore.planning import Hypotheses
@@ -42,7 +43,7 @@ def test_cause_probabilities__a_pair_counts_for_both():
 
 
 def test_is_single__only_without_pairs():
-    assert Hypotheses.of_single_causes(["a", "b"]).is_single
+    assert single_causes(["a", "b"]).is_single
     assert not PAIR.is_single
 
 

@@ -6,18 +6,17 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from support.models import draw_model, find_optimum, follow_planner
-from support.situations import ROOT_ONLY, SHOP_TREE, one_job_per_cause
+from support.situations import ROOT_ONLY, SHOP_TREE, one_job_per_cause, single_causes
+from support.table_oracle import TableOracle
 
 from shiftlore.planning import (
     AccessNode,
     AccessTree,
     Check,
-    Hypotheses,
     Job,
     LookAhead,
     Outcomes,
     Situation,
-    TableOracle,
     choose_step,
 )
 
@@ -118,7 +117,7 @@ def test_choose_step__without_the_scan_tool_the_check_is_gone():
 
 def _two_halves():
     """Neither reading tells anything alone; both together settle it."""
-    hypotheses = Hypotheses.of_single_causes("abcd")
+    hypotheses = single_causes("abcd")
     cures = np.array([[1, 0, 0, 1], [0, 1, 1, 0]], dtype=float)
     jobs = tuple(Job(f"job{i}", 100.0, 0.0, "standing", cures[i]) for i in range(2))
     checks = (Check("first", 5.0, 0.0, "standing"), Check("second", 5.0, 0.0, "standing"))
@@ -132,7 +131,7 @@ def _two_halves():
 def test_choose_step__two_steps_ahead_where_one_step_sees_nothing():
     situation, oracle = _two_halves()
     assert choose_step(situation, oracle, LookAhead(depth=1)).stop.advised
-    deep = choose_step(situation, oracle, LookAhead(depth=2, always=False, small=0))
+    deep = choose_step(situation, oracle, LookAhead(depth=2, small=0))
     assert "check" == deep.steps[0].kind
     # 5 + 5 + 100 + 10 against 110 + .5 * (30 + 110)
     assert pytest.approx((120, 180), abs=1e-9) == (deep.upper_bound, deep.expected_total_now)
@@ -218,10 +217,3 @@ def test_choose_step__pairs_are_planned_with_checks():
     situation, oracle = draw_model(np.random.default_rng([66, 4]), pairs=3)
     choice = choose_step(situation, oracle)
     assert choice.lower_bound <= choice.upper_bound <= choice.expected_total_now + 1e-9
-
-
-def test_confirm__equals_two_steps_where_checks_are_independent():
-    situation, oracle = _two_halves()
-    plain = choose_step(situation, oracle, LookAhead(small=0))
-    confirmed = choose_step(situation, oracle, LookAhead(small=0, confirm=2))
-    assert plain.upper_bound == pytest.approx(confirmed.upper_bound, abs=1e-9)

@@ -4,9 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from support.situations import single_causes
 
 from shiftlore.basics import UnknownId, UsageProblem
-from shiftlore.planning import AccessNode, AccessTree, Check, Hypotheses, Job, Situation
+from shiftlore.planning import AccessNode, AccessTree, Check, Job, Situation
 
 TREE = AccessTree((
     AccessNode("standing"), AccessNode("pan_off", "standing", 30, 40, 20, 25),
@@ -25,7 +26,7 @@ def _situation(opened=0):
         Check("debris", 5, 4, "pan_off"), Check("road_test", 20, 15, "standing", needs_closed=True),
         Check("scan", 10, 8, "standing"),
     )
-    return Situation(Hypotheses.of_single_causes("ab"), TREE, jobs, checks, opened, test_cost=25, test_minutes=20)
+    return Situation(single_causes("ab"), TREE, jobs, checks, opened, test_cost=25, test_minutes=20)
 
 
 def test_reach_check__opens_what_is_still_closed():

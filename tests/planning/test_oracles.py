@@ -2,11 +2,13 @@
 
 import numpy as np
 import pytest
+from support.situations import single_causes
+from support.table_oracle import TableOracle
 
 from shiftlore.basics import ImpossibleEvidence, UnknownId
-from shiftlore.planning import Hypotheses, Outcomes, TableOracle, join_outcomes
+from shiftlore.planning import Outcomes, join_outcomes
 
-HYPOTHESES = Hypotheses.of_single_causes(["a", "b", "c"])
+HYPOTHESES = single_causes(["a", "b", "c"])
 READING = Outcomes(("low", "normal"), np.array([[0.1, 0.8, 0.3], [0.9, 0.2, 0.7]]))
 SMELL = Outcomes(("burnt", "clean"), np.array([[0.5, 0.0, 1.0], [0.5, 1.0, 0.0]]))
 ORACLE = TableOracle(HYPOTHESES, np.array([0.5, 0.3, 0.2]), {"pressure": READING, "smell": SMELL})

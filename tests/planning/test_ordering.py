@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from support.models import draw_model, find_optimum
 from support.situations import (
     EIGHT_JOBS,
     ROOT_ONLY,
@@ -16,6 +17,8 @@ from support.situations import (
     every_order,
     flat_jobs,
     one_job_per_cause,
+    order_plainly,
+    single_causes,
 )
 
 from shiftlore.planning import (
@@ -24,11 +27,10 @@ from shiftlore.planning import (
     Hypotheses,
     Job,
     Situation,
+    bound_inside,
+    bound_known_fault,
     evaluate_plan,
     order_by_access,
-    order_by_odds,
-    order_inspections,
-    order_plainly,
     order_with_updates,
     plan_exactly,
 )
@@ -44,7 +46,7 @@ def _jobs(blocks):
     return [job for block in blocks for job in block.jobs]
 
 
-def test_order_plainly__b01_p_over_c_order():
+def test_order_by_access__b01_p_over_c_order():
     # rule: Kadane and Simon 1977; numbers constructed, minimum by brute force
     p, costs = [0.4, 0.3, 0.2, 0.1], [8, 2, 5, 0.5]
     assert (3, 1, 0, 2) == order_plainly(p, costs)
@@ -52,14 +54,14 @@ def test_order_plainly__b01_p_over_c_order():
     assert pytest.approx(8.1, abs=1e-9) == min(cost_of_order(order, p, costs) for order in every_order(4))
 
 
-def test_order_plainly__b01_by_probability_or_by_cost_alone_is_dearer():
+def test_order_by_access__b01_by_probability_or_by_cost_alone_is_dearer():
     p, costs = [0.4, 0.3, 0.2, 0.1], [8, 2, 5, 0.5]
     assert pytest.approx(10.75, abs=1e-9) == cost_of_order((0, 1, 2, 3), p, costs)
     assert pytest.approx(8.5, abs=1e-9) == cost_of_order((3, 1, 2, 0), p, costs)
 
 
 @pytest.mark.parametrize("seed", range(40))
-def test_order_plainly__b01_random_equals_brute_force(seed):
+def test_order_by_access__b01_random_equals_brute_force(seed):
     rng = np.random.default_rng(seed)
     n = rng.integers(2, 7)
     p, costs = rng.dirichlet(np.ones(n)), rng.uniform(0.1, 9, n)
@@ -67,14 +69,15 @@ def test_order_plainly__b01_random_equals_brute_force(seed):
     assert best == pytest.approx(cost_of_order(order_plainly(p, costs), p, costs), abs=1e-9)
 
 
-def test_order_inspections__b03_look_then_repair():
+def test_order_by_access__b03_look_then_repair():
     # formula: Heckerman, Breese and Rommelse 1995 (from memory); numbers constructed
-    order, total = order_inspections([0.5, 0.3, 0.2], [4, 1, 2], [10, 6, 1])
+    p, look, repair = [0.5, 0.3, 0.2], [4, 1, 2], [10, 6, 1]
+    order = order_plainly(p, look)
     assert (1, 0, 2) == order
-    assert pytest.approx(11.2, abs=1e-9) == total
+    assert pytest.approx(11.2, abs=1e-9) == cost_of_order(order, p, look) + sum(np.multiply(p, repair))
 
 
-def test_order_plainly__b15_pass_fail_tests_until_the_first_reject():
+def test_order_by_access__b15_pass_fail_tests_until_the_first_reject():
     # textbook case of three circuit-board tests; the printed cost and the likely intended one
     fails = [0.125, 0.075, 0.14]
     for costs, order, expected in ([51.75, 2.0, 52.4], (1, 2, 0), 91.63712), ([1.75, 2.0, 2.4], (0, 2, 1), 5.355):
@@ -83,7 +86,7 @@ def test_order_plainly__b15_pass_fail_tests_until_the_first_reject():
         assert pytest.approx(expected, abs=1e-5) == sum(paid)
 
 
-def test_order_plainly__b19_cost_is_weighted_completion_time():
+def test_order_by_access__b19_cost_is_weighted_completion_time():
     # identity behind every scheduling result: Lin 2015
     rng = np.random.default_rng(3)
     p, costs = rng.dirichlet(np.ones(6)), rng.uniform(0, 5, 6)
@@ -103,11 +106,12 @@ def _independent_parts(p, costs):
     return situation, weights / weights.sum()
 
 
-def test_order_by_odds__b09_several_independent_faults():
+def test_order_by_access__odds_b09_several_independent_faults():
     # claim: Srinivas 1995; numbers constructed, optimum by brute force
     p, costs = [0.5, 0.2, 0.1], [1.2, 0.4, 0.3]
     situation, belief = _independent_parts(p, costs)
-    assert (0, 1, 2) == order_by_odds(p, costs)
+    odds = np.array(p) / (1 - np.array(p))
+    assert (0, 1, 2) == order_plainly(odds, costs)
     assert pytest.approx(1.421875, abs=1e-9) == plan_exactly(situation, belief, (0, 1, 2))[0]
     assert (1, 0, 2) == order_plainly(p, costs)
     plain = evaluate_plan(situation, belief, ((1,), (0,), (2,))).expected_total
@@ -115,15 +119,16 @@ def test_order_by_odds__b09_several_independent_faults():
 
 
 @pytest.mark.parametrize("seed", range(25))
-def test_order_by_odds__b09_random_equals_brute_force(seed):
+def test_order_by_access__odds_b09_random_equals_brute_force(seed):
     rng = np.random.default_rng(seed)
     p, costs = rng.uniform(0.02, 0.9, 4), rng.uniform(0.1, 3, 4)
     situation, belief = _independent_parts(p, costs)
+    odds = p / (1 - p)
     totals = {
         order: evaluate_plan(situation, belief, tuple((job,) for job in order)).expected_total
         for order in every_order(4)
     }
-    assert min(totals.values()) == pytest.approx(totals[order_by_odds(p, costs)], abs=1e-9)
+    assert min(totals.values()) == pytest.approx(totals[order_plainly(odds, costs)], abs=1e-9)
 
 
 def test_order_by_access__b10_blocks_of_the_worked_example():
@@ -198,7 +203,7 @@ def _overlapping_faults():
     """Four faults, three jobs that overlap: Vomlel, Jensen and Ottosen (table from memory)."""
     cures = np.array([[1, 1, 0, 0], [0, 1, 1, 0], [0, 0, 1, 1]], dtype=float)
     jobs = tuple(Job(f"A{i + 1}", 1.0, 0.0, "standing", cures[i]) for i in range(3))
-    hypotheses = Hypotheses.of_single_causes(["F1", "F2", "F3", "F4"])
+    hypotheses = single_causes(["F1", "F2", "F3", "F4"])
     return Situation(hypotheses, ROOT_ONLY, jobs, uncured_cost=1e7), np.array([0.2, 0.25, 0.4, 0.15]), cures
 
 
@@ -232,7 +237,7 @@ def _draw_cover(rng):
     cures[0] = 1.0
     costs = rng.uniform(0.3, 3, m)
     jobs = tuple(Job(f"A{i}", costs[i], 0.0, "standing", cures[i]) for i in range(m))
-    hypotheses = Hypotheses.of_single_causes([f"F{i}" for i in range(n)])
+    hypotheses = single_causes([f"F{i}" for i in range(n)])
     return Situation(hypotheses, ROOT_ONLY, jobs, uncured_cost=1e7), rng.dirichlet(np.ones(n)), cures, costs
 
 
@@ -258,7 +263,7 @@ def test_plan_exactly__b07_adjacent_efficiencies_never_increase(seed):
 
 
 @pytest.mark.parametrize("seed", range(20))
-def test_order_plainly__b16_greedy_is_safe_under_its_conditions(seed):
+def test_order_by_access__b16_greedy_is_safe_under_its_conditions(seed):
     # conditions of Jensen, Skaanning and Kjaerulff 2001 (from memory): one fault, each job for one cause,
     # results independent given the cause, costs independent of the order
     rng = np.random.default_rng(seed)
@@ -267,3 +272,61 @@ def test_order_plainly__b16_greedy_is_safe_under_its_conditions(seed):
     greedy = tuple((job,) for job in order_plainly(p, costs))
     best = plan_exactly(situation, belief, tuple(range(6)))[0]
     assert best == pytest.approx(evaluate_plan(situation, belief, greedy).expected_total, abs=1e-9)
+
+
+def test_bound_known_fault__b06_two_jobs_for_one_fault():
+    # worked value 1.1: Ottosen and Jensen 2008; .1 * .2 of the vehicles are left and pay 1000 here
+    jobs = tuple(Job(f"A{i}", 1.0, 0.0, "standing", np.array([p])) for i, p in enumerate([0.8, 0.9]))
+    situation = Situation(single_causes(["f"]), ROOT_ONLY, jobs, uncured_cost=1000.0)
+    assert pytest.approx(1.1 + 0.02 * 1000, abs=1e-9) == bound_known_fault(situation, np.ones(1))
+
+
+def test_bound_known_fault__b05_four_faults():
+    cures = np.array([[1, 1, 0, 0], [0, 1, 1, 0], [0, 0, 1, 1]], dtype=float)
+    jobs = tuple(Job(f"A{i}", 1.0, 0.0, "standing", cures[i]) for i in range(3))
+    situation = Situation(single_causes("abcd"), ROOT_ONLY, jobs, uncured_cost=1e7)
+    assert pytest.approx(1.0, abs=1e-9) == bound_known_fault(situation, np.array([0.2, 0.25, 0.4, 0.15]))
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_bound_known_fault__below_the_optimum_with_checks(seed):
+    situation, oracle = draw_model(np.random.default_rng([21, seed]), pairs=2)
+    if situation.hypotheses.is_single:
+        assert bound_known_fault(situation, oracle.belief) <= find_optimum(situation, oracle) + 1e-9
+    else:
+        exact = plan_exactly(situation, oracle.belief, situation.ordinary)[0]
+        assert bound_known_fault(situation, oracle.belief) <= exact + 1e-9
+
+
+@pytest.mark.parametrize("test_cost", [0.0, 0.3])
+def test_bound_inside__b12_order_with_things_open_plus_one_test(test_cost):
+    situation, belief = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=test_cost)
+    assert pytest.approx(6.483 + test_cost, abs=1e-6) == bound_inside(situation, belief)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_bound_inside__below_the_exact_plan(seed):
+    rng = np.random.default_rng([22, seed])
+    tree, rows = draw_tree_jobs(rng)
+    situation, belief = one_job_per_cause(
+        rows, tree, test_cost=rng.uniform(0, 1), comeback_cost=rng.uniform(0, 1), uncured_cost=rng.uniform(5, 40),
+        opened=tree.path_masks[-1],
+    )
+    exchange = Job("exchange", rng.uniform(3, 30), 0.0, rows[0][3], np.ones(len(rows)), gives_up=True)
+    situation = Situation(**{**_fields(situation), "jobs": (*situation.jobs, exchange)})
+    assert bound_inside(situation, belief) <= plan_exactly(situation, belief, situation.ordinary)[0] + 1e-9
+
+
+def _fields(situation):
+    return {name: getattr(situation, name) for name in situation.__dataclass_fields__}
+
+
+def test_bound_inside__none_where_jobs_overlap():
+    jobs = tuple(Job(f"A{i}", 1.0, 0.0, "standing", np.array([1.0])) for i in range(2))
+    situation = Situation(single_causes(["f"]), ROOT_ONLY, jobs, uncured_cost=10.0)
+    assert bound_inside(situation, np.ones(1)) is None
+
+
+def test_bound_inside__without_jobs_the_vehicle_leaves():
+    situation = Situation(single_causes(["f"]), ROOT_ONLY, (), uncured_cost=10.0)
+    assert pytest.approx(10.0, abs=1e-9) == bound_inside(situation, np.ones(1))

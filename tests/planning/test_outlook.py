@@ -8,16 +8,34 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from support.models import draw_model
-from support.situations import ROOT_ONLY, one_job_per_cause
+from support.situations import ROOT_ONLY, one_job_per_cause, single_causes
+from support.table_oracle import TableOracle
 
-from shiftlore.planning import Check, LookAhead, Outcomes, TableOracle, choose_step, value_information, write_book
+from shiftlore.planning import Check, LookAhead, Outcomes, PlanBook, Situation, choose_step, write_book
 from shiftlore.planning.choosing import start_bench
 from shiftlore.planning.outlook import Outlook
 
 SOUNDING = np.array([[0.1, 0.3, 0.5], [0.3, 0.4, 0.4], [0.6, 0.3, 0.1]])
 
 
-def test_value_information__h05_oil_wildcatter():
+def value_information(payoffs, p_states, likelihoods):
+    """Value now, of a test and of knowing the state, when the planner's prices are decisions with known payoffs."""
+    n_actions, n_states = payoffs.shape
+    situation = Situation(single_causes([f"s{i}" for i in range(n_states)]), ROOT_ONLY, (), (
+        Check("test", 0.0, 0.0, "standing"), Check("tells_all", 0.0, 0.0, "standing"),
+    ))
+    book = PlanBook(
+        plans=((),) * n_actions, vectors=-payoffs, first_masks=np.zeros(n_actions, dtype=int),
+        uses=np.zeros((n_actions, 0), dtype=bool), spends=np.zeros(n_actions), access=ROOT_ONLY,
+    )
+    outlook = Outlook(situation, book, (likelihoods, np.eye(n_states)))
+    bench = start_bench(situation)
+    without = -outlook.price_jobs(p_states[None], bench)[0]
+    with_test, knowing = -outlook.price_checks(p_states[None], bench)[0]
+    return without, with_test - without, knowing - without
+
+
+def test_price_checks__h05_oil_wildcatter():
     # Raiffa 1968; tables as printed, results 20 and 22.5 from memory, reproduced by hand
     payoffs = np.array([[-70, 50, 200], [0, 0, 0]])
     without, evsi, evpi = value_information(payoffs, np.array([0.5, 0.3, 0.2]), SOUNDING)
@@ -34,7 +52,7 @@ def _drilling():
 
 
 @pytest.mark.parametrize(("position", "evpi"), [(0, 155.0), (1, 10.0)])
-def test_value_information__h06_perfect_knowledge_of_one_uncertainty(position, evpi):
+def test_price_checks__h06_perfect_knowledge_of_one_uncertainty(position, evpi):
     # decision tree procedure of a statistics package's manual, 2013: base 140, EVPI 155 and 10
     payoffs, p = _drilling()
     place = np.array([[i // 3, i % 3][position] for i in range(9)])
@@ -43,7 +61,7 @@ def test_value_information__h06_perfect_knowledge_of_one_uncertainty(position, e
     assert pytest.approx((140.0, evpi), abs=1e-9) == (without, worth)
 
 
-def test_value_information__h07_sounding_is_worth_less_than_its_cost():
+def test_price_checks__h07_sounding_is_worth_less_than_its_cost():
     payoffs, p = _drilling()
     likelihoods = SOUNDING[:, [i // 3 for i in range(9)]]
     assert pytest.approx(40.1, abs=1e-9) == value_information(payoffs, p, likelihoods)[1]
@@ -51,7 +69,7 @@ def test_value_information__h07_sounding_is_worth_less_than_its_cost():
 
 
 @given(st.integers(0, 10_000))
-def test_value_information__law_knowing_beats_testing_beats_nothing(seed):
+def test_price_checks__law_knowing_beats_testing_beats_nothing(seed):
     rng = np.random.default_rng(seed)
     payoffs, p = rng.normal(size=(3, 4)), rng.dirichlet(np.ones(4))
     _, evsi, evpi = value_information(payoffs, p, rng.dirichlet(np.ones(3), 4).T)

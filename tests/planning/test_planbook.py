@@ -63,12 +63,22 @@ def test_allowed__nothing_affordable_leaves_the_empty_plan():
     assert [()] == [book.plans[row] for row in np.flatnonzero(book.allowed(0, None, 0.0))]
 
 
-def test_without__positions_follow_the_jobs_that_are_left():
+def test_join__prices_like_the_better_of_both():
+    situation, _ = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=0.3)
+    first, second = np.random.default_rng(85).dirichlet(np.ones(8), 2)
+    books = [write_book(situation, weights[None]) for weights in (first, second)]
+    beliefs = np.random.default_rng(86).dirichlet(np.ones(8), 20)
+    better = np.minimum(*(book.price(beliefs, 2) for book in books))
+    assert better == pytest.approx(books[0].join(books[1]).price(beliefs, 2), rel=1e-12)
+
+
+def test_pick__prices_of_the_plans_that_are_left():
     situation, oracle = draw_model(np.random.default_rng([44, 3]))
-    later = situation.without(jobs=(0,))
-    book = write_book(situation, oracle.belief[None]).without(situation, (0,))
-    fresh = write_book(later, oracle.belief[None])
-    assert fresh.price(oracle.belief[None], 0)[0] == pytest.approx(book.price(oracle.belief[None], 0)[0], rel=1e-9)
+    book, rows = write_book(situation, oracle.belief[None]), np.array([3, 1])
+    expected = book.price_each(oracle.belief[None], 0)[0, rows]
+    assert expected == pytest.approx(book.pick(rows).price_each(oracle.belief[None], 0)[0], rel=1e-12)
+    alone = book.pick(rows, np.array([1]))
+    assert book.vectors[rows, 1] == pytest.approx(alone.vectors[:, 0], abs=0)
 
 
 def test_all_plans__counts_of_ordered_partitions():

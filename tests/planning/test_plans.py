@@ -6,7 +6,15 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from support.models import draw_model
-from support.situations import EIGHT_JOBS, ROOT_ONLY, SHOP_TREE, draw_tree_jobs, flat_jobs, one_job_per_cause
+from support.situations import (
+    EIGHT_JOBS,
+    ROOT_ONLY,
+    SHOP_TREE,
+    draw_tree_jobs,
+    flat_jobs,
+    one_job_per_cause,
+    single_causes,
+)
 
 from shiftlore.planning import Hypotheses, Job, Situation, evaluate_plan, plan_exactly, plan_jobs
 from shiftlore.planning.plans import lone_costs, plan_quickly, touch_probabilities, useful_jobs
@@ -97,7 +105,7 @@ def test_plan_quickly__close_to_the_exact_plan():
 
 
 def test_plan_quickly__no_jobs_no_plan():
-    situation = Situation(Hypotheses.of_single_causes("a"), ROOT_ONLY, (), uncured_cost=5.0)
+    situation = Situation(single_causes("a"), ROOT_ONLY, (), uncured_cost=5.0)
     assert [(), ()] == plan_quickly(situation, np.ones((2, 1)))
 
 

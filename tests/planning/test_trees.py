@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from support.models import draw_model, find_optimum
 from support.situations import one_job_per_cause
+from support.table_oracle import TableOracle
 
-from shiftlore.planning import Check, Outcomes, TableOracle, count_nodes, grow_tree
+from shiftlore.planning import Check, Outcomes, count_nodes, grow_tree
 
 
 def _walk(node):

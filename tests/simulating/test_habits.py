@@ -5,7 +5,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from advising.case_bench import unit
+from support.trade import unit_of
 
 from shiftlore.simulating.habits import WORTH_TRYING, do_likeliest, list_habits, plan_and_persist
 from shiftlore.simulating.unit_bench import LEAVE, Action, WorkState, choose_on_bench, set_up_bench
@@ -13,7 +13,7 @@ from shiftlore.simulating.unit_bench import LEAVE, Action, WorkState, choose_on_
 
 @cache
 def _bench(unit_id="long5"):
-    return set_up_bench(unit(unit_id))
+    return set_up_bench(unit_of(unit_id))
 
 
 def _state(unit_id="long5", **fields):

@@ -4,7 +4,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from advising.case_bench import unit
+from support.trade import unit_of
 
 from shiftlore.simulating import simulate_unit
 from shiftlore.simulating.simulation import (
@@ -19,7 +19,7 @@ from shiftlore.simulating.unit_bench import Action, choose_on_bench, set_up_benc
 
 @cache
 def _bench():
-    return set_up_bench(unit())
+    return set_up_bench(unit_of())
 
 
 @cache
@@ -70,18 +70,18 @@ def test_choose_on_bench__repeats_neither_check_nor_job():
 
 
 def test_simulate_unit__planner_costs_owners_less_than_every_habit():
-    found = {result.policy: result.mean_total for result in simulate_unit(unit(), 25, 7).policies}
+    found = {result.policy: result.mean_total for result in simulate_unit(unit_of(), 25, 7).policies}
     assert found["planner"] < min(total for name, total in found.items() if name != "planner")
 
 
 def test_simulate_unit__same_seed_same_result():
-    one, two = (simulate_unit(unit(), 3, 2, policies={"planner": choose_on_bench}) for _ in range(2))
+    one, two = (simulate_unit(unit_of(), 3, 2, policies={"planner": choose_on_bench}) for _ in range(2))
     assert one.policies == two.policies
 
 
 def test_simulate_unit__only_the_ways_asked_for_and_every_vehicle_told():
     told = []
-    result = simulate_unit(unit(), 2, 5, only=["overhaul", "planner"], tell_done=told.append)
+    result = simulate_unit(unit_of(), 2, 5, only=["overhaul", "planner"], tell_done=told.append)
     assert ["planner", "overhaul"] == [policy.policy for policy in result.policies]
     assert ([1, 2], 2, "long5") == (told, result.vehicles, result.unit)
 

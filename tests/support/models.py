@@ -18,9 +18,9 @@ from shiftlore.planning import (
     LookAhead,
     Outcomes,
     Situation,
-    TableOracle,
     choose_step,
 )
+from support.table_oracle import TableOracle
 
 
 def draw_model(rng, causes=6, jobs=4, checks=4, pairs=0):

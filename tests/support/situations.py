@@ -4,7 +4,7 @@ from itertools import combinations, permutations
 
 import numpy as np
 
-from shiftlore.planning import AccessNode, AccessTree, Hypotheses, Job, Situation
+from shiftlore.planning import AccessNode, AccessTree, Hypotheses, Job, Situation, order_by_access
 
 ROOT_ONLY = AccessTree((AccessNode("standing"),))
 
@@ -26,12 +26,22 @@ DEAR = 1e7
 """Cost of leaving a vehicle uncured that no plan would choose."""
 
 
+def single_causes(names):
+    """Hypotheses in which exactly one cause is at work."""
+    return Hypotheses(tuple(names), tuple((i,) for i in range(len(names))))
+
+
+def order_plainly(p, costs):
+    """Jobs with nothing to open, in the planner's order."""
+    return tuple(job for block in order_by_access(p, costs, [0] * len(p), ROOT_ONLY) for job in block.jobs)
+
+
 def one_job_per_cause(jobs, tree=ROOT_ONLY, **charges):
     """Situation and belief from (name, p, cost, level) rows: one sure job per cause, one cause at work."""
     names = [row[0] for row in jobs]
     made = tuple(Job(name, cost, 0.0, level, np.eye(len(jobs))[i]) for i, (name, _, cost, level) in enumerate(jobs))
     charges = {"uncured_cost": DEAR, **charges}
-    situation = Situation(Hypotheses.of_single_causes(names), tree, made, **charges)
+    situation = Situation(single_causes(names), tree, made, **charges)
     return situation, np.array([row[1] for row in jobs])
 
 

@@ -156,8 +156,7 @@ def _is_road_test(compiled: CompiledCase, check: str) -> bool:
 def _price_uncured(shop: Shop, tree: AccessTree, jobs: Sequence[Job]) -> float:
     """Cost of a vehicle that leaves with its problem: more than the dearest way out offered here."""
     ways_out = [
-        job.cost + float(tree.open_costs[tree.path_mask(job.access)] + tree.close_costs[tree.path_mask(job.access)])
-        for job in jobs if job.gives_up
+        job.cost + float(tree.round_trip(tree.path_mask(job.access))) for job in jobs if job.gives_up
     ]
     dearest = max(ways_out) * UNCURED_OVER_EXCHANGE if ways_out else UNCURED_WITHOUT_EXCHANGE
     return dearest + shop.comeback_cost

@@ -3,20 +3,11 @@
 from shiftlore.planning.access import AccessNode, AccessTree
 from shiftlore.planning.batches import PlanValue, evaluate_plan, plan_exactly
 from shiftlore.planning.beliefs import Hypotheses
-from shiftlore.planning.bounds import bound_inside, bound_known_fault
 from shiftlore.planning.choosing import NO_GAIN, Choice, LookAhead, Step, StepCost, Stop, choose_step, start_bench
 from shiftlore.planning.costs import Check, Job, Situation
-from shiftlore.planning.oracles import Oracle, Outcomes, TableOracle, join_outcomes
-from shiftlore.planning.ordering import (
-    Block,
-    order_by_access,
-    order_by_odds,
-    order_inspections,
-    order_plainly,
-    order_with_updates,
-)
-from shiftlore.planning.outlook import Bench, Outlook, value_information
-from shiftlore.planning.persistence import believe_after_failure, carry_over
+from shiftlore.planning.oracles import Oracle, Outcomes, join_outcomes
+from shiftlore.planning.ordering import bound_inside, bound_known_fault, order_by_access, order_with_updates
+from shiftlore.planning.outlook import Bench, Outlook
 from shiftlore.planning.planbook import PlanBook, bind_plans, write_book
 from shiftlore.planning.plans import JobPlan, plan_jobs, plan_quickly, touch_probabilities
 from shiftlore.planning.readings import (
@@ -37,7 +28,6 @@ __all__ = [
     "AccessNode",
     "AccessTree",
     "Bench",
-    "Block",
     "Branch",
     "Check",
     "Choice",
@@ -56,14 +46,11 @@ __all__ = [
     "Step",
     "StepCost",
     "Stop",
-    "TableOracle",
     "TreeNode",
     "Weighing",
-    "believe_after_failure",
     "bind_plans",
     "bound_inside",
     "bound_known_fault",
-    "carry_over",
     "choose_step",
     "count_nodes",
     "evaluate_plan",
@@ -72,9 +59,6 @@ __all__ = [
     "join_outcomes",
     "lay_out",
     "order_by_access",
-    "order_by_odds",
-    "order_inspections",
-    "order_plainly",
     "order_with_updates",
     "plan_exactly",
     "plan_jobs",
@@ -83,7 +67,6 @@ __all__ = [
     "tabulate_check",
     "tabulate_finding",
     "touch_probabilities",
-    "value_information",
     "weigh_faults",
     "write_book",
 ]

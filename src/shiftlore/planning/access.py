@@ -100,9 +100,10 @@ class AccessTree:
             mask |= self.path_mask(node_id)
         return mask
 
-    def names_of(self, mask: int) -> tuple[str, ...]:
-        """Ids of the levels in a bit mask, outermost first."""
-        return tuple(node.id for i, node in enumerate(self.nodes) if mask >> i & 1)
+    def round_trip(self, masks: np.ndarray | int, opened: np.ndarray | int = 0) -> np.ndarray:
+        """Cost of opening what is missing of each set of levels and closing everything afterwards, shape of `masks`."""
+        result: np.ndarray = self.open_costs[masks & ~opened] + self.close_costs[masks | opened]
+        return result
 
     @staticmethod
     def _sum_table(values: list[float]) -> np.ndarray:

@@ -1,13 +1,15 @@
 """Choose the next step: a check, some checks in one go, or jobs, whichever costs the owner least."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
-from shiftlore.planning.bounds import bound_known_fault
 from shiftlore.planning.costs import Situation
 from shiftlore.planning.oracles import Oracle, Outcomes, join_outcomes
+from shiftlore.planning.ordering import bound_known_fault
 from shiftlore.planning.outlook import Bench, Outlook
 from shiftlore.planning.planbook import PlanBook, write_book
 from shiftlore.planning.plans import JobPlan, plan_jobs
@@ -25,24 +27,17 @@ class LookAhead:
 
     Args:
         depth: steps ahead at most; 1 prices each check alone.
-        always: look that far even where one step gives a clear answer; else only where one step says that
-            nothing pays, or the best two are close.
-        close: how near the best two must be, as a share of the total now, to count as close.
         small: with at most this many outcomes of all checks together, look one step further still.
         broad_checks, broad_jobs: how many first checks and first batches are followed further.
         second_checks: how many checks are considered behind them.
-        confirm: how many leading checks are priced again with the oracle's own later outcomes.
         bundle_outcomes: most joint outcomes of checks priced in one go.
     """
 
     depth: int = 2
-    always: bool = True
-    close: float = 0.02
     small: int = 16
     broad_checks: int = 10
     broad_jobs: int = 4
     second_checks: int = 16
-    confirm: int = 0
     bundle_outcomes: int = 64
 
 
@@ -142,31 +137,30 @@ class Choice:
     outlook: Outlook
 
 
-def choose_step(
-    situation: Situation, oracle: Oracle, look: LookAhead | None = None, book: PlanBook | None = None
-) -> Choice:
+def choose_step(situation: Situation, oracle: Oracle, look: LookAhead | None = None) -> Choice:
     """Price every check, bundle and batch of jobs, and put the cheapest way on first.
 
     Args:
         oracle: belief and outcomes given everything known so far.
-        look: how far to think; two steps where one is not clear by default.
-        book: plans written earlier for the same jobs, to save time; None writes them.
+        look: how far to think; two steps by default.
     Returns: steps best first; checks that cannot change what is done, or do not pay, are left out.
     """
     belief = np.asarray(oracle.belief, dtype=float)
-    tables = [oracle.outcomes(check.id) for check in situation.checks]
+    tables = tuple(oracle.outcomes(check.id) for check in situation.checks)
     likelihoods = tuple(table.likelihoods for table in tables)
     look = _look_further(look or LookAhead(), likelihoods)
     plan = plan_jobs(situation, belief)
-    book = book or write_book(situation, _beliefs_ahead(belief, likelihoods), plan)
+    book = write_book(situation, _beliefs_ahead(belief, likelihoods), plan)
     outlook = Outlook(situation, book, likelihoods, _first_batches(situation, book, belief, look.broad_jobs))
-    pricing = _Pricing(situation, oracle, outlook, belief, look, min(plan.expected_total, _now(outlook, belief)))
-    steps = [*pricing.check_steps(), *pricing.bundle_steps(tables), *pricing.job_steps()]
+    pricing = _Pricing(situation, tables, outlook, belief, look, plan)
+    steps = [*pricing.check_steps(), *pricing.bundle_steps(), *pricing.job_steps()]
     steps.sort(key=lambda step: (step.expected_total, step.kind == "job"))
     best = min([pricing.now, *(step.expected_total for step in steps)])
-    lower = min(best, bound_known_fault(situation, belief))
-    stop = pricing.advise_stop(steps, plan)
-    return Choice(tuple(steps), pricing.now, plan, lower, best, stop, outlook)
+    return Choice(
+        steps=tuple(steps), expected_total_now=pricing.now, plan=plan,
+        lower_bound=min(best, bound_known_fault(situation, belief)), upper_bound=best,
+        stop=pricing.advise_stop(steps), outlook=outlook,
+    )
 
 
 def start_bench(situation: Situation) -> Bench:
@@ -179,10 +173,6 @@ def _look_further(look: LookAhead, likelihoods: Sequence[np.ndarray]) -> LookAhe
     """One step more where there is little to look at."""
     is_small = sum(len(table) for table in likelihoods) <= look.small
     return replace(look, depth=look.depth + 1) if look.depth > 1 and is_small else look
-
-
-def _now(outlook: Outlook, belief: np.ndarray) -> float:
-    return float(outlook.price_jobs(belief[None], start_bench(outlook.situation))[0])
 
 
 def _beliefs_ahead(belief: np.ndarray, likelihoods: Sequence[np.ndarray]) -> np.ndarray:
@@ -208,49 +198,69 @@ def _first_batches(
     return tuple(found)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class _Pricing:
-    """Everything needed to price the steps of one situation."""
+    """Everything needed to price the steps of one situation; what several steps need is worked out once."""
 
     situation: Situation
-    oracle: Oracle
+    tables: tuple[Outcomes, ...]
     outlook: Outlook
     belief: np.ndarray
     look: LookAhead
-    now: float
+    plan: JobPlan
+
+    @cached_property
+    def bench(self) -> Bench:
+        """The bench as it stands now."""
+        return start_bench(self.situation)
+
+    @cached_property
+    def now(self) -> float:
+        """Expected total by jobs alone."""
+        return min(self.plan.expected_total, float(self.outlook.price_jobs(self.belief[None], self.bench)[0]))
+
+    @cached_property
+    def one_step(self) -> np.ndarray:
+        """Expected total of each check followed by jobs alone, shape (n_checks,)."""
+        if not self.situation.checks:
+            return np.zeros(0)
+        return self.outlook.price_checks(self.belief[None], self.bench)[0]
+
+    @cached_property
+    def second(self) -> tuple[int, ...]:
+        """The checks that are considered behind a first step."""
+        return tuple(sorted(map(int, np.argsort(self.one_step, kind="stable")[: self.look.second_checks])))
+
+    @cached_property
+    def gross(self) -> np.ndarray:
+        """What each check's answers save before its cost, against reaching the same access without them."""
+        return np.array([self._gross(check) for check in range(len(self.situation.checks))])
 
     def check_steps(self) -> list[Step]:
         """Every check that pays, with its price."""
-        checks = range(len(self.situation.checks))
-        if not checks:
-            return []
-        one_step = self._one_step()
-        totals = one_step.copy()
-        if self._needs_depth(one_step):
-            for check in np.argsort(one_step, kind="stable")[: self.look.broad_checks]:
-                totals[check] = min(totals[check], self._price_deep(int(check), one_step))
-            for check in np.argsort(totals, kind="stable")[: self.look.confirm]:
-                totals[check] = self._confirm(int(check))
-        return [self._check_step(check, float(totals[check])) for check in checks
-                if self._pays(check, float(one_step[check]), float(totals[check]))]
+        totals = self.one_step.copy()
+        if self.look.depth > 1:
+            for check in np.argsort(self.one_step, kind="stable")[: self.look.broad_checks]:
+                totals[check] = min(totals[check], self._price_deep(int(check)))
+        return [
+            self._informing("check", (check,), float(totals[check]), float(self.gross[check]))
+            for check in range(len(totals)) if self._pays(check, float(totals[check]))
+        ]
 
-    def bundle_steps(self, tables: Sequence[Outcomes]) -> list[Step]:
+    def bundle_steps(self) -> list[Step]:
         """Checks that share an opening and are worth more together than any of them alone."""
         steps, seen = [], set()
         for mask in sorted({mask for mask in self.situation.check_masks if mask & ~self.situation.opened}):
-            chosen, total = self._grow_bundle(mask, tables)
+            chosen, total = self._grow_bundle(mask)
             if len(chosen) > 1 and total < self.now - NO_GAIN and chosen not in seen:
                 seen.add(chosen)
-                steps.append(self._bundle_step(chosen, total))
+                steps.append(self._informing("bundle", chosen, total))
         return steps
 
     def job_steps(self) -> list[Step]:
         """The batches of jobs worth beginning with, and the give-up jobs."""
-        bench, row = start_bench(self.situation), self.belief[None]
+        bench, row = replace(self.bench, checks=self.second), self.belief[None]
         depth = self.look.depth if self.situation.checks else 1
-        if self.situation.checks:
-            second = np.argsort(self._one_step(), kind="stable")[: self.look.second_checks]
-            bench = replace(bench, checks=tuple(sorted(map(int, second))))
         steps = []
         for batch in self.outlook.batches:
             total = float(self.outlook.price_batch(row, bench, batch, depth)[0])
@@ -264,142 +274,111 @@ class _Pricing:
                 steps.append(self._job_step((job,), cost + loss * left))
         return steps
 
-    def advise_stop(self, steps: Sequence[Step], plan: JobPlan) -> Stop:
+    def advise_stop(self, steps: Sequence[Step]) -> Stop:
         """Say whether checking should stop, and which numbers say so."""
-        first = plan.places[0] if plan.places else ()
-        if steps and steps[0].kind == "job" and plan.places:
+        first = self.plan.places[0] if self.plan.places else ()
+        if steps and steps[0].kind == "job" and self.plan.places:
             first = tuple(self.situation.job_index(job) for job in steps[0].ids)
-        p_cured = self._p_cured(first)
-        if not self.situation.checks:
-            return Stop(True, "no_check_left", _ids(self.situation, first), p_cured, self.now, None, 0.0)
-        one_step = self._one_step()
-        best = int(np.argmin(one_step))
-        name, saving = self.situation.checks[best].id, self.now - float(one_step[best])
         checks = [step for step in steps if step.kind != "job"]
-        if steps and checks and steps[0].kind != "job":
-            return Stop(False, "check_pays", _ids(self.situation, first), p_cured, self.now, checks[0].ids[0],
-                        checks[0].expected_saving)
-        matters = any(self._gross(check) > NO_GAIN for check in range(len(self.situation.checks)))
-        reason = "job_pays_more" if checks else "no_check_pays" if matters else "no_check_matters"
-        return Stop(True, reason, _ids(self.situation, first), p_cured, self.now, name, saving)
-
-    def _one_step(self) -> np.ndarray:
-        return self.outlook.price_checks(self.belief[None], start_bench(self.situation))[0]
-
-    def _needs_depth(self, one_step: np.ndarray) -> bool:
-        """One step says that nothing pays, or the best two are close."""
-        if self.look.depth < 2 or len(one_step) < 2:
-            return self.look.depth > 1 and self.look.always
-        best, second = np.sort(one_step)[:2]
-        return bool(
-            self.look.always or best >= self.now - NO_GAIN or second - best <= self.look.close * abs(self.now)
+        name, saving = None, 0.0
+        if not self.situation.checks:
+            reason = "no_check_left"
+        elif checks and steps[0].kind != "job":
+            reason, name, saving = "check_pays", checks[0].ids[0], checks[0].expected_saving
+        else:
+            best = int(np.argmin(self.one_step))
+            name, saving = self.situation.checks[best].id, self.now - float(self.one_step[best])
+            matters = bool((self.gross > NO_GAIN).any())
+            reason = "job_pays_more" if checks else "no_check_pays" if matters else "no_check_matters"
+        return Stop(
+            advised=reason != "check_pays", reason=reason, jobs=self._ids(first), p_cured=self._p_cured(first),
+            expected_total=self.now, best_check=name, best_check_saving=saving,
         )
 
-    def _price_deep(self, check: int, one_step: np.ndarray) -> float:
-        second = np.argsort(one_step, kind="stable")[: self.look.second_checks]
-        bench = replace(start_bench(self.situation), checks=tuple(sorted({check, *map(int, second)})))
+    def _price_deep(self, check: int) -> float:
+        bench = replace(self.bench, checks=tuple(sorted({check, *self.second})))
         return float(self.outlook.price_check(self.belief[None], bench, check, self.look.depth)[0])
 
-    def _confirm(self, check: int) -> float:
-        """Price a check again, its second steps with the oracle's own outcomes given the first answer."""
-        cost, _, opened = self.situation.reach_check(check, self.situation.opened)
-        rest = self.situation.without(checks=(check,))
-        bench = start_bench(rest)
-        bench = Bench(opened, bench.checks, bench.done, bench.spend(cost))
-        total = cost
-        for outcome, p in enumerate(self.outlook.likelihoods[check] @ self.belief):
-            if p > NO_GAIN:
-                later = self.oracle.after(self.situation.checks[check].id, outcome)
-                tables = tuple(later.outcomes(act.id).likelihoods for act in rest.checks)
-                outlook = Outlook(rest, self.outlook.book, tables, self.outlook.batches)
-                total += float(p) * float(outlook.price(np.asarray(later.belief)[None], bench, 1)[0])
-        return total
-
     def _gross(self, check: int) -> float:
-        """What a check's answers save before its cost, against reaching the same access without them."""
-        bench = start_bench(self.situation)
-        cost, _, opened = self.situation.reach_check(check, bench.opened)
-        spent = Bench(opened, (), bench.done, bench.spend(cost))
+        cost, _, opened = self.situation.reach_check(check, self.situation.opened)
+        spent = replace(self.bench, opened=opened, checks=(), budget=self.bench.spend(cost))
         blind = self.outlook.price_jobs(self.belief[None], spent)[0]
-        seen = self.outlook.price_jobs(self.outlook.likelihoods[check] * self.belief, spent).sum()
-        return float(blind - seen)
+        return float(blind - self.outlook.price_jobs(self.outlook.likelihoods[check] * self.belief, spent).sum())
 
-    def _pays(self, check: int, one_step: float, total: float) -> bool:
+    def _pays(self, check: int, total: float) -> bool:
         """Whether a check saves more than it costs, by itself or as the first of two."""
-        if one_step < self.now - NO_GAIN:
-            return self._gross(check) > NO_GAIN
+        if self.one_step[check] < self.now - NO_GAIN:
+            return bool(self.gross[check] > NO_GAIN)
         if total >= self.now - NO_GAIN:
             return False
-        bench = start_bench(self.situation)
-        second = np.argsort(self._one_step(), kind="stable")[: self.look.second_checks]
-        others = replace(bench, checks=tuple(int(other) for other in np.sort(second) if other != check))
+        others = replace(self.bench, checks=tuple(other for other in self.second if other != check))
         return total < float(self.outlook.price(self.belief[None], others, self.look.depth - 1)[0]) - NO_GAIN
 
-    def _grow_bundle(self, mask: int, tables: Sequence[Outcomes]) -> tuple[tuple[int, ...], float]:
+    def _grow_bundle(self, mask: int) -> tuple[tuple[int, ...], float]:
         """Add checks that an opening serves, best first, while the total falls."""
         reach = mask | self.situation.opened
         fits = [c for c, need in enumerate(self.situation.check_masks) if need and not need & ~reach
-                and not self.situation.checks[c].needs_closed and self._gross(c) > NO_GAIN]
-        fits = sorted(fits, key=self._gross, reverse=True)[: self.look.broad_checks]
+                and not self.situation.checks[c].needs_closed and self.gross[c] > NO_GAIN]
+        fits = sorted(fits, key=lambda c: -self.gross[c])[: self.look.broad_checks]
         chosen: tuple[int, ...] = ()
         best = np.inf
         while True:
-            trials = [(*chosen, c) for c in fits if c not in chosen and self._outcome_count((*chosen, c), tables)]
-            totals = [self._price_bundle(trial, tables) for trial in trials]
+            trials = [(*chosen, c) for c in fits if c not in chosen and self._is_countable((*chosen, c))]
+            totals = [self._price_bundle(trial) for trial in trials]
             if not trials or min(totals) >= best - NO_GAIN:
                 return chosen, best
             best = min(totals)
             chosen = trials[int(np.argmin(totals))]
 
-    def _outcome_count(self, checks: tuple[int, ...], tables: Sequence[Outcomes]) -> bool:
-        return int(np.prod([len(tables[c].labels) for c in checks])) <= self.look.bundle_outcomes
+    def _is_countable(self, checks: tuple[int, ...]) -> bool:
+        """Whether checks made in one go have few enough joint outcomes."""
+        return math.prod(len(self.tables[c].labels) for c in checks) <= self.look.bundle_outcomes
 
-    def _price_bundle(self, checks: tuple[int, ...], tables: Sequence[Outcomes]) -> float:
-        cost, _, opened = self._reach_bundle(checks)
-        bench = start_bench(self.situation)
-        if not bench.affords(cost):
+    def _price_bundle(self, checks: tuple[int, ...]) -> float:
+        cost, _, opened = self._reach(checks)
+        if not self.bench.affords(cost):
             return float("inf")
-        after = Bench(opened, (), bench.done, bench.spend(cost))
-        joint = join_outcomes([tables[c] for c in checks]).likelihoods * self.belief
+        after = replace(self.bench, opened=opened, checks=(), budget=self.bench.spend(cost))
+        joint = join_outcomes([self.tables[c] for c in checks]).likelihoods * self.belief
         return cost + float(self.outlook.price_jobs(joint, after).sum())
 
-    def _reach_bundle(self, checks: tuple[int, ...]) -> tuple[float, float, int]:
+    def _reach(self, checks: tuple[int, ...]) -> tuple[float, float, int]:
+        """Cost and minutes of making checks in one go, and what is open afterwards."""
         cost, minutes, opened = 0.0, 0.0, self.situation.opened
         for check in checks:
             more, longer, opened = self.situation.reach_check(check, opened)
             cost, minutes = cost + more, minutes + longer
         return cost, minutes, opened
 
-    def _check_step(self, check: int, total: float) -> Step:
-        cost, minutes, opened = self.situation.reach_check(check, self.situation.opened)
-        return self._informing("check", (check,), cost, minutes, opened, total, self._gross(check))
-
-    def _bundle_step(self, checks: tuple[int, ...], total: float) -> Step:
-        cost, minutes, opened = self._reach_bundle(checks)
-        return self._informing("bundle", checks, cost, minutes, opened, total, self.now - total + cost)
-
-    def _informing(
-        self, kind: str, checks: tuple[int, ...], cost: float, minutes: float, opened: int, total: float, gross: float
-    ) -> Step:
+    def _informing(self, kind: str, checks: tuple[int, ...], total: float, gross: float | None = None) -> Step:
+        cost, minutes, opened = self._reach(checks)
         own = sum(self.situation.checks[check].cost for check in checks)
-        later = float(self.situation.access.close_costs[opened])
-        price = StepCost(cost, minutes, own, cost - own, 0.0, later)
-        ids = tuple(self.situation.checks[check].id for check in checks)
-        return Step(kind, ids, price, total - cost, self.now - total, 0.0, gross)
+        price = StepCost(
+            total=cost, labour_minutes=minutes, own=own, access=cost - own, test=0.0,
+            closing_later=float(self.situation.access.close_costs[opened]),
+        )
+        return Step(
+            kind=kind, ids=tuple(self.situation.checks[check].id for check in checks), cost=price,
+            expected_total_after=total - cost, expected_saving=self.now - total, p_cured=0.0,
+            gross=self.now - total + cost if gross is None else gross,
+        )
 
     def _job_step(self, batch: tuple[int, ...], total: float) -> Step:
-        cost = self.situation.batch_cost(batch, self.situation.opened)
-        own = float(sum(self.situation.job_costs[job] for job in batch))
-        access = self.situation.access_cost(self.situation.batch_mask(batch), self.situation.opened)
-        minutes = self.situation.batch_minutes(batch, self.situation.opened)
-        price = StepCost(cost, minutes, own, access, self.situation.test_cost, 0.0)
-        ids, p_cured = _ids(self.situation, batch), self._p_cured(batch)
-        return Step("job", ids, price, total - cost, self.now - total, p_cured, 0.0)
+        opened = self.situation.opened
+        price = StepCost(
+            total=self.situation.batch_cost(batch, opened), labour_minutes=self.situation.batch_minutes(batch, opened),
+            own=float(sum(self.situation.job_costs[job] for job in batch)),
+            access=self.situation.access_cost(self.situation.batch_mask(batch), opened),
+            test=self.situation.test_cost, closing_later=0.0,
+        )
+        return Step(
+            kind="job", ids=self._ids(batch), cost=price, expected_total_after=total - price.total,
+            expected_saving=self.now - total, p_cured=self._p_cured(batch), gross=0.0,
+        )
+
+    def _ids(self, batch: tuple[int, ...]) -> tuple[str, ...]:
+        return tuple(self.situation.jobs[job].id for job in batch)
 
     def _p_cured(self, batch: tuple[int, ...]) -> float:
         left = self.situation.hypotheses.uncured(self.situation.missed_by(batch))
         return max(0.0, 1.0 - float(self.belief @ left))
-
-
-def _ids(situation: Situation, batch: tuple[int, ...]) -> tuple[str, ...]:
-    return tuple(situation.jobs[job].id for job in batch)

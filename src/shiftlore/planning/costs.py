@@ -160,7 +160,7 @@ class Situation:
 
     def access_cost(self, mask: int, opened: int = 0) -> float:
         """Cost of opening what is missing of `mask` and closing everything afterwards."""
-        return float(self.access.open_costs[mask & ~opened] + self.access.close_costs[mask | opened])
+        return float(self.access.round_trip(mask, opened))
 
     def missed_by(self, batch: tuple[int, ...]) -> np.ndarray:
         """p that each cause survives a batch of jobs, shape (n_causes,)."""

@@ -1,13 +1,10 @@
-"""Where the planner learns what a check may show: a protocol, and a table model of it."""
+"""Where the planner learns what a check may show."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-
-from shiftlore.basics import ImpossibleEvidence, UnknownId
-from shiftlore.planning.beliefs import Hypotheses
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,40 +38,6 @@ class Oracle(Protocol):
 
     def persists(self, missed: np.ndarray) -> "Oracle":
         """The oracle once jobs were done (`missed`: p that a cause survives) and the problem persists."""
-
-
-@dataclass(frozen=True, eq=False)
-class TableOracle:
-    """An oracle from plain tables: checks are independent given the hypothesis.
-
-    Args:
-        belief: shape (n_hypotheses,), sum 1.
-        tables: per check its outcomes.
-    """
-
-    hypotheses: Hypotheses
-    belief: np.ndarray
-    tables: Mapping[str, Outcomes]
-
-    def outcomes(self, check_id: str) -> Outcomes:
-        """All outcomes of one check under each hypothesis."""
-        if check_id not in self.tables:
-            raise UnknownId(f"No check is called {check_id}.")
-        return self.tables[check_id]
-
-    def after(self, check_id: str, outcome: int) -> "TableOracle":
-        """The oracle once the check has shown that outcome."""
-        return self._weighing(self.belief * self.outcomes(check_id).likelihoods[outcome], check_id)
-
-    def persists(self, missed: np.ndarray) -> "TableOracle":
-        """The oracle once jobs were done and the problem persists."""
-        return self._weighing(self.hypotheses.persist(self.belief, missed), "repair")
-
-    def _weighing(self, weights: np.ndarray, source: str) -> "TableOracle":
-        total = weights.sum()
-        if total <= 0.0:
-            raise ImpossibleEvidence([source])
-        return replace(self, belief=weights / total)
 
 
 def join_outcomes(parts: list[Outcomes]) -> Outcomes:

@@ -119,23 +119,3 @@ class Outlook:
             ])
         found = {opened: self.book.surcharge(opened, bench.done, None) for _, _, opened in reached}
         return np.array([found[opened] for _, _, opened in reached])
-
-
-def value_information(
-    payoffs: np.ndarray, p_states: np.ndarray, likelihoods: np.ndarray
-) -> tuple[float, float, float]:
-    """Value of a test before its cost, for any decision with known payoffs.
-
-    Args:
-        payoffs: shape (n_actions, n_states); larger is better.
-        p_states: shape (n_states,), sum 1.
-        likelihoods: p of each outcome given the state, shape (n_outcomes, n_states).
-    Returns: expected payoff without the test, value of the test (EVSI), value of knowing the state (EVPI);
-        always 0 <= EVSI <= EVPI.
-    Source: Raiffa 1968.
-    """
-    without = float((payoffs @ p_states).max())
-    joint = likelihoods * p_states
-    with_test = float((payoffs @ joint.T).max(axis=0).sum())
-    knowing = float((payoffs.max(axis=0) * p_states).sum())
-    return without, with_test - without, knowing - without

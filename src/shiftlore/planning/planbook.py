@@ -10,6 +10,7 @@ from itertools import combinations
 
 import numpy as np
 
+from shiftlore.planning.access import AccessTree
 from shiftlore.planning.batches import Batches
 from shiftlore.planning.costs import Situation
 from shiftlore.planning.plans import JobPlan, plan_quickly
@@ -32,7 +33,7 @@ class PlanBook:
         first_masks: levels that the first batch needs open, shape (n_plans,).
         uses: whether a plan does a job, shape (n_plans, n_jobs).
         spends: worst-case spend, access of the first batch left out, shape (n_plans,).
-        open_costs, close_costs: the access tree's tables.
+        access: the levels to open.
     """
 
     plans: tuple[Batches, ...]
@@ -40,24 +41,26 @@ class PlanBook:
     first_masks: np.ndarray
     uses: np.ndarray
     spends: np.ndarray
-    open_costs: np.ndarray
-    close_costs: np.ndarray
+    access: AccessTree
 
     def first_access(self, opened: int) -> np.ndarray:
         """Access cost of each plan's first batch from what is open, shape (n_plans,)."""
-        return self.open_costs[self.first_masks & ~opened] + self.close_costs[self.first_masks | opened]
+        return self.access.round_trip(self.first_masks, opened)
 
-    def without(self, situation: Situation, jobs: tuple[int, ...]) -> "PlanBook":
-        """The plans that do none of `jobs`, with the positions they have once those are gone."""
-        rows = np.flatnonzero(~self.uses[:, list(jobs)].any(axis=1))
-        kept = [job for job in range(len(situation.jobs)) if job not in jobs]
-        place = {job: i for i, job in enumerate(kept)}
-        plans = tuple(
-            tuple(tuple(place[job] for job in batch) for batch in self.plans[row]) for row in rows
-        )
+    def pick(self, rows: np.ndarray, hypotheses: np.ndarray | None = None) -> "PlanBook":
+        """Only these plans, and where they are given only these hypotheses."""
+        vectors = self.vectors[rows] if hypotheses is None else self.vectors[np.ix_(rows, hypotheses)]
         return replace(
-            self, plans=plans, vectors=self.vectors[rows], first_masks=self.first_masks[rows],
-            uses=self.uses[rows][:, kept], spends=self.spends[rows],
+            self, plans=tuple(self.plans[row] for row in rows), vectors=vectors, first_masks=self.first_masks[rows],
+            uses=self.uses[rows], spends=self.spends[rows],
+        )
+
+    def join(self, other: "PlanBook") -> "PlanBook":
+        """All plans of both books, which must be about the same jobs."""
+        return replace(
+            self, plans=self.plans + other.plans, vectors=np.concatenate([self.vectors, other.vectors]),
+            first_masks=np.concatenate([self.first_masks, other.first_masks]),
+            uses=np.concatenate([self.uses, other.uses]), spends=np.concatenate([self.spends, other.spends]),
         )
 
     def allowed(self, opened: int, done: np.ndarray | None, budget: float | None) -> np.ndarray:
@@ -135,8 +138,9 @@ def bind_plans(situation: Situation, heads: list[Batches]) -> PlanBook:
         uses[row, [job for batch in plan for job in batch]] = True
         masks[row] = situation.batch_mask(plan[0]) if plan else 0
         vectors[row], spends[row] = _price_plan(situation, plan)
-    tree = situation.access
-    return PlanBook(tuple(plans), vectors, masks, uses, spends, tree.open_costs, tree.close_costs)
+    return PlanBook(
+        plans=tuple(plans), vectors=vectors, first_masks=masks, uses=uses, spends=spends, access=situation.access
+    )
 
 
 def _price_plan(situation: Situation, plan: Batches) -> tuple[np.ndarray, float]:
@@ -164,7 +168,4 @@ def _shorten(situation: Situation, book: PlanBook, beliefs: np.ndarray) -> PlanB
     regret = (prices - prices.min(axis=1, keepdims=True)).min(axis=0)
     always = [row for row, plan in enumerate(book.plans) if not any(len(batch) for batch in plan)]
     keep = np.unique(np.concatenate([np.argsort(regret, kind="stable")[:MAX_PLANS], always]).astype(np.intp))
-    return PlanBook(
-        tuple(book.plans[row] for row in keep), book.vectors[keep], book.first_masks[keep], book.uses[keep],
-        book.spends[keep], book.open_costs, book.close_costs,
-    )
+    return book.pick(keep)

@@ -4,12 +4,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.planning.batches import Batches, PlanValue, end_plan, evaluate_plan, plan_exactly
-from shiftlore.planning.bounds import bound_inside, bound_known_fault
+from shiftlore.planning.batches import (
+    MAX_STEPS,
+    Batches,
+    PlanValue,
+    count_steps,
+    cut_orders,
+    end_plan,
+    evaluate_plan,
+    plan_by_counts,
+    plan_exactly,
+)
 from shiftlore.planning.costs import Situation
-from shiftlore.planning.counting import MAX_STEPS, count_steps, plan_by_counts
-from shiftlore.planning.cutting import cut_orders
-from shiftlore.planning.ordering import order_by_access, order_with_updates
+from shiftlore.planning.ordering import bound_inside, bound_known_fault, order_by_access, order_with_updates
 
 EXACT_JOBS = 12
 """Open jobs up to which the exact programme runs: 3**12 = 531,441 steps."""
@@ -93,13 +100,12 @@ def touch_probabilities(situation: Situation) -> np.ndarray:
     """p that a job puts right at least one cause at work, shape (n_jobs, n_hypotheses)."""
     hypotheses = situation.hypotheses
     kept = np.concatenate([1.0 - situation.cures, np.ones((len(situation.jobs), 1))], axis=1)
-    return 1.0 - np.prod(kept[:, hypotheses.padded], axis=-1)
+    return 1.0 - np.prod(kept[:, hypotheses.survival.padded], axis=-1)
 
 
 def lone_costs(situation: Situation) -> np.ndarray:
     """Cost of each job done alone from closed, never quite nothing, shape (n_jobs,)."""
-    tree, masks = situation.access, situation.job_masks
-    costs = situation.job_costs + tree.open_costs[masks] + tree.close_costs[masks] + situation.test_cost
+    costs = situation.job_costs + situation.access.round_trip(situation.job_masks) + situation.test_cost
     return np.maximum(costs, np.finfo(float).tiny)
 
 
