@@ -267,12 +267,7 @@ class Cure:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A correction: what it cures and how surely, time, parts, access, what must follow.
-
-    Args:
-        alone: offered by itself only, never in one go with others.
-        by_habit: what a shop does at once that checks nothing and opens every unit.
-    """
+    """A correction; `alone` is offered in no bundle, `by_habit` done at once by shops that check nothing."""
 
     id: str
     label: str
@@ -310,11 +305,7 @@ class Access:
 
 @dataclass(frozen=True, slots=True)
 class FollowUp:
-    """What must be done after a job; `who` is ``shop`` or ``equipped_shop``.
-
-    Args:
-        lasting: need not be done again when a second job follows soon.
-    """
+    """What must be done after a job by `who`; if `lasting`, not again when a second job follows soon."""
 
     id: str
     label: str
