@@ -145,7 +145,12 @@ def test_read_case__without_unit_is_a_problem():
 
 @pytest.mark.parametrize("kind", ["step", "step-rwd", "step-fwd", "cvt", "dct"])
 def test_read_case__takes_a_kind_of_unit(kind):
-    assert kind == read_case(f"shiftlore: 1\nunit: {kind}\n", KNOWN).unit
+    known = replace(KNOWN, units=[*KNOWN.units, kind])
+    assert kind == read_case(f"shiftlore: 1\nunit: {kind}\n", known).unit
+
+
+def test_read_case__a_kind_without_a_sheet_is_refused():
+    assert [("c.yaml:2:7", "C014")] == told("shiftlore: 1\nunit: step\n")
 
 
 def test_read_case__a_newer_format_is_refused():

@@ -5,7 +5,7 @@ from pytest import approx
 
 from shiftlore.gearing.motions import Motion, compile_motion
 from shiftlore.gearing.one_ways import find_directions, resolve_drive
-from shiftlore.gearing.trains import ONE_WAY, Coupling, Mesh, Train
+from shiftlore.gearing.trains import Coupling, CouplingKind, Mesh, Train
 
 
 def _train(lets: int = 1) -> Train:
@@ -19,7 +19,7 @@ def _train(lets: int = 1) -> Train:
         Coupling("direct", "input", "front.sun"),
         Coupling("band", "front.sun"),
         Coupling("low", "rear.carrier"),
-        Coupling("roller", "rear.carrier", kind=ONE_WAY, lets=lets),
+        Coupling("roller", "rear.carrier", kind=CouplingKind.ONE_WAY, lets=lets),
     )
     return Train(meshes, joined, couplings)
 

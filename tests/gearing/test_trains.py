@@ -1,11 +1,11 @@
 """Records of a gear train."""
 
-from shiftlore.gearing.trains import ONE_WAY, Coupling, Mesh, Train
+from shiftlore.gearing.trains import Coupling, CouplingKind, Mesh, Train
 
 
 def _train() -> Train:
     meshes = (Mesh("a", "a.sun", "a.ring", "a.carrier", -1, None), Mesh("b", "b.sun", "b.ring", "b.carrier", -1, 2.0))
-    return Train(meshes, (), (Coupling("f", "a.sun", kind=ONE_WAY), Coupling("c", "a.ring")))
+    return Train(meshes, (), (Coupling("f", "a.sun", kind=CouplingKind.ONE_WAY), Coupling("c", "a.ring")))
 
 
 def test_unknown__names_meshes_without_ratio() -> None:

@@ -22,7 +22,7 @@ def schema_of(name):
 def spoil_and_check(path, count, seed):
     """Spoil one file at a time; an accepted file must also pass the schema. Gives how many were accepted."""
     names = sorted(file.relative_to(path).as_posix() for file in path.rglob("*.yaml"))
-    names = [name for name in names if name not in SKIPPED]
+    names = [name for name in names if name not in SKIPPED and not name.startswith("units/")]
     validators = {name: schema_of(name) for name in names}
     sound = {name: (path / name).read_text(encoding="utf-8") for name in names}
     dice = random.Random(seed)

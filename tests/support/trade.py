@@ -159,6 +159,7 @@ access:
     "cautions.yaml": "cautions:\n- {id: hot_fluid, says: The fluid is hot.}\n",
     "prices.yaml": "prices:\n- {id: pan_gasket, label: Pan gasket, low: 8, typical: 15, high: 30}\n",
     "shop.yaml": 'name: A shop\naddress: ""\ncurrency: EUR\nlabour_per_hour: 90\ntools: [jack]\n',
+    "units/step.yaml": "id: step\nlabel: Not known\nkind_only: yes\ngears: {1: {on: []}}\n",
     "textbook/worn_pump.yaml": """\
 id: worn_pump
 cause: worn_pump

@@ -11,7 +11,6 @@ from shiftlore.cases.records import (
     FORMAT_VERSION,
     HIGHEST_BUDGET,
     HIGHEST_ODOMETER_KM,
-    UNIT_KINDS,
     Answer,
     Case,
     Known,
@@ -83,10 +82,9 @@ class _CaseReader:
     def read(self) -> Case:
         """Read every key in turn."""
         self._version()
-        units = {*self.known.units, *UNIT_KINDS}
         findings = self._findings()
         case = Case(
-            unit=self._one_of("unit", units, REQUIRED),
+            unit=self._one_of("unit", self.known.units, REQUIRED),
             odometer_km=self.fields.number("odometer_km", 0, HIGHEST_ODOMETER_KM, None),
             background=self._background(),
             complaint=self._complaint(findings),

@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 from shiftlore.basics.problems import Mark, Problem
 
 FORMAT_VERSION = 1
-UNIT_KINDS = ("step", "step-rwd", "step-fwd", "cvt", "dct")
 HIGHEST_ODOMETER_KM = 3_000_000
 HIGHEST_BUDGET = 10_000_000
 _NOWHERE = Mark()
@@ -19,7 +18,7 @@ class Known:
     Args:
         findings: expanded finding id -> its grades, the sound one first; yes/no is ``("no", "yes")``.
         backgrounds: background id -> its answers.
-        units: ids of every unit sheet; the kinds of `UNIT_KINDS` are known besides.
+        units: ids of every unit sheet, those that stand for units not known among them.
         checks, jobs, access: ids.
         codes: trouble codes in capitals that carry weight; others are kept with a warning.
         aliases: another name of a finding -> its expanded id.
@@ -71,7 +70,7 @@ class Case:
     """One vehicle: what it is, what the owner came with, and what was found so far.
 
     Args:
-        unit: id of a unit sheet or one of `UNIT_KINDS`.
+        unit: id of a unit sheet.
         odometer_km: distance driven, 0 to 3,000,000, or None if not known.
         background: background id -> answer; what is left out is not known.
         complaint: expanded ids of the findings that the owner came with.

@@ -8,7 +8,7 @@ import numpy as np
 from shiftlore.gearing.charts import WorkedTrain
 from shiftlore.gearing.motions import Motion
 from shiftlore.gearing.one_ways import Driven, resolve_drive
-from shiftlore.gearing.sheet_trains import CONVERTER, applied_mask, find_belt, list_lines, stated_ratio
+from shiftlore.gearing.sheet_trains import applied_mask, list_lines, list_states, stated_ratio
 from shiftlore.gearing.trains import GearState
 from shiftlore.sheets import SheetGear, SheetSolenoid, UnitSheet, is_fed
 
@@ -21,14 +21,14 @@ AS_IT_SHOULD = "as it should"
 
 @dataclass(frozen=True, slots=True)
 class Remains:
-    """What comes of one commanded line with one fault.
+    """What comes of one commanded line with one defect.
 
     Args:
         had: the gear really had, or None.
         state: `driven`, `neutral`, `tied_up` or `unknown`.
         ratio: input over output speed, or None.
         feels: what the driver feels, in plain words.
-        changed: whether the fault changes the gear had or the state.
+        changed: whether the defect changes the gear had or the state.
         brakes_engine: whether the engine still brakes the vehicle, or None if that is not known.
     """
 
@@ -50,7 +50,7 @@ class Defect:
 
 @dataclass(frozen=True, slots=True)
 class _Applied:
-    """What is closed with a fault: friction elements and seized parts, and one-way clutches that are gone."""
+    """What is closed with a defect: friction elements and seized parts, and one-way clutches that are gone."""
 
     closed: frozenset[str]
     lost: frozenset[str] = frozenset()
@@ -59,39 +59,39 @@ class _Applied:
 
 
 def list_defects(sheet: UnitSheet) -> list[Defect]:
-    """Name every fault that the sheet's structure can answer for."""
-    faults = [Defect(kind, name) for name in sheet.elements for kind in ("lost", "stuck")]
-    return faults + [Defect(kind, name) for name in sheet.solenoids for kind in ("sol_off", "sol_on")]
+    """Name every defect that the sheet's structure can answer for."""
+    defects = [Defect(kind, name) for name in sheet.elements for kind in ("lost", "stuck")]
+    return defects + [Defect(kind, name) for name in sheet.solenoids for kind in ("sol_off", "sol_on")]
 
 
-def find_remains(worked: WorkedTrain, faults: Iterable[Defect]) -> dict[tuple[Defect, str], Remains]:
-    """Work out every fault in every line of the chart at once.
+def find_remains(worked: WorkedTrain, defects: Iterable[Defect]) -> dict[tuple[Defect, str], Remains]:
+    """Work out every defect in every line of the chart at once.
 
-    Returns: (fault, line name) -> what is had.
+    Returns: (defect, line name) -> what is had.
     """
     lines = list_lines(worked.sheet)
     cases: dict[tuple[Defect, str], _Applied] = {}
-    for fault in faults:
+    for defect in defects:
         for name in lines:
-            cases[fault, name] = _apply_defect(worked.sheet, fault, name)
-    if worked.motion is None:
+            cases[defect, name] = _apply_defect(worked.sheet, defect, name)
+    if worked.motion is None or worked.train is None:
         resolved = {key: _compare_chart(worked.sheet, key[0], key[1], case) for key, case in cases.items()}
     else:
-        driven = _resolve(worked, worked.motion, cases)
+        driven = _resolve(list_states(worked.sheet, worked.train), worked.motion, cases)
         resolved = {key: (item, _name_ratio(worked, key[1], item.ratio)) for key, item in driven.items()}
     return {key: _judge(worked, key[0], key[1], cases[key], *resolved[key]) for key in cases}
 
 
-def _apply_defect(sheet: UnitSheet, fault: Defect, name: str) -> _Applied:
+def _apply_defect(sheet: UnitSheet, defect: Defect, name: str) -> _Applied:
     line = list_lines(sheet)[name]
     on = frozenset(line.on)
     one_way = {item.id for item in sheet.elements.values() if item.type == "one_way_clutch"}
-    if fault.kind == "lost":
-        return _Applied(on - {fault.part}, frozenset({fault.part} & one_way))
-    if fault.kind == "stuck":
-        return _Applied(on | {fault.part})
-    solenoid = sheet.solenoids[fault.part]
-    powered = fault.kind == "sol_on"
+    if defect.kind == "lost":
+        return _Applied(on - {defect.part}, frozenset({defect.part} & one_way))
+    if defect.kind == "stuck":
+        return _Applied(on | {defect.part})
+    solenoid = sheet.solenoids[defect.part]
+    powered = defect.kind == "sol_on"
     if solenoid.type in ("tcc", "line"):
         return _Applied(on)
     if solenoid.acts == "by_pattern":
@@ -142,7 +142,7 @@ def _match_pattern(sheet: UnitSheet, solenoid: SheetSolenoid, line: SheetGear, p
 
 
 def _resolve(
-    worked: WorkedTrain, motion: Motion, cases: Mapping[tuple[Defect, str], _Applied]
+    states: Mapping[str, GearState], motion: Motion, cases: Mapping[tuple[Defect, str], _Applied]
 ) -> dict[tuple[Defect, str], Driven]:
     """Let the gear train answer; equal sets of applied elements are worked out once."""
     masks: dict[tuple[bytes, bytes], int] = {}
@@ -150,15 +150,12 @@ def _resolve(
     lost: list[np.ndarray] = []
     place: dict[tuple[Defect, str], int] = {}
     for key, case in cases.items():
-        fault, name = key
-        belt = [item for item in motion.places if "@" in item or item.startswith("(")]
-        always = _line_always(worked, case.jumps_to or name, belt)
-        known = [item for item in case.closed if item in motion.places]
-        state = GearState(name, None, frozenset(known) | always)
-        mask = applied_mask(motion, state)
-        if fault.kind == "stuck" and fault.part in motion.places:
-            mask[motion.places[fault.part]] = True
-        gone = motion.mask(item for item in case.lost if item in motion.places)
+        defect, name = key
+        known = case.closed.intersection(motion.places)
+        mask = applied_mask(motion, GearState(name, None, known | states[case.jumps_to or name].fixed))
+        if defect.kind == "stuck" and defect.part in motion.places:
+            mask[motion.places[defect.part]] = True
+        gone = motion.mask(case.lost.intersection(motion.places))
         token = (mask.tobytes(), gone.tobytes())
         if token not in masks:
             masks[token] = len(closed)
@@ -169,14 +166,7 @@ def _resolve(
     return {key: found[row] for key, row in place.items()}
 
 
-def _line_always(worked: WorkedTrain, name: str, always: list[str]) -> frozenset[str]:
-    """Give the belt ratio and the converter, which hold whatever the elements do."""
-    belt = find_belt(worked.sheet, list_lines(worked.sheet)[name])
-    wanted = {CONVERTER} | ({f"{belt[0]}@{belt[1]:g}"} if belt else set())
-    return frozenset(item for item in always if item in wanted)
-
-
-def _compare_chart(sheet: UnitSheet, fault: Defect, name: str, case: _Applied) -> tuple[Driven, str | None]:
+def _compare_chart(sheet: UnitSheet, defect: Defect, name: str, case: _Applied) -> tuple[Driven, str | None]:
     """Without a gear train: find the chart line that is left, as far as the chart alone can tell."""
     one_way = {item.id for item in sheet.elements.values() if item.type == "one_way_clutch"}
     lines = {name: list_lines(sheet)[name], **sheet.gears}
@@ -187,7 +177,7 @@ def _compare_chart(sheet: UnitSheet, fault: Defect, name: str, case: _Applied) -
             return Driven("neutral"), None
         if same:
             return Driven("driven", stated_ratio(sheet, line)), line.range_of or other
-    adds = fault.kind == "stuck" or not closed < frozenset(lines[name].on)
+    adds = defect.kind == "stuck" or not closed < frozenset(lines[name].on)
     return (
         (Driven("unknown"), None)
         if adds and lines[name].kind == "neutral"
@@ -207,7 +197,7 @@ def _name_ratio(worked: WorkedTrain, name: str, ratio: float | None) -> str | No
     return None
 
 
-def _judge(worked: WorkedTrain, fault: Defect, name: str, case: _Applied, driven: Driven, had: str | None) -> Remains:
+def _judge(worked: WorkedTrain, defect: Defect, name: str, case: _Applied, driven: Driven, had: str | None) -> Remains:
     line = list_lines(worked.sheet)[name]
     if not case.is_known:
         return Remains(None, "unknown", None, "the sheet does not tell", True)
@@ -216,22 +206,22 @@ def _judge(worked: WorkedTrain, fault: Defect, name: str, case: _Applied, driven
     is_same = driven.state == sound and (sound == "neutral" or had == wanted)
     brakes = None if worked.motion is None or driven.state != "driven" else driven.brakes_engine
     if brakes is False and is_same and line.coast:
-        brakes = worked.lines[name].brakes_engine and not (fault.kind == "lost" and fault.part in line.coast)
-    feels = _feel_pressure(worked.sheet, fault, line) if is_same else ""
+        brakes = worked.lines[name].brakes_engine and not (defect.kind == "lost" and defect.part in line.coast)
+    feels = _feel_pressure(worked.sheet, defect, line) if is_same else ""
     if not feels:
         feels = _feel_same(worked, name, brakes) if is_same else _feel_change(worked, line, driven, had)
     return Remains(had, driven.state, driven.ratio, feels, not is_same, brakes)
 
 
-def _feel_pressure(sheet: UnitSheet, fault: Defect, line: SheetGear) -> str:
+def _feel_pressure(sheet: UnitSheet, defect: Defect, line: SheetGear) -> str:
     """Say what a converter clutch or a pressure solenoid does that changes no gear; empty for all others."""
     if line.kind == "neutral":
         return ""
-    element, solenoid = sheet.elements.get(fault.part), sheet.solenoids.get(fault.part)
-    if solenoid is None or not fault.kind.startswith("sol"):
+    element, solenoid = sheet.elements.get(defect.part), sheet.solenoids.get(defect.part)
+    if solenoid is None or not defect.kind.startswith("sol"):
         is_converter = element is not None and element.type == "converter_clutch"
-        return _feel_converter(sheet, line, fault.kind == "stuck") if is_converter else ""
-    powered = fault.kind == "sol_on"
+        return _feel_converter(sheet, line, defect.kind == "stuck") if is_converter else ""
+    powered = defect.kind == "sol_on"
     if solenoid.type == "tcc":
         return _feel_converter(sheet, line, powered != (solenoid.unpowered == "applies"))
     if solenoid.type == "line" or (solenoid.type == "pressure_control" and not solenoid.controls):

@@ -1,4 +1,4 @@
-"""Describe a unit for the `unit` command: gears, torque, what each fault leaves, what a measured ratio means."""
+"""Describe a unit for the `unit` command: gears, torque, what each defect leaves, what a measured ratio means."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -89,13 +89,13 @@ class UnitDescription:
 def describe_unit(
     sheet: UnitSheet, lost: Sequence[str] = (), stuck: Sequence[str] = (), ratio: float | None = None
 ) -> UnitDescription:
-    """Work out a unit and what the driver would feel with the faults asked about.
+    """Work out a unit and what the driver would feel with the defects asked about.
 
     Args:
         lost: element ids.
         stuck: `solenoid=on`, `solenoid=off`, or `element=on`; with neither `lost` nor `stuck`, all are given.
         ratio: a measured ratio of input to output speed (negative in reverse) to be explained.
-    Raises: KnowledgeError: the sheet contradicts itself. UnknownId, UsageProblem: a fault that cannot be meant.
+    Raises: KnowledgeError: the sheet contradicts itself. UnknownId, UsageProblem: a defect that cannot be meant.
     """
     worked = work_out(sheet)
     if any(problem.severity == "error" for problem in worked.problems):
@@ -112,8 +112,8 @@ def describe_unit(
         {name: _describe_line(worked, name) for name in list_lines(sheet)},
         {item.id: item.label for item in sheet.elements.values()}
         | {item.id: item.label for item in sheet.solenoids.values()},
-        {fault.part: _by_line(outcomes, fault, sheet) for fault in shown if fault.kind == "lost"},
-        {_name_stuck(fault): _by_line(outcomes, fault, sheet) for fault in shown if fault.kind != "lost"},
+        {defect.part: _by_line(outcomes, defect, sheet) for defect in shown if defect.kind == "lost"},
+        {_name_stuck(defect): _by_line(outcomes, defect, sheet) for defect in shown if defect.kind != "lost"},
         worked.missing,
         tuple(problem.what for problem in worked.problems),
         _describe_solution(worked),
@@ -124,30 +124,30 @@ def describe_unit(
     )
 
 
-def _by_line(outcomes: Mapping[tuple[Defect, str], Remains], fault: Defect, sheet: UnitSheet) -> dict[str, Remains]:
-    return {name: outcomes[fault, name] for name in list_lines(sheet)}
+def _by_line(outcomes: Mapping[tuple[Defect, str], Remains], defect: Defect, sheet: UnitSheet) -> dict[str, Remains]:
+    return {name: outcomes[defect, name] for name in list_lines(sheet)}
 
 
-def _name_stuck(fault: Defect) -> str:
-    return f"{fault.part}={'off' if fault.kind == 'sol_off' else 'on'}"
+def _name_stuck(defect: Defect) -> str:
+    return f"{defect.part}={'off' if defect.kind == 'sol_off' else 'on'}"
 
 
 def _parse_defects(sheet: UnitSheet, lost: Iterable[str], stuck: Iterable[str]) -> list[Defect]:
-    """Turn what was asked for into faults, or say what is wrong with it."""
-    faults = []
+    """Turn what was asked for into defects, or say what is wrong with it."""
+    defects = []
     for name in lost:
         _require(name, sheet.elements, "element")
-        faults.append(Defect("lost", name))
+        defects.append(Defect("lost", name))
     for text in stuck:
         name, _, way = text.partition("=")
         if way not in ("on", "off"):
             raise UsageProblem(f'"{text}" does not say how it is stuck. Write {name or "sol_a"}=on or {name}=off.')
         if name in sheet.elements and name not in sheet.solenoids:
-            faults.append(Defect("stuck" if way == "on" else "lost", name))
+            defects.append(Defect("stuck" if way == "on" else "lost", name))
             continue
         _require(name, [*sheet.solenoids, *sheet.elements], "solenoid or element")
-        faults.append(Defect(f"sol_{way}", name))
-    return list(dict.fromkeys(faults))
+        defects.append(Defect(f"sol_{way}", name))
+    return list(dict.fromkeys(defects))
 
 
 def _require(name: str, known: Iterable[str], what: str) -> None:

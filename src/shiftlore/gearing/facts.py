@@ -101,7 +101,7 @@ class UnitFacts:
     @property
     def kinds(self) -> tuple[str, ...]:
         """Name the kinds of instances that rules may expand over."""
-        return EACH
+        return tuple(EACH)
 
     def instances(self, kind: str) -> tuple[Instance, ...]:
         """Give the instances of one kind in the order of the sheet."""
@@ -210,13 +210,13 @@ def _gather(worked: WorkedTrain, outcomes: Mapping[tuple[Defect, str], Remains])
     lost: dict[tuple[str, str], Remains] = {}
     stuck_on: dict[tuple[str, str], Remains] = {}
     stuck: dict[tuple[str, str, str], Remains] = {}
-    for (fault, name), outcome in outcomes.items():
+    for (defect, name), outcome in outcomes.items():
         if name not in ids or sheet.gears[name].kind == "neutral":
             continue
-        if fault.kind in ("lost", "stuck"):
-            (lost if fault.kind == "lost" else stuck_on)[fault.part, ids[name]] = outcome
+        if defect.kind in ("lost", "stuck"):
+            (lost if defect.kind == "lost" else stuck_on)[defect.part, ids[name]] = outcome
         else:
-            stuck[fault.part, fault.kind.removeprefix("sol_"), ids[name]] = outcome
+            stuck[defect.part, defect.kind.removeprefix("sol_"), ids[name]] = outcome
     applied = find_applied(sheet)
     controlled = find_controlled(sheet)
     coming_on, going_off = find_shifts(sheet, applied, shift_ends)

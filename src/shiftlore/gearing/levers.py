@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from shiftlore.gearing.charts import WorkedTrain
 from shiftlore.gearing.trains import CASE
-from shiftlore.sheets import MEMBERS, UnitSheet
+from shiftlore.sheets import SET_KINDS, UnitSheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ def draw_levers(worked: WorkedTrain) -> tuple[Lever, ...]:
             raw[mesh.member] = mesh.sign * (mesh.ratio or 1.0)
         raw.pop(CASE, None)
         if not raw:
-            raw = {f"{item.id}.{part}": float(place) for place, part in enumerate(MEMBERS[item.kind][:4])}
+            raw = {f"{item.id}.{part}": float(place) for place, part in enumerate(SET_KINDS[item.kind].members[:4])}
         low, span = min(raw.values()), (max(raw.values()) - min(raw.values())) or 1.0
         points = sorted(((name, (value - low) / span) for name, value in raw.items()), key=lambda point: point[1])
         levers.append(Lever(item.id, item.kind, tuple(points)))
@@ -52,6 +52,6 @@ def draw_levers(worked: WorkedTrain) -> tuple[Lever, ...]:
 
 def list_ties(sheet: UnitSheet) -> tuple[Tie, ...]:
     """Give every fixed join and every element as a line between two nodes; `case` is one end of a brake."""
-    joins = [Tie(group[0], name) for group in sheet.joined for name in group[1:]]
+    joins = [Tie(join.members[0], name) for join in sheet.joined for name in join.members[1:]]
     ends = [Tie(item.first, item.second, item.id, item.type) for item in sheet.elements.values() if item.first]
     return (*joins, *ends)

@@ -1,4 +1,4 @@
-"""Explain a measured ratio: which gear or fault makes it, and which element would have to slip for it."""
+"""Explain a measured ratio: which gear or defect makes it, and which element would have to slip for it."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -25,7 +25,7 @@ class RatioGear:
 
 @dataclass(frozen=True, slots=True)
 class RatioDefect:
-    """A fault that makes the measured ratio in a commanded gear."""
+    """A defect that makes the measured ratio in a commanded gear."""
 
     fault: str
     commanded: str
@@ -69,7 +69,7 @@ def match_ratio(worked: WorkedTrain, outcomes: Mapping[tuple[Defect, str], Remai
     """Find the states of a unit that fit a measured ratio.
 
     Args:
-        outcomes: every fault in every line, as `find_remains` gives them.
+        outcomes: every defect in every line, as `find_remains` gives them.
         ratio: input over output speed, negative in reverse.
     """
     ratios = _list_ratios(worked, ratio)
@@ -78,9 +78,9 @@ def match_ratio(worked: WorkedTrain, outcomes: Mapping[tuple[Defect, str], Remai
     above = [name for name, value in sorted(ratios.items(), key=lambda item: abs(item[1])) if abs(value) > abs(ratio)]
     below = [name for name, value in sorted(ratios.items(), key=lambda item: -abs(item[1])) if abs(value) <= abs(ratio)]
     between = (above[0] if above else None, below[0] if below else None)
-    faults = _match_defects(worked, outcomes, ratio)
+    defects = _match_defects(worked, outcomes, ratio)
     slips = _match_slips(worked, outcomes, ratio, ratios)
-    return RatioMatch(ratio, tuple(gears), faults, slips, between, _say(ratio, gears, between, slips, ratios))
+    return RatioMatch(ratio, tuple(gears), defects, slips, between, _say(ratio, gears, between, slips, ratios))
 
 
 def _list_ratios(worked: WorkedTrain, ratio: float) -> dict[str, float]:
@@ -102,18 +102,18 @@ def _match_defects(
     worked: WorkedTrain, outcomes: Mapping[tuple[Defect, str], Remains], ratio: float
 ) -> tuple[RatioDefect, ...]:
     found = []
-    for (fault, name), outcome in outcomes.items():
+    for (defect, name), outcome in outcomes.items():
         if not outcome.changed or outcome.ratio is None or outcome.ratio * ratio <= 0:
             continue
         off = ratio / outcome.ratio - 1
         if abs(off) <= DOUBT and name in worked.sheet.gears:
-            found.append(RatioDefect(_name_defect(fault), name, outcome.ratio, 100 * off))
+            found.append(RatioDefect(_name_defect(defect), name, outcome.ratio, 100 * off))
     return tuple(sorted(found, key=lambda item: abs(item.off_percent)))
 
 
-def _name_defect(fault: Defect) -> str:
+def _name_defect(defect: Defect) -> str:
     words = {"lost": "lost", "stuck": "stuck on", "sol_on": "stuck on", "sol_off": "stuck off"}
-    return f"{fault.part} {words[fault.kind]}"
+    return f"{defect.part} {words[defect.kind]}"
 
 
 def _match_slips(

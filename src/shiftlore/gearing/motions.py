@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from shiftlore.gearing.trains import CASE, ONE_WAY, OUTPUT, Train
+from shiftlore.gearing.trains import CASE, OUTPUT, CouplingKind, Train
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -90,7 +90,7 @@ def compile_motion(train: Train) -> Motion:
     basis = _null_basis(_mesh_matrix(train, numbers, count), count)
     full = np.vstack([basis, np.zeros((1, basis.shape[1]))])
     rows = np.array([full[numbers[c.first]] - c.factor * full[numbers[c.second]] for c in train.couplings])
-    known = [(place, c.lets) for place, c in enumerate(train.couplings) if c.kind == ONE_WAY and c.lets]
+    known = [(place, c.lets) for place, c in enumerate(train.couplings) if c.kind == CouplingKind.ONE_WAY and c.lets]
     return Motion(
         {name: number for name, number in numbers.items() if number >= 0},
         basis,

@@ -3,15 +3,15 @@
 Complaints come as (line or element, problem), so that a line already refused is not told twice.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
 from shiftlore.basics import Problem
 from shiftlore.gearing.motions import DRIVEN, NEUTRAL, Motion, analyse_states, compile_motion
 from shiftlore.gearing.one_ways import find_directions, resolve_drive
-from shiftlore.gearing.sheet_trains import CONVERTER, applied_mask, generic_motion, list_lines, stated_ratio
-from shiftlore.gearing.trains import CASE, ONE_WAY, GearState, Train
+from shiftlore.gearing.sheet_trains import applied_mask, generic_motion, list_lines, stated_ratio
+from shiftlore.gearing.trains import CASE, CouplingKind, GearState, Train
 from shiftlore.sheets import SheetGear, UnitSheet
 
 Complaints = Sequence[tuple[str, Problem]]
@@ -77,14 +77,14 @@ def check_structure(sheet: UnitSheet, train: Train, states: Mapping[str, GearSta
         elif kind != DRIVEN:
             word = "leaves the unit in neutral" if kind == NEUTRAL else "ties the unit up"
             what = f"Gear {name} ({', '.join(line.on) or 'nothing on'}) {word}"
-            problems.append((name, Problem(line.mark, "U130", what, _advise(motion, states[name], kind == NEUTRAL))))
+            advice = _advise(sheet.elements, motion, states[name], kind == NEUTRAL)
+            problems.append((name, Problem(line.mark, "U130", what, advice)))
     return problems
 
 
-def _advise(motion: Motion, state: GearState, is_neutral: bool) -> str:
+def _advise(elements: Iterable[str], motion: Motion, state: GearState, is_neutral: bool) -> str:
     """Say which one element more, or less, would make a gear of it."""
-    others = [name for name in motion.places if "@" not in name and name != CONVERTER]
-    tries = [name for name in others if (name in state.closed) != is_neutral]
+    tries = [name for name in elements if name in motion.places and (name in state.closed) != is_neutral]
     if not tries:
         return "Check the sets, the joined members and what each element ties together."
     masks = np.array([motion.mask(state.closed ^ {name}) for name in tries])
@@ -97,7 +97,7 @@ def _advise(motion: Motion, state: GearState, is_neutral: bool) -> str:
 def find_lets(sheet: UnitSheet, train: Train, states: Mapping[str, GearState]) -> tuple[Train, Motion, Complaints]:
     """Find the direction of each one-way clutch from the gears that load it, and compare it with what is stated."""
     motion = compile_motion(train)
-    free = tuple(place for place, item in enumerate(train.couplings) if item.kind == ONE_WAY)
+    free = tuple(place for place, item in enumerate(train.couplings) if item.kind == CouplingKind.ONE_WAY)
     if not free:
         return train, motion, []
     names = list(states)

@@ -5,10 +5,9 @@ import itertools
 import numpy as np
 
 from shiftlore.gearing.motions import DRIVEN, Motion, analyse_states, compile_motion
-from shiftlore.gearing.trains import ALWAYS, CASE, ENGINE, FRICTION, INPUT, ONE_WAY, Coupling, GearState, Mesh, Train
+from shiftlore.gearing.trains import CASE, ENGINE, INPUT, Coupling, CouplingKind, GearState, Mesh, Train
 from shiftlore.sheets import SheetElement, SheetGear, SheetSet, UnitSheet, list_used_members
 
-CONVERTER = "(converter)"
 # Bounds within which an unknown ratio is searched: what fits a transmission case (common practice).
 LIMITS = {
     "simple": (1.2, 4.5),
@@ -42,11 +41,13 @@ def build_train(sheet: UnitSheet) -> Train:
     split = ENGINE in used
     couplings = [_coupling(item) for item in sheet.elements.values() if item.type != "converter_clutch"]
     if split:
-        couplings.append(Coupling(CONVERTER, ENGINE, INPUT, ALWAYS))
+        couplings.append(Coupling("(converter)", ENGINE, INPUT, CouplingKind.CONVERTER))
     belts = {find_belt(sheet, line) for line in list_lines(sheet).values()} - {None}
     for name, ratio in sorted(belt for belt in belts if belt is not None):
-        couplings.append(Coupling(f"{name}@{ratio:g}", f"{name}.primary", f"{name}.secondary", ALWAYS, 0, ratio))
-    return Train(tuple(meshes), sheet.joined, tuple(couplings), ENGINE if split else INPUT)
+        ends = (f"{name}.primary", f"{name}.secondary")
+        couplings.append(Coupling(f"{name}@{ratio:g}", *ends, CouplingKind.BELT, factor=ratio))
+    joined = tuple(join.members for join in sheet.joined)
+    return Train(tuple(meshes), joined, tuple(couplings), ENGINE if split else INPUT)
 
 
 def find_belt(sheet: UnitSheet, line: SheetGear) -> tuple[str, float] | None:
@@ -59,10 +60,9 @@ def find_belt(sheet: UnitSheet, line: SheetGear) -> tuple[str, float] | None:
 
 
 def _coupling(item: SheetElement) -> Coupling:
-    if item.type != "one_way_clutch":
-        return Coupling(item.id, item.first or CASE, item.second or CASE, FRICTION)
+    kind = CouplingKind.ONE_WAY if item.type == "one_way_clutch" else CouplingKind.FRICTION
     lets = {"forward": 1, "backward": -1, "first_ahead": 1, "second_ahead": -1}.get(item.lets, 0)
-    return Coupling(item.id, item.first or CASE, item.second or CASE, ONE_WAY, lets)
+    return Coupling(item.id, item.first or CASE, item.second or CASE, kind, lets)
 
 
 def _meshes(item: SheetSet, used: set[str]) -> list[Mesh]:
@@ -123,18 +123,24 @@ def _stepped_pairs(item: SheetSet) -> list[tuple[str, str, int, float | None, st
 
 def list_states(sheet: UnitSheet, train: Train) -> dict[str, GearState]:
     """Write every line of the chart as the couplings that it closes."""
-    known = {coupling.id for coupling in train.couplings}
+    known = frozenset(coupling.id for coupling in train.couplings if coupling.id in sheet.elements)
     found = {}
     for name, line in list_lines(sheet).items():
-        closed = {item for item in line.on if item in known}
         belt = find_belt(sheet, line)
-        if belt is not None:
-            closed.add(f"{belt[0]}@{belt[1]:g}")
-        if CONVERTER in known:
-            closed.add(CONVERTER)
-        coast = frozenset(item for item in line.coast if item in known)
-        ratio = stated_ratio(sheet, line)
-        found[name] = GearState(name, ratio, frozenset(closed), coast, line.kind == "reverse")
+        fixed = frozenset(
+            item.id
+            for item in train.couplings
+            if item.kind == CouplingKind.CONVERTER
+            or (item.kind == CouplingKind.BELT and belt is not None and item.factor == belt[1])
+        )
+        found[name] = GearState(
+            name=name,
+            ratio=stated_ratio(sheet, line),
+            closed=known.intersection(line.on) | fixed,
+            coast=known.intersection(line.coast),
+            reverse=line.kind == "reverse",
+            fixed=fixed,
+        )
     return found
 
 

@@ -2,15 +2,23 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from enum import StrEnum
 
 CASE = "case"
 INPUT = "input"
 OUTPUT = "output"
 ENGINE = "engine"
 
-FRICTION = "friction"
-ONE_WAY = "one_way"
-ALWAYS = "always"
+
+class CouplingKind(StrEnum):
+    """What makes a coupling hold: being applied, its own direction, or nothing but the unit's build."""
+
+    FRICTION = "friction"
+    ONE_WAY = "one_way"
+    CONVERTER = "converter"
+    """Engine and turbine, where the input is split: taken as one, always."""
+    BELT = "belt"
+    """A variator at one ratio: holds in the lines that state this ratio."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +54,7 @@ class Coupling:
     Args:
         id: the element's id.
         first, second: node names; a brake has `case` as second.
-        kind: `friction`, `one_way` or `always`.
+        kind: what makes it hold.
         lets: for one-way clutches 1 if the first may run ahead of the second in the engine's direction,
             -1 if it may lag, 0 if not known yet.
         factor: other than 1 only for the belt of a variator at a given ratio.
@@ -55,7 +63,7 @@ class Coupling:
     id: str
     first: str
     second: str = CASE
-    kind: str = FRICTION
+    kind: CouplingKind = CouplingKind.FRICTION
     lets: int = 0
     factor: float = 1.0
 
@@ -70,6 +78,7 @@ class GearState:
         closed: couplings that hold under drive, one-way clutches included.
         coast: couplings applied only for engine braking.
         reverse: whether the output turns backward.
+        fixed: those of `closed` that no element and no defect can open: converter and belt.
     """
 
     name: str
@@ -77,6 +86,7 @@ class GearState:
     closed: frozenset[str]
     coast: frozenset[str] = frozenset()
     reverse: bool = False
+    fixed: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

@@ -89,7 +89,7 @@ class Form:
 
 
 SCOPE = (
-    Key("each", "word", None, words=EACH),
+    Key("each", "word", None, words=tuple(EACH)),
     Key("types", "ids", ()),
     Key("needs", "ids", ()),
     Key("not_with", "ids", ()),

@@ -6,15 +6,22 @@ The reader and the checks are imported when they are first asked for: a start wi
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from shiftlore.sheets.unit_sheets import (
+from shiftlore.sheets.sheet_words import (
+    EACH,
     ELEMENT_TYPES,
-    MEMBERS,
+    LETS,
     SENSOR_TYPES,
     SET_KINDS,
     SHAFTS,
     SOLENOID_TYPES,
+    SetKind,
+    is_where_word,
+    where_words,
+)
+from shiftlore.sheets.unit_sheets import (
     AccessMinutes,
     Fluid,
+    Join,
     Pattern,
     SheetElement,
     SheetGear,
@@ -26,7 +33,6 @@ from shiftlore.sheets.unit_sheets import (
     list_used_members,
     says_ties,
 )
-from shiftlore.sheets.where_words import EACH, is_where_word, where_words
 
 if TYPE_CHECKING:
     from shiftlore.sheets.sheet_checks import has_sound_ties, list_members
@@ -43,14 +49,16 @@ _LATER = {
 __all__ = [
     "EACH",
     "ELEMENT_TYPES",
-    "MEMBERS",
+    "LETS",
     "SENSOR_TYPES",
     "SET_KINDS",
     "SHAFTS",
     "SOLENOID_TYPES",
     "AccessMinutes",
     "Fluid",
+    "Join",
     "Pattern",
+    "SetKind",
     "SheetElement",
     "SheetGear",
     "SheetSensor",

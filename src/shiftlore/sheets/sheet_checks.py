@@ -3,10 +3,9 @@
 from collections.abc import Iterable
 
 from shiftlore.basics.problems import Mark, Problem, nearest
+from shiftlore.sheets.sheet_words import SET_KINDS, SHAFTS
 from shiftlore.sheets.unit_sheets import (
-    MEMBERS,
     NEUTRAL,
-    SHAFTS,
     SheetElement,
     SheetGear,
     UnitSheet,
@@ -31,15 +30,15 @@ def check_links(sheet: UnitSheet) -> list[Problem]:
     _check_solenoids(sheet, problems)
     for switch in sheet.pressure_switches.values():
         _check_names(switch.monitors, sheet.elements, "element", switch.mark, problems)
-    _check_names(sheet.lockup_gears, sheet.gears, "gear", sheet.mark, problems)
-    if sheet.failsafe_gear is not None:
-        _check_names([sheet.failsafe_gear], sheet.gears, "gear", sheet.mark, problems)
+    for key, names in (("lockup_gears", sheet.lockup_gears), ("failsafe_gear", (sheet.failsafe_gear,))):
+        named = [name for name in names if name is not None]
+        _check_names(named, sheet.gears, "gear", sheet.places.get(key, sheet.mark), problems)
     return problems
 
 
 def list_members(sheet: UnitSheet) -> list[str]:
     """Name every member and shaft that the sheet may speak of."""
-    members = [f"{item.id}.{part}" for item in sheet.sets.values() for part in MEMBERS[item.kind]]
+    members = [f"{item.id}.{part}" for item in sheet.sets.values() for part in SET_KINDS[item.kind].members]
     return [*SHAFTS, *sheet.shafts, *members]
 
 
@@ -80,17 +79,14 @@ def _check_members(sheet: UnitSheet, problems: list[Problem]) -> None:
     known = list_members(sheet)
     for name in sheet.shafts:
         if "." in name or name in SHAFTS:
-            what = f'"{name}" is no free name for a shaft'
-            problems.append(Problem(sheet.mark, "U122", what, "Choose another name, without a dot."))
-    for group in sheet.joined:
-        _check_names(group, known, "member or shaft", sheet.mark, problems)
+            mark, what = sheet.places.get("shafts", sheet.mark), f'"{name}" is no free name for a shaft'
+            problems.append(Problem(mark, "U122", what, "Choose another name, without a dot."))
+    for join in sheet.joined:
+        _check_names(join.members, known, "member or shaft", join.mark, problems)
     if not says_ties(sheet):
         return
     for shaft in ("input", "output"):
-        used = any(shaft in group for group in sheet.joined) or any(
-            shaft in (item.first, item.second) for item in sheet.elements.values()
-        )
-        if not used:
+        if shaft not in list_used_members(sheet):
             advice = f"Write {shaft}: with the member that is fast to it, or name {shaft} in a clutch."
             problems.append(Problem(sheet.mark, "U123", f"Nothing is tied to the {shaft}", advice))
     _check_loose_members(sheet, problems)
@@ -103,7 +99,7 @@ def _check_loose_members(sheet: UnitSheet, problems: list[Problem]) -> None:
         # A misspelt member would be told twice.
         return
     for item in sheet.sets.values():
-        loose = [name for name in (f"{item.id}.{part}" for part in MEMBERS[item.kind]) if name not in used]
+        loose = [name for name in (f"{item.id}.{part}" for part in SET_KINDS[item.kind].members) if name not in used]
         if loose and item.kind in ("simple", "double_pinion"):
             verb = "is" if len(loose) == 1 else "are"
             what = f"{' and '.join(loose)} {verb} tied to nothing, so set {item.id} can carry no torque"
@@ -179,3 +175,7 @@ def _check_patterns(sheet: UnitSheet, problems: list[Problem]) -> None:
             what = f"Gears {' and '.join(names)} have the same pattern ({', '.join(sorted(pattern)) or 'none on'})"
             advice = "Check on_in; a solenoid that does not choose gears needs controls: [elements] and acts: directly."
             problems.append(Problem(by_pattern[0].mark, "U116", what, advice, "warning"))
+    for other in sheet.other_patterns:
+        if by_pattern and other.on in alike:
+            what = f"This pattern is that of gear {alike[other.on][0]}, so what it gives or applies here is never read"
+            problems.append(Problem(other.mark, "U114", what, "Take it out, or check on and on_in.", "warning"))

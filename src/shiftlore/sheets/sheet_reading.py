@@ -16,14 +16,20 @@ from shiftlore.reading import (
     read_yaml,
 )
 from shiftlore.sheets.sheet_checks import check_links
-from shiftlore.sheets.unit_sheets import (
+from shiftlore.sheets.sheet_words import (
     ELEMENT_TYPES,
-    NEUTRAL,
+    LEAST_TEETH,
+    LETS,
+    MOST_TEETH,
     SENSOR_TYPES,
     SET_KINDS,
     SOLENOID_TYPES,
+)
+from shiftlore.sheets.unit_sheets import (
+    NEUTRAL,
     AccessMinutes,
     Fluid,
+    Join,
     Pattern,
     SheetElement,
     SheetGear,
@@ -33,28 +39,12 @@ from shiftlore.sheets.unit_sheets import (
     UnitSheet,
 )
 
-TEETH = {
-    "simple": ("sun", "ring", "pinion"),
-    "double_pinion": ("sun", "ring", "pinion_at_sun", "pinion_at_ring"),
-    "ravigneaux": ("small_sun", "large_sun", "ring", "second_ring", "short_pinion", "long_pinion"),
-    "stepped": ("sun", "ring", "second_sun", "second_ring", "pinion_at_sun", "pinion_at_ring"),
-    "pair": ("drive", "driven"),
-    "chain": ("drive", "driven"),
-    "variator": (),
-}
-RATIOS = {
-    "simple": ("ring_to_sun",),
-    "double_pinion": ("ring_to_sun",),
-    "ravigneaux": ("ring_to_small_sun", "ring_to_large_sun"),
-    "stepped": ("ring_to_sun",),
-    "pair": ("ratio",),
-    "chain": ("ratio",),
-    "variator": ("ratio_low", "ratio_high"),
-}
-LETS = ("forward", "backward", "first_ahead", "second_ahead")
+_NAMING = ("shafts", "lockup_gears", "failsafe_gear")
 _REVERSE = re.compile(r"[Rr](ev(erse)?)?[ _-]?[0-9]*( .*)?")
 _UNIT_ID = re.compile(r"[a-z][a-z0-9]*([_-][a-z0-9]+)*")
 _TAG = re.compile(r"[a-z][a-z0-9_]*")
+_SHEET_KEYS = frozenset({"gears", "elements", "ranges", "solenoids", "sets", "kind_only", "lockup_gears", "tags"})
+_CASE_KEYS = frozenset({"shiftlore", "unit", "findings", "complaint", "background", "odometer_km"})
 
 
 def read_sheet(source: str | bytes | Path, file: str | None = None) -> tuple[UnitSheet | None, list[Problem]]:
@@ -105,12 +95,15 @@ def sheet_from_node(node: Node, problems: list[Problem]) -> UnitSheet:
         solenoids=_by_id(_solenoid(item) for item in fields.records("solenoids", "solenoid")),
         other_patterns=tuple(_pattern(item) for item in fields.records("other_patterns", "pattern")),
         speed_sensors=_by_id(_sensor(item) for item in fields.records("speed_sensors", "speed sensor")),
-        pressure_switches=_by_id(_switch(item) for item in fields.records("pressure_switches", "pressure switch")),
+        pressure_switches=_by_id(
+            _sensor(item, is_switch=True) for item in fields.records("pressure_switches", "pressure switch")
+        ),
         lockup_gears=_names(fields, "lockup_gears"),
         failsafe_gear=_name(fields, "failsafe_gear"),
         access={name: _access(value, mark, problems) for name, mark, value in _named(fields, "access", problems)},
         source=fields.text("source", ""),
         possible_tags=_tags(fields, "possible_tags"),
+        places={key: fields.value_mark(key) for key in _NAMING if fields.has(key)},
         mark=node.mark,
     )
     _report_twins(fields, ("elements", "solenoids", "speed_sensors", "pressure_switches"))
@@ -222,36 +215,29 @@ def _gear_set(name: str, node: Node, mark: Mark, problems: list[Problem]) -> She
     teeth: dict[str, float] = {}
     inner = fields.mapping("teeth", "list of teeth")
     if inner is not None:
-        for key in TEETH[kind]:
-            count = inner.whole(key, 5, 400, None)
+        for key in (*SET_KINDS[kind].teeth, *SET_KINDS[kind].more_teeth):
+            count = inner.whole(key, LEAST_TEETH, MOST_TEETH, None)
             if count is not None:
                 teeth[key] = count
         inner.finish()
-    ratios = {key: fields.number(key, 0.05, 12, None) for key in RATIOS[kind]}
-    found = SheetSet(
-        name,
-        kind,
-        teeth,
-        {key: value for key, value in ratios.items() if value is not None},
-        fields.yes_no("idler", False) if kind == "pair" else False,
-        mark,
-    )
+    ratios = {key: fields.number(key, 0.05, 12, None) for key in SET_KINDS[kind].ratios}
+    idler = fields.yes_no("idler", False) if kind == "pair" else False
     fields.finish()
-    return found
+    return SheetSet(name, kind, teeth, {key: value for key, value in ratios.items() if value is not None}, idler, mark)
 
 
-def _joined(fields: Fields, problems: list[Problem]) -> tuple[tuple[str, ...], ...]:
+def _joined(fields: Fields, problems: list[Problem]) -> tuple[Join, ...]:
     """Gather `joined`, and what `input`, `output`, `engine` and `held` are made fast to."""
     groups = []
     for node in fields.nodes("joined"):
         if node.kind != "list" or len(node.items) < 2:
             problems.append(problem_at(node, "107", "A join needs two members or more", "Write [front.sun, rear.sun]."))
             continue
-        groups.append(tuple(_scalar_text(item, problems) for item in node.items))
-    for key, shaft in (("input", "input"), ("output", "output"), ("engine", "engine"), ("held", "case")):
+        groups.append(Join(tuple(_scalar_text(item, problems) for item in node.items), node.mark))
+    for key in ("input", "output", "engine", "held"):
         members = _names(fields, key)
         if members:
-            groups.append((shaft, *members))
+            groups.append(Join(("case" if key == "held" else key, *members), fields.value_mark(key)))
     return tuple(groups)
 
 
@@ -337,14 +323,14 @@ def _gear(name: str, fields: Fields, mark: Mark, what: str) -> SheetGear:
     if ratio is not None and kind == "reverse":
         ratio = -abs(ratio)
     found = SheetGear(
-        name,
-        ratio,
-        _shares(fields, "on"),
-        _names(fields, "coast"),
-        kind,
-        holds,
-        fields.number("variator", 0.1, 10, None),
-        mark,
+        name=name,
+        ratio=ratio,
+        on=_shares(fields, "on"),
+        coast=_names(fields, "coast"),
+        kind=kind,
+        range_of=holds,
+        variator=fields.number("variator", 0.1, 10, None),
+        mark=mark,
     )
     fields.finish()
     return found
@@ -357,16 +343,16 @@ def _solenoid(fields: Fields) -> SheetSolenoid:
     controls = _shares(fields, "controls")
     usual = "directly" if controls or kind != "on_off" else "by_pattern"
     found = SheetSolenoid(
-        ident,
-        fields.text("label", _label(ident)),
-        kind,
-        controls,
-        _names(fields, "on_in") if fields.has("on_in") else None,
-        fields.word("unpowered", ("releases", "applies"), ""),
-        fields.word("acts", ("directly", "by_pattern"), usual),
-        _name(fields, "code_letter") or "",
-        _names(fields, "codes"),
-        fields.mark,
+        id=ident,
+        label=fields.text("label", _label(ident)),
+        type=kind,
+        controls=controls,
+        on_in=_names(fields, "on_in") if fields.has("on_in") else None,
+        unpowered=fields.word("unpowered", ("releases", "applies"), ""),
+        acts=fields.word("acts", ("directly", "by_pattern"), usual),
+        code_letter=_name(fields, "code_letter") or "",
+        codes=_names(fields, "codes"),
+        mark=fields.mark,
     )
     fields.finish()
     return found
@@ -382,12 +368,14 @@ def _pattern(fields: Fields) -> Pattern:
     return found
 
 
-def _sensor(fields: Fields) -> SheetSensor:
+def _sensor(fields: Fields, is_switch: bool = False) -> SheetSensor:
+    """Read a speed sensor, or a pressure switch, which has elements instead of a type."""
     ident = fields.ident("id")
     found = SheetSensor(
-        ident,
-        fields.text("label", _label(ident)),
-        fields.word("type", SENSOR_TYPES),
+        id=ident,
+        label=fields.text("label", _label(ident)),
+        type="pressure_switch" if is_switch else fields.word("type", SENSOR_TYPES),
+        monitors=_names(fields, "monitors") if is_switch else (),
         code_letter=_name(fields, "code_letter") or "",
         codes=_names(fields, "codes"),
         mark=fields.mark,
@@ -396,32 +384,11 @@ def _sensor(fields: Fields) -> SheetSensor:
     return found
 
 
-def _switch(fields: Fields) -> SheetSensor:
-    ident = fields.ident("id")
-    found = SheetSensor(
-        ident,
-        fields.text("label", _label(ident)),
-        "pressure_switch",
-        _names(fields, "monitors"),
-        _name(fields, "code_letter") or "",
-        _names(fields, "codes"),
-        fields.mark,
-    )
-    fields.finish()
-    return found
-
-
 def _access(node: Node, mark: Mark, problems: list[Problem]) -> AccessMinutes:
     fields = Fields(node, problems, "access")
-    found = AccessMinutes(
-        fields.number("open_minutes", 0, 5000, None), fields.number("close_minutes", 0, 5000, None), mark
-    )
+    to_open, to_close = (fields.number(key, 0, 5000, None) for key in ("open_minutes", "close_minutes"))
     fields.finish()
-    return found
-
-
-_SHEET_KEYS = frozenset({"gears", "elements", "ranges", "solenoids", "sets", "kind_only", "lockup_gears", "tags"})
-_CASE_KEYS = frozenset({"shiftlore", "unit", "findings", "complaint", "background", "odometer_km"})
+    return AccessMinutes(to_open, to_close, mark)
 
 
 def is_sheet_file(path: Path) -> bool:

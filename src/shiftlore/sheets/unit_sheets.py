@@ -6,20 +6,6 @@ from dataclasses import dataclass, field
 
 from shiftlore.basics.problems import Mark
 
-SET_KINDS = ("simple", "double_pinion", "ravigneaux", "stepped", "pair", "chain", "variator")
-ELEMENT_TYPES = ("clutch", "brake", "band", "one_way_clutch", "dog", "converter_clutch")
-SOLENOID_TYPES = ("on_off", "pressure_control", "tcc", "line")
-SENSOR_TYPES = ("input", "output", "engine", "intermediate")
-SHAFTS = ("input", "output", "engine", "case")
-MEMBERS = {
-    "simple": ("sun", "ring", "carrier"),
-    "double_pinion": ("sun", "ring", "carrier"),
-    "ravigneaux": ("small_sun", "large_sun", "ring", "second_ring", "carrier"),
-    "stepped": ("sun", "ring", "second_sun", "second_ring", "carrier"),
-    "pair": ("drive", "driven"),
-    "chain": ("drive", "driven"),
-    "variator": ("primary", "secondary"),
-}
 # Names of chart lines that are neutral without saying so.
 NEUTRAL = re.compile(r"[NnPp](eutral|ark)?")
 _NOWHERE = Mark()
@@ -167,6 +153,14 @@ class AccessMinutes:
 
 
 @dataclass(frozen=True, slots=True)
+class Join:
+    """Members and shafts that turn as one; `case` among them means held for good."""
+
+    members: tuple[str, ...]
+    mark: Mark = _NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
 class UnitSheet:
     """One transmission family: gear train, elements, charts, fluid, access.
 
@@ -174,9 +168,9 @@ class UnitSheet:
         kind_only: whether it stands for units not known; nothing is computed then.
         tags: what rules may ask for with `needs` and `not_with`.
         possible_tags: tags that some units of the kind carry; they fulfil `needs` but do not rule a record out.
-        joined: groups of members and shafts that turn as one; `case` in a group means held for good.
         gears: forward and reverse gears and neutral, in the order of the sheet.
         ranges: held ranges.
+        places: key -> where its value stands, for keys that hold names of other parts.
     """
 
     id: str
@@ -186,7 +180,7 @@ class UnitSheet:
     fluid: Fluid
     sets: Mapping[str, SheetSet]
     shafts: tuple[str, ...]
-    joined: tuple[tuple[str, ...], ...]
+    joined: tuple[Join, ...]
     elements: Mapping[str, SheetElement]
     gears: Mapping[str, SheetGear]
     ranges: Mapping[str, SheetGear]
@@ -199,6 +193,7 @@ class UnitSheet:
     access: Mapping[str, AccessMinutes]
     source: str
     possible_tags: tuple[str, ...] = ()
+    places: Mapping[str, Mark] = field(default_factory=dict)
     mark: Mark = _NOWHERE
 
 
@@ -209,7 +204,7 @@ def says_ties(sheet: UnitSheet) -> bool:
 
 def list_used_members(sheet: UnitSheet) -> set[str]:
     """Name every member and shaft that a join or an element speaks of."""
-    used = {name for group in sheet.joined for name in group}
+    used = {name for join in sheet.joined for name in join.members}
     return used | {name for item in sheet.elements.values() for name in (item.first, item.second)}
 
 

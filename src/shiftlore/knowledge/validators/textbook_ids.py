@@ -18,8 +18,6 @@ from shiftlore.knowledge.records import CODE_FORM, Finding, Knowledge, TextbookC
 from shiftlore.knowledge.telling import place_of, tell_unknown
 from shiftlore.reading import known_words, quoted
 
-UNIT_KINDS = ("step", "step-rwd", "step-fwd", "cvt", "dct")
-
 
 def validate_textbook_ids(knowledge: Knowledge) -> list[Problem]:
     """Find ids and answers in textbook cases that nothing carries."""
@@ -43,9 +41,8 @@ def _of_one(case: TextbookCase, knowledge: Knowledge) -> Iterator[Problem]:
     if case.cause and case.cause not in knowledge.causes:
         mark = place_of(knowledge, *owner, "cause")
         yield tell_unknown(knowledge, mark, "K112", "cause", case.cause, knowledge.causes)
-    units = {*knowledge.sheets, *UNIT_KINDS}
-    if case.unit and case.unit not in units:
-        yield tell_unknown(knowledge, place_of(knowledge, *owner, "unit"), "K112", "unit", case.unit, units)
+    if case.unit and case.unit not in knowledge.sheets:
+        yield tell_unknown(knowledge, place_of(knowledge, *owner, "unit"), "K112", "unit", case.unit, knowledge.sheets)
     yield from _backgrounds(case, owner, knowledge)
     for name in case.complaint:
         if find_expanded(knowledge, name) is None:

@@ -15,16 +15,7 @@ from shiftlore.basics.problems import Problem
 from shiftlore.knowledge.records import Knowledge, Scope
 from shiftlore.knowledge.telling import place_of, scopes_of
 from shiftlore.reading import known_words, quoted
-from shiftlore.sheets import ELEMENT_TYPES, SENSOR_TYPES, SOLENOID_TYPES
-
-_TYPES = {
-    "element": ELEMENT_TYPES,
-    "solenoid": SOLENOID_TYPES,
-    "speed_sensor": SENSOR_TYPES,
-    "gear": ("forward", "reverse"),
-    "shift": ("up", "down"),
-    "pressure_switch": ("pressure_switch",),
-}
+from shiftlore.sheets import EACH
 
 
 def validate_types(knowledge: Knowledge) -> list[Problem]:
@@ -33,7 +24,7 @@ def validate_types(knowledge: Knowledge) -> list[Problem]:
 
 
 def _of_one(knowledge: Knowledge, owner: tuple[str, str], scope: Scope) -> list[Problem]:
-    allowed = _TYPES.get(scope.each or "", ())
+    allowed = EACH.get(scope.each or "", ())
     problems = []
     for name in scope.types:
         if name not in allowed:

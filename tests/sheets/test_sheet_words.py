@@ -2,7 +2,7 @@
 
 import pytest
 
-from shiftlore.sheets.where_words import is_where_word, where_words
+from shiftlore.sheets.sheet_words import is_where_word, where_words
 
 # The table of knowledge/README.md: from, to, the usual word.
 USUAL = [
