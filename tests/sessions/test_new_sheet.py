@@ -1,6 +1,12 @@
 """Writing a sheet by questions and answers."""
 
+from dataclasses import replace
+from pathlib import Path
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from pytest import mark
+from support.layouts import LAYOUTS
 
 from shiftlore.gearing import check_sheet
 from shiftlore.sessions.new_sheet import (
@@ -12,7 +18,7 @@ from shiftlore.sessions.new_sheet import (
     start_sheet,
     write_sheet,
 )
-from shiftlore.sheets import load_sheet
+from shiftlore.sheets import UnitSheet, load_sheet, read_sheet
 
 ANSWERS = [
     "lep6", "Six speeds: one set before two suns", "step rwd converter", "front simple", "rear ravigneaux", "",
@@ -100,3 +106,144 @@ def test_next_question__lists_what_is_there() -> None:
     question = next_question(_answer(start_sheet(), ANSWERS[:5]))
     assert question is not None
     assert question.listed == ("front simple", "rear ravigneaux")
+
+
+UNITS = Path(__file__).parents[2] / "knowledge" / "units"
+SHEETS = {**LAYOUTS, **{path.stem: path for path in UNITS.glob("*.yaml")}}
+# What the interview does not ask for: split inputs, doubtful elements, belts, and where an element is fed.
+TYPED = sorted(name for name in SHEETS if name not in ("cvt", "dct", "step", "step-rwd", "step-fwd", "split_input_4"))
+
+
+def _answers(sheet: UnitSheet) -> list[str]:
+    """Say a sheet in the words of the interview."""
+    fast = {key: [n for join in sheet.joined if join.members[0] == key for n in join.members[1:]] for key in FAST}
+    joined = [" ".join(join.members) for join in sheet.joined if join.members[0] not in FAST]
+    sets = []
+    for item in sheet.sets.values():
+        numbers = [f"{name} {value:g}" for name, value in {**item.teeth, **item.ratios}.items()]
+        sets.append(" ".join([item.id, item.kind, *(["idler"] if item.idler else []), *numbers]))
+    ends = {
+        item.id: [end for end in (item.first, item.second) if end not in ("", "case")]
+        for item in sheet.elements.values()
+    }
+    answers = [sheet.id, sheet.label, " ".join(sheet.tags) or "step", *sets, ""]
+    if sets:
+        answers += [" ".join(fast[key]) for key in FAST] + [*joined, ""]
+    answers += [" ".join([item.id, item.type, *ends[item.id]]) for item in sheet.elements.values()] + [""]
+    for line in sheet.gears.values():
+        ratio = "-" if line.ratio is None else f"{line.ratio:g}"
+        answers.append(" ".join([line.name, ratio, *line.on, *(f"({name})" for name in line.coast)]))
+    answers.append("")
+    answers += [" ".join([line.name, line.range_of or "", *line.on]) for line in sheet.ranges.values()] + [""]
+    for item in sheet.solenoids.values():
+        unpowered = [item.unpowered] if item.unpowered else []
+        on = ["on", *item.on_in] if item.on_in is not None else []
+        answers.append(" ".join([item.id, item.type, item.code_letter or "-", *item.controls, *unpowered, *on]))
+    litres = sheet.fluid.fill_litres
+    return [*answers, "", sheet.failsafe_gear or "", " ".join(sheet.lockup_gears), f"{litres:g}" if litres else ""]
+
+
+FAST = {"input": "input", "output": "output", "case": "held"}
+
+
+def _plain(sheet: UnitSheet) -> dict:
+    """Give what the interview can say of a sheet."""
+    gears = {name: (line.ratio, tuple(line.on), line.coast, line.kind) for name, line in sheet.gears.items()}
+    return {
+        "sets": {item.id: (item.kind, dict(item.teeth), dict(item.ratios), item.idler) for item in sheet.sets.values()},
+        "joined": {frozenset(join.members) for join in sheet.joined},
+        "elements": {item.id: (item.type, {item.first, item.second}) for item in sheet.elements.values()},
+        "gears": gears,
+        "ranges": {name: (line.range_of, tuple(line.on)) for name, line in sheet.ranges.items()},
+        "solenoids": {
+            item.id: (item.type, dict(item.controls), item.on_in, item.unpowered, item.code_letter)
+            for item in sheet.solenoids.values()
+        },
+        "rest": (sheet.id, sheet.label, sheet.failsafe_gear, sheet.lockup_gears, sheet.fluid.fill_litres),
+    }
+
+
+@mark.parametrize("name", TYPED)
+def test_write_sheet__says_what_was_answered(name: str) -> None:
+    sheet = load_sheet(SHEETS[name])
+    if any(" " in line for line in (*sheet.gears, *sheet.ranges)):
+        changed = {key: replace(line, name=line.name.replace(" ", "_")) for key, line in sheet.ranges.items()}
+        sheet = replace(sheet, ranges={line.name: line for line in changed.values()})
+    draft = _answer(start_sheet(), _answers(sheet))
+    question = next_question(draft)
+    assert question is None, [problem.what for problem in check_draft(draft)]
+    assert _plain(load_sheet(write_sheet(draft))) == _plain(sheet)
+
+
+WORDS = st.text(st.characters(min_codepoint=33, max_codepoint=126), min_size=1, max_size=8)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, len(ANSWERS) - 1), st.lists(WORDS, min_size=1, max_size=5))
+def test_answer_question__whatever_is_typed_is_refused_or_leaves_a_sheet(place: int, words: list[str]) -> None:
+    draft = _answer(start_sheet(), ANSWERS[:place])
+    before = {(problem.code, problem.what) for problem in read_sheet(write_sheet(draft))[1]}
+    after, fault = answer_question(draft, " ".join(words))
+    if fault:
+        assert after is draft
+        return
+    sheet, problems = read_sheet(write_sheet(after))
+    assert sheet is not None
+    errors = {(p.code, p.what) for p in problems if p.severity == "error" and p.mark.column > 1}
+    assert errors <= before
+
+
+def test_answer_question__a_pair_may_give_its_ratio() -> None:
+    draft = _answer(start_sheet(), [*ANSWERS[:3], "final pair idler ratio 3.73", ""])
+    sheet, _ = read_sheet(write_sheet(draft))
+    assert sheet is not None
+    assert (sheet.sets["final"].ratios, sheet.sets["final"].idler) == ({"ratio": 3.73}, True)
+
+
+def test_answer_question__an_id_may_carry_a_hyphen_as_the_reader_takes_it() -> None:
+    draft, fault = answer_question(start_sheet(), "step-six")
+    assert (fault, draft.lines("id")) == ("", ("step-six",))
+
+
+@mark.parametrize(
+    ("line", "key", "expected"),
+    [
+        ("joined front.carrier rear.ring", "joined", ("front.carrier rear.ring",)),
+        ("held front.ring", "held", ("front.ring",)),
+        ("element f one_way_clutch rear.ring", "elements", None),
+    ],
+)
+def test_answer_question__repair_takes_every_kind_of_line(line: str, key: str, expected: tuple | None) -> None:
+    draft = _answer(start_sheet(), [text.replace("3 1.52 a b", "3 1.52 a e") for text in ANSWERS])
+    after = _answer(draft, [line])
+    assert after.lines(key) == expected if expected else line.partition(" ")[2] in after.lines(key)
+
+
+def test_answer_question__repair_refuses_what_it_does_not_know() -> None:
+    draft = _answer(start_sheet(), [text.replace("3 1.52 a b", "3 1.52 a e") for text in ANSWERS])
+    same, fault = answer_question(draft, "teeth 3")
+    assert same is draft and fault.startswith("Begin with one of:")
+    same, fault = answer_question(draft, "gear 3 1.52 a q")
+    assert same is draft and 'no element "q"' in fault
+
+
+@mark.parametrize(
+    ("so_far", "text", "part"),
+    [
+        (2, "Step", "no tag"),
+        (3, "front simple sun 4 ring 71", "out of range"),
+        (3, "front simple moon 40 ring 71", 'no key "moon"'),
+        (6, "front.rin front.sun", "Nearest: front.ring"),
+        (9, "front.sun", "two members"),
+        (10, "A clutch front.carrier rear.small_sun", '"A"'),
+        (17, "1 0 a f", "A ratio of 0"),
+        (28, "sol_a on_off A on 9", 'no gear or range "9"'),
+        (31, "9", 'no gear "9"'),
+        (33, "dry", "number"),
+    ],
+)
+def test_answer_question__tells_what_the_sheet_has_against_a_line(so_far: int, text: str, part: str) -> None:
+    draft = _answer(start_sheet(), ANSWERS[:so_far])
+    same, fault = answer_question(draft, text)
+    assert same is draft
+    assert part in fault
