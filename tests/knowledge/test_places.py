@@ -2,8 +2,8 @@
 
 from shiftlore.basics import Mark
 from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge.places import place_of, tell_unknown
 from shiftlore.knowledge.strengths import NO_WORDS
-from shiftlore.knowledge.telling import place_of, tell_unknown
 
 
 def test_tell_unknown__names_the_nearest():

@@ -1,12 +1,31 @@
 """Each validator tells the exact place of what it finds, and is silent on the clean folder."""
 
+import dataclasses
 import importlib
+import inspect
+import itertools
+import json
+import os
 import pkgutil
+import re
+import subprocess
+import sys
+import textwrap
+from graphlib import TopologicalSorter
+from pathlib import Path
 
 import pytest
+import yaml
+from hypothesis import given
+from hypothesis import strategies as st
+from support.trade import SMALL
 
+import shiftlore.knowledge as knowledge
 import shiftlore.knowledge.validators as validators
+from shiftlore.basics import render_problem
 from shiftlore.knowledge import collect_knowledge
+from shiftlore.knowledge.validators import ids
+from shiftlore.knowledge.validators.shape import find_circles
 
 PUMP = "causes/pump/worn_pump.yaml"
 LINING = "causes/elements/worn_lining.yaml"
@@ -39,6 +58,7 @@ CASES = {
     "K112 unknown finding": ("textbook/worn_pump.yaml", "{fluid_colour:", "{fluid_color:", "7:12"),
     "K112 unknown grade": ("textbook/worn_pump.yaml", "fluid_colour: dark", "fluid_colour: darkish", "7:12"),
     "K112 unknown code": ("textbook/worn_pump.yaml", "P0732", "P0799", "7:51"),
+    "K113 leads to itself": ("states/all.yaml", "element_slips: some", "line_pressure_low: some", "6:43"),
     "K114 unknown grade": (PUMP, "{dark: often,", "{darkish: often,", "12:3"),
     "K114 sound grade": (PUMP, "{dark: often,", "{red: often,", "12:3"),
     "K114 one word for grades": (PUMP, "fluid_colour: {dark: often, black: sometimes}", "fluid_colour: often", "12:3"),
@@ -69,9 +89,10 @@ CASES = {
     "K127 unknown type": (LINING, "each: element\n", "each: element\ntypes: [clutch, brak]\n", "6:17"),
     "K127 types of one": (PUMP, "area: pump\n", "area: pump\ntypes: [clutch]\n", "5:9"),
     "K108 unknown type": ("codes/all.yaml", 'instance: "2"', 'instance: "2", sole_of: [line, lien]', "2:104"),
-    "K128 unknown particular": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  general_of: [gear_slip]\n", "31:16"),
-    "K128 rest of one": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  rest_of: fluid_colour\n", "31:12"),
-    "K128 rest of itself": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  rest_of: no_codes\n", "31:12"),
+    "K129 unknown particular": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  general_of: [gear_slip]\n", "31:16"),
+    "K129 rest of one": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  rest_of: fluid_colour\n", "31:12"),
+    "K129 rest of itself": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  rest_of: no_codes\n", "31:12"),
+    "K129 general of itself": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  general_of: [no_codes]\n", "31:16"),
     "K126 unknown parent": ("access.yaml", "parent: standing", "parent: standin", "3:41"),
     "K126 circle": ("access.yaml", "parent: standing", "parent: pan_off", "3:41"),
 }
@@ -141,10 +162,150 @@ def test_tell_unknown__a_retired_id_names_what_replaced_it(folder):
     assert ["Write fluid_colour."] == [problem.write_instead for problem in problems if problem.code == "K102"]
 
 
-def test_validators__each_is_in_the_list_and_has_its_manual():
+def snippets_of(validate):
+    """Read a manual page: its first line, what passes, and what fails or is warned of."""
+    first, *paragraphs = inspect.cleandoc(validate.__doc__).split("\n\n")
+    headings = {paragraph.split(":")[0].split(",")[0].split(" (")[0]: index for index, paragraph in enumerate(paragraphs)}
+    bad = "Fails" if "Fails" in headings else "Warned of"
+    passing, failing = (textwrap.dedent(paragraphs[headings[name] + 1]) for name in ("Passes", bad))
+    return first, passing, failing, bad
+
+
+def written_with(snippet, card):
+    """Give the small folder with a snippet written into it.
+
+    Records of a list take the place of the record with their id, or are added with the rest of the first of their kind;
+    all other keys stand in the cause worn_pump, or in its textbook card.
+    """
+    alone = "textbook/worn_pump.yaml" if card else PUMP
+    documents = {name: yaml.safe_load(text) for name, text in SMALL.items()}
+    for key, value in yaml.safe_load(snippet).items():
+        if not isinstance(value, list) or not isinstance(value[0], dict):
+            documents[alone][key] = value
+            continue
+        file = next(name for name, held in documents.items() if key in held and name not in (PUMP, LINING))
+        records = documents[file][key]
+        name = "code" if key == "codes" else "id"
+        for record in value:
+            like = next((one for one in records if one[name] == record[name]), None)
+            if like is None:
+                records.append({**records[0], **record})
+            else:
+                like.update(record)
+    return {name: json.dumps(document) for name, document in documents.items()}
+
+
+@pytest.mark.parametrize("validate", validators.VALIDATORS, ids=lambda validate: validate.__name__)
+def test_validators__the_manual_page_is_true(folder, validate):
+    first, passing, failing, bad = snippets_of(validate)
+    codes = re.findall(r"K1\d\d", first.split(":")[0])
+    assert codes and ("(warning)" in first) == (bad == "Warned of")
+    card = validate.__module__.endswith(".textbook")
+    _, problems = collect_knowledge(folder(written_with(passing, card)))
+    assert [] == [render_problem(problem) for problem in problems if problem.severity == "error" or problem.code in codes]
+    _, problems = collect_knowledge(folder(written_with(failing, card)))
+    severity = "warning" if bad == "Warned of" else "error"
+    assert {(code, severity) for code in codes} == {(one.code, one.severity) for one in problems if one.code in codes}
+
+
+def test_validators__each_is_in_the_list_once():
     names = [f"{validators.__name__}.{one.name}" for one in pkgutil.iter_modules(validators.__path__)]
-    modules = [importlib.import_module(name) for name in names]
-    assert {module.__name__ for module in modules} == {function.__module__ for function in validators.VALIDATORS}
-    for module in modules:
-        assert "\nPasses" in module.__doc__
-        assert "\nFails" in module.__doc__ or "Warned of" in module.__doc__
+    written = [
+        function
+        for module in map(importlib.import_module, names)
+        for name, function in vars(module).items()
+        if name.startswith("validate_") and function.__module__ == module.__name__
+    ]
+    assert sorted(map(repr, written)) == sorted(map(repr, validators.VALIDATORS))
+    assert len(set(validators.VALIDATORS)) == len(validators.VALIDATORS)
+
+
+@pytest.mark.parametrize("reference", ids.REFERENCES, ids=lambda one: f"{one.code} {one.owners} {one.kind}")
+def test_references__every_key_of_the_table_is_looked_at(folder, reference):
+    """With nothing left to name, whatever is written under the key is told, in its own words, with a place."""
+    clean, _ = collect_knowledge(folder())
+    nothing = dataclasses.replace(reference, known=lambda knowledge: {})
+    owners = getattr(clean, reference.owners)
+    written = [one for owner in (owners.values() if hasattr(owners, "values") else owners) for one in reference.written(owner)]
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(ids, "REFERENCES", (nothing,))
+        problems = ids.find_unknown(clean, reference.code)
+    assert [f'There is no {reference.kind} "{name}"' for _, name in written] == [problem.what for problem in problems]
+    assert all(problem.mark.line and problem.mark.column for problem in problems)
+
+
+def test_validate_access_states__what_leads_into_a_circle_is_told_too(folder):
+    levels = """\
+access:
+- {id: standing, label: As it stands}
+- {id: pan_off, label: Pan off, parent: standing}
+- {id: one, label: One, parent: two}
+- {id: two, label: Two, parent: one}
+- {id: three, label: Three, parent: two}
+"""
+    _, problems = collect_knowledge(folder({"access.yaml": levels}))
+    assert [("access.yaml:4:33", "K126"), ("access.yaml:5:33", "K126"), ("access.yaml:6:37", "K126")] == [
+        (str(problem.mark), problem.code) for problem in problems
+    ]
+
+
+def test_validate_state_cycles__a_state_that_leads_to_itself_and_two_circles_at_once(folder):
+    states = """\
+states:
+- {id: one, label: One, source: s, leads_to: {one: often, two: often}}
+- {id: two, label: Two, source: s, leads_to: {one: often, three: often}}
+- {id: three, label: Three, source: s, leads_to: {two: [{strength: often}, {strength: rarely}]}}
+"""
+    _, problems = collect_knowledge(folder({"states/more.yaml": states}))
+    told = [(str(problem.mark), problem.what.split(": ")[1]) for problem in problems if problem.code == "K113"]
+    assert [
+        ("states/more.yaml:2:47", "one -> one"),
+        ("states/more.yaml:3:47", "one -> two -> one"),
+        ("states/more.yaml:4:57", "two -> three -> two"),
+        ("states/more.yaml:4:76", "two -> three -> two"),
+    ] == told
+
+
+@given(st.lists(st.tuples(st.integers(0, 5), st.integers(0, 5)), max_size=12))
+def test_find_circles__there_are_some_just_where_the_graph_has_a_circle(pairs):
+    """Source: the definition; a graph without circles can be put in an order in which every line goes down."""
+    lines = {start: [end for first, end in pairs if first == start] for start in range(6)}
+    circles = list(find_circles(lines))
+    for circle in circles:
+        assert circle[0] == circle[-1]
+        assert all(after in lines[before] for before, after in itertools.pairwise(circle))
+    closing = {(circle[-2], circle[-1]) for circle in circles}
+    left = {start: [end for end in ends if (start, end) not in closing] for start, ends in lines.items()}
+    assert len(list(TopologicalSorter(left).static_order())) == 6
+    assert bool(circles) == (not can_be_ordered(lines))
+
+
+def can_be_ordered(lines):
+    """Take away what leads to nothing until nothing is left, or nothing more can be taken."""
+    left = {start: set(ends) for start, ends in lines.items()}
+    while ready := [start for start, ends in left.items() if not ends]:
+        left = {start: ends - set(ready) for start, ends in left.items() if start not in ready}
+    return not left
+
+
+def test_validators__a_clean_folder_is_read_without_the_graph_library(folder):
+    script = "import sys; from shiftlore.knowledge import collect_knowledge; collect_knowledge(sys.argv[1]); print('networkx' in sys.modules)"
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+    run = [sys.executable, "-c", script, str(folder())]
+    assert "False" == subprocess.run(run, env=environment, capture_output=True, text=True, check=True).stdout.strip()
+
+
+CODE = re.compile(r"K\d{3}")
+NUMBER = re.compile(r'"(0\d\d)"')
+
+
+def test_codes__each_one_that_this_room_can_give_has_a_test_with_its_place():
+    """It stands in `CASES`, or beside a line and a column in another test; a number of the reader's gets the letter K."""
+    written = [path.read_text(encoding="utf-8") for path in Path(knowledge.__file__).parent.rglob("*.py")]
+    codes = {code for text in written for code in (*CODE.findall(text), *(f"K{one}" for one in NUMBER.findall(text)))}
+    told = {name[:4] for name in CASES}
+    for path in Path(__file__).parent.glob("test_*.py"):
+        lines = path.read_text(encoding="utf-8").splitlines()
+        told |= {code for line in lines if re.search(r"\d+:\d+", line) for code in CODE.findall(line)}
+    assert [] == sorted(codes - told)
+    assert len(codes) > 30

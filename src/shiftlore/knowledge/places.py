@@ -1,4 +1,4 @@
-"""Tell of an id that nothing carries, with the nearest that something does."""
+"""Where the members of records stand, and what to say where one names nothing."""
 
 from collections.abc import Iterable, Iterator
 
@@ -19,24 +19,6 @@ def tell_unknown(knowledge: Knowledge, mark: Mark, code: str, kind: str, written
 def place_of(knowledge: Knowledge, *place: str) -> Mark:
     """Say where a member of a record stands, or where nothing is known of it, nowhere."""
     return knowledge.places.get(place, Mark())
-
-
-def unknown_members(
-    knowledge: Knowledge,
-    owner: tuple[str, str],
-    key: str,
-    members: Iterable[str],
-    code: str,
-    kind: str,
-    known: Iterable[str],
-) -> list[Problem]:
-    """Make a problem for each member of an id list that nothing carries."""
-    allowed = list(known)
-    return [
-        tell_unknown(knowledge, place_of(knowledge, *owner, key, member), code, kind, member, allowed)
-        for member in members
-        if member not in allowed
-    ]
 
 
 def scopes_of(knowledge: Knowledge) -> Iterator[tuple[tuple[str, str], Scope]]:

@@ -1,37 +1,365 @@
-"""K103, K104: a look-alike must be another cause, and what tells the two apart must be findings.
+"""What one record says of another by its id: it must be there.
 
-Passes:
-
-    looks_like:
-      low_line_pressure: {because: It also spoils reverse., tells_apart: [reverse_slips]}
-
-Fails, at the cause or the finding that nothing carries, and where a cause looks like itself:
-
-    looks_like:
-      low_line_presure: {because: It also spoils reverse., tells_apart: [reverse_slip]}
+One table says for each code where such ids are written and what they must name; a validator that asks no more is a line.
 """
 
-from shiftlore.basics.problems import Problem
-from shiftlore.knowledge.records import Cause, Knowledge
-from shiftlore.knowledge.telling import tell_unknown, unknown_members
+from collections.abc import Callable, Collection, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from shiftlore.basics.problems import Mark, Problem
+from shiftlore.knowledge.places import place_of, tell_unknown
+from shiftlore.knowledge.records import Code, Finding, Knowledge, Stand
+from shiftlore.reading import known_words, quoted
+from shiftlore.sheets import SOLENOID_TYPES
+
+_Place = tuple[str, ...] | Mark
+_Written = Callable[[Any], Iterator[tuple[_Place, str]]]
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """One key under which ids are written.
+
+    Args:
+        code: of the problem where one names nothing.
+        owners: field or property of `Knowledge` with the records that have the key.
+        written: gives the ids of one such record, each with its place.
+        kind: what they name, for the message.
+        known: gives all that may be named.
+    """
+
+    code: str
+    owners: str
+    written: _Written
+    kind: str
+    known: Callable[[Knowledge], Collection[str]]
+
+
+def _members(key: str, owner: str) -> _Written:
+    """Read the ids of a list."""
+    return lambda record: (((owner, record.id, key, one), one) for one in getattr(record, key))
+
+
+def _single(key: str, owner: str) -> _Written:
+    """Read the one id under a key; a missing one is told elsewhere."""
+    return lambda record: iter([((owner, record.id, key), getattr(record, key))] if getattr(record, key) else [])
+
+
+def _access(owner: str) -> _Written:
+    return lambda act: iter([((owner, act.id, "access"), act.access)])
+
+
+def _rest_of(finding: Finding) -> Iterator[tuple[_Place, str]]:
+    return iter([(("finding", finding.id, "rest_of"), finding.rest_of)] if finding.rest_of is not None else [])
+
+
+def _sole_of(code: Code) -> Iterator[tuple[_Place, str]]:
+    return ((("code", code.code, "sole_of", one), one) for one in code.sole_of)
+
+
+def _marked(key: str, name: str) -> _Written:
+    """Read the ids of a list of lines that know their own place."""
+    return lambda record: ((line.mark, getattr(line, name)) for line in getattr(record, key) if getattr(line, name))
+
+
+def _tells_apart(cause: Any) -> Iterator[tuple[_Place, str]]:
+    for other in cause.looks_like:
+        for finding in other.tells_apart:
+            yield ("look-alike", f"{cause.id}/{other.cause}", "tells_apart", finding), finding
+
+
+def _damages(cause: Any) -> Iterator[tuple[_Place, str]]:
+    return ((("driven_on", cause.id, "damages", one), one) for one in cause.driven_on.damages)
+
+
+def _backgrounds(record: Any) -> Iterator[tuple[_Place, str]]:
+    return ((("raised_by", str(line.mark)), line.background) for line in record.raised_by)
+
+
+def _stood_for(key: str) -> _Written:
+    return lambda finding: (
+        (("stands_for", str(stand.mark), key, one), one) for stand in finding.stands_for for one in getattr(stand, key)
+    )
+
+
+def _finding_of_code(code: Code) -> Iterator[tuple[_Place, str]]:
+    yield ("code", code.code, "finding"), code.finding
+
+
+def _causes(knowledge: Knowledge) -> Collection[str]:
+    return knowledge.causes
+
+
+def _findings(knowledge: Knowledge) -> Collection[str]:
+    return knowledge.findings
+
+
+def _access_states(knowledge: Knowledge) -> Collection[str]:
+    return knowledge.access
+
+
+def _cautions(knowledge: Knowledge) -> Collection[str]:
+    return knowledge.cautions
+
+
+def _prices(knowledge: Knowledge) -> Collection[str]:
+    return knowledge.prices
+
+
+REFERENCES = (
+    Reference("K102", "parents", _marked("leads_to", "target"), "state or finding",
+              lambda knowledge: {**knowledge.states, **knowledge.findings}),
+    Reference("K103", "causes", _marked("looks_like", "cause"), "cause", _causes),
+    Reference("K104", "causes", _tells_apart, "finding", _findings),
+    Reference("K105", "causes", _damages, "cause", _causes),
+    Reference("K106", "raised", _backgrounds, "background", lambda knowledge: knowledge.backgrounds),
+    Reference("K107", "findings", _stood_for("groups"), "group of findings",
+              lambda knowledge: {finding.group for finding in knowledge.findings.values()}),
+    Reference("K107", "findings", _stood_for("findings"), "finding", _findings),
+    Reference("K108", "codes", _finding_of_code, "finding", _findings),
+    Reference("K108", "codes", _sole_of, "type of solenoid", lambda knowledge: SOLENOID_TYPES),
+    Reference("K109", "checks", _members("reveals", "check"), "finding", _findings),
+    Reference("K109", "checks", _members("cautions", "check"), "caution", _cautions),
+    Reference("K109", "checks", _access("check"), "access state", _access_states),
+    Reference("K110", "jobs", _members("cautions", "job"), "caution", _cautions),
+    Reference("K110", "jobs", _access("job"), "access state", _access_states),
+    Reference("K110", "jobs", _members("follow_ups", "job"), "follow-up", lambda knowledge: knowledge.follow_ups),
+    Reference("K110", "jobs", _marked("cures", "cause"), "cause", _causes),
+    Reference("K111", "checks", _marked("consumables", "price"), "price", _prices),
+    Reference("K111", "jobs", _marked("parts", "price"), "price", _prices),
+    Reference("K111", "jobs", _marked("consumables", "price"), "price", _prices),
+    Reference("K111", "access", _marked("consumables", "price"), "price", _prices),
+    Reference("K111", "follow_ups", _marked("consumables", "price"), "price", _prices),
+    Reference("K119", "causes", _single("area", "cause"), "area", lambda knowledge: knowledge.areas),
+    Reference("K129", "findings", _members("general_of", "finding"), "finding", _findings),
+    Reference("K129", "findings", _rest_of, "finding that is a template",
+              lambda knowledge: [key for key, one in knowledge.findings.items() if one.scope.each is not None]),
+    Reference("K126", "access", _single("parent", "access"), "access state", _access_states),
+)  # fmt: skip
+
+
+def find_unknown(knowledge: Knowledge, *codes: str) -> list[Problem]:
+    """Make a problem of these codes for every id that names nothing."""
+    problems = []
+    for reference in REFERENCES:
+        if reference.code in codes:
+            known, owners = reference.known(knowledge), getattr(knowledge, reference.owners)
+            for owner in owners.values() if hasattr(owners, "values") else owners:
+                for place, written in reference.written(owner):
+                    if written not in known:
+                        mark = place if isinstance(place, Mark) else place_of(knowledge, *place)
+                        problems.append(tell_unknown(knowledge, mark, reference.code, reference.kind, written, known))
+    return problems
+
+
+def validate_targets(knowledge: Knowledge) -> list[Problem]:
+    """K102: whatever a cause or state leads to must be a state or a finding.
+
+    Passes:
+
+        leads_to: {line_pressure_low: often}      # a state of that id is written
+
+    Fails, at the target:
+
+        leads_to: {line_presure_low: often}       # Nearest: line_pressure_low
+    """
+    return find_unknown(knowledge, "K102")
 
 
 def validate_look_alikes(knowledge: Knowledge) -> list[Problem]:
-    """Find look-alikes that are no causes, and tell-apart findings that are none."""
-    return [problem for cause in knowledge.causes.values() for problem in _of_one(cause, knowledge)]
+    """K103, K104: a look-alike must be another cause, and what tells the two apart must be findings.
+
+    Passes:
+
+        looks_like:
+          worn_lining: {because: It keeps to its own gears., tells_apart: [line_pressure_idle]}
+
+    Fails, at the cause or the finding that nothing carries, and where a cause looks like itself:
+
+        looks_like:
+          worn_linings: {because: It keeps to its own gears., tells_apart: [line_pressure]}
+    """
+    itself = [
+        Problem(other.mark, "K103", "A cause cannot look like itself", "Name the cause it is mistaken for.")
+        for cause in knowledge.causes.values()
+        for other in cause.looks_like
+        if other.cause == cause.id
+    ]
+    return find_unknown(knowledge, "K103", "K104") + itself
 
 
-def _of_one(cause: Cause, knowledge: Knowledge) -> list[Problem]:
-    problems = []
-    for other in cause.looks_like:
-        if other.cause not in knowledge.causes:
-            problems.append(tell_unknown(knowledge, other.mark, "K103", "cause", other.cause, knowledge.causes))
-        elif other.cause == cause.id:
-            problems.append(
-                Problem(other.mark, "K103", "A cause cannot look like itself", "Name the cause it is mistaken for.")
-            )
-        owner = ("look-alike", f"{cause.id}/{other.cause}")
-        problems += unknown_members(
-            knowledge, owner, "tells_apart", other.tells_apart, "K104", "finding", knowledge.findings
-        )
+def validate_damages(knowledge: Knowledge) -> list[Problem]:
+    """K105: what a fault damages when driven on must be causes.
+
+    Passes:
+
+        driven_on: {severity: gets_worse, says: It burns., damages: [worn_lining]}
+
+    Fails, at the id:
+
+        driven_on: {severity: gets_worse, says: It burns., damages: [worn_linings]}
+    """
+    return find_unknown(knowledge, "K105")
+
+
+def validate_hazards(knowledge: Knowledge) -> list[Problem]:
+    """K106: what raises a hazard must be a background and one of its answers.
+
+    Passes:
+
+        raised_by: {usage: {towing: 1.8}}         # backgrounds.yaml has usage with the answer towing
+
+    Fails, at the background or the answer:
+
+        raised_by: {usage: {tow: 1.8}}            # Nearest: towing
+    """
+    problems = find_unknown(knowledge, "K106")
+    for record in knowledge.raised:
+        for line in record.raised_by:
+            background = knowledge.backgrounds.get(line.background)
+            if background is not None and line.grade not in background.shares:
+                kind = f"answer of {line.background}"
+                problems.append(tell_unknown(knowledge, line.mark, "K106", kind, line.grade, background.shares))
     return problems
+
+
+def validate_stand_ins(knowledge: Knowledge) -> list[Problem]:
+    """K107: an answer that stands for others must name its own grade, known groups and known findings.
+
+    Passes:
+
+        findings:
+        - {id: no_codes, stands_for: [{answer: "yes", groups: [drive], answered: "no"}]}
+
+    Fails, at the group, the finding, or the answer that no grade matches:
+
+        findings:
+        - {id: no_codes, stands_for: [{answer: maybe, groups: [drives], answered: "no"}]}
+    """
+    pairs = [(finding, stand) for finding in knowledge.findings.values() for stand in finding.stands_for]
+    return find_unknown(knowledge, "K107") + [
+        problem for finding, stand in pairs for problem in _wrong_answers(finding, stand, knowledge)
+    ]
+
+
+def _wrong_answers(finding: Finding, stand: Stand, knowledge: Knowledge) -> Iterator[Problem]:
+    others = [knowledge.findings[name] for name in stand.findings if name in knowledge.findings]
+    given = [("answer", stand.answer, finding), *(("answered", stand.answered, other) for other in others)]
+    for key, answer, asked in given:
+        if answer and answer not in asked.grades:
+            mark = place_of(knowledge, "stands_for", str(stand.mark), key)
+            what = f"{quoted(answer)} is no grade of {asked.id}"
+            yield Problem(mark, "K107", what, known_words(answer, asked.grades))
+
+
+def validate_code_findings(knowledge: Knowledge) -> list[Problem]:
+    """K108: a trouble code must answer a known finding, and name an instance just where that is a template.
+
+    Passes:
+
+        codes:
+        - {code: P0732, means: Gear 2 has the wrong ratio, finding: gear_slips, instance: "2"}
+
+    Fails, at the finding, or at the code whose instance is missing or has no place:
+
+        codes:
+        - {code: P0730, means: A gear has the wrong ratio, finding: gear_slips, instance: ~}
+    """
+    problems = find_unknown(knowledge, "K108")
+    for code in knowledge.codes.values():
+        if code.finding not in knowledge.findings:
+            continue
+        each = knowledge.findings[code.finding].scope.each
+        if each is None and code.instance is not None:
+            what = f"{code.finding} is one finding, so {code.code} can name no instance"
+            problems.append(Problem(code.mark, "K108", what, "Take instance out."))
+        if each is not None and code.instance is None:
+            what = f"{code.code} does not say which {each.replace('_', ' ')} it speaks of"
+            problems.append(Problem(code.mark, "K108", what, "Add instance: ..., in quotes."))
+    return problems
+
+
+def validate_general_findings(knowledge: Knowledge) -> list[Problem]:
+    """K129: a general finding must name known particular ones, and the rest of a template a known template.
+
+    Passes:
+
+        findings:
+        - {id: slips_any, general_of: [gear_slips]}      # gear_slips is a finding, one per gear
+        - {id: slips_else, rest_of: gear_slips}
+
+    Fails, at the id that no finding carries, that is no template, or that is the finding's own:
+
+        findings:
+        - {id: slips_any, general_of: [gear_slip]}
+    """
+    problems = find_unknown(knowledge, "K129")
+    for finding in knowledge.findings.values():
+        if finding.id in finding.general_of or (finding.scope.each is not None and finding.id == finding.rest_of):
+            key = ("general_of", finding.id) if finding.id in finding.general_of else ("rest_of",)
+            mark, others = place_of(knowledge, "finding", finding.id, *key), {*knowledge.findings} - {finding.id}
+            problems.append(tell_unknown(knowledge, mark, "K129", "other finding", finding.id, sorted(others)))
+    return problems
+
+
+def validate_check_ids(knowledge: Knowledge) -> list[Problem]:
+    """K109: a check must reveal known findings, in a known state of disassembly, with known cautions.
+
+    Passes:
+
+        checks:
+        - {id: look_in, access: pan_off, reveals: [fluid_colour], cautions: [hot_fluid]}
+
+    Fails, at the id:
+
+        checks:
+        - {id: look_in, access: pan_of, reveals: [fluid_color], cautions: [hot_fluids]}
+    """
+    return find_unknown(knowledge, "K109")
+
+
+def validate_job_ids(knowledge: Knowledge) -> list[Problem]:
+    """K110: a job must cure known causes, in a known state of disassembly, with known follow-ups and cautions.
+
+    Passes:
+
+        jobs:
+        - {id: new_pump, access: pan_off, cures: {worn_pump: usually}, follow_ups: [level_hot]}
+
+    Fails, at the id:
+
+        jobs:
+        - {id: new_pump, access: pan_off, cures: {worn_pumps: usually}, follow_ups: [level_hott]}
+    """
+    return find_unknown(knowledge, "K110")
+
+
+def validate_needed_prices(knowledge: Knowledge) -> list[Problem]:
+    """K111: every part and consumable must stand in the price book.
+
+    Passes:
+
+        checks:
+        - {id: look_in, consumables: [{price: pan_gasket, count: 1}]}      # prices.yaml has pan_gasket
+
+    Fails, at the price:
+
+        checks:
+        - {id: look_in, consumables: [{price: pan_gaskett, count: 1}]}     # Nearest: pan_gasket
+    """
+    return find_unknown(knowledge, "K111")
+
+
+def validate_areas(knowledge: Knowledge) -> list[Problem]:
+    """K119: the area of a cause must be one of `areas.yaml`.
+
+    Passes:
+
+        area: clutch_pack
+
+    Fails, at the area:
+
+        area: clutches                 # Nearest: clutch_pack
+    """
+    return find_unknown(knowledge, "K119")

@@ -1,36 +1,148 @@
-"""K114: a line must lead to fault grades that its target has, and hold from a grade that its parent has.
+"""The shape of what is written: no circles, and grades, instances and types that fit both ends of a line."""
 
-Passes:
-
-    leads_to:
-      fluid_colour: {dark: often, black: sometimes}       # grades: [red, dark, black]
-      fluid_smell_burnt: often                            # yes/no
-
-Fails, at the target: an unknown grade, the sound grade, or a single word for a graded target:
-
-    leads_to:
-      fluid_colour: often
-      fluid_smell_burnt: {strong: often}
-"""
-
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from graphlib import CycleError, TopologicalSorter
 
 from shiftlore.basics.problems import Mark, Problem
-from shiftlore.knowledge.records import Finding, Knowledge, State, Strength
-from shiftlore.knowledge.telling import place_of
+from shiftlore.knowledge.places import place_of, scopes_of
+from shiftlore.knowledge.records import Finding, Knowledge, Link, Scope, State, Strength
+from shiftlore.knowledge.validators.ids import find_unknown
 from shiftlore.reading import known_words, quoted
+from shiftlore.sheets import ELEMENT_TYPES, SENSOR_TYPES, SOLENOID_TYPES, is_where_word, where_words
+
+_TYPES = {
+    "element": ELEMENT_TYPES,
+    "solenoid": SOLENOID_TYPES,
+    "speed_sensor": SENSOR_TYPES,
+    "gear": ("forward", "reverse"),
+    "shift": ("up", "down"),
+    "pressure_switch": ("pressure_switch",),
+}
+
+
+def validate_state_cycles(knowledge: Knowledge) -> list[Problem]:
+    """K113: states must not lead back to themselves.
+
+    Passes:
+
+        states:
+        - {id: fluid_hot, leads_to: {fluid_thin: sometimes}}
+        - {id: fluid_thin, leads_to: {line_pressure_idle: often}}
+
+    Fails, at the line that closes the circle:
+
+        states:
+        - {id: fluid_hot, leads_to: {fluid_thin: sometimes}}
+        - {id: fluid_thin, leads_to: {fluid_hot: often}}
+    """
+    lines = {
+        state.id: [link.target for link in reversed(state.leads_to) if link.target in knowledge.states]
+        for state in knowledge.states.values()
+    }
+    return [
+        Problem(
+            link.mark,
+            "K113",
+            f"States lead in a circle: {' -> '.join(circle)}",
+            "Take out the line that is the weaker of the two.",
+        )
+        for circle in find_circles(lines)
+        for link in knowledge.states[circle[-2]].leads_to
+        if link.target == circle[-1]
+    ]
+
+
+def find_circles(lines: Mapping[str, Iterable[str]]) -> Iterator[list[str]]:
+    """Walk to the bottom first, and give a circle for each line that leads back to where the walk came from.
+
+    Returns: the ids of the circle in order, the first once more at the end; the line that closes it is the last step.
+    """
+    if not _has_circle(lines):
+        return
+    import networkx
+
+    graph = networkx.DiGraph()
+    graph.add_nodes_from(lines)
+    graph.add_edges_from((start, end) for start, ends in lines.items() for end in ends)
+    path: list[str] = []
+    for _, end, step in networkx.dfs_labeled_edges(graph):
+        if step == "forward":
+            path.append(end)
+        elif step == "reverse":
+            path.pop()
+        elif end in path:
+            yield [*path[path.index(end) :], end]
+
+
+def _has_circle(lines: Mapping[str, Iterable[str]]) -> bool:
+    """Tell whether there is any circle, with what Python has: the graph library is loaded only where there is one."""
+    try:
+        TopologicalSorter(lines).prepare()
+    except CycleError:
+        return True
+    return False
+
+
+def validate_access_states(knowledge: Knowledge) -> list[Problem]:
+    """K126: every state of disassembly must lead back, parent by parent, to the vehicle as it stands.
+
+    Passes:
+
+        access:
+        - {id: body_out, label: Valve body out, parent: pan_off, open_minutes: 20, close_minutes: 25}
+
+    Fails, at the parent that is unknown or leads in a circle:
+
+        access:
+        - {id: pan_off, label: Pan off, parent: pan_off, open_minutes: 20, close_minutes: 25}
+    """
+    parents = {
+        one.id: [one.parent] for one in knowledge.access.values() if one.parent and one.parent in knowledge.access
+    }
+    return find_unknown(knowledge, "K126") + [
+        Problem(
+            place_of(knowledge, "access", access_id, "parent"),
+            "K126",
+            f"The parents of {access_id} go round in a circle",
+            "Let one of them have no parent.",
+        )
+        for access_id in _go_round(parents)
+    ]
+
+
+def _go_round(parents: Mapping[str, list[str]]) -> list[str]:
+    """List what stands in a circle or leads into one."""
+    if not _has_circle(parents):
+        return []
+    import networkx
+
+    graph = networkx.DiGraph((start, end) for start, ends in parents.items() for end in ends)
+    circles = {one for circle in networkx.simple_cycles(graph) for one in circle}
+    return [one for one in parents if one in circles or circles & networkx.descendants(graph, one)]
 
 
 def validate_grades(knowledge: Knowledge) -> list[Problem]:
-    """Find strengths for grades that do not exist, and `when` grades that the parent lacks."""
+    """K114: a line must lead to fault grades that its target has, and hold from a grade that its parent has.
+
+    Passes:
+
+        leads_to:
+          fluid_colour: {dark: often, black: sometimes}       # grades: [red, dark, black]
+          line_pressure_idle: often                           # yes/no
+
+    Fails, at the target: an unknown grade, the sound grade, or a single word for a graded target:
+
+        leads_to:
+          fluid_colour: often
+          line_pressure_idle: {strong: often}
+    """
     children: dict[str, State | Finding] = {**knowledge.findings, **knowledge.states}
-    problems: list[Problem] = []
-    for cause in knowledge.causes.values():
-        for link in cause.leads_to:
-            if link.when is not None:
-                problems.append(
-                    Problem(link.mark, "K114", "A cause has no grades, so when has no place here", "Take when out.")
-                )
+    problems = [
+        Problem(link.mark, "K114", "A cause has no grades, so when has no place here", "Take when out.")
+        for cause in knowledge.causes.values()
+        for link in cause.leads_to
+        if link.when is not None
+    ]
     for parent in knowledge.parents:
         for link in parent.leads_to:
             if link.target in children:
@@ -46,19 +158,79 @@ def validate_grades(knowledge: Knowledge) -> list[Problem]:
 
 
 def _wrong_grades(mark: Mark, child: State | Finding, strengths: Mapping[str, Strength]) -> Iterator[Problem]:
-    faults = child.grades[1:]
+    sound, *faults = child.grades
     for grade in strengths:
         if grade in faults:
             continue
-        if grade == child.grades[0]:
+        advice = known_words(grade, faults)
+        if grade == sound:
             what = f"{quoted(grade)} is the sound grade of {child.id}; a fault cannot bring it about"
-            yield Problem(mark, "K114", what, known_words(grade, faults))
         elif grade == "yes":
-            yield Problem(
-                mark,
-                "K114",
-                f"{child.id} has grades, so one word does not say which",
-                f"Write {{{faults[0]}: often}}, with one of: {', '.join(faults)}.",
-            )
+            what = f"{child.id} has grades, so one word does not say which"
+            advice = f"Write {{{faults[0]}: often}}, with one of: {', '.join(faults)}."
         else:
-            yield Problem(mark, "K114", f"{child.id} has no grade {quoted(grade)}", known_words(grade, faults))
+            what = f"{child.id} has no grade {quoted(grade)}"
+        yield Problem(mark, "K114", what, advice)
+
+
+def validate_instances(knowledge: Knowledge) -> list[Problem]:
+    """K115: `where` must be a word that fits the kinds at the two ends of its line.
+
+    Passes (an `each: element` cause, an `each: gear` finding):
+
+        each: element
+        leads_to: {gear_slips: {strength: often, where: applied}}
+
+    Fails, at the target:
+
+        each: element
+        leads_to: {gear_slips: {strength: often, where: switching}}
+    """
+    each_of = {record.id: record.scope.each for record in knowledge.children}
+    return [
+        problem
+        for parent in knowledge.parents
+        for link in parent.leads_to
+        if link.target in each_of
+        for problem in _wrong_instances(link, parent.scope.each, each_of[link.target])
+    ]
+
+
+def _wrong_instances(link: Link, parent_each: str | None, target_each: str | None) -> Iterator[Problem]:
+    if link.where is not None and not is_where_word(link.where, parent_each, target_each):
+        ends = f"from {_named(parent_each)} to {_named(target_each)}"
+        allowed = where_words(parent_each, target_each)
+        advice = known_words(link.where, allowed) if allowed else "Take where out: neither end is a template."
+        yield Problem(link.mark, "K115", f"A line {ends} cannot say where: {quoted(link.where)}", advice)
+    if link.by_torque and (parent_each, target_each) != ("element", "gear"):
+        what = "by_torque needs a line from each element to each gear"
+        yield Problem(link.mark, "K115", what, "Take by_torque out.")
+
+
+def _named(each: str | None) -> str:
+    return "a single record" if each is None else f"each {each.replace('_', ' ')}"
+
+
+def validate_types(knowledge: Knowledge) -> list[Problem]:
+    """K127: `types` must be types that the record's `each` has.
+
+    Passes:
+
+        each: element
+        types: [clutch, brake]
+
+    Fails, at the type, or where a record that is no template has types:
+
+        each: element
+        types: [cluch]                 # Nearest: clutch
+    """
+    return [problem for owner, scope in scopes_of(knowledge) for problem in _wrong_types(knowledge, owner, scope)]
+
+
+def _wrong_types(knowledge: Knowledge, owner: tuple[str, str], scope: Scope) -> Iterator[Problem]:
+    allowed = _TYPES.get(scope.each or "", ())
+    for name in scope.types:
+        if name not in allowed:
+            mark = place_of(knowledge, *owner, "types", name)
+            what = f"{quoted(name)} is no type of {(scope.each or 'a record without each').replace('_', ' ')}"
+            yield Problem(mark, "K127", what, known_words(name, allowed) if allowed else "Take types out, or add each.")

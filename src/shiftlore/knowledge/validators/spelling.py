@@ -1,59 +1,111 @@
-"""K128 (warning): a tag or tool that is spelled almost like a known one is probably that one.
+"""Names: ids that are taken, files that are called otherwise, and words that are spelled almost right."""
 
-A record that needs a tag which no unit sheet carries stands on no unit, and a check that needs a tool which
-no shop has is never offered; so a slip of the fingers would go unnoticed.
-
-Passes:
-
-    needs: [converter]             # tag of a unit sheet
-    tools: [drain_tray]            # tool of shop.yaml
-
-Warned of, at the word:
-
-    needs: [convertor]             # Did you mean converter?
-"""
-
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from difflib import get_close_matches
+from pathlib import PurePosixPath
 
 from shiftlore.basics.problems import Problem
+from shiftlore.knowledge.places import place_of, scopes_of
 from shiftlore.knowledge.records import Knowledge
-from shiftlore.knowledge.telling import place_of, scopes_of
 from shiftlore.reading import quoted
 
+_ALONE_IN_FILE = ("cause", "textbook case", "unit sheet", "retired")
+# Kinds that share one set of ids: kind -> field of `Knowledge`.
+_TOGETHER = (
+    {"cause": "causes", "state": "states", "finding": "findings", "background": "backgrounds"},
+    {"check": "checks", "job": "jobs", "access": "access"},
+)
 _ALMOST = 0.85
 
 
+def validate_file_names(knowledge: Knowledge) -> list[Problem]:
+    """K117: a file that holds one cause, unit or textbook case must be named by its id.
+
+    Passes:
+
+        id: worn_pump                  # in causes/pump/worn_pump.yaml
+
+    Fails, at the id:
+
+        id: tired_pump                 # in causes/pump/worn_pump.yaml
+    """
+    problems = []
+    for place, mark in knowledge.places.items():
+        if len(place) == 3 and place[0] in _ALONE_IN_FILE and place[2] == "id":
+            record_id, stem = place[1], PurePosixPath(mark.file).stem
+            if record_id not in ("", stem):
+                what = f'The file is called "{stem}", its record "{record_id}"'
+                advice = f"Rename the file to {record_id}.yaml, or write id: {stem}."
+                problems.append(Problem(mark, "K117", what, advice))
+    return problems
+
+
+def validate_shared_ids(knowledge: Knowledge) -> list[Problem]:
+    """K118: an id means one thing; causes, states, findings and backgrounds share one set of ids, acts another.
+
+    Passes:
+
+        states:
+        - {id: fluid_aerated}
+
+    Fails, at the second id, also where a retired rule had it:
+
+        states:
+        - {id: fluid_colour}           # a finding has this id
+    """
+    problems = []
+    for kinds in _TOGETHER:
+        seen: dict[str, str] = {}
+        for kind, name in kinds.items():
+            for record_id in getattr(knowledge, name):
+                first = "retired rule" if record_id in knowledge.retired else seen.get(record_id)
+                if first is not None:
+                    mark = place_of(knowledge, kind, record_id, "id")
+                    what, advice = (
+                        f'The id "{record_id}" is taken by a {first}',
+                        "Choose another id; ids are never used twice.",
+                    )
+                    problems.append(Problem(mark, "K118", what, advice))
+                seen.setdefault(record_id, kind)
+    return problems
+
+
 def validate_near_misses(knowledge: Knowledge) -> list[Problem]:
-    """Find tags and tools that differ by a letter or two from known ones."""
-    tags = {
-        tag
-        for sheet in knowledge.sheets.values()
-        for key in ("tags", "possible_tags")
-        for tag in getattr(sheet, key, ())
-    }
+    """K128 (warning): a tag or tool that is spelled almost like a known one is probably that one.
+
+    A record that needs a tag which no unit sheet carries stands on no unit, and a check that needs a tool which
+    no shop has is never offered; so a slip of the fingers would go unnoticed.
+
+    Passes:
+
+        checks:
+        - {id: look_in, tools: [jack]}              # shop.yaml has a jack
+
+    Warned of, at the word:
+
+        checks:
+        - {id: look_in, tools: [jak]}               # Did you mean jack?
+    """
+    sheets = knowledge.sheets.values()
+    tags = {tag for sheet in sheets for key in ("tags", "possible_tags") for tag in getattr(sheet, key, ())}
     tools = set(knowledge.shop.tools) if knowledge.shop is not None else set()
-    found = [_near(knowledge, place, word, "tag", tags) for place, word in _tags(knowledge)]
-    found += [_near(knowledge, place, word, "tool", tools) for place, word in _tools(knowledge)]
-    return [problem for problem in found if problem is not None]
+    return [*_near(knowledge, "tag", tags, _tags(knowledge)), *_near(knowledge, "tool", tools, _tools(knowledge))]
 
 
-def _near(knowledge: Knowledge, place: tuple[str, ...], word: str, kind: str, known: set[str]) -> Problem | None:
-    near = [] if word in known else get_close_matches(word, sorted(known), 1, _ALMOST)
-    if not near:
-        return None
-    what = f"The {kind} {quoted(word)} is known nowhere"
-    return Problem(place_of(knowledge, *place), "K128", what, f"Did you mean {near[0]}?", "warning")
+def _near(knowledge: Knowledge, kind: str, known: set[str], places: Iterable[tuple[str, ...]]) -> Iterator[Problem]:
+    for place in places:
+        word = place[-1]
+        near = [] if word in known else get_close_matches(word, sorted(known), 1, _ALMOST)
+        if near:
+            what = f"The {kind} {quoted(word)} is known nowhere"
+            yield Problem(place_of(knowledge, *place), "K128", what, f"Did you mean {near[0]}?", "warning")
 
 
-def _tags(knowledge: Knowledge) -> Iterator[tuple[tuple[str, ...], str]]:
+def _tags(knowledge: Knowledge) -> Iterator[tuple[str, ...]]:
     for owner, scope in scopes_of(knowledge):
-        yield from (((*owner, "needs", tag), tag) for tag in scope.needs)
-        yield from (((*owner, "not_with", tag), tag) for tag in scope.not_with)
+        yield from ((*owner, key, tag) for key in ("needs", "not_with") for tag in getattr(scope, key))
 
 
-def _tools(knowledge: Knowledge) -> Iterator[tuple[tuple[str, ...], str]]:
-    for check in knowledge.checks.values():
-        yield from ((("check", check.id, "tools", tool), tool) for tool in check.tools)
-    for job in knowledge.jobs.values():
-        yield from ((("job", job.id, "tools", tool), tool) for tool in job.tools)
+def _tools(knowledge: Knowledge) -> Iterator[tuple[str, ...]]:
+    for kind, acts in (("check", knowledge.checks), ("job", knowledge.jobs)):
+        yield from ((kind, act.id, "tools", tool) for act in acts.values() for tool in act.tools)

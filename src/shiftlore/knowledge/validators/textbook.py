@@ -1,26 +1,26 @@
-"""K112: a textbook case must speak of a known unit, cause, backgrounds, findings and their answers.
-
-Passes:
-
-    cause: worn_element_lining
-    findings: {fluid_colour: dark, element_test_c1: slips}     # element_test is a template, c1 an element
-
-Fails, at the id or the answer:
-
-    cause: worn_lining
-    findings: {fluid_color: dark, fluid_colour: darkish}
-"""
+"""Textbook cases: written job cards must speak of what the rules know."""
 
 from collections.abc import Iterator
 
 from shiftlore.basics.problems import Problem
+from shiftlore.knowledge.places import place_of, tell_unknown
 from shiftlore.knowledge.records import CODE_FORM, Finding, Knowledge, TextbookCase
-from shiftlore.knowledge.telling import place_of, tell_unknown
 from shiftlore.reading import known_words, quoted
 
 
 def validate_textbook_ids(knowledge: Knowledge) -> list[Problem]:
-    """Find ids and answers in textbook cases that nothing carries."""
+    """K112: a textbook case must speak of a known unit, cause, backgrounds, findings and their answers.
+
+    Passes:
+
+        cause: worn_lining
+        findings: {fluid_colour: dark, gear_slips_2: "yes"}        # gear_slips is a template, 2 a gear
+
+    Fails, at the id or the answer:
+
+        cause: worn_linings
+        findings: {fluid_color: dark, fluid_colour: darkish}
+    """
     return [problem for case in knowledge.textbook.values() for problem in _of_one(case, knowledge)]
 
 
