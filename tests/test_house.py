@@ -330,7 +330,6 @@ def test_tests_are_at_least_as_long_as_what_they_test() -> None:
     assert line_count(TEST_MODULES) >= line_count(MODULES)
 
 
-@not_yet
 def test_a_module_has_several_tests() -> None:
     count = sum(node.name.startswith("test_") for path in TEST_MODULES for node in functions(path))
     assert count >= LEAST_TESTS_A_MODULE * len(MODULES)
