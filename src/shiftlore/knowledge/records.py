@@ -464,11 +464,6 @@ class Knowledge:
         """Give everything that something leads to: the findings, then the states."""
         return (*self.findings.values(), *self.states.values())
 
-    @property
-    def raised(self) -> tuple[Cause | State | Finding, ...]:
-        """Give everything that a background makes more or less common."""
-        return (*self.parents, *self.findings.values())
-
     def sheet_of(self, unit_id: str) -> UnitSheet:
         """Give the sheet of a unit.
 

@@ -113,7 +113,8 @@ REFERENCES = (
     Reference("K103", "causes", _marked("looks_like", "cause"), "cause", _causes),
     Reference("K104", "causes", _tells_apart, "finding", _findings),
     Reference("K105", "causes", _damages, "cause", _causes),
-    Reference("K106", "raised", _backgrounds, "background", lambda knowledge: knowledge.backgrounds),
+    Reference("K106", "parents", _backgrounds, "background", lambda knowledge: knowledge.backgrounds),
+    Reference("K106", "findings", _backgrounds, "background", lambda knowledge: knowledge.backgrounds),
     Reference("K107", "findings", _stood_for("groups"), "group of findings",
               lambda knowledge: {finding.group for finding in knowledge.findings.values()}),
     Reference("K107", "findings", _stood_for("findings"), "finding", _findings),
@@ -215,7 +216,7 @@ def validate_hazards(knowledge: Knowledge) -> list[Problem]:
         raised_by: {usage: {tow: 1.8}}            # Nearest: towing
     """
     problems = find_unknown(knowledge, "K106")
-    for record in knowledge.raised:
+    for record in (*knowledge.parents, *knowledge.findings.values()):
         for line in record.raised_by:
             background = knowledge.backgrounds.get(line.background)
             if background is not None and line.grade not in background.shares:
