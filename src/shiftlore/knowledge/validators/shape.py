@@ -8,16 +8,7 @@ from shiftlore.knowledge.places import place_of, scopes_of
 from shiftlore.knowledge.records import Finding, Knowledge, Link, Scope, State, Strength
 from shiftlore.knowledge.validators.ids import find_unknown
 from shiftlore.reading import known_words, quoted
-from shiftlore.sheets import ELEMENT_TYPES, SENSOR_TYPES, SOLENOID_TYPES, is_where_word, where_words
-
-_TYPES = {
-    "element": ELEMENT_TYPES,
-    "solenoid": SOLENOID_TYPES,
-    "speed_sensor": SENSOR_TYPES,
-    "gear": ("forward", "reverse"),
-    "shift": ("up", "down"),
-    "pressure_switch": ("pressure_switch",),
-}
+from shiftlore.sheets import EACH, is_where_word, where_words
 
 
 def validate_state_cycles(knowledge: Knowledge) -> list[Problem]:
@@ -228,7 +219,7 @@ def validate_types(knowledge: Knowledge) -> list[Problem]:
 
 
 def _wrong_types(knowledge: Knowledge, owner: tuple[str, str], scope: Scope) -> Iterator[Problem]:
-    allowed = _TYPES.get(scope.each or "", ())
+    allowed = EACH.get(scope.each or "", ())
     for name in scope.types:
         if name not in allowed:
             mark = place_of(knowledge, *owner, "types", name)
