@@ -1,0 +1,21 @@
+"""Exact posteriors on networks with one many-state root, in bounded time; knows nothing of the trade."""
+
+from shiftlore.exact.answers import Doubted, Evidence
+from shiftlore.exact.engine import HubEngine, Standing, normalise
+from shiftlore.exact.joining import JoinBounds, bound_joins
+from shiftlore.exact.tables import FloatArray, GateTable, HubTables, cumulate_rows, join_columns
+
+__all__ = [
+    "Doubted",
+    "Evidence",
+    "FloatArray",
+    "GateTable",
+    "HubEngine",
+    "HubTables",
+    "JoinBounds",
+    "Standing",
+    "bound_joins",
+    "cumulate_rows",
+    "join_columns",
+    "normalise",
+]

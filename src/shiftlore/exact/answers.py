@@ -1,0 +1,107 @@
+"""What an answer says, in two parts: a product over its parents, and at most one gate that has to be summed over.
+
+"Exactly grade j" is "nothing went above j", which is a product, and "something reached j", which is a noisy-OR gate:
+P(X = j) = A_j prod c_j (1 - A_{j-1}/A_j prod c_{j-1}/c_j), with A the cumulated contribution of the root and c those of
+the hidden variables. So a sound answer (j = 0) is a product alone, and every telling one a yes/no gate.
+
+Doubt keeps this form. Whoever is not sure has overlooked some of what there was: each contribution above the grade
+counts by the part that would have been seen. And what was not there may have been imagined: that raises the gate's
+leak. So a doubted no costs what a no costs, and a doubted yes what a yes costs.
+Source: noisy-MAX, Diez 1993; the split is "P(X = j) = P(X <= j) - P(X <= j - 1)" written without a difference of sums.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from shiftlore.exact.tables import FloatArray, GateTable, HubTables
+
+SMALLEST = 1e-300
+
+
+@dataclass(frozen=True, slots=True)
+class Doubted:
+    """An answer that is not sure.
+
+    Args:
+        grade: the grade that is named.
+        imagined: likelihood of these words where nothing reached the grade, against where something did; 0 to 1.
+        overlooked: part of what goes above the grade that passes unnoticed; 0 to 1.
+    """
+
+    grade: int
+    imagined: float = 0.0
+    overlooked: float = 0.0
+
+
+Evidence = Mapping[str, int | Doubted]
+
+
+@dataclass(frozen=True, eq=False)
+class Gate:
+    """A telling answer: something reached its grade.
+
+    Args:
+        finding: its finding.
+        hidden: positions of the hidden parents.
+        misses: per parent P(it does not reach the grade | present, not above the grade), shape (n_parents,).
+        root_misses: the same of root and leak, shape (n_root,).
+    """
+
+    finding: str
+    hidden: tuple[int, ...]
+    misses: FloatArray
+    root_misses: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Product:
+    """The part of an answer that is a product.
+
+    Args:
+        finding: its finding.
+        log_root: shape (n_root,); -inf where impossible.
+        hidden: positions of the hidden parents.
+        factors: factor of each parent when present, shape (n_parents,).
+    """
+
+    finding: str
+    log_root: FloatArray
+    hidden: tuple[int, ...]
+    factors: FloatArray
+
+
+def split_answer(table: GateTable, answer: int | Doubted) -> tuple[Product, Gate | None]:
+    """Split one answer into its product and its gate."""
+    said = answer if isinstance(answer, Doubted) else Doubted(int(answer))
+    j, seen = said.grade, 1 - said.overlooked
+    top, tops = table.cum_root[j], table.cum_hidden[:, j]
+    with np.errstate(divide="ignore"):
+        product = Product(table.id, np.log(1 - seen * (1 - top)), table.hidden, 1 - seen * (1 - tops))
+    if j == 0:
+        return product, None
+    below, belows = table.cum_root[j - 1], table.cum_hidden[:, j - 1]
+    root_misses = (1 - said.imagined) * np.where(top > SMALLEST, below / np.maximum(top, SMALLEST), 1.0)
+    misses = np.where(tops > SMALLEST, belows / np.maximum(tops, SMALLEST), 1.0)
+    kept = misses < 1.0
+    hidden = tuple(h for h, keep in zip(table.hidden, kept.tolist(), strict=True) if keep)
+    return product, Gate(table.id, hidden, misses[kept], root_misses)
+
+
+def split_answers(tables: HubTables, evidence: Evidence) -> tuple[list[Product], list[Gate]]:
+    """Split all answers."""
+    parts = [split_answer(tables.gates[finding], answer) for finding, answer in evidence.items()]
+    return [product for product, _ in parts], [gate for _, gate in parts if gate is not None]
+
+
+def multiply_products(products: Iterable[Product], tables: HubTables) -> tuple[FloatArray, FloatArray]:
+    """Multiply the products of all answers.
+
+    Returns: log factor of each root state, shape (n_root,), and factor of each hidden variable when present.
+    """
+    log_root, weights = np.zeros(tables.n_root), np.ones(len(tables.hidden))
+    for product in products:
+        log_root += product.log_root
+        weights[list(product.hidden)] *= product.factors
+    return log_root, weights

@@ -1,0 +1,358 @@
+"""The exact engine: likelihoods of answers in a network with one many-state root over independent hidden variables.
+
+It answers in likelihoods: P(answers | root state) and P(next answer | root state, answers); posteriors follow by Bayes'
+rule. So a case with several hundred possible faults costs one pass over arrays whose last axis is the fault. Every case
+takes bounded time: telling answers that would be too much to sum together are bounded, and the result says so.
+"""
+
+from collections import OrderedDict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from shiftlore.basics import ImpossibleEvidence
+from shiftlore.exact.answers import Evidence, Gate, Product, multiply_products, split_answers
+from shiftlore.exact.bounds import bound_above, bound_below, shown_apart
+from shiftlore.exact.chains import Cluster, plan_clusters
+from shiftlore.exact.sums import TINY, Change, ClusterSum
+from shiftlore.exact.tables import FloatArray, HubTables, Stack, multiply_groups, stack_gates
+
+STANDINGS_KEPT = 64
+MOST_WORK = 1 << 15
+"""Work of a cluster (entries per root state) up to which it is summed exactly: about a quarter of a second for 400 states."""
+MOST_GATES = 64
+"""Telling answers of a cluster up to which a plan is tried."""
+
+
+@dataclass(frozen=True, eq=False)
+class Standing:
+    """A set of answers worked out.
+
+    Args:
+        log_likelihood: ln P(answers | root state), shape (n_root,); -inf where impossible.
+        log_low, log_high: bounds of the same; equal to it where it is exact.
+        weights: factor of each hidden variable when present, shape (n_hidden,) or (n_hidden, n_root).
+        sums: telling answers that share hidden variables.
+        products, gates: the answers in two parts.
+        replaced: gates that were bounded instead of summed.
+    """
+
+    log_likelihood: FloatArray
+    log_low: FloatArray
+    log_high: FloatArray
+    weights: FloatArray
+    sums: tuple[ClusterSum, ...]
+    products: tuple[Product, ...]
+    gates: tuple[Gate, ...]
+    replaced: tuple[Gate, ...] = ()
+
+    @property
+    def exact(self) -> bool:
+        """Tell whether nothing was replaced by bounds."""
+        return not self.replaced
+
+    @cached_property
+    def cluster_of(self) -> dict[int, int]:
+        """Map each hidden variable of a cluster to the cluster."""
+        return {h: k for k, part in enumerate(self.sums) for h in part.cluster.hidden}
+
+
+class HubEngine:
+    """Likelihoods of one set of tables. Methods change nothing.
+
+    Args:
+        tables: the network.
+        most_work: work of a cluster up to which it is summed exactly.
+    """
+
+    def __init__(self, tables: HubTables, most_work: int = MOST_WORK):
+        self.tables = tables
+        self.most_work = most_work
+        with np.errstate(divide="ignore"):
+            self._log_prior = np.log(tables.prior)
+        self._standings: OrderedDict[object, Standing] = OrderedDict()
+
+    def weigh(self, evidence: Evidence) -> FloatArray:
+        """Give ln P(answers | root state) for every root state, shape (n_root,).
+
+        Raises: ImpossibleEvidence: no root state allows all of the answers; names a smallest clash.
+        """
+        return self.stand(evidence).log_likelihood
+
+    def posterior(self, evidence: Evidence) -> tuple[FloatArray, float]:
+        """Give P(root state | answers), shape (n_root,), and ln P(answers).
+
+        Raises: ImpossibleEvidence, as `weigh`.
+        """
+        return normalise(self._log_prior + self.weigh(evidence))
+
+    def bound_posterior(self, evidence: Evidence) -> tuple[FloatArray, FloatArray]:
+        """Give bounds that surely hold P(root state | answers), shape (n_root,) each; equal where it is exact.
+
+        Raises: ImpossibleEvidence, as `weigh`.
+        """
+        standing = self.stand(evidence)
+        if standing.exact:
+            p = self.posterior(evidence)[0]
+            return p, p
+        low, high = self._log_prior + standing.log_low, self._log_prior + standing.log_high
+        top = np.max(high)
+        low, high = np.exp(low - top), np.exp(high - top)
+        return low / np.maximum(low + high.sum() - high, TINY), high / np.maximum(high + low.sum() - low, TINY)
+
+    def predict(self, evidence: Evidence, findings: Sequence[str]) -> dict[str, FloatArray]:
+        """Give P(finding's state | root state, answers) for open findings: finding -> shape (n_states, n_root).
+
+        Raises: ImpossibleEvidence, as `weigh`.
+        """
+        gates = {finding: self.tables.gates[finding] for finding in findings}
+        stack = stack_gates(gates) if len(gates) < len(self.tables.gates) // 2 else self.tables.stack
+        cumulated = self._cumulate(self.stand(evidence), stack, gates)
+        found = {}
+        for finding, gate in gates.items():
+            table = np.ones((gate.n_states, self.tables.n_root))
+            table[:-1] = cumulated[stack.start[finding] : stack.start[finding] + gate.n_states - 1]
+            table[1:] -= table[:-1].copy()
+            found[finding] = np.maximum(table, 0.0, out=table)
+        return found
+
+    def predict_jointly(self, evidence: Evidence, assignments: Sequence[Mapping[str, int]]) -> FloatArray:
+        """Give P(all states of an assignment | root state, answers), shape (n_assignments, n_root)."""
+        base = self.weigh(evidence)
+        rows = []
+        for assignment in assignments:
+            log_joint = self._compute({**evidence, **assignment}).log_likelihood
+            with np.errstate(invalid="ignore"):
+                rows.append(np.where(np.isfinite(base), np.exp(np.minimum(log_joint - base, 0.0)), 0.0))
+        return np.array(rows).reshape(len(assignments), self.tables.n_root)
+
+    def retract(self, evidence: Evidence, groups: Sequence[Sequence[str]]) -> FloatArray:
+        """Give ln P(answers without a group | root state) for each group of answered findings, shape (n_groups, n_root).
+
+        Raises: ImpossibleEvidence, as `weigh`.
+        """
+        standing = self.stand(evidence)
+        products = {product.finding: product for product in standing.products}
+        place = {gate.finding: i for i, gate in enumerate(standing.gates)}
+        replaced = {gate.finding for gate in standing.replaced}
+        result = np.repeat(standing.log_likelihood[None], len(groups), axis=0)
+        changes: list[tuple[dict[int, float], list[int]]] = []
+        for row, group in enumerate(groups):
+            factors: dict[int, float] = {}
+            released = [place[finding] for finding in group if finding in place]
+            own = [products[finding] for finding in group]
+            spoilt = any((product.factors <= 0).any() or not np.isfinite(product.log_root).all() for product in own)
+            if spoilt or replaced.intersection(group):
+                kept = {key: value for key, value in evidence.items() if key not in group}
+                result[row] = self._compute(kept).log_likelihood
+                changes.append(({}, []))
+                continue
+            for product in own:
+                result[row] -= product.log_root
+                for h, factor in zip(product.hidden, product.factors.tolist(), strict=True):
+                    if factor != 1.0:
+                        factors[h] = factors.get(h, 1.0) / factor
+            with np.errstate(divide="ignore"):
+                for g in released:
+                    if not standing.gates[g].hidden:
+                        result[row] -= np.log(1 - standing.gates[g].root_misses)
+            changes.append((factors, released))
+        with np.errstate(divide="ignore"):
+            result += np.log(np.maximum(self._change(standing, changes), TINY))
+        return result
+
+    def stand(self, evidence: Evidence) -> Standing:
+        """Give the standing of a set of answers, from memory if it is known.
+
+        Raises: ImpossibleEvidence: no root state allows all of the answers; names a smallest clash.
+        """
+        key = frozenset(evidence.items())
+        standing = self._standings.pop(key, None)
+        if standing is None:
+            standing = self._compute(evidence)
+            if not np.any(np.isfinite(standing.log_likelihood + self._log_prior)):
+                raise ImpossibleEvidence(self._find_clash(evidence))
+        self._standings[key] = standing
+        while len(self._standings) > STANDINGS_KEPT:
+            self._standings.popitem(last=False)
+        return standing
+
+    def p_present(self, standing: Standing) -> FloatArray:
+        """Give P(hidden present | root state, answers), shape (n_hidden, n_root)."""
+        present = _present_apart(self.tables.p_hidden, standing.weights)
+        for part in standing.sums:
+            hidden = part.cluster.hidden
+            present[list(hidden)] = 1 - np.minimum(part.ask([Change(((h, 0.0),)) for h in hidden]), 1.0)
+        return present
+
+    def _find_clash(self, evidence: Evidence) -> tuple[str, ...]:
+        """Take answers away as long as the rest stays impossible."""
+        clash = dict(evidence)
+        for name in evidence:
+            fewer = {key: value for key, value in clash.items() if key != name}
+            if not np.any(np.isfinite(self._compute(fewer).log_likelihood + self._log_prior)):
+                clash = fewer
+        return tuple(clash)
+
+    def _compute(self, evidence: Evidence) -> Standing:
+        """Work a set of answers out."""
+        products, gates = split_answers(self.tables, evidence)
+        log_root, weights = multiply_products(products, self.tables)
+        with np.errstate(divide="ignore"):
+            for gate in gates:
+                if not gate.hidden:
+                    log_root += np.log(1 - gate.root_misses)
+        clusters, left_out = self._plan(gates)
+        sums = self._sum(clusters, gates, weights)
+        log_likelihood = log_root + self._log_sums(sums, weights)
+        if not left_out:
+            return Standing(
+                log_likelihood, log_likelihood, log_likelihood, weights, sums, tuple(products), tuple(gates)
+            )
+        return self._bound(Standing(
+            log_likelihood, log_likelihood, log_likelihood, weights, sums, tuple(products), tuple(gates),
+            tuple(gates[g] for g in left_out),
+        ), log_root, clusters)
+
+    def _plan(self, gates: Sequence[Gate]) -> tuple[list[Cluster], list[int]]:
+        """Plan the sums; leave out gates, those with most parents first, until no cluster is too much work."""
+        parents = [gate.hidden for gate in gates]
+        slim = sorted((g for g, hidden in enumerate(parents) if hidden), key=lambda g: (len(parents[g]), g))
+        most = min(len(slim), MOST_GATES)
+
+        def plan(n: int) -> list[Cluster]:
+            kept = set(slim[:n])
+            return plan_clusters([hidden if g in kept else () for g, hidden in enumerate(parents)])
+
+        def fits(clusters: Sequence[Cluster]) -> bool:
+            return sum(cluster.work for cluster in clusters) <= self.most_work
+
+        clusters = plan(most)
+        if not fits(clusters):
+            low, high = 0, most
+            while high - low > 1:
+                middle = (low + high) // 2
+                low, high = (middle, high) if fits(plan(middle)) else (low, middle)
+            clusters, most = plan(low), low
+        return clusters, sorted(slim[most:])
+
+    def _sum(self, clusters: Sequence[Cluster], gates: Sequence[Gate], weights: FloatArray) -> tuple[ClusterSum, ...]:
+        return tuple(ClusterSum(cluster, gates, self.tables.p_hidden, weights) for cluster in clusters)
+
+    def _log_sums(self, sums: Sequence[ClusterSum], weights: FloatArray) -> FloatArray:
+        """Give ln of the sum over all hidden variables, shape (n_root,)."""
+        outside = np.ones(len(self.tables.hidden), dtype=bool)
+        total = np.zeros(self.tables.n_root)
+        with np.errstate(divide="ignore"):
+            for part in sums:
+                total += np.log(part.total)
+                outside[list(part.cluster.hidden)] = False
+            p, weights = self.tables.p_hidden[outside], weights[outside]
+            total += np.log(1 - p * (1 - (weights if weights.ndim == 2 else weights[:, None]))).sum(axis=0)
+        return total
+
+    def _bound(self, core: Standing, log_root: FloatArray, clusters: Sequence[Cluster]) -> Standing:
+        """Put bounds in the place of the gates that were left out."""
+        gates, p_present = core.replaced, self.p_present(core)
+        apart = _present_apart(self.tables.p_hidden, core.weights)
+        low = core.log_likelihood + shown_apart(gates, apart)
+        likely = core.log_likelihood + shown_apart(gates, p_present)
+        lessened = bound_below(gates, p_present)
+        raised = bound_above(gates, p_present)
+        with np.errstate(over="ignore", invalid="ignore"):
+            weights_low = core.weights[:, None] * np.exp(np.minimum(lessened.log_weights, 300.0))
+            weights_high = core.weights[:, None] * np.exp(raised.log_weights)
+            sums = self._sum(clusters, core.gates, weights_low)
+            chord = log_root + lessened.log_root + self._log_sums(sums, weights_low)
+            tangent = log_root + raised.log_root + self._log_sums(self._sum(clusters, core.gates, weights_high), weights_high)
+        low = np.fmax(low, chord)
+        high = np.fmin(core.log_likelihood, np.where(np.isnan(tangent), np.inf, tangent))
+        high = np.maximum(high, low)
+        return Standing(
+            np.clip(likely, low, high), low, high, weights_low, sums, core.products, core.gates, core.replaced
+        )
+
+    def _cumulate(self, standing: Standing, stack: Stack, gates: Mapping[str, object]) -> FloatArray:
+        """Give P(finding <= j | root state, answers) of open findings, shape (n_rows of the stack, n_root)."""
+        clustered = np.full(len(self.tables.hidden), -1)
+        for h, k in standing.cluster_of.items():
+            clustered[h] = k
+        wanted = np.zeros(len(stack.cum_root), dtype=bool)
+        for finding, gate in gates.items():
+            start = stack.start[finding]
+            wanted[start : start + gate.n_states - 1] = True  # type: ignore[attr-defined]
+        free = (clustered[stack.hidden] < 0) & wanted[stack.row]
+        present = _present_apart(self.tables.p_hidden, standing.weights)
+        kept = 1 - present[stack.hidden[free]] * (1 - stack.factor[free, None])
+        result = stack.cum_root * multiply_groups(kept, stack.row[free], len(stack.cum_root))
+        joined = (clustered[stack.hidden] >= 0) & wanted[stack.row]
+        changes: dict[int, dict[int, float]] = {}
+        for row, h, factor in zip(
+            stack.row[joined].tolist(), stack.hidden[joined].tolist(), stack.factor[joined].tolist(), strict=True
+        ):
+            changes.setdefault(row, {})[h] = factor
+        if changes:
+            result[list(changes)] *= self._change_clusters(standing, [(change, []) for change in changes.values()])
+        return result
+
+    def _change(
+        self, standing: Standing, changes: Sequence[tuple[Mapping[int, float], Sequence[int]]]
+    ) -> FloatArray:
+        """Give P(answers | root state) under changes over P(answers | root state), without the root's own part.
+
+        Args:
+            changes: per change the factors on hidden variables' weights, and the gates that are released.
+        Returns: shape (n_changes, n_root).
+        """
+        cluster_of = standing.cluster_of
+        result = self._change_clusters(standing, changes)
+        present = _present_apart(self.tables.p_hidden, standing.weights)
+        for row, (factors, _) in enumerate(changes):
+            for h, factor in factors.items():
+                if h not in cluster_of:
+                    result[row] *= 1 - present[h] * (1 - factor)
+        return result
+
+    def _change_clusters(
+        self, standing: Standing, changes: Sequence[tuple[Mapping[int, float], Sequence[int]]]
+    ) -> FloatArray:
+        """Give what changes make of the clusters, shape (n_changes, n_root).
+
+        A change of a single weight is linear in it, so one pass with the variable held absent serves all of them.
+        """
+        result = np.ones((len(changes), self.tables.n_root))
+        for k, part in enumerate(standing.sums):
+            hidden, gates = set(part.cluster.hidden), set(part.cluster.gates)
+            rows: dict[Change, list[int]] = {}
+            single: dict[int, list[tuple[int, float]]] = {}
+            for row, (factors, released) in enumerate(changes):
+                own = tuple((h, factor) for h, factor in factors.items() if h in hidden)
+                free = tuple(g for g in released if g in gates)
+                if len(own) == 1 and not free:
+                    single.setdefault(own[0][0], []).append((row, own[0][1]))
+                elif own or free:
+                    rows.setdefault(Change(own, free), []).append(row)
+            asked = part.ask([*rows, *(Change(((h, 0.0),)) for h in single)])
+            for ratio, places in zip(asked, rows.values(), strict=False):
+                result[places] *= ratio
+            for absent, places_of in zip(asked[len(rows):], single.values(), strict=True):
+                present = np.maximum(1 - absent, 0.0)
+                for row, factor in places_of:
+                    result[row] *= absent + factor * present
+        return result
+
+
+def _present_apart(p_hidden: FloatArray, weights: FloatArray) -> FloatArray:
+    """Give P(hidden present) of variables by themselves, weighed, shape (n_hidden, n_root)."""
+    weighed = p_hidden * (weights if weights.ndim == 2 else weights[:, None])
+    return weighed / np.maximum(1 - p_hidden + weighed, TINY)
+
+
+def normalise(log_joint: FloatArray) -> tuple[FloatArray, float]:
+    """Turn ln of a joint into probabilities that add up to 1, and ln of their sum."""
+    highest = float(np.max(log_joint))
+    unscaled = np.exp(log_joint - highest)
+    total = float(unscaled.sum())
+    return unscaled / total, highest + float(np.log(total))

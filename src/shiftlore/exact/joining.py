@@ -1,0 +1,182 @@
+"""How much more likely the answers become when another cause stands beside one: bounds for all pairs at once.
+
+Let a be a root state and b another that joins it. What b adds, directly or through hidden variables that it brings
+about, is independent of what a does. So
+
+- at least: the answers are as likely as under a alone, times what b is sure to cost in sound answers;
+- at most: where b sets gates off, a need not. Given a, telling answers support each other (Harris), so P(all) is at
+  least P(the others) times the product of P(each that b takes over); relieving a of a gate f is worth at most
+  1 / P(f | a), and relieving it of a whole cluster at most 1 / P(cluster | a).
+
+Both are sums and products over the few parents that b bears on, so every pair costs next to nothing.
+Source: Harris 1960, "A lower bound for the critical probability in a certain percolation process", lemma 4.1.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from shiftlore.exact.answers import Doubted, Evidence, split_answers
+from shiftlore.exact.engine import HubEngine, Standing
+from shiftlore.exact.tables import FloatArray, HubTables
+
+SAME = 1e-12
+"""Entries that differ by less are taken as equal: b adds nothing there."""
+TINY = 1e-300
+MOST_LOG = 600.0
+
+
+@dataclass(frozen=True, eq=False)
+class JoinBounds:
+    """Bounds of ln P(answers | a and b) for every base a and every added b.
+
+    Args:
+        log_high: shape (n_base, n_added).
+        log_cost: ln of what an added state costs at most, shape (n_added,); with the base's own ln likelihood it
+            gives the lower bound.
+    """
+
+    log_high: FloatArray
+    log_cost: FloatArray
+
+
+def bound_joins(base: HubEngine, evidence: Evidence, single: HubTables) -> JoinBounds:
+    """Bound the likelihood of the answers when one of the single states joins a base state.
+
+    Args:
+        base: engine of the base states, any columns over the same gates and hidden variables.
+        evidence: the answers.
+        single: tables of the states that may join; state 0 is the one without any cause.
+    Raises: ImpossibleEvidence: no base state allows the answers.
+    """
+    standing = base.stand(evidence)
+    joiner = _Joiner(base, standing, single, evidence)
+    cost_least, cost_most = _list_costs(base.tables, single, evidence)
+    log_high = standing.log_high[:, None] + cost_least + joiner.outside() + joiner.gains()
+    dear = np.log(np.maximum(1 - joiner.added * (1 - joiner.weights[joiner.hidden]), TINY))
+    log_cost = cost_most + np.bincount(joiner.state, dear, single.n_root)
+    return JoinBounds(log_high, log_cost)
+
+
+def _list_costs(base: HubTables, single: HubTables, evidence: Evidence) -> tuple[FloatArray, FloatArray]:
+    """Give ln of what the root's part of each added state costs in the products of the answers.
+
+    A doubted answer's cost depends on the base; it is least beside the base that shows the sign most surely.
+    Returns: least (for the upper bound) and most (for the lower bound), shape (n_single,) each.
+    """
+    least, most = np.zeros(single.n_root), np.zeros(single.n_root)
+    for finding, answer in evidence.items():
+        grade, seen = (answer.grade, 1 - answer.overlooked) if isinstance(answer, Doubted) else (int(answer), 1.0)
+        table = single.gates[finding].cum_root[grade]
+        relative = table / max(table[0], TINY)
+        smallest = float(base.gates[finding].cum_root[grade].min())
+        least += np.log(np.maximum((1 - seen + seen * smallest * relative) / max(1 - seen + seen * smallest, TINY), TINY))
+        most += np.log(np.maximum(1 - seen * (1 - relative), TINY))
+    if all(not isinstance(answer, Doubted) for answer in evidence.values()):
+        least = most
+    return least, most
+
+
+class _Joiner:
+    """What the added states bring about, as lists of the entries that are not nothing."""
+
+    def __init__(self, base: HubEngine, standing: Standing, single: HubTables, evidence: Evidence):
+        self.base, self.standing, self.single = base, standing, single
+        self.single_gates = split_answers(single, evidence)[1]
+        raised = 1 - (1 - single.p_hidden) / np.maximum(1 - single.p_hidden[:, :1], TINY)
+        state, hidden = np.nonzero(raised.T > SAME)
+        self.state, self.hidden, self.added = state, hidden, raised.T[state, hidden]
+        self.weights = np.ones(len(single.hidden))
+        for product in standing.products:
+            self.weights[list(product.hidden)] *= product.factors
+        weighed = base.tables.p_hidden * self.weights[:, None]
+        self.apart = weighed / np.maximum(1 - base.tables.p_hidden + weighed, TINY)
+        self.gates = standing.gates
+        self.cluster = np.full(len(single.hidden), -1)
+        for h, k in standing.cluster_of.items():
+            self.cluster[h] = k
+        for gate in standing.replaced:
+            self.cluster[list(gate.hidden)] = 0
+
+    def outside(self) -> FloatArray:
+        """Ln of the cost in hidden variables that bear on no telling answer, shape (n_base, n_single)."""
+        mine = self.cluster[self.hidden] < 0
+        hidden = self.hidden[mine]
+        cost = 1 - self.added[mine, None] * (1 - self.apart[hidden]) * (1 - self.weights[hidden, None])
+        return _add_groups(np.log(np.maximum(cost, TINY)), self.state[mine], self.single.n_root).T
+
+    def gains(self) -> FloatArray:
+        """Ln of what else joining makes of each cluster of telling answers at most, shape (n_base, n_single).
+
+        In a cluster the added state takes over some gates directly (worth D), brings about hidden variables that were
+        absent (worth H), or does neither: that last part, of weight Q, keeps only where the base has all that the added
+        state would bring about. Together D H - (1 - V) Q, and never more than what the cluster costs the base.
+        """
+        relief, base = self._reliefs(), self.base.tables
+        worth = np.ones_like(base.p_hidden)
+        for gate, gain in zip(self.gates, relief, strict=True):
+            worth[list(gate.hidden)] *= gate.misses[:, None] + (1 - gate.misses[:, None]) * gain
+        brought = self.added[:, None] * (self.weights[:, None] * (1 - self.apart) * worth)[self.hidden]
+        total = np.zeros((self.single.n_root, base.n_root))
+        exact = self.standing.exact
+        present = self.base.p_present(self.standing) if exact else np.ones_like(base.p_hidden)
+        kept = 1 - self.added[:, None] * (1 - present[self.hidden])
+        for k, part in enumerate(self.standing.sums if exact else ()):
+            own = self.cluster[self.hidden] == k
+            gained = _add_groups(np.log1p(brought[own]), self.state[own], self.single.n_root)
+            least = _least_of_groups(kept[own], self.state[own], self.single.n_root)
+            missed = np.zeros(self.single.n_root)
+            for g in part.cluster.gates:
+                gained += self._direct(g, relief[g])
+                missed += np.log(np.maximum(self._misses(g), TINY))
+            gained = np.log(np.maximum(np.exp(np.minimum(gained, MOST_LOG)) - (1 - least) * np.exp(missed)[:, None], TINY))
+            hidden = list(part.cluster.hidden)
+            free = (1 - base.p_hidden[hidden] * (1 - self.weights[hidden, None])).prod(axis=0)
+            total += np.minimum(gained, np.log(np.maximum(free, TINY)) - np.log(np.maximum(part.total, TINY)))
+        if not exact:
+            mine = self.cluster[self.hidden] >= 0
+            total += _add_groups(np.log1p(brought[mine]), self.state[mine], self.single.n_root)
+        for g, gate in enumerate(self.gates):
+            if not exact or not gate.hidden:
+                total += self._direct(g, relief[g])
+        return total.T
+
+    def _reliefs(self) -> list[FloatArray]:
+        """Give 1 / P(gate shows | base, products) of each gate, shape (n_base,)."""
+        found = []
+        for gate in self.gates:
+            missed = (1 - self.apart[list(gate.hidden)] * (1 - gate.misses[:, None])).prod(axis=0)
+            found.append(1 / np.maximum(1 - gate.root_misses * missed, TINY))
+        return found
+
+    def _direct(self, g: int, relief: FloatArray) -> FloatArray:
+        """Ln of what setting a gate off directly is worth at most, shape (n_single, n_base)."""
+        misses = self._misses(g)
+        gained = np.zeros((self.single.n_root, self.base.tables.n_root))
+        some = np.flatnonzero(misses < 1 - SAME)
+        kept = misses[some, None]
+        gained[some] = np.log(kept + (1 - kept) * relief)
+        return gained
+
+    def _misses(self, g: int) -> FloatArray:
+        """Give the P that each single state by itself does not set a gate off, shape (n_single,)."""
+        misses = self.single_gates[g].root_misses
+        return misses / max(float(misses[0]), TINY)
+
+
+def _least_of_groups(values: FloatArray, groups: np.ndarray, n_groups: int) -> FloatArray:
+    """Take the least of rows group by group, shape (n_groups, ...); 1 for a group without rows; groups ascend."""
+    result = np.ones((n_groups, *values.shape[1:]))
+    if len(groups):
+        first = np.flatnonzero(np.r_[True, groups[1:] != groups[:-1]])
+        result[groups[first]] = np.minimum.reduceat(values, first, axis=0)
+    return result
+
+
+def _add_groups(values: FloatArray, groups: np.ndarray, n_groups: int) -> FloatArray:
+    """Add rows group by group, shape (n_groups, ...); groups ascend."""
+    result = np.zeros((n_groups, *values.shape[1:]))
+    if len(groups):
+        first = np.flatnonzero(np.r_[True, groups[1:] != groups[:-1]])
+        result[groups[first]] = np.add.reduceat(values, first, axis=0)
+    return result
