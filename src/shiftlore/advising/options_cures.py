@@ -82,7 +82,7 @@ def prepare_cures(compiled: CompiledCase, jobs: Sequence[str], n_draws: int = N_
         n_draws: how many draws; always the same ones, so that a case is always told the same.
     """
     rng = np.random.default_rng(DRAW_SEED)
-    drawn_states = compiled.carry_over(np.array(list(draw_faults(compiled, rng, n_draws))))
+    drawn_states = compiled.carry_over(draw_faults(compiled, rng, n_draws))
     means = dict(zip(jobs, cures_of(compiled, jobs), strict=True))
     drawn = {job: _draw_strengths(compiled, job, rng, n_draws) for job in jobs}
     return Cures(compiled.faults, compiled.faults_now, means, drawn_states, drawn)

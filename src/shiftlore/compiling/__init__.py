@@ -4,36 +4,39 @@ from shiftlore.compiling.answers import Answer, evidence_of, fill_in_answers, gr
 from shiftlore.compiling.compiled import (
     CompiledCase,
     CompiledUnit,
+    Prepared,
+    compile_beforehand,
     compile_case,
     compile_unit,
     known_of,
     list_known,
     read_answers,
 )
-from shiftlore.compiling.drawing import draw_faults, draw_posteriors
+from shiftlore.compiling.drawing import draw_faults
 from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge
 from shiftlore.compiling.exporting import query_with_pgmpy, render_bif, to_pgmpy
-from shiftlore.compiling.faults import NONE, Faults, list_faults
+from shiftlore.compiling.faults import NONE, Chances, Faults
 from shiftlore.compiling.priors import wear_factor, weigh_causes
 
 __all__ = [
     "NONE",
     "Answer",
+    "Chances",
     "CompiledCase",
     "CompiledUnit",
     "Expansion",
     "Faults",
     "Node",
+    "Prepared",
+    "compile_beforehand",
     "compile_case",
     "compile_unit",
     "draw_faults",
-    "draw_posteriors",
     "evidence_of",
     "expand_knowledge",
     "fill_in_answers",
     "grades_of",
     "known_of",
-    "list_faults",
     "list_known",
     "query_with_pgmpy",
     "read_answers",

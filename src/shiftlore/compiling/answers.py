@@ -1,11 +1,10 @@
 """Turn the answers of a case into evidence: codes to findings, macros filled in, doubt to likelihoods."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
-import numpy as np
-
 from shiftlore.compiling.expansion import Expansion
+from shiftlore.exact import Doubted
 from shiftlore.gearing import Instance
 from shiftlore.knowledge import Code, Knowledge
 
@@ -99,22 +98,46 @@ def _stood_for(expansion: Expansion, groups: tuple[str, ...], findings: tuple[st
     return found
 
 
-def evidence_of(expansion: Expansion, answers: Iterable[Answer]) -> dict[str, int | np.ndarray]:
-    """Give evidence for the engine: a grade's index where sure, a likelihood vector where doubted.
+def evidence_of(
+    expansion: Expansion, answers: Iterable[Answer], how_often: Callable[[str, int], float]
+) -> dict[str, int | Doubted]:
+    """Give evidence for the engine: a grade's position where sure, doubt where it is doubted.
 
-    A doubted answer leaves the rest of its chance spread evenly over the other grades.
+    Args:
+        how_often: P(a finding reaches a grade) among vehicles of the unit of which nothing else is known.
     """
-    evidence: dict[str, int | np.ndarray] = {}
+    evidence: dict[str, int | Doubted] = {}
     for answer in answers:
-        grades = expansion.findings[answer.finding].grades
-        position = grades.index(answer.grade)
+        position = expansion.findings[answer.finding].grades.index(answer.grade)
         if answer.p_right >= 1:
             evidence[answer.finding] = position
         else:
-            likelihood = np.full(len(grades), (1 - answer.p_right) / (len(grades) - 1))
-            likelihood[position] = answer.p_right
-            evidence[answer.finding] = likelihood
+            rarity = how_often(answer.finding, position) if position else 0.5
+            evidence[answer.finding] = doubt_answer(position, answer.p_right, rarity)
     return evidence
+
+
+def doubt_answer(grade: int, p_right: float, p_sign: float) -> Doubted:
+    """Turn doubt into likelihoods that follow how rare the sign is.
+
+    "I think so" is right in `p_right` of all times that it is said of a sign. So of a rare sign it is hardly ever said
+    where the sign is not there: the words are (1 - p_right) / p_right as often wrong as right, and those that are wrong
+    are spread over all vehicles without the sign. Of a common sign they are never likelier wrong than of an even one.
+    "I think not" overlooks the same part, whatever the sign.
+    Args:
+        grade: position of the grade that is named; 0 is the sound one.
+        p_right: how often such words are right, above 0.5, below 1.
+        p_sign: P(the grade is reached) among all vehicles.
+    Source: Bayes' rule; [MY], [K] in words.yaml for `p_right`.
+    Example:
+        >>> doubt_answer(1, 0.8, 0.5).imagined
+        0.25
+        >>> round(doubt_answer(1, 0.8, 0.01).imagined, 6)
+        0.002525
+    """
+    wrong = (1 - p_right) / p_right
+    odds = p_sign / max(1 - p_sign, 1e-9)
+    return Doubted(grade, imagined=wrong * min(1.0, odds) if grade else 0.0, overlooked=wrong)
 
 
 def grades_of(expansion: Expansion) -> Mapping[str, tuple[str, ...]]:

@@ -9,34 +9,62 @@ import numpy as np
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.cases import Case, Known
 from shiftlore.compiling.answers import Answer, evidence_of, fill_in_answers, grades_of, list_aliases
-from shiftlore.compiling.assembling import assemble_network, assemble_tables
+from shiftlore.compiling.assembling import assemble_network
 from shiftlore.compiling.expansion import Expansion, expand_knowledge
-from shiftlore.compiling.faults import Faults, list_faults
+from shiftlore.compiling.faults import Chances, Faults, list_likeliest, make_faults, weigh_chances
 from shiftlore.compiling.flattening import flatten_states
+from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
+from shiftlore.compiling.opening import join_faults, open_faults
 from shiftlore.compiling.priors import weigh_causes
+from shiftlore.exact import Doubted, HubEngine
 from shiftlore.gearing import unit_facts
-from shiftlore.inference import HubEngine
 from shiftlore.knowledge import Knowledge
 from shiftlore.network import Network
 
 PREPARED_KEPT = 4
-"""Engines remembered per unit: one for the vehicle at hand, some for going back."""
+"""Tables of single causes remembered per unit: one for the vehicle at hand, some for going back."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
+class Prepared:
+    """What a distance and a background make of a unit, whatever the answers.
+
+    Args:
+        chances: chance of every set of causes.
+        single: engine of the root states none and every single cause.
+    """
+
+    chances: Chances
+    single: HubEngine
+
+    @cached_property
+    def frequencies(self) -> Mapping[str, np.ndarray]:
+        """P(finding reaches a grade or more), shape (n_grades,) each."""
+        tables = self.single.tables
+        predicted = self.single.predict({}, tuple(tables.gates))
+        return {key: np.cumsum((table @ tables.prior)[::-1])[::-1] for key, table in predicted.items()}
+
+    def how_often(self, finding: str, grade: int) -> float:
+        """P(a finding reaches a grade) among vehicles of this distance and background."""
+        return float(self.frequencies[finding][grade])
+
+
+@dataclass(frozen=True, eq=False)
 class CompiledUnit:
     """The knowledge written out for one unit; shared by all cases of that unit.
 
     Args:
-        prepared: the last faults and engines, by odometer and background: an interview changes them seldom.
+        arrays: all gates of the unit.
+        prepared: what the last distances and backgrounds made of it: an interview changes them seldom.
     """
 
     knowledge: Knowledge
     expansion: Expansion
-    prepared: dict[object, tuple[Faults, HubEngine]] = field(default_factory=dict, compare=False, repr=False)
+    arrays: GateArrays
+    prepared: dict[object, Prepared] = field(default_factory=dict, repr=False)
 
-    def prepare(self, case: Case) -> tuple[Faults, HubEngine]:
-        """Give faults and engine for a case's distance and background, from memory if they are known."""
+    def prepare(self, case: Case) -> Prepared:
+        """Give chances and tables for a case's distance and background, from memory if they are known."""
         key = (case.odometer_km, tuple(sorted(case.background.items())))
         if key not in self.prepared:
             if len(self.prepared) >= PREPARED_KEPT:
@@ -52,9 +80,13 @@ class CompiledUnit:
 
 @dataclass(frozen=True, eq=False)
 class CompiledCase:
-    """One case as a network and evidence.
+    """One case as tables and evidence.
 
     Args:
+        prepared: what its distance and background make of the unit.
+        faults: the sets of causes that are worked out one by one for these answers.
+        engine: likelihoods for these faults.
+        left_out: the most probability that pairs of causes not worked out can hold.
         answers: as given, codes resolved, before macros are filled in.
         evidence: finding -> grade index or likelihood vector, macros filled in.
         unused: keys of the case that carry no weight on this unit (codes of parts that it has not).
@@ -62,10 +94,12 @@ class CompiledCase:
 
     unit: CompiledUnit
     case: Case
+    prepared: Prepared
     faults: Faults
     engine: HubEngine
+    left_out: float
     answers: tuple[Answer, ...]
-    evidence: Mapping[str, int | np.ndarray]
+    evidence: Mapping[str, int | Doubted]
     unused: tuple[str, ...]
 
     @property
@@ -86,7 +120,7 @@ class CompiledCase:
     @cached_property
     def network(self) -> Network:
         """The case's network, built when somebody asks for it: to check it, to hand it on, to draw vehicles."""
-        return assemble_network(self.knowledge, self.expansion, self.faults, dict(self.case.background))
+        return assemble_network(self.engine.tables, self.expansion)
 
     @cached_property
     def p_faults(self) -> np.ndarray:
@@ -153,16 +187,18 @@ class CompiledCase:
         return tuple(key for key in self.expansion.findings if key not in self.evidence)
 
     def with_answers(self, more: Iterable[Answer]) -> "CompiledCase":
-        """Give the same case with more (or changed) answers; network and engine are kept."""
+        """Give the same case with more (or changed) answers; faults and engine are kept."""
         joined = {answer.finding: answer for answer in (*self.answers, *more)}
         return self._answered(tuple(joined.values()))
 
-    def without_answer(self, finding: str) -> "CompiledCase":
-        """Give the same case without one answer and what it alone stands for."""
-        return self._answered(tuple(answer for answer in self.answers if answer.finding != finding))
+    def held_by(self, finding: str) -> tuple[str, ...]:
+        """List what goes when one answer is taken back: its finding, and what it alone stands for."""
+        left = tuple(answer for answer in self.answers if answer.finding != finding)
+        kept = {answer.finding for answer in fill_in_answers(self.expansion, left)}
+        return tuple(key for key in self.evidence if key not in kept)
 
     def _answered(self, answers: tuple[Answer, ...]) -> "CompiledCase":
-        evidence = evidence_of(self.expansion, fill_in_answers(self.expansion, answers))
+        evidence = _read_evidence(self.unit, self.prepared, answers)
         return replace(self, answers=answers, evidence=evidence)
 
 
@@ -175,26 +211,46 @@ def compile_unit(knowledge: Knowledge, unit_id: str) -> CompiledUnit:
     if isinstance(kept, CompiledUnit):
         return kept
     expansion = expand_knowledge(knowledge, unit_facts(knowledge.sheet_of(unit_id)))
-    unit = CompiledUnit(knowledge, replace(expansion, states=flatten_states(expansion.states)))
+    expansion = replace(expansion, states=flatten_states(expansion.states))
+    unit = CompiledUnit(knowledge, expansion, gather_gates(expansion))
     knowledge.worked_out[unit_id] = unit
     return unit
 
 
 def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
-    """Turn a case into faults, an engine and evidence on a compiled unit."""
-    faults, engine = unit.prepare(case)
+    """Turn a case into evidence, the faults that matter for it, and an engine, on a compiled unit.
+
+    Raises: ImpossibleEvidence: no cause allows all of the answers; names the clash.
+    """
+    prepared = unit.prepare(case)
     answers, unused = read_answers(unit, case)
-    evidence = evidence_of(unit.expansion, fill_in_answers(unit.expansion, answers))
+    evidence = _read_evidence(unit, prepared, answers)
     case = case if case.access else replace(case, access=unit.knowledge.unopened)
-    return CompiledCase(unit, case, faults, engine, answers, evidence, unused)
+    opened = open_faults(prepared.chances, prepared.single, evidence)
+    engine = HubEngine(opened.tables)
+    return CompiledCase(unit, case, prepared, opened.faults, engine, opened.left_out, answers, evidence, unused)
 
 
-def prepare_case(unit: CompiledUnit, case: Case) -> tuple[Faults, HubEngine]:
-    """Work out faults and tables for a case's distance and background."""
-    known, words = dict(case.background), unit.knowledge.words
-    shares = weigh_causes(unit.knowledge, unit.expansion, case.odometer_km, known)
-    faults = list_faults(unit.expansion, shares, words.complaint_total, words.nothing_found)
-    return faults, HubEngine(assemble_tables(unit.knowledge, unit.expansion, faults, known))
+def compile_beforehand(unit: CompiledUnit, case: Case) -> CompiledCase:
+    """Compile a case without its answers, on the pairs that are likeliest before anything was seen."""
+    prepared = unit.prepare(case)
+    faults = list_likeliest(prepared.chances)
+    tables = join_faults(prepared.single.tables, faults)
+    return CompiledCase(unit, case, prepared, faults, HubEngine(tables), 0.0, (), {}, ())
+
+
+def _read_evidence(unit: CompiledUnit, prepared: Prepared, answers: tuple[Answer, ...]) -> dict[str, int | Doubted]:
+    return evidence_of(unit.expansion, fill_in_answers(unit.expansion, answers), prepared.how_often)
+
+
+def prepare_case(unit: CompiledUnit, case: Case) -> Prepared:
+    """Work out chances and tables for a case's distance and background."""
+    known, knowledge = dict(case.background), unit.knowledge
+    shares = weigh_causes(knowledge, unit.expansion, case.odometer_km, known)
+    chances = weigh_chances(unit.expansion, shares, knowledge.words.complaint_total, knowledge.words.nothing_found)
+    alone = make_faults(chances, [])
+    tables = build_tables(unit.arrays, known, knowledge.backgrounds, alone.prior, alone.names)
+    return Prepared(chances, HubEngine(tables))
 
 
 def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Answer, ...], tuple[str, ...]]:

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from shiftlore.basics import UnknownId, nearest
-from shiftlore.compiling.assembling import ROOT
+from shiftlore.compiling.assembling import assemble_network, observe
 from shiftlore.compiling.compiled import CompiledCase
+from shiftlore.compiling.gates import ROOT
 from shiftlore.network import Network, divorce
 
 CHAIN_SIGN = "__upto"
@@ -18,26 +19,20 @@ if TYPE_CHECKING:
     from pgmpy.models import DiscreteBayesianNetwork
 
 
-def to_pgmpy(network: Network) -> "tuple[DiscreteBayesianNetwork, Mapping[str, str]]":
-    """Write a network as pgmpy's `DiscreteBayesianNetwork`.
-
-    Gates with many parents are split into chains of small tables, and the tie becomes an explicit chain whose last
-    node has been observed.
-    Returns: the pgmpy model, and the observations (variable -> state name) that every query must include.
-    """
+def to_pgmpy(network: Network) -> "DiscreteBayesianNetwork":
+    """Write a network as pgmpy's `DiscreteBayesianNetwork`; gates with many parents become chains of small tables."""
     from pgmpy.factors.discrete import TabularCPD
     from pgmpy.models import DiscreteBayesianNetwork
 
     split = divorce(network)
     model = DiscreteBayesianNetwork()
-    model.add_nodes_from(split.network.variables)
+    model.add_nodes_from(split.variables)
     tables = []
-    for child, gate in split.network.gates.items():
+    for child, gate in split.gates.items():
         model.add_edges_from((parent, child) for parent in gate.parents)
-        tables.append(_as_cpd(split.network, gate, TabularCPD))
+        tables.append(_as_cpd(split, gate, TabularCPD))
     model.add_cpds(*tables)
-    observed = {key: split.network.variables[key].states[state] for key, state in split.observed.items()}
-    return model, observed
+    return model
 
 
 def _as_cpd(network: Network, gate: Any, tabular: Any) -> Any:
@@ -52,17 +47,15 @@ def _as_cpd(network: Network, gate: Any, tabular: Any) -> Any:
 
 def prune_network(network: Network, targets: Iterable[str]) -> Network:
     """Keep what bears on the targets: themselves and their ancestors."""
-    keep: set[str] = set()
-    waiting = list(targets)
-    while waiting:
-        name = waiting.pop()
-        if name not in keep:
-            keep.add(name)
-            waiting.extend(network.gates[name].parents)
+    import networkx as nx
+
+    graph = nx.DiGraph((parent, child) for child, gate in network.gates.items() for parent in gate.parents)
+    keep = set(targets)
+    for name in tuple(keep & graph.nodes):
+        keep |= nx.ancestors(graph, name)
     return Network(
         [variable for key, variable in network.variables.items() if key in keep],
         [gate for key, gate in network.gates.items() if key in keep],
-        network.tie,
     )
 
 
@@ -115,24 +108,17 @@ def query_with_pgmpy(compiled: CompiledCase) -> np.ndarray:
 
     Returns: P(root state | answers), in the order of the case's faults, shape (n_states,).
     """
-    from pgmpy.factors.discrete import TabularCPD
     from pgmpy.inference import VariableElimination
 
-    pruned = prune_network(compiled.network, [*compiled.evidence, ROOT])
-    model, _ = to_pgmpy(pruned)
-    split = divorce(pruned).network
-    sure = {key: int(value) for key, value in compiled.evidence.items() if isinstance(value, (int, np.integer))}
-    doubted = []
-    for finding in compiled.evidence.keys() - sure.keys():
-        states, column = list(pruned.variables[finding].states), np.asarray(compiled.evidence[finding])[:, None]
-        doubted.append(TabularCPD(finding, len(states), column / column.sum(), state_names={finding: states}))
-    observed = observe_chains(split, sure)
+    seen = observe(compiled.evidence)
+    network = assemble_network(compiled.engine.tables, compiled.expansion, compiled.evidence)
+    pruned = prune_network(network, [*seen, ROOT])
+    split = divorce(pruned)
+    observed = observe_chains(split, seen)
     scopes = [{child, *gate.parents} - observed.keys() for child, gate in split.gates.items()]
     order = choose_order(scopes, {key: variable.n_states for key, variable in split.variables.items()}, ROOT)
     named = {key: split.variables[key].states[state] for key, state in observed.items()}
-    answer = VariableElimination(model).query(
-        [ROOT], named, doubted or None, elimination_order=order, show_progress=False
-    )
+    answer = VariableElimination(to_pgmpy(pruned)).query([ROOT], named, elimination_order=order, show_progress=False)
     return np.array([answer.get_value(**{ROOT: name}) for name in compiled.faults.names])
 
 

@@ -1,14 +1,15 @@
-"""What may be wrong, as states of one root: nothing known, one cause, or one of the pairs that go together.
+"""What may be wrong: nothing known, one cause, any two, and three where two do not explain a case.
 
-A vehicle is brought in because of a fault. Most have one, some have two: those pairs stand in the list of which one
-brings the other on, and those of common faults that meet by chance. Any other pair is left out (its share is below
-what a base rate can tell), and its part of the chance of two faults goes back to the single ones.
+A vehicle is brought in because of a fault. Most have one, some have two. Two faults meet by chance, in proportion to
+the product of their shares, or because one brings the other on. All sets of causes have a chance; which of them are
+worked out one by one is decided for each case (`compiling.opening`), or by their chance alone (`list_likeliest`).
 """
 
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import combinations
 
 import numpy as np
 
@@ -17,21 +18,19 @@ from shiftlore.network import Survival
 
 NONE = "none"
 PAIR_SIGN = "+"
-MOST_PAIRS = 160
-"""Pairs kept, the likeliest first: together they hold nearly all of the chance of two faults (measured)."""
-N_COMMON = 20
-"""Common faults that are allowed to meet by chance."""
+LIKELIEST_PAIRS = 160
+"""Pairs that stand for all where there is no case to choose them by: they hold most of the chance of two common faults."""
 P_BROUGHT_ON = 6.0
 """A cause that another brings on is so many times likelier beside it than beside any other fault (judgement)."""
 
 
 @dataclass(frozen=True, eq=False)
 class Faults:
-    """The root's states and their priors.
+    """Root states and their priors.
 
     Args:
         causes: expanded cause ids.
-        members: per root state the positions of its causes; the first state has none.
+        members: per root state the positions of its causes; the first state has none, then every single cause, then sets.
         prior: shape (n_states,), sum 1.
     """
 
@@ -41,7 +40,7 @@ class Faults:
 
     @cached_property
     def names(self) -> tuple[str, ...]:
-        """Name the root's states: `none`, a cause, or two causes joined by a plus sign."""
+        """Name the root's states: `none`, a cause, or causes joined by a plus sign."""
         return (NONE, *(PAIR_SIGN.join(self.causes[i] for i in member) for member in self.members[1:]))
 
     @cached_property
@@ -50,35 +49,81 @@ class Faults:
         return Survival(self.members, len(self.causes))
 
     @cached_property
-    def pairs(self) -> np.ndarray:
-        """Positions of the two causes of each pair, shape (n_pairs, 2)."""
-        found = [member for member in self.members if len(member) == 2]
-        return np.array(found, dtype=np.intp).reshape(len(found), 2)
+    def sets(self) -> tuple[tuple[int, ...], ...]:
+        """Sets of two causes or more, in the order of their states."""
+        return self.members[len(self.causes) + 1 :]
 
     @cached_property
-    def _in_pairs(self) -> np.ndarray:
-        """Tell which causes are in which pair, 1 or 0, shape (n_pairs, n_causes)."""
-        found = np.zeros((len(self.pairs), len(self.causes)))
-        for place in (0, 1):
-            found[np.arange(len(self.pairs)), self.pairs[:, place]] = 1
+    def _in_sets(self) -> np.ndarray:
+        """Tell which causes are in which set, 1 or 0, shape (n_sets, n_causes)."""
+        found = np.zeros((len(self.sets), len(self.causes)))
+        for row, member in enumerate(self.sets):
+            found[row, list(member)] = 1
         return found
 
     def sum_over_causes(self, p: np.ndarray) -> np.ndarray:
         """Add root states up to causes: P(cause present), shape (..., n_causes) from (..., n_states)."""
         n = len(self.causes)
-        return p[..., 1 : n + 1] + p[..., n + 1 :] @ self._in_pairs
+        return p[..., 1 : n + 1] + p[..., n + 1 :] @ self._in_sets
 
     def spread_over_states(self, per_cause: np.ndarray) -> np.ndarray:
         """Multiply a factor per cause over the causes of each state: shape (..., n_states); 1 for `none`."""
-        ones = np.ones((*per_cause.shape[:-1], 1))
-        pairs = per_cause[..., self.pairs[:, 0]] * per_cause[..., self.pairs[:, 1]]
-        return np.concatenate([ones, per_cause, pairs], axis=-1)
+        parts = [np.ones((*per_cause.shape[:-1], 1)), per_cause]
+        if self.sets:
+            parts.append(np.stack([per_cause[..., list(member)].prod(axis=-1) for member in self.sets], axis=-1))
+        return np.concatenate(parts, axis=-1)
 
 
-def list_faults(
+@dataclass(frozen=True, eq=False)
+class Chances:
+    """The chance of every set of causes, before anything was seen.
+
+    Args:
+        causes: expanded cause ids.
+        weights: share of each cause among complaints, shape (n_causes,), sum 1.
+        brought_on: pairs of which one cause brings the other on.
+        p_none, p_one, p_two, p_three: chance that no known cause, one, two, three are present.
+    """
+
+    causes: tuple[str, ...]
+    weights: np.ndarray
+    brought_on: frozenset[tuple[int, int]]
+    p_none: float
+    p_one: float
+    p_two: float
+    p_three: float
+
+    @cached_property
+    def of_pairs(self) -> np.ndarray:
+        """Chance of each pair, shape (n_causes, n_causes), symmetric, each pair standing twice; 0 on the diagonal."""
+        joined = np.outer(self.weights, self.weights)
+        for first, second in self.brought_on:
+            joined[first, second] *= P_BROUGHT_ON
+            joined[second, first] *= P_BROUGHT_ON
+        np.fill_diagonal(joined, 0.0)
+        return self.p_two * joined / max(joined.sum() / 2, 1e-300)
+
+    def beside(self, member: tuple[int, ...]) -> np.ndarray:
+        """Chance that each cause stands beside a pair, as a set of three, shape (n_causes,)."""
+        sums = [float((self.weights**power).sum()) for power in (1, 2, 3)]
+        whole = (sums[0] ** 3 - 3 * sums[0] * sums[1] + 2 * sums[2]) / 6
+        chance = self.p_three * float(self.weights[list(member)].prod()) * self.weights / max(whole, 1e-300)
+        chance[list(member)] = 0.0
+        return chance
+
+    def chance_of(self, member: tuple[int, ...]) -> float:
+        """Chance of one set of causes."""
+        if len(member) < 2:
+            return self.p_one * float(self.weights[member[0]]) if member else self.p_none
+        if len(member) == 2:
+            return float(self.of_pairs[member])
+        return float(self.beside(member[:2])[member[2]])
+
+
+def weigh_chances(
     expansion: Expansion, shares: Mapping[str, float], complaint_total: float, nothing_found: float
-) -> Faults:
-    """List the root's states with their priors.
+) -> Chances:
+    """Give the chances of sets of causes.
 
     Args:
         shares: cause -> weight among complaints, any scale.
@@ -88,44 +133,55 @@ def list_faults(
     causes = tuple(expansion.causes)
     weights = np.array([shares[cause] for cause in causes])
     weights = weights / (weights.sum() or 1.0)
-    p_two = max(0.0, min(0.5, complaint_total - (1 - nothing_found)))
-    pairs, kept = _weigh_pairs(expansion, causes, weights)
-    total = math.fsum(weight for _, weight in pairs) or 1.0
-    p_pairs = np.array([p_two * kept * weight / total for _, weight in pairs])
-    p_single = 1 - nothing_found - p_pairs.sum()
-    prior = np.concatenate([[nothing_found], p_single * weights, p_pairs])
-    members = ((), *((i,) for i in range(len(causes))), *(pair for pair, _ in pairs))
-    return Faults(causes, members, prior / prior.sum())
-
-
-def _weigh_pairs(
-    expansion: Expansion, causes: Sequence[str], weights: np.ndarray
-) -> tuple[list[tuple[tuple[int, int], float]], float]:
-    """Weigh the pairs that may be present together and keep the likeliest.
-
-    By chance two faults meet in proportion to the product of their shares.
-    Returns: the pairs with their weights, and the share of all chance of two faults that they hold.
-    """
+    further = max(0.0, min(0.5, complaint_total - (1 - nothing_found)))
+    # A third fault is beside a second as often as a second beside a first: further = p_two + 2 p_three, p_three = p_two^2.
+    p_two = (math.sqrt(1 + 8 * further) - 1) / 4
+    p_three = p_two**2
     position = {cause: i for i, cause in enumerate(causes)}
-    common = np.argsort(-weights, kind="stable")[:N_COMMON]
-    found = {
-        (min(first, second), max(first, second)): float(weights[first] * weights[second])
-        for rank, first in enumerate(common.tolist())
-        for second in common[rank + 1 :].tolist()
+    brought_on = {
+        (min(position[cause], position[other]), max(position[cause], position[other]))
+        for cause, record in expansion.causes.items()
+        for damaged in record.cause.driven_on.damages
+        for other in expansion.of_template.get(damaged, ())
+        if other != cause
     }
-    for cause in causes:
-        first = position[cause]
-        for damaged in expansion.causes[cause].cause.driven_on.damages:
-            for other in expansion.of_template.get(damaged, ()):
-                second = position[other]
-                if first != second:
-                    key = (min(first, second), max(first, second))
-                    found[key] = P_BROUGHT_ON * float(weights[first] * weights[second])
-    ranked = sorted(found.items(), key=lambda item: (-item[1], item[0]))[:MOST_PAIRS]
-    kept = math.fsum(weight for _, weight in ranked)
-    chance = (1 - float(weights @ weights)) / 2
-    brought_on = math.fsum(
-        weight * (1 - 1 / P_BROUGHT_ON) for (first, second), weight in found.items()
-        if weight > 1.5 * float(weights[first] * weights[second])
+    return Chances(
+        causes, weights, frozenset(brought_on), nothing_found, 1 - nothing_found - p_two - p_three, p_two, p_three
     )
-    return ranked, min(1.0, kept / max(chance + brought_on, 1e-12))
+
+
+def make_faults(chances: Chances, sets: Sequence[tuple[int, ...]], absorbed: np.ndarray | None = None) -> Faults:
+    """Make the root: none, every single cause, and these sets.
+
+    Args:
+        sets: sets of two causes or more, positions ascending.
+        absorbed: chance of sets that are not listed, added to each single cause, shape (n_causes,); None shares it out
+            in proportion.
+    """
+    singles = chances.p_one * chances.weights
+    of_sets = np.array([chances.chance_of(member) for member in sets])
+    if absorbed is None:
+        absorbed = max(0.0, chances.p_two + chances.p_three - of_sets.sum()) * chances.weights
+    prior = np.concatenate([[chances.p_none], singles + absorbed, of_sets])
+    members = ((), *((i,) for i in range(len(chances.causes))), *sets)
+    return Faults(chances.causes, members, prior / prior.sum())
+
+
+def list_likeliest(chances: Chances, n_pairs: int = LIKELIEST_PAIRS) -> Faults:
+    """Make the root with the pairs that are likeliest before anything was seen."""
+    of_pairs = np.triu(chances.of_pairs)
+    order = np.argsort(-of_pairs, axis=None, kind="stable")[:n_pairs]
+    first, second = np.unravel_index(order, of_pairs.shape)
+    pairs = zip(first.tolist(), second.tolist(), strict=True)
+    return make_faults(chances, [pair for pair in pairs if of_pairs[pair] > 0])
+
+
+def close_sets(sets: Sequence[tuple[int, ...]]) -> list[tuple[int, ...]]:
+    """Add the pairs within sets of three: whoever repairs one of three faults leaves a pair.
+
+    Example:
+        >>> close_sets([(1, 2, 3)])
+        [(1, 2), (1, 3), (2, 3), (1, 2, 3)]
+    """
+    whole = {part for member in sets for size in range(2, len(member) + 1) for part in combinations(member, size)}
+    return sorted(whole, key=lambda member: (len(member), member))

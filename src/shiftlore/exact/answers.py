@@ -45,7 +45,8 @@ class Gate:
     Args:
         finding: its finding.
         hidden: positions of the hidden parents.
-        misses: per parent P(it does not reach the grade | present, not above the grade), shape (n_parents,).
+        misses: per parent P(it does not reach the grade | present, not above the grade), shape (n_parents,), or
+            (n_parents, n_root) in tables of several draws.
         root_misses: the same of root and leak, shape (n_root,).
     """
 
@@ -63,7 +64,7 @@ class Product:
         finding: its finding.
         log_root: shape (n_root,); -inf where impossible.
         hidden: positions of the hidden parents.
-        factors: factor of each parent when present, shape (n_parents,).
+        factors: factor of each parent when present, shape as a gate's misses.
     """
 
     finding: str
@@ -84,7 +85,7 @@ def split_answer(table: GateTable, answer: int | Doubted) -> tuple[Product, Gate
     below, belows = table.cum_root[j - 1], table.cum_hidden[:, j - 1]
     root_misses = (1 - said.imagined) * np.where(top > SMALLEST, below / np.maximum(top, SMALLEST), 1.0)
     misses = np.where(tops > SMALLEST, belows / np.maximum(tops, SMALLEST), 1.0)
-    kept = misses < 1.0
+    kept = misses < 1.0 if misses.ndim == 1 else (misses < 1.0).any(axis=1)
     hidden = tuple(h for h, keep in zip(table.hidden, kept.tolist(), strict=True) if keep)
     return product, Gate(table.id, hidden, misses[kept], root_misses)
 
@@ -98,9 +99,11 @@ def split_answers(tables: HubTables, evidence: Evidence) -> tuple[list[Product],
 def multiply_products(products: Iterable[Product], tables: HubTables) -> tuple[FloatArray, FloatArray]:
     """Multiply the products of all answers.
 
-    Returns: log factor of each root state, shape (n_root,), and factor of each hidden variable when present.
+    Returns: log factor of each root state, shape (n_root,), and factor of each hidden variable when present,
+        shape (n_hidden,), or (n_hidden, n_root) in tables of several draws.
     """
-    log_root, weights = np.zeros(tables.n_root), np.ones(len(tables.hidden))
+    log_root = np.zeros(tables.n_root)
+    weights = np.ones(len(tables.hidden) if tables.n_draws == 1 else tables.p_hidden.shape)
     for product in products:
         log_root += product.log_root
         weights[list(product.hidden)] *= product.factors

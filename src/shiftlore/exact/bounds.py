@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.exact.answers import Gate
-from shiftlore.exact.tables import FloatArray
+from shiftlore.exact.tables import FloatArray, as_rows
 
 LEAST_X, MOST_X = 1e-3, 30.0
 """Where tangents are laid: beyond these the bound stays a bound, the numbers stay in range."""
@@ -39,9 +39,9 @@ def _log_shown(x: FloatArray) -> FloatArray:
 
 
 def _depths(gate: Gate) -> tuple[FloatArray, FloatArray]:
-    """Give what the root and each hidden parent add to x: shapes (n_root,) and (n_parents,)."""
+    """Give what the root and each hidden parent add to x: shapes (n_root,) and (n_parents, 1 or n_root)."""
     root = -np.log(np.maximum(gate.root_misses, np.exp(-MOST_X)))
-    return root, -np.log(np.maximum(gate.misses, np.exp(-MOST_X)))
+    return root, -np.log(np.maximum(as_rows(gate.misses), np.exp(-MOST_X)))
 
 
 def bound_above(gates: Sequence[Gate], p_present: FloatArray) -> Replaced:
@@ -54,10 +54,10 @@ def bound_above(gates: Sequence[Gate], p_present: FloatArray) -> Replaced:
     for gate in gates:
         root, parents = _depths(gate)
         hidden = list(gate.hidden)
-        at = np.clip(root + parents @ p_present[hidden], LEAST_X, MOST_X)
+        at = np.clip(root + (parents * p_present[hidden]).sum(axis=0), LEAST_X, MOST_X)
         slope = 1 / np.expm1(at)
         log_root += _log_shown(at) + slope * (root - at)
-        log_weights[hidden] += slope * parents[:, None]
+        log_weights[hidden] += slope * parents
     return Replaced(log_root, log_weights)
 
 
@@ -70,10 +70,10 @@ def bound_below(gates: Sequence[Gate], p_present: FloatArray) -> Replaced:
     for gate in gates:
         root, parents = _depths(gate)
         hidden, alone = list(gate.hidden), _log_shown(root)
-        parts = parents[:, None] * np.maximum(p_present[hidden], LEAST_X)
+        parts = parents * np.maximum(p_present[hidden], LEAST_X)
         parts /= parts.sum(axis=0)
         with np.errstate(invalid="ignore"):
-            gain = parts * (_log_shown(root + parents[:, None] / parts) - alone)
+            gain = parts * (_log_shown(root + parents / parts) - alone)
         log_root += alone
         log_weights[hidden] += np.where(np.isfinite(gain), gain, 0.0)
     return Replaced(log_root, log_weights)
@@ -88,6 +88,6 @@ def shown_apart(gates: Sequence[Gate], p_present: FloatArray) -> FloatArray:
     total = np.zeros(p_present.shape[1])
     with np.errstate(divide="ignore"):
         for gate in gates:
-            missed = 1 - p_present[list(gate.hidden)] * (1 - gate.misses[:, None])
+            missed = 1 - p_present[list(gate.hidden)] * (1 - as_rows(gate.misses))
             total += np.log(1 - gate.root_misses * missed.prod(axis=0))
     return total

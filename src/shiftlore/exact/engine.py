@@ -17,7 +17,7 @@ from shiftlore.exact.answers import Evidence, Gate, Product, multiply_products, 
 from shiftlore.exact.bounds import bound_above, bound_below, shown_apart
 from shiftlore.exact.chains import Cluster, plan_clusters
 from shiftlore.exact.sums import TINY, Change, ClusterSum
-from shiftlore.exact.tables import FloatArray, HubTables, Stack, multiply_groups, stack_gates
+from shiftlore.exact.tables import FloatArray, HubTables, Stack, as_rows, multiply_groups, stack_gates
 
 STANDINGS_KEPT = 64
 MOST_WORK = 1 << 15
@@ -239,7 +239,7 @@ class HubEngine:
         return clusters, sorted(slim[most:])
 
     def _sum(self, clusters: Sequence[Cluster], gates: Sequence[Gate], weights: FloatArray) -> tuple[ClusterSum, ...]:
-        return tuple(ClusterSum(cluster, gates, self.tables.p_hidden, weights) for cluster in clusters)
+        return tuple(ClusterSum(cluster, gates, self.tables.p_hidden, weights, self.tables.n_draws) for cluster in clusters)
 
     def _log_sums(self, sums: Sequence[ClusterSum], weights: FloatArray) -> FloatArray:
         """Give ln of the sum over all hidden variables, shape (n_root,)."""
@@ -249,8 +249,7 @@ class HubEngine:
             for part in sums:
                 total += np.log(part.total)
                 outside[list(part.cluster.hidden)] = False
-            p, weights = self.tables.p_hidden[outside], weights[outside]
-            total += np.log(1 - p * (1 - (weights if weights.ndim == 2 else weights[:, None]))).sum(axis=0)
+            total += np.log((1 - self.tables.p_hidden[outside] * (1 - as_rows(weights[outside]))).prod(axis=0))
         return total
 
     def _bound(self, core: Standing, log_root: FloatArray, clusters: Sequence[Cluster]) -> Standing:
@@ -262,8 +261,8 @@ class HubEngine:
         lessened = bound_below(gates, p_present)
         raised = bound_above(gates, p_present)
         with np.errstate(over="ignore", invalid="ignore"):
-            weights_low = core.weights[:, None] * np.exp(np.minimum(lessened.log_weights, 300.0))
-            weights_high = core.weights[:, None] * np.exp(raised.log_weights)
+            weights_low = as_rows(core.weights) * np.exp(np.minimum(lessened.log_weights, 300.0))
+            weights_high = as_rows(core.weights) * np.exp(raised.log_weights)
             sums = self._sum(clusters, core.gates, weights_low)
             chord = log_root + lessened.log_root + self._log_sums(sums, weights_low)
             tangent = log_root + raised.log_root + self._log_sums(self._sum(clusters, core.gates, weights_high), weights_high)
@@ -346,7 +345,7 @@ class HubEngine:
 
 def _present_apart(p_hidden: FloatArray, weights: FloatArray) -> FloatArray:
     """Give P(hidden present) of variables by themselves, weighed, shape (n_hidden, n_root)."""
-    weighed = p_hidden * (weights if weights.ndim == 2 else weights[:, None])
+    weighed = p_hidden * as_rows(weights)
     return weighed / np.maximum(1 - p_hidden + weighed, TINY)
 
 

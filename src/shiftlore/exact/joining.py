@@ -116,26 +116,27 @@ class _Joiner:
         worth = np.ones_like(base.p_hidden)
         for gate, gain in zip(self.gates, relief, strict=True):
             worth[list(gate.hidden)] *= gate.misses[:, None] + (1 - gate.misses[:, None]) * gain
-        brought = self.added[:, None] * (self.weights[:, None] * (1 - self.apart) * worth)[self.hidden]
+        news = self.weights[:, None] * (1 - self.apart) * worth
         total = np.zeros((self.single.n_root, base.n_root))
         exact = self.standing.exact
-        present = self.base.p_present(self.standing) if exact else np.ones_like(base.p_hidden)
-        kept = 1 - self.added[:, None] * (1 - present[self.hidden])
+        absent = 1 - self.base.p_present(self.standing) if exact else np.zeros_like(base.p_hidden)
         for k, part in enumerate(self.standing.sums if exact else ()):
             own = self.cluster[self.hidden] == k
-            gained = _add_groups(np.log1p(brought[own]), self.state[own], self.single.n_root)
-            least = _least_of_groups(kept[own], self.state[own], self.single.n_root)
+            added, hidden_own, state = self.added[own, None], self.hidden[own], self.state[own]
+            gained = _add_groups(np.log1p(added * news[hidden_own]), state, self.single.n_root)
+            spoilt = _most_of_groups(added * absent[hidden_own], state, self.single.n_root)
             missed = np.zeros(self.single.n_root)
             for g in part.cluster.gates:
                 gained += self._direct(g, relief[g])
                 missed += np.log(np.maximum(self._misses(g), TINY))
-            gained = np.log(np.maximum(np.exp(np.minimum(gained, MOST_LOG)) - (1 - least) * np.exp(missed)[:, None], TINY))
+            gained = np.log(np.maximum(np.exp(np.minimum(gained, MOST_LOG)) - spoilt * np.exp(missed)[:, None], TINY))
             hidden = list(part.cluster.hidden)
             free = (1 - base.p_hidden[hidden] * (1 - self.weights[hidden, None])).prod(axis=0)
             total += np.minimum(gained, np.log(np.maximum(free, TINY)) - np.log(np.maximum(part.total, TINY)))
         if not exact:
             mine = self.cluster[self.hidden] >= 0
-            total += _add_groups(np.log1p(brought[mine]), self.state[mine], self.single.n_root)
+            gained = np.log1p(self.added[mine, None] * news[self.hidden[mine]])
+            total += _add_groups(gained, self.state[mine], self.single.n_root)
         for g, gate in enumerate(self.gates):
             if not exact or not gate.hidden:
                 total += self._direct(g, relief[g])
@@ -164,12 +165,12 @@ class _Joiner:
         return misses / max(float(misses[0]), TINY)
 
 
-def _least_of_groups(values: FloatArray, groups: np.ndarray, n_groups: int) -> FloatArray:
-    """Take the least of rows group by group, shape (n_groups, ...); 1 for a group without rows; groups ascend."""
-    result = np.ones((n_groups, *values.shape[1:]))
+def _most_of_groups(values: FloatArray, groups: np.ndarray, n_groups: int) -> FloatArray:
+    """Take the largest of rows group by group, shape (n_groups, ...); 0 for a group without rows; groups ascend."""
+    result = np.zeros((n_groups, *values.shape[1:]))
     if len(groups):
         first = np.flatnonzero(np.r_[True, groups[1:] != groups[:-1]])
-        result[groups[first]] = np.minimum.reduceat(values, first, axis=0)
+        result[groups[first]] = np.maximum.reduceat(values, first, axis=0)
     return result
 
 

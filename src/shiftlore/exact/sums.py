@@ -45,13 +45,13 @@ class Numbers:
     Args:
         p: P(present) per step, shape (n_steps, n_columns).
         weights: factor when present per step, shape (n_steps, 1) or (n_steps, n_columns).
-        misses: (gate, hidden) -> P(it does not set the gate off), a number or shape (n_columns,).
+        misses: (gate, hidden) -> P(it does not set the gate off), shape () or (n_columns,).
         hits: gate -> P(the root or a fixed variable sets it off), shape (n_columns,).
     """
 
     p: FloatArray
     weights: FloatArray
-    misses: Mapping[tuple[int, int], FloatArray | float]
+    misses: Mapping[tuple[int, int], FloatArray]
     hits: Mapping[int, FloatArray]
 
     def cut(self, columns: slice) -> "Numbers":
@@ -59,7 +59,7 @@ class Numbers:
         return Numbers(
             self.p[:, columns],
             self.weights if self.weights.shape[1] == 1 else self.weights[:, columns],
-            {key: value[columns] if isinstance(value, np.ndarray) else value for key, value in self.misses.items()},
+            {key: value if value.ndim == 0 else value[columns] for key, value in self.misses.items()},
             {key: value[columns] for key, value in self.hits.items()},
         )
 
@@ -235,12 +235,15 @@ class ClusterSum:
         gates: all telling answers.
         p_hidden: shape (n_hidden, n_root).
         weights: factor of each hidden variable when present, shape (n_hidden,) or (n_hidden, n_root).
+        n_draws: draws of the numbers that stand side by side.
     """
 
     cluster: Cluster
     gates: Sequence[Gate]
     p_hidden: FloatArray
     weights: FloatArray
+    n_draws: int = 1
+
     @cached_property
     def _ways(self) -> list[tuple[int, ...]]:
         """List the ways of the fixed variables."""
@@ -256,19 +259,22 @@ class ClusterSum:
         rows = [self.p_hidden[hidden], *(self.gates[g].root_misses[None] for g in chain.gates)]
         if self.weights.ndim == 2:
             rows.append(self.weights[hidden])
-        first, inverse = find_kinds(np.concatenate(rows))
+        first, inverse = find_kinds(np.concatenate(rows), self.n_draws)
         ways = list(product((0, 1), repeat=len(chain.fixed)))
+        misses = {
+            (g, h): miss if miss.ndim == 0 else np.tile(miss[first], len(ways))
+            for g in chain.gates for h, miss in zip(self.gates[g].hidden, self.gates[g].misses, strict=True)
+        }
         hits = {}
         for g in chain.gates:
-            gate = self.gates[g]
-            miss_of = dict(zip(gate.hidden, gate.misses.tolist(), strict=True))
-            fixed = [miss_of.get(self.cluster.fixed[f], 1.0) for f in chain.fixed]
-            missed = np.array([np.prod([miss for on, miss in zip(way, fixed, strict=True) if on]) for way in ways])
-            hits[g] = (1 - missed[:, None] * gate.root_misses[first]).reshape(-1)
-        misses: dict[tuple[int, int], FloatArray | float] = {
-            (g, h): miss for g in chain.gates
-            for h, miss in zip(self.gates[g].hidden, self.gates[g].misses.tolist(), strict=True)
-        }
+            fixed = [self.cluster.fixed[f] for f in chain.fixed]
+            missed = [self.gates[g].root_misses[first]] * len(ways)
+            for i, way in enumerate(ways):
+                for on, h in zip(way, fixed, strict=True):
+                    if on and (g, h) in misses:
+                        miss = misses[g, h]
+                        missed[i] = missed[i] * (miss if miss.ndim == 0 else miss[: len(first)])
+            hits[g] = 1 - np.concatenate(missed)
         weights = self.weights[hidden]
         tiled = weights[:, None] if weights.ndim == 1 else np.tile(weights[:, first], (1, len(ways)))
         numbers = Numbers(np.tile(self.p_hidden[np.ix_(hidden, first)], (1, len(ways))), tiled, misses, hits)
@@ -350,11 +356,18 @@ def _spread(values: FloatArray, n_fixed: int, inverse: np.ndarray) -> FloatArray
     return values.reshape(len(values), 1 << n_fixed, -1)[:, :, inverse]
 
 
-def find_kinds(rows: FloatArray) -> tuple[np.ndarray, np.ndarray]:
-    """Find the columns that differ: the first of each kind, and each column's kind."""
-    columns = np.ascontiguousarray(rows.T)
+def find_kinds(rows: FloatArray, n_draws: int = 1) -> tuple[np.ndarray, np.ndarray]:
+    """Find the columns that differ: the first of each kind, and each column's kind.
+
+    Args:
+        n_draws: draws that stand side by side; columns that are equal in the first three are equal in all of them.
+    """
+    n = rows.shape[1] // n_draws
+    columns = np.ascontiguousarray(np.concatenate([rows[:, i * n : i * n + n] for i in range(min(n_draws, 3))]).T)
     if not columns.shape[1]:
-        return np.zeros(1, dtype=np.intp), np.zeros(len(columns), dtype=np.intp)
-    keys = columns.view(np.dtype((np.void, columns.dtype.itemsize * columns.shape[1]))).ravel()
-    _, first, inverse = np.unique(keys, return_index=True, return_inverse=True)
-    return first, inverse.ravel()
+        first, inverse = np.zeros(1, dtype=np.intp), np.zeros(n, dtype=np.intp)
+    else:
+        keys = columns.view(np.dtype((np.void, columns.dtype.itemsize * columns.shape[1]))).ravel()
+        _, first, inverse = np.unique(keys, return_index=True, return_inverse=True)
+    draws = np.arange(n_draws)[:, None]
+    return (draws * n + first).ravel(), (draws * len(first) + inverse.ravel()).ravel()

@@ -5,8 +5,8 @@ noisy-MAX) that the root and hidden variables bear on. Given a state of the root
 is a product, so all root states can be worked out side by side as the last axis of every array.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -22,7 +22,8 @@ class GateTable:
         n_states: states of the finding.
         cum_root: shape (n_states, n_root): P(contribution of root and leak <= j | root state); last row 1.
         hidden: positions of the hidden parents.
-        cum_hidden: shape (n_hidden_parents, n_states): P(contribution <= j) of each hidden parent when present.
+        cum_hidden: shape (n_hidden_parents, n_states): P(contribution <= j) of each hidden parent when present; in
+            tables that hold several draws side by side, shape (n_hidden_parents, n_states, n_root).
     """
 
     id: str
@@ -41,6 +42,7 @@ class HubTables:
         hidden: ids of the hidden variables.
         p_hidden: shape (n_hidden, n_root): P(hidden present | root state).
         gates: finding -> its gate.
+        n_draws: draws of the numbers that stand side by side, each with all root states.
     """
 
     root: str
@@ -49,11 +51,12 @@ class HubTables:
     hidden: tuple[str, ...]
     p_hidden: FloatArray
     gates: Mapping[str, GateTable]
+    n_draws: int = 1
 
     @property
     def n_root(self) -> int:
-        """Count the root's states."""
-        return len(self.root_states)
+        """Count the columns: the root's states, in each draw."""
+        return self.p_hidden.shape[1]
 
     @cached_property
     def stack(self) -> "Stack":
@@ -97,6 +100,26 @@ def stack_gates(gates: Mapping[str, GateTable]) -> Stack:
     )
 
 
+def lay_beside(draws: Sequence[HubTables]) -> HubTables:
+    """Put tables of the same shape side by side: draws of the same numbers."""
+    first, n = draws[0], draws[0].n_root
+    gates = {}
+    for key, gate in first.gates.items():
+        drawn = [tables.gates[key] for tables in draws]
+        cum_hidden = np.repeat(np.stack([other.cum_hidden for other in drawn], axis=-1), n, axis=-1)
+        cum_root = np.concatenate([other.cum_root for other in drawn], axis=1)
+        gates[key] = GateTable(key, gate.n_states, cum_root, gate.hidden, cum_hidden)
+    return HubTables(
+        first.root, first.root_states, np.concatenate([tables.prior for tables in draws]), first.hidden,
+        np.concatenate([tables.p_hidden for tables in draws], axis=1), gates, len(draws),
+    )
+
+
+def as_rows(values: FloatArray) -> FloatArray:
+    """Give one row per entry, to be held against root states: shape (n, 1) from (n,); others stay as they are."""
+    return values[:, None] if values.ndim == 1 else values
+
+
 def cumulate_rows(rows: FloatArray) -> FloatArray:
     """Add up pmfs along their last axis; the last entry is exactly 1."""
     cumulated = np.cumsum(rows, axis=-1)
@@ -120,35 +143,54 @@ def multiply_groups(values: FloatArray, groups: np.ndarray, n_groups: int) -> Fl
     return result
 
 
-def join_columns(tables: HubTables, members: Sequence[Sequence[int]], prior: FloatArray, names: Sequence[str]) -> HubTables:
-    """Give tables in which root states stand together for sets of single ones: each brings about what it would alone.
+def join_columns(tables: HubTables, sets: Sequence[Sequence[int]], prior: FloatArray, names: Sequence[str]) -> HubTables:
+    """Give tables with further root states that stand for sets of single ones: each brings about what it would alone.
 
     Args:
         tables: of single root states; state 0 is the one without any cause.
-        members: per new root state the positions of its single states in `tables`; empty for none.
-        prior: of the new states.
-        names: of the new states.
+        sets: per further root state the positions of its single states in `tables`.
+        prior, names: of all states, the single ones first.
     Source: noisy-OR and noisy-MAX, Diez 1993: cumulative distributions of independent contributions multiply.
     """
-    longest = max((len(member) for member in members), default=0)
-    columns = np.zeros((longest, len(members)), dtype=np.intp)
-    for i, member in enumerate(members):
-        columns[: len(member), i] = member
-
-    def spread(cumulated: FloatArray) -> FloatArray:
-        with np.errstate(divide="ignore", invalid="ignore"):
-            relative = np.where(cumulated > 0, cumulated / cumulated[:, :1], 0.0)
-        joined = np.repeat(cumulated[:, :1], len(members), axis=1)
-        for row in columns:
-            joined *= relative[:, row]
-        if longest:
-            single = np.array([len(member) == 1 for member in members])
-            joined[:, single] = cumulated[:, columns[0, single]]
-        return joined
-
+    if not sets:
+        return replace(tables, prior=prior, root_states=tuple(names))
+    columns, sizes = pad_sets(sets), [gate.n_states for gate in tables.gates.values()]
     stacked = np.concatenate([gate.cum_root for gate in tables.gates.values()])
-    joined, gates, row = spread(stacked), {}, 0
-    for key, gate in tables.gates.items():
-        gates[key] = GateTable(key, gate.n_states, joined[row : row + gate.n_states], gate.hidden, gate.cum_hidden)
-        row += gate.n_states
-    return HubTables(tables.root, tuple(names), prior, tables.hidden, 1 - spread(1 - tables.p_hidden), gates)
+    joined, row, gates = np.concatenate([stacked, _join(stacked, columns)], axis=1), 0, {}
+    for (key, gate), size in zip(tables.gates.items(), sizes, strict=True):
+        gates[key] = GateTable(key, size, joined[row : row + size], gate.hidden, gate.cum_hidden)
+        row += size
+    p_hidden = np.concatenate([tables.p_hidden, 1 - _join(1 - tables.p_hidden, columns)], axis=1)
+    return HubTables(tables.root, tuple(names), prior, tables.hidden, p_hidden, gates)
+
+
+def take_sets(tables: HubTables, columns: np.ndarray, findings: Iterable[str]) -> HubTables:
+    """Give tables of sets of states alone, for these findings alone, with an even prior.
+
+    Args:
+        tables: of single root states; state 0 is the one without any cause.
+        columns: positions of the states of each set, filled up with 0, shape (largest, n_sets).
+    """
+    gates = {}
+    for key in findings:
+        gate = tables.gates[key]
+        gates[key] = GateTable(key, gate.n_states, _join(gate.cum_root, columns), gate.hidden, gate.cum_hidden)
+    n = columns.shape[1]
+    even = np.full(n, 1 / n)
+    return HubTables(tables.root, tuple(map(str, range(n))), even, tables.hidden, 1 - _join(1 - tables.p_hidden, columns), gates)
+
+
+def _join(cumulated: FloatArray, sets: Sequence[Sequence[int]] | np.ndarray) -> FloatArray:
+    """Multiply what single states add to the state without any, shape (n_rows, n_sets)."""
+    columns = sets if isinstance(sets, np.ndarray) else pad_sets(sets)
+    relative = cumulated / np.maximum(cumulated[:, :1], 1e-300)
+    joined = cumulated[:, columns[0]]
+    for row in columns[1:]:
+        joined *= relative[:, row]
+    return joined
+
+
+def pad_sets(sets: Sequence[Sequence[int]]) -> np.ndarray:
+    """Lay sets of unlike size out side by side, filled up with state 0, shape (largest, n_sets)."""
+    longest = max((len(member) for member in sets), default=1)
+    return np.array([[*member, *(0,) * (longest - len(member))] for member in sets], dtype=np.intp).reshape(-1, longest).T

@@ -5,33 +5,32 @@ Source: Olesen, Kjaerulff, Jensen, Jensen, Falck, Andreassen, Andersen 1989, "A 
 (parent divorcing).
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-
 import numpy as np
 
-from shiftlore.network.enumeration import expand_gate
-from shiftlore.network.gates import FloatArray, NoisyLink, NoisyMax, Table, Variable
+from shiftlore.network.gates import FloatArray, Gate, NoisyLink, NoisyMax, Table, Variable
 from shiftlore.network.networks import Network
-
-TIE_NODE = "brought_in__tie"
-"""Id of the end node of the tie's chain; it has been observed in state 1."""
 
 MAX_PARENTS = 3
 """Usual most parents of a table: 16 entries for yes/no variables."""
 
 
-@dataclass(frozen=True, eq=False)
-class DivorcedNetwork:
-    """An equivalent network of small tables.
+def expand_gate(gate: Gate) -> FloatArray:
+    """Write a gate out as a full table, shape (parent states ..., child states).
 
-    Args:
-        network: only tables, no tie.
-        observed: what must be added to any evidence (the end node of the tie), variable -> state index.
+    Parent by parent, the strongest contribution is j if it was j before and the new one is at most j, or if it was
+    below j and the new one is j; nothing is subtracted, so no digits are lost.
+    Source: Diez 1993, the noisy MAX; Pearl 1988, section 4.3.2 (noisy OR).
     """
-
-    network: Network
-    observed: Mapping[str, int]
+    if isinstance(gate, Table):
+        return gate.array
+    n = len(gate.links)
+    table = gate.leak.reshape((1,) * n + (-1,))
+    for axis, link in enumerate(gate.links):
+        shape = [1] * (n + 1)
+        shape[axis], shape[-1] = link.matrix.shape
+        below = np.concatenate([np.zeros_like(table[..., :1]), np.cumsum(table, axis=-1)[..., :-1]], axis=-1)
+        table = table * np.cumsum(link.matrix, axis=1).reshape(shape) + below * link.matrix.reshape(shape)
+    return table
 
 
 def _maximum_link(parent: str, n_states: int) -> NoisyLink:
@@ -56,19 +55,8 @@ def _split_gate(gate: NoisyMax, max_parents: int) -> list[NoisyMax]:
     return chain
 
 
-def _tie_gate(network: Network) -> NoisyMax:
-    """Write the tie as a noisy-OR over its members: link 1, leak weight_none."""
-    assert network.tie is not None
-    links = []
-    for member in network.tie.members:
-        matrix = np.tile([0.0, 1.0], (network.n_states(member), 1))
-        matrix[0] = [1, 0]
-        links.append(NoisyLink(member, matrix))
-    return NoisyMax(TIE_NODE, np.array([1 - network.tie.weight_none, network.tie.weight_none]), tuple(links))
-
-
-def divorce(network: Network, max_parents: int = MAX_PARENTS) -> DivorcedNetwork:
-    """Write a network as small tables, all non-negative, with the tie as an observed node.
+def divorce(network: Network, max_parents: int = MAX_PARENTS) -> Network:
+    """Write a network as small tables, all non-negative.
 
     Args:
         network: any network.
@@ -77,23 +65,12 @@ def divorce(network: Network, max_parents: int = MAX_PARENTS) -> DivorcedNetwork
     assert max_parents >= 2, "a chain needs room for the carried variable and one parent"
     variables = list(network.variables.values())
     tables: list[Table] = []
-    gates = [network.gates[child] for child in network.order]
-    if network.tie:
-        gates.append(_tie_gate(network))
-    for gate in gates:
+    for gate in (network.gates[child] for child in network.order):
         if isinstance(gate, Table):
             tables.append(gate)
             continue
         for part in _split_gate(gate, max_parents):
             tables.append(Table(part.child, part.parents, np.clip(expand_gate(part), 0, 1)))
             if part.child not in network.variables:
-                names = ("no", "yes") if gate.child == TIE_NODE else network.variables[gate.child].states
-                variables.append(Variable(part.child, names))
-    return DivorcedNetwork(Network(variables, tables), {TIE_NODE: 1} if network.tie else {})
-
-
-def divorced_tables(network: Network, max_parents: int = MAX_PARENTS) -> list[tuple[str, tuple[str, ...], FloatArray]]:
-    """List (child, parents, array) of the divorced network, parents before children; array's last axis is the child."""
-    divorced = divorce(network, max_parents).network
-    tables = [divorced.gates[child] for child in divorced.order]
-    return [(gate.child, gate.parents, gate.array) for gate in tables if isinstance(gate, Table)]
+                variables.append(Variable(part.child, network.variables[gate.child].states))
+    return Network(variables, tables)

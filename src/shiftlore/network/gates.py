@@ -1,6 +1,5 @@
 """The parts of a network: variables, noisy gates, full tables, and the tie that brought the vehicle in."""
 
-import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -57,14 +56,12 @@ class NoisyLink:
         parent: id of the parent.
         matrix: shape (parent states, child states); row s is the pmf over the child's states when the parent alone
             is in state s and the leak is off. Row 0 is [1, 0, ...]: a sound parent does nothing.
-        weight: concentration of the Beta or Dirichlet spread of the fault rows; infinite means certain.
     Source: Diez 1993, "Parameter adjustment in Bayes networks: the generalized noisy OR-gate" (links without leak);
         Henrion 1989 gives links *with* the leak, which must be converted by 1-p_H = (1-p_D)(1-leak).
     """
 
     parent: str
     matrix: FloatArray
-    weight: float = math.inf
 
     def __post_init__(self) -> None:
         """Check the shape and that the sound row does nothing."""
@@ -73,8 +70,6 @@ class NoisyLink:
             raise ValueError(f"link from {self.parent}: a row per parent state, a column per child state.")
         if matrix[0, 0] != 1:
             raise ValueError(f"link from {self.parent}: row 0 must be [1, 0, ...]: a sound parent does nothing.")
-        if not self.weight > 0:
-            raise ValueError(f"link from {self.parent}: the weight must be above 0.")
         object.__setattr__(self, "matrix", matrix)
 
 
@@ -86,7 +81,6 @@ class NoisyMax:
         child: id of the child.
         leak: pmf over the child's states when every parent is sound.
         links: one per parent.
-        leak_weight: concentration of the spread of the leak; infinite means certain.
         mark: opaque place from which the gate came.
     Source: Henrion 1989, "Some practical issues in constructing belief networks"; Diez 1993 (noisy-MAX).
     """
@@ -94,7 +88,6 @@ class NoisyMax:
     child: str
     leak: FloatArray
     links: tuple[NoisyLink, ...] = ()
-    leak_weight: float = math.inf
     mark: object = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
@@ -108,8 +101,6 @@ class NoisyMax:
             raise ValueError(f"{self.child}: every link needs {leak.size} columns, as many as the leak.")
         if len(set(self.parents)) != len(self.links):
             raise ValueError(f"{self.child}: a parent has two links; join them into one.")
-        if not self.leak_weight > 0:
-            raise ValueError(f"{self.child}: the weight of the leak must be above 0.")
 
     @property
     def parents(self) -> tuple[str, ...]:
@@ -130,14 +121,12 @@ class Table:
         child: id of the child.
         parents: ids, in the order of the axes.
         array: shape (parent states ..., child states).
-        weight: concentration of the Dirichlet spread of every row; infinite means certain.
         mark: opaque place from which the table came.
     """
 
     child: str
     parents: tuple[str, ...]
     array: FloatArray
-    weight: float = math.inf
     mark: object = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
@@ -152,30 +141,6 @@ class Table:
     def n_states(self) -> int:
         """Count the child's states."""
         return int(self.array.shape[-1])
-
-
-@dataclass(frozen=True, slots=True)
-class Tie:
-    """The evidence that somebody brought the vehicle in: something is likely to be wrong with it.
-
-    Configurations in which every member is in state 0 are multiplied by `weight_none`, all others by 1. The same
-    is said by a noisy-OR over all members with links of 1 and a leak of `weight_none`, seen to be "yes".
-
-    Args:
-        members: ids of root variables (causes).
-        weight_none: above 0, at most 1; how likely a sound vehicle is brought in beside a faulty one.
-    """
-
-    members: tuple[str, ...]
-    weight_none: float
-
-    def __post_init__(self) -> None:
-        """Refuse a weight outside (0, 1] and doubled members."""
-        object.__setattr__(self, "members", tuple(self.members))
-        if not 0 < self.weight_none <= 1:
-            raise ValueError("tie: weight_none must be above 0 and at most 1.")
-        if len(set(self.members)) != len(self.members):
-            raise ValueError("tie: a member is named twice.")
 
 
 Gate = NoisyMax | Table

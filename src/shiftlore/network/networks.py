@@ -4,29 +4,25 @@ from collections.abc import Mapping, Sequence
 from functools import cached_property
 from graphlib import CycleError, TopologicalSorter
 
-from shiftlore.network.gates import Gate, NoisyMax, Table, Tie, Variable
+from shiftlore.network.gates import Gate, NoisyMax, Table, Variable
 
 
 class Network:
-    """Variables, one gate for each, and perhaps a tie; nothing can be changed afterwards.
+    """Variables and one gate for each; nothing can be changed afterwards.
 
     Args:
         variables: all variables.
         gates: exactly one per variable, in any order.
-        tie: evidence that the vehicle was brought in, or None.
-    Raises: ValueError: a gate is missing or doubled, a parent is unknown, a shape does not fit, there is a cycle, or a
-        member of the tie is not a root.
+    Raises: ValueError: a gate is missing or doubled, a parent is unknown, a shape does not fit, or there is a cycle.
     """
 
-    def __init__(self, variables: Sequence[Variable], gates: Sequence[Gate], tie: Tie | None = None) -> None:
+    def __init__(self, variables: Sequence[Variable], gates: Sequence[Gate]) -> None:
         self.variables: Mapping[str, Variable] = {variable.id: variable for variable in variables}
         self.gates: Mapping[str, Gate] = {gate.child: gate for gate in gates}
-        self.tie = tie
         self._check_names(variables, gates)
         for gate in gates:
             self._check_shape(gate)
         self.order: tuple[str, ...] = self._sort()
-        self._check_tie()
 
     def _check_names(self, variables: Sequence[Variable], gates: Sequence[Gate]) -> None:
         """Refuse doubled ids and variables without exactly one gate."""
@@ -59,12 +55,6 @@ class Network:
         except CycleError as error:
             raise ValueError(f"network: the variables {error.args[1]} form a cycle.") from error
 
-    def _check_tie(self) -> None:
-        """Refuse a tie over anything but roots."""
-        for member in self.tie.members if self.tie else ():
-            if member not in self.gates or not self.is_root(member):
-                raise ValueError(f"tie: {member} is not a root variable.")
-
     def n_states(self, variable_id: str) -> int:
         """Count the states of one variable."""
         return self.variables[variable_id].n_states
@@ -78,17 +68,3 @@ class Network:
     def roots(self) -> tuple[str, ...]:
         """Name the root variables, in the order of the variables."""
         return tuple(variable_id for variable_id in self.variables if self.is_root(variable_id))
-
-    @cached_property
-    def children(self) -> Mapping[str, tuple[str, ...]]:
-        """Name the children of every variable."""
-        found: dict[str, list[str]] = {variable_id: [] for variable_id in self.variables}
-        for child in self.order:
-            for parent in self.gates[child].parents:
-                found[parent].append(child)
-        return {parent: tuple(children) for parent, children in found.items()}
-
-    @cached_property
-    def noisy(self) -> frozenset[str]:
-        """Name the variables that have a noisy gate."""
-        return frozenset(child for child, gate in self.gates.items() if isinstance(gate, NoisyMax))

@@ -25,27 +25,6 @@ def _sample_roots(network: Network, rng: np.random.Generator, n: int) -> dict[st
     return roots
 
 
-def _apply_tie(network: Network, roots: dict[str, StateArray], rng: np.random.Generator, n: int) -> None:
-    """Redraw the members of the tie from their exact joint distribution, without rejection.
-
-    Either nothing is present, or there is a first member that is present: everything before it is sound, everything
-    after it is free. The index of the first one is drawn from its exact distribution.
-    """
-    assert network.tie is not None
-    members = network.tie.members
-    priors = [np.asarray(network.gates[member].array) for member in members]  # type: ignore[union-attr]
-    p_sound = np.array([prior[0] for prior in priors])
-    p_all_before_sound = np.concatenate([[1.0], np.cumprod(p_sound)])
-    weights = np.append(p_all_before_sound[:-1] * (1 - p_sound), p_all_before_sound[-1] * network.tie.weight_none)
-    first = np.searchsorted(np.cumsum(weights) / weights.sum(), rng.random(n), side="right")
-    for index, (member, prior) in enumerate(zip(members, priors, strict=True)):
-        roots[member][index < first] = 0
-        chosen = np.flatnonzero(first == index)
-        if chosen.size:
-            present = prior[1:] / prior[1:].sum()
-            roots[member][chosen] = 1 + _pick_states(np.broadcast_to(present, (chosen.size, present.size)), rng)
-
-
 def _sample_noisy(gate: NoisyMax, states: dict[str, StateArray], rng: np.random.Generator, n: int) -> StateArray:
     """Draw the child of a noisy gate: only parents that are not sound need arithmetic."""
     cumulative = np.repeat(np.cumsum(gate.leak)[None, :-1], n, axis=0)
@@ -57,7 +36,7 @@ def _sample_noisy(gate: NoisyMax, states: dict[str, StateArray], rng: np.random.
 
 
 def sample_network(network: Network, rng: np.random.Generator, n: int) -> dict[str, StateArray]:
-    """Draw `n` vehicles: a state for every variable, with the tie (that the vehicle was brought in) held exactly.
+    """Draw `n` vehicles: a state for every variable.
 
     Args:
         network: any network.
@@ -67,8 +46,6 @@ def sample_network(network: Network, rng: np.random.Generator, n: int) -> dict[s
     Source: Henrion 1988, "Propagating uncertainty by logic sampling", parents before children.
     """
     states = _sample_roots(network, rng, n)
-    if network.tie:
-        _apply_tie(network, states, rng, n)
     for name in network.order:
         gate = network.gates[name]
         if name in states:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from shiftlore.compiling import CompiledCase, query_with_pgmpy
+from shiftlore.exact import Doubted, normalise
 from shiftlore.ranking.spreading import draw_spread
 
 SMALLEST_DECIBANS = 0.5
@@ -113,7 +114,7 @@ def _rank_one(
     cause = compiled.expansion.causes[compiled.causes[position]]
     p = float(compiled.causes_now[position])
     return RankedCause(
-        cause.id, cause.label, cause.area, p, min(low, p), max(high, p), *_split_reasons(compiled, reasons, position)
+        cause.id, cause.label, cause.area, p, low, high, *_split_reasons(compiled, reasons, position)
     )
 
 
@@ -133,10 +134,15 @@ def _weigh_answers(compiled: CompiledCase) -> Mapping[str, np.ndarray]:
 
     An answer that stands for others is taken back with all that it stands for.
     """
+    if not compiled.answers:
+        return {}
     now = log_odds(compiled.causes_now)
+    groups = [compiled.held_by(answer.finding) for answer in compiled.answers]
+    with np.errstate(divide="ignore"):
+        log_joint = np.log(compiled.faults.prior) + compiled.engine.retract(compiled.evidence, groups)
     return {
-        answer.finding: now - log_odds(compiled.without_answer(answer.finding).causes_now)
-        for answer in compiled.answers
+        answer.finding: now - log_odds(compiled.judge_now(normalise(row)[0]))
+        for answer, row in zip(compiled.answers, log_joint, strict=True)
     }
 
 
@@ -175,12 +181,14 @@ def measure_fit(compiled: CompiledCase) -> Fit:
     """
     if not compiled.evidence:
         return Fit(0.0, "No answers yet.")
-    alone = 0.0
-    predicted = compiled.engine.predict({}, tuple(compiled.evidence))
-    for finding, value in compiled.evidence.items():
-        p_outcome = predicted[finding] @ compiled.faults.prior
-        p = p_outcome[int(value)] if isinstance(value, (int, np.integer)) else float(p_outcome @ value)
-        alone += float(np.log(max(p, P_FLOOR)))
+    sure = tuple(finding for finding, value in compiled.evidence.items() if not isinstance(value, Doubted))
+    predicted = compiled.engine.predict({}, sure)
+    p_alone = [float(predicted[finding][compiled.evidence[finding]] @ compiled.faults.prior) for finding in sure]
+    alone = float(np.log(np.maximum(p_alone, P_FLOOR)).sum())
+    alone += sum(
+        compiled.engine.posterior({finding: value})[1]
+        for finding, value in compiled.evidence.items() if isinstance(value, Doubted)
+    )
     _, log_p_evidence = compiled.engine.posterior(compiled.evidence)
     log10_odds = (log_p_evidence - alone) / float(np.log(10))
     if log10_odds >= 0:

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from shiftlore.compiling import CompiledCase, draw_posteriors
+from shiftlore.compiling import CompiledCase, draw_faults
 
 N_DRAWS = 40
 """Draws from the spreads; enough to place the 5th and 95th percentile to about a third of a standard deviation."""
@@ -16,6 +16,6 @@ def draw_spread(compiled: CompiledCase, n_draws: int = N_DRAWS) -> tuple[np.ndar
     The draws are always the same, so that a case is always ranked the same.
     """
     rng = np.random.default_rng(DRAW_SEED)
-    drawn = np.array(list(draw_posteriors(compiled, rng, n_draws)))
+    drawn = compiled.judge_now(draw_faults(compiled, rng, n_draws))
     low, high = np.percentile(drawn, [LOW_PERCENT, HIGH_PERCENT], axis=0)
     return low, high

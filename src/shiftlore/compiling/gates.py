@@ -1,0 +1,191 @@
+"""The one builder of gates: rules of one unit as arrays, from which means, draws and the network are all made.
+
+The tables have one root, the fault; hidden states that the fault brings about; and findings that the fault and the
+states bring about (leaky noisy-OR and noisy-MAX). Root states are here "none" and each single cause; sets of causes are
+joined from these (`exact.join_columns`).
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from shiftlore.compiling.expansion import Expansion, Node, NodeLink
+from shiftlore.compiling.priors import background_factor
+from shiftlore.exact import FloatArray, GateTable, HubTables, cumulate_rows
+from shiftlore.knowledge import Background, Raise
+
+ROOT = "fault"
+LARGEST_LEAK = 0.9
+"""However much a background raises it, a sign without its causes is never surer than this (judgement)."""
+SMALLEST_SHAPE = 1e-3
+"""Least parameter of a drawn Dirichlet, so that a strength near 0 can still be drawn."""
+
+
+@dataclass(frozen=True, eq=False)
+class Links:
+    """Parts that parents have in nodes, one row each.
+
+    Args:
+        node, parent: positions, shape (n_links,).
+        rows: pmf over the node's grades, filled up with zeros, shape (n_links, most_grades).
+        weights: spread of each row, shape (n_links,).
+    """
+
+    node: np.ndarray
+    parent: np.ndarray
+    rows: FloatArray
+    weights: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class GateArrays:
+    """Some states and findings of one unit as arrays.
+
+    Args:
+        nodes: the states first, then the findings.
+        n_hidden: how many of them are states.
+        n_causes: causes of the unit; root state 0 is none, state i + 1 cause i.
+        leaks: pmf over each node's grades, filled up with zeros, shape (n_nodes, most_grades).
+        leak_weights: spread of each leak, shape (n_nodes,).
+        raised: node position -> what raises its leak.
+        from_causes, from_states: the links.
+    """
+
+    nodes: tuple[Node, ...]
+    n_hidden: int
+    n_causes: int
+    leaks: FloatArray
+    leak_weights: FloatArray
+    raised: Mapping[int, tuple[Raise, ...]]
+    from_causes: Links
+    from_states: Links
+
+
+def gather_gates(expansion: Expansion, findings: Iterable[str] | None = None) -> GateArrays:
+    """Lay the gates of a unit out as arrays.
+
+    Args:
+        findings: only these, and the states that bear on them; None takes all.
+    """
+    chosen = [expansion.findings[key] for key in (expansion.findings if findings is None else findings)]
+    bearing = {link.parent for node in chosen for link in node.links}
+    states = [node for key, node in expansion.states.items() if findings is None or key in bearing]
+    nodes = (*states, *chosen)
+    cause_of = {cause: i for i, cause in enumerate(expansion.causes)}
+    state_of = {node.id: i for i, node in enumerate(states)}
+    most = max((len(node.grades) for node in nodes), default=2)
+    raised = {}
+    for i, node in enumerate(nodes):
+        record = expansion.state_records.get(node.id) or expansion.finding_records[node.id]
+        if record.raised_by:
+            raised[i] = record.raised_by
+    return GateArrays(
+        nodes, len(states), len(cause_of),
+        np.array([_fill(node.leak, most) for node in nodes]).reshape(len(nodes), most),
+        np.array([node.leak_weight for node in nodes]), raised,
+        _gather_links(nodes, cause_of, most), _gather_links(nodes, state_of, most),
+    )
+
+
+def _gather_links(nodes: tuple[Node, ...], position: Mapping[str, int], most: int) -> Links:
+    found: list[tuple[int, int, NodeLink]] = [
+        (i, position[link.parent], link) for i, node in enumerate(nodes) for link in node.links if link.parent in position
+    ]
+    return Links(
+        np.array([i for i, _, _ in found], dtype=np.intp),
+        np.array([parent for _, parent, _ in found], dtype=np.intp),
+        np.array([_fill(link.rows[1], most) for _, _, link in found]).reshape(len(found), most),
+        np.array([link.weight for _, _, link in found]),
+    )
+
+
+def _fill(pmf: tuple[float, ...], most: int) -> tuple[float, ...]:
+    return (*pmf, *(0.0,) * (most - len(pmf)))
+
+
+def build_tables(
+    arrays: GateArrays, known: Mapping[str, str], backgrounds: Mapping[str, Background], prior: FloatArray,
+    names: tuple[str, ...],
+) -> HubTables:
+    """Build the tables of one case from the means of the rules.
+
+    Args:
+        known: backgrounds of the case; they raise some leaks.
+        backgrounds: shares of each background's answers.
+        prior, names: of the root states none and single causes.
+    """
+    leaks = raise_leaks(arrays, known, backgrounds)
+    return _assemble(arrays, leaks, arrays.from_causes.rows, arrays.from_states.rows, prior, names)
+
+
+def draw_tables(
+    arrays: GateArrays, known: Mapping[str, str], backgrounds: Mapping[str, Background], names: tuple[str, ...],
+    rng: np.random.Generator, n_draws: int,
+) -> list[HubTables]:
+    """Build tables from `n_draws` draws of the rules' numbers: leaks and links are Dirichlet around their means.
+
+    Args: as `build_tables`; the prior of each is left even.
+    """
+    leaks = _draw_rows(raise_leaks(arrays, known, backgrounds), arrays.leak_weights, rng, n_draws)
+    causes = _draw_rows(arrays.from_causes.rows, arrays.from_causes.weights, rng, n_draws)
+    states = _draw_rows(arrays.from_states.rows, arrays.from_states.weights, rng, n_draws)
+    even = np.full(len(names), 1 / len(names))
+    return [_assemble(arrays, *numbers, even, names) for numbers in zip(leaks, causes, states, strict=True)]
+
+
+def _assemble(
+    arrays: GateArrays, leaks: FloatArray, cause_rows: FloatArray, state_rows: FloatArray, prior: FloatArray,
+    names: tuple[str, ...],
+) -> HubTables:
+    """Cumulate leaks and links. Source: noisy-MAX, Diez 1993: cumulative distributions multiply."""
+    table = np.repeat(cumulate_rows(leaks)[:, :, None], arrays.n_causes + 1, axis=2)
+    links = arrays.from_causes
+    table[links.node, :, links.parent + 1] *= cumulate_rows(cause_rows)
+    cum_states = cumulate_rows(state_rows)
+    n_hidden, below, gates = arrays.n_hidden, arrays.from_states, {}
+    first = np.searchsorted(below.node, np.arange(len(arrays.nodes) + 1))
+    for i, node in enumerate(arrays.nodes[n_hidden:], n_hidden):
+        own, size = slice(first[i], first[i + 1]), len(node.grades)
+        parents = tuple(below.parent[own].tolist())
+        gates[node.id] = GateTable(node.id, size, table[i, :size], parents, cum_states[own, :size])
+    hidden = tuple(node.id for node in arrays.nodes[:n_hidden])
+    return HubTables(ROOT, names, prior, hidden, 1 - table[:n_hidden, 0], gates)
+
+
+def raise_leaks(
+    arrays: GateArrays, known: Mapping[str, str], backgrounds: Mapping[str, Background]
+) -> FloatArray:
+    """Give the leaks in a case with these backgrounds, shape (n_nodes, most_grades)."""
+    leaks = arrays.leaks
+    if known:
+        leaks = leaks.copy()
+        for i, raises in arrays.raised.items():
+            leaks[i] = raise_leak(tuple(leaks[i].tolist()), background_factor(raises, known, backgrounds))
+    return leaks
+
+
+def raise_leak(leak: tuple[float, ...], factor: float) -> tuple[float, ...]:
+    """Scale how often a sign shows without any of its causes by a hazard ratio.
+
+    Example:
+        >>> [round(p, 4) for p in raise_leak((0.9, 0.1), 2.0)]
+        [0.81, 0.19]
+    """
+    fault = 1 - leak[0]
+    if factor == 1.0 or fault <= 0:
+        return leak
+    raised = min(1 - (1 - fault) ** factor, max(LARGEST_LEAK, fault))
+    return (1 - raised, *(value * raised / fault for value in leak[1:]))
+
+
+def _draw_rows(means: FloatArray, weights: FloatArray, rng: np.random.Generator, n_draws: int) -> FloatArray:
+    """Draw pmfs around their means: shape (n_draws, n_rows, n_grades); an infinite weight keeps the mean."""
+    if not len(means):
+        return np.zeros((n_draws, *means.shape))
+    finite = np.where(np.isfinite(weights), weights, 1.0)[:, None]
+    shapes = np.where(means > 0, np.maximum(means * finite, SMALLEST_SHAPE), 0.0)
+    drawn = rng.standard_gamma(shapes, size=(n_draws, *means.shape))
+    totals = drawn.sum(axis=-1, keepdims=True)
+    drawn = np.where(totals > 0, drawn / np.where(totals > 0, totals, 1.0), means)
+    return np.where(np.isfinite(weights)[:, None], drawn, means)

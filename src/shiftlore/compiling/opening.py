@@ -1,0 +1,163 @@
+"""Choose, for the case at hand, the sets of faults that are worked out one by one.
+
+Every single cause is worked out. Then, for every pair, an upper bound of how well both together explain the answers is
+compared with what the better of them does while the other adds nothing (`exact.bound_joins`). Pairs are opened in the
+order of what they may add, until what is left can hold next to nothing; the rest count as "one of the two, and another
+that shows in nothing". Where two faults explain much, a third is looked for beside the best pairs in the same way.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from shiftlore.basics import ImpossibleEvidence
+from shiftlore.compiling.faults import Chances, Faults, close_sets, make_faults
+from shiftlore.exact import Evidence, HubEngine, HubTables, bound_joins, join_columns, take_sets
+
+MOST_SETS = 96
+"""Pairs that become hypotheses of their own at most; each makes every later step as much longer as a single cause."""
+MOST_TRIED = 3000
+"""Pairs whose likelihood is worked out at most."""
+MOST_CELLS = 1 << 19
+"""Pairs tried times work of the answers at most: some hundredths of a second."""
+MOST_THIRDS = 16
+BASES_OF_THIRDS = 6
+"""Best pairs beside which a third fault is looked for."""
+SMALL_REST = 2e-3
+"""What is left may hold so much at most before it is looked at: below what base rates can tell (judgement)."""
+TINY = 1e-300
+
+
+@dataclass(frozen=True, eq=False)
+class Opened:
+    """The hypotheses of one case.
+
+    Args:
+        faults: none, every single cause, and the sets that were opened.
+        tables: the tables of their root states.
+        left_out: the most probability that pairs not opened can hold beyond the better of their two causes.
+    """
+
+    faults: Faults
+    tables: HubTables
+    left_out: float
+
+
+def open_faults(chances: Chances, single: HubEngine, evidence: Evidence) -> Opened:
+    """Open the sets of faults that matter for these answers.
+
+    Args:
+        single: engine of the root states none and every single cause.
+        evidence: the answers.
+    Raises: ImpossibleEvidence: no single cause allows all of the answers.
+    """
+    if not evidence:
+        faults = make_faults(chances, [])
+        return Opened(faults, join_faults(single.tables, faults), 0.0)
+    standing = single.stand(evidence)
+    search = _Search(chances, single, evidence, float(np.max(standing.log_high)))
+    pairs, left = search.open_pairs()
+    thirds, left_thirds = search.open_thirds()
+    sets = close_sets([*pairs, *thirds])
+    faults = make_faults(chances, sets, search.absorb(sets))
+    total = max(search.known, TINY)
+    return Opened(faults, join_faults(single.tables, faults), min(1.0, (left + left_thirds) / (total + left + left_thirds)))
+
+
+class _Search:
+    """The search for sets, with all weights on one scale: chance times likelihood over exp(scale)."""
+
+    def __init__(self, chances: Chances, single: HubEngine, evidence: Evidence, scale: float):
+        self.chances, self.single, self.evidence, self.scale = chances, single, evidence, scale
+        standing = single.stand(evidence)
+        bounds = bound_joins(single, evidence, single.tables)
+        alone = self.alone = np.exp(standing.log_low[1:] - scale)
+        self.cost = np.exp(bounds.log_cost[1:])
+        self.of_pairs = np.triu(chances.of_pairs)
+        self.low = alone[:, None] * self.cost
+        self.better = self.low >= self.low.T
+        high = np.exp(np.minimum(bounds.log_high, bounds.log_high.T)[1:, 1:] - scale)
+        self.gain = np.maximum(high - np.maximum(self.low, self.low.T), 0.0) * self.of_pairs
+        self.known = float(chances.p_one * (chances.weights @ alone))
+        self.known += chances.p_none * float(np.exp(standing.log_low[0] - scale))
+        self.weights: dict[tuple[int, ...], float] = {}
+        self.tried = np.zeros_like(self.gain)
+        work = sum(part.cluster.work for part in standing.sums) + 1
+        self.most_tried = min(MOST_TRIED, max(MOST_THIRDS, MOST_CELLS // work))
+
+    def open_pairs(self) -> tuple[list[tuple[int, ...]], float]:
+        """Try pairs, those that may add most first, and open those that do add most.
+
+        Returns: the pairs, and what the others add at most beside the better of their two causes.
+        """
+        gains, whole = self.gain.ravel(), float(self.gain.sum())
+        order = np.argsort(-gains, kind="stable")[: self.most_tried]
+        rest = whole - np.cumsum(gains[order])
+        n_tried = int(np.count_nonzero(rest > SMALL_REST * self.known)) + 1 if whole > SMALL_REST * self.known else 0
+        order = order[: min(n_tried, int(np.count_nonzero(gains)))]
+        if not len(order):
+            return [], whole
+        members = np.array(np.unravel_index(order, self.gain.shape))
+        chances, better = self.of_pairs.ravel()[order], np.maximum(self.low, self.low.T).ravel()[order]
+        weights = chances * self._weigh(members)
+        added = np.maximum(weights - chances * better, 0.0)
+        self.tried.ravel()[order] = added
+        kept = [i for i in np.argsort(-added, kind="stable")[:MOST_SETS].tolist() if added[i] > 0]
+        self.weights = {tuple(members[:, i].tolist()): float(weights[i]) for i in kept}
+        self.known += float(added.sum() + (self.of_pairs * np.maximum(self.low, self.low.T)).sum())
+        return list(self.weights), max(0.0, whole - float(gains[order].sum())) + float(added.sum() - added[kept].sum())
+
+    def _weigh(self, members: np.ndarray) -> np.ndarray:
+        """Work the likelihood of sets out, shape (n_sets,).
+
+        Args:
+            members: positions of the causes of each set, shape (size, n_sets).
+        """
+        joined = take_sets(self.single.tables, members + 1, self.evidence)
+        try:
+            return np.exp(HubEngine(joined).weigh(self.evidence) - self.scale)
+        except ImpossibleEvidence:
+            return np.zeros(members.shape[1])
+
+    def open_thirds(self) -> tuple[list[tuple[int, ...]], float]:
+        """Try every third cause beside the pairs that explain most, and open the sets that do add most.
+
+        Returns: the sets, and what the others add beside their pair alone.
+        """
+        bases = sorted(self.weights, key=lambda member: -self.weights[member])[:BASES_OF_THIRDS]
+        bases = [member for member in bases if self.weights[member] > SMALL_REST * self.known]
+        n = len(self.chances.causes)
+        bases = bases[: self.most_tried // n]
+        if not bases:
+            return [], 0.0
+        members = np.concatenate([np.array([[first] * n, [second] * n, range(n)]) for first, second in bases], axis=1)
+        chances = np.concatenate([self.chances.beside(member) for member in bases])
+        weights = chances * self._weigh(members)
+        idle = np.concatenate([
+            self.chances.beside(member) * self.weights[member] / max(float(self.of_pairs[member]), TINY) * self.cost
+            for member in bases
+        ])
+        found: dict[tuple[int, ...], tuple[float, float]] = {}
+        for i in np.flatnonzero(weights > idle).tolist():
+            member = tuple(sorted(members[:, i].tolist()))
+            found[member] = min(found.get(member, (np.inf, 0.0)), (float(weights[i] - idle[i]), float(weights[i])))
+        ranked = sorted(found, key=lambda member: -found[member][0])
+        kept = [member for member in ranked[:MOST_THIRDS] if found[member][0] > SMALL_REST * self.known / MOST_THIRDS]
+        self.known += sum(weight for _, weight in found.values())
+        return kept, sum(found[member][0] for member in ranked) - sum(found[member][0] for member in kept)
+
+    def absorb(self, sets: list[tuple[int, ...]]) -> np.ndarray:
+        """Give the chance of pairs that are not opened to the likelier of the two, by what the pair explains."""
+        left = self.of_pairs.copy()
+        for member in sets:
+            if len(member) == 2:
+                left[member] = 0.0
+        worth = left * np.maximum(self.low, self.low.T) + np.where(left > 0, self.tried, 0.0)
+        to_first = (worth * self.better).sum(axis=1) / np.maximum(self.alone, TINY)
+        to_second = (worth * ~self.better).sum(axis=0) / np.maximum(self.alone, TINY)
+        return to_first + to_second
+
+
+def join_faults(single: HubTables, faults: Faults) -> HubTables:
+    """Give the tables of all root states, from those of single causes."""
+    return join_columns(single, [tuple(i + 1 for i in member) for member in faults.sets], faults.prior, faults.names)
