@@ -3,27 +3,40 @@
 Only what bears on the answers is drawn: base rates, and the gates of the answered findings and their states.
 """
 
-from dataclasses import replace
-
 import numpy as np
 
 from shiftlore.compiling.compiled import CompiledCase
-from shiftlore.compiling.gates import SMALLEST_SHAPE, draw_tables, gather_gates
+from shiftlore.compiling.gates import SMALLEST_SHAPE, build_tables, draw_tables, gather_gates
 from shiftlore.compiling.opening import join_faults
-from shiftlore.exact import HubEngine, lay_beside
+from shiftlore.exact import HubEngine, cut_columns, lay_beside
 
+MOST_DRAWN = 96
+"""Root states, the likeliest first, of which the likelihoods are drawn; of the others only the base rates are."""
+DRAW_WORK = 1 << 8
+"""Work of the answers up to which draws are summed exactly; beyond, telling answers are bounded as in a hard case."""
 TINY = 1e-300
 
 
 def draw_faults(compiled: CompiledCase, rng: np.random.Generator, n_draws: int) -> np.ndarray:
-    """Give P(root state | answers) under each of `n_draws` draws of the rules' numbers, shape (n_draws, n_states)."""
-    unit, faults = compiled.unit, compiled.faults
-    arrays = gather_gates(compiled.expansion, tuple(compiled.evidence))
-    single = compiled.prepared.single.tables.root_states
-    drawn = draw_tables(arrays, dict(compiled.case.background), unit.knowledge.backgrounds, single, rng, n_draws)
+    """Give P(root state | answers) under each of `n_draws` draws of the rules' numbers, shape (n_draws, n_states).
+
+    A draw moves the exact likelihood by as much as it moves the one that is worked out with less work.
+    """
+    unit, faults, evidence = compiled.unit, compiled.faults, compiled.evidence
     priors = _draw_priors(compiled, rng, n_draws)
-    joined = [join_faults(tables, replace(faults, prior=prior)) for tables, prior in zip(drawn, priors, strict=True)]
-    log_p = np.log(np.maximum(priors, TINY)) + HubEngine(lay_beside(joined)).weigh(compiled.evidence).reshape(n_draws, -1)
+    log_p = np.log(np.maximum(priors, TINY)) + compiled.engine.weigh(evidence)
+    if evidence:
+        arrays = gather_gates(compiled.expansion, tuple(evidence))
+        single = compiled.prepared.single.tables.root_states
+        known, backgrounds = dict(compiled.case.background), unit.knowledge.backgrounds
+        columns = np.sort(np.argsort(-compiled.p_faults, kind="stable")[:MOST_DRAWN])
+        drawn = draw_tables(arrays, known, backgrounds, single, rng, n_draws)
+        means = build_tables(arrays, known, backgrounds, drawn[0].prior, single)
+        joined = [cut_columns(join_faults(tables, faults), columns) for tables in (means, *drawn)]
+        log_mean = HubEngine(joined[0], DRAW_WORK * len(columns), 0).weigh(evidence)
+        beside = HubEngine(lay_beside(joined[1:]), DRAW_WORK * len(columns) * n_draws, 0)
+        log_p[:, columns] += beside.weigh(evidence).reshape(n_draws, -1) - log_mean
+    log_p = np.nan_to_num(log_p, nan=-np.inf)
     p = np.exp(log_p - log_p.max(axis=1, keepdims=True))
     return p / p.sum(axis=1, keepdims=True)
 

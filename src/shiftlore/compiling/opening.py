@@ -18,14 +18,17 @@ MOST_SETS = 96
 """Pairs that become hypotheses of their own at most; each makes every later step as much longer as a single cause."""
 MOST_TRIED = 3000
 """Pairs whose likelihood is worked out at most."""
-MOST_CELLS = 1 << 19
-"""Pairs tried times work of the answers at most: some hundredths of a second."""
+EASY_CELLS = 1 << 20
+"""Pairs tried times work up to which they are tried exactly: some hundredths of a second; beyond, by bounds."""
+MOST_TRIED_HARD = 300
+"""Pairs tried where the answers are too much work to be summed exactly."""
 MOST_THIRDS = 16
 BASES_OF_THIRDS = 6
 """Best pairs beside which a third fault is looked for."""
 SMALL_REST = 2e-3
 """What is left may hold so much at most before it is looked at: below what base rates can tell (judgement)."""
 TINY = 1e-300
+MOST_LOG = 300.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,14 +79,14 @@ class _Search:
         self.of_pairs = np.triu(chances.of_pairs)
         self.low = alone[:, None] * self.cost
         self.better = self.low >= self.low.T
-        high = np.exp(np.minimum(bounds.log_high, bounds.log_high.T)[1:, 1:] - scale)
+        high = np.exp(np.minimum(np.minimum(bounds.log_high, bounds.log_high.T)[1:, 1:] - scale, MOST_LOG))
         self.gain = np.maximum(high - np.maximum(self.low, self.low.T), 0.0) * self.of_pairs
         self.known = float(chances.p_one * (chances.weights @ alone))
         self.known += chances.p_none * float(np.exp(standing.log_low[0] - scale))
         self.weights: dict[tuple[int, ...], float] = {}
         self.tried = np.zeros_like(self.gain)
         work = sum(part.cluster.work for part in standing.sums) + 1
-        self.most_tried = min(MOST_TRIED, max(MOST_THIRDS, MOST_CELLS // work))
+        self.most_tried = min(MOST_TRIED, max(MOST_TRIED_HARD, EASY_CELLS // work))
 
     def open_pairs(self) -> tuple[list[tuple[int, ...]], float]:
         """Try pairs, those that may add most first, and open those that do add most.
@@ -115,7 +118,8 @@ class _Search:
         """
         joined = take_sets(self.single.tables, members + 1, self.evidence)
         try:
-            return np.exp(HubEngine(joined).weigh(self.evidence) - self.scale)
+            log_p = HubEngine(joined, EASY_CELLS, 0).weigh(self.evidence) - self.scale
+            return np.exp(np.minimum(log_p, MOST_LOG))
         except ImpossibleEvidence:
             return np.zeros(members.shape[1])
 

@@ -79,15 +79,14 @@ def bound_below(gates: Sequence[Gate], p_present: FloatArray) -> Replaced:
     return Replaced(log_root, log_weights)
 
 
-def shown_apart(gates: Sequence[Gate], p_present: FloatArray) -> FloatArray:
-    """Give ln of the product of the gates' single probabilities, shape (n_root,).
+def show_apart(gates: Sequence[Gate], p_present: FloatArray) -> FloatArray:
+    """Give ln of each gate's single probability, shape (n_gates, n_root).
 
     Args:
         p_present: P(hidden present | root state, ...), independent of each other, shape (n_hidden, n_root).
     """
-    total = np.zeros(p_present.shape[1])
     with np.errstate(divide="ignore"):
-        for gate in gates:
-            missed = 1 - p_present[list(gate.hidden)] * (1 - as_rows(gate.misses))
-            total += np.log(1 - gate.root_misses * missed.prod(axis=0))
-    return total
+        return np.array([
+            np.log(1 - gate.root_misses * (1 - p_present[list(gate.hidden)] * (1 - as_rows(gate.misses))).prod(axis=0))
+            for gate in gates
+        ])

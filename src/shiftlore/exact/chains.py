@@ -12,6 +12,8 @@ from dataclasses import dataclass
 
 MOST_FIXED = 8
 """Fixed variables of a cluster: 256 ways at most, each of which takes a copy of every array."""
+MOST_GATES = 96
+"""Gates up to which a plan is tried."""
 EASY = 1 << 9
 """Work of a cluster below which fixing is not even tried."""
 
@@ -88,6 +90,34 @@ def plan_clusters(parents: Sequence[Sequence[int]]) -> list[Cluster]:
     """
     masks = list_masks(parents)
     return [_plan_cluster({h: masks[h] for h in hidden}) for hidden in split_groups(masks)]
+
+
+def plan_within(parents: Sequence[Sequence[int]], most_work: int) -> tuple[list[Cluster], list[int]]:
+    """Plan gates, leaving out those with most parents until the rest is not too much work.
+
+    Args:
+        parents: hidden parents of each gate.
+        most_work: work of all clusters together.
+    Returns: the clusters, and the gates that were left out.
+    """
+    slim = sorted((g for g, hidden in enumerate(parents) if hidden), key=lambda g: (len(parents[g]), g))
+
+    def plan(n: int) -> list[Cluster]:
+        kept = set(slim[:n])
+        return plan_clusters([hidden if g in kept else () for g, hidden in enumerate(parents)])
+
+    def fits(clusters: Sequence[Cluster]) -> bool:
+        return sum(cluster.work for cluster in clusters) <= most_work
+
+    most = min(len(slim), MOST_GATES)
+    clusters = plan(most)
+    if not fits(clusters):
+        low, high = 0, most
+        while high - low > 1:
+            middle = (low + high) // 2
+            low, high = (middle, high) if fits(plan(middle)) else (low, middle)
+        clusters, most = plan(low), low
+    return clusters, sorted(slim[most:])
 
 
 def split_groups(masks: Mapping[int, int]) -> list[list[int]]:

@@ -7,23 +7,30 @@ takes bounded time: telling answers that would be too much to sum together are b
 
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.exact.answers import Evidence, Gate, Product, multiply_products, split_answers
-from shiftlore.exact.bounds import bound_above, bound_below, shown_apart
-from shiftlore.exact.chains import Cluster, plan_clusters
+from shiftlore.exact.bounds import bound_above, bound_below, show_apart
+from shiftlore.exact.chains import Cluster, plan_within
 from shiftlore.exact.sums import TINY, Change, ClusterSum
-from shiftlore.exact.tables import FloatArray, HubTables, Stack, as_rows, multiply_groups, stack_gates
+from shiftlore.exact.tables import FloatArray, HubTables, Stack, as_rows, cut_columns, multiply_groups, stack_gates
 
 STANDINGS_KEPT = 64
-MOST_WORK = 1 << 15
-"""Work of a cluster (entries per root state) up to which it is summed exactly: about a quarter of a second for 400 states."""
-MOST_GATES = 64
-"""Telling answers of a cluster up to which a plan is tried."""
+EASY_CELLS = 1 << 21
+"""Work of all clusters times root states up to which everything is summed exactly: some hundredths of a second."""
+MOST_CELLS = 1 << 23
+"""The same for the root states that matter, once the others have been bounded: about a tenth of a second."""
+COARSE_WORK = 1 << 8
+"""Work of all clusters in the first, coarse pass over a hard case."""
+MOST_CHANGED = 1 << 23
+"""Cells up to which changes of several weights at once are worked out exactly."""
+MOST_MATTERING = 64
+SMALLEST_MATTERING = 1e-7
+"""Root states of a hard case that surely hold less than this are left with their bounds."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,6 +44,8 @@ class Standing:
         sums: telling answers that share hidden variables.
         products, gates: the answers in two parts.
         replaced: gates that were bounded instead of summed.
+        log_shown: ln P(each replaced gate shows | root state, ...) as it was taken, shape (n_replaced, n_root).
+        fine: root states that were worked out more finely, with the engine that did so.
     """
 
     log_likelihood: FloatArray
@@ -47,6 +56,8 @@ class Standing:
     products: tuple[Product, ...]
     gates: tuple[Gate, ...]
     replaced: tuple[Gate, ...] = ()
+    log_shown: FloatArray | None = None
+    fine: "tuple[np.ndarray, HubEngine] | None" = None
 
     @property
     def exact(self) -> bool:
@@ -64,12 +75,13 @@ class HubEngine:
 
     Args:
         tables: the network.
-        most_work: work of a cluster up to which it is summed exactly.
+        easy_cells: work times root states up to which everything is summed exactly.
+        most_cells: the same for the states that matter in a hard case; 0 leaves all of them with their bounds.
     """
 
-    def __init__(self, tables: HubTables, most_work: int = MOST_WORK):
+    def __init__(self, tables: HubTables, easy_cells: int = EASY_CELLS, most_cells: int = MOST_CELLS):
         self.tables = tables
-        self.most_work = most_work
+        self.easy_cells, self.most_cells = easy_cells, most_cells
         with np.errstate(divide="ignore"):
             self._log_prior = np.log(tables.prior)
         self._standings: OrderedDict[object, Standing] = OrderedDict()
@@ -109,13 +121,18 @@ class HubEngine:
         """
         gates = {finding: self.tables.gates[finding] for finding in findings}
         stack = stack_gates(gates) if len(gates) < len(self.tables.gates) // 2 else self.tables.stack
-        cumulated = self._cumulate(self.stand(evidence), stack, gates)
+        standing = self.stand(evidence)
+        cumulated = self._cumulate(standing, stack, gates)
         found = {}
         for finding, gate in gates.items():
             table = np.ones((gate.n_states, self.tables.n_root))
             table[:-1] = cumulated[stack.start[finding] : stack.start[finding] + gate.n_states - 1]
             table[1:] -= table[:-1].copy()
             found[finding] = np.maximum(table, 0.0, out=table)
+        if standing.fine:
+            columns, engine = standing.fine
+            for finding, table in engine.predict(evidence, findings).items():
+                found[finding][:, columns] = table
         return found
 
     def predict_jointly(self, evidence: Evidence, assignments: Sequence[Mapping[str, int]]) -> FloatArray:
@@ -136,15 +153,14 @@ class HubEngine:
         standing = self.stand(evidence)
         products = {product.finding: product for product in standing.products}
         place = {gate.finding: i for i, gate in enumerate(standing.gates)}
-        replaced = {gate.finding for gate in standing.replaced}
+        replaced = {gate.finding: i for i, gate in enumerate(standing.replaced)}
         result = np.repeat(standing.log_likelihood[None], len(groups), axis=0)
         changes: list[tuple[dict[int, float], list[int]]] = []
         for row, group in enumerate(groups):
             factors: dict[int, float] = {}
-            released = [place[finding] for finding in group if finding in place]
+            released = [place[finding] for finding in group if finding in place and finding not in replaced]
             own = [products[finding] for finding in group]
-            spoilt = any((product.factors <= 0).any() or not np.isfinite(product.log_root).all() for product in own)
-            if spoilt or replaced.intersection(group):
+            if any((product.factors <= 0).any() or not np.isfinite(product.log_root).all() for product in own):
                 kept = {key: value for key, value in evidence.items() if key not in group}
                 result[row] = self._compute(kept).log_likelihood
                 changes.append(({}, []))
@@ -158,9 +174,14 @@ class HubEngine:
                 for g in released:
                     if not standing.gates[g].hidden:
                         result[row] -= np.log(1 - standing.gates[g].root_misses)
+            for finding in replaced.keys() & set(group):
+                result[row] -= standing.log_shown[replaced[finding]]  # type: ignore[index]
             changes.append((factors, released))
         with np.errstate(divide="ignore"):
             result += np.log(np.maximum(self._change(standing, changes), TINY))
+        if standing.fine:
+            columns, engine = standing.fine
+            result[:, columns] = engine.retract(evidence, groups)
         return result
 
     def stand(self, evidence: Evidence) -> Standing:
@@ -197,46 +218,48 @@ class HubEngine:
         return tuple(clash)
 
     def _compute(self, evidence: Evidence) -> Standing:
-        """Work a set of answers out."""
+        """Work a set of answers out: exactly where that is easy, else coarsely first and then finely where it matters."""
         products, gates = split_answers(self.tables, evidence)
         log_root, weights = multiply_products(products, self.tables)
         with np.errstate(divide="ignore"):
             for gate in gates:
                 if not gate.hidden:
                     log_root += np.log(1 - gate.root_misses)
-        clusters, left_out = self._plan(gates)
+        parents = [gate.hidden for gate in gates]
+        clusters, left_out = plan_within(parents, self.easy_cells // max(self.tables.n_root, 1))
+        if left_out and self.most_cells:
+            clusters, left_out = plan_within(parents, COARSE_WORK)
         sums = self._sum(clusters, gates, weights)
         log_likelihood = log_root + self._log_sums(sums, weights)
-        if not left_out:
-            return Standing(
-                log_likelihood, log_likelihood, log_likelihood, weights, sums, tuple(products), tuple(gates)
-            )
-        return self._bound(Standing(
+        standing = Standing(
             log_likelihood, log_likelihood, log_likelihood, weights, sums, tuple(products), tuple(gates),
             tuple(gates[g] for g in left_out),
-        ), log_root, clusters)
+        )
+        if left_out:
+            standing = self._bound(standing, log_root, clusters)
+            standing = self._refine(standing, evidence) if self.most_cells else standing
+        return standing
 
-    def _plan(self, gates: Sequence[Gate]) -> tuple[list[Cluster], list[int]]:
-        """Plan the sums; leave out gates, those with most parents first, until no cluster is too much work."""
-        parents = [gate.hidden for gate in gates]
-        slim = sorted((g for g, hidden in enumerate(parents) if hidden), key=lambda g: (len(parents[g]), g))
-        most = min(len(slim), MOST_GATES)
-
-        def plan(n: int) -> list[Cluster]:
-            kept = set(slim[:n])
-            return plan_clusters([hidden if g in kept else () for g, hidden in enumerate(parents)])
-
-        def fits(clusters: Sequence[Cluster]) -> bool:
-            return sum(cluster.work for cluster in clusters) <= self.most_work
-
-        clusters = plan(most)
-        if not fits(clusters):
-            low, high = 0, most
-            while high - low > 1:
-                middle = (low + high) // 2
-                low, high = (middle, high) if fits(plan(middle)) else (low, middle)
-            clusters, most = plan(low), low
-        return clusters, sorted(slim[most:])
+    def _refine(self, coarse: Standing, evidence: Evidence) -> Standing:
+        """Work out more finely the root states that may matter."""
+        high, low = self._log_prior + coarse.log_high, self._log_prior + coarse.log_low
+        likely = self._log_prior + coarse.log_likelihood
+        mattering = high - np.max(low) > np.log(SMALLEST_MATTERING)
+        order = np.argsort(-np.where(mattering, likely, -np.inf), kind="stable")
+        columns = np.sort(order[: min(MOST_MATTERING, int(mattering.sum()))])
+        if not len(columns):
+            return coarse
+        engine = HubEngine(cut_columns(self.tables, columns), self.most_cells, 0)
+        fine = engine._compute(evidence)
+        engine._standings[frozenset(evidence.items())] = fine
+        log_low, log_high, log_likelihood = coarse.log_low.copy(), coarse.log_high.copy(), coarse.log_likelihood.copy()
+        log_low[columns] = np.maximum(log_low[columns], fine.log_low)
+        log_high[columns] = np.minimum(log_high[columns], fine.log_high)
+        log_likelihood[columns] = fine.log_likelihood
+        return replace(
+            coarse, log_low=log_low, log_high=log_high, fine=(columns, engine),
+            log_likelihood=np.clip(log_likelihood, log_low, log_high),
+        )
 
     def _sum(self, clusters: Sequence[Cluster], gates: Sequence[Gate], weights: FloatArray) -> tuple[ClusterSum, ...]:
         return tuple(ClusterSum(cluster, gates, self.tables.p_hidden, weights, self.tables.n_draws) for cluster in clusters)
@@ -256,8 +279,9 @@ class HubEngine:
         """Put bounds in the place of the gates that were left out."""
         gates, p_present = core.replaced, self.p_present(core)
         apart = _present_apart(self.tables.p_hidden, core.weights)
-        low = core.log_likelihood + shown_apart(gates, apart)
-        likely = core.log_likelihood + shown_apart(gates, p_present)
+        log_shown = show_apart(gates, p_present)
+        low = core.log_likelihood + show_apart(gates, apart).sum(axis=0)
+        likely = core.log_likelihood + log_shown.sum(axis=0)
         lessened = bound_below(gates, p_present)
         raised = bound_above(gates, p_present)
         with np.errstate(over="ignore", invalid="ignore"):
@@ -269,8 +293,9 @@ class HubEngine:
         low = np.fmax(low, chord)
         high = np.fmin(core.log_likelihood, np.where(np.isnan(tangent), np.inf, tangent))
         high = np.maximum(high, low)
-        return Standing(
-            np.clip(likely, low, high), low, high, weights_low, sums, core.products, core.gates, core.replaced
+        return replace(
+            core, log_likelihood=np.clip(likely, low, high), log_low=low, log_high=high, weights=weights_low, sums=sums,
+            log_shown=log_shown,
         )
 
     def _cumulate(self, standing: Standing, stack: Stack, gates: Mapping[str, object]) -> FloatArray:
@@ -319,9 +344,12 @@ class HubEngine:
     ) -> FloatArray:
         """Give what changes make of the clusters, shape (n_changes, n_root).
 
-        A change of a single weight is linear in it, so one pass with the variable held absent serves all of them.
+        A change of a single weight is linear in it, so one pass with the variable held absent serves all of them. Where
+        changes of several would be too much work, each weight is changed by itself: as though they were independent.
         """
         result = np.ones((len(changes), self.tables.n_root))
+        n_several = sum(len(factors) > 1 for factors, _ in changes)
+        apart = n_several * sum(part.cluster.work for part in standing.sums) * self.tables.n_root > MOST_CHANGED
         for k, part in enumerate(standing.sums):
             hidden, gates = set(part.cluster.hidden), set(part.cluster.gates)
             rows: dict[Change, list[int]] = {}
@@ -329,9 +357,11 @@ class HubEngine:
             for row, (factors, released) in enumerate(changes):
                 own = tuple((h, factor) for h, factor in factors.items() if h in hidden)
                 free = tuple(g for g in released if g in gates)
-                if len(own) == 1 and not free:
-                    single.setdefault(own[0][0], []).append((row, own[0][1]))
-                elif own or free:
+                if apart or (len(own) == 1 and not free):
+                    for h, factor in own:
+                        single.setdefault(h, []).append((row, factor))
+                    own = ()
+                if own or free:
                     rows.setdefault(Change(own, free), []).append(row)
             asked = part.ask([*rows, *(Change(((h, 0.0),)) for h in single)])
             for ratio, places in zip(asked, rows.values(), strict=False):

@@ -115,6 +115,21 @@ def lay_beside(draws: Sequence[HubTables]) -> HubTables:
     )
 
 
+def cut_columns(tables: HubTables, columns: np.ndarray) -> HubTables:
+    """Give tables of some of the root states alone; their prior is cut out as it is."""
+    gates = {
+        key: GateTable(
+            key, gate.n_states, gate.cum_root[:, columns], gate.hidden,
+            gate.cum_hidden if gate.cum_hidden.ndim == 2 else gate.cum_hidden[..., columns],
+        )
+        for key, gate in tables.gates.items()
+    }
+    names = tuple(tables.root_states[i] for i in columns.tolist()) if tables.n_draws == 1 else tables.root_states
+    return HubTables(
+        tables.root, names, tables.prior[columns], tables.hidden, tables.p_hidden[:, columns], gates
+    )
+
+
 def as_rows(values: FloatArray) -> FloatArray:
     """Give one row per entry, to be held against root states: shape (n, 1) from (n,); others stay as they are."""
     return values[:, None] if values.ndim == 1 else values
