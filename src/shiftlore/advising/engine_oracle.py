@@ -8,6 +8,7 @@ import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.compiling import CompiledCase
+from shiftlore.exact import Doubted
 from shiftlore.planning import (
     FindingTable,
     Layout,
@@ -40,7 +41,7 @@ class EngineOracle:
     compiled: CompiledCase
     weighing: Weighing
     reveals: Mapping[str, tuple[str, ...]]
-    evidence: Mapping[str, int | np.ndarray]
+    evidence: Mapping[str, int | Doubted]
     missed: np.ndarray
     exact_checks: int = EXACT_CHECKS
     exact_later: int = 0

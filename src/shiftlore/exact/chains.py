@@ -137,7 +137,8 @@ def split_groups(masks: Mapping[int, int]) -> list[list[int]]:
 
 def _plan_cluster(masks: Mapping[int, int]) -> Cluster:
     """Plan a cluster, fixing variables as long as that makes the work smaller."""
-    best, fixed, left = _plan_chains(masks, ()), [], dict(masks)
+    best, left = _plan_chains(masks, ()), dict(masks)
+    fixed: list[int] = []
     while left and best.work > EASY and len(fixed) < MOST_FIXED:
         widest = max(left, key=lambda h: (left[h].bit_count(), -h))
         fixed.append(widest)

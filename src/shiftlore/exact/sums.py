@@ -117,8 +117,9 @@ class ChainSum:
 
     def _forward(self, numbers: Numbers) -> list[tuple[FloatArray, tuple[int, ...]]]:
         """Give the array before each step and at the end, with the gates of its axes; shape (1, 2, ..., n_columns)."""
-        array, axes = np.ones((1, numbers.p.shape[1])), ()
-        states: list[tuple[FloatArray, tuple[int, ...]]] = [(array, axes)]
+        array: FloatArray = np.ones((1, numbers.p.shape[1]))
+        axes: tuple[int, ...] = ()
+        states = [(array, axes)]
         for i in range(len(self.chain.steps)):
             array, axes = self._advance(array, axes, i, numbers, numbers.weights[i], numbers.hits)
             states.append((array, axes))
@@ -277,7 +278,7 @@ class ClusterSum:
             hits[g] = 1 - np.concatenate(missed)
         weights = self.weights[hidden]
         tiled = weights[:, None] if weights.ndim == 1 else np.tile(weights[:, first], (1, len(ways)))
-        numbers = Numbers(np.tile(self.p_hidden[np.ix_(hidden, first)], (1, len(ways))), tiled, misses, hits)
+        numbers = Numbers(np.tile(self.p_hidden[hidden][:, first], (1, len(ways))), tiled, misses, hits)
         return ChainSum(chain, numbers), inverse
 
     @cached_property
@@ -322,9 +323,9 @@ class ClusterSum:
         base = np.maximum(self.total, TINY)
         changed: list[dict[int, FloatArray]] = [{} for _ in changes]
         for k, (part, inverse) in enumerate(self.parts):
-            own, gates = part.place.keys(), set(part.chain.gates)
+            steps, gates = part.place.keys(), set(part.chain.gates)
             mine = [i for i, change in enumerate(changes)
-                    if not gates.isdisjoint(change.released) or any(h in own for h, _ in change.weights)]
+                    if not gates.isdisjoint(change.released) or any(h in steps for h, _ in change.weights)]
             if mine:
                 values = part.ask([changes[i] for i in mine])
                 for i, value in zip(mine, values, strict=True):
@@ -338,8 +339,8 @@ class ClusterSum:
             for h, factor in change.weights:
                 if h in self.cluster.fixed:
                     ways = ways * np.where(self._on[:, self.cluster.fixed.index(h), None], factor, 1.0)
-            values = {k: changed[i].get(k, value) for k, value in enumerate(self.values)}
-            result[i] = (ways * self._multiply(values)).sum(axis=0)
+            own = {k: changed[i].get(k, value) for k, value in enumerate(self.values)}
+            result[i] = (ways * self._multiply(own)).sum(axis=0)
         return result / base
 
 

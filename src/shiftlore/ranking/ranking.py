@@ -181,9 +181,9 @@ def measure_fit(compiled: CompiledCase) -> Fit:
     """
     if not compiled.evidence:
         return Fit(0.0, "No answers yet.")
-    sure = tuple(finding for finding, value in compiled.evidence.items() if not isinstance(value, Doubted))
-    predicted = compiled.engine.predict({}, sure)
-    p_alone = [float(predicted[finding][compiled.evidence[finding]] @ compiled.faults.prior) for finding in sure]
+    sure = {finding: value for finding, value in compiled.evidence.items() if not isinstance(value, Doubted)}
+    predicted = compiled.engine.predict({}, tuple(sure))
+    p_alone = [float(predicted[finding][grade] @ compiled.faults.prior) for finding, grade in sure.items()]
     alone = float(np.log(np.maximum(p_alone, P_FLOOR)).sum())
     alone += sum(
         compiled.engine.posterior({finding: value})[1]

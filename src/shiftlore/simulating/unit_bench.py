@@ -9,7 +9,7 @@ import numpy as np
 from shiftlore.advising import offered_jobs, open_reveals, price_acts
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Case
-from shiftlore.compiling import CompiledCase, CompiledUnit, compile_case
+from shiftlore.compiling import CompiledCase, CompiledUnit, compile_beforehand
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
     NO_GAIN,
@@ -186,7 +186,7 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
 
     Raises: UsageProblem: no shop, or nothing can be checked.
     """
-    compiled = compile_case(unit, Case(unit.expansion.unit))
+    compiled = compile_beforehand(unit, Case(unit.expansion.unit))
     shop = shop or unit.knowledge.shop
     if shop is None:
         raise UsageProblem("There is no shop in the knowledge: labour and tools are not known.")

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
-from shiftlore.network.gates import FloatArray, Gate, Table
-from shiftlore.network.networks import Network
+from shiftlore.network import FloatArray, Network, expand_gate
 
 MAX_ENUMERATED = 14
 """Most variables that may be enumerated: 2**14 worlds of yes/no variables fit any machine."""
@@ -19,7 +18,7 @@ class Enumeration:
     """What enumeration found.
 
     Args:
-        log_p_evidence: natural logarithm of P(evidence | brought in).
+        log_p_evidence: natural logarithm of P(evidence).
         p_states: variable -> shape (states,).
     """
 
@@ -27,27 +26,8 @@ class Enumeration:
     p_states: Mapping[str, FloatArray]
 
 
-def expand_gate(gate: Gate) -> FloatArray:
-    """Write a gate out as a full table, shape (parent states ..., child states).
-
-    Parent by parent, the strongest contribution is j if it was j before and the new one is at most j, or if it was
-    below j and the new one is j; nothing is subtracted, so no digits are lost.
-    Source: Diez 1993, the noisy MAX; Pearl 1988, section 4.3.2 (noisy OR).
-    """
-    if isinstance(gate, Table):
-        return gate.array
-    n = len(gate.links)
-    table = gate.leak.reshape((1,) * n + (-1,))
-    for axis, link in enumerate(gate.links):
-        shape = [1] * (n + 1)
-        shape[axis], shape[-1] = link.matrix.shape
-        below = np.concatenate([np.zeros_like(table[..., :1]), np.cumsum(table, axis=-1)[..., :-1]], axis=-1)
-        table = table * np.cumsum(link.matrix, axis=1).reshape(shape) + below * link.matrix.reshape(shape)
-    return table
-
-
 def enumerate_joint(network: Network) -> FloatArray:
-    """Write down the joint distribution, one axis per variable in the network's order of variables, tie included.
+    """Write down the joint distribution, one axis per variable in the network's order of variables.
 
     Raises: ValueError: more than MAX_ENUMERATED variables.
     """
@@ -61,9 +41,6 @@ def enumerate_joint(network: Network) -> FloatArray:
         for axis in axes:
             shape[axis] = network.n_states(ids[axis])
         joint = joint * np.transpose(expand_gate(gate), np.argsort(axes)).reshape(shape)
-    if network.tie:
-        none = tuple(slice(0, 1) if name in network.tie.members else slice(None) for name in ids)
-        joint[none] = joint[none] * network.tie.weight_none
     return joint / joint.sum()
 
 
