@@ -56,13 +56,13 @@ def test_differs__not_in_pennies() -> None:
 
 
 def test_list_candidates__bundles_share_an_opening_and_hold_nothing_idle() -> None:
-    found = list_candidates(view().pricer, view().cures)
-    bundles = [one for one in found if one.kind == "bundle"]
+    harsh = view("harsh")
+    bundles = [one for one in list_candidates(harsh.pricer, harsh.cures) if one.kind == "bundle"]
     assert bundles
     for bundle in bundles:
         for job in bundle.jobs:
             rest = tuple(other for other in bundle.jobs if other != job)
-            assert view().cures.p_reached(bundle.jobs) - view().cures.p_reached(rest) >= LEAST_ADDED
+            assert harsh.cures.p_reached(bundle.jobs) - harsh.cures.p_reached(rest) >= LEAST_ADDED
 
 
 def test_list_candidates__each_set_once_and_with_its_chance() -> None:

@@ -81,9 +81,14 @@ def _write_doubt(
 def _write_gate(key: str, cum_root: FloatArray, parents: Parents, mark: object) -> NoisyMax:
     """Write one gate: the leak, one link from the fault, one from each state."""
     leak = cum_root[:, :1]
-    relative = np.divide(cum_root, leak, out=np.ones_like(cum_root), where=leak > 0)
+    relative = np.minimum(np.divide(cum_root, leak, out=np.ones_like(cum_root), where=leak > 0), 1.0)
     links = []
     if np.any(relative[:-1] < 1):
-        links.append(NoisyLink(ROOT, np.diff(np.minimum(relative, 1.0), axis=0, prepend=0.0).T))
-    links += [NoisyLink(name, np.diff([np.ones_like(row), row], axis=1, prepend=0.0)) for name, row in parents]
-    return NoisyMax(key, np.diff(leak[:, 0], prepend=0.0), tuple(links), mark=mark)
+        links.append(NoisyLink(ROOT, _take_apart(relative).T))
+    links += [NoisyLink(name, np.array([np.eye(len(row))[0], _take_apart(row)])) for name, row in parents]
+    return NoisyMax(key, _take_apart(leak[:, 0]), tuple(links), mark=mark)
+
+
+def _take_apart(cumulated: FloatArray) -> FloatArray:
+    """Turn cumulated probabilities into single ones, along the first axis."""
+    return np.maximum(np.diff(cumulated, axis=0, prepend=0.0), 0.0)

@@ -222,10 +222,10 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
 
     Raises: ImpossibleEvidence: no cause allows all of the answers; names the clash.
     """
+    case = case if case.access else replace(case, access=unit.knowledge.unopened)
     prepared = unit.prepare(case)
     answers, unused = read_answers(unit, case)
     evidence = _read_evidence(unit, prepared, answers)
-    case = case if case.access else replace(case, access=unit.knowledge.unopened)
     opened = open_faults(prepared.chances, prepared.single, evidence)
     engine = HubEngine(opened.tables)
     return CompiledCase(unit, case, prepared, opened.faults, engine, opened.left_out, answers, evidence, unused)
@@ -233,6 +233,7 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
 
 def compile_beforehand(unit: CompiledUnit, case: Case) -> CompiledCase:
     """Compile a case without its answers, on the pairs that are likeliest before anything was seen."""
+    case = case if case.access else replace(case, access=unit.knowledge.unopened)
     prepared = unit.prepare(case)
     faults = list_likeliest(prepared.chances)
     tables = join_faults(prepared.single.tables, faults)

@@ -1,6 +1,16 @@
 """What is most likely wrong, how surely, and what speaks for it; the knowledge put to its own test."""
 
-from shiftlore.ranking.ranking import Audit, Fit, RankedArea, RankedCause, Ranking, Reason, audit_ranking, rank_causes
+from shiftlore.ranking.ranking import (
+    Audit,
+    Fit,
+    RankedArea,
+    RankedCause,
+    RankedSet,
+    Ranking,
+    Reason,
+    audit_ranking,
+    rank_causes,
+)
 from shiftlore.ranking.reviewing import Review, TextbookResult, review_knowledge, textbook_as_case
 from shiftlore.ranking.spreading import DRAW_SEED, HIGH_PERCENT, LOW_PERCENT, N_DRAWS
 
@@ -13,6 +23,7 @@ __all__ = [
     "Fit",
     "RankedArea",
     "RankedCause",
+    "RankedSet",
     "Ranking",
     "Reason",
     "Review",

@@ -18,6 +18,10 @@ from shiftlore.ranking.spreading import draw_spread
 SMALLEST_DECIBANS = 0.5
 """Half a deciban is about the smallest change of belief that a person notices (Good 1950)."""
 P_FLOOR = 1e-15
+MOST_SETS, SET_WORTH_NAMING = 3, 0.05
+"""Sets of causes that are named, and how probable one must be (judgement)."""
+LEFT_WORTH_TELLING = 0.1
+"""What was left out is told in words from here on (judgement); the figure is always given."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,11 +57,25 @@ class RankedArea:
 
 
 @dataclass(frozen=True, slots=True)
+class RankedSet:
+    """Several causes that are at work together, with the probability that just these are."""
+
+    causes: tuple[str, ...]
+    labels: tuple[str, ...]
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
 class Fit:
-    """How well the answers fit together: log10 of P(all) over the product of each alone."""
+    """How well the answers fit together: log10 of P(all) over the product of each alone.
+
+    Args:
+        left_out: the most probability that sets of causes not worked out, or an approximation, may hold; 0 where exact.
+    """
 
     log10_odds: float
     note: str
+    left_out: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +100,7 @@ class Ranking:
     seconds: float
     unused: tuple[str, ...] = ()
     audit: Audit | None = None
+    together: tuple[RankedSet, ...] = ()
 
 
 def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False) -> Ranking:
@@ -102,8 +121,9 @@ def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False
     )
     nothing_found = float(compiled.faults_now[0])
     ranking = Ranking(
-        compiled.case.unit, _rank_areas(compiled), ranked, nothing_found, measure_fit(compiled),
-        time.perf_counter() - started, compiled.unused,
+        unit=compiled.case.unit, areas=_rank_areas(compiled), causes=ranked, nothing_found=nothing_found,
+        fit=measure_fit(compiled), seconds=time.perf_counter() - started, unused=compiled.unused,
+        together=_rank_sets(compiled),
     )
     return replace(ranking, audit=audit_ranking(compiled, ranking)) if audit else ranking
 
@@ -173,6 +193,18 @@ def _rank_areas(compiled: CompiledCase) -> tuple[RankedArea, ...]:
     return tuple(sorted(ranked, key=lambda item: -item.probability))
 
 
+def _rank_sets(compiled: CompiledCase) -> tuple[RankedSet, ...]:
+    """List the sets of several causes that are worth naming."""
+    first = len(compiled.causes) + 1
+    causes, found = compiled.expansion.causes, []
+    for i in np.argsort(-compiled.faults_now[first:], kind="stable")[:MOST_SETS].tolist():
+        probability = float(compiled.faults_now[first + i])
+        if probability >= SET_WORTH_NAMING:
+            ids = tuple(compiled.causes[place] for place in compiled.faults.sets[i])
+            found.append(RankedSet(ids, tuple(causes[key].label for key in ids), probability))
+    return tuple(found)
+
+
 def measure_fit(compiled: CompiledCase) -> Fit:
     """Measure whether the answers support each other.
 
@@ -180,7 +212,7 @@ def measure_fit(compiled: CompiledCase) -> Fit:
     the single probabilities to the joint one; here its negative logarithm.
     """
     if not compiled.evidence:
-        return Fit(0.0, "No answers yet.")
+        return Fit(0.0, "No answers yet.", 0.0)
     sure = {finding: value for finding, value in compiled.evidence.items() if not isinstance(value, Doubted)}
     predicted = compiled.engine.predict({}, tuple(sure))
     p_alone = [float(predicted[finding][grade] @ compiled.faults.prior) for finding, grade in sure.items()]
@@ -197,7 +229,22 @@ def measure_fit(compiled: CompiledCase) -> Fit:
         note = "The answers fit together about as well as unrelated ones."
     else:
         note = "The answers contradict each other: look for a wrong reading, or for two faults."
-    return Fit(log10_odds, note)
+    left_out = measure_left_out(compiled)
+    if not compiled.engine.stand(compiled.evidence).exact:
+        note += " Too many of them hang together to be worked out exactly: the figures lie between bounds."
+    elif left_out >= LEFT_WORTH_TELLING:
+        note += f" Pairs of faults that were not worked out one by one may hold up to {left_out:.0%} of the chance."
+    return Fit(log10_odds, note, left_out)
+
+
+def measure_left_out(compiled: CompiledCase) -> float:
+    """Give the most by which any cause's probability may be off: sets of causes not opened, and bounds in hard cases."""
+    low, high = compiled.engine.bound_posterior(compiled.evidence)
+    off = 0.0
+    if not np.array_equal(low, high):
+        with_cause = np.minimum(compiled.faults.sum_over_causes(high), 1.0), compiled.faults.sum_over_causes(low)
+        off = float(np.max(np.maximum(with_cause[0] - compiled.p_causes, compiled.p_causes - with_cause[1])))
+    return min(1.0, compiled.left_out + off)
 
 
 def audit_ranking(compiled: CompiledCase, ranking: Ranking) -> Audit:

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from shiftlore.ranking import RankedCause, Ranking, Reason
+from shiftlore.ranking import RankedCause, RankedSet, Ranking, Reason
 from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_km, say_percent, wrap_lines
 
 SHOWN_CAUSES = 8
@@ -32,6 +32,8 @@ def render_ranking(
         lines += _render_cause(place, cause, width, strong)
     if ranking.nothing_found >= P_WORTH_SHOWING:
         lines.append(f"  {say_percent(ranking.nothing_found):>10}  Nothing that this knowledge holds")
+    if ranking.together:
+        lines += ["", strong("Several at once"), *_render_sets(ranking.together, width)]
     lines += ["", *wrap_lines(ranking.fit.note, width=width)]
     if ranking.unused:
         note = "Carries no weight on this unit: " + ", ".join(ranking.unused) + "."
@@ -50,6 +52,15 @@ def _render_cause(place: int, cause: RankedCause, width: int, strong: Mark) -> l
     lines += _render_reasons("for:", cause.speaks_for, width)
     lines += _render_reasons("against:", cause.speaks_against, width)
     return lines
+
+
+def _render_sets(sets: Sequence[RankedSet], width: int) -> list[str]:
+    return [
+        line for item in sets
+        for line in wrap_lines(
+            f"{say_percent(item.probability)}  " + "; with it: ".join(item.labels), indent=" " * 8, first=" " * 6, width=width
+        )
+    ]
 
 
 def _render_reasons(word: str, reasons: Sequence[Reason], width: int) -> list[str]:

@@ -55,7 +55,8 @@ def rank_schema() -> Schema:
     audit = object_of({"engine": TEXT, "max_abs_difference": AMOUNT, "causes": COUNT, "seconds": AMOUNT})
     fields = {
         "unit": TEXT, "areas": list_of(area), "causes": list_of(cause), "nothing_found": PROBABILITY,
-        "fit": object_of({"log10_odds": NUMBER, "note": TEXT}), "seconds": AMOUNT,
+        "fit": object_of({"log10_odds": NUMBER, "note": TEXT, "left_out": PROBABILITY}), "seconds": AMOUNT,
+        "together": list_of(object_of({"causes": TEXTS, "labels": TEXTS, "probability": PROBABILITY})),
     }
     return result_of("Shiftlore rank", fields, {"unused": TEXTS, "audit": audit})
 
