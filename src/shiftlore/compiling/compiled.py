@@ -193,6 +193,9 @@ class CompiledCase:
 
     def held_by(self, finding: str) -> tuple[str, ...]:
         """List what goes when one answer is taken back: its finding, and what it alone stands for."""
+        record = self.expansion.finding_records[finding]
+        if not record.stands_for:
+            return (finding,)
         left = tuple(answer for answer in self.answers if answer.finding != finding)
         kept = {answer.finding for answer in fill_in_answers(self.expansion, left)}
         return tuple(key for key in self.evidence if key not in kept)

@@ -10,8 +10,10 @@ from shiftlore.compiling.gates import SMALLEST_SHAPE, build_tables, draw_tables,
 from shiftlore.compiling.opening import join_faults
 from shiftlore.exact import HubEngine, cut_columns, lay_beside
 
-MOST_DRAWN = 96
+MOST_DRAWN, FEWEST_DRAWN = 96, 8
 """Root states, the likeliest first, of which the likelihoods are drawn; of the others only the base rates are."""
+DRAWN_NUMBERS = 3000
+"""Answers times root states that are drawn at most: with very many answers fewer states are."""
 DRAW_WORK = 1 << 8
 """Work of the answers up to which draws are summed exactly; beyond, telling answers are bounded as in a hard case."""
 TINY = 1e-300
@@ -29,7 +31,8 @@ def draw_faults(compiled: CompiledCase, rng: np.random.Generator, n_draws: int) 
         arrays = gather_gates(compiled.expansion, tuple(evidence))
         single = compiled.prepared.single.tables.root_states
         known, backgrounds = dict(compiled.case.background), unit.knowledge.backgrounds
-        columns = np.sort(np.argsort(-compiled.p_faults, kind="stable")[:MOST_DRAWN])
+        n_drawn = min(MOST_DRAWN, max(FEWEST_DRAWN, DRAWN_NUMBERS // len(evidence)))
+        columns = np.sort(np.argsort(-compiled.p_faults, kind="stable")[:n_drawn])
         drawn = draw_tables(arrays, known, backgrounds, single, rng, n_draws)
         means = build_tables(arrays, known, backgrounds, drawn[0].prior, single)
         joined = [cut_columns(join_faults(tables, faults), columns) for tables in (means, *drawn)]

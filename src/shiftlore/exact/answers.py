@@ -85,8 +85,8 @@ def split_answer(table: GateTable, answer: int | Doubted) -> tuple[Product, Gate
     below, belows = table.cum_root[j - 1], table.cum_hidden[:, j - 1]
     root_misses = (1 - said.imagined) * np.where(top > SMALLEST, below / np.maximum(top, SMALLEST), 1.0)
     misses = np.where(tops > SMALLEST, belows / np.maximum(tops, SMALLEST), 1.0)
-    kept = np.array([bool(np.any(row < 1.0)) for row in misses], dtype=bool)
-    hidden = tuple(h for h, keep in zip(table.hidden, kept.tolist(), strict=True) if keep)
+    kept = misses < 1.0 if misses.ndim == 1 else np.any(misses < 1.0, axis=1)
+    hidden = tuple(h for h, keep in zip(table.hidden, np.asarray(kept).tolist(), strict=True) if keep)
     return product, Gate(table.id, hidden, misses[kept], root_misses)
 
 
