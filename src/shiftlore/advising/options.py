@@ -9,7 +9,6 @@ import time
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from shiftlore.advising.naming import name_jobs
 from shiftlore.advising.options_candidates import (
     LEAST_ADDED,
     LEAST_CURE,
@@ -19,10 +18,11 @@ from shiftlore.advising.options_candidates import (
     keep_frontier,
     list_candidates,
 )
-from shiftlore.advising.options_costs import OptionCost
 from shiftlore.advising.options_outlook import CheckFirst, OwnersView, look_ahead
 from shiftlore.advising.options_risks import Risk, list_risks, p_harmless, tell_risks
 from shiftlore.advising.options_sureness import Sureness, judge_sureness
+from shiftlore.advising.pricing import OptionCost
+from shiftlore.advising.telling import name_jobs
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import LookAhead

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.advising.options_costs import OptionCost, Pricer
 from shiftlore.advising.options_cures import Cures
+from shiftlore.advising.pricing import OptionCost, Pricer
 
 LEAST_CURE = 0.01
 """A job with a smaller chance of ending the complaint is not offered by itself: judgement."""

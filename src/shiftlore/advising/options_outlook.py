@@ -7,8 +7,8 @@ from functools import cached_property
 import numpy as np
 
 from shiftlore.advising.options_candidates import Candidate
-from shiftlore.advising.options_costs import NO_COST, OptionCost, Pricer
 from shiftlore.advising.options_cures import Cures, prepare_cures
+from shiftlore.advising.pricing import NO_COST, OptionCost, Pricer
 from shiftlore.advising.situations import CaseSituation, prepare_situation
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop

@@ -6,8 +6,8 @@ from typing import Protocol
 
 import numpy as np
 
-from shiftlore.advising.options_costs import OptionCost
 from shiftlore.advising.options_outlook import CheckFirst, OwnersView
+from shiftlore.advising.pricing import OptionCost
 from shiftlore.planning import start_bench
 
 MOST_NOT_CHECKED = 5
