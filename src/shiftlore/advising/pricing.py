@@ -138,8 +138,12 @@ class Pricer:
         after, after_minutes = self._price_follow_ups(records)
         test = self._spread_labour(self.shop.road_test_minutes)
         lines = {
-            "labour": self._spread_labour(own), "access": access, "parts": parts, "fluids": fluids,
-            "follow_ups": after, "road_test": test,
+            "labour": self._spread_labour(own),
+            "access": access,
+            "parts": parts,
+            "fluids": fluids,
+            "follow_ups": after,
+            "road_test": test,
         }
         return _add_up(lines, own + access_minutes + after_minutes + self.shop.road_test_minutes)
 
@@ -152,7 +156,9 @@ class Pricer:
             fluids = fluids.plus(price_needs(self.knowledge, record.consumables))
         opening = sum(self._minutes_of(name)[0] for name in sorted(self.levels_of(records) - self.opened))
         lines = {
-            "labour": self._spread_labour(minutes), "access": self._spread_labour(opening), "fluids": fluids,
+            "labour": self._spread_labour(minutes),
+            "access": self._spread_labour(opening),
+            "fluids": fluids,
         }
         return _add_up(lines, minutes + opening)
 
@@ -178,6 +184,8 @@ def _add_up(lines: dict[str, PriceSpan], minutes: float) -> OptionCost:
     """Add lines up; those that cost nothing are left out."""
     kept = tuple(CostLine(what, span.low, span.typical, span.high) for what, span in lines.items() if span.high > 0)
     low, typical, high = (
-        sum(line.low for line in kept), sum(line.typical for line in kept), sum(line.high for line in kept)
+        sum(line.low for line in kept),
+        sum(line.typical for line in kept),
+        sum(line.high for line in kept),
     )
     return OptionCost(low, typical, high, minutes, kept)

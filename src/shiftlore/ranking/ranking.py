@@ -101,8 +101,9 @@ def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False
     )
     nothing_found = float(compiled.faults_now[0])
     ranking = Ranking(
-        compiled.case.unit, _rank_areas(compiled), ranked, nothing_found, measure_fit(compiled),
-        time.perf_counter() - started, compiled.unused,
+        unit=compiled.case.unit, areas=_rank_areas(compiled), causes=ranked, nothing_found=nothing_found,
+        fit=measure_fit(compiled),
+        seconds=time.perf_counter() - started, unused=compiled.unused,
     )
     return replace(ranking, audit=audit_ranking(compiled, ranking)) if audit else ranking
 
@@ -112,8 +113,10 @@ def _rank_one(
 ) -> RankedCause:
     cause = compiled.expansion.causes[compiled.causes[position]]
     p = float(compiled.causes_now[position])
+    speaks_for, speaks_against = _split_reasons(compiled, reasons, position)
     return RankedCause(
-        cause.id, cause.label, cause.area, p, min(low, p), max(high, p), *_split_reasons(compiled, reasons, position)
+        id=cause.id, label=cause.label, area=cause.area, probability=p, low=min(low, p), high=max(high, p),
+        speaks_for=speaks_for, speaks_against=speaks_against,
     )
 
 
