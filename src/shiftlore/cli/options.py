@@ -78,9 +78,9 @@ def _write_sheet(
 ) -> None:
     """Write the page, whole or not at all; what was strange goes to standard error."""
     from shiftlore.knowledge import find_knowledge
-    from shiftlore.reports.sheet_files import read_logo, save_whole
-    from shiftlore.reports.sheet_page import SheetSettings, choose_paper, render_sheet
-    from shiftlore.reports.sheet_pdf import print_pdf
+    from shiftlore.reports.page_files import read_logo, save_whole
+    from shiftlore.reports.page_html import PageSettings, choose_paper, render_page
+    from shiftlore.reports.page_pdf import print_pdf
     from shiftlore.words import load_phrases
 
     folder = knowledge_path or find_knowledge()
@@ -94,7 +94,7 @@ def _write_sheet(
     logo, trouble = read_logo(shop.logo, folder)
     if trouble:
         click.echo(trouble, err=True)
-    settings = SheetSettings(shop, day, paper or choose_paper(shop.locale), logo)
-    page = render_sheet(offered, phrases, settings)
+    settings = PageSettings(shop, day, paper or choose_paper(shop.locale), logo)
+    page = render_page(offered, phrases, settings)
     save_whole(path, print_pdf(page) if path.suffix.lower() == ".pdf" else page.encode("utf-8"))
     click.echo(f"The page stands in {path}.", err=True)

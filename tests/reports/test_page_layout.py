@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shiftlore.reports.sheet_fitting import (
+from shiftlore.reports.page_layout import (
     LARGEST_POINTS,
     SMALLEST_POINTS,
     PageText,

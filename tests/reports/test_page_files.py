@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from shiftlore.basics import UsageProblem
-from shiftlore.reports.sheet_files import LARGEST_LOGO, read_logo, save_whole
+from shiftlore.reports.page_files import LARGEST_LOGO, read_logo, save_whole
 
 PNG = b"\x89PNG\r\n\x1a\nrest"
 

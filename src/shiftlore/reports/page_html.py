@@ -11,10 +11,10 @@ from html import escape
 
 from shiftlore.advising import Option, Options, Risk
 from shiftlore.knowledge import Shop
-from shiftlore.reports.sheet_fitting import PageText, Row, fit_points, lengths
-from shiftlore.reports.sheet_numbers import Numbers, of_hundred
-from shiftlore.reports.sheet_pictures import Bar, Point, choose_ticks, draw_bars, draw_points
-from shiftlore.reports.sheet_style import write_style
+from shiftlore.reports.page_layout import PageText, Row, fit_points, lengths
+from shiftlore.reports.page_numbers import Numbers, of_hundred
+from shiftlore.reports.page_pictures import Bar, Point, choose_ticks, draw_bars, draw_points
+from shiftlore.reports.page_style import write_style
 from shiftlore.words import Phrases
 
 LETTERS = "ABCDEFGHIJ"
@@ -29,7 +29,7 @@ TAG_LETTERS = 15
 
 
 @dataclass(frozen=True, slots=True)
-class SheetSettings:
+class PageSettings:
     """What the page needs besides the options.
 
     Args:
@@ -55,7 +55,7 @@ def choose_paper(locale: str) -> str:
     return "letter" if country in LETTER_PAPER else "a4"
 
 
-def render_sheet(offered: Options, phrases: Phrases, settings: SheetSettings) -> str:
+def render_page(offered: Options, phrases: Phrases, settings: PageSettings) -> str:
     """Write the whole page as HTML."""
     return _Sheet(offered, phrases, settings).render()
 
@@ -71,7 +71,7 @@ class _Sheet:
 
     offered: Options
     phrases: Phrases
-    settings: SheetSettings
+    settings: PageSettings
 
     @property
     def numbers(self) -> Numbers:

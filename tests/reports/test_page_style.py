@@ -4,8 +4,8 @@ import re
 
 import pytest
 
-from shiftlore.reports.sheet_pictures import INK, SOFT
-from shiftlore.reports.sheet_style import write_style
+from shiftlore.reports.page_pictures import INK, SOFT
+from shiftlore.reports.page_style import write_style
 
 LEAST_CONTRAST = 4.5
 
