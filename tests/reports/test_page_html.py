@@ -228,3 +228,13 @@ def test_render_page__nothing_sticks_out_on_a_phone(tmp_path: Path, width: int) 
     flags = ("--allow-file-access-from-files", "--dump-dom", "--virtual-time-budget=5000", "--window-size=800,1000")
     told = re.search(rb"@@W(\d+)@@", run_browser(outer, *flags, folder=tmp_path).stdout)
     assert told is not None and int(told[1]) <= width
+
+
+def test_render_page__a_name_inside_a_sentence_is_escaped_once() -> None:
+    found = offered("slips", 600.0)
+    label = "Seal & ring <new> {cost}"
+    options = tuple(replace(o, jobs=("own",) if o.jobs else (), label=label if o.jobs else o.label) for o in found.options)
+    advised = replace(found, options=tuple(replace(o, advised=o.kind not in ("nothing", "check")) for o in options))
+    text = page(options=advised)
+    assert "Seal &amp; ring &lt;new&gt; {cost}" in text
+    assert "&amp;amp;" not in text and "&amp;lt;" not in text and "\x00" not in text
