@@ -184,3 +184,9 @@ def test_list_defects__two_for_each_element_and_solenoid() -> None:
     sheet = load_sheet(UNITS / "long5.yaml")
     defects = list_defects(sheet)
     assert len(defects) == len(set(defects)) == 2 * (len(sheet.elements) + len(sheet.solenoids))
+
+
+def test_find_remains__one_of_two_reverse_gears_keeps_its_name() -> None:
+    sheet = load_sheet(LAYOUTS["series_5"])
+    feels = {item.feels for item in find_remains(work_out(sheet), list_defects(sheet)).values()}
+    assert {text.split(" instead")[0] for text in feels if text.startswith("reverse")} == {"reverse R1", "reverse R2"}
