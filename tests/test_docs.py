@@ -17,7 +17,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from support.trade import review_once
+from support.trade import share_trade
 
 from shiftlore.cli.main import COMMANDS, run_with
 from shiftlore.knowledge import collect_knowledge
@@ -54,7 +54,7 @@ def run_command(command: str, replies: str = "") -> tuple[int, str]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(sys, "stdout", printed)
         patch.setattr(sys, "stdin", Replies(printed, replies))
-        patch.setattr("shiftlore.ranking.review_knowledge", review_once)
+        share_trade(patch)
         code = run_with(shlex.split(command)[1:])
     return code, printed.getvalue()
 

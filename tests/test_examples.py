@@ -4,6 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
+from support.trade import share_trade
 
 import shiftlore
 from shiftlore.cli.main import run_with
@@ -16,6 +17,12 @@ EXPECTED = {
     "mountain_minibus": {"converter_clutch_or_converter", "tcc_solenoid_or_valve"},
     "parcel_van": {"shift_solenoid", "pressure_control_solenoid", "valve_body_wear_or_stick"},
 }
+
+
+@pytest.fixture(autouse=True)
+def one_trade(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Load the knowledge once for all examples."""
+    share_trade(monkeypatch)
 
 
 def printed(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:

@@ -319,7 +319,6 @@ def test_the_engine_is_no_longer_than_one_can_read() -> None:
     assert line_count(MODULES) <= MOST_LINES_IN_ALL
 
 
-@not_yet
 def test_no_room_is_crowded() -> None:
     sizes = Counter(room_of(path) for path in MODULES)
     assert {} == {room: size for room, size in sizes.items() if size > MOST_MODULES_A_ROOM}

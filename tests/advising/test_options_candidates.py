@@ -13,7 +13,7 @@ from shiftlore.advising.options_candidates import (
     list_candidates,
     make_candidate,
 )
-from shiftlore.advising.options_costs import OptionCost
+from shiftlore.advising.pricing import OptionCost
 
 
 def candidate(name: str, price: float, p: float, kind: str = "job") -> Candidate:

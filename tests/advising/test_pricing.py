@@ -1,10 +1,11 @@
-"""Prices in a shop."""
+"""Prices in a shop: of jobs and needs, and of what is offered to the owner."""
 
 import pytest
+from support.offers import compiled, view
 from support.trade import shipped
 
-from shiftlore.advising.pricing import PriceSpan, price_job, price_labour, price_needs
-from shiftlore.knowledge import Need
+from shiftlore.advising.pricing import LABOUR_HIGH, LABOUR_LOW, Pricer, PriceSpan, price_job, price_labour, price_needs
+from shiftlore.knowledge import Need, Shop
 
 
 def test_price_labour__by_the_hour():
@@ -34,3 +35,78 @@ def test_price_job__follow_ups_are_in_time_and_money():
 
 def test_plus__adds_both_ends():
     assert PriceSpan(4, 6, 8) == PriceSpan(1, 2, 3).plus(PriceSpan(3, 4, 5))
+
+
+SHOP = compiled().knowledge.shop
+
+
+def pricer() -> Pricer:
+    assert SHOP is not None
+    return Pricer(compiled(), SHOP)
+
+
+def labour(minutes: float) -> float:
+    assert isinstance(SHOP, Shop)
+    return SHOP.labour_per_hour * minutes / 60.0
+
+
+def test_price_jobs__plain_service_by_hand() -> None:
+    """Pan down and up, its fluid and gasket, the filter, what must follow, a road test: added up from the files."""
+    knowledge, job = compiled().knowledge, compiled().expansion.jobs["plain_service"]
+    path = ("pan_off", "lifted", "standing")
+    minutes = job.minutes + SHOP.road_test_minutes
+    needs = [*job.parts, *job.consumables]
+    for level in path:
+        record, special = knowledge.access[level], knowledge.sheets["long5"].access.get(level)
+        for own, other in ((record.open_minutes, "open_minutes"), (record.close_minutes, "close_minutes")):
+            stated = getattr(special, other, None)
+            minutes += own if stated is None else stated
+        needs += record.consumables
+    for name in job.follow_ups:
+        minutes += knowledge.follow_ups[name].minutes
+        needs += knowledge.follow_ups[name].consumables
+    goods = sum(knowledge.prices[need.price].typical * need.count for need in needs)
+    assert labour(minutes) + goods == pytest.approx(pricer().price_jobs(("plain_service",)).typical, abs=0.01)
+
+
+def test_price_jobs__lines_add_up() -> None:
+    for job in ("plain_service", "valve_body_exchange"):
+        cost = pricer().price_jobs((job,))
+        for name in ("low", "typical", "high"):
+            assert getattr(cost, name) == pytest.approx(sum(getattr(line, name) for line in cost.lines), abs=1e-9)
+        assert cost.low < cost.typical < cost.high
+
+
+def test_price_jobs__together_is_cheaper_than_apart() -> None:
+    one, other = ("plain_service",), ("valve_body_clean",)
+    apart = pricer().price_jobs(one).typical + pricer().price_jobs(other).typical
+    assert pricer().price_jobs(one + other).typical < apart
+
+
+def test_price_jobs__what_is_open_already_is_not_opened_again() -> None:
+    opened = frozenset(pricer().path_to("pan_off"))
+    shut, ready = pricer().price_jobs(("plain_service",)), pricer().price_jobs(("plain_service",), opened)
+    minutes = sum(compiled().knowledge.access[level].open_minutes for level in ("pan_off", "lifted"))
+    special = compiled().knowledge.sheets["long5"].access
+    if not special:
+        assert labour(minutes) == pytest.approx(shut.typical - ready.typical, abs=0.01)
+    assert ready.typical < shut.typical
+
+
+def test_price_jobs__no_jobs_on_a_standing_vehicle_cost_nothing() -> None:
+    assert 0.0 == pricer().price_jobs(()).high
+
+
+def test_price_checks__is_labour_and_consumables() -> None:
+    check = compiled().expansion.checks["engagement_watch"]
+    cost = pricer().price_checks(("engagement_watch",))
+    assert labour(check.minutes) == pytest.approx(cost.typical, abs=0.01)
+    assert (cost.typical * LABOUR_LOW, cost.typical * LABOUR_HIGH) == pytest.approx((cost.low, cost.high), abs=0.01)
+
+
+def test_price_jobs__is_what_the_planner_counts_for_one_job() -> None:
+    """A single job shares no follow-up, so both ways of pricing must come to the same."""
+    situation = view().situation
+    for job in ("plain_service", "solenoid_seals_renew", "valve_body_exchange"):
+        batch = (situation.job_index(job),)
+        assert situation.batch_cost(batch) == pytest.approx(pricer().price_jobs((job,)).typical, abs=0.01)

@@ -32,7 +32,7 @@ def cases(draw):
         complaint=tuple(draw(st.lists(st.sampled_from(["burnt", "slips_2_3"]), unique=True))),
         findings=findings,
         done=tuple(draw(st.lists(st.sampled_from(["pan_drop", "road_test", "service"]), unique=True))),
-        access=draw(st.sampled_from(["standing", "pan_off"])),
+        access=draw(st.sampled_from(["", "standing", "pan_off"])),
         budget=draw(st.none() | st.integers(0, 10_000_000).map(lambda cents: cents / 100)),
         unanswered=draw(st.sampled_from([(), ("slips_2_3",)])),
         note=draw(TEXT),

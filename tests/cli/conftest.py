@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
-from support.trade import ROOT
+from support.trade import ROOT, share_trade
 
 from shiftlore.cli.main import run_with
 
@@ -30,6 +30,7 @@ def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> 
         raw = stdin.encode() if isinstance(stdin, str) else stdin
         monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(raw), encoding="utf-8"))
         monkeypatch.chdir(ROOT)
+        share_trade(monkeypatch)
         code = run_with(list(arguments))
         told = capsys.readouterr()
         return Ended(code, told.out, told.err)

@@ -98,9 +98,9 @@ def test_options__a_shop_whose_language_is_not_there_gets_english_and_is_told(ru
 def test_options__a_pdf_without_the_means_says_what_to_install(
     run: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from shiftlore.reports import sheet_pdf
+    from shiftlore.reports import page_files
 
-    monkeypatch.setattr(sheet_pdf.util, "find_spec", lambda name: None)
+    monkeypatch.setattr(page_files.util, "find_spec", lambda name: None)
     monkeypatch.setenv("PATH", "")
     ended = run("options", CASE, "--sheet", str(tmp_path / "page.pdf"))
     assert 1 == ended.code and "shiftlore[pdf]" in ended.err and not list(tmp_path.iterdir())

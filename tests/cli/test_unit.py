@@ -3,6 +3,9 @@
 from collections.abc import Callable
 from pathlib import Path
 
+import pytest
+from support.trade import write_small
+
 
 def test_unit__a_shipped_one_by_its_id(run: Callable) -> None:
     ended = run("unit", "long5")
@@ -34,6 +37,58 @@ def test_unit__a_drawing_is_written_once_unless_forced(run: Callable, tmp_path: 
     assert path.read_text(encoding="utf-8").startswith("<svg")
     assert 1 == run("unit", "long5", "--draw", str(path)).code
     assert 0 == run("unit", "long5", "--draw", str(path), "--force").code
+
+
+def names_of(path: Path) -> list[str]:
+    """List the variables of a network file."""
+    return [line.split()[1] for line in path.read_text(encoding="utf-8").splitlines() if line.startswith("variable")]
+
+
+@pytest.mark.filterwarnings("ignore")
+def test_unit__a_network_of_the_small_knowledge_is_written_whole(run: Callable, tmp_path: Path) -> None:
+    folder, path = write_small(tmp_path / "rules"), tmp_path / "long5.bif"
+    ended = run("unit", "long5", "--network", str(path), "--knowledge", str(folder))
+    assert (0, "") == (ended.code, ended.out)
+    assert {"fault", "line_pressure_low", "fluid_colour", "gear_slips_2"} <= set(names_of(path))
+    assert ["long5.bif", "rules"] == sorted(item.name for item in tmp_path.iterdir())
+
+
+@pytest.mark.filterwarnings("ignore")
+def test_unit__a_network_about_one_finding_is_written_once_unless_forced(run: Callable, tmp_path: Path) -> None:
+    path = tmp_path / "slips.bif"
+    asked = ("unit", "trans4", "--network", str(path), "--about", "fluid_colour")
+    assert 0 == run(*asked).code
+    assert "fault" in names_of(path) and "slips" not in names_of(path)
+    ended = run(*asked)
+    assert 1 == ended.code and "--force" in ended.err
+    assert 0 == run(*asked, "--force").code
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "told"),
+    [
+        (["long5", "--network", "{}/a.txt"], 1, ".bif"),
+        (["long5", "--about", "slips"], 2, "--network"),
+        (["knowledge/units/long5.yaml", "--network", "{}/a.bif"], 1, "--knowledge FOLDER"),
+        (["lnog5", "--network", "{}/a.bif"], 1, "long5"),
+        (["trans4", "--network", "{}/a.bif", "--about", "slpis"], 1, "slips"),
+    ],
+)
+@pytest.mark.filterwarnings("ignore")
+def test_unit__a_network_that_cannot_be_meant_is_refused(
+    run: Callable, tmp_path: Path, arguments: list[str], code: int, told: str
+) -> None:
+    ended = run("unit", *(argument.format(tmp_path) for argument in arguments))
+    assert (code, "") == (ended.code, ended.out)
+    assert told in ended.err and not list(tmp_path.iterdir())
+
+
+def test_unit__a_network_without_the_library_says_what_to_install(
+    run: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
+    ended = run("unit", "long5", "--network", str(tmp_path / "a.bif"))
+    assert 2 == ended.code and "python -m pip install pgmpy" in ended.err
 
 
 def test_unit__an_unfinished_new_sheet_is_not_written(run: Callable, tmp_path: Path) -> None:

@@ -147,3 +147,46 @@ def test_find_outcomes__a_pattern_that_gears_share_tells_nothing() -> None:
     outcomes = find_remains(work_out(load_sheet(text)), [Defect("sol_on", "s1"), Defect("sol_off", "s1")])
     assert {outcomes[Defect("sol_on", "s1"), gear].state for gear in "23456"} == {"unknown"}
     assert outcomes[Defect("sol_off", "s1"), "1"].state == "unknown"
+
+
+@mark.parametrize("name", sorted(LAYOUTS))
+def test_find_remains__what_is_had_is_a_line_of_the_chart_or_none(name: str) -> None:
+    sheet = load_sheet(LAYOUTS[name])
+    worked = work_out(sheet)
+    for (defect, line), remains in find_remains(worked, list_defects(sheet)).items():
+        assert remains.state in ("driven", "neutral", "tied_up", "unknown")
+        assert remains.feels
+        assert (remains.had is None) or (remains.had in sheet.gears and remains.state == "driven")
+        if worked.lines and remains.had is not None and remains.ratio is not None:
+            there = worked.lines[remains.had].ratio
+            assert there is not None and abs(remains.ratio / there - 1) < 1e-4, (defect, line)
+
+
+@mark.parametrize("name", sorted(LAYOUTS))
+def test_find_remains__a_lost_friction_element_binds_nothing(name: str) -> None:
+    # Taking away a hold can leave the unit free, or a one-way clutch may take over; it can never tie it up.
+    sheet = load_sheet(LAYOUTS[name])
+    friction = [item.id for item in sheet.elements.values() if item.type != "one_way_clutch"]
+    remains = find_remains(work_out(sheet), [Defect("lost", part) for part in friction])
+    assert "tied_up" not in {item.state for item in remains.values()}
+
+
+@mark.parametrize("name", sorted(LAYOUTS))
+def test_find_remains__a_stuck_element_of_the_gear_changes_nothing_there(name: str) -> None:
+    sheet = load_sheet(LAYOUTS[name])
+    remains = find_remains(work_out(sheet), [item for item in list_defects(sheet) if item.kind == "stuck"])
+    for (defect, line), item in remains.items():
+        if line in sheet.gears and defect.part in sheet.gears[line].on:
+            assert not item.changed, (defect, line)
+
+
+def test_list_defects__two_for_each_element_and_solenoid() -> None:
+    sheet = load_sheet(UNITS / "long5.yaml")
+    defects = list_defects(sheet)
+    assert len(defects) == len(set(defects)) == 2 * (len(sheet.elements) + len(sheet.solenoids))
+
+
+def test_find_remains__one_of_two_reverse_gears_keeps_its_name() -> None:
+    sheet = load_sheet(LAYOUTS["series_5"])
+    feels = {item.feels for item in find_remains(work_out(sheet), list_defects(sheet)).values()}
+    assert {text.split(" instead")[0] for text in feels if text.startswith("reverse")} == {"reverse R1", "reverse R2"}

@@ -62,3 +62,35 @@ def test_solve_ratios__names_sets_that_nothing_fixes() -> None:
 def test_solve_ratios__a_list_that_fits_nothing_shows_its_error() -> None:
     printed = {"1": 4.17, "2": 2.34, "3": 1.52, "4": 1.14, "5": 0.99, "6": 0.69, "R": -3.40}
     assert solve_ratios(_train(None, None, None), _states(printed)).worst_percent > 2
+
+
+@settings(max_examples=15, deadline=None)
+@given(
+    st.floats(1.4, 2.6), st.floats(2.3, 3.3), st.floats(1.8, 2.9), st.sampled_from(sorted(GEARS)), st.floats(1.1, 1.4)
+)
+def test_solve_ratios__one_wrong_ratio_cannot_hide(
+    front: float, small: float, large: float, wrong: str, off: float
+) -> None:
+    motion = compile_motion(_train(front, small, large))
+    ratios = {
+        name: float(1 / analyse_states(motion, motion.mask(closed)[None, :]).out[0]) for name, closed in GEARS.items()
+    }
+    ratios[wrong] *= off
+    # Seven ratios and three unknowns: the wrong one leaves an error that a printed ratio may not have.
+    assert solve_ratios(_train(None, None, None), _states(ratios)).worst_percent > 1
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.floats(1.4, 2.6), st.floats(2.3, 3.3), st.floats(1.8, 2.9), st.permutations(sorted(GEARS)))
+def test_solve_ratios__order_of_the_chart_does_not_matter(
+    front: float, small: float, large: float, order: list[str]
+) -> None:
+    motion = compile_motion(_train(front, small, large))
+    ratios = {
+        name: float(1 / analyse_states(motion, motion.mask(closed)[None, :]).out[0]) for name, closed in GEARS.items()
+    }
+    found = [
+        [mesh.ratio for mesh in solve_ratios(_train(None, None, None), _states(each)).train.meshes]
+        for each in (ratios, {name: ratios[name] for name in order})
+    ]
+    assert found[0] == approx(found[1], rel=1e-3)

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from shiftlore.reports.sheet_pdf import FLAGS, find_browser
+from shiftlore.reports.page_files import FLAGS, find_browser
 
 BROWSER = find_browser()
 needs_browser = pytest.mark.skipif(BROWSER is None, reason="no Chromium on this machine")

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from shiftlore.advising import Options
 from shiftlore.knowledge import Shop
-from shiftlore.reports.sheet_page import SheetSettings, render_sheet
+from shiftlore.reports.page_html import PageSettings, render_page
 from shiftlore.words import load_phrases
 from support.offers import compiled, offered
 
@@ -24,5 +24,5 @@ def page(
     budget: float | None = 600.0, **changes,
 ) -> str:
     """Write a page; `changes` are those of the shop."""
-    settings = SheetSettings(shop(**changes), DAY, paper)
-    return render_sheet(options or offered(name, budget), load_phrases(language), settings)
+    settings = PageSettings(shop(**changes), DAY, paper)
+    return render_page(options or offered(name, budget), load_phrases(language), settings)

@@ -9,6 +9,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import numpy as np
+from pytest import MonkeyPatch
 
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import CompiledCase, CompiledUnit, compile_case, compile_unit
@@ -185,9 +186,20 @@ def reviewed() -> Review:
     return review_knowledge(shipped())
 
 
+def load_once(path: Path | str | None = None) -> Knowledge:
+    """Load a knowledge; the one that comes with the program is loaded once a process."""
+    return shipped() if path is None or Path(path).resolve() == ROOT / "knowledge" else load_knowledge(path)
+
+
 def review_once(knowledge: Knowledge) -> Review:
     """Review a knowledge; the one that comes with the program is reviewed once a process."""
     return reviewed() if knowledge == shipped() else review_knowledge(knowledge)
+
+
+def share_trade(patch: MonkeyPatch) -> None:
+    """Let commands that run in this process share the loaded knowledge, the units compiled from it, and its review."""
+    patch.setattr("shiftlore.knowledge.load_knowledge", load_once)
+    patch.setattr("shiftlore.ranking.review_knowledge", review_once)
 
 
 @cache

@@ -1,6 +1,5 @@
 """From a case to advice: the next steps and the owner's options, with prices and reasons."""
 
-from shiftlore.advising.naming import name_answer, name_cause, name_job, name_jobs
 from shiftlore.advising.options import (
     CHECK_FIRST,
     NOTHING,
@@ -13,12 +12,13 @@ from shiftlore.advising.options import (
     Options,
     offer_options,
 )
-from shiftlore.advising.options_costs import CostLine, OptionCost
 from shiftlore.advising.options_risks import Risk
 from shiftlore.advising.options_sureness import ChangingCheck, NotChecked, Sureness
+from shiftlore.advising.pricing import CostLine, OptionCost
 from shiftlore.advising.reasons import CheckReason, JobReason, OutcomeReason, Shift, explain_check, explain_job
 from shiftlore.advising.situations import CaseSituation, offered_jobs, open_reveals, prepare_situation, price_acts
 from shiftlore.advising.stepping import CostLines, Cured, NextStep, NextSteps, PlannedJobs, StopAdvice, next_steps
+from shiftlore.advising.telling import name_answer, name_cause, name_job, name_jobs
 
 __all__ = [
     "CHECK_FIRST",

@@ -9,7 +9,6 @@ import time
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from shiftlore.advising.naming import name_jobs
 from shiftlore.advising.options_candidates import (
     LEAST_ADDED,
     LEAST_CURE,
@@ -19,10 +18,11 @@ from shiftlore.advising.options_candidates import (
     keep_frontier,
     list_candidates,
 )
-from shiftlore.advising.options_costs import OptionCost
 from shiftlore.advising.options_outlook import CheckFirst, OwnersView, look_ahead
 from shiftlore.advising.options_risks import Risk, list_risks, p_harmless, tell_risks
 from shiftlore.advising.options_sureness import Sureness, judge_sureness
+from shiftlore.advising.pricing import OptionCost
+from shiftlore.advising.telling import name_jobs
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import LookAhead
@@ -79,7 +79,7 @@ class IfNotCured:
     left: tuple[LikelyArea, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Option:
     """One option for the owner.
 
@@ -101,25 +101,25 @@ class Option:
     kind: str
     label: str
     says: str
-    jobs: tuple[str, ...]
-    job_kinds: tuple[str, ...]
-    checks: tuple[str, ...]
-    check_ways: tuple[str, ...]
+    jobs: tuple[str, ...] = ()
+    job_kinds: tuple[str, ...] = ()
+    checks: tuple[str, ...] = ()
+    check_ways: tuple[str, ...] = ()
     cost: OptionCost
     first_cost: OptionCost
-    p_cured: float
-    p_cured_low: float
-    p_cured_high: float
+    p_cured: float = 0.0
+    p_cured_low: float = 0.0
+    p_cured_high: float = 0.0
     expected_total: float
-    on_frontier: bool
+    on_frontier: bool = True
     within_budget: bool
-    days: float
-    follow_ups: tuple[FollowUp, ...]
+    days: float = 0.0
+    follow_ups: tuple[FollowUp, ...] = ()
     not_covered: str
-    if_not_cured: IfNotCured | None
+    if_not_cured: IfNotCured | None = None
     if_nothing_done: str
-    cautions: tuple[str, ...]
-    advised: bool
+    cautions: tuple[str, ...] = ()
+    advised: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,10 +204,18 @@ def offer_options(
     judged = {option.id: option for option in marked if option.checks or option.kind != "check"}
     sureness = judge_sureness(view, judged, advised.id if advised.id in judged else NOTHING, check)
     return Options(
-        view.shop.currency, compiled.case.unit, compiled.case.odometer_km,
-        _list_complaints(compiled), marked, advised.id, _likely_areas(view), float(view.cures.p_states[0]), risks,
-        None if budget is None else _advise_budget(view.shop.currency, budget, marked), sureness,
-        time.perf_counter() - begun,
+        currency=view.shop.currency,
+        unit=compiled.case.unit,
+        odometer_km=compiled.case.odometer_km,
+        complaint=_list_complaints(compiled),
+        options=marked,
+        advised=advised.id,
+        areas=_likely_areas(view),
+        nothing_found=float(view.cures.p_states[0]),
+        driving_on=risks,
+        budget=None if budget is None else _advise_budget(view.shop.currency, budget, marked),
+        sureness=sureness,
+        seconds=time.perf_counter() - begun,
     )
 
 
@@ -244,13 +252,25 @@ def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: s
     records = [view.compiled.expansion.jobs[job] for job in candidate.jobs]
     low, high = view.cures.spread(candidate.jobs)
     return Option(
-        "+".join(candidate.jobs), candidate.kind, name_jobs(view.compiled, candidate.jobs),
-        _join(record.says for record in records), candidate.jobs, tuple(record.kind for record in records), (), (),
-        candidate.cost, candidate.cost,
-        candidate.p_cured, low, high, view.expected_total(candidate), True, _fits(candidate.cost, budget),
-        max(record.days for record in records), _list_follow_ups(view, candidate.jobs),
-        _join(record.not_covered for record in records), _if_not_cured(view, candidate), told,
-        _unique(caution for record in records for caution in record.cautions), False,
+        id="+".join(candidate.jobs),
+        kind=candidate.kind,
+        label=name_jobs(view.compiled, candidate.jobs),
+        says=_join(record.says for record in records),
+        jobs=candidate.jobs,
+        job_kinds=tuple(record.kind for record in records),
+        cost=candidate.cost,
+        first_cost=candidate.cost,
+        p_cured=candidate.p_cured,
+        p_cured_low=low,
+        p_cured_high=high,
+        expected_total=view.expected_total(candidate),
+        within_budget=_fits(candidate.cost, budget),
+        days=max(record.days for record in records),
+        follow_ups=_list_follow_ups(view, candidate.jobs),
+        not_covered=_join(record.not_covered for record in records),
+        if_not_cured=_if_not_cured(view, candidate),
+        if_nothing_done=told,
+        cautions=_unique(caution for record in records for caution in record.cautions),
     )
 
 
@@ -265,8 +285,16 @@ def _do_nothing(view: OwnersView, budget: float | None, told: str, best_total: f
     p_bad = max(0.0, 1.0 - p_nuisance - p_nothing)
     total = cost.typical + view.situation.uncured_cost * p_bad + best_total * p_nuisance
     return Option(
-        NOTHING, "nothing", "Nothing for now", "The vehicle stays as it is.", (), (), (), (), cost, cost, 0.0, 0.0, 0.0, total,
-        True, _fits(cost, budget), 0.0, (), "The complaint stays.", None, told, (), False,
+        id=NOTHING,
+        kind="nothing",
+        label="Nothing for now",
+        says="The vehicle stays as it is.",
+        cost=cost,
+        first_cost=cost,
+        expected_total=total,
+        within_budget=_fits(cost, budget),
+        not_covered="The complaint stays.",
+        if_nothing_done=told,
     )
 
 
@@ -276,14 +304,25 @@ def _check_first(view: OwnersView, check: CheckFirst, budget: float | None, told
     label = " + ".join(record.label for record in records)
     jobs = [view.compiled.expansion.jobs[job] for job in check.likeliest_jobs]
     return Option(
-        CHECK_FIRST, "check", f"{CHECK_LABEL}{label}" if label else "No check is left to make",
-        _join(record.how for record in records), check.likeliest_jobs, tuple(job.kind for job in jobs), check.checks,
-        view.ways_of(check.checks), check.cost, check.first_cost,
-        check.p_cured, check.p_cured_low, check.p_cured_high, check.expected_total, True,
-        _fits(check.first_cost, budget),
-        max((job.days for job in jobs), default=0.0), (),
-        "A check repairs nothing: it says which repair fits." if label else "", None, told,
-        _unique(caution for record in records for caution in record.cautions), False,
+        id=CHECK_FIRST,
+        kind="check",
+        label=f"{CHECK_LABEL}{label}" if label else "No check is left to make",
+        says=_join(record.how for record in records),
+        jobs=check.likeliest_jobs,
+        job_kinds=tuple(job.kind for job in jobs),
+        checks=check.checks,
+        check_ways=view.ways_of(check.checks),
+        cost=check.cost,
+        first_cost=check.first_cost,
+        p_cured=check.p_cured,
+        p_cured_low=check.p_cured_low,
+        p_cured_high=check.p_cured_high,
+        expected_total=check.expected_total,
+        within_budget=_fits(check.first_cost, budget),
+        days=max((job.days for job in jobs), default=0.0),
+        not_covered="A check repairs nothing: it says which repair fits." if label else "",
+        if_nothing_done=told,
+        cautions=_unique(caution for record in records for caution in record.cautions),
     )
 
 
@@ -301,12 +340,21 @@ def _if_not_cured(view: OwnersView, candidate: Candidate) -> IfNotCured | None:
     first = {name for job in candidate.jobs for name in jobs[job].follow_ups}
     known = view.compiled.knowledge.follow_ups
     again = _unique(
-        name for job in after.jobs for name in jobs[job].follow_ups
+        name
+        for job in after.jobs
+        for name in jobs[job].follow_ups
         if name in first and name in known and known[name].lasting
     )
     areas = view.compiled.knowledge.areas
     left = tuple(LikelyArea(area, areas[area].label, p) for area, p in after.left)
-    return IfNotCured(after.jobs, name_jobs(view.compiled, after.jobs), cost, saved, again, left)
+    return IfNotCured(
+        jobs=after.jobs,
+        label=name_jobs(view.compiled, after.jobs),
+        cost=cost,
+        saved_together=saved,
+        already_paid=again,
+        left=left,
+    )
 
 
 def _list_follow_ups(view: OwnersView, jobs: Sequence[str]) -> tuple[FollowUp, ...]:
@@ -340,7 +388,9 @@ def _advise_budget(currency: str, budget: float, options: Sequence[Option]) -> B
     best = max(fits, key=lambda option: option.p_cured, default=None)
     if best is None:
         says = f"{money} buys no repair that could end this complaint.{first}"
-        return BudgetAdvice(budget, NOTHING, options[0].label, 0.0, True, says)
+        return BudgetAdvice(
+            amount=budget, option=NOTHING, label=options[0].label, p_cured=0.0, buys_little=True, says=says
+        )
     percent = f"{best.p_cured * 100:.0f} %"
     says = f"The best that {money} buys is: {best.label}, with a chance of {percent}."
     if best.p_cured < LITTLE:
@@ -348,7 +398,14 @@ def _advise_budget(currency: str, budget: float, options: Sequence[Option]) -> B
             f"{money} buys little here: the best for it is {best.label}, and even that ends the complaint in only "
             f"{percent} of such vehicles.{first}"
         )
-    return BudgetAdvice(budget, best.id, best.label, best.p_cured, best.p_cured < LITTLE, says)
+    return BudgetAdvice(
+        amount=budget,
+        option=best.id,
+        label=best.label,
+        p_cured=best.p_cured,
+        buys_little=best.p_cured < LITTLE,
+        says=says,
+    )
 
 
 def _fits(cost: OptionCost, budget: float | None) -> bool:
@@ -361,7 +418,9 @@ def _is_undominated(option: Option, options: Sequence[Option]) -> bool:
     What a check leads to costs so much on average only, so it beats no price that stands.
     """
     return not any(
-        other.kind != "check" and other.cost.typical <= option.cost.typical and other.p_cured >= option.p_cured
+        other.kind != "check"
+        and other.cost.typical <= option.cost.typical
+        and other.p_cured >= option.p_cured
         and (other.cost.typical < option.cost.typical or other.p_cured > option.p_cured)
         for other in options
     )

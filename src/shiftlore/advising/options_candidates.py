@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.advising.options_costs import OptionCost, Pricer
 from shiftlore.advising.options_cures import Cures
+from shiftlore.advising.pricing import OptionCost, Pricer
 
 LEAST_CURE = 0.01
 """A job with a smaller chance of ending the complaint is not offered by itself: judgement."""
@@ -136,10 +136,14 @@ def choose_few(
         open_ones = [one for one in frontier if all(differs(one, other) for other in chosen)]
         if not open_ones:
             break
-        best = max(open_ones, key=lambda one: (
-            _covered_area([*chosen, one], frontier) * (1.0 + NEAR_CHANCE * (one.kind not in {c.kind for c in chosen})),
-            -expected_total(one),
-        ))
+        best = max(
+            open_ones,
+            key=lambda one: (
+                _covered_area([*chosen, one], frontier)
+                * (1.0 + NEAR_CHANCE * (one.kind not in {c.kind for c in chosen})),
+                -expected_total(one),
+            ),
+        )
         grown = _covered_area([*chosen, best], frontier)
         if grown <= area:
             break

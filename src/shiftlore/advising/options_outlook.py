@@ -7,8 +7,8 @@ from functools import cached_property
 import numpy as np
 
 from shiftlore.advising.options_candidates import Candidate
-from shiftlore.advising.options_costs import NO_COST, OptionCost, Pricer
 from shiftlore.advising.options_cures import Cures, prepare_cures
+from shiftlore.advising.pricing import NO_COST, OptionCost, Pricer
 from shiftlore.advising.situations import CaseSituation, prepare_situation
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
@@ -161,7 +161,17 @@ class OwnersView:
         checks = self.best_check()
         if not checks:
             none = np.zeros(len(self.cures.drawn_states))
-            return CheckFirst((), NO_COST, NO_COST, 0.0, 0.0, 0.0, none, self.choice.expected_total_now, ())
+            return CheckFirst(
+                checks=(),
+                first_cost=NO_COST,
+                cost=NO_COST,
+                p_cured=0.0,
+                p_cured_low=0.0,
+                p_cured_high=0.0,
+                drawn=none,
+                expected_total=self.choice.expected_total_now,
+                likeliest_jobs=(),
+            )
         outcomes = join_outcomes([self.prepared.oracle.outcomes(check) for check in checks])
         batches = self.batches_after(checks, outcomes)
         p_outcomes = outcomes.likelihoods @ self.belief
@@ -174,8 +184,15 @@ class OwnersView:
         for batch, p_outcome in zip(batches, p_outcomes, strict=True):
             weights[batch] = weights.get(batch, 0.0) + float(p_outcome)
         return CheckFirst(
-            checks, first, _join_costs(first, costs, p_outcomes), p, min(float(low), p), max(float(high), p), drawn,
-            self._total_of(checks), max(weights, key=lambda batch: weights[batch]),
+            checks=checks,
+            first_cost=first,
+            cost=_join_costs(first, costs, p_outcomes),
+            p_cured=p,
+            p_cured_low=min(float(low), p),
+            p_cured_high=max(float(high), p),
+            drawn=drawn,
+            expected_total=self._total_of(checks),
+            likeliest_jobs=max(weights, key=lambda batch: weights[batch]),
         )
 
     def batches_after(self, checks: tuple[str, ...], outcomes: Outcomes) -> list[tuple[str, ...]]:
@@ -222,6 +239,9 @@ def _join_costs(first: OptionCost, costs: list[OptionCost], p_outcomes: np.ndarr
     typical = float(sum(cost.typical * p for cost, p in zip(costs, p_outcomes, strict=True)))
     minutes = float(sum(cost.labour_minutes * p for cost, p in zip(costs, p_outcomes, strict=True)))
     return OptionCost(
-        first.low + min(cost.low for cost in likely), first.typical + typical,
-        first.high + max(cost.high for cost in likely), first.labour_minutes + minutes, first.lines,
+        first.low + min(cost.low for cost in likely),
+        first.typical + typical,
+        first.high + max(cost.high for cost in likely),
+        first.labour_minutes + minutes,
+        first.lines,
     )

@@ -60,7 +60,16 @@ def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]
             likeliest = max((i for i, own in enumerate(ranks) if own == rank), key=lambda i: float(p_causes[i]))
             expanded = compiled.expansion.causes[compiled.causes[likeliest]]
             driven_on = expanded.cause.driven_on
-            found.append(Risk(severity, p, expanded.id, expanded.area, driven_on.says, driven_on.within_km))
+            found.append(
+                Risk(
+                    severity=severity,
+                    p=p,
+                    cause=expanded.id,
+                    area=expanded.area,
+                    says=driven_on.says,
+                    within_km=driven_on.within_km,
+                )
+            )
     return tuple(found)
 
 
@@ -68,9 +77,7 @@ def p_harmless(compiled: CompiledCase, p_states: np.ndarray) -> tuple[float, flo
     """Give the probability that what is wrong is a mere nuisance, and that nothing is wrong at all."""
     causes = [compiled.expansion.causes[cause] for cause in compiled.causes]
     normal = [all(causes[i].area == NORMAL for i in member) for member in compiled.faults.members]
-    mild = [
-        all(causes[i].cause.driven_on.severity == HARMLESS for i in member) for member in compiled.faults.members
-    ]
+    mild = [all(causes[i].cause.driven_on.severity == HARMLESS for i in member) for member in compiled.faults.members]
     p_normal = float(p_states[np.array(normal)].sum())
     return float(p_states[np.array(mild) & ~np.array(normal)].sum()), p_normal
 

@@ -6,8 +6,8 @@ from typing import Protocol
 
 import numpy as np
 
-from shiftlore.advising.options_costs import OptionCost
 from shiftlore.advising.options_outlook import CheckFirst, OwnersView
+from shiftlore.advising.pricing import OptionCost
 from shiftlore.planning import start_bench
 
 MOST_NOT_CHECKED = 5
@@ -103,7 +103,9 @@ def judge_sureness(view: OwnersView, options: Mapping[str, Judged], advised: str
             f" The check that could change it: {change.label}; in {change.p_changes * 100:.0f} % of such vehicles it "
             "leads to another repair first."
         )
-    return Sureness(same_area, same_advice, word, change, missing, says)
+    return Sureness(
+        p_same_area=same_area, p_same_advice=same_advice, word=word, would_change=change, not_checked=missing, says=says
+    )
 
 
 def _share_same_area(view: OwnersView) -> float:
@@ -157,7 +159,8 @@ def _list_not_checked(view: OwnersView) -> tuple[NotChecked, ...]:
     compiled, expansion = view.compiled, view.compiled.expansion
     found = [
         NotChecked(key, expansion.findings[key].label, "not_known")
-        for key in compiled.case.unanswered if key in expansion.findings
+        for key in compiled.case.unanswered
+        if key in expansion.findings
     ]
     found += [NotChecked(key, key, "no_weight") for key in compiled.unused]
     have = set(view.shop.tools)

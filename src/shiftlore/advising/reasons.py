@@ -103,7 +103,17 @@ def explain_check(choice: Choice, belief: np.ndarray, check: str, outcomes: Outc
         plan = int(np.argmin(prices[row])) if prices[row, plan_now] > prices[row].min() + 1e-12 else plan_now
         p_changes += p * (_first(choice, plan) != _first(choice, plan_now))
         if p >= TOLD_FROM:
-            reasons.append(_explain_outcome(choice, belief, label, rows[row], plan_now, plan, prices[row]))
+            reasons.append(
+                _explain_outcome(
+                    choice=choice,
+                    belief=belief,
+                    label=label,
+                    weights=rows[row],
+                    plan_now=plan_now,
+                    plan=plan,
+                    prices=prices[row],
+                )
+            )
     reasons.sort(key=lambda reason: -reason.p)
     return CheckReason(tuple(reasons), p_changes, float(now.min() - prices.min(axis=1).sum()))
 
@@ -118,8 +128,11 @@ def explain_job(choice: Choice, belief: np.ndarray, jobs: tuple[str, ...]) -> Jo
     hypotheses = situation.hypotheses
     missed = situation.missed_by(tuple(situation.job_index(job) for job in jobs))
     p_causes = hypotheses.cause_probabilities(belief)
-    aims = [(cause, float(p), 1.0 - float(left))
-            for cause, p, left in zip(hypotheses.causes, p_causes, missed, strict=True) if left < 1.0 and p > 0.0]
+    aims = [
+        (cause, float(p), 1.0 - float(left))
+        for cause, p, left in zip(hypotheses.causes, p_causes, missed, strict=True)
+        if left < 1.0 and p > 0.0
+    ]
     aims.sort(key=lambda aim: -aim[1] * aim[2])
     left = hypotheses.persist(belief, missed)
     shifts = _shifts(situation, belief, left, by_after=True) if left.sum() > TOLD_FROM else ()
@@ -128,14 +141,19 @@ def explain_job(choice: Choice, belief: np.ndarray, jobs: tuple[str, ...]) -> Jo
 
 
 def _explain_outcome(
-    choice: Choice, belief: np.ndarray, label: str, weights: np.ndarray, plan_now: int, plan: int, prices: np.ndarray
+    choice: Choice, belief: np.ndarray, label: str, weights: np.ndarray, *, plan_now: int, plan: int, prices: np.ndarray
 ) -> OutcomeReason:
     situation, p = choice.outlook.situation, float(weights.sum())
     before, after = _jobs(choice, plan_now), _jobs(choice, plan)
     return OutcomeReason(
-        label, p, _shifts(situation, belief, weights), _first(choice, plan),
-        tuple(job for job in before if job not in after), tuple(job for job in after if job not in before),
-        float(prices[plan]) / p, float(prices[plan_now] - prices[plan]),
+        label=label,
+        p=p,
+        shifts=_shifts(situation, belief, weights),
+        jobs=_first(choice, plan),
+        dropped=tuple(job for job in before if job not in after),
+        added=tuple(job for job in after if job not in before),
+        expected_total_after=float(prices[plan]) / p,
+        saves=float(prices[plan_now] - prices[plan]),
     )
 
 

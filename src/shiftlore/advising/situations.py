@@ -64,7 +64,9 @@ def prepare_situation(compiled: CompiledCase, shop: Shop | None = None) -> CaseS
     checks = {key: compiled.expansion.checks[key] for key in oracle.tables}
     jobs = offered_jobs(compiled, shop)
     situation, parts = price_acts(compiled, shop, weighing, checks, jobs)
-    return CaseSituation(compiled, shop, situation, oracle, checks, jobs, parts)
+    return CaseSituation(
+        compiled=compiled, shop=shop, situation=situation, oracle=oracle, checks=checks, jobs=jobs, parts=parts
+    )
 
 
 def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...]]:
@@ -81,7 +83,8 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
 def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, JobRecord]:
     """Jobs that the shop can do and that were not done."""
     return {
-        key: record for key, record in compiled.expansion.jobs.items()
+        key: record
+        for key, record in compiled.expansion.jobs.items()
         if key not in compiled.jobs_done and set(record.tools) <= set(shop.tools)
     }
 
@@ -100,9 +103,16 @@ def build_access(knowledge: Knowledge, sheet: UnitSheet, shop: Shop, used: Seque
         record = knowledge.access[name]
         opening, closing = knowledge.access_minutes(sheet, name)
         consumed = price_needs(knowledge, record.consumables).typical
-        nodes.append(AccessNode(
-            name, record.parent, price_labour(shop, opening), price_labour(shop, closing) + consumed, opening, closing
-        ))
+        nodes.append(
+            AccessNode(
+                id=name,
+                parent=record.parent,
+                open_cost=price_labour(shop, opening),
+                close_cost=price_labour(shop, closing) + consumed,
+                open_minutes=opening,
+                close_minutes=closing,
+            )
+        )
     return AccessTree(tuple(nodes))
 
 
@@ -128,12 +138,20 @@ def price_acts(
     cures = weighing.cure(cures_of(compiled, list(jobs)))
     for row, (key, job) in enumerate(jobs.items()):
         cost, minutes, parts[key] = price_job(knowledge, shop, job)
-        made_jobs.append(Job(key, cost, minutes, job.access, cures[row], job.kind == GIVES_UP))
+        made_jobs.append(
+            Job(id=key, cost=cost, minutes=minutes, access=job.access, cures=cures[row], gives_up=job.kind == GIVES_UP)
+        )
     situation = Situation(
-        weighing.hypotheses, tree, tuple(made_jobs), tuple(made_checks), tree.path_mask(case.access),
-        test_cost=price_labour(shop, shop.road_test_minutes), test_minutes=shop.road_test_minutes,
+        weighing.hypotheses,
+        tree,
+        tuple(made_jobs),
+        tuple(made_checks),
+        tree.path_mask(case.access),
+        test_cost=price_labour(shop, shop.road_test_minutes),
+        test_minutes=shop.road_test_minutes,
         comeback_cost=COMEBACK_SHARE * shop.comeback_cost,
-        uncured_cost=_price_uncured(shop, tree, made_jobs), budget=case.budget,
+        uncured_cost=_price_uncured(shop, tree, made_jobs),
+        budget=case.budget,
     )
     return situation, parts
 
@@ -155,9 +173,7 @@ def _is_road_test(compiled: CompiledCase, check: str) -> bool:
 
 def _price_uncured(shop: Shop, tree: AccessTree, jobs: Sequence[Job]) -> float:
     """Cost of a vehicle that leaves with its problem: more than the dearest way out offered here."""
-    ways_out = [
-        job.cost + float(tree.round_trip(tree.path_mask(job.access))) for job in jobs if job.gives_up
-    ]
+    ways_out = [job.cost + float(tree.round_trip(tree.path_mask(job.access))) for job in jobs if job.gives_up]
     dearest = max(ways_out) * UNCURED_OVER_EXCHANGE if ways_out else UNCURED_WITHOUT_EXCHANGE
     return dearest + shop.comeback_cost
 

@@ -4,11 +4,10 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from shiftlore.advising.naming import name_job, name_jobs
 from shiftlore.advising.pricing import PriceSpan, price_labour
 from shiftlore.advising.reasons import CheckReason, JobReason, explain_check, explain_job
 from shiftlore.advising.situations import CaseSituation, prepare_situation
-from shiftlore.advising.telling import tell_check, tell_job, tell_stop
+from shiftlore.advising.telling import name_job, name_jobs, tell_check, tell_job, tell_stop
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import Choice, LookAhead, Outcomes, Step, TreeNode, choose_step, grow_tree, join_outcomes
@@ -143,16 +142,34 @@ def next_steps(
     stop = choice.stop
     tree = None
     if tree_depth > 0:
-        tree = grow_tree(prepared.situation, prepared.oracle, tree_depth, p_fold, LookAhead(depth=1), choice)
+        tree = grow_tree(
+            situation=prepared.situation,
+            oracle=prepared.oracle,
+            max_depth=tree_depth,
+            p_fold=p_fold,
+            look=LookAhead(depth=1),
+            first=choice,
+        )
     value = choice.plan.value
     return NextSteps(
-        prepared.shop.currency, steps, choice.expected_total_now, choice.lower_bound, choice.upper_bound,
-        StopAdvice(stop.advised, tell_stop(compiled, stop), stop.reason, stop.jobs, stop.p_cured),
-        PlannedJobs(
-            choice.plan.batches, value.expected_total, choice.plan.lower_bound, choice.plan.upper_bound,
-            value.p_cured, value.worst_spend, value.expected_minutes, choice.plan.method,
+        currency=prepared.shop.currency,
+        steps=steps,
+        expected_total_now=choice.expected_total_now,
+        lower_bound=choice.lower_bound,
+        upper_bound=choice.upper_bound,
+        stop=StopAdvice(stop.advised, tell_stop(compiled, stop), stop.reason, stop.jobs, stop.p_cured),
+        plan=PlannedJobs(
+            batches=choice.plan.batches,
+            expected_total=value.expected_total,
+            lower_bound=choice.plan.lower_bound,
+            upper_bound=choice.plan.upper_bound,
+            p_cured=value.p_cured,
+            worst_spend=value.worst_spend,
+            labour_minutes=value.expected_minutes,
+            method=choice.plan.method,
         ),
-        time.perf_counter() - begun, tree,
+        seconds=time.perf_counter() - begun,
+        tree=tree,
     )
 
 
@@ -181,10 +198,20 @@ def _describe_checks(prepared: CaseSituation, choice: Choice, step: Step) -> Nex
     reason = explain_check(choice, prepared.oracle.belief, step.ids[-1], outcomes)
     reveals = [name for check in step.ids for name in prepared.oracle.reveals[check]]
     return NextStep(
-        step.ids[0], "check", " + ".join(record.label for record in records), step.ids,
-        _cost_lines(prepared, step), step.expected_total_after, step.expected_saving, 0.0,
-        tuple(dict.fromkeys(reveals)), (), records[-1].access, _join([record.cautions for record in records]),
-        tell_check(prepared.compiled, reason, _answers_of(outcomes)), reason,
+        id=step.ids[0],
+        kind="check",
+        label=" + ".join(record.label for record in records),
+        together=step.ids,
+        cost=_cost_lines(prepared, step),
+        expected_total_after=step.expected_total_after,
+        expected_saving=step.expected_saving,
+        p_cured=0.0,
+        reveals=tuple(dict.fromkeys(reveals)),
+        cures=(),
+        access_needed=records[-1].access,
+        cautions=_join([record.cautions for record in records]),
+        why=tell_check(prepared.compiled, reason, _answers_of(outcomes)),
+        reason=reason,
     )
 
 
@@ -192,12 +219,23 @@ def _describe_jobs(prepared: CaseSituation, choice: Choice, step: Step) -> NextS
     compiled, situation = prepared.compiled, prepared.situation
     records = [prepared.jobs[job] for job in step.ids]
     reason = explain_job(choice, prepared.oracle.belief, step.ids)
-    deepest = max(step.ids, key=lambda job: bin(int(situation.job_masks[situation.job_index(job)])).count("1"))
+    deepest = max(step.ids, key=lambda job: int(situation.job_masks[situation.job_index(job)]).bit_count())
     label = name_jobs(compiled, step.ids) if len(step.ids) > 1 else name_job(compiled, step.ids[0])
     return NextStep(
-        "+".join(step.ids), "job", label, step.ids, _cost_lines(prepared, step), step.expected_total_after,
-        step.expected_saving, step.p_cured, (), _cured_by(prepared, step.ids), prepared.jobs[deepest].access,
-        _join([record.cautions for record in records]), tell_job(compiled, reason), reason,
+        id="+".join(step.ids),
+        kind="job",
+        label=label,
+        together=step.ids,
+        cost=_cost_lines(prepared, step),
+        expected_total_after=step.expected_total_after,
+        expected_saving=step.expected_saving,
+        p_cured=step.p_cured,
+        reveals=(),
+        cures=_cured_by(prepared, step.ids),
+        access_needed=prepared.jobs[deepest].access,
+        cautions=_join([record.cautions for record in records]),
+        why=tell_job(compiled, reason),
+        reason=reason,
     )
 
 
@@ -222,8 +260,15 @@ def _cost_lines(prepared: CaseSituation, step: Step) -> CostLines:
     cost = step.cost
     labour = price_labour(prepared.shop, cost.labour_minutes)
     return CostLines(
-        cost.total, cost.labour_minutes, labour, span.low, span.typical, span.high, cost.access, cost.test,
-        cost.closing_later,
+        total=cost.total,
+        labour_minutes=cost.labour_minutes,
+        labour=labour,
+        parts_low=span.low,
+        parts_typical=span.typical,
+        parts_high=span.high,
+        access=cost.access,
+        test=cost.test,
+        closing_later=cost.closing_later,
     )
 
 

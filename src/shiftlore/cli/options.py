@@ -34,7 +34,7 @@ LARGEST_BUDGET = 10_000_000
 @knowledge_option
 @click.option("--budget", type=click.FloatRange(0, LARGEST_BUDGET), default=None,
               help="What the owner will spend; the case's own by default.")
-@click.option("--sheet", "sheet_path", type=click.Path(path_type=Path), default=None, metavar="FILE.html|FILE.pdf",
+@click.option("--page", "--sheet", "page_path", type=click.Path(path_type=Path), default=None, metavar="FILE.html|FILE.pdf",
               help="Write the page for the owner here.")
 @click.option("--language", default=None, help="Language of the page, such as en or de; the shop's own by default.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default=None, help="Paper of the page.")
@@ -42,21 +42,21 @@ LARGEST_BUDGET = 10_000_000
               help="Date of the page; today by default.")
 @click.option("--force", is_flag=True, help="Overwrite an existing file.")
 def command(
-    case_path: str, form: str, plain: bool, knowledge_path: Path | None, budget: float | None, sheet_path: Path | None,
+    case_path: str, form: str, plain: bool, knowledge_path: Path | None, budget: float | None, page_path: Path | None,
     language: str | None, paper: str | None, date_text: datetime.datetime | None, force: bool,
 ) -> None:
     """Say what to offer the owner of CASE (a file, or - for standard input): price, chance, and what comes after."""
-    if sheet_path is not None:
-        _check_target(sheet_path, force)
+    if page_path is not None:
+        _check_target(page_path, force)
     from shiftlore.reports.as_json import render_json
     from shiftlore.reports.options_text import render_options
 
     knowledge = shiftlore.load(knowledge_path)
     offered = shiftlore.options(knowledge, read_case_file(case_path, knowledge), budget)
-    if sheet_path is not None:
+    if page_path is not None:
         assert knowledge.shop is not None, "options need a shop, and say so"
         day = date_text.date() if date_text else datetime.date.today()
-        _write_sheet(offered, knowledge.shop, knowledge_path, sheet_path, language, paper, day)
+        _write_page(offered, knowledge.shop, knowledge_path, page_path, language, paper, day)
         if form == "text":
             return
     if form == "json":
@@ -72,15 +72,14 @@ def _check_target(path: Path, force: bool) -> None:
     refuse_existing(path, force)
 
 
-def _write_sheet(
+def _write_page(
     offered: "Options", shop: "Shop", knowledge_path: Path | None, path: Path, language: str | None,
     paper: str | None, day: datetime.date,
 ) -> None:
     """Write the page, whole or not at all; what was strange goes to standard error."""
     from shiftlore.knowledge import find_knowledge
-    from shiftlore.reports.sheet_files import read_logo, save_whole
-    from shiftlore.reports.sheet_page import SheetSettings, choose_paper, render_sheet
-    from shiftlore.reports.sheet_pdf import print_pdf
+    from shiftlore.reports.page_files import print_pdf, read_logo, save_whole
+    from shiftlore.reports.page_html import PageSettings, choose_paper, render_page
     from shiftlore.words import load_phrases
 
     folder = knowledge_path or find_knowledge()
@@ -94,7 +93,7 @@ def _write_sheet(
     logo, trouble = read_logo(shop.logo, folder)
     if trouble:
         click.echo(trouble, err=True)
-    settings = SheetSettings(shop, day, paper or choose_paper(shop.locale), logo)
-    page = render_sheet(offered, phrases, settings)
+    settings = PageSettings(shop, day, paper or choose_paper(shop.locale), logo)
+    page = render_page(offered, phrases, settings)
     save_whole(path, print_pdf(page) if path.suffix.lower() == ".pdf" else page.encode("utf-8"))
     click.echo(f"The page stands in {path}.", err=True)

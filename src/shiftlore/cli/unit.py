@@ -12,6 +12,7 @@ from shiftlore.cli.common import (
     knowledge_option,
     read_line,
     refuse_existing,
+    require_library,
     tell_problem,
     write_out,
 )
@@ -33,12 +34,16 @@ if TYPE_CHECKING:
 @click.option("--faults", is_flag=True, help="Show every lost element and stuck solenoid.")
 @click.option("--draw", type=click.Path(path_type=Path), default=None, metavar="FILE.svg",
               help="Draw levers and chart into this file.")
+@click.option("--network", "network_path", type=click.Path(path_type=Path), default=None, metavar="FILE.bif",
+              help="Write the unit's network for other programs; without --about some 25 MB.")
+@click.option("--about", multiple=True, metavar="ID", help="Of the network only what bears on this finding or state.")
 @click.option("--new", "new_path", type=click.Path(path_type=Path), default=None, metavar="FILE",
               help="Ask for a new sheet; write it here.")
 @click.option("--force", is_flag=True, help="Overwrite an existing file.")
 def command(
     sheet: str | None, form: str, knowledge_path: Path | None, lost: tuple[str, ...], stuck: tuple[str, ...],
-    ratio: float | None, faults: bool, draw: Path | None, new_path: Path | None, force: bool,
+    ratio: float | None, faults: bool, draw: Path | None, network_path: Path | None, about: tuple[str, ...],
+    new_path: Path | None, force: bool,
 ) -> None:
     """Work out SHEET, the id of a shipped unit or a sheet file: ratios, who holds what, and what a fault feels like."""
     if new_path is not None:
@@ -47,6 +52,11 @@ def command(
         return
     if sheet is None:
         raise click.UsageError("Name a unit or a sheet file, or --new FILE to write one.")
+    if about and network_path is None:
+        raise click.UsageError("--about says what of the network is written; give --network FILE.bif with it.")
+    if network_path is not None:
+        _write_network(sheet, knowledge_path, network_path, about, force)
+        return
     from shiftlore.reports.as_json import unit_to_json
     from shiftlore.reports.unit_text import render_unit
 
@@ -85,6 +95,25 @@ def _draw(description: "UnitDescription", path: Path, force: bool) -> None:
     refuse_existing(path, force)
     path.write_text(render_unit_drawing(description), encoding="utf-8")
     click.echo(f"Drawn into {path}.", err=True)
+
+
+def _write_network(unit: str, knowledge_path: Path | None, path: Path, about: tuple[str, ...], force: bool) -> None:
+    """Write a unit's network in the Bayesian interchange format, whole or not at all."""
+    if path.suffix.lower() != ".bif":
+        raise UsageProblem(f"{path} is no network file. Give a file name that ends in .bif.")
+    refuse_existing(path, force)
+    require_library("pgmpy", "--network")
+    if Path(unit).is_file():
+        raise UsageProblem(
+            f"{unit} is a sheet by itself; a network needs causes too. Put it into the folder units of a knowledge "
+            "folder, and give its id and --knowledge FOLDER."
+        )
+    from shiftlore.compiling import render_bif
+    from shiftlore.reports.sheet_files import save_whole
+
+    text = render_bif(shiftlore.to_pgmpy(shiftlore.load(knowledge_path), unit), about)
+    save_whole(path, text.encode("utf-8"))
+    click.echo(f"The network stands in {path}.", err=True)
 
 
 def _ask_new_sheet(path: Path) -> None:

@@ -129,7 +129,7 @@ def render_bif(model: "DiscreteBayesianNetwork", about: Sequence[str] = ()) -> s
 
     Args:
         about: variables asked about; only they and what stands above them is written. Empty writes everything: of a
-            shop's whole unit some 25 MB, for which the library takes half a minute.
+            shipped unit some 25 MB, for which the library takes ten seconds.
     Returns: the text of the file.
     Raises: UnknownId: the model has no such variable; names the nearest.
     """

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,9 +20,11 @@ from shiftlore.gearing.proofs import (
     find_scaled,
 )
 from shiftlore.gearing.sheet_trains import build_train, generic_motion, list_lines, list_states, turn_forward
-from shiftlore.gearing.solving import Solution, solve_ratios
 from shiftlore.gearing.trains import GearState, Train
-from shiftlore.sheets import SheetSet, UnitSheet, has_sound_ties, says_ties
+from shiftlore.sheets import SheetSet, UnitSheet, says_ties
+
+if TYPE_CHECKING:
+    from shiftlore.gearing.solving import Solution
 
 # With more gears than these that could each be the wrong one, naming them helps nobody (judgement).
 MOST_SUSPECTS = 3
@@ -65,7 +68,7 @@ class WorkedTrain:
     sheet: UnitSheet
     train: Train | None
     motion: Motion | None
-    solution: Solution | None
+    solution: "Solution | None"
     lines: Mapping[str, ChartLine]
     missing: tuple[str, ...]
     problems: tuple[Problem, ...]
@@ -119,6 +122,8 @@ def check_sheet(sheet: UnitSheet) -> list[Problem]:
 
     Returns: problems; those of severity `error` refuse the sheet.
     """
+    from shiftlore.sheets import has_sound_ties
+
     if not sheet.gears or not has_sound_ties(sheet):
         return []
     worked = work_out(sheet)
@@ -156,13 +161,15 @@ def _give_up(sheet: UnitSheet, why: str, train: Train | None = None, complaints:
     return WorkedTrain(sheet, train, None, None, {}, (why,), tuple(problem for _, problem in complaints))
 
 
-def _solve(train: Train, usable: list[GearState]) -> tuple[Solution, dict[str, float]]:
+def _solve(train: Train, usable: list[GearState]) -> tuple["Solution", dict[str, float]]:
     """Solve the unknown set ratios; if nothing fits all gears, leave out the one line that spoils it, if there is one.
 
     The line left out then shows its error in full, and the sound ones do not.
 
     Returns: the solution; and the gears that may be the wrong one, nearest first, with the ratio each would have.
     """
+    from shiftlore.gearing.solving import solve_ratios
+
     solution = solve_ratios(train, usable)
     if solution.worst_percent <= REFUSE_PERCENT or len(usable) < len(train.unknown()) + 2:
         return solution, {}

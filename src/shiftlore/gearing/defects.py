@@ -259,8 +259,16 @@ def _feel_change(worked: WorkedTrain, line: SheetGear, driven: Driven, had: str 
     return _feel_other_gear(worked, line, driven, had)
 
 
+def _name_gear(sheet: UnitSheet, had: str) -> str:
+    """Name a gear as the driver does; one of several reverse gears keeps its name."""
+    if sheet.gears[had].kind != "reverse":
+        return f"gear {had}"
+    alone = sum(gear.kind == "reverse" for gear in sheet.gears.values()) == 1
+    return "reverse" if alone else f"reverse {had}"
+
+
 def _feel_other_gear(worked: WorkedTrain, line: SheetGear, driven: Driven, had: str | None) -> str:
-    named = "a ratio of no gear" if had is None else "reverse" if had in ("R", "r") else f"gear {had}"
+    named = "a ratio of no gear" if had is None else _name_gear(worked.sheet, had)
     name = line.range_of or line.name
     sound = worked.lines[line.name].ratio if line.name in worked.lines else stated_ratio(worked.sheet, line)
     if driven.ratio is None or sound is None:

@@ -85,6 +85,12 @@ class UnitDescription:
     levers: tuple[Lever, ...] = field(default=(), repr=False)
     ties: tuple[Tie, ...] = field(default=(), repr=False)
 
+    @property
+    def used(self) -> list[str]:
+        """Name the elements that the chart applies, in the order of the sheet."""
+        applied = {item for line in self.gears.values() for item in (*line.elements, *line.coast)}
+        return [name for name in self.labels if name in applied]
+
 
 def describe_unit(
     sheet: UnitSheet, lost: Sequence[str] = (), stuck: Sequence[str] = (), ratio: float | None = None

@@ -171,9 +171,7 @@ def _weigh_rest(situation: Situation, weights: np.ndarray, missed: np.ndarray) -
     return np.where(rest > NOTHING_LEFT, rest, 0.0)
 
 
-def plan_by_counts(
-    situation: Situation, belief: np.ndarray, groups: Sequence[Sequence[int]]
-) -> tuple[float, Batches]:
+def plan_by_counts(situation: Situation, belief: np.ndarray, groups: Sequence[Sequence[int]]) -> tuple[float, Batches]:
     """Find the best batches that keep the given order inside each level.
 
     A state is how many jobs are done per level. Not always optimal (24.2 against 24.0 in the smallest
@@ -184,8 +182,9 @@ def plan_by_counts(
     Returns: expected total and batches, the give-up ending included.
     """
     states = list(product(*(range(len(group) + 1) for group in groups)))
-    jobs_of = [tuple(job for group, count in zip(groups, state, strict=True) for job in group[:count])
-               for state in states]
+    jobs_of = [
+        tuple(job for group, count in zip(groups, state, strict=True) for job in group[:count]) for state in states
+    ]
     counts, missed = np.array(states), np.array([situation.missed_by(jobs) for jobs in jobs_of])
     rest, ending = _price_endings(situation, belief, missed)
     own = [np.concatenate([[0.0], np.cumsum(situation.job_costs[list(group)])]) for group in groups]
@@ -197,7 +196,9 @@ def plan_by_counts(
         if not ahead.size:
             continue
         opened = situation.opened if place == 0 else 0
-        cost = _costs_between(situation, counts[place], counts[ahead], own, masks, opened)
+        cost = _costs_between(
+            situation=situation, now=counts[place], ahead=counts[ahead], own=own, masks=masks, opened=opened
+        )
         totals = cost * rest[place] + situation.comeback_cost * rest[ahead] + value[ahead]
         best = int(np.argmin(totals))
         if totals[best] < value[place]:
@@ -211,7 +212,7 @@ def count_steps(sizes: Sequence[int]) -> int:
 
 
 def _costs_between(
-    situation: Situation, now: np.ndarray, ahead: np.ndarray, own: list[np.ndarray], masks: list[int], opened: int
+    situation: Situation, now: np.ndarray, ahead: np.ndarray, *, own: list[np.ndarray], masks: list[int], opened: int
 ) -> np.ndarray:
     """Cost of the batch that leads from one state to each of those ahead, shape (n_ahead,)."""
     cost, touched = np.full(len(ahead), situation.test_cost), np.zeros(len(ahead), dtype=np.int64)

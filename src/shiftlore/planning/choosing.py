@@ -152,14 +152,18 @@ def choose_step(situation: Situation, oracle: Oracle, look: LookAhead | None = N
     plan = plan_jobs(situation, belief)
     book = write_book(situation, _beliefs_ahead(belief, likelihoods), plan)
     outlook = Outlook(situation, book, likelihoods, _first_batches(situation, book, belief, look.broad_jobs))
-    pricing = _Pricing(situation, tables, outlook, belief, look, plan)
+    pricing = _Pricing(situation=situation, tables=tables, outlook=outlook, belief=belief, look=look, plan=plan)
     steps = [*pricing.check_steps(), *pricing.bundle_steps(), *pricing.job_steps()]
     steps.sort(key=lambda step: (step.expected_total, step.kind == "job"))
     best = min([pricing.now, *(step.expected_total for step in steps)])
     return Choice(
-        steps=tuple(steps), expected_total_now=pricing.now, plan=plan,
-        lower_bound=min(best, bound_known_fault(situation, belief)), upper_bound=best,
-        stop=pricing.advise_stop(steps), outlook=outlook,
+        steps=tuple(steps),
+        expected_total_now=pricing.now,
+        plan=plan,
+        lower_bound=min(best, bound_known_fault(situation, belief)),
+        upper_bound=best,
+        stop=pricing.advise_stop(steps),
+        outlook=outlook,
     )
 
 
@@ -183,9 +187,7 @@ def _beliefs_ahead(belief: np.ndarray, likelihoods: Sequence[np.ndarray]) -> np.
     return np.concatenate([belief[None], ahead[most]])
 
 
-def _first_batches(
-    situation: Situation, book: PlanBook, belief: np.ndarray, count: int
-) -> tuple[tuple[int, ...], ...]:
+def _first_batches(situation: Situation, book: PlanBook, belief: np.ndarray, count: int) -> tuple[tuple[int, ...], ...]:
     """First batches of the cheapest plans in the book, each once."""
     prices = book.price_each(belief[None], situation.opened, None, situation.budget)[0]
     found: dict[tuple[int, ...], None] = {}
@@ -244,7 +246,8 @@ class _Pricing:
                 totals[check] = min(totals[check], self._price_deep(int(check)))
         return [
             self._informing("check", (check,), float(totals[check]), float(self.gross[check]))
-            for check in range(len(totals)) if self._pays(check, float(totals[check]))
+            for check in range(len(totals))
+            if self._pays(check, float(totals[check]))
         ]
 
     def bundle_steps(self) -> list[Step]:
@@ -291,8 +294,13 @@ class _Pricing:
             matters = bool((self.gross > NO_GAIN).any())
             reason = "job_pays_more" if checks else "no_check_pays" if matters else "no_check_matters"
         return Stop(
-            advised=reason != "check_pays", reason=reason, jobs=self._ids(first), p_cured=self._p_cured(first),
-            expected_total=self.now, best_check=name, best_check_saving=saving,
+            advised=reason != "check_pays",
+            reason=reason,
+            jobs=self._ids(first),
+            p_cured=self._p_cured(first),
+            expected_total=self.now,
+            best_check=name,
+            best_check_saving=saving,
         )
 
     def _price_deep(self, check: int) -> float:
@@ -317,8 +325,11 @@ class _Pricing:
     def _grow_bundle(self, mask: int) -> tuple[tuple[int, ...], float]:
         """Add checks that an opening serves, best first, while the total falls."""
         reach = mask | self.situation.opened
-        fits = [c for c, need in enumerate(self.situation.check_masks) if need and not need & ~reach
-                and not self.situation.checks[c].needs_closed and self.gross[c] > NO_GAIN]
+        fits = [
+            c
+            for c, need in enumerate(self.situation.check_masks)
+            if need and not need & ~reach and not self.situation.checks[c].needs_closed and self.gross[c] > NO_GAIN
+        ]
         fits = sorted(fits, key=lambda c: -self.gross[c])[: self.look.broad_checks]
         chosen: tuple[int, ...] = ()
         best = np.inf
@@ -354,26 +365,41 @@ class _Pricing:
         cost, minutes, opened = self._reach(checks)
         own = sum(self.situation.checks[check].cost for check in checks)
         price = StepCost(
-            total=cost, labour_minutes=minutes, own=own, access=cost - own, test=0.0,
+            total=cost,
+            labour_minutes=minutes,
+            own=own,
+            access=cost - own,
+            test=0.0,
             closing_later=float(self.situation.access.close_costs[opened]),
         )
         return Step(
-            kind=kind, ids=tuple(self.situation.checks[check].id for check in checks), cost=price,
-            expected_total_after=total - cost, expected_saving=self.now - total, p_cured=0.0,
+            kind=kind,
+            ids=tuple(self.situation.checks[check].id for check in checks),
+            cost=price,
+            expected_total_after=total - cost,
+            expected_saving=self.now - total,
+            p_cured=0.0,
             gross=self.now - total + cost if gross is None else gross,
         )
 
     def _job_step(self, batch: tuple[int, ...], total: float) -> Step:
         opened = self.situation.opened
         price = StepCost(
-            total=self.situation.batch_cost(batch, opened), labour_minutes=self.situation.batch_minutes(batch, opened),
+            total=self.situation.batch_cost(batch, opened),
+            labour_minutes=self.situation.batch_minutes(batch, opened),
             own=float(sum(self.situation.job_costs[job] for job in batch)),
             access=self.situation.access_cost(self.situation.batch_mask(batch), opened),
-            test=self.situation.test_cost, closing_later=0.0,
+            test=self.situation.test_cost,
+            closing_later=0.0,
         )
         return Step(
-            kind="job", ids=self._ids(batch), cost=price, expected_total_after=total - price.total,
-            expected_saving=self.now - total, p_cured=self._p_cured(batch), gross=0.0,
+            kind="job",
+            ids=self._ids(batch),
+            cost=price,
+            expected_total_after=total - price.total,
+            expected_saving=self.now - total,
+            p_cured=self._p_cured(batch),
+            gross=0.0,
         )
 
     def _ids(self, batch: tuple[int, ...]) -> tuple[str, ...]:

@@ -82,9 +82,7 @@ def _lead_with_opening(node: int, items: list[Block], tree: AccessTree) -> list[
     return [block, *items[taken:]]
 
 
-def order_with_updates(
-    weights: np.ndarray, solves: np.ndarray, costs: Figures
-) -> tuple[int, ...]:
+def order_with_updates(weights: np.ndarray, solves: np.ndarray, costs: Figures) -> tuple[int, ...]:
     """Order overlapping jobs by probability over cost, judged anew after each failure.
 
     At most four times as dear as the best order (Feige, Lovasz and Tetali 2004), mostly equal to it.
@@ -103,8 +101,14 @@ def order_with_updates(
 
 
 def carry_out_inside(
-    order: Sequence[int], p: Figures, costs: Figures, levels: Sequence[int], tree: AccessTree,
-    opened: int = 0, total: float = 1.0,
+    order: Sequence[int],
+    p: Figures,
+    costs: Figures,
+    levels: Sequence[int],
+    tree: AccessTree,
+    *,
+    opened: int = 0,
+    total: float = 1.0,
 ) -> list[tuple[float, float]]:
     """Carry out an order of jobs, each of which can be judged with things open.
 
@@ -174,7 +178,7 @@ def bound_inside(situation: Situation, belief: np.ndarray) -> float | None:
     costs = situation.job_costs[list(jobs)]
     levels = [tree.index[situation.jobs[job].access] for job in jobs]
     order = [job for block in order_by_access(p, costs, levels, tree, opened) for job in block.jobs]
-    steps = carry_out_inside(order, p, costs, levels, tree, opened, whole)
+    steps = carry_out_inside(order=order, p=p, costs=costs, levels=levels, tree=tree, opened=opened, total=whole)
     start = whole * (situation.test_cost + float(tree.close_costs[opened]))
     stops = [start + spent + rest * _ending_closed(situation) for spent, rest in steps]
     return float(min(whole * _ending_now(situation), *stops))

@@ -114,8 +114,6 @@ class Outlook:
     def _surcharges(self, bench: Bench, reached: Sequence[tuple[float, float, int]]) -> np.ndarray:
         """What to add per check and plan to the linear price, shape (n_checks, n_plans)."""
         if bench.budget is not None:
-            return np.array([
-                self.book.surcharge(opened, bench.done, bench.spend(cost)) for cost, _, opened in reached
-            ])
+            return np.array([self.book.surcharge(opened, bench.done, bench.spend(cost)) for cost, _, opened in reached])
         found = {opened: self.book.surcharge(opened, bench.done, None) for _, _, opened in reached}
         return np.array([found[opened] for _, _, opened in reached])

@@ -51,16 +51,23 @@ class PlanBook:
         """Only these plans, and where they are given only these hypotheses."""
         vectors = self.vectors[rows] if hypotheses is None else self.vectors[np.ix_(rows, hypotheses)]
         return replace(
-            self, plans=tuple(self.plans[row] for row in rows), vectors=vectors, first_masks=self.first_masks[rows],
-            uses=self.uses[rows], spends=self.spends[rows],
+            self,
+            plans=tuple(self.plans[row] for row in rows),
+            vectors=vectors,
+            first_masks=self.first_masks[rows],
+            uses=self.uses[rows],
+            spends=self.spends[rows],
         )
 
     def join(self, other: "PlanBook") -> "PlanBook":
         """All plans of both books, which must be about the same jobs."""
         return replace(
-            self, plans=self.plans + other.plans, vectors=np.concatenate([self.vectors, other.vectors]),
+            self,
+            plans=self.plans + other.plans,
+            vectors=np.concatenate([self.vectors, other.vectors]),
             first_masks=np.concatenate([self.first_masks, other.first_masks]),
-            uses=np.concatenate([self.uses, other.uses]), spends=np.concatenate([self.spends, other.spends]),
+            uses=np.concatenate([self.uses, other.uses]),
+            spends=np.concatenate([self.spends, other.spends]),
         )
 
     def allowed(self, opened: int, done: np.ndarray | None, budget: float | None) -> np.ndarray:

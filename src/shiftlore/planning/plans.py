@@ -71,7 +71,7 @@ def plan_jobs(situation: Situation, belief: np.ndarray, exact_jobs: int = EXACT_
     is_exact = method == "exact" and situation.budget is None
     lower = total if is_exact else min(total, _bound_below(situation, belief))
     names = tuple(tuple(situation.jobs[job].id for job in batch) for batch in batches)
-    return JobPlan(names, batches, value, lower, total, method)
+    return JobPlan(batches=names, places=batches, value=value, lower_bound=lower, upper_bound=total, method=method)
 
 
 def plan_quickly(situation: Situation, weights: np.ndarray, longest: int = EXACT_JOBS) -> list[Batches]:

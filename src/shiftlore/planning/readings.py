@@ -121,9 +121,11 @@ def join_independently(layout: Layout) -> Callable[[Sequence[Mapping[str, int]]]
     tables = {table.finding: table.likelihoods for table in (*layout.combined, *layout.in_turn)}
 
     def joint(assignments: Sequence[Mapping[str, int]]) -> np.ndarray:
-        return np.array([
-            np.prod([tables[finding][state] for finding, state in assignment.items()], axis=0)
-            for assignment in assignments
-        ])
+        return np.array(
+            [
+                np.prod([tables[finding][state] for finding, state in assignment.items()], axis=0)
+                for assignment in assignments
+            ]
+        )
 
     return joint

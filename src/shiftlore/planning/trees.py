@@ -64,6 +64,7 @@ def grow_tree(
     max_depth: int = 4,
     p_fold: float = 0.02,
     look: LookAhead | None = None,
+    *,
     first: Choice | None = None,
 ) -> TreeNode:
     """Grow the tree of what to do after every answer, small enough to hang on a wall.
@@ -74,7 +75,7 @@ def grow_tree(
         look: how far the planner thinks at each place; two steps by default.
         first: what was chosen for the top already, so that the tree begins as the list of steps does.
     """
-    return _grow(situation, oracle, max_depth, p_fold, look or LookAhead(), 1.0, first)
+    return _Grower(p_fold, look or LookAhead()).grow(situation, oracle, max_depth, 1.0, first)
 
 
 def count_nodes(node: TreeNode) -> int:
@@ -82,23 +83,87 @@ def count_nodes(node: TreeNode) -> int:
     return 1 + sum(count_nodes(branch.node) for branch in node.branches if branch.node is not None)
 
 
-def _grow(
-    situation: Situation, oracle: Oracle, depth: int, p_fold: float, look: LookAhead, p_reach: float,
-    chosen: Choice | None = None,
-) -> TreeNode:
-    choice = chosen or choose_step(situation, oracle, look)
-    leaving = situation.uncured_cost + float(situation.access.close_costs[situation.opened])
-    step = choice.steps[0] if choice.steps else None
-    if step is None or step.expected_total >= leaving or _only_jobs_left(situation, oracle, step):
-        return _leaf("stop", choice, p_reach)
-    if depth <= 0:
-        return _leaf("deep", choice, p_reach)
-    if step.kind == "job":
-        return _grow_job(situation, oracle, step, depth, p_fold, look, p_reach, choice)
-    return _grow_check(situation, oracle, step, depth, p_fold, look, p_reach)
+@dataclass(frozen=True, slots=True)
+class _Grower:
+    """Grows places of a tree; what is reached more rarely than `p_fold` is folded."""
+
+    p_fold: float
+    look: LookAhead
+
+    def grow(
+        self, situation: Situation, oracle: Oracle, depth: int, p_reach: float, chosen: Choice | None = None
+    ) -> TreeNode:
+        """Grow the place that is reached with `p_reach`, at most `depth` steps on."""
+        choice = chosen or choose_step(situation, oracle, self.look)
+        leaving = situation.uncured_cost + float(situation.access.close_costs[situation.opened])
+        step = choice.steps[0] if choice.steps else None
+        if step is None or step.expected_total >= leaving or _only_jobs_left(situation, step):
+            return _leaf("stop", choice, p_reach)
+        if depth <= 0:
+            return _leaf("deep", choice, p_reach)
+        if step.kind == "job":
+            return self._grow_job(situation, oracle, choice, depth, p_reach)
+        return self._grow_check(situation, oracle, step, depth, p_reach)
+
+    def _grow_job(self, situation: Situation, oracle: Oracle, choice: Choice, depth: int, p_reach: float) -> TreeNode:
+        step = choice.steps[0]
+        batch = tuple(situation.job_index(job) for job in step.ids)
+        p_left = 1.0 - step.p_cured
+        following, total = None, step.expected_total
+        if p_reach * p_left >= self.p_fold:
+            later = replace(situation.without(jobs=batch), opened=0, budget=_spend(situation, step.cost.total))
+            after = oracle.persists(situation.missed_by(batch))
+            following = self.grow(later, after, depth - 1, p_reach * p_left)
+            total = step.cost.total + p_left * (situation.comeback_cost + following.expected_total)
+            if following.kind == "stop" and choice.stop.advised and total >= choice.plan.expected_total:
+                return _leaf("stop", choice, p_reach)
+        return TreeNode(
+            kind="job",
+            ids=step.ids,
+            p_reach=p_reach,
+            cost=step.cost.total,
+            labour_minutes=step.cost.labour_minutes,
+            expected_total=total,
+            p_cured=step.p_cured,
+            batches=(),
+            branches=(Branch(("persists",), p_left, following),),
+        )
+
+    def _grow_check(self, situation: Situation, oracle: Oracle, step: Step, depth: int, p_reach: float) -> TreeNode:
+        check = step.ids[0]
+        place = situation.check_index(check)
+        cost, minutes, opened = situation.reach_check(place, situation.opened)
+        later = replace(situation.without(checks=(place,)), opened=opened, budget=_spend(situation, cost))
+        outcomes = oracle.outcomes(check)
+        p = outcomes.likelihoods @ np.asarray(oracle.belief)
+        branches, folded = [], []
+        for outcome in np.argsort(-p, kind="stable"):
+            share = float(p[outcome])
+            if share * p_reach < self.p_fold:
+                folded += [int(outcome)] if share > SURELY_NOT else []
+                continue
+            node = self.grow(later, oracle.after(check, int(outcome)), depth - 1, p_reach * share)
+            branches.append(_branch_on(outcomes, [int(outcome)], share, node))
+        branches = _merge_leaves(branches)
+        p_folded = float(p[folded].sum())
+        total = cost + sum(branch.p * branch.node.expected_total for branch in branches if branch.node)
+        total += p_folded * step.expected_total_after
+        if folded:
+            branches.append(_branch_on(outcomes, folded, p_folded, None))
+        return TreeNode(
+            kind="check",
+            ids=(check,),
+            p_reach=p_reach,
+            cost=cost,
+            labour_minutes=minutes,
+            expected_total=total,
+            p_cured=0.0,
+            batches=(),
+            branches=tuple(branches),
+        )
 
 
-def _only_jobs_left(situation: Situation, oracle: Oracle, step: Step) -> bool:
+def _only_jobs_left(situation: Situation, step: Step) -> bool:
     """Whether a job is due and there is no check that could follow its failure."""
     if step.kind != "job":
         return False
@@ -108,58 +173,17 @@ def _only_jobs_left(situation: Situation, oracle: Oracle, step: Step) -> bool:
 
 def _leaf(kind: str, choice: Choice, p_reach: float) -> TreeNode:
     plan = choice.plan
-    ids = plan.batches[0] if plan.batches else ()
-    return TreeNode(kind, ids, p_reach, 0.0, 0.0, plan.expected_total, plan.value.p_cured, plan.batches, ())
-
-
-def _grow_job(
-    situation: Situation, oracle: Oracle, step: Step, depth: int, p_fold: float, look: LookAhead, p_reach: float,
-    choice: Choice,
-) -> TreeNode:
-    batch = tuple(situation.job_index(job) for job in step.ids)
-    p_left = 1.0 - step.p_cured
-    if p_reach * p_left < p_fold:
-        branches = (Branch(("persists",), p_left, None),)
-        total = step.expected_total
-    else:
-        budget = _spend(situation, step.cost.total)
-        later = replace(situation.without(jobs=batch), opened=0, budget=budget)
-        following = _grow(
-            later, oracle.persists(situation.missed_by(batch)), depth - 1, p_fold, look, p_reach * p_left
-        )
-        branches = (Branch(("persists",), p_left, following),)
-        total = step.cost.total + p_left * (situation.comeback_cost + following.expected_total)
-        if following.kind == "stop" and choice.stop.advised and total >= choice.plan.expected_total:
-            return _leaf("stop", choice, p_reach)
     return TreeNode(
-        "job", step.ids, p_reach, step.cost.total, step.cost.labour_minutes, total, step.p_cured, (), branches
+        kind=kind,
+        ids=plan.batches[0] if plan.batches else (),
+        p_reach=p_reach,
+        cost=0.0,
+        labour_minutes=0.0,
+        expected_total=plan.expected_total,
+        p_cured=plan.value.p_cured,
+        batches=plan.batches,
+        branches=(),
     )
-
-
-def _grow_check(
-    situation: Situation, oracle: Oracle, step: Step, depth: int, p_fold: float, look: LookAhead, p_reach: float
-) -> TreeNode:
-    check = step.ids[0]
-    place = situation.check_index(check)
-    cost, minutes, opened = situation.reach_check(place, situation.opened)
-    later = replace(situation.without(checks=(place,)), opened=opened, budget=_spend(situation, cost))
-    outcomes = oracle.outcomes(check)
-    p = outcomes.likelihoods @ np.asarray(oracle.belief)
-    branches, folded = [], []
-    for outcome in np.argsort(-p, kind="stable"):
-        share = float(p[outcome])
-        if share * p_reach < p_fold:
-            folded += [int(outcome)] if share > SURELY_NOT else []
-            continue
-        node = _grow(later, oracle.after(check, int(outcome)), depth - 1, p_fold, look, p_reach * share)
-        branches.append(_branch_on(outcomes, [int(outcome)], share, node))
-    branches = _merge_leaves(branches)
-    p_folded = float(p[folded].sum())
-    total = cost + sum(branch.p * branch.node.expected_total for branch in branches if branch.node)
-    total += p_folded * step.expected_total_after
-    if folded:
-        branches.append(_branch_on(outcomes, folded, p_folded, None))
-    return TreeNode("check", (check,), p_reach, cost, minutes, total, 0.0, (), tuple(branches))
 
 
 def _branch_on(outcomes: Outcomes, chosen: list[int], p: float, node: TreeNode | None) -> Branch:
@@ -196,4 +220,3 @@ def _join_branches(first: Branch, second: Branch) -> Branch:
 
 def _spend(situation: Situation, cost: float) -> float | None:
     return None if situation.budget is None else situation.budget - cost
-

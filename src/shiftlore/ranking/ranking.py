@@ -133,8 +133,10 @@ def _rank_one(
 ) -> RankedCause:
     cause = compiled.expansion.causes[compiled.causes[position]]
     p = float(compiled.causes_now[position])
+    speaks_for, speaks_against = _split_reasons(compiled, reasons, position)
     return RankedCause(
-        cause.id, cause.label, cause.area, p, low, high, *_split_reasons(compiled, reasons, position)
+        id=cause.id, label=cause.label, area=cause.area, probability=p, low=low, high=high,
+        speaks_for=speaks_for, speaks_against=speaks_against,
     )
 
 

@@ -28,7 +28,7 @@ def render_unit_drawing(description: UnitDescription) -> str:
     """Write one SVG picture of a unit: its lever diagram and its application chart."""
     points = _place_points(description)
     chart_top = TOP + LEVER_LENGTH + 90 if description.levers else 60
-    elements = _list_elements(description)
+    elements = description.used[:_MANY]
     width = max(
         LEFT * 2 + LEVER_GAP * max(len(description.levers) - 1, 0) + 60,
         LEFT + CELL_WIDTH * (len(elements) + 1) + 40,
@@ -137,11 +137,6 @@ def _draw_ground(place: tuple[float, float], element: str, colour: str, step: in
         f'<path d="M {x - 10:.1f} {y + 12:.1f} h 20 {hatch}" fill="none" stroke="{colour}" stroke-width="1.5"/>',
         _text(x - 12, y + 8, element, 11, colour, "end"),
     ]
-
-
-def _list_elements(description: UnitDescription) -> list[str]:
-    used = {item for line in description.gears.values() for item in (*line.elements, *line.coast)}
-    return [name for name in description.labels if name in used][:_MANY]
 
 
 def _draw_chart(description: UnitDescription, elements: list[str], top: float) -> list[str]:

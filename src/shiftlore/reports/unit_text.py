@@ -57,20 +57,14 @@ def _gear_table(description: UnitDescription) -> list[str]:
 
 def _chart(description: UnitDescription) -> list[str]:
     """Application chart: X holds under drive, o only for engine braking; as many columns as fit."""
-    used = _order(description, {item for line in description.gears.values() for item in (*line.elements, *line.coast)})
     rows: list[str] = []
-    for block in _columns(used):
+    for block in _columns(description.used):
         rows += ["", "Application chart (X holds, o only for engine braking)"] if not rows else [""]
         rows.append(" " * 12 + "".join(f"{name:>{width}}" for name, width in block))
         for name, line in description.gears.items():
             cells = "".join(f"{_cell(line, item):>{width}}" for item, width in block)
             rows.append(f"{name[:12]:<12}{cells}")
     return rows
-
-
-def _order(description: UnitDescription, names: set[str]) -> list[str]:
-    """Put elements in the order of the sheet."""
-    return [name for name in description.labels if name in names]
 
 
 def _cell(line: GearLine, item: str) -> str:
@@ -92,7 +86,8 @@ def _columns(names: Sequence[str], least: int = 6) -> list[list[tuple[str, int]]
 
 
 def _torque_table(description: UnitDescription) -> list[str]:
-    used = _order(description, {item for line in description.gears.values() for item in line.torque})
+    loaded = {item for line in description.gears.values() for item in line.torque}
+    used = [name for name in description.labels if name in loaded]
     rows = []
     for block in _columns(used, 7):
         rows.append(" " * 12 + "".join(f"{name:>{width}}" for name, width in block))

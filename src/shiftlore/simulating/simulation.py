@@ -87,6 +87,7 @@ def simulate_unit(
     vehicles: int,
     seed: int,
     shop: Shop | None = None,
+    *,
     policies: Mapping[str, Habit] | None = None,
     only: Collection[str] | None = None,
     tell_done: Callable[[int], None] | None = None,
@@ -117,7 +118,11 @@ def simulate_unit(
     results = tuple(summarise_runs(name, done) for name, done in runs.items())
     currency = (shop or unit.knowledge.shop).currency  # type: ignore[union-attr]
     return Simulation(
-        unit=unit.expansion.unit, vehicles=vehicles, seed=seed, currency=currency, policies=results,
+        unit=unit.expansion.unit,
+        vehicles=vehicles,
+        seed=seed,
+        currency=currency,
+        policies=results,
         seconds=time.perf_counter() - begun,
     )
 
@@ -178,8 +183,13 @@ def summarise_runs(policy: str, runs: Iterable[Run]) -> PolicyResult:
     spread = totals.std(ddof=1) / np.sqrt(len(done)) if len(done) > 1 else 0.0
     mean, half = float(totals.mean()), NORMAL_95 * float(spread)
     return PolicyResult(
-        policy=policy, vehicles=len(done), mean_total=mean, low=mean - half, high=mean + half,
-        share_cured=float(np.mean([run.cured for run in done])), mean_checks=float(np.mean([run.checks for run in done])),
+        policy=policy,
+        vehicles=len(done),
+        mean_total=mean,
+        low=mean - half,
+        high=mean + half,
+        share_cured=float(np.mean([run.cured for run in done])),
+        mean_checks=float(np.mean([run.checks for run in done])),
         mean_labour_minutes=float(np.mean([run.labour_minutes for run in done])),
     )
 

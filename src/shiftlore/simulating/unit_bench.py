@@ -205,8 +205,15 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
     situation, _ = price_acts(compiled, shop, weighing, checks, offered_jobs(compiled, shop))
     asked = _choose_questions(compiled, weighing, belief)
     return UnitBench(
-        compiled=compiled, weighing=weighing, situation=situation, findings=findings, layouts=layouts, tables=tables,
-        reveals=reveals, asked=asked, book=write_book(situation, belief[None]),
+        compiled=compiled,
+        weighing=weighing,
+        situation=situation,
+        findings=findings,
+        layouts=layouts,
+        tables=tables,
+        reveals=reveals,
+        asked=asked,
+        book=write_book(situation, belief[None]),
     )
 
 

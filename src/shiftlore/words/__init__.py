@@ -7,7 +7,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from shiftlore.words.page_phrases import Phrases, load_phrases
+    from shiftlore.words.page_phrases import Phrases, fill_slots, load_phrases
     from shiftlore.words.phrase_index import SearchIndex, build_index
     from shiftlore.words.search import Hit, find_words
     from shiftlore.words.sentences import SaidAnswer, read_free_text
@@ -18,6 +18,7 @@ _HOMES = {
     "SaidAnswer": "sentences",
     "SearchIndex": "phrase_index",
     "build_index": "phrase_index",
+    "fill_slots": "page_phrases",
     "find_words": "search",
     "load_phrases": "page_phrases",
     "read_free_text": "sentences",
@@ -29,6 +30,7 @@ __all__ = [
     "SaidAnswer",
     "SearchIndex",
     "build_index",
+    "fill_slots",
     "find_words",
     "load_phrases",
     "read_free_text",

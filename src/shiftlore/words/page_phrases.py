@@ -46,7 +46,7 @@ class Phrases:
             >>> Phrases("en", {"page": {"a": "{p} of 100"}}).fill("a", p="7")
             '7 of 100'
         """
-        return _SLOT.sub(lambda slot: values.get(slot[1], slot[0]), self.word(key, section))
+        return fill_slots(self.word(key, section), values)
 
     def find(self, section: str, record_id: str) -> str | None:
         """Give the text for a record, or None where this language has none.
@@ -60,6 +60,16 @@ class Phrases:
                 return own[name]
             name = name.rpartition("_")[0]
         return None
+
+
+def fill_slots(text: str, values: Mapping[str, str]) -> str:
+    """Fill in the words in braces of a text; what there is no value for stays as it stands.
+
+    Example:
+        >>> fill_slots("{p} of {n}", {"p": "7"})
+        '7 of {n}'
+    """
+    return _SLOT.sub(lambda slot: values.get(slot[1], slot[0]), text)
 
 
 def load_phrases(language: str, folder: Path | None = None) -> Phrases:

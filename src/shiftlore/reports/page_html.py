@@ -5,17 +5,16 @@ Everything that comes from a case or from the shop is escaped. All words come fr
 
 import datetime
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 
-from shiftlore.advising import Option, Options, Risk
+from shiftlore.advising import Option, Options
 from shiftlore.knowledge import Shop
-from shiftlore.reports.sheet_fitting import PageText, Row, fit_points, lengths
-from shiftlore.reports.sheet_numbers import Numbers, of_hundred
-from shiftlore.reports.sheet_pictures import Bar, Point, choose_ticks, draw_bars, draw_points
-from shiftlore.reports.sheet_style import write_style
-from shiftlore.words import Phrases
+from shiftlore.reports.page_numbers import Numbers, of_hundred
+from shiftlore.reports.page_pictures import Bar, Point, choose_ticks, draw_bars, draw_points
+from shiftlore.reports.page_style import PageText, Row, fit_points, lengths, write_style
+from shiftlore.words import Phrases, fill_slots
 
 LETTERS = "ABCDEFGHIJ"
 LETTER_PAPER = ("US", "CA", "MX")
@@ -29,7 +28,7 @@ TAG_LETTERS = 15
 
 
 @dataclass(frozen=True, slots=True)
-class SheetSettings:
+class PageSettings:
     """What the page needs besides the options.
 
     Args:
@@ -55,9 +54,9 @@ def choose_paper(locale: str) -> str:
     return "letter" if country in LETTER_PAPER else "a4"
 
 
-def render_sheet(offered: Options, phrases: Phrases, settings: SheetSettings) -> str:
+def render_page(offered: Options, phrases: Phrases, settings: PageSettings) -> str:
     """Write the whole page as HTML."""
-    return _Sheet(offered, phrases, settings).render()
+    return _Page(offered, phrases, settings).render()
 
 
 def _strip(html: str) -> str:
@@ -66,12 +65,12 @@ def _strip(html: str) -> str:
 
 
 @dataclass(frozen=True)
-class _Sheet:
+class _Page:
     """One page in the making."""
 
     offered: Options
     phrases: Phrases
-    settings: SheetSettings
+    settings: PageSettings
 
     @property
     def numbers(self) -> Numbers:
@@ -110,11 +109,8 @@ class _Sheet:
             )
             for _, it in self.lettered
         ]
-        notes = (
-            lengths([_strip(text) for text in self._risks(self.offered.driving_on).split("</p>")]),
-            lengths([_strip(self._sureness())]),
-        )
-        advice = lengths([_strip(text) for text in self._advice().split("<p>")[1:]])
+        notes = (lengths([_strip(text) for text in self._list_risks()]), lengths([_strip(self._sureness())]))
+        advice = lengths([_strip(text) for text in self._list_advice()])
         return PageText(tuple(rows), len(_strip(self._facts())), advice, notes, len(self._say("small_print")))
 
     def _say(self, key: str, **values: str) -> str:
@@ -124,6 +120,11 @@ class _Sheet:
     def _told(self, key: str, **values: str) -> str:
         """Give a text of the page, escaped."""
         return escape(self._say(key, **values))
+
+    def _told_with(self, html: Mapping[str, str], key: str, **values: str) -> str:
+        """Give a text of the page, escaped, in which some words in braces stand for what is escaped already."""
+        filled = {name: escape(value) for name, value in values.items()} | dict(html)
+        return fill_slots(escape(self.phrases.word(key)), filled)
 
     def _name(self, section: str, record_id: str, label: str) -> str:
         """Name a record, escaped; where the language has no name for it, its own label is marked as English."""
@@ -177,20 +178,21 @@ class _Sheet:
         )
 
     def _advice(self) -> str:
+        paragraphs = "".join(f"<p>{text}</p>" for text in self._list_advice())
+        return f'<section class="advice"><h2>{self._told("advice")}</h2>{paragraphs}</section>'
+
+    def _list_advice(self) -> list[str]:
+        """Write the paragraphs of the advice, escaped."""
         letter, advised = next(
             ((letter, option) for letter, option in self.lettered if option.advised), ("A", self.offered.options[0])
         )
-        parts = []
         if advised.kind == "nothing":
-            parts.append(f"<p><strong>{self._told('advise_nothing')}</strong></p>")
+            first = f"<strong>{self._told('advise_nothing')}</strong>"
         else:
-            text = self._told("advise_option", letter=letter, label="\x00").replace("\x00", self._name_option(advised))
+            text = self._told_with({"label": self._name_option(advised)}, "advise_option", letter=letter)
             why = self._told("advise_why", total=self.numbers.money(advised.expected_total))
-            parts.append(f"<p><strong>{text}</strong> {why}</p>")
-        budget = self._budget()
-        if budget:
-            parts.append(f"<p>{budget}</p>")
-        return f'<section class="advice"><h2>{self._told("advice")}</h2>{"".join(parts)}</section>'
+            first = f"<strong>{text}</strong> {why}"
+        return [text for text in (first, self._budget()) if text]
 
     def _budget(self) -> str:
         """Say honestly what the budget buys, escaped."""
@@ -273,8 +275,7 @@ class _Sheet:
                 return []
             if not option.jobs:
                 return [self._told("then_leave") + "."]
-            text = self._told("then_repair", label="\x00") + "."
-            return [text.replace("\x00", self._name_jobs(option.jobs, ""))]
+            return [self._told_with({"label": self._name_jobs(option.jobs, "")}, "then_repair") + "."]
         lines = [self._told(line.what, amount=self.numbers.money(line.typical))
                  for line in option.cost.lines if line.typical >= 1]
         made = f"<b>{self._told('made_of')}:</b> {' · '.join(lines)}."
@@ -306,12 +307,12 @@ class _Sheet:
         head = f"<b>{self._told('if_not')}:</b> "
         if not after.jobs:
             return f"{head}{self._told('then_nothing')}."
-        text = self._told("then_next", label="\x00", cost=self.numbers.money(after.cost.typical))
-        parts = [text.replace("\x00", self._name_jobs(after.jobs, after.label))]
+        jobs = self._name_jobs(after.jobs, after.label)
+        parts = [self._told_with({"label": jobs}, "then_next", cost=self.numbers.money(after.cost.typical))]
         if after.saved_together >= 1:
             parts.append(self._told("then_saved", saved=self.numbers.money(after.saved_together)))
         parts += [
-            self._told("then_paid", label="\x00").replace("\x00", name)
+            self._told_with({"label": name}, "then_paid")
             for name in (self._name("follow_ups", key, key) for key in after.already_paid) if name
         ]
         return f"{head}{'; '.join(parts)}."
@@ -353,24 +354,24 @@ class _Sheet:
         )
 
     def _notes(self) -> str:
-        risks = self._risks(self.offered.driving_on)
+        risks = "".join(self._list_risks())
         return (
             f'<div class="notes"><section><h2>{self._told("if_nothing")}</h2>{risks}</section>'
             f'<section><h2>{self._told("sure")}</h2>{self._sureness()}</section></div>'
         )
 
-    def _risks(self, risks: Sequence[Risk]) -> str:
-        """Say what happens if nothing is done, danger to people first; escaped."""
-        if not risks:
-            return f"<p>{self._told('not_known')}</p>"
+    def _list_risks(self) -> list[str]:
+        """Write a paragraph for each thing that happens if nothing is done, danger to people first; escaped."""
+        if not self.offered.driving_on:
+            return [f"<p>{self._told('not_known')}</p>"]
         parts = []
-        for risk in risks:
+        for risk in self.offered.driving_on:
             area = self.phrases.word(risk.area, "areas")
             text = self._told(risk.severity, n=of_hundred(risk.p), area=area)
             if risk.within_km and risk.severity != "nuisance":
                 text += " " + self._told("within", km=self.numbers.km(risk.within_km))
             parts.append(f'<p class="danger">{text}</p>' if risk.severity == "unsafe" else f"<p>{text}</p>")
-        return "".join(parts)
+        return parts
 
     def _sureness(self) -> str:
         sureness = self.offered.sureness

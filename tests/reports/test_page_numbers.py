@@ -4,7 +4,7 @@ import datetime
 
 import pytest
 
-from shiftlore.reports.sheet_numbers import Numbers, of_hundred
+from shiftlore.reports.page_numbers import Numbers, of_hundred
 from shiftlore.words import Phrases, load_phrases
 
 ENGLISH, GERMAN = Numbers(load_phrases("en"), "EUR"), Numbers(load_phrases("de"), "EUR")

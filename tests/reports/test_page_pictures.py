@@ -6,7 +6,7 @@ from xml.etree import ElementTree
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shiftlore.reports.sheet_pictures import (
+from shiftlore.reports.page_pictures import (
     BAR_ROOM,
     POINT_HEIGHT,
     POINT_WIDTH,

@@ -12,7 +12,7 @@ from support.offers import offered
 from support.pages import page, shop
 
 from shiftlore.advising import Complaint, Options, Risk
-from shiftlore.reports.sheet_page import choose_paper
+from shiftlore.reports.page_html import choose_paper
 from shiftlore.reports.wording import say_percent
 
 LANGUAGES = ("en", "de")
@@ -72,7 +72,7 @@ def stressed() -> Options:
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_render_sheet__is_well_formed_and_asks_for_nothing_outside(language: str) -> None:
+def test_render_page__is_well_formed_and_asks_for_nothing_outside(language: str) -> None:
     text = page(language=language)
     tags = outline(text).tags
     assert not [tag for tag, _ in tags if tag in ("script", "link", "iframe", "object", "form")]
@@ -81,7 +81,7 @@ def test_render_sheet__is_well_formed_and_asks_for_nothing_outside(language: str
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_render_sheet__what_comes_from_a_case_prints_as_text(language: str) -> None:
+def test_render_page__what_comes_from_a_case_prints_as_text(language: str) -> None:
     found = offered("slips", 600.0)
     options = replace(
         found, currency="<b>", complaint=(Complaint("own", NASTY),),
@@ -96,21 +96,21 @@ def test_render_sheet__what_comes_from_a_case_prints_as_text(language: str) -> N
 def _nasty_page(language: str, options: Options) -> str:
     from support.pages import DAY
 
-    from shiftlore.reports.sheet_page import SheetSettings, render_sheet
+    from shiftlore.reports.page_html import PageSettings, render_page
     from shiftlore.words import load_phrases
 
-    settings = SheetSettings(replace(shop(), name=NASTY, address=NASTY), DAY)
-    return render_sheet(options, load_phrases(language), settings)
+    settings = PageSettings(replace(shop(), name=NASTY, address=NASTY), DAY)
+    return render_page(options, load_phrases(language), settings)
 
 
-def test_render_sheet__speaks_no_jargon() -> None:
+def test_render_page__speaks_no_jargon() -> None:
     for name in ("slips", "harsh"):
         words = " ".join(outline(page(name)).text).lower()
         assert [] == [word for word in JARGON if word.lower() in words]
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_render_sheet__every_option_has_price_and_chance(language: str) -> None:
+def test_render_page__every_option_has_price_and_chance(language: str) -> None:
     text = page(language=language)
     options = offered("slips", 600.0).options
     assert len(options) == text.count('<article class="option')
@@ -118,48 +118,48 @@ def test_render_sheet__every_option_has_price_and_chance(language: str) -> None:
     assert len(options) - 1 == text.count('class="meter"')
 
 
-def test_render_sheet__without_a_check_left_it_shows_no_price_for_one() -> None:
+def test_render_page__without_a_check_left_it_shows_no_price_for_one() -> None:
     found = offered("slips", 600.0)
     options = tuple(replace(o, checks=(), advised=False) if o.kind == "check" else o for o in found.options)
     text = page(options=replace(found, options=options))
     assert "No further check" in text and 1 == text.count('<div class="price"></div>')
 
 
-def test_render_sheet__numbers_follow_the_language() -> None:
+def test_render_page__numbers_follow_the_language() -> None:
     assert "2 March 2026" in page() and "16 March 2026" in page()
     assert "2. März 2026" in page(language="de") and "190.000\u00a0km" in page(language="de")
     assert "190,000\u00a0km" in page()
 
 
-def test_render_sheet__the_currency_is_the_shops() -> None:
+def test_render_page__the_currency_is_the_shops() -> None:
     text = page(options=replace(offered("slips", 600.0), currency="XTS"))
     assert "XTS\u00a0" in text and "€" not in text
 
 
-def test_render_sheet__danger_comes_first_and_stands_out() -> None:
+def test_render_page__danger_comes_first_and_stands_out() -> None:
     text = page(options=stressed())
     assert text.index('class="danger"') < text.index("roadside")
     assert "Safety first" in text
 
 
-def test_render_sheet__a_budget_that_buys_nothing_is_told_honestly() -> None:
+def test_render_page__a_budget_that_buys_nothing_is_told_honestly() -> None:
     text = page(options=offered("slips", 1.0))
     assert "Honestly" in text and "buys no repair" in text
 
 
-def test_render_sheet__what_a_language_lacks_stays_english_and_is_marked() -> None:
+def test_render_page__what_a_language_lacks_stays_english_and_is_marked() -> None:
     options = replace(offered("slips", 600.0), complaint=(Complaint("unheard_of", "Sings at night"),))
     assert '<span lang="en">Sings at night</span>' in page(language="de", options=options)
 
 
-def test_render_sheet__pictures_say_in_text_what_they_show() -> None:
+def test_render_page__pictures_say_in_text_what_they_show() -> None:
     tags = outline(page()).tags
     pictures = [given for tag, given in tags if tag == "svg" and given.get("role") == "img"]
     assert 2 == len(pictures) and all(given["aria-labelledby"] for given in pictures)
     assert all(given.get("aria-hidden") == "true" for tag, given in tags if tag == "svg" and given not in pictures)
 
 
-def test_render_sheet__chances_are_those_of_the_options() -> None:
+def test_render_page__chances_are_those_of_the_options() -> None:
     text = page()
     for option in offered("slips", 600.0).options[1:]:
         assert f">{say_percent(option.p_cured).removesuffix(' %')} <small>" in text or option.p_cured < 0.005
@@ -173,18 +173,18 @@ def test_choose_paper__by_the_country(locale: str, paper: str) -> None:
 @needs_browser
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_render_sheet__prints_on_one_page(tmp_path: Path, language: str, paper: str) -> None:
+def test_render_page__prints_on_one_page(tmp_path: Path, language: str, paper: str) -> None:
     assert 1 == count_pages(print_page(page(language=language, paper=paper), tmp_path))
 
 
 @needs_browser
-def test_render_sheet__the_fullest_page_is_still_one(tmp_path: Path) -> None:
+def test_render_page__the_fullest_page_is_still_one(tmp_path: Path) -> None:
     text = page(language="de", paper="letter", options=stressed())
     assert 1 == count_pages(print_page(text, tmp_path))
 
 
 @needs_browser
-def test_render_sheet__no_console_message_and_no_request(tmp_path: Path) -> None:
+def test_render_page__no_console_message_and_no_request(tmp_path: Path) -> None:
     """What a browser asks for of its own accord, it asks for on an empty page too."""
     done, asked = _watch_requests(page(), tmp_path)
     assert b"CONSOLE" not in done.stderr
@@ -201,7 +201,7 @@ def _watch_requests(text: str, folder: Path) -> tuple[subprocess.CompletedProces
 
 @needs_browser
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_render_sheet__axe_finds_nothing(tmp_path: Path, language: str) -> None:
+def test_render_page__axe_finds_nothing(tmp_path: Path, language: str) -> None:
     """Source: axe-core 4 (WCAG 2 rules, contrast of at least 4.5 to 1 among them)."""
     source = read_axe()
     if source is None:
@@ -211,7 +211,7 @@ def test_render_sheet__axe_finds_nothing(tmp_path: Path, language: str) -> None:
 
 @needs_browser
 @pytest.mark.parametrize("width", [320, 390])
-def test_render_sheet__nothing_sticks_out_on_a_phone(tmp_path: Path, width: int) -> None:
+def test_render_page__nothing_sticks_out_on_a_phone(tmp_path: Path, width: int) -> None:
     """The page asks itself for its width, in a frame as wide as the phone."""
     probe = (
         "<script>addEventListener('load',function(){document.title='W'+document.documentElement.scrollWidth})</script>"
@@ -228,3 +228,13 @@ def test_render_sheet__nothing_sticks_out_on_a_phone(tmp_path: Path, width: int)
     flags = ("--allow-file-access-from-files", "--dump-dom", "--virtual-time-budget=5000", "--window-size=800,1000")
     told = re.search(rb"@@W(\d+)@@", run_browser(outer, *flags, folder=tmp_path).stdout)
     assert told is not None and int(told[1]) <= width
+
+
+def test_render_page__a_name_inside_a_sentence_is_escaped_once() -> None:
+    found = offered("slips", 600.0)
+    label = "Seal & ring <new> {cost}"
+    options = tuple(replace(o, jobs=("own",) if o.jobs else (), label=label if o.jobs else o.label) for o in found.options)
+    advised = replace(found, options=tuple(replace(o, advised=o.kind not in ("nothing", "check")) for o in options))
+    text = page(options=advised)
+    assert "Seal &amp; ring &lt;new&gt; {cost}" in text
+    assert "&amp;amp;" not in text and "&amp;lt;" not in text and "\x00" not in text

@@ -1,0 +1,107 @@
+"""Files of the owner's page."""
+
+import base64
+from pathlib import Path
+
+import pytest
+from support.browser import count_pages, needs_browser
+from support.pages import page
+
+from shiftlore.basics import UsageProblem
+from shiftlore.reports import page_files
+from shiftlore.reports.page_files import LARGEST_LOGO, find_browser, print_pdf, read_logo, save_whole
+
+PNG = b"\x89PNG\r\n\x1a\nrest"
+
+
+def test_read_logo__stands_in_the_page_itself(tmp_path: Path) -> None:
+    (tmp_path / "logo.png").write_bytes(PNG)
+    assert (f"data:image/png;base64,{base64.b64encode(PNG).decode()}", "") == read_logo("logo.png", tmp_path)
+
+
+def test_read_logo__none_is_no_trouble(tmp_path: Path) -> None:
+    assert ("", "") == read_logo("", tmp_path)
+
+
+@pytest.mark.parametrize(("name", "content"), [
+    ("logo.exe", PNG), ("logo.png", b"no picture"), ("logo.png", PNG + bytes(LARGEST_LOGO)), ("gone.png", None),
+])
+def test_read_logo__what_cannot_be_used_is_told_and_left_out(tmp_path: Path, name: str, content: bytes | None) -> None:
+    if content is not None:
+        (tmp_path / name).write_bytes(content)
+    logo, trouble = read_logo(name, tmp_path)
+    assert "" == logo and trouble.startswith(f"The logo {name} is left out")
+
+
+def test_save_whole__leaves_no_half_file_and_nothing_beside(tmp_path: Path) -> None:
+    save_whole(tmp_path / "page.html", b"all of it")
+    assert [b"all of it"] == [path.read_bytes() for path in tmp_path.iterdir()]
+
+
+def test_save_whole__a_folder_that_is_not_there_is_told(tmp_path: Path) -> None:
+    with pytest.raises(UsageProblem, match="cannot be written"):
+        save_whole(tmp_path / "none" / "page.html", b"x")
+
+
+def test_save_whole__a_folder_in_its_place_is_told(tmp_path: Path) -> None:
+    with pytest.raises(UsageProblem, match="is a folder"):
+        save_whole(tmp_path, b"x")
+
+
+def test_save_whole__a_failure_keeps_what_was_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    import os
+
+    (tmp_path / "page.html").write_bytes(b"old")
+
+    def fail(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "replace", fail)
+    with pytest.raises(UsageProblem, match="No space left"):
+        save_whole(tmp_path / "page.html", b"new")
+    assert [b"old"] == [path.read_bytes() for path in tmp_path.iterdir()]
+
+
+def test_print_pdf__says_clearly_what_is_missing(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(page_files.util, "find_spec", lambda name: None)
+    monkeypatch.setenv("PATH", "")
+    with pytest.raises(UsageProblem, match=r"shiftlore\[pdf\]"):
+        print_pdf("<p>page</p>")
+
+
+def test_print_pdf__a_browser_that_does_nothing_is_told(tmp_path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "chromium").write_text("#!/bin/sh\necho 'no display' >&2\nexit 1\n")
+    (tmp_path / "chromium").chmod(0o755)
+    monkeypatch.setattr(page_files.util, "find_spec", lambda name: None)
+    monkeypatch.setenv("PATH", f"{tmp_path}:/bin:/usr/bin")
+    with pytest.raises(UsageProblem, match="no display"):
+        print_pdf("<p>page</p>")
+
+
+def test_find_browser__none_on_an_empty_path(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PATH", "")
+    assert find_browser() is None
+
+
+def test_print_pdf__a_library_that_cannot_start_is_passed_over(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(name: str) -> None:
+        raise OSError("cannot load library")
+
+    monkeypatch.setattr(page_files.util, "find_spec", lambda name: object())
+    monkeypatch.setattr(page_files, "import_module", fail)
+    monkeypatch.setenv("PATH", "")
+    with pytest.raises(UsageProblem, match=r"shiftlore\[pdf\]"):
+        print_pdf("<p>page</p>")
+
+
+@pytest.mark.skipif(page_files.util.find_spec("weasyprint") is None, reason="the extra pdf is not installed")
+def test_print_pdf__one_page_by_the_library_and_nothing_fetched() -> None:
+    content = print_pdf(page().replace("<main>", '<main><img src="http://example.invalid/x.png" alt="">'))
+    assert content.startswith(b"%PDF-")
+
+
+@needs_browser
+def test_print_pdf__one_page_by_the_browser(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(page_files.util, "find_spec", lambda name: None)
+    content = print_pdf(page())
+    assert content.startswith(b"%PDF-") and 1 == count_pages(content)
