@@ -58,7 +58,7 @@ DOORS = {
     "triage": "interview", "rank": "rank", "next": "next_steps", "options": "options", "unit": "describe_unit", "find": "find",
     "validate": "validate", "simulate": "simulate", "schema": "schema",
 }
-BEHIND_THE_DOOR = ("ranking", "planning", "advising", "simulating", "gearing", "inference", "exact")
+BEHIND_THE_DOOR = ("ranking", "planning", "advising", "simulating", "gearing", "exact")
 
 
 def trees(folder: str) -> dict[str, ast.Module]:
