@@ -301,6 +301,14 @@ def test_predict__bounded_answers_still_give_probabilities(seed: int) -> None:
     assert np.isfinite(engine.retract(answered, [[key] for key in answered])).all()
 
 
+def test_stand__draws_of_a_hard_case_stay_with_their_bounds() -> None:
+    tables, evidence = hard_drawn(1)
+    standing = HubEngine(lay_beside([tables, tables]), 4 * tables.n_root).stand(evidence)
+    exact = np.tile(np.log(weigh_by_force(tables, evidence)), 2)
+    assert standing.fine is None and not standing.exact
+    assert (standing.log_low <= exact + 1e-9).all() and (exact <= standing.log_high + 1e-9).all()
+
+
 def test_stand__the_same_answers_are_remembered_whatever_their_order() -> None:
     tables = draw_tables(np.random.default_rng(3), 3, 3, 5)
     engine = HubEngine(tables)
