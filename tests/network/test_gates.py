@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from shiftlore.network import NoisyLink, NoisyMax, Table, Tie, Variable
+from shiftlore.network import NoisyLink, NoisyMax, Table, Variable
 
 
 def test_variable__one_state_is_refused():
@@ -27,11 +27,6 @@ def test_variable__counts_its_states():
 def test_noisy_link__bad_matrix_is_refused(matrix, what):
     with pytest.raises(ValueError, match=what):
         NoisyLink("c", matrix)
-
-
-def test_noisy_link__weight_of_zero_is_refused():
-    with pytest.raises(ValueError, match="weight"):
-        NoisyLink("c", [[1, 0], [0.5, 0.5]], 0)
 
 
 def test_noisy_max__link_of_other_width_is_refused():
@@ -58,14 +53,3 @@ def test_table__rounded_rows_are_divided_by_their_sum():
 def test_table__cannot_be_changed():
     with pytest.raises(ValueError, match="read-only"):
         Table("c", (), np.array([0.5, 0.5])).array[0] = 1
-
-
-@pytest.mark.parametrize("weight", [0, 1.1])
-def test_tie__weight_outside_is_refused(weight):
-    with pytest.raises(ValueError, match="weight_none"):
-        Tie(("c",), weight)
-
-
-def test_tie__doubled_member_is_refused():
-    with pytest.raises(ValueError, match="twice"):
-        Tie(("c", "c"), 0.5)

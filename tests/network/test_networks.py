@@ -2,7 +2,7 @@
 
 import pytest
 
-from shiftlore.network import Network, NoisyLink, NoisyMax, Table, Tie, Variable
+from shiftlore.network import Network, NoisyLink, NoisyMax, Table, Variable
 
 LINK = [[1, 0], [0.5, 0.5]]
 CAUSE = Table("c", (), [0.9, 0.1])
@@ -14,11 +14,15 @@ def test_network__sorts_parents_before_children():
     assert Network(BOTH, (FINDING, CAUSE)).order == ("c", "f")
 
 
-def test_network__knows_roots_children_and_noisy_gates():
+def test_network__knows_its_roots_and_states():
     network = Network(BOTH, (CAUSE, FINDING))
-    assert network.roots == ("c",)
-    assert network.children == {"c": ("f",), "f": ()}
-    assert network.noisy == {"f"}
+    assert ("c",) == network.roots
+    assert [True, False] == [network.is_root("c"), network.is_root("f")]
+    assert 2 == network.n_states("f")
+
+
+def test_network__a_noisy_gate_without_parents_is_no_prior():
+    assert () == Network([Variable("f")], [NoisyMax("f", [0.9, 0.1])]).roots
 
 
 @pytest.mark.parametrize(
@@ -45,9 +49,3 @@ def test_network__cycle_is_refused():
     gates = (NoisyMax("c", [1, 0], (NoisyLink("f", LINK),)), FINDING)
     with pytest.raises(ValueError, match="cycle"):
         Network(BOTH, gates)
-
-
-@pytest.mark.parametrize("member", ["f", "nobody"])
-def test_network__tie_over_anything_but_roots_is_refused(member):
-    with pytest.raises(ValueError, match="not a root"):
-        Network(BOTH, (CAUSE, FINDING), Tie((member,), 0.5))

@@ -2,20 +2,10 @@
 
 import numpy as np
 import pytest
+from support.enumeration import MAX_ENUMERATED, enumerate_joint, enumerate_posteriors
 
 from shiftlore.basics import ImpossibleEvidence
-from shiftlore.network import (
-    MAX_ENUMERATED,
-    Network,
-    NoisyLink,
-    NoisyMax,
-    Table,
-    Tie,
-    Variable,
-    enumerate_joint,
-    enumerate_posteriors,
-    expand_gate,
-)
+from shiftlore.network import Network, NoisyLink, NoisyMax, Table, Variable, expand_gate
 
 
 def yes_no_gate(leak: float, links: dict[str, float]) -> NoisyMax:
@@ -79,11 +69,12 @@ def test_expand_gate__inhibitors_and_triggers_give_the_same_table():
     assert enumerate_joint(short) == pytest.approx(enumerate_joint(long).sum(axis=(2, 3)), abs=1e-15)
 
 
-def test_enumerate_joint__tie_weighs_the_sound_world():
-    network = Network([Variable("a"), Variable("b")], [Table("a", (), [0.8, 0.2]), Table("b", (), [0.5, 0.5])])
-    tied = Network(list(network.variables.values()), list(network.gates.values()), Tie(("a", "b"), 0.25))
-    expected = np.array([[0.4 * 0.25, 0.4], [0.1, 0.1]]) / 0.7
-    assert expected == pytest.approx(enumerate_joint(tied), abs=1e-15)
+def test_enumerate_joint__two_causes_of_one_finding_by_hand():
+    """P(a, b, f) of an OR of two coins weighted .2 and .5, links .5 and 1."""
+    gate = yes_no_gate(0, {"a": 0.5, "b": 1.0})
+    network = Network([Variable(n) for n in "abf"], [Table("a", (), [0.8, 0.2]), Table("b", (), [0.5, 0.5]), gate])
+    expected = [[[0.4, 0], [0, 0.4]], [[0.05, 0.05], [0, 0.1]]]
+    assert np.array(expected) == pytest.approx(enumerate_joint(network), abs=1e-15)
 
 
 def test_enumerate_joint__too_many_variables_are_refused():

@@ -76,12 +76,13 @@ class HubEngine:
     Args:
         tables: the network.
         easy_cells: work times root states up to which everything is summed exactly.
-        most_cells: the same for the states that matter in a hard case; 0 leaves all of them with their bounds.
+        most_cells: the same for the states that matter in a hard case; 0 leaves all of them with their bounds, as they
+            always stay where several draws stand side by side.
     """
 
     def __init__(self, tables: HubTables, easy_cells: int = EASY_CELLS, most_cells: int = MOST_CELLS):
         self.tables = tables
-        self.easy_cells, self.most_cells = easy_cells, most_cells
+        self.easy_cells, self.most_cells = easy_cells, most_cells if tables.n_draws == 1 else 0
         with np.errstate(divide="ignore"):
             self._log_prior = np.log(tables.prior)
         self._standings: OrderedDict[object, Standing] = OrderedDict()
@@ -170,7 +171,7 @@ class HubEngine:
                 for h, factor in zip(product.hidden, product.factors.tolist(), strict=True):
                     if factor != 1.0:
                         factors[h] = factors.get(h, 1.0) / factor
-            with np.errstate(divide="ignore"):
+            with np.errstate(divide="ignore", invalid="ignore"):
                 for g in released:
                     if not standing.gates[g].hidden:
                         result[row] -= np.log(1 - standing.gates[g].root_misses)
@@ -179,10 +180,19 @@ class HubEngine:
             changes.append((factors, released))
         with np.errstate(divide="ignore"):
             result += np.log(np.maximum(self._change(standing, changes), TINY))
+        dead = np.flatnonzero(~np.isfinite(standing.log_likelihood))
+        if len(dead) and len(groups):
+            result[:, dead] = self._take_back(evidence, groups, dead)
         if standing.fine:
             columns, engine = standing.fine
             result[:, columns] = engine.retract(evidence, groups)
         return result
+
+    def _take_back(self, evidence: Evidence, groups: Sequence[Sequence[str]], columns: np.ndarray) -> FloatArray:
+        """Do the same anew for root states that the answers rule out: there is nothing to divide."""
+        engine = HubEngine(cut_columns(self.tables, columns), self.easy_cells, self.most_cells)
+        kept = [{key: value for key, value in evidence.items() if key not in group} for group in groups]
+        return np.array([engine._compute(fewer).log_likelihood for fewer in kept])
 
     def stand(self, evidence: Evidence) -> Standing:
         """Give the standing of a set of answers, from memory if it is known.

@@ -103,6 +103,8 @@ def stack_gates(gates: Mapping[str, GateTable]) -> Stack:
 def lay_beside(draws: Sequence[HubTables]) -> HubTables:
     """Put tables of the same shape side by side: draws of the same numbers."""
     first, n = draws[0], draws[0].n_root
+    if len(draws) == 1:
+        return first
     gates = {}
     for key, gate in first.gates.items():
         drawn = [tables.gates[key] for tables in draws]
@@ -116,18 +118,14 @@ def lay_beside(draws: Sequence[HubTables]) -> HubTables:
 
 
 def cut_columns(tables: HubTables, columns: np.ndarray) -> HubTables:
-    """Give tables of some of the root states alone; their prior is cut out as it is."""
+    """Give tables of some of the root states alone, of one draw; their prior is cut out as it is."""
+    assert tables.n_draws == 1, "in several draws every root state has its columns"
     gates = {
-        key: GateTable(
-            key, gate.n_states, gate.cum_root[:, columns], gate.hidden,
-            gate.cum_hidden if gate.cum_hidden.ndim == 2 else gate.cum_hidden[..., columns],
-        )
+        key: GateTable(key, gate.n_states, gate.cum_root[:, columns], gate.hidden, gate.cum_hidden)
         for key, gate in tables.gates.items()
     }
-    names = tuple(tables.root_states[i] for i in columns.tolist()) if tables.n_draws == 1 else tables.root_states
-    return HubTables(
-        tables.root, names, tables.prior[columns], tables.hidden, tables.p_hidden[:, columns], gates
-    )
+    names = tuple(tables.root_states[i] for i in columns.tolist())
+    return HubTables(tables.root, names, tables.prior[columns], tables.hidden, tables.p_hidden[:, columns], gates)
 
 
 def as_rows(values: FloatArray) -> FloatArray:

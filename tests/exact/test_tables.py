@@ -1,0 +1,195 @@
+"""Tables cut, joined and laid side by side."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from support.hubs import draw_tables, hubs, make_single, weigh_by_force
+
+from shiftlore.exact import GateTable, HubTables, cumulate_rows, cut_columns, join_columns, lay_beside, take_sets
+from shiftlore.exact.tables import as_rows, multiply_groups, pad_sets, stack_gates
+
+law = settings(max_examples=40, deadline=None, derandomize=True)
+seeds = st.integers(0, 2**32 - 1)
+
+
+def single_of(seed: int, n_root: int = 4) -> HubTables:
+    """Draw tables of single causes."""
+    rng = np.random.default_rng(seed)
+    return make_single(rng, draw_tables(rng, n_root, 4, 5))
+
+
+def same_tables(first: HubTables, second: HubTables) -> bool:
+    """Tell whether two tables hold the same numbers."""
+    return (
+        first.root_states == second.root_states and first.n_draws == second.n_draws
+        and np.array_equal(first.p_hidden, second.p_hidden) and np.array_equal(first.prior, second.prior)
+        and all(np.array_equal(gate.cum_root, second.gates[key].cum_root)
+                and np.array_equal(gate.cum_hidden, second.gates[key].cum_hidden) for key, gate in first.gates.items())
+    )
+
+
+@given(seeds, st.lists(st.lists(st.integers(1, 3), min_size=1, max_size=3, unique=True), min_size=1, max_size=4))
+@law
+def test_join_columns__contributions_multiply(seed: int, sets: list[list[int]]) -> None:
+    """Each cause adds, over the state without any, what it would add alone."""
+    tables = single_of(seed)
+    names = [*tables.root_states, *(f"s{i}" for i in range(len(sets)))]
+    prior = np.full(len(names), 1 / len(names))
+    joined = join_columns(tables, sets, prior, names)
+    assert tuple(names) == joined.root_states and len(names) == joined.n_root
+    for i, member in enumerate(sets):
+        absent = (1 - tables.p_hidden[:, 0]) * np.prod([
+            (1 - tables.p_hidden[:, m]) / (1 - tables.p_hidden[:, 0]) for m in member], axis=0)
+        assert 1 - absent == pytest.approx(joined.p_hidden[:, 4 + i], abs=1e-12)
+        for key, gate in tables.gates.items():
+            leak = gate.cum_root[:, 0]
+            expected = leak * np.prod([gate.cum_root[:, m] / leak for m in member], axis=0)
+            assert expected == pytest.approx(joined.gates[key].cum_root[:, 4 + i], abs=1e-12)
+
+
+@given(seeds)
+@law
+def test_join_columns__single_causes_stay_as_they_are(seed: int) -> None:
+    tables = single_of(seed)
+    joined = join_columns(tables, [(1, 2), (1, 2, 3)], np.full(6, 1 / 6), list("abcdef"))
+    expected = cut_columns(joined, np.arange(4))
+    assert np.array_equal(tables.p_hidden, expected.p_hidden)
+    for key, gate in tables.gates.items():
+        assert np.array_equal(gate.cum_root, expected.gates[key].cum_root)
+
+
+def test_join_columns__without_sets_only_prior_and_names_change() -> None:
+    tables = single_of(1)
+    prior = np.array([0.7, 0.1, 0.1, 0.1])
+    joined = join_columns(tables, [], prior, list("abcd"))
+    assert (tuple("abcd"), tables.gates) == (joined.root_states, joined.gates)
+    assert prior.tolist() == joined.prior.tolist()
+
+
+@given(seeds)
+@law
+def test_join_columns__a_set_is_no_less_likely_to_show_than_its_causes(seed: int) -> None:
+    tables = single_of(seed)
+    joined = join_columns(tables, [(1, 2)], np.full(5, 0.2), list("abcde"))
+    for key in tables.gates:
+        below = weigh_by_force(joined, {key: 0})
+        assert below[4] <= min(below[1], below[2]) + 1e-12
+
+
+@given(seeds, st.lists(st.tuples(st.integers(0, 3), st.integers(0, 3), st.integers(0, 3)), min_size=1, max_size=5))
+@law
+def test_take_sets__equals_joining_and_cutting(seed: int, sets: list[tuple[int, int, int]]) -> None:
+    """State 0 fills sets up and adds nothing."""
+    tables = single_of(seed)
+    taken = take_sets(tables, np.array(sets).T, ["f1", "f3"])
+    assert ["f1", "f3"] == list(taken.gates)
+    names = [*tables.root_states, *map(str, range(len(sets)))]
+    filled = [[m for m in member if m] or [0] for member in sets]
+    joined = join_columns(tables, filled, np.full(len(names), 1 / len(names)), names)
+    expected = cut_columns(joined, np.arange(4, len(names)))
+    assert expected.p_hidden == pytest.approx(taken.p_hidden, abs=1e-12)
+    for key in taken.gates:
+        assert expected.gates[key].cum_root == pytest.approx(taken.gates[key].cum_root, abs=1e-12)
+    assert np.full(len(sets), 1 / len(sets)) == pytest.approx(taken.prior, abs=1e-15)
+
+
+def test_join_columns__where_nothing_can_be_without_the_leak_nothing_is_divided_by_zero() -> None:
+    """A sign that always shows: P(below) is 0 in every state, and stays 0."""
+    gate = GateTable("f", 2, np.array([[0.0, 0.0, 0.0], [1.0, 1.0, 1.0]]), (), np.zeros((0, 2)))
+    tables = HubTables("r", tuple("abc"), np.full(3, 1 / 3), (), np.zeros((0, 3)), {"f": gate})
+    assert [0.0, 1.0] == join_columns(tables, [(1, 2)], np.full(4, 0.25), list("abcd")).gates["f"].cum_root[:, 3].tolist()
+
+
+@given(hubs(), st.data())
+@law
+def test_cut_columns__likelihoods_are_those_of_the_columns(drawn: tuple, data: st.DataObject) -> None:
+    tables, evidence = drawn
+    columns = np.array(data.draw(st.lists(st.integers(0, tables.n_root - 1), min_size=1, max_size=5)))
+    cut = cut_columns(tables, columns)
+    assert tuple(tables.root_states[i] for i in columns) == cut.root_states
+    assert weigh_by_force(tables, evidence)[columns] == pytest.approx(weigh_by_force(cut, evidence), abs=1e-15)
+    assert tables.prior[columns].tolist() == cut.prior.tolist(), "the prior is cut out, not scaled up"
+
+
+def test_cut_columns__of_several_draws_is_a_programming_fault() -> None:
+    tables = single_of(1)
+    with pytest.raises(AssertionError, match="several draws"):
+        cut_columns(lay_beside([tables, tables]), np.array([0]))
+
+
+def test_lay_beside__each_draw_keeps_its_columns() -> None:
+    first, second = single_of(1), single_of(1)
+    second.p_hidden[:] *= 0.5
+    beside = lay_beside([first, second])
+    assert (2, 8) == (beside.n_draws, beside.n_root)
+    assert np.array_equal(np.concatenate([first.p_hidden, second.p_hidden], axis=1), beside.p_hidden)
+    for key, gate in beside.gates.items():
+        assert (*first.gates[key].cum_hidden.shape, 8) == gate.cum_hidden.shape
+        assert np.array_equal(first.gates[key].cum_hidden, gate.cum_hidden[..., 0])
+        assert np.array_equal(second.gates[key].cum_hidden, gate.cum_hidden[..., 7])
+
+
+def test_lay_beside__one_draw_is_itself() -> None:
+    tables = single_of(1)
+    assert same_tables(tables, lay_beside([tables]))
+
+
+@given(hubs())
+@law
+def test_stack_gates__holds_all_that_lessens_a_row(drawn: tuple) -> None:
+    """Row by row the product of root and entries is P(finding <= j) with every hidden variable present."""
+    tables, _ = drawn
+    stack = stack_gates(tables.gates)
+    assert sorted(stack.row.tolist()) == stack.row.tolist()
+    factors = multiply_groups(stack.factor, stack.row, len(stack.cum_root))
+    for key, gate in tables.gates.items():
+        own = slice(stack.start[key], stack.start[key] + gate.n_states - 1)
+        expected = gate.cum_root[:-1] * gate.cum_hidden[:, :-1].prod(axis=0)[:, None]
+        assert expected == pytest.approx(stack.cum_root[own] * factors[own, None], abs=1e-12)
+        assert set(stack.hidden[(own.start <= stack.row) & (stack.row < own.stop)]) <= set(gate.hidden)
+
+
+def test_stack_gates__of_nothing() -> None:
+    stack = stack_gates({})
+    assert (0, 0) == (len(stack.cum_root), len(stack.row))
+
+
+def test_stack__is_made_once() -> None:
+    tables = single_of(1)
+    assert tables.stack is tables.stack
+
+
+@given(st.lists(st.tuples(st.integers(0, 4), st.floats(-3, 3)), max_size=9))
+@law
+def test_multiply_groups__equals_multiplying_by_hand(entries: list[tuple[int, float]]) -> None:
+    entries.sort()
+    groups, values = np.array([g for g, _ in entries], dtype=np.intp), np.array([v for _, v in entries])
+    expected = [float(np.prod([value for other, value in entries if other == group])) for group in range(5)]
+    assert expected == pytest.approx(multiply_groups(values, groups, 5), abs=1e-12)
+
+
+def test_multiply_groups__rows_of_many_columns() -> None:
+    values = np.arange(1.0, 7.0).reshape(3, 2)
+    assert [[1.0, 1.0], [3.0, 8.0], [5.0, 6.0]] == multiply_groups(values, np.array([1, 1, 2]), 3).tolist()
+
+
+def test_as_rows__one_row_per_entry() -> None:
+    assert [[1.0], [2.0]] == as_rows(np.array([1.0, 2.0])).tolist()
+    already = np.ones((2, 3))
+    assert already is as_rows(already)
+
+
+@given(st.lists(st.floats(0.01, 1), min_size=2, max_size=5))
+@law
+def test_cumulate_rows__ends_at_exactly_1(values: list[float]) -> None:
+    pmf = np.array(values) / sum(values)
+    cumulated = cumulate_rows(pmf[None])[0]
+    assert 1.0 == cumulated[-1]
+    assert (np.diff(cumulated) >= 0).all()
+    assert pmf[:-1] == pytest.approx(np.diff(cumulated, prepend=0.0)[:-1], abs=1e-12)
+
+
+def test_pad_sets__fills_up_with_the_state_without_cause() -> None:
+    assert [[1, 2, 4], [0, 3, 5], [0, 0, 6]] == pad_sets([(1,), (2, 3), (4, 5, 6)]).tolist()
+    assert (1, 0) == pad_sets([]).shape

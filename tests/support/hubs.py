@@ -1,0 +1,105 @@
+"""Random tables with one many-state root, and the same questions answered by going through every hidden configuration."""
+
+from collections.abc import Mapping
+from itertools import product
+
+import numpy as np
+from hypothesis import strategies as st
+
+from shiftlore.exact import Doubted, GateTable, HubTables
+
+Evidence = Mapping[str, int | Doubted]
+
+
+def draw_tables(
+    rng: np.random.Generator, n_root: int, n_hidden: int, n_gates: int, sharp: float = 0.0, most_states: int = 4
+) -> HubTables:
+    """Draw tables; of their numbers a share of `sharp` is exactly 0 or 1."""
+
+    def blunt(values: np.ndarray) -> np.ndarray:
+        taken = rng.random(values.shape) < sharp
+        return np.where(taken, rng.integers(0, 2, values.shape), values)
+
+    def cumulate(shape: tuple[int, int], axis: int) -> np.ndarray:
+        table = np.sort(blunt(rng.uniform(0, 1, shape)), axis=axis)
+        table[(slice(None), -1) if axis else -1] = 1.0
+        return table
+
+    p_hidden = blunt(rng.uniform(0, 1, (n_hidden, n_root)) * rng.choice([1.0, 0.1], (n_hidden, 1)))
+    gates = {}
+    for i in range(n_gates):
+        size, n_parents = int(rng.integers(2, most_states + 1)), int(rng.integers(0, n_hidden + 1))
+        hidden = tuple(sorted(rng.choice(n_hidden, n_parents, replace=False).tolist()))
+        gates[f"f{i}"] = GateTable(f"f{i}", size, cumulate((size, n_root), 0), hidden, cumulate((n_parents, size), 1))
+    names = tuple(f"r{i}" for i in range(n_root)), tuple(f"h{i}" for i in range(n_hidden))
+    return HubTables("root", names[0], rng.dirichlet(np.ones(n_root)), names[1], p_hidden, gates)
+
+
+def draw_evidence(rng: np.random.Generator, tables: HubTables, share: float = 0.6, doubt: float = 0.3) -> Evidence:
+    """Answer some findings, some of them with doubt."""
+    evidence: dict[str, int | Doubted] = {}
+    for key, gate in tables.gates.items():
+        if rng.random() < share:
+            grade = int(rng.integers(gate.n_states))
+            evidence[key] = Doubted(grade, *rng.uniform(0, 1, 2).tolist()) if rng.random() < doubt else grade
+    return evidence
+
+
+def make_single(rng: np.random.Generator, tables: HubTables) -> HubTables:
+    """Turn tables into those of single causes: state 0 is the one without any cause, every other only adds to it."""
+    nothing, n = np.arange(tables.n_root) == 0, tables.n_root
+    p_hidden = 1 - (1 - tables.p_hidden[:, :1] * 0.05) * (1 - tables.p_hidden * ~nothing)
+    gates = {}
+    for key, gate in tables.gates.items():
+        leak = np.sort(rng.uniform(0.3, 1, (gate.n_states, 1)), axis=0)
+        leak[-1] = 1.0
+        cum_root = leak * np.where(nothing, 1.0, gate.cum_root)
+        gates[key] = GateTable(key, gate.n_states, cum_root, gate.hidden, gate.cum_hidden)
+    return HubTables("root", tables.root_states, np.full(n, 1 / n), tables.hidden, p_hidden, gates)
+
+
+@st.composite
+def hubs(
+    draw: st.DrawFn, most_hidden: int = 6, most_gates: int = 7, sharp: float = 0.0, doubt: float = 0.3, single: bool = False
+) -> tuple[HubTables, Evidence]:
+    """Draw tables and answers; `single` gives tables of single causes."""
+    rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
+    sizes = draw(st.integers(2 if single else 1, 4)), draw(st.integers(1, most_hidden)), draw(st.integers(1, most_gates))
+    tables = draw_tables(rng, *sizes, sharp)
+    tables = make_single(rng, tables) if single else tables
+    return tables, draw_evidence(rng, tables, doubt=doubt)
+
+
+def weigh_by_force(tables: HubTables, evidence: Evidence) -> np.ndarray:
+    """Give P(answers | root state) by going through every configuration of the hidden variables, shape (n_root,)."""
+    total = np.zeros(tables.n_root)
+    for present in product((False, True), repeat=len(tables.hidden)):
+        on = np.array(present)[:, None]
+        p = np.where(on, tables.p_hidden, 1 - tables.p_hidden).prod(axis=0)
+        for key, answer in evidence.items():
+            p = p * p_answer(tables.gates[key], present, answer)
+        total += p
+    return total
+
+
+def p_answer(gate: GateTable, present: tuple[bool, ...], answer: int | Doubted) -> np.ndarray:
+    """Give P(answer | hidden configuration, root state) by the definitions of noisy-MAX and of doubt, shape (n_root,).
+
+    What is there goes unnoticed above the grade by `overlooked`; where nothing reaches the grade (given that nothing is
+    above it) the words are still said by `imagined`.
+    """
+    parts = [gate.cum_root, *(row[:, None] for h, row in zip(gate.hidden, gate.cum_hidden, strict=True) if present[h])]
+    cumulated = np.prod(np.array([part + np.zeros(gate.cum_root.shape) for part in parts]), axis=0)
+    if not isinstance(answer, Doubted):
+        return cumulated[answer] - (cumulated[answer - 1] if answer else 0.0)
+    unnoticed, below, j = np.ones(gate.cum_root.shape[1]), np.ones(gate.cum_root.shape[1]), answer.grade
+    for part in parts:
+        unnoticed = unnoticed * (answer.overlooked + (1 - answer.overlooked) * part[j])
+        if j:
+            below = below * np.where(part[j] > 0, part[j - 1] / np.where(part[j] > 0, part[j], 1.0), 1.0)
+    return unnoticed * (1 - (1 - answer.imagined) * below) if j else unnoticed
+
+
+def take_back(evidence: Evidence, group: object) -> Evidence:
+    """Leave some answers out."""
+    return {key: value for key, value in evidence.items() if key not in group}  # type: ignore[operator]
