@@ -35,7 +35,7 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
     "open": (("knowledge/forms.py", "advising", "reports"), "a way to get a finding, a word for how sure an advice is"),
     "scan": (("knowledge/forms.py", "advising"), "a way to get a finding"),
     "pressure": (("compiling/answers.py",), "how the tables of codes call a solenoid that is no shift solenoid"),
-    "road_test": (("advising/options_costs.py", "reports/options_text.py"), "name of a line of a price"),
+    "road_test": (("advising", "reports/options_text.py"), "name of a line of a price"),
     "right": (("network",), "side of a pair of numbers"),
     "slips": (("reports/schemas.py",), "field of what `unit` prints"),
     "load": (("__init__.py",), "name of a function of the front door"),

@@ -172,9 +172,11 @@ def find(
     Args:
         kinds: only these kinds, such as `finding`; None takes all.
     """
-    from shiftlore.words import find_words
+    from shiftlore.words import build_index, find_words
 
-    return find_words(knowledge, words, kinds, most)
+    if "words" not in knowledge.worked_out:
+        knowledge.worked_out["words"] = build_index(knowledge)
+    return find_words(knowledge.worked_out["words"], words, kinds, most)
 
 
 def simulate(

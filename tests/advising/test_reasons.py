@@ -8,7 +8,7 @@ from support.situations import one_job_per_cause
 from support.table_oracle import TableOracle
 
 from shiftlore.advising import explain_check, explain_job
-from shiftlore.planning import Check, Outcomes, choose_step
+from shiftlore.planning import Outcomes, PricedCheck, choose_step
 
 ROWS = [("valve_body", 0.6, 300, "standing"), ("overhaul", 0.12, 900, "standing"), ("mount", 0.28, 80, "standing")]
 FLAKES = Outcomes(("flakes", "clean"), np.array([[0.05, 0.95, 0.02], [0.95, 0.05, 0.98]]))
@@ -16,7 +16,7 @@ FLAKES = Outcomes(("flakes", "clean"), np.array([[0.05, 0.95, 0.02], [0.95, 0.05
 
 def _choice(check_cost=10.0):
     situation, belief = one_job_per_cause(ROWS, test_cost=20, comeback_cost=30, uncured_cost=3000)
-    situation = replace(situation, checks=(Check("pan", check_cost, 20.0, "standing"),))
+    situation = replace(situation, checks=(PricedCheck("pan", check_cost, 20.0, "standing"),))
     oracle = TableOracle(situation.hypotheses, belief, {"pan": FLAKES})
     return choose_step(situation, oracle), belief
 
@@ -51,7 +51,7 @@ def test_explain_check__answers_are_ordered_by_probability():
 
 def test_explain_check__an_idle_check_changes_nothing():
     situation, belief = one_job_per_cause(ROWS, test_cost=20, comeback_cost=30, uncured_cost=3000)
-    situation = replace(situation, checks=(Check("idle", 0.0, 1.0, "standing"),))
+    situation = replace(situation, checks=(PricedCheck("idle", 0.0, 1.0, "standing"),))
     idle = Outcomes(("x", "y"), np.full((2, 3), 0.5))
     choice = choose_step(situation, TableOracle(situation.hypotheses, belief, {"idle": idle}))
     reason = explain_check(choice, belief, "idle", idle)

@@ -24,11 +24,11 @@ from shiftlore.knowledge import load_knowledge
 from shiftlore.planning import (
     AccessNode,
     AccessTree,
-    Check,
     Hypotheses,
-    Job,
     LookAhead,
     Outcomes,
+    PricedCheck,
+    PricedJob,
     Situation,
     choose_step,
 )
@@ -53,9 +53,9 @@ def draw_large(seed=1, causes=110, jobs=60, checks=70, pairs=20):
     for j in range(jobs):
         cures = np.zeros(causes)
         cures[rng.choice(causes, rng.integers(1, 6), replace=False)] = rng.choice([1.0, 0.9, 0.7])
-        made.append(Job(f"job{j}", rng.uniform(20, 700), 60.0, level(), cures))
-    made.append(Job("exchange", 2400.0, 60.0, "unit_out", np.where(rng.random(causes) < 0.7, 0.97, 0.0), True))
-    looks = tuple(Check(f"check{c}", rng.uniform(3, 90), 15.0, level()) for c in range(checks))
+        made.append(PricedJob(f"job{j}", rng.uniform(20, 700), 60.0, level(), cures))
+    made.append(PricedJob("exchange", 2400.0, 60.0, "unit_out", np.where(rng.random(causes) < 0.7, 0.97, 0.0), True))
+    looks = tuple(PricedCheck(f"check{c}", rng.uniform(3, 90), 15.0, level()) for c in range(checks))
     tables = {}
     for look in looks:
         k = int(rng.choice([2, 2, 2, 3, 4, 8]))

@@ -16,7 +16,7 @@ from support.situations import (
     single_causes,
 )
 
-from shiftlore.planning import AccessNode, AccessTree, Job, Situation, evaluate_plan, plan_exactly
+from shiftlore.planning import AccessNode, AccessTree, PricedJob, Situation, evaluate_plan, plan_exactly
 from shiftlore.planning.batches import count_steps, cut_orders, end_plan, plan_by_counts, subset_jobs
 
 BOTTOM_UP = (0, 1, 2, 3, 5, 4, 7, 6)
@@ -52,7 +52,7 @@ def test_plan_exactly__b13_p_over_c_order_fails_when_reassembling():
 def test_plan_exactly__b04_call_service(service, total):
     # claim: Lin 2015; numbers constructed, prefixes by hand
     situation, belief = one_job_per_cause(flat_jobs([0.5, 0.25, 0.15, 0.1], [2, 3, 6, 60]))
-    exchange = Job("exchange", service, 0.0, "standing", np.ones(4), gives_up=True)
+    exchange = PricedJob("exchange", service, 0.0, "standing", np.ones(4), gives_up=True)
     situation = Situation(situation.hypotheses, ROOT_ONLY, (*situation.jobs, exchange), uncured_cost=1e7)
     assert pytest.approx(total, abs=1e-9) == plan_exactly(situation, belief, range(4))[0]
 
@@ -97,7 +97,7 @@ def test_plan_exactly__leaving_is_cheapest():
 
 def test_evaluate_plan__minutes_cure_and_worst_spend():
     tree = AccessTree((AccessNode("standing"), AccessNode("pan", "standing", 10, 20, 5, 6)))
-    jobs = (Job("a", 100.0, 30.0, "pan", np.array([0.9, 0.0])), Job("b", 50.0, 12.0, "standing", np.array([0.0, 1.0])))
+    jobs = (PricedJob("a", 100.0, 30.0, "pan", np.array([0.9, 0.0])), PricedJob("b", 50.0, 12.0, "standing", np.array([0.0, 1.0])))
     situation = Situation(single_causes("ab"), tree, jobs, test_cost=8, test_minutes=4, comeback_cost=40,
                           uncured_cost=500)
     value = evaluate_plan(situation, np.array([0.6, 0.4]), ((0,), (1,)))

@@ -12,10 +12,10 @@ from support.table_oracle import TableOracle
 from shiftlore.planning import (
     AccessNode,
     AccessTree,
-    Check,
-    Job,
     LookAhead,
     Outcomes,
+    PricedCheck,
+    PricedJob,
     Situation,
     choose_step,
 )
@@ -48,7 +48,7 @@ def _two_causes(check_cost=5.0, tells=0.95, access="standing", **charges):
     situation, belief = one_job_per_cause(rows, tree, **charges)
     table = np.array([[tells, 1 - tells], [1 - tells, tells]])
     oracle = TableOracle(situation.hypotheses, belief, {"scan": Outcomes(("code", "none"), table)})
-    return replace(situation, checks=(Check("scan", check_cost, 6.0, access),)), oracle
+    return replace(situation, checks=(PricedCheck("scan", check_cost, 6.0, access),)), oracle
 
 
 def test_choose_step__a_telling_cheap_check_comes_first():
@@ -75,7 +75,7 @@ def test_choose_step__idle_check_before_a_good_one_is_not_proposed():
     situation, oracle = _two_causes()
     idle = Outcomes(("left", "right"), np.full((2, 2), 0.5))
     oracle = replace(oracle, tables={**oracle.tables, "idle": idle})
-    situation = replace(situation, checks=(*situation.checks, Check("idle", 0.0, 1.0, "standing")))
+    situation = replace(situation, checks=(*situation.checks, PricedCheck("idle", 0.0, 1.0, "standing")))
     assert all("idle" not in step.ids for step in choose_step(situation, oracle).steps)
 
 
@@ -119,8 +119,8 @@ def _two_halves():
     """Neither reading tells anything alone; both together settle it."""
     hypotheses = single_causes("abcd")
     cures = np.array([[1, 0, 0, 1], [0, 1, 1, 0]], dtype=float)
-    jobs = tuple(Job(f"job{i}", 100.0, 0.0, "standing", cures[i]) for i in range(2))
-    checks = (Check("first", 5.0, 0.0, "standing"), Check("second", 5.0, 0.0, "standing"))
+    jobs = tuple(PricedJob(f"job{i}", 100.0, 0.0, "standing", cures[i]) for i in range(2))
+    checks = (PricedCheck("first", 5.0, 0.0, "standing"), PricedCheck("second", 5.0, 0.0, "standing"))
     situation = Situation(hypotheses, ROOT_ONLY, jobs, checks, test_cost=10, comeback_cost=30, uncured_cost=2000)
     first, second = np.array([1.0, 1, 0, 0]), np.array([1.0, 0, 1, 0])
     tables = {name: Outcomes(("up", "down"), np.array([row, 1 - row])) for name, row in
@@ -146,7 +146,7 @@ def _shared_opening():
         f"look_{name}": Outcomes(("yes", "no"), np.array([np.eye(3)[i], 1 - np.eye(3)[i]]))
         for i, name in enumerate("ab")
     }
-    checks = tuple(Check(name, 3.0, 4.0, "pan_off") for name in tables)
+    checks = tuple(PricedCheck(name, 3.0, 4.0, "pan_off") for name in tables)
     return replace(situation, checks=checks), TableOracle(situation.hypotheses, belief, tables)
 
 
@@ -185,7 +185,7 @@ def test_choose_step__law_free_information_never_raises_the_total(seed):
     rng = np.random.default_rng([64, seed])
     situation, oracle = draw_model(rng, checks=3)
     table = rng.dirichlet(np.ones(3), len(oracle.belief)).T
-    free = Check("free", 0.0, 0.0, "standing")
+    free = PricedCheck("free", 0.0, 0.0, "standing")
     more = replace(situation, checks=(*situation.checks, free))
     richer = replace(oracle, tables={**oracle.tables, "free": Outcomes(("x", "y", "z"), table)})
     look = LookAhead(small=0)
@@ -206,7 +206,7 @@ def test_choose_step__law_an_opening_already_paid_never_costs_more_than_the_clos
 def test_choose_step__b17_road_test_closes_everything_first():
     # state = belief and open levels, a road test needs all closed: Warnquist, Nyberg and Saby 2008
     situation, oracle = _two_causes(tree=_scaled_tree(10))
-    test = Check("road_test", 1.0, 15.0, "standing", needs_closed=True)
+    test = PricedCheck("road_test", 1.0, 15.0, "standing", needs_closed=True)
     oracle = replace(oracle, tables={"road_test": oracle.tables["scan"]})
     situation = replace(situation, checks=(test,), opened=situation.access.path_mask("pan_off"))
     step = next(step for step in choose_step(situation, oracle).steps if step.kind == "check")

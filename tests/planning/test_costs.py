@@ -7,7 +7,7 @@ import pytest
 from support.situations import single_causes
 
 from shiftlore.basics import UnknownId, UsageProblem
-from shiftlore.planning import AccessNode, AccessTree, Check, Job, Situation
+from shiftlore.planning import AccessNode, AccessTree, PricedCheck, PricedJob, Situation
 
 TREE = AccessTree((
     AccessNode("standing"), AccessNode("pan_off", "standing", 30, 40, 20, 25),
@@ -18,13 +18,13 @@ PAN, BODY = TREE.path_mask("pan_off"), TREE.path_mask("valve_body_out")
 
 def _situation(opened=0):
     jobs = (
-        Job("solenoid", 90, 15, "pan_off", np.array([0.9, 0.0])),
-        Job("valve_body", 300, 40, "valve_body_out", np.array([0.5, 1.0])),
-        Job("exchange", 2000, 300, "standing", np.array([1.0, 1.0]), gives_up=True),
+        PricedJob("solenoid", 90, 15, "pan_off", np.array([0.9, 0.0])),
+        PricedJob("valve_body", 300, 40, "valve_body_out", np.array([0.5, 1.0])),
+        PricedJob("exchange", 2000, 300, "standing", np.array([1.0, 1.0]), gives_up=True),
     )
     checks = (
-        Check("debris", 5, 4, "pan_off"), Check("road_test", 20, 15, "standing", needs_closed=True),
-        Check("scan", 10, 8, "standing"),
+        PricedCheck("debris", 5, 4, "pan_off"), PricedCheck("road_test", 20, 15, "standing", needs_closed=True),
+        PricedCheck("scan", 10, 8, "standing"),
     )
     return Situation(single_causes("ab"), TREE, jobs, checks, opened, test_cost=25, test_minutes=20)
 

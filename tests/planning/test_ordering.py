@@ -25,7 +25,7 @@ from shiftlore.planning import (
     AccessNode,
     AccessTree,
     Hypotheses,
-    Job,
+    PricedJob,
     Situation,
     bound_inside,
     bound_known_fault,
@@ -101,7 +101,7 @@ def _independent_parts(p, costs):
     n = len(p)
     sets = [members for size in range(1, n + 1) for members in combinations(range(n), size)]
     weights = np.array([np.prod([p[i] if i in members else 1 - p[i] for i in range(n)]) for members in sets])
-    jobs = tuple(Job(f"part{i}", costs[i], 0.0, "standing", np.eye(n)[i]) for i in range(n))
+    jobs = tuple(PricedJob(f"part{i}", costs[i], 0.0, "standing", np.eye(n)[i]) for i in range(n))
     situation = Situation(Hypotheses(tuple(map(str, range(n))), tuple(sets)), ROOT_ONLY, jobs, uncured_cost=1e7)
     return situation, weights / weights.sum()
 
@@ -202,7 +202,7 @@ def test_carry_out_inside__equals_the_definition():
 def _overlapping_faults():
     """Four faults, three jobs that overlap: Vomlel, Jensen and Ottosen (table from memory)."""
     cures = np.array([[1, 1, 0, 0], [0, 1, 1, 0], [0, 0, 1, 1]], dtype=float)
-    jobs = tuple(Job(f"A{i + 1}", 1.0, 0.0, "standing", cures[i]) for i in range(3))
+    jobs = tuple(PricedJob(f"A{i + 1}", 1.0, 0.0, "standing", cures[i]) for i in range(3))
     hypotheses = single_causes(["F1", "F2", "F3", "F4"])
     return Situation(hypotheses, ROOT_ONLY, jobs, uncured_cost=1e7), np.array([0.2, 0.25, 0.4, 0.15]), cures
 
@@ -236,7 +236,7 @@ def _draw_cover(rng):
     cures = (rng.random((m, n)) < 0.5) * rng.choice([1.0, 0.8], (m, n))
     cures[0] = 1.0
     costs = rng.uniform(0.3, 3, m)
-    jobs = tuple(Job(f"A{i}", costs[i], 0.0, "standing", cures[i]) for i in range(m))
+    jobs = tuple(PricedJob(f"A{i}", costs[i], 0.0, "standing", cures[i]) for i in range(m))
     hypotheses = single_causes([f"F{i}" for i in range(n)])
     return Situation(hypotheses, ROOT_ONLY, jobs, uncured_cost=1e7), rng.dirichlet(np.ones(n)), cures, costs
 
@@ -276,14 +276,14 @@ def test_order_by_access__b16_greedy_is_safe_under_its_conditions(seed):
 
 def test_bound_known_fault__b06_two_jobs_for_one_fault():
     # worked value 1.1: Ottosen and Jensen 2008; .1 * .2 of the vehicles are left and pay 1000 here
-    jobs = tuple(Job(f"A{i}", 1.0, 0.0, "standing", np.array([p])) for i, p in enumerate([0.8, 0.9]))
+    jobs = tuple(PricedJob(f"A{i}", 1.0, 0.0, "standing", np.array([p])) for i, p in enumerate([0.8, 0.9]))
     situation = Situation(single_causes(["f"]), ROOT_ONLY, jobs, uncured_cost=1000.0)
     assert pytest.approx(1.1 + 0.02 * 1000, abs=1e-9) == bound_known_fault(situation, np.ones(1))
 
 
 def test_bound_known_fault__b05_four_faults():
     cures = np.array([[1, 1, 0, 0], [0, 1, 1, 0], [0, 0, 1, 1]], dtype=float)
-    jobs = tuple(Job(f"A{i}", 1.0, 0.0, "standing", cures[i]) for i in range(3))
+    jobs = tuple(PricedJob(f"A{i}", 1.0, 0.0, "standing", cures[i]) for i in range(3))
     situation = Situation(single_causes("abcd"), ROOT_ONLY, jobs, uncured_cost=1e7)
     assert pytest.approx(1.0, abs=1e-9) == bound_known_fault(situation, np.array([0.2, 0.25, 0.4, 0.15]))
 
@@ -312,7 +312,7 @@ def test_bound_inside__below_the_exact_plan(seed):
         rows, tree, test_cost=rng.uniform(0, 1), comeback_cost=rng.uniform(0, 1), uncured_cost=rng.uniform(5, 40),
         opened=tree.path_masks[-1],
     )
-    exchange = Job("exchange", rng.uniform(3, 30), 0.0, rows[0][3], np.ones(len(rows)), gives_up=True)
+    exchange = PricedJob("exchange", rng.uniform(3, 30), 0.0, rows[0][3], np.ones(len(rows)), gives_up=True)
     situation = Situation(**{**_fields(situation), "jobs": (*situation.jobs, exchange)})
     assert bound_inside(situation, belief) <= plan_exactly(situation, belief, situation.ordinary)[0] + 1e-9
 
@@ -322,7 +322,7 @@ def _fields(situation):
 
 
 def test_bound_inside__none_where_jobs_overlap():
-    jobs = tuple(Job(f"A{i}", 1.0, 0.0, "standing", np.array([1.0])) for i in range(2))
+    jobs = tuple(PricedJob(f"A{i}", 1.0, 0.0, "standing", np.array([1.0])) for i in range(2))
     situation = Situation(single_causes(["f"]), ROOT_ONLY, jobs, uncured_cost=10.0)
     assert bound_inside(situation, np.ones(1)) is None
 

@@ -11,7 +11,7 @@ from support.models import draw_model
 from support.situations import ROOT_ONLY, one_job_per_cause, single_causes
 from support.table_oracle import TableOracle
 
-from shiftlore.planning import Check, LookAhead, Outcomes, PlanBook, Situation, choose_step, write_book
+from shiftlore.planning import LookAhead, Outcomes, PlanBook, PricedCheck, Situation, choose_step, write_book
 from shiftlore.planning.choosing import start_bench
 from shiftlore.planning.outlook import Outlook
 
@@ -22,7 +22,7 @@ def value_information(payoffs, p_states, likelihoods):
     """Value now, of a test and of knowing the state, when the planner's prices are decisions with known payoffs."""
     n_actions, n_states = payoffs.shape
     situation = Situation(single_causes([f"s{i}" for i in range(n_states)]), ROOT_ONLY, (), (
-        Check("test", 0.0, 0.0, "standing"), Check("tells_all", 0.0, 0.0, "standing"),
+        PricedCheck("test", 0.0, 0.0, "standing"), PricedCheck("tells_all", 0.0, 0.0, "standing"),
     ))
     book = PlanBook(
         plans=((),) * n_actions, vectors=-payoffs, first_masks=np.zeros(n_actions, dtype=int),
@@ -82,7 +82,7 @@ def _question_before_repair(check_cost):
     low = np.array([0.1, 0.8, 0.3])
     reading = Outcomes(("low", "normal"), np.array([low, 1 - low]))
     oracle = TableOracle(situation.hypotheses, belief, {"reading": reading})
-    return replace(situation, checks=(Check("reading", check_cost, 5.0, "standing"),)), oracle
+    return replace(situation, checks=(PricedCheck("reading", check_cost, 5.0, "standing"),)), oracle
 
 
 def test_price_checks__b14_question_before_repair():

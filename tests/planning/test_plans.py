@@ -16,7 +16,7 @@ from support.situations import (
     single_causes,
 )
 
-from shiftlore.planning import Hypotheses, Job, Situation, evaluate_plan, plan_exactly, plan_jobs
+from shiftlore.planning import Hypotheses, PricedJob, Situation, evaluate_plan, plan_exactly, plan_jobs
 from shiftlore.planning.plans import lone_costs, plan_quickly, touch_probabilities, useful_jobs
 
 
@@ -70,7 +70,7 @@ def test_plan_jobs__never_dearer_than_everything_at_once():
 def test_plan_jobs__two_causes_jointly_likely_are_done_in_one_go():
     # pair of weight .8: one job alone hardly ever ends it
     hypotheses = Hypotheses(("a", "b"), ((0,), (1,), (0, 1)))
-    jobs = tuple(Job(name, 10.0, 0.0, "standing", np.eye(2)[i]) for i, name in enumerate("ab"))
+    jobs = tuple(PricedJob(name, 10.0, 0.0, "standing", np.eye(2)[i]) for i, name in enumerate("ab"))
     situation = Situation(hypotheses, ROOT_ONLY, jobs, test_cost=8.0, comeback_cost=20.0, uncured_cost=1000.0)
     assert [{"a", "b"}] == [set(batch) for batch in plan_jobs(situation, np.array([0.1, 0.1, 0.8])).batches]
 
@@ -116,7 +116,7 @@ def test_useful_jobs__leaves_out_what_cannot_help():
 
 def test_touch_probabilities__a_pair_is_touched_by_either():
     hypotheses = Hypotheses(("a", "b"), ((0,), (0, 1)))
-    jobs = (Job("one", 1.0, 0.0, "standing", np.array([0.5, 0.5])),)
+    jobs = (PricedJob("one", 1.0, 0.0, "standing", np.array([0.5, 0.5])),)
     situation = Situation(hypotheses, ROOT_ONLY, jobs, uncured_cost=5.0)
     assert [[0.5, 0.75]] == pytest.approx(touch_probabilities(situation), abs=1e-12)
 

@@ -8,7 +8,7 @@ from support.models import draw_model, find_optimum
 from support.situations import one_job_per_cause
 from support.table_oracle import TableOracle
 
-from shiftlore.planning import Check, Outcomes, count_nodes, grow_tree
+from shiftlore.planning import Outcomes, PricedCheck, count_nodes, grow_tree
 
 
 def _walk(node):
@@ -25,7 +25,7 @@ def _three_causes():
         "scan": Outcomes(("code", "none"), np.array([[0.9, 0.05, 0.02], [0.1, 0.95, 0.98]])),
         "pan": Outcomes(("flakes", "fuzz", "clean"), np.array([[0.02, 0.1, 0.8], [0.3, 0.4, 0.15], [0.68, 0.5, 0.05]])),
     }
-    checks = (Check("scan", 15.0, 10.0, "standing"), Check("pan", 40.0, 25.0, "standing"))
+    checks = (PricedCheck("scan", 15.0, 10.0, "standing"), PricedCheck("pan", 40.0, 25.0, "standing"))
     return replace(situation, checks=checks), TableOracle(situation.hypotheses, belief, tables)
 
 

@@ -118,3 +118,24 @@ def test_yes_no_of__takes_yes_no_true_false(text, value):
 
 def test_yes_no_of__refuses_on_and_off():
     assert (None, [("a.yaml:1:6", "K014")]) == taken(yes_no_of, "off")
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "advice"),
+    [(1, 5, "from 1 to 5."), (1, None, "of 1 or more."), (None, 5, "of 5 or less."), (0.5, 2.5, "from 0.5 to 2.5.")],
+)
+def test_number_of__says_the_range_that_is_meant(low, high, advice):
+    problems = []
+    assert number_of(scalar("0" if low else "9"), problems, low, high) is None
+    assert [f"Write a number {advice}"] == [problem.write_instead for problem in problems]
+
+
+@pytest.mark.parametrize("reader", [text_of, number_of, whole_of, yes_no_of, id_of, lambda node, told: word_of(node, ["a"], told)])
+@pytest.mark.parametrize("text", ["[1, 2]", "{a: 1}"])
+def test_scalar_readers__refuse_lists_and_mappings(reader, text):
+    assert (None, [("a.yaml:1:6", "K013")]) == taken(reader, text)
+
+
+def test_bare_meaning__a_number_too_long_to_show_is_not_worked_out():
+    assert "the number it spells" == bare_meaning("1" + "0" * 5000)
+    assert "the number 1000" == bare_meaning("1000")

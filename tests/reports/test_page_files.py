@@ -1,6 +1,7 @@
 """Files of the owner's page."""
 
 import base64
+import os
 from pathlib import Path
 
 import pytest
@@ -105,3 +106,50 @@ def test_print_pdf__one_page_by_the_browser(monkeypatch: pytest.MonkeyPatch) -> 
     monkeypatch.setattr(page_files.util, "find_spec", lambda name: None)
     content = print_pdf(page())
     assert content.startswith(b"%PDF-") and 1 == count_pages(content)
+
+
+class Press:
+    """A library that prints; it keeps what it was allowed to fetch and what it was given."""
+
+    def __init__(self) -> None:
+        self.urls, self.allowed, self.given = self, (), ""
+
+    def URLFetcher(self, allowed_protocols: tuple[str, ...]) -> "Press":
+        self.allowed = allowed_protocols
+        return self
+
+    def HTML(self, string: str, url_fetcher: "Press") -> "Press":
+        self.given = string
+        return url_fetcher
+
+    def write_pdf(self) -> bytes:
+        return b"%PDF"
+
+
+def test_print_pdf__the_library_may_fetch_only_what_the_page_holds(monkeypatch: pytest.MonkeyPatch) -> None:
+    press = Press()
+    monkeypatch.setattr(page_files, "_find_library", lambda: press)
+    assert b"%PDF" == print_pdf("<p>a page</p>")
+    assert (("data",), "<p>a page</p>") == (press.allowed, press.given)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a shell script")
+def test_print_pdf__a_browser_whose_sandbox_cannot_start_is_asked_once_more(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    browser = tmp_path / "browser"
+    browser.write_text(
+        '#!/bin/sh\ncase "$*" in *--no-sandbox*) ;; *) exit 1;; esac\n'
+        'for part; do case "$part" in --print-to-pdf=*) printf "%%PDF" > "${part#*=}";; esac; done\n'
+    )
+    browser.chmod(0o755)
+    monkeypatch.setattr(page_files, "_find_library", lambda: None)
+    monkeypatch.setattr(page_files, "find_browser", lambda: str(browser))
+    assert b"%PDF" == print_pdf("<p>a page</p>")
+
+
+def test_print_pdf__a_browser_that_cannot_be_run_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(page_files, "_find_library", lambda: None)
+    monkeypatch.setattr(page_files, "find_browser", lambda: str(tmp_path / "gone"))
+    with pytest.raises(UsageProblem, match=r"FileNotFoundError.*\.html"):
+        print_pdf("<p>a page</p>")

@@ -66,6 +66,51 @@ def test_read_sheet__says_where(old: str, new: str, expected: list[tuple[int, in
     assert expected == _places(SMALL.replace(old, new))
 
 
+GEARS = SMALL[SMALL.index("gears:") :]
+LAST, OUTPUT = "on: [c1]}\n", "output: main.carrier"
+
+
+@mark.parametrize(
+    ("old", "new", "expected"),
+    [
+        ("id: small", "id: Small-", [(1, 5, "U015")]),
+        ("sets:\n  main: {kind: simple, teeth: {sun: 30, ring: 72}}", "sets: [main]", [(3, 7, "U013")]),
+        (OUTPUT, f"{OUTPUT}\njoined: [main.sun]", [(7, 10, "U107")]),
+        (OUTPUT, f"{OUTPUT}\nfluid: {{check_temp_c: [60, 40]}}", [(7, 23, "U106")]),
+        (OUTPUT, f"{OUTPUT}\ntags: [Rwd]", [(7, 8, "U015")]),
+        (OUTPUT, f"{OUTPUT}\nshafts: [input]", [(7, 9, "U122")]),
+        ("holds: main.ring", "holds: main.ring, between: [case, main.ring]", [(8, 3, "U108")]),
+        ("holds: main.ring", "holds: main.ring, fed_in: [2]", [(8, 3, "U115")]),
+        ("holds: main.ring", "holds: case", [(4, 3, "U117"), (8, 3, "U124")]),
+        (", holds: main.ring", "", [(4, 3, "U117"), (8, 3, "U125")]),
+        ("type: clutch, between", "type: one_way_clutch, lets: forward, between", [(9, 62, "U111")]),
+        (GEARS, "gears: [1, 2]\n", [(10, 8, "U013")]),
+        (GEARS, "", [(1, 1, "U120")]),
+        ("ratio: 3.4", "ratio: 0", [(11, 14, "U016")]),
+        ("on: [b1]", "on: {b1: 1.5}", [(11, 28, "U016")]),
+        ("on: [b1]", "on: [[b1]]", [(11, 24, "U013")]),
+        ("  2: {", "  Low: {ratio: 4, on: [b1]}\n  low: {", [(12, 3, "U112"), (13, 3, "U112")]),
+        ("  2: {", "  N: {ratio: 1}\n  2: {", [(12, 3, "U127")]),
+        ("  2: {ratio: 1, on: [c1]}", "  2: {ratio: 1}", [(12, 3, "U126")]),
+        (LAST, f"{LAST}ranges:\n  L: {{on: [b1]}}\n", [(14, 6, "U011")]),
+        (LAST, f"{LAST}access: [pan_off]\n", [(13, 9, "U013")]),
+        (LAST, f"{LAST}solenoids:\n- {{id: sa, type: on_off}}\n", [(14, 3, "U129")]),
+        (LAST, f"{LAST}other_patterns:\n- {{on: [sa], gives: 1}}\n", [(14, 3, "U121")]),
+    ],
+)
+def test_read_sheet__says_where_a_line_of_the_chart_or_train_is_wrong(
+    old: str, new: str, expected: list[tuple[int, int, str]]
+) -> None:
+    assert old in SMALL
+    assert expected == _places(SMALL.replace(old, new))
+
+
+def test_read_sheet__an_empty_file_is_no_sheet() -> None:
+    sheet, problems = read_sheet("", "small.yaml")
+    assert sheet is None
+    assert ["U001"] == [problem.code for problem in problems]
+
+
 def test_read_sheet__nearest_name_is_offered() -> None:
     _, problems = read_sheet(SMALL.replace("on: [c1]", "on: [c11]"), "small.yaml")
     assert [problem.write_instead for problem in problems] == ["Nearest: c1."]

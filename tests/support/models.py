@@ -12,11 +12,11 @@ import numpy as np
 from shiftlore.planning import (
     AccessNode,
     AccessTree,
-    Check,
     Hypotheses,
-    Job,
     LookAhead,
     Outcomes,
+    PricedCheck,
+    PricedJob,
     Situation,
     choose_step,
 )
@@ -33,11 +33,11 @@ def draw_model(rng, causes=6, jobs=4, checks=4, pairs=0):
     members = [(i,) for i in range(n)] + [pair for pair in combinations(range(n), 2)][:pairs]
     hypotheses = Hypotheses(tuple(f"cause{i}" for i in range(n)), tuple(members))
     level = lambda: nodes[rng.integers(len(nodes))].id  # noqa: E731
-    made = [Job(f"job{j}", rng.uniform(10, 300), 30.0, level(), _draw_cures(rng, n)) for j in range(m)]
+    made = [PricedJob(f"job{j}", rng.uniform(10, 300), 30.0, level(), _draw_cures(rng, n)) for j in range(m)]
     if rng.random() < 0.7:
         cures = np.where(rng.random(n) < 0.8, 0.97, 0.0)
-        made.append(Job("exchange", rng.uniform(400, 1200), 400.0, level(), cures, gives_up=True))
-    looks = [Check(f"check{c}", rng.uniform(0, 60), 10.0, level(), bool(rng.random() < 0.2)) for c in range(q)]
+        made.append(PricedJob("exchange", rng.uniform(400, 1200), 400.0, level(), cures, gives_up=True))
+    looks = [PricedCheck(f"check{c}", rng.uniform(0, 60), 10.0, level(), bool(rng.random() < 0.2)) for c in range(q)]
     looks = [replace(look, access="standing") if look.needs_closed else look for look in looks]
     situation = Situation(
         hypotheses, tree, tuple(made), tuple(looks), test_cost=rng.uniform(0, 30), comeback_cost=rng.uniform(0, 60),

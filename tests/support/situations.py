@@ -4,7 +4,7 @@ from itertools import combinations, permutations
 
 import numpy as np
 
-from shiftlore.planning import AccessNode, AccessTree, Hypotheses, Job, Situation, order_by_access
+from shiftlore.planning import AccessNode, AccessTree, Hypotheses, PricedJob, Situation, order_by_access
 
 ROOT_ONLY = AccessTree((AccessNode("standing"),))
 
@@ -39,7 +39,7 @@ def order_plainly(p, costs):
 def one_job_per_cause(jobs, tree=ROOT_ONLY, **charges):
     """Situation and belief from (name, p, cost, level) rows: one sure job per cause, one cause at work."""
     names = [row[0] for row in jobs]
-    made = tuple(Job(name, cost, 0.0, level, np.eye(len(jobs))[i]) for i, (name, _, cost, level) in enumerate(jobs))
+    made = tuple(PricedJob(name, cost, 0.0, level, np.eye(len(jobs))[i]) for i, (name, _, cost, level) in enumerate(jobs))
     charges = {"uncured_cost": DEAR, **charges}
     situation = Situation(single_causes(names), tree, made, **charges)
     return situation, np.array([row[1] for row in jobs])

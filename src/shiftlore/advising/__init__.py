@@ -1,13 +1,13 @@
 """From a case to advice: the next steps and the owner's options, with prices and reasons."""
 
-from shiftlore.advising.options import (
+from shiftlore.advising.offering import (
     CHECK_FIRST,
     NOTHING,
     BudgetAdvice,
     Complaint,
-    FollowUp,
     IfNotCured,
     LikelyArea,
+    NeededFollowUp,
     Option,
     Options,
     offer_options,
@@ -31,10 +31,10 @@ __all__ = [
     "CostLine",
     "CostLines",
     "Cured",
-    "FollowUp",
     "IfNotCured",
     "JobReason",
     "LikelyArea",
+    "NeededFollowUp",
     "NextStep",
     "NextSteps",
     "NotChecked",

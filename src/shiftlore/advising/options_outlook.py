@@ -13,7 +13,7 @@ from shiftlore.advising.situations import CaseSituation, prepare_situation
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
-    Choice,
+    Decision,
     LookAhead,
     Outcomes,
     Situation,
@@ -74,7 +74,7 @@ class OwnersView:
     """A case prepared: the planner's situation and choice, the pricer, the cures."""
 
     prepared: CaseSituation
-    choice: Choice
+    choice: Decision
     pricer: Pricer
     cures: Cures
 

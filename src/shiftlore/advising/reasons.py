@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.planning import Bench, Choice, Outcomes, Situation, start_bench
+from shiftlore.planning import Bench, Decision, Outcomes, Situation, start_bench
 
 TOLD_SHIFTS = 3
 """Causes named per answer; more than three nobody reads."""
@@ -79,7 +79,7 @@ class JobReason:
     best_check_saving: float | None
 
 
-def explain_check(choice: Choice, belief: np.ndarray, check: str, outcomes: Outcomes) -> CheckReason:
+def explain_check(choice: Decision, belief: np.ndarray, check: str, outcomes: Outcomes) -> CheckReason:
     """Say what each answer of a check (or bundle, with its joint outcomes) would change.
 
     Args:
@@ -118,7 +118,7 @@ def explain_check(choice: Choice, belief: np.ndarray, check: str, outcomes: Outc
     return CheckReason(tuple(reasons), p_changes, float(now.min() - prices.min(axis=1).sum()))
 
 
-def explain_job(choice: Choice, belief: np.ndarray, jobs: tuple[str, ...]) -> JobReason:
+def explain_job(choice: Decision, belief: np.ndarray, jobs: tuple[str, ...]) -> JobReason:
     """Say what jobs aim at, how sure they are, and what would be believed if they fail.
 
     Args:
@@ -141,7 +141,14 @@ def explain_job(choice: Choice, belief: np.ndarray, jobs: tuple[str, ...]) -> Jo
 
 
 def _explain_outcome(
-    choice: Choice, belief: np.ndarray, label: str, weights: np.ndarray, *, plan_now: int, plan: int, prices: np.ndarray
+    choice: Decision,
+    belief: np.ndarray,
+    label: str,
+    weights: np.ndarray,
+    *,
+    plan_now: int,
+    plan: int,
+    prices: np.ndarray,
 ) -> OutcomeReason:
     situation, p = choice.outlook.situation, float(weights.sum())
     before, after = _jobs(choice, plan_now), _jobs(choice, plan)
@@ -165,11 +172,11 @@ def _shifts(situation: Situation, belief: np.ndarray, weights: np.ndarray, by_af
     return tuple(Shift(situation.hypotheses.causes[i], float(before[i]), float(after[i])) for i in ranked)
 
 
-def _jobs(choice: Choice, plan: int) -> tuple[str, ...]:
+def _jobs(choice: Decision, plan: int) -> tuple[str, ...]:
     situation = choice.outlook.situation
     return tuple(situation.jobs[job].id for batch in choice.outlook.book.plans[plan] for job in batch)
 
 
-def _first(choice: Choice, plan: int) -> tuple[str, ...]:
+def _first(choice: Decision, plan: int) -> tuple[str, ...]:
     batches = choice.outlook.book.plans[plan]
     return tuple(choice.outlook.situation.jobs[job].id for job in sorted(batches[0])) if batches else ()

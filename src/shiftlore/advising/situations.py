@@ -9,10 +9,8 @@ from shiftlore.advising.engine_oracle import EngineOracle
 from shiftlore.advising.pricing import PriceSpan, price_job, price_labour, price_needs
 from shiftlore.basics import UsageProblem
 from shiftlore.compiling import CompiledCase
-from shiftlore.knowledge import Check as CheckRecord
-from shiftlore.knowledge import Job as JobRecord
-from shiftlore.knowledge import Knowledge, Shop
-from shiftlore.planning import AccessNode, AccessTree, Check, Job, Situation, Weighing, weigh_faults
+from shiftlore.knowledge import Check, Job, Knowledge, Shop
+from shiftlore.planning import AccessNode, AccessTree, PricedCheck, PricedJob, Situation, Weighing, weigh_faults
 from shiftlore.sheets import UnitSheet
 
 COMEBACK_SHARE = 0.5
@@ -42,8 +40,8 @@ class CaseSituation:
     shop: Shop
     situation: Situation
     oracle: EngineOracle
-    checks: Mapping[str, CheckRecord]
-    jobs: Mapping[str, JobRecord]
+    checks: Mapping[str, Check]
+    jobs: Mapping[str, Job]
     parts: Mapping[str, PriceSpan]
 
 
@@ -80,7 +78,7 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
     return found
 
 
-def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, JobRecord]:
+def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:
     """Jobs that the shop can do and that were not done."""
     return {
         key: record
@@ -120,8 +118,8 @@ def price_acts(
     compiled: CompiledCase,
     shop: Shop,
     weighing: Weighing,
-    checks: Mapping[str, CheckRecord],
-    jobs: Mapping[str, JobRecord],
+    checks: Mapping[str, Check],
+    jobs: Mapping[str, Job],
 ) -> tuple[Situation, dict[str, PriceSpan]]:
     """Price every act, the levels between them, and how a vehicle may end."""
     knowledge, case = compiled.knowledge, compiled.case
@@ -134,12 +132,14 @@ def price_acts(
         parts[key] = price_needs(knowledge, check.consumables)
         cost = price_labour(shop, check.minutes) + parts[key].typical
         is_drive = check.access == tree.nodes[0].id and _is_road_test(compiled, key)
-        made_checks.append(Check(key, cost, check.minutes, check.access, is_drive))
+        made_checks.append(PricedCheck(key, cost, check.minutes, check.access, is_drive))
     cures = weighing.cure(cures_of(compiled, list(jobs)))
     for row, (key, job) in enumerate(jobs.items()):
         cost, minutes, parts[key] = price_job(knowledge, shop, job)
         made_jobs.append(
-            Job(id=key, cost=cost, minutes=minutes, access=job.access, cures=cures[row], gives_up=job.kind == GIVES_UP)
+            PricedJob(
+                id=key, cost=cost, minutes=minutes, access=job.access, cures=cures[row], gives_up=job.kind == GIVES_UP
+            )
         )
     situation = Situation(
         weighing.hypotheses,
@@ -171,7 +171,7 @@ def _is_road_test(compiled: CompiledCase, check: str) -> bool:
     return any(records[finding].got_by == ROAD for finding in compiled.expansion.reveals[check])
 
 
-def _price_uncured(shop: Shop, tree: AccessTree, jobs: Sequence[Job]) -> float:
+def _price_uncured(shop: Shop, tree: AccessTree, jobs: Sequence[PricedJob]) -> float:
     """Cost of a vehicle that leaves with its problem: more than the dearest way out offered here."""
     ways_out = [job.cost + float(tree.round_trip(tree.path_mask(job.access))) for job in jobs if job.gives_up]
     dearest = max(ways_out) * UNCURED_OVER_EXCHANGE if ways_out else UNCURED_WITHOUT_EXCHANGE

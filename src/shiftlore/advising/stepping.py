@@ -10,7 +10,7 @@ from shiftlore.advising.situations import CaseSituation, prepare_situation
 from shiftlore.advising.telling import name_job, name_jobs, tell_check, tell_job, tell_stop
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
-from shiftlore.planning import Choice, LookAhead, Outcomes, Step, TreeNode, choose_step, grow_tree, join_outcomes
+from shiftlore.planning import Decision, LookAhead, Outcomes, Step, TreeNode, choose_step, grow_tree, join_outcomes
 
 MOST_STEPS = 12
 """Steps listed; the twelfth is chosen by nobody."""
@@ -185,14 +185,14 @@ def _once_each(steps: Sequence[Step]) -> list[Step]:
     return found
 
 
-def describe_step(prepared: CaseSituation, choice: Choice, step: Step) -> NextStep:
+def describe_step(prepared: CaseSituation, choice: Decision, step: Step) -> NextStep:
     """Put names, prices, cautions and reasons to a chosen step."""
     if step.kind == "job":
         return _describe_jobs(prepared, choice, step)
     return _describe_checks(prepared, choice, step)
 
 
-def _describe_checks(prepared: CaseSituation, choice: Choice, step: Step) -> NextStep:
+def _describe_checks(prepared: CaseSituation, choice: Decision, step: Step) -> NextStep:
     records = [prepared.checks[check] for check in step.ids]
     outcomes = join_outcomes([prepared.oracle.outcomes(check) for check in step.ids])
     reason = explain_check(choice, prepared.oracle.belief, step.ids[-1], outcomes)
@@ -215,7 +215,7 @@ def _describe_checks(prepared: CaseSituation, choice: Choice, step: Step) -> Nex
     )
 
 
-def _describe_jobs(prepared: CaseSituation, choice: Choice, step: Step) -> NextStep:
+def _describe_jobs(prepared: CaseSituation, choice: Decision, step: Step) -> NextStep:
     compiled, situation = prepared.compiled, prepared.situation
     records = [prepared.jobs[job] for job in step.ids]
     reason = explain_job(choice, prepared.oracle.belief, step.ids)

@@ -109,7 +109,7 @@ def _write_network(unit: str, knowledge_path: Path | None, path: Path, about: tu
             "folder, and give its id and --knowledge FOLDER."
         )
     from shiftlore.compiling import render_bif
-    from shiftlore.reports.sheet_files import save_whole
+    from shiftlore.reports.page_files import save_whole
 
     text = render_bif(shiftlore.to_pgmpy(shiftlore.load(knowledge_path), unit), about)
     save_whole(path, text.encode("utf-8"))

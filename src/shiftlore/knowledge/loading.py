@@ -4,7 +4,7 @@ from pathlib import Path
 
 from shiftlore.basics.errors import KnowledgeError
 from shiftlore.basics.problems import Problem
-from shiftlore.knowledge.caching import load_cached, save_cached
+from shiftlore.knowledge.cache import load_cached, save_cached
 from shiftlore.knowledge.folders import KnowledgeFile, collect_files, find_knowledge
 from shiftlore.knowledge.records import Knowledge
 

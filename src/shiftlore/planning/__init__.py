@@ -3,8 +3,8 @@
 from shiftlore.planning.access import AccessNode, AccessTree
 from shiftlore.planning.batches import PlanValue, evaluate_plan, plan_exactly
 from shiftlore.planning.beliefs import Hypotheses
-from shiftlore.planning.choosing import NO_GAIN, Choice, LookAhead, Step, StepCost, Stop, choose_step, start_bench
-from shiftlore.planning.costs import Check, Job, Situation
+from shiftlore.planning.choosing import NO_GAIN, Decision, LookAhead, Step, StepCost, Stop, choose_step, start_bench
+from shiftlore.planning.costs import PricedCheck, PricedJob, Situation
 from shiftlore.planning.oracles import Oracle, Outcomes, join_outcomes
 from shiftlore.planning.ordering import bound_inside, bound_known_fault, order_by_access, order_with_updates
 from shiftlore.planning.outlook import Bench, Outlook
@@ -29,11 +29,9 @@ __all__ = [
     "AccessTree",
     "Bench",
     "Branch",
-    "Check",
-    "Choice",
+    "Decision",
     "FindingTable",
     "Hypotheses",
-    "Job",
     "JobPlan",
     "Layout",
     "LookAhead",
@@ -42,6 +40,8 @@ __all__ = [
     "Outlook",
     "PlanBook",
     "PlanValue",
+    "PricedCheck",
+    "PricedJob",
     "Situation",
     "Step",
     "StepCost",

@@ -115,7 +115,7 @@ class Stop:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Choice:
+class Decision:
     """What to do next, best first, with the plan of jobs and bounds.
 
     Args:
@@ -137,7 +137,7 @@ class Choice:
     outlook: Outlook
 
 
-def choose_step(situation: Situation, oracle: Oracle, look: LookAhead | None = None) -> Choice:
+def choose_step(situation: Situation, oracle: Oracle, look: LookAhead | None = None) -> Decision:
     """Price every check, bundle and batch of jobs, and put the cheapest way on first.
 
     Args:
@@ -156,7 +156,7 @@ def choose_step(situation: Situation, oracle: Oracle, look: LookAhead | None = N
     steps = [*pricing.check_steps(), *pricing.bundle_steps(), *pricing.job_steps()]
     steps.sort(key=lambda step: (step.expected_total, step.kind == "job"))
     best = min([pricing.now, *(step.expected_total for step in steps)])
-    return Choice(
+    return Decision(
         steps=tuple(steps),
         expected_total_now=pricing.now,
         plan=plan,

@@ -19,7 +19,7 @@ from shiftlore.planning.beliefs import Hypotheses
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Job:
+class PricedJob:
     """A correction as the planner sees it.
 
     Args:
@@ -39,7 +39,7 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True)
-class Check:
+class PricedCheck:
     """An act that only informs.
 
     Args:
@@ -69,8 +69,8 @@ class Situation:
 
     hypotheses: Hypotheses
     access: AccessTree
-    jobs: tuple[Job, ...]
-    checks: tuple[Check, ...] = ()
+    jobs: tuple[PricedJob, ...]
+    checks: tuple[PricedCheck, ...] = ()
     opened: int = 0
     test_cost: float = 0.0
     test_minutes: float = 0.0

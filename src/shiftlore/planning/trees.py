@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shiftlore.planning.choosing import Choice, LookAhead, Step, choose_step
+from shiftlore.planning.choosing import Decision, LookAhead, Step, choose_step
 from shiftlore.planning.costs import Situation
 from shiftlore.planning.oracles import Oracle, Outcomes
 
@@ -65,7 +65,7 @@ def grow_tree(
     p_fold: float = 0.02,
     look: LookAhead | None = None,
     *,
-    first: Choice | None = None,
+    first: Decision | None = None,
 ) -> TreeNode:
     """Grow the tree of what to do after every answer, small enough to hang on a wall.
 
@@ -91,7 +91,7 @@ class _Grower:
     look: LookAhead
 
     def grow(
-        self, situation: Situation, oracle: Oracle, depth: int, p_reach: float, chosen: Choice | None = None
+        self, situation: Situation, oracle: Oracle, depth: int, p_reach: float, chosen: Decision | None = None
     ) -> TreeNode:
         """Grow the place that is reached with `p_reach`, at most `depth` steps on."""
         choice = chosen or choose_step(situation, oracle, self.look)
@@ -105,7 +105,7 @@ class _Grower:
             return self._grow_job(situation, oracle, choice, depth, p_reach)
         return self._grow_check(situation, oracle, step, depth, p_reach)
 
-    def _grow_job(self, situation: Situation, oracle: Oracle, choice: Choice, depth: int, p_reach: float) -> TreeNode:
+    def _grow_job(self, situation: Situation, oracle: Oracle, choice: Decision, depth: int, p_reach: float) -> TreeNode:
         step = choice.steps[0]
         batch = tuple(situation.job_index(job) for job in step.ids)
         p_left = 1.0 - step.p_cured
@@ -171,7 +171,7 @@ def _only_jobs_left(situation: Situation, step: Step) -> bool:
     return gives_up or not situation.checks or step.p_cured > 1.0 - SURELY_NOT
 
 
-def _leaf(kind: str, choice: Choice, p_reach: float) -> TreeNode:
+def _leaf(kind: str, choice: Decision, p_reach: float) -> TreeNode:
     plan = choice.plan
     return TreeNode(
         kind=kind,

@@ -41,7 +41,7 @@ P_AREA_SHOWN = 0.02
 
 
 @dataclass(frozen=True, slots=True)
-class FollowUp:
+class NeededFollowUp:
     """What must follow, and who can do it: `shop` or `equipped_shop`."""
 
     id: str
@@ -114,7 +114,7 @@ class Option:
     on_frontier: bool = True
     within_budget: bool
     days: float = 0.0
-    follow_ups: tuple[FollowUp, ...] = ()
+    follow_ups: tuple[NeededFollowUp, ...] = ()
     not_covered: str
     if_not_cured: IfNotCured | None = None
     if_nothing_done: str
@@ -357,11 +357,11 @@ def _if_not_cured(view: OwnersView, candidate: Candidate) -> IfNotCured | None:
     )
 
 
-def _list_follow_ups(view: OwnersView, jobs: Sequence[str]) -> tuple[FollowUp, ...]:
+def _list_follow_ups(view: OwnersView, jobs: Sequence[str]) -> tuple[NeededFollowUp, ...]:
     known: Mapping = view.compiled.knowledge.follow_ups
     names = _unique(name for job in jobs for name in view.compiled.expansion.jobs[job].follow_ups)
     return tuple(
-        FollowUp(name, known[name].label, known[name].says, known[name].who) for name in names if name in known
+        NeededFollowUp(name, known[name].label, known[name].says, known[name].who) for name in names if name in known
     )
 
 
