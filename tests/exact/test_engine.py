@@ -277,7 +277,7 @@ def test_stand__the_states_that_matter_are_worked_out_exactly(seed: int) -> None
 @pytest.mark.parametrize("seed", range(6))
 def test_predict__and_retract_where_states_were_worked_out_finely(seed: int) -> None:
     tables, evidence = hard_drawn(seed)
-    kept, answered = list(evidence)[0], {key: 1 for key in list(evidence)[1:]}
+    kept, answered = next(iter(evidence)), {key: 1 for key in list(evidence)[1:]}
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("shiftlore.exact.engine.COARSE_WORK", 4)
         engine = HubEngine(tables, 4 * tables.n_root, MUCH)
@@ -293,7 +293,7 @@ def test_predict__and_retract_where_states_were_worked_out_finely(seed: int) -> 
 @pytest.mark.parametrize("seed", range(6))
 def test_predict__bounded_answers_still_give_probabilities(seed: int) -> None:
     tables, evidence = hard_drawn(seed)
-    kept, answered = list(evidence)[0], {key: 1 for key in list(evidence)[1:]}
+    kept, answered = next(iter(evidence)), {key: 1 for key in list(evidence)[1:]}
     engine = HubEngine(tables, 4 * tables.n_root, 0)
     table = engine.predict(answered, [kept])[kept]
     assert not engine.stand(answered).exact

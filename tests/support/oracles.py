@@ -5,15 +5,17 @@ import math
 import numpy as np
 import pyagrum
 
-from shiftlore.compiling.assembling import ROOT
+from shiftlore.compiling import CompiledCase
+from shiftlore.compiling.assembling import assemble_network, observe
 from shiftlore.compiling.exporting import prune_network
+from shiftlore.compiling.gates import ROOT
 from shiftlore.network import Network, divorce
 
 
 def write_pyagrum(network: Network, evidence: dict[str, int], prune: bool = True) -> pyagrum.BayesNet:
     """Write what bears on the answers, split into small tables, as pyAgrum's network."""
     pruned = prune_network(network, [*evidence, ROOT]) if prune else network
-    split = divorce(pruned).network
+    split = divorce(pruned)
     model = pyagrum.BayesNet()
     for name, variable in split.variables.items():
         model.add(pyagrum.LabelizedVariable(name, name, [f"s{i}" for i in range(variable.n_states)]))
@@ -35,6 +37,12 @@ def prepare_pyagrum(network: Network, evidence: dict[str, int]) -> pyagrum.LazyP
     engine.setEvidence(evidence)
     engine.setTargets({ROOT})
     return engine
+
+
+def prepare_case(compiled: CompiledCase) -> pyagrum.LazyPropagation:
+    """Give a lazy propagation over a case's own answers, doubted ones as signs of their own."""
+    network = assemble_network(compiled.engine.tables, compiled.expansion, compiled.evidence)
+    return prepare_pyagrum(network, observe(compiled.evidence))
 
 
 def largest_clique(engine: pyagrum.LazyPropagation) -> int:

@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
-from support.enumeration import MAX_ENUMERATED, enumerate_joint, enumerate_posteriors
 
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.network import Network, NoisyLink, NoisyMax, Table, Variable, expand_gate
+from support.enumeration import MAX_ENUMERATED, enumerate_joint, enumerate_posteriors
 
 
 def yes_no_gate(leak: float, links: dict[str, float]) -> NoisyMax:

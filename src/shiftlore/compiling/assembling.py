@@ -73,8 +73,8 @@ def _write_doubt(
     thinned = [(name, two(1 - seen * (1 - row[j]))) for name, row in parents]
     signs: list[tuple[str, FloatArray, Parents]] = [(key + NOT_ABOVE, two(1 - seen * (1 - cum_root[j])), thinned)]
     if j:
-        reached = [(name, two(row[j - 1] / row[j])) for name, row in parents]
-        signs.append((key + REACHED, two((1 - answer.imagined) * cum_root[j - 1] / cum_root[j]), reached))
+        reached = [(name, two(_over(row[j - 1], row[j]))) for name, row in parents]
+        signs.append((key + REACHED, two((1 - answer.imagined) * _over(cum_root[j - 1], cum_root[j])), reached))
     return signs
 
 
@@ -84,11 +84,16 @@ def _write_gate(key: str, cum_root: FloatArray, parents: Parents, mark: object) 
     relative = np.minimum(np.divide(cum_root, leak, out=np.ones_like(cum_root), where=leak > 0), 1.0)
     links = []
     if np.any(relative[:-1] < 1):
-        links.append(NoisyLink(ROOT, _take_apart(relative).T))
-    links += [NoisyLink(name, np.array([np.eye(len(row))[0], _take_apart(row)])) for name, row in parents]
-    return NoisyMax(key, _take_apart(leak[:, 0]), tuple(links), mark=mark)
+        links.append(NoisyLink(ROOT, _part(relative.T)))
+    links += [NoisyLink(name, _part(np.array([np.ones_like(row), row]))) for name, row in parents]
+    return NoisyMax(key, _part(leak[:, 0]), tuple(links), mark=mark)
 
 
-def _take_apart(cumulated: FloatArray) -> FloatArray:
-    """Turn cumulated probabilities into single ones, along the first axis."""
-    return np.maximum(np.diff(cumulated, axis=0, prepend=0.0), 0.0)
+def _over(below: FloatArray, top: FloatArray) -> FloatArray:
+    """Divide; 1 where the top is 0: whatever is surely above the grade never falls short of it."""
+    return np.divide(below, top, out=np.ones_like(below), where=top > 0)
+
+
+def _part(cumulated: FloatArray) -> FloatArray:
+    """Turn cumulated rows into pmfs; where two grades are equal but for rounding nothing is left between them."""
+    return np.maximum(np.diff(cumulated, axis=-1, prepend=0.0), 0.0)

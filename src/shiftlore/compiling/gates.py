@@ -148,6 +148,7 @@ def _assemble(
     for i, node in enumerate(arrays.nodes[n_hidden:], n_hidden):
         own, size = slice(first[i], first[i + 1]), len(node.grades)
         parents = tuple(below.parent[own].tolist())
+        table[i, size - 1], cum_states[own, size - 1] = 1.0, 1.0
         gates[node.id] = GateTable(node.id, size, table[i, :size], parents, cum_states[own, :size])
     hidden = tuple(node.id for node in arrays.nodes[:n_hidden])
     return HubTables(ROOT, names, prior, hidden, 1 - table[:n_hidden, 0], gates)

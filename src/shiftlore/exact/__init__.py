@@ -3,7 +3,16 @@
 from shiftlore.exact.answers import Doubted, Evidence
 from shiftlore.exact.engine import HubEngine, Standing, normalise
 from shiftlore.exact.joining import JoinBounds, bound_joins
-from shiftlore.exact.tables import FloatArray, GateTable, HubTables, cumulate_rows, cut_columns, join_columns, lay_beside, take_sets
+from shiftlore.exact.tables import (
+    FloatArray,
+    GateTable,
+    HubTables,
+    cumulate_rows,
+    cut_columns,
+    join_columns,
+    lay_beside,
+    take_sets,
+)
 
 __all__ = [
     "Doubted",
