@@ -11,6 +11,7 @@ from typing import Any
 
 from shiftlore.basics.errors import UnknownId
 from shiftlore.basics.problems import Mark, nearest
+from shiftlore.knowledge.language import Language
 from shiftlore.sheets import UnitSheet
 
 NOWHERE = Mark()
@@ -175,6 +176,7 @@ class Finding:
         general_of: the particular findings that this one asks after in general (any shift, beside which shifts).
         rest_of: the template whose codes this one answers where the unit has no such instance; or None.
         none_by: the kind of scan that found no code, in words, where that is what this finding says; or None.
+        speaks_of: ``when`` it happens, or ``one_code`` of many; "" where of what happens.
     """
 
     id: str
@@ -197,6 +199,7 @@ class Finding:
     general_of: tuple[str, ...] = ()
     rest_of: str | None = None
     none_by: str | None = None
+    speaks_of: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,6 +221,7 @@ class Background:
     mark: Mark = NOWHERE
     opening: int | None = None
     replaced: bool = False
+    recent: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -448,6 +452,7 @@ class Knowledge:
     prices: Mapping[str, Price] = field(default_factory=dict)
     codes: Mapping[str, Code] = field(default_factory=dict)
     sheets: Mapping[str, UnitSheet] = field(default_factory=dict)
+    languages: Mapping[str, Language] = field(default_factory=dict)
     textbook: Mapping[str, TextbookCase] = field(default_factory=dict)
     shop: Shop | None = None
     retired: Mapping[str, str | None] = field(default_factory=dict)

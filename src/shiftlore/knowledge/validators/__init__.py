@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from shiftlore.basics.problems import Problem
+from shiftlore.knowledge.language_files import validate_names
 from shiftlore.knowledge.records import Knowledge
 from shiftlore.knowledge.validators.coverage import (
     validate_idle_checks,
@@ -62,6 +63,7 @@ VALIDATORS: tuple[Callable[[Knowledge], list[Problem]], ...] = (
     validate_idle_checks,
     validate_uncured_causes,
     validate_near_misses,
+    validate_names,
 )
 
 __all__ = ["VALIDATORS"]
