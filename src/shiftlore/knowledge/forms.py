@@ -145,7 +145,7 @@ FINDING = Form(
         _RAISED_BY,
         Key("stands_for", "stands_for", ()),
         Key("complaint", "yes_no", False),
-        Key("speaks_of", "word", "", words=SPEAKS_OF),
+        Key("speaks_of", "word", None, words=SPEAKS_OF),
         *SCOPE,
         _SOURCE,
         Key("early_look", "whole", None, low=1, high=_LAST_PLACE),

@@ -1,17 +1,9 @@
-"""Read one file of `language/`: word lists, endings, turns of speech and weights, each problem with its place.
-
-K129: what a language calls a finding or background is filed under an id that exists.
-
-Passes, and fails at the id:
-
-    names: {slips: [glitscht]}     # the finding slips exists
-    names: {slipz: [glitscht]}
-"""
+"""Read one file of `language/`: word lists, endings, turns of speech and weights, each problem with its place."""
 
 import re
+import warnings
 from collections.abc import Iterable
 
-from shiftlore.basics.problems import Problem
 from shiftlore.knowledge.intake import Intake
 from shiftlore.knowledge.language import (
     COUNTS,
@@ -25,8 +17,6 @@ from shiftlore.knowledge.language import (
     Speeds,
     Stemming,
 )
-from shiftlore.knowledge.records import Knowledge
-from shiftlore.knowledge.telling import place_of, tell_unknown
 from shiftlore.reading import Fields, Node, known_words, quoted, text_of
 
 _MOST_LETTERS = 20
@@ -69,24 +59,6 @@ def read_language(node: Node, intake: Intake) -> Language:
     fields.text("source")
     fields.finish()
     return language
-
-
-def validate_names(knowledge: Knowledge) -> list[Problem]:
-    """Find names of findings and backgrounds that do not exist."""
-    known = [*knowledge.findings, *knowledge.backgrounds]
-    return [
-        tell_unknown(
-            knowledge,
-            place_of(knowledge, "language", language.id, "names", name),
-            "K129",
-            "finding or background",
-            name,
-            known,
-        )
-        for language in knowledge.languages.values()
-        for name in language.names
-        if name not in knowledge.findings and name not in knowledge.backgrounds
-    ]
 
 
 def _lists(fields: Fields, key: str, known: Iterable[str]) -> dict[str, tuple[str, ...]]:
@@ -150,9 +122,11 @@ def _filled(node: Node, parts: dict[str, str], fields: Fields) -> str:
             fields.add(node.mark, "014", f"There is no part {quoted(name)}", known_words(name, parts))
     filled = _PART.sub(lambda found: parts.get(found[1], ""), text)
     try:
-        re.compile(filled)
-    except re.error as error:
-        what = f"{quoted(text)} is no regular expression: {error.msg}"
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", FutureWarning)
+            re.compile(filled)
+    except (re.error, FutureWarning) as error:
+        what = f"{quoted(text)} is no regular expression: {error}"
         fields.add(node.mark, "015", what, "Write one as the module re of Python takes it.")
         return ""
     return filled

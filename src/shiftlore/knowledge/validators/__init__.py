@@ -3,7 +3,6 @@
 from collections.abc import Callable
 
 from shiftlore.basics.problems import Problem
-from shiftlore.knowledge.language_files import validate_names
 from shiftlore.knowledge.records import Knowledge
 from shiftlore.knowledge.validators.coverage import (
     validate_idle_checks,
@@ -19,6 +18,7 @@ from shiftlore.knowledge.validators.ids import (
     validate_general_findings,
     validate_hazards,
     validate_job_ids,
+    validate_language_names,
     validate_look_alikes,
     validate_needed_prices,
     validate_stand_ins,
@@ -63,7 +63,7 @@ VALIDATORS: tuple[Callable[[Knowledge], list[Problem]], ...] = (
     validate_idle_checks,
     validate_uncured_causes,
     validate_near_misses,
-    validate_names,
+    validate_language_names,
 )
 
 __all__ = ["VALIDATORS"]
