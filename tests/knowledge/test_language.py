@@ -5,7 +5,7 @@ import dataclasses
 import pytest
 from support.trade import shipped
 
-from shiftlore.knowledge.codec import decode_knowledge, encode_knowledge
+from shiftlore.knowledge.cache import decode_knowledge, encode_knowledge
 from shiftlore.knowledge.language import COUNTS, FIRST_LANGUAGE, SHARES, STEM_LISTS, WRITTEN_LISTS, Language
 
 
