@@ -13,7 +13,7 @@ from shiftlore.reading import REQUIRED
 
 ALL = {**FORMS, "shop": SHOP}
 # Read from one key, filled besides by another.
-FILLED_BESIDES = {"backgrounds": {"grade_labels"}}
+FILLED_BESIDES = {"backgrounds": {"grade_labels", "recent"}}
 README = Path(__file__).parents[2] / "knowledge" / "README.md"
 
 
@@ -37,7 +37,7 @@ def test_forms__no_reader_is_without_a_key():
 
 def test_forms__there_is_one_for_each_kind_of_file_and_field_of_the_knowledge():
     kinds = {*FOLDERS, *(name.removesuffix(".yaml") for name in FILES)}
-    apart = {"units", "retired", "words"}
+    apart = {"units", "retired", "words", "language"}
     assert kinds - apart == set(ALL)
     filled = {field.name for field in fields(Knowledge) if field.default is not MISSING or field.init} - {"places"}
     assert set() == set(FORMS) - filled

@@ -176,12 +176,15 @@ def written_with(snippet, card):
     """Give the small folder with a snippet written into it.
 
     Records of a list take the place of the record with their id, or are added with the rest of the first of their kind;
-    all other keys stand in the cause worn_pump, or in its textbook card.
+    the names of a language stand in a file of its own; all other keys in the cause worn_pump, or in its textbook card.
     """
     alone = "textbook/worn_pump.yaml" if card else PUMP
     sound = {name: yaml.safe_load(text) for name, text in SMALL.items()}
     documents = copy.deepcopy(sound)
     for key, value in yaml.safe_load(snippet).items():
+        if key == "names":
+            documents["language/xx.yaml"] = {"id": "xx", "source": "judgement", key: value}
+            continue
         if not isinstance(value, list) or not isinstance(value[0], dict):
             documents[alone][key] = value
             continue
@@ -194,7 +197,7 @@ def written_with(snippet, card):
                 records.append({**records[0], **record})
             else:
                 like.update(record)
-    return {name: json.dumps(document) for name, document in documents.items() if document != sound[name]}
+    return {name: json.dumps(document) for name, document in documents.items() if document != sound.get(name)}
 
 
 @pytest.mark.parametrize("validate", validators.VALIDATORS, ids=lambda validate: validate.__name__)

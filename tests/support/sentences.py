@@ -4,7 +4,7 @@ All but the last ten were written before the search was tuned; those ten are sen
 wrongly. The words are our own and not taken from the findings' `words`.
 """
 
-SAID = [
+SAID: list[tuple[str, dict[str, str | None]]] = [
     ("check engine light came on and the O/D lamp is flashing", {"warning_lamp": "yes", "gear_lamp_flashes": "yes"}),
     ("started right after a fluid change at the quick lube", {"recent_service": "yes"}),
     (
@@ -107,4 +107,45 @@ SAID = [
     ("starts only in neutral", {"will_not_crank": "yes"}),
     ("shift from 4 to 5 is slow and soft", {"shift_slow_4_5": "yes"}),
     ("loses reverse when hot, comes back after it cools", {"no_reverse": "yes", "worse_hot": "yes"}),
+]
+
+
+# Held apart: written after the reader was frozen, never tuned on. How many are read is a measurement, not an aim.
+HELD_APART = [
+    ("when I pull away it shivers, gone above walking pace", {"shudder_pull_away": "yes"}),
+    ("nothing happens when I select reverse", {"no_reverse": "yes"}),
+    ("there is a puddle of red oil under the car every morning", {"leak_outside": "yes"}),
+    ("it kicks when it goes from third to fourth", {"shift_harsh_3_4": "yes"}),
+    ("revs climb between 2nd and 3rd before it grabs", {"shift_flares_2_3": "yes"}),
+    ("the oil on the stick is brown and stinks", {"fluid_smell_burnt": "yes"}),
+    ("it stays in third whatever I do", {"stuck_in_one_gear": "yes"}),
+    ("overdrive light blinks", {"gear_lamp_flashes": "yes"}),
+    ("speedo drops to zero now and then", {"speedometer_erratic": "yes"}),
+    ("only misbehaves once it has been driven for half an hour", {"worse_hot": "yes"}),
+    ("all good when cold", {"worse_cold": "no"}),
+    ("no warning lights at all", {"warning_lamp": "no"}),
+    ("engine cuts out as soon as I put it in drive", {"engine_stalls_in_gear": "yes"}),
+    ("rolls down the driveway even in park", {"park_does_not_hold": "yes"}),
+    ("kickdown is dead", {"no_kickdown": "yes"}),
+    ("shop found brass in the pan", {"pan_brass_flakes": "yes"}),
+    ("coolant looks milky and there is oil in it", {"coolant_tank_oily": "yes"}),
+    ("it takes ages to go into reverse", {"engage_delay_reverse": "long"}),
+    ("bangs hard when I select drive", {"engage_harsh_drive": "yes"}),
+    ("hums louder the faster I drive", {"noise_with_road_speed": "yes"}),
+    ("whines with the engine even standing still", {"noise_with_engine_speed": "yes"}),
+    ("does not slip, does not bang", {"slips": "no"}),
+    ("reverse is fine but forward slips", {"slips": "yes"}),
+    ("P0730 came back after clearing", {"ratio_code": "yes"}),
+    ("we tow a horse box most weekends", {"usage": "towing"}),
+    ("fluid has never been changed in 200,000 km", {"service_record": "never"}),
+    ("the box was overhauled two weeks ago", {"rebuilt": "just_now"}),
+    ("gear lever is stiff to move", {"lever_feel_wrong": "yes"}),
+    ("hangs in second too long before it changes up", {"shift_points_wrong": "late"}),
+    ("converter does not lock on the motorway", {"tcc_never_applies": "yes"}),
+    ("dipstick shows too little oil", {"fluid_level": "low"}),
+    ("burnt smell after climbing hills", {"fluid_smell_burnt": "yes"}),
+    ("sets off in third", {"starts_in_higher_gear": "yes"}),
+    ("wet weather makes it worse", {"after_wet": "yes"}),
+    ("suddenly no drive in any gear", {"loses_drive_suddenly": "yes"}),
+    ("cooler hoses are weeping", {"leak_cooler": "yes"}),
 ]

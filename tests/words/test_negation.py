@@ -1,12 +1,14 @@
 """How far a "no" reaches."""
 
 import pytest
+from support.english import split_words, weight
 
 from shiftlore.words.negation import (
     find_denial,
     follows_another_fine,
     guessed_from,
     is_beside,
+    is_fine,
     is_lifted,
     is_limited,
     is_past,
@@ -16,7 +18,7 @@ from shiftlore.words.negation import (
     speaks_of_how,
     wanted_from,
 )
-from shiftlore.words.tokens import FINE, Token, split_words
+from shiftlore.words.tokens import Token
 
 
 def place_of(words: list[Token], word: str) -> tuple[int, ...]:
@@ -35,7 +37,7 @@ def place_of(words: list[Token], word: str) -> tuple[int, ...]:
 )
 def test_find_denial__reaches_to_the_next_statement(said: str, word: str, denied: bool) -> None:
     words = split_words(said)
-    assert denied is (find_denial(place_of(words, word), words, False) is not None)
+    assert denied is (find_denial(place_of(words, word), words, False, weight("most_between")) is not None)
 
 
 def test_is_remote__another_statement_stands_between() -> None:
@@ -46,8 +48,8 @@ def test_is_remote__another_statement_stands_between() -> None:
 
 def test_is_beside__light_words_may_stand_between() -> None:
     words = split_words("wiring checked good")
-    assert is_beside(place_of(words, "wiring"), words, frozenset({FINE}))
-    assert not is_beside(place_of(words, "wiring"), words, frozenset({"slip"}))
+    assert is_beside(place_of(words, "wiring"), words, is_fine)
+    assert not is_beside(place_of(words, "wiring"), words, lambda word: word.stem == "slip")
 
 
 def test_is_lifted__until_ends_it() -> None:
@@ -72,7 +74,7 @@ def test_is_remote__what_cannot_be_done_denies_no_condition() -> None:
 
 def test_is_beside__a_fine_that_closes_another_statement_is_not_meant() -> None:
     words = split_words("1-2 ok 2-3 flares")
-    assert not is_beside((2, 3), words, frozenset({FINE}))
+    assert not is_beside((2, 3), words, is_fine)
     assert follows_another_fine((4,), split_words("pressure ok in all ranges"))
 
 

@@ -1,11 +1,11 @@
 """The index knows every phrase, joins words that belong together, and mends slips."""
 
 import pytest
+from support.english import english, split_words
 
 from shiftlore.knowledge import collect_knowledge
 from shiftlore.words import build_index
-from shiftlore.words.phrase_index import KnownPhrase, match_phrase
-from shiftlore.words.tokens import split_words
+from shiftlore.words.phrase_index import make_phrase, match_phrase
 
 
 @pytest.fixture
@@ -44,9 +44,7 @@ def match(folder):
     index = build_index(collect_knowledge(folder())[0])
 
     def find(phrase, text):
-        tokens = tuple(split_words(phrase))
-        stems = tuple(token.stem for token in tokens if not token.is_light)
-        return match_phrase(KnownPhrase(tokens, stems, 1.0), split_words(text), index)
+        return match_phrase(make_phrase(split_words(phrase), 1.0, english()), split_words(text), index)
 
     return find
 
@@ -57,9 +55,10 @@ def test_match_phrase__whole_and_in_order_is_perfect(match):
 
 
 def test_match_phrase__scattered_is_less_and_disorder_less_still(match):
-    together = match("line pressure", "line pressure low").quality
-    scattered = match("line pressure", "line idle fluid pressure").quality
-    turned = match("line pressure", "pressure line").quality
+    said = ("line pressure low", "line idle fluid pressure", "pressure line")
+    together, scattered, turned = (
+        fit.coverage * fit.tightness for fit in (match("line pressure", one) for one in said)
+    )
     assert together > scattered > 0
     assert together > turned > 0
 

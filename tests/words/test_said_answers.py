@@ -1,11 +1,11 @@
 """A clause names gears and shifts, and each statement takes those next to it."""
 
 import pytest
+from support.english import split_words
 
 from shiftlore.knowledge import load_knowledge
 from shiftlore.words import read_free_text
 from shiftlore.words.said_answers import choose_named, find_named
-from shiftlore.words.tokens import split_words
 
 
 @pytest.mark.parametrize(

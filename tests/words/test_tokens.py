@@ -1,93 +1,12 @@
-"""Words are cut to stems, and gears, shifts, speeds and codes to one form each."""
+"""Two words are near when a slip of the fingers lies between them."""
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shiftlore.words.tokens import UNCURED, count_slips, is_near, settle_turns, split_words, stem_word
+from shiftlore.words.tokens import FINE, Token, count_slips, is_near
 
-
-def stems(text):
-    return [token.stem for token in split_words(text)]
-
-
-@pytest.mark.parametrize(
-    "family",
-    [
-        "slip slips slipped slipping",
-        "shudder shudders shuddered shuddering judder",
-        "leak leaks leaking leaked leaky",
-        "engage engages engaged engaging",
-        "shift shifts shifted shifting",
-        "burnt burned burn",
-        "noise noises noisy",
-        "lose loses losing lost",
-        "delay delays delayed",
-        "vibrate vibrates vibrating",
-        "stall stalls stalling stalled",
-        "fluid fluids",
-        "bus",
-        "harsh harshly",
-        "carry carries carried",
-        "whine whines whining",
-    ],
-)
-def test_stem_word__brings_a_family_together(family):
-    assert 1 == len({stem_word(word) for word in family.split()})
-
-
-@pytest.mark.parametrize(
-    ("text", "stem"),
-    [
-        ("2-3 shift", "#2>3"),
-        ("2 - 3", "#2>3"),
-        ("from 2nd to 3rd", "#2>3"),
-        ("second to third", "#2>3"),
-        ("2->3", "#2>3"),
-        ("between 2nd and 3rd", "#2>3"),
-        ("3-2 downshift", "#3>2"),
-        ("3rd gear", "#3"),
-        ("gear 3", "#3"),
-        ("into third", "#3"),
-        ("in 3", "#3"),
-        ("p0741", "P0741"),
-        ("70 km/h", "midspeed"),
-        ("45 mph", "midspeed"),
-        ("35 to 45 mph", "midspeed"),
-        ("below 20 mph", "slowspeed"),
-        ("over 65 mph", "fastspeed"),
-        ("doesn't", "no"),
-        ("won’t", "no"),
-        ("okay", "fine"),
-        ("take-off", "takeoff"),
-        ("won't move in D", "driv"),
-        ("P to R", "revers"),
-        ("into r", "revers"),
-    ],
-)
-def test_split_words__one_form_for_each(text, stem):
-    assert stem in stems(text)
-
-
-@pytest.mark.parametrize(
-    "text", ["takes 2 to 3 seconds", "in 3 seconds", "within a second", "2-3 times a week", "1-2 litres"]
-)
-def test_split_words__times_and_amounts_are_no_gears(text):
-    assert not [stem for stem in stems(text) if stem.startswith("#")]
-
-
-@pytest.mark.parametrize("text", ["vitamin d", "P0741", "D4", "r.p.m."])
-def test_split_words__other_letters_are_no_ranges(text):
-    assert not {"park", "revers", "neutral", "driv"} & set(stems(text))
-
-
-def test_split_words__a_speed_bound_is_kmh_below_35_and_above_105():
-    assert ["slowspeed", "midspeed", "midspeed", "fastspeed"] == [stems(f"{kmh} km/h")[0] for kmh in (34, 36, 104, 106)]
-
-
-@given(st.text(max_size=60))
-def test_split_words__never_fails(text):
-    assert all(token.stem for token in split_words(text))
+LIMITS = 4, 8
 
 
 @given(st.text("abcd", max_size=6), st.text("abcd", max_size=6))
@@ -103,34 +22,35 @@ def test_count_slips__is_symmetric_and_bounded(one, other):
     ("one", "other"), [("slips", "slps"), ("slip", "slipp"), ("shudder", "shuddar"), ("bangs", "bnags")]
 )
 def test_is_near__takes_one_slip(one, other):
-    assert (1, True) == (count_slips(one, other, 3), is_near(one, other))
+    assert (1, True) == (count_slips(one, other, 3), is_near(one, other, *LIMITS))
 
 
 @pytest.mark.parametrize(("one", "other"), [("hot", "hat"), ("slip", "snap"), ("2>3", "2>4"), ("gear", "rear")])
 def test_is_near__refuses_short_words_numbers_and_other_beginnings(one, other):
-    assert not is_near(one, other)
+    assert not is_near(one, other, *LIMITS)
 
 
 @pytest.mark.parametrize(
-    ("said", "settled"),
-    [
-        ("doesnt slip every time", "sometimes slip"),
-        ("it does not only slip", "it does also slip"),
-        ("no noise at all", "no noise"),
-        ("fine grey paste, shifts fine", "small grey paste, shifts fine"),
-    ],
+    ("stem", "is_code", "is_instance"),
+    [("P0741", True, True), ("#3", False, True), ("#2>3", False, True), ("slip", False, False), (FINE, False, False)],
 )
-def test_settle_turns__puts_one_meaning_into_one_form(said: str, settled: str) -> None:
-    assert settled == " ".join(settle_turns(said).split())
+def test_token__a_gear_or_a_code_describes_nothing(stem: str, is_code: bool, is_instance: bool) -> None:
+    assert (is_code, is_instance) == (Token(stem, "x").is_code, Token(stem, "x").is_instance)
 
 
-def test_settle_turns__a_part_renewed_in_vain_is_uncured() -> None:
-    assert UNCURED in settle_turns("new filter no help").split()
+def test_token__has_the_roles_that_it_was_given() -> None:
+    token = Token("slip", "slips", roles=frozenset({"bare"}))
+    assert (True, False) == (token.has("bare"), token.has("code"))
 
 
-def test_settle_turns__a_distance_is_no_gear() -> None:
-    assert "60" not in settle_turns("slips at 60,000 miles")
+def test_is_near__two_slips_only_in_long_words() -> None:
+    assert (2, True) == (count_slips("solenoids", "solnoidz", 3), is_near("solenoids", "solnoidz", *LIMITS))
+    assert (2, False) == (count_slips("shifts", "shfitz", 3), is_near("shifts", "shfitz", *LIMITS))
 
 
-def test_settle_turns__a_count_of_times_is_no_gear() -> None:
-    assert "~second" in settle_turns("the second time this month")
+@given(st.text("abcd", max_size=6), st.text("abcd", max_size=6))
+def test_count_slips__stops_above_the_most(one: str, other: str) -> None:
+    whole = count_slips(one, other, 12)
+    for most in range(4):
+        slips = count_slips(one, other, most)
+        assert slips == whole if whole <= most else slips > most

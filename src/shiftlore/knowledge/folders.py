@@ -17,6 +17,7 @@ FOLDERS = {
     "jobs": "jobs",
     "units": None,
     "textbook": None,
+    "language": None,
     "retired": None,
 }
 # File in the knowledge folder itself -> key of its list; None where the file is one record.

@@ -40,6 +40,7 @@ JOB_KINDS = (
     "software",
 )
 SEVERITIES = ("nuisance", "gets_worse", "strands", "unsafe")
+SPEAKS_OF = ("when", "one_code")
 STATUSES = ("draft", "reviewed", "proven")
 YES_NO = ("no", "yes")
 
@@ -144,6 +145,7 @@ FINDING = Form(
         _RAISED_BY,
         Key("stands_for", "stands_for", ()),
         Key("complaint", "yes_no", False),
+        Key("speaks_of", "word", None, words=SPEAKS_OF),
         *SCOPE,
         _SOURCE,
         Key("early_look", "whole", None, low=1, high=_LAST_PLACE),

@@ -11,6 +11,7 @@ from shiftlore.basics.problems import Mark, Problem
 from shiftlore.knowledge.folders import KnowledgeFile
 from shiftlore.knowledge.forms import FORMS, SHOP
 from shiftlore.knowledge.intake import Intake
+from shiftlore.knowledge.language_files import read_language
 from shiftlore.knowledge.readers import read_record
 from shiftlore.knowledge.records import Knowledge, Shop, Words
 from shiftlore.knowledge.strengths import NO_WORDS, read_words
@@ -26,7 +27,7 @@ def read_all(files: list[KnowledgeFile]) -> tuple[Knowledge, list[Problem]]:
     """
     problems: list[Problem] = []
     intake = Intake(_words_of(files, problems), problems)
-    gathered: dict[str, Any] = {kind: {} for kind in (*FORMS, "sheets", "retired")} | {"shop": None}
+    gathered: dict[str, Any] = {kind: {} for kind in (*FORMS, "sheets", "languages", "retired")} | {"shop": None}
     for file in sorted(files, key=lambda file: file.kind != "access"):
         if file.kind != "words":
             _read_file(file, gathered, intake)
@@ -87,6 +88,8 @@ def _read_file(file: KnowledgeFile, gathered: dict[str, Any], intake: Intake) ->
     intake.source = ""
     if file.kind == "shop":
         gathered["shop"] = _read_shop(node, intake)
+    elif file.kind == "language":
+        _keep(read_language(node, intake), _id_mark(node), gathered["languages"], intake)
     elif file.kind == "retired":
         _read_retired(node, gathered["retired"], intake)
     else:

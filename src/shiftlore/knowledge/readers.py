@@ -203,15 +203,16 @@ def _driven_on(record: Opened, key: Key) -> DrivenOn:
 
 
 def _shares(record: Opened, key: Key) -> dict[str, float]:
-    """Read a background's answers, the usual one first; their labels become `grade_labels`."""
-    shares, labels = {}, {}
+    """Read a background's answers, the usual one first; their labels become `grade_labels`, those of late `recent`."""
+    shares, labels, recent = {}, {}, []
     for answer, _, node in record.fields.pairs(key.name, required=True):
         member = Fields(node, record.intake.problems, f"answer of {record.owner[1]}")
         shares[answer] = member.number("share", low=0.0, high=1.0)
         labels[answer] = member.text("label", answer.replace("_", " "))
+        recent += [answer] if member.yes_no("recent", False) else []
         member.finish()
     record.intake.note((*record.owner, key.name), record.fields.value_mark(key.name))
-    record.values["grade_labels"] = labels
+    record.values |= {"grade_labels": labels, "recent": tuple(recent)}
     return shares
 
 

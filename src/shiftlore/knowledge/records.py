@@ -11,6 +11,7 @@ from typing import Any
 
 from shiftlore.basics.errors import UnknownId
 from shiftlore.basics.problems import Mark, nearest
+from shiftlore.knowledge.language import Language
 from shiftlore.sheets import UnitSheet
 
 NOWHERE = Mark()
@@ -164,17 +165,15 @@ class Finding:
     """Anything observed. Grades list the sound answer first; yes/no findings are ``("no", "yes")``.
 
     Args:
-        got_by: how the answer is had: ``owner``, ``history``, ``look``, ``road``, ``scan``,
-            ``measure`` or ``open`` (only with something taken apart).
-        together: name of the natural group in which it is asked, or None.
-        words: what people say for it.
+        got_by: ``owner``, ``history``, ``look``, ``road``, ``scan``, ``measure`` or ``open`` (something taken apart).
+        together: name of the natural group in which it is asked, or None; words: what people say for it.
         unexplained: how often it shows in a complaint with none of its causes present.
-        stands_for: what an answer fills in besides.
-        complaint: whether an owner may come in with it.
+        stands_for: what an answer fills in besides; complaint: whether an owner may come in with it.
         early_look: place among what is looked at before anything else, from 1; None for all others.
         general_of: the particular findings that this one asks after in general (any shift, beside which shifts).
         rest_of: the template whose codes this one answers where the unit has no such instance; or None.
         none_by: the kind of scan that found no code, in words, where that is what this finding says; or None.
+        speaks_of: ``when`` it happens, or ``one_code`` of many; None where of what happens.
     """
 
     id: str
@@ -197,6 +196,7 @@ class Finding:
     general_of: tuple[str, ...] = ()
     rest_of: str | None = None
     none_by: str | None = None
+    speaks_of: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +205,7 @@ class Background:
 
     Args:
         opening: place among what is asked of every vehicle, from 1; None for all others.
-        replaced: whether it says that a part was replaced before without a cure.
+        replaced: whether it says that a part was replaced before without a cure; recent: answers of late work.
     """
 
     id: str
@@ -218,6 +218,7 @@ class Background:
     mark: Mark = NOWHERE
     opening: int | None = None
     replaced: bool = False
+    recent: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -448,6 +449,7 @@ class Knowledge:
     prices: Mapping[str, Price] = field(default_factory=dict)
     codes: Mapping[str, Code] = field(default_factory=dict)
     sheets: Mapping[str, UnitSheet] = field(default_factory=dict)
+    languages: Mapping[str, Language] = field(default_factory=dict)
     textbook: Mapping[str, TextbookCase] = field(default_factory=dict)
     shop: Shop | None = None
     retired: Mapping[str, str | None] = field(default_factory=dict)

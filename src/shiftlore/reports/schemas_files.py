@@ -8,6 +8,7 @@ from typing import Any
 
 from shiftlore.cases import FORMAT_VERSION, HIGHEST_BUDGET, HIGHEST_ODOMETER_KM
 from shiftlore.knowledge import FILES, FOLDERS, FORMS, SEVERITIES, SHOP, Form, Key
+from shiftlore.knowledge.language import COUNTS, SHARES, STEM_LISTS, WRITTEN_LISTS
 from shiftlore.reading import REQUIRED
 from shiftlore.reports.schemas import DIALECT, NULL, Schema
 
@@ -21,6 +22,7 @@ _TEXTS: Schema = {"type": ["array", "null"], "items": _TEXT, "uniqueItems": True
 _ANSWER: Schema = {"type": ["string", "boolean"]}
 _AMOUNT: Schema = {"type": ["number", "null"], "minimum": 0}
 _NUMBER: Schema = {"type": "number"}
+_COUNT: Schema = {"type": "integer", "minimum": 0}
 _SHARE: Schema = {"type": "number", "minimum": 0, "maximum": 1}
 
 
@@ -58,6 +60,7 @@ def knowledge_schema() -> Schema:
         **{kind: _file_of(form, keys[kind]) for kind, form in FORMS.items()},
         "shop": {"anyOf": [_record_of(SHOP), _closed({"shop": {"type": "object"}}, "shop")]},
         "words": _words(),
+        "language": _language(),
         "retired": {
             "type": "object",
             "required": ["id"],
@@ -135,7 +138,7 @@ def _held() -> Schema:
         "unexplained": {"anyOf": [_ref("strengths"), NULL]},
         "misreading": _ref("strength"),
         "cures": _mapping(_ref("strength")),
-        "shares": _mapping(_closed({"share": _SHARE, "label": _ANY_TEXT}, "share")),
+        "shares": _mapping(_closed({"share": _SHARE, "label": _ANY_TEXT, "recent": {"type": ["boolean", "null"]}}, "share")),
         "answers": _mapping({"anyOf": [_ANSWER, doubted]}),
         "driven_on": _closed(driven_on, "severity", "says"),
         "looks_like": _mapping({"anyOf": [_TEXT, look_alike]}),
@@ -170,6 +173,29 @@ def _shared() -> Schema:
         "raised_by": _mapping({"type": "object", "additionalProperties": {"type": "number", "exclusiveMinimum": 0}}),
         "needs": {"type": ["array", "null"], "items": _closed({"price": _TEXT, "count": _NUMBER}, "price")},
     }
+
+
+def _language() -> Schema:
+    texts, free_texts = _mapping(_TEXT), {"type": ["object", "null"], "additionalProperties": _TEXTS}
+    ending = _closed({"cut": _TEXT, "leaves": _COUNT, "write": {"type": "string"}, "not_after": _TEXTS}, "cut")
+    rule = {"find": _TEXT, "write": _TEXT, "words": texts, "needs": _TEXTS, "speed": {"type": "boolean"}}
+    rules = {"type": ["array", "null"], "items": _closed(rule, "find")}
+    bounds = ("over_by_kmh", "slow_below_kmh", "fast_above_kmh")
+    speeds = {"units": _mapping(_NUMBER), "source": _TEXT, **dict.fromkeys(("slow", "middle", "fast"), _TEXT)}
+    weight = {"value": _NUMBER, "says": _TEXT, "source": _TEXT}
+    stemming = {"whole_up_to": _COUNT, "endings": {"type": "array", "items": ending}, "double_stays": _TEXT,
+                "silent": {"type": "string"}, "forms": texts, "numbers": texts}  # fmt: skip
+    return _closed(
+        {
+            "id": _ID, "source": _TEXT, "essential": free_texts, "names": free_texts, "parts": texts,
+            "written": _closed(dict.fromkeys(WRITTEN_LISTS, _TEXTS)),
+            "stems": _closed(dict.fromkeys(STEM_LISTS, _TEXTS)), "stemming": _closed(stemming),
+            "as_written": rules, "turns": rules, "numbers": _closed({"where": _TEXT, "rules": rules}, "where"),
+            "speeds": _closed({**speeds, **dict.fromkeys(bounds, _NUMBER)}, "units", *bounds[1:], "source"),
+            "weights": _closed(dict.fromkeys((*SHARES, *COUNTS), _closed(weight, *weight))),
+        },
+        "id", "source",
+    )  # fmt: skip
 
 
 def _words() -> Schema:

@@ -12,7 +12,7 @@ from pathlib import Path
 from shiftlore.basics.errors import KnowledgeError, UnknownId
 from shiftlore.basics.problems import Problem
 from shiftlore.knowledge.folders import PHRASES_FOLDER, find_knowledge
-from shiftlore.reading import Fields, Node, known_words, quoted, read_yaml
+from shiftlore.reading import Fields, Node, quoted, read_yaml
 
 FIRST_LANGUAGE = "en"
 SECTIONS = ("page", "formats", "areas", "kinds", "not_covered", "ways", "jobs", "follow_ups", "complaints")
@@ -116,31 +116,3 @@ def read_phrases(node: Node, problems: list[Problem]) -> dict[str, dict[str, str
         found[section] = texts
     fields.finish()
     return found
-
-
-def check_slots(phrases: Phrases) -> list[str]:
-    """Tell every text whose braces do not fit those of the English text.
-
-    Example:
-        >>> check_slots(Phrases("xx", {"page": {"a": "{p} {q}"}}, {"page": {"a": "{p}"}}))
-        ['page.a: {q} is not filled in here. Write only {p}.']
-    """
-    faults = []
-    for section, texts in phrases.sections.items():
-        for key, text in texts.items():
-            known = set(_SLOT.findall(phrases.fallback.get(section, {}).get(key, text)))
-            for slot in sorted(set(_SLOT.findall(text)) - known):
-                advice = ", ".join(f"{{{name}}}" for name in sorted(known)) or "no braces"
-                faults.append(f"{section}.{key}: {{{slot}}} is not filled in here. Write only {advice}.")
-    return faults
-
-
-def name_unknown_keys(phrases: Phrases) -> list[str]:
-    """Tell every key that the English file does not have: a slip of the pen."""
-    return [
-        f"{section}.{key}: {known_words(key, phrases.fallback[section])}"
-        for section, texts in phrases.sections.items()
-        if section in phrases.fallback
-        for key in texts
-        if key not in phrases.fallback[section]
-    ]

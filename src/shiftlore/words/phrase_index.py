@@ -1,4 +1,4 @@
-"""Everything that can be found by plain words, as phrases of stems with their weights."""
+"""Everything that can be found by plain words, as phrases of stems, and how well one phrase is found again."""
 
 import math
 from collections import Counter
@@ -6,12 +6,12 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from shiftlore.knowledge.records import Knowledge
-from shiftlore.words.tokens import FINE, NO, Token, is_near, split_words
+from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge.language import FIRST_LANGUAGE
+from shiftlore.words.tokens import FINE, NO, Token, is_near
+from shiftlore.words.vocabulary import Vocabulary, choose_vocabulary
 
 KINDS = ("finding", "check", "cause", "job", "background", "code")
-# What people say and what a thing is called count in full; longer explanations tell less.
-_NAMED, _ASKED, _EXPLAINED = 1.0, 0.8, 0.45
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,13 +19,20 @@ class KnownPhrase:
     """One text about a record.
 
     Args:
-        tokens: all of its tokens; stems: the stems that tell something.
+        tokens: all of its tokens; telling: those that tell something; stems: theirs, each once.
         weight: how much the text counts, 0 to 1.
+        light: stems of the tokens that tell nothing.
+        roles: the word lists in which its telling tokens stand.
+        essential: for each light word that it cannot do without, what else says the same.
     """
 
     tokens: tuple[Token, ...]
+    telling: tuple[Token, ...]
     stems: tuple[str, ...]
     weight: float
+    light: frozenset[str]
+    roles: frozenset[str]
+    essential: tuple[tuple[str, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +51,7 @@ class SearchIndex:
     """All entries, and how telling each stem is.
 
     Args:
+        vocabulary: the language that it is in.
         entries: in the order of the knowledge files.
         by_stem: stem -> indexes of the entries that have it.
         tellings: stem -> weight; rare stems tell more.
@@ -51,6 +59,7 @@ class SearchIndex:
         spellings: telling words as written -> their stems.
     """
 
+    vocabulary: Vocabulary
     entries: tuple[Entry, ...]
     by_stem: Mapping[str, tuple[int, ...]]
     tellings: Mapping[str, float]
@@ -63,44 +72,52 @@ class SearchIndex:
 
     def read(self, text: str) -> list[Token]:
         """Take a text apart, join words that are known as one, and mend slips of the fingers."""
-        return [self._mend(token) for token in join_known(split_words(text), self.joined)]
+        return [self._mend(token) for token in _join_known(self.vocabulary.split(text), self.joined, self.vocabulary)]
 
     def _mend(self, token: Token) -> Token:
         if token.is_light or token.stem in self.tellings:
             return token
-        near = [word for word in self.spellings if is_near(token.written, word)]
+        weights = self.vocabulary.weights
+        limits = int(weights["one_slip_from"]), int(weights["two_slips_from"])
+        near = [word for word in self.spellings if is_near(token.written, word, *limits)]
         if not near:
             return token
         best = min(near, key=lambda word: (abs(len(word) - len(token.written)), -self._count(word), word))
-        return Token(self.spellings[best], token.written, is_mended=True)
+        return self.vocabulary.token(self.spellings[best], token.written, is_mended=True)
 
     def _count(self, word: str) -> int:
         return len(self.by_stem.get(self.spellings[word], ()))
 
 
-def build_index(knowledge: Knowledge, kinds: Collection[str] = KINDS) -> SearchIndex:
-    """Make the index of these kinds; once a session is enough."""
-    drafts = [draft for draft in _records(knowledge) if draft[0] in kinds]
-    read = [[(split_words(text), weight) for text, weight in texts] for *_, texts in drafts]
-    joined = _known_joins(read)
+def build_index(knowledge: Knowledge, kinds: Collection[str] = KINDS, language: str = FIRST_LANGUAGE) -> SearchIndex:
+    """Make the index of these kinds in a language; once a session is enough.
+
+    Raises: UnknownId: there is no such language; names those there are.
+    """
+    vocabulary = choose_vocabulary(knowledge, language)
+    drafts = [draft for draft in _records(knowledge, vocabulary) if draft[0] in kinds]
+    read = [[(vocabulary.split(text), weight) for text, weight in texts] for *_, texts in drafts]
+    joined = _known_joins(read, vocabulary)
     entries = []
     for (kind, record_id, label, each, _), texts in zip(drafts, read, strict=True):
-        phrases = [_phrase(join_known(tokens, joined), weight) for tokens, weight in texts]
+        phrases = [make_phrase(_join_known(tokens, joined, vocabulary), weight, vocabulary) for tokens, weight in texts]
         entries.append(Entry(kind, record_id, label, each, tuple(phrase for phrase in phrases if phrase.stems)))
     by_stem: dict[str, list[int]] = {}
     for index, entry in enumerate(entries):
         for stem in dict.fromkeys(stem for phrase in entry.phrases for stem in phrase.stems):
             by_stem.setdefault(stem, []).append(index)
-    tellings = {stem: math.log(1 + len(entries) / len(found)) for stem, found in by_stem.items()}
-    spellings = {
-        token.written: token.stem for texts in read for tokens, _ in texts for token in tokens if not token.is_light
-    }
+    spelled = [token for texts in read for tokens, _ in texts for token in tokens if not token.is_light]
     return SearchIndex(
-        tuple(entries), {stem: tuple(found) for stem, found in by_stem.items()}, tellings, joined, spellings
+        vocabulary=vocabulary,
+        entries=tuple(entries),
+        by_stem={stem: tuple(found) for stem, found in by_stem.items()},
+        tellings={stem: math.log(1 + len(entries) / len(found)) for stem, found in by_stem.items()},
+        joined=joined,
+        spellings={token.written: token.stem for token in spelled},
     )
 
 
-def join_known(tokens: list[Token], joined: Mapping[tuple[str, str], str]) -> list[Token]:
+def _join_known(tokens: list[Token], joined: Mapping[tuple[str, str], str], vocabulary: Vocabulary) -> list[Token]:
     """Write two words as one where they are known as one: lock up, lockup."""
     found: list[Token] = []
     for token in tokens:
@@ -108,11 +125,11 @@ def join_known(tokens: list[Token], joined: Mapping[tuple[str, str], str]) -> li
         if stem is None:
             found.append(token)
         else:
-            found[-1] = Token(stem, f"{found[-1].written} {token.written}")
+            found[-1] = vocabulary.token(stem, f"{found[-1].written} {token.written}")
     return found
 
 
-def _known_joins(read: list[list[tuple[list[Token], float]]]) -> dict[tuple[str, str], str]:
+def _known_joins(read: list[list[tuple[list[Token], float]]], vocabulary: Vocabulary) -> dict[tuple[str, str], str]:
     """Find pairs of neighbours that elsewhere stand as one word."""
     pairs: Counter[tuple[str, str]] = Counter()
     whole: dict[str, str] = {}
@@ -121,65 +138,65 @@ def _known_joins(read: list[list[tuple[list[Token], float]]]) -> dict[tuple[str,
             whole.update((token.written, token.stem) for token in tokens)
             pairs.update((one.written, two.written) for one, two in pairwise(tokens))
     candidates = {pair: whole[pair[0] + pair[1]] for pair in pairs if pair[0] + pair[1] in whole}
+    firsts, seconds = set(vocabulary.words("first_halves")), set(vocabulary.words("second_halves"))
     for word, stem in whole.items():
         for cut in range(2, len(word) - 1):
             pair = (word[:cut], word[cut:])
-            if pair[1] in ("up", "off", "down", "out", "in", "on", "over") or pair[0] in ("up", "down", "over", "kick"):
+            if pair[1] in seconds or pair[0] in firsts:
                 candidates.setdefault(pair, stem)
     return candidates
 
 
-def _phrase(tokens: list[Token], weight: float) -> KnownPhrase:
-    stems = tuple(dict.fromkeys(token.stem for token in tokens if not token.is_light))
-    return KnownPhrase(tuple(tokens), stems, weight)
+def make_phrase(tokens: Sequence[Token], weight: float, vocabulary: Vocabulary) -> KnownPhrase:
+    """Make a phrase ready to be found; a text of light words only has no stems and is never found."""
+    essential = vocabulary.language.essential
+    telling = tuple(token for token in tokens if not token.is_light)
+    return KnownPhrase(
+        tokens=tuple(tokens),
+        telling=telling,
+        stems=tuple(dict.fromkeys(token.stem for token in telling)),
+        weight=weight,
+        light=frozenset(token.stem for token in tokens if token.is_light),
+        roles=frozenset().union(*(token.roles for token in telling)),
+        essential=tuple(essential[token.written] for token in tokens if token.written in essential),
+    )
 
 
 _Texts = list[tuple[str, float]]
 
 
-def _records(knowledge: Knowledge) -> Iterator[tuple[str, str, str, str | None, _Texts]]:
-    """Give kind, id, label, `each` and weighted texts of everything that can be found."""
+def _records(knowledge: Knowledge, vocabulary: Vocabulary) -> Iterator[tuple[str, str, str, str | None, _Texts]]:
+    """Give kind, id, label, `each` and weighted texts of everything that can be found.
+
+    What people say and what a thing is called count in full; longer explanations tell less.
+    """
+    weights, names = vocabulary.weights, vocabulary.language.names
+    named, asked, explained = weights["named"], weights["asked"], weights["explained"]
+
+    def texts(record_id: str, label: str, words: Sequence[str], others: _Texts) -> _Texts:
+        own = [(text, named) for text in names.get(record_id, words)]
+        called = (label.replace("{name}", " "), explained if "{name}" in label else named)
+        return [called, *own, (record_id.replace("_", " "), asked), *others]
+
     codes_of: dict[str, _Texts] = {}
     for code in knowledge.codes.values():
-        codes_of.setdefault(code.finding, []).append((code.code, _ASKED))
+        codes_of.setdefault(code.finding, []).append((code.code, asked))
     for finding in knowledge.findings.values():
-        more = [(finding.ask, _ASKED), *codes_of.get(finding.id, [])]
-        texts = _texts(finding.id, finding.label, finding.words, more)
-        yield "finding", finding.id, finding.label, finding.scope.each, texts
+        more = [(finding.ask, asked), *codes_of.get(finding.id, [])]
+        found = texts(finding.id, finding.label, finding.words, more)
+        yield "finding", finding.id, finding.label, finding.scope.each, found
     for item in knowledge.backgrounds.values():
-        yield "background", item.id, item.label, None, _texts(item.id, item.label, item.words, [(item.ask, _ASKED)])
+        yield "background", item.id, item.label, None, texts(item.id, item.label, item.words, [(item.ask, asked)])
     for check in knowledge.checks.values():
-        yield "check", check.id, check.label, check.scope.each, _explained(check.id, check.label, check.how)
-    for cause in knowledge.causes.values():
-        yield "cause", cause.id, cause.label, cause.scope.each, _explained(cause.id, cause.label, cause.says)
-    for job in knowledge.jobs.values():
-        yield "job", job.id, job.label, job.scope.each, _explained(job.id, job.label, job.says)
+        found = texts(check.id, check.label, (), [(check.how, explained)])
+        yield "check", check.id, check.label, check.scope.each, found
+    for kind, records in (("cause", knowledge.causes), ("job", knowledge.jobs)):
+        for record in records.values():
+            found = texts(record.id, record.label, (), [(record.says, explained)])
+            yield kind, record.id, record.label, record.scope.each, found
     for code in knowledge.codes.values():
-        yield (
-            "code",
-            code.code,
-            f"{code.code}: {code.means}",
-            None,
-            [(f"{code.code} {code.means}", _NAMED), (code.code, _NAMED)],
-        )
-
-
-def _texts(record_id: str, label: str, words: tuple[str, ...], others: _Texts) -> _Texts:
-    own = [(text, _NAMED) for text in words]
-    own.insert(0, (label.replace("{name}", " "), _EXPLAINED if "{name}" in label else _NAMED))
-    return [*own, (record_id.replace("_", " "), _ASKED), *others]
-
-
-def _explained(record_id: str, label: str, says: str) -> _Texts:
-    return _texts(record_id, label, (), [(says, _EXPLAINED)])
-
-
-_GAP_COST, _DISORDER, _LIGHT_BONUS, _LOOSE = 0.06, 0.85, 0.02, 0.6
-_WORST_GAP = 0.6
-_COMPOUND_END, _COMPOUND_START = 5, 4
-_SHIFTS = ("shift", "upshift", "downshift")
-# A compound or a mended slip is less sure than the word itself.
-_UNSURE = 0.85
+        found = [(f"{code.code} {code.means}", named), (code.code, named)]
+        yield "code", code.code, f"{code.code}: {code.means}", None, found
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,20 +215,15 @@ class PhraseFit:
     coverage: float
     tightness: float
 
-    @property
-    def quality(self) -> float:
-        """Both together."""
-        return self.coverage * self.tightness
-
 
 Spots = Mapping[str, Sequence[int]]
 
 
-def find_spots(words: Sequence[Token]) -> Spots:
+def find_spots(words: Sequence[Token], vocabulary: Vocabulary) -> Spots:
     """List for each stem the places where it is said, itself or inside a compound: an upshift is a shift, and so is 2-3."""
     spots: dict[str, list[int]] = {}
     for place, token in enumerate(words):
-        for stem in _said_by(token.stem):
+        for stem in _said_by(token, vocabulary):
             spots.setdefault(stem, []).append(place)
     return spots
 
@@ -225,33 +237,34 @@ def match_phrase(
         phrase: the phrase; words: the words; index: how telling each stem is.
         spots: `find_spots` of the words, where many phrases are tried.
     """
-    spots = find_spots(words) if spots is None else spots
+    spots = find_spots(words, index.vocabulary) if spots is None else spots
     found = {stem: spots[stem] for stem in phrase.stems if stem in spots}
     if not found:
         return None
     chosen = _closest(found)
     total = sum(index.telling(stem) for stem in phrase.stems)
     coverage = sum(index.telling(stem) for stem in found) / total if total else 0.0
-    return PhraseFit(tuple(sorted(chosen.values())), frozenset(found), coverage, _tightness(phrase, chosen, words))
+    return PhraseFit(
+        tuple(sorted(chosen.values())),
+        frozenset(found),
+        coverage,
+        _tightness(phrase, chosen, words, index.vocabulary.weights),
+    )
 
 
-def _said_by(stem: str) -> Iterator[str]:
-    """Give the stems that a word says: itself, and what it ends in."""
+def _said_by(token: Token, vocabulary: Vocabulary) -> Iterator[str]:
+    """Give the stems that a word says: itself, and what it ends in; a named shift is a shift."""
+    stem, weights = token.stem, vocabulary.weights
     yield stem
     if stem[0] == "#":
-        yield from (wanted for wanted in _SHIFTS if is_shift_of(stem, wanted))
-    else:
-        for cut in range(2, _COMPOUND_START + 1):
-            if len(stem) - cut >= _COMPOUND_END:
+        before, _, after = stem[1:].partition(">")
+        if after:
+            yield from vocabulary.stems("shift")
+            yield from vocabulary.stems("downshift" if int(after) < int(before) else "upshift")
+    elif stem[0] != "=":
+        for cut in range(2, int(weights["compound_start"]) + 1):
+            if len(stem) - cut >= weights["compound_end"]:
                 yield stem[cut:]
-
-
-def is_shift_of(said: str, wanted: str) -> bool:
-    """Tell whether a named shift (``#3>2``) is what is wanted: a shift, an upshift or a downshift."""
-    one, _, other = said[1:].partition(">")
-    if not other:
-        return False
-    return wanted == "shift" or (wanted == "downshift") == (int(other) < int(one))
 
 
 def _closest(found: Mapping[str, Sequence[int]]) -> dict[str, int]:
@@ -266,23 +279,25 @@ def _closest(found: Mapping[str, Sequence[int]]) -> dict[str, int]:
     return best
 
 
-def _tightness(phrase: KnownPhrase, chosen: dict[str, int], words: Sequence[Token]) -> float:
+def _tightness(
+    phrase: KnownPhrase, chosen: dict[str, int], words: Sequence[Token], weights: Mapping[str, float]
+) -> float:
     """Take off for words in between and for disorder; add a little for light words that agree."""
     places = [chosen[stem] for stem in phrase.stems if stem in chosen]
     inside = set(range(min(places), max(places) + 1)) - set(places)
     gaps = sum(not words[place].is_light for place in inside)
-    tight = max(_WORST_GAP, 1 - _GAP_COST * gaps)
+    tight = max(weights["worst_gap"], 1 - weights["gap_cost"] * gaps)
     if places != sorted(places):
-        tight *= _DISORDER
+        tight *= weights["disorder"]
     if NO in chosen and len(places) > 1 and _is_loose(chosen[NO], places, words):
-        tight *= _LOOSE
+        tight *= weights["loose"]
     if FINE in chosen and len(places) > 1 and _stands_apart(chosen[FINE], places, words):
-        tight *= _LOOSE
-    tight *= _UNSURE ** sum(_is_unsure(words[place], stem) for stem, place in chosen.items())
-    light = {token.stem for token in phrase.tokens if token.is_light}
+        tight *= weights["loose"]
+    tight *= weights["unsure"] ** sum(_is_unsure(words[place], stem) for stem, place in chosen.items())
+    light = phrase.light
     near = range(max(0, min(places) - 1), min(len(words), max(places) + 2))
     agreeing = sum(words[place].is_light and words[place].stem in light for place in near)
-    return min(1.0, tight - _LIGHT_BONUS * max(0, len(light) - agreeing))
+    return min(1.0, tight - weights["light_bonus"] * max(0, len(light) - agreeing))
 
 
 def _is_unsure(word: Token, stem: str) -> bool:

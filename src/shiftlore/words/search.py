@@ -3,16 +3,21 @@
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
-from shiftlore.knowledge.records import Knowledge
-from shiftlore.words.phrase_index import KINDS, Entry, PhraseFit, SearchIndex, build_index, match_phrase
+from shiftlore.knowledge import Knowledge
+from shiftlore.words.phrase_index import (
+    KINDS,
+    Entry,
+    KnownPhrase,
+    SearchIndex,
+    Spots,
+    build_index,
+    find_spots,
+    match_phrase,
+)
 from shiftlore.words.tokens import Token
 
-# A phrase found whole and in order is worth as much again as all words found anywhere.
-_SCATTERED, _TOGETHER = 0.5, 0.5
-_LEAST_COVERED = 0.34
-_PARTIAL_PHRASE = 0.5
-# A template over gears or shifts stands for each of them, so a gear that is named is covered.
-_NUMBERED, _INSTANCE = ("gear", "shift"), 0.9
+# A template over these stands for each of them, so one that is named is covered.
+_NUMBERED = ("gear", "shift")
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,53 +50,61 @@ def find_words(
     Returns: hits, best first; ties in the order of kinds and then of ids.
     """
     index = knowledge if isinstance(knowledge, SearchIndex) else build_index(knowledge)
-    tokens = index.read(words if isinstance(words, str) else " ".join(words))
-    asked = dict.fromkeys(token.stem for token in tokens if not token.is_light)
-    stems = asked or dict.fromkeys(token.stem for token in tokens)
-    candidates = {number for stem in stems for number in index.by_stem.get(stem, ())}
+    asked = _ask(index, words if isinstance(words, str) else " ".join(words))
     hits = []
-    for number in candidates:
+    for number in {number for stem in asked.weights for number in index.by_stem.get(stem, ())}:
         entry = index.entries[number]
         if kinds is None or entry.kind in kinds:
-            hit = _score(entry, tokens, list(stems), index)
+            hit = _score(entry, asked, index)
             if hit is not None:
                 hits.append(hit)
     return sorted(hits, key=lambda hit: (-hit.score, KINDS.index(hit.kind), hit.id))[:most]
 
 
-def _score(entry: Entry, tokens: list[Token], stems: list[str], index: SearchIndex) -> Hit | None:
-    """Weigh how much of the question the record covers, and how well one of its phrases fits."""
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What is asked for: its words, and each telling stem with its weight."""
+
+    tokens: list[Token]
+    spots: Spots
+    weights: dict[str, float]
+    total: float
+
+
+def _ask(index: SearchIndex, text: str) -> _Asked:
+    """Weigh the words of a question; of light words only, all count."""
+    tokens = index.read(text)
     unknown = max(index.tellings.values(), default=0.0) / 2
-    weights = {stem: index.telling(stem) or unknown for stem in stems}
-    total = sum(weights.values())
-    covered = dict.fromkeys(stems, 0.0)
+    telling = [token for token in tokens if not token.is_light] or tokens
+    weights = {token.stem: index.telling(token.stem) or unknown for token in telling}
+    return _Asked(tokens, find_spots(tokens, index.vocabulary), weights, sum(weights.values()))
+
+
+def _score(entry: Entry, asked: _Asked, index: SearchIndex) -> Hit | None:
+    """Weigh how much of the question the record covers, and how well one of its phrases fits."""
+    marks = index.vocabulary.weights
+    covered = dict.fromkeys(asked.weights, 0.0)
     for phrase in entry.phrases:
         for stem in phrase.stems:
             if stem in covered:
                 covered[stem] = max(covered[stem], phrase.weight)
-    named = [stem for stem in stems if stem.startswith("#") and entry.each in _NUMBERED]
-    covered.update(dict.fromkeys(named, _INSTANCE))
-    scattered = sum(weights[stem] * share for stem, share in covered.items()) / total
-    if scattered < _LEAST_COVERED:
+    named = [stem for stem in covered if stem[0] == "#" and entry.each in _NUMBERED]
+    covered.update(dict.fromkeys(named, marks["instance"]))
+    scattered = sum(asked.weights[stem] * share for stem, share in covered.items()) / asked.total
+    if scattered < marks["least_found"]:
         return None
-    together = max(
-        _together(match_phrase(phrase, tokens, index), phrase.weight, tokens, weights, total, named)
-        for phrase in entry.phrases
-    )
-    matched = tuple(dict.fromkeys(token.written for token in tokens if covered.get(token.stem)))
-    return Hit(entry.kind, entry.id, entry.label, round(_SCATTERED * scattered + _TOGETHER * together, 4), matched)
+    together = max(_together(phrase, asked, named, index) for phrase in entry.phrases)
+    matched = tuple(dict.fromkeys(token.written for token in asked.tokens if covered.get(token.stem)))
+    score = marks["scattered"] * scattered + marks["together"] * together
+    return Hit(entry.kind, entry.id, entry.label, round(score, 4), matched)
 
 
-def _together(
-    match: PhraseFit | None,
-    weight: float,
-    tokens: list[Token],
-    weights: dict[str, float],
-    total: float,
-    named: list[str],
-) -> float:
+def _together(phrase: KnownPhrase, asked: _Asked, named: list[str], index: SearchIndex) -> float:
     """Say how much of the question one phrase holds, in order, and how much of the phrase that is."""
-    if match is None:
+    fit = match_phrase(phrase, asked.tokens, index, asked.spots)
+    if fit is None:
         return 0.0
-    held = sum(weights.get(stem, 0.0) for stem in {*named, *(tokens[place].stem for place in match.places)}) / total
-    return weight * held * match.tightness * (_PARTIAL_PHRASE + (1 - _PARTIAL_PHRASE) * match.coverage)
+    stems = {*named, *(asked.tokens[place].stem for place in fit.places)}
+    held = sum(asked.weights.get(stem, 0.0) for stem in stems) / asked.total
+    partial = index.vocabulary.weights["partial_phrase"]
+    return phrase.weight * held * fit.tightness * (partial + (1 - partial) * fit.coverage)

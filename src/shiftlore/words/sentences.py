@@ -1,24 +1,24 @@
-"""Read what somebody says of a vehicle into candidate answers, which a person then confirms.
+"""Read what somebody says of a vehicle into answers, which a person then confirms.
 
 Real reports are partial, mix several things in one sentence, and say what does not happen as often as
 what does: "bangs into second when hot, fine when cold, no codes".
 """
 
-import re
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from shiftlore.knowledge.records import Knowledge
+from shiftlore.knowledge import Knowledge
 from shiftlore.words.negation import (
-    JOINTS,
     find_denial,
     follows_another_fine,
     guessed_from,
     is_beside,
+    is_fine,
     is_lifted,
     is_limited,
     is_past,
     is_remote,
+    is_working,
     names_code,
     names_new_part,
     speaks_of_how,
@@ -36,41 +36,12 @@ from shiftlore.words.phrase_index import (
     match_phrase,
 )
 from shiftlore.words.said_answers import NO_YES, Named, choose_named, find_named, give_answer
-from shiftlore.words.tokens import BAD, FINE, NO, UNCURED, Token, split_words
+from shiftlore.words.tokens import BAD, FINE, NO, UNCURED, Token
+from shiftlore.words.vocabulary import Vocabulary
 
-_KINDS = ("finding", "background")
-_CONDITIONS = "conditions"
-_CLAUSE_END = re.compile(r"[;!?:\n]|[.](?!\d)|,(?!\d)|\b(?:but|however|although|though|except|plus)\b", re.IGNORECASE)
-# A clause of nothing but these belongs to the one before: "all ok", "no help", "found none".
-_VERDICTS = frozenset({FINE, BAD, UNCURED, "all", "both", "found"})
-_RENEWED = frozenset({"replac", "chang", "new", "flush", "fit", "swap", "renew", "servic", "instal", "rebuilt"})
-_WORKS = frozenset({FINE, "work"})
-# A thing that is in order has no fault: "wiring good" denies "wiring fault".
-_FAULTS = frozenset({"fault", BAD, "damag", "weak", "poor", "fail"})
-# Light words that a phrase cannot do without, and what else says the same.
-_ESSENTIAL = {"after": {"after", "since", "following"}, "since": {"after", "since", "following"}}
-_ESSENTIAL |= {
-    "than": {"than"},
-    "shortly": {"shortly", "just", "recently", "before"},
-    "only": {"only", "just"},
-    "until": {"until", "till"},
-}
-_UNIT_NOUNS = frozenset({"transmission", "trans", "gearbox", "unit", "tranny", "gone", "go"})
-_CODE = "cod"
+KINDS_SAID = ("finding", "background")
+# Ways to get a finding that nobody tries in passing.
 _ON_THE_BENCH = frozenset({"scan", "measure", "open"})
-_CODES = frozenset({"codes_circuit", "codes_module"})
-_SURE = 0.55
-# What has stopped is said with a "no" too: "does not shudder when unplugged".
-_GOING = frozenset({"gone", "goes", "stops", "stopped", "disappears", "away", "cures"})
-_NEAR = 3
-_BARE = frozenset({"wors", "all", "cold", "bang", _CODE})
-_LEAST_COVERED, _LEAST_SCORE = 0.64, 0.3
-_BASE, _EXPLAINED = 0.55, 0.45
-_INSIDE_ANOTHER = 0.75
-_ONE_WORD = 0.55
-_DENIED = 0.9
-# Gears and codes name an instance; alone they describe nothing.
-_GEAR_OR_CODE = re.compile(r"#|[PBCU][0-3]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,9 +76,9 @@ class SaidAnswer:
 
 @dataclass(frozen=True, slots=True)
 class _Found:
-    """A candidate with the places of its words, to weigh it against others of the same clause."""
+    """An answer with the places of its words, to weigh it against others of the same clause."""
 
-    candidate: SaidAnswer
+    said: SaidAnswer
     clause: int
     places: frozenset[int]
     negated: bool
@@ -123,82 +94,114 @@ def read_free_text(
     most: int = 12,
     among: Collection[str] | None = None,
 ) -> list[SaidAnswer]:
-    """Read a sentence into candidate answers.
+    """Read a sentence into the answers that it seems to give.
 
     Args:
         knowledge: the knowledge; index: its index, where many sentences are read.
         sentence: what was said, in plain words.
         most: give at most so many.
         among: ids of the findings and backgrounds that the unit has; None means all.
-    Returns: candidates, best first; each finding (with its instance) once.
+    Returns: answers, best first; each finding (with its instance) once.
     """
-    index = build_index(knowledge, _KINDS) if index is None else index
+    index = build_index(knowledge, KINDS_SAID) if index is None else index
     found: list[_Found] = []
-    for number, clause in enumerate(_clauses(sentence)):
-        words = index.read(clause)
-        here = [*_codes(words, number, knowledge), *_entries(words, number, knowledge, index)]
-        here = _settled([one for one in here if _is_stated(one, words, knowledge)], words, knowledge)
-        found += _weighed([one for one in here if among is None or one.candidate.id in among])
-    return _merged(found)[:most]
-
-
-def _clauses(sentence: str) -> list[str]:
-    """Take the sentence apart; a clause that only says "all ok" or "no help" belongs to the one before."""
-    clauses: list[str] = []
-    before: set[str] = set()
-    for clause in _CLAUSE_END.split(sentence):
-        tokens = split_words(clause)
-        stems = {token.stem for token in tokens if not token.is_light}
-        is_verdict = (stems & {FINE, UNCURED} and stems <= _VERDICTS) or stems == {NO}
-        if (clauses and is_verdict) or (
-            clauses and NO in stems and _CODE in stems and "scan" in before and "scan" not in stems
-        ):
-            clauses[-1] += " " + clause
-        elif stems:
-            if clauses and tokens[0].written == "still" and before & _RENEWED and UNCURED not in before:
-                clauses[-1] += " " + UNCURED
-            clauses.append(clause)
-            before = stems
-    return clauses
-
-
-def _codes(words: Sequence[Token], number: int, knowledge: Knowledge) -> Iterator[_Found]:
-    """Take trouble codes by their names."""
-    for place, token in enumerate(words):
-        code = knowledge.codes.get(token.stem)
-        finding = knowledge.findings.get(code.finding) if code is not None else None
-        if code is None or finding is None:
-            continue
-        negated = find_denial((place,), words, is_condition=False) is not None
-        candidate = SaidAnswer(
-            "finding", finding.id, finding.label, code.instance, NO_YES[not negated], 1.0, (token.written,), code.code
+    for number, text in enumerate(_clauses(sentence, index.vocabulary)):
+        words = index.read(text)
+        named = {each: find_named(each, words) for each in ("gear", "shift")}
+        clause = _Clause(number, words, find_spots(words, index.vocabulary), named, knowledge, index)
+        here = [one for one in (*_codes(clause), *_entries(clause)) if _is_stated(one, clause)]
+        here = _settled(here, clause)
+        found += _weighed(
+            [one for one in here if among is None or one.said.id in among], clause.weight("inside_another")
         )
-        yield _Found(candidate, number, frozenset({place}), negated)
-
-
-def _entries(words: Sequence[Token], number: int, knowledge: Knowledge, index: SearchIndex) -> Iterator[_Found]:
-    """Try every finding and background that shares a telling word with the clause."""
-    stems = {token.stem for token in words if not token.is_light}
-    if any(">" in stem for stem in stems):
-        stems.add("shift")
-    near = sorted({entry for stem in stems for entry in index.by_stem.get(stem, ())})
-    spots = find_spots(words)
-    named = {each: find_named(each, words) for each in ("gear", "shift")}
-    for position in near:
-        entry = index.entries[position]
-        if entry.kind in _KINDS:
-            yield from _best(entry, words, number, knowledge, index, spots, named.get(entry.each or "", []))
+    return _merged(found, index.vocabulary.weights["least_score"])[:most]
 
 
 @dataclass(frozen=True, slots=True)
-class _Reading:
-    """One phrase found in the clause, with the gears or shifts that it speaks of."""
+class _Clause:
+    """One clause of the sentence: its words, where each stem stands, and the gears and shifts that it names."""
 
-    score: float
-    match: PhraseFit
-    phrase: KnownPhrase
-    denial: "_Denial"
-    named: Named
+    number: int
+    words: Sequence[Token]
+    spots: Spots
+    named: dict[str, Named]
+    knowledge: Knowledge
+    index: SearchIndex
+
+    def weight(self, name: str) -> float:
+        """Give a weight of the language."""
+        return self.index.vocabulary.weights[name]
+
+
+def _clauses(sentence: str, vocabulary: Vocabulary) -> list[str]:
+    """Take the sentence apart; a clause that only says "all ok" or "no help" belongs to the one before."""
+    clauses: list[str] = []
+    before: list[Token] = []
+    for clause in vocabulary.split_clauses(sentence):
+        tokens = vocabulary.split(clause)
+        telling = [token for token in tokens if not token.is_light]
+        if clauses and (_is_verdict(telling) or _denies_codes(before, telling)):
+            clauses[-1] += f" {clause}"
+        elif telling:
+            is_renewed = any(token.has("renewed") for token in before)
+            if clauses and tokens[0].has("still") and is_renewed and UNCURED not in _stems(before):
+                clauses[-1] += f" {UNCURED}"
+            clauses.append(clause)
+            before = telling
+    return clauses
+
+
+def _stems(tokens: Collection[Token]) -> set[str]:
+    return {token.stem for token in tokens}
+
+
+def _is_verdict(telling: list[Token]) -> bool:
+    """Tell whether a clause only says how the one before came out."""
+    stems = _stems(telling)
+    if not stems & {FINE, UNCURED}:
+        return stems == {NO}
+    return all(token.has("verdicts") or token.stem in (FINE, BAD, UNCURED) for token in telling)
+
+
+def _denies_codes(before: list[Token], telling: list[Token]) -> bool:
+    """Tell whether a clause denies the codes of a scan that the one before speaks of."""
+    if NO not in _stems(telling) or not any(token.has("code") for token in telling):
+        return False
+    return any(token.has("scan") for token in before) and not any(token.has("scan") for token in telling)
+
+
+def _codes(clause: _Clause) -> Iterator[_Found]:
+    """Take trouble codes by their names."""
+    for place, token in enumerate(clause.words):
+        code = clause.knowledge.codes.get(token.stem)
+        finding = clause.knowledge.findings.get(code.finding) if code is not None else None
+        if code is None or finding is None:
+            continue
+        denial = find_denial((place,), clause.words, is_condition=False, reach=clause.weight("most_between"))
+        negated = denial is not None
+        said = SaidAnswer(
+            kind=KINDS_SAID[0],
+            id=finding.id,
+            label=finding.label,
+            instance=code.instance,
+            answer=NO_YES[not negated],
+            score=1.0,
+            matched=(token.written,),
+            code=code.code,
+        )
+        yield _Found(said, clause.number, frozenset({place}), negated)
+
+
+def _entries(clause: _Clause) -> Iterator[_Found]:
+    """Try every finding and background that shares a telling word with the clause."""
+    stems = _stems([token for token in clause.words if not token.is_light])
+    if any(">" in stem for stem in stems):
+        stems |= clause.index.vocabulary.stems("shift")
+    near = sorted({entry for stem in stems for entry in clause.index.by_stem.get(stem, ())})
+    for position in near:
+        entry = clause.index.entries[position]
+        if entry.kind in KINDS_SAID:
+            yield from _best(entry, clause)
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,151 +212,150 @@ class _Denial:
     place: int | None = None
 
 
-def _best(
-    entry: Entry,
-    words: Sequence[Token],
-    number: int,
-    knowledge: Knowledge,
-    index: SearchIndex,
-    spots: Spots,
-    named: Named,
-) -> Iterator[_Found]:
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    """One phrase found in the clause, with the gears or shifts that it speaks of."""
+
+    score: float
+    fit: PhraseFit
+    phrase: KnownPhrase
+    denial: _Denial
+    named: Named
+
+
+def _best(entry: Entry, clause: _Clause) -> Iterator[_Found]:
     """Take the phrase that fits best, once for each gear or shift that it speaks of."""
     best: _Reading | None = None
-    is_condition = entry.kind == "finding" and knowledge.findings[entry.id].group == _CONDITIONS
+    words, knowledge = clause.words, clause.knowledge
+    is_condition = entry.kind == KINDS_SAID[0] and knowledge.findings[entry.id].speaks_of == "when"
     for phrase in entry.phrases:
-        match = match_phrase(phrase, words, index, spots)
-        if match is None or _lacks_essential(phrase, words, entry.kind):
+        fit = match_phrase(phrase, words, clause.index, clause.spots)
+        if fit is None or _lacks_essential(phrase, clause, entry.kind):
             continue
-        reading = _weigh_reading(phrase, match, words, named, is_condition, index)
+        reading = _weigh_reading(phrase, fit, clause, clause.named.get(entry.each or "", []), is_condition)
         if reading is not None and (best is None or _is_better(reading, best)):
             best = reading
-    if best is None or best.score < _LEAST_SCORE:
+    if best is None or best.score < clause.weight("least_score"):
         return
     if best.denial.negated and not best.named and entry.each is not None:
         return
     instances: list[tuple[str | None, int | None]] = [*best.named] or [(None, None)]
     answer = give_answer(
-        entry, best.phrase, [words[place] for place in best.match.places], words, best.denial.negated, knowledge
+        entry,
+        best.phrase,
+        said=[words[place] for place in best.fit.places],
+        words=words,
+        negated=best.denial.negated,
+        knowledge=knowledge,
+        vocabulary=clause.index.vocabulary,
     )
-    own_no = _own_no(best.match, words)
+    own_no = _own_no(best.fit, words)
     for instance, place in instances:
-        places = frozenset(best.match.places if place is None else {*best.match.places, place})
+        places = frozenset(best.fit.places if place is None else {*best.fit.places, place})
         matched = tuple(words[spot].written for spot in sorted(places))
-        candidate = SaidAnswer(entry.kind, entry.id, entry.label, instance, answer, round(best.score, 4), matched)
-        yield _Found(candidate, number, places, best.denial.negated, best.denial.place, own_no, is_condition)
+        said = SaidAnswer(entry.kind, entry.id, entry.label, instance, answer, round(best.score, 4), matched)
+        yield _Found(said, clause.number, places, best.denial.negated, best.denial.place, own_no, is_condition)
 
 
 def _is_better(one: _Reading, best: _Reading) -> bool:
     """Prefer the higher score, but a denial of more words to a part of them: "fuse not blown"."""
     for wider, part, is_better in ((one, best, True), (best, one, False)):
-        if wider.denial.negated and not part.denial.negated and set(part.match.places) < set(wider.match.places):
+        if wider.denial.negated and not part.denial.negated and set(part.fit.places) < set(wider.fit.places):
             return is_better
     return one.score > best.score
 
 
 def _weigh_reading(
-    phrase: KnownPhrase,
-    match: PhraseFit,
-    words: Sequence[Token],
-    named: Named,
-    is_condition: bool,
-    index: SearchIndex,
+    phrase: KnownPhrase, fit: PhraseFit, clause: _Clause, named: Named, is_condition: bool
 ) -> _Reading | None:
     """Weigh one phrase; None where it does not say this."""
-    denial = _polarity(phrase, match, words, is_condition, named)
+    denial = _polarity(phrase, fit, clause, is_condition, bool(named))
     if denial is None:
         return None
-    chain = choose_named(match.places, named, words)
+    chain = choose_named(fit.places, named, clause.words)
+    extra = [place for _, place in chain]
     if phrase.stems == (NO,):
-        extra = tuple(place for _, place in chain)
-        score = phrase.weight * _DENIED if _is_denied(match.places[0], extra, words) else None
+        is_denied = _is_denied(fit.places[0], extra, clause.words)
+        score = phrase.weight * clause.weight("denied") if is_denied else None
     else:
-        score = _score(phrase, match, words, [place for _, place in chain], denial, index)
-    return None if score is None else _Reading(score, match, phrase, denial, chain)
+        score = _score(phrase, fit, clause, extra, denial)
+    return None if score is None else _Reading(score, fit, phrase, denial, chain)
 
 
-def _own_no(match: PhraseFit, words: Sequence[Token]) -> int | None:
+def _own_no(fit: PhraseFit, words: Sequence[Token]) -> int | None:
     """Give the place of the "no" that belongs to the phrase itself."""
-    return next((place for place in match.places if words[place].stem == NO), None)
+    return next((place for place in fit.places if words[place].stem == NO), None)
 
 
-def _lacks_essential(phrase: KnownPhrase, words: Sequence[Token], kind: str) -> bool:
+def _lacks_essential(phrase: KnownPhrase, clause: _Clause, kind: str) -> bool:
     """Tell whether a light word is missing that the phrase cannot do without, such as "after" or "only"."""
-    needed = [_ESSENTIAL[token.written] for token in phrase.tokens if token.written in _ESSENTIAL]
-    if needed and not all(others & {word.written for word in words} for others in needed):
+    words = clause.words
+    if phrase.essential:
+        written = {word.written for word in words}
+        if any(written.isdisjoint(others) for others in phrase.essential):
+            return True
+    is_work = kind != KINDS_SAID[0] and "renewed" in phrase.roles
+    if is_work and not any(word.has("renewed") for word in words):
         return True
-    if kind == "background" and _RENEWED & set(phrase.stems) and not _RENEWED & {word.stem for word in words}:
-        return True
-    return _CODE in phrase.stems and len(phrase.stems) > 1 and not names_code(words)
+    return len(phrase.stems) > 1 and "code" in phrase.roles and not names_code(words)
 
 
 def _polarity(
-    phrase: KnownPhrase, match: PhraseFit, words: Sequence[Token], is_condition: bool, named: Named
+    phrase: KnownPhrase, fit: PhraseFit, clause: _Clause, is_condition: bool, has_named: bool
 ) -> _Denial | None:
     """Say whether the clause denies the phrase; None where the phrase's own "no" or "fine" is not said at all."""
-    said = match.stems
+    words, said = clause.words, fit.stems
     missing = {NO, FINE} & set(phrase.stems) - said
     if missing:
-        is_sound = missing == {NO} and is_beside(match.places, words, _WORKS)
+        is_sound = missing == {NO} and is_beside(fit.places, words, is_working)
         return _Denial(True) if is_sound else None
-    own_no = _own_no(match, words)
+    own_no = _own_no(fit, words)
     if own_no is not None:
-        if speaks_of_where(own_no, words, phrase.tokens) or speaks_of_how(match.places, words):
+        if speaks_of_where(own_no, words, phrase.tokens) or speaks_of_how(fit.places, words):
             return None
         denial = None
     else:
-        denial = find_denial(match.places, words, is_condition)
+        denial = find_denial(fit.places, words, is_condition, clause.weight("most_between"))
     if denial is not None:
-        here = {word.stem for word in words}
-        if any(token.written in _GOING and token.stem not in here for token in phrase.tokens):
+        here = _stems(words)
+        if any(token.has("going") and token.stem not in here for token in phrase.tokens):
             return None
-        is_bound = not is_condition and is_limited(match.places, words) and not named
-        return None if is_bound or is_lifted(match.places, words) else _Denial(True, denial)
+        is_bound = not is_condition and is_limited(fit.places, words) and not has_named
+        return None if is_bound or is_lifted(fit.places, words) else _Denial(True, denial)
     if FINE in said or BAD in said:
         return _Denial(False)
-    if follows_another_fine(match.places, words):
+    if follows_another_fine(fit.places, words):
         return None
-    return _Denial(is_beside(match.places, words, frozenset({FINE})))
+    return _Denial(is_beside(fit.places, words, is_fine))
 
 
-def _score(
-    phrase: KnownPhrase,
-    match: PhraseFit,
-    words: Sequence[Token],
-    extra: Sequence[int],
-    denial: _Denial,
-    index: SearchIndex,
-) -> float | None:
+def _score(phrase: KnownPhrase, fit: PhraseFit, clause: _Clause, extra: Sequence[int], denial: _Denial) -> float | None:
     """Weigh how whole the phrase is found, and how much of the clause it explains."""
-    if any(stem not in match.stems for stem in phrase.stems if stem == UNCURED or stem[0] == "#"):
+    words, said, telling = clause.words, fit.stems, clause.index.telling
+    if any(stem not in said for stem in phrase.stems if stem == UNCURED or stem[0] == "#"):
         return None
     content = [stem for stem in phrase.stems if stem not in (NO, FINE, UNCURED)]
-    places = [place for place in match.places if words[place].stem not in (NO, FINE)]
-    if all(_GEAR_OR_CODE.match(words[place].stem) for place in places):
+    places = [place for place in fit.places if words[place].stem not in (NO, FINE)]
+    if all(words[place].is_instance for place in places):
         return None
-    said = match.stems
     here = [stem for stem in content if stem in said]
-    coverage = match.coverage
-    is_sound = denial.negated and denial.place is None and (set(phrase.stems) - said) & {NO, *_FAULTS}
-    if is_sound:
-        content = [stem for stem in content if stem in said or stem not in _FAULTS]
+    coverage = fit.coverage
+    is_sound = False
+    if denial.negated and denial.place is None:
+        faults = _stems([token for token in phrase.telling if token.has("faults")])
+        is_sound = not said >= {NO, *faults} & set(phrase.stems)
+        content = [stem for stem in content if stem in said or not is_sound or stem not in faults]
     if is_sound or UNCURED in phrase.stems:
-        whole = sum(index.telling(stem) for stem in content)
-        coverage = sum(index.telling(stem) for stem in here) / whole if whole else 0.0
-    if coverage < _LEAST_COVERED or (len(content) > 1 and len(here) < 2) or not here:
+        whole = sum(telling(stem) for stem in content)
+        coverage = sum(telling(stem) for stem in here) / whole if whole else 0.0
+    if coverage < clause.weight("least_covered") or (len(content) > 1 and len(here) < 2) or not here:
         return None
-    start, end = _segment(match.places, words)
-    total = sum(index.telling(token.stem) for token in words[start:end] if not token.is_light)
-    explained = sum(index.telling(words[place].stem) or 1.0 for place in {*match.places, *extra})
+    start, end = _segment(fit.places, words)
+    total = sum(telling(token.stem) for token in words[start:end] if not token.is_light)
+    explained = sum(telling(words[place].stem) or 1.0 for place in {*fit.places, *extra})
     share = min(1.0, explained / total) if total else 0.0
-    return (
-        phrase.weight
-        * coverage
-        * match.tightness
-        * _agreement(phrase, match, words, extra)
-        * (_BASE + _EXPLAINED * share)
-    )
+    worth = clause.weight("base") + clause.weight("share") * share
+    return phrase.weight * coverage * fit.tightness * _agreement(phrase, fit, clause, extra) * worth
 
 
 def _is_denied(no_place: int, instance_places: Sequence[int], words: Sequence[Token]) -> bool:
@@ -366,121 +368,119 @@ def _is_denied(no_place: int, instance_places: Sequence[int], words: Sequence[To
 def _segment(places: Sequence[int], words: Sequence[Token]) -> tuple[int, int]:
     """Find the part of the clause, from one "and" or "then" to the next, that the words stand in."""
     start, end = min(places), max(places) + 1
-    while start > 0 and words[start - 1].written not in JOINTS:
+    while start > 0 and not words[start - 1].has("joints"):
         start -= 1
-    while end < len(words) and words[end].written not in JOINTS:
+    while end < len(words) and not words[end].has("joints"):
         end += 1
     return start, end
 
 
-def _agreement(phrase: KnownPhrase, match: PhraseFit, words: Sequence[Token], extra: Sequence[int]) -> float:
+def _agreement(phrase: KnownPhrase, fit: PhraseFit, clause: _Clause, extra: Sequence[int]) -> float:
     """Doubt a phrase of which only one word tells something, unless its light words or a gear stand there too."""
-    light = {token.stem for token in phrase.tokens if token.is_light}
-    if sum(stem != UNCURED for stem in phrase.stems) > 1 or not light:
+    words, one_word = clause.words, clause.weight("one_word")
+    light = phrase.light
+    if not light or sum(stem != UNCURED for stem in phrase.stems) > 1:
         return 1.0
-    if any(abs(place - spot) <= _NEAR for place in extra for spot in match.places):
+    if any(abs(place - spot) <= clause.weight("near") for place in extra for spot in fit.places):
         return 1.0
-    near = range(max(0, match.places[0] - 2), min(len(words), match.places[0] + 3))
+    near = range(max(0, fit.places[0] - 2), min(len(words), fit.places[0] + 3))
     agreeing = len(light & {words[place].stem for place in near})
-    if not agreeing and (light & _UNIT_NOUNS or phrase.stems[0] in _BARE):
-        return 0.0
-    return _ONE_WORD + (1 - _ONE_WORD) * agreeing / len(light)
+    is_general = bool(light & clause.index.vocabulary.stems("unit_nouns")) or phrase.telling[0].has("bare")
+    return 0.0 if not agreeing and is_general else one_word + (1 - one_word) * agreeing / len(light)
 
 
-def _is_stated(found: _Found, words: Sequence[Token], knowledge: Knowledge) -> bool:
+def _is_stated(found: _Found, clause: _Clause) -> bool:
     """Leave out what is only guessed, what is still to be done, what used to be, and parts that were only renewed."""
-    first = min(found.places)
-    if found.candidate.code is not None:
+    words, first = clause.words, min(found.places)
+    if found.said.code is not None:
         return True
     if first > guessed_from(words):
         return False
-    if found.candidate.kind == "background":
-        if found.denial is not None and "yes" not in knowledge.backgrounds[found.candidate.id].shares:
+    if found.said.kind != KINDS_SAID[0]:
+        if found.denial is not None and "yes" not in clause.knowledge.backgrounds[found.said.id].shares:
             return False
         return first <= wanted_from(words)
-    finding = knowledge.findings[found.candidate.id]
+    finding = clause.knowledge.findings[found.said.id]
     if finding.got_by in _ON_THE_BENCH and first > wanted_from(words):
         return False
     if is_past(tuple(found.places), words):
         return False
-    return finding.got_by not in _ON_THE_BENCH or not names_new_part(words) or finding.group == "codes_read"
+    return finding.got_by not in _ON_THE_BENCH or not names_new_part(words) or finding.none_by is not None
 
 
-def _settled(found: list[_Found], words: Sequence[Token], knowledge: Knowledge) -> list[_Found]:
+def _settled(found: list[_Found], clause: _Clause) -> list[_Found]:
     """Give each "no" to one statement: "will not crank sometimes" says no word against sometimes."""
-    used = {one.own_no for one in found if one.own_no is not None and one.candidate.score >= _SURE}
+    words, sure = clause.words, clause.weight("sure")
+    used = {one.own_no for one in found if one.own_no is not None and one.said.score >= sure}
     denying = {
-        one.denial: one.candidate.score
-        for one in sorted(found, key=lambda one: one.candidate.score)
+        one.denial: one.said.score
+        for one in sorted(found, key=lambda one: one.said.score)
         if one.denial is not None and not is_remote(one.denial, tuple(one.places), words)
     }
     kept = []
     for one in found:
-        if one.own_no in denying and one.candidate.score < min(_SURE, denying[one.own_no]):
+        if one.own_no in denying and one.said.score < min(sure, denying[one.own_no]):
             continue
         denial = one.denial
         if denial is None or not is_remote(denial, tuple(one.places), words, one.is_condition):
             kept.append(one)
         elif one.is_condition and denial in used:
             kept.append(_affirmed(one))
-        elif not one.is_condition and one.candidate.kind == "finding" and denial not in used:
+        elif not one.is_condition and one.said.kind == KINDS_SAID[0] and denial not in used:
             kept.append(one)
-    return _ask_which_code(kept, knowledge)
+    return _ask_which_code(kept, clause)
 
 
 def _affirmed(found: _Found) -> _Found:
-    candidate = replace(found.candidate, answer="yes" if found.candidate.answer in NO_YES else None)
-    return replace(found, candidate=candidate, negated=False)
+    said = replace(found.said, answer="yes" if found.said.answer in NO_YES else None)
+    return replace(found, said=said, negated=False)
 
 
-def _ask_which_code(found: list[_Found], knowledge: Knowledge) -> list[_Found]:
+def _ask_which_code(found: list[_Found], clause: _Clause) -> list[_Found]:
     """Give no answer where the same words name several codes."""
     codes = [
         one
         for one in found
-        if one.candidate.kind == "finding"
-        and one.candidate.code is None
-        and one.candidate.score >= _SURE
-        and knowledge.findings[one.candidate.id].group in _CODES
+        if one.said.kind == KINDS_SAID[0]
+        and one.said.code is None
+        and one.said.score >= clause.weight("sure")
+        and clause.knowledge.findings[one.said.id].speaks_of == "one_code"
     ]
     doubtful = {
-        one.candidate.id
+        one.said.id
         for one in codes
         for other in codes
-        if one.candidate.id != other.candidate.id and one.places == other.places and not one.negated
+        if one.said.id != other.said.id and one.places == other.places and not one.negated
     }
-    return [
-        replace(one, candidate=replace(one.candidate, answer=None)) if one.candidate.id in doubtful else one
-        for one in found
-    ]
+    return [replace(one, said=replace(one.said, answer=None)) if one.said.id in doubtful else one for one in found]
 
 
-def _weighed(found: list[_Found]) -> list[_Found]:
+def _weighed(found: list[_Found], inside: float) -> list[_Found]:
     """Lower what only repeats part of a better reading, and drop what contradicts one."""
     kept = []
     for one in found:
-        covers = [other for other in found if one.places < other.places and other.candidate.score > one.candidate.score]
+        covers = [other for other in found if one.places < other.places and other.said.score > one.said.score]
         if any(other.negated and not one.negated for other in covers):
             continue
-        kept.append(_lowered(one) if covers else one)
+        kept.append(_lowered(one, inside) if covers else one)
     return kept
 
 
-def _lowered(found: _Found) -> _Found:
-    score = round(found.candidate.score * _INSIDE_ANOTHER, 4)
-    return replace(found, candidate=replace(found.candidate, score=score))
+def _lowered(found: _Found, inside: float) -> _Found:
+    score = round(found.said.score * inside, 4)
+    return replace(found, said=replace(found.said, score=score))
 
 
-def _merged(found: list[_Found]) -> list[SaidAnswer]:
+def _merged(found: list[_Found], least: float) -> list[SaidAnswer]:
     """Keep the best reading of each finding, best first, then in the order said."""
     best: dict[tuple[str, str, str | None], _Found] = {}
     for one in found:
-        key = one.candidate.kind, one.candidate.id, one.candidate.instance
-        if key not in best or one.candidate.score > best[key].candidate.score:
+        key = one.said.kind, one.said.id, one.said.instance
+        if key not in best or one.said.score > best[key].said.score:
             best[key] = one
     ranked = sorted(best.values(), key=_rank)
-    return [one.candidate for one in ranked if one.candidate.score >= _LEAST_SCORE]
+    return [one.said for one in ranked if one.said.score >= least]
 
 
 def _rank(found: _Found) -> tuple[float, int, int, str]:
-    return -found.candidate.score, found.clause, min(found.places), found.candidate.id
+    return -found.said.score, found.clause, min(found.places), found.said.id

@@ -18,6 +18,7 @@ from shiftlore.knowledge.validators.ids import (
     validate_general_findings,
     validate_hazards,
     validate_job_ids,
+    validate_language_names,
     validate_look_alikes,
     validate_needed_prices,
     validate_stand_ins,
@@ -62,6 +63,7 @@ VALIDATORS: tuple[Callable[[Knowledge], list[Problem]], ...] = (
     validate_idle_checks,
     validate_uncured_causes,
     validate_near_misses,
+    validate_language_names,
 )
 
 __all__ = ["VALIDATORS"]

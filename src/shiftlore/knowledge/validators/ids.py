@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
+from shiftlore.knowledge.language import Language
 from shiftlore.knowledge.places import place_of, tell_unknown
 from shiftlore.knowledge.records import Code, Finding, Knowledge, Stand
 from shiftlore.reading import known_words, quoted
@@ -87,6 +88,10 @@ def _finding_of_code(code: Code) -> Iterator[tuple[_Place, str]]:
     yield ("code", code.code, "finding"), code.finding
 
 
+def _names(language: Language) -> Iterator[tuple[_Place, str]]:
+    return ((("language", language.id, "names", one), one) for one in language.names)
+
+
 def _causes(knowledge: Knowledge) -> Collection[str]:
     return knowledge.causes
 
@@ -136,6 +141,8 @@ REFERENCES = (
     Reference("K129", "findings", _members("general_of", "finding"), "finding", _findings),
     Reference("K129", "findings", _rest_of, "finding that is a template",
               lambda knowledge: [key for key, one in knowledge.findings.items() if one.scope.each is not None]),
+    Reference("K130", "languages", _names, "finding or background",
+              lambda knowledge: {**knowledge.findings, **knowledge.backgrounds}),
     Reference("K126", "access", _single("parent", "access"), "access state", _access_states),
 )  # fmt: skip
 
@@ -364,3 +371,17 @@ def validate_areas(knowledge: Knowledge) -> list[Problem]:
         area: clutches                 # Nearest: clutch_pack
     """
     return find_unknown(knowledge, "K119")
+
+
+def validate_language_names(knowledge: Knowledge) -> list[Problem]:
+    """K130: what a language calls a finding or background must be filed under an id that exists.
+
+    Passes:
+
+        names: {fluid_colour: [farbe]}           # in language/<id>.yaml
+
+    Fails, at the id:
+
+        names: {fluid_color: [farbe]}            # Nearest: fluid_colour
+    """
+    return find_unknown(knowledge, "K130")

@@ -9,7 +9,7 @@ from shiftlore.knowledge.places import place_of, scopes_of
 from shiftlore.knowledge.records import Knowledge
 from shiftlore.reading import quoted
 
-_ALONE_IN_FILE = ("cause", "textbook case", "unit sheet", "retired")
+_ALONE_IN_FILE = ("cause", "textbook case", "unit sheet", "language", "retired")
 # Kinds that share one set of ids: kind -> field of `Knowledge`.
 _TOGETHER = (
     {"cause": "causes", "state": "states", "finding": "findings", "background": "backgrounds"},
@@ -19,7 +19,7 @@ _ALMOST = 0.85
 
 
 def validate_file_names(knowledge: Knowledge) -> list[Problem]:
-    """K117: a file that holds one cause, unit or textbook case must be named by its id.
+    """K117: a file that holds one cause, unit, language or textbook case must be named by its id.
 
     Passes:
 
