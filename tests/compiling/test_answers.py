@@ -2,10 +2,15 @@
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from support.trade import shipped, small_unit, unit_of
 
-from shiftlore.compiling import Answer, evidence_of, fill_in_answers, grades_of
-from shiftlore.compiling.answers import find_code, list_aliases, name_for_codes
+from shiftlore.cases import Answer as CaseAnswer
+from shiftlore.cases import Case
+from shiftlore.compiling import Answer, compile_case, evidence_of, fill_in_answers, grades_of
+from shiftlore.compiling.answers import doubt_answer, find_code, list_aliases, name_for_codes
+from shiftlore.exact import Doubted, GateTable, HubEngine, HubTables
 from shiftlore.gearing.facts import Instance
 
 
@@ -61,19 +66,90 @@ def test_fill_in_answers__a_group_answered_as_a_whole_keeps_its_stand_in_out() -
     assert "no_codes_generic_scan" not in {answer.finding for answer in filled}
 
 
+def even(finding: str, grade: int) -> float:
+    """Take every sign to be as common as not."""
+    return 0.5
+
+
 def test_evidence_of__sure_answers_are_positions() -> None:
-    evidence = evidence_of(small_unit().expansion, [Answer("fluid_colour", "black"), Answer("gear_slips_1", "no")])
+    evidence = evidence_of(small_unit().expansion, [Answer("fluid_colour", "black"), Answer("gear_slips_1", "no")], even)
     assert {"fluid_colour": 2, "gear_slips_1": 0} == evidence
 
 
-def test_evidence_of__doubt_is_spread_over_the_other_grades() -> None:
-    evidence = evidence_of(small_unit().expansion, [Answer("fluid_colour", "dark", 0.8)])
-    assert [0.1, 0.8, 0.1] == pytest.approx(evidence["fluid_colour"], abs=1e-15)
+def test_evidence_of__doubt_asks_how_often_the_grade_is_reached() -> None:
+    asked = []
+
+    def how_often(finding: str, grade: int) -> float:
+        asked.append((finding, grade))
+        return 0.1
+
+    answers = [Answer("fluid_colour", "dark", 0.8), Answer("gear_slips_1", "no", 0.8), Answer("gear_slips_2", "yes")]
+    evidence = evidence_of(small_unit().expansion, answers, how_often)
+    assert [("fluid_colour", 1)] == asked, "a doubted no does not ask, a sure yes neither"
+    assert {"fluid_colour": doubt_answer(1, 0.8, 0.1), "gear_slips_1": doubt_answer(0, 0.8, 0.5), "gear_slips_2": 1} == evidence
 
 
-def test_evidence_of__doubt_of_one_half_says_nothing_of_a_yes_no() -> None:
-    evidence = evidence_of(small_unit().expansion, [Answer("gear_slips_1", "yes", 0.5)])
-    assert [0.5, 0.5] == list(np.asarray(evidence["gear_slips_1"]))
+def believe(p_sign: float, answer: Doubted, strength: float = 1.0, leak: float = 0.0) -> float:
+    """Give P(what shows the sign is there | words), for one thing of probability `p_sign` that may show it.
+
+    Worked out on the engine: one hidden variable below a root of a single state.
+    """
+    gate = GateTable("f", 2, np.array([[1 - leak], [1.0]]), (0,), np.array([[1 - strength, 1.0]]))
+    tables = HubTables("r", ("only",), np.ones(1), ("h",), np.array([[p_sign]]), {"f": gate})
+    engine = HubEngine(tables)
+    return float(engine.p_present(engine.stand({"f": answer}))[0, 0])
+
+
+@given(st.floats(0.001, 0.5), st.floats(0.55, 0.99))
+def test_doubt_answer__words_of_a_sign_are_right_as_often_as_they_are_said_to_be(p_sign: float, p_right: float) -> None:
+    """However rare the sign: by Bayes' rule, P(sign | "yes, I think so") is `p_right`."""
+    assert p_right == pytest.approx(believe(p_sign, doubt_answer(1, p_right, p_sign)), abs=1e-9)
+
+
+@given(st.floats(0.5, 0.95), st.floats(0.55, 0.99))
+def test_doubt_answer__words_of_a_common_sign_are_right_more_often(p_sign: float, p_right: float) -> None:
+    assert p_right - 1e-9 <= believe(p_sign, doubt_answer(1, p_right, p_sign))
+
+
+@given(st.floats(0.01, 0.99), st.floats(0.55, 0.99))
+def test_doubt_answer__a_doubted_no_is_bayes_rule_with_a_part_overlooked(p_sign: float, p_right: float) -> None:
+    """Of what is there, (1 - p_right) / p_right passes unnoticed; on an even sign that makes "no" right in `p_right`."""
+    overlooked = (1 - p_right) / p_right
+    expected = p_sign * overlooked / (p_sign * overlooked + 1 - p_sign)
+    assert expected == pytest.approx(believe(p_sign, doubt_answer(0, p_right, p_sign)), abs=1e-9)
+    assert 1 - p_right == pytest.approx(believe(0.5, doubt_answer(0, p_right, 0.5)), abs=1e-9)
+
+
+@given(st.floats(0.001, 0.5), st.floats(0.001, 0.5), st.floats(0.55, 0.99))
+def test_doubt_answer__a_rare_sign_weighs_more_than_a_common_one(one: float, other: float, p_right: float) -> None:
+    """Likelihood ratio of sign and no sign: 1 over what is imagined."""
+    rare, common = sorted((one, other))
+    assert doubt_answer(1, p_right, rare).imagined <= doubt_answer(1, p_right, common).imagined
+
+
+@given(st.integers(0, 2), st.floats(0.001, 0.999), st.floats(0.51, 0.97), st.floats(0.005, 0.02))
+def test_doubt_answer__the_surer_the_less_is_imagined_and_overlooked(
+    grade: int, p_sign: float, p_right: float, more: float
+) -> None:
+    doubted, surer = doubt_answer(grade, p_right, p_sign), doubt_answer(grade, p_right + more, p_sign)
+    assert surer.overlooked < doubted.overlooked <= 1
+    assert surer.imagined <= doubted.imagined <= 1
+    assert grade or 0.0 == doubted.imagined == surer.imagined
+
+
+def test_doubt_answer__nearly_sure_is_the_answer_itself() -> None:
+    almost = doubt_answer(1, 1 - 1e-12, 0.2)
+    assert (1, 0.0, 0.0) == (almost.grade, pytest.approx(almost.imagined, abs=1e-11), pytest.approx(almost.overlooked, abs=1e-11))
+
+
+def test_doubt_answer__a_doubted_no_joins_no_findings() -> None:
+    """Forty doubted noes cost a product: no telling answer, nothing to sum."""
+    findings = list(unit_of("long5").expansion.findings)[:40]
+    case = Case("long5", findings={key: CaseAnswer(key, unit_of("long5").expansion.findings[key].grades[0], "think_so")
+                                   for key in findings})
+    compiled = compile_case(unit_of("long5"), case)
+    standing = compiled.engine.stand(compiled.evidence)
+    assert ((), ()) == (standing.gates, standing.sums) and standing.exact
 
 
 def test_grades_of__every_finding_with_its_grades() -> None:

@@ -6,14 +6,17 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from support.enumeration import enumerate_posteriors
 from support.trade import compiled_of, make_case, shipped, small_case, small_unit, unit_of
 
 from shiftlore.basics import ImpossibleEvidence, UnknownId
 from shiftlore.cases import Answer as CaseAnswer
 from shiftlore.cases import Case
-from shiftlore.compiling import Answer, compile_case, compile_unit, list_known, read_answers
+from shiftlore.compiling import Answer, compile_beforehand, compile_case, compile_unit, list_known, read_answers
+from shiftlore.compiling.assembling import assemble_network, observe
 from shiftlore.compiling.exporting import prune_network
-from shiftlore.network import enumerate_posteriors
+from shiftlore.compiling.faults import LIKELIEST_PAIRS
+from shiftlore.exact import Doubted
 
 ANSWERS = {"gear_slips_2": "yes", "fluid_colour": "dark", "line_pressure_idle": "no"}
 
@@ -73,18 +76,82 @@ def test_compile_case__the_order_of_answers_does_not_matter(items: list[tuple[st
     assert small_case(ANSWERS).p_faults == pytest.approx(small_case(dict(items)).p_faults, abs=1e-14)
 
 
-def test_with_answers__equals_a_fresh_case() -> None:
+def test_with_answers__is_the_same_case_on_the_same_faults() -> None:
+    before = small_case({"gear_slips_2": "yes"})
+    grown = before.with_answers([Answer("fluid_colour", "dark"), Answer("line_pressure_idle", "no")])
+    assert grown.evidence == small_case(ANSWERS).evidence
+    assert grown.engine is before.engine and grown.faults is before.faults
+    joint = before.faults.prior * np.exp(before.engine.weigh(grown.evidence))
+    assert joint / joint.sum() == pytest.approx(grown.p_faults, abs=1e-12)
+
+
+def test_with_answers__is_near_a_fresh_case() -> None:
+    """A fresh case opens its own pairs; on the small knowledge that moves little."""
     grown = small_case({"gear_slips_2": "yes"}).with_answers(
         [Answer("fluid_colour", "dark"), Answer("line_pressure_idle", "no")]
     )
-    assert small_case(ANSWERS).p_faults == pytest.approx(grown.p_faults, abs=1e-15)
+    assert small_case(ANSWERS).p_causes == pytest.approx(grown.p_causes, abs=0.1)
 
 
-def test_without_answer__undoes_it_with_all_that_it_stands_for() -> None:
-    before = small_case({"fluid_colour": "dark"})
-    after = before.with_answers([Answer("no_codes", "yes")]).without_answer("no_codes")
-    assert before.evidence == after.evidence
-    assert before.p_faults == pytest.approx(after.p_faults, abs=0)
+SCAN = "no_codes_module_scan"
+
+
+def test_held_by__an_answer_holds_what_it_alone_stands_for() -> None:
+    compiled = compiled_of({"fluid_colour": "dark", SCAN: "yes"})
+    assert ("fluid_colour",) == compiled.held_by("fluid_colour")
+    assert {SCAN, "code_tcc_slip", "code_range_sensor"} <= set(compiled.held_by(SCAN))
+
+
+def test_held_by__taking_it_back_is_never_having_given_it() -> None:
+    before, after = compiled_of({"fluid_colour": "dark"}), compiled_of({"fluid_colour": "dark", SCAN: "yes"})
+    left = {key: value for key, value in after.evidence.items() if key not in after.held_by(SCAN)}
+    assert before.evidence == left
+    expected = after.engine.weigh(left)
+    assert expected == pytest.approx(after.engine.retract(after.evidence, [after.held_by(SCAN)])[0], abs=1e-9)
+
+
+def test_held_by__what_was_given_outright_stays() -> None:
+    compiled = compiled_of({"code_tcc_slip": "no", SCAN: "yes"})
+    assert "code_tcc_slip" not in compiled.held_by(SCAN)
+    assert "code_tcc_slip" in compiled.evidence
+
+
+def test_compile_beforehand__has_the_likeliest_pairs_and_no_answers() -> None:
+    compiled = compile_beforehand(unit_of("long5"), make_case("long5", {"slips": "yes"}, odometer_km=90_000.0))
+    assert ({}, ()) == (compiled.evidence, compiled.answers)
+    assert LIKELIEST_PAIRS == len(compiled.faults.sets)
+    assert compiled.faults.prior == pytest.approx(compiled.p_faults, abs=1e-12)
+
+
+def test_compile_beforehand__answers_given_later_are_weighed_on_these_pairs() -> None:
+    before = compile_beforehand(small_unit(), make_case("long5"))
+    later = before.with_answers([Answer("gear_slips_2", "yes"), Answer("fluid_colour", "black")])
+    assert later.engine is before.engine
+    assert 15 == len(later.faults.sets), "six causes have fifteen pairs"
+    assert 1 == pytest.approx(later.p_faults.sum(), abs=1e-12)
+
+
+def test_prepare__how_often_a_sign_is_seen_among_vehicles() -> None:
+    """By hand from the tables: P(finding reaches a grade) over all single causes."""
+    prepared = small_case().prepared
+    tables = prepared.single.tables
+    gate = tables.gates["fluid_colour"]
+    below = gate.cum_root * np.prod([
+        1 - tables.p_hidden[h] * (1 - row[:, None]) for h, row in zip(gate.hidden, gate.cum_hidden, strict=True)
+    ], axis=0) if gate.hidden else gate.cum_root
+    assert 1 == pytest.approx(prepared.how_often("fluid_colour", 0), abs=1e-12)
+    for grade in (1, 2):
+        expected = float((1 - below[grade - 1]) @ tables.prior)
+        assert expected == pytest.approx(prepared.how_often("fluid_colour", grade), abs=1e-12)
+
+
+def test_prepare__only_so_many_are_remembered() -> None:
+    unit = compile_unit(small_unit().knowledge, "long5")
+    first = unit.prepare(make_case("long5", odometer_km=1_000.0))
+    for i in range(2, 8):
+        unit.prepare(make_case("long5", odometer_km=1_000.0 * i))
+    assert len(unit.prepared) <= 4
+    assert first is not unit.prepare(make_case("long5", odometer_km=1_000.0))
 
 
 def test_with_answers__a_sign_of_a_cause_raises_it() -> None:
@@ -99,26 +166,28 @@ def test_open_findings__are_those_without_an_answer() -> None:
     assert not set(compiled.open_findings()) & set(compiled.evidence)
 
 
-def test_prepare__the_same_life_has_the_same_engine() -> None:
+def test_prepare__the_same_life_has_the_same_tables() -> None:
     first, second = small_case({"gear_slips_1": "yes"}), small_case({"gear_slips_2": "yes"})
-    assert first.engine is second.engine
-    assert first.engine is not small_case(background={"usage": "towing"}).engine
+    assert first.prepared is second.prepared
+    assert first.prepared is not small_case(background={"usage": "towing"}).prepared
 
 
 def test_compile_case__equals_enumeration_on_the_small_knowledge() -> None:
-    """Counting all 22 faults x 2^10 states x 3 colours, with a doubted answer among the answers."""
-    evidence = {"gear_slips_2": 1, "fluid_colour": np.array([0.1, 0.8, 0.1]), "line_pressure_idle": 0}
-    compiled = small_case()
-    pruned = prune_network(compiled.network, [*evidence, "fault"])
-    expected = enumerate_posteriors(pruned, evidence).p_states["fault"]
-    assert expected == pytest.approx(compiled.engine.posterior(evidence)[0], abs=1e-12)
+    """Counting every world of faults, states, colours, with a doubted answer among the answers."""
+    findings = {key: CaseAnswer(key, grade, "think_so" if key == "fluid_colour" else None) for key, grade in ANSWERS.items()}
+    compiled = compile_case(small_unit(), Case("long5", findings=findings))
+    assert isinstance(compiled.evidence["fluid_colour"], Doubted)
+    seen = observe(compiled.evidence)
+    network = assemble_network(compiled.engine.tables, compiled.expansion, compiled.evidence)
+    expected = enumerate_posteriors(prune_network(network, [*seen, "fault"]), seen).p_states["fault"]
+    assert expected == pytest.approx(compiled.p_faults, abs=1e-12)
 
 
 def test_predict__equals_answering_it() -> None:
     compiled = small_case(ANSWERS)
     predicted = compiled.engine.predict(compiled.evidence, ["gear_slips_1"])["gear_slips_1"]
     joint = predicted[1] * compiled.p_faults
-    after = small_case({**ANSWERS, "gear_slips_1": "yes"}).p_faults
+    after = compiled.with_answers([Answer("gear_slips_1", "yes")]).p_faults
     assert joint / joint.sum() == pytest.approx(after, abs=1e-12)
 
 
@@ -189,3 +258,18 @@ def test_weigh_left__what_is_lost_is_the_probability_of_a_cure() -> None:
     compiled = compiled_of({"P0732": "yes"}, **DONE)
     lost = compiled.p_faults @ (1 - compiled.faults.survival.persists(compiled.p_survives))
     assert 1 - lost == pytest.approx(compiled.weigh_left(compiled.p_faults).sum(), abs=1e-12)
+
+
+def test_judge_now__after_a_job_that_did_not_help_the_cause_it_cures_falls() -> None:
+    done = compiled_of({"P0732": "yes"}, **DONE)
+    before, now = done.p_causes, done.judge_now(done.p_faults)
+    cured = [done.causes.index(cause) for job in done.jobs_done for cause in done.expansion.cures[job]]
+    assert (now[cured] < before[cured]).all()
+    assert now == pytest.approx(done.causes_now, abs=0)
+
+
+def test_compile_case__sound_answers_rule_nothing_in_and_leave_nothing_out() -> None:
+    findings = unit_of("long5").expansion.findings
+    compiled = compiled_of({key: findings[key].grades[0] for key in list(findings)[:30]})
+    assert 0.05 > compiled.left_out
+    assert compiled.p_faults[0] > compiled.faults.prior[0], "a sound vehicle is likelier to have nothing known"

@@ -83,6 +83,15 @@ def test_bound_below__a_gate_that_the_root_never_sets_off_is_minus_infinity_with
     assert np.isfinite(replaced.log_weights).all()
 
 
+def test_bound_below__parents_that_set_nothing_off_in_one_draw_leave_the_root_alone() -> None:
+    """In draws side by side a parent may bear on the gate in one of them only."""
+    gate = Gate("f", (0, 1), np.array([[0.5, 1.0], [0.3, 1.0]]), np.array([0.4, 0.4]))
+    replaced = bound_below([gate], np.full((2, 2), 0.5))
+    assert [0.0, 0.0] == replaced.log_weights[:, 1].tolist()
+    assert (replaced.log_weights[:, 0] > 0).all()
+    assert np.log([0.6, 0.6]) == pytest.approx(replaced.log_root, abs=1e-12)
+
+
 @given(seeds)
 @law
 def test_show_apart__equals_summing_each_gate_by_force(seed: int) -> None:

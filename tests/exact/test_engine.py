@@ -47,7 +47,7 @@ def test_weigh__the_same_with_variables_fixed(drawn: Drawn) -> None:
     assert np.log(weigh_by_force(tables, evidence)) == pytest.approx(found, abs=1e-9)
 
 
-@given(hubs(sharp=0.3, doubt=0.0))
+@given(hubs(sharp=0.3))
 @law
 def test_weigh__numbers_of_exactly_0_and_1(drawn: Drawn) -> None:
     """What cannot be has likelihood 0, not something small; where no state allows the answers, that is an error."""
@@ -175,7 +175,7 @@ def test_retract__the_same_with_variables_fixed(drawn: Drawn, data: st.DataObjec
         assert np.log(weigh_by_force(tables, take_back(evidence, group))) == pytest.approx(row, abs=1e-8), group
 
 
-@given(hubs(sharp=0.25, doubt=0.0))
+@given(hubs(sharp=0.25))
 @law
 def test_retract__answers_that_some_states_do_not_allow(drawn: Drawn) -> None:
     """A factor of 0 cannot be divided out."""

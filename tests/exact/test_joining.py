@@ -90,6 +90,18 @@ def test_bound_joins__sound_answers_alone_are_met_exactly(seed: int) -> None:
     assert exact[compared] == pytest.approx(bounds.log_high[compared], abs=1e-8)
 
 
+@given(hubs(single=True))
+@law
+def test_bound_joins__the_order_of_answers_does_not_matter(drawn: Drawn) -> None:
+    """The engine remembers a standing whatever the order in which its answers came."""
+    tables, evidence = drawn
+    engine = HubEngine(tables, MUCH)
+    first = bound_joins(engine, evidence, tables)
+    again = bound_joins(engine, dict(reversed(evidence.items())), tables)
+    assert first.log_high == pytest.approx(again.log_high, abs=1e-9)
+    assert first.log_cost == pytest.approx(again.log_cost, abs=1e-12)
+
+
 def two_signs() -> HubTables:
     """None and three causes: a shows f0, b shows f1, c shows neither; no hidden variables."""
     def gate(key: str, below: list[float]) -> GateTable:

@@ -86,7 +86,7 @@ def p_answer(gate: GateTable, present: tuple[bool, ...], answer: int | Doubted) 
     """Give P(answer | hidden configuration, root state) by the definitions of noisy-MAX and of doubt, shape (n_root,).
 
     What is there goes unnoticed above the grade by `overlooked`; where nothing reaches the grade (given that nothing is
-    above it) the words are still said by `imagined`.
+    above it; what surely is above reaches it) the words are still said by `imagined`.
     """
     parts = [gate.cum_root, *(row[:, None] for h, row in zip(gate.hidden, gate.cum_hidden, strict=True) if present[h])]
     cumulated = np.prod(np.array([part + np.zeros(gate.cum_root.shape) for part in parts]), axis=0)
@@ -96,7 +96,7 @@ def p_answer(gate: GateTable, present: tuple[bool, ...], answer: int | Doubted) 
     for part in parts:
         unnoticed = unnoticed * (answer.overlooked + (1 - answer.overlooked) * part[j])
         if j:
-            below = below * np.where(part[j] > 0, part[j - 1] / np.where(part[j] > 0, part[j], 1.0), 1.0)
+            below = below * np.where(part[j] > 0, part[j - 1] / np.where(part[j] > 0, part[j], 1.0), 0.0)
     return unnoticed * (1 - (1 - answer.imagined) * below) if j else unnoticed
 
 

@@ -90,8 +90,8 @@ def _write_gate(key: str, cum_root: FloatArray, parents: Parents, mark: object) 
 
 
 def _over(below: FloatArray, top: FloatArray) -> FloatArray:
-    """Divide; 1 where the top is 0: whatever is surely above the grade never falls short of it."""
-    return np.divide(below, top, out=np.ones_like(below), where=top > 0)
+    """Divide; 0 where the top is 0: what is surely above the grade never falls short of it."""
+    return np.divide(below, top, out=np.zeros_like(below), where=top > 0)
 
 
 def _part(cumulated: FloatArray) -> FloatArray:

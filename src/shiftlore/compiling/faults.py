@@ -64,7 +64,7 @@ class Faults:
     def sum_over_causes(self, p: np.ndarray) -> np.ndarray:
         """Add root states up to causes: P(cause present), shape (..., n_causes) from (..., n_states)."""
         n = len(self.causes)
-        return p[..., 1 : n + 1] + p[..., n + 1 :] @ self._in_sets
+        return np.minimum(p[..., 1 : n + 1] + p[..., n + 1 :] @ self._in_sets, 1.0)
 
     def spread_over_states(self, per_cause: np.ndarray) -> np.ndarray:
         """Multiply a factor per cause over the causes of each state: shape (..., n_states); 1 for `none`."""

@@ -5,8 +5,8 @@ P(X = j) = A_j prod c_j (1 - A_{j-1}/A_j prod c_{j-1}/c_j), with A the cumulated
 the hidden variables. So a sound answer (j = 0) is a product alone, and every telling one a yes/no gate.
 
 Doubt keeps this form. Whoever is not sure has overlooked some of what there was: each contribution above the grade
-counts by the part that would have been seen. And what was not there may have been imagined: that raises the gate's
-leak. So a doubted no costs what a no costs, and a doubted yes what a yes costs.
+counts by the part that would have been seen; what is surely above the grade reaches it. And what was not there may have
+been imagined: that raises the gate's leak. So a doubted no costs what a no costs, and a doubted yes what a yes costs.
 Source: noisy-MAX, Diez 1993; the split is "P(X = j) = P(X <= j) - P(X <= j - 1)" written without a difference of sums.
 """
 
@@ -83,8 +83,8 @@ def split_answer(table: GateTable, answer: int | Doubted) -> tuple[Product, Gate
     if j == 0:
         return product, None
     below, belows = table.cum_root[j - 1], table.cum_hidden[:, j - 1]
-    root_misses = (1 - said.imagined) * np.where(top > SMALLEST, below / np.maximum(top, SMALLEST), 1.0)
-    misses = np.where(tops > SMALLEST, belows / np.maximum(tops, SMALLEST), 1.0)
+    root_misses = (1 - said.imagined) * np.where(top > SMALLEST, below / np.maximum(top, SMALLEST), 0.0)
+    misses = np.where(tops > SMALLEST, belows / np.maximum(tops, SMALLEST), 0.0)
     kept = misses < 1.0 if misses.ndim == 1 else np.any(misses < 1.0, axis=1)
     hidden = tuple(h for h, keep in zip(table.hidden, np.asarray(kept).tolist(), strict=True) if keep)
     return product, Gate(table.id, hidden, misses[kept], root_misses)

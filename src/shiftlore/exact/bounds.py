@@ -17,6 +17,7 @@ from shiftlore.exact.tables import FloatArray, as_rows
 
 LEAST_X, MOST_X = 1e-3, 30.0
 """Where tangents are laid: beyond these the bound stays a bound, the numbers stay in range."""
+TINY = 1e-300
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,7 +72,7 @@ def bound_below(gates: Sequence[Gate], p_present: FloatArray) -> Replaced:
         root, parents = _depths(gate)
         hidden, alone = list(gate.hidden), _log_shown(root)
         parts = parents * np.maximum(p_present[hidden], LEAST_X)
-        parts /= parts.sum(axis=0)
+        parts /= np.maximum(parts.sum(axis=0), TINY)
         with np.errstate(invalid="ignore"):
             gain = parts * (_log_shown(root + parents / parts) - alone)
         log_root += alone

@@ -82,7 +82,8 @@ class _Joiner:
 
     def __init__(self, base: HubEngine, standing: Standing, single: HubTables, evidence: Evidence):
         self.base, self.standing, self.single = base, standing, single
-        self.single_gates = split_answers(single, evidence)[1]
+        gate_of = {gate.finding: gate for gate in split_answers(single, evidence)[1]}
+        self.single_gates = [gate_of[gate.finding] for gate in standing.gates]
         raised = 1 - (1 - single.p_hidden) / np.maximum(1 - single.p_hidden[:, :1], TINY)
         state, hidden = np.nonzero(raised.T > SAME)
         self.state, self.hidden, self.added = state, hidden, raised.T[state, hidden]
