@@ -62,3 +62,27 @@ def test_persists__repaired_cause_is_gone_and_the_rest_keep_their_odds():
 
 def test_outcomes__a_check_that_tells_nothing_new_has_one_outcome():
     assert ({},) == _oracle().outcomes("no_such_check").answers
+
+
+def test_after__outcomes_weighed_with_their_chance_average_back_to_now():
+    """Law of total probability; the lumped hypothesis keeps its old shares, hence the tolerance."""
+    oracle = _oracle()
+    check = next(key for key, outcomes in oracle.tables.items() if len(outcomes.labels) == 2)
+    p = oracle.outcomes(check).likelihoods @ oracle.belief
+    mean = sum(p[i] * oracle.after(check, i).belief for i in range(len(p)))
+    assert oracle.belief == pytest.approx(mean, abs=2e-3)
+
+
+def test_tables__every_column_is_a_pmf():
+    oracle = _oracle()
+    for outcomes in oracle.tables.values():
+        assert np.allclose(outcomes.likelihoods.sum(axis=0), 1.0, atol=1e-9)
+        assert len(outcomes.labels) == len(outcomes.answers) == len(outcomes.likelihoods)
+
+
+def test_persists__agrees_with_the_case_in_which_the_job_was_done():
+    prepared = prepare_situation(slipping())
+    job = next(job for job in prepared.situation.jobs if not job.gives_up and job.cures.max() > 0.5)
+    later = prepared.oracle.persists(1.0 - job.cures).belief
+    again = prepare_situation(slipping(done=(job.id,))).oracle.belief
+    assert later == pytest.approx(again, abs=1e-9)

@@ -91,3 +91,49 @@ def test_offer_options__what_comes_next_costs_less_ordered_together() -> None:
 def test_offer_options__areas_are_sorted() -> None:
     p = [area.probability for area in offered().areas]
     assert p and p == sorted(p, reverse=True)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_offer_options__every_price_is_the_sum_of_its_lines(name: str) -> None:
+    for option in offered(name).options:
+        if option.kind not in ("nothing", "check"):
+            assert option.cost.typical == pytest.approx(sum(line.typical for line in option.cost.lines), abs=1e-9)
+            assert option.cost.low <= option.cost.typical <= option.cost.high
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_offer_options__exactly_one_is_advised_and_it_is_the_cheapest_in_the_end(name: str) -> None:
+    found = offered(name)
+    (advised,) = [option for option in found.options if option.advised]
+    assert found.advised == advised.id
+    assert advised.expected_total == pytest.approx(min(option.expected_total for option in found.options), abs=1e-9)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_offer_options__jobs_that_are_done_alone_stand_in_no_bundle(name: str) -> None:
+    jobs = compiled(name).expansion.jobs
+    bundles = [option.jobs for option in offered(name).options if option.kind == "bundle"]
+    assert bundles and not any(jobs[job].alone for bundle in bundles for job in bundle)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_offer_options__what_need_not_be_done_again_is_flagged_and_was_done_before(name: str) -> None:
+    knowledge, jobs = compiled(name).knowledge, compiled(name).expansion.jobs
+    for option in offered(name).options:
+        after = option.if_not_cured
+        if after is not None:
+            done = {follow_up for job in option.jobs for follow_up in jobs[job].follow_ups}
+            assert all(knowledge.follow_ups[paid].lasting and paid in done for paid in after.already_paid)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_offer_options__chances_lie_within_their_spread(name: str) -> None:
+    for option in offered(name).options:
+        assert 0.0 <= option.p_cured_low <= option.p_cured <= option.p_cured_high <= 1.0
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_offer_options__a_larger_budget_fits_no_fewer_options(name: str) -> None:
+    small, large = (offered(name, budget).options for budget in (300.0, 3000.0))
+    fits = {option.id for option in small if option.within_budget}
+    assert fits <= {option.id for option in large if option.within_budget} | {option.id for option in small if option.id not in {o.id for o in large}}

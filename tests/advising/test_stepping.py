@@ -88,3 +88,47 @@ def test_next_steps__clear_case_advises_to_stop_or_says_what_pays():
     stop = steps_of().stop
     assert stop.advised == (stop.reason != "check_pays")
     assert stop.why.endswith(".")
+
+
+def test_next_steps__prices_of_a_step_are_its_parts():
+    found = steps_of()
+    for step in found.steps:
+        cost = step.cost
+        own = cost.total - cost.access - cost.test
+        assert own >= -1e-9
+        assert cost.parts_low <= cost.parts_typical <= cost.parts_high
+        assert shipped().shop.labour_per_hour * cost.labour_minutes / 60 == pytest.approx(cost.labour, abs=1e-9)
+
+
+def test_next_steps__what_each_answer_saves_adds_up_to_what_the_check_saves():
+    for step in steps_of().steps:
+        if step.kind == "check" and len(step.together) == 1:
+            told = sum(outcome.saves for outcome in step.reason.outcomes)
+            assert told <= step.reason.saves + 1e-6
+            assert sum(outcome.p for outcome in step.reason.outcomes) <= 1.0 + 1e-9
+
+
+def test_next_steps__jobs_say_what_they_put_right_the_surest_gain_first():
+    for step in steps_of().steps:
+        if step.kind == "job":
+            aims = [p * surely for _, p, surely in step.reason.aims]
+            assert sorted(aims, reverse=True) == aims
+            assert 1.0 - step.p_cured <= 1.0 and step.cures
+
+
+def test_next_steps__no_check_stands_in_the_list_twice():
+    first = [step.id for step in steps_of().steps if step.kind == "check"]
+    assert len(set(first)) == len(first)
+
+
+def test_next_steps__a_job_done_in_vain_is_not_proposed_again():
+    job = next(step.together[0] for step in steps_of().steps if step.kind == "job")
+    after = steps_of(done=(job,))
+    assert all(job not in step.together for step in after.steps)
+    assert all(job not in batch for batch in after.plan.batches)
+
+
+def test_next_steps__the_plan_is_named_in_batches_of_jobs_that_exist():
+    plan = steps_of().plan
+    assert plan.batches and all(job in slipping().expansion.jobs for batch in plan.batches for job in batch)
+    assert plan.lower_bound <= plan.expected_total + 1e-6 and 0.0 < plan.p_cured <= 1.0

@@ -1,5 +1,6 @@
 """Access levels: paths, masks and their costs."""
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -51,3 +52,31 @@ def test_access_tree__parent_after_child_is_refused():
 def test_access_tree__too_many_levels_are_refused():
     with pytest.raises(UsageProblem, match="At most 16"):
         AccessTree(tuple(AccessNode(f"level{i}") for i in range(17)))
+
+
+MASKS = st.integers(0, 15)
+
+
+@given(MASKS, MASKS)
+def test_round_trip__law_two_errands_in_one_go_never_cost_more(one, other):
+    together = SHOP_TREE.round_trip(one | other)
+    assert together <= SHOP_TREE.round_trip(one) + SHOP_TREE.round_trip(other) + 1e-12
+
+
+@given(MASKS, MASKS)
+def test_round_trip__law_what_is_open_saves_its_opening_and_is_closed_anyway(mask, opened):
+    saved = SHOP_TREE.open_costs[mask & opened]
+    added = SHOP_TREE.close_costs[opened & ~mask]
+    assert SHOP_TREE.round_trip(mask) - saved + added == pytest.approx(SHOP_TREE.round_trip(mask, opened), abs=1e-12)
+
+
+def test_round_trip__many_sets_as_one_by_one():
+    masks = np.arange(16)
+    assert [SHOP_TREE.round_trip(mask, 2) for mask in masks] == SHOP_TREE.round_trip(masks, 2).tolist()
+
+
+@pytest.mark.parametrize("level", [node.id for node in SHOP_TREE.nodes])
+def test_path_mask__holds_the_path_of_its_parent(level):
+    parent = SHOP_TREE.nodes[SHOP_TREE.index[level]].parent
+    own = SHOP_TREE.path_mask(level)
+    assert parent is None or SHOP_TREE.path_mask(parent) == own & ~(1 << SHOP_TREE.index[level])

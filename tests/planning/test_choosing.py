@@ -18,6 +18,7 @@ from shiftlore.planning import (
     PricedJob,
     Situation,
     choose_step,
+    choosing,
 )
 
 
@@ -217,3 +218,58 @@ def test_choose_step__pairs_are_planned_with_checks():
     situation, oracle = draw_model(np.random.default_rng([66, 4]), pairs=3)
     choice = choose_step(situation, oracle)
     assert choice.lower_bound <= choice.upper_bound <= choice.expected_total_now + 1e-9
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_choose_step__law_what_answers_save_is_never_negative(seed):
+    situation, oracle = draw_model(np.random.default_rng([67, seed]), pairs=2)
+    assert all(step.gross >= -1e-9 for step in choose_step(situation, oracle).steps if step.kind == "check")
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_choose_step__law_prices_of_a_step_add_up(seed):
+    situation, oracle = draw_model(np.random.default_rng([68, seed]), pairs=2)
+    choice = choose_step(situation, oracle)
+    for step in choice.steps:
+        cost = step.cost
+        assert cost.own + cost.access + cost.test == pytest.approx(cost.total, abs=1e-9)
+        assert step.cost.total + step.expected_total_after == pytest.approx(step.expected_total, abs=1e-9)
+        assert choice.expected_total_now == pytest.approx(step.expected_total + step.expected_saving, abs=1e-9)
+    totals = [step.expected_total for step in choice.steps]
+    assert sorted(totals) == totals
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_choose_step__law_advice_to_stop_agrees_with_what_comes_first(seed):
+    situation, oracle = draw_model(np.random.default_rng([69, seed]))
+    choice = choose_step(situation, oracle)
+    first = choice.steps[0].kind if choice.steps else "nothing"
+    assert choice.stop.advised == (first not in ("check", "bundle"))
+    assert ("check_pays" == choice.stop.reason) == (not choice.stop.advised)
+    assert 0.0 <= choice.stop.p_cured <= 1.0
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_choose_step__law_twice_the_prices_change_no_choice(seed):
+    situation, oracle = draw_model(np.random.default_rng([70, seed]))
+    twice = replace(
+        situation, jobs=tuple(replace(job, cost=2 * job.cost) for job in situation.jobs),
+        checks=tuple(replace(check, cost=2 * check.cost) for check in situation.checks),
+        access=AccessTree(tuple(
+            replace(node, open_cost=2 * node.open_cost, close_cost=2 * node.close_cost) for node in situation.access.nodes
+        )),
+        test_cost=2 * situation.test_cost, comeback_cost=2 * situation.comeback_cost,
+        uncured_cost=2 * situation.uncured_cost,
+    )
+    one, two = choose_step(situation, oracle), choose_step(twice, oracle)
+    assert [(step.kind, step.ids) for step in one.steps] == [(step.kind, step.ids) for step in two.steps]
+    assert 2 * one.expected_total_now == pytest.approx(two.expected_total_now, rel=1e-9)
+
+
+def test_choose_step__each_check_is_weighed_once(monkeypatch):
+    """Pricing what its answers save is the dearest part; a bundle sorts by it and must not pay for it again."""
+    situation, oracle = _shared_opening()
+    asked, weigh = [], choosing._Pricing._gross
+    monkeypatch.setattr(choosing._Pricing, "_gross", lambda self, check: asked.append(check) or weigh(self, check))
+    assert "bundle" in {step.kind for step in choose_step(situation, oracle).steps}
+    assert [0, 1] == asked

@@ -4,6 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from support.situations import single_causes
 
 from shiftlore.basics import UnknownId, UsageProblem
@@ -80,3 +82,48 @@ def test_job_index__unknown_job():
 def test_situation__cost_of_an_uncured_vehicle_must_be_finite():
     with pytest.raises(UsageProblem, match="finite"):
         replace(_situation(), uncured_cost=float("inf"))
+
+
+@given(st.permutations([0, 2]), st.sampled_from([0, PAN, BODY]))
+def test_reach_check__law_the_order_of_checks_that_share_what_is_open_does_not_matter(order, opened):
+    totals, situation = [], _situation()
+    for checks in (order, order[::-1]):
+        total, at = 0.0, opened
+        for check in checks:
+            cost, _, at = situation.reach_check(check, at)
+            total += cost
+        totals.append((total, at))
+    assert totals[0] == pytest.approx(totals[1], abs=1e-12)
+
+
+@given(st.sampled_from([0, PAN, BODY]))
+def test_reach_check__law_a_second_check_behind_the_same_opening_pays_its_own_work_alone(opened):
+    situation = _situation()
+    _, _, at = situation.reach_check(0, opened)
+    assert (situation.checks[0].cost, situation.checks[0].minutes, at) == situation.reach_check(0, at)
+
+
+@given(st.sampled_from([0, PAN, BODY]))
+def test_batch_cost__law_one_go_costs_no_more_than_two_and_saves_a_test_and_the_shared_opening(opened):
+    situation = _situation()
+    together = situation.batch_cost((0, 1), opened)
+    apart = situation.batch_cost((0,), opened) + situation.batch_cost((1,))
+    shared = float(TREE.round_trip(PAN))
+    assert together <= apart
+    if not opened:
+        assert apart - together == pytest.approx(situation.test_cost + shared, abs=1e-9)
+
+
+def test_batch_cost__order_within_a_batch_does_not_matter():
+    situation = _situation()
+    assert situation.batch_cost((0, 1), PAN) == pytest.approx(situation.batch_cost((1, 0), PAN), abs=1e-12)
+    assert situation.missed_by((0, 1)) == pytest.approx(situation.missed_by((1, 0)), abs=1e-12)
+
+
+def test_cures__no_jobs_give_an_empty_table():
+    assert (0, 2) == replace(_situation(), jobs=()).cures.shape
+
+
+def test_check_index__unknown_check():
+    with pytest.raises(UnknownId, match="No open check is called stethoscope"):
+        _situation().check_index("stethoscope")

@@ -48,3 +48,27 @@ def test_join_outcomes__as_one_after_the_other():
     joint = join_outcomes([READING, SMELL]).likelihoods * ORACLE.belief
     step_by_step = ORACLE.after("pressure", 1).after("smell", 0).belief
     assert step_by_step == pytest.approx(joint[2] / joint[2].sum(), abs=1e-12)
+
+
+def _draw_outcomes(rng, count=3):
+    table = rng.dirichlet(np.ones(count), 3).T
+    return Outcomes(tuple(f"o{i}" for i in range(count)), table, tuple({"f": f"g{i}"} for i in range(count)))
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_join_outcomes__law_each_part_is_found_again_by_summing(seed):
+    rng = np.random.default_rng(seed)
+    one, two = _draw_outcomes(rng, 2), _draw_outcomes(rng, 4)
+    joint = join_outcomes([one, two]).likelihoods.reshape(2, 4, 3)
+    assert one.likelihoods == pytest.approx(joint.sum(axis=1), abs=1e-12)
+    assert two.likelihoods == pytest.approx(joint.sum(axis=0), abs=1e-12)
+
+
+def test_join_outcomes__answers_of_both_stand_in_each():
+    one = Outcomes(("a", "b"), np.full((2, 3), 0.5), ({"level": "low"}, {"level": "right"}))
+    two = Outcomes(("c", "d"), np.full((2, 3), 0.5), ({"smell": "yes"}, {"smell": "no"}))
+    assert {"level": "low", "smell": "no"} == join_outcomes([one, two]).answers[1]
+
+
+def test_join_outcomes__one_alone_stays_as_it_is():
+    assert READING is join_outcomes([READING])

@@ -84,3 +84,28 @@ def test_pick__prices_of_the_plans_that_are_left():
 def test_all_plans__counts_of_ordered_partitions():
     # ordered set partitions of subsets: 1, 2, 6, 26, 150 (OEIS A000629)
     assert [1, 2, 6, 26, 150] == [len(all_plans(tuple(range(n)))) for n in range(5)]
+
+
+@pytest.mark.parametrize("seed", range(15))
+def test_price__law_a_mixture_costs_no_less_than_its_parts_weighed(seed):
+    """The least of straight lines is concave: what is not known can only cost."""
+    rng = np.random.default_rng([45, seed])
+    situation, oracle = draw_model(rng, pairs=2)
+    book = write_book(situation, oracle.belief[None])
+    one, two = rng.dirichlet(np.ones(len(oracle.belief)), 2)
+    share = rng.random()
+    mixed = book.price((share * one + (1 - share) * two)[None], 0)[0]
+    assert mixed >= share * book.price(one[None], 0)[0] + (1 - share) * book.price(two[None], 0)[0] - 1e-9
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_price__law_half_the_weight_half_the_price(seed):
+    situation, oracle = draw_model(np.random.default_rng([46, seed]))
+    book = write_book(situation, oracle.belief[None])
+    assert book.price(oracle.belief[None], 0)[0] / 2 == pytest.approx(book.price(oracle.belief[None] / 2, 0)[0], rel=1e-12)
+
+
+def test_write_book__never_without_the_plan_to_leave_it():
+    for seed in range(10):
+        situation, oracle = draw_model(np.random.default_rng([47, seed]))
+        assert () in write_book(situation, oracle.belief[None]).plans

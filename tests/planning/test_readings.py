@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from shiftlore.planning.readings import join_independently, lay_out, tabulate_check, tabulate_finding
+from shiftlore.planning.readings import join_independently, lay_out, normalise, tabulate_check, tabulate_finding
 
 BELIEF = np.array([0.5, 0.5])
 
@@ -66,3 +66,37 @@ def test_tabulate_check__lumping_never_tells_more_than_the_whole():
     joint = outcomes.likelihoods * BELIEF
     nats = float((joint * np.log(outcomes.likelihoods / (outcomes.likelihoods @ BELIEF)[:, None])).sum())
     assert nats <= sum(finding.nats for finding in findings) + 1e-9
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_tabulate_check__law_outcomes_share_out_all_probability(seed):
+    rng = np.random.default_rng(seed)
+    findings = [_finding(f"f{i}", rng.uniform(0.01, 0.99, 2)) for i in range(int(rng.integers(1, 9)))]
+    layout = lay_out(findings)
+    if layout is None:
+        return
+    outcomes = tabulate_check(layout, join_independently(layout))
+    assert [1.0, 1.0] == pytest.approx(outcomes.likelihoods.sum(axis=0), abs=1e-9)
+    assert len(set(outcomes.labels)) == len(outcomes.labels) == len(outcomes.answers)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_lay_out__law_the_most_telling_finding_is_always_told_apart(seed):
+    rng = np.random.default_rng([1, seed])
+    findings = [_finding(f"f{i}", rng.uniform(0.01, 0.99, 2)) for i in range(6)]
+    best = max(findings, key=lambda table: table.nats)
+    assert best.finding == lay_out(findings).combined[0].finding
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_tabulate_finding__law_knowing_less_than_the_cause_itself(seed):
+    rng = np.random.default_rng([2, seed])
+    table = _finding("f", rng.uniform(0.0, 1.0, 2))
+    entropy = -float(BELIEF @ np.log(BELIEF))
+    assert -1e-12 <= table.nats <= entropy + 1e-12
+
+
+def test_normalise__nothing_is_quite_impossible():
+    table = normalise(np.array([[0.0, 2.0], [1.0, 2.0]]))
+    assert table[0, 0] > 0.0
+    assert [1.0, 1.0] == pytest.approx(table.sum(axis=0), abs=1e-15)

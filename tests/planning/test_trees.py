@@ -8,7 +8,7 @@ from support.models import draw_model, find_optimum
 from support.situations import one_job_per_cause
 from support.table_oracle import TableOracle
 
-from shiftlore.planning import Outcomes, PricedCheck, count_nodes, grow_tree
+from shiftlore.planning import Outcomes, PricedCheck, choose_step, count_nodes, grow_tree
 
 
 def _walk(node):
@@ -78,3 +78,79 @@ def test_grow_tree__whole_tree_costs_what_the_planner_costs(seed):
     total = grow_tree(situation, oracle, max_depth=9, p_fold=0.0).expected_total
     optimum = find_optimum(situation, oracle)
     assert optimum - 1e-9 <= total <= 1.05 * optimum
+
+
+def _costs_again(situation, oracle, node):
+    """Expected total of a tree in which nothing is folded, added up from its leaves."""
+    if not node.branches:
+        return node.expected_total
+    if node.kind == "check":
+        return node.cost + sum(branch.p * _costs_again(situation, oracle, branch.node) for branch in node.branches)
+    (persists,) = node.branches
+    if persists.node is None:
+        return node.expected_total
+    return node.cost + persists.p * (situation.comeback_cost + _costs_again(situation, oracle, persists.node))
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_grow_tree__costs_along_the_tree_add_up_to_its_expected_total(seed):
+    situation, oracle = draw_model(np.random.default_rng([72, seed]), causes=4, jobs=3, checks=3)
+    tree = grow_tree(situation, oracle, max_depth=3, p_fold=0.0)
+    assert tree.expected_total == pytest.approx(_costs_again(situation, oracle, tree), rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("p_fold", [0.0, 0.1])
+def test_grow_tree__a_place_is_reached_as_often_as_its_branch_is_taken(seed, p_fold):
+    situation, oracle = draw_model(np.random.default_rng([73, seed]), causes=4, jobs=3, checks=3)
+    for node in _walk(grow_tree(situation, oracle, max_depth=3, p_fold=p_fold)):
+        for branch in node.branches:
+            if branch.node is not None:
+                assert node.p_reach * branch.p == pytest.approx(branch.node.p_reach, rel=1e-9)
+        if node.kind == "check":
+            assert 1.0 == pytest.approx(sum(branch.p for branch in node.branches), abs=1e-9)
+        elif node.kind == "job":
+            assert 1.0 - node.p_cured == pytest.approx(node.branches[0].p, abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_grow_tree__nothing_is_done_twice_on_any_way_down(seed):
+    situation, oracle = draw_model(np.random.default_rng([74, seed]), causes=4, jobs=3, checks=3)
+
+    def walk(node, done):
+        acts = set(node.ids) if node.kind in ("check", "job") else set()
+        assert not acts & done
+        for branch in node.branches:
+            if branch.node is not None:
+                walk(branch.node, done | acts)
+
+    walk(grow_tree(situation, oracle, max_depth=5, p_fold=0.0), set())
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_grow_tree__a_budget_holds_on_every_way_down(seed):
+    situation, oracle = draw_model(np.random.default_rng([75, seed]), causes=4, jobs=3, checks=3)
+    budget = 400.0
+
+    def walk(node, spent):
+        assert spent <= budget + 1e-9
+        for branch in node.branches:
+            if branch.node is not None and branch.node.kind in ("check", "job"):
+                walk(branch.node, spent + branch.node.cost)
+
+    tree = grow_tree(replace(situation, budget=budget), oracle, max_depth=4, p_fold=0.0)
+    if tree.kind in ("check", "job"):
+        walk(tree, tree.cost)
+
+
+def test_grow_tree__begins_as_was_chosen_already():
+    situation, oracle = _three_causes()
+    first = choose_step(situation, oracle)
+    assert first.steps[0].ids == grow_tree(situation, oracle, first=first).ids
+
+
+def test_grow_tree__answers_that_lead_to_the_same_jobs_stand_together():
+    for node in _walk(grow_tree(*_three_causes(), p_fold=0.0)):
+        leaves = [(branch.node.kind, branch.node.batches) for branch in node.branches
+                  if branch.node is not None and not branch.node.branches]
+        assert len(set(leaves)) == len(leaves)

@@ -2,6 +2,8 @@
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from support.trade import slipping
 
 from shiftlore.planning.weighing import NOTHING_WRONG, SOMETHING_ELSE, weigh_faults
@@ -46,3 +48,49 @@ def test_weigh_faults__on_a_case_little_is_lumped():
     weighing = weigh_faults(compiled.causes, compiled.faults.members, compiled.p_faults)
     assert 0.1 > weighing.gather(compiled.p_faults)[-1]
     assert 120 > len(weighing.hypotheses.members)
+
+
+@st.composite
+def _faults(draw):
+    """Faults over four causes with their probabilities, and how they are kept."""
+    members = ((), (0,), (1,), (2,), (3,), (0, 1), (1, 3))
+    p = np.array(draw(st.lists(st.floats(0.001, 1.0), min_size=7, max_size=7)))
+    return members, p / p.sum(), draw(st.integers(1, 7)), draw(st.floats(0.0, 0.3))
+
+
+@given(_faults())
+def test_gather__law_no_probability_is_lost(drawn):
+    members, p, most, least = drawn
+    weighing = weigh_faults("abcd", members, p, most=most, least=least)
+    assert 1.0 == pytest.approx(weighing.gather(p).sum(), abs=1e-12)
+    assert len(members) == len(weighing.owner)
+
+
+@given(_faults())
+def test_average__law_the_mean_over_faults_is_the_mean_over_hypotheses(drawn):
+    members, p, most, least = drawn
+    weighing = weigh_faults("abcd", members, p, most=most, least=least)
+    values = np.arange(7.0)
+    assert p @ values == pytest.approx(weighing.gather(p) @ weighing.average(values), abs=1e-12)
+
+
+@given(_faults(), st.lists(st.floats(0.0, 1.0), min_size=4, max_size=4))
+def test_cure__law_the_chance_of_a_cure_is_that_over_all_faults(drawn, cures):
+    """Kept faults are cured as they are, the lump on average: nothing is lost by keeping few."""
+    members, p, most, least = drawn
+    weighing = weigh_faults("abcd", members, p, most=most, least=least)
+    over_faults = sum(
+        weight * np.prod([cures[i] for i in member]) for weight, member in zip(p, members, strict=True) if member
+    )
+    belief = weighing.gather(p)
+    over_hypotheses = 1.0 - belief @ weighing.hypotheses.uncured(1.0 - weighing.cure(np.array(cures)))
+    assert over_faults == pytest.approx(over_hypotheses, abs=1e-9)
+
+
+@given(_faults())
+def test_weigh_faults__law_what_is_left_of_a_pair_is_a_hypothesis_too(drawn):
+    members, p, most, least = drawn
+    weighing = weigh_faults("abcd", members, p, most=most, least=least)
+    n = len(weighing.hypotheses.causes)
+    left = weighing.hypotheses.persist(weighing.gather(p), np.full(n, 0.5))
+    assert np.all(left >= 0.0) and left.sum() < 1.0

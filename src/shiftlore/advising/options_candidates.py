@@ -48,12 +48,13 @@ def list_candidates(pricer: Pricer, cures: Cures, also: Iterable[tuple[str, ...]
         also: further sets of jobs to consider, as the planner's.
     """
     found: dict[frozenset[str], Candidate] = {}
+    records = pricer.compiled.expansion.jobs
     for job in cures.means:
         candidate = make_candidate(pricer, cures, (job,))
         if candidate.p_cured >= LEAST_CURE:
             found[frozenset((job,))] = candidate
     for jobs in (*_grow_bundles(pricer, cures, list(found.values())), *also):
-        if jobs:
+        if jobs and not (len(jobs) > 1 and any(records[job].alone for job in jobs)):
             found.setdefault(frozenset(jobs), make_candidate(pricer, cures, tuple(jobs)))
     return list(found.values())
 
