@@ -258,7 +258,7 @@ def to_pgmpy(knowledge: "Knowledge", unit: str) -> Any:
     Raises: UnknownId: no sheet carries the id; names the nearest.
     """
     from shiftlore.cases import Case
+    from shiftlore.compiling import compile_beforehand, compile_unit
     from shiftlore.compiling import to_pgmpy as export
 
-    model, _ = export(_compile(knowledge, Case(unit)).network)
-    return model
+    return export(compile_beforehand(compile_unit(knowledge, unit), Case(unit)).network)

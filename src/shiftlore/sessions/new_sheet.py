@@ -63,7 +63,7 @@ class SheetDraft:
 
 
 QUESTIONS = (
-    SheetQuestion("id", "Short name of the unit: small letters, digits, underscores?", "long5"),
+    SheetQuestion("id", "Short name of the unit: small letters, digits, underscores?", "own5"),
     SheetQuestion("label", "What is it, in words?", "Five-speed longitudinal automatic"),
     SheetQuestion("tags", "Which of these fit: step, cvt or dct; fwd, rwd; converter, module_inside, range_switch_inside,"
                   " transfer_case?", "step rwd converter module_inside"),
