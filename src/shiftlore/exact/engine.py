@@ -369,7 +369,7 @@ class HubEngine:
         result = np.ones((len(changes), self.tables.n_root))
         n_several = sum(len(factors) > 1 for factors, _ in changes)
         apart = n_several * sum(part.cluster.work for part in standing.sums) * self.tables.n_root > MOST_CHANGED
-        for k, part in enumerate(standing.sums):
+        for part in standing.sums:
             hidden, gates = set(part.cluster.hidden), set(part.cluster.gates)
             rows: dict[Change, list[int]] = {}
             single: dict[int, list[tuple[int, float]]] = {}
