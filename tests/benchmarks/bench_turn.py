@@ -1,4 +1,4 @@
-"""One full turn on the five-speed: a new answer, all posteriors, and every open finding's outcomes.
+"""One full turn on the five-speed: a new answer, the faults that it opens, all posteriors, every open finding's outcomes.
 
 Run as `python tests/benchmarks/bench_turn.py` with `src` and `tests` on the path. The other libraries answer the same
 sets of evidence one by one: pyAgrum a sample of them, pgmpy three; both are extrapolated to the whole turn, and the
@@ -13,18 +13,21 @@ import sys
 import time
 import warnings
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pyagrum
-from support.oracles import largest_clique, prepare_pyagrum, write_pyagrum
-from support.trade import ROOT, compiled_of, draw_answers
+from support.oracles import finish_pyagrum, largest_clique, prepare_case, write_pyagrum
+from support.trade import ROOT, compiled_of, draw_answers, unit_of
 
-from shiftlore.compiling import CompiledCase
-from shiftlore.compiling.assembling import ROOT as FAULT
+from shiftlore.cases import Answer, Case
+from shiftlore.compiling import CompiledCase, CompiledUnit, compile_case, query_with_pgmpy
+from shiftlore.compiling.gates import ROOT as FAULT
 
 CASES = 9
 SAMPLE = 12
 MOST_CELLS = 5_000_000
+DISTANCE_KM = 220_000.0
 
 
 def measure(action: Callable[[], object]) -> float:
@@ -34,52 +37,72 @@ def measure(action: Callable[[], object]) -> float:
     return 1e3 * (time.process_time() - start)
 
 
-def turn(compiled: CompiledCase, evidence: dict[str, int]) -> None:
-    """Do what a turn does: posteriors, and what every outcome of every open finding would make of them."""
-    compiled.engine._standings.clear()
-    p, _ = compiled.engine.posterior(evidence)
-    open_findings = [key for key in compiled.engine.tables.gates if key not in evidence]
-    joint = np.concatenate(list(compiled.engine.predict(evidence, open_findings).values())) * p
+def take_turn(unit: CompiledUnit, case: Case) -> CompiledCase:
+    """Do what a turn does: open faults, posteriors, and what every outcome of every open finding would make of them."""
+    compiled = compile_case(unit, case)
+    joint = np.concatenate(list(compiled.engine.predict(compiled.evidence, compiled.open_findings()).values()))
+    joint = joint * compiled.p_faults
     compiled.faults.sum_over_causes(joint / np.maximum(joint.sum(axis=1, keepdims=True), 1e-300))
+    return compiled
 
 
-def list_sets(compiled: CompiledCase, evidence: dict[str, int]) -> list[dict[str, int]]:
+def draw_case(seed: int, telling: int = 12, sound: int = 28) -> Case:
+    """Draw a case of the five-speed; the unit's tables for its distance are made already, as in an interview."""
+    blank = compiled_of(odometer_km=DISTANCE_KM)
+    findings = blank.expansion.findings
+    drawn = draw_answers(blank, seed, telling, sound)
+    return Case("long5", DISTANCE_KM, findings={key: Answer(key, findings[key].grades[i]) for key, i in drawn.items()})
+
+
+def forget(unit: CompiledUnit) -> None:
+    """Forget what was worked out for other answers; the tables of the distance stay."""
+    for prepared in unit.prepared.values():
+        prepared.single._standings.clear()
+
+
+def list_sets(compiled: CompiledCase) -> list[dict[str, int]]:
     """List the sets of evidence of a turn: the answers, and each outcome of each open finding."""
-    gates = compiled.engine.tables.gates
-    more = [{**evidence, key: state} for key, gate in gates.items() if key not in evidence for state in range(gate.n_states)]
-    return [evidence, *more]
+    gates, evidence = compiled.engine.tables.gates, dict(compiled.evidence)
+    return [evidence, *({**evidence, key: i} for key in compiled.open_findings() for i in range(gates[key].n_states))]
 
 
-def easy_case(compiled: CompiledCase) -> tuple[dict[str, int], int]:
+def easy_case(unit: CompiledUnit) -> tuple[CompiledCase, int]:
     """Find a case of 40 answers, 12 telling, that lazy propagation can hold; gives its largest clique too."""
-    for seed in range(100):
-        evidence = draw_answers(compiled, seed)
-        cells = largest_clique(prepare_pyagrum(compiled.network, evidence))
-        if cells <= MOST_CELLS // 20:
-            return evidence, cells
+    for seed in range(200):
+        compiled = compile_case(unit, draw_case(seed))
+        cells = largest_clique(prepare_case(compiled))
+        if cells <= MOST_CELLS // 5:
+            return compiled, cells
     raise RuntimeError("no case is small enough for the other libraries")
 
 
-def bench_ours(compiled: CompiledCase) -> None:
+def bench_ours(unit: CompiledUnit) -> None:
     """Measure turns of ordinary cases, and of cases with 20 telling answers."""
     for telling, total in ((12, 40), (20, 40)):
-        times, logs, widths = [], [], []
+        times, sets, logs, exact = [], [], [], 0
         for seed in range(CASES):
-            evidence = draw_answers(compiled, seed, telling, total - telling)
-            turn(compiled, evidence)
-            times.append(measure(lambda evidence=evidence: turn(compiled, evidence)))
-            logs.append(compiled.engine.posterior(evidence)[1] / np.log(10))
-            widths.append(max((len(c.hidden) for c in compiled.engine._stand(evidence).clusters), default=0))
+            case = draw_case(seed, telling, total - telling)
+            take_turn(unit, case)
+            forget(unit)
+            times.append(measure(lambda case=case: take_turn(unit, case)))
+            compiled = compile_case(unit, case)
+            sets.append(len(compiled.faults.sets))
+            logs.append(compiled.engine.posterior(compiled.evidence)[1] / np.log(10))
+            exact += compiled.engine.stand(compiled.evidence).exact
         print(f"turn, {total} answers of which {telling} telling: median {statistics.median(times):.1f} ms, worst "
-              f"{max(times):.1f} ms; log10 P(answers) {min(logs):.1f} to {max(logs):.1f}; up to {max(widths)} states joined")
+              f"{max(times):.1f} ms; {exact} of {CASES} exact; up to {max(sets)} sets of faults opened; "
+              f"log10 P(answers) {min(logs):.1f} to {max(logs):.1f}")
 
 
-def bench_others(compiled: CompiledCase) -> None:
+def bench_others(unit: CompiledUnit) -> None:
     """Measure the same turn in the other libraries, from samples."""
-    evidence, cells = easy_case(compiled)
-    turn(compiled, evidence)
-    ours = statistics.median(measure(lambda: turn(compiled, evidence)) for _ in range(9))
-    sets = list_sets(compiled, evidence)
+    compiled, cells = easy_case(unit)
+    times = []
+    for _ in range(9):
+        forget(unit)
+        times.append(measure(lambda: take_turn(unit, compiled.case)))
+    ours = statistics.median(times)
+    sets = list_sets(compiled)
     rng = np.random.default_rng(1)
     sample = [sets[i] for i in rng.choice(len(sets), SAMPLE, replace=False)]
     whole = {key: 0 for one in sample for key in one}
@@ -93,33 +116,27 @@ def bench_others(compiled: CompiledCase) -> None:
         engine.posterior(FAULT)
 
     theirs = statistics.mean(measure(lambda one=one: lazily(one)) for one in sample)
-    pgmpy = statistics.mean(measure(lambda one=one: ask_pgmpy_sparingly(compiled, one)) for one in sample[:3])
+    pgmpy = statistics.mean(measure(lambda one=one: query_with_pgmpy(replace(compiled, evidence=one))) for one in sample[:3])
     n = len(sets)
-    print(f"one turn = {n} sets of evidence; a case that the others can hold (largest clique {cells:,} cells)")
-    print(f"  ours                       {ours:10.1f} ms measured")
+    print(f"one turn = {n} sets of evidence; a case that the others can hold (largest clique {cells:,} cells, "
+          f"{len(compiled.faults.sets)} sets of faults opened)")
+    print(f"  ours                       {ours:10.1f} ms measured, opening of faults included")
     print(f"  pyAgrum, lazy propagation  {theirs * n:10.0f} ms extrapolated from {SAMPLE} sets of {theirs:.1f} ms; "
           f"ratio {theirs * n / ours:,.0f}")
     print(f"  pgmpy, elimination         {pgmpy * n:10.0f} ms extrapolated from 3 sets of {pgmpy:.0f} ms; "
           f"ratio {pgmpy * n / ours:,.0f}")
 
 
-def ask_pgmpy_sparingly(compiled: CompiledCase, evidence: dict[str, int]) -> None:
-    """Ask pgmpy with a good order of elimination; its own order runs out of memory on these networks."""
-    from shiftlore.compiling import query_with_pgmpy
-
-    names = {key: compiled.expansion.findings[key].grades[state] for key, state in evidence.items()}
-    query_with_pgmpy(compiled_of(names, odometer_km=compiled.case.odometer_km))
-
-
-def bench_tiny(compiled: CompiledCase) -> None:
+def bench_tiny(unit: CompiledUnit) -> None:
     """Find answers of probability near 1e-20 and compare with lazy propagation."""
     for seed in range(300):
-        evidence = draw_answers(compiled, seed, 24, 40)
-        ours, log_p = compiled.engine.posterior(evidence)
-        engine = prepare_pyagrum(compiled.network, evidence)
-        if log_p / np.log(10) < -19 and largest_clique(engine) <= MOST_CELLS:
-            engine.makeInference()
-            difference = np.abs(np.array(engine.posterior(FAULT).tolist()) - ours).max()
+        compiled = compile_case(unit, draw_case(seed, 24, 40))
+        standing, log_p = compiled.engine.stand(compiled.evidence), compiled.engine.posterior(compiled.evidence)[1]
+        if not standing.exact or log_p / np.log(10) > -19:
+            continue
+        engine = prepare_case(compiled)
+        if largest_clique(engine) <= MOST_CELLS:
+            difference = np.abs(finish_pyagrum(engine) - compiled.p_faults).max()
             print(f"P(answers) = 1e{log_p / np.log(10):.1f}: largest difference from pyAgrum {difference:.1e}")
             return
     print("no case near 1e-20 was small enough for pyAgrum; ask fewer telling answers")
@@ -145,14 +162,13 @@ def bench_processes() -> None:
 def main() -> None:
     """Measure everything."""
     warnings.simplefilter("ignore")
-    compiled = compiled_of(odometer_km=220_000.0)
+    unit, compiled = unit_of("long5"), compiled_of(odometer_km=DISTANCE_KM)
     tables = compiled.engine.tables
-    print(f"five-speed: {len(compiled.causes)} causes, {tables.n_root} root states, {len(tables.hidden)} hidden states, "
-          f"{len(tables.gates)} findings")
-    bench_ours(compiled)
-    bench_tiny(compiled)
+    print(f"five-speed: {len(compiled.causes)} causes, {len(tables.hidden)} hidden states, {len(tables.gates)} findings")
+    bench_ours(unit)
+    bench_others(unit)
+    bench_tiny(unit)
     bench_processes()
-    bench_others(compiled)
     print(f"peak memory of this benchmark: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
 
 

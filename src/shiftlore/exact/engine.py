@@ -181,18 +181,27 @@ class HubEngine:
         with np.errstate(divide="ignore"):
             result += np.log(np.maximum(self._change(standing, changes), TINY))
         dead = np.flatnonzero(~np.isfinite(standing.log_likelihood))
-        if len(dead) and len(groups):
-            result[:, dead] = self._take_back(evidence, groups, dead)
+        if len(dead):
+            self._revive(standing, evidence, groups, dead, result)
         if standing.fine:
             columns, engine = standing.fine
             result[:, columns] = engine.retract(evidence, groups)
         return result
 
-    def _take_back(self, evidence: Evidence, groups: Sequence[Sequence[str]], columns: np.ndarray) -> FloatArray:
-        """Do the same anew for root states that the answers rule out: there is nothing to divide."""
-        engine = HubEngine(cut_columns(self.tables, columns), self.easy_cells, self.most_cells)
-        kept = [{key: value for key, value in evidence.items() if key not in group} for group in groups]
-        return np.array([engine._compute(fewer).log_likelihood for fewer in kept])
+    def _revive(
+        self, standing: Standing, evidence: Evidence, groups: Sequence[Sequence[str]], dead: np.ndarray, result: FloatArray
+    ) -> None:
+        """Work root states that the answers rule out anew where a group may allow them: there is nothing to divide."""
+        ruled_out = {product.finding: ~np.isfinite(product.log_root[dead]) for product in standing.products}
+        reasons = sum(ruled_out.values(), np.zeros(len(dead), dtype=np.intp))
+        for row, group in enumerate(groups):
+            left = reasons - sum((ruled_out[finding] for finding in group), np.zeros(len(dead), dtype=np.intp))
+            result[row, dead] = -np.inf
+            columns = dead[left == 0]
+            if len(columns):
+                engine = HubEngine(cut_columns(self.tables, columns), self.easy_cells, self.most_cells)
+                kept = {key: value for key, value in evidence.items() if key not in group}
+                result[row, columns] = engine._compute(kept).log_likelihood
 
     def stand(self, evidence: Evidence) -> Standing:
         """Give the standing of a set of answers, from memory if it is known.
@@ -360,7 +369,7 @@ class HubEngine:
         result = np.ones((len(changes), self.tables.n_root))
         n_several = sum(len(factors) > 1 for factors, _ in changes)
         apart = n_several * sum(part.cluster.work for part in standing.sums) * self.tables.n_root > MOST_CHANGED
-        for k, part in enumerate(standing.sums):
+        for part in standing.sums:
             hidden, gates = set(part.cluster.hidden), set(part.cluster.gates)
             rows: dict[Change, list[int]] = {}
             single: dict[int, list[tuple[int, float]]] = {}

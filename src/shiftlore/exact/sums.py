@@ -206,10 +206,10 @@ class ChainSum:
                 continue
             own = numbers.weights[i]
             weight = np.array([task.weights.get(i, 1.0) for task in active])[:, None] * own
-            hits = {
-                g: np.stack([np.ones_like(numbers.hits[g]) if g in task.released else numbers.hits[g] for task in active])[:, None]
-                for g in step.closes
-            }
+            hits = {}
+            for g in step.closes:
+                released = np.ones_like(numbers.hits[g])
+                hits[g] = np.stack([released if g in task.released else numbers.hits[g] for task in active])[:, None]
             array, _ = self._advance(array, axes, i, numbers, weight, hits)
             ending = [k for k, task in enumerate(active) if task.last == i]
             if ending:

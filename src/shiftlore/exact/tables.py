@@ -188,9 +188,8 @@ def take_sets(tables: HubTables, columns: np.ndarray, findings: Iterable[str]) -
     for key in findings:
         gate = tables.gates[key]
         gates[key] = GateTable(key, gate.n_states, _join(gate.cum_root, columns), gate.hidden, gate.cum_hidden)
-    n = columns.shape[1]
-    even = np.full(n, 1 / n)
-    return HubTables(tables.root, tuple(map(str, range(n))), even, tables.hidden, 1 - _join(1 - tables.p_hidden, columns), gates)
+    n, p_hidden = columns.shape[1], 1 - _join(1 - tables.p_hidden, columns)
+    return HubTables(tables.root, tuple(map(str, range(n))), np.full(n, 1 / n), tables.hidden, p_hidden, gates)
 
 
 def _join(cumulated: FloatArray, sets: Sequence[Sequence[int]] | np.ndarray) -> FloatArray:
