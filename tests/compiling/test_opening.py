@@ -104,6 +104,22 @@ def test_open_faults__no_pair_left_out_adds_more_than_it_says(seed: int) -> None
     assert extra / weights <= opened.left_out + 1e-9
 
 
+@given(seeds, st.sampled_from([0, 1, 96]))
+@law
+def test_open_faults__no_cause_gets_a_prior_beyond_what_it_stands_for(seed: int, most_sets: int) -> None:
+    """Its own chance, and that of the pairs in which the other shows in nothing; however much is not opened."""
+    chances, single, evidence = draw_case(seed)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(opening_of_the_room, "MOST_SETS", most_sets)
+        opened = open_faults(chances, single, evidence)
+    scale = chances.p_none / opened.faults.prior[0]
+    alone, pairs = chances.p_one * chances.weights, chances.of_pairs.sum(axis=1)
+    singles = opened.faults.prior[1 : len(chances.causes) + 1] * scale
+    assert (alone - 1e-9 <= singles).all()
+    if evidence:
+        assert (singles <= alone + pairs + 1e-9).all()
+
+
 def signs(n: int, leak: float = 0.01, shown: float = 0.9) -> HubTables:
     """Give causes that each show a sign of their own and nothing else."""
     gates = {}

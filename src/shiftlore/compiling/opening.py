@@ -84,7 +84,6 @@ class _Search:
         self.known = float(chances.p_one * (chances.weights @ alone))
         self.known += chances.p_none * float(np.exp(standing.log_low[0] - scale))
         self.weights: dict[tuple[int, ...], float] = {}
-        self.tried = np.zeros_like(self.gain)
         work = sum(part.cluster.work for part in standing.sums) + 1
         self.most_tried = min(MOST_TRIED, max(MOST_TRIED_HARD, EASY_CELLS // work))
 
@@ -104,10 +103,9 @@ class _Search:
         chances, better = self.of_pairs.ravel()[order], np.maximum(self.low, self.low.T).ravel()[order]
         weights = chances * self._weigh(members)
         added = np.maximum(weights - chances * better, 0.0)
-        self.tried.ravel()[order] = added
         kept = [i for i in np.argsort(-added, kind="stable")[:MOST_SETS].tolist() if added[i] > 0]
         self.weights = {tuple(members[:, i].tolist()): float(weights[i]) for i in kept}
-        self.known += float(added.sum() + (self.of_pairs * np.maximum(self.low, self.low.T)).sum())
+        self.known += float(added[kept].sum() + (self.of_pairs * np.maximum(self.low, self.low.T)).sum())
         return list(self.weights), max(0.0, whole - float(gains[order].sum())) + float(added.sum() - added[kept].sum())
 
     def _weigh(self, members: np.ndarray) -> np.ndarray:
@@ -151,12 +149,16 @@ class _Search:
         return kept, sum(found[member][0] for member in ranked) - sum(found[member][0] for member in kept)
 
     def absorb(self, sets: list[tuple[int, ...]]) -> np.ndarray:
-        """Give the chance of pairs that are not opened to the likelier of the two, by what the pair explains."""
+        """Give the chance of pairs that are not opened to the likelier of the two: the other shows in nothing.
+
+        What such a pair explains beyond that is not added, or a cause that explains little by itself would get a prior
+        many times its own, and answers taken back or given later would be weighed with it; it counts as left out.
+        """
         left = self.of_pairs.copy()
         for member in sets:
             if len(member) == 2:
                 left[member] = 0.0
-        worth = left * np.maximum(self.low, self.low.T) + np.where(left > 0, self.tried, 0.0)
+        worth = left * np.maximum(self.low, self.low.T)
         to_first = (worth * self.better).sum(axis=1) / np.maximum(self.alone, TINY)
         to_second = (worth * ~self.better).sum(axis=0) / np.maximum(self.alone, TINY)
         return to_first + to_second
