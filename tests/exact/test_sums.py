@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.hubs import draw_tables
 
-from shiftlore.exact import HubTables
+from shiftlore.exact import HubEngine, HubTables
 from shiftlore.exact import chains as chains_of_the_room
 from shiftlore.exact import sums as sums_of_the_room
-from shiftlore.exact.answers import Gate, split_answers
+from shiftlore.exact.answers import Gate
 from shiftlore.exact.chains import plan_clusters
 from shiftlore.exact.sums import Change, ClusterSum, find_kinds
 
@@ -43,7 +43,7 @@ def draw_sums(seed: int, easy: int) -> tuple[HubTables, list[Gate], np.ndarray, 
     """Draw clusters, planned with or without fixed variables."""
     rng = np.random.default_rng(seed)
     tables = draw_tables(rng, int(rng.integers(1, 5)), int(rng.integers(1, 7)), int(rng.integers(1, 8)))
-    gates = split_answers(tables, {key: gate.n_states - 1 for key, gate in tables.gates.items()})[1]
+    gates = HubEngine(tables).split({key: gate.n_states - 1 for key, gate in tables.gates.items()})[1]
     weights = rng.uniform(0, 1.5, len(tables.hidden))
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(chains_of_the_room, "EASY", easy)
