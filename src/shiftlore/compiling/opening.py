@@ -10,9 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.basics import ImpossibleEvidence
 from shiftlore.compiling.faults import Chances, Faults, close_sets, make_faults
-from shiftlore.exact import Evidence, HubEngine, HubTables, bound_joins, join_columns, take_sets
+from shiftlore.exact import Evidence, HubEngine, HubTables, bound_joins, join_columns
 
 MOST_SETS = 72
 """Pairs that become hypotheses of their own at most; each makes every later step as much longer as a single cause."""
