@@ -32,8 +32,8 @@ from shiftlore.exact.tables import (
 STANDINGS_KEPT = 64
 EASY_CELLS = 1 << 21
 """Work of all clusters times root states up to which everything is summed exactly: some hundredths of a second."""
-MOST_CELLS = 1 << 23
-"""The same for the root states that matter, once the others have been bounded: about a tenth of a second."""
+MOST_CELLS = 1 << 22
+"""The same for the root states that matter, once the others have been bounded: some hundredths of a second."""
 COARSE_WORK = 1 << 8
 """Work of all clusters in the first, coarse pass over a hard case."""
 MOST_CHANGED = 1 << 23
@@ -125,6 +125,20 @@ class HubEngine:
         top = np.max(high)
         low, high = np.exp(low - top), np.exp(high - top)
         return low / np.maximum(low + high.sum() - high, TINY), high / np.maximum(high + low.sum() - low, TINY)
+
+    def weigh_apart(self, evidence: Evidence) -> FloatArray:
+        """Give P(answer | root state) of each answer by itself, in their order, shape (n_answers, n_root)."""
+        rows = []
+        for product, gate in (self._split_one(item) for item in evidence.items()):
+            p = self.tables.p_hidden[list(product.hidden)]
+            weights = as_rows(product.factors)
+            shown = (1 - p * (1 - weights)).prod(axis=0)
+            if gate is not None:
+                misses = dict(zip(gate.hidden, gate.misses, strict=True))
+                missed = weights * as_rows(np.array([misses.get(h, 1.0) for h in product.hidden]))
+                shown = shown - gate.root_misses * (1 - p * (1 - missed)).prod(axis=0)
+            rows.append(np.exp(product.log_root) * np.maximum(shown, 0.0))
+        return np.array(rows).reshape(len(rows), self.tables.n_root)
 
     def predict(self, evidence: Evidence, findings: Sequence[str]) -> dict[str, FloatArray]:
         """Give P(finding's state | root state, answers) for open findings: finding -> shape (n_states, n_root).
@@ -273,11 +287,13 @@ class HubEngine:
 
     def split(self, evidence: Evidence) -> tuple[list[Product], list[Gate]]:
         """Split all answers into their products and their gates; an interview gives the same ones again and again."""
-        for item in evidence.items():
-            if item not in self._split:
-                self._split[item] = split_answer(self.tables.gates[item[0]], item[1])
-        parts = [self._split[item] for item in evidence.items()]
+        parts = [self._split_one(item) for item in evidence.items()]
         return [product for product, _ in parts], [gate for _, gate in parts if gate is not None]
+
+    def _split_one(self, item: tuple[str, int | Doubted]) -> tuple[Product, Gate | None]:
+        if item not in self._split:
+            self._split[item] = split_answer(self.tables.gates[item[0]], item[1])
+        return self._split[item]
 
     def _work_out(
         self, products: Sequence[Product], gates: Sequence[Gate], log_root: FloatArray, weights: FloatArray,

@@ -187,10 +187,13 @@ def take_sets(tables: HubTables, columns: np.ndarray, findings: Iterable[str]) -
         tables: of single root states; state 0 is the one without any cause.
         columns: positions of the states of each set, filled up with 0, shape (largest, n_sets).
     """
-    gates = {}
-    for key in findings:
-        gate = tables.gates[key]
-        gates[key] = GateTable(key, gate.n_states, join_states(gate.cum_root, columns), gate.hidden, gate.cum_hidden)
+    own = [tables.gates[key] for key in findings]
+    joined = join_states(np.concatenate([gate.cum_root for gate in own]), columns) if own else np.zeros((0, 0))
+    ends = np.cumsum([gate.n_states for gate in own], dtype=np.intp)
+    gates = {
+        gate.id: GateTable(gate.id, gate.n_states, joined[end - gate.n_states : end], gate.hidden, gate.cum_hidden)
+        for gate, end in zip(own, ends.tolist(), strict=True)
+    }
     n, p_hidden = columns.shape[1], 1 - join_states(1 - tables.p_hidden, columns)
     return HubTables(tables.root, tuple(map(str, range(n))), np.full(n, 1 / n), tables.hidden, p_hidden, gates)
 
@@ -213,5 +216,5 @@ def join_states(cumulated: FloatArray, columns: np.ndarray) -> FloatArray:
 
 def pad_sets(sets: Sequence[Sequence[int]]) -> np.ndarray:
     """Lay sets of unlike size out side by side, filled up with state 0, shape (largest, n_sets)."""
-    longest = max((len(member) for member in sets), default=1)
+    longest = max([1, *(len(member) for member in sets)])
     return np.array([[*member, *(0,) * (longest - len(member))] for member in sets], dtype=np.intp).reshape(-1, longest).T

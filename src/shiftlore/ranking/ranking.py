@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from shiftlore.compiling import CompiledCase, query_with_pgmpy
-from shiftlore.exact import Doubted, normalise
+from shiftlore.exact import normalise
 from shiftlore.ranking.spreading import draw_spread
 
 SMALLEST_DECIBANS = 0.5
@@ -215,14 +215,8 @@ def measure_fit(compiled: CompiledCase) -> Fit:
     """
     if not compiled.evidence:
         return Fit(0.0, "No answers yet.", 0.0)
-    sure = {finding: value for finding, value in compiled.evidence.items() if not isinstance(value, Doubted)}
-    predicted = compiled.engine.predict({}, tuple(sure))
-    p_alone = [float(predicted[finding][grade] @ compiled.faults.prior) for finding, grade in sure.items()]
-    alone = float(np.log(np.maximum(p_alone, P_FLOOR)).sum())
-    alone += sum(
-        compiled.engine.posterior({finding: value})[1]
-        for finding, value in compiled.evidence.items() if isinstance(value, Doubted)
-    )
+    p_apart = compiled.engine.weigh_apart(compiled.evidence) @ compiled.faults.prior
+    alone = float(np.log(np.maximum(p_apart, P_FLOOR)).sum())
     _, log_p_evidence = compiled.engine.posterior(compiled.evidence)
     log10_odds = (log_p_evidence - alone) / float(np.log(10))
     if log10_odds >= 0:
