@@ -3,9 +3,9 @@
 What only the `unit` command shows is imported when it is first asked for.
 """
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from shiftlore.basics import open_later
 from shiftlore.gearing.charts import check_sheet
 from shiftlore.gearing.facts import Instance, UnitFacts, unit_facts
 
@@ -15,16 +15,15 @@ if TYPE_CHECKING:
     from shiftlore.gearing.levers import Lever, Tie
     from shiftlore.gearing.measured import RatioMatch
 
-_LATER = {
-    "Remains": "defects",
-    "GearLine": "descriptions",
-    "SolvedSets": "descriptions",
-    "UnitDescription": "descriptions",
-    "describe_unit": "descriptions",
-    "Lever": "levers",
-    "Tie": "levers",
-    "RatioMatch": "measured",
-}
+__getattr__ = open_later(
+    __name__,
+    {
+        "defects": ("Remains",),
+        "descriptions": ("GearLine", "SolvedSets", "UnitDescription", "describe_unit"),
+        "levers": ("Lever", "Tie"),
+        "measured": ("RatioMatch",),
+    },
+)
 
 __all__ = [
     "GearLine",
@@ -40,10 +39,3 @@ __all__ = [
     "describe_unit",
     "unit_facts",
 ]
-
-
-def __getattr__(name: str) -> Any:
-    """Import what only the `unit` command needs when it is asked for."""
-    if name in _LATER:
-        return getattr(import_module(f"shiftlore.gearing.{_LATER[name]}"), name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
