@@ -6,24 +6,14 @@ What only the `unit` command shows is imported when it is first asked for.
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
-from shiftlore.gearing.charts import check_sheet
+from shiftlore.gearing.charts import GearLine, check_sheet
+from shiftlore.gearing.defects import Remains
 from shiftlore.gearing.facts import Instance, UnitFacts, unit_facts
 
 if TYPE_CHECKING:
-    from shiftlore.gearing.defects import Remains
-    from shiftlore.gearing.descriptions import GearLine, SolvedSets, UnitDescription, describe_unit
-    from shiftlore.gearing.levers import Lever, Tie
-    from shiftlore.gearing.measured import RatioMatch
+    from shiftlore.gearing.descriptions import Lever, RatioMatch, Tie, UnitDescription, describe_unit
 
-__getattr__ = open_later(
-    __name__,
-    {
-        "defects": ("Remains",),
-        "descriptions": ("GearLine", "SolvedSets", "UnitDescription", "describe_unit"),
-        "levers": ("Lever", "Tie"),
-        "measured": ("RatioMatch",),
-    },
-)
+__getattr__ = open_later(__name__, {"descriptions": ("Lever", "RatioMatch", "Tie", "UnitDescription", "describe_unit")})
 
 __all__ = [
     "GearLine",
@@ -31,7 +21,6 @@ __all__ = [
     "Lever",
     "RatioMatch",
     "Remains",
-    "SolvedSets",
     "Tie",
     "UnitDescription",
     "UnitFacts",
