@@ -2,8 +2,7 @@
 
 from pathlib import Path
 
-from shiftlore.basics.errors import KnowledgeError
-from shiftlore.basics.problems import Problem
+from shiftlore.basics.problems import KnowledgeError, Problem
 from shiftlore.knowledge.cache import load_cached, save_cached
 from shiftlore.knowledge.folders import KnowledgeFile, collect_files, find_knowledge
 from shiftlore.knowledge.records import Knowledge

@@ -1,7 +1,7 @@
 """Rank the causes of one case: how probable, how sure of it, and what speaks for and against each.
 
 What is ranked is the probability that a cause is present in a vehicle that was brought in. By definition a cause is
-a fault bad enough to bring a vehicle in; a vehicle has one such fault, or one of the pairs that go together (see
+a fault bad enough to bring a vehicle in; a vehicle has one such fault, any two, or three that explain the case together (see
 `compiling.faults`), so "present" and "at work on the complaint" are the same here.
 """
 
@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shiftlore.compiling import CompiledCase, query_with_pgmpy
+from shiftlore.compiling import CompiledCase
 from shiftlore.exact import normalise
 from shiftlore.ranking.spreading import draw_spread
 
@@ -245,6 +245,8 @@ def measure_left_out(compiled: CompiledCase) -> float:
 
 def audit_ranking(compiled: CompiledCase, ranking: Ranking) -> Audit:
     """Recompute every cause with pgmpy's variable elimination and tell the largest difference."""
+    from shiftlore.compiling import query_with_pgmpy
+
     started = time.perf_counter()
     theirs = compiled.faults.sum_over_causes(query_with_pgmpy(compiled))
     difference = float(np.max(np.abs(theirs - compiled.p_causes)))

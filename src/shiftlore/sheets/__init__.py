@@ -3,9 +3,9 @@
 The reader and the checks are imported when they are first asked for: a start with a warm cache needs neither.
 """
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from shiftlore.basics import open_later
 from shiftlore.sheets.sheet_words import (
     EACH,
     ELEMENT_TYPES,
@@ -38,13 +38,13 @@ if TYPE_CHECKING:
     from shiftlore.sheets.sheet_checks import has_sound_ties, list_members
     from shiftlore.sheets.sheet_reading import is_sheet_file, load_sheet, read_sheet
 
-_LATER = {
-    "has_sound_ties": "sheet_checks",
-    "list_members": "sheet_checks",
-    "is_sheet_file": "sheet_reading",
-    "load_sheet": "sheet_reading",
-    "read_sheet": "sheet_reading",
-}
+__getattr__ = open_later(
+    __name__,
+    {
+        "sheet_checks": ("has_sound_ties", "list_members"),
+        "sheet_reading": ("is_sheet_file", "load_sheet", "read_sheet"),
+    },
+)
 
 __all__ = [
     "EACH",
@@ -76,10 +76,3 @@ __all__ = [
     "says_ties",
     "where_words",
 ]
-
-
-def __getattr__(name: str) -> Any:
-    """Import what is rarely needed when it is asked for."""
-    if name in _LATER:
-        return getattr(import_module(f"shiftlore.sheets.{_LATER[name]}"), name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

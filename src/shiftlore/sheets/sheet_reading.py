@@ -4,8 +4,7 @@ import re
 from collections.abc import Iterable
 from pathlib import Path
 
-from shiftlore.basics.errors import KnowledgeError
-from shiftlore.basics.problems import Mark, Problem
+from shiftlore.basics.problems import KnowledgeError, Mark, Problem
 from shiftlore.reading import (
     Fields,
     Node,
