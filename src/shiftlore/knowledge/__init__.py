@@ -41,10 +41,7 @@ if TYPE_CHECKING:
     from shiftlore.knowledge.forms import FORMS, SEVERITIES, SHOP, Form, Key
     from shiftlore.knowledge.gathering import load_shop
 
-_LATER = {
-    **dict.fromkeys(("FORMS", "SEVERITIES", "SHOP", "Form", "Key"), "forms"),
-    "load_shop": "gathering",
-}
+_LATER = {**dict.fromkeys(("FORMS", "SEVERITIES", "SHOP", "Form", "Key"), "forms"), "load_shop": "gathering"}
 
 __all__ = [
     "CODE_FORM",

@@ -6,15 +6,7 @@ from pathlib import Path
 
 from shiftlore.basics.errors import KnowledgeError
 from shiftlore.basics.problems import Mark, Problem
-from shiftlore.reading import (
-    Fields,
-    Node,
-    id_of,
-    number_of,
-    problem_at,
-    quoted,
-    read_yaml,
-)
+from shiftlore.reading import Fields, Node, id_of, number_of, problem_at, quoted, read_yaml
 from shiftlore.sheets.sheet_checks import check_links
 from shiftlore.sheets.sheet_words import (
     ELEMENT_TYPES,
