@@ -244,7 +244,9 @@ def values_of(wanted):
         object: st.text(max_size=3) | st.fixed_dictionaries({"is": st.text(max_size=3), "doubt": st.text(max_size=3)}),
         type(None): st.none(),
         Mark: st.builds(Mark, st.sampled_from(["", "a.yaml", "b/c.yaml"]), st.integers(0, 99), st.integers(0, 99)),
-        Strength: st.builds(Strength, st.sampled_from([0.1, 0.65]), st.floats(0.5, 9), st.sampled_from([None, "often"])),
+        Strength: st.builds(
+            Strength, st.sampled_from([0.1, 0.65]), st.floats(0.5, 9), st.sampled_from([None, "often"])
+        ),
     }
     if wanted in plain:
         return plain[wanted]
@@ -275,7 +277,13 @@ def test_decode_knowledge__gives_back_whatever_a_record_can_hold(kind, data):
     assert knowledge == there_and_back(knowledge)
 
 
-@given(st.recursive(st.none() | st.booleans() | st.integers() | st.text(max_size=3), lambda part: st.lists(part) | st.dictionaries(st.text(max_size=9), part), max_leaves=8))
+@given(
+    st.recursive(
+        st.none() | st.booleans() | st.integers() | st.text(max_size=3),
+        lambda part: st.lists(part) | st.dictionaries(st.text(max_size=9), part),
+        max_leaves=8,
+    )
+)
 def test_decode_knowledge__any_json_raises_only_what_is_caught(values):
     with pytest.raises(cache._DAMAGED):
         decode_knowledge(values)

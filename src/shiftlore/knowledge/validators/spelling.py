@@ -5,8 +5,8 @@ from difflib import get_close_matches
 from pathlib import PurePosixPath
 
 from shiftlore.basics.problems import Problem
-from shiftlore.knowledge.places import place_of, scopes_of
 from shiftlore.knowledge.records import Knowledge
+from shiftlore.knowledge.validators.ids import place_of, scopes_of
 from shiftlore.reading import quoted
 
 _ALONE_IN_FILE = ("cause", "textbook case", "unit sheet", "language", "retired")
@@ -22,11 +22,9 @@ def validate_file_names(knowledge: Knowledge) -> list[Problem]:
     """K117: a file that holds one cause, unit, language or textbook case must be named by its id.
 
     Passes:
-
         id: worn_pump                  # in causes/pump/worn_pump.yaml
 
     Fails, at the id:
-
         id: tired_pump                 # in causes/pump/worn_pump.yaml
     """
     problems = []
@@ -44,12 +42,10 @@ def validate_shared_ids(knowledge: Knowledge) -> list[Problem]:
     """K118: an id means one thing; causes, states, findings and backgrounds share one set of ids, acts another.
 
     Passes:
-
         states:
         - {id: fluid_aerated}
 
     Fails, at the second id, also where a retired rule had it:
-
         states:
         - {id: fluid_colour}           # a finding has this id
     """
@@ -77,12 +73,10 @@ def validate_near_misses(knowledge: Knowledge) -> list[Problem]:
     no shop has is never offered; so a slip of the fingers would go unnoticed.
 
     Passes:
-
         checks:
         - {id: look_in, tools: [jack]}              # shop.yaml has a jack
 
     Warned of, at the word:
-
         checks:
         - {id: look_in, tools: [jak]}               # Did you mean jack?
     """
