@@ -25,7 +25,7 @@ import shiftlore.knowledge as knowledge
 import shiftlore.knowledge.validators as validators
 from shiftlore.basics import Mark, render_problem
 from shiftlore.knowledge import Knowledge, collect_knowledge
-from shiftlore.knowledge.strengths import NO_WORDS
+from shiftlore.knowledge.intake import NO_WORDS
 from shiftlore.knowledge.validators import ids
 from shiftlore.knowledge.validators.ids import place_of, tell_unknown
 from shiftlore.knowledge.validators.shape import find_circles

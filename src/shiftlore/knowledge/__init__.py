@@ -6,8 +6,7 @@ Searching is imported when it is first asked for: a start with a warm cache need
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from shiftlore.knowledge.folders import FILES, FOLDERS, find_knowledge
-from shiftlore.knowledge.loading import collect_knowledge, load_knowledge
+from shiftlore.knowledge.loading import FILES, FOLDERS, collect_knowledge, find_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
     CODE_FORM,
     Access,

@@ -8,13 +8,12 @@ from typing import Any
 
 from shiftlore.basics.errors import KnowledgeError
 from shiftlore.basics.problems import Mark, Problem
-from shiftlore.knowledge.folders import KnowledgeFile
 from shiftlore.knowledge.forms import FORMS, SHOP
-from shiftlore.knowledge.intake import Intake
+from shiftlore.knowledge.intake import NO_WORDS, Intake, read_words
 from shiftlore.knowledge.language_files import read_language
+from shiftlore.knowledge.loading import KnowledgeFile
 from shiftlore.knowledge.readers import read_record
 from shiftlore.knowledge.records import Knowledge, Shop, Words
-from shiftlore.knowledge.strengths import NO_WORDS, read_words
 from shiftlore.knowledge.validators import VALIDATORS
 from shiftlore.reading import Fields, Node, read_yaml
 from shiftlore.sheets import read_sheet

@@ -5,9 +5,8 @@ from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
 from shiftlore.knowledge.forms import SCOPE, SEVERITIES, YES_NO, Form, Key
-from shiftlore.knowledge.intake import Intake, Opened
+from shiftlore.knowledge.intake import Intake, Opened, how_common_of, ratio_of, strength_of, strengths_by_grade
 from shiftlore.knowledge.records import CODE_FORM, Cure, DrivenOn, Link, LookAlike, Need, Raise, Scope, Stand, Strength
-from shiftlore.knowledge.strengths import how_common_of, ratio_of, strength_of, strengths_by_grade
 from shiftlore.reading import REQUIRED, Fields, Node, answer_of, quoted, text_of
 
 _NOT_KEPT = "remark"
