@@ -7,7 +7,8 @@ from support.layouts import LAYOUTS
 
 from shiftlore.gearing import describe_unit
 from shiftlore.gearing.levers import list_ties
-from shiftlore.sheets import ELEMENT_TYPES, list_members, load_sheet
+from shiftlore.sheets import ELEMENT_TYPES, load_sheet
+from shiftlore.sheets.sheet_checks import list_members
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 

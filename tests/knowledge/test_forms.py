@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge.files import FILES, FOLDERS
 from shiftlore.knowledge.forms import FORMS, SCOPE, SHOP
-from shiftlore.knowledge.loading import FILES, FOLDERS
 from shiftlore.knowledge.readers import KEY_READERS
 from shiftlore.reading import REQUIRED
 

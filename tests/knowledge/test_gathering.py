@@ -6,8 +6,8 @@ import pytest
 
 from shiftlore.basics import KnowledgeError
 from shiftlore.knowledge import load_shop
+from shiftlore.knowledge.files import collect_files
 from shiftlore.knowledge.gathering import read_all
-from shiftlore.knowledge.loading import collect_files
 
 
 def test_read_all__takes_the_words_first(folder):

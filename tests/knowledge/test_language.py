@@ -5,8 +5,8 @@ import dataclasses
 import pytest
 from support.trade import shipped
 
+from shiftlore.knowledge.files import decode_knowledge, encode_knowledge
 from shiftlore.knowledge.language import COUNTS, FIRST_LANGUAGE, SHARES, STEM_LISTS, WRITTEN_LISTS, Language
-from shiftlore.knowledge.loading import decode_knowledge, encode_knowledge
 
 
 def english() -> Language:

@@ -6,24 +6,20 @@ Searching is imported when it is first asked for: a start with a warm cache need
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from shiftlore.knowledge.loading import FILES, FOLDERS, collect_knowledge, find_knowledge, load_knowledge
+from shiftlore.knowledge.files import FILES, FOLDERS, find_knowledge
+from shiftlore.knowledge.loading import collect_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
     CODE_FORM,
     Access,
     Area,
     Background,
     Cause,
-    Caution,
     Check,
     Code,
-    Cure,
-    DrivenOn,
     Finding,
-    FollowUp,
     Job,
     Knowledge,
     Link,
-    LookAlike,
     Need,
     Price,
     Raise,
@@ -43,44 +39,11 @@ if TYPE_CHECKING:
 _LATER = {**dict.fromkeys(("FORMS", "SEVERITIES", "SHOP", "Form", "Key"), "forms"), "load_shop": "gathering"}
 
 __all__ = [
-    "CODE_FORM",
-    "FILES",
-    "FOLDERS",
-    "FORMS",
-    "SEVERITIES",
-    "SHOP",
-    "Access",
-    "Area",
-    "Background",
-    "Cause",
-    "Caution",
-    "Check",
-    "Code",
-    "Cure",
-    "DrivenOn",
-    "Finding",
-    "FollowUp",
-    "Form",
-    "Job",
-    "Key",
-    "Knowledge",
-    "Link",
-    "LookAlike",
-    "Need",
-    "Price",
-    "Raise",
-    "Scope",
-    "Shop",
-    "Stand",
-    "State",
-    "Strength",
-    "TextbookCase",
-    "Words",
-    "collect_knowledge",
-    "find_knowledge",
-    "load_knowledge",
-    "load_shop",
-]
+    "CODE_FORM", "FILES", "FOLDERS", "FORMS", "SEVERITIES", "SHOP", "Access", "Area", "Background", "Cause",
+    "Check", "Code", "Finding", "Form", "Job", "Key", "Knowledge", "Link", "Need", "Price", "Raise", "Scope",
+    "Shop", "Stand", "State", "Strength", "TextbookCase", "Words", "collect_knowledge", "find_knowledge",
+    "load_knowledge", "load_shop",
+]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

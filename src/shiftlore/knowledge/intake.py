@@ -14,6 +14,7 @@ _JEFFREYS = 0.5
 _GUESSED_CASES = 2.0
 _LARGEST_RATIO = 100.0
 _LARGEST_WEIGHT = 1_000_000.0
+_PER_THOUSAND = 0.001, 999
 NO_WORDS = Words({}, {}, {}, {}, 150_000.0, 1.0, 0.0)
 
 
@@ -83,10 +84,13 @@ def read_words(node: Node, problems: list[Problem]) -> Words:
     """Read every word with its mean, spread and source."""
     fields = Fields(node, problems, "words file")
     words = Words(
-        strengths={word: _strength(entry, word) for word, entry in _entries(fields, "strengths")},
-        how_common={word: _how_common(entry, word) for word, entry in _entries(fields, "how_common")},
-        wear={word: _number(entry, word, "slope", 0.1, 10.0) for word, entry in _entries(fields, "wear")},
-        doubts={word: _number(entry, word, "p_right", 0.5, 1.0) for word, entry in _entries(fields, "doubts")},
+        strengths={word: _word(one, word, one.number("mean", 0.0, 1.0)) for word, one in _entries(fields, "strengths")},
+        how_common={
+            word: _word(one, word, one.number("per_thousand", *_PER_THOUSAND) / 1000)
+            for word, one in _entries(fields, "how_common")
+        },
+        wear={word: _number(one, "slope", 0.1, 10.0, word) for word, one in _entries(fields, "wear")},
+        doubts={word: _number(one, "p_right", 0.5, 1.0, word) for word, one in _entries(fields, "doubts")},
         reference_km=fields.number("reference_km", low=1000, high=3_000_000),
         complaint_total=fields.number("complaint_total", low=0.5, high=2.0),
         nothing_found=fields.number("nothing_found", low=0.0, high=0.9),
@@ -106,14 +110,8 @@ def strength_of(node: Node, words: Words, problems: list[Problem]) -> Strength |
     if node.kind == "mapping":
         return _counted(Fields(node, problems, "strength"))
     if node.kind == "scalar" and _is_number(node):
-        problems.append(
-            problem_at(
-                node,
-                "019",
-                f"A bare number ({node.text}) is no strength",
-                "Write a strength word, or what was counted: {counted: {hits: 7, of: 9}}.",
-            )
-        )
+        advice = "Write a strength word, or what was counted: {counted: {hits: 7, of: 9}}."
+        problems.append(problem_at(node, "019", f"A bare number ({node.text}) is no strength", advice))
         return None
     word = word_of(node, words.strengths, problems, "strength")
     return None if word is None else words.strengths[word]
@@ -124,33 +122,24 @@ def strengths_by_grade(node: Node, words: Words, problems: list[Problem]) -> dic
     if node.kind != "mapping" or node.get("counted") is not None:
         strength = strength_of(node, words, problems)
         return {} if strength is None else {"yes": strength}
-    found = {}
-    for grade, _, value in Fields(node, problems, "strengths by grade").own_pairs():
-        strength = strength_of(value, words, problems)
-        if strength is not None:
-            found[grade] = strength
-    return found
+    pairs = Fields(node, problems, "strengths by grade").own_pairs()
+    found = {grade: strength_of(value, words, problems) for grade, _, value in pairs}
+    return {grade: strength for grade, strength in found.items() if strength is not None}
 
 
 def how_common_of(node: Node, words: Words, problems: list[Problem]) -> Strength | None:
     """Read a base rate: a frequency word, or ``{per_thousand: 12}``, as a share from 0 to 1."""
     if node.kind != "mapping":
         if _is_number(node):
-            problems.append(
-                problem_at(
-                    node,
-                    "019",
-                    f"A bare number ({node.text}) does not say of how many",
-                    f"Write a word, or {{per_thousand: {node.text}}}.",
-                )
-            )
+            what = f"A bare number ({node.text}) does not say of how many"
+            problems.append(problem_at(node, "019", what, f"Write a word, or {{per_thousand: {node.text}}}."))
             return None
         word = word_of(node, words.how_common, problems, "how_common")
         return None if word is None else words.how_common[word]
     if node.get("counted") is not None:
         return _counted(Fields(node, problems, "how_common"))
     fields = Fields(node, problems, "how_common")
-    share = fields.number("per_thousand", low=0.001, high=999) / 1000
+    share = fields.number("per_thousand", *_PER_THOUSAND) / 1000
     fields.finish()
     return Strength(share, _GUESSED_CASES / share) if share > 0 else None
 
@@ -181,12 +170,10 @@ def _counted(fields: Fields) -> Strength | None:
     of = counts.whole("of", low=1, high=10_000_000)
     hits = counts.whole("hits", low=0, high=10_000_000)
     counts.finish()
-    if len(counts.problems) > before:
-        return None
-    if hits > of:
+    is_sound = len(counts.problems) == before
+    if is_sound and hits > of:
         counts.add(counts.value_mark("hits"), "016", f"{hits} hits of {of} cannot be", "Write hits no larger than of.")
-        return None
-    return counted_strength(hits, of)
+    return counted_strength(hits, of) if is_sound and hits <= of else None
 
 
 def _is_number(node: Node) -> bool:
@@ -203,24 +190,12 @@ def _entries(fields: Fields, key: str) -> list[tuple[str, Fields]]:
     return [(word, Fields(node, fields.problems, f"{key} word")) for word, _, node in pairs]
 
 
-def _strength(entry: Fields, word: str) -> Strength:
-    mean = entry.number("mean", low=0.0, high=1.0)
-    return Strength(mean, _weight_and_source(entry), word)
+def _word(entry: Fields, word: str, mean: float) -> Strength:
+    return Strength(mean, _number(entry, "weight", 1.0, _LARGEST_WEIGHT), word)
 
 
-def _how_common(entry: Fields, word: str) -> Strength:
-    share = entry.number("per_thousand", low=0.001, high=999) / 1000
-    return Strength(share, _weight_and_source(entry), word)
-
-
-def _weight_and_source(entry: Fields) -> float:
-    weight = entry.number("weight", low=1.0, high=_LARGEST_WEIGHT)
-    entry.text("source")
-    entry.finish()
-    return weight
-
-
-def _number(entry: Fields, word: str, key: str, low: float, high: float) -> float:
+def _number(entry: Fields, key: str, low: float, high: float, word: str = "") -> float:
+    """Read the last number of a word, and its source."""
     entry.named = word
     value = entry.number(key, low=low, high=high)
     entry.text("source")

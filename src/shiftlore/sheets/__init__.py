@@ -6,19 +6,12 @@ The reader and the checks are imported when they are first asked for: a start wi
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from shiftlore.sheets.sheet_words import (
+from shiftlore.sheets.unit_sheets import (
     EACH,
     ELEMENT_TYPES,
-    LETS,
-    SENSOR_TYPES,
     SET_KINDS,
     SHAFTS,
     SOLENOID_TYPES,
-    SetKind,
-    is_where_word,
-    where_words,
-)
-from shiftlore.sheets.unit_sheets import (
     AccessMinutes,
     Fluid,
     Join,
@@ -30,52 +23,26 @@ from shiftlore.sheets.unit_sheets import (
     SheetSolenoid,
     UnitSheet,
     is_fed,
+    is_where_word,
     list_used_members,
     says_ties,
+    where_words,
 )
 
 if TYPE_CHECKING:
-    from shiftlore.sheets.sheet_checks import has_sound_ties, list_members
+    from shiftlore.sheets.sheet_checks import has_sound_ties
     from shiftlore.sheets.sheet_reading import is_sheet_file, load_sheet, read_sheet
 
-_LATER = {
-    "has_sound_ties": "sheet_checks",
-    "list_members": "sheet_checks",
-    "is_sheet_file": "sheet_reading",
-    "load_sheet": "sheet_reading",
-    "read_sheet": "sheet_reading",
-}
+_LATER = {"has_sound_ties": "sheet_checks"} | dict.fromkeys(
+    ("is_sheet_file", "load_sheet", "read_sheet"), "sheet_reading"
+)
 
 __all__ = [
-    "EACH",
-    "ELEMENT_TYPES",
-    "LETS",
-    "SENSOR_TYPES",
-    "SET_KINDS",
-    "SHAFTS",
-    "SOLENOID_TYPES",
-    "AccessMinutes",
-    "Fluid",
-    "Join",
-    "Pattern",
-    "SetKind",
-    "SheetElement",
-    "SheetGear",
-    "SheetSensor",
-    "SheetSet",
-    "SheetSolenoid",
-    "UnitSheet",
-    "has_sound_ties",
-    "is_fed",
-    "is_sheet_file",
-    "is_where_word",
-    "list_members",
-    "list_used_members",
-    "load_sheet",
-    "read_sheet",
-    "says_ties",
+    "EACH", "ELEMENT_TYPES", "SET_KINDS", "SHAFTS", "SOLENOID_TYPES", "AccessMinutes", "Fluid", "Join", "Pattern",
+    "SheetElement", "SheetGear", "SheetSensor", "SheetSet", "SheetSolenoid", "UnitSheet", "has_sound_ties",
+    "is_fed", "is_sheet_file", "is_where_word", "list_used_members", "load_sheet", "read_sheet", "says_ties",
     "where_words",
-]
+]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

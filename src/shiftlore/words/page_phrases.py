@@ -11,7 +11,7 @@ from pathlib import Path
 
 from shiftlore.basics.errors import KnowledgeError, UnknownId
 from shiftlore.basics.problems import Problem
-from shiftlore.knowledge.loading import PHRASES_FOLDER, find_knowledge
+from shiftlore.knowledge.files import PHRASES_FOLDER, find_knowledge
 from shiftlore.reading import Fields, Node, quoted, read_yaml
 
 FIRST_LANGUAGE = "en"

@@ -1,0 +1,299 @@
+"""Find the knowledge's files, and take what was read of these very bytes before.
+
+The cache is a JSON file named by a hash of every knowledge file's bytes, the version and this program's
+own reading code. It is never trusted over the files: another byte in any of them is another name. A cache
+that is damaged, belongs to somebody else, or cannot be written is passed over without a word.
+`SHIFTLORE_CACHE=off` switches it off.
+
+Records become plain JSON values and come back guided by their own annotations. Marks become indexes into a list of file
+names, and strengths indexes into a list of strengths, because thousands of them are equal.
+"""
+
+import contextlib
+import gc
+import hashlib
+import json
+import os
+import typing
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, fields, is_dataclass
+from pathlib import Path
+from typing import Any
+
+from shiftlore.basics.problems import Mark, Problem
+from shiftlore.knowledge.records import Knowledge, Strength
+from shiftlore.version import __version__
+
+# Folder -> key of the list in its files; None where a file is one record.
+FOLDERS = {
+    "causes": None, "states": "states", "findings": "findings", "codes": "codes", "checks": "checks", "jobs": "jobs",
+    "units": None, "textbook": None, "language": None, "retired": None,
+}  # fmt: skip
+# File in the knowledge folder itself -> key of its list; None where the file is one record.
+FILES = {
+    "words.yaml": None, "shop.yaml": None, "areas.yaml": "areas", "backgrounds.yaml": "backgrounds",
+    "access.yaml": "access", "follow_ups.yaml": "follow_ups", "cautions.yaml": "cautions", "prices.yaml": "prices",
+}  # fmt: skip
+# Words of the owner's page: read by `phrases` alone, when a page is asked for.
+PHRASES_FOLDER = "phrases"
+
+_Convert = Callable[[Any], Any]
+
+_KEPT = 6
+_OWN_MODE = 0o600
+_KEPT_FIELDS = {one.name: one.type for one in fields(Knowledge) if one.name not in ("places", "worked_out")}
+_DAMAGED = (ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError, OSError)
+_CODE_FOLDERS = tuple(Path(__file__).parents[1] / room for room in ("knowledge", "sheets", "reading"))
+
+
+@dataclass(frozen=True, slots=True)
+class KnowledgeFile:
+    """One file to read.
+
+    Args:
+        kind: folder name, or file name without its ending: what it holds.
+        list_key: key of the list of records in it, or None where the file is one record.
+        name: path below the knowledge folder, as shown in marks.
+        content: its bytes, or None where it could not be read.
+    """
+
+    kind: str
+    list_key: str | None
+    name: str
+    path: Path
+    content: bytes | None
+
+
+def find_knowledge() -> Path:
+    """Give the folder that came with the program: inside the installed package, or beside `src`."""
+    packaged = Path(__file__).resolve().parents[1] / "_knowledge"
+    return packaged if packaged.is_dir() else Path(__file__).resolve().parents[3] / "knowledge"
+
+
+def collect_files(folder: Path) -> tuple[list[KnowledgeFile], list[Problem]]:
+    """Read the bytes of every knowledge file, in the order of their names.
+
+    Returns: the files; and a problem for each YAML file that stands where nothing reads it.
+    """
+    if not folder.is_dir():
+        advice = "Give the path of a folder that has causes, states and findings in it."
+        return [], [Problem(Mark(str(folder)), "K001", "There is no such knowledge folder", advice)]
+    files, problems = [], []
+    for name in _yaml_names(str(folder), ""):
+        kind = _kind_of(name)
+        if kind is None:
+            problems.append(_stray(name))
+        else:
+            files.append(KnowledgeFile(*kind, name, folder / name, _bytes_of(folder / name)))
+    return files, problems
+
+
+def _yaml_names(folder: str, below: str) -> Iterator[str]:
+    """Name every YAML file below the folder; names that begin with a dot or underscore are passed over."""
+    with os.scandir(folder) as entries:
+        members = sorted(entries, key=lambda entry: entry.name)
+    for entry in members:
+        if entry.name.startswith((".", "_")) or (not below and entry.name == PHRASES_FOLDER):
+            continue
+        if entry.is_dir(follow_symlinks=False):
+            yield from _yaml_names(entry.path, f"{below}{entry.name}/")
+        elif entry.name.endswith((".yaml", ".yml")):
+            yield below + entry.name
+
+
+def _kind_of(name: str) -> tuple[str, str | None] | None:
+    first = name.split("/")[0]
+    known = FILES if first == name else FOLDERS
+    return (first.removesuffix(".yaml"), known[first]) if name.endswith(".yaml") and first in known else None
+
+
+def _stray(name: str) -> Problem:
+    from shiftlore.reading import known_words  # only where something is wrong: it brings the YAML parser
+
+    if name.endswith(".yml"):
+        return Problem(Mark(name), "K030", "Nothing reads a file that ends in .yml", "Rename it to end in .yaml.")
+    known = [*FILES, *(f"{folder}/" for folder in FOLDERS)]
+    first = name.split("/")[0] + ("/" if "/" in name else "")
+    return Problem(Mark(name), "K030", "Nothing reads a file of this name or in this folder", known_words(first, known))
+
+
+def _bytes_of(path: Path) -> bytes | None:
+    with contextlib.suppress(OSError), open(path, "rb") as stream:
+        return stream.read()
+    return None
+
+
+def load_cached(files: Iterable[KnowledgeFile]) -> Knowledge | None:
+    """Give the knowledge that was read from these very bytes before, or None."""
+    folder = _cache_folder()
+    if folder is None:
+        return None
+    try:
+        path = folder / f"{_hash_files(files)}.json"
+        checksum, body = _owned_bytes(path).split(b"\n", 1)
+        return _decode_at_rest(body) if checksum == _checksum(body) else None
+    except _DAMAGED:
+        return None
+
+
+def save_cached(files: Iterable[KnowledgeFile], knowledge: Knowledge) -> None:
+    """Write the knowledge beside others, whole or not at all; failing is no error."""
+    from shiftlore.basics.whole_files import write_whole  # a warm start writes nothing
+
+    folder = _cache_folder()
+    if folder is None:
+        return
+    with contextlib.suppress(*_DAMAGED):
+        body = json.dumps(encode_knowledge(knowledge), separators=(",", ":"), ensure_ascii=False).encode()
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        write_whole(folder / f"{_hash_files(files)}.json", _checksum(body) + b"\n" + body, _OWN_MODE)
+        for path in sorted(folder.glob("*.json"), key=lambda path: path.stat().st_mtime, reverse=True)[_KEPT:]:
+            path.unlink(missing_ok=True)
+
+
+def _decode_at_rest(body: bytes) -> Knowledge:
+    """Keep the garbage collector from walking tens of thousands of new records again and again."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        return decode_knowledge(json.loads(body))
+    finally:
+        if was_on:
+            gc.enable()
+
+
+def _cache_folder() -> Path | None:
+    """Find the user's cache folder, or None where the cache is off or there is no home."""
+    if os.environ.get("SHIFTLORE_CACHE", "").lower() in ("off", "no", "0"):
+        return None
+    base = os.environ.get("XDG_CACHE_HOME", "")
+    if os.path.isabs(base):
+        return Path(base) / "shiftlore"
+    try:
+        return Path.home() / ".cache" / "shiftlore"
+    except RuntimeError:
+        return None
+
+
+def _hash_files(files: Iterable[KnowledgeFile]) -> str:
+    """Hash names and bytes of the files, the version, and the age of the reading code."""
+    digest = hashlib.blake2b(f"{__version__}\0{_code_age()}".encode(), digest_size=20)
+    for file in files:
+        content = b"" if file.content is None else file.content
+        digest.update(f"\0{file.name}\0{len(content)}\0".encode("utf-8", "surrogateescape"))
+        digest.update(content)
+    return digest.hexdigest()
+
+
+def _code_age() -> str:
+    """Tell one state of the reading code from the next, for those who change it."""
+    marks = []
+    for folder in _CODE_FOLDERS:
+        with contextlib.suppress(OSError), os.scandir(folder) as entries:
+            for entry in entries:
+                if entry.name.endswith(".py"):
+                    stat = entry.stat()
+                    marks.append(f"{entry.name}:{stat.st_mtime_ns}:{stat.st_size}")
+    return ",".join(sorted(marks))
+
+
+def _checksum(body: bytes) -> bytes:
+    return hashlib.blake2b(body, digest_size=20).hexdigest().encode()
+
+
+def _owned_bytes(path: Path) -> bytes:
+    """Read a file of one's own; somebody else's raises."""
+    with path.open("rb") as stream:
+        if hasattr(os, "getuid") and os.fstat(stream.fileno()).st_uid != os.getuid():
+            raise ValueError("not ours")
+        return stream.read()
+
+
+def encode_knowledge(knowledge: Knowledge) -> dict[str, Any]:
+    """Give the knowledge as JSON values; the places of single words are left out."""
+    encoder = _Encoder()
+    body = {name: encoder.encode(getattr(knowledge, name)) for name in _KEPT_FIELDS}
+    return {"files": list(encoder.files), "strengths": list(encoder.strengths), "knowledge": body}
+
+
+def decode_knowledge(values: Mapping[str, Any]) -> Knowledge:
+    """Build the knowledge from what `encode_knowledge` gave.
+
+    Raises: ValueError, TypeError, KeyError or IndexError where the values are something else.
+    """
+    decoder = _Decoder(values["files"], [Strength(*each) for each in values["strengths"]])
+    parts = {}
+    for name, wanted in _KEPT_FIELDS.items():
+        convert, value = decoder.converter(wanted), values["knowledge"][name]
+        parts[name] = value if convert is None else convert(value)
+    return Knowledge(**parts)
+
+
+class _Encoder:
+    """Writes records as lists of their field values."""
+
+    def __init__(self) -> None:
+        self.files: dict[str, int] = {}
+        self.strengths: dict[tuple[float, float, str | None], int] = {}
+
+    def encode(self, value: Any) -> Any:
+        """Give one value as JSON."""
+        if isinstance(value, Mark):
+            return [self.files.setdefault(value.file, len(self.files)), value.line, value.column]
+        if isinstance(value, Strength):
+            return self.strengths.setdefault((value.p, value.weight, value.word), len(self.strengths))
+        if is_dataclass(value):
+            return [self.encode(getattr(value, field.name)) for field in fields(value)]
+        if isinstance(value, Mapping):
+            return {key: self.encode(member) for key, member in value.items()}
+        if isinstance(value, frozenset):
+            return sorted(value)
+        return [self.encode(member) for member in value] if isinstance(value, tuple | list) else value
+
+
+class _Decoder:
+    """Makes one converter per annotation; None stands for "take it as it is"."""
+
+    def __init__(self, files: list[str], strengths: list[Strength]):
+        self.files = files
+        self.strengths = strengths
+        self.known: dict[Any, _Convert | None] = {Mark: self._mark, Strength: strengths.__getitem__}
+
+    def converter(self, wanted: Any) -> _Convert | None:
+        """Give the converter for an annotation."""
+        if wanted not in self.known:
+            self.known[wanted] = self._make(wanted)
+        return self.known[wanted]
+
+    def _mark(self, value: list[int]) -> Mark:
+        return Mark(self.files[value[0]], value[1], value[2])
+
+    def _make(self, wanted: Any) -> _Convert | None:
+        origin, arguments = typing.get_origin(wanted), typing.get_args(wanted)
+        if not arguments:
+            return self._make_record(wanted) if is_dataclass(wanted) else None
+        if origin is frozenset:
+            return frozenset
+        is_mapping = isinstance(origin, type) and issubclass(origin, Mapping)
+        part = arguments[1] if is_mapping else next(one for one in arguments if one is not type(None))
+        inner = self.converter(part)
+        if inner is None:
+            return tuple if origin is tuple else None
+        if origin is tuple:
+            return lambda values: tuple(map(inner, values))
+        if is_mapping:
+            return lambda values: {key: inner(member) for key, member in values.items()}
+        return lambda value: None if value is None else inner(value)
+
+    def _make_record(self, wanted: Any) -> _Convert:
+        """Convert only the fields that need it, then build the record."""
+        converters = enumerate(self.converter(field.type) for field in fields(wanted))
+        steps = [(index, convert) for index, convert in converters if convert is not None]
+
+        def build(values: list[Any]) -> Any:
+            """Turn the field values into the record."""
+            for index, convert in steps:
+                values[index] = convert(values[index])
+            return wanted(*values)
+
+        return build

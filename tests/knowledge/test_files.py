@@ -1,0 +1,313 @@
+"""Every file is found, in order, with its kind; the cache gives the same knowledge, and is never trusted over the files."""
+
+import hashlib
+import json
+import os
+import types
+import typing
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass, replace
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+import shiftlore.knowledge.files as cache
+from shiftlore.basics import Mark
+from shiftlore.knowledge import Knowledge, Strength, collect_knowledge, find_knowledge, load_knowledge
+from shiftlore.knowledge.files import collect_files, decode_knowledge, encode_knowledge
+from shiftlore.knowledge.intake import NO_WORDS
+
+
+def test_collect_files__in_the_order_of_names_with_their_kinds(folder):
+    files, problems = collect_files(folder())
+    assert [] == problems
+    assert ["access", "areas", "backgrounds", "causes", "causes"] == [file.kind for file in files[:5]]
+    assert ["causes/elements/worn_lining.yaml", "causes/pump/worn_pump.yaml"] == [file.name for file in files[3:5]]
+    assert b"id: worn_lining" == files[3].content[:15]
+
+
+def test_collect_files__passes_over_hidden_names_and_linked_folders(folder, tmp_path):
+    path = folder({"causes/_draft/x.yaml": "id: x", ".git/x.yaml": "id: x"})
+    (path / "causes" / "loop").symlink_to(path, target_is_directory=True)
+    files, problems = collect_files(path)
+    assert ([], 2) == (problems, sum(file.kind == "causes" for file in files))
+
+
+def test_collect_files__names_the_nearest_folder(folder):
+    _, problems = collect_files(folder({"finding/x.yaml": "findings: []"}))
+    assert "Nearest: findings/" in problems[0].write_instead
+
+
+def test_find_knowledge__is_a_folder_with_causes():
+    assert (find_knowledge() / "causes").is_dir()
+
+
+@pytest.fixture
+def cached(folder, tmp_path_factory, monkeypatch):
+    """Give the clean folder, loaded once, and the cache file that this left."""
+    home = tmp_path_factory.mktemp("home")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(home))
+    monkeypatch.delenv("SHIFTLORE_CACHE", raising=False)
+    path = folder()
+    load_knowledge(path)
+    (file,) = (home / "shiftlore").glob("*.json")
+    return path, file
+
+
+def names_of(file):
+    return sorted(one.name for one in file.parent.iterdir())
+
+
+def test_load_cached__gives_the_same_knowledge(cached, monkeypatch):
+    path, _ = cached
+    warm = load_knowledge(path)
+    monkeypatch.setenv("SHIFTLORE_CACHE", "off")
+    cold = load_knowledge(path)
+    assert ({}, cold.causes, cold.findings, cold.words) == (warm.places, warm.causes, warm.findings, warm.words)
+    assert [str(one.mark) for one in cold.findings.values()] == [str(one.mark) for one in warm.findings.values()]
+
+
+def test_load_cached__is_really_used(cached):
+    path, file = cached
+    _, body = file.read_bytes().split(b"\n", 1)
+    changed = body.replace(b"Worn pump", b"Sham pump")
+
+    file.write_bytes(hashlib.blake2b(changed, digest_size=20).hexdigest().encode() + b"\n" + changed)
+    assert "Sham pump" == load_knowledge(path).causes["worn_pump"].label
+
+
+def test_load_cached__a_changed_file_is_read_again(cached):
+    path, file = cached
+    cause = path / "causes/pump/worn_pump.yaml"
+    cause.write_text(cause.read_text().replace("Worn pump", "Tired pump"))
+    assert "Tired pump" == load_knowledge(path).causes["worn_pump"].label
+    assert 2 == len(names_of(file))
+
+
+def test_load_cached__a_new_error_is_told_in_spite_of_the_cache(cached):
+    path, _ = cached
+    (path / "cautions.yaml").write_text("cautions: [\n")
+    with pytest.raises(ValueError, match="K004"):
+        load_knowledge(path)
+
+
+@pytest.mark.parametrize("content", [b"", b"nonsense", b"\xff\xfe\n{}", b"0\n{}", b"[]\n[]"])
+def test_load_cached__a_damaged_cache_is_rebuilt(cached, content):
+    path, file = cached
+    sound = file.read_bytes()
+    file.write_bytes(content)
+    assert "Worn pump" == load_knowledge(path).causes["worn_pump"].label
+    assert sound == file.read_bytes()
+
+
+def test_load_cached__a_flipped_byte_is_noticed(cached):
+    path, file = cached
+    sound = file.read_bytes()
+    file.write_bytes(sound.replace(b"Worn pump", b"Born pump"))
+    assert "Worn pump" == load_knowledge(path).causes["worn_pump"].label
+
+
+def test_load_cached__values_of_another_form_are_passed_over(cached):
+    path, file = cached
+    body = json.dumps({"files": [], "strengths": [], "knowledge": {"words": [1]}}).encode()
+    file.write_bytes(hashlib.blake2b(body, digest_size=20).hexdigest().encode() + b"\n" + body)
+    assert "Worn pump" == load_knowledge(path).causes["worn_pump"].label
+
+
+def test_save_cached__holds_json_alone(cached):
+    _, file = cached
+    assert {"files", "strengths", "knowledge"} == set(json.loads(file.read_bytes().split(b"\n", 1)[1]))
+
+
+def test_save_cached__a_folder_that_cannot_be_written_is_no_error(folder, tmp_path_factory, monkeypatch):
+    blocked = tmp_path_factory.mktemp("home") / "file"
+    blocked.write_text("not a folder")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(blocked))
+    monkeypatch.delenv("SHIFTLORE_CACHE", raising=False)
+    assert "worn_pump" in load_knowledge(folder()).causes
+
+
+def test_save_cached__off_writes_nothing(folder, tmp_path_factory, monkeypatch):
+    home = tmp_path_factory.mktemp("home")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(home))
+    monkeypatch.setenv("SHIFTLORE_CACHE", "off")
+    load_knowledge(folder())
+    assert [] == os.listdir(home)
+
+
+def test_save_cached__keeps_only_the_newest_few(cached):
+    path, file = cached
+    for number in range(9):
+        (path / "cautions.yaml").write_text(f"cautions:\n- {{id: hot_fluid, says: Hot {number}.}}\n")
+        load_knowledge(path)
+    assert 6 == len(names_of(file))
+
+
+def test_collect_knowledge__never_asks_the_cache(cached):
+    path, _ = cached
+    knowledge, _ = collect_knowledge(path)
+    assert knowledge.places
+
+
+def test_load_cached__a_cache_of_another_version_is_passed_over(cached, monkeypatch):
+    path, file = cached
+    monkeypatch.setattr(cache, "__version__", "0.0.0")
+    assert "Worn pump" == load_knowledge(path).causes["worn_pump"].label
+    assert 2 == len(names_of(file))
+
+
+def test_load_cached__a_cache_of_other_reading_code_is_passed_over(cached, monkeypatch):
+    path, file = cached
+    monkeypatch.setattr(cache, "_code_age", lambda: "later")
+    assert "Worn pump" == load_knowledge(path).causes["worn_pump"].label
+    assert 2 == len(names_of(file))
+
+
+def test_load_cached__another_name_of_the_same_bytes_is_another_folder(cached):
+    path, file = cached
+    (path / "states" / "all.yaml").rename(path / "states" / "every.yaml")
+    assert "states/every.yaml" == load_knowledge(path).states["element_slips"].mark.file
+    assert 2 == len(names_of(file))
+
+
+@pytest.mark.skipif(os.name != "posix", reason="files have no owner here")
+def test_load_cached__a_cache_of_somebody_else_is_passed_over(cached, monkeypatch):
+    path, file = cached
+    _, body = file.read_bytes().split(b"\n", 1)
+    changed = body.replace(b"Worn pump", b"Sham pump")
+    file.write_bytes(hashlib.blake2b(changed, digest_size=20).hexdigest().encode() + b"\n" + changed)
+    owner = os.getuid()
+    monkeypatch.setattr(os, "getuid", lambda: owner + 1)
+    assert "Worn pump" == load_knowledge(path).causes["worn_pump"].label
+
+
+@pytest.mark.skipif(os.name != "posix", reason="files have no such mode here")
+def test_save_cached__is_for_its_owner_alone(cached):
+    _, file = cached
+    assert (0o600, 0o700) == (file.stat().st_mode & 0o777, file.parent.stat().st_mode & 0o777)
+
+
+def test_save_cached__leaves_nothing_beside_when_it_fails(folder, tmp_path_factory, monkeypatch):
+    home = tmp_path_factory.mktemp("home")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(home))
+    monkeypatch.delenv("SHIFTLORE_CACHE", raising=False)
+
+    def stop(*_):
+        raise OSError("disk full")
+
+    monkeypatch.setattr(os, "replace", stop)
+    assert "worn_pump" in load_knowledge(folder()).causes
+    assert [] == os.listdir(home / "shiftlore")
+
+
+@pytest.mark.parametrize("word", ["off", "OFF", "no", "0"])
+def test_load_cached__every_word_for_off_is_taken(cached, monkeypatch, word):
+    path, file = cached
+    file.write_bytes(b"damaged")
+    monkeypatch.setenv("SHIFTLORE_CACHE", word)
+    assert "worn_pump" in load_knowledge(path).causes
+    assert b"damaged" == file.read_bytes()
+
+
+def test_load_cached__without_a_home_nothing_is_kept(folder, monkeypatch):
+    monkeypatch.delenv("SHIFTLORE_CACHE", raising=False)
+    monkeypatch.setenv("XDG_CACHE_HOME", "not/absolute")
+
+    def homeless():
+        raise RuntimeError("no home")
+
+    monkeypatch.setattr(cache.Path, "home", homeless)
+    assert "worn_pump" in load_knowledge(folder()).causes
+
+
+@pytest.mark.parametrize("share", [0.0, 0.1, 0.5, 0.9, 0.999])
+def test_load_cached__a_cache_cut_short_is_rebuilt(cached, share):
+    path, file = cached
+    sound = file.read_bytes()
+    file.write_bytes(sound[: int(len(sound) * share)])
+    assert "Worn pump" == load_knowledge(path).causes["worn_pump"].label
+    assert sound == file.read_bytes()
+
+
+def there_and_back(knowledge):
+    return decode_knowledge(json.loads(json.dumps(encode_knowledge(knowledge))))
+
+
+def test_decode_knowledge__gives_back_the_small_folder(folder):
+    knowledge, _ = collect_knowledge(folder())
+    assert replace(knowledge, places={}) == there_and_back(knowledge)
+
+
+def test_decode_knowledge__gives_back_what_came_with_the_program_unit_sheets_included():
+    knowledge, _ = collect_knowledge(find_knowledge())
+    assert replace(knowledge, places={}) == there_and_back(knowledge)
+
+
+def test_encode_knowledge__writes_equal_strengths_once(folder):
+    encoded = encode_knowledge(collect_knowledge(folder())[0])
+    assert len(encoded["strengths"]) == len({tuple(each) for each in encoded["strengths"]})
+
+
+@pytest.mark.parametrize(
+    "values", [{}, [], {"files": [], "strengths": [], "knowledge": {}}, {"files": 1, "strengths": [[]]}]
+)
+def test_decode_knowledge__other_values_raise(values):
+    with pytest.raises((ValueError, TypeError, KeyError, IndexError)):
+        decode_knowledge(values)
+
+
+def values_of(wanted):
+    """Draw any value of an annotation, as the records have them; plain objects are what an answer may be."""
+    origin, arguments = typing.get_origin(wanted), typing.get_args(wanted)
+    plain = {
+        str: st.text(max_size=4),
+        bool: st.booleans(),
+        int: st.integers(-9, 9),
+        float: st.floats(0, 1e9),
+        object: st.text(max_size=3) | st.fixed_dictionaries({"is": st.text(max_size=3), "doubt": st.text(max_size=3)}),
+        type(None): st.none(),
+        Mark: st.builds(Mark, st.sampled_from(["", "a.yaml", "b/c.yaml"]), st.integers(0, 99), st.integers(0, 99)),
+        Strength: st.builds(
+            Strength, st.sampled_from([0.1, 0.65]), st.floats(0.5, 9), st.sampled_from([None, "often"])
+        ),
+    }
+    if wanted in plain:
+        return plain[wanted]
+    if origin in (types.UnionType, typing.Union):
+        return st.one_of([values_of(part) for part in arguments])
+    if origin is tuple:
+        if arguments[1:] == (...,):
+            return st.lists(values_of(arguments[0]), max_size=2).map(tuple)
+        return st.tuples(*(values_of(part) for part in arguments))
+    if origin is frozenset:
+        return st.frozensets(values_of(arguments[0]), max_size=3)
+    if origin is not None and issubclass(origin, Mapping):
+        return st.dictionaries(st.text(max_size=4), values_of(arguments[1]), max_size=2)
+    assert is_dataclass(wanted), wanted
+    return st.builds(wanted, **{one.name: values_of(one.type) for one in fields(wanted) if one.init})
+
+
+KINDS = [one.name for one in fields(Knowledge) if one.init and one.name != "places"]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@given(data=st.data())
+def test_decode_knowledge__gives_back_whatever_a_record_can_hold(kind, data):
+    """The law of the codec: there and back is the same, for every field of every record."""
+    wanted = {one.name: one.type for one in fields(Knowledge)}[kind]
+    knowledge = replace(Knowledge(NO_WORDS), **{kind: data.draw(values_of(wanted))})
+    assert knowledge == there_and_back(knowledge)
+
+
+@given(
+    st.recursive(
+        st.none() | st.booleans() | st.integers() | st.text(max_size=3),
+        lambda part: st.lists(part) | st.dictionaries(st.text(max_size=9), part),
+        max_leaves=8,
+    )
+)
+def test_decode_knowledge__any_json_raises_only_what_is_caught(values):
+    with pytest.raises(cache._DAMAGED):
+        decode_knowledge(values)
