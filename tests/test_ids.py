@@ -32,19 +32,18 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
     "electrical": (("knowledge/forms.py",), "kind of a job"),
     "outside": (("knowledge/forms.py",), "kind of a job"),
     "overhaul": (("knowledge/forms.py", "advising", "reports", "simulating", "cli/simulate.py"), "kind of a job and of an option"),
-    "open": (("knowledge/forms.py", "advising", "reports", "words"), "a way to get a finding, a word for how sure an advice is"),
-    "scan": (("knowledge/forms.py", "advising"), "a way to get a finding"),
+    "open": (("knowledge/forms.py", "advising", "reports", "words/sentences.py"), "a way to get a finding, a word for how sure an advice is"),
+    "scan": (("knowledge/forms.py", "advising", "words/sentences.py"), "a way to get a finding"),
     "pressure": (("compiling/answers.py",), "how the tables of codes call a solenoid that is no shift solenoid"),
     "road_test": (("advising", "reports/options_text.py"), "name of a line of a price"),
     "slips": (("reports/schemas.py",), "field of what `unit` prints"),
     "load": (("__init__.py",), "name of a function of the front door"),
-    "scan": (("knowledge", "words", "advising"), "how a finding is had (`got_by`), and a list in the language files"),
     "cvt": (("gearing",), "tag of a sheet"),
     "dct": (("gearing",), "tag of a sheet"),
 }
 
-PUT_TOGETHER = {"words/said_answers.py _now", "gearing/facts.py in_"}
-"""`_now` ends an answer, `in_` begins a `where`: neither is taken off an id of its own."""
+PUT_TOGETHER = {"gearing/facts.py in_"}
+"""`in_` begins a `where`; it is not taken off an id."""
 
 
 @cache

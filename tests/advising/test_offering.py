@@ -136,4 +136,6 @@ def test_offer_options__chances_lie_within_their_spread(name: str) -> None:
 def test_offer_options__a_larger_budget_fits_no_fewer_options(name: str) -> None:
     small, large = (offered(name, budget).options for budget in (300.0, 3000.0))
     fits = {option.id for option in small if option.within_budget}
-    assert fits <= {option.id for option in large if option.within_budget} | {option.id for option in small if option.id not in {o.id for o in large}}
+    assert fits <= {option.id for option in large if option.within_budget} | {
+        option.id for option in small if option.id not in {o.id for o in large}
+    }

@@ -5,7 +5,7 @@ import pytest
 from support.offers import view
 
 from shiftlore.advising.options_candidates import make_candidate
-from shiftlore.planning.oracles import join_outcomes
+from shiftlore.planning.readings import join_outcomes
 
 
 def test_expected_total__of_an_exchange_by_hand() -> None:

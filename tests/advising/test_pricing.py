@@ -17,7 +17,9 @@ def test_price_needs__count_times_price():
     price = shipped().prices["atf_litre"]
     span = price_needs(shipped(), [Need("atf_litre", 6)])
     assert pytest.approx((6 * price.low, 6 * price.typical, 6 * price.high), abs=1e-9) == (
-        span.low, span.typical, span.high
+        span.low,
+        span.typical,
+        span.high,
     )
 
 

@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.hubs import draw_evidence, draw_tables, hubs, p_answer
 
-from shiftlore.exact import Doubted, Evidence, GateTable, HubTables
-from shiftlore.exact.answers import Gate, Product, multiply_products, split_answer, split_answers
+from shiftlore.exact import Doubted, Evidence, GateTable, HubEngine, HubTables
+from shiftlore.exact.answers import Gate, Product, multiply_products, split_answer
 
 law = settings(max_examples=60, deadline=None, derandomize=True)
 Drawn = tuple[HubTables, Evidence]
@@ -28,10 +28,10 @@ def put_together(product: Product, gate: Gate | None, present: tuple[bool, ...])
 
 @given(hubs(sharp=0.2), st.data())
 @law
-def test_split_answers__both_parts_give_the_probability_of_the_answer(drawn: Drawn, data: st.DataObject) -> None:
+def test_split__both_parts_give_the_probability_of_the_answer(drawn: Drawn, data: st.DataObject) -> None:
     tables, evidence = drawn
     present = tuple(data.draw(st.lists(st.booleans(), min_size=len(tables.hidden), max_size=len(tables.hidden))))
-    products, gates = split_answers(tables, evidence)
+    products, gates = HubEngine(tables).split(evidence)
     gate_of = {gate.finding: gate for gate in gates}
     for product in products:
         expected = p_answer(tables.gates[product.finding], present, evidence[product.finding])
@@ -41,10 +41,10 @@ def test_split_answers__both_parts_give_the_probability_of_the_answer(drawn: Dra
 
 @given(hubs())
 @law
-def test_split_answers__only_telling_answers_have_a_gate(drawn: Drawn) -> None:
+def test_split__only_telling_answers_have_a_gate(drawn: Drawn) -> None:
     """A doubted no costs what a no costs: a product, no cluster."""
     tables, evidence = drawn
-    products, gates = split_answers(tables, evidence)
+    products, gates = HubEngine(tables).split(evidence)
     grades = {key: answer.grade if isinstance(answer, Doubted) else answer for key, answer in evidence.items()}
     assert list(evidence) == [product.finding for product in products]
     assert [key for key in evidence if grades[key]] == [gate.finding for gate in gates]
@@ -132,7 +132,7 @@ def test_split_answer__doubt_only_makes_words_likelier_where_they_are_wrong(
 @law
 def test_multiply_products__equals_multiplying_one_by_one(drawn: Drawn) -> None:
     tables, evidence = drawn
-    products, _ = split_answers(tables, evidence)
+    products, _ = HubEngine(tables).split(evidence)
     log_root, weights = multiply_products(products, tables)
     assert sum((product.log_root for product in products), np.zeros(tables.n_root)) == pytest.approx(log_root, abs=1e-12)
     for h in range(len(tables.hidden)):

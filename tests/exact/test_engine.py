@@ -1,26 +1,18 @@
 """The engine against going through every hidden configuration."""
 
-from contextlib import AbstractContextManager
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from support.hubs import draw_evidence, draw_tables, hubs, take_back, weigh_by_force
+from support.hubs import draw_evidence, draw_tables, fixing, hubs, take_back, weigh_by_force
 
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.exact import Doubted, Evidence, GateTable, HubEngine, HubTables, cut_columns, lay_beside, normalise
-from shiftlore.exact import chains as chains_of_the_room
 
 law = settings(max_examples=60, deadline=None, derandomize=True)
 few = settings(max_examples=30, deadline=None, derandomize=True)
 Drawn = tuple[HubTables, Evidence]
 MUCH = 1 << 24
-
-
-def fixing() -> AbstractContextManager[pytest.MonkeyPatch]:
-    """Make plans fix variables wherever that helps, not only in large clusters."""
-    return pytest.MonkeyPatch.context()
 
 
 def posterior_by_force(tables: HubTables, evidence: Evidence) -> np.ndarray:
@@ -41,8 +33,7 @@ def test_weigh__equals_going_through_every_configuration(drawn: Drawn) -> None:
 @law
 def test_weigh__the_same_with_variables_fixed(drawn: Drawn) -> None:
     tables, evidence = drawn
-    with fixing() as patch:
-        patch.setattr(chains_of_the_room, "EASY", 1)
+    with fixing():
         found = HubEngine(tables, MUCH).weigh(evidence)
     assert np.log(weigh_by_force(tables, evidence)) == pytest.approx(found, abs=1e-9)
 
@@ -166,8 +157,7 @@ def test_retract__equals_never_having_answered(drawn: Drawn, data: st.DataObject
 @few
 def test_retract__the_same_with_variables_fixed(drawn: Drawn, data: st.DataObject) -> None:
     tables, evidence = drawn
-    with fixing() as patch:
-        patch.setattr(chains_of_the_room, "EASY", 1)
+    with fixing():
         engine = HubEngine(tables, MUCH)
         groups = [[key] for key in evidence] + ([sorted(evidence)[:3]] if evidence else [])
         found = engine.retract(evidence, groups)
@@ -379,3 +369,12 @@ def test_normalise__whatever_the_scale(logs: list[float]) -> None:
     assert [log - log_total for log in logs if log - log_total > -30] == pytest.approx(
         [float(np.log(value)) for log, value in zip(logs, p, strict=True) if log - log_total > -30], abs=1e-9
     )
+
+
+@given(hubs())
+@law
+def test_weigh_apart__each_answer_as_though_it_were_the_only_one(drawn: Drawn) -> None:
+    tables, evidence = drawn
+    engine = HubEngine(tables, MUCH)
+    for (finding, answer), row in zip(evidence.items(), engine.weigh_apart(evidence), strict=True):
+        assert weigh_by_force(tables, {finding: answer}) == pytest.approx(row, abs=1e-12)

@@ -26,7 +26,7 @@ def weigh_pairs(tables: HubTables, evidence: Evidence) -> np.ndarray:
 
 def check_bounds(tables: HubTables, evidence: Evidence, engine: HubEngine) -> None:
     """Hold both bounds to what they bound."""
-    bounds, exact = bound_joins(engine, evidence, tables), weigh_pairs(tables, evidence)
+    bounds, exact = bound_joins(engine, evidence, HubEngine(tables)), weigh_pairs(tables, evidence)
     low = engine.stand(evidence).log_low[:, None] + bounds.log_cost
     compared = np.isfinite(exact)
     assert (bounds.log_high >= exact - SLACK)[compared].all()
@@ -59,7 +59,7 @@ def test_bound_joins__a_third_beside_a_pair(drawn: Drawn, data: st.DataObject) -
     n = tables.n_root
     base = np.array([data.draw(st.lists(st.integers(0, n - 1), min_size=2, max_size=2)) for _ in range(3)]).T
     joined = take_sets(tables, base, tables.gates)
-    bounds = bound_joins(HubEngine(joined, MUCH), evidence, tables)
+    bounds = bound_joins(HubEngine(joined, MUCH), evidence, HubEngine(tables))
     thirds = np.array([[*base[:, i], b] for i in range(3) for b in range(n)]).T
     exact = np.log(weigh_by_force(take_sets(tables, thirds, tables.gates), evidence)).reshape(3, n)
     new = np.array([[b not in base[:, i] for b in range(n)] for i in range(3)])
@@ -71,7 +71,7 @@ def test_bound_joins__a_third_beside_a_pair(drawn: Drawn, data: st.DataObject) -
 def test_bound_joins__the_state_without_any_cause_adds_nothing(drawn: Drawn) -> None:
     tables, evidence = drawn
     engine = HubEngine(tables, MUCH)
-    bounds = bound_joins(engine, evidence, tables)
+    bounds = bound_joins(engine, evidence, HubEngine(tables))
     assert engine.weigh(evidence) == pytest.approx(bounds.log_high[:, 0], abs=1e-9)
     assert 0 == pytest.approx(bounds.log_cost[0], abs=1e-12)
 
@@ -85,7 +85,7 @@ def test_bound_joins__sound_answers_alone_are_met_exactly(seed: int) -> None:
     for row, only in enumerate(rng.permutation(4)[:3].tolist()):
         tables.p_hidden[row] = np.where(np.arange(4) == only, tables.p_hidden[row], tables.p_hidden[row, 0])
     evidence = {key: 0 for key in draw_evidence(rng, tables, doubt=0.0)}
-    bounds, exact = bound_joins(HubEngine(tables, MUCH), evidence, tables), weigh_pairs(tables, evidence)
+    bounds, exact = bound_joins(HubEngine(tables, MUCH), evidence, HubEngine(tables)), weigh_pairs(tables, evidence)
     compared = np.isfinite(exact)
     assert exact[compared] == pytest.approx(bounds.log_high[compared], abs=1e-8)
 
@@ -96,8 +96,8 @@ def test_bound_joins__the_order_of_answers_does_not_matter(drawn: Drawn) -> None
     """The engine remembers a standing whatever the order in which its answers came."""
     tables, evidence = drawn
     engine = HubEngine(tables, MUCH)
-    first = bound_joins(engine, evidence, tables)
-    again = bound_joins(engine, dict(reversed(evidence.items())), tables)
+    first = bound_joins(engine, evidence, HubEngine(tables))
+    again = bound_joins(engine, dict(reversed(evidence.items())), HubEngine(tables))
     assert first.log_high == pytest.approx(again.log_high, abs=1e-9)
     assert first.log_cost == pytest.approx(again.log_cost, abs=1e-12)
 
@@ -113,7 +113,7 @@ def two_signs() -> HubTables:
 
 def test_bound_joins__two_causes_of_a_sign_each_by_hand() -> None:
     """a and b together show both by .901 each; a alone shows f1 by its leak of .01."""
-    bounds = bound_joins(HubEngine(two_signs()), {"f0": 1, "f1": 1}, two_signs())
+    bounds = bound_joins(HubEngine(two_signs()), {"f0": 1, "f1": 1}, HubEngine(two_signs()))
     assert np.log(0.901**2) == pytest.approx(bounds.log_high[1, 2], abs=1e-9)
     assert np.log(0.901 * 0.01) == pytest.approx(bounds.log_high[1, 3], abs=1e-9)
     assert np.zeros(4) == pytest.approx(bounds.log_cost, abs=1e-12)
@@ -121,9 +121,9 @@ def test_bound_joins__two_causes_of_a_sign_each_by_hand() -> None:
 
 def test_bound_joins__what_a_sound_answer_costs_by_hand() -> None:
     """Of f0 = no, a keeps a tenth."""
-    bounds = bound_joins(HubEngine(two_signs()), {"f0": 0}, two_signs())
+    bounds = bound_joins(HubEngine(two_signs()), {"f0": 0}, HubEngine(two_signs()))
     assert [0.0, np.log(0.1), 0.0, 0.0] == pytest.approx(bounds.log_cost, abs=1e-12)
-    doubted = bound_joins(HubEngine(two_signs()), {"f0": Doubted(0, 0.0, 0.25)}, two_signs())
+    doubted = bound_joins(HubEngine(two_signs()), {"f0": Doubted(0, 0.0, 0.25)}, HubEngine(two_signs()))
     assert [0.0, np.log(0.25 + 0.75 * 0.1), 0.0, 0.0] == pytest.approx(doubted.log_cost, abs=1e-12)
 
 
@@ -131,4 +131,4 @@ def test_bound_joins__impossible_answers() -> None:
     tables = two_signs()
     tables.gates["f0"].cum_root[0] = 1.0
     with pytest.raises(ImpossibleEvidence, match="f0"):
-        bound_joins(HubEngine(tables), {"f0": 1}, tables)
+        bound_joins(HubEngine(tables), {"f0": 1}, HubEngine(tables))

@@ -6,12 +6,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from support.hubs import draw_tables
+from support.hubs import draw_tables, fixing
 
-from shiftlore.exact import HubTables
-from shiftlore.exact import chains as chains_of_the_room
+from shiftlore.exact import HubEngine, HubTables
 from shiftlore.exact import sums as sums_of_the_room
-from shiftlore.exact.answers import Gate, split_answers
+from shiftlore.exact.answers import Gate
 from shiftlore.exact.chains import plan_clusters
 from shiftlore.exact.sums import Change, ClusterSum, find_kinds
 
@@ -43,11 +42,10 @@ def draw_sums(seed: int, easy: int) -> tuple[HubTables, list[Gate], np.ndarray, 
     """Draw clusters, planned with or without fixed variables."""
     rng = np.random.default_rng(seed)
     tables = draw_tables(rng, int(rng.integers(1, 5)), int(rng.integers(1, 7)), int(rng.integers(1, 8)))
-    gates = split_answers(tables, {key: gate.n_states - 1 for key, gate in tables.gates.items()})[1]
+    gates = HubEngine(tables).split({key: gate.n_states - 1 for key, gate in tables.gates.items()})[1]
     weights = rng.uniform(0, 1.5, len(tables.hidden))
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(chains_of_the_room, "EASY", easy)
-        clusters = plan_clusters([gate.hidden for gate in gates])
+    with fixing(easy):
+        clusters = plan_clusters(tuple(gate.hidden for gate in gates))
     return tables, gates, weights, [ClusterSum(cluster, gates, tables.p_hidden, weights) for cluster in clusters]
 
 
@@ -147,7 +145,7 @@ def test_cluster_sum__no_digit_is_lost_where_nothing_is_likely() -> None:
     """Forty unlikely signs of one hidden variable, by hand: p q^40 + (1 - p) leak^40, some 1e-120."""
     leak, q, p, n = 1e-3, 1e-3, 0.1, 40
     gates = [Gate(f"f{i}", (0,), np.array([1 - q]), np.array([1 - leak])) for i in range(n)]
-    cluster = plan_clusters([(0,)] * n)[0]
+    cluster = plan_clusters(((0,),) * n)[0]
     found = ClusterSum(cluster, gates, np.array([[p]]), np.ones(1)).total
     expected = p * (1 - (1 - q) * (1 - leak)) ** n + (1 - p) * leak**n
     assert expected == pytest.approx(float(found[0]), rel=1e-9)

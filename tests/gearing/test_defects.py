@@ -157,8 +157,8 @@ def test_find_remains__what_is_had_is_a_line_of_the_chart_or_none(name: str) -> 
         assert remains.state in ("driven", "neutral", "tied_up", "unknown")
         assert remains.feels
         assert (remains.had is None) or (remains.had in sheet.gears and remains.state == "driven")
-        if worked.lines and remains.had is not None and remains.ratio is not None:
-            there = worked.lines[remains.had].ratio
+        if worked.motion is not None and remains.had is not None and remains.ratio is not None:
+            there = worked.lines[remains.had].ratio_computed
             assert there is not None and abs(remains.ratio / there - 1) < 1e-4, (defect, line)
 
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from pytest import approx, mark
 from support.layouts import LAYOUTS
 
-from shiftlore.gearing import unit_facts
+from shiftlore.gearing import describe_unit, unit_facts
 from shiftlore.gearing.motions import (
     DRIVEN,
     INPUT_HELD,
@@ -22,9 +22,9 @@ from shiftlore.gearing.motions import (
     TIED_UP,
     analyse_states,
     compile_motion,
+    resolve_drive,
     solve_torques,
 )
-from shiftlore.gearing.one_ways import resolve_drive
 from shiftlore.gearing.trains import Coupling, CouplingKind, Mesh, Train
 from shiftlore.sheets import UnitSheet, load_sheet
 
@@ -251,9 +251,13 @@ def test_unit_facts__other_names_of_elements_change_nothing(name: str) -> None:
         assert told == approx(dict(getattr(after, table)))
     told = {(new[element], gear): share for (element, gear), share in before.torque_share.items()}
     assert told == approx(dict(after.torque_share), abs=1e-6)
-    for (element, gear), remains in before.stuck_on.items():
-        other = after.stuck_on[new[element], gear]
-        assert (remains.had, remains.state, remains.feels) == (other.had, other.state, other.feels)
+    stuck, there = (
+        describe_unit(it, stuck=[f"{item}=on" for item in it.elements]).stuck for it in (sheet, _rename(sheet, new))
+    )
+    for element in sheet.elements:
+        for gear, remains in stuck[f"{element}=on"].items():
+            other = there[f"{new[element]}=on"][gear]
+            assert (remains.had, remains.state, remains.feels) == (other.had, other.state, other.feels)
     assert dict(before.stuck_share) == dict(after.stuck_share)
 
 

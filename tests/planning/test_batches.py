@@ -97,9 +97,13 @@ def test_plan_exactly__leaving_is_cheapest():
 
 def test_evaluate_plan__minutes_cure_and_worst_spend():
     tree = AccessTree((AccessNode("standing"), AccessNode("pan", "standing", 10, 20, 5, 6)))
-    jobs = (PricedJob("a", 100.0, 30.0, "pan", np.array([0.9, 0.0])), PricedJob("b", 50.0, 12.0, "standing", np.array([0.0, 1.0])))
-    situation = Situation(single_causes("ab"), tree, jobs, test_cost=8, test_minutes=4, comeback_cost=40,
-                          uncured_cost=500)
+    jobs = (
+        PricedJob("a", 100.0, 30.0, "pan", np.array([0.9, 0.0])),
+        PricedJob("b", 50.0, 12.0, "standing", np.array([0.0, 1.0])),
+    )
+    situation = Situation(
+        single_causes("ab"), tree, jobs, test_cost=8, test_minutes=4, comeback_cost=40, uncured_cost=500
+    )
     value = evaluate_plan(situation, np.array([0.6, 0.4]), ((0,), (1,)))
     # by hand: 138 + 40*.46 + 58*.46 + (40 + 500)*.06; minutes 45 + 16*.46
     assert pytest.approx(138 + 40 * 0.46 + 58 * 0.46 + 540 * 0.06, abs=1e-9) == value.expected_total

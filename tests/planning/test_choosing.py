@@ -100,9 +100,12 @@ def test_choose_step__check_behind_a_dear_opening_waits_until_it_is_open():
 
 
 def _scaled_tree(factor):
-    return AccessTree(tuple(
-        AccessNode(node.id, node.parent, factor * node.open_cost, factor * node.close_cost) for node in SHOP_TREE.nodes
-    ))
+    return AccessTree(
+        tuple(
+            AccessNode(node.id, node.parent, factor * node.open_cost, factor * node.close_cost)
+            for node in SHOP_TREE.nodes
+        )
+    )
 
 
 def test_choose_step__dearer_labour_turns_a_long_check_down():
@@ -124,8 +127,9 @@ def _two_halves():
     checks = (PricedCheck("first", 5.0, 0.0, "standing"), PricedCheck("second", 5.0, 0.0, "standing"))
     situation = Situation(hypotheses, ROOT_ONLY, jobs, checks, test_cost=10, comeback_cost=30, uncured_cost=2000)
     first, second = np.array([1.0, 1, 0, 0]), np.array([1.0, 0, 1, 0])
-    tables = {name: Outcomes(("up", "down"), np.array([row, 1 - row])) for name, row in
-              (("first", first), ("second", second))}
+    tables = {
+        name: Outcomes(("up", "down"), np.array([row, 1 - row])) for name, row in (("first", first), ("second", second))
+    }
     return situation, TableOracle(hypotheses, np.full(4, 0.25), tables)
 
 
@@ -157,7 +161,9 @@ def test_choose_step__bundle_while_the_pan_is_off():
     assert [{"look_a", "look_b"}] == [set(step.ids) for step in bundles]
     # one opening for both: 30 + 3 + 3, closing 30 later
     assert pytest.approx((36.0, 30.0, 30.0), abs=1e-9) == (
-        bundles[0].cost.total, bundles[0].cost.access, bundles[0].cost.closing_later
+        bundles[0].cost.total,
+        bundles[0].cost.access,
+        bundles[0].cost.closing_later,
     )
 
 
@@ -253,12 +259,17 @@ def test_choose_step__law_advice_to_stop_agrees_with_what_comes_first(seed):
 def test_choose_step__law_twice_the_prices_change_no_choice(seed):
     situation, oracle = draw_model(np.random.default_rng([70, seed]))
     twice = replace(
-        situation, jobs=tuple(replace(job, cost=2 * job.cost) for job in situation.jobs),
+        situation,
+        jobs=tuple(replace(job, cost=2 * job.cost) for job in situation.jobs),
         checks=tuple(replace(check, cost=2 * check.cost) for check in situation.checks),
-        access=AccessTree(tuple(
-            replace(node, open_cost=2 * node.open_cost, close_cost=2 * node.close_cost) for node in situation.access.nodes
-        )),
-        test_cost=2 * situation.test_cost, comeback_cost=2 * situation.comeback_cost,
+        access=AccessTree(
+            tuple(
+                replace(node, open_cost=2 * node.open_cost, close_cost=2 * node.close_cost)
+                for node in situation.access.nodes
+            )
+        ),
+        test_cost=2 * situation.test_cost,
+        comeback_cost=2 * situation.comeback_cost,
         uncured_cost=2 * situation.uncured_cost,
     )
     one, two = choose_step(situation, oracle), choose_step(twice, oracle)

@@ -180,7 +180,7 @@ def test_order_by_access__law_dearer_access_never_moves_a_block_forward(seed, mo
     before = _jobs(_order_rows(rows, tree))
     after = _jobs(_order_rows(rows, AccessTree(tuple(nodes))))
     for job in behind:
-        ahead_of = lambda order, job=job: {other for other in order[order.index(job):] if other not in behind}  # noqa: E731
+        ahead_of = lambda order, job=job: {other for other in order[order.index(job) :] if other not in behind}  # noqa: E731
         assert ahead_of(after) <= ahead_of(before)
 
 
@@ -309,7 +309,11 @@ def test_bound_inside__below_the_exact_plan(seed):
     rng = np.random.default_rng([22, seed])
     tree, rows = draw_tree_jobs(rng)
     situation, belief = one_job_per_cause(
-        rows, tree, test_cost=rng.uniform(0, 1), comeback_cost=rng.uniform(0, 1), uncured_cost=rng.uniform(5, 40),
+        rows,
+        tree,
+        test_cost=rng.uniform(0, 1),
+        comeback_cost=rng.uniform(0, 1),
+        uncured_cost=rng.uniform(5, 40),
         opened=tree.path_masks[-1],
     )
     exchange = PricedJob("exchange", rng.uniform(3, 30), 0.0, rows[0][3], np.ones(len(rows)), gives_up=True)

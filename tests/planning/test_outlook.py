@@ -1,4 +1,4 @@
-"""What checks and tests are worth."""
+"""The book of ready plans prices beliefs as the plans themselves do, and checks by them."""
 
 from dataclasses import replace
 from itertools import pairwise, product
@@ -8,12 +8,126 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from support.models import draw_model
-from support.situations import ROOT_ONLY, one_job_per_cause, single_causes
+from support.situations import EIGHT_JOBS, ROOT_ONLY, SHOP_TREE, one_job_per_cause, single_causes
 from support.table_oracle import TableOracle
 
-from shiftlore.planning import LookAhead, Outcomes, PlanBook, PricedCheck, Situation, choose_step, write_book
+from shiftlore.planning import (
+    LookAhead,
+    Outcomes,
+    PlanBook,
+    PricedCheck,
+    Situation,
+    choose_step,
+    evaluate_plan,
+    plan_exactly,
+    plan_jobs,
+    write_book,
+)
 from shiftlore.planning.choosing import start_bench
-from shiftlore.planning.outlook import Outlook
+from shiftlore.planning.outlook import Outlook, all_plans
+
+
+@pytest.mark.parametrize("seed", range(15))
+def test_price_each__equals_the_plan_evaluated(seed):
+    rng = np.random.default_rng([41, seed])
+    situation, oracle = draw_model(rng, pairs=2)
+    situation = replace(situation, opened=situation.access.path_masks[-1])
+    book = write_book(situation, oracle.belief[None])
+    prices = book.price_each(oracle.belief[None], situation.opened)[0]
+    for row in rng.integers(0, len(book.plans), 12):
+        value = evaluate_plan(situation, oracle.belief, book.plans[row])
+        assert value.expected_total == pytest.approx(prices[row], rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_price__small_book_holds_the_exact_optimum(seed):
+    situation, oracle = draw_model(np.random.default_rng([42, seed]), pairs=2)
+    exact = plan_exactly(situation, oracle.belief, situation.ordinary)[0]
+    assert exact == pytest.approx(write_book(situation, oracle.belief[None]).price(oracle.belief[None], 0)[0], rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_price__law_free_information_never_raises_the_total(seed):
+    rng = np.random.default_rng([43, seed])
+    situation, belief = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=0.3, uncured_cost=50.0)
+    split = rng.dirichlet(np.ones(3), 8).T * belief
+    book = write_book(situation, np.vstack([belief, split]))
+    assert book.price(split, 0).sum() <= book.price(belief[None], 0)[0] + 1e-12
+
+
+def test_write_book__eight_jobs_come_close_to_exact_for_each_belief():
+    situation, belief = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=0.3)
+    others = np.random.default_rng(1).dirichlet(np.ones(8), 20)
+    book = write_book(situation, np.vstack([belief, others]), plan_jobs(situation, belief))
+    assert pytest.approx(8.224, abs=1e-9) == book.price(belief[None], 0)[0]
+    exact = np.array([plan_exactly(situation, other, range(8))[0] for other in others])
+    assert 1.01 > np.mean(book.price(others, 0) / exact)
+
+
+def test_allowed__done_jobs_are_not_repeated():
+    situation, oracle = draw_model(np.random.default_rng([44, 1]))
+    book = write_book(situation, oracle.belief[None])
+    done = np.zeros(len(situation.jobs), dtype=bool)
+    done[0] = True
+    assert not book.uses[book.allowed(0, done, None), 0].any()
+    assert np.isinf(book.price_each(oracle.belief[None], 0, done)[0][book.uses[:, 0]]).all()
+
+
+def test_allowed__nothing_affordable_leaves_the_empty_plan():
+    situation, oracle = draw_model(np.random.default_rng([44, 2]))
+    book = write_book(situation, oracle.belief[None])
+    assert [()] == [book.plans[row] for row in np.flatnonzero(book.allowed(0, None, 0.0))]
+
+
+def test_join__prices_like_the_better_of_both():
+    situation, _ = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=0.3)
+    first, second = np.random.default_rng(85).dirichlet(np.ones(8), 2)
+    books = [write_book(situation, weights[None]) for weights in (first, second)]
+    beliefs = np.random.default_rng(86).dirichlet(np.ones(8), 20)
+    better = np.minimum(*(book.price(beliefs, 2) for book in books))
+    assert better == pytest.approx(books[0].join(books[1]).price(beliefs, 2), rel=1e-12)
+
+
+def test_pick__prices_of_the_plans_that_are_left():
+    situation, oracle = draw_model(np.random.default_rng([44, 3]))
+    book, rows = write_book(situation, oracle.belief[None]), np.array([3, 1])
+    expected = book.price_each(oracle.belief[None], 0)[0, rows]
+    assert expected == pytest.approx(book.pick(rows).price_each(oracle.belief[None], 0)[0], rel=1e-12)
+    alone = book.pick(rows, np.array([1]))
+    assert book.vectors[rows, 1] == pytest.approx(alone.vectors[:, 0], abs=0)
+
+
+def test_all_plans__counts_of_ordered_partitions():
+    # ordered set partitions of subsets: 1, 2, 6, 26, 150 (OEIS A000629)
+    assert [1, 2, 6, 26, 150] == [len(all_plans(tuple(range(n)))) for n in range(5)]
+
+
+@pytest.mark.parametrize("seed", range(15))
+def test_price__law_a_mixture_costs_no_less_than_its_parts_weighed(seed):
+    """The least of straight lines is concave: what is not known can only cost."""
+    rng = np.random.default_rng([45, seed])
+    situation, oracle = draw_model(rng, pairs=2)
+    book = write_book(situation, oracle.belief[None])
+    one, two = rng.dirichlet(np.ones(len(oracle.belief)), 2)
+    share = rng.random()
+    mixed = book.price((share * one + (1 - share) * two)[None], 0)[0]
+    assert mixed >= share * book.price(one[None], 0)[0] + (1 - share) * book.price(two[None], 0)[0] - 1e-9
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_price__law_half_the_weight_half_the_price(seed):
+    situation, oracle = draw_model(np.random.default_rng([46, seed]))
+    book = write_book(situation, oracle.belief[None])
+    assert book.price(oracle.belief[None], 0)[0] / 2 == pytest.approx(
+        book.price(oracle.belief[None] / 2, 0)[0], rel=1e-12
+    )
+
+
+def test_write_book__never_without_the_plan_to_leave_it():
+    for seed in range(10):
+        situation, oracle = draw_model(np.random.default_rng([47, seed]))
+        assert () in write_book(situation, oracle.belief[None]).plans
+
 
 SOUNDING = np.array([[0.1, 0.3, 0.5], [0.3, 0.4, 0.4], [0.6, 0.3, 0.1]])
 
@@ -21,12 +135,22 @@ SOUNDING = np.array([[0.1, 0.3, 0.5], [0.3, 0.4, 0.4], [0.6, 0.3, 0.1]])
 def value_information(payoffs, p_states, likelihoods):
     """Value now, of a test and of knowing the state, when the planner's prices are decisions with known payoffs."""
     n_actions, n_states = payoffs.shape
-    situation = Situation(single_causes([f"s{i}" for i in range(n_states)]), ROOT_ONLY, (), (
-        PricedCheck("test", 0.0, 0.0, "standing"), PricedCheck("tells_all", 0.0, 0.0, "standing"),
-    ))
+    situation = Situation(
+        single_causes([f"s{i}" for i in range(n_states)]),
+        ROOT_ONLY,
+        (),
+        (
+            PricedCheck("test", 0.0, 0.0, "standing"),
+            PricedCheck("tells_all", 0.0, 0.0, "standing"),
+        ),
+    )
     book = PlanBook(
-        plans=((),) * n_actions, vectors=-payoffs, first_masks=np.zeros(n_actions, dtype=int),
-        uses=np.zeros((n_actions, 0), dtype=bool), spends=np.zeros(n_actions), access=ROOT_ONLY,
+        plans=((),) * n_actions,
+        vectors=-payoffs,
+        first_masks=np.zeros(n_actions, dtype=int),
+        uses=np.zeros((n_actions, 0), dtype=bool),
+        spends=np.zeros(n_actions),
+        access=ROOT_ONLY,
     )
     outlook = Outlook(situation, book, (likelihoods, np.eye(n_states)))
     bench = start_bench(situation)
@@ -127,6 +251,7 @@ def test_price_batch__cost_comeback_and_what_follows():
     situation = replace(situation, comeback_cost=1.0)
     outlook = Outlook(situation, write_book(situation, oracle.belief[None]), (oracle.tables["reading"].likelihoods,))
     # solenoid 2, then half come back for 1, then valve 6 (.5) and clutch 15 (.2) with comebacks .2
-    assert pytest.approx(2 + 0.5 + 3 + 0.2 + 3, abs=1e-5) == outlook.price_batch(
-        oracle.belief[None], start_bench(situation), (0,), 1
-    )[0]
+    assert (
+        pytest.approx(2 + 0.5 + 3 + 0.2 + 3, abs=1e-5)
+        == outlook.price_batch(oracle.belief[None], start_bench(situation), (0,), 1)[0]
+    )

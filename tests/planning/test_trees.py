@@ -151,6 +151,9 @@ def test_grow_tree__begins_as_was_chosen_already():
 
 def test_grow_tree__answers_that_lead_to_the_same_jobs_stand_together():
     for node in _walk(grow_tree(*_three_causes(), p_fold=0.0)):
-        leaves = [(branch.node.kind, branch.node.batches) for branch in node.branches
-                  if branch.node is not None and not branch.node.branches]
+        leaves = [
+            (branch.node.kind, branch.node.batches)
+            for branch in node.branches
+            if branch.node is not None and not branch.node.branches
+        ]
         assert len(set(leaves)) == len(leaves)

@@ -61,8 +61,11 @@ def test_fixed_order__behind_the_habit_from_the_least_taken_apart_to_the_most(un
     bench = _bench(unit_id)
     made = [action.ids[0] for action in _follow(list_habits(bench)["fixed_order"], unit_id) if action.kind == "check"]
     orders = [bench.compiled.expansion.checks[check].habit_order for check in made]
-    rest = [bench.situation.check_masks[bench.situation.check_index(check)].bit_count()
-            for check, order in zip(made, orders, strict=True) if not order]
+    rest = [
+        bench.situation.check_masks[bench.situation.check_index(check)].bit_count()
+        for check, order in zip(made, orders, strict=True)
+        if not order
+    ]
     assert rest == sorted(rest)
     assert 0 not in orders[: sum(order > 0 for order in orders)]
 

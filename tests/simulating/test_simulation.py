@@ -55,8 +55,14 @@ def test_work_on__sure_job_ends_it():
     cures = bench.situation.cures[:, np.searchsorted(bench.weighing.kept, vehicle.causes[0])]
     job = bench.situation.jobs[int(np.argmax(cures))].id
     runs = [
-        work_on(bench, vehicle, start_work(bench, vehicle), lambda at, state: Action("job", (job,))
-                if not state.done.any() else Action("leave"), np.random.default_rng(seed)) for seed in range(20)
+        work_on(
+            bench,
+            vehicle,
+            start_work(bench, vehicle),
+            lambda at, state: Action("job", (job,)) if not state.done.any() else Action("leave"),
+            np.random.default_rng(seed),
+        )
+        for seed in range(20)
     ]
     assert len(vehicle.causes) > 1 or any(run.cured for run in runs)
 
@@ -128,7 +134,9 @@ def test_summarise_runs__interval_by_hand():
     result = summarise_runs("p", [Run(100, True, 1, 10, ()), Run(300, False, 3, 30, ())])
     # mean 200, deviation 141.42, standard error 100
     assert pytest.approx((200, 200 - 195.996398, 200 + 195.996398), abs=1e-5) == (
-        result.mean_total, result.low, result.high
+        result.mean_total,
+        result.low,
+        result.high,
     )
     assert (0.5, 2.0, 20.0) == (result.share_cured, result.mean_checks, result.mean_labour_minutes)
 

@@ -1,14 +1,26 @@
 """Random tables with one many-state root, and the same questions answered by going through every hidden configuration."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from itertools import product
 
 import numpy as np
+import pytest
 from hypothesis import strategies as st
 
-from shiftlore.exact import Doubted, GateTable, HubTables
+from shiftlore.exact import Doubted, GateTable, HubTables, chains
 
 Evidence = Mapping[str, int | Doubted]
+
+
+@contextmanager
+def fixing(easy: int = 1) -> Iterator[None]:
+    """Make plans fix variables wherever that helps, not only in large clusters."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(chains, "EASY", easy)
+        chains.plan_clusters.cache_clear()
+        yield
+    chains.plan_clusters.cache_clear()
 
 
 def draw_tables(

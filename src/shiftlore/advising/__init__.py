@@ -15,10 +15,20 @@ from shiftlore.advising.offering import (
 from shiftlore.advising.options_risks import Risk
 from shiftlore.advising.options_sureness import ChangingCheck, NotChecked, Sureness
 from shiftlore.advising.pricing import CostLine, OptionCost
-from shiftlore.advising.reasons import CheckReason, JobReason, OutcomeReason, Shift, explain_check, explain_job
+from shiftlore.advising.reasons import (
+    CheckReason,
+    JobReason,
+    OutcomeReason,
+    Shift,
+    explain_check,
+    explain_job,
+    name_answer,
+    name_cause,
+    name_job,
+    name_jobs,
+)
 from shiftlore.advising.situations import CaseSituation, offered_jobs, open_reveals, prepare_situation, price_acts
 from shiftlore.advising.stepping import CostLines, Cured, NextStep, NextSteps, PlannedJobs, StopAdvice, next_steps
-from shiftlore.advising.telling import name_answer, name_cause, name_job, name_jobs
 
 __all__ = [
     "CHECK_FIRST",

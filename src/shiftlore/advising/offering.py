@@ -22,7 +22,7 @@ from shiftlore.advising.options_outlook import CheckFirst, OwnersView, look_ahea
 from shiftlore.advising.options_risks import Risk, list_risks, p_harmless, tell_risks
 from shiftlore.advising.options_sureness import Sureness, judge_sureness
 from shiftlore.advising.pricing import OptionCost
-from shiftlore.advising.telling import name_jobs
+from shiftlore.advising.reasons import name_jobs
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import LookAhead

@@ -6,8 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from shiftlore.advising.options_candidates import Candidate
-from shiftlore.advising.options_cures import Cures, prepare_cures
+from shiftlore.advising.options_candidates import Candidate, Cures, prepare_cures
 from shiftlore.advising.pricing import NO_COST, OptionCost, Pricer
 from shiftlore.advising.situations import CaseSituation, prepare_situation
 from shiftlore.compiling import CompiledCase

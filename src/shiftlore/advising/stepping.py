@@ -5,9 +5,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shiftlore.advising.pricing import PriceSpan, price_labour
-from shiftlore.advising.reasons import CheckReason, JobReason, explain_check, explain_job
+from shiftlore.advising.reasons import (
+    CheckReason,
+    JobReason,
+    explain_check,
+    explain_job,
+    name_job,
+    name_jobs,
+    tell_check,
+    tell_job,
+    tell_stop,
+)
 from shiftlore.advising.situations import CaseSituation, prepare_situation
-from shiftlore.advising.telling import name_job, name_jobs, tell_check, tell_job, tell_stop
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import Decision, LookAhead, Outcomes, Step, TreeNode, choose_step, grow_tree, join_outcomes

@@ -1,14 +1,18 @@
 """Places in files, problems found there, and the error classes that every room shares."""
 
-from shiftlore.basics.errors import (
+from shiftlore.basics.later import open_later
+from shiftlore.basics.problems import (
     CaseError,
     ImpossibleEvidence,
     KnowledgeError,
+    Mark,
+    Problem,
     ShiftloreError,
     UnknownId,
     UsageProblem,
+    nearest,
+    render_problem,
 )
-from shiftlore.basics.problems import Mark, Problem, nearest, render_problem
 
 __all__ = [
     "CaseError",
@@ -20,5 +24,6 @@ __all__ = [
     "UnknownId",
     "UsageProblem",
     "nearest",
+    "open_later",
     "render_problem",
 ]

@@ -1,5 +1,6 @@
-"""Say exactly where something is wrong, what is wrong, and what to write instead."""
+"""Say exactly where something is wrong, what is wrong, and what to write instead; the errors that carry it."""
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 
@@ -41,7 +42,7 @@ def render_problem(problem: Problem) -> str:
     return f"{problem.mark}: {problem.severity} {problem.code}: {what}.\n    {problem.write_instead}"
 
 
-def nearest(word: str, known: object, count: int = 3) -> list[str]:
+def nearest(word: str, known: Iterable[object], count: int = 3) -> list[str]:
     """Name the known words that are spelled most like `word`, best first.
 
     Args:
@@ -49,5 +50,48 @@ def nearest(word: str, known: object, count: int = 3) -> list[str]:
         known: any iterable of the words that would have been right.
         count: at most this many.
     """
-    choices = [str(item) for item in known]  # type: ignore[attr-defined]
-    return get_close_matches(str(word), choices, n=count, cutoff=0.55)
+    return get_close_matches(word, [str(item) for item in known], n=count, cutoff=0.55)
+
+
+class ShiftloreError(ValueError):
+    """Something that the person at the bench can put right."""
+
+
+class _ProblemsError(ShiftloreError):
+    """An error that carries every problem found, not only the first."""
+
+    def __init__(self, problems: Sequence[Problem]):
+        self.problems = tuple(problems)
+        super().__init__("\n".join(render_problem(problem) for problem in self.problems))
+
+
+class KnowledgeError(_ProblemsError):
+    """The knowledge or a unit sheet has problems; `problems` holds all of them."""
+
+
+class CaseError(_ProblemsError):
+    """A case has problems; `problems` holds all of them."""
+
+
+class UnknownId(ShiftloreError):
+    """An id that nothing in the knowledge carries."""
+
+
+class UsageProblem(ShiftloreError):
+    """A command was asked for something that it cannot do as written."""
+
+
+class ImpossibleEvidence(ShiftloreError):
+    """The answers have probability zero together.
+
+    Args:
+        clash: ids of a smallest set of findings found that cannot all be true.
+    """
+
+    def __init__(self, clash: Sequence[str]):
+        self.clash = tuple(clash)
+        super().__init__(
+            "These answers cannot all be true together: "
+            + ", ".join(self.clash)
+            + ". Take one of them back, or enter it with doubt."
+        )

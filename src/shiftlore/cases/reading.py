@@ -5,16 +5,8 @@ from collections.abc import Collection
 from dataclasses import replace
 from pathlib import Path
 
-from shiftlore.basics.errors import CaseError
-from shiftlore.basics.problems import Mark, Problem
-from shiftlore.cases.records import (
-    FORMAT_VERSION,
-    HIGHEST_BUDGET,
-    HIGHEST_ODOMETER_KM,
-    Answer,
-    Case,
-    Known,
-)
+from shiftlore.basics.problems import CaseError, Mark, Problem
+from shiftlore.cases.records import FORMAT_VERSION, HIGHEST_BUDGET, HIGHEST_ODOMETER_KM, Answer, Case, Known
 from shiftlore.reading import CASE_BYTES, REQUIRED, Fields, Node, answer_of, known_words, problem_at, quoted, read_yaml
 
 # One letter for the system and four hexadecimal digits: the form of SAE J2012 and ISO 15031-6.

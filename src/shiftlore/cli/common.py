@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 import shiftlore
-from shiftlore.basics import CaseError, Mark, Problem, UsageProblem
+from shiftlore.basics import CaseError, Mark, Problem, UsageProblem, render_problem
 from shiftlore.reports.wording import clamp_width
 
 if TYPE_CHECKING:
@@ -77,8 +77,6 @@ def prepare_line_editing() -> None:
 
 def tell_problem(problem: Problem) -> None:
     """Write one problem to standard error."""
-    from shiftlore.basics import render_problem
-
     click.echo(render_problem(problem), err=True)
 
 
@@ -100,6 +98,13 @@ def terminal_width() -> int:
 def write_out(text: str) -> None:
     """Print the asked-for output, and nothing else, to standard output."""
     click.echo(text)
+
+
+def write_json(result: object) -> None:
+    """Print a result as JSON."""
+    from shiftlore.reports.as_json import render_json
+
+    write_out(render_json(result))
 
 
 def refuse_existing(path: Path, force: bool) -> None:

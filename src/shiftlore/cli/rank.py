@@ -14,6 +14,7 @@ from shiftlore.cli.common import (
     require_library,
     strong_mark,
     terminal_width,
+    write_json,
     write_out,
 )
 
@@ -29,7 +30,6 @@ def command(
     case_path: str, form: str, plain: bool, knowledge_path: Path | None, audit: bool, show_all: bool
 ) -> None:
     """Rank the causes of CASE (a file, or - for standard input): what it may be, and what speaks for and against."""
-    from shiftlore.reports.as_json import render_json
     from shiftlore.reports.rank_text import SHOWN_CAUSES, render_ranking
 
     if audit:
@@ -38,7 +38,7 @@ def command(
     case = read_case_file(case_path, knowledge)
     ranking = shiftlore.rank(knowledge, case, audit=audit)
     if form == "json":
-        write_out(render_json(ranking))
+        write_json(ranking)
         return
     count = len(ranking.causes) if show_all else SHOWN_CAUSES
     write_out(render_ranking(ranking, case.odometer_km, terminal_width(), strong_mark(plain), count))

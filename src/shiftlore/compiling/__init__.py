@@ -1,5 +1,8 @@
 """The bridge: knowledge records and a unit sheet become a network, a case becomes evidence."""
 
+from typing import TYPE_CHECKING
+
+from shiftlore.basics import open_later
 from shiftlore.compiling.answers import Answer, evidence_of, fill_in_answers, grades_of
 from shiftlore.compiling.compiled import (
     CompiledCase,
@@ -14,9 +17,13 @@ from shiftlore.compiling.compiled import (
 )
 from shiftlore.compiling.drawing import draw_faults
 from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge
-from shiftlore.compiling.exporting import query_with_pgmpy, render_bif, to_pgmpy
 from shiftlore.compiling.faults import NONE, Chances, Faults
 from shiftlore.compiling.priors import wear_factor, weigh_causes
+
+if TYPE_CHECKING:
+    from shiftlore.compiling.exporting import query_with_pgmpy, render_bif, to_pgmpy
+
+__getattr__ = open_later(__name__, {"exporting": ("query_with_pgmpy", "render_bif", "to_pgmpy")})
 
 __all__ = [
     "NONE",

@@ -130,7 +130,7 @@ def doubt_answer(grade: int, p_right: float, p_sign: float) -> Doubted:
         p_sign: P(the grade is reached) among all vehicles.
     Source: Bayes' rule; [MY], [K] in words.yaml for `p_right`.
     Example:
-        >>> doubt_answer(1, 0.8, 0.5).imagined
+        >>> round(doubt_answer(1, 0.8, 0.5).imagined, 6)
         0.25
         >>> round(doubt_answer(1, 0.8, 0.01).imagined, 6)
         0.002525

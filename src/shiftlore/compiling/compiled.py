@@ -3,13 +3,13 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.cases import Case, Known
 from shiftlore.compiling.answers import Answer, evidence_of, fill_in_answers, grades_of, list_aliases
-from shiftlore.compiling.assembling import assemble_network
 from shiftlore.compiling.expansion import Expansion, expand_knowledge
 from shiftlore.compiling.faults import Chances, Faults, list_likeliest, make_faults, weigh_chances
 from shiftlore.compiling.flattening import flatten_states
@@ -19,7 +19,9 @@ from shiftlore.compiling.priors import weigh_causes
 from shiftlore.exact import Doubted, HubEngine
 from shiftlore.gearing import unit_facts
 from shiftlore.knowledge import Knowledge
-from shiftlore.network import Network
+
+if TYPE_CHECKING:
+    from shiftlore.network import Network
 
 PREPARED_KEPT = 4
 """Tables of single causes remembered per unit: one for the vehicle at hand, some for going back."""
@@ -118,8 +120,10 @@ class CompiledCase:
         return self.faults.causes
 
     @cached_property
-    def network(self) -> Network:
+    def network(self) -> "Network":
         """The case's network, built when somebody asks for it: to check it, to hand it on, to draw vehicles."""
+        from shiftlore.compiling.assembling import assemble_network
+
         return assemble_network(self.engine.tables, self.expansion)
 
     @cached_property

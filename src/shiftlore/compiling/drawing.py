@@ -7,8 +7,7 @@ import numpy as np
 
 from shiftlore.compiling.compiled import CompiledCase
 from shiftlore.compiling.gates import SMALLEST_SHAPE, build_tables, draw_tables, gather_gates
-from shiftlore.compiling.opening import join_faults
-from shiftlore.exact import HubEngine, cut_columns, lay_beside
+from shiftlore.exact import HubEngine, lay_beside, pad_sets, take_sets
 
 MOST_DRAWN, FEWEST_DRAWN = 96, 8
 """Root states, the likeliest first, of which the likelihoods are drawn; of the others only the base rates are."""
@@ -28,16 +27,20 @@ def draw_faults(compiled: CompiledCase, rng: np.random.Generator, n_draws: int) 
     priors = _draw_priors(compiled, rng, n_draws)
     log_p = np.log(np.maximum(priors, TINY)) + compiled.engine.weigh(evidence)
     if evidence:
-        arrays = gather_gates(compiled.expansion, tuple(evidence))
-        single = compiled.prepared.single.tables.root_states
-        known, backgrounds = dict(compiled.case.background), unit.knowledge.backgrounds
         n_drawn = min(MOST_DRAWN, max(FEWEST_DRAWN, DRAWN_NUMBERS // len(evidence)))
         columns = np.sort(np.argsort(-compiled.p_faults, kind="stable")[:n_drawn])
-        drawn = draw_tables(arrays, known, backgrounds, single, rng, n_draws)
-        means = build_tables(arrays, known, backgrounds, drawn[0].prior, single)
-        joined = [cut_columns(join_faults(tables, faults), columns) for tables in (means, *drawn)]
-        log_mean = HubEngine(joined[0], DRAW_WORK * len(columns), 0).weigh(evidence)
-        beside = HubEngine(lay_beside(joined[1:]), DRAW_WORK * len(columns) * n_draws, 0)
+        members = [faults.members[i] for i in columns.tolist()]
+        causes = sorted({cause for member in members for cause in member})
+        place = {cause: i + 1 for i, cause in enumerate(causes)}
+        names = ("", *(faults.causes[cause] for cause in causes))
+        arrays = gather_gates(compiled.expansion, tuple(evidence), names[1:])
+        sets = pad_sets([tuple(place[cause] for cause in member) for member in members])
+        known, backgrounds = dict(compiled.case.background), unit.knowledge.backgrounds
+        drawn = draw_tables(arrays, known, backgrounds, names, rng, n_draws)
+        means = build_tables(arrays, known, backgrounds, np.full(len(names), 1 / len(names)), names)
+        log_mean = HubEngine(take_sets(means, sets, evidence), DRAW_WORK * len(columns), 0).weigh(evidence)
+        joined = lay_beside([take_sets(tables, sets, evidence) for tables in drawn])
+        beside = HubEngine(joined, DRAW_WORK * len(columns) * n_draws, 0)
         log_p[:, columns] += beside.weigh(evidence).reshape(n_draws, -1) - log_mean
     log_p = np.nan_to_num(log_p, nan=-np.inf)
     p = np.exp(log_p - log_p.max(axis=1, keepdims=True))

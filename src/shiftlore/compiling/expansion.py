@@ -165,7 +165,7 @@ class _Expander:
             findings={key: self._finish(key, record, instance) for key, (record, instance) in findings.items()},
             finding_records={key: record for key, (record, _) in findings.items()},
             state_records={key: record for key, (record, _) in states.items()},
-            instances={each: self.facts.instances(each) for each in self.facts.kinds},
+            instances=dict(self.facts.by_kind),
             checks=checks,
             jobs=jobs,
             job_templates=templates,

@@ -54,17 +54,20 @@ class Faults:
         return self.members[len(self.causes) + 1 :]
 
     @cached_property
-    def _in_sets(self) -> np.ndarray:
-        """Tell which causes are in which set, 1 or 0, shape (n_sets, n_causes)."""
-        found = np.zeros((len(self.sets), len(self.causes)))
-        for row, member in enumerate(self.sets):
-            found[row, list(member)] = 1
-        return found
+    def _in_sets(self) -> tuple[np.ndarray, np.ndarray]:
+        """Give the pairs of a set and a cause in it: states and causes, in the order of the causes."""
+        first = len(self.causes) + 1
+        found = sorted((cause, first + row) for row, member in enumerate(self.sets) for cause in member)
+        return np.array([state for _, state in found], dtype=np.intp), np.array([cause for cause, _ in found], dtype=np.intp)
 
     def sum_over_causes(self, p: np.ndarray) -> np.ndarray:
         """Add root states up to causes: P(cause present), shape (..., n_causes) from (..., n_states)."""
-        n = len(self.causes)
-        return np.minimum(p[..., 1 : n + 1] + p[..., n + 1 :] @ self._in_sets, 1.0)
+        present = p[..., 1 : len(self.causes) + 1].copy()
+        states, causes = self._in_sets
+        if len(states):
+            starts = np.flatnonzero(np.r_[True, causes[1:] != causes[:-1]])
+            present[..., causes[starts]] += np.add.reduceat(p[..., states], starts, axis=-1)
+        return np.minimum(present, 1.0)
 
     def spread_over_states(self, per_cause: np.ndarray) -> np.ndarray:
         """Multiply a factor per cause over the causes of each state: shape (..., n_states); 1 for `none`."""

@@ -5,7 +5,7 @@ states bring about (leaky noisy-OR and noisy-MAX). Root states are here "none" a
 joined from these (`exact.join_columns`).
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -62,17 +62,20 @@ class GateArrays:
     from_states: Links
 
 
-def gather_gates(expansion: Expansion, findings: Iterable[str] | None = None) -> GateArrays:
+def gather_gates(
+    expansion: Expansion, findings: Iterable[str] | None = None, causes: Iterable[str] | None = None
+) -> GateArrays:
     """Lay the gates of a unit out as arrays.
 
     Args:
         findings: only these, and the states that bear on them; None takes all.
+        causes: only these; None takes all.
     """
     chosen = [expansion.findings[key] for key in (expansion.findings if findings is None else findings)]
     bearing = {link.parent for node in chosen for link in node.links}
     states = [node for key, node in expansion.states.items() if findings is None or key in bearing]
     nodes = (*states, *chosen)
-    cause_of = {cause: i for i, cause in enumerate(expansion.causes)}
+    cause_of = {cause: i for i, cause in enumerate(expansion.causes if causes is None else causes)}
     state_of = {node.id: i for i, node in enumerate(states)}
     most = max((len(node.grades) for node in nodes), default=2)
     raised = {}
@@ -122,7 +125,7 @@ def build_tables(
 def draw_tables(
     arrays: GateArrays, known: Mapping[str, str], backgrounds: Mapping[str, Background], names: tuple[str, ...],
     rng: np.random.Generator, n_draws: int,
-) -> list[HubTables]:
+) -> Iterator[HubTables]:
     """Build tables from `n_draws` draws of the rules' numbers: leaks and links are Dirichlet around their means.
 
     Args: as `build_tables`; the prior of each is left even.
@@ -131,7 +134,8 @@ def draw_tables(
     causes = _draw_rows(arrays.from_causes.rows, arrays.from_causes.weights, rng, n_draws)
     states = _draw_rows(arrays.from_states.rows, arrays.from_states.weights, rng, n_draws)
     even = np.full(len(names), 1 / len(names))
-    return [_assemble(arrays, *numbers, even, names) for numbers in zip(leaks, causes, states, strict=True)]
+    for numbers in zip(leaks, causes, states, strict=True):
+        yield _assemble(arrays, *numbers, even, names)
 
 
 def _assemble(

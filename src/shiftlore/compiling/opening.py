@@ -10,20 +10,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.basics import ImpossibleEvidence
 from shiftlore.compiling.faults import Chances, Faults, close_sets, make_faults
-from shiftlore.exact import Evidence, HubEngine, HubTables, bound_joins, join_columns, take_sets
+from shiftlore.exact import Evidence, HubEngine, HubTables, bound_joins, join_columns
 
-MOST_SETS = 96
+MOST_SETS = 72
 """Pairs that become hypotheses of their own at most; each makes every later step as much longer as a single cause."""
-MOST_TRIED = 3000
+MOST_TRIED = 1500
 """Pairs whose likelihood is worked out at most."""
 EASY_CELLS = 1 << 20
 """Pairs tried times work up to which they are tried exactly: some hundredths of a second; beyond, by bounds."""
 MOST_TRIED_HARD = 300
 """Pairs tried where the answers are too much work to be summed exactly."""
 MOST_THIRDS = 16
-BASES_OF_THIRDS = 6
+BASES_OF_THIRDS = 3
 """Best pairs beside which a third fault is looked for."""
 SMALL_REST = 2e-3
 """What is left may hold so much at most before it is looked at: below what base rates can tell (judgement)."""
@@ -73,7 +72,7 @@ class _Search:
     def __init__(self, chances: Chances, single: HubEngine, evidence: Evidence, scale: float):
         self.chances, self.single, self.evidence, self.scale = chances, single, evidence, scale
         standing = single.stand(evidence)
-        bounds = bound_joins(single, evidence, single.tables)
+        bounds = bound_joins(single, evidence, single)
         alone = self.alone = np.exp(standing.log_low[1:] - scale)
         self.cost = np.exp(bounds.log_cost[1:])
         self.of_pairs = np.triu(chances.of_pairs)
@@ -93,7 +92,9 @@ class _Search:
         Returns: the pairs, and what the others add at most beside the better of their two causes.
         """
         gains, whole = self.gain.ravel(), float(self.gain.sum())
-        order = np.argsort(-gains, kind="stable")[: self.most_tried]
+        order = np.arange(gains.size) if gains.size <= self.most_tried else np.argpartition(-gains, self.most_tried)
+        order = order[: self.most_tried]
+        order = order[np.lexsort((order, -gains[order]))]
         rest = whole - np.cumsum(gains[order])
         n_tried = int(np.count_nonzero(rest > SMALL_REST * self.known)) + 1 if whole > SMALL_REST * self.known else 0
         order = order[: min(n_tried, int(np.count_nonzero(gains)))]
@@ -114,12 +115,8 @@ class _Search:
         Args:
             members: positions of the causes of each set, shape (size, n_sets).
         """
-        joined = take_sets(self.single.tables, members + 1, self.evidence)
-        try:
-            log_p = HubEngine(joined, EASY_CELLS, 0).weigh(self.evidence) - self.scale
-            return np.exp(np.minimum(log_p, MOST_LOG))
-        except ImpossibleEvidence:
-            return np.zeros(members.shape[1])
+        log_p = self.single.weigh_sets(self.evidence, members + 1, EASY_CELLS) - self.scale
+        return np.exp(np.minimum(log_p, MOST_LOG))
 
     def open_thirds(self) -> tuple[list[tuple[int, ...]], float]:
         """Try every third cause beside the pairs that explain most, and open the sets that do add most.
@@ -134,19 +131,14 @@ class _Search:
             return [], 0.0
         members = np.concatenate([np.array([[first] * n, [second] * n, range(n)]) for first, second in bases], axis=1)
         chances = np.concatenate([self.chances.beside(member) for member in bases])
+        idle = np.repeat([self.weights[member] / max(float(self.of_pairs[member]), TINY) for member in bases], n)
         weights = chances * self._weigh(members)
-        idle = np.concatenate([
-            self.chances.beside(member) * self.weights[member] / max(float(self.of_pairs[member]), TINY) * self.cost
-            for member in bases
-        ])
-        found: dict[tuple[int, ...], tuple[float, float]] = {}
-        for i in np.flatnonzero(weights > idle).tolist():
-            member = tuple(sorted(members[:, i].tolist()))
-            found[member] = min(found.get(member, (np.inf, 0.0)), (float(weights[i] - idle[i]), float(weights[i])))
-        ranked = sorted(found, key=lambda member: -found[member][0])
-        kept = [member for member in ranked[:MOST_THIRDS] if found[member][0] > SMALL_REST * self.known / MOST_THIRDS]
-        self.known += sum(weight for _, weight in found.values())
-        return kept, sum(found[member][0] for member in ranked) - sum(found[member][0] for member in kept)
+        added = np.maximum(weights - chances * idle * np.tile(self.cost, len(bases)), 0.0)
+        worth = SMALL_REST * self.known / MOST_THIRDS
+        kept = [i for i in np.argsort(-added, kind="stable")[:MOST_THIRDS].tolist() if added[i] > worth]
+        self.known += float(weights[kept].sum())
+        found = {tuple(sorted(members[:, i].tolist())) for i in kept}
+        return sorted(found), float(added.sum() - added[kept].sum())
 
     def absorb(self, sets: list[tuple[int, ...]]) -> np.ndarray:
         """Give the chance of pairs that are not opened to the likelier of the two: the other shows in nothing.

@@ -11,6 +11,7 @@ from shiftlore.exact.tables import (
     cut_columns,
     join_columns,
     lay_beside,
+    pad_sets,
     take_sets,
 )
 
@@ -29,5 +30,6 @@ __all__ = [
     "join_columns",
     "lay_beside",
     "normalise",
+    "pad_sets",
     "take_sets",
 ]

@@ -90,12 +90,6 @@ def split_answer(table: GateTable, answer: int | Doubted) -> tuple[Product, Gate
     return product, Gate(table.id, hidden, misses[kept], root_misses)
 
 
-def split_answers(tables: HubTables, evidence: Evidence) -> tuple[list[Product], list[Gate]]:
-    """Split all answers."""
-    parts = [split_answer(tables.gates[finding], answer) for finding, answer in evidence.items()]
-    return [product for product, _ in parts], [gate for _, gate in parts if gate is not None]
-
-
 def multiply_products(products: Iterable[Product], tables: HubTables) -> tuple[FloatArray, FloatArray]:
     """Multiply the products of all answers.
 

@@ -9,6 +9,7 @@ Source: bucket elimination, Dechter 1999; loop cutset conditioning, Pearl 1988.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 MOST_FIXED = 8
 """Fixed variables of a cluster: 256 ways at most, each of which takes a copy of every array."""
@@ -82,17 +83,18 @@ def list_masks(parents: Sequence[Sequence[int]]) -> dict[int, int]:
     return masks
 
 
-def plan_clusters(parents: Sequence[Sequence[int]]) -> list[Cluster]:
-    """Group gates that share hidden variables, and plan each group.
+@lru_cache(maxsize=512)
+def plan_clusters(parents: tuple[tuple[int, ...], ...]) -> tuple[Cluster, ...]:
+    """Group gates that share hidden variables, and plan each group; the same answers are planned once.
 
     Args:
         parents: hidden parents of each gate; a gate without any stands in no cluster.
     """
     masks = list_masks(parents)
-    return [_plan_cluster({h: masks[h] for h in hidden}) for hidden in split_groups(masks)]
+    return tuple(_plan_cluster({h: masks[h] for h in hidden}) for hidden in split_groups(masks))
 
 
-def plan_within(parents: Sequence[Sequence[int]], most_work: int) -> tuple[list[Cluster], list[int]]:
+def plan_within(parents: Sequence[tuple[int, ...]], most_work: int) -> tuple[tuple[Cluster, ...], list[int]]:
     """Plan gates, leaving out those with most parents until the rest is not too much work.
 
     Args:
@@ -102,9 +104,9 @@ def plan_within(parents: Sequence[Sequence[int]], most_work: int) -> tuple[list[
     """
     slim = sorted((g for g, hidden in enumerate(parents) if hidden), key=lambda g: (len(parents[g]), g))
 
-    def plan(n: int) -> list[Cluster]:
+    def plan(n: int) -> tuple[Cluster, ...]:
         kept = set(slim[:n])
-        return plan_clusters([hidden if g in kept else () for g, hidden in enumerate(parents)])
+        return plan_clusters(tuple(hidden if g in kept else () for g, hidden in enumerate(parents)))
 
     def fits(clusters: Sequence[Cluster]) -> bool:
         return sum(cluster.work for cluster in clusters) <= most_work

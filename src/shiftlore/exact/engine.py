@@ -13,17 +13,27 @@ from functools import cached_property
 import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
-from shiftlore.exact.answers import Evidence, Gate, Product, multiply_products, split_answers
+from shiftlore.exact.answers import Doubted, Evidence, Gate, Product, multiply_products, split_answer
 from shiftlore.exact.bounds import bound_above, bound_below, show_apart
 from shiftlore.exact.chains import Cluster, plan_within
 from shiftlore.exact.sums import TINY, Change, ClusterSum
-from shiftlore.exact.tables import FloatArray, HubTables, Stack, as_rows, cut_columns, multiply_groups, stack_gates
+from shiftlore.exact.tables import (
+    FloatArray,
+    HubTables,
+    Stack,
+    as_rows,
+    cut_columns,
+    join_states,
+    multiply_groups,
+    stack_gates,
+    take_sets,
+)
 
 STANDINGS_KEPT = 64
 EASY_CELLS = 1 << 21
 """Work of all clusters times root states up to which everything is summed exactly: some hundredths of a second."""
-MOST_CELLS = 1 << 23
-"""The same for the root states that matter, once the others have been bounded: about a tenth of a second."""
+MOST_CELLS = 1 << 22
+"""The same for the root states that matter, once the others have been bounded: some hundredths of a second."""
 COARSE_WORK = 1 << 8
 """Work of all clusters in the first, coarse pass over a hard case."""
 MOST_CHANGED = 1 << 23
@@ -86,6 +96,7 @@ class HubEngine:
         with np.errstate(divide="ignore"):
             self._log_prior = np.log(tables.prior)
         self._standings: OrderedDict[object, Standing] = OrderedDict()
+        self._split: dict[tuple[str, int | Doubted], tuple[Product, Gate | None]] = {}
 
     def weigh(self, evidence: Evidence) -> FloatArray:
         """Give ln P(answers | root state) for every root state, shape (n_root,).
@@ -114,6 +125,20 @@ class HubEngine:
         top = np.max(high)
         low, high = np.exp(low - top), np.exp(high - top)
         return low / np.maximum(low + high.sum() - high, TINY), high / np.maximum(high + low.sum() - low, TINY)
+
+    def weigh_apart(self, evidence: Evidence) -> FloatArray:
+        """Give P(answer | root state) of each answer by itself, in their order, shape (n_answers, n_root)."""
+        rows = []
+        for product, gate in (self._split_one(item) for item in evidence.items()):
+            p = self.tables.p_hidden[list(product.hidden)]
+            weights = as_rows(product.factors)
+            shown = (1 - p * (1 - weights)).prod(axis=0)
+            if gate is not None:
+                misses = dict(zip(gate.hidden, gate.misses, strict=True))
+                missed = weights * as_rows(np.array([misses.get(h, 1.0) for h in product.hidden]))
+                shown = shown - gate.root_misses * (1 - p * (1 - missed)).prod(axis=0)
+            rows.append(np.exp(product.log_root) * np.maximum(shown, 0.0))
+        return np.array(rows).reshape(len(rows), self.tables.n_root)
 
     def predict(self, evidence: Evidence, findings: Sequence[str]) -> dict[str, FloatArray]:
         """Give P(finding's state | root state, answers) for open findings: finding -> shape (n_states, n_root).
@@ -236,14 +261,49 @@ class HubEngine:
                 clash = fewer
         return tuple(clash)
 
+    def weigh_sets(self, evidence: Evidence, columns: np.ndarray, easy_cells: int) -> FloatArray:
+        """Give ln P(answers | set) for sets of root states that stand together, shape (n_sets,); bounded where hard.
+
+        Args:
+            columns: positions of the states of each set, filled up with 0, the state without any; (largest, n_sets).
+            easy_cells: as of the engine, for these sets.
+        Raises: ImpossibleEvidence, as `weigh`.
+        """
+        standing = self.stand(evidence)
+        log_one = sum((product.log_root for product in standing.products), np.zeros(self.tables.n_root))
+        if any(isinstance(answer, Doubted) for answer in evidence.values()) or not np.isfinite(log_one[0]):
+            return HubEngine(take_sets(self.tables, columns, evidence), easy_cells, 0)._compute(evidence).log_likelihood
+        log_root = log_one[columns].sum(axis=0) - (len(columns) - 1) * log_one[0]
+        misses = join_states(np.array([gate.root_misses for gate in standing.gates]), columns)
+        gates = [replace(gate, root_misses=row) for gate, row in zip(standing.gates, misses, strict=True)]
+        weights = multiply_products(standing.products, self.tables)[1]
+        sets = HubEngine(take_sets(self.tables, columns, ()), easy_cells, 0)
+        return sets._work_out((), gates, log_root, weights, evidence).log_likelihood
+
     def _compute(self, evidence: Evidence) -> Standing:
-        """Work a set of answers out: exactly where that is easy, else coarsely first and then finely where it matters."""
-        products, gates = split_answers(self.tables, evidence)
-        log_root, weights = multiply_products(products, self.tables)
+        """Work a set of answers out."""
+        products, gates = self.split(evidence)
+        return self._work_out(products, gates, *multiply_products(products, self.tables), evidence)
+
+    def split(self, evidence: Evidence) -> tuple[list[Product], list[Gate]]:
+        """Split all answers into their products and their gates; an interview gives the same ones again and again."""
+        parts = [self._split_one(item) for item in evidence.items()]
+        return [product for product, _ in parts], [gate for _, gate in parts if gate is not None]
+
+    def _split_one(self, item: tuple[str, int | Doubted]) -> tuple[Product, Gate | None]:
+        if item not in self._split:
+            self._split[item] = split_answer(self.tables.gates[item[0]], item[1])
+        return self._split[item]
+
+    def _work_out(
+        self, products: Sequence[Product], gates: Sequence[Gate], log_root: FloatArray, weights: FloatArray,
+        evidence: Evidence,
+    ) -> Standing:
+        """Sum exactly where that is easy, else coarsely first and then finely where it matters."""
         with np.errstate(divide="ignore"):
             for gate in gates:
                 if not gate.hidden:
-                    log_root += np.log(1 - gate.root_misses)
+                    log_root = log_root + np.log(1 - gate.root_misses)
         parents = [gate.hidden for gate in gates]
         clusters, left_out = plan_within(parents, self.easy_cells // max(self.tables.n_root, 1))
         if left_out and self.most_cells:

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.exact.answers import Doubted, Evidence, split_answers
+from shiftlore.exact.answers import Doubted, Evidence
 from shiftlore.exact.engine import HubEngine, Standing
 from shiftlore.exact.tables import FloatArray, HubTables
 
@@ -40,21 +40,21 @@ class JoinBounds:
     log_cost: FloatArray
 
 
-def bound_joins(base: HubEngine, evidence: Evidence, single: HubTables) -> JoinBounds:
+def bound_joins(base: HubEngine, evidence: Evidence, single: HubEngine) -> JoinBounds:
     """Bound the likelihood of the answers when one of the single states joins a base state.
 
     Args:
         base: engine of the base states, any columns over the same gates and hidden variables.
         evidence: the answers.
-        single: tables of the states that may join; state 0 is the one without any cause.
+        single: engine of the states that may join; state 0 is the one without any cause.
     Raises: ImpossibleEvidence: no base state allows the answers.
     """
     standing = base.stand(evidence)
     joiner = _Joiner(base, standing, single, evidence)
-    cost_least, cost_most = _list_costs(base.tables, single, evidence)
+    cost_least, cost_most = _list_costs(base.tables, single.tables, evidence)
     log_high = standing.log_high[:, None] + cost_least + joiner.outside() + joiner.gains()
     dear = np.log(np.maximum(1 - joiner.added * (1 - joiner.weights[joiner.hidden]), TINY))
-    log_cost = cost_most + np.bincount(joiner.state, dear, single.n_root)
+    log_cost = cost_most + np.bincount(joiner.state, dear, single.tables.n_root)
     return JoinBounds(log_high, log_cost)
 
 
@@ -80,9 +80,10 @@ def _list_costs(base: HubTables, single: HubTables, evidence: Evidence) -> tuple
 class _Joiner:
     """What the added states bring about, as lists of the entries that are not nothing."""
 
-    def __init__(self, base: HubEngine, standing: Standing, single: HubTables, evidence: Evidence):
+    def __init__(self, base: HubEngine, standing: Standing, engine: HubEngine, evidence: Evidence):
+        single = engine.tables
         self.base, self.standing, self.single = base, standing, single
-        gate_of = {gate.finding: gate for gate in split_answers(single, evidence)[1]}
+        gate_of = {gate.finding: gate for gate in engine.split(evidence)[1]}
         self.single_gates = [gate_of[gate.finding] for gate in standing.gates]
         raised = 1 - (1 - single.p_hidden) / np.maximum(1 - single.p_hidden[:, :1], TINY)
         state, hidden = np.nonzero(raised.T > SAME)

@@ -167,14 +167,17 @@ def join_columns(tables: HubTables, sets: Sequence[Sequence[int]], prior: FloatA
     """
     if not sets:
         return replace(tables, prior=prior, root_states=tuple(names))
-    columns, sizes = pad_sets(sets), [gate.n_states for gate in tables.gates.values()]
-    stacked = np.concatenate([gate.cum_root for gate in tables.gates.values()])
-    joined, row, gates = np.concatenate([stacked, _join(stacked, columns)], axis=1), 0, {}
-    for (key, gate), size in zip(tables.gates.items(), sizes, strict=True):
-        gates[key] = GateTable(key, size, joined[row : row + size], gate.hidden, gate.cum_hidden)
-        row += size
-    p_hidden = np.concatenate([tables.p_hidden, 1 - _join(1 - tables.p_hidden, columns)], axis=1)
-    return HubTables(tables.root, tuple(names), prior, tables.hidden, p_hidden, gates)
+    columns, stack, gates = pad_sets(sets), tables.stack, {}
+    joined = np.concatenate([stack.cum_root, join_states(stack.cum_root, columns)], axis=1)
+    p_hidden = np.concatenate([tables.p_hidden, 1 - join_states(1 - tables.p_hidden, columns)], axis=1)
+    whole = np.ones((1, joined.shape[1]))
+    for key, gate in tables.gates.items():
+        start = stack.start[key]
+        cum_root = np.concatenate([joined[start : start + gate.n_states - 1], whole])
+        gates[key] = GateTable(key, gate.n_states, cum_root, gate.hidden, gate.cum_hidden)
+    joined_tables = HubTables(tables.root, tuple(names), prior, tables.hidden, p_hidden, gates)
+    joined_tables.__dict__["stack"] = replace(stack, cum_root=joined)
+    return joined_tables
 
 
 def take_sets(tables: HubTables, columns: np.ndarray, findings: Iterable[str]) -> HubTables:
@@ -184,25 +187,34 @@ def take_sets(tables: HubTables, columns: np.ndarray, findings: Iterable[str]) -
         tables: of single root states; state 0 is the one without any cause.
         columns: positions of the states of each set, filled up with 0, shape (largest, n_sets).
     """
-    gates = {}
-    for key in findings:
-        gate = tables.gates[key]
-        gates[key] = GateTable(key, gate.n_states, _join(gate.cum_root, columns), gate.hidden, gate.cum_hidden)
-    n, p_hidden = columns.shape[1], 1 - _join(1 - tables.p_hidden, columns)
+    own = [tables.gates[key] for key in findings]
+    joined = join_states(np.concatenate([gate.cum_root for gate in own]), columns) if own else np.zeros((0, 0))
+    ends = np.cumsum([gate.n_states for gate in own], dtype=np.intp)
+    gates = {
+        gate.id: GateTable(gate.id, gate.n_states, joined[end - gate.n_states : end], gate.hidden, gate.cum_hidden)
+        for gate, end in zip(own, ends.tolist(), strict=True)
+    }
+    n, p_hidden = columns.shape[1], 1 - join_states(1 - tables.p_hidden, columns)
     return HubTables(tables.root, tuple(map(str, range(n))), np.full(n, 1 / n), tables.hidden, p_hidden, gates)
 
 
-def _join(cumulated: FloatArray, sets: Sequence[Sequence[int]] | np.ndarray) -> FloatArray:
-    """Multiply what single states add to the state without any, shape (n_rows, n_sets)."""
-    columns = sets if isinstance(sets, np.ndarray) else pad_sets(sets)
+def join_states(cumulated: FloatArray, columns: np.ndarray) -> FloatArray:
+    """Multiply what single states add to the state without any, shape (n_rows, n_sets).
+
+    Args:
+        cumulated: shape (n_rows, n_root); state 0 is the one without any cause.
+        columns: positions of the states of each set, filled up with 0, shape (largest, n_sets).
+    """
+    if not len(cumulated):
+        return np.zeros((0, columns.shape[1]))
     relative = cumulated / np.maximum(cumulated[:, :1], 1e-300)
-    joined = cumulated[:, columns[0]]
+    joined = np.take(cumulated, columns[0], axis=1)
     for row in columns[1:]:
-        joined *= relative[:, row]
+        joined *= np.take(relative, row, axis=1)
     return joined
 
 
 def pad_sets(sets: Sequence[Sequence[int]]) -> np.ndarray:
     """Lay sets of unlike size out side by side, filled up with state 0, shape (largest, n_sets)."""
-    longest = max((len(member) for member in sets), default=1)
+    longest = max([1, *(len(member) for member in sets)])
     return np.array([[*member, *(0,) * (longest - len(member))] for member in sets], dtype=np.intp).reshape(-1, longest).T

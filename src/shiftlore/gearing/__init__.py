@@ -3,28 +3,17 @@
 What only the `unit` command shows is imported when it is first asked for.
 """
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from shiftlore.gearing.charts import check_sheet
+from shiftlore.basics import open_later
+from shiftlore.gearing.charts import GearLine, check_sheet
+from shiftlore.gearing.defects import Remains
 from shiftlore.gearing.facts import Instance, UnitFacts, unit_facts
 
 if TYPE_CHECKING:
-    from shiftlore.gearing.defects import Remains
-    from shiftlore.gearing.descriptions import GearLine, SolvedSets, UnitDescription, describe_unit
-    from shiftlore.gearing.levers import Lever, Tie
-    from shiftlore.gearing.measured import RatioMatch
+    from shiftlore.gearing.descriptions import Lever, RatioMatch, Tie, UnitDescription, describe_unit
 
-_LATER = {
-    "Remains": "defects",
-    "GearLine": "descriptions",
-    "SolvedSets": "descriptions",
-    "UnitDescription": "descriptions",
-    "describe_unit": "descriptions",
-    "Lever": "levers",
-    "Tie": "levers",
-    "RatioMatch": "measured",
-}
+__getattr__ = open_later(__name__, {"descriptions": ("Lever", "RatioMatch", "Tie", "UnitDescription", "describe_unit")})
 
 __all__ = [
     "GearLine",
@@ -32,7 +21,6 @@ __all__ = [
     "Lever",
     "RatioMatch",
     "Remains",
-    "SolvedSets",
     "Tie",
     "UnitDescription",
     "UnitFacts",
@@ -40,10 +28,3 @@ __all__ = [
     "describe_unit",
     "unit_facts",
 ]
-
-
-def __getattr__(name: str) -> Any:
-    """Import what only the `unit` command needs when it is asked for."""
-    if name in _LATER:
-        return getattr(import_module(f"shiftlore.gearing.{_LATER[name]}"), name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

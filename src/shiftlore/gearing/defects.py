@@ -6,10 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.gearing.charts import WorkedTrain
-from shiftlore.gearing.motions import Motion
-from shiftlore.gearing.one_ways import Driven, resolve_drive
-from shiftlore.gearing.sheet_trains import applied_mask, list_lines, list_states, stated_ratio
-from shiftlore.gearing.trains import GearState
+from shiftlore.gearing.motions import Driven, Motion, resolve_drive
+from shiftlore.gearing.trains import GearState, list_lines, list_states, stated_ratio
 from shiftlore.sheets import SheetGear, SheetSolenoid, UnitSheet, is_fed
 
 # Two ratios closer than this share are the same gear: far below any real step, far above rounding.
@@ -70,10 +68,7 @@ def find_remains(worked: WorkedTrain, defects: Iterable[Defect]) -> dict[tuple[D
     Returns: (defect, line name) -> what is had.
     """
     lines = list_lines(worked.sheet)
-    cases: dict[tuple[Defect, str], _Applied] = {}
-    for defect in defects:
-        for name in lines:
-            cases[defect, name] = _apply_defect(worked.sheet, defect, name)
+    cases = {(defect, name): _apply_defect(worked.sheet, defect, name) for defect in defects for name in lines}
     if worked.motion is None or worked.train is None:
         resolved = {key: _compare_chart(worked.sheet, key[0], key[1], case) for key, case in cases.items()}
     else:
@@ -152,7 +147,7 @@ def _resolve(
     for key, case in cases.items():
         defect, name = key
         known = case.closed.intersection(motion.places)
-        mask = applied_mask(motion, GearState(name, None, known | states[case.jumps_to or name].fixed))
+        mask = motion.applied(GearState(name, None, known | states[case.jumps_to or name].fixed))
         if defect.kind == "stuck" and defect.part in motion.places:
             mask[motion.places[defect.part]] = True
         gone = motion.mask(case.lost.intersection(motion.places))
@@ -178,11 +173,9 @@ def _compare_chart(sheet: UnitSheet, defect: Defect, name: str, case: _Applied) 
         if same:
             return Driven("driven", stated_ratio(sheet, line)), line.range_of or other
     adds = defect.kind == "stuck" or not closed < frozenset(lines[name].on)
-    return (
-        (Driven("unknown"), None)
-        if adds and lines[name].kind == "neutral"
-        else (Driven("tied_up" if adds else "neutral"), None)
-    )
+    if adds and lines[name].kind == "neutral":
+        return Driven("unknown"), None
+    return Driven("tied_up" if adds else "neutral"), None
 
 
 def _name_ratio(worked: WorkedTrain, name: str, ratio: float | None) -> str | None:
@@ -191,7 +184,7 @@ def _name_ratio(worked: WorkedTrain, name: str, ratio: float | None) -> str | No
         return None
     lines = list_lines(worked.sheet)
     for other in (name, *worked.sheet.gears):
-        there = worked.lines[other].ratio
+        there = worked.lines[other].ratio_computed
         if there is not None and abs(ratio / there - 1) < SAME_RATIO:
             return lines[other].range_of or other
     return None
@@ -207,9 +200,12 @@ def _judge(worked: WorkedTrain, defect: Defect, name: str, case: _Applied, drive
     brakes = None if worked.motion is None or driven.state != "driven" else driven.brakes_engine
     if brakes is False and is_same and line.coast:
         brakes = worked.lines[name].brakes_engine and not (defect.kind == "lost" and defect.part in line.coast)
-    feels = _feel_pressure(worked.sheet, defect, line) if is_same else ""
-    if not feels:
-        feels = _feel_same(worked, name, brakes) if is_same else _feel_change(worked, line, driven, had)
+    if not is_same:
+        feels = _feel_change(worked, line, driven, had)
+    else:
+        overruns = worked.lines[name].brakes_engine and brakes is False
+        feels = "drives, but overruns: no engine braking" if overruns else AS_IT_SHOULD
+        feels = _feel_pressure(worked.sheet, defect, line) or feels
     return Remains(had, driven.state, driven.ratio, feels, not is_same, brakes)
 
 
@@ -235,13 +231,6 @@ def _feel_converter(sheet: UnitSheet, line: SheetGear, locks: bool) -> str:
         return "locked converter: shudders when slow, the engine dies at a stop"
     locks_there = (line.range_of or line.name) in sheet.lockup_gears
     return "no lock-up: revs stay up at steady speed" if locks_there else AS_IT_SHOULD
-
-
-def _feel_same(worked: WorkedTrain, name: str, brakes: bool | None) -> str:
-    sound = worked.lines.get(name)
-    if sound is not None and sound.brakes_engine and brakes is False:
-        return "drives, but overruns: no engine braking"
-    return AS_IT_SHOULD
 
 
 def _feel_change(worked: WorkedTrain, line: SheetGear, driven: Driven, had: str | None) -> str:
@@ -270,7 +259,7 @@ def _name_gear(sheet: UnitSheet, had: str) -> str:
 def _feel_other_gear(worked: WorkedTrain, line: SheetGear, driven: Driven, had: str | None) -> str:
     named = "a ratio of no gear" if had is None else _name_gear(worked.sheet, had)
     name = line.range_of or line.name
-    sound = worked.lines[line.name].ratio if line.name in worked.lines else stated_ratio(worked.sheet, line)
+    sound = worked.lines[line.name].ratio if worked.motion is None else worked.lines[line.name].ratio_computed
     if driven.ratio is None or sound is None:
         return f"{named} instead of {name}"
     if driven.ratio * sound < 0:

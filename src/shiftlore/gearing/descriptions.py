@@ -4,43 +4,90 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from shiftlore.basics import KnowledgeError, UnknownId, UsageProblem, nearest
-from shiftlore.gearing.charts import WorkedTrain, work_out
+from shiftlore.gearing.charts import GearLine, WorkedTrain, work_out
 from shiftlore.gearing.defects import Defect, Remains, find_remains, list_defects
-from shiftlore.gearing.levers import Lever, Tie, draw_levers, list_ties
-from shiftlore.gearing.measured import RatioMatch, match_ratio
-from shiftlore.gearing.sheet_trains import list_lines, stated_ratio
-from shiftlore.sheets import UnitSheet
+from shiftlore.gearing.trains import CASE, list_lines
+from shiftlore.sheets import SET_KINDS, UnitSheet
+
+# Speed sensors and tyre slip leave about this much doubt on a measured ratio (common practice: 3 to 5 %).
+DOUBT = 0.03
+
+
+# An element that slips more than this burns within seconds; such a state is not what was measured (judgement).
+MOST_SLIP = 0.7
+
+
+IDLE_TORQUE = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class GearLine:
-    """One line of the chart as worked out.
+class Lever:
+    """One set: member node -> position on its bar, 0 at one end and 1 at the other."""
+
+    set_id: str
+    kind: str
+    points: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Tie:
+    """A line between two nodes: joined for good (`element` empty), or tied by an element when it holds."""
+
+    first: str
+    second: str
+    element: str = ""
+    type: str = "joined"
+
+
+@dataclass(frozen=True, slots=True)
+class RatioGear:
+    """A gear that has the measured ratio, within the doubt of a measurement."""
+
+    gear: str
+    ratio: float
+    off_percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class RatioDefect:
+    """A defect that makes the measured ratio in a commanded gear."""
+
+    fault: str
+    commanded: str
+    ratio: float
+    off_percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class RatioSlip:
+    """A commanded gear that would show the measured ratio if one of these elements slipped.
 
     Args:
-        kind: `forward`, `reverse`, `neutral` or `held`.
-        ratio_stated, ratio_computed: input over output speed, negative in reverse; None where not known.
-        error_percent: computed against stated.
-        elements: ids applied under drive; `coast` those applied only for engine braking.
-        torque: element -> torque on it in multiples of the input torque.
-        speeds: member -> speed in multiples of the input speed.
-        pinions: set -> pinion speed against its carrier.
-        state: `driven`, `neutral`, `tied_up`, or `unknown` where nothing could be computed.
-        brakes_engine: whether the engine brakes the vehicle, or None if not known.
-        lockup: whether the converter clutch may work.
+        slip_percent: share of the input speed that is lost in slip.
+        elements: those whose slip can reach this ratio.
     """
 
-    kind: str
-    ratio_stated: float | None
-    ratio_computed: float | None
-    error_percent: float | None
+    commanded: str
+    ratio: float
+    slip_percent: float
     elements: tuple[str, ...]
-    coast: tuple[str, ...]
-    torque: Mapping[str, float]
-    speeds: Mapping[str, float]
-    pinions: Mapping[str, float]
-    state: str
-    brakes_engine: bool | None
-    lockup: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RatioMatch:
+    """What a measured ratio may mean.
+
+    Args:
+        between: the two gears next to it, the one with the larger ratio first; None above first or below top.
+        gears, faults, slips: nearest first.
+    """
+
+    ratio: float
+    gears: tuple[RatioGear, ...]
+    faults: tuple[RatioDefect, ...]
+    slips: tuple[RatioSlip, ...]
+    between: tuple[str | None, str | None]
+    says: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +162,7 @@ def describe_unit(
     return UnitDescription(
         sheet.id,
         sheet.label,
-        {name: _describe_line(worked, name) for name in list_lines(sheet)},
+        worked.lines,
         {item.id: item.label for item in sheet.elements.values()}
         | {item.id: item.label for item in sheet.solenoids.values()},
         {defect.part: _by_line(outcomes, defect, sheet) for defect in shown if defect.kind == "lost"},
@@ -164,32 +211,6 @@ def _require(name: str, known: Iterable[str], what: str) -> None:
         raise UnknownId(f'This unit has no {what} "{name}". {advice}')
 
 
-def _describe_line(worked: WorkedTrain, name: str) -> GearLine:
-    sheet = worked.sheet
-    line = list_lines(sheet)[name]
-    found = worked.lines.get(name)
-    kind = "held" if line.range_of is not None else line.kind
-    lockup = (line.range_of or name) in sheet.lockup_gears
-    stated = stated_ratio(sheet, line)
-    on = tuple(line.on)
-    if found is None:
-        return GearLine(kind, stated, None, None, on, line.coast, {}, {}, {}, "unknown", None, lockup)
-    return GearLine(
-        kind,
-        stated,
-        found.ratio,
-        found.error_percent,
-        on,
-        line.coast,
-        found.torque,
-        found.speeds,
-        found.pinions,
-        found.state,
-        found.brakes_engine if found.state == "driven" else None,
-        lockup,
-    )
-
-
 def _describe_solution(worked: WorkedTrain) -> SolvedSets | None:
     if worked.solution is None or worked.train is None:
         return None
@@ -198,3 +219,123 @@ def _describe_solution(worked: WorkedTrain) -> SolvedSets | None:
         mesh.member: mesh.ratio for mesh in worked.train.meshes if mesh.ratio is not None and mesh.set_id in unknown
     }
     return SolvedSets(ratios, worked.solution.solved_from, worked.solution.proved_on)
+
+
+def draw_levers(worked: WorkedTrain) -> tuple[Lever, ...]:
+    """Give the levers of all sets; where a ratio is not known, members stand at even distances."""
+    meshes = worked.train.meshes if worked.train is not None else ()
+    levers = []
+    for item in worked.sheet.sets.values():
+        own = [mesh for mesh in meshes if mesh.set_id == item.id and mesh.ratio is not None]
+        raw: dict[str, float] = {}
+        for mesh in own:
+            raw[mesh.carrier] = 0.0
+            raw[mesh.base] = 1.0
+            raw[mesh.member] = mesh.sign * (mesh.ratio or 1.0)
+        raw.pop(CASE, None)
+        if not raw:
+            raw = {f"{item.id}.{part}": float(place) for place, part in enumerate(SET_KINDS[item.kind].members[:4])}
+        low, span = min(raw.values()), (max(raw.values()) - min(raw.values())) or 1.0
+        points = sorted(((name, (value - low) / span) for name, value in raw.items()), key=lambda point: point[1])
+        levers.append(Lever(item.id, item.kind, tuple(points)))
+    return tuple(levers)
+
+
+def list_ties(sheet: UnitSheet) -> tuple[Tie, ...]:
+    """Give every fixed join and every element as a line between two nodes; `case` is one end of a brake."""
+    joins = [Tie(join.members[0], name) for join in sheet.joined for name in join.members[1:]]
+    ends = [Tie(item.first, item.second, item.id, item.type) for item in sheet.elements.values() if item.first]
+    return (*joins, *ends)
+
+
+def match_ratio(worked: WorkedTrain, outcomes: Mapping[tuple[Defect, str], Remains], ratio: float) -> RatioMatch:
+    """Find the states of a unit that fit a measured ratio.
+
+    Args:
+        outcomes: every defect in every line, as `find_remains` gives them.
+        ratio: input over output speed, negative in reverse.
+    """
+    ratios = _list_ratios(worked, ratio)
+    gears = [RatioGear(name, value, 100 * (ratio / value - 1)) for name, value in ratios.items()]
+    gears = sorted((item for item in gears if abs(item.off_percent) <= 100 * DOUBT), key=lambda g: abs(g.off_percent))
+    above = [name for name, value in sorted(ratios.items(), key=lambda item: abs(item[1])) if abs(value) > abs(ratio)]
+    below = [name for name, value in sorted(ratios.items(), key=lambda item: -abs(item[1])) if abs(value) <= abs(ratio)]
+    between = (above[0] if above else None, below[0] if below else None)
+    defects = _match_defects(worked, outcomes, ratio)
+    slips = _match_slips(worked, outcomes, ratio, ratios)
+    return RatioMatch(ratio, tuple(gears), defects, slips, between, _say(ratio, gears, between, slips, ratios))
+
+
+def _list_ratios(worked: WorkedTrain, ratio: float) -> dict[str, float]:
+    """Give the gears that drive the same way, computed where possible, else printed."""
+    named = {name: worked.lines[name].ratio for name, gear in worked.sheet.gears.items() if gear.kind != "neutral"}
+    return {name: value for name, value in named.items() if value is not None and value * ratio > 0}
+
+
+def _match_defects(
+    worked: WorkedTrain, outcomes: Mapping[tuple[Defect, str], Remains], ratio: float
+) -> tuple[RatioDefect, ...]:
+    found = []
+    for (defect, name), outcome in outcomes.items():
+        if not outcome.changed or outcome.ratio is None or outcome.ratio * ratio <= 0:
+            continue
+        off = ratio / outcome.ratio - 1
+        if abs(off) <= DOUBT and name in worked.sheet.gears:
+            found.append(RatioDefect(_name_defect(defect), name, outcome.ratio, 100 * off))
+    return tuple(sorted(found, key=lambda item: abs(item.off_percent)))
+
+
+def _name_defect(defect: Defect) -> str:
+    words = {"lost": "lost", "stuck": "stuck on", "sol_on": "stuck on", "sol_off": "stuck off"}
+    return f"{defect.part} {words[defect.kind]}"
+
+
+def _match_slips(
+    worked: WorkedTrain,
+    outcomes: Mapping[tuple[Defect, str], Remains],
+    ratio: float,
+    ratios: Mapping[str, float],
+) -> tuple[RatioSlip, ...]:
+    """Find the gears of smaller ratio in which a slipping element lets the input run this much ahead."""
+    found = []
+    for name, value in ratios.items():
+        slip = 1 - value / ratio
+        if not DOUBT < slip < MOST_SLIP:
+            continue
+        elements = []
+        for part in worked.sheet.gears[name].on:
+            torque = 1.0 if worked.motion is None else worked.lines[name].torque.get(part, 0.0)
+            left = outcomes.get((Defect("lost", part), name))
+            if torque > IDLE_TORQUE and left is not None and left.changed and _reaches(left, ratio):
+                elements.append(part)
+        if elements:
+            found.append(RatioSlip(name, value, 100 * slip, tuple(elements)))
+    return tuple(sorted(found, key=lambda item: item.slip_percent))
+
+
+def _reaches(left: Remains, ratio: float) -> bool:
+    """Tell whether slip goes as far as the ratio before the gear that is left without the element catches it."""
+    return left.ratio is None or left.ratio * ratio < 0 or abs(left.ratio) >= abs(ratio)
+
+
+def _say(
+    ratio: float,
+    gears: list[RatioGear],
+    between: tuple[str | None, str | None],
+    slips: tuple[RatioSlip, ...],
+    ratios: Mapping[str, float],
+) -> str:
+    if not ratios:
+        return "No ratio of this unit is known that drives this way."
+    if gears:
+        return f"{ratio:.2f} is gear {gears[0].gear} ({gears[0].ratio:.3f}) within what a measurement leaves in doubt."
+    high, low = between
+    if low is None:
+        return (
+            f"{ratio:.2f} is below every gear: nothing in the unit makes it; look at the speed signals and tyre size."
+        )
+    where = f"above {low}" if high is None else f"between {high} and {low}"
+    if not slips:
+        return f"{ratio:.2f} lies {where}; no single slipping element explains it."
+    first = slips[0]
+    return f"{ratio:.2f} lies {where}: with {first.commanded} commanded, {first.slip_percent:.0f} % slip."

@@ -2,26 +2,27 @@
 
 import itertools
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from shiftlore.basics import KnowledgeError, UnknownId
 from shiftlore.gearing.charts import WorkedTrain, work_out
-from shiftlore.gearing.defects import Defect, Remains, find_remains, list_defects
-from shiftlore.gearing.shares import (
-    Shares,
-    find_applied,
-    find_controlled,
-    find_lost_gears,
-    find_shifts,
-    find_switching,
-    find_torque_shares,
-    find_working,
-)
-from shiftlore.sheets import EACH, AccessMinutes, Fluid, SheetSensor, SheetSolenoid, UnitSheet, where_words
+from shiftlore.gearing.defects import Remains, find_remains, list_defects
+from shiftlore.sheets import AccessMinutes, Fluid, SheetSensor, SheetSolenoid, UnitSheet, where_words
 
 WHERE_IN = ("in_first", "in_reverse", "in_top", "in_lockup")
 WHERE_GEARS = ("reverse", "forward", "first", "top", "lockup", "failsafe", "not_failsafe")
 WHERE_SHIFTS = ("up", "down", "first_up", "top_up")
+
+
+Shares = Mapping[tuple[str, str], float]
+
+
+# How surely a solenoid has to do with a gear, element or shift where the sheet does not say (judgement).
+UNTOLD = 0.3
+
+
+# An element that is applied but carries no torque in a gear hardly shows there.
+IDLE_TORQUE = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,13 +60,11 @@ class UnitFacts:
         switching: (solenoid, shift) -> how surely.
         monitored: (pressure switch, element) -> 1.
         lost: (element, gear) -> what is had when the element holds nothing.
-        stuck_on: (element, gear) -> what is had when the element cannot let go.
         stuck: (solenoid, `on` or `off`, gear) -> what is had.
         lost_share: (element, gear) -> how surely the gear cannot be had without the element.
         stuck_share: (solenoid, `on` or `off`, gear) -> how surely the gear cannot be had.
         codes: trouble code -> (kind, instance) for codes that the sheet ties by itself.
         ratios: gear -> computed ratio, or the printed one.
-        worked: the gear train, for whoever wants more.
     """
 
     id: str
@@ -84,24 +83,15 @@ class UnitFacts:
     switching: Shares
     monitored: Shares
     lost: Mapping[tuple[str, str], Remains]
-    stuck_on: Mapping[tuple[str, str], Remains]
     stuck: Mapping[tuple[str, str, str], Remains]
     lost_share: Shares
     stuck_share: Mapping[tuple[str, str, str], float]
-    first_gear: str | None
-    top_gear: str | None
     lockup_gears: tuple[str, ...]
     failsafe_gear: str | None
     ratios: Mapping[str, float | None]
     codes: Mapping[str, tuple[str, str]]
     fluid: Fluid
     access: Mapping[str, AccessMinutes]
-    worked: WorkedTrain = field(repr=False)
-
-    @property
-    def kinds(self) -> tuple[str, ...]:
-        """Name the kinds of instances that rules may expand over."""
-        return tuple(EACH)
 
     def instances(self, kind: str) -> tuple[Instance, ...]:
         """Give the instances of one kind in the order of the sheet."""
@@ -200,28 +190,21 @@ def unit_facts(sheet: UnitSheet) -> UnitFacts:
     if any(problem.severity == "error" for problem in worked.problems):
         raise KnowledgeError(worked.problems)
     outcomes = {} if sheet.kind_only else find_remains(worked, list_defects(sheet))
-    return _gather(worked, outcomes)
-
-
-def _gather(worked: WorkedTrain, outcomes: Mapping[tuple[Defect, str], Remains]) -> UnitFacts:
-    sheet = worked.sheet
     instances, shift_ends = _list_instances(sheet)
     ids = {name: gear.id for name, gear in sheet.gears.items()}
     lost: dict[tuple[str, str], Remains] = {}
-    stuck_on: dict[tuple[str, str], Remains] = {}
     stuck: dict[tuple[str, str, str], Remains] = {}
     for (defect, name), outcome in outcomes.items():
         if name not in ids or sheet.gears[name].kind == "neutral":
             continue
-        if defect.kind in ("lost", "stuck"):
-            (lost if defect.kind == "lost" else stuck_on)[defect.part, ids[name]] = outcome
-        else:
+        if defect.kind == "lost":
+            lost[defect.part, ids[name]] = outcome
+        elif defect.kind != "stuck":
             stuck[defect.part, defect.kind.removeprefix("sol_"), ids[name]] = outcome
     applied = find_applied(sheet)
     controlled = find_controlled(sheet)
     coming_on, going_off = find_shifts(sheet, applied, shift_ends)
     lost_share, stuck_share = find_lost_gears(sheet, lost, stuck, applied, controlled)
-    forward = [gear.id for gear in sheet.gears.values() if gear.kind == "forward"]
     failsafe = sheet.gears.get(sheet.failsafe_gear or "")
     return UnitFacts(
         id=sheet.id,
@@ -240,25 +223,16 @@ def _gather(worked: WorkedTrain, outcomes: Mapping[tuple[Defect, str], Remains])
         switching=find_switching(sheet, controlled, coming_on, going_off, shift_ends),
         monitored={(item.id, name): 1.0 for item in sheet.pressure_switches.values() for name in item.monitors},
         lost=lost,
-        stuck_on=stuck_on,
         stuck=stuck,
         lost_share=lost_share,
         stuck_share=stuck_share,
-        first_gear=forward[0] if forward else None,
-        top_gear=forward[-1] if forward else None,
         lockup_gears=tuple(sheet.gears[name].id for name in sheet.lockup_gears),
         failsafe_gear=None if failsafe is None else failsafe.id,
-        ratios={gear.id: _best_ratio(worked, name) for name, gear in sheet.gears.items() if gear.kind != "neutral"},
+        ratios={gear.id: worked.lines[name].ratio for name, gear in sheet.gears.items() if gear.kind != "neutral"},
         codes=_tie_codes(sheet),
         fluid=sheet.fluid,
         access=sheet.access,
-        worked=worked,
     )
-
-
-def _best_ratio(worked: WorkedTrain, name: str) -> float | None:
-    line = worked.lines.get(name)
-    return line.ratio if line is not None and line.ratio is not None else worked.sheet.gears[name].ratio
 
 
 def _list_instances(sheet: UnitSheet) -> tuple[dict[str, tuple[Instance, ...]], dict[str, tuple[str, str]]]:
@@ -281,8 +255,8 @@ def _list_instances(sheet: UnitSheet) -> tuple[dict[str, tuple[Instance, ...]], 
             Instance(gear.id, named[gear.id], gear.kind, tuple(dict.fromkeys((gear.name, gear.id)))) for gear in gears
         ),
         "shift": tuple(Instance(f"{a.id}_{b.id}", f"{a.name}-{b.name}", "up", (f"{a.id}_{b.id}",)) for a, b in steps),
-        "speed_sensor": tuple(coded(item) for item in sheet.speed_sensors.values()),
         "pressure_switch": tuple(coded(item) for item in sheet.pressure_switches.values()),
+        "speed_sensor": tuple(coded(item) for item in sheet.speed_sensors.values()),
     }
     return instances, {f"{a.id}_{b.id}": (a.id, b.id) for a, b in steps}
 
@@ -309,3 +283,155 @@ def _tie_codes(sheet: UnitSheet) -> dict[str, tuple[str, str]]:
         ("pressure_switch", sheet.pressure_switches.values()),
     )
     return {code: (kind, item.id) for kind, items in groups for item in items for code in item.codes}
+
+
+def find_applied(sheet: UnitSheet) -> dict[tuple[str, str], float]:
+    """Read (element, gear) -> share off the chart; neutral and held ranges do not count."""
+    gears = [gear for gear in sheet.gears.values() if gear.kind != "neutral"]
+    return {(name, gear.id): share for gear in gears for name, share in gear.on.items() if share > 0}
+
+
+def find_shifts(
+    sheet: UnitSheet, applied: Shares, shift_ends: Mapping[str, tuple[str, str]]
+) -> tuple[dict[tuple[str, str], float], dict[tuple[str, str], float]]:
+    """Say which elements come on and which go off in each upshift."""
+    coming, going = {}, {}
+    for shift, (start, end) in shift_ends.items():
+        for name in sheet.elements:
+            change = applied.get((name, end), 0.0) - applied.get((name, start), 0.0)
+            if change > 0:
+                coming[name, shift] = change
+            elif change < 0:
+                going[name, shift] = -change
+    return coming, going
+
+
+def find_torque_shares(worked: WorkedTrain, applied: Shares) -> dict[tuple[str, str], float]:
+    """Compare an element's torque in a gear with its largest; 1 where nothing is known."""
+    sheet = worked.sheet
+    if worked.motion is None:
+        return dict.fromkeys(applied, 1.0)
+    shares = {}
+    for name in sheet.elements:
+        torque = {gear.id: worked.lines[label].torque.get(name, 0.0) for label, gear in sheet.gears.items()}
+        largest = max(torque.values(), default=0.0)
+        for gear, value in torque.items():
+            if (name, gear) in applied:
+                shares[name, gear] = value / largest if largest > IDLE_TORQUE else 0.0
+    return shares
+
+
+def find_controlled(sheet: UnitSheet) -> dict[tuple[str, str], float]:
+    """Say which elements each solenoid works on: as stated, or told from the pattern of powered solenoids."""
+    found: dict[tuple[str, str], float] = {}
+    friction = [item.id for item in sheet.elements.values() if item.type in ("clutch", "brake", "band")]
+    for solenoid in sheet.solenoids.values():
+        if solenoid.controls:
+            found.update({(solenoid.id, name): share for name, share in solenoid.controls.items()})
+        elif solenoid.type in ("pressure_control", "line") and not {"cvt", "dct"} & set(sheet.tags):
+            found.update({(solenoid.id, name): 1.0 for name in friction})
+        elif solenoid.type == "on_off" and solenoid.on_in is None:
+            found.update({(solenoid.id, name): UNTOLD for name in friction})
+        elif solenoid.type == "on_off":
+            found.update(_controlled_by_pattern(sheet, solenoid, friction))
+    return found
+
+
+def _controlled_by_pattern(
+    sheet: UnitSheet, solenoid: SheetSolenoid, friction: list[str]
+) -> dict[tuple[str, str], float]:
+    """Find the elements that change between gears whose patterns differ in this solenoid alone."""
+    others = [item for item in sheet.solenoids.values() if item.on_in is not None and item.id != solenoid.id]
+    others = [item for item in others if item.type == "on_off"]
+    gears = [gear for gear in sheet.gears.values() if gear.kind == "forward"]
+    rest = {gear.name: frozenset(item.id for item in others if gear.name in (item.on_in or ())) for gear in gears}
+    on = set(solenoid.on_in or ())
+    pairs = [(a, b) for a in gears for b in gears if (a.name in on) and (b.name not in on)]
+    alone = [(a, b) for a, b in pairs if rest[a.name] == rest[b.name]]
+    share = 1.0 if alone else UNTOLD
+    return {
+        (solenoid.id, name): share
+        for name in friction
+        if any((name in a.on) != (name in b.on) for a, b in alone or pairs)
+    }
+
+
+def find_working(sheet: UnitSheet, controlled: Shares, applied: Shares) -> dict[tuple[str, str], float]:
+    """Say in which gears each solenoid works: where it is powered, or where an element of its own is applied."""
+    found = {}
+    for solenoid in sheet.solenoids.values():
+        for name, gear in sheet.gears.items():
+            if gear.kind == "neutral":
+                continue
+            if solenoid.type == "tcc":
+                share = float(name in sheet.lockup_gears)
+            elif solenoid.on_in is not None:
+                share = float(name in solenoid.on_in)
+            else:
+                own = [(part, value) for (owner, part), value in controlled.items() if owner == solenoid.id]
+                share = max((value * applied.get((part, gear.id), 0.0) for part, value in own), default=0.0)
+            if share > 0:
+                found[solenoid.id, gear.id] = share
+    return found
+
+
+def find_switching(
+    sheet: UnitSheet,
+    controlled: Shares,
+    coming_on: Shares,
+    going_off: Shares,
+    shift_ends: Mapping[str, tuple[str, str]],
+) -> dict[tuple[str, str], float]:
+    """Say which solenoids take part in each upshift: their power changes, or an element of theirs does."""
+    found = {}
+    names = {gear.id: name for name, gear in sheet.gears.items()}
+    for solenoid in sheet.solenoids.values():
+        for shift, ends in shift_ends.items():
+            start, end = (names[part] for part in ends)
+            if solenoid.type == "tcc":
+                share = 0.0
+            elif solenoid.type == "line":
+                share = 1.0
+            else:
+                own = [(part, value) for (owner, part), value in controlled.items() if owner == solenoid.id]
+                moves = [
+                    value * max(coming_on.get((part, shift), 0.0), going_off.get((part, shift), 0.0))
+                    for part, value in own
+                    if solenoid.controls or solenoid.type != "on_off"
+                ]
+                share = max(moves, default=0.0)
+                if solenoid.on_in is not None and (start in solenoid.on_in) != (end in solenoid.on_in):
+                    share = 1.0
+                elif solenoid.on_in is None and not solenoid.controls and solenoid.type == "on_off":
+                    share = UNTOLD
+            if share > 0:
+                found[solenoid.id, shift] = share
+    return found
+
+
+def find_lost_gears(
+    sheet: UnitSheet,
+    lost: Mapping[tuple[str, str], Remains],
+    stuck: Mapping[tuple[str, str, str], Remains],
+    applied: Shares,
+    controlled: Shares,
+) -> tuple[dict[tuple[str, str], float], dict[tuple[str, str, str], float]]:
+    """Say how surely each gear is not had with an element lost or a solenoid stuck."""
+    if not sheet.kind_only:
+        lost_share = {key: 1.0 for key, outcome in lost.items() if outcome.changed}
+        known = {"unknown": UNTOLD}
+        stuck_share = {key: known.get(outcome.state, 1.0) for key, outcome in stuck.items() if outcome.changed}
+        return lost_share, stuck_share
+    stuck_share = {}
+    gears = [gear.id for gear in sheet.gears.values() if gear.kind != "neutral"]
+    for solenoid in sheet.solenoids.values():
+        if solenoid.type in ("tcc", "line") or not (solenoid.controls or solenoid.type == "on_off"):
+            continue
+        own = {part: share for (owner, part), share in controlled.items() if owner == solenoid.id}
+        for gear in gears:
+            off = max((share * applied.get((part, gear), 0.0) for part, share in own.items()), default=0.0)
+            on = max((share * (1 - applied.get((part, gear), 0.0)) for part, share in own.items()), default=0.0)
+            swap = solenoid.unpowered == "applies"
+            stuck_share[solenoid.id, "off", gear] = on if swap else off
+            stuck_share[solenoid.id, "on", gear] = off if swap else on
+    return dict(applied), {key: share for key, share in stuck_share.items() if share > 0}

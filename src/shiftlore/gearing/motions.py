@@ -5,25 +5,30 @@ the motions left are the null space of C; input and output seen through it tell 
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import combinations, cycle, islice
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shiftlore.gearing.trains import CASE, OUTPUT, CouplingKind, Train
+from shiftlore.gearing.trains import CASE, OUTPUT, CouplingKind, GearState, Train
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-TIED_UP = 0
-DRIVEN = 1
-NEUTRAL = 2
-OUTPUT_HELD = 3
-INPUT_HELD = 4
+TIED_UP, DRIVEN, NEUTRAL, OUTPUT_HELD, INPUT_HELD = range(5)
 STATE_WORDS = ("tied_up", "driven", "neutral", "tied_up", "tied_up")
 
 # Relative size below which a length counts as zero: far above rounding (1e-15), far below any gear geometry.
 ZERO = 1e-9
+
+
+# Unlike ratios, so that no coincidence hides whether a chart line is a gear at all.
+GENERIC = (1.83, 2.41, 2.07, 2.89, 1.67, 2.23, 3.11, 1.97)
+
+
+# Torque and speed smaller than this (in multiples of the input's) count as none: rounding is 1e-12 at most.
+NOTHING = 1e-7
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +54,12 @@ class Motion:
     one_way: tuple[int, ...]
     lets: tuple[int, ...]
 
+    def applied(self, state: GearState) -> Flags:
+        """Mark what is applied in a line: all but the one-way clutches that decide for themselves."""
+        mask = self.mask(state.closed)
+        mask[list(self.one_way)] = False
+        return mask
+
     def mask(self, ids: Iterable[str]) -> Flags:
         """Mark these couplings in an array of flags, shape (n_couplings,)."""
         flags = np.zeros(len(self.rows), dtype=bool)
@@ -71,6 +82,23 @@ class States:
     out: Array
     q: Array
     free: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Driven:
+    """What a set of applied elements makes of the input under drive.
+
+    Args:
+        state: `driven`, `neutral` or `tied_up`.
+        ratio: input over output speed, negative in reverse, or None.
+        holding: ids of one-way clutches that hold.
+        brakes_engine: whether the same ratio stays when the vehicle drives the engine.
+    """
+
+    state: str
+    ratio: float | None = None
+    holding: tuple[str, ...] = ()
+    brakes_engine: bool = False
 
 
 def number_nodes(train: Train) -> tuple[dict[str, int], int]:
@@ -103,28 +131,36 @@ def compile_motion(train: Train) -> Motion:
     )
 
 
+def generic_motion(train: Train, shift: int = 0) -> Motion:
+    """Compile the train with stand-in ratios where they are unknown: enough to tell gears from tie-ups.
+
+    Args:
+        shift: which of the stand-ins comes first; what another one changes depends on the ratios.
+    """
+    stand_ins = islice(cycle(GENERIC), shift, None)
+    return compile_motion(train.with_ratios(dict(zip(train.unknown(), stand_ins, strict=False))))
+
+
+def turn_forward(train: Train, states: list[GearState], motion: Motion) -> Train:
+    """Count the output's direction so that forward gears come out positive (parallel shafts reverse it)."""
+    forward = [state for state in states if not state.reverse]
+    if not forward:
+        return train
+    result = analyse_states(motion, np.array([motion.mask(state.closed) for state in forward]))
+    if (result.out < 0).sum() * 2 <= (result.kind == DRIVEN).sum():
+        return train
+    return replace(train, output_sign=-train.output_sign)
+
+
 def _join_nodes(train: Train) -> dict[str, str]:
     """Name for every node the first node of the group that it turns with."""
-    parent: dict[str, str] = {}
-
-    def find(name: str) -> str:
-        parent.setdefault(name, name)
-        while parent[name] != name:
-            name = parent[name]
-        return name
-
-    for group in train.joined:
-        for name in group:
-            parent[find(name)] = find(group[0])
-    for mesh in train.meshes:
-        for name in (mesh.member, mesh.base, mesh.carrier):
-            find(name)
-    for coupling in train.couplings:
-        find(coupling.first)
-        find(coupling.second)
-    for name in (train.driven_at, OUTPUT):
-        find(name)
-    return {name: find(name) for name in list(parent)}
+    tops: dict[str, str] = {}
+    alone = [name for mesh in train.meshes for name in (mesh.member, mesh.base, mesh.carrier)]
+    alone += [name for coupling in train.couplings for name in (coupling.first, coupling.second)]
+    for group in (*train.joined, *((name,) for name in (*alone, train.driven_at, OUTPUT))):
+        met = {tops.setdefault(name, name) for name in group}
+        tops |= {name: tops[group[0]] for name, top in tops.items() if top in met}
+    return tops
 
 
 def _mesh_matrix(train: Train, numbers: Mapping[str, int], width: int) -> Array:
@@ -213,3 +249,90 @@ def solve_torques(motion: Motion, closed: Flags) -> tuple[Array, Array]:
     load = np.linalg.solve(gram, np.broadcast_to(-motion.b_in[:, None], (count, size, 1)))[:, :, 0]
     torque = np.einsum("nkd,nd->nk", weights, load)
     return torque[:, :-1], torque[:, -1]
+
+
+def resolve_drive(motion: Motion, closed: Flags, lost: Flags) -> list[Driven]:
+    """Find for each set of applied elements which one-way clutches hold under drive, and the gear that results.
+
+    A one-way clutch holds if the torque on it pushes the way it locks, and else overruns; a set in which no
+    choice fits is neutral where the applied elements alone leave it free, and tied up otherwise.
+
+    Args:
+        closed: couplings applied or seized, shape (n, n_couplings); free one-way clutches are not among them.
+        lost: couplings that can never hold, shape (n, n_couplings).
+    """
+    count = len(closed)
+    bare = analyse_states(motion, closed)
+    found: list[Driven | None] = [None] * count
+    waiting = np.arange(count)
+    for size in range(len(motion.one_way) + 1):
+        for chosen in combinations(range(len(motion.one_way)), size):
+            places = [motion.one_way[item] for item in chosen]
+            usable = waiting[~(lost[waiting][:, places] | closed[waiting][:, places]).any(axis=1)]
+            if not len(usable):
+                continue
+            held = closed[usable].copy()
+            held[:, places] = True
+            fits, out = _fits(motion, held, lost[usable], chosen)
+            names = tuple(name for name, place in motion.places.items() if place in places)
+            for place in np.flatnonzero(fits):
+                case = int(usable[place])
+                brakes = bare.kind[case] == DRIVEN and abs(bare.out[case] - out[place]) < NOTHING
+                found[case] = Driven("driven", 1.0 / float(out[place]), names, bool(brakes))
+            waiting = np.array([case for case in waiting if found[case] is None], dtype=int)
+            if not len(waiting):
+                return [item for item in found if item is not None]
+    left = {int(case): Driven(STATE_WORDS[bare.kind[case] if bare.kind[case] != DRIVEN else 0]) for case in waiting}
+    return [left[case] if item is None else item for case, item in enumerate(found)]
+
+
+def _fits(motion: Motion, held: Flags, lost: Flags, chosen: tuple[int, ...]) -> tuple[Flags, Array]:
+    """Tell in which states the chosen one-way clutches carry load the right way and the others overrun."""
+    states = analyse_states(motion, held)
+    fits = (states.kind == DRIVEN) & (np.abs(states.out) > NOTHING)
+    for item, place in enumerate(motion.one_way):
+        if item in chosen:
+            continue
+        row = motion.rows[place]
+        speed = states.q @ row * motion.lets[item]
+        floats = np.einsum("nij,i,j->n", states.free, row, row) > NOTHING
+        fits &= (speed > -NOTHING) | floats | lost[:, place] | held[:, place]
+    driven = np.flatnonzero(fits)
+    if chosen and len(driven):
+        torque, _ = solve_torques(motion, held[driven])
+        for item in chosen:
+            fits[driven] &= torque[:, motion.one_way[item]] * motion.lets[item] > NOTHING
+    return fits, states.out
+
+
+def find_directions(motion: Motion, chart: Flags, free: tuple[int, ...]) -> tuple[dict[int, int], dict[int, list[int]]]:
+    """Read off the chart which way each one-way clutch must lock: the way in which its gears load it.
+
+    Args:
+        chart: couplings closed in each gear of the chart, one-way clutches included, shape (n, n_couplings).
+        free: rows of the one-way clutches asked about.
+    Returns: row -> direction as in `Coupling.lets` (missing where no gear loads it), and row -> the states that
+        load it the other way.
+    """
+    states = analyse_states(motion, chart)
+    driven = np.flatnonzero(states.kind == DRIVEN)
+    torque = np.zeros(chart.shape)
+    if len(driven):
+        torque[driven] = solve_torques(motion, chart[driven])[0]
+    found: dict[int, int] = {}
+    against: dict[int, list[int]] = {}
+    for place in free:
+        loaded = [state for state in driven if chart[state, place] and abs(torque[state, place]) > NOTHING]
+        sure = [state for state in loaded if not _is_shared(motion, chart[state], place)] or loaded
+        if not sure:
+            continue
+        found[place] = 1 if torque[sure[0], place] > 0 else -1
+        against[place] = [int(state) for state in sure if torque[state, place] * found[place] < 0]
+    return found, against
+
+
+def _is_shared(motion: Motion, closed: Flags, place: int) -> bool:
+    """Tell whether the gear would stand without this coupling, so that its load is a guess."""
+    without = closed.copy()
+    without[place] = False
+    return bool(analyse_states(motion, without[None, :]).kind[0] != NEUTRAL)

@@ -6,8 +6,7 @@ Kept apart from `loading`, which needs none of it where the cache has the answer
 from pathlib import Path
 from typing import Any
 
-from shiftlore.basics.errors import KnowledgeError
-from shiftlore.basics.problems import Mark, Problem
+from shiftlore.basics.problems import KnowledgeError, Mark, Problem
 from shiftlore.knowledge.files import KnowledgeFile
 from shiftlore.knowledge.forms import FORMS, SHOP
 from shiftlore.knowledge.intake import NO_WORDS, Intake, read_words

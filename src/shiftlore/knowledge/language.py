@@ -15,7 +15,7 @@ WRITTEN_LISTS = (
 # Lists of words that count in any form.
 STEM_LISTS = (
     "bad", "troubles", "verdicts", "renewed", "new_parts", "works", "faults", "passed_before_fine",
-    "passed_to_condition", "happens", "manners", "guesses", "wants", "code", "code_words", "scan", "bare", "unit_nouns",
+    "passed_to_condition", "happens", "manners", "guesses", "wants", "code", "code_words", "scans", "bare", "unit_nouns",
     "reverse", "shift", "upshift", "downshift", "slowing", "recent",
 )  # fmt: skip
 _NOWHERE = Mark()

@@ -3,8 +3,7 @@
 from operator import attrgetter
 from pathlib import Path
 
-from shiftlore.basics.errors import KnowledgeError
-from shiftlore.basics.problems import Problem
+from shiftlore.basics.problems import KnowledgeError, Problem
 from shiftlore.knowledge.files import collect_files, find_knowledge, load_cached, save_cached
 from shiftlore.knowledge.records import Knowledge
 

@@ -9,8 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from shiftlore.basics.errors import UnknownId
-from shiftlore.basics.problems import Mark, nearest
+from shiftlore.basics.problems import Mark, UnknownId, nearest
 from shiftlore.knowledge.language import Language
 from shiftlore.sheets import UnitSheet
 

@@ -1,10 +1,25 @@
 """Variables, gates and tables of a Bayesian network: pure arithmetic, no word of the trade."""
 
-from shiftlore.network.divorcing import divorce, expand_gate
-from shiftlore.network.gates import FloatArray, Gate, NoisyLink, NoisyMax, Table, Variable
-from shiftlore.network.networks import Network
-from shiftlore.network.sampling import StateArray, sample_network
+from typing import TYPE_CHECKING
+
+from shiftlore.basics import open_later
 from shiftlore.network.surviving import Survival
+
+if TYPE_CHECKING:
+    from shiftlore.network.divorcing import divorce, expand_gate
+    from shiftlore.network.gates import FloatArray, Gate, NoisyLink, NoisyMax, Table, Variable
+    from shiftlore.network.networks import Network
+    from shiftlore.network.sampling import StateArray, sample_network
+
+__getattr__ = open_later(
+    __name__,
+    {
+        "divorcing": ("divorce", "expand_gate"),
+        "gates": ("FloatArray", "Gate", "NoisyLink", "NoisyMax", "Table", "Variable"),
+        "networks": ("Network",),
+        "sampling": ("StateArray", "sample_network"),
+    },
+)
 
 __all__ = [
     "FloatArray",

@@ -1,5 +1,10 @@
-"""What may be wrong with the vehicle now, as weights over hypotheses, and what jobs do to them."""
+"""What may be wrong with the vehicle now, as weights over hypotheses, and what jobs do to them.
 
+The engine knows some four hundred faults: none, single causes, and pairs that go together. Those that matter are kept;
+the many that hardly do are lumped as something else, averaged by their probability.
+"""
+
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -69,3 +74,109 @@ class Hypotheses:
         Raises: UsageProblem: what is left of a hypothesis is not itself among the hypotheses.
         """
         return self.survival.carry_over(weights, missed)
+
+
+NOTHING_WRONG = "nothing_found"
+"""Id of the hypothesis that no known cause is at work; no job cures it."""
+
+SOMETHING_ELSE = "something_else"
+"""Id of the lump of unlikely faults."""
+
+MOST_FAULTS = 100
+"""Faults kept by themselves; the hundredth is rarer than one in a thousand in nearly every case (measured)."""
+
+LEAST_FAULT = 2e-4
+"""Probability below which a fault is lumped."""
+
+
+@dataclass(frozen=True, eq=False)
+class Weighing:
+    """Hypotheses, and how the engine's faults map to them.
+
+    Args:
+        hypotheses: kept causes, then `NOTHING_WRONG`, then `SOMETHING_ELSE`.
+        kept: positions of the kept causes among all causes.
+        owner: per fault its hypothesis, shape (n_faults,).
+        shares: per fault its part in its hypothesis, shape (n_faults,).
+        padded: per fault the positions of its causes, padded with the number of causes, shape (n_faults, widest).
+    """
+
+    hypotheses: Hypotheses
+    kept: np.ndarray
+    owner: np.ndarray
+    shares: np.ndarray
+    padded: np.ndarray
+
+    def gather(self, p_faults: np.ndarray) -> np.ndarray:
+        """Sum fault probabilities up to hypotheses, shape (n_hypotheses,), sum 1."""
+        weights = np.bincount(self.owner, p_faults, minlength=len(self.hypotheses.members))
+        return weights / weights.sum()
+
+    def average(self, per_fault: np.ndarray) -> np.ndarray:
+        """Average values per fault over each hypothesis, shape (..., n_faults) to (..., n_hypotheses)."""
+        return per_fault @ self.mixing
+
+    @cached_property
+    def mixing(self) -> np.ndarray:
+        """Part of each fault in each hypothesis, shape (n_faults, n_hypotheses); columns sum to 1 or are empty."""
+        table = np.zeros((len(self.owner), len(self.hypotheses.members)))
+        table[np.arange(len(self.owner)), self.owner] = self.shares
+        return table
+
+    def cure(self, cures: np.ndarray) -> np.ndarray:
+        """Turn p of curing each cause into p per cause of the hypotheses.
+
+        Args:
+            cures: shape (..., n_causes).
+        Returns: shape (..., n_kept + 2); nothing cures where nothing is wrong.
+        """
+        ones = np.ones((*cures.shape[:-1], 1))
+        lump = len(self.hypotheses.members) - 1
+        inside = np.flatnonzero(self.owner == lump)
+        whole = np.concatenate([cures, ones], axis=-1)[..., self.padded[inside]].prod(axis=-1)
+        averaged = (whole @ self.shares[inside])[..., None]
+        return np.concatenate([cures[..., self.kept], 0.0 * ones, averaged], axis=-1)
+
+
+def weigh_faults(
+    causes: Sequence[str],
+    members: Sequence[tuple[int, ...]],
+    p_faults: np.ndarray,
+    most: int = MOST_FAULTS,
+    least: float = LEAST_FAULT,
+) -> Weighing:
+    """Choose the hypotheses to plan with.
+
+    Args:
+        causes: ids.
+        members: per fault the positions of its causes; one fault has none.
+        p_faults: shape (n_faults,), sum 1.
+        most, least: how many faults are kept, and how probable they must be.
+    """
+    ranked = np.argsort(-p_faults, kind="stable")[:most]
+    chosen = [int(fault) for fault in ranked if p_faults[fault] >= least and members[fault]]
+    kept = sorted({cause for fault in chosen for cause in members[fault]})
+    place = {cause: i for i, cause in enumerate(kept)}
+    pairs = sorted({members[fault] for fault in chosen if len(members[fault]) > 1})
+    alone = [(i,) for i in range(len(kept) + 1)]
+    mapped = [*alone, *(tuple(place[cause] for cause in pair) for pair in pairs), (len(kept) + 1,)]
+    row = {tuple(kept[i] for i in member): n for n, member in enumerate(mapped) if max(member) < len(kept)}
+    row[()] = len(kept)
+    owner = np.array([row.get(tuple(member), len(mapped) - 1) for member in members], dtype=np.intp)
+    hypotheses = Hypotheses((*(causes[i] for i in kept), NOTHING_WRONG, SOMETHING_ELSE), tuple(mapped))
+    shares = _share(owner, p_faults, len(mapped))
+    return Weighing(hypotheses, np.array(kept, dtype=np.intp), owner, shares, _pad(members, len(causes)))
+
+
+def _pad(members: Sequence[tuple[int, ...]], n_causes: int) -> np.ndarray:
+    """Positions of the causes of each fault, padded with the number of causes."""
+    widest = max(len(member) for member in members)
+    return np.array([[*member, *[n_causes] * (widest - len(member))] for member in members], dtype=np.intp)
+
+
+def _share(owner: np.ndarray, p_faults: np.ndarray, count: int) -> np.ndarray:
+    """Part of each fault in its hypothesis; even parts where the hypothesis has no probability at all."""
+    totals = np.bincount(owner, p_faults, minlength=count)
+    sizes = np.bincount(owner, minlength=count)
+    impossible = totals[owner] <= 0
+    return np.where(impossible, 1.0 / sizes[owner], p_faults / np.where(impossible, 1.0, totals[owner]))

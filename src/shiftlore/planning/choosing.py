@@ -8,11 +8,10 @@ from functools import cached_property
 import numpy as np
 
 from shiftlore.planning.costs import Situation
-from shiftlore.planning.oracles import Oracle, Outcomes, join_outcomes
 from shiftlore.planning.ordering import bound_known_fault
-from shiftlore.planning.outlook import Bench, Outlook
-from shiftlore.planning.planbook import PlanBook, write_book
+from shiftlore.planning.outlook import Bench, Outlook, PlanBook, write_book
 from shiftlore.planning.plans import JobPlan, plan_jobs
+from shiftlore.planning.readings import Oracle, Outcomes, join_outcomes
 
 MOST_BELIEFS = 120
 """Beliefs after one check for which a quick plan is written: those that move most, weighed with their chance."""

@@ -8,8 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.planning.access import AccessTree
-from shiftlore.planning.costs import Situation
+from shiftlore.planning.costs import AccessTree, Situation
 
 Figures = Sequence[float] | np.ndarray
 """One number per job, as a list or an array of shape (n_jobs,)."""

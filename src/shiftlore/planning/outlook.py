@@ -1,12 +1,181 @@
-"""What a check is worth: the expected total with its answers in hand against the total without."""
+"""A book of ready plans that prices a state of knowledge by one matrix product, and what a check is then worth.
+
+The expected total of a fixed plan is linear in the belief. A book keeps one vector per plan; the price of a
+belief is the least over the book. Because every belief is priced by the same book, free information
+never raises the expected cost, to the last digit.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 
-from shiftlore.planning.costs import Situation
-from shiftlore.planning.planbook import PlanBook
+from shiftlore.planning.batches import Batches
+from shiftlore.planning.costs import AccessTree, Situation
+from shiftlore.planning.plans import JobPlan, plan_quickly
+
+WRITE_ALL_UP_TO = 4
+"""Ordinary jobs up to which every possible plan is written down: 150 of them for four jobs."""
+
+MAX_PLANS = 400
+"""Plans kept; the ones that are best for no belief asked about go first."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlanBook:
+    """Ready plans and their prices.
+
+    Args:
+        plans: batches of each plan, the give-up ending included.
+        vectors: expected total under each hypothesis when nothing is open, access of the first batch
+            left out, shape (n_plans, n_hypotheses).
+        first_masks: levels that the first batch needs open, shape (n_plans,).
+        uses: whether a plan does a job, shape (n_plans, n_jobs).
+        spends: worst-case spend, access of the first batch left out, shape (n_plans,).
+        access: the levels to open.
+    """
+
+    plans: tuple[Batches, ...]
+    vectors: np.ndarray
+    first_masks: np.ndarray
+    uses: np.ndarray
+    spends: np.ndarray
+    access: AccessTree
+
+    def first_access(self, opened: int) -> np.ndarray:
+        """Access cost of each plan's first batch from what is open, shape (n_plans,)."""
+        return self.access.round_trip(self.first_masks, opened)
+
+    def pick(self, rows: np.ndarray, hypotheses: np.ndarray | None = None) -> "PlanBook":
+        """Only these plans, and where they are given only these hypotheses."""
+        vectors = self.vectors[rows] if hypotheses is None else self.vectors[np.ix_(rows, hypotheses)]
+        return replace(
+            self,
+            plans=tuple(self.plans[row] for row in rows),
+            vectors=vectors,
+            first_masks=self.first_masks[rows],
+            uses=self.uses[rows],
+            spends=self.spends[rows],
+        )
+
+    def join(self, other: "PlanBook") -> "PlanBook":
+        """All plans of both books, which must be about the same jobs."""
+        return replace(
+            self,
+            plans=self.plans + other.plans,
+            vectors=np.concatenate([self.vectors, other.vectors]),
+            first_masks=np.concatenate([self.first_masks, other.first_masks]),
+            uses=np.concatenate([self.uses, other.uses]),
+            spends=np.concatenate([self.spends, other.spends]),
+        )
+
+    def allowed(self, opened: int, done: np.ndarray | None, budget: float | None) -> np.ndarray:
+        """Which plans repeat nothing done and stay within the budget, shape (n_plans,)."""
+        allowed = np.ones(len(self.plans), dtype=bool)
+        if done is not None:
+            allowed &= ~(self.uses & done).any(axis=1)
+        if budget is not None:
+            allowed &= (self.spends + self.first_access(opened) <= budget) | ~self.uses.any(axis=1)
+        return allowed
+
+    def surcharge(self, opened: int, done: np.ndarray | None, budget: float | None) -> np.ndarray:
+        """What to add per plan to the linear price; infinite where the plan is not allowed, shape (n_plans,)."""
+        if budget is None and (done is None or not done.any()):
+            return self.first_access(opened)
+        return np.where(self.allowed(opened, done, budget), self.first_access(opened), np.inf)
+
+    def price_each(
+        self, weights: np.ndarray, opened: int, done: np.ndarray | None = None, budget: float | None = None
+    ) -> np.ndarray:
+        """Expected total of every plan for every row of weights, shape (k, n_plans)."""
+        extra = self.surcharge(opened, done, budget)
+        barred = ~np.isfinite(extra)
+        prices = weights @ self.vectors.T + np.where(barred, 0.0, extra) * weights.sum(axis=-1, keepdims=True)
+        prices[..., barred] = np.inf
+        return prices
+
+    def price(
+        self, weights: np.ndarray, opened: int, done: np.ndarray | None = None, budget: float | None = None
+    ) -> np.ndarray:
+        """Expected total of the best plan in the book for every row of weights, shape (k,)."""
+        return self.price_each(weights, opened, done, budget).min(axis=-1)
+
+
+def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None = None) -> PlanBook:
+    """Write the book for the beliefs that are to be priced.
+
+    Args:
+        beliefs: weights, shape (k, n_hypotheses); each row gets its quick plan.
+        plan: a better plan for the first row, to be written too.
+    """
+    if len(situation.ordinary) <= WRITE_ALL_UP_TO:
+        return bind_plans(situation, all_plans(situation.ordinary))
+    heads = [] if plan is None else [_without_ending(situation, plan.places)]
+    heads += plan_quickly(situation, beliefs)
+    heads += [head[1:] for head in heads]  # what follows when the first batch was done and failed
+    unique = dict.fromkeys([(), *heads])
+    if situation.budget is not None:  # a plan that is too dear may still be begun
+        unique = dict.fromkeys(head[:length] for head in unique for length in range(len(head) + 1))
+    return _shorten(situation, bind_plans(situation, list(unique)), beliefs)
+
+
+def all_plans(jobs: tuple[int, ...]) -> list[Batches]:
+    """Every ordered list of disjoint batches of some of the jobs, the empty plan first."""
+    plans: list[Batches] = [()]
+    for size in range(1, len(jobs) + 1):
+        for first in combinations(jobs, size):
+            left = tuple(job for job in jobs if job not in first)
+            plans += [(first, *tail) for tail in all_plans(left)]
+    return plans
+
+
+def _without_ending(situation: Situation, plan: Batches) -> Batches:
+    return tuple(batch for batch in plan if not situation.jobs[batch[0]].gives_up)
+
+
+def bind_plans(situation: Situation, heads: list[Batches]) -> PlanBook:
+    """Price heads with every ending: left as they are, or with one of the give-up jobs."""
+    endings: list[Batches] = [(), *(((job,),) for job in situation.last_resorts)]
+    plans = [head + ending for head in heads for ending in endings]
+    uses = np.zeros((len(plans), len(situation.jobs)), dtype=bool)
+    vectors = np.zeros((len(plans), len(situation.hypotheses.members)))
+    masks, spends = np.zeros(len(plans), dtype=np.int64), np.zeros(len(plans))
+    for row, plan in enumerate(plans):
+        uses[row, [job for batch in plan for job in batch]] = True
+        masks[row] = situation.batch_mask(plan[0]) if plan else 0
+        vectors[row], spends[row] = _price_plan(situation, plan)
+    return PlanBook(
+        plans=tuple(plans), vectors=vectors, first_masks=masks, uses=uses, spends=spends, access=situation.access
+    )
+
+
+def _price_plan(situation: Situation, plan: Batches) -> tuple[np.ndarray, float]:
+    """Expected total per hypothesis and worst spend of a plan, access of the first batch left out."""
+    rest = np.ones(len(situation.hypotheses.members))
+    vector, spend = np.zeros_like(rest), 0.0
+    missed = np.ones(len(situation.hypotheses.causes))
+    for place, batch in enumerate(plan):
+        cost = situation.batch_cost(batch)
+        if place == 0:
+            cost -= situation.access_cost(situation.batch_mask(batch))
+        vector += cost * rest
+        spend += cost
+        missed = missed * situation.missed_by(batch)
+        rest = situation.hypotheses.uncured(missed)
+        vector += situation.comeback_cost * rest
+    return vector + situation.uncured_cost * rest, spend
+
+
+def _shorten(situation: Situation, book: PlanBook, beliefs: np.ndarray) -> PlanBook:
+    """Keep the plans that are best for some belief, then those that come closest on average."""
+    if len(book.plans) <= MAX_PLANS:
+        return book
+    prices = book.price_each(beliefs, situation.opened)
+    regret = (prices - prices.min(axis=1, keepdims=True)).min(axis=0)
+    always = [row for row, plan in enumerate(book.plans) if not any(len(batch) for batch in plan)]
+    keep = np.unique(np.concatenate([np.argsort(regret, kind="stable")[:MAX_PLANS], always]).astype(np.intp))
+    return book.pick(keep)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

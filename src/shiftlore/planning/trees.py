@@ -7,7 +7,7 @@ import numpy as np
 
 from shiftlore.planning.choosing import Decision, LookAhead, Step, choose_step
 from shiftlore.planning.costs import Situation
-from shiftlore.planning.oracles import Oracle, Outcomes
+from shiftlore.planning.readings import Oracle, Outcomes
 
 SURELY_NOT = 1e-12
 """Branches less probable than this are impossible but for rounding."""

@@ -1,5 +1,8 @@
 """What is most likely wrong, how surely, and what speaks for it; the knowledge put to its own test."""
 
+from typing import TYPE_CHECKING
+
+from shiftlore.basics import open_later
 from shiftlore.ranking.ranking import (
     Audit,
     Fit,
@@ -11,8 +14,12 @@ from shiftlore.ranking.ranking import (
     audit_ranking,
     rank_causes,
 )
-from shiftlore.ranking.reviewing import Review, TextbookResult, review_knowledge, textbook_as_case
 from shiftlore.ranking.spreading import DRAW_SEED, HIGH_PERCENT, LOW_PERCENT, N_DRAWS
+
+if TYPE_CHECKING:
+    from shiftlore.ranking.reviewing import Review, TextbookResult, review_knowledge, textbook_as_case
+
+__getattr__ = open_later(__name__, {"reviewing": ("Review", "TextbookResult", "review_knowledge", "textbook_as_case")})
 
 __all__ = [
     "DRAW_SEED",

@@ -1,7 +1,7 @@
 """Rank the causes of one case: how probable, how sure of it, and what speaks for and against each.
 
 What is ranked is the probability that a cause is present in a vehicle that was brought in. By definition a cause is
-a fault bad enough to bring a vehicle in; a vehicle has one such fault, or one of the pairs that go together (see
+a fault bad enough to bring a vehicle in; a vehicle has one such fault, any two, or three that explain the case together (see
 `compiling.faults`), so "present" and "at work on the complaint" are the same here.
 """
 
@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shiftlore.compiling import CompiledCase, query_with_pgmpy
-from shiftlore.exact import Doubted, normalise
+from shiftlore.compiling import CompiledCase
+from shiftlore.exact import normalise
 from shiftlore.ranking.spreading import draw_spread
 
 SMALLEST_DECIBANS = 0.5
@@ -215,14 +215,8 @@ def measure_fit(compiled: CompiledCase) -> Fit:
     """
     if not compiled.evidence:
         return Fit(0.0, "No answers yet.", 0.0)
-    sure = {finding: value for finding, value in compiled.evidence.items() if not isinstance(value, Doubted)}
-    predicted = compiled.engine.predict({}, tuple(sure))
-    p_alone = [float(predicted[finding][grade] @ compiled.faults.prior) for finding, grade in sure.items()]
-    alone = float(np.log(np.maximum(p_alone, P_FLOOR)).sum())
-    alone += sum(
-        compiled.engine.posterior({finding: value})[1]
-        for finding, value in compiled.evidence.items() if isinstance(value, Doubted)
-    )
+    p_apart = compiled.engine.weigh_apart(compiled.evidence) @ compiled.faults.prior
+    alone = float(np.log(np.maximum(p_apart, P_FLOOR)).sum())
     _, log_p_evidence = compiled.engine.posterior(compiled.evidence)
     log10_odds = (log_p_evidence - alone) / float(np.log(10))
     if log10_odds >= 0:
@@ -251,6 +245,8 @@ def measure_left_out(compiled: CompiledCase) -> float:
 
 def audit_ranking(compiled: CompiledCase, ranking: Ranking) -> Audit:
     """Recompute every cause with pgmpy's variable elimination and tell the largest difference."""
+    from shiftlore.compiling import query_with_pgmpy
+
     started = time.perf_counter()
     theirs = compiled.faults.sum_over_causes(query_with_pgmpy(compiled))
     difference = float(np.max(np.abs(theirs - compiled.p_causes)))

@@ -5,8 +5,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from shiftlore.basics.errors import KnowledgeError
-from shiftlore.basics.problems import Mark, Problem
+from shiftlore.basics.problems import KnowledgeError, Mark, Problem
 from shiftlore.reading import Fields, Node, id_of, number_of, problem_at, quoted, read_yaml
 from shiftlore.sheets.sheet_checks import check_links
 from shiftlore.sheets.unit_sheets import (

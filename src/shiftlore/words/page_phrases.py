@@ -9,8 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from shiftlore.basics.errors import KnowledgeError, UnknownId
-from shiftlore.basics.problems import Problem
+from shiftlore.basics.problems import KnowledgeError, Problem, UnknownId
 from shiftlore.knowledge.files import PHRASES_FOLDER, find_knowledge
 from shiftlore.reading import Fields, Node, quoted, read_yaml
 

@@ -167,7 +167,7 @@ def _denies_codes(before: list[Token], telling: list[Token]) -> bool:
     """Tell whether a clause denies the codes of a scan that the one before speaks of."""
     if NO not in _stems(telling) or not any(token.has("code") for token in telling):
         return False
-    return any(token.has("scan") for token in before) and not any(token.has("scan") for token in telling)
+    return any(token.has("scans") for token in before) and not any(token.has("scans") for token in telling)
 
 
 def _codes(clause: _Clause) -> Iterator[_Found]:

@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from functools import cached_property, lru_cache, partial
 
-from shiftlore.basics.errors import UnknownId
+from shiftlore.basics.problems import UnknownId
 from shiftlore.knowledge import CODE_FORM, Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE, Language, Rewriting, Speeds
 from shiftlore.words.tokens import BAD, FINE, MEANINGS, NO, Token

@@ -1,0 +1,44 @@
+"""A room imports what is rarely needed when it is first asked for."""
+
+import subprocess
+import sys
+
+import pytest
+
+from shiftlore.basics import open_later
+
+
+def test_open_later__gives_what_the_named_module_holds() -> None:
+    get_attribute = open_later("email", {"message": ("Message",), "utils": ("quote", "unquote")})
+    from email.message import Message
+    from email.utils import unquote
+
+    assert Message is get_attribute("Message")
+    assert unquote is get_attribute("unquote")
+
+
+def test_open_later__any_other_name_is_no_attribute() -> None:
+    get_attribute = open_later("email", {"message": ("Message",)})
+    with pytest.raises(AttributeError, match="module 'email' has no attribute 'formatdate'"):
+        get_attribute("formatdate")
+
+
+@pytest.mark.parametrize(
+    ("room", "late", "name"),
+    [
+        ("cases", "saving", "save_case"),
+        ("compiling", "exporting", "render_bif"),
+        ("gearing", "levers", "Lever"),
+        ("knowledge", "forms", "FORMS"),
+        ("network", "sampling", "sample_network"),
+        ("ranking", "reviewing", "review_knowledge"),
+        ("sheets", "sheet_reading", "read_sheet"),
+    ],
+)
+def test_open_later__a_room_loads_the_module_only_when_it_is_asked(room: str, late: str, name: str) -> None:
+    code = (
+        f"import sys, shiftlore.{room} as room; late = 'shiftlore.{room}.{late}'; before = late in sys.modules; "
+        f"room.{name}; print(before, late in sys.modules, all(hasattr(room, name) for name in room.__all__))"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert "False True True" == run.stdout.strip()
