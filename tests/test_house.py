@@ -389,7 +389,6 @@ def _field_types(node: ast.ClassDef) -> list[str]:
     return [ast.unparse(item.annotation) for item in node.body if isinstance(item, ast.AnnAssign)]
 
 
-@not_yet
 def test_rank_loads_few_modules(tmp_path: Path) -> None:
     """With a warm cache; the case is the parcel van's."""
     code = PROBE.replace("name.split('.')[0]", "name")

@@ -147,7 +147,7 @@ def test_validate__folder_sheet_and_case(tmp_path: Path) -> None:
 
 
 def test_schema__of_every_name_and_of_no_other() -> None:
-    from shiftlore.cli.schema import NAMES
+    from shiftlore.cli.validate import NAMES
 
     for name in NAMES:
         assert "https://json-schema.org/draft/2020-12/schema" == shiftlore.schema(name)["$schema"]

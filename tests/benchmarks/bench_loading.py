@@ -6,7 +6,7 @@
 import time
 
 from shiftlore.knowledge import find_knowledge, load_knowledge
-from shiftlore.knowledge.folders import collect_files
+from shiftlore.knowledge.files import collect_files
 from shiftlore.words import build_index, read_free_text
 
 WARM_SECONDS = 0.060

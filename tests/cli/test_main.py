@@ -93,7 +93,7 @@ def test_run_with__a_fault_of_ours_is_3_and_asks_for_a_report(run: Callable, mon
     def spoil(*_: object) -> None:
         raise ZeroDivisionError("on purpose")
 
-    monkeypatch.setattr("shiftlore.cli.rank.read_case_file", spoil)
+    monkeypatch.setattr("shiftlore.cli.common.read_case_file", spoil)
     ended = run("rank", CASE)
     assert (OUR_FAULT, "") == (ended.code, ended.out)
     assert "ZeroDivisionError" in ended.err and "report" in ended.err and "Traceback" not in ended.err
@@ -103,7 +103,7 @@ def test_run_with__stopped_from_the_keyboard(run: Callable, monkeypatch: pytest.
     def interrupt(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("shiftlore.cli.rank.read_case_file", interrupt)
+    monkeypatch.setattr("shiftlore.cli.common.read_case_file", interrupt)
     assert (STOPPED, "") == run("rank", CASE)[:2]
 
 

@@ -1,10 +1,15 @@
-"""`shiftlore validate`."""
+"""`shiftlore validate` and `shiftlore schema`."""
 
+import json
 import re
 from collections.abc import Callable
 from pathlib import Path
 
+import pytest
+from jsonschema import Draft202012Validator
 from support.trade import write_small
+
+from shiftlore.cli.validate import NAMES
 
 
 def test_validate__the_shipped_knowledge_is_without_errors(run: Callable) -> None:
@@ -45,3 +50,17 @@ def test_validate__a_path_that_is_not_there(run: Callable) -> None:
     ended = run("validate", "no_such_folder")
     assert (1, "") == (ended.code, ended.out)
     assert "no_such_folder" in ended.err
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_schema__each_is_itself_valid(run: Callable, name: str) -> None:
+    ended = run("schema", name)
+    assert (0, "") == (ended.code, ended.err)
+    schema = json.loads(ended.out)
+    assert "https://json-schema.org/draft/2020-12/schema" == schema["$schema"]
+    Draft202012Validator.check_schema(schema)
+
+
+@pytest.mark.parametrize("name", ["rank", "next", "options", "validate", "simulate", "unit"])
+def test_schema__an_empty_object_does_not_fit(run: Callable, name: str) -> None:
+    assert not Draft202012Validator(json.loads(run("schema", name).out)).is_valid({})

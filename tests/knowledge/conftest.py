@@ -5,9 +5,8 @@ from support.trade import ROOT, SMALL, write_small
 
 from shiftlore.knowledge import collect_knowledge
 from shiftlore.knowledge.forms import FORMS
-from shiftlore.knowledge.intake import Intake
+from shiftlore.knowledge.intake import Intake, read_words
 from shiftlore.knowledge.readers import read_record
-from shiftlore.knowledge.strengths import read_words
 from shiftlore.reading import read_yaml
 
 

@@ -11,9 +11,32 @@ from shiftlore.knowledge import Knowledge, load_knowledge
 
 TRANSMISSION = ("P07", "P08", "P09", "P27")
 FAMILIES = (
-    "solenoid", "pressure", "speed", "ratio", "temperature", "clutch", "range", "brake", "switch", "module", "power",
-    "lever", "element", "sensor", "transfer", "gear", "shift", "actuator", "lamp", "slip", "relay", "fluid", "signal",
-    "circuit", "time", "converter",
+    "solenoid",
+    "pressure",
+    "speed",
+    "ratio",
+    "temperature",
+    "clutch",
+    "range",
+    "brake",
+    "switch",
+    "module",
+    "power",
+    "lever",
+    "element",
+    "sensor",
+    "transfer",
+    "gear",
+    "shift",
+    "actuator",
+    "lamp",
+    "slip",
+    "relay",
+    "fluid",
+    "signal",
+    "circuit",
+    "time",
+    "converter",
 )
 
 
@@ -86,8 +109,10 @@ def test_no_codes__a_generic_scan_leaves_ratio_codes_open(knowledge):
 
 
 def test_codes__every_module_code_family_has_a_cause_or_state(knowledge):
-    reached = {link.target for record in (*knowledge.causes.values(), *knowledge.states.values())
-               for link in record.leads_to}
-    families_of_codes = {key for key, finding in knowledge.findings.items()
-                         if finding.group in ("codes_circuit", "codes_module")}
+    reached = {
+        link.target for record in (*knowledge.causes.values(), *knowledge.states.values()) for link in record.leads_to
+    }
+    families_of_codes = {
+        key for key, finding in knowledge.findings.items() if finding.group in ("codes_circuit", "codes_module")
+    }
     assert set() == families_of_codes - reached

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from shiftlore.knowledge import Knowledge
-from shiftlore.knowledge.folders import FILES, FOLDERS
+from shiftlore.knowledge.files import FILES, FOLDERS
 from shiftlore.knowledge.forms import FORMS, SCOPE, SHOP
 from shiftlore.knowledge.readers import KEY_READERS
 from shiftlore.reading import REQUIRED

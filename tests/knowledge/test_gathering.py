@@ -6,7 +6,7 @@ import pytest
 
 from shiftlore.basics import KnowledgeError
 from shiftlore.knowledge import load_shop
-from shiftlore.knowledge.folders import collect_files
+from shiftlore.knowledge.files import collect_files
 from shiftlore.knowledge.gathering import read_all
 
 

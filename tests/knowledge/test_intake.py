@@ -1,9 +1,22 @@
-"""What all record readers share."""
+"""Words and counts become Betas, and what all record readers share."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from shiftlore.basics import Mark
-from shiftlore.knowledge.intake import Intake, Opened
+from shiftlore.knowledge.intake import (
+    Intake,
+    Opened,
+    counted_strength,
+    how_common_of,
+    mean_of,
+    ratio_of,
+    read_words,
+    strength_of,
+    strengths_by_grade,
+)
+from shiftlore.knowledge.records import Strength
 from shiftlore.reading import Fields, read_yaml
 
 
@@ -45,3 +58,113 @@ def test_strength__is_none_where_it_is_wrong(words, text, codes):
 def test_answer__is_a_word_whatever_yaml_makes_of_it(words, text, answer):
     record = opened(words, f"a: {text}")
     assert (answer, []) == (record.intake.answer(record.fields.get("a")), record.intake.problems)
+
+
+# Mosteller & Youtz 1990, Statistical Science 5, pooled means of 20 studies; from memory, so to within 0.06.
+MOSTELLER_YOUTZ = {
+    "always": 0.98, "nearly_always": 0.91, "usually": 0.77, "often": 0.65, "sometimes": 0.30, "seldom": 0.15,
+    "rarely": 0.07, "hardly_ever": 0.03,
+}  # fmt: skip
+
+
+def node_of(text):
+    root, _ = read_yaml(f"key: {text}\n", "a.yaml")
+    return root.get("key")
+
+
+def refused(reader, text, *rest):
+    problems = []
+    assert not reader(node_of(text), *rest, problems)
+    return [(str(problem.mark), problem.code) for problem in problems]
+
+
+def test_strength_of__a_word(words):
+    assert words.strengths["often"] is strength_of(node_of("often"), words, [])
+
+
+@pytest.mark.parametrize(
+    ("text", "place", "code"),
+    [
+        ("offen", "1:6", "K014"),
+        ("0.65", "1:6", "K019"),
+        ("65", "1:6", "K019"),
+        ("yes", "1:6", "K021"),
+        ("[often]", "1:6", "K013"),
+        ("{counted: {hits: 3}}", "1:16", "K011"),
+        ("{counted: {hits: 3, of: 0}}", "1:30", "K016"),
+        ("{counted: {hits: 3.5, of: 9}}", "1:23", "K016"),
+        ("{count: {hits: 3, of: 9}}", "1:7", "K012"),
+    ],
+)
+def test_strength_of__tells_what_is_wrong(words, text, place, code):
+    assert (f"a.yaml:{place}", code) in refused(strength_of, text, words)
+
+
+@given(st.integers(1, 10_000).flatmap(lambda of: st.tuples(st.integers(0, of), st.just(of))))
+def test_counted_strength__is_the_beta_of_jeffreys(counts):
+    # Jeffreys 1946: Beta(hits + 1/2, misses + 1/2); its mean is a / (a + b).
+    hits, of = counts
+    strength = counted_strength(hits, of)
+    a, b = hits + 0.5, of - hits + 0.5
+    assert (a / (a + b), a + b) == (pytest.approx(strength.p, abs=1e-12), pytest.approx(strength.weight, abs=1e-9))
+    assert 0 < strength.p < 1
+
+
+def test_how_common_of__takes_words_shares_and_counts(words):
+    found = [
+        how_common_of(node_of(text), words, [])
+        for text in ("rare", "{per_thousand: 12}", "{counted: {hits: 4, of: 199}}")
+    ]
+    assert [0.002, 0.012, 0.0225] == [pytest.approx(strength.p, abs=1e-12) for strength in found]
+
+
+def test_how_common_of__a_bare_number_does_not_say_of_how_many(words):
+    assert [("a.yaml:1:6", "K019")] == refused(how_common_of, "12", words)
+
+
+def test_strengths_by_grade__one_word_means_yes(words):
+    assert ["yes"] == list(strengths_by_grade(node_of("often"), words, []))
+    assert ["low", "high"] == list(strengths_by_grade(node_of("{low: often, high: rarely}"), words, []))
+
+
+def test_ratio_of__needs_a_number_above_nothing():
+    assert [("a.yaml:1:6", "K016")] == refused(ratio_of, "0")
+
+
+def test_mean_of__adds_up():
+    assert 0.5 == mean_of({"low": Strength(0.2, 1), "high": Strength(0.3, 1)})
+
+
+def test_read_words__strengths_lie_near_the_published_ones(words):
+    # almost_never stands below every word that was studied: for measured signs, judgement.
+    studied = {word: strength.p for word, strength in words.strengths.items() if word != "almost_never"}
+    assert studied == pytest.approx(MOSTELLER_YOUTZ, abs=0.06)
+    assert words.strengths["almost_never"].p < min(MOSTELLER_YOUTZ.values())
+
+
+def test_read_words__strengths_fall_from_word_to_word(words):
+    means = [strength.p for strength in words.strengths.values()]
+    assert means == sorted(means, reverse=True)
+
+
+def test_read_words__frequencies_are_shares(words):
+    # The table of knowledge/README.md, of 1,000 complaints.
+    table = {"very_common": 40, "common": 20, "fairly_common": 10, "uncommon": 5, "rare": 2, "very_rare": 0.7}
+    assert {word: strength.p * 1000 for word, strength in words.how_common.items()} == pytest.approx(table, abs=1e-9)
+
+
+def test_read_words__a_frequency_word_is_as_sure_as_two_cases(words):
+    assert all(strength.p * strength.weight == pytest.approx(2, abs=0.01) for strength in words.how_common.values())
+
+
+def test_read_words__wear_doubt_and_totals(words):
+    assert {"early": 0.7, "chance": 1.0, "slow_wear": 1.5, "wear_out": 2.2} == words.wear
+    assert ({"think_so": 0.8}, 150_000, 1.15, 0.04) == (
+        words.doubts, words.reference_km, words.complaint_total, words.nothing_found,
+    )  # fmt: skip
+
+
+def test_read_words__a_mean_over_one_is_told():
+    node, problems = read_yaml("strengths:\n  always: {mean: 98, weight: 5, source: x}\n", "w.yaml")
+    read_words(node, problems)
+    assert ("w.yaml:2:18", "K016") in [(str(problem.mark), problem.code) for problem in problems]

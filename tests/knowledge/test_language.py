@@ -5,7 +5,7 @@ import dataclasses
 import pytest
 from support.trade import shipped
 
-from shiftlore.knowledge.cache import decode_knowledge, encode_knowledge
+from shiftlore.knowledge.files import decode_knowledge, encode_knowledge
 from shiftlore.knowledge.language import COUNTS, FIRST_LANGUAGE, SHARES, STEM_LISTS, WRITTEN_LISTS, Language
 
 
@@ -28,7 +28,9 @@ def test_weights__english_gives_all_and_counts_are_whole() -> None:
 
 def test_language__what_a_file_leaves_out_is_empty() -> None:
     empty = Language("xx")
-    values = [getattr(empty, one.name) for one in dataclasses.fields(Language) if one.name not in ("id", "stemming", "mark")]
+    values = [
+        getattr(empty, one.name) for one in dataclasses.fields(Language) if one.name not in ("id", "stemming", "mark")
+    ]
     assert not any(values)
     assert ((), {}, None) == (empty.stemming.endings, empty.stemming.forms, empty.stemming.double_stays)
 

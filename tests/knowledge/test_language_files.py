@@ -51,7 +51,11 @@ def read(text, words):
         ("weights: {gap_cost: {value: 1.1, says: a, source: b}}", "3:29", "K016"),
         ("weights: {gap_cost: {value: 0.1, says: a}}", "3:21", "K011"),
         ("weights: {near: {value: 1.5, says: a, source: b}}", "3:25", "K016"),
-        ("speeds: {units: {mph: fast}, slow: a, slow_below_kmh: 1, middle: b, fast: c, fast_above_kmh: 2, source: d}", "3:23", "K013"),
+        (
+            "speeds: {units: {mph: fast}, slow: a, slow_below_kmh: 1, middle: b, fast: c, fast_above_kmh: 2, source: d}",
+            "3:23",
+            "K013",
+        ),
         ("speeds: {slow: a, slow_below_kmh: 1, middle: b, fast: c, fast_above_kmh: 2, source: d}", "3:9", "K011"),
         ("names: {slips: glitscht}", "3:16", "K013"),
     ],
@@ -71,8 +75,8 @@ def test_read_language__a_source_must_be_given(words):
 
 def test_read_language__the_first_language_must_give_every_weight(words):
     assert [("1:1", "K011")] == read("id: en\nsource: judgement\n", words)[1]
-    cut = ENGLISH.replace('  near: {value: 3,', '  #')
-    (place, code), = read(cut, words)[1]
+    cut = ENGLISH.replace("  near: {value: 3,", "  #")
+    ((place, code),) = read(cut, words)[1]
     line = next(number for number, text in enumerate(cut.splitlines(), 1) if text.startswith("weights:"))
     assert (line + 2, "K011") == (int(place.split(":")[0]), code)
 

@@ -3,9 +3,8 @@
 import pytest
 
 from shiftlore.knowledge.forms import FORMS, SHOP
-from shiftlore.knowledge.intake import Intake
+from shiftlore.knowledge.intake import NO_WORDS, Intake
 from shiftlore.knowledge.readers import read_record
-from shiftlore.knowledge.strengths import NO_WORDS
 from shiftlore.reading import read_yaml
 
 

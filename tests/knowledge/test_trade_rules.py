@@ -14,16 +14,34 @@ from shiftlore.compiling import CompiledUnit, compile_case, compile_unit
 from shiftlore.knowledge import Knowledge, load_knowledge
 
 ELECTRICAL = (
-    "shift_solenoid", "pressure_control_solenoid", "tcc_solenoid_or_valve", "internal_harness_or_connector",
-    "external_wiring_or_ground", "tcm_hardware", "tcm_software_or_adaptation", "speed_sensor", "pressure_switch",
-    "range_switch_or_linkage", "temperature_sensor", "throttle_or_load_signal",
+    "shift_solenoid",
+    "pressure_control_solenoid",
+    "tcc_solenoid_or_valve",
+    "internal_harness_or_connector",
+    "external_wiring_or_ground",
+    "tcm_hardware",
+    "tcm_software_or_adaptation",
+    "speed_sensor",
+    "pressure_switch",
+    "range_switch_or_linkage",
+    "temperature_sensor",
+    "throttle_or_load_signal",
 )
 SUPPLY = (
-    "pump", "line_pressure_control", "filter_or_pickup", "pressure_control_solenoid", "converter_clutch_or_converter",
+    "pump",
+    "line_pressure_control",
+    "filter_or_pickup",
+    "pressure_control_solenoid",
+    "converter_clutch_or_converter",
     "fluid_low_or_leak",
 )
 ONE_CIRCUIT = (
-    "clutch_pack", "band", "one_way_clutch", "seal_leak_internal", "accumulator_or_servo", "valve_body_wear_or_stick",
+    "clutch_pack",
+    "band",
+    "one_way_clutch",
+    "seal_leak_internal",
+    "accumulator_or_servo",
+    "valve_body_wear_or_stick",
 )
 
 
@@ -96,8 +114,14 @@ def test_rule_3__good_gears_clear_their_elements(rank: Rank) -> None:
 
 @pytest.mark.parametrize(("first", "element"), [("yes", "b2"), ("no", "c3")])
 def test_rule_4__reverse_with_first_names_the_shared_brake(rank: Rank, first: str, element: str) -> None:
-    answers = {"fluid_level": "right", "reverse_slips": "yes", "slips_pull_away": first, "slips_gear_1": first,
-               "slips_gear_2": "no", "slips_gear_3": "no"}
+    answers = {
+        "fluid_level": "right",
+        "reverse_slips": "yes",
+        "slips_pull_away": first,
+        "slips_gear_1": first,
+        "slips_gear_2": "no",
+        "slips_gear_3": "no",
+    }
     found = rank(answers, unit="trans4").instances
     linings = {key: p for key, p in found.items() if key.startswith("worn_element_lining_")}
     assert max(linings, key=linings.__getitem__) == f"worn_element_lining_{element}"
@@ -105,19 +129,36 @@ def test_rule_4__reverse_with_first_names_the_shared_brake(rank: Rank, first: st
 
 def test_rule_5__all_ranges_bad_is_supply_and_one_range_is_its_circuit(rank: Rank) -> None:
     right = {"fluid_level": "right"}
-    every = rank(right | {"slips_all_gears": "yes", "reverse_slips": "yes", "engage_delay_drive": "delayed",
-                          "engage_delay_reverse": "delayed"})
-    one = rank(right | {"slips_all_gears": "no", "reverse_slips": "yes", "engage_delay_drive": "prompt",
-                        "slips_pull_away": "no"})
+    every = rank(
+        right
+        | {
+            "slips_all_gears": "yes",
+            "reverse_slips": "yes",
+            "engage_delay_drive": "delayed",
+            "engage_delay_reverse": "delayed",
+        }
+    )
+    one = rank(
+        right
+        | {"slips_all_gears": "no", "reverse_slips": "yes", "engage_delay_drive": "prompt", "slips_pull_away": "no"}
+    )
     assert every.area(*SUPPLY) > every.area(*ONE_CIRCUIT)
     assert one.area(*ONE_CIRCUIT) > one.area(*SUPPLY)
 
 
 def test_rule_6__low_everywhere_is_pump_regulator_or_solenoid(rank: Rank) -> None:
-    found = rank({"line_pressure_idle": "low", "line_pressure_stall": "low", "fluid_level": "right",
-                  "pressure_low_one_range": "no", "slips_all_gears": "yes"})
+    found = rank(
+        {
+            "line_pressure_idle": "low",
+            "line_pressure_stall": "low",
+            "fluid_level": "right",
+            "pressure_low_one_range": "no",
+            "slips_all_gears": "yes",
+        }
+    )
     assert found.area("pump", "line_pressure_control", "filter_or_pickup", "pressure_control_solenoid") > found.area(
-        *ONE_CIRCUIT)
+        *ONE_CIRCUIT
+    )
 
 
 def test_rule_6__low_in_one_range_is_a_leak_of_that_circuit(rank: Rank) -> None:
@@ -157,8 +198,15 @@ def test_rule_8__stall_test_forbids_low_fluid_and_long_holding(trade: Knowledge)
 
 
 def test_rule_9__delay_only_when_cold_is_hardened_seals(rank: Rank) -> None:
-    found = rank({"worse_cold": "yes", "worse_hot": "no", "engage_delay_drive": "long", "engage_delay_reverse": "long",
-                  "fluid_level": "right"})
+    found = rank(
+        {
+            "worse_cold": "yes",
+            "worse_hot": "no",
+            "engage_delay_drive": "long",
+            "engage_delay_reverse": "long",
+            "fluid_level": "right",
+        }
+    )
     assert found.first_area() == "seal_leak_internal"
 
 
@@ -181,27 +229,48 @@ def test_rule_10__touch_of_the_brake_names_the_converter_clutch(rank: Rank) -> N
 
 
 def test_rule_10__shudder_that_stays_is_misfire_mounts_or_driveline(rank: Rank) -> None:
-    found = rank({"shudder_light_throttle": "yes", "shudder_stays_released": "yes", "shudder_brake_touch_cures": "no",
-                  "shudder_goes_released": "no"})
+    found = rank(
+        {
+            "shudder_light_throttle": "yes",
+            "shudder_stays_released": "yes",
+            "shudder_brake_touch_cures": "no",
+            "shudder_goes_released": "no",
+        }
+    )
     outside = found.area("engine_or_fuel_or_ignition", "mount_or_driveline")
     assert outside > 2 * found.area("converter_clutch_or_converter", "tcc_solenoid_or_valve")
 
 
 def test_rule_11__weak_start_but_normal_at_speed_is_a_freewheeling_stator(rank: Rank) -> None:
-    found = rank({"sluggish_pull_away": "yes", "sluggish_generally": "no", "stall_speed_drive": "low",
-                  "stall_speed_reverse": "low", "fluid_level": "right"})
+    found = rank(
+        {
+            "sluggish_pull_away": "yes",
+            "sluggish_generally": "no",
+            "stall_speed_drive": "low",
+            "stall_speed_reverse": "low",
+            "fluid_level": "right",
+        }
+    )
     assert max(found.instances, key=found.instances.__getitem__) == "stator_freewheels"
 
 
 def test_rule_11__normal_start_but_limited_speed_is_a_locked_stator(rank: Rank) -> None:
-    found = rank({"sluggish_pull_away": "no", "limited_top_speed": "yes", "runs_hot": "yes",
-                  "engine_power_low_measured": "no", "exhaust_restricted": "no"})
+    found = rank(
+        {
+            "sluggish_pull_away": "no",
+            "limited_top_speed": "yes",
+            "runs_hot": "yes",
+            "engine_power_low_measured": "no",
+            "exhaust_restricted": "no",
+        }
+    )
     assert max(found.instances, key=found.instances.__getitem__) == "stator_locked"
 
 
 def test_rule_12__failsafe_explains_one_gear_and_no_lock_up(rank: Rank) -> None:
-    found = rank({"failsafe_mode": "yes", "stuck_in_one_gear": "yes", "tcc_never_applies": "yes",
-                  "fluid_smell_burnt": "no"})
+    found = rank(
+        {"failsafe_mode": "yes", "stuck_in_one_gear": "yes", "tcc_never_applies": "yes", "fluid_smell_burnt": "no"}
+    )
     assert found.area(*ELECTRICAL) > 2 * found.area("clutch_pack", "converter_clutch_or_converter")
 
 
@@ -214,8 +283,9 @@ def test_rule_13__all_match_unplugged_is_electrical_else_inside(rank: Rank) -> N
 
 
 def test_rule_14__whine_in_every_range_is_the_pump(rank: Rank) -> None:
-    found = rank({"noise_any": "yes", "noise_whine_all_ranges": "yes", "noise_with_engine_speed": "yes",
-                  "fluid_level": "right"})
+    found = rank(
+        {"noise_any": "yes", "noise_whine_all_ranges": "yes", "noise_with_engine_speed": "yes", "fluid_level": "right"}
+    )
     assert found.first_area() == "pump"
 
 
@@ -238,11 +308,14 @@ def test_rule_15__recent_work_is_suspected_first(rank: Rank) -> None:
         assert after_work.cause(cause) > 2 * without.cause(cause)
 
 
-@pytest.mark.parametrize(("debris", "areas"), [
-    ("pan_steel_chips", ("gearset_or_bearing", "converter_clutch_or_converter", "one_way_clutch")),
-    ("pan_brass_flakes", ("gearset_or_bearing",)),
-    ("pan_friction_material", ("clutch_pack", "band", "converter_clutch_or_converter")),
-])
+@pytest.mark.parametrize(
+    ("debris", "areas"),
+    [
+        ("pan_steel_chips", ("gearset_or_bearing", "converter_clutch_or_converter", "one_way_clutch")),
+        ("pan_brass_flakes", ("gearset_or_bearing",)),
+        ("pan_friction_material", ("clutch_pack", "band", "converter_clutch_or_converter")),
+    ],
+)
 def test_rule_15__debris_names_the_part_and_fuzz_does_not(rank: Rank, debris: str, areas: tuple[str, ...]) -> None:
     found, fuzz = rank({debris: "yes"}), rank({"magnet_paste": "ordinary"})
     assert found.area(*areas) > 1.5 * fuzz.area(*areas)
@@ -257,14 +330,26 @@ def test_fluid__amber_and_unburnt_speaks_against_burnt_clutches_even_with_a_rati
 
 
 def test_fluid__dark_with_fine_metal_and_no_service_speaks_for_contamination(rank: Rank) -> None:
-    found = rank({"fluid_colour": "dark", "magnet_paste": "thick", "pan_steel_chips": "no", "shift_harsh_any": "yes"},
-                 service_record="never")
+    found = rank(
+        {"fluid_colour": "dark", "magnet_paste": "thick", "pan_steel_chips": "no", "shift_harsh_any": "yes"},
+        service_record="never",
+    )
     assert max(found.instances, key=found.instances.__getitem__) == "fluid_contaminated_fine_metal"
 
 
 def test_unserviced__two_ratio_codes_with_clean_fluid_are_hard_solenoid_seals(rank: Rank) -> None:
-    found = rank({"sluggish_pull_away": "yes", "jumps_in_and_out_of_gear": "yes", "ratio_code_gear_2": "yes",
-                  "ratio_code_gear_3": "yes", "fluid_level": "high", "fluid_colour": "amber",
-                  "fluid_smell_burnt": "no", "magnet_paste": "ordinary"}, service_record="never")
+    found = rank(
+        {
+            "sluggish_pull_away": "yes",
+            "jumps_in_and_out_of_gear": "yes",
+            "ratio_code_gear_2": "yes",
+            "ratio_code_gear_3": "yes",
+            "fluid_level": "high",
+            "fluid_colour": "amber",
+            "fluid_smell_burnt": "no",
+            "magnet_paste": "ordinary",
+        },
+        service_record="never",
+    )
     assert found.first_area() == "shift_solenoid"
     assert found.cause("hardened_solenoid_seals") > 5 * found.cause("worn_element_lining")

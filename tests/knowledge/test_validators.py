@@ -23,9 +23,11 @@ from support.trade import SMALL
 
 import shiftlore.knowledge as knowledge
 import shiftlore.knowledge.validators as validators
-from shiftlore.basics import render_problem
-from shiftlore.knowledge import collect_knowledge
+from shiftlore.basics import Mark, render_problem
+from shiftlore.knowledge import Knowledge, collect_knowledge
+from shiftlore.knowledge.intake import NO_WORDS
 from shiftlore.knowledge.validators import ids
+from shiftlore.knowledge.validators.ids import place_of, tell_unknown
 from shiftlore.knowledge.validators.shape import find_circles
 
 PUMP = "causes/pump/worn_pump.yaml"
@@ -90,10 +92,20 @@ CASES = {
     "K127 unknown type": (LINING, "each: element\n", "each: element\ntypes: [clutch, brak]\n", "6:17"),
     "K127 types of one": (PUMP, "area: pump\n", "area: pump\ntypes: [clutch]\n", "5:9"),
     "K108 unknown type": ("codes/all.yaml", 'instance: "2"', 'instance: "2", sole_of: [line, lien]', "2:104"),
-    "K129 unknown particular": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  general_of: [gear_slip]\n", "31:16"),
+    "K129 unknown particular": (
+        "findings/all.yaml",
+        "  got_by: scan\n",
+        "  got_by: scan\n  general_of: [gear_slip]\n",
+        "31:16",
+    ),
     "K129 rest of one": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  rest_of: fluid_colour\n", "31:12"),
     "K129 rest of itself": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  rest_of: no_codes\n", "31:12"),
-    "K129 general of itself": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  general_of: [no_codes]\n", "31:16"),
+    "K129 general of itself": (
+        "findings/all.yaml",
+        "  got_by: scan\n",
+        "  got_by: scan\n  general_of: [no_codes]\n",
+        "31:16",
+    ),
     "K126 unknown parent": ("access.yaml", "parent: standing", "parent: standin", "3:41"),
     "K126 circle": ("access.yaml", "parent: standing", "parent: pan_off", "3:41"),
 }
@@ -163,12 +175,28 @@ def test_tell_unknown__a_retired_id_names_what_replaced_it(folder):
     assert ["Write fluid_colour."] == [problem.write_instead for problem in problems if problem.code == "K102"]
 
 
+def test_tell_unknown__names_the_nearest():
+    problem = tell_unknown(Knowledge(NO_WORDS), Mark("a", 1, 2), "K102", "state", "fluid_hott", ["fluid_hot", "pump"])
+    assert ('There is no state "fluid_hott"', True) == (problem.what, "Nearest: fluid_hot" in problem.write_instead)
+
+
+def test_tell_unknown__a_retired_id_without_heir():
+    problem = tell_unknown(Knowledge(NO_WORDS, retired={"old": None}), Mark(), "K102", "state", "old", [])
+    assert "Take the line out." == problem.write_instead
+
+
+def test_place_of__an_unknown_place_is_nowhere():
+    assert Mark() == place_of(Knowledge(NO_WORDS), "cause", "x", "id")
+
+
 def snippets_of(validate):
     """Read a manual page: its first line, what passes, and what fails or is warned of."""
     first, *paragraphs = inspect.cleandoc(validate.__doc__).split("\n\n")
-    headings = {paragraph.split(":")[0].split(",")[0].split(" (")[0]: index for index, paragraph in enumerate(paragraphs)}
-    bad = "Fails" if "Fails" in headings else "Warned of"
-    passing, failing = (textwrap.dedent(paragraphs[headings[name] + 1]) for name in ("Passes", bad))
+    snippets = {}
+    for heading, _, snippet in (paragraph.partition("\n") for paragraph in paragraphs):
+        snippets[heading.split(":")[0].split(",")[0].split(" (")[0]] = textwrap.dedent(snippet)
+    bad = "Fails" if "Fails" in snippets else "Warned of"
+    passing, failing = snippets["Passes"], snippets[bad]
     return first, passing, failing, bad
 
 
@@ -205,9 +233,11 @@ def test_validators__the_manual_page_is_true(folder, validate):
     first, passing, failing, bad = snippets_of(validate)
     codes = re.findall(r"K1\d\d", first.split(":")[0])
     assert codes and ("(warning)" in first) == (bad == "Warned of")
-    card = validate.__module__.endswith(".textbook")
+    card = validate is ids.validate_textbook_ids
     _, problems = collect_knowledge(folder(written_with(passing, card)))
-    assert [] == [render_problem(problem) for problem in problems if problem.severity == "error" or problem.code in codes]
+    assert [] == [
+        render_problem(problem) for problem in problems if problem.severity == "error" or problem.code in codes
+    ]
     _, problems = collect_knowledge(folder(written_with(failing, card)))
     severity = "warning" if bad == "Warned of" else "error"
     assert {(code, severity) for code in codes} == {(one.code, one.severity) for one in problems if one.code in codes}
@@ -231,7 +261,9 @@ def test_references__every_key_of_the_table_is_looked_at(folder, reference):
     clean, _ = collect_knowledge(folder())
     nothing = dataclasses.replace(reference, known=lambda knowledge: {})
     owners = getattr(clean, reference.owners)
-    written = [one for owner in (owners.values() if hasattr(owners, "values") else owners) for one in reference.written(owner)]
+    written = [
+        one for owner in (owners.values() if hasattr(owners, "values") else owners) for one in reference.written(owner)
+    ]
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(ids, "REFERENCES", (nothing,))
         problems = ids.find_unknown(clean, reference.code)

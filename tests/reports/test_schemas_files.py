@@ -8,7 +8,7 @@ from jsonschema import Draft202012Validator
 
 from shiftlore.cases import Case, render_case
 from shiftlore.knowledge import FORMS, SHOP, find_knowledge
-from shiftlore.knowledge.folders import collect_files
+from shiftlore.knowledge.files import collect_files
 from shiftlore.reading import REQUIRED
 from shiftlore.reports.schemas_files import case_schema, knowledge_schema
 

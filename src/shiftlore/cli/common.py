@@ -4,9 +4,11 @@ import contextlib
 import os
 import shutil
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from functools import reduce
+from importlib import util
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -19,17 +21,26 @@ if TYPE_CHECKING:
     from shiftlore.knowledge import Knowledge
 
 STDIN, STDIN_NAME = "-", "<standard input>"
+A_PATH = click.Path(path_type=Path)
 
+force_option = click.option("--force", is_flag=True, help="Overwrite an existing file.")
 format_option = click.option(
-    "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
+    "--format",
+    "form",
+    type=click.Choice(["text", "json"]),
+    default="text",
     help="Text to read, or JSON for other programs.",
 )
 plain_option = click.option("--plain", is_flag=True, help="No colour and no box characters.")
-knowledge_option = click.option(
-    "--knowledge", "knowledge_path", type=click.Path(path_type=Path), default=None, metavar="FOLDER",
-    help="Another knowledge folder than the one that came with the program.",
-)
+knowledge_help = "Another knowledge folder than the one that came with the program."
+knowledge_option = click.option("--knowledge", "folder", type=A_PATH, metavar="FOLDER", help=knowledge_help)
 case_argument = click.argument("case_path", metavar="CASE")
+
+
+def case_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Give a command what every command on a case takes."""
+    shared = (knowledge_option, plain_option, format_option, case_argument)
+    return reduce(lambda made, option: option(made), shared, command)
 
 
 def read_case_file(path: str, knowledge: "Knowledge") -> "Case":
@@ -39,8 +50,7 @@ def read_case_file(path: str, knowledge: "Knowledge") -> "Case":
     """
     source: Path | str = _read_stdin() if path == STDIN else Path(path)
     case = shiftlore.read_case(source, knowledge, STDIN_NAME if path == STDIN else None)
-    for warning in case.warnings:
-        tell_problem(warning)
+    tell_problems(case.warnings)
     return case
 
 
@@ -55,11 +65,13 @@ def _read_stdin() -> str:
 
 
 def read_line(prompt: str = "> ") -> str:
-    """Read one line that is typed or comes through a pipe.
+    """Read one line that is typed, with arrow keys where the system can, or comes through a pipe.
 
     Raises: EOFError: the input has ended.
     """
     if sys.stdin.isatty():
+        with contextlib.suppress(ImportError):
+            import readline  # noqa: F401
         return input(prompt)
     click.echo(prompt, nl=False)
     line = sys.stdin.readline()
@@ -69,15 +81,10 @@ def read_line(prompt: str = "> ") -> str:
     return line
 
 
-def prepare_line_editing() -> None:
-    """Let arrow keys edit a line where the system can."""
-    with contextlib.suppress(ImportError):
-        import readline  # noqa: F401
-
-
-def tell_problem(problem: Problem) -> None:
-    """Write one problem to standard error."""
-    click.echo(render_problem(problem), err=True)
+def tell_problems(problems: Iterable[Problem]) -> None:
+    """Write problems to standard error."""
+    for problem in problems:
+        click.echo(render_problem(problem), err=True)
 
 
 def wants_colour(plain: bool) -> bool:
@@ -95,16 +102,11 @@ def terminal_width() -> int:
     return clamp_width(shutil.get_terminal_size((80, 24)).columns) if sys.stdout.isatty() else 80
 
 
-def write_out(text: str) -> None:
-    """Print the asked-for output, and nothing else, to standard output."""
-    click.echo(text)
-
-
 def write_json(result: object) -> None:
-    """Print a result as JSON."""
+    """Print a result as JSON to standard output."""
     from shiftlore.reports.as_json import render_json
 
-    write_out(render_json(result))
+    click.echo(render_json(result))
 
 
 def refuse_existing(path: Path, force: bool) -> None:
@@ -121,7 +123,7 @@ def require_library(name: str, purpose: str) -> None:
 
     Raises: UsageError: says what to install.
     """
-    from importlib.util import find_spec
-
-    if find_spec(name) is None:
-        raise click.UsageError(f"{purpose} needs {name}, which is not installed. Install it: python -m pip install {name}")
+    if util.find_spec(name) is None:
+        raise click.UsageError(
+            f"{purpose} needs {name}, which is not installed. Install it: python -m pip install {name}"
+        )

@@ -12,7 +12,7 @@ from shiftlore.version import __version__
 
 OK, BAD_INPUT, BAD_USAGE, OUR_FAULT, STOPPED = 0, 1, 2, 3, 130
 
-# Command -> module in this package that holds it; imported only when asked for, so that start-up stays short.
+# Command -> module in this package that holds its `<command>_command`; imported only when asked for.
 COMMANDS = {
     "triage": "triage",
     "rank": "rank",
@@ -22,7 +22,7 @@ COMMANDS = {
     "find": "find",
     "validate": "validate",
     "simulate": "simulate",
-    "schema": "schema",
+    "schema": "validate",
 }
 
 
@@ -37,11 +37,14 @@ class LazyGroup(click.Group):
         """Import one command."""
         if cmd_name not in COMMANDS:
             return None
-        command: click.Command = import_module(f"shiftlore.cli.{COMMANDS[cmd_name]}").command
+        command: click.Command = getattr(import_module(f"shiftlore.cli.{COMMANDS[cmd_name]}"), f"{cmd_name}_command")
         return command
 
 
-@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+SETTINGS = {"help_option_names": ["-h", "--help"], "max_content_width": 80, "show_default": True}
+
+
+@click.group(cls=LazyGroup, context_settings=SETTINGS)
 @click.version_option(__version__, prog_name="shiftlore")
 def shiftlore() -> None:
     """Say what is most likely wrong with an automatic transmission, which check to make next and what it costs.
@@ -72,21 +75,17 @@ def run_with(arguments: list[str]) -> int:
         return code if isinstance(code, int) else OK
     except click.exceptions.Exit as stop:
         return int(stop.exit_code)
-    except click.UsageError as error:
-        error.show()
-        return BAD_USAGE
     except click.ClickException as error:
         error.show()
+        return BAD_USAGE if isinstance(error, click.UsageError) else BAD_INPUT
+    except ShiftloreError as error:
+        click.echo(str(error), err=True)
         return BAD_INPUT
     except (click.Abort, KeyboardInterrupt):
         click.echo("\nStopped.", err=True)
         return STOPPED
-    except ShiftloreError as error:
-        click.echo(str(error), err=True)
-        return BAD_INPUT
     except SystemExit:
-        # Only click raises this here, when a pipe closes under it: whoever read our output has seen enough.
-        return OK
+        return OK  # only click raises this here, when a pipe closes under it: the reader has seen enough
     except BrokenPipeError:
         # Whoever read our output has seen enough; silence the flush at exit too.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -97,10 +96,10 @@ def run_with(arguments: list[str]) -> int:
 
 def _tell_fault(error: Exception) -> int:
     """Tell a fault of ours in two lines, with the place, and ask for a report."""
-    trace = error.__traceback__
-    while trace is not None and trace.tb_next is not None:
-        trace = trace.tb_next
-    place = f"{os.path.basename(trace.tb_frame.f_code.co_filename)}:{trace.tb_lineno}" if trace else "?"
+    from traceback import extract_tb
+
+    last = extract_tb(error.__traceback__)[-1]
+    place = f"{os.path.basename(last.filename)}:{last.lineno}"
     click.echo(f"This is a fault of Shiftlore, not of your input: {type(error).__name__} at {place}: {error}", err=True)
     click.echo("Please report it together with the case file.", err=True)
     return OUR_FAULT

@@ -9,18 +9,8 @@ from typing import TYPE_CHECKING
 import click
 
 import shiftlore
+import shiftlore.cli.common as common
 from shiftlore.basics import UnknownId, UsageProblem, nearest
-from shiftlore.cli.common import (
-    case_argument,
-    format_option,
-    knowledge_option,
-    plain_option,
-    read_case_file,
-    strong_mark,
-    terminal_width,
-    wants_colour,
-    write_out,
-)
 
 if TYPE_CHECKING:
     from shiftlore.advising import NextSteps
@@ -33,32 +23,37 @@ FOLD_PERCENT = 6.0
 """Places of the tree that are reached more rarely are folded: what is left hangs on a wall (judgement)."""
 PERCENT = 100
 NEAREST_SHOWN = 5
+FOLD_HELP = "Fold what is reached more rarely than this; a smaller number gives a bigger tree and takes longer."
+DEPTH_HELP = "At most so many steps on any way down the tree."
+SHOP_HELP = "What if another shop did it? FILE is written like shop.yaml of the knowledge."
 
 
 @click.command("next", short_help="Say what to do next, what it costs, and when to stop.")
-@case_argument
-@format_option
-@plain_option
-@knowledge_option
-@click.option("--steps", "count", type=click.IntRange(1, 12), default=5, show_default=True, metavar="N",
-              help="Show so many steps.")
+@common.case_options
+@click.option("--steps", "count", type=click.IntRange(1, 12), default=5, metavar="N", help="Show so many steps.")
 @click.option("--tree", is_flag=True, help="Print the whole check order as a tree, to hang on the wall.")
-@click.option("--tree-format", type=click.Choice(TREE_FORMATS), default="text", show_default=True,
-              help="How to write the tree.")
-@click.option("--depth", type=click.IntRange(1, 6), default=4, show_default=True, metavar="N",
-              help="At most so many steps on any way down the tree.")
-@click.option("--fold", type=click.FloatRange(0.5, 100), default=FOLD_PERCENT, show_default=True, metavar="PERCENT",
-              help="Fold what is reached more rarely than this; a smaller number gives a bigger tree and takes longer.")
-@click.option("--labour", type=float, default=None, metavar="RATE", help="What if an hour of labour cost this?")
+@click.option("--tree-format", type=click.Choice(TREE_FORMATS), default="text", help="How to write the tree.")
+@click.option("--depth", type=click.IntRange(1, 6), default=4, metavar="N", help=DEPTH_HELP)
+@click.option("--fold", type=click.FloatRange(0.5, 100), default=FOLD_PERCENT, metavar="PERCENT", help=FOLD_HELP)
+@click.option("--labour", type=float, metavar="RATE", help="What if an hour of labour cost this?")
 @click.option("--without", multiple=True, metavar="TOOL", help="What if this tool were missing? May be given again.")
-@click.option("--budget", type=float, default=None, metavar="MONEY", help="What if the owner spends no more than this?")
-@click.option("--open", "access", default=None, metavar="ACCESS",
-              help="What is open on the vehicle now, such as pan_off.")
-@click.option("--shop", "shop_path", type=click.Path(path_type=Path), default=None, metavar="FILE",
-              help="What if another shop did it? FILE is written like shop.yaml of the knowledge.")
-def command(
-    case_path: str, form: str, plain: bool, knowledge_path: Path | None, count: int, tree: bool, tree_format: str,
-    depth: int, fold: float, labour: float | None, without: tuple[str, ...], budget: float | None, access: str | None,
+@click.option("--budget", type=float, metavar="MONEY", help="What if the owner spends no more than this?")
+@click.option("--open", "access", metavar="ACCESS", help="What is open on the vehicle now, such as pan_off.")
+@click.option("--shop", "shop_path", type=common.A_PATH, metavar="FILE", help=SHOP_HELP)
+def next_command(
+    case_path: str,
+    form: str,
+    plain: bool,
+    folder: Path | None,
+    count: int,
+    tree: bool,
+    tree_format: str,
+    depth: int,
+    fold: float,
+    labour: float | None,
+    without: tuple[str, ...],
+    budget: float | None,
+    access: str | None,
     shop_path: Path | None,
 ) -> None:
     """Say what to do next on CASE (a file, or - for standard input): checks and jobs, best first, with their cost.
@@ -67,21 +62,21 @@ def command(
     checking. The "what if" options change nothing in the case file.
     """
     from shiftlore.compiling import compile_case, compile_unit
-    from shiftlore.reports.as_json import render_json
     from shiftlore.reports.next_text import render_next
 
-    knowledge = shiftlore.load(knowledge_path)
-    case = read_case_file(case_path, knowledge)
+    knowledge = shiftlore.load(folder)
+    case = common.read_case_file(case_path, knowledge)
     shop = change_shop(knowledge, shop_path, labour, without)
     case = change_case(knowledge, case, access, budget)
     plan = shiftlore.next_steps(knowledge, case, depth if tree else 0, p_fold=fold / PERCENT, shop=shop)
-    compiled = compile_case(compile_unit(knowledge, case.unit), case)
     if form == "json":
-        write_out(render_json(plan))
-    elif tree:
-        write_out(_render_tree(plan, compiled, tree_format, plain))
+        common.write_json(plan)
+        return
+    compiled = compile_case(compile_unit(knowledge, case.unit), case)
+    if tree:
+        _print_tree(plan, compiled, tree_format, plain)
     else:
-        write_out(render_next(plan, compiled, terminal_width(), strong_mark(plain), count))
+        click.echo(render_next(plan, compiled, common.terminal_width(), common.strong_mark(plain), count))
 
 
 def change_shop(
@@ -98,10 +93,9 @@ def change_shop(
         return None
     if labour is not None:
         shop = replace(shop, labour_per_hour=_check_amount("--labour", labour))
-    used = {tool for check in knowledge.checks.values() for tool in check.tools}
-    used |= {tool for job in knowledge.jobs.values() for tool in job.tools}
+    tools = [act.tools for acts in (knowledge.checks, knowledge.jobs) for act in acts.values()]
     for tool in without:
-        _check_known("tool", tool, {*used, *shop.tools})
+        _check_known("tool", tool, {*shop.tools}.union(*tools))
     return replace(shop, tools=tuple(tool for tool in shop.tools if tool not in without))
 
 
@@ -112,9 +106,7 @@ def change_case(knowledge: "Knowledge", case: "Case", access: str | None, budget
     """
     if access is not None:
         case = replace(case, access=_check_known("state of disassembly", access, knowledge.access))
-    if budget is not None:
-        case = replace(case, budget=_check_amount("--budget", budget))
-    return case
+    return case if budget is None else replace(case, budget=_check_amount("--budget", budget))
 
 
 def _check_amount(option: str, amount: float) -> float:
@@ -131,17 +123,16 @@ def _check_known(kind: str, word: str, known: Collection[str]) -> str:
     return word
 
 
-def _render_tree(plan: "NextSteps", compiled: "CompiledCase", form: str, plain: bool) -> str:
-    """Write the tree in the format asked for."""
-    from shiftlore.reports.as_json import render_json
+def _print_tree(plan: "NextSteps", compiled: "CompiledCase", form: str, plain: bool) -> None:
+    """Print the tree in the format asked for."""
     from shiftlore.reports.tree_text import list_labels, render_dot, render_mermaid, render_tree
 
-    assert plan.tree is not None, "a tree was asked for"
-    if form == "mermaid":
-        return render_mermaid(plan.tree, compiled)
-    if form == "dot":
-        return render_dot(plan.tree, compiled)
+    tree, money = plan.tree, plan.currency
+    assert tree is not None, "a tree was asked for"
     if form == "json":
-        labels = list_labels(plan.tree, compiled)
-        return render_json({"currency": plan.currency, "tree": plan.tree, "labels": labels})
-    return render_tree(plan.tree, compiled, plan.currency, terminal_width(), wants_colour(plain), strong_mark(plain))
+        common.write_json({"currency": money, "tree": tree, "labels": list_labels(tree, compiled)})
+    elif form == "text":
+        width, is_coloured, strong = common.terminal_width(), common.wants_colour(plain), common.strong_mark(plain)
+        click.echo(render_tree(tree, compiled, money, width, is_coloured, strong))
+    else:
+        click.echo({"mermaid": render_mermaid, "dot": render_dot}[form](tree, compiled))

@@ -1,51 +1,57 @@
-"""`shiftlore validate`: every problem of the knowledge, a unit sheet or a case at once."""
+"""`shiftlore validate` and `shiftlore schema`: what is wrong with a file, and what may stand in one."""
 
+import json
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 import shiftlore
 from shiftlore.basics import Problem, UsageProblem, render_problem
-from shiftlore.cli.common import write_out
-
-if TYPE_CHECKING:
-    from shiftlore.ranking import Review
+from shiftlore.cli.common import A_PATH
 
 FORMATS = ["text", "json", "github"]
+NAMES = ["case", "knowledge", "unit", "rank", "next", "options", "simulate", "validate"]
 
 
 @click.command("validate", short_help="Tell every problem of rules, a unit sheet or a case.")
-@click.argument("path", type=click.Path(path_type=Path), required=False)
-@click.option("--format", "form", type=click.Choice(FORMATS), default="text", show_default=True,
-              help="text, json, or github: messages beside the lines of a pull request.")
+@click.argument("path", type=A_PATH, required=False)
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(FORMATS),
+    default="text",
+    help="text, json, or github: messages beside the lines of a pull request.",
+)
 @click.option("--quick", is_flag=True, help="Only read and check; leave the textbook cases out.")
-def command(path: Path | None, form: str, quick: bool) -> None:
+def validate_command(path: Path | None, form: str, quick: bool) -> None:
     """Tell every problem of a knowledge folder (the shipped one by default), a unit sheet or a case, and what to write.
 
     For a knowledge folder it also counts what there is, per unit too, and tells how many textbook cases come first.
     """
     if path is not None and not path.exists():
         raise UsageProblem(f"There is no file or folder {path}.")
+    from shiftlore.reports.validate_text import render_report, report_as_json
+
     report, problems = shiftlore.validate(path, quick)
-    _print_report(report, problems, form)
+    if form == "json":
+        click.echo(report_as_json(report, problems))
+    else:
+        for problem in problems:
+            click.echo(_render_for_github(problem) if form == "github" else render_problem(problem))
+    if form == "text":
+        click.echo(render_report(report, problems))
     if any(problem.severity == "error" for problem in problems):
         raise click.exceptions.Exit(1)
 
 
-def _print_report(report: "Review | None", problems: list[Problem], form: str) -> None:
-    if form == "json":
-        from shiftlore.reports.validate_text import report_as_json
+def _render_for_github(problem: Problem) -> str:
+    mark = problem.mark
+    where = f"file={mark.file},line={mark.line},col={mark.column},title={problem.code}"
+    return f"::{problem.severity} {where}::{problem.what}. {problem.write_instead}"
 
-        write_out(report_as_json(report, problems))
-    elif form == "github":
-        for problem in problems:
-            mark = problem.mark
-            where = f"file={mark.file},line={mark.line},col={mark.column},title={problem.code}"
-            write_out(f"::{problem.severity} {where}::{problem.what}. {problem.write_instead}")
-    else:
-        for problem in problems:
-            click.echo(render_problem(problem))
-        from shiftlore.reports.validate_text import render_report
 
-        write_out(render_report(report, problems))
+@click.command("schema", short_help="Print the JSON Schema of a file or a result.")
+@click.argument("name", type=click.Choice(NAMES))
+def schema_command(name: str) -> None:
+    """Print the JSON Schema (2020-12) of a case, of the knowledge, or of a command's JSON output."""
+    click.echo(json.dumps(shiftlore.schema(name), indent=2, ensure_ascii=False))

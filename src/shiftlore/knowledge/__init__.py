@@ -6,7 +6,7 @@ Searching is imported when it is first asked for: a start with a warm cache need
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
-from shiftlore.knowledge.folders import FILES, FOLDERS, find_knowledge
+from shiftlore.knowledge.files import FILES, FOLDERS, find_knowledge
 from shiftlore.knowledge.loading import collect_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
     CODE_FORM,
@@ -14,17 +14,12 @@ from shiftlore.knowledge.records import (
     Area,
     Background,
     Cause,
-    Caution,
     Check,
     Code,
-    Cure,
-    DrivenOn,
     Finding,
-    FollowUp,
     Job,
     Knowledge,
     Link,
-    LookAlike,
     Need,
     Price,
     Raise,
@@ -46,41 +41,8 @@ __getattr__ = open_later(
 )
 
 __all__ = [
-    "CODE_FORM",
-    "FILES",
-    "FOLDERS",
-    "FORMS",
-    "SEVERITIES",
-    "SHOP",
-    "Access",
-    "Area",
-    "Background",
-    "Cause",
-    "Caution",
-    "Check",
-    "Code",
-    "Cure",
-    "DrivenOn",
-    "Finding",
-    "FollowUp",
-    "Form",
-    "Job",
-    "Key",
-    "Knowledge",
-    "Link",
-    "LookAlike",
-    "Need",
-    "Price",
-    "Raise",
-    "Scope",
-    "Shop",
-    "Stand",
-    "State",
-    "Strength",
-    "TextbookCase",
-    "Words",
-    "collect_knowledge",
-    "find_knowledge",
-    "load_knowledge",
-    "load_shop",
-]
+    "CODE_FORM", "FILES", "FOLDERS", "FORMS", "SEVERITIES", "SHOP", "Access", "Area", "Background", "Cause",
+    "Check", "Code", "Finding", "Form", "Job", "Key", "Knowledge", "Link", "Need", "Price", "Raise", "Scope",
+    "Shop", "Stand", "State", "Strength", "TextbookCase", "Words", "collect_knowledge", "find_knowledge",
+    "load_knowledge", "load_shop",
+]  # fmt: skip

@@ -28,17 +28,8 @@ from shiftlore.sheets import EACH
 FOLLOWED_BY = ("shop", "equipped_shop")
 GOT_BY = ("owner", "history", "look", "road", "scan", "measure", "open")
 JOB_KINDS = (
-    "service",
-    "adjustment",
-    "electrical",
-    "part",
-    "valve_body",
-    "converter",
-    "overhaul",
-    "exchange",
-    "outside",
-    "software",
-)
+    "service", "adjustment", "electrical", "part", "valve_body", "converter", "overhaul", "exchange", "outside", "software",
+)  # fmt: skip
 SEVERITIES = ("nuisance", "gets_worse", "strands", "unsafe")
 SPEAKS_OF = ("when", "one_code")
 STATUSES = ("draft", "reviewed", "proven")
@@ -90,224 +81,81 @@ class Form:
 
 
 SCOPE = (
-    Key("each", "word", None, words=tuple(EACH)),
-    Key("types", "ids", ()),
-    Key("needs", "ids", ()),
+    Key("each", "word", None, words=tuple(EACH)), Key("types", "ids", ()), Key("needs", "ids", ()),
     Key("not_with", "ids", ()),
-)
+)  # fmt: skip
 _ID, _LABEL, _SAYS, _ASK = Key("id", "id"), Key("label"), Key("says"), Key("ask")
 _SOURCE, _REMARK = Key("source", "source"), Key("source", "remark", None)
 _WORDS = Key("words", "texts", ())
 _ACT = (Key("minutes", "number", low=0, high=_LONGEST_MINUTES), Key("access", "access", None), Key("tools", "ids", ()))
 _CAUTIONS, _CONSUMABLES = Key("cautions", "ids", ()), Key("consumables", "needs", ())
-_RAISED_BY, _LEADS_TO, _UNEXPLAINED = (
-    Key("raised_by", "raised_by", ()),
-    Key("leads_to", "leads_to", ()),
-    Key("unexplained", "unexplained", ()),
-)
+_RAISED_BY, _LEADS_TO = Key("raised_by", "raised_by", ()), Key("leads_to", "leads_to", ())
+_UNEXPLAINED = Key("unexplained", "unexplained", ())
 
-CAUSE = Form(
-    "cause",
-    Cause,
-    (
-        _ID,
-        Key("wear", "wear"),
-        _SAYS,
-        _LABEL,
-        Key("area", "id_of"),
-        Key("how_common", "how_common", into="per_thousand"),
-        _LEADS_TO,
-        _RAISED_BY,
-        Key("looks_like", "looks_like"),
-        Key("driven_on", "driven_on"),
-        *SCOPE,
-        Key("status", "word", words=STATUSES),
-        _SOURCE,
-    ),
-)
-STATE = Form(
-    "state", State, (_ID, _LABEL, Key("grades", "grades", YES_NO), _UNEXPLAINED, _RAISED_BY, _LEADS_TO, *SCOPE, _SOURCE)
-)
-FINDING = Form(
-    "finding",
-    Finding,
-    (
-        _ID,
-        Key("grades", "grades", YES_NO),
-        _LABEL,
-        _ASK,
-        Key("grade_labels", "grade_labels", ()),
-        Key("group"),
-        Key("got_by", "word", words=GOT_BY),
-        Key("together", default=None),
-        _WORDS,
-        _UNEXPLAINED,
-        _RAISED_BY,
-        Key("stands_for", "stands_for", ()),
-        Key("complaint", "yes_no", False),
-        Key("speaks_of", "word", None, words=SPEAKS_OF),
-        *SCOPE,
-        _SOURCE,
-        Key("early_look", "whole", None, low=1, high=_LAST_PLACE),
-        Key("general_of", "ids", ()),
-        Key("rest_of", "id_of", None),
-        Key("none_by", default=None),
-    ),
-)
-CODE = Form(
-    "code",
-    Code,
-    (
-        Key("code", "code"),
-        Key("means"),
-        Key("finding", "id_of"),
-        Key("instance", default=None),
-        _REMARK,
-        Key("sole_of", "ids", ()),
-    ),
-    marked_by="code",
-)
-BACKGROUND = Form(
-    "background",
-    Background,
-    (
-        _ID,
-        Key("answers", "shares", into="shares"),
-        _LABEL,
-        _ASK,
-        _WORDS,
-        _SOURCE,
-        Key("opening", "whole", None, low=1, high=_LAST_PLACE),
-        Key("replaced", "yes_no", False),
-    ),
-)
-CHECK = Form(
-    "check",
-    Check,
-    (
-        _ID,
-        _LABEL,
-        Key("how"),
-        *_ACT,
-        _CONSUMABLES,
-        Key("reveals", "ids", ()),
-        Key("missed", "misreading"),
-        Key("false_alarm", "misreading"),
-        Key("habit_order", "whole", 0, low=1, high=9),
-        _CAUTIONS,
-        *SCOPE,
-        _SOURCE,
-    ),
-)
-JOB = Form(
-    "job",
-    Job,
-    (
-        _ID,
-        _LABEL,
-        _SAYS,
-        Key("kind", "word", words=JOB_KINDS),
-        *_ACT,
-        Key("parts", "needs", ()),
-        _CONSUMABLES,
-        Key("cures", "cures", ()),
-        Key("follow_ups", "ids", ()),
-        _CAUTIONS,
-        Key("not_covered", default=""),
-        Key("days", "number", 0.5, low=0, high=60),
-        Key("alone", "yes_no", False),
-        Key("by_habit", "yes_no", False),
-        *SCOPE,
-        _SOURCE,
-    ),
-)
-ACCESS = Form(
-    "access",
-    Access,
-    (
-        _ID,
-        _LABEL,
-        Key("parent", "parent", ""),
-        Key("open_minutes", "number", 0.0, low=0, high=_LONGEST_MINUTES),
-        Key("close_minutes", "number", 0.0, low=0, high=_LONGEST_MINUTES),
-        _CONSUMABLES,
-        _REMARK,
-    ),
-)
-FOLLOW_UP = Form(
-    "follow-up",
-    FollowUp,
-    (
-        _ID,
-        _LABEL,
-        _SAYS,
-        Key("who", "word", "shop", words=FOLLOWED_BY),
-        Key("minutes", "number", 0.0, low=0, high=_LONGEST_MINUTES),
-        _CONSUMABLES,
-        Key("lasting", "yes_no", False),
-        _REMARK,
-    ),
-)
+CAUSE = Form("cause", Cause, (
+    _ID, Key("wear", "wear"), _SAYS, _LABEL, Key("area", "id_of"),
+    Key("how_common", "how_common", into="per_thousand"), _LEADS_TO, _RAISED_BY, Key("looks_like", "looks_like"),
+    Key("driven_on", "driven_on"), *SCOPE, Key("status", "word", words=STATUSES), _SOURCE,
+))  # fmt: skip
+STATE = Form("state", State, (
+    _ID, _LABEL, Key("grades", "grades", YES_NO), _UNEXPLAINED, _RAISED_BY, _LEADS_TO, *SCOPE, _SOURCE,
+))  # fmt: skip
+FINDING = Form("finding", Finding, (
+    _ID, Key("grades", "grades", YES_NO), _LABEL, _ASK, Key("grade_labels", "grade_labels", ()), Key("group"),
+    Key("got_by", "word", words=GOT_BY), Key("together", default=None), _WORDS, _UNEXPLAINED, _RAISED_BY,
+    Key("stands_for", "stands_for", ()), Key("complaint", "yes_no", False),
+    Key("speaks_of", "word", None, words=SPEAKS_OF), *SCOPE, _SOURCE,
+    Key("early_look", "whole", None, low=1, high=_LAST_PLACE), Key("general_of", "ids", ()),
+    Key("rest_of", "id_of", None), Key("none_by", default=None),
+))  # fmt: skip
+CODE = Form("code", Code, (
+    Key("code", "code"), Key("means"), Key("finding", "id_of"), Key("instance", default=None), _REMARK,
+    Key("sole_of", "ids", ()),
+), marked_by="code")  # fmt: skip
+BACKGROUND = Form("background", Background, (
+    _ID, Key("answers", "shares", into="shares"), _LABEL, _ASK, _WORDS, _SOURCE,
+    Key("opening", "whole", None, low=1, high=_LAST_PLACE), Key("replaced", "yes_no", False),
+))  # fmt: skip
+CHECK = Form("check", Check, (
+    _ID, _LABEL, Key("how"), *_ACT, _CONSUMABLES, Key("reveals", "ids", ()), Key("missed", "misreading"),
+    Key("false_alarm", "misreading"), Key("habit_order", "whole", 0, low=1, high=9), _CAUTIONS, *SCOPE, _SOURCE,
+))  # fmt: skip
+JOB = Form("job", Job, (
+    _ID, _LABEL, _SAYS, Key("kind", "word", words=JOB_KINDS), *_ACT, Key("parts", "needs", ()), _CONSUMABLES,
+    Key("cures", "cures", ()), Key("follow_ups", "ids", ()), _CAUTIONS, Key("not_covered", default=""),
+    Key("days", "number", 0.5, low=0, high=60), Key("alone", "yes_no", False), Key("by_habit", "yes_no", False),
+    *SCOPE, _SOURCE,
+))  # fmt: skip
+ACCESS = Form("access", Access, (
+    _ID, _LABEL, Key("parent", "parent", ""), Key("open_minutes", "number", 0.0, low=0, high=_LONGEST_MINUTES),
+    Key("close_minutes", "number", 0.0, low=0, high=_LONGEST_MINUTES), _CONSUMABLES, _REMARK,
+))  # fmt: skip
+FOLLOW_UP = Form("follow-up", FollowUp, (
+    _ID, _LABEL, _SAYS, Key("who", "word", "shop", words=FOLLOWED_BY),
+    Key("minutes", "number", 0.0, low=0, high=_LONGEST_MINUTES), _CONSUMABLES, Key("lasting", "yes_no", False), _REMARK,
+))  # fmt: skip
 CAUTION = Form("caution", Caution, (_ID, _SAYS, _REMARK))
 AREA = Form("area", Area, (_ID, _LABEL))
-PRICE = Form(
-    "price",
-    Price,
-    (
-        _ID,
-        Key("typical", "number", low=0, high=_DEAREST),
-        _LABEL,
-        Key("low", "price", None, low=0, high=_DEAREST),
-        Key("high", "price", None, low=0, high=_DEAREST),
-        _REMARK,
-    ),
-)
-TEXTBOOK_CASE = Form(
-    "textbook case",
-    TextbookCase,
-    (
-        _ID,
-        Key("cause", "id_of"),
-        _SAYS,
-        Key("unit", "id_of"),
-        Key("odometer_km", "number", None, low=0, high=_FARTHEST_KM),
-        Key("background", "answers", ()),
-        Key("findings", "answers", ()),
-        _SOURCE,
-        Key("complaint", "ids", ()),
-    ),
-)
-SHOP = Form(
-    "shop",
-    Shop,
-    (
-        Key("name"),
-        Key("address", default=""),
-        Key("logo", default=""),
-        Key("currency"),
-        Key("locale", default="en"),
-        Key("labour_per_hour", "number", low=0, high=100_000),
-        Key("tools", "texts", ()),
-        Key("road_test_minutes", "number", 20.0, low=0, high=_LONGEST_MINUTES),
-        Key("comeback_cost", "number", 0.0, low=0, high=_DEAREST),
-        Key("quote_days", "whole", 14, low=0, high=3650),
-        _REMARK,
-    ),
-)
+PRICE = Form("price", Price, (
+    _ID, Key("typical", "number", low=0, high=_DEAREST), _LABEL, Key("low", "price", None, low=0, high=_DEAREST),
+    Key("high", "price", None, low=0, high=_DEAREST), _REMARK,
+))  # fmt: skip
+TEXTBOOK_CASE = Form("textbook case", TextbookCase, (
+    _ID, Key("cause", "id_of"), _SAYS, Key("unit", "id_of"),
+    Key("odometer_km", "number", None, low=0, high=_FARTHEST_KM), Key("background", "answers", ()),
+    Key("findings", "answers", ()), _SOURCE, Key("complaint", "ids", ()),
+))  # fmt: skip
+SHOP = Form("shop", Shop, (
+    Key("name"), Key("address", default=""), Key("logo", default=""), Key("currency"), Key("locale", default="en"),
+    Key("labour_per_hour", "number", low=0, high=100_000), Key("tools", "texts", ()),
+    Key("road_test_minutes", "number", 20.0, low=0, high=_LONGEST_MINUTES),
+    Key("comeback_cost", "number", 0.0, low=0, high=_DEAREST), Key("quote_days", "whole", 14, low=0, high=3650),
+    _REMARK,
+))  # fmt: skip
 
 # Kind of file, which is also the field of `Knowledge` -> form of one record.
 FORMS: Mapping[str, Form] = {
-    "causes": CAUSE,
-    "states": STATE,
-    "findings": FINDING,
-    "codes": CODE,
-    "backgrounds": BACKGROUND,
-    "checks": CHECK,
-    "jobs": JOB,
-    "access": ACCESS,
-    "follow_ups": FOLLOW_UP,
-    "cautions": CAUTION,
-    "areas": AREA,
-    "prices": PRICE,
+    "causes": CAUSE, "states": STATE, "findings": FINDING, "codes": CODE, "backgrounds": BACKGROUND, "checks": CHECK,
+    "jobs": JOB, "access": ACCESS, "follow_ups": FOLLOW_UP, "cautions": CAUTION, "areas": AREA, "prices": PRICE,
     "textbook": TEXTBOOK_CASE,
-}
+}  # fmt: skip

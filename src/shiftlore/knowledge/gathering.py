@@ -7,13 +7,12 @@ from pathlib import Path
 from typing import Any
 
 from shiftlore.basics.problems import KnowledgeError, Mark, Problem
-from shiftlore.knowledge.folders import KnowledgeFile
+from shiftlore.knowledge.files import KnowledgeFile
 from shiftlore.knowledge.forms import FORMS, SHOP
-from shiftlore.knowledge.intake import Intake
+from shiftlore.knowledge.intake import NO_WORDS, Intake, read_words
 from shiftlore.knowledge.language_files import read_language
 from shiftlore.knowledge.readers import read_record
 from shiftlore.knowledge.records import Knowledge, Shop, Words
-from shiftlore.knowledge.strengths import NO_WORDS, read_words
 from shiftlore.knowledge.validators import VALIDATORS
 from shiftlore.reading import Fields, Node, read_yaml
 from shiftlore.sheets import read_sheet
@@ -60,14 +59,9 @@ def _words_of(files: list[KnowledgeFile], problems: list[Problem]) -> Words:
         if file.kind == "words":
             node = _node_of(file, problems)
             return NO_WORDS if node is None else read_words(node, problems)
-    problems.append(
-        Problem(
-            Mark("words.yaml"),
-            "K001",
-            "There is no words.yaml, so no strength word has a number",
-            "Copy words.yaml from the knowledge that came with the program.",
-        )
-    )
+    what = "There is no words.yaml, so no strength word has a number"
+    advice = "Copy words.yaml from the knowledge that came with the program."
+    problems.append(Problem(Mark("words.yaml"), "K001", what, advice))
     return NO_WORDS
 
 
@@ -127,9 +121,8 @@ def _record_nodes(node: Node, file: KnowledgeFile, intake: Intake) -> list[Node]
     intake.source = fields.text("source", "")
     nodes = fields.nodes(file.list_key, default=())
     if not fields.has(file.list_key):
-        fields.add(
-            fields.mark, "011", f"The file has no list {file.list_key}", f"Begin it with a line: {file.list_key}:"
-        )
+        what, advice = f"The file has no list {file.list_key}", f"Begin it with a line: {file.list_key}:"
+        fields.add(fields.mark, "011", what, advice)
     fields.finish()
     return nodes
 
@@ -137,17 +130,14 @@ def _record_nodes(node: Node, file: KnowledgeFile, intake: Intake) -> list[Node]
 def _keep(record: Any, mark: Mark, kept: dict[str, Any], intake: Intake) -> None:
     """Keep a record under its id; the first of two with one id stays."""
     key = getattr(record, "code", None) or getattr(record, "id", "")
-    if not key:
-        return
-    if key not in kept:
+    if key in kept:
+        first = kept[key].mark
+        advice = f"Choose another id; the first stands in {first.file}, line {first.line}."
+        intake.problems.append(Problem(mark, "K101", f'The id "{key}" is used a second time', advice))
+    elif key:
         kept[key] = record
-        return
-    first = kept[key].mark
-    advice = f"Choose another id; the first stands in {first.file}, line {first.line}."
-    intake.problems.append(Problem(mark, "K101", f'The id "{key}" is used a second time', advice))
 
 
 def _id_mark(node: Node) -> Mark:
     """Say where the id of a record stands."""
-    value = node.get("id") or node.get("code") or node
-    return value.mark
+    return (node.get("id") or node.get("code") or node).mark

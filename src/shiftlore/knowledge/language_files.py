@@ -17,7 +17,7 @@ from shiftlore.knowledge.language import (
     Speeds,
     Stemming,
 )
-from shiftlore.reading import Fields, Node, known_words, quoted, text_of
+from shiftlore.reading import REQUIRED, Fields, Node, known_words, quoted, text_of
 
 _MOST_LETTERS = 20
 _FASTEST_KMH = 500.0
@@ -64,10 +64,9 @@ def read_language(node: Node, intake: Intake) -> Language:
 def _lists(fields: Fields, key: str, known: Iterable[str]) -> dict[str, tuple[str, ...]]:
     """Read the word lists of which the names are known; a list that is left out is empty."""
     below = fields.mapping(key)
-    if below is None:
-        return {}
-    found = {name: below.words_list(name) for name in known}
-    below.finish()
+    found = {} if below is None else {name: below.words_list(name) for name in known}
+    if below is not None:
+        below.finish()
     return {name: words for name, words in found.items() if words}
 
 
@@ -86,14 +85,9 @@ def _stemming(fields: Fields | None) -> Stemming:
         return Stemming()
     endings = []
     for member in fields.records("endings", "ending"):
-        ending = Ending(
-            member.text("cut"),
-            member.whole("leaves", 0, _MOST_LETTERS, 0),
-            member.text("write", ""),
-            member.words_list("not_after"),
-        )
+        cut, leaves = member.text("cut"), member.whole("leaves", 0, _MOST_LETTERS, 0)
+        endings.append(Ending(cut, leaves, member.text("write", ""), member.words_list("not_after")))
         member.finish()
-        endings.append(ending)
     stemming = Stemming(
         whole_up_to=fields.whole("whole_up_to", 1, _MOST_LETTERS, 3),
         endings=tuple(endings),
@@ -133,11 +127,7 @@ def _filled(node: Node, parts: dict[str, str], fields: Fields) -> str:
 
 
 def _pattern(fields: Fields, key: str, parts: dict[str, str]) -> str:
-    node = fields.get(key)
-    if node is None:
-        fields.text(key)
-        return ""
-    return _filled(node, parts, fields)
+    return fields.read(key, REQUIRED, "", lambda node: _filled(node, parts, fields))
 
 
 def _rewritings(fields: Fields, key: str, parts: dict[str, str]) -> tuple[Rewriting, ...]:

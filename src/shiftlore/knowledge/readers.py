@@ -5,20 +5,8 @@ from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
 from shiftlore.knowledge.forms import SCOPE, SEVERITIES, YES_NO, Form, Key
-from shiftlore.knowledge.intake import Intake, Opened
-from shiftlore.knowledge.records import (
-    CODE_FORM,
-    Cure,
-    DrivenOn,
-    Link,
-    LookAlike,
-    Need,
-    Raise,
-    Scope,
-    Stand,
-    Strength,
-)
-from shiftlore.knowledge.strengths import how_common_of, ratio_of, strength_of, strengths_by_grade
+from shiftlore.knowledge.intake import Intake, Opened, how_common_of, ratio_of, strength_of, strengths_by_grade
+from shiftlore.knowledge.records import CODE_FORM, Cure, DrivenOn, Link, LookAlike, Need, Raise, Scope, Stand, Strength
 from shiftlore.reading import REQUIRED, Fields, Node, answer_of, quoted, text_of
 
 _NOT_KEPT = "remark"
@@ -95,8 +83,7 @@ def _raised_by(record: Opened, key: Key) -> tuple[Raise, ...]:
     """Read how the backgrounds raise or lower a hazard."""
     found, intake = [], record.intake
     for background, mark, node in record.fields.pairs(key.name):
-        answers = Fields(node, intake.problems, f"{key.name} {background}")
-        for grade, grade_mark, ratio_node in answers.own_pairs():
+        for grade, grade_mark, ratio_node in Fields(node, intake.problems, f"{key.name} {background}").own_pairs():
             ratio = ratio_of(ratio_node, intake.problems)
             if ratio is not None:
                 found.append(Raise(background, grade, ratio, grade_mark))
@@ -256,11 +243,12 @@ def _one_link(target: str, mark: Mark, node: Node, intake: Intake) -> Link:
     if node.kind != "mapping" or all(node.get(key) is None for key in _LONG_KEYS):
         return Link(target, strengths_by_grade(node, intake.words, intake.problems), mark=mark)
     fields = Fields(node, intake.problems, "line of leads_to")
-    strengths = _long_strengths(fields, intake)
-    where, when = fields.text("where", None), fields.text("when", None)
-    by_torque = fields.yes_no("by_torque", False)
+    link = Link(
+        target, _long_strengths(fields, intake), fields.text("where", None), fields.text("when", None),
+        fields.yes_no("by_torque", False), mark,
+    )  # fmt: skip
     fields.finish()
-    return Link(target, strengths, where, when, by_torque, mark)
+    return link
 
 
 def _long_strengths(fields: Fields, intake: Intake) -> dict[str, Strength]:

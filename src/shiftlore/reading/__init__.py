@@ -20,24 +20,7 @@ from shiftlore.reading.scalars import (
 )
 
 __all__ = [
-    "CASE_BYTES",
-    "FORBIDDEN",
-    "KNOWLEDGE_BYTES",
-    "MAX_DEPTH",
-    "REQUIRED",
-    "Fields",
-    "Node",
-    "Origin",
-    "answer_of",
-    "bare_meaning",
-    "id_of",
-    "known_words",
-    "number_of",
-    "problem_at",
-    "quoted",
-    "read_yaml",
-    "text_of",
-    "whole_of",
-    "word_of",
-    "yes_no_of",
-]
+    "CASE_BYTES", "FORBIDDEN", "KNOWLEDGE_BYTES", "MAX_DEPTH", "REQUIRED", "Fields", "Node", "Origin", "answer_of",
+    "bare_meaning", "id_of", "known_words", "number_of", "problem_at", "quoted", "read_yaml", "text_of", "whole_of",
+    "word_of", "yes_no_of",
+]  # fmt: skip

@@ -5,16 +5,7 @@ from typing import Any, Final
 
 from shiftlore.basics.problems import Mark, Problem, nearest
 from shiftlore.reading.nodes import Node
-from shiftlore.reading.scalars import (
-    id_of,
-    number_of,
-    problem_at,
-    quoted,
-    text_of,
-    whole_of,
-    word_of,
-    yes_no_of,
-)
+from shiftlore.reading.scalars import id_of, number_of, quoted, tell, text_of, whole_of, word_of, yes_no_of
 
 
 class _Required:
@@ -61,15 +52,8 @@ class Fields:
             for key, value in node.pairs:
                 self._values.setdefault(key.text, (key, value))
         else:
-            wanted = f"the keys of a {what}"
-            problems.append(
-                problem_at(
-                    node,
-                    "013",
-                    f"A {_kind_name(node)} stands here where {wanted} should",
-                    "Write keys with a colon and a space, one a line.",
-                )
-            )
+            said = f"A {_kind_name(node)} stands here where the keys of a {what} should"
+            tell(problems, node, "013", said, "Write keys with a colon and a space, one a line.")
 
     @property
     def mark(self) -> Mark:
@@ -145,23 +129,15 @@ class Fields:
         """Give the members of a list; a single value without brackets is a problem."""
         return list(self.read(key, default, [], self._members))
 
-    def words_list(
-        self, key: str, choices: Iterable[str] | None = None, default: tuple[str, ...] | _Required = ()
-    ) -> tuple[str, ...]:
-        """Read a list of texts, or of words of a fixed list; a member written twice is a problem."""
-        return tuple(text for text, _ in self.marked_list(key, choices, default))
+    def words_list(self, key: str) -> tuple[str, ...]:
+        """Read a list of texts; a member written twice is a problem."""
+        return tuple(text for text, _ in self.marked_list(key))
 
-    def marked_list(
-        self, key: str, choices: Iterable[str] | None = None, default: tuple[str, ...] | _Required = ()
-    ) -> list[tuple[str, Mark]]:
+    def marked_list(self, key: str) -> list[tuple[str, Mark]]:
         """Read a list of texts with the place of each."""
-        allowed = None if choices is None else list(choices)
-        required: tuple[Node, ...] | _Required = REQUIRED if isinstance(default, _Required) else ()
-        if self.get(key) is None and not isinstance(default, _Required):
-            return [(text, self.mark) for text in default]
         found: dict[str, Mark] = {}
-        for node in self.nodes(key, required):
-            text = text_of(node, self.problems) if allowed is None else word_of(node, allowed, self.problems)
+        for node in self.nodes(key):
+            text = text_of(node, self.problems)
             if text in found:
                 self.add(node.mark, "018", f"{quoted(text)} stands twice in this list", "Keep one of the two.")
             elif text is not None:
@@ -206,7 +182,7 @@ class Fields:
                 continue
             near = nearest(text, self._asked, 1)
             advice = f"Did you mean {near[0]}?" if near else "Known here: " + ", ".join(sorted(self._asked)) + "."
-            self.problems.append(problem_at(key, "012", f"A {self.what} has no key {quoted(text)}", advice))
+            tell(self.problems, key, "012", f"A {self.what} has no key {quoted(text)}", advice)
 
     def _note(self, key: str) -> str:
         if key not in self._asked:
@@ -216,14 +192,8 @@ class Fields:
     def _members(self, node: Node) -> list[Node] | None:
         if node.kind == "list":
             return node.items
-        self.problems.append(
-            problem_at(
-                node,
-                "013",
-                f"A {_kind_name(node)} stands here where a list should",
-                "Write a list: [one, two], or one dash a line.",
-            )
-        )
+        what = f"A {_kind_name(node)} stands here where a list should"
+        tell(self.problems, node, "013", what, "Write a list: [one, two], or one dash a line.")
         return None
 
     def _missing(self, key: str) -> None:

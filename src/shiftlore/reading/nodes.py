@@ -119,7 +119,8 @@ def read_yaml(
     except _Refused as refused:
         return None, [refused.problem]
     if root is None and not composer.problems:
-        composer.problems.append(_empty(origin))
+        advice = "Write at least one key, or delete the file."
+        composer.problems.append(Problem(Mark(name, 1, 1), letter + "001", "The file is empty", advice))
     return root, composer.problems
 
 
@@ -131,17 +132,8 @@ class _Refused(Exception):
         self.problem = problem
 
 
-def _refuse(origin: Origin, line: int, column: int, number: str, what: str, write_instead: str) -> _Refused:
-    return _Refused(Problem(Mark(origin.file, line, column), origin.letter + number, what, write_instead))
-
-
-def _empty(origin: Origin) -> Problem:
-    return Problem(
-        Mark(origin.file, 1, 1),
-        origin.letter + "001",
-        "The file is empty",
-        "Write at least one key, or delete the file.",
-    )
+def _refuse(origin: Origin, place: tuple[int, int], number: str, what: str, write_instead: str) -> _Refused:
+    return _Refused(Problem(Mark(origin.file, *place), origin.letter + number, what, write_instead))
 
 
 def _fetch(source: str | bytes | Path, max_bytes: int, origin: Origin) -> bytes:
@@ -151,50 +143,30 @@ def _fetch(source: str | bytes | Path, max_bytes: int, origin: Origin) -> bytes:
             with source.open("rb") as stream:
                 content = stream.read(max_bytes + 1)
         except (OSError, ValueError) as error:
-            reason = getattr(error, "strerror", None) or str(error)
-            raise _refuse(
-                origin, 0, 0, "001", f"The file cannot be read: {reason}", "Give the path of a readable file."
-            ) from error
-    elif isinstance(source, str):
-        content = source.encode("utf-8", "surrogatepass")
+            what = f"The file cannot be read: {getattr(error, 'strerror', None) or str(error)}"
+            raise _refuse(origin, (0, 0), "001", what, "Give the path of a readable file.") from error
     else:
-        content = source
+        content = source.encode("utf-8", "surrogatepass") if isinstance(source, str) else source
     if len(content) > max_bytes:
-        raise _refuse(
-            origin, 0, 0, "002", f"The file is larger than {max_bytes // 1024} KiB", "Split it into smaller files."
-        )
+        what = f"The file is larger than {max_bytes // 1024} KiB"
+        raise _refuse(origin, (0, 0), "002", what, "Split it into smaller files.")
     return content
 
 
 def _decode(content: bytes, origin: Origin) -> str:
     """Read the bytes as UTF-8 and refuse characters that nobody can see."""
     if content.startswith((b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff")):
-        raise _refuse(
-            origin,
-            1,
-            1,
-            "003",
-            "The file begins with a byte order mark",
-            'Save it as "UTF-8", not as "UTF-8 with BOM" or "Unicode".',
-        )
+        advice = 'Save it as "UTF-8", not as "UTF-8 with BOM" or "Unicode".'
+        raise _refuse(origin, (1, 1), "003", "The file begins with a byte order mark", advice)
     try:
         text = content.decode("utf-8")
     except UnicodeDecodeError as error:
-        line, column = _place(content[: error.start].decode("utf-8", "replace"))
-        raise _refuse(
-            origin, line, column, "003", "The file is not UTF-8 text", 'Save it with the encoding "UTF-8".'
-        ) from error
+        place, advice = _place(content[: error.start].decode("utf-8", "replace")), 'Save it with the encoding "UTF-8".'
+        raise _refuse(origin, place, "003", "The file is not UTF-8 text", advice) from error
     found = FORBIDDEN.search(text)
     if found:
-        line, column = _place(text[: found.start()])
-        raise _refuse(
-            origin,
-            line,
-            column,
-            "003",
-            f"Unprintable character U+{ord(found[0]):04X}",
-            "Delete the character and type the word again.",
-        )
+        what, advice = f"Unprintable character U+{ord(found[0]):04X}", "Delete the character and type the word again."
+        raise _refuse(origin, _place(text[: found.start()]), "003", what, advice)
     return text
 
 
@@ -247,12 +219,8 @@ class _Composer:
     def start_document(self, event: yaml.Event) -> None:
         """Allow one document only."""
         if self.root is not None:
-            raise self._stop(
-                event,
-                "009",
-                "A second document begins here",
-                "Keep one document a file: delete the line of dashes and what follows it.",
-            )
+            advice = "Keep one document a file: delete the line of dashes and what follows it."
+            raise self._stop(event, "009", "A second document begins here", advice)
 
     def scalar(self, event: yaml.ScalarEvent) -> None:
         """Add a scalar as it was written."""
@@ -263,18 +231,17 @@ class _Composer:
             node.text = _plain_number(node.text)
         found = None if node.bare else FORBIDDEN.search(node.text)
         if found:
-            raise self._stop(
-                event, "003", f"Unprintable character U+{ord(found[0]):04X} in a quoted text", "Take the escape out."
-            )
+            what = f"Unprintable character U+{ord(found[0]):04X} in a quoted text"
+            raise self._stop(event, "003", what, "Take the escape out.")
         self._add(node)
 
-    def start_list(self, event: yaml.Event) -> None:
-        """Open a list."""
-        self._begin("list", event)
-
-    def start_mapping(self, event: yaml.Event) -> None:
-        """Open a mapping."""
-        self._begin("mapping", event)
+    def begin(self, event: yaml.Event) -> None:
+        """Open a list or a mapping."""
+        node = self._node("list" if isinstance(event, yaml.SequenceStartEvent) else "mapping", event)
+        if len(self.open) >= MAX_DEPTH:
+            raise self._stop(event, "008", f"Nested deeper than {MAX_DEPTH} levels", "Write it flatter.")
+        self._add(node)
+        self.open.append((node, {}, []))
 
     def end(self, event: yaml.Event) -> None:
         """Close the list or mapping opened last."""
@@ -284,26 +251,14 @@ class _Composer:
         """Refuse an alias: it can make a small file enormous."""
         raise self._stop(event, "006", "An alias (*) stands here", "Write the text out in full.")
 
-    def _begin(self, kind: str, event: yaml.Event) -> None:
-        node = self._node(kind, event)
-        if len(self.open) >= MAX_DEPTH:
-            raise self._stop(event, "008", f"Nested deeper than {MAX_DEPTH} levels", "Write it flatter.")
-        self._add(node)
-        self.open.append((node, {}, []))
-
     def _node(self, kind: str, event: yaml.Event) -> Node:
         mark = event.start_mark
         if event.anchor is not None:
-            raise self._stop(
-                event,
-                "006",
-                f"An anchor (&{event.anchor}) stands here",
-                "Write the text out in full; put text that begins with & in quotes.",
-            )
+            advice = "Write the text out in full; put text that begins with & in quotes."
+            raise self._stop(event, "006", f"An anchor (&{event.anchor}) stands here", advice)
         if event.tag is not None:
-            raise self._stop(
-                event, "007", f"A tag ({event.tag}) stands here", "Leave it out; put text that begins with ! in quotes."
-            )
+            advice = "Leave it out; put text that begins with ! in quotes."
+            raise self._stop(event, "007", f"A tag ({event.tag}) stands here", advice)
         return Node(kind, self.origin, mark.line + 1, mark.column + 1)
 
     def _add(self, node: Node) -> None:
@@ -322,43 +277,30 @@ class _Composer:
 
     def _check_key(self, key: Node, seen: dict[str, Node]) -> None:
         """Refuse keys that are no words, merges, and keys written twice."""
-        code = self.origin.letter
         if key.kind != "scalar":
-            self.problems.append(
-                Problem(
-                    key.mark,
-                    code + "013",
-                    f"A {key.kind} stands where a key should",
-                    "Write a word and a colon; put text that begins with { or [ in quotes.",
-                )
-            )
+            number, what = "013", f"A {key.kind} stands where a key should"
+            advice = "Write a word and a colon; put text that begins with { or [ in quotes."
         elif key.bare and key.text == "<<":
-            self.problems.append(
-                Problem(key.mark, code + "006", "A merge key (<<) stands here", "Write the keys out in full.")
-            )
+            number, what, advice = "006", "A merge key (<<) stands here", "Write the keys out in full."
         elif key.text in seen:
-            self.problems.append(
-                Problem(
-                    key.mark,
-                    code + "005",
-                    f'The key "{key.text}" stands here a second time',
-                    f"Keep one of the two; the first is in line {seen[key.text].line}.",
-                )
-            )
+            number, what = "005", f'The key "{key.text}" stands here a second time'
+            advice = f"Keep one of the two; the first is in line {seen[key.text].line}."
         else:
             seen[key.text] = key
+            return
+        self.problems.append(Problem(key.mark, self.origin.letter + number, what, advice))
 
     def _stop(self, event: yaml.Event, number: str, what: str, write_instead: str) -> _Refused:
         mark = event.start_mark
-        return _refuse(self.origin, mark.line + 1, mark.column + 1, number, what, write_instead)
+        return _refuse(self.origin, (mark.line + 1, mark.column + 1), number, what, write_instead)
 
 
 _STEPS = {
     yaml.DocumentStartEvent: _Composer.start_document,
     yaml.ScalarEvent: _Composer.scalar,
-    yaml.SequenceStartEvent: _Composer.start_list,
+    yaml.SequenceStartEvent: _Composer.begin,
     yaml.SequenceEndEvent: _Composer.end,
-    yaml.MappingStartEvent: _Composer.start_mapping,
+    yaml.MappingStartEvent: _Composer.begin,
     yaml.MappingEndEvent: _Composer.end,
     yaml.AliasEvent: _Composer.alias,
 }

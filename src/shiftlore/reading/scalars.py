@@ -26,6 +26,11 @@ def problem_at(node: Node, number: str, what: str, write_instead: str, severity:
     return Problem(node.mark, node.origin.letter + number, what, write_instead, severity)
 
 
+def tell(problems: list[Problem], node: Node, number: str, what: str, write_instead: str) -> None:
+    """Add a problem at this node to the list."""
+    problems.append(problem_at(node, number, what, write_instead))
+
+
 def quoted(text: str) -> str:
     """Show a text in double quotes, cut where it is long."""
     shown = text if len(text) <= _LONGEST_SHOWN else text[: _LONGEST_SHOWN - 3] + "..."
@@ -71,10 +76,9 @@ def _yaml_number(text: str) -> str:
 
 
 def _scalar(node: Node, problems: list[Problem], wanted: str) -> bool:
-    if node.kind == "scalar":
-        return True
-    problems.append(problem_at(node, "013", f"A {node.kind} stands here where {wanted} should", f"Write {wanted}."))
-    return False
+    if node.kind != "scalar":
+        tell(problems, node, "013", f"A {node.kind} stands here where {wanted} should", f"Write {wanted}.")
+    return node.kind == "scalar"
 
 
 def text_of(node: Node, problems: list[Problem], wanted: str = "a text") -> str | None:
@@ -82,19 +86,13 @@ def text_of(node: Node, problems: list[Problem], wanted: str = "a text") -> str 
     if not _scalar(node, problems, wanted):
         return None
     if node.is_null or not node.text.strip():
-        problems.append(problem_at(node, "011", f"Nothing stands here where {wanted} should", f"Write {wanted}."))
+        tell(problems, node, "011", f"Nothing stands here where {wanted} should", f"Write {wanted}.")
         return None
     meaning = bare_meaning(node.text) if node.bare else None
     if meaning is None:
         return node.text
-    problems.append(
-        problem_at(
-            node,
-            "021",
-            f"YAML reads a bare {node.text} as {meaning}, not as the word",
-            f'Write it in quotes: "{node.text}".',
-        )
-    )
+    what = f"YAML reads a bare {node.text} as {meaning}, not as the word"
+    tell(problems, node, "021", what, f'Write it in quotes: "{node.text}".')
     return None
 
 
@@ -104,26 +102,18 @@ def id_of(node: Node, problems: list[Problem], wanted: str = "an id") -> str | N
     if text is None or _ID.fullmatch(text):
         return text
     suggestion = re.sub(r"[^a-z0-9]+", "_", text.lower()).strip("_") or "some_words_like_this"
-    problems.append(
-        problem_at(
-            node,
-            "015",
-            f"{quoted(text)} is no id",
-            f"Use small letters, digits and single underscores: {suggestion[:60]}.",
-        )
-    )
+    advice = f"Use small letters, digits and single underscores: {suggestion[:60]}."
+    tell(problems, node, "015", f"{quoted(text)} is no id", advice)
     return None
 
 
 def word_of(node: Node, choices: Iterable[str], problems: list[Problem], wanted: str = "word") -> str | None:
     """Read one word of a fixed list."""
     text = text_of(node, problems, f"a {wanted}" if wanted[:1] not in "aeiou" else f"an {wanted}")
-    if text is None:
-        return None
     allowed = list(choices)
-    if text in allowed:
+    if text is None or text in allowed:
         return text
-    problems.append(problem_at(node, "014", f"Unknown {wanted} {quoted(text)}", known_words(text, allowed)))
+    tell(problems, node, "014", f"Unknown {wanted} {quoted(text)}", known_words(text, allowed))
     return None
 
 
@@ -138,9 +128,7 @@ def number_of(
         return None
     value = float(node.text)
     if (low is not None and value < low) or (high is not None and value > high):
-        problems.append(
-            problem_at(node, "016", f"{quoted(node.text)} is out of range", _range_advice(wanted, low, high))
-        )
+        tell(problems, node, "016", f"{quoted(node.text)} is out of range", _range_advice(wanted, low, high))
         return None
     return value
 
@@ -163,24 +151,15 @@ def _number_problem(node: Node, wanted: str) -> Problem:
     if node.is_null or not text:
         return problem_at(node, "011", f"Nothing stands here where {wanted} should", f"Write {wanted}.")
     if not node.bare and _NUMBER.fullmatch(text):
-        return problem_at(
-            node, "017", f"{quoted(text)} stands in quotes, so it is text", f"Take the quotes off: {text}."
-        )
+        what = f"{quoted(text)} stands in quotes, so it is text"
+        return problem_at(node, "017", what, f"Take the quotes off: {text}.")
+    meaning = (bare_meaning(text) or "text") if node.bare else "text"
     if re.fullmatch(r"[0-9]+(:[0-5]?[0-9])+(\.[0-9]*)?", text):
-        return problem_at(
-            node,
-            "021",
-            f"YAML reads a bare {quoted(text)[1:-1]} as {bare_meaning(text) or 'text'}",
-            "Write one plain number in the unit asked for, such as 90.",
-        )
+        what = f"YAML reads a bare {quoted(text)[1:-1]} as {bare_meaning(text) or 'text'}"
+        return problem_at(node, "021", what, "Write one plain number in the unit asked for, such as 90.")
     if _LOOSE_NUMBER.fullmatch(text):
-        meaning = (bare_meaning(text) or "text") if node.bare else "text"
-        return problem_at(
-            node,
-            "021",
-            f"YAML reads {quoted(text)[1:-1]} as {meaning}",
-            f"Write {wanted} in plain digits, with no leading zero, exponent or separator{_plainly(text)}.",
-        )
+        advice = f"Write {wanted} in plain digits, with no leading zero, exponent or separator{_plainly(text)}."
+        return problem_at(node, "021", f"YAML reads {quoted(text)[1:-1]} as {meaning}", advice)
     return problem_at(node, "013", f"{quoted(text)} is no number", f"Write {wanted} in plain digits, without a unit.")
 
 
@@ -198,25 +177,19 @@ def whole_of(
 ) -> int | None:
     """Read a whole number between low and high."""
     value = number_of(node, problems, low, high, wanted)
-    if value is None:
-        return None
-    if value != int(value):
-        problems.append(
-            problem_at(node, "016", f"{node.text} is no whole number", f"Write {wanted}, such as {round(value)}.")
-        )
-        return None
-    return int(value)
+    if value is None or value == int(value):
+        return None if value is None else int(value)
+    tell(problems, node, "016", f"{node.text} is no whole number", f"Write {wanted}, such as {round(value)}.")
+    return None
 
 
 def yes_no_of(node: Node, problems: list[Problem]) -> bool | None:
     """Read yes or no (also true or false), with or without quotes."""
     if not _scalar(node, problems, "yes or no"):
         return None
-    if node.text in _TRUE:
-        return True
-    if node.text in _FALSE:
-        return False
-    problems.append(problem_at(node, "014", f"{quoted(node.text)} is neither yes nor no", "Write yes or no."))
+    if node.text in _TRUE | _FALSE:
+        return node.text in _TRUE
+    tell(problems, node, "014", f"{quoted(node.text)} is neither yes nor no", "Write yes or no.")
     return None
 
 

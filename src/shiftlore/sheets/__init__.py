@@ -6,19 +6,12 @@ The reader and the checks are imported when they are first asked for: a start wi
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
-from shiftlore.sheets.sheet_words import (
+from shiftlore.sheets.unit_sheets import (
     EACH,
     ELEMENT_TYPES,
-    LETS,
-    SENSOR_TYPES,
     SET_KINDS,
     SHAFTS,
     SOLENOID_TYPES,
-    SetKind,
-    is_where_word,
-    where_words,
-)
-from shiftlore.sheets.unit_sheets import (
     AccessMinutes,
     Fluid,
     Join,
@@ -30,8 +23,10 @@ from shiftlore.sheets.unit_sheets import (
     SheetSolenoid,
     UnitSheet,
     is_fed,
+    is_where_word,
     list_used_members,
     says_ties,
+    where_words,
 )
 
 if TYPE_CHECKING:
@@ -47,32 +42,8 @@ __getattr__ = open_later(
 )
 
 __all__ = [
-    "EACH",
-    "ELEMENT_TYPES",
-    "LETS",
-    "SENSOR_TYPES",
-    "SET_KINDS",
-    "SHAFTS",
-    "SOLENOID_TYPES",
-    "AccessMinutes",
-    "Fluid",
-    "Join",
-    "Pattern",
-    "SetKind",
-    "SheetElement",
-    "SheetGear",
-    "SheetSensor",
-    "SheetSet",
-    "SheetSolenoid",
-    "UnitSheet",
-    "has_sound_ties",
-    "is_fed",
-    "is_sheet_file",
-    "is_where_word",
-    "list_members",
-    "list_used_members",
-    "load_sheet",
-    "read_sheet",
-    "says_ties",
-    "where_words",
-]
+    "EACH", "ELEMENT_TYPES", "SET_KINDS", "SHAFTS", "SOLENOID_TYPES", "AccessMinutes", "Fluid", "Join", "Pattern",
+    "SheetElement", "SheetGear", "SheetSensor", "SheetSet", "SheetSolenoid", "UnitSheet", "has_sound_ties",
+    "is_fed", "is_sheet_file", "is_where_word", "list_members", "list_used_members", "load_sheet", "read_sheet",
+    "says_ties", "where_words",
+]  # fmt: skip

@@ -1,31 +1,22 @@
 """Read a unit sheet: strict about keys and ids, generous about how a manual prints its chart."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import Any
 
 from shiftlore.basics.problems import KnowledgeError, Mark, Problem
-from shiftlore.reading import (
-    Fields,
-    Node,
-    id_of,
-    number_of,
-    problem_at,
-    quoted,
-    read_yaml,
-)
+from shiftlore.reading import Fields, Node, id_of, number_of, problem_at, quoted, read_yaml
 from shiftlore.sheets.sheet_checks import check_links
-from shiftlore.sheets.sheet_words import (
+from shiftlore.sheets.unit_sheets import (
     ELEMENT_TYPES,
     LEAST_TEETH,
     LETS,
     MOST_TEETH,
+    NEUTRAL,
     SENSOR_TYPES,
     SET_KINDS,
     SOLENOID_TYPES,
-)
-from shiftlore.sheets.unit_sheets import (
-    NEUTRAL,
     AccessMinutes,
     Fluid,
     Join,
@@ -85,21 +76,19 @@ def sheet_from_node(node: Node, problems: list[Problem]) -> UnitSheet:
         kind_only=fields.yes_no("kind_only", False),
         tags=_tags(fields, "tags"),
         fluid=_fluid(fields),
-        sets={name: _gear_set(name, value, mark, problems) for name, mark, value in _named(fields, "sets", problems)},
+        sets={name: _gear_set(name, value, mark, problems) for name, mark, value in _named(fields, "sets")},
         shafts=fields.words_list("shafts"),
         joined=_joined(fields, problems),
-        elements=_by_id(_element(item) for item in fields.records("elements", "element")),
-        gears=_gears(fields, "gears", "gear", problems),
-        ranges=_gears(fields, "ranges", "range", problems),
-        solenoids=_by_id(_solenoid(item) for item in fields.records("solenoids", "solenoid")),
+        elements=_records(fields, "elements", "element", _element),
+        gears=_gears(fields, "gears", "gear"),
+        ranges=_gears(fields, "ranges", "range"),
+        solenoids=_records(fields, "solenoids", "solenoid", _solenoid),
         other_patterns=tuple(_pattern(item) for item in fields.records("other_patterns", "pattern")),
-        speed_sensors=_by_id(_sensor(item) for item in fields.records("speed_sensors", "speed sensor")),
-        pressure_switches=_by_id(
-            _sensor(item, is_switch=True) for item in fields.records("pressure_switches", "pressure switch")
-        ),
+        speed_sensors=_records(fields, "speed_sensors", "speed sensor", _sensor),
+        pressure_switches=_records(fields, "pressure_switches", "pressure switch", _switch),
         lockup_gears=_names(fields, "lockup_gears"),
         failsafe_gear=_name(fields, "failsafe_gear"),
-        access={name: _access(value, mark, problems) for name, mark, value in _named(fields, "access", problems)},
+        access={name: _access(value, mark, problems) for name, mark, value in _named(fields, "access")},
         source=fields.text("source", ""),
         possible_tags=_tags(fields, "possible_tags"),
         places={key: fields.value_mark(key) for key in _NAMING if fields.has(key)},
@@ -119,8 +108,14 @@ def _unit_id(fields: Fields) -> str:
     return ident
 
 
-def _by_id(records: Iterable) -> dict:
-    return {record.id: record for record in records}
+def _records(fields: Fields, key: str, what: str, read: Callable[[Fields, str], Any]) -> dict[str, Any]:
+    """Read a list of records by their ids, of two with one id the last."""
+    found = {}
+    for item in fields.records(key, what):
+        ident = item.ident("id")
+        found[ident] = read(item, ident)
+        item.finish()
+    return found
 
 
 def _report_twins(fields: Fields, keys: tuple[str, ...]) -> None:
@@ -154,32 +149,30 @@ def _name(fields: Fields, key: str) -> str | None:
 def _names(fields: Fields, key: str) -> tuple[str, ...]:
     """Read a list of names, or one name without brackets."""
     node = fields.get(key)
-    if node is None:
-        return ()
-    items = node.items if node.kind == "list" else [node]
+    items = [] if node is None else node.items if node.kind == "list" else [node]
     return tuple(dict.fromkeys(_scalar_text(item, fields.problems) for item in items))
 
 
 def _shares(fields: Fields, key: str) -> dict[str, float]:
     """Read a list of names (each sure), or a mapping from name to share."""
     node = fields.get(key)
-    if node is None:
-        return {}
-    if node.kind == "mapping":
-        pairs = [(key_node.text, number_of(value, fields.problems, 0, 1)) for key_node, value in node.pairs]
-        return {name: share for name, share in pairs if share is not None}
-    return dict.fromkeys(_names(fields, key), 1.0)
+    if node is None or node.kind != "mapping":
+        return dict.fromkeys(_names(fields, key), 1.0)
+    return _stated({name.text: number_of(value, fields.problems, 0, 1) for name, value in node.pairs})
 
 
-def _named(fields: Fields, key: str, problems: list[Problem]) -> list[tuple[str, Mark, Node]]:
+def _named(fields: Fields, key: str) -> list[tuple[str, Mark, Node]]:
     """Open a mapping whose keys are ids."""
+    pairs = _open(fields, key, f"Names with a colon should stand under {key}", "Write name: {...}.")
+    return [(id_of(name, fields.problems) or "", name.mark, value) for name, value in pairs]
+
+
+def _open(fields: Fields, key: str, what: str, write_instead: str) -> list[tuple[Node, Node]]:
+    """Give the pairs of a mapping, or tell that something else stands there."""
     node = fields.get(key)
-    if node is None:
-        return []
-    if node.kind != "mapping":
-        problems.append(problem_at(node, "013", f"Names with a colon should stand under {key}", "Write name: {...}."))
-        return []
-    return [(id_of(name, problems) or "", name.mark, value) for name, value in node.pairs]
+    if node is not None and node.kind != "mapping":
+        fields.problems.append(problem_at(node, "013", what, write_instead))
+    return [] if node is None else node.pairs
 
 
 def _tags(fields: Fields, key: str) -> tuple[str, ...]:
@@ -198,12 +191,8 @@ def _fluid(fields: Fields) -> Fluid:
     if window and (len(window) != 2 or window[0] >= window[1]):
         inner.add(inner.value_mark("check_temp_c"), "106", "The temperature window needs two", "Write [low, high].")
         window = []
-    fluid = Fluid(
-        inner.number("fill_litres", 0.1, 60, None),
-        inner.number("pan_drain_litres", 0.1, 60, None),
-        (window[0], window[1]) if window else None,
-        inner.yes_no("has_dipstick", None),
-    )
+    filled, drained = inner.number("fill_litres", 0.1, 60, None), inner.number("pan_drain_litres", 0.1, 60, None)
+    fluid = Fluid(filled, drained, (window[0], window[1]) if window else None, inner.yes_no("has_dipstick", None))
     inner.finish()
     return fluid
 
@@ -211,18 +200,17 @@ def _fluid(fields: Fields) -> Fluid:
 def _gear_set(name: str, node: Node, mark: Mark, problems: list[Problem]) -> SheetSet:
     fields = Fields(node, problems, "set")
     kind = fields.word("kind", SET_KINDS)
-    teeth: dict[str, float] = {}
+    kind_keys, teeth = SET_KINDS[kind], {}
     inner = fields.mapping("teeth", "list of teeth")
     if inner is not None:
-        for key in (*SET_KINDS[kind].teeth, *SET_KINDS[kind].more_teeth):
-            count = inner.whole(key, LEAST_TEETH, MOST_TEETH, None)
-            if count is not None:
-                teeth[key] = count
+        teeth = {
+            key: inner.whole(key, LEAST_TEETH, MOST_TEETH, None) for key in (*kind_keys.teeth, *kind_keys.more_teeth)
+        }
         inner.finish()
-    ratios = {key: fields.number(key, 0.05, 12, None) for key in SET_KINDS[kind].ratios}
+    ratios = {key: fields.number(key, 0.05, 12, None) for key in kind_keys.ratios}
     idler = fields.yes_no("idler", False) if kind == "pair" else False
     fields.finish()
-    return SheetSet(name, kind, teeth, {key: value for key, value in ratios.items() if value is not None}, idler, mark)
+    return SheetSet(name, kind, _stated(teeth), _stated(ratios), idler, mark)
 
 
 def _joined(fields: Fields, problems: list[Problem]) -> tuple[Join, ...]:
@@ -231,8 +219,8 @@ def _joined(fields: Fields, problems: list[Problem]) -> tuple[Join, ...]:
     for node in fields.nodes("joined"):
         if node.kind != "list" or len(node.items) < 2:
             problems.append(problem_at(node, "107", "A join needs two members or more", "Write [front.sun, rear.sun]."))
-            continue
-        groups.append(Join(tuple(_scalar_text(item, problems) for item in node.items), node.mark))
+        else:
+            groups.append(Join(tuple(_scalar_text(item, problems) for item in node.items), node.mark))
     for key in ("input", "output", "engine", "held"):
         members = _names(fields, key)
         if members:
@@ -240,8 +228,11 @@ def _joined(fields: Fields, problems: list[Problem]) -> tuple[Join, ...]:
     return tuple(groups)
 
 
-def _element(fields: Fields) -> SheetElement:
-    ident = fields.ident("id")
+def _stated(numbers: Mapping[str, float | None]) -> dict[str, float]:
+    return {key: value for key, value in numbers.items() if value is not None}
+
+
+def _element(fields: Fields, ident: str) -> SheetElement:
     fields.named = ident
     kind = fields.word("type", ELEMENT_TYPES)
     first, second = _ends(fields, ident, kind)
@@ -249,16 +240,15 @@ def _element(fields: Fields) -> SheetElement:
     if "case" in (first, second) and lets in LETS[2:]:
         lets = "forward" if (lets == "first_ahead") == (second == "case") else "backward"
     elif first and "case" not in (first, second) and lets in LETS[:2]:
-        advice = "Write lets: first_ahead or second_ahead."
-        fields.add(
-            fields.value_mark("lets"), "111", f"{quoted(lets)} does not fit a clutch between two members", advice
+        what, advice = (
+            f"{quoted(lets)} does not fit a clutch between two members",
+            "Write lets: first_ahead or second_ahead.",
         )
+        fields.add(fields.value_mark("lets"), "111", what, advice)
     if first == "case":
         first, second = second, first
     fed_in = _names(fields, "fed_in") if fields.has("fed_in") else None
-    found = SheetElement(ident, fields.text("label", _label(ident)), kind, first, second, lets, fed_in, fields.mark)
-    fields.finish()
-    return found
+    return SheetElement(ident, fields.text("label", _label(ident)), kind, first, second, lets, fed_in, fields.mark)
 
 
 def _ends(fields: Fields, ident: str, kind: str) -> tuple[str, str]:
@@ -283,22 +273,16 @@ def _label(ident: str) -> str:
     return ident.replace("_", " ").capitalize() if len(ident) > 3 else ident.upper()
 
 
-def _gears(fields: Fields, key: str, what: str, problems: list[Problem]) -> dict[str, SheetGear]:
-    node = fields.get(key)
-    if node is None:
-        return {}
-    if node.kind != "mapping":
-        problems.append(problem_at(node, "013", f"The {key} should stand as names with a colon", "Write 1: {...}."))
-        return {}
+def _gears(fields: Fields, key: str, what: str) -> dict[str, SheetGear]:
     found = {}
-    for name, value in node.pairs:
-        text = _scalar_text(name, problems)
-        found[text] = _gear(text, Fields(value, problems, what), name.mark, what)
+    for name, value in _open(fields, key, f"The {key} should stand as names with a colon", "Write 1: {...}."):
+        text = _scalar_text(name, fields.problems)
+        found[text] = _gear(text, Fields(value, fields.problems, what), name.mark, what)
     ids = [gear.id for gear in found.values()]
     for gear in found.values():
         if ids.count(gear.id) > 1:
             advice = "Name them so that they differ in more than capitals."
-            problems.append(Problem(gear.mark, "U112", f"Two {what}s share the short name {gear.id}", advice))
+            fields.problems.append(Problem(gear.mark, "U112", f"Two {what}s share the short name {gear.id}", advice))
     return found
 
 
@@ -309,10 +293,8 @@ def _gear(name: str, fields: Fields, mark: Mark, what: str) -> SheetGear:
         fields.add(fields.mark, "011", f"The range {name} does not say which gear it holds", 'Add gear: "1".')
     shown = holds or name
     kind = "reverse" if _REVERSE.fullmatch(shown) else "neutral" if NEUTRAL.fullmatch(shown) else "forward"
-    if fields.yes_no("reverse", False):
-        kind = "reverse"
-    if fields.yes_no("neutral", False):
-        kind = "neutral"
+    for other in ("reverse", "neutral"):
+        kind = other if fields.yes_no(other, False) else kind
     ratio: float | None = fields.number("ratio", -30, 30, None)
     if ratio == 0:
         fields.add(fields.value_mark("ratio"), "016", "A ratio of 0 is no ratio", "Write the printed ratio.")
@@ -321,27 +303,18 @@ def _gear(name: str, fields: Fields, mark: Mark, what: str) -> SheetGear:
         kind = "reverse"
     if ratio is not None and kind == "reverse":
         ratio = -abs(ratio)
-    found = SheetGear(
-        name=name,
-        ratio=ratio,
-        on=_shares(fields, "on"),
-        coast=_names(fields, "coast"),
-        kind=kind,
-        range_of=holds,
-        variator=fields.number("variator", 0.1, 10, None),
-        mark=mark,
-    )
+    on, coast = _shares(fields, "on"), _names(fields, "coast")
+    found = SheetGear(name, ratio, on, coast, kind, holds, fields.number("variator", 0.1, 10, None), mark)
     fields.finish()
     return found
 
 
-def _solenoid(fields: Fields) -> SheetSolenoid:
-    ident = fields.ident("id")
+def _solenoid(fields: Fields, ident: str) -> SheetSolenoid:
     fields.named = ident
     kind = fields.word("type", SOLENOID_TYPES)
     controls = _shares(fields, "controls")
     usual = "directly" if controls or kind != "on_off" else "by_pattern"
-    found = SheetSolenoid(
+    return SheetSolenoid(
         id=ident,
         label=fields.text("label", _label(ident)),
         type=kind,
@@ -353,8 +326,6 @@ def _solenoid(fields: Fields) -> SheetSolenoid:
         codes=_names(fields, "codes"),
         mark=fields.mark,
     )
-    fields.finish()
-    return found
 
 
 def _pattern(fields: Fields) -> Pattern:
@@ -367,20 +338,15 @@ def _pattern(fields: Fields) -> Pattern:
     return found
 
 
-def _sensor(fields: Fields, is_switch: bool = False) -> SheetSensor:
-    """Read a speed sensor, or a pressure switch, which has elements instead of a type."""
-    ident = fields.ident("id")
-    found = SheetSensor(
-        id=ident,
-        label=fields.text("label", _label(ident)),
-        type="pressure_switch" if is_switch else fields.word("type", SENSOR_TYPES),
-        monitors=_names(fields, "monitors") if is_switch else (),
-        code_letter=_name(fields, "code_letter") or "",
-        codes=_names(fields, "codes"),
-        mark=fields.mark,
-    )
-    fields.finish()
-    return found
+def _sensor(fields: Fields, ident: str) -> SheetSensor:
+    label, kind = fields.text("label", _label(ident)), fields.word("type", SENSOR_TYPES)
+    return SheetSensor(ident, label, kind, (), _name(fields, "code_letter") or "", _names(fields, "codes"), fields.mark)
+
+
+def _switch(fields: Fields, ident: str) -> SheetSensor:
+    label, monitors = fields.text("label", _label(ident)), _names(fields, "monitors")
+    letter, codes = _name(fields, "code_letter") or "", _names(fields, "codes")
+    return SheetSensor(ident, label, "pressure_switch", monitors, letter, codes, fields.mark)
 
 
 def _access(node: Node, mark: Mark, problems: list[Problem]) -> AccessMinutes:

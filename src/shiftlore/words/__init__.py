@@ -25,16 +25,9 @@ _HOMES = {
 }
 
 __all__ = [
-    "Hit",
-    "Phrases",
-    "SaidAnswer",
-    "SearchIndex",
-    "build_index",
-    "fill_slots",
-    "find_words",
-    "load_phrases",
+    "Hit", "Phrases", "SaidAnswer", "SearchIndex", "build_index", "fill_slots", "find_words", "load_phrases",
     "read_free_text",
-]
+]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from shiftlore.basics.problems import KnowledgeError, Problem, UnknownId
-from shiftlore.knowledge.folders import PHRASES_FOLDER, find_knowledge
+from shiftlore.knowledge.files import PHRASES_FOLDER, find_knowledge
 from shiftlore.reading import Fields, Node, quoted, read_yaml
 
 FIRST_LANGUAGE = "en"

@@ -4,66 +4,17 @@ from collections.abc import Callable
 
 from shiftlore.basics.problems import Problem
 from shiftlore.knowledge.records import Knowledge
-from shiftlore.knowledge.validators.coverage import (
-    validate_idle_checks,
-    validate_orphan_findings,
-    validate_silent_causes,
-    validate_uncured_causes,
-)
-from shiftlore.knowledge.validators.ids import (
-    validate_areas,
-    validate_check_ids,
-    validate_code_findings,
-    validate_damages,
-    validate_general_findings,
-    validate_hazards,
-    validate_job_ids,
-    validate_language_names,
-    validate_look_alikes,
-    validate_needed_prices,
-    validate_stand_ins,
-    validate_targets,
-)
-from shiftlore.knowledge.validators.numbers import validate_price_order, validate_probabilities, validate_shares
-from shiftlore.knowledge.validators.shape import (
-    validate_access_states,
-    validate_grades,
-    validate_instances,
-    validate_state_cycles,
-    validate_types,
-)
-from shiftlore.knowledge.validators.spelling import validate_file_names, validate_near_misses, validate_shared_ids
-from shiftlore.knowledge.validators.textbook import validate_textbook_ids
+from shiftlore.knowledge.validators import coverage, ids, shape, spelling
 
 VALIDATORS: tuple[Callable[[Knowledge], list[Problem]], ...] = (
-    validate_targets,
-    validate_look_alikes,
-    validate_damages,
-    validate_hazards,
-    validate_stand_ins,
-    validate_code_findings,
-    validate_general_findings,
-    validate_check_ids,
-    validate_job_ids,
-    validate_access_states,
-    validate_needed_prices,
-    validate_textbook_ids,
-    validate_state_cycles,
-    validate_grades,
-    validate_instances,
-    validate_types,
-    validate_probabilities,
-    validate_file_names,
-    validate_shared_ids,
-    validate_areas,
-    validate_shares,
-    validate_price_order,
-    validate_silent_causes,
-    validate_orphan_findings,
-    validate_idle_checks,
-    validate_uncured_causes,
-    validate_near_misses,
-    validate_language_names,
-)
+    ids.validate_targets, ids.validate_look_alikes, ids.validate_damages, ids.validate_hazards,
+    ids.validate_stand_ins, ids.validate_code_findings, ids.validate_general_findings, ids.validate_check_ids,
+    ids.validate_job_ids, shape.validate_access_states, ids.validate_needed_prices, ids.validate_textbook_ids,
+    shape.validate_state_cycles, shape.validate_grades, shape.validate_instances, shape.validate_types,
+    shape.validate_probabilities, spelling.validate_file_names, spelling.validate_shared_ids, ids.validate_areas,
+    shape.validate_shares, shape.validate_price_order, coverage.validate_silent_causes,
+    coverage.validate_orphan_findings, coverage.validate_idle_checks, coverage.validate_uncured_causes,
+    spelling.validate_near_misses, ids.validate_language_names,
+)  # fmt: skip
 
 __all__ = ["VALIDATORS"]

@@ -1,18 +1,39 @@
-"""What one record says of another by its id: it must be there.
+"""What one record says of another by its id, and a job card of what the rules know: it must be there.
 
 One table says for each code where such ids are written and what they must name; a validator that asks no more is a line.
 """
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass
+from operator import attrgetter
 from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
-from shiftlore.knowledge.language import Language
-from shiftlore.knowledge.places import place_of, tell_unknown
-from shiftlore.knowledge.records import Code, Finding, Knowledge, Stand
+from shiftlore.knowledge.records import CODE_FORM, Cause, Code, Finding, Knowledge, Scope, Stand, TextbookCase
 from shiftlore.reading import known_words, quoted
 from shiftlore.sheets import SOLENOID_TYPES
+
+
+def tell_unknown(knowledge: Knowledge, mark: Mark, code: str, kind: str, written: str, known: Iterable[str]) -> Problem:
+    """Make the problem for an unknown id; a retired one names what replaced it."""
+    if written in knowledge.retired:
+        replaced_by = knowledge.retired[written]
+        advice = f"Write {replaced_by}." if replaced_by else "Take the line out."
+        return Problem(mark, code, f"The {kind} {quoted(written)} is retired", advice)
+    return Problem(mark, code, f"There is no {kind} {quoted(written)}", known_words(written, known))
+
+
+def place_of(knowledge: Knowledge, *place: str) -> Mark:
+    """Say where a member of a record stands, or where nothing is known of it, nowhere."""
+    return knowledge.places.get(place, Mark())
+
+
+def scopes_of(knowledge: Knowledge) -> Iterator[tuple[tuple[str, str], Scope]]:
+    """Give the scope of every record that may be a template, with its kind and id."""
+    for kind in ("cause", "state", "finding", "check", "job"):
+        for record in getattr(knowledge, f"{kind}s").values():
+            yield (kind, record.id), record.scope
+
 
 _Place = tuple[str, ...] | Mark
 _Written = Callable[[Any], Iterator[tuple[_Place, str]]]
@@ -37,26 +58,23 @@ class Reference:
     known: Callable[[Knowledge], Collection[str]]
 
 
+def _name(record: Any) -> str:
+    return record.code if isinstance(record, Code) else record.id
+
+
 def _members(key: str, owner: str) -> _Written:
     """Read the ids of a list."""
-    return lambda record: (((owner, record.id, key, one), one) for one in getattr(record, key))
+    return lambda record: (((owner, _name(record), key, one), one) for one in getattr(record, key))
 
 
-def _single(key: str, owner: str) -> _Written:
-    """Read the one id under a key; a missing one is told elsewhere."""
-    return lambda record: iter([((owner, record.id, key), getattr(record, key))] if getattr(record, key) else [])
+def _single(key: str, owner: str, *unless: str | None) -> _Written:
+    """Read the one id under a key, unless it is one of these: what is missing is told elsewhere."""
 
+    def written(record: Any) -> Iterator[tuple[_Place, str]]:
+        if getattr(record, key) not in unless:
+            yield (owner, _name(record), key), getattr(record, key)
 
-def _access(owner: str) -> _Written:
-    return lambda act: iter([((owner, act.id, "access"), act.access)])
-
-
-def _rest_of(finding: Finding) -> Iterator[tuple[_Place, str]]:
-    return iter([(("finding", finding.id, "rest_of"), finding.rest_of)] if finding.rest_of is not None else [])
-
-
-def _sole_of(code: Code) -> Iterator[tuple[_Place, str]]:
-    return ((("code", code.code, "sole_of", one), one) for one in code.sole_of)
+    return written
 
 
 def _marked(key: str, name: str) -> _Written:
@@ -64,13 +82,13 @@ def _marked(key: str, name: str) -> _Written:
     return lambda record: ((line.mark, getattr(line, name)) for line in getattr(record, key) if getattr(line, name))
 
 
-def _tells_apart(cause: Any) -> Iterator[tuple[_Place, str]]:
+def _tells_apart(cause: Cause) -> Iterator[tuple[_Place, str]]:
     for other in cause.looks_like:
         for finding in other.tells_apart:
             yield ("look-alike", f"{cause.id}/{other.cause}", "tells_apart", finding), finding
 
 
-def _damages(cause: Any) -> Iterator[tuple[_Place, str]]:
+def _damages(cause: Cause) -> Iterator[tuple[_Place, str]]:
     return ((("driven_on", cause.id, "damages", one), one) for one in cause.driven_on.damages)
 
 
@@ -84,66 +102,41 @@ def _stood_for(key: str) -> _Written:
     )
 
 
-def _finding_of_code(code: Code) -> Iterator[tuple[_Place, str]]:
-    yield ("code", code.code, "finding"), code.finding
-
-
-def _names(language: Language) -> Iterator[tuple[_Place, str]]:
-    return ((("language", language.id, "names", one), one) for one in language.names)
-
-
-def _causes(knowledge: Knowledge) -> Collection[str]:
-    return knowledge.causes
-
-
-def _findings(knowledge: Knowledge) -> Collection[str]:
-    return knowledge.findings
-
-
-def _access_states(knowledge: Knowledge) -> Collection[str]:
-    return knowledge.access
-
-
-def _cautions(knowledge: Knowledge) -> Collection[str]:
-    return knowledge.cautions
-
-
-def _prices(knowledge: Knowledge) -> Collection[str]:
-    return knowledge.prices
-
+_CAUSES, _FINDINGS, _PRICES = attrgetter("causes"), attrgetter("findings"), attrgetter("prices")
+_ACCESS, _CAUTIONS, _BACKGROUNDS = attrgetter("access"), attrgetter("cautions"), attrgetter("backgrounds")
 
 REFERENCES = (
     Reference("K102", "parents", _marked("leads_to", "target"), "state or finding",
               lambda knowledge: {**knowledge.states, **knowledge.findings}),
-    Reference("K103", "causes", _marked("looks_like", "cause"), "cause", _causes),
-    Reference("K104", "causes", _tells_apart, "finding", _findings),
-    Reference("K105", "causes", _damages, "cause", _causes),
-    Reference("K106", "parents", _backgrounds, "background", lambda knowledge: knowledge.backgrounds),
-    Reference("K106", "findings", _backgrounds, "background", lambda knowledge: knowledge.backgrounds),
+    Reference("K103", "causes", _marked("looks_like", "cause"), "cause", _CAUSES),
+    Reference("K104", "causes", _tells_apart, "finding", _FINDINGS),
+    Reference("K105", "causes", _damages, "cause", _CAUSES),
+    Reference("K106", "parents", _backgrounds, "background", _BACKGROUNDS),
+    Reference("K106", "findings", _backgrounds, "background", _BACKGROUNDS),
     Reference("K107", "findings", _stood_for("groups"), "group of findings",
               lambda knowledge: {finding.group for finding in knowledge.findings.values()}),
-    Reference("K107", "findings", _stood_for("findings"), "finding", _findings),
-    Reference("K108", "codes", _finding_of_code, "finding", _findings),
-    Reference("K108", "codes", _sole_of, "type of solenoid", lambda knowledge: SOLENOID_TYPES),
-    Reference("K109", "checks", _members("reveals", "check"), "finding", _findings),
-    Reference("K109", "checks", _members("cautions", "check"), "caution", _cautions),
-    Reference("K109", "checks", _access("check"), "access state", _access_states),
-    Reference("K110", "jobs", _members("cautions", "job"), "caution", _cautions),
-    Reference("K110", "jobs", _access("job"), "access state", _access_states),
-    Reference("K110", "jobs", _members("follow_ups", "job"), "follow-up", lambda knowledge: knowledge.follow_ups),
-    Reference("K110", "jobs", _marked("cures", "cause"), "cause", _causes),
-    Reference("K111", "checks", _marked("consumables", "price"), "price", _prices),
-    Reference("K111", "jobs", _marked("parts", "price"), "price", _prices),
-    Reference("K111", "jobs", _marked("consumables", "price"), "price", _prices),
-    Reference("K111", "access", _marked("consumables", "price"), "price", _prices),
-    Reference("K111", "follow_ups", _marked("consumables", "price"), "price", _prices),
-    Reference("K119", "causes", _single("area", "cause"), "area", lambda knowledge: knowledge.areas),
-    Reference("K129", "findings", _members("general_of", "finding"), "finding", _findings),
-    Reference("K129", "findings", _rest_of, "finding that is a template",
+    Reference("K107", "findings", _stood_for("findings"), "finding", _FINDINGS),
+    Reference("K108", "codes", _single("finding", "code"), "finding", _FINDINGS),
+    Reference("K108", "codes", _members("sole_of", "code"), "type of solenoid", lambda knowledge: SOLENOID_TYPES),
+    Reference("K109", "checks", _members("reveals", "check"), "finding", _FINDINGS),
+    Reference("K109", "checks", _members("cautions", "check"), "caution", _CAUTIONS),
+    Reference("K109", "checks", _single("access", "check"), "access state", _ACCESS),
+    Reference("K110", "jobs", _members("cautions", "job"), "caution", _CAUTIONS),
+    Reference("K110", "jobs", _single("access", "job"), "access state", _ACCESS),
+    Reference("K110", "jobs", _members("follow_ups", "job"), "follow-up", attrgetter("follow_ups")),
+    Reference("K110", "jobs", _marked("cures", "cause"), "cause", _CAUSES),
+    Reference("K111", "checks", _marked("consumables", "price"), "price", _PRICES),
+    Reference("K111", "jobs", _marked("parts", "price"), "price", _PRICES),
+    Reference("K111", "jobs", _marked("consumables", "price"), "price", _PRICES),
+    Reference("K111", "access", _marked("consumables", "price"), "price", _PRICES),
+    Reference("K111", "follow_ups", _marked("consumables", "price"), "price", _PRICES),
+    Reference("K119", "causes", _single("area", "cause", ""), "area", attrgetter("areas")),
+    Reference("K129", "findings", _members("general_of", "finding"), "finding", _FINDINGS),
+    Reference("K129", "findings", _single("rest_of", "finding", None), "finding that is a template",
               lambda knowledge: [key for key, one in knowledge.findings.items() if one.scope.each is not None]),
-    Reference("K130", "languages", _names, "finding or background",
+    Reference("K130", "languages", _members("names", "language"), "finding or background",
               lambda knowledge: {**knowledge.findings, **knowledge.backgrounds}),
-    Reference("K126", "access", _single("parent", "access"), "access state", _access_states),
+    Reference("K126", "access", _single("parent", "access", "", None), "access state", _ACCESS),
 )  # fmt: skip
 
 
@@ -165,11 +158,9 @@ def validate_targets(knowledge: Knowledge) -> list[Problem]:
     """K102: whatever a cause or state leads to must be a state or a finding.
 
     Passes:
-
         leads_to: {line_pressure_low: often}      # a state of that id is written
 
     Fails, at the target:
-
         leads_to: {line_presure_low: often}       # Nearest: line_pressure_low
     """
     return find_unknown(knowledge, "K102")
@@ -179,12 +170,10 @@ def validate_look_alikes(knowledge: Knowledge) -> list[Problem]:
     """K103, K104: a look-alike must be another cause, and what tells the two apart must be findings.
 
     Passes:
-
         looks_like:
           worn_lining: {because: It keeps to its own gears., tells_apart: [line_pressure_idle]}
 
     Fails, at the cause or the finding that nothing carries, and where a cause looks like itself:
-
         looks_like:
           worn_linings: {because: It keeps to its own gears., tells_apart: [line_pressure]}
     """
@@ -201,11 +190,9 @@ def validate_damages(knowledge: Knowledge) -> list[Problem]:
     """K105: what a fault damages when driven on must be causes.
 
     Passes:
-
         driven_on: {severity: gets_worse, says: It burns., damages: [worn_lining]}
 
     Fails, at the id:
-
         driven_on: {severity: gets_worse, says: It burns., damages: [worn_linings]}
     """
     return find_unknown(knowledge, "K105")
@@ -215,11 +202,9 @@ def validate_hazards(knowledge: Knowledge) -> list[Problem]:
     """K106: what raises a hazard must be a background and one of its answers.
 
     Passes:
-
         raised_by: {usage: {towing: 1.8}}         # backgrounds.yaml has usage with the answer towing
 
     Fails, at the background or the answer:
-
         raised_by: {usage: {tow: 1.8}}            # Nearest: towing
     """
     problems = find_unknown(knowledge, "K106")
@@ -236,12 +221,10 @@ def validate_stand_ins(knowledge: Knowledge) -> list[Problem]:
     """K107: an answer that stands for others must name its own grade, known groups and known findings.
 
     Passes:
-
         findings:
         - {id: no_codes, stands_for: [{answer: "yes", groups: [drive], answered: "no"}]}
 
     Fails, at the group, the finding, or the answer that no grade matches:
-
         findings:
         - {id: no_codes, stands_for: [{answer: maybe, groups: [drives], answered: "no"}]}
     """
@@ -265,12 +248,10 @@ def validate_code_findings(knowledge: Knowledge) -> list[Problem]:
     """K108: a trouble code must answer a known finding, and name an instance just where that is a template.
 
     Passes:
-
         codes:
         - {code: P0732, means: Gear 2 has the wrong ratio, finding: gear_slips, instance: "2"}
 
     Fails, at the finding, or at the code whose instance is missing or has no place:
-
         codes:
         - {code: P0730, means: A gear has the wrong ratio, finding: gear_slips, instance: ~}
     """
@@ -292,13 +273,11 @@ def validate_general_findings(knowledge: Knowledge) -> list[Problem]:
     """K129: a general finding must name known particular ones, and the rest of a template a known template.
 
     Passes:
-
         findings:
         - {id: slips_any, general_of: [gear_slips]}      # gear_slips is a finding, one per gear
         - {id: slips_else, rest_of: gear_slips}
 
     Fails, at the id that no finding carries, that is no template, or that is the finding's own:
-
         findings:
         - {id: slips_any, general_of: [gear_slip]}
     """
@@ -315,12 +294,10 @@ def validate_check_ids(knowledge: Knowledge) -> list[Problem]:
     """K109: a check must reveal known findings, in a known state of disassembly, with known cautions.
 
     Passes:
-
         checks:
         - {id: look_in, access: pan_off, reveals: [fluid_colour], cautions: [hot_fluid]}
 
     Fails, at the id:
-
         checks:
         - {id: look_in, access: pan_of, reveals: [fluid_color], cautions: [hot_fluids]}
     """
@@ -331,12 +308,10 @@ def validate_job_ids(knowledge: Knowledge) -> list[Problem]:
     """K110: a job must cure known causes, in a known state of disassembly, with known follow-ups and cautions.
 
     Passes:
-
         jobs:
         - {id: new_pump, access: pan_off, cures: {worn_pump: usually}, follow_ups: [level_hot]}
 
     Fails, at the id:
-
         jobs:
         - {id: new_pump, access: pan_off, cures: {worn_pumps: usually}, follow_ups: [level_hott]}
     """
@@ -347,12 +322,10 @@ def validate_needed_prices(knowledge: Knowledge) -> list[Problem]:
     """K111: every part and consumable must stand in the price book.
 
     Passes:
-
         checks:
         - {id: look_in, consumables: [{price: pan_gasket, count: 1}]}      # prices.yaml has pan_gasket
 
     Fails, at the price:
-
         checks:
         - {id: look_in, consumables: [{price: pan_gaskett, count: 1}]}     # Nearest: pan_gasket
     """
@@ -363,11 +336,9 @@ def validate_areas(knowledge: Knowledge) -> list[Problem]:
     """K119: the area of a cause must be one of `areas.yaml`.
 
     Passes:
-
         area: clutch_pack
 
     Fails, at the area:
-
         area: clutches                 # Nearest: clutch_pack
     """
     return find_unknown(knowledge, "K119")
@@ -377,11 +348,76 @@ def validate_language_names(knowledge: Knowledge) -> list[Problem]:
     """K130: what a language calls a finding or background must be filed under an id that exists.
 
     Passes:
-
         names: {fluid_colour: [farbe]}           # in language/<id>.yaml
 
     Fails, at the id:
-
         names: {fluid_color: [farbe]}            # Nearest: fluid_colour
     """
     return find_unknown(knowledge, "K130")
+
+
+def validate_textbook_ids(knowledge: Knowledge) -> list[Problem]:
+    """K112: a textbook case must speak of a known unit, cause, backgrounds, findings and their answers.
+
+    Passes:
+        cause: worn_lining
+        findings: {fluid_colour: dark, gear_slips_2: "yes"}        # gear_slips is a template, 2 a gear
+
+    Fails, at the id or the answer:
+        cause: worn_linings
+        findings: {fluid_color: dark, fluid_colour: darkish}
+    """
+    return [problem for case in knowledge.textbook.values() for problem in _of_one(case, knowledge)]
+
+
+def find_expanded(knowledge: Knowledge, name: str) -> Finding | None:
+    """Find the finding, or the template, that an expanded finding id belongs to; the longest fits best."""
+    if name in knowledge.findings and knowledge.findings[name].scope.each is None:
+        return knowledge.findings[name]
+    parts = name.split("_")
+    for count in range(len(parts) - 1, 0, -1):
+        finding = knowledge.findings.get("_".join(parts[:count]))
+        if finding is not None and finding.scope.each is not None:
+            return finding
+    return None
+
+
+def _of_one(case: TextbookCase, knowledge: Knowledge) -> Iterator[Problem]:
+    owner = ("textbook case", case.id)
+    if case.cause and case.cause not in knowledge.causes:
+        mark = place_of(knowledge, *owner, "cause")
+        yield tell_unknown(knowledge, mark, "K112", "cause", case.cause, knowledge.causes)
+    if case.unit and case.unit not in knowledge.sheets:
+        yield tell_unknown(knowledge, place_of(knowledge, *owner, "unit"), "K112", "unit", case.unit, knowledge.sheets)
+    yield from _wrong_backgrounds(case, owner, knowledge)
+    for name in case.complaint:
+        if find_expanded(knowledge, name) is None:
+            mark = place_of(knowledge, *owner, "complaint", name)
+            yield tell_unknown(knowledge, mark, "K112", "finding", name, knowledge.findings)
+    for name, answer in case.findings.items():
+        yield from _answer(name, answer, owner, knowledge)
+
+
+def _wrong_backgrounds(case: TextbookCase, owner: tuple[str, str], knowledge: Knowledge) -> Iterator[Problem]:
+    for name, answer in case.background.items():
+        mark = place_of(knowledge, *owner, "background", name)
+        background = knowledge.backgrounds.get(name)
+        if background is None:
+            yield tell_unknown(knowledge, mark, "K112", "background", name, knowledge.backgrounds)
+        elif answer not in background.shares:
+            yield tell_unknown(knowledge, mark, "K112", f"answer of {name}", str(answer), background.shares)
+
+
+def _answer(name: str, answer: object, owner: tuple[str, str], knowledge: Knowledge) -> Iterator[Problem]:
+    mark = place_of(knowledge, *owner, "findings", name)
+    if CODE_FORM.fullmatch(name.upper()):
+        if name.upper() not in knowledge.codes:
+            yield tell_unknown(knowledge, mark, "K112", "code", name, knowledge.codes)
+        return
+    finding = find_expanded(knowledge, name)
+    given = answer.get("is") if isinstance(answer, dict) else answer
+    if finding is None:
+        yield tell_unknown(knowledge, mark, "K112", "finding", name, knowledge.findings)
+    elif given not in finding.grades:
+        what = f"{quoted(str(given))} is no answer of {name}"
+        yield Problem(mark, "K112", what, known_words(str(given), finding.grades))

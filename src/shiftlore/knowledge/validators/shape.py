@@ -1,42 +1,39 @@
-"""The shape of what is written: no circles, and grades, instances and types that fit both ends of a line."""
+"""The shape of what is written: no circles, grades, instances and types that fit both ends of a line, sound numbers."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from graphlib import CycleError, TopologicalSorter
 
 from shiftlore.basics.problems import Mark, Problem
-from shiftlore.knowledge.places import place_of, scopes_of
+from shiftlore.knowledge.intake import mean_of
 from shiftlore.knowledge.records import Finding, Knowledge, Link, Scope, State, Strength
-from shiftlore.knowledge.validators.ids import find_unknown
+from shiftlore.knowledge.validators.ids import find_unknown, place_of, scopes_of
 from shiftlore.reading import known_words, quoted
 from shiftlore.sheets import EACH, is_where_word, where_words
+
+_ROUNDING = 1e-9
+_SHARES_ROUNDING = 0.01
 
 
 def validate_state_cycles(knowledge: Knowledge) -> list[Problem]:
     """K113: states must not lead back to themselves.
 
     Passes:
-
         states:
         - {id: fluid_hot, leads_to: {fluid_thin: sometimes}}
         - {id: fluid_thin, leads_to: {line_pressure_idle: often}}
 
     Fails, at the line that closes the circle:
-
         states:
         - {id: fluid_hot, leads_to: {fluid_thin: sometimes}}
         - {id: fluid_thin, leads_to: {fluid_hot: often}}
     """
+    states, advice = knowledge.states, "Take out the line that is the weaker of the two."
     lines = {
-        state.id: [link.target for link in reversed(state.leads_to) if link.target in knowledge.states]
-        for state in knowledge.states.values()
+        name: [link.target for link in reversed(state.leads_to) if link.target in states]
+        for name, state in states.items()
     }
     return [
-        Problem(
-            link.mark,
-            "K113",
-            f"States lead in a circle: {' -> '.join(circle)}",
-            "Take out the line that is the weaker of the two.",
-        )
+        Problem(link.mark, "K113", f"States lead in a circle: {' -> '.join(circle)}", advice)
         for circle in find_circles(lines)
         for link in knowledge.states[circle[-2]].leads_to
         if link.target == circle[-1]
@@ -78,27 +75,21 @@ def validate_access_states(knowledge: Knowledge) -> list[Problem]:
     """K126: every state of disassembly must lead back, parent by parent, to the vehicle as it stands.
 
     Passes:
-
         access:
         - {id: body_out, label: Valve body out, parent: pan_off, open_minutes: 20, close_minutes: 25}
 
     Fails, at the parent that is unknown or leads in a circle:
-
         access:
         - {id: pan_off, label: Pan off, parent: pan_off, open_minutes: 20, close_minutes: 25}
     """
     parents = {
         one.id: [one.parent] for one in knowledge.access.values() if one.parent and one.parent in knowledge.access
     }
-    return find_unknown(knowledge, "K126") + [
-        Problem(
-            place_of(knowledge, "access", access_id, "parent"),
-            "K126",
-            f"The parents of {access_id} go round in a circle",
-            "Let one of them have no parent.",
-        )
-        for access_id in _go_round(parents)
-    ]
+    problems, advice = find_unknown(knowledge, "K126"), "Let one of them have no parent."
+    for name in _go_round(parents):
+        mark, what = place_of(knowledge, "access", name, "parent"), f"The parents of {name} go round in a circle"
+        problems.append(Problem(mark, "K126", what, advice))
+    return problems
 
 
 def _go_round(parents: Mapping[str, list[str]]) -> list[str]:
@@ -116,13 +107,11 @@ def validate_grades(knowledge: Knowledge) -> list[Problem]:
     """K114: a line must lead to fault grades that its target has, and hold from a grade that its parent has.
 
     Passes:
-
         leads_to:
           fluid_colour: {dark: often, black: sometimes}       # grades: [red, dark, black]
           line_pressure_idle: often                           # yes/no
 
     Fails, at the target: an unknown grade, the sound grade, or a single word for a graded target:
-
         leads_to:
           fluid_colour: often
           line_pressure_idle: {strong: often}
@@ -168,12 +157,10 @@ def validate_instances(knowledge: Knowledge) -> list[Problem]:
     """K115: `where` must be a word that fits the kinds at the two ends of its line.
 
     Passes (an `each: element` cause, an `each: gear` finding):
-
         each: element
         leads_to: {gear_slips: {strength: often, where: applied}}
 
     Fails, at the target:
-
         each: element
         leads_to: {gear_slips: {strength: often, where: switching}}
     """
@@ -206,12 +193,10 @@ def validate_types(knowledge: Knowledge) -> list[Problem]:
     """K127: `types` must be types that the record's `each` has.
 
     Passes:
-
         each: element
         types: [clutch, brake]
 
     Fails, at the type, or where a record that is no template has types:
-
         each: element
         types: [cluch]                 # Nearest: clutch
     """
@@ -225,3 +210,63 @@ def _wrong_types(knowledge: Knowledge, owner: tuple[str, str], scope: Scope) -> 
             mark = place_of(knowledge, *owner, "types", name)
             what = f"{quoted(name)} is no type of {(scope.each or 'a record without each').replace('_', ' ')}"
             yield Problem(mark, "K127", what, known_words(name, allowed) if allowed else "Take types out, or add each.")
+
+
+def validate_probabilities(knowledge: Knowledge) -> list[Problem]:
+    """K116: the strengths of one line's grades must not add up to more than 1.
+
+    Passes:
+        leads_to: {fluid_colour: {dark: often, black: sometimes}}          # .65 + .35
+
+    Fails, at the target, or at `unexplained`:
+        leads_to: {fluid_colour: {dark: always, black: usually}}           # .98 + .80
+    """
+    found = [(link.mark, mean_of(link.strengths)) for parent in knowledge.parents for link in parent.leads_to]
+    found += [(place_of(knowledge, "unexplained", one.id), mean_of(one.unexplained)) for one in knowledge.children]
+    advice = "Choose weaker words, so that together they stay at 1 or below."
+    return [
+        Problem(mark, "K116", f"The grades add up to {total:.2f}, more than always", advice)
+        for mark, total in found
+        if total > 1 + _ROUNDING
+    ]
+
+
+def validate_shares(knowledge: Knowledge) -> list[Problem]:
+    """K124: the shares of a background's answers must add up to 1, to within a hundredth.
+
+    Passes:
+        backgrounds:
+        - {id: service, answers: {in_time: {share: 0.6}, never: {share: 0.4}}}
+
+    Fails, at the answers:
+        backgrounds:
+        - {id: service, answers: {in_time: {share: 0.6}, never: {share: 0.6}}}
+    """
+    problems = []
+    for name, total in ((one.id, sum(one.shares.values())) for one in knowledge.backgrounds.values()):
+        if abs(total - 1) > _SHARES_ROUNDING + _ROUNDING:
+            mark, what = (
+                place_of(knowledge, "background", name, "answers"),
+                f"The shares of {name} add up to {total:.2f}",
+            )
+            problems.append(Problem(mark, "K124", what, "Change them so that they add up to 1."))
+    return problems
+
+
+def validate_price_order(knowledge: Knowledge) -> list[Problem]:
+    """K125: a price must go up from low over typical to high.
+
+    Passes:
+        prices:
+        - {id: filter_kit, label: Filter kit, low: 8, typical: 15, high: 30}
+
+    Fails, at the price's id:
+        prices:
+        - {id: filter_kit, label: Filter kit, low: 18, typical: 15, high: 30}
+    """
+    problems, advice = [], "Write low, then typical, then high, each no less than the one before."
+    for price in knowledge.prices.values():
+        if not price.low <= price.typical <= price.high:
+            what = f"{price.id} costs {price.low:g}, {price.typical:g}, {price.high:g}, which is out of order"
+            problems.append(Problem(place_of(knowledge, "price", price.id, "id"), "K125", what, advice))
+    return problems

@@ -5,8 +5,8 @@ from difflib import get_close_matches
 from pathlib import PurePosixPath
 
 from shiftlore.basics.problems import Problem
-from shiftlore.knowledge.places import place_of, scopes_of
-from shiftlore.knowledge.records import Knowledge
+from shiftlore.knowledge.records import Check, Job, Knowledge
+from shiftlore.knowledge.validators.ids import place_of, scopes_of
 from shiftlore.reading import quoted
 
 _ALONE_IN_FILE = ("cause", "textbook case", "unit sheet", "language", "retired")
@@ -22,11 +22,9 @@ def validate_file_names(knowledge: Knowledge) -> list[Problem]:
     """K117: a file that holds one cause, unit, language or textbook case must be named by its id.
 
     Passes:
-
         id: worn_pump                  # in causes/pump/worn_pump.yaml
 
     Fails, at the id:
-
         id: tired_pump                 # in causes/pump/worn_pump.yaml
     """
     problems = []
@@ -44,29 +42,24 @@ def validate_shared_ids(knowledge: Knowledge) -> list[Problem]:
     """K118: an id means one thing; causes, states, findings and backgrounds share one set of ids, acts another.
 
     Passes:
-
         states:
         - {id: fluid_aerated}
 
     Fails, at the second id, also where a retired rule had it:
-
         states:
         - {id: fluid_colour}           # a finding has this id
     """
-    problems = []
+    problems, advice = [], "Choose another id; ids are never used twice."
     for kinds in _TOGETHER:
-        seen: dict[str, str] = {}
-        for kind, name in kinds.items():
-            for record_id in getattr(knowledge, name):
-                first = "retired rule" if record_id in knowledge.retired else seen.get(record_id)
-                if first is not None:
-                    mark = place_of(knowledge, kind, record_id, "id")
-                    what, advice = (
-                        f'The id "{record_id}" is taken by a {first}',
-                        "Choose another id; ids are never used twice.",
-                    )
-                    problems.append(Problem(mark, "K118", what, advice))
-                seen.setdefault(record_id, kind)
+        seen: dict[str, str] = dict.fromkeys(knowledge.retired, "retired rule")
+        for kind, record_id in ((kind, one) for kind, name in kinds.items() for one in getattr(knowledge, name)):
+            if record_id in seen:
+                mark, what = (
+                    place_of(knowledge, kind, record_id, "id"),
+                    f'The id "{record_id}" is taken by a {seen[record_id]}',
+                )
+                problems.append(Problem(mark, "K118", what, advice))
+            seen.setdefault(record_id, kind)
     return problems
 
 
@@ -77,19 +70,25 @@ def validate_near_misses(knowledge: Knowledge) -> list[Problem]:
     no shop has is never offered; so a slip of the fingers would go unnoticed.
 
     Passes:
-
         checks:
         - {id: look_in, tools: [jack]}              # shop.yaml has a jack
 
     Warned of, at the word:
-
         checks:
         - {id: look_in, tools: [jak]}               # Did you mean jack?
     """
     sheets = knowledge.sheets.values()
-    tags = {tag for sheet in sheets for key in ("tags", "possible_tags") for tag in getattr(sheet, key, ())}
+    tags = {tag for sheet in sheets for tag in (*sheet.tags, *sheet.possible_tags)}
+    asked = [
+        (*owner, key, tag)
+        for owner, one in scopes_of(knowledge)
+        for key in ("needs", "not_with")
+        for tag in getattr(one, key)
+    ]
     tools = set(knowledge.shop.tools) if knowledge.shop is not None else set()
-    return [*_near(knowledge, "tag", tags, _tags(knowledge)), *_near(knowledge, "tool", tools, _tools(knowledge))]
+    acts: dict[str, Iterable[Check | Job]] = {"check": knowledge.checks.values(), "job": knowledge.jobs.values()}
+    used = [(kind, act.id, "tools", tool) for kind, records in acts.items() for act in records for tool in act.tools]
+    return [*_near(knowledge, "tag", tags, asked), *_near(knowledge, "tool", tools, used)]
 
 
 def _near(knowledge: Knowledge, kind: str, known: set[str], places: Iterable[tuple[str, ...]]) -> Iterator[Problem]:
@@ -99,13 +98,3 @@ def _near(knowledge: Knowledge, kind: str, known: set[str], places: Iterable[tup
         if near:
             what = f"The {kind} {quoted(word)} is known nowhere"
             yield Problem(place_of(knowledge, *place), "K128", what, f"Did you mean {near[0]}?", "warning")
-
-
-def _tags(knowledge: Knowledge) -> Iterator[tuple[str, ...]]:
-    for owner, scope in scopes_of(knowledge):
-        yield from ((*owner, key, tag) for key in ("needs", "not_with") for tag in getattr(scope, key))
-
-
-def _tools(knowledge: Knowledge) -> Iterator[tuple[str, ...]]:
-    for kind, acts in (("check", knowledge.checks), ("job", knowledge.jobs)):
-        yield from ((kind, act.id, "tools", tool) for act in acts.values() for tool in act.tools)

@@ -1,4 +1,4 @@
-"""The cache gives the same knowledge, and is never trusted over the files."""
+"""Every file is found, in order, with its kind; the cache gives the same knowledge, and is never trusted over the files."""
 
 import hashlib
 import json
@@ -12,11 +12,35 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-import shiftlore.knowledge.cache as cache
+import shiftlore.knowledge.files as cache
 from shiftlore.basics import Mark
 from shiftlore.knowledge import Knowledge, Strength, collect_knowledge, find_knowledge, load_knowledge
-from shiftlore.knowledge.cache import decode_knowledge, encode_knowledge
-from shiftlore.knowledge.strengths import NO_WORDS
+from shiftlore.knowledge.files import collect_files, decode_knowledge, encode_knowledge
+from shiftlore.knowledge.intake import NO_WORDS
+
+
+def test_collect_files__in_the_order_of_names_with_their_kinds(folder):
+    files, problems = collect_files(folder())
+    assert [] == problems
+    assert ["access", "areas", "backgrounds", "causes", "causes"] == [file.kind for file in files[:5]]
+    assert ["causes/elements/worn_lining.yaml", "causes/pump/worn_pump.yaml"] == [file.name for file in files[3:5]]
+    assert b"id: worn_lining" == files[3].content[:15]
+
+
+def test_collect_files__passes_over_hidden_names_and_linked_folders(folder, tmp_path):
+    path = folder({"causes/_draft/x.yaml": "id: x", ".git/x.yaml": "id: x"})
+    (path / "causes" / "loop").symlink_to(path, target_is_directory=True)
+    files, problems = collect_files(path)
+    assert ([], 2) == (problems, sum(file.kind == "causes" for file in files))
+
+
+def test_collect_files__names_the_nearest_folder(folder):
+    _, problems = collect_files(folder({"finding/x.yaml": "findings: []"}))
+    assert "Nearest: findings/" in problems[0].write_instead
+
+
+def test_find_knowledge__is_a_folder_with_causes():
+    assert (find_knowledge() / "causes").is_dir()
 
 
 @pytest.fixture
@@ -244,7 +268,9 @@ def values_of(wanted):
         object: st.text(max_size=3) | st.fixed_dictionaries({"is": st.text(max_size=3), "doubt": st.text(max_size=3)}),
         type(None): st.none(),
         Mark: st.builds(Mark, st.sampled_from(["", "a.yaml", "b/c.yaml"]), st.integers(0, 99), st.integers(0, 99)),
-        Strength: st.builds(Strength, st.sampled_from([0.1, 0.65]), st.floats(0.5, 9), st.sampled_from([None, "often"])),
+        Strength: st.builds(
+            Strength, st.sampled_from([0.1, 0.65]), st.floats(0.5, 9), st.sampled_from([None, "often"])
+        ),
     }
     if wanted in plain:
         return plain[wanted]
@@ -275,7 +301,13 @@ def test_decode_knowledge__gives_back_whatever_a_record_can_hold(kind, data):
     assert knowledge == there_and_back(knowledge)
 
 
-@given(st.recursive(st.none() | st.booleans() | st.integers() | st.text(max_size=3), lambda part: st.lists(part) | st.dictionaries(st.text(max_size=9), part), max_leaves=8))
+@given(
+    st.recursive(
+        st.none() | st.booleans() | st.integers() | st.text(max_size=3),
+        lambda part: st.lists(part) | st.dictionaries(st.text(max_size=9), part),
+        max_leaves=8,
+    )
+)
 def test_decode_knowledge__any_json_raises_only_what_is_caught(values):
     with pytest.raises(cache._DAMAGED):
         decode_knowledge(values)

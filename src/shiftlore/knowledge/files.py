@@ -1,4 +1,4 @@
-"""Keep what was read, so that the next start need not parse thousands of lines again.
+"""Find the knowledge's files, and take what was read of these very bytes before.
 
 The cache is a JSON file named by a hash of every knowledge file's bytes, the version and this program's
 own reading code. It is never trusted over the files: another byte in any of them is another name. A cache
@@ -14,26 +14,113 @@ import gc
 import hashlib
 import json
 import os
-import types
 import typing
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
-from shiftlore.basics.problems import Mark
-from shiftlore.knowledge.folders import KnowledgeFile
+from shiftlore.basics.problems import Mark, Problem
 from shiftlore.knowledge.records import Knowledge, Strength
-from shiftlore.sheets import UnitSheet
 from shiftlore.version import __version__
+
+# Folder -> key of the list in its files; None where a file is one record.
+FOLDERS = {
+    "causes": None, "states": "states", "findings": "findings", "codes": "codes", "checks": "checks", "jobs": "jobs",
+    "units": None, "textbook": None, "language": None, "retired": None,
+}  # fmt: skip
+# File in the knowledge folder itself -> key of its list; None where the file is one record.
+FILES = {
+    "words.yaml": None, "shop.yaml": None, "areas.yaml": "areas", "backgrounds.yaml": "backgrounds",
+    "access.yaml": "access", "follow_ups.yaml": "follow_ups", "cautions.yaml": "cautions", "prices.yaml": "prices",
+}  # fmt: skip
+# Words of the owner's page: read by `phrases` alone, when a page is asked for.
+PHRASES_FOLDER = "phrases"
 
 _Convert = Callable[[Any], Any]
 
 _KEPT = 6
 _OWN_MODE = 0o600
-_LEFT_OUT = ("places", "worked_out")
+_KEPT_FIELDS = {one.name: one.type for one in fields(Knowledge) if one.name not in ("places", "worked_out")}
 _DAMAGED = (ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError, OSError)
 _CODE_FOLDERS = tuple(Path(__file__).parents[1] / room for room in ("knowledge", "sheets", "reading"))
+
+
+@dataclass(frozen=True, slots=True)
+class KnowledgeFile:
+    """One file to read.
+
+    Args:
+        kind: folder name, or file name without its ending: what it holds.
+        list_key: key of the list of records in it, or None where the file is one record.
+        name: path below the knowledge folder, as shown in marks.
+        content: its bytes, or None where it could not be read.
+    """
+
+    kind: str
+    list_key: str | None
+    name: str
+    path: Path
+    content: bytes | None
+
+
+def find_knowledge() -> Path:
+    """Give the folder that came with the program: inside the installed package, or beside `src`."""
+    packaged = Path(__file__).resolve().parents[1] / "_knowledge"
+    return packaged if packaged.is_dir() else Path(__file__).resolve().parents[3] / "knowledge"
+
+
+def collect_files(folder: Path) -> tuple[list[KnowledgeFile], list[Problem]]:
+    """Read the bytes of every knowledge file, in the order of their names.
+
+    Returns: the files; and a problem for each YAML file that stands where nothing reads it.
+    """
+    if not folder.is_dir():
+        advice = "Give the path of a folder that has causes, states and findings in it."
+        return [], [Problem(Mark(str(folder)), "K001", "There is no such knowledge folder", advice)]
+    files, problems = [], []
+    for name in _yaml_names(str(folder), ""):
+        kind = _kind_of(name)
+        if kind is None:
+            problems.append(_stray(name))
+        else:
+            files.append(KnowledgeFile(*kind, name, folder / name, _bytes_of(folder / name)))
+    return files, problems
+
+
+def _yaml_names(folder: str, below: str) -> Iterator[str]:
+    """Name every YAML file below the folder; names that begin with a dot or underscore are passed over."""
+    with os.scandir(folder) as entries:
+        members = sorted(entries, key=lambda entry: entry.name)
+    for entry in members:
+        if entry.name.startswith((".", "_")) or (not below and entry.name == PHRASES_FOLDER):
+            continue
+        if entry.is_dir(follow_symlinks=False):
+            yield from _yaml_names(entry.path, f"{below}{entry.name}/")
+        elif entry.name.endswith((".yaml", ".yml")):
+            yield below + entry.name
+
+
+def _kind_of(name: str) -> tuple[str, str | None] | None:
+    first = name.split("/")[0]
+    known = FILES if first == name else FOLDERS
+    return (first.removesuffix(".yaml"), known[first]) if name.endswith(".yaml") and first in known else None
+
+
+def _stray(name: str) -> Problem:
+    from shiftlore.reading import known_words  # only where something is wrong: it brings the YAML parser
+
+    if name.endswith(".yml"):
+        return Problem(Mark(name), "K030", "Nothing reads a file that ends in .yml", "Rename it to end in .yaml.")
+    known = [*FILES, *(f"{folder}/" for folder in FOLDERS)]
+    first = name.split("/")[0] + ("/" if "/" in name else "")
+    return Problem(Mark(name), "K030", "Nothing reads a file of this name or in this folder", known_words(first, known))
+
+
+def _bytes_of(path: Path) -> bytes | None:
+    with contextlib.suppress(OSError), open(path, "rb") as stream:
+        return stream.read()
+    return None
 
 
 def load_cached(files: Iterable[KnowledgeFile]) -> Knowledge | None:
@@ -44,10 +131,7 @@ def load_cached(files: Iterable[KnowledgeFile]) -> Knowledge | None:
     try:
         path = folder / f"{_hash_files(files)}.json"
         checksum, body = _owned_bytes(path).split(b"\n", 1)
-        if checksum != _checksum(body):
-            return None
-        with _collector_at_rest():
-            return decode_knowledge(json.loads(body))
+        return _decode_at_rest(body) if checksum == _checksum(body) else None
     except _DAMAGED:
         return None
 
@@ -63,16 +147,16 @@ def save_cached(files: Iterable[KnowledgeFile], knowledge: Knowledge) -> None:
         body = json.dumps(encode_knowledge(knowledge), separators=(",", ":"), ensure_ascii=False).encode()
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         write_whole(folder / f"{_hash_files(files)}.json", _checksum(body) + b"\n" + body, _OWN_MODE)
-        _drop_oldest(folder)
+        for path in sorted(folder.glob("*.json"), key=lambda path: path.stat().st_mtime, reverse=True)[_KEPT:]:
+            path.unlink(missing_ok=True)
 
 
-@contextlib.contextmanager
-def _collector_at_rest() -> Iterator[None]:
+def _decode_at_rest(body: bytes) -> Knowledge:
     """Keep the garbage collector from walking tens of thousands of new records again and again."""
     was_on = gc.isenabled()
     gc.disable()
     try:
-        yield
+        return decode_knowledge(json.loads(body))
     finally:
         if was_on:
             gc.enable()
@@ -125,21 +209,10 @@ def _owned_bytes(path: Path) -> bytes:
         return stream.read()
 
 
-def _drop_oldest(folder: Path) -> None:
-    """Keep the newest few."""
-    caches = sorted(folder.glob("*.json"), key=lambda path: path.stat().st_mtime, reverse=True)
-    for path in caches[_KEPT:]:
-        path.unlink(missing_ok=True)
-
-
 def encode_knowledge(knowledge: Knowledge) -> dict[str, Any]:
     """Give the knowledge as JSON values; the places of single words are left out."""
     encoder = _Encoder()
-    body = {
-        field.name: encoder.encode(getattr(knowledge, field.name))
-        for field in fields(Knowledge)
-        if field.name not in _LEFT_OUT
-    }
+    body = {name: encoder.encode(getattr(knowledge, name)) for name in _KEPT_FIELDS}
     return {"files": list(encoder.files), "strengths": list(encoder.strengths), "knowledge": body}
 
 
@@ -149,14 +222,10 @@ def decode_knowledge(values: Mapping[str, Any]) -> Knowledge:
     Raises: ValueError, TypeError, KeyError or IndexError where the values are something else.
     """
     decoder = _Decoder(values["files"], [Strength(*each) for each in values["strengths"]])
-    body = values["knowledge"]
     parts = {}
-    for field in fields(Knowledge):
-        if field.name not in _LEFT_OUT:
-            wanted = Mapping[str, UnitSheet] if field.name == "sheets" else field.type
-            convert = decoder.converter(wanted)
-            value = body[field.name]
-            parts[field.name] = value if convert is None else convert(value)
+    for name, wanted in _KEPT_FIELDS.items():
+        convert, value = decoder.converter(wanted), values["knowledge"][name]
+        parts[name] = value if convert is None else convert(value)
     return Knowledge(**parts)
 
 
@@ -201,26 +270,25 @@ class _Decoder:
 
     def _make(self, wanted: Any) -> _Convert | None:
         origin, arguments = typing.get_origin(wanted), typing.get_args(wanted)
-        if origin is types.UnionType or origin is typing.Union:
-            inner = self.converter(next(part for part in arguments if part is not type(None)))
-            return None if inner is None else _unless_none(inner)
-        if origin is tuple:
-            inner = self.converter(arguments[0])
-            return tuple if inner is None else _each(inner)
+        if not arguments:
+            return self._make_record(wanted) if is_dataclass(wanted) else None
         if origin is frozenset:
             return frozenset
-        if origin is not None and issubclass(origin, Mapping):
-            inner = self.converter(arguments[1])
-            return None if inner is None else _each_value(inner)
-        return self._make_record(wanted) if is_dataclass(wanted) else None
+        is_mapping = isinstance(origin, type) and issubclass(origin, Mapping)
+        part = arguments[1] if is_mapping else next(one for one in arguments if one is not type(None))
+        inner = self.converter(part)
+        if inner is None:
+            return tuple if origin is tuple else None
+        if origin is tuple:
+            return lambda values: tuple(map(inner, values))
+        if is_mapping:
+            return lambda values: {key: inner(member) for key, member in values.items()}
+        return lambda value: None if value is None else inner(value)
 
     def _make_record(self, wanted: Any) -> _Convert:
         """Convert only the fields that need it, then build the record."""
-        steps = []
-        for index, field in enumerate(fields(wanted)):
-            convert = self.converter(field.type)
-            if convert is not None:
-                steps.append((index, convert))
+        converters = enumerate(self.converter(field.type) for field in fields(wanted))
+        steps = [(index, convert) for index, convert in converters if convert is not None]
 
         def build(values: list[Any]) -> Any:
             """Turn the field values into the record."""
@@ -229,15 +297,3 @@ class _Decoder:
             return wanted(*values)
 
         return build
-
-
-def _unless_none(convert: _Convert) -> _Convert:
-    return lambda value: None if value is None else convert(value)
-
-
-def _each(convert: _Convert) -> _Convert:
-    return lambda values: tuple(map(convert, values))
-
-
-def _each_value(convert: _Convert) -> _Convert:
-    return lambda values: {key: convert(member) for key, member in values.items()}

@@ -1,6 +1,0 @@
-"""Run `python -m shiftlore.cli`."""
-
-from shiftlore.cli.main import run
-
-if __name__ == "__main__":
-    run()
