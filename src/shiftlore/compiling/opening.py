@@ -22,6 +22,8 @@ EASY_CELLS = 1 << 20
 MOST_TRIED_HARD = 300
 """Pairs tried where the answers are too much work to be summed exactly."""
 MOST_THIRDS = 16
+PAIRS_LEAD = 0.25
+"""A third fault is looked for where pairs hold so much: one fault alone does not explain the case (judgement)."""
 BASES_OF_THIRDS = 3
 """Best pairs beside which a third fault is looked for."""
 SMALL_REST = 2e-3
@@ -125,6 +127,8 @@ class _Search:
 
         Returns: the sets, and what the others add beside their pair alone.
         """
+        if sum(self.weights.values()) < PAIRS_LEAD * self.known:
+            return [], 0.0
         bases = sorted(self.weights, key=lambda member: -self.weights[member])[:BASES_OF_THIRDS]
         bases = [member for member in bases if self.weights[member] > SMALL_REST * self.known]
         n = len(self.chances.causes)
