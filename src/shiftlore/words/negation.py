@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
-from shiftlore.words.tokens import FINE, NO, Token
+from shiftlore.words.vocabulary import FINE, NO, Token
 
 IsWanted = Callable[[Token], bool]
 

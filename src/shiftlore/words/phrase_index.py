@@ -8,8 +8,7 @@ from itertools import pairwise
 
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
-from shiftlore.words.tokens import FINE, NO, Token, is_near
-from shiftlore.words.vocabulary import Vocabulary, choose_vocabulary
+from shiftlore.words.vocabulary import FINE, NO, Token, Vocabulary, choose_vocabulary, is_near
 
 KINDS = ("finding", "check", "cause", "job", "background", "code")
 

@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from shiftlore.knowledge import Background, Finding, Knowledge
 from shiftlore.words.negation import is_beside, is_working
 from shiftlore.words.phrase_index import Entry, KnownPhrase
-from shiftlore.words.tokens import FINE, Token, count_slips
-from shiftlore.words.vocabulary import Vocabulary
+from shiftlore.words.vocabulary import FINE, Token, Vocabulary, count_slips
 
 NO_YES = ("no", "yes")
 _REVERSE = "r"

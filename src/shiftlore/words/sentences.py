@@ -36,8 +36,7 @@ from shiftlore.words.phrase_index import (
     match_phrase,
 )
 from shiftlore.words.said_answers import NO_YES, Named, choose_named, find_named, give_answer
-from shiftlore.words.tokens import BAD, FINE, NO, UNCURED, Token
-from shiftlore.words.vocabulary import Vocabulary
+from shiftlore.words.vocabulary import BAD, FINE, NO, UNCURED, Token, Vocabulary
 
 KINDS_SAID = ("finding", "background")
 # Ways to get a finding that nobody tries in passing.
