@@ -6,7 +6,6 @@ Records and errors come from their rooms: `shiftlore.cases.Case`, `shiftlore.bas
 """
 
 from collections.abc import Callable, Collection, Sequence
-from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -40,17 +39,7 @@ __all__ = [
     "validate",
 ]
 
-# Name of a file or result -> where its schema is written.
-_SCHEMAS = {
-    "case": ("shiftlore.reports.schemas_files", "case_schema"),
-    "knowledge": ("shiftlore.reports.schemas_files", "knowledge_schema"),
-    "unit": ("shiftlore.reports.schemas", "unit_schema"),
-    "rank": ("shiftlore.reports.schemas", "rank_schema"),
-    "next": ("shiftlore.reports.schemas", "next_schema"),
-    "options": ("shiftlore.reports.schemas", "options_schema"),
-    "simulate": ("shiftlore.reports.schemas", "simulate_schema"),
-    "validate": ("shiftlore.reports.schemas", "validate_schema"),
-}
+_SCHEMAS = ("case", "knowledge", "unit", "rank", "next", "options", "simulate", "validate")
 
 
 def __dir__() -> list[str]:
@@ -243,8 +232,9 @@ def schema(name: str) -> dict[str, Any]:
 
     if name not in _SCHEMAS:
         raise UnknownId(f'There is no schema "{name}". Write one of: {", ".join(_SCHEMAS)}.')
-    room, function = _SCHEMAS[name]
-    written: dict[str, Any] = getattr(import_module(room), function)()
+    from shiftlore.reports import schemas
+
+    written: dict[str, Any] = getattr(schemas, f"{name}_schema")()
     return written
 
 

@@ -24,10 +24,16 @@ def test_find_code__unknown_and_not_on_this_unit() -> None:
     assert find_code(shipped(), unit_of("long5").expansion, "P0805") is None
 
 
-@pytest.mark.parametrize(("code", "finding"), [
-    ("P0732", "ratio_code_gear_2"), ("P0731", "ratio_code_gear_1"), ("P0741", "code_tcc_slip"),
-    ("P0750", "code_solenoid_circuit_sol_a"), ("P0748", "code_solenoid_circuit_pcs"),
-])
+@pytest.mark.parametrize(
+    ("code", "finding"),
+    [
+        ("P0732", "ratio_code_gear_2"),
+        ("P0731", "ratio_code_gear_1"),
+        ("P0741", "code_tcc_slip"),
+        ("P0750", "code_solenoid_circuit_sol_a"),
+        ("P0748", "code_solenoid_circuit_pcs"),
+    ],
+)
 def test_find_code__meaning_of_the_standard(code: str, finding: str) -> None:
     """Source: SAE J2012, definitions of the P07xx codes."""
     assert finding == find_code(shipped(), unit_of("long5").expansion, code)
@@ -40,7 +46,9 @@ def test_list_aliases__leads_only_to_findings_of_the_unit() -> None:
 
 
 def test_name_for_codes__a_letter_becomes_shift_or_pressure() -> None:
-    assert {"sol_a", "on_off", "shift_a"} == name_for_codes("solenoid", Instance("sol_a", "A", "on_off", ("A", "sol_a")))
+    assert {"sol_a", "on_off", "shift_a"} == name_for_codes(
+        "solenoid", Instance("sol_a", "A", "on_off", ("A", "sol_a"))
+    )
     assert "pressure_b" in name_for_codes("solenoid", Instance("pcs", "P", "pressure_control", ("B",)))
     assert {"input", "speed"} == name_for_codes("speed_sensor", Instance("speed", "S", "input", ("A",)))
 
@@ -72,7 +80,9 @@ def even(finding: str, grade: int) -> float:
 
 
 def test_evidence_of__sure_answers_are_positions() -> None:
-    evidence = evidence_of(small_unit().expansion, [Answer("fluid_colour", "black"), Answer("gear_slips_1", "no")], even)
+    evidence = evidence_of(
+        small_unit().expansion, [Answer("fluid_colour", "black"), Answer("gear_slips_1", "no")], even
+    )
     assert {"fluid_colour": 2, "gear_slips_1": 0} == evidence
 
 
@@ -86,7 +96,11 @@ def test_evidence_of__doubt_asks_how_often_the_grade_is_reached() -> None:
     answers = [Answer("fluid_colour", "dark", 0.8), Answer("gear_slips_1", "no", 0.8), Answer("gear_slips_2", "yes")]
     evidence = evidence_of(small_unit().expansion, answers, how_often)
     assert [("fluid_colour", 1)] == asked, "a doubted no does not ask, a sure yes neither"
-    assert {"fluid_colour": doubt_answer(1, 0.8, 0.1), "gear_slips_1": doubt_answer(0, 0.8, 0.5), "gear_slips_2": 1} == evidence
+    assert {
+        "fluid_colour": doubt_answer(1, 0.8, 0.1),
+        "gear_slips_1": doubt_answer(0, 0.8, 0.5),
+        "gear_slips_2": 1,
+    } == evidence
 
 
 def believe(p_sign: float, answer: Doubted, strength: float = 1.0, leak: float = 0.0) -> float:
@@ -139,14 +153,22 @@ def test_doubt_answer__the_surer_the_less_is_imagined_and_overlooked(
 
 def test_doubt_answer__nearly_sure_is_the_answer_itself() -> None:
     almost = doubt_answer(1, 1 - 1e-12, 0.2)
-    assert (1, 0.0, 0.0) == (almost.grade, pytest.approx(almost.imagined, abs=1e-11), pytest.approx(almost.overlooked, abs=1e-11))
+    assert (1, 0.0, 0.0) == (
+        almost.grade,
+        pytest.approx(almost.imagined, abs=1e-11),
+        pytest.approx(almost.overlooked, abs=1e-11),
+    )
 
 
 def test_doubt_answer__a_doubted_no_joins_no_findings() -> None:
     """Forty doubted noes cost a product: no telling answer, nothing to sum."""
     findings = list(unit_of("long5").expansion.findings)[:40]
-    case = Case("long5", findings={key: CaseAnswer(key, unit_of("long5").expansion.findings[key].grades[0], "think_so")
-                                   for key in findings})
+    case = Case(
+        "long5",
+        findings={
+            key: CaseAnswer(key, unit_of("long5").expansion.findings[key].grades[0], "think_so") for key in findings
+        },
+    )
     compiled = compile_case(unit_of("long5"), case)
     standing = compiled.engine.stand(compiled.evidence)
     assert ((), ()) == (standing.gates, standing.sums) and standing.exact

@@ -13,8 +13,7 @@ from shiftlore.basics import ImpossibleEvidence, UnknownId
 from shiftlore.cases import Answer as CaseAnswer
 from shiftlore.cases import Case
 from shiftlore.compiling import Answer, compile_beforehand, compile_case, compile_unit, list_known, read_answers
-from shiftlore.compiling.assembling import assemble_network, observe
-from shiftlore.compiling.exporting import prune_network
+from shiftlore.compiling.exporting import assemble_network, observe, prune_network
 from shiftlore.compiling.faults import LIKELIEST_PAIRS
 from shiftlore.exact import Doubted
 
@@ -136,9 +135,15 @@ def test_prepare__how_often_a_sign_is_seen_among_vehicles() -> None:
     prepared = small_case().prepared
     tables = prepared.single.tables
     gate = tables.gates["fluid_colour"]
-    below = gate.cum_root * np.prod([
-        1 - tables.p_hidden[h] * (1 - row[:, None]) for h, row in zip(gate.hidden, gate.cum_hidden, strict=True)
-    ], axis=0) if gate.hidden else gate.cum_root
+    below = (
+        gate.cum_root
+        * np.prod(
+            [1 - tables.p_hidden[h] * (1 - row[:, None]) for h, row in zip(gate.hidden, gate.cum_hidden, strict=True)],
+            axis=0,
+        )
+        if gate.hidden
+        else gate.cum_root
+    )
     assert 1 == pytest.approx(prepared.how_often("fluid_colour", 0), abs=1e-12)
     for grade in (1, 2):
         expected = float((1 - below[grade - 1]) @ tables.prior)
@@ -174,7 +179,9 @@ def test_prepare__the_same_life_has_the_same_tables() -> None:
 
 def test_compile_case__equals_enumeration_on_the_small_knowledge() -> None:
     """Counting every world of faults, states, colours, with a doubted answer among the answers."""
-    findings = {key: CaseAnswer(key, grade, "think_so" if key == "fluid_colour" else None) for key, grade in ANSWERS.items()}
+    findings = {
+        key: CaseAnswer(key, grade, "think_so" if key == "fluid_colour" else None) for key, grade in ANSWERS.items()
+    }
     compiled = compile_case(small_unit(), Case("long5", findings=findings))
     assert isinstance(compiled.evidence["fluid_colour"], Doubted)
     seen = observe(compiled.evidence)

@@ -63,7 +63,8 @@ def test_draw_faults__sure_numbers_do_not_move(weight: float) -> None:
 def test_draw_faults__surer_numbers_spread_less() -> None:
     compiled = small_case(ANSWERS)
     wide, narrow = (
-        draw_faults(surely(compiled, weight), np.random.default_rng(3), 100).std(axis=0).sum() for weight in (5.0, 500.0)
+        draw_faults(surely(compiled, weight), np.random.default_rng(3), 100).std(axis=0).sum()
+        for weight in (5.0, 500.0)
     )
     assert narrow < wide / 3
 

@@ -7,12 +7,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 from support.trade import shipped, small_unit, unit_of
 
+from shiftlore.basics import Mark
 from shiftlore.compiling.expansion import (
+    SMALLEST_PATH,
     TORQUE_FLOOR,
     Instance,
+    Node,
+    NodeLink,
     applies_to_unit,
     expanded_id,
     fill_name,
+    flatten_states,
     list_instances,
     max_of_pmfs,
 )
@@ -21,11 +26,14 @@ from shiftlore.knowledge import Scope
 C1 = Instance("c1", "Forward clutch C1", "clutch", ("c1",))
 
 
-@pytest.mark.parametrize(("text", "expected"), [
-    ("Worn linings in {name}", "Worn linings in forward clutch C1"),
-    ("{name} slips", "Forward clutch C1 slips"),
-    ("Worn pump", "Worn pump"),
-])
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("Worn linings in {name}", "Worn linings in forward clutch C1"),
+        ("{name} slips", "Forward clutch C1 slips"),
+        ("Worn pump", "Worn pump"),
+    ],
+)
 def test_fill_name__a_label_begins_small_inside_a_sentence(text: str, expected: str) -> None:
     assert expected == fill_name(text, C1)
 
@@ -101,7 +109,9 @@ def test_expand_knowledge__by_torque_weakens_a_line_at_most_to_its_floor() -> No
     often = unit.knowledge.words.strengths["often"].p
     rows = {
         (link.parent, key): link.rows[1][1]
-        for key, node in unit.expansion.findings.items() if node.template == "gear_slips" for link in node.links
+        for key, node in unit.expansion.findings.items()
+        if node.template == "gear_slips"
+        for link in node.links
     }
     for element in ("c0", "c1", "c2", "b0", "b2"):
         strengths = [p for (parent, _), p in rows.items() if parent == f"element_slips_{element}"]
@@ -143,8 +153,10 @@ def test_share_in__first_reverse_top() -> None:
     assert (1.0, 0.0) == (facts.share_in("in_reverse", "gear", "r"), facts.share_in("in_top", "gear", "1"))
 
 
-pmfs = st.lists(st.floats(0, 1), min_size=3, max_size=3).filter(lambda row: sum(row) > 0.1).map(
-    lambda row: tuple(value / sum(row) for value in row)
+pmfs = (
+    st.lists(st.floats(0, 1), min_size=3, max_size=3)
+    .filter(lambda row: sum(row) > 0.1)
+    .map(lambda row: tuple(value / sum(row) for value in row))
 )
 
 
@@ -157,3 +169,77 @@ def test_max_of_pmfs__equals_counting_all_outcomes(rows: list[tuple[float, ...]]
             p *= row[state]
         counted[max(states, default=0)] += p
     assert counted == pytest.approx(max_of_pmfs(rows, 3), abs=1e-12)
+
+
+HERE = Mark("a.yaml", 3, 5)
+OTHER = Mark("b.yaml", 7, 9)
+
+
+def state(name: str, leak: float = 0.0, **strengths: float) -> Node:
+    """Make a yes/no state from its parents' strengths."""
+    links = tuple(NodeLink(key, ((1.0, 0.0), (1 - p, p)), 20.0, HERE) for key, p in strengths.items())
+    return Node(name, name, name, ("no", "yes"), (1 - leak, leak), 50.0, links, OTHER)
+
+
+def flat(*nodes: Node) -> dict[str, Node]:
+    """Flatten some states."""
+    return flatten_states({node.id: node for node in nodes})
+
+
+def strength(node: Node, cause: str) -> float:
+    """Give the strength of one path."""
+    return next(link.rows[1][1] for link in node.links if link.parent == cause)
+
+
+def test_flatten_states__strengths_on_the_way_multiply() -> None:
+    found = flat(state("low", worn=0.8), state("slips", low=0.5), state("burnt", slips=0.9))
+    assert 0.8 * 0.5 == pytest.approx(strength(found["slips"], "worn"), abs=1e-15)
+    assert 0.8 * 0.5 * 0.9 == pytest.approx(strength(found["burnt"], "worn"), abs=1e-15)
+
+
+def test_flatten_states__two_ways_join_as_noisy_or() -> None:
+    """By hand: 1 - (1 - .3)(1 - .8 x .5) = .58."""
+    found = flat(state("low", worn=0.8), state("slips", worn=0.3, low=0.5))
+    assert 0.58 == pytest.approx(strength(found["slips"], "worn"), abs=1e-15)
+
+
+def test_flatten_states__a_leak_above_leaks_through() -> None:
+    """By hand: 1 - (1 - .02)(1 - .1 x .5) = .069."""
+    found = flat(state("low", 0.1), state("slips", 0.02, low=0.5))
+    assert 0.069 == pytest.approx(found["slips"].leak[1], abs=1e-15)
+
+
+def test_flatten_states__only_causes_are_left_above() -> None:
+    found = flat(state("slips", low=0.5, worn=0.2), state("low", leaking=0.6))
+    assert {"worn", "leaking"} == {link.parent for link in found["slips"].links}
+    assert ["slips", "low"] == list(found)
+
+
+def test_flatten_states__a_path_too_weak_to_tell_is_left_out() -> None:
+    weak = SMALLEST_PATH / 2
+    assert () == flat(state("low", worn=weak), state("slips", low=0.9))["slips"].links
+
+
+def test_flatten_states__the_least_sure_line_says_how_sure_the_path_is() -> None:
+    low = state("low", worn=0.8)
+    slips = Node(
+        "slips",
+        "slips",
+        "slips",
+        ("no", "yes"),
+        (1.0, 0.0),
+        1.0,
+        (NodeLink("low", ((1.0, 0.0), (0.5, 0.5)), 6.0, OTHER),),
+        OTHER,
+    )
+    link = flat(low, slips)["slips"].links[0]
+    assert (6.0, OTHER) == (link.weight, link.mark)
+
+
+def test_flatten_states__graded_states_keep_their_grades() -> None:
+    """By hand: low .2 and very low .6 pass on .5 and 1."""
+    links = (NodeLink("worn", ((1.0, 0.0, 0.0), (0.2, 0.2, 0.6)), 9.0, HERE),)
+    level = Node("level", "level", "level", ("right", "low", "very_low"), (1.0, 0.0, 0.0), 1.0, links, HERE)
+    rows = ((1.0, 0.0), (0.5, 0.5), (0.0, 1.0))
+    slips = Node("slips", "slips", "slips", ("no", "yes"), (1.0, 0.0), 1.0, (NodeLink("level", rows, 9.0, HERE),), HERE)
+    assert 0.2 * 0.5 + 0.6 == pytest.approx(strength(flat(level, slips)["slips"], "worn"), abs=1e-15)

@@ -31,11 +31,14 @@ def build(arrays: GateArrays) -> HubTables:
 
 def sure(arrays: GateArrays) -> GateArrays:
     """Take the spread out of every number."""
+
     def still(links):
         return replace(links, weights=np.full(len(links.weights), np.inf))
 
     return replace(
-        arrays, leak_weights=np.full(len(arrays.leak_weights), np.inf), from_causes=still(arrays.from_causes),
+        arrays,
+        leak_weights=np.full(len(arrays.leak_weights), np.inf),
+        from_causes=still(arrays.from_causes),
         from_states=still(arrays.from_states),
     )
 

@@ -95,11 +95,11 @@ def test_open_faults__no_pair_left_out_adds_more_than_it_says(seed: int) -> None
     alone, n = weigh_by_force(single.tables, evidence), len(chances.causes)
     pairs = make_faults(chances, list(combinations(range(n), 2)))
     together = weigh_by_force(join_faults(single.tables, pairs), evidence)[n + 1 :]
-    weights = sum(chances.chance_of(member) * p for member, p in zip(
-        pairs.members, (*alone, *together), strict=True))
+    weights = sum(chances.chance_of(member) * p for member, p in zip(pairs.members, (*alone, *together), strict=True))
     extra = sum(
         max(0.0, chances.of_pairs[pair] * (p - max(alone[pair[0] + 1], alone[pair[1] + 1])))
-        for pair, p in zip(pairs.sets, together, strict=True) if pair not in opened.faults.sets
+        for pair, p in zip(pairs.sets, together, strict=True)
+        if pair not in opened.faults.sets
     )
     assert extra / weights <= opened.left_out + 1e-9
 

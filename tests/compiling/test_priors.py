@@ -78,8 +78,9 @@ def usage(*shares: float) -> dict[str, Background]:
 def test_background_factor__averages_to_one_over_all_vehicles(share: float, ratio: float) -> None:
     backgrounds = usage(1 - share, share)
     raises = (Raise("usage", "a1", ratio),)
-    mean = sum(p * background_factor(raises, {"usage": grade}, backgrounds)
-               for grade, p in backgrounds["usage"].shares.items())
+    mean = sum(
+        p * background_factor(raises, {"usage": grade}, backgrounds) for grade, p in backgrounds["usage"].shares.items()
+    )
     assert 1 == pytest.approx(mean, rel=1e-12)
 
 

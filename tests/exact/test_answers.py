@@ -134,7 +134,9 @@ def test_multiply_products__equals_multiplying_one_by_one(drawn: Drawn) -> None:
     tables, evidence = drawn
     products, _ = HubEngine(tables).split(evidence)
     log_root, weights = multiply_products(products, tables)
-    assert sum((product.log_root for product in products), np.zeros(tables.n_root)) == pytest.approx(log_root, abs=1e-12)
+    assert sum((product.log_root for product in products), np.zeros(tables.n_root)) == pytest.approx(
+        log_root, abs=1e-12
+    )
     for h in range(len(tables.hidden)):
         own = [float(p.factors[p.hidden.index(h)]) for p in products if h in p.hidden]
         assert float(np.prod(own)) == pytest.approx(weights[h], abs=1e-12)

@@ -112,7 +112,9 @@ def test_predict__few_findings_as_all_of_them(drawn: Drawn) -> None:
 @few
 def test_predict__adds_up_over_the_states(drawn: Drawn) -> None:
     tables, evidence = drawn
-    for table in HubEngine(tables, MUCH).predict(evidence, [key for key in tables.gates if key not in evidence]).values():
+    for table in (
+        HubEngine(tables, MUCH).predict(evidence, [key for key in tables.gates if key not in evidence]).values()
+    ):
         assert np.ones(tables.n_root) == pytest.approx(table.sum(axis=0), abs=1e-12)
         assert (table >= 0).all()
 
@@ -186,6 +188,7 @@ def test_retract__no_answers_and_no_groups() -> None:
 
 def clash_tables() -> HubTables:
     """Two states; f0 shows under the first alone, f1 under the second alone, f2 under both."""
+
     def gate(key: str, below: list[float]) -> GateTable:
         return GateTable(key, 2, np.array([below, [1.0, 1.0]]), (), np.zeros((0, 2)))
 
@@ -322,9 +325,12 @@ def test_p_present__equals_asking_by_force(drawn: Drawn) -> None:
     """A hidden variable's own finding, surely shown by it and by nothing else, says whether it is there."""
     tables, evidence = drawn
     n, never = tables.n_root, np.ones((2, tables.n_root))
-    shows = {f"is_h{h}": GateTable(f"is_h{h}", 2, never, (h,), np.array([[0.0, 1.0]])) for h in range(len(tables.hidden))}
-    wider = HubTables(tables.root, tables.root_states, tables.prior, tables.hidden, tables.p_hidden,
-                      {**tables.gates, **shows})
+    shows = {
+        f"is_h{h}": GateTable(f"is_h{h}", 2, never, (h,), np.array([[0.0, 1.0]])) for h in range(len(tables.hidden))
+    }
+    wider = HubTables(
+        tables.root, tables.root_states, tables.prior, tables.hidden, tables.p_hidden, {**tables.gates, **shows}
+    )
     engine, base = HubEngine(tables, MUCH), weigh_by_force(tables, evidence)
     found = engine.p_present(engine.stand(evidence))
     assert (len(tables.hidden), n) == found.shape
@@ -341,8 +347,13 @@ def test_weigh__draws_side_by_side_as_one_by_one(seed: int, n_draws: int) -> Non
     draws = [first]
     for _ in range(n_draws - 1):
         other = {
-            key: GateTable(key, gate.n_states, gate.cum_root ** rng.uniform(0.5, 2), gate.hidden,
-                           gate.cum_hidden ** rng.uniform(0.5, 2))
+            key: GateTable(
+                key,
+                gate.n_states,
+                gate.cum_root ** rng.uniform(0.5, 2),
+                gate.hidden,
+                gate.cum_hidden ** rng.uniform(0.5, 2),
+            )
             for key, gate in first.gates.items()
         }
         p_hidden = first.p_hidden ** rng.uniform(0.5, 2)

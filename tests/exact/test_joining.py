@@ -104,6 +104,7 @@ def test_bound_joins__the_order_of_answers_does_not_matter(drawn: Drawn) -> None
 
 def two_signs() -> HubTables:
     """None and three causes: a shows f0, b shows f1, c shows neither; no hidden variables."""
+
     def gate(key: str, below: list[float]) -> GateTable:
         return GateTable(key, 2, np.array([below, [1.0] * 4]), (), np.zeros((0, 2)))
 

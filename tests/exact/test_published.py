@@ -43,7 +43,11 @@ def burglary(p_burglary: float = 0.001, p_quake: float = 0.002, p_no_quake: floa
     prior = [(1 - b) * (1 - e), (1 - b) * e, b * (1 - e), b * e]
     alarm = [[0.001, 0.29, p_no_quake, 0.95]]
     calls = [make_call("j", 0.05, 0.9), make_call("m", 0.01, 0.7)]
-    never = [make_gate("a", [1.0] * 4, {0: 1.0}), make_gate("e", [1.0, 0.0, 1.0, 0.0]), make_gate("b", [1.0, 1.0, 0.0, 0.0])]
+    never = [
+        make_gate("a", [1.0] * 4, {0: 1.0}),
+        make_gate("e", [1.0, 0.0, 1.0, 0.0]),
+        make_gate("b", [1.0, 1.0, 0.0, 0.0]),
+    ]
     return make_engine(prior, alarm, [*calls, *never])
 
 
@@ -157,9 +161,19 @@ def test_predict_jointly__sound_findings_leave_causes_independent() -> None:
     assert float(apart["d0"][1, 0] * apart["d1"][1, 0]) == pytest.approx(float(both), abs=1e-15)
 
 
-@pytest.mark.parametrize(("present", "published"), [
-    ("000", 0.0), ("001", 0.9), ("010", 0.8), ("011", 0.98), ("100", 0.4), ("101", 0.94), ("110", 0.88), ("111", 0.988),
-])
+@pytest.mark.parametrize(
+    ("present", "published"),
+    [
+        ("000", 0.0),
+        ("001", 0.9),
+        ("010", 0.8),
+        ("011", 0.98),
+        ("100", 0.4),
+        ("101", 0.94),
+        ("110", 0.88),
+        ("111", 0.988),
+    ],
+)
 def test_predict__fever_table(present: str, published: float) -> None:
     """Russell and Norvig, noisy-OR of cold, flu, malaria (inhibitors .6, .2, .1): the causes are seen, fever is asked."""
     fever = make_gate("fever", [1.0], {0: 0.4, 1: 0.8, 2: 0.9})
@@ -239,19 +253,34 @@ def test_posterior__chest_clinic_priors(wanted: str, printed: float) -> None:
 
 @pytest.mark.parametrize(
     ("wanted", "printed", "standard_error"),
-    [("smoke", 0.631, 0.0054), ("tub", 0.0903, 0.0031), ("lung", 0.1, 0.0034), ("bronc", 0.8177, 0.0045),
-     ("either", 0.1851, 0.0043), ("xray", 0.2222, 0.0045)],
+    [
+        ("smoke", 0.631, 0.0054),
+        ("tub", 0.0903, 0.0031),
+        ("lung", 0.1, 0.0034),
+        ("bronc", 0.8177, 0.0045),
+        ("either", 0.1851, 0.0043),
+        ("xray", 0.2222, 0.0045),
+    ],
 )
-def test_posterior__chest_clinic_within_a_stored_sampling_run(wanted: str, printed: float, standard_error: float) -> None:
+def test_posterior__chest_clinic_within_a_stored_sampling_run(
+    wanted: str, printed: float, standard_error: float
+) -> None:
     """Classic examples of a sampling program, volume 2 (asia): visit to Asia and dyspnoea, stored benchmark."""
     assert printed == pytest.approx(ask_clinic(wanted, {"asia": 1, "dysp": 1}), abs=3 * standard_error)
 
 
-@pytest.mark.parametrize(("evidence", "wanted", "exact"), [
-    ({"asia": 1, "dysp": 1, "xray": 1}, "tub", 0.3917), ({"asia": 1, "dysp": 1, "xray": 1}, "lung", 0.4443),
-    ({"asia": 1, "dysp": 1, "xray": 1}, "bronc", 0.6288), ({}, "xray", 0.11029), ({"tub": 0}, "xray", 0.10115),
-    ({"xray": 0}, "tub", 0.000233784), ({"xray": 0, "dysp": 1}, "tub", 0.0004498214),
-])
+@pytest.mark.parametrize(
+    ("evidence", "wanted", "exact"),
+    [
+        ({"asia": 1, "dysp": 1, "xray": 1}, "tub", 0.3917),
+        ({"asia": 1, "dysp": 1, "xray": 1}, "lung", 0.4443),
+        ({"asia": 1, "dysp": 1, "xray": 1}, "bronc", 0.6288),
+        ({}, "xray", 0.11029),
+        ({"tub": 0}, "xray", 0.10115),
+        ({"xray": 0}, "tub", 0.000233784),
+        ({"xray": 0, "dysp": 1}, "tub", 0.0004498214),
+    ],
+)
 def test_posterior__chest_clinic_more_questions(evidence: dict[str, int], wanted: str, exact: float) -> None:
     """A statistics package's documentation (three, from memory); an examination page, recomputed with two programs (four)."""
     assert exact == pytest.approx(ask_clinic(wanted, evidence), abs=1e-4 if exact > 0.2 else 1e-6)

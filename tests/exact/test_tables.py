@@ -22,10 +22,15 @@ def single_of(seed: int, n_root: int = 4) -> HubTables:
 def same_tables(first: HubTables, second: HubTables) -> bool:
     """Tell whether two tables hold the same numbers."""
     return (
-        first.root_states == second.root_states and first.n_draws == second.n_draws
-        and np.array_equal(first.p_hidden, second.p_hidden) and np.array_equal(first.prior, second.prior)
-        and all(np.array_equal(gate.cum_root, second.gates[key].cum_root)
-                and np.array_equal(gate.cum_hidden, second.gates[key].cum_hidden) for key, gate in first.gates.items())
+        first.root_states == second.root_states
+        and first.n_draws == second.n_draws
+        and np.array_equal(first.p_hidden, second.p_hidden)
+        and np.array_equal(first.prior, second.prior)
+        and all(
+            np.array_equal(gate.cum_root, second.gates[key].cum_root)
+            and np.array_equal(gate.cum_hidden, second.gates[key].cum_hidden)
+            for key, gate in first.gates.items()
+        )
     )
 
 
@@ -39,8 +44,9 @@ def test_join_columns__contributions_multiply(seed: int, sets: list[list[int]]) 
     joined = join_columns(tables, sets, prior, names)
     assert tuple(names) == joined.root_states and len(names) == joined.n_root
     for i, member in enumerate(sets):
-        absent = (1 - tables.p_hidden[:, 0]) * np.prod([
-            (1 - tables.p_hidden[:, m]) / (1 - tables.p_hidden[:, 0]) for m in member], axis=0)
+        absent = (1 - tables.p_hidden[:, 0]) * np.prod(
+            [(1 - tables.p_hidden[:, m]) / (1 - tables.p_hidden[:, 0]) for m in member], axis=0
+        )
         assert 1 - absent == pytest.approx(joined.p_hidden[:, 4 + i], abs=1e-12)
         for key, gate in tables.gates.items():
             leak = gate.cum_root[:, 0]
@@ -98,7 +104,9 @@ def test_join_columns__where_nothing_can_be_without_the_leak_nothing_is_divided_
     """A sign that always shows: P(below) is 0 in every state, and stays 0."""
     gate = GateTable("f", 2, np.array([[0.0, 0.0, 0.0], [1.0, 1.0, 1.0]]), (), np.zeros((0, 2)))
     tables = HubTables("r", tuple("abc"), np.full(3, 1 / 3), (), np.zeros((0, 3)), {"f": gate})
-    assert [0.0, 1.0] == join_columns(tables, [(1, 2)], np.full(4, 0.25), list("abcd")).gates["f"].cum_root[:, 3].tolist()
+    assert [0.0, 1.0] == join_columns(tables, [(1, 2)], np.full(4, 0.25), list("abcd")).gates["f"].cum_root[
+        :, 3
+    ].tolist()
 
 
 @given(hubs(), st.data())

@@ -37,7 +37,8 @@ def rank_timed(unit: str, case: Case) -> tuple[CompiledCase, Ranking, float]:
 
 
 @pytest.mark.parametrize(
-    ("unit", "name"), [*(("long5", name) for name in SPECIAL), ("long8", "all yes"), ("long8", "pump gone"), ("cvt", "all yes")]
+    ("unit", "name"),
+    [*(("long5", name) for name in SPECIAL), ("long8", "all yes"), ("long8", "pump gone"), ("cvt", "all yes")],
 )
 def test_rank_causes__takes_bounded_time(unit: str, name: str) -> None:
     assert MOST_SECONDS > rank_special(unit, name)[2]
@@ -89,7 +90,9 @@ def test_rank_causes__findings_chosen_to_hang_together(first: int, n: int) -> No
 def test_stand__a_heavy_case_that_is_still_exact_agrees_with_its_own_bounds() -> None:
     """The same answers, worked out exactly and by bounds alone: the exact numbers lie between."""
     unit = unit_of("long5")
-    compiled = compile_case(unit, make_heavy(unit, answer_all(unit, choose_greedily(unit, rank_connected(unit)[0], 9), -1)))
+    compiled = compile_case(
+        unit, make_heavy(unit, answer_all(unit, choose_greedily(unit, rank_connected(unit)[0], 9), -1))
+    )
     exact = compiled.engine.stand(compiled.evidence)
     bounded = HubEngine(compiled.engine.tables, 40 * compiled.engine.tables.n_root, 0).stand(compiled.evidence)
     assert exact.exact and not bounded.exact

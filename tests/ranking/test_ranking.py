@@ -10,11 +10,15 @@ from support.trade import compiled_of, p_area, small_case
 
 from shiftlore.compiling import CompiledCase
 from shiftlore.ranking import Ranking, audit_ranking, rank_causes
-from shiftlore.ranking.ranking import P_FLOOR, SMALLEST_DECIBANS, log_odds, measure_fit
+from shiftlore.ranking.ranking import P_FLOOR, SMALLEST_DECIBANS, draw_spread, log_odds, measure_fit
 
 SMALL = {"gear_slips_2": "yes", "fluid_colour": "dark", "line_pressure_idle": "no"}
 WORN_SEALS = {
-    "P0732": "yes", "fluid_colour": "amber", "fluid_smell_burnt": "no", "fluid_level": "high", "magnet_paste": "ordinary",
+    "P0732": "yes",
+    "fluid_colour": "amber",
+    "fluid_smell_burnt": "no",
+    "fluid_level": "high",
+    "magnet_paste": "ordinary",
 }
 LIFE = {"odometer_km": 220_000.0, "background": {"service_record": "never"}}
 TOWING = {"odometer_km": 160_000.0, "background": {"usage": "towing"}}
@@ -75,7 +79,9 @@ def test_rank_causes__an_answer_weighs_what_taking_it_back_changes() -> None:
     """Source: Good 1950, weight of evidence."""
     compiled = small_case(SMALL)
     pump = compiled.causes.index("worn_pump")
-    taken_back = {key: answer for key, answer in compiled.evidence.items() if key not in compiled.held_by("fluid_colour")}
+    taken_back = {
+        key: answer for key, answer in compiled.evidence.items() if key not in compiled.held_by("fluid_colour")
+    }
     left = compiled.faults.sum_over_causes(compiled.engine.posterior(taken_back)[0])
     with_it, without = compiled.p_causes[pump], left[pump]
     expected = 10 * np.log10(with_it / (1 - with_it) / (without / (1 - without)))
@@ -109,8 +115,16 @@ def test_measure_fit__signs_of_one_fault_support_each_other() -> None:
 
 def test_measure_fit__signs_that_do_not_go_together_are_told() -> None:
     """Burnt smell with clear fluid and a level that is right, in a unit that does not slip."""
-    odd = compiled_of({"fluid_smell_burnt": "yes", "fluid_colour": "clear", "slips": "no", "magnet_paste": "little",
-                       "P0741": "yes", "P0750": "yes"})
+    odd = compiled_of(
+        {
+            "fluid_smell_burnt": "yes",
+            "fluid_colour": "clear",
+            "slips": "no",
+            "magnet_paste": "little",
+            "P0741": "yes",
+            "P0750": "yes",
+        }
+    )
     fit = measure_fit(odd)
     assert fit.log10_odds < 0.5
     assert fit.log10_odds < measure_fit(compiled_of({"fluid_smell_burnt": "yes", "fluid_colour": "black"})).log10_odds
@@ -156,7 +170,12 @@ def test_rank_causes__a_ratio_code_of_second_with_good_fluid_is_a_solenoids_seal
 
 def test_rank_causes__the_same_code_with_burnt_dark_fluid_is_a_clutch_or_band() -> None:
     """Common practice."""
-    burnt = WORN_SEALS | {"fluid_colour": "dark", "fluid_smell_burnt": "yes", "magnet_paste": "thick", "fluid_level": "right"}
+    burnt = WORN_SEALS | {
+        "fluid_colour": "dark",
+        "fluid_smell_burnt": "yes",
+        "magnet_paste": "thick",
+        "fluid_level": "right",
+    }
     good, bad = compiled_of(WORN_SEALS, **LIFE), compiled_of(burnt, **LIFE)
     assert p_area(bad, "clutch_pack", "band") > 2 * p_area(good, "clutch_pack", "band")
     assert p_area(bad, "shift_solenoid") < p_area(good, "shift_solenoid")
@@ -164,7 +183,9 @@ def test_rank_causes__the_same_code_with_burnt_dark_fluid_is_a_clutch_or_band() 
 
 def test_rank_causes__a_ratio_code_makes_the_pressure_switch_likelier() -> None:
     """Common practice: a switch that misreads sets ratio and shift codes on a sound unit."""
-    assert p_area(compiled_of(WORN_SEALS, **LIFE), "pressure_switch") > p_area(compiled_of({}, **LIFE), "pressure_switch")
+    assert p_area(compiled_of(WORN_SEALS, **LIFE), "pressure_switch") > p_area(
+        compiled_of({}, **LIFE), "pressure_switch"
+    )
 
 
 @pytest.mark.parametrize("more", [{}, {"worse_load": "yes"}])
@@ -182,12 +203,15 @@ def test_rank_causes__a_converter_clutch_code_leads_to_its_areas() -> None:
     assert best_areas(compiled_of({"P0741": "yes", "hunts_top_gears": "yes"}, **TOWING), 1)[0] in areas
 
 
-@pytest.mark.parametrize(("answers", "area"), [
-    ({"fluid_level": "very_low", "slips_all_gears": "yes"}, "fluid_low_or_leak"),
-    ({"P0715": "yes"}, "speed_sensor"),
-    ({"P0705": "yes"}, "range_switch_or_linkage"),
-    ({"P0711": "yes"}, "temperature_sensor"),
-])
+@pytest.mark.parametrize(
+    ("answers", "area"),
+    [
+        ({"fluid_level": "very_low", "slips_all_gears": "yes"}, "fluid_low_or_leak"),
+        ({"P0715": "yes"}, "speed_sensor"),
+        ({"P0705": "yes"}, "range_switch_or_linkage"),
+        ({"P0711": "yes"}, "temperature_sensor"),
+    ],
+)
 def test_rank_causes__a_plain_sign_puts_its_area_among_the_first(answers: dict[str, str], area: str) -> None:
     """Common practice; P0715 input speed, P0705 range switch, P0711 fluid temperature: SAE J2012."""
     assert area in best_areas(compiled_of(answers, odometer_km=150_000.0), 3)
@@ -198,7 +222,39 @@ def test_rank_causes__a_job_done_in_vain_clears_its_cause_and_keeps_the_odds_of_
     before = compiled_of(WORN_SEALS, **LIFE)
     after = replace(before, case=replace(before.case, done=("solenoid_seals_renew",)))
     touched = set(np.flatnonzero(after.p_survives < 1))
-    singles = [i for i in range(len(before.causes)) if i not in touched and i not in {i for member in before.faults.sets for i in member}]
+    singles = [
+        i
+        for i in range(len(before.causes))
+        if i not in touched and i not in {i for member in before.faults.sets for i in member}
+    ]
     ratios = after.causes_now / before.causes_now
     assert ratios[singles] == pytest.approx(np.full(len(singles), ratios[singles[0]]), rel=1e-9)
     assert all(ratios[i] < ratios[singles[0]] for i in touched)
+
+
+ANSWERS = {"gear_slips_2": "yes", "fluid_colour": "dark"}
+
+
+def test_draw_spread__low_below_high_and_both_probabilities() -> None:
+    low, high = draw_spread(small_case(ANSWERS))
+    assert ((low >= 0) & (low <= high) & (high <= 1)).all()
+
+
+def test_draw_spread__repeats_itself() -> None:
+    first, second = draw_spread(small_case(ANSWERS)), draw_spread(small_case(ANSWERS))
+    assert first[0] == pytest.approx(second[0], abs=0)
+    assert first[1] == pytest.approx(second[1], abs=0)
+
+
+def test_draw_spread__forty_draws_place_the_percentiles_roughly() -> None:
+    """Against 800 draws; to within a third of the width."""
+    few, many = draw_spread(small_case(ANSWERS)), draw_spread(small_case(ANSWERS), 800)
+    width = float(np.max(many[1] - many[0]))
+    assert many[0] == pytest.approx(few[0], abs=width / 3)
+    assert many[1] == pytest.approx(few[1], abs=width / 3)
+
+
+def test_draw_spread__holds_nearly_all_probabilities_of_a_real_case() -> None:
+    compiled = compiled_of({"P0732": "yes", "fluid_smell_burnt": "no"})
+    low, high = draw_spread(compiled)
+    assert np.mean((low <= compiled.p_causes) & (compiled.p_causes <= high)) > 0.8

@@ -8,8 +8,16 @@ from support.trade import reviewed, shipped, small_unit
 from shiftlore.knowledge import TextbookCase
 from shiftlore.ranking import Review, review_knowledge, textbook_as_case
 
-CARD = TextbookCase("a", "worn_pump", "A worn pump.", "long5", 250_000.0, {"usage": "towing"},
-                    {"fluid_colour": "black", "line_pressure_idle": "yes", "gear_slips_2": "no"}, "judgement")
+CARD = TextbookCase(
+    "a",
+    "worn_pump",
+    "A worn pump.",
+    "long5",
+    250_000.0,
+    {"usage": "towing"},
+    {"fluid_colour": "black", "line_pressure_idle": "yes", "gear_slips_2": "no"},
+    "judgement",
+)
 
 
 @cache
@@ -55,7 +63,8 @@ def test_textbook_as_case__keeps_everything() -> None:
     case = textbook_as_case(CARD)
     assert ("long5", 250_000.0, {"usage": "towing"}) == (case.unit, case.odometer_km, dict(case.background))
     assert {"fluid_colour": "black", "line_pressure_idle": "yes", "gear_slips_2": "no"} == {
-        key: answer.grade for key, answer in case.findings.items()}
+        key: answer.grade for key, answer in case.findings.items()
+    }
 
 
 def test_review_knowledge__nine_of_ten_shipped_cards_come_first() -> None:

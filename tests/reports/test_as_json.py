@@ -29,7 +29,8 @@ class Made:
 
 def test_to_plain__renames_and_unpacks() -> None:
     assert {"for": [1, 2], "against": ["a"], "p": 0.5, "nothing": None} == to_plain(
-        Made((1, 2), frozenset({"a"}), np.float64(0.5)))
+        Made((1, 2), frozenset({"a"}), np.float64(0.5))
+    )
 
 
 def test_to_plain__numpy_numbers_become_plain_ones() -> None:

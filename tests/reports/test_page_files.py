@@ -24,9 +24,15 @@ def test_read_logo__none_is_no_trouble(tmp_path: Path) -> None:
     assert ("", "") == read_logo("", tmp_path)
 
 
-@pytest.mark.parametrize(("name", "content"), [
-    ("logo.exe", PNG), ("logo.png", b"no picture"), ("logo.png", PNG + bytes(LARGEST_LOGO)), ("gone.png", None),
-])
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("logo.exe", PNG),
+        ("logo.png", b"no picture"),
+        ("logo.png", PNG + bytes(LARGEST_LOGO)),
+        ("gone.png", None),
+    ],
+)
 def test_read_logo__what_cannot_be_used_is_told_and_left_out(tmp_path: Path, name: str, content: bytes | None) -> None:
     if content is not None:
         (tmp_path / name).write_bytes(content)

@@ -64,8 +64,11 @@ def stressed() -> Options:
     found = offered("slips", 600.0)
     long_label = "A job with a rather long name of its own that says what is done"
     options = tuple(
-        replace(option, jobs=tuple(f"own_{i}" for i in range(3)), label=" + ".join(f"{long_label} {i}" for i in range(3)))
-        if option.kind not in ("nothing", "check") else option
+        replace(
+            option, jobs=tuple(f"own_{i}" for i in range(3)), label=" + ".join(f"{long_label} {i}" for i in range(3))
+        )
+        if option.kind not in ("nothing", "check")
+        else option
         for option in found.options
     )
     return replace(found, options=options, driving_on=risks, complaint=complaints)
@@ -84,7 +87,9 @@ def test_render_page__is_well_formed_and_asks_for_nothing_outside(language: str)
 def test_render_page__what_comes_from_a_case_prints_as_text(language: str) -> None:
     found = offered("slips", 600.0)
     options = replace(
-        found, currency="<b>", complaint=(Complaint("own", NASTY),),
+        found,
+        currency="<b>",
+        complaint=(Complaint("own", NASTY),),
         options=tuple(replace(o, jobs=("own",) if o.jobs else (), label=NASTY) for o in found.options),
     )
     text = _nasty_page(language, options)
@@ -233,7 +238,9 @@ def test_render_page__nothing_sticks_out_on_a_phone(tmp_path: Path, width: int) 
 def test_render_page__a_name_inside_a_sentence_is_escaped_once() -> None:
     found = offered("slips", 600.0)
     label = "Seal & ring <new> {cost}"
-    options = tuple(replace(o, jobs=("own",) if o.jobs else (), label=label if o.jobs else o.label) for o in found.options)
+    options = tuple(
+        replace(o, jobs=("own",) if o.jobs else (), label=label if o.jobs else o.label) for o in found.options
+    )
     advised = replace(found, options=tuple(replace(o, advised=o.kind not in ("nothing", "check")) for o in options))
     text = page(options=advised)
     assert "Seal &amp; ring &lt;new&gt; {cost}" in text

@@ -21,7 +21,9 @@ def test_render_question__number_each_choice() -> None:
 
 
 def test_render_question__yes_and_no_need_no_list() -> None:
-    assert "Is it?\n  y / n / y? / n? / ? not known" == render_question(Question("x", "choice", "Is it?", YES_NO)).strip()
+    assert (
+        "Is it?\n  y / n / y? / n? / ? not known" == render_question(Question("x", "choice", "Is it?", YES_NO)).strip()
+    )
 
 
 def test_render_question__one_that_is_needed_offers_no_way_out() -> None:

@@ -1,5 +1,7 @@
 """Small words shared by all texts."""
 
+import datetime
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -7,13 +9,16 @@ from hypothesis import strategies as st
 from shiftlore.reports.wording import (
     NARROWEST,
     WIDEST,
+    Numbers,
     clamp_width,
+    of_hundred,
     say_km,
     say_minutes,
     say_money,
     say_percent,
     wrap_lines,
 )
+from shiftlore.words import Phrases, load_phrases
 
 
 def plain(text: str) -> str:
@@ -21,9 +26,17 @@ def plain(text: str) -> str:
     return text.replace("\N{NO-BREAK SPACE}", " ")
 
 
-@pytest.mark.parametrize(("p", "text"), [
-    (0.0, "under 1 %"), (0.0049, "under 1 %"), (0.01, "1 %"), (0.342, "34 %"), (0.9951, "over 99 %"), (1.0, "over 99 %"),
-])
+@pytest.mark.parametrize(
+    ("p", "text"),
+    [
+        (0.0, "under 1 %"),
+        (0.0049, "under 1 %"),
+        (0.01, "1 %"),
+        (0.342, "34 %"),
+        (0.9951, "over 99 %"),
+        (1.0, "over 99 %"),
+    ],
+)
 def test_say_percent__never_says_never_or_always(p: float, text: str) -> None:
     assert text == plain(say_percent(p))
 
@@ -35,9 +48,17 @@ def test_say_percent__is_within_half_a_percent(p: float) -> None:
         assert 100 * p == pytest.approx(int(text.split()[0]), abs=0.5001)
 
 
-@pytest.mark.parametrize(("minutes", "text"), [
-    (0, "0 min"), (25.4, "25 min"), (59.6, "1 h"), (60, "1 h"), (150, "2 h 30 min"), (600, "10 h"),
-])
+@pytest.mark.parametrize(
+    ("minutes", "text"),
+    [
+        (0, "0 min"),
+        (25.4, "25 min"),
+        (59.6, "1 h"),
+        (60, "1 h"),
+        (150, "2 h 30 min"),
+        (600, "10 h"),
+    ],
+)
 def test_say_minutes__as_a_workshop_says_it(minutes: float, text: str) -> None:
     assert text == plain(say_minutes(minutes))
 
@@ -53,7 +74,10 @@ def test_say_km__with_thousands() -> None:
 @given(st.text("ab ", max_size=200), st.integers(NARROWEST, WIDEST))
 def test_wrap_lines__keeps_every_word_and_the_width(text: str, width: int) -> None:
     lines = wrap_lines(text.replace("ab", "a b"), "  ", width=width)
-    assert text.replace("ab", "a b").split() == " ".join(lines).split() or max(map(len, text.split()), default=0) > width - 2
+    assert (
+        text.replace("ab", "a b").split() == " ".join(lines).split()
+        or max(map(len, text.split()), default=0) > width - 2
+    )
     assert all(len(line) <= width for line in lines)
 
 
@@ -65,3 +89,43 @@ def test_wrap_lines__first_line_may_begin_otherwise() -> None:
 @pytest.mark.parametrize(("columns", "width"), [(0, NARROWEST), (80, 80), (500, WIDEST)])
 def test_clamp_width__stays_readable(columns: int, width: int) -> None:
     assert width == clamp_width(columns)
+
+
+ENGLISH, GERMAN = Numbers(load_phrases("en"), "EUR"), Numbers(load_phrases("de"), "EUR")
+
+
+@pytest.mark.parametrize(("numbers", "text"), [(ENGLISH, "€1,240"), (GERMAN, "1.240\u00a0€")])
+def test_money__sign_and_groups_stand_where_the_language_puts_them(numbers: Numbers, text: str) -> None:
+    """Source: Unicode CLDR 44, patterns of en and de: ¤#,##0 and #,##0 ¤."""
+    assert text == numbers.money(1239.6)
+
+
+def test_money__a_currency_without_a_sign_is_written_by_its_code() -> None:
+    """Source: ISO 4217, XTS is the code for tests."""
+    assert ("XTS\u00a012", "12\u00a0XTS") == (
+        Numbers(ENGLISH.phrases, "XTS").money(12),
+        Numbers(GERMAN.phrases, "XTS").money(12),
+    )
+
+
+def test_date__with_the_months_name() -> None:
+    day = datetime.date(2026, 3, 2)
+    assert ("2 March 2026", "2. März 2026") == (ENGLISH.date(day), GERMAN.date(day))
+
+
+def test_date__a_language_without_twelve_months_writes_the_number() -> None:
+    bare = Phrases("xx", {"formats": {"months": "one two", "date": "{day}/{month}/{year}"}})
+    assert "2/3/2026" == Numbers(bare, "EUR").date(datetime.date(2026, 3, 2))
+
+
+def test_decimal__takes_the_languages_point() -> None:
+    assert ("1.5", "1,5") == (ENGLISH.decimal(1.5), GERMAN.decimal(1.5))
+
+
+def test_km__keeps_number_and_unit_together() -> None:
+    assert "182.000\u00a0km" == GERMAN.km(182_000)
+
+
+@pytest.mark.parametrize(("p", "text"), [(0.0, "0"), (1.0, "100"), (0.001, "<1"), (0.9999, ">99"), (0.5, "50")])
+def test_of_hundred__never_promises_what_is_not_certain(p: float, text: str) -> None:
+    assert text == of_hundred(p)

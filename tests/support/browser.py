@@ -36,7 +36,14 @@ def run_browser(page: str, *flags: str, folder: Path) -> "subprocess.CompletedPr
     assert BROWSER is not None
     (folder / "page.html").write_text(page, encoding="utf-8")
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
-        command = [BROWSER, "--no-sandbox", *FLAGS, f"--user-data-dir={profile}", *flags, (folder / "page.html").as_uri()]
+        command = [
+            BROWSER,
+            "--no-sandbox",
+            *FLAGS,
+            f"--user-data-dir={profile}",
+            *flags,
+            (folder / "page.html").as_uri(),
+        ]
         return subprocess.run(command, capture_output=True, timeout=SECONDS, check=False)
 
 

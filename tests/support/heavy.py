@@ -30,7 +30,8 @@ def choose_greedily(unit: CompiledUnit, first: str, n: int) -> list[str]:
     """Choose findings one by one, next the one that shares most hidden states with those chosen."""
     states = unit.expansion.states
     parents = {
-        key: {link.parent for link in node.links if link.parent in states} for key, node in unit.expansion.findings.items()
+        key: {link.parent for link in node.links if link.parent in states}
+        for key, node in unit.expansion.findings.items()
     }
     chosen, joined = [first], set(parents[first])
     left = [key for key in parents if key != first]

@@ -72,11 +72,20 @@ def make_single(rng: np.random.Generator, tables: HubTables) -> HubTables:
 
 @st.composite
 def hubs(
-    draw: st.DrawFn, most_hidden: int = 6, most_gates: int = 7, sharp: float = 0.0, doubt: float = 0.3, single: bool = False
+    draw: st.DrawFn,
+    most_hidden: int = 6,
+    most_gates: int = 7,
+    sharp: float = 0.0,
+    doubt: float = 0.3,
+    single: bool = False,
 ) -> tuple[HubTables, Evidence]:
     """Draw tables and answers; `single` gives tables of single causes."""
     rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
-    sizes = draw(st.integers(2 if single else 1, 4)), draw(st.integers(1, most_hidden)), draw(st.integers(1, most_gates))
+    sizes = (
+        draw(st.integers(2 if single else 1, 4)),
+        draw(st.integers(1, most_hidden)),
+        draw(st.integers(1, most_gates)),
+    )
     tables = draw_tables(rng, *sizes, sharp)
     tables = make_single(rng, tables) if single else tables
     return tables, draw_evidence(rng, tables, doubt=doubt)

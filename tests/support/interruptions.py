@@ -14,8 +14,12 @@ from support.trade import ROOT, shipped
 
 PROMPT = b"> "
 DONE = "m more questions"
-OPENING = {"How many kilometres": "182000", "Say it in plain words": "it slips and bangs into second, fluid is dark",
-           "Which transmission": "long5", "Which trouble codes": "P0732"}
+OPENING = {
+    "How many kilometres": "182000",
+    "Say it in plain words": "it slips and bangs into second, fluid is dark",
+    "Which transmission": "long5",
+    "Which trouble codes": "P0732",
+}
 
 
 class Triage:
@@ -25,7 +29,12 @@ class Triage:
         command = [sys.executable, "-m", "shiftlore", "triage", str(path)]
         environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
         self.process = subprocess.Popen(
-            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT, env=environment,
+            command,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            cwd=ROOT,
+            env=environment,
             bufsize=0,
         )
 

@@ -40,7 +40,12 @@ def draw_model(rng, causes=6, jobs=4, checks=4, pairs=0):
     looks = [PricedCheck(f"check{c}", rng.uniform(0, 60), 10.0, level(), bool(rng.random() < 0.2)) for c in range(q)]
     looks = [replace(look, access="standing") if look.needs_closed else look for look in looks]
     situation = Situation(
-        hypotheses, tree, tuple(made), tuple(looks), test_cost=rng.uniform(0, 30), comeback_cost=rng.uniform(0, 60),
+        hypotheses,
+        tree,
+        tuple(made),
+        tuple(looks),
+        test_cost=rng.uniform(0, 30),
+        comeback_cost=rng.uniform(0, 60),
         uncured_cost=rng.uniform(500, 2500),
     )
     tables = {look.id: _draw_outcomes(rng, len(members)) for look in looks}
@@ -115,9 +120,7 @@ def follow_planner(situation, oracle, look=LookAhead()):  # noqa: B008
     cost, _, opened = situation.reach_check(place, situation.opened)
     later = replace(situation.without(checks=(place,)), opened=opened)
     p = oracle.outcomes(check).likelihoods @ oracle.belief
-    return cost + sum(
-        p[o] * follow_planner(later, oracle.after(check, o), look) for o in range(len(p)) if p[o] > 1e-12
-    )
+    return cost + sum(p[o] * follow_planner(later, oracle.after(check, o), look) for o in range(len(p)) if p[o] > 1e-12)
 
 
 def _leaving(situation):

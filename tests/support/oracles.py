@@ -6,8 +6,7 @@ import numpy as np
 import pyagrum
 
 from shiftlore.compiling import CompiledCase
-from shiftlore.compiling.assembling import assemble_network, observe
-from shiftlore.compiling.exporting import prune_network
+from shiftlore.compiling.exporting import assemble_network, observe, prune_network
 from shiftlore.compiling.gates import ROOT
 from shiftlore.network import Network, divorce
 

@@ -20,8 +20,12 @@ def shop(**changes) -> Shop:
 
 
 def page(
-    name: str = "slips", language: str = "en", paper: str = "a4", options: Options | None = None,
-    budget: float | None = 600.0, **changes,
+    name: str = "slips",
+    language: str = "en",
+    paper: str = "a4",
+    options: Options | None = None,
+    budget: float | None = 600.0,
+    **changes,
 ) -> str:
     """Write a page; `changes` are those of the shop."""
     settings = PageSettings(shop(**changes), DAY, paper)

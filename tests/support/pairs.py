@@ -65,7 +65,10 @@ class Cards:
         distances = [card.odometer_km for card in (first, second) if card.odometer_km]
         answers: Mapping[str, Answer] = {key: Answer(key, grade) for key, grade in found.items()}
         return Case(
-            first.unit, float(np.mean(distances)) if distances else None, {**first.background, **second.background}, (),
+            first.unit,
+            float(np.mean(distances)) if distances else None,
+            {**first.background, **second.background},
+            (),
             answers,
         )
 

@@ -8,17 +8,23 @@ from shiftlore.planning import AccessNode, AccessTree, Hypotheses, PricedJob, Si
 
 ROOT_ONLY = AccessTree((AccessNode("standing"),))
 
-SHOP_TREE = AccessTree((
-    AccessNode("standing"),
-    AccessNode("pan_off", "standing", 0.8, 0.7),
-    AccessNode("valve_body_out", "pan_off", 1.2, 1.3),
-    AccessNode("unit_out", "standing", 5.0, 4.5),
-))
+SHOP_TREE = AccessTree(
+    (
+        AccessNode("standing"),
+        AccessNode("pan_off", "standing", 0.8, 0.7),
+        AccessNode("valve_body_out", "pan_off", 1.2, 1.3),
+        AccessNode("unit_out", "standing", 5.0, 4.5),
+    )
+)
 
 EIGHT_JOBS = (
-    ("harness", 0.18, 0.5, "standing"), ("fluid", 0.12, 0.4, "standing"), ("filter", 0.08, 0.2, "pan_off"),
-    ("solenoid", 0.17, 0.5, "pan_off"), ("valve_bore", 0.2, 1.5, "valve_body_out"),
-    ("plate_balls", 0.07, 0.4, "valve_body_out"), ("clutch", 0.13, 3.0, "unit_out"),
+    ("harness", 0.18, 0.5, "standing"),
+    ("fluid", 0.12, 0.4, "standing"),
+    ("filter", 0.08, 0.2, "pan_off"),
+    ("solenoid", 0.17, 0.5, "pan_off"),
+    ("valve_bore", 0.2, 1.5, "valve_body_out"),
+    ("plate_balls", 0.07, 0.4, "valve_body_out"),
+    ("clutch", 0.13, 3.0, "unit_out"),
     ("pump_seal", 0.05, 1.0, "unit_out"),
 )
 
@@ -39,7 +45,9 @@ def order_plainly(p, costs):
 def one_job_per_cause(jobs, tree=ROOT_ONLY, **charges):
     """Situation and belief from (name, p, cost, level) rows: one sure job per cause, one cause at work."""
     names = [row[0] for row in jobs]
-    made = tuple(PricedJob(name, cost, 0.0, level, np.eye(len(jobs))[i]) for i, (name, _, cost, level) in enumerate(jobs))
+    made = tuple(
+        PricedJob(name, cost, 0.0, level, np.eye(len(jobs))[i]) for i, (name, _, cost, level) in enumerate(jobs)
+    )
     charges = {"uncured_cost": DEAR, **charges}
     situation = Situation(single_causes(names), tree, made, **charges)
     return situation, np.array([row[1] for row in jobs])

@@ -32,7 +32,7 @@ def simulate_command(
     UNIT is the id of a unit sheet or a kind. The vehicles, their faults and what each check shows are drawn by chance
     from the knowledge; every way of working gets the same vehicles.
     """
-    from shiftlore.reports.simulate_text import render_simulation
+    from shiftlore.reports.trials_text import render_simulation
 
     def tell_done(done: int) -> None:
         bar = f"[{'#' * (BAR_WIDTH * done // vehicles):.<{BAR_WIDTH}}] {100 * done // vehicles:>3} %"

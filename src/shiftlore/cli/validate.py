@@ -30,7 +30,7 @@ def validate_command(path: Path | None, form: str, quick: bool) -> None:
     """
     if path is not None and not path.exists():
         raise UsageProblem(f"There is no file or folder {path}.")
-    from shiftlore.reports.validate_text import render_report, report_as_json
+    from shiftlore.reports.trials_text import render_report, report_as_json
 
     report, problems = shiftlore.validate(path, quick)
     if form == "json":

@@ -10,9 +10,8 @@ import numpy as np
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.cases import Case, Known
 from shiftlore.compiling.answers import Answer, evidence_of, fill_in_answers, grades_of, list_aliases
-from shiftlore.compiling.expansion import Expansion, expand_knowledge
+from shiftlore.compiling.expansion import Expansion, expand_knowledge, flatten_states
 from shiftlore.compiling.faults import Chances, Faults, list_likeliest, make_faults, weigh_chances
-from shiftlore.compiling.flattening import flatten_states
 from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
 from shiftlore.compiling.opening import join_faults, open_faults
 from shiftlore.compiling.priors import weigh_causes
@@ -122,7 +121,7 @@ class CompiledCase:
     @cached_property
     def network(self) -> "Network":
         """The case's network, built when somebody asks for it: to check it, to hand it on, to draw vehicles."""
-        from shiftlore.compiling.assembling import assemble_network
+        from shiftlore.compiling.exporting import assemble_network
 
         return assemble_network(self.engine.tables, self.expansion)
 

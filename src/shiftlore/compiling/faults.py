@@ -58,7 +58,9 @@ class Faults:
         """Give the pairs of a set and a cause in it: states and causes, in the order of the causes."""
         first = len(self.causes) + 1
         found = sorted((cause, first + row) for row, member in enumerate(self.sets) for cause in member)
-        return np.array([state for _, state in found], dtype=np.intp), np.array([cause for cause, _ in found], dtype=np.intp)
+        return np.array([state for _, state in found], dtype=np.intp), np.array(
+            [cause for cause, _ in found], dtype=np.intp
+        )
 
     def sum_over_causes(self, p: np.ndarray) -> np.ndarray:
         """Add root states up to causes: P(cause present), shape (..., n_causes) from (..., n_states)."""

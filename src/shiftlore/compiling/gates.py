@@ -84,16 +84,23 @@ def gather_gates(
         if record.raised_by:
             raised[i] = record.raised_by
     return GateArrays(
-        nodes, len(states), len(cause_of),
+        nodes,
+        len(states),
+        len(cause_of),
         np.array([_fill(node.leak, most) for node in nodes]).reshape(len(nodes), most),
-        np.array([node.leak_weight for node in nodes]), raised,
-        _gather_links(nodes, cause_of, most), _gather_links(nodes, state_of, most),
+        np.array([node.leak_weight for node in nodes]),
+        raised,
+        _gather_links(nodes, cause_of, most),
+        _gather_links(nodes, state_of, most),
     )
 
 
 def _gather_links(nodes: tuple[Node, ...], position: Mapping[str, int], most: int) -> Links:
     found: list[tuple[int, int, NodeLink]] = [
-        (i, position[link.parent], link) for i, node in enumerate(nodes) for link in node.links if link.parent in position
+        (i, position[link.parent], link)
+        for i, node in enumerate(nodes)
+        for link in node.links
+        if link.parent in position
     ]
     return Links(
         np.array([i for i, _, _ in found], dtype=np.intp),
@@ -108,7 +115,10 @@ def _fill(pmf: tuple[float, ...], most: int) -> tuple[float, ...]:
 
 
 def build_tables(
-    arrays: GateArrays, known: Mapping[str, str], backgrounds: Mapping[str, Background], prior: FloatArray,
+    arrays: GateArrays,
+    known: Mapping[str, str],
+    backgrounds: Mapping[str, Background],
+    prior: FloatArray,
     names: tuple[str, ...],
 ) -> HubTables:
     """Build the tables of one case from the means of the rules.
@@ -123,8 +133,12 @@ def build_tables(
 
 
 def draw_tables(
-    arrays: GateArrays, known: Mapping[str, str], backgrounds: Mapping[str, Background], names: tuple[str, ...],
-    rng: np.random.Generator, n_draws: int,
+    arrays: GateArrays,
+    known: Mapping[str, str],
+    backgrounds: Mapping[str, Background],
+    names: tuple[str, ...],
+    rng: np.random.Generator,
+    n_draws: int,
 ) -> Iterator[HubTables]:
     """Build tables from `n_draws` draws of the rules' numbers: leaks and links are Dirichlet around their means.
 
@@ -139,7 +153,11 @@ def draw_tables(
 
 
 def _assemble(
-    arrays: GateArrays, leaks: FloatArray, cause_rows: FloatArray, state_rows: FloatArray, prior: FloatArray,
+    arrays: GateArrays,
+    leaks: FloatArray,
+    cause_rows: FloatArray,
+    state_rows: FloatArray,
+    prior: FloatArray,
     names: tuple[str, ...],
 ) -> HubTables:
     """Cumulate leaks and links. Source: noisy-MAX, Diez 1993: cumulative distributions multiply."""
@@ -158,9 +176,7 @@ def _assemble(
     return HubTables(ROOT, names, prior, hidden, 1 - table[:n_hidden, 0], gates)
 
 
-def raise_leaks(
-    arrays: GateArrays, known: Mapping[str, str], backgrounds: Mapping[str, Background]
-) -> FloatArray:
+def raise_leaks(arrays: GateArrays, known: Mapping[str, str], backgrounds: Mapping[str, Background]) -> FloatArray:
     """Give the leaks in a case with these backgrounds, shape (n_nodes, most_grades)."""
     leaks = arrays.leaks
     if known:

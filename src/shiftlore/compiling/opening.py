@@ -63,7 +63,9 @@ def open_faults(chances: Chances, single: HubEngine, evidence: Evidence) -> Open
     sets = close_sets([*pairs, *thirds])
     faults = make_faults(chances, sets, search.absorb(sets))
     total = max(search.known, TINY)
-    return Opened(faults, join_faults(single.tables, faults), min(1.0, (left + left_thirds) / (total + left + left_thirds)))
+    return Opened(
+        faults, join_faults(single.tables, faults), min(1.0, (left + left_thirds) / (total + left + left_thirds))
+    )
 
 
 class _Search:

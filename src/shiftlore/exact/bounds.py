@@ -87,7 +87,11 @@ def show_apart(gates: Sequence[Gate], p_present: FloatArray) -> FloatArray:
         p_present: P(hidden present | root state, ...), independent of each other, shape (n_hidden, n_root).
     """
     with np.errstate(divide="ignore"):
-        return np.array([
-            np.log(1 - gate.root_misses * (1 - p_present[list(gate.hidden)] * (1 - as_rows(gate.misses))).prod(axis=0))
-            for gate in gates
-        ])
+        return np.array(
+            [
+                np.log(
+                    1 - gate.root_misses * (1 - p_present[list(gate.hidden)] * (1 - as_rows(gate.misses))).prod(axis=0)
+                )
+                for gate in gates
+            ]
+        )

@@ -214,7 +214,12 @@ class HubEngine:
         return result
 
     def _revive(
-        self, standing: Standing, evidence: Evidence, groups: Sequence[Sequence[str]], dead: np.ndarray, result: FloatArray
+        self,
+        standing: Standing,
+        evidence: Evidence,
+        groups: Sequence[Sequence[str]],
+        dead: np.ndarray,
+        result: FloatArray,
     ) -> None:
         """Work root states that the answers rule out anew where a group may allow them: there is nothing to divide."""
         ruled_out = {product.finding: ~np.isfinite(product.log_root[dead]) for product in standing.products}
@@ -296,7 +301,11 @@ class HubEngine:
         return self._split[item]
 
     def _work_out(
-        self, products: Sequence[Product], gates: Sequence[Gate], log_root: FloatArray, weights: FloatArray,
+        self,
+        products: Sequence[Product],
+        gates: Sequence[Gate],
+        log_root: FloatArray,
+        weights: FloatArray,
         evidence: Evidence,
     ) -> Standing:
         """Sum exactly where that is easy, else coarsely first and then finely where it matters."""
@@ -311,7 +320,13 @@ class HubEngine:
         sums = self._sum(clusters, gates, weights)
         log_likelihood = log_root + self._log_sums(sums, weights)
         standing = Standing(
-            log_likelihood, log_likelihood, log_likelihood, weights, sums, tuple(products), tuple(gates),
+            log_likelihood,
+            log_likelihood,
+            log_likelihood,
+            weights,
+            sums,
+            tuple(products),
+            tuple(gates),
             tuple(gates[g] for g in left_out),
         )
         if left_out:
@@ -336,12 +351,17 @@ class HubEngine:
         log_high[columns] = np.minimum(log_high[columns], fine.log_high)
         log_likelihood[columns] = fine.log_likelihood
         return replace(
-            coarse, log_low=log_low, log_high=log_high, fine=(columns, engine),
+            coarse,
+            log_low=log_low,
+            log_high=log_high,
+            fine=(columns, engine),
             log_likelihood=np.clip(log_likelihood, log_low, log_high),
         )
 
     def _sum(self, clusters: Sequence[Cluster], gates: Sequence[Gate], weights: FloatArray) -> tuple[ClusterSum, ...]:
-        return tuple(ClusterSum(cluster, gates, self.tables.p_hidden, weights, self.tables.n_draws) for cluster in clusters)
+        return tuple(
+            ClusterSum(cluster, gates, self.tables.p_hidden, weights, self.tables.n_draws) for cluster in clusters
+        )
 
     def _log_sums(self, sums: Sequence[ClusterSum], weights: FloatArray) -> FloatArray:
         """Give ln of the sum over all hidden variables, shape (n_root,)."""
@@ -368,12 +388,19 @@ class HubEngine:
             weights_high = as_rows(core.weights) * np.exp(raised.log_weights)
             sums = self._sum(clusters, core.gates, weights_low)
             chord = log_root + lessened.log_root + self._log_sums(sums, weights_low)
-            tangent = log_root + raised.log_root + self._log_sums(self._sum(clusters, core.gates, weights_high), weights_high)
+            tangent = (
+                log_root + raised.log_root + self._log_sums(self._sum(clusters, core.gates, weights_high), weights_high)
+            )
         low = np.fmax(low, chord)
         high = np.fmin(core.log_likelihood, np.where(np.isnan(tangent), np.inf, tangent))
         high = np.maximum(high, low)
         return replace(
-            core, log_likelihood=np.clip(likely, low, high), log_low=low, log_high=high, weights=weights_low, sums=sums,
+            core,
+            log_likelihood=np.clip(likely, low, high),
+            log_low=low,
+            log_high=high,
+            weights=weights_low,
+            sums=sums,
             log_shown=log_shown,
         )
 
@@ -400,9 +427,7 @@ class HubEngine:
             result[list(changes)] *= self._change_clusters(standing, [(change, []) for change in changes.values()])
         return result
 
-    def _change(
-        self, standing: Standing, changes: Sequence[tuple[Mapping[int, float], Sequence[int]]]
-    ) -> FloatArray:
+    def _change(self, standing: Standing, changes: Sequence[tuple[Mapping[int, float], Sequence[int]]]) -> FloatArray:
         """Give P(answers | root state) under changes over P(answers | root state), without the root's own part.
 
         Args:
@@ -445,7 +470,7 @@ class HubEngine:
             asked = part.ask([*rows, *(Change(((h, 0.0),)) for h in single)])
             for ratio, places in zip(asked, rows.values(), strict=False):
                 result[places] *= ratio
-            for absent, places_of in zip(asked[len(rows):], single.values(), strict=True):
+            for absent, places_of in zip(asked[len(rows) :], single.values(), strict=True):
                 present = np.maximum(1 - absent, 0.0)
                 for row, factor in places_of:
                     result[row] *= absent + factor * present

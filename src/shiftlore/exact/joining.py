@@ -70,7 +70,9 @@ def _list_costs(base: HubTables, single: HubTables, evidence: Evidence) -> tuple
         table = single.gates[finding].cum_root[grade]
         relative = table / max(table[0], TINY)
         smallest = float(base.gates[finding].cum_root[grade].min())
-        least += np.log(np.maximum((1 - seen + seen * smallest * relative) / max(1 - seen + seen * smallest, TINY), TINY))
+        least += np.log(
+            np.maximum((1 - seen + seen * smallest * relative) / max(1 - seen + seen * smallest, TINY), TINY)
+        )
         most += np.log(np.maximum(1 - seen * (1 - relative), TINY))
     if all(not isinstance(answer, Doubted) for answer in evidence.values()):
         least = most

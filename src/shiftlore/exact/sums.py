@@ -89,8 +89,9 @@ class ChainSum:
         if not self.chain.steps:
             return self.numbers.hits[self.chain.gates[0]]
         width = max(1, CELLS_PER_PASS >> self.chain.width)
-        return np.concatenate([self._forward(self.numbers.cut(slice(at, at + width)))[-1][0].reshape(-1)
-                               for at in range(0, n, width)])
+        return np.concatenate(
+            [self._forward(self.numbers.cut(slice(at, at + width)))[-1][0].reshape(-1) for at in range(0, n, width)]
+        )
 
     def ask(self, changes: Sequence[Change]) -> FloatArray:
         """Sum the chain under changes that concern it, shape (n_changes, n_columns)."""
@@ -126,7 +127,12 @@ class ChainSum:
         return states
 
     def _advance(
-        self, array: FloatArray, axes: tuple[int, ...], i: int, numbers: Numbers, weight: FloatArray,
+        self,
+        array: FloatArray,
+        axes: tuple[int, ...],
+        i: int,
+        numbers: Numbers,
+        weight: FloatArray,
         hits: Mapping[int, FloatArray],
     ) -> tuple[FloatArray, tuple[int, ...]]:
         """Take one step.
@@ -197,7 +203,7 @@ class ChainSum:
         for i, step in enumerate(self.chain.steps):
             before, axes = states[i]
             starting = [task for task in waiting if task.first == i]
-            waiting = waiting[len(starting):]
+            waiting = waiting[len(starting) :]
             if starting:
                 fresh = np.repeat(before, len(starting), axis=0)
                 array = np.concatenate([array, fresh]) if active else fresh
@@ -264,7 +270,8 @@ class ClusterSum:
         ways = list(product((0, 1), repeat=len(chain.fixed)))
         misses = {
             (g, h): miss if miss.ndim == 0 else np.tile(miss[first], len(ways))
-            for g in chain.gates for h, miss in zip(self.gates[g].hidden, self.gates[g].misses, strict=True)
+            for g in chain.gates
+            for h, miss in zip(self.gates[g].hidden, self.gates[g].misses, strict=True)
         }
         hits = {}
         for g in chain.gates:
@@ -324,8 +331,11 @@ class ClusterSum:
         changed: list[dict[int, FloatArray]] = [{} for _ in changes]
         for k, (part, inverse) in enumerate(self.parts):
             steps, gates = part.place.keys(), set(part.chain.gates)
-            mine = [i for i, change in enumerate(changes)
-                    if not gates.isdisjoint(change.released) or any(h in steps for h, _ in change.weights)]
+            mine = [
+                i
+                for i, change in enumerate(changes)
+                if not gates.isdisjoint(change.released) or any(h in steps for h, _ in change.weights)
+            ]
             if mine:
                 values = part.ask([changes[i] for i in mine])
                 for i, value in zip(mine, values, strict=True):

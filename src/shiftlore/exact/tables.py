@@ -95,8 +95,11 @@ def stack_gates(gates: Mapping[str, GateTable]) -> Stack:
     entries.sort()
     columns = list(zip(*entries, strict=True)) or [(), (), ()]
     return Stack(
-        start, np.concatenate(rows) if rows else np.zeros((0, 1)),
-        np.array(columns[0], dtype=np.intp), np.array(columns[1], dtype=np.intp), np.array(columns[2], dtype=float),
+        start,
+        np.concatenate(rows) if rows else np.zeros((0, 1)),
+        np.array(columns[0], dtype=np.intp),
+        np.array(columns[1], dtype=np.intp),
+        np.array(columns[2], dtype=float),
     )
 
 
@@ -112,8 +115,13 @@ def lay_beside(draws: Sequence[HubTables]) -> HubTables:
         cum_root = np.concatenate([other.cum_root for other in drawn], axis=1)
         gates[key] = GateTable(key, gate.n_states, cum_root, gate.hidden, cum_hidden)
     return HubTables(
-        first.root, first.root_states, np.concatenate([tables.prior for tables in draws]), first.hidden,
-        np.concatenate([tables.p_hidden for tables in draws], axis=1), gates, len(draws),
+        first.root,
+        first.root_states,
+        np.concatenate([tables.prior for tables in draws]),
+        first.hidden,
+        np.concatenate([tables.p_hidden for tables in draws], axis=1),
+        gates,
+        len(draws),
     )
 
 
@@ -156,7 +164,9 @@ def multiply_groups(values: FloatArray, groups: np.ndarray, n_groups: int) -> Fl
     return result
 
 
-def join_columns(tables: HubTables, sets: Sequence[Sequence[int]], prior: FloatArray, names: Sequence[str]) -> HubTables:
+def join_columns(
+    tables: HubTables, sets: Sequence[Sequence[int]], prior: FloatArray, names: Sequence[str]
+) -> HubTables:
     """Give tables with further root states that stand for sets of single ones: each brings about what it would alone.
 
     Args:
@@ -217,4 +227,6 @@ def join_states(cumulated: FloatArray, columns: np.ndarray) -> FloatArray:
 def pad_sets(sets: Sequence[Sequence[int]]) -> np.ndarray:
     """Lay sets of unlike size out side by side, filled up with state 0, shape (largest, n_sets)."""
     longest = max([1, *(len(member) for member in sets)])
-    return np.array([[*member, *(0,) * (longest - len(member))] for member in sets], dtype=np.intp).reshape(-1, longest).T
+    return (
+        np.array([[*member, *(0,) * (longest - len(member))] for member in sets], dtype=np.intp).reshape(-1, longest).T
+    )

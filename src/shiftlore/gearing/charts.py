@@ -37,18 +37,10 @@ if TYPE_CHECKING:
     from shiftlore.gearing.solving import Solution
 
 Complaints = Sequence[tuple[str, Problem]]
-
-
 # Printed ratios are rounded to two or three digits: 0.6 % is what real charts keep to, 1 % is refused.
 WARN_PERCENT = 0.6
-
-
 REFUSE_PERCENT = 1.0
-
-
 SAME_RATIO = 1e-6
-
-
 # With more gears than these that could each be the wrong one, naming them helps nobody (judgement).
 MOST_SUSPECTS = 3
 

@@ -6,17 +6,13 @@ from dataclasses import dataclass, field
 from shiftlore.basics import KnowledgeError, UnknownId, UsageProblem, nearest
 from shiftlore.gearing.charts import GearLine, WorkedTrain, work_out
 from shiftlore.gearing.defects import Defect, Remains, find_remains, list_defects
-from shiftlore.gearing.trains import CASE, list_lines
+from shiftlore.gearing.trains import CASE
 from shiftlore.sheets import SET_KINDS, UnitSheet
 
 # Speed sensors and tyre slip leave about this much doubt on a measured ratio (common practice: 3 to 5 %).
 DOUBT = 0.03
-
-
 # An element that slips more than this burns within seconds; such a state is not what was measured (judgement).
 MOST_SLIP = 0.7
-
-
 IDLE_TORQUE = 1e-6
 
 
@@ -153,20 +149,19 @@ def describe_unit(
     worked = work_out(sheet)
     if any(problem.severity == "error" for problem in worked.problems):
         raise KnowledgeError(worked.problems)
+    every = [] if sheet.kind_only else list_defects(sheet)
     asked = _parse_defects(sheet, lost, stuck)
-    if sheet.kind_only:
-        asked = []
-    every = asked if asked and ratio is None else list_defects(sheet) if not sheet.kind_only else []
-    outcomes = find_remains(worked, every)
-    shown = asked or every
+    shown = asked if every else []
+    outcomes = find_remains(worked, shown if shown and ratio is None else every)
+    left = {defect: {name: outcomes[defect, name] for name in worked.lines} for defect in shown or every}
     return UnitDescription(
         sheet.id,
         sheet.label,
         worked.lines,
         {item.id: item.label for item in sheet.elements.values()}
         | {item.id: item.label for item in sheet.solenoids.values()},
-        {defect.part: _by_line(outcomes, defect, sheet) for defect in shown if defect.kind == "lost"},
-        {_name_stuck(defect): _by_line(outcomes, defect, sheet) for defect in shown if defect.kind != "lost"},
+        {defect.part: lines for defect, lines in left.items() if defect.kind == "lost"},
+        {_name_stuck(defect): lines for defect, lines in left.items() if defect.kind != "lost"},
         worked.missing,
         tuple(problem.what for problem in worked.problems),
         _describe_solution(worked),
@@ -175,10 +170,6 @@ def describe_unit(
         draw_levers(worked),
         list_ties(sheet),
     )
-
-
-def _by_line(outcomes: Mapping[tuple[Defect, str], Remains], defect: Defect, sheet: UnitSheet) -> dict[str, Remains]:
-    return {name: outcomes[defect, name] for name in list_lines(sheet)}
 
 
 def _name_stuck(defect: Defect) -> str:
@@ -215,9 +206,7 @@ def _describe_solution(worked: WorkedTrain) -> SolvedSets | None:
     if worked.solution is None or worked.train is None:
         return None
     unknown = {item.id for item in worked.sheet.sets.values() if not item.teeth and not item.ratios}
-    ratios = {
-        mesh.member: mesh.ratio for mesh in worked.train.meshes if mesh.ratio is not None and mesh.set_id in unknown
-    }
+    ratios = {mesh.member: mesh.ratio for mesh in worked.train.meshes if mesh.ratio and mesh.set_id in unknown}
     return SolvedSets(ratios, worked.solution.solved_from, worked.solution.proved_on)
 
 

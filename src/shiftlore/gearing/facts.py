@@ -12,15 +12,9 @@ from shiftlore.sheets import AccessMinutes, Fluid, SheetSensor, SheetSolenoid, U
 WHERE_IN = ("in_first", "in_reverse", "in_top", "in_lockup")
 WHERE_GEARS = ("reverse", "forward", "first", "top", "lockup", "failsafe", "not_failsafe")
 WHERE_SHIFTS = ("up", "down", "first_up", "top_up")
-
-
 Shares = Mapping[tuple[str, str], float]
-
-
 # How surely a solenoid has to do with a gear, element or shift where the sheet does not say (judgement).
 UNTOLD = 0.3
-
-
 # An element that is applied but carries no torque in a gear hardly shows there.
 IDLE_TORQUE = 1e-6
 
@@ -127,12 +121,10 @@ class UnitFacts:
         if word not in known:
             choices = ", ".join(known)
             raise UnknownId(f'There is no where "{word}" from {from_kind or "no each"} to {to_kind}: write {choices}.')
-        found = []
-        for item in self.by_kind[to_kind]:
-            share = self._share(word, from_kind, from_id or "", to_kind, item.id)
-            if share > 0:
-                found.append((item.id, share))
-        return tuple(found)
+        shares = [
+            (item.id, self._share(word, from_kind, from_id or "", to_kind, item.id)) for item in self.by_kind[to_kind]
+        ]
+        return tuple((item, share) for item, share in shares if share > 0)
 
     def _share(self, word: str, from_kind: str | None, here: str, to_kind: str, there: str) -> float:
         if word == "any":
@@ -265,24 +257,22 @@ def _list_tags(sheet: UnitSheet) -> frozenset[str]:
     """Add to the sheet's tags those that follow from its parts."""
     if sheet.kind_only:
         return frozenset(sheet.tags)
-    types = {item.type for item in sheet.elements.values()}
-    follow: set[str] = {"one_way_clutch", "band"} & types
-    if sheet.pressure_switches:
-        follow.add("pressure_switch")
-    if sheet.lockup_gears or "converter_clutch" in types or any(s.type == "tcc" for s in sheet.solenoids.values()):
-        follow.add("converter")
-    if sheet.fluid.has_dipstick is not None:
-        follow.add("dipstick" if sheet.fluid.has_dipstick else "no_dipstick")
-    return frozenset(sheet.tags) | follow
+    types = {item.type for items in (sheet.elements, sheet.solenoids) for item in items.values()}
+    follow = {
+        "one_way_clutch": "one_way_clutch" in types,
+        "band": "band" in types,
+        "pressure_switch": bool(sheet.pressure_switches),
+        "converter": bool(sheet.lockup_gears or {"converter_clutch", "tcc"} & types),
+        "dipstick": sheet.fluid.has_dipstick is True,
+        "no_dipstick": sheet.fluid.has_dipstick is False,
+    }
+    return frozenset(sheet.tags).union(tag for tag, holds in follow.items() if holds)
 
 
 def _tie_codes(sheet: UnitSheet) -> dict[str, tuple[str, str]]:
-    groups = (
-        ("solenoid", sheet.solenoids.values()),
-        ("speed_sensor", sheet.speed_sensors.values()),
-        ("pressure_switch", sheet.pressure_switches.values()),
-    )
-    return {code: (kind, item.id) for kind, items in groups for item in items for code in item.codes}
+    sensors = (("speed_sensor", sheet.speed_sensors), ("pressure_switch", sheet.pressure_switches))
+    groups = (("solenoid", sheet.solenoids), *sensors)
+    return {code: (kind, item.id) for kind, items in groups for item in items.values() for code in item.codes}
 
 
 def find_applied(sheet: UnitSheet) -> dict[tuple[str, str], float]:
@@ -360,19 +350,19 @@ def find_working(sheet: UnitSheet, controlled: Shares, applied: Shares) -> dict[
     """Say in which gears each solenoid works: where it is powered, or where an element of its own is applied."""
     found = {}
     for solenoid in sheet.solenoids.values():
+        own = _list_own(controlled, solenoid)
+        powered_in = sheet.lockup_gears if solenoid.type == "tcc" else solenoid.on_in
         for name, gear in sheet.gears.items():
-            if gear.kind == "neutral":
-                continue
-            if solenoid.type == "tcc":
-                share = float(name in sheet.lockup_gears)
-            elif solenoid.on_in is not None:
-                share = float(name in solenoid.on_in)
-            else:
-                own = [(part, value) for (owner, part), value in controlled.items() if owner == solenoid.id]
-                share = max((value * applied.get((part, gear.id), 0.0) for part, value in own), default=0.0)
-            if share > 0:
+            moved = max((value * applied.get((part, gear.id), 0.0) for part, value in own.items()), default=0.0)
+            share = moved if powered_in is None else float(name in powered_in)
+            if share > 0 and gear.kind != "neutral":
                 found[solenoid.id, gear.id] = share
     return found
+
+
+def _list_own(controlled: Shares, solenoid: SheetSolenoid) -> dict[str, float]:
+    """Give the elements that a solenoid works on, each with how surely."""
+    return {part: share for (owner, part), share in controlled.items() if owner == solenoid.id}
 
 
 def find_switching(
@@ -386,24 +376,18 @@ def find_switching(
     found = {}
     names = {gear.id: name for name, gear in sheet.gears.items()}
     for solenoid in sheet.solenoids.values():
+        is_bare = solenoid.type == "on_off" and not solenoid.controls
+        own = {} if is_bare else _list_own(controlled, solenoid)
         for shift, ends in shift_ends.items():
-            start, end = (names[part] for part in ends)
-            if solenoid.type == "tcc":
-                share = 0.0
-            elif solenoid.type == "line":
+            start, end = (names[part] in (solenoid.on_in or ()) for part in ends)
+            moves = [max(coming_on.get((part, shift), 0.0), going_off.get((part, shift), 0.0)) for part in own]
+            share = max((value * move for value, move in zip(own.values(), moves, strict=True)), default=0.0)
+            if solenoid.type in ("tcc", "line"):
+                share = float(solenoid.type == "line")
+            elif start != end:
                 share = 1.0
-            else:
-                own = [(part, value) for (owner, part), value in controlled.items() if owner == solenoid.id]
-                moves = [
-                    value * max(coming_on.get((part, shift), 0.0), going_off.get((part, shift), 0.0))
-                    for part, value in own
-                    if solenoid.controls or solenoid.type != "on_off"
-                ]
-                share = max(moves, default=0.0)
-                if solenoid.on_in is not None and (start in solenoid.on_in) != (end in solenoid.on_in):
-                    share = 1.0
-                elif solenoid.on_in is None and not solenoid.controls and solenoid.type == "on_off":
-                    share = UNTOLD
+            elif is_bare and solenoid.on_in is None:
+                share = UNTOLD
             if share > 0:
                 found[solenoid.id, shift] = share
     return found
@@ -418,20 +402,16 @@ def find_lost_gears(
 ) -> tuple[dict[tuple[str, str], float], dict[tuple[str, str, str], float]]:
     """Say how surely each gear is not had with an element lost or a solenoid stuck."""
     if not sheet.kind_only:
-        lost_share = {key: 1.0 for key, outcome in lost.items() if outcome.changed}
-        known = {"unknown": UNTOLD}
-        stuck_share = {key: known.get(outcome.state, 1.0) for key, outcome in stuck.items() if outcome.changed}
-        return lost_share, stuck_share
+        gone = {key: 1.0 for key, left in lost.items() if left.changed}
+        return gone, {key: UNTOLD if left.state == "unknown" else 1.0 for key, left in stuck.items() if left.changed}
     stuck_share = {}
-    gears = [gear.id for gear in sheet.gears.values() if gear.kind != "neutral"]
     for solenoid in sheet.solenoids.values():
         if solenoid.type in ("tcc", "line") or not (solenoid.controls or solenoid.type == "on_off"):
             continue
-        own = {part: share for (owner, part), share in controlled.items() if owner == solenoid.id}
-        for gear in gears:
-            off = max((share * applied.get((part, gear), 0.0) for part, share in own.items()), default=0.0)
-            on = max((share * (1 - applied.get((part, gear), 0.0)) for part, share in own.items()), default=0.0)
-            swap = solenoid.unpowered == "applies"
-            stuck_share[solenoid.id, "off", gear] = on if swap else off
-            stuck_share[solenoid.id, "on", gear] = off if swap else on
+        own = _list_own(controlled, solenoid)
+        empty, full = ("on", "off") if solenoid.unpowered == "applies" else ("off", "on")
+        for gear in [gear.id for gear in sheet.gears.values() if gear.kind != "neutral"]:
+            held = {part: applied.get((part, gear), 0.0) for part in own}
+            stuck_share[solenoid.id, empty, gear] = max((own[part] * held[part] for part in own), default=0.0)
+            stuck_share[solenoid.id, full, gear] = max((own[part] * (1 - held[part]) for part in own), default=0.0)
     return dict(applied), {key: share for key, share in stuck_share.items() if share > 0}

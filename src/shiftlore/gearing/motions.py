@@ -21,12 +21,8 @@ STATE_WORDS = ("tied_up", "driven", "neutral", "tied_up", "tied_up")
 
 # Relative size below which a length counts as zero: far above rounding (1e-15), far below any gear geometry.
 ZERO = 1e-9
-
-
 # Unlike ratios, so that no coincidence hides whether a chart line is a gear at all.
 GENERIC = (1.83, 2.41, 2.07, 2.89, 1.67, 2.23, 3.11, 1.97)
-
-
 # Torque and speed smaller than this (in multiples of the input's) count as none: rounding is 1e-12 at most.
 NOTHING = 1e-7
 

@@ -10,8 +10,6 @@ CASE = "case"
 INPUT = "input"
 OUTPUT = "output"
 ENGINE = "engine"
-
-
 # Bounds within which an unknown ratio is searched: what fits a transmission case (common practice).
 LIMITS = {
     "simple": (1.2, 4.5),

@@ -7,16 +7,14 @@ from shiftlore.network.surviving import Survival
 
 if TYPE_CHECKING:
     from shiftlore.network.divorcing import divorce, expand_gate
-    from shiftlore.network.gates import FloatArray, Gate, NoisyLink, NoisyMax, Table, Variable
-    from shiftlore.network.networks import Network
+    from shiftlore.network.networks import FloatArray, Gate, Network, NoisyLink, NoisyMax, Table, Variable
     from shiftlore.network.sampling import StateArray, sample_network
 
 __getattr__ = open_later(
     __name__,
     {
         "divorcing": ("divorce", "expand_gate"),
-        "gates": ("FloatArray", "Gate", "NoisyLink", "NoisyMax", "Table", "Variable"),
-        "networks": ("Network",),
+        "networks": ("FloatArray", "Gate", "Network", "NoisyLink", "NoisyMax", "Table", "Variable"),
         "sampling": ("StateArray", "sample_network"),
     },
 )

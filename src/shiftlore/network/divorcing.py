@@ -7,8 +7,7 @@ Source: Olesen, Kjaerulff, Jensen, Jensen, Falck, Andreassen, Andersen 1989, "A 
 
 import numpy as np
 
-from shiftlore.network.gates import FloatArray, Gate, NoisyLink, NoisyMax, Table, Variable
-from shiftlore.network.networks import Network
+from shiftlore.network.networks import FloatArray, Gate, Network, NoisyLink, NoisyMax, Table, Variable
 
 MAX_PARENTS = 3
 """Usual most parents of a table: 16 entries for yes/no variables."""

@@ -1,10 +1,152 @@
-"""A whole network, checked when it is made."""
+"""Variables, their gates, and a whole network of them, checked when it is made."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
 from graphlib import CycleError, TopologicalSorter
 
-from shiftlore.network.gates import Gate, NoisyMax, Table, Variable
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+SUM_TOLERANCE = 1e-6
+"""How far a row may be from 1 (rounded files of other programs); rows are then divided by their sum."""
+
+
+def _as_probabilities(values: object, what: str) -> FloatArray:
+    """Check that an array holds probabilities whose last axis adds up to 1, and make it read-only."""
+    array = np.array(values, dtype=float)
+    if not np.all(np.isfinite(array)) or np.any(array < 0):
+        raise ValueError(f"{what}: every probability must lie between 0 and 1.")
+    sums = array.sum(axis=-1, keepdims=True)
+    if np.any(np.abs(sums - 1) > SUM_TOLERANCE):
+        raise ValueError(f"{what}: the probabilities of one row must add up to 1, not {sums.ravel()}.")
+    array = np.where(sums == 1, array, array / sums)
+    array.setflags(write=False)
+    return array
+
+
+@dataclass(frozen=True, slots=True)
+class Variable:
+    """Anything that can be one way or another; the first state is the sound one.
+
+    Args:
+        id: unique name.
+        states: names of the states, at least two; state 0 means sound, absent, not shown.
+    """
+
+    id: str
+    states: tuple[str, ...] = ("no", "yes")
+
+    def __post_init__(self) -> None:
+        """Take the states as a tuple and refuse a variable that cannot vary."""
+        object.__setattr__(self, "states", tuple(self.states))
+        if len(self.states) < 2:
+            raise ValueError(f"{self.id}: a variable needs at least two states.")
+
+    @property
+    def n_states(self) -> int:
+        """Count the states."""
+        return len(self.states)
+
+
+@dataclass(frozen=True, eq=False)
+class NoisyLink:
+    """What one parent alone brings about in a child, everything else being sound.
+
+    Args:
+        parent: id of the parent.
+        matrix: shape (parent states, child states); row s is the pmf over the child's states when the parent alone
+            is in state s and the leak is off. Row 0 is [1, 0, ...]: a sound parent does nothing.
+    Source: Diez 1993, "Parameter adjustment in Bayes networks: the generalized noisy OR-gate" (links without leak);
+        Henrion 1989 gives links *with* the leak, which must be converted by 1-p_H = (1-p_D)(1-leak).
+    """
+
+    parent: str
+    matrix: FloatArray
+
+    def __post_init__(self) -> None:
+        """Check the shape and that the sound row does nothing."""
+        matrix = _as_probabilities(self.matrix, f"link from {self.parent}")
+        if matrix.ndim != 2 or matrix.shape[0] < 2 or matrix.shape[1] < 2:
+            raise ValueError(f"link from {self.parent}: a row per parent state, a column per child state.")
+        if matrix[0, 0] != 1:
+            raise ValueError(f"link from {self.parent}: row 0 must be [1, 0, ...]: a sound parent does nothing.")
+        object.__setattr__(self, "matrix", matrix)
+
+
+@dataclass(frozen=True, eq=False)
+class NoisyMax:
+    """A leaky noisy-OR (two states) or noisy-MAX (graded): the strongest of all contributions shows.
+
+    Args:
+        child: id of the child.
+        leak: pmf over the child's states when every parent is sound.
+        links: one per parent.
+        mark: opaque place from which the gate came.
+    Source: Henrion 1989, "Some practical issues in constructing belief networks"; Diez 1993 (noisy-MAX).
+    """
+
+    child: str
+    leak: FloatArray
+    links: tuple[NoisyLink, ...] = ()
+    mark: object = field(default=None, compare=False)
+
+    def __post_init__(self) -> None:
+        """Check that leak and links speak of the same child states and name each parent once."""
+        leak = _as_probabilities(self.leak, f"leak of {self.child}")
+        object.__setattr__(self, "leak", leak)
+        object.__setattr__(self, "links", tuple(self.links))
+        if leak.ndim != 1:
+            raise ValueError(f"leak of {self.child}: one row of probabilities is needed.")
+        if any(link.matrix.shape[1] != leak.size for link in self.links):
+            raise ValueError(f"{self.child}: every link needs {leak.size} columns, as many as the leak.")
+        if len(set(self.parents)) != len(self.links):
+            raise ValueError(f"{self.child}: a parent has two links; join them into one.")
+
+    @property
+    def parents(self) -> tuple[str, ...]:
+        """Name the parents in the order of the links."""
+        return tuple(link.parent for link in self.links)
+
+    @property
+    def n_states(self) -> int:
+        """Count the child's states."""
+        return int(self.leak.size)
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """A full table; with no parents it is the prior of a cause.
+
+    Args:
+        child: id of the child.
+        parents: ids, in the order of the axes.
+        array: shape (parent states ..., child states).
+        mark: opaque place from which the table came.
+    """
+
+    child: str
+    parents: tuple[str, ...]
+    array: FloatArray
+    mark: object = field(default=None, compare=False)
+
+    def __post_init__(self) -> None:
+        """Check the number of axes and the rows."""
+        object.__setattr__(self, "parents", tuple(self.parents))
+        array = _as_probabilities(self.array, f"table of {self.child}")
+        if array.ndim != len(self.parents) + 1:
+            raise ValueError(f"table of {self.child}: {len(self.parents) + 1} axes are needed, not {array.ndim}.")
+        object.__setattr__(self, "array", array)
+
+    @property
+    def n_states(self) -> int:
+        """Count the child's states."""
+        return int(self.array.shape[-1])
+
+
+Gate = NoisyMax | Table
 
 
 class Network:

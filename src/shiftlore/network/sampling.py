@@ -3,8 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from shiftlore.network.gates import FloatArray, NoisyMax, Table
-from shiftlore.network.networks import Network
+from shiftlore.network.networks import FloatArray, Network, NoisyMax, Table
 
 StateArray = NDArray[np.int64]
 

@@ -104,7 +104,6 @@ class Survival:
         return _Remainders(sources, factors, targets, starts, len(listed))
 
 
-
 def _pad(rows: Sequence[tuple[int, ...]], filler: int) -> np.ndarray:
     """Rows of positions made equally long."""
     widest = max(1, *(len(row) for row in rows))

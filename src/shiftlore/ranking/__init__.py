@@ -4,6 +4,10 @@ from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
 from shiftlore.ranking.ranking import (
+    DRAW_SEED,
+    HIGH_PERCENT,
+    LOW_PERCENT,
+    N_DRAWS,
     Audit,
     Fit,
     RankedArea,
@@ -14,7 +18,6 @@ from shiftlore.ranking.ranking import (
     audit_ranking,
     rank_causes,
 )
-from shiftlore.ranking.spreading import DRAW_SEED, HIGH_PERCENT, LOW_PERCENT, N_DRAWS
 
 if TYPE_CHECKING:
     from shiftlore.ranking.reviewing import Review, TextbookResult, review_knowledge, textbook_as_case

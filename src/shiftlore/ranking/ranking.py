@@ -11,9 +11,25 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shiftlore.compiling import CompiledCase
+from shiftlore.compiling import CompiledCase, draw_faults
 from shiftlore.exact import normalise
-from shiftlore.ranking.spreading import draw_spread
+
+N_DRAWS = 40
+"""Draws from the spreads; enough to place the 5th and 95th percentile to about a third of a standard deviation."""
+DRAW_SEED = 20_110_706
+LOW_PERCENT, HIGH_PERCENT = 5, 95
+
+
+def draw_spread(compiled: CompiledCase, n_draws: int = N_DRAWS) -> tuple[np.ndarray, np.ndarray]:
+    """Give the 5th and 95th percentile of each cause's probability, shape (n_causes,) each.
+
+    The draws are always the same, so that a case is always ranked the same.
+    """
+    rng = np.random.default_rng(DRAW_SEED)
+    drawn = compiled.judge_now(draw_faults(compiled, rng, n_draws))
+    low, high = np.percentile(drawn, [LOW_PERCENT, HIGH_PERCENT], axis=0)
+    return low, high
+
 
 SMALLEST_DECIBANS = 0.5
 """Half a deciban is about the smallest change of belief that a person notices (Good 1950)."""
@@ -121,8 +137,13 @@ def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False
     )
     nothing_found = float(compiled.faults_now[0])
     ranking = Ranking(
-        unit=compiled.case.unit, areas=_rank_areas(compiled), causes=ranked, nothing_found=nothing_found,
-        fit=measure_fit(compiled), seconds=time.perf_counter() - started, unused=compiled.unused,
+        unit=compiled.case.unit,
+        areas=_rank_areas(compiled),
+        causes=ranked,
+        nothing_found=nothing_found,
+        fit=measure_fit(compiled),
+        seconds=time.perf_counter() - started,
+        unused=compiled.unused,
         together=_rank_sets(compiled),
     )
     return replace(ranking, audit=audit_ranking(compiled, ranking)) if audit else ranking
@@ -135,8 +156,14 @@ def _rank_one(
     p = float(compiled.causes_now[position])
     speaks_for, speaks_against = _split_reasons(compiled, reasons, position)
     return RankedCause(
-        id=cause.id, label=cause.label, area=cause.area, probability=p, low=low, high=high,
-        speaks_for=speaks_for, speaks_against=speaks_against,
+        id=cause.id,
+        label=cause.label,
+        area=cause.area,
+        probability=p,
+        low=low,
+        high=high,
+        speaks_for=speaks_for,
+        speaks_against=speaks_against,
     )
 
 
@@ -176,7 +203,9 @@ def _split_reasons(
     for answer in compiled.answers:
         decibans = float(weights[answer.finding][position]) if answer.finding in weights else 0.0
         if abs(decibans) >= SMALLEST_DECIBANS:
-            reasons.append(Reason(answer.finding, compiled.expansion.name_answer(answer.finding, answer.grade), decibans))
+            reasons.append(
+                Reason(answer.finding, compiled.expansion.name_answer(answer.finding, answer.grade), decibans)
+            )
     reasons.sort(key=lambda reason: -abs(reason.decibans))
     return (
         tuple(reason for reason in reasons if reason.decibans > 0),

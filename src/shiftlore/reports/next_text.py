@@ -22,7 +22,11 @@ INDENT = " " * 4
 
 
 def render_next(
-    plan: NextSteps, compiled: CompiledCase, width: int = WIDTH, strong: Mark = leave_plain, count: int = SHOWN_STEPS,
+    plan: NextSteps,
+    compiled: CompiledCase,
+    width: int = WIDTH,
+    strong: Mark = leave_plain,
+    count: int = SHOWN_STEPS,
     full: bool = True,
 ) -> str:
     """Write the next steps as text.
@@ -123,14 +127,18 @@ def _render_costs(plan: NextSteps, compiled: CompiledCase, width: int) -> list[s
     now = say_money(plan.expected_total_now, plan.currency)
     lines = wrap_lines(
         f"{now} on average if nothing more is checked. The best order of checks and jobs is expected to cost "
-        f"between {low} and {high}; a vehicle that leaves uncured is counted in.", width=width,
+        f"between {low} and {high}; a vehicle that leaves uncured is counted in.",
+        width=width,
     )
     labels = [" + ".join(name_job(compiled, job) for job in batch) for batch in plan.plan.batches]
     if labels:
-        lines += wrap_lines("Jobs in order, if nothing more is checked: " + ", then ".join(labels)
-                            + f". That cures {say_percent(plan.plan.p_cured)}.", width=width)
+        lines += wrap_lines(
+            "Jobs in order, if nothing more is checked: "
+            + ", then ".join(labels)
+            + f". That cures {say_percent(plan.plan.p_cured)}.",
+            width=width,
+        )
     return lines
-
 
 
 def _render_cautions(steps: Sequence[NextStep], compiled: CompiledCase, width: int, strong: Mark) -> list[str]:

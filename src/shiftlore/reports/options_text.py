@@ -3,13 +3,16 @@
 from collections.abc import Sequence
 
 from shiftlore.advising import NotChecked, Option, Options
-from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_km, say_money, say_percent, wrap_lines
+from shiftlore.reports.wording import LETTERS, WIDTH, Mark, leave_plain, say_km, say_money, say_percent, wrap_lines
 
 INDENT = "     "
-LETTERS = "ABCDEFGHIJ"
 LINE_NAMES = {
-    "labour": "labour", "access": "opening and closing", "parts": "parts", "fluids": "fluid and small parts",
-    "follow_ups": "what must follow", "road_test": "road test",
+    "labour": "labour",
+    "access": "opening and closing",
+    "parts": "parts",
+    "fluids": "fluid and small parts",
+    "follow_ups": "what must follow",
+    "road_test": "road test",
 }
 WHY_NOT = {"not_known": "nobody knows", "no_weight": "says nothing on this unit", "no_tool": "tool missing here"}
 
@@ -34,10 +37,15 @@ def render_options(offered: Options, width: int = WIDTH, strong: Mark = leave_pl
 
 
 def _render_option(letter: str, option: Option, offered: Options, width: int, strong: Mark) -> list[str]:
-    marks = [word for word, holds in (
-        ("advised", option.advised), ("over budget", not option.within_budget),
-        ("beaten by another", not option.on_frontier),
-    ) if holds]
+    marks = [
+        word
+        for word, holds in (
+            ("advised", option.advised),
+            ("over budget", not option.within_budget),
+            ("beaten by another", not option.on_frontier),
+        )
+        if holds
+    ]
     mark = f"  [{', '.join(marks)}]" if marks else ""
     lines = wrap_lines(f"{option.label}{mark}", indent=INDENT, first=f"  {letter}  ", width=width)
     lines = [strong(line) for line in lines]

@@ -19,8 +19,11 @@ LARGEST_LOGO = 400_000
 """Bytes of a logo at most: more makes the page slow to mail and prints no better."""
 
 PICTURES = {
-    ".png": ("image/png", b"\x89PNG"), ".jpg": ("image/jpeg", b"\xff\xd8"), ".jpeg": ("image/jpeg", b"\xff\xd8"),
-    ".gif": ("image/gif", b"GIF8"), ".svg": ("image/svg+xml", b"<"),
+    ".png": ("image/png", b"\x89PNG"),
+    ".jpg": ("image/jpeg", b"\xff\xd8"),
+    ".jpeg": ("image/jpeg", b"\xff\xd8"),
+    ".gif": ("image/gif", b"GIF8"),
+    ".svg": ("image/svg+xml", b"<"),
 }
 
 
@@ -65,8 +68,15 @@ def save_whole(path: Path, content: bytes) -> None:
 LIBRARY = "weasyprint"
 BROWSERS = ("chromium", "chromium-browser", "chrome", "headless_shell")
 FLAGS = (
-    "--headless", "--disable-gpu", "--no-first-run", "--disable-background-networking", "--disable-component-update",
-    "--disable-sync", "--disable-quic", "--no-pdf-header-footer", "--disable-extensions",
+    "--headless",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-quic",
+    "--no-pdf-header-footer",
+    "--disable-extensions",
     "--host-resolver-rules=MAP * ~NOTFOUND",
 )
 PRINT_SECONDS = 60
@@ -118,7 +128,10 @@ def _print_by_browser(page: str, browser: str) -> bytes:
         (folder / "page.html").write_text(page, encoding="utf-8")
         target = folder / "page.pdf"
         command = [
-            browser, *FLAGS, f"--user-data-dir={folder / 'profile'}", f"--print-to-pdf={target}",
+            browser,
+            *FLAGS,
+            f"--user-data-dir={folder / 'profile'}",
+            f"--print-to-pdf={target}",
             (folder / "page.html").as_uri(),
         ]
         problem = _run(command, target)
@@ -126,7 +139,9 @@ def _print_by_browser(page: str, browser: str) -> bytes:
             # In a container the browser's own sandbox often cannot start; the page is ours and asks for nothing.
             problem = _run([command[0], "--no-sandbox", *command[1:]], target)
         if not target.exists():
-            raise UsageProblem(f"Printing to PDF failed: {problem} Write the page as .html and print it from a browser.")
+            raise UsageProblem(
+                f"Printing to PDF failed: {problem} Write the page as .html and print it from a browser."
+            )
         return target.read_bytes()
 
 

@@ -11,12 +11,21 @@ from html import escape
 
 from shiftlore.advising import Option, Options
 from shiftlore.knowledge import Shop
-from shiftlore.reports.page_numbers import Numbers, of_hundred
-from shiftlore.reports.page_pictures import Bar, Point, choose_ticks, draw_bars, draw_points
-from shiftlore.reports.page_style import PageText, Row, fit_points, lengths, write_style
+from shiftlore.reports.page_style import (
+    Bar,
+    PageText,
+    Point,
+    Row,
+    choose_ticks,
+    draw_bars,
+    draw_points,
+    fit_points,
+    lengths,
+    write_style,
+)
+from shiftlore.reports.wording import LETTERS, Numbers, of_hundred
 from shiftlore.words import Phrases, fill_slots
 
-LETTERS = "ABCDEFGHIJ"
 LETTER_PAPER = ("US", "CA", "MX")
 """Countries that print on Letter (common practice)."""
 
@@ -84,10 +93,12 @@ class _Page:
 
     def render(self) -> str:
         """Put the page together; the print is made as large as the text allows."""
-        body = "\n".join([
-            self._header(), "<main>", self._advice(), self._pictures(), self._options(), self._notes(), "</main>",
-            self._footer(),
-        ])
+        paragraphs = "".join(f"<p>{text}</p>" for text in self._list_advice())
+        advice = f'<section class="advice"><h2>{self._told("advice")}</h2>{paragraphs}</section>'
+        rows = "\n".join(self._option(letter, option) for letter, option in self.lettered)
+        options = f"<section><h2>{self._told('options')}</h2>\n{rows}\n</section>"
+        inside = "\n".join([advice, self._pictures(), options, self._notes()])
+        body = f"{self._header()}\n<main>\n{inside}\n</main>\n{self._footer()}"
         style = write_style(self.settings.paper, fit_points(self._measure(), self.settings.paper))
         title = escape(f"{self._say('title')} – {self.settings.shop.name}")
         return (
@@ -104,7 +115,8 @@ class _Page:
         rows = [
             Row(
                 len(_strip(self._name_option(it))) + TAG_LETTERS * (it.advised + (not it.within_budget)),
-                len(_strip(self._does(it))), lengths([_strip(text) for text in self._details(it)]),
+                len(_strip(self._does(it))),
+                lengths([_strip(text) for text in self._details(it)]),
                 len(_strip(self._middle_price(it))),
             )
             for _, it in self.lettered
@@ -177,10 +189,6 @@ class _Page:
             f'<div class="shop">{logo}<strong>{escape(shop.name)}</strong>{address}</div></div></header>'
         )
 
-    def _advice(self) -> str:
-        paragraphs = "".join(f"<p>{text}</p>" for text in self._list_advice())
-        return f'<section class="advice"><h2>{self._told("advice")}</h2>{paragraphs}</section>'
-
     def _list_advice(self) -> list[str]:
         """Write the paragraphs of the advice, escaped."""
         letter, advised = next(
@@ -212,38 +220,29 @@ class _Page:
         return self._told(key, budget=amount, letter=letters[budget.option], n=n) + first
 
     def _pictures(self) -> str:
-        bars = [
-            Bar(self.phrases.word(area.area, "areas"), area.probability, of_hundred(area.probability))
-            for area in self.offered.areas if area.probability >= P_BAR
-        ][:MOST_BARS]
+        likely = [it for it in self.offered.areas if it.probability >= P_BAR][:MOST_BARS]
+        named = [(self.phrases.word(it.area, "areas"), it.probability) for it in likely]
         if self.offered.nothing_found >= P_BAR:
-            bars.append(Bar(self._say("not_found"), self.offered.nothing_found, of_hundred(self.offered.nothing_found)))
+            named.append((self._say("not_found"), self.offered.nothing_found))
+        bars = [Bar(label, p, of_hundred(p)) for label, p in named]
         picture = draw_bars(bars, self._say("where"), "; ".join(f"{bar.label}: {bar.text}" for bar in bars))
         return (
             f'<div class="pictures"><figure><h2>{self._told("where")}</h2>{picture}'
-            f'<figcaption>{self._told("where_describe")}</figcaption></figure>'
-            f'<figure><h2>{self._told("picture")}</h2>{self._draw_points()}'
-            f'<figcaption>{self._told("picture_describe")}</figcaption></figure></div>'
+            f"<figcaption>{self._told('where_describe')}</figcaption></figure>"
+            f"<figure><h2>{self._told('picture')}</h2>{self._draw_points()}"
+            f"<figcaption>{self._told('picture_describe')}</figcaption></figure></div>"
         )
 
     def _draw_points(self) -> str:
-        points = [
-            Point(
-                letter, it.cost.low, it.cost.typical, it.cost.high, it.p_cured, it.p_cured_low, it.p_cured_high,
-                it.advised,
-                f"{letter}: {self.numbers.money(it.cost.typical)}, {of_hundred(it.p_cured)} {self._say('of_100')}",
-            )
-            for letter, it in self.lettered if it.checks or it.kind != "check"
-        ]
+        points = []
+        for letter, it in self.lettered:
+            if it.kind != "check" or it.checks:
+                cost, chance = it.cost, (it.p_cured, it.p_cured_low, it.p_cured_high)
+                says = f"{letter}: {self.numbers.money(cost.typical)}, {of_hundred(it.p_cured)} {self._say('of_100')}"
+                points.append(Point(letter, cost.low, cost.typical, cost.high, *chance, it.advised, says))
         ticks = {price: self.numbers.money(price) for price in choose_ticks(max(point.high for point in points))}
-        return draw_points(
-            points, self._say("picture"), "; ".join(point.says for point in points), self._say("axis_price"),
-            self._say("axis_chance"), ticks,
-        )
-
-    def _options(self) -> str:
-        rows = "\n".join(self._option(letter, option) for letter, option in self.lettered)
-        return f'<section><h2>{self._told("options")}</h2>\n{rows}\n</section>'
+        title, price, chances = (self._say(key) for key in ("picture", "axis_price", "axis_chance"))
+        return draw_points(points, title, "; ".join(point.says for point in points), price, chances, ticks)
 
     def _option(self, letter: str, option: Option) -> str:
         tags = f' <span class="tag ours">{self._told("our_advice")}</span>' if option.advised else ""
@@ -270,14 +269,12 @@ class _Page:
         """Write the small print of an option: made of, if it does not help, afterwards, not covered; escaped."""
         if option.kind == "nothing":
             return []
+        if option.kind == "check" and not option.jobs:
+            return [self._told("then_leave") + "."] if option.checks else []
         if option.kind == "check":
-            if not option.checks:
-                return []
-            if not option.jobs:
-                return [self._told("then_leave") + "."]
             return [self._told_with({"label": self._name_jobs(option.jobs, "")}, "then_repair") + "."]
-        lines = [self._told(line.what, amount=self.numbers.money(line.typical))
-                 for line in option.cost.lines if line.typical >= 1]
+        shown = [line for line in option.cost.lines if line.typical >= 1]
+        lines = [self._told(line.what, amount=self.numbers.money(line.typical)) for line in shown]
         made = f"<b>{self._told('made_of')}:</b> {' · '.join(lines)}."
         stands = f"<b>{self._told('stands')}:</b> {self._days(option.days)}."
         covered = f"<b>{self._told('not_included')}:</b> {self._not_covered(option)}"
@@ -313,20 +310,17 @@ class _Page:
             parts.append(self._told("then_saved", saved=self.numbers.money(after.saved_together)))
         parts += [
             self._told_with({"label": name}, "then_paid")
-            for name in (self._name("follow_ups", key, key) for key in after.already_paid) if name
+            for name in (self._name("follow_ups", key, key) for key in after.already_paid)
+            if name
         ]
         return f"{head}{'; '.join(parts)}."
 
     def _price(self, option: Option) -> str:
-        money = self.numbers.money
-        if option.kind == "nothing" and option.cost.typical < 1:
-            end = self._told("in_the_end", total=money(option.expected_total))
-            middle = f'<span class="range">{self._told("no_price")}</span>'
-            return f'<span class="big">{escape(money(0))}</span>{middle}<span class="end">{end}</span>'
-        first = option.first_cost
-        big = f'<span class="big">{escape(money(first.typical))}</span>'
-        end = self._told("in_the_end", total=money(option.expected_total))
-        return f'{big}<span class="range">{self._middle_price(option)}</span><span class="end">{end}</span>'
+        is_free = option.kind == "nothing" and option.cost.typical < 1
+        big = escape(self.numbers.money(0 if is_free else option.first_cost.typical))
+        middle = self._told("no_price") if is_free else self._middle_price(option)
+        end = self._told("in_the_end", total=self.numbers.money(option.expected_total))
+        return f'<span class="big">{big}</span><span class="range">{middle}</span><span class="end">{end}</span>'
 
     def _middle_price(self, option: Option) -> str:
         """Write the span of a price, escaped."""
@@ -357,7 +351,7 @@ class _Page:
         risks = "".join(self._list_risks())
         return (
             f'<div class="notes"><section><h2>{self._told("if_nothing")}</h2>{risks}</section>'
-            f'<section><h2>{self._told("sure")}</h2>{self._sureness()}</section></div>'
+            f"<section><h2>{self._told('sure')}</h2>{self._sureness()}</section></div>"
         )
 
     def _list_risks(self) -> list[str]:

@@ -7,6 +7,8 @@ break lines a little differently, so some room is kept; the tests print the page
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from html import escape
+from pathlib import Path
 
 POINTS_PER_MM = 72 / 25.4
 PAPER_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
@@ -95,89 +97,180 @@ def lengths(texts: Sequence[str]) -> tuple[int, ...]:
     return tuple(len(text) for text in texts if text)
 
 
-PAPERS = {"a4": "A4", "letter": "Letter"}
-
-BASE = """
-*{box-sizing:border-box}
-html{font-size:16px;-webkit-text-size-adjust:100%}
-body{margin:0;background:#fff;color:#1a1a1a;font:1rem/1.35 "Liberation Sans",Arial,Helvetica,"DejaVu Sans",sans-serif}
-main,header,footer{max-width:62rem;margin:0 auto;padding:0 1.2rem}
-header{padding-top:1rem}
-h1{font-size:1.7rem;line-height:1.15;margin:0 0 .2rem}
-h2{font-size:1.08rem;margin:0 0 .3rem}
-h3{font-size:1.05rem;line-height:1.2;margin:0}
-p,dl,ul{margin:0}
-.top{display:flex;justify-content:space-between;gap:1.5rem;align-items:flex-start}
-.top{border-bottom:3px solid #1a1a1a;padding-bottom:.6rem}
-.shop{text-align:right;max-width:24rem}
-.shop img{max-height:3.4rem;max-width:14rem;display:block;margin:0 0 .25rem auto}
-.shop strong{font-size:1.05rem}
-.shop span{display:block}
-.facts div{display:inline-block;margin:0 1.4rem .1rem 0}
-.facts dt,.facts dd{display:inline;margin:0}
-.facts dt{font-weight:bold;margin-right:.4rem}
-.blank{display:inline-block;min-width:11rem;border-bottom:1px solid #1a1a1a}
-.advice{border:2.5px solid #1a1a1a;border-radius:.4rem;padding:.55rem .8rem;margin:.7rem 0}
-.advice strong{font-size:1.12rem}
-.pictures,.notes{display:grid;grid-template-columns:1fr 1fr;gap:1.4rem;margin:.6rem 0}
-.pictures svg{display:block;width:100%;height:auto}
-figure{margin:0}
-figcaption{font-size:.82rem;color:#333}
-.option{display:grid;grid-template-columns:2.1rem 1fr 11.2rem 7.2rem;gap:.1rem .8rem}
-.option{border-top:1.5px solid #1a1a1a;padding:.45rem 0;break-inside:avoid}
-.letter{font-size:1.5rem;font-weight:bold;line-height:1;width:2rem;height:2rem}
-.letter{align-self:start;display:flex;align-items:center;justify-content:center;border:2.5px solid #1a1a1a;border-radius:50%}
-.advised .letter{background:#1a1a1a;color:#fff}
-.tag{display:inline-block;font-size:.8rem;font-weight:bold;white-space:nowrap}
-.tag{border:1.5px solid #1a1a1a;border-radius:.25rem;padding:0 .35rem}
-.advised .tag.ours{background:#1a1a1a;color:#fff}
-.small{font-size:.9rem;color:#2b2b2b}
-.small b{color:#1a1a1a}
-.price,.chance{text-align:right}
-.big{display:block;font-size:1.95rem;font-weight:bold;line-height:1.1;white-space:nowrap}
-.big small{font-size:.95rem}
-.range,.end{display:block;font-size:.86rem;color:#2b2b2b}
-.meter{display:block;width:100%;height:.6rem;margin:.2rem 0}
-.notes section{border-top:1.5px solid #1a1a1a;padding-top:.35rem}
-.danger{font-weight:bold}
-.sign{display:grid;grid-template-columns:auto 1fr 1fr;gap:.4rem 1.4rem;align-items:end;margin:.7rem 0 .3rem}
-.sign div:first-child{white-space:nowrap}
-.sign .box{display:inline-block;width:1.1em;height:1.1em;border:1.5px solid #1a1a1a;vertical-align:-.15em;margin:0 .25em 0 .7em}
-.line{border-bottom:1px solid #1a1a1a;min-height:2.1rem;display:block}
-.print{font-size:.8rem;color:#333;margin-bottom:1rem}
-@media (max-width:46rem){
-.top,.sign{display:block}
-.shop{text-align:left;margin-top:.6rem}
-.shop img{margin-left:0}
-.pictures,.notes{grid-template-columns:1fr}
-.option{grid-template-columns:2.4rem 1fr 1fr}
-.option .what{grid-column:2 / 4}
-.option .price{grid-column:1 / 3;text-align:left;padding-left:2.8rem}
-.sign div,.sign div:first-child{margin-bottom:.6rem;white-space:normal}
-}
-"""
-
-PRINT = """
-@page{size:%(paper)s;margin:8mm 11mm}
-@media print{
-html{font-size:%(points).1fpt}
-body{line-height:1.25}
-main,header,footer{max-width:none;padding:0}
-.pictures svg{max-height:44mm}
-.advice{padding:.35rem .7rem;margin:.5rem 0}
-.pictures,.notes{margin:.4rem 0}
-.option{padding:.3rem 0}
-.print{margin:0}
-.meter,.letter,.tag,svg{-webkit-print-color-adjust:exact;print-color-adjust:exact}
-}
-"""
-
-
 def write_style(paper: str, points: float) -> str:
-    """Write the style sheet for a paper.
+    """Write the style sheet for a paper, `a4` or `letter`, and a size of the print in points."""
+    style = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
+    return style.replace("%(paper)s", paper.capitalize()).replace("%(points)s", f"{points:.1f}")
+
+
+INK, SOFT, PAPER, GRID = "#1a1a1a", "#1f4e79", "#ffffff", "#b8bec6"
+
+FACES = "Liberation Sans, Arial, Helvetica, DejaVu Sans, sans-serif"
+
+BAR_WIDTH, BAR_STEP, BAR_TEXT, BAR_ROOM = 400, 25, 205, 150
+POINT_WIDTH, POINT_HEIGHT = 400, 176
+LABEL_SIZE = 13.0
+LEFT, RIGHT, TOP, BOTTOM = 40, 14, 12, 40
+TICK_CHANCES = (0.0, 0.25, 0.5, 0.75, 1.0)
+LETTER_SPOTS = ((11, -9), (11, 17), (-11, -9), (-11, 17), (0, -13), (0, 23), (22, 4), (-22, 4))
+"""Places tried for a letter beside its point, in order, in units of the picture."""
+LETTER_GAP = 15
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar: what, how likely, and the text of it."""
+
+    label: str
+    p: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One option in the picture of price against chance."""
+
+    letter: str
+    low: float
+    typical: float
+    high: float
+    p: float
+    p_low: float
+    p_high: float
+    is_advised: bool
+    says: str
+
+
+def draw_bars(bars: Sequence[Bar], title: str, describe: str) -> str:
+    """Draw the likely causes as bars, each with its name and number."""
+    height = BAR_STEP * max(len(bars), 1) + 6
+    most = max((bar.p for bar in bars), default=1.0) or 1.0
+    parts = []
+    for row, bar in enumerate(bars):
+        y = 4 + row * BAR_STEP
+        width = max(2.0, bar.p / most * BAR_ROOM)
+        parts.append(
+            f'<text x="{BAR_TEXT - 8}" y="{y + 14}" text-anchor="end" font-size="{_fit_text(bar.label)}">'
+            f"{escape(bar.label)}</text>"
+            f'<rect x="{BAR_TEXT}" y="{y + 2}" width="{width:.1f}" height="16" fill="{SOFT}"/>'
+            f'<text x="{BAR_TEXT + width + 6:.1f}" y="{y + 15}" font-size="14" font-weight="bold">'
+            f"{escape(bar.text)}</text>"
+        )
+    return _wrap("bars", BAR_WIDTH, height, title, describe, parts)
+
+
+def _fit_text(label: str) -> str:
+    """Give the size in which a label fits beside its bar; letters are taken as 0.56 of their size wide."""
+    room = (BAR_TEXT - 8) / max(0.56 * len(label), 1.0)
+    return f"{min(LABEL_SIZE, room):.1f}"
+
+
+def draw_points(
+    points: Sequence[Point], title: str, describe: str, axis_price: str, axis_chance: str, price_texts: dict[float, str]
+) -> str:
+    """Draw price against chance; prices on a root scale, so that cheap options do not fall on one spot.
 
     Args:
-        paper: `a4` or `letter`.
-        points: size of the print.
+        price_texts: price of each tick -> its text; the largest is the right end.
     """
-    return BASE + PRINT % {"paper": PAPERS[paper], "points": points}
+    most = max([*price_texts, *(point.high for point in points), 1.0])
+    parts = [_draw_grid(most, price_texts, axis_price, axis_chance)]
+    taken: list[tuple[float, float]] = [(_x(point.typical, most), _y(point.p)) for point in points]
+    for point in points:
+        parts.append(_draw_point(point, most, taken))
+    return _wrap("points", POINT_WIDTH, POINT_HEIGHT, title, describe, parts)
+
+
+SMALLEST_PRICE = 0.01
+"""Below the smallest coin there is nothing to mark on an axis."""
+
+
+def choose_ticks(most: float) -> list[float]:
+    """Choose prices for the axis: round ones, wider apart the dearer, up to the dearest.
+
+    Example:
+        >>> choose_ticks(5900)
+        [0.0, 250.0, 1000.0, 2500.0, 4000.0, 6000.0]
+    """
+    if most < SMALLEST_PRICE:
+        return [0.0]
+    ticks = [_round_nicely(most * share) for share in (0.04, 0.16, 0.4, 0.7)]
+    return sorted({0.0, *ticks, _round_up(most)})
+
+
+def _round_nicely(value: float) -> float:
+    size = 10.0 ** math.floor(math.log10(value))
+    return float(min((step * size for step in (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10)), key=lambda nice: abs(nice - value)))
+
+
+def _round_up(value: float) -> float:
+    size = 10.0 ** math.floor(math.log10(value))
+    return float(next(step * size for step in (1, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8, 9, 10) if step * size >= value))
+
+
+def _x(price: float, most: float) -> float:
+    return LEFT + (POINT_WIDTH - LEFT - RIGHT) * math.sqrt(max(price, 0.0) / most)
+
+
+def _y(p: float) -> float:
+    return TOP + (POINT_HEIGHT - TOP - BOTTOM) * (1.0 - p)
+
+
+def _draw_grid(most: float, price_texts: dict[float, str], axis_price: str, axis_chance: str) -> str:
+    right, bottom = POINT_WIDTH - RIGHT, POINT_HEIGHT - BOTTOM
+    parts = []
+    for p in TICK_CHANCES:
+        y = _y(p)
+        parts.append(f'<line x1="{LEFT}" y1="{y:.1f}" x2="{right}" y2="{y:.1f}" stroke="{GRID}" stroke-width="1"/>')
+        parts.append(f'<text x="{LEFT - 10}" y="{y + 4:.1f}" text-anchor="end" font-size="11">{p * 100:.0f}</text>')
+    for price, text in price_texts.items():
+        x = _x(price, most)
+        anchor = "end" if x > right - 12 else "middle"
+        parts.append(f'<line x1="{x:.1f}" y1="{bottom}" x2="{x:.1f}" y2="{bottom + 5}" stroke="{INK}"/>')
+        parts.append(f'<text x="{x:.1f}" y="{bottom + 17}" text-anchor="{anchor}" font-size="11">{escape(text)}</text>')
+    parts.append(f'<text x="{right}" y="{bottom + 32}" text-anchor="end" font-size="11">{escape(axis_price)} →</text>')
+    parts.append(f'<text x="{LEFT}" y="{bottom + 32}" font-size="11">↑ {escape(axis_chance)}</text>')
+    return "".join(parts)
+
+
+def _draw_point(point: Point, most: float, taken: list[tuple[float, float]]) -> str:
+    x, y = _x(point.typical, most), _y(point.p)
+    low, high = _x(point.low, most), _x(point.high, most)
+    parts = [f"<g><title>{escape(point.says)}</title>"]
+    if high - low > 1:
+        parts.append(
+            f'<line x1="{low:.1f}" y1="{y:.1f}" x2="{high:.1f}" y2="{y:.1f}" stroke="{SOFT}" stroke-width="2"/>'
+        )
+    if point.p_high > point.p_low:
+        ends = f'y1="{_y(point.p_low):.1f}" y2="{_y(point.p_high):.1f}"'
+        parts.append(f'<line x1="{x:.1f}" x2="{x:.1f}" {ends} stroke="{SOFT}" stroke-width="2"/>')
+    fill = INK if point.is_advised else PAPER
+    parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="5.5" fill="{fill}" stroke="{INK}" stroke-width="2"/>')
+    spot = _find_spot(x, y, taken)
+    taken.append(spot)
+    place = f'x="{spot[0]:.1f}" y="{spot[1] + 5:.1f}" text-anchor="middle" font-size="15"'
+    # A white rim keeps the letter readable over lines; drawn apart, since not every printer knows the order of painting.
+    parts.append(f'<text {place} stroke="{PAPER}" stroke-width="4" aria-hidden="true">{escape(point.letter)}</text>')
+    parts.append(f'<text {place} font-weight="bold">{escape(point.letter)}</text></g>')
+    return "".join(parts)
+
+
+def _find_spot(x: float, y: float, taken: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """Find the first free place for a letter beside its point, or the freest."""
+    spots = [(x + dx, y + dy - 4) for dx, dy in LETTER_SPOTS]
+    inside = [
+        (sx, sy) for sx, sy in spots if LEFT + 4 < sx < POINT_WIDTH - 6 and TOP < sy < POINT_HEIGHT - BOTTOM + 2
+    ] or spots
+    gaps = [min(math.dist(spot, other) for other in taken) for spot in inside]
+    for spot, gap in zip(inside, gaps, strict=True):
+        if gap >= min(LETTER_GAP, max(gaps)):
+            return spot
+    return inside[0]
+
+
+def _wrap(name: str, width: int, height: int, title: str, describe: str, parts: Sequence[str]) -> str:
+    return (
+        f'<svg viewBox="0 0 {width} {height}" role="img" aria-labelledby="{name}-title {name}-text"'
+        f' font-family="{FACES}" fill="{INK}"><title id="{name}-title">{escape(title)}</title>'
+        f'<desc id="{name}-text">{escape(describe)}</desc>{"".join(parts)}</svg>'
+    )

@@ -12,7 +12,10 @@ P_WORTH_SHOWING = 0.01
 
 
 def render_ranking(
-    ranking: Ranking, odometer_km: float | None = None, width: int = WIDTH, strong: Mark = leave_plain,
+    ranking: Ranking,
+    odometer_km: float | None = None,
+    width: int = WIDTH,
+    strong: Mark = leave_plain,
     n_causes: int = SHOWN_CAUSES,
 ) -> str:
     """Write the ranking as text.
@@ -46,7 +49,10 @@ def render_ranking(
 def _render_cause(place: int, cause: RankedCause, width: int, strong: Mark) -> list[str]:
     spread = f"({cause.low * 100:.0f} to {cause.high * 100:.0f})"
     lines = wrap_lines(
-        f"{say_percent(cause.probability)} {spread}  {cause.label}", indent=" " * 8, first=f"  {place:>2}. ", width=width
+        f"{say_percent(cause.probability)} {spread}  {cause.label}",
+        indent=" " * 8,
+        first=f"  {place:>2}. ",
+        width=width,
     )
     lines[0] = lines[0].replace(cause.label, strong(cause.label)) if cause.label in lines[0] else lines[0]
     lines += _render_reasons("for:", cause.speaks_for, width)
@@ -56,9 +62,13 @@ def _render_cause(place: int, cause: RankedCause, width: int, strong: Mark) -> l
 
 def _render_sets(sets: Sequence[RankedSet], width: int) -> list[str]:
     return [
-        line for item in sets
+        line
+        for item in sets
         for line in wrap_lines(
-            f"{say_percent(item.probability)}  " + "; with it: ".join(item.labels), indent=" " * 8, first=" " * 6, width=width
+            f"{say_percent(item.probability)}  " + "; with it: ".join(item.labels),
+            indent=" " * 8,
+            first=" " * 6,
+            width=width,
         )
     ]
 

@@ -1,13 +1,23 @@
-"""The JSON Schemas (2020-12) of what the commands print with `--format json`.
+"""The JSON Schemas (2020-12) of what the commands print with `--format json`, and of the files that people write.
 
-Fields may be added in later versions, so a schema requires what the contract promises and allows more.
+Fields may be added to results in later versions, so their schemas require what the contract promises and allow more.
+The schemas of files are for editors and other programs: ids and sums are checked by `read_case` and `shiftlore validate`
+alone. What stands under the keys of a record is taken from the forms by which records are read.
 """
 
+from collections.abc import Sequence
 from typing import Any
 
-Schema = dict[str, Any]
+from shiftlore.cases import FORMAT_VERSION, HIGHEST_BUDGET, HIGHEST_ODOMETER_KM
+from shiftlore.knowledge import FILES, FOLDERS, FORMS, SEVERITIES, SHOP, Form, Key
+from shiftlore.knowledge.language import COUNTS, SHARES, STEM_LISTS, WRITTEN_LISTS
+from shiftlore.reading import REQUIRED
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
+Schema = dict[str, Any]
+Group = tuple[str, Schema]
+"""Names of fields, parted by blanks, and the schema that each of them has."""
+
 TEXT: Schema = {"type": "string"}
 NUMBER: Schema = {"type": "number"}
 COUNT: Schema = {"type": "integer", "minimum": 0}
@@ -23,9 +33,16 @@ def list_of(item: Schema) -> Schema:
     return {"type": "array", "items": item}
 
 
-def object_of(fields: Schema, optional: Schema | None = None) -> Schema:
-    """Give the schema of an object: all `fields` required, those of `optional` allowed."""
-    return {"type": "object", "required": list(fields), "properties": {**fields, **(optional or {})}}
+def object_of(*needed: Group, optional: Sequence[Group] = ()) -> Schema:
+    """Give the schema of an object: all fields `needed`, those of `optional` allowed."""
+    required = {name: schema for names, schema in needed for name in names.split()}
+    allowed = {name: schema for names, schema in optional for name in names.split()}
+    return {"type": "object", "required": list(required), "properties": {**required, **allowed}}
+
+
+def list_of_objects(*needed: Group) -> Schema:
+    """Give the schema of a list of objects."""
+    return list_of(object_of(*needed))
 
 
 def map_of(value: Schema) -> Schema:
@@ -38,147 +55,360 @@ def or_null(schema: Schema) -> Schema:
     return {"anyOf": [NULL, schema]}
 
 
-def result_of(title: str, fields: Schema, optional: Schema | None = None) -> Schema:
+def enum_of(words: str) -> Schema:
+    """Give the schema of one of some words, parted by blanks."""
+    return {"enum": words.split()}
+
+
+def result_of(title: str, *needed: Group, optional: Sequence[Group] = ()) -> Schema:
     """Give the schema of a whole result: `shiftlore: 1` and its fields."""
-    body = object_of({"shiftlore": {"const": 1}, **fields}, optional)
+    body = object_of(("shiftlore", {"const": 1}), *needed, optional=optional)
     return {"$schema": DIALECT, "title": title, **body}
 
 
 def rank_schema() -> Schema:
     """Give the JSON Schema of `rank`."""
-    reason = object_of({"finding": TEXT, "label": TEXT, "decibans": NUMBER})
-    cause = object_of({
-        "id": TEXT, "label": TEXT, "area": TEXT, "probability": PROBABILITY, "low": PROBABILITY, "high": PROBABILITY,
-        "for": list_of(reason), "against": list_of(reason),
-    })
-    area = object_of({"area": TEXT, "label": TEXT, "probability": PROBABILITY})
-    audit = object_of({"engine": TEXT, "max_abs_difference": AMOUNT, "causes": COUNT, "seconds": AMOUNT})
-    fields = {
-        "unit": TEXT, "areas": list_of(area), "causes": list_of(cause), "nothing_found": PROBABILITY,
-        "fit": object_of({"log10_odds": NUMBER, "note": TEXT, "left_out": PROBABILITY}), "seconds": AMOUNT,
-        "together": list_of(object_of({"causes": TEXTS, "labels": TEXTS, "probability": PROBABILITY})),
-    }
-    return result_of("Shiftlore rank", fields, {"unused": TEXTS, "audit": audit})
+    reasons = list_of_objects(("finding label", TEXT), ("decibans", NUMBER))
+    causes = list_of_objects(("id label area", TEXT), ("probability low high", PROBABILITY), ("for against", reasons))
+    audit = object_of(("engine", TEXT), ("max_abs_difference", AMOUNT), ("causes", COUNT), ("seconds", AMOUNT))
+    return result_of(
+        "Shiftlore rank",
+        ("unit", TEXT),
+        ("areas", list_of_objects(("area label", TEXT), ("probability", PROBABILITY))),
+        ("causes", causes),
+        ("nothing_found", PROBABILITY),
+        ("fit", object_of(("log10_odds", NUMBER), ("note", TEXT), ("left_out", PROBABILITY))),
+        ("seconds", AMOUNT),
+        ("together", list_of_objects(("causes labels", TEXTS), ("probability", PROBABILITY))),
+        optional=(("unused", TEXTS), ("audit", audit)),
+    )
 
 
 def next_schema() -> Schema:
     """Give the JSON Schema of `next`."""
-    cost = object_of({
-        "total": AMOUNT, "labour_minutes": AMOUNT, "labour": AMOUNT, "parts_low": AMOUNT, "parts_typical": AMOUNT,
-        "parts_high": AMOUNT, "access": AMOUNT,
-    })
-    cured = object_of({"cause": TEXT, "probability": PROBABILITY})
-    step = object_of({
-        "id": TEXT, "kind": {"enum": ["check", "job"]}, "label": TEXT, "cost": cost, "expected_total_after": AMOUNT,
-        "expected_saving": NUMBER, "reveals": TEXTS, "cures": list_of(cured), "access_needed": TEXT, "cautions": TEXTS,
-        "why": TEXT,
-    })
-    fields = {
-        "currency": TEXT, "steps": list_of(step), "expected_total_now": AMOUNT,
-        "stop": object_of({"advised": YES_NO, "why": TEXT}),
-    }
-    return result_of("Shiftlore next", fields)
+    step = (
+        ("id", TEXT),
+        ("kind", enum_of("check job")),
+        ("label", TEXT),
+        ("cost", object_of(("total labour_minutes labour parts_low parts_typical parts_high access", AMOUNT))),
+        ("expected_total_after", AMOUNT),
+        ("expected_saving", NUMBER),
+        ("reveals", TEXTS),
+        ("cures", list_of_objects(("cause", TEXT), ("probability", PROBABILITY))),
+        ("access_needed", TEXT),
+        ("cautions", TEXTS),
+        ("why", TEXT),
+    )
+    stop = object_of(("advised", YES_NO), ("why", TEXT))
+    steps = ("steps", list_of_objects(*step))
+    return result_of("Shiftlore next", ("currency", TEXT), steps, ("expected_total_now", AMOUNT), ("stop", stop))
 
 
 def options_schema() -> Schema:
     """Give the JSON Schema of `options`."""
-    line = object_of({"what": TEXT, "low": AMOUNT, "typical": AMOUNT, "high": AMOUNT})
-    span = {"low": AMOUNT, "typical": AMOUNT, "high": AMOUNT}
-    cost = object_of({**span, "labour_minutes": AMOUNT, "lines": list_of(line)})
-    area = object_of({"area": TEXT, "label": TEXT, "probability": PROBABILITY})
-    after = object_of({
-        "jobs": TEXTS, "label": TEXT, "cost": cost, "saved_together": AMOUNT, "already_paid": TEXTS,
-        "left": list_of(area),
-    })
-    kinds = ["nothing", "check", "service", "job", "bundle", "overhaul", "exchange"]
-    follow_up = object_of({"id": TEXT, "label": TEXT, "says": TEXT, "who": {"enum": ["shop", "equipped_shop"]}})
-    option = object_of({
-        "id": TEXT, "kind": {"enum": kinds}, "label": TEXT, "says": TEXT, "jobs": TEXTS, "job_kinds": TEXTS, "checks": TEXTS,
-        "check_ways": TEXTS, "cost": cost, "first_cost": cost, "p_cured": PROBABILITY,
-        "p_cured_low": PROBABILITY, "p_cured_high": PROBABILITY,
-        "expected_total": AMOUNT, "on_frontier": YES_NO, "within_budget": YES_NO, "days": AMOUNT,
-        "follow_ups": list_of(follow_up), "not_covered": TEXT, "if_not_cured": or_null(after),
-        "if_nothing_done": TEXT, "cautions": TEXTS, "advised": YES_NO,
-    })
-    risk = object_of({
-        "severity": {"enum": ["unsafe", "strands", "gets_worse", "nuisance"]}, "p": PROBABILITY, "cause": TEXT,
-        "area": TEXT, "says": TEXT, "within_km": {"type": ["integer", "null"]},
-    })
-    budget = object_of({
-        "amount": AMOUNT, "option": TEXT, "label": TEXT, "p_cured": PROBABILITY, "buys_little": YES_NO, "says": TEXT,
-    })
-    change = object_of({"id": TEXT, "label": TEXT, "ways": TEXTS, "p_changes": PROBABILITY, "cost": cost})
-    why_not = {"enum": ["no_tool", "not_known", "no_weight"]}
-    missing = object_of({"id": TEXT, "label": TEXT, "why": why_not, "tools": TEXTS})
-    sureness = object_of({
-        "p_same_area": PROBABILITY, "p_same_advice": PROBABILITY, "word": {"enum": ["firm", "fair", "open"]},
-        "would_change": or_null(change), "not_checked": list_of(missing), "says": TEXT,
-    })
-    fields = {
-        "currency": TEXT, "unit": TEXT, "options": list_of(option), "advised": TEXT, "areas": list_of(area),
-        "nothing_found": PROBABILITY, "driving_on": list_of(risk), "sureness": sureness, "seconds": AMOUNT,
-    }
-    complaint = object_of({"id": TEXT, "label": TEXT})
-    more = {"budget": budget, "odometer_km": AMOUNT, "complaint": list_of(complaint)}
-    return result_of("Shiftlore options", fields, more)
+    lines = list_of_objects(("what", TEXT), ("low typical high", AMOUNT))
+    cost = object_of(("low typical high labour_minutes", AMOUNT), ("lines", lines))
+    areas = list_of_objects(("area label", TEXT), ("probability", PROBABILITY))
+    after = object_of(
+        ("jobs", TEXTS),
+        ("label", TEXT),
+        ("cost", cost),
+        ("saved_together", AMOUNT),
+        ("already_paid", TEXTS),
+        ("left", areas),
+    )
+    option = (
+        ("id", TEXT),
+        ("kind", enum_of("nothing check service job bundle overhaul exchange")),
+        ("label says", TEXT),
+        ("jobs job_kinds checks check_ways", TEXTS),
+        ("cost first_cost", cost),
+        ("p_cured p_cured_low p_cured_high", PROBABILITY),
+        ("expected_total", AMOUNT),
+        ("on_frontier within_budget", YES_NO),
+        ("days", AMOUNT),
+        ("follow_ups", list_of_objects(("id label says", TEXT), ("who", enum_of("shop equipped_shop")))),
+        ("not_covered", TEXT),
+        ("if_not_cured", or_null(after)),
+        ("if_nothing_done", TEXT),
+        ("cautions", TEXTS),
+        ("advised", YES_NO),
+    )
+    risks = list_of_objects(
+        ("severity", enum_of("unsafe strands gets_worse nuisance")),
+        ("p", PROBABILITY),
+        ("cause area says", TEXT),
+        ("within_km", {"type": ["integer", "null"]}),
+    )
+    budget = object_of(
+        ("amount", AMOUNT), ("option label", TEXT), ("p_cured", PROBABILITY), ("buys_little", YES_NO), ("says", TEXT)
+    )
+    change = object_of(("id label", TEXT), ("ways", TEXTS), ("p_changes", PROBABILITY), ("cost", cost))
+    missing = list_of_objects(("id label", TEXT), ("why", enum_of("no_tool not_known no_weight")), ("tools", TEXTS))
+    sureness = object_of(
+        ("p_same_area p_same_advice", PROBABILITY),
+        ("word", enum_of("firm fair open")),
+        ("would_change", or_null(change)),
+        ("not_checked", missing),
+        ("says", TEXT),
+    )
+    return result_of(
+        "Shiftlore options",
+        ("currency unit", TEXT),
+        ("options", list_of_objects(*option)),
+        ("advised", TEXT),
+        ("areas", areas),
+        ("nothing_found", PROBABILITY),
+        ("driving_on", risks),
+        ("sureness", sureness),
+        ("seconds", AMOUNT),
+        optional=(("budget", budget), ("odometer_km", AMOUNT), ("complaint", list_of_objects(("id label", TEXT)))),
+    )
 
 
 def simulate_schema() -> Schema:
     """Give the JSON Schema of `simulate`."""
-    policy = object_of({
-        "policy": TEXT, "mean_total": AMOUNT, "low": NUMBER, "high": NUMBER, "share_cured": PROBABILITY,
-        "mean_checks": AMOUNT, "mean_labour_minutes": AMOUNT,
-    })
-    return result_of("Shiftlore simulate", {"policies": list_of(policy)})
+    policies = list_of_objects(
+        ("policy", TEXT),
+        ("mean_total", AMOUNT),
+        ("low high", NUMBER),
+        ("share_cured", PROBABILITY),
+        ("mean_checks mean_labour_minutes", AMOUNT),
+    )
+    return result_of("Shiftlore simulate", ("policies", policies))
 
 
 def validate_schema() -> Schema:
     """Give the JSON Schema of `validate`; counts and textbook results are there for a clean knowledge folder."""
-    problem = object_of({
-        "file": TEXT, "line": COUNT, "column": COUNT, "code": TEXT, "severity": {"enum": ["error", "warning"]},
-        "what": TEXT, "write_instead": TEXT,
-    })
-    kinds = ("causes_written", "states_written", "findings_written", "checks", "jobs", "backgrounds", "units")
-    sizes = ("causes", "states", "findings", "ratios_computed")
-    result = object_of({"id": TEXT, "cause": TEXT, "place": COUNT, "probability": PROBABILITY, "first": TEXT})
-    reviewed = {
-        "counts": object_of(dict.fromkeys(kinds, COUNT)),
-        "units": map_of(object_of(dict.fromkeys(sizes, COUNT))),
-        "textbook": object_of(dict.fromkeys(("cases", "first", "top_three"), COUNT)),
-        "results": list_of(result),
-        "alike": list_of(TEXTS),
-    }
-    return result_of("Shiftlore validate", {"problems": list_of(problem)}, reviewed)
+    severity = ("severity", enum_of("error warning"))
+    problem = (("file", TEXT), ("line column", COUNT), ("code", TEXT), severity, ("what write_instead", TEXT))
+    kinds = "causes_written states_written findings_written checks jobs backgrounds units"
+    result = (("id cause", TEXT), ("place", COUNT), ("probability", PROBABILITY), ("first", TEXT))
+    reviewed = (
+        ("counts", object_of((kinds, COUNT))),
+        ("units", map_of(object_of(("causes states findings ratios_computed", COUNT)))),
+        ("textbook", object_of(("cases first top_three", COUNT))),
+        ("results", list_of_objects(*result)),
+        ("alike", list_of(TEXTS)),
+    )
+    return result_of("Shiftlore validate", ("problems", list_of_objects(*problem)), optional=reviewed)
 
 
 def unit_schema() -> Schema:
     """Give the JSON Schema of `unit`."""
-    number, maybe = {"type": ["number", "null"]}, {"type": ["boolean", "null"]}
-    state = {"enum": ["driven", "neutral", "tied_up", "unknown"]}
+    number, maybe, text = ({"type": [kind, "null"]} for kind in ("number", "boolean", "string"))
+    state = enum_of("driven neutral tied_up unknown")
     numbers = map_of(NUMBER)
-    gear = object_of({
-        "kind": {"enum": ["forward", "reverse", "neutral", "held"]}, "ratio_stated": number, "ratio_computed": number,
-        "error_percent": number, "elements": TEXTS, "coast": TEXTS, "torque": numbers, "speeds": numbers,
-        "pinions": numbers, "state": state, "brakes_engine": maybe, "lockup": YES_NO,
-    })
-    outcome = object_of({
-        "had": {"type": ["string", "null"]}, "state": state, "ratio": number, "feels": TEXT, "changed": YES_NO,
-        "brakes_engine": maybe,
-    })
-    solved = object_of({"ratios": numbers, "solved_from": TEXTS, "proved_on": numbers})
-    faults = map_of(map_of(outcome))
-    fields = {
-        "unit": TEXT, "label": TEXT, "gears": map_of(gear), "lost": faults, "stuck": faults, "missing": TEXTS,
-        "warnings": TEXTS, "solved": or_null(solved), "measured": or_null(_measured()),
-        "failsafe_gear": {"type": ["string", "null"]},
+    gear = object_of(
+        ("kind", enum_of("forward reverse neutral held")),
+        ("ratio_stated ratio_computed error_percent", number),
+        ("elements coast", TEXTS),
+        ("torque speeds pinions", numbers),
+        ("state", state),
+        ("brakes_engine", maybe),
+        ("lockup", YES_NO),
+    )
+    outcome = (
+        ("had", text),
+        ("state", state),
+        ("ratio", number),
+        ("feels", TEXT),
+        ("changed", YES_NO),
+        ("brakes_engine", maybe),
+    )
+    measured = object_of(
+        ("ratio", NUMBER),
+        ("between", {"type": "array", "items": text, "minItems": 2, "maxItems": 2}),
+        ("says", TEXT),
+        ("gears", list_of_objects(("gear", TEXT), ("ratio off_percent", NUMBER))),
+        ("faults", list_of_objects(("fault commanded", TEXT), ("ratio off_percent", NUMBER))),
+        ("slips", list_of_objects(("commanded", TEXT), ("ratio slip_percent", NUMBER), ("elements", TEXTS))),
+    )
+    return result_of(
+        "Unit",
+        ("unit label", TEXT),
+        ("gears", map_of(gear)),
+        ("lost stuck", map_of(map_of(object_of(*outcome)))),
+        ("missing warnings", TEXTS),
+        ("solved", or_null(object_of(("ratios", numbers), ("solved_from", TEXTS), ("proved_on", numbers)))),
+        ("measured", or_null(measured)),
+        ("failsafe_gear", text),
+    )
+
+
+_ID: Schema = {"type": "string", "pattern": "^[a-z][a-z0-9]*(_[a-z0-9]+)*$"}
+_IDS: Schema = {"type": ["array", "null"], "items": _ID, "uniqueItems": True}
+_CODE: Schema = {"type": "string", "pattern": "^[PBCU][0-3][0-9A-F]{3}$"}
+_FINDING_NAMES: Schema = {"pattern": "^([a-z][a-z0-9]*(_[a-z0-9]+)*|[PBCUpbcu][0-3][0-9A-Fa-f]{3})$"}
+_TEXT: Schema = {"type": "string", "minLength": 1}
+_ANY_TEXT: Schema = {"type": ["string", "null"]}
+_MAYBE: Schema = {"type": ["boolean", "null"]}
+_TEXTS: Schema = {"type": ["array", "null"], "items": _TEXT, "uniqueItems": True}
+_ANSWER: Schema = {"type": ["string", "boolean"]}
+_AMOUNT: Schema = {"type": ["number", "null"], "minimum": 0}
+
+
+def case_schema() -> Schema:
+    """Give the JSON Schema of a case."""
+    answer = {"type": ["string", "boolean", "null"], "minLength": 1}
+    doubted = _closed({"is": {**_ANSWER, "minLength": 1}, "doubt": _ANY_TEXT}, "is")
+    properties = {
+        "shiftlore": {"const": FORMAT_VERSION, "description": "format version"},
+        "unit": {**_TEXT, "description": "id of a unit sheet, or step, step-rwd, step-fwd, cvt, dct"},
+        "odometer_km": {**_AMOUNT, "maximum": HIGHEST_ODOMETER_KM},
+        "background": {**_mapping(answer), "propertyNames": _ID},
+        "complaint": {**_IDS, "description": "findings that the owner came with"},
+        "findings": {
+            **_mapping({"oneOf": [answer, doubted]}),
+            "description": "finding or trouble code: yes, no, a grade, or an answer with doubt",
+            "propertyNames": _FINDING_NAMES,
+        },
+        "done": {**_IDS, "description": "checks and jobs done on this visit, in order"},
+        "access": {**_ID, "type": ["string", "null"], "description": "state of disassembly now"},
+        "budget": {**_AMOUNT, "maximum": HIGHEST_BUDGET},
+        "asked": {**_IDS, "description": "what the interview has asked, in order"},
+        "note": _ANY_TEXT,
+        "shop": _ANY_TEXT,
     }
-    return result_of("Unit", fields)
+    description = "One vehicle's complaint, background and findings."
+    return {"$schema": DIALECT, "title": "Shiftlore case", "description": description, **_closed(properties, "unit")}
 
 
-def _measured() -> Schema:
-    gear = object_of({"gear": TEXT, "ratio": NUMBER, "off_percent": NUMBER})
-    fault = object_of({"fault": TEXT, "commanded": TEXT, "ratio": NUMBER, "off_percent": NUMBER})
-    slip = object_of({"commanded": TEXT, "ratio": NUMBER, "slip_percent": NUMBER, "elements": TEXTS})
-    between = {"type": "array", "items": {"type": ["string", "null"]}, "minItems": 2, "maxItems": 2}
-    lists = {"gears": list_of(gear), "faults": list_of(fault), "slips": list_of(slip)}
-    return object_of({"ratio": NUMBER, "between": between, "says": TEXT, **lists})
+def knowledge_schema() -> Schema:
+    """Give the JSON Schema of any one knowledge file; `$defs` holds one schema for each kind of file."""
+    keys = {**FOLDERS, **{name.removesuffix(".yaml"): key for name, key in FILES.items()}}
+    definitions = {
+        **_shared(),
+        **{kind: _file_of(form, keys[kind]) for kind, form in FORMS.items()},
+        "shop": {"anyOf": [_record_of(SHOP), _closed({"shop": {"type": "object"}}, "shop")]},
+        "words": _words(),
+        "language": _language(),
+        "retired": object_of(("id", _ID), optional=[("replaced_by", {"anyOf": [_ID, NULL]})]),
+    }
+    return {
+        "$schema": DIALECT,
+        "title": "Shiftlore knowledge file",
+        "description": "One file of the knowledge folder; unit sheets have a form of their own.",
+        "anyOf": [_ref(kind) for kind in keys if kind != "units"],
+        "$defs": definitions,
+    }
+
+
+def _closed(properties: Schema, *required: str) -> Schema:
+    """Make a mapping that takes no other keys."""
+    return {"type": "object", "additionalProperties": False, "required": list(required), "properties": properties}
+
+
+def _mapping(values: Schema) -> Schema:
+    return {"type": ["object", "null"], "additionalProperties": values}
+
+
+def _ref(name: str) -> Schema:
+    return {"$ref": f"#/$defs/{name}"}
+
+
+def _file_of(form: Form, list_key: str | None) -> Schema:
+    """Give the schema of a file: one record, or a list of them with one source for all."""
+    if list_key is None:
+        return _record_of(form, "source")
+    return _closed({"source": _TEXT, list_key: {"type": ["array", "null"], "items": _record_of(form)}}, list_key)
+
+
+def _record_of(form: Form, *required: str) -> Schema:
+    needed = [key for key in form.keys if key.name in required or (key.default is REQUIRED and key.holds != "source")]
+    return _closed({key.name: _value_of(key) for key in form.keys}, *(key.name for key in needed))
+
+
+def _value_of(key: Key) -> Schema:
+    """Give the schema of what stands under a key."""
+    optional = key.default is not REQUIRED
+    if key.holds == "word":
+        return {"enum": [*key.words, None] if optional else list(key.words)}
+    if key.holds in ("number", "price", "whole"):
+        kind = "integer" if key.holds == "whole" else "number"
+        return {"type": [kind, "null"] if optional else kind, "minimum": key.low}
+    if key.holds in ("text", "id_of"):
+        return _ANY_TEXT if optional else _TEXT
+    return _held()[key.holds]
+
+
+def _held() -> Schema:
+    """Give the schema for all that can stand under a key beside words, numbers and texts."""
+    doubted = _closed({"is": _ANSWER, "doubt": _TEXT}, "is", "doubt")
+    driven_on = {"severity": {"enum": list(SEVERITIES)}, "says": _TEXT, "within_km": _AMOUNT, "damages": _TEXTS}
+    look_alike = _closed({"because": _TEXT, "tells_apart": _TEXTS}, "because")
+    stand = {"answer": _ANSWER, "groups": _TEXTS, "findings": _TEXTS, "answered": _ANSWER}
+    return {
+        "id": _ID,
+        "code": _CODE,
+        **dict.fromkeys(("access", "parent", "remark"), _ANY_TEXT),
+        **dict.fromkeys(("source", "wear"), _TEXT),
+        **dict.fromkeys(("texts", "ids", "grades"), _TEXTS),
+        "yes_no": _MAYBE,
+        "grade_labels": _mapping(_TEXT),
+        "unexplained": {"anyOf": [_ref("strengths"), NULL]},
+        "misreading": _ref("strength"),
+        "cures": _mapping(_ref("strength")),
+        "shares": _mapping(_closed({"share": PROBABILITY, "label": _ANY_TEXT, "recent": _MAYBE}, "share")),
+        "answers": _mapping({"anyOf": [_ANSWER, doubted]}),
+        "driven_on": _closed(driven_on, "severity", "says"),
+        "looks_like": _mapping({"anyOf": [_TEXT, look_alike]}),
+        "stands_for": {"type": ["array", "null"], "items": _closed(stand, "answer", "answered")},
+        **{name: _ref(name) for name in ("how_common", "leads_to", "needs", "raised_by")},
+    }
+
+
+def _shared() -> Schema:
+    """Give the parts that several records use."""
+    counts = {"hits": COUNT, "of": {"type": "integer", "minimum": 1}}
+    counted = _closed({"counted": _closed(counts, "hits", "of")}, "counted")
+    strength = {"anyOf": [_TEXT, counted]}
+    grades = {"anyOf": [strength, _mapping(strength)]}
+    strengths = {"strength": _ref("strength"), "grades": _ref("strengths")}
+    long_line = _closed({**strengths, "where": _TEXT, "when": _TEXT, "by_torque": _MAYBE})
+    lines = {"anyOf": [_ref("strengths"), long_line, {"type": "array", "minItems": 1, "items": _ref("line")}]}
+    return {
+        "strength": strength,
+        "strengths": grades,
+        "line": {"anyOf": [_ref("strengths"), long_line]},
+        "leads_to": _mapping(lines),
+        "how_common": {"anyOf": [_TEXT, counted, _closed({"per_thousand": NUMBER}, "per_thousand")]},
+        "raised_by": _mapping({"type": "object", "additionalProperties": {"type": "number", "exclusiveMinimum": 0}}),
+        "needs": {"type": ["array", "null"], "items": _closed({"price": _TEXT, "count": NUMBER}, "price")},
+    }
+
+
+def _language() -> Schema:
+    texts, free_texts = _mapping(_TEXT), {"type": ["object", "null"], "additionalProperties": _TEXTS}
+    ending = _closed({"cut": _TEXT, "leaves": COUNT, "write": {"type": "string"}, "not_after": _TEXTS}, "cut")
+    rule = {"find": _TEXT, "write": _TEXT, "words": texts, "needs": _TEXTS, "speed": {"type": "boolean"}}
+    rules = {"type": ["array", "null"], "items": _closed(rule, "find")}
+    bounds = ("over_by_kmh", "slow_below_kmh", "fast_above_kmh")
+    speeds = {"units": _mapping(NUMBER), "source": _TEXT, **dict.fromkeys(("slow", "middle", "fast"), _TEXT)}
+    weight = {"value": NUMBER, "says": _TEXT, "source": _TEXT}
+    stemming = {"whole_up_to": COUNT, "endings": {"type": "array", "items": ending}, "double_stays": _TEXT,
+                "silent": {"type": "string"}, "forms": texts, "numbers": texts}  # fmt: skip
+    return _closed(
+        {
+            "id": _ID, "source": _TEXT, "essential": free_texts, "names": free_texts, "parts": texts,
+            "written": _closed(dict.fromkeys(WRITTEN_LISTS, _TEXTS)),
+            "stems": _closed(dict.fromkeys(STEM_LISTS, _TEXTS)), "stemming": _closed(stemming),
+            "as_written": rules, "turns": rules, "numbers": _closed({"where": _TEXT, "rules": rules}, "where"),
+            "speeds": _closed({**speeds, **dict.fromkeys(bounds, NUMBER)}, "units", *bounds[1:], "source"),
+            "weights": _closed(dict.fromkeys((*SHARES, *COUNTS), _closed(weight, *weight))),
+        },
+        "id", "source",
+    )  # fmt: skip
+
+
+def _words() -> Schema:
+    spread = {"weight": {"type": "number", "minimum": 1}, "source": _TEXT}
+    entries: dict[str, dict[str, Any]] = {
+        "strengths": {"mean": PROBABILITY, **spread},
+        "how_common": {"per_thousand": NUMBER, **spread},
+        "wear": {"slope": NUMBER, "source": _TEXT},
+        "doubts": {"p_right": PROBABILITY, "source": _TEXT},
+    }
+    totals = {"reference_km": NUMBER, "complaint_total": NUMBER, "nothing_found": PROBABILITY}
+    words = {name: _mapping(_closed(entry, *entry)) for name, entry in entries.items()}
+    return _closed({**words, **totals, "source": _ANY_TEXT}, *words, *totals)

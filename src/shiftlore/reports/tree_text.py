@@ -22,7 +22,11 @@ Edge = tuple[str, str, str]
 
 
 def render_tree(
-    tree: TreeNode, compiled: CompiledCase, currency: str, width: int = WIDTH, boxes: bool = False,
+    tree: TreeNode,
+    compiled: CompiledCase,
+    currency: str,
+    width: int = WIDTH,
+    boxes: bool = False,
     strong: Mark = leave_plain,
 ) -> str:
     """Write a check-order tree as text.
@@ -153,8 +157,11 @@ def render_mermaid(tree: TreeNode, compiled: CompiledCase) -> str:
 def render_dot(tree: TreeNode, compiled: CompiledCase) -> str:
     """Write the tree in Graphviz's DOT language."""
     boxes, edges = _list_parts(tree, compiled)
-    lines = ["digraph check_order {", '    node [fontname="sans-serif", fontsize=11];',
-             '    edge [fontname="sans-serif", fontsize=9];']
+    lines = [
+        "digraph check_order {",
+        '    node [fontname="sans-serif", fontsize=11];',
+        '    edge [fontname="sans-serif", fontsize=9];',
+    ]
     for name, kind, text in boxes:
         shape = {"check": "box", "job": "box3d"}.get(kind, "oval")
         lines.append(f'    {name} [shape={shape}, label="{_dot(text, BOX_WIDTH)}"];')

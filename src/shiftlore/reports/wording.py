@@ -1,10 +1,20 @@
-"""Small words shared by all texts: percentages, money, minutes, lines that fit the terminal."""
+"""Small words shared by all texts: percentages, money, minutes, lines that fit, numbers as a language writes them."""
 
+import datetime
 import textwrap
 from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from shiftlore.words import Phrases
 
 WIDTH = 80
 NARROWEST, WIDEST = 50, 100
+MONTHS = 12
+LETTERS = "ABCDEFGHIJ"
+"""What the options are called."""
+
 _TIED = "\u00a0"
 """Keeps a percent sign on the line of its number."""
 
@@ -28,9 +38,7 @@ def say_percent(p: float) -> str:
     """
     if p < 0.005:
         return "under 1 %"
-    if p > 0.995:
-        return "over 99 %"
-    return f"{p * 100:.0f} %"
+    return "over 99 %" if p > 0.995 else f"{p * 100:.0f} %"
 
 
 def say_money(amount: float, currency: str) -> str:
@@ -50,11 +58,8 @@ def say_minutes(minutes: float) -> str:
         >>> say_minutes(25), say_minutes(60), say_minutes(150)
         ('25 min', '1 h', '2 h 30 min')
     """
-    whole = round(minutes)
-    hours, rest = divmod(whole, 60)
-    if hours == 0:
-        return f"{rest} min"
-    return f"{hours} h" if rest == 0 else f"{hours} h {rest} min"
+    hours, rest = divmod(round(minutes), 60)
+    return " ".join([f"{hours} h"] * (hours > 0) + [f"{rest} min"] * (rest > 0 or hours == 0))
 
 
 def say_km(distance_km: float) -> str:
@@ -78,3 +83,58 @@ def wrap_lines(text: str, indent: str = "", first: str | None = None, width: int
 def clamp_width(columns: int) -> int:
     """Keep the line length readable whatever the window says."""
     return min(max(columns, NARROWEST), WIDEST)
+
+
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """Writes numbers in one language and one currency."""
+
+    phrases: "Phrases"
+    currency: str
+
+    def whole(self, value: float) -> str:
+        """Write a whole number with its groups of three.
+
+        Example:
+            >>> from shiftlore.words import Phrases
+            >>> Numbers(Phrases("de", {"formats": {"thousands": "."}}), "EUR").whole(12345.6)
+            '12.346'
+        """
+        return f"{value:,.0f}".replace(",", self.phrases.word("thousands", "formats"))
+
+    def money(self, value: float) -> str:
+        """Write an amount in whole units, with the currency's sign or code where the language puts it."""
+        sign = self.phrases.word(self.currency, "formats")
+        if sign == self.currency and self.phrases.word("money", "formats").startswith("{sign}"):
+            sign += "\u00a0"
+        text = self.phrases.fill("money", "formats", sign=sign, amount=self.whole(value))
+        return text.replace(" ", "\u00a0")
+
+    def km(self, value: float) -> str:
+        """Write a distance."""
+        return self.phrases.fill("km", "formats", km=self.whole(value)).replace(" ", "\u00a0")
+
+    def date(self, day: datetime.date) -> str:
+        """Write a date with the month's name."""
+        names = self.phrases.word("months", "formats").split()
+        month = names[day.month - 1] if len(names) == MONTHS else str(day.month)
+        return self.phrases.fill("date", "formats", day=str(day.day), month=month, year=str(day.year))
+
+    def decimal(self, value: float) -> str:
+        """Write a short decimal, such as days."""
+        return f"{value:g}".replace(".", self.phrases.word("decimal", "formats"))
+
+
+def of_hundred(p: float) -> str:
+    """Say a probability as so many of a hundred.
+
+    People understand it better than percentages (Gigerenzer and Hoffrage 1995).
+    Example:
+        >>> of_hundred(0.53), of_hundred(0.004), of_hundred(0.999), of_hundred(0)
+        ('53', '<1', '>99', '0')
+    """
+    if p <= 0.0 or p >= 1.0:
+        return f"{p * 100:.0f}"
+    if p < 0.005:
+        return "<1"
+    return ">99" if p > 0.995 else f"{p * 100:.0f}"
