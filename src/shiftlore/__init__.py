@@ -135,7 +135,10 @@ def interview(knowledge: "Knowledge", case: "Case | None" = None) -> "Interview"
 
 
 def describe_unit(
-    knowledge: "Knowledge | None", unit: "str | UnitSheet", lost: Sequence[str] = (), stuck: Sequence[str] = (),
+    knowledge: "Knowledge | None",
+    unit: "str | UnitSheet",
+    lost: Sequence[str] = (),
+    stuck: Sequence[str] = (),
     ratio: float | None = None,
 ) -> "UnitDescription":
     """Work out a unit: ratios, who holds what in which gear, torques, and what a fault feels like.
@@ -153,9 +156,7 @@ def describe_unit(
     return describe((knowledge or load()).sheet_of(unit) if isinstance(unit, str) else unit, lost, stuck, ratio)
 
 
-def find(
-    knowledge: "Knowledge", words: str, most: int = 12, kinds: Collection[str] | None = None
-) -> "list[Hit]":
+def find(knowledge: "Knowledge", words: str, most: int = 12, kinds: Collection[str] | None = None) -> "list[Hit]":
     """Find the findings, checks, causes, jobs and codes that plain words speak of, best first.
 
     Args:
@@ -169,8 +170,13 @@ def find(
 
 
 def simulate(
-    knowledge: "Knowledge", unit: str, vehicles: int = 100, seed: int = 1, *,
-    policies: Collection[str] | None = None, tell_done: Callable[[int], None] | None = None,
+    knowledge: "Knowledge",
+    unit: str,
+    vehicles: int = 100,
+    seed: int = 1,
+    *,
+    policies: Collection[str] | None = None,
+    tell_done: Callable[[int], None] | None = None,
 ) -> "Simulation":
     """Put vehicles that are drawn by chance from the knowledge through several ways of working.
 

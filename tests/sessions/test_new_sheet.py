@@ -15,7 +15,6 @@ from shiftlore.sessions.new_sheet import (
     check_draft,
     go_back,
     next_question,
-    start_sheet,
     write_sheet,
 )
 from shiftlore.sheets import UnitSheet, load_sheet, read_sheet
@@ -38,7 +37,7 @@ def _answer(draft: SheetDraft, answers: list[str]) -> SheetDraft:
 
 
 def test_answer_question__a_chart_becomes_a_sheet_that_validates() -> None:
-    draft = _answer(start_sheet(), ANSWERS)
+    draft = _answer(SheetDraft(), ANSWERS)
     assert next_question(draft) is None
     sheet = load_sheet(write_sheet(draft))
     assert check_sheet(sheet) == []
@@ -48,7 +47,7 @@ def test_answer_question__a_chart_becomes_a_sheet_that_validates() -> None:
 
 def test_answer_question__a_wrong_line_is_asked_again() -> None:
     wrong = [text.replace("3 1.52 a b", "3 1.52 a e") for text in ANSWERS]
-    draft = _answer(start_sheet(), wrong)
+    draft = _answer(SheetDraft(), wrong)
     question = next_question(draft)
     assert question is not None and question.key == "repair"
     assert [problem.what[:6] for problem in check_draft(draft) if problem.severity == "error"] == ["Gear 3"]
@@ -57,7 +56,7 @@ def test_answer_question__a_wrong_line_is_asked_again() -> None:
 
 def test_answer_question__without_sets_the_ties_are_not_asked_for() -> None:
     start = ["bare", "Bare", "step", ""]
-    draft = _answer(start_sheet(), start)
+    draft = _answer(SheetDraft(), start)
     question = next_question(draft)
     assert question is not None and question.key == "elements"
     rest = ["c1 clutch", "b1 band", "", "1 2.4 c1", "2 1.5 c1 b1", "", "", "", "", "", ""]
@@ -84,26 +83,26 @@ def test_answer_question__without_sets_the_ties_are_not_asked_for() -> None:
     ],
 )
 def test_answer_question__says_what_is_wrong_at_once(so_far: int, text: str, part: str) -> None:
-    draft = _answer(start_sheet(), ANSWERS[:so_far])
+    draft = _answer(SheetDraft(), ANSWERS[:so_far])
     same, fault = answer_question(draft, text)
     assert same is draft
     assert part in fault
 
 
 def test_go_back__takes_one_answer_back() -> None:
-    draft = _answer(start_sheet(), ANSWERS[:12])
+    draft = _answer(SheetDraft(), ANSWERS[:12])
     assert list(go_back(draft).lines("elements")) == ANSWERS[10:11]
-    assert go_back(start_sheet()) == start_sheet()
+    assert go_back(SheetDraft()) == SheetDraft()
 
 
 def test_answer_question__same_name_replaces_the_line() -> None:
-    draft = _answer(start_sheet(), [*ANSWERS[:19], "1 4.20 a f"])
+    draft = _answer(SheetDraft(), [*ANSWERS[:19], "1 4.20 a f"])
     assert draft.lines("gears")[0] == "1 4.20 a f"
     assert len(draft.lines("gears")) == 2
 
 
 def test_next_question__lists_what_is_there() -> None:
-    question = next_question(_answer(start_sheet(), ANSWERS[:5]))
+    question = next_question(_answer(SheetDraft(), ANSWERS[:5]))
     assert question is not None
     assert question.listed == ("front simple", "rear ravigneaux")
 
@@ -169,7 +168,7 @@ def test_write_sheet__says_what_was_answered(name: str) -> None:
     if any(" " in line for line in (*sheet.gears, *sheet.ranges)):
         changed = {key: replace(line, name=line.name.replace(" ", "_")) for key, line in sheet.ranges.items()}
         sheet = replace(sheet, ranges={line.name: line for line in changed.values()})
-    draft = _answer(start_sheet(), _answers(sheet))
+    draft = _answer(SheetDraft(), _answers(sheet))
     question = next_question(draft)
     assert question is None, [problem.what for problem in check_draft(draft)]
     assert _plain(load_sheet(write_sheet(draft))) == _plain(sheet)
@@ -181,7 +180,7 @@ WORDS = st.text(st.characters(min_codepoint=33, max_codepoint=126), min_size=1, 
 @settings(max_examples=60, deadline=None)
 @given(st.integers(0, len(ANSWERS) - 1), st.lists(WORDS, min_size=1, max_size=5))
 def test_answer_question__whatever_is_typed_is_refused_or_leaves_a_sheet(place: int, words: list[str]) -> None:
-    draft = _answer(start_sheet(), ANSWERS[:place])
+    draft = _answer(SheetDraft(), ANSWERS[:place])
     before = {(problem.code, problem.what) for problem in read_sheet(write_sheet(draft))[1]}
     after, fault = answer_question(draft, " ".join(words))
     if fault:
@@ -194,14 +193,14 @@ def test_answer_question__whatever_is_typed_is_refused_or_leaves_a_sheet(place: 
 
 
 def test_answer_question__a_pair_may_give_its_ratio() -> None:
-    draft = _answer(start_sheet(), [*ANSWERS[:3], "final pair idler ratio 3.73", ""])
+    draft = _answer(SheetDraft(), [*ANSWERS[:3], "final pair idler ratio 3.73", ""])
     sheet, _ = read_sheet(write_sheet(draft))
     assert sheet is not None
     assert (sheet.sets["final"].ratios, sheet.sets["final"].idler) == ({"ratio": 3.73}, True)
 
 
 def test_answer_question__an_id_may_carry_a_hyphen_as_the_reader_takes_it() -> None:
-    draft, fault = answer_question(start_sheet(), "step-six")
+    draft, fault = answer_question(SheetDraft(), "step-six")
     assert (fault, draft.lines("id")) == ("", ("step-six",))
 
 
@@ -214,13 +213,13 @@ def test_answer_question__an_id_may_carry_a_hyphen_as_the_reader_takes_it() -> N
     ],
 )
 def test_answer_question__repair_takes_every_kind_of_line(line: str, key: str, expected: tuple | None) -> None:
-    draft = _answer(start_sheet(), [text.replace("3 1.52 a b", "3 1.52 a e") for text in ANSWERS])
+    draft = _answer(SheetDraft(), [text.replace("3 1.52 a b", "3 1.52 a e") for text in ANSWERS])
     after = _answer(draft, [line])
     assert after.lines(key) == expected if expected else line.partition(" ")[2] in after.lines(key)
 
 
 def test_answer_question__repair_refuses_what_it_does_not_know() -> None:
-    draft = _answer(start_sheet(), [text.replace("3 1.52 a b", "3 1.52 a e") for text in ANSWERS])
+    draft = _answer(SheetDraft(), [text.replace("3 1.52 a b", "3 1.52 a e") for text in ANSWERS])
     same, fault = answer_question(draft, "teeth 3")
     assert same is draft and fault.startswith("Begin with one of:")
     same, fault = answer_question(draft, "gear 3 1.52 a q")
@@ -243,7 +242,7 @@ def test_answer_question__repair_refuses_what_it_does_not_know() -> None:
     ],
 )
 def test_answer_question__tells_what_the_sheet_has_against_a_line(so_far: int, text: str, part: str) -> None:
-    draft = _answer(start_sheet(), ANSWERS[:so_far])
+    draft = _answer(SheetDraft(), ANSWERS[:so_far])
     same, fault = answer_question(draft, text)
     assert same is draft
     assert part in fault

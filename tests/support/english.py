@@ -3,8 +3,7 @@
 from functools import cache
 
 from shiftlore.knowledge import load_knowledge
-from shiftlore.words.tokens import Token
-from shiftlore.words.vocabulary import Vocabulary, choose_vocabulary
+from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 
 @cache

@@ -18,7 +18,7 @@ from shiftlore.words.negation import (
     speaks_of_how,
     wanted_from,
 )
-from shiftlore.words.tokens import Token
+from shiftlore.words.vocabulary import Token
 
 
 def place_of(words: list[Token], word: str) -> tuple[int, ...]:

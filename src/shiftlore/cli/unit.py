@@ -115,10 +115,10 @@ def _write_network(unit: str, folder: Path | None, path: Path, about: tuple[str,
 
 def _ask_new_sheet(path: Path) -> None:
     """Ask for a sheet line by line and write it once it holds together."""
-    from shiftlore.sessions import answer_question, check_draft, go_back, next_question, start_sheet, write_sheet
+    from shiftlore.sessions import SheetDraft, answer_question, check_draft, go_back, next_question, write_sheet
 
     click.echo("Have the manual's application chart at hand. An empty line ends a list; b goes back; q stops.")
-    draft = start_sheet()
+    draft = SheetDraft()
     while (question := next_question(draft)) is not None:
         click.echo()
         for line in question.listed:

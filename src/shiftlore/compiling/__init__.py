@@ -13,6 +13,7 @@ from shiftlore.compiling.compiled import (
     compile_unit,
     known_of,
     list_known,
+    query_with_pgmpy,
     read_answers,
 )
 from shiftlore.compiling.drawing import draw_faults
@@ -21,9 +22,9 @@ from shiftlore.compiling.faults import NONE, Chances, Faults
 from shiftlore.compiling.priors import wear_factor, weigh_causes
 
 if TYPE_CHECKING:
-    from shiftlore.compiling.exporting import query_with_pgmpy, render_bif, to_pgmpy
+    from shiftlore.compiling.exporting import render_bif, to_pgmpy
 
-__getattr__ = open_later(__name__, {"exporting": ("query_with_pgmpy", "render_bif", "to_pgmpy")})
+__getattr__ = open_later(__name__, {"exporting": ("render_bif", "to_pgmpy")})
 
 __all__ = [
     "NONE",

@@ -246,6 +246,14 @@ def compile_beforehand(unit: CompiledUnit, case: Case) -> CompiledCase:
     return CompiledCase(unit, case, prepared, faults, HubEngine(tables), 0.0, (), {}, ())
 
 
+def query_with_pgmpy(compiled: CompiledCase) -> np.ndarray:
+    """Recompute P(root state | answers) with pgmpy, in the order of the case's faults, shape (n_states,)."""
+    from shiftlore.compiling.exporting import assemble_network, eliminate_variables
+
+    network = assemble_network(compiled.engine.tables, compiled.expansion, compiled.evidence)
+    return eliminate_variables(network, compiled.evidence, compiled.faults.names)
+
+
 def _read_evidence(unit: CompiledUnit, prepared: Prepared, answers: tuple[Answer, ...]) -> dict[str, int | Doubted]:
     return evidence_of(unit.expansion, fill_in_answers(unit.expansion, answers), prepared.how_often)
 

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from shiftlore.basics import UnknownId, nearest
-from shiftlore.compiling.compiled import CompiledCase
 from shiftlore.compiling.expansion import Expansion
 from shiftlore.compiling.gates import ROOT
 from shiftlore.exact import Doubted, FloatArray, HubTables
@@ -194,15 +193,11 @@ def observe_chains(network: Network, evidence: Mapping[str, int]) -> dict[str, i
     return observed
 
 
-def query_with_pgmpy(compiled: CompiledCase) -> np.ndarray:
-    """Recompute the probability of every root state with pgmpy's variable elimination.
-
-    Returns: P(root state | answers), in the order of the case's faults, shape (n_states,).
-    """
+def eliminate_variables(network: Network, evidence: Mapping[str, int | Doubted], faults: Iterable[str]) -> np.ndarray:
+    """Work out P(root state | answers) by pgmpy's variable elimination, in the order of `faults`, shape (n_states,)."""
     from pgmpy.inference import VariableElimination
 
-    seen = observe(compiled.evidence)
-    network = assemble_network(compiled.engine.tables, compiled.expansion, compiled.evidence)
+    seen = observe(evidence)
     pruned = prune_network(network, [*seen, ROOT])
     split = divorce(pruned)
     observed = observe_chains(split, seen)
@@ -210,7 +205,7 @@ def query_with_pgmpy(compiled: CompiledCase) -> np.ndarray:
     order = choose_order(scopes, {key: variable.n_states for key, variable in split.variables.items()}, ROOT)
     named = {key: split.variables[key].states[state] for key, state in observed.items()}
     answer = VariableElimination(to_pgmpy(pruned)).query([ROOT], named, elimination_order=order, show_progress=False)
-    return np.array([answer.get_value(**{ROOT: name}) for name in compiled.faults.names])
+    return np.array([answer.get_value(**{ROOT: name}) for name in faults])
 
 
 def render_bif(model: "DiscreteBayesianNetwork", about: Sequence[str] = ()) -> str:

@@ -17,8 +17,8 @@ from shiftlore.gearing.motions import (
     compile_motion,
     find_directions,
     generic_motion,
+    load_couplings,
     resolve_drive,
-    solve_torques,
     turn_forward,
 )
 from shiftlore.gearing.trains import (
@@ -31,7 +31,7 @@ from shiftlore.gearing.trains import (
     list_states,
     stated_ratio,
 )
-from shiftlore.sheets import SheetGear, SheetSet, UnitSheet, says_ties
+from shiftlore.sheets import SheetGear, UnitSheet, says_ties
 
 if TYPE_CHECKING:
     from shiftlore.gearing.solving import Solution
@@ -43,6 +43,13 @@ REFUSE_PERCENT = 1.0
 SAME_RATIO = 1e-6
 # With more gears than these that could each be the wrong one, naming them helps nobody (judgement).
 MOST_SUSPECTS = 3
+# Kind of set -> its suns, each with the pinion that rolls on it.
+SUN_PINIONS = {
+    "simple": (("sun", "pinion"),),
+    "double_pinion": (("sun", "pinion_at_sun"),),
+    "stepped": (("sun", "pinion_at_sun"),),
+    "ravigneaux": (("small_sun", "short_pinion"), ("large_sun", "long_pinion")),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -223,8 +230,8 @@ def _list_missing(sheet: UnitSheet) -> list[str]:
     bare = [name for name, line in sheet.gears.items() if line.kind != "neutral" and line.ratio is None]
     if bare:
         missing.append(f"No ratio is printed for {', '.join(bare)}: the computed one could not be proved there.")
-    blind = [item.id for item in sheet.sets.values() if item.kind in ("double_pinion", "ravigneaux", "stepped")]
-    blind = [name for name in blind if not any("pinion" in key for key in sheet.sets[name].teeth)]
+    planets = [item for item in sheet.sets.values() if item.kind in ("double_pinion", "ravigneaux", "stepped")]
+    blind = [item.id for item in planets if not any("pinion" in key for key in item.teeth)]
     if blind:
         missing.append(f"No pinion teeth are stated for {', '.join(blind)}: no pinion speeds there.")
     if not sheet.solenoids:
@@ -247,17 +254,10 @@ def _start_lines(sheet: UnitSheet) -> dict[str, GearLine]:
 
 
 def _work_lines(sheet: UnitSheet, train: Train, motion: Motion, states: Mapping[str, GearState]) -> dict[str, GearLine]:
-    names = list(states)
-    closed = np.array([motion.mask(states[name].closed) for name in names])
+    closed = motion.masks(states.values())
     result = analyse_states(motion, closed)
-    driven = np.flatnonzero(result.kind == DRIVEN)
-    torque = np.zeros(closed.shape)
-    if len(driven):
-        torque[driven] = solve_torques(motion, closed[driven])[0]
-    braking = closed.copy()
-    for row, name in enumerate(names):
-        braking[row, list(motion.one_way)] = False
-        braking[row] |= motion.mask(states[name].coast)
+    torque = load_couplings(motion, closed, result)
+    braking = np.array([motion.applied(state) | motion.mask(state.coast) for state in states.values()])
     coast = analyse_states(motion, braking)
     lines = {}
     for row, (name, line) in enumerate(_start_lines(sheet).items()):
@@ -291,7 +291,7 @@ def _pinion_speeds(sheet: UnitSheet, train: Train, speeds: Mapping[str, float]) 
     for item in sheet.sets.values():
         mesh = next((mesh for mesh in train.meshes if mesh.set_id == item.id), None)
         carrier = 0.0 if mesh is None or mesh.carrier not in speeds else speeds[mesh.carrier]
-        for name, pinion in _sun_pinions(item):
+        for name, pinion in SUN_PINIONS.get(item.kind, ()):
             sun = speeds.get(f"{item.id}.{name}")
             if pinion in item.teeth and name in item.teeth and sun is not None:
                 found[item.id] = -item.teeth[name] / item.teeth[pinion] * (sun - carrier)
@@ -299,15 +299,6 @@ def _pinion_speeds(sheet: UnitSheet, train: Train, speeds: Mapping[str, float]) 
         if item.kind == "simple" and item.id not in found and sun is not None and mesh and (mesh.ratio or 0) > 1:
             found[item.id] = -2 / ((mesh.ratio or 0) - 1) * (sun - carrier)
     return found
-
-
-def _sun_pinions(item: SheetSet) -> list[tuple[str, str]]:
-    return {
-        "simple": [("sun", "pinion")],
-        "double_pinion": [("sun", "pinion_at_sun")],
-        "stepped": [("sun", "pinion_at_sun")],
-        "ravigneaux": [("small_sun", "short_pinion"), ("large_sun", "long_pinion")],
-    }.get(item.kind, [])
 
 
 def advise_ratio(sheet: UnitSheet, is_solved: bool, suspects: Mapping[str, float]) -> str:
@@ -330,12 +321,9 @@ def find_scaled(sheet: UnitSheet, train: Train, states: Mapping[str, GearState])
     """Find gears in which all turns as one whatever the tooth counts, and whose printed ratio is another."""
     if any(mesh.carrier == CASE for mesh in train.meshes):
         return []
-    lines = list_lines(sheet)
-    found = []
-    results = []
-    for shift in (0, 1):
-        motion = generic_motion(train, shift)
-        results.append(analyse_states(motion, np.array([motion.mask(state.closed) for state in states.values()])).out)
+    motions = (generic_motion(train, shift) for shift in (0, 1))
+    results = [analyse_states(motion, motion.masks(states.values())).out for motion in motions]
+    lines, found = list_lines(sheet), []
     for place, (name, state) in enumerate(states.items()):
         is_direct = all(abs(out[place] - 1) < SAME_RATIO for out in results)
         if not is_direct or state.ratio is None or abs(100 * (state.ratio - 1)) <= REFUSE_PERCENT:
@@ -351,18 +339,14 @@ def find_scaled(sheet: UnitSheet, train: Train, states: Mapping[str, GearState])
 
 def check_structure(sheet: UnitSheet, train: Train, states: Mapping[str, GearState]) -> Complaints:
     """Find the lines of the chart that can be no gear, whatever the tooth counts."""
-    motion = generic_motion(train)
-    lines = list_lines(sheet)
-    names = list(states)
-    kinds = analyse_states(motion, np.array([motion.mask(states[name].closed) for name in names])).kind
-    problems = []
-    for name, kind in zip(names, kinds, strict=True):
+    motion, lines, problems = generic_motion(train), list_lines(sheet), []
+    kinds = analyse_states(motion, motion.masks(states.values())).kind
+    for name, kind in zip(states, kinds, strict=True):
         line = lines[name]
-        if line.kind == "neutral":
-            if kind == DRIVEN:
-                what = f"{name} should be neutral, but the elements applied in it make a gear"
-                problems.append((name, Problem(line.mark, "U131", what, "Take one of its elements out.")))
-        elif kind != DRIVEN:
+        if line.kind == "neutral" and kind == DRIVEN:
+            what = f"{name} should be neutral, but the elements applied in it make a gear"
+            problems.append((name, Problem(line.mark, "U131", what, "Take one of its elements out.")))
+        elif line.kind != "neutral" and kind != DRIVEN:
             word = "leaves the unit in neutral" if kind == NEUTRAL else "ties the unit up"
             what = f"Gear {name} ({', '.join(line.on) or 'nothing on'}) {word}"
             advice = _advise(sheet.elements, motion, states[name], kind == NEUTRAL)
@@ -388,11 +372,8 @@ def find_lets(sheet: UnitSheet, train: Train, states: Mapping[str, GearState]) -
     free = tuple(place for place, item in enumerate(train.couplings) if item.kind == CouplingKind.ONE_WAY)
     if not free:
         return train, motion, []
-    names = list(states)
-    chart = np.array([motion.mask(states[name].closed) for name in names])
-    found, against = find_directions(motion, chart, free)
-    problems = []
-    lets = {}
+    names, problems, lets = list(states), [], {}
+    found, against = find_directions(motion, motion.masks(states.values()), free)
     for place, direction in found.items():
         coupling = train.couplings[place]
         element = sheet.elements[coupling.id]
@@ -407,7 +388,7 @@ def find_lets(sheet: UnitSheet, train: Train, states: Mapping[str, GearState]) -
             advice = f"Write lets: {words[direction > 0]}, or leave lets out: the chart tells it."
             problems.append((element.id, Problem(element.mark, "U142", what, advice)))
         lets[coupling.id] = direction
-    train = train.with_directions({name: way for name, way in lets.items() if way})
+    train = train.with_directions(lets)
     return train, compile_motion(train), problems
 
 

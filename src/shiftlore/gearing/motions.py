@@ -56,6 +56,10 @@ class Motion:
         mask[list(self.one_way)] = False
         return mask
 
+    def masks(self, states: Iterable[GearState]) -> Flags:
+        """Mark what holds in each of some lines, one-way clutches included, shape (n, n_couplings)."""
+        return np.array([self.mask(state.closed) for state in states])
+
     def mask(self, ids: Iterable[str]) -> Flags:
         """Mark these couplings in an array of flags, shape (n_couplings,)."""
         flags = np.zeros(len(self.rows), dtype=bool)
@@ -142,7 +146,7 @@ def turn_forward(train: Train, states: list[GearState], motion: Motion) -> Train
     forward = [state for state in states if not state.reverse]
     if not forward:
         return train
-    result = analyse_states(motion, np.array([motion.mask(state.closed) for state in forward]))
+    result = analyse_states(motion, motion.masks(forward))
     if (result.out < 0).sum() * 2 <= (result.kind == DRIVEN).sum():
         return train
     return replace(train, output_sign=-train.output_sign)
@@ -247,6 +251,15 @@ def solve_torques(motion: Motion, closed: Flags) -> tuple[Array, Array]:
     return torque[:, :-1], torque[:, -1]
 
 
+def load_couplings(motion: Motion, closed: Flags, states: States) -> Array:
+    """Give the torque on each coupling as `solve_torques` does, shape (n, n_couplings); 0 where nothing is driven."""
+    torque = np.zeros(closed.shape)
+    driven = states.kind == DRIVEN
+    if driven.any():
+        torque[driven] = solve_torques(motion, closed[driven])[0]
+    return torque
+
+
 def resolve_drive(motion: Motion, closed: Flags, lost: Flags) -> list[Driven]:
     """Find for each set of applied elements which one-way clutches hold under drive, and the gear that results.
 
@@ -312,9 +325,7 @@ def find_directions(motion: Motion, chart: Flags, free: tuple[int, ...]) -> tupl
     """
     states = analyse_states(motion, chart)
     driven = np.flatnonzero(states.kind == DRIVEN)
-    torque = np.zeros(chart.shape)
-    if len(driven):
-        torque[driven] = solve_torques(motion, chart[driven])[0]
+    torque = load_couplings(motion, chart, states)
     found: dict[int, int] = {}
     against: dict[int, list[int]] = {}
     for place in free:

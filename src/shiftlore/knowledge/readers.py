@@ -5,7 +5,7 @@ from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
 from shiftlore.knowledge.forms import SCOPE, SEVERITIES, YES_NO, Form, Key
-from shiftlore.knowledge.intake import Intake, Opened, how_common_of, ratio_of, strength_of, strengths_by_grade
+from shiftlore.knowledge.intake import Intake, Opened, how_common_of, ratio_of, strengths_by_grade
 from shiftlore.knowledge.records import CODE_FORM, Cure, DrivenOn, Link, LookAlike, Need, Raise, Scope, Stand, Strength
 from shiftlore.reading import REQUIRED, Fields, Node, answer_of, quoted, text_of
 
@@ -257,7 +257,7 @@ def _long_strengths(fields: Fields, intake: Intake) -> dict[str, Strength]:
     if by_grade is not None and single is None:
         return strengths_by_grade(by_grade, intake.words, intake.problems)
     if single is not None and by_grade is None:
-        strength = strength_of(single, intake.words, intake.problems)
+        strength = intake.strength(single)
         return {} if strength is None else {"yes": strength}
     what, advice = "A long line needs either strength or grades", "Write strength: often, or grades: {dark: often}."
     fields.add(fields.mark, "011", f"{what}, and not both", advice)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shiftlore.compiling import CompiledCase, draw_faults
+from shiftlore.compiling import CompiledCase, draw_faults, query_with_pgmpy
 from shiftlore.exact import normalise
 
 N_DRAWS = 40
@@ -274,8 +274,6 @@ def measure_left_out(compiled: CompiledCase) -> float:
 
 def audit_ranking(compiled: CompiledCase, ranking: Ranking) -> Audit:
     """Recompute every cause with pgmpy's variable elimination and tell the largest difference."""
-    from shiftlore.compiling import query_with_pgmpy
-
     started = time.perf_counter()
     theirs = compiled.faults.sum_over_causes(query_with_pgmpy(compiled))
     difference = float(np.max(np.abs(theirs - compiled.p_causes)))

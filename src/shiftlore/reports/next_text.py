@@ -64,8 +64,7 @@ def _render_step(
     lines = [strong(line) for line in wrap_lines(f"{word}: {step.label}", INDENT, f"{place:>2}. ", width)]
     cost = f"costs {say_money(step.cost.total, currency)}, {say_minutes(step.cost.labour_minutes)}"
     if step.cost.parts_high - step.cost.parts_low >= 1.0:
-        parts = f"{step.cost.parts_low:,.0f} to {step.cost.parts_high:,.0f}"
-        cost += f" (parts {parts})"
+        cost += f" (parts {step.cost.parts_low:,.0f} to {step.cost.parts_high:,.0f})"
     lines += wrap_lines(f"{cost}; then {say_money(step.expected_total_after, currency)} expected", INDENT, width=width)
     if step.access_needed != compiled.case.access:
         needed = compiled.knowledge.access[step.access_needed].label.lower()
@@ -76,7 +75,7 @@ def _render_step(
         lines += wrap_lines(_say_sureness(step, compiled), INDENT + " " * 6, INDENT, width)
     lines += wrap_lines(f"why: {step.why}", INDENT + " " * 5, INDENT, width)
     if step.cautions:
-        names = ", ".join(_name_caution(caution) for caution in step.cautions)
+        names = ", ".join(step.cautions).replace("_", " ")
         lines += [strong(line) for line in wrap_lines(f"mind: {names}", INDENT + " " * 6, INDENT, width)]
     return lines
 
@@ -100,9 +99,8 @@ def _say_sureness(step: NextStep, compiled: CompiledCase) -> str:
 def _say_cures(step: NextStep, compiled: CompiledCase) -> str:
     """Say what a job puts right, and the chance that the vehicle is then cured."""
     causes = compiled.expansion.causes
-    named = [
-        f"{causes[one.cause].label} ({say_percent(one.probability)})" for one in step.cures if one.cause in causes
-    ][:SHOWN_CURES]
+    cured = [one for one in step.cures if one.cause in causes][:SHOWN_CURES]
+    named = [f"{causes[one.cause].label} ({say_percent(one.probability)})" for one in cured]
     sure = f"cures the vehicle: {say_percent(step.p_cured)}"
     return f"{sure}. Puts right, if that is it: {'; '.join(named)}" if named else sure
 
@@ -117,27 +115,18 @@ def name_finding(compiled: CompiledCase, finding: str) -> str:
     return label[:1].upper() + label[1:]
 
 
-def _name_caution(caution: str) -> str:
-    return caution.replace("_", " ")
-
-
 def _render_costs(plan: NextSteps, compiled: CompiledCase, width: int) -> list[str]:
     """Write the expected cost, its bounds, and the plan of jobs."""
     low, high = (say_money(bound, plan.currency) for bound in (plan.lower_bound, plan.upper_bound))
     now = say_money(plan.expected_total_now, plan.currency)
-    lines = wrap_lines(
-        f"{now} on average if nothing more is checked. The best order of checks and jobs is expected to cost "
-        f"between {low} and {high}; a vehicle that leaves uncured is counted in.",
-        width=width,
-    )
+    best = f"The best order of checks and jobs is expected to cost between {low} and {high}"
+    says = f"{now} on average if nothing more is checked. {best}; a vehicle that leaves uncured is counted in."
+    lines = wrap_lines(says, width=width)
     labels = [" + ".join(name_job(compiled, job) for job in batch) for batch in plan.plan.batches]
     if labels:
-        lines += wrap_lines(
-            "Jobs in order, if nothing more is checked: "
-            + ", then ".join(labels)
-            + f". That cures {say_percent(plan.plan.p_cured)}.",
-            width=width,
-        )
+        cures = f"That cures {say_percent(plan.plan.p_cured)}."
+        text = f"Jobs in order, if nothing more is checked: {', then '.join(labels)}. {cures}"
+        lines += wrap_lines(text, width=width)
     return lines
 
 
@@ -148,5 +137,5 @@ def _render_cautions(steps: Sequence[NextStep], compiled: CompiledCase, width: i
     lines = ["", strong("Mind")]
     for caution in cautions:
         says = compiled.knowledge.cautions[caution].says
-        lines += wrap_lines(f"{_name_caution(caution)}: {says}", INDENT, "- ", width)
+        lines += wrap_lines(f"{caution.replace('_', ' ')}: {says}", INDENT, "- ", width)
     return [*lines, *wrap_lines("The maker's procedure and the local rules come before all of this.", width=width)]

@@ -1,8 +1,6 @@
 """The options as text for the counter: price, chance, what comes after, and how sure we are."""
 
-from collections.abc import Sequence
-
-from shiftlore.advising import NotChecked, Option, Options
+from shiftlore.advising import Option, Options
 from shiftlore.reports.wording import LETTERS, WIDTH, Mark, leave_plain, say_km, say_money, say_percent, wrap_lines
 
 INDENT = "     "
@@ -32,53 +30,40 @@ def render_options(offered: Options, width: int = WIDTH, strong: Mark = leave_pl
     lines += ["", strong("If nothing is done")]
     lines += wrap_lines(offered.options[0].if_nothing_done, indent="  ", width=width)
     lines += ["", strong("How sure we are"), *wrap_lines(offered.sureness.says, indent="  ", width=width)]
-    lines += _render_not_checked(offered.sureness.not_checked, width)
+    if named := "; ".join(f"{item.label} ({WHY_NOT[item.why]})" for item in offered.sureness.not_checked):
+        lines += wrap_lines(f"Could not be looked at: {named}.", indent="  ", width=width)
     return "\n".join(lines)
 
 
 def _render_option(letter: str, option: Option, offered: Options, width: int, strong: Mark) -> list[str]:
-    marks = [
-        word
-        for word, holds in (
-            ("advised", option.advised),
-            ("over budget", not option.within_budget),
-            ("beaten by another", not option.on_frontier),
-        )
-        if holds
-    ]
-    mark = f"  [{', '.join(marks)}]" if marks else ""
-    lines = wrap_lines(f"{option.label}{mark}", indent=INDENT, first=f"  {letter}  ", width=width)
-    lines = [strong(line) for line in lines]
+    all_marks = {"advised": option.advised, "over budget": not option.within_budget}
+    all_marks["beaten by another"] = not option.on_frontier
+    marks = ", ".join(word for word, holds in all_marks.items() if holds)
+    title = option.label + (f"  [{marks}]" if marks else "")
+    lines = [strong(line) for line in wrap_lines(title, INDENT, f"  {letter}  ", width)]
     if option.kind == "check" and not option.checks:
         return lines
-    lines += wrap_lines(_say_price(option, offered.currency), indent=INDENT, width=width)
-    if option.kind != "nothing":
-        lines += wrap_lines(_say_chance(option), indent=INDENT, width=width)
-    total = f"In the end, all that follows included: about {say_money(option.expected_total, offered.currency)}."
-    lines += wrap_lines(total, indent=INDENT, width=width)
-    for text in (_say_parts(option, offered.currency), _say_after(option, offered.currency), _say_follow_ups(option)):
-        if text:
-            lines += wrap_lines(text, indent=INDENT, width=width)
-    if option.not_covered and option.kind not in ("nothing", "check"):
-        lines += wrap_lines(f"Not covered: {option.not_covered}", indent=INDENT, width=width)
-    return lines
+    is_covered = option.kind in ("nothing", "check") or not option.not_covered
+    texts = [
+        _say_price(option, offered.currency),
+        "" if option.kind == "nothing" else _say_chance(option),
+        f"In the end, all that follows included: about {say_money(option.expected_total, offered.currency)}.",
+        _say_parts(option, offered.currency),
+        _say_after(option, offered.currency),
+        _say_follow_ups(option),
+        "" if is_covered else f"Not covered: {option.not_covered}",
+    ]
+    return lines + [line for text in texts if text for line in wrap_lines(text, INDENT, width=width)]
 
 
 def _say_price(option: Option, currency: str) -> str:
     cost = option.cost
+    span = "" if cost.high - cost.low < 1 else f" ({cost.low:,.0f} to {cost.high:,.0f})"
+    whole = f"{say_money(cost.typical, currency)}{span}."
     if option.kind == "check" and option.checks:
-        return (
-            f"The check alone {say_money(option.first_cost.typical, currency)}; with the repair that it leads to "
-            f"{_span(cost.low, cost.typical, cost.high, currency)}."
-        )
-    stands = "" if option.days <= 0 else f" Stands {say_days(option.days)}."
-    return f"{_span(cost.low, cost.typical, cost.high, currency)}.{stands}"
-
-
-def _span(low: float, typical: float, high: float, currency: str) -> str:
-    if high - low < 1:
-        return say_money(typical, currency)
-    return f"{say_money(typical, currency)} ({low:,.0f} to {high:,.0f})"
+        alone = say_money(option.first_cost.typical, currency)
+        return f"The check alone {alone}; with the repair that it leads to {whole}"
+    return whole if option.days <= 0 else f"{whole} Stands {say_days(option.days)}."
 
 
 def say_days(days: float) -> str:
@@ -118,15 +103,6 @@ def _say_after(option: Option, currency: str) -> str:
 
 
 def _say_follow_ups(option: Option) -> str:
-    named = [
-        item.label + (" (by a shop with the maker's programming gear)" if item.who == "equipped_shop" else "")
-        for item in option.follow_ups
-    ]
+    who = {"equipped_shop": " (by a shop with the maker's programming gear)"}
+    named = [item.label + who.get(item.who, "") for item in option.follow_ups]
     return f"Must follow: {'; '.join(named)}." if named else ""
-
-
-def _render_not_checked(items: Sequence[NotChecked], width: int) -> list[str]:
-    if not items:
-        return []
-    named = "; ".join(f"{item.label} ({WHY_NOT[item.why]})" for item in items)
-    return wrap_lines(f"Could not be looked at: {named}.", indent="  ", width=width)

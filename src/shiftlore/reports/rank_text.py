@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from shiftlore.ranking import RankedCause, RankedSet, Ranking, Reason
+from shiftlore.ranking import RankedCause, Ranking, Reason
 from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_km, say_percent, wrap_lines
 
 SHOWN_CAUSES = 8
@@ -36,41 +36,27 @@ def render_ranking(
     if ranking.nothing_found >= P_WORTH_SHOWING:
         lines.append(f"  {say_percent(ranking.nothing_found):>10}  Nothing that this knowledge holds")
     if ranking.together:
-        lines += ["", strong("Several at once"), *_render_sets(ranking.together, width)]
+        lines += ["", strong("Several at once")]
+        named = [f"{say_percent(item.probability)}  {'; with it: '.join(item.labels)}" for item in ranking.together]
+        lines += [line for text in named for line in wrap_lines(text, " " * 8, " " * 6, width)]
     lines += ["", *wrap_lines(ranking.fit.note, width=width)]
     if ranking.unused:
-        note = "Carries no weight on this unit: " + ", ".join(ranking.unused) + "."
-        lines += wrap_lines(note, width=width)
-    if ranking.audit is not None:
-        lines += ["", *_render_audit(ranking, width)]
+        lines += wrap_lines(f"Carries no weight on this unit: {', '.join(ranking.unused)}.", width=width)
+    if (audit := ranking.audit) is not None:
+        text = f"Recomputed by {audit.engine} for the first {audit.causes} causes: largest difference "
+        text += f"{audit.max_abs_difference:.1e} ({audit.seconds:.1f} s there, {ranking.seconds:.2f} s here)."
+        lines += ["", *wrap_lines(text, width=width)]
     return "\n".join(lines)
 
 
 def _render_cause(place: int, cause: RankedCause, width: int, strong: Mark) -> list[str]:
     spread = f"({cause.low * 100:.0f} to {cause.high * 100:.0f})"
-    lines = wrap_lines(
-        f"{say_percent(cause.probability)} {spread}  {cause.label}",
-        indent=" " * 8,
-        first=f"  {place:>2}. ",
-        width=width,
-    )
-    lines[0] = lines[0].replace(cause.label, strong(cause.label)) if cause.label in lines[0] else lines[0]
+    title = f"{say_percent(cause.probability)} {spread}  {cause.label}"
+    lines = wrap_lines(title, " " * 8, f"  {place:>2}. ", width)
+    lines[0] = lines[0].replace(cause.label, strong(cause.label))
     lines += _render_reasons("for:", cause.speaks_for, width)
     lines += _render_reasons("against:", cause.speaks_against, width)
     return lines
-
-
-def _render_sets(sets: Sequence[RankedSet], width: int) -> list[str]:
-    return [
-        line
-        for item in sets
-        for line in wrap_lines(
-            f"{say_percent(item.probability)}  " + "; with it: ".join(item.labels),
-            indent=" " * 8,
-            first=" " * 6,
-            width=width,
-        )
-    ]
 
 
 def _render_reasons(word: str, reasons: Sequence[Reason], width: int) -> list[str]:
@@ -78,13 +64,3 @@ def _render_reasons(word: str, reasons: Sequence[Reason], width: int) -> list[st
         return []
     text = "; ".join(f"{reason.label} ({reason.decibans:+.0f})" for reason in reasons[:SHOWN_REASONS])
     return wrap_lines(text, indent=" " * 15, first=f"      {word:<9}", width=width)
-
-
-def _render_audit(ranking: Ranking, width: int) -> list[str]:
-    audit = ranking.audit
-    assert audit is not None, "called only with an audit"
-    text = (
-        f"Recomputed by {audit.engine} for the first {audit.causes} causes: largest difference "
-        f"{audit.max_abs_difference:.1e} ({audit.seconds:.1f} s there, {ranking.seconds:.2f} s here)."
-    )
-    return wrap_lines(text, width=width)

@@ -45,22 +45,13 @@ def _render_textbook(review: Review) -> list[str]:
 
 def report_as_json(review: Review | None, problems: Sequence[Problem]) -> str:
     """Write the report with the fields of the contract."""
-    listed: list[dict[str, Any]] = [
-        {
-            "file": problem.mark.file,
-            "line": problem.mark.line,
-            "column": problem.mark.column,
-            "code": problem.code,
-            "severity": problem.severity,
-            "what": problem.what,
-            "write_instead": problem.write_instead,
-        }
-        for problem in problems
+    places, rest = ("file", "line", "column"), ("code", "severity", "what", "write_instead")
+    listed = [
+        {key: getattr(it.mark, key) for key in places} | {key: getattr(it, key) for key in rest} for it in problems
     ]
     top: dict[str, Any] = {"shiftlore": 1, "problems": listed}
     if review is not None:
-        plain = asdict(review)
-        top |= {key: plain[key] for key in ("counts", "units", "textbook", "results", "alike")}
+        top |= {key: asdict(review)[key] for key in ("counts", "units", "textbook", "results", "alike")}
     return json.dumps(top, ensure_ascii=False, indent=2)
 
 

@@ -4,12 +4,9 @@ from html import escape
 
 from shiftlore.gearing import GearLine, Lever, Tie, UnitDescription
 
-LEVER_GAP = 150
-LEVER_LENGTH = 220
-TOP = 70
-LEFT = 110
-CELL_WIDTH = 64
-ROW_HEIGHT = 24
+LEVER_GAP, LEVER_LENGTH = 150, 220
+TOP, LEFT = 70, 110
+CELL_WIDTH, ROW_HEIGHT = 64, 24
 INK = "#222222"
 COLOURS = {
     "joined": "#222222",
@@ -29,11 +26,8 @@ def render_unit_drawing(description: UnitDescription) -> str:
     points = _place_points(description)
     chart_top = TOP + LEVER_LENGTH + 90 if description.levers else 60
     elements = description.used[:_MANY]
-    width = max(
-        LEFT * 2 + LEVER_GAP * max(len(description.levers) - 1, 0) + 60,
-        LEFT + CELL_WIDTH * (len(elements) + 1) + 40,
-        560,
-    )
+    levers_wide = LEFT * 2 + LEVER_GAP * max(len(description.levers) - 1, 0) + 60
+    width = max(levers_wide, LEFT + CELL_WIDTH * (len(elements) + 1) + 40, 560)
     height = chart_top + 60 + ROW_HEIGHT * (len(description.gears) + 1)
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" height="{height}"'

@@ -3,7 +3,7 @@
 import textwrap
 from collections.abc import Mapping, Sequence
 
-from shiftlore.gearing import GearLine, RatioMatch, Remains, UnitDescription
+from shiftlore.gearing import RatioMatch, Remains, UnitDescription
 
 WIDTH = 80
 MANY = 6
@@ -62,13 +62,9 @@ def _chart(description: UnitDescription) -> list[str]:
         rows += ["", "Application chart (X holds, o only for engine braking)"] if not rows else [""]
         rows.append(" " * 12 + "".join(f"{name:>{width}}" for name, width in block))
         for name, line in description.gears.items():
-            cells = "".join(f"{_cell(line, item):>{width}}" for item, width in block)
-            rows.append(f"{name[:12]:<12}{cells}")
+            signs = dict.fromkeys(line.coast, "o") | dict.fromkeys(line.elements, "X")
+            rows.append(f"{name[:12]:<12}" + "".join(f"{signs.get(item, '.'):>{width}}" for item, width in block))
     return rows
-
-
-def _cell(line: GearLine, item: str) -> str:
-    return "X" if item in line.elements else "o" if item in line.coast else "."
 
 
 def _columns(names: Sequence[str], least: int = 6) -> list[list[tuple[str, int]]]:
@@ -118,13 +114,10 @@ def _fault_lines(description: UnitDescription) -> list[str]:
     wide = max(3, min(6, (WIDTH - margin) // max(len(gears), 1)))
     head = "".join(f"{name[: wide - 1]:>{wide}}" for name in gears)
     rows = ["", "What is had, by commanded gear (- no drive, X binds, ? not known or no gear)", f"{'':<{margin}}{head}"]
-    for name, lines in named.items():
-        if any(lines[gear].changed for gear in gears):
-            rows.append(
-                f"{name[: margin - 1]:<{margin}}"
-                + "".join(f"{_had(lines[gear])[: wide - 1]:>{wide}}" for gear in gears)
-            )
     calm = [name for name, lines in named.items() if not any(lines[gear].changed for gear in gears)]
+    for name in [name for name in named if name not in calm]:
+        had = "".join(f"{_had(named[name][gear])[: wide - 1]:>{wide}}" for gear in gears)
+        rows.append(f"{name[: margin - 1]:<{margin}}{had}")
     return rows + _wrap("No gear changes with: " + ", ".join(calm) + ".", "") if calm else rows
 
 
@@ -156,9 +149,8 @@ def _measured(match: RatioMatch, description: UnitDescription) -> list[str]:
         rows.append("  Slipping elements that could make it:")
         for slip in match.slips:
             names = " or ".join(_label(description, item) for item in slip.elements)
-            rows += _wrap(
-                f"{slip.commanded} commanded ({slip.ratio:.3f}): {slip.slip_percent:.0f} % slip in {names}", "    "
-            )
+            where = f"{slip.commanded} commanded ({slip.ratio:.3f})"
+            rows += _wrap(f"{where}: {slip.slip_percent:.0f} % slip in {names}", "    ")
     return rows
 
 

@@ -10,11 +10,9 @@ from shiftlore.sessions.new_sheet import (
     check_draft,
     go_back,
     next_question,
-    start_sheet,
     write_sheet,
 )
-from shiftlore.sessions.questions import Choice, Question, Reply
-from shiftlore.sessions.replies import HELP_LINES, Command, parse_reply
+from shiftlore.sessions.questions import HELP_LINES, Choice, Command, Question, Reply, parse_reply
 
 __all__ = [
     "HELP_LINES",
@@ -36,7 +34,6 @@ __all__ = [
     "parse_reply",
     "rank_questions",
     "resume",
-    "start_sheet",
     "take_outcome",
     "take_reply",
     "take_words",

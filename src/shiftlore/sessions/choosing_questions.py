@@ -81,23 +81,22 @@ def foresee_each(
     compiled: CompiledCase, predicted: Mapping[str, np.ndarray]
 ) -> dict[str, tuple[np.ndarray, np.ndarray]]:
     """Give the same as `foresee` for many findings at once, which is quicker than one by one."""
-    names = list(predicted)
-    if not names:
-        return {}
-    p_outcome, after = foresee(compiled, np.concatenate([predicted[name] for name in names]))
-    cuts = np.cumsum([len(predicted[name]) for name in names])[:-1]
-    return dict(zip(names, zip(np.split(p_outcome, cuts), np.split(after, cuts), strict=True), strict=True))
+    p_outcome, after = foresee(compiled, np.concatenate(list(predicted.values())))
+    cuts = np.cumsum([len(table) for table in predicted.values()])[:-1]
+    return dict(zip(predicted, zip(np.split(p_outcome, cuts), np.split(after, cuts), strict=True), strict=True))
 
 
 def list_cheap(compiled: CompiledCase, asked: Iterable[str]) -> list[str]:
     """List the open findings that cost no more than a question or a look."""
-    done = set(asked)
+    minutes, done = look_minutes(compiled), set(asked)
+
+    def is_cheap(key: str) -> bool:
+        way = compiled.expansion.finding_records[key].got_by
+        return way in CHEAP_WAYS and (way != LOOK or minutes.get(key, 0.0) <= CHEAP_LOOK_MINUTES)
+
     records = compiled.expansion.finding_records
-    minutes = look_minutes(compiled)
     return [
-        key for key in compiled.open_findings()
-        if records[key].got_by in CHEAP_WAYS and key not in done and not records[key].stands_for
-        and (records[key].got_by != LOOK or minutes.get(key, 0.0) <= CHEAP_LOOK_MINUTES)
+        key for key in compiled.open_findings() if key not in done and not records[key].stands_for and is_cheap(key)
     ]
 
 
@@ -116,17 +115,10 @@ def look_minutes(compiled: CompiledCase) -> dict[str, float]:
 
 def find_leaders(compiled: CompiledCase, p_now: np.ndarray) -> tuple[str, str] | None:
     """Name the templates of the two leading causes, if both are in earnest."""
-    order = np.argsort(-p_now, kind="stable")
-    templates: list[str] = []
-    for i in order:
-        cause = compiled.expansion.causes[compiled.causes[i]]
-        if p_now[i] < P_LEADING:
-            break
-        if cause.template not in templates:
-            templates.append(cause.template)
-        if len(templates) == 2:
-            return templates[0], templates[1]
-    return None
+    order = [i for i in np.argsort(-p_now, kind="stable") if p_now[i] >= P_LEADING]
+    templates = [compiled.expansion.causes[compiled.causes[i]].template for i in order]
+    leaders = list(dict.fromkeys(templates))[:2]
+    return (leaders[0], leaders[1]) if len(leaders) == 2 else None
 
 
 def list_separators(compiled: CompiledCase, leaders: tuple[str, str] | None) -> set[str]:
@@ -137,7 +129,8 @@ def list_separators(compiled: CompiledCase, leaders: tuple[str, str] | None) -> 
     named = [
         finding
         for own, other in (leaders, leaders[::-1])
-        for alike in causes[own].looks_like if alike.cause == other
+        for alike in causes[own].looks_like
+        if alike.cause == other
         for finding in alike.tells_apart
     ]
     return {key for finding in named for key in compiled.expansion.of_template.get(finding, (finding,))}
@@ -148,6 +141,8 @@ def rank_questions(compiled: CompiledCase, open_findings: Sequence[str]) -> list
 
     Findings of one template asked together ("in which gears?") make one question.
     """
+    if not open_findings:
+        return []
     p_now = compiled.causes_now
     foreseen = foresee_each(compiled, compiled.engine.predict(compiled.evidence, tuple(open_findings)))
     leaders = find_leaders(compiled, p_now)
@@ -156,26 +151,19 @@ def rank_questions(compiled: CompiledCase, open_findings: Sequence[str]) -> list
     askings = []
     for findings in group_findings(compiled, open_findings).values():
         nats = _weigh_findings([foreseen[finding] for finding in findings], p_now)
-        way = compiled.expansion.finding_records[findings[0]].got_by
-        takes = minutes.get(findings[0], 0.0) if way == LOOK else ASKING_MINUTES
+        is_look = compiled.expansion.finding_records[findings[0]].got_by == LOOK
+        takes = minutes.get(findings[0], 0.0) if is_look else ASKING_MINUTES
         between = leaders if separators & set(findings) else None
         askings.append(Asking(tuple(findings), nats, nats / (takes + 1), between))
-    return sorted(askings, key=_by_worth)
+    return sorted(askings, key=lambda one: (not (one.separates and one.nats >= LEAST_NATS_WANTED), -one.worth))
 
 
 def _weigh_findings(foreseen: Sequence[tuple[np.ndarray, np.ndarray]], p_now: np.ndarray) -> float:
     """Sum what the findings of one question are expected to tell, in nats."""
-    nats, likeliest = 0.0, 0.0
-    for p_outcome, p_after in foreseen:
-        likeliest = max(likeliest, 1 - float(p_outcome[0]))
-        if p_outcome[0] < RULED_OUT_SOUND:
-            nats += binary_information(p_outcome, p_after, p_now)
-    return nats if likeliest >= (P_NOT_ABSURD if len(foreseen) == 1 else P_WORTH_ASKING) else 0.0
-
-
-def _by_worth(asking: Asking) -> tuple[bool, float]:
-    separates = asking.separates is not None and asking.nats >= LEAST_NATS_WANTED
-    return not separates, -asking.worth
+    told = [(p, after) for p, after in foreseen if p[0] < RULED_OUT_SOUND]
+    likeliest = max(1 - float(p[0]) for p, _ in foreseen)
+    is_worth = likeliest >= (P_NOT_ABSURD if len(foreseen) == 1 else P_WORTH_ASKING)
+    return sum(binary_information(p, after, p_now) for p, after in told) if is_worth else 0.0
 
 
 def group_findings(compiled: CompiledCase, findings: Iterable[str]) -> Mapping[str, list[str]]:
@@ -195,30 +183,24 @@ def explain_question(compiled: CompiledCase, asking: Asking) -> str:
     Args:
         asking: a question; of several findings the first stands for all.
     """
-    causes = compiled.expansion.causes
     if asking.separates:
         first, second = (_name_in_general(compiled, name) for name in asking.separates)
         return f"It tells {first} from {second}, the two that lead."
-    predicted = compiled.engine.predict(compiled.evidence, asking.findings)
-    now = compiled.causes_now
-    foreseen = foresee_each(compiled, predicted)
-    best = max(
-        ((key, row) for key in asking.findings for row in range(1, len(foreseen[key][0]))),
-        key=lambda item: _expected_move(*foreseen[item[0]], item[1], now),
-    )
-    after = foreseen[best[0]][1]
-    mover = int(np.argmax(np.abs(after[best[1]] - now)))
-    if abs(after[best[1], mover] - now[mover]) < SMALLEST_MOVE:
+    expansion, now = compiled.expansion, compiled.causes_now
+    foreseen = foresee_each(compiled, compiled.engine.predict(compiled.evidence, asking.findings))
+    rows = [(key, row) for key in asking.findings for row in range(1, len(foreseen[key][0]))]
+    key, row = max(rows, key=lambda place: _expected_move(*foreseen[place[0]], place[1], now))
+    after = foreseen[key][1]
+    mover = int(np.argmax(np.abs(after[row] - now)))
+    if abs(after[row, mover] - now[mover]) < SMALLEST_MOVE:
         return "It would shift several causes a little."
-    label = causes[compiled.causes[mover]].label
-    now_to = f"{now[mover] * 100:.0f} to {after[best[1], mover] * 100:.0f} %"
-    sound_to = f"{after[0, mover] * 100:.0f} %"
+    label = expansion.causes[compiled.causes[mover]].label
+    move = f'would take "{label}" from {now[mover] * 100:.0f} to {after[row, mover] * 100:.0f} %'
     if len(asking.findings) > 1:
-        told = compiled.expansion.findings[best[0]].label
-        return f'A yes at "{told}" would take "{label}" from {now_to}.'
-    told, sound = _say_grade(compiled, best[0], best[1]), _say_grade(compiled, best[0], 0)
+        return f'A yes at "{expansion.findings[key].label}" {move}.'
+    told, sound = _say_grade(compiled, key, row), _say_grade(compiled, key, 0)
     told = f"The answer {told}" if told.startswith('"') else told.capitalize()
-    return f'{told} would take "{label}" from {now_to}, {sound} to {sound_to}.'
+    return f"{told} {move}, {sound} to {after[0, mover] * 100:.0f} %."
 
 
 def _expected_move(p_outcome: np.ndarray, after: np.ndarray, row: int, now: np.ndarray) -> float:

@@ -11,9 +11,8 @@ from typing import TYPE_CHECKING
 from shiftlore.basics import UsageProblem
 from shiftlore.sessions.interview import Interview
 from shiftlore.sessions.opening import COMPLAINT
-from shiftlore.sessions.questions import Question, Reply
-from shiftlore.sessions.replies import Command, read_command
-from shiftlore.words import SaidAnswer, SearchIndex, build_index, read_free_text
+from shiftlore.sessions.questions import Command, Question, Reply, read_command
+from shiftlore.words import SaidAnswer, build_index, read_free_text
 
 if TYPE_CHECKING:
     from shiftlore.advising import NextStep
@@ -80,22 +79,16 @@ def take_words(interview: Interview, text: str) -> Interview:
 def read_said(interview: Interview, text: str) -> list[SaidAnswer]:
     """Keep what was clearly said: good readings, and of those that rest on the same words the best."""
     knowledge = interview.knowledge
+    if SAID_OF_VEHICLES not in knowledge.worked_out:
+        knowledge.worked_out[SAID_OF_VEHICLES] = build_index(knowledge, SAID_OF_VEHICLES)
+    index = knowledge.worked_out[SAID_OF_VEHICLES]
     among = {record.id for record in interview.compiled.expansion.finding_records.values()} | set(knowledge.backgrounds)
     kept: list[SaidAnswer] = []
-    for one in read_free_text(knowledge, text, _index_of(interview), among=among):
+    for one in read_free_text(knowledge, text, index, among=among):
         if not any(set(one.matched) <= set(better.matched) for better in kept):
             kept.append(one)
     clear = [one for one in kept if one.score >= CLEARLY_SAID]
     return clear or [one for one in kept if one.score >= PERHAPS_SAID][:MOST_PERHAPS]
-
-
-def _index_of(interview: Interview) -> SearchIndex:
-    """Give the index of what can be said about a vehicle, made once for a knowledge."""
-    kept = interview.knowledge.worked_out
-    if SAID_OF_VEHICLES not in kept:
-        kept[SAID_OF_VEHICLES] = build_index(interview.knowledge, SAID_OF_VEHICLES)
-    index: SearchIndex = kept[SAID_OF_VEHICLES]
-    return index
 
 
 def resume(interview: Interview) -> Interview:
@@ -127,7 +120,7 @@ def follow_line(interview: Interview, steps: "Sequence[NextStep]", line: str) ->
             raise UsageProblem(NOTHING_LEFT)
         return more
     if word.startswith("say "):
-        return take_words(interview, line.strip()[len("say "):])
+        return take_words(interview, line.strip()[len("say ") :])
     return _enter(interview, steps, word)
 
 
@@ -135,19 +128,15 @@ def _enter(interview: Interview, steps: "Sequence[NextStep]", word: str) -> Entr
     """Find the step that was named by its number or id, or any check by its id."""
     expansion = interview.compiled.expansion
     chosen = {str(place): step for place, step in enumerate(steps, 1)} | {step.id: step for step in steps}
-    step = chosen.get(word)
+    step, cautions = chosen.get(word), interview.knowledge.cautions
     if step is not None and step.kind == "job":
         how = " ".join(expansion.jobs[job].says for job in step.together)
-        return Entry("", step.together, step.label, how, _say_cautions(interview, step.cautions))
+        return Entry("", step.together, step.label, how, tuple(cautions[caution].says for caution in step.cautions))
     check = word if step is None else step.id
     if check not in expansion.checks:
         raise UsageProblem(f"Write a number from 1 to {len(steps)}, the id of a check, or c, r, m, b or q.")
     record = expansion.checks[check]
-    return Entry(check, (), record.label, record.how, _say_cautions(interview, record.cautions))
-
-
-def _say_cautions(interview: Interview, cautions: Sequence[str]) -> tuple[str, ...]:
-    return tuple(interview.knowledge.cautions[caution].says for caution in cautions)
+    return Entry(check, (), record.label, record.how, tuple(cautions[caution].says for caution in record.cautions))
 
 
 def take_outcome(interview: Interview, entry: Entry, line: str) -> tuple[Interview, bool]:

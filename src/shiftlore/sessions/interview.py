@@ -114,8 +114,11 @@ class Interview:
         expansion, key = self.compiled.expansion, asking.findings[0]
         record = expansion.finding_records[key]
         parts = [part for name in record.general_of for part in expansion.of_template.get(name, ())]
-        general = (answer for name, answer in self.case.findings.items() if answer.grade == "no"
-                   and name in expansion.finding_records)
+        general = (
+            answer
+            for name, answer in self.case.findings.items()
+            if answer.grade == "no" and name in expansion.finding_records
+        )
         return (
             any(name in self.case.asked for name in (key, *record.general_of))
             or any(part in self.compiled.evidence for part in parts)
@@ -131,24 +134,20 @@ class Interview:
 
     def make_question(self, asking: Asking) -> Question:
         """Put a asking into words: a yes/no or graded question, or one that covers several instances."""
-        why = explain_question(self.compiled, asking)
-        records, nodes = self.compiled.expansion.finding_records, self.compiled.expansion.findings
-        key = asking.findings[0]
-        record = records[key]
-        cost = self._say_cost(key)
+        expansion, key = self.compiled.expansion, asking.findings[0]
+        record, nodes = expansion.finding_records[key], expansion.findings
+        why, cost = explain_question(self.compiled, asking), self._say_cost(key)
         if len(asking.findings) > 1:
             choices = tuple(Choice(member, nodes[member].label) for member in asking.findings)
-            known = [nodes[member].label for member in self.compiled.expansion.of_template.get(record.id, ())
-                     if member in self.compiled.evidence and member not in asking.findings]
+            members = [member for member in expansion.of_template.get(record.id, ()) if member not in asking.findings]
+            known = [nodes[member].label for member in members if member in self.compiled.evidence]
             text = record.ask + (f" (Asked already: {', '.join(known)}.)" if known else "")
             return Question(record.id, "which", text, choices, asking.findings, why, cost)
-        grades = nodes[key].grades
-        choices = YES_NO if grades == ("no", "yes") else tuple(
-            Choice(grade, record.grade_labels.get(grade, grade)) for grade in grades
-        )
-        text = record.ask if record.scope.each is None else f"{nodes[key].label}: is it so?"
-        if record.scope.each is not None and choices is not YES_NO:
+        choices, text, grades = YES_NO, f"{nodes[key].label}: is it so?", nodes[key].grades
+        if grades != ("no", "yes"):
+            choices = tuple(Choice(grade, record.grade_labels.get(grade, grade)) for grade in grades)
             text = f"{nodes[key].label}: what was read?"
+        text = record.ask if record.scope.each is None else text
         return Question(key, "choice", text, choices, (key,), why, cost)
 
     def _say_cost(self, finding: str) -> str:
@@ -160,8 +159,8 @@ class Interview:
 
     def _confirm(self) -> Question:
         choices = tuple(Choice(f"{key}={grade}", self._say(key, grade)) for key, grade in self.proposed)
-        return Question("confirm", "confirm", "I understood this. Is it right?", choices,
-                        why="Nothing is taken into the case that you have not seen.", cost="nothing")
+        why = "Nothing is taken into the case that you have not seen."
+        return Question("confirm", "confirm", "I understood this. Is it right?", choices, why=why)
 
     def _say(self, key: str, grade: str) -> str:
         """Say an answer in words: a finding's or a background's."""
@@ -173,14 +172,15 @@ class Interview:
     def _ask_of_check(self) -> Question | None:
         """Ask for what a check has shown: codes in one line, readings one by one, all other signs in one list."""
         asked, nodes = self.case.asked, self.compiled.expansion.findings
-        reveals = self.compiled.expansion.reveals.get(self.check, ())
+        reveals = list(self.compiled.expansion.reveals.get(self.check, ()))
         open_now = [key for key in reveals if key not in self.compiled.evidence and key not in asked]
         records, told = self.compiled.expansion.finding_records, list_code_findings(self.knowledge)
         codes = tuple(key for key in open_now if records[key].id in told)
         if len(codes) >= FEWEST_CODES:
-            return Question(CODES, "words", "Which codes did it show? Write them (P0732 ...), or none.", (), codes,
-                            "Codes that it did not show count as absent.", "nothing")
-        ranked = [] if not open_now else rank_questions(self.compiled, open_now)
+            text = "Which codes did it show? Write them (P0732 ...), or none."
+            why = "Codes that it did not show count as absent."
+            return Question(CODES, "words", text, members=codes, why=why)
+        ranked = rank_questions(self.compiled, open_now) if open_now else []
         graded = [one for one in ranked if nodes[one.findings[0]].grades != ("no", "yes")]
         read = sum(1 for key in reveals if key in asked and nodes[key].grades != ("no", "yes"))
         if graded and graded[0].nats >= LEAST_READING_NATS and read < MOST_READINGS:
@@ -190,16 +190,13 @@ class Interview:
         is_absurd = len(signs) == 1 and others[0].nats == 0.0
         if not signs or is_absurd or self.check in asked:
             return None
-        return self._ask_signs(sorted(signs, key=list(reveals).index))
-
-    def _ask_signs(self, signs: list[str]) -> Question:
-        """Ask for the yes/no signs of a check; a single one is a question of its own."""
         if len(signs) == 1:
             return self.make_question(Asking((signs[0],), 0.0, 0.0))
-        nodes, label = self.compiled.expansion.findings, self.compiled.expansion.checks[self.check].label
+        signs.sort(key=reveals.index)
         choices = tuple(Choice(key, nodes[key].label) for key in signs)
-        return Question(self.check, "which", f"{label}: what did it show?", choices, tuple(signs),
-                        "Whatever is not picked counts as not there.", "nothing")
+        text = f"{self.compiled.expansion.checks[self.check].label}: what did it show?"
+        why = "Whatever is not picked counts as not there."
+        return Question(self.check, "which", text, choices, tuple(signs), why)
 
     def answer(self, question: Question, reply: Reply) -> "Interview":
         """Take an answer and give the interview that follows.
@@ -210,7 +207,8 @@ class Interview:
             return self._with(replace(self.case, unit=reply.keys[0]))
         if question.kind == "confirm":
             return self._take_confirmed(reply)
-        case = replace(self.case, asked=(*self.case.asked, *self._asked_by(question)))
+        named = question.members if question.id in question.members else (question.id, *question.members)
+        case = replace(self.case, asked=(*self.case.asked, *(key for key in named if key not in self.case.asked)))
         if not reply.known:
             return self._with(case)
         if question.id == ODOMETER:
@@ -219,13 +217,14 @@ class Interview:
             return self._with(take_codes(self.compiled, case, question, reply))
         if question.kind == "words":
             return self._with(replace(case, note="; ".join(text for text in (case.note, reply.text) if text)))
+        if question.kind == "which":
+            given = {key: "yes" if key in reply.keys else "no" for key in question.members}
+        else:
+            given = {question.id: reply.keys[0]}
         if question.members and question.members[0] in self.knowledge.backgrounds:
-            return self._with(self._take_background(case, question, reply))
-        return self._with(self._take_findings(case, question, reply))
-
-    def _asked_by(self, question: Question) -> tuple[str, ...]:
-        own = (question.id,) if question.id not in question.members else ()
-        return tuple(key for key in (*own, *question.members) if key not in self.case.asked)
+            return self._with(replace(case, background={**case.background, **given}))
+        answers = {key: Answer(key, grade, reply.doubt) for key, grade in given.items()}
+        return self._with(replace(case, findings={**case.findings, **answers}))
 
     def _with(self, case: Case) -> "Interview":
         return replace(self, case=case, proposed=(), previous=self)
@@ -236,43 +235,24 @@ class Interview:
         case = self.case
         return case.note if COMPLAINT in case.asked and not case.complaint and not case.findings else ""
 
-    def _take_background(self, case: Case, question: Question, reply: Reply) -> Case:
-        if question.kind == "which":
-            more = {key: "yes" if key in reply.keys else "no" for key in question.members}
-        else:
-            more = {question.id: reply.keys[0]}
-        return replace(case, background={**case.background, **more})
-
-    def _take_findings(self, case: Case, question: Question, reply: Reply) -> Case:
-        if question.kind == "which":
-            more = {key: Answer(key, "yes" if key in reply.keys else "no", reply.doubt) for key in question.members}
-        else:
-            more = {question.id: Answer(question.id, reply.keys[0], reply.doubt)}
-        return replace(case, findings={**case.findings, **more})
-
     def _take_confirmed(self, reply: Reply) -> "Interview":
         """Put confirmed findings into the case: yes answers become complaints as long as there are none."""
         kept = dict(key.split("=", 1) for key in reply.keys)
         is_complaint = not self.case.findings and not self.case.complaint
-        findings = dict(self.case.findings)
+        findings, background = dict(self.case.findings), dict(self.case.background)
         complaint = list(self.case.complaint)
-        background = dict(self.case.background)
         for key, grade in kept.items():
             if key in self.knowledge.backgrounds:
                 background[key] = grade
-                continue
-            record = self.compiled.expansion.finding_records[key]
-            if is_complaint and grade == "yes" and record.complaint:
+            elif is_complaint and grade == "yes" and self.compiled.expansion.finding_records[key].complaint:
                 complaint.append(key)
             else:
                 findings[key] = Answer(key, grade, reply.doubt)
         asked = [*self.case.asked, *(key for key in kept if key not in self.case.asked)]
         if is_complaint and not kept and COMPLAINT in asked:
             asked.remove(COMPLAINT)
-        case = replace(
-            self.case, findings=findings, complaint=tuple(complaint), asked=tuple(asked), background=background
-        )
-        return self._with(case)
+        case = replace(self.case, asked=tuple(asked), complaint=tuple(complaint), background=background)
+        return self._with(replace(case, findings=findings))
 
     def answers_to(self, key: str) -> tuple[str, ...]:
         """List what a finding or a background of this unit may be answered with; nothing for any other id."""
@@ -318,28 +298,25 @@ class Interview:
         """Take back what was answered in an earlier sitting, as far as the file tells what belongs together."""
         if not self.case.asked:
             return replace(self, proposed=())
-        last = self.case.asked[-1]
-        taken = self._last_group(last)
-        case = self.case
-        return replace(self, case=replace(
+        taken, case = self._last_group(), self.case
+        case = replace(
             case,
             asked=tuple(key for key in case.asked if key not in taken),
             findings={key: value for key, value in case.findings.items() if key not in taken},
             background={key: value for key, value in case.background.items() if key not in taken},
             complaint=tuple(key for key in case.complaint if key not in taken),
             odometer_km=None if ODOMETER in taken else case.odometer_km,
-        ))
+        )
+        return replace(self, case=case)
 
-    def _last_group(self, last: str) -> set[str]:
+    def _last_group(self) -> set[str]:
         """Find all that was answered together with the last thing asked."""
-        if last in self.case.complaint and COMPLAINT in self.case.asked:
-            return set(self.case.asked[self.case.asked.index(COMPLAINT):])
-        background = self.knowledge.backgrounds.get(last)
+        asked = self.case.asked
+        background = self.knowledge.backgrounds.get(asked[-1])
+        record = self.compiled.expansion.finding_records.get(asked[-1])
+        heads = [COMPLAINT] if asked[-1] in self.case.complaint else []
         if background is not None and background.opening is None:
-            name = REPLACED if background.replaced else RECENT
-            if name in self.case.asked:
-                return set(self.case.asked[self.case.asked.index(name):])
-        record = self.compiled.expansion.finding_records.get(last)
-        if record is not None and record.id in self.case.asked:
-            return set(self.case.asked[self.case.asked.index(record.id):])
-        return {last}
+            heads.append(REPLACED if background.replaced else RECENT)
+        heads += [] if record is None else [record.id]
+        start = next((asked.index(head) for head in heads if head in asked), -1)
+        return set(asked[start:])

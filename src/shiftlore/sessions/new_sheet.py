@@ -15,7 +15,7 @@ from shiftlore.sheets import ELEMENT_TYPES, SET_KINDS, SHAFTS, SOLENOID_TYPES, r
 
 _SHAFT = re.compile(r"[a-z][a-z0-9]*(_[a-z0-9]+)*")
 _PLAIN = re.compile(r"[A-Za-z0-9_.-]+")
-_NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?")
+_RATIO = re.compile(r"-|-?[0-9]+(\.[0-9]+)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,11 +97,6 @@ _REPAIRS = {question.key.removesuffix("s"): question for question in QUESTIONS i
 _NEEDS_SETS = ("input", "output", "held", "joined")
 
 
-def start_sheet() -> SheetDraft:
-    """Begin an empty draft."""
-    return SheetDraft()
-
-
 def next_question(draft: SheetDraft) -> SheetQuestion | None:
     """Give the question to put next, or None when the sheet is done."""
     if draft.place < len(QUESTIONS):
@@ -127,12 +122,8 @@ def answer_question(draft: SheetDraft, text: str) -> tuple[SheetDraft, str]:
         if question.may_skip or (question.many and draft.lines(question.key)):
             return _step(draft), ""
         return draft, f"Something must stand here, such as: {question.example}"
-    line = text.strip() if question.key == "label" else " ".join(words)
-    added = _put(draft, question, line)
-    fault = _find_fault(draft, added, question.key, line)
-    if fault:
-        return draft, fault
-    return (added if question.many else _step(added, draft)), ""
+    added, fault = _put(draft, question, text.strip() if question.key == "label" else " ".join(words))
+    return (draft, fault) if fault else (added if question.many else _step(added, draft), "")
 
 
 def go_back(draft: SheetDraft) -> SheetDraft:
@@ -148,13 +139,17 @@ def check_draft(draft: SheetDraft) -> list[Problem]:
     return [*problems, *check_sheet(sheet)]
 
 
-def _put(draft: SheetDraft, question: SheetQuestion, line: str, again: bool = False) -> SheetDraft:
-    """Add a line, or put it in the place of the one with the same name; joined groups have none, unless given again."""
+def _put(draft: SheetDraft, question: SheetQuestion, line: str, again: bool = False) -> tuple[SheetDraft, str]:
+    """Add a line, or put it in the place of the one with the same name; joined groups have none, unless given again.
+
+    Returns: the draft with the line, and what is wrong with the line or an empty text.
+    """
     old = draft.lines(question.key) if question.many else ()
     named = again or question.key != "joined"
     same = [item for item in old if named and item.split()[0] == line.split()[0]]
     lines = tuple(line if item in same else item for item in old) if same else (*old, line)
-    return SheetDraft(draft.place, tuple({**dict(draft.answers), question.key: lines}.items()), draft)
+    added = SheetDraft(draft.place, tuple({**dict(draft.answers), question.key: lines}.items()), draft)
+    return added, _find_fault(draft, added, question.key, line)
 
 
 def _step(draft: SheetDraft, before: SheetDraft | None = None) -> SheetDraft:
@@ -170,9 +165,7 @@ def _repair(draft: SheetDraft, words: list[str]) -> tuple[SheetDraft, str]:
     question = _REPAIRS.get(words[0])
     if question is None or len(words) < 2:
         return draft, "Begin with one of: " + ", ".join(_REPAIRS) + f". Such as: {REPAIR.example}"
-    line = " ".join(words[1:])
-    added = _put(draft, question, line, again=True)
-    fault = _find_fault(draft, added, question.key, line)
+    added, fault = _put(draft, question, " ".join(words[1:]), again=True)
     return (draft, fault) if fault else (added, "")
 
 
@@ -193,8 +186,9 @@ def _find_fault(draft: SheetDraft, added: SheetDraft, key: str, line: str) -> st
 
 
 def _check_type(words: list[str], what: str, choices: Iterable[str]) -> str:
-    good = len(words) > 1 and words[1] in choices
-    return "" if good else f"After the name comes its {what}, one of: " + ", ".join(choices) + "."
+    return _check_second(
+        words, lambda word: word in choices, f"the name comes its {what}, one of: {', '.join(choices)}"
+    )
 
 
 def _check_set(draft: SheetDraft, words: list[str]) -> str:
@@ -216,22 +210,22 @@ def _check_element(draft: SheetDraft, words: list[str]) -> str:
     return "Name the member that it holds, or the two that it joins (brakes hold one, clutches join two)."
 
 
-def _check_gear(draft: SheetDraft, words: list[str]) -> str:
-    good = len(words) > 1 and (words[1] == "-" or _NUMBER.fullmatch(words[1]))
-    return "" if good else "After the gear comes its ratio, or - if none is printed."
-
-
-def _check_range(draft: SheetDraft, words: list[str]) -> str:
-    gears = draft.names("gears")
-    good = len(words) > 1 and words[1] in gears
-    return "" if good else "After the range's name comes the gear that it holds, one of: " + ", ".join(gears) + "."
+def _check_second(words: list[str], is_good: Callable[[str], object], wanted: str) -> str:
+    """Say what has to come after the first word unless it does."""
+    return "" if len(words) > 1 and is_good(words[1]) else f"After {wanted}."
 
 
 _FORMS: dict[str, Callable[[SheetDraft, list[str]], str]] = {
     "sets": _check_set,
     "elements": _check_element,
-    "gears": _check_gear,
-    "ranges": _check_range,
+    "gears": lambda draft, words: _check_second(
+        words, _RATIO.fullmatch, "the gear comes its ratio, or - if none is printed"
+    ),
+    "ranges": lambda draft, words: _check_second(
+        words,
+        lambda word: word in draft.names("gears"),
+        f"the range's name comes the gear that it holds, one of: {', '.join(draft.names('gears'))}",
+    ),
     "solenoids": lambda draft, words: _check_type(words, "type", SOLENOID_TYPES),
 }
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Answer, Case, is_code
 from shiftlore.compiling import CompiledCase
-from shiftlore.knowledge import Background, Knowledge
+from shiftlore.knowledge import Knowledge
 from shiftlore.sessions.questions import Choice, Question, Reply
 
 UNIT, ODOMETER, COMPLAINT, CODES = "unit", "odometer_km", "complaint", "codes"
@@ -20,57 +20,48 @@ NO_CODES = re.compile(r"\b(no|none|clean|nothing)\b")
 def ask_unit(knowledge: Knowledge) -> Question:
     """Ask which transmission it is: the sheets first, then the kinds for whoever does not know."""
     sheets = knowledge.sheets.values()
-    known = [Choice(sheet.id, sheet.label) for sheet in sheets if not sheet.kind_only]
-    kinds = [Choice(sheet.id, f"Not known: {_in_running_text(sheet.label)}") for sheet in sheets if sheet.kind_only]
-    return Question(UNIT, "choice", "Which transmission is it?", (*known, *kinds), optional=False,
-                    why="The gears and elements to ask about follow from it.", cost="nothing")
-
-
-def _in_running_text(label: str) -> str:
-    return label[:1].lower() + label[1:]
+    choices = [Choice(sheet.id, sheet.label) for sheet in sheets if not sheet.kind_only]
+    for sheet in sheets:
+        if sheet.kind_only:
+            choices.append(Choice(sheet.id, f"Not known: {sheet.label[:1].lower()}{sheet.label[1:]}"))
+    why = "The gears and elements to ask about follow from it."
+    return Question(UNIT, "choice", "Which transmission is it?", tuple(choices), why=why, optional=False)
 
 
 def ask_opening(knowledge: Knowledge, case: Case) -> Question | None:
     """Ask for the complaint, the distance and the vehicle's life, whatever of it is still open."""
     if COMPLAINT not in case.asked and not case.complaint:
-        return Question(COMPLAINT, "words", "What does the owner complain of? Say it in plain words.",
-                        cost="nothing", why="The complaint comes first; everything else is asked because of it.")
+        why = "The complaint comes first; everything else is asked because of it."
+        return Question(COMPLAINT, "words", "What does the owner complain of? Say it in plain words.", why=why)
     if ODOMETER not in case.asked and case.odometer_km is None:
-        return Question(ODOMETER, "number", "How many kilometres has it run?", cost="nothing",
-                        why="Worn parts are likelier on a vehicle that has run far.")
-    for record in _list_opening(knowledge):
+        why = "Worn parts are likelier on a vehicle that has run far."
+        return Question(ODOMETER, "number", "How many kilometres has it run?", why=why)
+    first = [record for record in knowledge.backgrounds.values() if record.opening is not None]
+    for record in sorted(first, key=lambda record: record.opening or 0):
         if record.id not in case.asked and record.id not in case.background:
-            return _ask_background(record)
+            why = "How a vehicle was kept and used makes some faults likelier than others."
+            choices = tuple(Choice(key, record.grade_labels.get(key, key)) for key in record.shares)
+            return Question(record.id, "choice", record.ask, choices, (record.id,), why)
     for name in (RECENT, REPLACED):
         if name not in case.asked:
             return _ask_events(knowledge, case, name)
     return None
 
 
-def _list_opening(knowledge: Knowledge) -> list[Background]:
-    """List the backgrounds that are asked for one by one, in their order."""
-    first = [record for record in knowledge.backgrounds.values() if record.opening is not None]
-    return sorted(first, key=lambda record: record.opening or 0)
-
-
-def _ask_background(record: Background) -> Question:
-    choices = tuple(Choice(key, record.grade_labels.get(key, key)) for key in record.shares)
-    return Question(record.id, "choice", record.ask, choices, (record.id,), cost="nothing",
-                    why="How a vehicle was kept and used makes some faults likelier than others.")
-
-
 def _ask_events(knowledge: Knowledge, case: Case, name: str) -> Question:
     """Ask in one go for what happened, or for which parts were replaced without cure."""
-    names = [
-        key for key, record in knowledge.backgrounds.items()
-        if tuple(record.shares) == ("no", "yes") and key not in case.background and record.replaced == (name == REPLACED)
+    open_now = [
+        record
+        for key, record in knowledge.backgrounds.items()
+        if tuple(record.shares) == ("no", "yes") and key not in case.background
     ]
-    choices = tuple(Choice(key, knowledge.backgrounds[key].label) for key in names)
+    named = [record for record in open_now if record.replaced == (name == REPLACED)]
+    choices = tuple(Choice(record.id, record.label) for record in named)
     if name == RECENT:
         text, why = "Is any of this so?", "After recent work the work is suspected first."
     else:
         text, why = "Was any of this done already without curing it?", "A part that is new is suspected less."
-    return Question(name, "which", text, choices, tuple(names), cost="nothing", why=why)
+    return Question(name, "which", text, choices, tuple(record.id for record in named), why)
 
 
 def list_code_findings(knowledge: Knowledge) -> frozenset[str]:
@@ -113,8 +104,11 @@ def take_codes(compiled: CompiledCase, case: Case, question: Question, reply: Re
             raise UsageProblem("Write codes such as P0732 or U0100, or none, or ? if it is not known.")
         more = {key: Answer(key, "yes", reply.doubt) for key in _choose_none(compiled, question, reply.text.lower())}
     shown = {compiled.unit.aliases.get(code, code) for code in more}
-    absent = {key: Answer(key, "no", reply.doubt) for key in question.members
-              if codes and key not in shown and not _is_summary(compiled, key)}
+    absent = {
+        key: Answer(key, "no", reply.doubt)
+        for key in question.members
+        if codes and key not in shown and not _is_summary(compiled, key)
+    }
     return replace(case, findings={**case.findings, **absent, **more})
 
 

@@ -76,21 +76,21 @@ _IN_GEARS = ("any", "in_first", "in_reverse", "in_top", "in_lockup")
 _FROM_NONE_TO_SHIFT = ("any", "up", "down", "first_up", "top_up")
 
 # (each of the parent, each of the target) -> words allowed, the usual one first.
-_WHERE: tuple[tuple[str | None, str | None, tuple[str, ...]], ...] = (
-    (None, "gear", _FROM_NONE_TO_GEAR),
-    (None, "shift", _FROM_NONE_TO_SHIFT),
-    ("element", "gear", ("applied", "not_applied", "any", "lost")),
-    ("element", "shift", ("coming_on", "going_off", "any")),
-    ("solenoid", "element", ("controlled", "any")),
-    ("solenoid", "gear", ("controlled", "lost_off", "lost_on", "any")),
-    ("solenoid", "shift", ("switching", "any")),
-    ("gear", "shift", ("into", "out_of", "any")),
-    ("shift", "gear", ("into", "out_of", "any")),
-    ("pressure_switch", "element", ("monitored", "any")),
-    ("element", None, _IN_GEARS),
-    ("solenoid", None, _IN_GEARS),
-    ("gear", None, _IN_GEARS),
-)
+_WHERE: Mapping[tuple[str | None, str | None], tuple[str, ...]] = {
+    (None, "gear"): _FROM_NONE_TO_GEAR,
+    (None, "shift"): _FROM_NONE_TO_SHIFT,
+    ("element", "gear"): ("applied", "not_applied", "any", "lost"),
+    ("element", "shift"): ("coming_on", "going_off", "any"),
+    ("solenoid", "element"): ("controlled", "any"),
+    ("solenoid", "gear"): ("controlled", "lost_off", "lost_on", "any"),
+    ("solenoid", "shift"): ("switching", "any"),
+    ("gear", "shift"): ("into", "out_of", "any"),
+    ("shift", "gear"): ("into", "out_of", "any"),
+    ("pressure_switch", "element"): ("monitored", "any"),
+    ("element", None): _IN_GEARS,
+    ("solenoid", None): _IN_GEARS,
+    ("gear", None): _IN_GEARS,
+}
 _TYPE = "type_"
 
 
@@ -103,9 +103,8 @@ def where_words(parent_each: str | None, target_each: str | None) -> tuple[str, 
         >>> where_words("element", "gear")[0]
         'applied'
     """
-    for parent, target, words in _WHERE:
-        if (parent, target) == (parent_each, target_each):
-            return words
+    if (parent_each, target_each) in _WHERE:
+        return _WHERE[parent_each, target_each]
     if parent_each is None and target_each is None:
         return ()
     return ("same", "any") if parent_each == target_each and parent_each in EACH else ("any",)
@@ -116,9 +115,8 @@ def is_where_word(word: str, parent_each: str | None, target_each: str | None) -
 
     A template that leads to a single target may also be limited to instances of one type: ``type_output``.
     """
-    if target_each is None and parent_each is not None and word.startswith(_TYPE):
-        return True
-    return word in where_words(parent_each, target_each)
+    is_of_type = target_each is None and parent_each is not None and word.startswith(_TYPE)
+    return is_of_type or word in where_words(parent_each, target_each)
 
 
 @dataclass(frozen=True, slots=True)
@@ -320,6 +318,4 @@ def list_used_members(sheet: UnitSheet) -> set[str]:
 
 def is_fed(element: SheetElement, line: SheetGear) -> bool:
     """Tell whether the selector lets oil reach an element in a line of the chart."""
-    if element.fed_in is None:
-        return True
-    return bool({line.name, line.range_of, line.kind} & set(element.fed_in))
+    return element.fed_in is None or bool({line.name, line.range_of, line.kind} & set(element.fed_in))

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
-from shiftlore.words.tokens import FINE, NO, Token
+from shiftlore.words.vocabulary import FINE, NO, Token
 
 IsWanted = Callable[[Token], bool]
 
@@ -16,9 +16,9 @@ def find_denial(places: Sequence[int], words: Sequence[Token], is_condition: boo
         reach: over how many telling words a "no" reaches.
     """
     first, last = min(places), max(places)
-    for place in range(first, last):
-        if words[place].stem == NO and place not in places:
-            return place
+    inside = [place for place in range(first, last) if words[place].stem == NO and place not in places]
+    if inside:
+        return inside[0]
     between = 0
     for place in range(first - 1, -1, -1):
         word = words[place]
@@ -34,9 +34,7 @@ def find_denial(places: Sequence[int], words: Sequence[Token], is_condition: boo
 
 def _denial_after(last: int, words: Sequence[Token]) -> int | None:
     """Find a "no" that closes the statement: "the light is not on"."""
-    place = last + 1
-    while place < len(words) and words[place].is_light and not words[place].has("barriers"):
-        place += 1
+    place = _past_light(last + 1, words)
     if place >= len(words) or words[place].stem != NO:
         return None
     if words[place].has("leading_negations") and place + 1 < len(words):
@@ -101,10 +99,15 @@ def speaks_of_where(no_place: int, words: Sequence[Token], phrase: Sequence[Toke
 
 def speaks_of_how(places: Sequence[int], words: Sequence[Token]) -> bool:
     """Tell whether only the manner is denied: "does not shift right" does shift."""
-    after = max(places) + 1
-    while after < len(words) and words[after].is_light and not words[after].has("barriers"):
-        after += 1
+    after = _past_light(max(places) + 1, words)
     return after < len(words) and words[after].has("manners")
+
+
+def _past_light(place: int, words: Sequence[Token]) -> int:
+    """Go on over light words, up to a word that tells something or bars the way."""
+    while place < len(words) and words[place].is_light and not words[place].has("barriers"):
+        place += 1
+    return place
 
 
 def is_limited(places: Sequence[int], words: Sequence[Token]) -> bool:

@@ -11,9 +11,9 @@ from pathlib import Path
 
 from shiftlore.basics.problems import KnowledgeError, Problem, UnknownId
 from shiftlore.knowledge.files import PHRASES_FOLDER, find_knowledge
+from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.reading import Fields, Node, quoted, read_yaml
 
-FIRST_LANGUAGE = "en"
 SECTIONS = ("page", "formats", "areas", "kinds", "not_covered", "ways", "jobs", "follow_ups", "complaints")
 _SLOT = re.compile(r"\{(\w*)\}")
 _LANGUAGE = re.compile(r"[a-z]{2,3}")
@@ -54,11 +54,9 @@ class Phrases:
         """
         own = self.sections.get(section, {})
         name = record_id
-        while name:
-            if name in own:
-                return own[name]
+        while name and name not in own:
             name = name.rpartition("_")[0]
-        return None
+        return own.get(name) if name else None
 
 
 def fill_slots(text: str, values: Mapping[str, str]) -> str:

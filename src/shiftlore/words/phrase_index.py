@@ -6,10 +6,9 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge import Cause, Check, Job, Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
-from shiftlore.words.tokens import FINE, NO, Token, is_near
-from shiftlore.words.vocabulary import Vocabulary, choose_vocabulary
+from shiftlore.words.vocabulary import FINE, NO, Token, Vocabulary, choose_vocabulary, is_near
 
 KINDS = ("finding", "check", "cause", "job", "background", "code")
 
@@ -122,10 +121,7 @@ def _join_known(tokens: list[Token], joined: Mapping[tuple[str, str], str], voca
     found: list[Token] = []
     for token in tokens:
         stem = joined.get((found[-1].written, token.written)) if found else None
-        if stem is None:
-            found.append(token)
-        else:
-            found[-1] = vocabulary.token(stem, f"{found[-1].written} {token.written}")
+        found.append(token if stem is None else vocabulary.token(stem, f"{found.pop().written} {token.written}"))
     return found
 
 
@@ -187,13 +183,13 @@ def _records(knowledge: Knowledge, vocabulary: Vocabulary) -> Iterator[tuple[str
         yield "finding", finding.id, finding.label, finding.scope.each, found
     for item in knowledge.backgrounds.values():
         yield "background", item.id, item.label, None, texts(item.id, item.label, item.words, [(item.ask, asked)])
-    for check in knowledge.checks.values():
-        found = texts(check.id, check.label, (), [(check.how, explained)])
-        yield "check", check.id, check.label, check.scope.each, found
-    for kind, records in (("cause", knowledge.causes), ("job", knowledge.jobs)):
-        for record in records.values():
-            found = texts(record.id, record.label, (), [(record.says, explained)])
-            yield kind, record.id, record.label, record.scope.each, found
+    others: list[tuple[str, Check | Cause | Job, str]] = [
+        *(("check", check, check.how) for check in knowledge.checks.values()),
+        *(("cause", cause, cause.says) for cause in knowledge.causes.values()),
+        *(("job", job, job.says) for job in knowledge.jobs.values()),
+    ]
+    for kind, record, says in others:
+        yield kind, record.id, record.label, record.scope.each, texts(record.id, record.label, (), [(says, explained)])
     for code in knowledge.codes.values():
         found = [(f"{code.code} {code.means}", named), (code.code, named)]
         yield "code", code.code, f"{code.code}: {code.means}", None, found
@@ -244,12 +240,8 @@ def match_phrase(
     chosen = _closest(found)
     total = sum(index.telling(stem) for stem in phrase.stems)
     coverage = sum(index.telling(stem) for stem in found) / total if total else 0.0
-    return PhraseFit(
-        tuple(sorted(chosen.values())),
-        frozenset(found),
-        coverage,
-        _tightness(phrase, chosen, words, index.vocabulary.weights),
-    )
+    tightness = _tightness(phrase, chosen, words, index.vocabulary.weights)
+    return PhraseFit(tuple(sorted(chosen.values())), frozenset(found), coverage, tightness)
 
 
 def _said_by(token: Token, vocabulary: Vocabulary) -> Iterator[str]:
@@ -269,14 +261,12 @@ def _said_by(token: Token, vocabulary: Vocabulary) -> Iterator[str]:
 
 def _closest(found: Mapping[str, Sequence[int]]) -> dict[str, int]:
     """Choose one place for each stem, so that all stand close to one another."""
-    best: dict[str, int] = {}
-    best_spread = 0
-    for anchor in min(found.values(), key=len):
-        chosen = {stem: min(places, key=lambda place: (abs(place - anchor), place)) for stem, places in found.items()}
-        spread = max(chosen.values()) - min(chosen.values())
-        if not best or spread < best_spread:
-            best, best_spread = chosen, spread
-    return best
+
+    def around(anchor: int) -> dict[str, int]:
+        return {stem: min(places, key=lambda place: (abs(place - anchor), place)) for stem, places in found.items()}
+
+    fewest: Sequence[int] = min(found.values(), key=len)
+    return min(map(around, fewest), key=lambda chosen: max(chosen.values()) - min(chosen.values()))
 
 
 def _tightness(
@@ -289,10 +279,9 @@ def _tightness(
     tight = max(weights["worst_gap"], 1 - weights["gap_cost"] * gaps)
     if places != sorted(places):
         tight *= weights["disorder"]
-    if NO in chosen and len(places) > 1 and _is_loose(chosen[NO], places, words):
-        tight *= weights["loose"]
-    if FINE in chosen and len(places) > 1 and _stands_apart(chosen[FINE], places, words):
-        tight *= weights["loose"]
+    for meaning, stands_loose in ((NO, _is_loose), (FINE, _stands_apart)):
+        if meaning in chosen and len(places) > 1 and stands_loose(chosen[meaning], places, words):
+            tight *= weights["loose"]
     tight *= weights["unsure"] ** sum(_is_unsure(words[place], stem) for stem, place in chosen.items())
     light = phrase.light
     near = range(max(0, min(places) - 1), min(len(words), max(places) + 2))
@@ -307,9 +296,7 @@ def _is_unsure(word: Token, stem: str) -> bool:
 def _is_loose(no_place: int, places: list[int], words: Sequence[Token]) -> bool:
     """Tell whether something else stands between a negation and what the phrase negates."""
     after = [place for place in places if place > no_place]
-    if not after:
-        return True
-    return any(not words[place].is_light for place in range(no_place + 1, min(after)))
+    return not after or any(not words[place].is_light for place in range(no_place + 1, min(after)))
 
 
 def _stands_apart(fine_place: int, places: list[int], words: Sequence[Token]) -> bool:

@@ -1,13 +1,12 @@
 """Which gears and shifts a clause names, and which answer its words give: yes, no, a grade, or none."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from shiftlore.knowledge import Background, Finding, Knowledge
 from shiftlore.words.negation import is_beside, is_working
 from shiftlore.words.phrase_index import Entry, KnownPhrase
-from shiftlore.words.tokens import FINE, Token, count_slips
-from shiftlore.words.vocabulary import Vocabulary
+from shiftlore.words.vocabulary import FINE, Token, Vocabulary, count_slips
 
 NO_YES = ("no", "yes")
 _REVERSE = "r"
@@ -103,12 +102,10 @@ def _grade(finding: Finding, said: Sequence[Token], words: Sequence[Token], voca
     """
     own = {token.stem for token in vocabulary.split(finding.label)}
     for pool in ([token for token in words if token.stem not in own], said, words):
-        marks = {
-            grade: _likeness(grade, finding.grade_labels.get(grade, ""), pool, vocabulary) for grade in finding.grades
-        }
-        best = max(marks.values())
-        if best > 0 and list(marks.values()).count(best) == 1:
-            return next(grade for grade, mark in marks.items() if mark == best)
+        labels = {grade: finding.grade_labels.get(grade, "") for grade in finding.grades}
+        chosen = _only_best({grade: _likeness(grade, label, pool, vocabulary) for grade, label in labels.items()})
+        if chosen is not None:
+            return chosen
     return finding.grades[1] if len(finding.grades) == 2 else None
 
 
@@ -131,13 +128,17 @@ def _background_answer(
     if "yes" in background.shares:
         return NO_YES[not negated]
     pool = [token for token in (*phrase.tokens, *words) if not token.is_light]
-    said = {token.stem for token in pool}
+    said, marks = {token.stem for token in pool}, {}
     is_late = any(token.has("recent") for token in pool)
-    marks = {}
     for answer in background.shares:
         labels = vocabulary.split(f"{answer.replace('_', ' ')} {background.grade_labels.get(answer, '')}")
         marks[answer] = sum(token.stem in said for token in labels if not token.is_light)
         marks[answer] += int(vocabulary.weights["recently"]) if is_late and answer in background.recent else 0
+    return _only_best(marks)
+
+
+def _only_best(marks: Mapping[str, float]) -> str | None:
+    """Give what has the most marks, where it has any and no other has as many."""
     best = max(marks.values(), default=0)
     chosen = [answer for answer, mark in marks.items() if mark == best]
-    return chosen[0] if best and len(chosen) == 1 else None
+    return chosen[0] if best > 0 and len(chosen) == 1 else None

@@ -14,7 +14,7 @@ from shiftlore.words.phrase_index import (
     find_spots,
     match_phrase,
 )
-from shiftlore.words.tokens import Token
+from shiftlore.words.vocabulary import Token
 
 # A template over these stands for each of them, so one that is named is covered.
 _NUMBERED = ("gear", "shift")
@@ -51,13 +51,9 @@ def find_words(
     """
     index = knowledge if isinstance(knowledge, SearchIndex) else build_index(knowledge)
     asked = _ask(index, words if isinstance(words, str) else " ".join(words))
-    hits = []
-    for number in {number for stem in asked.weights for number in index.by_stem.get(stem, ())}:
-        entry = index.entries[number]
-        if kinds is None or entry.kind in kinds:
-            hit = _score(entry, asked, index)
-            if hit is not None:
-                hits.append(hit)
+    near = (index.entries[number] for number in {one for stem in asked.weights for one in index.by_stem.get(stem, ())})
+    found = (_score(entry, asked, index) for entry in near if kinds is None or entry.kind in kinds)
+    hits = [hit for hit in found if hit is not None]
     return sorted(hits, key=lambda hit: (-hit.score, KINDS.index(hit.kind), hit.id))[:most]
 
 

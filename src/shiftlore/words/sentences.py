@@ -36,8 +36,7 @@ from shiftlore.words.phrase_index import (
     match_phrase,
 )
 from shiftlore.words.said_answers import NO_YES, Named, choose_named, find_named, give_answer
-from shiftlore.words.tokens import BAD, FINE, NO, UNCURED, Token
-from shiftlore.words.vocabulary import Vocabulary
+from shiftlore.words.vocabulary import BAD, FINE, NO, UNCURED, Token, Vocabulary
 
 KINDS_SAID = ("finding", "background")
 # Ways to get a finding that nobody tries in passing.
@@ -109,11 +108,9 @@ def read_free_text(
         words = index.read(text)
         named = {each: find_named(each, words) for each in ("gear", "shift")}
         clause = _Clause(number, words, find_spots(words, index.vocabulary), named, knowledge, index)
-        here = [one for one in (*_codes(clause), *_entries(clause)) if _is_stated(one, clause)]
-        here = _settled(here, clause)
-        found += _weighed(
-            [one for one in here if among is None or one.said.id in among], clause.weight("inside_another")
-        )
+        here = _settled([one for one in (*_codes(clause), *_entries(clause)) if _is_stated(one, clause)], clause)
+        known = [one for one in here if among is None or one.said.id in among]
+        found += _weighed(known, clause.weight("inside_another"))
     return _merged(found, index.vocabulary.weights["least_score"])[:most]
 
 
@@ -177,18 +174,9 @@ def _codes(clause: _Clause) -> Iterator[_Found]:
         finding = clause.knowledge.findings.get(code.finding) if code is not None else None
         if code is None or finding is None:
             continue
-        denial = find_denial((place,), clause.words, is_condition=False, reach=clause.weight("most_between"))
-        negated = denial is not None
-        said = SaidAnswer(
-            kind=KINDS_SAID[0],
-            id=finding.id,
-            label=finding.label,
-            instance=code.instance,
-            answer=NO_YES[not negated],
-            score=1.0,
-            matched=(token.written,),
-            code=code.code,
-        )
+        negated = find_denial((place,), clause.words, False, clause.weight("most_between")) is not None
+        about = KINDS_SAID[0], finding.id, finding.label, code.instance
+        said = SaidAnswer(*about, NO_YES[not negated], score=1.0, matched=(token.written,), code=code.code)
         yield _Found(said, clause.number, frozenset({place}), negated)
 
 
@@ -197,11 +185,9 @@ def _entries(clause: _Clause) -> Iterator[_Found]:
     stems = _stems([token for token in clause.words if not token.is_light])
     if any(">" in stem for stem in stems):
         stems |= clause.index.vocabulary.stems("shift")
-    near = sorted({entry for stem in stems for entry in clause.index.by_stem.get(stem, ())})
-    for position in near:
-        entry = clause.index.entries[position]
-        if entry.kind in KINDS_SAID:
-            yield from _best(entry, clause)
+    for position in sorted({entry for stem in stems for entry in clause.index.by_stem.get(stem, ())}):
+        if clause.index.entries[position].kind in KINDS_SAID:
+            yield from _best(clause.index.entries[position], clause)
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,11 +260,11 @@ def _weigh_reading(
         return None
     chain = choose_named(fit.places, named, clause.words)
     extra = [place for _, place in chain]
-    if phrase.stems == (NO,):
-        is_denied = _is_denied(fit.places[0], extra, clause.words)
-        score = phrase.weight * clause.weight("denied") if is_denied else None
-    else:
+    score = None
+    if phrase.stems != (NO,):
         score = _score(phrase, fit, clause, extra, denial)
+    elif _is_denied(fit.places[0], extra, clause.words):
+        score = phrase.weight * clause.weight("denied")
     return None if score is None else _Reading(score, fit, phrase, denial, chain)
 
 
@@ -290,10 +276,8 @@ def _own_no(fit: PhraseFit, words: Sequence[Token]) -> int | None:
 def _lacks_essential(phrase: KnownPhrase, clause: _Clause, kind: str) -> bool:
     """Tell whether a light word is missing that the phrase cannot do without, such as "after" or "only"."""
     words = clause.words
-    if phrase.essential:
-        written = {word.written for word in words}
-        if any(written.isdisjoint(others) for others in phrase.essential):
-            return True
+    if phrase.essential and any({word.written for word in words}.isdisjoint(others) for others in phrase.essential):
+        return True
     is_work = kind != KINDS_SAID[0] and "renewed" in phrase.roles
     if is_work and not any(word.has("renewed") for word in words):
         return True
@@ -309,13 +293,11 @@ def _polarity(
     if missing:
         is_sound = missing == {NO} and is_beside(fit.places, words, is_working)
         return _Denial(True) if is_sound else None
-    own_no = _own_no(fit, words)
-    if own_no is not None:
-        if speaks_of_where(own_no, words, phrase.tokens) or speaks_of_how(fit.places, words):
-            return None
-        denial = None
-    else:
+    own_no, denial = _own_no(fit, words), None
+    if own_no is None:
         denial = find_denial(fit.places, words, is_condition, clause.weight("most_between"))
+    elif speaks_of_where(own_no, words, phrase.tokens) or speaks_of_how(fit.places, words):
+        return None
     if denial is not None:
         here = _stems(words)
         if any(token.has("going") and token.stem not in here for token in phrase.tokens):
@@ -425,32 +407,25 @@ def _settled(found: list[_Found], clause: _Clause) -> list[_Found]:
         if denial is None or not is_remote(denial, tuple(one.places), words, one.is_condition):
             kept.append(one)
         elif one.is_condition and denial in used:
-            kept.append(_affirmed(one))
+            said = replace(one.said, answer="yes" if one.said.answer in NO_YES else None)
+            kept.append(replace(one, said=said, negated=False))
         elif not one.is_condition and one.said.kind == KINDS_SAID[0] and denial not in used:
             kept.append(one)
     return _ask_which_code(kept, clause)
 
 
-def _affirmed(found: _Found) -> _Found:
-    said = replace(found.said, answer="yes" if found.said.answer in NO_YES else None)
-    return replace(found, said=said, negated=False)
-
-
 def _ask_which_code(found: list[_Found], clause: _Clause) -> list[_Found]:
     """Give no answer where the same words name several codes."""
-    codes = [
-        one
-        for one in found
-        if one.said.kind == KINDS_SAID[0]
-        and one.said.code is None
-        and one.said.score >= clause.weight("sure")
-        and clause.knowledge.findings[one.said.id].speaks_of == "one_code"
+    findings, sure = clause.knowledge.findings, clause.weight("sure")
+    heard = [
+        one for one in found if one.said.kind == KINDS_SAID[0] and one.said.code is None and one.said.score >= sure
     ]
+    codes = [one for one in heard if findings[one.said.id].speaks_of == "one_code"]
+    named = {(one.said.id, one.places) for one in codes}
     doubtful = {
         one.said.id
         for one in codes
-        for other in codes
-        if one.said.id != other.said.id and one.places == other.places and not one.negated
+        if not one.negated and any(places == one.places and name != one.said.id for name, places in named)
     }
     return [replace(one, said=replace(one.said, answer=None)) if one.said.id in doubtful else one for one in found]
 
@@ -460,15 +435,10 @@ def _weighed(found: list[_Found], inside: float) -> list[_Found]:
     kept = []
     for one in found:
         covers = [other for other in found if one.places < other.places and other.said.score > one.said.score]
-        if any(other.negated and not one.negated for other in covers):
-            continue
-        kept.append(_lowered(one, inside) if covers else one)
+        if not any(other.negated and not one.negated for other in covers):
+            lower = replace(one.said, score=round(one.said.score * inside, 4))
+            kept.append(replace(one, said=lower) if covers else one)
     return kept
-
-
-def _lowered(found: _Found, inside: float) -> _Found:
-    score = round(found.said.score * inside, 4)
-    return replace(found, said=replace(found.said, score=score))
 
 
 def _merged(found: list[_Found], least: float) -> list[SaidAnswer]:
@@ -478,9 +448,5 @@ def _merged(found: list[_Found], least: float) -> list[SaidAnswer]:
         key = one.said.kind, one.said.id, one.said.instance
         if key not in best or one.said.score > best[key].said.score:
             best[key] = one
-    ranked = sorted(best.values(), key=_rank)
+    ranked = sorted(best.values(), key=lambda one: (-one.said.score, one.clause, min(one.places), one.said.id))
     return [one.said for one in ranked if one.said.score >= least]
-
-
-def _rank(found: _Found) -> tuple[float, int, int, str]:
-    return -found.said.score, found.clause, min(found.places), found.said.id

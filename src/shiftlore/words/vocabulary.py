@@ -6,13 +6,19 @@ Forms of words only. What the trade calls things stands in the `words` of the fi
 
 import re
 from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cached_property, lru_cache, partial
 
 from shiftlore.basics.problems import UnknownId
 from shiftlore.knowledge import CODE_FORM, Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE, Language, Rewriting, Speeds
-from shiftlore.words.tokens import BAD, FINE, MEANINGS, NO, Token
 
+# Stems that stand for a meaning, whatever word was said for it; no word is written so.
+NO = "=no"
+FINE = "=fine"
+BAD = "=bad"
+UNCURED = "=uncured"
+MEANINGS = frozenset({NO, FINE, BAD, UNCURED})
 _KEPT = 8192
 _HYPHEN = re.compile(r"(?<=[^\W\d_])-(?=[^\W\d_])")
 _WORD = re.compile(rf"#\d+(?:>\d+)?|{'|'.join(sorted(MEANINGS))}|[^\W_]+(?:[.,]\d+)?")
@@ -20,6 +26,76 @@ _SENTENCE_END = r"[;!?:\n]|[.](?!\d)|,(?!\d)"
 _Write = str | Callable[[re.Match[str]], str]
 # Texts of which one is needed, the substitution, and what it writes.
 _Rule = tuple[tuple[str, ...], Callable[[_Write, str], str], _Write]
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """One word of a text.
+
+    Args:
+        stem: what it is compared by: ``#3`` is a gear, ``#2>3`` a shift, a code stands in capitals.
+        written: as it was written.
+        is_light: too common to tell anything.
+        is_mended: a slip of the fingers that was taken for another word, so less sure.
+        roles: the word lists of the language that it stands in.
+    """
+
+    stem: str
+    written: str
+    is_light: bool = False
+    is_mended: bool = False
+    roles: frozenset[str] = frozenset()
+
+    def has(self, role: str) -> bool:
+        """Tell whether it stands in a word list of the language."""
+        return role in self.roles
+
+    @property
+    def is_code(self) -> bool:
+        """Tell whether it is a trouble code."""
+        return self.stem[0].isupper()
+
+    @property
+    def is_instance(self) -> bool:
+        """Tell whether it only names a gear, a shift or a code, and describes nothing by itself."""
+        return self.stem[0] == "#" or self.is_code
+
+
+def is_near(one: str, other: str, one_slip_from: int, two_slips_from: int) -> bool:
+    """Tell whether two words differ by a slip of the fingers: one letter, or two in long words.
+
+    Args:
+        one_slip_from, two_slips_from: letters from which so many slips are allowed.
+    """
+    shorter = min(len(one), len(other))
+    if shorter < one_slip_from or not (one.isalpha() and other.isalpha()):
+        return False
+    allowed = 1 if shorter < two_slips_from else 2
+    if abs(len(one) - len(other)) > allowed or (one[0] != other[0] and one[:2] != other[1::-1]):
+        return False
+    return count_slips(one, other, allowed) <= allowed
+
+
+def count_slips(one: str, other: str, most: int) -> int:
+    """Count letters added, left out, changed or swapped; stops counting above `most`.
+
+    Source: Damerau 1964 (optimal string alignment).
+    Example:
+        >>> count_slips("bangs", "bnags", 3)
+        1
+    """
+    before: list[int] = []
+    row = list(range(len(other) + 1))
+    for i, letter in enumerate(one, 1):
+        before, last, row = row, before, [i]
+        for j, wanted in enumerate(other, 1):
+            best = min(before[j] + 1, row[j - 1] + 1, before[j - 1] + (letter != wanted))
+            if i > 1 and j > 1 and letter == other[j - 2] and one[i - 2] == wanted:
+                best = min(best, last[j - 2] + 1)
+            row.append(best)
+        if min(row) > most:
+            return most + 1
+    return row[-1]
 
 
 class Vocabulary:
@@ -202,10 +278,8 @@ def _shipped_languages() -> Mapping[str, Language]:
 def _rewrite(text: str, rules: Sequence[_Rule]) -> str:
     """Apply turns of speech in their order, each only where something that it needs stands."""
     for needs, put, write in rules:
-        for need in needs:
-            if need in text:
-                text = put(write, text)
-                break
+        if any(need in text for need in needs):
+            text = put(write, text)
     return text
 
 
@@ -219,13 +293,9 @@ def _speed_words(speeds: Speeds) -> Callable[[re.Match[str]], str]:
     def speak(found: re.Match[str]) -> str:
         kmh = float(found["number"]) * speeds.units.get(found["unit"], 1.0)
         kmh += speeds.over_by_kmh if found["over"] else 0.0
-        return (
-            speeds.slow
-            if kmh < speeds.slow_below_kmh
-            else speeds.fast
-            if kmh > speeds.fast_above_kmh
-            else speeds.middle
-        )
+        if kmh < speeds.slow_below_kmh:
+            return speeds.slow
+        return speeds.fast if kmh > speeds.fast_above_kmh else speeds.middle
 
     return speak
 

@@ -177,12 +177,9 @@ def validate_look_alikes(knowledge: Knowledge) -> list[Problem]:
         looks_like:
           worn_linings: {because: It keeps to its own gears., tells_apart: [line_pressure]}
     """
-    itself = [
-        Problem(other.mark, "K103", "A cause cannot look like itself", "Name the cause it is mistaken for.")
-        for cause in knowledge.causes.values()
-        for other in cause.looks_like
-        if other.cause == cause.id
-    ]
+    alike = [(cause, other) for cause in knowledge.causes.values() for other in cause.looks_like]
+    what, advice = "A cause cannot look like itself", "Name the cause it is mistaken for."
+    itself = [Problem(other.mark, "K103", what, advice) for cause, other in alike if other.cause == cause.id]
     return find_unknown(knowledge, "K103", "K104") + itself
 
 
@@ -229,9 +226,8 @@ def validate_stand_ins(knowledge: Knowledge) -> list[Problem]:
         - {id: no_codes, stands_for: [{answer: maybe, groups: [drives], answered: "no"}]}
     """
     pairs = [(finding, stand) for finding in knowledge.findings.values() for stand in finding.stands_for]
-    return find_unknown(knowledge, "K107") + [
-        problem for finding, stand in pairs for problem in _wrong_answers(finding, stand, knowledge)
-    ]
+    wrong = [problem for finding, stand in pairs for problem in _wrong_answers(finding, stand, knowledge)]
+    return find_unknown(knowledge, "K107") + wrong
 
 
 def _wrong_answers(finding: Finding, stand: Stand, knowledge: Knowledge) -> Iterator[Problem]:
@@ -372,14 +368,12 @@ def validate_textbook_ids(knowledge: Knowledge) -> list[Problem]:
 
 def find_expanded(knowledge: Knowledge, name: str) -> Finding | None:
     """Find the finding, or the template, that an expanded finding id belongs to; the longest fits best."""
-    if name in knowledge.findings and knowledge.findings[name].scope.each is None:
-        return knowledge.findings[name]
+    findings = knowledge.findings
+    if name in findings and findings[name].scope.each is None:
+        return findings[name]
     parts = name.split("_")
-    for count in range(len(parts) - 1, 0, -1):
-        finding = knowledge.findings.get("_".join(parts[:count]))
-        if finding is not None and finding.scope.each is not None:
-            return finding
-    return None
+    starts = ("_".join(parts[:count]) for count in range(len(parts) - 1, 0, -1))
+    return next((findings[one] for one in starts if one in findings and findings[one].scope.each is not None), None)
 
 
 def _of_one(case: TextbookCase, knowledge: Knowledge) -> Iterator[Problem]:
