@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from support.trade import small_case
 
-from shiftlore.ranking import Audit, Ranking, rank_causes
+from shiftlore.ranking import Audit, RankedSet, Ranking, rank_causes
 from shiftlore.reports.rank_text import SHOWN_CAUSES, render_ranking
 
 
@@ -68,3 +68,13 @@ def test_render_ranking__no_probability_is_shown_without_its_spread() -> None:
     text = render_ranking(rank_causes(small_case({"fluid_colour": "dark"})))
     numbered = [line for line in text.splitlines() if line.lstrip()[:2] in {"1.", "2.", "3."}]
     assert numbered and all(" to " in line and "(" in line for line in numbered)
+
+
+def test_render_ranking__names_what_stands_together() -> None:
+    """A vehicle with two faults is told as both at once, in one line."""
+    text = text_of(together=(RankedSet(("a", "b", "c"), ("Fluid low", "Mount broken", "Plug loose"), 0.4),))
+    assert "Several at once\n      40 %  Fluid low; with it: Mount broken, Plug loose\n" in text
+
+
+def test_render_ranking__nothing_together_no_heading() -> None:
+    assert "Several at once" not in text_of(together=())

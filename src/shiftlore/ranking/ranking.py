@@ -256,7 +256,10 @@ def measure_fit(compiled: CompiledCase) -> Fit:
         note = "The answers contradict each other: look for a wrong reading, or for two faults."
     left_out = measure_left_out(compiled)
     if not compiled.engine.stand(compiled.evidence).exact:
-        note += " Too many of them hang together to be worked out exactly: the figures lie between bounds."
+        note += (
+            " Too many of them hang together to be worked out exactly: the figures lie between bounds, and may be off by up"
+            f" to {left_out * 100:.0f} points."
+        )
     elif left_out >= LEFT_WORTH_TELLING:
         note += f" Pairs of faults that were not worked out one by one may hold up to {left_out:.0%} of the chance."
     return Fit(log10_odds, note, left_out)

@@ -37,7 +37,10 @@ def render_ranking(
         lines.append(f"  {say_percent(ranking.nothing_found):>10}  Nothing that this knowledge holds")
     if ranking.together:
         lines += ["", strong("Several at once")]
-        named = [f"{say_percent(item.probability)}  {'; with it: '.join(item.labels)}" for item in ranking.together]
+        named = [
+            f"{say_percent(item.probability)}  {item.labels[0]}; with it: {', '.join(item.labels[1:])}"
+            for item in ranking.together
+        ]
         lines += [line for text in named for line in wrap_lines(text, " " * 8, " " * 6, width)]
     lines += ["", *wrap_lines(ranking.fit.note, width=width)]
     if ranking.unused:
