@@ -25,19 +25,9 @@ if TYPE_CHECKING:
     from shiftlore.words import Hit
 
 __all__ = [
-    "describe_unit",
-    "find",
-    "interview",
-    "load",
-    "next_steps",
-    "options",
-    "rank",
-    "read_case",
-    "schema",
-    "simulate",
-    "to_pgmpy",
-    "validate",
-]
+    "describe_unit", "find", "interview", "load", "next_steps", "options", "rank", "read_case", "schema", "simulate",
+    "to_pgmpy", "validate",
+]  # fmt: skip
 
 _SCHEMAS = ("case", "knowledge", "unit", "rank", "next", "options", "simulate", "validate")
 
