@@ -165,13 +165,9 @@ def weigh_faults(
     owner = np.array([row.get(tuple(member), len(mapped) - 1) for member in members], dtype=np.intp)
     hypotheses = Hypotheses((*(causes[i] for i in kept), NOTHING_WRONG, SOMETHING_ELSE), tuple(mapped))
     shares = _share(owner, p_faults, len(mapped))
-    return Weighing(hypotheses, np.array(kept, dtype=np.intp), owner, shares, _pad(members, len(causes)))
-
-
-def _pad(members: Sequence[tuple[int, ...]], n_causes: int) -> np.ndarray:
-    """Positions of the causes of each fault, padded with the number of causes."""
-    widest = max(len(member) for member in members)
-    return np.array([[*member, *[n_causes] * (widest - len(member))] for member in members], dtype=np.intp)
+    return Weighing(
+        hypotheses, np.array(kept, dtype=np.intp), owner, shares, Survival(tuple(members), len(causes)).padded
+    )
 
 
 def _share(owner: np.ndarray, p_faults: np.ndarray, count: int) -> np.ndarray:

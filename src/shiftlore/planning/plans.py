@@ -1,13 +1,12 @@
 """Which jobs to do, in which batches, when nothing more is checked."""
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 import numpy as np
 
 from shiftlore.planning.batches import (
     MAX_STEPS,
     Batches,
-    PlanValue,
     count_steps,
     cut_orders,
     end_plan,
@@ -34,23 +33,19 @@ class JobPlan:
 
     Args:
         batches: ids of jobs; the last batch may be a give-up job; empty means to leave it.
-        places: the same as positions in the situation.
-        value: expected total, labour minutes, probability of a cure, worst spend.
+        expected_total, p_cured, worst_spend, labour_minutes: as in `PlanValue`.
         lower_bound, upper_bound: the best plan of jobs costs no less and no more than these.
         method: ``exact``, ``counts`` or ``cut``.
     """
 
     batches: tuple[tuple[str, ...], ...]
-    places: Batches
-    value: PlanValue
+    expected_total: float
     lower_bound: float
     upper_bound: float
+    p_cured: float
+    worst_spend: float
+    labour_minutes: float
     method: str
-
-    @property
-    def expected_total(self) -> float:
-        """What the plan is expected to cost, in the shop's currency."""
-        return self.value.expected_total
 
 
 def plan_jobs(situation: Situation, belief: np.ndarray, exact_jobs: int = EXACT_JOBS) -> JobPlan:
@@ -71,7 +66,7 @@ def plan_jobs(situation: Situation, belief: np.ndarray, exact_jobs: int = EXACT_
     is_exact = method == "exact" and situation.budget is None
     lower = total if is_exact else min(total, _bound_below(situation, belief))
     names = tuple(tuple(situation.jobs[job].id for job in batch) for batch in batches)
-    return JobPlan(batches=names, places=batches, value=value, lower_bound=lower, upper_bound=total, method=method)
+    return JobPlan(batches=names, lower_bound=lower, upper_bound=total, method=method, **asdict(value))
 
 
 def plan_quickly(situation: Situation, weights: np.ndarray, longest: int = EXACT_JOBS) -> list[Batches]:

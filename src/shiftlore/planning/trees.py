@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shiftlore.planning.choosing import Decision, LookAhead, Step, choose_step
+from shiftlore.planning.choosing import Decision, LookAhead, Step, choose_step, start_bench
 from shiftlore.planning.costs import Situation
 from shiftlore.planning.readings import Oracle, Outcomes
 
@@ -53,9 +53,9 @@ class TreeNode:
     cost: float
     labour_minutes: float
     expected_total: float
-    p_cured: float
-    batches: tuple[tuple[str, ...], ...]
-    branches: tuple[Branch, ...]
+    p_cured: float = 0.0
+    batches: tuple[tuple[str, ...], ...] = ()
+    branches: tuple[Branch, ...] = ()
 
 
 def grow_tree(
@@ -111,7 +111,9 @@ class _Grower:
         p_left = 1.0 - step.p_cured
         following, total = None, step.expected_total
         if p_reach * p_left >= self.p_fold:
-            later = replace(situation.without(jobs=batch), opened=0, budget=_spend(situation, step.cost.total))
+            later = replace(
+                situation.without(jobs=batch), opened=0, budget=start_bench(situation).spend(step.cost.total)
+            )
             after = oracle.persists(situation.missed_by(batch))
             following = self.grow(later, after, depth - 1, p_reach * p_left)
             total = step.cost.total + p_left * (situation.comeback_cost + following.expected_total)
@@ -125,7 +127,6 @@ class _Grower:
             labour_minutes=step.cost.labour_minutes,
             expected_total=total,
             p_cured=step.p_cured,
-            batches=(),
             branches=(Branch(("persists",), p_left, following),),
         )
 
@@ -133,7 +134,7 @@ class _Grower:
         check = step.ids[0]
         place = situation.check_index(check)
         cost, minutes, opened = situation.reach_check(place, situation.opened)
-        later = replace(situation.without(checks=(place,)), opened=opened, budget=_spend(situation, cost))
+        later = replace(situation.without(checks=(place,)), opened=opened, budget=start_bench(situation).spend(cost))
         outcomes = oracle.outcomes(check)
         p = outcomes.likelihoods @ np.asarray(oracle.belief)
         branches, folded = [], []
@@ -157,8 +158,6 @@ class _Grower:
             cost=cost,
             labour_minutes=minutes,
             expected_total=total,
-            p_cured=0.0,
-            batches=(),
             branches=tuple(branches),
         )
 
@@ -180,9 +179,8 @@ def _leaf(kind: str, choice: Decision, p_reach: float) -> TreeNode:
         cost=0.0,
         labour_minutes=0.0,
         expected_total=plan.expected_total,
-        p_cured=plan.value.p_cured,
+        p_cured=plan.p_cured,
         batches=plan.batches,
-        branches=(),
     )
 
 
@@ -197,26 +195,16 @@ def _merge_leaves(branches: list[Branch]) -> list[Branch]:
     merged: dict[object, Branch] = {}
     for place, branch in enumerate(branches):
         node = branch.node
-        is_leaf = node is not None and not node.branches
-        key = (node.kind, node.batches) if node is not None and is_leaf else place
-        merged[key] = _join_branches(merged[key], branch) if key in merged else branch
+        key = (node.kind, node.batches) if node is not None and not node.branches else place
+        first = merged.get(key)
+        if first is not None and first.node is not None and node is not None:
+            one, p = first.node, first.p + branch.p
+            joined = replace(
+                one,
+                p_reach=one.p_reach + node.p_reach,
+                expected_total=(first.p * one.expected_total + branch.p * node.expected_total) / p,
+                p_cured=(first.p * one.p_cured + branch.p * node.p_cured) / p,
+            )
+            branch = Branch(first.labels + branch.labels, p, joined, first.answers + branch.answers)
+        merged[key] = branch
     return list(merged.values())
-
-
-def _join_branches(first: Branch, second: Branch) -> Branch:
-    """Two answers that lead to the same leaf, as one branch with averaged numbers."""
-    one, two = first.node, second.node
-    if one is None or two is None:
-        return first
-    p = first.p + second.p
-    node = replace(
-        one,
-        p_reach=one.p_reach + two.p_reach,
-        expected_total=(first.p * one.expected_total + second.p * two.expected_total) / p,
-        p_cured=(first.p * one.p_cured + second.p * two.p_cured) / p,
-    )
-    return Branch(first.labels + second.labels, p, node, first.answers + second.answers)
-
-
-def _spend(situation: Situation, cost: float) -> float | None:
-    return None if situation.budget is None else situation.budget - cost
