@@ -101,17 +101,12 @@ def _draw_strengths(compiled: CompiledCase, job: str, rng: np.random.Generator, 
         if strength is None:
             continue
         key = (strength.p, strength.weight)
-        if key not in words:
-            words[key] = _draw_beta(strength.p, strength.weight, rng, n_draws)
-        found[:, position] = words[key]
+        p, weight = key
+        if key not in words and np.isfinite(weight):
+            shapes = (max(p * weight, SMALLEST_SHAPE), max((1 - p) * weight, SMALLEST_SHAPE))
+            words[key] = rng.beta(*shapes, size=n_draws)
+        found[:, position] = words.get(key, p)  # an infinite weight keeps the mean
     return found
-
-
-def _draw_beta(p: float, weight: float, rng: np.random.Generator, n_draws: int) -> np.ndarray:
-    """Draw around a mean; an infinite weight keeps the mean."""
-    if not np.isfinite(weight):
-        return np.full(n_draws, p)
-    return rng.beta(max(p * weight, SMALLEST_SHAPE), max((1 - p) * weight, SMALLEST_SHAPE), size=n_draws)
 
 
 LEAST_CURE = 0.01
@@ -177,7 +172,7 @@ def _grow_bundles(pricer: Pricer, cures: Cures, singles: Sequence[Candidate]) ->
     records = pricer.compiled.expansion.jobs
     fit = [one for one in singles if one.kind not in WHOLE_UNIT and not records[one.jobs[0]].alone]
     fit = sorted(fit, key=lambda one: -one.p_cured)[:LEADING_JOBS]
-    reach = {one.jobs[0]: frozenset(pricer.path_to(records[one.jobs[0]].access)) for one in fit}
+    reach = {one.jobs[0]: frozenset(pricer.knowledge.access_path(records[one.jobs[0]].access)) for one in fit}
     bundles: dict[tuple[str, ...], None] = {}
     for level in dict.fromkeys(reach.values()):
         inside = [one for one in fit if reach[one.jobs[0]] <= level]

@@ -80,8 +80,8 @@ class Step:
     cost: StepCost
     expected_total_after: float
     expected_saving: float
-    p_cured: float
-    gross: float
+    p_cured: float = 0.0
+    gross: float = 0.0
 
     @property
     def expected_total(self) -> float:
@@ -238,7 +238,9 @@ class _Pricing:
         totals = self.one_step.copy()
         if self.look.depth > 1:
             for check in np.argsort(self.one_step, kind="stable")[: self.look.broad_checks]:
-                totals[check] = min(totals[check], self._price_deep(int(check)))
+                bench = replace(self.bench, checks=tuple(sorted({int(check), *self.second})))
+                deep = self.outlook.price_check(self.belief[None], bench, int(check), self.look.depth)[0]
+                totals[check] = min(totals[check], float(deep))
         return [
             self._informing("check", (check,), float(totals[check]), float(self.gross[check]))
             for check in range(len(totals))
@@ -297,10 +299,6 @@ class _Pricing:
             best_check=name,
             best_check_saving=saving,
         )
-
-    def _price_deep(self, check: int) -> float:
-        bench = replace(self.bench, checks=tuple(sorted({check, *self.second})))
-        return float(self.outlook.price_check(self.belief[None], bench, check, self.look.depth)[0])
 
     def _gross(self, check: int) -> float:
         cost, _, opened = self.situation.reach_check(check, self.situation.opened)
@@ -364,7 +362,6 @@ class _Pricing:
             cost=StepCost(cost, minutes, own=own, access=cost - own, test=0.0, closing_later=closing),
             expected_total_after=total - cost,
             expected_saving=self.now - total,
-            p_cured=0.0,
             gross=self.now - total + cost if gross is None else gross,
         )
 
@@ -380,7 +377,6 @@ class _Pricing:
             expected_total_after=total - cost,
             expected_saving=self.now - total,
             p_cured=self._p_cured(batch),
-            gross=0.0,
         )
 
     def _p_cured(self, batch: tuple[int, ...]) -> float:

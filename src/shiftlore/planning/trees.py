@@ -97,8 +97,12 @@ class _Grower:
         choice = chosen or choose_step(situation, oracle, self.look)
         leaving = situation.uncured_cost + float(situation.access.close_costs[situation.opened])
         step = choice.steps[0] if choice.steps else None
-        if step is None or step.expected_total >= leaving or _only_jobs_left(situation, step):
+        if step is None or step.expected_total >= leaving:
             return _leaf("stop", choice, p_reach)
+        if step.kind == "job":  # is there a check that could follow its failure?
+            gives_up = situation.jobs[situation.job_index(step.ids[0])].gives_up
+            if gives_up or not situation.checks or step.p_cured > 1.0 - SURELY_NOT:
+                return _leaf("stop", choice, p_reach)
         if depth <= 0:
             return _leaf("deep", choice, p_reach)
         if step.kind == "job":
@@ -160,14 +164,6 @@ class _Grower:
             expected_total=total,
             branches=tuple(branches),
         )
-
-
-def _only_jobs_left(situation: Situation, step: Step) -> bool:
-    """Whether a job is due and there is no check that could follow its failure."""
-    if step.kind != "job":
-        return False
-    gives_up = situation.jobs[situation.job_index(step.ids[0])].gives_up
-    return gives_up or not situation.checks or step.p_cured > 1.0 - SURELY_NOT
 
 
 def _leaf(kind: str, choice: Decision, p_reach: float) -> TreeNode:
