@@ -250,6 +250,8 @@ def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: s
     """Put names, prices, chances and what comes after to a set of jobs."""
     records = [view.compiled.expansion.jobs[job] for job in candidate.jobs]
     low, high = view.cures.spread(candidate.jobs)
+    known = view.compiled.knowledge.follow_ups
+    names = [name for name in _unique(name for record in records for name in record.follow_ups) if name in known]
     return Option(
         id="+".join(candidate.jobs),
         kind=candidate.kind,
@@ -265,7 +267,7 @@ def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: s
         expected_total=view.expected_total(candidate),
         within_budget=_fits(candidate.cost, budget),
         days=max(record.days for record in records),
-        follow_ups=_list_follow_ups(view, candidate.jobs),
+        follow_ups=tuple(NeededFollowUp(n, known[n].label, known[n].says, known[n].who) for n in names),
         not_covered=_join(record.not_covered for record in records),
         if_not_cured=_if_not_cured(view, candidate),
         if_nothing_done=told,
@@ -347,14 +349,6 @@ def _if_not_cured(view: OwnersView, candidate: Candidate) -> IfNotCured | None:
     )
     label = name_jobs(view.compiled, following)
     return IfNotCured(following, label, cost, saved_together=saved, already_paid=again, left=left)
-
-
-def _list_follow_ups(view: OwnersView, jobs: Sequence[str]) -> tuple[NeededFollowUp, ...]:
-    known: Mapping = view.compiled.knowledge.follow_ups
-    names = _unique(name for job in jobs for name in view.compiled.expansion.jobs[job].follow_ups)
-    return tuple(
-        NeededFollowUp(name, known[name].label, known[name].says, known[name].who) for name in names if name in known
-    )
 
 
 def _advise_budget(currency: str, budget: float, options: Sequence[Option]) -> BudgetAdvice:

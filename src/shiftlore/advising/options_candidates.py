@@ -235,17 +235,15 @@ def choose_few(
     chosen = list(dict.fromkeys(first))[:most]
     area = _covered_area(chosen, frontier)
     while len(chosen) < most:
-        open_ones = [one for one in frontier if all(differs(one, other) for other in chosen)]
-        if not open_ones:
+        kinds = {one.kind for one in chosen}
+        worth = {
+            one: (_covered_area([*chosen, one], frontier) * (1.0 + NEAR_CHANCE * (one.kind not in kinds)))
+            for one in frontier
+            if all(differs(one, other) for other in chosen)
+        }
+        if not worth:
             break
-        best = max(
-            open_ones,
-            key=lambda one: (
-                _covered_area([*chosen, one], frontier)
-                * (1.0 + NEAR_CHANCE * (one.kind not in {c.kind for c in chosen})),
-                -expected_total(one),
-            ),
-        )
+        best = max(worth, key=lambda one: (worth[one], -expected_total(one)))
         grown = _covered_area([*chosen, best], frontier)
         if grown <= area:
             break
@@ -255,10 +253,9 @@ def choose_few(
 
 def differs(one: Candidate, other: Candidate) -> bool:
     """Tell whether an owner would call two options different: in chance and in price, or in kind of work."""
-    far_chance = abs(one.p_cured - other.p_cured) >= NEAR_CHANCE
     dearer = max(one.cost.typical, other.cost.typical, 1.0)
     far_price = abs(one.cost.typical - other.cost.typical) >= NEAR_PRICE * dearer
-    return far_chance and far_price
+    return far_price and abs(one.p_cured - other.p_cured) >= NEAR_CHANCE
 
 
 def _covered_area(chosen: Sequence[Candidate], frontier: Sequence[Candidate]) -> float:

@@ -105,15 +105,15 @@ def explain_check(choice: Decision, belief: np.ndarray, check: str, outcomes: Ou
         p_changes += p * (_first(choice, plan) != _first(choice, plan_now))
         if p < TOLD_FROM:
             continue
-        before, after = _jobs(choice, plan_now), _jobs(choice, plan)
+        before, after = ([job for batch in book.plans[which] for job in batch] for which in (plan_now, plan))
         reasons.append(
             OutcomeReason(
                 label=label,
                 p=p,
                 shifts=_shifts(situation, belief, rows[row]),
                 jobs=_first(choice, plan),
-                dropped=tuple(job for job in before if job not in after),
-                added=tuple(job for job in after if job not in before),
+                dropped=tuple(situation.jobs[job].id for job in before if job not in after),
+                added=tuple(situation.jobs[job].id for job in after if job not in before),
                 expected_total_after=float(prices[row, plan]) / p,
                 saves=float(prices[row, plan_now] - prices[row, plan]),
             )
@@ -150,11 +150,6 @@ def _shifts(situation: Situation, belief: np.ndarray, weights: np.ndarray, by_af
     after = situation.hypotheses.cause_probabilities(weights / weights.sum())
     ranked = np.argsort(-after if by_after else -np.abs(after - before), kind="stable")[:TOLD_SHIFTS]
     return tuple(Shift(situation.hypotheses.causes[i], float(before[i]), float(after[i])) for i in ranked)
-
-
-def _jobs(choice: Decision, plan: int) -> tuple[str, ...]:
-    situation = choice.outlook.situation
-    return tuple(situation.jobs[job].id for batch in choice.outlook.book.plans[plan] for job in batch)
 
 
 def _first(choice: Decision, plan: int) -> tuple[str, ...]:

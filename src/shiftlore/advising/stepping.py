@@ -4,7 +4,7 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from shiftlore.advising.pricing import PriceSpan, price_labour
+from shiftlore.advising.pricing import price_labour
 from shiftlore.advising.reasons import (
     CheckReason,
     JobReason,
@@ -154,14 +154,11 @@ def next_steps(
 
 def _once_each(steps: Sequence[Step]) -> list[Step]:
     """Leave out a bundle or a check whose first check stands further up already."""
-    found: list[Step] = []
-    taken: set[str] = set()
+    found: dict[tuple[bool, tuple[str, ...]], Step] = {}
     for step in steps:
-        if step.kind == "job" or step.ids[0] not in taken:
-            found.append(step)
-        if step.kind != "job":
-            taken.add(step.ids[0])
-    return found
+        is_job = step.kind == "job"
+        found.setdefault((is_job, step.ids if is_job else step.ids[:1]), step)
+    return list(found.values())
 
 
 def describe_step(prepared: CaseSituation, choice: Decision, step: Step) -> NextStep:
@@ -213,17 +210,14 @@ def _cured_by(prepared: CaseSituation, jobs: Sequence[str]) -> tuple[Cured, ...]
 
 
 def _cost_lines(prepared: CaseSituation, step: Step) -> CostLines:
-    span = PriceSpan()
-    for act in step.ids:
-        span = span.plus(prepared.parts[act])
-    cost = step.cost
+    spans, cost = [prepared.parts[act] for act in step.ids], step.cost
     return CostLines(
         total=cost.total,
         labour_minutes=cost.labour_minutes,
         labour=price_labour(prepared.shop, cost.labour_minutes),
-        parts_low=span.low,
-        parts_typical=span.typical,
-        parts_high=span.high,
+        parts_low=sum(span.low for span in spans),
+        parts_typical=sum(span.typical for span in spans),
+        parts_high=sum(span.high for span in spans),
         access=cost.access,
         test=cost.test,
         closing_later=cost.closing_later,
