@@ -26,7 +26,7 @@ def test_judge_sureness__the_check_that_would_change_it_has_a_price() -> None:
 
 
 def test_judge_sureness__tools_that_the_shop_lacks_are_told() -> None:
-    tools = set(view().shop.tools)
+    tools = set(view().pricer.shop.tools)
     for item in offered().sureness.not_checked:
         assert item.why != "no_tool" or not set(item.tools) & tools
 

@@ -3,7 +3,7 @@
 from shiftlore.advising.offering import Option, Options, offer_options
 from shiftlore.advising.options_sureness import NotChecked
 from shiftlore.advising.reasons import name_job, name_jobs
-from shiftlore.advising.situations import offered_jobs, open_reveals, price_acts
+from shiftlore.advising.situations import offered_jobs, open_reveals, price_acts, tabulate_findings
 from shiftlore.advising.stepping import NextStep, NextSteps, next_steps
 
 __all__ = [
@@ -19,4 +19,5 @@ __all__ = [
     "offered_jobs",
     "open_reveals",
     "price_acts",
+    "tabulate_findings",
 ]

@@ -181,7 +181,7 @@ def offer_options(
     begun, findings = time.perf_counter(), compiled.expansion.findings
     budget = compiled.case.budget if budget is None else budget
     view = look_ahead(replace(compiled, case=replace(compiled.case, budget=None)), shop, look)
-    chosen = _choose(view, budget)
+    chosen, currency = _choose(view, budget), view.pricer.shop.currency
     risks = list_risks(compiled, view.cures.p_states)
     told = tell_risks(risks)
     check = view.check_first()
@@ -197,7 +197,7 @@ def offer_options(
     judged = {option.id: option for option in marked if option.checks or option.kind != "check"}
     same_advice = share_same_advice(view, judged, advised.id if advised.id in judged else NOTHING, check)
     return Options(
-        currency=view.shop.currency,
+        currency=currency,
         unit=compiled.case.unit,
         odometer_km=compiled.case.odometer_km,
         complaint=tuple(Complaint(key, findings[key].label) for key in compiled.case.complaint if key in findings),
@@ -206,7 +206,7 @@ def offer_options(
         areas=view.likely_areas(view.cures.p_states)[:AREAS_SHOWN],
         nothing_found=float(view.cures.p_states[0]),
         driving_on=risks,
-        budget=None if budget is None else _advise_budget(view.shop.currency, budget, marked),
+        budget=None if budget is None else _advise_budget(currency, budget, marked),
         sureness=judge_sureness(view, same_advice),
         seconds=time.perf_counter() - begun,
     )

@@ -88,11 +88,6 @@ class OwnersView:
         """What the planner plans with."""
         return self.prepared.situation
 
-    @property
-    def shop(self) -> Shop:
-        """The shop that prices it."""
-        return self.prepared.shop
-
     @cached_property
     def belief(self) -> np.ndarray:
         """Weight of each hypothesis now, shape (n_hypotheses,)."""

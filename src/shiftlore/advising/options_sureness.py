@@ -119,7 +119,7 @@ def _list_not_checked(view: OwnersView) -> tuple[NotChecked, ...]:
         if key in expansion.findings
     ]
     found += [NotChecked(key, key, "no_weight") for key in compiled.unused]
-    have = set(view.shop.tools)
+    have = set(view.pricer.shop.tools)
     for key, record in expansion.checks.items():
         missing = tuple(tool for tool in record.tools if tool not in have)
         is_open = any(finding not in compiled.evidence for finding in expansion.reveals[key])

@@ -30,10 +30,11 @@ def price_labour(shop: Shop, minutes: float) -> float:
 def price_needs(knowledge: Knowledge, needs: Iterable[Need]) -> PriceSpan:
     """Price of parts or consumables; what the price book does not hold counts nothing."""
     found = [(knowledge.prices[need.price], need.count) for need in needs if need.price in knowledge.prices]
-    low, typical, high = (
-        sum((getattr(price, bound) * count for price, count in found), 0.0) for bound in ("low", "typical", "high")
+    return PriceSpan(
+        sum((price.low * count for price, count in found), 0.0),
+        sum((price.typical * count for price, count in found), 0.0),
+        sum((price.high * count for price, count in found), 0.0),
     )
-    return PriceSpan(low, typical, high)
 
 
 def price_follow_ups(knowledge: Knowledge, jobs: Iterable[Job]) -> tuple[PriceSpan, float]:
@@ -104,28 +105,22 @@ class Pricer:
         """The levels that are open as the vehicle stands now."""
         return frozenset(self.knowledge.access_path(self.compiled.case.access))
 
-    def price_access(self, levels: Iterable[str], opened: frozenset[str] | None = None) -> tuple[PriceSpan, float]:
-        """Price opening what is still closed and closing everything; fluid lost and gaskets are counted at closing.
-
-        Returns: the span, and the minutes.
-        """
-        opened = self.opened if opened is None else opened
-        wanted = frozenset(levels)
-        minutes, fluids = 0.0, list[Need]()
-        for name in sorted(wanted | opened):
-            opening, closing = self._minutes_of(name)
-            minutes += closing + (0.0 if name in opened else opening)
-            fluids += self.knowledge.access[name].consumables
-        return self._spread_labour(minutes).plus(price_needs(self.knowledge, fluids)), minutes
-
     def price_jobs(self, jobs: Sequence[str], opened: frozenset[str] | None = None) -> OptionCost:
         """Price jobs done in one go: each level is opened once, each follow-up done once, one road test.
+
+        What is still closed is opened and everything closed; fluid lost and gaskets are counted at closing.
 
         Args:
             opened: what is open before them; None takes the vehicle as it stands now.
         """
         records = [self.compiled.expansion.jobs[job] for job in jobs]
-        access, access_minutes = self.price_access(self.levels_of(records), opened)
+        opened = self.opened if opened is None else opened
+        access_minutes, lost = 0.0, list[Need]()
+        for name in sorted(self.levels_of(records) | opened):
+            opening, closing = self._minutes_of(name)
+            access_minutes += closing + (0.0 if name in opened else opening)
+            lost += self.knowledge.access[name].consumables
+        access = self._spread_labour(access_minutes).plus(price_needs(self.knowledge, lost))
         if not records:
             return _add_up({"access": access}, access_minutes)
         own = sum(record.minutes for record in records)
@@ -164,5 +159,5 @@ class Pricer:
 def _add_up(lines: dict[str, PriceSpan], minutes: float) -> OptionCost:
     """Add lines up; those that cost nothing are left out."""
     kept = tuple(CostLine(what, span.low, span.typical, span.high) for what, span in lines.items() if span.high > 0)
-    low, typical, high = (sum(getattr(line, bound) for line in kept) for bound in ("low", "typical", "high"))
-    return OptionCost(low, typical, high, minutes, kept)
+    low, typical = sum(line.low for line in kept), sum(line.typical for line in kept)
+    return OptionCost(low, typical, sum(line.high for line in kept), minutes, kept)

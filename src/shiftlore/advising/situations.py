@@ -73,12 +73,7 @@ class EngineOracle:
     def findings(self) -> dict[str, FindingTable]:
         """Tables of all open findings that a check could reveal."""
         names = sorted({name for group in self.reveals.values() for name in group if name not in self.evidence})
-        seen = self.compiled.engine.predict(self.evidence, names)
-        nodes = self.compiled.expansion.findings
-        return {
-            name: tabulate_finding(name, nodes[name].grades, self.weighing.average(seen[name]), self.belief)
-            for name in names
-        }
+        return tabulate_findings(self.compiled, self.weighing, self.belief, self.evidence, names)
 
     @cached_property
     def tables(self) -> dict[str, Outcomes]:
@@ -118,6 +113,18 @@ class EngineOracle:
 
     def _join_exactly(self, assignments: Sequence[Mapping[str, int]]) -> np.ndarray:
         return self.weighing.average(self.compiled.engine.predict_jointly(self.evidence, assignments))
+
+
+def tabulate_findings(
+    compiled: CompiledCase,
+    weighing: Weighing,
+    belief: np.ndarray,
+    evidence: Mapping[str, int | Doubted],
+    names: Sequence[str],
+) -> dict[str, FindingTable]:
+    """Tables of what findings show under each hypothesis given the answers so far."""
+    nodes, seen = compiled.expansion.findings, compiled.engine.predict(evidence, names)
+    return {n: tabulate_finding(n, nodes[n].grades, weighing.average(seen[n]), belief) for n in names}
 
 
 COMEBACK_SHARE = 0.5
@@ -240,6 +247,9 @@ def price_acts(
     for row, (key, job) in enumerate(jobs.items()):
         cost, minutes, parts[key] = price_job(knowledge, shop, job)
         made_jobs.append(PricedJob(key, cost, minutes, job.access, cures[row], gives_up=job.kind == GIVES_UP))
+    # A vehicle that leaves with its problem costs more than the dearest way out offered here.
+    ways_out = [job.cost + float(tree.round_trip(tree.path_mask(job.access))) for job in made_jobs if job.gives_up]
+    dearest = max(ways_out) * UNCURED_OVER_EXCHANGE if ways_out else UNCURED_WITHOUT_EXCHANGE
     situation = Situation(
         weighing.hypotheses,
         tree,
@@ -249,7 +259,7 @@ def price_acts(
         test_cost=price_labour(shop, shop.road_test_minutes),
         test_minutes=shop.road_test_minutes,
         comeback_cost=COMEBACK_SHARE * shop.comeback_cost,
-        uncured_cost=_price_uncured(shop, tree, made_jobs),
+        uncured_cost=dearest + shop.comeback_cost,
         budget=case.budget,
     )
     return situation, parts
@@ -263,10 +273,3 @@ def cures_of(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
         for cause, strength in compiled.expansion.cures[job].items():
             table[row, place[cause]] = strength.p
     return table
-
-
-def _price_uncured(shop: Shop, tree: AccessTree, jobs: Sequence[PricedJob]) -> float:
-    """Cost of a vehicle that leaves with its problem: more than the dearest way out offered here."""
-    ways_out = [job.cost + float(tree.round_trip(tree.path_mask(job.access))) for job in jobs if job.gives_up]
-    dearest = max(ways_out) * UNCURED_OVER_EXCHANGE if ways_out else UNCURED_WITHOUT_EXCHANGE
-    return dearest + shop.comeback_cost

@@ -209,16 +209,14 @@ def cut_orders(situation: Situation, weights: np.ndarray, orders: np.ndarray) ->
         better = ahead[rows, best] < value[:, place]
         value[:, place] = np.where(better, ahead[rows, best], value[:, place])
         cut[:, place] = np.where(better, place + best + 1, 0)
-    return value[:, 0], [_read_cuts(orders[row], cut[row]) for row in range(k)]
-
-
-def _read_cuts(order: np.ndarray, cut: np.ndarray) -> Batches:
-    """Follow the cut points from the front; 0 means that the plan ends there."""
-    batches, place = [], 0
-    while place < len(order) and cut[place]:
-        batches.append(tuple(int(job) for job in order[place : cut[place]]))
-        place = int(cut[place])
-    return tuple(batches)
+    plans = []
+    for order, cuts in zip(orders.tolist(), cut.tolist(), strict=True):
+        batches, place = [], 0
+        while cuts[place]:  # 0 means that the plan ends there
+            batches.append(tuple(order[place : cuts[place]]))
+            place = cuts[place]
+        plans.append(tuple(batches))
+    return value[:, 0], plans
 
 
 def _costs_of_spans(situation: Situation, orders: np.ndarray) -> np.ndarray:

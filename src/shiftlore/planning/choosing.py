@@ -356,28 +356,18 @@ class _Pricing:
         cost, minutes, opened = self._reach(checks)
         own = sum(self.situation.checks[check].cost for check in checks)
         closing = float(self.situation.access.close_costs[opened])
-        return Step(
-            kind=kind,
-            ids=tuple(self.situation.checks[check].id for check in checks),
-            cost=StepCost(cost, minutes, own=own, access=cost - own, test=0.0, closing_later=closing),
-            expected_total_after=total - cost,
-            expected_saving=self.now - total,
-            gross=self.now - total + cost if gross is None else gross,
-        )
+        price = StepCost(cost, minutes, own=own, access=cost - own, test=0.0, closing_later=closing)
+        ids, saving = tuple(self.situation.checks[check].id for check in checks), self.now - total
+        return Step(kind, ids, price, total - cost, saving, gross=saving + cost if gross is None else gross)
 
     def _job_step(self, batch: tuple[int, ...], total: float) -> Step:
         opened = self.situation.opened
         cost, minutes = self.situation.batch_cost(batch, opened), self.situation.batch_minutes(batch, opened)
         own = float(sum(self.situation.job_costs[job] for job in batch))
         access = self.situation.access_cost(self.situation.batch_mask(batch), opened)
-        return Step(
-            kind="job",
-            ids=tuple(self.situation.jobs[job].id for job in batch),
-            cost=StepCost(cost, minutes, own=own, access=access, test=self.situation.test_cost, closing_later=0.0),
-            expected_total_after=total - cost,
-            expected_saving=self.now - total,
-            p_cured=self._p_cured(batch),
-        )
+        price = StepCost(cost, minutes, own=own, access=access, test=self.situation.test_cost, closing_later=0.0)
+        ids = tuple(self.situation.jobs[job].id for job in batch)
+        return Step("job", ids, price, total - cost, self.now - total, p_cured=self._p_cured(batch))
 
     def _p_cured(self, batch: tuple[int, ...]) -> float:
         left = self.situation.hypotheses.uncured(self.situation.missed_by(batch))

@@ -64,7 +64,7 @@ def _overhaul_first(bench: UnitBench, state: WorkState) -> Action:
 
 def _check_until_sure(bench: UnitBench, state: WorkState, order: np.ndarray) -> Action:
     """Checks in a given order until one job is sure enough, then the likeliest job."""
-    left = [int(c) for c in order if not state.checked[c] and not bench.is_known(int(c), state.evidence)]
+    left = bench.list_open(state, order)
     if not left or state.checked.sum() >= MOST_CHECKS or _surest_job(bench, state)[1] >= SURE_ENOUGH:
         return do_likeliest(bench, state)
     return Action("check", (bench.situation.checks[left[0]].id,))

@@ -1,12 +1,12 @@
 """A unit set up for simulation: all faults, all acts, prices, and a book of plans, made once for all vehicles."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
-from shiftlore.advising import offered_jobs, open_reveals, price_acts
+from shiftlore.advising import offered_jobs, open_reveals, price_acts, tabulate_findings
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Case
 from shiftlore.compiling import CompiledCase, CompiledUnit, compile_beforehand
@@ -26,7 +26,6 @@ from shiftlore.planning import (
     lay_out,
     plan_quickly,
     tabulate_check,
-    tabulate_finding,
     touch_probabilities,
     weigh_faults,
     write_book,
@@ -152,9 +151,10 @@ class UnitBench:
             belief = left / left.sum() if left.sum() > 0 else belief
         return replace(state, belief=belief)
 
-    def is_known(self, check: int, evidence: Mapping[str, int]) -> bool:
-        """Whether the finding that a check is mostly made for has been read already."""
-        return self.layouts[self.situation.checks[check].id].combined[0].finding in evidence
+    def list_open(self, state: WorkState, order: np.ndarray) -> list[int]:
+        """Checks in their order that were not made and whose main finding has not been read either."""
+        tops = [self.layouts[check.id].combined[0].finding for check in self.situation.checks]
+        return [int(c) for c in order if not state.checked[c] and tops[c] not in state.evidence]
 
     def telling_checks(self, state: WorkState, faults: np.ndarray) -> tuple[int, ...]:
         """Open checks that tell most per cost just now, judged by the likeliest faults.
@@ -167,8 +167,7 @@ class UnitBench:
         shift = np.abs(joint - joint.sum(axis=0) * belief / belief.sum()).sum(axis=0)
         moved = np.bincount(self.owners, shift, len(self.check_costs))
         order = np.argsort(-moved / (self.check_costs + 1.0), kind="stable")
-        found = [int(c) for c in order if not state.checked[c] and not self.is_known(int(c), state.evidence)]
-        return tuple(sorted(found[:CHECKS_PRICED]))
+        return tuple(sorted(self.list_open(state, order)[:CHECKS_PRICED]))
 
 
 def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
@@ -183,14 +182,15 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
     weighing = weigh_faults(compiled.causes, compiled.faults.members, compiled.p_faults, len(compiled.p_faults), 0.0)
     belief, reveals = weighing.gather(compiled.p_faults), open_reveals(compiled, shop)
     names = sorted({name for group in reveals.values() for name in group})
-    findings = {table.finding: table for table in _tabulate(compiled, weighing, belief, names)}
+    findings = tabulate_findings(compiled, weighing, belief, {}, names)
     tried = {key: lay_out([findings[name] for name in group]) for key, group in reveals.items()}
     layouts = {key: layout for key, layout in tried.items() if layout is not None}
     tables = {key: tabulate_check(layout, join_independently(layout)) for key, layout in layouts.items()}
     checks = {key: compiled.expansion.checks[key] for key in layouts}
     situation, _ = price_acts(compiled, shop, weighing, checks, offered_jobs(compiled, shop))
     questions = [name for name, record in compiled.expansion.finding_records.items() if record.got_by in OWNER_SAYS]
-    asked = sorted(_tabulate(compiled, weighing, belief, questions), key=lambda table: -table.nats)[:QUESTIONS]
+    tabled = tabulate_findings(compiled, weighing, belief, {}, questions)
+    asked = sorted(questions, key=lambda name: -tabled[name].nats)[:QUESTIONS]
     return UnitBench(
         compiled=compiled,
         weighing=weighing,
@@ -199,17 +199,9 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
         layouts=layouts,
         tables=tables,
         reveals=reveals,
-        asked=tuple(table.finding for table in asked),
+        asked=tuple(asked),
         book=write_book(situation, belief[None]),
     )
-
-
-def _tabulate(
-    compiled: CompiledCase, weighing: Weighing, belief: np.ndarray, names: Sequence[str]
-) -> list[FindingTable]:
-    """What findings show given each fault, before anything is known."""
-    nodes, seen = compiled.expansion.findings, compiled.engine.predict({}, names)
-    return [tabulate_finding(name, nodes[name].grades, weighing.average(seen[name]), belief) for name in names]
 
 
 def choose_on_bench(bench: UnitBench, state: WorkState) -> Action:
