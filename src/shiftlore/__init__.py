@@ -25,19 +25,9 @@ if TYPE_CHECKING:
     from shiftlore.words import Hit
 
 __all__ = [
-    "describe_unit",
-    "find",
-    "interview",
-    "load",
-    "next_steps",
-    "options",
-    "rank",
-    "read_case",
-    "schema",
-    "simulate",
-    "to_pgmpy",
-    "validate",
-]
+    "describe_unit", "find", "interview", "load", "next_steps", "options", "rank", "read_case", "schema", "simulate",
+    "to_pgmpy", "validate",
+]  # fmt: skip
 
 _SCHEMAS = ("case", "knowledge", "unit", "rank", "next", "options", "simulate", "validate")
 
@@ -76,7 +66,7 @@ def read_case(source: Path | str, knowledge: "Knowledge | None" = None, name: st
 
 
 def _compile(knowledge: "Knowledge", case: "Case") -> "CompiledCase":
-    """Compile a case on its unit, which the knowledge remembers."""
+    """Compile a case on its unit."""
     from shiftlore.compiling import compile_case, compile_unit
 
     return compile_case(compile_unit(knowledge, case.unit), case)
@@ -235,13 +225,11 @@ def schema(name: str) -> dict[str, Any]:
     Raises: UnknownId: nothing is called so.
     """
     from shiftlore.basics import UnknownId
+    from shiftlore.reports import schemas
 
     if name not in _SCHEMAS:
         raise UnknownId(f'There is no schema "{name}". Write one of: {", ".join(_SCHEMAS)}.')
-    from shiftlore.reports import schemas
-
-    written: dict[str, Any] = getattr(schemas, f"{name}_schema")()
-    return written
+    return getattr(schemas, f"{name}_schema")()
 
 
 def to_pgmpy(knowledge: "Knowledge", unit: str) -> Any:

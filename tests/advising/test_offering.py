@@ -3,7 +3,8 @@
 import pytest
 from support.offers import compiled, offered
 
-from shiftlore.advising import CHECK_FIRST, NOTHING, offer_options
+from shiftlore.advising import offer_options
+from shiftlore.advising.offering import CHECK_FIRST, NOTHING
 
 CASES = ["slips", "harsh"]
 

@@ -25,8 +25,8 @@ def test_expected_total__is_never_below_the_price() -> None:
 def test_after_failure__does_not_repeat_the_job_that_failed() -> None:
     one = make_candidate(view().pricer, view().cures, ("valve_body_exchange",))
     after = view().after_failure(one)
-    assert after is not None and "valve_body_exchange" not in after.jobs
-    assert after.left and all(0 < p <= 1 for _, p in after.left)
+    assert after is not None and "valve_body_exchange" not in after[0]
+    assert after[1] and all(0 < area.probability <= 1 for area in after[1])
 
 
 def test_check_first__its_total_is_the_planners() -> None:

@@ -2,6 +2,7 @@
 
 from support.offers import offered, view
 
+from shiftlore.advising.offering import share_same_advice
 from shiftlore.advising.options_sureness import FAIR, FIRM, judge_sureness
 
 
@@ -14,7 +15,8 @@ def test_judge_sureness__shares_and_word_agree() -> None:
 
 def test_judge_sureness__the_only_option_is_always_the_advice() -> None:
     option = next(option for option in offered().options if option.jobs and option.kind != "check")
-    sureness = judge_sureness(view(), {option.id: option}, option.id, view().check_first())
+    share = share_same_advice(view(), {option.id: option}, option.id, view().check_first())
+    sureness = judge_sureness(view(), share)
     assert (1.0, "firm") == (sureness.p_same_advice, sureness.word)
 
 
@@ -24,7 +26,7 @@ def test_judge_sureness__the_check_that_would_change_it_has_a_price() -> None:
 
 
 def test_judge_sureness__tools_that_the_shop_lacks_are_told() -> None:
-    tools = set(view().shop.tools)
+    tools = set(view().pricer.shop.tools)
     for item in offered().sureness.not_checked:
         assert item.why != "no_tool" or not set(item.tools) & tools
 

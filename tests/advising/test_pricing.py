@@ -86,7 +86,7 @@ def test_price_jobs__together_is_cheaper_than_apart() -> None:
 
 
 def test_price_jobs__what_is_open_already_is_not_opened_again() -> None:
-    opened = frozenset(pricer().path_to("pan_off"))
+    opened = frozenset(pricer().knowledge.access_path("pan_off"))
     shut, ready = pricer().price_jobs(("plain_service",)), pricer().price_jobs(("plain_service",), opened)
     minutes = sum(compiled().knowledge.access[level].open_minutes for level in ("pan_off", "lifted"))
     special = compiled().knowledge.sheets["long5"].access

@@ -8,8 +8,20 @@ from support.situations import one_job_per_cause
 from support.table_oracle import TableOracle
 from support.trade import slipping, unit_of
 
-from shiftlore.advising import CheckReason, JobReason, OutcomeReason, Shift, explain_check, explain_job
-from shiftlore.advising.reasons import name_answer, name_cause, name_job, name_jobs, tell_check, tell_job, tell_stop
+from shiftlore.advising.reasons import (
+    CheckReason,
+    JobReason,
+    OutcomeReason,
+    Shift,
+    explain_check,
+    explain_job,
+    name_cause,
+    name_job,
+    name_jobs,
+    tell_check,
+    tell_job,
+    tell_stop,
+)
 from shiftlore.planning import Outcomes, PricedCheck, Stop, choose_step
 from shiftlore.planning.beliefs import NOTHING_WRONG
 
@@ -98,7 +110,7 @@ def test_name_cause__label_of_the_rules():
 
 
 def test_name_answer__label_and_grade():
-    assert name_answer(slipping(), "slips", "yes").endswith(": yes")
+    assert slipping().expansion.name_answer("slips", "yes").endswith(": yes")
 
 
 def _reason(dropped=(), added=()):

@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 from support.trade import compiled_of, shipped, slipping, unit_of
 
-from shiftlore.advising import prepare_situation
-from shiftlore.advising.situations import build_access, cures_of, offered_jobs, open_reveals
+from shiftlore.advising.situations import build_access, cures_of, offered_jobs, open_reveals, prepare_situation
 from shiftlore.basics import UsageProblem
 from shiftlore.compiling import Answer
 

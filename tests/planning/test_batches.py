@@ -16,8 +16,16 @@ from support.situations import (
     single_causes,
 )
 
-from shiftlore.planning import AccessNode, AccessTree, PricedJob, Situation, evaluate_plan, plan_exactly
-from shiftlore.planning.batches import count_steps, cut_orders, end_plan, plan_by_counts, subset_jobs
+from shiftlore.planning import AccessNode, AccessTree, PricedJob, Situation
+from shiftlore.planning.batches import (
+    count_steps,
+    cut_orders,
+    end_plan,
+    evaluate_plan,
+    plan_by_counts,
+    plan_exactly,
+    subset_jobs,
+)
 
 BOTTOM_UP = (0, 1, 2, 3, 5, 4, 7, 6)
 
@@ -107,7 +115,7 @@ def test_evaluate_plan__minutes_cure_and_worst_spend():
     value = evaluate_plan(situation, np.array([0.6, 0.4]), ((0,), (1,)))
     # by hand: 138 + 40*.46 + 58*.46 + (40 + 500)*.06; minutes 45 + 16*.46
     assert pytest.approx(138 + 40 * 0.46 + 58 * 0.46 + 540 * 0.06, abs=1e-9) == value.expected_total
-    assert pytest.approx(45 + 16 * 0.46, abs=1e-9) == value.expected_minutes
+    assert pytest.approx(45 + 16 * 0.46, abs=1e-9) == value.labour_minutes
     assert pytest.approx(0.94, abs=1e-9) == value.p_cured
     assert pytest.approx(196.0, abs=1e-9) == value.worst_spend
 

@@ -25,10 +25,6 @@ def test_path_mask__unknown_level():
         SHOP_TREE.path_mask("sump")
 
 
-def test_mask_of__two_branches_open():
-    assert 0b1010 == SHOP_TREE.mask_of(["pan_off", "unit_out"])
-
-
 def test_open_costs__adds_up_the_path():
     mask = SHOP_TREE.path_mask("valve_body_out")
     assert 2.0 == pytest.approx(SHOP_TREE.open_costs[mask], abs=1e-12)

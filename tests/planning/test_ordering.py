@@ -21,20 +21,15 @@ from support.situations import (
     single_causes,
 )
 
-from shiftlore.planning import (
-    AccessNode,
-    AccessTree,
-    Hypotheses,
-    PricedJob,
-    Situation,
+from shiftlore.planning import AccessNode, AccessTree, Hypotheses, PricedJob, Situation
+from shiftlore.planning.batches import evaluate_plan, plan_exactly
+from shiftlore.planning.ordering import (
     bound_inside,
     bound_known_fault,
-    evaluate_plan,
+    carry_out_inside,
     order_by_access,
     order_with_updates,
-    plan_exactly,
 )
-from shiftlore.planning.ordering import carry_out_inside
 
 
 def _order_rows(rows, tree, opened=0):
@@ -187,7 +182,7 @@ def test_order_by_access__law_dearer_access_never_moves_a_block_forward(seed, mo
 def test_order_by_access__open_level_costs_nothing_more():
     rows = [("a", 0.5, 1.0, "standing"), ("b", 0.5, 0.9, "pan_off")]
     assert [0, 1] == _jobs(_order_rows(rows, SHOP_TREE))
-    assert [1, 0] == _jobs(_order_rows(rows, SHOP_TREE, SHOP_TREE.mask_of(["pan_off"])))
+    assert [1, 0] == _jobs(_order_rows(rows, SHOP_TREE, SHOP_TREE.path_mask("pan_off")))
 
 
 def test_carry_out_inside__equals_the_definition():

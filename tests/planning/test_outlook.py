@@ -11,18 +11,8 @@ from support.models import draw_model
 from support.situations import EIGHT_JOBS, ROOT_ONLY, SHOP_TREE, one_job_per_cause, single_causes
 from support.table_oracle import TableOracle
 
-from shiftlore.planning import (
-    LookAhead,
-    Outcomes,
-    PlanBook,
-    PricedCheck,
-    Situation,
-    choose_step,
-    evaluate_plan,
-    plan_exactly,
-    plan_jobs,
-    write_book,
-)
+from shiftlore.planning import LookAhead, Outcomes, PlanBook, PricedCheck, Situation, choose_step, plan_jobs, write_book
+from shiftlore.planning.batches import evaluate_plan, plan_exactly
 from shiftlore.planning.choosing import start_bench
 from shiftlore.planning.outlook import Outlook, all_plans
 

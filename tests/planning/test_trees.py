@@ -8,7 +8,8 @@ from support.models import draw_model, find_optimum
 from support.situations import one_job_per_cause
 from support.table_oracle import TableOracle
 
-from shiftlore.planning import Outcomes, PricedCheck, choose_step, count_nodes, grow_tree
+from shiftlore.planning import Outcomes, PricedCheck, choose_step, grow_tree
+from shiftlore.planning.trees import count_nodes
 
 
 def _walk(node):

@@ -11,7 +11,9 @@ from support.browser import count_pages, find_violations, needs_browser, print_p
 from support.offers import offered
 from support.pages import page, shop
 
-from shiftlore.advising import Complaint, Options, Risk
+from shiftlore.advising import Options
+from shiftlore.advising.offering import Complaint
+from shiftlore.advising.options_risks import Risk
 from shiftlore.reports.page_html import choose_paper
 from shiftlore.reports.wording import say_percent
 

@@ -5,7 +5,8 @@ from dataclasses import replace
 
 from support.plans import make_leaf, make_tree, planned_case
 
-from shiftlore.planning import Branch, count_nodes
+from shiftlore.planning import Branch
+from shiftlore.planning.trees import count_nodes
 from shiftlore.reports.tree_text import is_cut_off, list_labels, render_dot, render_mermaid, render_tree, say_answers
 
 

@@ -42,7 +42,7 @@ def test_telling_checks__at_most_so_many_and_none_twice():
 
 
 def test_telling_checks__what_is_known_is_not_checked():
-    finding = _bench().main_findings[0]
+    finding = _bench().layouts[_bench().situation.checks[0].id].combined[0].finding
     assert 0 not in _bench().telling_checks(_state({finding: 0}), np.arange(50))
 
 

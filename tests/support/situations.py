@@ -4,7 +4,8 @@ from itertools import combinations, permutations
 
 import numpy as np
 
-from shiftlore.planning import AccessNode, AccessTree, Hypotheses, PricedJob, Situation, order_by_access
+from shiftlore.planning import AccessNode, AccessTree, Hypotheses, PricedJob, Situation
+from shiftlore.planning.ordering import order_by_access
 
 ROOT_ONLY = AccessTree((AccessNode("standing"),))
 

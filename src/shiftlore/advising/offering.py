@@ -9,16 +9,19 @@ import time
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from shiftlore.advising.options_candidates import (
     LEAST_ADDED,
     LEAST_CURE,
+    WHOLE_UNIT,
     Candidate,
     choose_few,
     differs,
     keep_frontier,
     list_candidates,
 )
-from shiftlore.advising.options_outlook import CheckFirst, OwnersView, look_ahead
+from shiftlore.advising.options_outlook import CheckFirst, LikelyArea, OwnersView, look_ahead
 from shiftlore.advising.options_risks import Risk, list_risks, p_harmless, tell_risks
 from shiftlore.advising.options_sureness import Sureness, judge_sureness
 from shiftlore.advising.pricing import OptionCost
@@ -37,7 +40,6 @@ LITTLE = 0.25
 """A chance below one in four is said to be little: judgement."""
 
 AREAS_SHOWN = 6
-P_AREA_SHOWN = 0.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,15 +50,6 @@ class NeededFollowUp:
     label: str
     says: str
     who: str
-
-
-@dataclass(frozen=True, slots=True)
-class LikelyArea:
-    """Where the trouble may lie, and how likely."""
-
-    area: str
-    label: str
-    probability: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,10 +178,10 @@ def offer_options(
         look: how far the planner thinks; as `next_steps` by default.
     Raises: UsageProblem: no shop. ImpossibleEvidence: the answers contradict each other.
     """
-    begun = time.perf_counter()
+    begun, findings = time.perf_counter(), compiled.expansion.findings
     budget = compiled.case.budget if budget is None else budget
     view = look_ahead(replace(compiled, case=replace(compiled.case, budget=None)), shop, look)
-    chosen = _choose(view, budget)
+    chosen, currency = _choose(view, budget), view.pricer.shop.currency
     risks = list_risks(compiled, view.cures.p_states)
     told = tell_risks(risks)
     check = view.check_first()
@@ -202,31 +195,49 @@ def offer_options(
         for option in options
     )
     judged = {option.id: option for option in marked if option.checks or option.kind != "check"}
-    sureness = judge_sureness(view, judged, advised.id if advised.id in judged else NOTHING, check)
+    same_advice = share_same_advice(view, judged, advised.id if advised.id in judged else NOTHING, check)
     return Options(
-        currency=view.shop.currency,
+        currency=currency,
         unit=compiled.case.unit,
         odometer_km=compiled.case.odometer_km,
-        complaint=_list_complaints(compiled),
+        complaint=tuple(Complaint(key, findings[key].label) for key in compiled.case.complaint if key in findings),
         options=marked,
         advised=advised.id,
-        areas=_likely_areas(view),
+        areas=view.likely_areas(view.cures.p_states)[:AREAS_SHOWN],
         nothing_found=float(view.cures.p_states[0]),
         driving_on=risks,
-        budget=None if budget is None else _advise_budget(view.shop.currency, budget, marked),
-        sureness=sureness,
+        budget=None if budget is None else _advise_budget(currency, budget, marked),
+        sureness=judge_sureness(view, same_advice),
         seconds=time.perf_counter() - begun,
     )
+
+
+def share_same_advice(view: OwnersView, options: Mapping[str, Option], advised: str, check: CheckFirst) -> float:
+    """Give the share of draws of the rules' numbers in which the advised option stays cheapest in the end.
+
+    What follows a failure is priced as it is now; only the chance of failing moves with the draw.
+    """
+    totals = {}
+    for key, option in options.items():
+        if option.kind == "nothing" or option.p_cured <= 0.0:
+            totals[key] = np.full(len(view.cures.drawn_states), option.expected_total)
+            continue
+        p_drawn = check.drawn if option.kind == "check" else view.cures.draw_cured(option.jobs)
+        after = (option.expected_total - option.cost.typical) / max(1.0 - option.p_cured, 1e-9)
+        totals[key] = option.cost.typical + (1.0 - p_drawn) * after
+    return float(np.mean(totals[advised] <= np.min(list(totals.values()), axis=0)))
 
 
 def _choose(view: OwnersView, budget: float | None) -> list[Candidate]:
     """Choose the jobs to offer: the cheapest in the end, the best within the budget, a plain service, the surest."""
     unbeaten = keep_frontier(list_candidates(view.pricer, view.cures, view.planned_jobs()))
-    frontier = [one for one in unbeaten if one.p_cured >= _least_chance(one)] or unbeaten
-    first = []
-    if frontier:
-        first.append(min(frontier, key=view.expected_total))
-    plain = _find_plain_service(view, frontier)
+    # A smaller chance is not worth the owner's time; a service is asked for anyway.
+    least = {one: LEAST_CURE if one.kind == "service" else LEAST_ADDED for one in unbeaten}
+    frontier = [one for one in unbeaten if one.p_cured >= least[one]] or unbeaten
+    first = [min(frontier, key=view.expected_total)] if frontier else []
+    cures, records = view.compiled.expansion.cures, view.compiled.expansion.jobs
+    services = [one for one in frontier if one.kind == "service" and records[one.jobs[0]].parts]
+    plain = max(services, key=lambda one: len(cures[one.jobs[0]]), default=None)  # puts right most kinds of cause
     within = [one for one in frontier if budget is not None and one.cost.typical <= budget]
     best_within = max(within, key=lambda one: one.p_cured, default=None)
     for one in (best_within, plain, frontier[-1] if frontier else None):
@@ -235,22 +246,12 @@ def _choose(view: OwnersView, budget: float | None) -> list[Candidate]:
     return choose_few(frontier, first, view.expected_total, MOST_JOB_OPTIONS)
 
 
-def _least_chance(candidate: Candidate) -> float:
-    """Chance below which an option is not worth the owner's time; a service is asked for anyway."""
-    return LEAST_CURE if candidate.kind == "service" else LEAST_ADDED
-
-
-def _find_plain_service(view: OwnersView, frontier: Sequence[Candidate]) -> Candidate | None:
-    """Find the plain service among what nothing beats: the service that puts right most kinds of cause."""
-    cures = view.compiled.expansion.cures
-    services = [one for one in frontier if one.kind == "service" and view.compiled.expansion.jobs[one.jobs[0]].parts]
-    return max(services, key=lambda one: len(cures[one.jobs[0]]), default=None)
-
-
 def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: str) -> Option:
     """Put names, prices, chances and what comes after to a set of jobs."""
     records = [view.compiled.expansion.jobs[job] for job in candidate.jobs]
     low, high = view.cures.spread(candidate.jobs)
+    known = view.compiled.knowledge.follow_ups
+    names = [name for name in _unique(name for record in records for name in record.follow_ups) if name in known]
     return Option(
         id="+".join(candidate.jobs),
         kind=candidate.kind,
@@ -266,7 +267,7 @@ def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: s
         expected_total=view.expected_total(candidate),
         within_budget=_fits(candidate.cost, budget),
         days=max(record.days for record in records),
-        follow_ups=_list_follow_ups(view, candidate.jobs),
+        follow_ups=tuple(NeededFollowUp(n, known[n].label, known[n].says, known[n].who) for n in names),
         not_covered=_join(record.not_covered for record in records),
         if_not_cured=_if_not_cured(view, candidate),
         if_nothing_done=told,
@@ -331,50 +332,23 @@ def _if_not_cured(view: OwnersView, candidate: Candidate) -> IfNotCured | None:
     after = view.after_failure(candidate)
     if after is None:
         return None
-    cost = view.pricer.price_jobs(after.jobs, frozenset())
+    following, left = after
+    cost = view.pricer.price_jobs(following, frozenset())
     saved = 0.0
-    if after.jobs and candidate.kind not in ("exchange", "overhaul"):
-        together = view.pricer.price_jobs((*candidate.jobs, *after.jobs))
+    if following and candidate.kind not in WHOLE_UNIT:
+        together = view.pricer.price_jobs((*candidate.jobs, *following))
         saved = max(0.0, candidate.cost.typical + cost.typical - together.typical)
     jobs = view.compiled.expansion.jobs
     first = {name for job in candidate.jobs for name in jobs[job].follow_ups}
     known = view.compiled.knowledge.follow_ups
     again = _unique(
         name
-        for job in after.jobs
+        for job in following
         for name in jobs[job].follow_ups
         if name in first and name in known and known[name].lasting
     )
-    areas = view.compiled.knowledge.areas
-    left = tuple(LikelyArea(area, areas[area].label, p) for area, p in after.left)
-    return IfNotCured(
-        jobs=after.jobs,
-        label=name_jobs(view.compiled, after.jobs),
-        cost=cost,
-        saved_together=saved,
-        already_paid=again,
-        left=left,
-    )
-
-
-def _list_follow_ups(view: OwnersView, jobs: Sequence[str]) -> tuple[NeededFollowUp, ...]:
-    known: Mapping = view.compiled.knowledge.follow_ups
-    names = _unique(name for job in jobs for name in view.compiled.expansion.jobs[job].follow_ups)
-    return tuple(
-        NeededFollowUp(name, known[name].label, known[name].says, known[name].who) for name in names if name in known
-    )
-
-
-def _list_complaints(compiled: CompiledCase) -> tuple[Complaint, ...]:
-    findings = compiled.expansion.findings
-    return tuple(Complaint(key, findings[key].label) for key in compiled.case.complaint if key in findings)
-
-
-def _likely_areas(view: OwnersView) -> tuple[LikelyArea, ...]:
-    areas = view.compiled.knowledge.areas
-    found = [LikelyArea(area, areas[area].label, p) for area, p in view.weigh_areas(view.cures.p_states).items()]
-    found.sort(key=lambda item: -item.probability)
-    return tuple(item for item in found if item.probability >= P_AREA_SHOWN)[:AREAS_SHOWN]
+    label = name_jobs(view.compiled, following)
+    return IfNotCured(following, label, cost, saved_together=saved, already_paid=again, left=left)
 
 
 def _advise_budget(currency: str, budget: float, options: Sequence[Option]) -> BudgetAdvice:
@@ -385,15 +359,12 @@ def _advise_budget(currency: str, budget: float, options: Sequence[Option]) -> B
     if check is not None and check.first_cost.high <= budget and check.advised:
         first = f" Better spent first on the check ({check.label.removeprefix(CHECK_LABEL)})."
     fits = [option for option in options if option.kind != "check" and option.p_cured > 0 and option.within_budget]
-    best = max(fits, key=lambda option: option.p_cured, default=None)
-    if best is None:
-        says = f"{money} buys no repair that could end this complaint.{first}"
-        return BudgetAdvice(
-            amount=budget, option=NOTHING, label=options[0].label, p_cured=0.0, buys_little=True, says=says
-        )
+    best = max(fits, key=lambda option: option.p_cured, default=options[0])  # the first is doing nothing
     percent = f"{best.p_cured * 100:.0f} %"
     says = f"The best that {money} buys is: {best.label}, with a chance of {percent}."
-    if best.p_cured < LITTLE:
+    if not fits:
+        says = f"{money} buys no repair that could end this complaint.{first}"
+    elif best.p_cured < LITTLE:
         says = (
             f"{money} buys little here: the best for it is {best.label}, and even that ends the complaint in only "
             f"{percent} of such vehicles.{first}"

@@ -101,17 +101,12 @@ def _draw_strengths(compiled: CompiledCase, job: str, rng: np.random.Generator, 
         if strength is None:
             continue
         key = (strength.p, strength.weight)
-        if key not in words:
-            words[key] = _draw_beta(strength.p, strength.weight, rng, n_draws)
-        found[:, position] = words[key]
+        p, weight = key
+        if key not in words and np.isfinite(weight):
+            shapes = (max(p * weight, SMALLEST_SHAPE), max((1 - p) * weight, SMALLEST_SHAPE))
+            words[key] = rng.beta(*shapes, size=n_draws)
+        found[:, position] = words.get(key, p)  # an infinite weight keeps the mean
     return found
-
-
-def _draw_beta(p: float, weight: float, rng: np.random.Generator, n_draws: int) -> np.ndarray:
-    """Draw around a mean; an infinite weight keeps the mean."""
-    if not np.isfinite(weight):
-        return np.full(n_draws, p)
-    return rng.beta(max(p * weight, SMALLEST_SHAPE), max((1 - p) * weight, SMALLEST_SHAPE), size=n_draws)
 
 
 LEAST_CURE = 0.01
@@ -177,7 +172,7 @@ def _grow_bundles(pricer: Pricer, cures: Cures, singles: Sequence[Candidate]) ->
     records = pricer.compiled.expansion.jobs
     fit = [one for one in singles if one.kind not in WHOLE_UNIT and not records[one.jobs[0]].alone]
     fit = sorted(fit, key=lambda one: -one.p_cured)[:LEADING_JOBS]
-    reach = {one.jobs[0]: frozenset(pricer.path_to(records[one.jobs[0]].access)) for one in fit}
+    reach = {one.jobs[0]: frozenset(pricer.knowledge.access_path(records[one.jobs[0]].access)) for one in fit}
     bundles: dict[tuple[str, ...], None] = {}
     for level in dict.fromkeys(reach.values()):
         inside = [one for one in fit if reach[one.jobs[0]] <= level]
@@ -240,17 +235,15 @@ def choose_few(
     chosen = list(dict.fromkeys(first))[:most]
     area = _covered_area(chosen, frontier)
     while len(chosen) < most:
-        open_ones = [one for one in frontier if all(differs(one, other) for other in chosen)]
-        if not open_ones:
+        kinds = {one.kind for one in chosen}
+        worth = {
+            one: (_covered_area([*chosen, one], frontier) * (1.0 + NEAR_CHANCE * (one.kind not in kinds)))
+            for one in frontier
+            if all(differs(one, other) for other in chosen)
+        }
+        if not worth:
             break
-        best = max(
-            open_ones,
-            key=lambda one: (
-                _covered_area([*chosen, one], frontier)
-                * (1.0 + NEAR_CHANCE * (one.kind not in {c.kind for c in chosen})),
-                -expected_total(one),
-            ),
-        )
+        best = max(worth, key=lambda one: (worth[one], -expected_total(one)))
         grown = _covered_area([*chosen, best], frontier)
         if grown <= area:
             break
@@ -260,10 +253,9 @@ def choose_few(
 
 def differs(one: Candidate, other: Candidate) -> bool:
     """Tell whether an owner would call two options different: in chance and in price, or in kind of work."""
-    far_chance = abs(one.p_cured - other.p_cured) >= NEAR_CHANCE
     dearer = max(one.cost.typical, other.cost.typical, 1.0)
     far_price = abs(one.cost.typical - other.cost.typical) >= NEAR_PRICE * dearer
-    return far_chance and far_price
+    return far_price and abs(one.p_cured - other.p_cured) >= NEAR_CHANCE
 
 
 def _covered_area(chosen: Sequence[Candidate], frontier: Sequence[Candidate]) -> float:

@@ -24,7 +24,7 @@ from shiftlore.planning import (
 from shiftlore.ranking import HIGH_PERCENT, LOW_PERCENT
 
 P_OUTCOME = 0.02
-"""Outcomes of a check rarer than this do not widen the price that is told: judgement."""
+"""Outcomes of a check rarer than this do not widen the price that is told, rarer areas are not named: judgement."""
 
 AREAS_LEFT = 3
 
@@ -40,7 +40,7 @@ JOBS_ONLY = 1
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CheckFirst:
-    """One more check, and what follows it.
+    """One more check, or none that is left, and what follows it.
 
     Args:
         first_cost: of the check alone.
@@ -49,23 +49,24 @@ class CheckFirst:
         likeliest_jobs: what it leads to most often.
     """
 
-    checks: tuple[str, ...]
-    first_cost: OptionCost
-    cost: OptionCost
-    p_cured: float
-    p_cured_low: float
-    p_cured_high: float
-    drawn: np.ndarray
     expected_total: float
-    likeliest_jobs: tuple[str, ...]
+    drawn: np.ndarray
+    checks: tuple[str, ...] = ()
+    first_cost: OptionCost = NO_COST
+    cost: OptionCost = NO_COST
+    p_cured: float = 0.0
+    p_cured_low: float = 0.0
+    p_cured_high: float = 0.0
+    likeliest_jobs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class AfterFailure:
-    """The next jobs once an option has failed, and the areas in which the fault then lies."""
+class LikelyArea:
+    """Where the trouble may lie, and how likely."""
 
-    jobs: tuple[str, ...]
-    left: tuple[tuple[str, float], ...]
+    area: str
+    label: str
+    probability: float
 
 
 @dataclass(frozen=True)
@@ -87,11 +88,6 @@ class OwnersView:
         """What the planner plans with."""
         return self.prepared.situation
 
-    @property
-    def shop(self) -> Shop:
-        """The shop that prices it."""
-        return self.prepared.shop
-
     @cached_property
     def belief(self) -> np.ndarray:
         """Weight of each hypothesis now, shape (n_hypotheses,)."""
@@ -112,21 +108,29 @@ class OwnersView:
         planned = float(self.choice.outlook.price_batch(self.belief[None], bench, batch, JOBS_ONLY)[0])
         return planned - self.situation.batch_cost(batch, self.situation.opened) + candidate.cost.typical
 
-    def after_failure(self, candidate: Candidate) -> AfterFailure | None:
-        """Say what comes next if these jobs do not help; None if then nothing can be wrong any more."""
+    def after_failure(self, candidate: Candidate) -> tuple[tuple[str, ...], tuple[LikelyArea, ...]] | None:
+        """Say what comes next if these jobs do not help; None if then nothing can be wrong any more.
+
+        Returns: the next jobs, and the areas in which the fault then lies.
+        """
         missed = self.cures.missed_by(candidate.jobs)
         p_states = self.compiled.faults.survival.carry_over(self.cures.p_states, missed)
         if p_states.sum() <= 0.0:
             return None
-        weighed = sorted(self.weigh_areas(p_states / p_states.sum()).items(), key=lambda item: -item[1])
-        left = tuple((area, p) for area, p in weighed if p >= P_OUTCOME)[:AREAS_LEFT]
+        left = self.likely_areas(p_states / p_states.sum())[:AREAS_LEFT]
         if candidate.kind == "exchange":
-            return AfterFailure((), left)
+            return (), left
         batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
         weights = self.situation.hypotheses.persist(self.belief, self.situation.missed_by(batch))
         closed = replace(self.situation.without(jobs=batch), opened=0)
         plan = plan_jobs(closed, weights / weights.sum())
-        return AfterFailure(plan.batches[0] if plan.batches else (), left)
+        return plan.batches[0] if plan.batches else (), left
+
+    def likely_areas(self, p_states: np.ndarray) -> tuple[LikelyArea, ...]:
+        """List the areas in which the trouble may lie, most probable first."""
+        weighed = sorted(self.weigh_areas(p_states).items(), key=lambda item: -item[1])
+        areas = self.compiled.knowledge.areas
+        return tuple(LikelyArea(area, areas[area].label, p) for area, p in weighed if p >= P_OUTCOME)
 
     def weigh_areas(self, p_states: np.ndarray) -> Mapping[str, float]:
         """Give per area the probability that at least one of its causes is at work."""
@@ -137,40 +141,23 @@ class OwnersView:
             for area in dict.fromkeys(area_of.tolist())
         }
 
-    def best_check(self) -> tuple[str, ...]:
-        """Give the check, or the checks in one go, that the planner would make first; empty if none is left."""
-        for step in self.choice.steps:
-            if step.kind != "job":
-                return step.ids
-        best = self.choice.stop.best_check
-        return () if best is None else (best,)
-
     def ways_of(self, checks: tuple[str, ...]) -> tuple[str, ...]:
         """Say how checks are made: the deepest way among the findings that each reveals."""
         expansion = self.compiled.expansion
-        found = []
-        for check in checks:
-            ways = {expansion.finding_records[finding].got_by for finding in expansion.reveals[check]}
-            deepest = max(ways, key=WAYS.index)
-            found.append(TRIED if deepest == WAYS[0] else deepest)
-        return tuple(dict.fromkeys(found))
+        records, reveals = expansion.finding_records, expansion.reveals
+        found = [max((records[name].got_by for name in reveals[check]), key=WAYS.index) for check in checks]
+        return tuple(dict.fromkeys(TRIED if deepest == WAYS[0] else deepest for deepest in found))
 
     def check_first(self) -> CheckFirst:
         """Work out one more check and the jobs that its outcomes lead to."""
-        checks = self.best_check()
-        if not checks:
-            none = np.zeros(len(self.cures.drawn_states))
-            return CheckFirst(
-                checks=(),
-                first_cost=NO_COST,
-                cost=NO_COST,
-                p_cured=0.0,
-                p_cured_low=0.0,
-                p_cured_high=0.0,
-                drawn=none,
-                expected_total=self.choice.expected_total_now,
-                likeliest_jobs=(),
-            )
+        step = next((step for step in self.choice.steps if step.kind != "job"), None)
+        stop, now = self.choice.stop, self.choice.expected_total_now
+        if step is not None:
+            checks, total = step.ids, step.expected_total
+        elif stop.best_check is not None:
+            checks, total = (stop.best_check,), now - stop.best_check_saving
+        else:
+            return CheckFirst(expected_total=now, drawn=np.zeros(len(self.cures.drawn_states)))
         outcomes = join_outcomes([self.prepared.oracle.outcomes(check) for check in checks])
         batches = self.batches_after(checks, outcomes)
         p_outcomes = outcomes.likelihoods @ self.belief
@@ -190,7 +177,7 @@ class OwnersView:
             p_cured_low=min(float(low), p),
             p_cured_high=max(float(high), p),
             drawn=drawn,
-            expected_total=self._total_of(checks),
+            expected_total=total,
             likeliest_jobs=max(weights, key=lambda batch: weights[batch]),
         )
 
@@ -215,13 +202,6 @@ class OwnersView:
                 missed = np.prod([1.0 - cures.drawn[job] for job in batch], axis=0)
                 drawn += np.sum(cures.drawn_states * row * cures.cured_by(missed), axis=1)
         return p, drawn
-
-    def _total_of(self, checks: tuple[str, ...]) -> float:
-        """Expected total of making these checks first."""
-        for step in self.choice.steps:
-            if step.ids == checks and step.kind != "job":
-                return step.expected_total
-        return self.choice.expected_total_now - self.choice.stop.best_check_saving
 
 
 def look_ahead(compiled: CompiledCase, shop: Shop | None = None, look: LookAhead | None = None) -> OwnersView:

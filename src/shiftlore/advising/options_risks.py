@@ -60,16 +60,8 @@ def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]
             likeliest = max((i for i, own in enumerate(ranks) if own == rank), key=lambda i: float(p_causes[i]))
             expanded = compiled.expansion.causes[compiled.causes[likeliest]]
             driven_on = expanded.cause.driven_on
-            found.append(
-                Risk(
-                    severity=severity,
-                    p=p,
-                    cause=expanded.id,
-                    area=expanded.area,
-                    says=driven_on.says,
-                    within_km=driven_on.within_km,
-                )
-            )
+            says, within_km = driven_on.says, driven_on.within_km
+            found.append(Risk(severity, p, expanded.id, expanded.area, says=says, within_km=within_km))
     return tuple(found)
 
 

@@ -1,12 +1,10 @@
 """A second opinion on ourselves: how firm the advice is, what would change it, and what could not be looked at."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 
-from shiftlore.advising.options_outlook import CheckFirst, OwnersView
+from shiftlore.advising.options_outlook import OwnersView
 from shiftlore.advising.pricing import OptionCost
 from shiftlore.planning import start_bench
 
@@ -18,30 +16,6 @@ P_NOT_WORTH_SAYING = 0.02
 
 FIRM, FAIR = 0.8, 0.5
 """Shares of draws from which the advice is called firm, or fairly firm: judgement."""
-
-
-class Judged(Protocol):
-    """What is needed of an option to judge how firm it stands."""
-
-    @property
-    def kind(self) -> str:
-        """What kind of option it is."""
-
-    @property
-    def jobs(self) -> tuple[str, ...]:
-        """Ids of its jobs."""
-
-    @property
-    def cost(self) -> OptionCost:
-        """What it costs."""
-
-    @property
-    def p_cured(self) -> float:
-        """Chance that it ends the complaint."""
-
-    @property
-    def expected_total(self) -> float:
-        """Expected cost of it and of all that follows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,14 +58,13 @@ class Sureness:
     says: str
 
 
-def judge_sureness(view: OwnersView, options: Mapping[str, Judged], advised: str, check: CheckFirst) -> Sureness:
+def judge_sureness(view: OwnersView, same_advice: float) -> Sureness:
     """Judge how firm the ranking and the advice are.
 
     Args:
-        options: by id.
-        advised: id of the advised one.
+        same_advice: share of draws in which the advised option stays the one with the lowest total.
     """
-    same_area, same_advice = _share_same_area(view), _share_same_advice(view, options, advised, check)
+    same_area = _share_same_area(view)
     word = "firm" if same_advice >= FIRM else "fair" if same_advice >= FAIR else "open"
     change, missing = _find_changing_check(view), _list_not_checked(view)
     says = (
@@ -116,23 +89,6 @@ def _share_same_area(view: OwnersView) -> float:
     leading = max(now, key=lambda area: now[area])
     drawn = [view.weigh_areas(row) for row in view.cures.drawn_states]
     return float(np.mean([max(row, key=lambda area: row[area]) == leading for row in drawn]))
-
-
-def _share_same_advice(view: OwnersView, options: Mapping[str, Judged], advised: str, check: CheckFirst) -> float:
-    """Share of draws in which the advised option stays cheapest in the end.
-
-    What follows a failure is priced as it is now; only the chance of failing moves with the draw.
-    """
-    totals = {}
-    for key, option in options.items():
-        if option.kind == "nothing" or option.p_cured <= 0.0:
-            totals[key] = np.full(len(view.cures.drawn_states), option.expected_total)
-            continue
-        p_drawn = check.drawn if option.kind == "check" else view.cures.draw_cured(option.jobs)
-        after = (option.expected_total - option.cost.typical) / max(1.0 - option.p_cured, 1e-9)
-        totals[key] = option.cost.typical + (1.0 - p_drawn) * after
-    best = np.min(np.array(list(totals.values())), axis=0)
-    return float(np.mean(totals[advised] <= best))
 
 
 def _find_changing_check(view: OwnersView) -> ChangingCheck | None:
@@ -163,7 +119,7 @@ def _list_not_checked(view: OwnersView) -> tuple[NotChecked, ...]:
         if key in expansion.findings
     ]
     found += [NotChecked(key, key, "no_weight") for key in compiled.unused]
-    have = set(view.shop.tools)
+    have = set(view.pricer.shop.tools)
     for key, record in expansion.checks.items():
         missing = tuple(tool for tool in record.tools if tool not in have)
         is_open = any(finding not in compiled.evidence for finding in expansion.reveals[key])

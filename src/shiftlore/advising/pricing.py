@@ -29,13 +29,20 @@ def price_labour(shop: Shop, minutes: float) -> float:
 
 def price_needs(knowledge: Knowledge, needs: Iterable[Need]) -> PriceSpan:
     """Price of parts or consumables; what the price book does not hold counts nothing."""
-    span = PriceSpan()
-    for need in needs:
-        price = knowledge.prices.get(need.price)
-        if price is not None:
-            more = PriceSpan(price.low * need.count, price.typical * need.count, price.high * need.count)
-            span = span.plus(more)
-    return span
+    found = [(knowledge.prices[need.price], need.count) for need in needs if need.price in knowledge.prices]
+    return PriceSpan(
+        sum((price.low * count for price, count in found), 0.0),
+        sum((price.typical * count for price, count in found), 0.0),
+        sum((price.high * count for price, count in found), 0.0),
+    )
+
+
+def price_follow_ups(knowledge: Knowledge, jobs: Iterable[Job]) -> tuple[PriceSpan, float]:
+    """Price of what is consumed by all that must follow some jobs, each done once, and its labour minutes."""
+    names = dict.fromkeys(name for job in jobs for name in job.follow_ups)
+    records = [knowledge.follow_ups[name] for name in names if name in knowledge.follow_ups]
+    goods = price_needs(knowledge, [need for record in records for need in record.consumables])
+    return goods, sum((record.minutes for record in records), 0.0)
 
 
 def price_job(knowledge: Knowledge, shop: Shop, job: Job) -> tuple[float, float, PriceSpan]:
@@ -43,13 +50,9 @@ def price_job(knowledge: Knowledge, shop: Shop, job: Job) -> tuple[float, float,
 
     Returns: cost at typical prices, labour minutes, and the span of its parts and consumables.
     """
-    minutes = job.minutes
-    parts = price_needs(knowledge, (*job.parts, *job.consumables))
-    for name in job.follow_ups:
-        follow_up = knowledge.follow_ups.get(name)
-        if follow_up is not None:
-            minutes += follow_up.minutes
-            parts = parts.plus(price_needs(knowledge, follow_up.consumables))
+    goods, minutes = price_follow_ups(knowledge, [job])
+    minutes += job.minutes
+    parts = price_needs(knowledge, (*job.parts, *job.consumables)).plus(goods)
     return price_labour(shop, minutes) + parts.typical, minutes, parts
 
 
@@ -93,83 +96,56 @@ class Pricer:
         """The knowledge that holds the price book and the levels."""
         return self.compiled.knowledge
 
-    def path_to(self, level: str) -> tuple[str, ...]:
-        """List a level and all that must come off before it, innermost first."""
-        return self.knowledge.access_path(level)
-
     def levels_of(self, records: Iterable[Job | Check]) -> frozenset[str]:
         """List every level that must be open for these acts."""
-        return frozenset(name for record in records for name in self.path_to(record.access))
+        return frozenset(name for record in records for name in self.knowledge.access_path(record.access))
 
     @property
     def opened(self) -> frozenset[str]:
         """The levels that are open as the vehicle stands now."""
-        return frozenset(self.path_to(self.compiled.case.access))
-
-    def price_access(self, levels: Iterable[str], opened: frozenset[str] | None = None) -> tuple[PriceSpan, float]:
-        """Price opening what is still closed and closing everything; fluid lost and gaskets are counted at closing.
-
-        Returns: the span, and the minutes.
-        """
-        opened = self.opened if opened is None else opened
-        wanted = frozenset(levels)
-        minutes, fluids = 0.0, PriceSpan()
-        for name in sorted(wanted | opened):
-            opening, closing = self._minutes_of(name)
-            minutes += closing + (0.0 if name in opened else opening)
-            fluids = fluids.plus(price_needs(self.knowledge, self.knowledge.access[name].consumables))
-        return self._spread_labour(minutes).plus(fluids), minutes
+        return frozenset(self.knowledge.access_path(self.compiled.case.access))
 
     def price_jobs(self, jobs: Sequence[str], opened: frozenset[str] | None = None) -> OptionCost:
         """Price jobs done in one go: each level is opened once, each follow-up done once, one road test.
+
+        What is still closed is opened and everything closed; fluid lost and gaskets are counted at closing.
 
         Args:
             opened: what is open before them; None takes the vehicle as it stands now.
         """
         records = [self.compiled.expansion.jobs[job] for job in jobs]
-        access, access_minutes = self.price_access(self.levels_of(records), opened)
+        opened = self.opened if opened is None else opened
+        access_minutes, lost = 0.0, list[Need]()
+        for name in sorted(self.levels_of(records) | opened):
+            opening, closing = self._minutes_of(name)
+            access_minutes += closing + (0.0 if name in opened else opening)
+            lost += self.knowledge.access[name].consumables
+        access = self._spread_labour(access_minutes).plus(price_needs(self.knowledge, lost))
         if not records:
             return _add_up({"access": access}, access_minutes)
         own = sum(record.minutes for record in records)
-        parts, fluids = PriceSpan(), PriceSpan()
-        for record in records:
-            parts = parts.plus(price_needs(self.knowledge, record.parts))
-            fluids = fluids.plus(price_needs(self.knowledge, record.consumables))
-        after, after_minutes = self._price_follow_ups(records)
-        test = self._spread_labour(self.shop.road_test_minutes)
+        goods, after_minutes = price_follow_ups(self.knowledge, records)
         lines = {
             "labour": self._spread_labour(own),
             "access": access,
-            "parts": parts,
-            "fluids": fluids,
-            "follow_ups": after,
-            "road_test": test,
+            "parts": price_needs(self.knowledge, [need for record in records for need in record.parts]),
+            "fluids": price_needs(self.knowledge, [need for record in records for need in record.consumables]),
+            "follow_ups": self._spread_labour(after_minutes).plus(goods),
+            "road_test": self._spread_labour(self.shop.road_test_minutes),
         }
         return _add_up(lines, own + access_minutes + after_minutes + self.shop.road_test_minutes)
 
     def price_checks(self, checks: Sequence[str]) -> OptionCost:
         """Price checks made in one go, opening included; closing is charged with what follows."""
         records = [self.compiled.expansion.checks[check] for check in checks]
-        minutes, fluids = 0.0, PriceSpan()
-        for record in records:
-            minutes += record.minutes
-            fluids = fluids.plus(price_needs(self.knowledge, record.consumables))
+        minutes = sum(record.minutes for record in records)
         opening = sum(self._minutes_of(name)[0] for name in sorted(self.levels_of(records) - self.opened))
         lines = {
             "labour": self._spread_labour(minutes),
             "access": self._spread_labour(opening),
-            "fluids": fluids,
+            "fluids": price_needs(self.knowledge, [need for record in records for need in record.consumables]),
         }
         return _add_up(lines, minutes + opening)
-
-    def _price_follow_ups(self, records: Iterable[Job]) -> tuple[PriceSpan, float]:
-        minutes, span = 0.0, PriceSpan()
-        for name in dict.fromkeys(name for record in records for name in record.follow_ups):
-            follow_up = self.knowledge.follow_ups.get(name)
-            if follow_up is not None:
-                minutes += follow_up.minutes
-                span = span.plus(price_needs(self.knowledge, follow_up.consumables))
-        return self._spread_labour(minutes).plus(span), minutes
 
     def _minutes_of(self, level: str) -> tuple[float, float]:
         """Give opening and closing minutes of a level on this unit."""
@@ -183,9 +159,5 @@ class Pricer:
 def _add_up(lines: dict[str, PriceSpan], minutes: float) -> OptionCost:
     """Add lines up; those that cost nothing are left out."""
     kept = tuple(CostLine(what, span.low, span.typical, span.high) for what, span in lines.items() if span.high > 0)
-    low, typical, high = (
-        sum(line.low for line in kept),
-        sum(line.typical for line in kept),
-        sum(line.high for line in kept),
-    )
-    return OptionCost(low, typical, high, minutes, kept)
+    low, typical = sum(line.low for line in kept), sum(line.typical for line in kept)
+    return OptionCost(low, typical, sum(line.high for line in kept), minutes, kept)

@@ -1,11 +1,12 @@
 """Why a step is proposed: what each answer would change, in numbers and in one sentence; what things are called."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from shiftlore.compiling import CompiledCase
-from shiftlore.planning import NOTHING_WRONG, SOMETHING_ELSE, Bench, Decision, Outcomes, Situation, Stop, start_bench
+from shiftlore.planning import NOTHING_WRONG, SOMETHING_ELSE, Decision, Outcomes, Situation, Stop, start_bench
 
 TOLD_SHIFTS = 3
 """Causes named per answer; more than three nobody reads."""
@@ -92,29 +93,31 @@ def explain_check(choice: Decision, belief: np.ndarray, check: str, outcomes: Ou
     situation = choice.outlook.situation
     place = situation.check_index(check)
     cost, _, opened = situation.reach_check(place, situation.opened)
-    bench = start_bench(situation)
-    after = Bench(opened, (), bench.done, bench.spend(cost))
-    rows = outcomes.likelihoods * belief
-    prices = choice.outlook.book.price_each(rows, opened, None, after.budget)
-    now = choice.outlook.book.price_each(belief[None], opened, None, after.budget)[0]
+    budget = start_bench(situation).spend(cost)
+    rows, book = outcomes.likelihoods * belief, choice.outlook.book
+    prices = book.price_each(rows, opened, None, budget)
+    now = book.price_each(belief[None], opened, None, budget)[0]
     plan_now = int(np.argmin(now))
     reasons, p_changes = [], 0.0
     for row, label in enumerate(outcomes.labels):
         p = float(rows[row].sum())
         plan = int(np.argmin(prices[row])) if prices[row, plan_now] > prices[row].min() + 1e-12 else plan_now
         p_changes += p * (_first(choice, plan) != _first(choice, plan_now))
-        if p >= TOLD_FROM:
-            reasons.append(
-                _explain_outcome(
-                    choice=choice,
-                    belief=belief,
-                    label=label,
-                    weights=rows[row],
-                    plan_now=plan_now,
-                    plan=plan,
-                    prices=prices[row],
-                )
+        if p < TOLD_FROM:
+            continue
+        before, after = ([job for batch in book.plans[which] for job in batch] for which in (plan_now, plan))
+        reasons.append(
+            OutcomeReason(
+                label=label,
+                p=p,
+                shifts=_shifts(situation, belief, rows[row]),
+                jobs=_first(choice, plan),
+                dropped=tuple(situation.jobs[job].id for job in before if job not in after),
+                added=tuple(situation.jobs[job].id for job in after if job not in before),
+                expected_total_after=float(prices[row, plan]) / p,
+                saves=float(prices[row, plan_now] - prices[row, plan]),
             )
+        )
     reasons.sort(key=lambda reason: -reason.p)
     return CheckReason(tuple(reasons), p_changes, float(now.min() - prices.min(axis=1).sum()))
 
@@ -141,41 +144,12 @@ def explain_job(choice: Decision, belief: np.ndarray, jobs: tuple[str, ...]) -> 
     return JobReason(tuple(aims[:TOLD_SHIFTS]), 1.0 - float(left.sum()), shifts, saving)
 
 
-def _explain_outcome(
-    choice: Decision,
-    belief: np.ndarray,
-    label: str,
-    weights: np.ndarray,
-    *,
-    plan_now: int,
-    plan: int,
-    prices: np.ndarray,
-) -> OutcomeReason:
-    situation, p = choice.outlook.situation, float(weights.sum())
-    before, after = _jobs(choice, plan_now), _jobs(choice, plan)
-    return OutcomeReason(
-        label=label,
-        p=p,
-        shifts=_shifts(situation, belief, weights),
-        jobs=_first(choice, plan),
-        dropped=tuple(job for job in before if job not in after),
-        added=tuple(job for job in after if job not in before),
-        expected_total_after=float(prices[plan]) / p,
-        saves=float(prices[plan_now] - prices[plan]),
-    )
-
-
 def _shifts(situation: Situation, belief: np.ndarray, weights: np.ndarray, by_after: bool = False) -> tuple[Shift, ...]:
     """The causes that move most, or that are most probable afterwards."""
     before = situation.hypotheses.cause_probabilities(belief)
     after = situation.hypotheses.cause_probabilities(weights / weights.sum())
     ranked = np.argsort(-after if by_after else -np.abs(after - before), kind="stable")[:TOLD_SHIFTS]
     return tuple(Shift(situation.hypotheses.causes[i], float(before[i]), float(after[i])) for i in ranked)
-
-
-def _jobs(choice: Decision, plan: int) -> tuple[str, ...]:
-    situation = choice.outlook.situation
-    return tuple(situation.jobs[job].id for batch in choice.outlook.book.plans[plan] for job in batch)
 
 
 def _first(choice: Decision, plan: int) -> tuple[str, ...]:
@@ -207,17 +181,12 @@ def name_cause(compiled: CompiledCase, cause: str) -> str:
     return OTHER_NAMES.get(cause) or compiled.expansion.causes[cause].label
 
 
-def name_answer(compiled: CompiledCase, finding: str, grade: str) -> str:
-    """An answer in words: `Fluid level: over full`."""
-    return compiled.expansion.name_answer(finding, grade)
-
-
 PERCENT = 100
 TOLD_ANSWERS = 2
 """Findings named per outcome."""
 
 
-def tell_check(compiled: CompiledCase, reason: CheckReason, answers: dict[str, dict[str, str]]) -> str:
+def tell_check(compiled: CompiledCase, reason: CheckReason, answers: Mapping[str, Mapping[str, str]]) -> str:
     """Say what the most telling outcome of a check would change.
 
     Args:
@@ -274,11 +243,11 @@ def _weight(outcome: OutcomeReason) -> tuple[float, float]:
     return outcome.saves, outcome.p * moved
 
 
-def _unsound_first(compiled: CompiledCase, answers: dict[str, str]) -> str:
+def _unsound_first(compiled: CompiledCase, answers: Mapping[str, str]) -> str:
     """The answers of an outcome in words, those that are not sound first."""
     findings = compiled.expansion.findings
     ranked = sorted(answers.items(), key=lambda item: item[1] == findings[item[0]].grades[0])
-    return ", ".join(name_answer(compiled, finding, grade) for finding, grade in ranked[:TOLD_ANSWERS])
+    return ", ".join(compiled.expansion.name_answer(finding, grade) for finding, grade in ranked[:TOLD_ANSWERS])
 
 
 def _percent(p: float) -> str:

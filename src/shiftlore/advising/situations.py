@@ -18,7 +18,6 @@ from shiftlore.planning import (
     AccessNode,
     AccessTree,
     FindingTable,
-    Layout,
     Outcomes,
     PricedCheck,
     PricedJob,
@@ -74,17 +73,15 @@ class EngineOracle:
     def findings(self) -> dict[str, FindingTable]:
         """Tables of all open findings that a check could reveal."""
         names = sorted({name for group in self.reveals.values() for name in group if name not in self.evidence})
-        seen = self.compiled.engine.predict(self.evidence, names)
-        nodes = self.compiled.expansion.findings
-        return {
-            name: tabulate_finding(name, nodes[name].grades, self.weighing.average(seen[name]), self.belief)
-            for name in names
-        }
+        return tabulate_findings(self.compiled, self.weighing, self.belief, self.evidence, names)
 
     @cached_property
     def tables(self) -> dict[str, Outcomes]:
         """Joint outcomes of every check that can tell anything."""
-        layouts = {key: self._lay_out(group) for key, group in self.reveals.items()}
+        known = self.findings
+        layouts = {
+            key: lay_out([known[name] for name in group if name in known]) for key, group in self.reveals.items()
+        }
         telling = {key: layout for key, layout in layouts.items() if layout is not None}
         several = [key for key, layout in telling.items() if len(layout.combined) + len(layout.in_turn) > 1]
         several.sort(key=lambda key: -sum(table.nats for table in telling[key].combined))
@@ -114,11 +111,20 @@ class EngineOracle:
         """The oracle once jobs were done and the problem persists."""
         return replace(self, missed=self.missed * missed)
 
-    def _lay_out(self, group: Sequence[str]) -> Layout | None:
-        return lay_out([self.findings[name] for name in group if name in self.findings])
-
     def _join_exactly(self, assignments: Sequence[Mapping[str, int]]) -> np.ndarray:
         return self.weighing.average(self.compiled.engine.predict_jointly(self.evidence, assignments))
+
+
+def tabulate_findings(
+    compiled: CompiledCase,
+    weighing: Weighing,
+    belief: np.ndarray,
+    evidence: Mapping[str, int | Doubted],
+    names: Sequence[str],
+) -> dict[str, FindingTable]:
+    """Tables of what findings show under each hypothesis given the answers so far."""
+    nodes, seen = compiled.expansion.findings, compiled.engine.predict(evidence, names)
+    return {n: tabulate_finding(n, nodes[n].grades, weighing.average(seen[n]), belief) for n in names}
 
 
 COMEBACK_SHARE = 0.5
@@ -165,7 +171,7 @@ def prepare_situation(compiled: CompiledCase, shop: Shop | None = None) -> CaseS
         raise UsageProblem("There is no shop in the knowledge: labour and tools are not known.")
     weighing = weigh_faults(compiled.causes, compiled.faults.members, compiled.p_faults)
     reveals = open_reveals(compiled, shop)
-    missed = _missed_by_done_jobs(compiled, weighing)
+    missed = np.prod(1.0 - weighing.cure(cures_of(compiled, compiled.jobs_done)), axis=0)
     oracle = EngineOracle(compiled, weighing, reveals, compiled.evidence, missed)
     checks = {key: compiled.expansion.checks[key] for key in oracle.tables}
     jobs = offered_jobs(compiled, shop)
@@ -200,19 +206,14 @@ def build_access(knowledge: Knowledge, sheet: UnitSheet, shop: Shop, used: Seque
 
     Fluid lost and gaskets stand with the level; they are counted at closing.
     """
-    wanted: dict[str, None] = {}
-    for level in used:
-        for name in reversed(knowledge.access_path(level)):
-            wanted.setdefault(name)
     nodes = []
-    for name in wanted:
-        record = knowledge.access[name]
+    for name in dict.fromkeys(name for level in used for name in reversed(knowledge.access_path(level))):
         opening, closing = knowledge.access_minutes(sheet, name)
-        consumed = price_needs(knowledge, record.consumables).typical
+        consumed = price_needs(knowledge, knowledge.access[name].consumables).typical
         nodes.append(
             AccessNode(
                 id=name,
-                parent=record.parent,
+                parent=knowledge.access[name].parent,
                 open_cost=price_labour(shop, opening),
                 close_cost=price_labour(shop, closing) + consumed,
                 open_minutes=opening,
@@ -239,16 +240,16 @@ def price_acts(
     for key, check in checks.items():
         parts[key] = price_needs(knowledge, check.consumables)
         cost = price_labour(shop, check.minutes) + parts[key].typical
-        is_drive = check.access == tree.nodes[0].id and _is_road_test(compiled, key)
+        ways = {compiled.expansion.finding_records[finding].got_by for finding in compiled.expansion.reveals[key]}
+        is_drive = check.access == tree.nodes[0].id and ROAD in ways
         made_checks.append(PricedCheck(key, cost, check.minutes, check.access, is_drive))
     cures = weighing.cure(cures_of(compiled, list(jobs)))
     for row, (key, job) in enumerate(jobs.items()):
         cost, minutes, parts[key] = price_job(knowledge, shop, job)
-        made_jobs.append(
-            PricedJob(
-                id=key, cost=cost, minutes=minutes, access=job.access, cures=cures[row], gives_up=job.kind == GIVES_UP
-            )
-        )
+        made_jobs.append(PricedJob(key, cost, minutes, job.access, cures[row], gives_up=job.kind == GIVES_UP))
+    # A vehicle that leaves with its problem costs more than the dearest way out offered here.
+    ways_out = [job.cost + float(tree.round_trip(tree.path_mask(job.access))) for job in made_jobs if job.gives_up]
+    dearest = max(ways_out) * UNCURED_OVER_EXCHANGE if ways_out else UNCURED_WITHOUT_EXCHANGE
     situation = Situation(
         weighing.hypotheses,
         tree,
@@ -258,7 +259,7 @@ def price_acts(
         test_cost=price_labour(shop, shop.road_test_minutes),
         test_minutes=shop.road_test_minutes,
         comeback_cost=COMEBACK_SHARE * shop.comeback_cost,
-        uncured_cost=_price_uncured(shop, tree, made_jobs),
+        uncured_cost=dearest + shop.comeback_cost,
         budget=case.budget,
     )
     return situation, parts
@@ -272,20 +273,3 @@ def cures_of(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
         for cause, strength in compiled.expansion.cures[job].items():
             table[row, place[cause]] = strength.p
     return table
-
-
-def _is_road_test(compiled: CompiledCase, check: str) -> bool:
-    records = compiled.expansion.finding_records
-    return any(records[finding].got_by == ROAD for finding in compiled.expansion.reveals[check])
-
-
-def _price_uncured(shop: Shop, tree: AccessTree, jobs: Sequence[PricedJob]) -> float:
-    """Cost of a vehicle that leaves with its problem: more than the dearest way out offered here."""
-    ways_out = [job.cost + float(tree.round_trip(tree.path_mask(job.access))) for job in jobs if job.gives_up]
-    dearest = max(ways_out) * UNCURED_OVER_EXCHANGE if ways_out else UNCURED_WITHOUT_EXCHANGE
-    return dearest + shop.comeback_cost
-
-
-def _missed_by_done_jobs(compiled: CompiledCase, weighing: Weighing) -> np.ndarray:
-    """p that each cause has survived the jobs of this visit, after which the problem persists."""
-    return np.prod(1.0 - weighing.cure(cures_of(compiled, compiled.jobs_done)), axis=0)

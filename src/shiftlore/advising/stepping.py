@@ -4,13 +4,12 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from shiftlore.advising.pricing import PriceSpan, price_labour
+from shiftlore.advising.pricing import price_labour
 from shiftlore.advising.reasons import (
     CheckReason,
     JobReason,
     explain_check,
     explain_job,
-    name_job,
     name_jobs,
     tell_check,
     tell_job,
@@ -19,7 +18,7 @@ from shiftlore.advising.reasons import (
 from shiftlore.advising.situations import CaseSituation, prepare_situation
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
-from shiftlore.planning import Decision, LookAhead, Outcomes, Step, TreeNode, choose_step, grow_tree, join_outcomes
+from shiftlore.planning import Decision, JobPlan, LookAhead, Step, TreeNode, choose_step, grow_tree, join_outcomes
 
 MOST_STEPS = 12
 """Steps listed; the twelfth is chosen by nobody."""
@@ -94,26 +93,13 @@ class StopAdvice:
 
 
 @dataclass(frozen=True, slots=True)
-class PlannedJobs:
-    """The plan of jobs if nothing more is checked."""
-
-    batches: tuple[tuple[str, ...], ...]
-    expected_total: float
-    lower_bound: float
-    upper_bound: float
-    p_cured: float
-    worst_spend: float
-    labour_minutes: float
-    method: str
-
-
-@dataclass(frozen=True, slots=True)
 class NextSteps:
     """What to do next, best first.
 
     Args:
         expected_total_now: expected cost from here by jobs alone.
         lower_bound, upper_bound: what the best way of going on is expected to cost lies between them.
+        plan: the plan of jobs if nothing more is checked.
         tree: the whole check order, if asked for.
     """
 
@@ -123,7 +109,7 @@ class NextSteps:
     lower_bound: float
     upper_bound: float
     stop: StopAdvice
-    plan: PlannedJobs
+    plan: JobPlan
     seconds: float
     tree: TreeNode | None = None
 
@@ -151,15 +137,8 @@ def next_steps(
     stop = choice.stop
     tree = None
     if tree_depth > 0:
-        tree = grow_tree(
-            situation=prepared.situation,
-            oracle=prepared.oracle,
-            max_depth=tree_depth,
-            p_fold=p_fold,
-            look=LookAhead(depth=1),
-            first=choice,
-        )
-    value = choice.plan.value
+        look = LookAhead(depth=1)
+        tree = grow_tree(prepared.situation, prepared.oracle, tree_depth, p_fold, look, first=choice)
     return NextSteps(
         currency=prepared.shop.currency,
         steps=steps,
@@ -167,16 +146,7 @@ def next_steps(
         lower_bound=choice.lower_bound,
         upper_bound=choice.upper_bound,
         stop=StopAdvice(stop.advised, tell_stop(compiled, stop), stop.reason, stop.jobs, stop.p_cured),
-        plan=PlannedJobs(
-            batches=choice.plan.batches,
-            expected_total=value.expected_total,
-            lower_bound=choice.plan.lower_bound,
-            upper_bound=choice.plan.upper_bound,
-            p_cured=value.p_cured,
-            worst_spend=value.worst_spend,
-            labour_minutes=value.expected_minutes,
-            method=choice.plan.method,
-        ),
+        plan=choice.plan,
         seconds=time.perf_counter() - begun,
         tree=tree,
     )
@@ -184,66 +154,43 @@ def next_steps(
 
 def _once_each(steps: Sequence[Step]) -> list[Step]:
     """Leave out a bundle or a check whose first check stands further up already."""
-    found: list[Step] = []
-    taken: set[str] = set()
+    found: dict[tuple[bool, tuple[str, ...]], Step] = {}
     for step in steps:
-        if step.kind == "job" or step.ids[0] not in taken:
-            found.append(step)
-        if step.kind != "job":
-            taken.add(step.ids[0])
-    return found
+        is_job = step.kind == "job"
+        found.setdefault((is_job, step.ids if is_job else step.ids[:1]), step)
+    return list(found.values())
 
 
 def describe_step(prepared: CaseSituation, choice: Decision, step: Step) -> NextStep:
     """Put names, prices, cautions and reasons to a chosen step."""
-    if step.kind == "job":
-        return _describe_jobs(prepared, choice, step)
-    return _describe_checks(prepared, choice, step)
-
-
-def _describe_checks(prepared: CaseSituation, choice: Decision, step: Step) -> NextStep:
-    records = [prepared.checks[check] for check in step.ids]
-    outcomes = join_outcomes([prepared.oracle.outcomes(check) for check in step.ids])
-    reason = explain_check(choice, prepared.oracle.belief, step.ids[-1], outcomes)
-    reveals = [name for check in step.ids for name in prepared.oracle.reveals[check]]
+    compiled, situation, oracle = prepared.compiled, prepared.situation, prepared.oracle
+    is_job = step.kind == "job"
+    records = [prepared.jobs[act] if is_job else prepared.checks[act] for act in step.ids]
+    reason: CheckReason | JobReason
+    if is_job:
+        deepest = max(step.ids, key=lambda job: int(situation.job_masks[situation.job_index(job)]).bit_count())
+        access, reveals = prepared.jobs[deepest].access, []
+        reason = explain_job(choice, oracle.belief, step.ids)
+        why = tell_job(compiled, reason)
+    else:
+        access, reveals = records[-1].access, [name for check in step.ids for name in oracle.reveals[check]]
+        outcomes = join_outcomes([oracle.outcomes(check) for check in step.ids])
+        reason = explain_check(choice, oracle.belief, step.ids[-1], outcomes)
+        why = tell_check(compiled, reason, dict(zip(outcomes.labels, outcomes.answers, strict=True)))
     return NextStep(
-        id=step.ids[0],
-        kind="check",
-        label=" + ".join(record.label for record in records),
-        together=step.ids,
-        cost=_cost_lines(prepared, step),
-        expected_total_after=step.expected_total_after,
-        expected_saving=step.expected_saving,
-        p_cured=0.0,
-        reveals=tuple(dict.fromkeys(reveals)),
-        cures=(),
-        access_needed=records[-1].access,
-        cautions=_join([record.cautions for record in records]),
-        why=tell_check(prepared.compiled, reason, _answers_of(outcomes)),
-        reason=reason,
-    )
-
-
-def _describe_jobs(prepared: CaseSituation, choice: Decision, step: Step) -> NextStep:
-    compiled, situation = prepared.compiled, prepared.situation
-    records = [prepared.jobs[job] for job in step.ids]
-    reason = explain_job(choice, prepared.oracle.belief, step.ids)
-    deepest = max(step.ids, key=lambda job: int(situation.job_masks[situation.job_index(job)]).bit_count())
-    label = name_jobs(compiled, step.ids) if len(step.ids) > 1 else name_job(compiled, step.ids[0])
-    return NextStep(
-        id="+".join(step.ids),
-        kind="job",
-        label=label,
+        id="+".join(step.ids) if is_job else step.ids[0],
+        kind="job" if is_job else "check",
+        label=name_jobs(compiled, step.ids) if is_job else " + ".join(record.label for record in records),
         together=step.ids,
         cost=_cost_lines(prepared, step),
         expected_total_after=step.expected_total_after,
         expected_saving=step.expected_saving,
         p_cured=step.p_cured,
-        reveals=(),
-        cures=_cured_by(prepared, step.ids),
-        access_needed=prepared.jobs[deepest].access,
-        cautions=_join([record.cautions for record in records]),
-        why=tell_job(compiled, reason),
+        reveals=tuple(dict.fromkeys(reveals)),
+        cures=_cured_by(prepared, step.ids) if is_job else (),
+        access_needed=access,
+        cautions=tuple(dict.fromkeys(caution for record in records for caution in record.cautions)),
+        why=why,
         reason=reason,
     )
 
@@ -263,27 +210,15 @@ def _cured_by(prepared: CaseSituation, jobs: Sequence[str]) -> tuple[Cured, ...]
 
 
 def _cost_lines(prepared: CaseSituation, step: Step) -> CostLines:
-    span = PriceSpan()
-    for act in step.ids:
-        span = span.plus(prepared.parts[act])
-    cost = step.cost
-    labour = price_labour(prepared.shop, cost.labour_minutes)
+    spans, cost = [prepared.parts[act] for act in step.ids], step.cost
     return CostLines(
         total=cost.total,
         labour_minutes=cost.labour_minutes,
-        labour=labour,
-        parts_low=span.low,
-        parts_typical=span.typical,
-        parts_high=span.high,
+        labour=price_labour(prepared.shop, cost.labour_minutes),
+        parts_low=sum(span.low for span in spans),
+        parts_typical=sum(span.typical for span in spans),
+        parts_high=sum(span.high for span in spans),
         access=cost.access,
         test=cost.test,
         closing_later=cost.closing_later,
     )
-
-
-def _answers_of(outcomes: Outcomes) -> dict[str, dict[str, str]]:
-    return {label: dict(said) for label, said in zip(outcomes.labels, outcomes.answers, strict=True)}
-
-
-def _join(groups: Sequence[Sequence[str]]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(item for group in groups for item in group))

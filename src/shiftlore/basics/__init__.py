@@ -15,15 +15,6 @@ from shiftlore.basics.problems import (
 )
 
 __all__ = [
-    "CaseError",
-    "ImpossibleEvidence",
-    "KnowledgeError",
-    "Mark",
-    "Problem",
-    "ShiftloreError",
-    "UnknownId",
-    "UsageProblem",
-    "nearest",
-    "open_later",
-    "render_problem",
-]
+    "CaseError", "ImpossibleEvidence", "KnowledgeError", "Mark", "Problem", "ShiftloreError", "UnknownId",
+    "UsageProblem", "nearest", "open_later", "render_problem",
+]  # fmt: skip

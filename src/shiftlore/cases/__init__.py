@@ -12,15 +12,6 @@ if TYPE_CHECKING:
 __getattr__ = open_later(__name__, {"saving": ("render_case", "save_case")})
 
 __all__ = [
-    "FORMAT_VERSION",
-    "HIGHEST_BUDGET",
-    "HIGHEST_ODOMETER_KM",
-    "Answer",
-    "Case",
-    "Known",
-    "is_code",
-    "peek_unit",
-    "read_case",
-    "render_case",
-    "save_case",
-]
+    "FORMAT_VERSION", "HIGHEST_BUDGET", "HIGHEST_ODOMETER_KM", "Answer", "Case", "Known", "is_code", "peek_unit",
+    "read_case", "render_case", "save_case",
+]  # fmt: skip

@@ -89,31 +89,22 @@ class _CaseReader:
             shop=self.fields.text("shop", ""),
             unanswered=tuple(self.unanswered),
         )
-        written = self.fields.keys()
-        for key in written:
-            self.marks[(key,)] = self.fields.value_mark(key)
+        self.marks |= {(key,): self.fields.value_mark(key) for key in self.fields.keys()}  # noqa: SIM118
         self.fields.finish()
         warnings = tuple(problem for problem in self.problems if problem.severity == "warning")
         return replace(case, marks=self.marks, warnings=warnings)
 
     def _version(self) -> None:
         if not self.fields.has("shiftlore"):
-            self.fields.add(
-                self.fields.mark,
-                "030",
-                "The case does not say which format it is written in",
-                f"Begin it with the line: shiftlore: {FORMAT_VERSION}",
-                "warning",
-            )
+            what = "The case does not say which format it is written in"
+            advice = f"Begin it with the line: shiftlore: {FORMAT_VERSION}"
+            self.fields.add(self.fields.mark, "030", what, advice, "warning")
             return
         version = self.fields.whole("shiftlore", low=1)
         if version > FORMAT_VERSION:
-            self.fields.add(
-                self.fields.value_mark("shiftlore"),
-                "031",
-                f"Format {version} is newer than this program",
-                f"Write shiftlore: {FORMAT_VERSION}, or use a newer version.",
-            )
+            what = f"Format {version} is newer than this program"
+            advice = f"Write shiftlore: {FORMAT_VERSION}, or use a newer version."
+            self.fields.add(self.fields.value_mark("shiftlore"), "031", what, advice)
 
     def _one_of(self, key: str, choices: Collection[str], default: object) -> str:
         text = self.fields.text(key, default)
@@ -155,12 +146,8 @@ class _CaseReader:
             if grades is None:
                 continue
             if "yes" not in grades and name not in answered:
-                self.fields.add(
-                    mark,
-                    "022",
-                    f"{name} has grades, so the complaint does not say which",
-                    f"Add it under findings with one of: {', '.join(grades)}.",
-                )
+                what = f"{name} has grades, so the complaint does not say which"
+                self.fields.add(mark, "022", what, f"Add it under findings with one of: {', '.join(grades)}.")
             elif name in found:
                 self.fields.add(mark, "018", f"{name} stands here twice", "Keep one of the two.")
             else:
@@ -194,13 +181,8 @@ class _CaseReader:
         if is_code(written):
             code = written.upper()
             if code not in self.known.codes:
-                self.fields.add(
-                    mark,
-                    "032",
-                    f"The code {code} says nothing to the knowledge",
-                    "It is kept, but carries no weight; answer the finding that it stands for.",
-                    "warning",
-                )
+                advice = "It is kept, but carries no weight; answer the finding that it stands for."
+                self.fields.add(mark, "032", f"The code {code} says nothing to the knowledge", advice, "warning")
             return code, ("no", "yes")
         grades = self.known.grades_elsewhere(name)
         if grades is not None:

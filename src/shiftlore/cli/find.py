@@ -26,14 +26,9 @@ LIST_HELP = "List every finding of a unit (or kind) with its answers, and every 
 @click.option("--list", "unit", metavar="UNIT", help=LIST_HELP)
 @click.option("--most", type=click.IntRange(1, 200), default=12, help="At most so many.")
 def find_command(
-    words: tuple[str, ...],
-    form: str,
-    folder: Path | None,
-    kinds: tuple[str, ...],
-    report: bool,
-    unit: str | None,
+    words: tuple[str, ...], form: str, folder: Path | None, kinds: tuple[str, ...], report: bool, unit: str | None,
     most: int,
-) -> None:
+) -> None:  # fmt: skip
     """Find what WORDS speak of: findings, checks, causes, jobs, backgrounds and trouble codes, with their ids.
 
     With --report, WORDS is what a person said, such as "bangs into second when hot, no codes"; the answer is a

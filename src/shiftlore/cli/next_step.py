@@ -41,21 +41,10 @@ SHOP_HELP = "What if another shop did it? FILE is written like shop.yaml of the 
 @click.option("--open", "access", metavar="ACCESS", help="What is open on the vehicle now, such as pan_off.")
 @click.option("--shop", "shop_path", type=common.A_PATH, metavar="FILE", help=SHOP_HELP)
 def next_command(
-    case_path: str,
-    form: str,
-    plain: bool,
-    folder: Path | None,
-    count: int,
-    tree: bool,
-    tree_format: str,
-    depth: int,
-    fold: float,
-    labour: float | None,
-    without: tuple[str, ...],
-    budget: float | None,
-    access: str | None,
-    shop_path: Path | None,
-) -> None:
+    case_path: str, form: str, plain: bool, folder: Path | None, count: int, tree: bool, tree_format: str, depth: int,
+    fold: float, labour: float | None, without: tuple[str, ...], budget: float | None, access: str | None, shop_path:
+    Path | None,
+) -> None:  # fmt: skip
     """Say what to do next on CASE (a file, or - for standard input): checks and jobs, best first, with their cost.
 
     Best is what the owner is expected to pay least for in the end, wrong guesses counted in. It also says when to stop

@@ -30,17 +30,9 @@ DAY = click.DateTime(["%Y-%m-%d"])
 @click.option("--date", "day", type=DAY, help="Date of the page; today by default.")
 @common.force_option
 def options_command(
-    case_path: str,
-    form: str,
-    plain: bool,
-    folder: Path | None,
-    budget: float | None,
-    path: Path | None,
-    language: str | None,
-    paper: str | None,
-    day: datetime.datetime | None,
-    force: bool,
-) -> None:
+    case_path: str, form: str, plain: bool, folder: Path | None, budget: float | None, path: Path | None, language:
+    str | None, paper: str | None, day: datetime.datetime | None, force: bool,
+) -> None:  # fmt: skip
     """Say what to offer the owner of CASE (a file, or - for standard input): price, chance, and what comes after."""
     from shiftlore.reports.options_text import render_options
 

@@ -33,19 +33,10 @@ ABOUT_HELP = "Of the network only what bears on this finding or state."
 @click.option("--new", type=common.A_PATH, metavar="FILE", help="Ask for a new sheet; write it here.")
 @common.force_option
 def unit_command(
-    sheet: str | None,
-    form: str,
-    folder: Path | None,
-    lost: tuple[str, ...],
-    stuck: tuple[str, ...],
-    ratio: float | None,
-    faults: bool,
-    draw: Path | None,
-    network: Path | None,
-    about: tuple[str, ...],
-    new: Path | None,
-    force: bool,
-) -> None:
+    sheet: str | None, form: str, folder: Path | None, lost: tuple[str, ...], stuck: tuple[str, ...], ratio: float |
+    None, faults: bool, draw: Path | None, network: Path | None, about: tuple[str, ...], new: Path | None, force:
+    bool,
+) -> None:  # fmt: skip
     """Work out SHEET, the id of a shipped unit or a sheet file: ratios, who holds what, and what a fault feels like."""
     if new is not None:
         common.refuse_existing(new, force)

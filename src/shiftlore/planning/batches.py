@@ -28,13 +28,13 @@ class PlanValue:
 
     Args:
         expected_total: in the shop's currency, comebacks and an uncured vehicle included.
-        expected_minutes: labour minutes expected to be worked.
+        labour_minutes: labour minutes expected to be worked.
         p_cured: probability that the plan ends with the problem gone.
         worst_spend: what the owner pays if every batch is needed, comebacks not counted.
     """
 
     expected_total: float
-    expected_minutes: float
+    labour_minutes: float
     p_cured: float
     worst_spend: float
 
@@ -62,16 +62,6 @@ def evaluate_plan(situation: Situation, belief: np.ndarray, batches: Batches) ->
     return PlanValue(total, minutes, whole - rest, spend + closing)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Subsets:
-    """Tables over all subsets of the jobs at hand, each of shape (2**n,)."""
-
-    rest: np.ndarray
-    closed_cost: np.ndarray
-    first_cost: np.ndarray
-    ending: np.ndarray
-
-
 def plan_exactly(situation: Situation, belief: np.ndarray, jobs: Sequence[int]) -> tuple[float, Batches]:
     """Find the best batches of up to twelve or so jobs by dynamic programming over subsets.
 
@@ -82,40 +72,34 @@ def plan_exactly(situation: Situation, belief: np.ndarray, jobs: Sequence[int]) 
         jobs: positions of ordinary jobs; give-up jobs of the situation are always considered.
     Returns: expected total and batches.
     """
-    n = len(jobs)
-    tables = _tabulate_subsets(situation, belief, jobs)
-    cube, axes = (2,) * n, range(n)
-    value, rest = tables.ending.reshape(cube).copy(), tables.rest.reshape(cube)
-    closed = tables.closed_cost.copy()
+    missed = np.ones((1, len(situation.hypotheses.causes)))
+    masks, own = np.zeros(1, dtype=np.int64), np.zeros(1)
+    for job in reversed(jobs):
+        missed = np.concatenate([missed, missed * (1.0 - situation.cures[job])])
+        masks = np.concatenate([masks, masks | situation.job_masks[job]])
+        own = np.concatenate([own, own + situation.job_costs[job]])
+    rest, ending = _price_endings(situation, belief, missed)
+    closed, first = (own + situation.test_cost + situation.access.round_trip(masks, at) for at in (0, situation.opened))
     closed[0] = 0.0  # doing nothing leads back to the same subset: harmless in the minimum
-    closed = closed.reshape(cube)
-    whole = slice(None)
+    n, whole = len(jobs), slice(None)
+    value, rest_cube, closed_cube = (table.reshape((2,) * n) for table in (ending.copy(), rest, closed))
     for subset in reversed(range(1, 2**n - 1)):
-        bits = [subset >> (n - 1 - axis) & 1 for axis in axes]
+        bits = [subset >> (n - 1 - axis) & 1 for axis in range(n)]
         here = tuple(1 if bit else whole for bit in bits)
         there = tuple(0 if bit else whole for bit in bits)
-        ahead = closed[there] * tables.rest[subset] + value[here] + situation.comeback_cost * rest[here]
+        ahead = closed_cube[there] * rest[subset] + value[here] + situation.comeback_cost * rest_cube[here]
         value[tuple(bits)] = min(value[tuple(bits)], float(np.min(ahead)))
-    batches = _trace(situation, tables, value.reshape(-1), list(jobs))
-    return end_plan(situation, belief, batches)
-
-
-def _trace(situation: Situation, tables: _Subsets, value: np.ndarray, jobs: list[int]) -> Batches:
-    """Read the best batches off the finished table, from the empty set on, without the ending."""
-    done = 0
-    batches: list[tuple[int, ...]] = []
-    numbers = np.arange(value.size)
-    while True:
-        costs = tables.closed_cost if done else tables.first_cost
+    done, numbers, batches = 0, np.arange(2**n), []
+    while done < 2**n - 1:
         grown = numbers[(numbers & done == done) & (numbers != done)]
-        if not grown.size:
-            return tuple(batches)
-        ahead = costs[grown ^ done] * tables.rest[done] + value[grown] + situation.comeback_cost * tables.rest[grown]
+        ahead = (closed if done else first)[grown ^ done] * rest[done]
+        ahead = ahead + value.reshape(-1)[grown] + situation.comeback_cost * rest[grown]
         best = int(np.argmin(ahead))
-        if tables.ending[done] <= ahead[best]:
-            return tuple(batches)
+        if ending[done] <= ahead[best]:
+            break
         batches.append(subset_jobs(int(grown[best]) ^ done, jobs))
         done = int(grown[best])
+    return end_plan(situation, belief, tuple(batches))
 
 
 def end_plan(situation: Situation, belief: np.ndarray, batches: Batches) -> tuple[float, Batches]:
@@ -130,19 +114,6 @@ def subset_jobs(subset: int, jobs: Sequence[int]) -> tuple[int, ...]:
     """Positions of the jobs in a subset; the first job is the highest bit."""
     n = len(jobs)
     return tuple(job for i, job in enumerate(jobs) if subset >> (n - 1 - i) & 1)
-
-
-def _tabulate_subsets(situation: Situation, belief: np.ndarray, jobs: Sequence[int]) -> _Subsets:
-    """Rest, batch cost and cost of ending for every subset of the jobs."""
-    missed = np.ones((1, len(situation.hypotheses.causes)))
-    masks, own = np.zeros(1, dtype=np.int64), np.zeros(1)
-    for job in reversed(jobs):
-        missed = np.concatenate([missed, missed * (1.0 - situation.cures[job])])
-        masks = np.concatenate([masks, masks | situation.job_masks[job]])
-        own = np.concatenate([own, own + situation.job_costs[job]])
-    rest, ending = _price_endings(situation, belief, missed)
-    closed, first = (own + situation.test_cost + situation.access.round_trip(masks, at) for at in (0, situation.opened))
-    return _Subsets(rest=rest, closed_cost=closed, first_cost=first, ending=ending)
 
 
 def _price_endings(situation: Situation, weights: np.ndarray, missed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -195,41 +166,25 @@ def plan_by_counts(situation: Situation, belief: np.ndarray, groups: Sequence[Se
         ahead = ahead[ahead != place]
         if not ahead.size:
             continue
-        opened = situation.opened if place == 0 else 0
-        cost = _costs_between(
-            situation=situation, now=counts[place], ahead=counts[ahead], own=own, masks=masks, opened=opened
-        )
+        cost, touched = np.full(len(ahead), situation.test_cost), np.zeros(len(ahead), dtype=np.int64)
+        for sums, mask, now, then in zip(own, masks, counts[place], counts[ahead].T, strict=True):
+            cost = cost + sums[then] - sums[now]
+            touched |= np.where(then > now, mask, 0)
+        cost = cost + situation.access.round_trip(touched, 0 if place else situation.opened)
         totals = cost * rest[place] + situation.comeback_cost * rest[ahead] + value[ahead]
         best = int(np.argmin(totals))
         if totals[best] < value[place]:
             value[place], step[place] = totals[best], ahead[best]
-    return end_plan(situation, belief, _follow_counts(step, jobs_of))
+    batches, place = [], 0
+    while step[place] >= 0:
+        batches.append(tuple(job for job in jobs_of[step[place]] if job not in jobs_of[place]))
+        place = int(step[place])
+    return end_plan(situation, belief, tuple(batches))
 
 
 def count_steps(sizes: Sequence[int]) -> int:
     """How many pairs of states the programme compares for levels with that many jobs."""
     return int(np.prod([(size + 1) * (size + 2) // 2 for size in sizes], dtype=float))
-
-
-def _costs_between(
-    situation: Situation, now: np.ndarray, ahead: np.ndarray, *, own: list[np.ndarray], masks: list[int], opened: int
-) -> np.ndarray:
-    """Cost of the batch that leads from one state to each of those ahead, shape (n_ahead,)."""
-    cost, touched = np.full(len(ahead), situation.test_cost), np.zeros(len(ahead), dtype=np.int64)
-    for level, sums in enumerate(own):
-        cost = cost + sums[ahead[:, level]] - sums[now[level]]
-        touched |= np.where(ahead[:, level] > now[level], masks[level], 0)
-    return cost + situation.access.round_trip(touched, opened)
-
-
-def _follow_counts(step: np.ndarray, jobs_of: Sequence[tuple[int, ...]]) -> Batches:
-    """Read the batches off the finished table."""
-    batches, place = [], 0
-    while step[place] >= 0:
-        following = int(step[place])
-        batches.append(tuple(job for job in jobs_of[following] if job not in jobs_of[place]))
-        place = following
-    return tuple(batches)
 
 
 def cut_orders(situation: Situation, weights: np.ndarray, orders: np.ndarray) -> tuple[np.ndarray, list[Batches]]:
@@ -254,16 +209,14 @@ def cut_orders(situation: Situation, weights: np.ndarray, orders: np.ndarray) ->
         better = ahead[rows, best] < value[:, place]
         value[:, place] = np.where(better, ahead[rows, best], value[:, place])
         cut[:, place] = np.where(better, place + best + 1, 0)
-    return value[:, 0], [_read_cuts(orders[row], cut[row]) for row in range(k)]
-
-
-def _read_cuts(order: np.ndarray, cut: np.ndarray) -> Batches:
-    """Follow the cut points from the front; 0 means that the plan ends there."""
-    batches, place = [], 0
-    while place < len(order) and cut[place]:
-        batches.append(tuple(int(job) for job in order[place : cut[place]]))
-        place = int(cut[place])
-    return tuple(batches)
+    plans = []
+    for order, cuts in zip(orders.tolist(), cut.tolist(), strict=True):
+        batches, place = [], 0
+        while cuts[place]:  # 0 means that the plan ends there
+            batches.append(tuple(order[place : cuts[place]]))
+            place = cuts[place]
+        plans.append(tuple(batches))
+    return value[:, 0], plans
 
 
 def _costs_of_spans(situation: Situation, orders: np.ndarray) -> np.ndarray:

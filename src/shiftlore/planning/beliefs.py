@@ -164,19 +164,8 @@ def weigh_faults(
     row[()] = len(kept)
     owner = np.array([row.get(tuple(member), len(mapped) - 1) for member in members], dtype=np.intp)
     hypotheses = Hypotheses((*(causes[i] for i in kept), NOTHING_WRONG, SOMETHING_ELSE), tuple(mapped))
-    shares = _share(owner, p_faults, len(mapped))
-    return Weighing(hypotheses, np.array(kept, dtype=np.intp), owner, shares, _pad(members, len(causes)))
-
-
-def _pad(members: Sequence[tuple[int, ...]], n_causes: int) -> np.ndarray:
-    """Positions of the causes of each fault, padded with the number of causes."""
-    widest = max(len(member) for member in members)
-    return np.array([[*member, *[n_causes] * (widest - len(member))] for member in members], dtype=np.intp)
-
-
-def _share(owner: np.ndarray, p_faults: np.ndarray, count: int) -> np.ndarray:
-    """Part of each fault in its hypothesis; even parts where the hypothesis has no probability at all."""
-    totals = np.bincount(owner, p_faults, minlength=count)
-    sizes = np.bincount(owner, minlength=count)
-    impossible = totals[owner] <= 0
-    return np.where(impossible, 1.0 / sizes[owner], p_faults / np.where(impossible, 1.0, totals[owner]))
+    totals, sizes = np.bincount(owner, p_faults)[owner], np.bincount(owner)[owner]
+    # Even parts where a hypothesis has no probability at all.
+    shares = np.where(totals <= 0, 1.0 / sizes, p_faults / np.where(totals <= 0, 1.0, totals))
+    padded = Survival(tuple(members), len(causes)).padded
+    return Weighing(hypotheses, np.array(kept, dtype=np.intp), owner, shares, padded)

@@ -80,8 +80,8 @@ class Step:
     cost: StepCost
     expected_total_after: float
     expected_saving: float
-    p_cured: float
-    gross: float
+    p_cured: float = 0.0
+    gross: float = 0.0
 
     @property
     def expected_total(self) -> float:
@@ -147,7 +147,9 @@ def choose_step(situation: Situation, oracle: Oracle, look: LookAhead | None = N
     belief = np.asarray(oracle.belief, dtype=float)
     tables = tuple(oracle.outcomes(check.id) for check in situation.checks)
     likelihoods = tuple(table.likelihoods for table in tables)
-    look = _look_further(look or LookAhead(), likelihoods)
+    look = look or LookAhead()
+    if look.depth > 1 and sum(map(len, likelihoods)) <= look.small:
+        look = replace(look, depth=look.depth + 1)
     plan = plan_jobs(situation, belief)
     book = write_book(situation, _beliefs_ahead(belief, likelihoods), plan)
     outlook = Outlook(situation, book, likelihoods, _first_batches(situation, book, belief, look.broad_jobs))
@@ -170,12 +172,6 @@ def start_bench(situation: Situation) -> Bench:
     """The bench as it stands now: everything in the situation still to do."""
     checks = tuple(range(len(situation.checks)))
     return Bench(situation.opened, checks, np.zeros(len(situation.jobs), dtype=bool), situation.budget)
-
-
-def _look_further(look: LookAhead, likelihoods: Sequence[np.ndarray]) -> LookAhead:
-    """One step more where there is little to look at."""
-    is_small = sum(len(table) for table in likelihoods) <= look.small
-    return replace(look, depth=look.depth + 1) if look.depth > 1 and is_small else look
 
 
 def _beliefs_ahead(belief: np.ndarray, likelihoods: Sequence[np.ndarray]) -> np.ndarray:
@@ -242,7 +238,9 @@ class _Pricing:
         totals = self.one_step.copy()
         if self.look.depth > 1:
             for check in np.argsort(self.one_step, kind="stable")[: self.look.broad_checks]:
-                totals[check] = min(totals[check], self._price_deep(int(check)))
+                bench = replace(self.bench, checks=tuple(sorted({int(check), *self.second})))
+                deep = self.outlook.price_check(self.belief[None], bench, int(check), self.look.depth)[0]
+                totals[check] = min(totals[check], float(deep))
         return [
             self._informing("check", (check,), float(totals[check]), float(self.gross[check]))
             for check in range(len(totals))
@@ -278,9 +276,9 @@ class _Pricing:
 
     def advise_stop(self, steps: Sequence[Step]) -> Stop:
         """Say whether checking should stop, and which numbers say so."""
-        first = self.plan.places[0] if self.plan.places else ()
-        if steps and steps[0].kind == "job" and self.plan.places:
-            first = tuple(self.situation.job_index(job) for job in steps[0].ids)
+        first = self.plan.batches[0] if self.plan.batches else ()
+        if first and steps and steps[0].kind == "job":
+            first = steps[0].ids
         checks = [step for step in steps if step.kind != "job"]
         name, saving = None, 0.0
         if not self.situation.checks:
@@ -295,16 +293,12 @@ class _Pricing:
         return Stop(
             advised=reason != "check_pays",
             reason=reason,
-            jobs=self._ids(first),
-            p_cured=self._p_cured(first),
+            jobs=first,
+            p_cured=self._p_cured(tuple(map(self.situation.job_index, first))),
             expected_total=self.now,
             best_check=name,
             best_check_saving=saving,
         )
-
-    def _price_deep(self, check: int) -> float:
-        bench = replace(self.bench, checks=tuple(sorted({check, *self.second})))
-        return float(self.outlook.price_check(self.belief[None], bench, check, self.look.depth)[0])
 
     def _gross(self, check: int) -> float:
         cost, _, opened = self.situation.reach_check(check, self.situation.opened)
@@ -333,16 +327,14 @@ class _Pricing:
         chosen: tuple[int, ...] = ()
         best = np.inf
         while True:
-            trials = [(*chosen, c) for c in fits if c not in chosen and self._is_countable((*chosen, c))]
+            trials = [(*chosen, c) for c in fits if c not in chosen]
+            few = self.look.bundle_outcomes
+            trials = [each for each in trials if math.prod(len(self.tables[c].labels) for c in each) <= few]
             totals = [self._price_bundle(trial) for trial in trials]
             if not trials or min(totals) >= best - NO_GAIN:
                 return chosen, best
             best = min(totals)
             chosen = trials[int(np.argmin(totals))]
-
-    def _is_countable(self, checks: tuple[int, ...]) -> bool:
-        """Whether checks made in one go have few enough joint outcomes."""
-        return math.prod(len(self.tables[c].labels) for c in checks) <= self.look.bundle_outcomes
 
     def _price_bundle(self, checks: tuple[int, ...]) -> float:
         cost, _, opened = self._reach(checks)
@@ -363,46 +355,19 @@ class _Pricing:
     def _informing(self, kind: str, checks: tuple[int, ...], total: float, gross: float | None = None) -> Step:
         cost, minutes, opened = self._reach(checks)
         own = sum(self.situation.checks[check].cost for check in checks)
-        price = StepCost(
-            total=cost,
-            labour_minutes=minutes,
-            own=own,
-            access=cost - own,
-            test=0.0,
-            closing_later=float(self.situation.access.close_costs[opened]),
-        )
-        return Step(
-            kind=kind,
-            ids=tuple(self.situation.checks[check].id for check in checks),
-            cost=price,
-            expected_total_after=total - cost,
-            expected_saving=self.now - total,
-            p_cured=0.0,
-            gross=self.now - total + cost if gross is None else gross,
-        )
+        closing = float(self.situation.access.close_costs[opened])
+        price = StepCost(cost, minutes, own=own, access=cost - own, test=0.0, closing_later=closing)
+        ids, saving = tuple(self.situation.checks[check].id for check in checks), self.now - total
+        return Step(kind, ids, price, total - cost, saving, gross=saving + cost if gross is None else gross)
 
     def _job_step(self, batch: tuple[int, ...], total: float) -> Step:
         opened = self.situation.opened
-        price = StepCost(
-            total=self.situation.batch_cost(batch, opened),
-            labour_minutes=self.situation.batch_minutes(batch, opened),
-            own=float(sum(self.situation.job_costs[job] for job in batch)),
-            access=self.situation.access_cost(self.situation.batch_mask(batch), opened),
-            test=self.situation.test_cost,
-            closing_later=0.0,
-        )
-        return Step(
-            kind="job",
-            ids=self._ids(batch),
-            cost=price,
-            expected_total_after=total - price.total,
-            expected_saving=self.now - total,
-            p_cured=self._p_cured(batch),
-            gross=0.0,
-        )
-
-    def _ids(self, batch: tuple[int, ...]) -> tuple[str, ...]:
-        return tuple(self.situation.jobs[job].id for job in batch)
+        cost, minutes = self.situation.batch_cost(batch, opened), self.situation.batch_minutes(batch, opened)
+        own = float(sum(self.situation.job_costs[job] for job in batch))
+        access = self.situation.access_cost(self.situation.batch_mask(batch), opened)
+        price = StepCost(cost, minutes, own=own, access=access, test=self.situation.test_cost, closing_later=0.0)
+        ids = tuple(self.situation.jobs[job].id for job in batch)
+        return Step("job", ids, price, total - cost, self.now - total, p_cured=self._p_cured(batch))
 
     def _p_cured(self, batch: tuple[int, ...]) -> float:
         left = self.situation.hypotheses.uncured(self.situation.missed_by(batch))

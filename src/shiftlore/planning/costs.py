@@ -8,7 +8,6 @@ average over work that the test finds at once and work with which the owner come
 uncured, after it or because nothing more is worth doing, costs `uncured_cost`.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -36,6 +35,18 @@ class AccessNode:
     close_cost: float = 0.0
     open_minutes: float = 0.0
     close_minutes: float = 0.0
+
+
+def _sum_levels(figure: str) -> "cached_property[np.ndarray]":
+    """A property of an access tree: one figure summed over every set of its levels, shape (2**n_nodes,)."""
+
+    def sum_up(tree: "AccessTree") -> np.ndarray:
+        table = np.zeros(1)
+        for node in tree.nodes:
+            table = np.concatenate([table, table + getattr(node, figure)])
+        return table
+
+    return cached_property(sum_up)
 
 
 @dataclass(frozen=True)
@@ -76,25 +87,11 @@ class AccessTree:
             masks.append(0 if parent < 0 else masks[parent] | 1 << i)
         return tuple(masks)
 
-    @cached_property
-    def open_costs(self) -> np.ndarray:
-        """Cost of opening each set of levels, shape (2**n_nodes,)."""
-        return self._sum_table([node.open_cost for node in self.nodes])
+    open_costs, close_costs = _sum_levels("open_cost"), _sum_levels("close_cost")
+    """Cost of opening, and of closing, each set of levels, shape (2**n_nodes,)."""
 
-    @cached_property
-    def close_costs(self) -> np.ndarray:
-        """Cost of closing each set of levels, shape (2**n_nodes,)."""
-        return self._sum_table([node.close_cost for node in self.nodes])
-
-    @cached_property
-    def open_minutes(self) -> np.ndarray:
-        """Labour minutes of opening each set of levels, shape (2**n_nodes,)."""
-        return self._sum_table([node.open_minutes for node in self.nodes])
-
-    @cached_property
-    def close_minutes(self) -> np.ndarray:
-        """Labour minutes of closing each set of levels, shape (2**n_nodes,)."""
-        return self._sum_table([node.close_minutes for node in self.nodes])
+    open_minutes, close_minutes = _sum_levels("open_minutes"), _sum_levels("close_minutes")
+    """Labour minutes of opening, and of closing, each set of levels, shape (2**n_nodes,)."""
 
     def path_mask(self, node_id: str) -> int:
         """Bit mask of the levels that must be open to work at `node_id`."""
@@ -102,24 +99,10 @@ class AccessTree:
             raise UnknownId(f"No access level is called {node_id}.")
         return self.path_masks[self.index[node_id]]
 
-    def mask_of(self, opened: Iterable[str]) -> int:
-        """Bit mask of everything that is open when the levels `opened` are."""
-        mask = 0
-        for node_id in opened:
-            mask |= self.path_mask(node_id)
-        return mask
-
     def round_trip(self, masks: np.ndarray | int, opened: np.ndarray | int = 0) -> np.ndarray:
         """Cost of opening what is missing of each set of levels and closing everything afterwards, shape of `masks`."""
         result: np.ndarray = self.open_costs[masks & ~opened] + self.close_costs[masks | opened]
         return result
-
-    @staticmethod
-    def _sum_table(values: list[float]) -> np.ndarray:
-        table = np.zeros(1)
-        for value in values:
-            table = np.concatenate([table, table + value])
-        return table
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -164,7 +147,7 @@ class Situation:
 
     Args:
         jobs, checks: what has not been done on this visit and can be done with the shop's tools.
-        opened: bit mask of the levels that are open now (`AccessTree.mask_of`).
+        opened: bit mask of the levels that are open now (as from `AccessTree.path_mask`).
         test_cost, test_minutes: closing road test and relearn after a batch of jobs.
         comeback_cost: added whenever a batch did not cure.
         uncured_cost: what it costs if the vehicle leaves with its problem; finite.
@@ -197,11 +180,6 @@ class Situation:
     def job_costs(self) -> np.ndarray:
         """Cost of each job at its level, shape (n_jobs,)."""
         return np.array([job.cost for job in self.jobs], dtype=float)
-
-    @cached_property
-    def job_minutes(self) -> np.ndarray:
-        """Labour minutes of each job at its level, shape (n_jobs,)."""
-        return np.array([job.minutes for job in self.jobs], dtype=float)
 
     @cached_property
     def job_masks(self) -> np.ndarray:
@@ -258,9 +236,8 @@ class Situation:
     def batch_minutes(self, batch: tuple[int, ...], opened: int = 0) -> float:
         """Labour minutes of doing jobs in one go from what is open."""
         mask = self.batch_mask(batch)
-        own = sum(float(self.job_minutes[job]) for job in batch) + self.test_minutes
-        tree = self.access
-        return own + float(tree.open_minutes[mask & ~opened] + tree.close_minutes[mask | opened])
+        own = sum(self.jobs[job].minutes for job in batch) + self.test_minutes
+        return own + float(self.access.open_minutes[mask & ~opened] + self.access.close_minutes[mask | opened])
 
     def access_cost(self, mask: int, opened: int = 0) -> float:
         """Cost of opening what is missing of `mask` and closing everything afterwards."""

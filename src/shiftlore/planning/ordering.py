@@ -22,13 +22,11 @@ class Block:
         p: probability that the block ends the problem.
         cost: opening, closing and jobs together.
         jobs: positions of the jobs in their order.
-        opens: positions of the levels that the block opens.
     """
 
     p: float
     cost: float
     jobs: tuple[int, ...]
-    opens: tuple[int, ...] = ()
 
     @property
     def efficiency(self) -> float:
@@ -39,7 +37,7 @@ class Block:
 
     def swallow(self, other: "Block") -> "Block":
         """Both blocks as one, `other` behind."""
-        return Block(self.p + other.p, self.cost + other.cost, self.jobs + other.jobs, self.opens + other.opens)
+        return Block(self.p + other.p, self.cost + other.cost, self.jobs + other.jobs)
 
 
 def order_by_access(
@@ -66,19 +64,13 @@ def order_by_access(
         if parent < 0:
             roots.extend(items)
         elif items:
-            lists[parent].extend(items if opened >> node & 1 else _lead_with_opening(node, items, tree))
+            if not opened >> node & 1:  # its opening comes first and swallows what is more efficient than the block
+                block = Block(0.0, tree.nodes[node].open_cost + tree.nodes[node].close_cost, ())
+                while items and (not block.jobs or items[0].efficiency > block.efficiency):
+                    block = block.swallow(items.pop(0))
+                items.insert(0, block)
+            lists[parent].extend(items)
     return sorted(roots, key=lambda block: -block.efficiency)
-
-
-def _lead_with_opening(node: int, items: list[Block], tree: AccessTree) -> list[Block]:
-    """Put the opening of a level before its items and swallow what is more efficient than the block."""
-    level = tree.nodes[node]
-    block = Block(0.0, level.open_cost + level.close_cost, (), (node,))
-    taken = 0
-    while taken < len(items) and (not block.jobs or items[taken].efficiency > block.efficiency):
-        block = block.swallow(items[taken])
-        taken += 1
-    return [block, *items[taken:]]
 
 
 def order_with_updates(weights: np.ndarray, solves: np.ndarray, costs: Figures) -> tuple[int, ...]:
@@ -145,7 +137,7 @@ def bound_known_fault(situation: Situation, belief: np.ndarray) -> float:
 
 def _bound_cause(situation: Situation, cause: int) -> float:
     """Lower bound on the cost of a vehicle known to have one cause."""
-    ending = _ending_now(situation)
+    ending = _ending(situation, situation.opened)
     helps = [job for job in situation.ordinary if situation.cures[job, cause] > 0.0]
     if not helps:
         return ending
@@ -156,7 +148,7 @@ def _bound_cause(situation: Situation, cause: int) -> float:
         job = helps[int(place)]
         spent += situation.job_costs[job] * rest
         rest *= 1.0 - situation.cures[job, cause]
-        best = min(best, spent + rest * _ending_closed(situation))
+        best = min(best, spent + rest * _ending(situation))
     return float(best)
 
 
@@ -171,7 +163,7 @@ def bound_inside(situation: Situation, belief: np.ndarray) -> float | None:
     if not situation.hypotheses.is_single or helped.max(initial=0) > 1:
         return None
     if not jobs:
-        return float(belief.sum()) * _ending_now(situation)
+        return float(belief.sum()) * _ending(situation, situation.opened)
     tree, opened, whole = situation.access, situation.opened, float(belief.sum())
     p = situation.cures[list(jobs)] @ situation.hypotheses.cause_probabilities(belief)
     costs = situation.job_costs[list(jobs)]
@@ -179,16 +171,11 @@ def bound_inside(situation: Situation, belief: np.ndarray) -> float | None:
     order = [job for block in order_by_access(p, costs, levels, tree, opened) for job in block.jobs]
     steps = carry_out_inside(order=order, p=p, costs=costs, levels=levels, tree=tree, opened=opened, total=whole)
     start = whole * (situation.test_cost + float(tree.close_costs[opened]))
-    stops = [start + spent + rest * _ending_closed(situation) for spent, rest in steps]
-    return float(min(whole * _ending_now(situation), *stops))
+    stops = [start + spent + rest * _ending(situation) for spent, rest in steps]
+    return float(min(whole * _ending(situation, situation.opened), *stops))
 
 
-def _ending_now(situation: Situation) -> float:
-    """Least cost of ending the plan at once, closing what is open included."""
-    leaving = situation.uncured_cost + float(situation.access.close_costs[situation.opened])
-    return min([leaving, *(situation.batch_cost((job,), situation.opened) for job in situation.last_resorts)])
-
-
-def _ending_closed(situation: Situation) -> float:
-    """Least cost of ending the plan later, when everything is closed again."""
-    return min([situation.uncured_cost, *(situation.batch_cost((job,)) for job in situation.last_resorts)])
+def _ending(situation: Situation, opened: int = 0) -> float:
+    """Least cost of ending the plan, closing what is open included; later on everything is closed again."""
+    leaving = situation.uncured_cost + float(situation.access.close_costs[opened])
+    return min([leaving, *(situation.batch_cost((job,), opened) for job in situation.last_resorts)])

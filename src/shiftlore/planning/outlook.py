@@ -111,13 +111,21 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
     """
     if len(situation.ordinary) <= WRITE_ALL_UP_TO:
         return bind_plans(situation, all_plans(situation.ordinary))
-    heads = [] if plan is None else [_without_ending(situation, plan.places)]
+    planned = [tuple(map(situation.job_index, batch)) for batch in plan.batches] if plan else []
+    heads = [tuple(batch for batch in planned if not situation.jobs[batch[0]].gives_up)] if plan else []
     heads += plan_quickly(situation, beliefs)
     heads += [head[1:] for head in heads]  # what follows when the first batch was done and failed
     unique = dict.fromkeys([(), *heads])
     if situation.budget is not None:  # a plan that is too dear may still be begun
         unique = dict.fromkeys(head[:length] for head in unique for length in range(len(head) + 1))
-    return _shorten(situation, bind_plans(situation, list(unique)), beliefs)
+    book = bind_plans(situation, list(unique))
+    if len(book.plans) <= MAX_PLANS:
+        return book
+    prices = book.price_each(beliefs, situation.opened)
+    regret = (prices - prices.min(axis=1, keepdims=True)).min(axis=0)
+    always = [row for row, written in enumerate(book.plans) if not any(written)]
+    keep = np.unique(np.concatenate([np.argsort(regret, kind="stable")[:MAX_PLANS], always]).astype(np.intp))
+    return book.pick(keep)
 
 
 def all_plans(jobs: tuple[int, ...]) -> list[Batches]:
@@ -130,10 +138,6 @@ def all_plans(jobs: tuple[int, ...]) -> list[Batches]:
     return plans
 
 
-def _without_ending(situation: Situation, plan: Batches) -> Batches:
-    return tuple(batch for batch in plan if not situation.jobs[batch[0]].gives_up)
-
-
 def bind_plans(situation: Situation, heads: list[Batches]) -> PlanBook:
     """Price heads with every ending: left as they are, or with one of the give-up jobs."""
     endings: list[Batches] = [(), *(((job,),) for job in situation.last_resorts)]
@@ -142,40 +146,22 @@ def bind_plans(situation: Situation, heads: list[Batches]) -> PlanBook:
     vectors = np.zeros((len(plans), len(situation.hypotheses.members)))
     masks, spends = np.zeros(len(plans), dtype=np.int64), np.zeros(len(plans))
     for row, plan in enumerate(plans):
-        uses[row, [job for batch in plan for job in batch]] = True
-        masks[row] = situation.batch_mask(plan[0]) if plan else 0
-        vectors[row], spends[row] = _price_plan(situation, plan)
+        rest, missed = np.ones(vectors.shape[1]), np.ones(len(situation.hypotheses.causes))
+        for place, batch in enumerate(plan):
+            uses[row, list(batch)] = True
+            cost = situation.batch_cost(batch)
+            if place == 0:
+                masks[row] = situation.batch_mask(batch)
+                cost -= situation.access_cost(int(masks[row]))
+            vectors[row] += cost * rest
+            spends[row] += cost
+            missed = missed * situation.missed_by(batch)
+            rest = situation.hypotheses.uncured(missed)
+            vectors[row] += situation.comeback_cost * rest
+        vectors[row] += situation.uncured_cost * rest
     return PlanBook(
         plans=tuple(plans), vectors=vectors, first_masks=masks, uses=uses, spends=spends, access=situation.access
     )
-
-
-def _price_plan(situation: Situation, plan: Batches) -> tuple[np.ndarray, float]:
-    """Expected total per hypothesis and worst spend of a plan, access of the first batch left out."""
-    rest = np.ones(len(situation.hypotheses.members))
-    vector, spend = np.zeros_like(rest), 0.0
-    missed = np.ones(len(situation.hypotheses.causes))
-    for place, batch in enumerate(plan):
-        cost = situation.batch_cost(batch)
-        if place == 0:
-            cost -= situation.access_cost(situation.batch_mask(batch))
-        vector += cost * rest
-        spend += cost
-        missed = missed * situation.missed_by(batch)
-        rest = situation.hypotheses.uncured(missed)
-        vector += situation.comeback_cost * rest
-    return vector + situation.uncured_cost * rest, spend
-
-
-def _shorten(situation: Situation, book: PlanBook, beliefs: np.ndarray) -> PlanBook:
-    """Keep the plans that are best for some belief, then those that come closest on average."""
-    if len(book.plans) <= MAX_PLANS:
-        return book
-    prices = book.price_each(beliefs, situation.opened)
-    regret = (prices - prices.min(axis=1, keepdims=True)).min(axis=0)
-    always = [row for row, plan in enumerate(book.plans) if not any(len(batch) for batch in plan)]
-    keep = np.unique(np.concatenate([np.argsort(regret, kind="stable")[:MAX_PLANS], always]).astype(np.intp))
-    return book.pick(keep)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,13 +1,12 @@
 """Which jobs to do, in which batches, when nothing more is checked."""
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 import numpy as np
 
 from shiftlore.planning.batches import (
     MAX_STEPS,
     Batches,
-    PlanValue,
     count_steps,
     cut_orders,
     end_plan,
@@ -34,23 +33,19 @@ class JobPlan:
 
     Args:
         batches: ids of jobs; the last batch may be a give-up job; empty means to leave it.
-        places: the same as positions in the situation.
-        value: expected total, labour minutes, probability of a cure, worst spend.
+        expected_total, p_cured, worst_spend, labour_minutes: as in `PlanValue`.
         lower_bound, upper_bound: the best plan of jobs costs no less and no more than these.
         method: ``exact``, ``counts`` or ``cut``.
     """
 
     batches: tuple[tuple[str, ...], ...]
-    places: Batches
-    value: PlanValue
+    expected_total: float
     lower_bound: float
     upper_bound: float
+    p_cured: float
+    worst_spend: float
+    labour_minutes: float
     method: str
-
-    @property
-    def expected_total(self) -> float:
-        """What the plan is expected to cost, in the shop's currency."""
-        return self.value.expected_total
 
 
 def plan_jobs(situation: Situation, belief: np.ndarray, exact_jobs: int = EXACT_JOBS) -> JobPlan:
@@ -69,9 +64,10 @@ def plan_jobs(situation: Situation, belief: np.ndarray, exact_jobs: int = EXACT_
     total, batches, method = min(found, key=lambda entry: entry[0])
     value = evaluate_plan(situation, belief, batches)
     is_exact = method == "exact" and situation.budget is None
-    lower = total if is_exact else min(total, _bound_below(situation, belief))
+    bounds = (bound_known_fault(situation, belief), bound_inside(situation, belief) or 0.0)
+    lower = total if is_exact else min(total, max(bounds))
     names = tuple(tuple(situation.jobs[job].id for job in batch) for batch in batches)
-    return JobPlan(batches=names, places=batches, value=value, lower_bound=lower, upper_bound=total, method=method)
+    return JobPlan(batches=names, lower_bound=lower, upper_bound=total, method=method, **asdict(value))
 
 
 def plan_quickly(situation: Situation, weights: np.ndarray, longest: int = EXACT_JOBS) -> list[Batches]:
@@ -129,8 +125,16 @@ def _plan_many(
     situation: Situation, belief: np.ndarray, jobs: list[int], exact_jobs: int
 ) -> list[tuple[float, Batches, str]]:
     """Plans for more jobs than the exact programme can take, by every short cut there is."""
+    places = np.array(jobs, dtype=np.intp)
+    touches = touch_probabilities(situation)[places]
+    p = touches @ belief
+    orders = [_order_bottom_up(situation, p, places)]
+    if not situation.hypotheses.is_single:  # odds over cost
+        orders.append(_order_bottom_up(situation, p / np.maximum(1.0 - p, WORTH_A_LOOK), places))
+    updated = order_with_updates(belief, touches, lone_costs(situation)[places])
+    orders.append([jobs[place] for place in updated])
     found = []
-    for order in _candidate_orders(situation, belief, jobs):
+    for order in orders:
         cut = cut_orders(situation, belief[None], np.array([order]))[1][0]
         found.append((*end_plan(situation, belief, cut), "cut"))
     found.append((*plan_by_counts(situation, belief, _group_by_level(situation, belief, jobs)), "counts"))
@@ -138,20 +142,6 @@ def _plan_many(
     done = [job for batch in head for job in batch if not situation.jobs[job].gives_up][:exact_jobs]
     found.append((*plan_exactly(situation, belief, done), "cut"))
     return found
-
-
-def _candidate_orders(situation: Situation, belief: np.ndarray, jobs: list[int]) -> list[list[int]]:
-    """Orders worth cutting: probability over cost, odds over cost, and judged anew after each failure."""
-    places = np.array(jobs, dtype=np.intp)
-    touches = touch_probabilities(situation)[places]
-    p = touches @ belief
-    orders = [_order_bottom_up(situation, p, places)]
-    if not situation.hypotheses.is_single:
-        odds = p / np.maximum(1.0 - p, WORTH_A_LOOK)
-        orders.append(_order_bottom_up(situation, odds, places))
-    updated = order_with_updates(belief, touches, lone_costs(situation)[places])
-    orders.append([jobs[place] for place in updated])
-    return orders
 
 
 def _group_by_level(situation: Situation, belief: np.ndarray, jobs: list[int]) -> list[list[int]]:
@@ -183,10 +173,3 @@ def _keep_budget(
     allowed = [entry for entry in values if entry[0].worst_spend <= budget or not entry[1]]
     value, best = min(allowed, key=lambda entry: entry[0].expected_total)
     return value.expected_total, best, "cut"
-
-
-def _bound_below(situation: Situation, belief: np.ndarray) -> float:
-    """The better of the two lower bounds that hold here."""
-    inside = bound_inside(situation, belief)
-    known = bound_known_fault(situation, belief)
-    return known if inside is None else max(inside, known)

@@ -140,24 +140,18 @@ def tabulate_check(layout: Layout, joint: Callable[[Sequence[Mapping[str, int]]]
     """
     assignments, labels, answers = [], [], []
     for states in product(*(range(len(table.grades)) for table in layout.combined)):
-        head = {table.finding: state for table, state in zip(layout.combined, states, strict=True)}
-        said = {table.finding: table.grades[state] for table, state in zip(layout.combined, states, strict=True)}
         for count, last in enumerate([*layout.in_turn, None]):
-            sound = {table.finding: 0 for table in layout.in_turn[:count]}
-            assignments.append({**head, **sound})
-            also = {table.finding: table.grades[0] for table in layout.in_turn[:count]}
-            if last is not None:
-                also[last.finding] = _likeliest_unsound(last)
-            answers.append({**said, **also})
-            labels.append("; ".join(f"{finding}={grade}" for finding, grade in answers[-1].items()))
+            told = dict(zip([*layout.combined, *layout.in_turn[:count]], [*states, *[0] * count], strict=True))
+            assignments.append({table.finding: state for table, state in told.items()})
+            answer = {table.finding: table.grades[state] for table, state in told.items()}
+            if last is not None:  # of several unsound grades the likeliest
+                answer[last.finding] = last.grades[1 + int(np.argmax(last.likelihoods[1:].sum(axis=1)))]
+            answers.append(answer)
+            labels.append("; ".join(f"{finding}={grade}" for finding, grade in answer.items()))
     rows = joint(assignments).reshape(-1, len(layout.in_turn) + 1, layout.combined[0].likelihoods.shape[1])
     # p of "sound until here" falls from place to place; the difference is "this one is the first unsound".
     first_unsound = np.concatenate([rows[:, :-1] - rows[:, 1:], rows[:, -1:]], axis=1)
     return Outcomes(tuple(labels), normalise(first_unsound.reshape(len(labels), -1)), tuple(answers))
-
-
-def _likeliest_unsound(table: FindingTable) -> str:
-    return table.grades[1 + int(np.argmax(table.likelihoods[1:].sum(axis=1)))]
 
 
 def join_independently(layout: Layout) -> Callable[[Sequence[Mapping[str, int]]], np.ndarray]:
@@ -165,11 +159,7 @@ def join_independently(layout: Layout) -> Callable[[Sequence[Mapping[str, int]]]
     tables = {table.finding: table.likelihoods for table in (*layout.combined, *layout.in_turn)}
 
     def joint(assignments: Sequence[Mapping[str, int]]) -> np.ndarray:
-        return np.array(
-            [
-                np.prod([tables[finding][state] for finding, state in assignment.items()], axis=0)
-                for assignment in assignments
-            ]
-        )
+        rows = [[tables[finding][state] for finding, state in assignment.items()] for assignment in assignments]
+        return np.array([np.prod(row, axis=0) for row in rows])
 
     return joint

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shiftlore.planning.choosing import Decision, LookAhead, Step, choose_step
+from shiftlore.planning.choosing import Decision, LookAhead, Step, choose_step, start_bench
 from shiftlore.planning.costs import Situation
 from shiftlore.planning.readings import Oracle, Outcomes
 
@@ -53,9 +53,9 @@ class TreeNode:
     cost: float
     labour_minutes: float
     expected_total: float
-    p_cured: float
-    batches: tuple[tuple[str, ...], ...]
-    branches: tuple[Branch, ...]
+    p_cured: float = 0.0
+    batches: tuple[tuple[str, ...], ...] = ()
+    branches: tuple[Branch, ...] = ()
 
 
 def grow_tree(
@@ -97,8 +97,12 @@ class _Grower:
         choice = chosen or choose_step(situation, oracle, self.look)
         leaving = situation.uncured_cost + float(situation.access.close_costs[situation.opened])
         step = choice.steps[0] if choice.steps else None
-        if step is None or step.expected_total >= leaving or _only_jobs_left(situation, step):
+        if step is None or step.expected_total >= leaving:
             return _leaf("stop", choice, p_reach)
+        if step.kind == "job":  # is there a check that could follow its failure?
+            gives_up = situation.jobs[situation.job_index(step.ids[0])].gives_up
+            if gives_up or not situation.checks or step.p_cured > 1.0 - SURELY_NOT:
+                return _leaf("stop", choice, p_reach)
         if depth <= 0:
             return _leaf("deep", choice, p_reach)
         if step.kind == "job":
@@ -111,7 +115,9 @@ class _Grower:
         p_left = 1.0 - step.p_cured
         following, total = None, step.expected_total
         if p_reach * p_left >= self.p_fold:
-            later = replace(situation.without(jobs=batch), opened=0, budget=_spend(situation, step.cost.total))
+            later = replace(
+                situation.without(jobs=batch), opened=0, budget=start_bench(situation).spend(step.cost.total)
+            )
             after = oracle.persists(situation.missed_by(batch))
             following = self.grow(later, after, depth - 1, p_reach * p_left)
             total = step.cost.total + p_left * (situation.comeback_cost + following.expected_total)
@@ -125,7 +131,6 @@ class _Grower:
             labour_minutes=step.cost.labour_minutes,
             expected_total=total,
             p_cured=step.p_cured,
-            batches=(),
             branches=(Branch(("persists",), p_left, following),),
         )
 
@@ -133,7 +138,7 @@ class _Grower:
         check = step.ids[0]
         place = situation.check_index(check)
         cost, minutes, opened = situation.reach_check(place, situation.opened)
-        later = replace(situation.without(checks=(place,)), opened=opened, budget=_spend(situation, cost))
+        later = replace(situation.without(checks=(place,)), opened=opened, budget=start_bench(situation).spend(cost))
         outcomes = oracle.outcomes(check)
         p = outcomes.likelihoods @ np.asarray(oracle.belief)
         branches, folded = [], []
@@ -157,18 +162,8 @@ class _Grower:
             cost=cost,
             labour_minutes=minutes,
             expected_total=total,
-            p_cured=0.0,
-            batches=(),
             branches=tuple(branches),
         )
-
-
-def _only_jobs_left(situation: Situation, step: Step) -> bool:
-    """Whether a job is due and there is no check that could follow its failure."""
-    if step.kind != "job":
-        return False
-    gives_up = situation.jobs[situation.job_index(step.ids[0])].gives_up
-    return gives_up or not situation.checks or step.p_cured > 1.0 - SURELY_NOT
 
 
 def _leaf(kind: str, choice: Decision, p_reach: float) -> TreeNode:
@@ -180,9 +175,8 @@ def _leaf(kind: str, choice: Decision, p_reach: float) -> TreeNode:
         cost=0.0,
         labour_minutes=0.0,
         expected_total=plan.expected_total,
-        p_cured=plan.value.p_cured,
+        p_cured=plan.p_cured,
         batches=plan.batches,
-        branches=(),
     )
 
 
@@ -197,26 +191,16 @@ def _merge_leaves(branches: list[Branch]) -> list[Branch]:
     merged: dict[object, Branch] = {}
     for place, branch in enumerate(branches):
         node = branch.node
-        is_leaf = node is not None and not node.branches
-        key = (node.kind, node.batches) if node is not None and is_leaf else place
-        merged[key] = _join_branches(merged[key], branch) if key in merged else branch
+        key = (node.kind, node.batches) if node is not None and not node.branches else place
+        first = merged.get(key)
+        if first is not None and first.node is not None and node is not None:
+            one, p = first.node, first.p + branch.p
+            joined = replace(
+                one,
+                p_reach=one.p_reach + node.p_reach,
+                expected_total=(first.p * one.expected_total + branch.p * node.expected_total) / p,
+                p_cured=(first.p * one.p_cured + branch.p * node.p_cured) / p,
+            )
+            branch = Branch(first.labels + branch.labels, p, joined, first.answers + branch.answers)
+        merged[key] = branch
     return list(merged.values())
-
-
-def _join_branches(first: Branch, second: Branch) -> Branch:
-    """Two answers that lead to the same leaf, as one branch with averaged numbers."""
-    one, two = first.node, second.node
-    if one is None or two is None:
-        return first
-    p = first.p + second.p
-    node = replace(
-        one,
-        p_reach=one.p_reach + two.p_reach,
-        expected_total=(first.p * one.expected_total + second.p * two.expected_total) / p,
-        p_cured=(first.p * one.p_cured + second.p * two.p_cured) / p,
-    )
-    return Branch(first.labels + second.labels, p, node, first.answers + second.answers)
-
-
-def _spend(situation: Situation, cost: float) -> float | None:
-    return None if situation.budget is None else situation.budget - cost

@@ -5,7 +5,7 @@ What to do, what each answer leads to, where checking stops.
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from shiftlore.advising import name_answer, name_jobs
+from shiftlore.advising import name_jobs
 from shiftlore.compiling import CompiledCase
 from shiftlore.planning import Branch, TreeNode
 from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_minutes, say_percent, wrap_lines
@@ -128,7 +128,8 @@ def _say_odd(odd: Mapping[str, str], compiled: CompiledCase) -> str:
 
 def _say_answer(compiled: CompiledCase, finding: str, grade: str) -> str:
     """Say an answer; a plain yes is said by the label alone."""
-    return compiled.expansion.findings[finding].label if grade == "yes" else name_answer(compiled, finding, grade)
+    expansion = compiled.expansion
+    return expansion.findings[finding].label if grade == "yes" else expansion.name_answer(finding, grade)
 
 
 def list_labels(node: TreeNode, compiled: CompiledCase) -> dict[str, str]:

@@ -15,27 +15,7 @@ from shiftlore.sessions.new_sheet import (
 from shiftlore.sessions.questions import HELP_LINES, Choice, Command, Question, Reply, parse_reply
 
 __all__ = [
-    "HELP_LINES",
-    "NAME_FIRST",
-    "Asking",
-    "Choice",
-    "Command",
-    "Entry",
-    "Interview",
-    "Question",
-    "Reply",
-    "SheetDraft",
-    "SheetQuestion",
-    "answer_question",
-    "check_draft",
-    "follow_line",
-    "go_back",
-    "next_question",
-    "parse_reply",
-    "rank_questions",
-    "resume",
-    "take_outcome",
-    "take_reply",
-    "take_words",
-    "write_sheet",
-]
+    "HELP_LINES", "NAME_FIRST", "Asking", "Choice", "Command", "Entry", "Interview", "Question", "Reply",
+    "SheetDraft", "SheetQuestion", "answer_question", "check_draft", "follow_line", "go_back", "next_question",
+    "parse_reply", "rank_questions", "resume", "take_outcome", "take_reply", "take_words", "write_sheet",
+]  # fmt: skip

@@ -64,13 +64,10 @@ def _overhaul_first(bench: UnitBench, state: WorkState) -> Action:
 
 def _check_until_sure(bench: UnitBench, state: WorkState, order: np.ndarray) -> Action:
     """Checks in a given order until one job is sure enough, then the likeliest job."""
-    following = next(
-        (int(c) for c in order if not state.checked[c] and not bench.is_known(int(c), state.evidence)), None
-    )
-    enough = int(state.checked.sum()) >= MOST_CHECKS
-    if following is None or enough or _surest_job(bench, state)[1] >= SURE_ENOUGH:
+    left = bench.list_open(state, order)
+    if not left or state.checked.sum() >= MOST_CHECKS or _surest_job(bench, state)[1] >= SURE_ENOUGH:
         return do_likeliest(bench, state)
-    return Action("check", (bench.situation.checks[following].id,))
+    return Action("check", (bench.situation.checks[left[0]].id,))
 
 
 def _usual_order(bench: UnitBench) -> np.ndarray:

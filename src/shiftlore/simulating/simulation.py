@@ -8,7 +8,7 @@ import numpy as np
 
 from shiftlore.compiling import CompiledUnit
 from shiftlore.knowledge import Shop
-from shiftlore.network import StateArray, sample_network
+from shiftlore.network import sample_network
 from shiftlore.planning import write_book
 from shiftlore.simulating.habits import Habit, list_habits
 from shiftlore.simulating.unit_bench import UnitBench, WorkState, set_up_bench
@@ -117,22 +117,22 @@ def simulate_unit(
             tell_done(number + 1)
     results = tuple(summarise_runs(name, done) for name, done in runs.items())
     currency = (shop or unit.knowledge.shop).currency  # type: ignore[union-attr]
-    return Simulation(
-        unit=unit.expansion.unit,
-        vehicles=vehicles,
-        seed=seed,
-        currency=currency,
-        policies=results,
-        seconds=time.perf_counter() - begun,
-    )
+    return Simulation(unit.expansion.unit, vehicles, seed, currency, results, time.perf_counter() - begun)
 
 
 def draw_vehicles(bench: UnitBench, count: int, rng: np.random.Generator) -> list[Drawn]:
     """Draw vehicles with a fault and at least one complaint."""
-    found: list[Drawn] = []
+    compiled, found = bench.compiled, list[Drawn]()
+    records = compiled.expansion.finding_records
     while len(found) < count:
-        states = sample_network(bench.compiled.network, rng, SPARE_DRAWS * count)
-        found += _keep_brought_in(bench, states)
+        states = sample_network(compiled.network, rng, SPARE_DRAWS * count)
+        findings = {name: states[name] for name in records if name in states}
+        complaints = [name for name in findings if records[name].complaint]
+        for row, fault in enumerate(states[compiled.network.roots[0]]):
+            causes = compiled.faults.members[int(fault)]
+            shown = tuple(name for name in complaints if findings[name][row])
+            if causes and shown:
+                found.append(Drawn(causes, {name: int(column[row]) for name, column in findings.items()}, shown))
     return found[:count]
 
 
@@ -157,23 +157,31 @@ def work_on(bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, r
         if action.kind == "leave":
             break
         if action.kind == "check":
-            cost, longer, state = _make_check(bench, vehicle, state, action.ids[0])
+            place = situation.check_index(action.ids[0])
+            cost, longer, opened = situation.reach_check(place, state.opened)
             total, minutes = total + cost, minutes + longer
             acts.append(("check", action.ids, 0))
+            read = {name: vehicle.readings[name] for name in bench.reveals[action.ids[0]]}
+            checked = state.checked.copy()
+            checked[place] = True
+            later = replace(state, evidence={**state.evidence, **read}, opened=opened, checked=checked)
+            state = bench.believe(later)
             continue
         batch = tuple(situation.job_index(job) for job in action.ids)
         total += situation.batch_cost(batch, state.opened)
         minutes += situation.batch_minutes(batch, state.opened)
-        left = {cause for cause in left if not _is_cured(bench, batch, cause, rng)}
+        missed = situation.missed_by(batch)
+        left = {cause for cause in left if rng.random() < missed[np.searchsorted(bench.weighing.kept, cause)]}
         acts.append(("job", action.ids, int(not left)))
         if not left:
-            return Run(total, True, sum(kind == "check" for kind, _, _ in acts), minutes, tuple(acts))
+            break
         total += situation.comeback_cost
         done = state.done.copy()
         done[list(batch)] = True
         state = bench.believe(replace(state, opened=0, done=done))
-    total += situation.uncured_cost + float(situation.access.close_costs[state.opened])
-    return Run(total, False, sum(kind == "check" for kind, _, _ in acts), minutes, tuple(acts))
+    if left:
+        total += situation.uncured_cost + float(situation.access.close_costs[state.opened])
+    return Run(total, not left, sum(kind == "check" for kind, _, _ in acts), minutes, tuple(acts))
 
 
 def summarise_runs(policy: str, runs: Iterable[Run]) -> PolicyResult:
@@ -192,36 +200,3 @@ def summarise_runs(policy: str, runs: Iterable[Run]) -> PolicyResult:
         mean_checks=float(np.mean([run.checks for run in done])),
         mean_labour_minutes=float(np.mean([run.labour_minutes for run in done])),
     )
-
-
-def _keep_brought_in(bench: UnitBench, states: Mapping[str, StateArray]) -> list[Drawn]:
-    """Those of the drawn vehicles that have a fault and show a complaint."""
-    compiled = bench.compiled
-    records, root = compiled.expansion.finding_records, compiled.network.roots[0]
-    findings = {name: states[name] for name in records if name in states}
-    complaints = [name for name in findings if records[name].complaint]
-    kept = []
-    for row, fault in enumerate(states[root]):
-        causes = compiled.faults.members[int(fault)]
-        shown = tuple(name for name in complaints if findings[name][row])
-        if causes and shown:
-            kept.append(Drawn(causes, {name: int(column[row]) for name, column in findings.items()}, shown))
-    return kept
-
-
-def _make_check(bench: UnitBench, vehicle: Drawn, state: WorkState, check: str) -> tuple[float, float, WorkState]:
-    """Make one check: its cost and minutes, and the state with all its findings read."""
-    place = bench.situation.check_index(check)
-    cost, minutes, opened = bench.situation.reach_check(place, state.opened)
-    read = {name: vehicle.readings[name] for name in bench.reveals[check]}
-    checked = state.checked.copy()
-    checked[place] = True
-    later = replace(state, evidence={**state.evidence, **read}, opened=opened, checked=checked)
-    return cost, minutes, bench.believe(later)
-
-
-def _is_cured(bench: UnitBench, batch: tuple[int, ...], cause: int, rng: np.random.Generator) -> bool:
-    """Whether the jobs put a cause right, by chance where the work may fail."""
-    place = int(np.searchsorted(bench.weighing.kept, cause))
-    missed = bench.situation.missed_by(batch)[place]
-    return bool(rng.random() >= missed)

@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from shiftlore.advising import offered_jobs, open_reveals, price_acts
+from shiftlore.advising import offered_jobs, open_reveals, price_acts, tabulate_findings
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Case
 from shiftlore.compiling import CompiledCase, CompiledUnit, compile_beforehand
@@ -26,7 +26,6 @@ from shiftlore.planning import (
     lay_out,
     plan_quickly,
     tabulate_check,
-    tabulate_finding,
     touch_probabilities,
     weigh_faults,
     write_book,
@@ -120,31 +119,21 @@ class UnitBench:
         return np.array([self.situation.reach_check(check, 0)[0] for check in range(len(self.situation.checks))])
 
     @cached_property
-    def check_tables(self) -> tuple[np.ndarray, ...]:
-        """Outcomes of each check given each fault, shape (n_outcomes, n_hypotheses) each."""
-        return tuple(self.tables[check.id].likelihoods for check in self.situation.checks)
-
-    @cached_property
-    def main_findings(self) -> tuple[str, ...]:
-        """The finding that each check is mostly made for."""
-        return tuple(self.layouts[check.id].combined[0].finding for check in self.situation.checks)
-
-    @cached_property
     def owners(self) -> np.ndarray:
         """Which check each column of `stacked` belongs to, shape (n_outcomes,)."""
-        sizes = [len(table) for table in self.check_tables]
-        return np.repeat(np.arange(len(sizes)), sizes)
+        return np.repeat(np.arange(len(self.spans)), [span.stop - span.start for span in self.spans])
 
     @cached_property
     def stacked(self) -> np.ndarray:
         """All outcome tables side by side, a row per fault so that few faults are quickly picked, shape
         (n_hypotheses, n_outcomes)."""
-        return np.ascontiguousarray(np.concatenate(self.check_tables).T)
+        tables = [self.tables[check.id].likelihoods for check in self.situation.checks]
+        return np.ascontiguousarray(np.concatenate(tables).T)
 
     @cached_property
     def spans(self) -> tuple[slice, ...]:
         """Columns of `stacked` that belong to each check."""
-        ends = np.cumsum([len(table) for table in self.check_tables]).tolist()
+        ends = np.cumsum([len(self.tables[check.id].labels) for check in self.situation.checks]).tolist()
         return tuple(slice(start, end) for start, end in zip([0, *ends], ends, strict=False))
 
     def believe(self, state: WorkState) -> WorkState:
@@ -162,9 +151,10 @@ class UnitBench:
             belief = left / left.sum() if left.sum() > 0 else belief
         return replace(state, belief=belief)
 
-    def is_known(self, check: int, evidence: Mapping[str, int]) -> bool:
-        """Whether the finding that a check is mostly made for has been read already."""
-        return self.main_findings[check] in evidence
+    def list_open(self, state: WorkState, order: np.ndarray) -> list[int]:
+        """Checks in their order that were not made and whose main finding has not been read either."""
+        tops = [self.layouts[check.id].combined[0].finding for check in self.situation.checks]
+        return [int(c) for c in order if not state.checked[c] and tops[c] not in state.evidence]
 
     def telling_checks(self, state: WorkState, faults: np.ndarray) -> tuple[int, ...]:
         """Open checks that tell most per cost just now, judged by the likeliest faults.
@@ -177,8 +167,7 @@ class UnitBench:
         shift = np.abs(joint - joint.sum(axis=0) * belief / belief.sum()).sum(axis=0)
         moved = np.bincount(self.owners, shift, len(self.check_costs))
         order = np.argsort(-moved / (self.check_costs + 1.0), kind="stable")
-        found = [int(c) for c in order if not state.checked[c] and not self.is_known(int(c), state.evidence)]
-        return tuple(sorted(found[:CHECKS_PRICED]))
+        return tuple(sorted(self.list_open(state, order)[:CHECKS_PRICED]))
 
 
 def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
@@ -193,17 +182,15 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
     weighing = weigh_faults(compiled.causes, compiled.faults.members, compiled.p_faults, len(compiled.p_faults), 0.0)
     belief, reveals = weighing.gather(compiled.p_faults), open_reveals(compiled, shop)
     names = sorted({name for group in reveals.values() for name in group})
-    seen = compiled.engine.predict({}, names)
-    nodes = compiled.expansion.findings
-    findings = {
-        name: tabulate_finding(name, nodes[name].grades, weighing.average(seen[name]), belief) for name in names
-    }
+    findings = tabulate_findings(compiled, weighing, belief, {}, names)
     tried = {key: lay_out([findings[name] for name in group]) for key, group in reveals.items()}
     layouts = {key: layout for key, layout in tried.items() if layout is not None}
     tables = {key: tabulate_check(layout, join_independently(layout)) for key, layout in layouts.items()}
     checks = {key: compiled.expansion.checks[key] for key in layouts}
     situation, _ = price_acts(compiled, shop, weighing, checks, offered_jobs(compiled, shop))
-    asked = _choose_questions(compiled, weighing, belief)
+    questions = [name for name, record in compiled.expansion.finding_records.items() if record.got_by in OWNER_SAYS]
+    tabled = tabulate_findings(compiled, weighing, belief, {}, questions)
+    asked = sorted(questions, key=lambda name: -tabled[name].nats)[:QUESTIONS]
     return UnitBench(
         compiled=compiled,
         weighing=weighing,
@@ -212,36 +199,20 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
         layouts=layouts,
         tables=tables,
         reveals=reveals,
-        asked=asked,
+        asked=tuple(asked),
         book=write_book(situation, belief[None]),
     )
-
-
-def _choose_questions(compiled: CompiledCase, weighing: Weighing, belief: np.ndarray) -> tuple[str, ...]:
-    """The questions to the owner that tell most before anything is known."""
-    records, nodes = compiled.expansion.finding_records, compiled.expansion.findings
-    names = [name for name, record in records.items() if record.got_by in OWNER_SAYS]
-    seen = compiled.engine.predict({}, names)
-    tables = [tabulate_finding(name, nodes[name].grades, weighing.average(seen[name]), belief) for name in names]
-    tables.sort(key=lambda table: -table.nats)
-    return tuple(table.finding for table in tables[:QUESTIONS])
-
-
-def _with_fresh_plan(bench: UnitBench, state: WorkState) -> PlanBook:
-    """The book with a plan of the jobs that are left: after failures its own plans mostly hold done jobs."""
-    situation = bench.situation
-    left = [job for job in range(len(situation.jobs)) if not state.done[job]]
-    later = replace(situation.without(jobs=tuple(np.flatnonzero(state.done).tolist())), opened=0)
-    (fresh,) = plan_quickly(later, state.belief[None])
-    plan = tuple(tuple(left[job] for job in batch) for batch in fresh)
-    return bench.book.join(bind_plans(situation, [plan, plan[:1]]))
 
 
 def choose_on_bench(bench: UnitBench, state: WorkState) -> Action:
     """The planner's next act on a simulated vehicle: one step ahead, over the likeliest faults and best plans."""
     situation, book = bench.situation, bench.book
-    if state.done.any():
-        book = _with_fresh_plan(bench, state)
+    if state.done.any():  # after failures the plans of the book mostly hold done jobs
+        left = np.flatnonzero(~state.done).tolist()
+        later = replace(situation.without(jobs=tuple(np.flatnonzero(state.done).tolist())), opened=0)
+        (fresh,) = plan_quickly(later, state.belief[None])
+        again = tuple(tuple(left[job] for job in batch) for batch in fresh)
+        book = book.join(bind_plans(situation, [again, again[:1]]))
     prices = book.price_each(state.belief[None], state.opened, state.done)[0]
     plan = int(np.argmin(prices))
     faults = np.argsort(-state.belief, kind="stable")[:FAULTS_PRICED]
