@@ -28,7 +28,7 @@ def test_open_later__any_other_name_is_no_attribute() -> None:
     [
         ("cases", "saving", "save_case"),
         ("compiling", "exporting", "render_bif"),
-        ("gearing", "levers", "Lever"),
+        ("gearing", "descriptions", "Lever"),
         ("knowledge", "forms", "FORMS"),
         ("network", "sampling", "sample_network"),
         ("ranking", "reviewing", "review_knowledge"),
