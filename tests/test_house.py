@@ -262,6 +262,12 @@ def _environment() -> dict[str, str]:
     return {**os.environ, "PYTHONPATH": str(ROOT / "src")}
 
 
+def test_every_file_is_laid_out_as_the_formatter_does() -> None:
+    command = [sys.executable, "-m", "ruff", "format", "--check", "--no-cache", "."]
+    run = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
+    assert 0 == run.returncode, f"Run: ruff format .\n{run.stdout}{run.stderr}"
+
+
 def test_the_top_folder_holds_only_what_belongs_there() -> None:
     listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True)
     if listed.returncode:
