@@ -135,7 +135,9 @@ def test_readme__shows_python_that_runs(bench: Path, capsys: pytest.CaptureFixtu
 
 def test_readme__shows_a_simulation() -> None:
     table = README.read_text(encoding="utf-8").split("<!-- simulate -->")[1].split("<!-- /simulate -->")[0]
-    assert {"this planner", "cheapest check first", "overhaul at once"} <= {line[:26].strip() for line in table.splitlines()}
+    assert {"this planner", "cheapest check first", "overhaul at once"} <= {
+        line[:26].strip() for line in table.splitlines()
+    }
 
 
 def test_readme__shows_enough_and_fits_a_terminal() -> None:
@@ -161,8 +163,11 @@ def test_guides__name_no_option_that_is_not_there() -> None:
     for guide in GUIDES:
         for name, rest in re.findall(r"shiftlore ([a-z]+)([^`\n]*)", guide.read_text(encoding="utf-8")):
             if name in COMMANDS:
-                wrong += [f"{guide.name}: {name} {option}" for option in set(re.findall(r"--[a-z][a-z-]+", rest))
-                          if option not in every_option(name)]
+                wrong += [
+                    f"{guide.name}: {name} {option}"
+                    for option in set(re.findall(r"--[a-z][a-z-]+", rest))
+                    if option not in every_option(name)
+                ]
     assert [] == wrong
 
 
@@ -201,7 +206,9 @@ def test_knowledge_guide__shows_a_cause_and_a_card_that_are_accepted(tmp_path: P
     text = (ROOT / "knowledge" / "README.md").read_text(encoding="utf-8")
     folder = tmp_path / "knowledge"
     shutil.copytree(ROOT / "knowledge", folder)
-    cause, card = (block for block in re.findall(r"```yaml\n(.*?)```", text, re.DOTALL) if block.startswith("id: worn_"))
+    cause, card = (
+        block for block in re.findall(r"```yaml\n(.*?)```", text, re.DOTALL) if block.startswith("id: worn_")
+    )
     (folder / "causes" / "elements" / "worn_element_lining.yaml").write_text(cause, encoding="utf-8")
     (folder / "textbook" / "worn_element_lining.yaml").write_text(card, encoding="utf-8")
     assert [] == [str(problem) for problem in collect_knowledge(folder)[1]]

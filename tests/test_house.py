@@ -17,8 +17,19 @@ PACKAGE = ROOT / "src" / "shiftlore"
 TESTS = ROOT / "tests"
 BANNED = {"utils", "util", "helper", "helpers", "manager", "managers", "data", "info", "infos"}
 ALLOWED_AT_TOP = {
-    "src", "tests", "knowledge", "examples", "README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml",
-    ".git", ".gitignore", ".gitattributes", ".ci", ".github",
+    "src",
+    "tests",
+    "knowledge",
+    "examples",
+    "README.md",
+    "DEVELOPERS.md",
+    "LICENSE",
+    "pyproject.toml",
+    ".git",
+    ".gitignore",
+    ".gitattributes",
+    ".ci",
+    ".github",
 }
 MOST_LINES, MOST_BODY = 500, 60
 MOST_MODULES, MOST_MODULES_A_ROOM, MOST_LINES_IN_ALL, MOST_LOADED_BY_RANK = 140, 20, 21_000, 60
@@ -28,7 +39,9 @@ TEST_MODULES = sorted(TESTS.rglob("*.py"))
 CONTRACTS = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"]["contracts"]
 FLOORS = [
     {room.strip() for room in floor.split("|")}
-    for contract in CONTRACTS if contract["type"] == "layers" for floor in contract["layers"]
+    for contract in CONTRACTS
+    if contract["type"] == "layers"
+    for floor in contract["layers"]
 ]
 
 
@@ -109,7 +122,9 @@ def test_everything_public_has_a_docstring(kind: str) -> None:
 def test_every_function_says_what_it_returns() -> None:
     silent = [
         f"{place(path, node)} {node.name}"
-        for path in MODULES for node in functions(path) if node.returns is None and node.name != "__init__"
+        for path in MODULES
+        for node in functions(path)
+        if node.returns is None and node.name != "__init__"
     ]
     assert [] == silent
 
@@ -118,12 +133,14 @@ def test_no_assert_hides_its_condition_in_the_message() -> None:
     """`assert a, b == c` checks only a."""
     wrong = [
         place(path, node)
-        for path in [*MODULES, *TEST_MODULES] for node in ast.walk(tree_of(path))
+        for path in [*MODULES, *TEST_MODULES]
+        for node in ast.walk(tree_of(path))
         if isinstance(node, ast.Assert) and isinstance(node.msg, (ast.Compare, ast.BoolOp, ast.UnaryOp))
     ]
     wrong += [
         place(path, node)
-        for path in MODULES for node in ast.walk(tree_of(path))
+        for path in MODULES
+        for node in ast.walk(tree_of(path))
         if isinstance(node, ast.Assert) and not (node.msg is None or _is_text(node.msg))
     ]
     assert [] == wrong
@@ -137,7 +154,8 @@ def test_no_name_is_banned() -> None:
     banned = [place(path) for path in [*MODULES, *TEST_MODULES] if set(path.stem.split("_")) & BANNED]
     for path in MODULES:
         banned += [
-            f"{place(path, node)} {node.name}" for node in ast.walk(tree_of(path))
+            f"{place(path, node)} {node.name}"
+            for node in ast.walk(tree_of(path))
             if isinstance(node, (ast.FunctionDef, ast.ClassDef)) and node.name.lower() in BANNED
         ]
     assert [] == banned
@@ -149,7 +167,11 @@ BROAD = {"Exception", "BaseException"}
 def names_in(node: ast.AST | None) -> set[str]:
     """Name every class that is spoken of, alone, in a tuple or as a member of a module."""
     parts = () if node is None else ast.walk(node)
-    return {part.id if isinstance(part, ast.Name) else part.attr for part in parts if isinstance(part, (ast.Name, ast.Attribute))}
+    return {
+        part.id if isinstance(part, ast.Name) else part.attr
+        for part in parts
+        if isinstance(part, (ast.Name, ast.Attribute))
+    }
 
 
 def catches_all(node: ast.AST) -> bool:
@@ -163,10 +185,15 @@ def catches_all(node: ast.AST) -> bool:
 @pytest.mark.parametrize(
     ("text", "broad"),
     [
-        ("try: x\nexcept: y", True), ("try: x\nexcept Exception: y", True), ("try: x\nexcept BaseException as e: y", True),
-        ("try: x\nexcept (OSError, Exception): y", True), ("try: x\nexcept builtins.Exception: y", True),
-        ("with contextlib.suppress(Exception): x", True), ("try: x\nexcept (OSError, ValueError): y", False),
-        ("with contextlib.suppress(OSError): x", False), ("try: x\nfinally: y", False),
+        ("try: x\nexcept: y", True),
+        ("try: x\nexcept Exception: y", True),
+        ("try: x\nexcept BaseException as e: y", True),
+        ("try: x\nexcept (OSError, Exception): y", True),
+        ("try: x\nexcept builtins.Exception: y", True),
+        ("with contextlib.suppress(Exception): x", True),
+        ("try: x\nexcept (OSError, ValueError): y", False),
+        ("with contextlib.suppress(OSError): x", False),
+        ("try: x\nfinally: y", False),
     ],
 )
 def test_catches_all__sees_every_way_to_write_it(text: str, broad: bool) -> None:
@@ -176,7 +203,9 @@ def test_catches_all__sees_every_way_to_write_it(text: str, broad: bool) -> None
 def test_one_broad_except_and_it_is_in_the_command_line() -> None:
     broad = [
         path.relative_to(PACKAGE).as_posix()
-        for path in MODULES for node in ast.walk(tree_of(path)) if catches_all(node)
+        for path in MODULES
+        for node in ast.walk(tree_of(path))
+        if catches_all(node)
     ]
     assert ["cli/main.py"] == broad
 
@@ -233,9 +262,7 @@ def test_imports_go_down_only() -> None:
     assert [] == wrong
 
 
-@pytest.mark.parametrize(
-    ("library", "rooms"), [("yaml", {"reading"}), ("click", {"cli"}), ("pgmpy", {"compiling"})]
-)
+@pytest.mark.parametrize(("library", "rooms"), [("yaml", {"reading"}), ("click", {"cli"}), ("pgmpy", {"compiling"})])
 def test_a_library_is_used_by_its_rooms_alone(library: str, rooms: set[str]) -> None:
     users = {room_of(path) for path in MODULES for name, _ in imports(path) if name.split(".")[0] == library}
     assert rooms >= users
@@ -244,9 +271,11 @@ def test_a_library_is_used_by_its_rooms_alone(library: str, rooms: set[str]) -> 
 def test_nothing_private_is_imported_from_another_module() -> None:
     wrong = [
         f"{place(path, node)} {alias.name}"
-        for path in MODULES for node in ast.walk(tree_of(path))
+        for path in MODULES
+        for node in ast.walk(tree_of(path))
         if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("shiftlore")
-        for alias in node.names if is_private(alias.name) and not alias.name.startswith("__")
+        for alias in node.names
+        if is_private(alias.name) and not alias.name.startswith("__")
     ]
     assert [] == wrong
 
@@ -279,8 +308,10 @@ def test_tests_are_named_after_what_they_test() -> None:
     """`test_<function>__<situation>`, or a whole sentence."""
     wrong = [
         f"{place(path, node)} {node.name}"
-        for path in TEST_MODULES if path.stem.startswith("test_")
-        for node in functions(path) if node.name.startswith("test") and node.name.count("_") < 2
+        for path in TEST_MODULES
+        if path.stem.startswith("test_")
+        for node in functions(path)
+        if node.name.startswith("test") and node.name.count("_") < 2
     ]
     assert [] == wrong
 
@@ -362,7 +393,9 @@ def test_arguments_are_named_where_there_are_many() -> None:
                 many.append(f"{place(path, node)} calls {_called(node)}")
             if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)) and not _is_command(node):
                 names = [arg.arg for arg in (*node.args.posonlyargs, *node.args.args)]
-                many += [f"{place(path, node)} {node.name}"] if len(set(names) - {"self", "cls"}) > MOST_POSITIONAL else []
+                many += (
+                    [f"{place(path, node)} {node.name}"] if len(set(names) - {"self", "cls"}) > MOST_POSITIONAL else []
+                )
     assert [] == many
 
 
@@ -382,7 +415,8 @@ def test_a_frozen_record_of_arrays_is_not_compared_by_value() -> None:
     """`==` of two arrays is an array, and asking whether that is true raises."""
     wrong = [
         f"{place(path, node)} {node.name}"
-        for path in MODULES for node in definitions(path)
+        for path in MODULES
+        for node in definitions(path)
         if isinstance(node, ast.ClassDef) and any("ndarray" in kind for kind in _field_types(node))
         for item in node.decorator_list
         if ast.unparse(item).startswith("dataclass") and "eq=False" not in ast.unparse(item)

@@ -19,7 +19,10 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
     "none": (ANYWHERE, "the state in which no cause is present, and `none` as a reply"),
     "high": (("gearing", "knowledge/forms.py", "reports"), "end of a span of prices; a high ratio"),
     "low": (("knowledge/forms.py", "reports"), "end of a span of prices"),
-    "band": (("gearing", "sheets", "sessions/new_sheet.py", "reports/unit_drawing.py"), "type of an element on a unit sheet"),
+    "band": (
+        ("gearing", "sheets", "sessions/new_sheet.py", "reports/unit_drawing.py"),
+        "type of an element on a unit sheet",
+    ),
     "one_way_clutch": (("gearing", "sheets", "sessions/new_sheet.py", "reports/unit_drawing.py"), "the same"),
     "converter": (("gearing", "knowledge/forms.py"), "key of a unit sheet, kind of a job"),
     "fluid": (("sheets",), "key of a unit sheet"),
@@ -31,8 +34,14 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
     "speed_sensor": (("compiling", "gearing", "knowledge", "sheets"), "a kind of instance (`each`)"),
     "electrical": (("knowledge/forms.py",), "kind of a job"),
     "outside": (("knowledge/forms.py",), "kind of a job"),
-    "overhaul": (("knowledge/forms.py", "advising", "reports", "simulating", "cli/simulate.py"), "kind of a job and of an option"),
-    "open": (("knowledge/forms.py", "advising", "reports", "words/sentences.py"), "a way to get a finding, a word for how sure an advice is"),
+    "overhaul": (
+        ("knowledge/forms.py", "advising", "reports", "simulating", "cli/simulate.py"),
+        "kind of a job and of an option",
+    ),
+    "open": (
+        ("knowledge/forms.py", "advising", "reports", "words/sentences.py"),
+        "a way to get a finding, a word for how sure an advice is",
+    ),
     "scan": (("knowledge/forms.py", "advising", "words/sentences.py"), "a way to get a finding"),
     "pressure": (("compiling/answers.py",), "how the tables of codes call a solenoid that is no shift solenoid"),
     "road_test": (("advising", "reports/options_text.py"), "name of a line of a price"),
@@ -51,9 +60,19 @@ def ids() -> frozenset[str]:
     """List every id of the trade that Python must not know, and the answers that are a background's or finding's own."""
     knowledge = shipped()
     found = {
-        *knowledge.causes, *knowledge.states, *knowledge.findings, *knowledge.checks, *knowledge.jobs,
-        *knowledge.backgrounds, *knowledge.follow_ups, *knowledge.access, *knowledge.cautions, *knowledge.prices,
-        *knowledge.sheets, *knowledge.codes, *knowledge.areas,
+        *knowledge.causes,
+        *knowledge.states,
+        *knowledge.findings,
+        *knowledge.checks,
+        *knowledge.jobs,
+        *knowledge.backgrounds,
+        *knowledge.follow_ups,
+        *knowledge.access,
+        *knowledge.cautions,
+        *knowledge.prices,
+        *knowledge.sheets,
+        *knowledge.codes,
+        *knowledge.areas,
     }
     found |= {finding.group for finding in knowledge.findings.values()}
     found |= {finding.together for finding in knowledge.findings.values() if finding.together}
@@ -66,13 +85,16 @@ def literals(path: Path) -> set[str]:
     """Give the texts in a module, docstrings left out, each as a whole and word by word where it is a list of words."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     told = {
-        id(node.body[0].value) for node in ast.walk(tree)
+        id(node.body[0].value)
+        for node in ast.walk(tree)
         if isinstance(node, (ast.Module, ast.ClassDef, ast.FunctionDef, ast.AsyncFunctionDef))
-        and node.body and isinstance(node.body[0], ast.Expr)
+        and node.body
+        and isinstance(node.body[0], ast.Expr)
     }
     told |= {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
     return {
-        node.value for node in ast.walk(tree)
+        node.value
+        for node in ast.walk(tree)
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in told
     }
 
@@ -81,7 +103,8 @@ def found_in(path: Path) -> set[str]:
     """Give the ids that stand in a module."""
     place = path.relative_to(PACKAGE).as_posix()
     return {
-        text for text in literals(path)
+        text
+        for text in literals(path)
         if text in ids() and not any(place.startswith(room) for room in STRUCTURE.get(text, ((), ""))[0])
     }
 
@@ -93,10 +116,14 @@ def test_no_id_of_the_trade_stands_in_python(path: Path) -> None:
 
 def test_no_id_is_put_together_from_a_beginning_or_an_end() -> None:
     """`replaced_` + a part, a general finding + `_any`: beginnings and ends that many ids share count as ids."""
-    parts = {key.split("_")[0] + "_" for key in ids() if "_" in key} | {"_" + key.rpartition("_")[2] for key in ids() if "_" in key}
+    parts = {key.split("_")[0] + "_" for key in ids() if "_" in key} | {
+        "_" + key.rpartition("_")[2] for key in ids() if "_" in key
+    }
     wrong = {
         f"{path.relative_to(PACKAGE)} {text}"
-        for path in sorted(PACKAGE.rglob("*.py")) for text in literals(path) if text in parts
+        for path in sorted(PACKAGE.rglob("*.py"))
+        for text in literals(path)
+        if text in parts
     }
     assert wrong <= PUT_TOGETHER
 
@@ -111,5 +138,7 @@ def test_structure__every_word_of_it_is_an_id_and_has_a_reason() -> None:
 
 def test_literals__sees_texts_and_no_docstrings(tmp_path: Path) -> None:
     path = tmp_path / "a.py"
-    path.write_text('"""fluid_level"""\nX = ("slips",)\n"""comment"""\n\n\ndef f():\n    """usage"""\n    return {"towing": f"{X}_any"}\n')
+    path.write_text(
+        '"""fluid_level"""\nX = ("slips",)\n"""comment"""\n\n\ndef f():\n    """usage"""\n    return {"towing": f"{X}_any"}\n'
+    )
     assert {"slips", "towing", "_any"} == literals(path)

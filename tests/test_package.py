@@ -47,7 +47,9 @@ def test_package__has_no_other_name() -> None:
 
 def test_import__loads_no_room() -> None:
     """Source: PEP 562, module level `__getattr__`."""
-    code = "import sys, shiftlore; print([m for m in sys.modules if m.startswith('shiftlore.') or m in ('numpy', 'yaml')])"
+    code = (
+        "import sys, shiftlore; print([m for m in sys.modules if m.startswith('shiftlore.') or m in ('numpy', 'yaml')])"
+    )
     # the version is a module of its own, no room
     run = subprocess.run([sys.executable, "-c", code], cwd=ROOT / "src", capture_output=True, text=True, check=True)
     assert "['shiftlore.version']" == run.stdout.strip()
@@ -55,8 +57,15 @@ def test_import__loads_no_room() -> None:
 
 # Command -> the function of the front door that it is a shell over.
 DOORS = {
-    "triage": "interview", "rank": "rank", "next": "next_steps", "options": "options", "unit": "describe_unit", "find": "find",
-    "validate": "validate", "simulate": "simulate", "schema": "schema",
+    "triage": "interview",
+    "rank": "rank",
+    "next": "next_steps",
+    "options": "options",
+    "unit": "describe_unit",
+    "find": "find",
+    "validate": "validate",
+    "simulate": "simulate",
+    "schema": "schema",
 }
 BEHIND_THE_DOOR = ("ranking", "planning", "advising", "simulating", "gearing", "exact")
 
@@ -64,13 +73,16 @@ BEHIND_THE_DOOR = ("ranking", "planning", "advising", "simulating", "gearing", "
 def trees(folder: str) -> dict[str, ast.Module]:
     """Parse every module of a folder of the package; path -> tree."""
     paths = sorted((ROOT / "src" / "shiftlore" / folder).rglob("*.py"))
-    return {str(path.relative_to(ROOT / "src" / "shiftlore")): ast.parse(path.read_text(encoding="utf-8")) for path in paths}
+    return {
+        str(path.relative_to(ROOT / "src" / "shiftlore")): ast.parse(path.read_text(encoding="utf-8")) for path in paths
+    }
 
 
 def test_rooms__only_the_command_line_goes_through_the_front_door() -> None:
     users = {
         path.split("/")[0]
-        for path, tree in trees(".").items() for node in ast.walk(tree)
+        for path, tree in trees(".").items()
+        for node in ast.walk(tree)
         if (isinstance(node, ast.Import) and any(alias.name == "shiftlore" for alias in node.names))
         or (isinstance(node, ast.ImportFrom) and node.module == "shiftlore")
     }
@@ -81,7 +93,8 @@ def test_rooms__only_the_command_line_goes_through_the_front_door() -> None:
 def test_commands__each_is_a_shell_over_one_function_of_the_front_door(command: str) -> None:
     tree = trees("cli")[f"cli/{COMMANDS[command]}.py"]
     used = {
-        node.attr for node in ast.walk(tree)
+        node.attr
+        for node in ast.walk(tree)
         if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id == "shiftlore"
     }
     assert DOORS[command] in used
@@ -94,8 +107,10 @@ def test_commands__none_goes_round_the_front_door() -> None:
     for path, tree in trees("cli").items():
         typed = {id(inner) for node in tree.body if isinstance(node, ast.If) for inner in ast.walk(node)}
         wrong += [
-            f"{path}:{node.lineno} {node.module}" for node in ast.walk(tree)
-            if isinstance(node, ast.ImportFrom) and id(node) not in typed
+            f"{path}:{node.lineno} {node.module}"
+            for node in ast.walk(tree)
+            if isinstance(node, ast.ImportFrom)
+            and id(node) not in typed
             and (node.module or "").removeprefix("shiftlore.").split(".")[0] in BEHIND_THE_DOOR
         ]
     assert [] == wrong
@@ -175,9 +190,7 @@ def test_read_case__loads_the_shipped_rules_by_itself(case: Case) -> None:
     assert case == shiftlore.read_case(str(EXAMPLE))
 
 
-def test_rank__covers_every_cause_and_sums_to_little_over_one(
-    knowledge: Knowledge, case: Case
-) -> None:
+def test_rank__covers_every_cause_and_sums_to_little_over_one(knowledge: Knowledge, case: Case) -> None:
     """One fault, or one of the pairs: with `nothing_found` the causes add up to between 1 and 2."""
     ranking = shiftlore.rank(knowledge, case)
     p = [cause.probability for cause in ranking.causes]
@@ -191,9 +204,7 @@ def test_next_steps__lists_the_best_first(knowledge: Knowledge, case: Case) -> N
     assert max(step.expected_saving for step in steps) == steps[0].expected_saving
 
 
-def test_options__holds_doing_nothing_and_one_more_check(
-    knowledge: Knowledge, case: Case
-) -> None:
+def test_options__holds_doing_nothing_and_one_more_check(knowledge: Knowledge, case: Case) -> None:
     offered = shiftlore.options(knowledge, case)
     assert {"nothing", "check"} <= {option.kind for option in offered.options}
 

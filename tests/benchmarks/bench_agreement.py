@@ -26,7 +26,9 @@ def draw_case(unit: CompiledUnit, seed: int, telling: int) -> CompiledCase:
     odometer_km = 30_000.0 + 40_000 * (seed % 8)
     drawn = draw_answers(compiled_of(odometer_km=odometer_km), seed, telling, 40 - telling)
     findings = {
-        key: Answer(key, unit.expansion.findings[key].grades[state], "think_so" if seed % 4 == 3 and i % 3 == 0 else None)
+        key: Answer(
+            key, unit.expansion.findings[key].grades[state], "think_so" if seed % 4 == 3 and i % 3 == 0 else None
+        )
         for i, (key, state) in enumerate(drawn.items())
     }
     return compile_case(unit, Case("long5", odometer_km, findings=findings))

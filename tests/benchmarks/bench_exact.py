@@ -48,8 +48,10 @@ def bench_cases(compiled: CompiledCase, n_telling: int) -> None:
         work.append(sum(part.cluster.work for part in standing.sums))
         low, high = engine.bound_posterior(evidence)
         gaps.append(float((high - low).max()))
-    print(f"{n_telling} of {n_telling + 28} answers telling: {exact} of {CASES} exact, work up to {max(work)}, "
-          f"widest bounds {max(gaps):.3f}")
+    print(
+        f"{n_telling} of {n_telling + 28} answers telling: {exact} of {CASES} exact, work up to {max(work)}, "
+        f"widest bounds {max(gaps):.3f}"
+    )
     for label, values in times.items():
         print(f"  {label:18s} median {statistics.median(values):7.1f} ms, worst {max(values):7.1f} ms")
 

@@ -63,8 +63,10 @@ def bench_special(unit: CompiledUnit) -> None:
     """Measure special cases one by one."""
     for name, case in list_special(unit).items():
         posterior, ranked, exact, left_out = measure(unit, case)
-        print(f"  {name:20s} {len(case.findings):3d} answers: posterior {posterior:.3f} s, ranking {ranked:.3f} s, "
-              f"{'exact' if exact else 'bounded'}, left out {left_out:.3f}")
+        print(
+            f"  {name:20s} {len(case.findings):3d} answers: posterior {posterior:.3f} s, ranking {ranked:.3f} s, "
+            f"{'exact' if exact else 'bounded'}, left out {left_out:.3f}"
+        )
 
 
 def bench_processes(unit: CompiledUnit, names: list[str]) -> None:
@@ -75,7 +77,9 @@ def bench_processes(unit: CompiledUnit, names: list[str]) -> None:
             path.write_text(render_case(list_special(unit)[name]), encoding="utf-8")
             started = time.perf_counter()
             command = [sys.executable, "-m", "shiftlore", "rank", str(path)]
-            done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, env={"PYTHONPATH": str(ROOT / "src")})
+            done = subprocess.run(
+                command, cwd=ROOT, capture_output=True, text=True, env={"PYTHONPATH": str(ROOT / "src")}
+            )
             print(f"  rank, whole process, {name}: {time.perf_counter() - started:.2f} s {done.stderr.strip()[-200:]}")
 
 

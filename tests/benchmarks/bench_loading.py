@@ -1,6 +1,6 @@
 """How long the knowledge takes to load, in processor time: without the cache, with it, and to search.
 
-    PYTHONPATH=src python -m pytest -s -o python_files="bench_*.py" tests/benchmarks/bench_loading.py
+PYTHONPATH=src python -m pytest -s -o python_files="bench_*.py" tests/benchmarks/bench_loading.py
 """
 
 import time

@@ -21,10 +21,15 @@ def main(unit: str = "long5", n_most: str = "40") -> None:
         times.append(1e3 * (time.process_time() - started))
     n = len(ranked)
     for place in (1, 2, 4, 6):
-        print(f"{unit}: both among the first {place}: {sum(max(pair.places) <= place for pair in ranked) / n:.1%} of {n} pairs")
+        print(
+            f"{unit}: both among the first {place}: {sum(max(pair.places) <= place for pair in ranked) / n:.1%} of {n} pairs"
+        )
     print(f"one of both leads: {sum(1 in pair.places for pair in ranked) / n:.1%}")
-    for label, values in (("left out", [pair.left_out for pair in ranked]), ("sets", [pair.n_sets for pair in ranked]),
-                          ("ms a case", times)):
+    for label, values in (
+        ("left out", [pair.left_out for pair in ranked]),
+        ("sets", [pair.n_sets for pair in ranked]),
+        ("ms a case", times),
+    ):
         print(f"{label}: median, 90 %, most {np.round(np.percentile(values, [50, 90, 100]), 3).tolist()}")
     for pair in ranked:
         if max(pair.places) > 4:

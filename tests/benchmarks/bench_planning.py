@@ -37,8 +37,12 @@ from shiftlore.simulating import simulate_unit
 from shiftlore.simulating.unit_bench import choose_on_bench
 
 LEVELS = (
-    ("standing", None, 0, 0), ("lifted", "standing", 8, 4), ("pan_off", "lifted", 35, 55), ("valve_body_out", "pan_off",
-    60, 70), ("unit_out", "lifted", 320, 340), ("unit_stripped", "unit_out", 150, 260),
+    ("standing", None, 0, 0),
+    ("lifted", "standing", 8, 4),
+    ("pan_off", "lifted", 35, 55),
+    ("valve_body_out", "pan_off", 60, 70),
+    ("unit_out", "lifted", 320, 340),
+    ("unit_stripped", "unit_out", 150, 260),
 )
 
 
@@ -99,8 +103,10 @@ def time_steps(unit_id="long8", cases=10):
         next_steps(compiled)
         wall.append(time.perf_counter() - begun)
         busy.append(time.process_time() - worked)
-    print(f"next on {unit_id}: median {1000 * statistics.median(wall):.0f} ms, worst {1000 * max(wall):.0f} ms; "
-          f"of the processor {1000 * statistics.median(busy):.0f} and {1000 * max(busy):.0f} ms")
+    print(
+        f"next on {unit_id}: median {1000 * statistics.median(wall):.0f} ms, worst {1000 * max(wall):.0f} ms; "
+        f"of the processor {1000 * statistics.median(busy):.0f} and {1000 * max(busy):.0f} ms"
+    )
 
 
 def time_simulation(unit_id="long5", vehicles=100):
@@ -108,7 +114,9 @@ def time_simulation(unit_id="long5", vehicles=100):
     unit = compile_unit(load_knowledge(), unit_id)
     worked = time.process_time()
     simulate_unit(unit, vehicles, 1, policies={"planner": choose_on_bench})
-    print(f"simulation on {unit_id}: {vehicles / (time.process_time() - worked):.0f} vehicles a second of the processor")
+    print(
+        f"simulation on {unit_id}: {vehicles / (time.process_time() - worked):.0f} vehicles a second of the processor"
+    )
 
 
 if __name__ == "__main__":

@@ -89,9 +89,11 @@ def bench_ours(unit: CompiledUnit) -> None:
             sets.append(len(compiled.faults.sets))
             logs.append(compiled.engine.posterior(compiled.evidence)[1] / np.log(10))
             exact += compiled.engine.stand(compiled.evidence).exact
-        print(f"turn, {total} answers of which {telling} telling: median {statistics.median(times):.1f} ms, worst "
-              f"{max(times):.1f} ms; {exact} of {CASES} exact; up to {max(sets)} sets of faults opened; "
-              f"log10 P(answers) {min(logs):.1f} to {max(logs):.1f}")
+        print(
+            f"turn, {total} answers of which {telling} telling: median {statistics.median(times):.1f} ms, worst "
+            f"{max(times):.1f} ms; {exact} of {CASES} exact; up to {max(sets)} sets of faults opened; "
+            f"log10 P(answers) {min(logs):.1f} to {max(logs):.1f}"
+        )
 
 
 def bench_others(unit: CompiledUnit) -> None:
@@ -116,15 +118,23 @@ def bench_others(unit: CompiledUnit) -> None:
         engine.posterior(FAULT)
 
     theirs = statistics.mean(measure(lambda one=one: lazily(one)) for one in sample)
-    pgmpy = statistics.mean(measure(lambda one=one: query_with_pgmpy(replace(compiled, evidence=one))) for one in sample[:3])
+    pgmpy = statistics.mean(
+        measure(lambda one=one: query_with_pgmpy(replace(compiled, evidence=one))) for one in sample[:3]
+    )
     n = len(sets)
-    print(f"one turn = {n} sets of evidence; a case that the others can hold (largest clique {cells:,} cells, "
-          f"{len(compiled.faults.sets)} sets of faults opened)")
+    print(
+        f"one turn = {n} sets of evidence; a case that the others can hold (largest clique {cells:,} cells, "
+        f"{len(compiled.faults.sets)} sets of faults opened)"
+    )
     print(f"  ours                       {ours:10.1f} ms measured, opening of faults included")
-    print(f"  pyAgrum, lazy propagation  {theirs * n:10.0f} ms extrapolated from {SAMPLE} sets of {theirs:.1f} ms; "
-          f"ratio {theirs * n / ours:,.0f}")
-    print(f"  pgmpy, elimination         {pgmpy * n:10.0f} ms extrapolated from 3 sets of {pgmpy:.0f} ms; "
-          f"ratio {pgmpy * n / ours:,.0f}")
+    print(
+        f"  pyAgrum, lazy propagation  {theirs * n:10.0f} ms extrapolated from {SAMPLE} sets of {theirs:.1f} ms; "
+        f"ratio {theirs * n / ours:,.0f}"
+    )
+    print(
+        f"  pgmpy, elimination         {pgmpy * n:10.0f} ms extrapolated from 3 sets of {pgmpy:.0f} ms; "
+        f"ratio {pgmpy * n / ours:,.0f}"
+    )
 
 
 def bench_tiny(unit: CompiledUnit) -> None:
@@ -145,18 +155,29 @@ def bench_tiny(unit: CompiledUnit) -> None:
 def bench_processes() -> None:
     """Measure whole processes: time from start to end, and peak memory."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
-    for arguments in (["--help"], ["--version"], ["rank", "examples/parcel_van.yaml"], ["rank", "examples/family_car.yaml"]):
+    for arguments in (
+        ["--help"],
+        ["--version"],
+        ["rank", "examples/parcel_van.yaml"],
+        ["rank", "examples/family_car.yaml"],
+    ):
         command = [sys.executable, "-m", "shiftlore", *arguments]
         times = []
         for _ in range(5):
             started = time.perf_counter()
             subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, check=True)
             times.append(time.perf_counter() - started)
-        code = ("import resource, subprocess, sys; subprocess.run(sys.argv[1:], capture_output=True); "
-                "print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)")
-        peak = subprocess.run([sys.executable, "-c", code, *command], cwd=ROOT, env=environment, capture_output=True, text=True)
-        print(f"shiftlore {' '.join(arguments)}: median {1e3 * statistics.median(times):.0f} ms, "
-              f"best {1e3 * min(times):.0f} ms, peak {int(peak.stdout) / 1024:.0f} MB")
+        code = (
+            "import resource, subprocess, sys; subprocess.run(sys.argv[1:], capture_output=True); "
+            "print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)"
+        )
+        peak = subprocess.run(
+            [sys.executable, "-c", code, *command], cwd=ROOT, env=environment, capture_output=True, text=True
+        )
+        print(
+            f"shiftlore {' '.join(arguments)}: median {1e3 * statistics.median(times):.0f} ms, "
+            f"best {1e3 * min(times):.0f} ms, peak {int(peak.stdout) / 1024:.0f} MB"
+        )
 
 
 def main() -> None:
@@ -164,7 +185,9 @@ def main() -> None:
     warnings.simplefilter("ignore")
     unit, compiled = unit_of("long5"), compiled_of(odometer_km=DISTANCE_KM)
     tables = compiled.engine.tables
-    print(f"five-speed: {len(compiled.causes)} causes, {len(tables.hidden)} hidden states, {len(tables.gates)} findings")
+    print(
+        f"five-speed: {len(compiled.causes)} causes, {len(tables.hidden)} hidden states, {len(tables.gates)} findings"
+    )
     bench_ours(unit)
     bench_others(unit)
     bench_tiny(unit)

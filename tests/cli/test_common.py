@@ -19,7 +19,12 @@ def in_terminal(*arguments: str, columns: int = 100, **settings: str) -> str:
     environment = {**os.environ, "PYTHONPATH": str(ROOT / "src"), "TERM": "xterm", **settings}
     environment.pop("COLUMNS", None)
     child = pexpect.spawn(
-        sys.executable, ["-m", "shiftlore", *arguments], cwd=str(ROOT), env=environment, encoding="utf-8", timeout=60,
+        sys.executable,
+        ["-m", "shiftlore", *arguments],
+        cwd=str(ROOT),
+        env=environment,
+        encoding="utf-8",
+        timeout=60,
         dimensions=(40, columns),
     )
     child.expect(pexpect.EOF)

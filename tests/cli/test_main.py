@@ -28,10 +28,19 @@ def test_help__names_every_command(run: Callable) -> None:
     assert all(f"\n  {command} " in ended.out for command in COMMANDS)
 
 
-@pytest.mark.parametrize("arguments", [
-    ["nothing"], ["rank"], ["rank", CASE, "--no-such"], ["rank", CASE, "--format", "xml"], ["schema", "nothing"], ["find"],
-    ["simulate", "long5", "--vehicles", "many"], ["unit"],
-])
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["nothing"],
+        ["rank"],
+        ["rank", CASE, "--no-such"],
+        ["rank", CASE, "--format", "xml"],
+        ["schema", "nothing"],
+        ["find"],
+        ["simulate", "long5", "--vehicles", "many"],
+        ["unit"],
+    ],
+)
 def test_run_with__wrong_usage_is_2_and_told_on_standard_error(run: Callable, arguments: list[str]) -> None:
     ended = run(*arguments)
     assert (BAD_USAGE, "") == (ended.code, ended.out)
@@ -47,8 +56,12 @@ def test_run_with__a_broken_case_is_1_and_says_where(run: Callable, write: Calla
 
 
 @pytest.mark.parametrize("command", READING)
-@pytest.mark.parametrize("text", ["", "[", "a: b: c", "unit: nothing\n", "unit: long5\nodometer_km: far\n", "\x00", "- 1\n"])
-def test_run_with__no_traceback_whatever_the_file_holds(run: Callable, write: Callable, command: str, text: str) -> None:
+@pytest.mark.parametrize(
+    "text", ["", "[", "a: b: c", "unit: nothing\n", "unit: long5\nodometer_km: far\n", "\x00", "- 1\n"]
+)
+def test_run_with__no_traceback_whatever_the_file_holds(
+    run: Callable, write: Callable, command: str, text: str
+) -> None:
     ended = run(command, write(text))
     assert (BAD_INPUT, "") == (ended.code, ended.out)
     assert "Traceback" not in ended.err and ended.err.strip()
@@ -111,7 +124,9 @@ def test_run__a_reader_that_leaves_early_is_no_fault() -> None:
     """The reader takes one line and closes the pipe, as `head -1` does."""
     command = [sys.executable, "-m", "shiftlore", "rank", CASE, "--all", "--format", "json"]
     environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT, env=environment) as process:
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT, env=environment
+    ) as process:
         assert process.stdout is not None and process.stderr is not None
         assert b"{\n" == process.stdout.readline()
         process.stdout.close()

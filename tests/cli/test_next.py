@@ -64,22 +64,31 @@ def test_next__text_says_what_next_whether_to_stop_and_the_cost(run: Callable) -
     assert " 2. " in out and " 3. " not in out
 
 
-@pytest.mark.parametrize(("options", "said"), [
-    (("--open", "pan_of"), "pan_off"),
-    (("--without", "pressure_gage"), "pressure_gauge"),
-    (("--labour", "-3"), "no amount of money"),
-    (("--budget", "nan"), "no amount of money"),
-    (("--shop", "no_such.yaml"), "cannot be read"),
-])
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (("--open", "pan_of"), "pan_off"),
+        (("--without", "pressure_gage"), "pressure_gauge"),
+        (("--labour", "-3"), "no amount of money"),
+        (("--budget", "nan"), "no amount of money"),
+        (("--shop", "no_such.yaml"), "cannot be read"),
+    ],
+)
 def test_next__a_wrong_value_is_told_with_what_to_write(run: Callable, options: tuple[str, ...], said: str) -> None:
     ended = run("next", "-", *options, stdin=CASE)
     assert (1, "") == (ended.code, ended.out)
     assert said in ended.err and "Traceback" not in ended.err
 
 
-@pytest.mark.parametrize(("form", "begins"), [
-    ("text", "Check order (long5)"), ("mermaid", "flowchart TD"), ("dot", "digraph check_order"), ("json", "{"),
-])
+@pytest.mark.parametrize(
+    ("form", "begins"),
+    [
+        ("text", "Check order (long5)"),
+        ("mermaid", "flowchart TD"),
+        ("dot", "digraph check_order"),
+        ("json", "{"),
+    ],
+)
 def test_next__tree_in_each_format(run: Callable, form: str, begins: str) -> None:
     options = ("--tree", "--tree-format", form, "--depth", "1", "--fold", "40")
     ended = run("next", "-", *options, stdin=CASE)

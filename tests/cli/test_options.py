@@ -45,8 +45,20 @@ def test_options__json_fits_the_schema_and_the_contract(run: Callable) -> None:
     found = json.loads(run("options", CASE, "--format", "json").out)
     Draft202012Validator(options_schema()).validate(found)
     promised = {
-        "id", "label", "jobs", "cost", "p_cured", "p_cured_low", "p_cured_high", "expected_total", "on_frontier",
-        "within_budget", "follow_ups", "not_covered", "if_nothing_done", "cautions",
+        "id",
+        "label",
+        "jobs",
+        "cost",
+        "p_cured",
+        "p_cured_low",
+        "p_cured_high",
+        "expected_total",
+        "on_frontier",
+        "within_budget",
+        "follow_ups",
+        "not_covered",
+        "if_nothing_done",
+        "cautions",
     }
     assert all(promised <= set(option) for option in found["options"])
     assert {"low", "typical", "high"} <= set(found["options"][0]["cost"]) and "EUR" == found["currency"]
@@ -113,10 +125,15 @@ def test_options__a_german_page_on_letter(run: Callable, tmp_path: Path) -> None
     assert '<html lang="de">' in text and "size:Letter" in text and "2. März 2026" in text
 
 
-@pytest.mark.parametrize("text", [
-    "unit: cvt\nfindings: {slips: yes}\n", "unit: dct\nfindings: {shift_harsh_any: yes}\n", "unit: step\n",
-    "unit: long5\naccess: pan_off\ndone: [pan_drop, plain_service]\nfindings: {slips: yes}\n",
-])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "unit: cvt\nfindings: {slips: yes}\n",
+        "unit: dct\nfindings: {shift_harsh_any: yes}\n",
+        "unit: step\n",
+        "unit: long5\naccess: pan_off\ndone: [pan_drop, plain_service]\nfindings: {slips: yes}\n",
+    ],
+)
 def test_options__every_kind_of_unit_and_state_gets_options(run: Callable, text: str) -> None:
     ended = run("options", "-", "--format", "json", stdin="shiftlore: 1\n" + text)
     assert (0, "") == (ended.code, ended.err)
@@ -135,4 +152,6 @@ def test_near__numbers_may_round_otherwise_and_words_may_not() -> None:
 
 
 def test_examples__have_their_pages() -> None:
-    assert CASES == sorted(path.name.removesuffix("-options.html") for path in (ROOT / "examples").glob("*-options.html"))
+    assert CASES == sorted(
+        path.name.removesuffix("-options.html") for path in (ROOT / "examples").glob("*-options.html")
+    )

@@ -19,7 +19,11 @@ def test_unit__lost_and_stuck(run: Callable) -> None:
 
 
 def test_unit__unknown_ids_name_the_near_ones(run: Callable) -> None:
-    for arguments, near in ((["long6x"], "long6"), (["long5", "--lost", "c9"], "c1"), (["long5", "--stuck", "sol_a"], "on")):
+    for arguments, near in (
+        (["long6x"], "long6"),
+        (["long5", "--lost", "c9"], "c1"),
+        (["long5", "--stuck", "sol_a"], "on"),
+    ):
         ended = run("unit", *arguments)
         assert (1, "") == (ended.code, ended.out)
         assert near in ended.err

@@ -130,7 +130,9 @@ def test_number_of__says_the_range_that_is_meant(low, high, advice):
     assert [f"Write a number {advice}"] == [problem.write_instead for problem in problems]
 
 
-@pytest.mark.parametrize("reader", [text_of, number_of, whole_of, yes_no_of, id_of, lambda node, told: word_of(node, ["a"], told)])
+@pytest.mark.parametrize(
+    "reader", [text_of, number_of, whole_of, yes_no_of, id_of, lambda node, told: word_of(node, ["a"], told)]
+)
 @pytest.mark.parametrize("text", ["[1, 2]", "{a: 1}"])
 def test_scalar_readers__refuse_lists_and_mappings(reader, text):
     assert (None, [("a.yaml:1:6", "K013")]) == taken(reader, text)

@@ -122,8 +122,12 @@ def test_find_leaders__two_in_earnest_or_none() -> None:
 def test_list_separators__what_the_rules_name_to_tell_two_apart() -> None:
     compiled = compiled_of()
     own, alike = next(
-        (cause.id, one) for cause in compiled.knowledge.causes.values() for one in cause.looks_like
-        if one.tells_apart and one.cause in compiled.expansion.of_template and cause.id in compiled.expansion.of_template
+        (cause.id, one)
+        for cause in compiled.knowledge.causes.values()
+        for one in cause.looks_like
+        if one.tells_apart
+        and one.cause in compiled.expansion.of_template
+        and cause.id in compiled.expansion.of_template
         and one.tells_apart[0] in compiled.expansion.of_template
     )
     named = set(compiled.expansion.of_template[alike.tells_apart[0]])
@@ -163,7 +167,10 @@ def test_explain_question__the_numbers_are_those_of_the_engine() -> None:
     text = explain_question(compiled, Asking(("fluid_level",), 0.1, 0.1))
     match = re.fullmatch(r'The answer "(.+)" would take "(.+)" from (\d+) to (\d+) %, "(.+)" to (\d+) %\.', text)
     assert match is not None, text
-    node, labels = compiled.expansion.findings["fluid_level"], compiled.expansion.finding_records["fluid_level"].grade_labels
+    node, labels = (
+        compiled.expansion.findings["fluid_level"],
+        compiled.expansion.finding_records["fluid_level"].grade_labels,
+    )
     said = {labels.get(grade, grade).lower(): i for i, grade in enumerate(node.grades)}
     cause = next(i for i, key in enumerate(compiled.causes) if compiled.expansion.causes[key].label == match.group(2))
     after = foresee(compiled, compiled.engine.predict(compiled.evidence, ["fluid_level"])["fluid_level"])[1]
@@ -205,7 +212,9 @@ def test_foresee__after_a_job_in_vain_it_starts_where_the_ranking_stands() -> No
 def test_explain_question__after_a_job_in_vain_it_says_what_the_ranking_says() -> None:
     compiled = compiled_of(ASKED_ANSWERS, **IN_VAIN)
     now = {compiled.expansion.causes[key].label: p for key, p in zip(compiled.causes, compiled.causes_now, strict=True)}
-    told = [re.search(r'would take "(.+)" from (\d+) to', explain_question(compiled, asking))
-            for asking in rank_questions(compiled, list_cheap(compiled, ()))[:15]]
+    told = [
+        re.search(r'would take "(.+)" from (\d+) to', explain_question(compiled, asking))
+        for asking in rank_questions(compiled, list_cheap(compiled, ()))[:15]
+    ]
     assert any(told)
     assert all(match.group(2) == f"{now[match.group(1)] * 100:.0f}" for match in told if match)

@@ -24,7 +24,11 @@ from shiftlore.sessions.desk import CLEARLY_SAID, MOST_PERHAPS, NAME_FIRST, NOTH
 
 CHECK = SimpleNamespace(id="pan_drop", kind="check", label="Drop the pan", together=("pan_drop",), cautions=())
 JOB = SimpleNamespace(
-    id="filter_renew", kind="job", label="Filter and more", together=("filter_renew", "plain_service"), cautions=("hot_fluid",)
+    id="filter_renew",
+    kind="job",
+    label="Filter and more",
+    together=("filter_renew", "plain_service"),
+    cautions=("hot_fluid",),
 )
 STEPS = (CHECK, JOB)
 
@@ -88,7 +92,9 @@ def test_take_reply__not_known_needs_no_words() -> None:
     assert ("complaint",) == take_reply(start, start.question, Reply(known=False)).case.asked
 
 
-def test_take_reply__an_answer_that_cannot_be_true_with_the_others_is_not_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_take_reply__an_answer_that_cannot_be_true_with_the_others_is_not_taken(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     from shiftlore.compiling import CompiledCase
 
     def clash(_: object) -> None:
@@ -111,15 +117,24 @@ def test_resume__words_that_say_nothing_are_asked_for_again() -> None:
     assert () == resume(cut_off).case.asked
 
 
-@pytest.mark.parametrize("case", [Case(""), Case("long5"), Case("long5", complaint=("slips",), note="slips", asked=("complaint",))])
+@pytest.mark.parametrize(
+    "case", [Case(""), Case("long5"), Case("long5", complaint=("slips",), note="slips", asked=("complaint",))]
+)
 def test_resume__a_case_with_nothing_in_between_goes_on_as_it_is(case: Case) -> None:
     start = Interview(shipped(), case)
     assert start is resume(start)
 
 
-@pytest.mark.parametrize(("line", "command"), [
-    ("q", Command.STOP), (" Quit ", Command.STOP), ("r", Command.RANKING), ("ranking", Command.RANKING), ("C", Command.CHECKS),
-])
+@pytest.mark.parametrize(
+    ("line", "command"),
+    [
+        ("q", Command.STOP),
+        (" Quit ", Command.STOP),
+        ("r", Command.RANKING),
+        ("ranking", Command.RANKING),
+        ("C", Command.CHECKS),
+    ],
+)
 def test_follow_line__what_is_only_shown_changes_nothing(line: str, command: Command) -> None:
     assert command is follow_line(about(), STEPS, line)
 

@@ -10,8 +10,16 @@ from shiftlore.cases import Answer, Case
 from shiftlore.sessions import Choice, Interview, Question, Reply
 
 OPENING = (
-    "complaint", "odometer_km", "service_record", "usage", "recent_events", "replaced_parts",
-    "fluid_level", "fluid_colour", "fluid_smell_burnt", "codes",
+    "complaint",
+    "odometer_km",
+    "service_record",
+    "usage",
+    "recent_events",
+    "replaced_parts",
+    "fluid_level",
+    "fluid_colour",
+    "fluid_smell_burnt",
+    "codes",
 )
 
 
@@ -51,7 +59,9 @@ def test_question__the_opening_in_its_order() -> None:
 
 
 def test_question__what_the_case_holds_is_not_asked() -> None:
-    case = Case("long5", odometer_km=9.0, complaint=("slips",), background={"service_record": "never", "usage": "towing"})
+    case = Case(
+        "long5", odometer_km=9.0, complaint=("slips",), background={"service_record": "never", "usage": "towing"}
+    )
     question = start(case).question
     assert question is not None
     assert "recent_events" == question.id
@@ -86,11 +96,14 @@ def test_answer__several_of_a_list_are_all_answered() -> None:
     assert ["yes", *["no"] * (len(question.members) - 1)] == [case.background[key] for key in question.members]
 
 
-@pytest.mark.parametrize(("typed", "expected"), [
-    ("p0732 and P0741", {"P0732": "yes", "P0741": "yes"}),
-    ("none by generic scan", {"no_codes_generic_scan": "yes"}),
-    ("none by module scan", {"no_codes_module_scan": "yes"}),
-])
+@pytest.mark.parametrize(
+    ("typed", "expected"),
+    [
+        ("p0732 and P0741", {"P0732": "yes", "P0741": "yes"}),
+        ("none by generic scan", {"no_codes_generic_scan": "yes"}),
+        ("none by module scan", {"no_codes_module_scan": "yes"}),
+    ],
+)
 def test_answer__codes_or_that_there_are_none(typed: str, expected: dict[str, str]) -> None:
     interview = start(Case("long5", 1.0, complaint=("slips",), asked=OPENING[:-1]))
     case = take(interview, Reply(text=typed)).case
@@ -281,7 +294,9 @@ def test_question__an_engine_finding_does_not_silence_the_codes() -> None:
     """`engine_codes` is about the engine; whether the transmission's codes were read is not answered by it."""
     for grade in ("no", "yes"):
         asked = tuple(key for key in OPENING if key != "codes")
-        case = Case("long5", 1.0, complaint=("slips",), asked=asked, findings={"engine_codes": Answer("engine_codes", grade)})
+        case = Case(
+            "long5", 1.0, complaint=("slips",), asked=asked, findings={"engine_codes": Answer("engine_codes", grade)}
+        )
         question = start(case).question
         assert question is not None and "codes" == question.id
 

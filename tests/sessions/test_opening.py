@@ -29,8 +29,10 @@ def test_ask_unit__every_sheet_once_and_kinds_are_for_who_does_not_know() -> Non
 
 def test_ask_opening__backgrounds_in_the_order_that_the_knowledge_gives() -> None:
     knowledge = shipped()
-    turned = {key: replace(record, opening=9 - record.opening) if record.opening else record
-              for key, record in knowledge.backgrounds.items()}
+    turned = {
+        key: replace(record, opening=9 - record.opening) if record.opening else record
+        for key, record in knowledge.backgrounds.items()
+    }
     found = ask_opening(replace(knowledge, backgrounds=turned), Case("long5", **KNOWN))
     assert ("service_record", "usage") == (asked(Case("long5", **KNOWN)).id, found.id if found else "")
 
@@ -72,12 +74,16 @@ def test_ask_codes__names_the_scans_that_can_find_none() -> None:
     assert "or none by generic scan, or none by module scan; or ? if" in question.text
 
 
-@pytest.mark.parametrize(("typed", "members", "expected"), [
-    ("none", (), "no_codes_generic_scan"), ("clean, module scan", (), "no_codes_module_scan"),
-    ("nothing by the generic one", (), "no_codes_generic_scan"),
-    ("none", ("no_codes_module_scan",), "no_codes_module_scan"),
-    ("none", ("no_codes_generic_scan",), "no_codes_generic_scan"),
-])
+@pytest.mark.parametrize(
+    ("typed", "members", "expected"),
+    [
+        ("none", (), "no_codes_generic_scan"),
+        ("clean, module scan", (), "no_codes_module_scan"),
+        ("nothing by the generic one", (), "no_codes_generic_scan"),
+        ("none", ("no_codes_module_scan",), "no_codes_module_scan"),
+        ("none", ("no_codes_generic_scan",), "no_codes_generic_scan"),
+    ],
+)
 def test_take_codes__none_is_that_of_the_scan(typed: str, members: tuple[str, ...], expected: str) -> None:
     question = Question("codes", "words", "?", members=members)
     case = take_codes(compiled_of(), Case("long5"), question, Reply(text=typed))
