@@ -22,7 +22,11 @@ from shiftlore.exact.tables import FloatArray
 
 CELLS_PER_PASS = 1 << 18
 """Entries of a running array in one pass, so that it stays in the processor's cache; columns are cut up (measured)."""
+CELLS_KEPT = 1 << 14
+"""Entries of a chain's array up to which its arrays are kept."""
 TINY = 1e-300
+State = tuple[FloatArray, tuple[int, ...]]
+"""An array before a step, and the gates of its axes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,10 +92,17 @@ class ChainSum:
         n = next(iter(self.numbers.hits.values())).shape[0]
         if not self.chain.steps:
             return self.numbers.hits[self.chain.gates[0]]
+        if self._kept:
+            return self._kept[-1][0].reshape(-1)
         width = max(1, CELLS_PER_PASS >> self.chain.width)
-        return np.concatenate(
-            [self._forward(self.numbers.cut(slice(at, at + width)))[-1][0].reshape(-1) for at in range(0, n, width)]
-        )
+        cuts = [self.numbers.cut(slice(at, at + width)) for at in range(0, n, width)]
+        return np.concatenate([self._forward(numbers)[-1][0].reshape(-1) for numbers in cuts])
+
+    @cached_property
+    def _kept(self) -> list[State] | None:
+        """The arrays before each step, kept where they are small: whoever sums a chain mostly asks it as well."""
+        small = self.numbers.p.shape[1] << self.chain.width <= CELLS_KEPT
+        return self._forward(self.numbers) if small else None
 
     def ask(self, changes: Sequence[Change]) -> FloatArray:
         """Sum the chain under changes that concern it, shape (n_changes, n_columns)."""
@@ -104,7 +115,8 @@ class ChainSum:
         width = max(1, (CELLS_PER_PASS >> self.chain.width) // max(1, self._most_active(tasks)))
         for at in range(0, n, width):
             columns = slice(at, at + width)
-            self._ask_some(tasks, self.numbers.cut(columns), result[:, columns])
+            kept = [(array[..., columns], axes) for array, axes in self._kept] if self._kept else None
+            self._ask_some(tasks, self.numbers.cut(columns), result[:, columns], kept)
         return result
 
     def _place(self, number: int, change: Change) -> _Task:
@@ -116,7 +128,7 @@ class ChainSum:
     def _most_active(self, tasks: Sequence[_Task]) -> int:
         return max(sum(task.first <= i <= task.last for task in tasks) for i in range(len(self.chain.steps)))
 
-    def _forward(self, numbers: Numbers) -> list[tuple[FloatArray, tuple[int, ...]]]:
+    def _forward(self, numbers: Numbers) -> list[State]:
         """Give the array before each step and at the end, with the gates of its axes; shape (1, 2, ..., n_columns)."""
         array: FloatArray = np.ones((1, numbers.p.shape[1]))
         axes: tuple[int, ...] = ()
@@ -194,9 +206,9 @@ class ChainSum:
         unopened = (0,) * len(opened)
         return rest[unopened] * (1 - p) + coming[unopened] * (p * numbers.weights[i])
 
-    def _ask_some(self, tasks: Sequence[_Task], numbers: Numbers, result: FloatArray) -> None:
+    def _ask_some(self, tasks: Sequence[_Task], numbers: Numbers, result: FloatArray, kept: list[State] | None) -> None:
         """Work all changes out for some columns, each only between the first and the last step that it concerns."""
-        states = self._forward(numbers)
+        states = kept or self._forward(numbers)
         after = self._backward(numbers, [axes for _, axes in states])
         active: list[_Task] = []
         array, waiting = np.empty((0,)), list(tasks)
