@@ -12,7 +12,7 @@ from shiftlore.exact import HubEngine, lay_beside, pad_sets, take_sets
 MOST_DRAWN, FEWEST_DRAWN = 96, 8
 """Root states, the likeliest first, of which the likelihoods are drawn; of the others only the base rates are."""
 DRAWN_NUMBERS = 3000
-"""Answers times root states that are drawn at most: with very many answers fewer states are."""
+"""Answers times root states that are drawn at most: with very many answers, or in a hard case, fewer states are."""
 DRAW_WORK = 1 << 8
 """Work of the answers up to which draws are summed exactly; beyond, telling answers are bounded as in a hard case."""
 TINY = 1e-300
@@ -27,7 +27,8 @@ def draw_faults(compiled: CompiledCase, rng: np.random.Generator, n_draws: int) 
     priors = _draw_priors(compiled, rng, n_draws)
     log_p = np.log(np.maximum(priors, TINY)) + compiled.engine.weigh(evidence)
     if evidence:
-        n_drawn = min(MOST_DRAWN, max(FEWEST_DRAWN, DRAWN_NUMBERS // len(evidence)))
+        hard = not compiled.engine.stand(evidence).exact
+        n_drawn = FEWEST_DRAWN if hard else min(MOST_DRAWN, max(FEWEST_DRAWN, DRAWN_NUMBERS // len(evidence)))
         columns = np.sort(np.argsort(-compiled.p_faults, kind="stable")[:n_drawn])
         members = [faults.members[i] for i in columns.tolist()]
         causes = sorted({cause for member in members for cause in member})

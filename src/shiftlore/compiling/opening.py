@@ -19,7 +19,7 @@ MOST_TRIED = 1500
 """Pairs whose likelihood is worked out at most."""
 EASY_CELLS = 1 << 20
 """Pairs tried times work up to which they are tried exactly: some hundredths of a second; beyond, by bounds."""
-MOST_TRIED_HARD = 300
+MOST_TRIED_HARD = 128
 """Pairs tried where the answers are too much work to be summed exactly."""
 MOST_THIRDS = 16
 PAIRS_LEAD = 0.25

@@ -15,6 +15,8 @@ MOST_FIXED = 8
 """Fixed variables of a cluster: 256 ways at most, each of which takes a copy of every array."""
 MOST_GATES = 96
 """Gates up to which a plan is tried."""
+FIRST_GATES = 24
+"""Gates that are planned first; more only where these are little work, for plans of many gates take long themselves."""
 EASY = 1 << 9
 """Work of a cluster below which fixing is not even tried."""
 
@@ -112,14 +114,16 @@ def plan_within(parents: Sequence[tuple[int, ...]], most_work: int) -> tuple[tup
         return sum(cluster.work for cluster in clusters) <= most_work
 
     most = min(len(slim), MOST_GATES)
-    clusters = plan(most)
-    if not fits(clusters):
-        low, high = 0, most
-        while high - low > 1:
-            middle = (low + high) // 2
-            low, high = (middle, high) if fits(plan(middle)) else (low, middle)
-        clusters, most = plan(low), low
-    return clusters, sorted(slim[most:])
+    low, high = 0, min(most, FIRST_GATES)
+    while fits(plan(high)):
+        low = high
+        if low == most:
+            break
+        high = min(2 * high, most)
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if fits(plan(middle)) else (low, middle)
+    return plan(low), sorted(slim[low:])
 
 
 def split_groups(masks: Mapping[int, int]) -> list[list[int]]:

@@ -32,7 +32,7 @@ from shiftlore.exact.tables import (
 STANDINGS_KEPT = 64
 EASY_CELLS = 1 << 21
 """Work of all clusters times root states up to which everything is summed exactly: some hundredths of a second."""
-MOST_CELLS = 1 << 22
+MOST_CELLS = 1 << 21
 """The same for the root states that matter, once the others have been bounded: some hundredths of a second."""
 COARSE_WORK = 1 << 8
 """Work of all clusters in the first, coarse pass over a hard case."""
