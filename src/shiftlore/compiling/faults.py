@@ -108,10 +108,19 @@ class Chances:
         np.fill_diagonal(joined, 0.0)
         return self.p_two * joined / max(joined.sum() / 2, 1e-300)
 
+    @cached_property
+    def _all_threes(self) -> float:
+        """The products of the shares of every three causes, added up; sums alone, so that no digits are lost."""
+        ones = twos = threes = 0.0
+        for weight in self.weights.tolist():
+            threes += twos * weight
+            twos += ones * weight
+            ones += weight
+        return threes
+
     def beside(self, member: tuple[int, ...]) -> np.ndarray:
         """Chance that each cause stands beside a pair, as a set of three, shape (n_causes,)."""
-        sums = [float((self.weights**power).sum()) for power in (1, 2, 3)]
-        whole = (sums[0] ** 3 - 3 * sums[0] * sums[1] + 2 * sums[2]) / 6
+        whole = self._all_threes
         chance = self.p_three * float(self.weights[list(member)].prod()) * self.weights / max(whole, 1e-300)
         chance[list(member)] = 0.0
         return chance
