@@ -251,7 +251,7 @@ class HubEngine:
 
     def p_present(self, standing: Standing) -> FloatArray:
         """Give P(hidden present | root state, answers), shape (n_hidden, n_root)."""
-        present = _present_apart(self.tables.p_hidden, standing.weights)
+        present = present_apart(self.tables.p_hidden, standing.weights)
         for part in standing.sums:
             hidden = part.cluster.hidden
             present[list(hidden)] = 1 - np.minimum(part.ask([Change(((h, 0.0),)) for h in hidden]), 1.0)
@@ -377,7 +377,7 @@ class HubEngine:
     def _bound(self, core: Standing, log_root: FloatArray, clusters: Sequence[Cluster]) -> Standing:
         """Put bounds in the place of the gates that were left out."""
         gates, p_present = core.replaced, self.p_present(core)
-        apart = _present_apart(self.tables.p_hidden, core.weights)
+        apart = present_apart(self.tables.p_hidden, core.weights)
         log_shown = show_apart(gates, p_present)
         low = core.log_likelihood + show_apart(gates, apart).sum(axis=0)
         likely = core.log_likelihood + log_shown.sum(axis=0)
@@ -414,7 +414,7 @@ class HubEngine:
             start = stack.start[finding]
             wanted[start : start + gate.n_states - 1] = True  # type: ignore[attr-defined]
         free = (clustered[stack.hidden] < 0) & wanted[stack.row]
-        present = _present_apart(self.tables.p_hidden, standing.weights)
+        present = present_apart(self.tables.p_hidden, standing.weights)
         kept = 1 - present[stack.hidden[free]] * (1 - stack.factor[free, None])
         result = stack.cum_root * multiply_groups(kept, stack.row[free], len(stack.cum_root))
         joined = (clustered[stack.hidden] >= 0) & wanted[stack.row]
@@ -436,7 +436,7 @@ class HubEngine:
         """
         cluster_of = standing.cluster_of
         result = self._change_clusters(standing, changes)
-        present = _present_apart(self.tables.p_hidden, standing.weights)
+        present = present_apart(self.tables.p_hidden, standing.weights)
         for row, (factors, _) in enumerate(changes):
             for h, factor in factors.items():
                 if h not in cluster_of:
@@ -477,7 +477,7 @@ class HubEngine:
         return result
 
 
-def _present_apart(p_hidden: FloatArray, weights: FloatArray) -> FloatArray:
+def present_apart(p_hidden: FloatArray, weights: FloatArray) -> FloatArray:
     """Give P(hidden present) of variables by themselves, weighed, shape (n_hidden, n_root)."""
     weighed = p_hidden * as_rows(weights)
     return weighed / np.maximum(1 - p_hidden + weighed, TINY)

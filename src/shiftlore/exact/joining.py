@@ -16,8 +16,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.exact.answers import Doubted, Evidence
-from shiftlore.exact.engine import HubEngine, Standing
+from shiftlore.exact.answers import Doubted, Evidence, multiply_products
+from shiftlore.exact.engine import HubEngine, Standing, present_apart
 from shiftlore.exact.tables import FloatArray, HubTables
 
 SAME = 1e-12
@@ -90,11 +90,8 @@ class _Joiner:
         raised = 1 - (1 - single.p_hidden) / np.maximum(1 - single.p_hidden[:, :1], TINY)
         state, hidden = np.nonzero(raised.T > SAME)
         self.state, self.hidden, self.added = state, hidden, raised.T[state, hidden]
-        self.weights = np.ones(len(single.hidden))
-        for product in standing.products:
-            self.weights[list(product.hidden)] *= product.factors
-        weighed = base.tables.p_hidden * self.weights[:, None]
-        self.apart = weighed / np.maximum(1 - base.tables.p_hidden + weighed, TINY)
+        self.weights = multiply_products(standing.products, base.tables)[1]
+        self.apart = present_apart(base.tables.p_hidden, self.weights)
         self.gates = standing.gates
         self.cluster = np.full(len(single.hidden), -1)
         for h, k in standing.cluster_of.items():
