@@ -34,8 +34,9 @@ FILES = {
     "words.yaml": None, "shop.yaml": None, "areas.yaml": "areas", "backgrounds.yaml": "backgrounds",
     "access.yaml": "access", "follow_ups.yaml": "follow_ups", "cautions.yaml": "cautions", "prices.yaml": "prices",
 }  # fmt: skip
-# Words of the owner's page: read by `phrases` alone, when a page is asked for.
-PHRASES_FOLDER = "phrases"
+# Folders that `words` reads by itself: the words of the owner's page, and how people say findings and backgrounds.
+PHRASES_FOLDER, SAYINGS_FOLDER = "phrases", "sayings"
+_PASSED_OVER = (PHRASES_FOLDER, SAYINGS_FOLDER)
 
 _Convert = Callable[[Any], Any]
 
@@ -93,7 +94,7 @@ def _yaml_names(folder: str, below: str) -> Iterator[str]:
     with os.scandir(folder) as entries:
         members = sorted(entries, key=lambda entry: entry.name)
     for entry in members:
-        if entry.name.startswith((".", "_")) or (not below and entry.name == PHRASES_FOLDER):
+        if entry.name.startswith((".", "_")) or (not below and entry.name in _PASSED_OVER):
             continue
         if entry.is_dir(follow_symlinks=False):
             yield from _yaml_names(entry.path, f"{below}{entry.name}/")
