@@ -43,7 +43,12 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
         "a way to get a finding, a word for how sure an advice is",
     ),
     "scan": (("knowledge/forms.py", "advising", "words/sentences.py"), "a way to get a finding"),
-    "pressure": (("compiling/answers.py",), "how the tables of codes call a solenoid that is no shift solenoid"),
+    "pressure": (
+        ("basics/quantities.py", "compiling/answers.py"),
+        "a kind of quantity; how the tables of codes call a solenoid that is no shift solenoid",
+    ),
+    "temperature": (("basics/quantities.py",), "a kind of quantity"),
+    "onset": (("cases", "knowledge/forms.py", "reports/schemas.py"), "key of a case and of a finding: how it began"),
     "road_test": (("advising", "reports/options_text.py"), "name of a line of a price"),
     "slips": (("reports/schemas.py",), "field of what `unit` prints"),
     "load": (("__init__.py",), "name of a function of the front door"),

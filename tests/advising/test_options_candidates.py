@@ -18,7 +18,7 @@ from shiftlore.advising.options_candidates import (
     prepare_cures,
 )
 from shiftlore.advising.pricing import OptionCost
-from shiftlore.cases import Case
+from shiftlore.cases import Case, Done
 from shiftlore.compiling import Faults, compile_case
 
 FAULTS = Faults(("a", "b"), ((), (0,), (1,), (0, 1)), np.array([0.1, 0.4, 0.3, 0.2]))
@@ -79,7 +79,7 @@ def test_prepare_cures__a_job_that_failed_leaves_less_of_its_causes() -> None:
     before = view()
     job = max(before.cures.means, key=lambda key: before.cures.p_cured((key,)))
     case = before.compiled.case
-    again = Case(case.unit, case.odometer_km, complaint=case.complaint, findings=case.findings, done=(job,))
+    again = Case(case.unit, case.odometer_km, complaint=case.complaint, findings=case.findings, done=(Done(job),))
     after = prepare_cures(compile_case(compiled().unit, again), (job,))
     assert after.p_cured((job,)) < before.cures.p_cured((job,))
 

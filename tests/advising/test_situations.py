@@ -8,6 +8,7 @@ from support.trade import compiled_of, shipped, slipping, unit_of
 
 from shiftlore.advising.situations import build_access, cures_of, offered_jobs, open_reveals, prepare_situation
 from shiftlore.basics import UsageProblem
+from shiftlore.cases import Done
 from shiftlore.compiling import Answer
 
 
@@ -85,7 +86,7 @@ def test_persists__agrees_with_the_case_in_which_the_job_was_done():
     prepared = prepare_situation(slipping())
     job = next(job for job in prepared.situation.jobs if not job.gives_up and job.cures.max() > 0.5)
     later = prepared.oracle.persists(1.0 - job.cures).belief
-    again = prepare_situation(slipping(done=(job.id,))).oracle.belief
+    again = prepare_situation(slipping(done=(Done(job.id),))).oracle.belief
     assert later == pytest.approx(again, abs=1e-9)
 
 
@@ -102,7 +103,7 @@ def test_open_reveals__a_tool_that_is_missing_takes_its_checks_away():
 
 
 def test_open_reveals__done_checks_and_known_findings_are_left_out():
-    compiled = slipping(done=("pan_drop",))
+    compiled = slipping(done=(Done("pan_drop"),))
     reveals = open_reveals(compiled, shipped().shop)
     assert "pan_drop" not in reveals
     assert all("fluid_colour" not in group for group in reveals.values())
@@ -110,7 +111,7 @@ def test_open_reveals__done_checks_and_known_findings_are_left_out():
 
 def test_offered_jobs__done_jobs_are_not_offered_again():
     assert "plain_service" in offered_jobs(slipping(), shipped().shop)
-    assert "plain_service" not in offered_jobs(slipping(done=("plain_service",)), shipped().shop)
+    assert "plain_service" not in offered_jobs(slipping(done=(Done("plain_service"),)), shipped().shop)
 
 
 def test_build_access__labour_and_lost_fluid_in_money():
@@ -145,7 +146,7 @@ def test_prepare_situation__exchange_is_the_last_resort():
 
 
 def test_prepare_situation__failed_job_lowers_what_it_cures():
-    before, after = prepare_situation(slipping()), prepare_situation(slipping(done=("overhaul",)))
+    before, after = prepare_situation(slipping()), prepare_situation(slipping(done=(Done("overhaul"),)))
     cured = cures_of(slipping(), ["overhaul"])[0][before.oracle.weighing.kept]
     p_before, p_after = (
         prepared.situation.hypotheses.cause_probabilities(prepared.oracle.belief)[: len(cured)] @ (cured > 0)

@@ -7,6 +7,7 @@ import pytest
 from support.trade import compiled_of, shipped, slipping
 
 from shiftlore.advising import NextSteps, next_steps
+from shiftlore.cases import Done
 
 
 @cache
@@ -123,7 +124,7 @@ def test_next_steps__no_check_stands_in_the_list_twice():
 
 def test_next_steps__a_job_done_in_vain_is_not_proposed_again():
     job = next(step.together[0] for step in steps_of().steps if step.kind == "job")
-    after = steps_of(done=(job,))
+    after = steps_of(done=(Done(job),))
     assert all(job not in step.together for step in after.steps)
     assert all(job not in batch for batch in after.plan.batches)
 

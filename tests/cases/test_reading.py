@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from shiftlore.basics import CaseError
-from shiftlore.cases import Answer, Known, is_code, peek_unit, read_case
+from shiftlore.cases import Answer, Done, Known, Measured, Onset, Outcome, is_code, peek_unit, read_case
 
 KNOWN = Known(
     findings={
@@ -22,6 +22,10 @@ KNOWN = Known(
     jobs=["plain_service"],
     access=["standing", "pan_off"],
     codes=["P0732"],
+    events=["engine_service"],
+    conditions=["hot", "cold"],
+    measures={"line_pressure": ("kPa", "bar", "psi"), "ratio_2": ("ratio",), "sump": ("C", "F")},
+    causes=["front_seal_leak"],
     aliases={"burnt_smell": "fluid_smell_burnt"},
 )
 CONTRACT_CASE = """\
@@ -58,7 +62,7 @@ def test_read_case__reads_the_case_of_the_contract():
     assert {"service_record": "never", "usage": "towing"} == case.background
     assert ["fluid_smell_burnt", "ratio_code_gear_2", "fluid_level"] == list(case.findings)
     assert Answer("fluid_level", "high", "think_so") == case.findings["fluid_level"]
-    assert (("sluggish_pull_away",), ("pan_drop",), ()) == (case.complaint, case.done, case.warnings)
+    assert (("sluggish_pull_away",), ("pan_drop",), ()) == (case.complaint, case.done_ids, case.warnings)
 
 
 def test_read_case__json_reads_as_the_same_case():
@@ -232,3 +236,89 @@ def test_peek_unit__reads_the_file_and_says_nothing_of_one_that_is_not_there(tmp
 
 def test_is_code__knows_the_form():
     assert [True, True, False, False] == [is_code(name) for name in ("P0732", "u0100", "P073", "pan_drop")]
+
+
+FURTHER = """\
+shiftlore: 1
+unit: long5
+speeds: 4
+layout: awd
+odometer_km: {at_least: 200000}
+background: {usage: {is: towing, doubt: think_so}}
+onset: {after: [engine_service], how: at_once, odometer_km: 120000}
+findings:
+  fluid_smell_burnt: {is: yes, when: [hot]}
+either:
+- [sluggish_pull_away, {fluid_level: low}]
+measured:
+  line_pressure: {value: 4.2, unit: bar}
+  ratio_2: {value: 1.75}
+done:
+- pan_drop
+- {job: plain_service, result: came_back, after_days: 21, found_after: {sluggish_pull_away: no}}
+outcome: {causes: [front_seal_leak], confirmed: seen}
+"""
+
+
+def test_read_case__reads_the_further_keys():
+    case = read_case(FURTHER, KNOWN)
+    assert (4, "awd", 200_000, True) == (case.speeds, case.layout, case.odometer_km, case.odometer_at_least)
+    assert ({"usage": "towing"}, {("usage", "towing"): "think_so"}) == (case.background, case.background_doubts)
+    assert Onset(("engine_service",), "at_once", 120_000) == case.onset
+    assert ("hot",) == case.findings["fluid_smell_burnt"].when
+    assert ((Answer("sluggish_pull_away", "yes"), Answer("fluid_level", "low")),) == case.either
+    assert {"line_pressure": Measured(4.2, "bar"), "ratio_2": Measured(1.75, "ratio")} == case.measured
+    after = {"sluggish_pull_away": Answer("sluggish_pull_away", "no")}
+    assert (Done("pan_drop"), Done("plain_service", "came_back", None, 21, found_after=after)) == case.done
+    assert Outcome(("front_seal_leak",), "seen") == case.outcome
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        ("speeds: 0", ("c.yaml:3:9", "C016")),
+        ("speeds: four", ("c.yaml:3:9", "C013")),
+        ("layout: 4wd", ("c.yaml:3:9", "C014")),
+        ("odometer_km: {at_least: many}", ("c.yaml:3:25", "C013")),
+        ("odometer_km: {atleast: 5}", ("c.yaml:3:15", "C012")),
+        ("background: {usage: {is: tow}}", ("c.yaml:3:26", "C014")),
+        ("background: {usage: {is: towing, doubt: maybe}}", ("c.yaml:3:41", "C014")),
+        ("background: {usage: {is: towing, when: [hot]}}", ("c.yaml:3:34", "C012")),
+        ("onset: at_once", ("c.yaml:3:8", "C013")),
+        ("onset: {after: [engine_servise]}", ("c.yaml:3:17", "C020")),
+        ("onset: {how: suddenly}", ("c.yaml:3:14", "C014")),
+        ("onset: {odometer_km: -4}", ("c.yaml:3:22", "C016")),
+        ("findings: {fluid_smell_burnt: {is: yes, when: [warm]}}", ("c.yaml:3:48", "C020")),
+        ("findings: {fluid_smell_burnt: {is: yes, when: hot}}", ("c.yaml:3:47", "C013")),
+        ("findings: {fluid_smell_burnt: {is: no, when: [hot]}}", ("c.yaml:3:46", "C023")),
+        ("either: sluggish_pull_away", ("c.yaml:3:9", "C013")),
+        ("either: [sluggish_pull_away]", ("c.yaml:3:10", "C013")),
+        ("either: [[sluggish_pull_away]]", ("c.yaml:3:10", "C023")),
+        ("either: [[sluggish_pull_away, sluggish]]", ("c.yaml:3:31", "C020")),
+        ("either: [[sluggish_pull_away, fluid_level]]", ("c.yaml:3:31", "C022")),
+        ("either: [[sluggish_pull_away, sluggish_pull_away]]", ("c.yaml:3:31", "C018")),
+        ("either: [[sluggish_pull_away, {fluid_level: low, lamp: yes}]]", ("c.yaml:3:31", "C023")),
+        ("measured: {line_presure: {value: 4, unit: bar}}", ("c.yaml:3:12", "C020")),
+        ("measured: {line_pressure: 4.2}", ("c.yaml:3:27", "C013")),
+        ("measured: {line_pressure: {value: 4, unit: atm}}", ("c.yaml:3:44", "C014")),
+        ("measured: {line_pressure: {value: 4}}", ("c.yaml:3:27", "C011")),
+        ("measured: {line_pressure: {value: 4000, unit: bar}}", ("c.yaml:3:35", "C016")),
+        ("measured: {sump: {value: 900, unit: F}}", ("c.yaml:3:26", "C016")),
+        ("done: [{job: plane_service, result: cured}]", ("c.yaml:3:14", "C020")),
+        ("done: [{job: plain_service, result: better}]", ("c.yaml:3:37", "C014")),
+        ("done: [{job: plain_service, result: cured, after_days: 4}]", ("c.yaml:3:56", "C023")),
+        ("done: [{job: plain_service, result: cured, found_after: {lamp: no}}]", ("c.yaml:3:64", "C014")),
+        ("done: [{job: plain_service, found_after: {sluggish_pull_away: no}}]", ("c.yaml:3:42", "C023")),
+        ("done: [plain_service, {job: plain_service}]", ("c.yaml:3:29", "C018")),
+        ("done: [{result: cured}]", ("c.yaml:3:8", "C011")),
+        ("outcome: {causes: [seal_leak]}", ("c.yaml:3:20", "C020")),
+        ("outcome: {causes: [front_seal_leak], confirmed: yes}", ("c.yaml:3:49", "C021")),
+    ],
+)
+def test_read_case__a_mistake_in_a_further_key_has_its_place(line, expected):
+    assert expected in told(with_line(line))
+
+
+def test_read_case__an_absurd_value_tells_the_bounds_in_its_own_unit():
+    with pytest.raises(CaseError, match=r"900 F cannot be\.\s+Write a number from -76 to 752, or another unit\."):
+        read_case(with_line("measured: {sump: {value: 900, unit: F}}"), KNOWN)

@@ -9,7 +9,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shiftlore.basics import CaseError
-from shiftlore.cases import Answer, Case, Known, read_case, render_case, save_case
+from shiftlore.cases import (
+    LAYOUTS,
+    ONSETS,
+    Answer,
+    Case,
+    Done,
+    Known,
+    Measured,
+    Onset,
+    Outcome,
+    read_case,
+    render_case,
+    save_case,
+)
 
 KNOWN = Known({}, {}, ["long5"])
 GRADES = ("right", "off", "3.10", "1:30", "low", "yes", "no", "y", "two words", 'a "b"', "null")
@@ -18,8 +31,12 @@ KNOWN_WORDS = Known(
     backgrounds={"usage": ("normal", "no", "yes", "on", "010")},
     units=["long5", "1e3x", "step-rwd"],
     checks=["pan_drop", "road_test"],
-    jobs=["service"],
+    jobs=["service", "overhaul"],
     access=["standing", "pan_off"],
+    events=["engine_service", "wading"],
+    conditions=["hot", "at_times"],
+    measures={"line_pressure": ("kPa", "bar"), "sump": ("C", "F")},
+    causes=["seal_leak", "yes"],
 )
 TEXT = st.text(st.characters(blacklist_categories=("Cs", "Cc", "Cf", "Zl", "Zp", "Cn")), max_size=30).map(str.strip)
 
@@ -91,20 +108,50 @@ def test_save_case__a_write_protected_file_is_told(tmp_path):
         save_case(path, Case("long5"))
 
 
+DONE = (
+    Done("pan_drop"),
+    Done("road_test"),
+    Done("service"),
+    Done("service", "cured"),
+    Done("service", "came_back", 900.0, 21.5),
+    Done(
+        "overhaul",
+        "not_cured",
+        found_after={"burnt": Answer("burnt", "no"), "P0732": Answer("P0732", "yes", "think_so")},
+    ),
+)
+
+
+def onsets():
+    after = st.lists(st.sampled_from(KNOWN_WORDS.events), unique=True).map(tuple)
+    return st.builds(Onset, after, st.sampled_from(["", *ONSETS]), st.none() | st.just(120_000.0))
+
+
 @st.composite
 def cases(draw):
     names = draw(st.lists(st.sampled_from(["fluid_level", "burnt", "P0732"]), unique=True))
     findings = {}
     for name in names:
         grade = draw(st.sampled_from(GRADES if name == "fluid_level" else ("no", "yes")))
-        findings[name] = Answer(name, grade, draw(st.sampled_from([None, "think_so"])))
+        when = draw(st.sampled_from([(), ("hot",), ("at_times", "hot")])) if grade not in ("right", "no") else ()
+        findings[name] = Answer(name, grade, draw(st.sampled_from([None, "think_so"])), when=when)
+    usage = draw(st.dictionaries(st.just("usage"), st.sampled_from(KNOWN_WORDS.backgrounds["usage"])))
+    odometer_km = draw(st.none() | st.integers(0, 3_000_000).map(float))
     return Case(
         unit=draw(st.sampled_from(["long5", "step-rwd"])),
-        odometer_km=draw(st.none() | st.integers(0, 3_000_000).map(float)),
-        background=draw(st.dictionaries(st.just("usage"), st.sampled_from(KNOWN_WORDS.backgrounds["usage"]))),
+        odometer_km=odometer_km,
+        odometer_at_least=odometer_km is not None and draw(st.booleans()),
+        background=usage,
+        background_doubts=dict.fromkeys(usage.items(), "think_so") if draw(st.booleans()) else {},
+        speeds=draw(st.none() | st.integers(1, 16)),
+        layout=draw(st.sampled_from(["", *LAYOUTS])),
+        onset=draw(st.none() | onsets()),
+        measured=draw(st.sampled_from([{}, {"line_pressure": Measured(4.2, "bar"), "sump": Measured(-3.0, "C")}])),
+        either=draw(st.sampled_from([(), (tuple(findings.values()),) if len(findings) > 1 else ()])),
+        outcome=draw(st.sampled_from([None, Outcome(("seal_leak", "yes"), "seen"), Outcome((), "")])),
         complaint=tuple(draw(st.lists(st.sampled_from(["burnt", "slips_2_3"]), unique=True))),
         findings=findings,
-        done=tuple(draw(st.lists(st.sampled_from(["pan_drop", "road_test", "service"]), unique=True))),
+        done=tuple(draw(st.lists(st.sampled_from(DONE), unique_by=lambda item: item.id))),
         access=draw(st.sampled_from(["", "standing", "pan_off"])),
         budget=draw(st.none() | st.integers(0, 10_000_000).map(lambda cents: cents / 100)),
         unanswered=draw(st.sampled_from([(), ("slips_2_3",)])),

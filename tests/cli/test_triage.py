@@ -119,7 +119,7 @@ def at_steps(run: Callable, write: Callable) -> Callable:
 def test_triage__a_check_is_told_with_its_cautions_and_entered(at_steps: Callable) -> None:
     out, case = at_steps("pan_drop", "3", "1", "q")
     assert "Drop the pan and look at what lies in it" in out and "Mind: " in out
-    assert ("pan_drop",) == case.done and "pan_off" == case.access
+    assert ("pan_drop",) == case.done_ids and "pan_off" == case.access
     assert "thick" == case.findings["magnet_paste"].grade
 
 

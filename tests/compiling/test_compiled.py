@@ -11,7 +11,7 @@ from support.trade import compiled_of, make_case, shipped, small_case, small_uni
 
 from shiftlore.basics import ImpossibleEvidence, UnknownId
 from shiftlore.cases import Answer as CaseAnswer
-from shiftlore.cases import Case
+from shiftlore.cases import Case, Done
 from shiftlore.compiling import Answer, compile_beforehand, compile_case, compile_unit, list_known, read_answers
 from shiftlore.compiling.exporting import assemble_network, observe, prune_network
 from shiftlore.compiling.faults import LIKELIEST_PAIRS
@@ -214,8 +214,8 @@ def test_jobs_done__a_template_stands_for_all_of_its_instances() -> None:
     templates = compiled_of().expansion.job_templates
     template = next(template for job, template in templates.items() if job != template)
     several = tuple(job for job, own in templates.items() if own == template)
-    assert several == compiled_of(done=(template,)).jobs_done
-    assert several[:1] == compiled_of(done=several[:1]).jobs_done
+    assert several == compiled_of(done=(Done(template),)).jobs_done
+    assert several[:1] == compiled_of(done=(Done(several[0]),)).jobs_done
 
 
 def test_compile_case__two_cases_with_doubted_answers_can_be_compared() -> None:
@@ -224,7 +224,7 @@ def test_compile_case__two_cases_with_doubted_answers_can_be_compared() -> None:
     assert one == one and one != two
 
 
-DONE = {"done": ("replace_pressure_solenoid_pcs",)}
+DONE = {"done": (Done("replace_pressure_solenoid_pcs"),)}
 
 
 def test_carry_over__nothing_done_changes_nothing() -> None:

@@ -1,29 +1,13 @@
 """Records are frozen."""
 
-from dataclasses import FrozenInstanceError, replace
+from dataclasses import FrozenInstanceError
 
 import pytest
-from support.trade import shipped
 
 from shiftlore.knowledge import Strength
-from shiftlore.sheets.unit_sheets import AccessMinutes
 
 
 def test_strength__cannot_be_changed():
     strength = Strength(0.5, 10)
     with pytest.raises(FrozenInstanceError):
         strength.p = 0.6
-
-
-def test_access_path__innermost_first_down_to_the_closed_unit():
-    path = shipped().access_path("valve_body_out")
-    assert "valve_body_out" == path[0] and shipped().access[path[-1]].parent is None
-    assert list(path[1:]) == [shipped().access[level].parent for level in path[:-1]]
-
-
-def test_access_minutes__the_sheets_own_go_before_the_usual():
-    usual = shipped().access["pan_off"]
-    plain = replace(next(iter(shipped().sheets.values())), access={})
-    own = replace(plain, access={"pan_off": AccessMinutes(usual.open_minutes + 7, None)})
-    assert (usual.open_minutes, usual.close_minutes) == shipped().access_minutes(plain, "pan_off")
-    assert (usual.open_minutes + 7, usual.close_minutes) == shipped().access_minutes(own, "pan_off")

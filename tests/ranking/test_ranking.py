@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from support.trade import compiled_of, p_area, small_case
 
+from shiftlore.cases import Done
 from shiftlore.compiling import CompiledCase
 from shiftlore.ranking import Ranking, audit_ranking, rank_causes
 from shiftlore.ranking.ranking import P_FLOOR, SMALLEST_DECIBANS, draw_spread, log_odds, measure_fit
@@ -220,7 +221,7 @@ def test_rank_causes__a_plain_sign_puts_its_area_among_the_first(answers: dict[s
 def test_rank_causes__a_job_done_in_vain_clears_its_cause_and_keeps_the_odds_of_the_rest() -> None:
     """Breese and Heckerman 1996: a repair after which the problem persists leaves the other causes' relative odds."""
     before = compiled_of(WORN_SEALS, **LIFE)
-    after = replace(before, case=replace(before.case, done=("solenoid_seals_renew",)))
+    after = replace(before, case=replace(before.case, done=(Done("solenoid_seals_renew"),)))
     touched = set(np.flatnonzero(after.p_survives < 1))
     singles = [
         i

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.trade import compiled_of
 
+from shiftlore.cases import Done
 from shiftlore.compiling import Answer
 from shiftlore.sessions import Asking, rank_questions
 from shiftlore.sessions.choosing_questions import (
@@ -62,7 +63,7 @@ def test_foresee__outcomes_average_back_to_now(place: int) -> None:
 
 @pytest.mark.parametrize("finding", ["fluid_level", "line_pressure_idle", "jumps_in_and_out_of_gear"])
 def test_foresee__after_a_job_in_vain_each_answer_leaves_what_the_ranking_then_shows(finding: str) -> None:
-    compiled = compiled_of(ANSWERS, done=("replace_pressure_solenoid_pcs",))
+    compiled = compiled_of(ANSWERS, done=(Done("replace_pressure_solenoid_pcs"),))
     predicted = compiled.engine.predict(compiled.evidence, [finding])[finding]
     p_outcome, after = foresee(compiled, predicted)
     assert compiled.causes_now == pytest.approx(p_outcome @ after, abs=1e-9)
@@ -196,7 +197,7 @@ def test_explain_question__what_moves_nothing_says_so() -> None:
     assert "It would shift several causes a little." == explain_question(compiled, Asking((still,), 0, 0))
 
 
-IN_VAIN = {"done": ("replace_pressure_solenoid_pcs",)}
+IN_VAIN = {"done": (Done("replace_pressure_solenoid_pcs"),)}
 
 
 def test_foresee__after_a_job_in_vain_it_starts_where_the_ranking_stands() -> None:

@@ -190,7 +190,7 @@ JOB_ENTRY = Entry("", ("filter_renew",), "Filter", "Renew it.", ())
 @pytest.mark.parametrize(("line", "cured"), [("y", True), (" YES", True), ("n", False), ("no", False)])
 def test_take_outcome__a_job_that_was_done_is_in_the_case(line: str, cured: bool) -> None:
     following, is_cured = take_outcome(about(), JOB_ENTRY, line)
-    assert (("filter_renew",), cured) == (following.case.done, is_cured)
+    assert (("filter_renew",), cured) == (following.case.done_ids, is_cured)
 
 
 @pytest.mark.parametrize("line", ["b", "", "later", "y?"])

@@ -208,7 +208,11 @@ def test_start_check__asks_for_what_the_check_shows_and_then_counts_it_as_done()
         assert {*(interview.question.members or (interview.question.id,))} <= reveals
         interview = take(interview, Reply(known=False))
     done = interview.finish_check()
-    assert (("pan_drop",), shipped().checks["pan_drop"].access, "") == (done.case.done, done.case.access, done.check)
+    assert (("pan_drop",), shipped().checks["pan_drop"].access, "") == (
+        done.case.done_ids,
+        done.case.access,
+        done.check,
+    )
 
 
 def test_back__at_the_first_question_of_a_check_leaves_it() -> None:
@@ -286,7 +290,7 @@ def test_question__a_general_no_settles_the_particulars() -> None:
 def test_note_jobs__closes_the_vehicle_and_can_be_taken_back() -> None:
     interview = opened(access="pan_off")
     done = interview.note_jobs(("filter_renew",))
-    assert (("filter_renew",), "", "standing") == (done.case.done, done.case.access, done.compiled.case.access)
+    assert (("filter_renew",), "", "standing") == (done.case.done_ids, done.case.access, done.compiled.case.access)
     assert interview.case == done.back().case
 
 

@@ -123,6 +123,6 @@ def _list_not_checked(view: OwnersView) -> tuple[NotChecked, ...]:
     for key, record in expansion.checks.items():
         missing = tuple(tool for tool in record.tools if tool not in have)
         is_open = any(finding not in compiled.evidence for finding in expansion.reveals[key])
-        if missing and is_open and key not in compiled.case.done:
+        if missing and is_open and key not in compiled.case.done_ids:
             found.append(NotChecked(key, record.label, "no_tool", missing))
     return tuple(found[:MOST_NOT_CHECKED])

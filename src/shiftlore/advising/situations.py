@@ -185,7 +185,7 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
     """Checks that the shop can make and that were not made, with the findings that they would answer."""
     found = {}
     for key, record in compiled.expansion.checks.items():
-        if key not in compiled.case.done and set(record.tools) <= set(shop.tools):
+        if key not in compiled.case.done_ids and set(record.tools) <= set(shop.tools):
             group = tuple(item for item in compiled.expansion.reveals[key] if item not in compiled.evidence)
             if group:
                 found[key] = group

@@ -4,7 +4,27 @@ from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
 from shiftlore.cases.reading import is_code, peek_unit, read_case
-from shiftlore.cases.records import FORMAT_VERSION, HIGHEST_BUDGET, HIGHEST_ODOMETER_KM, Answer, Case, Known
+from shiftlore.cases.records import (
+    CAME_BACK,
+    CONFIRMED_BY,
+    CURED,
+    FORMAT_VERSION,
+    HIGHEST_BUDGET,
+    HIGHEST_ODOMETER_KM,
+    LAYOUTS,
+    LONGEST_DAYS,
+    MOST_SPEEDS,
+    NOT_CURED,
+    ONSETS,
+    RESULTS,
+    Answer,
+    Case,
+    Done,
+    Known,
+    Measured,
+    Onset,
+    Outcome,
+)
 
 if TYPE_CHECKING:
     from shiftlore.cases.saving import render_case, save_case
@@ -12,6 +32,7 @@ if TYPE_CHECKING:
 __getattr__ = open_later(__name__, {"saving": ("render_case", "save_case")})
 
 __all__ = [
-    "FORMAT_VERSION", "HIGHEST_BUDGET", "HIGHEST_ODOMETER_KM", "Answer", "Case", "Known", "is_code", "peek_unit",
-    "read_case", "render_case", "save_case",
+    "CAME_BACK", "CONFIRMED_BY", "CURED", "FORMAT_VERSION", "HIGHEST_BUDGET", "HIGHEST_ODOMETER_KM", "LAYOUTS",
+    "LONGEST_DAYS", "MOST_SPEEDS", "NOT_CURED", "ONSETS", "RESULTS", "Answer", "Case", "Done", "Known", "Measured",
+    "Onset", "Outcome", "is_code", "peek_unit", "read_case", "render_case", "save_case",
 ]  # fmt: skip

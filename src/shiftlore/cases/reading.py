@@ -6,8 +6,38 @@ from dataclasses import replace
 from pathlib import Path
 
 from shiftlore.basics.problems import CaseError, Mark, Problem
-from shiftlore.cases.records import FORMAT_VERSION, HIGHEST_BUDGET, HIGHEST_ODOMETER_KM, Answer, Case, Known
-from shiftlore.reading import CASE_BYTES, REQUIRED, Fields, Node, answer_of, known_words, problem_at, quoted, read_yaml
+from shiftlore.basics.quantities import QUANTITIES, say_bounds, to_base
+from shiftlore.cases.records import (
+    CAME_BACK,
+    CONFIRMED_BY,
+    FORMAT_VERSION,
+    HIGHEST_BUDGET,
+    HIGHEST_ODOMETER_KM,
+    LAYOUTS,
+    LONGEST_DAYS,
+    MOST_SPEEDS,
+    ONSETS,
+    RESULTS,
+    Answer,
+    Case,
+    Done,
+    Known,
+    Measured,
+    Onset,
+    Outcome,
+)
+from shiftlore.reading import (
+    CASE_BYTES,
+    REQUIRED,
+    Fields,
+    Node,
+    answer_of,
+    known_words,
+    problem_at,
+    quoted,
+    read_yaml,
+    text_of,
+)
 
 # One letter for the system and four hexadecimal digits: the form of SAE J2012 and ISO 15031-6.
 _CODE = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
@@ -75,13 +105,23 @@ class _CaseReader:
         """Read every key in turn."""
         self._version()
         findings = self._findings()
+        odometer_km, at_least = self._odometer()
+        background, background_doubts = self._background()
         case = Case(
             unit=self._one_of("unit", self.known.units, REQUIRED),
-            odometer_km=self.fields.number("odometer_km", 0, HIGHEST_ODOMETER_KM, None),
-            background=self._background(),
+            speeds=self.fields.whole("speeds", 1, MOST_SPEEDS, None),
+            layout=self.fields.word("layout", LAYOUTS, ""),
+            odometer_km=odometer_km,
+            odometer_at_least=at_least,
+            background=background,
+            background_doubts=background_doubts,
+            onset=self._onset(),
             complaint=self._complaint(findings),
             findings=findings,
-            done=tuple(self._ids("done", {*self.known.checks, *self.known.jobs}, "check or job")),
+            measured=self._measured(),
+            either=self._either(),
+            done=self._done(),
+            outcome=self._outcome(),
             access=self._one_of("access", self.known.access, None) or "",
             budget=self.fields.number("budget", 0, HIGHEST_BUDGET, None),
             asked=tuple(text for text, _ in self.fields.marked_list("asked")),
@@ -114,29 +154,159 @@ class _CaseReader:
             )
         return text
 
-    def _ids(self, key: str, choices: Collection[str], kind: str) -> list[str]:
+    def _odometer(self) -> tuple[float | None, bool]:
+        """Read the distance: a number, or `{at_least: number}`."""
+        node = self.fields.get("odometer_km")
+        if node is None or node.kind != "mapping":
+            return self.fields.number("odometer_km", 0, HIGHEST_ODOMETER_KM, None), False
+        fields = Fields(node, self.problems, "distance")
+        value = fields.number("at_least", 0, HIGHEST_ODOMETER_KM, REQUIRED)
+        fields.finish()
+        return value, True
+
+    def _listed(self, fields: Fields, key: str, choices: Collection[str], kind: str) -> tuple[str, ...]:
+        """Read a list of ids, each among the choices."""
         found = []
-        for text, mark in self.fields.marked_list(key):
+        for text, mark in fields.marked_list(key):
             if text in choices:
                 found.append(text)
                 self.marks[(key, text)] = mark
             else:
-                self.fields.add(mark, "020", f"There is no {kind} {quoted(text)}", known_words(text, choices))
+                self._unknown(mark, kind, text, choices)
+        return tuple(found)
+
+    def _unknown(self, mark: Mark, kind: str, text: str, choices: Collection[str]) -> None:
+        self.fields.add(mark, "020", f"There is no {kind} {quoted(text)}", known_words(text, choices))
+
+    def _done(self) -> tuple[Done, ...]:
+        found: dict[str, Done] = {}
+        for node in self.fields.nodes("done"):
+            item = self._done_item(node)
+            if item is None:
+                continue
+            if item.id in found:
+                self.fields.add(
+                    item.mark, "018", f"{quoted(item.id)} stands twice in this list", "Keep one of the two."
+                )
+            else:
+                found[item.id] = item
+                self.marks[("done", item.id)] = item.mark
+        return tuple(found.values())
+
+    def _done_item(self, node: Node) -> Done | None:
+        """Read what was done: an id, or a job with its result."""
+        if node.kind != "mapping":
+            text = text_of(node, self.problems, "a check or job")
+            choices = {*self.known.checks, *self.known.jobs}
+            if text is not None and text not in choices:
+                self._unknown(node.mark, "check or job", text, choices)
+                return None
+            return None if text is None else Done(text, mark=node.mark)
+        fields = Fields(node, self.problems, "job done")
+        job, result = fields.text("job"), fields.word("result", RESULTS, "")
+        after_km = fields.number("after_km", 0, HIGHEST_ODOMETER_KM, None)
+        after_days = fields.number("after_days", 0, LONGEST_DAYS, None)
+        found_after, _ = self._answers(fields, "found_after")
+        fields.finish()
+        if job and job not in self.known.jobs:
+            self._unknown(fields.value_mark("job"), "job", job, self.known.jobs)
+            return None
+        for key, value in (("after_km", after_km), ("after_days", after_days)):
+            if value is not None and result != CAME_BACK:
+                advice = f"Write result: {CAME_BACK}, or leave {key} out."
+                fields.add(fields.value_mark(key), "023", f"{key} tells when the fault came back", advice)
+        if found_after and result not in RESULTS[1:]:
+            what = "found_after tells what was found while the fault is still there after the job"
+            advice = f"Write result: {' or '.join(RESULTS[1:])}, or move these answers to findings."
+            fields.add(fields.value_mark("found_after"), "023", what, advice)
+        return Done(job, result, after_km, after_days, fields.value_mark("job"), found_after) if job else None
+
+    def _onset(self) -> Onset | None:
+        fields = self.fields.mapping("onset")
+        if fields is None:
+            return None
+        after = self._listed(fields, "after", self.known.events, "background that something may begin after,")
+        how = fields.word("how", ONSETS, "")
+        began = Onset(after, how, fields.number("odometer_km", 0, HIGHEST_ODOMETER_KM, None), fields.mark)
+        fields.finish()
+        return began
+
+    def _measured(self) -> dict[str, Measured]:
+        found = {}
+        for name, mark, node in self.fields.pairs("measured"):
+            self.marks[("measured", name)] = mark
+            units = self.known.measures.get(name)
+            if units is None:
+                self._unknown(mark, "measurement", name, self.known.measures)
+                continue
+            fields = Fields(node, self.problems, "measured value")
+            value = fields.number("value")
+            unit = fields.word("unit", units, units[0] if len(units) == 1 else REQUIRED)
+            fields.finish()
+            kind = next(kind for kind, quantity in QUANTITIES.items() if unit in quantity.units)
+            quantity = QUANTITIES[kind]
+            if not quantity.low <= to_base(kind, value, unit) <= quantity.high:
+                advice = f"Write a number {say_bounds(kind, unit)}, or another unit."
+                fields.add(fields.value_mark("value"), "016", f"{value:g} {unit} cannot be", advice)
+            found[name] = Measured(value, unit, mark)
         return found
 
-    def _background(self) -> dict[str, str]:
-        found = {}
+    def _either(self) -> tuple[tuple[Answer, ...], ...]:
+        """Read lists of answers of which one was said: an id for yes, or a mapping of one id and its answer."""
+        groups = []
+        for node in self.fields.nodes("either"):
+            members: list[Answer] = []
+            for member in Fields.list_of(node, self.problems):
+                answer = self._either_member(member)
+                if answer is not None and any(answer.finding == other.finding for other in members):
+                    self.fields.add(answer.mark, "018", f"{answer.finding} stands here twice", "Keep one of the two.")
+                elif answer is not None:
+                    members.append(answer)
+            if len(members) == 1 and len(node.items) == 1:
+                advice = "Name at least two answers, or write it under findings."
+                self.fields.add(node.mark, "023", "Only one answer stands here, so it is no either-or", advice)
+            if members:
+                groups.append(tuple(members))
+        return tuple(groups)
+
+    def _either_member(self, node: Node) -> Answer | None:
+        if node.kind == "mapping":
+            answers = self._read_pairs(Fields(node, self.problems, "answer").own_pairs())[0]
+            if len(node.pairs) != 1:
+                self.fields.add(node.mark, "023", "One answer belongs here", "Give each answer a dash of its own.")
+            return next(iter(answers.values()), None)
+        text = text_of(node, self.problems, "a finding")
+        name, grades = ("", None) if text is None else self._named(text, node.mark)
+        if grades is None:
+            return None
+        if "yes" not in grades:
+            advice = f"Write {{{name}: {grades[-1]}}}, with one of: {', '.join(grades)}."
+            self.fields.add(node.mark, "022", f"{name} has grades, so it does not say which", advice)
+            return None
+        return Answer(name, "yes", None, node.mark)
+
+    def _outcome(self) -> Outcome | None:
+        fields = self.fields.mapping("outcome")
+        if fields is None:
+            return None
+        causes = self._listed(fields, "causes", self.known.causes, "cause")
+        outcome = Outcome(causes, fields.word("confirmed", CONFIRMED_BY, ""), fields.mark)
+        fields.finish()
+        return outcome
+
+    def _background(self) -> tuple[dict[str, str], dict[tuple[str, str], str]]:
+        found, doubts = {}, {}
         for name, mark, node in self.fields.pairs("background"):
             self.marks[("background", name)] = mark
             if name not in self.known.backgrounds:
-                self.fields.add(
-                    mark, "020", f"There is no background {quoted(name)}", known_words(name, self.known.backgrounds)
-                )
+                self._unknown(mark, "background", name, self.known.backgrounds)
                 continue
-            answer = None if node.is_null else answer_of(node, self.problems)
-            if answer is not None and self._is_among(answer, self.known.backgrounds[name], node, name):
-                found[name] = answer
-        return found
+            answer = None if node.is_null else self._answer(name, self.known.backgrounds[name], node, mark, False)
+            if answer is not None:
+                found[name] = answer.grade
+                if answer.doubt is not None:
+                    doubts[(name, answer.grade)] = answer.doubt
+        return found, doubts
 
     def _complaint(self, answered: Collection[str]) -> tuple[str, ...]:
         """Read what the owner came with; each must be a finding that yes answers, or whose grade is given."""
@@ -156,22 +326,33 @@ class _CaseReader:
         return tuple(found)
 
     def _findings(self) -> dict[str, Answer]:
+        found, self.unanswered = self._answers(self.fields, "findings")
+        return found
+
+    def _answers(self, fields: Fields, key: str) -> tuple[dict[str, Answer], list[str]]:
+        """Read answers to findings, and the findings that stand there without an answer."""
+        pairs = fields.pairs(key)
+        found, unanswered = self._read_pairs(pairs)
+        if fields is self.fields:
+            self.marks |= {(key, self.known.aliases.get(name, name)): mark for name, mark, _ in pairs}
+        return found, unanswered
+
+    def _read_pairs(self, pairs: list[tuple[str, Mark, Node]]) -> tuple[dict[str, Answer], list[str]]:
         found: dict[str, Answer] = {}
-        for written, mark, node in self.fields.pairs("findings"):
+        unanswered: list[str] = []
+        for written, mark, node in pairs:
             name, grades = self._named(written, mark)
             if grades is None:
                 continue
-            if name in found or name in self.unanswered:
+            if name in found or name in unanswered:
                 self.fields.add(mark, "018", f"{name} is answered twice", "Keep one of the two.")
-                continue
-            self.marks[("findings", name)] = mark
-            if node.is_null:
-                self.unanswered.append(name)
-                continue
-            answer = self._answer(name, grades, node, mark)
-            if answer is not None:
-                found[name] = answer
-        return found
+            elif node.is_null:
+                unanswered.append(name)
+            else:
+                answer = self._answer(name, grades, node, mark)
+                if answer is not None:
+                    found[name] = answer
+        return found, unanswered
 
     def _named(self, written: str, mark: Mark) -> tuple[str, tuple[str, ...] | None]:
         """Give the finding's id, or the code in capitals, with its grades; None where nothing carries it."""
@@ -194,17 +375,24 @@ class _CaseReader:
         )
         return written, None
 
-    def _answer(self, name: str, grades: tuple[str, ...], node: Node, mark: Mark) -> Answer | None:
+    def _answer(
+        self, name: str, grades: tuple[str, ...], node: Node, mark: Mark, with_when: bool = True
+    ) -> Answer | None:
+        """Read an answer, bare or with how sure it is and under which conditions it shows."""
         if node.kind != "mapping":
             grade = answer_of(node, self.problems)
             return Answer(name, grade, None, mark) if grade and self._is_among(grade, grades, node, name) else None
         fields = Fields(node, self.problems, "answer")
         grade = fields.read("is", REQUIRED, None, lambda value: answer_of(value, self.problems))
         doubt = fields.word("doubt", self.known.doubts, None)
+        when = self._listed(fields, "when", self.known.conditions, "condition") if with_when else ()
         fields.finish()
         if grade is None or not self._is_among(grade, grades, node.get("is") or node, name):
             return None
-        return Answer(name, grade, doubt, mark)
+        if when and grade == grades[0]:
+            advice = "Leave when out, or answer what does show."
+            fields.add(fields.value_mark("when"), "023", f"{name} is {quoted(grade)}, so it shows at no time", advice)
+        return Answer(name, grade, doubt, mark, when)
 
     def _is_among(self, answer: str, choices: Collection[str], node: Node, name: str) -> bool:
         if answer in choices:

@@ -1,13 +1,22 @@
 """A case as a frozen record, and the table of what a case may speak of."""
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from shiftlore.basics.problems import Mark, Problem
 
 FORMAT_VERSION = 1
 HIGHEST_ODOMETER_KM = 3_000_000
 HIGHEST_BUDGET = 10_000_000
+LONGEST_DAYS = 3_650
+RESULTS = CURED, NOT_CURED, CAME_BACK = ("cured", "not_cured", "came_back")
+"""What may have come of a job."""
+ONSETS = ("at_once", "within_days", "slowly")
+"""How soon it came after what brought it on."""
+MOST_SPEEDS = 16
+"""Forward gears that a case may state; no automatic of a road vehicle comes near it."""
+LAYOUTS = ("fwd", "rwd", "awd")
+CONFIRMED_BY = ("cured", "seen", "assumed")
 _NOWHERE = Mark()
 
 
@@ -24,6 +33,10 @@ class Known:
         aliases: another name of a finding -> its expanded id.
         doubts: words for how sure an answer is.
         elsewhere: findings, or the beginnings of their ids, that stand on other units only -> their grades.
+        events: backgrounds after which a fault may begin.
+        conditions: words for when a finding shows.
+        measures: what may be given as a number with its unit -> the units in which it may be given.
+        causes: ids that an outcome may name.
     """
 
     findings: Mapping[str, tuple[str, ...]]
@@ -36,6 +49,10 @@ class Known:
     aliases: Mapping[str, str] = field(default_factory=dict)
     doubts: Collection[str] = ("think_so",)
     elsewhere: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    events: Collection[str] = ()
+    conditions: Collection[str] = ()
+    measures: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    causes: Collection[str] = ()
 
     def grades_elsewhere(self, name: str) -> tuple[str, ...] | None:
         """Give the grades of a finding that another unit has (`ratio_code_gear_7` on a five-speed), or None."""
@@ -57,11 +74,66 @@ class Answer:
         finding: expanded finding id, or a trouble code in capitals.
         grade: ``yes``, ``no``, or a grade of the finding.
         doubt: None if sure, else a word such as ``think_so``.
+        when: conditions under which this finding shows, and no other.
     """
 
     finding: str
     grade: str
     doubt: str | None = None
+    mark: Mark = field(default=_NOWHERE, compare=False)
+    when: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A check or job that was done, and what came of it.
+
+    Args:
+        id: check or job.
+        result: of a job, one of `RESULTS`; "" while nobody knows.
+        after_km, after_days: when the fault came back, or None.
+        found_after: what was found after the job -> answer; all other findings count for the state before it.
+    """
+
+    id: str
+    result: str = ""
+    after_km: float | None = None
+    after_days: float | None = None
+    mark: Mark = field(default=_NOWHERE, compare=False)
+    found_after: Mapping[str, Answer] = field(default_factory=dict, hash=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A number with its unit, as it was written."""
+
+    value: float
+    unit: str
+    mark: Mark = field(default=_NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Onset:
+    """How it began.
+
+    Args:
+        after: backgrounds after which it began.
+        how: one of `ONSETS`, or "".
+        odometer_km: distance at which it began, or None.
+    """
+
+    after: tuple[str, ...] = ()
+    how: str = ""
+    odometer_km: float | None = None
+    mark: Mark = field(default=_NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What it was in the end: the causes, and how that is known (one of `CONFIRMED_BY`, or "")."""
+
+    causes: tuple[str, ...]
+    confirmed: str = ""
     mark: Mark = field(default=_NOWHERE, compare=False)
 
 
@@ -70,12 +142,12 @@ class Case:
     """One vehicle: what it is, what the owner came with, and what was found so far.
 
     Args:
-        unit: id of a unit sheet.
+        unit: id of a unit sheet, a kind, or the path of an own sheet.
         odometer_km: distance driven, 0 to 3,000,000, or None if not known.
         background: background id -> answer; what is left out is not known.
         complaint: expanded ids of the findings that the owner came with.
         findings: finding id or trouble code -> `Answer`, in the order given.
-        done: checks and jobs already done on this visit, in order.
+        done: checks and jobs already done, in order.
         access: state of disassembly now; "" while nothing is open.
         budget: what the owner will spend, in the shop's currency, or None.
         asked: what the interview has asked so far, answered or not known, in order.
@@ -83,6 +155,13 @@ class Case:
         unanswered: findings that were asked and that nobody knows, written with `null`, in order.
         marks: (key, member) -> where it stands in the file.
         warnings: what was strange, but could be used.
+        odometer_at_least: whether it has gone that far, or farther.
+        background_doubts: (background, answer) -> word for how sure; of an answer that is no longer given it says nothing.
+        speeds, layout: forward gears and one of `LAYOUTS`, beside a kind; None and "" if not known.
+        onset: how it began, or None.
+        measured: what was measured -> number and unit.
+        either: groups of answers of which one was said, not which.
+        outcome: what it was, or None while it is open.
     """
 
     unit: str
@@ -90,7 +169,7 @@ class Case:
     background: Mapping[str, str] = field(default_factory=dict)
     complaint: tuple[str, ...] = ()
     findings: Mapping[str, Answer] = field(default_factory=dict)
-    done: tuple[str, ...] = ()
+    done: tuple[Done, ...] = ()
     access: str = ""
     budget: float | None = None
     asked: tuple[str, ...] = ()
@@ -99,3 +178,30 @@ class Case:
     unanswered: tuple[str, ...] = ()
     marks: Mapping[tuple[str, ...], Mark] = field(default_factory=dict, compare=False)
     warnings: tuple[Problem, ...] = field(default=(), compare=False)
+    odometer_at_least: bool = False
+    background_doubts: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    speeds: int | None = None
+    layout: str = ""
+    onset: Onset | None = None
+    measured: Mapping[str, Measured] = field(default_factory=dict)
+    either: tuple[tuple[Answer, ...], ...] = ()
+    outcome: Outcome | None = None
+
+    @property
+    def done_ids(self) -> tuple[str, ...]:
+        """List the checks and jobs already done, in order."""
+        return tuple(item.id for item in self.done)
+
+    def with_done(self, *more: Done) -> "Case":
+        """Add what was done; of an id that stood there before, the new entry counts, in the old one's place."""
+        joined = {item.id: item for item in (*self.done, *more)}
+        return replace(self, done=tuple(joined.values()))
+
+    def with_findings(self, more: Mapping[str, Answer]) -> "Case":
+        """Add answers: for the state after the last job of which a result is known, else for the one state there was."""
+        place = max((i for i, item in enumerate(self.done) if item.result in (NOT_CURED, CAME_BACK)), default=None)
+        if place is None:
+            return replace(self, findings={**self.findings, **more})
+        done = list(self.done)
+        done[place] = replace(done[place], found_after={**done[place].found_after, **more})
+        return replace(self, done=tuple(done))

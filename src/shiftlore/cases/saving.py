@@ -4,11 +4,12 @@ import json
 import os
 import re
 import stat
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from shiftlore.basics.problems import CaseError, Mark, Problem
 from shiftlore.basics.whole_files import new_file_mode, write_whole
-from shiftlore.cases.records import FORMAT_VERSION, Answer, Case
+from shiftlore.cases.records import FORMAT_VERSION, Answer, Case, Done, Measured, Onset
 from shiftlore.reading import FORBIDDEN, bare_meaning
 
 _PLAIN = re.compile(r"[A-Za-z_][A-Za-z0-9_]*([ -][A-Za-z0-9_]+)*")
@@ -18,30 +19,97 @@ _OTHER_READERS = ("y", "n")
 
 def render_case(case: Case) -> str:
     """Write a case as YAML text; keys that say nothing are left out."""
-    lines = [f"shiftlore: {FORMAT_VERSION}", f"unit: {_text(case.unit)}", f"odometer_km: {_number(case.odometer_km)}"]
+    lines = [f"shiftlore: {FORMAT_VERSION}", f"unit: {_text(case.unit)}"]
+    if case.speeds is not None:
+        lines.append(f"speeds: {case.speeds}")
+    if case.layout:
+        lines.append(f"layout: {_text(case.layout)}")
+    lines.append(f"odometer_km: {_odometer(case)}")
     if case.background:
-        lines += ["background:", *(f"  {_text(key)}: {_answer_word(value)}" for key, value in case.background.items())]
+        lived = {
+            key: Answer(key, grade, case.background_doubts.get((key, grade))) for key, grade in case.background.items()
+        }
+        lines += ["background:", *_answers(lived)]
+    if case.onset is not None:
+        lines.append(f"onset: {_onset(case.onset)}")
     if case.complaint:
-        lines.append(f"complaint: [{', '.join(map(_text, case.complaint))}]")
+        lines.append(f"complaint: {_listed(case.complaint)}")
     if case.findings or case.unanswered:
-        lines += ["findings:", *(f"  {_text(key)}: {_answer(answer)}" for key, answer in case.findings.items())]
+        lines += ["findings:", *_answers(case.findings)]
         lines += [f"  {_text(key)}: null" for key in case.unanswered if key not in case.findings]
-    if case.done:
-        lines.append(f"done: [{', '.join(map(_text, case.done))}]")
+    if case.either:
+        lines += ["either:", *(f"- [{', '.join(map(_either_member, group))}]" for group in case.either)]
+    if case.measured:
+        lines += ["measured:", *(f"  {_text(key)}: {_value(item)}" for key, item in case.measured.items())]
+    if any(item != Done(item.id) for item in case.done):
+        lines += ["done:", *(f"- {_done(item)}" for item in case.done)]
+    elif case.done:
+        lines.append(f"done: {_listed(case.done_ids)}")
     if case.access:
         lines.append(f"access: {_text(case.access)}")
     if case.budget is not None:
         lines.append(f"budget: {_number(case.budget)}")
     if case.asked:
-        lines.append(f"asked: [{', '.join(map(_text, case.asked))}]")
+        lines.append(f"asked: {_listed(case.asked)}")
+    if case.outcome is not None:
+        confirmed = (f"confirmed: {_text(case.outcome.confirmed)}",) if case.outcome.confirmed else ()
+        lines.append(f"outcome: {_braced(f'causes: {_listed(case.outcome.causes)}', *confirmed)}")
     lines += [f"{key}: {_quoted(value)}" for key, value in (("shop", case.shop), ("note", case.note)) if value.strip()]
     return "\n".join(lines) + "\n"
 
 
+def _answers(answers: Mapping[str, Answer]) -> list[str]:
+    return [f"  {_text(key)}: {_answer(answer)}" for key, answer in answers.items()]
+
+
 def _answer(answer: Answer) -> str:
-    if answer.doubt is None:
+    if answer.doubt is None and not answer.when:
         return _answer_word(answer.grade)
-    return f"{{is: {_answer_word(answer.grade)}, doubt: {_text(answer.doubt)}}}"
+    doubt = (f"doubt: {_text(answer.doubt)}",) if answer.doubt is not None else ()
+    when = (f"when: {_listed(answer.when)}",) if answer.when else ()
+    return _braced(f"is: {_answer_word(answer.grade)}", *doubt, *when)
+
+
+def _either_member(answer: Answer) -> str:
+    bare = answer == Answer(answer.finding, "yes")
+    return _text(answer.finding) if bare else _braced(f"{_text(answer.finding)}: {_answer(answer)}")
+
+
+def _done(item: Done) -> str:
+    """Write what was done as its id, or as a mapping where something came of it."""
+    if item == Done(item.id):
+        return _text(item.id)
+    numbers = (("after_km", item.after_km), ("after_days", item.after_days))
+    parts = [f"job: {_text(item.id)}", *([f"result: {_text(item.result)}"] if item.result else [])]
+    parts += [f"{key}: {_number(value)}" for key, value in numbers if value is not None]
+    if item.found_after:
+        inner = (f"{_text(key)}: {_answer(answer)}" for key, answer in item.found_after.items())
+        parts.append(f"found_after: {_braced(*inner)}")
+    return _braced(*parts)
+
+
+def _onset(onset: Onset) -> str:
+    parts = [f"after: {_listed(onset.after)}"] if onset.after else []
+    parts += [f"how: {_text(onset.how)}"] if onset.how else []
+    parts += [f"odometer_km: {_number(onset.odometer_km)}"] if onset.odometer_km is not None else []
+    return _braced(*parts)
+
+
+def _odometer(case: Case) -> str:
+    known = case.odometer_at_least and case.odometer_km is not None
+    return _braced(f"at_least: {_number(case.odometer_km)}") if known else _number(case.odometer_km)
+
+
+def _value(item: Measured) -> str:
+    return _braced(f"value: {_number(item.value)}", f"unit: {_text(item.unit)}")
+
+
+def _listed(texts: Iterable[str]) -> str:
+    return f"[{', '.join(map(_text, texts))}]"
+
+
+def _braced(*parts: str) -> str:
+    return f"{{{', '.join(parts)}}}"
 
 
 def _answer_word(word: str) -> str:

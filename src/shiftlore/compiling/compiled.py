@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
+from shiftlore.basics.quantities import QUANTITIES
 from shiftlore.cases import Case, Known
 from shiftlore.compiling.answers import Answer, evidence_of, fill_in_answers, grades_of, list_aliases
 from shiftlore.compiling.expansion import Expansion, expand_knowledge, flatten_states
@@ -141,7 +142,7 @@ class CompiledCase:
     @cached_property
     def jobs_done(self) -> tuple[str, ...]:
         """Expanded jobs that were done on this visit; a template in the case stands for all of its instances."""
-        templates, done = self.expansion.job_templates, set(self.case.done)
+        templates, done = self.expansion.job_templates, set(self.case.done_ids)
         return tuple(job for job in self.expansion.jobs if {job, templates[job]} & done)
 
     @cached_property
@@ -316,6 +317,10 @@ def known_of(unit: CompiledUnit) -> Known:
         codes=tuple(unit.aliases),
         doubts=tuple(knowledge.words.doubts),
         elsewhere=_list_elsewhere(unit),
+        events=tuple(key for key, item in knowledge.backgrounds.items() if item.event),
+        conditions=tuple(item.condition for item in knowledge.findings.values() if item.condition),
+        measures=dict.fromkeys(expansion.findings, tuple(unit for item in QUANTITIES.values() for unit in item.units)),
+        causes=(*expansion.causes, *(key for key in knowledge.causes if key not in expansion.causes)),
     )
 
 

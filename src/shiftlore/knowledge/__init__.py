@@ -18,7 +18,6 @@ from shiftlore.knowledge.records import (
     Code,
     Finding,
     Job,
-    Knowledge,
     Link,
     Need,
     Price,
@@ -31,6 +30,7 @@ from shiftlore.knowledge.records import (
     TextbookCase,
     Words,
 )
+from shiftlore.knowledge.rulebook import Knowledge
 
 if TYPE_CHECKING:
     from shiftlore.knowledge.forms import FORMS, SEVERITIES, SHOP, Form, Key

@@ -21,7 +21,8 @@ from pathlib import Path
 from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
-from shiftlore.knowledge.records import Knowledge, Strength
+from shiftlore.knowledge.records import Strength
+from shiftlore.knowledge.rulebook import Knowledge
 from shiftlore.version import __version__
 
 # Folder -> key of the list in its files; None where a file is one record.

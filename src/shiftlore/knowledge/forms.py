@@ -106,7 +106,8 @@ FINDING = Form("finding", Finding, (
     Key("stands_for", "stands_for", ()), Key("complaint", "yes_no", False),
     Key("speaks_of", "word", None, words=SPEAKS_OF), *SCOPE, _SOURCE,
     Key("early_look", "whole", None, low=1, high=_LAST_PLACE), Key("general_of", "ids", ()),
-    Key("rest_of", "id_of", None), Key("none_by", default=None),
+    Key("rest_of", "id_of", None), Key("none_by", default=None), Key("condition", default=None),
+    Key("onset", "answers", ()),
 ))  # fmt: skip
 CODE = Form("code", Code, (
     Key("code", "code"), Key("means"), Key("finding", "id_of"), Key("instance", default=None), _REMARK,
@@ -115,6 +116,7 @@ CODE = Form("code", Code, (
 BACKGROUND = Form("background", Background, (
     _ID, Key("answers", "shares", into="shares"), _LABEL, _ASK, _WORDS, _SOURCE,
     Key("opening", "whole", None, low=1, high=_LAST_PLACE), Key("replaced", "yes_no", False),
+    Key("event", "yes_no", False),
 ))  # fmt: skip
 CHECK = Form("check", Check, (
     _ID, _LABEL, Key("how"), *_ACT, _CONSUMABLES, Key("reveals", "ids", ()), Key("missed", "misreading"),

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from shiftlore.basics.problems import KnowledgeError, Problem
 from shiftlore.knowledge.files import collect_files, find_knowledge, load_cached, save_cached
-from shiftlore.knowledge.records import Knowledge
+from shiftlore.knowledge.rulebook import Knowledge
 
 
 def load_knowledge(path: Path | str | None = None) -> Knowledge:

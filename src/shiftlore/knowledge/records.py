@@ -7,11 +7,8 @@ record per instance of the unit (see `knowledge/README.md`).
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
-from shiftlore.basics.problems import Mark, UnknownId, nearest
-from shiftlore.knowledge.language import Language
-from shiftlore.sheets import UnitSheet
+from shiftlore.basics.problems import Mark
 
 NOWHERE = Mark()
 # One letter for the system and four hexadecimal digits: the form of SAE J2012 and ISO 15031-6.
@@ -165,7 +162,7 @@ class Finding:
 
     Args:
         got_by: ``owner``, ``history``, ``look``, ``road``, ``scan``, ``measure`` or ``open`` (something taken apart).
-        together: name of the natural group in which it is asked, or None; words: what people say for it.
+        together: natural group in which it is asked, or None; words: what people say for it.
         unexplained: how often it shows in a complaint with none of its causes present.
         stands_for: what an answer fills in besides; complaint: whether an owner may come in with it.
         early_look: place among what is looked at before anything else, from 1; None for all others.
@@ -173,6 +170,7 @@ class Finding:
         rest_of: the template whose codes this one answers where the unit has no such instance; or None.
         none_by: the kind of scan that found no code, in words, where that is what this finding says; or None.
         speaks_of: ``when`` it happens, or ``one_code`` of many; None where of what happens.
+        condition: name by which a case ties it to another finding (`when: [hot]`); onset: how it began -> the answer.
     """
 
     id: str
@@ -196,6 +194,8 @@ class Finding:
     rest_of: str | None = None
     none_by: str | None = None
     speaks_of: str | None = None
+    condition: str | None = None
+    onset: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,6 +205,7 @@ class Background:
     Args:
         opening: place among what is asked of every vehicle, from 1; None for all others.
         replaced: whether it says that a part was replaced before without a cure; recent: answers of late work.
+        event: whether a fault may begin after it.
     """
 
     id: str
@@ -218,6 +219,7 @@ class Background:
     opening: int | None = None
     replaced: bool = False
     recent: tuple[str, ...] = ()
+    event: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -422,78 +424,3 @@ class Words:
     reference_km: float
     complaint_total: float
     nothing_found: float
-
-
-@dataclass(frozen=True, slots=True)
-class Knowledge:
-    """All of the trade that was read, by id; `sheets` holds the unit sheets as records.
-
-    Args:
-        retired: id of a dead rule -> id of what replaced it, or None.
-        places: where single words stand, for the validators; empty when read from the cache.
-        worked_out: what was worked out from this knowledge and is kept as long as it lives (units by their id).
-    """
-
-    words: Words
-    areas: Mapping[str, Area] = field(default_factory=dict)
-    causes: Mapping[str, Cause] = field(default_factory=dict)
-    states: Mapping[str, State] = field(default_factory=dict)
-    findings: Mapping[str, Finding] = field(default_factory=dict)
-    backgrounds: Mapping[str, Background] = field(default_factory=dict)
-    checks: Mapping[str, Check] = field(default_factory=dict)
-    jobs: Mapping[str, Job] = field(default_factory=dict)
-    access: Mapping[str, Access] = field(default_factory=dict)
-    follow_ups: Mapping[str, FollowUp] = field(default_factory=dict)
-    cautions: Mapping[str, Caution] = field(default_factory=dict)
-    prices: Mapping[str, Price] = field(default_factory=dict)
-    codes: Mapping[str, Code] = field(default_factory=dict)
-    sheets: Mapping[str, UnitSheet] = field(default_factory=dict)
-    languages: Mapping[str, Language] = field(default_factory=dict)
-    textbook: Mapping[str, TextbookCase] = field(default_factory=dict)
-    shop: Shop | None = None
-    retired: Mapping[str, str | None] = field(default_factory=dict)
-    places: Mapping[tuple[str, ...], Mark] = field(default_factory=dict)
-    worked_out: dict[object, Any] = field(default_factory=dict, init=False, compare=False, repr=False)
-
-    @property
-    def parents(self) -> tuple[Cause | State, ...]:
-        """Give everything that leads to something: the causes, then the states."""
-        return (*self.causes.values(), *self.states.values())
-
-    @property
-    def children(self) -> tuple[Finding | State, ...]:
-        """Give everything that something leads to: the findings, then the states."""
-        return (*self.findings.values(), *self.states.values())
-
-    def sheet_of(self, unit_id: str) -> UnitSheet:
-        """Give the sheet of a unit.
-
-        Raises: UnknownId: no sheet carries the id; names the nearest.
-        """
-        if unit_id not in self.sheets:
-            near = ", ".join(nearest(unit_id, self.sheets)) or ", ".join(sorted(self.sheets))
-            raise UnknownId(f'There is no unit "{unit_id}". Write one of: {near}.')
-        return self.sheets[unit_id]
-
-    @property
-    def unopened(self) -> str:
-        """Name the state of disassembly in which nothing is open; "" where none is written."""
-        return next((name for name, level in self.access.items() if level.parent is None), "")
-
-    def access_path(self, level: str) -> tuple[str, ...]:
-        """List a state of disassembly and those that it starts from, innermost first."""
-        path: list[str] = []
-        name: str | None = level
-        while name is not None:
-            path.append(name)
-            name = self.access[name].parent
-        return tuple(path)
-
-    def access_minutes(self, sheet: UnitSheet, level: str) -> tuple[float, float]:
-        """Give the minutes to open to a state from its parent and to close it; the unit's own where its sheet says."""
-        usual, own = self.access[level], sheet.access.get(level)
-        opening, closing = usual.open_minutes, usual.close_minutes
-        if own is not None:
-            opening = opening if own.open_minutes is None else own.open_minutes
-            closing = closing if own.close_minutes is None else own.close_minutes
-        return opening, closing

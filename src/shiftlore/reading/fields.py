@@ -127,7 +127,7 @@ class Fields:
 
     def nodes(self, key: str, default: object = ()) -> list[Node]:
         """Give the members of a list; a single value without brackets is a problem."""
-        return list(self.read(key, default, [], self._members))
+        return list(self.read(key, default, [], lambda node: self.list_of(node, self.problems)))
 
     def words_list(self, key: str) -> tuple[str, ...]:
         """Read a list of texts; a member written twice is a problem."""
@@ -189,12 +189,14 @@ class Fields:
             self._asked.append(key)
         return key
 
-    def _members(self, node: Node) -> list[Node] | None:
+    @staticmethod
+    def list_of(node: Node, problems: list[Problem]) -> list[Node]:
+        """Give the members of a list; anything else is a problem, and reads as empty."""
         if node.kind == "list":
             return node.items
         what = f"A {_kind_name(node)} stands here where a list should"
-        tell(self.problems, node, "013", what, "Write a list: [one, two], or one dash a line.")
-        return None
+        tell(problems, node, "013", what, "Write a list: [one, two], or one dash a line.")
+        return []
 
     def _missing(self, key: str) -> None:
         named = f" {self.named}" if self.named else ""

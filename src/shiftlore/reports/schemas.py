@@ -8,7 +8,18 @@ alone. What stands under the keys of a record is taken from the forms by which r
 from collections.abc import Sequence
 from typing import Any
 
-from shiftlore.cases import FORMAT_VERSION, HIGHEST_BUDGET, HIGHEST_ODOMETER_KM
+from shiftlore.basics.quantities import QUANTITIES
+from shiftlore.cases import (
+    CONFIRMED_BY,
+    FORMAT_VERSION,
+    HIGHEST_BUDGET,
+    HIGHEST_ODOMETER_KM,
+    LAYOUTS,
+    LONGEST_DAYS,
+    MOST_SPEEDS,
+    ONSETS,
+    RESULTS,
+)
 from shiftlore.knowledge import FILES, FOLDERS, FORMS, SEVERITIES, SHOP, Form, Key
 from shiftlore.knowledge.language import COUNTS, SHARES, STEM_LISTS, WRITTEN_LISTS
 from shiftlore.reading import REQUIRED
@@ -251,19 +262,41 @@ _AMOUNT: Schema = {"type": ["number", "null"], "minimum": 0}
 def case_schema() -> Schema:
     """Give the JSON Schema of a case."""
     answer = {"type": ["string", "boolean", "null"], "minLength": 1}
-    doubted = _closed({"is": {**_ANSWER, "minLength": 1}, "doubt": _ANY_TEXT}, "is")
+    said = {"is": {**_ANSWER, "minLength": 1}, "doubt": _ANY_TEXT}
+    told = {"oneOf": [answer, _closed({**said, "when": _IDS}, "is")]}
+    answers = {**_mapping(told), "propertyNames": _FINDING_NAMES}
+    distance = {**_AMOUNT, "maximum": HIGHEST_ODOMETER_KM}
+    back = {"after_km": distance, "after_days": {**_AMOUNT, "maximum": LONGEST_DAYS}}
+    done = _closed({"job": _ID, "result": {"enum": [*RESULTS, None]}, **back, "found_after": answers}, "job")
+    onset = {"after": _IDS, "how": {"enum": [*ONSETS, None]}, "odometer_km": distance}
+    units = [unit for quantity in QUANTITIES.values() for unit in quantity.units]
+    member = {"oneOf": [{"type": "string"}, {**answers, "type": "object", "minProperties": 1, "maxProperties": 1}]}
+    groups = {"type": "array", "items": member, "minItems": 2}
     properties = {
         "shiftlore": {"const": FORMAT_VERSION, "description": "format version"},
-        "unit": {**_TEXT, "description": "id of a unit sheet, or step, step-rwd, step-fwd, cvt, dct"},
-        "odometer_km": {**_AMOUNT, "maximum": HIGHEST_ODOMETER_KM},
-        "background": {**_mapping(answer), "propertyNames": _ID},
-        "complaint": {**_IDS, "description": "findings that the owner came with"},
-        "findings": {
-            **_mapping({"oneOf": [answer, doubted]}),
-            "description": "finding or trouble code: yes, no, a grade, or an answer with doubt",
-            "propertyNames": _FINDING_NAMES,
+        "unit": {
+            **_TEXT,
+            "description": "id of a unit sheet, step, step-rwd, step-fwd, cvt or dct, or path of an own sheet",
         },
-        "done": {**_IDS, "description": "checks and jobs done on this visit, in order"},
+        "speeds": {"type": ["integer", "null"], "minimum": 1, "maximum": MOST_SPEEDS, "description": "forward gears"},
+        "layout": {"enum": [*LAYOUTS, None], "description": "driven wheels"},
+        "odometer_km": {"oneOf": [distance, _closed({"at_least": {**distance, "type": "number"}}, "at_least")]},
+        "background": {**_mapping({"oneOf": [answer, _closed(said, "is")]}), "propertyNames": _ID},
+        "onset": {**_maybe(onset), "description": "after what, how soon and at which distance it began"},
+        "complaint": {**_IDS, "description": "findings that the owner came with"},
+        "findings": {**answers, "description": "finding or trouble code: yes, no, a grade, or an answer with doubt"},
+        "either": {"type": ["array", "null"], "items": groups, "description": "one of each list was said, not which"},
+        "measured": {
+            **_mapping(_closed({"value": NUMBER, "unit": {"enum": units}}, "value")),
+            "description": "a number with its unit",
+        },
+        "done": {
+            "type": ["array", "null"],
+            "items": {"oneOf": [_ID, done]},
+            "uniqueItems": True,
+            "description": "checks and jobs done, in order; a job with what came of it",
+        },
+        "outcome": _maybe({"causes": _IDS, "confirmed": {"enum": [*CONFIRMED_BY, None]}}),
         "access": {**_ID, "type": ["string", "null"], "description": "state of disassembly now"},
         "budget": {**_AMOUNT, "maximum": HIGHEST_BUDGET},
         "asked": {**_IDS, "description": "what the interview has asked, in order"},
@@ -297,6 +330,11 @@ def knowledge_schema() -> Schema:
 def _closed(properties: Schema, *required: str) -> Schema:
     """Make a mapping that takes no other keys."""
     return {"type": "object", "additionalProperties": False, "required": list(required), "properties": properties}
+
+
+def _maybe(properties: Schema) -> Schema:
+    """Make a mapping that takes no other keys, or nothing."""
+    return {"anyOf": [_closed(properties), NULL]}
 
 
 def _mapping(values: Schema) -> Schema:

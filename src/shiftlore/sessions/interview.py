@@ -8,7 +8,7 @@ step gives a new interview that remembers the one before it.
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from shiftlore.cases import Answer, Case
+from shiftlore.cases import Answer, Case, Done
 from shiftlore.compiling import CompiledCase, compile_case, compile_unit
 from shiftlore.knowledge import Knowledge
 from shiftlore.sessions.choosing_questions import (
@@ -275,14 +275,13 @@ class Interview:
 
     def finish_check(self) -> "Interview":
         """Note that the check has been made; the vehicle is then in the state of disassembly that it needs."""
-        done = (*self.case.done, self.check) if self.check not in self.case.done else self.case.done
         access = self.knowledge.checks[self.check].access
-        return replace(self, check="", case=replace(self.case, done=done, access=access))
+        return replace(self, check="", case=replace(self.case.with_done(Done(self.check)), access=access))
 
     def note_jobs(self, jobs: tuple[str, ...]) -> "Interview":
         """Note that jobs were done and did not cure it; the vehicle is closed up again for the road test."""
-        done = tuple(dict.fromkeys((*self.case.done, *jobs)))
-        return replace(self, case=replace(self.case, done=done, access=""), previous=self)
+        case = self.case.with_done(*map(Done, jobs))
+        return replace(self, case=replace(case, access=""), previous=self)
 
     def ask_more(self, count: int = 5) -> "Interview":
         """Allow some more cheap questions."""

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 from shiftlore.basics.problems import Problem
-from shiftlore.knowledge.records import Knowledge
+from shiftlore.knowledge.rulebook import Knowledge
 from shiftlore.knowledge.validators import coverage, ids, shape, spelling
 
 VALIDATORS: tuple[Callable[[Knowledge], list[Problem]], ...] = (

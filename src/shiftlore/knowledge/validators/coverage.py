@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from shiftlore.basics.problems import Problem
-from shiftlore.knowledge.records import Knowledge
+from shiftlore.knowledge.rulebook import Knowledge
 from shiftlore.knowledge.validators.ids import place_of
 
 _FOUND_BY_NOTHING = "none"

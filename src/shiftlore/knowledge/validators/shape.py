@@ -5,7 +5,8 @@ from graphlib import CycleError, TopologicalSorter
 
 from shiftlore.basics.problems import Mark, Problem
 from shiftlore.knowledge.intake import mean_of
-from shiftlore.knowledge.records import Finding, Knowledge, Link, Scope, State, Strength
+from shiftlore.knowledge.records import Finding, Link, Scope, State, Strength
+from shiftlore.knowledge.rulebook import Knowledge
 from shiftlore.knowledge.validators.ids import find_unknown, place_of, scopes_of
 from shiftlore.reading import known_words, quoted
 from shiftlore.sheets import EACH, is_where_word, where_words

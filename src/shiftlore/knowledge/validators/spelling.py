@@ -5,7 +5,8 @@ from difflib import get_close_matches
 from pathlib import PurePosixPath
 
 from shiftlore.basics.problems import Problem
-from shiftlore.knowledge.records import Check, Job, Knowledge
+from shiftlore.knowledge.records import Check, Job
+from shiftlore.knowledge.rulebook import Knowledge
 from shiftlore.knowledge.validators.ids import place_of, scopes_of
 from shiftlore.reading import quoted
 

@@ -1,0 +1,101 @@
+"""All of the trade in one record, and what is asked of it as a whole."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from shiftlore.basics.problems import Mark, UnknownId, nearest
+from shiftlore.knowledge.language import Language
+from shiftlore.knowledge.records import (
+    Access,
+    Area,
+    Background,
+    Cause,
+    Caution,
+    Check,
+    Code,
+    Finding,
+    FollowUp,
+    Job,
+    Price,
+    Shop,
+    State,
+    TextbookCase,
+    Words,
+)
+from shiftlore.sheets import UnitSheet
+
+
+@dataclass(frozen=True, slots=True)
+class Knowledge:
+    """All of the trade that was read, by id; `sheets` holds the unit sheets as records.
+
+    Args:
+        retired: id of a dead rule -> id of what replaced it, or None.
+        places: where single words stand, for the validators; empty when read from the cache.
+        worked_out: what was worked out from this knowledge and is kept as long as it lives (units by their id).
+    """
+
+    words: Words
+    areas: Mapping[str, Area] = field(default_factory=dict)
+    causes: Mapping[str, Cause] = field(default_factory=dict)
+    states: Mapping[str, State] = field(default_factory=dict)
+    findings: Mapping[str, Finding] = field(default_factory=dict)
+    backgrounds: Mapping[str, Background] = field(default_factory=dict)
+    checks: Mapping[str, Check] = field(default_factory=dict)
+    jobs: Mapping[str, Job] = field(default_factory=dict)
+    access: Mapping[str, Access] = field(default_factory=dict)
+    follow_ups: Mapping[str, FollowUp] = field(default_factory=dict)
+    cautions: Mapping[str, Caution] = field(default_factory=dict)
+    prices: Mapping[str, Price] = field(default_factory=dict)
+    codes: Mapping[str, Code] = field(default_factory=dict)
+    sheets: Mapping[str, UnitSheet] = field(default_factory=dict)
+    languages: Mapping[str, Language] = field(default_factory=dict)
+    textbook: Mapping[str, TextbookCase] = field(default_factory=dict)
+    shop: Shop | None = None
+    retired: Mapping[str, str | None] = field(default_factory=dict)
+    places: Mapping[tuple[str, ...], Mark] = field(default_factory=dict)
+    worked_out: dict[object, Any] = field(default_factory=dict, init=False, compare=False, repr=False)
+
+    @property
+    def parents(self) -> tuple[Cause | State, ...]:
+        """Give everything that leads to something: the causes, then the states."""
+        return (*self.causes.values(), *self.states.values())
+
+    @property
+    def children(self) -> tuple[Finding | State, ...]:
+        """Give everything that something leads to: the findings, then the states."""
+        return (*self.findings.values(), *self.states.values())
+
+    def sheet_of(self, unit_id: str) -> UnitSheet:
+        """Give the sheet of a unit.
+
+        Raises: UnknownId: no sheet carries the id; names the nearest.
+        """
+        if unit_id not in self.sheets:
+            near = ", ".join(nearest(unit_id, self.sheets)) or ", ".join(sorted(self.sheets))
+            raise UnknownId(f'There is no unit "{unit_id}". Write one of: {near}.')
+        return self.sheets[unit_id]
+
+    @property
+    def unopened(self) -> str:
+        """Name the state of disassembly in which nothing is open; "" where none is written."""
+        return next((name for name, level in self.access.items() if level.parent is None), "")
+
+    def access_path(self, level: str) -> tuple[str, ...]:
+        """List a state of disassembly and those that it starts from, innermost first."""
+        path: list[str] = []
+        name: str | None = level
+        while name is not None:
+            path.append(name)
+            name = self.access[name].parent
+        return tuple(path)
+
+    def access_minutes(self, sheet: UnitSheet, level: str) -> tuple[float, float]:
+        """Give the minutes to open to a state from its parent and to close it; the unit's own where its sheet says."""
+        usual, own = self.access[level], sheet.access.get(level)
+        opening, closing = usual.open_minutes, usual.close_minutes
+        if own is not None:
+            opening = opening if own.open_minutes is None else own.open_minutes
+            closing = closing if own.close_minutes is None else own.close_minutes
+        return opening, closing
