@@ -337,19 +337,18 @@ def test_fluid__dark_with_fine_metal_and_no_service_speaks_for_contamination(ran
     assert max(found.instances, key=found.instances.__getitem__) == "fluid_contaminated_fine_metal"
 
 
-def test_unserviced__two_ratio_codes_with_clean_fluid_are_hard_solenoid_seals(rank: Rank) -> None:
+def test_serviced_late__two_ratio_codes_with_clean_fluid_are_hard_solenoid_seals(rank: Rank) -> None:
     found = rank(
         {
-            "sluggish_pull_away": "yes",
-            "jumps_in_and_out_of_gear": "yes",
-            "ratio_code_gear_2": "yes",
+            "shift_slow_any": "yes",
+            "grew_slowly": "yes",
             "ratio_code_gear_3": "yes",
-            "fluid_level": "high",
+            "ratio_code_gear_4": "yes",
             "fluid_colour": "amber",
             "fluid_smell_burnt": "no",
             "magnet_paste": "ordinary",
         },
-        service_record="never",
+        service_record="late",
     )
     assert found.first_area() == "shift_solenoid"
     assert found.cause("hardened_solenoid_seals") > 5 * found.cause("worn_element_lining")
