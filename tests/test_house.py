@@ -323,7 +323,9 @@ PROBE = (
 )
 
 
-@pytest.mark.parametrize("arguments", [["--help"], ["rank", "examples/parcel_van.yaml"], ["find", "burnt", "smell"]])
+@pytest.mark.parametrize(
+    "arguments", [["--help"], ["rank", "examples/touring_camper.yaml"], ["find", "burnt", "smell"]]
+)
 def test_nothing_heavy_is_loaded_on_the_way_to_an_answer(arguments: list[str]) -> None:
     command = [sys.executable, "-c", PROBE, *arguments]
     run = subprocess.run(command, cwd=ROOT, env=_environment(), capture_output=True, text=True, check=True)
@@ -429,9 +431,9 @@ def _field_types(node: ast.ClassDef) -> list[str]:
 
 
 def test_rank_loads_few_modules(tmp_path: Path) -> None:
-    """With a warm cache; the case is the parcel van's."""
+    """With a warm cache; the case is the camper's."""
     code = PROBE.replace("name.split('.')[0]", "name")
-    command = [sys.executable, "-c", code, "rank", "examples/parcel_van.yaml"]
+    command = [sys.executable, "-c", code, "rank", "examples/touring_camper.yaml"]
     settings = {**_environment(), "XDG_CACHE_HOME": str(tmp_path)}
     for _ in range(2):
         run = subprocess.run(command, cwd=ROOT, env=settings, capture_output=True, text=True, check=True)

@@ -16,7 +16,7 @@ from shiftlore.cli.main import COMMANDS
 from shiftlore.knowledge import Knowledge
 
 ROOT = Path(__file__).parents[1]
-EXAMPLE = ROOT / "examples" / "parcel_van.yaml"
+EXAMPLE = ROOT / "examples" / "touring_camper.yaml"
 MOST_NAMES = 12
 
 

@@ -158,7 +158,7 @@ def bench_processes() -> None:
     for arguments in (
         ["--help"],
         ["--version"],
-        ["rank", "examples/parcel_van.yaml"],
+        ["rank", "examples/touring_camper.yaml"],
         ["rank", "examples/family_car.yaml"],
     ):
         command = [sys.executable, "-m", "shiftlore", *arguments]

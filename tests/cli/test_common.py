@@ -11,7 +11,7 @@ from support.trade import ROOT
 from shiftlore.basics import UsageProblem
 from shiftlore.cli.common import refuse_existing, strong_mark, terminal_width, wants_colour
 
-CASE = "examples/parcel_van.yaml"
+CASE = "examples/touring_camper.yaml"
 
 
 def in_terminal(*arguments: str, columns: int = 100, **settings: str) -> str:

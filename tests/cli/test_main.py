@@ -11,7 +11,7 @@ from support.trade import ROOT
 from shiftlore.cli import main as cli
 from shiftlore.cli.main import BAD_INPUT, BAD_USAGE, COMMANDS, OK, OUR_FAULT, STOPPED
 
-CASE = "examples/parcel_van.yaml"
+CASE = "examples/touring_camper.yaml"
 READING = ["rank", "next", "options"]
 
 

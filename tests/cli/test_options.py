@@ -14,7 +14,7 @@ from support.trade import EXAMPLES, ROOT
 from shiftlore.reports.schemas import options_schema
 
 CASES = sorted(path.stem for path in EXAMPLES.glob("*.yaml"))
-CASE = "examples/parcel_van.yaml"
+CASE = "examples/touring_camper.yaml"
 DAY = "2026-03-02"
 REGENERATE = "SHIFTLORE_REGENERATE"
 NUMBERS = re.compile(r"-?\d+(?:[.,]\d+)*")

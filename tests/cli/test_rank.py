@@ -11,7 +11,7 @@ from support.trade import EXAMPLES
 from shiftlore.reports.schemas import rank_schema
 
 CASES = sorted(path.name for path in EXAMPLES.glob("*.yaml"))
-CASE = "examples/parcel_van.yaml"
+CASE = "examples/touring_camper.yaml"
 
 
 @pytest.mark.parametrize("name", CASES)

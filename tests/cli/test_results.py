@@ -46,7 +46,7 @@ def test_unit__fits_the_schema(run: Callable) -> None:
 
 
 def test_validate__a_clean_case_and_a_bad_one(run: Callable, write: Callable) -> None:
-    assert {"shiftlore": 1, "problems": []} == check(run, "validate", "validate", "examples/parcel_van.yaml")
+    assert {"shiftlore": 1, "problems": []} == check(run, "validate", "validate", "examples/touring_camper.yaml")
     ended = run("validate", write("unit: long5\nfindings: {nothing_such: yes}\n"), "--format", "json")
     assert 1 == ended.code
     found = json.loads(ended.out)
