@@ -9,7 +9,7 @@ from support.trade import shipped, small_unit, unit_of
 from shiftlore.cases import Answer as CaseAnswer
 from shiftlore.cases import Case
 from shiftlore.compiling import Answer, compile_case, evidence_of, fill_in_answers, grades_of
-from shiftlore.compiling.answers import doubt_answer, find_code, list_aliases, name_for_codes
+from shiftlore.compiling.answers import doubt_answer, drop_implied, find_code, list_aliases, name_for_codes
 from shiftlore.exact import Doubted, GateTable, HubEngine, HubTables
 from shiftlore.gearing.facts import Instance
 
@@ -51,6 +51,31 @@ def test_name_for_codes__a_letter_becomes_shift_or_pressure() -> None:
     )
     assert "pressure_b" in name_for_codes("solenoid", Instance("pcs", "P", "pressure_control", ("B",)))
     assert {"input", "speed"} == name_for_codes("speed_sensor", Instance("speed", "S", "input", ("A",)))
+
+
+def _kept(*answers: Answer) -> set[str]:
+    return {answer.finding for answer in drop_implied(unit_of("long5").expansion, answers)}
+
+
+def test_drop_implied__a_particular_yes_says_the_general_yes() -> None:
+    harsh = [Answer("shift_harsh_any", "yes"), Answer("shift_harsh_2_3", "yes")]
+    assert {"shift_harsh_2_3"} == _kept(*harsh)
+    assert {"shift_harsh_2_3"} == _kept(*reversed(harsh))
+
+
+def test_drop_implied__a_surer_general_yes_stays() -> None:
+    both = {"shift_harsh_any", "shift_harsh_2_3"}
+    assert both == _kept(Answer("shift_harsh_any", "yes"), Answer("shift_harsh_2_3", "yes", 0.8))
+
+
+def test_drop_implied__a_general_no_says_every_particular_no() -> None:
+    assert {"shift_harsh_any"} == _kept(Answer("shift_harsh_2_3", "no"), Answer("shift_harsh_any", "no"))
+
+
+def test_drop_implied__what_does_not_fit_stays() -> None:
+    both = {"shift_harsh_any", "shift_harsh_2_3"}
+    assert both == _kept(Answer("shift_harsh_any", "no"), Answer("shift_harsh_2_3", "yes"))
+    assert both == _kept(Answer("shift_harsh_any", "yes"), Answer("shift_harsh_2_3", "no"))
 
 
 def test_fill_in_answers__no_codes_answers_the_whole_group() -> None:

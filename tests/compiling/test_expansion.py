@@ -20,8 +20,9 @@ from shiftlore.compiling.expansion import (
     flatten_states,
     list_instances,
     max_of_pmfs,
+    pass_on,
 )
-from shiftlore.knowledge import Scope
+from shiftlore.knowledge import Link, Scope, Strength
 
 C1 = Instance("c1", "Forward clutch C1", "clutch", ("c1",))
 
@@ -146,6 +147,31 @@ def test_expand_knowledge__ids_belong_to_one_thing(unit: str) -> None:
     expansion = unit_of(unit).expansion
     listed = [*expansion.causes, *expansion.states, *expansion.findings]
     assert len(listed) == len(set(listed))
+
+
+def _link(target: str, **p: float) -> Link:
+    return Link(target, {grade: Strength(value, 20) for grade, value in p.items()})
+
+
+def test_pass_on__strengths_multiply_and_grades_of_one_name_stay() -> None:
+    findings = shipped().findings
+    line, dark = _link("fluid_colour", brown=0.2, dark=0.5), findings["fluid_smell_burnt"]
+    assert {"yes": pytest.approx(0.45)} == _p(pass_on(line, _link("fluid_colour", dark=0.9), dark))
+    assert {"yes": pytest.approx(0.35)} == _p(pass_on(line, _link("fluid_colour", yes=0.5), dark))
+    assert {"brown": pytest.approx(0.1)} == _p(pass_on(line, _link("x", brown=0.5), findings["fluid_colour"]))
+
+
+def _p(link: Link) -> dict[str, float]:
+    return {grade: strength.p for grade, strength in link.strengths.items()}
+
+
+def test_expand_knowledge__reverse_stands_under_one_id() -> None:
+    expansion = unit_of("long5").expansion
+    assert "no_reverse" in expansion.of_template["gear_missing"]
+    assert "gear_missing_r" not in expansion.findings
+    assert "no_reverse" == expansion.renamed["gear_missing_r"]
+    lost = {link.parent for link in expansion.findings["no_reverse"].links}
+    assert any(parent.startswith("element_lost_") for parent in lost)
 
 
 def test_share_in__first_reverse_top() -> None:

@@ -26,6 +26,8 @@ def test_unit_facts__instances_of_the_five_speed() -> None:
     facts = _facts("long5")
     assert [item.id for item in facts.instances("gear")] == ["1", "2", "3", "4", "5", "r"]
     assert [item.label for item in facts.instances("shift")] == ["1-2", "2-3", "3-4", "4-5"]
+    downs = ["2-1", "3-2", "3-1", "4-3", "4-2", "5-4", "5-3"]
+    assert [item.label for item in facts.instances("downshift")] == downs
     assert "k1" not in [item.id for item in facts.instances("element")]
     assert facts.instances("solenoid")[0].names == ("A", "sol_a")
     assert {"one_way_clutch", "band", "pressure_switch", "converter", "no_dipstick"} <= facts.tags
@@ -40,6 +42,15 @@ def test_resolve__usual_words() -> None:
     assert _ids(facts.resolve(None, "gear", "3", "shift")) == ["2_3"]
     assert _ids(facts.resolve("out_of", "shift", "2_3", "gear")) == ["2"]
     assert _ids(facts.resolve(None, "gear", "3", "gear")) == ["3"]
+    assert _ids(facts.resolve(None, "shift", "2_3", "downshift")) == ["3_2"]
+
+
+def test_resolve__what_goes_off_going_up_comes_on_going_down() -> None:
+    facts = _facts("long6")
+    for element in (item.id for item in facts.instances("element")):
+        up = {tuple(name.split("_")) for name in _ids(facts.resolve("going_off", "element", element, "shift"))}
+        down = {tuple(name.split("_")) for name in _ids(facts.resolve("coming_on", "element", element, "downshift"))}
+        assert {(b, a) for a, b in up} <= down
 
 
 def test_resolve__gears_by_place() -> None:
@@ -193,6 +204,7 @@ SHEETS = sorted([*LAYOUTS, *(path.stem for path in UNITS.glob("*.yaml"))])
 def test_unit_facts__every_share_is_one_of_a_pair_that_exists(name: str) -> None:
     facts = unit_facts(_sheet(name))
     ids = {kind: {item.id for item in facts.instances(kind)} for kind in EACH}
+    ids["shift"] |= ids["downshift"]
     pairs = {
         "applied": ("element", "gear"), "torque_share": ("element", "gear"), "lost_share": ("element", "gear"),
         "coming_on": ("element", "shift"), "going_off": ("element", "shift"), "controlled": ("solenoid", "element"),

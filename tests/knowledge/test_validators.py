@@ -106,6 +106,30 @@ CASES = {
         "  got_by: scan\n  general_of: [no_codes]\n",
         "31:16",
     ),
+    "K131 unknown neighbour": (
+        "findings/all.yaml",
+        "  got_by: scan\n",
+        "  got_by: scan\n  follows: {gear_slip: often}\n",
+        "31:13",
+    ),
+    "K131 no such grade": (
+        "findings/all.yaml",
+        "  got_by: scan\n",
+        "  got_by: scan\n  follows: {fluid_colour: {red: often}}\n",
+        "31:13",
+    ),
+    "K131 follows a follower": (
+        "findings/all.yaml",
+        "  got_by: scan\n",
+        "  got_by: scan\n  follows: {no_codes: often}\n",
+        "31:13",
+    ),
+    "K131 no such reverse": (
+        "findings/all.yaml",
+        "  got_by: scan\n",
+        "  got_by: scan\n  reverse_is: no_reverse\n",
+        "31:15",
+    ),
     "K126 unknown parent": ("access.yaml", "parent: standing", "parent: standin", "3:41"),
     "K126 circle": ("access.yaml", "parent: standing", "parent: pan_off", "3:41"),
 }

@@ -90,6 +90,28 @@ def fill_in_answers(expansion: Expansion, answers: Iterable[Answer]) -> list[Ans
     return given + filled
 
 
+def drop_implied(expansion: Expansion, answers: Iterable[Answer]) -> list[Answer]:
+    """Leave out what another answer says already, so that no sign counts twice.
+
+    A general yes ("harsh shifts") goes where a particular one ("harsh 2-3") is at least as sure; so does a particular no
+    where the general no is. Whatever contradicts stays.
+    """
+    given = {answer.finding: answer for answer in answers}
+    implied: set[str] = set()
+    for answer in given.values():
+        record = expansion.finding_records[answer.finding]
+        parts = [given[part] for name in record.general_of for part in expansion.of_template[name] if part in given]
+        if _is_sound(expansion, answer):
+            implied |= {one.finding for one in parts if _is_sound(expansion, one) and one.p_right <= answer.p_right}
+        elif any(not _is_sound(expansion, one) and one.p_right >= answer.p_right for one in parts):
+            implied.add(answer.finding)
+    return [answer for answer in given.values() if answer.finding not in implied]
+
+
+def _is_sound(expansion: Expansion, answer: Answer) -> bool:
+    return answer.grade == expansion.findings[answer.finding].grades[0]
+
+
 def _stood_for(expansion: Expansion, groups: tuple[str, ...], findings: tuple[str, ...]) -> list[str]:
     found = [key for finding in findings for key in expansion.of_template.get(finding, ())]
     for key, record in expansion.finding_records.items():

@@ -10,7 +10,7 @@ import numpy as np
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.basics.quantities import QUANTITIES
 from shiftlore.cases import Case, Known
-from shiftlore.compiling.answers import Answer, evidence_of, fill_in_answers, grades_of, list_aliases
+from shiftlore.compiling.answers import Answer, drop_implied, evidence_of, fill_in_answers, grades_of, list_aliases
 from shiftlore.compiling.expansion import Expansion, expand_knowledge, flatten_states
 from shiftlore.compiling.faults import Chances, Faults, list_likeliest, make_faults, weigh_chances
 from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
@@ -188,7 +188,8 @@ class CompiledCase:
 
     def open_findings(self) -> tuple[str, ...]:
         """List the findings that are not answered yet."""
-        return tuple(key for key in self.expansion.findings if key not in self.evidence)
+        told = {*self.evidence, *(answer.finding for answer in self.answers)}
+        return tuple(key for key in self.expansion.findings if key not in told)
 
     def with_answers(self, more: Iterable[Answer]) -> "CompiledCase":
         """Give the same case with more (or changed) answers; faults and engine are kept."""
@@ -199,7 +200,7 @@ class CompiledCase:
         """List what goes when one answer is taken back: its finding, and what it alone stands for."""
         record = self.expansion.finding_records[finding]
         if not record.stands_for:
-            return (finding,)
+            return (finding,) if finding in self.evidence else ()
         left = tuple(answer for answer in self.answers if answer.finding != finding)
         kept = {answer.finding for answer in fill_in_answers(self.expansion, left)}
         return tuple(key for key in self.evidence if key not in kept)
@@ -256,7 +257,8 @@ def query_with_pgmpy(compiled: CompiledCase) -> np.ndarray:
 
 
 def _read_evidence(unit: CompiledUnit, prepared: Prepared, answers: tuple[Answer, ...]) -> dict[str, int | Doubted]:
-    return evidence_of(unit.expansion, fill_in_answers(unit.expansion, answers), prepared.how_often)
+    told = drop_implied(unit.expansion, fill_in_answers(unit.expansion, answers))
+    return evidence_of(unit.expansion, told, prepared.how_often)
 
 
 def prepare_case(unit: CompiledUnit, case: Case) -> Prepared:
@@ -278,7 +280,7 @@ def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Answer, ...], tu
     found: dict[str, Answer] = {}
     unused = []
     for key, grade, doubt in _list_answers(case):
-        finding = unit.aliases.get(key.upper(), key)
+        finding = unit.aliases.get(key.upper(), unit.expansion.renamed.get(key, key))
         if finding not in unit.expansion.findings:
             unused.append(key)
             continue
@@ -315,6 +317,7 @@ def known_of(unit: CompiledUnit) -> Known:
         jobs=(*knowledge.jobs, *expansion.jobs),
         access=tuple(knowledge.access),
         codes=tuple(unit.aliases),
+        aliases=expansion.renamed,
         doubts=tuple(knowledge.words.doubts),
         elsewhere=_list_elsewhere(unit),
         events=tuple(key for key, item in knowledge.backgrounds.items() if item.event),

@@ -3,7 +3,7 @@
 The result is plain and static: it depends on the knowledge and the unit sheet, not on a case.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from graphlib import TopologicalSorter
 
@@ -18,6 +18,7 @@ TOLD = ("owner", "history")
 """Ways to an answer that are no measurement."""
 
 NAME_SLOT = "{name}"
+REVERSE = "reverse"
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +77,7 @@ class Expansion:
         checks, jobs: those that apply to the unit.
         reveals: check id -> expanded findings.
         cures: job id -> expanded cause -> strength.
+        of_template: id as written -> expanded ids; renamed: an id that another stands for -> that other.
     """
 
     unit: str
@@ -92,6 +94,7 @@ class Expansion:
     cures: Mapping[str, Mapping[str, Strength]]
     facts: UnitFacts
     of_template: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    renamed: Mapping[str, str] = field(default_factory=dict)
 
     def name_answer(self, finding: str, grade: str) -> str:
         """Say an answer in words: `Fluid smells burnt: no`, `Fluid level: over full`."""
@@ -150,6 +153,11 @@ class _Expander:
         self.lines: dict[str, dict[str, list[tuple[str | None, tuple[float, ...], float, Mark]]]] = {}
         self.grades: dict[str, tuple[str, ...]] = {}
         self.misreads = self._gather_misreads()
+        self.renamed: dict[str, str] = {}
+        self.follow: dict[str, list[tuple[Finding, Link]]] = {}
+        for finding in knowledge.findings.values():
+            for follow in finding.follows:
+                self.follow.setdefault(follow.target, []).append((finding, follow))
 
     def run(self) -> Expansion:
         """Write everything out."""
@@ -174,6 +182,7 @@ class _Expander:
             cures=cures,
             facts=self.facts,
             of_template=self.of_template,
+            renamed=self.renamed,
         )
 
     def _gather_misreads(self) -> dict[str, tuple[float, float]]:
@@ -204,27 +213,51 @@ class _Expander:
                 continue
             instances = list_instances(record.scope, self.facts)
             ids = [expanded_id(record.id, instance) for instance in instances]
-            self.of_template[record.id] = tuple(ids)
+            if instead := getattr(record, "reverse_is", None):
+                backward = (expanded_id(record.id, one) for one in instances if one and one.type == REVERSE)
+                self.renamed |= dict.fromkeys(backward, instead)
+            self.of_template[record.id] = tuple(dict.fromkeys(self.renamed.get(key, key) for key in ids))
             self.scopes[record.id] = record.scope
             for key, instance in zip(ids, instances, strict=True):
+                if key in self.renamed:
+                    continue
                 found[key] = (record, instance)
                 self.grades[key] = getattr(record, "grades", ("no", "yes"))
         return found
 
     def _add_lines(self, parent_id: str, record: Cause | State, instance: Instance | None) -> None:
         for link in record.leads_to:
-            for child, share in self._targets(link, record, instance):
-                pmf, weight = self._pmf(link, child, share)
-                if sum(pmf[1:]) > 0:
-                    lines = self.lines.setdefault(child, {}).setdefault(parent_id, [])
-                    lines.append((link.when, pmf, weight, link.mark))
+            targets = self._targets(link, record, instance)
+            for line, meant in ((link, targets), *self._followers(link, targets)):
+                for name, share in meant:
+                    child = self.renamed.get(name, name)
+                    if child not in self.grades:
+                        continue
+                    pmf, weight = self._pmf(line, child, share)
+                    if sum(pmf[1:]) > 0:
+                        lines = self.lines.setdefault(child, {}).setdefault(parent_id, [])
+                        lines.append((link.when, pmf, weight, link.mark))
+
+    def _followers(
+        self, link: Link, targets: list[tuple[str, float]]
+    ) -> Iterator[tuple[Link, list[tuple[str, float]]]]:
+        """Pass a line on to the findings that follow its target: to the same instance, to the one, or to any."""
+        for finding, follow in self.follow.get(link.target, ()):
+            each, whole = finding.scope.each, max((share for _, share in targets), default=0.0)
+            if each is None:
+                meant = [(finding.id, whole)]
+            elif each == self.scopes[link.target].each:
+                meant = [(finding.id + key.removeprefix(link.target), share) for key, share in targets]
+            else:
+                places = self.facts.resolve(follow.where, None, None, each)
+                meant = [(f"{finding.id}_{place}", whole * share) for place, share in places]
+            yield pass_on(link, follow, finding), meant
 
     def _targets(self, link: Link, record: Cause | State, instance: Instance | None) -> list[tuple[str, float]]:
         """List the expanded targets of a line and how surely each is meant."""
         if link.target not in self.scopes:
             return []
         each, scope = record.scope.each, self.scopes[link.target]
-        allowed = set(self.of_template[link.target])
         where = link.where
         own = instance.id if instance else None
         if where and where.startswith("type_"):
@@ -240,7 +273,7 @@ class _Expander:
             factor = share
             if link.by_torque and each == "element":
                 factor *= TORQUE_FLOOR + (1 - TORQUE_FLOOR) * self.facts.torque_share.get((own or "", target_id), 1.0)
-            if key in allowed and factor > 0:
+            if factor > 0:
                 found.append((key, factor))
         return found
 
@@ -342,6 +375,21 @@ class _Expander:
                 if not same_each or key == f"{cure.cause}_{instance.id}":  # type: ignore[union-attr]
                     found[key] = cure.strength
         return found
+
+
+def pass_on(link: Link, follow: Link, finding: Finding) -> Link:
+    """Turn a line to one finding into the line to a finding that follows it: strengths multiply.
+
+    A grade goes to the grade of the same name, else to the last; a follower that says ``yes`` follows every grade.
+    """
+    strengths: dict[str, Strength] = {}
+    for grade, strength in link.strengths.items():
+        share = follow.strengths.get(grade) or follow.strengths.get("yes")
+        if share is not None:
+            to = grade if grade in finding.grades else finding.grades[-1]
+            before = strengths[to].p if to in strengths else 0.0
+            strengths[to] = Strength(min(before + strength.p * share.p, 1.0), min(strength.weight, share.weight))
+    return replace(link, target=finding.id, strengths=strengths)
 
 
 def max_of_pmfs(pmfs: list[tuple[float, ...]], n_grades: int) -> tuple[float, ...]:

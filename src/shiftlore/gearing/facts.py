@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from shiftlore.basics import KnowledgeError, UnknownId
 from shiftlore.gearing.charts import WorkedTrain, work_out
 from shiftlore.gearing.defects import Remains, find_remains, list_defects
-from shiftlore.sheets import AccessMinutes, Fluid, SheetSensor, SheetSolenoid, UnitSheet, where_words
+from shiftlore.sheets import AccessMinutes, Fluid, SheetGear, SheetSensor, SheetSolenoid, UnitSheet, where_words
 
 WHERE_IN = ("in_first", "in_reverse", "in_top", "in_lockup")
 WHERE_GEARS = ("reverse", "forward", "first", "top", "lockup", "failsafe", "not_failsafe")
@@ -17,6 +17,8 @@ Shares = Mapping[tuple[str, str], float]
 UNTOLD = 0.3
 # An element that is applied but carries no torque in a gear hardly shows there.
 IDLE_TORQUE = 1e-6
+# A downshift goes so many gears down at most: a kickdown that skips more is told as one of these (judgement).
+FARTHEST_DOWN = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +46,9 @@ class UnitFacts:
         tags: those of the sheet, those that follow from it (`one_way_clutch`, `band`, ...), and possible ones: what
             `needs` is compared with.
         sure_tags: without the possible ones: what `not_with` is compared with.
-        by_kind: kind -> its instances in the order of the sheet; only upshifts are shifts.
-        shift_ends: shift -> the gears that it leaves and enters.
+        by_kind: kind -> its instances in the order of the sheet; upshifts are shifts, from each gear to the next;
+            downshifts go one or two gears down.
+        shift_ends: shift or downshift -> the gears that it leaves and enters.
         applied: (element, gear) -> how surely it carries drive there, 0..1; missing is 0.
         coming_on, going_off: (element, shift) -> how surely.
         torque_share: (element, gear) -> its torque there over its largest torque, 0..1.
@@ -130,7 +133,8 @@ class UnitFacts:
         if word == "any":
             return 1.0
         if word == "same":
-            return float(here == there)
+            pairs = [sorted(self.shift_ends.get(name, (name,))) for name in (here, there)]
+            return float(pairs[0] == pairs[1])
         if word in WHERE_GEARS or word in WHERE_SHIFTS:
             return float(there in self._places(word))
         if word in ("into", "out_of"):
@@ -165,7 +169,7 @@ class UnitFacts:
             "failsafe": tuple(name for name in forward if name == self.failsafe_gear),
             "not_failsafe": tuple(name for name in forward if name != self.failsafe_gear),
             "up": shifts,
-            "down": (),
+            "down": tuple(item.id for item in self.by_kind["downshift"]),
             "first_up": shifts[:1],
             "top_up": shifts[-1:],
         }[word]
@@ -233,12 +237,17 @@ def _list_instances(sheet: UnitSheet) -> tuple[dict[str, tuple[Instance, ...]], 
     forward = [gear for gear in gears if gear.kind == "forward"]
     named = {gear.id: f"gear {gear.name}" for gear in forward}
     named |= {gear.id: "reverse" if len(reverse) == 1 else f"reverse {gear.name}" for gear in reverse}
-    steps = list(itertools.pairwise(forward)) if "cvt" not in sheet.tags else []
+    stepped = forward if "cvt" not in sheet.tags else []
+    steps = list(itertools.pairwise(stepped))
+    downs = [(a, b) for i, a in enumerate(stepped) for b in reversed(stepped[max(i - FARTHEST_DOWN, 0) : i])]
     elements = [item for item in sheet.elements.values() if item.type != "converter_clutch"]
 
     def coded(item: SheetSolenoid | SheetSensor) -> Instance:
         names = (item.code_letter, item.id, *item.codes)
         return Instance(item.id, item.label, item.type, tuple(name for name in names if name))
+
+    def changed(a: SheetGear, b: SheetGear, way: str) -> Instance:
+        return Instance(f"{a.id}_{b.id}", f"{a.name}-{b.name}", way, (f"{a.id}_{b.id}",))
 
     instances = {
         "element": tuple(Instance(item.id, item.label, item.type, (item.id,)) for item in elements),
@@ -246,11 +255,12 @@ def _list_instances(sheet: UnitSheet) -> tuple[dict[str, tuple[Instance, ...]], 
         "gear": tuple(
             Instance(gear.id, named[gear.id], gear.kind, tuple(dict.fromkeys((gear.name, gear.id)))) for gear in gears
         ),
-        "shift": tuple(Instance(f"{a.id}_{b.id}", f"{a.name}-{b.name}", "up", (f"{a.id}_{b.id}",)) for a, b in steps),
+        "shift": tuple(changed(a, b, "up") for a, b in steps),
+        "downshift": tuple(changed(a, b, "down") for a, b in downs),
         "pressure_switch": tuple(coded(item) for item in sheet.pressure_switches.values()),
         "speed_sensor": tuple(coded(item) for item in sheet.speed_sensors.values()),
     }
-    return instances, {f"{a.id}_{b.id}": (a.id, b.id) for a, b in steps}
+    return instances, {f"{a.id}_{b.id}": (a.id, b.id) for a, b in (*steps, *downs)}
 
 
 def _list_tags(sheet: UnitSheet) -> frozenset[str]:
@@ -284,7 +294,7 @@ def find_applied(sheet: UnitSheet) -> dict[tuple[str, str], float]:
 def find_shifts(
     sheet: UnitSheet, applied: Shares, shift_ends: Mapping[str, tuple[str, str]]
 ) -> tuple[dict[tuple[str, str], float], dict[tuple[str, str], float]]:
-    """Say which elements come on and which go off in each upshift."""
+    """Say which elements come on and which go off in each shift."""
     coming, going = {}, {}
     for shift, (start, end) in shift_ends.items():
         for name in sheet.elements:
@@ -372,7 +382,7 @@ def find_switching(
     going_off: Shares,
     shift_ends: Mapping[str, tuple[str, str]],
 ) -> dict[tuple[str, str], float]:
-    """Say which solenoids take part in each upshift: their power changes, or an element of theirs does."""
+    """Say which solenoids take part in each shift: their power changes, or an element of theirs does."""
     found = {}
     names = {gear.id: name for name, gear in sheet.gears.items()}
     for solenoid in sheet.solenoids.values():

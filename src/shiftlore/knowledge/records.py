@@ -21,8 +21,7 @@ class Strength:
 
     Args:
         p: mean of the Beta, 0..1.
-        weight: the Beta's concentration (a + b), in equivalent cases seen; larger is surer.
-        word: the strength word as written, or None where a number or a count was given.
+        weight: the Beta's concentration (a + b), in equivalent cases seen; word: as written, or None for a number.
     """
 
     p: float
@@ -35,10 +34,9 @@ class Link:
     """One line of a `leads_to`: the target shows with these strengths.
 
     Args:
-        target: id of a state or finding, before expansion.
-        strengths: grade of the target -> strength; a yes/no target has the one grade ``yes``.
+        target: id of a state or finding, before expansion; strengths: its grade (``yes`` if yes/no) -> strength.
         where: which instances of the target are meant, or None for the usual ones.
-        when: grade of the parent from which this line holds, or None for any fault grade.
+        when: grade of the parent for which this line holds, or None for any fault grade.
         by_torque: multiply the strength by the element's torque share in that gear.
     """
 
@@ -75,10 +73,8 @@ class DrivenOn:
     """What happens if the vehicle is driven on.
 
     Args:
-        severity: one of ``nuisance``, ``gets_worse``, ``strands``, ``unsafe``.
-        says: one plain sentence for the owner.
-        within_km: distance in which it usually gets there, or None.
-        damages: ids of causes that it brings on.
+        severity: one of ``nuisance``, ``gets_worse``, ``strands``, ``unsafe``; says: one sentence for the owner.
+        within_km: distance in which it usually gets there, or None; damages: ids of causes that it brings on.
     """
 
     severity: str
@@ -165,12 +161,13 @@ class Finding:
         together: natural group in which it is asked, or None; words: what people say for it.
         unexplained: how often it shows in a complaint with none of its causes present.
         stands_for: what an answer fills in besides; complaint: whether an owner may come in with it.
-        early_look: place among what is looked at before anything else, from 1; None for all others.
-        general_of: the particular findings that this one asks after in general (any shift, beside which shifts).
+        early_look: place among what is looked at first, from 1; general_of: findings after which it asks in general.
         rest_of: the template whose codes this one answers where the unit has no such instance; or None.
         none_by: the kind of scan that found no code, in words, where that is what this finding says; or None.
         speaks_of: ``when`` it happens, or ``one_code`` of many; None where of what happens.
         condition: name by which a case ties it to another finding (`when: [hot]`); onset: how it began -> the answer.
+        follows: findings whose lines hold for this one too, times a strength.
+        reverse_is: of one per gear, the finding that stands in place of its instance for reverse; or None.
     """
 
     id: str
@@ -196,6 +193,8 @@ class Finding:
     speaks_of: str | None = None
     condition: str | None = None
     onset: Mapping[str, str] = field(default_factory=dict)
+    follows: tuple[Link, ...] = ()
+    reverse_is: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -66,7 +66,8 @@ EACH: Mapping[str, tuple[str, ...]] = {
     "element": ELEMENT_TYPES,
     "solenoid": SOLENOID_TYPES,
     "gear": ("forward", "reverse"),
-    "shift": ("up", "down"),
+    "shift": ("up",),
+    "downshift": ("down",),
     "pressure_switch": ("pressure_switch",),
     "speed_sensor": SENSOR_TYPES,
 }
@@ -92,17 +93,19 @@ _WHERE: Mapping[tuple[str | None, str | None], tuple[str, ...]] = {
     ("gear", None): _IN_GEARS,
 }
 _TYPE = "type_"
+_LIKE = {"downshift": "shift"}
 
 
 def where_words(parent_each: str | None, target_each: str | None) -> tuple[str, ...]:
     """Name the `where` words of a line, the usual one first; none where neither end is a template.
 
     Args:
-        parent_each, target_each: None or one of `EACH`.
+        parent_each, target_each: None or one of `EACH`; a downshift takes the words of a shift.
     Example:
         >>> where_words("element", "gear")[0]
         'applied'
     """
+    parent_each, target_each = (_LIKE.get(each or "", each) for each in (parent_each, target_each))
     if (parent_each, target_each) in _WHERE:
         return _WHERE[parent_each, target_each]
     if parent_each is None and target_each is None:

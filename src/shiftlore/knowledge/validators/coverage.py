@@ -48,7 +48,7 @@ def validate_silent_causes(knowledge: Knowledge) -> list[Problem]:
 def validate_orphan_findings(knowledge: Knowledge) -> list[Problem]:
     """K121 (warning): a finding that no cause or state leads to says nothing about any cause.
 
-    Findings that only fill in other answers are left out.
+    Findings that follow others, or only fill in other answers, are left out.
 
     Passes:
         leads_to: {fluid_smell: often, fluid_colour: {dark: often}}
@@ -60,7 +60,8 @@ def validate_orphan_findings(knowledge: Knowledge) -> list[Problem]:
         - {id: fluid_smell}                       # stands in no leads_to
     """
     explained = {link.target for parent in knowledge.parents for link in parent.leads_to}
-    orphans = [one.id for one in knowledge.findings.values() if one.id not in explained and not one.stands_for]
+    explained |= {one.id for one in knowledge.findings.values() if one.follows or one.stands_for}
+    orphans = [one.id for one in knowledge.findings.values() if one.id not in explained]
     advice = "Add it to the leads_to of what brings it about, or delete it."
     return _tell(knowledge, "K121", orphans, "Nothing leads to {}", advice)
 

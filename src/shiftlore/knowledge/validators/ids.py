@@ -135,6 +135,8 @@ REFERENCES = (
     Reference("K129", "findings", _members("general_of", "finding"), "finding", _FINDINGS),
     Reference("K129", "findings", _single("rest_of", "finding", None), "finding that is a template",
               lambda knowledge: [key for key, one in knowledge.findings.items() if one.scope.each is not None]),
+    Reference("K131", "findings", _marked("follows", "target"), "finding", _FINDINGS),
+    Reference("K131", "findings", _single("reverse_is", "finding", None), "finding", _FINDINGS),
     Reference("K130", "languages", _members("names", "language"), "finding or background",
               lambda knowledge: {**knowledge.findings, **knowledge.backgrounds}),
     Reference("K126", "access", _single("parent", "access", "", None), "access state", _ACCESS),
@@ -284,6 +286,32 @@ def validate_general_findings(knowledge: Knowledge) -> list[Problem]:
             key = ("general_of", finding.id) if finding.id in finding.general_of else ("rest_of",)
             mark, others = place_of(knowledge, "finding", finding.id, *key), {*knowledge.findings} - {finding.id}
             problems.append(tell_unknown(knowledge, mark, "K129", "other finding", finding.id, sorted(others)))
+    return problems
+
+
+def validate_followers(knowledge: Knowledge) -> list[Problem]:
+    """K131: a finding must follow known ones that follow none themselves, in grades that they have.
+
+    Passes:
+        findings:
+        - {id: no_scan, follows: {no_codes: sometimes}}
+        - {id: fluid_dirty, follows: {fluid_colour: {dark: always}}}
+
+    Fails, at the id that no finding carries, that follows another, or that lacks the grade:
+        findings:
+        - {id: no_scan, follows: {no_code: sometimes}}
+        - {id: fluid_dirty, follows: {fluid_colour: {muddy: always}}}
+    """
+    problems, findings = find_unknown(knowledge, "K131"), knowledge.findings
+    for line in (line for finding in findings.values() for line in finding.follows if line.target in findings):
+        other = findings[line.target]
+        if other.follows:
+            advice = f"Follow what {other.id} follows: {', '.join(sorted(one.target for one in other.follows))}."
+            problems.append(Problem(line.mark, "K131", f"{other.id} follows others itself", advice))
+        for grade in line.strengths:
+            if grade not in (*other.grades[1:], "yes"):
+                what = f"{quoted(grade)} is no fault grade of {other.id}"
+                problems.append(Problem(line.mark, "K131", what, known_words(grade, other.grades[1:])))
     return problems
 
 
