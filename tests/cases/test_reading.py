@@ -186,6 +186,13 @@ def test_read_case__an_alias_becomes_the_finding():
     assert ["fluid_smell_burnt"] == list(read_case(with_line("findings: {burnt_smell: yes}"), KNOWN).findings)
 
 
+def test_read_case__one_sign_under_two_names_is_told_and_kept_once():
+    lines = "complaint: [fluid_smell_burnt, burnt_smell]\nfindings: {fluid_smell_burnt: yes, burnt_smell: yes}"
+    case = read_case(with_line(lines), KNOWN)
+    assert (("fluid_smell_burnt",), ["fluid_smell_burnt"]) == (case.complaint, list(case.findings))
+    assert [("C018", "warning")] * 2 == [(one.code, one.severity) for one in case.warnings]
+
+
 def test_read_case__a_graded_complaint_stands_with_its_grade():
     case = read_case(with_line("complaint: [fluid_level]\nfindings: {fluid_level: low}"), KNOWN)
     assert (("fluid_level",), "low") == (case.complaint, case.findings["fluid_level"].grade)

@@ -319,7 +319,8 @@ class _CaseReader:
                 what = f"{name} has grades, so the complaint does not say which"
                 self.fields.add(mark, "022", what, f"Add it under findings with one of: {', '.join(grades)}.")
             elif name in found:
-                self.fields.add(mark, "018", f"{name} stands here twice", "Keep one of the two.")
+                severity = "warning" if name in self.known.aliases.values() else "error"
+                self.fields.add(mark, "018", f"{name} stands here twice", "Keep one of the two.", severity)
             else:
                 found.append(name)
                 self.marks[("complaint", name)] = mark
@@ -345,7 +346,9 @@ class _CaseReader:
             if grades is None:
                 continue
             if name in found or name in unanswered:
-                self.fields.add(mark, "018", f"{name} is answered twice", "Keep one of the two.")
+                same = name in self.known.aliases.values() and self._answer(name, grades, node, mark) == found.get(name)
+                severity = "warning" if same else "error"
+                self.fields.add(mark, "018", f"{name} is answered twice", "Keep one of the two.", severity)
             elif node.is_null:
                 unanswered.append(name)
             else:
