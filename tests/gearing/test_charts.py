@@ -91,8 +91,8 @@ def test_work_out__without_any_ratio_nothing_is_guessed() -> None:
 def test_work_out__pinions_stand_still_in_direct_gear() -> None:
     worked = work_out(_load("trans4"))
     assert worked.lines["3"].pinions == approx({"front": 0.0, "rear": 0.0}, abs=1e-9)
-    # Willis by hand: carrier held, sun 32 at speed 1, pinion (74 - 32) / 2 = 21 teeth.
-    assert worked.lines["R"].pinions["front"] == approx(-32 / 21, abs=1e-9)
+    # Willis by hand: carrier held, sun 33 at speed 1, pinion (67 - 33) / 2 = 17 teeth.
+    assert worked.lines["R"].pinions["front"] == approx(-33 / 17, abs=1e-9)
 
 
 def _codes(text: str) -> list[tuple[str, str]]:
@@ -102,6 +102,26 @@ def _codes(text: str) -> list[tuple[str, str]]:
 @mark.parametrize("path", sorted(UNITS.glob("*.yaml")), ids=lambda path: path.stem)
 def test_check_sheet__our_own_sheets(path: Path) -> None:
     assert check_sheet(load_sheet(path)) == []
+
+
+OWN_SETS = [
+    (path.stem, item.id)
+    for path in sorted(UNITS.glob("*.yaml"))
+    for item in load_sheet(path).sets.values()
+    if item.teeth and "ring" in item.teeth
+]
+
+
+@mark.parametrize(("unit", "name"), OWN_SETS)
+def test_our_own_sheets__their_planets_fit_between_the_teeth(unit: str, name: str) -> None:
+    """Equal spacing of 3, 4 or 5 planets, from textbooks: (ring + sun) / n is whole; over two pinions (ring - sun) / n."""
+    item = load_sheet(UNITS / f"{unit}.yaml").sets[name]
+    teeth, ring = item.teeth, item.teeth["ring"]
+    single = teeth.get("large_sun") or (teeth["sun"] if item.kind == "simple" else None)
+    double = teeth.get("small_sun") or (teeth["sun"] if item.kind == "double_pinion" else None)
+    assert single is None or (ring - single) % 2 == 0
+    sums = [*([ring + single] if single else []), *([ring - double] if double else [])]
+    assert any(all(total % planets == 0 for total in sums) for planets in (3, 4, 5))
 
 
 def test_check_sheet__says_what_makes_a_gear_of_it() -> None:
@@ -123,7 +143,7 @@ def test_check_sheet__one_wrong_line_is_named_alone() -> None:
 
 
 def test_check_sheet__wrong_teeth_are_refused_with_the_difference() -> None:
-    text = (UNITS / "trans4.yaml").read_text().replace("sun: 38, ring: 72", "sun: 38, ring: 82")
+    text = (UNITS / "trans4.yaml").read_text().replace("sun: 33, ring: 77", "sun: 33, ring: 87")
     codes = _codes(text)
     assert ("U132", "error") in codes
 

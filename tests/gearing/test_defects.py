@@ -78,8 +78,8 @@ def test_find_outcomes__stuck_second_brake_starts_in_second() -> None:
 
 
 def test_find_outcomes__only_clutches_flare_or_bind() -> None:
-    assert _had(UNITS / "long6.yaml", "lost", "brake_x", "1 2 3 4 5 6 R") == "1-N-3-4-5-N-R"
-    assert _had(UNITS / "long6.yaml", "stuck", "brake_x", "1 2 3 6 R") == "X-2-X-6-X"
+    assert _had(UNITS / "long6.yaml", "lost", "b1", "1 2 3 4 5 6 R") == "1-N-3-4-5-N-R"
+    assert _had(UNITS / "long6.yaml", "stuck", "b1", "1 2 3 6 R") == "X-2-X-6-X"
 
 
 def test_find_outcomes__unpowered_solenoid_that_applies() -> None:

@@ -86,4 +86,4 @@ def test_list_states__belt_ratio_belongs_to_the_line() -> None:
 
 def test_stated_ratio__held_range_has_that_of_its_gear() -> None:
     sheet = load_sheet(UNITS / "long5.yaml")
-    assert stated_ratio(sheet, list_lines(sheet)["2 held"]) == 2.14
+    assert stated_ratio(sheet, list_lines(sheet)["2 held"]) == 1.96

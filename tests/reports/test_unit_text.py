@@ -22,8 +22,8 @@ def test_render_unit__fits_eighty_columns(name: str) -> None:
 
 
 def test_render_unit__fault_asked_for_gets_a_table() -> None:
-    text = render_unit(describe_unit(load_sheet(SHEETS["long6"]), lost=["brake_x"]))
-    assert "Brake X (brake_x) holds nothing" in text
+    text = render_unit(describe_unit(load_sheet(SHEETS["long6"]), lost=["b1"]))
+    assert "Brake B1 (b1) holds nothing" in text
     assert "2           none            -   no drive: the engine revs up freely" in text
 
 
@@ -34,8 +34,8 @@ def test_render_unit__many_faults_get_a_line_each() -> None:
 
 
 def test_render_unit__measured_ratio() -> None:
-    text = render_unit(describe_unit(load_sheet(SHEETS["long6"]), ratio=2.1), show_faults=False)
-    assert "2.10 lies between 2 and 3: with 3 commanded, 27 % slip." in text
+    text = render_unit(describe_unit(load_sheet(SHEETS["long6"]), ratio=1.95), show_faults=False)
+    assert "1.95 lies between 2 and 3: with 3 commanded, 27 % slip." in text
     assert "lost" not in text
 
 
@@ -43,3 +43,8 @@ def test_render_unit__says_how_set_ratios_were_found() -> None:
     text = render_unit(describe_unit(load_sheet(LAYOUTS["series_5"])))
     assert "Set ratios solved from the gear ratios" in text
     assert "Proved on the others" in text
+
+
+def test_render_unit__a_difference_of_nothing_is_not_below_nothing() -> None:
+    for path in SHEETS.values():
+        assert "-0.0 %" not in render_unit(describe_unit(load_sheet(path)), show_faults=False)

@@ -20,11 +20,11 @@ from shiftlore.sessions.new_sheet import (
 from shiftlore.sheets import UnitSheet, load_sheet, read_sheet
 
 ANSWERS = [
-    "lep6", "Six speeds: one set before two suns", "step rwd converter", "front simple", "rear ravigneaux", "",
+    "own6", "Six speeds: one set before two suns", "step rwd converter", "front simple", "rear ravigneaux", "",
     "front.ring", "rear.ring", "front.sun", "", "a clutch front.carrier rear.small_sun",
     "b clutch front.carrier rear.large_sun", "e clutch input rear.carrier", "c brake rear.large_sun",
-    "d brake rear.carrier", "f one_way_clutch rear.carrier", "", "1 4.17 a f (d)", "2 2.34 a c", "3 1.52 a b",
-    "4 1.14 a e", "5 0.87 b e", "6 0.69 e c", "R 3.40 b d", "N -", "", "1_held 1 a d", "",
+    "d brake rear.carrier", "f one_way_clutch rear.carrier", "", "1 3.62 a f (d)", "2 2.14 a c", "3 1.42 a b",
+    "4 1.13 a e", "5 0.875 b e", "6 0.674 e c", "R 2.94 b d", "N -", "", "1_held 1 a d", "",
     "sol_a pressure_control A a releases", "sol_1 on_off B on 1 2", "", "5", "4 5 6", "9.0",
 ]  # fmt: skip
 
@@ -46,12 +46,12 @@ def test_answer_question__a_chart_becomes_a_sheet_that_validates() -> None:
 
 
 def test_answer_question__a_wrong_line_is_asked_again() -> None:
-    wrong = [text.replace("3 1.52 a b", "3 1.52 a e") for text in ANSWERS]
+    wrong = [text.replace("3 1.42 a b", "3 1.42 a e") for text in ANSWERS]
     draft = _answer(SheetDraft(), wrong)
     question = next_question(draft)
     assert question is not None and question.key == "repair"
     assert [problem.what[:6] for problem in check_draft(draft) if problem.severity == "error"] == ["Gear 3"]
-    assert next_question(_answer(draft, ["gear 3 1.52 a b"])) is None
+    assert next_question(_answer(draft, ["gear 3 1.42 a b"])) is None
 
 
 def test_answer_question__without_sets_the_ties_are_not_asked_for() -> None:
@@ -75,7 +75,7 @@ def test_answer_question__without_sets_the_ties_are_not_asked_for() -> None:
         (6, "front.rin", "Nearest: front.ring"),
         (10, "a clutch front.carrier", "Name the member"),
         (10, "a clutch front.carrier rear.sun", "Nearest: rear."),
-        (17, "1 4.17 a q", 'no element "q"'),
+        (17, "1 3.62 a q", 'no element "q"'),
         (17, "1 a", "comes its ratio"),
         (26, "1_held 9 a", "one of: 1, 2"),
         (28, "sol_a valve", "its type"),
@@ -213,16 +213,16 @@ def test_answer_question__an_id_may_carry_a_hyphen_as_the_reader_takes_it() -> N
     ],
 )
 def test_answer_question__repair_takes_every_kind_of_line(line: str, key: str, expected: tuple | None) -> None:
-    draft = _answer(SheetDraft(), [text.replace("3 1.52 a b", "3 1.52 a e") for text in ANSWERS])
+    draft = _answer(SheetDraft(), [text.replace("3 1.42 a b", "3 1.42 a e") for text in ANSWERS])
     after = _answer(draft, [line])
     assert after.lines(key) == expected if expected else line.partition(" ")[2] in after.lines(key)
 
 
 def test_answer_question__repair_refuses_what_it_does_not_know() -> None:
-    draft = _answer(SheetDraft(), [text.replace("3 1.52 a b", "3 1.52 a e") for text in ANSWERS])
+    draft = _answer(SheetDraft(), [text.replace("3 1.42 a b", "3 1.42 a e") for text in ANSWERS])
     same, fault = answer_question(draft, "teeth 3")
     assert same is draft and fault.startswith("Begin with one of:")
-    same, fault = answer_question(draft, "gear 3 1.52 a q")
+    same, fault = answer_question(draft, "gear 3 1.42 a q")
     assert same is draft and 'no element "q"' in fault
 
 

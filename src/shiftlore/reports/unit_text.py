@@ -46,7 +46,7 @@ def _gear_table(description: UnitDescription) -> list[str]:
     for name, line in description.gears.items():
         brakes = {True: "yes", False: "no", None: "-"}[line.brakes_engine]
         state = "" if line.state in ("driven", "unknown") else line.state.replace("_", " ")
-        off = "-" if line.error_percent is None else f"{line.error_percent:+.1f} %"
+        off = "-" if line.error_percent is None else f"{line.error_percent:+z.1f} %"
         lockup = "yes" if line.lockup else "-"
         rows.append(
             f"{name[:12]:<12}{_number(line.ratio_stated, '.3f'):>9}{_number(line.ratio_computed, '.3f'):>10}"
