@@ -27,8 +27,8 @@ from shiftlore.sessions.choosing_questions import (
     look_minutes,
 )
 
-ANSWERS = {"ratio_code_gear_2": "yes", "fluid_smell_burnt": "no", "fluid_colour": "amber"}
-ASKED_ANSWERS = {"ratio_code_gear_2": "yes", "fluid_smell_burnt": "no"}
+ANSWERS = {"ratio_code_gear_3": "yes", "fluid_smell_burnt": "no", "fluid_colour": "amber"}
+ASKED_ANSWERS = {"ratio_code_gear_3": "yes", "fluid_smell_burnt": "no"}
 P = st.floats(0.01, 0.99)
 
 
