@@ -3,6 +3,7 @@
 It stands below `knowledge` and `cases`, which both need it and are blind to each other.
 """
 
+from shiftlore.reading.editing import set_value
 from shiftlore.reading.fields import REQUIRED, Fields
 from shiftlore.reading.nodes import CASE_BYTES, FORBIDDEN, KNOWLEDGE_BYTES, MAX_DEPTH, Node, Origin, read_yaml
 from shiftlore.reading.scalars import (
@@ -21,6 +22,6 @@ from shiftlore.reading.scalars import (
 
 __all__ = [
     "CASE_BYTES", "FORBIDDEN", "KNOWLEDGE_BYTES", "MAX_DEPTH", "REQUIRED", "Fields", "Node", "Origin", "answer_of",
-    "bare_meaning", "id_of", "known_words", "number_of", "problem_at", "quoted", "read_yaml", "text_of", "whole_of",
-    "word_of", "yes_no_of",
+    "bare_meaning", "id_of", "known_words", "number_of", "problem_at", "quoted", "read_yaml", "set_value", "text_of",
+    "whole_of", "word_of", "yes_no_of",
 ]  # fmt: skip
