@@ -17,8 +17,11 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
     "yes": (ANYWHERE, "the answer of every yes/no finding"),
     "no": (ANYWHERE, "the same"),
     "none": (ANYWHERE, "the state in which no cause is present, and `none` as a reply"),
-    "high": (("gearing", "knowledge/forms.py", "reports"), "end of a span of prices; a high ratio"),
-    "low": (("knowledge/forms.py", "reports"), "end of a span of prices"),
+    "high": (
+        ("gearing", "knowledge/forms.py", "knowledge/own_shop.py", "reports"),
+        "end of a span of prices; a high ratio",
+    ),
+    "low": (("knowledge/forms.py", "knowledge/own_shop.py", "reports"), "end of a span of prices"),
     "band": (
         ("gearing", "sheets", "sessions/new_sheet.py", "reports/unit_drawing.py"),
         "type of an element on a unit sheet",

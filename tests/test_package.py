@@ -17,7 +17,7 @@ from shiftlore.knowledge import Knowledge
 
 ROOT = Path(__file__).parents[1]
 EXAMPLE = ROOT / "examples" / "touring_camper.yaml"
-MOST_NAMES = 12
+MOST_NAMES = 20
 
 
 @pytest.fixture(scope="module")
@@ -62,6 +62,7 @@ DOORS = {
     "next": "next_steps",
     "options": "options",
     "unit": "describe_unit",
+    "shop": "shop",
     "find": "find",
     "validate": "validate",
     "simulate": "simulate",
@@ -188,6 +189,20 @@ def test_read_case__tells_what_is_wrong(knowledge: Knowledge, tmp_path: Path) ->
 
 def test_read_case__loads_the_shipped_rules_by_itself(case: Case) -> None:
     assert case == shiftlore.read_case(str(EXAMPLE))
+
+
+def test_load__with_a_shop_of_ones_own(tmp_path: Path) -> None:
+    path = tmp_path / "shop.yaml"
+    path.write_text("labour_per_hour: 99\n", encoding="utf-8")
+    own = shiftlore.load(own_shop=path)
+    assert own.shop is not None and 99 == own.shop.labour_per_hour
+
+
+def test_shop__reads_and_sets(knowledge: Knowledge, tmp_path: Path) -> None:
+    path = tmp_path / "new" / "shop.yaml"
+    assert {} == shiftlore.shop(knowledge, path).settings
+    assert {"tax_percent": 20} == shiftlore.shop(knowledge, path, {"tax_percent": "20"}).settings
+    assert {"tax_percent": 20} == shiftlore.shop(knowledge, path).settings
 
 
 def test_rank__covers_every_cause_and_sums_to_little_over_one(knowledge: Knowledge, case: Case) -> None:

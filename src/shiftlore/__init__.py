@@ -5,7 +5,7 @@ when it is first used, so importing the package costs nothing. A unit is compile
 Records and errors come from their rooms: `shiftlore.cases.Case`, `shiftlore.basics.ShiftloreError`.
 """
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from shiftlore.cases import Case
     from shiftlore.compiling import CompiledCase
     from shiftlore.gearing import UnitDescription
-    from shiftlore.knowledge import Knowledge, Shop
+    from shiftlore.knowledge import Knowledge, OwnShop, Shop
     from shiftlore.ranking import Ranking, Review
     from shiftlore.sessions import Interview
     from shiftlore.sheets import UnitSheet
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from shiftlore.words import Hit
 
 __all__ = [
-    "describe_unit", "find", "interview", "load", "next_steps", "options", "rank", "read_case", "schema", "simulate",
-    "to_pgmpy", "validate",
+    "describe_unit", "find", "interview", "load", "next_steps", "options", "rank", "read_case", "schema", "shop",
+    "simulate", "to_pgmpy", "validate",
 ]  # fmt: skip
 
 _SCHEMAS = ("case", "knowledge", "unit", "rank", "next", "options", "simulate", "validate")
@@ -37,16 +37,36 @@ def __dir__() -> list[str]:
     return sorted(__all__)
 
 
-def load(path: Path | str | None = None) -> "Knowledge":
+def load(path: Path | str | None = None, own_shop: Path | str | None = None) -> "Knowledge":
     """Load the rules of the trade.
 
     Args:
         path: a knowledge folder; None takes the one that came with the program.
+        own_shop: a shop's own file (`shiftlore shop`), whose prices then stand for the examples; None takes the examples.
     Raises: KnowledgeError: carries every problem, each with its place and what to write instead.
     """
     from shiftlore.knowledge import load_knowledge
 
-    return load_knowledge(path)
+    knowledge = load_knowledge(path)
+    if own_shop is None:
+        return knowledge
+    from shiftlore.knowledge import lay_over, read_own_shop
+
+    return lay_over(knowledge, read_own_shop(Path(own_shop), knowledge))
+
+
+def shop(knowledge: "Knowledge", path: Path | str, changes: Mapping[str, str] | None = None) -> "OwnShop":
+    """Read a shop's own file, or set something in it: rate, tax, currency, prices, name, logo, own unit sheets.
+
+    Args:
+        knowledge: the rules as they came, without that file.
+        changes: key, or entry of the price book -> what to set it to; "" takes it back.
+    Raises: KnowledgeError, UsageProblem: what cannot be, and what to write instead; the file is then as it was.
+    """
+    from shiftlore.knowledge import change_own_shop, read_own_shop
+
+    own = read_own_shop(Path(path), knowledge)
+    return change_own_shop(own, knowledge, changes) if changes else own
 
 
 def read_case(source: Path | str, knowledge: "Knowledge | None" = None, name: str | None = None) -> "Case":

@@ -13,6 +13,9 @@ from support.trade import ROOT, share_trade
 
 from shiftlore.cli.main import run_with
 
+NO_SHOP = str(ROOT / "tests" / "no-shop.yaml")
+"""A file that is not there, lest the settings of whoever runs the tests count."""
+
 
 class Ended(NamedTuple):
     """How a command ended: exit code, standard output, standard error."""
@@ -43,7 +46,7 @@ def program() -> Callable[..., "subprocess.CompletedProcess[bytes]"]:
     """Give a function that runs the program as a process of its own."""
 
     def go(*arguments: str, stdin: bytes = b"", **settings: str) -> "subprocess.CompletedProcess[bytes]":
-        environment = {**os.environ, "PYTHONPATH": str(ROOT / "src"), **settings}
+        environment = {**os.environ, "PYTHONPATH": str(ROOT / "src"), "SHIFTLORE_SHOP": NO_SHOP, **settings}
         command = [sys.executable, "-m", "shiftlore", *arguments]
         return subprocess.run(command, input=stdin, capture_output=True, cwd=ROOT, env=environment, timeout=60)
 

@@ -71,7 +71,7 @@ def test_next__text_says_what_next_whether_to_stop_and_the_cost(run: Callable) -
         (("--without", "pressure_gage"), "pressure_gauge"),
         (("--labour", "-3"), "no amount of money"),
         (("--budget", "nan"), "no amount of money"),
-        (("--shop", "no_such.yaml"), "cannot be read"),
+        (("--shop", "no_such.yaml"), "no shop file no_such.yaml"),
     ],
 )
 def test_next__a_wrong_value_is_told_with_what_to_write(run: Callable, options: tuple[str, ...], said: str) -> None:

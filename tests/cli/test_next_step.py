@@ -21,7 +21,7 @@ def knowledge() -> object:
 def test_change_shop__dearer_labour_and_a_missing_tool() -> None:
     shop = knowledge().shop  # type: ignore[attr-defined]
     tool = shop.tools[0]
-    changed = change_shop(knowledge(), None, 250.0, (tool,))  # type: ignore[arg-type]
+    changed = change_shop(knowledge(), 250.0, (tool,))  # type: ignore[arg-type]
     assert changed is not None
     assert (250.0, False) == (changed.labour_per_hour, tool in changed.tools)
     assert tool in shop.tools, "the shop itself is left alone"
@@ -30,12 +30,20 @@ def test_change_shop__dearer_labour_and_a_missing_tool() -> None:
 @pytest.mark.parametrize("rate", [-1.0, float("nan"), float("inf")])
 def test_change_shop__a_rate_that_cannot_be(rate: float) -> None:
     with pytest.raises(UsageProblem, match="--labour"):
-        change_shop(knowledge(), None, rate, ())  # type: ignore[arg-type]
+        change_shop(knowledge(), rate, ())  # type: ignore[arg-type]
+
+
+def test_change_shop__an_hour_is_named_without_the_tax() -> None:
+    from dataclasses import replace
+
+    taxed = replace(knowledge(), shop=replace(knowledge().shop, tax_percent=20.0))  # type: ignore[attr-defined, type-var]
+    changed = change_shop(taxed, 100.0, ())  # type: ignore[arg-type]
+    assert changed is not None and (120.0, ("parts",)) == (changed.labour_per_hour, changed.invented)
 
 
 def test_change_shop__a_tool_that_nothing_uses() -> None:
     with pytest.raises(UnknownId, match="crystal_ball"):
-        change_shop(knowledge(), None, None, ("crystal_ball",))  # type: ignore[arg-type]
+        change_shop(knowledge(), None, ("crystal_ball",))  # type: ignore[arg-type]
 
 
 def test_change_case__access_and_budget() -> None:

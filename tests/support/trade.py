@@ -198,6 +198,7 @@ def review_once(knowledge: Knowledge) -> Review:
 
 def share_trade(patch: MonkeyPatch) -> None:
     """Let commands that run in this process share the loaded knowledge, the units compiled from it, and its review."""
+    patch.setenv("SHIFTLORE_SHOP", str(ROOT / "tests" / "no-shop.yaml"))  # whoever runs the tests may have one
     patch.setattr("shiftlore.knowledge.load_knowledge", load_once)
     patch.setattr("shiftlore.ranking.review_knowledge", review_once)
 

@@ -151,6 +151,7 @@ class Options:
         nothing_found: probability that nothing known is wrong.
         driving_on: what happens if nothing is done, danger to people first.
         budget: what the budget buys; None where none is set.
+        invented, tax_percent: what of the prices is an example, and the tax in them; as of the shop.
     """
 
     currency: str
@@ -165,6 +166,8 @@ class Options:
     budget: BudgetAdvice | None
     sureness: Sureness
     seconds: float
+    invented: tuple[str, ...] = ()
+    tax_percent: float = 0.0
 
 
 def offer_options(
@@ -181,7 +184,7 @@ def offer_options(
     begun, findings = time.perf_counter(), compiled.expansion.findings
     budget = compiled.case.budget if budget is None else budget
     view = look_ahead(replace(compiled, case=replace(compiled.case, budget=None)), shop, look)
-    chosen, currency = _choose(view, budget), view.pricer.shop.currency
+    chosen, shop = _choose(view, budget), view.pricer.shop
     risks = list_risks(compiled, view.cures.p_states)
     told = tell_risks(risks)
     check = view.check_first()
@@ -197,7 +200,7 @@ def offer_options(
     judged = {option.id: option for option in marked if option.checks or option.kind != "check"}
     same_advice = share_same_advice(view, judged, advised.id if advised.id in judged else NOTHING, check)
     return Options(
-        currency=currency,
+        currency=shop.currency,
         unit=compiled.case.unit,
         odometer_km=compiled.case.odometer_km,
         complaint=tuple(Complaint(key, findings[key].label) for key in compiled.case.complaint if key in findings),
@@ -206,9 +209,11 @@ def offer_options(
         areas=view.likely_areas(view.cures.p_states)[:AREAS_SHOWN],
         nothing_found=float(view.cures.p_states[0]),
         driving_on=risks,
-        budget=None if budget is None else _advise_budget(currency, budget, marked),
+        budget=None if budget is None else _advise_budget(shop.currency, budget, marked),
         sureness=judge_sureness(view, same_advice),
         seconds=time.perf_counter() - begun,
+        invented=shop.invented,
+        tax_percent=shop.tax_percent,
     )
 
 

@@ -101,6 +101,7 @@ class NextSteps:
         lower_bound, upper_bound: what the best way of going on is expected to cost lies between them.
         plan: the plan of jobs if nothing more is checked.
         tree: the whole check order, if asked for.
+        invented, tax_percent: what of the prices is an example, and the tax in them; as of the shop.
     """
 
     currency: str
@@ -112,6 +113,8 @@ class NextSteps:
     plan: JobPlan
     seconds: float
     tree: TreeNode | None = None
+    invented: tuple[str, ...] = ()
+    tax_percent: float = 0.0
 
 
 def next_steps(
@@ -149,6 +152,8 @@ def next_steps(
         plan=choice.plan,
         seconds=time.perf_counter() - begun,
         tree=tree,
+        invented=prepared.shop.invented,
+        tax_percent=prepared.shop.tax_percent,
     )
 
 

@@ -34,6 +34,8 @@ format_option = click.option(
 plain_option = click.option("--plain", is_flag=True, help="No colour and no box characters.")
 knowledge_help = "Another knowledge folder than the one that came with the program."
 knowledge_option = click.option("--knowledge", "folder", type=A_PATH, metavar="FOLDER", help=knowledge_help)
+shop_help = "Another shop file than your own; `shiftlore shop` shows and sets yours."
+shop_option = click.option("--shop", "shop_path", type=A_PATH, metavar="FILE", help=shop_help)
 case_argument = click.argument("case_path", metavar="CASE")
 
 
@@ -41,6 +43,22 @@ def case_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Give a command what every command on a case takes."""
     shared = (knowledge_option, plain_option, format_option, case_argument)
     return reduce(lambda made, option: option(made), shared, command)
+
+
+def load_trade(folder: Path | None, shop_path: Path | None = None) -> "Knowledge":
+    """Load the rules with the user's own shop laid over them.
+
+    Args:
+        shop_path: another shop's file; None takes the user's own, if there is one.
+    Raises: UsageProblem: there is no such shop file. KnowledgeError: with every problem.
+    """
+    from shiftlore.knowledge import find_own_shop
+
+    if shop_path is not None and not shop_path.is_file():
+        advice = f"Make it: shiftlore shop --shop {shop_path} labour_per_hour=95"
+        raise UsageProblem(f"There is no shop file {shop_path}. {advice}")
+    own = shop_path or find_own_shop()
+    return shiftlore.load(folder, own if own.exists() else None)
 
 
 def read_case_file(path: str, knowledge: "Knowledge") -> "Case":

@@ -34,7 +34,7 @@ def find_command(
     With --report, WORDS is what a person said, such as "bangs into second when hot, no codes"; the answer is a
     list of findings with yes, no or a grade, ready to be written into a case.
     """
-    knowledge, text = shiftlore.load(folder), " ".join(words)
+    knowledge, text = common.load_trade(folder), " ".join(words)
     if unit is not None:
         rows = _list_entries(knowledge, unit)
         lines = (f"{row['kind']:<10} {row['id']:<36} {row['label']} [{', '.join(row['answers'])}]" for row in rows)

@@ -19,6 +19,7 @@ COMMANDS = {
     "next": "next_step",
     "options": "options",
     "unit": "unit",
+    "shop": "shop",
     "find": "find",
     "validate": "validate",
     "simulate": "simulate",

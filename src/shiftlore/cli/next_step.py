@@ -25,7 +25,6 @@ PERCENT = 100
 NEAREST_SHOWN = 5
 FOLD_HELP = "Fold what is reached more rarely than this; a smaller number gives a bigger tree and takes longer."
 DEPTH_HELP = "At most so many steps on any way down the tree."
-SHOP_HELP = "What if another shop did it? FILE is written like shop.yaml of the knowledge."
 
 
 @click.command("next", short_help="Say what to do next, what it costs, and when to stop.")
@@ -39,7 +38,7 @@ SHOP_HELP = "What if another shop did it? FILE is written like shop.yaml of the 
 @click.option("--without", multiple=True, metavar="TOOL", help="What if this tool were missing? May be given again.")
 @click.option("--budget", type=float, metavar="MONEY", help="What if the owner spends no more than this?")
 @click.option("--open", "access", metavar="ACCESS", help="What is open on the vehicle now, such as pan_off.")
-@click.option("--shop", "shop_path", type=common.A_PATH, metavar="FILE", help=SHOP_HELP)
+@common.shop_option
 def next_command(
     case_path: str, form: str, plain: bool, folder: Path | None, count: int, tree: bool, tree_format: str, depth: int,
     fold: float, labour: float | None, without: tuple[str, ...], budget: float | None, access: str | None, shop_path:
@@ -53,9 +52,9 @@ def next_command(
     from shiftlore.compiling import compile_case, compile_unit
     from shiftlore.reports.next_text import render_next
 
-    knowledge = shiftlore.load(folder)
+    knowledge = common.load_trade(folder, shop_path)
     case = common.read_case_file(case_path, knowledge)
-    shop = change_shop(knowledge, shop_path, labour, without)
+    shop = change_shop(knowledge, labour, without)
     case = change_case(knowledge, case, access, budget)
     plan = shiftlore.next_steps(knowledge, case, depth if tree else 0, p_fold=fold / PERCENT, shop=shop)
     if form == "json":
@@ -68,23 +67,23 @@ def next_command(
         click.echo(render_next(plan, compiled, common.terminal_width(), common.strong_mark(plain), count))
 
 
-def change_shop(
-    knowledge: "Knowledge", path: Path | None, labour: float | None, without: Collection[str]
-) -> "Shop | None":
-    """Give the shop that is asked about: another file's, dearer, or without some tools.
+def change_shop(knowledge: "Knowledge", labour: float | None, without: Collection[str]) -> "Shop | None":
+    """Give the shop that is asked about: dearer, or without some tools.
 
+    Args:
+        labour: an hour without the tax.
     Raises: UsageProblem: a rate that cannot be. UnknownId: a tool that nothing uses.
     """
-    from shiftlore.knowledge import load_shop
+    from shiftlore.knowledge import known_tools
 
-    shop = knowledge.shop if path is None else load_shop(path)
-    if shop is None:
-        return None
+    shop = knowledge.shop
+    if shop is None or (labour is None and not without):
+        return shop
     if labour is not None:
-        shop = replace(shop, labour_per_hour=_check_amount("--labour", labour))
-    tools = [act.tools for acts in (knowledge.checks, knowledge.jobs) for act in acts.values()]
+        gross = _check_amount("--labour", labour) * (1.0 + shop.tax_percent / PERCENT)
+        shop = replace(shop, labour_per_hour=gross, invented=tuple(it for it in shop.invented if it != "labour"))
     for tool in without:
-        _check_known("tool", tool, {*shop.tools}.union(*tools))
+        _check_known("tool", tool, known_tools(knowledge))
     return replace(shop, tools=tuple(tool for tool in shop.tools if tool not in without))
 
 

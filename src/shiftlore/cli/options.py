@@ -28,10 +28,11 @@ DAY = click.DateTime(["%Y-%m-%d"])
 @click.option("--language", help=LANGUAGE_HELP)
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="Paper of the page.")
 @click.option("--date", "day", type=DAY, help="Date of the page; today by default.")
+@common.shop_option
 @common.force_option
 def options_command(
     case_path: str, form: str, plain: bool, folder: Path | None, budget: float | None, path: Path | None, language:
-    str | None, paper: str | None, day: datetime.datetime | None, force: bool,
+    str | None, paper: str | None, day: datetime.datetime | None, shop_path: Path | None, force: bool,
 ) -> None:  # fmt: skip
     """Say what to offer the owner of CASE (a file, or - for standard input): price, chance, and what comes after."""
     from shiftlore.reports.options_text import render_options
@@ -40,7 +41,7 @@ def options_command(
         if path.suffix.lower() not in (".html", ".htm", ".pdf"):
             raise UsageProblem(f"{path} is neither a page nor a PDF. Give a file name that ends in .html or .pdf.")
         common.refuse_existing(path, force)
-    knowledge = shiftlore.load(folder)
+    knowledge = common.load_trade(folder, shop_path)
     offered = shiftlore.options(knowledge, common.read_case_file(case_path, knowledge), budget)
     if path is not None:
         assert knowledge.shop is not None, "options need a shop, and say so"

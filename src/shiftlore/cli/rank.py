@@ -18,7 +18,7 @@ def rank_command(case_path: str, form: str, plain: bool, folder: Path | None, au
 
     if audit:
         common.require_library("pgmpy", "--audit")
-    knowledge = shiftlore.load(folder)
+    knowledge = common.load_trade(folder)
     case = common.read_case_file(case_path, knowledge)
     ranking = shiftlore.rank(knowledge, case, audit=audit)
     if form == "json":

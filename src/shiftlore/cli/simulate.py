@@ -24,9 +24,11 @@ BAR_WIDTH = 30
 )
 @common.format_option
 @common.knowledge_option
+@common.shop_option
 def simulate_command(
-    unit_id: str, vehicles: int, seed: int, policy: tuple[str, ...], form: str, folder: Path | None
-) -> None:
+    unit_id: str, vehicles: int, seed: int, policy: tuple[str, ...], form: str, folder: Path | None, shop_path:
+    Path | None,
+) -> None:  # fmt: skip
     """Compare ways of working on vehicles of UNIT: what owners pay on average, and how many vehicles are cured.
 
     UNIT is the id of a unit sheet or a kind. The vehicles, their faults and what each check shows are drawn by chance
@@ -38,7 +40,7 @@ def simulate_command(
         bar = f"[{'#' * (BAR_WIDTH * done // vehicles):.<{BAR_WIDTH}}] {100 * done // vehicles:>3} %"
         _show_bar(bar)
 
-    knowledge = shiftlore.load(folder)
+    knowledge = common.load_trade(folder, shop_path)
     result = shiftlore.simulate(knowledge, unit_id, vehicles, seed, policies=policy or None, tell_done=tell_done)
     _show_bar(" " * (BAR_WIDTH + 8) + "\r")
     if form == "json":

@@ -38,7 +38,7 @@ def triage_command(case_path: Path, plain: bool, folder: Path | None, unit_id: s
     command goes on where you were. Type h at any question for what can be answered.
     """
     _refuse_unwritable(case_path)
-    knowledge = shiftlore.load(folder)
+    knowledge = common.load_trade(folder)
     _Desk(case_path, plain).run(shiftlore.interview(knowledge, _begin(case_path, knowledge, unit_id)))
 
 

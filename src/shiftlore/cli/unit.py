@@ -54,7 +54,7 @@ def unit_command(
     if Path(sheet).is_file():
         description = shiftlore.describe_unit(None, _read_sheet(Path(sheet)), lost, stuck, ratio)
     else:
-        description = shiftlore.describe_unit(shiftlore.load(folder), sheet, lost, stuck, ratio)
+        description = shiftlore.describe_unit(common.load_trade(folder), sheet, lost, stuck, ratio)
     if draw is not None:
         from shiftlore.reports.unit_drawing import render_unit_drawing
 
@@ -99,7 +99,7 @@ def _write_network(unit: str, folder: Path | None, path: Path, about: tuple[str,
     from shiftlore.compiling import render_bif
     from shiftlore.reports.page_files import save_whole
 
-    text = render_bif(shiftlore.to_pgmpy(shiftlore.load(folder), unit), about)
+    text = render_bif(shiftlore.to_pgmpy(common.load_trade(folder), unit), about)
     save_whole(path, text.encode("utf-8"))
     click.echo(f"The network stands in {path}.", err=True)
 

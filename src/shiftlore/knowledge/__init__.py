@@ -6,7 +6,7 @@ Searching is imported when it is first asked for: a start with a warm cache need
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
-from shiftlore.knowledge.files import FILES, FOLDERS, find_knowledge
+from shiftlore.knowledge.files import FILES, FOLDERS, SHOP_PLACE, find_knowledge, find_own_shop
 from shiftlore.knowledge.loading import collect_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
     CODE_FORM,
@@ -34,15 +34,19 @@ from shiftlore.knowledge.rulebook import Knowledge
 
 if TYPE_CHECKING:
     from shiftlore.knowledge.forms import FORMS, SEVERITIES, SHOP, Form, Key
-    from shiftlore.knowledge.gathering import load_shop
+    from shiftlore.knowledge.own_shop import KEYS, OwnShop, change_own_shop, known_tools, lay_over, read_own_shop
 
 __getattr__ = open_later(
-    __name__, {"forms": ("FORMS", "SEVERITIES", "SHOP", "Form", "Key"), "gathering": ("load_shop",)}
+    __name__,
+    {
+        "forms": ("FORMS", "SEVERITIES", "SHOP", "Form", "Key"),
+        "own_shop": ("KEYS", "OwnShop", "change_own_shop", "known_tools", "lay_over", "read_own_shop"),
+    },
 )
 
 __all__ = [
-    "CODE_FORM", "FILES", "FOLDERS", "FORMS", "SEVERITIES", "SHOP", "Access", "Area", "Background", "Cause",
-    "Check", "Code", "Finding", "Form", "Job", "Key", "Knowledge", "Link", "Need", "Price", "Raise", "Scope",
-    "Shop", "Stand", "State", "Strength", "TextbookCase", "Words", "collect_knowledge", "find_knowledge",
-    "load_knowledge", "load_shop",
+    "CODE_FORM", "FILES", "FOLDERS", "FORMS", "KEYS", "SEVERITIES", "SHOP", "SHOP_PLACE", "Access", "Area", "Background",
+    "Cause", "Check", "Code", "Finding", "Form", "Job", "Key", "Knowledge", "Link", "Need", "OwnShop", "Price", "Raise",
+    "Scope", "Shop", "Stand", "State", "Strength", "TextbookCase", "Words", "change_own_shop", "collect_knowledge",
+    "find_knowledge", "find_own_shop", "known_tools", "lay_over", "load_knowledge", "read_own_shop",
 ]  # fmt: skip

@@ -39,6 +39,9 @@ FILES = {
 PHRASES_FOLDER, SAYINGS_FOLDER = "phrases", "sayings"
 _PASSED_OVER = (PHRASES_FOLDER, SAYINGS_FOLDER)
 
+SHOP_PLACE = "SHIFTLORE_SHOP"
+"""Name of the environment variable that may hold another place of the user's own shop file."""
+
 _Convert = Callable[[Any], Any]
 
 _KEPT = 6
@@ -70,6 +73,15 @@ def find_knowledge() -> Path:
     """Give the folder that came with the program: inside the installed package, or beside `src`."""
     packaged = Path(__file__).resolve().parents[1] / "_knowledge"
     return packaged if packaged.is_dir() else Path(__file__).resolve().parents[3] / "knowledge"
+
+
+def find_own_shop() -> Path:
+    """Say where the user's own shop file is looked for: where `SHIFTLORE_SHOP` says, or in the folder for settings."""
+    if named := os.environ.get(SHOP_PLACE):
+        return Path(named).expanduser()
+    base = os.environ.get("XDG_CONFIG_HOME") or os.environ.get("APPDATA", "")
+    folder = Path(base) if os.path.isabs(base) else Path(os.path.expanduser("~")) / ".config"
+    return folder / "shiftlore" / "shop.yaml"
 
 
 def collect_files(folder: Path) -> tuple[list[KnowledgeFile], list[Problem]]:

@@ -36,7 +36,7 @@ STATUSES = ("draft", "reviewed", "proven")
 YES_NO = ("no", "yes")
 
 _LONGEST_MINUTES = 6000.0
-_DEAREST = 1_000_000.0
+DEAREST = 1_000_000.0
 _FARTHEST_KM = 3_000_000
 _LAST_PLACE = 99
 
@@ -139,8 +139,8 @@ FOLLOW_UP = Form("follow-up", FollowUp, (
 CAUTION = Form("caution", Caution, (_ID, _SAYS, _REMARK))
 AREA = Form("area", Area, (_ID, _LABEL))
 PRICE = Form("price", Price, (
-    _ID, Key("typical", "number", low=0, high=_DEAREST), _LABEL, Key("low", "price", None, low=0, high=_DEAREST),
-    Key("high", "price", None, low=0, high=_DEAREST), _REMARK,
+    _ID, Key("typical", "number", low=0, high=DEAREST), _LABEL, Key("low", "price", None, low=0, high=DEAREST),
+    Key("high", "price", None, low=0, high=DEAREST), _REMARK,
 ))  # fmt: skip
 TEXTBOOK_CASE = Form("textbook case", TextbookCase, (
     _ID, Key("cause", "id_of"), _SAYS, Key("unit", "id_of"),
@@ -151,8 +151,8 @@ SHOP = Form("shop", Shop, (
     Key("name"), Key("address", default=""), Key("logo", default=""), Key("currency"), Key("locale", default="en"),
     Key("labour_per_hour", "number", low=0, high=100_000), Key("tools", "texts", ()),
     Key("road_test_minutes", "number", 20.0, low=0, high=_LONGEST_MINUTES),
-    Key("comeback_cost", "number", 0.0, low=0, high=_DEAREST), Key("quote_days", "whole", 14, low=0, high=3650),
-    _REMARK,
+    Key("comeback_cost", "number", 0.0, low=0, high=DEAREST), Key("quote_days", "whole", 14, low=0, high=3650),
+    _REMARK, Key("invented", "texts", ()),
 ))  # fmt: skip
 
 # Kind of file, which is also the field of `Knowledge` -> form of one record.

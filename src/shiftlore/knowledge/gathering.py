@@ -3,10 +3,9 @@
 Kept apart from `loading`, which needs none of it where the cache has the answer.
 """
 
-from pathlib import Path
 from typing import Any
 
-from shiftlore.basics.problems import KnowledgeError, Mark, Problem
+from shiftlore.basics.problems import Mark, Problem
 from shiftlore.knowledge.files import KnowledgeFile
 from shiftlore.knowledge.forms import FORMS, SHOP
 from shiftlore.knowledge.intake import NO_WORDS, Intake, read_words
@@ -36,23 +35,6 @@ def read_all(files: list[KnowledgeFile]) -> tuple[Knowledge, list[Problem]]:
     for validate in VALIDATORS:
         problems.extend(validate(knowledge))
     return knowledge, list(dict.fromkeys(problems))
-
-
-def load_shop(path: Path | str) -> Shop:
-    """Read another shop's file on its own, for "what if this were done there?".
-
-    Args:
-        path: labour rate, currency, tools, as `shop.yaml` of the knowledge has them.
-    Raises: KnowledgeError: carries every problem found.
-    """
-    node, problems = read_yaml(Path(path), str(path))
-    if node is None:
-        raise KnowledgeError(problems)
-    shop = _read_shop(node, Intake(NO_WORDS, problems))
-    errors = [problem for problem in problems if problem.severity == "error"]
-    if errors:
-        raise KnowledgeError(errors)
-    return shop
 
 
 def _words_of(files: list[KnowledgeFile], problems: list[Problem]) -> Words:

@@ -341,7 +341,12 @@ class Price:
 
 @dataclass(frozen=True, slots=True)
 class Shop:
-    """Labour rate, currency, tools at hand and what the shop prints of itself."""
+    """Labour rate, currency, tools at hand and what the shop prints of itself.
+
+    Args:
+        invented: what of its prices is an example only: ``labour``, ``parts``.
+        tax_percent: the tax that rate and prices include; 0 where they are net.
+    """
 
     name: str
     address: str
@@ -354,6 +359,8 @@ class Shop:
     comeback_cost: float
     quote_days: int
     mark: Mark = NOWHERE
+    invented: tuple[str, ...] = ()
+    tax_percent: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from shiftlore.reports.wording import (
     say_minutes,
     say_money,
     say_percent,
+    say_price_basis,
     wrap_lines,
 )
 
@@ -49,6 +50,8 @@ def render_next(
     if full:
         lines += ["", strong("What it is expected to cost from here"), *_render_costs(plan, compiled, width)]
         lines += _render_cautions(shown, compiled, width, strong)
+    if basis := say_price_basis(plan.invented, plan.tax_percent):
+        lines += ["", *wrap_lines(basis, width=width)]
     return "\n".join(lines)
 
 

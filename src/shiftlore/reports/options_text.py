@@ -1,7 +1,17 @@
 """The options as text for the counter: price, chance, what comes after, and how sure we are."""
 
 from shiftlore.advising import Option, Options
-from shiftlore.reports.wording import LETTERS, WIDTH, Mark, leave_plain, say_km, say_money, say_percent, wrap_lines
+from shiftlore.reports.wording import (
+    LETTERS,
+    WIDTH,
+    Mark,
+    leave_plain,
+    say_km,
+    say_money,
+    say_percent,
+    say_price_basis,
+    wrap_lines,
+)
 
 INDENT = "     "
 LINE_NAMES = {
@@ -32,6 +42,8 @@ def render_options(offered: Options, width: int = WIDTH, strong: Mark = leave_pl
     lines += ["", strong("How sure we are"), *wrap_lines(offered.sureness.says, indent="  ", width=width)]
     if named := "; ".join(f"{item.label} ({WHY_NOT[item.why]})" for item in offered.sureness.not_checked):
         lines += wrap_lines(f"Could not be looked at: {named}.", indent="  ", width=width)
+    if basis := say_price_basis(offered.invented, offered.tax_percent):
+        lines += ["", *wrap_lines(basis, width=width)]
     return "\n".join(lines)
 
 

@@ -200,7 +200,7 @@ class _Page:
             text = self._told_with({"label": self._name_option(advised)}, "advise_option", letter=letter)
             why = self._told("advise_why", total=self.numbers.money(advised.expected_total))
             first = f"<strong>{text}</strong> {why}"
-        return [text for text in (first, self._budget()) if text]
+        return [text for text in (first, self._budget(), self._price_basis()) if text]
 
     def _budget(self) -> str:
         """Say honestly what the budget buys, escaped."""
@@ -390,6 +390,13 @@ class _Page:
         if "no_weight" in whys:
             named.append(self._say("no_weight_things"))
         return named
+
+    def _price_basis(self) -> str:
+        """Say that prices are examples, until the shop has set its own, and which tax is in them; escaped."""
+        parts = [self._told("example_prices")] if self.offered.invented else []
+        if tax := self.offered.tax_percent:
+            parts.append(self._told("tax_included", tax=self.numbers.decimal(tax)))
+        return " ".join(parts)
 
     def _footer(self) -> str:
         boxes = "".join(f'<span><span class="box"></span>{letter}</span>' for letter, _ in self.lettered)

@@ -95,6 +95,10 @@ def rank_schema() -> Schema:
     )
 
 
+PRICE_BASIS: Sequence[Group] = (("invented", TEXTS), ("tax_percent", AMOUNT))
+"""What of the prices is an example only, and the tax in them."""
+
+
 def next_schema() -> Schema:
     """Give the JSON Schema of `next`."""
     step = (
@@ -112,7 +116,8 @@ def next_schema() -> Schema:
     )
     stop = object_of(("advised", YES_NO), ("why", TEXT))
     steps = ("steps", list_of_objects(*step))
-    return result_of("Shiftlore next", ("currency", TEXT), steps, ("expected_total_now", AMOUNT), ("stop", stop))
+    totals = ("expected_total_now", AMOUNT)
+    return result_of("Shiftlore next", ("currency", TEXT), steps, totals, ("stop", stop), *PRICE_BASIS)
 
 
 def options_schema() -> Schema:
@@ -173,6 +178,7 @@ def options_schema() -> Schema:
         ("driving_on", risks),
         ("sureness", sureness),
         ("seconds", AMOUNT),
+        *PRICE_BASIS,
         optional=(("budget", budget), ("odometer_km", AMOUNT), ("complaint", list_of_objects(("id label", TEXT)))),
     )
 
@@ -186,7 +192,7 @@ def simulate_schema() -> Schema:
         ("share_cured", PROBABILITY),
         ("mean_checks mean_labour_minutes", AMOUNT),
     )
-    return result_of("Shiftlore simulate", ("policies", policies))
+    return result_of("Shiftlore simulate", ("policies", policies), *PRICE_BASIS)
 
 
 def validate_schema() -> Schema:

@@ -7,7 +7,7 @@ from typing import Any
 
 from shiftlore.basics import Problem
 from shiftlore.ranking import Review
-from shiftlore.reports.wording import WIDTH, say_minutes, say_percent, wrap_lines
+from shiftlore.reports.wording import WIDTH, say_minutes, say_percent, say_price_basis, wrap_lines
 from shiftlore.simulating import PolicyResult, Simulation
 
 
@@ -72,7 +72,8 @@ def render_simulation(simulation: Simulation, width: int = WIDTH) -> str:
     """Write the results as a table of at most 80 columns, with what was drawn above it."""
     lines = wrap_lines(
         f"{simulation.vehicles} vehicles of {simulation.unit}, seed {simulation.seed}, "
-        f"{simulation.seconds:.0f} s. Money in {simulation.currency}.",
+        f"{simulation.seconds:.0f} s. Money in {simulation.currency}. "
+        + say_price_basis(simulation.invented, simulation.tax_percent),
         width=width,
     )
     lines += ["", f"{'way of working':<23}{'mean':>8}{'95 % interval':>18}{'cured':>9}{'checks':>8}{'labour':>14}"]

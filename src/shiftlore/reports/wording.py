@@ -2,7 +2,7 @@
 
 import datetime
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -49,6 +49,19 @@ def say_money(amount: float, currency: str) -> str:
         'EUR 1,240'
     """
     return f"{currency} {amount:,.0f}"
+
+
+def say_price_basis(invented: Sequence[str], tax_percent: float) -> str:
+    """Say what of the prices is an example only, and which tax is in them; "" where there is nothing to say.
+
+    Example:
+        >>> say_price_basis(["labour", "parts"], 0)
+        'Prices of labour and parts are examples until you set yours: shiftlore shop.'
+        >>> say_price_basis([], 20)
+        'Prices include 20 % tax.'
+    """
+    told = f"Prices of {' and '.join(invented)} are examples until you set yours: shiftlore shop." if invented else ""
+    return " ".join(text for text in (told, f"Prices include {tax_percent:g} % tax." if tax_percent else "") if text)
 
 
 def say_minutes(minutes: float) -> str:

@@ -63,7 +63,7 @@ class PolicyResult:
 
 @dataclass(frozen=True, slots=True)
 class Simulation:
-    """Results of a simulation, the planner first."""
+    """Results of a simulation, the planner first; `invented` and `tax_percent` as of the shop."""
 
     unit: str
     vehicles: int
@@ -71,6 +71,8 @@ class Simulation:
     currency: str
     policies: tuple[PolicyResult, ...]
     seconds: float
+    invented: tuple[str, ...] = ()
+    tax_percent: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -116,8 +118,10 @@ def simulate_unit(
         if tell_done is not None:
             tell_done(number + 1)
     results = tuple(summarise_runs(name, done) for name, done in runs.items())
-    currency = (shop or unit.knowledge.shop).currency  # type: ignore[union-attr]
-    return Simulation(unit.expansion.unit, vehicles, seed, currency, results, time.perf_counter() - begun)
+    shop, seconds = shop or unit.knowledge.shop, time.perf_counter() - begun
+    assert shop is not None, "the bench needs one, and says so"
+    basis = shop.invented, shop.tax_percent
+    return Simulation(unit.expansion.unit, vehicles, seed, shop.currency, results, seconds, *basis)
 
 
 def draw_vehicles(bench: UnitBench, count: int, rng: np.random.Generator) -> list[Drawn]:
