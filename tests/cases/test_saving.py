@@ -28,7 +28,7 @@ KNOWN = Known({}, {}, ["long5"])
 GRADES = ("right", "off", "3.10", "1:30", "low", "yes", "no", "y", "two words", 'a "b"', "null")
 KNOWN_WORDS = Known(
     findings={"fluid_level": GRADES, "burnt": ("no", "yes"), "slips_2_3": ("no", "yes")},
-    backgrounds={"usage": ("normal", "no", "yes", "on", "010")},
+    backgrounds={"usage": ("normal", "no", "yes", "on", "010"), "life": ("no", "yes")},
     units=["long5", "1e3x", "step-rwd"],
     checks=["pan_drop", "road_test"],
     jobs=["service", "overhaul"],
@@ -122,6 +122,12 @@ DONE = (
 )
 
 
+EITHER = (
+    (Answer("burnt", "yes"), Answer("fluid_level", "low", "think_so")),
+    (Answer("usage", "on"), Answer("life", "yes")),
+)
+
+
 def onsets():
     after = st.lists(st.sampled_from(KNOWN_WORDS.events), unique=True).map(tuple)
     return st.builds(Onset, after, st.sampled_from(["", *ONSETS]), st.none() | st.just(120_000.0))
@@ -147,7 +153,7 @@ def cases(draw):
         layout=draw(st.sampled_from(["", *LAYOUTS])),
         onset=draw(st.none() | onsets()),
         measured=draw(st.sampled_from([{}, {"line_pressure": Measured(4.2, "bar"), "sump": Measured(-3.0, "C")}])),
-        either=draw(st.sampled_from([(), (tuple(findings.values()),) if len(findings) > 1 else ()])),
+        either=draw(st.sampled_from([(), EITHER])),
         outcome=draw(st.sampled_from([None, Outcome(("seal_leak", "yes"), "seen"), Outcome((), "")])),
         complaint=tuple(draw(st.lists(st.sampled_from(["burnt", "slips_2_3"]), unique=True))),
         findings=findings,

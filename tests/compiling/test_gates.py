@@ -147,7 +147,7 @@ def test_raise_leaks__only_what_a_background_raises() -> None:
     if not grade:
         pytest.skip("no shipped rule raises a leak on this unit")
     name, answer = next(iter(grade.items()))
-    raised = raise_leaks(arrays, {name: answer}, knowledge.backgrounds)
+    raised = raise_leaks(arrays, {name: {answer: 1.0}}, knowledge.backgrounds)
     moved = set(np.flatnonzero(np.abs(raised - arrays.leaks).sum(axis=1) > 1e-12).tolist())
     assert moved <= set(arrays.raised)
     assert np.ones(len(raised)) == pytest.approx(raised.sum(axis=1), abs=1e-9)
@@ -157,7 +157,7 @@ def test_raise_leaks__of_a_rule_that_names_a_background() -> None:
     arrays, backgrounds = small_unit().arrays, small_unit().knowledge.backgrounds
     place = next(i for i, node in enumerate(arrays.nodes) if node.id == "fluid_colour")
     told = replace(arrays, raised={place: (Raise("usage", "towing", 3.0),)})
-    raised = raise_leaks(told, {"usage": "towing"}, backgrounds)
+    raised = raise_leaks(told, {"usage": {"towing": 1.0}}, backgrounds)
     factor = 3.0 / (0.9 + 0.1 * 3.0)
     assert 1 - arrays.leaks[place, 0] < 1 - raised[place, 0]
     assert arrays.leaks[place, 0] ** factor == pytest.approx(raised[place, 0], abs=1e-12)

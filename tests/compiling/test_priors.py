@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from support.trade import compiled_of, p_area, shipped, small_unit
 
+from shiftlore.cases import Answer, Case, Onset
 from shiftlore.compiling import wear_factor, weigh_causes
-from shiftlore.compiling.priors import LARGEST_WEAR, SMALLEST_WEAR, background_factor
+from shiftlore.compiling.priors import LARGEST_WEAR, SMALLEST_WEAR, background_factor, list_distances, list_lived
 from shiftlore.knowledge import Background, Raise
 
 # Weibull (slope, scale in hours) and the share of each part in failures at a distance, at 40 km/h on average.
@@ -79,27 +80,28 @@ def test_background_factor__averages_to_one_over_all_vehicles(share: float, rati
     backgrounds = usage(1 - share, share)
     raises = (Raise("usage", "a1", ratio),)
     mean = sum(
-        p * background_factor(raises, {"usage": grade}, backgrounds) for grade, p in backgrounds["usage"].shares.items()
+        p * background_factor(raises, {"usage": {grade: 1.0}}, backgrounds)
+        for grade, p in backgrounds["usage"].shares.items()
     )
     assert 1 == pytest.approx(mean, rel=1e-12)
 
 
 def test_background_factor__ratio_of_two_answers_is_the_hazard_ratio() -> None:
     raises = (Raise("usage", "a1", 3.0),)
-    towing, normal = (background_factor(raises, {"usage": grade}, usage(0.9, 0.1)) for grade in ("a1", "a0"))
+    towing, normal = (background_factor(raises, {"usage": {grade: 1.0}}, usage(0.9, 0.1)) for grade in ("a1", "a0"))
     assert 3 == pytest.approx(towing / normal, rel=1e-12)
 
 
 def test_background_factor__what_is_not_known_counts_as_average() -> None:
     assert 1.0 == background_factor((Raise("usage", "a1", 3.0),), {}, usage(0.9, 0.1))
-    assert 1.0 == background_factor((Raise("usage", "a1", 3.0),), {"age": "old"}, usage(0.9, 0.1))
+    assert 1.0 == background_factor((Raise("usage", "a1", 3.0),), {"age": {"old": 1.0}}, usage(0.9, 0.1))
 
 
 def test_weigh_causes__distance_and_use_multiply() -> None:
     unit = small_unit()
-    plain = weigh_causes(unit.knowledge, unit.expansion, 150_000, {})["worn_pump"]
-    far = weigh_causes(unit.knowledge, unit.expansion, 300_000, {})["worn_pump"]
-    towed = weigh_causes(unit.knowledge, unit.expansion, 300_000, {"usage": "towing"})["worn_pump"]
+    plain = weigh_causes(unit.knowledge, unit.expansion, (150_000.0,), {})["worn_pump"]
+    far = weigh_causes(unit.knowledge, unit.expansion, (300_000.0,), {})["worn_pump"]
+    towed = weigh_causes(unit.knowledge, unit.expansion, (300_000.0,), {"usage": {"towing": 1.0}})["worn_pump"]
     assert 2**1.2 == pytest.approx(far / plain, rel=1e-12)
     assert 1.8 / (0.9 + 0.1 * 1.8) == pytest.approx(towed / far, rel=1e-12)
 
@@ -116,3 +118,65 @@ def test_weigh_causes__base_rates_are_shares_of_complaints(unit: str) -> None:
     """At the reference distance the shares of all causes add up to about one per complaint."""
     shares = [cause.share for cause in compiled_of(unit=unit).expansion.causes.values()]
     assert 0.5 < sum(shares) < 2.0
+
+
+def test_list_lived__a_doubted_answer_leaves_the_rest_to_the_others_by_their_shares() -> None:
+    knowledge = shipped()
+    case = Case("long5", background={"usage": "towing"}, background_doubts={("usage", "towing"): "think_so"})
+    lived, shares = list_lived(knowledge, case)["usage"], knowledge.backgrounds["usage"].shares
+    assert knowledge.words.doubts["think_so"] == lived["towing"]
+    assert 1.0 == pytest.approx(sum(lived.values()))
+    assert shares["normal"] / shares["mountain"] == pytest.approx(lived["normal"] / lived["mountain"])
+
+
+def test_background_factor__a_doubted_answer_is_the_bayes_mixture_of_both_vehicles() -> None:
+    """Two kinds of vehicle counted one by one: 80 of 100 that think so tow, and towing triples the hazard."""
+    raises, backgrounds = (Raise("usage", "a1", 3.0),), usage(0.9, 0.1)
+    hazard = (80 * 3.0 + 20 * 1.0) / 100
+    assert hazard / 1.2 == pytest.approx(background_factor(raises, {"usage": {"a1": 0.8, "a0": 0.2}}, backgrounds))
+
+
+def test_list_lived__a_doubt_of_another_answer_says_nothing() -> None:
+    case = Case("long5", background={"usage": "normal"}, background_doubts={("usage", "towing"): "think_so"})
+    assert {"usage": {"normal": 1.0}} == list_lived(shipped(), case)
+
+
+def test_list_lived__what_it_came_after_is_a_background_too() -> None:
+    case = Case("long5", onset=Onset(("recent_service", "rebuilt")), background={"rebuilt": "no"})
+    assert {"recent_service": {"yes": 1.0}, "rebuilt": {"no": 1.0}} == list_lived(shipped(), case)
+
+
+def test_list_lived__one_of_two_was_said() -> None:
+    """By counting: two independent events of which not both are absent."""
+    group = (Answer("battery_work", "yes"), Answer("crash_or_hit", "yes"))
+    lived, backgrounds = list_lived(shipped(), Case("long5", either=(group,))), shipped().backgrounds
+    first, second = (backgrounds[answer.finding].shares["yes"] for answer in group)
+    joint = {(a, b): (first if a else 1 - first) * (second if b else 1 - second) for a in (0, 1) for b in (0, 1)}
+    whole = sum(p for key, p in joint.items() if any(key))
+    assert sum(p for key, p in joint.items() if key[0]) / whole == pytest.approx(lived["battery_work"]["yes"])
+    assert sum(p for key, p in joint.items() if key[1]) / whole == pytest.approx(lived["crash_or_hit"]["yes"])
+
+
+def test_list_distances__at_least_so_far_is_the_mean_over_the_distances_beyond() -> None:
+    """Against the integral over the log-normal's tail, on a fine grid."""
+    logs = np.linspace(math.log(200_000), math.log(4_000_000), 40_001)
+    density = np.exp(-0.5 * ((logs - math.log(150_000)) / 0.6) ** 2)
+    for slope in (0.7, 1.5, 2.2):
+        exact = float((np.exp(logs) / 150_000) ** (slope - 1) @ density / density.sum())
+        distances = list_distances(Case("", 200_000.0, odometer_at_least=True), 150_000)
+        mean = sum(wear_factor(km, slope, 150_000) for km in distances) / len(distances)
+        assert exact == pytest.approx(mean, rel=0.03)
+
+
+def test_list_distances__where_it_began_counts_not_where_it_stands() -> None:
+    assert (3.0,) == list_distances(Case("", 200_000.0, onset=Onset(odometer_km=3.0)), 150_000)
+    assert () == list_distances(Case("", None, onset=Onset(how="slowly")), 150_000)
+
+
+def test_rank__since_new_speaks_for_early_failures() -> None:
+    """Common practice: what has been so since new is no worn lining."""
+    worn = p_area(compiled_of({"slips": "yes"}, odometer_km=200_000.0), "clutch_pack")
+    since_new = p_area(
+        compiled_of({"slips": "yes"}, odometer_km=200_000.0, onset=Onset(odometer_km=0.0)), "clutch_pack"
+    )
+    assert since_new < worn

@@ -262,6 +262,9 @@ class _CaseReader:
                     self.fields.add(answer.mark, "018", f"{answer.finding} stands here twice", "Keep one of the two.")
                 elif answer is not None:
                     members.append(answer)
+            if len({answer.finding in self.known.backgrounds for answer in members}) > 1:
+                advice = "Make two lists of it: one of findings, one of backgrounds."
+                self.fields.add(node.mark, "023", "Findings and backgrounds stand in one either-or", advice)
             if len(members) == 1 and len(node.items) == 1:
                 advice = "Name at least two answers, or write it under findings."
                 self.fields.add(node.mark, "023", "Only one answer stands here, so it is no either-or", advice)
@@ -270,20 +273,33 @@ class _CaseReader:
         return tuple(groups)
 
     def _either_member(self, node: Node) -> Answer | None:
-        if node.kind == "mapping":
-            answers = self._read_pairs(Fields(node, self.problems, "answer").own_pairs())[0]
-            if len(node.pairs) != 1:
-                self.fields.add(node.mark, "023", "One answer belongs here", "Give each answer a dash of its own.")
-            return next(iter(answers.values()), None)
-        text = text_of(node, self.problems, "a finding")
-        name, grades = ("", None) if text is None else self._named(text, node.mark)
+        """Read one of several answers: an id that yes answers, or a mapping of an id to its answer."""
+        written, mark, value = self._single_pair(node)
+        lived = self.known.backgrounds.get(written)
+        name, grades = (written, lived) if lived else self._named(written, mark) if written else ("", None)
         if grades is None:
             return None
-        if "yes" not in grades:
+        if value is not None:
+            answer = self._answer(name, grades, value, mark, not lived)
+        elif "yes" in grades:
+            answer = Answer(name, "yes", None, mark)
+        else:
             advice = f"Write {{{name}: {grades[-1]}}}, with one of: {', '.join(grades)}."
-            self.fields.add(node.mark, "022", f"{name} has grades, so it does not say which", advice)
+            self.fields.add(mark, "022", f"{name} has grades, so it does not say which", advice)
             return None
-        return Answer(name, "yes", None, node.mark)
+        if answer is not None and answer.grade == grades[0]:
+            advice = "Name answers that show something; what is not there goes under findings or background."
+            self.fields.add(mark, "023", f"{quoted(answer.grade)} says that {name} is not there", advice)
+            return None
+        return answer
+
+    def _single_pair(self, node: Node) -> tuple[str, Mark, Node | None]:
+        if node.kind != "mapping":
+            return text_of(node, self.problems, "a finding") or "", node.mark, None
+        pairs = Fields(node, self.problems, "answer").own_pairs()
+        if len(node.pairs) != 1:
+            self.fields.add(node.mark, "023", "One answer belongs here", "Give each answer a dash of its own.")
+        return pairs[0] if pairs else ("", node.mark, None)
 
     def _outcome(self) -> Outcome | None:
         fields = self.fields.mapping("outcome")

@@ -15,7 +15,7 @@ from shiftlore.compiling.expansion import Expansion, expand_knowledge, flatten_s
 from shiftlore.compiling.faults import Chances, Faults, list_likeliest, make_faults, weigh_chances
 from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
 from shiftlore.compiling.opening import join_faults, open_faults
-from shiftlore.compiling.priors import weigh_causes
+from shiftlore.compiling.priors import list_distances, list_lived, weigh_causes
 from shiftlore.exact import Doubted, HubEngine
 from shiftlore.gearing import unit_facts
 from shiftlore.knowledge import Knowledge
@@ -67,7 +67,9 @@ class CompiledUnit:
 
     def prepare(self, case: Case) -> Prepared:
         """Give chances and tables for a case's distance and background, from memory if they are known."""
-        key = (case.odometer_km, tuple(sorted(case.background.items())))
+        lived = list_lived(self.knowledge, case)
+        distances = list_distances(case, self.knowledge.words.reference_km)
+        key = (distances, tuple((name, *answers.items()) for name, answers in sorted(lived.items())))
         if key not in self.prepared:
             if len(self.prepared) >= PREPARED_KEPT:
                 self.prepared.pop(next(iter(self.prepared)))
@@ -263,11 +265,12 @@ def _read_evidence(unit: CompiledUnit, prepared: Prepared, answers: tuple[Answer
 
 def prepare_case(unit: CompiledUnit, case: Case) -> Prepared:
     """Work out chances and tables for a case's distance and background."""
-    known, knowledge = dict(case.background), unit.knowledge
-    shares = weigh_causes(knowledge, unit.expansion, case.odometer_km, known)
+    knowledge = unit.knowledge
+    lived = list_lived(knowledge, case)
+    shares = weigh_causes(knowledge, unit.expansion, list_distances(case, knowledge.words.reference_km), lived)
     chances = weigh_chances(unit.expansion, shares, knowledge.words.complaint_total, knowledge.words.nothing_found)
     alone = make_faults(chances, [])
-    tables = build_tables(unit.arrays, known, knowledge.backgrounds, alone.prior, alone.names)
+    tables = build_tables(unit.arrays, lived, knowledge.backgrounds, alone.prior, alone.names)
     return Prepared(chances, HubEngine(tables))
 
 
@@ -279,7 +282,7 @@ def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Answer, ...], tu
     doubts = unit.knowledge.words.doubts
     found: dict[str, Answer] = {}
     unused = []
-    for key, grade, doubt in _list_answers(case):
+    for key, grade, doubt in _list_answers(unit, case):
         finding = unit.aliases.get(key.upper(), unit.expansion.renamed.get(key, key))
         if finding not in unit.expansion.findings:
             unused.append(key)
@@ -293,10 +296,17 @@ def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Answer, ...], tu
     return tuple(found.values()), tuple(unused)
 
 
-def _list_answers(case: Case) -> list[tuple[str, str, str | None]]:
-    """List complaints as yes answers, then the answers; an answer outweighs the complaint of the same id."""
-    complaints = [(key, "yes", None) for key in case.complaint if key not in case.findings]
-    return complaints + [(answer.finding, answer.grade, answer.doubt) for answer in case.findings.values()]
+def _list_answers(unit: CompiledUnit, case: Case) -> list[tuple[str, str, str | None]]:
+    """List complaints as yes answers, how it began, then the answers; an answer outweighs what stands for its finding."""
+    said = dict.fromkeys(case.complaint, "yes")
+    if case.onset is not None:
+        for key, record in unit.expansion.finding_records.items():
+            if case.onset.how in record.onset:
+                said[key] = record.onset[case.onset.how]
+    told: list[tuple[str, str, str | None]] = [
+        (key, grade, None) for key, grade in said.items() if key not in case.findings
+    ]
+    return told + [(answer.finding, answer.grade, answer.doubt) for answer in case.findings.values()]
 
 
 def list_known(knowledge: Knowledge, unit_id: str) -> Known:

@@ -7,6 +7,7 @@ import numpy as np
 
 from shiftlore.compiling.compiled import CompiledCase
 from shiftlore.compiling.gates import SMALLEST_SHAPE, build_tables, draw_tables, gather_gates
+from shiftlore.compiling.priors import list_lived
 from shiftlore.exact import HubEngine, lay_beside, pad_sets, take_sets
 
 MOST_DRAWN, FEWEST_DRAWN = 96, 8
@@ -36,9 +37,9 @@ def draw_faults(compiled: CompiledCase, rng: np.random.Generator, n_draws: int) 
         names = ("", *(faults.causes[cause] for cause in causes))
         arrays = gather_gates(compiled.expansion, tuple(evidence), names[1:])
         sets = pad_sets([tuple(place[cause] for cause in member) for member in members])
-        known, backgrounds = dict(compiled.case.background), unit.knowledge.backgrounds
-        drawn = draw_tables(arrays, known, backgrounds, names, rng, n_draws)
-        means = build_tables(arrays, known, backgrounds, np.full(len(names), 1 / len(names)), names)
+        lived, backgrounds = list_lived(unit.knowledge, compiled.case), unit.knowledge.backgrounds
+        drawn = draw_tables(arrays, lived, backgrounds, names, rng, n_draws)
+        means = build_tables(arrays, lived, backgrounds, np.full(len(names), 1 / len(names)), names)
         log_mean = HubEngine(take_sets(means, sets, evidence), DRAW_WORK * len(columns), 0).weigh(evidence)
         joined = lay_beside([take_sets(tables, sets, evidence) for tables in drawn])
         beside = HubEngine(joined, DRAW_WORK * len(columns) * n_draws, 0)

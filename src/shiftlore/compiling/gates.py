@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.compiling.expansion import Expansion, Node, NodeLink
-from shiftlore.compiling.priors import background_factor
+from shiftlore.compiling.priors import Lived, background_factor
 from shiftlore.exact import FloatArray, GateTable, HubTables, cumulate_rows
 from shiftlore.knowledge import Background, Raise
 
@@ -116,7 +116,7 @@ def _fill(pmf: tuple[float, ...], most: int) -> tuple[float, ...]:
 
 def build_tables(
     arrays: GateArrays,
-    known: Mapping[str, str],
+    lived: Lived,
     backgrounds: Mapping[str, Background],
     prior: FloatArray,
     names: tuple[str, ...],
@@ -124,17 +124,17 @@ def build_tables(
     """Build the tables of one case from the means of the rules.
 
     Args:
-        known: backgrounds of the case; they raise some leaks.
+        lived: backgrounds of the case; they raise some leaks.
         backgrounds: shares of each background's answers.
         prior, names: of the root states none and single causes.
     """
-    leaks = raise_leaks(arrays, known, backgrounds)
+    leaks = raise_leaks(arrays, lived, backgrounds)
     return _assemble(arrays, leaks, arrays.from_causes.rows, arrays.from_states.rows, prior, names)
 
 
 def draw_tables(
     arrays: GateArrays,
-    known: Mapping[str, str],
+    lived: Lived,
     backgrounds: Mapping[str, Background],
     names: tuple[str, ...],
     rng: np.random.Generator,
@@ -144,7 +144,7 @@ def draw_tables(
 
     Args: as `build_tables`; the prior of each is left even.
     """
-    leaks = _draw_rows(raise_leaks(arrays, known, backgrounds), arrays.leak_weights, rng, n_draws)
+    leaks = _draw_rows(raise_leaks(arrays, lived, backgrounds), arrays.leak_weights, rng, n_draws)
     causes = _draw_rows(arrays.from_causes.rows, arrays.from_causes.weights, rng, n_draws)
     states = _draw_rows(arrays.from_states.rows, arrays.from_states.weights, rng, n_draws)
     even = np.full(len(names), 1 / len(names))
@@ -176,13 +176,13 @@ def _assemble(
     return HubTables(ROOT, names, prior, hidden, 1 - table[:n_hidden, 0], gates)
 
 
-def raise_leaks(arrays: GateArrays, known: Mapping[str, str], backgrounds: Mapping[str, Background]) -> FloatArray:
+def raise_leaks(arrays: GateArrays, lived: Lived, backgrounds: Mapping[str, Background]) -> FloatArray:
     """Give the leaks in a case with these backgrounds, shape (n_nodes, most_grades)."""
     leaks = arrays.leaks
-    if known:
+    if lived:
         leaks = leaks.copy()
         for i, raises in arrays.raised.items():
-            leaks[i] = raise_leak(tuple(leaks[i].tolist()), background_factor(raises, known, backgrounds))
+            leaks[i] = raise_leak(tuple(leaks[i].tolist()), background_factor(raises, lived, backgrounds))
     return leaks
 
 

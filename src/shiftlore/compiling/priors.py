@@ -4,8 +4,11 @@ Base rates are shares of complaints. A vehicle is here because something is at w
 the probability that this cause is it, given that the vehicle was brought in.
 """
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
+from statistics import NormalDist
 
+from shiftlore.cases import Case
 from shiftlore.compiling.expansion import Expansion
 from shiftlore.knowledge import Background, Knowledge, Raise
 
@@ -13,6 +16,13 @@ SHORTEST_KM, LONGEST_KM = 3_000.0, 600_000.0
 """Distances outside are taken as these: the Weibull shapes are not known there (judgement)."""
 LARGEST_WEAR, SMALLEST_WEAR = 6.0, 0.1
 """Limits of the wear factor: beyond, a rule of the trade would speak of another vehicle (judgement)."""
+SPREAD_OF_DISTANCES = 0.6
+"""Standard deviation of the logarithm of distances at which vehicles come in, around the reference (judgement)."""
+N_DISTANCES = 9
+"""Distances, equally likely, that stand for "at least so far"."""
+
+Lived = Mapping[str, Mapping[str, float]]
+"""What is known of a vehicle's life: background -> chance of each of its answers; a sure one has 1."""
 
 
 def wear_factor(odometer_km: float | None, slope: float, reference_km: float) -> float:
@@ -35,40 +45,98 @@ def wear_factor(odometer_km: float | None, slope: float, reference_km: float) ->
     return min(max((distance_km / reference_km) ** (slope - 1), SMALLEST_WEAR), LARGEST_WEAR)
 
 
-def background_factor(
-    raises: tuple[Raise, ...], known: Mapping[str, str], backgrounds: Mapping[str, Background]
-) -> float:
+def list_distances(case: Case, reference_km: float) -> tuple[float, ...]:
+    """List equally likely distances at which the fault may have come: none where nothing is known.
+
+    Where the case says when it began, that counts, not the distance now: the hazard is that of the moment of failure.
+    "At least so far" stands for the distances beyond, as often as vehicles come in with them (log-normal).
+
+    Example:
+        >>> [round(km, -4) for km in list_distances(Case("", 200_000, odometer_at_least=True), 150_000)][::4]
+        [210000.0, 270000.0, 530000.0]
+    """
+    if case.onset is not None and case.onset.odometer_km is not None:
+        return (case.onset.odometer_km,)
+    if case.odometer_km is None:
+        return ()
+    if not case.odometer_at_least:
+        return (case.odometer_km,)
+    common = NormalDist(math.log(reference_km), SPREAD_OF_DISTANCES)
+    below = common.cdf(math.log(min(max(case.odometer_km, SHORTEST_KM), LONGEST_KM)))
+    parts = ((i + 0.5) / N_DISTANCES for i in range(N_DISTANCES))
+    return tuple(math.exp(common.inv_cdf(below + (1 - below) * part)) for part in parts)
+
+
+def list_lived(knowledge: Knowledge, case: Case) -> dict[str, Mapping[str, float]]:
+    """Give what a case knows of the vehicle's life.
+
+    What the fault came after is a background too. A doubted answer is right so often as its word says; the rest falls to
+    the other answers by their shares. Of backgrounds of which one was said, each has its chance given that not all are
+    absent, as though they did not hang together.
+    """
+    found: dict[str, Mapping[str, float]] = {}
+    for name in case.onset.after if case.onset is not None else ():
+        found[name] = {event_answer(knowledge.backgrounds[name]): 1.0}
+    for group in case.either:
+        told = [answer for answer in group if answer.finding in knowledge.backgrounds]
+        shares = [knowledge.backgrounds[answer.finding].shares for answer in told]
+        any_of = 1 - math.prod(1 - share[answer.grade] for share, answer in zip(shares, told, strict=True))
+        for share, answer in zip(shares, told, strict=True):
+            found.setdefault(answer.finding, _doubted(share, answer.grade, share[answer.grade] / max(any_of, 1e-9)))
+    for name, grade in case.background.items():
+        doubt = case.background_doubts.get((name, grade))
+        p_right = knowledge.words.doubts[doubt] if doubt else 1.0
+        found[name] = _doubted(knowledge.backgrounds[name].shares, grade, p_right)
+    return found
+
+
+def event_answer(background: Background) -> str:
+    """Name the answer of a background that says that it happened: the late one, else the last."""
+    return background.recent[0] if background.recent else list(background.shares)[-1]
+
+
+def _doubted(shares: Mapping[str, float], answer: str, p_right: float) -> dict[str, float]:
+    rest = max(sum(share for grade, share in shares.items() if grade != answer), 1e-9)
+    return {
+        grade: p_right if grade == answer else (1 - p_right) * share / rest
+        for grade, share in shares.items()
+        if grade == answer or p_right < 1
+    }
+
+
+def background_factor(raises: tuple[Raise, ...], lived: Lived, backgrounds: Mapping[str, Background]) -> float:
     """Multiply the hazard ratios of what is known; what is not known counts as its average, that is 1.
 
     Args:
         raises: the ratios that a record states, relative to the first answer of each background.
-        known: background -> answer of this case.
+        lived: what this case knows; of a doubted answer the ratio is averaged.
         backgrounds: the shares of the answers among complaints.
     """
     factor = 1.0
-    for name, answer in known.items():
+    for name, answers in lived.items():
         ratios = {item.grade: item.ratio for item in raises if item.background == name}
         if ratios and name in backgrounds:
             shares = backgrounds[name].shares
             average = sum(share * ratios.get(grade, 1.0) for grade, share in shares.items())
-            factor *= ratios.get(answer, 1.0) / average
+            factor *= sum(p * ratios.get(grade, 1.0) for grade, p in answers.items()) / average
     return factor
 
 
 def weigh_causes(
-    knowledge: Knowledge, expansion: Expansion, odometer_km: float | None, known: Mapping[str, str]
+    knowledge: Knowledge, expansion: Expansion, distances_km: Sequence[float], lived: Lived
 ) -> dict[str, float]:
     """Weigh every cause of a unit by its base rate, the distance and the vehicle's life.
 
     Args:
-        odometer_km: distance driven, or None.
-        known: background -> answer.
+        distances_km: equally likely distances at which it failed; none where nothing is known.
+        lived: what is known of the vehicle's life.
     Returns: cause -> weight, on any scale; only their proportions count.
     """
-    reference_km = knowledge.words.reference_km
+    reference_km, distances = knowledge.words.reference_km, tuple(distances_km) or (None,)
     return {
         key: cause.share
-        * wear_factor(odometer_km, cause.cause.wear, reference_km)
-        * background_factor(cause.cause.raised_by, known, knowledge.backgrounds)
+        * sum(wear_factor(km, cause.cause.wear, reference_km) for km in distances)
+        / len(distances)
+        * background_factor(cause.cause.raised_by, lived, knowledge.backgrounds)
         for key, cause in expansion.causes.items()
     }
