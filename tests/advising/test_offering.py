@@ -2,9 +2,12 @@
 
 import pytest
 from support.offers import compiled, offered
+from support.trade import slipping
 
 from shiftlore.advising import offer_options
 from shiftlore.advising.offering import CHECK_FIRST, NOTHING
+from shiftlore.basics import UsageProblem
+from shiftlore.cases import Done
 
 CASES = ["slips", "harsh"]
 
@@ -140,3 +143,8 @@ def test_offer_options__a_larger_budget_fits_no_fewer_options(name: str) -> None
     assert fits <= {option.id for option in large if option.within_budget} | {
         option.id for option in small if option.id not in {o.id for o in large}
     }
+
+
+def test_offer_options__a_cured_vehicle_is_offered_nothing():
+    with pytest.raises(UsageProblem, match="cured it: the case is closed"):
+        offer_options(slipping(done=(Done("overhaul", "cured"),)))

@@ -6,7 +6,7 @@ from functools import cache
 import pytest
 from support.trade import compiled_of, shipped, slipping
 
-from shiftlore.advising import NextSteps, next_steps
+from shiftlore.advising import CLOSED, NextSteps, next_steps
 from shiftlore.cases import Done
 
 
@@ -133,3 +133,15 @@ def test_next_steps__the_plan_is_named_in_batches_of_jobs_that_exist():
     plan = steps_of().plan
     assert plan.batches and all(job in slipping().expansion.jobs for batch in plan.batches for job in batch)
     assert plan.lower_bound <= plan.expected_total + 1e-6 and 0.0 < plan.p_cured <= 1.0
+
+
+def test_next_steps__a_cured_vehicle_is_left_alone():
+    closed = steps_of(done=(Done("overhaul", "cured"),))
+    assert ((), True, CLOSED) == (closed.steps, closed.stop.advised, closed.stop.reason)
+    assert closed.stop.why.startswith("Overhaul of the transmission cured it: the case is closed. It was most likely: ")
+
+
+def test_next_steps__after_an_overhaul_in_vain_no_part_of_it_is_exchanged_first():
+    """Common practice: who has just renewed the linings does not begin with the linings again."""
+    after = steps_of(done=(Done("overhaul_with_valve_body", "not_cured"),))
+    assert "check" == after.steps[0].kind

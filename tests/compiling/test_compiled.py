@@ -236,7 +236,7 @@ def test_carry_over__nothing_done_changes_nothing() -> None:
 def test_carry_over__by_the_definition_pair_by_pair() -> None:
     """Breese and Heckerman 1996: each cause is left by chance; all of a pair must be put right; none is never cured."""
     compiled = compiled_of({"P0732": "yes"}, **DONE)
-    left, survives = np.zeros(len(compiled.causes)), compiled.p_survives
+    left, survives = np.zeros(len(compiled.causes)), compiled.works[0].missed
     p_cured = 0.0
     for p, member in zip(compiled.p_faults, compiled.faults.members, strict=True):
         for cause in member:
@@ -254,16 +254,18 @@ def test_carry_over__many_rows_at_once() -> None:
 
 def test_carry_over__all_put_right_and_still_there_names_the_jobs() -> None:
     compiled = compiled_of({"P0732": "yes"}, **DONE)
-    touched = int(np.argmin(compiled.p_survives))
-    surely = replace(compiled)
-    surely.__dict__["p_survives"] = np.where(np.arange(len(compiled.causes)) == touched, 0.0, 1.0)
+    work = compiled.works[0]
+    touched = int(np.argmin(work.missed))
+    surely = replace(
+        compiled, works=(replace(work, missed=np.where(np.arange(len(work.missed)) == touched, 0.0, 1.0)),)
+    )
     with pytest.raises(ImpossibleEvidence, match="replace_pressure_solenoid_pcs"):
         surely.carry_over(np.eye(len(compiled.p_faults))[1 + touched])
 
 
 def test_weigh_left__what_is_lost_is_the_probability_of_a_cure() -> None:
     compiled = compiled_of({"P0732": "yes"}, **DONE)
-    lost = compiled.p_faults @ (1 - compiled.faults.survival.persists(compiled.p_survives))
+    lost = compiled.p_faults @ (1 - compiled.faults.survival.persists(compiled.works[0].missed))
     assert 1 - lost == pytest.approx(compiled.weigh_left(compiled.p_faults).sum(), abs=1e-12)
 
 

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from support.trade import small_case
 
+from shiftlore.cases import Done
 from shiftlore.ranking import Audit, RankedSet, Ranking, rank_causes
 from shiftlore.reports.rank_text import SHOWN_CAUSES, render_ranking
 
@@ -78,3 +79,10 @@ def test_render_ranking__names_what_stands_together() -> None:
 
 def test_render_ranking__nothing_together_no_heading() -> None:
     assert "Several at once" not in text_of(together=())
+
+
+def test_render_ranking__a_closed_case_says_what_it_was():
+    closed = rank_causes(small_case({"gear_slips_2": "yes"}, done=(Done("overhaul", "cured"),)), spread=False)
+    text = render_ranking(closed)
+    assert text.startswith("Overhaul cured it: the case is closed.\n\nWhere the trouble lay (long5)")
+    assert "What it was, most likely" in text

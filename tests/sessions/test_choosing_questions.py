@@ -61,10 +61,11 @@ def test_foresee__outcomes_average_back_to_now(place: int) -> None:
     assert compiled.p_causes == pytest.approx(p_outcome @ after, abs=1e-9)
 
 
+@pytest.mark.parametrize("result", ["", "not_cured", "came_back"])
 @pytest.mark.parametrize("finding", ["fluid_level", "line_pressure_idle", "jumps_in_and_out_of_gear"])
-def test_foresee__after_a_job_in_vain_each_answer_leaves_what_the_ranking_then_shows(finding: str) -> None:
-    compiled = compiled_of(ANSWERS, done=(Done("replace_pressure_solenoid_pcs"),))
-    predicted = compiled.engine.predict(compiled.evidence, [finding])[finding]
+def test_foresee__after_a_job_in_vain_each_answer_leaves_what_the_ranking_then_shows(finding: str, result: str) -> None:
+    compiled = compiled_of(ANSWERS, done=(Done("replace_pressure_solenoid_pcs", result),))
+    predicted = compiled.predict_now([finding])[finding]
     p_outcome, after = foresee(compiled, predicted)
     assert compiled.causes_now == pytest.approx(p_outcome @ after, abs=1e-9)
     for place, grade in enumerate(compiled.expansion.findings[finding].grades):

@@ -4,9 +4,10 @@ from shiftlore.advising.offering import Option, Options, offer_options
 from shiftlore.advising.options_sureness import NotChecked
 from shiftlore.advising.reasons import name_job, name_jobs
 from shiftlore.advising.situations import offered_jobs, open_reveals, price_acts, tabulate_findings
-from shiftlore.advising.stepping import NextStep, NextSteps, next_steps
+from shiftlore.advising.stepping import CLOSED, NextStep, NextSteps, next_steps
 
 __all__ = [
+    "CLOSED",
     "NextStep",
     "NextSteps",
     "NotChecked",

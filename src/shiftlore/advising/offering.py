@@ -25,7 +25,8 @@ from shiftlore.advising.options_outlook import CheckFirst, LikelyArea, OwnersVie
 from shiftlore.advising.options_risks import Risk, list_risks, p_harmless, tell_risks
 from shiftlore.advising.options_sureness import Sureness, judge_sureness
 from shiftlore.advising.pricing import OptionCost
-from shiftlore.advising.reasons import name_jobs
+from shiftlore.advising.reasons import name_jobs, tell_closed
+from shiftlore.basics import UsageProblem
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import LookAhead
@@ -179,8 +180,12 @@ def offer_options(
         shop: another shop than the knowledge's own.
         budget: what the owner will spend; None takes the case's own.
         look: how far the planner thinks; as `next_steps` by default.
-    Raises: UsageProblem: no shop. ImpossibleEvidence: the answers contradict each other.
+    Raises: UsageProblem: no shop, or the case is closed. ImpossibleEvidence: the answers contradict each other.
     """
+    if compiled.closed is not None:
+        raise UsageProblem(
+            f"{tell_closed(compiled)} There is nothing to offer; if it came back, write result: came_back."
+        )
     begun, findings = time.perf_counter(), compiled.expansion.findings
     budget = compiled.case.budget if budget is None else budget
     view = look_ahead(replace(compiled, case=replace(compiled.case, budget=None)), shop, look)

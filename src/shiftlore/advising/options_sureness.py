@@ -122,7 +122,7 @@ def _list_not_checked(view: OwnersView) -> tuple[NotChecked, ...]:
     have = set(view.pricer.shop.tools)
     for key, record in expansion.checks.items():
         missing = tuple(tool for tool in record.tools if tool not in have)
-        is_open = any(finding not in compiled.evidence for finding in expansion.reveals[key])
+        is_open = any(finding not in compiled.told for finding in expansion.reveals[key])
         if missing and is_open and key not in compiled.case.done_ids:
             found.append(NotChecked(key, record.label, "no_tool", missing))
     return tuple(found[:MOST_NOT_CHECKED])

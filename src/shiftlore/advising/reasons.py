@@ -158,17 +158,11 @@ def _first(choice: Decision, plan: int) -> tuple[str, ...]:
 
 
 OTHER_NAMES = {NOTHING_WRONG: "Nothing found", SOMETHING_ELSE: "Something else"}
-NAME_SLOT = "{name}"
 
 
 def name_job(compiled: CompiledCase, job: str) -> str:
     """Label of a job; a job per instance carries the instance's label."""
-    record = compiled.expansion.jobs[job]
-    instance = job.removeprefix(f"{compiled.expansion.job_templates[job]}_")
-    for item in compiled.expansion.instances.get(record.scope.each or "", ()):
-        if item.id == instance:
-            return record.label.replace(NAME_SLOT, item.label)
-    return record.label
+    return compiled.expansion.name_job(job)
 
 
 def name_jobs(compiled: CompiledCase, jobs: tuple[str, ...]) -> str:
@@ -222,6 +216,11 @@ def tell_job(compiled: CompiledCase, reason: JobReason) -> str:
         left = f"{name_cause(compiled, shift.cause)} would then be the likeliest, with {_percent(shift.after)}"
         return f"{sentence}. If not, {left}."
     return f"{sentence}."
+
+
+def tell_closed(compiled: CompiledCase) -> str:
+    """Say that the case is closed, and by what."""
+    return f"{compiled.closed[1] if compiled.closed else 'A job'} cured it: the case is closed."
 
 
 def tell_stop(compiled: CompiledCase, stop: Stop) -> str:

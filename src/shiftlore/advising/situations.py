@@ -12,7 +12,6 @@ import numpy as np
 from shiftlore.advising.pricing import PriceSpan, price_job, price_labour, price_needs
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.compiling import CompiledCase
-from shiftlore.exact import Doubted
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
 from shiftlore.planning import (
     AccessNode,
@@ -43,8 +42,7 @@ class EngineOracle:
 
     Args:
         reveals: findings of each check that are not known yet.
-        evidence: all answers so far.
-        missed: p that each cause of the hypotheses has survived the jobs done, shape (n_kept + 2,).
+        missed: p that each cause of the hypotheses has survived jobs that are only planned, shape (n_kept + 2,).
         exact_checks: of how many of the most telling checks the findings are joined exactly.
         exact_later: the same once something more has been answered.
     """
@@ -52,7 +50,6 @@ class EngineOracle:
     compiled: CompiledCase
     weighing: Weighing
     reveals: Mapping[str, tuple[str, ...]]
-    evidence: Mapping[str, int | Doubted]
     missed: np.ndarray
     exact_checks: int = EXACT_CHECKS
     exact_later: int = 0
@@ -61,9 +58,9 @@ class EngineOracle:
     def belief(self) -> np.ndarray:
         """Weight of each hypothesis now, shape (n_hypotheses,), sum 1.
 
-        Answers given before a failed repair are weighed before it; what is left is carried over.
+        It starts where the ranking stands; what planned work leaves is carried over.
         """
-        before = self.weighing.gather(self.compiled.engine.posterior(self.evidence)[0])
+        before = self.weighing.gather(self.compiled.faults_now)
         weights = self.weighing.hypotheses.persist(before, self.missed) if (self.missed < 1.0).any() else before
         if weights.sum() <= 0.0:
             raise ImpossibleEvidence(("repair",))
@@ -72,8 +69,8 @@ class EngineOracle:
     @cached_property
     def findings(self) -> dict[str, FindingTable]:
         """Tables of all open findings that a check could reveal."""
-        names = sorted({name for group in self.reveals.values() for name in group if name not in self.evidence})
-        return tabulate_findings(self.compiled, self.weighing, self.belief, self.evidence, names)
+        names = sorted({name for group in self.reveals.values() for name in group if name not in self.compiled.told})
+        return tabulate_findings(self.compiled, self.weighing, self.belief, names)
 
     @cached_property
     def tables(self) -> dict[str, Outcomes]:
@@ -105,25 +102,24 @@ class EngineOracle:
         """The oracle once findings have been answered: finding -> grade."""
         nodes = self.compiled.expansion.findings
         more = {finding: nodes[finding].grades.index(grade) for finding, grade in answers.items()}
-        return replace(self, evidence={**self.evidence, **more}, exact_checks=self.exact_later)
+        return replace(self, compiled=self.compiled.with_evidence(more), exact_checks=self.exact_later)
 
     def persists(self, missed: np.ndarray) -> "EngineOracle":
         """The oracle once jobs were done and the problem persists."""
         return replace(self, missed=self.missed * missed)
 
     def _join_exactly(self, assignments: Sequence[Mapping[str, int]]) -> np.ndarray:
-        return self.weighing.average(self.compiled.engine.predict_jointly(self.evidence, assignments))
+        return self.weighing.average(self.compiled.predict_jointly_now(assignments))
 
 
 def tabulate_findings(
     compiled: CompiledCase,
     weighing: Weighing,
     belief: np.ndarray,
-    evidence: Mapping[str, int | Doubted],
     names: Sequence[str],
 ) -> dict[str, FindingTable]:
     """Tables of what findings show under each hypothesis given the answers so far."""
-    nodes, seen = compiled.expansion.findings, compiled.engine.predict(evidence, names)
+    nodes, seen = compiled.expansion.findings, compiled.predict_now(names)
     return {n: tabulate_finding(n, nodes[n].grades, weighing.average(seen[n]), belief) for n in names}
 
 
@@ -169,10 +165,9 @@ def prepare_situation(compiled: CompiledCase, shop: Shop | None = None) -> CaseS
     shop = shop or compiled.knowledge.shop
     if shop is None:
         raise UsageProblem("There is no shop in the knowledge: labour and tools are not known.")
-    weighing = weigh_faults(compiled.causes, compiled.faults.members, compiled.p_faults)
+    weighing = weigh_faults(compiled.causes, compiled.faults.members, compiled.faults_now)
     reveals = open_reveals(compiled, shop)
-    missed = np.prod(1.0 - weighing.cure(cures_of(compiled, compiled.jobs_done)), axis=0)
-    oracle = EngineOracle(compiled, weighing, reveals, compiled.evidence, missed)
+    oracle = EngineOracle(compiled, weighing, reveals, np.ones(len(weighing.hypotheses.causes)))
     checks = {key: compiled.expansion.checks[key] for key in oracle.tables}
     jobs = offered_jobs(compiled, shop)
     situation, parts = price_acts(compiled, shop, weighing, checks, jobs)
@@ -186,7 +181,7 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
     found = {}
     for key, record in compiled.expansion.checks.items():
         if key not in compiled.case.done_ids and set(record.tools) <= set(shop.tools):
-            group = tuple(item for item in compiled.expansion.reveals[key] if item not in compiled.evidence)
+            group = tuple(item for item in compiled.expansion.reveals[key] if item not in compiled.told)
             if group:
                 found[key] = group
     return found

@@ -4,14 +4,18 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from shiftlore.advising.pricing import price_labour
 from shiftlore.advising.reasons import (
     CheckReason,
     JobReason,
     explain_check,
     explain_job,
+    name_cause,
     name_jobs,
     tell_check,
+    tell_closed,
     tell_job,
     tell_stop,
 )
@@ -22,6 +26,9 @@ from shiftlore.planning import Decision, JobPlan, LookAhead, Step, TreeNode, cho
 
 MOST_STEPS = 12
 """Steps listed; the twelfth is chosen by nobody."""
+
+CLOSED = "closed"
+"""Reason to stop: the vehicle is cured."""
 
 LEAST_CURE = 0.005
 """Causes less probable than this are not named among what a job cures."""
@@ -134,6 +141,8 @@ def next_steps(
     Raises: UsageProblem: no shop. ImpossibleEvidence: the answers contradict each other.
     """
     begun = time.perf_counter()
+    if compiled.closed is not None:
+        return _tell_closed(compiled, shop)
     prepared = prepare_situation(compiled, shop)
     choice = choose_step(prepared.situation, prepared.oracle, look)
     steps = tuple(describe_step(prepared, choice, step) for step in _once_each(choice.steps)[:MOST_STEPS])
@@ -155,6 +164,16 @@ def next_steps(
         invented=prepared.shop.invented,
         tax_percent=prepared.shop.tax_percent,
     )
+
+
+def _tell_closed(compiled: CompiledCase, shop: Shop | None) -> NextSteps:
+    """Advise to stop: the vehicle is cured. What it was is what the ranking says."""
+    shop, best = shop or compiled.knowledge.shop, int(np.argmax(compiled.causes_now))
+    cause = name_cause(compiled, compiled.causes[best])
+    was = f"It was most likely: {cause} ({100 * compiled.causes_now[best]:.0f} %)."
+    stop = StopAdvice(True, f"{tell_closed(compiled)} {was}", CLOSED, (), 1.0)
+    plan = JobPlan((), 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, CLOSED)
+    return NextSteps(shop.currency if shop else "", (), 0.0, 0.0, 0.0, stop, plan, 0.0)
 
 
 def _once_each(steps: Sequence[Step]) -> list[Step]:

@@ -1,6 +1,6 @@
 """The bridge in use: a unit compiled once, a case compiled on top of it, ready to be asked about causes."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -9,14 +9,16 @@ import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.basics.quantities import QUANTITIES
+from shiftlore.cases import Answer as CaseAnswer
 from shiftlore.cases import Case, Known
+from shiftlore.compiling.aftermath import Aftermath, Work, add_found, list_destroyers, list_works
 from shiftlore.compiling.answers import Answer, drop_implied, evidence_of, fill_in_answers, grades_of, list_aliases
-from shiftlore.compiling.expansion import Expansion, expand_knowledge, flatten_states
+from shiftlore.compiling.expansion import TOLD, Expansion, expand_knowledge, flatten_states
 from shiftlore.compiling.faults import Chances, Faults, list_likeliest, make_faults, weigh_chances
 from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
 from shiftlore.compiling.opening import join_faults, open_faults
 from shiftlore.compiling.priors import list_distances, list_lived, weigh_causes
-from shiftlore.exact import Doubted, HubEngine
+from shiftlore.exact import Doubted, Evidence, HubEngine
 from shiftlore.gearing import unit_facts
 from shiftlore.knowledge import Knowledge
 
@@ -77,6 +79,11 @@ class CompiledUnit:
         return self.prepared[key]
 
     @cached_property
+    def destroyers(self) -> np.ndarray:
+        """See `list_destroyers`."""
+        return list_destroyers(self.expansion)
+
+    @cached_property
     def aliases(self) -> Mapping[str, str]:
         """Trouble code -> expanded finding."""
         return list_aliases(self.knowledge, self.expansion)
@@ -92,8 +99,9 @@ class CompiledCase:
         engine: likelihoods for these faults.
         left_out: the most probability that pairs of causes not worked out can hold.
         answers: as given, codes resolved, before macros are filled in.
-        evidence: finding -> grade index or likelihood vector, macros filled in.
+        evidence: finding -> grade index or likelihood vector, macros filled in; of the state before any work.
         unused: keys of the case that carry no weight on this unit (codes of parts that it has not).
+        works: jobs done, with what came of them and was found after them.
     """
 
     unit: CompiledUnit
@@ -105,6 +113,7 @@ class CompiledCase:
     answers: tuple[Answer, ...]
     evidence: Mapping[str, int | Doubted]
     unused: tuple[str, ...]
+    works: tuple[Work, ...] = ()
 
     @property
     def expansion(self) -> Expansion:
@@ -141,42 +150,71 @@ class CompiledCase:
         """P(cause present | answers), shape (n_causes,)."""
         return self.faults.sum_over_causes(self.p_faults)
 
-    @cached_property
+    @property
     def jobs_done(self) -> tuple[str, ...]:
-        """Expanded jobs that were done on this visit; a template in the case stands for all of its instances."""
-        templates, done = self.expansion.job_templates, set(self.case.done_ids)
-        return tuple(job for job in self.expansion.jobs if {job, templates[job]} & done)
+        """Expanded jobs that were done; a template in the case stands for all of its instances."""
+        return tuple(job for work in self.works for job in work.jobs)
 
     @cached_property
-    def p_survives(self) -> np.ndarray:
-        """P(cause is left by the jobs done on this visit), shape (n_causes,); 1 where nothing was done about it."""
-        left = np.ones(len(self.causes))
-        place = {cause: i for i, cause in enumerate(self.causes)}
-        for job in self.jobs_done:
-            for cause, strength in self.expansion.cures[job].items():
-                left[place[cause]] *= 1 - strength.p
-        return left
+    def aftermath(self) -> Aftermath:
+        """What the work that was done makes of the belief before it."""
+        came_with = self.case.complaint or self._told_by_owner()
+        complaint = {key: self.evidence[key] for key in came_with if key in self.evidence}
+        destroyers = self.unit.destroyers if self.works else np.zeros((0, 0))
+        return Aftermath(self.works, self.faults, self.engine, self.evidence, complaint, destroyers)
+
+    def _told_by_owner(self) -> tuple[str, ...]:
+        sound = {
+            answer.finding
+            for answer in self.answers
+            if answer.grade == self.expansion.findings[answer.finding].grades[0]
+        }
+        records = self.expansion.finding_records
+        told = (answer.finding for answer in self.answers if answer.finding not in sound)
+        return tuple(key for key in told if records[key].got_by in TOLD and records[key].speaks_of is None)
+
+    @property
+    def closed(self) -> tuple[str, str] | None:
+        """Give the job that cured the vehicle and its label; None while the case is open."""
+        job = self.aftermath.closed_by
+        return (job, self.expansion.name_job(self.works[-1].jobs[0])) if job else None
+
+    @cached_property
+    def known(self) -> Mapping[str, int | Doubted]:
+        """All that was found, before work and after it, as evidence."""
+        return {**self.evidence, **self.aftermath.after}
+
+    @cached_property
+    def told(self) -> frozenset[str]:
+        """Name the findings that are answered, those too that others say already."""
+        return frozenset((*self.known, *(answer.finding for answer in self.all_answers)))
+
+    @property
+    def all_answers(self) -> tuple[Answer, ...]:
+        """Answers as given, those after work too; of one finding the later one."""
+        joined = {answer.finding: answer for answer in self.answers}
+        return tuple((joined | {answer.finding: answer for work in self.works for answer in work.answers}).values())
 
     @cached_property
     def faults_now(self) -> np.ndarray:
-        """P(root state now | answers, and the complaint persists after the jobs done), shape (n_states,)."""
+        """P(root state now | all answers, and what came of the work), shape (n_states,); once cured, of what it was."""
         return self.carry_over(self.p_faults)
 
     @cached_property
     def causes_now(self) -> np.ndarray:
-        """P(cause present now | answers, and the complaint persists after the jobs done), shape (n_causes,)."""
+        """P(cause present now | all answers, and what came of the work), shape (n_causes,)."""
         return self.faults.sum_over_causes(self.faults_now)
 
     def judge_now(self, p_faults: np.ndarray) -> np.ndarray:
-        """Turn P(root state | answers) into P(cause present now), shape (..., n_causes)."""
+        """Turn P(root state before work | answers) into P(cause present now), shape (..., n_causes)."""
         return self.faults.sum_over_causes(self.carry_over(p_faults))
 
     def carry_over(self, p_faults: np.ndarray) -> np.ndarray:
-        """Turn P(root state | answers) into P(root state now), shape (..., n_states); see `Survival`.
+        """Turn P(root state before work | answers) into P(root state now), shape (..., n_states); see `aftermath`.
 
         Raises: ImpossibleEvidence: the jobs would have put right all that could be wrong.
         """
-        if not self.jobs_done:
+        if not self.works:
             return p_faults
         left = self.weigh_left(p_faults)
         total = left.sum(axis=-1, keepdims=True)
@@ -185,18 +223,56 @@ class CompiledCase:
         return left / total
 
     def weigh_left(self, weights: np.ndarray) -> np.ndarray:
-        """Weigh root states by what the jobs done leave of them, shape (..., n_states); a cure takes its weight away."""
-        return self.faults.survival.carry_over(weights, self.p_survives) if self.jobs_done else weights
+        """Weigh root states by what the work leaves of them, shape (..., n_states); a cure takes its weight away."""
+        return np.add(*self.aftermath.turn(weights)) if self.works else weights
+
+    def weigh_outcomes(self, predicted: np.ndarray) -> np.ndarray:
+        """Give P(outcome, root state now | all answers) from what `predict_now` gives, shape (n_outcomes, n_states)."""
+        if self.aftermath.is_watched:
+            return predicted * self.faults_now
+        return self.weigh_left(predicted * self.p_faults) / self.weigh_left(self.p_faults).sum()
+
+    def predict_now(self, findings: Sequence[str]) -> dict[str, np.ndarray]:
+        """Give P(grade | root state now, all answers) of open findings: finding -> shape (n_grades, n_states).
+
+        Of a vehicle in which work changed something only what was found after it tells what will be found.
+        """
+        return self._mix(lambda seen: self.engine.predict(seen, findings))
+
+    def predict_jointly_now(self, assignments: Sequence[Mapping[str, int]]) -> np.ndarray:
+        """Give P(all grades of an assignment | root state now, all answers), shape (n_assignments, n_states)."""
+        return self._mix(lambda seen: {"": self.engine.predict_jointly(seen, assignments)})[""]
+
+    def _mix(self, predict: Callable[[Evidence], dict[str, np.ndarray]]) -> dict[str, np.ndarray]:
+        whole = predict(self.known)
+        if not self.aftermath.is_watched:
+            return whole
+        untouched, changed = self.aftermath.turn(self.p_faults)
+        share = np.where(untouched + changed > 0, untouched / np.maximum(untouched + changed, 1e-300), 1.0)
+        fresh = predict(self.aftermath.after)
+        return {key: table * share + fresh[key] * (1 - share) for key, table in whole.items()}
 
     def open_findings(self) -> tuple[str, ...]:
         """List the findings that are not answered yet."""
-        told = {*self.evidence, *(answer.finding for answer in self.answers)}
-        return tuple(key for key in self.expansion.findings if key not in told)
+        return tuple(key for key in self.expansion.findings if key not in self.told)
 
     def with_answers(self, more: Iterable[Answer]) -> "CompiledCase":
-        """Give the same case with more (or changed) answers; faults and engine are kept."""
+        """Give the same case with more (or changed) answers; faults and engine are kept.
+
+        Once a job was in vain they are of the state after it.
+        """
+        if self.aftermath.is_watched:
+            added = tuple(more)
+            found = _read_evidence(self.unit, self.prepared, added)
+            return replace(self, works=add_found(self.works, found, added))
         joined = {answer.finding: answer for answer in (*self.answers, *more)}
         return self._answered(tuple(joined.values()))
+
+    def with_evidence(self, more: Evidence) -> "CompiledCase":
+        """Give the same case with more evidence, as `with_answers`, but nothing is filled in."""
+        if self.aftermath.is_watched:
+            return replace(self, works=add_found(self.works, more))
+        return replace(self, evidence={**self.evidence, **more})
 
     def held_by(self, finding: str) -> tuple[str, ...]:
         """List what goes when one answer is taken back: its finding, and what it alone stands for."""
@@ -238,7 +314,10 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
     evidence = _read_evidence(unit, prepared, answers)
     opened = open_faults(prepared.chances, prepared.single, evidence)
     engine = HubEngine(opened.tables)
-    return CompiledCase(unit, case, prepared, opened.faults, engine, opened.left_out, answers, evidence, unused)
+    works, more = _read_works(unit, prepared, case)
+    return CompiledCase(
+        unit, case, prepared, opened.faults, engine, opened.left_out, answers, evidence, (*unused, *more), works
+    )
 
 
 def compile_beforehand(unit: CompiledUnit, case: Case) -> CompiledCase:
@@ -263,6 +342,24 @@ def _read_evidence(unit: CompiledUnit, prepared: Prepared, answers: tuple[Answer
     return evidence_of(unit.expansion, told, prepared.how_often)
 
 
+def _read_works(unit: CompiledUnit, prepared: Prepared, case: Case) -> tuple[tuple[Work, ...], tuple[str, ...]]:
+    """List the jobs that were done with what was found after each; and the keys that carry no weight."""
+    found_after = {item.id: item.found_after for item in case.done}
+    made: list[Work] = []
+    unused: list[str] = []
+    for work in list_works(case.done, unit.expansion, unit.knowledge.backgrounds):
+        answers, left = resolve_answers(
+            unit, ((key, *_as_told(answer)) for key, answer in found_after[work.id].items())
+        )
+        unused += left
+        made.append(replace(work, answers=answers, found=_read_evidence(unit, prepared, answers)))
+    return tuple(made), tuple(unused)
+
+
+def _as_told(answer: CaseAnswer) -> tuple[str, str | None]:
+    return answer.grade, answer.doubt
+
+
 def prepare_case(unit: CompiledUnit, case: Case) -> Prepared:
     """Work out chances and tables for a case's distance and background."""
     knowledge = unit.knowledge
@@ -279,10 +376,17 @@ def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Answer, ...], tu
 
     Returns: the answers, the later of two to one finding winning; and the keys that carry no weight.
     """
+    return resolve_answers(unit, _list_answers(unit, case))
+
+
+def resolve_answers(
+    unit: CompiledUnit, told: Iterable[tuple[str, str, str | None]]
+) -> tuple[tuple[Answer, ...], tuple[str, ...]]:
+    """Resolve keys, grades and doubts as `read_answers` does."""
     doubts = unit.knowledge.words.doubts
     found: dict[str, Answer] = {}
     unused = []
-    for key, grade, doubt in _list_answers(unit, case):
+    for key, grade, doubt in told:
         finding = unit.aliases.get(key.upper(), unit.expansion.renamed.get(key, key))
         if finding not in unit.expansion.findings:
             unused.append(key)

@@ -100,6 +100,13 @@ class Expansion:
         """Say an answer in words: `Fluid smells burnt: no`, `Fluid level: over full`."""
         return f"{self.findings[finding].label}: {self.finding_records[finding].grade_labels.get(grade, grade)}"
 
+    def name_job(self, job: str) -> str:
+        """Give the label of a job; a job per instance carries the instance's label."""
+        record, template = self.jobs[job], self.job_templates[job]
+        instances = self.instances.get(record.scope.each or "", ())
+        instance = next((item for item in instances if job == expanded_id(template, item)), None)
+        return record.label if instance is None else record.label.replace(NAME_SLOT, instance.label)
+
 
 def applies_to_unit(scope: Scope, facts: UnitFacts) -> bool:
     """Tell whether a record stands on a unit: it may have all that is needed, and surely has nothing ruled out."""

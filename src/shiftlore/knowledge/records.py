@@ -204,7 +204,7 @@ class Background:
     Args:
         opening: place among what is asked of every vehicle, from 1; None for all others.
         replaced: whether it says that a part was replaced before without a cure; recent: answers of late work.
-        event: whether a fault may begin after it.
+        event: whether a fault may begin after it; by_jobs: kinds of jobs after which it holds.
     """
 
     id: str
@@ -219,6 +219,7 @@ class Background:
     replaced: bool = False
     recent: tuple[str, ...] = ()
     event: bool = False
+    by_jobs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

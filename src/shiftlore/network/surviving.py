@@ -18,7 +18,7 @@ class _Remainders:
         sources: position of the set before, shape (n_ways,), sorted by what is left.
         factors: positions in (survives, is put right, 1) whose product is the chance of the way, shape (n_ways, widest).
         targets, starts: sets that are left, and where the ways that lead to each begin.
-        n_listed: ways that leave a listed set; those behind them leave another.
+        n_listed: ways that leave a listed smaller set; those behind them leave another.
     """
 
     sources: np.ndarray
@@ -67,7 +67,17 @@ class Survival:
         left[..., [not item for item in self.sets]] = 1.0
         return left
 
-    def carry_over(self, weights: np.ndarray, missed: np.ndarray) -> np.ndarray:
+    def none_right(self, missed: np.ndarray) -> np.ndarray:
+        """Probability that none of a set's faults is put right, shape (n_sets,); 1 for an empty set."""
+        return np.concatenate([missed, [1.0]])[self.padded].prod(axis=1)
+
+    def all_right(self, missed: np.ndarray, empty: float) -> np.ndarray:
+        """Probability that all of a set's faults are put right, shape (n_sets,); `empty` for an empty set."""
+        right = np.concatenate([1.0 - missed, [1.0]])[self.padded].prod(axis=1)
+        right[[not item for item in self.sets]] = empty
+        return right
+
+    def carry_over(self, weights: np.ndarray, missed: np.ndarray, changed_only: bool = False) -> np.ndarray:
         """Weights of what is at work now, after work after which the problem persists.
 
         A pair of which one fault was put right becomes the other alone; the weight of what was cured is dropped, so
@@ -76,6 +86,7 @@ class Survival:
         Args:
             weights: shape (..., n_sets).
             missed: p that a fault survives the work, shape (n_faults,).
+            changed_only: leave out those of whom nothing was put right.
         Raises: UsageProblem: what is left of a set is not itself among the sets.
         """
         ways = self._remainders
@@ -83,8 +94,9 @@ class Survival:
         moved = weights[..., ways.sources] * p
         if np.any(moved[..., ways.n_listed :] > 0.0):
             raise UsageProblem("What is left after a cure must be a hypothesis too.")
-        left = np.zeros_like(weights, dtype=float)
-        left[..., ways.targets] = np.add.reduceat(moved[..., : ways.n_listed], ways.starts, axis=-1)
+        left = np.zeros_like(weights, dtype=float) if changed_only else weights * self.none_right(missed)
+        if len(ways.targets):
+            left[..., ways.targets] += np.add.reduceat(moved[..., : ways.n_listed], ways.starts, axis=-1)
         return left
 
     @cached_property
@@ -94,11 +106,12 @@ class Survival:
         for source, item in enumerate(self.sets):
             for stays in product((True, False), repeat=len(item)):
                 left = frozenset(fault for fault, stay in zip(item, stays, strict=True) if stay)
-                if left or not item:
+                if left and not all(stays):
                     way = tuple(fault + self.n_faults * (not stay) for fault, stay in zip(item, stays, strict=True))
                     found.append((place.get(left, len(self.sets)), source, way))
         found.sort(key=lambda way: way[:2])
-        sources, factors = np.array([way[1] for way in found]), _pad([way[2] for way in found], 2 * self.n_faults)
+        sources = np.array([way[1] for way in found], dtype=np.intp)
+        factors = _pad([way[2] for way in found], 2 * self.n_faults)
         listed = [target for target, _, _ in found if target < len(self.sets)]
         targets, starts = np.unique(listed, return_index=True)
         return _Remainders(sources, factors, targets, starts, len(listed))
@@ -106,5 +119,6 @@ class Survival:
 
 def _pad(rows: Sequence[tuple[int, ...]], filler: int) -> np.ndarray:
     """Rows of positions made equally long."""
-    widest = max(1, *(len(row) for row in rows))
-    return np.array([[*row, *[filler] * (widest - len(row))] for row in rows], dtype=np.intp)
+    widest = max([1, *(len(row) for row in rows)])
+    padded = [[*row, *[filler] * (widest - len(row))] for row in rows]
+    return np.array(padded, dtype=np.intp).reshape(len(rows), widest)

@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shiftlore.compiling import CompiledCase, draw_faults, query_with_pgmpy
+from shiftlore.cases import CAME_BACK, CURED, NOT_CURED
+from shiftlore.compiling import Answer, CompiledCase, draw_faults, query_with_pgmpy
 from shiftlore.exact import normalise
 
 N_DRAWS = 40
@@ -36,13 +37,16 @@ SMALLEST_DECIBANS = 0.5
 P_FLOOR = 1e-15
 MOST_SETS, SET_WORTH_NAMING = 3, 0.05
 """Sets of causes that are named, and how probable one must be (judgement)."""
+CAME_OF_IT = {"": "done", CURED: "cured it", NOT_CURED: "did not cure it", CAME_BACK: "helped for a while"}
 LEFT_WORTH_TELLING = 0.1
 """What was left out is told in words from here on (judgement); the figure is always given."""
 
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """An answer and its weight of evidence for a cause, in decibans (Good 1950): 10 log10 of the odds ratio."""
+    """An answer, or what came of a job, and its weight of evidence for a cause, in decibans (Good 1950): 10 log10 of the odds
+    ratio. `finding` is the job's id then.
+    """
 
     finding: str
     label: str
@@ -82,6 +86,14 @@ class RankedSet:
 
 
 @dataclass(frozen=True, slots=True)
+class Closed:
+    """A case is closed: the job that cured it."""
+
+    job: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
 class Fit:
     """How well the answers fit together: log10 of P(all) over the product of each alone.
 
@@ -106,7 +118,11 @@ class Audit:
 
 @dataclass(frozen=True, slots=True)
 class Ranking:
-    """The whole ranking of one case, most probable first."""
+    """The whole ranking of one case, most probable first.
+
+    Args:
+        closed: the job that cured it; the causes are then what it was. None while the case is open.
+    """
 
     unit: str
     areas: tuple[RankedArea, ...]
@@ -117,6 +133,7 @@ class Ranking:
     unused: tuple[str, ...] = ()
     audit: Audit | None = None
     together: tuple[RankedSet, ...] = ()
+    closed: Closed | None = None
 
 
 def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False) -> Ranking:
@@ -145,16 +162,17 @@ def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False
         seconds=time.perf_counter() - started,
         unused=compiled.unused,
         together=_rank_sets(compiled),
+        closed=Closed(*compiled.closed) if compiled.closed else None,
     )
     return replace(ranking, audit=audit_ranking(compiled, ranking)) if audit else ranking
 
 
 def _rank_one(
-    compiled: CompiledCase, position: int, low: float, high: float, reasons: Mapping[str, np.ndarray]
+    compiled: CompiledCase, position: int, low: float, high: float, reasons: Mapping[tuple[str, str], np.ndarray]
 ) -> RankedCause:
     cause = compiled.expansion.causes[compiled.causes[position]]
     p = float(compiled.causes_now[position])
-    speaks_for, speaks_against = _split_reasons(compiled, reasons, position)
+    speaks_for, speaks_against = _split_reasons(reasons, position)
     return RankedCause(
         id=cause.id,
         label=cause.label,
@@ -178,34 +196,42 @@ def log_odds(p: np.ndarray) -> np.ndarray:
     return 10 * np.log10(p / (1 - p))
 
 
-def _weigh_answers(compiled: CompiledCase) -> Mapping[str, np.ndarray]:
-    """Weigh each answer for every cause by taking it back: decibans, shape (n_causes,), by finding.
+def _weigh_answers(compiled: CompiledCase) -> Mapping[tuple[str, str], np.ndarray]:
+    """Weigh each answer, and what came of each job, for every cause by taking it back: decibans, shape (n_causes,), by label.
 
     An answer that stands for others is taken back with all that it stands for.
     """
-    if not compiled.answers:
-        return {}
-    now = log_odds(compiled.causes_now)
-    groups = [compiled.held_by(answer.finding) for answer in compiled.answers]
-    with np.errstate(divide="ignore"):
-        log_joint = np.log(compiled.faults.prior) + compiled.engine.retract(compiled.evidence, groups)
-    return {
-        answer.finding: now - log_odds(compiled.judge_now(normalise(row)[0]))
-        for answer, row in zip(compiled.answers, log_joint, strict=True)
-    }
+    now, found = log_odds(compiled.causes_now), {}
+    if compiled.answers:
+        groups = [compiled.held_by(answer.finding) for answer in compiled.answers]
+        with np.errstate(divide="ignore"):
+            log_joint = np.log(compiled.faults.prior) + compiled.engine.retract(compiled.evidence, groups)
+        for answer, row in zip(compiled.answers, log_joint, strict=True):
+            found[_name_reason(compiled, answer)] = now - log_odds(compiled.judge_now(normalise(row)[0]))
+    for i, work in enumerate(compiled.works):
+        kept = (*compiled.works[:i], *compiled.works[i + 1 :])
+        ways = {(work.id, f"{compiled.expansion.name_job(work.jobs[0])}: {CAME_OF_IT[work.result]}"): kept}
+        for answer in work.answers:
+            found_less = {key: value for key, value in work.found.items() if key != answer.finding}
+            less = (*compiled.works[:i], replace(work, found=found_less), *compiled.works[i + 1 :])
+            ways[_name_reason(compiled, answer)] = less
+        for name, works in ways.items():
+            found[name] = now - log_odds(replace(compiled, works=works).causes_now)
+    return found
+
+
+def _name_reason(compiled: CompiledCase, answer: Answer) -> tuple[str, str]:
+    return answer.finding, compiled.expansion.name_answer(answer.finding, answer.grade)
 
 
 def _split_reasons(
-    compiled: CompiledCase, weights: Mapping[str, np.ndarray], position: int
+    weights: Mapping[tuple[str, str], np.ndarray], position: int
 ) -> tuple[tuple[Reason, ...], tuple[Reason, ...]]:
     """Sort the answers that matter for one cause into for and against, the weightiest first."""
     reasons = []
-    for answer in compiled.answers:
-        decibans = float(weights[answer.finding][position]) if answer.finding in weights else 0.0
-        if abs(decibans) >= SMALLEST_DECIBANS:
-            reasons.append(
-                Reason(answer.finding, compiled.expansion.name_answer(answer.finding, answer.grade), decibans)
-            )
+    for (key, label), row in weights.items():
+        if abs(row[position]) >= SMALLEST_DECIBANS:
+            reasons.append(Reason(key, label, float(row[position])))
     reasons.sort(key=lambda reason: -abs(reason.decibans))
     return (
         tuple(reason for reason in reasons if reason.decibans > 0),

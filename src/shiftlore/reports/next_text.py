@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from shiftlore.advising import NextStep, NextSteps, name_job
+from shiftlore.advising import CLOSED, NextStep, NextSteps, name_job
 from shiftlore.compiling import CompiledCase
 from shiftlore.reports.wording import (
     PROCEDURE_FIRST,
@@ -40,6 +40,8 @@ def render_next(
     """
     shown = plan.steps[:count]
     level = compiled.knowledge.access[compiled.case.access].label
+    if plan.stop.reason == CLOSED:
+        return "\n".join([strong("What to do next"), *wrap_lines(f"Stop. {plan.stop.why}", width=width)])
     lines = [strong("What to do next"), *wrap_lines(f"The vehicle now: {level.lower()}.", width=width)]
     for place, step in enumerate(shown, 1):
         lines += ["", *_render_step(place, step, plan.currency, compiled, width, strong)]

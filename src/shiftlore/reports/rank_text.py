@@ -25,10 +25,13 @@ def render_ranking(
         n_causes: at most so many causes, and only those worth showing unless it asks for all of them.
     """
     distance = f", {say_km(odometer_km)}" if odometer_km is not None else ""
-    lines = [strong(f"Where the trouble lies ({ranking.unit}{distance})")]
+    lines = []
+    if ranking.closed is not None:
+        lines = [*wrap_lines(f"{ranking.closed.label} cured it: the case is closed.", width=width), ""]
+    lines.append(strong(f"Where the trouble {'lies' if ranking.closed is None else 'lay'} ({ranking.unit}{distance})"))
     for area in [area for area in ranking.areas if area.probability >= P_WORTH_SHOWING][:SHOWN_AREAS]:
         lines.append(f"  {say_percent(area.probability):>10}  {area.label}")
-    lines += ["", strong("What it may be")]
+    lines += ["", strong("What it may be" if ranking.closed is None else "What it was, most likely")]
     everything = n_causes >= len(ranking.causes)
     shown = [cause for cause in ranking.causes if everything or cause.probability >= P_WORTH_SHOWING][:n_causes]
     for place, cause in enumerate(shown or ranking.causes[:3], 1):

@@ -91,7 +91,7 @@ def rank_schema() -> Schema:
         ("fit", object_of(("log10_odds", NUMBER), ("note", TEXT), ("left_out", PROBABILITY))),
         ("seconds", AMOUNT),
         ("together", list_of_objects(("causes labels", TEXTS), ("probability", PROBABILITY))),
-        optional=(("unused", TEXTS), ("audit", audit)),
+        optional=(("unused", TEXTS), ("audit", audit), ("closed", object_of(("job label", TEXT)))),
     )
 
 

@@ -65,16 +65,15 @@ def foresee(compiled: CompiledCase, predicted: np.ndarray) -> tuple[np.ndarray, 
     """Give how likely each outcome of a finding is, and the causes after it, jobs done in vain counted in.
 
     Args:
-        predicted: P(outcome | root state, answers), shape (k, n_states).
+        predicted: P(outcome | root state, answers), shape (k, n_states), as `predict_now` gives it.
     Returns: shapes (k,) and (k, n_causes); an impossible outcome leaves the causes as they are. Both as they are now:
         jobs of this visit that did not help are counted, as the ranking counts them.
     """
-    joint = compiled.weigh_left(predicted * compiled.p_faults)
+    joint = compiled.weigh_outcomes(predicted)
     weights = joint.sum(axis=1)
     told = weights > P_TINY
     after = np.where(told[:, None], joint / np.where(told, weights, 1.0)[:, None], compiled.faults_now)
-    p_persists = compiled.weigh_left(compiled.p_faults).sum()
-    return weights / p_persists, compiled.faults.sum_over_causes(after)
+    return weights, compiled.faults.sum_over_causes(after)
 
 
 def foresee_each(
@@ -144,7 +143,7 @@ def rank_questions(compiled: CompiledCase, open_findings: Sequence[str]) -> list
     if not open_findings:
         return []
     p_now = compiled.causes_now
-    foreseen = foresee_each(compiled, compiled.engine.predict(compiled.evidence, tuple(open_findings)))
+    foreseen = foresee_each(compiled, compiled.predict_now(tuple(open_findings)))
     leaders = find_leaders(compiled, p_now)
     separators = list_separators(compiled, leaders)
     minutes = look_minutes(compiled)
@@ -187,7 +186,7 @@ def explain_question(compiled: CompiledCase, asking: Asking) -> str:
         first, second = (_name_in_general(compiled, name) for name in asking.separates)
         return f"It tells {first} from {second}, the two that lead."
     expansion, now = compiled.expansion, compiled.causes_now
-    foreseen = foresee_each(compiled, compiled.engine.predict(compiled.evidence, asking.findings))
+    foreseen = foresee_each(compiled, compiled.predict_now(asking.findings))
     rows = [(key, row) for key in asking.findings for row in range(1, len(foreseen[key][0]))]
     key, row = max(rows, key=lambda place: _expected_move(*foreseen[place[0]], place[1], now))
     after = foreseen[key][1]

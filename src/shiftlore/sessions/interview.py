@@ -91,7 +91,7 @@ class Interview:
         records = self.compiled.expansion.finding_records
         places = {key: record.early_look for key, record in records.items() if record.early_look is not None}
         for key in sorted(places, key=places.__getitem__):
-            if key not in self.case.asked and key not in self.compiled.evidence:
+            if key not in self.case.asked and key not in self.compiled.told:
                 return self.make_question(Asking((key,), 0.0, 0.0))
         return None
 
@@ -121,7 +121,7 @@ class Interview:
         )
         return (
             any(name in self.case.asked for name in (key, *record.general_of))
-            or any(part in self.compiled.evidence for part in parts)
+            or any(part in self.compiled.told for part in parts)
             or any(record.id in expansion.finding_records[answer.finding].general_of for answer in general)
         )
 
@@ -140,7 +140,7 @@ class Interview:
         if len(asking.findings) > 1:
             choices = tuple(Choice(member, nodes[member].label) for member in asking.findings)
             members = [member for member in expansion.of_template.get(record.id, ()) if member not in asking.findings]
-            known = [nodes[member].label for member in members if member in self.compiled.evidence]
+            known = [nodes[member].label for member in members if member in self.compiled.told]
             text = record.ask + (f" (Asked already: {', '.join(known)}.)" if known else "")
             return Question(record.id, "which", text, choices, asking.findings, why, cost)
         choices, text, grades = YES_NO, f"{nodes[key].label}: is it so?", nodes[key].grades
@@ -173,7 +173,7 @@ class Interview:
         """Ask for what a check has shown: codes in one line, readings one by one, all other signs in one list."""
         asked, nodes = self.case.asked, self.compiled.expansion.findings
         reveals = list(self.compiled.expansion.reveals.get(self.check, ()))
-        open_now = [key for key in reveals if key not in self.compiled.evidence and key not in asked]
+        open_now = [key for key in reveals if key not in self.compiled.told and key not in asked]
         records, told = self.compiled.expansion.finding_records, list_code_findings(self.knowledge)
         codes = tuple(key for key in open_now if records[key].id in told)
         if len(codes) >= FEWEST_CODES:
@@ -263,13 +263,13 @@ class Interview:
 
     def propose(self, found: tuple[Proposal, ...]) -> "Interview":
         """Hold findings that were read out of free text, to be confirmed next; those already answered drop out."""
-        taken = {*self.compiled.evidence, *self.case.background}
+        taken = {*self.compiled.told, *self.case.background}
         new = tuple(dict.fromkeys(item for item in found if item[0] not in taken))
         return replace(self, proposed=new)
 
     def start_check(self, check: str) -> "Interview":
         """Begin to enter what a check has shown; what nobody knew before is asked again."""
-        unknown = set(self.compiled.expansion.reveals[check]) - set(self.compiled.evidence)
+        unknown = set(self.compiled.expansion.reveals[check]) - self.compiled.told
         asked = tuple(key for key in self.case.asked if key not in unknown and key != check)
         return replace(self, check=check, proposed=(), previous=self, case=replace(self.case, asked=asked))
 

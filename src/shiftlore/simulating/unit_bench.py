@@ -182,14 +182,14 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
     weighing = weigh_faults(compiled.causes, compiled.faults.members, compiled.p_faults, len(compiled.p_faults), 0.0)
     belief, reveals = weighing.gather(compiled.p_faults), open_reveals(compiled, shop)
     names = sorted({name for group in reveals.values() for name in group})
-    findings = tabulate_findings(compiled, weighing, belief, {}, names)
+    findings = tabulate_findings(compiled, weighing, belief, names)
     tried = {key: lay_out([findings[name] for name in group]) for key, group in reveals.items()}
     layouts = {key: layout for key, layout in tried.items() if layout is not None}
     tables = {key: tabulate_check(layout, join_independently(layout)) for key, layout in layouts.items()}
     checks = {key: compiled.expansion.checks[key] for key in layouts}
     situation, _ = price_acts(compiled, shop, weighing, checks, offered_jobs(compiled, shop))
     questions = [name for name, record in compiled.expansion.finding_records.items() if record.got_by in OWNER_SAYS]
-    tabled = tabulate_findings(compiled, weighing, belief, {}, questions)
+    tabled = tabulate_findings(compiled, weighing, belief, questions)
     asked = sorted(questions, key=lambda name: -tabled[name].nats)[:QUESTIONS]
     return UnitBench(
         compiled=compiled,

@@ -1,0 +1,226 @@
+"""What work that was done leaves: from belief in what was wrong before it to belief in what is wrong now, or in what it was.
+
+All that was found before a job counts for the state before it. Then every state of the vehicle comes to this, by its chance:
+
+- The job does not put right all that is wrong (`Survival`). What is left shows at once; or it is eased for a while and comes
+  back soon: often where the job was aimed at it (new fluid, a part that was exchanged for the wrong reason), seldom else.
+- The job puts all right, but is itself faulty: assembly, a wrong part, wrong fluid, adaptation. That is the greater part of
+  what a rule calls not curing, for "imperfect work is included". Which causes it brings is said by the backgrounds whose
+  `by_jobs` name the kind of job: the more a cause is raised by them and shows the complaint, the likelier it is.
+- The job puts all right, and the new part is destroyed again, by itself or by a cause that damages it. That takes a while.
+
+When it came back tells these apart: each has its own usual distance (exponential). What was found after the job counts for
+the state after it; where nothing was put right, it is seen together with all that was found before.
+Source: Breese and Heckerman 1996 for the state before and after a repair; the chances are judgement.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Done
+from shiftlore.compiling.answers import Answer
+from shiftlore.compiling.expansion import Expansion
+from shiftlore.compiling.faults import Faults
+from shiftlore.compiling.priors import event_answer
+from shiftlore.exact import Doubted, Evidence, FloatArray, HubEngine
+from shiftlore.knowledge import Background
+
+P_EASED_AIMED, P_EASED = 0.4, 0.1
+"""Chance that what a job did not put right stays away for a while all the same: where it was aimed at it, and else."""
+P_OVERLOOKED, P_FAULTY_AT_ONCE = 0.3, 0.7
+"""Part of what a job should have put right and did not that is simply left; else the work is faulty, and shows it at once."""
+P_AGAIN = 0.05
+"""Chance that a new part is destroyed again."""
+P_BY_ITSELF = 0.5
+"""Part of these in which nothing else destroyed it, where something else could."""
+P_BY_LUCK = 0.02
+"""Chance that any job cures what it is not meant for: a plug put on anew, a module without power for an hour."""
+KM_EASED, KM_FAULTY, KM_AGAIN = 400.0, 800.0, 4_000.0
+"""Usual distance until what was eased, what was done badly and what is destroyed again shows."""
+KM_A_DAY = 40.0
+
+
+@dataclass(frozen=True, eq=False)
+class Work:
+    """A job that was done and what came of it.
+
+    Args:
+        id: as the case names it.
+        jobs: expanded ids.
+        missed: chance that each cause is left by it, shape (n_causes,).
+        faulty: weights of the causes that it may bring, shape (n_causes,); all 0 where it brings none.
+        answers, found: what was found after it, as given and as evidence.
+    """
+
+    id: str
+    jobs: tuple[str, ...]
+    result: str
+    missed: FloatArray
+    faulty: FloatArray
+    km: float | None = None
+    answers: tuple[Answer, ...] = ()
+    found: Evidence = field(default_factory=dict)
+
+
+def list_works(done: Iterable[Done], expansion: Expansion, backgrounds: Mapping[str, Background]) -> tuple[Work, ...]:
+    """List the jobs among what was done, in order; a template stands for all of its instances."""
+    causes, works = tuple(expansion.causes), []
+    place = {cause: i for i, cause in enumerate(causes)}
+    for item in done:
+        jobs = tuple(job for job, template in expansion.job_templates.items() if item.id in (job, template))
+        if not jobs:
+            continue
+        missed = np.ones(len(causes))
+        for job in jobs:
+            for cause, strength in expansion.cures[job].items():
+                missed[place[cause]] *= 1 - strength.p
+        kind = expansion.jobs[jobs[0]].kind
+        after_it = {key: event_answer(record) for key, record in backgrounds.items() if kind in record.by_jobs}
+        faulty = np.array([_raised_by(expansion, cause, after_it) for cause in causes])
+        km = item.after_km if item.after_days is None else item.after_days * KM_A_DAY
+        km = item.after_km if item.after_km is not None else km
+        works.append(Work(item.id, jobs, item.result, missed, faulty, km))
+    return tuple(works)
+
+
+def _raised_by(expansion: Expansion, cause: str, after_it: Mapping[str, str]) -> float:
+    """Give by how much a cause's share grows after such work."""
+    record = expansion.causes[cause]
+    ratios = [line.ratio - 1 for line in record.cause.raised_by if after_it.get(line.background) == line.grade]
+    return record.share * max([0.0, *ratios])
+
+
+def add_found(works: tuple[Work, ...], found: Evidence, answers: tuple[Answer, ...] = ()) -> tuple[Work, ...]:
+    """Add what was found after the last job of which it is known that the fault is there after it."""
+    place = max(i for i, work in enumerate(works) if work.result in (NOT_CURED, CAME_BACK))
+    last = works[place]
+    more = replace(last, answers=(*last.answers, *answers), found={**last.found, **found})
+    return (*works[:place], more, *works[place + 1 :])
+
+
+def list_destroyers(expansion: Expansion) -> FloatArray:
+    """Give, per cause that was put right, the shares of the causes that bring it back, shape (n_causes, n_causes)."""
+    causes = tuple(expansion.causes)
+    place = {cause: i for i, cause in enumerate(causes)}
+    brings = np.zeros((len(causes), len(causes)))
+    for cause, record in expansion.causes.items():
+        for damaged in record.cause.driven_on.damages:
+            for other in expansion.of_template.get(damaged, ()):
+                if other != cause:
+                    brings[place[other], place[cause]] = record.share
+    total = brings.sum(axis=1, keepdims=True)
+    others = np.where(total > 0, (1 - P_BY_ITSELF) * brings / np.where(total > 0, total, 1.0), 0.0)
+    return others + np.diag(1 - others.sum(axis=1))
+
+
+@dataclass(frozen=True, eq=False)
+class Aftermath:
+    """All work on one vehicle, in order, and what its causes show.
+
+    Args:
+        before: what was found before any work of which a result is known.
+        complaint: the part of it with which the vehicle came; a new fault must show it too.
+    """
+
+    works: tuple[Work, ...]
+    faults: Faults
+    engine: HubEngine
+    before: Evidence
+    complaint: Evidence
+    destroyers: FloatArray
+
+    @property
+    def is_watched(self) -> bool:
+        """Tell whether of any job it is known that the fault is there after it: answers now are of another state."""
+        return any(work.result in (NOT_CURED, CAME_BACK) for work in self.works)
+
+    @property
+    def closed_by(self) -> str:
+        """Name the job that cured the vehicle, or ""."""
+        return self.works[-1].id if self.works and self.works[-1].result == CURED else ""
+
+    @property
+    def after(self) -> dict[str, int | Doubted]:
+        """Give all that was found after work, the later of two answers to one finding winning."""
+        return {key: answer for work in self.works for key, answer in work.found.items()}
+
+    def turn(self, weights: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Turn weights of root states before the work into weights after it, shape (..., n_states).
+
+        Returns: of vehicles in which nothing was put right, and of those in which something changed.
+        """
+        untouched, changed = weights, np.zeros_like(weights)
+        before, after = dict(self.before), dict[str, int | Doubted]()
+        for work in self.works:
+            untouched, changed = self._work(work, untouched, changed)
+            new = {key: answer for key, answer in work.found.items() if before.get(key) != answer}
+            if new:
+                untouched = untouched * self._shown({key: old for key, old in before.items() if key not in new}, new)
+            if work.found:
+                changed = changed * self._shown(
+                    {key: old for key, old in after.items() if key not in work.found}, work.found
+                )
+            before, after = {**before, **work.found}, {**after, **work.found}
+        return untouched, changed
+
+    def _work(self, work: Work, untouched: FloatArray, changed: FloatArray) -> tuple[FloatArray, FloatArray]:
+        survival, both = self.faults.survival, untouched + changed
+        if work.result == CURED:
+            lucky = work.missed * (1 - P_BY_LUCK)
+            cured = survival.all_right(lucky, P_BY_LUCK)
+            return untouched * cured, changed * cured
+        brought = self._brought_by(work)
+        blamed = P_OVERLOOKED if work.result and brought.any() else 1.0
+        left = np.where(work.missed < 1, work.missed * blamed, 1.0)
+        stay = survival.none_right(left)
+        moved = survival.carry_over(both, left, changed_only=True) + changed * stay
+        untouched = untouched * stay
+        if not work.result:
+            return untouched, moved
+        right = survival.all_right(work.missed, 0.0)
+        faulty = np.maximum(survival.all_right(left, 0.0) - right, 0.0)
+        shown = 1 - P_FAULTY_AT_ONCE if work.result == CAME_BACK else P_FAULTY_AT_ONCE
+        came = _come_by(work.km, KM_FAULTY) if work.result == CAME_BACK else 1.0
+        moved_in = (both * faulty).sum(axis=-1, keepdims=True) * shown * came * brought
+        if work.result == CAME_BACK:
+            moved_in += self._destroyed(work, both * right)
+        eased = self._eased(work.missed)
+        shows = 1 - eased if work.result == NOT_CURED else eased * _come_by(work.km, KM_EASED)
+        return untouched * shows, moved * shows + moved_in
+
+    def _eased(self, missed: FloatArray) -> FloatArray:
+        """Give the chance that what is at work in each state stays away for a while though it is left, shape (n_states,)."""
+        per_cause = np.where(missed < 1, P_EASED_AIMED, P_EASED)
+        eased = self.faults.spread_over_states(per_cause)
+        eased[0] = P_EASED
+        return eased
+
+    def _brought_by(self, work: Work) -> FloatArray:
+        """Give the chance of each state when the work itself has brought a fault, shape (n_states,), sum 1 or 0."""
+        brought = np.zeros(len(self.faults.members))
+        singles = slice(1, len(self.faults.causes) + 1)
+        if work.result and work.faulty.any():
+            brought[singles] = work.faulty * self._shown({}, self.complaint)[singles]
+        return brought / (brought.sum() or 1.0)
+
+    def _destroyed(self, work: Work, put_right: FloatArray) -> FloatArray:
+        """Give the weights of what destroys, again, what was put right, shape (..., n_states)."""
+        total, per_cause = put_right.sum(axis=-1, keepdims=True), self.faults.sum_over_causes(put_right)
+        per_cause = per_cause * total / np.maximum(per_cause.sum(axis=-1, keepdims=True), 1e-300)
+        again = np.zeros_like(put_right)
+        again[..., 1 : len(self.faults.causes) + 1] = per_cause @ self.destroyers
+        return P_AGAIN * _come_by(work.km, KM_AGAIN) * again
+
+    def _shown(self, given: Evidence, found: Evidence) -> FloatArray:
+        """Give P(found | root state, given), shape (n_states,); 0 where the given cannot be."""
+        log_given = self.engine.weigh(given)
+        with np.errstate(invalid="ignore"):
+            log_p = self.engine.weigh({**given, **found}) - log_given
+        return np.where(np.isfinite(log_given), np.exp(np.minimum(log_p, 0.0)), 0.0)
+
+
+def _come_by(km: float | None, usual_km: float) -> float:
+    """Give the density of coming back at a distance, on any scale: 1 where the distance is not known."""
+    return 1.0 if km is None else float(np.exp(-km / usual_km)) * KM_AGAIN / usual_km

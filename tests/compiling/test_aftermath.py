@@ -1,0 +1,227 @@
+"""What work leaves of belief, against every way in which the work can turn out."""
+
+from dataclasses import replace
+from itertools import product
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from support.trade import compiled_of, p_area
+
+from shiftlore.cases import Answer, Done
+from shiftlore.compiling import CompiledCase
+from shiftlore.compiling.aftermath import (
+    KM_AGAIN,
+    KM_EASED,
+    KM_FAULTY,
+    P_AGAIN,
+    P_EASED,
+    P_EASED_AIMED,
+    P_FAULTY_AT_ONCE,
+    P_OVERLOOKED,
+    Aftermath,
+    Work,
+    list_destroyers,
+)
+from shiftlore.compiling.faults import Faults
+
+N = 3
+SETS = ((), (0,), (1,), (2,), (0, 1), (0, 2), (1, 2), (0, 1, 2))
+FAULTS = Faults(("a", "b", "c"), SETS, np.full(8, 1 / 8))
+DESTROYERS = np.array([[0.5, 0.5, 0.0], [0.0, 1.0, 0.0], [0.1, 0.4, 0.5]])
+"""Whatever put a right is destroyed again by b in half of all cases, and so on."""
+ALL_SEEN = {"complaint": np.array([0.3, 0.9, 0.2, 0.6, 0.9, 0.9, 0.6, 0.9])}
+
+
+class Likelihoods:
+    """An engine whose answers do not depend on each other: ln P of each, by root state."""
+
+    def weigh(self, evidence):
+        return sum((np.log(ALL_SEEN[key]) for key in evidence), np.zeros(len(SETS)))
+
+
+def aftermath_of(work: Work) -> Aftermath:
+    return Aftermath((work,), FAULTS, Likelihoods(), {}, {"complaint": 1}, DESTROYERS)  # type: ignore[arg-type]
+
+
+def density(km: float | None, usual: float) -> float:
+    """Of an exponential, times the longest usual distance so that all are on one scale."""
+    return 1.0 if km is None else np.exp(-km / usual) / usual * KM_AGAIN
+
+
+def enumerate_outcomes(weights: np.ndarray, work: Work) -> np.ndarray:
+    """Walk through all that may come of the work for every fault of every state, by the words of the module."""
+    now, place = np.zeros(len(SETS)), {item: i for i, item in enumerate(SETS)}
+    back = work.result == "came_back"
+    shown = work.faulty * ALL_SEEN["complaint"][1 : N + 1]
+    for weight, item in zip(weights, SETS, strict=True):
+        for ways in product(("left", "badly", "right"), repeat=len(item)):
+            p = weight
+            for cause, way in zip(item, ways, strict=True):
+                miss, aimed = work.missed[cause], work.missed[cause] < 1
+                part = P_OVERLOOKED if aimed else 1.0
+                p *= {"left": part * miss, "badly": (1 - part) * miss, "right": 1 - miss}[way]
+            rest = tuple(cause for cause, way in zip(item, ways, strict=True) if way == "left")
+            if rest or not item:
+                eased = np.prod([P_EASED_AIMED if work.missed[c] < 1 else P_EASED for c in rest]) if rest else P_EASED
+                now[place[rest]] += p * (eased * density(work.km, KM_EASED) if back else 1 - eased)
+            elif "badly" in ways:
+                p *= (1 - P_FAULTY_AT_ONCE) * density(work.km, KM_FAULTY) if back else P_FAULTY_AT_ONCE
+                now[1 : N + 1] += p * shown / shown.sum()
+            elif back and len(item) == 1:
+                now[1 : N + 1] += p * P_AGAIN * density(work.km, KM_AGAIN) * DESTROYERS[item[0]]
+    return now
+
+
+CHANCES = st.lists(st.sampled_from([1.0, 0.9, 0.4, 0.05]), min_size=N, max_size=N)
+WEIGHTS = st.lists(st.floats(0.01, 1.0), min_size=4, max_size=4)
+
+
+@given(WEIGHTS, CHANCES, st.sampled_from(["not_cured", "came_back"]), st.none() | st.floats(0, 20_000))
+def test_turn__equals_every_way_in_which_the_work_can_turn_out(weights, missed, result, km) -> None:
+    """Of single faults and none; the yardstick knows nothing of arrays."""
+    work = Work("job", ("job",), result, np.array(missed), np.array([0.0, 2.0, 3.0]), km)
+    row = np.array([*weights, 0.0, 0.0, 0.0, 0.0])
+    assert enumerate_outcomes(row, work) == pytest.approx(np.add(*aftermath_of(work).turn(row)), abs=1e-12)
+
+
+@given(st.lists(st.floats(0.01, 1.0), min_size=8, max_size=8), CHANCES)
+def test_turn__not_cured_with_several_faults_at_once(weights, missed) -> None:
+    work = Work("job", ("job",), "not_cured", np.array(missed), np.array([1.0, 2.0, 3.0]))
+    row = np.array(weights)
+    assert enumerate_outcomes(row, work) == pytest.approx(np.add(*aftermath_of(work).turn(row)), abs=1e-12)
+
+
+@given(st.lists(st.floats(0.01, 1.0), min_size=8, max_size=8), CHANCES)
+def test_turn__rows_are_turned_one_by_one(weights, missed) -> None:
+    work = Work("job", ("job",), "came_back", np.array(missed), np.array([1.0, 2.0, 3.0]), 500.0)
+    rows = np.array([weights, weights[::-1]])
+    whole = np.add(*aftermath_of(work).turn(rows))
+    assert np.array([np.add(*aftermath_of(work).turn(row)) for row in rows]) == pytest.approx(whole, rel=1e-12)
+
+
+def test_turn__cured_leaves_what_the_job_puts_right_in_proportion() -> None:
+    """Bayes' rule: what it was, given that this job cured it; luck aside."""
+    work = Work("job", ("job",), "cured", np.array([0.2, 0.6, 1.0]), np.zeros(N))
+    was = np.add(*aftermath_of(work).turn(np.full(8, 1.0)))
+    assert 2.0 == pytest.approx(was[1] / was[2], rel=0.03)
+    assert 0.1 > was[3] / was[1] and 0.1 > was[0] / was[1]
+
+
+DARK = {"slips": "yes", "fluid_smell_burnt": "yes", "P0732": "yes"}
+JOB = "overhaul_with_valve_body"
+
+
+def after_overhaul(result: str, **more: object) -> CompiledCase:
+    return compiled_of(DARK, odometer_km=190_000.0, done=(Done(JOB, result, **more),))
+
+
+def p_work(compiled: CompiledCase) -> float:
+    """Add up the causes that work brings: those that a late repair raises at least fivefold."""
+    causes = compiled.expansion.causes
+    raised = {
+        key
+        for key, cause in causes.items()
+        if any(line.background == "recent_repair" and line.ratio >= 5 for line in cause.cause.raised_by)
+    }
+    named = zip(compiled.causes, compiled.causes_now, strict=True)
+    return float(sum(p for key, p in named if key in raised))
+
+
+def test_causes_now__after_an_overhaul_in_vain_the_work_is_suspected_first() -> None:
+    """Common practice: after late work look at the work first."""
+    before = compiled_of(DARK, odometer_km=190_000.0)
+    after = after_overhaul("not_cured")
+    assert p_work(before) < 0.1 < 0.4 < p_work(after)
+    worn = {i for i, key in enumerate(before.causes) if before.expansion.causes[key].area == "clutch_pack"}
+    assert sum(after.causes_now[i] for i in worn) < 0.5 * sum(before.causes_now[i] for i in worn)
+
+
+def test_causes_now__came_back_after_long_speaks_of_the_new_part_not_of_the_work() -> None:
+    soon, late = (after_overhaul("came_back", after_km=km) for km in (50.0, 15_000.0))
+    never = after_overhaul("not_cured")
+    assert p_work(late) < p_work(soon) and p_work(late) < p_work(never)
+    assert not np.allclose(soon.causes_now, never.causes_now, atol=0.02)
+
+
+def test_causes_now__days_count_as_distance() -> None:
+    by_days, by_km = after_overhaul("came_back", after_days=10.0), after_overhaul("came_back", after_km=400.0)
+    assert by_km.causes_now == pytest.approx(by_days.causes_now, abs=1e-12)
+
+
+def test_causes_now__cured_says_what_the_job_cures() -> None:
+    closed = after_overhaul("cured")
+    assert (JOB, "Overhaul with exchanged valve body") == closed.closed
+    cured = {cause for job in closed.jobs_done for cause in closed.expansion.cures[job]}
+    named = dict(zip(closed.causes, closed.causes_now, strict=True))
+    assert 0.9 < sum(p for cause, p in named.items() if cause in cured)
+
+
+def test_causes_now__a_job_without_a_result_counts_as_in_vain_and_blames_nothing() -> None:
+    plain = after_overhaul("")
+    survival = plain.faults.survival.carry_over(plain.p_faults, plain.works[0].missed)
+    assert survival / survival.sum() == pytest.approx(plain.faults_now, rel=1e-9)
+
+
+def test_found_after__where_the_job_touches_nothing_likely_it_is_as_though_all_were_found_before() -> None:
+    """The states that the job is not aimed at keep the odds that all answers together give them."""
+    more = {"P0733": Answer("P0733", "yes"), "fluid_glitter": Answer("fluid_glitter", "no")}
+    job = next(key for key, record in compiled_of().expansion.jobs.items() if record.kind == "outside")
+    after = compiled_of(DARK, odometer_km=190_000.0, done=(Done(job, "not_cured", found_after=more),))
+    before = compiled_of({**DARK, "P0733": "yes", "fluid_glitter": "no"}, odometer_km=190_000.0)
+    idle = np.flatnonzero((after.works[0].missed == 1) & (after.works[0].faulty == 0)) + 1
+    ratios = np.log(
+        after.faults_now[idle] / (after.faults.prior[idle] * np.exp(after.engine.weigh(before.evidence)[idle]))
+    )
+    assert np.ptp(ratios) == pytest.approx(0.0, abs=1e-6)
+
+
+def test_found_after__counts_for_the_state_after_the_job() -> None:
+    """A clutch that was burnt before an exchange is burnt no more; fresh fluid after it says nothing of what was before."""
+    grades = compiled_of().expansion.findings["fluid_colour"].grades
+    clean = {"fluid_colour": Answer("fluid_colour", grades[0])}
+    after = compiled_of({**DARK, "fluid_colour": "black"}, done=(Done(JOB, "not_cured", found_after=clean),))
+    without = compiled_of({**DARK, "fluid_colour": "black"}, done=(Done(JOB, "not_cured"),))
+    assert p_work(after) > p_work(without)
+    assert "fluid_colour" in after.told and "fluid_colour" not in after.open_findings()
+
+
+def test_with_answers__after_a_job_in_vain_they_are_of_the_state_after_it() -> None:
+    after = after_overhaul("not_cured")
+    more = {"fluid_glitter": Answer("fluid_glitter", "yes")}
+    entered = compiled_of(DARK, odometer_km=190_000.0, done=(Done(JOB, "not_cured", found_after=more),))
+    answered = after.with_evidence({"fluid_glitter": 1})
+    assert entered.causes_now == pytest.approx(answered.causes_now, abs=1e-12)
+
+
+@settings(max_examples=5)
+@given(st.integers(0, 400))
+def test_predict_now__outcomes_average_back_to_now(place: int) -> None:
+    """Expectation of the posterior is the prior, with work in between too."""
+    after = after_overhaul("came_back", after_km=300.0)
+    finding = after.open_findings()[place % len(after.open_findings())]
+    joint = after.weigh_outcomes(after.predict_now((finding,))[finding])
+    assert after.faults_now == pytest.approx(joint.sum(axis=0), abs=1e-9)
+    row = int(np.argmax(joint.sum(axis=1)))
+    assert after.with_evidence({finding: row}).faults_now == pytest.approx(joint[row] / joint[row].sum(), abs=1e-9)
+
+
+def test_list_destroyers__every_cause_is_brought_back_by_something() -> None:
+    expansion = compiled_of().expansion
+    table, causes = list_destroyers(expansion), list(expansion.causes)
+    assert np.ones(len(causes)) == pytest.approx(table.sum(axis=1), abs=1e-12)
+    worn = next(i for i, row in enumerate(table) if (row > 0).sum() > 1)
+    damagers = [expansion.causes[causes[i]].cause for i in np.flatnonzero(table[worn]) if i != worn]
+    assert all(expansion.causes[causes[worn]].template in cause.driven_on.damages for cause in damagers)
+
+
+def test_rank__the_area_that_the_job_put_right_falls() -> None:
+    before, after = compiled_of(DARK), compiled_of(DARK, done=(Done("overhaul", "not_cured"),))
+    assert p_area(replace(before), "clutch_pack") > float(
+        sum(
+            p
+            for key, p in zip(after.causes, after.causes_now, strict=True)
+            if after.expansion.causes[key].area == "clutch_pack"
+        )
+    )
