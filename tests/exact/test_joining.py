@@ -128,6 +128,16 @@ def test_bound_joins__what_a_sound_answer_costs_by_hand() -> None:
     assert [0.0, np.log(0.25 + 0.75 * 0.1), 0.0, 0.0] == pytest.approx(doubted.log_cost, abs=1e-12)
 
 
+def test_bound_joins__a_doubt_elsewhere_leaves_a_sound_answer_its_cost() -> None:
+    """c can never go without f0; that is no reason to think that a and b could not stand together beside a doubt."""
+    tables = two_signs()
+    tables.gates["f0"].cum_root[0, 3] = 0.0
+    evidence = {"f0": 0, "f1": Doubted(0, 0.0, 0.25)}
+    bounds = bound_joins(HubEngine(tables), evidence, HubEngine(tables))
+    exact = np.log(0.99 * 0.1 * (0.25 + 0.75 * 0.99 * 0.1))
+    assert exact - SLACK <= bounds.log_high[1, 2] <= np.log(0.99 * 0.1)
+
+
 def test_bound_joins__impossible_answers() -> None:
     tables = two_signs()
     tables.gates["f0"].cum_root[0] = 1.0

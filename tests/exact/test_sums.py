@@ -136,6 +136,14 @@ def test_find_kinds__equal_in_one_draw_but_not_in_another_are_two() -> None:
     assert np.array_equal(rows, rows[:, first][:, inverse])
 
 
+def test_find_kinds__what_differs_in_the_last_digit_is_one_and_little_more_is_not() -> None:
+    """0.1 + 0.2 is 0.3 but for the last digit; the third is told from the others only column by column."""
+    first, inverse = find_kinds(np.array([[0.3, 0.1 + 0.2, 0.3 + 2e-14], [0.5, 0.5, 0.5]]))
+    assert inverse[0] == inverse[1] or 3 == len(first)
+    assert inverse[2] not in (inverse[0], inverse[1])
+    assert 2 == len(find_kinds(np.array([[0.3, 0.1 + 0.2, 0.7]]))[0])
+
+
 def test_find_kinds__no_rows_make_all_columns_one() -> None:
     first, inverse = find_kinds(np.zeros((0, 4)))
     assert ([0], [0, 0, 0, 0]) == (first.tolist(), inverse.tolist())

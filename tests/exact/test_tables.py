@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from support.hubs import draw_tables, hubs, make_single, weigh_by_force
 
 from shiftlore.exact import GateTable, HubTables, cumulate_rows, cut_columns, join_columns, lay_beside, take_sets
-from shiftlore.exact.tables import as_rows, multiply_groups, pad_sets, stack_gates
+from shiftlore.exact.tables import LateGates, as_rows, multiply_groups, pad_sets, reduce_groups, stack_gates
 
 law = settings(max_examples=40, deadline=None, derandomize=True)
 seeds = st.integers(0, 2**32 - 1)
@@ -152,7 +152,7 @@ def test_stack_gates__holds_all_that_lessens_a_row(drawn: tuple) -> None:
     assert sorted(stack.row.tolist()) == stack.row.tolist()
     factors = multiply_groups(stack.factor, stack.row, len(stack.cum_root))
     for key, gate in tables.gates.items():
-        own = slice(stack.start[key], stack.start[key] + gate.n_states - 1)
+        own = stack.rows[key]
         expected = gate.cum_root[:-1] * gate.cum_hidden[:, :-1].prod(axis=0)[:, None]
         assert expected == pytest.approx(stack.cum_root[own] * factors[own, None], abs=1e-12)
         assert set(stack.hidden[(own.start <= stack.row) & (stack.row < own.stop)]) <= set(gate.hidden)
@@ -201,3 +201,30 @@ def test_cumulate_rows__ends_at_exactly_1(values: list[float]) -> None:
 def test_pad_sets__fills_up_with_the_state_without_cause() -> None:
     assert [[1, 2, 4], [0, 3, 5], [0, 0, 6]] == pad_sets([(1,), (2, 3), (4, 5, 6)]).tolist()
     assert (1, 0) == pad_sets([]).shape
+
+
+def test_late_gates__are_written_once_and_only_when_asked_for() -> None:
+    written: list[str] = []
+
+    def write(key: str) -> GateTable:
+        written.append(key)
+        return GateTable(key, 2, np.ones((2, 1)), (), np.zeros((0, 2)))
+
+    gates = LateGates(["f0", "f1"], write)
+    assert (2, ["f0", "f1"], []) == (len(gates), list(gates), written)
+    assert gates["f1"] is gates["f1"]
+    assert ["f1"] == written
+    assert "f2" not in LateGates(["f0"], {"f0": gates["f1"]}.__getitem__)
+
+
+def test_raised__what_a_state_adds_beyond_none_by_hand() -> None:
+    """Of 0.1 without any cause and 0.55 with one, the cause brings 0.5 about: 1 - 0.45 / 0.9."""
+    tables = HubTables("root", ("none", "a", "b"), np.full(3, 1 / 3), ("h0",), np.array([[0.1, 0.1, 0.55]]), {})
+    state, hidden, added = tables.raised
+    assert ([2], [0]) == (state.tolist(), hidden.tolist())
+    assert [0.5] == pytest.approx(added, abs=1e-12)
+
+
+def test_reduce_groups__a_group_without_rows_keeps_what_stands_there() -> None:
+    found = reduce_groups(np.maximum, np.array([2.0, 5.0, 3.0]), np.array([0, 0, 2]), np.array([7.0, 8.0, 9.0]))
+    assert [5.0, 8.0, 3.0] == found.tolist()

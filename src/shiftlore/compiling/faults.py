@@ -41,7 +41,7 @@ class Faults:
     @cached_property
     def names(self) -> tuple[str, ...]:
         """Name the root's states: `none`, a cause, or causes joined by a plus sign."""
-        return (NONE, *(PAIR_SIGN.join(self.causes[i] for i in member) for member in self.members[1:]))
+        return (NONE, *self.causes, *(PAIR_SIGN.join(self.causes[i] for i in member) for member in self.sets))
 
     @cached_property
     def survival(self) -> Survival:
@@ -54,22 +54,18 @@ class Faults:
         return self.members[len(self.causes) + 1 :]
 
     @cached_property
-    def _in_sets(self) -> tuple[np.ndarray, np.ndarray]:
-        """Give the pairs of a set and a cause in it: states and causes, in the order of the causes."""
-        first = len(self.causes) + 1
-        found = sorted((cause, first + row) for row, member in enumerate(self.sets) for cause in member)
-        return np.array([state for _, state in found], dtype=np.intp), np.array(
-            [cause for cause, _ in found], dtype=np.intp
-        )
+    def _in_sets(self) -> tuple[list[int], np.ndarray]:
+        """Give the causes that stand in sets, and which set has which of them, shape (n_sets, n)."""
+        causes = sorted({cause for member in self.sets for cause in member})
+        return causes, np.array([[float(cause in member) for cause in causes] for member in self.sets])
 
     def sum_over_causes(self, p: np.ndarray) -> np.ndarray:
         """Add root states up to causes: P(cause present), shape (..., n_causes) from (..., n_states)."""
         present = p[..., 1 : len(self.causes) + 1].copy()
-        states, causes = self._in_sets
-        if len(states):
-            starts = np.flatnonzero(np.r_[True, causes[1:] != causes[:-1]])
-            present[..., causes[starts]] += np.add.reduceat(p[..., states], starts, axis=-1)
-        return np.minimum(present, 1.0)
+        if self.sets:
+            causes, in_sets = self._in_sets
+            present[..., causes] += p[..., len(self.causes) + 1 :] @ in_sets
+        return np.minimum(present, 1.0, out=present)
 
     def spread_over_states(self, per_cause: np.ndarray) -> np.ndarray:
         """Multiply a factor per cause over the causes of each state: shape (..., n_states); 1 for `none`."""

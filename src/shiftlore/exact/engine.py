@@ -145,16 +145,20 @@ class HubEngine:
 
         Raises: ImpossibleEvidence, as `weigh`.
         """
-        gates = {finding: self.tables.gates[finding] for finding in findings}
-        stack = stack_gates(gates) if len(gates) < len(self.tables.gates) // 2 else self.tables.stack
+        gates, stack = self.tables.gates, self.tables.stack
+        if len(findings) < len(gates) // 2:
+            stack = stack_gates({finding: gates[finding] for finding in findings})
         standing = self.stand(evidence)
-        cumulated = self._cumulate(standing, stack, gates)
-        found = {}
-        for finding, gate in gates.items():
-            table = np.ones((gate.n_states, self.tables.n_root))
-            table[:-1] = cumulated[stack.start[finding] : stack.start[finding] + gate.n_states - 1]
-            table[1:] -= table[:-1].copy()
-            found[finding] = np.maximum(table, 0.0, out=table)
+        cumulated = self._cumulate(standing, stack, findings)
+        below = cumulated[[stack.rows[finding].start for finding in findings]]
+        tables = np.stack([below, np.maximum(1 - below, 0.0)], axis=1)
+        found = dict(zip(findings, tables, strict=True))
+        for finding in findings:
+            rows = stack.rows[finding]
+            if rows.stop > rows.start + 1:
+                table = np.concatenate([cumulated[rows], np.ones((1, self.tables.n_root))])
+                table[1:] -= table[:-1].copy()
+                found[finding] = np.maximum(table, 0.0, out=table)
         if standing.fine:
             columns, engine = standing.fine
             for finding, table in engine.predict(evidence, findings).items():
@@ -365,7 +369,7 @@ class HubEngine:
 
     def _log_sums(self, sums: Sequence[ClusterSum], weights: FloatArray) -> FloatArray:
         """Give ln of the sum over all hidden variables, shape (n_root,)."""
-        outside = np.ones(len(self.tables.hidden), dtype=bool)
+        outside = (as_rows(weights) != 1.0).any(axis=1)
         total = np.zeros(self.tables.n_root)
         with np.errstate(divide="ignore"):
             for part in sums:
@@ -404,19 +408,19 @@ class HubEngine:
             log_shown=log_shown,
         )
 
-    def _cumulate(self, standing: Standing, stack: Stack, gates: Mapping[str, object]) -> FloatArray:
+    def _cumulate(self, standing: Standing, stack: Stack, findings: Sequence[str]) -> FloatArray:
         """Give P(finding <= j | root state, answers) of open findings, shape (n_rows of the stack, n_root)."""
         clustered = np.full(len(self.tables.hidden), -1)
-        for h, k in standing.cluster_of.items():
-            clustered[h] = k
+        clustered[list(standing.cluster_of)] = list(standing.cluster_of.values())
         wanted = np.zeros(len(stack.cum_root), dtype=bool)
-        for finding, gate in gates.items():
-            start = stack.start[finding]
-            wanted[start : start + gate.n_states - 1] = True  # type: ignore[attr-defined]
+        for finding in findings:
+            wanted[stack.rows[finding]] = True
         free = (clustered[stack.hidden] < 0) & wanted[stack.row]
-        present = present_apart(self.tables.p_hidden, standing.weights)
-        kept = 1 - present[stack.hidden[free]] * (1 - stack.factor[free, None])
-        result = stack.cum_root * multiply_groups(kept, stack.row[free], len(stack.cum_root))
+        kept = present_apart(self.tables.p_hidden, standing.weights)[stack.hidden[free]]
+        kept *= stack.factor[free, None] - 1
+        kept += 1
+        result = multiply_groups(kept, stack.row[free], len(stack.cum_root))
+        result *= stack.cum_root
         joined = (clustered[stack.hidden] >= 0) & wanted[stack.row]
         changes: dict[int, dict[int, float]] = {}
         for row, h, factor in zip(
@@ -454,26 +458,31 @@ class HubEngine:
         result = np.ones((len(changes), self.tables.n_root))
         n_several = sum(len(factors) > 1 for factors, _ in changes)
         apart = n_several * sum(part.cluster.work for part in standing.sums) * self.tables.n_root > MOST_CHANGED
-        for part in standing.sums:
-            hidden, gates = set(part.cluster.hidden), set(part.cluster.gates)
+        concerned: list[dict[int, tuple[list[tuple[int, float]], list[int]]]] = [{} for _ in standing.sums]
+        for row, (factors, released) in enumerate(changes):
+            for h, factor in factors.items():
+                if (k := standing.cluster_of.get(h)) is not None:
+                    concerned[k].setdefault(row, ([], []))[0].append((h, factor))
+            for g in released:
+                if standing.gates[g].hidden:
+                    concerned[standing.cluster_of[standing.gates[g].hidden[0]]].setdefault(row, ([], []))[1].append(g)
+        for part, own in zip(standing.sums, concerned, strict=True):
             rows: dict[Change, list[int]] = {}
-            single: dict[int, list[tuple[int, float]]] = {}
-            for row, (factors, released) in enumerate(changes):
-                own = tuple((h, factor) for h, factor in factors.items() if h in hidden)
-                free = tuple(g for g in released if g in gates)
-                if apart or (len(own) == 1 and not free):
-                    for h, factor in own:
-                        single.setdefault(h, []).append((row, factor))
-                    own = ()
-                if own or free:
-                    rows.setdefault(Change(own, free), []).append(row)
+            single: dict[int, tuple[list[int], list[float]]] = {}
+            for row, (weights, free) in own.items():
+                if apart or (len(weights) == 1 and not free):
+                    for h, factor in weights:
+                        places, factors_of = single.setdefault(h, ([], []))
+                        places.append(row)
+                        factors_of.append(factor)
+                    weights = []
+                if weights or free:
+                    rows.setdefault(Change(tuple(weights), tuple(free)), []).append(row)
             asked = part.ask([*rows, *(Change(((h, 0.0),)) for h in single)])
             for ratio, places in zip(asked, rows.values(), strict=False):
                 result[places] *= ratio
-            for absent, places_of in zip(asked[len(rows) :], single.values(), strict=True):
-                present = np.maximum(1 - absent, 0.0)
-                for row, factor in places_of:
-                    result[row] *= absent + factor * present
+            for absent, (places, factors_of) in zip(asked[len(rows) :], single.values(), strict=True):
+                result[places] *= absent + np.array(factors_of)[:, None] * np.maximum(1 - absent, 0.0)
         return result
 
 

@@ -12,18 +12,17 @@ Both are sums and products over the few parents that b bears on, so every pair c
 Source: Harris 1960, "A lower bound for the critical probability in a certain percolation process", lemma 4.1.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from shiftlore.exact.answers import Doubted, Evidence, multiply_products
 from shiftlore.exact.engine import HubEngine, Standing, present_apart
-from shiftlore.exact.tables import FloatArray, HubTables
+from shiftlore.exact.tables import SAME, FloatArray, HubTables, multiply_groups, reduce_groups
 
-SAME = 1e-12
-"""Entries that differ by less are taken as equal: b adds nothing there."""
 TINY = 1e-300
-MOST_LOG = 600.0
+MOST = 1e260
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,19 +63,18 @@ def _list_costs(base: HubTables, single: HubTables, evidence: Evidence) -> tuple
     A doubted answer's cost depends on the base; it is least beside the base that shows the sign most surely.
     Returns: least (for the upper bound) and most (for the lower bound), shape (n_single,) each.
     """
-    least, most = np.zeros(single.n_root), np.zeros(single.n_root)
-    for finding, answer in evidence.items():
-        grade, seen = (answer.grade, 1 - answer.overlooked) if isinstance(answer, Doubted) else (int(answer), 1.0)
-        table = single.gates[finding].cum_root[grade]
-        relative = table / max(table[0], TINY)
-        smallest = float(base.gates[finding].cum_root[grade].min())
-        least += np.log(
-            np.maximum((1 - seen + seen * smallest * relative) / max(1 - seen + seen * smallest, TINY), TINY)
-        )
-        most += np.log(np.maximum(1 - seen * (1 - relative), TINY))
-    if all(not isinstance(answer, Doubted) for answer in evidence.values()):
-        least = most
-    return least, most
+    said = {key: answer if isinstance(answer, Doubted) else Doubted(int(answer)) for key, answer in evidence.items()}
+    said = {key: answer for key, answer in said.items() if answer.grade < single.gates[key].n_states - 1}
+    tables = single.stack.cum_root[[single.stack.rows[key].start + answer.grade for key, answer in said.items()]]
+    relative = tables / np.maximum(tables[:, :1], TINY)
+    seen = 1 - np.array([[answer.overlooked] for answer in said.values()]).reshape(-1, 1)
+    most = np.log(np.maximum(1 - seen * (1 - relative), TINY)).sum(axis=0)
+    if (seen == 1.0).all():
+        return most, most
+    smallest = np.array([[base.gates[key].cum_root[answer.grade].min()] for key, answer in said.items()])
+    beside = (1 - seen + seen * smallest * relative) / np.maximum(1 - seen + seen * smallest, TINY)
+    least = np.where(seen == 1.0, relative, beside)
+    return np.log(np.maximum(least, TINY)).sum(axis=0), most
 
 
 class _Joiner:
@@ -87,9 +85,7 @@ class _Joiner:
         self.base, self.standing, self.single = base, standing, single
         gate_of = {gate.finding: gate for gate in engine.split(evidence)[1]}
         self.single_gates = [gate_of[gate.finding] for gate in standing.gates]
-        raised = 1 - (1 - single.p_hidden) / np.maximum(1 - single.p_hidden[:, :1], TINY)
-        state, hidden = np.nonzero(raised.T > SAME)
-        self.state, self.hidden, self.added = state, hidden, raised.T[state, hidden]
+        self.state, self.hidden, self.added = single.raised
         self.weights = multiply_products(standing.products, base.tables)[1]
         self.apart = present_apart(base.tables.p_hidden, self.weights)
         self.gates = standing.gates
@@ -101,10 +97,10 @@ class _Joiner:
 
     def outside(self) -> FloatArray:
         """Ln of the cost in hidden variables that bear on no telling answer, shape (n_base, n_single)."""
-        mine = self.cluster[self.hidden] < 0
-        hidden = self.hidden[mine]
-        cost = 1 - self.added[mine, None] * (1 - self.apart[hidden]) * (1 - self.weights[hidden, None])
-        return _add_groups(np.log(np.maximum(cost, TINY)), self.state[mine], self.single.n_root).T
+        mine = (self.cluster[self.hidden] < 0) & (self.weights[self.hidden] != 1.0)
+        cost = (1 - self.apart) * (self.weights[:, None] - 1)
+        kept = 1 + self.added[mine, None] * cost[self.hidden[mine]]
+        return np.log(np.maximum(multiply_groups(kept, self.state[mine], self.single.n_root), TINY)).T
 
     def gains(self) -> FloatArray:
         """Ln of what else joining makes of each cluster of telling answers at most, shape (n_base, n_single).
@@ -118,30 +114,25 @@ class _Joiner:
         for gate, gain in zip(self.gates, relief, strict=True):
             worth[list(gate.hidden)] *= gate.misses[:, None] + (1 - gate.misses[:, None]) * gain
         news = self.weights[:, None] * (1 - self.apart) * worth
-        total = np.zeros((self.single.n_root, base.n_root))
-        exact = self.standing.exact
+        exact, n = self.standing.exact, self.single.n_root
         absent = 1 - self.base.p_present(self.standing) if exact else np.zeros_like(base.p_hidden)
-        for k, part in enumerate(self.standing.sums if exact else ()):
-            own = self.cluster[self.hidden] == k
-            added, hidden_own, state = self.added[own, None], self.hidden[own], self.state[own]
-            gained = _add_groups(np.log1p(added * news[hidden_own]), state, self.single.n_root)
-            spoilt = _most_of_groups(added * absent[hidden_own], state, self.single.n_root)
-            missed = np.zeros(self.single.n_root)
-            for g in part.cluster.gates:
-                gained += self._direct(g, relief[g])
-                missed += np.log(np.maximum(self._misses(g), TINY))
-            gained = np.log(np.maximum(np.exp(np.minimum(gained, MOST_LOG)) - spoilt * np.exp(missed)[:, None], TINY))
-            hidden = list(part.cluster.hidden)
-            free = (1 - base.p_hidden[hidden] * (1 - self.weights[hidden, None])).prod(axis=0)
-            total += np.minimum(gained, np.log(np.maximum(free, TINY)) - np.log(np.maximum(part.total, TINY)))
-        if not exact:
-            mine = self.cluster[self.hidden] >= 0
-            gained = np.log1p(self.added[mine, None] * news[self.hidden[mine]])
-            total += _add_groups(gained, self.state[mine], self.single.n_root)
-        for g, gate in enumerate(self.gates):
-            if not exact or not gate.hidden:
-                total += self._direct(g, relief[g])
-        return total.T
+        alone = [g for g, gate in enumerate(self.gates) if not (exact and gate.hidden)]
+        total = np.zeros((n, base.n_root))
+        with np.errstate(over="ignore"):
+            for k, part in enumerate(self.standing.sums if exact else ()):
+                own = self.cluster[self.hidden] == k
+                added, hidden_own, state = self.added[own, None], self.hidden[own], self.state[own]
+                gained = multiply_groups(1 + added * news[hidden_own], state, n)
+                missed = self._take_over(part.cluster.gates, relief, gained)
+                spoilt = reduce_groups(np.maximum, added * absent[hidden_own], state, np.zeros_like(gained))
+                gained = np.maximum(np.minimum(gained, MOST) - spoilt * missed[:, None], TINY)
+                hidden = list(part.cluster.hidden)
+                free = (1 - base.p_hidden[hidden] * (1 - self.weights[hidden, None])).prod(axis=0)
+                total += np.log(np.minimum(gained, np.maximum(free, TINY) / np.maximum(part.total, TINY)))
+            mine = self.cluster[self.hidden] >= 0 if not exact else slice(0)
+            gained = multiply_groups(1 + self.added[mine, None] * news[self.hidden[mine]], self.state[mine], n)
+            self._take_over(alone, relief, gained)
+        return (total + np.log(gained)).T
 
     def _reliefs(self) -> list[FloatArray]:
         """Give 1 / P(gate shows | base, products) of each gate, shape (n_base,)."""
@@ -151,34 +142,17 @@ class _Joiner:
             found.append(1 / np.maximum(1 - gate.root_misses * missed, TINY))
         return found
 
-    def _direct(self, g: int, relief: FloatArray) -> FloatArray:
-        """Ln of what setting a gate off directly is worth at most, shape (n_single, n_base)."""
-        misses = self._misses(g)
-        gained = np.zeros((self.single.n_root, self.base.tables.n_root))
-        some = np.flatnonzero(misses < 1 - SAME)
-        kept = misses[some, None]
-        gained[some] = np.log(kept + (1 - kept) * relief)
-        return gained
+    def _take_over(self, gates: Sequence[int], relief: Sequence[FloatArray], gained: FloatArray) -> FloatArray:
+        """Multiply by what setting gates off directly is worth at most, shape (n_single, n_base).
 
-    def _misses(self, g: int) -> FloatArray:
-        """Give the P that each single state by itself does not set a gate off, shape (n_single,)."""
-        misses = self.single_gates[g].root_misses
-        return misses / max(float(misses[0]), TINY)
-
-
-def _most_of_groups(values: FloatArray, groups: np.ndarray, n_groups: int) -> FloatArray:
-    """Take the largest of rows group by group, shape (n_groups, ...); 0 for a group without rows; groups ascend."""
-    result = np.zeros((n_groups, *values.shape[1:]))
-    if len(groups):
-        first = np.flatnonzero(np.r_[True, groups[1:] != groups[:-1]])
-        result[groups[first]] = np.maximum.reduceat(values, first, axis=0)
-    return result
-
-
-def _add_groups(values: FloatArray, groups: np.ndarray, n_groups: int) -> FloatArray:
-    """Add rows group by group, shape (n_groups, ...); groups ascend."""
-    result = np.zeros((n_groups, *values.shape[1:]))
-    if len(groups):
-        first = np.flatnonzero(np.r_[True, groups[1:] != groups[:-1]])
-        result[groups[first]] = np.add.reduceat(values, first, axis=0)
-    return result
+        Returns: P that each single state by itself sets none of them off, shape (n_single,).
+        """
+        none = np.ones(self.single.n_root)
+        for g in gates:
+            misses = self.single_gates[g].root_misses
+            misses = misses / max(float(misses[0]), TINY)
+            some = np.flatnonzero(misses < 1 - SAME)
+            kept = misses[some, None]
+            gained[some] *= kept + (1 - kept) * relief[g]
+            none *= misses
+        return none

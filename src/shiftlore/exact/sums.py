@@ -24,6 +24,8 @@ CELLS_PER_PASS = 1 << 18
 """Entries of a running array in one pass, so that it stays in the processor's cache; columns are cut up (measured)."""
 CELLS_KEPT = 1 << 14
 """Entries of a chain's array up to which its arrays are kept."""
+SAME, SAME_SIGN = 1e-15, 1e-13
+"""Columns that differ by less are one kind: probabilities made as 1 - product hold no more digits."""
 TINY = 1e-300
 State = tuple[FloatArray, tuple[int, ...]]
 """An array before a step, and the gates of its axes."""
@@ -47,36 +49,58 @@ class Numbers:
     """What a chain is summed with; the last axis holds the columns (ways of the fixed variables x kinds of root states).
 
     Args:
-        p: P(present) per step, shape (n_steps, n_columns).
-        weights: factor when present per step, shape (n_steps, 1) or (n_steps, n_columns).
+        absent, present: P(absent) and P(present) times its factor per step, shape (n_steps, n_columns).
         misses: (gate, hidden) -> P(it does not set the gate off), shape () or (n_columns,).
         hits: gate -> P(the root or a fixed variable sets it off), shape (n_columns,).
     """
 
-    p: FloatArray
-    weights: FloatArray
+    absent: FloatArray
+    present: FloatArray
     misses: Mapping[tuple[int, int], FloatArray]
     hits: Mapping[int, FloatArray]
 
     def cut(self, columns: slice) -> "Numbers":
         """Take some of the columns."""
         return Numbers(
-            self.p[:, columns],
-            self.weights if self.weights.shape[1] == 1 else self.weights[:, columns],
+            self.absent[:, columns],
+            self.present[:, columns],
             {key: value if value.ndim == 0 else value[columns] for key, value in self.misses.items()},
             {key: value[columns] for key, value in self.hits.items()},
         )
 
 
-@dataclass(frozen=True, slots=True)
-class _Task:
-    """A change on a chain: the steps between which it differs, its weights by step, and its released gates."""
+class _Tasks:
+    """Changes on a chain as arrays, in the order of their first steps.
 
-    number: int
-    first: int
-    last: int
-    weights: Mapping[int, float]
-    released: frozenset[int]
+    Args:
+        held: change and step of each that only holds a variable absent; these stand apart.
+        number, first, last: of every other its number, and the steps between which it differs, shape (n,).
+        factors: by what it multiplies the weight of each step, shape (n, n_steps).
+        released: gate -> which changes release it, shape (n,).
+        most_active: most changes between their first and last step at a time; at least 1.
+    """
+
+    def __init__(self, changes: Sequence[Change], place: Mapping[int, int], closed_at: Mapping[int, int]):
+        self.held: list[tuple[int, int]] = []
+        rows: list[tuple[int, int, int, dict[int, float], list[int]]] = []
+        for number, change in enumerate(changes):
+            weights = {place[h]: factor for h, factor in change.weights if h in place}
+            released = [g for g in change.released if g in closed_at]
+            steps = [*weights, *(closed_at[g] for g in released)]
+            if len(steps) == 1 and 0.0 in weights.values():
+                self.held.append((number, steps[0]))
+            else:
+                rows.append((min(steps), max(steps), number, weights, released))
+        rows.sort(key=lambda row: row[0])
+        self.first, self.last, self.number = np.array([row[:3] for row in rows], dtype=np.intp).reshape(-1, 3).T
+        self.factors = np.ones((len(rows), len(place)))
+        self.released: dict[int, np.ndarray] = {}
+        for k, (_, _, _, weights, released) in enumerate(rows):
+            self.factors[k, list(weights)] = list(weights.values())
+            for g in released:
+                self.released.setdefault(g, np.zeros(len(rows), dtype=bool))[k] = True
+        starting, ending = (np.bincount(steps, minlength=len(place) + 1) for steps in (self.first, self.last + 1))
+        self.most_active = max(1, int(np.cumsum(starting - ending).max()))
 
 
 class ChainSum:
@@ -101,7 +125,7 @@ class ChainSum:
     @cached_property
     def _kept(self) -> list[State] | None:
         """The arrays before each step, kept where they are small: whoever sums a chain mostly asks it as well."""
-        small = self.numbers.p.shape[1] << self.chain.width <= CELLS_KEPT
+        small = self.numbers.absent.shape[1] << self.chain.width <= CELLS_KEPT
         return self._forward(self.numbers) if small else None
 
     def ask(self, changes: Sequence[Change]) -> FloatArray:
@@ -111,31 +135,19 @@ class ChainSum:
         if not self.chain.steps:
             result[:] = 1.0
             return result
-        tasks = sorted((self._place(number, change) for number, change in enumerate(changes)), key=lambda t: t.first)
-        width = max(1, (CELLS_PER_PASS >> self.chain.width) // max(1, self._most_active(tasks)))
+        tasks = _Tasks(changes, self.place, self.closed_at)
+        width = max(1, (CELLS_PER_PASS >> self.chain.width) // tasks.most_active)
         for at in range(0, n, width):
             columns = slice(at, at + width)
             kept = [(array[..., columns], axes) for array, axes in self._kept] if self._kept else None
             self._ask_some(tasks, self.numbers.cut(columns), result[:, columns], kept)
         return result
 
-    def _place(self, number: int, change: Change) -> _Task:
-        weights = {self.place[h]: w for h, w in change.weights if h in self.place}
-        released = frozenset(g for g in change.released if g in self.closed_at)
-        steps = [*weights, *(self.closed_at[g] for g in released)]
-        return _Task(number, min(steps), max(steps), weights, released)
-
-    def _most_active(self, tasks: Sequence[_Task]) -> int:
-        return max(sum(task.first <= i <= task.last for task in tasks) for i in range(len(self.chain.steps)))
-
     def _forward(self, numbers: Numbers) -> list[State]:
         """Give the array before each step and at the end, with the gates of its axes; shape (1, 2, ..., n_columns)."""
-        array: FloatArray = np.ones((1, numbers.p.shape[1]))
-        axes: tuple[int, ...] = ()
-        states = [(array, axes)]
+        states: list[State] = [(np.ones((1, numbers.absent.shape[1])), ())]
         for i in range(len(self.chain.steps)):
-            array, axes = self._advance(array, axes, i, numbers, numbers.weights[i], numbers.hits)
-            states.append((array, axes))
+            states.append(self._advance(*states[-1], i, numbers))
         return states
 
     def _advance(
@@ -144,99 +156,101 @@ class ChainSum:
         axes: tuple[int, ...],
         i: int,
         numbers: Numbers,
-        weight: FloatArray,
-        hits: Mapping[int, FloatArray],
-    ) -> tuple[FloatArray, tuple[int, ...]]:
+        tasks: _Tasks | None = None,
+        active: np.ndarray | None = None,
+    ) -> State:
         """Take one step.
 
         Args:
             array: shape (n_rows, 2, ..., 2, n_columns).
-            weight: shape (n_columns,), (1,), or (n_rows, 1, ..., 1).
-            hits: gate -> shape (n_columns,) or (n_rows, 1, n_columns).
+            tasks, active: changes, and which of them each row stands for; nothing is changed if there are none.
         """
-        step, p = self.chain.steps[i], numbers.p[i]
-        if weight.ndim == 2:
-            weight = weight.reshape(-1, *(1,) * (array.ndim - 2), weight.shape[-1])
-        present = array * (p * weight)
+        step, absent, present = self.chain.steps[i], numbers.absent[i], numbers.present[i]
+        if tasks and (tasks.factors[active, i] != 1.0).any():
+            present = tasks.factors[active, i, None] * present
+        coming = array * _lift(present, array.ndim)
         for g in step.bears_on:
             miss = numbers.misses[g, step.hidden]
             if g in axes:
-                view = _split_axis(present, axes.index(g))
+                view = _split_axis(coming, axes.index(g))
                 view[:, :, 1] += view[:, :, 0] * (1 - miss)
                 view[:, :, 0] *= miss
             else:
-                present = np.stack([present * miss, present * (1 - miss)], axis=1)
+                coming = np.stack([coming * miss, coming * (1 - miss)], axis=1)
                 axes = (g, *axes)
-        present[(slice(None), *(0,) * len(step.opens))] += array * (1 - p)
+        coming[(slice(None), *(0,) * len(step.opens))] += array * absent
         for g in step.closes:
-            view, hit = _split_axis(present, axes.index(g)), hits[g]
-            hit = hit.reshape(-1, 1, 1, hit.shape[-1]) if hit.ndim == 3 else hit
-            closed = view[:, :, 0] * hit + view[:, :, 1]
+            hit, view = numbers.hits[g], _split_axis(coming, axes.index(g))
+            if tasks and g in tasks.released:
+                hit = _lift(np.where(tasks.released[g][active, None], 1.0, hit), 4)
+            closed = view[:, :, 0] * hit
+            closed += view[:, :, 1]
             axes = tuple(other for other in axes if other != g)
-            present = closed.reshape(present.shape[0], *(2,) * len(axes), -1)
-        return present, axes
+            coming = closed.reshape(len(coming), *(2,) * len(axes), -1)
+        return coming, axes
 
-    def _backward(self, numbers: Numbers, axes_at: Sequence[tuple[int, ...]]) -> list[FloatArray]:
-        """Give what is still to come after each step, in the axes that stand open there: shape (2, ..., n_columns)."""
-        rest = np.ones(numbers.p.shape[1])
+    def _backward(self, numbers: Numbers, states: Sequence[State]) -> tuple[list[FloatArray], FloatArray]:
+        """Give what is still to come after each step, and the sum with the variable of each step absent.
+
+        Returns: in the axes that stand open there, shape (2, ..., n_columns); shape (n_steps, n_columns).
+        """
+        rest, sums = np.ones(numbers.absent.shape[1]), np.empty_like(numbers.absent)
         after = [rest]
-        for i in range(len(self.chain.steps) - 1, 0, -1):
-            rest = self._retreat(rest, axes_at[i + 1], axes_at[i], i, numbers)
+        for i in range(len(self.chain.steps) - 1, -1, -1):
+            array, axes = states[i]
+            without, rest = self._retreat(rest, states[i + 1][1], axes, i, numbers)
+            sums[i] = (array[0] * without).reshape(-1, sums.shape[1]).sum(axis=0)
             after.append(rest)
-        return after[::-1]
+        return after[-2::-1], sums
 
     def _retreat(
         self, rest: FloatArray, axes: tuple[int, ...], before: tuple[int, ...], i: int, numbers: Numbers
-    ) -> FloatArray:
-        """Take one step backwards."""
-        step, p = self.chain.steps[i], numbers.p[i]
+    ) -> tuple[FloatArray, FloatArray]:
+        """Take one step backwards: with the variable absent, and in all."""
+        step = self.chain.steps[i]
         for g in reversed(step.closes):
             rest = np.stack([rest * numbers.hits[g], rest])
             axes = (g, *axes)
         opened = tuple(g for g in axes if g not in before)
-        order = [axes.index(g) for g in (*opened, *before)]
-        rest = rest.transpose(*order, rest.ndim - 1)
-        axes = (*opened, *before)
-        coming = rest.copy()
+        if axes != (*opened, *before):
+            rest = rest.transpose(*(axes.index(g) for g in (*opened, *before)), rest.ndim - 1)
+            axes = (*opened, *before)
+        coming = np.multiply(rest, numbers.present[i], order="C")
         for g in step.bears_on:
             miss = numbers.misses[g, step.hidden]
             view = _split_axis(coming[None], axes.index(g))
             view[:, :, 0] *= miss
             view[:, :, 0] += view[:, :, 1] * (1 - miss)
         unopened = (0,) * len(opened)
-        return rest[unopened] * (1 - p) + coming[unopened] * (p * numbers.weights[i])
+        without = rest[unopened] * numbers.absent[i]
+        return without, without + coming[unopened]
 
-    def _ask_some(self, tasks: Sequence[_Task], numbers: Numbers, result: FloatArray, kept: list[State] | None) -> None:
+    def _ask_some(self, tasks: _Tasks, numbers: Numbers, result: FloatArray, kept: list[State] | None) -> None:
         """Work all changes out for some columns, each only between the first and the last step that it concerns."""
         states = kept or self._forward(numbers)
-        after = self._backward(numbers, [axes for _, axes in states])
-        active: list[_Task] = []
-        array, waiting = np.empty((0,)), list(tasks)
-        for i, step in enumerate(self.chain.steps):
-            before, axes = states[i]
-            starting = [task for task in waiting if task.first == i]
-            waiting = waiting[len(starting) :]
-            if starting:
+        after, absent = self._backward(numbers, states)
+        for number, i in tasks.held:
+            result[number] = absent[i]
+        active, array = np.zeros(0, dtype=np.intp), np.empty((0,))
+        for i, (before, axes) in enumerate(states[:-1]):
+            starting = np.flatnonzero(tasks.first == i)
+            if len(starting):
                 fresh = np.repeat(before, len(starting), axis=0)
-                array = np.concatenate([array, fresh]) if active else fresh
-                active += starting
-            if not active:
+                array = np.concatenate([array, fresh]) if len(active) else fresh
+                active = np.concatenate([active, starting])
+            if not len(active):
                 continue
-            own = numbers.weights[i]
-            weight = np.array([task.weights.get(i, 1.0) for task in active])[:, None] * own
-            hits = {}
-            for g in step.closes:
-                released = np.ones_like(numbers.hits[g])
-                hits[g] = np.stack([released if g in task.released else numbers.hits[g] for task in active])[:, None]
-            array, _ = self._advance(array, axes, i, numbers, weight, hits)
-            ending = [k for k, task in enumerate(active) if task.last == i]
-            if ending:
+            array, _ = self._advance(array, axes, i, numbers, tasks, active)
+            ending = tasks.last[active] == i
+            if ending.any():
                 done = array[ending] * after[i]
-                sums = done.reshape(len(ending), -1, done.shape[-1]).sum(axis=1)
-                for k, row in zip(ending, sums, strict=True):
-                    result[active[k].number] = row
-                staying = [k for k, task in enumerate(active) if task.last != i]
-                array, active = array[staying], [active[k] for k in staying]
+                result[tasks.number[active[ending]]] = done.reshape(len(done), -1, done.shape[-1]).sum(axis=1)
+                array, active = array[~ending], active[~ending]
+
+
+def _lift(values: FloatArray, n_axes: int) -> FloatArray:
+    """Give values for each column, or for each row and column, n axes: rows first, columns last."""
+    return values.reshape(-1, *(1,) * (n_axes - 2), values.shape[-1])
 
 
 def _split_axis(array: FloatArray, axis: int) -> FloatArray:
@@ -295,10 +309,10 @@ class ClusterSum:
                         miss = misses[g, h]
                         missed[i] = missed[i] * (miss if miss.ndim == 0 else miss[: len(first)])
             hits[g] = 1 - np.concatenate(missed)
+        p = np.tile(self.p_hidden[hidden][:, first], (1, len(ways)))
         weights = self.weights[hidden]
-        tiled = weights[:, None] if weights.ndim == 1 else np.tile(weights[:, first], (1, len(ways)))
-        numbers = Numbers(np.tile(self.p_hidden[hidden][:, first], (1, len(ways))), tiled, misses, hits)
-        return ChainSum(chain, numbers), inverse
+        present = p * (weights[:, None] if weights.ndim == 1 else np.tile(weights[:, first], (1, len(ways))))
+        return ChainSum(chain, Numbers(1 - p, present, misses, hits)), inverse
 
     @cached_property
     def values(self) -> list[FloatArray]:
@@ -338,6 +352,9 @@ class ClusterSum:
 
     def ask(self, changes: Sequence[Change]) -> FloatArray:
         """Give the sum under each change over the sum as it is, shape (n_changes, n_root)."""
+        if not self.cluster.fixed and len(self.parts) == 1:
+            part, inverse = self.parts[0]
+            return (part.ask(changes) / np.maximum(part.total(), TINY))[:, inverse]
         result = np.empty((len(changes), self.p_hidden.shape[1]))
         base = np.maximum(self.total, TINY)
         changed: list[dict[int, FloatArray]] = [{} for _ in changes]
@@ -352,11 +369,7 @@ class ClusterSum:
                 values = part.ask([changes[i] for i in mine])
                 for i, value in zip(mine, values, strict=True):
                     changed[i][k] = _spread(value[None], len(part.chain.fixed), inverse)[0]
-        alone = len(self._ways) == 1 and len(self.values) == 1
         for i, change in enumerate(changes):
-            if alone:
-                result[i] = changed[i].get(0, self.values[0])[0]
-                continue
             ways = self._ways_prior
             for h, factor in change.weights:
                 if h in self.cluster.fixed:
@@ -386,11 +399,10 @@ def find_kinds(rows: FloatArray, n_draws: int = 1) -> tuple[np.ndarray, np.ndarr
         n_draws: draws that stand side by side; columns that are equal in the first three are equal in all of them.
     """
     n = rows.shape[1] // n_draws
-    columns = np.ascontiguousarray(np.concatenate([rows[:, i * n : i * n + n] for i in range(min(n_draws, 3))]).T)
-    if not columns.shape[1]:
-        first, inverse = np.zeros(1, dtype=np.intp), np.zeros(n, dtype=np.intp)
-    else:
-        keys = columns.view(np.dtype((np.void, columns.dtype.itemsize * columns.shape[1]))).ravel()
-        _, first, inverse = np.unique(keys, return_index=True, return_inverse=True)
+    taken = rows if n_draws == 1 else np.concatenate([rows[:, i * n : i * n + n] for i in range(min(n_draws, 3))])
+    signs = np.rint(((2 + np.sin(np.arange(1, len(taken) + 1)))[:, None] * taken).sum(axis=0) / SAME_SIGN)
+    _, first, inverse = np.unique(signs, return_index=True, return_inverse=True)
+    if len(taken) and np.abs(taken - taken[:, first[inverse]]).max() > SAME:
+        _, first, inverse = np.unique(taken, axis=1, return_index=True, return_inverse=True)
     draws = np.arange(n_draws)[:, None]
     return (draws * n + first).ravel(), (draws * len(first) + inverse.ravel()).ravel()

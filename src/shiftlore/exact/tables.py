@@ -5,13 +5,15 @@ noisy-MAX) that the root and hidden variables bear on. Given a state of the root
 is a product, so all root states can be worked out side by side as the last axis of every array.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 FloatArray = np.ndarray
+SAME = 1e-12
+"""Entries that differ by less are taken as equal: a state adds nothing there."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,6 +33,29 @@ class GateTable:
     cum_root: FloatArray
     hidden: tuple[int, ...]
     cum_hidden: FloatArray
+
+
+class LateGates(Mapping[str, GateTable]):
+    """Gates that are written when they are asked for: a case speaks of few of them.
+
+    Args:
+        keys: their findings.
+        write: writes the gate of a finding.
+    """
+
+    def __init__(self, keys: Iterable[str], write: Callable[[str], GateTable]):
+        self._keys, self._write, self._written = tuple(keys), write, dict[str, GateTable]()
+
+    def __getitem__(self, key: str) -> GateTable:
+        if key not in self._written:
+            self._written[key] = self._write(key)
+        return self._written[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._keys)
+
+    def __len__(self) -> int:
+        return len(self._keys)
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,6 +84,16 @@ class HubTables:
         return self.p_hidden.shape[1]
 
     @cached_property
+    def raised(self) -> tuple[np.ndarray, np.ndarray, FloatArray]:
+        """Root states, hidden variables and P(the state brings it about), as lists of the entries that are not nothing.
+
+        State 0 is the one without any cause; states ascend.
+        """
+        raised = (1 - (1 - self.p_hidden) / np.maximum(1 - self.p_hidden[:, :1], 1e-300)).T
+        state, hidden = np.nonzero(raised > SAME)
+        return state, hidden, raised[state, hidden]
+
+    @cached_property
     def stack(self) -> "Stack":
         """All gates in one table, for what is asked of many findings at once."""
         return stack_gates(self.gates)
@@ -69,13 +104,13 @@ class Stack:
     """The gates of many findings one under the other; the last state of each, always 1, is left out.
 
     Args:
-        start: finding -> its first row.
+        rows: finding -> its rows.
         cum_root: shape (n_rows, n_root).
         row, hidden, factor: one entry per row and hidden parent that lessens it: row, parent, P(contribution <= j);
             in the order of rows.
     """
 
-    start: Mapping[str, int]
+    rows: Mapping[str, slice]
     cum_root: FloatArray
     row: np.ndarray
     hidden: np.ndarray
@@ -84,10 +119,10 @@ class Stack:
 
 def stack_gates(gates: Mapping[str, GateTable]) -> Stack:
     """Lay gates one under the other."""
-    start, rows, entries = {}, [], []
+    own, rows, entries = {}, [], []
     n_rows = 0
     for key, gate in gates.items():
-        start[key] = n_rows
+        own[key] = slice(n_rows, n_rows + gate.n_states - 1)
         rows.append(gate.cum_root[:-1])
         for parent, table in zip(gate.hidden, gate.cum_hidden, strict=True):
             entries += [(n_rows + j, parent, float(table[j])) for j in range(gate.n_states - 1) if table[j] < 1.0]
@@ -95,7 +130,7 @@ def stack_gates(gates: Mapping[str, GateTable]) -> Stack:
     entries.sort()
     columns = list(zip(*entries, strict=True)) or [(), (), ()]
     return Stack(
-        start,
+        own,
         np.concatenate(rows) if rows else np.zeros((0, 1)),
         np.array(columns[0], dtype=np.intp),
         np.array(columns[1], dtype=np.intp),
@@ -128,10 +163,8 @@ def lay_beside(draws: Sequence[HubTables]) -> HubTables:
 def cut_columns(tables: HubTables, columns: np.ndarray) -> HubTables:
     """Give tables of some of the root states alone, of one draw; their prior is cut out as it is."""
     assert tables.n_draws == 1, "in several draws every root state has its columns"
-    gates = {
-        key: GateTable(key, gate.n_states, gate.cum_root[:, columns], gate.hidden, gate.cum_hidden)
-        for key, gate in tables.gates.items()
-    }
+    whole = tables.gates
+    gates = LateGates(whole, lambda key: replace(whole[key], cum_root=whole[key].cum_root[:, columns]))
     names = tuple(tables.root_states[i] for i in columns.tolist())
     return HubTables(tables.root, names, tables.prior[columns], tables.hidden, tables.p_hidden[:, columns], gates)
 
@@ -157,10 +190,14 @@ def multiply_groups(values: FloatArray, groups: np.ndarray, n_groups: int) -> Fl
         >>> multiply_groups(np.array([2.0, 3.0, 5.0]), np.array([0, 0, 2]), 3).tolist()
         [6.0, 1.0, 5.0]
     """
-    result = np.ones((n_groups, *values.shape[1:]))
+    return reduce_groups(np.multiply, values, groups, np.ones((n_groups, *values.shape[1:])))
+
+
+def reduce_groups(how: np.ufunc, values: FloatArray, groups: np.ndarray, result: FloatArray) -> FloatArray:
+    """Put rows together group by group; a group without rows keeps what stands in the result; groups ascend."""
     if len(groups):
         first = np.flatnonzero(np.r_[True, groups[1:] != groups[:-1]])
-        result[groups[first]] = np.multiply.reduceat(values, first, axis=0)
+        result[groups[first]] = how.reduceat(values, first, axis=0)
     return result
 
 
@@ -177,14 +214,16 @@ def join_columns(
     """
     if not sets:
         return replace(tables, prior=prior, root_states=tuple(names))
-    columns, stack, gates = pad_sets(sets), tables.stack, {}
+    columns, stack = pad_sets(sets), tables.stack
     joined = np.concatenate([stack.cum_root, join_states(stack.cum_root, columns)], axis=1)
     p_hidden = np.concatenate([tables.p_hidden, 1 - join_states(1 - tables.p_hidden, columns)], axis=1)
-    whole = np.ones((1, joined.shape[1]))
-    for key, gate in tables.gates.items():
-        start = stack.start[key]
-        cum_root = np.concatenate([joined[start : start + gate.n_states - 1], whole])
-        gates[key] = GateTable(key, gate.n_states, cum_root, gate.hidden, gate.cum_hidden)
+
+    def write(key: str) -> GateTable:
+        cum_root = np.concatenate([joined[stack.rows[key]], np.ones((1, joined.shape[1]))])
+        gate = tables.gates[key]
+        return GateTable(key, gate.n_states, cum_root, gate.hidden, gate.cum_hidden)
+
+    gates = LateGates(tables.gates, write)
     joined_tables = HubTables(tables.root, tuple(names), prior, tables.hidden, p_hidden, gates)
     joined_tables.__dict__["stack"] = replace(stack, cum_root=joined)
     return joined_tables
