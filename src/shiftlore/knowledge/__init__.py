@@ -29,6 +29,8 @@ from shiftlore.knowledge.records import (
     Strength,
     TextbookCase,
     Words,
+    name_in_general,
+    speak_in_general,
 )
 from shiftlore.knowledge.rulebook import Knowledge
 
@@ -48,5 +50,6 @@ __all__ = [
     "CODE_FORM", "FILES", "FOLDERS", "FORMS", "KEYS", "SEVERITIES", "SHOP", "SHOP_PLACE", "Access", "Area", "Background",
     "Cause", "Check", "Code", "Finding", "Form", "Job", "Key", "Knowledge", "Link", "Need", "OwnShop", "Price", "Raise",
     "Scope", "Shop", "Stand", "State", "Strength", "TextbookCase", "Words", "change_own_shop", "collect_knowledge",
-    "find_knowledge", "find_own_shop", "known_tools", "lay_over", "load_knowledge", "read_own_shop",
+    "find_knowledge", "find_own_shop", "known_tools", "lay_over", "load_knowledge", "name_in_general",
+    "read_own_shop", "speak_in_general",
 ]  # fmt: skip

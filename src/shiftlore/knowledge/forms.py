@@ -86,7 +86,7 @@ SCOPE = (
 )  # fmt: skip
 _ID, _LABEL, _SAYS, _ASK = Key("id", "id"), Key("label"), Key("says"), Key("ask")
 _SOURCE, _REMARK = Key("source", "source"), Key("source", "remark", None)
-_WORDS = Key("words", "texts", ())
+_WORDS, _LABEL_ANY = Key("words", "texts", ()), Key("label_any", default="")
 _ACT = (Key("minutes", "number", low=0, high=_LONGEST_MINUTES), Key("access", "access", None), Key("tools", "ids", ()))
 _CAUTIONS, _CONSUMABLES = Key("cautions", "ids", ()), Key("consumables", "needs", ())
 _RAISED_BY, _LEADS_TO = Key("raised_by", "raised_by", ()), Key("leads_to", "leads_to", ())
@@ -96,6 +96,7 @@ CAUSE = Form("cause", Cause, (
     _ID, Key("wear", "wear"), _SAYS, _LABEL, Key("area", "id_of"),
     Key("how_common", "how_common", into="per_thousand"), _LEADS_TO, _RAISED_BY, Key("looks_like", "looks_like"),
     Key("driven_on", "driven_on"), *SCOPE, Key("status", "word", words=STATUSES), _SOURCE,
+    _LABEL_ANY,
 ))  # fmt: skip
 STATE = Form("state", State, (
     _ID, _LABEL, Key("grades", "grades", YES_NO), _UNEXPLAINED, _RAISED_BY, _LEADS_TO, *SCOPE, _SOURCE,
@@ -106,7 +107,7 @@ FINDING = Form("finding", Finding, (
     Key("stands_for", "stands_for", ()), Key("complaint", "yes_no", False),
     Key("speaks_of", "word", None, words=SPEAKS_OF), *SCOPE, _SOURCE,
     Key("early_look", "whole", None, low=1, high=_LAST_PLACE), Key("general_of", "ids", ()),
-    Key("rest_of", "id_of", None), Key("none_by", default=None), Key("condition", default=None),
+    _LABEL_ANY, Key("rest_of", "id_of", None), Key("none_by", default=None), Key("condition", default=None),
     Key("onset", "answers", ()), Key("follows", "leads_to", ()), Key("reverse_is", "id_of", None),
 ))  # fmt: skip
 CODE = Form("code", Code, (
@@ -125,7 +126,7 @@ CHECK = Form("check", Check, (
 JOB = Form("job", Job, (
     _ID, _LABEL, _SAYS, Key("kind", "word", words=JOB_KINDS), *_ACT, Key("parts", "needs", ()), _CONSUMABLES,
     Key("cures", "cures", ()), Key("follow_ups", "ids", ()), _CAUTIONS, Key("not_covered", default=""),
-    Key("days", "number", 0.5, low=0, high=60), Key("alone", "yes_no", False), Key("by_habit", "yes_no", False),
+    Key("days", "number", 0.5, low=0, high=60), Key("alone", "yes_no", False), Key("by_habit", "yes_no", False), _LABEL_ANY,
     *SCOPE, _SOURCE,
 ))  # fmt: skip
 ACCESS = Form("access", Access, (

@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from shiftlore.basics.problems import Mark
 
 NOWHERE = Mark()
+NAMED_BY_TYPE = "element"
+"""A kind of instance that says little by itself: its types are named instead."""
 # One letter for the system and four hexadecimal digits: the form of SAE J2012 and ISO 15031-6.
 CODE_FORM = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
 
@@ -124,6 +126,7 @@ class Cause:
     status: str
     source: str
     mark: Mark = NOWHERE
+    label_any: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,6 +189,7 @@ class Finding:
     scope: Scope
     source: str
     mark: Mark = NOWHERE
+    label_any: str = ""
     early_look: int | None = None
     general_of: tuple[str, ...] = ()
     rest_of: str | None = None
@@ -195,6 +199,25 @@ class Finding:
     onset: Mapping[str, str] = field(default_factory=dict)
     follows: tuple[Link, ...] = ()
     reverse_is: str | None = None
+
+
+def speak_in_general(text: str, scope: Scope) -> str:
+    """Fill in what a template expands over where a text says {name}, naming no instance.
+
+    Example:
+        >>> speak_in_general("{name} burnt out", Scope("element", ("clutch", "brake")))
+        'A clutch or brake burnt out'
+    """
+    if scope.each is None or "{name}" not in text:
+        return text
+    kind = " or ".join(scope.types) if scope.each == NAMED_BY_TYPE else scope.each
+    said = text.replace("{name}", "a " + kind.replace("_", " "))
+    return said[:1].upper() + said[1:]
+
+
+def name_in_general(record: "Cause | Finding | Job") -> str:
+    """Name a record without an instance: a template by what all of them have in common."""
+    return record.label_any or speak_in_general(record.label, record.scope)
 
 
 @dataclass(frozen=True, slots=True)
@@ -290,6 +313,7 @@ class Job:
     mark: Mark = NOWHERE
     alone: bool = False
     by_habit: bool = False
+    label_any: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from shiftlore.advising import CLOSED, NextStep, NextSteps, name_job
 from shiftlore.compiling import CompiledCase
+from shiftlore.knowledge import name_in_general
 from shiftlore.reports.wording import (
     PROCEDURE_FIRST,
     WIDTH,
@@ -112,12 +113,7 @@ def _say_cures(step: NextStep, compiled: CompiledCase) -> str:
 
 def name_finding(compiled: CompiledCase, finding: str) -> str:
     """Name a finding; one of a template by what all of them have in common."""
-    record = compiled.expansion.finding_records[finding]
-    each = record.scope.each
-    if each is None:
-        return compiled.expansion.findings[finding].label
-    label = record.label.replace("{name}", "any " + each.replace("_", " "))
-    return label[:1].upper() + label[1:]
+    return name_in_general(compiled.expansion.finding_records[finding])
 
 
 def _render_costs(plan: NextSteps, compiled: CompiledCase, width: int) -> list[str]:
