@@ -76,20 +76,21 @@ def read_case(source: Path | str, knowledge: "Knowledge | None" = None, name: st
         source: a YAML or JSON file, or its text.
         knowledge: what the case may speak of; None takes the rules that came with the program.
         name: what problems call a text that stands in no file.
-    Raises: CaseError: carries every problem, each with its place and what to write instead.
+    Raises: CaseError: carries every problem, each with its place and what to write instead. KnowledgeError: the same of an
+        own unit sheet that the case names.
     """
-    from shiftlore.cases import peek_unit
+    from shiftlore.cases import peek_vehicle
     from shiftlore.cases import read_case as read
     from shiftlore.compiling import list_known
 
-    return read(source, list_known(knowledge or load(), peek_unit(source)), name)
+    return read(source, list_known(knowledge or load(), peek_vehicle(source)), name)
 
 
 def _compile(knowledge: "Knowledge", case: "Case") -> "CompiledCase":
     """Compile a case on its unit."""
     from shiftlore.compiling import compile_case, compile_unit
 
-    return compile_case(compile_unit(knowledge, case.unit), case)
+    return compile_case(compile_unit(knowledge, case.vehicle), case)
 
 
 def rank(knowledge: "Knowledge", case: "Case", audit: bool = False) -> "Ranking":
@@ -224,7 +225,7 @@ def validate(path: Path | str | None = None, quick: bool = False) -> "tuple[Revi
 
 def _validate_file(path: Path) -> "list[Problem]":
     """Judge a single file: a unit sheet where it states gears, else a case."""
-    from shiftlore.basics import CaseError
+    from shiftlore.basics import CaseError, KnowledgeError
     from shiftlore.gearing import check_sheet
     from shiftlore.sheets import is_sheet_file, read_sheet
 
@@ -233,7 +234,7 @@ def _validate_file(path: Path) -> "list[Problem]":
         return problems if sheet is None else [*problems, *check_sheet(sheet)]
     try:
         return list(read_case(path).warnings)
-    except CaseError as error:
+    except (CaseError, KnowledgeError) as error:
         return list(error.problems)
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from shiftlore.basics import CaseError
-from shiftlore.cases import Answer, Done, Known, Measured, Onset, Outcome, is_code, peek_unit, read_case
+from shiftlore.cases import Answer, Done, Known, Measured, Onset, Outcome, Vehicle, is_code, peek_vehicle, read_case
 
 KNOWN = Known(
     findings={
@@ -134,8 +134,8 @@ def test_read_case__tells_the_place_of_a_mistake(line, expected):
 
 
 def test_read_case__gathers_all_problems_in_order():
-    places = told("unit: lang5\nodometer_km: far\nfindings: {fluid_levl: high}\nnothing: 1\n")
-    assert [("c.yaml:1:7", "C014"), ("c.yaml:2:14", "C013"), ("c.yaml:3:12", "C020"), ("c.yaml:4:1", "C012")] == places
+    places = told("unit: long5\nodometer_km: far\nfindings: {fluid_levl: high}\nnothing: 1\n")
+    assert [("c.yaml:2:14", "C013"), ("c.yaml:3:12", "C020"), ("c.yaml:4:1", "C012")] == places
 
 
 def test_read_case__an_unknown_id_names_the_nearest():
@@ -200,7 +200,7 @@ def test_read_case__a_graded_complaint_stands_with_its_grade():
 
 def test_read_case__speaks_of_what_its_unit_knows():
     text = with_line("findings: {engine_races: yes}")
-    assert "long5" == peek_unit(text)
+    assert "long5" == peek_vehicle(text).unit
     known = replace(KNOWN, findings={"engine_races": ("no", "yes")})
     assert ["engine_races"] == list(read_case(text, known).findings)
     assert [("c.yaml:3:12", "C020")] == told(text)
@@ -226,19 +226,20 @@ def test_read_case__refuses_what_is_no_mapping(text):
     assert told(text)
 
 
-def test_peek_unit__says_the_unit_or_nothing():
-    assert ["long5", "", ""] == [peek_unit(text) for text in (CONTRACT_CASE, "[1]", "unit: [long5]\n")]
+def test_peek_vehicle__says_the_unit_or_nothing():
+    assert ["long5", "", ""] == [peek_vehicle(text).unit for text in (CONTRACT_CASE, "[1]", "unit: [long5]\n")]
 
 
 @pytest.mark.parametrize("text", ["", "{", "unit: long5\n unit: [\n", "\x00", "unit:\n", "unit: &a {b: *a}\n"])
-def test_peek_unit__whatever_the_text_it_raises_nothing(text):
-    assert "" == peek_unit(text)
+def test_peek_vehicle__whatever_the_text_it_raises_nothing(text):
+    assert Vehicle("") == peek_vehicle(text)
 
 
-def test_peek_unit__reads_the_file_and_says_nothing_of_one_that_is_not_there(tmp_path):
+def test_peek_vehicle__reads_the_file_and_says_nothing_of_one_that_is_not_there(tmp_path):
     path = tmp_path / "car.json"
     path.write_text('{"shiftlore": 1, "unit": "cvt", "findings": 3}')
-    assert ("cvt", "cvt", "") == (peek_unit(path), peek_unit(str(path)), peek_unit(tmp_path / "none.yaml"))
+    assert ("cvt", "cvt", "") == tuple(peek_vehicle(item).unit for item in (path, str(path), tmp_path / "none.yaml"))
+    assert str(tmp_path) == peek_vehicle(path).folder
 
 
 def test_is_code__knows_the_form():
@@ -327,6 +328,22 @@ def test_read_case__reads_the_further_keys():
 )
 def test_read_case__a_mistake_in_a_further_key_has_its_place(line, expected):
     assert expected in told(with_line(line))
+
+
+def test_read_case__what_the_unit_contradicts_is_told_at_its_place():
+    known = replace(KNOWN, misfits={"speeds": ("long5 has 5 forward gears, not 4", "Write speeds: 5.")})
+    with pytest.raises(CaseError, match=r"c\.yaml:3:9: error C024: long5 has 5 forward gears, not 4"):
+        read_case(with_line("speeds: 4"), known, "c.yaml")
+
+
+def test_read_case__of_an_unknown_unit_only_the_unit_is_wrong():
+    text = "shiftlore: 1\nunit: long7\ncomplaint: [whines]\nfindings: {anything: yes, lamp: bright}\nbudget: a lot\n"
+    assert [("c.yaml:2:7", "C014"), ("c.yaml:5:9", "C013")] == told(text)
+
+
+def test_read_case__a_sheet_that_is_not_there_is_told_as_one():
+    with pytest.raises(CaseError, match=r'C014: There is no unit sheet "own/five.yaml"'):
+        read_case("shiftlore: 1\nunit: own/five.yaml\n", KNOWN)
 
 
 def test_read_case__an_absurd_value_tells_the_bounds_in_its_own_unit():

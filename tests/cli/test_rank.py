@@ -88,3 +88,38 @@ def test_rank__a_broken_knowledge_folder_says_where(run: Callable, tmp_path: Pat
     ended = run("rank", CASE, "--knowledge", str(folder))
     assert (1, "") == (ended.code, ended.out)
     assert "states/all.yaml:3:" in ended.err
+
+
+OWN = """\
+id: own3
+label: Three speeds of our own
+tags: [step, rwd, converter]
+elements: [{id: c1, type: clutch}, {id: b1, type: band}]
+gears: {1: {ratio: 2.40, on: [c1]}, 2: {ratio: 1.47, on: [c1, b1]}, 3: {ratio: 1.00, on: [c1]}, R: {ratio: 2, on: [b1]}}
+"""
+
+
+@pytest.mark.parametrize("command", ["rank", "next", "options", "validate"])
+def test_own_sheet__its_path_is_seen_from_the_case(run: Callable, tmp_path: Path, command: str) -> None:
+    (tmp_path / "sheets").mkdir()
+    (tmp_path / "sheets" / "own3.yaml").write_text(OWN)
+    (tmp_path / "car.yaml").write_text("shiftlore: 1\nunit: sheets/own3.yaml\ncomplaint: [slips_gear_3]\n")
+    ended = run(command, str(tmp_path / "car.yaml"))
+    assert (0, "") == (ended.code, ended.err) and ended.out
+    (tmp_path / "car.yaml").write_text("shiftlore: 1\nunit: sheets/own3.yaml\ncomplaint: [slips_gear_4]\n")
+    ended = run(command, str(tmp_path / "car.yaml"))
+    assert "slips_gear_4" in ended.out + ended.err
+
+
+def test_own_sheet__its_own_problems_are_told_at_their_place(run: Callable, tmp_path: Path) -> None:
+    (tmp_path / "own3.yaml").write_text(OWN.replace("type: band", "type: bandage"))
+    (tmp_path / "car.yaml").write_text("shiftlore: 1\nunit: own3.yaml\ncomplaint: [slips]\n")
+    ended = run("rank", str(tmp_path / "car.yaml"))
+    assert 1 == ended.code and "own3.yaml:4:" in ended.err and "bandage" in ended.err
+
+
+def test_speeds__a_gear_that_it_has_not_is_told(run: Callable, write: Callable) -> None:
+    ended = run("rank", write("shiftlore: 1\nunit: step\nspeeds: 4\nlayout: rwd\ncomplaint: [slips_gear_6]\n"))
+    assert 0 == ended.code and "slips_gear_6" in ended.err and "does not stand on this unit" in ended.err
+    ended = run("rank", write("shiftlore: 1\nunit: long5\nspeeds: 4\ncomplaint: [slips]\n"))
+    assert 1 == ended.code and ":3:9: error C024: long5 has 5 forward gears, not 4." in ended.err

@@ -149,7 +149,7 @@ class Pricer:
 
     def _minutes_of(self, level: str) -> tuple[float, float]:
         """Give opening and closing minutes of a level on this unit."""
-        return self.knowledge.access_minutes(self.knowledge.sheets[self.compiled.case.unit], level)
+        return self.knowledge.access_minutes(self.compiled.unit.sheet, level)
 
     def _spread_labour(self, minutes: float) -> PriceSpan:
         typical = price_labour(self.shop, minutes)

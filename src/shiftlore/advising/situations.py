@@ -227,9 +227,8 @@ def price_acts(
 ) -> tuple[Situation, dict[str, PriceSpan]]:
     """Price every act, the levels between them, and how a vehicle may end."""
     knowledge, case = compiled.knowledge, compiled.case
-    sheet = knowledge.sheets[case.unit]
     used = [case.access, *(check.access for check in checks.values()), *(job.access for job in jobs.values())]
-    tree = build_access(knowledge, sheet, shop, used)
+    tree = build_access(knowledge, compiled.unit.sheet, shop, used)
     parts: dict[str, PriceSpan] = {}
     made_checks, made_jobs = [], []
     for key, check in checks.items():

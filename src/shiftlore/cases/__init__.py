@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
-from shiftlore.cases.reading import is_code, peek_unit, read_case
+from shiftlore.cases.reading import is_code, peek_vehicle, read_case
 from shiftlore.cases.records import (
     CAME_BACK,
     CONFIRMED_BY,
@@ -24,6 +24,7 @@ from shiftlore.cases.records import (
     Measured,
     Onset,
     Outcome,
+    Vehicle,
 )
 
 if TYPE_CHECKING:
@@ -34,5 +35,5 @@ __getattr__ = open_later(__name__, {"saving": ("render_case", "save_case")})
 __all__ = [
     "CAME_BACK", "CONFIRMED_BY", "CURED", "FORMAT_VERSION", "HIGHEST_BUDGET", "HIGHEST_ODOMETER_KM", "LAYOUTS",
     "LONGEST_DAYS", "MOST_SPEEDS", "NOT_CURED", "ONSETS", "RESULTS", "Answer", "Case", "Done", "Known", "Measured",
-    "Onset", "Outcome", "is_code", "peek_unit", "read_case", "render_case", "save_case",
+    "Onset", "Outcome", "Vehicle", "is_code", "peek_vehicle", "read_case", "render_case", "save_case",
 ]  # fmt: skip

@@ -25,6 +25,7 @@ from shiftlore.cases.records import (
     Measured,
     Onset,
     Outcome,
+    Vehicle,
 )
 from shiftlore.reading import (
     CASE_BYTES,
@@ -42,16 +43,24 @@ from shiftlore.reading import (
 # One letter for the system and four hexadecimal digits: the form of SAE J2012 and ISO 15031-6.
 _CODE = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
 _ENDINGS = (".yaml", ".yml", ".json")
+_OF_THE_UNIT = ("014", "020", "022", "032", "033")
+"""Problems with names that a unit knows."""
 
 
-def peek_unit(source: str | Path) -> str:
-    """Say which unit a case speaks of, without judging the rest; "" where that cannot be told."""
-    node, _ = read_yaml(_opened(source), None, "C", CASE_BYTES)
-    return "" if node is None else _unit_text(node)
+def peek_vehicle(source: str | Path) -> Vehicle:
+    """Say which unit a case speaks of, without judging the rest; its unit is "" where that cannot be told."""
+    opened = _opened(source)
+    node, _ = read_yaml(opened, None, "C", CASE_BYTES)
+    if node is None or node.kind != "mapping":
+        return Vehicle("")
+    fields = Fields(node, [], "case")
+    speeds, layout = fields.whole("speeds", 1, MOST_SPEEDS, None), fields.word("layout", LAYOUTS, "")
+    unit = fields.get("unit")
+    return Vehicle(unit.text if unit is not None and unit.kind == "scalar" else "", speeds, layout, _folder_of(opened))
 
 
 def read_case(source: str | Path, known: Known, file: str | None = None) -> Case:
-    """Read a case against what its unit knows (`peek_unit` names it), or tell everything that is wrong with it.
+    """Read a case against what its unit knows (`peek_vehicle` names it), or tell everything that is wrong with it.
 
     Args:
         source: a path, or the text itself.
@@ -60,10 +69,11 @@ def read_case(source: str | Path, known: Known, file: str | None = None) -> Case
     Returns: the case; `warnings` holds what could be used all the same.
     Raises: CaseError: carries every problem of severity ``error``.
     """
-    node, problems = read_yaml(_opened(source), file, "C", CASE_BYTES)
+    opened = _opened(source)
+    node, problems = read_yaml(opened, file, "C", CASE_BYTES)
     if node is None:
         raise CaseError(problems)
-    case = _CaseReader(node, problems, known).read()
+    case = replace(_CaseReader(node, problems, known).read(), folder=_folder_of(opened))
     errors = [problem for problem in problems if problem.severity == "error"]
     if errors:
         raise CaseError(sorted(errors, key=lambda problem: (problem.mark.line, problem.mark.column)))
@@ -86,9 +96,8 @@ def _opened(source: str | Path) -> str | Path:
     return Path(source) if is_path else source
 
 
-def _unit_text(node: Node) -> str:
-    unit = node.get("unit") if node.kind == "mapping" else None
-    return unit.text if unit is not None and unit.kind == "scalar" else ""
+def _folder_of(source: str | Path) -> str:
+    return str(source.parent) if isinstance(source, Path) else ""
 
 
 class _CaseReader:
@@ -108,7 +117,7 @@ class _CaseReader:
         odometer_km, at_least = self._odometer()
         background, background_doubts = self._background()
         case = Case(
-            unit=self._one_of("unit", self.known.units, REQUIRED),
+            unit=self._unit(),
             speeds=self.fields.whole("speeds", 1, MOST_SPEEDS, None),
             layout=self.fields.word("layout", LAYOUTS, ""),
             odometer_km=odometer_km,
@@ -130,7 +139,11 @@ class _CaseReader:
             unanswered=tuple(self.unanswered),
         )
         self.marks |= {(key,): self.fields.value_mark(key) for key in self.fields.keys()}  # noqa: SIM118
+        for key, (what, advice) in self.known.misfits.items():
+            self.fields.add(self.fields.value_mark(key), "024", what, advice)
         self.fields.finish()
+        if case.unit and case.unit not in self.known.units:
+            self._forgive_names()
         warnings = tuple(problem for problem in self.problems if problem.severity == "warning")
         return replace(case, marks=self.marks, warnings=warnings)
 
@@ -146,13 +159,29 @@ class _CaseReader:
             advice = f"Write shiftlore: {FORMAT_VERSION}, or use a newer version."
             self.fields.add(self.fields.value_mark("shiftlore"), "031", what, advice)
 
+    def _unit(self) -> str:
+        unit = self.fields.text("unit", REQUIRED)
+        if unit.lower().endswith(_ENDINGS) and unit not in self.known.units:
+            advice = "Write its path as seen from this file, or the id of a unit."
+            self.fields.add(self.fields.value_mark("unit"), "014", f"There is no unit sheet {quoted(unit)}", advice)
+        elif unit and unit not in self.known.units:
+            self._tell_among("unit", unit, self.known.units)
+        return unit
+
+    def _forgive_names(self) -> None:
+        """Of a unit that is not known no name can be judged: only the unit is wrong."""
+        at = self.fields.value_mark("unit")
+        self.problems[:] = [item for item in self.problems if item.mark == at or item.code[1:] not in _OF_THE_UNIT]
+
     def _one_of(self, key: str, choices: Collection[str], default: object) -> str:
         text = self.fields.text(key, default)
         if text and text not in choices:
-            self.fields.add(
-                self.fields.value_mark(key), "014", f"Unknown {key} {quoted(text)}", known_words(text, choices)
-            )
+            self._tell_among(key, text, choices)
         return text
+
+    def _tell_among(self, key: str, text: str, choices: Collection[str]) -> None:
+        advice = known_words(text, choices)
+        self.fields.add(self.fields.value_mark(key), "014", f"Unknown {key} {quoted(text)}", advice)
 
     def _odometer(self) -> tuple[float | None, bool]:
         """Read the distance: a number, or `{at_least: number}`."""

@@ -37,6 +37,7 @@ class Known:
         conditions: words for when a finding shows.
         measures: what may be given as a number with its unit -> the units in which it may be given.
         causes: ids that an outcome may name.
+        misfits: key of the case that its unit contradicts -> what is wrong, and what to write instead.
     """
 
     findings: Mapping[str, tuple[str, ...]]
@@ -53,6 +54,7 @@ class Known:
     conditions: Collection[str] = ()
     measures: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     causes: Collection[str] = ()
+    misfits: Mapping[str, tuple[str, str]] = field(default_factory=dict)
 
     def grades_elsewhere(self, name: str) -> tuple[str, ...] | None:
         """Give the grades of a finding that another unit has (`ratio_code_gear_7` on a five-speed), or None."""
@@ -64,6 +66,22 @@ class Known:
             if f"{cut}_" in self.elsewhere:
                 return self.elsewhere[f"{cut}_"]
         return None
+
+
+@dataclass(frozen=True, slots=True)
+class Vehicle:
+    """What says which sheet a case is judged by.
+
+    Args:
+        unit: id of a unit sheet, a kind, or the path of an own sheet; "" if not known.
+        speeds, layout: forward gears and one of `LAYOUTS`; None and "" if not known.
+        folder: from where a path is seen.
+    """
+
+    unit: str
+    speeds: int | None = None
+    layout: str = ""
+    folder: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +180,7 @@ class Case:
         measured: what was measured -> number and unit.
         either: groups of answers of which one was said, not which.
         outcome: what it was, or None while it is open.
+        folder: where the case's file lies; "" if it has none.
     """
 
     unit: str
@@ -186,6 +205,12 @@ class Case:
     measured: Mapping[str, Measured] = field(default_factory=dict)
     either: tuple[tuple[Answer, ...], ...] = ()
     outcome: Outcome | None = None
+    folder: str = field(default="", compare=False)
+
+    @property
+    def vehicle(self) -> Vehicle:
+        """Give what says which sheet it is judged by."""
+        return Vehicle(self.unit, self.speeds, self.layout, self.folder)
 
     @property
     def done_ids(self) -> tuple[str, ...]:

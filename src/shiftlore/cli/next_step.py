@@ -60,7 +60,7 @@ def next_command(
     if form == "json":
         common.write_json(plan)
         return
-    compiled = compile_case(compile_unit(knowledge, case.unit), case)
+    compiled = compile_case(compile_unit(knowledge, case.vehicle), case)
     if tree:
         _print_tree(plan, compiled, tree_format, plain)
     else:

@@ -55,15 +55,16 @@ def _begin(path: Path, knowledge: "Knowledge", unit_id: str | None) -> "Case":
     """Read the case that is there, or begin a new one."""
     from shiftlore.cases import Case
 
-    unit_id = knowledge.sheet_of(unit_id).id if unit_id else ""
+    if unit_id:
+        knowledge.sheet_of(unit_id)
     if path.exists():
         case = common.read_case_file(str(path), knowledge)
-        if unit_id not in ("", case.unit):
+        if unit_id not in (None, case.unit):
             raise UsageProblem(f"{path} is about {case.unit}. Leave --unit out, or give another case file.")
         count = len(case.findings) + len(case.complaint)
         click.echo(f"Going on with {path} ({case.unit}): {count} answers so far.")
     else:
-        case = Case(unit_id)
+        case = Case(unit_id or "")
         click.echo(f"A new case; answers go to {path}. Type h for help.")
     click.echo(PROCEDURE_FIRST)
     return case

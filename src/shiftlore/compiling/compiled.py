@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from shiftlore.basics import ImpossibleEvidence
+from shiftlore.basics import ImpossibleEvidence, UnknownId
 from shiftlore.basics.quantities import QUANTITIES
 from shiftlore.cases import Answer as CaseAnswer
-from shiftlore.cases import Case, Known
+from shiftlore.cases import Case, Known, Vehicle
 from shiftlore.compiling.aftermath import Aftermath, Work, add_found, list_destroyers, list_works
 from shiftlore.compiling.answers import Answer, drop_implied, evidence_of, fill_in_answers, grades_of, list_aliases
 from shiftlore.compiling.expansion import TOLD, Expansion, expand_knowledge, flatten_states
@@ -21,6 +21,7 @@ from shiftlore.compiling.priors import list_distances, list_lived, weigh_causes
 from shiftlore.exact import Doubted, Evidence, HubEngine
 from shiftlore.gearing import unit_facts
 from shiftlore.knowledge import Knowledge
+from shiftlore.sheets import UnitSheet, vary_sheet
 
 if TYPE_CHECKING:
     from shiftlore.network import Network
@@ -59,12 +60,15 @@ class CompiledUnit:
 
     Args:
         arrays: all gates of the unit.
+        sheet: its sheet, fitted to the vehicle; misfits: key of the case that it contradicts -> what is wrong, what to write.
         prepared: what the last distances and backgrounds made of it: an interview changes them seldom.
     """
 
     knowledge: Knowledge
     expansion: Expansion
     arrays: GateArrays
+    sheet: UnitSheet
+    misfits: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     prepared: dict[object, Prepared] = field(default_factory=dict, repr=False)
 
     def prepare(self, case: Case) -> Prepared:
@@ -288,19 +292,24 @@ class CompiledCase:
         return replace(self, answers=answers, evidence=evidence)
 
 
-def compile_unit(knowledge: Knowledge, unit_id: str) -> CompiledUnit:
+def compile_unit(knowledge: Knowledge, unit: str | Vehicle) -> CompiledUnit:
     """Write the knowledge out for one unit, once: the knowledge remembers it.
 
-    Raises: UnknownId: no sheet carries the id; names the nearest.
+    Args:
+        unit: id of a sheet, path of an own one, or what a case says of its vehicle.
+    Raises: UnknownId: no sheet carries the id; names the nearest. KnowledgeError: the own sheet has problems.
     """
-    kept = knowledge.worked_out.get(unit_id)
+    vehicle = unit if isinstance(unit, Vehicle) else Vehicle(unit)
+    key = replace(vehicle, folder="") if vehicle.unit in knowledge.sheets else vehicle
+    kept = knowledge.worked_out.get(key)
     if isinstance(kept, CompiledUnit):
         return kept
-    expansion = expand_knowledge(knowledge, unit_facts(knowledge.sheet_of(unit_id)))
+    sheet, misfits = vary_sheet(knowledge.sheet_of(vehicle.unit, vehicle.folder), vehicle.speeds, vehicle.layout)
+    expansion = expand_knowledge(knowledge, unit_facts(sheet))
     expansion = replace(expansion, states=flatten_states(expansion.states))
-    unit = CompiledUnit(knowledge, expansion, gather_gates(expansion))
-    knowledge.worked_out[unit_id] = unit
-    return unit
+    compiled = CompiledUnit(knowledge, expansion, gather_gates(expansion), sheet, misfits)
+    knowledge.worked_out[key] = compiled
+    return compiled
 
 
 def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
@@ -413,11 +422,16 @@ def _list_answers(unit: CompiledUnit, case: Case) -> list[tuple[str, str, str | 
     return told + [(answer.finding, answer.grade, answer.doubt) for answer in case.findings.values()]
 
 
-def list_known(knowledge: Knowledge, unit_id: str) -> Known:
-    """Give what a case of a unit may speak of; for a unit that does not exist only the units' names."""
-    if unit_id not in knowledge.sheets:
+def list_known(knowledge: Knowledge, unit: str | Vehicle) -> Known:
+    """Give what a case of a unit may speak of; for a unit that does not exist only the units' names.
+
+    Raises: KnowledgeError: the unit is an own sheet that has problems.
+    """
+    try:
+        known = known_of(compile_unit(knowledge, unit))
+    except UnknownId:
         return Known({}, {}, tuple(knowledge.sheets))
-    return known_of(compile_unit(knowledge, unit_id))
+    return replace(known, units=(*knowledge.sheets, unit.unit if isinstance(unit, Vehicle) else unit))
 
 
 def known_of(unit: CompiledUnit) -> Known:
@@ -437,6 +451,7 @@ def known_of(unit: CompiledUnit) -> Known:
         events=tuple(key for key, item in knowledge.backgrounds.items() if item.event),
         conditions=tuple(item.condition for item in knowledge.findings.values() if item.condition),
         measures=dict.fromkeys(expansion.findings, tuple(unit for item in QUANTITIES.values() for unit in item.units)),
+        misfits=unit.misfits,
         causes=(*expansion.causes, *(key for key in knowledge.causes if key not in expansion.causes)),
     )
 

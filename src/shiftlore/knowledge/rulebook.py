@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 from shiftlore.basics.problems import Mark, UnknownId, nearest
@@ -24,6 +25,8 @@ from shiftlore.knowledge.records import (
     Words,
 )
 from shiftlore.sheets import UnitSheet
+
+SHEET_ENDINGS = (".yaml", ".yml", ".json")
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,11 +70,21 @@ class Knowledge:
         """Give everything that something leads to: the findings, then the states."""
         return (*self.findings.values(), *self.states.values())
 
-    def sheet_of(self, unit_id: str) -> UnitSheet:
+    def sheet_of(self, unit_id: str, folder: str = "") -> UnitSheet:
         """Give the sheet of a unit.
 
-        Raises: UnknownId: no sheet carries the id; names the nearest.
+        Args:
+            unit_id: its id, or the path of a sheet of one's own.
+            folder: from where a path is seen first; then from where one stands.
+        Raises: UnknownId: no sheet carries the id, or no file has the name. KnowledgeError: the own sheet has problems.
         """
+        if unit_id not in self.sheets and Path(unit_id).suffix in SHEET_ENDINGS:
+            paths = [path for path in (Path(folder, unit_id), Path(unit_id)) if path.is_file()]
+            if not paths:
+                raise UnknownId(f"There is no unit sheet {unit_id}. Give its path, or the id of a unit.")
+            from shiftlore.sheets import load_sheet
+
+            return load_sheet(paths[0])
         if unit_id not in self.sheets:
             near = ", ".join(nearest(unit_id, self.sheets)) or ", ".join(sorted(self.sheets))
             raise UnknownId(f'There is no unit "{unit_id}". Write one of: {near}.')

@@ -72,7 +72,7 @@ class Interview:
     @cached_property
     def compiled(self) -> CompiledCase:
         """The case as a network and evidence."""
-        return compile_case(compile_unit(self.knowledge, self.case.unit), self.case)
+        return compile_case(compile_unit(self.knowledge, self.case.vehicle), self.case)
 
     @cached_property
     def question(self) -> Question | None:

@@ -26,6 +26,7 @@ from shiftlore.sheets.unit_sheets import (
     is_where_word,
     list_used_members,
     says_ties,
+    vary_sheet,
     where_words,
 )
 
@@ -45,5 +46,5 @@ __all__ = [
     "EACH", "ELEMENT_TYPES", "SET_KINDS", "SHAFTS", "SOLENOID_TYPES", "AccessMinutes", "Fluid", "Join", "Pattern",
     "SheetElement", "SheetGear", "SheetSensor", "SheetSet", "SheetSolenoid", "UnitSheet", "has_sound_ties",
     "is_fed", "is_sheet_file", "is_where_word", "list_members", "list_used_members", "load_sheet", "read_sheet",
-    "says_ties", "where_words",
+    "says_ties", "vary_sheet", "where_words",
 ]  # fmt: skip

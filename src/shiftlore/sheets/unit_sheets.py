@@ -6,7 +6,7 @@ The table of sets is that of `knowledge/units/README.md`, the table of `where` w
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from shiftlore.basics.problems import Mark
 
@@ -322,3 +322,59 @@ def list_used_members(sheet: UnitSheet) -> set[str]:
 def is_fed(element: SheetElement, line: SheetGear) -> bool:
     """Tell whether the selector lets oil reach an element in a line of the chart."""
     return element.fed_in is None or bool({line.name, line.range_of, line.kind} & set(element.fed_in))
+
+
+LAYOUT_TAGS: Mapping[str, str] = {"fwd": "fwd", "rwd": "rwd", "awd": "transfer_case"}
+"""Driven wheels -> the tag that rules ask for; all-wheel drive stands beside either of the others."""
+_AXLES = ("fwd", "rwd")
+
+
+def vary_sheet(sheet: UnitSheet, speeds: int | None, layout: str) -> tuple[UnitSheet, dict[str, tuple[str, str]]]:
+    """Give the sheet for so many forward gears and these driven wheels.
+
+    A kind loses the gears above, or gets more that work like the last but one before them; a sheet of its own has its gears.
+
+    Args:
+        speeds: forward gears, or None if not known.
+        layout: one of `LAYOUT_TAGS`, or "".
+    Returns: the sheet; and per key (`speeds`, `layout`) that the sheet contradicts what is wrong and what to write.
+    """
+    wrong: dict[str, tuple[str, str]] = {}
+    forward = [gear for gear in sheet.gears.values() if gear.kind == "forward"]
+    if layout:
+        against = next((tag for tag in _AXLES if tag != layout and tag in sheet.tags), "")
+        if layout in _AXLES and against:
+            advice = f"Write layout: {against}, or another unit."
+            wrong["layout"] = (f"{sheet.id} drives by {against}, not {layout}", advice)
+        else:
+            sheet = _drive(sheet, layout)
+    if speeds is None or speeds == len(forward):
+        return sheet, wrong
+    if any(gear.variator is not None for gear in forward):
+        wrong["speeds"] = (f"{sheet.id} has no gears to count", "Leave speeds out.")
+    elif not sheet.kind_only:
+        advice = f"Write speeds: {len(forward)}, or another unit."
+        wrong["speeds"] = (f"{sheet.id} has {len(forward)} forward gears, not {speeds}", advice)
+    else:
+        sheet = _count(sheet, forward, speeds)
+    return sheet, wrong
+
+
+def _drive(sheet: UnitSheet, layout: str) -> UnitSheet:
+    tag = LAYOUT_TAGS[layout]
+    settled = {tag} if tag not in _AXLES else {*_AXLES, LAYOUT_TAGS["awd"]}
+    tags = sheet.tags if tag in sheet.tags else (*sheet.tags, tag)
+    return replace(sheet, tags=tags, possible_tags=tuple(item for item in sheet.possible_tags if item not in settled))
+
+
+def _count(sheet: UnitSheet, forward: list[SheetGear], speeds: int) -> UnitSheet:
+    chosen = forward[:speeds]
+    while len(chosen) < speeds:
+        chosen.append(replace(chosen[-2], name=str(len(chosen) + 1)))
+    others = [gear for gear in sheet.gears.values() if gear.kind != "forward"]
+    names = [gear.name for gear in chosen]
+    added = names[len(forward) :] if forward[-1].name in sheet.lockup_gears else []
+    lockup = tuple(name for name in (*sheet.lockup_gears, *added) if name in names)
+    failsafe = sheet.failsafe_gear if sheet.failsafe_gear in (*names, None) else names[-1]
+    gears = {gear.name: gear for gear in (*chosen, *others)}
+    return replace(sheet, gears=gears, lockup_gears=lockup or tuple(names[-1:]), failsafe_gear=failsafe)
