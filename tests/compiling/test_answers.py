@@ -1,15 +1,35 @@
 """Answers of a case become evidence."""
 
+from collections.abc import Mapping
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from support.trade import shipped, small_unit, unit_of
 
+from shiftlore.basics import Mark
 from shiftlore.cases import Answer as CaseAnswer
 from shiftlore.cases import Case
-from shiftlore.compiling import Answer, compile_case, evidence_of, fill_in_answers, grades_of
-from shiftlore.compiling.answers import doubt_answer, drop_implied, find_code, list_aliases, name_for_codes
+from shiftlore.compiling import (
+    Answer,
+    CompiledCase,
+    compile_case,
+    evidence_of,
+    fill_in_answers,
+    grades_of,
+    query_with_pgmpy,
+)
+from shiftlore.compiling.answers import (
+    doubt_answer,
+    drop_implied,
+    find_code,
+    list_aliases,
+    name_for_codes,
+    tie_conditions,
+)
+from shiftlore.compiling.expansion import Node, NodeLink, flatten_node
 from shiftlore.exact import Doubted, GateTable, HubEngine, HubTables
 from shiftlore.gearing.facts import Instance
 
@@ -219,3 +239,137 @@ def test_find_code__what_the_unit_has_not_goes_to_the_rest() -> None:
     found = {find_code(shipped(), expansion, code) for code in shipped().codes}
     rests = {key for key, record in expansion.finding_records.items() if record.rest_of}
     assert rests and rests <= found
+
+
+def weigh(compiled: CompiledCase, evidence: Mapping[str, int]) -> np.ndarray:
+    """P(answers | root state), shape (n_states,)."""
+    return np.exp(compiled.engine.weigh(evidence))
+
+
+def with_either(*group: CaseAnswer, **answers: str) -> CompiledCase:
+    findings = {key: CaseAnswer(key, grade) for key, grade in answers.items()}
+    return compile_case(small_unit(), Case("long5", findings=findings, either=(group,)))
+
+
+@pytest.mark.parametrize("seen", [{}, {"fluid_colour": 1}, {"gear_slips_4": 1, "fluid_colour": 0}])
+def test_read_either__is_shown_unless_neither_is(seen: dict[str, int]) -> None:
+    """P(seen, a or b) = P(seen) - P(seen, no a, no b), each worked out on the network without the sign."""
+    compiled = with_either(CaseAnswer("line_pressure_idle", "yes"), CaseAnswer("gear_slips_2", "yes"))
+    (sign,) = (key for key in compiled.evidence if "__or__" in key)
+    expected = weigh(compiled, seen) - weigh(compiled, {**seen, "line_pressure_idle": 0, "gear_slips_2": 0})
+    assert expected == pytest.approx(weigh(compiled, {**seen, sign: 1}), rel=1e-9)
+
+
+def test_read_either__a_grade_counts_as_that_grade_or_more() -> None:
+    compiled = with_either(CaseAnswer("fluid_colour", "dark"), CaseAnswer("gear_slips_2", "yes"))
+    (sign,) = compiled.evidence
+    none = weigh(compiled, {"fluid_colour": 0, "gear_slips_2": 0})
+    assert 1 - none == pytest.approx(weigh(compiled, {sign: 1}), rel=1e-9)
+    assert "Fluid colour: dark, or Slips in gear 2: one of these" == compiled.expansion.name_answer(sign, "yes")
+
+
+@pytest.mark.filterwarnings("ignore")
+def test_read_either__the_general_library_says_the_same() -> None:
+    """Source: pgmpy, variable elimination."""
+    compiled = with_either(CaseAnswer("line_pressure_idle", "yes"), CaseAnswer("gear_slips_2", "yes", "think_so"))
+    assert query_with_pgmpy(compiled) == pytest.approx(compiled.p_faults, abs=1e-10)
+
+
+@pytest.mark.parametrize(
+    ("told", "left"),
+    [
+        ({"gear_slips_2": "yes"}, {"gear_slips_2": 1}),
+        ({"gear_slips_2": "no"}, {"gear_slips_2": 0, "line_pressure_idle": 1}),
+        ({"gear_slips_2": "no", "line_pressure_idle": "no"}, {"gear_slips_2": 0, "line_pressure_idle": 0}),
+    ],
+)
+def test_read_either__what_is_answered_by_itself_is_taken_out(told: dict[str, str], left: dict[str, int]) -> None:
+    compiled = with_either(CaseAnswer("line_pressure_idle", "yes"), CaseAnswer("gear_slips_2", "yes"), **told)
+    assert left == compiled.evidence
+
+
+def test_read_either__backgrounds_raise_its_leak_as_they_raise_its_members() -> None:
+    """On shipped rules: the sign's leak is what its members' leaks leave, each raised by itself."""
+    group = (CaseAnswer("code_adaptation", "yes"), CaseAnswer("shift_harsh_any", "yes"))
+    life = {"battery_work": "yes", "recent_repair": "yes"}
+    compiled = compile_case(unit_of(), Case("long5", background=life, either=(group,)))
+    (sign,) = (key for key in compiled.evidence if "__or__" in key)
+    none = compiled.engine.weigh({answer.finding: 0 for answer in group})
+    assert 1 - np.exp(none) == pytest.approx(weigh(compiled, {sign: 1}), rel=1e-9)
+
+
+def tied(*when: str, **more: str) -> CompiledCase:
+    findings = {"engage_harsh_reverse": CaseAnswer("engage_harsh_reverse", "yes", when=when)}
+    findings |= {key: CaseAnswer(key, grade) for key, grade in more.items()}
+    return compile_case(unit_of(), Case("long5", findings=findings))
+
+
+def test_tie_conditions__weighs_only_on_causes_that_explain_the_finding() -> None:
+    plain, hot, general = tied(), tied("hot"), tied(worse_hot="yes")
+    flat = {
+        key: flatten_node(plain.expansion.findings[key], plain.expansion.states)
+        for key in ("worse_hot", "engage_harsh_reverse")
+    }
+    strong = {key: {link.parent: 1 - link.rows[1][0] for link in node.links} for key, node in flat.items()}
+    place = {cause: i + 1 for i, cause in enumerate(plain.causes)}
+
+    def gain(compiled: CompiledCase, cause: str) -> float:
+        """How much the condition speaks for a cause against none."""
+        log, base = compiled.engine.weigh(compiled.evidence), plain.engine.weigh(plain.evidence)
+        return float((log[place[cause]] - base[place[cause]]) - (log[0] - base[0]))
+
+    idle = [c for c, p in strong["worse_hot"].items() if p > 0.3 and c not in strong["engage_harsh_reverse"]]
+    both = [c for c, p in strong["worse_hot"].items() if p > 0.3 and strong["engage_harsh_reverse"].get(c, 0) > 0.3]
+    assert idle and both
+    assert [0.0] * len(idle) == pytest.approx([gain(hot, cause) for cause in idle], abs=1e-9)
+    assert all(gain(general, cause) > 0.3 for cause in idle)
+    assert all(gain(hot, cause) > 0.3 for cause in both)
+
+
+def test_tie_conditions__by_counting_who_brought_the_finding() -> None:
+    """A cause fires for the finding (p) or its leak does (l); the condition comes with the cause (q) where only it fired."""
+    p, leak, q, c = 0.6, 0.1, 0.7, 0.15
+    worlds = {
+        (fires, leaks): (p if fires else 1 - p) * (leak if leaks else 1 - leak) for fires in (0, 1) for leaks in (0, 1)
+    }
+    shown = sum(value for key, value in worlds.items() if any(key))
+    brought = worlds[(1, 0)] / shown
+    expected = 1 - (1 - c) * (1 - q * brought)
+    node = Node(
+        "f",
+        "f",
+        "F",
+        ("no", "yes"),
+        (1 - leak, leak),
+        1.0,
+        (NodeLink("x", ((1.0, 0.0), (1 - p, p)), 1.0, Mark()),),
+        Mark(),
+    )
+    hot = replace(node, id="h", leak=(1 - c, c), links=(NodeLink("x", ((1.0, 0.0), (1 - q, q)), 1.0, Mark()),))
+    record = replace(shipped().findings["worse_hot"], id="h", raised_by=())
+    expansion = replace(
+        unit_of().expansion,
+        states={},
+        findings={"f": node, "h": hot},
+        finding_records={"f": replace(record, id="f", condition=None), "h": record},
+    )
+    (sign,) = tie_conditions(expansion, {"hot": [Answer("f", "yes")]}, {}, {}, {})
+    silent = sign.node.leak[0] * sign.node.links[0].rows[1][0]
+    assert expected == pytest.approx(1 - silent, rel=1e-12)
+
+
+def test_tie_conditions__two_findings_with_one_condition_make_one_sign() -> None:
+    answers = {
+        "engage_harsh_reverse": CaseAnswer("engage_harsh_reverse", "yes", when=("hot",)),
+        "slips": CaseAnswer("slips", "yes", when=("hot", "load")),
+    }
+    compiled = compile_case(unit_of(), Case("long5", findings=answers))
+    assert 2 == sum("__of__" in key for key in compiled.evidence)
+
+
+def test_tie_conditions__the_condition_in_general_goes_before_it() -> None:
+    assert {"worse_hot": 1, "engage_harsh_reverse": 1} == tied("hot", worse_hot="yes").evidence
+
+
+def test_with_signs__the_unit_of_the_same_signs_is_kept() -> None:
+    assert tied("hot").unit is tied("hot").unit is not unit_of()

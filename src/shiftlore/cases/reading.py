@@ -309,7 +309,7 @@ class _CaseReader:
         if grades is None:
             return None
         if value is not None:
-            answer = self._answer(name, grades, value, mark, not lived)
+            answer = self._answer(name, grades, value, mark, False)
         elif "yes" in grades:
             answer = Answer(name, "yes", None, mark)
         else:

@@ -1,12 +1,20 @@
 """Turn the answers of a case into evidence: codes to findings, macros filled in, doubt to likelihoods."""
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from shiftlore.compiling.expansion import Expansion
+from shiftlore.cases import Answer as CaseAnswer
+from shiftlore.cases import Case
+from shiftlore.compiling.expansion import Expansion, Node, NodeLink, flatten_node
+from shiftlore.compiling.gates import raise_leak
+from shiftlore.compiling.priors import Lived, background_factor
 from shiftlore.exact import Doubted
 from shiftlore.gearing import Instance
-from shiftlore.knowledge import Code, Knowledge
+from shiftlore.knowledge import Background, Code, Finding, Knowledge
+
+EITHER_SIGN, CONDITION_SIGN = "__or__", "__of__"
+"""What the ids of signs hold that one case alone has."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +32,52 @@ class Answer:
     grade: str
     p_right: float = 1.0
     given_as: str = ""
+
+
+Told = tuple[str, str, str | None]
+"""What a case says: key, grade, word for how sure."""
+
+
+def as_told(answer: CaseAnswer) -> Told:
+    """Give what an answer of a case says."""
+    return answer.finding, answer.grade, answer.doubt
+
+
+def list_told(expansion: Expansion, case: Case) -> list[Told]:
+    """List complaints as yes answers, how it began, then the answers; an answer outweighs what stands for its finding."""
+    said = dict.fromkeys(case.complaint, "yes")
+    if case.onset is not None:
+        for key, record in expansion.finding_records.items():
+            if case.onset.how in record.onset:
+                said[key] = record.onset[case.onset.how]
+    told: list[Told] = [(key, grade, None) for key, grade in said.items() if key not in case.findings]
+    return told + [as_told(answer) for answer in case.findings.values()]
+
+
+def resolve_answers(
+    expansion: Expansion, aliases: Mapping[str, str], doubts: Mapping[str, float], told: Iterable[Told]
+) -> tuple[tuple[Answer, ...], tuple[str, ...]]:
+    """Resolve keys, grades and words of doubt.
+
+    Args:
+        aliases: trouble code -> expanded finding.
+        doubts: word -> how often it is right.
+    Returns: the answers, the later of two to one finding winning; and the keys that carry no weight on the unit.
+    """
+    found: dict[str, Answer] = {}
+    unused = []
+    for key, grade, doubt in told:
+        finding = aliases.get(key.upper(), expansion.renamed.get(key, key))
+        if finding not in expansion.findings:
+            unused.append(key)
+            continue
+        grades = expansion.findings[finding].grades
+        answer = Answer(finding, grade if grade in grades else grades[-1], doubts.get(doubt or "", 1.0), key)
+        held = found.get(finding)
+        # Several codes may answer one finding: one that is stored outweighs one that is not.
+        if held is None or held.grade == grades[0]:
+            found[finding] = answer
+    return tuple(found.values()), tuple(unused)
 
 
 def find_code(knowledge: Knowledge, expansion: Expansion, code: str) -> str | None:
@@ -165,3 +219,156 @@ def doubt_answer(grade: int, p_right: float, p_sign: float) -> Doubted:
 def grades_of(expansion: Expansion) -> Mapping[str, tuple[str, ...]]:
     """Map every finding of the unit to its grades, for reading cases."""
     return {key: node.grades for key, node in expansion.findings.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """A sign that one case alone has, and that it shows."""
+
+    node: Node
+    record: Finding
+    p_right: float
+
+    @property
+    def answer(self) -> Answer:
+        """Give the answer: it shows."""
+        return Answer(self.node.id, self.node.grades[1], self.p_right)
+
+
+def read_either(
+    expansion: Expansion,
+    groups: Iterable[Sequence[Answer]],
+    told: Mapping[str, Answer],
+    lived: Lived,
+    lives: Mapping[str, Background],
+) -> tuple[list[Sign], list[Answer]]:
+    """Turn "one of these, not said which" into signs.
+
+    "a or b" is not shown only where neither is: P = 1 - P(no a) P(no b), once more one noisy-OR, whose parents and leak miss
+    it as they miss all of them. A grade counts as that grade or more, for "exactly this grade" is no such product. What is
+    answered by itself is taken out: a yes settles the group, of a no the others are left, and a single one left is said.
+    Args:
+        groups: answers of findings of this unit, by their expanded ids.
+        told: finding -> answer that was given by itself.
+        lived, lives: what is known of the vehicle's life, and all backgrounds.
+    Returns: the signs, and the answers that are left alone in their group.
+    """
+    signs, alone = [], []
+    for group in groups:
+        grades = {one.finding: expansion.findings[one.finding].grades for one in group}
+        place = {one.finding: grades[one.finding].index(one.grade) for one in group}
+        known = {key: grades[key].index(told[key].grade) for key in place if key in told}
+        left = [one for one in group if one.finding not in known]
+        if not left or any(known[key] >= place[key] for key in known):
+            continue
+        if len(left) == 1:
+            alone.append(left[0])
+            continue
+        signs.append(_join_signs(expansion, left, place, lived, lives))
+    return signs, alone
+
+
+def _join_signs(
+    expansion: Expansion,
+    left: Sequence[Answer],
+    place: Mapping[str, int],
+    lived: Lived,
+    lives: Mapping[str, Background],
+) -> Sign:
+    nodes = [expansion.findings[one.finding] for one in left]
+    misses: dict[str, list[tuple[NodeLink, int]]] = {}
+    for node in nodes:
+        for link in node.links:
+            misses.setdefault(link.parent, []).append((link, place[node.id]))
+    links = []
+    for parent, lines in misses.items():
+        n_grades = len(lines[0][0].rows)
+        missed = [math.prod(sum(link.rows[grade][:j]) for link, j in lines) for grade in range(n_grades)]
+        weight = min(link.weight for link, _ in lines)
+        links.append(NodeLink(parent, tuple((p, 1 - p) for p in missed), weight, lines[0][0].mark))
+    leak = math.prod(sum(_raised(expansion, node, lived, lives)[: place[node.id]]) for node in nodes)
+    labels = [_name_briefly(expansion, one) for one in left]
+    name, p_right = EITHER_SIGN.join(node.id for node in nodes), min(one.p_right for one in left)
+    return _make_sign(expansion, name, ", or ".join(labels), nodes[0], leak, tuple(links), p_right, "one of these")
+
+
+def _name_briefly(expansion: Expansion, answer: Answer) -> str:
+    node = expansion.findings[answer.finding]
+    return node.label if len(node.grades) == 2 else expansion.name_answer(answer.finding, answer.grade)
+
+
+def tie_conditions(
+    expansion: Expansion,
+    whens: Mapping[str, Sequence[Answer]],
+    told: Mapping[str, Answer],
+    lived: Lived,
+    lives: Mapping[str, Background],
+) -> list[Sign]:
+    """Turn conditions that belong to single findings ("harsh only when hot") into signs.
+
+    The condition is that of whatever brought its finding. A cause brings the condition with q, and has brought the finding
+    with r = 1 - P(it shows all the same) / P(it shows with this cause); so the condition is seen in the finding through this
+    cause with q r, and else as often as it is without any cause: a noisy-OR of the causes that explain the finding, and a
+    product as every other. Several findings with one condition make one sign, each cause with its best r, for it is one
+    condition of one fault. Paths through states are followed to their causes. What the case says of the condition in general
+    goes before it.
+    Args:
+        whens: condition -> telling answers that it belongs to.
+    """
+    signs = []
+    of_condition = {record.condition: key for key, record in expansion.finding_records.items() if record.condition}
+    for condition, answers in whens.items():
+        key = of_condition.get(condition)
+        if key is None or key in told or not answers:
+            continue
+        shown = [_explained_by(expansion, one, lived, lives) for one in answers]
+        node, links = flatten_node(expansion.findings[key], expansion.states), []
+        for link in node.links:
+            part = max(brought.get(link.parent, 0.0) for brought in shown)
+            p = part * (1 - link.rows[1][0])
+            links.append(NodeLink(link.parent, ((1.0, 0.0), (1 - p, p)), link.weight, link.mark))
+        leak = _raised(expansion, node, lived, lives)[0]
+        label = f"{node.label} ({'; '.join(_name_briefly(expansion, one) for one in answers)})"
+        name = CONDITION_SIGN.join([key, *(one.finding for one in answers)])
+        links = [link for link in links if link.rows[1][1] > 0]
+        signs.append(_make_sign(expansion, name, label, node, leak, tuple(links), min(one.p_right for one in answers)))
+    return signs
+
+
+def _explained_by(
+    expansion: Expansion, answer: Answer, lived: Lived, lives: Mapping[str, Background]
+) -> dict[str, float]:
+    """Give the chance that each cause, where it is there, is what has brought a finding that shows."""
+    node = flatten_node(expansion.findings[answer.finding], expansion.states)
+    j = node.grades.index(answer.grade)
+    silent = sum(_raised(expansion, node, lived, lives)[:j])
+    found = {}
+    for link in node.links:
+        shows = 1 - silent * sum(link.rows[1][:j])
+        found[link.parent] = max(0.0, 1 - (1 - silent) / shows) if shows > 0 else 0.0
+    return found
+
+
+def _raised(expansion: Expansion, node: Node, lived: Lived, lives: Mapping[str, Background]) -> tuple[float, ...]:
+    record = expansion.finding_records[node.id]
+    return raise_leak(node.leak, background_factor(record.raised_by, lived, lives))
+
+
+def _make_sign(
+    expansion: Expansion,
+    name: str,
+    label: str,
+    like: Node,
+    silent: float,
+    links: tuple[NodeLink, ...],
+    p_right: float,
+    shown: str = "yes",
+) -> Sign:
+    """Make a yes/no sign; what it has not of its own it takes from a finding like it."""
+    node = replace(like, id=name, label=label, grades=("no", "yes"), leak=(silent, 1 - silent), links=links)
+    plain = expansion.finding_records[like.id]
+    none = replace(
+        plain, raised_by=(), stands_for=(), general_of=(), condition=None, onset={}, early_look=None, rest_of=None
+    )
+    record = replace(none, id=name, label=label, grades=("no", "yes"), grade_labels={"yes": shown}, none_by=None)
+    return Sign(node, record, p_right)

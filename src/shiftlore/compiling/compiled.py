@@ -9,10 +9,23 @@ import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence, UnknownId
 from shiftlore.basics.quantities import QUANTITIES
-from shiftlore.cases import Answer as CaseAnswer
 from shiftlore.cases import Case, Known, Vehicle
 from shiftlore.compiling.aftermath import Aftermath, Work, add_found, list_destroyers, list_works
-from shiftlore.compiling.answers import Answer, drop_implied, evidence_of, fill_in_answers, grades_of, list_aliases
+from shiftlore.compiling.answers import (
+    Answer,
+    Sign,
+    Told,
+    as_told,
+    drop_implied,
+    evidence_of,
+    fill_in_answers,
+    grades_of,
+    list_aliases,
+    list_told,
+    read_either,
+    resolve_answers,
+    tie_conditions,
+)
 from shiftlore.compiling.expansion import TOLD, Expansion, expand_knowledge, flatten_states
 from shiftlore.compiling.faults import Chances, Faults, list_likeliest, make_faults, weigh_chances
 from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
@@ -70,6 +83,7 @@ class CompiledUnit:
     sheet: UnitSheet
     misfits: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     prepared: dict[object, Prepared] = field(default_factory=dict, repr=False)
+    varied: dict[object, "CompiledUnit"] = field(default_factory=dict, repr=False)
 
     def prepare(self, case: Case) -> Prepared:
         """Give chances and tables for a case's distance and background, from memory if they are known."""
@@ -81,6 +95,18 @@ class CompiledUnit:
                 self.prepared.pop(next(iter(self.prepared)))
             self.prepared[key] = prepare_case(self, case)
         return self.prepared[key]
+
+    def with_signs(self, signs: Sequence[Sign]) -> "CompiledUnit":
+        """Give the unit with signs that one case alone has; from memory if the same were asked for last."""
+        key = tuple(sign.node for sign in signs)
+        if key and key not in self.varied:
+            self.varied.clear()
+            findings = {**self.expansion.findings, **{sign.node.id: sign.node for sign in signs}}
+            records = {**self.expansion.finding_records, **{sign.node.id: sign.record for sign in signs}}
+            expansion = replace(self.expansion, findings=findings, finding_records=records)
+            own = replace(self, expansion=expansion, arrays=gather_gates(expansion), prepared={}, varied={})
+            self.varied[key] = own
+        return self.varied[key] if key else self
 
     @cached_property
     def destroyers(self) -> np.ndarray:
@@ -318,15 +344,52 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
     Raises: ImpossibleEvidence: no cause allows all of the answers; names the clash.
     """
     case = case if case.access else replace(case, access=unit.knowledge.unopened)
-    prepared = unit.prepare(case)
     answers, unused = read_answers(unit, case)
+    unit, answers, more_unused = _add_signs(unit, case, answers)
+    prepared = unit.prepare(case)
     evidence = _read_evidence(unit, prepared, answers)
     opened = open_faults(prepared.chances, prepared.single, evidence)
     engine = HubEngine(opened.tables)
     works, more = _read_works(unit, prepared, case)
     return CompiledCase(
-        unit, case, prepared, opened.faults, engine, opened.left_out, answers, evidence, (*unused, *more), works
+        unit,
+        case,
+        prepared,
+        opened.faults,
+        engine,
+        opened.left_out,
+        answers,
+        evidence,
+        (*unused, *more_unused, *more),
+        works,
     )
+
+
+def _add_signs(
+    unit: CompiledUnit, case: Case, answers: tuple[Answer, ...]
+) -> tuple[CompiledUnit, tuple[Answer, ...], tuple[str, ...]]:
+    """Add the signs that this case alone has: one of several answers, and conditions of single findings."""
+    said = [answer for answer in case.findings.values() if answer.when]
+    if not case.either and not said:
+        return unit, answers, ()
+    knowledge, told = unit.knowledge, {answer.finding: answer for answer in answers}
+    lived, groups = list_lived(knowledge, case), []
+    unused: list[str] = []
+    for group in case.either:
+        if all(one.finding not in knowledge.backgrounds for one in group):
+            found, left = _resolve(unit, map(as_told, group))
+            groups.append(found)
+            unused += left
+    either, alone = read_either(unit.expansion, groups, told, lived, knowledge.backgrounds)
+    told |= {one.finding: one for one in alone}
+    whens: dict[str, list[Answer]] = {}
+    for answer in said:
+        found, _ = _resolve(unit, [as_told(answer)])
+        for condition in answer.when:
+            whens.setdefault(condition, []).extend(found)
+    tied = tie_conditions(unit.expansion, whens, told, lived, knowledge.backgrounds)
+    signs = (*either, *tied)
+    return unit.with_signs(signs), (*told.values(), *(sign.answer for sign in signs)), tuple(unused)
 
 
 def compile_beforehand(unit: CompiledUnit, case: Case) -> CompiledCase:
@@ -357,16 +420,10 @@ def _read_works(unit: CompiledUnit, prepared: Prepared, case: Case) -> tuple[tup
     made: list[Work] = []
     unused: list[str] = []
     for work in list_works(case.done, unit.expansion, unit.knowledge.backgrounds):
-        answers, left = resolve_answers(
-            unit, ((key, *_as_told(answer)) for key, answer in found_after[work.id].items())
-        )
+        answers, left = _resolve(unit, map(as_told, found_after[work.id].values()))
         unused += left
         made.append(replace(work, answers=answers, found=_read_evidence(unit, prepared, answers)))
     return tuple(made), tuple(unused)
-
-
-def _as_told(answer: CaseAnswer) -> tuple[str, str | None]:
-    return answer.grade, answer.doubt
 
 
 def prepare_case(unit: CompiledUnit, case: Case) -> Prepared:
@@ -385,41 +442,11 @@ def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Answer, ...], tu
 
     Returns: the answers, the later of two to one finding winning; and the keys that carry no weight.
     """
-    return resolve_answers(unit, _list_answers(unit, case))
+    return _resolve(unit, list_told(unit.expansion, case))
 
 
-def resolve_answers(
-    unit: CompiledUnit, told: Iterable[tuple[str, str, str | None]]
-) -> tuple[tuple[Answer, ...], tuple[str, ...]]:
-    """Resolve keys, grades and doubts as `read_answers` does."""
-    doubts = unit.knowledge.words.doubts
-    found: dict[str, Answer] = {}
-    unused = []
-    for key, grade, doubt in told:
-        finding = unit.aliases.get(key.upper(), unit.expansion.renamed.get(key, key))
-        if finding not in unit.expansion.findings:
-            unused.append(key)
-            continue
-        grades = unit.expansion.findings[finding].grades
-        answer = Answer(finding, grade if grade in grades else grades[-1], doubts.get(doubt or "", 1.0), key)
-        held = found.get(finding)
-        # Several codes may answer one finding: one that is stored outweighs one that is not.
-        if held is None or held.grade == grades[0]:
-            found[finding] = answer
-    return tuple(found.values()), tuple(unused)
-
-
-def _list_answers(unit: CompiledUnit, case: Case) -> list[tuple[str, str, str | None]]:
-    """List complaints as yes answers, how it began, then the answers; an answer outweighs what stands for its finding."""
-    said = dict.fromkeys(case.complaint, "yes")
-    if case.onset is not None:
-        for key, record in unit.expansion.finding_records.items():
-            if case.onset.how in record.onset:
-                said[key] = record.onset[case.onset.how]
-    told: list[tuple[str, str, str | None]] = [
-        (key, grade, None) for key, grade in said.items() if key not in case.findings
-    ]
-    return told + [(answer.finding, answer.grade, answer.doubt) for answer in case.findings.values()]
+def _resolve(unit: CompiledUnit, told: Iterable[Told]) -> tuple[tuple[Answer, ...], tuple[str, ...]]:
+    return resolve_answers(unit.expansion, unit.aliases, unit.knowledge.words.doubts, told)
 
 
 def list_known(knowledge: Knowledge, unit: str | Vehicle) -> Known:

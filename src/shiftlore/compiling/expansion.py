@@ -431,12 +431,16 @@ def flatten_states(states: Mapping[str, Node]) -> dict[str, Node]:
     graph = {key: [link.parent for link in node.links if link.parent in states] for key, node in states.items()}
     flat: dict[str, Node] = {}
     for key in TopologicalSorter(graph).static_order():
-        flat[key] = _flatten(states[key], flat)
+        flat[key] = flatten_node(states[key], flat)
     return {key: flat[key] for key in states}
 
 
-def _flatten(node: Node, flat: Mapping[str, Node]) -> Node:
-    """Replace each link from a state by the paths that lead to that state."""
+def flatten_node(node: Node, flat: Mapping[str, Node]) -> Node:
+    """Replace each link from a state by the paths that lead to that state.
+
+    Args:
+        flat: states with links from causes only.
+    """
     size = len(node.grades)
     paths: dict[str, list[NodeLink]] = {}
     leak = node.leak
