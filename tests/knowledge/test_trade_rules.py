@@ -352,3 +352,59 @@ def test_serviced_late__two_ratio_codes_with_clean_fluid_are_hard_solenoid_seals
     )
     assert found.first_area() == "shift_solenoid"
     assert found.cause("hardened_solenoid_seals") > 5 * found.cause("worn_element_lining")
+
+
+# Finding -> causes that anyone of the trade would name first, beside causes that it hardly speaks for.
+FINER = {
+    "moves_wrong_way": (("lever_cable_misset", "lever_linkage_broken", "manual_valve_disconnected"), "pump_worn"),
+    "range_stays": (("lever_linkage_broken", "lever_cable_misset"), "worn_element_lining"),
+    "lever_loose": (("lever_linkage_broken",), "shift_lock_fault"),
+    "lever_stiff": (("lever_cable_misset", "park_pawl_damaged", "shift_lock_fault"), "lever_linkage_broken"),
+    "engine_stalls_moving_off": (("tcc_valve_stuck_on", "engine_idle_low", "fuel_pressure_low"), "stator_freewheels"),
+    "drive_fades": (("fluid_low_leak_outside", "pump_worn", "filter_clogged_cause"), "input_shaft_or_spline_broken"),
+    "drive_lost_stays": (("input_shaft_or_spline_broken", "pump_gear_broken"), "pressure_solenoid_worn"),
+    "noise_growl": (("bearing_or_bush_worn", "wheel_bearing_worn"), "pump_worn"),
+    "noise_from_front": (("converter_bearing_or_fins", "pump_worn", "flexplate_cracked_cause"), "wheel_bearing_worn"),
+    "noise_from_rear": (("final_drive_worn", "propshaft_joint_worn", "wheel_bearing_worn"), "pump_worn"),
+    "noise_coasting": (("final_drive_worn", "bearing_or_bush_worn"), "pump_worn"),
+    "tcc_late": (("tcc_solenoid_leaks", "tcc_valve_worn_or_stuck"), "pump_worn"),
+    "tcc_judders_applying": (("converter_clutch_glazed_shudder", "fluid_degraded"), "engine_misfire_ignition"),
+    "revs_limited_in_gear": (("exhaust_blocked", "engine_torque_limited"), "one_way_clutch_slips"),
+    "fluid_moisture=little": (("coolant_in_fluid", "water_through_vent"), "fluid_degraded"),
+    "coolant_tank_level=high": (("coolant_in_fluid",), "other_fluid_leaks"),
+    "leak_amount=sudden": (("cooler_line_leak",), "output_seal_leak"),
+    "final_drive_oil=low": (("final_drive_oil_low",), "wheel_bearing_worn"),
+    "sensor_output=wrong": (("pressure_sensor_drifts", "throttle_sensor_fault"), "speed_sensor_wiring"),
+    "vacuum_at_modulator=lagging": (("vacuum_modulator_fault", "exhaust_blocked"), "engine_idle_low"),
+}
+
+
+@pytest.mark.parametrize("said", FINER)
+def test_finer_findings__speak_for_what_the_trade_would_name(rank: Rank, said: str) -> None:
+    finding, _, grade = said.partition("=")
+    before, after = rank({}, unit="step"), rank({finding: grade or "yes"}, unit="step")
+    named, beside = FINER[said]
+    least = min(after.cause(name) / before.cause(name) for name in named)
+    assert least > 1.5
+    assert least > 1.5 * after.cause(beside) / before.cause(beside)
+
+
+def _gains(rank: Rank, cause: str, **answers: str) -> dict[str, float]:
+    before, after = rank({}, unit="long8"), rank(answers, unit="long8")
+    named = {key for key in before.instances if key.startswith(f"{cause}_")}
+    return {key.removeprefix(f"{cause}_"): after.instances[key] / before.instances[key] for key in named}
+
+
+def test_engine_stalls_in_reverse__names_what_stays_on_and_has_no_part_in_reverse(rank: Rank, trade: Knowledge) -> None:
+    applied = compile_unit(trade, "long8").expansion.facts.applied
+    gains = _gains(rank, "element_plates_welded", engine_stalls_in_reverse="yes", engine_stalls_in_drive="no")
+    likeliest = max(gains, key=gains.__getitem__)
+    assert applied.get((likeliest, "1"), 0) > applied.get((likeliest, "r"), 0)
+
+
+@pytest.mark.parametrize("pair", ["4_3", "6_4", "8_7"])
+def test_down_flares__are_of_what_comes_on_going_down(rank: Rank, trade: Knowledge, pair: str) -> None:
+    coming_on = compile_unit(trade, "long8").expansion.facts.coming_on
+    gains = _gains(rank, "worn_element_lining", **{f"down_flares_{pair}": "yes"})
+    comes_on = {name for name in gains if coming_on.get((name, pair), 0) > 0}
+    assert min(gains[name] for name in comes_on) > max(gains[name] for name in gains.keys() - comes_on)

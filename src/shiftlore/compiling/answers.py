@@ -154,7 +154,9 @@ def drop_implied(expansion: Expansion, answers: Iterable[Answer]) -> list[Answer
     implied: set[str] = set()
     for answer in given.values():
         record = expansion.finding_records[answer.finding]
-        parts = [given[part] for name in record.general_of for part in expansion.of_template[name] if part in given]
+        parts = [
+            given[part] for name in record.general_of for part in expansion.of_template.get(name, ()) if part in given
+        ]
         if _is_sound(expansion, answer):
             implied |= {one.finding for one in parts if _is_sound(expansion, one) and one.p_right <= answer.p_right}
         elif any(not _is_sound(expansion, one) and one.p_right >= answer.p_right for one in parts):
