@@ -64,6 +64,7 @@ DOORS = {
     "unit": "describe_unit",
     "shop": "shop",
     "find": "find",
+    "explain": "explain",
     "validate": "validate",
     "simulate": "simulate",
     "schema": "schema",
@@ -235,6 +236,17 @@ def test_describe_unit__works_out_a_lost_element(knowledge: Knowledge) -> None:
 
 def test_find__gives_the_finding_first(knowledge: Knowledge) -> None:
     assert "fluid_smell_burnt" == shiftlore.find(knowledge, "smells burnt", most=3)[0].id
+
+
+def test_explain__by_id_by_code_and_by_words(knowledge: Knowledge) -> None:
+    assert "check" == shiftlore.explain(knowledge, "pan_drop").kind
+    assert "P0733" == shiftlore.explain(knowledge, "p0733", "long5").code
+    by_words = shiftlore.explain(knowledge, "smells burnt")
+    assert "fluid_smell_burnt" == by_words.id and by_words.also
+    with pytest.raises(ShiftloreError, match="Nearest: worn_band"):
+        shiftlore.explain(knowledge, "worn_bnd")
+    with pytest.raises(ShiftloreError, match="Nothing is called"):
+        shiftlore.explain(knowledge, "qqqq zzzz")
 
 
 def test_to_pgmpy__gives_a_whole_network_with_the_fault_on_top(knowledge: Knowledge) -> None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from shiftlore.version import __version__ as __version__
 
 if TYPE_CHECKING:
-    from shiftlore.advising import NextSteps, Options
+    from shiftlore.advising import Explanation, NextSteps, Options
     from shiftlore.basics import Problem
     from shiftlore.cases import Case
     from shiftlore.compiling import CompiledCase
@@ -25,11 +25,11 @@ if TYPE_CHECKING:
     from shiftlore.words import Hit
 
 __all__ = [
-    "describe_unit", "find", "interview", "load", "next_steps", "options", "rank", "read_case", "schema", "shop",
+    "describe_unit", "explain", "find", "interview", "load", "next_steps", "options", "rank", "read_case", "schema", "shop",
     "simulate", "to_pgmpy", "validate",
 ]  # fmt: skip
 
-_SCHEMAS = ("case", "knowledge", "unit", "rank", "next", "options", "simulate", "validate")
+_SCHEMAS = ("case", "knowledge", "unit", "rank", "next", "options", "explain", "simulate", "validate")
 
 
 def __dir__() -> list[str]:
@@ -180,6 +180,30 @@ def find(knowledge: "Knowledge", words: str, most: int = 12, kinds: Collection[s
     return find_words(knowledge.worked_out["words"], words, kinds, most)
 
 
+def explain(knowledge: "Knowledge", what: str, unit: str | None = None) -> "Explanation":
+    """Explain a cause, finding, check or job in full: what it is, is mistaken for, shows, costs, and the rules behind it.
+
+    Args:
+        what: an id, a trouble code, or plain words.
+        unit: id of a unit sheet; None takes the kind that leaves most open.
+    Raises: UnknownId: nothing is called so, or not on this unit; names the nearest.
+    """
+    from dataclasses import replace
+
+    from shiftlore.advising import explain_record
+    from shiftlore.basics import UnknownId
+
+    try:
+        return explain_record(knowledge, what, unit)
+    except UnknownId:
+        is_id = "_" in what and " " not in what
+        hits = [] if is_id else find(knowledge, what, kinds=("cause", "finding", "check", "job", "code"))
+        if not hits:
+            raise
+        told = explain_record(knowledge, hits[0].id, unit)
+        return replace(told, also=tuple((hit.kind, hit.id) for hit in hits[1:]))
+
+
 def simulate(
     knowledge: "Knowledge",
     unit: str,
@@ -242,7 +266,7 @@ def schema(name: str) -> dict[str, Any]:
     """Give the JSON Schema (2020-12) of a file or of what a command prints as JSON.
 
     Args:
-        name: `case`, `knowledge`, `unit`, `rank`, `next`, `options`, `simulate` or `validate`.
+        name: `case`, `knowledge`, `unit`, `rank`, `next`, `options`, `explain`, `simulate` or `validate`.
     Raises: UnknownId: nothing is called so.
     """
     from shiftlore.basics import UnknownId

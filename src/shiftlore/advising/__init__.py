@@ -1,5 +1,6 @@
 """From a case to advice: the next steps and the owner's options, with prices and reasons."""
 
+from shiftlore.advising.explaining import Explanation, Told, explain_record
 from shiftlore.advising.offering import Option, Options, offer_options
 from shiftlore.advising.options_sureness import NotChecked
 from shiftlore.advising.reasons import name_job, name_jobs
@@ -8,11 +9,14 @@ from shiftlore.advising.stepping import CLOSED, NextStep, NextSteps, next_steps
 
 __all__ = [
     "CLOSED",
+    "Explanation",
     "NextStep",
     "NextSteps",
     "NotChecked",
     "Option",
     "Options",
+    "Told",
+    "explain_record",
     "name_job",
     "name_jobs",
     "next_steps",

@@ -21,6 +21,7 @@ COMMANDS = {
     "unit": "unit",
     "shop": "shop",
     "find": "find",
+    "explain": "explain",
     "validate": "validate",
     "simulate": "simulate",
     "schema": "validate",

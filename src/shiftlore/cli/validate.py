@@ -10,7 +10,7 @@ from shiftlore.basics import Problem, UsageProblem, render_problem
 from shiftlore.cli.common import A_PATH
 
 FORMATS = ["text", "json", "github"]
-NAMES = ["case", "knowledge", "unit", "rank", "next", "options", "simulate", "validate"]
+NAMES = ["case", "knowledge", "unit", "rank", "next", "options", "explain", "simulate", "validate"]
 
 
 @click.command("validate", short_help="Tell every problem of rules, a unit sheet or a case.")

@@ -17,7 +17,7 @@ from shiftlore.compiling.compiled import (
     read_answers,
 )
 from shiftlore.compiling.drawing import draw_faults
-from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge
+from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
 from shiftlore.compiling.priors import wear_factor, weigh_causes
 
@@ -43,6 +43,7 @@ __all__ = [
     "evidence_of",
     "expand_knowledge",
     "fill_in_answers",
+    "fill_name",
     "grades_of",
     "known_of",
     "list_known",

@@ -210,7 +210,7 @@ def speak_in_general(text: str, scope: Scope) -> str:
     """
     if scope.each is None or "{name}" not in text:
         return text
-    kind = " or ".join(scope.types) if scope.each == NAMED_BY_TYPE else scope.each
+    kind = " or ".join(", ".join(scope.types).rsplit(", ", 1)) if scope.each == NAMED_BY_TYPE else scope.each
     said = text.replace("{name}", "a " + kind.replace("_", " "))
     return said[:1].upper() + said[1:]
 

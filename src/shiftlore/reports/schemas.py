@@ -97,6 +97,8 @@ def rank_schema() -> Schema:
 
 PRICE_BASIS: Sequence[Group] = (("invented", TEXTS), ("tax_percent", AMOUNT))
 """What of the prices is an example only, and the tax in them."""
+_LINES = list_of_objects(("what", TEXT), ("low typical high", AMOUNT))
+COST = object_of(("low typical high labour_minutes", AMOUNT), ("lines", _LINES))
 
 
 def next_schema() -> Schema:
@@ -122,8 +124,7 @@ def next_schema() -> Schema:
 
 def options_schema() -> Schema:
     """Give the JSON Schema of `options`."""
-    lines = list_of_objects(("what", TEXT), ("low typical high", AMOUNT))
-    cost = object_of(("low typical high labour_minutes", AMOUNT), ("lines", lines))
+    cost = COST
     areas = list_of_objects(("area label", TEXT), ("probability", PROBABILITY))
     after = object_of(
         ("jobs", TEXTS),
@@ -180,6 +181,28 @@ def options_schema() -> Schema:
         ("seconds", AMOUNT),
         *PRICE_BASIS,
         optional=(("budget", budget), ("odometer_km", AMOUNT), ("complaint", list_of_objects(("id label", TEXT)))),
+    )
+
+
+def explain_schema() -> Schema:
+    """Give the JSON Schema of `explain`."""
+    told = list_of_objects(
+        ("id label says word", TEXT),
+        ("p usual share", or_null(PROBABILITY)),
+        ("details", TEXTS),
+        ("cost", or_null(COST)),
+    )
+    return result_of(
+        "Shiftlore explain",
+        ("kind", enum_of("cause finding check job")),
+        ("id code label unit says currency", TEXT),
+        ("facts", map_of(TEXT)),
+        ("sections", map_of(told)),
+        ("rules", list_of_objects(("place says source", TEXT))),
+        ("instances", TEXTS),
+        ("also", {"type": "array", "items": TEXTS}),
+        *PRICE_BASIS,
+        optional=(("cost", COST),),
     )
 
 
