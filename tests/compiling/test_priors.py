@@ -10,7 +10,14 @@ from support.trade import compiled_of, p_area, shipped, small_unit
 
 from shiftlore.cases import Answer, Case, Onset
 from shiftlore.compiling import wear_factor, weigh_causes
-from shiftlore.compiling.priors import LARGEST_WEAR, SMALLEST_WEAR, background_factor, list_distances, list_lived
+from shiftlore.compiling.priors import (
+    LARGEST_WEAR,
+    SMALLEST_WEAR,
+    background_factor,
+    list_distances,
+    list_lived,
+    with_told_distance,
+)
 from shiftlore.knowledge import Background, Raise
 
 # Weibull (slope, scale in hours) and the share of each part in failures at a distance, at 40 km/h on average.
@@ -180,3 +187,23 @@ def test_rank__since_new_speaks_for_early_failures() -> None:
         compiled_of({"slips": "yes"}, odometer_km=200_000.0, onset=Onset(odometer_km=0.0)), "clutch_pack"
     )
     assert since_new < worn
+
+
+def test_with_told_distance__high_mileage_is_a_lower_bound_unless_the_number_is_known() -> None:
+    backgrounds, high = shipped().backgrounds, {"high_mileage": "high"}
+    told = with_told_distance(Case("long5", None, high), backgrounds)
+    assert (200_000, True) == (told.odometer_km, told.odometer_at_least)
+    known = Case("long5", 90_000, high)
+    assert known == with_told_distance(known, backgrounds)
+
+
+def test_with_told_distance__since_new_began_at_nought_whatever_the_distance() -> None:
+    told = with_told_distance(Case("long5", 90_000, {"since_new": "since_new"}), shipped().backgrounds)
+    assert (90_000, 0) == (told.odometer_km, told.onset.odometer_km if told.onset else None)
+    stated = Case("long5", 90_000, {"since_new": "since_new"}, onset=Onset(odometer_km=5_000))
+    assert stated == with_told_distance(stated, shipped().backgrounds)
+
+
+def test_with_told_distance__other_answers_tell_none() -> None:
+    case = Case("long5", None, {"since_new": "not_said", "high_mileage": "not_said", "usage": "towing"})
+    assert case == with_told_distance(case, shipped().backgrounds)

@@ -13,7 +13,7 @@ from shiftlore.reading import REQUIRED
 
 ALL = {**FORMS, "shop": SHOP}
 # Read from one key, filled besides by another.
-FILLED_BESIDES = {"shop": {"tax_percent"}, "backgrounds": {"grade_labels", "recent"}}
+FILLED_BESIDES = {"shop": {"tax_percent"}, "backgrounds": {"grade_labels", "recent", "began_km", "at_least_km"}}
 README = Path(__file__).parents[2] / "knowledge" / "README.md"
 
 

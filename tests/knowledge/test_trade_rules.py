@@ -408,3 +408,43 @@ def test_down_flares__are_of_what_comes_on_going_down(rank: Rank, trade: Knowled
     gains = _gains(rank, "worn_element_lining", **{f"down_flares_{pair}": "yes"})
     comes_on = {name for name in gains if coming_on.get((name, pair), 0) > 0}
     assert min(gains[name] for name in comes_on) > max(gains[name] for name in gains.keys() - comes_on)
+
+
+# What is known of the vehicle's life -> a cause that it raises, and one that it does not (common practice).
+LIVES = {
+    "lamps_changed=yes": ("brake_switch_fault", "worn_element_lining"),
+    "software_updated=before_it": ("module_wrong_or_unprogrammed", "module_software_old"),
+    "adaptation_reset=just_now": ("adaptation_lost", "adaptation_drifted"),
+    "engine_oil_service=yes": ("fluid_low_after_service", "fluid_low_leak_outside"),
+    "brake_repair=yes": ("wheel_speed_sensor_fault", "speed_sensor_failed"),
+    "fuel=diesel": ("turbo_or_boost_fault", "engine_misfire_ignition"),
+    "vehicle_type=heavy": ("burnt_element", "speed_sensor_failed"),
+    "hot_climate=yes": ("fluid_burnt_by_overheating", "shift_lock_fault"),
+    "since_new=since_new": ("normal_shift_character", "worn_element_lining"),
+    "high_mileage=high": ("worn_element_lining", "module_software_old"),
+    "rebuilt=used": ("adaptation_never_run_cause", "worn_element_lining"),
+    "replaced_converter=for_a_time": ("cooler_restricted", "speed_sensor_failed"),
+    "replaced_converter=before_it": ("installation_error", "converter_clutch_lining_worn"),
+    "replaced_solenoids=for_a_time": ("fluid_contaminated_fine_metal", "speed_sensor_failed"),
+    "replaced_fluid=for_a_time": ("converter_clutch_glazed_shudder", "speed_sensor_failed"),
+    "replaced_module=for_a_time": ("overvoltage_or_ripple", "speed_sensor_failed"),
+}
+
+
+@pytest.mark.parametrize("life", LIVES)
+def test_lives__raise_what_the_trade_would_suspect(trade: Knowledge, life: str) -> None:
+    unit, (background, answer) = compile_unit(trade, "step"), life.split("=")
+    before, after = Ranked(unit, Case("step")), Ranked(unit, Case("step", background={background: answer}))
+    raised, beside = (after.cause(name) / before.cause(name) for name in LIVES[life])
+    assert raised > 1.1
+    assert raised > 1.1 * beside
+
+
+def test_replaced__a_cure_for_a_time_speaks_for_the_part_and_no_cure_against_it(trade: Knowledge) -> None:
+    unit, area = compile_unit(trade, "long5"), ("shift_solenoid", "pressure_control_solenoid")
+    answers = {"shift_harsh_any": Answer("shift_harsh_any", "yes")}
+    chance = {
+        told: Ranked(unit, Case("long5", None, {"replaced_solenoids": told}, (), answers)).area(*area)
+        for told in ("no", "yes", "for_a_time", "before_it")
+    }
+    assert chance["yes"] < chance["before_it"] < chance["no"] < chance["for_a_time"]

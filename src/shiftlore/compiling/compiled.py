@@ -30,7 +30,7 @@ from shiftlore.compiling.expansion import TOLD, Expansion, expand_knowledge, fla
 from shiftlore.compiling.faults import Chances, Faults, list_likeliest, make_faults, weigh_chances
 from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
 from shiftlore.compiling.opening import join_faults, open_faults
-from shiftlore.compiling.priors import list_distances, list_lived, weigh_causes
+from shiftlore.compiling.priors import Lived, list_distances, list_lived, weigh_causes, with_told_distance
 from shiftlore.exact import Doubted, Evidence, HubEngine
 from shiftlore.gearing import unit_facts
 from shiftlore.knowledge import Knowledge
@@ -88,12 +88,13 @@ class CompiledUnit:
     def prepare(self, case: Case) -> Prepared:
         """Give chances and tables for a case's distance and background, from memory if they are known."""
         lived = list_lived(self.knowledge, case)
-        distances = list_distances(case, self.knowledge.words.reference_km)
+        told = with_told_distance(case, self.knowledge.backgrounds)
+        distances = list_distances(told, self.knowledge.words.reference_km)
         key = (distances, tuple((name, *answers.items()) for name, answers in sorted(lived.items())))
         if key not in self.prepared:
             if len(self.prepared) >= PREPARED_KEPT:
                 self.prepared.pop(next(iter(self.prepared)))
-            self.prepared[key] = prepare_case(self, case)
+            self.prepared[key] = prepare_case(self, distances, lived)
         return self.prepared[key]
 
     def with_signs(self, signs: Sequence[Sign]) -> "CompiledUnit":
@@ -426,11 +427,10 @@ def _read_works(unit: CompiledUnit, prepared: Prepared, case: Case) -> tuple[tup
     return tuple(made), tuple(unused)
 
 
-def prepare_case(unit: CompiledUnit, case: Case) -> Prepared:
-    """Work out chances and tables for a case's distance and background."""
+def prepare_case(unit: CompiledUnit, distances: Sequence[float], lived: Lived) -> Prepared:
+    """Work out chances and tables for the distances of a case, equally likely, and its background."""
     knowledge = unit.knowledge
-    lived = list_lived(knowledge, case)
-    shares = weigh_causes(knowledge, unit.expansion, list_distances(case, knowledge.words.reference_km), lived)
+    shares = weigh_causes(knowledge, unit.expansion, distances, lived)
     chances = weigh_chances(unit.expansion, shares, knowledge.words.complaint_total, knowledge.words.nothing_found)
     alone = make_faults(chances, [])
     tables = build_tables(unit.arrays, lived, knowledge.backgrounds, alone.prior, alone.names)

@@ -6,9 +6,10 @@ the probability that this cause is it, given that the vehicle was brought in.
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from statistics import NormalDist
 
-from shiftlore.cases import Case
+from shiftlore.cases import Case, Onset
 from shiftlore.compiling.expansion import Expansion
 from shiftlore.knowledge import Background, Knowledge, Raise
 
@@ -65,6 +66,21 @@ def list_distances(case: Case, reference_km: float) -> tuple[float, ...]:
     below = common.cdf(math.log(min(max(case.odometer_km, SHORTEST_KM), LONGEST_KM)))
     parts = ((i + 0.5) / N_DISTANCES for i in range(N_DISTANCES))
     return tuple(math.exp(common.inv_cdf(below + (1 - below) * part)) for part in parts)
+
+
+def with_told_distance(case: Case, backgrounds: Mapping[str, Background]) -> Case:
+    """Give the case with the distances that its backgrounds speak of, where it states none itself.
+
+    "Since new" says at which distance it began; "high mileage" how far it has gone at the least.
+    """
+    for name, grade in case.background.items():
+        began, least = (table.get(grade) for table in (backgrounds[name].began_km, backgrounds[name].at_least_km))
+        onset = case.onset or Onset()
+        if began is not None and onset.odometer_km is None:
+            case = replace(case, onset=replace(onset, odometer_km=began))
+        if least is not None and case.odometer_km is None:
+            case = replace(case, odometer_km=least, odometer_at_least=True)
+    return case
 
 
 def list_lived(knowledge: Knowledge, case: Case) -> dict[str, Mapping[str, float]]:

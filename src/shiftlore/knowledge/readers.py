@@ -10,6 +10,7 @@ from shiftlore.knowledge.records import CODE_FORM, Cure, DrivenOn, Link, LookAli
 from shiftlore.reading import REQUIRED, Fields, Node, answer_of, quoted, text_of
 
 _NOT_KEPT = "remark"
+_FARTHEST_KM = 3_000_000
 _UNREADABLE = Strength(0.001, 1.0)
 _LONG_KEYS = ("strength", "grades", "where", "when", "by_torque")
 
@@ -192,14 +193,18 @@ def _driven_on(record: Opened, key: Key) -> DrivenOn:
 def _shares(record: Opened, key: Key) -> dict[str, float]:
     """Read a background's answers, the usual one first; their labels become `grade_labels`, those of late `recent`."""
     shares, labels, recent = {}, {}, []
+    told: dict[str, dict[str, float]] = {"began_km": {}, "at_least_km": {}}
     for answer, _, node in record.fields.pairs(key.name, required=True):
         member = Fields(node, record.intake.problems, f"answer of {record.owner[1]}")
         shares[answer] = member.number("share", low=0.0, high=1.0)
         labels[answer] = member.text("label", answer.replace("_", " "))
         recent += [answer] if member.yes_no("recent", False) else []
+        for name, by_answer in told.items():
+            distance = member.number(name, low=0, high=_FARTHEST_KM, default=None)
+            by_answer |= {} if distance is None else {answer: distance}
         member.finish()
     record.intake.note((*record.owner, key.name), record.fields.value_mark(key.name))
-    record.values |= {"grade_labels": labels, "recent": tuple(recent)}
+    record.values |= {"grade_labels": labels, "recent": tuple(recent), **told}
     return shares
 
 

@@ -228,6 +228,7 @@ class Background:
         opening: place among what is asked of every vehicle, from 1; None for all others.
         replaced: whether it says that a part was replaced before without a cure; recent: answers of late work.
         event: whether a fault may begin after it; by_jobs: kinds of jobs after which it holds.
+        began_km, at_least_km: answer -> distance at which the fault began, or that it has gone at the least.
     """
 
     id: str
@@ -243,6 +244,8 @@ class Background:
     recent: tuple[str, ...] = ()
     event: bool = False
     by_jobs: tuple[str, ...] = ()
+    began_km: Mapping[str, float] = field(default_factory=dict)
+    at_least_km: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

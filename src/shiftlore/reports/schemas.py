@@ -416,7 +416,18 @@ def _held() -> Schema:
         "unexplained": {"anyOf": [_ref("strengths"), NULL]},
         "misreading": _ref("strength"),
         "cures": _mapping(_ref("strength")),
-        "shares": _mapping(_closed({"share": PROBABILITY, "label": _ANY_TEXT, "recent": _MAYBE}, "share")),
+        "shares": _mapping(
+            _closed(
+                {
+                    "share": PROBABILITY,
+                    "label": _ANY_TEXT,
+                    "recent": _MAYBE,
+                    "began_km": _AMOUNT,
+                    "at_least_km": _AMOUNT,
+                },
+                "share",
+            )
+        ),
         "answers": _mapping({"anyOf": [_ANSWER, doubted]}),
         "driven_on": _closed(driven_on, "severity", "says"),
         "looks_like": _mapping({"anyOf": [_TEXT, look_alike]}),

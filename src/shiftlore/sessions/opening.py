@@ -53,7 +53,7 @@ def _ask_events(knowledge: Knowledge, case: Case, name: str) -> Question:
     open_now = [
         record
         for key, record in knowledge.backgrounds.items()
-        if tuple(record.shares) == ("no", "yes") and key not in case.background
+        if tuple(record.shares)[:2] == ("no", "yes") and key not in case.background
     ]
     named = [record for record in open_now if record.replaced == (name == REPLACED)]
     choices = tuple(Choice(record.id, record.label) for record in named)
