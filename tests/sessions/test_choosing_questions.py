@@ -81,6 +81,15 @@ def test_list_cheap__questions_and_looks_that_are_open() -> None:
     assert not {"slips", *ANSWERS} & set(cheap)
 
 
+def test_list_cheap__what_is_only_said_vaguely_is_never_asked_for() -> None:
+    compiled = compiled_of({"shifts_wrong_any": "yes"})
+    records = compiled.expansion.finding_records
+    vague = {key for key, record in records.items() if not record.asked}
+    assert {"does_not_go", "fluid_dirty", "code_any"} <= vague
+    assert not vague & set(list_cheap(compiled, ()))
+    assert compiled.p_causes.max() > compiled_of().p_causes.max(), "it is weighed all the same"
+
+
 def test_rank_questions__best_first_and_every_open_finding_once() -> None:
     compiled = compiled_of(ANSWERS)
     ranked = rank_questions(compiled, list_cheap(compiled, ()))

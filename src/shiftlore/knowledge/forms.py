@@ -109,6 +109,7 @@ FINDING = Form("finding", Finding, (
     Key("early_look", "whole", None, low=1, high=_LAST_PLACE), Key("general_of", "ids", ()),
     _LABEL_ANY, Key("rest_of", "id_of", None), Key("none_by", default=None), Key("condition", default=None),
     Key("onset", "answers", ()), Key("follows", "leads_to", ()), Key("reverse_is", "id_of", None),
+    Key("asked", "yes_no", True),
 ))  # fmt: skip
 CODE = Form("code", Code, (
     Key("code", "code"), Key("means"), Key("finding", "id_of"), Key("instance", default=None), _REMARK,

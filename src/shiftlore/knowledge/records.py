@@ -171,6 +171,7 @@ class Finding:
         condition: name by which a case ties it to another finding (`when: [hot]`); onset: how it began -> the answer.
         follows: findings whose lines hold for this one too, times a strength.
         reverse_is: of one per gear, the finding that stands in place of its instance for reverse; or None.
+        asked: whether to ask for it; what people say vaguely is taken, but no question for an answer so vague is put.
     """
 
     id: str
@@ -199,6 +200,7 @@ class Finding:
     onset: Mapping[str, str] = field(default_factory=dict)
     follows: tuple[Link, ...] = ()
     reverse_is: str | None = None
+    asked: bool = True
 
 
 def speak_in_general(text: str, scope: Scope) -> str:

@@ -95,7 +95,9 @@ def list_cheap(compiled: CompiledCase, asked: Iterable[str]) -> list[str]:
 
     records = compiled.expansion.finding_records
     return [
-        key for key in compiled.open_findings() if key not in done and not records[key].stands_for and is_cheap(key)
+        key
+        for key in compiled.open_findings()
+        if key not in done and records[key].asked and not records[key].stands_for and is_cheap(key)
     ]
 
 
