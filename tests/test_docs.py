@@ -17,8 +17,9 @@ import sys
 from pathlib import Path
 
 import pytest
-from support.trade import share_trade
+from support.trade import share_trade, shipped
 
+import shiftlore
 from shiftlore.cli.main import COMMANDS, run_with
 from shiftlore.knowledge import collect_knowledge
 
@@ -218,3 +219,13 @@ def test_knowledge_guide__names_every_folder_and_list() -> None:
     text = (ROOT / "knowledge" / "README.md").read_text(encoding="utf-8")
     names = [path.name for path in (ROOT / "knowledge").iterdir() if path.is_dir() or path.suffix == ".yaml"]
     assert [] == [name for name in names if name not in text]
+
+
+def test_readme__the_further_keys_of_a_case_read_as_shown() -> None:
+    """On a kind, as the sheet that is named there is somebody's own; nothing in it is unknown but what a ratio of a kind is."""
+    shown = README.read_text(encoding="utf-8").split("```yaml\n")
+    block = next(text for text in shown if "onset:" in text).split("```")[0]
+    own = block.replace("sheets/our_eight.yaml", "step").replace("unit: step ", "shiftlore: 1\nunit: step ")
+    case = shiftlore.read_case(own, shipped(), "readme")
+    assert [("C034", "readme:12:3")] == [(item.code, str(item.mark)) for item in case.warnings]
+    assert case.measured and case.either and case.onset and case.done[0].found_after and case.background_doubts

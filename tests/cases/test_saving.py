@@ -123,14 +123,14 @@ DONE = (
 
 
 EITHER = (
-    (Answer("burnt", "yes"), Answer("fluid_level", "low", "think_so")),
+    (Answer("slips_2_3", "yes"), Answer("fluid_level", "low", "think_so")),
     (Answer("usage", "on"), Answer("life", "yes")),
 )
 
 
 def onsets():
     after = st.lists(st.sampled_from(KNOWN_WORDS.events), unique=True).map(tuple)
-    return st.builds(Onset, after, st.sampled_from(["", *ONSETS]), st.none() | st.just(120_000.0))
+    return st.builds(Onset, after, st.sampled_from(["", *ONSETS]), st.none() | st.just(0.0))
 
 
 @st.composite
@@ -142,6 +142,7 @@ def cases(draw):
         when = draw(st.sampled_from([(), ("hot",), ("at_times", "hot")])) if grade not in ("right", "no") else ()
         findings[name] = Answer(name, grade, draw(st.sampled_from([None, "think_so"])), when=when)
     usage = draw(st.dictionaries(st.just("usage"), st.sampled_from(KNOWN_WORDS.backgrounds["usage"])))
+    burnt = [key for key in ("burnt",) if key not in findings or findings[key].grade == "yes"]
     odometer_km = draw(st.none() | st.integers(0, 3_000_000).map(float))
     return Case(
         unit=draw(st.sampled_from(["long5", "step-rwd"])),
@@ -155,7 +156,7 @@ def cases(draw):
         measured=draw(st.sampled_from([{}, {"line_pressure": Measured(4.2, "bar"), "sump": Measured(-3.0, "C")}])),
         either=draw(st.sampled_from([(), EITHER])),
         outcome=draw(st.sampled_from([None, Outcome(("seal_leak", "yes"), "seen"), Outcome((), "")])),
-        complaint=tuple(draw(st.lists(st.sampled_from(["burnt", "slips_2_3"]), unique=True))),
+        complaint=tuple(draw(st.lists(st.sampled_from(["slips_2_3", *burnt]), unique=True))),
         findings=findings,
         done=tuple(draw(st.lists(st.sampled_from(DONE), unique_by=lambda item: item.id))),
         access=draw(st.sampled_from(["", "standing", "pan_off"])),

@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 from support.trade import shipped, small_unit, unit_of
 
 from shiftlore.basics import Mark
+from shiftlore.basics.quantities import kind_of, to_base
 from shiftlore.cases import Answer as CaseAnswer
-from shiftlore.cases import Case
+from shiftlore.cases import Case, Measured
 from shiftlore.compiling import (
     Answer,
     CompiledCase,
@@ -22,6 +23,7 @@ from shiftlore.compiling import (
     query_with_pgmpy,
 )
 from shiftlore.compiling.answers import (
+    Dials,
     doubt_answer,
     drop_implied,
     find_code,
@@ -32,6 +34,7 @@ from shiftlore.compiling.answers import (
 from shiftlore.compiling.expansion import Node, NodeLink, flatten_node
 from shiftlore.exact import Doubted, GateTable, HubEngine, HubTables
 from shiftlore.gearing.facts import Instance
+from shiftlore.sheets import Limit
 
 
 def test_find_code__letters_in_any_case() -> None:
@@ -373,3 +376,61 @@ def test_tie_conditions__the_condition_in_general_goes_before_it() -> None:
 
 def test_with_signs__the_unit_of_the_same_signs_is_kept() -> None:
     assert tied("hot").unit is tied("hot").unit is not unit_of()
+
+
+def dials_of(unit: str = "long5", limits: Mapping[str, Limit] | None = None) -> Dials:
+    return Dials(unit_of(unit).expansion, limits or {})
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "unit", "expected"),
+    [
+        ("line_pressure_idle", 2.1, "bar", {"line_pressure_idle": "low"}),
+        ("line_pressure_idle", 4.2, "bar", {}),
+        ("slip_gear_3", 250, "rpm", {"slip_live_3": "yes"}),
+        ("slip_gear_3", 20, "rpm", {"slip_live_3": "no"}),
+        ("tcc_slip", 90, "rpm", {"tcc_slip_live": "slips"}),
+        ("tcc_slip", 900, "rpm", {"tcc_slip_live": "open"}),
+        ("engage_delay_drive", 2500, "ms", {"engage_delay_drive": "delayed"}),
+        ("engage_delay_drive", 3.5, "s", {"engage_delay_drive": "long"}),
+        ("fluid_temperature", 275, "F", {"runs_hot": "yes"}),
+        ("solenoid_resistance_sol_a", 2, "kohm", {"solenoid_resistance_sol_a": "open"}),
+        ("solenoid_resistance_sol_a", 22, "ohm", {}),
+        ("nothing", 1, "bar", {}),
+    ],
+)
+def test_dials__grade_by_stated_limits(name: str, value: float, unit: str, expected: dict[str, str]) -> None:
+    assert expected == dials_of().grade(name, to_base(kind_of(unit), value, unit))
+
+
+def test_dials__the_sheet_knows_better_than_the_rule() -> None:
+    stated = dials_of(limits={"line_pressure_idle": Limit("pressure", 500.0, 650.0)})
+    assert {"line_pressure_idle": "low"} == stated.grade("line_pressure_idle", 420.0)
+    assert {"line_pressure_idle": "right"} == stated.grade("line_pressure_idle", 600.0)
+    assert {"line_pressure_idle": "high"} == stated.grade("line_pressure_idle", 700.0)
+
+
+@pytest.mark.parametrize("gear", ["1", "2", "3", "4", "5", "r"])
+def test_dials__a_ratio_of_its_own_gear_of_another_and_of_slip(gear: str) -> None:
+    """The ratio of a gear is that of the solved gear train; slip lets the input run ahead, so the ratio grows."""
+    ratios = {name: abs(ratio) for name, ratio in unit_of().expansion.facts.ratios.items()}
+    dials, own = dials_of(), ratios[gear]
+    assert {f"slip_live_{gear}": "no"} == dials.grade(f"ratio_gear_{gear}", own * 1.01)
+    slipping = next(
+        own * share
+        for share in (1.08, 1.06, 1.1, 1.15)
+        if all(abs(own * share / r - 1) > 0.04 for r in ratios.values())
+    )
+    assert {f"slip_live_{gear}": "yes"} == dials.grade(f"ratio_gear_{gear}", slipping)
+    other = next(ratio for name, ratio in ratios.items() if abs(ratio / own - 1) > 0.1)
+    assert {"commanded_not_had": "yes"} == dials.grade(f"ratio_gear_{gear}", other)
+
+
+def test_dials__of_a_kind_no_ratio_is_known() -> None:
+    assert {} == dials_of("step").grade("ratio_gear_3", 1.75)
+
+
+def test_compile_case__a_number_weighs_as_the_answer_that_it_gives() -> None:
+    measured = compile_case(unit_of(), Case("long5", measured={"slip_gear_3": Measured(250, "rpm")}))
+    answered = compile_case(unit_of(), Case("long5", findings={"slip_live_3": CaseAnswer("slip_live_3", "yes")}))
+    assert answered.causes_now == pytest.approx(measured.causes_now, abs=1e-12)

@@ -12,7 +12,7 @@ from support.trade import compiled_of, make_case, shipped, small_case, small_uni
 from shiftlore.basics import ImpossibleEvidence, UnknownId
 from shiftlore.cases import Answer as CaseAnswer
 from shiftlore.cases import Case, Done
-from shiftlore.compiling import Answer, compile_beforehand, compile_case, compile_unit, list_known, read_answers
+from shiftlore.compiling import Answer, compile_beforehand, compile_case, compile_unit, read_answers
 from shiftlore.compiling.exporting import assemble_network, observe, prune_network
 from shiftlore.compiling.faults import LIKELIEST_PAIRS
 from shiftlore.exact import Doubted
@@ -196,18 +196,6 @@ def test_predict__equals_answering_it() -> None:
     joint = predicted[1] * compiled.p_faults
     after = compiled.with_answers([Answer("gear_slips_1", "yes")]).p_faults
     assert joint / joint.sum() == pytest.approx(after, abs=1e-12)
-
-
-def test_list_known__a_unit_that_is_not_there_knows_only_the_units() -> None:
-    known = list_known(shipped(), "nothing")
-    assert ({}, tuple(shipped().sheets)) == (known.findings, known.units)
-
-
-def test_known_of__speaks_of_the_units_own_instances() -> None:
-    known = list_known(shipped(), "long5")
-    assert ("no", "yes") == known.findings["ratio_code_gear_5"]
-    assert "ratio_code_gear_6" not in known.findings
-    assert "P0732" in known.codes and "pan_drop" in known.checks
 
 
 def test_jobs_done__a_template_stands_for_all_of_its_instances() -> None:

@@ -1,7 +1,11 @@
 """Every kind of record is read by its form, with the place of whatever is wrong in it."""
 
+from dataclasses import replace
+
 import pytest
 
+from shiftlore.basics import Mark
+from shiftlore.knowledge import Gauge
 from shiftlore.knowledge.forms import FORMS, SHOP
 from shiftlore.knowledge.intake import NO_WORDS, Intake
 from shiftlore.knowledge.readers import read_record
@@ -351,3 +355,24 @@ def test_read_background__when_it_is_asked_and_what_it_says(taken):
     usual, _ = taken("backgrounds", text)
     assert (None, False) == (usual.opening, usual.replaced)
     assert [("a.yaml:6:11", "K014")] == taken("backgrounds", text + "replaced: maybe\n")[1]
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        ("{kind: weight}", [("a.yaml:13:18", "K014")]),
+        ("{kind: pressure, belw: low}", [("a.yaml:13:29", "K012")]),
+        ("{kind: pressure, below: deep}", [("a.yaml:13:36", "K014")]),
+        ("{kind: pressure, above: high, further: {flood: 3}}", [("a.yaml:13:52", "K014")]),
+        ("{kind: pressure, from: deep}", [("a.yaml:13:35", "K013")]),
+        ("pressure", [("a.yaml:13:12", "K013"), ("a.yaml:13:12", "K011")]),
+        ("{kind: time, as: wait, from: 1, to: 2, below: low, further: {high: 9}, wide: yes}", []),
+    ],
+)
+def test_read_finding__a_mistake_in_a_gauge_has_its_place(taken, line, expected):
+    finding, told = taken("findings", LEVEL.rstrip() + f"\nmeasured: [{line}]\n")
+    assert expected == told
+    if not expected:
+        assert Gauge("time", "wait", 1.0, 2.0, "low", further={"high": 9.0}, wide=True) == replace(
+            finding.measured[0], mark=Mark()
+        )

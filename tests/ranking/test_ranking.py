@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from support.trade import compiled_of, p_area, small_case
 
-from shiftlore.cases import Done
+from shiftlore.cases import Done, Measured
 from shiftlore.compiling import CompiledCase
 from shiftlore.ranking import Ranking, audit_ranking, rank_causes
 from shiftlore.ranking.ranking import P_FLOOR, SMALLEST_DECIBANS, draw_spread, log_odds, measure_fit
@@ -256,3 +256,17 @@ def test_draw_spread__holds_nearly_all_probabilities_of_a_real_case() -> None:
     compiled = compiled_of({"P0732": "yes", "fluid_smell_burnt": "no"})
     low, high = draw_spread(compiled)
     assert np.mean((low <= compiled.p_causes) & (compiled.p_causes <= high)) > 0.8
+
+
+def test_rank_causes__says_what_was_measured_means() -> None:
+    """The band or the clutch that carries third gear slips where the input runs ahead of it (by the gear train)."""
+    ratio = compiled_of().expansion.facts.ratios["3"]
+    measured = {
+        "ratio_gear_3": Measured(round(1.2 * ratio, 2), "ratio"),
+        "line_pressure_idle": Measured(2.1, "bar"),
+        "apply_pressure_c1": Measured(9, "bar"),
+    }
+    told = rank_causes(compiled_of(measured=measured), spread=False).measured
+    assert "Slip in gear 3 by scan: yes" in told[0] and "17 % slip in gear 3, of " in told[0] and "B1" in told[0]
+    assert "line_pressure_idle, 2.1 bar: Line pressure at idle: too low." == told[1]
+    assert told[2].endswith("says nothing here, its limits are not known.")

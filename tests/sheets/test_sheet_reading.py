@@ -6,7 +6,7 @@ from pytest import mark, raises
 
 from shiftlore.basics import KnowledgeError
 from shiftlore.knowledge import find_knowledge
-from shiftlore.sheets import is_sheet_file, load_sheet, read_sheet
+from shiftlore.sheets import UnitSheet, is_sheet_file, load_sheet, read_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 
@@ -132,6 +132,34 @@ def test_read_sheet__brake_between_member_and_case_is_a_brake() -> None:
 
 def test_read_sheet__pattern_needs_a_gear_or_elements() -> None:
     assert _places(SMALL + "other_patterns:\n- {on: []}\n") == [(14, 3, "U113")]
+
+
+def test_read_sheet__limits_come_in_base_units() -> None:
+    sheet, problems = read_sheet(
+        SMALL + "limits:\n  line_pressure_idle: {from: 5, to: 6.5, unit: bar}\n  tcc_slip: {to: 40, unit: rpm}\n"
+    )
+    assert [] == problems and sheet is not None
+    assert ("pressure", 500.0, 650.0) == (sheet.limits["line_pressure_idle"].kind, *bounds(sheet, "line_pressure_idle"))
+    assert (None, 40.0) == bounds(sheet, "tcc_slip")
+
+
+def bounds(sheet: UnitSheet, name: str) -> tuple[float | None, float | None]:
+    return sheet.limits[name].low, sheet.limits[name].high
+
+
+@mark.parametrize(
+    ("limit", "place", "code"),
+    [
+        ("{from: 5, to: 4, unit: bar}", 10, "U114"),
+        ("{unit: bar}", 10, "U114"),
+        ("{to: 4, unit: atm}", 24, "U014"),
+        ("{to: 4}", 10, "U011"),
+        ("{to: much, unit: bar}", 15, "U013"),
+        ("{up_to: 4, unit: bar}", 11, "U012"),
+    ],
+)
+def test_read_sheet__a_mistake_in_a_limit_has_its_place(limit: str, place: int, code: str) -> None:
+    assert (14, place, code) in _places(SMALL + f"limits:\n  press: {limit}\n")
 
 
 def test_read_sheet__two_solenoids_with_one_letter() -> None:

@@ -32,6 +32,11 @@ QUANTITIES: Mapping[str, Quantity] = {
 """Kinds of quantity by name. Source: the SI and its exact conversions; bounds are judgement."""
 
 
+def kind_of(unit: str) -> str:
+    """Name the kind of quantity that a unit measures."""
+    return next(kind for kind, quantity in QUANTITIES.items() if unit in quantity.units)
+
+
 def to_base(kind: str, value: float, unit: str) -> float:
     """Turn a value into the base unit of its kind.
 

@@ -6,7 +6,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from shiftlore.basics.problems import CaseError, Mark, Problem
-from shiftlore.basics.quantities import QUANTITIES, say_bounds, to_base
+from shiftlore.basics.quantities import QUANTITIES, kind_of, say_bounds, to_base
+from shiftlore.cases.clashes import Clashes
 from shiftlore.cases.records import (
     CAME_BACK,
     CONFIRMED_BY,
@@ -114,6 +115,7 @@ class _CaseReader:
         """Read every key in turn."""
         self._version()
         findings = self._findings()
+        self.clashes = Clashes(self.fields, self.known, self.marks, findings)
         odometer_km, at_least = self._odometer()
         background, background_doubts = self._background()
         case = Case(
@@ -139,6 +141,7 @@ class _CaseReader:
             unanswered=tuple(self.unanswered),
         )
         self.marks |= {(key,): self.fields.value_mark(key) for key in self.fields.keys()}  # noqa: SIM118
+        self.clashes.tell(case)
         for key, (what, advice) in self.known.misfits.items():
             self.fields.add(self.fields.value_mark(key), "024", what, advice)
         self.fields.finish()
@@ -272,11 +275,13 @@ class _CaseReader:
             value = fields.number("value")
             unit = fields.word("unit", units, units[0] if len(units) == 1 else REQUIRED)
             fields.finish()
-            kind = next(kind for kind, quantity in QUANTITIES.items() if unit in quantity.units)
-            quantity = QUANTITIES[kind]
-            if not quantity.low <= to_base(kind, value, unit) <= quantity.high:
+            kind = kind_of(unit)
+            quantity, base = QUANTITIES[kind], to_base(kind, value, unit)
+            if not quantity.low <= base <= quantity.high:
                 advice = f"Write a number {say_bounds(kind, unit)}, or another unit."
                 fields.add(fields.value_mark("value"), "016", f"{value:g} {unit} cannot be", advice)
+            elif unit in units:
+                self.clashes.hold_number(name, mark, base, f"{value:g} {unit}")
             found[name] = Measured(value, unit, mark)
         return found
 

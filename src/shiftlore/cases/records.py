@@ -1,6 +1,6 @@
 """A case as a frozen record, and the table of what a case may speak of."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field, replace
 
 from shiftlore.basics.problems import Mark, Problem
@@ -37,6 +37,10 @@ class Known:
         conditions: words for when a finding shows.
         measures: what may be given as a number with its unit -> the units in which it may be given.
         causes: ids that an outcome may name.
+        code_findings: trouble code -> the finding that it answers.
+        excludes: finding whose yes says that others are not there (a scan that found no code) -> these.
+        onset_says: how it began -> finding -> what this answers; event_says: background of `events` -> its answer.
+        grade_measured: what a number in base units answers: name, value -> finding -> grade; nothing where no limit is known.
         misfits: key of the case that its unit contradicts -> what is wrong, and what to write instead.
     """
 
@@ -54,6 +58,11 @@ class Known:
     conditions: Collection[str] = ()
     measures: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     causes: Collection[str] = ()
+    code_findings: Mapping[str, str] = field(default_factory=dict)
+    excludes: Mapping[str, Collection[str]] = field(default_factory=dict)
+    onset_says: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    event_says: Mapping[str, str] = field(default_factory=dict)
+    grade_measured: Callable[[str, float], Mapping[str, str]] = lambda name, value: {}
     misfits: Mapping[str, tuple[str, str]] = field(default_factory=dict)
 
     def grades_elsewhere(self, name: str) -> tuple[str, ...] | None:

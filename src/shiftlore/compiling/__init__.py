@@ -11,14 +11,13 @@ from shiftlore.compiling.compiled import (
     compile_beforehand,
     compile_case,
     compile_unit,
-    known_of,
-    list_known,
     query_with_pgmpy,
     read_answers,
 )
 from shiftlore.compiling.drawing import draw_faults
 from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
+from shiftlore.compiling.known import known_of, list_known
 from shiftlore.compiling.priors import wear_factor, weigh_causes
 
 if TYPE_CHECKING:

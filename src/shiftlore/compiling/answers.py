@@ -4,6 +4,7 @@ import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from shiftlore.basics.quantities import QUANTITIES, kind_of, to_base
 from shiftlore.cases import Answer as CaseAnswer
 from shiftlore.cases import Case
 from shiftlore.compiling.expansion import Expansion, Node, NodeLink, flatten_node
@@ -11,7 +12,8 @@ from shiftlore.compiling.gates import raise_leak
 from shiftlore.compiling.priors import Lived, background_factor
 from shiftlore.exact import Doubted
 from shiftlore.gearing import Instance
-from shiftlore.knowledge import Background, Code, Finding, Knowledge
+from shiftlore.knowledge import Background, Code, Finding, Gauge, Knowledge
+from shiftlore.sheets import Limit
 
 EITHER_SIGN, CONDITION_SIGN = "__or__", "__of__"
 """What the ids of signs hold that one case alone has."""
@@ -43,13 +45,117 @@ def as_told(answer: CaseAnswer) -> Told:
     return answer.finding, answer.grade, answer.doubt
 
 
-def list_told(expansion: Expansion, case: Case) -> list[Told]:
-    """List complaints as yes answers, how it began, then the answers; an answer outweighs what stands for its finding."""
-    said = dict.fromkeys(case.complaint, "yes")
+@dataclass(frozen=True, slots=True)
+class Dial:
+    """One number that answers one finding of a unit.
+
+    Args:
+        low, high: what is sound here: as the unit's sheet states it (`is_stated`), else as the rule does.
+        ratio: of the gear that it speaks of, and others: of the gears that drive the same way; for ratios alone.
+    """
+
+    finding: str
+    gauge: Gauge
+    low: float | None
+    high: float | None
+    is_stated: bool = False
+    ratio: float | None = None
+    others: tuple[float, ...] = ()
+
+
+def list_dials(expansion: Expansion, limits: Mapping[str, Limit]) -> dict[str, list[Dial]]:
+    """List, by the name of a number, the findings that it answers on a unit.
+
+    Args:
+        limits: what the unit's sheet states.
+    """
+    found: dict[str, list[Dial]] = {}
+    ratios = {gear: abs(ratio) for gear, ratio in expansion.facts.ratios.items() if ratio}
+    for key, record in expansion.finding_records.items():
+        own = key.removeprefix(record.id)
+        for gauge in record.measured:
+            places = [f"_{gear}" for gear in ratios] if gauge.other_gear else [own]
+            for place in places:
+                limit = limits.get(gauge.name + place)
+                is_stated = limit is not None and limit.kind == gauge.kind
+                low, high = (limit.low, limit.high) if is_stated and limit else (gauge.low, gauge.high)
+                gear, is_ratio = place.removeprefix("_"), gauge.relative or bool(gauge.other_gear)
+                others = tuple(ratio for other, ratio in ratios.items() if other != gear) if is_ratio else ()
+                dial = Dial(key, gauge, low, high, is_stated, ratios.get(gear) if is_ratio else None, others)
+                found.setdefault(gauge.name + place, []).append(dial)
+    return found
+
+
+def read_dial(dial: Dial, grades: tuple[str, ...], value: float) -> str | None:
+    """Say what a number answers, or None where it says nothing.
+
+    Args:
+        grades: of the finding, the sound one first.
+        value: in the base unit of its kind.
+    """
+    gauge, low, high = dial.gauge, dial.low, dial.high
+    if gauge.relative or gauge.other_gear:
+        if dial.ratio is None:
+            return None
+        shares = [abs(value) / ratio for ratio in (dial.ratio, *dial.others)]
+        fits = [(low or 0.0) <= share <= (high or math.inf) for share in shares]
+        if gauge.other_gear:
+            return gauge.other_gear if any(fits) and not fits[0] else None
+        if any(fits) and not fits[0]:
+            return None
+        value = shares[0]
+    reached = [grade for grade, bound in gauge.further.items() if value >= bound]
+    if reached:
+        return reached[-1]
+    if low is None and high is None:
+        return None
+    if low is not None and value < low:
+        return gauge.below
+    if high is not None and value > high:
+        return gauge.above
+    return None if gauge.wide and not dial.is_stated else grades[0]
+
+
+class Dials:
+    """What measured numbers answer on one unit.
+
+    Args:
+        limits: what the unit's sheet states.
+    """
+
+    def __init__(self, expansion: Expansion, limits: Mapping[str, Limit]):
+        self.by_name = list_dials(expansion, limits)
+        self.nodes = expansion.findings
+
+    @property
+    def units(self) -> dict[str, tuple[str, ...]]:
+        """Map each name of a number to the units in which it may be given."""
+        return {name: tuple(QUANTITIES[dials[0].gauge.kind].units) for name, dials in self.by_name.items()}
+
+    def grade(self, name: str, value: float) -> dict[str, str]:
+        """Give what a number, in its base unit, answers: finding -> grade."""
+        read = {
+            one.finding: read_dial(one, self.nodes[one.finding].grades, value) for one in self.by_name.get(name, ())
+        }
+        return {finding: grade for finding, grade in read.items() if grade is not None}
+
+    def read(self, case: Case) -> dict[str, str]:
+        """Give what all numbers of a case answer: finding -> grade."""
+        found: dict[str, str] = {}
+        for name, item in case.measured.items():
+            found |= self.grade(name, to_base(kind_of(item.unit), item.value, item.unit))
+        return found
+
+
+def list_told(expansion: Expansion, case: Case, measured: Mapping[str, str]) -> list[Told]:
+    """List complaints as yes answers, how it began, what was measured, then the answers, which outweigh all of these.
+
+    Args:
+        measured: finding -> what the numbers of the case answer.
+    """
+    said = {**dict.fromkeys(case.complaint, "yes"), **measured}
     if case.onset is not None:
-        for key, record in expansion.finding_records.items():
-            if case.onset.how in record.onset:
-                said[key] = record.onset[case.onset.how]
+        said |= list_onsets(expansion).get(case.onset.how, {})
     told: list[Told] = [(key, grade, None) for key, grade in said.items() if key not in case.findings]
     return told + [as_told(answer) for answer in case.findings.values()]
 
@@ -137,11 +243,20 @@ def fill_in_answers(expansion: Expansion, answers: Iterable[Answer]) -> list[Ans
         record = expansion.finding_records.get(answer.finding)
         for stand in record.stands_for if record else ():
             if stand.answer == answer.grade:
-                for finding in _stood_for(expansion, stand.groups, stand.findings):
+                for finding in list_stood_for(expansion, stand.groups, stand.findings):
                     if finding not in taken:
                         taken.add(finding)
                         filled.append(Answer(finding, stand.answered, answer.p_right, answer.given_as))
     return given + filled
+
+
+def list_onsets(expansion: Expansion) -> dict[str, dict[str, str]]:
+    """Map how a fault began to the findings that this answers."""
+    found: dict[str, dict[str, str]] = {}
+    for key, record in expansion.finding_records.items():
+        for how, grade in record.onset.items():
+            found.setdefault(how, {})[key] = grade
+    return found
 
 
 def drop_implied(expansion: Expansion, answers: Iterable[Answer]) -> list[Answer]:
@@ -168,7 +283,8 @@ def _is_sound(expansion: Expansion, answer: Answer) -> bool:
     return answer.grade == expansion.findings[answer.finding].grades[0]
 
 
-def _stood_for(expansion: Expansion, groups: tuple[str, ...], findings: tuple[str, ...]) -> list[str]:
+def list_stood_for(expansion: Expansion, groups: tuple[str, ...], findings: tuple[str, ...]) -> list[str]:
+    """List the findings that an answer fills in: those named, and those of whole groups."""
     found = [key for finding in findings for key in expansion.of_template.get(finding, ())]
     for key, record in expansion.finding_records.items():
         if record.group in groups and not record.stands_for:

@@ -7,19 +7,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from shiftlore.basics import ImpossibleEvidence, UnknownId
-from shiftlore.basics.quantities import QUANTITIES
-from shiftlore.cases import Case, Known, Vehicle
+from shiftlore.basics import ImpossibleEvidence
+from shiftlore.cases import Case, Vehicle
 from shiftlore.compiling.aftermath import Aftermath, Work, add_found, list_destroyers, list_works
 from shiftlore.compiling.answers import (
     Answer,
+    Dials,
     Sign,
     Told,
     as_told,
     drop_implied,
     evidence_of,
     fill_in_answers,
-    grades_of,
     list_aliases,
     list_told,
     read_either,
@@ -108,6 +107,11 @@ class CompiledUnit:
             own = replace(self, expansion=expansion, arrays=gather_gates(expansion), prepared={}, varied={})
             self.varied[key] = own
         return self.varied[key] if key else self
+
+    @cached_property
+    def dials(self) -> Dials:
+        """What measured numbers answer."""
+        return Dials(self.expansion, self.sheet.limits)
 
     @cached_property
     def destroyers(self) -> np.ndarray:
@@ -442,53 +446,8 @@ def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Answer, ...], tu
 
     Returns: the answers, the later of two to one finding winning; and the keys that carry no weight.
     """
-    return _resolve(unit, list_told(unit.expansion, case))
+    return _resolve(unit, list_told(unit.expansion, case, unit.dials.read(case)))
 
 
 def _resolve(unit: CompiledUnit, told: Iterable[Told]) -> tuple[tuple[Answer, ...], tuple[str, ...]]:
     return resolve_answers(unit.expansion, unit.aliases, unit.knowledge.words.doubts, told)
-
-
-def list_known(knowledge: Knowledge, unit: str | Vehicle) -> Known:
-    """Give what a case of a unit may speak of; for a unit that does not exist only the units' names.
-
-    Raises: KnowledgeError: the unit is an own sheet that has problems.
-    """
-    try:
-        known = known_of(compile_unit(knowledge, unit))
-    except UnknownId:
-        return Known({}, {}, tuple(knowledge.sheets))
-    return replace(known, units=(*knowledge.sheets, unit.unit if isinstance(unit, Vehicle) else unit))
-
-
-def known_of(unit: CompiledUnit) -> Known:
-    """Give what a case of a compiled unit may speak of."""
-    knowledge, expansion = unit.knowledge, unit.expansion
-    return Known(
-        findings=grades_of(expansion),
-        backgrounds={key: tuple(item.shares) for key, item in knowledge.backgrounds.items()},
-        units=tuple(knowledge.sheets),
-        checks=tuple(knowledge.checks),
-        jobs=(*knowledge.jobs, *expansion.jobs),
-        access=tuple(knowledge.access),
-        codes=tuple(unit.aliases),
-        aliases=expansion.renamed,
-        doubts=tuple(knowledge.words.doubts),
-        elsewhere=_list_elsewhere(unit),
-        events=tuple(key for key, item in knowledge.backgrounds.items() if item.event),
-        conditions=tuple(item.condition for item in knowledge.findings.values() if item.condition),
-        measures=dict.fromkeys(expansion.findings, tuple(unit for item in QUANTITIES.values() for unit in item.units)),
-        misfits=unit.misfits,
-        causes=(*expansion.causes, *(key for key in knowledge.causes if key not in expansion.causes)),
-    )
-
-
-def _list_elsewhere(unit: CompiledUnit) -> dict[str, tuple[str, ...]]:
-    """List findings that other units have: whole ids, and with a last underscore the beginnings of templates' ids."""
-    found = {}
-    for record in unit.knowledge.findings.values():
-        if record.scope.each is not None:
-            found[f"{record.id}_"] = record.grades
-        elif record.id not in unit.expansion.findings:
-            found[record.id] = record.grades
-    return found

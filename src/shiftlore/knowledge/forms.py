@@ -108,8 +108,8 @@ FINDING = Form("finding", Finding, (
     Key("speaks_of", "word", None, words=SPEAKS_OF), *SCOPE, _SOURCE,
     Key("early_look", "whole", None, low=1, high=_LAST_PLACE), Key("general_of", "ids", ()),
     _LABEL_ANY, Key("rest_of", "id_of", None), Key("none_by", default=None), Key("condition", default=None),
-    Key("onset", "answers", ()), Key("follows", "leads_to", ()), Key("reverse_is", "id_of", None),
-    Key("asked", "yes_no", True),
+    Key("onset", "answers", ()), Key("measured", "gauges", ()), Key("follows", "leads_to", ()),
+    Key("reverse_is", "id_of", None), Key("asked", "yes_no", True),
 ))  # fmt: skip
 CODE = Form("code", Code, (
     Key("code", "code"), Key("means"), Key("finding", "id_of"), Key("instance", default=None), _REMARK,

@@ -4,10 +4,23 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
+from shiftlore.basics.quantities import QUANTITIES
 from shiftlore.knowledge.forms import SCOPE, SEVERITIES, YES_NO, Form, Key
 from shiftlore.knowledge.intake import Intake, Opened, how_common_of, ratio_of, strengths_by_grade
-from shiftlore.knowledge.records import CODE_FORM, Cure, DrivenOn, Link, LookAlike, Need, Raise, Scope, Stand, Strength
-from shiftlore.reading import REQUIRED, Fields, Node, answer_of, quoted, text_of
+from shiftlore.knowledge.records import (
+    CODE_FORM,
+    Cure,
+    DrivenOn,
+    Gauge,
+    Link,
+    LookAlike,
+    Need,
+    Raise,
+    Scope,
+    Stand,
+    Strength,
+)
+from shiftlore.reading import REQUIRED, Fields, Node, answer_of, number_of, quoted, text_of
 
 _NOT_KEPT = "remark"
 _FARTHEST_KM = 3_000_000
@@ -161,6 +174,33 @@ def _stands_for(record: Opened, key: Key) -> tuple[Stand, ...]:
     return tuple(found)
 
 
+def _gauges(record: Opened, key: Key) -> tuple[Gauge, ...]:
+    """Read which numbers answer a finding, and how."""
+    found, grades, problems = [], record.values["grades"], record.intake.problems
+    for member in record.fields.records(key.name, "measured line"):
+        kind, name = member.word("kind", QUANTITIES), member.ident("as", record.owner[1])
+        low, high = member.number("from", default=None), member.number("to", default=None)
+        further = {}
+        for grade, mark, node in member.pairs("further"):
+            further[grade] = number_of(node, problems) or 0.0
+            _tell_no_grade(member, mark, grade, grades)
+        sides = {side: member.read(side, None, None, record.intake.answer) for side in ("below", "above", "other_gear")}
+        for side, grade in sides.items():
+            if grade is not None:
+                _tell_no_grade(member, member.value_mark(side), grade, grades)
+        wide, relative = member.yes_no("wide", False), member.yes_no("relative", False)
+        member.finish()
+        found.append(
+            Gauge(kind, name, low, high, further=further, wide=wide, relative=relative, mark=member.mark, **sides)
+        )
+    return tuple(found)
+
+
+def _tell_no_grade(member: Fields, mark: Mark, grade: str, grades: tuple[str, ...]) -> None:
+    if grade not in grades:
+        member.add(mark, "014", f'No grade is called "{grade}"', "Write one of: " + ", ".join(grades) + ".")
+
+
 def _looks_like(record: Opened, key: Key) -> tuple[LookAlike, ...]:
     """Read what the cause gets mistaken for; a plain sentence may stand for `because`."""
     found, intake = [], record.intake
@@ -300,4 +340,5 @@ KEY_READERS: Mapping[str, Callable[[Opened, Key], Any]] = {
     "leads_to": _leads_to,
     "shares": _shares,
     "answers": _answers,
+    "gauges": _gauges,
 }

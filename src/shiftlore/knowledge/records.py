@@ -156,6 +156,32 @@ class Stand:
 
 
 @dataclass(frozen=True, slots=True)
+class Gauge:
+    """How a measured number answers a finding.
+
+    Args:
+        kind: one of `QUANTITIES`; bounds are in its base unit.
+        name: what a case calls the number; of a template with the instance behind it.
+        low, high: within these it is sound; None where that side is open or only a unit's sheet knows.
+        below, above: the answer outside; None where that side says nothing. further: answer -> bound from which it is that one.
+        wide: whether the bounds hold for every unit, so that a number within them says nothing of this one.
+        relative: whether the bounds are shares of the ratio of the gear; other_gear: the answer where another has it.
+    """
+
+    kind: str
+    name: str
+    low: float | None = None
+    high: float | None = None
+    below: str | None = None
+    above: str | None = None
+    further: Mapping[str, float] = field(default_factory=dict)
+    wide: bool = False
+    relative: bool = False
+    other_gear: str | None = None
+    mark: Mark = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
     """Anything observed. Grades list the sound answer first; yes/no findings are ``("no", "yes")``.
 
@@ -170,6 +196,7 @@ class Finding:
         speaks_of: ``when`` it happens, or ``one_code`` of many; None where of what happens.
         condition: name by which a case ties it to another finding (`when: [hot]`); onset: how it began -> the answer.
         follows: findings whose lines hold for this one too, times a strength.
+        measured: numbers that answer it.
         reverse_is: of one per gear, the finding that stands in place of its instance for reverse; or None.
         asked: whether to ask for it; what people say vaguely is taken, but no question for an answer so vague is put.
     """
@@ -201,6 +228,7 @@ class Finding:
     follows: tuple[Link, ...] = ()
     reverse_is: str | None = None
     asked: bool = True
+    measured: tuple[Gauge, ...] = ()
 
 
 def speak_in_general(text: str, scope: Scope) -> str:

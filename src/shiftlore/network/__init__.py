@@ -6,18 +6,29 @@ from shiftlore.basics import open_later
 from shiftlore.network.surviving import Survival
 
 if TYPE_CHECKING:
-    from shiftlore.network.divorcing import divorce, expand_gate
-    from shiftlore.network.networks import FloatArray, Gate, Network, NoisyLink, NoisyMax, Table, Variable
-    from shiftlore.network.sampling import StateArray, sample_network
+    from shiftlore.network.networks import (
+        FloatArray,
+        Gate,
+        Network,
+        NoisyLink,
+        NoisyMax,
+        StateArray,
+        Table,
+        Variable,
+        divorce,
+        expand_gate,
+        sample_network,
+    )
 
 __getattr__ = open_later(
     __name__,
     {
-        "divorcing": ("divorce", "expand_gate"),
-        "networks": ("FloatArray", "Gate", "Network", "NoisyLink", "NoisyMax", "Table", "Variable"),
-        "sampling": ("StateArray", "sample_network"),
+        "networks": (
+            "FloatArray", "Gate", "Network", "NoisyLink", "NoisyMax", "StateArray", "Table", "Variable", "divorce",
+            "expand_gate", "sample_network",
+        )
     },
-)
+)  # fmt: skip
 
 __all__ = [
     "FloatArray",

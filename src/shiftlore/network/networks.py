@@ -1,4 +1,9 @@
-"""Variables, their gates, and a whole network of them, checked when it is made."""
+"""Variables, their gates, and a whole network of them, checked when it is made; drawn from, and written as small tables.
+
+A gate with many parents becomes a chain: each auxiliary variable holds the strongest contribution so far.
+Source: Olesen, Kjaerulff, Jensen, Jensen, Falck, Andreassen, Andersen 1989, "A MUNIN network for the median nerve"
+(parent divorcing).
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -9,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
+StateArray = NDArray[np.int64]
 
 SUM_TOLERANCE = 1e-6
 """How far a row may be from 1 (rounded files of other programs); rows are then divided by their sum."""
@@ -210,3 +216,117 @@ class Network:
     def roots(self) -> tuple[str, ...]:
         """Name the root variables, in the order of the variables."""
         return tuple(variable_id for variable_id in self.variables if self.is_root(variable_id))
+
+
+MAX_PARENTS = 3
+"""Usual most parents of a table: 16 entries for yes/no variables."""
+
+
+def expand_gate(gate: Gate) -> FloatArray:
+    """Write a gate out as a full table, shape (parent states ..., child states).
+
+    Parent by parent, the strongest contribution is j if it was j before and the new one is at most j, or if it was
+    below j and the new one is j; nothing is subtracted, so no digits are lost.
+    Source: Diez 1993, the noisy MAX; Pearl 1988, section 4.3.2 (noisy OR).
+    """
+    if isinstance(gate, Table):
+        return gate.array
+    n = len(gate.links)
+    table = gate.leak.reshape((1,) * n + (-1,))
+    for axis, link in enumerate(gate.links):
+        shape = [1] * (n + 1)
+        shape[axis], shape[-1] = link.matrix.shape
+        below = np.concatenate([np.zeros_like(table[..., :1]), np.cumsum(table, axis=-1)[..., :-1]], axis=-1)
+        table = table * np.cumsum(link.matrix, axis=1).reshape(shape) + below * link.matrix.reshape(shape)
+    return table
+
+
+def _maximum_link(parent: str, n_states: int) -> NoisyLink:
+    """Link a chain variable so that its state is passed on unchanged."""
+    return NoisyLink(parent, np.eye(n_states))
+
+
+def _split_gate(gate: NoisyMax, max_parents: int) -> list[NoisyMax]:
+    """Split a gate into a chain of gates with at most `max_parents` parents; the last one keeps the child's id."""
+    chain: list[NoisyMax] = []
+    waiting = list(gate.links)
+    sound = np.eye(gate.n_states)[0]
+    carried: list[NoisyLink] = []
+    while len(carried) + len(waiting) > max_parents:
+        room = max_parents - len(carried)
+        name = f"{gate.child}__upto{len(gate.links) - len(waiting) + room}"
+        leak = sound if chain else gate.leak
+        chain.append(NoisyMax(name, leak, (*carried, *waiting[:room])))
+        waiting = waiting[room:]
+        carried = [_maximum_link(name, gate.n_states)]
+    chain.append(NoisyMax(gate.child, sound if chain else gate.leak, (*carried, *waiting)))
+    return chain
+
+
+def divorce(network: Network, max_parents: int = MAX_PARENTS) -> Network:
+    """Write a network as small tables, all non-negative.
+
+    Args:
+        network: any network.
+        max_parents: most parents of a noisy gate's table, at least 2; full tables are kept as they are.
+    """
+    assert max_parents >= 2, "a chain needs room for the carried variable and one parent"
+    variables = list(network.variables.values())
+    tables: list[Table] = []
+    for gate in (network.gates[child] for child in network.order):
+        if isinstance(gate, Table):
+            tables.append(gate)
+            continue
+        for part in _split_gate(gate, max_parents):
+            tables.append(Table(part.child, part.parents, np.clip(expand_gate(part), 0, 1)))
+            if part.child not in network.variables:
+                variables.append(Variable(part.child, network.variables[gate.child].states))
+    return Network(variables, tables)
+
+
+def _pick_states(p_states: FloatArray, rng: np.random.Generator) -> StateArray:
+    """Pick a state per row of an array of shape (n, states)."""
+    chance = rng.random((p_states.shape[0], 1))
+    return np.minimum((chance >= np.cumsum(p_states, axis=1)).sum(axis=1), p_states.shape[1] - 1)
+
+
+def _sample_roots(network: Network, rng: np.random.Generator, n: int) -> dict[str, StateArray]:
+    """Draw every root on its own."""
+    roots = {}
+    for name in network.roots:
+        gate = network.gates[name]
+        assert isinstance(gate, Table)
+        roots[name] = _pick_states(np.broadcast_to(gate.array, (n, gate.n_states)), rng)
+    return roots
+
+
+def _sample_noisy(gate: NoisyMax, states: dict[str, StateArray], rng: np.random.Generator, n: int) -> StateArray:
+    """Draw the child of a noisy gate: only parents that are not sound need arithmetic."""
+    cumulative = np.repeat(np.cumsum(gate.leak)[None, :-1], n, axis=0)
+    for link in gate.links:
+        present = np.flatnonzero(states[link.parent])
+        if present.size:
+            cumulative[present] *= np.cumsum(link.matrix, axis=1)[states[link.parent][present], :-1]
+    return (rng.random((n, 1)) >= cumulative).sum(axis=1)
+
+
+def sample_network(network: Network, rng: np.random.Generator, n: int) -> dict[str, StateArray]:
+    """Draw `n` vehicles: a state for every variable.
+
+    Args:
+        network: any network.
+        rng: source of chance.
+        n: number of vehicles.
+    Returns: variable -> state index, shape (n,).
+    Source: Henrion 1988, "Propagating uncertainty by logic sampling", parents before children.
+    """
+    states = _sample_roots(network, rng, n)
+    for name in network.order:
+        gate = network.gates[name]
+        if name in states:
+            continue
+        if isinstance(gate, NoisyMax):
+            states[name] = _sample_noisy(gate, states, rng, n)
+        else:
+            states[name] = _pick_states(gate.array[tuple(states[parent] for parent in gate.parents)], rng)
+    return states

@@ -11,9 +11,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from shiftlore.basics.quantities import kind_of, to_base
 from shiftlore.cases import CAME_BACK, CURED, NOT_CURED
 from shiftlore.compiling import Answer, CompiledCase, draw_faults, query_with_pgmpy
 from shiftlore.exact import normalise
+from shiftlore.gearing import describe_unit
 
 N_DRAWS = 40
 """Draws from the spreads; enough to place the 5th and 95th percentile to about a third of a standard deviation."""
@@ -121,6 +123,7 @@ class Ranking:
     """The whole ranking of one case, most probable first.
 
     Args:
+        measured: what each number of the case says, in words.
         closed: the job that cured it; the causes are then what it was. None while the case is open.
     """
 
@@ -134,6 +137,7 @@ class Ranking:
     audit: Audit | None = None
     together: tuple[RankedSet, ...] = ()
     closed: Closed | None = None
+    measured: tuple[str, ...] = ()
 
 
 def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False) -> Ranking:
@@ -163,6 +167,7 @@ def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False
         unused=compiled.unused,
         together=_rank_sets(compiled),
         closed=Closed(*compiled.closed) if compiled.closed else None,
+        measured=tell_measured(compiled),
     )
     return replace(ranking, audit=audit_ranking(compiled, ranking)) if audit else ranking
 
@@ -237,6 +242,32 @@ def _split_reasons(
         tuple(reason for reason in reasons if reason.decibans > 0),
         tuple(reason for reason in reasons if reason.decibans < 0),
     )
+
+
+def tell_measured(compiled: CompiledCase) -> tuple[str, ...]:
+    """Say what each measured number means: the answers that it gives, and which gear or slip makes a ratio."""
+    found, dials = [], compiled.unit.dials
+    for name, item in compiled.case.measured.items():
+        graded = dials.grade(name, to_base(kind_of(item.unit), item.value, item.unit))
+        says = [compiled.expansion.name_answer(finding, grade) for finding, grade in graded.items()]
+        gauge = next((dial for dial in dials.by_name.get(name, ()) if dial.ratio is not None), None)
+        if gauge is not None:
+            says.append(_tell_ratio(compiled, item.value, name.removeprefix(f"{gauge.gauge.name}_")))
+        said = f"{item.value:g}" if item.unit == kind_of(item.unit) else f"{item.value:g} {item.unit}"
+        found.append(f"{name}, {said}: {'; '.join(says) or 'says nothing here, its limits are not known'}.")
+    return tuple(found)
+
+
+def _tell_ratio(compiled: CompiledCase, value: float, gear: str) -> str:
+    """Say which gear has a ratio, or what slips where it was measured."""
+    sheet = compiled.unit.sheet
+    name = next(name for name, line in sheet.gears.items() if line.id == gear)
+    sign = -1.0 if sheet.gears[name].kind == "reverse" else 1.0
+    match = describe_unit(sheet, ratio=sign * abs(value)).measured
+    slips = [slip for slip in match.slips if slip.commanded == name] if match else []
+    parts = " or ".join(sheet.elements[part].label for slip in slips for part in slip.elements)
+    told = match.says.rstrip(".") if match else ""
+    return f"{told.split(':')[0]}: {slips[0].slip_percent:.0f} % slip in gear {name}, of {parts}" if slips else told
 
 
 def _rank_areas(compiled: CompiledCase) -> tuple[RankedArea, ...]:

@@ -45,6 +45,9 @@ def render_ranking(
             for item in ranking.together
         ]
         lines += [line for text in named for line in wrap_lines(text, " " * 8, " " * 6, width)]
+    if ranking.measured:
+        lines += ["", strong("What was measured")]
+        lines += [line for text in ranking.measured for line in wrap_lines(text, " " * 6, "  ", width)]
     lines += ["", *wrap_lines(ranking.fit.note, width=width)]
     if ranking.unused:
         lines += wrap_lines(f"Carries no weight on this unit: {', '.join(ranking.unused)}.", width=width)

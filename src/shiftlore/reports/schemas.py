@@ -91,7 +91,7 @@ def rank_schema() -> Schema:
         ("fit", object_of(("log10_odds", NUMBER), ("note", TEXT), ("left_out", PROBABILITY))),
         ("seconds", AMOUNT),
         ("together", list_of_objects(("causes labels", TEXTS), ("probability", PROBABILITY))),
-        optional=(("unused", TEXTS), ("audit", audit), ("closed", object_of(("job label", TEXT)))),
+        optional=(("unused", TEXTS), ("audit", audit), ("closed", object_of(("job label", TEXT))), ("measured", TEXTS)),
     )
 
 
@@ -404,6 +404,16 @@ def _held() -> Schema:
     doubted = _closed({"is": _ANSWER, "doubt": _TEXT}, "is", "doubt")
     driven_on = {"severity": {"enum": list(SEVERITIES)}, "says": _TEXT, "within_km": _AMOUNT, "damages": _TEXTS}
     look_alike = _closed({"because": _TEXT, "tells_apart": _TEXTS}, "because")
+    number, side = {"type": ["number", "null"]}, {"type": ["string", "boolean", "null"]}
+    gauge = {
+        "kind": {"enum": list(QUANTITIES)},
+        "as": _ANY_TEXT,
+        "from": number,
+        "to": number,
+        "below": side,
+        "above": side,
+    }
+    gauge |= {"other_gear": side, "further": _mapping(NUMBER), "wide": _MAYBE, "relative": _MAYBE}
     stand = {"answer": _ANSWER, "groups": _TEXTS, "findings": _TEXTS, "answered": _ANSWER}
     return {
         "id": _ID,
@@ -430,6 +440,7 @@ def _held() -> Schema:
         ),
         "answers": _mapping({"anyOf": [_ANSWER, doubted]}),
         "driven_on": _closed(driven_on, "severity", "says"),
+        "gauges": {"type": ["array", "null"], "items": _closed(gauge, "kind")},
         "looks_like": _mapping({"anyOf": [_TEXT, look_alike]}),
         "stands_for": {"type": ["array", "null"], "items": _closed(stand, "answer", "answered")},
         **{name: _ref(name) for name in ("how_common", "leads_to", "needs", "raised_by")},

@@ -15,6 +15,7 @@ from shiftlore.sheets.unit_sheets import (
     AccessMinutes,
     Fluid,
     Join,
+    Limit,
     Pattern,
     SheetElement,
     SheetGear,
@@ -43,7 +44,7 @@ __getattr__ = open_later(
 )
 
 __all__ = [
-    "EACH", "ELEMENT_TYPES", "SET_KINDS", "SHAFTS", "SOLENOID_TYPES", "AccessMinutes", "Fluid", "Join", "Pattern",
+    "EACH", "ELEMENT_TYPES", "SET_KINDS", "SHAFTS", "SOLENOID_TYPES", "AccessMinutes", "Fluid", "Join", "Limit", "Pattern",
     "SheetElement", "SheetGear", "SheetSensor", "SheetSet", "SheetSolenoid", "UnitSheet", "has_sound_ties",
     "is_fed", "is_sheet_file", "is_where_word", "list_members", "list_used_members", "load_sheet", "read_sheet",
     "says_ties", "vary_sheet", "where_words",

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from shiftlore.basics.problems import KnowledgeError, Mark, Problem
+from shiftlore.basics.quantities import QUANTITIES, kind_of, to_base
 from shiftlore.reading import Fields, Node, id_of, number_of, problem_at, quoted, read_yaml
 from shiftlore.sheets.sheet_checks import check_links
 from shiftlore.sheets.unit_sheets import (
@@ -20,6 +21,7 @@ from shiftlore.sheets.unit_sheets import (
     AccessMinutes,
     Fluid,
     Join,
+    Limit,
     Pattern,
     SheetElement,
     SheetGear,
@@ -91,6 +93,7 @@ def sheet_from_node(node: Node, problems: list[Problem]) -> UnitSheet:
         access={name: _access(value, mark, problems) for name, mark, value in _named(fields, "access")},
         source=fields.text("source", ""),
         possible_tags=_tags(fields, "possible_tags"),
+        limits={name: _limit(value, mark, problems) for name, mark, value in _named(fields, "limits")},
         places={key: fields.value_mark(key) for key in _NAMING if fields.has(key)},
         mark=node.mark,
     )
@@ -354,6 +357,21 @@ def _access(node: Node, mark: Mark, problems: list[Problem]) -> AccessMinutes:
     to_open, to_close = (fields.number(key, 0, 5000, None) for key in ("open_minutes", "close_minutes"))
     fields.finish()
     return AccessMinutes(to_open, to_close, mark)
+
+
+def _limit(node: Node, mark: Mark, problems: list[Problem]) -> Limit:
+    """Read between which numbers a measurement is sound: `{from: 3.2, to: 4.6, unit: bar}`."""
+    fields = Fields(node, problems, "limit")
+    low, high = fields.number("from", default=None), fields.number("to", default=None)
+    unit = fields.word("unit", [unit for quantity in QUANTITIES.values() for unit in quantity.units])
+    kind = kind_of(unit)
+    if (low is None and high is None) or (low is not None and high is not None and low >= high):
+        fields.add(
+            fields.mark, "114", "A limit needs a number to stay above or below", "Write {from: 3, to: 4, unit: bar}."
+        )
+    fields.finish()
+    low, high = (None if bound is None else to_base(kind, bound, unit) for bound in (low, high))
+    return Limit(kind, low, high, mark)
 
 
 def is_sheet_file(path: Path) -> bool:

@@ -264,6 +264,16 @@ class AccessMinutes:
 
 
 @dataclass(frozen=True, slots=True)
+class Limit:
+    """What the maker states of a measured number: within these it is sound, in the base unit of its kind."""
+
+    kind: str
+    low: float | None
+    high: float | None
+    mark: Mark = _NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
 class Join:
     """Members and shafts that turn as one; `case` among them means held for good."""
 
@@ -281,6 +291,7 @@ class UnitSheet:
         possible_tags: tags that some units of the kind carry; they fulfil `needs` but do not rule a record out.
         gears: forward and reverse gears and neutral, in the order of the sheet.
         ranges: held ranges.
+        limits: measured number -> what the maker states of it.
         places: key -> where its value stands, for keys that hold names of other parts.
     """
 
@@ -304,6 +315,7 @@ class UnitSheet:
     access: Mapping[str, AccessMinutes]
     source: str
     possible_tags: tuple[str, ...] = ()
+    limits: Mapping[str, Limit] = field(default_factory=dict)
     places: Mapping[str, Mark] = field(default_factory=dict)
     mark: Mark = _NOWHERE
 
