@@ -6,10 +6,19 @@ import numpy as np
 import pytest
 from support.trade import compiled_of, shipped, slipping, unit_of
 
-from shiftlore.advising.situations import build_access, cures_of, offered_jobs, open_reveals, prepare_situation
+from shiftlore.advising.situations import (
+    build_access,
+    closing_first,
+    cures_of,
+    find_scans_made,
+    offered_jobs,
+    open_reveals,
+    prepare_situation,
+)
 from shiftlore.basics import UsageProblem
-from shiftlore.cases import Done
-from shiftlore.compiling import Answer
+from shiftlore.cases import Answer as Said
+from shiftlore.cases import Case, Done
+from shiftlore.compiling import Answer, compile_case
 
 
 def _oracle():
@@ -150,9 +159,47 @@ def test_prepare_situation__open_pan_is_open_from_the_start():
 
 def test_prepare_situation__driving_needs_the_vehicle_together():
     checks = {check.id: check for check in prepare_situation(slipping()).situation.checks}
-    driven = [check for check in checks.values() if check.id.startswith("road_test")]
-    assert driven
-    assert all(check.needs_closed for check in driven)
+    assert {key for key, check in checks.items() if check.needs_closed} == {
+        key for key in checks if shipped().checks[key].running
+    }
+    assert checks["road_test_plain"].needs_closed and not checks["pan_drop"].needs_closed
+
+
+@pytest.mark.parametrize(
+    ("stored", "made"),
+    [("P0732", {"generic_scan"}), ("no_codes_generic_scan", {"generic_scan"}), ("no_codes_module_scan", {"module_scan"}),
+     ("code_module_internal", {"module_scan"}), ("fluid_smell_burnt", set())],
+)  # fmt: skip
+def test_find_scans_made__the_least_telling_that_shows_the_code(stored, made):
+    """Review of use: with a code read, the scan was the first step."""
+    compiled = compile_case(
+        unit_of("long5"), Case("long5", complaint=("slips",), findings={stored: Said(stored, "yes")})
+    )
+    assert made == find_scans_made(compiled)
+    assert not made & set(open_reveals(compiled, _shop()))
+    denied = Case("long5", complaint=("slips",), findings={stored: Said(stored, "no")})
+    assert set() == find_scans_made(compile_case(unit_of("long5"), denied))
+
+
+def test_closing_first__what_stands_open_is_closed_once_and_only_where_the_engine_runs():
+    standing, open_pan = slipping(), slipping(access="pan_off")
+    assert (0.0, 0.0) == closing_first(standing, "road_test_plain") == closing_first(open_pan, "pan_drop")
+    money, minutes = closing_first(open_pan, "road_test_plain")
+    access = shipped().access
+    assert access["pan_off"].close_minutes + access["lifted"].close_minutes == pytest.approx(minutes, abs=1e-9)
+    assert money > minutes / 60 * _shop().labour_per_hour, "fluid and gasket are counted in"
+    assert closing_first(open_pan, "line_pressure_gauge")[1] == pytest.approx(access["pan_off"].close_minutes, abs=1e-9)
+
+
+def test_prepare_situation__a_check_from_an_open_vehicle_costs_the_closing():
+    """Source: the same sum by hand, from access.yaml and the shop."""
+
+    def cost(access):
+        situation = prepare_situation(slipping(access=access)).situation
+        return situation.reach_check(situation.check_index("hot_drive"), situation.opened)[0]
+
+    extra = cost("pan_off") - cost("")
+    assert closing_first(slipping(access="pan_off"), "hot_drive")[0] == pytest.approx(extra, abs=1e-9)
 
 
 def test_prepare_situation__exchange_is_the_last_resort():

@@ -1,5 +1,6 @@
 """Colour, plain text, and what the commands share."""
 
+import io
 import os
 import sys
 from collections.abc import Callable
@@ -9,7 +10,7 @@ import pytest
 from support.trade import ROOT
 
 from shiftlore.basics import UsageProblem
-from shiftlore.cli.common import refuse_existing, strong_mark, terminal_width, wants_colour
+from shiftlore.cli.common import busy, refuse_existing, show_pages, strong_mark, terminal_width, wants_colour
 
 CASE = "examples/touring_camper.yaml"
 
@@ -65,3 +66,40 @@ def test_refuse_existing__only_with_force(write: Callable) -> None:
     refuse_existing(path.with_name("other.yaml"), force=False)
     with pytest.raises(UsageProblem, match="--force"):
         refuse_existing(path, force=False)
+
+
+def test_busy__writes_nothing_in_a_pipe(capsys: pytest.CaptureFixture[str]) -> None:
+    with busy("Working"):
+        pass
+    assert ("", "") == tuple(capsys.readouterr())
+
+
+class Terminal(io.StringIO):
+    """A stream that says it is a terminal."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+def test_busy__says_what_is_done_and_wipes_it_out_even_after_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    shown = Terminal()
+    monkeypatch.setattr(sys, "stderr", shown)
+    with pytest.raises(UsageProblem), busy("Working"):
+        raise UsageProblem("no")
+    assert "Working ...\r" + " " * 11 + "\r" == shown.getvalue()
+
+
+@pytest.mark.parametrize(("typed", "lines"), [(["", ""], 60), (["q"], 23), (["7", "q"], 46)])
+def test_show_pages__a_screen_at_a_time(monkeypatch: pytest.MonkeyPatch, typed: list[str], lines: int) -> None:
+    shown, text = Terminal(), "\n".join(f"line {number}" for number in range(60))
+    monkeypatch.setattr(sys, "stdin", Terminal())
+    monkeypatch.setattr(sys, "stdout", shown)
+    monkeypatch.setattr("shutil.get_terminal_size", lambda *_: os.terminal_size((80, 24)))
+    monkeypatch.setattr("shiftlore.cli.common.read_line", lambda prompt: typed.pop(0))
+    show_pages(text)
+    assert (lines, []) == (shown.getvalue().count("line "), typed)
+
+
+def test_show_pages__whole_in_a_pipe(capsys: pytest.CaptureFixture[str]) -> None:
+    show_pages("\n".join(["x"] * 60))
+    assert 60 == capsys.readouterr().out.count("x")

@@ -158,6 +158,12 @@ def test_collect_knowledge__an_id_used_twice_names_the_first(folder):
     assert "cautions.yaml, line 2" in problems[0].write_instead
 
 
+def test_collect_knowledge__a_sign_that_no_finding_has_is_told(folder):
+    more = "cautions:\n- {id: hot_fluid, says: Hot., forbidden_by: [fluid_color]}\n"
+    _, problems = collect_knowledge(folder({"cautions.yaml": more}))
+    assert [("cautions.yaml:2:46", "K109")] == [(str(problem.mark), problem.code) for problem in problems]
+
+
 @pytest.mark.parametrize("name", ["cause/a.yaml", "wrods.yaml", "findings/a.yml"])
 def test_collect_knowledge__a_file_that_nothing_reads_is_told(folder, name):
     _, problems = collect_knowledge(folder({name: "a: 1\n"}))

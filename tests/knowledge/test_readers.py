@@ -149,6 +149,17 @@ def test_read_check__its_place_in_the_habit_of_a_shop(taken):
     assert ([], 2) == (told, second.habit_order)
 
 
+def test_read_check__whether_the_engine_runs_for_it(taken):
+    assert (False, True) == (taken("checks", CHECK)[0].running, taken("checks", CHECK + "running: yes\n")[0].running)
+    assert [("a.yaml:9:10", "K014")] == taken("checks", CHECK + "running: sometimes\n")[1]
+
+
+def test_read_caution__the_signs_with_which_it_is_not_done(taken):
+    caution = "id: stall_test\nsays: Never with low fluid.\n"
+    assert () == taken("cautions", caution)[0].forbidden_by
+    assert ("fluid_level",) == taken("cautions", caution + "forbidden_by: [fluid_level]\n")[0].forbidden_by
+
+
 @pytest.mark.parametrize(("wrong", "code"), [("first", "K013"), ("1.5", "K016"), ("0", "K016"), ("10", "K016")])
 def test_read_check__a_place_that_is_no_small_whole_number_is_told(taken, wrong, code):
     _, told = taken("checks", CHECK + f"habit_order: {wrong}\n")

@@ -1,199 +1,331 @@
-"""What is made of a typed line: words, steps, and what came of them."""
+"""The desk: what follows from a typed line, and that nothing is written that was not plainly said."""
 
-from types import SimpleNamespace
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.trade import shipped
 
-from shiftlore.basics import ImpossibleEvidence, UsageProblem
-from shiftlore.cases import Answer, Case
-from shiftlore.sessions import (
-    Command,
-    Entry,
-    Interview,
-    Reply,
-    follow_line,
-    resume,
-    take_outcome,
-    take_reply,
-    take_words,
-)
-from shiftlore.sessions.desk import CLEARLY_SAID, MOST_PERHAPS, NAME_FIRST, NOTHING_LEFT, NOTHING_NEW, read_said
+import shiftlore
+from shiftlore.basics import ImpossibleEvidence
+from shiftlore.cases import Answer, Case, Done
+from shiftlore.sessions import Command, Desk, Interview, Turn, offer_steps, open_desk, recap, take_line
+from shiftlore.sessions.desk import NOTHING_LEFT, NOTHING_TYPED, SAY_RESULT, tell_changes
+from shiftlore.sessions.questions import NAME_FIRST, NOTHING_NEW
 
-CHECK = SimpleNamespace(id="pan_drop", kind="check", label="Drop the pan", together=("pan_drop",), cautions=())
-JOB = SimpleNamespace(
-    id="filter_renew",
-    kind="job",
-    label="Filter and more",
-    together=("filter_renew", "plain_service"),
-    cautions=("hot_fluid",),
-)
-STEPS = (CHECK, JOB)
+THROUGH = ("complaint", "codes", "odometer_km", "recent_events", "first_look", "slips_gear")
 
 
-def about(**more: object) -> Interview:
-    """Give an interview about a five-speed that slips."""
-    return Interview(shipped(), Case("long5", odometer_km=180_000.0, complaint=("slips",), **more))  # type: ignore[arg-type]
+def at(case: Case) -> Desk:
+    """Open the desk on a case."""
+    return open_desk(Interview(shipped(), case))
 
 
-def test_take_words__are_held_until_they_are_confirmed() -> None:
-    following = take_words(about(), "the fluid smells burnt")
-    assert (("fluid_smell_burnt", "yes"),) == following.proposed
-    assert about().case == following.case
+def asking(**more: object) -> Desk:
+    """Give a desk where the distance is asked for."""
+    return at(Case("long5", complaint=("slips",), asked=("complaint", "codes"), **more))  # type: ignore[arg-type]
 
 
-def test_take_words__a_code_is_the_finding_that_it_answers() -> None:
-    assert ("ratio_code_gear_2", "yes") in take_words(about(), "P0732 is stored").proposed
+def steps(**more: object) -> Desk:
+    """Give a desk whose questions are done, with the steps that would be shown."""
+    given = {"odometer_km": 180_000.0, "complaint": ("slips",), "asked": THROUGH, **more}
+    desk = at(Case("long5", **given))  # type: ignore[arg-type]
+    assert desk.question is None, "through with the questions"
+    return offer_steps(desk, shiftlore.next_steps(shipped(), desk.interview.case).steps[:3])
 
 
-@pytest.mark.parametrize("text", ["", "12 34", "?!", "sings like a bird", "it slips"])
-def test_take_words__nothing_new_is_told(text: str) -> None:
-    with pytest.raises(UsageProblem) as told:
-        take_words(about(), text)
-    assert NOTHING_NEW == str(told.value)
+def follow(desk: Desk, *lines: str) -> Turn:
+    """Type lines one after the other and give the last turn."""
+    for line in lines:
+        turn = take_line(desk, line)
+        desk = turn.desk
+        if desk.question is None and not desk.offers and desk.entry is None and desk.interview.case.unit:
+            desk = offer_steps(desk, shiftlore.next_steps(shipped(), desk.interview.case).steps[:3])
+    return replace(turn, desk=desk)
 
 
-def test_take_words__need_a_unit_first() -> None:
-    with pytest.raises(UsageProblem, match=NAME_FIRST):
-        take_words(Interview(shipped(), Case("")), "it slips")
+def test_take_line__an_empty_line_answers_nothing_anywhere() -> None:
+    before = [at(Case("")), at(Case("long5")), asking(), steps(), follow(steps(), "overhaul").desk]
+    before.append(follow(asking(), "say fluid smells burnt").desk)
+    before.append(at(Case("long5", odometer_km=1.0, complaint=("slips",), asked=THROUGH[:3])))
+    for desk in before:
+        turn = take_line(desk, "  ")
+        assert desk.interview.case == turn.desk.interview.case and not turn.desk.is_over
+        assert any("Nothing was typed" in text for text in turn.says)
 
 
-def test_read_said__what_is_clear_leaves_out_what_may_be() -> None:
-    clear = read_said(about(), "bangs into second when hot, fluid smells burnt")
-    assert clear and all(one.score >= CLEARLY_SAID for one in clear)
+def test_take_line__a_number_after_the_steps_goes_to_the_step() -> None:
+    """Review of use: `c` and `1` wrote a distance of 1 km."""
+    shown = take_line(asking(), "c")
+    assert shown.desk.question is None and Command.CHECKS is shown.shows
+    opened = follow(asking(), "c", "1")
+    assert opened.desk.interview.case.odometer_km is None
+    assert opened.desk.interview.check and opened.opened is not None
 
 
-def test_read_said__of_two_on_the_same_words_only_the_better() -> None:
-    found = read_said(about(), "slips in second gear, no codes stored, fluid is dark")
-    for place, one in enumerate(found):
-        assert not any(set(one.matched) <= set(better.matched) for better in found[:place])
+def test_take_line__enter_at_the_steps_goes_back_to_the_question() -> None:
+    desk = follow(asking(), "c", "").desk
+    assert desk.question is not None and "odometer_km" == desk.question.id
 
 
-@settings(max_examples=25, deadline=None)
-@given(st.text(max_size=60))
-def test_read_said__any_text_is_read_without_a_fault(text: str) -> None:
-    found = read_said(about(), text)
-    assert all(one.score >= CLEARLY_SAID for one in found) or len(found) <= MOST_PERHAPS
+@pytest.mark.parametrize(("line", "shows"), [("r", Command.RANKING), ("h", Command.HELP), ("w", Command.WHY), ("k", Command.KNOWN), ("q", Command.STOP)])  # fmt: skip
+def test_take_line__what_is_only_shown_leaves_the_question_where_it_is(line: str, shows: Command) -> None:
+    desk = asking()
+    turn = take_line(desk, line)
+    assert (desk, shows) == (turn.desk, turn.shows)
 
 
-def test_take_reply__a_complaints_words_are_confirmed_next() -> None:
-    start = Interview(shipped(), Case("long5"))
-    assert start.question is not None
-    following = take_reply(start, start.question, Reply(text="slips in second"))
-    assert following.question is not None and "confirm" == following.question.kind
-    assert "slips in second" == following.case.note
+def test_take_line__explain_takes_the_words_after_it() -> None:
+    assert "pump worn" == take_line(asking(), "explain pump worn").explain
 
 
-def test_take_reply__not_known_needs_no_words() -> None:
-    start = Interview(shipped(), Case("long5"))
-    assert start.question is not None
-    assert ("complaint",) == take_reply(start, start.question, Reply(known=False)).case.asked
+@pytest.mark.parametrize("line", ["r", "c", "k", "m", "say it slips"])
+def test_take_line__the_unit_comes_first(line: str) -> None:
+    assert (NAME_FIRST,) == take_line(at(Case("")), line).says or line.startswith("say")
 
 
-def test_take_reply__an_answer_that_cannot_be_true_with_the_others_is_not_taken(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+@pytest.mark.parametrize("desk", [asking(), steps(), at(Case("long5"))])
+def test_take_line__a_code_is_taken_wherever_it_is_typed(desk: Desk) -> None:
+    turn = take_line(desk, "P0732, p0733?")
+    assert Answer("P0732", "yes") == turn.desk.interview.case.findings["P0732"]
+    assert "think_so" == turn.desk.interview.case.findings["P0733"].doubt
+    assert "P0732" in turn.says[0]
+
+
+def test_take_line__a_code_that_is_known_is_not_asked_for() -> None:
+    desk = follow(at(Case("long5", complaint=("slips",), asked=("complaint",))), "P0732").desk
+    assert desk.question is not None and "odometer_km" == desk.question.id
+
+
+def test_take_line__words_are_held_until_they_are_confirmed() -> None:
+    turn = take_line(asking(), "say fluid smells burnt")
+    assert asking().interview.case == turn.desk.interview.case
+    assert turn.desk.question is not None and "confirm" == turn.desk.question.kind
+    case = take_line(turn.desk, "y").desk.interview.case
+    assert "yes" == case.findings["fluid_smell_burnt"].grade
+
+
+@pytest.mark.parametrize("line", ["the fluid is amber", "no, the fluid is amber", "say fluid is amber"])
+def test_take_line__an_answer_is_corrected_in_words(line: str) -> None:
+    dark = steps(findings={"fluid_colour": Answer("fluid_colour", "dark")})
+    turn = take_line(dark, line)
+    assert turn.desk.question is not None and "(not dark)" in turn.desk.question.choices[0].label
+    case = take_line(turn.desk, "y").desk.interview.case
+    assert ("amber", "dark") == (
+        case.findings["fluid_colour"].grade,
+        dark.interview.case.findings["fluid_colour"].grade,
+    )
+
+
+def test_take_line__a_complaint_that_is_denied_is_none_any_more() -> None:
+    slips = steps(complaint=("slips", "shudder_light_throttle"))
+    case = follow(slips, "say it does not shudder at light throttle", "y").desk.interview.case
+    assert ("slips",) == case.complaint
+    assert "no" == case.findings["shudder_light_throttle"].grade
+
+
+def test_take_line__what_is_known_already_is_said() -> None:
+    assert "Known already: Slips" in take_line(steps(), "say it slips").says[0]
+
+
+def test_take_line__a_complaint_that_says_nothing_is_asked_again_and_kept() -> None:
+    turn = take_line(at(Case("long5")), "sings like a bird")
+    assert ((NOTHING_NEW,), "sings like a bird") == (turn.says, turn.desk.interview.case.note)
+    assert turn.desk.question is not None and "complaint" == turn.desk.question.id
+
+
+def test_take_line__what_was_not_understood_is_shown_and_kept() -> None:
+    turn = take_line(at(Case("long5")), "slips in third, sings like a bird")
+    assert turn.desk.question is not None and "sings" in turn.desk.question.why
+    assert "sings" in turn.desk.interview.case.note
+    later = follow(steps(), "say fluid smells burnt, sings like a bird", "y").desk.interview.case
+    assert "sings" in later.note
+
+
+def test_take_line__an_answer_that_cannot_be_true_with_the_others_is_not_taken(monkeypatch: pytest.MonkeyPatch) -> None:
     from shiftlore.compiling import CompiledCase
 
     def clash(_: object) -> None:
         raise ImpossibleEvidence(["slips", "fluid_level"])
 
-    start = about(asked=("odometer_km",))
-    assert start.question is not None
-    monkeypatch.setattr(CompiledCase, "p_faults", property(clash))
-    with pytest.raises(ImpossibleEvidence, match="slips, fluid_level"):
-        take_reply(start, start.question, Reply(known=False))
+    start = asking()
+    monkeypatch.setattr(CompiledCase, "faults_now", property(clash))
+    turn = take_line(start, "?")
+    assert turn.desk is start and "slips, fluid_level" in turn.says[0]
 
 
-def test_resume__words_that_were_not_confirmed_are_read_again() -> None:
-    cut_off = Interview(shipped(), Case("long5", note="slips in second", asked=("complaint",)))
-    assert resume(cut_off).proposed
+def test_back__says_what_it_takes_back_and_asks_it_again() -> None:
+    turn = follow(asking(), "182000", "b")
+    assert ("Taken back: 182,000 km.",) == turn.says
+    assert turn.desk.question is not None and "odometer_km" == turn.desk.question.id
 
 
-def test_resume__words_that_say_nothing_are_asked_for_again() -> None:
-    cut_off = Interview(shipped(), Case("long5", note="sings", asked=("complaint",)))
-    assert () == resume(cut_off).case.asked
+def test_back__at_the_steps_asks_the_last_answer_of_a_check_again() -> None:
+    """Review of use: two b's after a pan check removed findings without a word."""
+    entered = follow(steps(), "pan_drop", "?", *["0"] * 3)
+    while entered.desk.question is not None:
+        entered = follow(entered.desk, "?")
+    assert "pan_drop" in entered.desk.interview.case.done_ids
+    resumed = offer_steps(at(entered.desk.interview.case), ())
+    back = take_line(resumed, "b")
+    assert back.says[0].startswith("Taken back: ") or back.desk.question is not None
+    assert back.desk.interview.check == "pan_drop" and back.desk.question is not None
 
 
-@pytest.mark.parametrize(
-    "case", [Case(""), Case("long5"), Case("long5", complaint=("slips",), note="slips", asked=("complaint",))]
+def test_back__nothing_is_left_to_take_back() -> None:
+    assert ("There is nothing to take back.",) == take_line(at(Case("long5", complaint=("slips",))), "b").says
+
+
+def test_back__leaves_a_check_or_a_job_and_says_so() -> None:
+    left = follow(steps(), "pan_drop", "b")
+    assert "It does not count as made" in left.says[0] and () == left.desk.interview.case.done
+    left = follow(steps(), "overhaul", "b")
+    assert "Nothing was entered" in left.says[0] and () == left.desk.interview.case.done
+
+
+def test_more__asks_as_long_as_one_tells_anything() -> None:
+    more = take_line(steps(), "m").desk
+    assert more.question is not None
+    answered = tuple(more.interview.compiled.expansion.findings)
+    through = ("service_record", "usage", "replaced_parts", *THROUGH, *answered)
+    assert (NOTHING_LEFT,) == take_line(steps(asked=through), "more").says
+
+
+@pytest.mark.parametrize("line", ["pan_drop", "Drop the pan"])
+def test_steps__a_check_by_its_id_or_name(line: str) -> None:
+    turn = take_line(steps(), line)
+    record = shipped().checks["pan_drop"]
+    assert turn.opened is not None and ("pan_drop", record.how) == (turn.opened.check, turn.opened.how)
+    assert tuple(shipped().cautions[key].says for key in record.cautions) == turn.opened.cautions
+    assert "entering pan_drop" in turn.desk.interview.case.asked
+
+
+def test_steps__words_that_may_mean_several_are_listed_and_a_number_picks() -> None:
+    turn = take_line(steps(), "pan")
+    assert "Which one is meant?" == turn.says[0] and len(turn.says) > 2
+    picked = take_line(turn.desk, "1")
+    assert picked.desk.interview.check == turn.desk.offers[0].check
+
+
+def test_steps__a_number_that_names_none_is_told() -> None:
+    assert "from 1 to 3" in take_line(steps(), "9").says[0]
+
+
+RESULT = [
+    ("1", "cured", None),
+    ("2", "not_cured", None),
+    ("gone", "cured", None),
+    ("still there", "not_cured", None),
+    ("3 after 2 weeks", "came_back", 14.0),
+    ("came back after 2 weeks", "came_back", 14.0),
+    ("3", "came_back", None),
+    ("4", "", None),
+]
+
+
+@pytest.mark.parametrize(("line", "result", "days"), RESULT)
+def test_jobs__what_came_of_one_is_stored(line: str, result: str, days: float | None) -> None:
+    """Review of use: cured and not cured were stored the same."""
+    turn = follow(steps(access="pan_off"), "overhaul", line)
+    case = turn.desk.interview.case
+    assert (Done("overhaul", result, after_days=days),) == case.done
+    assert ("", result == "cured") == (case.access, turn.desk.is_over)
+
+
+@pytest.mark.parametrize("line", ["y", "n", "yes", "maybe", "6", "soon"])
+def test_jobs__what_says_neither_is_asked_again(line: str) -> None:
+    turn = follow(steps(), "overhaul", line)
+    assert (SAY_RESULT,) == turn.says and () == turn.desk.interview.case.done and turn.desk.entry is not None
+
+
+@pytest.mark.parametrize("line", ["5", "not done", "later"])
+def test_jobs__one_that_was_not_done_changes_nothing(line: str) -> None:
+    turn = follow(steps(), "overhaul", line)
+    assert steps().interview.case == turn.desk.interview.case and turn.desk.entry is None
+
+
+def test_jobs__the_last_one_can_come_back_later() -> None:
+    done = steps(done=(Done("filter_renew", "not_cured"), Done("overhaul", "cured")))
+    turn = take_line(done, "came back after 3 weeks")
+    assert ("overhaul", "came_back", 21.0) == (
+        turn.desk.interview.case.done[1].id, turn.desk.interview.case.done[1].result, turn.desk.interview.case.done[1].after_days)  # fmt: skip
+    assert "Noted: Overhaul of the transmission: it came back after 21 days." == turn.says[0]
+    assert Done("filter_renew", "not_cured") == turn.desk.interview.case.done[0]
+
+
+def test_checks__what_is_known_and_forbids_one_is_told_before_it_is_opened() -> None:
+    """Source: common practice; the caution of the stall test itself says so."""
+    turn = take_line(steps(), "stall_test")
+    assert turn.desk.entry is not None and "road speed: yes" in turn.desk.entry.against
+    assert turn.opened is None and not turn.desk.interview.check
+    assert take_line(turn.desk, "maybe").desk.entry == turn.desk.entry
+    sure = take_line(turn.desk, "y")
+    assert "stall_test" == sure.desk.interview.check and sure.opened is not None
+
+
+def test_checks__one_that_needs_the_vehicle_together_counts_the_closing() -> None:
+    open_pan = take_line(steps(access="pan_off"), "hot_drive").opened
+    closed = take_line(steps(), "hot_drive").opened
+    assert open_pan is not None and closed is not None
+    assert open_pan.closing[0] > 50 and open_pan.closing[1] > 20
+    assert (0.0, 0.0) == closed.closing
+    code_scan = take_line(steps(access="pan_off"), "bus_poll").opened
+    assert code_scan is not None and (0.0, 0.0) == code_scan.closing
+
+
+def test_open_desk__a_check_half_entered_is_taken_up_again() -> None:
+    begun = follow(steps(), "pan_drop").desk.interview
+    assert begun.check == at(begun.case).interview.check
+    finished = follow(Desk(begun), *["?"] * 12).desk.interview
+    assert "" == finished.check == at(finished.case).interview.check
+    assert "entering pan_drop" not in finished.case.asked
+
+
+def test_open_desk__words_that_were_not_confirmed_are_read_again() -> None:
+    cut_off = at(Case("long5", note="slips in second", asked=("complaint",)))
+    assert cut_off.interview.proposed
+    assert () == at(Case("long5", note="sings", asked=("complaint",))).interview.case.asked
+
+
+def test_open_desk__after_the_first_questions_come_the_steps() -> None:
+    assert steps().question is None
+    assert at(Case("long5", complaint=("slips",))).question is not None
+
+
+def test_tell_changes__the_loud_ones_by_name_the_others_by_number() -> None:
+    interview = steps().interview
+    more = {key: Answer(key, "no") for key in interview.compiled.expansion.of_template["slips_gear"]}
+    after = replace(interview.case, findings={**more, "slips_gear_2": Answer("slips_gear_2", "yes", "think_so")})
+    assert f"Slips in gear 2: yes (think so); the other {len(more) - 1}: no" == tell_changes(
+        interview, interview.case, after
+    )
+    assert "" == tell_changes(interview, after, after)
+
+
+def test_recap__short_unless_everything_is_asked_for() -> None:
+    given = {
+        key: Answer(key, "yes") for key in ("worse_hot", "fluid_smell_burnt", "slips_gear_2", "slips_gear_3", "P0732")
+    }
+    interview = steps(findings=given, done=(Done("overhaul", "not_cured"),)).interview
+    short, full = recap(interview), recap(interview, everything=True)
+    assert ["Complaint", "Known", "Done"] == [line.split(":")[0] for line in short]
+    assert "more" in short[1] and len(full[1]) > len(short[1])
+    assert "the complaint is still there" in short[2]
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(
+        st.sampled_from(["", "1", "3", "?", "b", "c", "r", "h", "m", "y", "pan", "P0732", "say", "2nd", "no"]),
+        max_size=5,
+    )
 )
-def test_resume__a_case_with_nothing_in_between_goes_on_as_it_is(case: Case) -> None:
-    start = Interview(shipped(), case)
-    assert start is resume(start)
-
-
-@pytest.mark.parametrize(
-    ("line", "command"),
-    [
-        ("q", Command.STOP),
-        (" Quit ", Command.STOP),
-        ("r", Command.RANKING),
-        ("ranking", Command.RANKING),
-        ("C", Command.CHECKS),
-    ],
-)
-def test_follow_line__what_is_only_shown_changes_nothing(line: str, command: Command) -> None:
-    assert command is follow_line(about(), STEPS, line)
-
-
-def test_follow_line__back_takes_the_last_answer() -> None:
-    start = about(asked=("service_record",), background={"service_record": "never"})
-    following = follow_line(start, STEPS, "b")
-    assert isinstance(following, Interview) and {} == following.case.background
-
-
-def test_follow_line__words_become_a_proposal() -> None:
-    following = follow_line(about(), STEPS, "Say fluid smells burnt")
-    assert isinstance(following, Interview) and following.proposed
-
-
-@pytest.mark.parametrize(("line", "check"), [("1", "pan_drop"), ("pan_drop", "pan_drop"), ("fluid_look", "fluid_look")])
-def test_follow_line__a_check_by_its_number_or_its_id(line: str, check: str) -> None:
-    entry = follow_line(about(), STEPS, line)
-    assert isinstance(entry, Entry)
-    record = shipped().checks[check]
-    assert (check, (), record.how) == (entry.check, entry.jobs, entry.how)
-    assert tuple(shipped().cautions[key].says for key in record.cautions) == entry.cautions
-
-
-def test_follow_line__a_job_tells_all_that_is_done_together() -> None:
-    entry = follow_line(about(), STEPS, "2")
-    assert isinstance(entry, Entry)
-    assert ("", JOB.together, JOB.label) == (entry.check, entry.jobs, entry.label)
-    assert " ".join(shipped().jobs[job].says for job in JOB.together) == entry.how
-    assert (shipped().cautions["hot_fluid"].says,) == entry.cautions
-
-
-@pytest.mark.parametrize("line", ["", "0", "3", "w", "h", "filter_renewal", "-1", "1 2"])
-def test_follow_line__anything_else_is_told_with_what_can_be_typed(line: str) -> None:
-    with pytest.raises(UsageProblem, match="Write a number from 1 to 2"):
-        follow_line(about(), STEPS, line)
-
-
-def test_follow_line__more_questions_as_long_as_one_tells_anything() -> None:
-    start = about()
-    more = follow_line(start, STEPS, "m")
-    assert isinstance(more, Interview) and more.extra > start.extra
-    answered = tuple(start.compiled.expansion.findings)
-    through = ("service_record", "usage", "recent_events", "replaced_parts", "codes", *answered)
-    with pytest.raises(UsageProblem) as told:
-        follow_line(about(asked=through), STEPS, "more")
-    assert NOTHING_LEFT == str(told.value)
-
-
-JOB_ENTRY = Entry("", ("filter_renew",), "Filter", "Renew it.", ())
-
-
-@pytest.mark.parametrize(("line", "cured"), [("y", True), (" YES", True), ("n", False), ("no", False)])
-def test_take_outcome__a_job_that_was_done_is_in_the_case(line: str, cured: bool) -> None:
-    following, is_cured = take_outcome(about(), JOB_ENTRY, line)
-    assert (("filter_renew",), cured) == (following.case.done_ids, is_cured)
-
-
-@pytest.mark.parametrize("line", ["b", "", "later", "y?"])
-def test_take_outcome__a_job_that_was_not_done_changes_nothing(line: str) -> None:
-    start = about(findings={"fluid_level": Answer("fluid_level", "right")})
-    assert (start, False) == take_outcome(start, JOB_ENTRY, line)
+def test_take_line__whatever_is_typed_the_desk_goes_on(lines: list[str]) -> None:
+    desk = asking()
+    for line in lines:
+        turn = take_line(desk, line)
+        desk = turn.desk
+        assert desk.question or desk.entry or desk.interview.case.unit
+        assert all(text for text in turn.says)
+    assert NOTHING_TYPED

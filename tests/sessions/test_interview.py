@@ -6,21 +6,15 @@ import pytest
 from support.trade import shipped
 
 from shiftlore.basics import UsageProblem
-from shiftlore.cases import Answer, Case
-from shiftlore.sessions import Choice, Interview, Question, Reply
+from shiftlore.cases import Answer, Case, Done
+from shiftlore.sessions import Choice, Interview, Proposal, Question, Reply
+from shiftlore.sessions.interview import QUESTIONS_AT_ONCE
 
-OPENING = (
-    "complaint",
-    "odometer_km",
-    "service_record",
-    "usage",
-    "recent_events",
-    "replaced_parts",
-    "fluid_level",
-    "fluid_colour",
-    "fluid_smell_burnt",
-    "codes",
-)
+FIRST = ("complaint", "codes", "odometer_km", "recent_events", "first_look")
+LIFE = ("service_record", "usage", "replaced_parts")
+
+
+HOT = Proposal("worse_hot", "yes")
 
 
 def start(case: Case | None = None) -> Interview:
@@ -37,8 +31,9 @@ def take(interview: Interview, *replies: Reply) -> Interview:
 
 
 def opened(**more: object) -> Interview:
-    """Give an interview whose opening questions are done."""
-    return start(Case("long5", odometer_km=180_000.0, complaint=("slips",), asked=OPENING, **more))  # type: ignore[arg-type]
+    """Give an interview whose opening questions are done, with room for many more."""
+    case = Case("long5", odometer_km=180_000.0, complaint=("slips",), asked=(*FIRST, *LIFE), **more)  # type: ignore[arg-type]
+    return start(case).ask_more(14)
 
 
 def test_question__the_unit_comes_first_kinds_last() -> None:
@@ -49,19 +44,27 @@ def test_question__the_unit_comes_first_kinds_last() -> None:
     assert keys.index("long5") < keys.index("step")
 
 
-def test_question__the_opening_in_its_order() -> None:
+def test_question__the_opening_in_its_order_then_the_ranking() -> None:
+    """Review of use: 16 to 26 inputs before any ranking; unit, words and their confirmation stand before these."""
     interview, ids = start(), []
-    for _ in OPENING:
-        assert interview.question is not None
+    while interview.question is not None:
         ids.append(interview.question.id)
         interview = take(interview, Reply(known=False))
-    assert OPENING == tuple(ids)
+    assert (FIRST, QUESTIONS_AT_ONCE + 1) == (tuple(ids[: len(FIRST)]), len(ids))
+
+
+def test_question__the_vehicles_life_where_more_is_asked_for() -> None:
+    interview, ids = replace(start(Case("long5", 1.0, complaint=("slips",), asked=FIRST)), left=0), []
+    assert interview.question is None
+    interview = interview.ask_more(3)
+    while interview.question is not None:
+        ids.append(interview.question.id)
+        interview = take(interview, Reply(known=False))
+    assert LIFE == tuple(ids)
 
 
 def test_question__what_the_case_holds_is_not_asked() -> None:
-    case = Case(
-        "long5", odometer_km=9.0, complaint=("slips",), background={"service_record": "never", "usage": "towing"}
-    )
+    case = Case("long5", odometer_km=9.0, complaint=("slips",), asked=("codes",))
     question = start(case).question
     assert question is not None
     assert "recent_events" == question.id
@@ -70,26 +73,24 @@ def test_question__what_the_case_holds_is_not_asked() -> None:
 def test_question__every_one_says_why_and_what_it_costs() -> None:
     interview = start(Case(""))
     interview = take(interview, Reply(("long5",)))
-    for _ in range(10):
-        question = interview.question
-        assert question is not None
+    while (question := interview.question) is not None:
         assert question.text and question.why and question.cost
         interview = take(interview, Reply(known=False))
 
 
 def test_answer__a_number_is_the_distance() -> None:
-    case = take(start(Case("long5", complaint=("slips",))), Reply(text="182000")).case
-    assert (182_000.0, ("odometer_km",)) == (case.odometer_km, case.asked)
+    case = take(start(Case("long5", complaint=("slips",), asked=("codes",))), Reply(text="182000")).case
+    assert (182_000.0, ("codes", "odometer_km")) == (case.odometer_km, case.asked)
 
 
 def test_answer__not_known_is_remembered_and_not_asked_again() -> None:
     interview = take(start(), Reply(known=False))
     assert ((), ("complaint",)) == (interview.case.complaint, interview.case.asked)
-    assert interview.question is not None and "odometer_km" == interview.question.id
+    assert interview.question is not None and "codes" == interview.question.id
 
 
 def test_answer__several_of_a_list_are_all_answered() -> None:
-    interview = start(Case("long5", 1.0, asked=OPENING[:4]))
+    interview = start(Case("long5", 1.0, asked=FIRST[:3]))
     question = interview.question
     assert question is not None
     case = take(interview, Reply((question.members[0],))).case
@@ -105,13 +106,13 @@ def test_answer__several_of_a_list_are_all_answered() -> None:
     ],
 )
 def test_answer__codes_or_that_there_are_none(typed: str, expected: dict[str, str]) -> None:
-    interview = start(Case("long5", 1.0, complaint=("slips",), asked=OPENING[:-1]))
+    interview = start(Case("long5", 1.0, complaint=("slips",), asked=FIRST[:1]))
     case = take(interview, Reply(text=typed)).case
     assert expected == {key: answer.grade for key, answer in case.findings.items()}
 
 
 def test_answer__no_code_and_no_none_is_asked_again() -> None:
-    interview = start(Case("long5", 1.0, complaint=("slips",), asked=OPENING[:-1]))
+    interview = start(Case("long5", 1.0, complaint=("slips",), asked=FIRST[:1]))
     with pytest.raises(UsageProblem, match="P0732"):
         take(interview, Reply(text="Z9999"))
 
@@ -129,33 +130,33 @@ def test_answer__doubt_is_kept() -> None:
 def test_answer__the_owners_words_are_kept_until_they_are_read() -> None:
     interview = take(start(Case("long5", 1.0)), Reply(text="bangs into second"))
     assert ("bangs into second", "bangs into second") == (interview.case.note, interview.unread_words)
-    confirmed = take(interview.propose((("slips", "yes"),)), Reply(("slips=yes",)))
+    confirmed = take(interview.propose((Proposal("slips", "yes"),)), Reply(("slips=yes",)))
     assert (("slips",), "") == (confirmed.case.complaint, confirmed.unread_words)
 
 
 def test_propose__what_is_answered_drops_out() -> None:
-    proposed = opened().propose((("slips", "yes"), ("worse_hot", "yes"), ("worse_hot", "yes")))
-    assert (("worse_hot", "yes"),) == proposed.proposed
+    proposed = opened().propose((Proposal("slips", "yes"), HOT, HOT))
+    assert (HOT,) == proposed.proposed
     assert proposed.question is not None
     assert ("confirm", "confirm") == (proposed.question.id, proposed.question.kind)
 
 
 def test_answer__confirmed_words_become_the_complaint_only_at_the_beginning() -> None:
-    first = take(start(Case("long5", asked=OPENING)).propose((("slips", "yes"),)), Reply(("slips=yes",)))
+    first = take(start(Case("long5", asked=FIRST)).propose((Proposal("slips", "yes"),)), Reply(("slips=yes",)))
     assert (("slips",), {}) == (first.case.complaint, dict(first.case.findings))
-    second = take(first.propose((("worse_hot", "yes"),)), Reply(("worse_hot=yes",)))
+    second = take(first.propose((HOT,)), Reply(("worse_hot=yes",)))
     assert {"worse_hot": Answer("worse_hot", "yes")} == second.case.findings
 
 
 def test_answer__refused_words_leave_the_case_alone() -> None:
     interview = opened()
-    assert interview.case == take(interview.propose((("worse_hot", "yes"),)), Reply()).case
+    assert interview.case == take(interview.propose((HOT,)), Reply()).case
 
 
 def test_back__restores_the_session_step_by_step() -> None:
     interview = start(Case(""))
     path = [interview]
-    for reply in (Reply(("long5",)), Reply(text="slips"), Reply(text="90000"), Reply(("never",)), Reply(known=False)):
+    for reply in (Reply(("long5",)), Reply(text="slips"), Reply(known=False), Reply(text="90000"), Reply(known=False)):
         path.append(take(path[-1], reply))
     here = path.pop()
     while path:
@@ -165,14 +166,14 @@ def test_back__restores_the_session_step_by_step() -> None:
 
 
 def test_back__after_a_confirmation_asks_it_again() -> None:
-    proposed = opened().propose((("worse_hot", "yes"),))
+    proposed = opened().propose((HOT,))
     back = take(proposed, Reply(("worse_hot=yes",))).back()
     assert proposed.case == back.case
-    assert (("worse_hot", "yes"),) == back.proposed
+    assert (HOT,) == back.proposed
 
 
 def test_back__at_a_confirmation_drops_it() -> None:
-    assert opened().question == opened().propose((("worse_hot", "yes"),)).back().question
+    assert opened().question == opened().propose((HOT,)).back().question
 
 
 def test_back__after_a_resumption_takes_the_last_answer() -> None:
@@ -183,7 +184,7 @@ def test_back__after_a_resumption_takes_the_last_answer() -> None:
 
 
 def test_back__after_a_resumption_takes_a_whole_list() -> None:
-    before = start(Case("long5", 1.0, asked=OPENING[:4]))
+    before = start(Case("long5", 1.0, asked=FIRST[:3]))
     after = take(before, Reply())
     assert before.case == start(after.case).back().case
 
@@ -230,13 +231,6 @@ def test_question__answers_never_come_back() -> None:
     assert 3 <= len(seen)
 
 
-def test_answers_to__findings_backgrounds_and_nothing() -> None:
-    interview = opened()
-    assert ("no", "yes") == interview.answers_to("slips")
-    assert tuple(shipped().backgrounds["usage"].shares) == interview.answers_to("usage")
-    assert () == interview.answers_to("no_such")
-
-
 def test_answer__the_interview_before_is_left_alone() -> None:
     interview = opened()
     question = interview.question
@@ -255,8 +249,7 @@ def test_question__a_graded_finding_offers_its_grades() -> None:
 
 
 def test_start_check__what_nobody_knew_is_asked_again() -> None:
-    interview = opened().start_check("pan_drop")
-    assert "fluid_smell_burnt" in OPENING
+    interview = opened(findings={"fluid_colour": Answer("fluid_colour", "dark")}).start_check("pan_drop")
     seen: set[str] = set()
     while (question := interview.question) is not None:
         seen |= {*(question.members or (question.id,))}
@@ -289,15 +282,70 @@ def test_question__a_general_no_settles_the_particulars() -> None:
 
 def test_note_jobs__closes_the_vehicle_and_can_be_taken_back() -> None:
     interview = opened(access="pan_off")
-    done = interview.note_jobs(("filter_renew",))
+    done = interview.note_jobs((Done("filter_renew", "not_cured"),))
     assert (("filter_renew",), "", "standing") == (done.case.done_ids, done.case.access, done.compiled.case.access)
     assert interview.case == done.back().case
+
+
+def test_take_codes__beside_words_that_wait() -> None:
+    waiting = opened().propose((HOT,))
+    taken = waiting.take_codes({"P0732": None, "P0733": "think_so"})
+    assert (waiting.proposed, {"P0732", "P0733"}) == (taken.proposed, set(taken.case.findings))
+    assert ((), taken.case) == (taken.back().proposed, taken.back().case)
+
+
+def test_say__findings_backgrounds_distance_and_codes() -> None:
+    say = opened().say
+    assert "Distance: 182,000 km" == say("odometer_km", "182000")
+    assert "Use: taxi, delivery or bus" == say("usage", "taxi_or_delivery")
+    assert "P0732 (Ratio code for gear 2): yes" == say("P0732", "yes")
+    assert "P1999: yes" == say("P1999", "yes")
+    assert "Fluid colour: dark" == say("fluid_colour", "dark")
+
+
+def test_question__a_gear_is_typed_by_its_name() -> None:
+    from shiftlore.sessions import Asking
+
+    gears = opened().compiled.expansion.of_template["slips_gear"]
+    question = opened().make_question(Asking(gears[2:5], 0.1, 0.1))
+    assert ("3", "4", "5") == question.marks
+    shifts = opened().compiled.expansion.of_template["shift_flares"]
+    assert "2-3" in opened().make_question(Asking(shifts, 0.1, 0.1)).marks
+
+
+def test_start_check__a_sign_keeps_its_number_while_others_are_answered() -> None:
+    interview = opened().start_check("road_test_plain")
+    while (question := interview.question) is not None and question.kind != "which":
+        interview = take(interview, Reply(known=False))
+    assert question is not None
+    told = interview.propose((Proposal(question.choices[1].key, "yes"),))
+    after = told.answer(told.question, Reply((f"{question.choices[1].key}=yes",))).question  # type: ignore[arg-type]
+    assert after is not None
+    marks = dict(zip((choice.key for choice in question.choices), question.marks, strict=True))
+    assert all(marks[choice.key] == mark for choice, mark in zip(after.choices, after.marks, strict=True))
+    assert len(after.choices) == len(question.choices) - 1
+
+
+def test_answer__what_is_left_out_stays_open_where_it_was_said() -> None:
+    question = start(Case("long5", 1.0, complaint=("slips",), asked=FIRST[:3])).question
+    assert question is not None and "recent_events" == question.id
+    interview = start(Case("long5", 1.0, complaint=("slips",), asked=FIRST[:3]))
+    case = interview.answer(question, Reply((question.members[0],), rest_known=False)).case
+    assert {question.members[0]: "yes"} == case.background
+
+
+def test_answer__a_look_writes_only_what_was_picked() -> None:
+    interview = start(Case("long5", 1.0, complaint=("slips",), asked=FIRST[:4]))
+    case = take(interview, Reply(("fluid_level=low",))).case
+    assert {"fluid_level": Answer("fluid_level", "low")} == case.findings
+    assert (*FIRST, "fluid_level") == case.asked
+    assert interview.case == start(case).back().case
 
 
 def test_question__an_engine_finding_does_not_silence_the_codes() -> None:
     """`engine_codes` is about the engine; whether the transmission's codes were read is not answered by it."""
     for grade in ("no", "yes"):
-        asked = tuple(key for key in OPENING if key != "codes")
+        asked = tuple(key for key in FIRST if key != "codes")
         case = Case(
             "long5", 1.0, complaint=("slips",), asked=asked, findings={"engine_codes": Answer("engine_codes", grade)}
         )
@@ -307,7 +355,7 @@ def test_question__an_engine_finding_does_not_silence_the_codes() -> None:
 
 @pytest.mark.parametrize("key", ["P0732", "c0040", "ratio_code_gear_2", "no_codes_generic_scan", "code_electrical_any"])
 def test_question__codes_that_are_in_the_case_are_not_asked_for(key: str) -> None:
-    asked = tuple(name for name in OPENING if name != "codes")
+    asked = tuple(name for name in FIRST if name != "codes")
     case = Case("long5", 1.0, complaint=("slips",), asked=asked, findings={key: Answer(key, "no")})
     question = start(case).question
     assert question is not None and "codes" != question.id

@@ -6,15 +6,24 @@ import pytest
 from support.trade import compiled_of, shipped, unit_of
 
 from shiftlore.cases import Answer, Case
+from shiftlore.compiling import compile_case
 from shiftlore.sessions import Question, Reply
-from shiftlore.sessions.opening import ask_codes, ask_opening, ask_unit, list_code_findings, take_codes
+from shiftlore.sessions.opening import (
+    ask_codes,
+    ask_complaint,
+    ask_first,
+    ask_life,
+    ask_unit,
+    list_code_findings,
+    take_codes,
+)
 
 KNOWN = {"complaint": ("slips",), "odometer_km": 1.0}
 
 
 def asked(case: Case) -> Question:
-    """Give the opening question of a case that is not through with it."""
-    question = ask_opening(shipped(), case)
+    """Give the question about the life of a vehicle that is not through with it."""
+    question = ask_life(shipped(), case)
     assert question is not None
     return question
 
@@ -27,35 +36,64 @@ def test_ask_unit__every_sheet_once_and_kinds_are_for_who_does_not_know() -> Non
     }
 
 
-def test_ask_opening__backgrounds_in_the_order_that_the_knowledge_gives() -> None:
+def test_ask_life__backgrounds_in_the_order_that_the_knowledge_gives() -> None:
     knowledge = shipped()
     turned = {
         key: replace(record, opening=9 - record.opening) if record.opening else record
         for key, record in knowledge.backgrounds.items()
     }
-    found = ask_opening(replace(knowledge, backgrounds=turned), Case("long5", **KNOWN))
+    found = ask_life(replace(knowledge, backgrounds=turned), Case("long5", **KNOWN))
     assert ("service_record", "usage") == (asked(Case("long5", **KNOWN)).id, found.id if found else "")
 
 
-def test_ask_opening__a_background_without_a_place_is_not_asked_by_itself() -> None:
+def test_ask_life__a_background_without_a_place_is_not_asked_by_itself() -> None:
     plain = {key: replace(record, opening=None) for key, record in shipped().backgrounds.items()}
-    question = ask_opening(replace(shipped(), backgrounds=plain), Case("long5", **KNOWN))
-    assert question is not None and "recent_events" == question.id
+    question = ask_life(replace(shipped(), backgrounds=plain), Case("long5", **KNOWN))
+    assert question is not None and "replaced_parts" == question.id
 
 
-def test_ask_opening__what_was_replaced_stands_in_a_list_of_its_own() -> None:
+def test_ask_life__what_was_replaced_stands_in_a_list_of_its_own() -> None:
     through = ("service_record", "usage")
-    recent = asked(Case("long5", asked=through, **KNOWN))
-    replaced = asked(Case("long5", asked=(*through, "recent_events"), **KNOWN))
+    recent = ask_first(compile_case(unit_of("long5"), Case("long5", asked=("codes",), **KNOWN)))
+    replaced = asked(Case("long5", asked=through, **KNOWN))
     backgrounds = shipped().backgrounds
-    assert not any(backgrounds[key].replaced for key in recent.members)
+    assert recent is not None and not any(backgrounds[key].replaced for key in recent.members)
     assert set(replaced.members) == {key for key, record in backgrounds.items() if record.replaced}
     assert replaced.members, "the knowledge names parts that are often replaced in vain"
 
 
-def test_ask_opening__ends() -> None:
-    through = ("service_record", "usage", "recent_events", "replaced_parts")
-    assert ask_opening(shipped(), Case("long5", asked=through, **KNOWN)) is None
+def test_ask_life__ends() -> None:
+    through = ("service_record", "usage", "replaced_parts")
+    assert ask_life(shipped(), Case("long5", asked=through, **KNOWN)) is None
+
+
+def test_ask_complaint__unless_the_case_holds_it() -> None:
+    question = ask_complaint(Case("long5"))
+    assert question is not None and ("complaint", "words") == (question.id, question.kind)
+    assert (
+        ask_complaint(Case("long5", complaint=("slips",))) is None is ask_complaint(Case("long5", asked=("complaint",)))
+    )
+
+
+def test_ask_first__in_its_order_and_what_is_known_is_left_out() -> None:
+    asked, ids = ("complaint",), []
+    while (
+        question := ask_first(compile_case(unit_of("long5"), Case("long5", complaint=("slips",), asked=asked)))
+    ) is not None:
+        ids.append(question.id)
+        asked = (*asked, question.id)
+    assert ["codes", "odometer_km", "recent_events", "first_look"] == ids
+    known = Case("long5", complaint=("slips",), odometer_km=1.0, findings={"P0732": Answer("P0732", "yes")})
+    following = ask_first(compile_case(unit_of("long5"), known))
+    assert following is not None and "recent_events" == following.id
+
+
+def test_ask_first__a_look_asks_only_for_what_is_open_and_each_answer_once() -> None:
+    through = ("codes", "odometer_km", "recent_events")
+    case = Case("long5", complaint=("slips",), asked=through, findings={"fluid_level": Answer("fluid_level", "low")})
+    question = ask_first(compile_case(unit_of("long5"), case))
+    assert question is not None and ("each", ("fluid_colour", "fluid_smell_burnt")) == (question.kind, question.members)
+    assert "fluid_colour=dark" in [choice.key for choice in question.choices]
 
 
 def test_list_code_findings__one_of_a_kind_some_of_a_kind_and_none() -> None:

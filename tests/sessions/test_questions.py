@@ -3,12 +3,26 @@
 from dataclasses import FrozenInstanceError
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
+from support.trade import shipped
 
 from shiftlore.basics import UsageProblem
-from shiftlore.sessions import Choice, Command, Question, Reply, parse_reply
-from shiftlore.sessions.questions import HIGHEST_NUMBER, THINK_SO, read_command
+from shiftlore.cases import Case, Done
+from shiftlore.sessions import Choice, Command, Interview, Proposal, Question, Reply, parse_reply
+from shiftlore.sessions.questions import (
+    CLEARLY_SAID,
+    HIGHEST_NUMBER,
+    MOST_NAMED,
+    MOST_PERHAPS,
+    NOT_DONE,
+    THINK_SO,
+    find_codes,
+    find_steps,
+    read_command,
+    read_result,
+    read_said,
+)
 
 YES_NO = Question("slips", "choice", "Does it slip?", (Choice("yes", "yes"), Choice("no", "no")))
 COLOUR = Question(
@@ -26,6 +40,24 @@ WHICH = Question("gears", "which", "Which gears?", tuple(Choice(f"g{i}", f"gear 
 NUMBER = Question("odometer_km", "number", "How far?")
 WORDS = Question("complaint", "words", "What is it?")
 CONFIRM = Question("confirm", "confirm", "Right?", WHICH.choices)
+EACH = Question(
+    "look",
+    "each",
+    "Seen?",
+    (
+        Choice("level=right", "Level: right"),
+        Choice("level=low", "Level: low"),
+        Choice("smell=no", "Smell: no"),
+        Choice("smell=yes", "Smell: yes"),
+    ),
+)
+GEARS = Question(
+    "slips", "which", "In which gears?",
+    (*(Choice(f"s{gear}", f"Slips in gear {gear}", gear) for gear in "235"), Choice("sr", "Slips in reverse", "R")),
+)  # fmt: skip
+SHIFTS = Question(
+    "flares", "which", "On which?", (Choice("f23", "Flare on 2-3", "2-3"), Choice("f34", "Flare on 3-4", "3-4"))
+)
 UNIT = Question(
     "unit", "choice", "Which?", (Choice("long5", "Five speed"), Choice("long6", "Six speed")), optional=False
 )
@@ -38,8 +70,6 @@ UNIT = Question(
         (" YES ", Reply(("yes",))),
         ("n", Reply(("no",))),
         ("no", Reply(("no",))),
-        ("1", Reply(("yes",))),
-        ("2", Reply(("no",))),
         ("y?", Reply(("yes",), doubt=THINK_SO)),
         ("n ?", Reply(("no",), doubt=THINK_SO)),
         ("think so yes", Reply(("yes",), doubt=THINK_SO)),
@@ -47,7 +77,6 @@ UNIT = Question(
         ("probably no", Reply(("no",), doubt=THINK_SO)),
         ("?", Reply(known=False)),
         ("don't know", Reply(known=False)),
-        ("", Reply(known=False)),
         ("skip", Reply(known=False)),
     ],
 )
@@ -69,9 +98,21 @@ def test_parse_reply__yes_no_doubt_and_not_known(line: str, expected: Reply) -> 
         ("h", Command.HELP),
     ],
 )
-def test_parse_reply__commands_work_at_every_question(line: str, command: Command) -> None:
-    for question in (YES_NO, COLOUR, WHICH, NUMBER, WORDS, CONFIRM, UNIT):
-        assert command is parse_reply(question, line)
+def test_read_command__every_short_and_long_form(line: str, command: Command) -> None:
+    assert command is read_command(line)
+
+
+@pytest.mark.parametrize("question", [YES_NO, COLOUR, WHICH, EACH, NUMBER, WORDS, CONFIRM, UNIT])
+def test_parse_reply__an_empty_line_answers_nothing(question: Question) -> None:
+    """Review of use: four empty lines wrote 41 answers."""
+    with pytest.raises(UsageProblem, match="Nothing was typed"):
+        parse_reply(question, "  ")
+
+
+@pytest.mark.parametrize("line", ["1", "2", "0", "none"])
+def test_parse_reply__a_number_is_no_yes_and_no_no(line: str) -> None:
+    with pytest.raises(UsageProblem, match="y, n"):
+        parse_reply(YES_NO, line)
 
 
 @pytest.mark.parametrize(("line", "key"), [("3", "dark"), ("dark", "dark"), ("amber", "amber"), ("bl", "black")])
@@ -87,7 +128,7 @@ def test_parse_reply__what_is_no_choice_says_what_to_type(line: str) -> None:
 
 @pytest.mark.parametrize(
     ("line", "keys"),
-    [("1 3", ("g1", "g3")), ("1,2", ("g1", "g2")), ("0", ()), ("none", ()), ("", ()), ("all", ("g1", "g2", "g3"))],
+    [("1 3", ("g1", "g3")), ("1,2", ("g1", "g2")), ("0", ()), ("none", ()), ("all", ("g1", "g2", "g3"))],
 )
 def test_parse_reply__several_of_a_list(line: str, keys: tuple[str, ...]) -> None:
     assert Reply(keys) == parse_reply(WHICH, line)
@@ -95,7 +136,7 @@ def test_parse_reply__several_of_a_list(line: str, keys: tuple[str, ...]) -> Non
 
 @pytest.mark.parametrize(
     ("line", "keys"),
-    [("y", ("g1", "g2", "g3")), ("", ("g1", "g2", "g3")), ("n", ()), ("2", ("g1", "g3")), ("1 3", ("g2",))],
+    [("y", ("g1", "g2", "g3")), ("n", ()), ("2", ("g1", "g3")), ("1 3", ("g2",))],
 )
 def test_parse_reply__what_was_understood_is_confirmed(line: str, keys: tuple[str, ...]) -> None:
     assert Reply(keys) == parse_reply(CONFIRM, line)
@@ -111,7 +152,7 @@ def test_parse_reply__what_was_understood_is_confirmed(line: str, keys: tuple[st
         ("182'000", "182000"),
         ("182k", "182000"),
         ("100000 miles", "160934"),
-        ("0", "0"),
+        ("0 km", "0"),
         ("95.5k", "95500"),
     ],
 )
@@ -127,38 +168,79 @@ def test_parse_reply__what_is_no_distance(line: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("line", "text"),
+    ("line", "keys"),
     [
-        ("say bangs into second", "bangs into second"),
-        ("SAY it slips", "it slips"),
-        ('"no drive when hot"', "no drive when hot"),
+        ("2", ("s2",)),
+        ("2nd", ("s2",)),
+        ("second and third", ("s2", "s3")),
+        ("gear 3", ("s3",)),
+        ("Slips in gear 2", ("s2",)),
+        ("R", ("sr",)),
+        ("reverse, 5th", ("sr", "s5")),
+        ("none", ()),
     ],
 )
-def test_parse_reply__own_words(line: str, text: str) -> None:
-    assert text == parse_reply(YES_NO, line)
+def test_parse_reply__a_gear_is_named_as_people_say_it(line: str, keys: tuple[str, ...]) -> None:
+    assert Reply(keys) == parse_reply(GEARS, line)
+
+
+@pytest.mark.parametrize(
+    ("line", "key"), [("2-3", "f23"), ("second to third", "f23"), ("3 to 4", "f34"), ("flare on 3-4", "f34")]
+)
+def test_parse_reply__a_shift_is_named_as_people_say_it(line: str, key: str) -> None:
+    assert Reply((key,)) == parse_reply(SHIFTS, line)
+
+
+@pytest.mark.parametrize("line", ["1", "4", "first", "2 9", "2 when hot"])
+def test_parse_reply__a_place_in_the_list_is_no_gear(line: str) -> None:
+    with pytest.raises(UsageProblem, match=r"2 to R"):
+        parse_reply(GEARS, line)
+
+
+@pytest.mark.parametrize("line", ["2nd", "second"])
+def test_parse_reply__an_ordinal_picks_from_no_numbered_list(line: str) -> None:
+    with pytest.raises(UsageProblem):
+        parse_reply(WHICH, line)
+
+
+@pytest.mark.parametrize(("line", "keys"), [("1, rest ?", ("g1",)), ("1 3 rest not known", ("g1", "g3"))])
+def test_parse_reply__what_is_left_out_can_be_left_open(line: str, keys: tuple[str, ...]) -> None:
+    assert Reply(keys, rest_known=False) == parse_reply(WHICH, line)
+
+
+def test_parse_reply__one_answer_for_each_finding() -> None:
+    assert Reply(("level=low", "smell=yes")) == parse_reply(EACH, "2 4")
+    with pytest.raises(UsageProblem, match="Two answers to one thing"):
+        parse_reply(EACH, "1 2")
+
+
+@pytest.mark.parametrize("line", ["3", "999", "184"])
+def test_parse_reply__a_small_number_is_asked_for_with_its_unit(line: str) -> None:
+    with pytest.raises(UsageProblem, match=f"Is that {line} km or {line},000 km"):
+        parse_reply(NUMBER, line)
+    assert Reply(text=line) == parse_reply(NUMBER, f"{line} km")
 
 
 def test_parse_reply__words_are_taken_as_they_are() -> None:
     assert Reply(text="slips, bangs and whines") == parse_reply(WORDS, "  slips,  bangs and whines ")
 
 
-@pytest.mark.parametrize("line", ["", "?", "skip"])
+@pytest.mark.parametrize("line", ["?", "skip"])
 def test_parse_reply__what_is_needed_cannot_be_left_open(line: str) -> None:
     with pytest.raises(UsageProblem):
         parse_reply(UNIT, line)
 
 
-@given(st.text(max_size=60), st.sampled_from([YES_NO, COLOUR, WHICH, NUMBER, WORDS, CONFIRM, UNIT]))
+@given(st.text(max_size=60), st.sampled_from([YES_NO, COLOUR, WHICH, EACH, GEARS, NUMBER, WORDS, CONFIRM, UNIT]))
 def test_parse_reply__anything_typed_is_understood_or_refused(line: str, question: Question) -> None:
     try:
         reply = parse_reply(question, line)
     except UsageProblem as problem:
         assert str(problem)
         return
-    if isinstance(reply, Reply):
-        assert set(reply.keys) <= {choice.key for choice in question.choices}
-        if question.kind == "number" and reply.known:
-            assert 0 <= int(reply.text) <= HIGHEST_NUMBER
+    assert set(reply.keys) <= {choice.key for choice in question.choices}
+    if question.kind == "number" and reply.known:
+        assert 0 <= int(reply.text) <= HIGHEST_NUMBER
 
 
 @pytest.mark.parametrize(("line", "command"), [("b", Command.BACK), (" WHY? ", Command.WHY), ("quit", Command.STOP)])
@@ -182,3 +264,128 @@ def test_reply__is_sure_and_known_unless_it_says_otherwise() -> None:
 def test_choice__cannot_be_changed() -> None:
     with pytest.raises(FrozenInstanceError):
         Choice("yes", "yes").key = "no"  # type: ignore[misc]
+
+
+def about(**more: object) -> Interview:
+    """Give an interview about a five-speed that slips."""
+    return Interview(shipped(), Case("long5", odometer_km=180_000.0, complaint=("slips",), **more))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("line", "codes"),
+    [
+        ("P0732", {"P0732": None}),
+        ("p0732 and u0100", {"P0732": None, "U0100": None}),
+        ("codes P0732, P0741 stored.", {"P0732": None, "P0741": None}),
+        ("P0732?", {"P0732": "think_so"}),
+        ("no P0732", {}),
+        ("P0732 when hot", {}),
+        ("P07322", {}),
+        ("y", {}),
+    ],
+)
+def test_find_codes__only_in_a_line_that_says_nothing_else(line: str, codes: dict[str, str | None]) -> None:
+    assert codes == find_codes(line)
+
+
+@pytest.mark.parametrize(
+    ("text", "answer"),
+    [
+        ("slow shifts", ("shift_slow_any", "yes")),
+        ("shifts are slow and mushy", ("shift_slow_any", "yes")),
+        ("hard shifts", ("shift_harsh_any", "yes")),
+        ("bangs into gear", ("shift_harsh_any", "yes")),
+        ("revs flare a bit on the shift", ("shift_flares_any", "yes")),
+        ("fluid is amber", ("fluid_colour", "amber")),
+        ("P0732 is stored and it slips in reverse", ("ratio_code_gear_2", "yes")),
+    ],
+)
+def test_read_said__a_template_that_no_unit_has_hides_nothing(text: str, answer: tuple[str, str]) -> None:
+    """Phrases of a review of use that were not understood, and corrections in words."""
+    assert Proposal(*answer) in read_said(about().compiled, text)[0]
+
+
+def test_read_said__what_was_not_understood_is_listed() -> None:
+    found, unread = read_said(about().compiled, "slips in third when hot, sings like a bird")
+    assert Proposal("slips_gear_3", "yes") in found
+    assert "sings" in " ".join(unread) and "slips" not in " ".join(unread)
+
+
+def test_read_said__a_code_that_means_nothing_here_is_kept() -> None:
+    assert Proposal("P1999", "yes") in read_said(about().compiled, "slips and stores P1999")[0]
+
+
+@pytest.mark.parametrize("text", ["", "12 34", "?!", "sings like a bird"])
+def test_read_said__nothing_in_it(text: str) -> None:
+    assert () == read_said(about().compiled, text)[0]
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.text(max_size=60))
+def test_read_said__any_text_gives_answers_that_the_unit_can_have(text: str) -> None:
+    compiled = about().compiled
+    for one in read_said(compiled, text)[0]:
+        node, life = compiled.expansion.findings.get(one.key), shipped().backgrounds.get(one.key)
+        assert one.grade in (life.shares if life else node.grades if node else ("yes",))
+
+
+def test_read_said__scores_are_shares() -> None:
+    assert 0 < CLEARLY_SAID < 1 and MOST_PERHAPS > 0
+
+
+@pytest.mark.parametrize(
+    ("text", "first"),
+    [
+        ("pan_drop", ("check", ("pan_drop",))),
+        ("drop the pan", ("check", ("pan_drop",))),
+        ("pan", ("check", ("pan_drop",))),
+        ("stall test", ("check", ("stall_test",))),
+        ("line pressure", ("check", ("line_pressure_gauge",))),
+        ("overhaul", ("job", ("overhaul",))),
+    ],
+)
+def test_find_steps__by_id_or_in_words(text: str, first: tuple[str, tuple[str, ...]]) -> None:
+    found, is_clear = find_steps(about().compiled, text)
+    assert (first, True) == (found[0], is_clear)
+    assert len(found) <= MOST_NAMED
+
+
+@pytest.mark.parametrize("text", ["sings like a bird", "fluid is amber", "bangs into second"])
+def test_find_steps__what_names_none_is_not_clear(text: str) -> None:
+    assert not find_steps(about().compiled, text)[1]
+
+
+def test_find_steps__a_job_per_part_is_offered_part_by_part() -> None:
+    compiled = about().compiled
+    found, _ = find_steps(compiled, "solenoid exchanged")
+    jobs = [ids[0] for kind, ids in found if kind == "job"]
+    assert jobs and set(jobs) <= set(compiled.expansion.jobs)
+
+
+@pytest.mark.parametrize(
+    ("text", "result"),
+    [
+        ("gone", Done("", "cured")),
+        ("It is cured.", Done("", "cured")),
+        ("still there", Done("", "not_cured")),
+        ("not cured", Done("", "not_cured")),
+        ("came back", Done("", "came_back")),
+        ("came back after 3 weeks", Done("", "came_back", after_days=21.0)),
+        ("it came back after a month", Done("", "came_back", after_days=30.0)),
+        ("came back after 500 km", Done("", "came_back", after_km=500.0)),
+        ("came back after 100 miles", Done("", "came_back", after_km=pytest.approx(160.9344))),
+        ("done", Done("")),
+        ("done, not tried yet", Done("")),
+        ("not done", Done(NOT_DONE)),
+        ("not yet", Done(NOT_DONE)),
+        ("later", Done(NOT_DONE)),
+    ],
+)
+def test_read_result__in_words(text: str, result: Done) -> None:
+    """Source: 1 mile is 1.609344 km (international yard and pound agreement, 1959)."""
+    assert result == read_result(text)
+
+
+@pytest.mark.parametrize("text", ["", "y", "n", "yes", "no", "maybe", "fluid is amber", "1"])
+def test_read_result__what_says_neither_is_none(text: str) -> None:
+    assert read_result(text) is None

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import shiftlore
 from shiftlore.cases import Case
-from shiftlore.sessions import Interview
+from shiftlore.sessions import Interview, open_desk
 from support.trade import ROOT, shipped
 
 PROMPT = b"> "
@@ -68,10 +68,7 @@ def load(path: Path) -> Case:
 
 def next_question(case: Case) -> str:
     """Give the text of the question that an interview on this case would ask, or "" at its end."""
-    interview = Interview(shipped(), case)
-    if case.unit and interview.unread_words:
-        return "I understood this"
-    question = interview.question
+    question = open_desk(Interview(shipped(), case)).question
     return "" if question is None else " ".join(question.text.split())
 
 

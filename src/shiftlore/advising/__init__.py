@@ -4,7 +4,7 @@ from shiftlore.advising.explaining import Explanation, Told, explain_record
 from shiftlore.advising.offering import Option, Options, offer_options
 from shiftlore.advising.options_sureness import NotChecked
 from shiftlore.advising.reasons import name_job, name_jobs
-from shiftlore.advising.situations import offered_jobs, open_reveals, price_acts, tabulate_findings
+from shiftlore.advising.situations import closing_first, offered_jobs, open_reveals, price_acts, tabulate_findings
 from shiftlore.advising.stepping import CLOSED, NextStep, NextSteps, next_steps
 
 __all__ = [
@@ -16,6 +16,7 @@ __all__ = [
     "Option",
     "Options",
     "Told",
+    "closing_first",
     "explain_record",
     "name_job",
     "name_jobs",

@@ -133,7 +133,6 @@ judgement."""
 UNCURED_WITHOUT_EXCHANGE = 4000.0
 """What an uncured vehicle costs where no exchange is offered, in the shop's currency: judgement."""
 
-ROAD = "road"
 GIVES_UP = "exchange"
 
 
@@ -178,9 +177,9 @@ def prepare_situation(compiled: CompiledCase, shop: Shop | None = None) -> CaseS
 
 def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...]]:
     """Checks that the shop can make and that were not made, with the findings that they would answer."""
-    found = {}
+    found, made = {}, {*compiled.case.done_ids, *find_scans_made(compiled)}
     for key, record in compiled.expansion.checks.items():
-        if key not in compiled.case.done_ids and set(record.tools) <= set(shop.tools):
+        if key not in made and set(record.tools) <= set(shop.tools):
             group = tuple(item for item in compiled.expansion.reveals[key] if item not in compiled.told)
             if group:
                 found[key] = group
@@ -194,6 +193,28 @@ def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:
         for key, record in compiled.expansion.jobs.items()
         if key not in compiled.jobs_done and set(record.tools) <= set(shop.tools)
     }
+
+
+def find_scans_made(compiled: CompiledCase) -> set[str]:
+    """Find the scans that were made, told by the codes: of the scans that show a stored code the least telling one."""
+    records, reveals = compiled.expansion.finding_records, compiled.expansion.reveals
+    scans = [key for key in sorted(reveals, key=lambda key: len(reveals[key]))
+             if any(records[finding].none_by for finding in reveals[key])]  # fmt: skip
+    told = [answer.finding for answer in compiled.all_answers if answer.grade == "yes"]
+    by_code = (next((scan for scan in scans if finding in reveals[scan]), "") for finding in told
+               if records[finding].got_by == "scan" and not records[finding].none_by)  # fmt: skip
+    by_none = (scan for scan in scans if any(finding in reveals[scan] and records[finding].none_by for finding in told))
+    return {*by_code, *by_none}
+
+
+def closing_first(compiled: CompiledCase, check_id: str, shop: Shop | None = None) -> tuple[float, float]:
+    """Give the money and the minutes that closing and filling cost before a check that needs the vehicle running."""
+    shop, case, check = shop or compiled.knowledge.shop, compiled.case, compiled.expansion.checks[check_id]
+    if shop is None or not check.running:
+        return 0.0, 0.0
+    tree = build_access(compiled.knowledge, compiled.knowledge.sheets[case.unit], shop, [case.access, check.access])
+    closed = tree.path_mask(case.access) & ~tree.path_mask(check.access)
+    return float(tree.close_costs[closed]), float(tree.close_minutes[closed])
 
 
 def build_access(knowledge: Knowledge, sheet: UnitSheet, shop: Shop, used: Sequence[str]) -> AccessTree:
@@ -234,9 +255,7 @@ def price_acts(
     for key, check in checks.items():
         parts[key] = price_needs(knowledge, check.consumables)
         cost = price_labour(shop, check.minutes) + parts[key].typical
-        ways = {compiled.expansion.finding_records[finding].got_by for finding in compiled.expansion.reveals[key]}
-        is_drive = check.access == tree.nodes[0].id and ROAD in ways
-        made_checks.append(PricedCheck(key, cost, check.minutes, check.access, is_drive))
+        made_checks.append(PricedCheck(key, cost, check.minutes, check.access, check.running))
     cures = weighing.cure(cures_of(compiled, list(jobs)))
     for row, (key, job) in enumerate(jobs.items()):
         cost, minutes, parts[key] = price_job(knowledge, shop, job)

@@ -19,7 +19,7 @@ from shiftlore.advising.reasons import (
     tell_job,
     tell_stop,
 )
-from shiftlore.advising.situations import CaseSituation, prepare_situation
+from shiftlore.advising.situations import CaseSituation, closing_first, prepare_situation
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import Decision, JobPlan, LookAhead, Step, TreeNode, choose_step, grow_tree, join_outcomes
@@ -36,7 +36,7 @@ LEAST_CURE = 0.005
 
 @dataclass(frozen=True, slots=True)
 class CostLines:
-    """What a step costs: total and its parts; access is the money for opening and closing."""
+    """What a step costs: total and its parts; access is the money for opening and closing, `closing_first` part of it."""
 
     total: float
     labour_minutes: float
@@ -47,6 +47,7 @@ class CostLines:
     access: float
     test: float
     closing_later: float
+    closing_first: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,4 +246,5 @@ def _cost_lines(prepared: CaseSituation, step: Step) -> CostLines:
         access=cost.access,
         test=cost.test,
         closing_later=cost.closing_later,
+        closing_first=0.0 if step.kind == "job" else closing_first(prepared.compiled, step.ids[0], prepared.shop)[0],
     )

@@ -4,7 +4,7 @@ import contextlib
 import os
 import shutil
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from functools import reduce
 from importlib import util
 from pathlib import Path
@@ -97,6 +97,32 @@ def read_line(prompt: str = "> ") -> str:
         raise EOFError
     click.echo(line.rstrip("\n"))
     return line
+
+
+@contextlib.contextmanager
+def busy(text: str) -> Iterator[None]:
+    """Say on a terminal what is being worked out, and wipe it out when it is done; elsewhere nothing is written."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    click.echo(f"{text} ...", nl=False, err=True)
+    try:
+        yield
+    finally:
+        click.echo("\r" + " " * (len(text) + 4) + "\r", nl=False, err=True)
+
+
+def show_pages(text: str) -> None:
+    """Print a text; on a terminal that it does not fit, a screen at a time. Enter goes on, q leaves out the rest."""
+    lines, rows = text.split("\n"), shutil.get_terminal_size((80, 24)).lines - 1
+    if not (sys.stdin.isatty() and sys.stdout.isatty()) or len(lines) <= rows:
+        click.echo(text)
+        return
+    while lines:
+        click.echo("\n".join(lines[:rows]))
+        lines = lines[rows:]
+        if lines and read_line(f"-- {len(lines)} more lines: Enter; q leaves them out -- ").strip().lower() == "q":
+            return
 
 
 def tell_problems(problems: Iterable[Problem]) -> None:

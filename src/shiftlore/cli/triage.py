@@ -1,6 +1,8 @@
 """`shiftlore triage`: asks the questions, ranks as it goes, names the next checks; every answer is on disk at once."""
 
 import os
+from collections.abc import Mapping
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -8,38 +10,44 @@ import click
 
 import shiftlore
 import shiftlore.cli.common as common
-from shiftlore.basics import ImpossibleEvidence, UsageProblem
+from shiftlore.basics import UsageProblem
 from shiftlore.reports.wording import PROCEDURE_FIRST, wrap_lines
 
 if TYPE_CHECKING:
-    from shiftlore.advising import NextStep
     from shiftlore.cases import Case
     from shiftlore.knowledge import Knowledge
-    from shiftlore.sessions import Command, Entry, Interview, Question
+    from shiftlore.sessions import Command, Desk, Interview, Turn
 
-SHOWN_CAUSES, SHOWN_STEPS = 3, 3
+FIRST_CASE = Path("case.yaml")
 STOPPED_BY_KEY = 130
 UNIT_HELP = "Id of the unit sheet, or a kind: step, step-rwd, step-fwd, cvt, dct."
-WHAT_NEXT = (
-    "Write the number of a step to read how it is done and to enter what came of it; c these steps again; r all "
-    "causes; m more questions; say ... in your own words; b back; q stop."
-)
+CURED = "Good. Do not forget what must follow the job: level, adaptation, a last look for codes."
 
 
 @click.command("triage", short_help="Ask about one vehicle, rank the causes, name the next check.")
-@click.argument("case_path", metavar="[CASE]", default="case.yaml", type=common.A_PATH)
+@click.argument("case_path", metavar="[CASE]", required=False, type=common.A_PATH)
 @common.plain_option
 @common.knowledge_option
 @click.option("--unit", "unit_id", metavar="UNIT", help=UNIT_HELP)
-def triage_command(case_path: Path, plain: bool, folder: Path | None, unit_id: str | None) -> None:
+def triage_command(case_path: Path | None, plain: bool, folder: Path | None, unit_id: str | None) -> None:
     """Ask about one vehicle, rank the causes, name the next checks with their cost.
 
     Every answer is written to CASE (case.yaml by default) before the next question. Stop whenever you like: the same
     command goes on where you were. Type h at any question for what can be answered.
     """
-    _refuse_unwritable(case_path)
     knowledge = common.load_trade(folder)
-    _Desk(case_path, plain).run(shiftlore.interview(knowledge, _begin(case_path, knowledge, unit_id)))
+    path = case_path or FIRST_CASE
+    _refuse_unwritable(path)
+    try:
+        if case_path is None and path.exists():
+            path = _choose_case(path, knowledge)
+        case = _begin(path, knowledge, unit_id)
+        _Screen(path, plain).run(shiftlore.interview(knowledge, case))
+    except EOFError:
+        click.echo()
+    except (click.Abort, KeyboardInterrupt):
+        click.echo()
+        raise click.exceptions.Exit(STOPPED_BY_KEY) from None
 
 
 def _refuse_unwritable(path: Path) -> None:
@@ -49,6 +57,19 @@ def _refuse_unwritable(path: Path) -> None:
         raise UsageProblem(f"There is no folder {folder}. Make it first, or give another case file.")
     if not os.access(path if path.exists() else folder, os.W_OK):
         raise UsageProblem(f"{path} cannot be written. Give a case file in a folder of your own.")
+
+
+def _choose_case(path: Path, knowledge: "Knowledge") -> Path:
+    """Ask whether the case that lies here is meant, and give the file to work on; a new case takes the next free name."""
+    case = common.read_case_file(str(path), knowledge)
+    complaint = ", ".join(key.replace("_", " ") for key in case.complaint) or "no complaint yet"
+    free = next(name for number in count(2) if not (name := path.with_stem(f"{path.stem}-{number}")).exists())
+    click.echo(f"{path} holds a case already: {case.unit}; {complaint}.")
+    line = ""
+    while line not in ("y", "n"):
+        click.echo("Write y or n." if line else f"Go on with it? y, or n for a new case in {free}.")
+        line = common.read_line().strip().lower() or "?"
+    return path if line == "y" else free
 
 
 def _begin(path: Path, knowledge: "Knowledge", unit_id: str | None) -> "Case":
@@ -61,153 +82,158 @@ def _begin(path: Path, knowledge: "Knowledge", unit_id: str | None) -> "Case":
         case = common.read_case_file(str(path), knowledge)
         if unit_id not in (None, case.unit):
             raise UsageProblem(f"{path} is about {case.unit}. Leave --unit out, or give another case file.")
-        count = len(case.findings) + len(case.complaint)
-        click.echo(f"Going on with {path} ({case.unit}): {count} answers so far.")
+        click.echo(f"Going on with {path}.")
     else:
         case = Case(unit_id or "")
         click.echo(f"A new case; answers go to {path}. Type h for help.")
-    click.echo(PROCEDURE_FIRST)
+        click.echo(PROCEDURE_FIRST)
     return case
 
 
-class _StopError(Exception):
-    """The user has had enough."""
-
-
-class _Desk:
-    """Prints questions, reads answers, saves after each."""
+class _Screen:
+    """Shows the desk, reads lines, saves after each; remembers what was shown last, so that only news is shown again."""
 
     def __init__(self, path: Path, plain: bool):
         self.path, self.width, self.strong = path, common.terminal_width(), common.strong_mark(plain)
+        self.leaders: Mapping[str, float] | None = None
+        self.shown_causes: Mapping[str, float] | None = None
+        self.shown_steps: tuple[str, ...] = ()
 
     def run(self, interview: "Interview") -> None:
         """Ask until the cheap questions are done, then rank, name checks and take their results."""
-        from shiftlore.sessions import resume
+        from shiftlore.sessions import open_desk, take_line
 
-        following: Interview | None
         try:
-            following = self._ask_all(resume(interview))
-            while following is not None:
-                following = self._offer_steps(following)
-        except _StopError:
+            desk = open_desk(interview)
+            if interview.case.unit and self.path.exists():
+                self._recap(desk.interview)
+            self._tell_standing(desk)
+            desk = self._show(desk)
+            while not desk.is_over:
+                turn = take_line(desk, common.read_line())
+                if turn.desk.interview.case != desk.interview.case:
+                    self._save(turn.desk.interview)
+                if turn.shows is not None and turn.shows.value == "stop":
+                    break
+                desk = self._follow(desk, turn)
+        finally:
             self._say_stopped()
-        except EOFError:
-            click.echo()
-            self._say_stopped()
-        except (click.Abort, KeyboardInterrupt):
-            click.echo()
-            self._say_stopped()
-            raise click.exceptions.Exit(STOPPED_BY_KEY) from None
 
-    def _ask_all(self, interview: "Interview") -> "Interview":
-        """Ask until there is no question left."""
-        while (question := interview.question) is not None:
-            interview = self._ask(interview, question)
-        return interview
-
-    def _ask(self, interview: "Interview", question: "Question") -> "Interview":
-        """Ask one question until something can be made of the reply."""
-        from shiftlore.reports.triage_text import render_question
-        from shiftlore.sessions import Command, parse_reply, take_reply, take_words
-
-        click.echo(render_question(question, self.width, self.strong))
-        while True:
-            line = common.read_line()
-            try:
-                reply = parse_reply(question, line)
-                if reply is Command.BACK:
-                    return self._save(interview.back())
-                if isinstance(reply, str):
-                    return take_words(interview, reply)
-                if not isinstance(reply, Command):
-                    return self._save(take_reply(interview, question, reply))
-                self._obey(interview, reply, question)
-            except (UsageProblem, ImpossibleEvidence) as problem:
-                self._say(str(problem))
-
-    def _obey(self, interview: "Interview", command: "Command", question: "Question | None" = None) -> None:
-        """Stop, or show what was asked for; the same question stands after it."""
-        from shiftlore.reports.triage_text import render_help
-        from shiftlore.sessions import NAME_FIRST, Command
-
-        if command is Command.STOP:
-            raise _StopError
-        if command is Command.WHY and question is not None:
-            self._say(question.why or "It helps to tell the causes apart.")
-        elif command is Command.HELP:
-            click.echo(render_help(self.width))
-        elif not interview.case.unit:
-            self._say(NAME_FIRST)
-        elif command is Command.RANKING:
-            self._show_ranking(interview)
-        else:
-            self._show_steps(interview)
-
-    def _offer_steps(self, interview: "Interview") -> "Interview | None":
-        """Show ranking and next steps, and take what came of one of them; None when done."""
-        from shiftlore.sessions import Command, Entry, follow_line
-
-        self._show_ranking(interview, SHOWN_CAUSES)
-        steps = self._show_steps(interview)
-        while True:
-            click.echo()
-            self._say(WHAT_NEXT)
-            try:
-                following = follow_line(interview, steps, common.read_line())
-                if isinstance(following, Entry):
-                    return self._enter(interview, following)
-            except (UsageProblem, ImpossibleEvidence) as problem:
-                self._say(str(problem))
-                continue
-            if not isinstance(following, Command):
-                return self._ask_all(self._save(following))
-            self._obey(interview, following)
-
-    def _enter(self, interview: "Interview", entry: "Entry") -> "Interview | None":
-        """Say how a step is done and what to mind, then take what came of it."""
+    def _follow(self, desk: "Desk", turn: "Turn") -> "Desk":
+        """Tell what came of a line, and show the screen that follows."""
         from shiftlore.reports.triage_text import render_entry
-        from shiftlore.sessions import take_outcome
 
-        click.echo(render_entry(entry, self.width, self.strong))
-        if entry.check:
-            shown = self._ask_all(interview.start_check(entry.check))
-            return self._save(shown.finish_check()) if shown.check else shown
-        self._say("Was it done? y: done, and the complaint is gone; n: done, and it is still there; b: not done.")
-        following, is_cured = take_outcome(interview, entry, common.read_line())
-        if following is not interview:
-            self._save(following)
-        if is_cured:
-            self._say("Good. Do not forget what must follow the job: level, adaptation, a last look for codes.")
-        return None if is_cured else following
+        for text in turn.says:
+            self._say(text)
+        if turn.desk.interview.case != desk.interview.case and not turn.desk.is_over:
+            self._tell_standing(turn.desk)
+        if turn.opened is not None:
+            common.show_pages(render_entry(turn.opened, self._currency(desk), self.width, self.strong))
+        if turn.desk.is_over:
+            self._say(CURED)
+            return turn.desk
+        if turn.shows is not None:
+            self._show_besides(turn.desk, turn.shows)
+        if turn.explain:
+            self._explain(turn.explain)
+        is_same = turn.desk == desk and turn.shows is None and not turn.explain
+        return turn.desk if is_same else self._show(turn.desk)
 
-    def _show_ranking(self, interview: "Interview", count: int | None = None) -> None:
-        from shiftlore.reports.rank_text import SHOWN_CAUSES as ALL_SHOWN
+    def _show(self, desk: "Desk") -> "Desk":
+        """Show what waits for an answer: a question, a step, or the next steps."""
+        from shiftlore.reports.triage_text import render_entry, render_question
+
+        if desk.entry is not None:
+            common.show_pages(render_entry(desk.entry, self._currency(desk), self.width, self.strong))
+        elif desk.question is not None:
+            click.echo(render_question(desk.question, self.width, self.strong))
+        elif not desk.offers:
+            desk = self._show_steps(desk)
+        return desk
+
+    def _show_steps(self, desk: "Desk") -> "Desk":
+        """Print where it stands and the next steps, and let their numbers name them."""
+        from shiftlore.reports.triage_text import SHOWN_STEPS, WHAT_NEXT, render_bench
+        from shiftlore.sessions import offer_steps
+
+        interview = desk.interview
+        with common.busy("Working out the next steps"):
+            ranking = shiftlore.rank(interview.knowledge, interview.case)
+            plan = shiftlore.next_steps(interview.knowledge, interview.case)
+        steps = plan.steps[:SHOWN_STEPS]
+        common.show_pages(
+            render_bench(
+                ranking, plan, interview.compiled, self.shown_causes, self.shown_steps, self.width, self.strong
+            )
+        )
+        self._say(WHAT_NEXT.format(numbers=f"1 to {len(steps)}" if steps else "The name of a check or job"))
+        if interview.question is not None:
+            self._say("Enter goes back to the question.")
+        self.shown_causes = {cause.id: cause.probability for cause in ranking.causes}
+        self.shown_steps = tuple(step.id for step in steps)
+        return offer_steps(desk, steps)
+
+    def _show_besides(self, desk: "Desk", command: "Command") -> None:
+        """Show what was asked for: help, the reason of a question, the ranking, all that is known."""
         from shiftlore.reports.rank_text import render_ranking
+        from shiftlore.reports.triage_text import render_help, render_recap
+        from shiftlore.sessions import Command, recap
 
-        ranking = shiftlore.rank(interview.knowledge, interview.case)
-        text = render_ranking(ranking, interview.case.odometer_km, self.width, self.strong, count or ALL_SHOWN)
-        click.echo("\n" + text)
+        interview = desk.interview
+        if command is Command.HELP:
+            common.show_pages(render_help(self.width))
+        elif command is Command.WHY:
+            self._say((desk.question and desk.question.why) or "It helps to tell the causes apart.")
+        elif command is Command.CHECKS:
+            self.shown_causes, self.shown_steps = None, ()
+        elif command is Command.KNOWN:
+            lines = recap(interview, everything=True)
+            common.show_pages(render_recap(lines, interview.case.odometer_km, interview.case.unit, self.width))
+        elif command is Command.RANKING:
+            with common.busy("Ranking the causes"):
+                ranking = shiftlore.rank(interview.knowledge, interview.case)
+            common.show_pages("\n" + render_ranking(ranking, interview.case.odometer_km, self.width, self.strong))
 
-    def _show_steps(self, interview: "Interview") -> "tuple[NextStep, ...]":
-        """Print the next steps and give those that were printed."""
-        from shiftlore.reports.next_text import render_next
+    def _explain(self, words: str) -> None:
+        """Say what a cause, check or job is."""
+        self._say(words)
 
-        plan = shiftlore.next_steps(interview.knowledge, interview.case)
-        click.echo("\n" + render_next(plan, interview.compiled, self.width, self.strong, SHOWN_STEPS, full=False))
-        return tuple(plan.steps[:SHOWN_STEPS])
+    def _recap(self, interview: "Interview") -> None:
+        """Say in a few lines what is known."""
+        from shiftlore.reports.triage_text import render_recap
+        from shiftlore.sessions import recap
 
-    def _save(self, interview: "Interview") -> "Interview":
+        click.echo(render_recap(recap(interview), interview.case.odometer_km, interview.case.unit, self.width))
+        if interview.check:
+            self._say(f"Half entered: {interview.compiled.expansion.checks[interview.check].label}. It goes on here.")
+
+    def _tell_standing(self, desk: "Desk") -> None:
+        """Say before a question which causes lead, where that has changed; the steps say it themselves."""
+        from shiftlore.reports.triage_text import render_standing
+
+        interview = desk.interview
+        if desk.question is None or not (interview.case.complaint or interview.case.findings):
+            return
+        labels = {key: cause.label for key, cause in interview.compiled.expansion.causes.items()}
+        if text := render_standing(self.leaders, interview.leaders, labels):
+            self._say(text)
+        self.leaders = interview.leaders
+
+    def _currency(self, desk: "Desk") -> str:
+        shop = desk.interview.knowledge.shop
+        return shop.currency if shop is not None else ""
+
+    def _save(self, interview: "Interview") -> None:
         """Write the case to disk, once its unit is known, before anything else is asked."""
         from shiftlore.cases import save_case
 
         if interview.case.unit:
             save_case(self.path, interview.case)
-        return interview
 
     def _say(self, text: str) -> None:
-        for line in wrap_lines(text, width=self.width):
+        for line in wrap_lines(text, "  " if text.startswith(("Noted", "Likeliest")) else "", "", self.width):
             click.echo(line)
 
     def _say_stopped(self) -> None:
-        kept = f"Stopped. Everything answered is in {self.path}; the same command goes on from here."
+        kept = f"Everything answered is in {self.path}; the same command goes on from here."
         self._say(kept if self.path.exists() else "Stopped before anything was answered.")

@@ -122,7 +122,8 @@ BACKGROUND = Form("background", Background, (
 ))  # fmt: skip
 CHECK = Form("check", Check, (
     _ID, _LABEL, Key("how"), *_ACT, _CONSUMABLES, Key("reveals", "ids", ()), Key("missed", "misreading"),
-    Key("false_alarm", "misreading"), Key("habit_order", "whole", 0, low=1, high=9), _CAUTIONS, *SCOPE, _SOURCE,
+    Key("false_alarm", "misreading"), Key("habit_order", "whole", 0, low=1, high=9),
+    Key("running", "yes_no", False), _CAUTIONS, *SCOPE, _SOURCE,
 ))  # fmt: skip
 JOB = Form("job", Job, (
     _ID, _LABEL, _SAYS, Key("kind", "word", words=JOB_KINDS), *_ACT, Key("parts", "needs", ()), _CONSUMABLES,
@@ -138,7 +139,7 @@ FOLLOW_UP = Form("follow-up", FollowUp, (
     _ID, _LABEL, _SAYS, Key("who", "word", "shop", words=FOLLOWED_BY),
     Key("minutes", "number", 0.0, low=0, high=_LONGEST_MINUTES), _CONSUMABLES, Key("lasting", "yes_no", False), _REMARK,
 ))  # fmt: skip
-CAUTION = Form("caution", Caution, (_ID, _SAYS, _REMARK))
+CAUTION = Form("caution", Caution, (_ID, _SAYS, _REMARK, Key("forbidden_by", "ids", ())))
 AREA = Form("area", Area, (_ID, _LABEL))
 PRICE = Form("price", Price, (
     _ID, Key("typical", "number", low=0, high=DEAREST), _LABEL, Key("low", "price", None, low=0, high=DEAREST),

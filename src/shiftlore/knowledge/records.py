@@ -295,6 +295,7 @@ class Check:
         minutes: hands-on labour at its access state, opening and closing not counted.
         missed, false_alarm: p that a reading it gives hides a true sign, or shows a false one.
         habit_order: its place where a shop checks by habit, the first at 1; 0 where it stands in no habit.
+        running: whether the engine runs or the vehicle is driven for it, so that it must be closed and filled first.
     """
 
     id: str
@@ -312,6 +313,7 @@ class Check:
     source: str
     mark: Mark = NOWHERE
     habit_order: int = 0
+    running: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -378,11 +380,12 @@ class FollowUp:
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """A warning that stands beside every check and job that can hurt."""
+    """A warning that stands beside every check and job that can hurt; `forbidden_by`: signs with which it is not done."""
 
     id: str
     says: str
     mark: Mark = NOWHERE
+    forbidden_by: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,13 +1,37 @@
-"""The interview as text for the bench: a question with what can be typed, a step with what to mind, the help."""
+"""The interview as text for the bench: a question with what can be typed, where it stands, a step with what to mind."""
 
-from shiftlore.reports.wording import PROCEDURE_FIRST, WIDTH, Mark, leave_plain, wrap_lines
-from shiftlore.sessions import HELP_LINES, Entry, Question
+from collections.abc import Mapping, Sequence
+
+from shiftlore.advising import NextSteps
+from shiftlore.compiling import CompiledCase
+from shiftlore.ranking import RankedCause, Ranking
+from shiftlore.reports.wording import (
+    PROCEDURE_FIRST,
+    WIDTH,
+    Mark,
+    leave_plain,
+    say_km,
+    say_minutes,
+    say_money,
+    say_percent,
+    wrap_lines,
+)
+from shiftlore.sessions import HELP_LINES, RESULTS, SURE, Entry, Question
 
 HINTS = {
-    "which": "numbers that hold (such as 1 3), 0 none, ? not known",
+    "which": "those that hold (such as {first} {last}), 0 none, ? not known; left out is no ({first}, rest ?: left open)",
+    "each": "the numbers that hold (such as {first} {last}), ? nothing known; what is left out stays open",
     "confirm": "y all of it, n none of it, or the numbers that are wrong",
 }
 """Kind of question -> what can be typed at it."""
+SHOWN_CAUSES, SHOWN_REASONS, SHOWN_STEPS = 3, 2, 3
+SMALLEST_MOVE = 0.02
+"""A probability that moved less is told as it was."""
+P_NAMED_WORK = 0.5
+"""Work less likely to cure than this is not called the best work to a person who stands before the vehicle (judgement)."""
+WHAT_NEXT = (
+    "{numbers} or a name (pan): how it is done, and enter the result; m more questions; r all causes; h help; q stop"
+)
 
 
 def render_question(question: Question, width: int = WIDTH, strong: Mark = leave_plain) -> str:
@@ -16,20 +40,114 @@ def render_question(question: Question, width: int = WIDTH, strong: Mark = leave
     costs = f" Costs {question.cost}." if question.cost not in ("", "nothing") else ""
     if question.why:
         lines += wrap_lines(f"Why: {question.why}{costs}", "  ", width=width)
-    if [choice.key for choice in question.choices] == ["yes", "no"]:
+    if question.is_yes_no:
         return "\n".join([*lines, "  y / n / y? / n? / ? not known"])
-    for number, choice in enumerate(question.choices, 1):
-        lines += wrap_lines(choice.label, "      ", f"  {number:>2}. ", width)
+    marks = question.marks
+    wide = max(map(len, marks), default=0)
+    for mark, choice in zip(marks, question.choices, strict=True):
+        lines += wrap_lines(choice.label, " " * (wide + 4), f"  {mark:>{wide}}  ", width)
     hint = HINTS.get(question.kind, "? not known" if question.optional else "")
-    return "\n".join([*lines, *([f"  {hint}"] if hint else [])])
+    hint = hint.format(first=marks[0], last=marks[-1]) if marks else hint
+    return "\n".join([*lines, *(wrap_lines(hint, "  ", width=width) if hint else [])])
 
 
-def render_entry(entry: Entry, width: int = WIDTH, strong: Mark = leave_plain) -> str:
-    """Write how a step is done, with its cautions in full."""
+def render_standing(before: Mapping[str, float] | None, now: Mapping[str, float], labels: Mapping[str, str]) -> str:
+    """Say in one sentence which causes lead and what has moved; "" where nothing moved by a point or two.
+
+    Args:
+        before, now: probability of each cause, before and after an answer, most probable first; labels: their names.
+    """
+    shown = list(now)[:SHOWN_CAUSES]
+    moved = [cause for cause in shown if before is None or abs(now[cause] - before.get(cause, 0.0)) >= SMALLEST_MOVE]
+    if not moved:
+        return ""
+    named = []
+    for cause in shown:
+        was = f" (was {before.get(cause, 0.0) * 100:.0f})" if before is not None and cause in moved else ""
+        named.append(f"{labels[cause]} {say_percent(now[cause])}{was}")
+    return f"Likeliest now: {'; '.join(named)}."
+
+
+def render_bench(
+    ranking: Ranking,
+    plan: NextSteps,
+    compiled: CompiledCase,
+    shown_before: Mapping[str, float] | None = None,
+    steps_before: Sequence[str] = (),
+    width: int = WIDTH,
+    strong: Mark = leave_plain,
+) -> str:
+    """Write where it stands and what to do next, as short as it can be; what was on the screen before only by name.
+
+    Args:
+        shown_before: probabilities of the causes when this was last shown, or None at first.
+        steps_before: ids of the steps as they were last shown.
+    """
+    lines = ["", strong("Where it stands")]
+    for cause in ranking.causes[:SHOWN_CAUSES]:
+        lines += _render_cause(cause, shown_before, width, strong)
+    level = compiled.knowledge.access[compiled.case.access].label.lower()
+    lines += ["", strong(f"What to do next ({level})")]
+    for place, step in enumerate(plan.steps[:SHOWN_STEPS], 1):
+        word = "Check" if step.kind == "check" else f"Job ({say_percent(step.p_cured)} sure to cure it)"
+        price = f"{say_money(step.cost.total, plan.currency)}, {say_minutes(step.cost.labour_minutes)}"
+        closing = step.cost.closing_first
+        first = (
+            f", closing and filling first counted in ({say_money(closing, plan.currency)})" if closing >= 1.0 else ""
+        )
+        lines += wrap_lines(f"{word}: {step.label}: {price}{first}", "    ", f" {place}  ", width)
+        if step.id not in steps_before:
+            lines += wrap_lines(step.why, "    ", width=width)
+    return "\n".join([*lines, *wrap_lines(_say_stop(plan), width=width)])
+
+
+def _render_cause(cause: RankedCause, before: Mapping[str, float] | None, width: int, strong: Mark) -> list[str]:
+    was = (before or {}).get(cause.id)
+    moved = f", was {was * 100:.0f}" if was is not None and abs(was - cause.probability) >= SMALLEST_MOVE else ""
+    spread = f"({cause.low * 100:.0f} to {cause.high * 100:.0f}{moved})"
+    title = wrap_lines(f"{say_percent(cause.probability)} {spread}  {cause.label}", " " * 8, "  ", width)
+    title[0] = title[0].replace(cause.label, strong(cause.label))
+    told = {"for": cause.speaks_for[:SHOWN_REASONS], "against": cause.speaks_against[:1]}
+    reasons = [f"{word}: {', '.join(reason.label for reason in some)}" for word, some in told.items() if some]
+    is_news = before is None or moved or was is None
+    return [*title, *(wrap_lines("; ".join(reasons), " " * 8, width=width) if reasons and is_news else [])]
+
+
+def _say_stop(plan: NextSteps) -> str:
+    """Say whether to check further or to repair; work that hardly helps is not called the best."""
+    if plan.stop.jobs and plan.stop.p_cured < P_NAMED_WORK:
+        no_work = (
+            f"No repair is likely enough yet to be called for (the best would cure {say_percent(plan.stop.p_cured)})."
+        )
+        check = next((step for step in plan.steps if step.kind == "check"), None)
+        return f"{no_work} " + (
+            f"More would tell: {check.label}; or m for more questions." if check else "Try m for more."
+        )
+    return ("Stop checking. " if plan.stop.advised else "Go on checking. ") + plan.stop.why
+
+
+def render_entry(entry: Entry, currency: str, width: int = WIDTH, strong: Mark = leave_plain) -> str:
+    """Write how a step is done, with what must be closed first and its cautions in full, and what is waited for."""
     lines = ["", *(strong(line) for line in wrap_lines(entry.label, width=width))]
-    for text in (entry.how, *(f"Mind: {caution}" for caution in entry.cautions), PROCEDURE_FIRST):
+    money, minutes = entry.closing
+    closing = (
+        f"First close the vehicle and fill it: {say_minutes(minutes)}, {say_money(money, currency)}." if money else ""
+    )
+    texts = (closing, entry.how, *(f"Mind: {caution}" for caution in entry.cautions), PROCEDURE_FIRST)
+    for text in filter(None, texts):
         lines += wrap_lines(text, "  ", width=width)
+    if entry.against:
+        lines += ["", *wrap_lines(f"It does not go with what is known: {entry.against}. {SURE}", width=width)]
+    elif not entry.check:
+        lines += ["", "What came of it?", *(f"  {place}  {text}" for place, text in enumerate(RESULTS, 1))]
     return "\n".join(lines)
+
+
+def render_recap(lines: Sequence[str], odometer_km: float | None, unit: str, width: int = WIDTH) -> str:
+    """Write what is known of a case when it is taken up again: the vehicle, then a line for each kind of thing."""
+    head = f"{unit}, {say_km(odometer_km)}." if odometer_km is not None else f"{unit}, distance not known."
+    texts = (" ".join((head, *lines[:1])), *lines[1:])
+    return "\n".join(part for line in texts for part in wrap_lines(line, "    ", "  ", width))
 
 
 def render_help(width: int = WIDTH) -> str:

@@ -1,7 +1,7 @@
 """The interview and the desk as state machines: answered, taken back, next question; no input or output."""
 
 from shiftlore.sessions.choosing_questions import Asking, rank_questions
-from shiftlore.sessions.desk import NAME_FIRST, Entry, follow_line, resume, take_outcome, take_reply, take_words
+from shiftlore.sessions.desk import RESULTS, SURE, Desk, Entry, Turn, offer_steps, open_desk, recap, take_line
 from shiftlore.sessions.interview import Interview
 from shiftlore.sessions.new_sheet import (
     SheetDraft,
@@ -12,10 +12,19 @@ from shiftlore.sessions.new_sheet import (
     next_question,
     write_sheet,
 )
-from shiftlore.sessions.questions import HELP_LINES, Choice, Command, Question, Reply, parse_reply
+from shiftlore.sessions.questions import (
+    HELP_LINES,
+    Choice,
+    Command,
+    Proposal,
+    Question,
+    Reply,
+    parse_reply,
+    what_to_type,
+)
 
 __all__ = [
-    "HELP_LINES", "NAME_FIRST", "Asking", "Choice", "Command", "Entry", "Interview", "Question", "Reply",
-    "SheetDraft", "SheetQuestion", "answer_question", "check_draft", "follow_line", "go_back", "next_question",
-    "parse_reply", "rank_questions", "resume", "take_outcome", "take_reply", "take_words", "write_sheet",
+    "HELP_LINES", "RESULTS", "SURE", "Asking", "Choice", "Command", "Desk", "Entry", "Interview", "Proposal", "Question",
+    "Reply", "SheetDraft", "SheetQuestion", "Turn", "answer_question", "check_draft", "go_back", "next_question",
+    "offer_steps", "open_desk", "parse_reply", "rank_questions", "recap", "take_line", "what_to_type", "write_sheet",
 ]  # fmt: skip

@@ -1,32 +1,47 @@
-"""What the desk makes of a line that was typed: words become findings to confirm, a step is entered or done.
+"""The desk as a state machine: what is on the screen, and what follows from a line that is typed at it.
 
-Nothing is read or printed here: every function takes an interview and gives the one that follows.
+Nothing is read or printed here. Nothing is written into a case that was not plainly said: an empty line answers nothing,
+words are confirmed first, a number belongs to what is on the screen, and what is taken back is named.
 """
 
-import contextlib
-from collections.abc import Sequence
-from dataclasses import dataclass
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from shiftlore.basics import UsageProblem
+from shiftlore.advising import closing_first, name_job
+from shiftlore.basics import ImpossibleEvidence, UsageProblem
+from shiftlore.cases import CAME_BACK, Case, Done
 from shiftlore.sessions.interview import Interview
-from shiftlore.sessions.opening import COMPLAINT
-from shiftlore.sessions.questions import Command, Question, Reply, read_command
-from shiftlore.words import SaidAnswer, build_index, read_free_text
+from shiftlore.sessions.opening import CODES, COMPLAINT
+from shiftlore.sessions.questions import (
+    LONGEST_LINE,
+    NAME_FIRST,
+    NOT_DONE,
+    NOTHING_NEW,
+    Command,
+    Question,
+    Reply,
+    find_codes,
+    find_steps,
+    parse_reply,
+    read_command,
+    read_result,
+    read_said,
+)
 
 if TYPE_CHECKING:
     from shiftlore.advising import NextStep
+    from shiftlore.knowledge import Caution
 
-CLEARLY_SAID, PERHAPS_SAID = 0.6, 0.4
-"""Scores from which a reading of free text is proposed; the lower one where nothing is clear (judgement)."""
-MOST_PERHAPS = 3
-SAID_OF_VEHICLES = ("finding", "background")
-NAME_FIRST = "Name the transmission first."
-NOTHING_NEW = (
-    "Nothing new was found in that. Say it in other words, such as: slips in second when hot; bangs into "
-    "Reverse; does not shift up. Or answer ? to go on."
-)
-NOTHING_LEFT = "No cheap question is left that would tell anything. The checks above would."
+NOTHING_LEFT = "No cheap question is left that would tell anything. The checks would."
+NOTHING_TYPED = "Nothing was typed, so nothing was done."
+RESULTS = ("it is done, and the complaint is gone", "it is done, and the complaint is still there",
+           "it is done, and the complaint came back (3 after 2 weeks, 3 after 500 km)",
+           "it is done, but not tried yet", "it is not done")  # fmt: skip
+SAY_RESULT = f"Write 1 to {len(RESULTS)}, or: gone, still there, came back after 2 weeks, done, not done."
+SURE = "Go on with it all the same? Write y, or b to leave it."
+MOST_TOLD = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,118 +50,354 @@ class Entry:
 
     Args:
         check: id of the check, or "" for a job; jobs: ids of the jobs that are done together.
-        how: how it is done; cautions: what to mind, in full.
+        how: how it is done; cautions: what to mind, in full; closing: money and minutes of what must be closed first.
+        against: what is known and forbids it, or "".
     """
 
     check: str
     jobs: tuple[str, ...]
     label: str
-    how: str
-    cautions: tuple[str, ...]
+    how: str = ""
+    cautions: tuple[str, ...] = ()
+    closing: tuple[float, float] = (0.0, 0.0)
+    against: str = ""
 
 
-def take_reply(interview: Interview, question: Question, reply: Reply) -> Interview:
-    """Take an answer; a complaint's words are read at once, to be confirmed next.
-
-    Raises: UsageProblem: nothing can be made of it. ImpossibleEvidence: it cannot be true with the others.
-    """
-    following = interview.answer(question, reply)
-    if question.id == COMPLAINT and reply.known:
-        following = take_words(following, reply.text)
-    if following.case.unit:
-        following.compiled.p_faults  # noqa: B018 - it must fit with the others before anything else is asked
-    return following
-
-
-def take_words(interview: Interview, text: str) -> Interview:
-    """Read findings out of free text; they are confirmed next.
-
-    Raises: UsageProblem: nothing new is in it.
-    """
-    if not interview.case.unit:
-        raise UsageProblem(NAME_FIRST)
-    found = []
-    for one in read_said(interview, text) if any(sign.isalpha() for sign in text) else ():
-        key = interview.compiled.unit.aliases.get(one.code or "", one.expanded_id)
-        if one.answer is not None and one.answer in interview.answers_to(key):
-            found.append((key, one.answer))
-    following = interview.propose(tuple(found))
-    if not following.proposed:
-        raise UsageProblem(NOTHING_NEW)
-    return following
-
-
-def read_said(interview: Interview, text: str) -> list[SaidAnswer]:
-    """Keep what was clearly said: good readings, and of those that rest on the same words the best."""
-    knowledge = interview.knowledge
-    if SAID_OF_VEHICLES not in knowledge.worked_out:
-        knowledge.worked_out[SAID_OF_VEHICLES] = build_index(knowledge, SAID_OF_VEHICLES)
-    index = knowledge.worked_out[SAID_OF_VEHICLES]
-    among = {record.id for record in interview.compiled.expansion.finding_records.values()} | set(knowledge.backgrounds)
-    kept: list[SaidAnswer] = []
-    for one in read_free_text(knowledge, text, index, among=among):
-        if not any(set(one.matched) <= set(better.matched) for better in kept):
-            kept.append(one)
-    clear = [one for one in kept if one.score >= CLEARLY_SAID]
-    return clear or [one for one in kept if one.score >= PERHAPS_SAID][:MOST_PERHAPS]
-
-
-def resume(interview: Interview) -> Interview:
-    """Take up the owner's words again where the last sitting ended before they were confirmed."""
-    if not interview.case.unit or not interview.unread_words:
-        return interview
-    with contextlib.suppress(UsageProblem):
-        return take_words(interview, interview.unread_words)
-    return interview.back()
-
-
-def follow_line(interview: Interview, steps: "Sequence[NextStep]", line: str) -> Interview | Command | Entry:
-    """Make out what was typed under the next steps.
+@dataclass(frozen=True)
+class Desk:
+    """What is on the screen.
 
     Args:
-        steps: the steps that were shown, in their order.
-    Returns: the interview that follows; a command to show something or to stop; or the step that was chosen.
-    Raises: UsageProblem: nothing can be made of it; says what can be typed.
+        interview: what is known, and what is asked next.
+        at_steps: the steps are on the screen although a question waits.
+        offers: what a number names: the steps, or what words may have meant.
+        entry: a step that waits for what came of it, or for a word that it may be done.
+        is_over: the vehicle is cured.
     """
-    word = line.strip().lower()
-    command = read_command(word)
-    if command in (Command.STOP, Command.RANKING, Command.CHECKS):
-        return command
+
+    interview: Interview
+    at_steps: bool = False
+    offers: tuple[Entry, ...] = ()
+    entry: Entry | None = None
+    is_over: bool = False
+
+    @property
+    def question(self) -> Question | None:
+        """The question on the screen, if it is one."""
+        return None if self.at_steps or self.entry else self.interview.question
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """What follows from a line: the desk, what to tell, and what to show: a screen, what words mean, an opened check."""
+
+    desk: Desk
+    says: tuple[str, ...] = ()
+    shows: Command | None = None
+    explain: str = ""
+    opened: Entry | None = None
+
+
+def open_desk(interview: Interview) -> Desk:
+    """Begin, or go on where the last sitting ended: words not yet confirmed, a check half entered."""
+    if not interview.case.unit:
+        return Desk(interview)
+    interview = interview.resume()
+    if text := interview.unread_words:
+        found, unread = read_said(interview.compiled, text)
+        proposed = interview.propose(found, unread)
+        return Desk(proposed if proposed.proposed else interview.back())
+    return Desk(interview)
+
+
+def offer_steps(desk: Desk, steps: "Sequence[NextStep]") -> Desk:
+    """Let the numbers on the screen name these steps."""
+    return replace(desk, offers=tuple(_enter(desk.interview, step.kind, step.together) for step in steps))
+
+
+def take_line(desk: Desk, line: str) -> Turn:
+    """Make out what was typed, and give what follows; what nothing can be made of is told, and the screen stands."""
+    text = " ".join(line[:LONGEST_LINE].split())
+    try:
+        turn = _obey(desk, text) or _take_text(desk, text)
+        if turn.desk.interview.case.unit:
+            turn.desk.interview.compiled.faults_now  # noqa: B018 - it must fit with the rest before anything else is asked
+        return _settle(turn)
+    except (UsageProblem, ImpossibleEvidence) as problem:
+        return Turn(desk, (str(problem),))
+
+
+def _obey(desk: Desk, text: str) -> Turn | None:
+    """Follow a command; None where the line is none."""
+    command, interview = read_command(text), desk.interview
+    word, _, rest = text.partition(" ")
+    if word.lower() == "explain" and rest:
+        return Turn(desk, explain=rest)
+    if command is None:
+        return None
     if command is Command.BACK:
-        return interview.back()
-    if word in ("m", "more"):
+        return _go_back(desk)
+    if command in (Command.STOP, Command.HELP) or (command is Command.WHY and desk.question):
+        return Turn(desk, shows=command)
+    if not interview.case.unit:
+        raise UsageProblem(NAME_FIRST)
+    if command is Command.CHECKS:
+        return Turn(replace(desk, at_steps=True, entry=None, offers=()), shows=command)
+    if command is Command.MORE:
+        if desk.question is not None and not interview.proposed:
+            raise UsageProblem("A question is open already; here it is again.")
         more = interview.ask_more()
         if more.question is None:
             raise UsageProblem(NOTHING_LEFT)
-        return more
-    if word.startswith("say "):
-        return take_words(interview, line.strip()[len("say ") :])
-    return _enter(interview, steps, word)
+        return Turn(replace(desk, interview=more, at_steps=False, entry=None))
+    return Turn(desk, shows=command)
 
 
-def _enter(interview: Interview, steps: "Sequence[NextStep]", word: str) -> Entry:
-    """Find the step that was named by its number or id, or any check by its id."""
+def _go_back(desk: Desk) -> Turn:
+    """Leave a step that was opened, or take the last answer back and say which."""
+    if desk.entry is not None:
+        return Turn(replace(desk, entry=None, at_steps=True), (f"Left: {desk.entry.label}. Nothing was entered.",))
+    if desk.at_steps and desk.interview.question is not None:
+        return Turn(replace(desk, at_steps=False))
+    before, after = desk.interview, desk.interview.back()
+    if before.proposed and not after.proposed:
+        return Turn(replace(desk, interview=after), ("Nothing of that was taken.",))
+    if before.check and not after.check:
+        label = before.compiled.expansion.checks[before.check].label
+        return Turn(Desk(after, at_steps=True), (f"Left: {label}. It does not count as made.",))
+    told = tell_changes(after, after.case, before.case)
+    says = f"Taken back: {told}." if told else "There is nothing to take back." if before.case == after.case else ""
+    return Turn(Desk(after), (says,) if says else ())
+
+
+def _take_text(desk: Desk, text: str) -> Turn:
+    """Take what is no command: codes, a result, an answer, a step, or words."""
+    question, interview = desk.question, desk.interview
+    if not text:
+        if desk.at_steps and interview.question is not None:
+            return Turn(replace(desk, at_steps=False))
+        raise UsageProblem(NOTHING_TYPED if question is None else str(_refuse(question)))
+    codes = find_codes(text) if interview.case.unit and not (question and question.id == CODES) else {}
+    if codes:
+        return _heard(desk, interview.take_codes(codes))
+    word, _, rest = text.partition(" ")
+    if word.lower() == "say" and rest:
+        return _take_words(desk, rest)
+    if desk.entry is not None:
+        return _take_outcome(desk, desk.entry, text)
+    if question is None:
+        return _take_at_steps(desk, text)
+    try:
+        return _take_reply(desk, question, parse_reply(question, text))
+    except UsageProblem as problem:
+        if not interview.case.unit or not re.search(r"[^\W\d]{3}", text):
+            raise
+        try:
+            return _take_spoken(desk, text)
+        except UsageProblem:
+            raise problem from None
+
+
+def _refuse(question: Question) -> UsageProblem:
+    """Give what an empty line is answered with."""
+    try:
+        parse_reply(question, "")
+    except UsageProblem as problem:
+        return problem
+    raise AssertionError("an empty line answers nothing")
+
+
+def _take_reply(desk: Desk, question: Question, reply: Reply) -> Turn:
+    """Take an answer; a complaint's words are read at once, to be confirmed next."""
+    interview = desk.interview
+    following = interview.answer(question, reply)
+    if question.id == COMPLAINT and reply.known:
+        found, unread = read_said(following.compiled, reply.text)
+        following = following.propose(found, unread)
+        if not following.proposed:
+            return Turn(replace(desk, interview=interview.keep_words(reply.text)), (NOTHING_NEW,))
+    return _heard(desk, following)
+
+
+def _take_words(desk: Desk, text: str) -> Turn:
+    """Read findings out of words; they are confirmed next."""
+    interview = desk.interview
+    if not interview.case.unit:
+        raise UsageProblem(NAME_FIRST)
+    found, unread = read_said(interview.compiled, text)
+    following = interview.propose(found, unread)
+    if not following.proposed:
+        known = ", ".join(interview.say(one.key, one.grade) for one in found)
+        raise UsageProblem(f"Known already: {known}." if known else NOTHING_NEW)
+    return Turn(replace(desk, interview=following, at_steps=False, entry=None))
+
+
+def _heard(desk: Desk, following: Interview) -> Turn:
+    """Say what was taken."""
+    told = tell_changes(following, desk.interview.case, following.case)
+    return Turn(replace(desk, interview=following, offers=()), (f"Noted: {told}.",) if told else ())
+
+
+def _take_at_steps(desk: Desk, text: str) -> Turn:
+    """Take what is typed under the steps: a number, or words."""
+    if text.isdecimal():
+        if not 1 <= int(text) <= len(desk.offers):
+            raise UsageProblem(
+                f"Write a number from 1 to {len(desk.offers)}, the name of a check or job, or h for help."
+            )
+        return _choose(desk, desk.offers[int(text) - 1])
+    return _take_spoken(desk, text)
+
+
+def _take_spoken(desk: Desk, text: str) -> Turn:
+    """Take words: what came of the last job, the name of a check or job, or what was found."""
+    interview, result = desk.interview, read_result(text)
+    last = _last_jobs(interview)
+    if last and result is not None and result.result and (desk.question is None or result.result == CAME_BACK):
+        return _note(desk, last, result)
+    steps, is_clear = find_steps(interview.compiled, text)
+    offers = tuple(_enter(interview, kind, ids) for kind, ids in steps)
+    if not is_clear:
+        try:
+            return _take_words(desk, text)
+        except UsageProblem:
+            if not offers or desk.question is not None:
+                raise
+    if len(offers) == 1:
+        return _choose(desk, offers[0])
+    lines = (f"  {place}  {_kind(offer)}: {offer.label}" for place, offer in enumerate(offers, 1))
+    return Turn(replace(desk, offers=offers, at_steps=True), ("Which one is meant?", *lines))
+
+
+def _kind(offer: Entry) -> str:
+    return "Check" if offer.check else "Job"
+
+
+def _choose(desk: Desk, entry: Entry) -> Turn:
+    """Open a step: a check is entered at once, unless what is known forbids it."""
+    if entry.check and not entry.against:
+        return Turn(Desk(desk.interview.start_check(entry.check)), opened=entry)
+    return Turn(replace(desk, entry=entry, at_steps=True))
+
+
+def _enter(interview: Interview, kind: str, ids: tuple[str, ...]) -> Entry:
+    """Make a check or jobs ready to be opened."""
+    compiled, says = interview.compiled, interview.knowledge.cautions
+    if kind == "check":
+        check = compiled.expansion.checks[ids[0]]
+        cautions = tuple(says[caution].says for caution in check.cautions)
+        against = ", ".join(
+            interview.say(*pair) for key in check.cautions for pair in _forbidding(interview, says[key])
+        )
+        return Entry(check.id, (), check.label, check.how, cautions, closing_first(compiled, check.id), against)
+    jobs = [compiled.expansion.jobs[job] for job in ids]
+    cautions = tuple(says[caution].says for caution in dict.fromkeys(key for job in jobs for key in job.cautions))
+    label = " + ".join(name_job(compiled, job) for job in ids)
+    return Entry("", ids, label, " ".join(job.says for job in jobs), cautions)
+
+
+def _forbidding(interview: Interview, caution: "Caution") -> list[tuple[str, str]]:
+    """List the answers that a caution does not go with."""
+    templates = interview.compiled.expansion.of_template
+    nodes = interview.compiled.expansion.findings
+    names = [key for name in caution.forbidden_by for key in templates.get(name, (name,)) if key in interview.given]
+    return [(key, interview.given[key]) for key in names if interview.given[key] != nodes[key].grades[0]]
+
+
+def _take_outcome(desk: Desk, entry: Entry, text: str) -> Turn:
+    """Take what came of a job, or that a check is made against what is known."""
+    if entry.check:
+        if text.lower() not in ("y", "yes"):
+            raise UsageProblem(SURE)
+        return _choose(replace(desk, entry=None), replace(entry, against=""))
+    word, _, rest = text.partition(" ")
+    numbered = {"1": "gone", "2": "still there", "3": "came back", "4": "done", "5": NOT_DONE}
+    result = read_result(f"{numbered.get(word, word)} {rest}".strip())
+    if result is None:
+        raise UsageProblem(SAY_RESULT)
+    if result.id == NOT_DONE:
+        return _go_back(desk)
+    return _note(desk, entry.jobs, result)
+
+
+def _note(desk: Desk, jobs: tuple[str, ...], result: Done) -> Turn:
+    """Write down what came of jobs."""
+    following = desk.interview.note_jobs(tuple(replace(result, id=job) for job in jobs))
+    turn = _heard(Desk(desk.interview, at_steps=True), following)
+    return replace(turn, desk=replace(turn.desk, is_over=result.result == "cured"))
+
+
+def _last_jobs(interview: Interview) -> tuple[str, ...]:
+    """Name the jobs that were done last, all that have the same result."""
+    jobs = [item for item in interview.case.done if item.id not in interview.compiled.expansion.checks]
+    last = [item.id for item in jobs if item.result == jobs[-1].result]
+    return tuple(last)
+
+
+def _settle(turn: Turn) -> Turn:
+    """Finish a check of which nothing is left to ask."""
+    interview = turn.desk.interview
+    if not interview.check or interview.question is not None:
+        return turn
+    label = interview.compiled.expansion.checks[interview.check].label
+    return replace(turn, desk=Desk(interview.finish_check()), says=(*turn.says, f"Entered: {label}."))
+
+
+def tell_changes(interview: Interview, before: Case, after: Case) -> str:
+    """Say in words what one case holds that the other does not: answers, distance, what was done."""
+    told = (
+        [] if after.odometer_km == before.odometer_km or after.odometer_km is None else [f"{after.odometer_km:,.0f} km"]
+    )
+    old, new = _answers(before), _answers(after)
+    told += _list_short(interview, {key: answer for key, answer in new.items() if old.get(key) != answer})
+    held = [replace(item, found_after={}) for item in before.done]
+    changed = [item for item in after.done if replace(item, found_after={}) not in held]
+    return "; ".join([*told, *(tell_done(interview, item) for item in changed)])
+
+
+def _list_short(interview: Interview, answers: Mapping[str, tuple[str, str]]) -> list[str]:
+    """Say answers in words; of many the denied ones only by their number."""
+    said = {key: interview.say(key, grade) + doubt for key, (grade, doubt) in answers.items()}
+    loud = [text for key, text in said.items() if answers[key][0] != "no"]
+    quiet = len(said) - len(loud)
+    if len(said) <= MOST_TOLD or not quiet:
+        return list(said.values())
+    return [*loud, f"the other {quiet}: no" if loud else f"all {quiet}: no"]
+
+
+def _answers(case: Case) -> Mapping[str, tuple[str, str]]:
+    """List all answers of a case with their doubt: complaint, findings, those found after a job, background."""
+    found = {key: ("yes", "") for key in case.complaint}
+    for answers in (case.findings, *(item.found_after for item in case.done)):
+        found |= {
+            key: (one.grade, f" ({one.doubt.replace('_', ' ')})" if one.doubt else "") for key, one in answers.items()
+        }
+    return found | {key: (grade, "") for key, grade in case.background.items()}
+
+
+def tell_done(interview: Interview, item: Done) -> str:
+    """Say in words what was done and what came of it."""
     expansion = interview.compiled.expansion
-    chosen = {str(place): step for place, step in enumerate(steps, 1)} | {step.id: step for step in steps}
-    step, cautions = chosen.get(word), interview.knowledge.cautions
-    if step is not None and step.kind == "job":
-        how = " ".join(expansion.jobs[job].says for job in step.together)
-        return Entry("", step.together, step.label, how, tuple(cautions[caution].says for caution in step.cautions))
-    check = word if step is None else step.id
-    if check not in expansion.checks:
-        raise UsageProblem(f"Write a number from 1 to {len(steps)}, the id of a check, or c, r, m, b or q.")
-    record = expansion.checks[check]
-    return Entry(check, (), record.label, record.how, tuple(cautions[caution].says for caution in record.cautions))
+    if item.id in expansion.checks:
+        return f"{expansion.checks[item.id].label}, made"
+    known = interview.knowledge.jobs.get(item.id)
+    label = name_job(interview.compiled, item.id) if item.id in expansion.jobs else known.label if known else item.id
+    came = {"cured": "the complaint is gone", "not_cured": "the complaint is still there", "came_back": "it came back"}
+    after = f" after {item.after_days:g} days" if item.after_days is not None else ""
+    after += f" after {item.after_km:,.0f} km" if item.after_km is not None else ""
+    return f"{label}: {came.get(item.result, 'done')}{after}"
 
 
-def take_outcome(interview: Interview, entry: Entry, line: str) -> tuple[Interview, bool]:
-    """Take whether a job was done and what came of it.
-
-    Args:
-        line: y: done, the complaint is gone; n: done, it is still there; anything else: not done.
-    Returns: the interview that follows (the same one if nothing was done), and whether the vehicle is cured.
-    """
-    word = line.strip().lower()
-    if word not in ("y", "yes", "n", "no"):
-        return interview, False
-    return interview.note_jobs(entry.jobs), word in ("y", "yes")
+def recap(interview: Interview, everything: bool = False) -> tuple[str, ...]:
+    """Say in a few lines what is known of a case: complaint, answers, work done, the likeliest causes."""
+    case, expansion = interview.case, interview.compiled.expansion
+    complaint = "; ".join(expansion.findings[key].label for key in case.complaint if key in expansion.findings)
+    rest = {key: answer for key, answer in _answers(case).items() if key not in case.complaint}
+    known = [interview.say(key, grade) + doubt for key, (grade, doubt) in rest.items() if everything or grade != "no"]
+    denied = sum(grade == "no" for grade, _ in rest.values())
+    if not everything:
+        more = [f"and {len(known) - MOST_TOLD} more"] if len(known) > MOST_TOLD else []
+        known = [*known[:MOST_TOLD], *more, *([f"{denied} answered no"] if denied else [])]
+    done = "; ".join(tell_done(interview, item) for item in case.done)
+    lines = {"Complaint": complaint, "Known": "; ".join(known), "Done": done}
+    return tuple(f"{head}: {text}." for head, text in lines.items() if text)

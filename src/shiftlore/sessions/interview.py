@@ -5,6 +5,7 @@ not) in `asked`, the owner's own words in its note. So an interview that was cut
 step gives a new interview that remembers the one before it.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -23,20 +24,22 @@ from shiftlore.sessions.choosing_questions import (
 from shiftlore.sessions.opening import (
     CODES,
     COMPLAINT,
+    LOOKS,
     ODOMETER,
     RECENT,
     REPLACED,
     UNIT,
-    ask_codes,
-    ask_opening,
+    ask_complaint,
+    ask_first,
+    ask_life,
     ask_unit,
     list_code_findings,
     take_codes,
 )
-from shiftlore.sessions.questions import Choice, Question, Reply
+from shiftlore.sessions.questions import Choice, Proposal, Question, Reply
 
-MOST_QUESTIONS = 14
-"""After so many adaptive questions the owner has had enough (judgement); more can be asked for."""
+QUESTIONS_AT_ONCE = 5
+"""So many questions, then the ranking; more only if asked for: an owner at the counter bears no more (judgement)."""
 FEWEST_CODES = 3
 """A check that reads as many codes is asked for all of them in one line."""
 MOST_READINGS = 8
@@ -46,7 +49,8 @@ MOST_LISTED = 14
 LEAST_READING_NATS = 0.002
 """A reading of a check that was made is asked for unless it tells less than this (judgement)."""
 YES_NO = (Choice("yes", "yes"), Choice("no", "no"))
-Proposal = tuple[str, str]
+ENTERING = "entering "
+"""Before the id of a check among what was asked: its results are being entered."""
 
 
 @dataclass(frozen=True)
@@ -56,17 +60,22 @@ class Interview:
     Args:
         knowledge: the trade.
         case: everything answered so far; its unit is "" before it is known.
-        proposed: findings read out of free text, waiting to be confirmed: (finding, grade).
-        previous: the interview before the last answer of this sitting, for going back.
-        extra: how many adaptive questions beyond the usual number were asked for.
+        proposed: read out of free text, waiting to be confirmed; unread: words of it that were not understood.
+        left: how many questions may still be asked before the ranking.
+        wanted: whether the questions were asked for, so that less telling ones are put too.
         check: id of the check whose findings are being entered, or "".
+        listed: the signs of that check's list, as they were numbered.
+        previous: the interview before the last answer of this sitting, for going back.
     """
 
     knowledge: Knowledge
     case: Case
     proposed: tuple[Proposal, ...] = ()
-    extra: int = 0
+    unread: tuple[str, ...] = ()
+    left: int = QUESTIONS_AT_ONCE
+    wanted: bool = False
     check: str = ""
+    listed: tuple[str, ...] = ()
     previous: "Interview | None" = field(default=None, compare=False, repr=False)
 
     @cached_property
@@ -76,37 +85,40 @@ class Interview:
 
     @cached_property
     def question(self) -> Question | None:
-        """The next question, or None when the cheap ones are done."""
+        """The next question, or None when it is time for the ranking and a check."""
         if not self.case.unit:
             return ask_unit(self.knowledge)
         if self.proposed:
             return self._confirm()
         if self.check:
             return self._ask_of_check()
-        first = ask_opening(self.knowledge, self.case) or self._ask_early_look() or ask_codes(self.compiled)
+        if (complaint := ask_complaint(self.case)) is not None:
+            return complaint
+        if self.left <= 0:
+            return None
+        first = ask_first(self.compiled)
+        if first is None and self.wanted:
+            first = ask_life(self.knowledge, self.case)
         return first or self._ask_adaptive()
 
-    def _ask_early_look(self) -> Question | None:
-        """Ask for what everybody looks at first, whatever the complaint."""
-        records = self.compiled.expansion.finding_records
-        places = {key: record.early_look for key, record in records.items() if record.early_look is not None}
-        for key in sorted(places, key=places.__getitem__):
-            if key not in self.case.asked and key not in self.compiled.told:
-                return self.make_question(Asking((key,), 0.0, 0.0))
-        return None
+    @cached_property
+    def given(self) -> Mapping[str, str]:
+        """What was answered, codes resolved: finding -> answer."""
+        return {answer.finding: answer.grade for answer in self.compiled.all_answers}
 
     @cached_property
-    def _askings(self) -> list[Asking]:
-        return rank_questions(self.compiled, list_cheap(self.compiled, self.case.asked))
+    def leaders(self) -> Mapping[str, float]:
+        """The causes as they stand now, most probable first: id -> probability."""
+        named = zip(self.compiled.causes, self.compiled.causes_now, strict=True)
+        return dict(sorted(((cause, float(p)) for cause, p in named), key=lambda item: -item[1]))
 
     def _ask_adaptive(self) -> Question | None:
-        if self._count_asked() >= MOST_QUESTIONS + self.extra:
-            return None
-        best = next((one for one in self._askings if self._is_worth_asking(one)), None)
+        askings = rank_questions(self.compiled, list_cheap(self.compiled, self.case.asked))
+        best = next((one for one in askings if self._is_worth_asking(one)), None)
         return None if best is None else self.make_question(best)
 
     def _is_worth_asking(self, asking: Asking) -> bool:
-        least = LEAST_NATS_WANTED if self.extra or asking.separates else LEAST_NATS
+        least = LEAST_NATS_WANTED if self.wanted or asking.separates else LEAST_NATS
         return asking.nats >= least and not self._is_settled(asking)
 
     def _is_settled(self, asking: Asking) -> bool:
@@ -114,23 +126,12 @@ class Interview:
         expansion, key = self.compiled.expansion, asking.findings[0]
         record = expansion.finding_records[key]
         parts = [part for name in record.general_of for part in expansion.of_template.get(name, ())]
-        general = (
-            answer
-            for name, answer in self.case.findings.items()
-            if answer.grade == "no" and name in expansion.finding_records
-        )
+        general = (name for name, grade in self.given.items() if grade == "no")
         return (
             any(name in self.case.asked for name in (key, *record.general_of))
             or any(part in self.compiled.told for part in parts)
-            or any(record.id in expansion.finding_records[answer.finding].general_of for answer in general)
+            or any(record.id in expansion.finding_records[name].general_of for name in general)
         )
-
-    def _count_asked(self) -> int:
-        """Count the adaptive questions put so far; one about several gears counts once."""
-        asked, records = set(self.case.asked), self.compiled.expansion.finding_records
-        start = self.case.asked.index(CODES) + 1 if CODES in asked else 0
-        later = [key for key in self.case.asked[start:] if key in records]
-        return len({records[key].id if records[key].id in asked else key for key in later})
 
     def make_question(self, asking: Asking) -> Question:
         """Put a asking into words: a yes/no or graded question, or one that covers several instances."""
@@ -138,7 +139,7 @@ class Interview:
         record, nodes = expansion.finding_records[key], expansion.findings
         why, cost = explain_question(self.compiled, asking), self._say_cost(key)
         if len(asking.findings) > 1:
-            choices = tuple(Choice(member, nodes[member].label) for member in asking.findings)
+            choices = tuple(Choice(member, nodes[member].label, self._mark(member)) for member in asking.findings)
             members = [member for member in expansion.of_template.get(record.id, ()) if member not in asking.findings]
             known = [nodes[member].label for member in members if member in self.compiled.told]
             text = record.ask + (f" (Asked already: {', '.join(known)}.)" if known else "")
@@ -150,6 +151,14 @@ class Interview:
         text = record.ask if record.scope.each is None else text
         return Question(key, "choice", text, choices, (key,), why, cost)
 
+    def _mark(self, finding: str) -> str:
+        """Give what is typed for a finding about one gear or one shift: 3, R, 2-3; "" for all others."""
+        expansion, record = self.compiled.expansion, self.compiled.expansion.finding_records[finding]
+        instance = finding.removeprefix(f"{record.id}_")
+        is_numbered = any(item.id.isdecimal() for item in expansion.instances.get(record.scope.each or "", ()))
+        is_pair = all(part.isdecimal() for part in instance.split("_")) and "_" in instance
+        return instance.replace("_", "-").upper() if record.scope.each and (is_numbered or is_pair) else ""
+
     def _say_cost(self, finding: str) -> str:
         """Say what an answer costs: a question costs nothing, a look some minutes if it was not taken yet."""
         way = self.compiled.expansion.finding_records[finding].got_by
@@ -158,26 +167,50 @@ class Interview:
         return f"a look of {look_minutes(self.compiled).get(finding, 0):.0f} min, if it was not taken yet"
 
     def _confirm(self) -> Question:
-        choices = tuple(Choice(f"{key}={grade}", self._say(key, grade)) for key, grade in self.proposed)
+        choices = []
+        for one in self.proposed:
+            before = self._answer_to(one.key)
+            text = self.say(one.key, one.grade) + "".join(f", {word}" for word in (*one.when, one.doubt) if word)
+            instead = self.say(one.key, before).rsplit(": ", 1)[-1] if before is not None else ""
+            choices.append(
+                Choice(f"{one.key}={one.grade}", text.replace("_", " ") + f" (not {instead})" * bool(instead))
+            )
         why = "Nothing is taken into the case that you have not seen."
-        return Question("confirm", "confirm", "I understood this. Is it right?", choices, why=why)
+        if self.unread:
+            why = f"Not understood, and kept only as your words: {'; '.join(self.unread)}."
+        return Question("confirm", "confirm", "I understood this. Is it right?", tuple(choices), why=why)
 
-    def _say(self, key: str, grade: str) -> str:
-        """Say an answer in words: a finding's or a background's."""
+    def _answer_to(self, key: str) -> str | None:
+        """Give the answer that the case holds, or None."""
+        if key == ODOMETER:
+            return None if self.case.odometer_km is None else f"{self.case.odometer_km:.0f}"
+        return self.given.get(key, self.case.background.get(key))
+
+    def say(self, key: str, grade: str) -> str:
+        """Say an answer in words: a finding's, a background's, the distance, or a code that means nothing here."""
+        if key == ODOMETER:
+            return f"Distance: {float(grade):,.0f} km"
         if key in self.knowledge.backgrounds:
             record = self.knowledge.backgrounds[key]
             return f"{record.label}: {record.grade_labels.get(grade, grade)}"
-        return self.compiled.expansion.name_answer(key, grade)
+        finding = self.compiled.unit.aliases.get(key, key)
+        name = f"{key}: {grade}" if key != finding or finding not in self.compiled.expansion.findings else ""
+        if finding in self.compiled.expansion.findings:
+            said = self.compiled.expansion.name_answer(finding, grade)
+            return f"{key} ({said.rsplit(': ', 1)[0]}): {grade}" if name else said
+        return name
 
     def _ask_of_check(self) -> Question | None:
         """Ask for what a check has shown: codes in one line, readings one by one, all other signs in one list."""
         asked, nodes = self.case.asked, self.compiled.expansion.findings
-        reveals = list(self.compiled.expansion.reveals.get(self.check, ()))
+        reveals = list(dict.fromkeys(self.compiled.expansion.reveals.get(self.check, ())))
         open_now = [key for key in reveals if key not in self.compiled.told and key not in asked]
         records, told = self.compiled.expansion.finding_records, list_code_findings(self.knowledge)
         codes = tuple(key for key in open_now if records[key].id in told)
         if len(codes) >= FEWEST_CODES:
-            text = "Which codes did it show? Write them (P0732 ...), or none."
+            known = [key for key in reveals if records[key].id in told and self.given.get(key) == "yes"]
+            besides = f" besides what is known ({', '.join(nodes[key].label for key in known)})" if known else ""
+            text = f"Which codes did it show{besides}? Write them (P0732 ...), or none."
             why = "Codes that it did not show count as absent."
             return Question(CODES, "words", text, members=codes, why=why)
         ranked = rank_questions(self.compiled, open_now) if open_now else []
@@ -190,13 +223,18 @@ class Interview:
         is_absurd = len(signs) == 1 and others[0].nats == 0.0
         if not signs or is_absurd or self.check in asked:
             return None
-        if len(signs) == 1:
+        if len(signs) == 1 and not self.listed:
             return self.make_question(Asking((signs[0],), 0.0, 0.0))
-        signs.sort(key=reveals.index)
-        choices = tuple(Choice(key, nodes[key].label) for key in signs)
+        return self._list_signs(self.listed or tuple(sorted(signs, key=reveals.index)), open_now)
+
+    def _list_signs(self, listed: tuple[str, ...], open_now: list[str]) -> Question:
+        """Ask for the signs of a list; each keeps its number while others are answered."""
+        label = self.compiled.expansion.findings
+        left = [(place, key) for place, key in enumerate(listed, 1) if key in open_now]
+        choices = tuple(Choice(key, label[key].label, str(place)) for place, key in left)
         text = f"{self.compiled.expansion.checks[self.check].label}: what did it show?"
-        why = "Whatever is not picked counts as not there."
-        return Question(self.check, "which", text, choices, tuple(signs), why)
+        members = tuple(key for _, key in left)
+        return Question(self.check, "which", text, choices, members, "What you leave out is recorded as no.")
 
     def answer(self, question: Question, reply: Reply) -> "Interview":
         """Take an answer and give the interview that follows.
@@ -208,26 +246,41 @@ class Interview:
         if question.kind == "confirm":
             return self._take_confirmed(reply)
         named = question.members if question.id in question.members else (question.id, *question.members)
+        if question.kind == "each":
+            named = (question.id, *(key.split("=", 1)[0] for key in reply.keys))
         case = replace(self.case, asked=(*self.case.asked, *(key for key in named if key not in self.case.asked)))
+        return self._with(self._take(question, reply, case), self.left - (question.id != COMPLAINT and not self.check))
+
+    def _take(self, question: Question, reply: Reply, case: Case) -> Case:
+        """Write an answer into the case; "not known" writes nothing."""
         if not reply.known:
-            return self._with(case)
+            return case
         if question.id == ODOMETER:
-            return self._with(replace(case, odometer_km=float(reply.text)))
+            return replace(case, odometer_km=float(reply.text))
         if question.id == CODES:
-            return self._with(take_codes(self.compiled, case, question, reply))
+            return take_codes(self.compiled, case, question, reply)
         if question.kind == "words":
-            return self._with(replace(case, note="; ".join(text for text in (case.note, reply.text) if text)))
-        if question.kind == "which":
-            given = {key: "yes" if key in reply.keys else "no" for key in question.members}
+            return add_note(case, reply.text)
+        if question.kind == "each":
+            given = dict(key.split("=", 1) for key in reply.keys)
+        elif question.kind == "which":
+            picked = {key: "yes" for key in question.members if key in reply.keys}
+            given = {key: "no" for key in question.members if reply.rest_known} | picked
         else:
             given = {question.id: reply.keys[0]}
         if question.members and question.members[0] in self.knowledge.backgrounds:
-            return self._with(replace(case, background={**case.background, **given}))
-        answers = {key: Answer(key, grade, reply.doubt) for key, grade in given.items()}
-        return self._with(replace(case, findings={**case.findings, **answers}))
+            return replace(case, background={**case.background, **given})
+        return case.with_findings({key: Answer(key, grade, reply.doubt) for key, grade in given.items()})
 
-    def _with(self, case: Case) -> "Interview":
-        return replace(self, case=case, proposed=(), previous=self)
+    def _with(self, case: Case, left: int | None = None) -> "Interview":
+        left = self.left if left is None else left
+        return replace(self, case=case, proposed=(), unread=(), left=left, listed=self._on_screen, previous=self)
+
+    @property
+    def _on_screen(self) -> tuple[str, ...]:
+        """The signs of the check's list, once it has been shown."""
+        question = self.question
+        return self.listed or (question.members if question and question.id == self.check else ())
 
     @property
     def unread_words(self) -> str:
@@ -235,69 +288,102 @@ class Interview:
         case = self.case
         return case.note if COMPLAINT in case.asked and not case.complaint and not case.findings else ""
 
+    def keep_words(self, text: str) -> "Interview":
+        """Keep words that nothing was read from; the question stands."""
+        return replace(self, case=add_note(self.case, text))
+
     def _take_confirmed(self, reply: Reply) -> "Interview":
-        """Put confirmed findings into the case: yes answers become complaints as long as there are none."""
-        kept = dict(key.split("=", 1) for key in reply.keys)
+        """Put what was confirmed into the case, in place of what was answered before.
+
+        Yes answers become complaints as long as there are none.
+        """
+        kept = [one for one in self.proposed if f"{one.key}={one.grade}" in reply.keys]
         is_complaint = not self.case.findings and not self.case.complaint
-        findings, background = dict(self.case.findings), dict(self.case.background)
-        complaint = list(self.case.complaint)
-        for key, grade in kept.items():
-            if key in self.knowledge.backgrounds:
-                background[key] = grade
-            elif is_complaint and grade == "yes" and self.compiled.expansion.finding_records[key].complaint:
-                complaint.append(key)
-            else:
-                findings[key] = Answer(key, grade, reply.doubt)
-        asked = [*self.case.asked, *(key for key in kept if key not in self.case.asked)]
+        asked = [*self.case.asked, *(one.key for one in kept if one.key not in self.case.asked)]
         if is_complaint and not kept and COMPLAINT in asked:
             asked.remove(COMPLAINT)
-        case = replace(self.case, asked=tuple(asked), complaint=tuple(complaint), background=background)
-        return self._with(replace(case, findings=findings))
+        case = replace(self.case, asked=tuple(asked))
+        records = self.compiled.expansion.finding_records
+        for one in kept:
+            if one.key == ODOMETER:
+                case = replace(case, odometer_km=float(one.grade))
+            elif one.key in self.knowledge.backgrounds:
+                case = replace(case, background={**case.background, one.key: one.grade})
+            elif is_complaint and one.grade == "yes" and one.key in records and records[one.key].complaint:
+                case = replace(case, complaint=(*case.complaint, one.key))
+            else:
+                answer = Answer(one.key, one.grade, one.doubt or reply.doubt, when=one.when)
+                case = self._without(case, one).with_findings({one.key: answer})
+        return self._with(add_note(case, "; ".join(self.unread)))
 
-    def answers_to(self, key: str) -> tuple[str, ...]:
-        """List what a finding or a background of this unit may be answered with; nothing for any other id."""
-        if key in self.knowledge.backgrounds:
-            return tuple(self.knowledge.backgrounds[key].shares)
-        node = self.compiled.expansion.findings.get(key)
-        return () if node is None else node.grades
+    def _without(self, case: Case, new: Proposal) -> Case:
+        """Take out what a correction contradicts: the complaint, or a code that says the opposite."""
+        if self.given.get(new.key) in (None, new.grade):
+            return case
+        aliases = self.compiled.unit.aliases
+        kept = {
+            key: answer for key, answer in case.findings.items() if aliases.get(key, key) != new.key or key == new.key
+        }
+        return replace(case, findings=kept, complaint=tuple(key for key in case.complaint if key != new.key))
 
-    def propose(self, found: tuple[Proposal, ...]) -> "Interview":
-        """Hold findings that were read out of free text, to be confirmed next; those already answered drop out."""
-        taken = {*self.compiled.told, *self.case.background}
-        new = tuple(dict.fromkeys(item for item in found if item[0] not in taken))
-        return replace(self, proposed=new)
+    def propose(self, found: tuple[Proposal, ...], unread: tuple[str, ...] = ()) -> "Interview":
+        """Hold what was read out of free text, to be confirmed next; what is known so already drops out."""
+        new = {one.key: one for one in found if self._answer_to(one.key) != one.grade}
+        return replace(self, proposed=tuple(new.values()), unread=unread, listed=self._on_screen)
+
+    def take_codes(self, codes: Mapping[str, str | None]) -> "Interview":
+        """Take trouble codes that were read: code -> doubt."""
+        case = self.case.with_findings({code: Answer(code, "yes", doubt) for code, doubt in codes.items()})
+        asked = (*case.asked, *(code for code in codes if code not in case.asked))
+        return replace(self._with(replace(case, asked=asked)), proposed=self.proposed, unread=self.unread)
 
     def start_check(self, check: str) -> "Interview":
         """Begin to enter what a check has shown; what nobody knew before is asked again."""
         unknown = set(self.compiled.expansion.reveals[check]) - self.compiled.told
         asked = tuple(key for key in self.case.asked if key not in unknown and key != check)
-        return replace(self, check=check, proposed=(), previous=self, case=replace(self.case, asked=asked))
+        case = replace(self.case, asked=(*asked, ENTERING + check))
+        return replace(self, check=check, listed=(), proposed=(), previous=self, case=case)
 
     def finish_check(self) -> "Interview":
         """Note that the check has been made; the vehicle is then in the state of disassembly that it needs."""
-        access = self.knowledge.checks[self.check].access
-        return replace(self, check="", case=replace(self.case.with_done(Done(self.check)), access=access))
+        case = self.case.with_done(Done(self.check))
+        asked = tuple(key for key in case.asked if key != ENTERING + self.check)
+        case = replace(case, asked=asked, access=self.knowledge.checks[self.check].access)
+        return replace(self, check="", listed=(), left=0, case=case)
 
-    def note_jobs(self, jobs: tuple[str, ...]) -> "Interview":
-        """Note that jobs were done and did not cure it; the vehicle is closed up again for the road test."""
-        case = self.case.with_done(*map(Done, jobs))
-        return replace(self, case=replace(case, access=""), previous=self)
+    def resume(self) -> "Interview":
+        """Go on where the last sitting ended: at a check half entered, at the questions, or at the steps."""
+        asked, records = self.case.asked, self.compiled.expansion.finding_records
+        begun = [key.removeprefix(ENTERING) for key in asked if key.startswith(ENTERING)]
+        known = [check for check in begun if check in self.compiled.expansion.checks]
+        put = {records[key].id if key in records else key for key in asked if key not in self.case.complaint}
+        left = 0 if self.case.done else max(0, QUESTIONS_AT_ONCE - len(put - {COMPLAINT, *self.knowledge.backgrounds}))
+        return replace(self, check=known[-1] if known else "", left=left)
 
-    def ask_more(self, count: int = 5) -> "Interview":
+    def note_jobs(self, results: tuple[Done, ...]) -> "Interview":
+        """Note that jobs were done and what came of them; the vehicle is closed up again for the road test."""
+        case = replace(self.case.with_done(*results), access="")
+        return replace(self, case=case, left=0, previous=self)
+
+    def ask_more(self, count: int = QUESTIONS_AT_ONCE) -> "Interview":
         """Allow some more cheap questions."""
-        return replace(self, extra=self.extra + count)
+        return replace(self, left=count, wanted=True)
 
     def back(self) -> "Interview":
         """Take the last question's answer back, so that it is asked again."""
         if self.proposed and not (self.previous and self.case.asked[-1:] == (COMPLAINT,)):
-            return replace(self, proposed=())
-        return self.previous or self._back_from_file()
+            return replace(self, proposed=(), unread=())
+        if self.previous is not None:
+            before = self.previous
+            return before if before.question is not None else replace(before, left=1)
+        return self._back_from_file()
 
     def _back_from_file(self) -> "Interview":
         """Take back what was answered in an earlier sitting, as far as the file tells what belongs together."""
         if not self.case.asked:
             return replace(self, proposed=())
         taken, case = self._last_group(), self.case
+        made = [check for check in case.done_ids if taken & set(self.compiled.expansion.reveals.get(check, ()))]
         case = replace(
             case,
             asked=tuple(key for key in case.asked if key not in taken),
@@ -306,16 +392,26 @@ class Interview:
             complaint=tuple(key for key in case.complaint if key not in taken),
             odometer_km=None if ODOMETER in taken else case.odometer_km,
         )
-        return replace(self, case=case)
+        again = replace(self, case=case, left=max(1, self.left))
+        return again.start_check(made[-1]) if made and not self.check else again
 
     def _last_group(self) -> set[str]:
-        """Find all that was answered together with the last thing asked."""
-        asked = self.case.asked
-        background = self.knowledge.backgrounds.get(asked[-1])
-        record = self.compiled.expansion.finding_records.get(asked[-1])
-        heads = [COMPLAINT] if asked[-1] in self.case.complaint else []
-        if background is not None and background.opening is None:
-            heads.append(REPLACED if background.replaced else RECENT)
-        heads += [] if record is None else [record.id]
-        start = next((asked.index(head) for head in heads if head in asked), -1)
-        return set(asked[start:])
+        """Find all that was answered together with the last thing asked: back to the name of the question, if it is one."""
+        asked, records = self.case.asked, self.compiled.expansion.finding_records
+        last, lives = asked[-1], self.knowledge.backgrounds
+        groups: dict[str, set[str]] = {COMPLAINT: set(self.case.complaint) if last in self.case.complaint else set()}
+        groups[LOOKS] = {key for key, record in records.items() if record.early_look is not None}
+        for head, is_replaced in ((RECENT, False), (REPLACED, True)):
+            groups[head] = {key for key, one in lives.items() if one.opening is None and one.replaced == is_replaced}
+        groups |= {check: set(self.compiled.expansion.reveals.get(check, ())) for check in self.case.done_ids}
+        if last in records:
+            groups[records[last].id] = set(self.compiled.expansion.of_template.get(records[last].id, ()))
+        for head, members in groups.items():
+            if last in members and head in asked and set(asked[asked.index(head) + 1 :]) <= members:
+                return set(asked[asked.index(head) :])
+        return {last}
+
+
+def add_note(case: Case, text: str) -> Case:
+    """Add words to the case's note, unless they stand there already."""
+    return case if not text or text in case.note else replace(case, note="; ".join(filter(None, (case.note, text))))

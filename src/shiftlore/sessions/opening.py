@@ -1,19 +1,17 @@
-"""What is asked of every vehicle: unit, complaint, distance, its life, and the trouble codes that are stored."""
+"""What is asked of every vehicle: unit, complaint, stored codes, distance, a first look, and its life."""
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Answer, Case, is_code
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Knowledge
-from shiftlore.sessions.questions import Choice, Question, Reply
+from shiftlore.sessions.questions import CODE_PATTERN, Choice, Question, Reply
 
 UNIT, ODOMETER, COMPLAINT, CODES = "unit", "odometer_km", "complaint", "codes"
-RECENT, REPLACED = "recent_events", "replaced_parts"
+RECENT, REPLACED, LOOKS = "recent_events", "replaced_parts", "first_look"
 """Names of the interview's own questions: no finding and no background is called so."""
-CODE_PATTERN = re.compile(r"\b[PBCUpbcu][0-3][0-9A-Fa-f]{3}\b")
 NO_CODES = re.compile(r"\b(no|none|clean|nothing)\b")
 
 
@@ -28,24 +26,49 @@ def ask_unit(knowledge: Knowledge) -> Question:
     return Question(UNIT, "choice", "Which transmission is it?", tuple(choices), why=why, optional=False)
 
 
-def ask_opening(knowledge: Knowledge, case: Case) -> Question | None:
-    """Ask for the complaint, the distance and the vehicle's life, whatever of it is still open."""
-    if COMPLAINT not in case.asked and not case.complaint:
-        why = "The complaint comes first; everything else is asked because of it."
-        return Question(COMPLAINT, "words", "What does the owner complain of? Say it in plain words.", why=why)
+def ask_complaint(case: Case) -> Question | None:
+    """Ask what the owner complains of, unless the case holds it."""
+    if COMPLAINT in case.asked or case.complaint:
+        return None
+    why = "The complaint comes first; everything else is asked because of it."
+    return Question(COMPLAINT, "words", "What does the owner complain of? Say it in plain words.", why=why)
+
+
+def ask_first(compiled: CompiledCase) -> Question | None:
+    """Ask what no ranking should be without: codes, distance, what happened shortly before, a look that was taken."""
+    case = compiled.case
+    if codes := ask_codes(compiled):
+        return codes
     if ODOMETER not in case.asked and case.odometer_km is None:
         why = "Worn parts are likelier on a vehicle that has run far."
         return Question(ODOMETER, "number", "How many kilometres has it run?", why=why)
+    if RECENT not in case.asked:
+        return _ask_events(compiled.knowledge, case, RECENT)
+    return _ask_looks(compiled)
+
+
+def ask_life(knowledge: Knowledge, case: Case) -> Question | None:
+    """Ask for the vehicle's life, whatever of it is still open."""
     first = [record for record in knowledge.backgrounds.values() if record.opening is not None]
     for record in sorted(first, key=lambda record: record.opening or 0):
         if record.id not in case.asked and record.id not in case.background:
             why = "How a vehicle was kept and used makes some faults likelier than others."
             choices = tuple(Choice(key, record.grade_labels.get(key, key)) for key in record.shares)
             return Question(record.id, "choice", record.ask, choices, (record.id,), why)
-    for name in (RECENT, REPLACED):
-        if name not in case.asked:
-            return _ask_events(knowledge, case, name)
-    return None
+    return None if REPLACED in case.asked else _ask_events(knowledge, case, REPLACED)
+
+
+def _ask_looks(compiled: CompiledCase) -> Question | None:
+    """Ask in one go for what everybody looks at first, if it was looked at."""
+    records, case = compiled.expansion.finding_records, compiled.case
+    places = {key: record.early_look for key, record in records.items() if record.early_look is not None}
+    names = [key for key in sorted(places, key=places.__getitem__) if key not in compiled.told]
+    if LOOKS in case.asked or not names:
+        return None
+    answers = [(key, grade) for key in names for grade in compiled.expansion.findings[key].grades]
+    choices = tuple(Choice(f"{key}={grade}", compiled.expansion.name_answer(key, grade)) for key, grade in answers)
+    why = "If somebody has looked already it costs nothing; if not, the look is offered below with its price."
+    return Question(LOOKS, "each", "What did a first look show, if anybody has looked?", choices, tuple(names), why)
 
 
 def _ask_events(knowledge: Knowledge, case: Case, name: str) -> Question:
@@ -103,13 +126,13 @@ def take_codes(compiled: CompiledCase, case: Case, question: Question, reply: Re
         if not NO_CODES.search(reply.text.lower()):
             raise UsageProblem("Write codes such as P0732 or U0100, or none, or ? if it is not known.")
         more = {key: Answer(key, "yes", reply.doubt) for key in _choose_none(compiled, question, reply.text.lower())}
-    shown = {compiled.unit.aliases.get(code, code) for code in more}
+    shown = {compiled.unit.aliases.get(code, code) for code in (*more, *case.findings)}
     absent = {
         key: Answer(key, "no", reply.doubt)
         for key in question.members
         if codes and key not in shown and not _is_summary(compiled, key)
     }
-    return replace(case, findings={**case.findings, **absent, **more})
+    return case.with_findings({**absent, **more})
 
 
 def _choose_none(compiled: CompiledCase, question: Question, text: str) -> Sequence[str]:

@@ -1,22 +1,42 @@
-"""Questions and replies of an interview as data, and what was typed at a prompt: an answer, a doubt, or a command."""
+"""Questions and replies of an interview as data, and what typed words mean.
+
+An answer, a doubt, a command; trouble codes; answers to confirm; a check or job by its name; what came of a job.
+"""
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
+from typing import TYPE_CHECKING
 
+from shiftlore.advising import name_job
 from shiftlore.basics import UsageProblem
+from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Done
+from shiftlore.compiling import CompiledCase, Expansion
+from shiftlore.knowledge import Knowledge
+from shiftlore.words import SaidAnswer, SearchIndex, build_index, find_words, read_free_text
+
+if TYPE_CHECKING:
+    from shiftlore.words.vocabulary import Token
 
 THINK_SO = "think_so"
 LONGEST_LINE = 2_000
 HIGHEST_NUMBER = 3_000_000
+LEAST_BARE_KM = 1_000
+"""A distance below this is asked for again with its unit: 3 may be meant as 3,000 km, or as no distance at all."""
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One answer that can be picked: `key` is what the case records, `label` what is shown."""
+    """One answer that can be picked: `key` is what the case records, `label` what is shown.
+
+    Args:
+        mark: what is typed for it, such as the gear that it names; "" for its number in the list.
+    """
 
     key: str
     label: str
+    mark: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,8 +45,9 @@ class Question:
 
     Args:
         id: finding, background or a name of the interview's own (`unit`, `odometer_km`, `complaint`, ...).
-        kind: ``choice`` (one of), ``which`` (any of), ``number``, ``words``, ``confirm`` (any of, all taken at first).
-        choices: what can be picked; for a yes/no finding ``yes`` and ``no``.
+        kind: ``choice`` (one of), ``which`` (any of), ``each`` (at most one for each finding, nothing said of the rest),
+            ``number``, ``words``, ``confirm`` (any of, all taken at first).
+        choices: what can be picked; for a yes/no finding ``yes`` and ``no``; of ``each`` and ``confirm`` `id=answer`.
         members: the ids that the question answers together (``which``), else only its own.
         why: why it is asked, in words.
         cost: what asking costs, in words.
@@ -42,6 +63,16 @@ class Question:
     cost: str = "nothing"
     optional: bool = True
 
+    @property
+    def is_yes_no(self) -> bool:
+        """Tell whether yes and no are all that can be answered."""
+        return [choice.key for choice in self.choices] == ["yes", "no"]
+
+    @property
+    def marks(self) -> tuple[str, ...]:
+        """List what is typed for each choice."""
+        return tuple(choice.mark or str(place) for place, choice in enumerate(self.choices, 1))
+
 
 @dataclass(frozen=True, slots=True)
 class Reply:
@@ -52,12 +83,29 @@ class Reply:
         text: free text or a number as typed.
         known: False for "don't know".
         doubt: None if sure, else a word of the knowledge such as ``think_so``.
+        rest_known: False where nothing is said of what was not picked.
     """
 
     keys: tuple[str, ...] = ()
     text: str = ""
     known: bool = True
     doubt: str | None = None
+    rest_known: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """An answer that was read out of free text, waiting to be confirmed.
+
+    Args:
+        key: finding, background, code, or the distance; grade: its answer, or the distance.
+        doubt, when: as in the case's `Answer`.
+    """
+
+    key: str
+    grade: str
+    doubt: str | None = None
+    when: tuple[str, ...] = ()
 
 
 class Command(Enum):
@@ -69,21 +117,31 @@ class Command(Enum):
     STOP = "stop"
     HELP = "help"
     CHECKS = "checks"
+    MORE = "more"
+    KNOWN = "known"
 
 
 _SIGNS = {"b": Command.BACK, "w": Command.WHY, "why?": Command.WHY, "r": Command.RANKING, "c": Command.CHECKS,
-          "q": Command.STOP, "quit": Command.STOP, "h": Command.HELP}  # fmt: skip
+          "q": Command.STOP, "quit": Command.STOP, "h": Command.HELP, "m": Command.MORE, "k": Command.KNOWN}  # fmt: skip
 _COMMANDS = {command.value: command for command in Command} | _SIGNS
 _NOT_KNOWN = {"?", "d", "dk", "don't know", "dont know", "not known", "unknown", "skip", "-"}
-_YES, _NO = {"y", "yes"}, {"n", "no", "none", "no one", "0"}
+_YES, _NO = {"y", "yes"}, {"n", "no"}
+_NONE = {*_NO, "none", "no one", "0"}
 _UNSURE = re.compile(r"^(?:think[ -]?so|i think|probably|maybe)[ :,]*(.*)$|^(.+?)\s*(?:\?|~)$")
+_REST_OPEN = re.compile(r"[,;\s]*\brest\s*(?:\?|not known|unknown)$")
+_ORDINAL = re.compile(r"\b(\d+)(?:st|nd|rd|th)\b")
+_PAIR = re.compile(r"\b(\d+)\s*(?:-|–|>|/|to)\s*(\d+)\b")
+_NUMERALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 
 HELP_LINES = (
-    "y or n: yes or no; a number picks from a list; several numbers pick several, 0 or none picks none",
+    "y or n: yes or no; what stands before a line picks it; several pick several, 0 or none picks none",
     "y? or n? (or 2?): you think so, but are not sure",
-    "?: not known",
-    "say ...: tell it in your own words, such as: say bangs into second when hot",
-    "b: back to the last question; w: why is this asked; r: show the ranking; c: the next checks",
+    "?: not known; Enter alone answers nothing",
+    "a trouble code, such as P0732, is taken wherever it is typed",
+    "anything in your own words: bangs into second when hot; no, the fluid is amber. You are asked whether it was "
+    "understood; an answer given before is then corrected",
+    "b: take the last answer back and ask it again; w: why is this asked; k: all that is known so far",
+    "r: the ranking; c: the next checks; m: more questions; explain ...: what a cause, check or job is",
     "q: stop; everything answered is saved, and the same command goes on from here",
 )
 
@@ -93,31 +151,28 @@ def read_command(text: str) -> Command | None:
     return _COMMANDS.get(text.strip().lower())
 
 
-def parse_reply(question: Question, line: str) -> Reply | Command | str:
-    """Read one line typed at a question.
+def parse_reply(question: Question, line: str) -> Reply:
+    """Read one line typed at a question as its answer.
 
-    Returns: a reply, a command, or the free text after ``say`` (without the word).
     Raises: UsageProblem: nothing can be made of it; says what can be typed.
     """
     text = " ".join(line[:LONGEST_LINE].split())
     lowered = text.lower()
-    if (command := read_command(lowered)) is not None:
-        return command
-    if lowered.startswith("say "):
-        return text[len("say ") :].strip()
-    if lowered.startswith('"'):
-        return text.strip('" ')
-    if lowered in _NOT_KNOWN or (not lowered and question.optional and question.kind not in ("confirm", "which")):
+    if not lowered:
+        raise UsageProblem("Nothing was typed, so nothing is answered. " + what_to_type(question))
+    if lowered in _NOT_KNOWN:
         if not question.optional:
-            raise UsageProblem("This one is needed. " + _what_to_type(question))
+            raise UsageProblem("This one is needed. " + what_to_type(question))
         return Reply(known=False)
     if question.kind == "words":
         return Reply(text=text)
     if question.kind == "number":
         return Reply(text=_read_number(text))
+    if question.kind == "which" and (rest := _REST_OPEN.search(lowered)):
+        return Reply(_read_keys(question, lowered[: rest.start()]), rest_known=False)
     if unsure := _UNSURE.match(lowered):
-        rest = (unsure.group(1) or unsure.group(2) or "yes").strip()
-        return Reply(_read_keys(question, rest), doubt=THINK_SO)
+        rest_of_line = (unsure.group(1) or unsure.group(2) or "yes").strip()
+        return Reply(_read_keys(question, rest_of_line), doubt=THINK_SO)
     return Reply(_read_keys(question, lowered))
 
 
@@ -129,6 +184,8 @@ def _read_number(text: str) -> str:
         number = float(re.sub(r"[\s,.'](?=\d{3}\b)", "", digits).rstrip(" ,.'").replace(",", "."))
     except ValueError as error:
         raise UsageProblem("Write the distance in kilometres, such as 182000, or ? if it is not known.") from error
+    if number < LEAST_BARE_KM and not (thousand or unit):
+        raise UsageProblem(f"Is that {number:g} km or {number:g},000 km? Write {number:g} km, or {number:g}k.")
     number *= (1000 if thousand else 1) * (1.609344 if unit.startswith("mi") else 1)
     if not 0 <= number <= HIGHEST_NUMBER:
         raise UsageProblem(f"Write a distance from 0 to {HIGHEST_NUMBER:,} km.")
@@ -136,48 +193,229 @@ def _read_number(text: str) -> str:
 
 
 def _read_keys(question: Question, text: str) -> tuple[str, ...]:
-    """Find the picked choices: yes and no, numbers of the list, or words of the labels.
+    """Find the picked choices: yes and no, what is typed for them, or words of the labels.
 
     What is named of things to confirm is wrong: all the others are picked.
     """
     keys = tuple(choice.key for choice in question.choices)
-    is_list = question.kind in ("confirm", "which")
-    if question.kind == "confirm" and (text in _YES or not text):
-        return keys
-    if is_list and text == "all":
-        return keys
-    if is_list and (text in _NO or not text):
-        return ()
-    if is_list:
-        named = tuple(_pick_one(question, word) for word in re.split(r"[,;\s]+", text) if word)
-        return named if question.kind == "which" else tuple(key for key in keys if key not in named)
-    if keys == ("yes", "no") and text in _YES | _NO:
+    if question.is_yes_no:
+        if text not in _YES | _NO:
+            raise UsageProblem(what_to_type(question))
         return ("yes",) if text in _YES else ("no",)
-    return (_pick_one(question, text),)
+    if question.kind == "choice":
+        return (_pick_one(question, text),)
+    if text == "all" or (question.kind == "confirm" and text in _YES):
+        return keys
+    if text in _NONE:
+        return ()
+    named = _pick_several(question, text)
+    return tuple(key for key in keys if key not in named) if question.kind == "confirm" else named
+
+
+def _pick_several(question: Question, text: str) -> tuple[str, ...]:
+    """Find several choices in one line; a gear is also named as people say it: 2nd, second, gear 2, second to third.
+
+    Raises: UsageProblem: a word is none of them, or two answers are picked for one finding.
+    """
+    words = [set(re.findall(r"[\w-]+", choice.label.lower())) for choice in question.choices]
+    common, named = (
+        {"and"},
+        {mark.lower(): choice.key for mark, choice in zip(question.marks, question.choices, strict=True)},
+    )
+    if any(choice.mark for choice in question.choices):
+        text = _PAIR.sub(r"\1-\2", _ORDINAL.sub(r"\1", " ".join(map(_as_digit, text.split()))))
+        shared = {word for own in words for word in own if sum(word in other for other in words) > 1}
+        only = [
+            (word, choice.key) for own, choice in zip(words, question.choices, strict=True) for word in own - shared
+        ]
+        named = {word: key for word, key in only if not word.isdecimal()} | named
+        common |= shared
+    found = []
+    for word in re.split(r"[,;\s]+", text):
+        if word and word in named:
+            found.append(named[word])
+        elif word and word not in common:
+            return (_pick_one(question, text),)
+    if not found:
+        raise UsageProblem(what_to_type(question))
+    if question.kind == "each" and len({key.split("=")[0] for key in found}) < len(set(found)):
+        raise UsageProblem("Two answers to one thing. " + what_to_type(question))
+    return tuple(dict.fromkeys(found))
+
+
+def _as_digit(word: str) -> str:
+    return str(_NUMERALS.index(word) + 1) if word in _NUMERALS else word
 
 
 def _pick_one(question: Question, text: str) -> str:
-    """Find one choice by its number, key or label."""
-    keys = [choice.key for choice in question.choices]
-    if text.isdecimal() and 1 <= int(text) <= len(keys):
-        return keys[int(text) - 1]
+    """Find one choice by what is typed for it, key or label."""
+    marks = [mark.lower() for mark in question.marks]
+    if text in marks:
+        return question.choices[marks.index(text)].key
     exact = [choice.key for choice in question.choices if text in (choice.key.lower(), choice.label.lower())]
     starting = [choice.key for choice in question.choices if text and choice.label.lower().startswith(text)]
     found = exact or starting
     if len(found) != 1:
-        raise UsageProblem(_what_to_type(question))
+        raise UsageProblem(what_to_type(question))
     return found[0]
 
 
-def _what_to_type(question: Question) -> str:
+def what_to_type(question: Question) -> str:
     """Say what can be typed at a question."""
-    count = len(question.choices)
+    marks = question.marks
+    span = f"{marks[0]} to {marks[-1]}" if marks else ""
     if question.kind == "number":
         return "Write a number, or ? if it is not known."
+    if question.kind == "words":
+        return "Say it in your own words, or ? if it is not known."
     if question.kind == "confirm":
         return "Write y if all of it is right, n if none is, or the numbers that are wrong."
-    if [choice.key for choice in question.choices] == ["yes", "no"]:
+    if question.is_yes_no:
         return "Write y, n, y? or n? if you only think so, ? if it is not known, or h for help."
     if question.kind == "which":
-        return f"Write the numbers that hold, 1 to {count}, or 0 for none, or ? if it is not known."
-    return f"Write a number from 1 to {count}" + (", or ? if it is not known." if question.optional else ".")
+        return f"Write those that hold ({span}), or 0 for none, or ? if it is not known."
+    if question.kind == "each":
+        return f"Write the numbers that hold ({span}), one for each, or ? if nothing is known."
+    return f"Write a number from {span}" + (", or ? if it is not known." if question.optional else ".")
+
+
+CLEARLY_SAID, PERHAPS_SAID = 0.6, 0.4
+"""Scores from which a reading of free text is proposed; the lower one where nothing is clear (judgement)."""
+MOST_PERHAPS = 3
+SAID_OF_VEHICLES, STEPS = ("finding", "background"), ("check", "job")
+CLEARLY_NAMED, PERHAPS_NAMED, NEARLY_AS_GOOD = 0.75, 0.55, 0.1
+"""Scores from which words name a check or job, and what a second one may be behind the first (judgement)."""
+MOST_NAMED = 6
+LETTERS_COMPARED = 5
+"""A word of a label is meant if it begins with so many letters of what was typed (judgement)."""
+NAME_FIRST = "Name the transmission first."
+NOTHING_NEW = (
+    "Nothing new was found in that. Say it in other words, such as: slips in second when hot; bangs into "
+    "Reverse; does not shift up. Or answer ? to go on."
+)
+NOT_DONE = "not done"
+_ONLY_CODES = re.compile(r"(?:[\s,;.:]|\b(?:and|codes?|stored)\b)*")
+CODE_PATTERN = re.compile(r"\b[PBCUpbcu][0-3][0-9A-Fa-f]{3}\b")
+_CODE_AND_DOUBT = re.compile(f"({CODE_PATTERN.pattern})(\\?)?")
+_AFTER = re.compile(r"(\d+(?:[.,]\d+)?|an?)\s*(day|week|month|year|km|kilomet|mile|mi\b)")
+_DAYS = {"day": 1.0, "week": 7.0, "month": 30.0, "year": 365.0}
+_KM = {"km": 1.0, "kilomet": 1.0, "mile": 1.609344, "mi": 1.609344}
+_RESULTS = (
+    (NOT_DONE, r"not (?:done|yet)|later|b"),
+    (CAME_BACK, r"(?:it )?(?:came|is|has come) back\b.*|back again\b.*"),
+    (NOT_CURED, r"(?:it is |it's |is )?(?:still (?:there|the same)|not (?:gone|cured|fixed)|no change|no better)"),
+    (CURED, r"(?:it is |it's |is )?(?:gone|cured|fixed)"),
+    ("", r"(?:it is |is )?done(?:,? (?:but )?not tried(?: yet)?)?"),
+)
+
+
+def find_codes(text: str) -> dict[str, str | None]:
+    """Find the trouble codes of a line that holds nothing else: code -> doubt."""
+    is_unsure = text.endswith(" ?")
+    found = {match[1].upper(): THINK_SO if match[2] or is_unsure else None for match in _CODE_AND_DOUBT.finditer(text)}
+    rest = _CODE_AND_DOUBT.sub("", text).rstrip(" ?").lower()
+    return found if _ONLY_CODES.fullmatch(rest) else {}
+
+
+def read_said(compiled: CompiledCase, text: str) -> tuple[tuple[Proposal, ...], tuple[str, ...]]:
+    """Read answers out of words, and list the words that were not understood.
+
+    What the unit does not have is dropped first; then, of those that rest on the same words, all but the best.
+    """
+    knowledge, nodes = compiled.knowledge, compiled.expansion.findings
+    index = _index(knowledge, SAID_OF_VEHICLES)
+    among = {record.id for record in compiled.expansion.finding_records.values()} | set(knowledge.backgrounds)
+    kept: list[tuple[str, SaidAnswer]] = []
+    read = read_free_text(knowledge, text, index, among=among) if any(sign.isalpha() for sign in text) else []
+    for one in read:
+        key = compiled.unit.aliases.get(one.code or "", one.expanded_id)
+        life = knowledge.backgrounds.get(key)
+        if one.answer not in (life.shares if life else nodes[key].grades if key in nodes else ()):
+            continue
+        if not any(set(one.matched) <= set(better.matched) for _, better in kept):
+            kept.append((key, one))
+    clear = [pair for pair in kept if pair[1].score >= CLEARLY_SAID]
+    chosen = clear or [pair for pair in kept if pair[1].score >= PERHAPS_SAID][:MOST_PERHAPS]
+    used = {word.lower() for _, one in chosen for word in one.matched}
+    found = [Proposal(key, one.answer or "") for key, one in chosen]
+    codes = [code.upper() for code in CODE_PATTERN.findall(text) if code.upper() not in {c.upper() for c in used}]
+    found += [Proposal(code, "yes") for code in codes if compiled.unit.aliases.get(code) is None]
+    used |= {code.lower() for code in codes}
+    return tuple(found), _list_unread(index.read(text), used)
+
+
+def _list_unread(tokens: "Sequence[Token]", used: set[str]) -> tuple[str, ...]:
+    """List runs of telling words that no answer rests on."""
+    runs: list[list[str]] = [[]]
+    for token in tokens:
+        if token.written.lower() in used:
+            runs.append([])
+        elif runs[-1] or not token.is_light:
+            runs[-1].append(token.written)
+    return tuple(" ".join(run) for run in runs if run)
+
+
+def _index(knowledge: Knowledge, kinds: tuple[str, ...]) -> SearchIndex:
+    """Give the index of some kinds of records, made once for a knowledge."""
+    if kinds not in knowledge.worked_out:
+        knowledge.worked_out[kinds] = build_index(knowledge, kinds)
+    return knowledge.worked_out[kinds]
+
+
+def find_steps(compiled: CompiledCase, text: str) -> tuple[list[tuple[str, tuple[str, ...]]], bool]:
+    """Find the checks and jobs that words name, best first, and whether the words can hardly mean anything else.
+
+    Returns: pairs of ``check`` or ``job`` and the id (of a job per part: one pair for each part).
+    """
+    expansion = compiled.expansion
+    if text in expansion.checks or text in expansion.jobs:
+        return [("check" if text in expansion.checks else "job", (text,))], True
+    hits = find_words(_index(compiled.knowledge, STEPS), text, STEPS, 2 * MOST_NAMED)
+    known = [hit for hit in hits if hit.id in expansion.checks or hit.id in expansion.job_templates.values()]
+    best = known[0].score if known else 0.0
+    near = [hit.id for hit in known if hit.score >= max(PERHAPS_NAMED, best - NEARLY_AS_GOOD)]
+    is_clear = best >= CLEARLY_NAMED
+    found: list[tuple[str, tuple[str, ...]]] = []
+    found += [("job" if key in expansion.jobs else "check", (key,)) for key in _list_by_habit(expansion, near)]
+    if not is_clear and (labelled := _find_by_label(compiled, text)):
+        return labelled[:MOST_NAMED], True
+    return found[:MOST_NAMED], is_clear
+
+
+def _list_by_habit(expansion: Expansion, named: Sequence[str]) -> list[str]:
+    """Put checks first, those that a shop makes first at the front; a job per part stands for each part."""
+    checks = sorted(
+        (key for key in named if key in expansion.checks), key=lambda key: expansion.checks[key].habit_order or 9
+    )
+    templates = expansion.job_templates
+    return checks + [job for key in named for job, template in templates.items() if template == key]
+
+
+def _find_by_label(compiled: CompiledCase, text: str) -> list[tuple[str, tuple[str, ...]]]:
+    """Find the checks and jobs whose label on this unit has a word that begins like each word of the text."""
+    asked = [word[:LETTERS_COMPARED] for word in re.findall(r"\w+", text.lower())]
+    labels = {("check", (key,)): check.label for key, check in compiled.expansion.checks.items()}
+    labels |= {("job", (key,)): name_job(compiled, key) for key in compiled.expansion.jobs}
+    words = {step: re.findall(r"\w+", label.lower()) for step, label in labels.items()}
+    return [step for step, own in words.items() if asked and all(any(w.startswith(one) for w in own) for one in asked)]
+
+
+def read_result(text: str) -> Done | None:
+    """Read what came of a job; the id of the result is empty, or ``not done``. None where the words say nothing of it.
+
+    Example:
+        >>> read_result("came back after 3 weeks").after_days
+        21.0
+        >>> read_result("maybe") is None
+        True
+    """
+    said = " ".join(text.lower().replace(",", " ").split()).rstrip(".!")
+    result = next((result for result, pattern in _RESULTS if re.fullmatch(pattern, said)), None)
+    if result is None or result == NOT_DONE:
+        return None if result is None else Done(NOT_DONE)
+    match = _AFTER.search(said) if result == CAME_BACK else None
+    if match is None:
+        return Done("", result)
+    number = 1.0 if match[1].startswith("a") else float(match[1])
+    days, km = _DAYS.get(match[2]), _KM.get(match[2])
+    return Done("", result, after_km=km and number * km, after_days=days and number * days)

@@ -121,6 +121,7 @@ REFERENCES = (
     Reference("K108", "codes", _members("sole_of", "code"), "type of solenoid", lambda knowledge: SOLENOID_TYPES),
     Reference("K109", "checks", _members("reveals", "check"), "finding", _FINDINGS),
     Reference("K109", "checks", _members("cautions", "check"), "caution", _CAUTIONS),
+    Reference("K109", "cautions", _members("forbidden_by", "caution"), "finding", _FINDINGS),
     Reference("K109", "checks", _single("access", "check"), "access state", _ACCESS),
     Reference("K110", "jobs", _members("cautions", "job"), "caution", _CAUTIONS),
     Reference("K110", "jobs", _single("access", "job"), "access state", _ACCESS),
