@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.trade import compiled_of, p_area, small_case
+from support.trade import compiled_of, p_area, shipped, small_case
 
 from shiftlore.cases import Done, Measured
 from shiftlore.compiling import CompiledCase
@@ -74,19 +74,56 @@ def test_rank_causes__for_and_against_are_sorted_and_signed() -> None:
         assert weights == sorted(weights, reverse=True)
 
 
-def test_rank_causes__an_answer_weighs_what_taking_it_back_changes() -> None:
-    """Source: Good 1950, weight of evidence."""
+def reasons_of(compiled: CompiledCase, cause_id: str) -> dict[str, float]:
+    """Give the weight of each reason for or against a cause."""
+    cause = next(cause for cause in quick(compiled).causes if cause.id == cause_id)
+    return {reason.finding: reason.decibans for reason in (*cause.speaks_for, *cause.speaks_against)}
+
+
+def test_rank_causes__an_answer_weighs_halfway_between_alone_and_added_to_the_rest() -> None:
+    """Source: Good 1950, weight of evidence; both ends recomputed from the engine."""
     compiled = small_case(SMALL)
-    pump = compiled.causes.index("worn_pump")
-    taken_back = {
-        key: answer for key, answer in compiled.evidence.items() if key not in compiled.held_by("fluid_colour")
-    }
-    left = compiled.faults.sum_over_causes(compiled.engine.posterior(taken_back)[0])
-    with_it, without = compiled.p_causes[pump], left[pump]
-    expected = 10 * np.log10(with_it / (1 - with_it) / (without / (1 - without)))
-    cause = next(cause for cause in quick(compiled).causes if cause.id == "worn_pump")
-    reasons = {reason.finding: reason.decibans for reason in (*cause.speaks_for, *cause.speaks_against)}
-    assert expected == pytest.approx(reasons["fluid_colour"], abs=1e-9)
+    pump, held = compiled.causes.index("worn_pump"), compiled.held_by("fluid_colour")
+
+    def log_odds_given(evidence: dict) -> float:
+        p = compiled.faults.sum_over_causes(compiled.engine.posterior(evidence)[0])[pump]
+        return 10 * np.log10(p / (1 - p))
+
+    added = log_odds_given(compiled.evidence) - log_odds_given(
+        {key: answer for key, answer in compiled.evidence.items() if key not in held}
+    )
+    alone = log_odds_given({key: compiled.evidence[key] for key in held}) - log_odds_given({})
+    assert (alone + added) / 2 == pytest.approx(reasons_of(compiled, "worn_pump")["fluid_colour"], abs=1e-9)
+
+
+def test_rank_causes__a_background_weighs_as_in_cases_without_it() -> None:
+    """Both ends recomputed from cases that never heard of it; sets of causes are joined a little otherwise there."""
+
+    def moved(answers: dict[str, str]) -> float:
+        towing, bare = (small_case(answers, background=life) for life in ({"usage": "towing"}, {}))
+        pump = bare.causes.index("worn_pump")
+        return float(log_odds(towing.p_causes)[pump] - log_odds(bare.p_causes)[pump])
+
+    towing = small_case({"gear_slips_2": "yes"}, background={"usage": "towing"})
+    expected = (moved({}) + moved({"gear_slips_2": "yes"})) / 2
+    assert expected == pytest.approx(reasons_of(towing, "worn_pump")["usage"], abs=0.2)
+    assert moved({}) > 1
+
+
+def test_rank_causes__signs_that_say_the_same_are_all_told() -> None:
+    """A battery that was changed, and a shudder beside its code, were missing from the reasons of what they point at."""
+    from support.trade import EXAMPLES
+
+    import shiftlore
+
+    knowledge = shipped()
+    for name, cause, reason in (
+        ("family_car", "adaptation_lost", "battery_work"),
+        ("mountain_minibus", "converter_clutch_glazed_shudder", "shudder_light_throttle"),
+    ):
+        ranking = shiftlore.rank(knowledge, shiftlore.read_case(EXAMPLES / f"{name}.yaml", knowledge))
+        assert cause == ranking.causes[0].id
+        assert reason in [item.finding for item in ranking.causes[0].speaks_for[:4]]
 
 
 def test_rank_causes__no_answers_no_reasons() -> None:

@@ -29,7 +29,14 @@ from shiftlore.compiling.expansion import TOLD, Expansion, expand_knowledge, fla
 from shiftlore.compiling.faults import Chances, Faults, list_likeliest, make_faults, weigh_chances
 from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
 from shiftlore.compiling.opening import join_faults, open_faults
-from shiftlore.compiling.priors import Lived, list_distances, list_lived, weigh_causes, with_told_distance
+from shiftlore.compiling.priors import (
+    Lived,
+    background_factor,
+    list_distances,
+    list_lived,
+    weigh_causes,
+    with_told_distance,
+)
 from shiftlore.exact import Doubted, Evidence, HubEngine
 from shiftlore.gearing import unit_facts
 from shiftlore.knowledge import Knowledge
@@ -171,6 +178,19 @@ class CompiledCase:
         from shiftlore.compiling.exporting import assemble_network
 
         return assemble_network(self.engine.tables, self.expansion)
+
+    @property
+    def lived(self) -> Lived:
+        """What the case knows of the vehicle's life."""
+        return list_lived(self.knowledge, self.case)
+
+    def without_life(self, name: str) -> np.ndarray:
+        """Give what taking one background back makes of each root state's prior, a factor of shape (n_states,)."""
+        records, backgrounds = self.expansion.causes, self.knowledge.backgrounds
+        told = {name: self.lived[name]}
+        factors = np.array([background_factor(records[key].cause.raised_by, told, backgrounds) for key in self.causes])
+        weights = self.prepared.chances.weights / factors
+        return self.faults.spread_over_states(1.0 / factors / weights.sum())
 
     @cached_property
     def p_faults(self) -> np.ndarray:

@@ -46,8 +46,12 @@ LEFT_WORTH_TELLING = 0.1
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """An answer, or what came of a job, and its weight of evidence for a cause, in decibans (Good 1950): 10 log10 of the odds
-    ratio. `finding` is the job's id then.
+    """An answer, something of the vehicle's life, or what came of a job, and its weight of evidence for a cause.
+
+    Args:
+        finding: id of the finding, the background or the job.
+        decibans: 10 log10 of the odds ratio (Good 1950). Signs that say the same share what they say: it is halfway between
+            what the answer tells by itself and what it adds to all the others.
     """
 
     finding: str
@@ -202,17 +206,24 @@ def log_odds(p: np.ndarray) -> np.ndarray:
 
 
 def _weigh_answers(compiled: CompiledCase) -> Mapping[tuple[str, str], np.ndarray]:
-    """Weigh each answer, and what came of each job, for every cause by taking it back: decibans, shape (n_causes,), by label.
+    """Weigh each answer, background and what came of each job for every cause: decibans, shape (n_causes,), by label.
 
-    An answer that stands for others is taken back with all that it stands for.
+    An answer that stands for others is taken back with all that it stands for. What came of a job is only taken back.
     """
-    now, found = log_odds(compiled.causes_now), {}
+    now, found = log_odds(compiled.causes_now), _weigh_life(compiled)
     if compiled.answers:
         groups = [compiled.held_by(answer.finding) for answer in compiled.answers]
+        places = {finding: row for row, finding in enumerate(compiled.evidence)}
         with np.errstate(divide="ignore"):
-            log_joint = np.log(compiled.faults.prior) + compiled.engine.retract(compiled.evidence, groups)
-        for answer, row in zip(compiled.answers, log_joint, strict=True):
-            found[_name_reason(compiled, answer)] = now - log_odds(compiled.judge_now(normalise(row)[0]))
+            log_prior = np.log(compiled.faults.prior)
+            log_joint = log_prior + compiled.engine.retract(compiled.evidence, groups)
+            log_apart = np.log(compiled.engine.weigh_apart(compiled.evidence))
+        before = log_odds(compiled.judge_now(compiled.faults.prior))
+        for answer, group, row in zip(compiled.answers, groups, log_joint, strict=True):
+            alone = log_prior + log_apart[[places[finding] for finding in group]].sum(axis=0)
+            by_itself = log_odds(compiled.judge_now(normalise(alone)[0])) - before
+            added = now - log_odds(compiled.judge_now(normalise(row)[0]))
+            found[_name_reason(compiled, answer)] = (by_itself + added) / 2
     for i, work in enumerate(compiled.works):
         kept = (*compiled.works[:i], *compiled.works[i + 1 :])
         ways = {(work.id, f"{compiled.expansion.name_job(work.jobs[0])}: {CAME_OF_IT[work.result]}"): kept}
@@ -222,6 +233,23 @@ def _weigh_answers(compiled: CompiledCase) -> Mapping[tuple[str, str], np.ndarra
             ways[_name_reason(compiled, answer)] = less
         for name, works in ways.items():
             found[name] = now - log_odds(replace(compiled, works=works).causes_now)
+    return found
+
+
+def _weigh_life(compiled: CompiledCase) -> dict[tuple[str, str], np.ndarray]:
+    """Weigh what is known of the vehicle's life, for every cause: decibans, shape (n_causes,), by background and label.
+
+    Only what it makes of the causes is taken back, not what little it makes of signs without any cause.
+    """
+    now, before = log_odds(compiled.causes_now), log_odds(compiled.judge_now(compiled.faults.prior))
+    found = {}
+    for name, answers in compiled.lived.items():
+        taken_back = compiled.without_life(name)
+        added = now - log_odds(compiled.judge_now(taken_back * compiled.p_faults / (taken_back @ compiled.p_faults)))
+        by_itself = before - log_odds(compiled.judge_now(taken_back * compiled.faults.prior))
+        record = compiled.knowledge.backgrounds[name]
+        answer = max(answers, key=lambda grade: answers[grade])
+        found[name, f"{record.label}: {record.grade_labels.get(answer, answer)}"] = (by_itself + added) / 2
     return found
 
 
