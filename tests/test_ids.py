@@ -42,10 +42,10 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
         "kind of a job and of an option",
     ),
     "open": (
-        ("knowledge/forms.py", "advising", "reports", "words/sentences.py"),
+        ("knowledge/forms.py", "advising", "reports", "words/search.py"),
         "a way to get a finding, a word for how sure an advice is",
     ),
-    "scan": (("knowledge/forms.py", "advising", "words/sentences.py"), "a way to get a finding"),
+    "scan": (("knowledge/forms.py", "advising"), "a way to get a finding"),
     "pressure": (
         ("basics/quantities.py", "compiling/answers.py"),
         "a kind of quantity; how the tables of codes call a solenoid that is no shift solenoid",

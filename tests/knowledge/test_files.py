@@ -313,8 +313,7 @@ def test_decode_knowledge__any_json_raises_only_what_is_caught(values):
         decode_knowledge(values)
 
 
-@pytest.mark.parametrize("folder", ["phrases", "sayings"])
-def test_collect_files__leaves_the_words_of_people_to_those_who_read_them(folder, tmp_path):
-    (tmp_path / folder / "en").mkdir(parents=True)
-    (tmp_path / folder / "en" / "lamps.yaml").write_text("says: {}\n", encoding="utf-8")
+def test_collect_files__leaves_the_words_of_the_page_to_those_who_read_them(tmp_path):
+    (tmp_path / "phrases").mkdir()
+    (tmp_path / "phrases" / "en.yaml").write_text("page: {}\n", encoding="utf-8")
     assert ([], []) == collect_files(tmp_path)

@@ -37,7 +37,7 @@ def test_forms__no_reader_is_without_a_key():
 
 def test_forms__there_is_one_for_each_kind_of_file_and_field_of_the_knowledge():
     kinds = {*FOLDERS, *(name.removesuffix(".yaml") for name in FILES)}
-    apart = {"units", "retired", "words", "language"}
+    apart = {"units", "retired", "words", "language", "sayings"}
     assert kinds - apart == set(ALL)
     filled = {field.name for field in fields(Knowledge) if field.default is not MISSING or field.init} - {"places"}
     assert set() == set(FORMS) - filled

@@ -228,14 +228,14 @@ def written_with(snippet, card):
     """Give the small folder with a snippet written into it.
 
     Records of a list take the place of the record with their id, or are added with the rest of the first of their kind;
-    the names of a language stand in a file of its own; all other keys in the cause worn_pump, or in its textbook card.
+    sayings stand in a file of its own; all other keys in the cause worn_pump, or in its textbook card.
     """
     alone = "textbook/worn_pump.yaml" if card else PUMP
     sound = {name: yaml.safe_load(text) for name, text in SMALL.items()}
     documents = copy.deepcopy(sound)
     for key, value in yaml.safe_load(snippet).items():
-        if key == "names":
-            documents["language/xx.yaml"] = {"id": "xx", "source": "judgement", key: value}
+        if key == "says":
+            documents["sayings/xx/a.yaml"] = {"source": "judgement", key: value}
             continue
         if not isinstance(value, list) or not isinstance(value[0], dict):
             documents[alone][key] = value

@@ -16,7 +16,7 @@ import yaml
 
 from shiftlore.compiling import compile_unit
 from shiftlore.knowledge import Knowledge
-from shiftlore.words import build_index, read_free_text
+from shiftlore.words import read_report
 
 DATA = Path(__file__).parents[1] / "words" / "data"
 BUILD, UNSEEN = "build", "unseen"
@@ -190,14 +190,15 @@ def contradicts(sentence: Sentence, key: str, answer: Any) -> bool:
 
 def read_today(knowledge: Knowledge) -> Reader:
     """Give the reader of ``find --report`` in the form that is measured, held to what the unit has."""
-    index, among = build_index(knowledge, ("finding", "background")), {}
 
     def read(unit: str, text: str) -> Answers:
-        if unit not in among:
-            records = compile_unit(knowledge, unit).expansion.finding_records.values()
-            among[unit] = {record.id for record in records} | set(knowledge.backgrounds)
-        found = read_free_text(knowledge, text, index, among=among[unit])
-        return {one.code or one.expanded_id: one.answer for one in found if one.answer is not None}
+        report = read_report(knowledge, compile_unit(knowledge, unit).expansion, text)
+        given: dict[str, Any] = {ODOMETER: report.odometer_km} if report.odometer_km is not None else {}
+        both = [answer for group in report.either for answer in group]
+        for answer in (*report.answers, *both):
+            doubt = "either" if answer in both else answer.doubt
+            given[answer.id] = {"is": answer.answer, "doubt": doubt, "when": answer.when}
+        return given
 
     return read
 

@@ -162,5 +162,5 @@ def test_conditions__are_findings(trade):
 
 def test_read_today__gives_codes_as_codes(trade):
     read = read_today(trade)
-    assert "yes" == read("step", "P0741 stored")["P0741"]
-    assert {"slips_gear_3": "yes"}.items() <= read("step", "slips in third").items()
+    assert "yes" == read("step", "P0741 stored")["P0741"]["is"]
+    assert "yes" == read("step", "slips in third")["slips_gear_3"]["is"]

@@ -1,4 +1,4 @@
-"""`shiftlore find`: findings, checks, causes and jobs that match plain words."""
+"""`shiftlore find`: findings, checks, causes and jobs that match plain words, and what somebody's report says."""
 
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -11,10 +11,12 @@ import shiftlore.cli.common as common
 
 if TYPE_CHECKING:
     from shiftlore.knowledge import Cause, Finding, Knowledge
-    from shiftlore.words import Hit
+    from shiftlore.words import Hit, Report, SaidAnswer
 
 KINDS = ["finding", "check", "cause", "job", "background", "code"]
 LIST_HELP = "List every finding of a unit (or kind) with its answers, and every background; no WORDS then."
+UNIT_HELP = "The unit or kind that a report speaks of; without it, gears and parts are taken as they are named."
+CASE_HELP = "Print what a report says as a case file; needs --unit."
 
 
 @click.command("find", short_help="Find findings, checks, causes and jobs by plain words.")
@@ -23,37 +25,90 @@ LIST_HELP = "List every finding of a unit (or kind) with its answers, and every 
 @common.knowledge_option
 @click.option("--kind", "kinds", type=click.Choice(KINDS), multiple=True, help="Only this kind; may be given again.")
 @click.option("--report", is_flag=True, help="Read WORDS as somebody's report and give the answers that it holds.")
-@click.option("--list", "unit", metavar="UNIT", help=LIST_HELP)
+@click.option("--unit", metavar="UNIT", help=UNIT_HELP)
+@click.option("--case", "as_case", is_flag=True, help=CASE_HELP)
+@click.option("--list", "listed", metavar="UNIT", help=LIST_HELP)
 @click.option("--most", type=click.IntRange(1, 200), default=12, help="At most so many.")
 def find_command(
     words: tuple[str, ...], form: str, folder: Path | None, kinds: tuple[str, ...], report: bool, unit: str | None,
-    most: int,
+    as_case: bool, listed: str | None, most: int,
 ) -> None:  # fmt: skip
     """Find what WORDS speak of: findings, checks, causes, jobs, backgrounds and trouble codes, with their ids.
 
     With --report, WORDS is what a person said, such as "bangs into second when hot, no codes"; the answer is a
-    list of findings with yes, no or a grade, ready to be written into a case.
+    list of findings with yes, no or a grade, ready to be written into a case, and what was not understood.
     """
     knowledge, text = common.load_trade(folder), " ".join(words)
-    if unit is not None:
-        rows = _list_entries(knowledge, unit)
+    if listed is not None:
+        rows = _list_entries(knowledge, listed)
         lines = (f"{row['kind']:<10} {row['id']:<36} {row['label']} [{', '.join(row['answers'])}]" for row in rows)
         _print_all(form, {"entries": rows}, lines, "")
     elif not words:
         raise click.UsageError("Say what to find, or --list UNIT for everything that can be entered.")
-    elif report:
-        answers = _read_report(knowledge, text, most)
-        lines = (
-            f"{row['kind']:<10} {(row['code'] or row['id']) + ': ' + (row['answer'] or '?'):<40} "
-            + row["label"].replace("{name}", "a gear")
-            for row in answers
-        )
-        nothing = "Nothing in that matches a finding. Try `shiftlore find` with fewer words."
-        _print_all(form, {"answers": answers}, lines, nothing)
+    elif as_case and unit is None:
+        raise click.UsageError("A case needs a unit: add --unit, such as --unit step where it is not known.")
+    elif report or as_case:
+        _print_report(form, _read(knowledge, unit, text), unit if as_case else None, knowledge)
     else:
-        hits = shiftlore.find(knowledge, text, most, kinds or None)
-        nothing = "Nothing matches. Try fewer or other words."
-        _print_all(form, {"hits": hits}, (_render_hit(knowledge, hit) for hit in hits), nothing)
+        hits = shiftlore.find(knowledge, text, most + 1, kinds or None)
+        nothing = "Nothing matches. Try fewer or other words, or --report for a whole sentence."
+        _print_all(form, {"hits": hits[:most]}, (_render_hit(knowledge, hit) for hit in hits[:most]), nothing)
+        if len(hits) > most:
+            click.echo(
+                f"There are more; --most {2 * most} shows them, --kind job (or check, ...) only one kind.", err=True
+            )
+
+
+def _read(knowledge: "Knowledge", unit: str | None, text: str) -> "Report":
+    """Read a report for a unit, or for any."""
+    from shiftlore.compiling import compile_unit
+    from shiftlore.words import read_report
+
+    expansion = None if unit is None else compile_unit(knowledge, unit).expansion
+    return read_report(knowledge, expansion, text, tell=lambda said: click.echo(said, err=True))
+
+
+def _print_report(form: str, report: "Report", unit: str | None, knowledge: "Knowledge") -> None:
+    """Print answers line by line, as JSON or, for a unit, as a case; what was not understood goes to standard error."""
+    if unit is not None:
+        from shiftlore.cases import render_case
+        from shiftlore.words import make_case
+
+        click.echo(render_case(make_case(knowledge, report, unit)), nl=False)
+    else:
+        nothing = "Nothing in that matches a finding. Try `shiftlore find` with fewer words."
+        _print_all(form, _report_as_dict(report), _report_lines(report), nothing)
+    if report.not_understood and form != "json":
+        click.echo("not understood: " + "; ".join(report.not_understood), err=True)
+
+
+def _report_lines(report: "Report") -> Iterable[str]:
+    for answer in report.answers:
+        yield _answer_line(answer, f"{answer.id}: {answer.answer}")
+    for group in report.either:
+        yield from (_answer_line(answer, f"one of: {answer.id}: {answer.answer}") for answer in group)
+    if report.odometer_km is not None:
+        yield f"{'distance':<10} odometer_km: {report.odometer_km}"
+
+
+def _answer_line(answer: "SaidAnswer", text: str) -> str:
+    doubt = f" ({answer.doubt})" if answer.doubt else ""
+    when = f" (when {', '.join(answer.when)})" if answer.when else ""
+    return f"{answer.kind:<10} {text + doubt + when:<40} {answer.label}".rstrip()
+
+
+def _report_as_dict(report: "Report") -> dict[str, Any]:
+    shown = ("kind", "id", "answer", "label", "code", "score", "matched", "doubt", "when")
+
+    def row(answer: "SaidAnswer") -> dict[str, Any]:
+        return {name: getattr(answer, name) for name in shown}
+
+    return {
+        "answers": [row(answer) for answer in report.answers],
+        "either": [[row(answer) for answer in group] for group in report.either],
+        "odometer_km": report.odometer_km,
+        "not_understood": list(report.not_understood),
+    }
 
 
 def _print_all(form: str, found: dict[str, Any], lines: Iterable[str], nothing: str) -> None:
@@ -61,9 +116,10 @@ def _print_all(form: str, found: dict[str, Any], lines: Iterable[str], nothing: 
     if form == "json":
         common.write_json(found)
         return
-    for line in lines:
+    count = 0
+    for count, line in enumerate(lines, 1):  # noqa: B007
         click.echo(line)
-    if not any(found.values()):
+    if not count:
         click.echo(nothing, err=True)
 
 
@@ -80,15 +136,6 @@ def _list_entries(knowledge: "Knowledge", unit_id: str) -> list[dict[str, Any]]:
         {"kind": "background", "id": key, "answers": tuple(item.shares), "label": item.label, "got_by": "history"}
         for key, item in knowledge.backgrounds.items()
     ]
-
-
-def _read_report(knowledge: "Knowledge", text: str, most: int) -> list[dict[str, Any]]:
-    """Read the answers that a report seems to hold."""
-    from shiftlore.words import read_free_text
-
-    shown = ("kind", "expanded_id", "answer", "label", "code", "score", "matched")
-    found = read_free_text(knowledge, text, most=most)
-    return [{"id" if name == "expanded_id" else name: getattr(one, name) for name in shown} for one in found]
 
 
 def _render_hit(knowledge: "Knowledge", hit: "Hit") -> str:

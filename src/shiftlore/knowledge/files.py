@@ -28,16 +28,15 @@ from shiftlore.version import __version__
 # Folder -> key of the list in its files; None where a file is one record.
 FOLDERS = {
     "causes": None, "states": "states", "findings": "findings", "codes": "codes", "checks": "checks", "jobs": "jobs",
-    "units": None, "textbook": None, "language": None, "retired": None,
+    "units": None, "textbook": None, "language": None, "sayings": None, "retired": None,
 }  # fmt: skip
 # File in the knowledge folder itself -> key of its list; None where the file is one record.
 FILES = {
     "words.yaml": None, "shop.yaml": None, "areas.yaml": "areas", "backgrounds.yaml": "backgrounds",
     "access.yaml": "access", "follow_ups.yaml": "follow_ups", "cautions.yaml": "cautions", "prices.yaml": "prices",
 }  # fmt: skip
-# Folders that `words` reads by itself: the words of the owner's page, and how people say findings and backgrounds.
-PHRASES_FOLDER, SAYINGS_FOLDER = "phrases", "sayings"
-_PASSED_OVER = (PHRASES_FOLDER, SAYINGS_FOLDER)
+# Words of the owner's page: read by `phrases` alone, when a page is asked for.
+PHRASES_FOLDER = "phrases"
 
 SHOP_PLACE = "SHIFTLORE_SHOP"
 """Name of the environment variable that may hold another place of the user's own shop file."""
@@ -107,7 +106,7 @@ def _yaml_names(folder: str, below: str) -> Iterator[str]:
     with os.scandir(folder) as entries:
         members = sorted(entries, key=lambda entry: entry.name)
     for entry in members:
-        if entry.name.startswith((".", "_")) or (not below and entry.name in _PASSED_OVER):
+        if entry.name.startswith((".", "_")) or (not below and entry.name == PHRASES_FOLDER):
             continue
         if entry.is_dir(follow_symlinks=False):
             yield from _yaml_names(entry.path, f"{below}{entry.name}/")
@@ -139,7 +138,7 @@ def _bytes_of(path: Path) -> bytes | None:
 
 def load_cached(files: Iterable[KnowledgeFile]) -> Knowledge | None:
     """Give the knowledge that was read from these very bytes before, or None."""
-    folder = _cache_folder()
+    folder = cache_folder()
     if folder is None:
         return None
     try:
@@ -154,7 +153,7 @@ def save_cached(files: Iterable[KnowledgeFile], knowledge: Knowledge) -> None:
     """Write the knowledge beside others, whole or not at all; failing is no error."""
     from shiftlore.basics.whole_files import write_whole  # a warm start writes nothing
 
-    folder = _cache_folder()
+    folder = cache_folder()
     if folder is None:
         return
     with contextlib.suppress(*_DAMAGED):
@@ -176,7 +175,7 @@ def _decode_at_rest(body: bytes) -> Knowledge:
             gc.enable()
 
 
-def _cache_folder() -> Path | None:
+def cache_folder() -> Path | None:
     """Find the user's cache folder, or None where the cache is off or there is no home."""
     if os.environ.get("SHIFTLORE_CACHE", "").lower() in ("off", "no", "0"):
         return None

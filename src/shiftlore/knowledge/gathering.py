@@ -25,7 +25,9 @@ def read_all(files: list[KnowledgeFile]) -> tuple[Knowledge, list[Problem]]:
     """
     problems: list[Problem] = []
     intake = Intake(_words_of(files, problems), problems)
-    gathered: dict[str, Any] = {kind: {} for kind in (*FORMS, "sheets", "languages", "retired")} | {"shop": None}
+    gathered: dict[str, Any] = {kind: {} for kind in (*FORMS, "sheets", "languages", "sayings", "retired")} | {
+        "shop": None
+    }
     for file in sorted(files, key=lambda file: file.kind != "access"):
         if file.kind != "words":
             _read_file(file, gathered, intake)
@@ -66,6 +68,8 @@ def _read_file(file: KnowledgeFile, gathered: dict[str, Any], intake: Intake) ->
         gathered["shop"] = _read_shop(node, intake)
     elif file.kind == "language":
         _keep(read_language(node, intake), _id_mark(node), gathered["languages"], intake)
+    elif file.kind == "sayings":
+        _read_sayings(node, file.name, gathered["sayings"], intake)
     elif file.kind == "retired":
         _read_retired(node, gathered["retired"], intake)
     else:
@@ -86,6 +90,24 @@ def _read_retired(node: Node, retired: dict[str, str | None], intake: Intake) ->
     record_id = fields.ident("id")
     intake.note(("retired", record_id, "id"), fields.value_mark("id"))
     retired[record_id] = fields.ident("replaced_by", None)
+
+
+def _read_sayings(
+    node: Node, name: str, sayings: dict[str, dict[str, dict[str, tuple[str, ...]]]], intake: Intake
+) -> None:
+    """Read how people say each answer; the language is the folder below `sayings`."""
+    fields = Fields(node, intake.problems, "file of sayings")
+    language = name.split("/")[1]
+    kept = sayings.setdefault(language, {})
+    for record_id, mark, below in fields.pairs("says", required=True):
+        intake.note(("sayings", language, record_id), mark)
+        answers = kept.setdefault(record_id, {})
+        said = Fields(below, intake.problems, "list of sayings")
+        for key, _ in below.pairs:
+            intake.note(("sayings", language, record_id, key.text), key.mark)
+            answers[key.text] = (*answers.get(key.text, ()), *said.words_list(key.text))
+    fields.text("source")
+    fields.finish()
 
 
 def _read_sheet(file: KnowledgeFile, sheets: dict[str, Any], intake: Intake) -> None:

@@ -6,91 +6,31 @@ from dataclasses import dataclass, field
 from shiftlore.basics.problems import Mark
 
 FIRST_LANGUAGE = "en"
-# Lists of words that count as written.
-WRITTEN_LISTS = (
-    "negations", "sound", "light", "clause_ends", "joints", "barriers", "when", "closing", "leading_negations",
-    "place_negations", "places", "limits", "cannot", "until", "now", "past", "past_after", "sure", "still",
-    "before_trouble", "going", "reaching", "leaving", "links", "pairing", "first_halves", "second_halves",
+# Lists of words that the grammar asks for; what each is for stands in en.yaml.
+LISTS = (
+    "light", "negations", "barriers", "sound", "unsound", "joining", "either", "unsure", "into",
+    "out_of", "downwards", "mileage", "not_mileage", "chatter",
 )  # fmt: skip
-# Lists of words that count in any form.
-STEM_LISTS = (
-    "bad", "troubles", "verdicts", "renewed", "new_parts", "works", "faults", "passed_before_fine",
-    "passed_to_condition", "happens", "manners", "guesses", "wants", "code", "code_words", "scans", "bare", "unit_nouns",
-    "reverse", "shift", "upshift", "downshift", "slowing", "recent",
-)  # fmt: skip
+# What a sign may be.
+SIGNS = ("code", "row", "shift", "gear", "count", "lever", "amount")
+WEIGHTS = ("named", "asked", "explained", "least_found", "least_distance", "least_slip_letters", "reach")
 _NOWHERE = Mark()
-# Weights that are shares from 0 to 1, and those that count letters or words; what each means stands in en.yaml.
-SHARES = (
-    "named", "asked", "explained", "gap_cost", "worst_gap", "disorder", "loose", "light_bonus", "unsure", "scattered",
-    "together", "least_found", "partial_phrase", "instance", "least_covered", "least_score", "sure", "base", "share",
-    "inside_another", "one_word", "denied", "grade_label", "near_label",
-)  # fmt: skip
-COUNTS = (
-    "compound_start", "compound_end", "one_slip_from", "two_slips_from", "near", "most_between", "near_label_from",
-    "near_label_slips", "recently",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
-class Ending:
-    """An ending that is cut off a word: `cut` goes if `leaves` letters are left, and `write` takes its place."""
-
-    cut: str
-    leaves: int = 0
-    write: str = ""
-    not_after: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Stemming:
-    """How words are cut down to their stems; nothing said leaves every word whole.
-
-    Args:
-        whole_up_to: words of so few letters are not cut.
-        double_stays: letters that stay double at the end of a stem; None leaves all of them.
-        silent: a letter that is cut off the end last, or "".
-        forms: a word -> what stands for it.
-        numbers: a word -> its digits.
-    """
-
-    whole_up_to: int = 3
-    endings: tuple[Ending, ...] = ()
-    double_stays: str | None = None
-    silent: str = ""
-    forms: Mapping[str, str] = field(default_factory=dict)
-    numbers: Mapping[str, str] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Rewriting:
-    """A turn of speech and what is written for it.
-
-    Args:
-        find: a regular expression, its parts filled in.
-        write: the new text, with groups as ``\\1``.
-        words: what was found -> the new text, instead of `write`.
-        needs: tried only where one of these texts stands; none means always.
-        is_speed: the new text is the word for a speed; `find` has groups ``over``, ``number`` and ``unit``.
-    """
-
-    find: str
-    write: str = " "
-    words: Mapping[str, str] = field(default_factory=dict)
-    needs: tuple[str, ...] = ()
-    is_speed: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Speeds:
-    """The three words that stand for any speed, and their bounds in km/h; `units` in km/h each."""
+class Amount:
+    """Units of one kind, each in the first of them, and the bounds between what people say of it: short, some, long."""
 
     units: Mapping[str, float]
-    over_by_kmh: float
-    slow: str
-    slow_below_kmh: float
-    middle: str
-    fast: str
-    fast_above_kmh: float
+    bounds: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """What is read as one thing, such as a gear or a code, and the regular expression that finds it."""
+
+    kind: str
+    find: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,24 +39,26 @@ class Language:
 
     Args:
         id: such as ``en``.
-        written: list of words that count as written -> its words.
-        stems: list of words that count in any form -> its words.
-        essential: light word that a phrase cannot do without -> what else says the same.
-        as_written, turns, number_rules: rewritings, in order; the last where `numbers_where` is found.
+        stemmer: name of the snowball stemmer, or "" to leave every word whole.
+        forms: word as written -> the word or words that are read for it.
+        lists: list of words -> its words; alike: group -> words of nearly one sense.
+        ordinals: word for a gear -> its digits; levers: letter of the selector -> its word.
+        amounts: kind of amount -> its units; signs: in the order in which they are tried.
+        fills: what a template stands for -> ways to say its name, for learning from sayings.
+        breaks: word or stop -> how strongly it parts two statements, 0 to 1.
         weights: weight -> its value.
-        names: finding or background -> what people say for it in this language, where not in the record.
     """
 
     id: str
-    written: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    stems: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    essential: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    stemming: Stemming = Stemming()
-    as_written: tuple[Rewriting, ...] = ()
-    turns: tuple[Rewriting, ...] = ()
-    numbers_where: str = ""
-    number_rules: tuple[Rewriting, ...] = ()
-    speeds: Speeds | None = None
+    stemmer: str = ""
+    forms: Mapping[str, str] = field(default_factory=dict)
+    lists: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    alike: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    ordinals: Mapping[str, str] = field(default_factory=dict)
+    levers: Mapping[str, str] = field(default_factory=dict)
+    amounts: Mapping[str, Amount] = field(default_factory=dict)
+    signs: tuple[Sign, ...] = ()
+    fills: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    breaks: Mapping[str, float] = field(default_factory=dict)
     weights: Mapping[str, float] = field(default_factory=dict)
-    names: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     mark: Mark = _NOWHERE

@@ -1,28 +1,14 @@
-"""Read one file of `language/`: word lists, endings, turns of speech and weights, each problem with its place."""
+"""Read one file of `language/`: word lists, signs, groups of words and weights, each problem with its place."""
 
 import re
 import warnings
-from collections.abc import Iterable
 
 from shiftlore.knowledge.intake import Intake
-from shiftlore.knowledge.language import (
-    COUNTS,
-    FIRST_LANGUAGE,
-    SHARES,
-    STEM_LISTS,
-    WRITTEN_LISTS,
-    Ending,
-    Language,
-    Rewriting,
-    Speeds,
-    Stemming,
-)
-from shiftlore.reading import REQUIRED, Fields, Node, known_words, quoted, text_of
+from shiftlore.knowledge.language import FIRST_LANGUAGE, LISTS, SIGNS, WEIGHTS, Amount, Language, Sign
+from shiftlore.reading import REQUIRED, Fields, Node, known_words, number_of, quoted, text_of
 
-_MOST_LETTERS = 20
-_FASTEST_KMH = 500.0
 _PART = re.compile(r"\{([a-z_]+)\}")
-_SPEED_GROUPS = {"over", "number", "unit"}
+_LARGEST = 1e6
 
 
 def read_language(node: Node, intake: Intake) -> Language:
@@ -31,48 +17,43 @@ def read_language(node: Node, intake: Intake) -> Language:
     language_id = fields.ident("id")
     fields.named = language_id
     intake.note(("language", language_id, "id"), fields.value_mark("id"))
-    parts = _parts(fields)
-    numbers = fields.mapping("numbers")
-    speeds = fields.mapping("speeds")
+    ordinals, amounts = _texts(fields, "ordinals"), _amounts(fields)
+    parts = {
+        "ordinal": _one_of(ordinals),
+        "unit": _one_of(unit for amount in amounts.values() for unit in amount.units),
+        "lever": _one_of(levers := _texts(fields, "levers")),
+    }
+    for name, _, below in fields.pairs("parts"):
+        parts[name] = _filled(below, parts, fields)
     language = Language(
         id=language_id,
-        written=_lists(fields, "written", WRITTEN_LISTS),
-        stems=_lists(fields, "stems", STEM_LISTS),
-        essential=_free_lists(fields, "essential"),
-        stemming=_stemming(fields.mapping("stemming")),
-        as_written=_rewritings(fields, "as_written", parts),
-        turns=_rewritings(fields, "turns", parts),
-        numbers_where=_pattern(numbers, "where", parts) if numbers else "",
-        number_rules=_rewritings(numbers, "rules", parts) if numbers else (),
-        speeds=_speeds(speeds) if speeds else None,
+        stemmer=fields.text("stemmer", ""),
+        forms=_texts(fields, "forms"),
+        lists=_lists(fields, "lists", LISTS),
+        alike=_lists(fields, "alike"),
+        ordinals=ordinals,
+        levers=levers,
+        amounts=amounts,
+        signs=_signs(fields, parts),
+        fills=_lists(fields, "fills"),
+        breaks={name: _number(below, fields, 1.0) for name, _, below in fields.pairs("breaks")},
         weights=_weights(fields, language_id == FIRST_LANGUAGE),
-        names=_free_lists(fields, "names"),
         mark=fields.mark,
     )
-    for name, mark, _ in fields.pairs("names"):
-        intake.note(("language", language_id, "names", name), mark)
-    rules = (*language.as_written, *language.turns, *language.number_rules)
-    if speeds is None and any(rule.is_speed for rule in rules):
-        fields.add(fields.mark, "011", "A rule finds speeds, but the file has no speeds", "Add: speeds: ...")
-    if numbers:
-        numbers.finish()
     fields.text("source")
     fields.finish()
     return language
 
 
-def _lists(fields: Fields, key: str, known: Iterable[str]) -> dict[str, tuple[str, ...]]:
-    """Read the word lists of which the names are known; a list that is left out is empty."""
+def _lists(fields: Fields, key: str, known: tuple[str, ...] | None = None) -> dict[str, tuple[str, ...]]:
+    """Read named lists of words; a list that is left out is empty."""
     below = fields.mapping(key)
-    found = {} if below is None else {name: below.words_list(name) for name in known}
-    if below is not None:
-        below.finish()
+    if below is None:
+        return {}
+    names = [name for name, _, _ in below.own_pairs()] if known is None else known
+    found = {name: below.words_list(name) for name in names}
+    below.finish()
     return {name: words for name, words in found.items() if words}
-
-
-def _free_lists(fields: Fields, key: str) -> dict[str, tuple[str, ...]]:
-    below = fields.mapping(key)
-    return {} if below is None else {name: below.words_list(name) for name, _, _ in below.own_pairs()}
 
 
 def _texts(fields: Fields, key: str) -> dict[str, str]:
@@ -80,32 +61,26 @@ def _texts(fields: Fields, key: str) -> dict[str, str]:
     return {name: text for name, text in found.items() if text is not None}
 
 
-def _stemming(fields: Fields | None) -> Stemming:
-    if fields is None:
-        return Stemming()
-    endings = []
-    for member in fields.records("endings", "ending"):
-        cut, leaves = member.text("cut"), member.whole("leaves", 0, _MOST_LETTERS, 0)
-        endings.append(Ending(cut, leaves, member.text("write", ""), member.words_list("not_after")))
-        member.finish()
-    stemming = Stemming(
-        whole_up_to=fields.whole("whole_up_to", 1, _MOST_LETTERS, 3),
-        endings=tuple(endings),
-        double_stays=fields.text("double_stays", None),
-        silent=fields.text("silent", ""),
-        forms=_texts(fields, "forms"),
-        numbers=_texts(fields, "numbers"),
-    )
-    fields.finish()
-    return stemming
+def _number(node: Node, fields: Fields, high: float = _LARGEST) -> float:
+    number = number_of(node, fields.problems, 0.0, high)
+    return 0.0 if number is None else number
 
 
-def _parts(fields: Fields) -> dict[str, str]:
-    """Read the named parts of patterns; a part may stand in those below it."""
-    parts: dict[str, str] = {}
-    for name, _, node in fields.pairs("parts"):
-        parts[name] = _filled(node, parts, fields)
-    return parts
+def _amounts(fields: Fields) -> dict[str, Amount]:
+    found = {}
+    for name, _, node in fields.pairs("amounts"):
+        below = Fields(node, fields.problems, f"amount {name}")
+        units = {unit: _number(value, below) for unit, _, value in below.pairs("units", required=True)}
+        found[name] = Amount(units, tuple(_number(bound, below) for bound in below.nodes("bounds")))
+        below.finish()
+    return found
+
+
+def _one_of(words: object) -> str:
+    """Make the expression that finds any of the words, the longest first; in "10 %" a space may be missing."""
+    assert hasattr(words, "__iter__")
+    longest = sorted(words, key=len, reverse=True)
+    return "(?:" + "|".join(re.escape(word).replace(r"\ ", r"\s*") for word in longest) + ")"
 
 
 def _filled(node: Node, parts: dict[str, str], fields: Fields) -> str:
@@ -126,57 +101,14 @@ def _filled(node: Node, parts: dict[str, str], fields: Fields) -> str:
     return filled
 
 
-def _pattern(fields: Fields, key: str, parts: dict[str, str]) -> str:
-    return fields.read(key, REQUIRED, "", lambda node: _filled(node, parts, fields))
-
-
-def _rewritings(fields: Fields, key: str, parts: dict[str, str]) -> tuple[Rewriting, ...]:
+def _signs(fields: Fields, parts: dict[str, str]) -> tuple[Sign, ...]:
     found = []
-    for member in fields.records(key, "turn of speech"):
-        rule = Rewriting(
-            find=_pattern(member, "find", parts),
-            write=member.text("write", " "),
-            words=_texts(member, "words"),
-            needs=member.words_list("needs"),
-            is_speed=member.yes_no("speed", False),
-        )
+    for member in fields.records("signs", "sign"):
+        kind = member.word("as", SIGNS)
+        find = member.read("find", REQUIRED, "", lambda node: _filled(node, parts, fields))
         member.finish()
-        _check_rewriting(rule, member)
-        found.append(rule)
-    return tuple(rule for rule in found if rule.find)
-
-
-def _check_rewriting(rule: Rewriting, fields: Fields) -> None:
-    """Tell of a group that is written but never found."""
-    pattern = re.compile(rule.find)
-    if rule.is_speed and not set(pattern.groupindex) >= _SPEED_GROUPS:
-        what = "A speed is found without its over, number or unit"
-        fields.add(fields.value_mark("find"), "015", what, "Name the groups: (?P<over>...), (?P<number>...) ...")
-    try:
-        pattern.sub(rule.write, "")
-    except (re.error, IndexError) as error:
-        what = f"{quoted(rule.write)} cannot be written: {error}"
-        fields.add(fields.value_mark("write"), "015", what, "Write groups as \\1 and \\2, as many as are found.")
-
-
-def _speeds(fields: Fields) -> Speeds:
-    speeds = Speeds(
-        units=_units(fields),
-        over_by_kmh=fields.number("over_by_kmh", 0.0, _FASTEST_KMH, 0.0),
-        slow=fields.text("slow"),
-        slow_below_kmh=fields.number("slow_below_kmh", 0.0, _FASTEST_KMH),
-        middle=fields.text("middle"),
-        fast=fields.text("fast"),
-        fast_above_kmh=fields.number("fast_above_kmh", 0.0, _FASTEST_KMH),
-    )
-    fields.text("source")
-    fields.finish()
-    return speeds
-
-
-def _units(fields: Fields) -> dict[str, float]:
-    below = fields.mapping("units", required=True)
-    return {} if below is None else {name: below.number(name, 0.0, _FASTEST_KMH) for name, _, _ in below.own_pairs()}
+        found.append(Sign(kind, find))
+    return tuple(sign for sign in found if sign.find)
 
 
 def _weights(fields: Fields, is_first: bool) -> dict[str, float]:
@@ -185,12 +117,11 @@ def _weights(fields: Fields, is_first: bool) -> dict[str, float]:
     if below is None:
         return {}
     found: dict[str, float] = {}
-    for name in (*SHARES, *COUNTS):
+    for name in WEIGHTS:
         entry = below.mapping(name, "weight", required=is_first)
         if entry is not None:
             entry.named = name
-            is_count = name in COUNTS
-            found[name] = entry.whole("value", 0, _MOST_LETTERS) if is_count else entry.number("value", 0.0, 1.0)
+            found[name] = entry.number("value", 0.0, _LARGEST)
             entry.text("says")
             entry.text("source")
             entry.finish()

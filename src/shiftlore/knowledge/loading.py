@@ -5,7 +5,7 @@ from pathlib import Path
 
 from shiftlore.basics.problems import KnowledgeError, Problem
 from shiftlore.knowledge.files import collect_files, find_knowledge, load_cached, save_cached
-from shiftlore.knowledge.rulebook import Knowledge
+from shiftlore.knowledge.rulebook import SHIPPED, Knowledge
 
 
 def load_knowledge(path: Path | str | None = None) -> Knowledge:
@@ -19,6 +19,7 @@ def load_knowledge(path: Path | str | None = None) -> Knowledge:
     files, problems = collect_files(folder)
     cached = None if problems else load_cached(files)
     if cached is not None:
+        cached.worked_out[SHIPPED] = path is None
         return cached
     from shiftlore.knowledge.gathering import read_all  # brings the readers, which a warm start does without
 
@@ -27,6 +28,7 @@ def load_knowledge(path: Path | str | None = None) -> Knowledge:
     if errors:
         raise KnowledgeError(errors)
     save_cached(files, knowledge)
+    knowledge.worked_out[SHIPPED] = path is None
     return knowledge
 
 

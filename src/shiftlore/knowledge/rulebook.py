@@ -27,6 +27,10 @@ from shiftlore.knowledge.records import (
 from shiftlore.sheets import UnitSheet
 
 SHEET_ENDINGS = (".yaml", ".yml", ".json")
+NEAR = "near"
+"""Beside the answers of a finding: what only sounds like it."""
+SHIPPED = "shipped"
+"""Noted in `worked_out` of the knowledge that came with the program."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +38,7 @@ class Knowledge:
     """All of the trade that was read, by id; `sheets` holds the unit sheets as records.
 
     Args:
+        sayings: language -> finding or background -> answer -> how people say it; `NEAR` holds what only sounds alike.
         retired: id of a dead rule -> id of what replaced it, or None.
         places: where single words stand, for the validators; empty when read from the cache.
         worked_out: what was worked out from this knowledge and is kept as long as it lives (units by their id).
@@ -54,6 +59,7 @@ class Knowledge:
     codes: Mapping[str, Code] = field(default_factory=dict)
     sheets: Mapping[str, UnitSheet] = field(default_factory=dict)
     languages: Mapping[str, Language] = field(default_factory=dict)
+    sayings: Mapping[str, Mapping[str, Mapping[str, tuple[str, ...]]]] = field(default_factory=dict)
     textbook: Mapping[str, TextbookCase] = field(default_factory=dict)
     shop: Shop | None = None
     retired: Mapping[str, str | None] = field(default_factory=dict)

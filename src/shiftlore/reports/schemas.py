@@ -21,7 +21,7 @@ from shiftlore.cases import (
     RESULTS,
 )
 from shiftlore.knowledge import FILES, FOLDERS, FORMS, SEVERITIES, SHOP, Form, Key
-from shiftlore.knowledge.language import COUNTS, SHARES, STEM_LISTS, WRITTEN_LISTS
+from shiftlore.knowledge.language import LISTS, SIGNS, WEIGHTS
 from shiftlore.reading import REQUIRED
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -345,6 +345,7 @@ def knowledge_schema() -> Schema:
         "shop": {"anyOf": [_record_of(SHOP), _closed({"shop": {"type": "object"}}, "shop")]},
         "words": _words(),
         "language": _language(),
+        "sayings": _closed({"source": _TEXT, "says": _mapping(_mapping(_TEXTS))}, "source", "says"),
         "retired": object_of(("id", _ID), optional=[("replaced_by", {"anyOf": [_ID, NULL]})]),
     }
     return {
@@ -469,22 +470,16 @@ def _shared() -> Schema:
 
 def _language() -> Schema:
     texts, free_texts = _mapping(_TEXT), {"type": ["object", "null"], "additionalProperties": _TEXTS}
-    ending = _closed({"cut": _TEXT, "leaves": COUNT, "write": {"type": "string"}, "not_after": _TEXTS}, "cut")
-    rule = {"find": _TEXT, "write": _TEXT, "words": texts, "needs": _TEXTS, "speed": {"type": "boolean"}}
-    rules = {"type": ["array", "null"], "items": _closed(rule, "find")}
-    bounds = ("over_by_kmh", "slow_below_kmh", "fast_above_kmh")
-    speeds = {"units": _mapping(NUMBER), "source": _TEXT, **dict.fromkeys(("slow", "middle", "fast"), _TEXT)}
+    sign = _closed({"as": {"enum": list(SIGNS)}, "find": _TEXT}, "as", "find")
+    amount = _closed({"units": _mapping(NUMBER), "bounds": {"type": "array", "items": NUMBER}}, "units")
     weight = {"value": NUMBER, "says": _TEXT, "source": _TEXT}
-    stemming = {"whole_up_to": COUNT, "endings": {"type": "array", "items": ending}, "double_stays": _TEXT,
-                "silent": {"type": "string"}, "forms": texts, "numbers": texts}  # fmt: skip
     return _closed(
         {
-            "id": _ID, "source": _TEXT, "essential": free_texts, "names": free_texts, "parts": texts,
-            "written": _closed(dict.fromkeys(WRITTEN_LISTS, _TEXTS)),
-            "stems": _closed(dict.fromkeys(STEM_LISTS, _TEXTS)), "stemming": _closed(stemming),
-            "as_written": rules, "turns": rules, "numbers": _closed({"where": _TEXT, "rules": rules}, "where"),
-            "speeds": _closed({**speeds, **dict.fromkeys(bounds, NUMBER)}, "units", *bounds[1:], "source"),
-            "weights": _closed(dict.fromkeys((*SHARES, *COUNTS), _closed(weight, *weight))),
+            "id": _ID, "source": _TEXT, "stemmer": _TEXT, "forms": texts, "ordinals": texts, "levers": texts, "parts": texts,
+            "lists": _closed(dict.fromkeys(LISTS, _TEXTS)), "alike": free_texts, "fills": free_texts,
+            "breaks": _mapping(PROBABILITY),
+            "amounts": _mapping(amount), "signs": {"type": ["array", "null"], "items": sign},
+            "weights": _closed(dict.fromkeys(WEIGHTS, _closed(weight, *weight))),
         },
         "id", "source",
     )  # fmt: skip

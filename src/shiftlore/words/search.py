@@ -1,23 +1,23 @@
 """Find findings, checks, causes, jobs, backgrounds and codes by plain words."""
 
-from collections.abc import Collection, Sequence
+import math
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from shiftlore.knowledge import Knowledge
-from shiftlore.words.phrase_index import (
-    KINDS,
-    Entry,
-    KnownPhrase,
-    SearchIndex,
-    Spots,
-    build_index,
-    find_spots,
-    match_phrase,
-)
-from shiftlore.words.vocabulary import Token
+from rapidfuzz import process
+from rapidfuzz.distance import OSA
 
+from shiftlore.knowledge import Cause, Check, Job, Knowledge
+from shiftlore.knowledge.language import FIRST_LANGUAGE
+from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
+
+KINDS = ("finding", "check", "cause", "job", "background", "code")
+# A finding that shows only when something is opened comes after others that fit as well.
+_OPENED, _AFTER_OTHERS = "open", 0.9
+# Half the score for words found anywhere, half for one text that holds them; part of that for a text that says much else.
+_SCATTERED, _WHOLE = 0.5, 0.5
 # A template over these stands for each of them, so one that is named is covered.
-_NUMBERED = ("gear", "shift")
+_NUMBERED, _NAMED = ("gear", "shift", "downshift"), 0.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,7 @@ class Hit:
 
     Args:
         kind: one of ``finding``, ``check``, ``cause``, ``job``, ``background``, ``code``.
-        score: 0 to 1; a hit with all words together in order is near 1.
+        score: 0 to 1; a hit with all words in one short text is near 1.
         matched: the words of the question that were found, as written.
     """
 
@@ -35,6 +35,117 @@ class Hit:
     label: str
     score: float
     matched: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One record that can be found: stems of its texts, each text with its weight; `share` lowers its score."""
+
+    kind: str
+    id: str
+    label: str
+    each: str | None
+    texts: tuple[tuple[frozenset[str], float], ...]
+    share: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class SearchIndex:
+    """All entries, and how telling each stem is.
+
+    Args:
+        tellings: stem -> weight; rare stems tell more.
+        spellings: words as written -> their stems.
+    """
+
+    vocabulary: Vocabulary
+    entries: tuple[Entry, ...]
+    tellings: Mapping[str, float]
+    spellings: Mapping[str, str]
+
+    def read(self, text: str) -> list[Token]:
+        """Take a text apart."""
+        return [token for token in self.vocabulary.split(text) if token.kind != "stop"]
+
+    def stems(self, text: str) -> dict[str, str]:
+        """Give the stems of a text with the words as written; slips of the fingers are mended."""
+        tokens = [token for token in self.vocabulary.split(text) if token.kind not in ("stop", "no")]
+        telling = [token for token in tokens if token.is_telling] or tokens
+        return {stem: token.written for token in telling for stem in self._mend(token)}
+
+    def _mend(self, token: Token) -> Sequence[str]:
+        if token.values:
+            return [token.stem, *token.values]
+        letters = self.vocabulary.weights["least_slip_letters"]
+        if token.stem in self.tellings or len(token.written) < letters or token.kind == "light":
+            return [token.stem]
+        slips = 1 if len(token.written) < 2 * letters else 2
+        near = process.extractOne(token.written.lower(), list(self.spellings), scorer=OSA.distance, score_cutoff=slips)
+        return [self.spellings[near[0]] if near else token.stem]
+
+
+def build_index(knowledge: Knowledge, kinds: Collection[str] = KINDS, language: str = FIRST_LANGUAGE) -> SearchIndex:
+    """Make the index of these kinds in a language; once a session is enough.
+
+    Raises: UnknownId: there is no such language; names those there are.
+    """
+    vocabulary = choose_vocabulary(knowledge, language)
+    entries: list[Entry] = []
+    spellings: dict[str, str] = {}
+    counts: dict[str, int] = {}
+    for kind, key, label, each, texts, share in _records(knowledge, vocabulary):
+        if kind in kinds:
+            split = [([t for t in vocabulary.split(text) if t.is_telling], weight) for text, weight in texts]
+            spellings |= {t.written.lower(): t.stem for tokens, _ in split for t in tokens if t.kind == "word"}
+            stems = [
+                (frozenset(stem for t in tokens for stem in (t.stem, *t.values)), weight) for tokens, weight in split
+            ]
+            entries.append(Entry(kind, key, label, each, tuple(one for one in stems if one[0]), share))
+            for stem in frozenset().union(*(one for one, _ in stems)):
+                counts[stem] = counts.get(stem, 0) + 1
+    tellings = {stem: math.log(1 + len(entries) / count) for stem, count in counts.items()}
+    return SearchIndex(vocabulary, tuple(entries), tellings, spellings)
+
+
+_Record = tuple[str, str, str, str | None, list[tuple[str, float]], float]
+
+
+def _records(knowledge: Knowledge, vocabulary: Vocabulary) -> Iterator[_Record]:
+    """Give kind, id, label, `each`, weighted texts and share of everything that can be found.
+
+    What people say and what a thing is called count in full; longer explanations tell less.
+    """
+    named, asked, explained = (vocabulary.weights[name] for name in ("named", "asked", "explained"))
+    said = knowledge.sayings.get(vocabulary.language.id, {}) if vocabulary.language.id != FIRST_LANGUAGE else {}
+
+    def texts(key: str, label: str, words: Sequence[str], *others: tuple[str, float]) -> list[tuple[str, float]]:
+        own = [text for answers in said[key].values() for text in answers] if key in said else words
+        return [(label, named), *((text, named) for text in own), (key.replace("_", " "), asked), *others]
+
+    codes_of: dict[str, list[tuple[str, float]]] = {}
+    for code in knowledge.codes.values():
+        codes_of.setdefault(code.finding, []).append((code.code, asked))
+        yield "code", code.code, f"{code.code}: {code.means}", None, [(f"{code.code} {code.means}", named)], 1.0
+    for finding in knowledge.findings.values():
+        found = texts(finding.id, finding.label, finding.words, (finding.ask, asked), *codes_of.get(finding.id, ()))
+        share = _AFTER_OTHERS if finding.got_by == _OPENED else 1.0
+        yield "finding", finding.id, finding.label, finding.scope.each, found, share
+    for item in knowledge.backgrounds.values():
+        yield "background", item.id, item.label, None, texts(item.id, item.label, item.words, (item.ask, asked)), 1.0
+    others: list[tuple[str, Check | Cause | Job, str]] = [
+        *(("check", check, check.how) for check in knowledge.checks.values()),
+        *(("cause", cause, cause.says) for cause in knowledge.causes.values()),
+        *(("job", job, job.says) for job in knowledge.jobs.values()),
+    ]
+    for kind, record, says in others:
+        yield (
+            kind,
+            record.id,
+            record.label,
+            record.scope.each,
+            texts(record.id, record.label, (), (says, explained)),
+            1.0,
+        )
 
 
 def find_words(
@@ -50,57 +161,29 @@ def find_words(
     Returns: hits, best first; ties in the order of kinds and then of ids.
     """
     index = knowledge if isinstance(knowledge, SearchIndex) else build_index(knowledge)
-    asked = _ask(index, words if isinstance(words, str) else " ".join(words))
-    near = (index.entries[number] for number in {one for stem in asked.weights for one in index.by_stem.get(stem, ())})
-    found = (_score(entry, asked, index) for entry in near if kinds is None or entry.kind in kinds)
+    asked = index.stems(words if isinstance(words, str) else " ".join(words))
+    unknown = max(index.tellings.values(), default=0.0) / 2
+    weights = {stem: index.tellings.get(stem, unknown) for stem in asked}
+    found = (_score(entry, asked, weights, index) for entry in index.entries if kinds is None or entry.kind in kinds)
     hits = [hit for hit in found if hit is not None]
     return sorted(hits, key=lambda hit: (-hit.score, KINDS.index(hit.kind), hit.id))[:most]
 
 
-@dataclass(frozen=True, slots=True)
-class _Asked:
-    """What is asked for: its words, and each telling stem with its weight."""
-
-    tokens: list[Token]
-    spots: Spots
-    weights: dict[str, float]
-    total: float
-
-
-def _ask(index: SearchIndex, text: str) -> _Asked:
-    """Weigh the words of a question; of light words only, all count."""
-    tokens = index.read(text)
-    unknown = max(index.tellings.values(), default=0.0) / 2
-    telling = [token for token in tokens if not token.is_light] or tokens
-    weights = {token.stem: index.telling(token.stem) or unknown for token in telling}
-    return _Asked(tokens, find_spots(tokens, index.vocabulary), weights, sum(weights.values()))
-
-
-def _score(entry: Entry, asked: _Asked, index: SearchIndex) -> Hit | None:
-    """Weigh how much of the question the record covers, and how well one of its phrases fits."""
-    marks = index.vocabulary.weights
-    covered = dict.fromkeys(asked.weights, 0.0)
-    for phrase in entry.phrases:
-        for stem in phrase.stems:
-            if stem in covered:
-                covered[stem] = max(covered[stem], phrase.weight)
-    named = [stem for stem in covered if stem[0] == "#" and entry.each in _NUMBERED]
-    covered.update(dict.fromkeys(named, marks["instance"]))
-    scattered = sum(asked.weights[stem] * share for stem, share in covered.items()) / asked.total
-    if scattered < marks["least_found"]:
+def _score(entry: Entry, asked: Mapping[str, str], weights: Mapping[str, float], index: SearchIndex) -> Hit | None:
+    """Weigh how much of the question the record covers, and how well one of its texts holds it."""
+    total = sum(weights.values())
+    covered = {stem: max((weight for stems, weight in entry.texts if stem in stems), default=0.0) for stem in weights}
+    named = {stem for stem in covered if entry.each in _NUMBERED and stem[0] in "#0123456789"}
+    covered |= dict.fromkeys(named, _NAMED)
+    scattered = sum(weights[stem] * share for stem, share in covered.items()) / total if total else 0.0
+    if scattered < index.vocabulary.weights["least_found"]:
         return None
-    together = max(_together(phrase, asked, named, index) for phrase in entry.phrases)
-    matched = tuple(dict.fromkeys(token.written for token in asked.tokens if covered.get(token.stem)))
-    score = marks["scattered"] * scattered + marks["together"] * together
+    together = 0.0
+    for stems, weight in entry.texts:
+        held = sum(weights[stem] for stem in weights if stem in stems or stem in named) / total
+        whole = sum(index.tellings[stem] for stem in stems)
+        coverage = sum(index.tellings[stem] for stem in stems if stem in weights) / whole
+        together = max(together, weight * held * (_WHOLE + (1 - _WHOLE) * coverage))
+    score = entry.share * (_SCATTERED * scattered + (1 - _SCATTERED) * together)
+    matched = tuple(dict.fromkeys(asked[stem] for stem, share in covered.items() if share))
     return Hit(entry.kind, entry.id, entry.label, round(score, 4), matched)
-
-
-def _together(phrase: KnownPhrase, asked: _Asked, named: list[str], index: SearchIndex) -> float:
-    """Say how much of the question one phrase holds, in order, and how much of the phrase that is."""
-    fit = match_phrase(phrase, asked.tokens, index, asked.spots)
-    if fit is None:
-        return 0.0
-    stems = {*named, *(asked.tokens[place].stem for place in fit.places)}
-    held = sum(asked.weights.get(stem, 0.0) for stem in stems) / asked.total
-    partial = index.vocabulary.weights["partial_phrase"]
-    return phrase.weight * held * fit.tightness * (partial + (1 - partial) * fit.coverage)

@@ -1,101 +1,61 @@
-"""Take plain words apart by what one language's file says: stems, gears and shifts, speeds, codes, negations.
+"""Take plain words apart by what one language's file says: words and their stems, gears, shifts, codes, amounts, denials.
 
-Forms of words only. What the trade calls things stands in the `words` of the findings; every word of the language in
+Forms of words only. How people say a finding stands in `knowledge/sayings/`; every word of the language in
 `knowledge/language/`.
 """
 
 import re
-from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property, lru_cache, partial
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+
+import snowballstemmer
 
 from shiftlore.basics.problems import UnknownId
-from shiftlore.knowledge import CODE_FORM, Knowledge
-from shiftlore.knowledge.language import FIRST_LANGUAGE, Language, Rewriting, Speeds
+from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge.language import FIRST_LANGUAGE, Language
 
-# Stems that stand for a meaning, whatever word was said for it; no word is written so.
-NO = "=no"
-FINE = "=fine"
-BAD = "=bad"
-UNCURED = "=uncured"
-MEANINGS = frozenset({NO, FINE, BAD, UNCURED})
+# What stands for a sign, whatever its number: "#gear"; for any denial; and for what parts two statements.
+NO, STOP = "=no", "="
 _KEPT = 8192
-_HYPHEN = re.compile(r"(?<=[^\W\d_])-(?=[^\W\d_])")
-_WORD = re.compile(rf"#\d+(?:>\d+)?|{'|'.join(sorted(MEANINGS))}|[^\W_]+(?:[.,]\d+)?")
-_SENTENCE_END = r"[;!?:\n]|[.](?!\d)|,(?!\d)"
-_Write = str | Callable[[re.Match[str]], str]
-# Texts of which one is needed, the substitution, and what it writes.
-_Rule = tuple[tuple[str, ...], Callable[[_Write, str], str], _Write]
+_WORD = re.compile(r"[^\W\d_]+(?:'[^\W\d_]+)?|\d+(?:[.,]\d+)*|[^\w\s]|\n")
+_FULL_STOPS = frozenset(".;!?:\n")
+_ROWS = ("gear", "shift", "lever")
 
 
 @dataclass(frozen=True, slots=True)
 class Token:
-    """One word of a text.
+    """One word or sign of a text.
 
     Args:
-        stem: what it is compared by: ``#3`` is a gear, ``#2>3`` a shift, a code stands in capitals.
-        written: as it was written.
-        is_light: too common to tell anything.
-        is_mended: a slip of the fingers that was taken for another word, so less sure.
-        roles: the word lists of the language that it stands in.
+        stem: what it is compared by; a sign has ``#`` and its kind, with its bound for an amount: ``#time2``.
+        written: as it was written; start, end: where in the text.
+        kind: ``word``, ``light``, ``no``, ``stop``, or the kind of the sign.
+        values: gears (``3``, ``r``), shifts (``2_3``), codes, letters of the selector, or the amount's kind.
+        number: an amount, in the first unit of its kind.
+        denied: whether a denial reaches it.
+        parts: how strongly it parts what stands before it from what comes after, 0 to 1.
     """
 
     stem: str
     written: str
-    is_light: bool = False
-    is_mended: bool = False
-    roles: frozenset[str] = frozenset()
-
-    def has(self, role: str) -> bool:
-        """Tell whether it stands in a word list of the language."""
-        return role in self.roles
-
-    @property
-    def is_code(self) -> bool:
-        """Tell whether it is a trouble code."""
-        return self.stem[0].isupper()
+    kind: str = "word"
+    values: tuple[str, ...] = ()
+    number: float = 0.0
+    denied: bool = False
+    parts: float = 0.0
+    start: int = 0
+    end: int = 0
 
     @property
-    def is_instance(self) -> bool:
-        """Tell whether it only names a gear, a shift or a code, and describes nothing by itself."""
-        return self.stem[0] == "#" or self.is_code
+    def is_light(self) -> bool:
+        """Tell whether it is too common to tell anything."""
+        return self.kind == "light"
 
-
-def is_near(one: str, other: str, one_slip_from: int, two_slips_from: int) -> bool:
-    """Tell whether two words differ by a slip of the fingers: one letter, or two in long words.
-
-    Args:
-        one_slip_from, two_slips_from: letters from which so many slips are allowed.
-    """
-    shorter = min(len(one), len(other))
-    if shorter < one_slip_from or not (one.isalpha() and other.isalpha()):
-        return False
-    allowed = 1 if shorter < two_slips_from else 2
-    if abs(len(one) - len(other)) > allowed or (one[0] != other[0] and one[:2] != other[1::-1]):
-        return False
-    return count_slips(one, other, allowed) <= allowed
-
-
-def count_slips(one: str, other: str, most: int) -> int:
-    """Count letters added, left out, changed or swapped; stops counting above `most`.
-
-    Source: Damerau 1964 (optimal string alignment).
-    Example:
-        >>> count_slips("bangs", "bnags", 3)
-        1
-    """
-    before: list[int] = []
-    row = list(range(len(other) + 1))
-    for i, letter in enumerate(one, 1):
-        before, last, row = row, before, [i]
-        for j, wanted in enumerate(other, 1):
-            best = min(before[j] + 1, row[j - 1] + 1, before[j - 1] + (letter != wanted))
-            if i > 1 and j > 1 and letter == other[j - 2] and one[i - 2] == wanted:
-                best = min(best, last[j - 2] + 1)
-            row.append(best)
-        if min(row) > most:
-            return most + 1
-    return row[-1]
+    @property
+    def is_telling(self) -> bool:
+        """Tell whether it counts in reading."""
+        return self.kind not in ("light", "stop")
 
 
 class Vocabulary:
@@ -108,148 +68,162 @@ class Vocabulary:
     def __init__(self, language: Language, weights: Mapping[str, float]):
         self.language = language
         self.weights = weights
-        self._negations = frozenset(self.words("negations"))
-        self._sound = frozenset(self.words("sound"))
-        self._light = frozenset(self.words("light"))
-        self._token = lru_cache(_KEPT)(self._make_token)
-        self._as_written = [self._prepare(rule) for rule in language.as_written]
-        self._turns = [self._prepare(rule) for rule in language.turns]
-        self._number_rules = [self._prepare(rule) for rule in language.number_rules]
-        self._numbers_where = re.compile(language.numbers_where)
+        self.stem = lru_cache(_KEPT)(self._stem)
+        self._known = lru_cache(_KEPT)(self._read_form)
+        named = "|".join(map(re.escape, language.ordinals))
+        self._may_have_signs = re.compile(
+            "|".join((r"\d", *([named] if named else []), *(rf"\b{letter}\b" for letter in language.levers))),
+            re.IGNORECASE,
+        )
+        self._signs = [(sign.kind, re.compile(sign.find, re.IGNORECASE)) for sign in language.signs]
 
-    def words(self, role: str) -> tuple[str, ...]:
-        """Give a list of words that count as written."""
-        return self.language.written.get(role, ())
+    def words(self, role: str) -> frozenset[str]:
+        """Give a list of words as they are written."""
+        return self._lists.get(role, frozenset())
 
     def stems(self, role: str) -> frozenset[str]:
-        """Give the stems of a list of words that count in any form."""
-        return self._stems_of_roles.get(role, frozenset())
+        """Give the stems of a list of words."""
+        return self._stems.get(role, frozenset())
+
+    def groups(self, stem: str) -> tuple[str, ...]:
+        """Give the groups of words of nearly one sense in which a stem stands."""
+        return self._groups.get(stem, ())
 
     def split(self, text: str) -> list[Token]:
-        """Take a text apart into tokens.
+        """Take a text apart; light words and stops are in the list too."""
+        text = text.replace("’", "'")
+        tokens = sorted(self._find_signs(text), key=lambda token: token.start)
+        taken = {place for token in tokens for place in range(token.start, token.end)}
+        for found in _WORD.finditer(text):
+            if found.start() not in taken:
+                tokens += self._read_word(found)
+        return self._deny(self._join_rows(sorted(tokens, key=lambda token: token.start)))
 
-        Shifts become ``#2>3``, gears ``#3``, any speed one of three words; every negation becomes `NO` and every word
-        for "in order" `FINE`.
-        """
-        tokens: list[Token] = []
-        for word in _WORD.findall(self.settle(text)):
-            token = self._token(word)
-            if not (tokens and token.stem == tokens[-1].stem == NO):
-                tokens.append(token)
-        return self._settle_denials(tokens) if any(token.stem == NO for token in tokens) else tokens
-
-    def settle(self, text: str) -> str:
-        """Put turns of speech, numbers, gears and shifts into one form each."""
-        text = " ".join(text.split()).replace("’", "'")
-        text = _rewrite(_rewrite(text, self._as_written).lower(), self._turns)
-        if self._number_rules and self._numbers_where.search(text):
-            text = _rewrite(text, self._number_rules)
-        return _HYPHEN.sub("", text) if "-" in text else text
-
-    def split_clauses(self, sentence: str) -> list[str]:
-        """Cut a sentence where a clause ends."""
-        return self._clause_end.split(sentence)
-
-    def stem(self, word: str) -> str:
-        """Cut a word in small letters down to its stem."""
-        rules = self.language.stemming
-        if word in rules.forms:
-            return self._cut_silent(rules.forms[word])
-        if len(word) <= rules.whole_up_to or any(letter.isdigit() for letter in word):
-            return word
-        return self._cut_silent(self._undouble(self._cut_ending(word)))
-
-    def token(self, stem: str, written: str, is_mended: bool = False) -> Token:
-        """Make a token of a known stem; it is not light."""
-        return Token(stem, written, is_mended=is_mended, roles=self._roles(stem, written))
+    def _stem(self, word: str) -> str:
+        return self._stemmer.stemWord(word) if self._stemmer else word
 
     @cached_property
-    def _clause_end(self) -> re.Pattern[str]:
-        words = "|".join(map(re.escape, self.words("clause_ends")))
-        return re.compile(rf"{_SENTENCE_END}|\b(?:{words})\b" if words else _SENTENCE_END, re.IGNORECASE)
+    def _stemmer(self) -> "snowballstemmer.stemmer.BaseStemmer | None":
+        return snowballstemmer.stemmer(self.language.stemmer) if self.language.stemmer else None
 
     @cached_property
-    def _stems_of_roles(self) -> dict[str, frozenset[str]]:
-        return {role: frozenset(map(self._make_stem, words)) for role, words in self.language.stems.items()}
+    def _lists(self) -> dict[str, frozenset[str]]:
+        return {role: frozenset(words) for role, words in self.language.lists.items()}
 
     @cached_property
-    def _roles_of_stems(self) -> dict[str, frozenset[str]]:
-        return _turned_round(self._stems_of_roles)
+    def _stems(self) -> dict[str, frozenset[str]]:
+        return {role: frozenset(map(self.stem, words)) for role, words in self.language.lists.items()}
 
     @cached_property
-    def _roles_of_words(self) -> dict[str, frozenset[str]]:
-        return _turned_round(self.language.written)
+    def _groups(self) -> dict[str, tuple[str, ...]]:
+        found: dict[str, list[str]] = {}
+        named = {**self.language.alike, **{name: self.language.lists.get(name, ()) for name in ("sound", "unsound")}}
+        for name, words in named.items():
+            for word in dict.fromkeys(map(self.stem, words)):
+                found.setdefault(word, []).append(name)
+        return {word: tuple(names) for word, names in found.items()}
 
-    @cached_property
-    def _bad(self) -> frozenset[str]:
-        return frozenset(map(self.stem, self.language.stems.get("bad", ())))
+    def _find_signs(self, text: str) -> Iterator[Token]:
+        """Find gears, shifts, codes and amounts, the first kind that fits at each place."""
+        if not self._may_have_signs.search(text):
+            return
+        free = [True] * len(text)
+        for kind, pattern in self._signs:
+            for found in pattern.finditer(text):
+                start, end = found.span()
+                if start < end and all(free[start:end]):
+                    free[start:end] = [False] * (end - start)
+                    yield replace(self._make_sign(kind, found), written=found[0], start=start, end=end)
 
-    def _roles(self, stem: str, written: str) -> frozenset[str]:
-        return self._roles_of_words.get(written, frozenset()) | self._roles_of_stems.get(stem, frozenset())
+    def _make_sign(self, kind: str, found: re.Match[str]) -> Token:
+        groups = [group.lower() for group in found.groups() if group]
+        numbers = [self.language.ordinals.get(group, group) for group in groups]
+        if kind == "amount":
+            return self._make_amount(found["number"], found["unit"].lower())
+        if kind == "row":
+            row = range(int(numbers[0]), int(numbers[1]) + 1)
+            return Token("#gear", "", "gear", tuple(map(str, row)))
+        if kind == "shift":
+            stem = "#shift" if int(numbers[1]) > int(numbers[0]) else "#downshift"
+            return Token(stem, "", kind, (f"{numbers[0]}_{numbers[1]}",))
+        if kind == "lever":
+            letter = found[0].lower()
+            return Token(self.stem(self.language.levers[letter]), "", kind, (letter,))
+        values = (groups[0].upper(),) if kind == "code" else tuple(numbers)
+        return Token(f"#{kind}", "", kind, values)
 
-    def _make_token(self, word: str) -> Token:
-        stem = self._make_stem(word)
-        written = word.removeprefix("=")
-        is_light = stem not in MEANINGS and (word in self._light or stem in self._light)
-        return Token(stem, written, is_light, roles=self._roles(stem, written))
+    def _make_amount(self, number: str, unit: str) -> Token:
+        """Read "182 000 km" and "1,5 bar" alike: three digits after a sign are thousands."""
+        unit = " ".join(unit.split())
+        whole = re.sub(r"[., ](?=\d{3}(?!\d))", "", number)
+        for kind, amount in self.language.amounts.items():
+            factor = amount.units.get(unit, amount.units.get(re.sub(r"(?<=^k)(?=\w)", " ", unit)))
+            if factor is not None:
+                value = float(whole.replace(",", ".").replace(" ", "")) * factor
+                bound = sum(value > one for one in amount.bounds)
+                return Token(f"#{kind}{bound}", "", "amount", (kind,), value)
+        return Token("#amount", "", "amount", ("",))
 
-    def _make_stem(self, word: str) -> str:
-        if word in MEANINGS:
-            return word
-        if word in self._negations:
-            return NO
-        if word in self._sound:
-            return FINE
-        if CODE_FORM.fullmatch(word.upper()):
-            return word.upper()
-        stem = self.stem(self.language.stemming.numbers.get(word, word))
-        return BAD if stem in self._bad else stem
+    def _read_word(self, found: re.Match[str]) -> Iterator[Token]:
+        """Read a word by its form, as one token or several; the first carries how strongly it parts."""
+        written, start, end = found[0], *found.span()
+        for stem, kind, values, parts in self._known(written.lower()):
+            yield Token(stem, written, kind, values, parts=parts, start=start, end=end)
 
-    def _prepare(self, rule: Rewriting) -> _Rule:
-        """Make a turn of speech ready to be put into its form."""
-        write: _Write = rule.write
-        if rule.is_speed:
-            assert self.language.speeds is not None, "the reader of the file sees to it"
-            write = _speed_words(self.language.speeds)
-        elif rule.words:
-            write = partial(_look_up, rule.words)
-        return rule.needs or ("",), re.compile(rule.find).sub, write
+    def _read_form(self, written: str) -> list[tuple[str, str, tuple[str, ...], float]]:
+        """Give stem, kind, values and parting of each word that is read for one."""
+        word = written.removesuffix("'s").replace("'", "")
+        parts = self.language.breaks.get(word, 0.0)
+        if not written[0].isalnum():
+            return [(STOP, "stop", (), 1.0 if written in _FULL_STOPS else parts)]
+        known = []
+        for form in self.language.forms.get(word, word).split():
+            values = tuple(letter for letter, place_of in self.language.levers.items() if place_of == form)
+            kind = "no" if form in self.words("negations") else "light" if form in self.words("light") else "word"
+            stem = NO if kind == "no" else "#number" if form[0].isdigit() else self.stem(form)
+            known.append((stem, "lever" if values else kind, values, parts))
+            parts = 0.0
+        return known
 
-    def _settle_denials(self, tokens: list[Token]) -> list[Token]:
-        """Write "no problem" as fine, and "not ok" as bad."""
-        settled: list[Token] = []
+    def _join_rows(self, tokens: list[Token]) -> list[Token]:
+        """Make one token of a row of gears, shifts or selector places: "second, third and fifth"."""
+        joined: list[Token] = []
         place = 0
         while place < len(tokens):
-            end = place + 1
-            while tokens[place].stem == NO and end < len(tokens) and tokens[end].has("before_trouble"):
-                end += 1
-            meaning = _meaning(tokens[place], tokens[end : end + 2])
-            if meaning is None:
-                settled.append(tokens[place])
-                place += 1
-            else:
-                written = " ".join(token.written for token in tokens[place : end + 1])
-                settled.append(self.token(meaning, written))
+            token = tokens[place]
+            place += 1
+            while token.kind in _ROWS and (end := self._row_goes_on(tokens, place, token)):
+                values = tuple(dict.fromkeys((*token.values, *tokens[end].values)))
+                token = replace(token, values=values, end=tokens[end].end)
                 place = end + 1
+            joined.append(token)
+        return joined
+
+    def _row_goes_on(self, tokens: Sequence[Token], place: int, token: Token) -> int:
+        """Give the place of the next member of a row, or 0; "either" and "or" between them belong to the row."""
+        start = place
+        while place < len(tokens) and place - start < 3:
+            one = tokens[place]
+            if one.kind == token.kind:
+                is_near = place > start and (token.kind != "lever" or one.stem != token.stem)
+                return place if is_near else 0
+            if one.written.lower() not in self.words("joining") and one.written not in (",", "/", "&"):
+                return 0
+            place += 1
+        return 0
+
+    def _deny(self, tokens: list[Token]) -> list[Token]:
+        """Mark what a denial reaches: the telling words after it, up to a stop or a barrier."""
+        settled, left = [], 0
+        for token in tokens:
+            if token.kind == "no":
+                left = int(self.weights.get("reach", 0))
+            elif token.kind == "stop" or token.written.lower() in self.words("barriers"):
+                left = 0
+            elif left and token.is_telling:
+                token, left = replace(token, denied=True), left - 1
+            settled.append(token)
         return settled
-
-    def _cut_ending(self, word: str) -> str:
-        for ending in self.language.stemming.endings:
-            if word.endswith(ending.cut) and len(word) - len(ending.cut) >= ending.leaves:
-                left = word[: -len(ending.cut)]
-                if not left.endswith(ending.not_after):
-                    return left + ending.write
-        return word
-
-    def _undouble(self, word: str) -> str:
-        rules = self.language.stemming
-        if rules.double_stays is None or len(word) <= rules.whole_up_to:
-            return word
-        return word[:-1] if word[-1] == word[-2] and word[-1] not in rules.double_stays else word
-
-    def _cut_silent(self, word: str) -> str:
-        rules = self.language.stemming
-        return word[:-1] if rules.silent and len(word) > rules.whole_up_to and word.endswith(rules.silent) else word
 
 
 def choose_vocabulary(knowledge: Knowledge, language_id: str = FIRST_LANGUAGE) -> Vocabulary:
@@ -273,47 +247,3 @@ def _shipped_languages() -> Mapping[str, Language]:
     from shiftlore.knowledge import load_knowledge
 
     return load_knowledge().languages
-
-
-def _rewrite(text: str, rules: Sequence[_Rule]) -> str:
-    """Apply turns of speech in their order, each only where something that it needs stands."""
-    for needs, put, write in rules:
-        if any(need in text for need in needs):
-            text = put(write, text)
-    return text
-
-
-def _look_up(words: Mapping[str, str], found: re.Match[str]) -> str:
-    return words.get(found[0], found[0])
-
-
-def _speed_words(speeds: Speeds) -> Callable[[re.Match[str]], str]:
-    """Make the function that puts a speed into words."""
-
-    def speak(found: re.Match[str]) -> str:
-        kmh = float(found["number"]) * speeds.units.get(found["unit"], 1.0)
-        kmh += speeds.over_by_kmh if found["over"] else 0.0
-        if kmh < speeds.slow_below_kmh:
-            return speeds.slow
-        return speeds.fast if kmh > speeds.fast_above_kmh else speeds.middle
-
-    return speak
-
-
-def _meaning(first: Token, following: list[Token]) -> str | None:
-    """Say what a negation and the word after it mean together, where that is one thing."""
-    if first.stem != NO or not following:
-        return None
-    if following[0].stem == FINE:
-        return BAD
-    is_code = any(token.has("code") for token in following)
-    return FINE if following[0].has("troubles") and not is_code else None
-
-
-def _turned_round(members: Mapping[str, Collection[str]]) -> dict[str, frozenset[str]]:
-    """List for each member the lists that hold it."""
-    found: dict[str, set[str]] = {}
-    for role, words in members.items():
-        for word in words:
-            found.setdefault(word, set()).add(role)
-    return {word: frozenset(roles) for word, roles in found.items()}

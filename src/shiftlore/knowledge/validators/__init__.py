@@ -14,7 +14,7 @@ VALIDATORS: tuple[Callable[[Knowledge], list[Problem]], ...] = (
     shape.validate_probabilities, spelling.validate_file_names, spelling.validate_shared_ids, ids.validate_areas,
     shape.validate_shares, shape.validate_price_order, coverage.validate_silent_causes,
     coverage.validate_orphan_findings, coverage.validate_idle_checks, coverage.validate_uncured_causes,
-    spelling.validate_near_misses, ids.validate_language_names,
+    spelling.validate_near_misses, ids.validate_sayings,
     ids.validate_followers,
 )  # fmt: skip
 

@@ -4,13 +4,13 @@ One table says for each code where such ids are written and what they must name;
 """
 
 from collections.abc import Callable, Collection, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from operator import attrgetter
 from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
 from shiftlore.knowledge.records import CODE_FORM, Cause, Code, Finding, Scope, Stand, TextbookCase
-from shiftlore.knowledge.rulebook import Knowledge
+from shiftlore.knowledge.rulebook import NEAR, Knowledge
 from shiftlore.reading import known_words, quoted
 from shiftlore.sheets import SOLENOID_TYPES
 
@@ -138,8 +138,6 @@ REFERENCES = (
               lambda knowledge: [key for key, one in knowledge.findings.items() if one.scope.each is not None]),
     Reference("K131", "findings", _marked("follows", "target"), "finding", _FINDINGS),
     Reference("K131", "findings", _single("reverse_is", "finding", None), "finding", _FINDINGS),
-    Reference("K130", "languages", _members("names", "language"), "finding or background",
-              lambda knowledge: {**knowledge.findings, **knowledge.backgrounds}),
     Reference("K126", "access", _single("parent", "access", "", None), "access state", _ACCESS),
 )  # fmt: skip
 
@@ -370,16 +368,29 @@ def validate_areas(knowledge: Knowledge) -> list[Problem]:
     return find_unknown(knowledge, "K119")
 
 
-def validate_language_names(knowledge: Knowledge) -> list[Problem]:
-    """K130: what a language calls a finding or background must be filed under an id that exists.
+def validate_sayings(knowledge: Knowledge) -> list[Problem]:
+    """K130 (warning): sayings must stand under a finding or background, and there under one of its answers (or `near`).
 
     Passes:
-        names: {fluid_colour: [farbe]}           # in language/<id>.yaml
+        says: {fluid_colour: {dark: [looks like strong tea]}}        # in sayings/<language>/<any name>.yaml
 
-    Fails, at the id:
-        names: {fluid_color: [farbe]}            # Nearest: fluid_colour
+    Warned of, at the id:
+        says: {fluid_colr: {dark: [looks like strong tea]}}          # Nearest: fluid_colour
     """
-    return find_unknown(knowledge, "K130")
+    answers = {key: finding.grades for key, finding in knowledge.findings.items()}
+    answers |= {key: tuple(one.shares) for key, one in knowledge.backgrounds.items()}
+    problems = []
+    for language, sayings in knowledge.sayings.items():
+        for key, said in sayings.items():
+            place = ("sayings", language, key)
+            wrong = [(place, "finding or background", key, tuple(answers))] if key not in answers else [
+                ((*place, answer), f"answer of {key}", answer, (*answers[key], NEAR))
+                for answer in said if answer not in (*answers[key], NEAR)
+            ]  # fmt: skip
+            for where, kind, written, known in wrong:
+                told = tell_unknown(knowledge, place_of(knowledge, *where), "K130", kind, written, known)
+                problems.append(replace(told, severity="warning"))
+    return problems
 
 
 def validate_textbook_ids(knowledge: Knowledge) -> list[Problem]:

@@ -1,0 +1,263 @@
+"""Learn how people say things, once: what is learned from, the fitting by scikit-learn, and where the arrays are kept.
+
+Two linear models: which finding a run of words speaks of (a support vector machine over sparse features, one class against the
+rest; Fan et al. 2008), and whether it says yes or no (logistic regression, all findings together). Statements strung
+together are then read back, and runs that were named wrongly become examples too.
+"""
+
+import contextlib
+import hashlib
+import json
+import random
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from shiftlore.basics.whole_files import write_whole
+from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge.files import cache_folder
+from shiftlore.knowledge.rulebook import NEAR, SHIPPED
+from shiftlore.words.trained import COUNTS, NONE, SHORTNESS, Feature, Features, Trained, cut, from_bytes
+from shiftlore.words.vocabulary import Token, Vocabulary
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_matrix
+
+LEARNING = "Learning from the sayings of this knowledge, once; it takes a minute or two ..."
+_DAMAGED = (OSError, ValueError, KeyError, EOFError)
+_OWN_MODE = 0o600
+
+
+def shipped_path(language: str) -> Path:
+    """Give the file of the arrays that came with the program."""
+    return Path(__file__).with_name(f"trained_{language}.npz")
+
+
+def choose_trained(knowledge: Knowledge, vocabulary: Vocabulary, tell: Callable[[str], None]) -> Trained:
+    """Give what was learned of this knowledge in this language.
+
+    The knowledge that came with the program is read with the arrays that came with it, even while somebody changes its
+    sayings; a test tells that they must be learned anew.
+
+    Args:
+        tell: is told in a sentence where it must be learned first.
+    """
+    language = vocabulary.language.id
+    sources = hash_sources(knowledge, language)
+    folder = cache_folder()
+    kept = None if folder is None else folder / f"words-{sources[:20]}.npz"
+    for path in (shipped_path(language), kept):
+        with contextlib.suppress(*_DAMAGED):
+            trained = None if path is None else from_bytes(path.read_bytes())
+            if trained is not None and (trained.sources == sources or knowledge.worked_out.get(SHIPPED)):
+                return trained
+    tell(LEARNING)
+    trained = fit(knowledge, vocabulary, sources)
+    if kept is not None:
+        with contextlib.suppress(*_DAMAGED):
+            kept.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+            write_whole(kept, trained.to_bytes(), _OWN_MODE)
+    return trained
+
+
+NO_YES = ("no", "yes")
+SLOT = "{name}"
+# What of a language the features rest on; another number here tells arrays of one state of this program from the next.
+_HASHED = ("stemmer", "forms", "lists", "alike", "ordinals", "levers", "amounts", "signs", "fills")
+_EDITION = 1
+
+
+def tell(vocabulary: Vocabulary, text: str) -> list[Token]:
+    """Give the telling tokens of a text."""
+    return [token for token in vocabulary.split(text) if token.is_telling]
+
+
+def class_of(knowledge: Knowledge, key: str, answer: str) -> str:
+    """Name the class of an answer: yes and no are one, other answers each have their own."""
+    if answer == NEAR:
+        return NONE
+    return key if set(_answers_of(knowledge, key)) == set(NO_YES) else f"{key}:{answer}"
+
+
+def _answers_of(knowledge: Knowledge, key: str) -> Sequence[str]:
+    if key in knowledge.findings:
+        return knowledge.findings[key].grades
+    return tuple(knowledge.backgrounds[key].shares)
+
+
+def list_sayings(knowledge: Knowledge, language: str) -> Iterator[tuple[str, str, str]]:
+    """Give id, answer and text of everything that is learned from; a name's place is filled in the ways it is said."""
+    records: dict[str, Any] = {**knowledge.findings, **knowledge.backgrounds}
+    fills = knowledge.languages[language].fills if language in knowledge.languages else {}
+    for key, said in knowledge.sayings.get(language, {}).items():
+        for answer, texts in said.items() if key in records else ():
+            if answer == NEAR or answer in _answers_of(knowledge, key):
+                for text in texts:
+                    yield from ((key, answer, filled) for filled in _fill(text, records[key], fills))
+    for key, record in records.items():
+        if "yes" in _answers_of(knowledge, key):
+            for text in (record.label, *record.words):
+                yield key, "yes", text.replace(SLOT, "")
+
+
+def _fill(text: str, record: Any, fills: Mapping[str, Sequence[str]]) -> Iterator[str]:
+    each = record.scope.each if hasattr(record, "scope") else None
+    if SLOT not in text or each is None:
+        yield text
+    else:
+        yield from (text.replace(SLOT, name) for name in fills.get(each, ("",)))
+
+
+def hash_sources(knowledge: Knowledge, language: str) -> str:
+    """Hash all that is learned from, and the features that are learned; equal hashes mean equal arrays."""
+    kept = knowledge.languages.get(language)
+    words = None if kept is None else [repr(getattr(kept, name)) for name in _HASHED]
+    return hashlib.sha256(json.dumps([_EDITION, words, list(list_sayings(knowledge, language))]).encode()).hexdigest()
+
+
+# Judgement, tried on sentences_build.yaml.
+_STRICTNESS, _ANSWER_STRICTNESS = 0.3, 1.0
+_ROUNDS, _STRUNG = 1, 4000
+_WHOLE, _PURE, _PART = 0.65, 0.8, 0.3
+_MOST_WEIGHTS = 700_000
+_SEED = 1
+
+
+def fit(knowledge: Knowledge, vocabulary: Vocabulary, sources: str) -> Trained:
+    """Learn from the sayings of a language, and from labels and `words` of findings and backgrounds.
+
+    Args:
+        sources: hash of what is learned from, to be kept.
+    """
+    from threadpoolctl import threadpool_limits  # learning alone needs this, scipy and scikit-learn
+
+    with threadpool_limits(1):  # small matrices: more threads only wait for each other
+        return _fit(knowledge, vocabulary, sources)
+
+
+def _fit(knowledge: Knowledge, vocabulary: Vocabulary, sources: str) -> Trained:
+    features = Features(vocabulary)
+    said = [
+        (tokens, key, answer)
+        for key, answer, text in list_sayings(knowledge, vocabulary.language.id)
+        if (tokens := tell(vocabulary, text))
+    ]
+    whole = [(tokens, class_of(knowledge, key, answer)) for tokens, key, answer in said if answer != NEAR]
+    chatter = [(tell(vocabulary, text), NONE) for text in vocabulary.language.lists.get("chatter", ())]
+    more = {"sources": sources, **_fit_answers([one for one in said if one[2] in NO_YES], features)}
+    trained = _fit_classes([*whole, *chatter], features, more)
+    nears = [(tokens, key) for tokens, key, answer in said if answer == NEAR]
+    nothing = [*chatter, *_confused(nears, trained, features)]
+    strings = random.Random(_SEED)
+    for _ in range(_ROUNDS):
+        nothing += _misread(whole, trained, features, strings)
+        trained = _fit_classes([*whole, *nothing], features, more)
+    return trained
+
+
+_Example = tuple[list[Token], str]
+
+
+def _confused(nears: list[_Example], trained: Trained, features: Features) -> Iterator[_Example]:
+    """Give what only sounds like a finding and would be read as it; what is read as another may well be that."""
+    for tokens, key in nears:
+        scores = next(iter(trained.runs(tokens, features)))[-1]
+        if trained.classes[int(scores.argmax())].partition(":")[0] == key:
+            yield tokens, NONE
+
+
+def _fit_classes(examples: list[tuple[list[Token], str]], features: Features, more: dict[str, Any]) -> Trained:
+    """Fit which class a run of words belongs to."""
+    rows = [features.of_all(tokens) for tokens, _ in examples]
+    counts = Counter(one for row in rows for one in set(row))
+    counts = Counter({one: count for one, count in counts.items() if count > 1 or one[1] == COUNTS["word"]})
+    keys = np.array(sorted({key for key, _ in counts}), dtype=np.uint32)
+    place = {int(key): number for number, key in enumerate(keys)}
+    tellings = np.zeros(len(keys), dtype=np.float32)
+    for (key, weight), count in counts.items():
+        tellings[place[key]] = weight * (np.log((1 + len(rows)) / (1 + count)) + 1)
+    matrix = _matrix([_row(row, place, tellings) for row in rows], len(keys))
+    names = [name for _, name in examples]
+    if len(set(names)) < 2:
+        names, matrix = [*names, NONE], _matrix([_row(row, place, tellings) for row in [*rows, []]], len(keys))
+    from sklearn.svm import LinearSVC
+
+    machine = LinearSVC(C=_STRICTNESS, tol=0.01, random_state=_SEED).fit(matrix, names)
+    classes = tuple(map(str, machine.classes_))
+    weights = machine.coef_ if len(classes) > 2 else np.vstack([-machine.coef_, machine.coef_])
+    biases = machine.intercept_ if len(classes) > 2 else np.array([-machine.intercept_[0], machine.intercept_[0]])
+    return Trained(classes=classes, keys=keys, tellings=tellings.astype(np.float16), biases=biases.astype(np.float32),
+                   **_pruned(weights.T * tellings[:, None]), **more)  # fmt: skip
+
+
+def _row(row: list[Feature], place: Mapping[int, int], tellings: np.ndarray) -> dict[int, float]:
+    counts = Counter(place[key] for key, _ in row if key in place)
+    values = {one: float(tellings[one]) * min(count, 2) for one, count in counts.items()}
+    length = (SHORTNESS * float(tellings.max()) ** 2 + sum(value**2 for value in values.values())) ** 0.5
+    return {one: value / length for one, value in values.items()}
+
+
+def _matrix(rows: list[dict[int, float]], width: int) -> "csr_matrix":
+    from scipy.sparse import csr_matrix
+
+    starts = np.cumsum([0, *(len(row) for row in rows)])
+    columns = [one for row in rows for one in row]
+    return csr_matrix(([value for row in rows for value in row.values()], columns, starts), shape=(len(rows), width))
+
+
+def _pruned(weights: np.ndarray) -> dict[str, Any]:
+    """Keep the largest weights, each as a small whole number of its class's scale."""
+    from scipy.sparse import csr_matrix
+
+    scales = np.abs(weights).max(axis=0) / 127 + 1e-12
+    small = np.rint(weights / scales).astype(np.int8)
+    sizes = np.abs(small) * scales
+    bound = np.partition(sizes.ravel(), -_MOST_WEIGHTS)[-_MOST_WEIGHTS] if sizes.size > _MOST_WEIGHTS else 0.0
+    small[sizes < bound] = 0
+    sparse = csr_matrix(small)
+    return {"starts": sparse.indptr.astype(np.uint32), "labels": sparse.indices.astype(np.uint16),
+            "values": sparse.data.astype(np.int8), "scales": scales.astype(np.float32)}  # fmt: skip
+
+
+def _fit_answers(said: list[tuple[list[Token], str, str]], features: Features) -> dict[str, Any]:
+    """Fit whether words that speak of a finding say yes or no."""
+    rows = [features.of_answer(tokens, key) for tokens, key, _ in said]
+    keys = np.array(sorted({key for row in rows for key in row} | {0}), dtype=np.uint32)
+    answers = [answer == "yes" for *_, answer in said]
+    weights, bias = np.zeros(len(keys)), 1.0
+    if len(set(answers)) > 1:
+        place = {int(key): number for number, key in enumerate(keys)}
+        matrix = _matrix([{place[key]: 1.0 for key in row} for row in rows], len(keys))
+        from sklearn.linear_model import LogisticRegression
+
+        line = LogisticRegression(C=_ANSWER_STRICTNESS, max_iter=500).fit(matrix, answers)
+        weights, bias = line.coef_[0], float(line.intercept_[0])
+    kept = (np.abs(weights) > 0.05) | (keys == 0)
+    return {"answer_keys": keys[kept], "answer_weights": weights[kept].astype(np.float16), "answer_bias": bias}
+
+
+def _misread(whole: list[_Example], trained: Trained, features: Features, strings: random.Random) -> Iterator[_Example]:
+    """String statements together, read them, and give runs that were named wrongly: as what they say, or, parts, as none."""
+    allowed = np.zeros(len(trained.classes))
+    known = {(tuple(token.stem for token in tokens), name) for tokens, name in whole}
+    for _ in range(min(_STRUNG, 20 * len(whole))):
+        parts = [strings.choice(whole) for _ in range(strings.choice((1, 2, 2, 3)))]
+        tokens = [token for part, _ in parts for token in part]
+        owners = [number for number, (part, _) in enumerate(parts) for _ in part]
+        weights = [trained.telling(token, features) for token in tokens]
+        for segment in cut(tokens, [0.0] * len(tokens), trained, features, allowed):
+            run = tokens[segment.start : segment.end]
+            shares: dict[int, float] = {}
+            for spot in range(segment.start, segment.end):
+                shares[owners[spot]] = shares.get(owners[spot], 0.0) + weights[spot]
+            owner, share = max(shares.items(), key=lambda one: one[1])
+            found = share / sum(weight for weight, one in zip(weights, owners, strict=True) if one == owner)
+            is_pure, is_said = (
+                share > _PURE * sum(shares.values()),
+                (tuple(t.stem for t in run), segment.label) in known,
+            )
+            if is_pure and not is_said and segment.label != parts[owner][1] and not _PART < found < _WHOLE:
+                yield run, parts[owner][1] if found >= _WHOLE else NONE

@@ -1,0 +1,155 @@
+"""Which findings of the vehicle a statement may mean: the gear, shift or part that it names, filled into the template."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from shiftlore.knowledge import Finding, Knowledge
+from shiftlore.words.vocabulary import Token, Vocabulary
+
+_REVERSE = "r"
+_HIGHEST = 10
+
+
+class FindingOfUnit(Protocol):
+    """A finding of a unit: the template it was made from, and its label."""
+
+    @property
+    def template(self) -> str:
+        """Give the id of the finding as written."""
+
+    @property
+    def label(self) -> str:
+        """Give its label."""
+
+
+class UnitWords(Protocol):
+    """What of a unit must be known to name its findings."""
+
+    @property
+    def findings(self) -> Mapping[str, FindingOfUnit]:
+        """Give all findings of the unit, by the id under which a case holds them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """A finding as it stands in a case."""
+
+    id: str
+    label: str
+    instance: str | None = None
+
+
+class Names:
+    """Finds what a statement names, on a unit or, where that is not known, on any.
+
+    Args:
+        unit: the findings of the unit; None for any.
+    """
+
+    def __init__(self, knowledge: Knowledge, vocabulary: Vocabulary, unit: UnitWords | None):
+        self.knowledge = knowledge
+        self.vocabulary = vocabulary
+        self.by_template: dict[str, dict[str, str]] = {}
+        if unit is None:
+            self.by_template = {key: _anywhere(finding, key) for key, finding in knowledge.findings.items()}
+        else:
+            for key, finding in unit.findings.items():
+                self.by_template.setdefault(finding.template, {})[key] = finding.label
+        self._general = {
+            special: key
+            for key, one in knowledge.findings.items()
+            for special in one.general_of
+            if key in self.by_template
+        }
+
+    def name(self, template: str, tokens: Sequence[Token], sentence: Sequence[Token]) -> list[Named]:
+        """Name the findings that a statement means: one for each gear that it names, the general one where it names none.
+
+        Args:
+            tokens: the words of the statement; sentence: all words around it, for a gear that stands apart.
+        """
+        members = self.by_template.get(template, {})
+        record = self.knowledge.findings.get(template)
+        if record is None or record.scope.each is None:
+            label = members.get(template) or self._label(template)
+            return [Named(template, label)] if record is None or template in members else []
+        for words in (tokens, sentence):
+            named = self._instances(record.scope.each, words, members, template)
+            found = [
+                Named(f"{template}_{one}", members[f"{template}_{one}"], one)
+                for one in named
+                if f"{template}_{one}" in members
+            ]
+            other = record.reverse_is if _REVERSE in named else None
+            if other in self.by_template:
+                found.append(Named(str(other), self._label(str(other))))
+            if found:
+                return found
+        general = self._general.get(template)
+        return [Named(general, self._label(general))] if general else []
+
+    def _label(self, key: str) -> str:
+        finding = self.knowledge.findings.get(key)
+        return self.knowledge.backgrounds[key].label if finding is None else finding.label
+
+    def _instances(self, each: str, words: Sequence[Token], members: Mapping[str, str], template: str) -> list[str]:
+        if each == "gear":
+            return [value for token in words for value in _gears(token)]
+        if each in ("shift", "downshift"):
+            return [one for place in range(len(words)) for one in self._shifts(words, place, each)]
+        stems = {token.stem for token in words}
+        fits: dict[str, int] = {}
+        for key, label in members.items():
+            own = {token.stem for token in self.vocabulary.split(label) if token.is_telling} - self._common(members)
+            fits[key.removeprefix(f"{template}_")] = len(own & stems) if own <= stems else 0
+        best = max(fits.values(), default=0)
+        chosen = [one for one, fit in fits.items() if fit == best]
+        return chosen if best and len(chosen) == 1 else []
+
+    def _common(self, members: Mapping[str, str]) -> set[str]:
+        """Give the words that the labels of all members share."""
+        each = [{token.stem for token in self.vocabulary.split(label)} for label in members.values()]
+        return set.intersection(*each) if len(each) > 1 else set()
+
+    def _shifts(self, words: Sequence[Token], place: int, each: str) -> list[str]:
+        """Give the shifts that a token names: 2-3, or "into third"; from above where the vehicle slows."""
+        token = words[place]
+        if token.kind == "shift":
+            return [one for one in token.values if (each == "downshift") == _goes_down(one)]
+        if token.kind != "gear" or not all(one.isdigit() for one in token.values):
+            return []
+        before = words[place - 1].written.lower() if place else ""
+        step = -1 if each == "downshift" else 1
+        found = []
+        for gear in map(int, token.values):
+            first = gear if before in self.vocabulary.words("out_of") else gear - step
+            found.append(f"{first}_{first + step}")
+        return found
+
+
+def _gears(token: Token) -> tuple[str, ...]:
+    if token.kind == "gear":
+        return token.values
+    return (_REVERSE,) if token.kind == "lever" and _REVERSE in token.values else ()
+
+
+def _goes_down(shift: str) -> bool:
+    first, _, second = shift.partition("_")
+    return int(second) < int(first)
+
+
+def _anywhere(finding: Finding, template: str) -> dict[str, str]:
+    """List what a template may become on some unit: gears and shifts; for parts that differ from unit to unit, nothing."""
+    gears = [*map(str, range(1, _HIGHEST + 1)), _REVERSE]
+    members: dict[str | None, list[str]] = {
+        None: [""],
+        "gear": gears,
+        "shift": [f"{gear}_{gear + 1}" for gear in range(1, _HIGHEST)],
+        "downshift": [f"{gear + 1}_{gear}" for gear in range(1, _HIGHEST)],
+    }
+    names = members.get(finding.scope.each, [])
+    return {
+        f"{template}_{one}" if one else template: finding.label.replace("{name}", one.replace("_", "-"))
+        for one in names
+    }

@@ -1,0 +1,332 @@
+"""Read what somebody says of a vehicle into answers ready for a case, and tell what was not understood.
+
+A learned reader finds which words say what (`trained`); the rest is a small grammar: denials, either-or, doubt,
+gears, codes and distances. Nothing is answered that was not said.
+"""
+
+from collections.abc import Callable, Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+
+import numpy as np
+
+from shiftlore.cases import Answer, Case
+from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge.language import FIRST_LANGUAGE
+from shiftlore.words.learning import choose_trained
+from shiftlore.words.naming import Names, UnitWords
+from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
+from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
+
+# Surer than this of yes or no, or it is left to the person (tried on sentences_build.yaml).
+LEAST_SURE_OF_ANSWER = 0.65
+_FAR_BELOW = -9.0
+_NEAR = 4
+_CLAUSE = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class SaidAnswer:
+    """One answer that was said.
+
+    Args:
+        kind: ``finding`` or ``background``.
+        id: as it stands in a case, a gear or shift filled in; a code's own name for a code.
+        label: its label.
+        answer: ``yes``, ``no``, a grade, or an answer of the background.
+        score: 0 to 1, how sure the reading is.
+        matched: the words that say it, as written.
+        doubt: word for how sure the speaker is, or None; when: conditions that belong to this finding alone.
+        code: the trouble code that was named, or None; template: id of the finding as written.
+    """
+
+    kind: str
+    id: str
+    label: str
+    answer: str
+    score: float
+    matched: tuple[str, ...]
+    doubt: str | None = None
+    when: tuple[str, ...] = ()
+    code: str | None = None
+    template: str = ""
+
+    @property
+    def expanded_id(self) -> str:
+        """Give the id as it stands in a case."""
+        return self.id
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """All that was said.
+
+    Args:
+        answers: in the order in which they were said, each finding once.
+        either: groups of answers of which one was said, not which; they are not among the `answers`.
+        odometer_km: what the vehicle has run, or None.
+        not_understood: what was said and not read, as written.
+    """
+
+    answers: tuple[SaidAnswer, ...] = ()
+    either: tuple[tuple[SaidAnswer, ...], ...] = ()
+    odometer_km: int | None = None
+    not_understood: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Statement:
+    """A segment with its words, the clause that it stands in, and the answers that it gives."""
+
+    segment: Segment
+    clause: int
+    answers: tuple[SaidAnswer, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Reader:
+    knowledge: Knowledge
+    vocabulary: Vocabulary
+    features: Features
+    trained: Trained
+    names: Names
+    allowed: np.ndarray
+
+    def read(self, text: str) -> Report:
+        """Read a text, sentence by sentence."""
+        tokens = self.vocabulary.split(text)
+        statements: list[list[_Statement]] = []
+        either: list[tuple[SaidAnswer, ...]] = []
+        missed: list[str] = []
+        answers: list[SaidAnswer] = []
+        for sentence in _sentences(tokens):
+            found, rest = self._read_sentence(sentence)
+            pairs = list(self._either(sentence, found))
+            apart = [answer for both in pairs for answer in both]
+            either += pairs
+            said = [answer for statement in found for answer in statement.answers if answer not in apart]
+            answers += [*said, *self._codes(sentence)]
+            statements.append(found)
+            missed += _spans(text, sentence, rest)
+        return Report(tuple(_once(answers)), tuple(either), self._odometer(tokens), tuple(missed))
+
+    def _read_sentence(self, sentence: Sequence[Token]) -> tuple[list[_Statement], list[Token]]:
+        """Read one sentence in each of its variants; give the statements, and the telling words that no variant uses."""
+        found: dict[tuple[str, str], _Statement] = {}
+        used: set[int] = set()
+        for variant in self._variants(sentence):
+            telling = [token for token in variant if token.is_telling]
+            clauses = _clauses(variant)
+            for segment in cut(telling, _parts(variant), self.trained, self.features, self.allowed):
+                words = telling[segment.start : segment.end]
+                answers = tuple(self._answers(segment, words, variant, clauses[words[0].start]))
+                if answers:
+                    used |= {token.start for token in words}
+                    kept = found.setdefault(
+                        (segment.label, answers[0].id), _Statement(segment, clauses[words[0].start], answers)
+                    )
+                    if kept.segment.sure < segment.sure:
+                        found[segment.label, answers[0].id] = _Statement(segment, clauses[words[0].start], answers)
+        rest = [
+            token
+            for token in sentence
+            if token.is_telling and token.start not in used and not token.stem.startswith("#")
+        ]
+        return sorted(found.values(), key=lambda one: one.segment.start), rest
+
+    def _variants(self, sentence: Sequence[Token]) -> Iterator[list[Token]]:
+        """Give the sentence once for each place of the selector that a row of them names: D or R."""
+        rows = max((len(token.values) for token in sentence if token.kind == "lever"), default=1)
+        for number in range(max(rows, 1)):
+            yield [self._one_of_row(token, number) for token in sentence]
+
+    def _one_of_row(self, token: Token, number: int) -> Token:
+        if token.kind != "lever" or len(token.values) < 2:
+            return token
+        letter = token.values[min(number, len(token.values) - 1)]
+        return replace(token, values=(letter,), stem=self.vocabulary.stem(self.vocabulary.language.levers[letter]))
+
+    def _answers(
+        self, segment: Segment, words: Sequence[Token], sentence: Sequence[Token], clause: int
+    ) -> Iterator[SaidAnswer]:
+        """Give the answers of a segment; none where yes or no is not clear, or where its gear was not said."""
+        key, _, answer = segment.label.partition(":")
+        sure = segment.sure
+        if not answer:
+            yes = self.trained.yes(words, key, self.features)
+            answer, clear = ("yes", yes) if yes > 0.5 else ("no", 1 - yes)
+            if clear < LEAST_SURE_OF_ANSWER:
+                return
+            sure *= clear
+        kind = "background" if key in self.knowledge.backgrounds else "finding"
+        doubt = self._doubt(sentence, words)
+        for named in self.names.name(key, words, sentence):
+            matched = tuple(token.written for token in words)
+            yield SaidAnswer(kind, named.id, named.label, answer, round(sure, 4), matched, doubt, template=key)
+
+    def _doubt(self, sentence: Sequence[Token], words: Sequence[Token]) -> str | None:
+        """Give the word for doubt where the clause of these words has one."""
+        clauses = _clauses(sentence)
+        here = clauses[words[0].start]
+        unsure = self.vocabulary.words("unsure")
+        doubts = next(iter(self.knowledge.words.doubts), None)
+        said = any(token.written.lower() in unsure and clauses[token.start] == here for token in sentence)
+        return doubts if said else None
+
+    def _either(self, sentence: Sequence[Token], found: Sequence[_Statement]) -> Iterator[tuple[SaidAnswer, ...]]:
+        """Give statements with nothing but "or" between them."""
+        telling = [token for token in sentence if token.is_telling]
+        for one, two in zip(found, found[1:], strict=False):
+            between = telling[one.segment.end : two.segment.start]
+            first = telling[two.segment.start : two.segment.start + 1]
+            words = {token.written.lower() for token in (*between, *first[:1])}
+            if len(between) <= 1 and words & self.vocabulary.words("either"):
+                yield (*one.answers, *two.answers)
+
+    def _codes(self, sentence: Sequence[Token]) -> Iterator[SaidAnswer]:
+        """Take trouble codes by their names."""
+        for token in sentence:
+            code = self.knowledge.codes.get(token.values[0]) if token.kind == "code" else None
+            if code is not None:
+                answer = "no" if token.denied else "yes"
+                yield SaidAnswer(
+                    "finding",
+                    code.code,
+                    code.means,
+                    answer,
+                    1.0,
+                    (token.written,),
+                    code=code.code,
+                    template=code.finding,
+                )
+
+    def _odometer(self, tokens: Sequence[Token]) -> int | None:
+        """Give the longest distance that may be what the vehicle has run."""
+        least = self.vocabulary.weights["least_distance"]
+        others = self.vocabulary.words("not_mileage")
+        found = [0.0]
+        for place, token in enumerate(tokens):
+            if token.kind == "amount" and token.values[0] == "distance" and token.number >= least:
+                near = (*tokens[max(0, place - 2) : place], *tokens[place + 1 : place + 2])
+                if not others & {one.written.lower() for one in near}:
+                    found.append(token.number)
+        return round(max(found)) or None
+
+
+def read_report(
+    knowledge: Knowledge,
+    unit: UnitWords | None,
+    text: str,
+    language: str = FIRST_LANGUAGE,
+    tell: Callable[[str], None] = lambda text: None,
+) -> Report:
+    """Read what somebody says of a vehicle.
+
+    Args:
+        unit: the findings of the unit (an `Expansion`); None where it is not known.
+        text: as it was said.
+        tell: is told in a sentence where reading has to be learned first, which takes a minute.
+    Raises: UnknownId: there is no such language; names those there are.
+    """
+    kept = knowledge.worked_out.get((read_report, language))
+    if kept is None:
+        vocabulary = choose_vocabulary(knowledge, language)
+        kept = vocabulary, Features(vocabulary), choose_trained(knowledge, vocabulary, tell)
+        knowledge.worked_out[read_report, language] = kept
+    vocabulary, features, trained = kept
+    names = Names(knowledge, vocabulary, unit)
+    known = {*(key for key, members in names.by_template.items() if members), *knowledge.backgrounds}
+    allowed = np.array([0.0 if one.partition(":")[0] in known else _FAR_BELOW for one in trained.classes])
+    allowed[[one == NONE for one in trained.classes]] = 0.0
+    return _Reader(knowledge, vocabulary, features, trained, names, allowed).read(text)
+
+
+def make_case(knowledge: Knowledge, report: Report, unit: str) -> Case:
+    """Make a case of what was said; what an owner may come in with is its complaint.
+
+    Args:
+        unit: id of a unit sheet or a kind.
+    """
+    lived = [answer for answer in report.answers if answer.kind == "background"]
+    found = [answer for answer in report.answers if answer.kind == "finding"]
+    complaint = [one.id for one in found if one.answer == "yes" and _is_complaint(knowledge, one)]
+    return Case(
+        unit,
+        odometer_km=report.odometer_km,
+        background={one.id: one.answer for one in lived},
+        background_doubts={(one.id, one.answer): one.doubt for one in lived if one.doubt},
+        complaint=tuple(complaint),
+        findings={one.id: Answer(one.id, one.answer, one.doubt, when=one.when) for one in found},
+        either=tuple(tuple(Answer(one.id, one.answer) for one in group) for group in report.either),
+    )
+
+
+def _is_complaint(knowledge: Knowledge, answer: SaidAnswer) -> bool:
+    record = knowledge.findings.get(answer.template)
+    return record is not None and record.complaint and not answer.code
+
+
+def read_free_text(
+    knowledge: Knowledge,
+    sentence: str,
+    index: object = None,
+    most: int = 12,
+    among: Collection[str] | None = None,
+) -> list[SaidAnswer]:
+    """Read a sentence into answers, best first, whatever the unit; for callers that do not know `read_report` yet."""
+    report = read_report(knowledge, None, sentence)
+    found = [*report.answers, *(answer for group in report.either for answer in group)]
+    known = [answer for answer in found if among is None or answer.template in among]
+    return sorted(known, key=lambda answer: -answer.score)[:most]
+
+
+def _sentences(tokens: Sequence[Token]) -> Iterator[list[Token]]:
+    """Part tokens where a sentence ends."""
+    for is_stop, group in groupby(tokens, key=lambda token: token.kind == "stop" and token.parts >= 1):
+        if not is_stop:
+            yield list(group)
+
+
+def _parts(sentence: Sequence[Token]) -> list[float]:
+    """Say how strongly each telling token is parted from the one before."""
+    parts, strongest = [], 0.0
+    for token in sentence:
+        strongest = max(strongest, token.parts)
+        if token.is_telling:
+            parts.append(strongest)
+            strongest = 0.0
+    return parts
+
+
+def _clauses(sentence: Sequence[Token]) -> dict[int, int]:
+    """Number the clauses of a sentence: start of each token -> its clause."""
+    numbers, number = {}, 0
+    for token in sentence:
+        number += token.parts >= _CLAUSE
+        numbers[token.start] = number
+    return numbers
+
+
+def _spans(text: str, sentence: Sequence[Token], rest: Sequence[Token]) -> list[str]:
+    """Write the words that were not read as they stand in the text, neighbours together."""
+    left = {token.start for token in rest}
+    spans: list[list[Token]] = []
+    is_open = False
+    for token in sentence:
+        if token.start in left:
+            if not is_open:
+                spans.append([])
+            spans[-1].append(token)
+            is_open = True
+        elif token.is_telling or token.kind == "stop":
+            is_open = False
+    return [text[span[0].start : span[-1].end] for span in spans]
+
+
+def _once(answers: Sequence[SaidAnswer]) -> list[SaidAnswer]:
+    """Keep the surest answer of each finding, where it was said first."""
+    best: dict[str, SaidAnswer] = {}
+    for answer in answers:
+        if answer.id not in best or answer.score > best[answer.id].score:
+            best[answer.id] = answer
+    return list(best.values())

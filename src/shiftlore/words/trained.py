@@ -1,0 +1,295 @@
+"""The learned reader: which runs of words say what, from plain arrays; reading needs numpy alone.
+
+Features of words are numbers (CRC-32 of their text, ISO 3309), so no list of texts is kept. Each belongs to the token where it
+ends, and the models are linear, fitted by `learning`: so what a run of words scores is a sum over its tokens, and the best
+cut of a sentence into runs that say one thing each is found exactly, by dynamic programming.
+"""
+
+import io
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields
+from functools import cached_property, lru_cache
+from itertools import pairwise, product
+from typing import Any
+from zlib import crc32
+
+import numpy as np
+import numpy.typing as npt
+
+from shiftlore.words.vocabulary import NO, Token, Vocabulary
+
+# Kind of feature -> how much it counts beside a word itself (judgement; tried on sentences_build.yaml).
+COUNTS = {
+    "word": 1.0,
+    "denied": 0.8,
+    "group": 0.7,
+    "letters": 0.25,
+    "pair": 0.7,
+    "triple": 0.5,
+    "like": 0.4,
+    "apart": 0.3,
+}
+Feature = tuple[int, float]
+_LETTERS = (3, 4, 5)
+_SHORTEST = 3
+
+
+class Features:
+    """Gives the features of tokens; once a vocabulary.
+
+    Args:
+        vocabulary: the language.
+    """
+
+    def __init__(self, vocabulary: Vocabulary):
+        self.vocabulary = vocabulary
+        self._letters = lru_cache(8192)(_letter_features)
+
+    def of_token(self, token: Token) -> list[Feature]:
+        """Give what one token says by itself."""
+        groups = self.vocabulary.groups(token.stem)
+        found = [feature("word", token.stem), *(feature("group", group) for group in groups)]
+        if token.denied:
+            found += [feature("denied", name) for name in (token.stem, *(f"{group}+" for group in groups))]
+        return [*found, *self._letters(token.written.lower())] if token.kind == "word" else found
+
+    def of_pair(self, first: Token, second: Token) -> list[Feature]:
+        """Give what two neighbours say together."""
+        likes = product(self._senses(first), self._senses(second))
+        return [feature("pair", f"{first.stem} {second.stem}"), *(feature("like", " ".join(both)) for both in likes)]
+
+    def of_triple(self, first: Token, second: Token, third: Token) -> list[Feature]:
+        """Give what three in a row say together, and the outer two alone."""
+        apart = product(self._senses(first), self._senses(third))
+        whole = feature("triple", f"{first.stem} {second.stem} {third.stem}")
+        return [whole, *(feature("apart", " ".join(both)) for both in apart)]
+
+    def of_all(self, tokens: Sequence[Token]) -> list[Feature]:
+        """Give all that a run of telling tokens says."""
+        found = []
+        for place, token in enumerate(tokens):
+            found += self.of_token(token)
+            if place > 0:
+                found += self.of_pair(tokens[place - 1], token)
+            if place > 1:
+                found += self.of_triple(tokens[place - 2], tokens[place - 1], token)
+        return found
+
+    def of_answer(self, tokens: Sequence[Token], finding: str) -> list[int]:
+        """Give what tells yes from no for a finding: denials, words of soundness, and the finding's own words."""
+        sound, unsound = self.vocabulary.stems("sound"), self.vocabulary.stems("unsound")
+        state = (
+            f"{any(token.stem == NO or token.denied for token in tokens):d}"
+            f"{any(token.stem in sound and not token.denied for token in tokens):d}"
+            f"{any(token.stem in sound and token.denied for token in tokens):d}"
+            f"{any(token.stem in unsound for token in tokens):d}"
+        )
+        texts = [f"state {state}", f"{finding} {state}", *(f"{place} {flag}" for place, flag in enumerate(state))]
+        texts += [f"{finding} {place} {flag}" for place, flag in enumerate(state[:2])]
+        for place, token in enumerate(tokens):
+            texts += [f"word {token.stem}", f"{finding} word {token.stem} {token.denied:d}"]
+            if token.denied:
+                texts.append(f"denied {token.stem}")
+            if place:
+                texts.append(f"pair {tokens[place - 1].stem} {token.stem}")
+        return sorted({crc32(text.encode()) for text in texts})
+
+    def _senses(self, token: Token) -> tuple[str, ...]:
+        return self.vocabulary.groups(token.stem) or (token.stem,)
+
+
+@lru_cache(65536)
+def feature(kind: str, text: str) -> Feature:
+    """Make a feature of its text."""
+    return crc32(f"{kind} {text}".encode()), COUNTS[kind]
+
+
+def _letter_features(word: str) -> list[Feature]:
+    """Give the runs of letters inside a word, its ends marked."""
+    if len(word) < _SHORTEST:
+        return []
+    marked = f"<{word}>"
+    return [
+        feature("letters", marked[start : start + length])
+        for length in _LETTERS
+        for start in range(len(marked) - length + 1)
+    ]
+
+
+NONE = "none"
+_Array = npt.NDArray
+# A run of few words that are common is no statement: this share of the square of the most telling word is added to its
+# square length (tried on sentences_build.yaml).
+SHORTNESS = 0.27
+LONGEST = 14
+
+
+@dataclass(frozen=True)
+class Trained:
+    """What was learned.
+
+    Args:
+        sources: hash of what it was learned from.
+        classes: finding or background (yes and no together), ``id:grade`` where there are other answers; `NONE`.
+        keys: features, ascending; tellings: how telling each is.
+        starts, labels, values: per feature its classes and weights, as compressed sparse rows.
+        scales, biases: per class.
+        answer_keys, answer_weights, answer_bias: the same for yes and no.
+    """
+
+    sources: str
+    classes: tuple[str, ...]
+    keys: _Array
+    tellings: _Array
+    starts: _Array
+    labels: _Array
+    values: _Array
+    scales: _Array
+    biases: _Array
+    answer_keys: _Array
+    answer_weights: _Array
+    answer_bias: float
+
+    def runs(self, tokens: Sequence[Token], features: Features) -> Iterator[_Array]:
+        """Score every run of up to `LONGEST` telling tokens: for each start a row for each end, with a column per class."""
+        kinds = (
+            [features.of_token(token) for token in tokens],
+            [[], *(features.of_pair(*both) for both in pairwise(tokens))],
+            [[], [], *(features.of_triple(*three) for three in zip(tokens, tokens[1:], tokens[2:], strict=False))],
+        )
+        sums = [self._sums(listed[: len(tokens)]) for listed in kinds]
+        for start in range(len(tokens)):
+            end = min(len(tokens), start + LONGEST) + 1
+            total = np.zeros((end - start - 1, len(self.classes) + 1))
+            for reach, one in enumerate(sums):
+                total[reach:] += one[start + 1 + reach : end] - one[min(start + reach, len(tokens))]
+            yield total[:, :-1] / np.sqrt(total[:, -1:] + SHORTNESS * self._unknown**2) + self.biases
+
+    def telling(self, token: Token, features: Features) -> float:
+        """Say how telling a word is: about 1 for a common one of the trade."""
+        key = features.of_token(token)[0]
+        place = int(np.searchsorted(self.keys, key[0]))
+        is_known = place < len(self.keys) and self.keys[place] == key[0]
+        return float(self.tellings[place] if is_known else self._unknown) / _COMMON
+
+    def yes(self, tokens: Sequence[Token], finding: str, features: Features) -> float:
+        """Give the probability that these tokens, which speak of a finding, say yes."""
+        keys = np.array(features.of_answer(tokens, finding), dtype=np.uint32)
+        places = np.minimum(np.searchsorted(self.answer_keys, keys), len(self.answer_keys) - 1)
+        known = places[self.answer_keys[places] == keys]
+        odds = self.answer_bias + float(self.answer_weights[known].sum())
+        return float(1 / (1 + np.exp(-odds)))
+
+    @cached_property
+    def _unknown(self) -> float:
+        return float(self.tellings.max(initial=1.0))
+
+    def _sums(self, listed: Sequence[Sequence[Feature]]) -> _Array:
+        """Sum the weights of the features of the first tokens, none to all; the last column sums squares of tellings.
+
+        An unknown word counts in length alone.
+        """
+        width = len(self.classes)
+        keys = np.array([key for one in listed for key, _ in one], dtype=np.uint32)
+        owners = np.repeat(np.arange(len(listed)), [len(one) for one in listed])
+        places = np.minimum(np.searchsorted(self.keys, keys), len(self.keys) - 1)
+        known = self.keys[places] == keys
+        places, found = places[known], owners[known]
+        counts = (self.starts[places + 1] - self.starts[places]).astype(np.intp)
+        offsets = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
+        members = np.repeat(self.starts[places].astype(np.intp), counts) + offsets
+        spots = np.repeat(found, counts) * width + self.labels[members]
+        scores = np.bincount(spots, self.values[members], len(listed) * width).reshape(len(listed), width) * self.scales
+        lengths = np.bincount(found, self.tellings[places].astype(float) ** 2, len(listed)).astype(float)
+        firsts = np.flatnonzero(np.diff(owners, prepend=-1))
+        strange = [owners[place] for place in firsts if not known[place] and listed[owners[place]][0][1] == 1.0]
+        lengths[strange] += self._unknown**2 / 2
+        return np.cumsum(np.vstack([np.zeros(width + 1), np.column_stack([scores, lengths])]), axis=0)
+
+    def to_bytes(self) -> bytes:
+        """Write the arrays as one compressed file (.npz)."""
+        stream = io.BytesIO()
+        arrays: dict[str, Any] = {one.name: np.asarray(getattr(self, one.name)) for one in fields(self)}
+        np.savez_compressed(stream, **arrays)
+        return stream.getvalue()
+
+
+_COMMON = 5.0
+
+
+def from_bytes(content: bytes) -> Trained:
+    """Read what `to_bytes` wrote.
+
+    Raises: ValueError, KeyError, OSError where it is something else.
+    """
+    with np.load(io.BytesIO(content), allow_pickle=False) as stored:
+        parts = {one.name: stored[one.name] for one in fields(Trained)}
+    parts |= {"sources": str(parts["sources"]), "classes": tuple(map(str, parts["classes"]))}
+    return Trained(**{**parts, "answer_bias": float(parts["answer_bias"])})
+
+
+# A score becomes a share among the scores of all classes (softmax with this slope), beside one that always counts; a share
+# below the least is not worth reading. Tried on sentences_build.yaml.
+SLOPE, ELSE = 8.0, 0.005
+LEAST_SURE = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """A run of tokens [start, end) of a sentence that says one thing.
+
+    Args:
+        label: one of the classes; sure: from 0 to 1.
+    """
+
+    start: int
+    end: int
+    label: str
+    sure: float
+
+
+def cut(
+    tokens: Sequence[Token], parts: Sequence[float], trained: Trained, features: Features, allowed: npt.NDArray
+) -> list[Segment]:
+    """Cut telling tokens of one sentence into segments, from left to right.
+
+    Args:
+        tokens: the telling tokens; parts: how strongly each parts what stands before it.
+        allowed: per class 0, or less for a class that the vehicle cannot have.
+    """
+    weights = np.cumsum([0.0, *(trained.telling(token, features) for token in tokens)])
+    costs = np.cumsum([0.0, *parts])
+    candidates: dict[tuple[int, int], tuple[float, Segment]] = {}
+    for start, rows in enumerate(trained.runs(tokens, features)):
+        shares = np.exp(SLOPE * (rows + allowed))
+        labels = shares.argmax(axis=1)
+        sures = shares.max(axis=1) / (shares.sum(axis=1) + ELSE)
+        ends = np.arange(start + 1, start + 1 + len(rows))
+        worths = (weights[ends] - weights[start]) * (sures - LEAST_SURE) - (costs[ends] - costs[start + 1])
+        for end, label, sure, worth in zip(
+            ends.tolist(), labels.tolist(), sures.tolist(), worths.tolist(), strict=True
+        ):
+            if worth > 0 and trained.classes[label] != NONE:
+                candidates[start, end] = worth, Segment(start, end, trained.classes[label], sure)
+    return _best_cut(len(tokens), candidates)
+
+
+def _best_cut(count: int, candidates: dict[tuple[int, int], tuple[float, Segment]]) -> list[Segment]:
+    worths, chosen = [0.0] * (count + 1), [None] * (count + 1)
+    lasts: list[Segment | None] = list(chosen)
+    for end in range(1, count + 1):
+        worths[end] = worths[end - 1]
+        for start in range(max(0, end - LONGEST), end):
+            worth, segment = candidates.get((start, end), (0.0, None))
+            if segment is not None and worths[start] + worth > worths[end]:
+                worths[end], lasts[end] = worths[start] + worth, segment
+    segments: list[Segment] = []
+    end = count
+    while end > 0:
+        last = lasts[end]
+        if last is None:
+            end -= 1
+        else:
+            segments.append(last)
+            end = last.start
+    return segments[::-1]

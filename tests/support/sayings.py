@@ -1,0 +1,32 @@
+"""A little language and a few sayings, from which reading is learned in a moment."""
+
+from functools import cache
+
+from shiftlore.knowledge import Knowledge
+from shiftlore.words.learning import fit, hash_sources
+from shiftlore.words.trained import Features, Trained
+from shiftlore.words.vocabulary import Vocabulary, choose_vocabulary
+from support.trade import shipped
+
+KEPT = ("slips", "slips_gear", "noise_any", "fluid_level", "service_record", "worse_hot")
+
+
+@cache
+def few() -> Knowledge:
+    """Give the trade with the sayings of a few findings and one background alone."""
+    from dataclasses import replace
+
+    trade = shipped()
+    return replace(
+        trade,
+        findings={key: one for key, one in trade.findings.items() if key in KEPT},
+        backgrounds={key: one for key, one in trade.backgrounds.items() if key in KEPT},
+        sayings={"en": {key: one for key, one in trade.sayings["en"].items() if key in KEPT}},
+    )
+
+
+@cache
+def learned() -> tuple[Vocabulary, Features, Trained]:
+    """Give what is learned from them."""
+    vocabulary = choose_vocabulary(few())
+    return vocabulary, Features(vocabulary), fit(few(), vocabulary, hash_sources(few(), "en"))

@@ -1,0 +1,54 @@
+"""A statement names gears, shifts and parts; only what the unit has, and the general finding where nothing is named."""
+
+import pytest
+from support.trade import shipped, unit_of
+
+from shiftlore.words.naming import Names
+from shiftlore.words.vocabulary import choose_vocabulary
+
+ENGLISH = choose_vocabulary(shipped())
+
+
+def named(template, text, unit="long6"):
+    tokens = [token for token in ENGLISH.split(text) if token.is_telling]
+    expansion = None if unit is None else unit_of(unit).expansion
+    return [one.id for one in Names(shipped(), ENGLISH, expansion).name(template, tokens, tokens)]
+
+
+@pytest.mark.parametrize(
+    ("template", "text", "ids"),
+    [
+        ("slips_gear", "slips in third", ["slips_gear_3"]),
+        ("slips_gear", "slips in second, fourth and sixth", ["slips_gear_2", "slips_gear_4", "slips_gear_6"]),
+        ("slips_gear", "slips in 9th", []),
+        ("gear_missing", "reverse is gone", ["no_reverse"]),
+        ("shift_harsh", "harsh 2-3 shift", ["shift_harsh_2_3"]),
+        ("shift_harsh", "bangs into third", ["shift_harsh_2_3"]),
+        ("shift_harsh", "bang going out from third", ["shift_harsh_3_4"]),
+        ("shift_harsh", "hard shifts", ["shift_harsh_any"]),
+        ("shift_flares", "flares between 2nd and 3rd", ["shift_flares_2_3"]),
+        ("fluid_level", "fluid is low", ["fluid_level"]),
+        ("service_record", "never serviced", ["service_record"]),
+        ("speed_sensor_reading", "the output speed sensor reads nothing", ["speed_sensor_reading_output_speed"]),
+        ("cvt_revs_surge", "revs surge", []),
+    ],
+)
+def test_name__what_is_said(template, text, ids):
+    assert ids == named(template, text)
+
+
+def test_name__a_gear_that_stands_apart():
+    tokens = [token for token in ENGLISH.split("in third it slips") if token.is_telling]
+    names = Names(shipped(), ENGLISH, unit_of("long6").expansion)
+    assert ["slips_gear_3"] == [one.id for one in names.name("slips_gear", tokens[3:], tokens)]
+
+
+def test_name__of_any_unit_where_it_is_not_known():
+    assert ["slips_gear_9"] == named("slips_gear", "slips in 9th", None)
+    assert [] == named("apply_pressure", "pressure low at clutch C1", None)
+
+
+def test_name__labels_are_those_of_the_unit():
+    tokens = ENGLISH.split("slips in third")
+    found = Names(shipped(), ENGLISH, unit_of("long6").expansion).name("slips_gear", tokens, tokens)
+    assert ["Slips in gear 3"] == [one.label for one in found]
