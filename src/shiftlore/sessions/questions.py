@@ -7,18 +7,15 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
-from typing import TYPE_CHECKING
 
 from shiftlore.advising import name_job
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Done
 from shiftlore.compiling import CompiledCase, Expansion
 from shiftlore.knowledge import Knowledge
-from shiftlore.words import SaidAnswer, SearchIndex, build_index, find_words, read_free_text
+from shiftlore.words import SearchIndex, build_index, find_words, read_report
 
-if TYPE_CHECKING:
-    from shiftlore.words.vocabulary import Token
-
+ODOMETER = "odometer_km"
 THINK_SO = "think_so"
 LONGEST_LINE = 2_000
 HIGHEST_NUMBER = 3_000_000
@@ -279,10 +276,7 @@ def what_to_type(question: Question) -> str:
     return f"Write a number from {span}" + (", or ? if it is not known." if question.optional else ".")
 
 
-CLEARLY_SAID, PERHAPS_SAID = 0.6, 0.4
-"""Scores from which a reading of free text is proposed; the lower one where nothing is clear (judgement)."""
-MOST_PERHAPS = 3
-SAID_OF_VEHICLES, STEPS = ("finding", "background"), ("check", "job")
+STEPS = ("check", "job")
 CLEARLY_NAMED, PERHAPS_NAMED, NEARLY_AS_GOOD = 0.75, 0.55, 0.1
 """Scores from which words name a check or job, and what a second one may be behind the first (judgement)."""
 MOST_NAMED = 6
@@ -320,39 +314,20 @@ def find_codes(text: str) -> dict[str, str | None]:
 def read_said(compiled: CompiledCase, text: str) -> tuple[tuple[Proposal, ...], tuple[str, ...]]:
     """Read answers out of words, and list the words that were not understood.
 
-    What the unit does not have is dropped first; then, of those that rest on the same words, all but the best.
+    Of an either-or each member is proposed as a guess.
     """
-    knowledge, nodes = compiled.knowledge, compiled.expansion.findings
-    index = _index(knowledge, SAID_OF_VEHICLES)
-    among = {record.id for record in compiled.expansion.finding_records.values()} | set(knowledge.backgrounds)
-    kept: list[tuple[str, SaidAnswer]] = []
-    read = read_free_text(knowledge, text, index, among=among) if any(sign.isalpha() for sign in text) else []
-    for one in read:
-        key = compiled.unit.aliases.get(one.code or "", one.expanded_id)
-        life = knowledge.backgrounds.get(key)
-        if one.answer not in (life.shares if life else nodes[key].grades if key in nodes else ()):
-            continue
-        if not any(set(one.matched) <= set(better.matched) for _, better in kept):
-            kept.append((key, one))
-    clear = [pair for pair in kept if pair[1].score >= CLEARLY_SAID]
-    chosen = clear or [pair for pair in kept if pair[1].score >= PERHAPS_SAID][:MOST_PERHAPS]
-    used = {word.lower() for _, one in chosen for word in one.matched}
-    found = [Proposal(key, one.answer or "") for key, one in chosen]
-    codes = [code.upper() for code in CODE_PATTERN.findall(text) if code.upper() not in {c.upper() for c in used}]
-    found += [Proposal(code, "yes") for code in codes if compiled.unit.aliases.get(code) is None]
-    used |= {code.lower() for code in codes}
-    return tuple(found), _list_unread(index.read(text), used)
-
-
-def _list_unread(tokens: "Sequence[Token]", used: set[str]) -> tuple[str, ...]:
-    """List runs of telling words that no answer rests on."""
-    runs: list[list[str]] = [[]]
-    for token in tokens:
-        if token.written.lower() in used:
-            runs.append([])
-        elif runs[-1] or not token.is_light:
-            runs[-1].append(token.written)
-    return tuple(" ".join(run) for run in runs if run)
+    if not any(sign.isalpha() for sign in text):
+        return (), ()
+    report, aliases = read_report(compiled.knowledge, compiled.expansion, text), compiled.unit.aliases
+    guess = next(iter(compiled.knowledge.words.doubts), None)
+    said = [(one, one.doubt) for one in report.answers]
+    said += [(one, one.doubt or guess) for group in report.either for one in group]
+    found = [Proposal(aliases.get(one.code or "", one.id), one.answer, doubt, one.when) for one, doubt in said]
+    codes = {code.upper() for code in CODE_PATTERN.findall(text)} - {one.code for one in report.answers}
+    found += [Proposal(code, "yes") for code in sorted(codes) if code not in aliases]
+    if report.odometer_km is not None:
+        found.append(Proposal(ODOMETER, str(report.odometer_km)))
+    return tuple(found), report.not_understood
 
 
 def _index(knowledge: Knowledge, kinds: tuple[str, ...]) -> SearchIndex:
