@@ -36,6 +36,11 @@ CONDITIONS = {
     "wet": "after_wet",
     "low_speed": "low_speed_only",
     "high_speed": "high_speed_only",
+    "at_times": "intermittent",
+    "middle_speed": "speed_band_45_100",
+    "above_speed": "above_speed_only",
+    "hot_weather": "hot_weather",
+    "stop_and_go": "stop_and_go_worst",
 }
 
 Answers = Mapping[str, Any]
