@@ -20,7 +20,7 @@ def named(template, text, unit="long6"):
     [
         ("slips_gear", "slips in third", ["slips_gear_3"]),
         ("slips_gear", "slips in second, fourth and sixth", ["slips_gear_2", "slips_gear_4", "slips_gear_6"]),
-        ("slips_gear", "slips in 9th", []),
+        ("slips_gear", "slips in 9th", ["slips"]),
         ("gear_missing", "reverse is gone", ["no_reverse"]),
         ("shift_harsh", "harsh 2-3 shift", ["shift_harsh_2_3"]),
         ("shift_harsh", "bangs into third", ["shift_harsh_2_3"]),

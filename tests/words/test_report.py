@@ -14,9 +14,9 @@ from shiftlore.words import make_case, read_report
 
 UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
-FLOORS = {BUILD: (0.40, 0.60, 0.10), UNSEEN: (0.40, 0.60, 0.10)}
+FLOORS = {BUILD: (0.48, 0.54, 0.10), UNSEEN: (0.42, 0.48, 0.12)}
 LONG = (
-    "Came in on the hook. Owner says it slips in third, no noise, fluid is low. "
+    "Came in on the hook. Owner says it slips in third, no noise, low on fluid. "
     "Codes P0733 and P0741 stored, 182 000 km, used as a taxi."
 )
 
@@ -37,7 +37,7 @@ def answers(text, unit=UNIT):
         ("bangs into second", {"shift_harsh_1_2": "yes"}),
         ("P0741 stored", {"P0741": "yes"}),
         ("no P0741", {"P0741": "no"}),
-        ("fluid is low", {"fluid_level": "low"}),
+        ("low on fluid", {"fluid_level": "low"}),
         ("slips in second, fourth and sixth", {"slips_gear_2": "yes", "slips_gear_4": "yes", "slips_gear_6": "yes"}),
     ],
 )

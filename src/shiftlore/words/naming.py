@@ -56,11 +56,9 @@ class Names:
         else:
             for key, finding in unit.findings.items():
                 self.by_template.setdefault(finding.template, {})[key] = finding.label
+        wide_first = sorted(knowledge.findings.values(), key=lambda one: -len(one.general_of))
         self._general = {
-            special: key
-            for key, one in knowledge.findings.items()
-            for special in one.general_of
-            if key in self.by_template
+            special: one.id for one in wide_first for special in one.general_of if one.id in self.by_template
         }
 
     def name(self, template: str, tokens: Sequence[Token], sentence: Sequence[Token]) -> list[Named]:

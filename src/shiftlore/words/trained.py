@@ -230,8 +230,8 @@ def from_bytes(content: bytes) -> Trained:
 
 # A score becomes a share among the scores of all classes (softmax with this slope), beside one that always counts; a share
 # below the least is not worth reading. Tried on sentences_build.yaml.
-SLOPE, ELSE = 8.0, 0.005
-LEAST_SURE = 0.3
+SLOPE, ELSE = 12.0, 0.001
+LEAST_SURE = 0.4
 
 
 @dataclass(frozen=True, slots=True)
