@@ -18,7 +18,7 @@ from shiftlore.compiling.drawing import draw_faults
 from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
 from shiftlore.compiling.known import known_of, list_known
-from shiftlore.compiling.priors import background_factor, list_lived, wear_factor, weigh_causes
+from shiftlore.compiling.priors import wear_factor, weigh_causes
 
 if TYPE_CHECKING:
     from shiftlore.compiling.exporting import render_bif, to_pgmpy
@@ -35,7 +35,6 @@ __all__ = [
     "Faults",
     "Node",
     "Prepared",
-    "background_factor",
     "compile_beforehand",
     "compile_case",
     "compile_unit",
@@ -47,7 +46,6 @@ __all__ = [
     "grades_of",
     "known_of",
     "list_known",
-    "list_lived",
     "query_with_pgmpy",
     "read_answers",
     "render_bif",

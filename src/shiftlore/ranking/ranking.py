@@ -13,7 +13,7 @@ import numpy as np
 
 from shiftlore.basics.quantities import kind_of, to_base
 from shiftlore.cases import CAME_BACK, CURED, NOT_CURED
-from shiftlore.compiling import Answer, CompiledCase, background_factor, draw_faults, list_lived, query_with_pgmpy
+from shiftlore.compiling import Answer, CompiledCase, draw_faults, query_with_pgmpy
 from shiftlore.exact import normalise
 from shiftlore.gearing import describe_unit
 
@@ -243,19 +243,8 @@ def _weigh_life(compiled: CompiledCase) -> dict[tuple[str, str], np.ndarray]:
     """
     now, before = log_odds(compiled.causes_now), log_odds(compiled.judge_now(compiled.faults.prior))
     found = {}
-<<<<<<< HEAD
     for name, answers in compiled.lived.items():
         taken_back = compiled.without_life(name)
-=======
-    records, backgrounds = compiled.expansion.causes, compiled.knowledge.backgrounds
-    for name, answers in list_lived(compiled.knowledge, compiled.case).items():
-        life = {name: answers}
-        factors = np.array(
-            [background_factor(records[key].cause.raised_by, life, backgrounds) for key in compiled.causes]
-        )
-        weights = compiled.prepared.chances.weights / factors
-        taken_back = compiled.faults.spread_over_states(1.0 / factors / weights.sum())
->>>>>>> 7d6371f (ranking: Tell the reasons that others repeat, and the life)
         added = now - log_odds(compiled.judge_now(taken_back * compiled.p_faults / (taken_back @ compiled.p_faults)))
         by_itself = before - log_odds(compiled.judge_now(taken_back * compiled.faults.prior))
         record = compiled.knowledge.backgrounds[name]
