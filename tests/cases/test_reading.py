@@ -305,6 +305,8 @@ def test_read_case__reads_the_further_keys():
         ("either: [[sluggish_pull_away, sluggish]]", ("c.yaml:3:31", "C020")),
         ("either: [[sluggish_pull_away, fluid_level]]", ("c.yaml:3:31", "C022")),
         ("either: [[sluggish_pull_away, sluggish_pull_away]]", ("c.yaml:3:31", "C018")),
+        ("either: [[{fluid_level: low}, {fluid_level: high}, {fluid_level: low}]]", ("c.yaml:3:53", "C018")),
+        ("either: [[{usage: towing}, {usage: towing}]]", ("c.yaml:3:29", "C018")),
         ("either: [[sluggish_pull_away, {fluid_level: low, lamp: yes}]]", ("c.yaml:3:31", "C023")),
         ("either: [[sluggish_pull_away, {fluid_level: right}]]", ("c.yaml:3:32", "C023")),
         ("either: [[sluggish_pull_away, {usage: towing}]]", ("c.yaml:3:10", "C023")),

@@ -271,6 +271,14 @@ def test_read_either__a_grade_counts_as_that_grade_or_more() -> None:
     assert "Fluid colour: dark, or Slips in gear 2: one of these" == compiled.expansion.name_answer(sign, "yes")
 
 
+def test_read_either__of_two_grades_of_one_finding_the_lowest_counts() -> None:
+    compiled = with_either(CaseAnswer("fluid_colour", "black"), CaseAnswer("fluid_colour", "dark"))
+    (sign,) = compiled.evidence
+    none = weigh(compiled, {"fluid_colour": 0})
+    assert 1 - none == pytest.approx(weigh(compiled, {sign: 1}), rel=1e-9)
+    assert "Fluid colour: black, or Fluid colour: dark: one of these" == compiled.expansion.name_answer(sign, "yes")
+
+
 @pytest.mark.filterwarnings("ignore")
 def test_read_either__the_general_library_says_the_same() -> None:
     """Source: pgmpy, variable elimination."""

@@ -292,7 +292,7 @@ class _CaseReader:
             members: list[Answer] = []
             for member in Fields.list_of(node, self.problems):
                 answer = self._either_member(member)
-                if answer is not None and any(answer.finding == other.finding for other in members):
+                if answer is not None and self._stands_already(answer, members):
                     self.fields.add(answer.mark, "018", f"{answer.finding} stands here twice", "Keep one of the two.")
                 elif answer is not None:
                     members.append(answer)
@@ -305,6 +305,11 @@ class _CaseReader:
             if members:
                 groups.append(tuple(members))
         return tuple(groups)
+
+    def _stands_already(self, answer: Answer, members: Collection[Answer]) -> bool:
+        """Tell whether an either-or holds this answer; of a finding, not of a background, it may hold several grades."""
+        same = [other for other in members if other.finding == answer.finding]
+        return any(answer.finding in self.known.backgrounds or other.grade == answer.grade for other in same)
 
     def _either_member(self, node: Node) -> Answer | None:
         """Read one of several answers: an id that yes answers, or a mapping of an id to its answer."""

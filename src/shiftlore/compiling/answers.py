@@ -363,8 +363,9 @@ def read_either(
     """Turn "one of these, not said which" into signs.
 
     "a or b" is not shown only where neither is: P = 1 - P(no a) P(no b), once more one noisy-OR, whose parents and leak miss
-    it as they miss all of them. A grade counts as that grade or more, for "exactly this grade" is no such product. What is
-    answered by itself is taken out: a yes settles the group, of a no the others are left, and a single one left is said.
+    it as they miss all of them. A grade counts as that grade or more, for "exactly this grade" is no such product; so of
+    several grades of one finding the lowest counts. What is answered by itself is taken out: a yes settles the group, of a
+    no the others are left, and a single one left is said.
     Args:
         groups: answers of findings of this unit, by their expanded ids.
         told: finding -> answer that was given by itself.
@@ -374,7 +375,7 @@ def read_either(
     signs, alone = [], []
     for group in groups:
         grades = {one.finding: expansion.findings[one.finding].grades for one in group}
-        place = {one.finding: grades[one.finding].index(one.grade) for one in group}
+        place = {key: min(grades[key].index(one.grade) for one in group if one.finding == key) for key in grades}
         known = {key: grades[key].index(told[key].grade) for key in place if key in told}
         left = [one for one in group if one.finding not in known]
         if not left or any(known[key] >= place[key] for key in known):
@@ -393,7 +394,7 @@ def _join_signs(
     lived: Lived,
     lives: Mapping[str, Background],
 ) -> Sign:
-    nodes = [expansion.findings[one.finding] for one in left]
+    nodes = [expansion.findings[key] for key in dict.fromkeys(one.finding for one in left)]
     misses: dict[str, list[tuple[NodeLink, int]]] = {}
     for node in nodes:
         for link in node.links:

@@ -402,9 +402,9 @@ def _add_signs(
     unused: list[str] = []
     for group in case.either:
         if all(one.finding not in knowledge.backgrounds for one in group):
-            found, left = _resolve(unit, map(as_told, group))
-            groups.append(found)
-            unused += left
+            members = [_resolve(unit, [as_told(one)]) for one in group]
+            groups.append(tuple({(one.finding, one.grade): one for found, _ in members for one in found}.values()))
+            unused += [key for _, left in members for key in left]
     either, alone = read_either(unit.expansion, groups, told, lived, knowledge.backgrounds)
     told |= {one.finding: one for one in alone}
     whens: dict[str, list[Answer]] = {}
