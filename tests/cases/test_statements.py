@@ -13,6 +13,7 @@ import yaml
 
 import shiftlore
 from shiftlore.cases import Case, render_case
+from shiftlore.knowledge import Knowledge
 
 KINDS = {"reports": 191, "charts": 64}
 """How many statements a second reader counted in each, before these were entered."""
@@ -30,9 +31,14 @@ def kind_of(statement: Mapping[str, object]) -> str:
     return "reports" if name[0] == "R" and name[1:4].isdigit() else "charts"
 
 
+@cache
+def knowledge() -> Knowledge:
+    return shiftlore.load()
+
+
 def read_entry(statement: Mapping[str, object]) -> Case:
     vehicle = {key: statement[key] for key in ("unit", "speeds", "layout") if key in statement}
-    return shiftlore.read_case(yaml.safe_dump({"shiftlore": 1, **vehicle, **statement["entered"]}), shiftlore.load())
+    return shiftlore.read_case(yaml.safe_dump({"shiftlore": 1, **vehicle, **statement["entered"]}), knowledge())
 
 
 @pytest.fixture(scope="module")
@@ -56,8 +62,7 @@ def test_statements__each_entry_says_something(read):
 
 
 def test_statements__are_the_same_when_written_and_read_again(read):
-    knowledge = shiftlore.load()
-    changed = [name for name, case in read.items() if shiftlore.read_case(render_case(case), knowledge) != case]
+    changed = [name for name, case in read.items() if shiftlore.read_case(render_case(case), knowledge()) != case]
     assert [] == changed
 
 
