@@ -25,7 +25,6 @@ from shiftlore.sessions.opening import (
     CODES,
     COMPLAINT,
     LOOKS,
-    ODOMETER,
     RECENT,
     REPLACED,
     UNIT,
@@ -36,7 +35,7 @@ from shiftlore.sessions.opening import (
     list_code_findings,
     take_codes,
 )
-from shiftlore.sessions.questions import Choice, Proposal, Question, Reply
+from shiftlore.sessions.questions import ODOMETER, Choice, Proposal, Question, Reply
 
 QUESTIONS_AT_ONCE = 5
 """So many questions, then the ranking; more only if asked for: an owner at the counter bears no more (judgement)."""
