@@ -448,3 +448,9 @@ def test_replaced__a_cure_for_a_time_speaks_for_the_part_and_no_cure_against_it(
         for told in ("no", "yes", "for_a_time", "before_it")
     }
     assert chance["yes"] < chance["before_it"] < chance["no"] < chance["for_a_time"]
+
+
+@pytest.mark.parametrize("beside", [{}, {"shift_shudders": "yes"}, {"slips": "yes"}])
+def test_a_sudden_leak_is_a_leak_before_it_is_bad_fluid(rank: Rank, beside: Mapping[str, str]) -> None:
+    found = rank(beside | {"leak_amount": "sudden"})
+    assert found.area("fluid_low_or_leak", "cooler_or_lines") > 1.5 * found.area("fluid_wrong_or_degraded")
