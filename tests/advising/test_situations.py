@@ -167,8 +167,8 @@ def test_prepare_situation__driving_needs_the_vehicle_together():
 
 @pytest.mark.parametrize(
     ("stored", "made"),
-    [("P0732", {"generic_scan"}), ("no_codes_generic_scan", {"generic_scan"}), ("no_codes_module_scan", {"module_scan"}),
-     ("code_module_internal", {"module_scan"}), ("fluid_smell_burnt", set())],
+    [("P0732", {"generic_scan"}), ("no_codes_generic_scan", {"generic_scan"}), ("no_codes_module_scan", {"module_scan", "generic_scan"}),
+     ("code_module_internal", {"module_scan", "generic_scan"}), ("fluid_smell_burnt", set())],
 )  # fmt: skip
 def test_find_scans_made__the_least_telling_that_shows_the_code(stored, made):
     """Review of use: with a code read, the scan was the first step."""

@@ -189,6 +189,12 @@ def test_triage__work_that_hardly_helps_is_not_called_the_best(talk: Callable) -
     assert "No repair is likely enough yet" in out and "best work" not in out
 
 
+def test_triage__explains_in_words_and_by_the_number_of_a_step(at_steps: Callable) -> None:
+    out, case = at_steps("explain drop the pan", "explain nothing such", "explain 1", "q")
+    assert "[check pan_drop]" in out and "nothing such" in out and 2 == out.count("[check ")
+    assert SLIPS.count("asked") and () == case.done
+
+
 def test_triage__without_a_name_it_says_which_case_lies_there(
     run: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

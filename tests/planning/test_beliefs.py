@@ -65,6 +65,18 @@ def test_weigh_faults__keeps_pairs_and_their_single_causes():
     assert ((0,), (1,), (2,), (0, 1), (3,)) == weighing.hypotheses.members
 
 
+def test_weigh_faults__keeps_what_is_left_of_three_after_one_was_put_right():
+    members = ((), (0,), (1,), (2,), (0, 1), (0, 2), (1, 2), (0, 1, 2))
+    weighing = weigh_faults("abc", members, np.array([0.1, 0.2, 0.0, 0.0, 0.0, 0.0, 0.0, 0.7]), most=3)
+    assert {(0, 1), (0, 2), (1, 2), (0, 1, 2)} <= set(weighing.hypotheses.members)
+    p = np.full(len(members), 1 / len(members))
+    left = weighing.hypotheses.persist(weighing.gather(p), np.array([0.0, 1.0, 1.0, 1.0, 1.0]))
+    # Source: counted by hand: a is put right; b, c and both of them stay, each alone or with a; so does none.
+    assert [2 / 8, 2 / 8, 2 / 8, 1 / 8] == pytest.approx(
+        [left[i] for i in map(weighing.hypotheses.members.index, ((1,), (2,), (1, 2), (3,)))]
+    )
+
+
 def test_gather__sums_up_to_hypotheses():
     weighing = weigh_faults("abc", MEMBERS, P, least=0.1)
     # a, b, nothing found, a and b, something else (c)

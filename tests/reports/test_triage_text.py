@@ -3,10 +3,10 @@
 from dataclasses import replace
 
 import pytest
-from support.trade import unit_of
+from support.trade import shipped, unit_of
 
 from shiftlore.advising import next_steps
-from shiftlore.cases import Case
+from shiftlore.cases import Case, Done
 from shiftlore.compiling import compile_case
 from shiftlore.ranking import rank_causes
 from shiftlore.reports.triage_text import (
@@ -17,9 +17,10 @@ from shiftlore.reports.triage_text import (
     render_question,
     render_recap,
     render_standing,
+    render_what_next,
 )
 from shiftlore.reports.wording import PROCEDURE_FIRST
-from shiftlore.sessions import HELP_LINES, RESULTS, SURE, Choice, Entry, Question
+from shiftlore.sessions import HELP_LINES, RESULTS, SURE, Choice, Entry, Interview, Question
 
 TWO = (Choice("a", "The first"), Choice("b", "The second"))
 YES_NO = (Choice("yes", "yes"), Choice("no", "no"))
@@ -138,6 +139,22 @@ def test_render_bench__work_that_hardly_helps_is_not_called_the_best(bench: tupl
     assert "The best work" not in text and "the best would cure 9 %" in text
     first = next(step.label for step in plan.steps if step.kind == "check")
     assert f"More would tell: {first}" in text
+
+
+def test_render_bench__steps_over_the_budget_say_so(bench: tuple) -> None:
+    ranking, plan, compiled = bench
+    poor = replace(compiled, case=replace(compiled.case, budget=20.0))
+    dear = sum(step.cost.total > 20.0 for step in plan.steps[:3])
+    assert dear == " ".join(render_bench(ranking, plan, poor).split()).count("over the budget")
+    assert "over the budget" not in render_bench(*bench)
+
+
+def test_render_what_next__what_came_of_the_last_job_and_the_question_that_waits() -> None:
+    case = Case("long5", complaint=("slips",))
+    asking, done = Interview(shipped(), case), Interview(shipped(), case.with_done(Done("overhaul"))).resume()
+    assert "1 to 3, or a name (pan)" in render_what_next(3, asking) and "Enter: back" in render_what_next(3, asking)
+    flat = " ".join(render_what_next(0, done).split())
+    assert flat.startswith("A name (pan)") and "came back after 2 weeks" in flat and "Enter: back" not in flat
 
 
 def test_render_recap__the_vehicle_and_its_complaint_in_one_line() -> None:

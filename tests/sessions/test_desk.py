@@ -9,9 +9,9 @@ from support.trade import shipped
 
 import shiftlore
 from shiftlore.basics import ImpossibleEvidence
-from shiftlore.cases import Answer, Case, Done
+from shiftlore.cases import Answer, Case, Done, Measured
 from shiftlore.sessions import Command, Desk, Interview, Turn, offer_steps, open_desk, recap, take_line
-from shiftlore.sessions.desk import NOTHING_LEFT, NOTHING_TYPED, SAY_RESULT, tell_changes
+from shiftlore.sessions.desk import NO_LIMIT, NOTHING_LEFT, NOTHING_TYPED, SAY_RESULT, tell_changes
 from shiftlore.sessions.questions import NAME_FIRST, NOTHING_NEW
 
 THROUGH = ("complaint", "codes", "odometer_km", "recent_events", "first_look", "slips_gear")
@@ -312,6 +312,50 @@ def test_recap__short_unless_everything_is_asked_for() -> None:
     assert ["Complaint", "Known", "Done"] == [line.split(":")[0] for line in short]
     assert "more" in short[1] and len(full[1]) > len(short[1])
     assert "the complaint is still there" in short[2]
+
+
+def test_numbers__in_words_are_confirmed_and_kept_with_their_unit() -> None:
+    turn = take_line(steps(), "line pressure is 1.8 bar at idle")
+    assert turn.desk.question is not None and "Line pressure idle: 1.8 bar" == turn.desk.question.choices[0].label
+    case = take_line(turn.desk, "y").desk.interview.case
+    assert {"line_pressure_idle": Measured(1.8, "bar")} == case.measured
+
+
+def test_numbers__one_that_says_otherwise_takes_the_place_of_an_answer_and_the_reverse() -> None:
+    """Source of the limit: findings/hydraulics.yaml; below 250 kPa it is too low on any unit."""
+    right = steps(findings={"line_pressure_idle": Answer("line_pressure_idle", "right")})
+    low = follow(right, "line pressure is 1.8 bar at idle", "y")
+    assert {} == low.desk.interview.case.findings and "too low" in low.says[0]
+    again = follow(low.desk, "say line pressure at idle is right", "y").desk.interview.case
+    assert ({}, "right") == (again.measured, again.findings["line_pressure_idle"].grade)
+
+
+def test_numbers__at_a_question_of_a_check_answer_it() -> None:
+    desk = follow(steps(), "line_pressure_gauge").desk
+    while desk.question is not None and desk.question.id != "line_pressure_idle":
+        desk = follow(desk, "?").desk
+    turn = follow(desk, "1.8 bar")
+    assert {"line_pressure_idle": Measured(1.8, "bar")} == turn.desk.interview.case.measured
+    assert "low" == turn.desk.interview.given["line_pressure_idle"]
+    assert turn.desk.question is None or turn.desk.question.id != "line_pressure_idle"
+    unknown = follow(desk, "6 bar")
+    assert NO_LIMIT in unknown.says and unknown.desk.question is not None
+    assert "line_pressure_idle" == unknown.desk.question.id
+
+
+@pytest.mark.parametrize(("line", "budget"), [("budget 400", 400.0), ("Budget EUR 1,200", 1200.0), ("budget is 400 EUR", 400.0), ("budget none", None)])  # fmt: skip
+def test_budget__is_told_in_words(line: str, budget: float | None) -> None:
+    turn = take_line(steps(budget=250.0), line)
+    assert budget == turn.desk.interview.case.budget and "budget" in turn.says[0]
+
+
+def test_explain__a_number_is_the_step_on_the_screen() -> None:
+    desk = steps()
+    assert (desk.offers[1].check or desk.offers[1].jobs[0]) == take_line(desk, "explain 2").explain
+
+
+def test_steps__a_question_mark_answers_nothing_and_says_so() -> None:
+    assert "No question is open" in take_line(steps(), "?").says[0]
 
 
 @settings(max_examples=40, deadline=None)

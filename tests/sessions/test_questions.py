@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from support.trade import shipped
 
 from shiftlore.basics import UsageProblem
-from shiftlore.cases import Case, Done
+from shiftlore.cases import Case, Done, Measured
 from shiftlore.sessions import Choice, Command, Interview, Proposal, Question, Reply, parse_reply
 from shiftlore.sessions.questions import (
     HIGHEST_NUMBER,
@@ -16,6 +16,7 @@ from shiftlore.sessions.questions import (
     NOT_DONE,
     THINK_SO,
     find_codes,
+    find_number,
     find_steps,
     read_command,
     read_result,
@@ -383,3 +384,48 @@ def test_read_result__in_words(text: str, result: Done) -> None:
 @pytest.mark.parametrize("text", ["", "y", "n", "yes", "no", "maybe", "fluid is amber", "1"])
 def test_read_result__what_says_neither_is_none(text: str) -> None:
     assert read_result(text) is None
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "unit", "words"),
+    [
+        ("4.2 bar", 4.2, "bar", ""),
+        ("line pressure 4,2 Bar at idle", 4.2, "bar", "line pressure at idle"),
+        ("58 psi", 58.0, "psi", ""),
+        ("slip 250 RPM in 3rd", 250.0, "rpm", "slip in 3rd"),
+        ("fluid at 95 °C", 95.0, "C", "fluid at"),
+        ("ratio in 3rd measured 1.75", 1.75, "ratio", "ratio in 3rd measured"),
+    ],
+)
+def test_find_number__with_its_unit_and_the_words_around_it(text: str, value: float, unit: str, words: str) -> None:
+    assert (Measured(value, unit), words) == find_number(text)
+
+
+@pytest.mark.parametrize("text", ["", "3", "2-3 flares", "1.75", "184000 km", "slips in third", "P0732"])
+def test_find_number__nothing_was_measured(text: str) -> None:
+    assert (None, text) == find_number(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("line pressure 4.2 bar at idle", "line_pressure_idle"),
+        ("ratio in third measured 1.75", "ratio_gear_3"),
+        ("slip 250 rpm in 3rd", "slip_gear_3"),
+        ("battery at rest 11.9 V", "battery_at_rest"),
+    ],
+)
+def test_read_said__a_number_goes_to_what_the_words_name(text: str, name: str) -> None:
+    """Review of use: numbers could not be entered."""
+    found, _ = read_said(about().compiled, text)
+    assert [name] == [one.key for one in found if one.measured]
+
+
+def test_read_said__a_number_beside_other_words() -> None:
+    found, _ = read_said(about().compiled, "fluid smells burnt and line pressure is 2.1 bar at idle")
+    assert {"line_pressure_idle", "fluid_smell_burnt"} == {one.key for one in found}
+
+
+def test_read_said__a_number_that_may_be_several_things_is_asked_back() -> None:
+    with pytest.raises(UsageProblem, match="Say what was measured: line pressure idle"):
+        read_said(about().compiled, "pressure 4 bar")

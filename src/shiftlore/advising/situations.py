@@ -196,15 +196,21 @@ def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:
 
 
 def find_scans_made(compiled: CompiledCase) -> set[str]:
-    """Find the scans that were made, told by the codes: of the scans that show a stored code the least telling one."""
-    records, reveals = compiled.expansion.finding_records, compiled.expansion.reveals
-    scans = [key for key in sorted(reveals, key=lambda key: len(reveals[key]))
-             if any(records[finding].none_by for finding in reveals[key])]  # fmt: skip
+    """Find the scans that were made, told by the codes: of those that show a stored code the least telling one.
+
+    What shows no more than such a scan need not be made either.
+    """
+    records = compiled.expansion.finding_records
+    reveals = {key: set(found) for key, found in compiled.expansion.reveals.items()}
+    scans = [key for key in reveals if any(records[finding].none_by for finding in reveals[key])]
+    scans.sort(key=lambda key: len(reveals[key]))
     told = [answer.finding for answer in compiled.all_answers if answer.grade == "yes"]
     by_code = (next((scan for scan in scans if finding in reveals[scan]), "") for finding in told
                if records[finding].got_by == "scan" and not records[finding].none_by)  # fmt: skip
     by_none = (scan for scan in scans if any(finding in reveals[scan] and records[finding].none_by for finding in told))
-    return {*by_code, *by_none}
+    made = {*by_code, *by_none} - {""}
+    shown = {finding for scan in made for finding in reveals[scan]}
+    return made | {scan for scan in scans if all(one in shown or records[one].none_by for one in reveals[scan])}
 
 
 def closing_first(compiled: CompiledCase, check_id: str, shop: Shop | None = None) -> tuple[float, float]:

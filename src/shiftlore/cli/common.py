@@ -119,8 +119,9 @@ def show_pages(text: str) -> None:
         click.echo(text)
         return
     while lines:
-        click.echo("\n".join(lines[:rows]))
-        lines = lines[rows:]
+        count = len(lines) if len(lines) <= rows + 1 else rows
+        click.echo("\n".join(lines[:count]))
+        lines = lines[count:]
         if lines and read_line(f"-- {len(lines)} more lines: Enter; q leaves them out -- ").strip().lower() == "q":
             return
 

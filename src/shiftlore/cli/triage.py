@@ -10,7 +10,7 @@ import click
 
 import shiftlore
 import shiftlore.cli.common as common
-from shiftlore.basics import UsageProblem
+from shiftlore.basics import ShiftloreError, UsageProblem
 from shiftlore.reports.wording import PROCEDURE_FIRST, wrap_lines
 
 if TYPE_CHECKING:
@@ -95,6 +95,7 @@ class _Screen:
 
     def __init__(self, path: Path, plain: bool):
         self.path, self.width, self.strong = path, common.terminal_width(), common.strong_mark(plain)
+        self.above: list[str] = []
         self.leaders: Mapping[str, float] | None = None
         self.shown_causes: Mapping[str, float] | None = None
         self.shown_steps: tuple[str, ...] = ()
@@ -128,32 +129,39 @@ class _Screen:
         if turn.desk.interview.case != desk.interview.case and not turn.desk.is_over:
             self._tell_standing(turn.desk)
         if turn.opened is not None:
-            common.show_pages(render_entry(turn.opened, self._currency(desk), self.width, self.strong))
+            self.above.append(render_entry(turn.opened, self._currency(desk), self.width, self.strong))
         if turn.desk.is_over:
             self._say(CURED)
             return turn.desk
         if turn.shows is not None:
             self._show_besides(turn.desk, turn.shows)
         if turn.explain:
-            self._explain(turn.explain)
+            self._explain(turn.explain, turn.desk)
         is_same = turn.desk == desk and turn.shows is None and not turn.explain
         return turn.desk if is_same else self._show(turn.desk)
 
     def _show(self, desk: "Desk") -> "Desk":
         """Show what waits for an answer: a question, a step, or the next steps."""
-        from shiftlore.reports.triage_text import render_entry, render_question
+        from shiftlore.reports.triage_text import render_entry, render_question, render_what_next
 
         if desk.entry is not None:
-            common.show_pages(render_entry(desk.entry, self._currency(desk), self.width, self.strong))
+            self._page(render_entry(desk.entry, self._currency(desk), self.width, self.strong))
         elif desk.question is not None:
-            click.echo(render_question(desk.question, self.width, self.strong))
+            self._page(render_question(desk.question, self.width, self.strong))
         elif not desk.offers:
             desk = self._show_steps(desk)
+        elif self.above:
+            self._page("\n" + render_what_next(len(desk.offers), desk.interview, self.width))
         return desk
+
+    def _page(self, text: str) -> None:
+        """Print a text below what was asked for beside it; on a terminal a screen at a time."""
+        common.show_pages("\n".join((*self.above, text)))
+        self.above = []
 
     def _show_steps(self, desk: "Desk") -> "Desk":
         """Print where it stands and the next steps, and let their numbers name them."""
-        from shiftlore.reports.triage_text import SHOWN_STEPS, WHAT_NEXT, render_bench
+        from shiftlore.reports.triage_text import SHOWN_STEPS, render_bench, render_what_next
         from shiftlore.sessions import offer_steps
 
         interview = desk.interview
@@ -161,14 +169,11 @@ class _Screen:
             ranking = shiftlore.rank(interview.knowledge, interview.case)
             plan = shiftlore.next_steps(interview.knowledge, interview.case)
         steps = plan.steps[:SHOWN_STEPS]
-        common.show_pages(
-            render_bench(
-                ranking, plan, interview.compiled, self.shown_causes, self.shown_steps, self.width, self.strong
-            )
+        bench = render_bench(
+            ranking, plan, interview.compiled, self.shown_causes, self.shown_steps, self.width, self.strong
         )
-        self._say(WHAT_NEXT.format(numbers=f"1 to {len(steps)}" if steps else "The name of a check or job"))
-        if interview.question is not None:
-            self._say("Enter goes back to the question.")
+        self._page(f"{bench}\n{render_what_next(len(steps), interview, self.width)}")
+        self.leaders = interview.leaders
         self.shown_causes = {cause.id: cause.probability for cause in ranking.causes}
         self.shown_steps = tuple(step.id for step in steps)
         return offer_steps(desk, steps)
@@ -181,31 +186,40 @@ class _Screen:
 
         interview = desk.interview
         if command is Command.HELP:
-            common.show_pages(render_help(self.width))
+            self.above.append(render_help(self.width))
         elif command is Command.WHY:
-            self._say((desk.question and desk.question.why) or "It helps to tell the causes apart.")
+            why = (desk.question and desk.question.why) or "It helps to tell the causes apart."
+            self.above += wrap_lines(why, width=self.width)
         elif command is Command.CHECKS:
             self.shown_causes, self.shown_steps = None, ()
         elif command is Command.KNOWN:
             lines = recap(interview, everything=True)
-            common.show_pages(render_recap(lines, interview.case.odometer_km, interview.case.unit, self.width))
+            self.above.append(render_recap(lines, interview.case.odometer_km, interview.case.unit, self.width))
         elif command is Command.RANKING:
             with common.busy("Ranking the causes"):
                 ranking = shiftlore.rank(interview.knowledge, interview.case)
-            common.show_pages("\n" + render_ranking(ranking, interview.case.odometer_km, self.width, self.strong))
+            self.above.append("\n" + render_ranking(ranking, interview.case.odometer_km, self.width, self.strong))
 
-    def _explain(self, words: str) -> None:
-        """Say what a cause, check or job is."""
-        self._say(words)
+    def _explain(self, words: str, desk: "Desk") -> None:
+        """Say what a cause, finding, check, job or code is, on the unit of the case."""
+        from shiftlore.reports.explain_text import render_explanation
+
+        try:
+            told = shiftlore.explain(desk.interview.knowledge, words, desk.interview.case.unit or None)
+        except ShiftloreError as problem:
+            self._say(str(problem))
+        else:
+            self.above.append("\n" + render_explanation(told, self.width, self.strong))
 
     def _recap(self, interview: "Interview") -> None:
         """Say in a few lines what is known."""
         from shiftlore.reports.triage_text import render_recap
         from shiftlore.sessions import recap
 
-        click.echo(render_recap(recap(interview), interview.case.odometer_km, interview.case.unit, self.width))
+        self.above.append(render_recap(recap(interview), interview.case.odometer_km, interview.case.unit, self.width))
         if interview.check:
-            self._say(f"Half entered: {interview.compiled.expansion.checks[interview.check].label}. It goes on here.")
+            label = interview.compiled.expansion.checks[interview.check].label
+            self.above += wrap_lines(f"Half entered: {label}. It goes on here.", width=self.width)
 
     def _tell_standing(self, desk: "Desk") -> None:
         """Say before a question which causes lead, where that has changed; the steps say it themselves."""
@@ -216,7 +230,7 @@ class _Screen:
             return
         labels = {key: cause.label for key, cause in interview.compiled.expansion.causes.items()}
         if text := render_standing(self.leaders, interview.leaders, labels):
-            self._say(text)
+            self.above += wrap_lines(text, "  ", "", self.width)
         self.leaders = interview.leaders
 
     def _currency(self, desk: "Desk") -> str:
@@ -231,7 +245,7 @@ class _Screen:
             save_case(self.path, interview.case)
 
     def _say(self, text: str) -> None:
-        for line in wrap_lines(text, "  " if text.startswith(("Noted", "Likeliest")) else "", "", self.width):
+        for line in wrap_lines(text, "  " if text.startswith("Noted") else "", "", self.width):
             click.echo(line)
 
     def _say_stopped(self) -> None:

@@ -7,6 +7,7 @@ the many that hardly do are lumped as something else, averaged by their probabil
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import combinations
 
 import numpy as np
 
@@ -157,7 +158,9 @@ def weigh_faults(
     chosen = [int(fault) for fault in ranked if p_faults[fault] >= least and members[fault]]
     kept = sorted({cause for fault in chosen for cause in members[fault]})
     place = {cause: i for i, cause in enumerate(kept)}
-    pairs = sorted({members[fault] for fault in chosen if len(members[fault]) > 1})
+    # What is left of three after one was put right is a pair: it must be there too.
+    sizes = {fault: range(2, len(members[fault]) + 1) for fault in chosen}
+    pairs = sorted({part for fault in chosen for size in sizes[fault] for part in combinations(members[fault], size)})
     alone = [(i,) for i in range(len(kept) + 1)]
     mapped = [*alone, *(tuple(place[cause] for cause in pair) for pair in pairs), (len(kept) + 1,)]
     row = {tuple(kept[i] for i in member): n for n, member in enumerate(mapped) if max(member) < len(kept)}

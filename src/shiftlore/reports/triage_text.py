@@ -16,10 +16,10 @@ from shiftlore.reports.wording import (
     say_percent,
     wrap_lines,
 )
-from shiftlore.sessions import HELP_LINES, RESULTS, SURE, Entry, Question
+from shiftlore.sessions import HELP_LINES, RESULTS, SURE, Entry, Interview, Question
 
 HINTS = {
-    "which": "those that hold (such as {first} {last}), 0 none, ? not known; left out is no ({first}, rest ?: left open)",
+    "which": "those that hold (such as {first} {last}), 0 none, ? not known; left out is no",
     "each": "the numbers that hold (such as {first} {last}), ? nothing known; what is left out stays open",
     "confirm": "y all of it, n none of it, or the numbers that are wrong",
 }
@@ -29,9 +29,7 @@ SMALLEST_MOVE = 0.02
 """A probability that moved less is told as it was."""
 P_NAMED_WORK = 0.5
 """Work less likely to cure than this is not called the best work to a person who stands before the vehicle (judgement)."""
-WHAT_NEXT = (
-    "{numbers} or a name (pan): how it is done, and enter the result; m more questions; r all causes; h help; q stop"
-)
+WHAT_NEXT = "{numbers}: how it is done, and enter the result; m more questions; r all causes; h help; q stop"
 
 
 def render_question(question: Question, width: int = WIDTH, strong: Mark = leave_plain) -> str:
@@ -95,10 +93,25 @@ def render_bench(
         first = (
             f", closing and filling first counted in ({say_money(closing, plan.currency)})" if closing >= 1.0 else ""
         )
-        lines += wrap_lines(f"{word}: {step.label}: {price}{first}", "    ", f" {place}  ", width)
+        budget = compiled.case.budget
+        over = ", over the budget" if budget is not None and step.cost.total > budget else ""
+        lines += wrap_lines(f"{word}: {step.label}: {price}{first}{over}", "    ", f" {place}  ", width)
         if step.id not in steps_before:
             lines += wrap_lines(step.why, "    ", width=width)
     return "\n".join([*lines, *wrap_lines(_say_stop(plan), width=width)])
+
+
+def render_what_next(steps: int, interview: Interview, width: int = WIDTH) -> str:
+    """Write what can be typed under the steps.
+
+    Args:
+        steps: how many are numbered.
+    """
+    text = WHAT_NEXT.format(numbers=f"1 to {steps}, or a name (pan)" if steps else "A name (pan)")
+    if interview.compiled.jobs_done:
+        text += "; gone, still there, came back after 2 weeks: what came of the last job"
+    text += "; Enter: back to the question" if interview.question is not None else ""
+    return "\n".join(wrap_lines(text, width=width))
 
 
 def _render_cause(cause: RankedCause, before: Mapping[str, float] | None, width: int, strong: Mark) -> list[str]:

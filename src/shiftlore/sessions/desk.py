@@ -23,6 +23,7 @@ from shiftlore.sessions.questions import (
     Question,
     Reply,
     find_codes,
+    find_number,
     find_steps,
     parse_reply,
     read_command,
@@ -35,6 +36,8 @@ if TYPE_CHECKING:
     from shiftlore.knowledge import Caution
 
 NOTHING_LEFT = "No cheap question is left that would tell anything. The checks would."
+NO_LIMIT = "It is kept, but no limit is known on this unit: say which answer it means."
+BUDGET = re.compile(r"budget\s+(?:is\s+)?(?:(none)|\D{0,4}?(\d[\d,.' ]*)\D{0,4})", re.IGNORECASE)
 NOTHING_TYPED = "Nothing was typed, so nothing was done."
 RESULTS = ("it is done, and the complaint is gone", "it is done, and the complaint is still there",
            "it is done, and the complaint came back (3 after 2 weeks, 3 after 500 km)",
@@ -132,7 +135,8 @@ def _obey(desk: Desk, text: str) -> Turn | None:
     command, interview = read_command(text), desk.interview
     word, _, rest = text.partition(" ")
     if word.lower() == "explain" and rest:
-        return Turn(desk, explain=rest)
+        offer = desk.offers[int(rest) - 1] if rest.isdecimal() and 1 <= int(rest) <= len(desk.offers) else None
+        return Turn(desk, explain=(offer.check or offer.jobs[0]) if offer else rest)
     if command is None:
         return None
     if command is Command.BACK:
@@ -183,10 +187,20 @@ def _take_text(desk: Desk, text: str) -> Turn:
     word, _, rest = text.partition(" ")
     if word.lower() == "say" and rest:
         return _take_words(desk, rest)
+    if interview.case.unit and (match := BUDGET.fullmatch(text)):
+        budget = None if match[1] else float(re.sub(r"[,.' ](?=\d{3}\b)", "", match[2]).strip(" .,"))
+        return _heard(desk, interview.set_budget(budget))
     if desk.entry is not None:
         return _take_outcome(desk, desk.entry, text)
     if question is None:
         return _take_at_steps(desk, text)
+    number, words = find_number(text)
+    if number is not None and not words and question.kind == "choice":
+        following = interview.take_number(question.id, number)
+        if following is not None:
+            turn = _heard(desk, following)
+            is_graded = question.id in following.given
+            return turn if is_graded else replace(turn, says=(*turn.says, NO_LIMIT))
     try:
         return _take_reply(desk, question, parse_reply(question, text))
     except UsageProblem as problem:
@@ -224,6 +238,7 @@ def _take_words(desk: Desk, text: str) -> Turn:
     interview = desk.interview
     if not interview.case.unit:
         raise UsageProblem(NAME_FIRST)
+    text = re.sub(r"^(?:no|yes|sorry)\s*[,.;:]\s*", "", text, flags=re.IGNORECASE)
     found, unread = read_said(interview.compiled, text)
     following = interview.propose(found, unread)
     if not following.proposed:
@@ -240,6 +255,8 @@ def _heard(desk: Desk, following: Interview) -> Turn:
 
 def _take_at_steps(desk: Desk, text: str) -> Turn:
     """Take what is typed under the steps: a number, or words."""
+    if text == "?":
+        raise UsageProblem("No question is open. Write h for what can be typed here.")
     if text.isdecimal():
         if not 1 <= int(text) <= len(desk.offers):
             raise UsageProblem(
@@ -349,6 +366,11 @@ def tell_changes(interview: Interview, before: Case, after: Case) -> str:
         [] if after.odometer_km == before.odometer_km or after.odometer_km is None else [f"{after.odometer_km:,.0f} km"]
     )
     old, new = _answers(before), _answers(after)
+    if after.budget != before.budget:
+        told.append("no budget" if after.budget is None else f"budget {after.budget:,.0f}")
+    told += [
+        interview.say_number(name, one) for name, one in after.measured.items() if before.measured.get(name) != one
+    ]
     told += _list_short(interview, {key: answer for key, answer in new.items() if old.get(key) != answer})
     held = [replace(item, found_after={}) for item in before.done]
     changed = [item for item in after.done if replace(item, found_after={}) not in held]
@@ -393,7 +415,8 @@ def recap(interview: Interview, everything: bool = False) -> tuple[str, ...]:
     case, expansion = interview.case, interview.compiled.expansion
     complaint = "; ".join(expansion.findings[key].label for key in case.complaint if key in expansion.findings)
     rest = {key: answer for key, answer in _answers(case).items() if key not in case.complaint}
-    known = [interview.say(key, grade) + doubt for key, (grade, doubt) in rest.items() if everything or grade != "no"]
+    known = [interview.say_number(name, one) for name, one in case.measured.items()]
+    known += [interview.say(key, grade) + doubt for key, (grade, doubt) in rest.items() if everything or grade != "no"]
     denied = sum(grade == "no" for grade, _ in rest.values())
     if not everything:
         more = [f"and {len(known) - MOST_TOLD} more"] if len(known) > MOST_TOLD else []

@@ -9,7 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from shiftlore.cases import Answer, Case, Done
+from shiftlore.basics.quantities import kind_of, to_base
+from shiftlore.cases import Answer, Case, Done, Measured
 from shiftlore.compiling import CompiledCase, compile_case, compile_unit
 from shiftlore.knowledge import Knowledge
 from shiftlore.sessions.choosing_questions import (
@@ -168,7 +169,7 @@ class Interview:
     def _confirm(self) -> Question:
         choices = []
         for one in self.proposed:
-            before = self._answer_to(one.key)
+            before = None if one.measured else self._answer_to(one.key)
             text = self.say(one.key, one.grade) + "".join(f", {word}" for word in (*one.when, one.doubt) if word)
             instead = self.say(one.key, before).rsplit(": ", 1)[-1] if before is not None else ""
             choices.append(
@@ -189,6 +190,8 @@ class Interview:
         """Say an answer in words: a finding's, a background's, the distance, or a code that means nothing here."""
         if key == ODOMETER:
             return f"Distance: {float(grade):,.0f} km"
+        if grade[:1].isdigit() or grade[:1] == "-":
+            return f"{key.replace('_', ' ').capitalize()}: {grade}"
         if key in self.knowledge.backgrounds:
             record = self.knowledge.backgrounds[key]
             return f"{record.label}: {record.grade_labels.get(grade, grade)}"
@@ -304,7 +307,9 @@ class Interview:
         case = replace(self.case, asked=tuple(asked))
         records = self.compiled.expansion.finding_records
         for one in kept:
-            if one.key == ODOMETER:
+            if one.measured is not None:
+                case = self._with_number(case, one.key, one.measured)
+            elif one.key == ODOMETER:
                 case = replace(case, odometer_km=float(one.grade))
             elif one.key in self.knowledge.backgrounds:
                 case = replace(case, background={**case.background, one.key: one.grade})
@@ -315,6 +320,33 @@ class Interview:
                 case = self._without(case, one).with_findings({one.key: answer})
         return self._with(add_note(case, "; ".join(self.unread)))
 
+    def _with_number(self, case: Case, name: str, measured: Measured) -> Case:
+        """Put a measured number into a case, in place of answers that say otherwise."""
+        told = self.grade_number(name, measured)
+        kept = {key: one for key, one in case.findings.items() if told.get(key, one.grade) == one.grade}
+        return replace(case, measured={**case.measured, name: measured}, findings=kept)
+
+    def say_number(self, name: str, measured: Measured) -> str:
+        """Say a measured number, and what it answers here."""
+        told = self.grade_number(name, measured)
+        says = ", ".join(self.say(*pair) for pair in told.items()) or "its limits are not known here"
+        return f"{self.say(name, f'{measured.value:g} {measured.unit}')} ({says})"
+
+    def grade_number(self, name: str, measured: Measured) -> Mapping[str, str]:
+        """Give what a measured number answers on this unit: finding -> grade."""
+        return self.compiled.unit.dials.grade(name, to_base(kind_of(measured.unit), measured.value, measured.unit))
+
+    def take_number(self, finding: str, measured: Measured) -> "Interview | None":
+        """Take a number as what a finding was measured at; None where no number of that unit answers it."""
+        dials = self.compiled.unit.dials
+        names = [name for name, found in dials.by_name.items() if any(dial.finding == finding for dial in found)]
+        name = next((name for name in names if measured.unit in dials.units[name]), None)
+        if name is None:
+            return None
+        asked = [key for key in self.grade_number(name, measured) if key not in self.case.asked]
+        case = replace(self._with_number(self.case, name, measured), asked=(*self.case.asked, *asked))
+        return self._with(case, self.left - bool(asked and not self.check))
+
     def _without(self, case: Case, new: Proposal) -> Case:
         """Take out what a correction contradicts: the complaint, or a code that says the opposite."""
         if self.given.get(new.key) in (None, new.grade):
@@ -323,7 +355,9 @@ class Interview:
         kept = {
             key: answer for key, answer in case.findings.items() if aliases.get(key, key) != new.key or key == new.key
         }
-        return replace(case, findings=kept, complaint=tuple(key for key in case.complaint if key != new.key))
+        numbers = {name: one for name, one in case.measured.items() if new.key not in self.grade_number(name, one)}
+        complaint = tuple(key for key in case.complaint if key != new.key)
+        return replace(case, findings=kept, complaint=complaint, measured=numbers)
 
     def propose(self, found: tuple[Proposal, ...], unread: tuple[str, ...] = ()) -> "Interview":
         """Hold what was read out of free text, to be confirmed next; what is known so already drops out."""
@@ -363,6 +397,10 @@ class Interview:
         """Note that jobs were done and what came of them; the vehicle is closed up again for the road test."""
         case = replace(self.case.with_done(*results), access="")
         return replace(self, case=case, left=0, previous=self)
+
+    def set_budget(self, budget: float | None) -> "Interview":
+        """Note what the owner will spend, in the shop's currency."""
+        return replace(self, case=replace(self.case, budget=budget), listed=self._on_screen, previous=self)
 
     def ask_more(self, count: int = QUESTIONS_AT_ONCE) -> "Interview":
         """Allow some more cheap questions."""

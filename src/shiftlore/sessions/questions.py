@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from enum import Enum
 
 from shiftlore.advising import name_job
-from shiftlore.basics import UsageProblem
-from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Done
+from shiftlore.basics import Mark, UsageProblem
+from shiftlore.basics.quantities import QUANTITIES
+from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Done, Measured
 from shiftlore.compiling import CompiledCase, Expansion
 from shiftlore.knowledge import Knowledge
 from shiftlore.words import SearchIndex, build_index, find_words, read_report
@@ -95,7 +96,7 @@ class Proposal:
     """An answer that was read out of free text, waiting to be confirmed.
 
     Args:
-        key: finding, background, code, or the distance; grade: its answer, or the distance.
+        key: finding, background, code, the distance, or the name of a number; grade: its answer, or the number.
         doubt, when: as in the case's `Answer`.
     """
 
@@ -103,6 +104,7 @@ class Proposal:
     grade: str
     doubt: str | None = None
     when: tuple[str, ...] = ()
+    measured: Measured | None = None
 
 
 class Command(Enum):
@@ -132,7 +134,7 @@ _NUMERALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", 
 
 HELP_LINES = (
     "y or n: yes or no; what stands before a line picks it; several pick several, 0 or none picks none",
-    "y? or n? (or 2?): you think so, but are not sure",
+    "y? or n? (or 2?): you think so, but are not sure; 1 3, rest ?: what is left out stays open, else it is no",
     "?: not known; Enter alone answers nothing",
     "a trouble code, such as P0732, is taken wherever it is typed",
     "anything in your own words: bangs into second when hot; no, the fluid is amber. You are asked whether it was "
@@ -291,6 +293,12 @@ NOT_DONE = "not done"
 _ONLY_CODES = re.compile(r"(?:[\s,;.:]|\b(?:and|codes?|stored)\b)*")
 CODE_PATTERN = re.compile(r"\b[PBCUpbcu][0-3][0-9A-Fa-f]{3}\b")
 _CODE_AND_DOUBT = re.compile(f"({CODE_PATTERN.pattern})(\\?)?")
+RATIO = "ratio"
+_UNITS = {unit.lower(): unit for quantity in QUANTITIES.values() for unit in quantity.units if unit != RATIO}
+_NUMBER = re.compile(
+    rf"(?P<number>-?\d+(?:[.,]\d+)?)\s*°?(?P<unit>{'|'.join(sorted(_UNITS, key=len, reverse=True))})\b", re.I
+)
+_BARE = re.compile(r"(?<![\w.,])(?P<number>\d+[.,]\d+)(?![\w.,]*\d)")
 _AFTER = re.compile(r"(\d+(?:[.,]\d+)?|an?)\s*(day|week|month|year|km|kilomet|mile|mi\b)")
 _DAYS = {"day": 1.0, "week": 7.0, "month": 30.0, "year": 365.0}
 _KM = {"km": 1.0, "kilomet": 1.0, "mile": 1.609344, "mi": 1.609344}
@@ -311,6 +319,39 @@ def find_codes(text: str) -> dict[str, str | None]:
     return found if _ONLY_CODES.fullmatch(rest) else {}
 
 
+def find_number(text: str) -> tuple[Measured | None, str]:
+    """Find a number with its unit, and the words around it; a ratio has no unit but its name.
+
+    Example:
+        >>> find_number("line pressure 4.2 bar at idle")
+        (Measured(value=4.2, unit='bar'), 'line pressure at idle')
+    """
+    match = _NUMBER.search(text) or (_BARE.search(text) if RATIO in text.lower() else None)
+    if match is None:
+        return None, text
+    unit = _UNITS[match["unit"].lower()] if "unit" in match.groupdict() else RATIO
+    rest = " ".join(f"{text[: match.start()]} {text[match.end() :]}".split())
+    return Measured(float(match["number"].replace(",", ".")), unit, mark=Mark()), rest
+
+
+def name_number(compiled: CompiledCase, measured: Measured, words: str) -> str | None:
+    """Find what was measured: of the numbers that a case of this unit may hold, the one that the words name best.
+
+    Raises: UsageProblem: several fit as well.
+    """
+    said = {_as_digit(word)[:LETTERS_COMPARED] for word in re.findall(r"\w+", _ORDINAL.sub(r"\1", words.lower()))}
+    nodes, marks = compiled.expansion.findings, {}
+    for name, dials in compiled.unit.dials.by_name.items():
+        if measured.unit in compiled.unit.dials.units[name]:
+            own = re.findall(r"[^\W_]+", f"{name} {' '.join(nodes[dial.finding].label for dial in dials)}".lower())
+            marks[name] = len(said & {word[:LETTERS_COMPARED] for word in own})
+    best = [name for name, mark in marks.items() if mark and mark == max(marks.values())]
+    if len(best) > 1:
+        names = ", ".join(name.replace("_", " ") for name in best[:MOST_NAMED])
+        raise UsageProblem(f"Say what was measured: {names}.")
+    return best[0] if best else None
+
+
 def read_said(compiled: CompiledCase, text: str) -> tuple[tuple[Proposal, ...], tuple[str, ...]]:
     """Read answers out of words, and list the words that were not understood.
 
@@ -318,6 +359,14 @@ def read_said(compiled: CompiledCase, text: str) -> tuple[tuple[Proposal, ...], 
     """
     if not any(sign.isalpha() for sign in text):
         return (), ()
+    parts = re.split(r"[;,]\s+|\s+and\s+", text)
+    numbers = {part: find_number(part) for part in parts if find_number(part)[0] is not None}
+    named = [(part, one, name_number(compiled, one, words)) for part, (one, words) in numbers.items() if one]
+    measured = tuple(Proposal(name, f"{one.value:g} {one.unit}", measured=one) for _, one, name in named if name)
+    if measured:
+        left = ", ".join(part for part in parts if part not in {part for part, _, name in named if name})
+        others, unread = read_said(compiled, left)
+        return measured + others, unread
     report, aliases = read_report(compiled.knowledge, compiled.expansion, text), compiled.unit.aliases
     guess = next(iter(compiled.knowledge.words.doubts), None)
     said = [(one, one.doubt) for one in report.answers]
