@@ -7,7 +7,7 @@ import time
 
 from shiftlore.knowledge import find_knowledge, load_knowledge
 from shiftlore.knowledge.files import collect_files
-from shiftlore.words import build_index, read_free_text
+from shiftlore.words import read_report
 
 WARM_SECONDS = 0.060
 SENTENCE = "bangs into second when hot, fine when cold, no codes"
@@ -34,10 +34,9 @@ def test_load_knowledge__warm_within_60_ms(tmp_path, monkeypatch):
     assert warm < WARM_SECONDS
 
 
-def test_read_free_text__within_a_tenth_of_a_second():
+def test_read_report__within_a_twentieth_of_a_second():
     knowledge = load_knowledge()
-    making = best_of(3, lambda: build_index(knowledge, ("finding", "background")))
-    index = build_index(knowledge, ("finding", "background"))
-    reading = best_of(5, lambda: read_free_text(knowledge, SENTENCE, index))
-    print(f"\nindex {making * 1000:.0f} ms, a sentence {reading * 1000:.1f} ms")
-    assert making + reading < 0.1
+    making = best_of(1, lambda: read_report(knowledge, None, SENTENCE))
+    reading = best_of(5, lambda: read_report(knowledge, None, SENTENCE))
+    print(f"\nfirst {making * 1000:.0f} ms, a sentence {reading * 1000:.1f} ms")
+    assert reading < 0.05

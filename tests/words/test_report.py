@@ -84,6 +84,19 @@ def test_read_report__doubt_is_kept():
     assert "think_so" == one.doubt
 
 
+def test_read_report__conditions_are_tied_where_complaints_have_different_ones():
+    said = report("bangs into second when cold, slips in third when hot").answers
+    assert {("shift_harsh_1_2", ("cold",)), ("slips_gear_3", ("hot",))} == {(one.id, one.when) for one in said}
+    assert {"slips_gear_3": (), "worse_hot": ()} == {
+        one.id: one.when for one in report("slips in third when hot").answers
+    }
+
+
+def test_read_report__one_of_two():
+    (group,) = report("slips in third or slips in fourth gear, not sure which").either or ((),)
+    assert {"slips_gear_3", "slips_gear_4"} >= {one.id for one in group}
+
+
 def test_read_report__ids_are_those_of_the_unit():
     known = unit_of("cvt").expansion.findings
     for text in ("slips in third", "harsh 2-3 shift", LONG):

@@ -9,19 +9,19 @@ from shiftlore.basics import open_later
 
 if TYPE_CHECKING:
     from shiftlore.words.page_phrases import Phrases, fill_slots, load_phrases
-    from shiftlore.words.report import Report, SaidAnswer, make_case, read_free_text, read_report
+    from shiftlore.words.report import Report, SaidAnswer, make_case, read_report
     from shiftlore.words.search import Hit, SearchIndex, build_index, find_words
 
 __getattr__ = open_later(
     __name__,
     {
         "page_phrases": ("Phrases", "fill_slots", "load_phrases"),
-        "report": ("Report", "SaidAnswer", "make_case", "read_free_text", "read_report"),
+        "report": ("Report", "SaidAnswer", "make_case", "read_report"),
         "search": ("Hit", "SearchIndex", "build_index", "find_words"),
     },
 )
 
 __all__ = [
     "Hit", "Phrases", "Report", "SaidAnswer", "SearchIndex", "build_index", "fill_slots", "find_words", "load_phrases",
-    "make_case", "read_free_text", "read_report",
+    "make_case", "read_report",
 ]  # fmt: skip

@@ -4,7 +4,7 @@ A learned reader finds which words say what (`trained`); the rest is a small gra
 gears, codes and distances. Nothing is answered that was not said.
 """
 
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
@@ -21,7 +21,6 @@ from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 # Surer than this of yes or no, or it is left to the person (tried on sentences_build.yaml).
 LEAST_SURE_OF_ANSWER = 0.65
 _FAR_BELOW = -9.0
-_NEAR = 4
 _CLAUSE = 0.3
 
 
@@ -51,11 +50,6 @@ class SaidAnswer:
     code: str | None = None
     template: str = ""
 
-    @property
-    def expanded_id(self) -> str:
-        """Give the id as it stands in a case."""
-        return self.id
-
 
 @dataclass(frozen=True, slots=True)
 class Report:
@@ -76,10 +70,9 @@ class Report:
 
 @dataclass(frozen=True, slots=True)
 class _Statement:
-    """A segment with its words, the clause that it stands in, and the answers that it gives."""
+    """A segment and the answers that it gives."""
 
     segment: Segment
-    clause: int
     answers: tuple[SaidAnswer, ...]
 
 
@@ -108,7 +101,30 @@ class _Reader:
             answers += [*said, *self._codes(sentence)]
             statements.append(found)
             missed += _spans(text, sentence, rest)
-        return Report(tuple(_once(answers)), tuple(either), self._odometer(tokens), tuple(missed))
+        answers = self._tied(_once(answers), statements)
+        return Report(tuple(answers), tuple(either), self._odometer(tokens), tuple(missed))
+
+    def _tied(self, answers: list[SaidAnswer], statements: Sequence[Sequence[_Statement]]) -> list[SaidAnswer]:
+        """Tie each condition to the complaint that it stands behind (or before), where complaints have different ones."""
+        ties: dict[str, list[str]] = {}
+        tied: set[str] = set()
+        for sentence in statements:
+            complaints = [one for one in sentence if not self._condition(one)]
+            for one in sentence if complaints else ():
+                if name := self._condition(one):
+                    before = [other for other in complaints if other.segment.start < one.segment.start]
+                    for answer in (before[-1] if before else complaints[0]).answers:
+                        ties.setdefault(answer.id, []).append(name)
+                    tied.add(one.answers[0].id)
+        if len({tuple(names) for names in ties.values()}) < 2:
+            return answers
+        return [replace(one, when=tuple(ties.get(one.id, ()))) for one in answers if one.id not in tied]
+
+    def _condition(self, statement: _Statement) -> str | None:
+        """Give the name of the condition that a statement says to be so, or None."""
+        answer = statement.answers[0]
+        finding = self.knowledge.findings.get(answer.template)
+        return finding.condition if finding is not None and answer.answer == "yes" else None
 
     def _read_sentence(self, sentence: Sequence[Token]) -> tuple[list[_Statement], list[Token]]:
         """Read one sentence in each of its variants; give the statements, and the telling words that no variant uses."""
@@ -116,17 +132,13 @@ class _Reader:
         used: set[int] = set()
         for variant in self._variants(sentence):
             telling = [token for token in variant if token.is_telling]
-            clauses = _clauses(variant)
             for segment in cut(telling, _parts(variant), self.trained, self.features, self.allowed):
                 words = telling[segment.start : segment.end]
-                answers = tuple(self._answers(segment, words, variant, clauses[words[0].start]))
-                if answers:
+                if answers := tuple(self._answers(segment, words, variant)):
                     used |= {token.start for token in words}
-                    kept = found.setdefault(
-                        (segment.label, answers[0].id), _Statement(segment, clauses[words[0].start], answers)
-                    )
+                    kept = found.setdefault((segment.label, answers[0].id), _Statement(segment, answers))
                     if kept.segment.sure < segment.sure:
-                        found[segment.label, answers[0].id] = _Statement(segment, clauses[words[0].start], answers)
+                        found[segment.label, answers[0].id] = _Statement(segment, answers)
         rest = [
             token
             for token in sentence
@@ -146,9 +158,7 @@ class _Reader:
         letter = token.values[min(number, len(token.values) - 1)]
         return replace(token, values=(letter,), stem=self.vocabulary.stem(self.vocabulary.language.levers[letter]))
 
-    def _answers(
-        self, segment: Segment, words: Sequence[Token], sentence: Sequence[Token], clause: int
-    ) -> Iterator[SaidAnswer]:
+    def _answers(self, segment: Segment, words: Sequence[Token], sentence: Sequence[Token]) -> Iterator[SaidAnswer]:
         """Give the answers of a segment; none where yes or no is not clear, or where its gear was not said."""
         key, _, answer = segment.label.partition(":")
         sure = segment.sure
@@ -264,20 +274,6 @@ def make_case(knowledge: Knowledge, report: Report, unit: str) -> Case:
 def _is_complaint(knowledge: Knowledge, answer: SaidAnswer) -> bool:
     record = knowledge.findings.get(answer.template)
     return record is not None and record.complaint and not answer.code
-
-
-def read_free_text(
-    knowledge: Knowledge,
-    sentence: str,
-    index: object = None,
-    most: int = 12,
-    among: Collection[str] | None = None,
-) -> list[SaidAnswer]:
-    """Read a sentence into answers, best first, whatever the unit; for callers that do not know `read_report` yet."""
-    report = read_report(knowledge, None, sentence)
-    found = [*report.answers, *(answer for group in report.either for answer in group)]
-    known = [answer for answer in found if among is None or answer.template in among]
-    return sorted(known, key=lambda answer: -answer.score)[:most]
 
 
 def _sentences(tokens: Sequence[Token]) -> Iterator[list[Token]]:

@@ -63,10 +63,6 @@ class SearchIndex:
     tellings: Mapping[str, float]
     spellings: Mapping[str, str]
 
-    def read(self, text: str) -> list[Token]:
-        """Take a text apart."""
-        return [token for token in self.vocabulary.split(text) if token.kind != "stop"]
-
     def stems(self, text: str) -> dict[str, str]:
         """Give the stems of a text with the words as written; slips of the fingers are mended."""
         tokens = [token for token in self.vocabulary.split(text) if token.kind not in ("stop", "no")]

@@ -48,11 +48,6 @@ class Token:
     end: int = 0
 
     @property
-    def is_light(self) -> bool:
-        """Tell whether it is too common to tell anything."""
-        return self.kind == "light"
-
-    @property
     def is_telling(self) -> bool:
         """Tell whether it counts in reading."""
         return self.kind not in ("light", "stop")
