@@ -159,8 +159,8 @@ def weigh_faults(
     kept = sorted({cause for fault in chosen for cause in members[fault]})
     place = {cause: i for i, cause in enumerate(kept)}
     # What is left of three after one was put right is a pair: it must be there too.
-    sizes = {fault: range(2, len(members[fault]) + 1) for fault in chosen}
-    pairs = sorted({part for fault in chosen for size in sizes[fault] for part in combinations(members[fault], size)})
+    lengths = {fault: range(2, len(members[fault]) + 1) for fault in chosen}
+    pairs = sorted({part for fault in chosen for size in lengths[fault] for part in combinations(members[fault], size)})
     alone = [(i,) for i in range(len(kept) + 1)]
     mapped = [*alone, *(tuple(place[cause] for cause in pair) for pair in pairs), (len(kept) + 1,)]
     row = {tuple(kept[i] for i in member): n for n, member in enumerate(mapped) if max(member) < len(kept)}
