@@ -227,5 +227,5 @@ def test_readme__the_further_keys_of_a_case_read_as_shown() -> None:
     block = next(text for text in shown if "onset:" in text).split("```")[0]
     own = block.replace("sheets/our_eight.yaml", "step").replace("unit: step ", "shiftlore: 1\nunit: step ")
     case = shiftlore.read_case(own, shipped(), "readme")
-    assert [("C034", "readme:12:3")] == [(item.code, str(item.mark)) for item in case.warnings]
+    assert [("C034", "readme:11:3")] == [(item.code, str(item.mark)) for item in case.warnings]
     assert case.measured and case.either and case.onset and case.done[0].found_after and case.background_doubts

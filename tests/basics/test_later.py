@@ -30,7 +30,7 @@ def test_open_later__any_other_name_is_no_attribute() -> None:
         ("compiling", "exporting", "render_bif"),
         ("gearing", "descriptions", "Lever"),
         ("knowledge", "forms", "FORMS"),
-        ("network", "sampling", "sample_network"),
+        ("network", "networks", "sample_network"),
         ("ranking", "reviewing", "review_knowledge"),
         ("sheets", "sheet_reading", "read_sheet"),
     ],

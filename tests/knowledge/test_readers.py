@@ -371,7 +371,7 @@ def test_read_background__when_it_is_asked_and_what_it_says(taken):
 @pytest.mark.parametrize(
     ("line", "expected"),
     [
-        ("{kind: weight}", [("a.yaml:13:18", "K014")]),
+        ("{kind: weight}", [("a.yaml:13:19", "K014")]),
         ("{kind: pressure, belw: low}", [("a.yaml:13:29", "K012")]),
         ("{kind: pressure, below: deep}", [("a.yaml:13:36", "K014")]),
         ("{kind: pressure, above: high, further: {flood: 3}}", [("a.yaml:13:52", "K014")]),
