@@ -16,7 +16,7 @@ UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
 FLOORS = {BUILD: (0.48, 0.54, 0.10), UNSEEN: (0.42, 0.48, 0.12)}
 LONG = (
-    "Came in on the hook. Owner says it slips in third, no noise, low on fluid. "
+    "Came in on the hook. Owner says it slips in third. Low on fluid. "
     "Codes P0733 and P0741 stored, 182 000 km, used as a taxi."
 )
 
