@@ -130,17 +130,17 @@ def test_take_line__what_is_known_already_is_said() -> None:
 
 
 def test_take_line__a_complaint_that_says_nothing_is_asked_again_and_kept() -> None:
-    turn = take_line(at(Case("long5")), "sings like a bird")
-    assert ((NOTHING_NEW,), "sings like a bird") == (turn.says, turn.desk.interview.case.note)
+    turn = take_line(at(Case("long5")), "my dog barks")
+    assert ((NOTHING_NEW,), "my dog barks") == (turn.says, turn.desk.interview.case.note)
     assert turn.desk.question is not None and "complaint" == turn.desk.question.id
 
 
 def test_take_line__what_was_not_understood_is_shown_and_kept() -> None:
-    turn = take_line(at(Case("long5")), "slips in third, sings like a bird")
-    assert turn.desk.question is not None and "sings" in turn.desk.question.why
-    assert "sings" in turn.desk.interview.case.note
-    later = follow(steps(), "say fluid smells burnt, sings like a bird", "y").desk.interview.case
-    assert "sings" in later.note
+    turn = take_line(at(Case("long5")), "slips in third. My dog barks")
+    assert turn.desk.question is not None and "dog barks" in turn.desk.question.why
+    assert "dog barks" in turn.desk.interview.case.note
+    later = follow(steps(), "say fluid smells burnt. My dog barks", "y").desk.interview.case
+    assert "dog barks" in later.note
 
 
 def test_take_line__an_answer_that_cannot_be_true_with_the_others_is_not_taken(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -285,7 +285,7 @@ def test_open_desk__a_check_half_entered_is_taken_up_again() -> None:
 def test_open_desk__words_that_were_not_confirmed_are_read_again() -> None:
     cut_off = at(Case("long5", note="slips in second", asked=("complaint",)))
     assert cut_off.interview.proposed
-    assert () == at(Case("long5", note="sings", asked=("complaint",))).interview.case.asked
+    assert () == at(Case("long5", note="my dog barks", asked=("complaint",))).interview.case.asked
 
 
 def test_open_desk__after_the_first_questions_come_the_steps() -> None:
@@ -331,7 +331,7 @@ def test_numbers__one_that_says_otherwise_takes_the_place_of_an_answer_and_the_r
 
 
 def test_numbers__at_a_question_of_a_check_answer_it() -> None:
-    desk = follow(steps(), "line_pressure_gauge").desk
+    desk = follow(steps(), "line_pressure_gauge", "y").desk  # its caution names the stall test, and the vehicle slips
     while desk.question is not None and desk.question.id != "line_pressure_idle":
         desk = follow(desk, "?").desk
     turn = follow(desk, "1.8 bar")

@@ -305,16 +305,16 @@ def test_read_said__a_template_that_no_unit_has_hides_nothing(text: str, answer:
 
 
 def test_read_said__what_was_not_understood_is_listed() -> None:
-    found, unread = read_said(about().compiled, "slips in third when hot, sings like a bird")
+    found, unread = read_said(about().compiled, "slips in third when hot. My dog barks")
     assert Proposal("slips_gear_3", "yes") in found
-    assert "sings" in " ".join(unread) and "slips" not in " ".join(unread)
+    assert "dog" in " ".join(unread) and "slips" not in " ".join(unread)
 
 
 def test_read_said__a_code_that_means_nothing_here_is_kept() -> None:
     assert Proposal("P1999", "yes") in read_said(about().compiled, "slips and stores P1999")[0]
 
 
-@pytest.mark.parametrize("text", ["", "12 34", "?!", "sings like a bird"])
+@pytest.mark.parametrize("text", ["", "12 34", "?!", "my dog barks"])
 def test_read_said__nothing_in_it(text: str) -> None:
     assert () == read_said(about().compiled, text)[0]
 
@@ -345,7 +345,7 @@ def test_find_steps__by_id_or_in_words(text: str, first: tuple[str, tuple[str, .
     assert len(found) <= MOST_NAMED
 
 
-@pytest.mark.parametrize("text", ["sings like a bird", "fluid is amber", "bangs into second"])
+@pytest.mark.parametrize("text", ["my dog barks", "fluid is amber", "bangs into second"])
 def test_find_steps__what_names_none_is_not_clear(text: str) -> None:
     assert not find_steps(about().compiled, text)[1]
 
