@@ -342,7 +342,7 @@ class HubEngine:
         """Work out more finely the root states that may matter."""
         high, low = self._log_prior + coarse.log_high, self._log_prior + coarse.log_low
         likely = self._log_prior + coarse.log_likelihood
-        mattering = high - np.max(low) > np.log(SMALLEST_MATTERING)
+        mattering = high > np.max(low) + np.log(SMALLEST_MATTERING)
         order = np.argsort(-np.where(mattering, likely, -np.inf), kind="stable")
         columns = np.sort(order[: min(MOST_MATTERING, int(mattering.sum()))])
         if not len(columns):
