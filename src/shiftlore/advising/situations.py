@@ -218,7 +218,8 @@ def closing_first(compiled: CompiledCase, check_id: str, shop: Shop | None = Non
     shop, case, check = shop or compiled.knowledge.shop, compiled.case, compiled.expansion.checks[check_id]
     if shop is None or not check.running:
         return 0.0, 0.0
-    tree = build_access(compiled.knowledge, compiled.knowledge.sheets[case.unit], shop, [case.access, check.access])
+    sheet = compiled.knowledge.sheet_of(case.unit, case.folder)
+    tree = build_access(compiled.knowledge, sheet, shop, [case.access, check.access])
     closed = tree.path_mask(case.access) & ~tree.path_mask(check.access)
     return float(tree.close_costs[closed]), float(tree.close_minutes[closed])
 

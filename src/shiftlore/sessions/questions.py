@@ -323,8 +323,9 @@ def find_number(text: str) -> tuple[Measured | None, str]:
     """Find a number with its unit, and the words around it; a ratio has no unit but its name.
 
     Example:
-        >>> find_number("line pressure 4.2 bar at idle")
-        (Measured(value=4.2, unit='bar'), 'line pressure at idle')
+        >>> number, words = find_number("line pressure 4.2 bar at idle")
+        >>> (number.value, number.unit, words)
+        (4.2, 'bar', 'line pressure at idle')
     """
     match = _NUMBER.search(text) or (_BARE.search(text) if RATIO in text.lower() else None)
     if match is None:

@@ -50,7 +50,7 @@ class Token:
     @property
     def is_telling(self) -> bool:
         """Tell whether it counts in reading."""
-        return self.kind not in ("light", "stop", "code")
+        return self.kind not in ("light", "stop")
 
 
 class Vocabulary:
