@@ -395,7 +395,6 @@ class HubEngine:
             tangent = (
                 log_root + raised.log_root + self._log_sums(self._sum(clusters, core.gates, weights_high), weights_high)
             )
-        # A chord too large to be a number bounds nothing.
         low = np.fmax(low, np.where(chord < np.inf, chord, -np.inf))
         high = np.fmin(core.log_likelihood, np.where(np.isnan(tangent), np.inf, tangent))
         high = np.maximum(high, low)
