@@ -346,9 +346,14 @@ class ClusterSum:
         """Multiply chains, each over its own fixed variables, shape (n_ways, n_root)."""
         result = np.ones((len(self._ways), self.p_hidden.shape[1]))
         for k, value in values.items():
-            fixed = self.cluster.chains[k].fixed
-            result *= value[[_number([way[f] for f in fixed]) for way in self._ways]]
+            result *= value[self._own_ways[k]]
         return result
+
+    @cached_property
+    def _own_ways(self) -> list[np.ndarray]:
+        """Give, of each chain, the number that each way has among those of its own fixed variables, shape (n_ways,)."""
+        chains = [list(chain.fixed) for chain in self.cluster.chains]
+        return [self._on[:, fixed] @ (1 << np.arange(len(fixed))[::-1]) for fixed in chains]
 
     def ask(self, changes: Sequence[Change]) -> FloatArray:
         """Give the sum under each change over the sum as it is, shape (n_changes, n_root)."""
@@ -377,14 +382,6 @@ class ClusterSum:
             own = {k: changed[i].get(k, value) for k, value in enumerate(self.values)}
             result[i] = (ways * self._multiply(own)).sum(axis=0)
         return result / base
-
-
-def _number(way: Sequence[int]) -> int:
-    """Number a way of some fixed variables as `itertools.product` does."""
-    number = 0
-    for on in way:
-        number = 2 * number + on
-    return number
 
 
 def _spread(values: FloatArray, n_fixed: int, inverse: np.ndarray) -> FloatArray:
