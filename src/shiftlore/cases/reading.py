@@ -1,6 +1,5 @@
 """Read a case from YAML or JSON, and tell everything in it that nothing can be made of."""
 
-import re
 from collections.abc import Collection
 from dataclasses import replace
 from pathlib import Path
@@ -30,6 +29,7 @@ from shiftlore.cases.records import (
 )
 from shiftlore.reading import (
     CASE_BYTES,
+    CODE_FORM,
     REQUIRED,
     Fields,
     Node,
@@ -41,8 +41,6 @@ from shiftlore.reading import (
     text_of,
 )
 
-# One letter for the system and four hexadecimal digits: the form of SAE J2012 and ISO 15031-6.
-_CODE = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
 _ENDINGS = (".yaml", ".yml", ".json")
 _OF_THE_UNIT = ("014", "020", "022", "032", "033")
 """Problems with names that a unit knows."""
@@ -83,7 +81,7 @@ def read_case(source: str | Path, known: Known, file: str | None = None) -> Case
 
 def is_code(name: str) -> bool:
     """Tell whether a word has the form of a trouble code, in any letter case."""
-    return _CODE.fullmatch(name.upper()) is not None
+    return CODE_FORM.fullmatch(name.upper()) is not None
 
 
 def _opened(source: str | Path) -> str | Path:

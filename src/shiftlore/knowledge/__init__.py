@@ -9,7 +9,6 @@ from shiftlore.basics import open_later
 from shiftlore.knowledge.files import FILES, FOLDERS, SHOP_PLACE, find_knowledge, find_own_shop
 from shiftlore.knowledge.loading import collect_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
-    CODE_FORM,
     Access,
     Area,
     Background,
@@ -48,7 +47,7 @@ __getattr__ = open_later(
 )
 
 __all__ = [
-    "CODE_FORM", "FILES", "FOLDERS", "FORMS", "KEYS", "SEVERITIES", "SHOP", "SHOP_PLACE", "Access", "Area", "Background",
+    "FILES", "FOLDERS", "FORMS", "KEYS", "SEVERITIES", "SHOP", "SHOP_PLACE", "Access", "Area", "Background",
     "Cause", "Check", "Code", "Finding", "Form", "Gauge", "Job", "Key", "Knowledge", "Link", "Need", "OwnShop", "Price",
     "Raise", "Scope", "Shop", "Stand", "State", "Strength", "TextbookCase", "Words", "change_own_shop", "collect_knowledge",
     "find_knowledge", "find_own_shop", "known_tools", "lay_over", "load_knowledge", "name_in_general",

@@ -8,7 +8,6 @@ from shiftlore.basics.quantities import QUANTITIES
 from shiftlore.knowledge.forms import SCOPE, SEVERITIES, YES_NO, Form, Key
 from shiftlore.knowledge.intake import Intake, Opened, how_common_of, ratio_of, strengths_by_grade
 from shiftlore.knowledge.records import (
-    CODE_FORM,
     Cure,
     DrivenOn,
     Gauge,
@@ -20,7 +19,7 @@ from shiftlore.knowledge.records import (
     Stand,
     Strength,
 )
-from shiftlore.reading import REQUIRED, Fields, Node, answer_of, number_of, quoted, text_of
+from shiftlore.reading import CODE_FORM, REQUIRED, Fields, Node, answer_of, number_of, quoted, text_of
 
 _NOT_KEPT = "remark"
 _FARTHEST_KM = 3_000_000

@@ -4,7 +4,6 @@ Ids in these records are as written, before expansion: a record with `each` stan
 record per instance of the unit (see `knowledge/README.md`).
 """
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -13,8 +12,6 @@ from shiftlore.basics.problems import Mark
 NOWHERE = Mark()
 NAMED_BY_TYPE = "element"
 """A kind of instance that says little by itself: its types are named instead."""
-# One letter for the system and four hexadecimal digits: the form of SAE J2012 and ISO 15031-6.
-CODE_FORM = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from shiftlore.reading.editing import set_value
 from shiftlore.reading.fields import REQUIRED, Fields
 from shiftlore.reading.nodes import CASE_BYTES, FORBIDDEN, KNOWLEDGE_BYTES, MAX_DEPTH, Node, Origin, read_yaml
 from shiftlore.reading.scalars import (
+    CODE_FORM,
     answer_of,
     bare_meaning,
     id_of,
@@ -21,7 +22,7 @@ from shiftlore.reading.scalars import (
 )
 
 __all__ = [
-    "CASE_BYTES", "FORBIDDEN", "KNOWLEDGE_BYTES", "MAX_DEPTH", "REQUIRED", "Fields", "Node", "Origin", "answer_of",
+    "CASE_BYTES", "CODE_FORM", "FORBIDDEN", "KNOWLEDGE_BYTES", "MAX_DEPTH", "REQUIRED", "Fields", "Node", "Origin", "answer_of",
     "bare_meaning", "id_of", "known_words", "number_of", "problem_at", "quoted", "read_yaml", "set_value", "text_of",
     "whole_of", "word_of", "yes_no_of",
 ]  # fmt: skip

@@ -11,6 +11,8 @@ import yaml
 from shiftlore.basics.problems import Problem, nearest
 from shiftlore.reading.nodes import Node
 
+# One letter for the system and four hexadecimal digits: the form of SAE J2012 and ISO 15031-6.
+CODE_FORM = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
 _ID = re.compile(r"[a-z][a-z0-9]*(_[a-z0-9]+)*")
 _NUMBER = re.compile(r"[-+]?(0|[1-9][0-9]*)(\.[0-9]+)?")
 _LOOSE_NUMBER = re.compile(r"[-+]?[0-9._]*[0-9][0-9._]*([eE][-+]?[0-9]+)?")

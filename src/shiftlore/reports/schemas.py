@@ -22,7 +22,7 @@ from shiftlore.cases import (
 )
 from shiftlore.knowledge import FILES, FOLDERS, FORMS, SEVERITIES, SHOP, Form, Key
 from shiftlore.knowledge.language import LISTS, SIGNS, WEIGHTS
-from shiftlore.reading import REQUIRED
+from shiftlore.reading import CODE_FORM, REQUIRED
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 Schema = dict[str, Any]
@@ -278,7 +278,7 @@ def unit_schema() -> Schema:
 
 _ID: Schema = {"type": "string", "pattern": "^[a-z][a-z0-9]*(_[a-z0-9]+)*$"}
 _IDS: Schema = {"type": ["array", "null"], "items": _ID, "uniqueItems": True}
-_CODE: Schema = {"type": "string", "pattern": "^[PBCU][0-3][0-9A-F]{3}$"}
+_CODE: Schema = {"type": "string", "pattern": f"^{CODE_FORM.pattern}$"}
 _FINDING_NAMES: Schema = {"pattern": "^([a-z][a-z0-9]*(_[a-z0-9]+)*|[PBCUpbcu][0-3][0-9A-Fa-f]{3})$"}
 _TEXT: Schema = {"type": "string", "minLength": 1}
 _ANY_TEXT: Schema = {"type": ["string", "null"]}

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from shiftlore.advising import closing_first, name_job
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
-from shiftlore.cases import CAME_BACK, Case, Done
+from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Case, Done
 from shiftlore.sessions.interview import Interview
 from shiftlore.sessions.opening import CODES, COMPLAINT
 from shiftlore.sessions.questions import (
@@ -341,7 +341,7 @@ def _note(desk: Desk, jobs: tuple[str, ...], result: Done) -> Turn:
     """Write down what came of jobs."""
     following = desk.interview.note_jobs(tuple(replace(result, id=job) for job in jobs))
     turn = _heard(Desk(desk.interview, at_steps=True), following)
-    return replace(turn, desk=replace(turn.desk, is_over=result.result == "cured"))
+    return replace(turn, desk=replace(turn.desk, is_over=result.result == CURED))
 
 
 def _last_jobs(interview: Interview) -> tuple[str, ...]:
@@ -404,7 +404,7 @@ def tell_done(interview: Interview, item: Done) -> str:
         return f"{expansion.checks[item.id].label}, made"
     known = interview.knowledge.jobs.get(item.id)
     label = name_job(interview.compiled, item.id) if item.id in expansion.jobs else known.label if known else item.id
-    came = {"cured": "the complaint is gone", "not_cured": "the complaint is still there", "came_back": "it came back"}
+    came = {CURED: "the complaint is gone", NOT_CURED: "the complaint is still there", CAME_BACK: "it came back"}
     after = f" after {item.after_days:g} days" if item.after_days is not None else ""
     after += f" after {item.after_km:,.0f} km" if item.after_km is not None else ""
     return f"{label}: {came.get(item.result, 'done')}{after}"

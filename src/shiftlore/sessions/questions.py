@@ -14,12 +14,14 @@ from shiftlore.basics.quantities import QUANTITIES
 from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Done, Measured
 from shiftlore.compiling import CompiledCase, Expansion
 from shiftlore.knowledge import Knowledge
+from shiftlore.reading import CODE_FORM
 from shiftlore.words import SearchIndex, build_index, find_words, read_report
 
 ODOMETER = "odometer_km"
 THINK_SO = "think_so"
 LONGEST_LINE = 2_000
 HIGHEST_NUMBER = 3_000_000
+KM_A_MILE = 1.609344
 LEAST_BARE_KM = 1_000
 """A distance below this is asked for again with its unit: 3 may be meant as 3,000 km, or as no distance at all."""
 
@@ -185,7 +187,7 @@ def _read_number(text: str) -> str:
         raise UsageProblem("Write the distance in kilometres, such as 182000, or ? if it is not known.") from error
     if number < LEAST_BARE_KM and not (thousand or unit):
         raise UsageProblem(f"Is that {number:g} km or {number:g},000 km? Write {number:g} km, or {number:g}k.")
-    number *= (1000 if thousand else 1) * (1.609344 if unit.startswith("mi") else 1)
+    number *= (1000 if thousand else 1) * (KM_A_MILE if unit.startswith("mi") else 1)
     if not 0 <= number <= HIGHEST_NUMBER:
         raise UsageProblem(f"Write a distance from 0 to {HIGHEST_NUMBER:,} km.")
     return str(round(number))
@@ -291,8 +293,8 @@ NOTHING_NEW = (
 )
 NOT_DONE = "not done"
 _ONLY_CODES = re.compile(r"(?:[\s,;.:]|\b(?:and|codes?|stored)\b)*")
-CODE_PATTERN = re.compile(r"\b[PBCUpbcu][0-3][0-9A-Fa-f]{3}\b")
-_CODE_AND_DOUBT = re.compile(f"({CODE_PATTERN.pattern})(\\?)?")
+CODE_PATTERN = re.compile(rf"\b{CODE_FORM.pattern}\b", re.IGNORECASE)
+_CODE_AND_DOUBT = re.compile(f"({CODE_PATTERN.pattern})(\\?)?", re.IGNORECASE)
 RATIO = "ratio"
 _UNITS = {unit.lower(): unit for quantity in QUANTITIES.values() for unit in quantity.units if unit != RATIO}
 _NUMBER = re.compile(
@@ -301,7 +303,7 @@ _NUMBER = re.compile(
 _BARE = re.compile(r"(?<![\w.,])(?P<number>\d+[.,]\d+)(?![\w.,]*\d)")
 _AFTER = re.compile(r"(\d+(?:[.,]\d+)?|an?)\s*(day|week|month|year|km|kilomet|mile|mi\b)")
 _DAYS = {"day": 1.0, "week": 7.0, "month": 30.0, "year": 365.0}
-_KM = {"km": 1.0, "kilomet": 1.0, "mile": 1.609344, "mi": 1.609344}
+_KM = {"km": 1.0, "kilomet": 1.0, "mile": KM_A_MILE, "mi": KM_A_MILE}
 _RESULTS = (
     (NOT_DONE, r"not (?:done|yet)|later|b"),
     (CAME_BACK, r"(?:it )?(?:came|is|has come) back\b.*|back again\b.*"),
@@ -361,13 +363,16 @@ def read_said(compiled: CompiledCase, text: str) -> tuple[tuple[Proposal, ...], 
     if not any(sign.isalpha() for sign in text):
         return (), ()
     parts = re.split(r"[;,]\s+|\s+and\s+", text)
-    numbers = {part: find_number(part) for part in parts if find_number(part)[0] is not None}
-    named = [(part, one, name_number(compiled, one, words)) for part, (one, words) in numbers.items() if one]
-    measured = tuple(Proposal(name, f"{one.value:g} {one.unit}", measured=one) for _, one, name in named if name)
+    measured, left = [], []
+    for part in parts:
+        one, words = find_number(part)
+        if one is not None and (name := name_number(compiled, one, words)):
+            measured.append(Proposal(name, f"{one.value:g} {one.unit}", measured=one))
+        else:
+            left.append(part)
     if measured:
-        left = ", ".join(part for part in parts if part not in {part for part, _, name in named if name})
-        others, unread = read_said(compiled, left)
-        return measured + others, unread
+        others, unread = read_said(compiled, ", ".join(left))
+        return (*measured, *others), unread
     report, aliases = read_report(compiled.knowledge, compiled.expansion, text), compiled.unit.aliases
     guess = next(iter(compiled.knowledge.words.doubts), None)
     said = [(one, one.doubt) for one in report.answers]

@@ -9,9 +9,9 @@ from operator import attrgetter
 from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
-from shiftlore.knowledge.records import CODE_FORM, Cause, Code, Finding, Scope, Stand, TextbookCase
+from shiftlore.knowledge.records import Cause, Code, Finding, Scope, Stand, TextbookCase
 from shiftlore.knowledge.rulebook import NEAR, Knowledge
-from shiftlore.reading import known_words, quoted
+from shiftlore.reading import CODE_FORM, known_words, quoted
 from shiftlore.sheets import SOLENOID_TYPES
 
 
