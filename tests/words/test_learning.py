@@ -9,7 +9,7 @@ from support.sayings import few, learned
 from support.trade import shipped
 
 import shiftlore.words.learning as learning_room
-from shiftlore.words.learning import class_of, fit, hash_sources, list_sayings, tell
+from shiftlore.words.learning import class_of, fit, hash_sources, list_sayings, take_telling
 from shiftlore.words.trained import NONE, from_bytes
 from shiftlore.words.vocabulary import choose_vocabulary
 
@@ -38,8 +38,10 @@ def test_class_of__yes_and_no_are_one():
     assert NONE == class_of(few(), "slips", "near")
 
 
-def test_tell__leaves_what_tells_nothing():
-    assert ["slips", "third"] == [token.written for token in tell(choose_vocabulary(shipped()), "the car slips, third")]
+def test_take_telling__leaves_what_tells_nothing():
+    assert ["slips", "third"] == [
+        token.written for token in take_telling(choose_vocabulary(shipped()), "the car slips, third")
+    ]
 
 
 def test_hash_sources__follows_whatever_is_learned_from():
@@ -58,7 +60,7 @@ def test_fit__reads_back_what_it_learned_from():
     hits = [
         class_of(few(), key, answer) == trained.classes[int(next(iter(trained.runs(tokens, features)))[-1].argmax())]
         for key, answer, text in list_sayings(few(), "en")
-        if answer != "near" and 0 < len(tokens := tell(vocabulary, text)) <= 12
+        if answer != "near" and 0 < len(tokens := take_telling(vocabulary, text)) <= 12
     ]
     assert np.mean(hits) > LEAST_READ_BACK
 

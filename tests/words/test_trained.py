@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from support.sayings import learned
 from support.trade import shipped
 
-from shiftlore.words.learning import tell
+from shiftlore.words.learning import take_telling
 from shiftlore.words.trained import COUNTS, LONGEST, SHORTNESS, Features, Segment, _best_cut, cut, feature, from_bytes
 from shiftlore.words.vocabulary import choose_vocabulary
 
@@ -20,7 +20,7 @@ FEATURES = Features(ENGLISH)
 
 
 def keys(text):
-    return {key for key, _ in FEATURES.of_all(tell(ENGLISH, text))}
+    return {key for key, _ in FEATURES.of_all(take_telling(ENGLISH, text))}
 
 
 def test_feature__is_the_crc_of_its_text():
@@ -29,12 +29,12 @@ def test_feature__is_the_crc_of_its_text():
 
 
 def test_of_token__a_word_comes_first():
-    assert feature("word", "slip") == FEATURES.of_token(tell(ENGLISH, "slips")[0])[0]
+    assert feature("word", "slip") == FEATURES.of_token(take_telling(ENGLISH, "slips")[0])[0]
 
 
 def test_of_token__a_denied_word_says_so():
-    assert feature("denied", "slip") in FEATURES.of_token(tell(ENGLISH, "never slips")[1])
-    assert feature("denied", "slip") not in FEATURES.of_token(tell(ENGLISH, "slips")[0])
+    assert feature("denied", "slip") in FEATURES.of_token(take_telling(ENGLISH, "never slips")[1])
+    assert feature("denied", "slip") not in FEATURES.of_token(take_telling(ENGLISH, "slips")[0])
 
 
 def test_of_token__a_mistyped_word_shares_letters():
@@ -45,13 +45,13 @@ def test_of_token__a_mistyped_word_shares_letters():
     ("one", "other"), [("bangs into second", "slams into 2nd"), ("slips in third", "slips in 4th")]
 )
 def test_of_all__words_of_one_sense_share_neighbours(one, other):
-    likes = {key for key, count in FEATURES.of_all(tell(ENGLISH, one)) if count == COUNTS["like"]}
+    likes = {key for key, count in FEATURES.of_all(take_telling(ENGLISH, one)) if count == COUNTS["like"]}
     assert likes & keys(other)
 
 
 @given(st.lists(st.sampled_from(["slips", "in", "third", "when", "hot", "never", "bang"]), max_size=8))
 def test_of_all__is_the_sum_of_its_parts(words):
-    tokens = tell(ENGLISH, " ".join(words))
+    tokens = take_telling(ENGLISH, " ".join(words))
     parts = [one for token in tokens for one in FEATURES.of_token(token)]
     parts += [one for both in zip(tokens, tokens[1:], strict=False) for one in FEATURES.of_pair(*both)]
     parts += [one for three in zip(tokens, tokens[1:], tokens[2:], strict=False) for one in FEATURES.of_triple(*three)]
@@ -59,14 +59,14 @@ def test_of_all__is_the_sum_of_its_parts(words):
 
 
 def test_of_answer__a_denial_changes_what_is_seen():
-    yes, no = (set(FEATURES.of_answer(tell(ENGLISH, text), "slips")) for text in ("it slips", "it never slips"))
+    yes, no = (set(FEATURES.of_answer(take_telling(ENGLISH, text), "slips")) for text in ("it slips", "it never slips"))
     assert yes - no and no - yes
-    assert set(FEATURES.of_answer(tell(ENGLISH, "it slips"), "noise")) - yes
+    assert set(FEATURES.of_answer(take_telling(ENGLISH, "it slips"), "noise")) - yes
 
 
 def scores(text):
     vocabulary, features, trained = learned()
-    return list(trained.runs(tell(vocabulary, text), features))
+    return list(trained.runs(take_telling(vocabulary, text), features))
 
 
 def test_runs__each_start_and_end_once():
@@ -77,7 +77,7 @@ def test_runs__each_start_and_end_once():
 def test_runs__a_run_scores_what_its_features_sum_to():
     """Brute force: every feature of the run on its own."""
     vocabulary, features, trained = learned()
-    tokens = tell(vocabulary, "slips badly in third")
+    tokens = take_telling(vocabulary, "slips badly in third")
     dense = np.zeros((len(trained.keys), len(trained.classes)))
     for row in range(len(trained.keys)):
         span = slice(int(trained.starts[row]), int(trained.starts[row + 1]))
@@ -108,12 +108,12 @@ def test_runs__best_class_of_a_plain_saying():
 def test_yes__denials(text, yes):
     vocabulary, features, trained = learned()
     finding = "noise_any" if "noise" in text else "slips_gear"
-    assert yes == (trained.yes(tell(vocabulary, text), finding, features) > 0.5)
+    assert yes == (trained.yes(take_telling(vocabulary, text), finding, features) > 0.5)
 
 
 def test_telling__a_word_of_many_sayings_tells_less():
     vocabulary, features, trained = learned()
-    common, rare, unknown = tell(vocabulary, "slips dipstick xyzzyq")
+    common, rare, unknown = take_telling(vocabulary, "slips dipstick xyzzyq")
     assert trained.telling(common, features) < trained.telling(rare, features) <= trained.telling(unknown, features)
 
 
@@ -140,7 +140,7 @@ def test_from_bytes__never_runs_what_it_reads():
 
 def labels(text):
     vocabulary, features, trained = learned()
-    tokens = tell(vocabulary, text)
+    tokens = take_telling(vocabulary, text)
     return [one.label for one in cut(tokens, [0.0] * len(tokens), trained, features, np.zeros(len(trained.classes)))]
 
 
@@ -154,7 +154,7 @@ def test_cut__what_says_nothing_is_left_out():
 
 def test_cut__nothing_that_is_not_allowed():
     vocabulary, features, trained = learned()
-    tokens = tell(vocabulary, "slips in third gear")
+    tokens = take_telling(vocabulary, "slips in third gear")
     allowed = np.array([-9.0 if name.startswith("slips") else 0.0 for name in trained.classes])
     assert "slips_gear" not in [one.label for one in cut(tokens, [0.0] * len(tokens), trained, features, allowed)]
 

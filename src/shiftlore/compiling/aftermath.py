@@ -79,8 +79,9 @@ def list_works(done: Iterable[Done], expansion: Expansion, backgrounds: Mapping[
         kind = expansion.jobs[jobs[0]].kind
         after_it = {key: event_answer(record) for key, record in backgrounds.items() if kind in record.by_jobs}
         faulty = np.array([_raised_by(expansion, cause, after_it) for cause in causes])
-        km = item.after_km if item.after_days is None else item.after_days * KM_A_DAY
-        km = item.after_km if item.after_km is not None else km
+        km = item.after_km
+        if km is None and item.after_days is not None:
+            km = item.after_days * KM_A_DAY
         works.append(Work(item.id, jobs, item.result, missed, faulty, km))
     return tuple(works)
 

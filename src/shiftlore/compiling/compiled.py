@@ -179,7 +179,7 @@ class CompiledCase:
 
         return assemble_network(self.engine.tables, self.expansion)
 
-    @property
+    @cached_property
     def lived(self) -> Lived:
         """What the case knows of the vehicle's life."""
         return list_lived(self.knowledge, self.case)

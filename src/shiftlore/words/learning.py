@@ -70,7 +70,7 @@ _HASHED = ("stemmer", "forms", "lists", "alike", "ordinals", "levers", "amounts"
 _EDITION = 1
 
 
-def tell(vocabulary: Vocabulary, text: str) -> list[Token]:
+def take_telling(vocabulary: Vocabulary, text: str) -> list[Token]:
     """Give the telling tokens of a text."""
     return [token for token in vocabulary.split(text) if token.is_telling]
 
@@ -143,10 +143,10 @@ def _fit(knowledge: Knowledge, vocabulary: Vocabulary, sources: str) -> Trained:
     said = [
         (tokens, key, answer)
         for key, answer, text in list_sayings(knowledge, vocabulary.language.id)
-        if (tokens := tell(vocabulary, text))
+        if (tokens := take_telling(vocabulary, text))
     ]
     whole = [(tokens, class_of(knowledge, key, answer)) for tokens, key, answer in said if answer != NEAR]
-    chatter = [(tell(vocabulary, text), NONE) for text in vocabulary.language.lists.get("chatter", ())]
+    chatter = [(take_telling(vocabulary, text), NONE) for text in vocabulary.language.lists.get("chatter", ())]
     more = {"sources": sources, **_fit_answers([one for one in said if one[2] in NO_YES], features)}
     trained = _fit_classes([*whole, *chatter], features, more)
     nears = [(tokens, key) for tokens, key, answer in said if answer == NEAR]

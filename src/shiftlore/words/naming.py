@@ -98,8 +98,9 @@ class Names:
             return [one for place in range(len(words)) for one in self._shifts(words, place, each)]
         stems = {token.stem for token in words}
         fits: dict[str, int] = {}
+        common = self._common(members)
         for key, label in members.items():
-            own = {token.stem for token in self.vocabulary.split(label) if token.is_telling} - self._common(members)
+            own = {token.stem for token in self.vocabulary.split(label) if token.is_telling} - common
             fits[key.removeprefix(f"{template}_")] = len(own & stems) if own <= stems else 0
         best = max(fits.values(), default=0)
         chosen = [one for one, fit in fits.items() if fit == best]

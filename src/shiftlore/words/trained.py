@@ -275,8 +275,8 @@ def cut(
 
 
 def _best_cut(count: int, candidates: dict[tuple[int, int], tuple[float, Segment]]) -> list[Segment]:
-    worths, chosen = [0.0] * (count + 1), [None] * (count + 1)
-    lasts: list[Segment | None] = list(chosen)
+    worths = [0.0] * (count + 1)
+    lasts: list[Segment | None] = [None] * (count + 1)
     for end in range(1, count + 1):
         worths[end] = worths[end - 1]
         for start in range(max(0, end - LONGEST), end):
