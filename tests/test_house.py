@@ -32,7 +32,7 @@ ALLOWED_AT_TOP = {
     ".github",
 }
 MOST_LINES, MOST_BODY = 500, 60
-MOST_MODULES, MOST_MODULES_A_ROOM, MOST_LINES_IN_ALL, MOST_LOADED_BY_RANK = 150, 20, 21_000, 60
+MOST_MODULES, MOST_MODULES_A_ROOM, MOST_LINES_IN_ALL, MOST_LOADED_BY_RANK = 140, 20, 21_000, 60
 LEAST_TESTS_A_MODULE, MOST_POSITIONAL = 8, 5
 MODULES = sorted(PACKAGE.rglob("*.py"))
 TEST_MODULES = sorted(TESTS.rglob("*.py"))
@@ -348,6 +348,7 @@ def line_count(paths: Iterable[Path]) -> int:
 not_yet = pytest.mark.xfail(strict=True, reason="aimed at; take the mark away when it is reached")
 
 
+@not_yet
 def test_the_house_is_no_larger_than_one_can_know() -> None:
     assert len(MODULES) <= MOST_MODULES
 

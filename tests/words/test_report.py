@@ -14,7 +14,7 @@ from shiftlore.words import make_case, read_report
 
 UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
-FLOORS = {BUILD: (0.48, 0.54, 0.10), UNSEEN: (0.42, 0.48, 0.12)}
+FLOORS = {BUILD: (0.58, 0.62, 0.08), UNSEEN: (0.59, 0.62, 0.07)}
 LONG = (
     "Came in on the hook. Owner says it slips in third. Low on fluid. "
     "Codes P0733 and P0741 stored, 182 000 km, used as a taxi."
@@ -43,6 +43,31 @@ def answers(text, unit=UNIT):
 )
 def test_read_report__what_was_said(text, expected):
     assert expected.items() <= answers(text).items()
+
+
+@pytest.mark.xfail(strict=True, reason="not read yet; take the mark away when it is")
+@pytest.mark.parametrize(
+    "text",
+    [
+        "fluid is low",
+        "Owner says it slips in third, no noise, fluid is low.",
+        "Owner says it slips in third, no noise, low on fluid.",
+    ],
+)
+def test_read_report__a_low_level_however_it_is_said(text):
+    assert "low" == answers(text).get("fluid_level")
+
+
+@pytest.mark.xfail(strict=True, reason="read wrongly yet; take the mark away when it is not")
+@pytest.mark.parametrize(
+    ("text", "never"),
+    [
+        ("makes it shift at once when warm", ("worse_hot", "yes")),
+        ("P0733 and P0741 stored", ("code_communication_lost", "yes")),
+    ],
+)
+def test_read_report__what_it_still_adds(text, never):
+    assert never not in answers(text).items()
 
 
 @pytest.mark.parametrize(
@@ -93,8 +118,8 @@ def test_read_report__conditions_are_tied_where_complaints_have_different_ones()
 
 
 def test_read_report__one_of_two():
-    (group,) = report("slips in third or slips in fourth gear, not sure which").either or ((),)
-    assert {"slips_gear_3", "slips_gear_4"} >= {one.id for one in group}
+    (group,) = report("slips in third or slips in fourth gear, not sure which").either
+    assert ["slips_gear_3", "slips_gear_4"] == [one.id for one in group]
 
 
 def test_read_report__ids_are_those_of_the_unit():
