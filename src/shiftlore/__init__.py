@@ -19,14 +19,15 @@ if TYPE_CHECKING:
     from shiftlore.gearing import UnitDescription
     from shiftlore.knowledge import Knowledge, OwnShop, Shop
     from shiftlore.ranking import Ranking, Review
+    from shiftlore.repairs import Scores
     from shiftlore.sessions import Interview
     from shiftlore.sheets import UnitSheet
     from shiftlore.simulating import Simulation
     from shiftlore.words import Hit
 
 __all__ = [
-    "describe_unit", "explain", "find", "interview", "load", "next_steps", "options", "rank", "read_case", "schema", "shop",
-    "simulate", "to_pgmpy", "validate",
+    "describe_unit", "explain", "find", "interview", "load", "next_steps", "options", "rank", "read_case", "schema",
+    "score_repairs", "shop", "simulate", "to_pgmpy", "validate",
 ]  # fmt: skip
 
 _SCHEMAS = ("case", "knowledge", "unit", "rank", "next", "options", "explain", "simulate", "validate")
@@ -260,6 +261,23 @@ def _validate_file(path: Path) -> "list[Problem]":
         return list(read_case(path).warnings)
     except (CaseError, KnowledgeError) as error:
         return list(error.problems)
+
+
+def score_repairs(
+    knowledge: "Knowledge", folder: Path | str, tell_done: Callable[[int, int], None] = lambda done, count: None
+) -> "Scores":
+    """Rank published repairs, and tell how often what it was comes first, and what spoke against it where it does not.
+
+    Args:
+        folder: lists of repairs, *.yaml; beside them in `entered` the cases that somebody entered by hand.
+        tell_done: called with how many are done and how many there are, after each.
+    Raises: KnowledgeError: carries every problem of the lists, each with its place and what to write instead.
+    """
+    from shiftlore.repairs import read_repairs
+    from shiftlore.repairs import score_repairs as score
+
+    repairs = read_repairs(Path(folder), knowledge.areas, knowledge.sheets)
+    return score(knowledge, repairs, lambda done: tell_done(done, len(repairs)))
 
 
 def schema(name: str) -> dict[str, Any]:

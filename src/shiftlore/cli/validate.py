@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 import shiftlore
+import shiftlore.cli.common as common
 from shiftlore.basics import Problem, UsageProblem, render_problem
 from shiftlore.cli.common import A_PATH
 
@@ -23,13 +24,20 @@ NAMES = ["case", "knowledge", "unit", "rank", "next", "options", "explain", "sim
     help="text, json, or github: messages beside the lines of a pull request.",
 )
 @click.option("--quick", is_flag=True, help="Only read and check; leave the textbook cases out.")
-def validate_command(path: Path | None, form: str, quick: bool) -> None:
+@click.option(
+    "--repairs", type=A_PATH, metavar="FOLDER", help="Rank the published repairs of a folder; PATH is then the rules."
+)
+def validate_command(path: Path | None, form: str, quick: bool, repairs: Path | None) -> None:
     """Tell every problem of a knowledge folder (the shipped one by default), a unit sheet or a case, and what to write.
 
+    With --repairs it tells how often the area of what it was comes first, and what spoke against it where it does not.
     For a knowledge folder it also counts what there is, per unit too, and tells how many textbook cases come first.
     """
     if path is not None and not path.exists():
         raise UsageProblem(f"There is no file or folder {path}.")
+    if repairs is not None:
+        _score_repairs(path, repairs, form)
+        return
     from shiftlore.reports.trials_text import render_report, report_as_json
 
     report, problems = shiftlore.validate(path, quick)
@@ -42,6 +50,18 @@ def validate_command(path: Path | None, form: str, quick: bool) -> None:
         click.echo(render_report(report, problems))
     if any(problem.severity == "error" for problem in problems):
         raise click.exceptions.Exit(1)
+
+
+def _score_repairs(path: Path | None, folder: Path, form: str) -> None:
+    if not folder.is_dir():
+        raise UsageProblem(f"There is no folder {folder}.")
+    from shiftlore.reports.repairs_text import render_scores
+
+    scores = shiftlore.score_repairs(shiftlore.load(path), folder)
+    if form == "json":
+        common.write_json(scores)
+    else:
+        click.echo(render_scores(scores))
 
 
 def _render_for_github(problem: Problem) -> str:
