@@ -134,6 +134,7 @@ class _CaseReader:
             access=self._one_of("access", self.known.access, None) or "",
             budget=self.fields.number("budget", 0, HIGHEST_BUDGET, None),
             asked=tuple(text for text, _ in self.fields.marked_list("asked")),
+            said=self.fields.words_list("said"),
             note=self.fields.text("note", ""),
             shop=self.fields.text("shop", ""),
             unanswered=tuple(self.unanswered),

@@ -178,6 +178,7 @@ class Case:
         access: state of disassembly now; "" while nothing is open.
         budget: what the owner will spend, in the shop's currency, or None.
         asked: what the interview has asked so far, answered or not known, in order.
+        said: what was said of it, in the speaker's own words.
         note: free text; shop: name of the shop, free text.
         unanswered: findings that were asked and that nobody knows, written with `null`, in order.
         marks: (key, member) -> where it stands in the file.
@@ -214,6 +215,7 @@ class Case:
     measured: Mapping[str, Measured] = field(default_factory=dict)
     either: tuple[tuple[Answer, ...], ...] = ()
     outcome: Outcome | None = None
+    said: tuple[str, ...] = ()
     folder: str = field(default="", compare=False)
 
     @property

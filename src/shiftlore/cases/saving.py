@@ -54,6 +54,8 @@ def render_case(case: Case) -> str:
     if case.outcome is not None:
         confirmed = (f"confirmed: {_text(case.outcome.confirmed)}",) if case.outcome.confirmed else ()
         lines.append(f"outcome: {_braced(f'causes: {_listed(case.outcome.causes)}', *confirmed)}")
+    if case.said:
+        lines += ["said:", *(f"- {_quoted(text)}" for text in case.said)]
     lines += [f"{key}: {_quoted(value)}" for key, value in (("shop", case.shop), ("note", case.note)) if value.strip()]
     return "\n".join(lines) + "\n"
 

@@ -11,14 +11,18 @@ import shiftlore.cli.common as common
 @click.command("rank", short_help="Rank the causes of a case.")
 @common.case_options
 @click.option("--audit", is_flag=True, help="Recompute the leading causes with pgmpy and tell the largest difference.")
+@click.option("--rules-alone", is_flag=True, help="Leave out what published repairs have taught beside the rules.")
 @click.option("--all", "show_all", is_flag=True, help="Show every cause, not only the leading ones.")
-def rank_command(case_path: str, form: str, plain: bool, folder: Path | None, audit: bool, show_all: bool) -> None:
+def rank_command(
+    case_path: str, form: str, plain: bool, folder: Path | None, audit: bool, rules_alone: bool, show_all: bool
+) -> None:
     """Rank the causes of CASE (a file, or - for standard input): what it may be, and what speaks for and against."""
     from shiftlore.reports.rank_text import SHOWN_CAUSES, render_ranking
 
     if audit:
         common.require_library("pgmpy", "--audit")
     knowledge = common.load_trade(folder)
+    knowledge = knowledge.with_rules_alone() if rules_alone else knowledge
     case = common.read_case_file(case_path, knowledge)
     ranking = shiftlore.rank(knowledge, case, audit=audit)
     if form == "json":

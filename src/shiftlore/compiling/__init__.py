@@ -18,6 +18,7 @@ from shiftlore.compiling.drawing import draw_faults
 from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
 from shiftlore.compiling.known import known_of, list_known
+from shiftlore.compiling.lessons import AlikeRepair, Lessons, features_of, find_alike, list_features, share_areas
 from shiftlore.compiling.priors import wear_factor, weigh_causes
 
 if TYPE_CHECKING:
@@ -27,12 +28,14 @@ __getattr__ = open_later(__name__, {"exporting": ("render_bif", "to_pgmpy")})
 
 __all__ = [
     "NONE",
+    "AlikeRepair",
     "Answer",
     "Chances",
     "CompiledCase",
     "CompiledUnit",
     "Expansion",
     "Faults",
+    "Lessons",
     "Node",
     "Prepared",
     "compile_beforehand",
@@ -41,14 +44,18 @@ __all__ = [
     "draw_faults",
     "evidence_of",
     "expand_knowledge",
+    "features_of",
     "fill_in_answers",
     "fill_name",
+    "find_alike",
     "grades_of",
     "known_of",
+    "list_features",
     "list_known",
     "query_with_pgmpy",
     "read_answers",
     "render_bif",
+    "share_areas",
     "to_pgmpy",
     "wear_factor",
     "weigh_causes",

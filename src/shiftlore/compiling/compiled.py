@@ -28,6 +28,7 @@ from shiftlore.compiling.answers import (
 from shiftlore.compiling.expansion import TOLD, Expansion, expand_knowledge, flatten_states
 from shiftlore.compiling.faults import Chances, Faults, list_likeliest, make_faults, weigh_chances
 from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
+from shiftlore.compiling.lessons import lean, list_features
 from shiftlore.compiling.opening import join_faults, open_faults
 from shiftlore.compiling.priors import (
     Lived,
@@ -144,6 +145,8 @@ class CompiledCase:
         evidence: finding -> grade index or likelihood vector, macros filled in; of the state before any work.
         unused: keys of the case that carry no weight on this unit (codes of parts that it has not).
         works: jobs done, with what came of them and was found after them.
+        chances: of every set of causes, as `prepared` has them and published repairs lean them.
+        leaned: factor by which published repairs lean each cause, shape (n_causes,); None where they do not.
     """
 
     unit: CompiledUnit
@@ -156,6 +159,8 @@ class CompiledCase:
     evidence: Mapping[str, int | Doubted]
     unused: tuple[str, ...]
     works: tuple[Work, ...] = ()
+    chances: Chances | None = None
+    leaned: np.ndarray | None = None
 
     @property
     def expansion(self) -> Expansion:
@@ -188,8 +193,16 @@ class CompiledCase:
         """Give what taking one background back makes of each root state's prior, a factor of shape (n_states,)."""
         records, backgrounds = self.expansion.causes, self.knowledge.backgrounds
         told = {name: self.lived[name]}
-        factors = np.array([background_factor(records[key].cause.raised_by, told, backgrounds) for key in self.causes])
-        weights = self.prepared.chances.weights / factors
+        return self._without(
+            np.array([background_factor(records[key].cause.raised_by, told, backgrounds) for key in self.causes])
+        )
+
+    def without_lessons(self) -> np.ndarray | None:
+        """Give what leaving out what published repairs taught makes of each root state's prior; None where they say nothing."""
+        return None if self.leaned is None else self._without(self.leaned)
+
+    def _without(self, factors: np.ndarray) -> np.ndarray:
+        weights = (self.chances or self.prepared.chances).weights / factors
         return self.faults.spread_over_states(1.0 / factors / weights.sum())
 
     @cached_property
@@ -373,7 +386,10 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
     unit, answers, more_unused = _add_signs(unit, case, answers)
     prepared = unit.prepare(case)
     evidence = _read_evidence(unit, prepared, answers)
-    opened = open_faults(prepared.chances, prepared.single, evidence)
+    said = list_features(unit.expansion, unit.sheet, case, answers)
+    leaned = lean(unit.knowledge, unit.expansion, said, prepared.single, evidence)
+    chances = prepared.chances if leaned is None else prepared.chances.lean(leaned)
+    opened = open_faults(chances, prepared.single, evidence)
     engine = HubEngine(opened.tables)
     works, more = _read_works(unit, prepared, case)
     return CompiledCase(
@@ -387,6 +403,8 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
         evidence,
         (*unused, *more_unused, *more),
         works,
+        chances,
+        leaned,
     )
 
 

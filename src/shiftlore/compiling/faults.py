@@ -7,7 +7,7 @@ worked out one by one is decided for each case (`compiling.opening`), or by thei
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations
 
@@ -93,6 +93,11 @@ class Chances:
     p_one: float
     p_two: float
     p_three: float
+
+    def lean(self, factors: np.ndarray) -> "Chances":
+        """Give the chances with each cause's share times a factor, shape (n_causes,)."""
+        weights = self.weights * factors
+        return replace(self, weights=weights / (weights.sum() or 1.0))
 
     @cached_property
     def of_pairs(self) -> np.ndarray:

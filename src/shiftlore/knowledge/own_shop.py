@@ -18,7 +18,7 @@ from shiftlore.knowledge.forms import DEAREST, SHOP, Key
 from shiftlore.knowledge.intake import NO_WORDS, Intake, Opened
 from shiftlore.knowledge.readers import KEY_READERS
 from shiftlore.knowledge.records import Price
-from shiftlore.knowledge.rulebook import Knowledge
+from shiftlore.knowledge.rulebook import RULES_ALONE, SHIPPED, Knowledge
 from shiftlore.reading import Fields, Node, known_words, number_of, quoted, read_yaml, set_value
 from shiftlore.sheets import read_sheet
 
@@ -154,7 +154,9 @@ def lay_over(knowledge: Knowledge, own: OwnShop) -> Knowledge:
         for name, price in {**knowledge.prices, **own.prices}.items()
     }
     sheets = knowledge.sheets if folder is None else {**knowledge.sheets, **_read_sheets(own.file_at(folder))}
-    return replace(knowledge, shop=shop, prices=prices, sheets=sheets)
+    priced = replace(knowledge, shop=shop, prices=prices, sheets=sheets)
+    priced.worked_out.update({mark: knowledge.worked_out.get(mark) for mark in (SHIPPED, RULES_ALONE)})
+    return priced
 
 
 def _read_sheets(folder: Path) -> dict[str, Any]:

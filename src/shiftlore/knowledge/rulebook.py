@@ -1,7 +1,7 @@
 """All of the trade in one record, and what is asked of it as a whole."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +31,8 @@ NEAR = "near"
 """Beside the answers of a finding: what only sounds like it."""
 SHIPPED = "shipped"
 """Noted in `worked_out` of the knowledge that came with the program."""
+RULES_ALONE = "rules alone"
+"""Noted there where what published repairs have taught is to be left out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +97,12 @@ class Knowledge:
             near = ", ".join(nearest(unit_id, self.sheets)) or ", ".join(sorted(self.sheets))
             raise UnknownId(f'There is no unit "{unit_id}". Write one of: {near}.')
         return self.sheets[unit_id]
+
+    def with_rules_alone(self) -> "Knowledge":
+        """Give the same rules without what published repairs have taught beside them."""
+        alone = replace(self)
+        alone.worked_out.update({SHIPPED: self.worked_out.get(SHIPPED), RULES_ALONE: True})
+        return alone
 
     @property
     def unopened(self) -> str:

@@ -16,6 +16,7 @@ from shiftlore.ranking.ranking import (
     Ranking,
     Reason,
     audit_ranking,
+    rank_areas,
     rank_causes,
 )
 
@@ -39,6 +40,7 @@ __all__ = [
     "Review",
     "TextbookResult",
     "audit_ranking",
+    "rank_areas",
     "rank_causes",
     "review_knowledge",
     "textbook_as_case",

@@ -13,7 +13,15 @@ import numpy as np
 
 from shiftlore.basics.quantities import kind_of, to_base
 from shiftlore.cases import CAME_BACK, CURED, NOT_CURED
-from shiftlore.compiling import Answer, CompiledCase, draw_faults, query_with_pgmpy
+from shiftlore.compiling import (
+    AlikeRepair,
+    Answer,
+    CompiledCase,
+    draw_faults,
+    find_alike,
+    list_features,
+    query_with_pgmpy,
+)
 from shiftlore.exact import normalise
 from shiftlore.gearing import describe_unit
 
@@ -39,6 +47,8 @@ SMALLEST_DECIBANS = 0.5
 P_FLOOR = 1e-15
 MOST_SETS, SET_WORTH_NAMING = 3, 0.05
 """Sets of causes that are named, and how probable one must be (judgement)."""
+MOST_ALIKE = 3
+LESSONS = ("published_repairs", "Published repairs with such answers")
 CAME_OF_IT = {"": "done", CURED: "cured it", NOT_CURED: "did not cure it", CAME_BACK: "helped for a while"}
 LEFT_WORTH_TELLING = 0.1
 """What was left out is told in words from here on (judgement); the figure is always given."""
@@ -128,6 +138,7 @@ class Ranking:
 
     Args:
         measured: what each number of the case says, in words.
+        alike: published repairs that the case looks like, most alike first.
         closed: the job that cured it; the causes are then what it was. None while the case is open.
     """
 
@@ -142,6 +153,7 @@ class Ranking:
     together: tuple[RankedSet, ...] = ()
     closed: Closed | None = None
     measured: tuple[str, ...] = ()
+    alike: tuple[AlikeRepair, ...] = ()
 
 
 def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False) -> Ranking:
@@ -163,7 +175,7 @@ def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False
     nothing_found = float(compiled.faults_now[0])
     ranking = Ranking(
         unit=compiled.case.unit,
-        areas=_rank_areas(compiled),
+        areas=rank_areas(compiled),
         causes=ranked,
         nothing_found=nothing_found,
         fit=measure_fit(compiled),
@@ -172,8 +184,14 @@ def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False
         together=_rank_sets(compiled),
         closed=Closed(*compiled.closed) if compiled.closed else None,
         measured=tell_measured(compiled),
+        alike=_find_alike(compiled),
     )
     return replace(ranking, audit=audit_ranking(compiled, ranking)) if audit else ranking
+
+
+def _find_alike(compiled: CompiledCase) -> tuple[AlikeRepair, ...]:
+    said = list_features(compiled.expansion, compiled.unit.sheet, compiled.case, compiled.answers)
+    return find_alike(compiled.knowledge, said, MOST_ALIKE) if compiled.leaned is not None else ()
 
 
 def _rank_one(
@@ -211,6 +229,10 @@ def _weigh_answers(compiled: CompiledCase) -> Mapping[tuple[str, str], np.ndarra
     An answer that stands for others is taken back with all that it stands for. What came of a job is only taken back.
     """
     now, found = log_odds(compiled.causes_now), _weigh_life(compiled)
+    without = compiled.without_lessons()
+    if without is not None:
+        taken_back = without * compiled.p_faults
+        found[LESSONS] = now - log_odds(compiled.judge_now(taken_back / taken_back.sum()))
     if compiled.answers:
         groups = [compiled.held_by(answer.finding) for answer in compiled.answers]
         places = {finding: row for row, finding in enumerate(compiled.evidence)}
@@ -298,7 +320,7 @@ def _tell_ratio(compiled: CompiledCase, value: float, gear: str) -> str:
     return f"{told.split(':')[0]}: {slips[0].slip_percent:.0f} % slip in gear {name}, of {parts}" if slips else told
 
 
-def _rank_areas(compiled: CompiledCase) -> tuple[RankedArea, ...]:
+def rank_areas(compiled: CompiledCase) -> tuple[RankedArea, ...]:
     """Give, per area, the probability that at least one of its causes is present."""
     area_of = np.array([compiled.expansion.causes[cause].area for cause in compiled.causes])
     ranked = []

@@ -1,9 +1,21 @@
-"""Published repairs: what was presented, and what it was; how the rules rank them, and where they miss."""
+"""Published repairs: what was presented, and what it was; how the rules rank them, where they miss, and what they teach."""
 
+from typing import TYPE_CHECKING
+
+from shiftlore.basics import open_later
+from shiftlore.repairs.judged import Judged, read_judged
 from shiftlore.repairs.records import Repair, read_repairs, unit_of
 from shiftlore.repairs.scoring import Band, Group, Miss, Repaired, Scores, gather_scores, rank_repair, score_repairs
 
+if TYPE_CHECKING:
+    from shiftlore.repairs.learning import Example, Gatherer, cross_validate, fit_lessons, judge, keep_repairs
+
+__getattr__ = open_later(
+    __name__,
+    {"learning": ("Example", "Gatherer", "cross_validate", "fit_lessons", "judge", "keep_repairs")},
+)
+
 __all__ = [
-    "Band", "Group", "Miss", "Repair", "Repaired", "Scores", "gather_scores", "rank_repair", "read_repairs", "score_repairs",
-    "unit_of",
+    "Band", "Example", "Gatherer", "Group", "Judged", "Miss", "Repair", "Repaired", "Scores", "cross_validate", "fit_lessons",
+    "gather_scores", "judge", "keep_repairs", "rank_repair", "read_judged", "read_repairs", "score_repairs", "unit_of",
 ]  # fmt: skip

@@ -102,14 +102,15 @@ class Scores:
 def score_repairs(
     knowledge: Knowledge, repairs: Sequence[Repair], tell_done: Callable[[int], None] = lambda count: None
 ) -> Scores:
-    """Rank every repair: the case entered by hand where there is one, else what the program reads in its words.
+    """Rank every repair by the rules alone: the case entered by hand if there is one, else what is read in its words.
 
+    What published repairs have taught beside the rules is left out, or they would be judged by themselves.
     Args:
         tell_done: called with the number of repairs done, after each.
     """
-    results = []
+    results, alone = [], knowledge.with_rules_alone()
     for repair in repairs:
-        results.append(rank_repair(knowledge, repair))
+        results.append(rank_repair(alone, repair))
         tell_done(len(results))
     return gather_scores(results)
 

@@ -48,6 +48,10 @@ def render_ranking(
     if ranking.measured:
         lines += ["", strong("What was measured")]
         lines += [line for text in ranking.measured for line in wrap_lines(text, " " * 6, "  ", width)]
+    if ranking.alike:
+        lines += ["", strong("Published repairs that looked like this")]
+        for one in ranking.alike:
+            lines += wrap_lines(f"{one.presented} It was: {one.cause}", " " * 6, "  ", width)
     lines += ["", *wrap_lines(ranking.fit.note, width=width)]
     if ranking.unused:
         lines += wrap_lines(f"Carries no weight on this unit: {', '.join(ranking.unused)}.", width=width)

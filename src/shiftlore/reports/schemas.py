@@ -91,6 +91,7 @@ def rank_schema() -> Schema:
         ("fit", object_of(("log10_odds", NUMBER), ("note", TEXT), ("left_out", PROBABILITY))),
         ("seconds", AMOUNT),
         ("together", list_of_objects(("causes labels", TEXTS), ("probability", PROBABILITY))),
+        ("alike", list_of_objects(("id presented cause area", TEXT), ("likeness", PROBABILITY))),
         optional=(("unused", TEXTS), ("audit", audit), ("closed", object_of(("job label", TEXT))), ("measured", TEXTS)),
     )
 
@@ -329,6 +330,7 @@ def case_schema() -> Schema:
         "access": {**_ID, "type": ["string", "null"], "description": "state of disassembly now"},
         "budget": {**_AMOUNT, "maximum": HIGHEST_BUDGET},
         "asked": {**_IDS, "description": "what the interview has asked, in order"},
+        "said": {"type": ["array", "null"], "items": {"type": "string"}, "description": "in the speaker's own words"},
         "note": _ANY_TEXT,
         "shop": _ANY_TEXT,
     }

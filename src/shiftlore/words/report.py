@@ -59,13 +59,14 @@ class Report:
         answers: in the order in which they were said, each finding once.
         either: groups of answers of which one was said, not which; they are not among the `answers`.
         odometer_km: what the vehicle has run, or None.
-        not_understood: what was said and not read, as written.
+        not_understood: what was said and not read, as written; said: all of it.
     """
 
     answers: tuple[SaidAnswer, ...] = ()
     either: tuple[tuple[SaidAnswer, ...], ...] = ()
     odometer_km: int | None = None
     not_understood: tuple[str, ...] = ()
+    said: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +103,7 @@ class _Reader:
             statements.append(found)
             missed += _spans(text, sentence, rest)
         answers = self._tied(_once(answers), statements)
-        return Report(tuple(answers), tuple(either), self._odometer(tokens), tuple(missed))
+        return Report(tuple(answers), tuple(either), self._odometer(tokens), tuple(missed), text)
 
     def _tied(self, answers: list[SaidAnswer], statements: Sequence[Sequence[_Statement]]) -> list[SaidAnswer]:
         """Tie each condition to the complaint that it stands behind (or before), where complaints have different ones."""
@@ -268,6 +269,7 @@ def make_case(knowledge: Knowledge, report: Report, unit: str) -> Case:
         complaint=tuple(complaint),
         findings={one.id: Answer(one.id, one.answer, one.doubt, when=one.when) for one in found},
         either=tuple(tuple(Answer(one.id, one.answer) for one in group) for group in report.either),
+        said=(report.said,) if report.said.strip() else (),
     )
 
 

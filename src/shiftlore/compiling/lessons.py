@@ -1,0 +1,214 @@
+"""What published repairs and judged vehicles have taught beside the rules: how much likelier each area is with such answers.
+
+A log-linear likelihood per area over what a case says: its answers, the vehicle's life, the kind of unit, the speaker's own
+words. It was learned with the rules' own ranking as its starting point (`repairs.learning`), so it holds only what they
+miss. It shapes the priors of the causes of an area, as backgrounds do, so all that follows stays exact; and it belongs
+to the knowledge that came with the program.
+"""
+
+import contextlib
+import json
+import re
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+
+from shiftlore.cases import Case
+from shiftlore.compiling.answers import Answer
+from shiftlore.compiling.expansion import Expansion
+from shiftlore.exact import Evidence, HubEngine
+from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge.rulebook import RULES_ALONE, SHIPPED
+from shiftlore.sheets import UnitSheet
+
+SHIPPED_PATH = Path(__file__).with_name("lessons.npz")
+_DAMAGED = (OSError, ValueError, KeyError, EOFError)
+_WORD = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+_IS_WORD = "~"
+"""Begins the features that are words: after all others when sorted."""
+_KM_BANDS = (60_000, 120_000, 200_000)
+TRUST = 0.8
+"""Power of the rules' shares (by cross-validation over published repairs)."""
+P_FLOOR = 1e-6
+LIKENESS_WORTH_TELLING = 0.2
+"""Repairs less alike than this are not named (judgement)."""
+
+
+@dataclass(frozen=True, slots=True)
+class AlikeRepair:
+    """A published repair that looked like a case: what was presented, what it was, its area, and how alike, 0 to 1."""
+
+    id: str
+    presented: str
+    cause: str
+    area: str
+    likeness: float
+
+
+@dataclass(frozen=True, eq=False)
+class Lessons:
+    """The arrays of what was learned.
+
+    Args:
+        features: names, sorted; those of words last.
+        areas: ids.
+        weights: shape (n_features, n_areas), natural logarithms; base: shape (n_areas,).
+        rarity: weight of each feature when repairs are compared, shape (n_features,).
+        repairs: of each published repair the positions of its features, and what was presented, the cause and the area.
+    """
+
+    features: tuple[str, ...]
+    areas: tuple[str, ...]
+    weights: np.ndarray
+    base: np.ndarray
+    rarity: np.ndarray
+    repairs: tuple[tuple[Sequence[int], str, str, str, str], ...] = ()
+
+    @cached_property
+    def first_word(self) -> int:
+        """Give the position of the first feature that is a word."""
+        return sum(not name.startswith(_IS_WORD) for name in self.features)
+
+    @cached_property
+    def _flat(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Give all features of all repairs one after the other: positions, the repair that each belongs to, weights."""
+        flat = np.concatenate([np.array(places, int) for places, *_ in self.repairs])
+        owner = np.repeat(np.arange(len(self.repairs)), [len(places) for places, *_ in self.repairs])
+        is_word, squares = flat >= self.first_word, self.rarity[flat] ** 2
+        part = 2 * owner + is_word
+        return flat, owner, self.rarity[flat] / np.sqrt(np.bincount(part, squares))[part]
+
+    @cached_property
+    def _place(self) -> dict[str, int]:
+        return {name: i for i, name in enumerate(self.features)}
+
+    def find(self, said: Iterable[str]) -> list[int]:
+        """Give the positions of the features that are known, ascending."""
+        return sorted({self._place[name] for name in said if name in self._place})
+
+    def weigh(self, said: Iterable[str], shares: Mapping[str, float]) -> dict[str, float]:
+        """Give per area by how much the rules' own share of it is to be multiplied, on any scale.
+
+        Args:
+            shares: area -> share under the rules alone; they count by a power of `TRUST`, for rules are too sure of themselves.
+        """
+        rules = np.log(np.maximum([shares.get(area, 0.0) for area in self.areas], P_FLOOR))
+        score = self.base + features_of(self, self.find(said)) @ self.weights - (1 - TRUST) * rules
+        return dict(zip(self.areas, np.exp(score - score.max()).tolist(), strict=True))
+
+    def find_alike(self, said: Iterable[str], count: int) -> list[AlikeRepair]:
+        """Find the published repairs that are most alike: by the cosine of their features, rare ones weighing more."""
+        if not self.repairs:
+            return []
+        flat, owner, weights = self._flat
+        likeness = np.bincount(owner, features_of(self, self.find(said))[flat] * weights, len(self.repairs)) / 2
+        best = np.argsort(-likeness, kind="stable")[:count].tolist()
+        kept = [(self.repairs[i], float(likeness[i])) for i in best]
+        return [AlikeRepair(name, told, cause, area, alike) for (_, name, told, cause, area), alike in kept]
+
+    def to_bytes(self) -> bytes:
+        """Write the arrays as they are kept."""
+        told = json.dumps({"features": self.features, "areas": self.areas, "repairs": self.repairs}, ensure_ascii=False)
+        buffer = BytesIO()
+        np.savez_compressed(
+            buffer,
+            told=np.frombuffer(told.encode(), np.uint8),
+            weights=self.weights.astype(np.float16),
+            base=self.base.astype(np.float32),
+            rarity=self.rarity.astype(np.float16),
+        )
+        return buffer.getvalue()
+
+
+def features_of(lessons: Lessons, places: Sequence[int]) -> np.ndarray:
+    """Give the features of a case, shape (n_features,): words, and all else, at length one each; rare ones weigh more."""
+    row = np.zeros(len(lessons.rarity))
+    cut = bisect_left(places, lessons.first_word)
+    for part in (places[:cut], places[cut:]):
+        row[part] = lessons.rarity[part] / max(float(np.sqrt((lessons.rarity[part] ** 2).sum())), 1e-9)
+    return row
+
+
+def from_bytes(content: bytes) -> Lessons:
+    """Read the arrays as they were written.
+
+    Raises: ValueError, KeyError, EOFError: they are damaged.
+    """
+    with np.load(BytesIO(content), allow_pickle=False) as kept:
+        told = json.loads(kept["told"].tobytes())
+        arrays = {name: kept[name].astype(float) for name in ("weights", "base", "rarity")}
+    repairs = tuple((places, *texts) for places, *texts in told["repairs"])
+    return Lessons(tuple(told["features"]), tuple(told["areas"]), **arrays, repairs=repairs)
+
+
+def find_alike(knowledge: Knowledge, said: Iterable[str], count: int) -> tuple[AlikeRepair, ...]:
+    """Name the published repairs that a case looks like, most alike first; none where none is."""
+    lessons = choose_lessons(knowledge)
+    found = [] if lessons is None else lessons.find_alike(said, count)
+    return tuple(one for one in found if one.likeness >= LIKENESS_WORTH_TELLING)
+
+
+def choose_lessons(knowledge: Knowledge) -> Lessons | None:
+    """Give what was learned beside the rules that came with the program; None for other rules, or where it is switched off."""
+    if not knowledge.worked_out.get(SHIPPED) or knowledge.worked_out.get(RULES_ALONE):
+        return None
+    if choose_lessons not in knowledge.worked_out:
+        lessons = None
+        with contextlib.suppress(*_DAMAGED):
+            lessons = from_bytes(SHIPPED_PATH.read_bytes())
+        knowledge.worked_out[choose_lessons] = lessons
+    lessons = knowledge.worked_out[choose_lessons]
+    return lessons if isinstance(lessons, Lessons) else None
+
+
+def list_features(expansion: Expansion, sheet: UnitSheet, case: Case, answers: Iterable[Answer]) -> Iterator[str]:
+    """Name what a case says: answers, also without their instance; the vehicle's life; the kind of unit; words."""
+    for answer in answers:
+        record = expansion.finding_records.get(answer.finding)
+        names = (answer.finding,) if record is None else dict.fromkeys((answer.finding, record.id))
+        yield from (f"{name}={answer.grade}" for name in names)
+    yield from (f"{name}={grade}" for name, grade in case.background.items())
+    if case.onset is not None:
+        yield from (f"after={name}" for name in case.onset.after)
+        yield f"how={case.onset.how}"
+    yield from (f"tag={tag}" for tag in sheet.tags)
+    if case.odometer_km is not None:
+        yield f"km={sum(case.odometer_km >= km for km in _KM_BANDS)}"
+    for said in case.said:
+        words = _WORD.findall(said.lower())
+        yield from (f"{_IS_WORD}{word}" for word in words)
+        yield from (f"{_IS_WORD}{first} {second}" for first, second in zip(words, words[1:], strict=False))
+
+
+def lean(
+    knowledge: Knowledge, expansion: Expansion, said: Iterable[str], single: HubEngine, evidence: Evidence
+) -> np.ndarray | None:
+    """Give how much likelier published repairs make each cause, shape (n_causes,); None where nothing is said, or learned.
+
+    Args:
+        said: features of the case; single: engine of single causes, under the rules alone; evidence: the answers.
+    """
+    lessons = choose_lessons(knowledge) if evidence else None
+    if lessons is None:
+        return None
+    of_causes = [cause.area for cause in expansion.causes.values()]
+    areas = lessons.weigh(said, share_areas(of_causes, single.posterior(evidence)[0][1:]))
+    return np.array([areas.get(area, 1.0) for area in of_causes])
+
+
+def share_areas(areas: Sequence[str], p_causes: np.ndarray) -> dict[str, float]:
+    """Add the chances of single causes up to shares of areas.
+
+    Args:
+        areas: of each cause its area; p_causes: shape (n_causes,).
+    """
+    shares: dict[str, float] = {}
+    for area, p in zip(areas, p_causes.tolist(), strict=True):
+        shares[area] = shares.get(area, 0.0) + p
+    total = max(sum(shares.values()), 1e-300)
+    return {area: share / total for area, share in shares.items()}

@@ -1,0 +1,199 @@
+"""Learn what published repairs and judged vehicles teach beside the rules (`compiling.lessons`).
+
+A multinomial logistic regression over what a case says, with the log of the rules' own area shares as its starting point
+and a ridge on its weights: where there is nothing to learn it stays at the rules. Fitted by scipy's L-BFGS.
+"""
+
+import math
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from shiftlore.basics import ShiftloreError
+from shiftlore.cases import Case
+from shiftlore.compiling import (
+    CompiledCase,
+    Lessons,
+    compile_case,
+    compile_unit,
+    features_of,
+    list_features,
+    share_areas,
+)
+from shiftlore.compiling.lessons import P_FLOOR, TRUST
+from shiftlore.knowledge import Knowledge
+from shiftlore.repairs.judged import Judged
+from shiftlore.repairs.records import Repair
+from shiftlore.repairs.scoring import enter_repair
+from shiftlore.words import make_case, read_report
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_matrix
+
+RIDGE = 0.2
+"""Strength of the ridge, and what one example of each kind counts (both by cross-validation over the repairs)."""
+SEEN_AT_LEAST = 2
+"""A feature of fewer examples teaches nothing."""
+WEIGHTS = {"repair": 1.0, "bulletin": 0.7, "recall": 0.7}
+JUDGED_WEIGHT = 0.5
+MOST_STEPS = 60
+MOST_TOLD = 160
+"""Letters of what was presented that are kept to be shown."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Example:
+    """One vehicle to learn from.
+
+    Args:
+        said: its features; rules: log of the share that the rules give each area; target: share of each area.
+        weight: how much it counts; source: what it must not be parted from when a part is kept aside.
+    """
+
+    said: tuple[str, ...]
+    rules: np.ndarray
+    target: np.ndarray
+    weight: float
+    source: str
+
+
+class Gatherer:
+    """Turns repairs and judged vehicles into examples, under the rules alone."""
+
+    def __init__(self, knowledge: Knowledge):
+        self.knowledge = knowledge.with_rules_alone()
+        self.areas = tuple(knowledge.areas)
+
+    def learn_from_repair(self, repair: Repair) -> list[Example]:
+        """Give the repair as it was entered by hand, and as the program reads it; each counts for a part."""
+        target = np.array([float(area in repair.areas) for area in self.areas])
+        ways = [repair] if repair.entered is None else [repair, replace(repair, entered=None)]
+        found = []
+        for way in ways:
+            try:
+                case = enter_repair(self.knowledge, way)
+                found.append(
+                    self._example(case, target / target.sum(), WEIGHTS[repair.record] / len(ways), repair.source)
+                )
+            except ShiftloreError:
+                continue
+        return found
+
+    def learn_from_judged(self, judged: Judged) -> list[Example]:
+        """Give the vehicle with the mean of what its readers say."""
+        rows = [[reader.get(area, 0.0) for area in self.areas] for reader in judged.readers]
+        rest = [(1 - sum(row)) / max(row.count(0.0), 1) for row in rows]
+        filled = [[share or left for share in row] for row, left in zip(rows, rest, strict=True)]
+        target = np.maximum(np.mean(filled, axis=0), 0.0)
+        case = judged.case
+        if not case.findings:
+            unit = compile_unit(self.knowledge, case.vehicle)
+            read = make_case(
+                self.knowledge, read_report(self.knowledge, unit.expansion, ". ".join(case.said)), case.unit
+            )
+            case = replace(read, odometer_km=case.odometer_km, said=case.said)
+        try:
+            return [self._example(case, target / target.sum(), JUDGED_WEIGHT, judged.id)]
+        except ShiftloreError:
+            return []
+
+    def _example(self, case: Case, target: np.ndarray, weight: float, source: str) -> Example:
+        compiled = compile_case(compile_unit(self.knowledge, case.vehicle), case)
+        return Example(features_said(compiled), log_shares(compiled, self.areas), target, weight, source)
+
+
+def features_said(compiled: CompiledCase) -> tuple[str, ...]:
+    """Name the features of a compiled case, each once."""
+    return tuple(dict.fromkeys(list_features(compiled.expansion, compiled.unit.sheet, compiled.case, compiled.answers)))
+
+
+def log_shares(compiled: CompiledCase, areas: Sequence[str]) -> np.ndarray:
+    """Give the log of the share that each area has, shape (n_areas,)."""
+    of_causes = [cause.area for cause in compiled.expansion.causes.values()]
+    shares = share_areas(of_causes, compiled.prepared.single.posterior(compiled.evidence)[0][1:])
+    return np.log(np.maximum([shares.get(area, 0.0) for area in areas], P_FLOOR))
+
+
+def fit_lessons(areas: Sequence[str], examples: Sequence[Example], ridge: float = RIDGE) -> Lessons:
+    """Fit the weights.
+
+    Args:
+        areas: ids, in the order of the examples' arrays.
+        ridge: strength of the ridge.
+    """
+    counts = Counter(name for example in examples for name in example.said)
+    names = tuple(sorted(name for name, count in counts.items() if count >= SEEN_AT_LEAST))
+    rarity = np.array([1 + math.log((1 + len(examples)) / (1 + counts[name])) for name in names])
+    lessons = Lessons(names, tuple(areas), np.zeros((len(names), len(areas))), np.zeros(len(areas)), rarity)
+    weights, base = _descend(_matrix(lessons, examples), examples, ridge)
+    return replace(lessons, weights=weights, base=base)
+
+
+def _matrix(lessons: Lessons, examples: Sequence[Example]) -> "csr_matrix":
+    from scipy.sparse import csr_matrix
+
+    return csr_matrix(np.array([features_of(lessons, lessons.find(example.said)) for example in examples]))
+
+
+def _descend(matrix: "csr_matrix", examples: Sequence[Example], ridge: float) -> tuple[np.ndarray, np.ndarray]:
+    from scipy.optimize import minimize
+
+    rules, target = (np.array([getattr(example, name) for example in examples]) for name in ("rules", "target"))
+    counts = np.array([example.weight for example in examples])[:, None]
+    n, k = matrix.shape[1], rules.shape[1]
+
+    def loss(flat: np.ndarray) -> tuple[float, np.ndarray]:
+        weights, base = flat[: n * k].reshape(n, k), flat[n * k :]
+        score = TRUST * rules + matrix @ weights + base
+        score -= score.max(axis=1, keepdims=True)
+        log_p = score - np.log(np.exp(score).sum(axis=1, keepdims=True))
+        off = (np.exp(log_p) - target) * counts
+        value = -float((counts * target * log_p).sum()) + ridge / 2 * float((weights**2).sum()) + float(base @ base) / 2
+        return value, np.concatenate([(matrix.T @ off + ridge * weights).ravel(), off.sum(axis=0) + base])
+
+    found: Any = minimize(loss, np.zeros(n * k + k), jac=True, method="L-BFGS-B", options={"maxiter": MOST_STEPS})
+    return found.x[: n * k].reshape(n, k), found.x[n * k :]
+
+
+def judge(lessons: Lessons, example: Example) -> np.ndarray:
+    """Give the share of each area, rules and lessons together, shape (n_areas,)."""
+    rules = dict(zip(lessons.areas, np.exp(example.rules).tolist(), strict=True))
+    shares = np.exp(example.rules) * list(lessons.weigh(example.said, rules).values())
+    return shares / shares.sum()
+
+
+def keep_repairs(lessons: Lessons, gatherer: Gatherer, repairs: Sequence[Repair]) -> Lessons:
+    """Keep the repairs with the lessons, so that a case can be told which of them it looks like."""
+    kept = []
+    for repair in repairs:
+        examples = gatherer.learn_from_repair(repair)
+        if examples:
+            text = repair.text if len(repair.text) <= MOST_TOLD else f"{repair.text[:MOST_TOLD].rsplit(' ', 1)[0]} ..."
+            kept.append((lessons.find(examples[0].said), repair.id, text, repair.cause, repair.areas[0]))
+    return replace(lessons, repairs=tuple(kept))
+
+
+def cross_validate(
+    areas: Sequence[str],
+    examples: Sequence[Sequence[Example]],
+    more: Sequence[Example],
+    folds: int = 10,
+    tell_done: Callable[[int], None] = lambda fold: None,
+) -> list[np.ndarray]:
+    """Judge each repair by lessons that its source had no part in: the share of each area, shape (n_areas,).
+
+    Args:
+        examples: of each repair, the first being the one that is judged.
+        more: examples that are always learned from.
+    """
+    fold_of = [sum(group[0].source.encode()) % folds for group in examples]
+    judged: dict[int, np.ndarray] = {}
+    for fold in range(folds):
+        learned = [one for place, group in zip(fold_of, examples, strict=True) if place != fold for one in group]
+        lessons = fit_lessons(areas, [*learned, *more])
+        judged |= {i: judge(lessons, group[0]) for i, group in enumerate(examples) if fold_of[i] == fold}
+        tell_done(fold + 1)
+    return [judged[i] for i in range(len(examples))]
