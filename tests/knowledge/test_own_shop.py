@@ -87,6 +87,18 @@ def test_lay_over__takes_own_unit_sheets_and_a_logo_from_beside_the_file(small: 
         lay_over(small, read_own_shop(own, small))
 
 
+def test_lay_over__two_own_sheets_of_one_id_are_told_with_both_places(small: Knowledge, own: Path) -> None:
+    sheets = own.parent / "sheets"
+    sheets.mkdir()
+    text = (ROOT / "knowledge" / "units" / "long5.yaml").read_text(encoding="utf-8")
+    for name in ("a.yaml", "b.yaml"):
+        (sheets / name).write_text(text.replace("id: long5", "id: mine5", 1), encoding="utf-8")
+    own.write_text("units: sheets\n", encoding="utf-8")
+    place = r"b\.yaml:\d+:\d+: error K101: .*mine5.*second time(.|\n)*the first stands in .*a\.yaml, line \d+"
+    with pytest.raises(KnowledgeError, match=place):
+        lay_over(small, read_own_shop(own, small))
+
+
 @pytest.mark.parametrize(
     ("text", "told"),
     [

@@ -8,7 +8,7 @@ from typing import Any
 from shiftlore.basics.problems import Mark, Problem
 from shiftlore.knowledge.files import KnowledgeFile
 from shiftlore.knowledge.forms import FORMS, SHOP
-from shiftlore.knowledge.intake import NO_WORDS, Intake, read_words
+from shiftlore.knowledge.intake import NO_WORDS, Intake, keep_once, read_words
 from shiftlore.knowledge.language_files import read_language
 from shiftlore.knowledge.readers import read_record
 from shiftlore.knowledge.records import Shop, Words
@@ -67,7 +67,7 @@ def _read_file(file: KnowledgeFile, gathered: dict[str, Any], intake: Intake) ->
     if file.kind == "shop":
         gathered["shop"] = _read_shop(node, intake)
     elif file.kind == "language":
-        _keep(read_language(node, intake), _id_mark(node), gathered["languages"], intake)
+        keep_once(read_language(node, intake), _id_mark(node), gathered["languages"], intake.problems)
     elif file.kind == "sayings":
         _read_sayings(node, file.name, gathered["sayings"], intake)
     elif file.kind == "retired":
@@ -75,7 +75,7 @@ def _read_file(file: KnowledgeFile, gathered: dict[str, Any], intake: Intake) ->
     else:
         form, kept = FORMS[file.kind], gathered[file.kind]
         for record_node in _record_nodes(node, file, intake):
-            _keep(read_record(record_node, form, intake), _id_mark(record_node), kept, intake)
+            keep_once(read_record(record_node, form, intake), _id_mark(record_node), kept, intake.problems)
 
 
 def _read_shop(node: Node, intake: Intake) -> Shop:
@@ -115,7 +115,7 @@ def _read_sheet(file: KnowledgeFile, sheets: dict[str, Any], intake: Intake) -> 
     intake.problems.extend(found)
     if sheet is not None:
         intake.note(("unit sheet", sheet.id, "id"), sheet.mark)
-        _keep(sheet, sheet.mark, sheets, intake)
+        keep_once(sheet, sheet.mark, sheets, intake.problems)
 
 
 def _record_nodes(node: Node, file: KnowledgeFile, intake: Intake) -> list[Node]:
@@ -130,17 +130,6 @@ def _record_nodes(node: Node, file: KnowledgeFile, intake: Intake) -> list[Node]
         fields.add(fields.mark, "011", what, advice)
     fields.finish()
     return nodes
-
-
-def _keep(record: Any, mark: Mark, kept: dict[str, Any], intake: Intake) -> None:
-    """Keep a record under its id; the first of two with one id stays."""
-    key = getattr(record, "code", None) or getattr(record, "id", "")
-    if key in kept:
-        first = kept[key].mark
-        advice = f"Choose another id; the first stands in {first.file}, line {first.line}."
-        intake.problems.append(Problem(mark, "K101", f'The id "{key}" is used a second time', advice))
-    elif key:
-        kept[key] = record
 
 
 def _id_mark(node: Node) -> Mark:

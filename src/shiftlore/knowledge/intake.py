@@ -201,3 +201,14 @@ def _number(entry: Fields, key: str, low: float, high: float, word: str = "") ->
     entry.text("source")
     entry.finish()
     return value
+
+
+def keep_once(record: Any, mark: Mark, kept: dict[str, Any], problems: list[Problem]) -> None:
+    """Keep a record under its id; of two with one id the first stays, and a problem names both places."""
+    key = getattr(record, "code", None) or getattr(record, "id", "")
+    if key in kept:
+        first = kept[key].mark
+        advice = f"Choose another id; the first stands in {first.file}, line {first.line}."
+        problems.append(Problem(mark, "K101", f'The id "{key}" is used a second time', advice))
+    elif key:
+        kept[key] = record

@@ -15,7 +15,7 @@ from shiftlore.basics.problems import KnowledgeError, Mark, Problem, UsageProble
 from shiftlore.basics.whole_files import new_file_mode, write_whole
 from shiftlore.knowledge.files import SHOP_PLACE
 from shiftlore.knowledge.forms import DEAREST, SHOP, Key
-from shiftlore.knowledge.intake import NO_WORDS, Intake, Opened
+from shiftlore.knowledge.intake import NO_WORDS, Intake, Opened, keep_once
 from shiftlore.knowledge.readers import KEY_READERS
 from shiftlore.knowledge.records import Price
 from shiftlore.knowledge.rulebook import RULES_ALONE, SHIPPED, Knowledge
@@ -165,12 +165,12 @@ def _read_sheets(folder: Path) -> dict[str, Any]:
     if not folder.is_dir():
         advice = "Make it, or set units to the folder with your own unit sheets."
         problems.append(Problem(Mark(str(folder)), "K001", "There is no such folder of unit sheets", advice))
-    found = {}
+    found: dict[str, Any] = {}
     for path in sorted(folder.glob("*.yaml")):
         sheet, told = read_sheet(path)
         problems += told
         if sheet is not None:
-            found[sheet.id] = sheet
+            keep_once(sheet, sheet.mark, found, problems)
     _raise_for(problems)
     return found
 
