@@ -122,13 +122,14 @@ BACKGROUND = Form("background", Background, (
 ))  # fmt: skip
 CHECK = Form("check", Check, (
     _ID, _LABEL, Key("how"), *_ACT, _CONSUMABLES, Key("reveals", "ids", ()), Key("missed", "misreading"),
-    Key("false_alarm", "misreading"), Key("habit_order", "whole", 0, low=1, high=9),
+    Key("false_alarm", "misreading"), Key("habit_order", "whole", 0, low=1, high=9), _WORDS,
     Key("running", "yes_no", False), _CAUTIONS, *SCOPE, _SOURCE,
 ))  # fmt: skip
 JOB = Form("job", Job, (
     _ID, _LABEL, _SAYS, Key("kind", "word", words=JOB_KINDS), *_ACT, Key("parts", "needs", ()), _CONSUMABLES,
     Key("cures", "cures", ()), Key("follow_ups", "ids", ()), _CAUTIONS, Key("not_covered", default=""),
     Key("days", "number", 0.5, low=0, high=60), Key("alone", "yes_no", False), Key("by_habit", "yes_no", False), _LABEL_ANY,
+    _WORDS,
     *SCOPE, _SOURCE,
 ))  # fmt: skip
 ACCESS = Form("access", Access, (

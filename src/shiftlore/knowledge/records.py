@@ -310,6 +310,7 @@ class Check:
     source: str
     mark: Mark = NOWHERE
     habit_order: int = 0
+    words: tuple[str, ...] = ()
     running: bool = False
 
 
@@ -346,6 +347,7 @@ class Job:
     alone: bool = False
     by_habit: bool = False
     label_any: str = ""
+    words: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

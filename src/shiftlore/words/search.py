@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
-from shiftlore.knowledge import Cause, Check, Job, Knowledge
+from shiftlore.knowledge import Cause, Check, Job, Knowledge, name_in_general
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
@@ -125,7 +125,7 @@ def _records(knowledge: Knowledge, vocabulary: Vocabulary) -> Iterator[_Record]:
     for finding in knowledge.findings.values():
         found = texts(finding.id, finding.label, finding.words, (finding.ask, asked), *codes_of.get(finding.id, ()))
         share = _AFTER_OTHERS if finding.got_by == _OPENED else 1.0
-        yield "finding", finding.id, finding.label, finding.scope.each, found, share
+        yield "finding", finding.id, name_in_general(finding), finding.scope.each, found, share
     for item in knowledge.backgrounds.values():
         yield "background", item.id, item.label, None, texts(item.id, item.label, item.words, (item.ask, asked)), 1.0
     others: list[tuple[str, Check | Cause | Job, str]] = [
@@ -137,9 +137,9 @@ def _records(knowledge: Knowledge, vocabulary: Vocabulary) -> Iterator[_Record]:
         yield (
             kind,
             record.id,
-            record.label,
+            record.label if isinstance(record, Check) else name_in_general(record),
             record.scope.each,
-            texts(record.id, record.label, (), (says, explained)),
+            texts(record.id, record.label, getattr(record, "words", ()), (says, explained)),
             1.0,
         )
 
