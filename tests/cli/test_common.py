@@ -68,6 +68,23 @@ def test_refuse_existing__only_with_force(write: Callable) -> None:
         refuse_existing(path, force=False)
 
 
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["options", "--budget", "400 EUR"], '"400 EUR" will not do. Write the budget as a plain number from 0 to'),
+        (["options", "--budget", "nan"], "such as 400."),
+        (["next", "--budget", "-1"], "such as 400."),
+        (["next", "--labour", "inf"], "Write the labour as a plain number"),
+        (["next", "--steps", "many"], '"many" will not do. Write a whole number from 1 to 12.'),
+        (["next", "--fold", "0"], "from 0.5 to 100, such as 3."),
+    ],
+)
+def test_number__wrong_ones_are_refused_in_plain_words(run: Callable, arguments: list[str], said: str) -> None:
+    ended = run(*arguments, CASE)
+    assert (2, "") == (ended.code, ended.out)
+    assert said in " ".join(ended.err.split()) and "range" not in ended.err
+
+
 def test_busy__writes_nothing_in_a_pipe(capsys: pytest.CaptureFixture[str]) -> None:
     with busy("Working"):
         pass

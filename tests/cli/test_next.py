@@ -69,8 +69,6 @@ def test_next__text_says_what_next_whether_to_stop_and_the_cost(run: Callable) -
     [
         (("--open", "pan_of"), "pan_off"),
         (("--without", "pressure_gage"), "pressure_gauge"),
-        (("--labour", "-3"), "no amount of money"),
-        (("--budget", "nan"), "no amount of money"),
         (("--shop", "no_such.yaml"), "no shop file no_such.yaml"),
     ],
 )

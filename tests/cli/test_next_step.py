@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
-from shiftlore.basics import UnknownId, UsageProblem
+from shiftlore.basics import UnknownId
 from shiftlore.cases import Case
 from shiftlore.cli.next_step import change_case, change_shop
 
@@ -27,12 +27,6 @@ def test_change_shop__dearer_labour_and_a_missing_tool() -> None:
     assert tool in shop.tools, "the shop itself is left alone"
 
 
-@pytest.mark.parametrize("rate", [-1.0, float("nan"), float("inf")])
-def test_change_shop__a_rate_that_cannot_be(rate: float) -> None:
-    with pytest.raises(UsageProblem, match="--labour"):
-        change_shop(knowledge(), rate, ())  # type: ignore[arg-type]
-
-
 def test_change_shop__an_hour_is_named_without_the_tax() -> None:
     from dataclasses import replace
 
@@ -53,7 +47,7 @@ def test_change_case__access_and_budget() -> None:
         change_case(knowledge(), Case("long5"), "pan_of", None)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("arguments", [["--labour", "-3"], ["--without", "crystal_ball"], ["--open", "pan_of"]])
+@pytest.mark.parametrize("arguments", [["--without", "crystal_ball"], ["--open", "pan_of"]])
 def test_next__what_cannot_be_is_told(run: Callable, arguments: list[str]) -> None:
     ended = run("next", CASE, *arguments)
     assert (1, "") == (ended.code, ended.out)

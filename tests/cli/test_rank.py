@@ -28,6 +28,22 @@ def test_rank__json_is_sorted_and_within_its_spread(run: Callable) -> None:
     assert all(cause["low"] <= cause["probability"] <= cause["high"] for cause in causes)
 
 
+@pytest.mark.parametrize("command", ["rank", "next", "options"])
+def test_rank__equal_cases_give_equal_bytes_and_the_time_only_where_asked(run: Callable, command: str) -> None:
+    """Source: CONTRACT, `seconds` with `--timing` only."""
+    case = "unit: cvt\nfindings: {slips: yes}\n"
+    plain = [run(command, "-", "--format", "json", stdin=case).out for _ in range(2)]
+    timed = json.loads(run(command, "-", "--format", "json", "--timing", stdin=case).out)
+    assert plain[0] == plain[1] and "seconds" not in json.loads(plain[0])
+    assert timed["seconds"] > 0 and {**json.loads(plain[0]), "seconds": timed["seconds"]} == timed
+
+
+@pytest.mark.parametrize("command", ["rank", "next", "options"])
+def test_rank__the_time_of_a_text_goes_to_standard_error(run: Callable, command: str) -> None:
+    ended = run(command, "-", "--timing", stdin="unit: cvt\nfindings: {slips: yes}\n")
+    assert 0 == ended.code and "Worked out in" in ended.err and "Worked out in" not in ended.out
+
+
 def test_rank__a_case_in_json_ranks_the_same(run: Callable, write: Callable) -> None:
     yaml_out = run("rank", "-", stdin="unit: long5\nfindings:\n  slips: yes\n  P0732: yes\n").out
     path = write(json.dumps({"unit": "long5", "findings": {"slips": "yes", "P0732": True}}), "case.json")

@@ -1,6 +1,7 @@
 """What the commands share: options, reading a case, printing with or without colour."""
 
 import contextlib
+import math
 import os
 import shutil
 import sys
@@ -23,6 +24,39 @@ if TYPE_CHECKING:
 STDIN, STDIN_NAME = "-", "<standard input>"
 A_PATH = click.Path(path_type=Path)
 
+
+class Whole(click.IntRange):
+    """A whole number in a range, which says in plain words what to write."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Take the number, or say what to write."""
+        try:
+            return super().convert(value, param, ctx)
+        except click.BadParameter:
+            span = f" from {self.min}" + (f" to {self.max}" if self.max is not None else " on")
+            self.fail(f'"{value}" will not do. Write a whole number{span}.', param, ctx)
+
+
+class Number(click.FloatRange):
+    """A number in a range, without its unit, which says in plain words what to write."""
+
+    def __init__(self, low: float | None = None, high: float | None = None, *, example: float) -> None:
+        super().__init__(low, high)
+        self.example = example
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Take the number, or say what to write."""
+        with contextlib.suppress(click.BadParameter):
+            if math.isfinite(number := super().convert(value, param, ctx)):
+                return number
+        span = "" if self.max is None else f" from {self.min:,.10g} to {self.max:,.10g}"
+        said = param.opts[0].lstrip("-") if param is not None else "it"
+        advice = f"Write the {said} as a plain number{span}, such as {self.example:g}."
+        self.fail(f'"{value}" will not do. {advice}', param, ctx)
+
+
+MOST_MONEY = 10_000_000
+BUDGET, RATE = Number(0, MOST_MONEY, example=400), Number(0, MOST_MONEY, example=95)
 force_option = click.option("--force", is_flag=True, help="Overwrite an existing file.")
 format_option = click.option(
     "--format",
@@ -34,6 +68,7 @@ format_option = click.option(
 plain_option = click.option("--plain", is_flag=True, help="No colour and no box characters.")
 knowledge_help = "Another knowledge folder than the one that came with the program."
 knowledge_option = click.option("--knowledge", "folder", type=A_PATH, metavar="FOLDER", help=knowledge_help)
+timing_option = click.option("--timing", is_flag=True, help="Say how long it took.")
 shop_help = "Another shop file than your own; `shiftlore shop` shows and sets yours."
 shop_option = click.option("--shop", "shop_path", type=A_PATH, metavar="FILE", help=shop_help)
 case_argument = click.argument("case_path", metavar="CASE")
@@ -41,7 +76,7 @@ case_argument = click.argument("case_path", metavar="CASE")
 
 def case_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Give a command what every command on a case takes."""
-    shared = (knowledge_option, plain_option, format_option, case_argument)
+    shared = (timing_option, knowledge_option, plain_option, format_option, case_argument)
     return reduce(lambda made, option: option(made), shared, command)
 
 
@@ -147,11 +182,17 @@ def terminal_width() -> int:
     return clamp_width(shutil.get_terminal_size((80, 24)).columns) if sys.stdout.isatty() else 80
 
 
-def write_json(result: object) -> None:
-    """Print a result as JSON to standard output."""
+def write_json(result: object, timing: bool = False) -> None:
+    """Print a result as JSON to standard output; the time that it took only where that was asked for."""
     from shiftlore.reports.as_json import render_json
 
-    click.echo(render_json(result))
+    click.echo(render_json(result, timing))
+
+
+def tell_time(seconds: float, timing: bool) -> None:
+    """Say on standard error how long it took, where that was asked for."""
+    if timing:
+        click.echo(f"Worked out in {seconds:.2f} s.", err=True)
 
 
 def refuse_existing(path: Path, force: bool) -> None:

@@ -28,7 +28,7 @@ CASE_HELP = "Print what a report says as a case file; needs --unit."
 @click.option("--unit", metavar="UNIT", help=UNIT_HELP)
 @click.option("--case", "as_case", is_flag=True, help=CASE_HELP)
 @click.option("--list", "listed", metavar="UNIT", help=LIST_HELP)
-@click.option("--most", type=click.IntRange(1, 200), default=12, help="At most so many.")
+@click.option("--most", type=common.Whole(1, 200), default=12, help="At most so many.")
 def find_command(
     words: tuple[str, ...], form: str, folder: Path | None, kinds: tuple[str, ...], report: bool, unit: str | None,
     as_case: bool, listed: str | None, most: int,

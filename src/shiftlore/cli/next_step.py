@@ -1,6 +1,5 @@
 """`shiftlore next`: the next checks or jobs, best first, or the whole check order; with "what if" options."""
 
-import math
 from collections.abc import Collection
 from dataclasses import replace
 from pathlib import Path
@@ -10,7 +9,7 @@ import click
 
 import shiftlore
 import shiftlore.cli.common as common
-from shiftlore.basics import UnknownId, UsageProblem, nearest
+from shiftlore.basics import UnknownId, nearest
 
 if TYPE_CHECKING:
     from shiftlore.advising import NextSteps
@@ -29,20 +28,22 @@ DEPTH_HELP = "At most so many steps on any way down the tree."
 
 @click.command("next", short_help="Say what to do next, what it costs, and when to stop.")
 @common.case_options
-@click.option("--steps", "count", type=click.IntRange(1, 12), default=5, metavar="N", help="Show so many steps.")
+@click.option("--steps", "count", type=common.Whole(1, 12), default=5, metavar="N", help="Show so many steps.")
 @click.option("--tree", is_flag=True, help="Print the whole check order as a tree, to hang on the wall.")
 @click.option("--tree-format", type=click.Choice(TREE_FORMATS), default="text", help="How to write the tree.")
-@click.option("--depth", type=click.IntRange(1, 6), default=4, metavar="N", help=DEPTH_HELP)
-@click.option("--fold", type=click.FloatRange(0.5, 100), default=FOLD_PERCENT, metavar="PERCENT", help=FOLD_HELP)
-@click.option("--labour", type=float, metavar="RATE", help="What if an hour of labour cost this?")
+@click.option("--depth", type=common.Whole(1, 6), default=4, metavar="N", help=DEPTH_HELP)
+@click.option(
+    "--fold", type=common.Number(0.5, 100, example=3), default=FOLD_PERCENT, metavar="PERCENT", help=FOLD_HELP
+)
+@click.option("--labour", type=common.RATE, metavar="RATE", help="What if an hour of labour cost this?")
 @click.option("--without", multiple=True, metavar="TOOL", help="What if this tool were missing? May be given again.")
-@click.option("--budget", type=float, metavar="MONEY", help="What if the owner spends no more than this?")
+@click.option("--budget", type=common.BUDGET, metavar="MONEY", help="What if the owner spends no more than this?")
 @click.option("--open", "access", metavar="ACCESS", help="What is open on the vehicle now, such as pan_off.")
 @common.shop_option
 def next_command(
-    case_path: str, form: str, plain: bool, folder: Path | None, count: int, tree: bool, tree_format: str, depth: int,
-    fold: float, labour: float | None, without: tuple[str, ...], budget: float | None, access: str | None, shop_path:
-    Path | None,
+    case_path: str, form: str, plain: bool, folder: Path | None, timing: bool, count: int, tree: bool, tree_format: str,
+    depth: int, fold: float, labour: float | None, without: tuple[str, ...], budget: float | None, access: str | None,
+    shop_path: Path | None,
 ) -> None:  # fmt: skip
     """Say what to do next on CASE (a file, or - for standard input): checks and jobs, best first, with their cost.
 
@@ -58,8 +59,9 @@ def next_command(
     case = change_case(knowledge, case, access, budget)
     plan = shiftlore.next_steps(knowledge, case, depth if tree else 0, p_fold=fold / PERCENT, shop=shop)
     if form == "json":
-        common.write_json(plan)
+        common.write_json(plan, timing)
         return
+    common.tell_time(plan.seconds, timing)
     compiled = compile_case(compile_unit(knowledge, case.vehicle), case)
     if tree:
         _print_tree(plan, compiled, tree_format, plain)
@@ -72,7 +74,7 @@ def change_shop(knowledge: "Knowledge", labour: float | None, without: Collectio
 
     Args:
         labour: an hour without the tax.
-    Raises: UsageProblem: a rate that cannot be. UnknownId: a tool that nothing uses.
+    Raises: UnknownId: a tool that nothing uses.
     """
     from shiftlore.knowledge import known_tools
 
@@ -80,7 +82,7 @@ def change_shop(knowledge: "Knowledge", labour: float | None, without: Collectio
     if shop is None or (labour is None and not without):
         return shop
     if labour is not None:
-        gross = _check_amount("--labour", labour) * (1.0 + shop.tax_percent / PERCENT)
+        gross = labour * (1.0 + shop.tax_percent / PERCENT)
         shop = replace(shop, labour_per_hour=gross, invented=tuple(it for it in shop.invented if it != "labour"))
     for tool in without:
         _check_known("tool", tool, known_tools(knowledge))
@@ -90,17 +92,11 @@ def change_shop(knowledge: "Knowledge", labour: float | None, without: Collectio
 def change_case(knowledge: "Knowledge", case: "Case", access: str | None, budget: float | None) -> "Case":
     """Give the case with another state of disassembly or budget.
 
-    Raises: UsageProblem: a budget that cannot be. UnknownId: a state of disassembly that is not known.
+    Raises: UnknownId: a state of disassembly that is not known.
     """
     if access is not None:
         case = replace(case, access=_check_known("state of disassembly", access, knowledge.access))
-    return case if budget is None else replace(case, budget=_check_amount("--budget", budget))
-
-
-def _check_amount(option: str, amount: float) -> float:
-    if not math.isfinite(amount) or amount < 0:
-        raise UsageProblem(f"{option} {amount:g} is no amount of money. Write a number of 0 or more, such as 95.")
-    return amount
+    return case if budget is None else replace(case, budget=budget)
 
 
 def _check_known(kind: str, word: str, known: Collection[str]) -> str:

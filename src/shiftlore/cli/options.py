@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from shiftlore.advising import Options
     from shiftlore.knowledge import Shop
 
-BUDGET = click.FloatRange(0, 10_000_000)
 BUDGET_HELP = "What the owner will spend; the case's own by default."
 LANGUAGE_HELP = "Language of the page, such as en or de; the shop's own by default."
 PAGES = "FILE.html|FILE.pdf"
@@ -23,7 +22,7 @@ DAY = click.DateTime(["%Y-%m-%d"])
 
 @click.command("options", short_help="Say what to offer the owner, and print the page for it.")
 @common.case_options
-@click.option("--budget", type=BUDGET, help=BUDGET_HELP)
+@click.option("--budget", type=common.BUDGET, help=BUDGET_HELP)
 @click.option("--page", "--sheet", "path", type=common.A_PATH, metavar=PAGES, help="Write the page for the owner here.")
 @click.option("--language", help=LANGUAGE_HELP)
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="Paper of the page.")
@@ -31,8 +30,9 @@ DAY = click.DateTime(["%Y-%m-%d"])
 @common.shop_option
 @common.force_option
 def options_command(
-    case_path: str, form: str, plain: bool, folder: Path | None, budget: float | None, path: Path | None, language:
-    str | None, paper: str | None, day: datetime.datetime | None, shop_path: Path | None, force: bool,
+    case_path: str, form: str, plain: bool, folder: Path | None, timing: bool, budget: float | None, path: Path | None,
+    language: str | None, paper: str | None, day: datetime.datetime | None, shop_path: Path |
+    None, force: bool,
 ) -> None:  # fmt: skip
     """Say what to offer the owner of CASE (a file, or - for standard input): price, chance, and what comes after."""
     from shiftlore.reports.options_text import render_options
@@ -48,8 +48,10 @@ def options_command(
         date = day.date() if day else datetime.date.today()
         _write_page(offered, knowledge.shop, path, folder=folder, language=language, paper=paper, date=date)
     if form == "json":
-        common.write_json(offered)
-    elif path is None:
+        common.write_json(offered, timing)
+        return
+    common.tell_time(offered.seconds, timing)
+    if path is None:
         click.echo(render_options(offered, common.terminal_width(), common.strong_mark(plain)))
 
 

@@ -14,7 +14,14 @@ import shiftlore.cli.common as common
 @click.option("--rules-alone", is_flag=True, help="Leave out what published repairs have taught beside the rules.")
 @click.option("--all", "show_all", is_flag=True, help="Show every cause, not only the leading ones.")
 def rank_command(
-    case_path: str, form: str, plain: bool, folder: Path | None, audit: bool, rules_alone: bool, show_all: bool
+    case_path: str,
+    form: str,
+    plain: bool,
+    folder: Path | None,
+    timing: bool,
+    audit: bool,
+    rules_alone: bool,
+    show_all: bool,
 ) -> None:
     """Rank the causes of CASE (a file, or - for standard input): what it may be, and what speaks for and against."""
     from shiftlore.reports.rank_text import SHOWN_CAUSES, render_ranking
@@ -26,8 +33,9 @@ def rank_command(
     case = common.read_case_file(case_path, knowledge)
     ranking = shiftlore.rank(knowledge, case, audit=audit)
     if form == "json":
-        common.write_json(ranking)
+        common.write_json(ranking, timing)
         return
+    common.tell_time(ranking.seconds, timing)
     count = len(ranking.causes) if show_all else SHOWN_CAUSES
     strong = common.strong_mark(plain)
     click.echo(render_ranking(ranking, case.odometer_km, common.terminal_width(), strong, count))

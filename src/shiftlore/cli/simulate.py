@@ -16,9 +16,9 @@ BAR_WIDTH = 30
 @click.command("simulate", short_help="Compare ways of working on simulated vehicles.")
 @click.argument("unit_id", metavar="UNIT")
 @click.option(
-    "--vehicles", type=click.IntRange(1, MOST_VEHICLES), default=100, metavar="N", help="How many vehicles to draw."
+    "--vehicles", type=common.Whole(1, MOST_VEHICLES), default=100, metavar="N", help="How many vehicles to draw."
 )
-@click.option("--seed", type=click.IntRange(0), default=1, metavar="N", help="The same seed draws the same vehicles.")
+@click.option("--seed", type=common.Whole(0), default=1, metavar="N", help="The same seed draws the same vehicles.")
 @click.option(
     "--policy", type=click.Choice(POLICIES), multiple=True, help="Only this way of working; may be given again."
 )

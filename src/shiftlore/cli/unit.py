@@ -25,7 +25,7 @@ ABOUT_HELP = "Of the network only what bears on this finding or state."
 @common.knowledge_option
 @click.option("--lost", multiple=True, metavar="ELEMENT", help=LOST_HELP)
 @click.option("--stuck", multiple=True, metavar="SOLENOID=on|off", help=STUCK_HELP)
-@click.option("--ratio", type=float, metavar="RATIO", help=RATIO_HELP)
+@click.option("--ratio", type=common.Number(example=1.75), metavar="RATIO", help=RATIO_HELP)
 @click.option("--faults", is_flag=True, help="Show every lost element and stuck solenoid.")
 @click.option("--draw", type=common.A_PATH, metavar="FILE.svg", help="Draw levers and chart into this file.")
 @click.option("--network", type=common.A_PATH, metavar=NETWORK, help=NETWORK_HELP)

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
 FORMAT_VERSION = 1
 RENAMED = {"speaks_for": "for", "speaks_against": "against"}
 """Field names that Python keeps for itself."""
+TIME = "seconds"
 UNIT_FIELDS = ("label", "gears", "lost", "stuck", "missing", "warnings", "solved", "measured", "failsafe_gear")
 
 
@@ -29,10 +30,14 @@ def to_plain(value: Any) -> Any:
     return value.item() if hasattr(value, "item") else value
 
 
-def render_json(value: Any, **more: Any) -> str:
-    """Write a result as JSON text; fields that are None and optional at the top level are left out."""
-    plain = to_plain(value)
-    top = {"shiftlore": FORMAT_VERSION, **{key: item for key, item in plain.items() if item is not None}, **more}
+def render_json(value: Any, timing: bool = False) -> str:
+    """Write a result as JSON text; fields that are None at the top level are left out.
+
+    Args:
+        timing: also write how long it took; without it equal results give equal bytes.
+    """
+    fields_of = {key: item for key, item in to_plain(value).items() if item is not None and (timing or key != TIME)}
+    top = {"shiftlore": FORMAT_VERSION, **fields_of}
     return json.dumps(top, ensure_ascii=False, indent=2)
 
 
