@@ -122,16 +122,26 @@ def next_steps(
     return choose(_compile(knowledge, case), shop, tree_depth=tree_depth, p_fold=p_fold)
 
 
-def options(knowledge: "Knowledge", case: "Case", budget: float | None = None) -> "Options":
+def options(knowledge: "Knowledge", case: "Case", budget: float | None = None, jobs: Collection[str] = ()) -> "Options":
     """Say what to offer the owner: jobs with their price and their chance of curing the complaint.
 
     Args:
         budget: what the owner will spend, in the shop's currency; None takes the case's own.
-    Raises: ImpossibleEvidence: the answers cannot all be true; names the clash.
+        jobs: jobs that are priced too, whatever their chance: ids, or plain words such as "fluid change".
+    Raises: ImpossibleEvidence: the answers cannot all be true; names the clash. UnknownId: there is no such job.
     """
     from shiftlore.advising import offer_options
 
-    return offer_options(_compile(knowledge, case), budget=budget)
+    compiled = _compile(knowledge, case)
+    known = {*compiled.expansion.jobs, *compiled.expansion.job_templates.values()}
+    asked = [name if name in known else _find_job(knowledge, name, known) for name in jobs]
+    return offer_options(compiled, budget=budget, asked=asked)
+
+
+def _find_job(knowledge: "Knowledge", words: str, known: Collection[str]) -> str:
+    """Find the job of a unit that words speak of best; where there is none, the words are taken for an id."""
+    hits = [] if "_" in words else find(knowledge, words, kinds=("job",))
+    return next((hit.id for hit in hits if hit.id in known), words)
 
 
 def interview(knowledge: "Knowledge", case: "Case | None" = None) -> "Interview":

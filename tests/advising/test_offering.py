@@ -1,11 +1,13 @@
 """What is offered to the owner."""
 
+from dataclasses import replace
+
 import pytest
 from support.offers import compiled, offered
 from support.trade import slipping
 
-from shiftlore.advising import offer_options
-from shiftlore.advising.offering import CHECK_FIRST, NOTHING
+from shiftlore.advising import next_steps, offer_options
+from shiftlore.advising.offering import CHECK_FIRST, LEAST_OFFERED, NOTHING
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Done
 
@@ -39,6 +41,8 @@ def test_offer_options__the_advice_has_the_lowest_total(name: str) -> None:
     advised = [option for option in options if option.advised]
     assert [offered(name).advised] == [option.id for option in advised]
     assert advised[0].expected_total == min(option.expected_total for option in options)
+    within = [option for option in offered(name, 600.0).options if option.within_budget]
+    assert [min(within, key=lambda option: option.expected_total).id] == [o.id for o in within if o.advised]
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -60,12 +64,38 @@ def test_offer_options__programming_is_for_an_equipped_shop() -> None:
     assert "equipped_shop" == found.get("programming", "equipped_shop")
 
 
-def test_offer_options__a_budget_marks_what_fits_and_changes_no_total() -> None:
-    free, bound = offered("slips"), offered("slips", 600.0)
-    assert [o.expected_total for o in free.options][:2] == pytest.approx([o.expected_total for o in bound.options][:2])
-    for option in bound.options:
-        price = option.first_cost.typical if option.kind == "check" else option.cost.typical
-        assert option.within_budget == (price <= 600)
+@pytest.mark.parametrize(("name", "budget"), [("slips", 2500.0), ("harsh", 600.0)])
+def test_offer_options__a_budget_marks_what_fits_and_makes_nothing_cheaper(name: str, budget: float) -> None:
+    free = {option.id: option.expected_total for option in offered(name).options}
+    same = []
+    for option in offered(name, budget).options:
+        assert option.within_budget == (option.cost.typical <= budget) or option.kind == "check"
+        if option.jobs and option.kind != "check" and option.id in free:
+            assert option.expected_total >= free[option.id] - 50  # the plans that are written differ a little
+            same.append(option.id)
+    assert same
+
+
+@pytest.mark.parametrize("budget", [None, 1.0, 100.0, 600.0, 2500.0])
+@pytest.mark.parametrize("name", CASES)
+def test_offer_options__advises_what_the_next_steps_name_first(name: str, budget: float | None) -> None:
+    """The bench and the counter must not say different things about one vehicle."""
+    case = replace(compiled(name), case=replace(compiled(name).case, budget=budget))
+    found, steps = offered(name, budget), next_steps(case).steps
+    (advised,) = [option for option in found.options if option.advised]
+    first_is_check = bool(steps) and steps[0].kind == "check"
+    assert first_is_check == (advised.kind == "check") and advised.within_budget
+    check = next((step for step in steps if step.kind == "check"), None)
+    assert check is None or check.together == next(o for o in found.options if o.kind == "check").checks
+
+
+def test_offer_options__what_is_over_the_budget_and_yet_cheaper_in_the_end_is_told() -> None:
+    found = offered("slips", 600.0)
+    totals = {option.id: option.expected_total for option in found.options}
+    assert found.budget is not None and totals[found.budget.cheaper] == min(totals.values())
+    assert totals[found.budget.cheaper] < totals[found.advised] and "cost less in the end" in found.budget.says
+    rich = offered("slips", 100_000.0).budget
+    assert rich is not None and "" == rich.cheaper
 
 
 def test_offer_options__the_best_that_a_budget_buys_is_the_best_that_fits() -> None:
@@ -80,6 +110,27 @@ def test_offer_options__a_few_coins_buy_nothing_and_that_is_said() -> None:
     assert budget is not None and budget.buys_little
     assert (NOTHING, 0.0) == (budget.option, budget.p_cured)
     assert "buys no repair" in budget.says
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_offer_options__the_zones_and_nothing_found_make_one(name: str) -> None:
+    """Two faults count half each; areas count each fault whole."""
+    found = offered(name)
+    assert 1.0 == pytest.approx(sum(zone.probability for zone in found.zones) + found.nothing_found, abs=1e-9)
+    whole = {area.area: area.probability for area in found.areas}
+    assert all(zone.probability <= whole[zone.area] + 1e-9 for zone in found.zones if zone.area in whole)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_offer_options__price_and_chance_of_a_check_belong_to_check_and_repair(name: str) -> None:
+    check = next(option for option in offered(name).options if option.checks)
+    assert check.p_cured > 0 and check.cost.typical > check.first_cost.typical
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_offer_options__a_repair_that_hardly_ever_helps_is_not_offered(name: str) -> None:
+    repairs = [option for option in offered(name).options if option.jobs and option.kind not in ("check", "service")]
+    assert repairs and all(option.p_cured >= LEAST_OFFERED for option in repairs)
 
 
 def test_offer_options__is_the_same_each_time() -> None:
@@ -113,10 +164,9 @@ def test_offer_options__exactly_one_is_advised_and_it_is_the_cheapest_in_the_end
     assert advised.expected_total == pytest.approx(min(option.expected_total for option in found.options), abs=1e-9)
 
 
-@pytest.mark.parametrize("name", CASES)
-def test_offer_options__jobs_that_are_done_alone_stand_in_no_bundle(name: str) -> None:
-    jobs = compiled(name).expansion.jobs
-    bundles = [option.jobs for option in offered(name).options if option.kind == "bundle"]
+def test_offer_options__jobs_that_are_done_alone_stand_in_no_bundle() -> None:
+    jobs = compiled().expansion.jobs
+    bundles = [option.jobs for name in CASES for option in offered(name).options if option.kind == "bundle"]
     assert bundles and not any(jobs[job].alone for bundle in bundles for job in bundle)
 
 

@@ -32,4 +32,4 @@ def test_judge_sureness__tools_that_the_shop_lacks_are_told() -> None:
 
 
 def test_judge_sureness__says_it_in_words() -> None:
-    assert "the advice in" in offered().sureness.says
+    assert "our advice in" in offered().sureness.says

@@ -18,6 +18,7 @@ from shiftlore.advising.reasons import (
     name_cause,
     name_job,
     name_jobs,
+    say_share,
     tell_check,
     tell_job,
     tell_stop,
@@ -122,9 +123,9 @@ def _reason(dropped=(), added=()):
 def test_tell_check__percentages_and_the_job_that_falls_away():
     cause, reason = _reason(dropped=("plain_service",))
     told = tell_check(slipping(), reason, {"x": {"slips": "yes"}})
-    assert "(30 %)" in told
-    assert f"{unit_of().expansion.causes[cause].label} goes from 12 % to 61 %" in told
-    assert told.endswith("is no longer offered.")
+    assert told.startswith("Most telling result (1 of 3): ")
+    assert f'"{unit_of().expansion.causes[cause].label}" rises from 12 to 61 %' in told
+    assert told.endswith("drops out.")
 
 
 def test_tell_check__job_that_comes_into_question():
@@ -148,7 +149,27 @@ def test_tell_job__aims_at_nothing():
 
 def test_tell_stop__names_the_work_and_its_chance():
     told = tell_stop(slipping(), Stop(True, "no_check_pays", ("overhaul",), 0.86, 3000.0, "pan_drop", -5.0))
-    assert told.startswith("No check saves more than it costs.") and "86 %" in told
+    assert told.startswith("No check saves more than it costs: the best work is ") and "86 %" in told
+
+
+def test_tell_stop__work_that_seldom_cures_is_not_called_the_best():
+    told = tell_stop(slipping(), Stop(True, "no_check_pays", ("overhaul",), 0.09, 3000.0, "pan_drop", -5.0))
+    assert "best work" not in told and "does in 9 %" in told
+
+
+def test_tell_job__after_a_failure_the_work_itself_is_suspected():
+    cause, other = list(unit_of().expansion.causes)[:2]
+    aimed = ((cause, 0.6, 0.9),)
+    own = tell_job(slipping(), JobReason(aimed, 0.54, (Shift(cause, 0.6, 0.5),), None))
+    assert own.endswith("look at the work first.")
+    assert "look at the work" not in tell_job(slipping(), JobReason(aimed, 0.54, (Shift(other, 0.2, 0.7),), None))
+
+
+@pytest.mark.parametrize(
+    ("p", "words"), [(0.48, "1 of 2"), (0.09, "1 of 10"), (0.02, "hardly any"), (0.96, "nearly all")]
+)
+def test_say_share__as_people_say_it(p, words):
+    assert words == say_share(p)
 
 
 def test_tell_stop__leaving_it():

@@ -7,6 +7,7 @@ import pytest
 from support.trade import compiled_of, shipped, slipping
 
 from shiftlore.advising import CLOSED, NextSteps, next_steps
+from shiftlore.advising.stepping import HARDLY_MORE
 from shiftlore.cases import Done
 
 
@@ -42,6 +43,14 @@ def test_next_steps__bounds_in_order():
 
 def test_next_steps__no_check_that_costs_more_than_it_saves():
     assert all(step.expected_saving > 0 for step in steps_of().steps if step.kind == "check")
+
+
+def test_next_steps__no_work_that_costs_more_than_other_work_and_hardly_cures_more():
+    jobs = [step for step in steps_of().steps if step.kind == "job"]
+    assert len(jobs) > 1
+    for place, step in enumerate(jobs):
+        for better in jobs[:place]:
+            assert step.cost.total < better.cost.total or step.p_cured > better.p_cured + HARDLY_MORE
 
 
 def test_next_steps__each_check_once():

@@ -74,6 +74,19 @@ def test_options__a_budget_on_the_line_outweighs_the_cases(run: Callable) -> Non
     assert 60 == found["budget"]["amount"] and found["budget"]["buys_little"]
 
 
+@pytest.mark.parametrize("asked", ["overhaul", "fluid change", "new solenoid"])
+def test_options__a_job_is_priced_by_id_or_in_words(run: Callable, asked: str) -> None:
+    options = json.loads(run("options", CASE, "--job", asked, "--format", "json").out)["options"]
+    (found,) = [option for option in options if option["asked"]]
+    assert found["cost"]["typical"] > 0 and found["jobs"] and found["follow_ups"] is not None
+
+
+def test_options__a_job_that_nobody_knows_is_told(run: Callable) -> None:
+    ended = run("options", CASE, "--job", "fluid_servise")
+    assert (1, "") == (ended.code, ended.out) and 'no job "fluid_servise"' in ended.err
+    assert 1 == run("options", CASE, "--job", "xyzzy").code
+
+
 def test_options__an_existing_page_is_kept_unless_forced(run: Callable, tmp_path: Path) -> None:
     page = tmp_path / "page.html"
     page.write_text("mine")

@@ -2,8 +2,10 @@
 
 from dataclasses import replace
 
+import pytest
 from support.offers import offered
 
+from shiftlore.advising import LeftOut
 from shiftlore.reports.options_text import render_options, say_days
 
 
@@ -16,7 +18,7 @@ def test_render_options__every_option_has_its_letter_and_price() -> None:
     lines = render_options(offered()).splitlines()
     for letter, option in zip("ABCDEF", offered().options, strict=False):
         assert any(line.startswith(f"  {letter}  {option.label[:20]}") for line in lines)
-    assert len(offered().options) == sum("In the end" in line for line in lines)
+    assert len(offered().options) - 1 == sum("In the end about" in line for line in lines)
 
 
 def test_render_options__marks_the_advice_once() -> None:
@@ -43,8 +45,25 @@ def test_render_options__narrow_stays_narrow() -> None:
     assert max(len(line) for line in render_options(offered(), width=50).splitlines()) <= 50
 
 
-def test_render_options__tells_what_happens_if_nothing_is_done() -> None:
-    assert "If nothing is done" in render_options(offered()) and "How sure we are" in render_options(offered())
+def test_render_options__doing_nothing_is_told_in_words_and_distance() -> None:
+    text = " ".join(render_options(offered()).split())
+    nothing = text[text.index("Nothing for now") : text.index(" B ")]
+    assert " %: " in nothing and " km" in nothing and "In the end" not in nothing
+    assert "How sure we are" in text and "a vehicle that nobody cures counts with" in text
+
+
+@pytest.mark.parametrize(("beaten", "why"), [(True, "another option helps more often"), (False, "does more elsewhere")])
+def test_render_options__a_service_that_is_not_listed_is_told(beaten: bool, why: str) -> None:
+    option = next(option for option in offered().options if option.jobs)
+    left_out = LeftOut(("plain",), "A service", option.cost, 0.03, beaten)
+    text = " ".join(render_options(replace(offered(), left_out=left_out)).split())
+    assert "Only a service? A service: EUR" in text and "chance 3 %" in text and why in text
+    assert "Only a service" not in render_options(replace(offered(), left_out=None))
+
+
+def test_render_options__what_was_asked_for_is_marked() -> None:
+    options = (*offered().options[:-1], replace(offered().options[-1], asked=True))
+    assert "[asked for" in render_options(replace(offered(), options=options)).replace("advised, ", "")
 
 
 def test_say_days__in_words() -> None:

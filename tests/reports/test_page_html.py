@@ -11,7 +11,7 @@ from support.browser import count_pages, find_violations, needs_browser, print_p
 from support.offers import offered
 from support.pages import page, shop
 
-from shiftlore.advising import Options
+from shiftlore.advising import LeftOut, Options
 from shiftlore.advising.offering import Complaint
 from shiftlore.advising.options_risks import Risk
 from shiftlore.reports.page_html import choose_paper
@@ -145,13 +145,57 @@ def test_render_page__the_currency_is_the_shops() -> None:
 
 def test_render_page__danger_comes_first_and_stands_out() -> None:
     text = page(options=stressed())
-    assert text.index('class="danger"') < text.index("roadside")
-    assert "Safety first" in text
+    notes = text[text.index('class="notes"') :]
+    assert notes.index('class="danger"') < notes.index("breaks down")
+    assert "Safety first" in notes
+
+
+@pytest.mark.parametrize("name", ["slips", "harsh"])
+def test_render_page__the_zones_make_a_hundred(name: str) -> None:
+    bars = re.search(r'<desc id="bars-text">(.*?)</desc>', page(name))
+    assert bars is not None
+    assert 100 == sum(int(text.rsplit(": ", 1)[1]) for text in bars[1].split("; "))
+
+
+def test_render_page__price_and_chance_of_a_check_are_of_check_and_repair() -> None:
+    check = next(option for option in offered("slips", 600.0).options if option.checks)
+    text = page()
+    shown = text.split('<article class="option')[2]
+    big = re.search(r'<span class="big">(.*?)</span>', shown)
+    assert big is not None and big[1] == f"€{check.cost.typical:,.0f}"
+    assert "with the repair that then fits" in shown and "the check alone €" in shown
+
+
+def test_render_page__doing_nothing_says_what_may_come_and_names_no_price_for_it() -> None:
+    nothing = page().split('<article class="option')[1]
+    assert "of 100" in nothing and "\u00a0km" in nothing and 'class="end"' not in nothing
+
+
+@pytest.mark.parametrize(("language", "words"), [("en", "Only a service?"), ("de", "Nur ein Ölwechsel?")])
+def test_render_page__the_service_that_is_not_listed_is_told(language: str, words: str) -> None:
+    found = offered("slips", 600.0)
+    option = next(option for option in found.options if option.jobs)
+    left_out = LeftOut(("own",), "A <service>", option.cost, 0.03, False)
+    text = page(language=language, options=replace(found, left_out=left_out))
+    assert words in text and "A &lt;service&gt;" in text
+    assert words not in page(language=language, options=replace(found, left_out=None))
+
+
+def test_render_page__what_was_asked_for_is_marked() -> None:
+    found = offered("slips", 600.0)
+    asked = replace(found, options=(*found.options[:-1], replace(found.options[-1], asked=True)))
+    assert "you asked" in page(options=asked) and "you asked" not in page()
 
 
 def test_render_page__a_budget_that_buys_nothing_is_told_honestly() -> None:
     text = page(options=offered("slips", 1.0))
     assert "Honestly" in text and "buys no repair" in text
+
+
+def test_render_page__what_costs_less_in_the_end_beyond_the_budget_is_told() -> None:
+    text = page()
+    assert "Of what €600 buys" in text and "is over your budget and yet likely to cost less" in text
+    assert "likely to cost you least: about" in page(options=offered())
 
 
 def test_render_page__what_a_language_lacks_stays_english_and_is_marked() -> None:

@@ -16,6 +16,7 @@ from shiftlore.reports.wording import (
     say_minutes,
     say_money,
     say_percent,
+    share_hundred,
     wrap_lines,
 )
 from shiftlore.words import Phrases, load_phrases
@@ -24,6 +25,18 @@ from shiftlore.words import Phrases, load_phrases
 def plain(text: str) -> str:
     """Write spaces that hold two words together as ordinary ones."""
     return text.replace("\N{NO-BREAK SPACE}", " ")
+
+
+@given(st.lists(st.floats(0, 1), min_size=1, max_size=9).filter(lambda shares: sum(shares) > 1e-6))
+def test_share_hundred__adds_up_and_is_never_off_by_one(shares: list[float]) -> None:
+    """Source: the quota rule, which the method of largest remainders keeps (common knowledge of seat sharing)."""
+    found = share_hundred(shares)
+    assert 100 == sum(found)
+    assert all(abs(n - 100 * share / sum(shares)) < 1 + 1e-9 for n, share in zip(found, shares, strict=True))
+
+
+def test_share_hundred__nothing_stays_nothing() -> None:
+    assert [] == share_hundred([])
 
 
 @pytest.mark.parametrize(

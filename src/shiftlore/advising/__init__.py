@@ -2,19 +2,24 @@
 
 from shiftlore.advising.explaining import Explanation, Told, explain_record
 from shiftlore.advising.offering import Option, Options, offer_options
+from shiftlore.advising.options_asked import LeftOut
+from shiftlore.advising.options_risks import Risk
 from shiftlore.advising.options_sureness import NotChecked
-from shiftlore.advising.reasons import name_job, name_jobs
+from shiftlore.advising.reasons import RARE, name_job, name_jobs, say_share
 from shiftlore.advising.situations import closing_first, offered_jobs, open_reveals, price_acts, tabulate_findings
 from shiftlore.advising.stepping import CLOSED, NextStep, NextSteps, next_steps
 
 __all__ = [
     "CLOSED",
+    "RARE",
     "Explanation",
+    "LeftOut",
     "NextStep",
     "NextSteps",
     "NotChecked",
     "Option",
     "Options",
+    "Risk",
     "Told",
     "closing_first",
     "explain_record",
@@ -25,5 +30,6 @@ __all__ = [
     "offered_jobs",
     "open_reveals",
     "price_acts",
+    "say_share",
     "tabulate_findings",
 ]

@@ -1,8 +1,8 @@
 """What to offer the owner: a few options that differ in kind, with price, chance, and what comes after.
 
 The belief, the plan and its prices are the planner's; the chance of a cure is computed over everything that may be
-wrong (`options_cures`). With a budget the list stays the same, and what fits is marked: whoever decides should see
-what a little more would buy.
+wrong (`options_cures`). What a budget buys is planned within it, as the next steps are, and only that is advised; what
+is dearer is listed and marked all the same: whoever decides should see what a little more would buy.
 """
 
 import time
@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from shiftlore.advising.options_asked import LeftOut, find_asked, find_left_out
 from shiftlore.advising.options_candidates import (
-    LEAST_ADDED,
     LEAST_CURE,
     WHOLE_UNIT,
     Candidate,
@@ -25,7 +25,7 @@ from shiftlore.advising.options_outlook import CheckFirst, LikelyArea, OwnersVie
 from shiftlore.advising.options_risks import Risk, list_risks, p_harmless, tell_risks
 from shiftlore.advising.options_sureness import Sureness, judge_sureness
 from shiftlore.advising.pricing import OptionCost
-from shiftlore.advising.reasons import name_jobs, tell_closed
+from shiftlore.advising.reasons import LITTLE, name_jobs, tell_closed
 from shiftlore.basics import UsageProblem
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
@@ -37,9 +37,8 @@ MOST_JOB_OPTIONS = 4
 NOTHING, CHECK_FIRST = "nothing", "check_first"
 CHECK_LABEL = "First a check: "
 
-LITTLE = 0.25
-"""A chance below one in four is said to be little: judgement."""
-
+LEAST_OFFERED = 0.1
+"""A repair that helps in fewer than one of ten vehicles is not offered while there is a better one: judgement."""
 AREAS_SHOWN = 6
 
 
@@ -86,9 +85,12 @@ class Option:
         cost: of all that the option contains; of a check first with the job that it leads to, typical as expected.
         first_cost: what is to be paid before it is decided again; for a check first the check alone.
         p_cured: chance that the complaint is gone; low and high are its 5th and 95th percentile.
-        expected_total: expected cost of it and of all that follows until the complaint is gone or given up.
+        expected_total: expected cost of it and of all that follows until the complaint is gone or given up; of what a
+            budget buys, with no more than the budget paid in all.
         days: how long the vehicle stands.
-        advised: whether it has the lowest expected total.
+        within_budget: whether all of it is, the repair after a check included.
+        advised: whether it has the lowest expected total of those within the budget.
+        asked: whether somebody asked for it by name.
     """
 
     id: str
@@ -114,6 +116,7 @@ class Option:
     if_nothing_done: str
     cautions: tuple[str, ...] = ()
     advised: bool = False
+    asked: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +127,7 @@ class BudgetAdvice:
         option: id of the best option within it, or `nothing`.
         p_cured: its chance.
         buys_little: whether that is too little to be advised.
+        cheaper: id of the option over the budget that costs least in the end, where that is less than what is advised.
     """
 
     amount: float
@@ -132,6 +136,7 @@ class BudgetAdvice:
     p_cured: float
     buys_little: bool
     says: str
+    cheaper: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,8 +152,11 @@ class Options:
     """All that an owner is told: options, cheapest first, and what stands behind them.
 
     Args:
-        advised: id of the option with the lowest expected total.
-        areas: where the trouble lies, most probable first.
+        advised: id of the option with the lowest expected total of those within the budget.
+        areas: where the trouble lies, most probable first: that at least one cause there is at work.
+        zones: the same shared out, so that with `nothing_found` all zones make 1: two faults count half each.
+        left_out: the plain service where it is not among the options; None where it is, or there is none.
+        uncured_cost: what a vehicle that nobody cures counts for in every expected total.
         nothing_found: probability that nothing known is wrong.
         driving_on: what happens if nothing is done, danger to people first.
         budget: what the budget buys; None where none is set.
@@ -169,10 +177,17 @@ class Options:
     seconds: float
     invented: tuple[str, ...] = ()
     tax_percent: float = 0.0
+    zones: tuple[LikelyArea, ...] = ()
+    left_out: LeftOut | None = None
+    uncured_cost: float = 0.0
 
 
 def offer_options(
-    compiled: CompiledCase, shop: Shop | None = None, budget: float | None = None, look: LookAhead | None = None
+    compiled: CompiledCase,
+    shop: Shop | None = None,
+    budget: float | None = None,
+    look: LookAhead | None = None,
+    asked: Sequence[str] = (),
 ) -> Options:
     """Say what to offer the owner of a case.
 
@@ -180,7 +195,9 @@ def offer_options(
         shop: another shop than the knowledge's own.
         budget: what the owner will spend; None takes the case's own.
         look: how far the planner thinks; as `next_steps` by default.
-    Raises: UsageProblem: no shop, or the case is closed. ImpossibleEvidence: the answers contradict each other.
+        asked: jobs that are priced whatever their chance, by id; a template stands for its likeliest instance.
+    Raises: UsageProblem: no shop, the case is closed, or a job cannot be done here. UnknownId: there is no such job.
+        ImpossibleEvidence: the answers contradict each other.
     """
     if compiled.closed is not None:
         raise UsageProblem(
@@ -188,21 +205,28 @@ def offer_options(
         )
     begun, findings = time.perf_counter(), compiled.expansion.findings
     budget = compiled.case.budget if budget is None else budget
-    view = look_ahead(replace(compiled, case=replace(compiled.case, budget=None)), shop, look)
+    view = look_ahead(replace(compiled, case=replace(compiled.case, budget=budget)), shop, look)
+    wanted = [find_asked(view, name) for name in asked]
     chosen, shop = _choose(view, budget), view.pricer.shop
+    chosen += [one for one in dict.fromkeys(wanted) if one not in chosen]
     risks = list_risks(compiled, view.cures.p_states)
     told = tell_risks(risks)
     check = view.check_first()
     ways = [_check_first(view, check, budget, told)]
-    ways += [_offer(view, candidate, budget, told) for candidate in chosen]
-    best = min((ways if check.checks else ways[1:]) or ways, key=lambda option: option.expected_total)
+    by_price = sorted(chosen, key=lambda one: one.cost.typical)
+    ways += [replace(_offer(view, one, budget, told), asked=one in wanted) for one in by_price]
+    real = (ways if check.checks else ways[1:]) or ways
+    best = min(real, key=lambda option: (not option.within_budget, option.expected_total))
     options = [_do_nothing(view, budget, told, best.expected_total), *ways]
-    advised = options[0] if options[0].expected_total < best.expected_total else best
+    is_better = best.within_budget and best.expected_total <= options[0].expected_total
+    advised = best if is_better else options[0]
     marked = tuple(
         replace(option, advised=option.id == advised.id, on_frontier=_is_undominated(option, options))
         for option in options
     )
-    judged = {option.id: option for option in marked if option.checks or option.kind != "check"}
+    judged = {
+        option.id: option for option in marked if option.within_budget and (option.checks or option.kind != "check")
+    }
     same_advice = share_same_advice(view, judged, advised.id if advised.id in judged else NOTHING, check)
     return Options(
         currency=shop.currency,
@@ -219,6 +243,9 @@ def offer_options(
         seconds=time.perf_counter() - begun,
         invented=shop.invented,
         tax_percent=shop.tax_percent,
+        zones=view.share_areas(view.cures.p_states),
+        left_out=find_left_out(view, chosen),
+        uncured_cost=view.situation.uncured_cost,
     )
 
 
@@ -242,9 +269,9 @@ def _choose(view: OwnersView, budget: float | None) -> list[Candidate]:
     """Choose the jobs to offer: the cheapest in the end, the best within the budget, a plain service, the surest."""
     unbeaten = keep_frontier(list_candidates(view.pricer, view.cures, view.planned_jobs()))
     # A smaller chance is not worth the owner's time; a service is asked for anyway.
-    least = {one: LEAST_CURE if one.kind == "service" else LEAST_ADDED for one in unbeaten}
+    least = {one: LEAST_CURE if one.kind == "service" else LEAST_OFFERED for one in unbeaten}
     frontier = [one for one in unbeaten if one.p_cured >= least[one]] or unbeaten
-    first = [min(frontier, key=view.expected_total)] if frontier else []
+    first = [min(frontier, key=lambda one: (not _fits(one.cost, budget), view.expected_total(one)))] if frontier else []
     cures, records = view.compiled.expansion.cures, view.compiled.expansion.jobs
     services = [one for one in frontier if one.kind == "service" and records[one.jobs[0]].parts]
     plain = max(services, key=lambda one: len(cures[one.jobs[0]]), default=None)  # puts right most kinds of cause
@@ -329,7 +356,7 @@ def _check_first(view: OwnersView, check: CheckFirst, budget: float | None, told
         p_cured_low=check.p_cured_low,
         p_cured_high=check.p_cured_high,
         expected_total=check.expected_total,
-        within_budget=_fits(check.first_cost, budget),
+        within_budget=_fits(check.cost, budget) and not check.beyond_budget,
         days=max((job.days for job in jobs), default=0.0),
         not_covered="A check repairs nothing: it says which repair fits." if label else "",
         if_nothing_done=told,
@@ -379,7 +406,14 @@ def _advise_budget(currency: str, budget: float, options: Sequence[Option]) -> B
             f"{money} buys little here: the best for it is {best.label}, and even that ends the complaint in only "
             f"{percent} of such vehicles.{first}"
         )
+    (advised,) = [option for option in options if option.advised]
+    over = [option for option in options if not option.within_budget and option.expected_total < advised.expected_total]
+    cheaper = min(over, key=lambda option: option.expected_total, default=None)
+    if cheaper is not None:
+        total = f"{currency} {cheaper.expected_total:,.0f}"
+        says += f" Over the budget, and yet likely to cost less in the end (about {total}): {cheaper.label}."
     return BudgetAdvice(
+        cheaper=cheaper.id if cheaper else "",
         amount=budget,
         option=best.id,
         label=best.label,

@@ -12,6 +12,7 @@ from shiftlore.advising.situations import CaseSituation, prepare_situation
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
+    Bench,
     Decision,
     LookAhead,
     Outcomes,
@@ -47,6 +48,7 @@ class CheckFirst:
         cost: with the job that its outcome leads to: cheapest, expected, dearest.
         drawn: the chance under each draw of the rules' numbers, shape (n_draws,).
         likeliest_jobs: what it leads to most often.
+        beyond_budget: whether no check pays within the budget, so that this one is followed beyond it.
     """
 
     expected_total: float
@@ -58,6 +60,7 @@ class CheckFirst:
     p_cured_low: float = 0.0
     p_cured_high: float = 0.0
     likeliest_jobs: tuple[str, ...] = ()
+    beyond_budget: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,14 +102,20 @@ class OwnersView:
         return [*found, *self.choice.plan.batches[:1]]
 
     def expected_total(self, candidate: Candidate) -> float:
-        """Expected cost of a set of jobs and of everything after it, at the owner's price for the jobs."""
+        """Expected cost of a set of jobs and of everything after it, at the owner's price for the jobs.
+
+        Within the budget no more than it is paid in all, as the next steps reckon; what is dearer is priced as if the
+        owner agreed to pay it.
+        """
         batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
         p_left = 1.0 - candidate.p_cured
         if candidate.kind == "exchange":
             return candidate.cost.typical + p_left * (self.situation.comeback_cost + self.situation.uncured_cost)
-        bench = start_bench(self.situation)
+        bench, cost = start_bench(self.situation), self.situation.batch_cost(batch, self.situation.opened)
+        if bench.budget is not None:
+            bench = replace(bench, budget=max(bench.budget, cost) if bench.affords(candidate.cost.typical) else None)
         planned = float(self.choice.outlook.price_batch(self.belief[None], bench, batch, JOBS_ONLY)[0])
-        return planned - self.situation.batch_cost(batch, self.situation.opened) + candidate.cost.typical
+        return planned - cost + candidate.cost.typical
 
     def after_failure(self, candidate: Candidate) -> tuple[tuple[str, ...], tuple[LikelyArea, ...]] | None:
         """Say what comes next if these jobs do not help; None if then nothing can be wrong any more.
@@ -122,15 +131,32 @@ class OwnersView:
             return (), left
         batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
         weights = self.situation.hypotheses.persist(self.belief, self.situation.missed_by(batch))
-        closed = replace(self.situation.without(jobs=batch), opened=0)
+        closed = replace(self.situation.without(jobs=batch), opened=0, budget=None)
         plan = plan_jobs(closed, weights / weights.sum())
-        return plan.batches[0] if plan.batches else (), left
+        following, records = plan.batches[0] if plan.batches else (), self.compiled.expansion.jobs
+        together = tuple(job for job in following if not records[job].alone)
+        return together or following, left
 
     def likely_areas(self, p_states: np.ndarray) -> tuple[LikelyArea, ...]:
         """List the areas in which the trouble may lie, most probable first."""
         weighed = sorted(self.weigh_areas(p_states).items(), key=lambda item: -item[1])
         areas = self.compiled.knowledge.areas
         return tuple(LikelyArea(area, areas[area].label, p) for area, p in weighed if p >= P_OUTCOME)
+
+    def share_areas(self, p_states: np.ndarray) -> tuple[LikelyArea, ...]:
+        """Share the belief out over areas, the largest share first: a set of faults counts in equal parts.
+
+        Args:
+            p_states: belief over root states, shape (n_states,); with its first, nothing found, the shares make its sum.
+        """
+        causes, faults = self.compiled.expansion.causes, self.compiled.faults
+        shares: dict[str, float] = {}
+        for p, member in zip(p_states.tolist(), faults.members, strict=True):
+            areas = {causes[faults.causes[i]].area for i in member}
+            for area in areas:
+                shares[area] = shares.get(area, 0.0) + p / len(areas)
+        named = self.compiled.knowledge.areas
+        return tuple(LikelyArea(a, named[a].label, p) for a, p in sorted(shares.items(), key=lambda one: -one[1]))
 
     def weigh_areas(self, p_states: np.ndarray) -> Mapping[str, float]:
         """Give per area the probability that at least one of its causes is at work."""
@@ -149,17 +175,26 @@ class OwnersView:
         return tuple(dict.fromkeys(TRIED if deepest == WAYS[0] else deepest for deepest in found))
 
     def check_first(self) -> CheckFirst:
-        """Work out one more check and the jobs that its outcomes lead to."""
-        step = next((step for step in self.choice.steps if step.kind != "job"), None)
-        stop, now = self.choice.stop, self.choice.expected_total_now
+        """Work out one more check and the jobs that its outcomes lead to: the check that the next steps name first.
+
+        Where they name none, the one that comes nearest to paying, as if there were no budget.
+        """
+        bench, step = start_bench(self.situation), next((it for it in self.choice.steps if it.kind != "job"), None)
         if step is not None:
-            checks, total = step.ids, step.expected_total
-        elif stop.best_check is not None:
-            checks, total = (stop.best_check,), now - stop.best_check_saving
-        else:
-            return CheckFirst(expected_total=now, drawn=np.zeros(len(self.cures.drawn_states)))
+            return self._follow(step.ids, step.expected_total, bench)
+        if not self.situation.checks:
+            none = np.zeros(len(self.cures.drawn_states))
+            return CheckFirst(expected_total=self.choice.expected_total_now, drawn=none)
+        bench = replace(bench, budget=None)
+        totals = self.choice.outlook.price_checks(self.belief[None], bench)[0]
+        best = int(np.argmin(totals))
+        followed = self._follow((self.situation.checks[best].id,), float(totals[best]), bench)
+        return replace(followed, beyond_budget=self.situation.budget is not None)
+
+    def _follow(self, checks: tuple[str, ...], total: float, bench: Bench) -> CheckFirst:
+        """Work out what some checks cost and cure with the jobs that their outcomes lead to."""
         outcomes = join_outcomes([self.prepared.oracle.outcomes(check) for check in checks])
-        batches = self.batches_after(checks, outcomes)
+        batches = self.batches_after(checks, outcomes, bench)
         p_outcomes = outcomes.likelihoods @ self.belief
         first = self.pricer.price_checks(checks)
         opened = self.pricer.opened | self.pricer.levels_of(self.compiled.expansion.checks[check] for check in checks)
@@ -181,13 +216,13 @@ class OwnersView:
             likeliest_jobs=max(weights, key=lambda batch: weights[batch]),
         )
 
-    def batches_after(self, checks: tuple[str, ...], outcomes: Outcomes) -> list[tuple[str, ...]]:
-        """Give, per outcome of checks, the first batch of the plan that then costs least."""
-        opened = self.situation.opened
+    def batches_after(self, checks: tuple[str, ...], outcomes: Outcomes, bench: Bench) -> list[tuple[str, ...]]:
+        """Give, per outcome of checks, the first batch of the plan that then costs least, within the budget."""
         for check in checks:
-            opened = self.situation.reach_check(self.situation.check_index(check), opened)[2]
+            cost, _, opened = self.situation.reach_check(self.situation.check_index(check), bench.opened)
+            bench = replace(bench, opened=opened, budget=bench.spend(cost))
         book = self.choice.outlook.book
-        prices = book.price_each(outcomes.likelihoods * self.belief, opened)
+        prices = book.price_each(outcomes.likelihoods * self.belief, bench.opened, None, bench.budget)
         plans = [book.plans[int(row)] for row in np.argmin(prices, axis=1)]
         return [tuple(self.situation.jobs[job].id for job in plan[0]) if plan else () for plan in plans]
 

@@ -16,10 +16,10 @@ P_UNSAFE_SHOWN = 0.02
 P_SHOWN = 0.08
 
 SENTENCES = {
-    "unsafe": "Safety first: there is a chance of {percent} that this endangers people.",
-    "strands": "Chance of {percent} that it ends with the vehicle standing.",
-    "gets_worse": "Chance of {percent} that it gets worse and dearer.",
-    "nuisance": "Chance of {percent} that it stays as it is and does no harm.",
+    "unsafe": "Safety first. {percent}: it endangers people{within}.",
+    "strands": "{percent}: it will break down{within}.",
+    "gets_worse": "{percent}: it gets worse and dearer{within}.",
+    "nuisance": "{percent}: it stays as it is and does no harm.",
 }
 
 
@@ -78,7 +78,6 @@ def tell_risks(risks: tuple[Risk, ...]) -> str:
     """Say in plain sentences how it may go on."""
     parts = []
     for risk in risks:
-        percent = f"{risk.p * 100:.0f} %"
-        distance = f" Usually within {risk.within_km:,} km." if risk.within_km else ""
-        parts.append(f"{SENTENCES[risk.severity].format(percent=percent)} {risk.says}{distance}")
+        within = f", usually within {risk.within_km:,} km" if risk.within_km else ""
+        parts.append(f"{SENTENCES[risk.severity].format(percent=f'{risk.p * 100:.0f} %', within=within)} {risk.says}")
     return " ".join(parts) or "What is wrong is not known well enough to say how it goes on."

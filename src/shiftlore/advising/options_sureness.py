@@ -6,6 +6,7 @@ import numpy as np
 
 from shiftlore.advising.options_outlook import OwnersView
 from shiftlore.advising.pricing import OptionCost
+from shiftlore.advising.reasons import say_share
 from shiftlore.planning import start_bench
 
 MOST_NOT_CHECKED = 5
@@ -68,13 +69,13 @@ def judge_sureness(view: OwnersView, same_advice: float) -> Sureness:
     word = "firm" if same_advice >= FIRM else "fair" if same_advice >= FAIR else "open"
     change, missing = _find_changing_check(view), _list_not_checked(view)
     says = (
-        f"Where the trouble most likely lies stays the same in {same_area * 100:.0f} % of the ways in which our "
-        f"numbers could be off, and the advice in {same_advice * 100:.0f} %."
+        "Our numbers are estimates. When we vary them, the likeliest place stays the same in "
+        f"{same_area * 100:.0f} % of the trials and our advice in {same_advice * 100:.0f} %."
     )
     if change is not None:
         says += (
-            f" The check that could change it: {change.label}; in {change.p_changes * 100:.0f} % of such vehicles it "
-            "leads to another repair first."
+            f" The check that could change it is {change.label}: in {say_share(change.p_changes)} such vehicles it leads to "
+            "another repair first."
         )
     return Sureness(
         p_same_area=same_area, p_same_advice=same_advice, word=word, would_change=change, not_checked=missing, says=says
@@ -92,16 +93,17 @@ def _share_same_area(view: OwnersView) -> float:
 
 
 def _find_changing_check(view: OwnersView) -> ChangingCheck | None:
-    """Find the check that saves most by leading to another first job than no check at all."""
-    book, oracle = view.choice.outlook.book, view.prepared.oracle
-    now = book.plans[int(np.argmin(book.price_each(view.belief[None], view.situation.opened)[0]))]
+    """Find the check that leads to another first job than no check at all: the one advised, else what saves most."""
+    bench, oracle = start_bench(view.situation), view.prepared.oracle
+    outlook, book = view.choice.outlook, view.choice.outlook.book
+    now = book.plans[int(np.argmin(book.price_each(view.belief[None], bench.opened, None, bench.budget)[0]))]
     first_now = {view.situation.jobs[job].id for job in now[0]} if now else set()
-    bench = start_bench(view.situation)
-    totals = view.choice.outlook.price_checks(view.belief[None], bench)[0] if bench.checks else np.zeros(0)
-    for position in np.argsort(totals, kind="stable"):
-        check = view.situation.checks[int(position)].id
+    advised = [check for step in view.choice.steps if step.kind != "job" for check in step.ids]
+    totals = outlook.price_checks(view.belief[None], bench)[0] if bench.checks else np.zeros(0)
+    others = [view.situation.checks[int(position)].id for position in np.argsort(totals, kind="stable")]
+    for check in dict.fromkeys([*advised, *others]):
         outcomes = oracle.outcomes(check)
-        batches = view.batches_after((check,), outcomes)
+        batches = view.batches_after((check,), outcomes, bench)
         p_outcomes = outcomes.likelihoods @ view.belief
         p = float(sum(p for p, batch in zip(p_outcomes, batches, strict=True) if set(batch) != first_now))
         if p > P_NOT_WORTH_SAYING:

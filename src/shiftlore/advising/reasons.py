@@ -175,6 +175,26 @@ def name_cause(compiled: CompiledCase, cause: str) -> str:
     return OTHER_NAMES.get(cause) or compiled.expansion.causes[cause].label
 
 
+SHARES = ((1, 20), (1, 10), (1, 5), (1, 4), (1, 3), (2, 5), (1, 2), (3, 5), (2, 3), (3, 4), (4, 5), (9, 10))
+"""Shares that people say: so many of so many (common practice)."""
+RARE, SURE = 0.035, 0.95
+LITTLE = 0.25
+"""A chance below one in four is said to be little: judgement."""
+
+
+def say_share(p: float) -> str:
+    """Say a probability as a share of vehicles: `1 of 3`, `hardly any`, `nearly all`.
+
+    Example:
+        >>> say_share(0.34), say_share(0.01), say_share(0.99), say_share(0.77)
+        ('1 of 3', 'hardly any', 'nearly all', '3 of 4')
+    """
+    if p < RARE or p > SURE:
+        return "hardly any" if p < RARE else "nearly all"
+    few, many = min(SHARES, key=lambda share: abs(share[0] / share[1] - p))
+    return f"{few} of {many}"
+
+
 PERCENT = 100
 TOLD_ANSWERS = 2
 """Findings named per outcome."""
@@ -191,14 +211,15 @@ def tell_check(compiled: CompiledCase, reason: CheckReason, answers: Mapping[str
     outcome = max(reason.outcomes, key=_weight)
     said = _unsound_first(compiled, answers.get(outcome.label, {}))
     shift = outcome.shifts[0]
+    moves = "rises" if shift.after >= shift.before else "falls"
     sentence = (
-        f"If it shows {said or outcome.label} ({_percent(outcome.p)}), {name_cause(compiled, shift.cause)} goes from "
-        f"{_percent(shift.before)} to {_percent(shift.after)}"
+        f"Most telling result ({say_share(outcome.p)}): {said or outcome.label}. Then "
+        f'"{name_cause(compiled, shift.cause)}" {moves} from {PERCENT * shift.before:.0f} to {_percent(shift.after)}'
     )
     if outcome.dropped:
-        return f"{sentence} and {name_job(compiled, outcome.dropped[0])} is no longer offered."
+        return f'{sentence}, and "{name_job(compiled, outcome.dropped[0])}" drops out.'
     if outcome.added:
-        return f"{sentence} and {name_job(compiled, outcome.added[0])} comes into question."
+        return f'{sentence}, and "{name_job(compiled, outcome.added[0])}" comes into question.'
     return f"{sentence}."
 
 
@@ -213,6 +234,8 @@ def tell_job(compiled: CompiledCase, reason: JobReason) -> str:
     )
     if reason.if_not:
         shift = reason.if_not[0]
+        if shift.cause in {cause for cause, *_ in reason.aims}:
+            return f"{sentence}. If it does not help, the work most likely missed something: look at the work first."
         left = f"{name_cause(compiled, shift.cause)} would then be the likeliest, with {_percent(shift.after)}"
         return f"{sentence}. If not, {left}."
     return f"{sentence}."
@@ -225,14 +248,16 @@ def tell_closed(compiled: CompiledCase) -> str:
 
 def tell_stop(compiled: CompiledCase, stop: Stop) -> str:
     """Say whether to stop checking, and why."""
-    work = name_jobs(compiled, stop.jobs) or "leaving it as it is"
-    best = f"{work} ({_percent(stop.p_cured)} sure to cure it)" if stop.jobs else work
+    work, sure = name_jobs(compiled, stop.jobs) or "leaving it as it is", _percent(stop.p_cured)
+    best = f"the best work is {work} ({sure} sure to cure it)" if stop.jobs else f"the best is {work}"
+    if stop.jobs and stop.p_cured < LITTLE:
+        best = f"no work is likely to cure it at once: the first in order, {work}, does in {sure}"
     return {
-        "check_pays": f"A check still saves more than it costs. Without it the best work is {best}.",
+        "check_pays": f"A check still saves more than it costs. Without it {best}.",
         "job_pays_more": f"No check saves as much as doing the work now: {best}.",
-        "no_check_pays": f"No check saves more than it costs. The best work is {best}.",
+        "no_check_pays": f"No check saves more than it costs: {best}.",
         "no_check_matters": f"Whatever a check shows, the same would be done: {best}.",
-        "no_check_left": f"There is no check left that this shop can make. The best work is {best}.",
+        "no_check_left": f"There is no check left that this shop can make: {best}.",
     }[stop.reason]
 
 

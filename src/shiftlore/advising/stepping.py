@@ -30,6 +30,9 @@ MOST_STEPS = 12
 CLOSED = "closed"
 """Reason to stop: the vehicle is cured."""
 
+HARDLY_MORE = 0.03
+"""Work that adds no more than this to the chance of a cure is not worth a line of its own: judgement."""
+
 LEAST_CURE = 0.005
 """Causes less probable than this are not named among what a job cures."""
 
@@ -146,7 +149,8 @@ def next_steps(
         return _tell_closed(compiled, shop)
     prepared = prepare_situation(compiled, shop)
     choice = choose_step(prepared.situation, prepared.oracle, look)
-    steps = tuple(describe_step(prepared, choice, step) for step in _once_each(choice.steps)[:MOST_STEPS])
+    listed = _drop_beaten(_once_each(choice.steps))[:MOST_STEPS]
+    steps = tuple(describe_step(prepared, choice, step) for step in listed)
     stop = choice.stop
     tree = None
     if tree_depth > 0:
@@ -184,6 +188,16 @@ def _once_each(steps: Sequence[Step]) -> list[Step]:
         is_job = step.kind == "job"
         found.setdefault((is_job, step.ids if is_job else step.ids[:1]), step)
     return list(found.values())
+
+
+def _drop_beaten(steps: Sequence[Step]) -> list[Step]:
+    """Leave out work that costs no less than other work further up and hardly cures more often."""
+    kept: list[Step] = []
+    for step in steps:
+        rivals = [other for other in kept if other.kind == step.kind == "job"]
+        if not any(it.cost.total <= step.cost.total and it.p_cured >= step.p_cured - HARDLY_MORE for it in rivals):
+            kept.append(step)
+    return kept
 
 
 def describe_step(prepared: CaseSituation, choice: Decision, step: Step) -> NextStep:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from shiftlore.knowledge import Shop
 
 BUDGET_HELP = "What the owner will spend; the case's own by default."
+JOB_HELP = 'Price this job too, whatever its chance, such as "fluid change"; may be given again.'
 LANGUAGE_HELP = "Language of the page, such as en or de; the shop's own by default."
 PAGES = "FILE.html|FILE.pdf"
 DAY = click.DateTime(["%Y-%m-%d"])
@@ -24,6 +25,7 @@ DAY = click.DateTime(["%Y-%m-%d"])
 @common.case_options
 @click.option("--budget", type=common.BUDGET, help=BUDGET_HELP)
 @click.option("--page", "--sheet", "path", type=common.A_PATH, metavar=PAGES, help="Write the page for the owner here.")
+@click.option("--job", "jobs", multiple=True, metavar="ID|WORDS", help=JOB_HELP)
 @click.option("--language", help=LANGUAGE_HELP)
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="Paper of the page.")
 @click.option("--date", "day", type=DAY, help="Date of the page; today by default.")
@@ -31,7 +33,7 @@ DAY = click.DateTime(["%Y-%m-%d"])
 @common.force_option
 def options_command(
     case_path: str, form: str, plain: bool, folder: Path | None, timing: bool, budget: float | None, path: Path | None,
-    language: str | None, paper: str | None, day: datetime.datetime | None, shop_path: Path |
+    jobs: tuple[str, ...], language: str | None, paper: str | None, day: datetime.datetime | None, shop_path: Path |
     None, force: bool,
 ) -> None:  # fmt: skip
     """Say what to offer the owner of CASE (a file, or - for standard input): price, chance, and what comes after."""
@@ -42,7 +44,7 @@ def options_command(
             raise UsageProblem(f"{path} is neither a page nor a PDF. Give a file name that ends in .html or .pdf.")
         common.refuse_existing(path, force)
     knowledge = common.load_trade(folder, shop_path)
-    offered = shiftlore.options(knowledge, common.read_case_file(case_path, knowledge), budget)
+    offered = shiftlore.options(knowledge, common.read_case_file(case_path, knowledge), budget, jobs)
     if path is not None:
         assert knowledge.shop is not None, "options need a shop, and say so"
         date = day.date() if day else datetime.date.today()

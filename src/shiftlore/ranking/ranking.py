@@ -358,7 +358,7 @@ def measure_fit(compiled: CompiledCase) -> Fit:
     if log10_odds >= 0:
         note = "The answers support each other."
     elif log10_odds > -1:
-        note = "The answers fit together about as well as unrelated ones."
+        note = "The answers neither support nor contradict each other."
     else:
         note = "The answers contradict each other: look for a wrong reading, or for two faults."
     left_out = measure_left_out(compiled)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from shiftlore.advising import CLOSED, NextStep, NextSteps, name_job
+from shiftlore.advising import CLOSED, RARE, NextStep, NextSteps, name_job, say_share
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import name_in_general
 from shiftlore.reports.wording import (
@@ -92,7 +92,9 @@ def _say_tells(step: NextStep, compiled: CompiledCase) -> str:
     more = len(labels) - SHOWN_FINDINGS
     text = "; ".join(labels[:SHOWN_FINDINGS]) + (f"; and {more} more" if more > 0 else "")
     changes = getattr(step.reason, "p_changes", 0.0)
-    return f"tells: {text}. Changes the work that is done first in {say_percent(changes)} of cases like this."
+    if changes < RARE:
+        return f"tells: {text}. By itself it hardly ever changes what you repair first; it pays by what comes after it."
+    return f"tells: {text}. In {say_share(changes)} such vehicles the result changes what you repair first."
 
 
 def _say_sureness(step: NextStep, compiled: CompiledCase) -> str:
@@ -120,8 +122,8 @@ def _render_costs(plan: NextSteps, compiled: CompiledCase, width: int) -> list[s
     """Write the expected cost, its bounds, and the plan of jobs."""
     low, high = (say_money(bound, plan.currency) for bound in (plan.lower_bound, plan.upper_bound))
     now = say_money(plan.expected_total_now, plan.currency)
-    best = f"The best order of checks and jobs is expected to cost between {low} and {high}"
-    says = f"{now} on average if nothing more is checked. {best}; a vehicle that leaves uncured is counted in."
+    best = f"The best plan from here costs {low} at the very least and {high} at most, on average."
+    says = f"{now} on average if nothing more is checked. {best} This includes vehicles that we fail to cure."
     lines = wrap_lines(says, width=width)
     labels = [" + ".join(name_job(compiled, job) for job in batch) for batch in plan.plan.batches]
     if labels:

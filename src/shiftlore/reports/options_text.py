@@ -1,6 +1,6 @@
 """The options as text for the counter: price, chance, what comes after, and how sure we are."""
 
-from shiftlore.advising import Option, Options
+from shiftlore.advising import LeftOut, Option, Options
 from shiftlore.reports.wording import (
     LETTERS,
     WIDTH,
@@ -22,6 +22,10 @@ LINE_NAMES = {
     "follow_ups": "what must follow",
     "road_test": "road test",
 }
+IN_THE_END = (
+    '"In the end" is what is paid on average until the complaint is gone, further repairs included; a vehicle that nobody '
+    "cures counts with {uncured}."
+)
 WHY_NOT = {"not_known": "nobody knows", "no_weight": "says nothing on this unit", "no_tool": "tool missing here"}
 
 
@@ -37,29 +41,33 @@ def render_options(offered: Options, width: int = WIDTH, strong: Mark = leave_pl
         lines += ["", *_render_option(letter, option, offered, width, strong)]
     if offered.budget is not None:
         lines += ["", strong("Budget"), *wrap_lines(offered.budget.says, indent="  ", width=width)]
-    lines += ["", strong("If nothing is done")]
-    lines += wrap_lines(offered.options[0].if_nothing_done, indent="  ", width=width)
+    if offered.left_out is not None:
+        lines += ["", strong("Only a service?")]
+        lines += wrap_lines(_say_left_out(offered.left_out, offered.currency), indent="  ", width=width)
     lines += ["", strong("How sure we are"), *wrap_lines(offered.sureness.says, indent="  ", width=width)]
     if named := "; ".join(f"{item.label} ({WHY_NOT[item.why]})" for item in offered.sureness.not_checked):
         lines += wrap_lines(f"Could not be looked at: {named}.", indent="  ", width=width)
-    if basis := say_price_basis(offered.invented, offered.tax_percent):
-        lines += ["", *wrap_lines(basis, width=width)]
-    return "\n".join(lines)
+    uncured = say_money(offered.uncured_cost, offered.currency)
+    basis = say_price_basis(offered.invented, offered.tax_percent)
+    return "\n".join([*lines, "", *wrap_lines(f"{IN_THE_END.format(uncured=uncured)} {basis}".rstrip(), width=width)])
 
 
 def _render_option(letter: str, option: Option, offered: Options, width: int, strong: Mark) -> list[str]:
-    all_marks = {"advised": option.advised, "over budget": not option.within_budget}
+    all_marks = {"advised": option.advised, "asked for": option.asked, "over budget": not option.within_budget}
     all_marks["beaten by another"] = not option.on_frontier
     marks = ", ".join(word for word, holds in all_marks.items() if holds)
     title = option.label + (f"  [{marks}]" if marks else "")
     lines = [strong(line) for line in wrap_lines(title, INDENT, f"  {letter}  ", width)]
     if option.kind == "check" and not option.checks:
         return lines
-    is_covered = option.kind in ("nothing", "check") or not option.not_covered
+    is_covered = option.kind == "check" or not option.not_covered
+    if option.kind == "nothing":
+        says = f"{_say_price(option, offered.currency)} {option.if_nothing_done}"
+        return [*lines, *wrap_lines(says, INDENT, width=width)]
     texts = [
         _say_price(option, offered.currency),
-        "" if option.kind == "nothing" else _say_chance(option),
-        f"In the end, all that follows included: about {say_money(option.expected_total, offered.currency)}.",
+        _say_chance(option),
+        f"In the end about {say_money(option.expected_total, offered.currency)}.",
         _say_parts(option, offered.currency),
         _say_after(option, offered.currency),
         _say_follow_ups(option),
@@ -68,13 +76,23 @@ def _render_option(letter: str, option: Option, offered: Options, width: int, st
     return lines + [line for text in texts if text for line in wrap_lines(text, INDENT, width=width)]
 
 
+def _say_left_out(left_out: LeftOut, currency: str) -> str:
+    """Say what the plain service costs and how often it helps, and why it is not among the options."""
+    cost, chance = left_out.cost, say_percent(left_out.p_cured)
+    why = "for no more money another option helps more often" if left_out.beaten else "the money does more elsewhere"
+    return (
+        f"{left_out.label}: {say_money(cost.typical, currency)} ({cost.low:,.0f} to {cost.high:,.0f}), chance {chance}. "
+        f"It is not listed because {why}. --job {left_out.jobs[0]} shows it in full."
+    )
+
+
 def _say_price(option: Option, currency: str) -> str:
     cost = option.cost
     span = "" if cost.high - cost.low < 1 else f" ({cost.low:,.0f} to {cost.high:,.0f})"
     whole = f"{say_money(cost.typical, currency)}{span}."
     if option.kind == "check" and option.checks:
         alone = say_money(option.first_cost.typical, currency)
-        return f"The check alone {alone}; with the repair that it leads to {whole}"
+        return f"{whole[:-1]} with the repair that it leads to; the check alone {alone}."
     return whole if option.days <= 0 else f"{whole} Stands {say_days(option.days)}."
 
 
@@ -96,7 +114,7 @@ def _say_chance(option: Option) -> str:
 
 
 def _say_parts(option: Option, currency: str) -> str:
-    if option.kind in ("nothing", "check"):
+    if option.kind == "check":
         return ""
     lines = [f"{LINE_NAMES[line.what]} {line.typical:,.0f}" for line in option.cost.lines if line.typical >= 1]
     return f"Made of: {', '.join(lines)} ({currency})." if lines else ""

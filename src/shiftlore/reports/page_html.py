@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 
-from shiftlore.advising import Option, Options
+from shiftlore.advising import Option, Options, Risk
 from shiftlore.knowledge import Shop
 from shiftlore.reports.page_style import (
     Bar,
@@ -23,7 +23,7 @@ from shiftlore.reports.page_style import (
     lengths,
     write_style,
 )
-from shiftlore.reports.wording import LETTERS, Numbers, of_hundred
+from shiftlore.reports.wording import LETTERS, Numbers, of_hundred, share_hundred
 from shiftlore.words import Phrases, fill_slots
 
 LETTER_PAPER = ("US", "CA", "MX")
@@ -123,7 +123,7 @@ class _Page:
         ]
         notes = (lengths([_strip(text) for text in self._list_risks()]), lengths([_strip(self._sureness())]))
         advice = lengths([_strip(text) for text in self._list_advice()])
-        return PageText(tuple(rows), len(_strip(self._facts())), advice, notes, len(self._say("small_print")))
+        return PageText(tuple(rows), len(_strip(self._facts())), advice, notes, len(self._small_print()))
 
     def _say(self, key: str, **values: str) -> str:
         """Give a text of the page, not yet escaped."""
@@ -198,9 +198,19 @@ class _Page:
             first = f"<strong>{self._told('advise_nothing')}</strong>"
         else:
             text = self._told_with({"label": self._name_option(advised)}, "advise_option", letter=letter)
-            why = self._told("advise_why", total=self.numbers.money(advised.expected_total))
+            total, budget = self.numbers.money(advised.expected_total), self.offered.budget
+            key = "advise_why" if budget is None else "advise_within"
+            why = self._told(key, total=total, budget=self.numbers.money(budget.amount if budget else 0))
             first = f"<strong>{text}</strong> {why}"
-        return [text for text in (first, self._budget(), self._price_basis()) if text]
+        return [text for text in (first, self._budget(), self._left_out(), self._price_basis()) if text]
+
+    def _left_out(self) -> str:
+        """Say what the plain service costs and how often it helps, where it is not among the options; escaped."""
+        left = self.offered.left_out
+        if left is None:
+            return ""
+        price, n = self.numbers.money(left.cost.typical), of_hundred(left.p_cured)
+        return self._told_with({"label": self._name_jobs(left.jobs, left.label)}, "only_service", price=price, n=n)
 
     def _budget(self) -> str:
         """Say honestly what the budget buys, escaped."""
@@ -213,6 +223,9 @@ class _Page:
         first = ""
         if budget.buys_little and check is not None and check[1].advised and check[1].first_cost.high <= budget.amount:
             first = " " + self._told("budget_check", letter=check[0])
+        if budget.cheaper in letters:
+            total = next(it.expected_total for _, it in self.lettered if it.id == budget.cheaper)
+            first += " " + self._told("budget_more", letter=letters[budget.cheaper], total=self.numbers.money(total))
         if budget.option not in letters or budget.p_cured <= 0:
             return self._told("budget_nothing", budget=amount) + first
         key = "budget_little" if budget.buys_little else "budget_buys"
@@ -220,11 +233,13 @@ class _Page:
         return self._told(key, budget=amount, letter=letters[budget.option], n=n) + first
 
     def _pictures(self) -> str:
-        likely = [it for it in self.offered.areas if it.probability >= P_BAR][:MOST_BARS]
+        likely = [it for it in self.offered.zones if it.probability >= P_BAR][:MOST_BARS]
         named = [(self.phrases.word(it.area, "areas"), it.probability) for it in likely]
         if self.offered.nothing_found >= P_BAR:
             named.append((self._say("not_found"), self.offered.nothing_found))
-        bars = [Bar(label, p, of_hundred(p)) for label, p in named]
+        named.append((self._say("elsewhere"), max(0.0, 1.0 - sum(p for _, p in named))))
+        counts = share_hundred([p for _, p in named])
+        bars = [Bar(label, p, str(n)) for (label, p), n in zip(named, counts, strict=True) if n]
         picture = draw_bars(bars, self._say("where"), "; ".join(f"{bar.label}: {bar.text}" for bar in bars))
         return (
             f'<div class="pictures"><figure><h2>{self._told("where")}</h2>{picture}'
@@ -246,6 +261,8 @@ class _Page:
 
     def _option(self, letter: str, option: Option) -> str:
         tags = f' <span class="tag ours">{self._told("our_advice")}</span>' if option.advised else ""
+        if option.asked:
+            tags += f' <span class="tag">{self._told("you_asked")}</span>'
         if not option.within_budget:
             tags += f' <span class="tag">{self._told("over_budget")}</span>'
         small = "".join(f'<p class="small">{text}</p>' for text in self._details(option) if text)
@@ -260,7 +277,7 @@ class _Page:
     def _does(self, option: Option) -> str:
         """Say what is done, escaped."""
         if option.kind == "nothing":
-            return self._told("nothing_does")
+            return f"{self._told('nothing_does')} {self._tell_risk(self.offered.driving_on[:1])}".strip()
         if option.kind == "check":
             return self._told("check_does") if option.checks else ""
         return escape(self.phrases.word("bundle" if len(option.jobs) > 1 else option.job_kinds[0], "kinds"))
@@ -291,7 +308,7 @@ class _Page:
             who = f" ({self._told('by_equipped')})" if item.who == "equipped_shop" else ""
             if name := self._name("follow_ups", item.id, item.label):
                 named.append(name + who)
-        return f"<b>{self._told('afterwards')}:</b> {', '.join(named)}." if named else ""
+        return f"<b>{self._told('afterwards')}:</b> {'; '.join(named)}." if named else ""
 
     def _not_covered(self, option: Option) -> str:
         texts = dict.fromkeys(self.phrases.word(kind, "not_covered") for kind in option.job_kinds)
@@ -317,19 +334,20 @@ class _Page:
 
     def _price(self, option: Option) -> str:
         is_free = option.kind == "nothing" and option.cost.typical < 1
-        big = escape(self.numbers.money(0 if is_free else option.first_cost.typical))
+        big = escape(self.numbers.money(0 if is_free else option.cost.typical))
         middle = self._told("no_price") if is_free else self._middle_price(option)
         end = self._told("in_the_end", total=self.numbers.money(option.expected_total))
-        return f'<span class="big">{big}</span><span class="range">{middle}</span><span class="end">{end}</span>'
+        end = "" if option.kind == "nothing" else f'<span class="end">{end}</span>'
+        return f'<span class="big">{big}</span><span class="range">{middle}</span>{end}'
 
     def _middle_price(self, option: Option) -> str:
         """Write the span of a price, escaped."""
-        money, first = self.numbers.money, option.first_cost
+        money, cost = self.numbers.money, option.cost
+        span = self._told("from_to", low=money(cost.low), high=money(cost.high))
         if option.kind == "check":
-            cost = option.cost
-            span = {"typical": money(cost.typical), "low": money(cost.low), "high": money(cost.high)}
-            return f"{self._told('check_price')}; {self._told('check_then', **span)}"
-        return self._told("from_to", low=money(first.low), high=money(first.high))
+            alone = self._told("check_alone", price=money(option.first_cost.typical))
+            return f"{self._told('check_then')}; {span}; {alone}"
+        return span
 
     def _chance(self, option: Option) -> str:
         n = escape(of_hundred(option.p_cured))
@@ -358,14 +376,17 @@ class _Page:
         """Write a paragraph for each thing that happens if nothing is done, danger to people first; escaped."""
         if not self.offered.driving_on:
             return [f"<p>{self._told('not_known')}</p>"]
+        told = [(' class="danger"' * (risk.severity == "unsafe"), risk) for risk in self.offered.driving_on]
+        return [f"<p{mark}>{self._tell_risk([risk])}</p>" for mark, risk in told]
+
+    def _tell_risk(self, risks: Sequence[Risk]) -> str:
+        """Tell how it may go on, with the distance; escaped."""
         parts = []
-        for risk in self.offered.driving_on:
-            area = self.phrases.word(risk.area, "areas")
-            text = self._told(risk.severity, n=of_hundred(risk.p), area=area)
+        for risk in risks:
+            parts.append(self._told(risk.severity, n=of_hundred(risk.p), area=self.phrases.word(risk.area, "areas")))
             if risk.within_km and risk.severity != "nuisance":
-                text += " " + self._told("within", km=self.numbers.km(risk.within_km))
-            parts.append(f'<p class="danger">{text}</p>' if risk.severity == "unsafe" else f"<p>{text}</p>")
-        return parts
+                parts.append(self._told("within", km=self.numbers.km(risk.within_km)))
+        return " ".join(parts)
 
     def _sureness(self) -> str:
         sureness = self.offered.sureness
@@ -398,11 +419,15 @@ class _Page:
             parts.append(self._told("tax_included", tax=self.numbers.decimal(tax)))
         return " ".join(parts)
 
+    def _small_print(self) -> str:
+        """Say what the figures are, what is meant by "in the end", and what comes first; escaped."""
+        return self._told("small_print", uncured=self.numbers.money(self.offered.uncured_cost))
+
     def _footer(self) -> str:
         boxes = "".join(f'<span><span class="box"></span>{letter}</span>' for letter, _ in self.lettered)
         return (
             f'<footer><div class="sign"><div>{self._told("choose")}{boxes}</div>'
             f'<div><span class="line"></span>{self._told("at_most")}</div>'
             f'<div><span class="line"></span>{self._told("signed")}</div></div>'
-            f'<p class="print">{self._told("small_print")}</p></footer>'
+            f'<p class="print">{self._small_print()}</p></footer>'
         )

@@ -89,10 +89,14 @@ def rank_schema() -> Schema:
         ("causes", causes),
         ("nothing_found", PROBABILITY),
         ("fit", object_of(("log10_odds", NUMBER), ("note", TEXT), ("left_out", PROBABILITY))),
-        ("seconds", AMOUNT),
         ("together", list_of_objects(("causes labels", TEXTS), ("probability", PROBABILITY))),
         ("alike", list_of_objects(("id presented cause area", TEXT), ("likeness", PROBABILITY))),
-        optional=(("unused", TEXTS), ("audit", audit), ("closed", object_of(("job label", TEXT))), ("measured", TEXTS)),
+        optional=(
+            ("seconds", AMOUNT),
+            ("unused measured", TEXTS),
+            ("audit", audit),
+            ("closed", object_of(("job label", TEXT))),
+        ),
     )
 
 
@@ -120,37 +124,27 @@ def next_schema() -> Schema:
     stop = object_of(("advised", YES_NO), ("why", TEXT))
     steps = ("steps", list_of_objects(*step))
     totals = ("expected_total_now", AMOUNT)
-    return result_of("Shiftlore next", ("currency", TEXT), steps, totals, ("stop", stop), *PRICE_BASIS)
+    time = ("seconds", AMOUNT)
+    return result_of(
+        "Shiftlore next", ("currency", TEXT), steps, totals, ("stop", stop), *PRICE_BASIS, optional=(time,)
+    )
 
 
 def options_schema() -> Schema:
     """Give the JSON Schema of `options`."""
-    cost = COST
+    cost, named = ("cost", COST), ("label", TEXT)
     areas = list_of_objects(("area label", TEXT), ("probability", PROBABILITY))
-    after = object_of(
-        ("jobs", TEXTS),
-        ("label", TEXT),
-        ("cost", cost),
-        ("saved_together", AMOUNT),
-        ("already_paid", TEXTS),
-        ("left", areas),
-    )
+    after = object_of(("jobs already_paid", TEXTS), named, cost, ("saved_together", AMOUNT), ("left", areas))
     option = (
-        ("id", TEXT),
+        ("id label says not_covered if_nothing_done", TEXT),
         ("kind", enum_of("nothing check service job bundle overhaul exchange")),
-        ("label says", TEXT),
-        ("jobs job_kinds checks check_ways", TEXTS),
-        ("cost first_cost", cost),
+        ("jobs job_kinds checks check_ways cautions", TEXTS),
+        ("cost first_cost", COST),
         ("p_cured p_cured_low p_cured_high", PROBABILITY),
-        ("expected_total", AMOUNT),
-        ("on_frontier within_budget", YES_NO),
-        ("days", AMOUNT),
+        ("expected_total days", AMOUNT),
+        ("on_frontier within_budget advised asked", YES_NO),
         ("follow_ups", list_of_objects(("id label says", TEXT), ("who", enum_of("shop equipped_shop")))),
-        ("not_covered", TEXT),
         ("if_not_cured", or_null(after)),
-        ("if_nothing_done", TEXT),
-        ("cautions", TEXTS),
-        ("advised", YES_NO),
     )
     risks = list_of_objects(
         ("severity", enum_of("unsafe strands gets_worse nuisance")),
@@ -159,9 +153,9 @@ def options_schema() -> Schema:
         ("within_km", {"type": ["integer", "null"]}),
     )
     budget = object_of(
-        ("amount", AMOUNT), ("option label", TEXT), ("p_cured", PROBABILITY), ("buys_little", YES_NO), ("says", TEXT)
+        ("amount", AMOUNT), ("option label says cheaper", TEXT), ("p_cured", PROBABILITY), ("buys_little", YES_NO)
     )
-    change = object_of(("id label", TEXT), ("ways", TEXTS), ("p_changes", PROBABILITY), ("cost", cost))
+    change = object_of(("id label", TEXT), ("ways", TEXTS), ("p_changes", PROBABILITY), cost)
     missing = list_of_objects(("id label", TEXT), ("why", enum_of("no_tool not_known no_weight")), ("tools", TEXTS))
     sureness = object_of(
         ("p_same_area p_same_advice", PROBABILITY),
@@ -170,18 +164,23 @@ def options_schema() -> Schema:
         ("not_checked", missing),
         ("says", TEXT),
     )
+    left_out = object_of(("jobs", TEXTS), named, cost, ("p_cured", PROBABILITY), ("beaten", YES_NO))
     return result_of(
         "Shiftlore options",
-        ("currency unit", TEXT),
+        ("currency unit advised", TEXT),
         ("options", list_of_objects(*option)),
-        ("advised", TEXT),
-        ("areas", areas),
+        ("areas zones", areas),
         ("nothing_found", PROBABILITY),
         ("driving_on", risks),
         ("sureness", sureness),
-        ("seconds", AMOUNT),
+        ("uncured_cost", AMOUNT),
         *PRICE_BASIS,
-        optional=(("budget", budget), ("odometer_km", AMOUNT), ("complaint", list_of_objects(("id label", TEXT)))),
+        optional=(
+            ("budget", budget),
+            ("odometer_km seconds", AMOUNT),
+            ("complaint", list_of_objects(("id label", TEXT))),
+            ("left_out", left_out),
+        ),
     )
 
 

@@ -138,6 +138,23 @@ class Numbers:
         return f"{value:g}".replace(".", self.phrases.word("decimal", "formats"))
 
 
+def share_hundred(shares: Sequence[float]) -> list[int]:
+    """Round shares that make up a whole so that they still add up to 100.
+
+    Source: the method of largest remainders (Hare and Niemeyer), as seats are shared out.
+    Example:
+        >>> share_hundred([0.455, 0.325, 0.22])
+        [46, 32, 22]
+    """
+    whole = sum(shares) or 1.0
+    exact = [100 * share / whole for share in shares]
+    rounded = [int(value) for value in exact]
+    by_remainder = sorted(range(len(exact)), key=lambda i: rounded[i] - exact[i])
+    for i in by_remainder[: 100 - sum(rounded) if shares else 0]:
+        rounded[i] += 1
+    return rounded
+
+
 def of_hundred(p: float) -> str:
     """Say a probability as so many of a hundred.
 

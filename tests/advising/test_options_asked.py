@@ -1,0 +1,87 @@
+"""What an owner asks for by name."""
+
+from dataclasses import replace
+
+import pytest
+from support.offers import compiled, offered, view
+from support.trade import slipping
+
+from shiftlore.advising import offer_options
+from shiftlore.advising.options_asked import find_asked, find_left_out
+from shiftlore.advising.options_candidates import Candidate
+from shiftlore.basics import UnknownId, UsageProblem
+from shiftlore.cases import Done
+
+
+def plain_services() -> set[str]:
+    """Jobs of the kind service that need parts, by id."""
+    records = compiled().expansion.jobs
+    return {job for job, record in records.items() if record.kind == "service" and record.parts}
+
+
+def test_find_asked__prices_it_as_any_option() -> None:
+    option = next(option for option in offered().options if len(option.jobs) == 1 and not option.checks)
+    found = find_asked(view(), option.jobs[0])
+    assert (option.cost, option.p_cured) == (found.cost, found.p_cured)
+
+
+def test_find_asked__a_template_stands_for_its_likeliest_instance() -> None:
+    expansion, able = compiled().expansion, view().cures.means
+    template = next(it for job, it in expansion.job_templates.items() if it != job and job in able)
+    members = [job for job, it in expansion.job_templates.items() if it == template and job in able]
+    assert len(members) > 1
+    assert max(view().cures.p_cured((job,)) for job in members) == find_asked(view(), template).p_cured
+
+
+def test_find_asked__an_unknown_job_names_the_nearest() -> None:
+    job = next(iter(compiled().expansion.jobs))
+    with pytest.raises(UnknownId, match=job):
+        find_asked(view(), job + "x")
+
+
+def test_find_asked__what_was_done_already_is_not_offered_again() -> None:
+    job = next(iter(plain_services()))
+    with pytest.raises(UsageProblem, match="done on this vehicle already"):
+        offer_options(slipping(done=(Done(job, "not_cured"),)), asked=(job,))
+
+
+def test_find_asked__tools_that_are_missing_are_named() -> None:
+    shop = compiled().knowledge.shop
+    assert shop is not None
+    job, record = next(item for item in compiled().expansion.jobs.items() if item[1].tools)
+    with pytest.raises(UsageProblem, match=f"lacks .*{record.tools[0]}"):
+        offer_options(compiled(), replace(shop, tools=()), asked=(job,))
+
+
+def test_find_left_out__only_where_no_service_is_offered() -> None:
+    service = find_asked(view(), next(iter(plain_services())))
+    assert find_left_out(view(), [service]) is None
+    left = find_left_out(view(), [])
+    assert left is not None and set(left.jobs) <= plain_services() and not left.beaten
+
+
+def test_find_left_out__beaten_by_what_costs_no_more_and_helps_as_often() -> None:
+    left = find_left_out(view(), [])
+    assert left is not None
+    rival = next(job for job in view().cures.means if compiled().expansion.jobs[job].kind == "part")
+    better = Candidate((rival,), "job", left.cost, left.p_cured)
+    assert getattr(find_left_out(view(), [better]), "beaten", None) is True
+    worse = replace(better, p_cured=left.p_cured / 2)
+    assert getattr(find_left_out(view(), [worse]), "beaten", None) is False
+
+
+@pytest.mark.parametrize("name", ["slips", "harsh"])
+def test_offer_options__the_plain_service_is_always_answered(name: str) -> None:
+    """Owners ask for it first (common practice)."""
+    found = offered(name)
+    listed = any(set(option.jobs) & plain_services() for option in found.options)
+    assert listed == (found.left_out is None)
+
+
+def test_offer_options__what_is_asked_for_is_listed_and_marked() -> None:
+    known = {option.id for option in offered().options}
+    job = min((job for job in view().cures.means if job not in known), key=lambda job: view().cures.p_cured((job,)))
+    found = offer_options(compiled(), asked=(job, job))
+    assert [job] == [option.id for option in found.options if option.asked]
+    assert known <= {option.id for option in found.options}
+    assert not any(option.asked for option in offered().options)
