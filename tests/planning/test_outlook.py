@@ -245,3 +245,17 @@ def test_price_batch__cost_comeback_and_what_follows():
         pytest.approx(2 + 0.5 + 3 + 0.2 + 3, abs=1e-5)
         == outlook.price_batch(oracle.belief[None], start_bench(situation), (0,), 1)[0]
     )
+
+
+def test_write_book__a_full_book_keeps_the_plans_that_the_budget_buys(monkeypatch):
+    """Dear plans are best for most beliefs; with a budget they may not crowd out what can be paid."""
+    situation, belief = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=0.3, uncured_cost=50.0)
+    situation = replace(situation, budget=2.5)
+    others = np.random.default_rng(2).dirichlet(np.ones(8), 20)
+    beliefs = np.vstack([belief, others])
+    whole = write_book(situation, beliefs).price(beliefs, 0, None, situation.budget)
+    monkeypatch.setattr("shiftlore.planning.outlook.MAX_PLANS", len(beliefs))
+    short = write_book(situation, beliefs)
+    assert len(short.plans) <= len(beliefs) + 1
+    assert whole == pytest.approx(short.price(beliefs, 0, None, situation.budget))
+    assert whole.min() < 49

@@ -121,7 +121,7 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
     book = bind_plans(situation, list(unique))
     if len(book.plans) <= MAX_PLANS:
         return book
-    prices = book.price_each(beliefs, situation.opened)
+    prices = book.price_each(beliefs, situation.opened, None, situation.budget)
     regret = (prices - prices.min(axis=1, keepdims=True)).min(axis=0)
     always = [row for row, written in enumerate(book.plans) if not any(written)]
     keep = np.unique(np.concatenate([np.argsort(regret, kind="stable")[:MAX_PLANS], always]).astype(np.intp))
