@@ -100,7 +100,7 @@ def test_offer_options__what_is_over_the_budget_and_yet_cheaper_in_the_end_is_to
 
 def test_offer_options__the_best_that_a_budget_buys_is_the_best_that_fits() -> None:
     found = offered("slips", 2500.0)
-    fits = [o for o in found.options if o.within_budget and o.kind not in ("nothing", "check")]
+    fits = [o for o in found.options if o.within_budget and o.kind != "nothing"]
     assert found.budget is not None
     assert max(fits, key=lambda option: option.p_cured).id == found.budget.option
 

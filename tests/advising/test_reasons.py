@@ -128,6 +128,12 @@ def test_tell_check__percentages_and_the_job_that_falls_away():
     assert told.endswith("drops out.")
 
 
+def test_tell_check__a_result_that_hardly_ever_shows_is_called_rare():
+    _, reason = _reason()
+    rare = CheckReason((replace(reason.outcomes[0], p=0.01),), 0.3, 20.0)
+    assert tell_check(slipping(), rare, {}).startswith("Most telling result (rare): x.")
+
+
 def test_tell_check__job_that_comes_into_question():
     _, reason = _reason(added=("overhaul",))
     assert tell_check(slipping(), reason, {"x": {"slips": "yes"}}).endswith("comes into question.")

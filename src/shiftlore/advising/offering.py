@@ -391,12 +391,12 @@ def _if_not_cured(view: OwnersView, candidate: Candidate) -> IfNotCured | None:
 def _advise_budget(currency: str, budget: float, options: Sequence[Option]) -> BudgetAdvice:
     """Say honestly what a budget buys."""
     money = f"{currency} {budget:,.0f}"
+    fits = [option for option in options if option.p_cured > 0 and option.within_budget]
+    best = max(fits, key=lambda option: option.p_cured, default=options[0])  # the first is doing nothing
     check = next((option for option in options if option.kind == "check" and option.checks), None)
     first = ""
-    if check is not None and check.first_cost.high <= budget and check.advised:
+    if check is not None and check.first_cost.high <= budget and check.advised and best is not check:
         first = f" Better spent first on the check ({check.label.removeprefix(CHECK_LABEL)})."
-    fits = [option for option in options if option.kind != "check" and option.p_cured > 0 and option.within_budget]
-    best = max(fits, key=lambda option: option.p_cured, default=options[0])  # the first is doing nothing
     percent = f"{best.p_cured * 100:.0f} %"
     says = f"The best that {money} buys is: {best.label}, with a chance of {percent}."
     if not fits:

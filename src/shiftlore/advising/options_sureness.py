@@ -105,7 +105,7 @@ def _find_changing_check(view: OwnersView) -> ChangingCheck | None:
         outcomes = oracle.outcomes(check)
         batches = view.batches_after((check,), outcomes, bench)
         p_outcomes = outcomes.likelihoods @ view.belief
-        p = float(sum(p for p, batch in zip(p_outcomes, batches, strict=True) if set(batch) != first_now))
+        p = min(1.0, float(sum(p for p, batch in zip(p_outcomes, batches, strict=True) if set(batch) != first_now)))
         if p > P_NOT_WORTH_SAYING:
             label, cost = view.prepared.checks[check].label, view.pricer.price_checks((check,))
             return ChangingCheck(check, label, view.ways_of((check,)), p, cost)

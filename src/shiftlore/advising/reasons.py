@@ -213,7 +213,7 @@ def tell_check(compiled: CompiledCase, reason: CheckReason, answers: Mapping[str
     shift = outcome.shifts[0]
     moves = "rises" if shift.after >= shift.before else "falls"
     sentence = (
-        f"Most telling result ({say_share(outcome.p)}): {said or outcome.label}. Then "
+        f"Most telling result ({'rare' if outcome.p < RARE else say_share(outcome.p)}): {said or outcome.label}. Then "
         f'"{name_cause(compiled, shift.cause)}" {moves} from {PERCENT * shift.before:.0f} to {_percent(shift.after)}'
     )
     if outcome.dropped:

@@ -221,7 +221,8 @@ class _Page:
         letters = {option.id: letter for letter, option in self.lettered}
         check = next(((letter, it) for letter, it in self.lettered if it.kind == "check" and it.checks), None)
         first = ""
-        if budget.buys_little and check is not None and check[1].advised and check[1].first_cost.high <= budget.amount:
+        is_other = check is not None and check[1].advised and check[1].id != budget.option
+        if budget.buys_little and check and is_other and check[1].first_cost.high <= budget.amount:
             first = " " + self._told("budget_check", letter=check[0])
         if budget.cheaper in letters:
             total = next(it.expected_total for _, it in self.lettered if it.id == budget.cheaper)
@@ -346,7 +347,7 @@ class _Page:
         span = self._told("from_to", low=money(cost.low), high=money(cost.high))
         if option.kind == "check":
             alone = self._told("check_alone", price=money(option.first_cost.typical))
-            return f"{self._told('check_then')}; {span}; {alone}"
+            return f"{self._told('check_then')}<br>{span}<br>{alone}"
         return span
 
     def _chance(self, option: Option) -> str:
