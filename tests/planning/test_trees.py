@@ -158,3 +158,20 @@ def test_grow_tree__answers_that_lead_to_the_same_jobs_stand_together():
             if branch.node is not None and not branch.node.branches
         ]
         assert len(set(leaves)) == len(leaves)
+
+
+def test_grow_tree__suspicions_after_the_answers_average_to_the_one_before():
+    """The law of total probability, over every check of the tree."""
+    checks = [node for node in _walk(grow_tree(*_three_causes(), p_fold=0.0)) if node.kind == "check"]
+    assert checks
+    for node in checks:
+        mean: dict[str, float] = {}
+        for branch in node.branches:
+            for cause, p in branch.node.suspects:
+                mean[cause] = mean.get(cause, 0.0) + branch.p * p
+        assert dict(node.suspects) == pytest.approx(mean, abs=1e-9)
+
+
+def test_grow_tree__a_stop_says_why():
+    stops = [node for node in _walk(grow_tree(*_three_causes(), p_fold=0.0)) if node.kind == "stop"]
+    assert stops and all(node.reason for node in stops)

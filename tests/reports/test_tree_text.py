@@ -19,6 +19,17 @@ def test_render_tree__every_place_says_what_to_do_and_what_it_costs() -> None:
     assert "`- 10 % anything else: ask again" in lines
 
 
+def test_render_tree__says_what_an_answer_leaves_and_why_checking_stops() -> None:
+    """Review of use: the tree did not teach."""
+    cause, other = list(planned_case().causes)[:2]
+    leaf = replace(make_leaf(), suspects=((cause, 0.61), (other, 0.12)), reason="no_check_pays")
+    tree = replace(make_tree(), branches=(Branch(("sound",), 1.0, leaf, ({},)), *make_tree().branches[1:]))
+    text = " ".join(render_tree(tree, planned_case(), "EUR").replace("|", "").split())
+    named = [planned_case().expansion.causes[key].label for key in (cause, other)]
+    assert f"-> likeliest then: {named[0]} 61 %, {named[1]} 12 %" in text
+    assert "STOP checking: no check saves more than it costs. Overhaul" in text
+
+
 def test_render_tree__plain_text_is_ascii_boxes_are_asked_for() -> None:
     assert render_tree(make_tree(), planned_case(), "EUR").isascii()
     assert "├─ " in render_tree(make_tree(), planned_case(), "EUR", boxes=True)

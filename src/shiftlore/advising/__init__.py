@@ -5,7 +5,7 @@ from shiftlore.advising.offering import Option, Options, offer_options
 from shiftlore.advising.options_asked import LeftOut
 from shiftlore.advising.options_risks import Risk
 from shiftlore.advising.options_sureness import NotChecked
-from shiftlore.advising.reasons import RARE, name_job, name_jobs, say_share
+from shiftlore.advising.reasons import RARE, name_cause, name_job, name_jobs, say_share
 from shiftlore.advising.situations import closing_first, offered_jobs, open_reveals, price_acts, tabulate_findings
 from shiftlore.advising.stepping import CLOSED, NextStep, NextSteps, next_steps
 
@@ -23,6 +23,7 @@ __all__ = [
     "Told",
     "closing_first",
     "explain_record",
+    "name_cause",
     "name_job",
     "name_jobs",
     "next_steps",

@@ -57,7 +57,8 @@ def next_command(
     case = common.read_case_file(case_path, knowledge)
     shop = change_shop(knowledge, labour, without)
     case = change_case(knowledge, case, access, budget)
-    plan = shiftlore.next_steps(knowledge, case, depth if tree else 0, p_fold=fold / PERCENT, shop=shop)
+    with common.busy("Growing the check order" if tree else "Working out the next steps"):
+        plan = shiftlore.next_steps(knowledge, case, depth if tree else 0, p_fold=fold / PERCENT, shop=shop)
     if form == "json":
         common.write_json(plan, timing)
         return

@@ -12,6 +12,9 @@ from shiftlore.planning.readings import Oracle, Outcomes
 SURELY_NOT = 1e-12
 """Branches less probable than this are impossible but for rounding."""
 
+MOST_SUSPECTS = 6
+"""Causes kept per place, likeliest first; a wall has room for fewer."""
+
 
 @dataclass(frozen=True, slots=True)
 class Branch:
@@ -45,6 +48,8 @@ class TreeNode:
         p_cured: for jobs and stops, that they end the problem.
         batches: the plan of jobs, for ``stop`` and ``deep``; empty means that leaving it costs less.
         branches: most probable first.
+        suspects: likeliest causes on coming here, each with its probability, likeliest first.
+        reason: of a ``stop``, why checking ends, as of `Stop`.
     """
 
     kind: str
@@ -56,6 +61,8 @@ class TreeNode:
     p_cured: float = 0.0
     batches: tuple[tuple[str, ...], ...] = ()
     branches: tuple[Branch, ...] = ()
+    suspects: tuple[tuple[str, float], ...] = ()
+    reason: str = ""
 
 
 def grow_tree(
@@ -94,6 +101,14 @@ class _Grower:
         self, situation: Situation, oracle: Oracle, depth: int, p_reach: float, chosen: Decision | None = None
     ) -> TreeNode:
         """Grow the place that is reached with `p_reach`, at most `depth` steps on."""
+        p_causes = situation.hypotheses.cause_probabilities(np.asarray(oracle.belief))
+        suspects = sorted(zip(situation.hypotheses.causes, p_causes.tolist(), strict=True), key=lambda one: -one[1])
+        place = self._grow_place(situation, oracle, depth, p_reach, chosen)
+        return replace(place, suspects=tuple(suspects[:MOST_SUSPECTS]))
+
+    def _grow_place(
+        self, situation: Situation, oracle: Oracle, depth: int, p_reach: float, chosen: Decision | None
+    ) -> TreeNode:
         choice = chosen or choose_step(situation, oracle, self.look)
         leaving = situation.uncured_cost + float(situation.access.close_costs[situation.opened])
         step = choice.steps[0] if choice.steps else None
@@ -177,6 +192,7 @@ def _leaf(kind: str, choice: Decision, p_reach: float) -> TreeNode:
         expected_total=plan.expected_total,
         p_cured=plan.p_cured,
         batches=plan.batches,
+        reason=choice.stop.reason if kind == "stop" else "",
     )
 
 
@@ -184,6 +200,16 @@ def _branch_on(outcomes: Outcomes, chosen: list[int], p: float, node: TreeNode |
     labels = tuple(outcomes.labels[outcome] for outcome in chosen)
     answers = tuple(outcomes.answers[outcome] for outcome in chosen) if outcomes.answers else ()
     return Branch(labels, p, node, answers)
+
+
+def _mix_suspects(
+    some: tuple[tuple[str, float], ...], share: float, others: tuple[tuple[str, float], ...]
+) -> tuple[tuple[str, float], ...]:
+    """Weigh the suspects of two places; who is not listed at one counts as not suspected there."""
+    mixed = {cause: share * p for cause, p in some}
+    for cause, p in others:
+        mixed[cause] = mixed.get(cause, 0.0) + (1.0 - share) * p
+    return tuple(sorted(mixed.items(), key=lambda one: -one[1])[:MOST_SUSPECTS])
 
 
 def _merge_leaves(branches: list[Branch]) -> list[Branch]:
@@ -200,6 +226,7 @@ def _merge_leaves(branches: list[Branch]) -> list[Branch]:
                 p_reach=one.p_reach + node.p_reach,
                 expected_total=(first.p * one.expected_total + branch.p * node.expected_total) / p,
                 p_cured=(first.p * one.p_cured + branch.p * node.p_cured) / p,
+                suspects=_mix_suspects(one.suspects, first.p / p, node.suspects),
             )
             branch = Branch(first.labels + branch.labels, p, joined, first.answers + branch.answers)
         merged[key] = branch

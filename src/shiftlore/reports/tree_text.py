@@ -5,7 +5,7 @@ What to do, what each answer leads to, where checking stops.
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from shiftlore.advising import name_jobs
+from shiftlore.advising import name_cause, name_jobs
 from shiftlore.compiling import CompiledCase
 from shiftlore.planning import Branch, TreeNode
 from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_minutes, say_percent, wrap_lines
@@ -16,6 +16,13 @@ ASCII = ("+- ", "`- ", "|  ", "   ")
 TOLD_ANSWERS = 3
 TOLD_LABELS = 2
 TOLD_BATCHES = 2
+TOLD_SUSPECTS = 2
+WHY_STOP = {
+    "job_pays_more": "the work saves more than any check",
+    "no_check_pays": "no check saves more than it costs",
+    "no_check_matters": "whatever a check shows, the same would be done",
+    "no_check_left": "no check is left",
+}
 
 Box = tuple[str, str, str]
 Edge = tuple[str, str, str]
@@ -54,10 +61,17 @@ def _render_node(
         is_last = place == len(node.branches) - 1
         below = margin + (signs[3] if is_last else signs[2])
         first = margin + (signs[1] if is_last else signs[0])
-        lines += wrap_lines(say_branch(node, branch, compiled), below, first, width)
+        text = say_branch(node, branch, compiled) + _say_suspects(branch.node, compiled)
+        lines += wrap_lines(text, below, first, width)
         if branch.node is not None:
             lines += _render_node(branch.node, compiled, below, width, signs, strong)
     return lines
+
+
+def _say_suspects(node: TreeNode | None, compiled: CompiledCase) -> str:
+    """Say which causes an answer leaves as the likeliest."""
+    named = [f"{name_cause(compiled, cause)} {say_percent(p)}" for cause, p in (node.suspects if node else ())]
+    return f" -> likeliest then: {', '.join(named[:TOLD_SUSPECTS])}" if named else ""
 
 
 def is_cut_off(node: TreeNode) -> bool:
@@ -78,7 +92,10 @@ def say_node(node: TreeNode, compiled: CompiledCase) -> str:
     plan = ", then ".join(named[:TOLD_BATCHES]) or "leave it as it is"
     plan += f", then {more} more" if more > 0 else ""
     cost = f"({node.expected_total:,.0f} in all), cures {say_percent(node.p_cured)}"
-    return f"ASK AGAIN; without more checks: {plan} {cost}" if node.kind == "deep" else f"STOP checking. {plan} {cost}"
+    if node.kind == "deep":
+        return f"ASK AGAIN; without more checks: {plan} {cost}"
+    why = f": {WHY_STOP[node.reason]}" if node.reason in WHY_STOP else ""
+    return f"STOP checking{why}. {plan} {cost}"
 
 
 def _say_cost(node: TreeNode) -> str:
