@@ -142,3 +142,13 @@ def test_run__version_and_module_form(program: Callable) -> None:
 
 def test_get_command__an_unknown_one_is_none() -> None:
     assert cli.shiftlore.get_command(None, "nothing") is None  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("words", "offered"), [("shiftlore opt", "options"), ("shiftlore options --ti", "--timing")])
+def test_main__the_tab_key_completes_commands_and_options(program: Callable, words: str, offered: str) -> None:
+    """Source: the protocol of click's completion for bash, as its documentation shows it."""
+    settings = {"_SHIFTLORE_COMPLETE": "bash_complete", "COMP_WORDS": words, "COMP_CWORD": str(words.count(" "))}
+    ended = program(**settings)
+    assert f"plain,{offered}" in ended.stdout.decode().splitlines()
+    source = program(_SHIFTLORE_COMPLETE="bash_source").stdout.decode()
+    assert "complete -o nosort -F _shiftlore_completion shiftlore" in source

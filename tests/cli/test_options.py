@@ -64,6 +64,16 @@ def test_options__json_fits_the_schema_and_the_contract(run: Callable) -> None:
     assert {"low", "typical", "high"} <= set(found["options"][0]["cost"]) and "EUR" == found["currency"]
 
 
+@pytest.mark.parametrize("name", CASES)
+def test_options__names_the_check_that_next_names_first(run: Callable, name: str) -> None:
+    """Two of the examples have a budget: both commands plan within it."""
+    steps = json.loads(run("next", f"examples/{name}.yaml", "--format", "json").out)["steps"]
+    found = json.loads(run("options", f"examples/{name}.yaml", "--format", "json").out)
+    check = next(option for option in found["options"] if option["kind"] == "check")
+    assert next(step["together"] for step in steps if step["kind"] == "check") == check["checks"]
+    assert (steps[0]["kind"] == "check") == (found["advised"] == check["id"])
+
+
 def test_options__text_fits_eighty_columns(run: Callable) -> None:
     ended = run("options", CASE)
     assert 0 == ended.code and max(map(len, ended.out.splitlines())) <= 80
