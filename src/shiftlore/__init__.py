@@ -30,7 +30,7 @@ __all__ = [
     "score_repairs", "shop", "simulate", "to_pgmpy", "validate",
 ]  # fmt: skip
 
-_SCHEMAS = ("case", "knowledge", "unit", "rank", "next", "options", "explain", "simulate", "validate")
+_SCHEMAS = ("case", "knowledge", "unit", "rank", "next", "options", "explain", "simulate", "validate", "repairs")
 
 
 def __dir__() -> list[str]:
@@ -294,15 +294,15 @@ def schema(name: str) -> dict[str, Any]:
     """Give the JSON Schema (2020-12) of a file or of what a command prints as JSON.
 
     Args:
-        name: `case`, `knowledge`, `unit`, `rank`, `next`, `options`, `explain`, `simulate` or `validate`.
+        name: `case`, `knowledge`, `unit`, `rank`, `next`, `options`, `explain`, `simulate`, `validate` or `repairs`.
     Raises: UnknownId: nothing is called so.
     """
     from shiftlore.basics import UnknownId
-    from shiftlore.reports import schemas
+    from shiftlore.reports import file_schemas, schemas
 
     if name not in _SCHEMAS:
         raise UnknownId(f'There is no schema "{name}". Write one of: {", ".join(_SCHEMAS)}.')
-    return getattr(schemas, f"{name}_schema")()
+    return getattr(file_schemas if name in ("case", "knowledge") else schemas, f"{name}_schema")()
 
 
 def to_pgmpy(knowledge: "Knowledge", unit: str) -> Any:

@@ -6,7 +6,7 @@ from support.mutations import spoiled
 
 from shiftlore.basics import CaseError, Problem
 from shiftlore.cases import Known, read_case, render_case
-from shiftlore.reports.schemas import case_schema
+from shiftlore.reports.file_schemas import case_schema
 
 KNOWN = Known(
     findings={

@@ -8,7 +8,7 @@ from support.mutations import mutate
 
 from shiftlore.basics import Problem
 from shiftlore.knowledge import collect_knowledge
-from shiftlore.reports.schemas import knowledge_schema
+from shiftlore.reports.file_schemas import knowledge_schema
 
 SCHEMA = knowledge_schema()
 SKIPPED = ("words.yaml", "areas.yaml")
