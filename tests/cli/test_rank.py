@@ -139,3 +139,33 @@ def test_speeds__a_gear_that_it_has_not_is_told(run: Callable, write: Callable) 
     assert 0 == ended.code and "slips_gear_6" in ended.err and "does not stand on this unit" in ended.err
     ended = run("rank", write("shiftlore: 1\nunit: long5\nspeeds: 4\ncomplaint: [slips]\n"))
     assert 1 == ended.code and ":3:9: error C024: long5 has 5 forward gears, not 4." in ended.err
+
+
+def test_rank__names_published_repairs_that_looked_like_it(run: Callable) -> None:
+    case = "unit: step-fwd\nfindings: {fluid_milky: yes, shudder_steady: yes}\nsaid: [the fluid looks like strawberry milk]\n"
+    ended = run("rank", "-", stdin=case)
+    assert "Published repairs that looked like this" in ended.out and "It was:" in ended.out
+    found = json.loads(run("rank", "-", "--format", "json", stdin=case).out)
+    assert {"coolant_in_fluid"} & {one["area"] for one in found["alike"]}
+    assert all(0 < one["likeness"] <= 1 for one in found["alike"])
+    assert any(
+        one["finding"] == "published_repairs" for cause in found["causes"] for one in (*cause["for"], *cause["against"])
+    )
+
+
+def test_rank__by_the_rules_alone_on_request(run: Callable) -> None:
+    case = "unit: step-fwd\nfindings: {fluid_milky: yes, shudder_steady: yes}\n"
+    alone, both = (
+        json.loads(run("rank", "-", "--format", "json", *more, stdin=case).out) for more in (["--rules-alone"], [])
+    )
+    assert [] == alone["alike"] and both["alike"]
+    assert alone["areas"] != both["areas"]
+    assert "published_repairs" not in json.dumps(alone)
+
+
+@pytest.mark.filterwarnings("ignore")
+def test_rank__audit_holds_with_what_repairs_taught(run: Callable) -> None:
+    """Source: pgmpy: what was learned shapes the priors, so the general library must find the same."""
+    case = "unit: step-fwd\nfindings: {slips: yes, fluid_smell_burnt: yes}\n"
+    audit = json.loads(run("rank", "-", "--audit", "--format", "json", stdin=case).out)["audit"]
+    assert audit["max_abs_difference"] < 1e-9

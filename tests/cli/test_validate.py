@@ -64,3 +64,33 @@ def test_schema__each_is_itself_valid(run: Callable, name: str) -> None:
 @pytest.mark.parametrize("name", ["rank", "next", "options", "validate", "simulate", "unit"])
 def test_schema__an_empty_object_does_not_fit(run: Callable, name: str) -> None:
     assert not Draft202012Validator(json.loads(run("schema", name).out)).is_valid({})
+
+
+REPAIRS = """\
+- {id: A1, source: "garage's page / sha1 0123456789", record: repair, kind: step, layout: fwd, area: coolant_in_fluid,
+   presented: [the fluid looks like strawberry milk], confirmed_cause: cooler split}
+- {id: A2, record: bulletin, kind: step, presented: [the fluid looks like strawberry milk], area: pump}
+"""
+
+
+def test_validate__published_repairs_are_ranked_and_misses_explained(run: Callable, tmp_path: Path) -> None:
+    (tmp_path / "some.yaml").write_text(REPAIRS, encoding="utf-8")
+    ended = run("validate", "--repairs", str(tmp_path))
+    assert (0, "") == (ended.code, ended.err)
+    assert re.search(r"^all +2 +50% +50%", ended.out, re.MULTILINE)
+    assert "A2: pump is at place" in ended.out and "coolant_in_fluid (coolant_in_fluid) comes first" in ended.out
+
+
+def test_validate__published_repairs_as_json_keep_their_schema(run: Callable, tmp_path: Path) -> None:
+    (tmp_path / "some.yaml").write_text(REPAIRS, encoding="utf-8")
+    found = json.loads(run("validate", "--repairs", str(tmp_path), "--format", "json").out)
+    Draft202012Validator(json.loads(run("schema", "repairs").out)).validate(found)
+    assert {"all", "repair", "bulletin", "coolant_in_fluid", "pump"} == set(found["groups"])
+
+
+def test_validate__wrong_repairs_are_told_with_place_and_remedy(run: Callable, tmp_path: Path) -> None:
+    (tmp_path / "some.yaml").write_text(REPAIRS.replace("area: pump", "area: pmup"), encoding="utf-8")
+    ended = run("validate", "--repairs", str(tmp_path))
+    assert 1 == ended.code
+    assert 'some.yaml:3:103: error R014: Unknown area "pmup"' in ended.err and "pump" in ended.err
+    assert 2 == run("validate", "--repairs", str(tmp_path / "nowhere")).code

@@ -5,7 +5,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from support.trade import ROOT, shipped, taught
+from support.trade import ROOT, shipped
 
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling.lessons import SHIPPED_PATH, TRUST, choose_lessons, from_bytes
@@ -121,7 +121,7 @@ def test_the_lists__are_read_without_a_problem_and_are_many() -> None:
 
 
 def test_shipped_lessons__speak_of_what_the_knowledge_knows() -> None:
-    lessons = choose_lessons(taught())
+    lessons = choose_lessons(shipped())
     assert lessons is not None
     assert set(lessons.areas) == set(shipped().areas)
     names = {name.partition("=")[0] for name in lessons.features[: lessons.first_word]}
@@ -131,7 +131,7 @@ def test_shipped_lessons__speak_of_what_the_knowledge_knows() -> None:
 
 
 def test_shipped_lessons__hold_every_repair_of_the_lists() -> None:
-    lessons = choose_lessons(taught())
+    lessons = choose_lessons(shipped())
     assert lessons is not None
     assert {repair.id for repair in lists()[0]} == {name for _, name, *_ in lessons.repairs}
 
@@ -142,5 +142,6 @@ def test_regenerate() -> None:
     gatherer = Gatherer(shipped())
     examples = [one for repair in repairs for one in gatherer.learn_from_repair(repair)]
     examples += [one for vehicle in judged for one in gatherer.learn_from_judged(vehicle)]
+    examples += gatherer.learn_from_cards()
     lessons = keep_repairs(fit_lessons(gatherer.areas, examples), gatherer, repairs)
     SHIPPED_PATH.write_bytes(lessons.to_bytes())

@@ -181,12 +181,6 @@ def shipped() -> Knowledge:
 
 
 @cache
-def taught() -> Knowledge:
-    """Give the same knowledge with what published repairs have taught beside its rules, as the program uses it."""
-    return load_knowledge()
-
-
-@cache
 def reviewed() -> Review:
     """Give the review of the knowledge that comes with the program: every job card ranked, which takes its time."""
     return review_knowledge(shipped())

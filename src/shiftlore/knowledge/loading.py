@@ -16,10 +16,11 @@ def load_knowledge(path: Path | str | None = None) -> Knowledge:
     Raises: KnowledgeError: carries every problem of severity ``error``; warnings raise nothing.
     """
     folder = find_knowledge() if path is None else Path(path)
+    is_shipped = folder.resolve() == find_knowledge()
     files, problems = collect_files(folder)
     cached = None if problems else load_cached(files)
     if cached is not None:
-        cached.worked_out[SHIPPED] = path is None
+        cached.worked_out[SHIPPED] = is_shipped
         return cached
     from shiftlore.knowledge.gathering import read_all  # brings the readers, which a warm start does without
 
@@ -28,7 +29,7 @@ def load_knowledge(path: Path | str | None = None) -> Knowledge:
     if errors:
         raise KnowledgeError(errors)
     save_cached(files, knowledge)
-    knowledge.worked_out[SHIPPED] = path is None
+    knowledge.worked_out[SHIPPED] = is_shipped
     return knowledge
 
 

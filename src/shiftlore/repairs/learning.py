@@ -4,6 +4,7 @@ A multinomial logistic regression over what a case says, with the log of the rul
 and a ridge on its weights: where there is nothing to learn it stays at the rules. Fitted by scipy's L-BFGS.
 """
 
+import contextlib
 import math
 from collections import Counter
 from collections.abc import Callable, Sequence
@@ -25,6 +26,7 @@ from shiftlore.compiling import (
 )
 from shiftlore.compiling.lessons import P_FLOOR, TRUST
 from shiftlore.knowledge import Knowledge
+from shiftlore.ranking import textbook_as_case
 from shiftlore.repairs.judged import Judged
 from shiftlore.repairs.records import Repair
 from shiftlore.repairs.scoring import enter_repair
@@ -39,6 +41,7 @@ SEEN_AT_LEAST = 2
 """A feature of fewer examples teaches nothing."""
 WEIGHTS = {"repair": 1.0, "bulletin": 0.7, "recall": 0.7}
 JUDGED_WEIGHT = 0.5
+CARD_WEIGHT = 0.5
 MOST_STEPS = 60
 MOST_TOLD = 160
 """Letters of what was presented that are kept to be shown."""
@@ -99,6 +102,16 @@ class Gatherer:
             return [self._example(case, target / target.sum(), JUDGED_WEIGHT, judged.id)]
         except ShiftloreError:
             return []
+
+    def learn_from_cards(self) -> list[Example]:
+        """Give the textbook cards, so that nothing is unlearned that the book knows."""
+        found = []
+        for card in self.knowledge.textbook.values():
+            area = self.knowledge.causes[card.cause].area
+            target = np.array([float(one == area) for one in self.areas])
+            with contextlib.suppress(ShiftloreError):
+                found.append(self._example(textbook_as_case(card), target, CARD_WEIGHT, card.id))
+        return found
 
     def _example(self, case: Case, target: np.ndarray, weight: float, source: str) -> Example:
         compiled = compile_case(compile_unit(self.knowledge, case.vehicle), case)
