@@ -8,7 +8,7 @@ person is not given at all.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -131,6 +131,32 @@ def load_said(part: str) -> list[Sentence]:
     """Load the sentences of ``build`` or ``unseen``; whoever writes the reader measures on the latter and never reads it."""
     text = (DATA / f"sentences_{part}.yaml").read_text(encoding="utf-8")
     return [make_sentence(entry) for entry in yaml.safe_load(text)]
+
+
+def allow_implied(knowledge: Knowledge, sentences: Iterable[Sentence]) -> list[Sentence]:
+    """Allow what the gold implies: the general finding of a special one that is there, and the finding of a code."""
+    generals: dict[str, list[str]] = {}
+    for finding in knowledge.findings.values():
+        for special in finding.general_of:
+            generals.setdefault(special, []).append(finding.id)
+    return [replace(one, optional={**_implied(knowledge, one, generals), **(one.optional or {})}) for one in sentences]
+
+
+def _implied(knowledge: Knowledge, sentence: Sentence, generals: Mapping[str, Sequence[str]]) -> Fitting:
+    known = compile_unit(knowledge, sentence.unit).expansion.findings
+    waiting = [
+        known[key].template if key in known else knowledge.codes[key].finding if key in knowledge.codes else key
+        for pool in (sentence.gold, *sentence.groups)
+        for key, fit in pool.items()
+        if key not in known or known[key].grades[0] not in fit
+    ]
+    found: Fitting = {knowledge.codes[key].finding: ("yes",) for key in sentence.gold if key in knowledge.codes}
+    while waiting:
+        for general in generals.get(waiting.pop(), ()):
+            if general not in found and general not in sentence.gold:
+                found[general] = ("yes",)
+                waiting.append(general)
+    return found
 
 
 def make_sentence(entry: Mapping[str, Any]) -> Sentence:

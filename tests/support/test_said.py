@@ -6,7 +6,19 @@ import pytest
 
 from shiftlore.compiling import compile_unit
 from shiftlore.knowledge import collect_knowledge, find_knowledge
-from support.said import BUILD, CONDITIONS, ODOMETER, UNSEEN, contradicts, load_said, make_sentence, read_today, score
+from support.said import (
+    BUILD,
+    CONDITIONS,
+    ODOMETER,
+    UNSEEN,
+    allow_implied,
+    contradicts,
+    load_said,
+    make_sentence,
+    read_today,
+    score,
+)  # fmt: skip
+from support.trade import shipped
 
 CODE = re.compile(r"[PU][0-9A-F]{4}")
 LEAST_UNSEEN, LEAST_ALL = 110, 340
@@ -164,3 +176,11 @@ def test_read_today__gives_codes_as_codes(trade):
     read = read_today(trade)
     assert "yes" == read("step", "P0741 stored")["P0741"]["is"]
     assert "yes" == read("step", "slips in third")["slips_gear_3"]["is"]
+
+
+def test_allow_implied__the_general_of_a_special_and_the_finding_of_a_code():
+    said = make_sentence({"id": "S", "unit": "step", "text": "", "gold": {"slips_gear_3": "yes", "P0741": "yes"}})
+    (allowed,) = allow_implied(shipped(), [said])
+    assert {"slips": ("yes",), "code_tcc_slip": ("yes",)}.items() <= (allowed.optional or {}).items()
+    sound = make_sentence({"id": "S", "unit": "step", "text": "", "gold": {"slips_gear_3": "no"}})
+    assert "slips" not in (allow_implied(shipped(), [sound])[0].optional or {})
