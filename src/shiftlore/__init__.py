@@ -184,11 +184,15 @@ def find(knowledge: "Knowledge", words: str, most: int = 12, kinds: Collection[s
     Args:
         kinds: only these kinds, such as `finding`; None takes all.
     """
-    from shiftlore.words import build_index, find_words
+    from shiftlore.knowledge.rulebook import SHIPPED
+    from shiftlore.words import add_said, build_index, find_words, read_report
 
     if "words" not in knowledge.worked_out:
         knowledge.worked_out["words"] = build_index(knowledge)
-    return find_words(knowledge.worked_out["words"], words, kinds, most)
+    hits = find_words(knowledge.worked_out["words"], words, kinds, most)
+    # What is learned need not be at hand for other knowledge, and a search shall not wait for it.
+    said = read_report(knowledge, None, words).answers if knowledge.worked_out.get(SHIPPED) else ()
+    return add_said(knowledge, hits, said, kinds)[:most]
 
 
 def explain(knowledge: "Knowledge", what: str, unit: str | None = None) -> "Explanation":

@@ -40,7 +40,13 @@ def test_name__what_is_said(template, text, ids):
 def test_name__a_gear_that_stands_apart():
     tokens = [token for token in ENGLISH.split("in third it slips") if token.is_telling]
     names = Names(shipped(), ENGLISH, unit_of("long6").expansion)
-    assert ["slips_gear_3"] == [one.id for one in names.name("slips_gear", tokens[3:], tokens)]
+    assert ["slips_gear_3"] == [one.id for one in names.name("slips_gear", tokens[-1:], tokens)]
+
+
+def test_name__the_nearest_of_several_that_stand_apart():
+    tokens = [token for token in ENGLISH.split("fourth whines and in third it slips") if token.is_telling]
+    names = Names(shipped(), ENGLISH, unit_of("long6").expansion)
+    assert ["slips_gear_3"] == [one.id for one in names.name("slips_gear", tokens[-1:], tokens)]
 
 
 def test_name__of_any_unit_where_it_is_not_known():

@@ -5,9 +5,11 @@ from itertools import permutations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from support.trade import shipped
 
+import shiftlore
 from shiftlore.knowledge import collect_knowledge, find_knowledge
-from shiftlore.words import build_index, find_words
+from shiftlore.words import add_said, build_index, find_words, read_report
 
 
 @pytest.fixture(scope="module")
@@ -74,3 +76,18 @@ def test_find_words__is_the_same_each_time(index, text):
     hits = find_words(index, text)
     assert hits == find_words(index, text)
     assert all(0 < hit.score <= 1 for hit in hits)
+
+
+@pytest.mark.parametrize(
+    ("words", "expected"), [("squeal", "noise_squeal"), ("motorhome", "vehicle_type"), ("limp home", "failsafe_mode")]
+)
+def test_find__words_that_only_the_learned_reader_knows(words, expected):
+    assert expected == shiftlore.find(shipped(), words)[0].id
+
+
+def test_add_said__each_record_once_and_only_the_kinds_asked_for():
+    said = read_report(shipped(), None, "squeals").answers
+    hits = find_words(shipped(), "squeals")
+    found = add_said(shipped(), hits, said)
+    assert len({(hit.kind, hit.id) for hit in found}) == len(found)
+    assert hits == add_said(shipped(), hits, said, kinds=("job",))

@@ -12,7 +12,19 @@ from support.sayings import learned
 from support.trade import shipped
 
 from shiftlore.words.learning import take_telling
-from shiftlore.words.trained import COUNTS, LONGEST, SHORTNESS, Features, Segment, _best_cut, cut, feature, from_bytes
+from shiftlore.words.trained import (
+    COUNTS,
+    LONGEST,
+    SHORTNESS,
+    Features,
+    Segment,
+    _best_cut,
+    _is_part,
+    cut,
+    feature,
+    from_bytes,
+    weigh,
+)  # fmt: skip
 from shiftlore.words.vocabulary import choose_vocabulary
 
 ENGLISH = choose_vocabulary(shipped())
@@ -157,6 +169,33 @@ def test_cut__nothing_that_is_not_allowed():
     tokens = take_telling(vocabulary, "slips in third gear")
     allowed = np.array([-9.0 if name.startswith("slips") else 0.0 for name in trained.classes])
     assert "slips_gear" not in [one.label for one in cut(tokens, [0.0] * len(tokens), trained, features, allowed)]
+
+
+def test_cut__layers_are_cut_each_for_itself():
+    vocabulary, features, trained = learned()
+    tokens = take_telling(vocabulary, "slips in third gear when hot")
+    layers = np.array([int(name == "worse_hot") for name in trained.classes])
+    found = cut(tokens, [0.0] * len(tokens), trained, features, np.zeros(len(trained.classes)), layers)
+    assert ["slips_gear", "worse_hot"] == [one.label for one in found]
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "part"),
+    [
+        (Segment(2, 3, "x", 0.5), Segment(0, 4, "y", 0.9), True),
+        (Segment(2, 3, "x", 0.9), Segment(0, 4, "y", 0.9), False),
+        (Segment(0, 3, "x", 0.5), Segment(0, 4, "y", 0.9), False),
+        (Segment(3, 5, "x", 0.5), Segment(0, 4, "y", 0.9), False),
+    ],
+)
+def test_is_part__of_a_surer_and_longer_one(one, other, part):
+    assert part == _is_part(one, other)
+
+
+def test_weigh__shares_of_the_best():
+    labels, sures = weigh(np.array([[0.5, -1.0, -1.0], [0.2, 0.2, -1.0]]))
+    assert [0, 0] == labels.tolist()
+    assert sures[0] > 0.99 and abs(sures[1] - 0.5) < 0.01
 
 
 @given(st.dictionaries(st.tuples(st.integers(0, 5), st.integers(1, 3)), st.floats(0.1, 9), max_size=7))

@@ -140,3 +140,11 @@ def test_choose_vocabulary__another_language_is_a_file(folder):
     assert [("light", ()), ("gear", ("1",)), ("no", ())] == [
         (t.kind, t.values) for t in vocabulary.split("das erster nix")
     ]
+
+
+def test_split__a_row_ends_before_another(english):
+    """As common practice has it: a comma after "and" begins something new."""
+    rows = [
+        token.values for token in english.split("only has 1st and 2nd, 3rd and 4th are dead") if token.kind == "gear"
+    ]
+    assert [("1", "2"), ("3", "4")] == rows

@@ -9,7 +9,7 @@ FIRST_LANGUAGE = "en"
 # Lists of words that the grammar asks for; what each is for stands in en.yaml.
 LISTS = (
     "light", "negations", "barriers", "sound", "unsound", "joining", "either", "unsure", "into",
-    "out_of", "downwards", "mileage", "not_mileage", "chatter",
+    "out_of", "downwards", "mileage", "not_mileage", "bare", "chatter",
 )  # fmt: skip
 # What a sign may be.
 SIGNS = ("code", "row", "shift", "gear", "count", "lever", "amount")
@@ -44,7 +44,7 @@ class Language:
         lists: list of words -> its words; alike: group -> words of nearly one sense.
         ordinals: word for a gear -> its digits; levers: letter of the selector -> its word.
         amounts: kind of amount -> its units; signs: in the order in which they are tried.
-        fills: what a template stands for -> ways to say its name, for learning from sayings.
+        fills: what a template stands for, or a part of a saying -> ways to say it, for learning from sayings.
         breaks: word or stop -> how strongly it parts two statements, 0 to 1.
         weights: weight -> its value.
     """

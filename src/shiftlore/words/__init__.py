@@ -10,18 +10,18 @@ from shiftlore.basics import open_later
 if TYPE_CHECKING:
     from shiftlore.words.page_phrases import Phrases, fill_slots, load_phrases
     from shiftlore.words.report import Report, SaidAnswer, make_case, read_report
-    from shiftlore.words.search import Hit, SearchIndex, build_index, find_words
+    from shiftlore.words.search import Hit, SearchIndex, add_said, build_index, find_words
 
 __getattr__ = open_later(
     __name__,
     {
         "page_phrases": ("Phrases", "fill_slots", "load_phrases"),
         "report": ("Report", "SaidAnswer", "make_case", "read_report"),
-        "search": ("Hit", "SearchIndex", "build_index", "find_words"),
+        "search": ("Hit", "SearchIndex", "add_said", "build_index", "find_words"),
     },
 )
 
 __all__ = [
-    "Hit", "Phrases", "Report", "SaidAnswer", "SearchIndex", "build_index", "fill_slots", "find_words", "load_phrases",
-    "make_case", "read_report",
+    "Hit", "Phrases", "Report", "SaidAnswer", "SearchIndex", "add_said", "build_index", "fill_slots", "find_words",
+    "load_phrases", "make_case", "read_report",
 ]  # fmt: skip

@@ -1,14 +1,16 @@
 """Learn how people say things, once: what is learned from, the fitting by scikit-learn, and where the arrays are kept.
 
 Two linear models: which finding a run of words speaks of (a support vector machine over sparse features, one class against the
-rest; Fan et al. 2008), and whether it says yes or no (logistic regression, all findings together). Statements strung
-together are then read back, and runs that were named wrongly become examples too.
+rest, Fan et al. 2008, together with the middle of each class), and whether it says yes or no (logistic regression, all findings
+together). Statements strung together, and parts of statements, are then read back, and runs that were named wrongly become
+examples too.
 """
 
 import contextlib
 import hashlib
 import json
 import random
+import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
@@ -20,7 +22,18 @@ from shiftlore.basics.whole_files import write_whole
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.files import cache_folder
 from shiftlore.knowledge.rulebook import NEAR, SHIPPED
-from shiftlore.words.trained import COUNTS, NONE, SHORTNESS, Feature, Features, Trained, cut, from_bytes
+from shiftlore.words.trained import (
+    COUNTS,
+    LEAST_SURE,
+    NONE,
+    SHORTNESS,
+    Feature,
+    Features,
+    Trained,
+    cut,
+    from_bytes,
+    weigh,
+)
 from shiftlore.words.vocabulary import Token, Vocabulary
 
 if TYPE_CHECKING:
@@ -65,6 +78,9 @@ def choose_trained(knowledge: Knowledge, vocabulary: Vocabulary, tell: Callable[
 
 NO_YES = ("no", "yes")
 SLOT = "{name}"
+# A saying may leave a choice, its own or one of the language's `fills`; so many of its ways are learned from.
+_CHOICE = re.compile(r"\{(?!name\})(\w+)\}|\(([^()]*\|[^()]*)\)")
+_WAYS = 16
 # What of a language the features rest on; another number here tells arrays of one state of this program from the next.
 _HASHED = ("stemmer", "forms", "lists", "alike", "ordinals", "levers", "amounts", "signs", "fills")
 _EDITION = 1
@@ -104,11 +120,26 @@ def list_sayings(knowledge: Knowledge, language: str) -> Iterator[tuple[str, str
 
 
 def _fill(text: str, record: Any, fills: Mapping[str, Sequence[str]]) -> Iterator[str]:
+    """Fill the place of a name, and choose among "(one|another|)" or a list, by chance but each time alike."""
     each = record.scope.each if hasattr(record, "scope") else None
-    if SLOT not in text or each is None:
-        yield text
-    else:
-        yield from (text.replace(SLOT, name) for name in fills.get(each, ("",)))
+    chance = random.Random(text)
+    ways = dict.fromkeys(_choose(text, fills, chance) for _ in range(_WAYS if _CHOICE.search(text) else 1))
+    names = fills.get(each or "", ("",))
+    for number, way in enumerate(ways):
+        if SLOT not in way or each is None:
+            yield way
+        elif len(ways) > 1:
+            yield way.replace(SLOT, names[number % len(names)])
+        else:
+            yield from (way.replace(SLOT, name) for name in names)
+
+
+def _choose(text: str, fills: Mapping[str, Sequence[str]], chance: random.Random) -> str:
+    for _ in range(2):  # a choice may hold another
+        text = _CHOICE.sub(
+            lambda found: chance.choice(found[2].split("|") if found[2] else fills.get(found[1], (found[0],))), text
+        )
+    return text
 
 
 def hash_sources(knowledge: Knowledge, language: str) -> str:
@@ -119,11 +150,17 @@ def hash_sources(knowledge: Knowledge, language: str) -> str:
 
 
 # Judgement, tried on sentences_build.yaml.
-_STRICTNESS, _ANSWER_STRICTNESS = 0.3, 1.0
+_STRICTNESS, _ANSWER_STRICTNESS = 0.3, 3.0
 _ROUNDS, _STRUNG = 1, 4000
 _WHOLE, _PURE, _PART = 0.65, 0.8, 0.3
-_MOST_WEIGHTS = 700_000
+_FRAGMENT, _CHATTER = 0.35, 0.3
+_MOST_WEIGHTS = 900_000
+# How much the middle of a class counts beside the machine's weights, and how much better what says nothing stands.
+_MIDDLE, _BETTER_NONE = 1.0, 0.3
 _SEED = 1
+
+
+_Example = tuple[list[Token], str]
 
 
 def fit(knowledge: Knowledge, vocabulary: Vocabulary, sources: str) -> Trained:
@@ -153,12 +190,38 @@ def _fit(knowledge: Knowledge, vocabulary: Vocabulary, sources: str) -> Trained:
     nothing = [*chatter, *_confused(nears, trained, features)]
     strings = random.Random(_SEED)
     for _ in range(_ROUNDS):
-        nothing += _misread(whole, trained, features, strings)
+        nothing += _misread([*whole, *_repeated(chatter, len(whole))], trained, features, strings)
+        nothing += _fragments(whole, trained, features)
         trained = _fit_classes([*whole, *nothing], features, more)
     return trained
 
 
-_Example = tuple[list[Token], str]
+def _repeated(chatter: list[_Example], count: int) -> list[_Example]:
+    """Give what tells nothing so often that it makes a part of whatever is strung together."""
+    return [one for one in chatter if one[0]] * round(_CHATTER * count / max(1, len(chatter)))
+
+
+def _fragments(whole: list[_Example], trained: Trained, features: Features) -> Iterator[_Example]:
+    """Give small parts of statements that would be read as something by themselves, and are not said for it: as none."""
+    said = {(tuple(token.stem for token in tokens), name) for tokens, name in whole}
+    seen: set[tuple[str, ...]] = set()
+    for tokens, _ in whole:
+        weights = np.cumsum([0.0, *(trained.telling(token, features) for token in tokens)])
+        for start, rows in enumerate(trained.runs(tokens, features)):
+            labels, sures = weigh(rows)
+            for length, (label, sure) in enumerate(zip(labels.tolist(), sures.tolist(), strict=True), 1):
+                share = (weights[start + length] - weights[start]) / weights[-1]
+                run = tuple(token.stem for token in tokens[start : start + length])
+                name = trained.classes[label]
+                if (
+                    sure > LEAST_SURE
+                    and share < _FRAGMENT
+                    and name != NONE
+                    and run not in seen
+                    and (run, name) not in said
+                ):
+                    seen.add(run)
+                    yield tokens[start : start + length], NONE
 
 
 def _confused(nears: list[_Example], trained: Trained, features: Features) -> Iterator[_Example]:
@@ -185,12 +248,27 @@ def _fit_classes(examples: list[tuple[list[Token], str]], features: Features, mo
         names, matrix = [*names, NONE], _matrix([_row(row, place, tellings) for row in [*rows, []]], len(keys))
     from sklearn.svm import LinearSVC
 
-    machine = LinearSVC(C=_STRICTNESS, tol=0.01, random_state=_SEED).fit(matrix, names)
+    machine = LinearSVC(C=_STRICTNESS, tol=0.02, random_state=_SEED).fit(matrix, names)
     classes = tuple(map(str, machine.classes_))
     weights = machine.coef_ if len(classes) > 2 else np.vstack([-machine.coef_, machine.coef_])
     biases = machine.intercept_ if len(classes) > 2 else np.array([-machine.intercept_[0], machine.intercept_[0]])
+    weights = weights + _MIDDLE * _middles(matrix, names, classes)
+    biases = biases + np.array([_BETTER_NONE * (name == NONE) for name in classes])
     return Trained(classes=classes, keys=keys, tellings=tellings.astype(np.float16), biases=biases.astype(np.float32),
                    **_pruned(weights.T * tellings[:, None]), **more)  # fmt: skip
+
+
+def _middles(matrix: "csr_matrix", names: Sequence[str], classes: Sequence[str]) -> np.ndarray:
+    """Give the middle of what is said of each class, at length 1; what says nothing has none (Rocchio 1971)."""
+    from scipy.sparse import csr_matrix
+
+    places = {name: place for place, name in enumerate(classes) if name != NONE}
+    spots = [(places[name], row) for row, name in enumerate(names) if name in places]
+    owners, rows = zip(*spots, strict=True)
+    sums = (csr_matrix((np.ones(len(rows)), (owners, rows)), shape=(len(classes), len(names))) @ matrix).toarray()
+    lengths = np.sqrt((sums**2).sum(axis=1, keepdims=True))
+    middles: np.ndarray = sums / np.maximum(lengths, 1e-9)
+    return middles
 
 
 def _row(row: list[Feature], place: Mapping[int, int], tellings: np.ndarray) -> dict[int, float]:
@@ -233,7 +311,9 @@ def _fit_answers(said: list[tuple[list[Token], str, str]], features: Features) -
         matrix = _matrix([{place[key]: 1.0 for key in row} for row in rows], len(keys))
         from sklearn.linear_model import LogisticRegression
 
-        line = LogisticRegression(C=_ANSWER_STRICTNESS, max_iter=500).fit(matrix, answers)
+        line = LogisticRegression(C=_ANSWER_STRICTNESS, class_weight="balanced", solver="liblinear").fit(
+            matrix, answers
+        )
         weights, bias = line.coef_[0], float(line.intercept_[0])
     kept = (np.abs(weights) > 0.05) | (keys == 0)
     return {"answer_keys": keys[kept], "answer_weights": weights[kept].astype(np.float16), "answer_bias": bias}
@@ -259,5 +339,7 @@ def _misread(whole: list[_Example], trained: Trained, features: Features, string
                 share > _PURE * sum(shares.values()),
                 (tuple(t.stem for t in run), segment.label) in known,
             )
-            if is_pure and not is_said and segment.label != parts[owner][1] and not _PART < found < _WHOLE:
-                yield run, parts[owner][1] if found >= _WHOLE else NONE
+            if is_said or segment.label in {parts[one][1] for one in shares}:
+                continue
+            if not is_pure or not _PART < found < _WHOLE:
+                yield run, parts[owner][1] if is_pure and found >= _WHOLE else NONE

@@ -72,7 +72,7 @@ class Names:
         if record is None or record.scope.each is None:
             label = members.get(template) or self._label(template)
             return [Named(template, label)] if record is None or template in members else []
-        for words in (tokens, sentence):
+        for words in (tokens, *_nearest(tokens, sentence)):
             named = self._instances(record.scope.each, words, members, template)
             found = [
                 Named(f"{template}_{one}", members[f"{template}_{one}"], one)
@@ -125,6 +125,14 @@ class Names:
             first = gear if before in self.vocabulary.words("out_of") else gear - step
             found.append(f"{first}_{first + step}")
         return found
+
+
+def _nearest(tokens: Sequence[Token], sentence: Sequence[Token]) -> list[list[Token]]:
+    """Give the words around a statement one by one, nearest first, each with the word before it."""
+    start, end = tokens[0].start, tokens[-1].end
+    places = [place for place, token in enumerate(sentence) if token.end <= start or token.start >= end]
+    places.sort(key=lambda place: max(start - sentence[place].end, sentence[place].start - end))
+    return [list(sentence[max(0, place - 1) : place + 1]) for place in places]
 
 
 def _gears(token: Token) -> tuple[str, ...]:

@@ -19,9 +19,10 @@ from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person (tried on sentences_build.yaml).
-LEAST_SURE_OF_ANSWER = 0.65
+LEAST_SURE_OF_ANSWER = 0.8
 _FAR_BELOW = -9.0
-_CLAUSE = 0.3
+_CLAUSE, _STOP, _APART = 0.3, 0.8, 3.0
+_FOUND, _CONDITION, _LIFE = range(3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +86,7 @@ class _Reader:
     trained: Trained
     names: Names
     allowed: np.ndarray
+    layers: np.ndarray
 
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
@@ -101,7 +103,8 @@ class _Reader:
             said = [answer for statement in found for answer in statement.answers if answer not in apart]
             answers += [*said, *self._codes(sentence)]
             statements.append(found)
-            missed += _spans(text, sentence, rest)
+            joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
+            missed += _spans(text, sentence, rest, joints)
         answers = self._tied(_once(answers), statements)
         return Report(tuple(answers), tuple(either), self._odometer(tokens), tuple(missed), text)
 
@@ -132,9 +135,12 @@ class _Reader:
         found: dict[tuple[str, str], _Statement] = {}
         used: set[int] = set()
         for variant in self._variants(sentence):
-            telling = [token for token in variant if token.is_telling]
-            for segment in cut(telling, _parts(variant), self.trained, self.features, self.allowed):
+            left = [token for token in variant if not self._is_known_code(token)]
+            telling = [token for token in left if token.is_telling]
+            for segment in cut(telling, _parts(left), self.trained, self.features, self.allowed, self.layers):
                 words = telling[segment.start : segment.end]
+                if self._is_bare(words):
+                    continue
                 if answers := tuple(self._answers(segment, words, variant)):
                     used |= {token.start for token in words}
                     kept = found.setdefault((segment.label, answers[0].id), _Statement(segment, answers))
@@ -146,6 +152,11 @@ class _Reader:
             if token.is_telling and token.start not in used and not token.stem.startswith("#")
         ]
         return sorted(found.values(), key=lambda one: one.segment.start), rest
+
+    def _is_bare(self, words: Sequence[Token]) -> bool:
+        """Tell whether words name a gear or a place alone, of which nothing is said."""
+        bare = self.vocabulary.words("bare")
+        return all(token.kind in ("gear", "shift", "count") or token.written.lower() in bare for token in words)
 
     def _variants(self, sentence: Sequence[Token]) -> Iterator[list[Token]]:
         """Give the sentence once for each place of the selector that a row of them names: D or R."""
@@ -169,11 +180,27 @@ class _Reader:
             if clear < LEAST_SURE_OF_ANSWER:
                 return
             sure *= clear
+        if answer != "no" and self._is_turned(words, sentence):
+            return
         kind = "background" if key in self.knowledge.backgrounds else "finding"
         doubt = self._doubt(sentence, words)
         for named in self.names.name(key, words, sentence):
             matched = tuple(token.written for token in words)
             yield SaidAnswer(kind, named.id, named.label, answer, round(sure, 4), matched, doubt, template=key)
+
+    def _is_turned(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
+        """Tell whether a denial, or a word for soundness, stands right beside the words of a statement and is none of them."""
+        sound = self.vocabulary.stems("sound")
+        telling = [token for token in sentence if token.is_telling]
+        first, last = telling.index(words[0]), telling.index(words[-1])
+        before, after = telling[max(0, first - 1) : first], telling[last + 1 : last + 2]
+        if before and words[0].parts < _STOP and before[0].kind == "no":
+            return True
+        parts = _parts(sentence)
+        return any(
+            token.stem in sound and parts[place] < _STOP
+            for token, place in (*((one, first) for one in before), *((one, last + 1) for one in after))
+        )
 
     def _doubt(self, sentence: Sequence[Token], words: Sequence[Token]) -> str | None:
         """Give the word for doubt where the clause of these words has one."""
@@ -193,6 +220,9 @@ class _Reader:
             words = {token.written.lower() for token in (*between, *first[:1])}
             if len(between) <= 1 and words & self.vocabulary.words("either"):
                 yield (*one.answers, *two.answers)
+
+    def _is_known_code(self, token: Token) -> bool:
+        return token.kind == "code" and token.values[0] in self.knowledge.codes
 
     def _codes(self, sentence: Sequence[Token]) -> Iterator[SaidAnswer]:
         """Take trouble codes by their names."""
@@ -249,7 +279,15 @@ def read_report(
     known = {*(key for key, members in names.by_template.items() if members), *knowledge.backgrounds}
     allowed = np.array([0.0 if one.partition(":")[0] in known else _FAR_BELOW for one in trained.classes])
     allowed[[one == NONE for one in trained.classes]] = 0.0
-    return _Reader(knowledge, vocabulary, features, trained, names, allowed).read(text)
+    layers = np.array([_layer(knowledge, one.partition(":")[0]) for one in trained.classes])
+    return _Reader(knowledge, vocabulary, features, trained, names, allowed, layers).read(text)
+
+
+def _layer(knowledge: Knowledge, key: str) -> int:
+    """Part what is found, under which condition, and how the vehicle lived: the same words may tell of each."""
+    if key in knowledge.backgrounds:
+        return _LIFE
+    return _CONDITION if key in knowledge.findings and knowledge.findings[key].condition else _FOUND
 
 
 def make_case(knowledge: Knowledge, report: Report, unit: str) -> Case:
@@ -286,11 +324,14 @@ def _sentences(tokens: Sequence[Token]) -> Iterator[list[Token]]:
 
 
 def _parts(sentence: Sequence[Token]) -> list[float]:
-    """Say how strongly each telling token is parted from the one before."""
-    parts, strongest = [], 0.0
+    """Say how strongly each telling token is parted from the one before; another row of gears says something else."""
+    parts, strongest, last = [], 0.0, ""
     for token in sentence:
         strongest = max(strongest, token.parts)
         if token.is_telling:
+            if token.kind in ("gear", "shift"):
+                is_new = token.kind == last and (token.kind == "shift" or strongest >= _STOP)
+                strongest, last = (_APART if is_new else strongest), token.kind
             parts.append(strongest)
             strongest = 0.0
     return parts
@@ -305,8 +346,8 @@ def _clauses(sentence: Sequence[Token]) -> dict[int, int]:
     return numbers
 
 
-def _spans(text: str, sentence: Sequence[Token], rest: Sequence[Token]) -> list[str]:
-    """Write the words that were not read as they stand in the text, neighbours together."""
+def _spans(text: str, sentence: Sequence[Token], rest: Sequence[Token], joints: frozenset[str]) -> list[str]:
+    """Write the words that were not read as they stand in the text, neighbours together; joints alone are nothing."""
     left = {token.start for token in rest}
     spans: list[list[Token]] = []
     is_open = False
@@ -318,7 +359,8 @@ def _spans(text: str, sentence: Sequence[Token], rest: Sequence[Token]) -> list[
             is_open = True
         elif token.is_telling or token.kind == "stop":
             is_open = False
-    return [text[span[0].start : span[-1].end] for span in spans]
+    told = [span for span in spans if any(token.written.lower() not in joints for token in span)]
+    return [text[span[0].start : span[-1].end] for span in told]
 
 
 def _once(answers: Sequence[SaidAnswer]) -> list[SaidAnswer]:

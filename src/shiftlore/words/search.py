@@ -1,8 +1,9 @@
 """Find findings, checks, causes, jobs, backgrounds and codes by plain words."""
 
 import math
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
@@ -10,6 +11,9 @@ from rapidfuzz.distance import OSA
 from shiftlore.knowledge import Cause, Check, Job, Knowledge, name_in_general
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
+
+if TYPE_CHECKING:
+    from shiftlore.words.report import SaidAnswer
 
 KINDS = ("finding", "check", "cause", "job", "background", "code")
 # A finding that shows only when something is opened comes after others that fit as well.
@@ -183,3 +187,22 @@ def _score(entry: Entry, asked: Mapping[str, str], weights: Mapping[str, float],
     score = entry.share * (_SCATTERED * scattered + (1 - _SCATTERED) * together)
     matched = tuple(dict.fromkeys(asked[stem] for stem, share in covered.items() if share))
     return Hit(entry.kind, entry.id, entry.label, round(score, 4), matched)
+
+
+def add_said(
+    knowledge: Knowledge, hits: Sequence[Hit], said: "Iterable[SaidAnswer]", kinds: Collection[str] | None = None
+) -> list[Hit]:
+    """Add what the words say, as the learned reader understands it, to what was found by the words themselves.
+
+    Args:
+        hits: by `find_words`; said: answers by `read_report`; kinds: only these kinds; None means all.
+    Returns: hits, best first, each record once.
+    """
+    best = {(hit.kind, hit.id): hit for hit in hits}
+    for answer in said:
+        record = knowledge.findings.get(answer.template) or knowledge.backgrounds.get(answer.template)
+        if record is not None and not answer.code and (kinds is None or answer.kind in kinds):
+            hit = best.get((answer.kind, record.id))
+            score = max(answer.score, hit.score if hit else 0.0)
+            best[answer.kind, record.id] = Hit(answer.kind, record.id, record.label, score, answer.matched)
+    return sorted(best.values(), key=lambda hit: (-hit.score, KINDS.index(hit.kind), hit.id))

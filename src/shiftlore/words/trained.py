@@ -86,12 +86,17 @@ class Features:
         )
         texts = [f"state {state}", f"{finding} {state}", *(f"{place} {flag}" for place, flag in enumerate(state))]
         texts += [f"{finding} {place} {flag}" for place, flag in enumerate(state[:2])]
+        texts += [f"first {tokens[0].stem}", f"last {tokens[-1].stem}"]
         for place, token in enumerate(tokens):
-            texts += [f"word {token.stem}", f"{finding} word {token.stem} {token.denied:d}"]
-            if token.denied:
-                texts.append(f"denied {token.stem}")
+            flag = f"{token.denied:d}"
+            groups = self.vocabulary.groups(token.stem)
+            texts += [f"word {token.stem}", f"word {token.stem} {flag}", f"{finding} word {token.stem} {flag}"]
+            texts += [text for group in groups for text in (f"group {group} {flag}", f"{finding} group {group} {flag}")]
             if place:
-                texts.append(f"pair {tokens[place - 1].stem} {token.stem}")
+                before = tokens[place - 1]
+                texts += [f"pair {before.stem} {token.stem}", f"pair {before.stem} {token.stem} {flag}"]
+                senses = product(self._senses(before), self._senses(token))
+                texts += [f"like {' '.join(both)} {flag}" for both in senses]
         return sorted({crc32(text.encode()) for text in texts})
 
     def _senses(self, token: Token) -> tuple[str, ...]:
@@ -230,8 +235,17 @@ def from_bytes(content: bytes) -> Trained:
 
 # A score becomes a share among the scores of all classes (softmax with this slope), beside one that always counts; a share
 # below the least is not worth reading. Tried on sentences_build.yaml.
-SLOPE, ELSE = 12.0, 0.001
-LEAST_SURE = 0.4
+SLOPE, ELSE = 12.0, 0.0001
+LEAST_SURE = 0.55
+_PLAIN = 0.9
+# How much words that surely say nothing count beside what they might say.
+_EMPTY = 0.5
+
+
+def weigh(rows: _Array) -> tuple[_Array, _Array]:
+    """Give the class of each row of scores, and how sure it is, from 0 to 1."""
+    shares = np.exp(SLOPE * rows)
+    return shares.argmax(axis=1), shares.max(axis=1) / (shares.sum(axis=1) + ELSE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,29 +263,45 @@ class Segment:
 
 
 def cut(
-    tokens: Sequence[Token], parts: Sequence[float], trained: Trained, features: Features, allowed: npt.NDArray
+    tokens: Sequence[Token],
+    parts: Sequence[float],
+    trained: Trained,
+    features: Features,
+    allowed: npt.NDArray,
+    layers: npt.NDArray | None = None,
 ) -> list[Segment]:
     """Cut telling tokens of one sentence into segments, from left to right.
 
     Args:
         tokens: the telling tokens; parts: how strongly each parts what stands before it.
         allowed: per class 0, or less for a class that the vehicle cannot have.
+        layers: per class its layer: one is cut without regard to another, as "judders when cold" says two things.
     """
+    layers = np.zeros(len(trained.classes), dtype=int) if layers is None else layers
     weights = np.cumsum([0.0, *(trained.telling(token, features) for token in tokens)])
     costs = np.cumsum([0.0, *parts])
-    candidates: dict[tuple[int, int], tuple[float, Segment]] = {}
+    candidates: dict[int, dict[tuple[int, int], tuple[float, Segment]]] = {int(one): {} for one in set(layers)}
     for start, rows in enumerate(trained.runs(tokens, features)):
-        shares = np.exp(SLOPE * (rows + allowed))
-        labels = shares.argmax(axis=1)
-        sures = shares.max(axis=1) / (shares.sum(axis=1) + ELSE)
+        labels, sures = weigh(rows + allowed)
         ends = np.arange(start + 1, start + 1 + len(rows))
         worths = (weights[ends] - weights[start]) * (sures - LEAST_SURE) - (costs[ends] - costs[start + 1])
         for end, label, sure, worth in zip(
             ends.tolist(), labels.tolist(), sures.tolist(), worths.tolist(), strict=True
         ):
-            if worth > 0 and trained.classes[label] != NONE:
-                candidates[start, end] = worth, Segment(start, end, trained.classes[label], sure)
-    return _best_cut(len(tokens), candidates)
+            if worth > 0:
+                segment = Segment(start, end, trained.classes[label], sure)
+                is_none = segment.label == NONE
+                for layer in candidates if is_none else (int(layers[label]),):
+                    candidates[layer][start, end] = worth * (_EMPTY if is_none else 1.0), segment
+    cuts = [segment for one in candidates.values() for segment in _best_cut(len(tokens), one)]
+    found = [segment for segment in cuts if segment.label != NONE]
+    return sorted((one for one in found if not any(_is_part(one, other) for other in found)), key=lambda one: one.start)
+
+
+def _is_part(one: Segment, other: Segment) -> bool:
+    """Tell whether a surer segment says more with the same words: "clutch overheated" is not "overheated before"."""
+    within = other.start <= one.start and one.end <= other.end
+    return within and 2 * (one.end - one.start) <= other.end - other.start and one.sure < _PLAIN * other.sure
 
 
 def _best_cut(count: int, candidates: dict[tuple[int, int], tuple[float, Segment]]) -> list[Segment]:

@@ -187,7 +187,12 @@ class Vocabulary:
         while place < len(tokens):
             token = tokens[place]
             place += 1
+            is_closed = False  # "first and second, third and fourth" are two rows
             while token.kind in _ROWS and (end := self._row_goes_on(tokens, place, token)):
+                between = {one.written.lower() for one in tokens[place:end]}
+                if is_closed and "," in between:
+                    break
+                is_closed = bool(between & self.words("joining"))
                 values = tuple(dict.fromkeys((*token.values, *tokens[end].values)))
                 token = replace(token, values=values, end=tokens[end].end)
                 place = end + 1
