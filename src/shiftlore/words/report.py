@@ -298,6 +298,7 @@ def make_case(knowledge: Knowledge, report: Report, unit: str) -> Case:
     """
     lived = [answer for answer in report.answers if answer.kind == "background"]
     found = [answer for answer in report.answers if answer.kind == "finding"]
+    found = [answer for answer in found if not _is_contradicted(knowledge, answer, found)]
     complaint = [one.id for one in found if one.answer == "yes" and _is_complaint(knowledge, one)]
     return Case(
         unit,
@@ -306,9 +307,25 @@ def make_case(knowledge: Knowledge, report: Report, unit: str) -> Case:
         background_doubts={(one.id, one.answer): one.doubt for one in lived if one.doubt},
         complaint=tuple(complaint),
         findings={one.id: Answer(one.id, one.answer, one.doubt, when=one.when) for one in found},
-        either=tuple(tuple(Answer(one.id, one.answer) for one in group) for group in report.either),
+        either=tuple(
+            tuple(Answer(one.id, one.answer) for one in group)
+            for group in report.either
+            if len({one.kind for one in group}) == 1
+        ),
         said=(report.said,) if report.said.strip() else (),
     )
+
+
+def _is_contradicted(knowledge: Knowledge, answer: SaidAnswer, others: Sequence[SaidAnswer]) -> bool:
+    """Tell whether something that was said to be there is among what this answer says that nothing was found of."""
+    record = knowledge.findings.get(answer.template)
+    if record is None or record.none_by is None or answer.answer != "yes":
+        return False
+    stands = [stand for stand in record.stands_for if stand.answer == "yes"]
+    telling = [
+        knowledge.findings[one.template] for one in others if one.answer == "yes" and one.template in knowledge.findings
+    ]
+    return any(other.id in stand.findings or other.group in stand.groups for stand in stands for other in telling)
 
 
 def _is_complaint(knowledge: Knowledge, answer: SaidAnswer) -> bool:
