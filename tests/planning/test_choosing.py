@@ -277,10 +277,17 @@ def test_choose_step__law_twice_the_prices_change_no_choice(seed):
     assert 2 * one.expected_total_now == pytest.approx(two.expected_total_now, rel=1e-9)
 
 
-def test_choose_step__each_check_is_weighed_once(monkeypatch):
-    """Pricing what its answers save is the dearest part; a bundle sorts by it and must not pay for it again."""
+def test_choose_step__what_answers_save_is_weighed_against_paying_without_looking():
+    """The gross worth of a check is what its outcomes save one by one, priced from what is open after it."""
     situation, oracle = _shared_opening()
-    asked, weigh = [], choosing._Pricing._gross
-    monkeypatch.setattr(choosing._Pricing, "_gross", lambda self, check: asked.append(check) or weigh(self, check))
-    assert "bundle" in {step.kind for step in choose_step(situation, oracle).steps}
-    assert [0, 1] == asked
+    decision = choose_step(situation, oracle)
+    bench, belief = choosing.start_bench(situation), np.asarray(oracle.belief)
+    checks = [step for step in decision.steps if step.kind == "check"]
+    assert checks
+    for step in checks:
+        place = situation.check_index(step.ids[0])
+        cost, _, opened = situation.reach_check(place, 0)
+        after = replace(bench, opened=opened, checks=(), budget=bench.spend(cost))
+        parts = oracle.outcomes(step.ids[0]).likelihoods * belief
+        blind = decision.outlook.price_jobs(belief[None], after)[0]
+        assert step.gross == pytest.approx(blind - decision.outlook.price_jobs(parts, after).sum(), abs=1e-9)

@@ -49,6 +49,11 @@ class Survival:
         return _pad(self.sets, self.n_faults)
 
     @cached_property
+    def _empty(self) -> np.ndarray:
+        """Positions of the sets without a fault."""
+        return np.array([place for place, item in enumerate(self.sets) if not item], dtype=np.intp)
+
+    @cached_property
     def is_single(self) -> bool:
         """Whether exactly one fault is at work in every set."""
         return all(len(item) == 1 for item in self.sets)
@@ -63,8 +68,12 @@ class Survival:
         if self.is_single:
             return missed[..., self.padded[:, 0]]
         cured = np.concatenate([1.0 - missed, np.ones((*missed.shape[:-1], 1))], axis=-1)
-        left = 1.0 - np.prod(cured[..., self.padded], axis=-1)
-        left[..., [not item for item in self.sets]] = 1.0
+        first, *others = self.padded.T
+        whole = cured[..., first]
+        for column in others:
+            whole *= cured[..., column]
+        left = 1.0 - whole
+        left[..., self._empty] = 1.0
         return left
 
     def none_right(self, missed: np.ndarray) -> np.ndarray:
@@ -74,7 +83,7 @@ class Survival:
     def all_right(self, missed: np.ndarray, empty: float) -> np.ndarray:
         """Probability that all of a set's faults are put right, shape (n_sets,); `empty` for an empty set."""
         right = np.concatenate([1.0 - missed, [1.0]])[self.padded].prod(axis=1)
-        right[[not item for item in self.sets]] = empty
+        right[self._empty] = empty
         return right
 
     def carry_over(self, weights: np.ndarray, missed: np.ndarray, changed_only: bool = False) -> np.ndarray:

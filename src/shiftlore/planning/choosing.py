@@ -231,7 +231,10 @@ class _Pricing:
     @cached_property
     def gross(self) -> np.ndarray:
         """What each check's answers save before its cost, against reaching the same access without them."""
-        return np.array([self._gross(check) for check in range(len(self.situation.checks))])
+        if not self.situation.checks:
+            return np.zeros(0)
+        costs = [self.situation.reach_check(check, self.situation.opened)[0] for check in self.bench.checks]
+        return self.outlook.price_blind(self.belief, self.bench) - (self.one_step - np.array(costs))
 
     def check_steps(self) -> list[Step]:
         """Every check that pays, with its price."""
@@ -299,12 +302,6 @@ class _Pricing:
             best_check=name,
             best_check_saving=saving,
         )
-
-    def _gross(self, check: int) -> float:
-        cost, _, opened = self.situation.reach_check(check, self.situation.opened)
-        spent = replace(self.bench, opened=opened, checks=(), budget=self.bench.spend(cost))
-        blind = self.outlook.price_jobs(self.belief[None], spent)[0]
-        return float(blind - self.outlook.price_jobs(self.outlook.likelihoods[check] * self.belief, spent).sum())
 
     def _pays(self, check: int, total: float) -> bool:
         """Whether a check saves more than it costs, by itself or as the first of two."""

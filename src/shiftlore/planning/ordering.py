@@ -130,26 +130,30 @@ def bound_known_fault(situation: Situation, belief: np.ndarray) -> float:
         belief: weights, shape (n_hypotheses,).
     Source: Vomlelova and Vomlel 2003 (admissible).
     """
-    per_cause = np.array([_bound_cause(situation, cause) for cause in range(len(situation.hypotheses.causes))])
+    ending, later = _ending(situation, situation.opened), _ending(situation)
+    access = situation.access.round_trip(situation.job_masks, situation.opened)
+    causes = range(len(situation.hypotheses.causes))
+    per_cause = np.array([_bound_cause(situation, cause, access, ending, later) for cause in causes])
     per_hypothesis = np.array([max(per_cause[list(member)]) for member in situation.hypotheses.members])
     return float(belief @ per_hypothesis)
 
 
-def _bound_cause(situation: Situation, cause: int) -> float:
-    """Lower bound on the cost of a vehicle known to have one cause."""
-    ending = _ending(situation, situation.opened)
-    helps = [job for job in situation.ordinary if situation.cures[job, cause] > 0.0]
+def _bound_cause(situation: Situation, cause: int, access: np.ndarray, ending: float, later: float) -> float:
+    """Lower bound on the cost of a vehicle known to have one cause.
+
+    Args:
+        access: of each job done alone, from what is open now.
+        ending, later: least cost of ending at once, and with everything closed again.
+    """
+    jobs = list(situation.ordinary)
+    helps = [jobs[place] for place in np.flatnonzero(situation.cures[jobs, cause] > 0.0)] if jobs else []
     if not helps:
         return ending
-    access = [situation.access_cost(int(situation.job_masks[job]), situation.opened) for job in helps]
-    spent, rest, best = min(access) + situation.test_cost, 1.0, ending
-    key = [situation.job_costs[job] / situation.cures[job, cause] for job in helps]
-    for place in np.argsort(key, kind="stable"):
-        job = helps[int(place)]
-        spent += situation.job_costs[job] * rest
-        rest *= 1.0 - situation.cures[job, cause]
-        best = min(best, spent + rest * _ending(situation))
-    return float(best)
+    cures, costs = situation.cures[helps, cause], situation.job_costs[helps]
+    order = np.argsort(costs / cures, kind="stable")
+    left = np.cumprod(1.0 - cures[order])
+    spent = np.cumsum(costs[order] * np.concatenate([[1.0], left[:-1]]))
+    return min(ending, float(np.min(access[helps].min() + situation.test_cost + spent + left * later)))
 
 
 def bound_inside(situation: Situation, belief: np.ndarray) -> float | None:

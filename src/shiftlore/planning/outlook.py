@@ -7,7 +7,9 @@ never raises the expected cost, to the last digit.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial, reduce
 from itertools import combinations
+from typing import NamedTuple
 
 import numpy as np
 
@@ -142,26 +144,42 @@ def bind_plans(situation: Situation, heads: list[Batches]) -> PlanBook:
     """Price heads with every ending: left as they are, or with one of the give-up jobs."""
     endings: list[Batches] = [(), *(((job,),) for job in situation.last_resorts)]
     plans = [head + ending for head in heads for ending in endings]
+    nothing = _Begun(np.zeros(len(situation.hypotheses.members)), 0.0, 0)
+    rows: list[_Begun] = []
+    for head in heads:
+        begun = reduce(partial(_go_on, situation), head, nothing)
+        rows += [reduce(partial(_go_on, situation), ending, begun) for ending in endings]
     uses = np.zeros((len(plans), len(situation.jobs)), dtype=bool)
-    vectors = np.zeros((len(plans), len(situation.hypotheses.members)))
-    masks, spends = np.zeros(len(plans), dtype=np.int64), np.zeros(len(plans))
     for row, plan in enumerate(plans):
-        rest, missed = np.ones(vectors.shape[1]), np.ones(len(situation.hypotheses.causes))
-        for place, batch in enumerate(plan):
-            uses[row, list(batch)] = True
-            cost = situation.batch_cost(batch)
-            if place == 0:
-                masks[row] = situation.batch_mask(batch)
-                cost -= situation.access_cost(int(masks[row]))
-            vectors[row] += cost * rest
-            spends[row] += cost
-            missed = missed * situation.missed_by(batch)
-            rest = situation.hypotheses.uncured(missed)
-            vectors[row] += situation.comeback_cost * rest
-        vectors[row] += situation.uncured_cost * rest
+        uses[row, [job for batch in plan for job in batch]] = True
+    vectors = np.array([row.paid + situation.uncured_cost * row.left for row in rows])
+    masks, spends = np.array([row.first_mask for row in rows]), np.array([row.spend for row in rows])
     return PlanBook(
         plans=tuple(plans), vectors=vectors, first_masks=masks, uses=uses, spends=spends, access=situation.access
     )
+
+
+class _Begun(NamedTuple):
+    """A plan carried out so far: paid per hypothesis, worst spend, first levels, and p of survival so far."""
+
+    paid: np.ndarray
+    spend: float
+    first_mask: int
+    missed: np.ndarray | None = None
+    left: np.ndarray | float = 1.0
+
+
+def _go_on(situation: Situation, begun: _Begun, batch: tuple[int, ...]) -> _Begun:
+    """Add a batch to a plan; access of the first is left out."""
+    cost, mask, missed = situation.batch_cost(batch), begun.first_mask, situation.missed_by(batch)
+    if begun.missed is None:
+        mask = situation.batch_mask(batch)
+        cost -= situation.access_cost(mask)
+    else:
+        missed = begun.missed * missed
+    left = situation.hypotheses.uncured(missed)
+    paid = begun.paid + cost * begun.left + situation.comeback_cost * left
+    return _Begun(paid, begun.spend + cost, mask, missed, left)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -265,6 +283,18 @@ class Outlook:
         totals = np.add.reduceat(prices.min(axis=-1), starts, axis=1)
         costs = np.array([cost if bench.affords(cost) else np.inf for cost, _, _ in reached])
         return totals + costs[None] * weights.sum(axis=1, keepdims=True)
+
+    def price_blind(self, weights: np.ndarray, bench: Bench) -> np.ndarray:
+        """Expected total of paying for each check without looking and then only jobs, its cost left out.
+
+        Args:
+            weights: shape (n_hypotheses,).
+        Returns: shape (n_checks_left,).
+        """
+        reached = [self.situation.reach_check(check, bench.opened) for check in bench.checks]
+        prices = self.book.vectors @ weights
+        blind: np.ndarray = (prices + self._surcharges(bench, reached) * weights.sum()).min(axis=1)
+        return blind
 
     def _surcharges(self, bench: Bench, reached: Sequence[tuple[float, float, int]]) -> np.ndarray:
         """What to add per check and plan to the linear price, shape (n_checks, n_plans)."""
