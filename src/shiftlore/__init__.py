@@ -107,7 +107,13 @@ def rank(knowledge: "Knowledge", case: "Case", audit: bool = False) -> "Ranking"
 
 
 def next_steps(
-    knowledge: "Knowledge", case: "Case", tree_depth: int = 0, *, p_fold: float = 0.03, shop: "Shop | None" = None
+    knowledge: "Knowledge",
+    case: "Case",
+    tree_depth: int = 0,
+    *,
+    p_fold: float = 0.03,
+    shop: "Shop | None" = None,
+    tell_done: "Callable[[float], None] | None" = None,
 ) -> "NextSteps":
     """Say which check or job comes next, best first, with what it costs and what it saves.
 
@@ -115,11 +121,12 @@ def next_steps(
         tree_depth: also grow the whole check order, so many steps deep.
         p_fold: places of that order which are reached more rarely are folded, 0 to 1.
         shop: another shop than the knowledge's own: dearer labour, fewer tools.
+        tell_done: called as that order grows, with how far it is, 0 to 1.
     Raises: ImpossibleEvidence: the answers cannot all be true; names the clash.
     """
     from shiftlore.advising import next_steps as choose
 
-    return choose(_compile(knowledge, case), shop, tree_depth=tree_depth, p_fold=p_fold)
+    return choose(_compile(knowledge, case), shop, tree_depth=tree_depth, p_fold=p_fold, tell_done=tell_done)
 
 
 def options(knowledge: "Knowledge", case: "Case", budget: float | None = None, jobs: Collection[str] = ()) -> "Options":

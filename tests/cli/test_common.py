@@ -2,7 +2,9 @@
 
 import io
 import os
+import re
 import sys
+import time
 from collections.abc import Callable
 
 import pexpect
@@ -26,7 +28,7 @@ def in_terminal(*arguments: str, columns: int = 100, **settings: str) -> str:
         env=environment,
         encoding="utf-8",
         timeout=60,
-        dimensions=(40, columns),
+        dimensions=(200, columns),
     )
     child.expect(pexpect.EOF)
     child.close()
@@ -103,7 +105,22 @@ def test_busy__says_what_is_done_and_wipes_it_out_even_after_a_fault(monkeypatch
     monkeypatch.setattr(sys, "stderr", shown)
     with pytest.raises(UsageProblem), busy("Working"):
         raise UsageProblem("no")
-    assert "Working ...\r" + " " * 11 + "\r" == shown.getvalue()
+    assert "Working ...\r" + " " * 17 + "\r" == shown.getvalue()
+
+
+@pytest.mark.parametrize(("share", "told"), [(None, r"\rWorking \.\.\. \d+ s"), (0.42, r"\rWorking \.\.\. 42 %")])
+def test_busy__says_how_far_it_is(monkeypatch: pytest.MonkeyPatch, share: float | None, told: str) -> None:
+    shown = Terminal()
+    monkeypatch.setattr(sys, "stderr", shown)
+    monkeypatch.setattr("shiftlore.cli.common.TICK_SECONDS", 0.002)
+    with busy("Working") as tell:
+        if share is not None:
+            tell(share)
+        until = time.monotonic() + 5
+        while not re.search(told, shown.getvalue()) and time.monotonic() < until:
+            time.sleep(0.002)
+    assert re.search(told, shown.getvalue())
+    assert "\r" + " " * 17 + "\r" == shown.getvalue()[-19:]
 
 
 @pytest.mark.parametrize(("typed", "lines"), [(["", ""], 60), (["q"], 23), (["7", "q"], 46)])

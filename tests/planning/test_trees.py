@@ -160,18 +160,55 @@ def test_grow_tree__answers_that_lead_to_the_same_jobs_stand_together():
         assert len(set(leaves)) == len(leaves)
 
 
-def test_grow_tree__suspicions_after_the_answers_average_to_the_one_before():
-    """The law of total probability, over every check of the tree."""
-    checks = [node for node in _walk(grow_tree(*_three_causes(), p_fold=0.0)) if node.kind == "check"]
-    assert checks
-    for node in checks:
-        mean: dict[str, float] = {}
-        for branch in node.branches:
-            for cause, p in branch.node.suspects:
-                mean[cause] = mean.get(cause, 0.0) + branch.p * p
-        assert dict(node.suspects) == pytest.approx(mean, abs=1e-9)
+def _posterior(belief, row):
+    joint = np.asarray(belief) * row
+    return joint / joint.sum()
 
 
-def test_grow_tree__a_stop_says_why():
-    stops = [node for node in _walk(grow_tree(*_three_causes(), p_fold=0.0)) if node.kind == "stop"]
-    assert stops and all(node.reason for node in stops)
+def test_grow_tree__each_answer_tells_the_causes_that_bayes_rule_leaves():
+    """Against Bayes' rule by hand: one cause at work, so a cause is as probable as its hypothesis."""
+    situation, oracle = _three_causes()
+    tree = grow_tree(situation, oracle, max_depth=2, p_fold=0.0)
+    rows = dict(zip(("code", "none"), oracle.outcomes("scan").likelihoods, strict=True))
+    for branch in tree.branches:
+        by_hand = dict(zip(situation.hypotheses.causes, _posterior(oracle.belief, rows[branch.labels[0]]), strict=True))
+        likely = sorted((p, cause) for cause, p in by_hand.items() if p >= 0.05)[::-1]
+        assert [cause for _, cause in likely] == [one.cause for one in branch.leaves]
+        assert [p for p, _ in likely] == pytest.approx([one.probability for one in branch.leaves], abs=1e-9)
+
+
+def test_grow_tree__folded_and_joined_answers_tell_the_mixture():
+    situation, oracle = _three_causes()
+    (*_, folded) = grow_tree(situation, oracle, max_depth=2, p_fold=0.45).branches
+    by_hand = _posterior(oracle.belief, oracle.outcomes("scan").likelihoods[0])
+    assert folded.node is None
+    assert max(by_hand) == pytest.approx(folded.leaves[0].probability, abs=1e-9)
+    sound = replace(oracle, tables={"scan": Outcomes(("a", "b"), np.array([[0.3] * 3, [0.7] * 3]))})
+    for branch in grow_tree(replace(situation, checks=situation.checks[:1]), sound, p_fold=0.0).branches:
+        assert list(oracle.belief) == pytest.approx([one.probability for one in branch.leaves], abs=1e-9)
+
+
+def test_grow_tree__work_that_did_not_help_leaves_what_it_may_have_missed():
+    met = 0
+    for seed in range(12):
+        situation, oracle = draw_model(np.random.default_rng([73, seed]), causes=4, jobs=3, checks=3)
+        tree = grow_tree(situation, oracle, max_depth=3, p_fold=0.0)
+        if tree.kind != "job":
+            continue
+        met += 1
+        missed = situation.missed_by(tuple(map(situation.job_index, tree.ids)))
+        left = situation.hypotheses.cause_probabilities(np.asarray(oracle.persists(missed).belief))
+        by_hand = dict(zip(situation.hypotheses.causes, left, strict=True))
+        (branch,) = tree.branches
+        assert max(by_hand.values()) == pytest.approx(branch.leaves[0].probability, abs=1e-9)
+        assert all(by_hand[cause] < 0.01 for cause in branch.rules_out)
+    assert met
+
+
+def test_grow_tree__says_why_it_ends_and_how_far_it_is():
+    told = []
+    tree = grow_tree(*_three_causes(), max_depth=1, p_fold=0.2, tell_done=told.append)
+    ends = [node for node in _walk(tree) if node.kind in ("stop", "deep")]
+    assert ends and all(bool(node.why) == (node in ends) for node in _walk(tree))
+    assert {"depth"} == {node.why for node in ends if node.kind == "deep"} | {"depth"}
+    assert sorted(told) == told and 1.0 == pytest.approx(told[-1], abs=1e-9)

@@ -3,9 +3,9 @@
 import re
 from dataclasses import replace
 
-from support.plans import make_leaf, make_tree, planned_case
+from support.plans import make_job, make_leaf, make_tree, planned_case
 
-from shiftlore.planning import Branch
+from shiftlore.planning import Branch, Chance
 from shiftlore.planning.trees import count_nodes
 from shiftlore.reports.tree_text import is_cut_off, list_labels, render_dot, render_mermaid, render_tree, say_answers
 
@@ -17,17 +17,6 @@ def test_render_tree__every_place_says_what_to_do_and_what_it_costs() -> None:
     assert "|  STOP checking. Overhaul of the transmission, then Used transmission (2,000 in" in lines
     assert "+- 40 % Fluid smells burnt, Fluid colour: black" in lines
     assert "`- 10 % anything else: ask again" in lines
-
-
-def test_render_tree__says_what_an_answer_leaves_and_why_checking_stops() -> None:
-    """Review of use: the tree did not teach."""
-    cause, other = list(planned_case().causes)[:2]
-    leaf = replace(make_leaf(), suspects=((cause, 0.61), (other, 0.12)), reason="no_check_pays")
-    tree = replace(make_tree(), branches=(Branch(("sound",), 1.0, leaf, ({},)), *make_tree().branches[1:]))
-    text = " ".join(render_tree(tree, planned_case(), "EUR").replace("|", "").split())
-    named = [planned_case().expansion.causes[key].label for key in (cause, other)]
-    assert f"-> likeliest then: {named[0]} 61 %, {named[1]} 12 %" in text
-    assert "STOP checking: no check saves more than it costs. Overhaul" in text
 
 
 def test_render_tree__plain_text_is_ascii_boxes_are_asked_for() -> None:
@@ -45,6 +34,24 @@ def test_render_tree__all_answers_rare_is_said_once() -> None:
     assert is_cut_off(tree)
     text = render_tree(tree, planned_case(), "EUR")
     assert "then ask again" in " ".join(text.split()) and "`- " not in text
+
+
+def test_render_tree__every_answer_says_what_it_means_and_why_it_ends() -> None:
+    causes = planned_case().causes
+    taught = replace(make_tree().branches[0], leaves=(Chance(causes[0], 0.62),), rules_out=causes[1:6])
+    tree = replace(make_tree(), branches=(replace(taught, node=replace(make_leaf(), why="no_check_pays")),))
+    labels = [planned_case().expansion.causes[cause].label for cause in causes[:4]]
+    text = " ".join(render_tree(tree, planned_case(), "EUR").split())
+    assert f"Then likeliest: {labels[0]} 62 %. Ruled out: {', '.join(labels[1:4])} and 2 more." in text
+    assert "STOP checking: no check saves what it costs. Overhaul" in text
+    assert "Now likeliest: " in text.partition("CHECK")[0]
+
+
+def test_render_tree__work_that_did_not_help_says_what_is_left() -> None:
+    causes = planned_case().causes
+    job = replace(make_job(), branches=(Branch(("persists",), 0.3, None, (), (Chance(causes[0], 0.5),)),))
+    label = planned_case().expansion.causes[causes[0]].label
+    assert f"Not cured? Then likeliest: {label} 50 %." in " ".join(render_tree(job, planned_case(), "EUR").split())
 
 
 def test_say_answers__what_many_share_is_said() -> None:

@@ -1,7 +1,7 @@
 """The next steps of one case, best first, with all that the contract promises of them."""
 
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -134,6 +134,7 @@ def next_steps(
     look: LookAhead | None = None,
     tree_depth: int = 0,
     p_fold: float = 0.03,
+    tell_done: Callable[[float], None] | None = None,
 ) -> NextSteps:
     """Say what to do next on a compiled case.
 
@@ -142,6 +143,7 @@ def next_steps(
         look: how far to think; two steps by default.
         tree_depth: also grow the whole check order so deep; 0 for none.
         p_fold: answers less probable than this, seen from the top, are folded together in the tree.
+        tell_done: called as the tree grows, with how far it is, 0 to 1.
     Raises: UsageProblem: no shop. ImpossibleEvidence: the answers contradict each other.
     """
     begun = time.perf_counter()
@@ -155,7 +157,9 @@ def next_steps(
     tree = None
     if tree_depth > 0:
         look = LookAhead(depth=1)
-        tree = grow_tree(prepared.situation, prepared.oracle, tree_depth, p_fold, look, first=choice)
+        tree = grow_tree(
+            prepared.situation, prepared.oracle, tree_depth, p_fold, look, first=choice, tell_done=tell_done
+        )
     return NextSteps(
         currency=prepared.shop.currency,
         steps=steps,

@@ -5,9 +5,11 @@ import math
 import os
 import shutil
 import sys
+import threading
 from collections.abc import Callable, Iterable, Iterator
 from functools import reduce
 from importlib import util
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
     from shiftlore.cases import Case
     from shiftlore.knowledge import Knowledge
 
+TICK_SECONDS = 1.0
 STDIN, STDIN_NAME = "-", "<standard input>"
 A_PATH = click.Path(path_type=Path)
 
@@ -135,16 +138,32 @@ def read_line(prompt: str = "> ") -> str:
 
 
 @contextlib.contextmanager
-def busy(text: str) -> Iterator[None]:
-    """Say on a terminal what is being worked out, and wipe it out when it is done; elsewhere nothing is written."""
+def busy(text: str) -> Iterator[Callable[[float], None]]:
+    """Say on a terminal what is being worked out and how far it is, and wipe it out when it is done.
+
+    Elsewhere nothing is written. Gives a function that takes how far it is, 0 to 1; without it the seconds are told.
+    """
     if not sys.stderr.isatty():
-        yield
+        yield lambda share: None
         return
-    click.echo(f"{text} ...", nl=False, err=True)
+    screen, over, shares = sys.stderr, threading.Event(), [0.0]
+
+    def tick() -> None:
+        for seconds in count(1):
+            if over.wait(TICK_SECONDS):
+                return
+            far = f"{shares[-1]:.0%}".replace("%", " %") if shares[-1] else f"{seconds} s"
+            click.echo(f"\r{text} ... {far}", nl=False, file=screen)
+
+    click.echo(f"{text} ...", nl=False, file=screen)
+    ticker = threading.Thread(target=tick, daemon=True)
+    ticker.start()
     try:
-        yield
+        yield shares.append
     finally:
-        click.echo("\r" + " " * (len(text) + 4) + "\r", nl=False, err=True)
+        over.set()
+        ticker.join()
+        click.echo("\r" + " " * (len(text) + 10) + "\r", nl=False, file=screen)
 
 
 def show_pages(text: str) -> None:

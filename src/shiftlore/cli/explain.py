@@ -33,4 +33,4 @@ def explain_command(
     if form == "json":
         common.write_json(told)
         return
-    click.echo(render_explanation(told, common.terminal_width(), common.strong_mark(plain), everything))
+    common.show_pages(render_explanation(told, common.terminal_width(), common.strong_mark(plain), everything))

@@ -57,8 +57,10 @@ def next_command(
     case = common.read_case_file(case_path, knowledge)
     shop = change_shop(knowledge, labour, without)
     case = change_case(knowledge, case, access, budget)
-    with common.busy("Growing the check order" if tree else "Working out the next steps"):
-        plan = shiftlore.next_steps(knowledge, case, depth if tree else 0, p_fold=fold / PERCENT, shop=shop)
+    with common.busy("Working out the check order" if tree else "Working out the next steps") as tell:
+        plan = shiftlore.next_steps(
+            knowledge, case, depth if tree else 0, p_fold=fold / PERCENT, shop=shop, tell_done=tell
+        )
     if form == "json":
         common.write_json(plan, timing)
         return
@@ -67,7 +69,7 @@ def next_command(
     if tree:
         _print_tree(plan, compiled, tree_format, plain)
     else:
-        click.echo(render_next(plan, compiled, common.terminal_width(), common.strong_mark(plain), count))
+        common.show_pages(render_next(plan, compiled, common.terminal_width(), common.strong_mark(plain), count))
 
 
 def change_shop(knowledge: "Knowledge", labour: float | None, without: Collection[str]) -> "Shop | None":
@@ -118,6 +120,6 @@ def _print_tree(plan: "NextSteps", compiled: "CompiledCase", form: str, plain: b
         common.write_json({"currency": money, "tree": tree, "labels": list_labels(tree, compiled)})
     elif form == "text":
         width, is_coloured, strong = common.terminal_width(), common.wants_colour(plain), common.strong_mark(plain)
-        click.echo(render_tree(tree, compiled, money, width, is_coloured, strong))
+        common.show_pages(render_tree(tree, compiled, money, width, is_coloured, strong))
     else:
         click.echo({"mermaid": render_mermaid, "dot": render_dot}[form](tree, compiled))

@@ -44,7 +44,9 @@ def options_command(
             raise UsageProblem(f"{path} is neither a page nor a PDF. Give a file name that ends in .html or .pdf.")
         common.refuse_existing(path, force)
     knowledge = common.load_trade(folder, shop_path)
-    offered = shiftlore.options(knowledge, common.read_case_file(case_path, knowledge), budget, jobs)
+    case = common.read_case_file(case_path, knowledge)
+    with common.busy("Working out the options"):
+        offered = shiftlore.options(knowledge, case, budget, jobs)
     if path is not None:
         assert knowledge.shop is not None, "options need a shop, and say so"
         date = day.date() if day else datetime.date.today()
@@ -54,7 +56,7 @@ def options_command(
         return
     common.tell_time(offered.seconds, timing)
     if path is None:
-        click.echo(render_options(offered, common.terminal_width(), common.strong_mark(plain)))
+        common.show_pages(render_options(offered, common.terminal_width(), common.strong_mark(plain)))
 
 
 def _write_page(

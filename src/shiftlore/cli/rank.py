@@ -38,4 +38,4 @@ def rank_command(
     common.tell_time(ranking.seconds, timing)
     count = len(ranking.causes) if show_all else SHOWN_CAUSES
     strong = common.strong_mark(plain)
-    click.echo(render_ranking(ranking, case.odometer_km, common.terminal_width(), strong, count))
+    common.show_pages(render_ranking(ranking, case.odometer_km, common.terminal_width(), strong, count))

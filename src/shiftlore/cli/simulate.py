@@ -1,6 +1,5 @@
 """`shiftlore simulate`: vehicles drawn from a unit's own network, put through several ways of working."""
 
-import sys
 from pathlib import Path
 
 import click
@@ -10,7 +9,6 @@ import shiftlore.cli.common as common
 
 POLICIES = ["planner", "cheapest_check", "likeliest_cause", "fixed_order", "overhaul"]
 MOST_VEHICLES = 100_000
-BAR_WIDTH = 30
 
 
 @click.command("simulate", short_help="Compare ways of working on simulated vehicles.")
@@ -36,20 +34,17 @@ def simulate_command(
     """
     from shiftlore.reports.trials_text import render_simulation
 
-    def tell_done(done: int) -> None:
-        bar = f"[{'#' * (BAR_WIDTH * done // vehicles):.<{BAR_WIDTH}}] {100 * done // vehicles:>3} %"
-        _show_bar(bar)
-
     knowledge = common.load_trade(folder, shop_path)
-    result = shiftlore.simulate(knowledge, unit_id, vehicles, seed, policies=policy or None, tell_done=tell_done)
-    _show_bar(" " * (BAR_WIDTH + 8) + "\r")
+    with common.busy("Putting vehicles through the shop") as tell:
+        result = shiftlore.simulate(
+            knowledge,
+            unit_id,
+            vehicles,
+            seed,
+            policies=policy or None,
+            tell_done=lambda done: tell(done / vehicles),
+        )
     if form == "json":
         common.write_json(result)
     else:
         click.echo(render_simulation(result))
-
-
-def _show_bar(bar: str) -> None:
-    """Write a bar over the one before on standard error; nothing where that is no terminal."""
-    if sys.stderr.isatty():
-        click.echo("\r" + bar, nl=False, err=True)

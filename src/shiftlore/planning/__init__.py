@@ -15,9 +15,11 @@ from shiftlore.planning.readings import (
     tabulate_check,
     tabulate_finding,
 )
-from shiftlore.planning.trees import Branch, TreeNode, grow_tree
+from shiftlore.planning.trees import DEPTH, LEAVING, Branch, Chance, TreeNode, grow_tree
 
 __all__ = [
+    "DEPTH",
+    "LEAVING",
     "NOTHING_WRONG",
     "NO_GAIN",
     "SOMETHING_ELSE",
@@ -25,6 +27,7 @@ __all__ = [
     "AccessTree",
     "Bench",
     "Branch",
+    "Chance",
     "Decision",
     "FindingTable",
     "Hypotheses",

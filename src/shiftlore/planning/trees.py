@@ -1,6 +1,6 @@
 """The whole order of checks as a tree: what to do after every answer, down to where checking stops."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,8 +12,22 @@ from shiftlore.planning.readings import Oracle, Outcomes
 SURELY_NOT = 1e-12
 """Branches less probable than this are impossible but for rounding."""
 
-MOST_SUSPECTS = 6
-"""Causes kept per place, likeliest first; a wall has room for fewer."""
+MOST_LEFT, LEAST_LEFT = 3, 0.05
+"""Causes named as what an answer leaves, and how probable they must be."""
+
+RULED_OUT, WAS_LIKELY = 0.01, 0.04
+"""A cause is ruled out when it falls below the one from above the other (judgement)."""
+
+DEPTH, LEAVING = "depth", "leaving_costs_less"
+"""Reasons for a place to be the last: the tree is cut off here; any work costs more than it helps."""
+
+
+@dataclass(frozen=True, slots=True)
+class Chance:
+    """A cause and how probable it is."""
+
+    cause: str
+    probability: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,12 +39,16 @@ class Branch:
         p: probability of them, given that the node above is reached.
         node: what to do then; None where rare answers are folded, to be planned when they come.
         answers: per label what it says, finding -> grade; empty where outcomes are only numbered.
+        leaves: the likeliest causes then, most probable first.
+        rules_out: causes that were likely and hardly are any more, the likeliest before first.
     """
 
     labels: tuple[str, ...]
     p: float
     node: "TreeNode | None"
     answers: tuple[Mapping[str, str], ...] = ()
+    leaves: tuple[Chance, ...] = ()
+    rules_out: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +66,7 @@ class TreeNode:
         p_cured: for jobs and stops, that they end the problem.
         batches: the plan of jobs, for ``stop`` and ``deep``; empty means that leaving it costs less.
         branches: most probable first.
-        suspects: likeliest causes on coming here, each with its probability, likeliest first.
-        reason: of a ``stop``, why checking ends, as of `Stop`.
+        why: for ``stop`` and ``deep``, why it ends here: a reason of `Stop`, `DEPTH` or `LEAVING`; else "".
     """
 
     kind: str
@@ -61,8 +78,7 @@ class TreeNode:
     p_cured: float = 0.0
     batches: tuple[tuple[str, ...], ...] = ()
     branches: tuple[Branch, ...] = ()
-    suspects: tuple[tuple[str, float], ...] = ()
-    reason: str = ""
+    why: str = ""
 
 
 def grow_tree(
@@ -73,6 +89,7 @@ def grow_tree(
     look: LookAhead | None = None,
     *,
     first: Decision | None = None,
+    tell_done: Callable[[float], None] | None = None,
 ) -> TreeNode:
     """Grow the tree of what to do after every answer, small enough to hang on a wall.
 
@@ -81,13 +98,28 @@ def grow_tree(
         p_fold: answers that make a place less probable than this, seen from the top, are folded together.
         look: how far the planner thinks at each place; two steps by default.
         first: what was chosen for the top already, so that the tree begins as the list of steps does.
+        tell_done: called as the tree grows, with how much of all probability has been followed to its end, 0 to 1.
     """
-    return _Grower(p_fold, look or LookAhead()).grow(situation, oracle, max_depth, 1.0, first)
+    return _Grower(p_fold, look or LookAhead(), _Progress(tell_done)).grow(situation, oracle, max_depth, 1.0, first)
 
 
 def count_nodes(node: TreeNode) -> int:
     """How many boxes the tree has."""
     return 1 + sum(count_nodes(branch.node) for branch in node.branches if branch.node is not None)
+
+
+@dataclass(slots=True)
+class _Progress:
+    """Adds up what has been followed to its end."""
+
+    tell: Callable[[float], None] | None
+    done: float = 0.0
+
+    def add(self, p: float) -> None:
+        """Count a place that is finished and reached with `p`."""
+        self.done += p
+        if self.tell is not None:
+            self.tell(min(self.done, 1.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,48 +128,51 @@ class _Grower:
 
     p_fold: float
     look: LookAhead
+    progress: _Progress
 
     def grow(
         self, situation: Situation, oracle: Oracle, depth: int, p_reach: float, chosen: Decision | None = None
     ) -> TreeNode:
         """Grow the place that is reached with `p_reach`, at most `depth` steps on."""
-        p_causes = situation.hypotheses.cause_probabilities(np.asarray(oracle.belief))
-        suspects = sorted(zip(situation.hypotheses.causes, p_causes.tolist(), strict=True), key=lambda one: -one[1])
-        place = self._grow_place(situation, oracle, depth, p_reach, chosen)
-        return replace(place, suspects=tuple(suspects[:MOST_SUSPECTS]))
-
-    def _grow_place(
-        self, situation: Situation, oracle: Oracle, depth: int, p_reach: float, chosen: Decision | None
-    ) -> TreeNode:
         choice = chosen or choose_step(situation, oracle, self.look)
         leaving = situation.uncured_cost + float(situation.access.close_costs[situation.opened])
         step = choice.steps[0] if choice.steps else None
         if step is None or step.expected_total >= leaving:
-            return _leaf("stop", choice, p_reach)
+            return self._end("stop", choice, p_reach, choice.stop.reason if choice.plan.batches else LEAVING)
         if step.kind == "job":  # is there a check that could follow its failure?
             gives_up = situation.jobs[situation.job_index(step.ids[0])].gives_up
             if gives_up or not situation.checks or step.p_cured > 1.0 - SURELY_NOT:
-                return _leaf("stop", choice, p_reach)
+                return self._end("stop", choice, p_reach)
         if depth <= 0:
-            return _leaf("deep", choice, p_reach)
+            return self._end("deep", choice, p_reach, DEPTH)
         if step.kind == "job":
             return self._grow_job(situation, oracle, choice, depth, p_reach)
         return self._grow_check(situation, oracle, step, depth, p_reach)
 
+    def _end(self, kind: str, choice: Decision, p_reach: float, why: str = "") -> TreeNode:
+        """Give a place where the tree ends; `why` is the planner's own reason unless another is given."""
+        self.progress.add(p_reach)
+        return _leaf(kind, choice, p_reach, why)
+
     def _grow_job(self, situation: Situation, oracle: Oracle, choice: Decision, depth: int, p_reach: float) -> TreeNode:
-        step = choice.steps[0]
+        step, total = choice.steps[0], choice.steps[0].expected_total
         batch = tuple(situation.job_index(job) for job in step.ids)
         p_left = 1.0 - step.p_cured
-        following, total = None, step.expected_total
+        after, branch = oracle.persists(situation.missed_by(batch)), Branch(("persists",), p_left, None)
         if p_reach * p_left >= self.p_fold:
+            self.progress.add(p_reach * step.p_cured)
             later = replace(
                 situation.without(jobs=batch), opened=0, budget=start_bench(situation).spend(step.cost.total)
             )
-            after = oracle.persists(situation.missed_by(batch))
             following = self.grow(later, after, depth - 1, p_reach * p_left)
             total = step.cost.total + p_left * (situation.comeback_cost + following.expected_total)
             if following.kind == "stop" and choice.stop.advised and total >= choice.plan.expected_total:
                 return _leaf("stop", choice, p_reach)
+            branch = replace(branch, node=following)
+        else:
+            self.progress.add(p_reach)
+        if p_left > SURELY_NOT:
+            branch = _teach(replace(branch, leaves=_chances(situation, after.belief)), situation, oracle.belief)
         return TreeNode(
             kind="job",
             ids=step.ids,
@@ -146,7 +181,7 @@ class _Grower:
             labour_minutes=step.cost.labour_minutes,
             expected_total=total,
             p_cured=step.p_cured,
-            branches=(Branch(("persists",), p_left, following),),
+            branches=(branch,),
         )
 
     def _grow_check(self, situation: Situation, oracle: Oracle, step: Step, depth: int, p_reach: float) -> TreeNode:
@@ -162,14 +197,17 @@ class _Grower:
             if share * p_reach < self.p_fold:
                 folded += [int(outcome)] if share > SURELY_NOT else []
                 continue
-            node = self.grow(later, oracle.after(check, int(outcome)), depth - 1, p_reach * share)
-            branches.append(_branch_on(outcomes, [int(outcome)], share, node))
+            after = oracle.after(check, int(outcome))
+            node = self.grow(later, after, depth - 1, p_reach * share)
+            branches.append(_branch_on(outcomes, [int(outcome)], share, node, _chances(situation, after.belief)))
         branches = _merge_leaves(branches)
         p_folded = float(p[folded].sum())
         total = cost + sum(branch.p * branch.node.expected_total for branch in branches if branch.node)
         total += p_folded * step.expected_total_after
         if folded:
-            branches.append(_branch_on(outcomes, folded, p_folded, None))
+            self.progress.add(p_reach * p_folded)
+            rest = outcomes.likelihoods[folded].sum(axis=0) * np.asarray(oracle.belief)
+            branches.append(_branch_on(outcomes, folded, p_folded, None, _chances(situation, rest / p_folded)))
         return TreeNode(
             kind="check",
             ids=(check,),
@@ -177,11 +215,11 @@ class _Grower:
             cost=cost,
             labour_minutes=minutes,
             expected_total=total,
-            branches=tuple(branches),
+            branches=tuple(_teach(branch, situation, oracle.belief) for branch in branches),
         )
 
 
-def _leaf(kind: str, choice: Decision, p_reach: float) -> TreeNode:
+def _leaf(kind: str, choice: Decision, p_reach: float, why: str = "") -> TreeNode:
     plan = choice.plan
     return TreeNode(
         kind=kind,
@@ -192,24 +230,35 @@ def _leaf(kind: str, choice: Decision, p_reach: float) -> TreeNode:
         expected_total=plan.expected_total,
         p_cured=plan.p_cured,
         batches=plan.batches,
-        reason=choice.stop.reason if kind == "stop" else "",
+        why=why or choice.stop.reason,
     )
 
 
-def _branch_on(outcomes: Outcomes, chosen: list[int], p: float, node: TreeNode | None) -> Branch:
+def _chances(situation: Situation, belief: np.ndarray) -> tuple[Chance, ...]:
+    """Give every cause with its probability, in the order of the hypotheses."""
+    p = situation.hypotheses.cause_probabilities(np.asarray(belief))
+    return tuple(Chance(cause, float(each)) for cause, each in zip(situation.hypotheses.causes, p, strict=True))
+
+
+def _teach(branch: Branch, situation: Situation, belief: np.ndarray) -> Branch:
+    """Keep of all causes those that an answer leaves likely, and those that it rules out."""
+    likely = [one for one in branch.leaves if one.probability >= LEAST_LEFT]
+    leaves = sorted(likely, key=lambda one: -one.probability)[:MOST_LEFT]
+    pairs = [
+        (before.probability, now.cause)
+        for before, now in zip(_chances(situation, belief), branch.leaves, strict=True)
+        if before.probability >= WAS_LIKELY and now.probability < RULED_OUT
+    ]
+    gone = tuple(cause for _, cause in sorted(pairs, key=lambda pair: -pair[0]))
+    return replace(branch, leaves=tuple(leaves), rules_out=gone)
+
+
+def _branch_on(
+    outcomes: Outcomes, chosen: list[int], p: float, node: TreeNode | None, chances: tuple[Chance, ...]
+) -> Branch:
     labels = tuple(outcomes.labels[outcome] for outcome in chosen)
     answers = tuple(outcomes.answers[outcome] for outcome in chosen) if outcomes.answers else ()
-    return Branch(labels, p, node, answers)
-
-
-def _mix_suspects(
-    some: tuple[tuple[str, float], ...], share: float, others: tuple[tuple[str, float], ...]
-) -> tuple[tuple[str, float], ...]:
-    """Weigh the suspects of two places; who is not listed at one counts as not suspected there."""
-    mixed = {cause: share * p for cause, p in some}
-    for cause, p in others:
-        mixed[cause] = mixed.get(cause, 0.0) + (1.0 - share) * p
-    return tuple(sorted(mixed.items(), key=lambda one: -one[1])[:MOST_SUSPECTS])
+    return Branch(labels, p, node, answers, chances)
 
 
 def _merge_leaves(branches: list[Branch]) -> list[Branch]:
@@ -220,14 +269,17 @@ def _merge_leaves(branches: list[Branch]) -> list[Branch]:
         key = (node.kind, node.batches) if node is not None and not node.branches else place
         first = merged.get(key)
         if first is not None and first.node is not None and node is not None:
-            one, p = first.node, first.p + branch.p
+            kept, p = first.node, first.p + branch.p
             joined = replace(
-                one,
-                p_reach=one.p_reach + node.p_reach,
-                expected_total=(first.p * one.expected_total + branch.p * node.expected_total) / p,
-                p_cured=(first.p * one.p_cured + branch.p * node.p_cured) / p,
-                suspects=_mix_suspects(one.suspects, first.p / p, node.suspects),
+                kept,
+                p_reach=kept.p_reach + node.p_reach,
+                expected_total=(first.p * kept.expected_total + branch.p * node.expected_total) / p,
+                p_cured=(first.p * kept.p_cured + branch.p * node.p_cured) / p,
             )
-            branch = Branch(first.labels + branch.labels, p, joined, first.answers + branch.answers)
+            chances = tuple(
+                Chance(one.cause, (first.p * one.probability + branch.p * other.probability) / p)
+                for one, other in zip(first.leaves, branch.leaves, strict=True)
+            )
+            branch = Branch(first.labels + branch.labels, p, joined, first.answers + branch.answers, chances)
         merged[key] = branch
     return list(merged.values())

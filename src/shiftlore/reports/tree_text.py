@@ -1,13 +1,15 @@
 """The check order as a tree in plain text, and as a graph in two open text formats: Mermaid and Graphviz DOT.
 
-What to do, what each answer leads to, where checking stops.
+What to do, what each answer leads to and means, where checking stops and why.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
 
+import numpy as np
+
 from shiftlore.advising import name_cause, name_jobs
 from shiftlore.compiling import CompiledCase
-from shiftlore.planning import Branch, TreeNode
+from shiftlore.planning import LEAVING, Branch, Chance, TreeNode
 from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_minutes, say_percent, wrap_lines
 
 BOXES = ("├─ ", "└─ ", "│  ", "   ")
@@ -16,12 +18,14 @@ ASCII = ("+- ", "`- ", "|  ", "   ")
 TOLD_ANSWERS = 3
 TOLD_LABELS = 2
 TOLD_BATCHES = 2
-TOLD_SUSPECTS = 2
+TOLD_CAUSES = 3
+
 WHY_STOP = {
-    "job_pays_more": "the work saves more than any check",
-    "no_check_pays": "no check saves more than it costs",
-    "no_check_matters": "whatever a check shows, the same would be done",
-    "no_check_left": "no check is left",
+    "no_check_pays": "no check saves what it costs",
+    "no_check_matters": "the same work follows, whatever a check shows",
+    "no_check_left": "there is no check left",
+    "job_pays_more": "the work pays better than any check",
+    LEAVING: "any work costs more than it is worth",
 }
 
 Box = tuple[str, str, str]
@@ -44,10 +48,13 @@ def render_tree(
     """
     title = f"Check order ({compiled.expansion.unit}). In brackets: what the step costs, then what is expected in all."
     lines = [strong(line) for line in wrap_lines(title, width=width)]
+    now = [Chance(compiled.causes[i], float(compiled.causes_now[i])) for i in np.argsort(-compiled.causes_now)]
+    lines += wrap_lines(f"Now likeliest: {_say_chances(now[:TOLD_CAUSES], compiled)}.", width=width)
     lines += ["", *_render_node(tree, compiled, "", width, BOXES if boxes else ASCII, strong)]
     last = (
-        f"Money in {currency}. Ask again: enter the answer into the case and run `shiftlore next`. It tells the "
-        "cautions of each step too. The maker's procedure and the local rules come first."
+        f"Money in {currency}. Ask again: the way there is rare (--fold) or long (--depth); enter the answer into the "
+        "case and run `shiftlore next`. It tells the cautions of each step too. The maker's procedure and the local "
+        "rules come first."
     )
     return "\n".join([*lines, "", *wrap_lines(last, width=width)])
 
@@ -57,21 +64,18 @@ def _render_node(
 ) -> list[str]:
     text = say_node(node, compiled) + (", then ask again" if is_cut_off(node) else "")
     lines = [strong(line) for line in wrap_lines(text, margin + "  ", margin, width)]
+    if is_cut_off(node) and node.kind == "job" and (meaning := say_meaning(node.branches[0], compiled)):
+        lines += wrap_lines(f"Not cured? {meaning}", margin + "  ", margin, width)
     for place, branch in enumerate(() if is_cut_off(node) else node.branches):
         is_last = place == len(node.branches) - 1
         below = margin + (signs[3] if is_last else signs[2])
         first = margin + (signs[1] if is_last else signs[0])
-        text = say_branch(node, branch, compiled) + _say_suspects(branch.node, compiled)
-        lines += wrap_lines(text, below, first, width)
+        lines += wrap_lines(say_branch(node, branch, compiled), below, first, width)
+        if meaning := say_meaning(branch, compiled):
+            lines += wrap_lines(meaning, below + "  ", below, width)
         if branch.node is not None:
             lines += _render_node(branch.node, compiled, below, width, signs, strong)
     return lines
-
-
-def _say_suspects(node: TreeNode | None, compiled: CompiledCase) -> str:
-    """Say which causes an answer leaves as the likeliest."""
-    named = [f"{name_cause(compiled, cause)} {say_percent(p)}" for cause, p in (node.suspects if node else ())]
-    return f" -> likeliest then: {', '.join(named[:TOLD_SUSPECTS])}" if named else ""
 
 
 def is_cut_off(node: TreeNode) -> bool:
@@ -94,8 +98,8 @@ def say_node(node: TreeNode, compiled: CompiledCase) -> str:
     cost = f"({node.expected_total:,.0f} in all), cures {say_percent(node.p_cured)}"
     if node.kind == "deep":
         return f"ASK AGAIN; without more checks: {plan} {cost}"
-    why = f": {WHY_STOP[node.reason]}" if node.reason in WHY_STOP else ""
-    return f"STOP checking{why}. {plan} {cost}"
+    why = WHY_STOP.get(node.why)
+    return f"STOP checking{f': {why}' if why else ''}. {plan[:1].upper()}{plan[1:]} {cost}"
 
 
 def _say_cost(node: TreeNode) -> str:
@@ -107,6 +111,18 @@ def say_branch(node: TreeNode, branch: Branch, compiled: CompiledCase) -> str:
     said = "not cured" if node.kind == "job" else say_answers(node, branch, compiled)
     text = f"{say_percent(branch.p)} {said}"
     return text if branch.node is not None else f"{text}: ask again"
+
+
+def say_meaning(branch: Branch, compiled: CompiledCase) -> str:
+    """Say what an answer means: which causes it leaves, with their chance, and which it rules out."""
+    left = f"Then likeliest: {_say_chances(branch.leaves, compiled)}." if branch.leaves else ""
+    named, more = branch.rules_out[:TOLD_CAUSES], len(branch.rules_out) - TOLD_CAUSES
+    gone = ", ".join(name_cause(compiled, cause) for cause in named) + (f" and {more} more" if more > 0 else "")
+    return " ".join(text for text in (left, f"Ruled out: {gone}." if gone else "") if text)
+
+
+def _say_chances(chances: Sequence[Chance], compiled: CompiledCase) -> str:
+    return ", ".join(f"{name_cause(compiled, one.cause)} {say_percent(one.probability)}" for one in chances)
 
 
 def say_answers(node: TreeNode, branch: Branch, compiled: CompiledCase) -> str:
@@ -150,12 +166,14 @@ def _say_answer(compiled: CompiledCase, finding: str, grade: str) -> str:
 
 
 def list_labels(node: TreeNode, compiled: CompiledCase) -> dict[str, str]:
-    """List the labels of all checks and jobs of a tree, by id."""
+    """List the labels of all checks, jobs and causes of a tree, by id."""
     ids = [*node.ids, *(job for batch in node.batches for job in batch)]
     checks, jobs = compiled.expansion.checks, compiled.expansion.jobs
     labels = {key: checks[key].label for key in ids if key in checks}
     labels |= {key: name_jobs(compiled, (key,)) for key in ids if key in jobs}
     for branch in node.branches:
+        causes = (*(one.cause for one in branch.leaves), *branch.rules_out)
+        labels |= {cause: name_cause(compiled, cause) for cause in causes}
         if branch.node is not None:
             labels |= list_labels(branch.node, compiled)
     return labels
