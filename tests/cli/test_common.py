@@ -6,6 +6,7 @@ import re
 import sys
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 import pexpect
 import pytest
@@ -13,6 +14,7 @@ from support.trade import ROOT
 
 from shiftlore.basics import UsageProblem
 from shiftlore.cli.common import busy, refuse_existing, show_pages, strong_mark, terminal_width, wants_colour
+from shiftlore.cli.main import shiftlore as shiftlore_group
 
 CASE = "examples/touring_camper.yaml"
 
@@ -137,3 +139,52 @@ def test_show_pages__a_screen_at_a_time(monkeypatch: pytest.MonkeyPatch, typed: 
 def test_show_pages__whole_in_a_pipe(capsys: pytest.CaptureFixture[str]) -> None:
     show_pages("\n".join(["x"] * 60))
     assert 60 == capsys.readouterr().out.count("x")
+
+
+def complete(*words: str) -> list[str]:
+    """Give what a shell would be offered for the last word, by click's own interface."""
+    from click.shell_completion import ShellComplete
+
+    *before, begun = words
+    shell = ShellComplete(shiftlore_group, {}, "shiftlore", "_SHIFTLORE_COMPLETE")
+    return [item.value for item in shell.get_completions(before, begun)]
+
+
+@pytest.mark.parametrize(
+    ("words", "offered"),
+    [
+        (("explain", "pump_w"), ["pump_worn", "pump_worn_seen"]),
+        (("explain", "--unit", "long"), ["long5", "long6", "long8"]),
+        (("find", "--list", "step-"), ["step-fwd", "step-rwd"]),
+        (("triage", "--unit", "dct"), ["dct", "dct7"]),
+        (("simulate", "long6"), ["long6"]),
+        (("unit", "cv"), ["cvt"]),
+        (("next", "x.yaml", "--open", "pan"), ["pan_off"]),
+        (("ra",), ["rank"]),
+        (("next", "--tr"), ["--tree", "--tree-format"]),
+        (("explain", "no_such_id"), []),
+    ],
+)
+def test_complete_ids__what_a_shell_is_offered(words: tuple[str, ...], offered: list[str]) -> None:
+    assert offered == complete(*words)
+
+
+def test_complete_ids__of_another_knowledge_folder(tmp_path: Path) -> None:
+    (tmp_path / "causes").mkdir()
+    (tmp_path / "causes" / "own_cause.yaml").write_text("id: own_cause\n", encoding="utf-8")
+    assert ["own_cause"] == complete("explain", "--knowledge", str(tmp_path), "own")
+
+
+@pytest.mark.parametrize("command", ["rank", "next", "options"])
+def test_case_argument__is_completed_as_a_file(command: str) -> None:
+    from click.shell_completion import ShellComplete
+
+    shell = ShellComplete(shiftlore_group, {}, "shiftlore", "_SHIFTLORE_COMPLETE")
+    assert ["file"] == [item.type for item in shell.get_completions([command], "examples/f")]
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_run__gives_the_script_for_each_shell(shell: str, program: Callable) -> None:
+    ended = program(_SHIFTLORE_COMPLETE=f"{shell}_source")
+    assert (0, b"") == (ended.returncode, ended.stderr)
+    assert b"_SHIFTLORE_COMPLETE=" + f"{shell}_complete".encode() in ended.stdout

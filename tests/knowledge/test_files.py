@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 import shiftlore.knowledge.files as cache
 from shiftlore.basics import Mark
 from shiftlore.knowledge import Knowledge, Strength, collect_knowledge, find_knowledge, load_knowledge
-from shiftlore.knowledge.files import collect_files, decode_knowledge, encode_knowledge
+from shiftlore.knowledge.files import collect_files, decode_knowledge, encode_knowledge, list_ids
 from shiftlore.knowledge.intake import NO_WORDS
 
 
@@ -317,3 +317,14 @@ def test_collect_files__leaves_the_words_of_the_page_to_those_who_read_them(tmp_
     (tmp_path / "phrases").mkdir()
     (tmp_path / "phrases" / "en.yaml").write_text("page: {}\n", encoding="utf-8")
     assert ([], []) == collect_files(tmp_path)
+
+
+@pytest.mark.parametrize("kind", ["causes", "findings", "checks", "jobs", "states", "access", "backgrounds"])
+def test_list_ids__the_same_as_when_everything_is_read(kind):
+    assert sorted(getattr(load_knowledge(find_knowledge()), kind)) == list_ids(find_knowledge(), [kind])
+
+
+def test_list_ids__none_without_a_folder_and_several_kinds_at_once(tmp_path):
+    assert [] == list_ids(tmp_path / "nowhere", ["causes"])
+    both = list_ids(find_knowledge(), ["checks", "jobs"])
+    assert both == sorted({*list_ids(find_knowledge(), ["checks"]), *list_ids(find_knowledge(), ["jobs"])})

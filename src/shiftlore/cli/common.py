@@ -74,13 +74,36 @@ knowledge_option = click.option("--knowledge", "folder", type=A_PATH, metavar="F
 timing_option = click.option("--timing", is_flag=True, help="Say how long it took.")
 shop_help = "Another shop file than your own; `shiftlore shop` shows and sets yours."
 shop_option = click.option("--shop", "shop_path", type=A_PATH, metavar="FILE", help=shop_help)
-case_argument = click.argument("case_path", metavar="CASE")
+
+
+def unit_option(name: str, text: str, flag: str = "--unit") -> Callable[..., Any]:
+    """Give an option that takes a unit or a kind, and completes it."""
+    return click.option(flag, name, metavar="UNIT", help=text, shell_complete=complete_ids("units"))
+
+
+case_argument = click.argument("case_path", metavar="CASE", type=click.Path(allow_dash=True))
 
 
 def case_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Give a command what every command on a case takes."""
     shared = (timing_option, knowledge_option, plain_option, format_option, case_argument)
     return reduce(lambda made, option: option(made), shared, command)
+
+
+def complete_ids(*kinds: str) -> Callable[[click.Context, click.Parameter, str], list[str]]:
+    """Give what completes ids of some kinds of records in a shell; only their names are read.
+
+    Args:
+        kinds: such as `causes` or `units`.
+    """
+
+    def complete(context: click.Context, parameter: click.Parameter, begun: str) -> list[str]:
+        from shiftlore.knowledge import find_knowledge, list_ids
+
+        folder = context.params.get("folder") or find_knowledge()
+        return [name for name in list_ids(folder, kinds) if name.startswith(begun)]
+
+    return complete
 
 
 def load_trade(folder: Path | None, shop_path: Path | None = None) -> "Knowledge":

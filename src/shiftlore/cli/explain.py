@@ -9,10 +9,12 @@ import shiftlore.cli.common as common
 
 UNIT_HELP = "Work it out on this unit or kind; by default on the kind that leaves most open."
 
+complete_any = common.complete_ids("causes", "findings", "checks", "jobs")
+
 
 @click.command("explain", short_help="Explain a cause, finding, check, job or trouble code.")
-@click.argument("what", nargs=-1, required=True, metavar="ID|CODE|WORDS...")
-@click.option("--unit", "unit_id", metavar="UNIT", help=UNIT_HELP)
+@click.argument("what", nargs=-1, required=True, metavar="ID|CODE|WORDS...", shell_complete=complete_any)
+@common.unit_option("unit_id", UNIT_HELP)
 @click.option("--all", "everything", is_flag=True, help="Every line of every section, and every rule with its place.")
 @common.format_option
 @common.plain_option

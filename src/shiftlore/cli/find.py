@@ -25,9 +25,9 @@ CASE_HELP = "Print what a report says as a case file; needs --unit."
 @common.knowledge_option
 @click.option("--kind", "kinds", type=click.Choice(KINDS), multiple=True, help="Only this kind; may be given again.")
 @click.option("--report", is_flag=True, help="Read WORDS as somebody's report and give the answers that it holds.")
-@click.option("--unit", metavar="UNIT", help=UNIT_HELP)
+@common.unit_option("unit", UNIT_HELP)
 @click.option("--case", "as_case", is_flag=True, help=CASE_HELP)
-@click.option("--list", "listed", metavar="UNIT", help=LIST_HELP)
+@common.unit_option("listed", LIST_HELP, "--list")
 @click.option("--most", type=common.Whole(1, 200), default=12, help="At most so many.")
 def find_command(
     words: tuple[str, ...], form: str, folder: Path | None, kinds: tuple[str, ...], report: bool, unit: str | None,

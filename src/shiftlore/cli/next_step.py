@@ -23,6 +23,7 @@ FOLD_PERCENT = 6.0
 PERCENT = 100
 NEAREST_SHOWN = 5
 FOLD_HELP = "Fold what is reached more rarely than this; a smaller number gives a bigger tree and takes longer."
+OPEN_HELP = "What is open on the vehicle now, such as pan_off."
 DEPTH_HELP = "At most so many steps on any way down the tree."
 
 
@@ -38,7 +39,7 @@ DEPTH_HELP = "At most so many steps on any way down the tree."
 @click.option("--labour", type=common.RATE, metavar="RATE", help="What if an hour of labour cost this?")
 @click.option("--without", multiple=True, metavar="TOOL", help="What if this tool were missing? May be given again.")
 @click.option("--budget", type=common.BUDGET, metavar="MONEY", help="What if the owner spends no more than this?")
-@click.option("--open", "access", metavar="ACCESS", help="What is open on the vehicle now, such as pan_off.")
+@click.option("--open", "access", metavar="ACCESS", shell_complete=common.complete_ids("access"), help=OPEN_HELP)
 @common.shop_option
 def next_command(
     case_path: str, form: str, plain: bool, folder: Path | None, timing: bool, count: int, tree: bool, tree_format: str,

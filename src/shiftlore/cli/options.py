@@ -20,12 +20,14 @@ LANGUAGE_HELP = "Language of the page, such as en or de; the shop's own by defau
 PAGES = "FILE.html|FILE.pdf"
 DAY = click.DateTime(["%Y-%m-%d"])
 
+complete_jobs = common.complete_ids("jobs")
+
 
 @click.command("options", short_help="Say what to offer the owner, and print the page for it.")
 @common.case_options
 @click.option("--budget", type=common.BUDGET, help=BUDGET_HELP)
 @click.option("--page", "--sheet", "path", type=common.A_PATH, metavar=PAGES, help="Write the page for the owner here.")
-@click.option("--job", "jobs", multiple=True, metavar="ID|WORDS", help=JOB_HELP)
+@click.option("--job", "jobs", multiple=True, metavar="ID|WORDS", help=JOB_HELP, shell_complete=complete_jobs)
 @click.option("--language", help=LANGUAGE_HELP)
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="Paper of the page.")
 @click.option("--date", "day", type=DAY, help="Date of the page; today by default.")

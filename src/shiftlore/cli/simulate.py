@@ -12,7 +12,7 @@ MOST_VEHICLES = 100_000
 
 
 @click.command("simulate", short_help="Compare ways of working on simulated vehicles.")
-@click.argument("unit_id", metavar="UNIT")
+@click.argument("unit_id", metavar="UNIT", shell_complete=common.complete_ids("units"))
 @click.option(
     "--vehicles", type=common.Whole(1, MOST_VEHICLES), default=100, metavar="N", help="How many vehicles to draw."
 )

@@ -28,7 +28,7 @@ CURED = "Good. Do not forget what must follow the job: level, adaptation, a last
 @click.argument("case_path", metavar="[CASE]", required=False, type=common.A_PATH)
 @common.plain_option
 @common.knowledge_option
-@click.option("--unit", "unit_id", metavar="UNIT", help=UNIT_HELP)
+@common.unit_option("unit_id", UNIT_HELP)
 def triage_command(case_path: Path | None, plain: bool, folder: Path | None, unit_id: str | None) -> None:
     """Ask about one vehicle, rank the causes, name the next checks with their cost.
 

@@ -18,9 +18,11 @@ RATIO_HELP = "Explain a measured ratio of input to output speed."
 NETWORK, NETWORK_HELP = "FILE.bif", "Write the unit's network for other programs; without --about some 25 MB."
 ABOUT_HELP = "Of the network only what bears on this finding or state."
 
+complete_nodes = common.complete_ids("findings", "states")
+
 
 @click.command("unit", short_help="Work out a transmission: ratios, who holds what, faults.")
-@click.argument("sheet", required=False)
+@click.argument("sheet", required=False, shell_complete=common.complete_ids("units"))
 @common.format_option
 @common.knowledge_option
 @click.option("--lost", multiple=True, metavar="ELEMENT", help=LOST_HELP)
@@ -29,7 +31,7 @@ ABOUT_HELP = "Of the network only what bears on this finding or state."
 @click.option("--faults", is_flag=True, help="Show every lost element and stuck solenoid.")
 @click.option("--draw", type=common.A_PATH, metavar="FILE.svg", help="Draw levers and chart into this file.")
 @click.option("--network", type=common.A_PATH, metavar=NETWORK, help=NETWORK_HELP)
-@click.option("--about", multiple=True, metavar="ID", help=ABOUT_HELP)
+@click.option("--about", multiple=True, metavar="ID", help=ABOUT_HELP, shell_complete=complete_nodes)
 @click.option("--new", type=common.A_PATH, metavar="FILE", help="Ask for a new sheet; write it here.")
 @common.force_option
 def unit_command(

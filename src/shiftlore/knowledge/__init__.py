@@ -6,7 +6,7 @@ Searching is imported when it is first asked for: a start with a warm cache need
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
-from shiftlore.knowledge.files import FILES, FOLDERS, SHOP_PLACE, find_knowledge, find_own_shop
+from shiftlore.knowledge.files import FILES, FOLDERS, SHOP_PLACE, find_knowledge, find_own_shop, list_ids
 from shiftlore.knowledge.loading import collect_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
     Access,
@@ -50,6 +50,6 @@ __all__ = [
     "FILES", "FOLDERS", "FORMS", "KEYS", "SEVERITIES", "SHOP", "SHOP_PLACE", "Access", "Area", "Background",
     "Cause", "Check", "Code", "Finding", "Form", "Gauge", "Job", "Key", "Knowledge", "Link", "Need", "OwnShop", "Price",
     "Raise", "Scope", "Shop", "Stand", "State", "Strength", "TextbookCase", "Words", "change_own_shop", "collect_knowledge",
-    "find_knowledge", "find_own_shop", "known_tools", "lay_over", "load_knowledge", "name_in_general",
+    "find_knowledge", "find_own_shop", "known_tools", "lay_over", "list_ids", "load_knowledge", "name_in_general",
     "read_own_shop", "speak_in_general",
 ]  # fmt: skip

@@ -14,6 +14,7 @@ import gc
 import hashlib
 import json
 import os
+import re
 import typing
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
@@ -45,6 +46,7 @@ _Convert = Callable[[Any], Any]
 
 _KEPT = 6
 _OWN_MODE = 0o600
+_BEGINS = re.compile(rb"^\s*- \{?\s*id: *([\w-]+)", re.MULTILINE)
 _KEPT_FIELDS = {one.name: one.type for one in fields(Knowledge) if one.name not in ("places", "worked_out")}
 _DAMAGED = (ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError, OSError)
 _CODE_FOLDERS = tuple(Path(__file__).parents[1] / room for room in ("knowledge", "sheets", "reading"))
@@ -99,6 +101,23 @@ def collect_files(folder: Path) -> tuple[list[KnowledgeFile], list[Problem]]:
         else:
             files.append(KnowledgeFile(*kind, name, folder / name, _bytes_of(folder / name)))
     return files, problems
+
+
+def list_ids(folder: Path, kinds: Iterable[str]) -> list[str]:
+    """Name the records of some kinds, cheaply: by the names of their files, or by the lines that begin a record.
+
+    Args:
+        kinds: such as `causes`, `jobs` or `access`, as in `FOLDERS` and `FILES`.
+    Returns: ids, sorted; none where there is no such folder.
+    """
+    wanted, found = set(kinds), set[str]()
+    for name in _yaml_names(str(folder), "") if folder.is_dir() else ():
+        kind = _kind_of(name)
+        if kind is None or kind[0] not in wanted:
+            continue
+        content = None if kind[1] is None else _bytes_of(folder / name)
+        found |= {Path(name).stem} if kind[1] is None else {it.decode() for it in _BEGINS.findall(content or b"")}
+    return sorted(found)
 
 
 def _yaml_names(folder: str, below: str) -> Iterator[str]:
