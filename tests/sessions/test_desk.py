@@ -1,6 +1,7 @@
 """The desk: what follows from a typed line, and that nothing is written that was not plainly said."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -373,3 +374,53 @@ def test_take_line__whatever_is_typed_the_desk_goes_on(lines: list[str]) -> None
         assert desk.question or desk.entry or desk.interview.case.unit
         assert all(text for text in turn.says)
     assert NOTHING_TYPED
+
+
+EITHER = "it either slips in third or slips in fourth gear"
+THIRD_OR_FOURTH = (Answer("slips_gear_3", "yes"), Answer("slips_gear_4", "yes"))
+
+
+def test_either__one_of_two_is_kept_as_such_and_not_as_two_guesses() -> None:
+    asked = follow(at(Case("long5")), EITHER).desk.question
+    assert asked is not None and ["Either Slips in gear 3, or Slips in gear 4"] == [it.label for it in asked.choices]
+    turn = follow(at(Case("long5")), EITHER, "y")
+    case = turn.desk.interview.case
+    assert ((THIRD_OR_FOURTH,), {}, ()) == (case.either, case.findings, case.complaint)
+    assert ("Noted: Either Slips in gear 3, or Slips in gear 4.",) == turn.says
+    assert "Known: Either Slips in gear 3, or Slips in gear 4." in recap(turn.desk.interview)
+
+
+def test_either__the_causes_stand_as_after_a_case_file_that_says_so() -> None:
+    from shiftlore import rank, read_case
+
+    said = follow(at(Case("long5")), EITHER, "y").desk.interview.case
+    written = read_case("shiftlore: 1\nunit: long5\neither:\n- [slips_gear_3, slips_gear_4]\n", shipped())
+    assert rank(shipped(), written).causes == rank(shipped(), said).causes
+
+
+def test_either__is_refused_taken_back_and_not_asked_again() -> None:
+    begun = at(Case("long5"))
+    assert () == follow(begun, EITHER, "n").desk.interview.case.either
+    desk = follow(begun, EITHER, "y").desk
+    assert "Known already" in follow(desk, f"say {EITHER}").says[0] or NOTHING_NEW in follow(desk, f"say {EITHER}").says
+    assert () == follow(desk, "b").desk.interview.case.either
+    assert () == follow(at(desk.interview.case), "b").desk.interview.case.either, "from the file too"
+    assert not at(desk.interview.case).interview.proposed, "it is not read again on the next day"
+
+
+def test_either__what_is_denied_later_is_dropped_so_that_the_file_can_be_read(tmp_path: Path) -> None:
+    from shiftlore.cases import save_case
+
+    desk = follow(at(Case("long5")), EITHER, "y", "say 3rd does not slip and 4th does not slip", "y").desk
+    case = desk.interview.case
+    assert ((), {"no"}) == (case.either, {one.grade for one in case.findings.values()})
+    save_case(tmp_path / "case.yaml", case)
+    assert case.findings == shiftlore.read_case(tmp_path / "case.yaml", shipped()).findings
+    one_left = follow(at(Case("long5")), EITHER, "y", "say does not slip in 3rd", "y").desk.interview
+    assert "yes" == one_left.given["slips_gear_4"]
+
+
+def test_either__of_two_events_before() -> None:
+    lines = ("slips", "y", "say either the engine oil was changed or the brakes were repaired shortly before", "y")
+    case = follow(at(Case("long5")), *lines).desk.interview.case
+    assert ((Answer("engine_oil_service", "yes"), Answer("brake_repair", "yes")),) == case.either

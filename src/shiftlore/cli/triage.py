@@ -226,7 +226,7 @@ class _Screen:
         from shiftlore.reports.triage_text import render_standing
 
         interview = desk.interview
-        if desk.question is None or not (interview.case.complaint or interview.case.findings):
+        if desk.question is None or not (interview.case.complaint or interview.case.findings or interview.case.either):
             return
         labels = {key: cause.label for key, cause in interview.compiled.expansion.causes.items()}
         if text := render_standing(self.leaders, interview.leaders, labels):

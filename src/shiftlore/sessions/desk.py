@@ -371,6 +371,7 @@ def tell_changes(interview: Interview, before: Case, after: Case) -> str:
     told += [
         interview.say_number(name, one) for name, one in after.measured.items() if before.measured.get(name) != one
     ]
+    told += [interview.say_either(group) for group in after.either if group not in before.either]
     told += _list_short(interview, {key: answer for key, answer in new.items() if old.get(key) != answer})
     held = [replace(item, found_after={}) for item in before.done]
     changed = [item for item in after.done if replace(item, found_after={}) not in held]
@@ -415,7 +416,8 @@ def recap(interview: Interview, everything: bool = False) -> tuple[str, ...]:
     case, expansion = interview.case, interview.compiled.expansion
     complaint = "; ".join(expansion.findings[key].label for key in case.complaint if key in expansion.findings)
     rest = {key: answer for key, answer in _answers(case).items() if key not in case.complaint}
-    known = [interview.say_number(name, one) for name, one in case.measured.items()]
+    known = [interview.say_either(group) for group in case.either]
+    known += [interview.say_number(name, one) for name, one in case.measured.items()]
     known += [interview.say(key, grade) + doubt for key, (grade, doubt) in rest.items() if everything or grade != "no"]
     denied = sum(grade == "no" for grade, _ in rest.values())
     if not everything:

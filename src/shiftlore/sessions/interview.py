@@ -5,7 +5,7 @@ not) in `asked`, the owner's own words in its note. So an interview that was cut
 step gives a new interview that remembers the one before it.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -36,7 +36,7 @@ from shiftlore.sessions.opening import (
     list_code_findings,
     take_codes,
 )
-from shiftlore.sessions.questions import ODOMETER, Choice, Proposal, Question, Reply
+from shiftlore.sessions.questions import ODOMETER, Choice, Proposal, Question, Reply, join_keys
 
 QUESTIONS_AT_ONCE = 5
 """So many questions, then the ranking; more only if asked for: an owner at the counter bears no more (judgement)."""
@@ -170,7 +170,8 @@ class Interview:
         choices = []
         for one in self.proposed:
             before = None if one.measured else self._answer_to(one.key)
-            text = self.say(one.key, one.grade) + "".join(f", {word}" for word in (*one.when, one.doubt) if word)
+            said = self.say_either(one.either) if one.either else self.say(one.key, one.grade)
+            text = said + "".join(f", {word}" for word in (*one.when, one.doubt) if word)
             instead = self.say(one.key, before).rsplit(": ", 1)[-1] if before is not None else ""
             choices.append(
                 Choice(f"{one.key}={one.grade}", text.replace("_", " ") + f" (not {instead})" * bool(instead))
@@ -185,6 +186,11 @@ class Interview:
         if key == ODOMETER:
             return None if self.case.odometer_km is None else f"{self.case.odometer_km:.0f}"
         return self.given.get(key, self.case.background.get(key))
+
+    def say_either(self, answers: Iterable[Answer]) -> str:
+        """Say answers of which one was said, not which; a plain yes by the label alone."""
+        said = [(self.say(one.finding, one.grade), one.grade) for one in answers]
+        return f"Either {', or '.join(text.rsplit(': ', 1)[0] if grade == 'yes' else text for text, grade in said)}"
 
     def say(self, key: str, grade: str) -> str:
         """Say an answer in words: a finding's, a background's, the distance, or a code that means nothing here."""
@@ -276,7 +282,14 @@ class Interview:
 
     def _with(self, case: Case, left: int | None = None) -> "Interview":
         left = self.left if left is None else left
+        case = replace(case, either=tuple(group for group in case.either if not self._is_denied(group, case)))
         return replace(self, case=case, proposed=(), unread=(), left=left, listed=self._on_screen, previous=self)
+
+    def _is_denied(self, group: Iterable[Answer], case: Case) -> bool:
+        """Tell whether all answers of an either-or have been denied since: the last word counts."""
+        nodes, found = self.compiled.expansion.findings if self.case.unit else {}, case.findings
+        keys = [one.finding for one in group]
+        return all(key in nodes and key in found and found[key].grade == nodes[key].grades[0] for key in keys)
 
     @property
     def _on_screen(self) -> tuple[str, ...]:
@@ -288,7 +301,7 @@ class Interview:
     def unread_words(self) -> str:
         """Give the owner's words if nothing was taken from them yet: an interview was cut off in between."""
         case = self.case
-        return case.note if COMPLAINT in case.asked and not case.complaint and not case.findings else ""
+        return case.note if COMPLAINT in case.asked and not (case.complaint or case.findings or case.either) else ""
 
     def keep_words(self, text: str) -> "Interview":
         """Keep words that nothing was read from; the question stands."""
@@ -307,7 +320,9 @@ class Interview:
         case = replace(self.case, asked=tuple(asked))
         records = self.compiled.expansion.finding_records
         for one in kept:
-            if one.measured is not None:
+            if one.either:
+                case = replace(case, either=(*case.either, one.either))
+            elif one.measured is not None:
                 case = self._with_number(case, one.key, one.measured)
             elif one.key == ODOMETER:
                 case = replace(case, odometer_km=float(one.grade))
@@ -361,8 +376,15 @@ class Interview:
 
     def propose(self, found: tuple[Proposal, ...], unread: tuple[str, ...] = ()) -> "Interview":
         """Hold what was read out of free text, to be confirmed next; what is known so already drops out."""
-        new = {one.key: one for one in found if self._answer_to(one.key) != one.grade}
+        new = {one.key: one for one in found if not self._is_known(one)}
         return replace(self, proposed=tuple(new.values()), unread=unread, listed=self._on_screen)
+
+    def _is_known(self, said: Proposal) -> bool:
+        if said.either:
+            return said.either in self.case.either or any(
+                self._answer_to(one.finding) == one.grade for one in said.either
+            )
+        return self._answer_to(said.key) == said.grade
 
     def take_codes(self, codes: Mapping[str, str | None]) -> "Interview":
         """Take trouble codes that were read: code -> doubt."""
@@ -428,6 +450,7 @@ class Interview:
             background={key: value for key, value in case.background.items() if key not in taken},
             complaint=tuple(key for key in case.complaint if key not in taken),
             odometer_km=None if ODOMETER in taken else case.odometer_km,
+            either=tuple(group for group in case.either if join_keys(group) not in taken),
         )
         again = replace(self, case=case, left=max(1, self.left))
         return again.start_check(made[-1]) if made and not self.check else again

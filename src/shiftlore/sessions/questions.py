@@ -4,14 +4,14 @@ An answer, a doubt, a command; trouble codes; answers to confirm; a check or job
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 
 from shiftlore.advising import name_job
 from shiftlore.basics import Mark, UsageProblem
 from shiftlore.basics.quantities import QUANTITIES
-from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Done, Measured
+from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Answer, Done, Measured
 from shiftlore.compiling import CompiledCase, Expansion
 from shiftlore.knowledge import Knowledge
 from shiftlore.reading import CODE_FORM
@@ -100,6 +100,7 @@ class Proposal:
     Args:
         key: finding, background, code, the distance, or the name of a number; grade: its answer, or the number.
         doubt, when: as in the case's `Answer`.
+        either: answers of which one was said, not which; `key` then joins theirs.
     """
 
     key: str
@@ -107,6 +108,7 @@ class Proposal:
     doubt: str | None = None
     when: tuple[str, ...] = ()
     measured: Measured | None = None
+    either: tuple[Answer, ...] = ()
 
 
 class Command(Enum):
@@ -358,7 +360,7 @@ def name_number(compiled: CompiledCase, measured: Measured, words: str) -> str |
 def read_said(compiled: CompiledCase, text: str) -> tuple[tuple[Proposal, ...], tuple[str, ...]]:
     """Read answers out of words, and list the words that were not understood.
 
-    Of an either-or each member is proposed as a guess.
+    An either-or is one answer; where a case could not hold it, each member is proposed as a guess.
     """
     if not any(sign.isalpha() for sign in text):
         return (), ()
@@ -375,14 +377,31 @@ def read_said(compiled: CompiledCase, text: str) -> tuple[tuple[Proposal, ...], 
         return (*measured, *others), unread
     report, aliases = read_report(compiled.knowledge, compiled.expansion, text), compiled.unit.aliases
     guess = next(iter(compiled.knowledge.words.doubts), None)
-    said = [(one, one.doubt) for one in report.answers]
-    said += [(one, one.doubt or guess) for group in report.either for one in group]
-    found = [Proposal(aliases.get(one.code or "", one.id), one.answer, doubt, one.when) for one, doubt in said]
+    found = [Proposal(aliases.get(one.code or "", one.id), one.answer, one.doubt, one.when) for one in report.answers]
+    for group in report.either:
+        members = [Proposal(aliases.get(one.code or "", one.id), one.answer, guess, one.when) for one in group]
+        found += [joined] if (joined := _join_either(compiled, members)) else members
     codes = {code.upper() for code in CODE_PATTERN.findall(text)} - {one.code for one in report.answers}
     found += [Proposal(code, "yes") for code in sorted(codes) if code not in aliases]
     if report.odometer_km is not None:
         found.append(Proposal(ODOMETER, str(report.odometer_km)))
     return tuple(found), report.not_understood
+
+
+def _join_either(compiled: CompiledCase, members: Sequence[Proposal]) -> Proposal | None:
+    """Make one answer of an either-or; None where a case could not hold it: mixed kinds, or a sound answer in it."""
+    answers = dict.fromkeys(Answer(one.key, one.grade) for one in members)
+    lives, nodes = compiled.knowledge.backgrounds, compiled.expansion.findings
+    kinds = {one.finding in lives for one in answers}
+    is_sound = any(one.finding in nodes and one.grade == nodes[one.finding].grades[0] for one in answers)
+    if len(answers) == 1 or len(kinds) > 1 or is_sound:
+        return None
+    return Proposal(join_keys(answers), "", either=tuple(answers))
+
+
+def join_keys(answers: Iterable[Answer]) -> str:
+    """Give the name under which an either-or is asked and taken back."""
+    return "|".join(f"{one.finding}={one.grade}" for one in answers)
 
 
 def _index(knowledge: Knowledge, kinds: tuple[str, ...]) -> SearchIndex:
