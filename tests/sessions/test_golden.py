@@ -13,6 +13,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from support.terminals import wiped
 from support.trade import share_trade
 
 from shiftlore.cli.main import run_with
@@ -46,7 +47,7 @@ class Keyboard(io.StringIO):
             self.screen.write("\n")
             return "\n"
         line = self.lines.pop(0) if self.lines else "^D"
-        self.screen.write(line + "\n")
+        self.screen.write(line if line in ("^C", "^D") else line + "\n")
         if line == "^C":
             raise KeyboardInterrupt
         return "" if line == "^D" else line + "\n"
@@ -75,11 +76,6 @@ def play(text: str, folder: Path, patch: pytest.MonkeyPatch) -> str:
         run_with(words[1:])
         shown += f"{command}\n{wiped(terminal.getvalue())}\n"
     return "\n".join(line.rstrip() for line in shown.rstrip("\n").split("\n")) + "\n"
-
-
-def wiped(text: str) -> str:
-    """Take out what was said while something was worked out, as it is taken off the screen."""
-    return re.sub(r"[^\n\r]*\r *\r", "", text)
 
 
 @pytest.mark.parametrize("path", FILES, ids=[path.stem for path in FILES])

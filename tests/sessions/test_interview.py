@@ -359,3 +359,15 @@ def test_question__codes_that_are_in_the_case_are_not_asked_for(key: str) -> Non
     case = Case("long5", 1.0, complaint=("slips",), asked=asked, findings={key: Answer(key, "no")})
     question = start(case).question
     assert question is not None and "codes" != question.id
+
+
+@pytest.mark.parametrize("replies", [["?"] * 4, ["none", "0", "2 8 10", "0"], ["P0733", "?", "?", "?"]])
+def test_resume__after_every_answer_asks_what_would_have_been_asked(replies: list[str]) -> None:
+    """Found in a real terminal: what was read out of words counted as questions, so a resumed case asked fewer."""
+    from shiftlore.sessions import open_desk, take_line
+
+    going = open_desk(Interview(shipped(), Case("long6")))
+    for line in ("slips in third when hot, fluid is dark, 184000 km", "y", *replies):
+        going = take_line(going, line).desk
+        resumed = open_desk(Interview(shipped(), going.interview.case))
+        assert (going.question, going.interview.left) == (resumed.question, resumed.interview.left)

@@ -151,10 +151,15 @@ def read_line(prompt: str = "> ") -> str:
     if sys.stdin.isatty():
         with contextlib.suppress(ImportError):
             import readline  # noqa: F401
-        return input(prompt)
+        try:
+            return input(prompt)
+        except (EOFError, KeyboardInterrupt):
+            click.echo()  # what follows begins on a line of its own
+            raise
     click.echo(prompt, nl=False)
     line = sys.stdin.readline()
     if not line:
+        click.echo()
         raise EOFError
     click.echo(line.rstrip("\n"))
     return line

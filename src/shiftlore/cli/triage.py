@@ -44,9 +44,8 @@ def triage_command(case_path: Path | None, plain: bool, folder: Path | None, uni
         case = _begin(path, knowledge, unit_id)
         _Screen(path, plain).run(shiftlore.interview(knowledge, case))
     except EOFError:
-        click.echo()
+        pass
     except (click.Abort, KeyboardInterrupt):
-        click.echo()
         raise click.exceptions.Exit(STOPPED_BY_KEY) from None
 
 

@@ -411,8 +411,12 @@ class Interview:
         asked, records = self.case.asked, self.compiled.expansion.finding_records
         begun = [key.removeprefix(ENTERING) for key in asked if key.startswith(ENTERING)]
         known = [check for check in begun if check in self.compiled.expansion.checks]
-        put = {records[key].id if key in records else key for key in asked if key not in self.case.complaint}
-        left = 0 if self.case.done else max(0, QUESTIONS_AT_ONCE - len(put - {COMPLAINT, *self.knowledge.backgrounds}))
+        # What stands before the first question came out of the owner's words; a look's answers are one question.
+        first = next((place for place, key in enumerate(asked) if key in (CODES, RECENT, LOOKS)), len(asked))
+        besides = {key for key, record in records.items() if record.early_look is not None}
+        besides |= {COMPLAINT, *self.knowledge.backgrounds, *self.case.complaint}
+        put = {records[key].id if key in records else key for key in asked[first:] if key not in besides}
+        left = 0 if self.case.done else max(0, QUESTIONS_AT_ONCE - len(put))
         return replace(self, check=known[-1] if known else "", left=left)
 
     def note_jobs(self, results: tuple[Done, ...]) -> "Interview":
