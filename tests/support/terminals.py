@@ -28,7 +28,8 @@ class RealTerminal:
         environment = {**os.environ, "PYTHONPATH": str(ROOT / "src"), "TERM": "xterm", "NO_COLOR": "1"}
         environment |= {"SHIFTLORE_SHOP": str(folder / "no-shop.yaml")}
         environment.pop("COLUMNS", None)
-        command = [sys.executable, "-m", "shiftlore", *arguments]
+        # The rules alone, as in the sessions that are played in process.
+        command = [sys.executable, "-m", "shiftlore", *arguments, "--knowledge", str(ROOT / "knowledge")]
         size = (ROWS, COLUMNS)
         self.child = pexpect.spawn(command[0], command[1:], cwd=str(folder), env=environment, dimensions=size)
         self.child.delaybeforesend = None
