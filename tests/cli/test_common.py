@@ -22,7 +22,7 @@ CASE = "examples/touring_camper.yaml"
 def in_terminal(*arguments: str, columns: int = 100, **settings: str) -> str:
     """Run the program in a terminal and give all it shows."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT / "src"), "TERM": "xterm", **settings}
-    environment.pop("COLUMNS", None)
+    environment = {name: value for name, value in environment.items() if name not in ("COLUMNS", "LINES")}
     child = pexpect.spawn(
         sys.executable,
         ["-m", "shiftlore", *arguments],

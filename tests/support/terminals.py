@@ -2,6 +2,7 @@
 
 import os
 import re
+import signal
 import sys
 import time
 from pathlib import Path
@@ -27,11 +28,17 @@ class RealTerminal:
     def __init__(self, *arguments: str, folder: Path):
         environment = {**os.environ, "PYTHONPATH": str(ROOT / "src"), "TERM": "xterm", "NO_COLOR": "1"}
         environment |= {"SHIFTLORE_SHOP": str(folder / "no-shop.yaml")}
-        environment.pop("COLUMNS", None)
-        # The rules alone, as in the sessions that are played in process.
-        command = [sys.executable, "-m", "shiftlore", *arguments, "--knowledge", str(ROOT / "knowledge")]
+        environment = {name: value for name, value in environment.items() if name not in ("COLUMNS", "LINES")}
+        command = [sys.executable, "-m", "shiftlore", *arguments]
         size = (ROWS, COLUMNS)
-        self.child = pexpect.spawn(command[0], command[1:], cwd=str(folder), env=environment, dimensions=size)
+        self.child = pexpect.spawn(
+            command[0],
+            command[1:],
+            cwd=str(folder),
+            env=environment,
+            dimensions=size,
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # test runners switch it off
+        )
         self.child.delaybeforesend = None
         self.raw = b""
 
