@@ -52,7 +52,10 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
         "a kind of quantity; how the tables of codes call a solenoid that is no shift solenoid",
     ),
     "temperature": (("basics/quantities.py",), "a kind of quantity"),
-    "onset": (("cases", "knowledge/forms.py", "reports/schemas.py"), "key of a case and of a finding: how it began"),
+    "onset": (
+        ("cases", "knowledge/forms.py", "reports/file_schemas.py"),
+        "key of a case and of a finding: how it began",
+    ),
     "road_test": (("advising", "reports/options_text.py"), "name of a line of a price"),
     "slips": (("reports/schemas.py",), "field of what `unit` prints"),
     "load": (("__init__.py",), "name of a function of the front door"),

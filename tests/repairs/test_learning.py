@@ -137,7 +137,7 @@ def test_shipped_lessons__hold_every_repair_of_the_lists() -> None:
 
 
 @pytest.mark.skipif(not os.environ.get("SHIFTLORE_REGENERATE"), reason="learns anew: two to three minutes")
-def test_regenerate() -> None:
+def test_fit_lessons__anew_from_the_lists() -> None:
     repairs, judged = lists()
     gatherer = Gatherer(shipped())
     examples = [one for repair in repairs for one in gatherer.learn_from_repair(repair)]

@@ -129,7 +129,7 @@ def test_answer__doubt_is_kept() -> None:
 
 def test_answer__the_owners_words_are_kept_until_they_are_read() -> None:
     interview = take(start(Case("long5", 1.0)), Reply(text="bangs into second"))
-    assert ("bangs into second", "bangs into second") == (interview.case.note, interview.unread_words)
+    assert ("bangs into second", "bangs into second") == ("; ".join(interview.case.said), interview.unread_words)
     confirmed = take(interview.propose((Proposal("slips", "yes"),)), Reply(("slips=yes",)))
     assert (("slips",), "") == (confirmed.case.complaint, confirmed.unread_words)
 

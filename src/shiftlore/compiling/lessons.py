@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from io import BytesIO
 from pathlib import Path
+from zipfile import BadZipFile
 
 import numpy as np
 
@@ -27,7 +28,7 @@ from shiftlore.knowledge.rulebook import RULES_ALONE, SHIPPED
 from shiftlore.sheets import UnitSheet
 
 SHIPPED_PATH = Path(__file__).with_name("lessons.npz")
-_DAMAGED = (OSError, ValueError, KeyError, EOFError)
+_DAMAGED = (OSError, ValueError, KeyError, EOFError, BadZipFile)
 _WORD = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _IS_WORD = "~"
 """Begins the features that are words: after all others when sorted."""
@@ -137,7 +138,7 @@ def features_of(lessons: Lessons, places: Sequence[int]) -> np.ndarray:
 def from_bytes(content: bytes) -> Lessons:
     """Read the arrays as they were written.
 
-    Raises: ValueError, KeyError, EOFError: they are damaged.
+    Raises: ValueError, KeyError, EOFError, BadZipFile: they are damaged.
     """
     with np.load(BytesIO(content), allow_pickle=False) as kept:
         told = json.loads(kept["told"].tobytes())

@@ -1,7 +1,7 @@
 """The interview as a state machine: the next question, an answer taken, an answer taken back. No input or output.
 
 The whole state is the case itself: what was answered stands in its findings and background, what was asked (known or
-not) in `asked`, the owner's own words in its note. So an interview that was cut off goes on from the file, and every
+not) in `asked`, the owner's own words in `said`. So an interview that was cut off goes on from the file, and every
 step gives a new interview that remembers the one before it.
 """
 
@@ -268,7 +268,7 @@ class Interview:
         if question.id == CODES:
             return take_codes(self.compiled, case, question, reply)
         if question.kind == "words":
-            return add_note(case, reply.text)
+            return add_words(case, reply.text)
         if question.kind == "each":
             given = dict(key.split("=", 1) for key in reply.keys)
         elif question.kind == "which":
@@ -301,11 +301,11 @@ class Interview:
     def unread_words(self) -> str:
         """Give the owner's words if nothing was taken from them yet: an interview was cut off in between."""
         case = self.case
-        return case.note if COMPLAINT in case.asked and not (case.complaint or case.findings or case.either) else ""
+        return "; ".join(case.said) if COMPLAINT in case.asked and not (case.complaint or case.findings or case.either) else ""
 
     def keep_words(self, text: str) -> "Interview":
         """Keep words that nothing was read from; the question stands."""
-        return replace(self, case=add_note(self.case, text))
+        return replace(self, case=add_words(self.case, text))
 
     def _take_confirmed(self, reply: Reply) -> "Interview":
         """Put what was confirmed into the case, in place of what was answered before.
@@ -474,6 +474,11 @@ class Interview:
             if last in members and head in asked and set(asked[asked.index(head) + 1 :]) <= members:
                 return set(asked[asked.index(head) :])
         return {last}
+
+
+def add_words(case: Case, text: str) -> Case:
+    """Keep the owner's own words, unless they stand there already."""
+    return case if not text.strip() or text in case.said else replace(case, said=(*case.said, text))
 
 
 def add_note(case: Case, text: str) -> Case:

@@ -15,6 +15,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from zipfile import BadZipFile
 
 import numpy as np
 
@@ -40,7 +41,7 @@ if TYPE_CHECKING:
     from scipy.sparse import csr_matrix
 
 LEARNING = "Learning from the sayings of this knowledge, once; it takes a minute or two ..."
-_DAMAGED = (OSError, ValueError, KeyError, EOFError)
+_DAMAGED = (OSError, ValueError, KeyError, EOFError, BadZipFile)
 _OWN_MODE = 0o600
 
 

@@ -1,0 +1,109 @@
+"""What published repairs have taught: how it is kept, weighed, and laid over the rules."""
+
+from zipfile import BadZipFile
+
+import numpy as np
+import pytest
+from support.trade import shipped, unit_of
+
+from shiftlore.cases import Answer, Case, Onset
+from shiftlore.compiling import Lessons, compile_case, compile_unit, features_of, find_alike, list_features, share_areas
+from shiftlore.compiling.lessons import TRUST, choose_lessons, from_bytes
+
+NAMES = ("band_slips=yes", "slips=yes", "tag=fwd", "~in third", "~slips")
+REPAIRS = (((0, 2), "A1", "slips in third.", "band worn", "band"), ((1, 4), "A2", "slips.", "low on fluid", "pump"))
+SMALL = Lessons(NAMES, ("band", "pump"), np.zeros((5, 2)), np.zeros(2), np.array([3.0, 1.0, 1.0, 2.0, 2.0]), REPAIRS)
+EVEN = {"band": 0.5, "pump": 0.5}
+
+
+def taught(**weights: tuple[float, float]) -> Lessons:
+    rows = np.array([weights.get(name.partition("=")[0].lstrip("~"), (0.0, 0.0)) for name in NAMES])
+    return Lessons(NAMES, SMALL.areas, rows, SMALL.base, SMALL.rarity, REPAIRS)
+
+
+def test_features_of__words_and_all_else_have_length_one_each() -> None:
+    row = features_of(SMALL, [0, 1, 3, 4])
+    assert (1.0, 1.0) == pytest.approx((float(row[:3] @ row[:3]), float(row[3:] @ row[3:])))
+    assert row[0] == pytest.approx(3 * row[1])
+    assert np.all(features_of(SMALL, []) == 0)
+
+
+def test_find__only_what_is_known_in_order() -> None:
+    assert [0, 4] == SMALL.find(["~slips", "never heard of", "band_slips=yes", "~slips"])
+
+
+def test_weigh__with_nothing_learned_the_rules_are_trusted_by_a_power() -> None:
+    """With TRUST 1 nothing would change; below, what the rules prefer is preferred less."""
+    found = SMALL.weigh([], {"band": 0.9, "pump": 0.1})
+    assert found["band"] / found["pump"] == pytest.approx(9 ** (TRUST - 1))
+
+
+def test_weigh__a_feature_that_speaks_for_an_area_raises_it() -> None:
+    found = taught(band_slips=(2.0, 0.0)).weigh(["band_slips=yes"], EVEN)
+    assert found["band"] / found["pump"] == pytest.approx(np.exp(2.0))
+
+
+def test_find_alike__the_nearest_by_the_cosine() -> None:
+    first, second = SMALL.find_alike(["band_slips=yes", "tag=fwd"], 2)
+    assert (("A1", "band worn", "band"), "A2") == ((first.id, first.cause, first.area), second.id)
+    assert (0.5, 0.0) == pytest.approx((first.likeness, second.likeness))
+    assert [] == Lessons(NAMES, ("band",), np.zeros((5, 1)), np.zeros(1), SMALL.rarity).find_alike(["slips=yes"], 3)
+
+
+def test_to_bytes__comes_back_as_it_was() -> None:
+    back = from_bytes(taught(slips=(0.5, -0.25)).to_bytes())
+    assert (NAMES, SMALL.areas, REPAIRS) == (back.features, back.areas, tuple((tuple(p), *t) for p, *t in back.repairs))
+    assert np.array_equal(taught(slips=(0.5, -0.25)).weights, back.weights)
+
+
+def test_from_bytes__what_is_damaged_is_told() -> None:
+    with pytest.raises(BadZipFile):
+        from_bytes(SMALL.to_bytes()[:40])
+
+
+def test_list_features__answers_life_kind_and_words() -> None:
+    unit = compile_unit(shipped(), "step-fwd")
+    case = Case(
+        "step-fwd",
+        130_000,
+        {"usage": "towing"},
+        onset=Onset(("engine_work",), "at_once"),
+        said=("Slips in 3rd, badly",),
+    )
+    said = set(list_features(unit.expansion, unit.sheet, case, [Answer("slips_gear_3", "yes")]))
+    assert {"slips_gear_3=yes", "slips_gear=yes", "usage=towing", "after=engine_work", "how=at_once", "tag=fwd"} <= said
+    assert {"km=2", "~slips", "~in 3rd", "~3rd badly"} <= said
+
+
+def test_share_areas__adds_causes_up() -> None:
+    assert {"pump": 0.75, "band": 0.25} == pytest.approx(
+        share_areas(["pump", "band", "pump"], np.array([0.2, 0.1, 0.1]))
+    )
+
+
+def test_choose_lessons__belong_to_the_shipped_rules_and_can_be_left_out() -> None:
+    assert choose_lessons(shipped()) is choose_lessons(shipped()) is not None
+    assert choose_lessons(shipped().with_rules_alone()) is None
+    assert () == find_alike(shipped().with_rules_alone(), ["slips=yes"], 3)
+
+
+def test_compile_case__leans_the_weights_and_nothing_without_answers() -> None:
+    unit = unit_of("trans4")
+    compiled = compile_case(unit, Case("trans4", findings={"slips": Answer("slips", "yes")}))
+    assert compiled.leaned is not None and compiled.chances is not None
+    expected = compiled.prepared.chances.weights * compiled.leaned
+    assert np.allclose(expected / expected.sum(), compiled.chances.weights)
+    assert compile_case(unit, Case("trans4")).leaned is None
+
+
+def test_without_lessons__taking_them_back_gives_the_rules_alone() -> None:
+    """By the rules alone the same case must come out as it does when the lean is divided out again."""
+    case = Case("trans4", findings={"slips": Answer("slips", "yes"), "no_reverse": Answer("no_reverse", "no")})
+    leaned = compile_case(unit_of("trans4"), case)
+    alone = compile_case(compile_unit(shipped().with_rules_alone(), "trans4"), case)
+    without = leaned.without_lessons()
+    assert without is not None
+    back = without * leaned.p_faults
+    singles = slice(1, len(leaned.causes) + 1)
+    mine, theirs = (p[singles] / p[singles].sum() for p in (back, alone.p_faults))
+    assert np.allclose(mine, theirs, atol=0.02)
