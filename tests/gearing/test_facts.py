@@ -75,6 +75,14 @@ def test_share_in__reverse_brake_is_in_reverse_only() -> None:
     assert facts.share_in("in_top", "element", "c2") == 0.0
 
 
+@mark.parametrize(("unit", "expected"), [("trans6", ["b2"]), ("long5", ["b2", "c0"]), ("long6", [])])
+def test_share_in__coast_elements_make_the_engine_brake(unit: str, expected: list[str]) -> None:
+    # From the application charts: what first applies besides its one-way clutches, or adds when it is held by hand.
+    facts = _facts(unit)
+    braking = {item.id: facts.share_in("in_coast", "element", item.id) for item in facts.instances("element")}
+    assert sorted(name for name, share in braking.items() if share > 0) == expected
+
+
 @mark.parametrize("where", ["nowhere", "applied"])
 def test_resolve__unknown_word_is_told(where: str) -> None:
     with raises(UnknownId):

@@ -35,6 +35,8 @@ def test_where_words__there_are_none_between_single_records():
         ("in_first", "element", None, True),
         ("in_lockup", "solenoid", None, True),
         ("in_first", "shift", None, False),
+        ("in_coast", "element", None, True),
+        ("in_coast", "solenoid", None, False),
         ("type_output", "speed_sensor", None, True),
         ("type_output", None, None, False),
     ],

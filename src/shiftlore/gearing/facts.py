@@ -10,6 +10,7 @@ from shiftlore.gearing.defects import Remains, find_remains, list_defects
 from shiftlore.sheets import AccessMinutes, Fluid, SheetGear, SheetSensor, SheetSolenoid, UnitSheet, where_words
 
 WHERE_IN = ("in_first", "in_reverse", "in_top", "in_lockup")
+WHERE_COAST = "in_coast"
 WHERE_GEARS = ("reverse", "forward", "first", "top", "lockup", "failsafe", "not_failsafe")
 WHERE_SHIFTS = ("up", "down", "first_up", "top_up")
 Shares = Mapping[tuple[str, str], float]
@@ -60,6 +61,7 @@ class UnitFacts:
         stuck: (solenoid, `on` or `off`, gear) -> what is had.
         lost_share: (element, gear) -> how surely the gear cannot be had without the element.
         stuck_share: (solenoid, `on` or `off`, gear) -> how surely the gear cannot be had.
+        coasting: elements that a gear, or a range held by hand, applies only so that the engine brakes.
         codes: trouble code -> (kind, instance) for codes that the sheet ties by itself.
         ratios: gear -> computed ratio, or the printed one.
     """
@@ -83,6 +85,7 @@ class UnitFacts:
     stuck: Mapping[tuple[str, str, str], Remains]
     lost_share: Shares
     stuck_share: Mapping[tuple[str, str, str], float]
+    coasting: frozenset[str]
     lockup_gears: tuple[str, ...]
     failsafe_gear: str | None
     ratios: Mapping[str, float | None]
@@ -99,8 +102,11 @@ class UnitFacts:
 
         Args:
             where: `in_first`, `in_reverse`, `in_top` or `in_lockup`: the element or solenoid works in such a gear, or
-                the gear is of that kind. Any other word holds nowhere; the validators tell it.
+                the gear is of that kind; `in_coast`: the element makes the engine brake. Any other word holds nowhere;
+                the validators tell it.
         """
+        if where == WHERE_COAST:
+            return float(from_id in self.coasting)
         gears = self._places(where.removeprefix("in_")) if where in WHERE_IN else ()
         if from_kind == "gear":
             return float(from_id in gears)
@@ -222,6 +228,7 @@ def unit_facts(sheet: UnitSheet) -> UnitFacts:
         stuck=stuck,
         lost_share=lost_share,
         stuck_share=stuck_share,
+        coasting=_list_coasting(sheet),
         lockup_gears=tuple(sheet.gears[name].id for name in sheet.lockup_gears),
         failsafe_gear=None if failsafe is None else failsafe.id,
         ratios={gear.id: worked.lines[name].ratio for name, gear in sheet.gears.items() if gear.kind != "neutral"},
@@ -277,6 +284,15 @@ def _list_tags(sheet: UnitSheet) -> frozenset[str]:
         "no_dipstick": sheet.fluid.has_dipstick is False,
     }
     return frozenset(sheet.tags).union(tag for tag, holds in follow.items() if holds)
+
+
+def _list_coasting(sheet: UnitSheet) -> frozenset[str]:
+    """Name the elements of gears, and those that held ranges add to their gear, that make the engine brake."""
+    found = {name for gear in sheet.gears.values() for name in gear.coast}
+    for held in sheet.ranges.values():
+        gear = sheet.gears.get(held.range_of or "")
+        found.update(held.on.keys() - gear.on.keys() if gear else ())
+    return frozenset(name for name in found if sheet.elements[name].type != "one_way_clutch")
 
 
 def _tie_codes(sheet: UnitSheet) -> dict[str, tuple[str, str]]:

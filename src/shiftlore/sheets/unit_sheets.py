@@ -88,7 +88,7 @@ _WHERE: Mapping[tuple[str | None, str | None], tuple[str, ...]] = {
     ("gear", "shift"): ("into", "out_of", "any"),
     ("shift", "gear"): ("into", "out_of", "any"),
     ("pressure_switch", "element"): ("monitored", "any"),
-    ("element", None): _IN_GEARS,
+    ("element", None): (*_IN_GEARS, "in_coast"),
     ("solenoid", None): _IN_GEARS,
     ("gear", None): _IN_GEARS,
 }
