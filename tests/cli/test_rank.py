@@ -142,7 +142,7 @@ def test_speeds__a_gear_that_it_has_not_is_told(run: Callable, write: Callable) 
 
 
 def test_rank__names_published_repairs_that_looked_like_it(run: Callable) -> None:
-    case = "unit: step-fwd\nfindings: {fluid_milky: yes, shudder_steady: yes}\nsaid: [the fluid looks like strawberry milk]\n"
+    case = "unit: step-fwd\nfindings: {fluid_milky: yes, shudder_light_throttle: yes}\nsaid: [the fluid looks like strawberry milk]\n"
     ended = run("rank", "-", stdin=case)
     assert "Published repairs that looked like this" in ended.out and "It was:" in ended.out
     found = json.loads(run("rank", "-", "--format", "json", stdin=case).out)
@@ -154,7 +154,7 @@ def test_rank__names_published_repairs_that_looked_like_it(run: Callable) -> Non
 
 
 def test_rank__by_the_rules_alone_on_request(run: Callable) -> None:
-    case = "unit: step-fwd\nfindings: {fluid_milky: yes, shudder_steady: yes}\n"
+    case = "unit: step-fwd\nfindings: {fluid_milky: yes, shudder_light_throttle: yes}\n"
     alone, both = (
         json.loads(run("rank", "-", "--format", "json", *more, stdin=case).out) for more in (["--rules-alone"], [])
     )

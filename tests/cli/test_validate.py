@@ -92,5 +92,5 @@ def test_validate__wrong_repairs_are_told_with_place_and_remedy(run: Callable, t
     (tmp_path / "some.yaml").write_text(REPAIRS.replace("area: pump", "area: pmup"), encoding="utf-8")
     ended = run("validate", "--repairs", str(tmp_path))
     assert 1 == ended.code
-    assert 'some.yaml:3:103: error R014: Unknown area "pmup"' in ended.err and "pump" in ended.err
-    assert 2 == run("validate", "--repairs", str(tmp_path / "nowhere")).code
+    assert 'some.yaml:3:99: error R014: Unknown area "pmup"' in ended.err and "pump" in ended.err
+    assert "There is no folder" in run("validate", "--repairs", str(tmp_path / "nowhere")).err

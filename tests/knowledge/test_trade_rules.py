@@ -71,7 +71,7 @@ Rank = Callable[..., Ranked]
 
 @pytest.fixture(scope="module")
 def trade() -> Knowledge:
-    return load_knowledge()
+    return load_knowledge().with_rules_alone()
 
 
 @pytest.fixture(scope="module")

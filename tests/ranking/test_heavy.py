@@ -91,7 +91,7 @@ def test_stand__a_heavy_case_that_is_still_exact_agrees_with_its_own_bounds() ->
     """The same answers, worked out exactly and by bounds alone: the exact numbers lie between."""
     unit = unit_of("long5")
     compiled = compile_case(
-        unit, make_heavy(unit, answer_all(unit, choose_greedily(unit, rank_connected(unit)[0], 9), -1))
+        unit, make_heavy(unit, answer_all(unit, choose_greedily(unit, rank_connected(unit)[0], 8), -1))
     )
     exact = compiled.engine.stand(compiled.evidence)
     bounded = HubEngine(compiled.engine.tables, 40 * compiled.engine.tables.n_root, 0).stand(compiled.evidence)

@@ -21,11 +21,16 @@ from shiftlore.repairs import (
     read_judged,
     read_repairs,
 )
+from shiftlore.repairs.learning import SHARPNESS
 
 FOLDER = ROOT / "tests" / "repairs"
 AREAS = ("pump", "band", "other")
 RULES = np.log(np.array([0.5, 0.3, 0.2]))
-TRUSTED = np.exp(TRUST * RULES) / np.exp(TRUST * RULES).sum()
+
+
+def share(log_odds: np.ndarray) -> np.ndarray:
+    """Turn logarithms into shares."""
+    return np.exp(log_odds) / np.exp(log_odds).sum()
 
 
 def example(said: str, area: str, source: str = "a", weight: float = 1.0) -> Example:
@@ -33,8 +38,8 @@ def example(said: str, area: str, source: str = "a", weight: float = 1.0) -> Exa
 
 
 def test_fit_lessons__with_nothing_to_learn_it_stays_at_the_rules_so_far_as_they_are_trusted() -> None:
-    one = Example(("a", "b"), RULES, TRUSTED, 1.0, "")
-    assert np.allclose(TRUSTED, judge(fit_lessons(AREAS, [one, one]), one), atol=1e-4)
+    one = Example(("a", "b"), RULES, share(TRUST / SHARPNESS * RULES), 1.0, "")
+    assert np.allclose(share(TRUST * RULES), judge(fit_lessons(AREAS, [one, one]), one), atol=1e-4)
 
 
 def test_fit_lessons__a_sign_that_goes_with_an_area_raises_it_and_a_ridge_holds_it_back() -> None:
@@ -65,7 +70,8 @@ def test_fit_lessons__agrees_with_scikit_learn() -> None:
     theirs = LogisticRegression(C=1.0, fit_intercept=False, tol=1e-8, max_iter=1000)
     theirs.fit(np.hstack([rows, np.ones((60, 1))]), [int(one.target.argmax()) for one in examples])
     ours = np.array([judge(lessons, one) for one in examples])
-    assert np.allclose(theirs.predict_proba(np.hstack([rows, np.ones((60, 1))])), ours, atol=0.02)
+    scores = SHARPNESS * theirs.decision_function(np.hstack([rows, np.ones((60, 1))]))
+    assert np.allclose([share(row) for row in scores], ours, atol=0.02)
 
 
 def test_cross_validate__no_source_judges_itself() -> None:

@@ -223,5 +223,8 @@ class Aftermath:
 
 
 def _come_by(km: float | None, usual_km: float) -> float:
-    """Give the density of coming back at a distance, on any scale: 1 where the distance is not known."""
-    return 1.0 if km is None else float(np.exp(-km / usual_km)) * KM_AGAIN / usual_km
+    """Give the density of coming back at a distance, on any scale: 1 where the distance is not known.
+
+    Of a Pareto distribution of the second kind (Lomax 1954): some of what was only eased stays away for years.
+    """
+    return 1.0 if km is None else KM_AGAIN / usual_km / (1 + km / usual_km) ** 2

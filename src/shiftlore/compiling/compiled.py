@@ -25,7 +25,7 @@ from shiftlore.compiling.answers import (
     resolve_answers,
     tie_conditions,
 )
-from shiftlore.compiling.expansion import TOLD, Expansion, expand_knowledge, flatten_states
+from shiftlore.compiling.expansion import TOLD, Expansion, expand_knowledge, flatten_node, flatten_states
 from shiftlore.compiling.faults import Chances, Faults, list_likeliest, make_faults, weigh_chances
 from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
 from shiftlore.compiling.lessons import lean, list_features
@@ -46,6 +46,9 @@ from shiftlore.sheets import UnitSheet, vary_sheet
 if TYPE_CHECKING:
     from shiftlore.network import Network
 
+WEAK_LINE = 0.2
+"""A line from a state that shows more seldom is written through to the state's causes: each shows the finding as often as
+before, only that it came by way of the state is forgotten. Else whatever a state hardly ever does joins the answers."""
 PREPARED_KEPT = 4
 """Tables of single causes remembered per unit: one for the vehicle at hand, some for going back."""
 
@@ -370,7 +373,9 @@ def compile_unit(knowledge: Knowledge, unit: str | Vehicle) -> CompiledUnit:
         return kept
     sheet, misfits = vary_sheet(knowledge.sheet_of(vehicle.unit, vehicle.folder), vehicle.speeds, vehicle.layout)
     expansion = expand_knowledge(knowledge, unit_facts(sheet))
-    expansion = replace(expansion, states=flatten_states(expansion.states))
+    states = flatten_states(expansion.states)
+    findings = {key: flatten_node(node, states, WEAK_LINE) for key, node in expansion.findings.items()}
+    expansion = replace(expansion, states=states, findings=findings)
     compiled = CompiledUnit(knowledge, expansion, gather_gates(expansion), sheet, misfits)
     knowledge.worked_out[key] = compiled
     return compiled

@@ -435,17 +435,18 @@ def flatten_states(states: Mapping[str, Node]) -> dict[str, Node]:
     return {key: flat[key] for key in states}
 
 
-def flatten_node(node: Node, flat: Mapping[str, Node]) -> Node:
+def flatten_node(node: Node, flat: Mapping[str, Node], weaker_than: float = 2.0) -> Node:
     """Replace each link from a state by the paths that lead to that state.
 
     Args:
         flat: states with links from causes only.
+        weaker_than: only links that show so seldom; stronger ones stay.
     """
     size = len(node.grades)
     paths: dict[str, list[NodeLink]] = {}
     leak = node.leak
     for link in node.links:
-        if link.parent not in flat:
+        if link.parent not in flat or 1 - min(row[0] for row in link.rows) >= weaker_than:
             paths.setdefault(link.parent, []).append(link)
             continue
         above = flat[link.parent]

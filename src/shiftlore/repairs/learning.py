@@ -37,6 +37,8 @@ if TYPE_CHECKING:
 
 RIDGE = 0.2
 """Strength of the ridge, and what one example of each kind counts (both by cross-validation over the repairs)."""
+SHARPNESS = 1.2
+"""What is learned with a ridge is too careful: all of it counts by this power (calibration over the repairs)."""
 SEEN_AT_LEAST = 2
 """A feature of fewer examples teaches nothing."""
 WEIGHTS = {"repair": 1.0, "bulletin": 0.7, "recall": 0.7}
@@ -142,7 +144,7 @@ def fit_lessons(areas: Sequence[str], examples: Sequence[Example], ridge: float 
     rarity = np.array([1 + math.log((1 + len(examples)) / (1 + counts[name])) for name in names])
     lessons = Lessons(names, tuple(areas), np.zeros((len(names), len(areas))), np.zeros(len(areas)), rarity)
     weights, base = _descend(_matrix(lessons, examples), examples, ridge)
-    return replace(lessons, weights=weights, base=base)
+    return replace(lessons, weights=SHARPNESS * weights, base=SHARPNESS * base)
 
 
 def _matrix(lessons: Lessons, examples: Sequence[Example]) -> "csr_matrix":
@@ -160,7 +162,7 @@ def _descend(matrix: "csr_matrix", examples: Sequence[Example], ridge: float) ->
 
     def loss(flat: np.ndarray) -> tuple[float, np.ndarray]:
         weights, base = flat[: n * k].reshape(n, k), flat[n * k :]
-        score = TRUST * rules + matrix @ weights + base
+        score = TRUST / SHARPNESS * rules + matrix @ weights + base
         score -= score.max(axis=1, keepdims=True)
         log_p = score - np.log(np.exp(score).sum(axis=1, keepdims=True))
         off = (np.exp(log_p) - target) * counts

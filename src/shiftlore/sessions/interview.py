@@ -301,7 +301,11 @@ class Interview:
     def unread_words(self) -> str:
         """Give the owner's words if nothing was taken from them yet: an interview was cut off in between."""
         case = self.case
-        return "; ".join(case.said) if COMPLAINT in case.asked and not (case.complaint or case.findings or case.either) else ""
+        return (
+            "; ".join(case.said)
+            if COMPLAINT in case.asked and not (case.complaint or case.findings or case.either)
+            else ""
+        )
 
     def keep_words(self, text: str) -> "Interview":
         """Keep words that nothing was read from; the question stands."""
