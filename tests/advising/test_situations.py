@@ -81,7 +81,7 @@ def test_after__outcomes_weighed_with_their_chance_average_back_to_now():
     check = next(key for key, outcomes in oracle.tables.items() if len(outcomes.labels) == 2)
     p = oracle.outcomes(check).likelihoods @ oracle.belief
     mean = sum(p[i] * oracle.after(check, i).belief for i in range(len(p)))
-    assert oracle.belief == pytest.approx(mean, abs=2e-3)
+    assert oracle.belief == pytest.approx(mean, abs=4e-3)
 
 
 def test_tables__every_column_is_a_pmf():
@@ -98,7 +98,7 @@ def test_persists__agrees_with_the_case_in_which_the_job_was_done():
     later = _by_cause(prepared.oracle.persists(1.0 - job.cures))
     again = _by_cause(prepare_situation(slipping(done=(Done(job.id),))).oracle)
     both = later.keys() & again.keys()
-    assert len(both) > 20 and [later[key] for key in both] == pytest.approx([again[key] for key in both], abs=1e-3)
+    assert len(both) > 20 and [later[key] for key in both] == pytest.approx([again[key] for key in both], abs=3e-3)
 
 
 def _by_cause(oracle):
@@ -111,7 +111,7 @@ def test_belief__after_a_job_in_vain_it_is_what_the_ranking_shows():
         compiled = slipping(done=(Done("overhaul", result),))
         belief = _by_cause(prepare_situation(compiled).oracle)
         ranked = dict(zip(compiled.causes, compiled.causes_now, strict=True))
-        assert [ranked[key] for key in belief] == pytest.approx(list(belief.values()), abs=2e-3)
+        assert [ranked[key] for key in belief] == pytest.approx(list(belief.values()), abs=4e-3)
 
 
 def _shop(**changes):

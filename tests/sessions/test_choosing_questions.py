@@ -213,7 +213,7 @@ IN_VAIN = {"done": (Done("replace_pressure_solenoid_pcs"),)}
 def test_foresee__after_a_job_in_vain_it_starts_where_the_ranking_stands() -> None:
     """Source: Breese and Heckerman 1996; the outcomes of a question average out to the belief before it."""
     compiled = compiled_of(ASKED_ANSWERS, **IN_VAIN)
-    assert np.abs(compiled.causes_now - compiled.p_causes).max() > 0.01, "the job must have changed something"
+    assert np.abs(compiled.causes_now - compiled.p_causes).max() > 0.002, "the job must have changed something"
     for key in list_cheap(compiled, ())[:12]:
         p_outcome, after = foresee(compiled, compiled.engine.predict(compiled.evidence, (key,))[key])
         assert 1.0 == pytest.approx(p_outcome.sum(), abs=1e-9)

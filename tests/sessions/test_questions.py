@@ -293,7 +293,7 @@ def test_find_codes__only_in_a_line_that_says_nothing_else(line: str, codes: dic
         ("slow shifts", ("shift_slow_any", "yes")),
         ("shifts are slow and mushy", ("shift_slow_any", "yes")),
         ("hard shifts", ("shift_harsh_any", "yes")),
-        ("bangs into gear", ("shift_harsh_any", "yes")),
+        ("bangs into gear", ("engage_harsh_any", "yes")),
         ("revs flare a bit on the shift", ("shift_flares_any", "yes")),
         ("fluid is amber", ("fluid_colour", "amber")),
         ("P0732 is stored and it slips in reverse", ("ratio_code_gear_2", "yes")),

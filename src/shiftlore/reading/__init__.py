@@ -3,7 +3,9 @@
 It stands below `knowledge` and `cases`, which both need it and are blind to each other.
 """
 
-from shiftlore.reading.editing import set_value
+from typing import TYPE_CHECKING
+
+from shiftlore.basics import open_later
 from shiftlore.reading.fields import REQUIRED, Fields
 from shiftlore.reading.nodes import CASE_BYTES, FORBIDDEN, KNOWLEDGE_BYTES, MAX_DEPTH, Node, Origin, read_yaml
 from shiftlore.reading.scalars import (
@@ -20,6 +22,11 @@ from shiftlore.reading.scalars import (
     word_of,
     yes_no_of,
 )
+
+if TYPE_CHECKING:
+    from shiftlore.reading.editing import set_value
+
+__getattr__ = open_later(__name__, {"editing": ("set_value",)})
 
 __all__ = [
     "CASE_BYTES", "CODE_FORM", "FORBIDDEN", "KNOWLEDGE_BYTES", "MAX_DEPTH", "REQUIRED", "Fields", "Node", "Origin", "answer_of",

@@ -157,7 +157,7 @@ _WHOLE, _PURE, _PART = 0.65, 0.8, 0.3
 _FRAGMENT, _CHATTER = 0.35, 0.3
 _MOST_WEIGHTS = 900_000
 # How much the middle of a class counts beside the machine's weights, and how much better what says nothing stands.
-_MIDDLE, _BETTER_NONE = 1.0, 0.3
+_MIDDLE, _BETTER_NONE = 1.0, -0.1
 _SEED = 1
 
 
