@@ -183,7 +183,7 @@ def shipped() -> Knowledge:
 @cache
 def reviewed() -> Review:
     """Give the review of the knowledge that comes with the program: every job card ranked, which takes its time."""
-    return review_knowledge(shipped())
+    return review_knowledge(shipped().with_rules_alone())
 
 
 def load_once(path: Path | str | None = None) -> Knowledge:
