@@ -12,33 +12,19 @@ from pathlib import Path
 import numpy as np
 
 from shiftlore.knowledge import load_knowledge
-from shiftlore.repairs import Example, Gatherer, Judged, Repair, cross_validate, read_judged, read_repairs
+from shiftlore.repairs import (
+    Example,
+    Gatherer,
+    Judged,
+    cross_validate,
+    gather_scores,
+    place_repair,
+    read_judged,
+    read_repairs,
+)
+from shiftlore.reports.repairs_text import render_scores
 
 FOLDER = Path(__file__).parents[1] / "repairs"
-PLACES = (1, 3, 5)
-
-
-def tell(name: str, areas: Sequence[str], repairs: Sequence[Repair], shares: Sequence[np.ndarray]) -> None:
-    """Print how many have their area first, among three, among five, and the log loss."""
-    for kind in ("all", "repair", "bulletin", "recall"):
-        chosen = [(one, row) for one, row in zip(repairs, shares, strict=True) if kind in ("all", one.record)]
-        right = [[areas.index(area) for area in one.areas] for one, _ in chosen]
-        places = [min(int((row > row[i]).sum()) for i in own) for (_, row), own in zip(chosen, right, strict=True)]
-        loss = np.mean([-np.log(max(row[own].sum(), 1e-6)) for (_, row), own in zip(chosen, right, strict=True)])
-        within = "".join(f"{np.mean([place < n for place in places]):8.1%}" for n in PLACES)
-        print(f"{name:<28}{kind:<10}{len(chosen):>5}{within}   loss {loss:.3f}")
-
-
-def tell_bands(areas: Sequence[str], repairs: Sequence[Repair], shares: Sequence[np.ndarray]) -> None:
-    """Print the calibration of the areas by tenths."""
-    said = np.concatenate(shares)
-    true = np.array([float(area in one.areas) for one in repairs for area in areas])
-    for low in np.arange(10) / 10:
-        inside = (said >= low) & (said < low + 0.1)
-        if inside.any():
-            print(
-                f"  {low:4.0%}: {inside.sum():>6} areas, said {said[inside].mean():6.1%}, right {true[inside].mean():6.1%}"
-            )
 
 
 def tell_readers(judged: Sequence[Judged]) -> None:
@@ -69,11 +55,14 @@ def main(folder: Path) -> None:
         ("entered by hand", [i for i, one in enumerate(repairs) if one.entered is not None]),
         ("read by the program", [i for i, one in enumerate(repairs) if one.entered is None]),
     ):
-        own = [repairs[i] for i in chosen]
-        print(title)
-        tell("  rules alone", gatherer.areas, own, [np.exp(examples[i][0].rules) for i in chosen])
-        tell("  with what repairs taught", gatherer.areas, own, [whole[i] for i in chosen])
-        tell_bands(gatherer.areas, own, [whole[i] for i in chosen])
+        for way, shares in (
+            ("rules alone", {i: np.exp(examples[i][0].rules) for i in chosen}),
+            ("with lessons", dict(enumerate(whole))),
+        ):
+            placed = [
+                place_repair(repairs[i], dict(zip(gatherer.areas, shares[i].tolist(), strict=True))) for i in chosen
+            ]
+            print(f"\n{title}, {way}\n{render_scores(gather_scores(placed))}")
 
 
 if __name__ == "__main__":

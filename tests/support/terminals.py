@@ -12,6 +12,7 @@ import pexpect
 from support.trade import ROOT
 
 ROWS, COLUMNS, PATIENCE = 24, 80, 30.0
+HAND = 0.2  # seconds from seeing the prompt to pressing a key
 PROMPT, PAGER = "> ", " leaves them out -- "
 _KEYS = re.compile(r"\x1b\[[?\d;]*[A-Za-z]|\x1b[=>]|\x07")
 _WIPED = re.compile(r"(?:[^\n\r]*\r)+ +\r")
@@ -75,10 +76,15 @@ class RealTerminal:
         return True
 
     def type(self, line: str) -> bool:
-        """Type a line, or a key such as ^C, and wait for what follows; False when the program has ended."""
+        """Type a line, or a key such as ^C, and wait for what follows; False when the program has ended.
+
+        A key follows the prompt as soon as a hand could: Python's own line editor loses a Ctrl-C that comes
+        in the very moment it sets itself up.
+        """
         is_key = line in ("^C", "^D")
         if is_key:
             self.raw += line.encode()
+            time.sleep(HAND)
             self.child.sendcontrol(line[1].lower())
         else:
             self.child.send(line + "\r")

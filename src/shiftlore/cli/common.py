@@ -201,9 +201,9 @@ def show_pages(text: str) -> None:
         click.echo(text)
         return
     while lines:
-        count = len(lines) if len(lines) <= rows + 1 else rows
-        click.echo("\n".join(lines[:count]))
-        lines = lines[count:]
+        shown = len(lines) if len(lines) <= rows + 1 else rows
+        click.echo("\n".join(lines[:shown]))
+        lines = lines[shown:]
         if lines and read_line(f"-- {len(lines)} more lines: Enter; q leaves them out -- ").strip().lower() == "q":
             return
 

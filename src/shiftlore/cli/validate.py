@@ -57,7 +57,8 @@ def _score_repairs(path: Path | None, folder: Path, form: str) -> None:
         raise UsageProblem(f"There is no folder {folder}.")
     from shiftlore.reports.repairs_text import render_scores
 
-    scores = shiftlore.score_repairs(shiftlore.load(path), folder)
+    with common.busy("Ranking the repairs") as tell:
+        scores = shiftlore.score_repairs(shiftlore.load(path), folder, lambda done, count: tell(done / count))
     if form == "json":
         common.write_json(scores)
     else:

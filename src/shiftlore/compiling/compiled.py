@@ -25,7 +25,7 @@ from shiftlore.compiling.answers import (
     resolve_answers,
     tie_conditions,
 )
-from shiftlore.compiling.expansion import TOLD, Expansion, expand_knowledge, flatten_node, flatten_states
+from shiftlore.compiling.expansion import TOLD, WEAK_LINE, Expansion, expand_knowledge, flatten_node, flatten_states
 from shiftlore.compiling.faults import Chances, Faults, list_likeliest, make_faults, weigh_chances
 from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
 from shiftlore.compiling.lessons import lean, list_features
@@ -46,9 +46,6 @@ from shiftlore.sheets import UnitSheet, vary_sheet
 if TYPE_CHECKING:
     from shiftlore.network import Network
 
-WEAK_LINE = 0.2
-"""A line from a state that shows more seldom is written through to the state's causes: each shows the finding as often as
-before, only that it came by way of the state is forgotten. Else whatever a state hardly ever does joins the answers."""
 PREPARED_KEPT = 4
 """Tables of single causes remembered per unit: one for the vehicle at hand, some for going back."""
 
@@ -148,7 +145,6 @@ class CompiledCase:
         evidence: finding -> grade index or likelihood vector, macros filled in; of the state before any work.
         unused: keys of the case that carry no weight on this unit (codes of parts that it has not).
         works: jobs done, with what came of them and was found after them.
-        chances: of every set of causes, as `prepared` has them and published repairs lean them.
         leaned: factor by which published repairs lean each cause, shape (n_causes,); None where they do not.
     """
 
@@ -162,7 +158,6 @@ class CompiledCase:
     evidence: Mapping[str, int | Doubted]
     unused: tuple[str, ...]
     works: tuple[Work, ...] = ()
-    chances: Chances | None = None
     leaned: np.ndarray | None = None
 
     @property
@@ -200,12 +195,17 @@ class CompiledCase:
             np.array([background_factor(records[key].cause.raised_by, told, backgrounds) for key in self.causes])
         )
 
+    @cached_property
+    def chances(self) -> Chances:
+        """The chance of every set of causes, as published repairs lean it."""
+        return _lean_chances(self.prepared, self.leaned)
+
     def without_lessons(self) -> np.ndarray | None:
         """Give what leaving out what published repairs taught makes of each root state's prior; None where they say nothing."""
         return None if self.leaned is None else self._without(self.leaned)
 
     def _without(self, factors: np.ndarray) -> np.ndarray:
-        weights = (self.chances or self.prepared.chances).weights / factors
+        weights = self.chances.weights / factors
         return self.faults.spread_over_states(1.0 / factors / weights.sum())
 
     @cached_property
@@ -393,8 +393,7 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
     evidence = _read_evidence(unit, prepared, answers)
     said = list_features(unit.expansion, unit.sheet, case, answers)
     leaned = lean(unit.knowledge, unit.expansion, said, prepared.single, evidence)
-    chances = prepared.chances if leaned is None else prepared.chances.lean(leaned)
-    opened = open_faults(chances, prepared.single, evidence)
+    opened = open_faults(_lean_chances(prepared, leaned), prepared.single, evidence)
     engine = HubEngine(opened.tables)
     works, more = _read_works(unit, prepared, case)
     return CompiledCase(
@@ -408,9 +407,12 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
         evidence,
         (*unused, *more_unused, *more),
         works,
-        chances,
         leaned,
     )
+
+
+def _lean_chances(prepared: Prepared, leaned: np.ndarray | None) -> Chances:
+    return prepared.chances if leaned is None else prepared.chances.lean(leaned)
 
 
 def _add_signs(

@@ -416,6 +416,9 @@ def max_of_pmfs(pmfs: list[tuple[float, ...]], n_grades: int) -> tuple[float, ..
     return tuple(cumulative[i] - (cumulative[i - 1] if i else 0.0) for i in range(n_grades))
 
 
+WEAK_LINE = 0.2
+"""A line from a state that shows more seldom is written through to the state's causes: each shows the finding as often as
+before, only that it came by way of the state is forgotten. Else whatever a state hardly ever does joins the answers."""
 SMALLEST_PATH = 1e-4
 """A path weaker than this is left out: it is below anything that a strength word can tell apart (judgement)."""
 
@@ -451,7 +454,10 @@ def flatten_node(node: Node, flat: Mapping[str, Node], weaker_than: float = 2.0)
             continue
         above = flat[link.parent]
         leak = max_of_pmfs([leak, _through(above.leak, link.rows)], size)
+        strongest = 1 - min(row[0] for row in link.rows)
         for upper in above.links:
+            if (1 - min(row[0] for row in upper.rows)) * strongest < SMALLEST_PATH / 2:
+                continue  # most paths are far too weak, and need not be worked out to be left out
             rows = tuple(_through(row, link.rows) for row in upper.rows)
             if max(1 - row[0] for row in rows) >= SMALLEST_PATH:
                 weight = min(upper.weight, link.weight)
@@ -461,6 +467,9 @@ def flatten_node(node: Node, flat: Mapping[str, Node], weaker_than: float = 2.0)
 
 def _through(pmf: tuple[float, ...], rows: Rows) -> tuple[float, ...]:
     """Pass a pmf over a parent's grades on through a link."""
+    if len(pmf) == 2:
+        sound, fault = pmf
+        return rows[0] if sound == 1.0 else tuple(sound * p + fault * q for p, q in zip(*rows, strict=True))
     return tuple(sum(p * row[grade] for p, row in zip(pmf, rows, strict=True)) for grade in range(len(rows[0])))
 
 

@@ -159,12 +159,11 @@ def choose_lessons(knowledge: Knowledge) -> Lessons | None:
     if not knowledge.worked_out.get(SHIPPED) or knowledge.worked_out.get(RULES_ALONE):
         return None
     if choose_lessons not in knowledge.worked_out:
-        lessons = None
+        knowledge.worked_out[choose_lessons] = None
         with contextlib.suppress(*_DAMAGED):
-            lessons = from_bytes(SHIPPED_PATH.read_bytes())
-        knowledge.worked_out[choose_lessons] = lessons
-    lessons = knowledge.worked_out[choose_lessons]
-    return lessons if isinstance(lessons, Lessons) else None
+            knowledge.worked_out[choose_lessons] = from_bytes(SHIPPED_PATH.read_bytes())
+    lessons: Lessons | None = knowledge.worked_out[choose_lessons]
+    return lessons
 
 
 def list_features(expansion: Expansion, sheet: UnitSheet, case: Case, answers: Iterable[Answer]) -> Iterator[str]:

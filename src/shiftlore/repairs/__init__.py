@@ -5,7 +5,17 @@ from typing import TYPE_CHECKING
 from shiftlore.basics import open_later
 from shiftlore.repairs.judged import Judged, read_judged
 from shiftlore.repairs.records import Repair, read_repairs, unit_of
-from shiftlore.repairs.scoring import Band, Group, Miss, Repaired, Scores, gather_scores, rank_repair, score_repairs
+from shiftlore.repairs.scoring import (
+    Band,
+    Group,
+    Miss,
+    Repaired,
+    Scores,
+    gather_scores,
+    place_repair,
+    rank_repair,
+    score_repairs,
+)
 
 if TYPE_CHECKING:
     from shiftlore.repairs.learning import Example, Gatherer, cross_validate, fit_lessons, judge, keep_repairs
@@ -17,5 +27,6 @@ __getattr__ = open_later(
 
 __all__ = [
     "Band", "Example", "Gatherer", "Group", "Judged", "Miss", "Repair", "Repaired", "Scores", "cross_validate", "fit_lessons",
-    "gather_scores", "judge", "keep_repairs", "rank_repair", "read_judged", "read_repairs", "score_repairs", "unit_of",
+    "gather_scores", "judge", "keep_repairs", "place_repair", "rank_repair", "read_judged", "read_repairs",
+    "score_repairs", "unit_of",
 ]  # fmt: skip

@@ -6,12 +6,8 @@ from pathlib import Path
 
 from shiftlore.basics import KnowledgeError, Mark, Problem
 from shiftlore.cases import HIGHEST_ODOMETER_KM, Answer, Case
-from shiftlore.reading import REQUIRED, Fields, Node, answer_of, number_of, read_yaml
-from shiftlore.repairs.records import unit_of
-
-FOLDER = "judged"
-"""Folder beside the lists of repairs."""
-_LETTER = "R"
+from shiftlore.reading import REQUIRED, Fields, Node, answer_of, number_of
+from shiftlore.repairs.records import LETTER, read_lists, unit_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,17 +32,13 @@ def read_judged(folder: Path, areas: Collection[str], kinds: Collection[str]) ->
         areas: ids of areas that a reader may name; kinds: ids of units that a case may name.
     Raises: KnowledgeError: carries every problem, each with its place and what to write instead.
     """
-    problems: list[Problem] = []
+    listed, problems = read_lists(folder, "vehicle", lambda fields: _read_one(fields, areas, kinds))
     found: dict[str, Judged] = {}
-    for path in sorted(folder.glob("*.yaml")):
-        node, more = read_yaml(path, path.name, _LETTER)
-        problems += more
-        for item in [] if node is None else Fields.list_of(node, problems):
-            judged = _read_one(Fields(item, problems, "vehicle"), areas, kinds)
-            if judged.id in found:
-                what, advice = f"{judged.id} stands twice", "Give one of the two another id."
-                problems.append(Problem(judged.mark, f"{_LETTER}018", what, advice))
-            found[judged.id] = judged
+    for judged in listed:
+        if judged.id in found:
+            what, advice = f"{judged.id} stands twice", "Give one of the two another id."
+            problems.append(Problem(judged.mark, f"{LETTER}018", what, advice))
+        found[judged.id] = judged
     if problems:
         raise KnowledgeError(problems)
     return tuple(found.values())

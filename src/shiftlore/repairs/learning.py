@@ -29,8 +29,7 @@ from shiftlore.knowledge import Knowledge
 from shiftlore.ranking import textbook_as_case
 from shiftlore.repairs.judged import Judged
 from shiftlore.repairs.records import Repair
-from shiftlore.repairs.scoring import enter_repair
-from shiftlore.words import make_case, read_report
+from shiftlore.repairs.scoring import enter_repair, read_words
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_matrix
@@ -95,10 +94,7 @@ class Gatherer:
         target = np.maximum(np.mean(filled, axis=0), 0.0)
         case = judged.case
         if not case.findings:
-            unit = compile_unit(self.knowledge, case.vehicle)
-            read = make_case(
-                self.knowledge, read_report(self.knowledge, unit.expansion, ". ".join(case.said)), case.unit
-            )
+            read = read_words(self.knowledge, case.unit, ". ".join(case.said))
             case = replace(read, odometer_km=case.odometer_km, said=case.said)
         try:
             return [self._example(case, target / target.sum(), JUDGED_WEIGHT, judged.id)]

@@ -1,8 +1,9 @@
 """Read published repairs: lists of records in YAML files of a folder, and the cases that somebody entered by hand for them."""
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TypeVar
 
 from shiftlore.basics import KnowledgeError, Mark, Problem
 from shiftlore.cases import HIGHEST_ODOMETER_KM, LAYOUTS
@@ -12,7 +13,9 @@ RECORDS = ("repair", "bulletin", "recall")
 """What kind of report it is; only repairs are a sample of what comes in."""
 ENTERED = "entered"
 """Folder beside the lists: `ID.yaml`, the case that somebody entered from what was presented, without knowing the cause."""
-_LETTER = "R"
+_Record = TypeVar("_Record")
+LETTER = "R"
+"""Begins the codes of problems in these lists."""
 _UNKNOWN = "unknown"
 _ALSO_PRESENTED = ("service_history", "measured", "codes", "fluid", "usage")
 _LEARNED_AFTERWARDS = ("found_after", "fix", "confidence", "note")
@@ -75,23 +78,36 @@ def read_repairs(folder: Path, areas: Collection[str], kinds: Collection[str]) -
         areas: ids of areas that a record may name; kinds: ids of units that a case may name.
     Raises: KnowledgeError: carries every problem, each with its place and what to write instead.
     """
-    problems: list[Problem] = []
+    listed, problems = read_lists(folder, "repair", lambda fields: _read_one(fields, areas, kinds, folder / ENTERED))
     found: dict[str, Repair] = {}
-    for path in sorted(folder.glob("*.yaml")):
-        node, more = read_yaml(path, path.name, _LETTER)
-        problems += more
-        for item in [] if node is None else Fields.list_of(node, problems):
-            repair = _read_one(Fields(item, problems, "repair"), areas, kinds, folder / ENTERED)
-            first = found.setdefault(repair.id, repair)
-            if first is not repair:
-                what = f"{repair.id} is also in {first.mark.file}, line {first.mark.line}"
-                problems.append(Problem(repair.mark, f"{_LETTER}018", what, "Give one of the two another id."))
+    for repair in listed:
+        first = found.setdefault(repair.id, repair)
+        if first is not repair:
+            what = f"{repair.id} is also in {first.mark.file}, line {first.mark.line}"
+            problems.append(Problem(repair.mark, f"{LETTER}018", what, "Give one of the two another id."))
     if not found and not problems:
         what, advice = "There is no list of repairs in this folder", "Name a folder that holds *.yaml lists of repairs."
-        problems.append(Problem(Mark(str(folder)), f"{_LETTER}011", what, advice))
+        problems.append(Problem(Mark(str(folder)), f"{LETTER}011", what, advice))
     if any(problem.severity == "error" for problem in problems):
         raise KnowledgeError(problems)
     return tuple(found.values())
+
+
+def read_lists(folder: Path, what: str, read_one: Callable[[Fields], _Record]) -> tuple[list[_Record], list[Problem]]:
+    """Read the records of every list in a folder, in the order of the files' names; and all problems.
+
+    Args:
+        what: a record is called.
+    """
+    problems: list[Problem] = []
+    found: list[_Record] = []
+    for path in sorted(folder.glob("*.yaml")):
+        node, more = read_yaml(path, path.name, LETTER)
+        problems += more
+        found += [
+            read_one(Fields(item, problems, what)) for item in ([] if node is None else Fields.list_of(node, problems))
+        ]
+    return found, problems
 
 
 def _read_one(fields: Fields, areas: Collection[str], kinds: Collection[str], entered: Path) -> Repair:

@@ -9,13 +9,13 @@ from itertools import pairwise
 from shiftlore.basics import ShiftloreError
 from shiftlore.cases import Case, peek_vehicle, read_case
 from shiftlore.compiling import compile_case, compile_unit, list_known
+from shiftlore.compiling.lessons import P_FLOOR
 from shiftlore.knowledge import Knowledge
 from shiftlore.ranking import RankedCause, Ranking, rank_causes
 from shiftlore.repairs.records import Repair
 from shiftlore.words import make_case, read_report
 
 PLACES = (1, 3, 5)
-P_FLOOR = 1e-6
 N_BANDS = 10
 
 
@@ -122,10 +122,20 @@ def rank_repair(knowledge: Knowledge, repair: Repair) -> Repaired:
         ranking = rank_causes(compile_case(compile_unit(knowledge, case.vehicle), case), spread=False)
     except ShiftloreError as error:
         return Repaired(repair, 0, {}, None, str(error))
-    total = sum(area.probability for area in ranking.areas)
-    shares = {area.area: area.probability / total for area in ranking.areas}
-    place = next(i for i, area in enumerate(shares, 1) if area in repair.areas)
-    return Repaired(repair, place, shares, ranking)
+    return place_repair(repair, {area.area: area.probability for area in ranking.areas}, ranking)
+
+
+def place_repair(repair: Repair, areas: Mapping[str, float], ranking: Ranking | None = None) -> Repaired:
+    """Give the place of a repair's best area among all.
+
+    Args:
+        areas: area -> probability, on any scale.
+        ranking: where they come from; without it a miss is not explained.
+    """
+    total = sum(areas.values())
+    order = sorted(areas, key=lambda area: -areas[area])
+    place = next(i for i, area in enumerate(order, 1) if area in repair.areas)
+    return Repaired(repair, place, {area: areas[area] / total for area in order}, ranking)
 
 
 def enter_repair(knowledge: Knowledge, repair: Repair) -> Case:
@@ -135,10 +145,14 @@ def enter_repair(knowledge: Knowledge, repair: Repair) -> Case:
     """
     if repair.entered is not None:
         return read_case(repair.entered, list_known(knowledge, peek_vehicle(repair.entered)))
-    expansion = compile_unit(knowledge, repair.unit).expansion
-    case = make_case(knowledge, read_report(knowledge, expansion, repair.text), repair.unit)
+    case = read_words(knowledge, repair.unit, repair.text)
     km = repair.odometer_km if case.odometer_km is None else case.odometer_km
     return replace(case, odometer_km=km)
+
+
+def read_words(knowledge: Knowledge, unit: str, text: str) -> Case:
+    """Give the case that the program reads in somebody's words of a unit."""
+    return make_case(knowledge, read_report(knowledge, compile_unit(knowledge, unit).expansion, text), unit)
 
 
 def gather_scores(results: Sequence[Repaired]) -> Scores:
@@ -154,7 +168,7 @@ def gather_scores(results: Sequence[Repaired]) -> Scores:
         groups={name: _count(group) for name, group in members.items()},
         log_loss=sum(loss) / max(len(loss), 1),
         bands=_list_bands(ranked),
-        misses=tuple(explain_miss(result) for result in missed),
+        misses=tuple(explain_miss(result.repair, result.place, result.ranking) for result in missed if result.ranking),
         refused=tuple((one.repair.id, one.refused) for one in results if not one.place),
     )
 
@@ -175,12 +189,10 @@ def _list_bands(ranked: Sequence[Repaired]) -> tuple[Band, ...]:
     return tuple(bands)
 
 
-def explain_miss(result: Repaired) -> Miss:
+def explain_miss(repair: Repair, place: int, ranking: Ranking) -> Miss:
     """Name the answer for which the likeliest cause of the right area stands worst beside the cause that came first."""
-    assert result.ranking is not None
-    repair, causes = result.repair, result.ranking.causes
-    right = next((cause for cause in causes if cause.area in repair.areas), None)
-    first = next(cause for cause in causes if cause.area == result.ranking.areas[0].area)
+    right = next((cause for cause in ranking.causes if cause.area in repair.areas), None)
+    first = next(cause for cause in ranking.causes if cause.area == ranking.areas[0].area)
     against = {} if right is None else _weights(right)
     for key, decibans in _weights(first).items():
         against[key] = against.get(key, 0.0) - decibans
@@ -188,7 +200,7 @@ def explain_miss(result: Repaired) -> Miss:
     return Miss(
         repair.id,
         repair.areas[0],
-        result.place,
+        place,
         first.area,
         right.id if right else "",
         first.id,

@@ -14,13 +14,14 @@ def render_scores(scores: Scores, misses: int = 0) -> str:
         misses: how many of them to show; 0 shows all.
     """
     lines = [_HEAD, *(_render_group(name, group) for name, group in scores.groups.items())]
-    lines += ["", f"Log loss {scores.log_loss:.3f}. {_NO_SAMPLE}"[:80], "", "Areas given a chance of, and right in:"]
+    lines += ["", *wrap_lines(f"Log loss {scores.log_loss:.3f}. {_NO_SAMPLE}")]
+    lines += ["", "Areas given a chance of, and right in:"]
     for band in scores.bands:
         lines.append(
             f"  {band.low:>4.0%} to {band.high:>4.0%} {band.count:>8} areas, mean {band.mean:>4.0%}, right {band.right:>4.0%}"
         )
     shown = scores.misses[:misses] if misses else scores.misses
-    lines += ["", f"Missed, worst first ({len(shown)} of {len(scores.misses)}):"]
+    lines += ["", f"Missed, worst first ({len(shown)} of {len(scores.misses)}):"] if scores.misses else []
     for miss in shown:
         lines += wrap_lines(_tell_miss(miss), indent="    ", first="  ")
     for name, why in scores.refused:

@@ -95,6 +95,7 @@ class _Reader:
         either: list[tuple[SaidAnswer, ...]] = []
         missed: list[str] = []
         answers: list[SaidAnswer] = []
+        joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
         for sentence in _sentences(tokens):
             found, rest = self._read_sentence(sentence)
             pairs = list(self._either(sentence, found))
@@ -103,7 +104,6 @@ class _Reader:
             said = [answer for statement in found for answer in statement.answers if answer not in apart]
             answers += [*said, *self._codes(sentence)]
             statements.append(found)
-            joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
             missed += _spans(text, sentence, rest, joints)
         answers = self._tied(_once(answers), statements)
         return Report(tuple(answers), tuple(either), self._odometer(tokens), tuple(missed), text)
@@ -272,14 +272,15 @@ def read_report(
     kept = knowledge.worked_out.get((read_report, language))
     if kept is None:
         vocabulary = choose_vocabulary(knowledge, language)
-        kept = vocabulary, Features(vocabulary), choose_trained(knowledge, vocabulary, tell)
+        trained = choose_trained(knowledge, vocabulary, tell)
+        layers = np.array([_layer(knowledge, one.partition(":")[0]) for one in trained.classes])
+        kept = vocabulary, Features(vocabulary), trained, layers
         knowledge.worked_out[read_report, language] = kept
-    vocabulary, features, trained = kept
+    vocabulary, features, trained, layers = kept
     names = Names(knowledge, vocabulary, unit)
     known = {*(key for key, members in names.by_template.items() if members), *knowledge.backgrounds}
     allowed = np.array([0.0 if one.partition(":")[0] in known else _FAR_BELOW for one in trained.classes])
     allowed[[one == NONE for one in trained.classes]] = 0.0
-    layers = np.array([_layer(knowledge, one.partition(":")[0]) for one in trained.classes])
     return _Reader(knowledge, vocabulary, features, trained, names, allowed, layers).read(text)
 
 
