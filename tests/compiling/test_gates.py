@@ -10,6 +10,7 @@ from support.trade import compiled_of, small_case, small_unit, unit_of
 
 from shiftlore.compiling.gates import (
     LARGEST_LEAK,
+    WEAK_LINE,
     GateArrays,
     build_tables,
     draw_tables,
@@ -40,6 +41,7 @@ def sure(arrays: GateArrays) -> GateArrays:
         leak_weights=np.full(len(arrays.leak_weights), np.inf),
         from_causes=still(arrays.from_causes),
         from_states=still(arrays.from_states),
+        from_states_weakly=still(arrays.from_states_weakly),
     )
 
 
@@ -49,17 +51,25 @@ def draw(arrays: GateArrays, n: int, seed: int = 1) -> list[HubTables]:
 
 
 def test_build_tables__equals_multiplying_each_node_by_hand() -> None:
-    """P(contribution of leak and one cause <= j): cumulated leak times the cumulated row of their link."""
+    """P(contribution of leak and one cause <= j): cumulated leak times the cumulated row of their link.
+
+    A weak link from a state is one more such factor: 1 - P(state) P(it shows more than j).
+    """
     expansion, tables = unit_of("long5").expansion, compiled_of().prepared.single.tables
     position = {cause: i + 1 for i, cause in enumerate(expansion.causes)}
+    p_states = dict(zip(tables.hidden, tables.p_hidden, strict=True))
     for key in list(tables.gates)[::7]:
         node, gate = expansion.findings[key], tables.gates[key]
         expected = np.repeat(np.cumsum(node.leak)[:, None], tables.n_root, axis=1)
         for link in node.links:
             if link.parent in position:
                 expected[:, position[link.parent]] *= np.cumsum(link.rows[1])
+        below = [link for link in node.links if link.parent in expansion.states]
+        for link in below:
+            if 1 - link.rows[1][0] < WEAK_LINE:
+                expected *= 1 - p_states[link.parent] * (1 - np.cumsum(link.rows[1])[:, None])
         assert expected == pytest.approx(gate.cum_root, abs=1e-12), key
-        states = {link.parent: np.cumsum(link.rows[1]) for link in node.links if link.parent in expansion.states}
+        states = {link.parent: np.cumsum(link.rows[1]) for link in below if 1 - link.rows[1][0] >= WEAK_LINE}
         assert set(states) == {tables.hidden[h] for h in gate.hidden}, key
         for h, row in zip(gate.hidden, gate.cum_hidden, strict=True):
             assert states[tables.hidden[h]] == pytest.approx(row, abs=1e-12), key

@@ -8,7 +8,7 @@ from shiftlore.basics.quantities import QUANTITIES, kind_of, to_base
 from shiftlore.cases import Answer as CaseAnswer
 from shiftlore.cases import Case
 from shiftlore.compiling.expansion import Expansion, Node, NodeLink, flatten_node
-from shiftlore.compiling.gates import raise_leak
+from shiftlore.compiling.gates import is_weak, raise_leak
 from shiftlore.compiling.priors import Lived, background_factor
 from shiftlore.exact import Doubted
 from shiftlore.gearing import Instance
@@ -395,12 +395,13 @@ def _join_signs(
     lives: Mapping[str, Background],
 ) -> Sign:
     nodes = [expansion.findings[key] for key in dict.fromkeys(one.finding for one in left)]
-    misses: dict[str, list[tuple[NodeLink, int]]] = {}
+    misses: dict[tuple[str, str], list[tuple[NodeLink, int]]] = {}
     for node in nodes:
         for link in node.links:
-            misses.setdefault(link.parent, []).append((link, place[node.id]))
+            by_itself = node.id if is_weak(link) and link.parent in expansion.states else ""
+            misses.setdefault((link.parent, by_itself), []).append((link, place[node.id]))
     links = []
-    for parent, lines in misses.items():
+    for (parent, _), lines in misses.items():
         n_grades = len(lines[0][0].rows)
         missed = [math.prod(sum(link.rows[grade][:j]) for link, j in lines) for grade in range(n_grades)]
         weight = min(link.weight for link, _ in lines)

@@ -25,7 +25,7 @@ from shiftlore.compiling.answers import (
     resolve_answers,
     tie_conditions,
 )
-from shiftlore.compiling.expansion import TOLD, WEAK_LINE, Expansion, expand_knowledge, flatten_node, flatten_states
+from shiftlore.compiling.expansion import TOLD, Expansion, expand_knowledge, flatten_states
 from shiftlore.compiling.faults import Chances, Faults, list_likeliest, make_faults, weigh_chances
 from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
 from shiftlore.compiling.lessons import lean, list_features
@@ -373,9 +373,7 @@ def compile_unit(knowledge: Knowledge, unit: str | Vehicle) -> CompiledUnit:
         return kept
     sheet, misfits = vary_sheet(knowledge.sheet_of(vehicle.unit, vehicle.folder), vehicle.speeds, vehicle.layout)
     expansion = expand_knowledge(knowledge, unit_facts(sheet))
-    states = flatten_states(expansion.states)
-    findings = {key: flatten_node(node, states, WEAK_LINE) for key, node in expansion.findings.items()}
-    expansion = replace(expansion, states=states, findings=findings)
+    expansion = replace(expansion, states=flatten_states(expansion.states))
     compiled = CompiledUnit(knowledge, expansion, gather_gates(expansion), sheet, misfits)
     knowledge.worked_out[key] = compiled
     return compiled

@@ -333,7 +333,7 @@ class _Expander:
         for grade in parent_grades[1:]:
             pmfs = [pmf for when, pmf, _, _ in lines if when in (None, grade)]
             rows.append(max_of_pmfs(pmfs, n_grades))
-        weight = sum(line[2] for line in lines) / len(lines)
+        weight = lines[0][2] if len(lines) == 1 else sum(line[2] for line in lines) / len(lines)
         return NodeLink(parent, tuple(rows), weight, lines[0][3])
 
     def _expand_causes(self, causes: Mapping) -> dict[str, ExpandedCause]:
@@ -407,6 +407,8 @@ def max_of_pmfs(pmfs: list[tuple[float, ...]], n_grades: int) -> tuple[float, ..
         >>> max_of_pmfs([(0.5, 0.5), (0.5, 0.5)], 2)
         (0.25, 0.75)
     """
+    if len(pmfs) == 1:
+        return pmfs[0]
     cumulative = [1.0] * n_grades
     for pmf in pmfs:
         total = 0.0
@@ -416,9 +418,6 @@ def max_of_pmfs(pmfs: list[tuple[float, ...]], n_grades: int) -> tuple[float, ..
     return tuple(cumulative[i] - (cumulative[i - 1] if i else 0.0) for i in range(n_grades))
 
 
-WEAK_LINE = 0.2
-"""A line from a state that shows more seldom is written through to the state's causes: each shows the finding as often as
-before, only that it came by way of the state is forgotten. Else whatever a state hardly ever does joins the answers."""
 SMALLEST_PATH = 1e-4
 """A path weaker than this is left out: it is below anything that a strength word can tell apart (judgement)."""
 
@@ -438,18 +437,17 @@ def flatten_states(states: Mapping[str, Node]) -> dict[str, Node]:
     return {key: flat[key] for key in states}
 
 
-def flatten_node(node: Node, flat: Mapping[str, Node], weaker_than: float = 2.0) -> Node:
+def flatten_node(node: Node, flat: Mapping[str, Node]) -> Node:
     """Replace each link from a state by the paths that lead to that state.
 
     Args:
         flat: states with links from causes only.
-        weaker_than: only links that show so seldom; stronger ones stay.
     """
     size = len(node.grades)
     paths: dict[str, list[NodeLink]] = {}
     leak = node.leak
     for link in node.links:
-        if link.parent not in flat or 1 - min(row[0] for row in link.rows) >= weaker_than:
+        if link.parent not in flat:
             paths.setdefault(link.parent, []).append(link)
             continue
         above = flat[link.parent]

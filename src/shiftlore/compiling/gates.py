@@ -5,7 +5,7 @@ states bring about (leaky noisy-OR and noisy-MAX). Root states are here "none" a
 joined from these (`exact.join_columns`).
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +18,9 @@ from shiftlore.knowledge import Background, Raise
 ROOT = "fault"
 LARGEST_LEAK = 0.9
 """However much a background raises it, a sign without its causes is never surer than this (judgement)."""
+WEAK_LINE = 0.2
+"""A state that shows in a finding more seldom shows there by its chance alone: each of its causes shows the finding as often
+as before, only that it came by way of the state is forgotten. Else whatever a state hardly ever does joins the answers."""
 SMALLEST_SHAPE = 1e-3
 """Least parameter of a drawn Dirichlet, so that a strength near 0 can still be drawn."""
 
@@ -44,15 +47,16 @@ class GateArrays:
 
     Args:
         nodes: the states first, then the findings.
-        n_hidden: how many of them are states.
+        n_states: how many of them are states; n_hidden: how many of these join the answers, the first ones.
         n_causes: causes of the unit; root state 0 is none, state i + 1 cause i.
         leaks: pmf over each node's grades, filled up with zeros, shape (n_nodes, most_grades).
         leak_weights: spread of each leak, shape (n_nodes,).
         raised: node position -> what raises its leak.
-        from_causes, from_states: the links.
+        from_causes, from_states: the links; from_states_weakly: those below `WEAK_LINE`.
     """
 
     nodes: tuple[Node, ...]
+    n_states: int
     n_hidden: int
     n_causes: int
     leaks: FloatArray
@@ -60,6 +64,7 @@ class GateArrays:
     raised: Mapping[int, tuple[Raise, ...]]
     from_causes: Links
     from_states: Links
+    from_states_weakly: Links
 
 
 def gather_gates(
@@ -72,8 +77,11 @@ def gather_gates(
         causes: only these; None takes all.
     """
     chosen = [expansion.findings[key] for key in (expansion.findings if findings is None else findings)]
-    bearing = {link.parent for node in chosen for link in node.links}
-    states = [node for key, node in expansion.states.items() if findings is None or key in bearing]
+    bearing = {link.parent: False for node in chosen for link in node.links}
+    bearing |= {link.parent: True for node in chosen for link in node.links if not is_weak(link)}
+    states = [node for key, node in expansion.states.items() if findings is None or bearing.get(key)]
+    n_hidden = len(states)
+    states += [node for key, node in expansion.states.items() if findings is not None and bearing.get(key) is False]
     nodes = (*states, *chosen)
     cause_of = {cause: i for i, cause in enumerate(expansion.causes if causes is None else causes)}
     state_of = {node.id: i for i, node in enumerate(states)}
@@ -86,21 +94,33 @@ def gather_gates(
     return GateArrays(
         nodes,
         len(states),
+        n_hidden,
         len(cause_of),
         np.array([_fill(node.leak, most) for node in nodes]).reshape(len(nodes), most),
         np.array([node.leak_weight for node in nodes]),
         raised,
         _gather_links(nodes, cause_of, most),
-        _gather_links(nodes, state_of, most),
+        _gather_links(nodes, state_of, most, lambda link: not is_weak(link)),
+        _gather_links(nodes, state_of, most, is_weak),
     )
 
 
-def _gather_links(nodes: tuple[Node, ...], position: Mapping[str, int], most: int) -> Links:
+def is_weak(link: NodeLink) -> bool:
+    """Tell whether a state shows so seldom in a finding that it does not join the answers through it."""
+    return 1 - link.rows[1][0] < WEAK_LINE
+
+
+def _gather_links(
+    nodes: tuple[Node, ...],
+    position: Mapping[str, int],
+    most: int,
+    is_wanted: Callable[[NodeLink], bool] = lambda link: True,
+) -> Links:
     found: list[tuple[int, int, NodeLink]] = [
         (i, position[link.parent], link)
         for i, node in enumerate(nodes)
         for link in node.links
-        if link.parent in position
+        if link.parent in position and is_wanted(link)
     ]
     return Links(
         np.array([i for i, _, _ in found], dtype=np.intp),
@@ -129,7 +149,8 @@ def build_tables(
         prior, names: of the root states none and single causes.
     """
     leaks = raise_leaks(arrays, lived, backgrounds)
-    return _assemble(arrays, leaks, arrays.from_causes.rows, arrays.from_states.rows, prior, names)
+    rows = (links.rows for links in (arrays.from_causes, arrays.from_states, arrays.from_states_weakly))
+    return _assemble(arrays, leaks, *rows, prior=prior, names=names)
 
 
 def draw_tables(
@@ -145,11 +166,13 @@ def draw_tables(
     Args: as `build_tables`; the prior of each is left even.
     """
     leaks = _draw_rows(raise_leaks(arrays, lived, backgrounds), arrays.leak_weights, rng, n_draws)
-    causes = _draw_rows(arrays.from_causes.rows, arrays.from_causes.weights, rng, n_draws)
-    states = _draw_rows(arrays.from_states.rows, arrays.from_states.weights, rng, n_draws)
+    drawn = [
+        _draw_rows(links.rows, links.weights, rng, n_draws)
+        for links in (arrays.from_causes, arrays.from_states, arrays.from_states_weakly)
+    ]
     even = np.full(len(names), 1 / len(names))
-    for numbers in zip(leaks, causes, states, strict=True):
-        yield _assemble(arrays, *numbers, even, names)
+    for numbers in zip(leaks, *drawn, strict=True):
+        yield _assemble(arrays, *numbers, prior=even, names=names)
 
 
 def _assemble(
@@ -157,23 +180,29 @@ def _assemble(
     leaks: FloatArray,
     cause_rows: FloatArray,
     state_rows: FloatArray,
+    weak_rows: FloatArray,
+    *,
     prior: FloatArray,
     names: tuple[str, ...],
 ) -> HubTables:
     """Cumulate leaks and links. Source: noisy-MAX, Diez 1993: cumulative distributions multiply."""
     table = np.repeat(cumulate_rows(leaks)[:, :, None], arrays.n_causes + 1, axis=2)
-    links = arrays.from_causes
+    links, weak = arrays.from_causes, arrays.from_states_weakly
     table[links.node, :, links.parent + 1] *= cumulate_rows(cause_rows)
-    cum_states = cumulate_rows(state_rows)
+    cum_states, p_shown = cumulate_rows(state_rows), 1 - cumulate_rows(weak_rows)
     n_hidden, below, gates = arrays.n_hidden, arrays.from_states, {}
-    first = np.searchsorted(below.node, np.arange(len(arrays.nodes) + 1))
-    for i, node in enumerate(arrays.nodes[n_hidden:], n_hidden):
+    p_states = 1 - table[: arrays.n_states, 0]
+    every = np.arange(len(arrays.nodes) + 1)
+    first, first_weak = np.searchsorted(below.node, every), np.searchsorted(weak.node, every)
+    for i, node in enumerate(arrays.nodes[arrays.n_states :], arrays.n_states):
         own, size = slice(first[i], first[i + 1]), len(node.grades)
+        for link in range(first_weak[i], first_weak[i + 1]):
+            table[i, : size - 1] *= 1 - p_shown[link, : size - 1, None] * p_states[weak.parent[link]]
         parents = tuple(below.parent[own].tolist())
         table[i, size - 1], cum_states[own, size - 1] = 1.0, 1.0
         gates[node.id] = GateTable(node.id, size, table[i, :size], parents, cum_states[own, :size])
     hidden = tuple(node.id for node in arrays.nodes[:n_hidden])
-    return HubTables(ROOT, names, prior, hidden, 1 - table[:n_hidden, 0], gates)
+    return HubTables(ROOT, names, prior, hidden, p_states[:n_hidden], gates)
 
 
 def raise_leaks(arrays: GateArrays, lived: Lived, backgrounds: Mapping[str, Background]) -> FloatArray:
