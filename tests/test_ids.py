@@ -93,6 +93,7 @@ def ids() -> frozenset[str]:
     return frozenset(found)
 
 
+@cache
 def literals(path: Path) -> set[str]:
     """Give the texts in a module, docstrings left out, each as a whole and word by word where it is a list of words."""
     tree = ast.parse(path.read_text(encoding="utf-8"))

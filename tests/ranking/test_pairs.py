@@ -7,7 +7,7 @@ import pytest
 from support.pairs import Cards, Pair
 from support.trade import unit_of
 
-SAMPLE = 120
+SAMPLE = 80
 
 
 @cache

@@ -41,7 +41,7 @@ SHARPNESS = 1.2
 SEEN_AT_LEAST = 2
 """A feature of fewer examples teaches nothing."""
 WEIGHTS = {"repair": 1.0, "bulletin": 0.7, "recall": 0.7}
-JUDGED_WEIGHT = 0.5
+READER_WEIGHT = 0.25
 CARD_WEIGHT = 0.5
 MOST_STEPS = 60
 MOST_TOLD = 160
@@ -97,7 +97,7 @@ class Gatherer:
             read = read_words(self.knowledge, case.unit, ". ".join(case.said))
             case = replace(read, odometer_km=case.odometer_km, said=case.said)
         try:
-            return [self._example(case, target / target.sum(), JUDGED_WEIGHT, judged.id)]
+            return [self._example(case, target / target.sum(), READER_WEIGHT * len(rows), judged.id)]
         except ShiftloreError:
             return []
 
