@@ -34,7 +34,7 @@ _IS_WORD = "~"
 """Begins the features that are words: after all others when sorted."""
 _KM_BANDS = (60_000, 120_000, 200_000)
 TRUST = 0.6
-"""Power of the rules' shares, which are too sure of themselves (by cross-validation over repairs that no rule was written on)."""
+"""Power of the rules' shares, too sure of themselves (by cross-validation over repairs that no rule was written on)."""
 P_FLOOR = 1e-6
 LIKENESS_WORTH_TELLING = 0.2
 """Repairs less alike than this are not named (judgement)."""
