@@ -234,6 +234,32 @@ def read_today(knowledge: Knowledge) -> Reader:
     return read
 
 
+def score_statements(knowledge: Knowledge) -> tuple[float, float, float]:
+    """Measure the reader on single statements of the street, by plain ids: recall, precision, and share of opposites."""
+    expansion = compile_unit(knowledge, "step").expansion
+    generals: dict[str, set[str]] = {}
+    for finding in knowledge.findings.values():
+        for special in finding.general_of:
+            generals.setdefault(special, set()).add(finding.id)
+    wanted = found = given = right = opposite = 0
+    for entry in yaml.safe_load((DATA / "statements_street.yaml").read_text(encoding="utf-8")):
+        holds = {key: _word(answer) for key, answer in entry["holds"].items()}
+        holds = {key: one for key, one in holds.items() if key in knowledge.backgrounds or key in expansion.of_template}
+        report = read_report(knowledge, expansion, entry["text"])
+        got: dict[str, str] = {}
+        for one in (*report.answers, *(one for group in report.either for one in group)):
+            record = expansion.finding_records.get(one.id)
+            got |= {one.id if record is None else record.id: one.answer}
+            got |= {CONDITIONS[name]: "yes" for name in one.when}
+        got = {key: answer for key, answer in got.items() if key not in knowledge.codes}
+        allowed = {*holds, *(general for key in holds for general in generals.get(key, ()))}
+        wanted, given = wanted + len(holds), given + len(got)
+        found += sum(got.get(key) == answer for key, answer in holds.items())
+        right += sum(key in allowed and holds.get(key, answer) == answer for key, answer in got.items())
+        opposite += sum(holds.get(key, answer) != answer for key, answer in got.items())
+    return found / wanted, right / given, opposite / given
+
+
 def _count_wish(
     sentence: Sentence,
     wish: Fitting,

@@ -5,7 +5,7 @@ import time
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from support.said import BUILD, UNSEEN, allow_implied, load_said, read_today, score
+from support.said import BUILD, UNSEEN, allow_implied, load_said, read_today, score, score_statements
 from support.trade import shipped, unit_of
 
 import shiftlore
@@ -14,7 +14,7 @@ from shiftlore.words import Report, SaidAnswer, make_case, read_report
 
 UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
-FLOORS = {BUILD: (0.80, 0.83, 0.04), UNSEEN: (0.67, 0.72, 0.055)}
+FLOORS = {BUILD: (0.80, 0.83, 0.04), UNSEEN: (0.65, 0.74, 0.055)}
 LONG = (
     "Came in on the hook. Owner says it slips in third. Low on fluid. "
     "Codes P0733 and P0741 stored, 182 000 km, used as a taxi."
@@ -204,3 +204,10 @@ def test_read_report__measured_on_sentences(part):
     print(f"\n{part}: {reached}")
     recall, precision, opposites = FLOORS[part]
     assert reached.recall >= recall and reached.precision >= precision and reached.opposites <= opposites
+
+
+def test_read_report__measured_on_statements_of_the_street():
+    """Every tenth of 8,700 statements, labelled by people who knew the list of findings alone; nothing is built on these."""
+    recall, precision, opposites = score_statements(shipped())
+    print(f"\nstreet: recall {recall:.1%}, precision {precision:.1%}, opposites {opposites:.1%}")
+    assert recall >= 0.53 and precision >= 0.56 and opposites <= 0.03
