@@ -93,7 +93,11 @@ def test_list_cheap__what_is_only_said_vaguely_is_never_asked_for() -> None:
 def test_rank_questions__best_first_and_every_open_finding_once() -> None:
     compiled = compiled_of(ANSWERS)
     ranked = rank_questions(compiled, list_cheap(compiled, ()))
-    assert [one.worth for one in ranked] == sorted((one.worth for one in ranked), reverse=True)
+    separates = [bool(one.separates and one.nats >= LEAST_NATS_WANTED) for one in ranked]
+    assert separates == sorted(separates, reverse=True), "what tells two leading causes apart goes first"
+    for kind in (True, False):
+        worths = [one.worth for one, is_such in zip(ranked, separates, strict=True) if is_such == kind]
+        assert worths == sorted(worths, reverse=True)
     asked = [key for one in ranked for key in one.findings]
     assert sorted(list_cheap(compiled, ())) == sorted(asked)
 
