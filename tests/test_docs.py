@@ -141,6 +141,15 @@ def test_readme__shows_a_simulation() -> None:
     }
 
 
+def test_readme__its_session_ends_as_a_user_ends_it() -> None:
+    """What is typed is matched by the question: one that changed its words would be answered by "?" for ever."""
+    session = next(
+        body for body in README.read_text().split("```console\n")[1:] if body.startswith("$ shiftlore triage")
+    )
+    typed = [line for line in session.partition("```")[0].splitlines() if line.startswith("> ")]
+    assert "> q" == typed[-1] and typed.count("> ?") <= 3
+
+
 def test_readme__shows_enough_and_fits_a_terminal() -> None:
     shown = [line for _, command, text in BLOCKS for line in (f"$ {command}", *text.splitlines())]
     assert len(shown) >= 50
