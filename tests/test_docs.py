@@ -42,11 +42,11 @@ class Replies(io.StringIO):
         self.pairs = [tuple(part.strip() for part in pair.split("=>")) for pair in text.split(";") if "=>" in pair]
 
     def readline(self, size: int = -1, /) -> str:
-        """Give the first reply whose question stands in the last paragraph; after very many, end the input."""
+        """Give the first reply whose question stands in the last paragraph."""
         self.given += 1
+        assert self.given < MOST_REPLIES, "the session does not end: a question may have changed its words"
         asked = self.printed.getvalue().split("\n\n")[-1]
-        reply = next((reply for question, reply in self.pairs if question in asked), "")
-        return reply + "\n" if self.given < MOST_REPLIES else ""
+        return next((reply for question, reply in self.pairs if question in asked), "") + "\n"
 
 
 def run_command(command: str, replies: str = "") -> tuple[int, str]:
@@ -143,10 +143,8 @@ def test_readme__shows_a_simulation() -> None:
 
 def test_readme__its_session_ends_as_a_user_ends_it() -> None:
     """What is typed is matched by the question: one that changed its words would be answered by "?" for ever."""
-    session = next(
-        body for body in README.read_text().split("```console\n")[1:] if body.startswith("$ shiftlore triage")
-    )
-    typed = [line for line in session.partition("```")[0].splitlines() if line.startswith("> ")]
+    session = next(shown for _, command, shown in BLOCKS if command.startswith("shiftlore triage"))
+    typed = [line for line in session.splitlines() if line.startswith("> ")]
     assert "> q" == typed[-1] and typed.count("> ?") <= 3
 
 

@@ -25,6 +25,8 @@ from shiftlore.repairs import (
 from shiftlore.reports.repairs_text import render_scores
 
 FOLDER = Path(__file__).parents[1] / "repairs"
+GIVEN = "given.yaml"
+"""The list whose misses were read when rules were written."""
 
 
 def tell_readers(judged: Sequence[Judged]) -> None:
@@ -50,17 +52,22 @@ def main(folder: Path) -> None:
     more = [one for vehicle in judged for one in gatherer.learn_from_judged(vehicle)]
     more += gatherer.learn_from_cards()
     tell_readers(judged)
-    whole = cross_validate(gatherer.areas, examples, more)
-    for title, chosen in (
-        ("entered by hand", [i for i, one in enumerate(repairs) if one.entered is not None]),
-        ("read by the program", [i for i, one in enumerate(repairs) if one.entered is None]),
+    areas, by_hand = gatherer.areas, [i for i, one in enumerate(repairs) if one.entered is not None]
+    written_on = [i for i in by_hand if repairs[i].mark.file == GIVEN]
+    as_read = [group[::-1] for group in examples]  # the program's own reading of the words stands last
+    whole, whole_as_read = (cross_validate(areas, ways, more) for ways in (examples, as_read))
+    for title, chosen, ways, lessons in (
+        ("entered by hand, rules written on them", written_on, examples, whole),
+        ("entered by hand, others", sorted({*by_hand} - {*written_on}), examples, whole),
+        ("all, read by the program", range(len(repairs)), as_read, whole_as_read),
     ):
         for way, shares in (
-            ("rules alone", {i: np.exp(examples[i][0].rules) for i in chosen}),
-            ("with lessons", dict(enumerate(whole))),
+            ("rules alone", [np.exp(ways[i][0].rules) for i in chosen]),
+            ("with lessons", [lessons[i] for i in chosen]),
         ):
             placed = [
-                place_repair(repairs[i], dict(zip(gatherer.areas, shares[i].tolist(), strict=True))) for i in chosen
+                place_repair(repairs[i], dict(zip(areas, row.tolist(), strict=True)))
+                for i, row in zip(chosen, shares, strict=True)
             ]
             print(f"\n{title}, {way}\n{render_scores(gather_scores(placed))}")
 

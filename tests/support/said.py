@@ -135,11 +135,16 @@ def load_said(part: str) -> list[Sentence]:
 
 def allow_implied(knowledge: Knowledge, sentences: Iterable[Sentence]) -> list[Sentence]:
     """Allow what the gold implies: the general finding of a special one that is there, and the finding of a code."""
+    generals = _list_generals(knowledge)
+    return [replace(one, optional={**_implied(knowledge, one, generals), **(one.optional or {})}) for one in sentences]
+
+
+def _list_generals(knowledge: Knowledge) -> dict[str, list[str]]:
     generals: dict[str, list[str]] = {}
     for finding in knowledge.findings.values():
         for special in finding.general_of:
             generals.setdefault(special, []).append(finding.id)
-    return [replace(one, optional={**_implied(knowledge, one, generals), **(one.optional or {})}) for one in sentences]
+    return generals
 
 
 def _implied(knowledge: Knowledge, sentence: Sentence, generals: Mapping[str, Sequence[str]]) -> Fitting:
@@ -194,8 +199,7 @@ def score(read: Reader, sentences: Iterable[Sentence]) -> Score:
     opposed: list[tuple[str, str, Any]] = []
     for sentence in sentences:
         raw = read(sentence.unit, sentence.text)
-        given = {CONDITIONS[name]: "yes" for answer in raw.values() for name in _part(answer, "when")}
-        given |= {key: _plain(answer) for key, answer in raw.items()}
+        given = _with_conditions(raw)
         for wish in ({key: fit} for key, fit in sentence.gold.items()):
             _count_wish(sentence, wish, given, raw, counts, missed)
         for wish in sentence.groups:
@@ -236,28 +240,33 @@ def read_today(knowledge: Knowledge) -> Reader:
 
 def score_statements(knowledge: Knowledge) -> tuple[float, float, float]:
     """Measure the reader on single statements of the street, by plain ids: recall, precision, and share of opposites."""
-    expansion = compile_unit(knowledge, "step").expansion
-    generals: dict[str, set[str]] = {}
-    for finding in knowledge.findings.values():
-        for special in finding.general_of:
-            generals.setdefault(special, set()).add(finding.id)
+    unit = "step"
+    expansion, generals, read = (
+        compile_unit(knowledge, unit).expansion,
+        _list_generals(knowledge),
+        read_today(knowledge),
+    )
     wanted = found = given = right = opposite = 0
     for entry in yaml.safe_load((DATA / "statements_street.yaml").read_text(encoding="utf-8")):
         holds = {key: _word(answer) for key, answer in entry["holds"].items()}
         holds = {key: one for key, one in holds.items() if key in knowledge.backgrounds or key in expansion.of_template}
-        report = read_report(knowledge, expansion, entry["text"])
-        got: dict[str, str] = {}
-        for one in (*report.answers, *(one for group in report.either for one in group)):
-            record = expansion.finding_records.get(one.id)
-            got |= {one.id if record is None else record.id: one.answer}
-            got |= {CONDITIONS[name]: "yes" for name in one.when}
-        got = {key: answer for key, answer in got.items() if key not in knowledge.codes}
+        got = {
+            expansion.finding_records[key].id if key in expansion.finding_records else key: answer
+            for key, answer in _with_conditions(read(unit, entry["text"])).items()
+            if key not in knowledge.codes and key != ODOMETER
+        }
         allowed = {*holds, *(general for key in holds for general in generals.get(key, ()))}
         wanted, given = wanted + len(holds), given + len(got)
         found += sum(got.get(key) == answer for key, answer in holds.items())
         right += sum(key in allowed and holds.get(key, answer) == answer for key, answer in got.items())
         opposite += sum(holds.get(key, answer) != answer for key, answer in got.items())
     return found / wanted, right / given, opposite / given
+
+
+def _with_conditions(raw: Answers) -> dict[str, Any]:
+    """Give the plain answers of a reader, and the conditions that it ties to one as answers of their own."""
+    given = {CONDITIONS[name]: "yes" for answer in raw.values() for name in _part(answer, "when")}
+    return given | {key: _plain(answer) for key, answer in raw.items()}
 
 
 def _count_wish(

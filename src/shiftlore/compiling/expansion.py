@@ -333,7 +333,7 @@ class _Expander:
         for grade in parent_grades[1:]:
             pmfs = [pmf for when, pmf, _, _ in lines if when in (None, grade)]
             rows.append(max_of_pmfs(pmfs, n_grades))
-        weight = lines[0][2] if len(lines) == 1 else sum(line[2] for line in lines) / len(lines)
+        weight = sum(line[2] for line in lines) / len(lines)
         return NodeLink(parent, tuple(rows), weight, lines[0][3])
 
     def _expand_causes(self, causes: Mapping) -> dict[str, ExpandedCause]:

@@ -5,7 +5,7 @@ states bring about (leaky noisy-OR and noisy-MAX). Root states are here "none" a
 joined from these (`exact.join_columns`).
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -66,6 +66,11 @@ class GateArrays:
     from_states: Links
     from_states_weakly: Links
 
+    @property
+    def links(self) -> tuple[Links, Links, Links]:
+        """All links, in the order of the fields."""
+        return self.from_causes, self.from_states, self.from_states_weakly
+
 
 def gather_gates(
     expansion: Expansion, findings: Iterable[str] | None = None, causes: Iterable[str] | None = None
@@ -77,11 +82,11 @@ def gather_gates(
         causes: only these; None takes all.
     """
     chosen = [expansion.findings[key] for key in (expansion.findings if findings is None else findings)]
-    bearing = {link.parent: False for node in chosen for link in node.links}
-    bearing |= {link.parent: True for node in chosen for link in node.links if not is_weak(link)}
-    states = [node for key, node in expansion.states.items() if findings is None or bearing.get(key)]
-    n_hidden = len(states)
-    states += [node for key, node in expansion.states.items() if findings is not None and bearing.get(key) is False]
+    bearing = {link.parent for node in chosen for link in node.links}
+    joining = {link.parent for node in chosen for link in node.links if not is_weak(link)}
+    hidden = [node for key, node in expansion.states.items() if findings is None or key in joining]
+    weak = [node for key, node in expansion.states.items() if findings is not None and key in bearing - joining]
+    states = [*hidden, *weak]
     nodes = (*states, *chosen)
     cause_of = {cause: i for i, cause in enumerate(expansion.causes if causes is None else causes)}
     state_of = {node.id: i for i, node in enumerate(states)}
@@ -91,17 +96,18 @@ def gather_gates(
         record = expansion.state_records.get(node.id) or expansion.finding_records[node.id]
         if record.raised_by:
             raised[i] = record.raised_by
+    from_states = _list_links(nodes, state_of)
     return GateArrays(
         nodes,
         len(states),
-        n_hidden,
+        len(hidden),
         len(cause_of),
         np.array([_fill(node.leak, most) for node in nodes]).reshape(len(nodes), most),
         np.array([node.leak_weight for node in nodes]),
         raised,
-        _gather_links(nodes, cause_of, most),
-        _gather_links(nodes, state_of, most, lambda link: not is_weak(link)),
-        _gather_links(nodes, state_of, most, is_weak),
+        _lay_out(_list_links(nodes, cause_of), most),
+        _lay_out([found for found in from_states if not is_weak(found[2])], most),
+        _lay_out([found for found in from_states if is_weak(found[2])], most),
     )
 
 
@@ -110,18 +116,20 @@ def is_weak(link: NodeLink) -> bool:
     return 1 - link.rows[1][0] < WEAK_LINE
 
 
-def _gather_links(
-    nodes: tuple[Node, ...],
-    position: Mapping[str, int],
-    most: int,
-    is_wanted: Callable[[NodeLink], bool] = lambda link: True,
-) -> Links:
-    found: list[tuple[int, int, NodeLink]] = [
+_Placed = tuple[int, int, NodeLink]
+
+
+def _list_links(nodes: tuple[Node, ...], position: Mapping[str, int]) -> list[_Placed]:
+    """List the links from these parents, with the places of node and parent."""
+    return [
         (i, position[link.parent], link)
         for i, node in enumerate(nodes)
         for link in node.links
-        if link.parent in position and is_wanted(link)
+        if link.parent in position
     ]
+
+
+def _lay_out(found: list[_Placed], most: int) -> Links:
     return Links(
         np.array([i for i, _, _ in found], dtype=np.intp),
         np.array([parent for _, parent, _ in found], dtype=np.intp),
@@ -149,8 +157,7 @@ def build_tables(
         prior, names: of the root states none and single causes.
     """
     leaks = raise_leaks(arrays, lived, backgrounds)
-    rows = (links.rows for links in (arrays.from_causes, arrays.from_states, arrays.from_states_weakly))
-    return _assemble(arrays, leaks, *rows, prior=prior, names=names)
+    return _assemble(arrays, leaks, *(links.rows for links in arrays.links), prior=prior, names=names)
 
 
 def draw_tables(
@@ -166,10 +173,7 @@ def draw_tables(
     Args: as `build_tables`; the prior of each is left even.
     """
     leaks = _draw_rows(raise_leaks(arrays, lived, backgrounds), arrays.leak_weights, rng, n_draws)
-    drawn = [
-        _draw_rows(links.rows, links.weights, rng, n_draws)
-        for links in (arrays.from_causes, arrays.from_states, arrays.from_states_weakly)
-    ]
+    drawn = [_draw_rows(links.rows, links.weights, rng, n_draws) for links in arrays.links]
     even = np.full(len(names), 1 / len(names))
     for numbers in zip(leaks, *drawn, strict=True):
         yield _assemble(arrays, *numbers, prior=even, names=names)

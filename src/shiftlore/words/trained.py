@@ -236,7 +236,7 @@ def from_bytes(content: bytes) -> Trained:
 # A score becomes a share among the scores of all classes (softmax with this slope), beside one that always counts; a share
 # below the least is not worth reading. Tried on sentences_build.yaml.
 SLOPE, ELSE = 12.0, 0.0001
-LEAST_SURE = 0.45
+LEAST_SURE = 0.55
 _PLAIN = 0.9
 # How much words that surely say nothing count beside what they might say.
 _EMPTY = 0.5
