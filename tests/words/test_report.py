@@ -213,6 +213,8 @@ def test_read_report__measured_on_statements_of_the_street():
     assert recall >= 0.53 and precision >= 0.56 and opposites <= 0.03
 
 
-@pytest.mark.parametrize("text", ["no codes", "no codes stored", "no codes at all", "no fault codes", "slips, no codes"])
+@pytest.mark.parametrize(
+    "text", ["no codes", "no codes stored", "no codes at all", "no fault codes", "slips, no codes"]
+)
 def test_read_report__no_codes_however_it_is_said(text):
     assert "yes" == answers(text).get("no_codes_generic_scan")
