@@ -5,7 +5,7 @@ when it is first used, so importing the package costs nothing. A unit is compile
 Records and errors come from their rooms: `shiftlore.cases.Case`, `shiftlore.basics.ShiftloreError`.
 """
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,15 +19,15 @@ if TYPE_CHECKING:
     from shiftlore.gearing import UnitDescription
     from shiftlore.knowledge import Knowledge, OwnShop, Shop
     from shiftlore.ranking import Ranking, Review
-    from shiftlore.repairs import Scores
+    from shiftlore.repairs import Learning, Scores
     from shiftlore.sessions import Interview
     from shiftlore.sheets import UnitSheet
     from shiftlore.simulating import Simulation
     from shiftlore.words import Hit
 
 __all__ = [
-    "describe_unit", "explain", "find", "interview", "load", "next_steps", "options", "rank", "read_case", "schema",
-    "score_repairs", "shop", "simulate", "to_pgmpy", "validate",
+    "describe_unit", "explain", "find", "interview", "lay_learned", "learn", "load", "next_steps", "options", "rank",
+    "read_case", "schema", "score_repairs", "shop", "simulate", "to_pgmpy", "validate",
 ]  # fmt: skip
 
 _SCHEMAS = ("case", "knowledge", "unit", "rank", "next", "options", "explain", "simulate", "validate", "repairs")
@@ -282,6 +282,34 @@ def _validate_file(path: Path) -> "list[Problem]":
         return list(read_case(path).warnings)
     except (CaseError, KnowledgeError) as error:
         return list(error.problems)
+
+
+def learn(
+    knowledge: "Knowledge", paths: Iterable[Path | str], tell_done: Callable[[float], None] = lambda share: None
+) -> "Learning":
+    """Learn base rates and strengths from vehicles of which it is known, or half known, what they had.
+
+    Args:
+        paths: case files, folders of them, or folders of published repairs.
+        tell_done: called with how far it is at most, 0 to 1.
+    Raises: CaseError, KnowledgeError: every problem of what is read, each with its place and what to write instead.
+    """
+    from shiftlore.repairs import gather_confirmed, learn_numbers
+
+    return learn_numbers(knowledge, gather_confirmed(knowledge, map(Path, paths)), tell_done=tell_done)
+
+
+def lay_learned(knowledge: "Knowledge", path: Path | str) -> "Knowledge":
+    """Lay numbers that cases have taught over the rules, from the file that `learn` wrote and a person reviewed.
+
+    Raises: UsageProblem: there is no such file. KnowledgeError: every problem of it, each with its place.
+    """
+    from shiftlore.basics import UsageProblem
+    from shiftlore.compiling import read_overlay, with_overlay
+
+    if not Path(path).is_file():
+        raise UsageProblem(f"There is no overlay {path}. Make it: shiftlore learn CASES --into {path}")
+    return with_overlay(knowledge, read_overlay(Path(path), knowledge))
 
 
 def score_repairs(

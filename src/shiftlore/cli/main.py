@@ -22,6 +22,7 @@ COMMANDS = {
     "shop": "shop",
     "find": "find",
     "explain": "explain",
+    "learn": "learn",
     "validate": "validate",
     "simulate": "simulate",
     "schema": "validate",

@@ -12,6 +12,9 @@ import shiftlore.cli.common as common
 @common.case_options
 @click.option("--audit", is_flag=True, help="Recompute the leading causes with pgmpy and tell the largest difference.")
 @click.option("--rules-alone", is_flag=True, help="Leave out what published repairs have taught beside the rules.")
+@click.option(
+    "--overlay", type=common.A_PATH, metavar="FILE", help="Lay numbers that cases have taught over the rules."
+)
 @click.option("--all", "show_all", is_flag=True, help="Show every cause, not only the leading ones.")
 def rank_command(
     case_path: str,
@@ -21,6 +24,7 @@ def rank_command(
     timing: bool,
     audit: bool,
     rules_alone: bool,
+    overlay: Path | None,
     show_all: bool,
 ) -> None:
     """Rank the causes of CASE (a file, or - for standard input): what it may be, and what speaks for and against."""
@@ -30,6 +34,7 @@ def rank_command(
         common.require_library("pgmpy", "--audit")
     knowledge = common.load_trade(folder)
     knowledge = knowledge.with_rules_alone() if rules_alone else knowledge
+    knowledge = shiftlore.lay_learned(knowledge, overlay) if overlay else knowledge
     case = common.read_case_file(case_path, knowledge)
     ranking = shiftlore.rank(knowledge, case, audit=audit)
     if form == "json":

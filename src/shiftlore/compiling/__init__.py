@@ -13,12 +13,14 @@ from shiftlore.compiling.compiled import (
     compile_unit,
     query_with_pgmpy,
     read_answers,
+    single_evidence,
 )
 from shiftlore.compiling.drawing import draw_faults
 from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
 from shiftlore.compiling.known import known_of, list_known
 from shiftlore.compiling.lessons import AlikeRepair, Lessons, features_of, find_alike, list_features, share_areas
+from shiftlore.compiling.overlay import Learned, Overlay, read_overlay, with_overlay
 from shiftlore.compiling.priors import wear_factor, weigh_causes
 
 if TYPE_CHECKING:
@@ -35,8 +37,10 @@ __all__ = [
     "CompiledUnit",
     "Expansion",
     "Faults",
+    "Learned",
     "Lessons",
     "Node",
+    "Overlay",
     "Prepared",
     "compile_beforehand",
     "compile_case",
@@ -54,9 +58,12 @@ __all__ = [
     "list_known",
     "query_with_pgmpy",
     "read_answers",
+    "read_overlay",
     "render_bif",
     "share_areas",
+    "single_evidence",
     "to_pgmpy",
     "wear_factor",
     "weigh_causes",
+    "with_overlay",
 ]

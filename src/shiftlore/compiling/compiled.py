@@ -30,6 +30,7 @@ from shiftlore.compiling.faults import Chances, Faults, list_likeliest, make_fau
 from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
 from shiftlore.compiling.lessons import lean, list_features
 from shiftlore.compiling.opening import join_faults, open_faults
+from shiftlore.compiling.overlay import OVERLAY, Overlay, lay_overlay
 from shiftlore.compiling.priors import (
     Lived,
     background_factor,
@@ -115,6 +116,16 @@ class CompiledUnit:
             own = replace(self, expansion=expansion, arrays=gather_gates(expansion), prepared={}, varied={})
             self.varied[key] = own
         return self.varied[key] if key else self
+
+    def with_overlay(self, knowledge: Knowledge, overlay: Overlay) -> "CompiledUnit":
+        """Give the unit with learned numbers laid over the rules.
+
+        Args:
+            knowledge: the rules with that overlay.
+        """
+        expansion = lay_overlay(self.expansion, overlay)
+        arrays = gather_gates(expansion)
+        return replace(self, knowledge=knowledge, expansion=expansion, arrays=arrays, prepared={}, varied={})
 
     @cached_property
     def dials(self) -> Dials:
@@ -371,6 +382,11 @@ def compile_unit(knowledge: Knowledge, unit: str | Vehicle) -> CompiledUnit:
     kept = knowledge.worked_out.get(key)
     if isinstance(kept, CompiledUnit):
         return kept
+    overlay, plain = knowledge.worked_out.get(OVERLAY, (None, knowledge))
+    if overlay is not None:
+        compiled = compile_unit(plain, unit).with_overlay(knowledge, overlay)
+        knowledge.worked_out[key] = compiled
+        return compiled
     sheet, misfits = vary_sheet(knowledge.sheet_of(vehicle.unit, vehicle.folder), vehicle.speeds, vehicle.layout)
     expansion = expand_knowledge(knowledge, unit_facts(sheet))
     expansion = replace(expansion, states=flatten_states(expansion.states))
@@ -385,8 +401,7 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
     Raises: ImpossibleEvidence: no cause allows all of the answers; names the clash.
     """
     case = case if case.access else replace(case, access=unit.knowledge.unopened)
-    answers, unused = read_answers(unit, case)
-    unit, answers, more_unused = _add_signs(unit, case, answers)
+    unit, answers, unused = _read_case(unit, case)
     prepared = unit.prepare(case)
     evidence = _read_evidence(unit, prepared, answers)
     said = list_features(unit.expansion, unit.sheet, case, answers)
@@ -403,10 +418,23 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
         opened.left_out,
         answers,
         evidence,
-        (*unused, *more_unused, *more),
+        (*unused, *more),
         works,
         leaned,
     )
+
+
+def single_evidence(unit: CompiledUnit, case: Case) -> tuple[CompiledUnit, Prepared, Evidence]:
+    """Give what a case says to single causes, before faults are opened: the unit with its own signs, and evidence."""
+    unit, answers, _ = _read_case(unit, case)
+    prepared = unit.prepare(case)
+    return unit, prepared, _read_evidence(unit, prepared, answers)
+
+
+def _read_case(unit: CompiledUnit, case: Case) -> tuple[CompiledUnit, tuple[Answer, ...], tuple[str, ...]]:
+    answers, unused = read_answers(unit, case)
+    unit, answers, more_unused = _add_signs(unit, case, answers)
+    return unit, answers, (*unused, *more_unused)
 
 
 def _lean_chances(prepared: Prepared, leaned: np.ndarray | None) -> Chances:
