@@ -8,7 +8,7 @@ from support.trade import shipped, unit_of
 
 from shiftlore.cases import Answer, Case, Onset
 from shiftlore.compiling import Lessons, compile_case, compile_unit, features_of, find_alike, list_features, share_areas
-from shiftlore.compiling.lessons import TRUST, choose_lessons, from_bytes
+from shiftlore.compiling.lessons import LETTERS, TRUST, WORDS_COUNT, choose_lessons, from_bytes
 
 NAMES = ("band_slips=yes", "slips=yes", "tag=fwd", "~in third", "~slips")
 REPAIRS = (((0, 2), "A1", "slips in third.", "band worn", "band"), ((1, 4), "A2", "slips.", "low on fluid", "pump"))
@@ -21,9 +21,9 @@ def taught(**weights: tuple[float, float]) -> Lessons:
     return Lessons(NAMES, SMALL.areas, rows, SMALL.base, SMALL.rarity, REPAIRS)
 
 
-def test_features_of__words_and_all_else_have_length_one_each() -> None:
+def test_features_of__words_and_all_else_have_a_length_each() -> None:
     row = features_of(SMALL, [0, 1, 3, 4])
-    assert (1.0, 1.0) == pytest.approx((float(row[:3] @ row[:3]), float(row[3:] @ row[3:])))
+    assert (1.0, WORDS_COUNT**2) == pytest.approx((float(row[:3] @ row[:3]), float(row[3:] @ row[3:])))
     assert row[0] == pytest.approx(3 * row[1])
     assert np.all(features_of(SMALL, []) == 0)
 

@@ -128,12 +128,6 @@ def small() -> Knowledge:
         return load_knowledge(write_small(Path(folder)))
 
 
-@cache
-def small() -> Knowledge:
-    with TemporaryDirectory() as folder:
-        return load_knowledge(write_small(Path(folder)))
-
-
 SEEN = {"line_pressure_idle": "yes", "gear_slips_2": "yes", "gear_slips_3": "no", "fluid_colour": "dark"}
 LINES = [
     ("worn_pump", "line_pressure_low"), ("worn_pump", "element_slips"), ("worn_pump", "fluid_colour"),

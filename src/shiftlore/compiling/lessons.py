@@ -32,6 +32,10 @@ _DAMAGED = (OSError, ValueError, KeyError, EOFError, BadZipFile)
 _WORD = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _IS_WORD = "~"
 """Begins the features that are words: after all others when sorted."""
+LETTERS = 6
+"""Words are cut to so many letters, so that their endings do not part them."""
+WORDS_COUNT = 2.5
+"""Length of the features that are words beside all else (as `LETTERS`, by cross-validation over repairs)."""
 _KM_BANDS = (60_000, 120_000, 200_000)
 TRUST = 0.6
 """Power of the rules' shares, too sure of themselves (by cross-validation over repairs that no rule was written on)."""
@@ -107,7 +111,9 @@ class Lessons:
         if not self.repairs:
             return []
         flat, owner, weights = self._flat
-        likeness = np.bincount(owner, features_of(self, self.find(said))[flat] * weights, len(self.repairs)) / 2
+        row = features_of(self, self.find(said))
+        row[self.first_word :] /= WORDS_COUNT
+        likeness = np.bincount(owner, row[flat] * weights, len(self.repairs)) / 2
         best = np.argsort(-likeness, kind="stable")[:count].tolist()
         kept = [(self.repairs[i], float(likeness[i])) for i in best]
         return [AlikeRepair(name, told, cause, area, alike) for (_, name, told, cause, area), alike in kept]
@@ -127,11 +133,11 @@ class Lessons:
 
 
 def features_of(lessons: Lessons, places: Sequence[int]) -> np.ndarray:
-    """Give the features of a case, shape (n_features,): words, and all else, at length one each; rare ones weigh more."""
+    """Give the features of a case, shape (n_features,): all but words at length one, and words; rare ones weigh more."""
     row = np.zeros(len(lessons.rarity))
     cut = bisect_left(places, lessons.first_word)
-    for part in (places[:cut], places[cut:]):
-        row[part] = lessons.rarity[part] / max(float(np.sqrt((lessons.rarity[part] ** 2).sum())), 1e-9)
+    for part, length in ((places[:cut], 1.0), (places[cut:], WORDS_COUNT)):
+        row[part] = length * lessons.rarity[part] / max(float(np.sqrt((lessons.rarity[part] ** 2).sum())), 1e-9)
     return row
 
 
@@ -180,7 +186,7 @@ def list_features(expansion: Expansion, sheet: UnitSheet, case: Case, answers: I
     if case.odometer_km is not None:
         yield f"km={sum(case.odometer_km >= km for km in _KM_BANDS)}"
     for said in case.said:
-        words = _WORD.findall(said.lower())
+        words = [word[:LETTERS] for word in _WORD.findall(said.lower())]
         yield from (f"{_IS_WORD}{word}" for word in words)
         yield from (f"{_IS_WORD}{first} {second}" for first, second in zip(words, words[1:], strict=False))
 

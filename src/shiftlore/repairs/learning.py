@@ -34,7 +34,7 @@ from shiftlore.repairs.scoring import enter_repair, read_words
 if TYPE_CHECKING:
     from scipy.sparse import csr_matrix
 
-RIDGE = 0.2
+RIDGE = 0.15
 """Strength of the ridge, and what one example of each kind counts (both by cross-validation over the repairs)."""
 SHARPNESS = 1.2
 """What is learned with a ridge is too careful: all of it counts by this power (calibration over the repairs)."""
