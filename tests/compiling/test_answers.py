@@ -122,6 +122,18 @@ def test_fill_in_answers__a_group_answered_as_a_whole_keeps_its_stand_in_out() -
     assert "no_codes_generic_scan" not in {answer.finding for answer in filled}
 
 
+def test_fill_in_answers__a_scan_that_named_a_code_found_no_other() -> None:
+    """Common practice: a scan is read as a list of all that is stored."""
+    expansion, told = unit_of("long5").expansion, [Answer("code_solenoid_circuit_sol_a", "yes", given_as="P0753")]
+    assert told == fill_in_answers(expansion, told)
+    filled = {answer.finding: answer for answer in fill_in_answers(expansion, told, ["generic_scan"])[1:]}
+    assert {"code_solenoid_circuit_sol_b", "code_misfire"} <= {*filled}
+    assert {("no", "P0753")} == {(answer.grade, answer.given_as) for answer in filled.values()}
+    told_of = {one.general_of for one in map(expansion.finding_records.get, filled) if one}
+    assert not any("code_solenoid_circuit" in parts for parts in told_of)  # what says the same in general stays open
+    assert [] == fill_in_answers(expansion, [], ["generic_scan"])
+
+
 def even(finding: str, grade: int) -> float:
     """Take every sign to be as common as not."""
     return 0.5

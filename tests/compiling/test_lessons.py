@@ -8,7 +8,7 @@ from support.trade import shipped, unit_of
 
 from shiftlore.cases import Answer, Case, Onset
 from shiftlore.compiling import Lessons, compile_case, compile_unit, features_of, find_alike, list_features, share_areas
-from shiftlore.compiling.lessons import LETTERS, TRUST, WORDS_COUNT, choose_lessons, from_bytes
+from shiftlore.compiling.lessons import TRUST, WORDS_COUNT, choose_lessons, from_bytes
 
 NAMES = ("band_slips=yes", "slips=yes", "tag=fwd", "~in third", "~slips")
 REPAIRS = (((0, 2), "A1", "slips in third.", "band worn", "band"), ((1, 4), "A2", "slips.", "low on fluid", "pump"))

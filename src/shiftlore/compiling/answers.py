@@ -1,7 +1,7 @@
 """Turn the answers of a case into evidence: codes to findings, macros filled in, doubt to likelihoods."""
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from shiftlore.basics.quantities import QUANTITIES, kind_of, to_base
@@ -234,8 +234,12 @@ def list_aliases(knowledge: Knowledge, expansion: Expansion) -> dict[str, str]:
     return {code: finding for code, finding in found.items() if finding}
 
 
-def fill_in_answers(expansion: Expansion, answers: Iterable[Answer]) -> list[Answer]:
-    """Add what some answers stand for; an answer given outright always wins over one filled in."""
+def fill_in_answers(expansion: Expansion, answers: Iterable[Answer], done: Iterable[str] = ()) -> list[Answer]:
+    """Add what some answers stand for; an answer given outright always wins over one filled in.
+
+    Args:
+        done: checks that were made: a scan that named a code found no other.
+    """
     given = list(answers)
     taken = {answer.finding for answer in given}
     filled = []
@@ -247,7 +251,25 @@ def fill_in_answers(expansion: Expansion, answers: Iterable[Answer]) -> list[Ans
                     if finding not in taken:
                         taken.add(finding)
                         filled.append(Answer(finding, stand.answered, answer.p_right, answer.given_as))
+    for check in done:
+        closed = [one for one in _close_scan(expansion, check, given) if one.finding not in taken]
+        taken |= {one.finding for one in closed}
+        filled += closed
     return given + filled
+
+
+def _close_scan(expansion: Expansion, check: str, given: Sequence[Answer]) -> Iterator[Answer]:
+    """Deny all that a scan would have named beside the codes that it did name, but for what only says the same in general."""
+    records, shown = expansion.finding_records, expansion.reveals.get(check, ())
+    for none in (key for key in shown if records[key].none_by):
+        stands = [stand for stand in records[none].stands_for if stand.answer != expansion.findings[none].grades[0]]
+        nameable = [key for stand in stands for key in list_stood_for(expansion, stand.groups, stand.findings)]
+        codes = {*nameable, *shown} - {none}
+        named = [one for one in given if one.finding in codes and not _is_sound(expansion, one)]
+        templates = {records[one.finding].id for one in named}
+        for key in nameable if named else ():
+            if not templates.intersection(records[key].general_of):
+                yield Answer(key, expansion.findings[key].grades[0], 1.0, named[0].given_as)
 
 
 def list_onsets(expansion: Expansion) -> dict[str, dict[str, str]]:

@@ -362,11 +362,11 @@ class CompiledCase:
         if not record.stands_for:
             return (finding,) if finding in self.evidence else ()
         left = tuple(answer for answer in self.answers if answer.finding != finding)
-        kept = {answer.finding for answer in fill_in_answers(self.expansion, left)}
+        kept = {answer.finding for answer in fill_in_answers(self.expansion, left, self.case.done_ids)}
         return tuple(key for key in self.evidence if key not in kept)
 
     def _answered(self, answers: tuple[Answer, ...]) -> "CompiledCase":
-        evidence = _read_evidence(self.unit, self.prepared, answers)
+        evidence = _read_evidence(self.unit, self.prepared, answers, self.case.done_ids)
         return replace(self, answers=answers, evidence=evidence)
 
 
@@ -403,7 +403,7 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
     case = case if case.access else replace(case, access=unit.knowledge.unopened)
     unit, answers, unused = _read_case(unit, case)
     prepared = unit.prepare(case)
-    evidence = _read_evidence(unit, prepared, answers)
+    evidence = _read_evidence(unit, prepared, answers, case.done_ids)
     said = list_features(unit.expansion, unit.sheet, case, answers)
     leaned = lean(unit.knowledge, unit.expansion, said, prepared.single, evidence)
     opened = open_faults(_lean_chances(prepared, leaned), prepared.single, evidence)
@@ -428,7 +428,7 @@ def single_evidence(unit: CompiledUnit, case: Case) -> tuple[CompiledUnit, Prepa
     """Give what a case says to single causes, before faults are opened: the unit with its own signs, and evidence."""
     unit, answers, _ = _read_case(unit, case)
     prepared = unit.prepare(case)
-    return unit, prepared, _read_evidence(unit, prepared, answers)
+    return unit, prepared, _read_evidence(unit, prepared, answers, case.done_ids)
 
 
 def _read_case(unit: CompiledUnit, case: Case) -> tuple[CompiledUnit, tuple[Answer, ...], tuple[str, ...]]:
@@ -485,8 +485,10 @@ def query_with_pgmpy(compiled: CompiledCase) -> np.ndarray:
     return eliminate_variables(network, compiled.evidence, compiled.faults.names)
 
 
-def _read_evidence(unit: CompiledUnit, prepared: Prepared, answers: tuple[Answer, ...]) -> dict[str, int | Doubted]:
-    told = drop_implied(unit.expansion, fill_in_answers(unit.expansion, answers))
+def _read_evidence(
+    unit: CompiledUnit, prepared: Prepared, answers: tuple[Answer, ...], done: Iterable[str] = ()
+) -> dict[str, int | Doubted]:
+    told = drop_implied(unit.expansion, fill_in_answers(unit.expansion, answers, done))
     return evidence_of(unit.expansion, told, prepared.how_often)
 
 
