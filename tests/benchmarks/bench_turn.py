@@ -15,6 +15,10 @@ import warnings
 from collections.abc import Callable
 from dataclasses import replace
 
+os.environ.setdefault(
+    "OPENBLAS_NUM_THREADS", "1"
+)  # as the command line does: on arrays this small two threads only wait
+
 import numpy as np
 import pyagrum
 from support.oracles import finish_pyagrum, largest_clique, prepare_case, write_pyagrum

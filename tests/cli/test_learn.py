@@ -39,7 +39,7 @@ def p_of(ended: object, cause: str) -> float:
 def test_learn__what_was_often_the_cause_becomes_likelier(run: Callable, cases: Path, tmp_path: Path) -> None:
     overlay = tmp_path / "overlay.yaml"
     ended = run("learn", str(cases), "--into", str(overlay))
-    assert 0 == ended.code and ended.out.startswith("Learned from 5 cases: 4 cured, 1 open.")
+    assert 0 == ended.code and ended.out.startswith("Learned from 5 cases: 4 cured, 1 not told.")
     assert "Pump worn" in ended.out and f"Written to {overlay}" in ended.out
     before, after = (
         run("rank", "-", "--rules-alone", "--format", "json", *more, stdin=CASE)

@@ -24,13 +24,13 @@ from shiftlore.compiling import (
 )
 from shiftlore.compiling.answers import (
     Dials,
-    doubt_answer,
     drop_implied,
     find_code,
     list_aliases,
     name_for_codes,
     tie_conditions,
 )
+from shiftlore.compiling.compiled import doubt_answer
 from shiftlore.compiling.expansion import Node, NodeLink, flatten_node
 from shiftlore.exact import Doubted, GateTable, HubEngine, HubTables
 from shiftlore.gearing.facts import Instance

@@ -9,20 +9,15 @@ from hypothesis import strategies as st
 from support.enumeration import enumerate_posteriors
 from support.trade import compiled_of, make_case, shipped, small_case, small_unit, unit_of
 
-from shiftlore.basics import ImpossibleEvidence, UnknownId
+from shiftlore.basics import ImpossibleEvidence
 from shiftlore.cases import Answer as CaseAnswer
 from shiftlore.cases import Case, Done
-from shiftlore.compiling import Answer, compile_beforehand, compile_case, compile_unit, read_answers
+from shiftlore.compiling import Answer, compile_beforehand, compile_case, read_answers
 from shiftlore.compiling.exporting import assemble_network, observe, prune_network
 from shiftlore.compiling.faults import LIKELIEST_PAIRS
 from shiftlore.exact import Doubted
 
 ANSWERS = {"gear_slips_2": "yes", "fluid_colour": "dark", "line_pressure_idle": "no"}
-
-
-def test_compile_unit__an_unknown_id_names_the_nearest() -> None:
-    with pytest.raises(UnknownId, match="long5"):
-        compile_unit(shipped(), "long-5")
 
 
 def test_p_faults__is_a_pmf_and_causes_follow() -> None:
@@ -130,35 +125,6 @@ def test_compile_beforehand__answers_given_later_are_weighed_on_these_pairs() ->
     assert 1 == pytest.approx(later.p_faults.sum(), abs=1e-12)
 
 
-def test_prepare__how_often_a_sign_is_seen_among_vehicles() -> None:
-    """By hand from the tables: P(finding reaches a grade) over all single causes."""
-    prepared = small_case().prepared
-    tables = prepared.single.tables
-    gate = tables.gates["fluid_colour"]
-    below = (
-        gate.cum_root
-        * np.prod(
-            [1 - tables.p_hidden[h] * (1 - row[:, None]) for h, row in zip(gate.hidden, gate.cum_hidden, strict=True)],
-            axis=0,
-        )
-        if gate.hidden
-        else gate.cum_root
-    )
-    assert 1 == pytest.approx(prepared.how_often("fluid_colour", 0), abs=1e-12)
-    for grade in (1, 2):
-        expected = float((1 - below[grade - 1]) @ tables.prior)
-        assert expected == pytest.approx(prepared.how_often("fluid_colour", grade), abs=1e-12)
-
-
-def test_prepare__only_so_many_are_remembered() -> None:
-    unit = compile_unit(small_unit().knowledge, "long5")
-    first = unit.prepare(make_case("long5", odometer_km=1_000.0))
-    for i in range(2, 8):
-        unit.prepare(make_case("long5", odometer_km=1_000.0 * i))
-    assert len(unit.prepared) <= 4
-    assert first is not unit.prepare(make_case("long5", odometer_km=1_000.0))
-
-
 def test_with_answers__a_sign_of_a_cause_raises_it() -> None:
     before, after = small_case(), small_case({"fluid_colour": "black"})
     pump = before.causes.index("worn_pump")
@@ -169,12 +135,6 @@ def test_open_findings__are_those_without_an_answer() -> None:
     compiled = small_case(ANSWERS)
     assert set(compiled.expansion.findings) == {*compiled.open_findings(), *compiled.evidence}
     assert not set(compiled.open_findings()) & set(compiled.evidence)
-
-
-def test_prepare__the_same_life_has_the_same_tables() -> None:
-    first, second = small_case({"gear_slips_1": "yes"}), small_case({"gear_slips_2": "yes"})
-    assert first.prepared is second.prepared
-    assert first.prepared is not small_case(background={"usage": "towing"}).prepared
 
 
 def test_compile_case__equals_enumeration_on_the_small_knowledge() -> None:

@@ -3,30 +3,34 @@
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
-from shiftlore.compiling.answers import Answer, evidence_of, fill_in_answers, grades_of
+from shiftlore.compiling.answers import Answer, fill_in_answers
 from shiftlore.compiling.compiled import (
     CompiledCase,
-    CompiledUnit,
-    Prepared,
     compile_beforehand,
     compile_case,
-    compile_unit,
+    evidence_of,
     query_with_pgmpy,
     read_answers,
     single_evidence,
 )
+from shiftlore.compiling.compiled_units import CompiledUnit, Prepared, compile_unit, grades_of, known_of, list_known
 from shiftlore.compiling.drawing import draw_faults
 from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
-from shiftlore.compiling.known import known_of, list_known
 from shiftlore.compiling.lessons import AlikeRepair, Lessons, features_of, find_alike, list_features, share_areas
-from shiftlore.compiling.overlay import Learned, Overlay, read_overlay, with_overlay
 from shiftlore.compiling.priors import wear_factor, weigh_causes
 
 if TYPE_CHECKING:
     from shiftlore.compiling.exporting import render_bif, to_pgmpy
+    from shiftlore.compiling.overlay import Learned, Overlay, read_overlay, with_overlay
 
-__getattr__ = open_later(__name__, {"exporting": ("render_bif", "to_pgmpy")})
+__getattr__ = open_later(
+    __name__,
+    {
+        "exporting": ("render_bif", "to_pgmpy"),
+        "overlay": ("Learned", "Overlay", "read_overlay", "with_overlay"),
+    },
+)
 
 __all__ = [
     "NONE",

@@ -1,7 +1,7 @@
 """Turn the answers of a case into evidence: codes to findings, macros filled in, doubt to likelihoods."""
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from shiftlore.basics.quantities import QUANTITIES, kind_of, to_base
@@ -10,7 +10,6 @@ from shiftlore.cases import Case
 from shiftlore.compiling.expansion import Expansion, Node, NodeLink, flatten_node
 from shiftlore.compiling.gates import is_weak, raise_leak
 from shiftlore.compiling.priors import Lived, background_factor
-from shiftlore.exact import Doubted
 from shiftlore.gearing import Instance
 from shiftlore.knowledge import Background, Code, Finding, Gauge, Knowledge
 from shiftlore.sheets import Limit
@@ -312,53 +311,6 @@ def list_stood_for(expansion: Expansion, groups: tuple[str, ...], findings: tupl
         if record.group in groups and not record.stands_for:
             found.append(key)
     return found
-
-
-def evidence_of(
-    expansion: Expansion, answers: Iterable[Answer], how_often: Callable[[str, int], float]
-) -> dict[str, int | Doubted]:
-    """Give evidence for the engine: a grade's position where sure, doubt where it is doubted.
-
-    Args:
-        how_often: P(a finding reaches a grade) among vehicles of the unit of which nothing else is known.
-    """
-    evidence: dict[str, int | Doubted] = {}
-    for answer in answers:
-        position = expansion.findings[answer.finding].grades.index(answer.grade)
-        if answer.p_right >= 1:
-            evidence[answer.finding] = position
-        else:
-            rarity = how_often(answer.finding, position) if position else 0.5
-            evidence[answer.finding] = doubt_answer(position, answer.p_right, rarity)
-    return evidence
-
-
-def doubt_answer(grade: int, p_right: float, p_sign: float) -> Doubted:
-    """Turn doubt into likelihoods that follow how rare the sign is.
-
-    "I think so" is right in `p_right` of all times that it is said of a sign. So of a rare sign it is hardly ever said
-    where the sign is not there: the words are (1 - p_right) / p_right as often wrong as right, and those that are wrong
-    are spread over all vehicles without the sign. Of a common sign they are never likelier wrong than of an even one.
-    "I think not" overlooks the same part, whatever the sign.
-    Args:
-        grade: position of the grade that is named; 0 is the sound one.
-        p_right: how often such words are right, above 0.5, below 1.
-        p_sign: P(the grade is reached) among all vehicles.
-    Source: Bayes' rule; [MY], [K] in words.yaml for `p_right`.
-    Example:
-        >>> round(doubt_answer(1, 0.8, 0.5).imagined, 6)
-        0.25
-        >>> round(doubt_answer(1, 0.8, 0.01).imagined, 6)
-        0.002525
-    """
-    wrong = (1 - p_right) / p_right
-    odds = p_sign / max(1 - p_sign, 1e-9)
-    return Doubted(grade, imagined=wrong * min(1.0, odds) if grade else 0.0, overlooked=wrong)
-
-
-def grades_of(expansion: Expansion) -> Mapping[str, tuple[str, ...]]:
-    """Map every finding of the unit to its grades, for reading cases."""
-    return {key: node.grades for key, node in expansion.findings.items()}
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,146 +1,41 @@
-"""The bridge in use: a unit compiled once, a case compiled on top of it, ready to be asked about causes."""
+"""The bridge in use: a case compiled on top of its unit, ready to be asked about causes."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
-from shiftlore.cases import Case, Vehicle
-from shiftlore.compiling.aftermath import Aftermath, Work, add_found, list_destroyers, list_works
+from shiftlore.cases import Case
+from shiftlore.compiling.aftermath import Aftermath, Work, add_found, list_works
 from shiftlore.compiling.answers import (
     Answer,
-    Dials,
-    Sign,
     Told,
     as_told,
     drop_implied,
-    evidence_of,
     fill_in_answers,
-    list_aliases,
     list_told,
     read_either,
     resolve_answers,
     tie_conditions,
 )
-from shiftlore.compiling.expansion import TOLD, Expansion, expand_knowledge, flatten_states
-from shiftlore.compiling.faults import Chances, Faults, list_likeliest, make_faults, weigh_chances
-from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
+from shiftlore.compiling.compiled_units import CompiledUnit, Prepared
+from shiftlore.compiling.expansion import TOLD, Expansion
+from shiftlore.compiling.faults import Chances, Faults, list_likeliest
 from shiftlore.compiling.lessons import lean, list_features
 from shiftlore.compiling.opening import join_faults, open_faults
-from shiftlore.compiling.overlay import OVERLAY, Overlay, lay_overlay
 from shiftlore.compiling.priors import (
     Lived,
     background_factor,
-    list_distances,
     list_lived,
-    weigh_causes,
-    with_told_distance,
 )
 from shiftlore.exact import Doubted, Evidence, HubEngine
-from shiftlore.gearing import unit_facts
 from shiftlore.knowledge import Knowledge
-from shiftlore.sheets import UnitSheet, vary_sheet
 
 if TYPE_CHECKING:
     from shiftlore.network import Network
-
-PREPARED_KEPT = 4
-"""Tables of single causes remembered per unit: one for the vehicle at hand, some for going back."""
-
-
-@dataclass(frozen=True, eq=False)
-class Prepared:
-    """What a distance and a background make of a unit, whatever the answers.
-
-    Args:
-        chances: chance of every set of causes.
-        single: engine of the root states none and every single cause.
-    """
-
-    chances: Chances
-    single: HubEngine
-
-    @cached_property
-    def frequencies(self) -> Mapping[str, np.ndarray]:
-        """P(finding reaches a grade or more), shape (n_grades,) each."""
-        tables = self.single.tables
-        predicted = self.single.predict({}, tuple(tables.gates))
-        return {key: np.cumsum((table @ tables.prior)[::-1])[::-1] for key, table in predicted.items()}
-
-    def how_often(self, finding: str, grade: int) -> float:
-        """P(a finding reaches a grade) among vehicles of this distance and background."""
-        return float(self.frequencies[finding][grade])
-
-
-@dataclass(frozen=True, eq=False)
-class CompiledUnit:
-    """The knowledge written out for one unit; shared by all cases of that unit.
-
-    Args:
-        arrays: all gates of the unit.
-        sheet: its sheet, fitted to the vehicle; misfits: key of the case that it contradicts -> what is wrong, what to write.
-        prepared: what the last distances and backgrounds made of it: an interview changes them seldom.
-    """
-
-    knowledge: Knowledge
-    expansion: Expansion
-    arrays: GateArrays
-    sheet: UnitSheet
-    misfits: Mapping[str, tuple[str, str]] = field(default_factory=dict)
-    prepared: dict[object, Prepared] = field(default_factory=dict, repr=False)
-    varied: dict[object, "CompiledUnit"] = field(default_factory=dict, repr=False)
-
-    def prepare(self, case: Case) -> Prepared:
-        """Give chances and tables for a case's distance and background, from memory if they are known."""
-        lived = list_lived(self.knowledge, case)
-        told = with_told_distance(case, self.knowledge.backgrounds)
-        distances = list_distances(told, self.knowledge.words.reference_km)
-        key = (distances, tuple((name, *answers.items()) for name, answers in sorted(lived.items())))
-        if key not in self.prepared:
-            if len(self.prepared) >= PREPARED_KEPT:
-                self.prepared.pop(next(iter(self.prepared)))
-            self.prepared[key] = prepare_case(self, distances, lived)
-        return self.prepared[key]
-
-    def with_signs(self, signs: Sequence[Sign]) -> "CompiledUnit":
-        """Give the unit with signs that one case alone has; from memory if the same were asked for last."""
-        key = tuple(sign.node for sign in signs)
-        if key and key not in self.varied:
-            self.varied.clear()
-            findings = {**self.expansion.findings, **{sign.node.id: sign.node for sign in signs}}
-            records = {**self.expansion.finding_records, **{sign.node.id: sign.record for sign in signs}}
-            expansion = replace(self.expansion, findings=findings, finding_records=records)
-            own = replace(self, expansion=expansion, arrays=gather_gates(expansion), prepared={}, varied={})
-            self.varied[key] = own
-        return self.varied[key] if key else self
-
-    def with_overlay(self, knowledge: Knowledge, overlay: Overlay) -> "CompiledUnit":
-        """Give the unit with learned numbers laid over the rules.
-
-        Args:
-            knowledge: the rules with that overlay.
-        """
-        expansion = lay_overlay(self.expansion, overlay)
-        arrays = gather_gates(expansion)
-        return replace(self, knowledge=knowledge, expansion=expansion, arrays=arrays, prepared={}, varied={})
-
-    @cached_property
-    def dials(self) -> Dials:
-        """What measured numbers answer."""
-        return Dials(self.expansion, self.sheet.limits)
-
-    @cached_property
-    def destroyers(self) -> np.ndarray:
-        """See `list_destroyers`."""
-        return list_destroyers(self.expansion)
-
-    @cached_property
-    def aliases(self) -> Mapping[str, str]:
-        """Trouble code -> expanded finding."""
-        return list_aliases(self.knowledge, self.expansion)
 
 
 @dataclass(frozen=True, eq=False)
@@ -370,31 +265,6 @@ class CompiledCase:
         return replace(self, answers=answers, evidence=evidence)
 
 
-def compile_unit(knowledge: Knowledge, unit: str | Vehicle) -> CompiledUnit:
-    """Write the knowledge out for one unit, once: the knowledge remembers it.
-
-    Args:
-        unit: id of a sheet, path of an own one, or what a case says of its vehicle.
-    Raises: UnknownId: no sheet carries the id; names the nearest. KnowledgeError: the own sheet has problems.
-    """
-    vehicle = unit if isinstance(unit, Vehicle) else Vehicle(unit)
-    key = replace(vehicle, folder="") if vehicle.unit in knowledge.sheets else vehicle
-    kept = knowledge.worked_out.get(key)
-    if isinstance(kept, CompiledUnit):
-        return kept
-    overlay, plain = knowledge.worked_out.get(OVERLAY, (None, knowledge))
-    if overlay is not None:
-        compiled = compile_unit(plain, unit).with_overlay(knowledge, overlay)
-        knowledge.worked_out[key] = compiled
-        return compiled
-    sheet, misfits = vary_sheet(knowledge.sheet_of(vehicle.unit, vehicle.folder), vehicle.speeds, vehicle.layout)
-    expansion = expand_knowledge(knowledge, unit_facts(sheet))
-    expansion = replace(expansion, states=flatten_states(expansion.states))
-    compiled = CompiledUnit(knowledge, expansion, gather_gates(expansion), sheet, misfits)
-    knowledge.worked_out[key] = compiled
-    return compiled
-
-
 def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
     """Turn a case into evidence, the faults that matter for it, and an engine, on a compiled unit.
 
@@ -504,16 +374,6 @@ def _read_works(unit: CompiledUnit, prepared: Prepared, case: Case) -> tuple[tup
     return tuple(made), tuple(unused)
 
 
-def prepare_case(unit: CompiledUnit, distances: Sequence[float], lived: Lived) -> Prepared:
-    """Work out chances and tables for the distances of a case, equally likely, and its background."""
-    knowledge = unit.knowledge
-    shares = weigh_causes(knowledge, unit.expansion, distances, lived)
-    chances = weigh_chances(unit.expansion, shares, knowledge.words.complaint_total, knowledge.words.nothing_found)
-    alone = make_faults(chances, [])
-    tables = build_tables(unit.arrays, lived, knowledge.backgrounds, alone.prior, alone.names)
-    return Prepared(chances, HubEngine(tables))
-
-
 def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Answer, ...], tuple[str, ...]]:
     """Resolve the keys of a case: complaints are yes answers, codes become findings.
 
@@ -524,3 +384,45 @@ def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Answer, ...], tu
 
 def _resolve(unit: CompiledUnit, told: Iterable[Told]) -> tuple[tuple[Answer, ...], tuple[str, ...]]:
     return resolve_answers(unit.expansion, unit.aliases, unit.knowledge.words.doubts, told)
+
+
+def evidence_of(
+    expansion: Expansion, answers: Iterable[Answer], how_often: Callable[[str, int], float]
+) -> dict[str, int | Doubted]:
+    """Give evidence for the engine: a grade's position where sure, doubt where it is doubted.
+
+    Args:
+        how_often: P(a finding reaches a grade) among vehicles of the unit of which nothing else is known.
+    """
+    evidence: dict[str, int | Doubted] = {}
+    for answer in answers:
+        position = expansion.findings[answer.finding].grades.index(answer.grade)
+        if answer.p_right >= 1:
+            evidence[answer.finding] = position
+        else:
+            rarity = how_often(answer.finding, position) if position else 0.5
+            evidence[answer.finding] = doubt_answer(position, answer.p_right, rarity)
+    return evidence
+
+
+def doubt_answer(grade: int, p_right: float, p_sign: float) -> Doubted:
+    """Turn doubt into likelihoods that follow how rare the sign is.
+
+    "I think so" is right in `p_right` of all times that it is said of a sign. So of a rare sign it is hardly ever said
+    where the sign is not there: the words are (1 - p_right) / p_right as often wrong as right, and those that are wrong
+    are spread over all vehicles without the sign. Of a common sign they are never likelier wrong than of an even one.
+    "I think not" overlooks the same part, whatever the sign.
+    Args:
+        grade: position of the grade that is named; 0 is the sound one.
+        p_right: how often such words are right, above 0.5, below 1.
+        p_sign: P(the grade is reached) among all vehicles.
+    Source: Bayes' rule; [MY], [K] in words.yaml for `p_right`.
+    Example:
+        >>> round(doubt_answer(1, 0.8, 0.5).imagined, 6)
+        0.25
+        >>> round(doubt_answer(1, 0.8, 0.01).imagined, 6)
+        0.002525
+    """
+    wrong = (1 - p_right) / p_right
+    odds = p_sign / max(1 - p_sign, 1e-9)
+    return Doubted(grade, imagined=wrong * min(1.0, odds) if grade else 0.0, overlooked=wrong)

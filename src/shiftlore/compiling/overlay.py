@@ -11,12 +11,10 @@ from pathlib import Path
 from shiftlore.basics import KnowledgeError, Mark, Problem
 from shiftlore.compiling.expansion import Expansion, Node, NodeLink
 from shiftlore.knowledge import Knowledge
-from shiftlore.knowledge.rulebook import RULES_ALONE, SHIPPED
+from shiftlore.knowledge.rulebook import OVERLAY, RULES_ALONE, SHIPPED
 from shiftlore.reading import REQUIRED, Fields, known_words, quoted, read_yaml
 from shiftlore.reading import Node as YamlNode
 
-OVERLAY = "overlay"
-"""Noted in `worked_out` of a knowledge: the numbers that are laid over it, and the knowledge without them."""
 LETTER = "O"
 HIGHEST_RATE = 1000.0
 HIGHEST_SCALE = 1000.0

@@ -33,6 +33,8 @@ SHIPPED = "shipped"
 """Noted in `worked_out` of the knowledge that came with the program."""
 RULES_ALONE = "rules alone"
 """Noted there where what published repairs have taught is to be left out."""
+OVERLAY = "overlay"
+"""Noted there where learned numbers are laid over the rules: these, and the rules without them."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ WEIGHTS = {"cured": 1.0, "seen": 0.8, "assumed": 0.4, "": 0.2}
 """Vehicles that a case counts for, by how its outcome is known; "" while nobody knows (judgement)."""
 RECORD_WEIGHTS = dict(zip(RECORDS, (0.8, 0.4, 0.4), strict=True))
 """The same of published repairs: an area is less than a cause, and a campaign speaks of one family of vehicles."""
-OPEN = "open"
+OPEN = "not_told"
 _CURED = CONFIRMED_BY[0]
 TOLD_UNASKED = 0.3
 """Share of an owner's signs that a published repair names (judgement: reports name a few of what there was)."""

@@ -37,7 +37,7 @@ def render_learned(
 ) -> str:
     """Say what was learned: from how many cases, and the numbers that changed most."""
     total = sum(overlay.cases.values())
-    kinds = ", ".join(f"{count} {name}" for name, count in overlay.cases.items())
+    kinds = ", ".join(f"{count} {name.replace('_', ' ')}" for name, count in overlay.cases.items())
     lines = wrap_lines(f"Learned from {total} {'case' if total == 1 else 'cases'}: {kinds}.", width=width)
     if n_refused:
         lines += wrap_lines(

@@ -1,0 +1,224 @@
+"""A unit compiled once: its rules as arrays, what a distance and a background make of them, what a case of it may say."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from shiftlore.basics import UnknownId
+from shiftlore.cases import Case, Known, Vehicle
+from shiftlore.compiling.aftermath import list_destroyers
+from shiftlore.compiling.answers import Dials, Sign, list_aliases, list_onsets, list_stood_for
+from shiftlore.compiling.expansion import Expansion, expand_knowledge, flatten_states
+from shiftlore.compiling.faults import Chances, make_faults, weigh_chances
+from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
+from shiftlore.compiling.priors import Lived, event_answer, list_distances, list_lived, weigh_causes, with_told_distance
+from shiftlore.exact import HubEngine
+from shiftlore.gearing import unit_facts
+from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge.rulebook import OVERLAY
+from shiftlore.sheets import UnitSheet, vary_sheet
+
+if TYPE_CHECKING:
+    from shiftlore.compiling.overlay import Overlay
+
+PREPARED_KEPT = 4
+"""Tables of single causes remembered per unit: one for the vehicle at hand, some for going back."""
+
+
+@dataclass(frozen=True, eq=False)
+class Prepared:
+    """What a distance and a background make of a unit, whatever the answers.
+
+    Args:
+        chances: chance of every set of causes.
+        single: engine of the root states none and every single cause.
+    """
+
+    chances: Chances
+    single: HubEngine
+
+    @cached_property
+    def frequencies(self) -> Mapping[str, np.ndarray]:
+        """P(finding reaches a grade or more), shape (n_grades,) each."""
+        tables = self.single.tables
+        predicted = self.single.predict({}, tuple(tables.gates))
+        return {key: np.cumsum((table @ tables.prior)[::-1])[::-1] for key, table in predicted.items()}
+
+    def how_often(self, finding: str, grade: int) -> float:
+        """P(a finding reaches a grade) among vehicles of this distance and background."""
+        return float(self.frequencies[finding][grade])
+
+
+@dataclass(frozen=True, eq=False)
+class CompiledUnit:
+    """The knowledge written out for one unit; shared by all cases of that unit.
+
+    Args:
+        arrays: all gates of the unit.
+        sheet: its sheet, fitted to the vehicle; misfits: key of the case that it contradicts -> what is wrong, what to write.
+        prepared: what the last distances and backgrounds made of it: an interview changes them seldom.
+    """
+
+    knowledge: Knowledge
+    expansion: Expansion
+    arrays: GateArrays
+    sheet: UnitSheet
+    misfits: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    prepared: dict[object, Prepared] = field(default_factory=dict, repr=False)
+    varied: dict[object, "CompiledUnit"] = field(default_factory=dict, repr=False)
+
+    def prepare(self, case: Case) -> Prepared:
+        """Give chances and tables for a case's distance and background, from memory if they are known."""
+        lived = list_lived(self.knowledge, case)
+        told = with_told_distance(case, self.knowledge.backgrounds)
+        distances = list_distances(told, self.knowledge.words.reference_km)
+        key = (distances, tuple((name, *answers.items()) for name, answers in sorted(lived.items())))
+        if key not in self.prepared:
+            if len(self.prepared) >= PREPARED_KEPT:
+                self.prepared.pop(next(iter(self.prepared)))
+            self.prepared[key] = prepare_case(self, distances, lived)
+        return self.prepared[key]
+
+    def with_signs(self, signs: Sequence[Sign]) -> "CompiledUnit":
+        """Give the unit with signs that one case alone has; from memory if the same were asked for last."""
+        key = tuple(sign.node for sign in signs)
+        if key and key not in self.varied:
+            self.varied.clear()
+            findings = {**self.expansion.findings, **{sign.node.id: sign.node for sign in signs}}
+            records = {**self.expansion.finding_records, **{sign.node.id: sign.record for sign in signs}}
+            expansion = replace(self.expansion, findings=findings, finding_records=records)
+            own = replace(self, expansion=expansion, arrays=gather_gates(expansion), prepared={}, varied={})
+            self.varied[key] = own
+        return self.varied[key] if key else self
+
+    def with_overlay(self, knowledge: Knowledge, overlay: "Overlay") -> "CompiledUnit":
+        """Give the unit with learned numbers laid over the rules.
+
+        Args:
+            knowledge: the rules with that overlay.
+        """
+        from shiftlore.compiling.overlay import lay_overlay
+
+        expansion = lay_overlay(self.expansion, overlay)
+        arrays = gather_gates(expansion)
+        return replace(self, knowledge=knowledge, expansion=expansion, arrays=arrays, prepared={}, varied={})
+
+    @cached_property
+    def dials(self) -> Dials:
+        """What measured numbers answer."""
+        return Dials(self.expansion, self.sheet.limits)
+
+    @cached_property
+    def destroyers(self) -> np.ndarray:
+        """See `list_destroyers`."""
+        return list_destroyers(self.expansion)
+
+    @cached_property
+    def aliases(self) -> Mapping[str, str]:
+        """Trouble code -> expanded finding."""
+        return list_aliases(self.knowledge, self.expansion)
+
+
+def compile_unit(knowledge: Knowledge, unit: str | Vehicle) -> CompiledUnit:
+    """Write the knowledge out for one unit, once: the knowledge remembers it.
+
+    Args:
+        unit: id of a sheet, path of an own one, or what a case says of its vehicle.
+    Raises: UnknownId: no sheet carries the id; names the nearest. KnowledgeError: the own sheet has problems.
+    """
+    vehicle = unit if isinstance(unit, Vehicle) else Vehicle(unit)
+    key = replace(vehicle, folder="") if vehicle.unit in knowledge.sheets else vehicle
+    kept = knowledge.worked_out.get(key)
+    if isinstance(kept, CompiledUnit):
+        return kept
+    overlay, plain = knowledge.worked_out.get(OVERLAY, (None, knowledge))
+    if overlay is not None:
+        compiled = compile_unit(plain, unit).with_overlay(knowledge, overlay)
+        knowledge.worked_out[key] = compiled
+        return compiled
+    sheet, misfits = vary_sheet(knowledge.sheet_of(vehicle.unit, vehicle.folder), vehicle.speeds, vehicle.layout)
+    expansion = expand_knowledge(knowledge, unit_facts(sheet))
+    expansion = replace(expansion, states=flatten_states(expansion.states))
+    compiled = CompiledUnit(knowledge, expansion, gather_gates(expansion), sheet, misfits)
+    knowledge.worked_out[key] = compiled
+    return compiled
+
+
+def prepare_case(unit: CompiledUnit, distances: Sequence[float], lived: Lived) -> Prepared:
+    """Work out chances and tables for the distances of a case, equally likely, and its background."""
+    knowledge = unit.knowledge
+    shares = weigh_causes(knowledge, unit.expansion, distances, lived)
+    chances = weigh_chances(unit.expansion, shares, knowledge.words.complaint_total, knowledge.words.nothing_found)
+    alone = make_faults(chances, [])
+    tables = build_tables(unit.arrays, lived, knowledge.backgrounds, alone.prior, alone.names)
+    return Prepared(chances, HubEngine(tables))
+
+
+def list_known(knowledge: Knowledge, unit: str | Vehicle) -> Known:
+    """Give what a case of a unit may speak of; for a unit that does not exist only the units' names.
+
+    Raises: KnowledgeError: the unit is an own sheet that has problems.
+    """
+    try:
+        known = known_of(compile_unit(knowledge, unit))
+    except UnknownId:
+        return Known({}, {}, tuple(knowledge.sheets))
+    return replace(known, units=(*knowledge.sheets, unit.unit if isinstance(unit, Vehicle) else unit))
+
+
+def known_of(unit: CompiledUnit) -> Known:
+    """Give what a case of a compiled unit may speak of."""
+    knowledge, expansion = unit.knowledge, unit.expansion
+    return Known(
+        findings=grades_of(expansion),
+        backgrounds={key: tuple(item.shares) for key, item in knowledge.backgrounds.items()},
+        units=tuple(knowledge.sheets),
+        checks=tuple(knowledge.checks),
+        jobs=(*knowledge.jobs, *expansion.jobs),
+        access=tuple(knowledge.access),
+        codes=tuple(unit.aliases),
+        aliases=expansion.renamed,
+        doubts=tuple(knowledge.words.doubts),
+        elsewhere=_list_elsewhere(unit),
+        events=tuple(key for key, item in knowledge.backgrounds.items() if item.event),
+        conditions=tuple(item.condition for item in knowledge.findings.values() if item.condition),
+        code_findings=unit.aliases,
+        excludes=list_excluded(expansion),
+        onset_says=list_onsets(expansion),
+        event_says={key: event_answer(item) for key, item in knowledge.backgrounds.items() if item.event},
+        measures=unit.dials.units,
+        grade_measured=unit.dials.grade,
+        misfits=unit.misfits,
+        causes=(*expansion.causes, *(key for key in knowledge.causes if key not in expansion.causes)),
+    )
+
+
+def _list_elsewhere(unit: CompiledUnit) -> dict[str, tuple[str, ...]]:
+    """List findings that other units have: whole ids, and with a last underscore the beginnings of templates' ids."""
+    found = {}
+    for record in unit.knowledge.findings.values():
+        if record.scope.each is not None:
+            found[f"{record.id}_"] = record.grades
+        elif record.id not in unit.expansion.findings:
+            found[record.id] = record.grades
+    return found
+
+
+def list_excluded(expansion: Expansion) -> dict[str, frozenset[str]]:
+    """Map every finding that says that a scan found no code to the findings that it then rules out."""
+    found = {}
+    for key, record in expansion.finding_records.items():
+        if record.none_by:
+            stands = (stand for stand in record.stands_for if stand.answer == "yes")
+            found[key] = frozenset(
+                item for stand in stands for item in list_stood_for(expansion, stand.groups, stand.findings)
+            )
+    return found
+
+
+def grades_of(expansion: Expansion) -> Mapping[str, tuple[str, ...]]:
+    """Map every finding of the unit to its grades, for reading cases."""
+    return {key: node.grades for key, node in expansion.findings.items()}
