@@ -135,6 +135,13 @@ def number_of(
     return value
 
 
+def bare_number(node: Node) -> int | float | None:
+    """Give the number that stands bare at a node, or None."""
+    if not node.bare or not _NUMBER.fullmatch(node.text) or len(node.text) > _MAX_DIGITS:
+        return None
+    return float(node.text) if "." in node.text else int(node.text)
+
+
 def _range_advice(wanted: str, low: float | None, high: float | None) -> str:
     if low is not None and high is not None:
         return f"Write {wanted} from {_say_number(low)} to {_say_number(high)}."
