@@ -1,8 +1,15 @@
 """Say exactly where something is wrong, what is wrong, and what to write instead; the errors that carry it."""
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
+
+HIDDEN = re.compile(
+    "[\x00-\x1f\x7f-\x9f\xad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\u3164"
+    "\ufe00-\ufe0f\ufeff\uffa0\ufff0-\uffff\ud800-\udfff\U000e0000-\U000e0fff]"
+)
+"""Characters that nobody sees, or that a screen obeys. Source: Default_Ignorable_Code_Point of Unicode, and its controls."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +41,16 @@ class Problem:
     what: str
     write_instead: str
     severity: str = "error"
+
+
+def printable(text: str) -> str:
+    """Give a file's name or what somebody typed so that it can be shown: nothing hidden, nothing that a screen obeys.
+
+    Example:
+        >>> printable("\x1b[31m.yaml")
+        '\\x1b[31m.yaml'
+    """
+    return HIDDEN.sub(lambda found: ascii(found[0])[1:-1], text)
 
 
 def render_problem(problem: Problem) -> str:

@@ -1,10 +1,10 @@
-"""Write a file so that a crash, a full disk or a killed process never leaves half of one."""
+"""Write a file so that a crash, a full disk or a killed process never leaves half of one; read one without waiting."""
 
 import contextlib
+import errno
 import glob
 import os
 import stat
-import tempfile
 import time
 from pathlib import Path
 
@@ -26,6 +26,8 @@ def write_whole(target: Path, content: bytes, mode: int, replace: bool = True) -
     Raises: FileExistsError: a file is there, or appeared meanwhile, and may not be replaced. OSError: it cannot be
         written; what was there before is still there, and nothing lies beside it.
     """
+    import tempfile  # a warm start writes nothing
+
     _clean_parts(target)
     handle, name = tempfile.mkstemp(dir=target.parent, prefix=_part_prefix(target), suffix=".part")
     try:
@@ -43,12 +45,26 @@ def write_whole(target: Path, content: bytes, mode: int, replace: bool = True) -
     _sync_folder(target.parent)
 
 
+def read_bounded(path: Path, most: int) -> bytes:
+    """Read an ordinary file, at most so many bytes and one more, so that a longer one is known.
+
+    Raises: OSError: it cannot be read; or it is a pipe or device, which would have to be waited for.
+    """
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    with os.fdopen(handle, "rb") as stream:
+        if not stat.S_ISREG(os.fstat(handle).st_mode):
+            raise OSError(errno.EINVAL, "it is no ordinary file")
+        return stream.read(most + 1)
+
+
 def try_place(path: Path) -> Path:
     """See whether a file can be written here, before anybody works for it.
 
     Returns: the real path, links followed.
     Raises: OSError: why not: no such folder, write-protected, no ordinary file, the name too long, the disk full.
     """
+    import tempfile
+
     target = Path(os.path.realpath(path))
     with contextlib.suppress(FileNotFoundError):
         found = os.stat(target)

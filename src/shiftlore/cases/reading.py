@@ -46,7 +46,7 @@ _OF_THE_UNIT = ("014", "020", "022", "032", "033")
 """Problems with names that a unit knows."""
 
 
-def peek_vehicle(source: str | Path) -> Vehicle:
+def peek_vehicle(source: str | Path, file: str | Path | None = None) -> Vehicle:
     """Say which unit a case speaks of, without judging the rest; its unit is "" where that cannot be told."""
     opened = _opened(source)
     node, _ = read_yaml(opened, None, "C", CASE_BYTES)
@@ -55,24 +55,26 @@ def peek_vehicle(source: str | Path) -> Vehicle:
     fields = Fields(node, [], "case")
     speeds, layout = fields.whole("speeds", 1, MOST_SPEEDS, None), fields.word("layout", LAYOUTS, "")
     unit = fields.get("unit")
-    return Vehicle(unit.text if unit is not None and unit.kind == "scalar" else "", speeds, layout, _folder_of(opened))
+    return Vehicle(
+        unit.text if unit is not None and unit.kind == "scalar" else "", speeds, layout, _folder_of(opened, file)
+    )
 
 
-def read_case(source: str | Path, known: Known, file: str | None = None) -> Case:
+def read_case(source: str | Path, known: Known, file: str | Path | None = None) -> Case:
     """Read a case against what its unit knows (`peek_vehicle` names it), or tell everything that is wrong with it.
 
     Args:
         source: a path, or the text itself.
         known: what a case of its unit may speak of; of a unit that does not exist, at least `units`.
-        file: name shown in marks; a path names itself.
+        file: name shown in marks; a path names itself. A text that comes out of a path sees other files from there.
     Returns: the case; `warnings` holds what could be used all the same.
     Raises: CaseError: carries every problem of severity ``error``.
     """
     opened = _opened(source)
-    node, problems = read_yaml(opened, file, "C", CASE_BYTES)
+    node, problems = read_yaml(opened, None if file is None else str(file), "C", CASE_BYTES)
     if node is None:
         raise CaseError(problems)
-    case = replace(_CaseReader(node, problems, known).read(), folder=_folder_of(opened))
+    case = replace(_CaseReader(node, problems, known).read(), folder=_folder_of(opened, file))
     errors = [problem for problem in problems if problem.severity == "error"]
     if errors:
         raise CaseError(sorted(errors, key=lambda problem: (problem.mark.line, problem.mark.column)))
@@ -95,8 +97,8 @@ def _opened(source: str | Path) -> str | Path:
     return Path(source) if is_path else source
 
 
-def _folder_of(source: str | Path) -> str:
-    return str(source.parent) if isinstance(source, Path) else ""
+def _folder_of(source: str | Path, file: str | Path | None) -> str:
+    return next((str(one.parent) for one in (source, file) if isinstance(one, Path)), "")
 
 
 class _CaseReader:

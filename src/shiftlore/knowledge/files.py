@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
+from shiftlore.basics.whole_files import read_bounded
 from shiftlore.knowledge.records import Strength
 from shiftlore.knowledge.rulebook import Knowledge
 from shiftlore.version import __version__
@@ -45,6 +46,7 @@ SHOP_PLACE = "SHIFTLORE_SHOP"
 _Convert = Callable[[Any], Any]
 
 _KEPT = 6
+_LARGEST = 1 << 20  # more is refused by the reader, which is not imported for it
 _OWN_MODE = 0o600
 _BEGINS = re.compile(rb"^\s*- \{?\s*id: *([\w-]+)", re.MULTILINE)
 _KEPT_FIELDS = {one.name: one.type for one in fields(Knowledge) if one.name not in ("places", "worked_out")}
@@ -150,8 +152,8 @@ def _stray(name: str) -> Problem:
 
 
 def _bytes_of(path: Path) -> bytes | None:
-    with contextlib.suppress(OSError), open(path, "rb") as stream:
-        return stream.read()
+    with contextlib.suppress(OSError):
+        return read_bounded(path, _LARGEST)
     return None
 
 

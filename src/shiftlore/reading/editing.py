@@ -204,6 +204,8 @@ def _cut_tail(parent: Any, key: Any) -> str:
     tail = ""
     value = parent[key]
     if isinstance(value, CommentedSeq | CommentedMap) and value.ca.end:
+        if value.fa.flow_style() and isinstance(parent, CommentedMap):  # behind the bracket
+            parent.ca.items.setdefault(key, [None] * 4)[_BEHIND] = value.ca.end.pop(0)
         tail = "".join(" " * token.column + token.value for token in value.ca.end)
         value.ca.end = []
     holder, last = _last_token(parent, key)

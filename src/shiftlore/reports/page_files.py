@@ -1,10 +1,9 @@
-"""Files of the owner's page: the shop's logo read in, the page printed to PDF, and written whole or not at all.
+"""Files of the owner's page: the shop's logo read in, the page printed to PDF.
 
 A PDF is printed by a library if it is installed, else by a browser that is on the machine.
 """
 
 import base64
-import os
 import shutil
 import subprocess
 import tempfile
@@ -13,7 +12,6 @@ from pathlib import Path
 from typing import Any
 
 from shiftlore.basics import UsageProblem
-from shiftlore.basics.whole_files import new_file_mode, write_whole
 
 LARGEST_LOGO = 400_000
 """Bytes of a logo at most: more makes the page slow to mail and prints no better."""
@@ -49,20 +47,6 @@ def read_logo(name: str, folder: Path) -> tuple[str, str]:
     if not content.lstrip().startswith(kind[1]):
         return "", f"The logo {name} is left out: it is no {path.suffix[1:].lower()} picture."
     return f"data:{kind[0]};base64,{base64.b64encode(content).decode('ascii')}", ""
-
-
-def save_whole(path: Path, content: bytes) -> None:
-    """Write a file whole or not at all: beside it first, then in its place in one step.
-
-    Raises: UsageProblem: tells why it cannot be written; what was there before is still there.
-    """
-    target = Path(os.path.realpath(path))
-    if target.is_dir():
-        raise UsageProblem(f"{path} is a folder. Give the name of a file.")
-    try:
-        write_whole(target, content, new_file_mode())
-    except OSError as error:
-        raise UsageProblem(f"{path} cannot be written: {error.strerror or error}. Choose another place.") from error
 
 
 LIBRARY = "weasyprint"
