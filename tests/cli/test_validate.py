@@ -48,7 +48,7 @@ def test_validate__a_sheet_file(run: Callable) -> None:
 
 def test_validate__a_path_that_is_not_there(run: Callable) -> None:
     ended = run("validate", "no_such_folder")
-    assert (1, "") == (ended.code, ended.out)
+    assert (2, "") == (ended.code, ended.out)
     assert "no_such_folder" in ended.err
 
 

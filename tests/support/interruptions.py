@@ -108,7 +108,7 @@ def kill_once(path: Path, rng: random.Random, most_answers: int = 4) -> int:
     assert held.findings.items() <= after.findings.items()
     assert held.background.items() <= after.background.items()
     assert held.complaint in ((), after.complaint)
-    assert {".part"} >= {item.suffix for item in path.parent.iterdir() if item != path}
+    assert {".part", ".open"} >= {item.suffix for item in path.parent.iterdir() if item != path}
     if DONE in shown:
         path.unlink()
     return acknowledged
