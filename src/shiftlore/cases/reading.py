@@ -10,6 +10,8 @@ from shiftlore.cases.clashes import Clashes
 from shiftlore.cases.records import (
     CAME_BACK,
     CONFIRMED_BY,
+    EITHER,
+    ENTERING,
     FORMAT_VERSION,
     HIGHEST_BUDGET,
     HIGHEST_ODOMETER_KM,
@@ -42,7 +44,7 @@ from shiftlore.reading import (
 )
 
 _ENDINGS = (".yaml", ".yml", ".json")
-_OF_THE_UNIT = ("014", "020", "022", "032", "033")
+_OF_THE_UNIT = ("014", "020", "022", "026", "032", "033")
 """Problems with names that a unit knows."""
 
 
@@ -135,7 +137,7 @@ class _CaseReader:
             outcome=self._outcome(),
             access=self._one_of("access", self.known.access, None) or "",
             budget=self.fields.number("budget", 0, HIGHEST_BUDGET, None),
-            asked=tuple(text for text, _ in self.fields.marked_list("asked")),
+            asked=self._asked(),
             said=self.fields.words_list("said"),
             note=self.fields.text("note", ""),
             shop=self.fields.text("shop", ""),
@@ -186,6 +188,21 @@ class _CaseReader:
     def _tell_among(self, key: str, text: str, choices: Collection[str]) -> None:
         advice = known_words(text, choices)
         self.fields.add(self.fields.value_mark(key), "014", f"Unknown {key} {quoted(text)}", advice)
+
+    def _asked(self) -> tuple[str, ...]:
+        """Read what was asked; a word that names no question is told, and asks it again."""
+        found, known = [], self.known
+        names = {*known.asks, *known.findings, *known.elsewhere, *known.backgrounds, *known.checks}
+        for text, mark in self.fields.marked_list("asked"):
+            members = [part.partition("=")[0] for part in text.removeprefix(ENTERING).split(EITHER)]
+            wrong = [
+                part for part in members if part not in names and known.aliases.get(part) is None and not is_code(part)
+            ]
+            if wrong:
+                what = f"There is no question {quoted(wrong[0])}, so it does not count as asked"
+                self.fields.add(mark, "026", what, known_words(wrong[0], names), "warning")
+            found.append(text)
+        return tuple(found)
 
     def _odometer(self) -> tuple[float | None, bool]:
         """Read the distance: a number, or `{at_least: number}`."""
@@ -424,7 +441,7 @@ class _CaseReader:
                 advice = "It is kept, but carries no weight; answer the finding that it stands for."
                 self.fields.add(mark, "032", f"The code {code} says nothing to the knowledge", advice, "warning")
             return code, ("no", "yes")
-        grades = self.known.grades_elsewhere(name)
+        grades = self.known.elsewhere.get(name)
         if grades is not None:
             advice = "It is kept, but carries no weight here; see whether the unit is right."
             self.fields.add(mark, "033", f"{quoted(written)} does not stand on this unit", advice, "warning")

@@ -11,9 +11,8 @@ from typing import TYPE_CHECKING
 
 from shiftlore.advising import closing_first, name_job
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
-from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Case, Done
+from shiftlore.cases import CAME_BACK, CODES, COMPLAINT, CURED, NOT_CURED, Case, Done
 from shiftlore.sessions.interview import Interview
-from shiftlore.sessions.opening import CODES, COMPLAINT
 from shiftlore.sessions.questions import (
     LONGEST_LINE,
     NAME_FIRST,
