@@ -20,6 +20,14 @@ def test_read_logo__stands_in_the_page_itself(tmp_path: Path) -> None:
     assert (f"data:image/png;base64,{base64.b64encode(PNG).decode()}", "") == read_logo("logo.png", tmp_path)
 
 
+@pytest.mark.parametrize(
+    "head", [b"<svg>", b'<?xml version="1.0"?>\n<!-- ours -->\n<!DOCTYPE svg PUBLIC "x" "y">\n<svg width="1"/>']
+)
+def test_read_logo__a_drawing_is_a_picture(tmp_path: Path, head: bytes) -> None:
+    (tmp_path / "logo.svg").write_bytes(head)
+    assert "" == read_logo("logo.svg", tmp_path)[1]
+
+
 def test_read_logo__none_is_no_trouble(tmp_path: Path) -> None:
     assert ("", "") == read_logo("", tmp_path)
 
@@ -31,12 +39,21 @@ def test_read_logo__none_is_no_trouble(tmp_path: Path) -> None:
         ("logo.png", b"no picture"),
         ("logo.png", PNG + bytes(LARGEST_LOGO)),
         ("gone.png", None),
+        ("page.svg", b"<!DOCTYPE html><html></html>"),
+        ("../logo.png", PNG),
+        ("link.png", None),
+        ("pipe.png", None),
     ],
 )
 def test_read_logo__what_cannot_be_used_is_told_and_left_out(tmp_path: Path, name: str, content: bytes | None) -> None:
+    folder = tmp_path / "folder"
+    folder.mkdir()
     if content is not None:
-        (tmp_path / name).write_bytes(content)
-    logo, trouble = read_logo(name, tmp_path)
+        (folder / name).write_bytes(content)
+    (tmp_path / "secret.png").write_bytes(PNG)
+    (folder / "link.png").symlink_to("../secret.png")
+    os.mkfifo(folder / "pipe.png")
+    logo, trouble = read_logo(name, folder)
     assert "" == logo and trouble.startswith(f"The logo {name} is left out")
 
 

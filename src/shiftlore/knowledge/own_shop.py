@@ -153,13 +153,15 @@ def lay_over(knowledge: Knowledge, own: OwnShop) -> Knowledge:
         name: replace(price, **{end: getattr(price, end) * gross for end in _SPAN})
         for name, price in {**knowledge.prices, **own.prices}.items()
     }
-    sheets = knowledge.sheets if folder is None else {**knowledge.sheets, **_read_sheets(own.file_at(folder))}
+    sheets = (
+        knowledge.sheets if folder is None else {**knowledge.sheets, **_read_sheets(own.file_at(folder), knowledge)}
+    )
     priced = replace(knowledge, shop=shop, prices=prices, sheets=sheets)
     priced.worked_out.update({mark: knowledge.worked_out.get(mark) for mark in (SHIPPED, RULES_ALONE)})
     return priced
 
 
-def _read_sheets(folder: Path) -> dict[str, Any]:
+def _read_sheets(folder: Path, knowledge: Knowledge) -> dict[str, Any]:
     """Read every unit sheet of a folder."""
     problems: list[Problem] = []
     if not folder.is_dir():
@@ -170,6 +172,7 @@ def _read_sheets(folder: Path) -> dict[str, Any]:
         sheet, told = read_sheet(path)
         problems += told
         if sheet is not None:
+            problems += knowledge.judge_tags(sheet)
             keep_once(sheet, sheet.mark, found, problems)
     _raise_for(problems)
     return found

@@ -4,6 +4,7 @@ A PDF is printed by a library if it is installed, else by a browser that is on t
 """
 
 import base64
+import re
 import shutil
 import subprocess
 import tempfile
@@ -12,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from shiftlore.basics import UsageProblem
+from shiftlore.basics.whole_files import read_bounded
 
 LARGEST_LOGO = 400_000
 """Bytes of a logo at most: more makes the page slow to mail and prints no better."""
@@ -23,6 +25,7 @@ PICTURES = {
     ".gif": ("image/gif", b"GIF8"),
     ".svg": ("image/svg+xml", b"<"),
 }
+_SVG = re.compile(rb"\s*(<\?xml[^>]*>\s*)?(<!--.*?-->\s*|<!DOCTYPE\s+svg[^>\[]*>\s*)*<svg[\s>]", re.DOTALL)
 
 
 def read_logo(name: str, folder: Path) -> tuple[str, str]:
@@ -35,16 +38,21 @@ def read_logo(name: str, folder: Path) -> tuple[str, str]:
     if not name:
         return "", ""
     path = folder / name
+    if not Path(name).is_absolute() and not path.resolve().is_relative_to(folder.resolve()):
+        return (
+            "",
+            f"The logo {name} is left out: it lies outside {folder}. Put it there, or set it: shiftlore shop logo=FILE.",
+        )
     kind = PICTURES.get(path.suffix.lower())
     if kind is None:
         return "", f"The logo {name} is left out: give a file that ends in {', '.join(PICTURES)}."
     try:
-        content = path.read_bytes()
-    except OSError as error:
-        return "", f"The logo {name} is left out: {error.strerror or error}."
+        content = read_bounded(path, LARGEST_LOGO)
+    except (OSError, ValueError) as error:
+        return "", f"The logo {name} is left out: {getattr(error, 'strerror', None) or error}."
     if len(content) > LARGEST_LOGO:
         return "", f"The logo {name} is left out: it has more than {LARGEST_LOGO // 1000} kB."
-    if not content.lstrip().startswith(kind[1]):
+    if not content.lstrip().startswith(kind[1]) or (kind[1] == b"<" and not _SVG.match(content)):
         return "", f"The logo {name} is left out: it is no {path.suffix[1:].lower()} picture."
     return f"data:{kind[0]};base64,{base64.b64encode(content).decode('ascii')}", ""
 
