@@ -122,7 +122,7 @@ def load_trade(folder: Path | None, shop_path: Path | None = None) -> "Knowledge
         advice = f"Make it: shiftlore shop --shop {shop_path} labour_per_hour=95"
         raise UsageProblem(f"There is no shop file {shop_path}. {advice}")
     own = shop_path or find_own_shop()
-    return shiftlore.load(folder, own if own.exists() else None)
+    return shiftlore.load(folder, own if own is not None and own.exists() else None)
 
 
 def read_case_file(path: str, knowledge: "Knowledge") -> "Case":
