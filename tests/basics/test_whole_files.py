@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from shiftlore.basics.whole_files import new_file_mode, try_place, write_whole
+from shiftlore.basics.whole_files import new_file_mode, read_bounded, try_place, write_whole
 
 
 def test_write_whole__takes_the_name_over_with_its_mode(tmp_path: Path) -> None:
@@ -76,6 +76,7 @@ def test_try_place__gives_the_real_place_and_leaves_nothing(tmp_path: Path) -> N
     assert ["link"] == os.listdir(tmp_path)
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
 def test_try_place__tells_what_cannot_be_written(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe")
     (tmp_path / "dangling").symlink_to("none/real.txt")
@@ -90,3 +91,13 @@ def test_try_place__tells_what_cannot_be_written(tmp_path: Path) -> None:
 def test_try_place__a_folder_that_takes_no_file_is_told() -> None:
     with pytest.raises(OSError):
         try_place(Path("/proc/a.txt"))
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_read_bounded__waits_for_nothing_and_takes_one_byte_more(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    (tmp_path / "file").write_bytes(b"x" * 100)
+    assert (b"x" * 100, b"x" * 11) == (read_bounded(tmp_path / "file", 100), read_bounded(tmp_path / "file", 10))
+    for name in (tmp_path / "pipe", Path("/dev/zero"), tmp_path):
+        with pytest.raises(OSError, match="no ordinary file|Is a directory"):
+            read_bounded(name, 10)

@@ -357,6 +357,7 @@ def test_triage__comments_of_a_hand_written_case_stay(run: Callable, write: Call
     assert path.read_text().startswith("# A van.\n") and "182000   # on the clock" in path.read_text()
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
 def test_triage__places_that_cannot_be_written_are_told_before_anything_is_asked(run: Callable, tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe.yaml")
     (tmp_path / "dangling.yaml").symlink_to(tmp_path / "none" / "c.yaml")

@@ -4,7 +4,7 @@ import json
 
 import pytest
 import yaml
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from shiftlore.reading import carry_over, set_value
@@ -75,6 +75,10 @@ def test_set_value__refuses_what_only_a_person_can_change(text: str) -> None:
 KEYS = st.sampled_from(["a", "b", "c", "d"])
 
 
+UNHURRIED = settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+
+
+@UNHURRIED
 @given(st.lists(st.tuples(st.one_of(KEYS.map(lambda key: (key,)), st.tuples(st.just("p"), KEYS)), st.integers(0, 99))))
 def test_set_value__is_read_as_written_by_a_general_reader(steps: list[tuple[tuple[str, ...], int]]) -> None:
     """Source: PyYAML, which reads the text without us."""
@@ -166,6 +170,7 @@ PLAIN = st.dictionaries(KEYS, VALUES, min_size=1)
 COMMENTS = st.lists(st.sampled_from(["", "# one", "# two: [", "  # three"]), min_size=12, max_size=12)
 
 
+@UNHURRIED
 @given(PLAIN, PLAIN, COMMENTS)
 def test_carry_over__loses_no_comment_and_is_read_as_meant_by_a_general_reader(
     before: dict[str, str], after: dict[str, str], comments: list[str]

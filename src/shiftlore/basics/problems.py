@@ -48,8 +48,8 @@ def printable(text: str) -> str:
     """Give a file's name or what somebody typed so that it can be shown: nothing hidden, nothing that a screen obeys.
 
     Example:
-        >>> printable("\x1b[31m.yaml")
-        '\\x1b[31m.yaml'
+        >>> print(printable("a" + chr(27) + "[31m.yaml"))
+        a\\x1b[31m.yaml
     """
     return HIDDEN.sub(lambda found: ascii(found[0])[1:-1], text)
 

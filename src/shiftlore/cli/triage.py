@@ -10,11 +10,11 @@ import click
 import shiftlore
 import shiftlore.cli.common as common
 from shiftlore.basics import ShiftloreError, UsageProblem
-from shiftlore.basics.holding import Hold
-from shiftlore.cases import Case, CaseChanged, CaseFile
 from shiftlore.reports.wording import PROCEDURE_FIRST, wrap_lines
 
 if TYPE_CHECKING:
+    from shiftlore.basics.holding import Hold
+    from shiftlore.cases import Case, CaseFile
     from shiftlore.knowledge import Knowledge
     from shiftlore.sessions import Command, Desk, Interview, Turn
 
@@ -50,6 +50,9 @@ def triage_command(case_path: Path | None, plain: bool, folder: Path | None, uni
 
 def _hold(path: Path, knowledge: "Knowledge", unit_id: str | None, plain: bool) -> None:
     """Hold the case for this session and work on it, or only show it where another has it open."""
+    from shiftlore.basics.holding import Hold
+    from shiftlore.cases import CaseFile
+
     hold = Hold(Path(os.path.realpath(path)))
     if other := hold.take():
         click.echo(f"{path} is open in another triage ({other}).")
@@ -97,8 +100,10 @@ def _choose_case(path: Path, knowledge: "Knowledge") -> Path:
     return path if line == "y" else free
 
 
-def _begin(file: CaseFile, knowledge: "Knowledge", unit_id: str | None) -> Case:
+def _begin(file: "CaseFile", knowledge: "Knowledge", unit_id: str | None) -> "Case":
     """Read the case that is there, or begin a new one."""
+    from shiftlore.cases import Case
+
     if unit_id:
         knowledge.sheet_of(unit_id)
     case = file.open()
@@ -116,7 +121,7 @@ def _begin(file: CaseFile, knowledge: "Knowledge", unit_id: str | None) -> Case:
 class _Screen:
     """Shows the desk, reads lines, saves after each; remembers what was shown last, so that only news is shown again."""
 
-    def __init__(self, file: CaseFile, hold: Hold, plain: bool):
+    def __init__(self, file: "CaseFile", hold: "Hold", plain: bool):
         self.file, self.hold = file, hold
         self.width, self.strong = common.terminal_width(), common.strong_mark(plain)
         self.above: list[str] = []
@@ -152,6 +157,7 @@ class _Screen:
 
     def _take(self, desk: "Desk", line: str) -> "tuple[Desk, Turn]":
         """Take a line, with its answer on disk before anything is worked out; first what was changed in the file."""
+        from shiftlore.cases import CaseChanged
         from shiftlore.sessions import Turn, take_line
 
         try:
@@ -166,7 +172,7 @@ class _Screen:
         self._say(f'"{line.strip()}" was not taken, because of that. Answer what is asked now.')
         return desk, Turn(changed_desk)
 
-    def _keep(self, case: Case) -> None:
+    def _keep(self, case: "Case") -> None:
         """Write the case to disk, once its unit is known.
 
         Raises: CaseChanged: somebody else did meanwhile. UsageError: another session has the case now.
@@ -179,6 +185,7 @@ class _Screen:
 
     def _take_in(self, desk: "Desk") -> "Desk":
         """Take the file as it is now; one that cannot be read may be mended, or left alone for another file."""
+        from shiftlore.cases import CaseFile
         from shiftlore.sessions import take_in
 
         before = desk.interview.case

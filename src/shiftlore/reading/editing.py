@@ -88,6 +88,7 @@ class _AsWritten(VersionedResolver):
 
     @property
     def versioned_resolver(self) -> Mapping[str, Any]:
+        """Give no form that would be a number or another value."""
         return {}
 
 
