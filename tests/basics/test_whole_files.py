@@ -99,5 +99,5 @@ def test_read_bounded__waits_for_nothing_and_takes_one_byte_more(tmp_path: Path)
     (tmp_path / "file").write_bytes(b"x" * 100)
     assert (b"x" * 100, b"x" * 11) == (read_bounded(tmp_path / "file", 100), read_bounded(tmp_path / "file", 10))
     for name in (tmp_path / "pipe", Path("/dev/zero"), tmp_path):
-        with pytest.raises(OSError, match="no ordinary file|Is a directory"):
+        with pytest.raises(OSError, match=r"no ordinary file|Is a directory"):
             read_bounded(name, 10)
