@@ -254,3 +254,9 @@ def test_run_with__a_file_name_cannot_steer_the_screen(run: Callable, write: Cal
     assert (
         BAD_INPUT == ended.code and "\x1b" not in ended.out + ended.err and "a\\x1b[31mb\\u202e.yaml:1:7" in ended.out
     )
+
+
+@pytest.mark.parametrize("command", READING)
+def test_run__equal_cases_give_equal_bytes_of_json(program: Callable, command: str) -> None:
+    first, second = (program(command, CASE, "--format", "json", PYTHONHASHSEED=seed) for seed in ("1", "2"))
+    assert (OK, first.stdout) == (second.returncode, second.stdout) and first.stdout
