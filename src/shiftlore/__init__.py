@@ -70,13 +70,13 @@ def shop(knowledge: "Knowledge", path: Path | str, changes: Mapping[str, str] | 
     return change_own_shop(own, knowledge, changes) if changes else own
 
 
-def read_case(source: Path | str, knowledge: "Knowledge | None" = None, name: str | None = None) -> "Case":
+def read_case(source: Path | str, knowledge: "Knowledge | None" = None, name: Path | str | None = None) -> "Case":
     """Read one vehicle's case, or tell everything that is wrong with it.
 
     Args:
         source: a YAML or JSON file, or its text.
         knowledge: what the case may speak of; None takes the rules that came with the program.
-        name: what problems call a text that stands in no file.
+        name: what problems call a text; a path if it was taken from there.
     Raises: CaseError: carries every problem, each with its place and what to write instead. KnowledgeError: the same of an
         own unit sheet that the case names.
     """
@@ -84,7 +84,7 @@ def read_case(source: Path | str, knowledge: "Knowledge | None" = None, name: st
     from shiftlore.cases import read_case as read
     from shiftlore.compiling import list_known
 
-    return read(source, list_known(knowledge or load(), peek_vehicle(source)), name)
+    return read(source, list_known(knowledge or load(), peek_vehicle(source, name)), name)
 
 
 def _compile(knowledge: "Knowledge", case: "Case") -> "CompiledCase":

@@ -1,6 +1,7 @@
 """A case is read as CONTRACT says, and every mistake in it is told with its place."""
 
 import json
+import time
 from dataclasses import replace
 
 import pytest
@@ -351,3 +352,56 @@ def test_read_case__a_sheet_that_is_not_there_is_told_as_one():
 def test_read_case__an_absurd_value_tells_the_bounds_in_its_own_unit():
     with pytest.raises(CaseError, match=r"900 F cannot be\.\s+Write a number from -76 to 752, or another unit\."):
         read_case(with_line("measured: {sump: {value: 900, unit: F}}"), KNOWN)
+
+
+@pytest.mark.parametrize(
+    ("name", "shown", "advice"),
+    [
+        ("fluid_smell\u200b_burnt", '"fluid_smell\\u200b_burnt"', "U+200B (zero width space)"),
+        ("fluid_sm\u0435ll_burnt", '"fluid_sm\u0435ll_burnt"', "U+0435 (cyrillic small letter ie)"),
+        ("ﬂuid_smell_burnt", '"ﬂuid_smell_burnt"', "U+FB02 (latin small ligature fl)"),
+        ("fluid_smell_burn\u0456t", '"fluid_smell_burn\u0456t"', "U+0456"),
+    ],
+)
+@pytest.mark.parametrize("place", ["findings: {{{}: yes}}", "complaint: [{}]", "either: [[{}, lamp]]", "asked: [{}]"])
+def test_read_case__a_letter_that_only_looks_like_one_is_named(name, shown, advice, place):
+    try:
+        problems = read_case(with_line(place.format(name)), KNOWN).warnings
+    except CaseError as error:
+        problems = error.problems
+    assert shown in problems[0].what and advice in problems[0].write_instead
+    assert "fluid_smell_burnt" in problems[0].write_instead
+
+
+def test_read_case__a_word_that_names_no_question_is_told_with_the_nearest():
+    known = replace(KNOWN, asks=("complaint", "codes", "ratio_code"))
+    asked = '[complaint, complaints, codes, ratio_code, usage, pan_drop, P1234, "entering pan_drop", "entering pandrop", "lamp=on|usage=towing", burnt_smell]'
+    told = read_case(with_line(f"asked: {asked}"), known).warnings
+    assert [
+        'There is no question "complaints", so it does not count as asked',
+        'There is no question "pandrop", so it does not count as asked',
+    ] == [one.what for one in told]
+    assert all(near in one.write_instead for near, one in zip(("complaint", "pan_drop"), told, strict=True))
+    assert {("C026", "warning")} == {(one.code, one.severity) for one in told}
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["complaint: [ratio_code_gear_2]\nfindings: {lamp: 'off'}", "findings: {lamp: 'off', ratio_code_gear_2: yes}"],
+)
+def test_read_case__a_general_no_beside_a_particular_yes_is_told_with_both_places(text):
+    known = replace(KNOWN, parts={"lamp": ("ratio_code_gear_2",)})
+    (told,) = read_case(with_line(text), known).warnings
+    assert "C025" == told.code and "lamp is off, but line " in told.what and "ratio_code_gear_2" in told.what
+    assert () == read_case(with_line(text.replace("'off'", "'on'")), known).warnings
+
+
+def test_read_case__thousands_of_unknown_ids_are_told_at_once():
+    """Two seconds for 8,000 beside 500 known ones, with room for a busy machine."""
+    known = replace(KNOWN, findings={f"finding_number_{number}_of_many": ("no", "yes") for number in range(500)})
+    text = with_line("findings:\n" + "".join(f"  finding_numbr_{number}x: yes\n" for number in range(8_000)))
+    begun = time.process_time()
+    with pytest.raises(CaseError) as caught:
+        read_case(text, known)
+    assert 8_000 == len(caught.value.problems)
+    assert time.process_time() - begun < 2.0

@@ -12,8 +12,17 @@ import pexpect
 import pytest
 from support.trade import ROOT
 
-from shiftlore.basics import UsageProblem
-from shiftlore.cli.common import busy, refuse_existing, show_pages, strong_mark, terminal_width, wants_colour
+from shiftlore.basics import ShiftloreError, UsageProblem
+from shiftlore.cli.common import (
+    busy,
+    free_name,
+    require_place,
+    save_output,
+    show_pages,
+    strong_mark,
+    terminal_width,
+    wants_colour,
+)
 from shiftlore.cli.main import shiftlore as shiftlore_group
 
 CASE = "examples/touring_camper.yaml"
@@ -62,14 +71,51 @@ def test_terminal_width__eighty_in_a_pipe() -> None:
     assert 80 == terminal_width()
 
 
-def test_refuse_existing__only_with_force(write: Callable) -> None:
-    from pathlib import Path
-
+def test_require_place__says_what_to_give_instead(write: Callable, tmp_path: Path) -> None:
     path = Path(write("x"))
-    refuse_existing(path, force=True)
-    refuse_existing(path.with_name("other.yaml"), force=False)
+    require_place(path, force=True, ending=".yaml")
+    require_place(path.with_name("other.yaml"), force=False)
+    for place, ending, told in [
+        (path, "", "--force"),
+        (path, ".svg|.html", "ends in .svg or .html"),
+        (tmp_path / "none" / "a.svg", ".svg", "no folder"),
+        (tmp_path / ("a" * 300), "", "too long"),
+        (tmp_path / "a\x1b[31m", "", r"\\x1b\[31m"),
+        (Path("/dev/null"), "", "no ordinary file"),
+    ]:
+        with pytest.raises(UsageProblem, match=told):
+            require_place(place, force=False, ending=ending)
+    assert [path] == list(tmp_path.iterdir())
+
+
+def test_save_output__leaves_no_half_file_and_nothing_beside(tmp_path: Path) -> None:
+    save_output(tmp_path / "page.html", b"all of it", force=False)
     with pytest.raises(UsageProblem, match="--force"):
-        refuse_existing(path, force=False)
+        save_output(tmp_path / "page.html", b"other", force=False)
+    assert [b"all of it"] == [path.read_bytes() for path in tmp_path.iterdir()]
+
+
+def test_save_output__a_place_that_cannot_be_is_told(tmp_path: Path) -> None:
+    for place, told in ((tmp_path / "none" / "page.html", "cannot be written"), (tmp_path, "is a folder")):
+        with pytest.raises(ShiftloreError, match=told):
+            save_output(place, b"x", force=True)
+
+
+def test_save_output__a_failure_keeps_what_was_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "page.html").write_bytes(b"old")
+
+    def fail(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "replace", fail)
+    with pytest.raises(ShiftloreError, match="No space left"):
+        save_output(tmp_path / "page.html", b"new", force=True)
+    assert [b"old"] == [path.read_bytes() for path in tmp_path.iterdir()]
+
+
+def test_free_name__passes_over_those_that_are_there(tmp_path: Path) -> None:
+    (tmp_path / "case-2.yaml").touch()
+    assert tmp_path / "case-3.yaml" == free_name(tmp_path / "case.yaml")
 
 
 @pytest.mark.parametrize(

@@ -33,7 +33,7 @@ def test_explain__on_a_unit_of_ones_choice(run: Callable) -> None:
 )
 def test_explain__what_is_not_there_is_told(run: Callable, arguments: tuple[str, ...], said: str) -> None:
     ended = run("explain", *arguments)
-    assert (1, "") == (ended.code, ended.out) and said in ended.err
+    assert (2, "") == (ended.code, ended.out) and said in ended.err
 
 
 def test_explain__needs_something_to_explain(run: Callable) -> None:

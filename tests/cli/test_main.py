@@ -152,3 +152,111 @@ def test_main__the_tab_key_completes_commands_and_options(program: Callable, wor
     assert f"plain,{offered}" in ended.stdout.decode().splitlines()
     source = program(_SHIFTLORE_COMPLETE="bash_source").stdout.decode()
     assert "complete -o nosort -F _shiftlore_completion shiftlore" in source
+
+
+@pytest.mark.parametrize(
+    ("redirected", "told"),
+    [
+        (">&-", "output is closed"),
+        (">/dev/full", "No space left"),
+        (">/dev/full 2>/dev/full", ""),
+        ("--format json >/dev/full", "No space left"),
+        ("2>&-", ""),
+    ],
+)
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="this system has no full device")
+def test_run__an_output_that_takes_nothing_is_no_fault_of_ours(redirected: str, told: str) -> None:
+    command = f'"{sys.executable}" -m shiftlore rank {CASE} {redirected}'
+    environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
+    ended = subprocess.run(["sh", "-c", command], capture_output=True, cwd=ROOT, env=environment, timeout=60)
+    assert (OK if redirected == "2>&-" else BAD_INPUT) == ended.returncode
+    assert told in ended.stderr.decode() and b"Traceback" not in ended.stderr and b"Exception" not in ended.stderr
+
+
+@pytest.mark.parametrize("arguments", ["rank -", "triage {}/c.yaml"])
+def test_run__a_closed_input_is_no_fault_of_ours(arguments: str, tmp_path: object) -> None:
+    command = f'"{sys.executable}" -m shiftlore {arguments.format(tmp_path)} <&-'
+    environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
+    ended = subprocess.run(["sh", "-c", command], capture_output=True, cwd=ROOT, env=environment, timeout=60)
+    assert (OK if "triage" in arguments else BAD_INPUT) == ended.returncode, ended.stderr
+
+
+LONG = "n" * 300 + ".yaml"
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["rank", LONG], ["triage", LONG], ["unit", LONG], ["validate", LONG], ["unit", "long5", "--draw", LONG],
+        ["options", CASE, "--page", LONG + ".html"], ["rank", CASE, "--knowledge", LONG], ["shop", "--shop", LONG],
+        ["next", CASE, "--shop", LONG], ["unit", "--new", LONG], ["shop", "units=" + LONG], ["shop", "logo=" + LONG],
+    ],
+)  # fmt: skip
+def test_run_with__a_long_name_is_told(run: Callable, arguments: list[str]) -> None:
+    ended = run(*arguments)
+    assert ended.code in (BAD_INPUT, BAD_USAGE) and ended.err
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["rank", CASE, "--knowledge", "nowhere"], ["options", CASE, "--page", "nowhere/x.html"],
+        ["options", CASE, "--page", "x.txt"], ["options", CASE, "--page", "x.html", "--language", "xx"],
+        ["unit", "lnog5"], ["unit", "long5", "--stuck", "a"], ["unit", "long5", "--stuck", "zz=on"],
+        ["unit", "long5", "--lost", "zz"], ["unit", "long5", "--draw", "x.png"], ["explain", "nothing_such"],
+        ["simulate", "lnog5"], ["validate", "nowhere"], ["validate", "--repairs", "nowhere"],
+        ["next", CASE, "--shop", "nowhere"], ["shop", "nothing=3"], ["shop", "labour_per_hour=nan"],
+        ["shop", "logo=nowhere.png"], ["options", CASE, "--job", "nothing_such"], ["find", "--list", "lnog5"],
+        ["triage", "nowhere/c.yaml"], ["unit", "long5", "--ratio", "1e308"], ["unit", "--new", "x.txt"],
+    ],
+)  # fmt: skip
+def test_run_with__what_cannot_be_meant_is_wrong_usage(run: Callable, arguments: list[str]) -> None:
+    ended = run(*arguments)
+    assert (BAD_USAGE, "") == (ended.code, ended.out), ended.err
+    assert ended.err
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+@pytest.mark.parametrize("command", ["rank", "validate", "triage", "unit", "shop --shop"])
+def test_run_with__a_pipe_or_device_is_not_waited_for(run: Callable, tmp_path: object, command: str) -> None:
+    os.mkfifo(f"{tmp_path}/pipe.yaml")
+    for name in (f"{tmp_path}/pipe.yaml", "/dev/zero"):
+        ended = run(*command.split(), name)
+        assert ended.code in (BAD_INPUT, BAD_USAGE) and ended.err + ended.out, name
+
+
+def test_run_with__standard_input_is_read_no_further_than_a_case_may_be(run: Callable) -> None:
+    class Endless:
+        taken = 0
+
+        def read(self, most: int) -> bytes:
+            Endless.taken += most
+            return "é".encode() * (most // 2) + b"x" * (most % 2)
+
+    class Input:
+        buffer = Endless()
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("shiftlore.cli.common.sys.stdin", Input())
+        patch.setattr("shiftlore.cli.common.STDIN", "-")
+        from support.trade import shipped
+
+        from shiftlore.basics import CaseError
+        from shiftlore.cli.common import read_case_file
+
+        with pytest.raises(CaseError, match="larger than 256 KiB"):
+            read_case_file("-", shipped())
+    assert Endless.taken < 300 * 1024
+
+
+def test_run_with__a_file_name_cannot_steer_the_screen(run: Callable, write: Callable) -> None:
+    ended = run("validate", write("unit: 5\n", "a\x1b[31mb\u202e.yaml"))
+    assert (
+        BAD_INPUT == ended.code and "\x1b" not in ended.out + ended.err and "a\\x1b[31mb\\u202e.yaml:1:7" in ended.out
+    )
+
+
+@pytest.mark.parametrize("command", READING)
+def test_run__equal_cases_give_equal_bytes_of_json(program: Callable, command: str) -> None:
+    first, second = (program(command, CASE, "--format", "json", PYTHONHASHSEED=seed) for seed in ("1", "2"))
+    assert (OK, first.stdout) == (second.returncode, second.stdout) and first.stdout

@@ -74,7 +74,7 @@ def test_next__text_says_what_next_whether_to_stop_and_the_cost(run: Callable) -
 )
 def test_next__a_wrong_value_is_told_with_what_to_write(run: Callable, options: tuple[str, ...], said: str) -> None:
     ended = run("next", "-", *options, stdin=CASE)
-    assert (1, "") == (ended.code, ended.out)
+    assert (2, "") == (ended.code, ended.out)
     assert said in ended.err and "Traceback" not in ended.err
 
 

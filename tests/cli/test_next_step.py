@@ -50,5 +50,5 @@ def test_change_case__access_and_budget() -> None:
 @pytest.mark.parametrize("arguments", [["--without", "crystal_ball"], ["--open", "pan_of"]])
 def test_next__what_cannot_be_is_told(run: Callable, arguments: list[str]) -> None:
     ended = run("next", CASE, *arguments)
-    assert (1, "") == (ended.code, ended.out)
+    assert (2, "") == (ended.code, ended.out)
     assert ended.err

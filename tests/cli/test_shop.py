@@ -69,7 +69,7 @@ def test_shop__json_has_settings_and_prices(run: Callable, mine: str) -> None:
 )
 def test_shop__what_cannot_be_is_told(run: Callable, mine: str, change: str, told: str) -> None:
     ended = run("shop", "--shop", mine, change)
-    assert (1, "") == (ended.code, ended.out) and told in ended.err
+    assert (2, "") == (ended.code, ended.out) and told in ended.err
     assert not Path(mine).exists()
 
 
@@ -103,7 +103,7 @@ def test_simulate__says_that_prices_are_examples(run: Callable) -> None:
 
 def test_next__a_shop_file_that_is_not_there(run: Callable) -> None:
     ended = run("next", CASE, "--shop", "nowhere.yaml")
-    assert 1 == ended.code and "no shop file nowhere.yaml" in ended.err and "labour_per_hour=95" in ended.err
+    assert 2 == ended.code and "no shop file nowhere.yaml" in ended.err and "labour_per_hour=95" in ended.err
 
 
 def test_options__the_page_says_that_prices_are_examples(run: Callable, mine: str, tmp_path: Path) -> None:

@@ -42,7 +42,7 @@ def test_simulate__text_has_no_bar_in_a_pipe(run: Callable) -> None:
 
 def test_simulate__an_unknown_unit_names_the_nearest(run: Callable) -> None:
     ended = run("simulate", "long55")
-    assert 1 == ended.code
+    assert 2 == ended.code
     assert "long5" in ended.err
 
 

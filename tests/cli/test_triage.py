@@ -1,11 +1,13 @@
 """`shiftlore triage`, answered through a pipe."""
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from support.interruptions import load
 
+from shiftlore.basics.holding import Hold
 from shiftlore.cases import Done
 
 
@@ -80,7 +82,7 @@ def test_triage__stopped_before_anything_leaves_no_file(talk: Callable) -> None:
 
 def test_triage__an_unknown_unit_is_told(run: Callable, tmp_path: Path) -> None:
     ended = run("triage", str(tmp_path / "c.yaml"), "--unit", "long55")
-    assert 1 == ended.code
+    assert 2 == ended.code
     assert "long5" in ended.err
 
 
@@ -211,10 +213,161 @@ def test_triage__without_a_name_it_says_which_case_lies_there(
 
 def test_triage__another_unit_than_the_files_is_refused(run: Callable, write: Callable) -> None:
     ended = run("triage", write(SLIPS), "--unit", "trans4")
-    assert (1, True) == (ended.code, "is about long5" in ended.err)
+    assert (2, True) == (ended.code, "is about long5" in ended.err)
 
 
 def test_triage__a_folder_that_is_not_there_is_told_before_anything_is_asked(run: Callable, tmp_path: Path) -> None:
     ended = run("triage", str(tmp_path / "none" / "c.yaml"))
-    assert (1, "") == (ended.code, ended.out)
+    assert (2, "") == (ended.code, ended.out)
     assert "There is no folder" in ended.err
+
+
+def change_at(monkeypatch: pytest.MonkeyPatch, line: str, change: Callable[[], None]) -> None:
+    """Let something happen to the file while triage waits for this line."""
+    import shiftlore.cli.common as common
+
+    read = common.read_line
+
+    def read_and_change(prompt: str = "> ") -> str:
+        typed = read(prompt)
+        if typed.strip() == line:
+            change()
+        return typed
+
+    monkeypatch.setattr(common, "read_line", read_and_change)
+
+
+@pytest.mark.parametrize("fault", [MemoryError, RuntimeError])
+def test_triage__an_answer_is_on_disk_before_anything_is_worked_out(
+    run: Callable, write: Callable, monkeypatch: pytest.MonkeyPatch, fault: type[Exception]
+) -> None:
+    from shiftlore.compiling import CompiledCase
+
+    work = CompiledCase.__dict__["faults_now"].func
+
+    def fail(self: CompiledCase) -> object:
+        if self.case.odometer_km == 120_000.0:
+            raise fault("no more")
+        return work(self)
+
+    path = write("unit: long5\ncomplaint: [slips_gear_2]\nasked: [complaint, codes]\n")
+    monkeypatch.setattr(CompiledCase, "faults_now", property(fail))
+    ended = run("triage", path, stdin="120000\n")
+    assert (1 if fault is MemoryError else 3) == ended.code
+    assert 120_000.0 == load(Path(path)).odometer_km
+
+
+def test_triage__the_owners_words_are_on_disk_before_they_are_read(
+    run: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_: object) -> None:
+        raise MemoryError
+
+    monkeypatch.setattr("shiftlore.sessions.desk.read_said", fail)
+    run("triage", str(tmp_path / "c.yaml"), stdin="long5\nslips in second\n")
+    assert ("slips in second",) == load(tmp_path / "c.yaml").said
+
+
+def test_triage__what_is_refused_after_all_is_not_in_the_file(at_steps: Callable) -> None:
+    _, case = at_steps("P0741", "b", "q")
+    assert "P0741" not in case.findings
+
+
+def test_triage__the_second_on_a_case_is_told_and_changes_nothing(run: Callable, write: Callable) -> None:
+    path = Path(write(SLIPS))
+    hold = Hold(path)
+    hold.take()
+    ended = run("triage", str(path), stdin="x\nq\n")
+    assert 1 == ended.code and "is open in another triage" in ended.out and "left alone" in ended.err
+    assert 1 == run("triage", str(path)).code, "the end of the input leaves it alone"
+    assert SLIPS == path.read_text() and hold.is_here()
+
+
+def test_triage__the_second_may_look_on(run: Callable, write: Callable) -> None:
+    path = Path(write(SLIPS))
+    hold = Hold(path)
+    hold.take()
+    ended = run("triage", str(path), stdin="l\n")
+    assert 0 == ended.code and "Where it stands" in ended.out and "What to do next" in ended.out
+    assert SLIPS == path.read_text() and hold.is_here()
+
+
+def test_triage__taken_over_the_first_stops_and_the_second_keeps_all(run: Callable, write: Callable) -> None:
+    path = Path(write(SLIPS))
+    second = Hold(path)
+    change = second.take_over
+    with pytest.MonkeyPatch.context() as patch:
+        change_at(patch, "P0740", change)
+        ended = run("triage", str(path), stdin="P0741\nP0740\nq\n")
+    assert 1 == ended.code and "taken" in ended.err and "over" in ended.err
+    assert {"P0741"} == {key for key in load(path).findings if key.startswith("P")}
+    second.release()
+
+
+def test_triage__an_edit_from_outside_is_taken_in(run: Callable, write: Callable) -> None:
+    path = Path(write(SLIPS))
+
+    def change() -> None:
+        path.write_text(path.read_text() + "note: from outside  # mine\n")
+
+    with pytest.MonkeyPatch.context() as patch:
+        change_at(patch, "P0740", change)
+        ended = run("triage", str(path), stdin="c\nP0740\nP0741\nq\n")
+    case, told = load(path), " ".join(ended.out.split())
+    assert "was changed from outside" in told and '"P0740" was not taken' in told
+    assert "from outside" == case.note and "# mine" in path.read_text()
+    assert "P0741" in case.findings and "P0740" not in case.findings
+
+
+def test_triage__an_answer_to_the_same_question_is_taken_with_the_edit(run: Callable, tmp_path: Path) -> None:
+    path = tmp_path / "c.yaml"
+
+    def change() -> None:
+        path.write_text(path.read_text() + "note: from outside\n")
+
+    with pytest.MonkeyPatch.context() as patch:
+        change_at(patch, "90000", change)
+        run("triage", str(path), stdin="long5\n?\n?\n90000\nq\n")
+    assert ("from outside", 90_000.0) == (load(path).note, load(path).odometer_km)
+
+
+@pytest.mark.parametrize("mended", [True, False])
+def test_triage__an_edit_that_cannot_be_read_is_asked_about(run: Callable, write: Callable, mended: bool) -> None:
+    path = Path(write(SLIPS))
+
+    def change() -> None:
+        path.write_text(SLIPS + "note: [half\n")
+
+    with pytest.MonkeyPatch.context() as patch:
+        change_at(patch, "P0740", change)
+        change_at(patch, "mended", lambda: path.write_text(SLIPS + "note: whole\n"))
+        ended = run("triage", str(path), stdin="P0741\nP0740\n" + ("mended\nq\n" if mended else ""))
+    assert "note: [half" in path.read_text() or mended
+    kept = path if mended else path.with_name("case-2.yaml")
+    assert "C004" in ended.err and str(path.with_name("case-2.yaml")) in "".join(ended.out.split())
+    assert ("whole" if mended else "") == load(kept).note
+    assert mended or "P0741" in load(kept).findings
+
+
+def test_triage__comments_of_a_hand_written_case_stay(run: Callable, write: Callable) -> None:
+    text = "# A van.\n" + SLIPS.replace("182000\n", "182000   # on the clock\n")
+    path = Path(write(text))
+    run("triage", str(path), stdin="P0741\nq\n")
+    assert "P0741" in load(path).findings
+    assert path.read_text().startswith("# A van.\n") and "182000   # on the clock" in path.read_text()
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_triage__places_that_cannot_be_written_are_told_before_anything_is_asked(run: Callable, tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.yaml")
+    (tmp_path / "dangling.yaml").symlink_to(tmp_path / "none" / "c.yaml")
+    for name in ("pipe.yaml", "dangling.yaml", "n" * 300 + ".yaml", "/proc/c.yaml", "bad\x1bname.yaml", "."):
+        ended = run("triage", str(tmp_path / name))
+        assert (2, "") == (ended.code, ended.out), name
+        assert "\x1b" not in ended.err
+
+
+def test_triage__leaves_nothing_beside_the_case(run: Callable, write: Callable) -> None:
+    path = Path(write(SLIPS))
+    run("triage", str(path), stdin="P0741\nq\n")
+    assert [path.name] == os.listdir(path.parent)

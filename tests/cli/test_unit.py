@@ -25,7 +25,7 @@ def test_unit__unknown_ids_name_the_near_ones(run: Callable) -> None:
         (["long5", "--stuck", "sol_a"], "on"),
     ):
         ended = run("unit", *arguments)
-        assert (1, "") == (ended.code, ended.out)
+        assert (2, "") == (ended.code, ended.out)
         assert near in ended.err
 
 
@@ -39,7 +39,7 @@ def test_unit__a_drawing_is_written_once_unless_forced(run: Callable, tmp_path: 
     path = tmp_path / "long5.svg"
     assert 0 == run("unit", "long5", "--draw", str(path)).code
     assert path.read_text(encoding="utf-8").startswith("<svg")
-    assert 1 == run("unit", "long5", "--draw", str(path)).code
+    assert 2 == run("unit", "long5", "--draw", str(path)).code
     assert 0 == run("unit", "long5", "--draw", str(path), "--force").code
 
 
@@ -64,18 +64,18 @@ def test_unit__a_network_about_one_finding_is_written_once_unless_forced(run: Ca
     assert 0 == run(*asked).code
     assert "fault" in names_of(path) and "slips" not in names_of(path)
     ended = run(*asked)
-    assert 1 == ended.code and "--force" in ended.err
+    assert 2 == ended.code and "--force" in ended.err
     assert 0 == run(*asked, "--force").code
 
 
 @pytest.mark.parametrize(
     ("arguments", "code", "told"),
     [
-        (["long5", "--network", "{}/a.txt"], 1, ".bif"),
+        (["long5", "--network", "{}/a.txt"], 2, ".bif"),
         (["long5", "--about", "slips"], 2, "--network"),
-        (["knowledge/units/long5.yaml", "--network", "{}/a.bif"], 1, "--knowledge FOLDER"),
-        (["lnog5", "--network", "{}/a.bif"], 1, "long5"),
-        (["trans4", "--network", "{}/a.bif", "--about", "slpis"], 1, "slips"),
+        (["knowledge/units/long5.yaml", "--network", "{}/a.bif"], 2, "--knowledge FOLDER"),
+        (["lnog5", "--network", "{}/a.bif"], 2, "long5"),
+        (["trans4", "--network", "{}/a.bif", "--about", "slpis"], 2, "slips"),
     ],
 )
 @pytest.mark.filterwarnings("ignore")
@@ -95,7 +95,59 @@ def test_unit__a_network_without_the_library_says_what_to_install(
     assert 2 == ended.code and "python -m pip install pgmpy" in ended.err
 
 
-def test_unit__an_unfinished_new_sheet_is_not_written(run: Callable, tmp_path: Path) -> None:
+ANSWERS = ["own3", "Own three-speed", "step fwd converter", "", "c1 clutch", "b1 band", "", "1 2.4 c1", "2 1.0 c1 b1", "R 2.0 b1", "", "", "", "", "", "8"]  # fmt: skip
+
+
+def test_unit__a_new_sheet_that_was_stopped_goes_on_where_it_was(run: Callable, tmp_path: Path) -> None:
+    path = tmp_path / "own3.yaml"
+    first = run("unit", "--new", str(path), stdin="\n".join([*ANSWERS[:3], "b", *ANSWERS[2:7], "q"]) + "\n")
+    assert 1 == first.code and "goes on from there" in first.err and not path.exists()
+    second = run("unit", "--new", str(path), stdin="\n".join(ANSWERS[7:]) + "\n")
+    assert 0 == second.code, second.out + second.err
+    assert "Going on with the answers" in second.out and "holds together" in second.out
+    assert [path] == list(tmp_path.iterdir())
+    assert 0 == run("unit", str(path)).code
+
+
+def test_unit__a_file_that_appeared_during_the_questions_stays(run: Callable, tmp_path: Path) -> None:
+    path = tmp_path / "own3.yaml"
+    import shiftlore.cli.common as common
+
+    read = common.read_line
+
+    def read_and_write() -> str:
+        path.write_text("somebody else's")
+        return read()
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(common, "read_line", read_and_write)
+        ended = run("unit", "--new", str(path), stdin="\n".join(ANSWERS) + "\n")
+    assert 2 == ended.code and "--force" in ended.err and "somebody else's" == path.read_text()
+    assert 0 == run("unit", "--new", str(path), "--force").code, "the answers are kept"
+    assert "own3" in path.read_text()
+
+
+def test_unit__an_unfinished_new_sheet_keeps_its_answers(run: Callable, tmp_path: Path) -> None:
     path = tmp_path / "new.yaml"
     assert 1 == run("unit", "--new", str(path), stdin="mine\nMy unit\n").code
-    assert not path.exists()
+    assert not path.exists() and "mine\nMy unit\n" == (tmp_path / "new.yaml.answers").read_text()
+
+
+def test_unit__a_drawing_is_whole_or_not_there(run: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "t.svg"
+    assert 0 == run("unit", "long5", "--draw", str(path)).code
+    before = path.read_bytes()
+
+    def full(handle: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("os.fsync", full)
+    ended = run("unit", "long5", "--draw", str(path), "--force")
+    assert 1 == ended.code and "No space left" in ended.err
+    assert (before, [path]) == (path.read_bytes(), list(tmp_path.iterdir()))
+
+
+def test_unit__a_drawing_does_not_take_the_place_of_a_case(run: Callable, write: Callable) -> None:
+    path = Path(write("unit: long5\n"))
+    assert 2 == run("unit", "long5", "--draw", str(path), "--force").code
+    assert "unit: long5\n" == path.read_text()

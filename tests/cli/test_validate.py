@@ -48,7 +48,7 @@ def test_validate__a_sheet_file(run: Callable) -> None:
 
 def test_validate__a_path_that_is_not_there(run: Callable) -> None:
     ended = run("validate", "no_such_folder")
-    assert (1, "") == (ended.code, ended.out)
+    assert (2, "") == (ended.code, ended.out)
     assert "no_such_folder" in ended.err
 
 
@@ -94,3 +94,15 @@ def test_validate__wrong_repairs_are_told_with_place_and_remedy(run: Callable, t
     assert 1 == ended.code
     assert 'some.yaml:3:99: error R014: Unknown area "pmup"' in ended.err and "pump" in ended.err
     assert "There is no folder" in run("validate", "--repairs", str(tmp_path / "nowhere")).err
+
+
+def test_validate__for_github_nothing_ends_the_line_or_the_file_name(run: Callable, write: Callable) -> None:
+    """Source: GitHub's toolkit: %, CR and LF are escaped in data, colon and comma in properties too."""
+    out = run(
+        "validate", write("unit: long5\nfindings: {'50% ::error::x': yes}\n", "a,line=1:%0A.yaml"), "--format", "github"
+    ).out
+    (line,) = [line for line in out.splitlines() if "C020" in line]
+    head, _, said = line.removeprefix("::error ").partition("::")
+    file = head.split(",line=")[0]
+    assert file.endswith("a%2Cline=1%3A%250A.yaml") and 2 == head.count(",line=") + head.count(",col=")
+    assert "50%25 ::error::x" in said

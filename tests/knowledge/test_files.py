@@ -115,6 +115,71 @@ def test_load_cached__values_of_another_form_are_passed_over(cached):
     assert "Worn pump" == load_knowledge(path).causes["worn_pump"].label
 
 
+def forge(file, change):
+    """Change what a cache holds, and give it the checksum that goes with it."""
+    values = json.loads(file.read_bytes().split(b"\n", 1)[1])
+    change(values)
+    body = json.dumps(values).encode()
+    file.write_bytes(hashlib.blake2b(body, digest_size=20).hexdigest().encode() + b"\n" + body)
+
+
+@pytest.mark.parametrize("strength", [[1.7, 9.0, "often"], [-0.1, 9.0, None], [float("nan"), 9.0, None], [0.5, float("inf"), None], [0.5, 0.0, None], [0.5, 9.0, 3], ["0.5", 9.0, None]])  # fmt: skip
+def test_load_cached__strengths_that_no_file_can_say_are_passed_over(cached, strength):
+    path, file = cached
+    forge(file, lambda values: values["strengths"].__setitem__(slice(None), [strength] * len(values["strengths"])))
+    assert 0.0 < load_knowledge(path).causes["worn_pump"].leads_to[0].strengths["yes"].p < 1.0
+
+
+def test_load_cached__words_where_numbers_stand_and_numbers_where_words_do_are_passed_over(cached):
+    """Every plain value of every record, one at a time, takes another type."""
+    path, file = cached
+    sound = file.read_bytes()
+    labels = json.loads(sound.split(b"\n", 1)[1])["knowledge"]["causes"]["worn_pump"]
+    places = [place for place, value in enumerate(labels) if isinstance(value, str | int | float)]
+    assert len(places) > 3
+    for place in places:
+        wrong = 3 if isinstance(labels[place], str) else "three"
+        forge(
+            file,
+            lambda values, place=place, wrong=wrong: values["knowledge"]["causes"]["worn_pump"].__setitem__(
+                place, wrong
+            ),
+        )
+        assert "Worn pump" == load_knowledge(path).causes["worn_pump"].label
+        file.write_bytes(sound)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="files have no such mode here")
+@pytest.mark.parametrize("spoil", ["file others may write", "folder others may write", "link", "linked folder", "pipe"])
+def test_load_cached__what_others_may_have_written_is_passed_over(cached, tmp_path_factory, spoil):
+    path, file = cached
+    changed = file.read_bytes().split(b"\n", 1)[1].replace(b"Worn pump", b"Sham pump")
+    file.write_bytes(hashlib.blake2b(changed, digest_size=20).hexdigest().encode() + b"\n" + changed)
+    assert "Sham pump" == load_knowledge(path).causes["worn_pump"].label, "a cache of one's own is used"
+    elsewhere = tmp_path_factory.mktemp("elsewhere")
+    if spoil.endswith("write"):
+        one = file if spoil.startswith("file") else file.parent
+        one.chmod(one.stat().st_mode | 0o002)
+    elif spoil == "link":
+        file.rename(elsewhere / "body")
+        file.symlink_to(elsewhere / "body")
+    elif spoil == "linked folder":
+        file.parent.rename(elsewhere / "folder")
+        file.parent.symlink_to(elsewhere / "folder")
+    else:
+        file.unlink()
+        os.mkfifo(file)
+    assert "Worn pump" == load_knowledge(path).causes["worn_pump"].label
+
+
+def test_cache_folder__an_empty_home_is_not_the_root(monkeypatch):
+    monkeypatch.delenv("SHIFTLORE_CACHE", raising=False)
+    monkeypatch.delenv("SHIFTLORE_SHOP", raising=False)
+    for name in ("HOME", "XDG_CACHE_HOME", "XDG_CONFIG_HOME", "APPDATA"):
+        monkeypatch.setenv(name, "")
+    assert (None, None) == (cache.cache_folder(), cache.find_own_shop())
+
+
 def test_save_cached__holds_json_alone(cached):
     _, file = cached
     assert {"files", "strengths", "knowledge"} == set(json.loads(file.read_bytes().split(b"\n", 1)[1]))

@@ -135,7 +135,7 @@ def test_change_own_shop__keeps_comments_and_sets_each_kind(small: Knowledge, ow
     }  # fmt: skip
     mine = change_own_shop(read_own_shop(own, small), small, changes)
     assert mine == read_own_shop(own, small)
-    assert "labour_per_hour: 95.5   # since May\n" in own.read_text(encoding="utf-8")
+    assert "labour_per_hour: 95.5  # since May\n" in own.read_text(encoding="utf-8")
     assert {"labour_per_hour": 95.5, "name": "Gears # Co", "tools": ("jack",), "currency": "GBP", "quote_days": 7} == (
         mine.settings
     )

@@ -9,6 +9,7 @@ import json
 import os
 import pkgutil
 import re
+import shutil
 import subprocess
 import sys
 import textwrap
@@ -19,7 +20,7 @@ import pytest
 import yaml
 from hypothesis import given
 from hypothesis import strategies as st
-from support.trade import SMALL
+from support.trade import ROOT, SMALL
 
 import shiftlore.knowledge as knowledge
 import shiftlore.knowledge.validators as validators
@@ -186,6 +187,20 @@ def test_validate_near_misses__warns_of_a_tool_spelled_almost_right(told):
     assert [("checks/all.yaml:8:11", "K128", "warning")] == found
 
 
+def test_validate_tags__a_misspelt_tag_is_an_error(tmp_path):
+    path = shutil.copytree(ROOT / "knowledge", tmp_path / "knowledge") / "units" / "long5.yaml"
+    path.write_text(path.read_text(encoding="utf-8").replace("module_inside", "module_insise", 1), encoding="utf-8")
+    found = [one for one in collect_knowledge(path.parents[1])[1] if one.severity == "error"]
+    assert [("units/long5.yaml:3:7", "K133", "Did you mean module_inside?")] == [
+        (str(one.mark), one.code, one.write_instead) for one in found
+    ]
+
+
+def test_validate_logo__stays_in_the_folder(told):
+    for logo in ("/etc/passwd.svg", "../secret.svg", "a/../../secret.svg"):
+        assert [("shop.yaml:1:1", "K132", "error")] == (told("shop.yaml", "currency:", f"logo: {logo}\ncurrency:"))
+
+
 def test_validate_shared_ids__a_retired_id_is_not_used_again(folder):
     path = folder({"retired/no_codes.yaml": "id: no_codes\nreplaced_by: fluid_colour\n"})
     _, problems = collect_knowledge(path)
@@ -234,6 +249,11 @@ def written_with(snippet, card):
     sound = {name: yaml.safe_load(text) for name, text in SMALL.items()}
     documents = copy.deepcopy(sound)
     for key, value in yaml.safe_load(snippet).items():
+        if key in ("logo", "tags"):
+            file = "shop.yaml" if key == "logo" else "units/step.yaml"
+            written = yaml.load(SMALL[file], yaml.BaseLoader) if key == "tags" else documents[file]  # "on" stays a word
+            documents[file] = {**written, key: value}
+            continue
         if key == "says":
             documents["sayings/xx/a.yaml"] = {"source": "judgement", key: value}
             continue

@@ -76,3 +76,10 @@ def test_unit_to_json__carries_the_fields_of_the_contract() -> None:
     gear = plain["gears"]["2"]
     assert {"ratio_stated", "ratio_computed", "error_percent", "elements", "torque", "state"} <= set(gear)
     assert {"had", "ratio", "state", "feels"} <= set(plain["stuck"]["sol_b=off"]["2"])
+
+
+def test_render_json__what_is_no_number_is_no_json() -> None:
+    import pytest
+
+    with pytest.raises(ValueError, match="JSON"):
+        render_json({"amount": float("nan")})

@@ -3,11 +3,22 @@
 import re
 from dataclasses import replace
 
+from hypothesis import given
+from hypothesis import strategies as st
 from support.plans import make_job, make_leaf, make_tree, planned_case
 
 from shiftlore.planning import Branch, Chance
 from shiftlore.planning.trees import count_nodes
-from shiftlore.reports.tree_text import is_cut_off, list_labels, render_dot, render_mermaid, render_tree, say_answers
+from shiftlore.reports.tree_text import (
+    is_cut_off,
+    list_labels,
+    render_dot,
+    render_mermaid,
+    render_tree,
+    say_answers,
+    write_dot_label,
+    write_mermaid_label,
+)
 
 
 def test_render_tree__every_place_says_what_to_do_and_what_it_costs() -> None:
@@ -90,3 +101,31 @@ def test_render_dot__boxes_and_arrows_belong_together() -> None:
 
 def test_render_mermaid__signs_of_its_own_are_written_as_codes() -> None:
     assert "`" not in render_mermaid(make_tree(), planned_case())
+
+
+HOSTILE = st.text(st.sampled_from("ab \\\"'<>&#;`|{}[]()%-_*$~\u00e9"), min_size=1, max_size=80) | st.sampled_from(
+    [
+        'aaaaaaaaaaaaaaaaaaaaaaaaaaa"];evil[label="zzzzzzzz',
+        "a" * 33 + "\\",
+        "a" * 33 + '"',
+        '"]; click n "javascript:x"',
+    ]
+)
+
+
+@given(HOSTILE, st.integers(3, 40))
+def test_write_dot_label__nothing_ends_the_string(text: str, width: int) -> None:
+    """Source: the DOT language: in a quoted string only a quote that no backslash stands before ends it."""
+    label = write_dot_label(text, width)
+    assert re.fullmatch(r'(?:[^"\\]|\\["\\n])*', label)
+    shown = re.sub(r"\\(.)", lambda found: "" if found[1] == "n" else found[1], label)
+    assert "".join(text.split()) == "".join(shown.split())
+
+
+@given(HOSTILE, st.integers(3, 40))
+def test_write_mermaid_label__nothing_is_taken_for_markup(text: str, width: int) -> None:
+    """Source: Mermaid's manual: in a quoted label any character may stand as #, its number and a semicolon."""
+    label = write_mermaid_label(text, width)
+    assert re.fullmatch(r"(?:[^\W_]|[ \-.,:;()%+/?']|#\d+;|<br/>)*", label)
+    shown = re.sub(r"#(\d+);", lambda found: chr(int(found[1])), label.replace("<br/>", ""))
+    assert "".join(text.split()) == "".join(shown.split())

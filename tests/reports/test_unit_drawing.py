@@ -1,8 +1,11 @@
 """A unit as a picture."""
 
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 
+from hypothesis import given
+from hypothesis import strategies as st
 from pytest import mark
 from support.layouts import LAYOUTS
 
@@ -12,6 +15,7 @@ from shiftlore.sheets import load_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 SHEETS = {path.stem: path for path in sorted(UNITS.glob("*.yaml"))}
+LONG5 = describe_unit(load_sheet(SHEETS["long5"]))
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -36,3 +40,13 @@ def test_render_unit_drawing__label_cannot_break_the_picture() -> None:
     text = SHEETS["long6"].read_text().replace("label: Six", 'label: "<b>&Six').replace("inside\n", 'inside"\n', 1)
     picture = ElementTree.fromstring(render_unit_drawing(describe_unit(load_sheet(text))))
     assert (picture.findtext(f"{SVG}title") or "").startswith("<b>&Six")
+
+
+@given(
+    st.text(st.sampled_from("ab<>&\"']/!-[;"), min_size=1, max_size=40) | st.just("</text><script>alert(1)</script>")
+)
+def test_render_unit_drawing__a_hostile_label_stays_a_text(label: str) -> None:
+    """Source: the XML reader of Python's own library."""
+    picture = ElementTree.fromstring(render_unit_drawing(replace(LONG5, label=label)))
+    assert label.strip() in {(one.text or "").strip() for one in picture.iter(f"{SVG}text")}
+    assert not list(picture.iter(f"{SVG}script"))

@@ -63,7 +63,9 @@ class Triage:
 
 def load(path: Path) -> Case:
     """Read the case as it stands on disk; a file that cannot be read raises."""
-    return shiftlore.read_case(path, shipped()) if path.exists() else Case("")
+    case = shiftlore.read_case(path, shipped()) if path.exists() else Case("")
+    assert not [one for one in case.warnings if one.code == "C026"], "it writes only questions that it knows"
+    return case
 
 
 def next_question(case: Case) -> str:
@@ -108,7 +110,7 @@ def kill_once(path: Path, rng: random.Random, most_answers: int = 4) -> int:
     assert held.findings.items() <= after.findings.items()
     assert held.background.items() <= after.background.items()
     assert held.complaint in ((), after.complaint)
-    assert {".part"} >= {item.suffix for item in path.parent.iterdir() if item != path}
+    assert {".part", ".open"} >= {item.suffix for item in path.parent.iterdir() if item != path}
     if DONE in shown:
         path.unlink()
     return acknowledged

@@ -1,8 +1,16 @@
 """Say exactly where something is wrong, what is wrong, and what to write instead; the errors that carry it."""
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
+
+_LIKE = 55.0
+"""Two words are alike from this share of letters in the same order on, in percent (judgement)."""
+HIDDEN = re.compile(
+    "[\x00-\x1f\x7f-\x9f\xad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\u3164"
+    "\ufe00-\ufe0f\ufeff\uffa0\ufff0-\uffff\ud800-\udfff\U000e0000-\U000e0fff]"
+)
+"""Characters that nobody sees, or that a screen obeys. Source: Default_Ignorable_Code_Point of Unicode, and its controls."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +44,16 @@ class Problem:
     severity: str = "error"
 
 
+def printable(text: str) -> str:
+    """Give a file's name or what somebody typed so that it can be shown: nothing hidden, nothing that a screen obeys.
+
+    Example:
+        >>> print(printable("a" + chr(27) + "[31m.yaml"))
+        a\\x1b[31m.yaml
+    """
+    return HIDDEN.sub(lambda found: ascii(found[0])[1:-1], text)
+
+
 def render_problem(problem: Problem) -> str:
     """Write a problem as ``file:line:column: severity code: what. What to write instead.``"""
     what = problem.what.rstrip(".")
@@ -50,7 +68,11 @@ def nearest(word: str, known: Iterable[object], count: int = 3) -> list[str]:
         known: any iterable of the words that would have been right.
         count: at most this many.
     """
-    return get_close_matches(word, [str(item) for item in known], n=count, cutoff=0.55)
+    from rapidfuzz import fuzz, process  # only where something is wrong
+
+    words = known if isinstance(known, list) else [str(item) for item in known]
+    found = process.extract(word, words, scorer=fuzz.ratio, limit=count, score_cutoff=_LIKE)
+    return [name for name, _, _ in found]
 
 
 class ShiftloreError(ValueError):

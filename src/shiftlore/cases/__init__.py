@@ -6,16 +6,24 @@ from shiftlore.basics import open_later
 from shiftlore.cases.reading import is_code, peek_vehicle, read_case
 from shiftlore.cases.records import (
     CAME_BACK,
+    CODES,
+    COMPLAINT,
     CONFIRMED_BY,
     CURED,
+    EITHER,
+    ENTERING,
     FORMAT_VERSION,
     HIGHEST_BUDGET,
     HIGHEST_ODOMETER_KM,
     LAYOUTS,
     LONGEST_DAYS,
+    LOOKS,
     MOST_SPEEDS,
     NOT_CURED,
+    ODOMETER,
     ONSETS,
+    RECENT,
+    REPLACED,
     RESULTS,
     Answer,
     Case,
@@ -28,12 +36,14 @@ from shiftlore.cases.records import (
 )
 
 if TYPE_CHECKING:
+    from shiftlore.cases.case_files import CaseChanged, CaseFile
     from shiftlore.cases.saving import render_case, save_case
 
-__getattr__ = open_later(__name__, {"saving": ("render_case", "save_case")})
+__getattr__ = open_later(__name__, {"case_files": ("CaseChanged", "CaseFile"), "saving": ("render_case", "save_case")})
 
 __all__ = [
-    "CAME_BACK", "CONFIRMED_BY", "CURED", "FORMAT_VERSION", "HIGHEST_BUDGET", "HIGHEST_ODOMETER_KM", "LAYOUTS",
-    "LONGEST_DAYS", "MOST_SPEEDS", "NOT_CURED", "ONSETS", "RESULTS", "Answer", "Case", "Done", "Known", "Measured",
-    "Onset", "Outcome", "Vehicle", "is_code", "peek_vehicle", "read_case", "render_case", "save_case",
+    "CAME_BACK", "CODES", "COMPLAINT", "CONFIRMED_BY", "CURED", "EITHER", "ENTERING", "FORMAT_VERSION", "HIGHEST_BUDGET",
+    "HIGHEST_ODOMETER_KM", "LAYOUTS", "LONGEST_DAYS", "LOOKS", "MOST_SPEEDS", "NOT_CURED", "ODOMETER", "ONSETS", "RECENT",
+    "REPLACED", "RESULTS", "Answer", "Case", "CaseChanged", "CaseFile", "Done", "Known", "Measured", "Onset", "Outcome",
+    "Vehicle", "is_code", "peek_vehicle", "read_case", "render_case", "save_case",
 ]  # fmt: skip

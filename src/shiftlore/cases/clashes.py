@@ -52,6 +52,19 @@ class Clashes:
             if len(told) == len(group) and all(one.grade == self._sound(one.finding) for one in told):
                 self._tell(node.mark, "One of these should be there", told[0].mark, "no, as of all others")
         self._hold_onset(case)
+        self._hold_general(case)
+
+    def _hold_general(self, case: Case) -> None:
+        """Hold a general no against the particular signs that it denies; the particular ones count."""
+        shown = {name: self.marks[("complaint", name)] for name in case.complaint}
+        shown |= {key: one.mark for key, one in case.findings.items() if one.grade != self._sound(key)}
+        for general, parts in self.known.parts.items():
+            answer = case.findings.get(general)
+            if answer is not None and answer.grade == self._sound(general):
+                for part in (part for part in parts if part in shown):
+                    self._tell(
+                        answer.mark, f"{general} is {answer.grade}", shown[part], f"that {part} is there", "warning"
+                    )
 
     def _hold_finding(self, mark: Mark, says: str, name: str, wanted: str | None) -> None:
         """Hold what stands for a finding against the answer to it; `wanted` None takes all but the sound one."""
@@ -78,7 +91,7 @@ class Clashes:
             at = self.fields.value_mark("odometer_km")
             self._tell(case.onset.mark, f"It began at {began:.0f} km", at, f"{now:.0f} km")
 
-    def _tell(self, mark: Mark, says: str, other: Mark, grade: str) -> None:
+    def _tell(self, mark: Mark, says: str, other: Mark, grade: str, severity: str = "error") -> None:
         """Tell that two places cannot both be right."""
         what = f"{says}, but line {other.line}, column {other.column} says {grade}"
-        self.fields.add(mark, "025", what, "Correct one of the two.")
+        self.fields.add(mark, "025", what, "Correct one of the two.", severity)

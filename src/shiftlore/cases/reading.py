@@ -10,6 +10,8 @@ from shiftlore.cases.clashes import Clashes
 from shiftlore.cases.records import (
     CAME_BACK,
     CONFIRMED_BY,
+    EITHER,
+    ENTERING,
     FORMAT_VERSION,
     HIGHEST_BUDGET,
     HIGHEST_ODOMETER_KM,
@@ -42,11 +44,11 @@ from shiftlore.reading import (
 )
 
 _ENDINGS = (".yaml", ".yml", ".json")
-_OF_THE_UNIT = ("014", "020", "022", "032", "033")
+_OF_THE_UNIT = ("014", "020", "022", "026", "032", "033")
 """Problems with names that a unit knows."""
 
 
-def peek_vehicle(source: str | Path) -> Vehicle:
+def peek_vehicle(source: str | Path, file: str | Path | None = None) -> Vehicle:
     """Say which unit a case speaks of, without judging the rest; its unit is "" where that cannot be told."""
     opened = _opened(source)
     node, _ = read_yaml(opened, None, "C", CASE_BYTES)
@@ -55,24 +57,26 @@ def peek_vehicle(source: str | Path) -> Vehicle:
     fields = Fields(node, [], "case")
     speeds, layout = fields.whole("speeds", 1, MOST_SPEEDS, None), fields.word("layout", LAYOUTS, "")
     unit = fields.get("unit")
-    return Vehicle(unit.text if unit is not None and unit.kind == "scalar" else "", speeds, layout, _folder_of(opened))
+    return Vehicle(
+        unit.text if unit is not None and unit.kind == "scalar" else "", speeds, layout, _folder_of(opened, file)
+    )
 
 
-def read_case(source: str | Path, known: Known, file: str | None = None) -> Case:
+def read_case(source: str | Path, known: Known, file: str | Path | None = None) -> Case:
     """Read a case against what its unit knows (`peek_vehicle` names it), or tell everything that is wrong with it.
 
     Args:
         source: a path, or the text itself.
         known: what a case of its unit may speak of; of a unit that does not exist, at least `units`.
-        file: name shown in marks; a path names itself.
+        file: name shown in marks; a path names itself. A text that comes out of a path sees other files from there.
     Returns: the case; `warnings` holds what could be used all the same.
     Raises: CaseError: carries every problem of severity ``error``.
     """
     opened = _opened(source)
-    node, problems = read_yaml(opened, file, "C", CASE_BYTES)
+    node, problems = read_yaml(opened, None if file is None else str(file), "C", CASE_BYTES)
     if node is None:
         raise CaseError(problems)
-    case = replace(_CaseReader(node, problems, known).read(), folder=_folder_of(opened))
+    case = replace(_CaseReader(node, problems, known).read(), folder=_folder_of(opened, file))
     errors = [problem for problem in problems if problem.severity == "error"]
     if errors:
         raise CaseError(sorted(errors, key=lambda problem: (problem.mark.line, problem.mark.column)))
@@ -95,8 +99,8 @@ def _opened(source: str | Path) -> str | Path:
     return Path(source) if is_path else source
 
 
-def _folder_of(source: str | Path) -> str:
-    return str(source.parent) if isinstance(source, Path) else ""
+def _folder_of(source: str | Path, file: str | Path | None) -> str:
+    return next((str(one.parent) for one in (source, file) if isinstance(one, Path)), "")
 
 
 class _CaseReader:
@@ -133,7 +137,7 @@ class _CaseReader:
             outcome=self._outcome(),
             access=self._one_of("access", self.known.access, None) or "",
             budget=self.fields.number("budget", 0, HIGHEST_BUDGET, None),
-            asked=tuple(text for text, _ in self.fields.marked_list("asked")),
+            asked=self._asked(),
             said=self.fields.words_list("said"),
             note=self.fields.text("note", ""),
             shop=self.fields.text("shop", ""),
@@ -184,6 +188,21 @@ class _CaseReader:
     def _tell_among(self, key: str, text: str, choices: Collection[str]) -> None:
         advice = known_words(text, choices)
         self.fields.add(self.fields.value_mark(key), "014", f"Unknown {key} {quoted(text)}", advice)
+
+    def _asked(self) -> tuple[str, ...]:
+        """Read what was asked; a word that names no question is told, and asks it again."""
+        found, known = [], self.known
+        names = {*known.asks, *known.findings, *known.elsewhere, *known.backgrounds, *known.checks}
+        for text, mark in self.fields.marked_list("asked"):
+            members = [part.partition("=")[0] for part in text.removeprefix(ENTERING).split(EITHER)]
+            wrong = [
+                part for part in members if part not in names and known.aliases.get(part) is None and not is_code(part)
+            ]
+            if wrong:
+                what = f"There is no question {quoted(wrong[0])}, so it does not count as asked"
+                self.fields.add(mark, "026", what, known_words(wrong[0], names), "warning")
+            found.append(text)
+        return tuple(found)
 
     def _odometer(self) -> tuple[float | None, bool]:
         """Read the distance: a number, or `{at_least: number}`."""
@@ -422,7 +441,7 @@ class _CaseReader:
                 advice = "It is kept, but carries no weight; answer the finding that it stands for."
                 self.fields.add(mark, "032", f"The code {code} says nothing to the knowledge", advice, "warning")
             return code, ("no", "yes")
-        grades = self.known.grades_elsewhere(name)
+        grades = self.known.elsewhere.get(name)
         if grades is not None:
             advice = "It is kept, but carries no weight here; see whether the unit is right."
             self.fields.add(mark, "033", f"{quoted(written)} does not stand on this unit", advice, "warning")

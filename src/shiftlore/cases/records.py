@@ -17,6 +17,13 @@ MOST_SPEEDS = 16
 """Forward gears that a case may state; no automatic of a road vehicle comes near it."""
 LAYOUTS = ("fwd", "rwd", "awd")
 CONFIRMED_BY = ("cured", "seen", "assumed")
+COMPLAINT, CODES, ODOMETER = "complaint", "codes", "odometer_km"
+RECENT, REPLACED, LOOKS = "recent_events", "replaced_parts", "first_look"
+"""Names of questions that are no finding, background or check."""
+ENTERING = "entering "
+"""Before the id of a check among what was asked: its results are being entered."""
+EITHER = "|"
+"""Between the members of an either-or among what was asked, each `finding=answer`."""
 _NOWHERE = Mark()
 
 
@@ -32,7 +39,7 @@ class Known:
         codes: trouble codes in capitals that carry weight; others are kept with a warning.
         aliases: another name of a finding -> its expanded id.
         doubts: words for how sure an answer is.
-        elsewhere: findings, or the beginnings of their ids, that stand on other units only -> their grades.
+        elsewhere: findings that stand on other units only -> their grades.
         events: backgrounds after which a fault may begin.
         conditions: words for when a finding shows.
         measures: what may be given as a number with its unit -> the units in which it may be given.
@@ -41,6 +48,8 @@ class Known:
         excludes: finding whose yes says that others are not there (a scan that found no code) -> these.
         onset_says: how it began -> finding -> what this answers; event_says: background of `events` -> its answer.
         grade_measured: what a number in base units answers: name, value -> finding -> grade; nothing where no limit is known.
+        parts: general finding -> findings of which its no says that none is there.
+        asks: names of questions, beside findings, backgrounds and checks.
         misfits: key of the case that its unit contradicts -> what is wrong, and what to write instead.
     """
 
@@ -63,18 +72,9 @@ class Known:
     onset_says: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     event_says: Mapping[str, str] = field(default_factory=dict)
     grade_measured: Callable[[str, float], Mapping[str, str]] = lambda name, value: {}
+    parts: Mapping[str, Collection[str]] = field(default_factory=dict)
+    asks: Collection[str] = ()
     misfits: Mapping[str, tuple[str, str]] = field(default_factory=dict)
-
-    def grades_elsewhere(self, name: str) -> tuple[str, ...] | None:
-        """Give the grades of a finding that another unit has (`ratio_code_gear_7` on a five-speed), or None."""
-        if name in self.elsewhere:
-            return self.elsewhere[name]
-        cut = name
-        while "_" in cut:
-            cut = cut.rpartition("_")[0]
-            if f"{cut}_" in self.elsewhere:
-                return self.elsewhere[f"{cut}_"]
-        return None
 
 
 @dataclass(frozen=True, slots=True)

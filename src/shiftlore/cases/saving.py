@@ -1,14 +1,13 @@
 """Write a case as YAML that a person can go on editing, so that a crash or a full disk never leaves half a file."""
 
 import json
-import os
 import re
 import stat
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from shiftlore.basics.problems import CaseError, Mark, Problem
-from shiftlore.basics.whole_files import new_file_mode, write_whole
+from shiftlore.basics.problems import CaseError, Mark, Problem, printable
+from shiftlore.basics.whole_files import new_file_mode, try_place, write_whole
 from shiftlore.cases.records import FORMAT_VERSION, Answer, Case, Done, Measured, Onset
 from shiftlore.reading import FORBIDDEN, bare_meaning
 
@@ -137,28 +136,28 @@ def _number(value: float | None) -> str:
 
 
 def save_case(path: str | Path, case: Case) -> None:
-    """Write a case to a file, whole or not at all.
+    """Write a case to a file, whole or not at all, in place of what stands there.
+
+    Raises: CaseError: tells why the file cannot be written; what was there before is still there.
+    """
+    save_text(path, render_case(case))
+
+
+def save_text(path: str | Path, text: str) -> None:
+    """Write a case's text to its file, whole or not at all.
 
     The text goes to a file beside it, is forced to disk, and takes the name over in one step. The mode of a
     file that was there is kept; a link is followed.
 
     Raises: CaseError: tells why the file cannot be written; what was there before is still there.
     """
-    target = Path(os.path.realpath(path))
     try:
-        _refuse_unwritable(target)
-        write_whole(target, render_case(case).encode("utf-8"), _mode_for(target))
+        target = try_place(Path(path))
+        write_whole(target, text.encode("utf-8"), _mode_for(target))
     except OSError as error:
         what = f"The case cannot be written: {error.strerror or error}"
         advice = "Choose another file or folder, or make room; nothing was changed."
-        raise CaseError([Problem(Mark(str(path)), "C040", what, advice)]) from error
-
-
-def _refuse_unwritable(target: Path) -> None:
-    if target.is_dir():
-        raise IsADirectoryError(0, "it is a folder")
-    if target.exists() and not os.access(target, os.W_OK):
-        raise PermissionError(0, "it is write-protected")
+        raise CaseError([Problem(Mark(printable(str(path))), "C040", what, advice)]) from error
 
 
 def _mode_for(target: Path) -> int:

@@ -16,7 +16,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 import shiftlore
-from shiftlore.basics import CaseError, Mark, Problem, UsageProblem, render_problem
+from shiftlore.basics import CaseError, Mark, Problem, ShiftloreError, UsageProblem, render_problem
+from shiftlore.basics.problems import printable
+from shiftlore.basics.whole_files import new_file_mode, try_place, write_whole
 from shiftlore.reports.wording import clamp_width
 
 if TYPE_CHECKING:
@@ -70,7 +72,8 @@ format_option = click.option(
 )
 plain_option = click.option("--plain", is_flag=True, help="No colour and no box characters.")
 knowledge_help = "Another knowledge folder than the one that came with the program."
-knowledge_option = click.option("--knowledge", "folder", type=A_PATH, metavar="FOLDER", help=knowledge_help)
+A_FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
+knowledge_option = click.option("--knowledge", "folder", type=A_FOLDER, metavar="FOLDER", help=knowledge_help)
 timing_option = click.option("--timing", is_flag=True, help="Say how long it took.")
 shop_help = "Another shop file than your own; `shiftlore shop` shows and sets yours."
 shop_option = click.option("--shop", "shop_path", type=A_PATH, metavar="FILE", help=shop_help)
@@ -119,7 +122,7 @@ def load_trade(folder: Path | None, shop_path: Path | None = None) -> "Knowledge
         advice = f"Make it: shiftlore shop --shop {shop_path} labour_per_hour=95"
         raise UsageProblem(f"There is no shop file {shop_path}. {advice}")
     own = shop_path or find_own_shop()
-    return shiftlore.load(folder, own if own.exists() else None)
+    return shiftlore.load(folder, own if own is not None and own.exists() else None)
 
 
 def read_case_file(path: str, knowledge: "Knowledge") -> "Case":
@@ -135,8 +138,11 @@ def read_case_file(path: str, knowledge: "Knowledge") -> "Case":
 
 def _read_stdin() -> str:
     """Read all of standard input as UTF-8 text."""
+    from shiftlore.reading import CASE_BYTES
+
     try:
-        text = sys.stdin.buffer.read().decode("utf-8")
+        content = sys.stdin.buffer.read(CASE_BYTES + 1)
+        text = content.decode("utf-8", "replace" if len(content) > CASE_BYTES else "strict")
     except UnicodeDecodeError as error:
         problem = Problem(Mark(STDIN_NAME, 1, 1), "C001", "This is not UTF-8 text", "Save it as UTF-8.")
         raise CaseError([problem]) from error
@@ -242,13 +248,47 @@ def tell_time(seconds: float, timing: bool) -> None:
         click.echo(f"Worked out in {seconds:.2f} s.", err=True)
 
 
-def refuse_existing(path: Path, force: bool) -> None:
-    """Refuse to overwrite a file unless asked to.
+def require_place(path: Path, advice: str = "Choose another place.", force: bool = True, ending: str = "") -> None:
+    """Refuse, before anything is asked or worked out, a place where the file cannot be written.
 
-    Raises: UsageProblem: the file exists and `force` is not set.
+    Args:
+        force: whether a file that is there may be overwritten.
+        ending: endings that the name may have, apart by `|`; "" allows any.
+    Raises: UsageProblem: says what to give instead.
     """
-    if path.exists() and not force:
+    endings = ending.split("|")
+    if ending and path.suffix.lower() not in endings:
+        raise UsageProblem(f"{path} will not do. Give a file name that ends in {' or '.join(endings)}.")
+    if printable(str(path)) != str(path):
+        raise UsageProblem(f"{printable(str(path))} will not do. Give a file name of letters that can be read.")
+    try:
+        exists = path.exists()
+        if not path.parent.is_dir():
+            raise UsageProblem(f"There is no folder {path.parent}. Make it first, or give another file.")
+        try_place(path)
+    except OSError as error:
+        raise UsageProblem(f"{path} cannot be written: {error.strerror or error}. {advice}") from error
+    if exists and not force:
         raise UsageProblem(f"{path} exists already. Choose another name, or add --force.")
+
+
+def save_output(path: Path, content: bytes, force: bool) -> None:
+    """Write what was asked for, whole or not at all; a file that appeared meanwhile is left alone.
+
+    Raises: UsageProblem: it exists and `force` is not set. ShiftloreError: tells why it cannot be written; what was there
+        before is still there.
+    """
+    try:
+        write_whole(try_place(path), content, new_file_mode(), replace=force)
+    except FileExistsError:
+        raise UsageProblem(f"{path} exists already. Choose another name, or add --force.") from None
+    except OSError as error:
+        raise ShiftloreError(f"{path} cannot be written: {error.strerror or error}. Choose another place.") from error
+
+
+def free_name(path: Path) -> Path:
+    """Give the first name of this kind that no file has: case-2.yaml beside case.yaml."""
+    return next(name for number in count(2) if not (name := path.with_stem(f"{path.stem}-{number}")).exists())
 
 
 def require_library(name: str, purpose: str) -> None:

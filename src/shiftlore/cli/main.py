@@ -1,13 +1,16 @@
 """The `shiftlore` command: one thin shell per public function, exit codes, and no traceback for bad input."""
 
+import contextlib
 import gc
 import os
 import sys
 from importlib import import_module
+from typing import TextIO
 
 import click
 
-from shiftlore.basics import ShiftloreError
+from shiftlore.basics import ShiftloreError, UnknownId, UsageProblem
+from shiftlore.basics.problems import printable
 from shiftlore.version import __version__
 
 OK, BAD_INPUT, BAD_USAGE, OUR_FAULT, STOPPED = 0, 1, 2, 3, 130
@@ -64,14 +67,39 @@ def run() -> None:
     os.environ.setdefault("OMP_NUM_THREADS", "1")
     # One short-lived process builds many small records and drops hardly any: collecting them only costs time.
     gc.disable()
-    sys.exit(run_with(sys.argv[1:]))
+    sys.exit(run_with(sys.argv[1:]) if _open_streams() else BAD_INPUT)
+
+
+def _open_streams() -> bool:
+    """Put something in place of closed streams, lest a file take their number; without an output there is nothing to do."""
+    closed = [name for name in ("stdin", "stdout", "stderr") if getattr(sys, name) is None]
+    for name in closed:
+        setattr(sys, name, open(os.devnull, "r" if name == "stdin" else "w"))  # noqa: SIM115 - open until the end
+    if "stdout" in closed:
+        click.echo("The output is closed, so nothing can be shown. Send it to a screen, a file or a pipe.", err=True)
+    return "stdout" not in closed
 
 
 def run_with(arguments: list[str]) -> int:
     """Run one command.
 
-    Returns: 0 done, 1 the input has problems, 2 wrong usage, 3 a fault of ours, 130 stopped from the keyboard.
+    Returns: 0 done, 1 the input or the system has problems, 2 wrong usage, 3 a fault of ours, 130 stopped from the keyboard.
     """
+    try:
+        return _run(arguments)
+    except BrokenPipeError:
+        _silence(sys.stdout)
+        return OK  # whoever read our output has seen enough
+    except OSError as error:
+        _silence(sys.stdout)
+        with contextlib.suppress(OSError):
+            _tell(f"This cannot be done here: {error.filename or 'the output'}: {error.strerror or error}.")
+            return BAD_INPUT
+        _silence(sys.stderr)
+        return BAD_INPUT
+
+
+def _run(arguments: list[str]) -> int:
     try:
         code = shiftlore.main(arguments, prog_name="shiftlore", standalone_mode=False)
         sys.stdout.flush()
@@ -81,20 +109,35 @@ def run_with(arguments: list[str]) -> int:
     except click.ClickException as error:
         error.show()
         return BAD_USAGE if isinstance(error, click.UsageError) else BAD_INPUT
+    except (UsageProblem, UnknownId) as error:
+        _tell(str(error))
+        return BAD_USAGE
     except ShiftloreError as error:
-        click.echo(str(error), err=True)
+        _tell(str(error))
+        return BAD_INPUT
+    except MemoryError:
+        _tell("There is not enough memory for this. What was answered is kept. Close other programs and try again.")
         return BAD_INPUT
     except (click.Abort, KeyboardInterrupt):
         click.echo("\nStopped.", err=True)
         return STOPPED
     except SystemExit:
         return OK  # only click raises this here, when a pipe closes under it: the reader has seen enough
-    except BrokenPipeError:
-        # Whoever read our output has seen enough; silence the flush at exit too.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return OK
+    except OSError:
+        raise
     except Exception as error:
         return _tell_fault(error)
+
+
+def _tell(text: str) -> None:
+    """Write what is wrong to standard error; what came from outside may hold nothing that a screen obeys."""
+    click.echo("\n".join(map(printable, text.split("\n"))), err=True)
+
+
+def _silence(stream: TextIO) -> None:
+    """Send what is still to be written nowhere, lest the end of the program fail over it."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def _tell_fault(error: Exception) -> int:

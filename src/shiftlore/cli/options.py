@@ -8,7 +8,7 @@ import click
 
 import shiftlore
 import shiftlore.cli.common as common
-from shiftlore.basics import UnknownId, UsageProblem
+from shiftlore.basics import UnknownId
 
 if TYPE_CHECKING:
     from shiftlore.advising import Options
@@ -42,9 +42,7 @@ def options_command(
     from shiftlore.reports.options_text import render_options
 
     if path is not None:
-        if path.suffix.lower() not in (".html", ".htm", ".pdf"):
-            raise UsageProblem(f"{path} is neither a page nor a PDF. Give a file name that ends in .html or .pdf.")
-        common.refuse_existing(path, force)
+        common.require_place(path, force=force, ending=".html|.htm|.pdf")
     knowledge = common.load_trade(folder, shop_path)
     case = common.read_case_file(case_path, knowledge)
     with common.busy("Working out the options"):
@@ -52,7 +50,7 @@ def options_command(
     if path is not None:
         assert knowledge.shop is not None, "options need a shop, and say so"
         date = day.date() if day else datetime.date.today()
-        _write_page(offered, knowledge.shop, path, folder=folder, language=language, paper=paper, date=date)
+        _write_page(offered, knowledge.shop, path, force, folder=folder, language=language, paper=paper, date=date)
     if form == "json":
         common.write_json(offered, timing)
         return
@@ -65,6 +63,7 @@ def _write_page(
     offered: "Options",
     shop: "Shop",
     path: Path,
+    force: bool,
     *,
     folder: Path | None,
     language: str | None,
@@ -73,7 +72,7 @@ def _write_page(
 ) -> None:
     """Write the page, whole or not at all; what was strange goes to standard error."""
     from shiftlore.knowledge import find_knowledge
-    from shiftlore.reports.page_files import print_pdf, read_logo, save_whole
+    from shiftlore.reports.page_files import print_pdf, read_logo
     from shiftlore.reports.page_html import PageSettings, choose_paper, render_page
     from shiftlore.words import load_phrases
 
@@ -89,5 +88,6 @@ def _write_page(
     if trouble:
         click.echo(trouble, err=True)
     page = render_page(offered, phrases, PageSettings(shop, date, paper or choose_paper(shop.locale), logo))
-    save_whole(path, print_pdf(page) if path.suffix.lower() == ".pdf" else page.encode("utf-8"))
+    content = print_pdf(page) if path.suffix.lower() == ".pdf" else page.encode("utf-8")
+    common.save_output(path, content, force)
     click.echo(f"The page stands in {path}.", err=True)

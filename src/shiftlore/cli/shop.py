@@ -37,6 +37,8 @@ def shop_command(
     pairs = [change.partition("=") for change in changes if "=" in change]
     wanted = {name.strip(): _place(name.strip(), value.strip()) for name, _, value in pairs}
     knowledge, path = shiftlore.load(folder), path or find_own_shop()
+    if path is None:
+        raise UsageProblem("There is no home folder to keep settings in. Name the shop's file with --shop FILE.")
     if knowledge.shop is None:
         raise UsageProblem("There is no shop in this knowledge. Add shop.yaml to it.")
     own = shiftlore.shop(knowledge, path, wanted)

@@ -2,7 +2,6 @@
 
 import os
 from collections.abc import Mapping
-from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,7 +13,8 @@ from shiftlore.basics import ShiftloreError, UsageProblem
 from shiftlore.reports.wording import PROCEDURE_FIRST, wrap_lines
 
 if TYPE_CHECKING:
-    from shiftlore.cases import Case
+    from shiftlore.basics.holding import Hold
+    from shiftlore.cases import Case, CaseFile
     from shiftlore.knowledge import Knowledge
     from shiftlore.sessions import Command, Desk, Interview, Turn
 
@@ -37,32 +37,61 @@ def triage_command(case_path: Path | None, plain: bool, folder: Path | None, uni
     """
     knowledge = common.load_trade(folder)
     path = case_path or FIRST_CASE
-    _refuse_unwritable(path)
+    common.require_place(path, "Give a case file in a folder of your own.")
     try:
         if case_path is None and path.exists():
             path = _choose_case(path, knowledge)
-        case = _begin(path, knowledge, unit_id)
-        _Screen(path, plain).run(shiftlore.interview(knowledge, case))
+        _hold(path, knowledge, unit_id, plain)
     except EOFError:
         pass
     except (click.Abort, KeyboardInterrupt):
         raise click.exceptions.Exit(STOPPED_BY_KEY) from None
 
 
-def _refuse_unwritable(path: Path) -> None:
-    """Refuse a place where no answer could be kept, before anything is asked."""
-    folder = path.parent
-    if not folder.is_dir():
-        raise UsageProblem(f"There is no folder {folder}. Make it first, or give another case file.")
-    if not os.access(path if path.exists() else folder, os.W_OK):
-        raise UsageProblem(f"{path} cannot be written. Give a case file in a folder of your own.")
+def _hold(path: Path, knowledge: "Knowledge", unit_id: str | None, plain: bool) -> None:
+    """Hold the case for this session and work on it, or only show it where another has it open."""
+    from shiftlore.basics.holding import Hold
+    from shiftlore.cases import CaseFile
+
+    hold = Hold(Path(os.path.realpath(path)))
+    if other := hold.take():
+        click.echo(f"{path} is open in another triage ({other}).")
+        click.echo(
+            "t takes it over: the other one is told and stops. l looks on without changing anything. q leaves it."
+        )
+        if (word := _choose_way()) == "q":
+            raise click.ClickException(f"{path} was left alone.")
+        if word == "t":
+            hold.take_over()
+    try:
+        file = CaseFile(path, lambda text: shiftlore.read_case(text, knowledge, path))
+        interview = shiftlore.interview(knowledge, _begin(file, knowledge, unit_id))
+        screen = _Screen(file, hold, plain)
+        if other and word == "l":
+            screen.look_on(interview)
+        else:
+            screen.run(interview)
+    finally:
+        hold.release()
+
+
+def _choose_way() -> str:
+    """Ask whether to take a case over, look on, or leave it; the end of the input leaves it."""
+    while True:
+        try:
+            word = common.read_line().strip().lower()
+        except EOFError:
+            return "q"
+        if word in ("t", "l", "q"):
+            return word
+        click.echo("Write t, l or q.")
 
 
 def _choose_case(path: Path, knowledge: "Knowledge") -> Path:
     """Ask whether the case that lies here is meant, and give the file to work on; a new case takes the next free name."""
     case = common.read_case_file(str(path), knowledge)
     complaint = ", ".join(key.replace("_", " ") for key in case.complaint) or "no complaint yet"
-    free = next(name for number in count(2) if not (name := path.with_stem(f"{path.stem}-{number}")).exists())
+    free = common.free_name(path)
     click.echo(f"{path} holds a case already: {case.unit}; {complaint}.")
     line = ""
     while line not in ("y", "n"):
@@ -71,29 +100,30 @@ def _choose_case(path: Path, knowledge: "Knowledge") -> Path:
     return path if line == "y" else free
 
 
-def _begin(path: Path, knowledge: "Knowledge", unit_id: str | None) -> "Case":
+def _begin(file: "CaseFile", knowledge: "Knowledge", unit_id: str | None) -> "Case":
     """Read the case that is there, or begin a new one."""
     from shiftlore.cases import Case
 
     if unit_id:
         knowledge.sheet_of(unit_id)
-    if path.exists():
-        case = common.read_case_file(str(path), knowledge)
-        if unit_id not in (None, case.unit):
-            raise UsageProblem(f"{path} is about {case.unit}. Leave --unit out, or give another case file.")
-        click.echo(f"Going on with {path}.")
-    else:
-        case = Case(unit_id or "")
-        click.echo(f"A new case; answers go to {path}. Type h for help.")
+    case = file.open()
+    if case is None:
+        click.echo(f"A new case; answers go to {file.path}. Type h for help.")
         click.echo(PROCEDURE_FIRST)
+        return Case(unit_id or "")
+    common.tell_problems(case.warnings)
+    if unit_id not in (None, case.unit):
+        raise UsageProblem(f"{file.path} is about {case.unit}. Leave --unit out, or give another case file.")
+    click.echo(f"Going on with {file.path}.")
     return case
 
 
 class _Screen:
     """Shows the desk, reads lines, saves after each; remembers what was shown last, so that only news is shown again."""
 
-    def __init__(self, path: Path, plain: bool):
-        self.path, self.width, self.strong = path, common.terminal_width(), common.strong_mark(plain)
+    def __init__(self, file: "CaseFile", hold: "Hold", plain: bool):
+        self.file, self.hold = file, hold
+        self.width, self.strong = common.terminal_width(), common.strong_mark(plain)
         self.above: list[str] = []
         self.leaders: Mapping[str, float] | None = None
         self.shown_causes: Mapping[str, float] | None = None
@@ -101,23 +131,83 @@ class _Screen:
 
     def run(self, interview: "Interview") -> None:
         """Ask until the cheap questions are done, then rank, name checks and take their results."""
-        from shiftlore.sessions import open_desk, take_line
+        from shiftlore.sessions import open_desk
 
         try:
             desk = open_desk(interview)
-            if interview.case.unit and self.path.exists():
+            if self.file.text is not None:
                 self._recap(desk.interview)
             self._tell_standing(desk)
             desk = self._show(desk)
             while not desk.is_over:
-                turn = take_line(desk, common.read_line())
-                if turn.desk.interview.case != desk.interview.case:
-                    self._save(turn.desk.interview)
+                desk, turn = self._take(desk, common.read_line())
                 if turn.shows is not None and turn.shows.value == "stop":
                     break
                 desk = self._follow(desk, turn)
         finally:
             self._say_stopped()
+
+    def look_on(self, interview: "Interview") -> None:
+        """Show what is known and what comes next, and change nothing."""
+        from shiftlore.sessions import Desk
+
+        if interview.case.unit:
+            self._recap(interview)
+            self._show_steps(Desk(interview), is_last=True)
+
+    def _take(self, desk: "Desk", line: str) -> "tuple[Desk, Turn]":
+        """Take a line, with its answer on disk before anything is worked out; first what was changed in the file."""
+        from shiftlore.cases import CaseChanged
+        from shiftlore.sessions import Turn, take_line
+
+        try:
+            turn = take_line(desk, line, self._keep)
+            self._keep(turn.desk.interview.case)  # what was refused after all is taken out
+            return desk, turn
+        except CaseChanged as changed:
+            self._say(str(changed))
+        changed_desk = self._take_in(desk)
+        if desk.question is not None and desk.question == changed_desk.question:
+            return self._take(changed_desk, line)
+        self._say(f'"{line.strip()}" was not taken, because of that. Answer what is asked now.')
+        return desk, Turn(changed_desk)
+
+    def _keep(self, case: "Case") -> None:
+        """Write the case to disk, once its unit is known.
+
+        Raises: CaseChanged: somebody else did meanwhile. UsageError: another session has the case now.
+        """
+        if not case.unit or (case == self.file.case and self.file.text is not None):
+            return
+        if not self.hold.is_here():
+            raise click.ClickException(f"Another triage has taken {self.file.path} over. Your last line is not in it.")
+        self.file.save(case)
+
+    def _take_in(self, desk: "Desk") -> "Desk":
+        """Take the file as it is now; one that cannot be read may be mended, or left alone for another file."""
+        from shiftlore.cases import CaseFile
+        from shiftlore.sessions import take_in
+
+        before = desk.interview.case
+        while True:
+            try:
+                case = self.file.open()
+            except ShiftloreError as error:
+                click.echo(str(error), err=True)
+            else:
+                if case is not None:
+                    self._say("Taken in as it stands there now.")
+                return take_in(desk, case or before)
+            free = common.free_name(self.file.path)
+            self._say(f"Mend it and press Enter; or write k to keep what was answered here in {free}.")
+            try:
+                word = common.read_line()
+            except EOFError:
+                word = "k"
+            if word.strip().lower() == "k":
+                self.file = CaseFile(free, self.file.read)
+                self.file.save(before)
+                return take_in(desk, before)
 
     def _follow(self, desk: "Desk", turn: "Turn") -> "Desk":
         """Tell what came of a line, and show the screen that follows."""
@@ -158,7 +248,7 @@ class _Screen:
         common.show_pages("\n".join((*self.above, text)))
         self.above = []
 
-    def _show_steps(self, desk: "Desk") -> "Desk":
+    def _show_steps(self, desk: "Desk", is_last: bool = False) -> "Desk":
         """Print where it stands and the next steps, and let their numbers name them."""
         from shiftlore.reports.triage_text import SHOWN_STEPS, render_bench, render_what_next
         from shiftlore.sessions import offer_steps
@@ -171,7 +261,7 @@ class _Screen:
         bench = render_bench(
             ranking, plan, interview.compiled, self.shown_causes, self.shown_steps, self.width, self.strong
         )
-        self._page(f"{bench}\n{render_what_next(len(steps), interview, self.width)}")
+        self._page(bench if is_last else f"{bench}\n{render_what_next(len(steps), interview, self.width)}")
         self.leaders = interview.leaders
         self.shown_causes = {cause.id: cause.probability for cause in ranking.causes}
         self.shown_steps = tuple(step.id for step in steps)
@@ -236,17 +326,10 @@ class _Screen:
         shop = desk.interview.knowledge.shop
         return shop.currency if shop is not None else ""
 
-    def _save(self, interview: "Interview") -> None:
-        """Write the case to disk, once its unit is known, before anything else is asked."""
-        from shiftlore.cases import save_case
-
-        if interview.case.unit:
-            save_case(self.path, interview.case)
-
     def _say(self, text: str) -> None:
         for line in wrap_lines(text, "  " if text.startswith("Noted") else "", "", self.width):
             click.echo(line)
 
     def _say_stopped(self) -> None:
-        kept = f"Everything answered is in {self.path}; the same command goes on from here."
-        self._say(kept if self.path.exists() else "Stopped before anything was answered.")
+        kept = f"Everything answered is in {self.file.path}; the same command goes on from here."
+        self._say(kept if self.file.text is not None else "Stopped before anything was answered.")

@@ -8,8 +8,10 @@ import click
 import shiftlore
 import shiftlore.cli.common as common
 from shiftlore.basics import KnowledgeError, UsageProblem
+from shiftlore.basics.whole_files import read_bounded
 
 if TYPE_CHECKING:
+    from shiftlore.sessions import SheetDraft
     from shiftlore.sheets import UnitSheet
 
 LOST_HELP = "Which gears are left when this element holds nothing."
@@ -27,7 +29,7 @@ complete_nodes = common.complete_ids("findings", "states")
 @common.knowledge_option
 @click.option("--lost", multiple=True, metavar="ELEMENT", help=LOST_HELP)
 @click.option("--stuck", multiple=True, metavar="SOLENOID=on|off", help=STUCK_HELP)
-@click.option("--ratio", type=common.Number(example=1.75), metavar="RATIO", help=RATIO_HELP)
+@click.option("--ratio", type=common.Number(-40, 40, example=1.75), metavar="RATIO", help=RATIO_HELP)
 @click.option("--faults", is_flag=True, help="Show every lost element and stuck solenoid.")
 @click.option("--draw", type=common.A_PATH, metavar="FILE.svg", help="Draw levers and chart into this file.")
 @click.option("--network", type=common.A_PATH, metavar=NETWORK, help=NETWORK_HELP)
@@ -41,8 +43,8 @@ def unit_command(
 ) -> None:  # fmt: skip
     """Work out SHEET, the id of a shipped unit or a sheet file: ratios, who holds what, and what a fault feels like."""
     if new is not None:
-        common.refuse_existing(new, force)
-        _ask_new_sheet(new)
+        common.require_place(new, force=force, ending=".yaml")
+        _ask_new_sheet(new, force)
         return
     if sheet is None:
         raise click.UsageError("Name a unit or a sheet file, or --new FILE to write one.")
@@ -51,6 +53,8 @@ def unit_command(
     if network is not None:
         _write_network(sheet, folder, network, about, force)
         return
+    if draw is not None:
+        common.require_place(draw, force=force, ending=".svg")
     from shiftlore.reports.unit_text import render_unit
 
     if Path(sheet).is_file():
@@ -60,8 +64,7 @@ def unit_command(
     if draw is not None:
         from shiftlore.reports.unit_drawing import render_unit_drawing
 
-        common.refuse_existing(draw, force)
-        draw.write_text(render_unit_drawing(description), encoding="utf-8")
+        common.save_output(draw, render_unit_drawing(description).encode("utf-8"), force)
         click.echo(f"Drawn into {draw}.", err=True)
     if form == "json":
         import json
@@ -89,9 +92,7 @@ def _read_sheet(path: Path) -> "UnitSheet":
 
 def _write_network(unit: str, folder: Path | None, path: Path, about: tuple[str, ...], force: bool) -> None:
     """Write a unit's network in the Bayesian interchange format, whole or not at all."""
-    if path.suffix.lower() != ".bif":
-        raise UsageProblem(f"{path} is no network file. Give a file name that ends in .bif.")
-    common.refuse_existing(path, force)
+    common.require_place(path, force=force, ending=".bif")
     common.require_library("pgmpy", "--network")
     if Path(unit).is_file():
         raise UsageProblem(
@@ -99,19 +100,19 @@ def _write_network(unit: str, folder: Path | None, path: Path, about: tuple[str,
             "folder, and give its id and --knowledge FOLDER."
         )
     from shiftlore.compiling import render_bif
-    from shiftlore.reports.page_files import save_whole
 
     text = render_bif(shiftlore.to_pgmpy(common.load_trade(folder), unit), about)
-    save_whole(path, text.encode("utf-8"))
+    common.save_output(path, text.encode("utf-8"), force)
     click.echo(f"The network stands in {path}.", err=True)
 
 
-def _ask_new_sheet(path: Path) -> None:
-    """Ask for a sheet line by line and write it once it holds together."""
-    from shiftlore.sessions import SheetDraft, answer_question, check_draft, go_back, next_question, write_sheet
+def _ask_new_sheet(path: Path, force: bool) -> None:
+    """Ask for a sheet line by line and write it once it holds together; every answer is on disk before the next question."""
+    from shiftlore.sessions import check_draft, next_question, write_sheet
 
     click.echo("Have the manual's application chart at hand. An empty line ends a list; b goes back; q stops.")
-    draft = SheetDraft()
+    kept = path.with_name(path.name + ".answers")
+    lines, draft = _resume_sheet(kept)
     while (question := next_question(draft)) is not None:
         click.echo()
         for line in question.listed:
@@ -122,16 +123,48 @@ def _ask_new_sheet(path: Path) -> None:
         try:
             text = common.read_line()
         except EOFError:
-            raise UsageProblem("The input ended before the sheet was done; no sheet was written.") from None
-        word = text.strip().lower()
-        if word in ("q", "stop"):
-            raise UsageProblem("Stopped; no sheet was written.")
-        draft, fault = (go_back(draft), "") if word in ("b", "back") else answer_question(draft, text)
+            text = "q"
+        if text.strip().lower() in ("q", "stop"):
+            where = (
+                f"What was answered is in {kept}; the same command goes on from there."
+                if lines
+                else "Nothing was answered."
+            )
+            raise click.ClickException(f"Stopped; no sheet was written yet. {where}")
+        draft, fault = _take_answer(draft, text)
         if fault:
             click.echo(f"  {fault}")
-    path.write_text(write_sheet(draft), encoding="utf-8")
+            continue
+        lines.append(text.rstrip("\n"))
+        common.save_output(kept, "".join(f"{line}\n" for line in lines).encode("utf-8"), force=True)
+    common.save_output(path, write_sheet(draft).encode("utf-8"), force)
+    kept.unlink(missing_ok=True)
     errors = [problem for problem in check_draft(draft) if problem.severity == "error"]
     if errors:
         common.tell_problems(errors)
-        raise UsageProblem(f"The sheet stands in {path}, but it does not hold together yet: mend it in an editor.")
+        raise click.ClickException(
+            f"The sheet stands in {path}, but it does not hold together yet: mend it in an editor."
+        )
     click.echo(f"\nThe sheet holds together and stands in {path}. Look at it with: shiftlore unit {path}")
+
+
+def _resume_sheet(kept: Path) -> "tuple[list[str], SheetDraft]":
+    """Give the answers of an interview that was stopped, and the draft that they make."""
+    from shiftlore.reading import CASE_BYTES
+    from shiftlore.sessions import SheetDraft
+
+    draft, lines = SheetDraft(), []
+    if kept.exists():
+        lines = read_bounded(kept, CASE_BYTES).decode("utf-8", "replace").splitlines()
+    for line in lines:
+        draft, _ = _take_answer(draft, line)
+    if lines:
+        click.echo(f"Going on with the answers in {kept}.")
+    return lines, draft
+
+
+def _take_answer(draft: "SheetDraft", text: str) -> "tuple[SheetDraft, str]":
+    """Take a line: an answer, or a step back. Returns the draft that follows, and what is wrong with the line."""
+    from shiftlore.sessions import answer_question, go_back
+
+    return (go_back(draft), "") if text.strip().lower() in ("b", "back") else answer_question(draft, text)

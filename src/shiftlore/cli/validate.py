@@ -66,9 +66,15 @@ def _score_repairs(path: Path | None, folder: Path, form: str) -> None:
 
 
 def _render_for_github(problem: Problem) -> str:
+    """Write a workflow command. Source: GitHub's own toolkit, which escapes data and properties so."""
     mark = problem.mark
-    where = f"file={mark.file},line={mark.line},col={mark.column},title={problem.code}"
-    return f"::{problem.severity} {where}::{problem.what}. {problem.write_instead}"
+    file = _escape(mark.file).replace(":", "%3A").replace(",", "%2C")
+    where = f"file={file},line={mark.line},col={mark.column},title={problem.code}"
+    return f"::{problem.severity} {where}::{_escape(f'{problem.what}. {problem.write_instead}')}"
+
+
+def _escape(text: str) -> str:
+    return text.replace("%", "%25").replace("\r", "%0D").replace("\n", "%0A")
 
 
 @click.command("schema", short_help="Print the JSON Schema of a file or a result.")

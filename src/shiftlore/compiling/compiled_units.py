@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shiftlore.basics import UnknownId
-from shiftlore.cases import Case, Known, Vehicle
+from shiftlore.cases import CODES, COMPLAINT, LOOKS, ODOMETER, RECENT, REPLACED, Case, Known, Vehicle
 from shiftlore.compiling.aftermath import list_destroyers
 from shiftlore.compiling.answers import Dials, Sign, list_aliases, list_onsets, list_stood_for
-from shiftlore.compiling.expansion import Expansion, expand_knowledge, flatten_states
+from shiftlore.compiling.expansion import Expansion, expand_knowledge, expanded_id, flatten_states
 from shiftlore.compiling.faults import Chances, make_faults, weigh_chances
 from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
 from shiftlore.compiling.priors import Lived, event_answer, list_distances, list_lived, weigh_causes, with_told_distance
 from shiftlore.exact import HubEngine
-from shiftlore.gearing import unit_facts
+from shiftlore.gearing import Instance, name_instances, unit_facts
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.rulebook import OVERLAY
 from shiftlore.sheets import UnitSheet, vary_sheet
@@ -192,19 +192,36 @@ def known_of(unit: CompiledUnit) -> Known:
         measures=unit.dials.units,
         grade_measured=unit.dials.grade,
         misfits=unit.misfits,
+        parts=_list_parts(expansion),
+        asks=(COMPLAINT, CODES, ODOMETER, RECENT, REPLACED, LOOKS, *knowledge.findings),
         causes=(*expansion.causes, *(key for key in knowledge.causes if key not in expansion.causes)),
     )
 
 
 def _list_elsewhere(unit: CompiledUnit) -> dict[str, tuple[str, ...]]:
-    """List findings that other units have: whole ids, and with a last underscore the beginnings of templates' ids."""
-    found = {}
-    for record in unit.knowledge.findings.values():
-        if record.scope.each is not None:
-            found[f"{record.id}_"] = record.grades
-        elif record.id not in unit.expansion.findings:
-            found[record.id] = record.grades
-    return found
+    """List findings that other units have, those of their gears and parts among them."""
+    knowledge = unit.knowledge
+    if _list_elsewhere not in knowledge.worked_out:
+        parts: dict[str, dict[str, Instance]] = {}
+        for sheet in knowledge.sheets.values():
+            for each, instances in name_instances(sheet)[0].items():
+                parts.setdefault(each, {}).update((one.id, one) for one in instances)
+        knowledge.worked_out[_list_elsewhere] = {
+            expanded_id(record.id, one): record.grades
+            for record in knowledge.findings.values()
+            for one in (parts.get(record.scope.each, {}).values() if record.scope.each else (None,))
+        }
+    every: dict[str, tuple[str, ...]] = knowledge.worked_out[_list_elsewhere]
+    return {key: grades for key, grades in every.items() if key not in unit.expansion.findings}
+
+
+def _list_parts(expansion: Expansion) -> dict[str, tuple[str, ...]]:
+    """List what a general finding asks about in general: finding -> the particular ones."""
+    records = expansion.finding_records
+    named = {key: record.general_of for key, record in records.items() if record.general_of}
+    return {
+        key: tuple(p for name in names for p in expansion.of_template.get(name, ())) for key, names in named.items()
+    }
 
 
 def list_excluded(expansion: Expansion) -> dict[str, frozenset[str]]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from shiftlore.basics import open_later
 from shiftlore.gearing.charts import GearLine, check_sheet
 from shiftlore.gearing.defects import Remains
-from shiftlore.gearing.facts import Instance, UnitFacts, unit_facts
+from shiftlore.gearing.facts import Instance, UnitFacts, name_instances, unit_facts
 
 if TYPE_CHECKING:
     from shiftlore.gearing.descriptions import Lever, RatioMatch, Tie, UnitDescription, describe_unit
@@ -26,5 +26,6 @@ __all__ = [
     "UnitFacts",
     "check_sheet",
     "describe_unit",
+    "name_instances",
     "unit_facts",
 ]

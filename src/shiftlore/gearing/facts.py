@@ -192,7 +192,7 @@ def unit_facts(sheet: UnitSheet) -> UnitFacts:
     if any(problem.severity == "error" for problem in worked.problems):
         raise KnowledgeError(worked.problems)
     outcomes = {} if sheet.kind_only else find_remains(worked, list_defects(sheet))
-    instances, shift_ends = _list_instances(sheet)
+    instances, shift_ends = name_instances(sheet)
     ids = {name: gear.id for name, gear in sheet.gears.items()}
     lost: dict[tuple[str, str], Remains] = {}
     stuck: dict[tuple[str, str, str], Remains] = {}
@@ -238,7 +238,8 @@ def unit_facts(sheet: UnitSheet) -> UnitFacts:
     )
 
 
-def _list_instances(sheet: UnitSheet) -> tuple[dict[str, tuple[Instance, ...]], dict[str, tuple[str, str]]]:
+def name_instances(sheet: UnitSheet) -> tuple[dict[str, tuple[Instance, ...]], dict[str, tuple[str, str]]]:
+    """Give the parts, gears and shifts of a sheet by kind; and of each shift its gears."""
     gears = [gear for gear in sheet.gears.values() if gear.kind != "neutral"]
     reverse = [gear for gear in gears if gear.kind == "reverse"]
     forward = [gear for gear in gears if gear.kind == "forward"]

@@ -2,7 +2,8 @@
 
 The cache is a JSON file named by a hash of every knowledge file's bytes, the version and this program's
 own reading code. It is never trusted over the files: another byte in any of them is another name. A cache
-that is damaged, belongs to somebody else, or cannot be written is passed over without a word.
+that is damaged, holds what no file could say, belongs to somebody else or may be written by others, is a link, or cannot be
+written is passed over without a word.
 `SHIFTLORE_CACHE=off` switches it off.
 
 Records become plain JSON values and come back guided by their own annotations. Marks become indexes into a list of file
@@ -15,6 +16,7 @@ import hashlib
 import json
 import os
 import re
+import stat
 import typing
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
@@ -22,6 +24,7 @@ from pathlib import Path
 from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
+from shiftlore.basics.whole_files import read_bounded
 from shiftlore.knowledge.records import Strength
 from shiftlore.knowledge.rulebook import Knowledge
 from shiftlore.version import __version__
@@ -45,8 +48,12 @@ SHOP_PLACE = "SHIFTLORE_SHOP"
 _Convert = Callable[[Any], Any]
 
 _KEPT = 6
+_LARGEST = 1 << 20  # more is refused by the reader, which is not imported for it
 _OWN_MODE = 0o600
+_OTHERS_MAY_WRITE = stat.S_IWGRP | stat.S_IWOTH
+_LARGEST_CACHE = 1 << 27
 _BEGINS = re.compile(rb"^\s*- \{?\s*id: *([\w-]+)", re.MULTILINE)
+_HEAVIEST = 1e9
 _KEPT_FIELDS = {one.name: one.type for one in fields(Knowledge) if one.name not in ("places", "worked_out")}
 _DAMAGED = (ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError, OSError)
 _CODE_FOLDERS = tuple(Path(__file__).parents[1] / room for room in ("knowledge", "sheets", "reading"))
@@ -76,13 +83,25 @@ def find_knowledge() -> Path:
     return packaged if packaged.is_dir() else Path(__file__).resolve().parents[3] / "knowledge"
 
 
-def find_own_shop() -> Path:
-    """Say where the user's own shop file is looked for: where `SHIFTLORE_SHOP` says, or in the folder for settings."""
+def find_own_shop() -> Path | None:
+    """Say where the user's own shop file is looked for: where `SHIFTLORE_SHOP` says, or in the folder for settings.
+
+    Returns: its place, or None where there is neither a home nor a folder for settings.
+    """
     if named := os.environ.get(SHOP_PLACE):
         return Path(named).expanduser()
     base = os.environ.get("XDG_CONFIG_HOME") or os.environ.get("APPDATA", "")
-    folder = Path(base) if os.path.isabs(base) else Path(os.path.expanduser("~")) / ".config"
-    return folder / "shiftlore" / "shop.yaml"
+    home = _find_home()
+    folder = Path(base) if os.path.isabs(base) else home / ".config" if home else None
+    return folder / "shiftlore" / "shop.yaml" if folder else None
+
+
+def _find_home() -> Path | None:
+    """Find the user's home; an empty setting is none, and not the root of the system."""
+    try:
+        return Path.home() if os.environ.get("HOME", "unset") else None
+    except RuntimeError:
+        return None
 
 
 def collect_files(folder: Path) -> tuple[list[KnowledgeFile], list[Problem]]:
@@ -150,8 +169,8 @@ def _stray(name: str) -> Problem:
 
 
 def _bytes_of(path: Path) -> bytes | None:
-    with contextlib.suppress(OSError), open(path, "rb") as stream:
-        return stream.read()
+    with contextlib.suppress(OSError):
+        return read_bounded(path, _LARGEST)
     return None
 
 
@@ -162,7 +181,7 @@ def load_cached(files: Iterable[KnowledgeFile]) -> Knowledge | None:
         return None
     try:
         path = folder / f"{_hash_files(files)}.json"
-        checksum, body = _owned_bytes(path).split(b"\n", 1)
+        checksum, body = read_owned(path).split(b"\n", 1)
         return _decode_at_rest(body) if checksum == _checksum(body) else None
     except _DAMAGED:
         return None
@@ -178,9 +197,14 @@ def save_cached(files: Iterable[KnowledgeFile], knowledge: Knowledge) -> None:
     with contextlib.suppress(*_DAMAGED):
         body = json.dumps(encode_knowledge(knowledge), separators=(",", ":"), ensure_ascii=False).encode()
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        _refuse_foreign(folder.lstat(), stat.S_ISDIR)
         write_whole(folder / f"{_hash_files(files)}.json", _checksum(body) + b"\n" + body, _OWN_MODE)
         for path in sorted(folder.glob("*.json"), key=lambda path: path.stat().st_mtime, reverse=True)[_KEPT:]:
             path.unlink(missing_ok=True)
+
+
+def _refuse_constant(name: str) -> float:
+    raise ValueError(f"{name} is no number")
 
 
 def _decode_at_rest(body: bytes) -> Knowledge:
@@ -188,7 +212,7 @@ def _decode_at_rest(body: bytes) -> Knowledge:
     was_on = gc.isenabled()
     gc.disable()
     try:
-        return decode_knowledge(json.loads(body))
+        return decode_knowledge(json.loads(body, parse_constant=_refuse_constant))
     finally:
         if was_on:
             gc.enable()
@@ -201,10 +225,8 @@ def cache_folder() -> Path | None:
     base = os.environ.get("XDG_CACHE_HOME", "")
     if os.path.isabs(base):
         return Path(base) / "shiftlore"
-    try:
-        return Path.home() / ".cache" / "shiftlore"
-    except RuntimeError:
-        return None
+    home = _find_home()
+    return home / ".cache" / "shiftlore" if home else None
 
 
 def _hash_files(files: Iterable[KnowledgeFile]) -> str:
@@ -233,12 +255,24 @@ def _checksum(body: bytes) -> bytes:
     return hashlib.blake2b(body, digest_size=20).hexdigest().encode()
 
 
-def _owned_bytes(path: Path) -> bytes:
-    """Read a file of one's own; somebody else's raises."""
-    with path.open("rb") as stream:
-        if hasattr(os, "getuid") and os.fstat(stream.fileno()).st_uid != os.getuid():
-            raise ValueError("not ours")
-        return stream.read()
+def read_owned(path: Path) -> bytes:
+    """Read a file of one's own cache.
+
+    Raises: ValueError, OSError: it or its folder is somebody else's, a link, a pipe, or may be written by others.
+    """
+    _refuse_foreign(path.parent.lstat(), stat.S_ISDIR)
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0))
+    with os.fdopen(handle, "rb") as stream:
+        _refuse_foreign(os.fstat(handle), stat.S_ISREG)
+        return stream.read(_LARGEST_CACHE)
+
+
+def _refuse_foreign(found: os.stat_result, is_kind: Callable[[int], bool]) -> None:
+    """Refuse what is of another kind, belongs to somebody else, or may be written by others."""
+    if not is_kind(found.st_mode):
+        raise ValueError("no ordinary file or folder")
+    if hasattr(os, "getuid") and (found.st_uid != os.getuid() or found.st_mode & _OTHERS_MAY_WRITE):
+        raise ValueError("not ours alone")
 
 
 def encode_knowledge(knowledge: Knowledge) -> dict[str, Any]:
@@ -253,7 +287,12 @@ def decode_knowledge(values: Mapping[str, Any]) -> Knowledge:
 
     Raises: ValueError, TypeError, KeyError or IndexError where the values are something else.
     """
-    decoder = _Decoder(values["files"], [Strength(*each) for each in values["strengths"]])
+    strengths = [Strength(*each) for each in values["strengths"]]
+    if not all(
+        0.0 <= one.p <= 1.0 and 0.0 < one.weight < _HEAVIEST and isinstance(one.word, str | None) for one in strengths
+    ):
+        raise ValueError("no strengths")
+    decoder = _Decoder(values["files"], strengths)
     parts = {}
     for name, wanted in _KEPT_FIELDS.items():
         convert, value = decoder.converter(wanted), values["knowledge"][name]
@@ -283,6 +322,18 @@ class _Encoder:
         return [self.encode(member) for member in value] if isinstance(value, tuple | list) else value
 
 
+def _check_plain(wanted: Any) -> _Convert:
+    """Give what lets a value of one plain type through and raises for any other; a float may be written whole."""
+    allowed = (float, int) if wanted is float else (wanted,)
+
+    def check(value: Any) -> Any:
+        if type(value) not in allowed:
+            raise TypeError(f"no {wanted.__name__}")
+        return value
+
+    return check
+
+
 class _Decoder:
     """Makes one converter per annotation; None stands for "take it as it is"."""
 
@@ -302,10 +353,12 @@ class _Decoder:
 
     def _make(self, wanted: Any) -> _Convert | None:
         origin, arguments = typing.get_origin(wanted), typing.get_args(wanted)
+        if wanted is object:
+            return None
         if not arguments:
-            return self._make_record(wanted) if is_dataclass(wanted) else None
+            return self._make_record(wanted) if is_dataclass(wanted) else _check_plain(wanted)
         if origin is frozenset:
-            return frozenset
+            return lambda values: frozenset(map(_check_plain(arguments[0]), values))
         is_mapping = isinstance(origin, type) and issubclass(origin, Mapping)
         part = arguments[1] if is_mapping else next(one for one in arguments if one is not type(None))
         inner = self.converter(part)

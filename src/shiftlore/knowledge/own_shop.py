@@ -12,14 +12,14 @@ from pathlib import Path
 from typing import Any
 
 from shiftlore.basics.problems import KnowledgeError, Mark, Problem, UsageProblem
-from shiftlore.basics.whole_files import new_file_mode, write_whole
+from shiftlore.basics.whole_files import new_file_mode, read_bounded, write_whole
 from shiftlore.knowledge.files import SHOP_PLACE
 from shiftlore.knowledge.forms import DEAREST, SHOP, Key
 from shiftlore.knowledge.intake import NO_WORDS, Intake, Opened, keep_once
 from shiftlore.knowledge.readers import KEY_READERS
 from shiftlore.knowledge.records import Price
 from shiftlore.knowledge.rulebook import RULES_ALONE, SHIPPED, Knowledge
-from shiftlore.reading import Fields, Node, known_words, number_of, quoted, read_yaml, set_value
+from shiftlore.reading import KNOWLEDGE_BYTES, Fields, Node, known_words, number_of, quoted, read_yaml, set_value
 from shiftlore.sheets import read_sheet
 
 PRICES, SHEETS, TAX = "prices", "units", "tax_percent"
@@ -153,13 +153,15 @@ def lay_over(knowledge: Knowledge, own: OwnShop) -> Knowledge:
         name: replace(price, **{end: getattr(price, end) * gross for end in _SPAN})
         for name, price in {**knowledge.prices, **own.prices}.items()
     }
-    sheets = knowledge.sheets if folder is None else {**knowledge.sheets, **_read_sheets(own.file_at(folder))}
+    sheets = (
+        knowledge.sheets if folder is None else {**knowledge.sheets, **_read_sheets(own.file_at(folder), knowledge)}
+    )
     priced = replace(knowledge, shop=shop, prices=prices, sheets=sheets)
     priced.worked_out.update({mark: knowledge.worked_out.get(mark) for mark in (SHIPPED, RULES_ALONE)})
     return priced
 
 
-def _read_sheets(folder: Path) -> dict[str, Any]:
+def _read_sheets(folder: Path, knowledge: Knowledge) -> dict[str, Any]:
     """Read every unit sheet of a folder."""
     problems: list[Problem] = []
     if not folder.is_dir():
@@ -170,6 +172,7 @@ def _read_sheets(folder: Path) -> dict[str, Any]:
         sheet, told = read_sheet(path)
         problems += told
         if sheet is not None:
+            problems += knowledge.judge_tags(sheet)
             keep_once(sheet, sheet.mark, found, problems)
     _raise_for(problems)
     return found
@@ -188,7 +191,7 @@ def change_own_shop(own: OwnShop, knowledge: Knowledge, changes: Mapping[str, st
     heading: tuple[str, ...] = ()
     text = ""
     if own.path.exists():
-        text = own.path.read_text(encoding="utf-8")
+        text = read_bounded(own.path, KNOWLEDGE_BYTES).decode("utf-8")
         root = read_yaml(text)[0]
         heading = (_HEADING,) if root is not None and [key.text for key, _ in root.pairs] == [_HEADING] else ()
     for typed, said in changes.items():

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from shiftlore.basics.problems import Mark, UnknownId, nearest
+from shiftlore.basics.problems import KnowledgeError, Mark, Problem, UnknownId, nearest
 from shiftlore.knowledge.language import Language
 from shiftlore.knowledge.records import (
     Access,
@@ -94,11 +94,30 @@ class Knowledge:
                 raise UnknownId(f"There is no unit sheet {unit_id}. Give its path, or the id of a unit.")
             from shiftlore.sheets import load_sheet
 
-            return load_sheet(paths[0])
+            own = load_sheet(paths[0])
+            if wrong := self.judge_tags(own):
+                raise KnowledgeError(wrong)
+            return own
         if unit_id not in self.sheets:
             near = ", ".join(nearest(unit_id, self.sheets)) or ", ".join(sorted(self.sheets))
             raise UnknownId(f'There is no unit "{unit_id}". Write one of: {near}.')
         return self.sheets[unit_id]
+
+    def judge_tags(self, sheet: UnitSheet) -> list[Problem]:
+        """Tell every tag of a sheet that nobody else knows, and that is spelled like one that rules or other sheets know."""
+        records = (
+            one for kind in (self.causes, self.states, self.findings, self.checks, self.jobs) for one in kind.values()
+        )
+        known = {tag for one in records for tag in (*one.scope.needs, *one.scope.not_with)}
+        others = (other for other in self.sheets.values() if other.id != sheet.id)
+        known |= {tag for other in others for tag in (*other.tags, *other.possible_tags)}
+        problems = []
+        for key in ("tags", "possible_tags"):
+            for tag in (tag for tag in getattr(sheet, key) if tag not in known):
+                if near := nearest(tag, sorted(known), 1):
+                    mark, what = sheet.places.get(key, sheet.mark), f'No rule and no other unit knows the tag "{tag}"'
+                    problems.append(Problem(mark, "K133", what, f"Did you mean {near[0]}?"))
+        return problems
 
     def with_rules_alone(self) -> "Knowledge":
         """Give the same rules without what published repairs have taught beside them."""

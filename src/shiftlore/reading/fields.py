@@ -46,7 +46,7 @@ class Fields:
         self.problems = problems
         self.what = what
         self.named = ""
-        self._asked: list[str] = []
+        self._asked: dict[str, None] = {}
         self._values: dict[str, tuple[Node, Node]] = {}
         if node.kind == "mapping":
             for key, value in node.pairs:
@@ -185,8 +185,7 @@ class Fields:
             tell(self.problems, key, "012", f"A {self.what} has no key {quoted(text)}", advice)
 
     def _note(self, key: str) -> str:
-        if key not in self._asked:
-            self._asked.append(key)
+        self._asked[key] = None
         return key
 
     @staticmethod

@@ -14,7 +14,8 @@ from pathlib import Path
 
 import yaml
 
-from shiftlore.basics.problems import Mark, Problem
+from shiftlore.basics.problems import Mark, Problem, printable
+from shiftlore.basics.whole_files import read_bounded
 
 KNOWLEDGE_BYTES = 1024 * 1024
 CASE_BYTES = 256 * 1024
@@ -107,7 +108,7 @@ def read_yaml(
         max_bytes: larger texts are refused unread.
     Returns: the root node, or None where there is none; and all problems, in the order of their places.
     """
-    name = file if file is not None else (str(source) if isinstance(source, Path) else "<text>")
+    name = printable(file if file is not None else str(source) if isinstance(source, Path) else "<text>")
     origin = Origin(name, letter)
     try:
         text = _decode(_fetch(source, max_bytes, origin), origin)
@@ -140,8 +141,7 @@ def _fetch(source: str | bytes | Path, max_bytes: int, origin: Origin) -> bytes:
     """Get the bytes, never more than allowed."""
     if isinstance(source, Path):
         try:
-            with source.open("rb") as stream:
-                content = stream.read(max_bytes + 1)
+            content = read_bounded(source, max_bytes)
         except (OSError, ValueError) as error:
             what = f"The file cannot be read: {getattr(error, 'strerror', None) or str(error)}"
             raise _refuse(origin, (0, 0), "001", what, "Give the path of a readable file.") from error

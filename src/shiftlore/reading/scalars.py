@@ -4,11 +4,13 @@ Every function gathers problems instead of raising, and gives None where the val
 """
 
 import re
+import unicodedata
 from collections.abc import Iterable
+from functools import lru_cache
 
 import yaml
 
-from shiftlore.basics.problems import Problem, nearest
+from shiftlore.basics.problems import HIDDEN, Problem, nearest, printable
 from shiftlore.reading.nodes import Node
 
 # One letter for the system and four hexadecimal digits: the form of SAE J2012 and ISO 15031-6.
@@ -20,6 +22,8 @@ _TRUE = frozenset({"yes", "Yes", "YES", "true", "True", "TRUE"})
 _FALSE = frozenset({"no", "No", "NO", "false", "False", "FALSE"})
 _ON_OFF = {"on": "true", "off": "false"}
 _LONGEST_SHOWN = 40
+# Small letters of other alphabets that are drawn like those of ASCII. Source: the confusables table of Unicode (UTS 39).
+_LOOK_ALIKE = dict(zip("аеорсухіјѕԁһӏνοαгпԛԝ", "aeopcyxijsdhlvoarnqw", strict=True))
 _MAX_DIGITS = 300
 
 
@@ -36,17 +40,34 @@ def tell(problems: list[Problem], node: Node, number: str, what: str, write_inst
 def quoted(text: str) -> str:
     """Show a text in double quotes, cut where it is long."""
     shown = text if len(text) <= _LONGEST_SHOWN else text[: _LONGEST_SHOWN - 3] + "..."
-    return '"' + shown.replace("\n", " ").replace('"', "'") + '"'
+    return '"' + printable(shown.replace("\n", " ").replace('"', "'")) + '"'
 
 
 def known_words(word: str, choices: Iterable[str]) -> str:
     """Write the advice for a word that is not among those allowed, nearest first."""
-    allowed = sorted(set(choices), key=str)
-    near = nearest(word, allowed)
+    allowed = _in_order(frozenset(choices))
+    odd = next((letter for letter in word if not letter.isascii()), "")
+    near = nearest("".join(map(_plain_letter, word)) if odd else word, allowed)
+    if odd and allowed:
+        name = unicodedata.name(odd, "a hidden character").lower()
+        advice = f"It holds U+{ord(odd):04X} ({name}), which no id has; type the word again"
+        return advice + (f": {near[0]}." if near else ".")
     if len(allowed) <= 12:
         advice = "Write one of: " + ", ".join(allowed) + "." if allowed else "There is none to choose from yet."
         return advice + (f" Nearest: {near[0]}." if near else "")
     return "Nearest: " + ", ".join(near) + "." if near else f"None of the {len(allowed)} known ones is spelled alike."
+
+
+@lru_cache(8)
+def _in_order(words: frozenset[str]) -> list[str]:
+    """Sort the words allowed at a place, once for the thousands of wrong ones that may stand there."""
+    return sorted(words)
+
+
+def _plain_letter(letter: str) -> str:
+    """Take a letter for the one of ASCII that it looks like; one that cannot be seen for none."""
+    plain = unicodedata.normalize("NFKD", letter)[:1]
+    return "" if HIDDEN.match(letter) else _LOOK_ALIKE.get(letter, plain if plain.isascii() else "_")
 
 
 def bare_meaning(text: str) -> str | None:
@@ -133,6 +154,13 @@ def number_of(
         tell(problems, node, "016", f"{quoted(node.text)} is out of range", _range_advice(wanted, low, high))
         return None
     return value
+
+
+def bare_number(node: Node) -> int | float | None:
+    """Give the number that stands bare at a node, or None."""
+    if not node.bare or not _NUMBER.fullmatch(node.text) or len(node.text) > _MAX_DIGITS:
+        return None
+    return float(node.text) if "." in node.text else int(node.text)
 
 
 def _range_advice(wanted: str, low: float | None, high: float | None) -> str:

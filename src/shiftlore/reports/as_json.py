@@ -38,7 +38,7 @@ def render_json(value: Any, timing: bool = False) -> str:
     """
     fields_of = {key: item for key, item in to_plain(value).items() if item is not None and (timing or key != TIME)}
     top = {"shiftlore": FORMAT_VERSION, **fields_of}
-    return json.dumps(top, ensure_ascii=False, indent=2)
+    return json.dumps(top, ensure_ascii=False, indent=2, allow_nan=False)
 
 
 def unit_to_json(description: "UnitDescription") -> dict[str, Any]:

@@ -1,10 +1,10 @@
-"""Files of the owner's page: the shop's logo read in, the page printed to PDF, and written whole or not at all.
+"""Files of the owner's page: the shop's logo read in, the page printed to PDF.
 
 A PDF is printed by a library if it is installed, else by a browser that is on the machine.
 """
 
 import base64
-import os
+import re
 import shutil
 import subprocess
 import tempfile
@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from shiftlore.basics import UsageProblem
-from shiftlore.basics.whole_files import new_file_mode, write_whole
+from shiftlore.basics.whole_files import read_bounded
 
 LARGEST_LOGO = 400_000
 """Bytes of a logo at most: more makes the page slow to mail and prints no better."""
@@ -25,6 +25,7 @@ PICTURES = {
     ".gif": ("image/gif", b"GIF8"),
     ".svg": ("image/svg+xml", b"<"),
 }
+_SVG = re.compile(rb"\s*(<\?xml[^>]*>\s*)?(<!--.*?-->\s*|<!DOCTYPE\s+svg[^>\[]*>\s*)*<svg[\s>]", re.DOTALL)
 
 
 def read_logo(name: str, folder: Path) -> tuple[str, str]:
@@ -37,32 +38,23 @@ def read_logo(name: str, folder: Path) -> tuple[str, str]:
     if not name:
         return "", ""
     path = folder / name
+    if not Path(name).is_absolute() and not path.resolve().is_relative_to(folder.resolve()):
+        return (
+            "",
+            f"The logo {name} is left out: it lies outside {folder}. Put it there, or set it: shiftlore shop logo=FILE.",
+        )
     kind = PICTURES.get(path.suffix.lower())
     if kind is None:
         return "", f"The logo {name} is left out: give a file that ends in {', '.join(PICTURES)}."
     try:
-        content = path.read_bytes()
-    except OSError as error:
-        return "", f"The logo {name} is left out: {error.strerror or error}."
+        content = read_bounded(path, LARGEST_LOGO)
+    except (OSError, ValueError) as error:
+        return "", f"The logo {name} is left out: {getattr(error, 'strerror', None) or error}."
     if len(content) > LARGEST_LOGO:
         return "", f"The logo {name} is left out: it has more than {LARGEST_LOGO // 1000} kB."
-    if not content.lstrip().startswith(kind[1]):
+    if not content.lstrip().startswith(kind[1]) or (kind[1] == b"<" and not _SVG.match(content)):
         return "", f"The logo {name} is left out: it is no {path.suffix[1:].lower()} picture."
     return f"data:{kind[0]};base64,{base64.b64encode(content).decode('ascii')}", ""
-
-
-def save_whole(path: Path, content: bytes) -> None:
-    """Write a file whole or not at all: beside it first, then in its place in one step.
-
-    Raises: UsageProblem: tells why it cannot be written; what was there before is still there.
-    """
-    target = Path(os.path.realpath(path))
-    if target.is_dir():
-        raise UsageProblem(f"{path} is a folder. Give the name of a file.")
-    try:
-        write_whole(target, content, new_file_mode())
-    except OSError as error:
-        raise UsageProblem(f"{path} cannot be written: {error.strerror or error}. Choose another place.") from error
 
 
 LIBRARY = "weasyprint"

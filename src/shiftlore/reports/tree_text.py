@@ -3,6 +3,7 @@
 What to do, what each answer leads to and means, where checking stops and why.
 """
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
@@ -28,6 +29,8 @@ WHY_STOP = {
     LEAVING: "any work costs more than it is worth",
 }
 
+_MARKUP = re.compile(r"[^\w \-.,:;()%+/?']|_")
+"""What a Mermaid label must not hold as it is: everything but letters, digits and harmless signs."""
 Box = tuple[str, str, str]
 Edge = tuple[str, str, str]
 
@@ -185,8 +188,8 @@ def render_mermaid(tree: TreeNode, compiled: CompiledCase) -> str:
     lines = ["flowchart TD"]
     for name, kind, text in boxes:
         left, right = {"check": ("[", "]"), "job": ("[[", "]]")}.get(kind, ("([", "])"))
-        lines.append(f'    {name}{left}"{_mermaid(text, BOX_WIDTH)}"{right}')
-    lines += [f'    {start} -->|"{_mermaid(text, EDGE_WIDTH)}"| {end}' for start, end, text in edges]
+        lines.append(f'    {name}{left}"{write_mermaid_label(text, BOX_WIDTH)}"{right}')
+    lines += [f'    {start} -->|"{write_mermaid_label(text, EDGE_WIDTH)}"| {end}' for start, end, text in edges]
     return "\n".join(lines)
 
 
@@ -200,8 +203,8 @@ def render_dot(tree: TreeNode, compiled: CompiledCase) -> str:
     ]
     for name, kind, text in boxes:
         shape = {"check": "box", "job": "box3d"}.get(kind, "oval")
-        lines.append(f'    {name} [shape={shape}, label="{_dot(text, BOX_WIDTH)}"];')
-    lines += [f'    {start} -> {end} [label="{_dot(text, EDGE_WIDTH)}"];' for start, end, text in edges]
+        lines.append(f'    {name} [shape={shape}, label="{write_dot_label(text, BOX_WIDTH)}"];')
+    lines += [f'    {start} -> {end} [label="{write_dot_label(text, EDGE_WIDTH)}"];' for start, end, text in edges]
     return "\n".join([*lines, "}"])
 
 
@@ -225,10 +228,15 @@ def _walk(node: TreeNode, compiled: CompiledCase, name: str, label: str) -> Iter
             yield from _walk(branch.node, compiled, below, said)
 
 
-def _mermaid(text: str, width: int) -> str:
-    safe = text.replace("#", "#35;").replace('"', "#quot;").replace("<", "#lt;").replace(">", "#gt;").replace("`", "'")
-    return "<br/>".join(wrap_lines(safe, width=width))
+def write_mermaid_label(text: str, width: int) -> str:
+    """Write a label between double quotes; what could end it, or be taken for markup, is named by its number.
+
+    The lines are broken first, lest an entity be cut in two.
+    """
+    return "<br/>".join(_MARKUP.sub(lambda found: f"#{ord(found[0])};", line) for line in wrap_lines(text, width=width))
 
 
-def _dot(text: str, width: int) -> str:
-    return "\\n".join(wrap_lines(text.replace("\\", "\\\\").replace('"', '\\"'), width=width))
+def write_dot_label(text: str, width: int) -> str:
+    """Write a label between double quotes: of what stands there only quotes and backslashes mean something to DOT."""
+    lines = wrap_lines(text, width=width)
+    return "\\n".join(line.replace("\\", "\\\\").replace('"', '\\"') for line in lines)

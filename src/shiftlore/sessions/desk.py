@@ -5,15 +5,14 @@ words are confirmed first, a number belongs to what is on the screen, and what i
 """
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from shiftlore.advising import closing_first, name_job
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
-from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Case, Done
+from shiftlore.cases import CAME_BACK, CODES, COMPLAINT, CURED, NOT_CURED, Case, Done
 from shiftlore.sessions.interview import Interview
-from shiftlore.sessions.opening import CODES, COMPLAINT
 from shiftlore.sessions.questions import (
     LONGEST_LINE,
     NAME_FIRST,
@@ -45,6 +44,7 @@ RESULTS = ("it is done, and the complaint is gone", "it is done, and the complai
 SAY_RESULT = f"Write 1 to {len(RESULTS)}, or: gone, still there, came back after 2 weeks, done, not done."
 SURE = "Go on with it all the same? Write y, or b to leave it."
 MOST_TOLD = 4
+Keep = Callable[[Case], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,16 +113,27 @@ def open_desk(interview: Interview) -> Desk:
     return Desk(interview)
 
 
+def take_in(desk: Desk, case: Case) -> Desk:
+    """Give the desk with a case that was changed from outside; what was answered before is taken back from the case."""
+    return replace(desk, interview=replace(desk.interview, case=case, previous=None), offers=())
+
+
 def offer_steps(desk: Desk, steps: "Sequence[NextStep]") -> Desk:
     """Let the numbers on the screen name these steps."""
     return replace(desk, offers=tuple(_enter(desk.interview, step.kind, step.together) for step in steps))
 
 
-def take_line(desk: Desk, line: str) -> Turn:
-    """Make out what was typed, and give what follows; what nothing can be made of is told, and the screen stands."""
+def take_line(desk: Desk, line: str, keep: Keep = lambda case: None) -> Turn:
+    """Make out what was typed, and give what follows; what nothing can be made of is told, and the screen stands.
+
+    Args:
+        keep: called with the case that holds the answer before anything is worked out with it. What is refused after
+            all is not in the case of the desk that is given.
+    """
     text = " ".join(line[:LONGEST_LINE].split())
     try:
-        turn = _obey(desk, text) or _take_text(desk, text)
+        turn = _obey(desk, text) or _take_text(desk, text, keep)
+        keep(turn.desk.interview.case)
         if turn.desk.interview.case.unit:
             turn.desk.interview.compiled.faults_now  # noqa: B018 - it must fit with the rest before anything else is asked
         return _settle(turn)
@@ -174,7 +185,7 @@ def _go_back(desk: Desk) -> Turn:
     return Turn(Desk(after), (says,) if says else ())
 
 
-def _take_text(desk: Desk, text: str) -> Turn:
+def _take_text(desk: Desk, text: str, keep: Keep) -> Turn:
     """Take what is no command: codes, a result, an answer, a step, or words."""
     question, interview = desk.question, desk.interview
     if not text:
@@ -202,7 +213,7 @@ def _take_text(desk: Desk, text: str) -> Turn:
             is_graded = question.id in following.given
             return turn if is_graded else replace(turn, says=(*turn.says, NO_LIMIT))
     try:
-        return _take_reply(desk, question, parse_reply(question, text))
+        return _take_reply(desk, question, parse_reply(question, text), keep)
     except UsageProblem as problem:
         if not interview.case.unit or not re.search(r"[^\W\d]{3}", text):
             raise
@@ -221,11 +232,12 @@ def _refuse(question: Question) -> UsageProblem:
     raise AssertionError("an empty line answers nothing")
 
 
-def _take_reply(desk: Desk, question: Question, reply: Reply) -> Turn:
+def _take_reply(desk: Desk, question: Question, reply: Reply, keep: Keep) -> Turn:
     """Take an answer; a complaint's words are read at once, to be confirmed next."""
     interview = desk.interview
     following = interview.answer(question, reply)
     if question.id == COMPLAINT and reply.known:
+        keep(following.case)
         found, unread = read_said(following.compiled, reply.text)
         following = following.propose(found, unread)
         if not following.proposed:

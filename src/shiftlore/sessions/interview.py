@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from shiftlore.basics.quantities import kind_of, to_base
-from shiftlore.cases import Answer, Case, Done, Measured
+from shiftlore.cases import CODES, COMPLAINT, ENTERING, LOOKS, ODOMETER, RECENT, REPLACED, Answer, Case, Done, Measured
 from shiftlore.compiling import CompiledCase, compile_case, compile_unit
 from shiftlore.knowledge import Knowledge
 from shiftlore.sessions.choosing_questions import (
@@ -23,11 +23,6 @@ from shiftlore.sessions.choosing_questions import (
     rank_questions,
 )
 from shiftlore.sessions.opening import (
-    CODES,
-    COMPLAINT,
-    LOOKS,
-    RECENT,
-    REPLACED,
     UNIT,
     ask_complaint,
     ask_first,
@@ -36,7 +31,7 @@ from shiftlore.sessions.opening import (
     list_code_findings,
     take_codes,
 )
-from shiftlore.sessions.questions import ODOMETER, Choice, Proposal, Question, Reply, join_keys
+from shiftlore.sessions.questions import Choice, Proposal, Question, Reply, join_keys
 
 QUESTIONS_AT_ONCE = 5
 """So many questions, then the ranking; more only if asked for: an owner at the counter bears no more (judgement)."""
@@ -49,8 +44,6 @@ MOST_LISTED = 14
 LEAST_READING_NATS = 0.002
 """A reading of a check that was made is asked for unless it tells less than this (judgement)."""
 YES_NO = (Choice("yes", "yes"), Choice("no", "no"))
-ENTERING = "entering "
-"""Before the id of a check among what was asked: its results are being entered."""
 
 
 @dataclass(frozen=True)

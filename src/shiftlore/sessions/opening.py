@@ -4,13 +4,12 @@ import re
 from collections.abc import Sequence
 
 from shiftlore.basics import UsageProblem
-from shiftlore.cases import Answer, Case, is_code
+from shiftlore.cases import CODES, COMPLAINT, LOOKS, ODOMETER, RECENT, REPLACED, Answer, Case, is_code
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Knowledge
-from shiftlore.sessions.questions import CODE_PATTERN, ODOMETER, Choice, Question, Reply
+from shiftlore.sessions.questions import CODE_PATTERN, Choice, Question, Reply
 
-UNIT, COMPLAINT, CODES = "unit", "complaint", "codes"
-RECENT, REPLACED, LOOKS = "recent_events", "replaced_parts", "first_look"
+UNIT = "unit"
 """Names of the interview's own questions: no finding and no background is called so."""
 NO_CODES = re.compile(r"\b(no|none|clean|nothing)\b")
 

@@ -11,13 +11,12 @@ from enum import Enum
 from shiftlore.advising import name_job
 from shiftlore.basics import Mark, UsageProblem
 from shiftlore.basics.quantities import QUANTITIES
-from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Answer, Done, Measured
+from shiftlore.cases import CAME_BACK, CURED, EITHER, NOT_CURED, ODOMETER, Answer, Done, Measured
 from shiftlore.compiling import CompiledCase, Expansion
 from shiftlore.knowledge import Knowledge
 from shiftlore.reading import CODE_FORM
 from shiftlore.words import SearchIndex, build_index, find_words, read_report
 
-ODOMETER = "odometer_km"
 THINK_SO = "think_so"
 LONGEST_LINE = 2_000
 HIGHEST_NUMBER = 3_000_000
@@ -401,7 +400,7 @@ def _join_either(compiled: CompiledCase, members: Sequence[Proposal]) -> Proposa
 
 def join_keys(answers: Iterable[Answer]) -> str:
     """Give the name under which an either-or is asked and taken back."""
-    return "|".join(f"{one.finding}={one.grade}" for one in answers)
+    return EITHER.join(f"{one.finding}={one.grade}" for one in answers)
 
 
 def _index(knowledge: Knowledge, kinds: tuple[str, ...]) -> SearchIndex:

@@ -31,7 +31,7 @@ from shiftlore.sheets.unit_sheets import (
     UnitSheet,
 )
 
-_NAMING = ("shafts", "lockup_gears", "failsafe_gear")
+_NAMING = ("tags", "possible_tags", "shafts", "lockup_gears", "failsafe_gear")
 _REVERSE = re.compile(r"[Rr](ev(erse)?)?[ _-]?[0-9]*( .*)?")
 _UNIT_ID = re.compile(r"[a-z][a-z0-9]*([_-][a-z0-9]+)*")
 _TAG = re.compile(r"[a-z][a-z0-9_]*")

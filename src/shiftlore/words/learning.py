@@ -21,7 +21,7 @@ import numpy as np
 
 from shiftlore.basics.whole_files import write_whole
 from shiftlore.knowledge import Knowledge
-from shiftlore.knowledge.files import cache_folder
+from shiftlore.knowledge.files import cache_folder, read_owned
 from shiftlore.knowledge.rulebook import NEAR, SHIPPED
 from shiftlore.words.trained import (
     COUNTS,
@@ -65,7 +65,7 @@ def choose_trained(knowledge: Knowledge, vocabulary: Vocabulary, tell: Callable[
     kept = None if folder is None else folder / f"words-{sources[:20]}.npz"
     for path in (shipped_path(language), kept):
         with contextlib.suppress(*_DAMAGED):
-            trained = None if path is None else from_bytes(path.read_bytes())
+            trained = None if path is None else from_bytes(read_owned(path) if path == kept else path.read_bytes())
             if trained is not None and (trained.sources == sources or knowledge.worked_out.get(SHIPPED)):
                 return trained
     tell(LEARNING)

@@ -12,9 +12,9 @@ VALIDATORS: tuple[Callable[[Knowledge], list[Problem]], ...] = (
     ids.validate_job_ids, shape.validate_access_states, ids.validate_needed_prices, ids.validate_textbook_ids,
     shape.validate_state_cycles, shape.validate_grades, shape.validate_instances, shape.validate_types,
     shape.validate_probabilities, spelling.validate_file_names, spelling.validate_shared_ids, ids.validate_areas,
-    shape.validate_shares, shape.validate_price_order, coverage.validate_silent_causes,
+    shape.validate_shares, shape.validate_price_order, shape.validate_logo, coverage.validate_silent_causes,
     coverage.validate_orphan_findings, coverage.validate_idle_checks, coverage.validate_uncured_causes,
-    spelling.validate_near_misses, ids.validate_sayings,
+    spelling.validate_near_misses, spelling.validate_tags, ids.validate_sayings,
     ids.validate_followers,
 )  # fmt: skip
 

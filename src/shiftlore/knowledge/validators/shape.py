@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 from graphlib import CycleError, TopologicalSorter
+from pathlib import PurePath
 
 from shiftlore.basics.problems import Mark, Problem
 from shiftlore.knowledge.intake import mean_of
@@ -252,6 +253,22 @@ def validate_shares(knowledge: Knowledge) -> list[Problem]:
             )
             problems.append(Problem(mark, "K124", what, "Change them so that they add up to 1."))
     return problems
+
+
+def validate_logo(knowledge: Knowledge) -> list[Problem]:
+    """K132: the logo of the shop stands in the knowledge folder; a shop's own file may name any.
+
+    Passes:
+        logo: logo.svg
+
+    Fails, at the shop:
+        logo: /home/somebody/letter.svg
+    """
+    shop = knowledge.shop
+    if shop is None or not (PurePath(shop.logo).is_absolute() or ".." in PurePath(shop.logo).parts):
+        return []
+    advice = "Put the picture into the folder and write its name, or set your own: shiftlore shop logo=FILE."
+    return [Problem(shop.mark, "K132", f"The logo {quoted(shop.logo)} lies outside the knowledge folder", advice)]
 
 
 def validate_price_order(knowledge: Knowledge) -> list[Problem]:

@@ -92,6 +92,22 @@ def validate_near_misses(knowledge: Knowledge) -> list[Problem]:
     return [*_near(knowledge, "tag", tags, asked), *_near(knowledge, "tool", tools, used)]
 
 
+def validate_tags(knowledge: Knowledge) -> list[Problem]:
+    """K133: a tag of a unit sheet that is spelled almost like a known one is that one.
+
+    A tag that is known to no rule and no other sheet says nothing, so a slip of the fingers takes causes off the unit.
+
+    Passes:
+        needs: [rwd]                     # in a cause
+        tags: [step, rwd]                # in a unit sheet
+
+    Fails, at the tags:
+        needs: [rwd]
+        tags: [step, rwdd]               # Did you mean rwd?
+    """
+    return [problem for sheet in knowledge.sheets.values() for problem in knowledge.judge_tags(sheet)]
+
+
 def _near(knowledge: Knowledge, kind: str, known: set[str], places: Iterable[tuple[str, ...]]) -> Iterator[Problem]:
     for place in places:
         word = place[-1]
