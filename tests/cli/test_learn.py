@@ -81,7 +81,7 @@ def test_learn__a_bad_case_is_told_with_its_place_and_nothing_written(
     "arguments, says",
     [
         (("learn", "nowhere", "--into", "o.yaml"), "There is no file or folder nowhere."),
-        (("learn", "examples", "--into", "o.txt"), "o.txt does not end in .yaml."),
+        (("learn", "examples", "--into", "o.txt"), "o.txt will not do. Give a file name that ends in .yaml"),
         (("rank", "examples/touring_camper.yaml", "--overlay", "nowhere.yaml"), "There is no overlay nowhere.yaml."),
     ],
 )

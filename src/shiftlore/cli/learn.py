@@ -24,18 +24,15 @@ def learn_command(paths: tuple[Path, ...], target: Path, force: bool, folder: Pa
     `shiftlore rank CASE --overlay FILE`.
     """
     from shiftlore.reports.learn_text import render_learned, render_overlay
-    from shiftlore.reports.page_files import save_whole
 
     for path in paths:
         if not path.exists():
             raise UsageProblem(f"There is no file or folder {path}.")
-    if target.suffix not in (".yaml", ".yml"):
-        raise UsageProblem(f"{target} does not end in .yaml. An overlay is a YAML file.")
-    common.refuse_existing(target, force)
+    common.require_place(target, force=force, ending=".yaml|.yml")
     knowledge = common.load_trade(folder)
     with common.busy("Learning") as tell:
         learned = shiftlore.learn(knowledge, paths, tell)
-    save_whole(target, render_overlay(learned.overlay).encode())
+    common.save_output(target, render_overlay(learned.overlay).encode(), force)
     strong = common.strong_mark(plain)
     common.show_pages(render_learned(knowledge, learned.overlay, len(learned.refused), common.terminal_width(), strong))
     click.echo(f"\nWritten to {target}. Look through it before you use it: shiftlore rank CASE --overlay {target}")
