@@ -14,7 +14,7 @@ from shiftlore.words import Report, SaidAnswer, make_case, read_report
 
 UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
-FLOORS = {BUILD: (0.80, 0.83, 0.04), UNSEEN: (0.65, 0.74, 0.055)}
+FLOORS = {BUILD: (0.80, 0.83, 0.04), UNSEEN: (0.66, 0.73, 0.055)}
 LONG = (
     "Came in on the hook. Owner says it slips in third. Low on fluid. "
     "Codes P0733 and P0741 stored, 182 000 km, used as a taxi."
