@@ -6,10 +6,19 @@ from shiftlore.advising.options_asked import LeftOut
 from shiftlore.advising.options_risks import Risk
 from shiftlore.advising.options_sureness import NotChecked
 from shiftlore.advising.reasons import RARE, name_cause, name_job, name_jobs, say_share
-from shiftlore.advising.situations import closing_first, offered_jobs, open_reveals, price_acts, tabulate_findings
+from shiftlore.advising.situations import (
+    EngineOracle,
+    closing_first,
+    cures_of,
+    offered_jobs,
+    open_reveals,
+    price_acts,
+    tabulate_findings,
+)
 from shiftlore.advising.stepping import CLOSED, NextStep, NextSteps, next_steps
 
 __all__ = [
+    "EngineOracle",
     "CLOSED",
     "RARE",
     "Explanation",
@@ -22,6 +31,7 @@ __all__ = [
     "Risk",
     "Told",
     "closing_first",
+    "cures_of",
     "explain_record",
     "name_cause",
     "name_job",

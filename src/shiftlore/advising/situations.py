@@ -30,9 +30,6 @@ from shiftlore.planning import (
 )
 from shiftlore.sheets import UnitSheet
 
-EXACT_CHECKS = 3
-"""Checks whose findings are joined exactly; the others take them as independent given what is at work."""
-
 NO_OUTCOME = "nothing_new"
 
 
@@ -43,16 +40,12 @@ class EngineOracle:
     Args:
         reveals: findings of each check that are not known yet.
         missed: p that each cause of the hypotheses has survived jobs that are only planned, shape (n_kept + 2,).
-        exact_checks: of how many of the most telling checks the findings are joined exactly.
-        exact_later: the same once something more has been answered.
     """
 
     compiled: CompiledCase
     weighing: Weighing
     reveals: Mapping[str, tuple[str, ...]]
     missed: np.ndarray
-    exact_checks: int = EXACT_CHECKS
-    exact_later: int = 0
 
     @cached_property
     def belief(self) -> np.ndarray:
@@ -74,19 +67,12 @@ class EngineOracle:
 
     @cached_property
     def tables(self) -> dict[str, Outcomes]:
-        """Joint outcomes of every check that can tell anything."""
+        """Joint outcomes of every check that can tell anything; its findings count as independent given what is at work."""
         known = self.findings
         layouts = {
             key: lay_out([known[name] for name in group if name in known]) for key, group in self.reveals.items()
         }
-        telling = {key: layout for key, layout in layouts.items() if layout is not None}
-        several = [key for key, layout in telling.items() if len(layout.combined) + len(layout.in_turn) > 1]
-        several.sort(key=lambda key: -sum(table.nats for table in telling[key].combined))
-        exact = set(several[: self.exact_checks])
-        return {
-            key: tabulate_check(layout, self._join_exactly if key in exact else join_independently(layout))
-            for key, layout in telling.items()
-        }
+        return {key: tabulate_check(it, join_independently(it)) for key, it in layouts.items() if it is not None}
 
     def outcomes(self, check_id: str) -> Outcomes:
         """All joint outcomes of one check; a single empty one where it can tell nothing new."""
@@ -102,14 +88,11 @@ class EngineOracle:
         """The oracle once findings have been answered: finding -> grade."""
         nodes = self.compiled.expansion.findings
         more = {finding: nodes[finding].grades.index(grade) for finding, grade in answers.items()}
-        return replace(self, compiled=self.compiled.with_evidence(more), exact_checks=self.exact_later)
+        return replace(self, compiled=self.compiled.with_evidence(more))
 
     def persists(self, missed: np.ndarray) -> "EngineOracle":
         """The oracle once jobs were done and the problem persists."""
         return replace(self, missed=self.missed * missed)
-
-    def _join_exactly(self, assignments: Sequence[Mapping[str, int]]) -> np.ndarray:
-        return self.weighing.average(self.compiled.predict_jointly_now(assignments))
 
 
 def tabulate_findings(

@@ -20,6 +20,10 @@ from shiftlore.planning.ordering import bound_inside, bound_known_fault, order_b
 EXACT_JOBS = 12
 """Open jobs up to which the exact programme runs: 3**12 = 531,441 steps."""
 
+POLISHED_JOBS = 8
+"""Jobs of the best short cut that are batched exactly where there are more than the programme can take: the ninth is
+reached so rarely that its batch is no matter (measured)."""
+
 MOST_JOBS = 40
 """Jobs that a plan is made of at most; the fortieth helps in a vehicle out of thousands."""
 
@@ -139,7 +143,7 @@ def _plan_many(
         found.append((*end_plan(situation, belief, cut), "cut"))
     found.append((*plan_by_counts(situation, belief, _group_by_level(situation, belief, jobs)), "counts"))
     head = min(found, key=lambda entry: entry[0])[1]
-    done = [job for batch in head for job in batch if not situation.jobs[job].gives_up][:exact_jobs]
+    done = [job for batch in head for job in batch if not situation.jobs[job].gives_up][: min(POLISHED_JOBS, exact_jobs)]
     found.append((*plan_exactly(situation, belief, done), "cut"))
     return found
 

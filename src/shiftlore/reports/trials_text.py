@@ -57,6 +57,9 @@ def report_as_json(review: Review | None, problems: Sequence[Problem]) -> str:
 
 NAMES = {
     "planner": "this planner",
+    "best_value": "looks, then best value",
+    "careful": "looks and checks, value",
+    "likeliest_cheapest": "looks, likeliest, cheap",
     "cheapest_check": "cheapest check first",
     "likeliest_cause": "likeliest cause first",
     "fixed_order": "fixed order of checks",
@@ -82,7 +85,7 @@ def render_simulation(simulation: Simulation, width: int = WIDTH) -> str:
 
 
 def _render_row(policy: PolicyResult) -> str:
-    name = NAMES.get(policy.policy, policy.policy.replace("_", " "))[:22]
+    name = NAMES.get(policy.policy, policy.policy.replace("_", " "))[:23]
     span = f"{policy.low:,.0f} to {policy.high:,.0f}"
     cured = say_percent(policy.share_cured)
     cured = "100 %" if policy.share_cured == 1.0 else cured.replace("over ", ">").replace("under ", "<")
