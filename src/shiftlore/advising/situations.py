@@ -32,6 +32,9 @@ from shiftlore.sheets import UnitSheet
 
 NO_OUTCOME = "nothing_new"
 
+KNOWN = 0.95
+"""A check that shows one thing with more than this certainty is not proposed: nobody makes it."""
+
 
 @dataclass(frozen=True, eq=False)
 class EngineOracle:
@@ -150,12 +153,27 @@ def prepare_situation(compiled: CompiledCase, shop: Shop | None = None) -> CaseS
     weighing = weigh_faults(compiled.causes, compiled.faults.members, compiled.faults_now)
     reveals = open_reveals(compiled, shop)
     oracle = EngineOracle(compiled, weighing, reveals, np.ones(len(weighing.hypotheses.causes)))
-    checks = {key: compiled.expansion.checks[key] for key in oracle.tables}
+    checks = {key: compiled.expansion.checks[key] for key in list_open_checks(oracle)}
     jobs = offered_jobs(compiled, shop)
     situation, parts = price_acts(compiled, shop, weighing, checks, jobs)
     return CaseSituation(
         compiled=compiled, shop=shop, situation=situation, oracle=oracle, checks=checks, jobs=jobs, parts=parts
     )
+
+
+def list_open_checks(oracle: EngineOracle) -> list[str]:
+    """Checks whose result is not known beforehand, and of scans of which one holds another the telling one."""
+    records, open_now = oracle.compiled.expansion.finding_records, []
+    scans = {
+        key: {name for name in names if not records[name].none_by}
+        for key, names in oracle.reveals.items()
+        if any(records[name].none_by for name in names)
+    }
+    for key, table in oracle.tables.items():
+        held = any(scans[key] < shown for shown in scans.values()) if key in scans else False
+        if not held and float((table.likelihoods @ oracle.belief).max()) <= KNOWN:
+            open_now.append(key)
+    return open_now
 
 
 def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...]]:

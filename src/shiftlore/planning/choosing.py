@@ -10,7 +10,7 @@ import numpy as np
 from shiftlore.planning.costs import Situation
 from shiftlore.planning.ordering import bound_known_fault
 from shiftlore.planning.outlook import Bench, Outlook, PlanBook, write_book
-from shiftlore.planning.plans import JobPlan, plan_jobs
+from shiftlore.planning.plans import JobPlan, describe_plan, plan_jobs
 from shiftlore.planning.readings import Oracle, Outcomes, join_outcomes
 
 AHEAD = ((80, 24), (80, 24), (40, 0))
@@ -153,6 +153,7 @@ def choose_step(situation: Situation, oracle: Oracle, look: LookAhead | None = N
         look = replace(look, depth=look.depth + 2, broad_jobs=3 * look.broad_jobs)
     plan, beliefs = plan_jobs(situation, belief), _beliefs_ahead(belief, likelihoods)
     book = write_book(situation, beliefs, plan)
+    plan = _best_affordable(situation, belief, book, plan)
     outlook = Outlook(situation, book, likelihoods, _first_batches(situation, book, beliefs, look))
     pricing = _Pricing(situation=situation, tables=tables, outlook=outlook, belief=belief, look=look, plan=plan)
     steps = [*pricing.check_steps(), *pricing.bundle_steps(), *pricing.job_steps()]
@@ -201,6 +202,15 @@ def _beliefs_ahead(belief: np.ndarray, likelihoods: Sequence[np.ndarray]) -> np.
         if not len(tips):
             break
     return np.concatenate(found)
+
+
+def _best_affordable(situation: Situation, belief: np.ndarray, book: PlanBook, plan: JobPlan) -> JobPlan:
+    """Where there is a budget, the best plan of the book that it buys, if that is better than the plan cut off by it."""
+    if situation.budget is None:
+        return plan
+    prices = book.price_each(belief[None], situation.opened, None, situation.budget)[0]
+    best = int(np.argmin(prices))
+    return describe_plan(situation, belief, book.plans[best], "cut") if prices[best] < plan.expected_total else plan
 
 
 def _first_batches(

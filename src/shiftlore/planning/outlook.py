@@ -114,7 +114,7 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
         beliefs: weights, shape (k, n_hypotheses); each row gets its quick plan.
         plan: a better plan for the first row, to be written too.
     """
-    if len(situation.ordinary) <= WRITE_ALL_UP_TO:
+    if len(situation.ordinary) <= WRITE_ALL_UP_TO + (situation.budget is not None):
         return bind_plans(situation, all_plans(situation.ordinary))
     planned = tuple(tuple(map(situation.job_index, batch)) for batch in plan.batches) if plan else ()
     heads = [_without_end(situation, planned)] if plan else []
@@ -294,8 +294,9 @@ class Outlook:
         if barred.any():
             prices[:, barred[owners]] = np.inf
         totals = np.add.reduceat(prices.min(axis=-1), starts, axis=1)
-        costs = np.array([cost if bench.affords(cost) else np.inf for cost, _, _ in reached])
-        return totals + costs[None] * weights.sum(axis=1, keepdims=True)
+        totals += np.array([cost for cost, _, _ in reached]) * weights.sum(axis=1, keepdims=True)
+        totals[:, [not bench.affords(cost) for cost, _, _ in reached]] = np.inf
+        return totals
 
     def price_blind(self, weights: np.ndarray, bench: Bench) -> np.ndarray:
         """Expected total of paying for each check without looking and then only jobs, its cost left out.

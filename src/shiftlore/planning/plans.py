@@ -65,9 +65,14 @@ def plan_jobs(situation: Situation, belief: np.ndarray, exact_jobs: int = EXACT_
     else:
         found = _plan_many(situation, belief, jobs, exact_jobs)
     found = [entry for entry in (_keep_budget(situation, belief, *entry) for entry in found)]
-    total, batches, method = min(found, key=lambda entry: entry[0])
+    _, batches, method = min(found, key=lambda entry: entry[0])
+    return describe_plan(situation, belief, batches, method)
+
+
+def describe_plan(situation: Situation, belief: np.ndarray, batches: Batches, method: str) -> JobPlan:
+    """Give a plan with what it is expected to cost, and its bounds."""
     value = evaluate_plan(situation, belief, batches)
-    is_exact = method == "exact" and situation.budget is None
+    total, is_exact = value.expected_total, method == "exact" and situation.budget is None
     bounds = (bound_known_fault(situation, belief), bound_inside(situation, belief) or 0.0)
     lower = total if is_exact else min(total, max(bounds))
     names = tuple(tuple(situation.jobs[job].id for job in batch) for batch in batches)

@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from shiftlore.advising import EngineOracle, cures_of, offered_jobs, open_reveals, price_acts, tabulate_findings
+from shiftlore.advising import EngineOracle, cures_of, list_open_checks, offered_jobs, open_reveals, price_acts, tabulate_findings
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Case
 from shiftlore.compiling import CompiledCase, CompiledUnit, compile_beforehand
@@ -188,11 +188,12 @@ def decide_next(bench: UnitBench, state: WorkState, look: LookAhead | None = Non
     missed = np.prod(1.0 - cures[state.done], axis=0)
     oracle = EngineOracle(compiled, weighing, {key: names for key, names in reveals.items() if names}, missed)
     jobs = [replace(job, cures=row) for job, row, done in zip(whole.jobs, cures, state.done, strict=True) if not done]
+    still_open = set(list_open_checks(oracle))
     situation = replace(
         whole,
         hypotheses=weighing.hypotheses,
         jobs=tuple(jobs),
-        checks=tuple(check for check in open_now if check.id in oracle.tables),
+        checks=tuple(check for check in open_now if check.id in still_open),
         opened=state.opened,
     )
     return choose_step(situation, oracle, look)
