@@ -19,9 +19,9 @@ from shiftlore.advising.situations import (
 from shiftlore.advising.stepping import CLOSED, NextStep, NextSteps, next_steps
 
 __all__ = [
-    "EngineOracle",
     "CLOSED",
     "RARE",
+    "EngineOracle",
     "Explanation",
     "LeftOut",
     "NextStep",
@@ -33,8 +33,8 @@ __all__ = [
     "Told",
     "closing_first",
     "cures_of",
-    "list_open_checks",
     "explain_record",
+    "list_open_checks",
     "name_cause",
     "name_job",
     "name_jobs",

@@ -188,7 +188,9 @@ def _beliefs_ahead(belief: np.ndarray, likelihoods: Sequence[np.ndarray]) -> np.
     telling = np.arange(len(tables))
     for most, tips_kept in AHEAD:
         ahead = tips[:, None, :] * tables[telling]
-        moved = np.abs(ahead - ahead.sum(axis=2, keepdims=True) * (tips / tips.sum(axis=1, keepdims=True))[:, None]).sum(axis=2)
+        moved = np.abs(
+            ahead - ahead.sum(axis=2, keepdims=True) * (tips / tips.sum(axis=1, keepdims=True))[:, None]
+        ).sum(axis=2)
         moved[made[:, owners[telling]]] = -1.0
         order = np.argsort(-moved, axis=None, kind="stable")[:most]
         order = order[moved.reshape(-1)[order] > 0.0]

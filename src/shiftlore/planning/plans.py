@@ -148,7 +148,9 @@ def _plan_many(
         found.append((*end_plan(situation, belief, cut), "cut"))
     found.append((*plan_by_counts(situation, belief, _group_by_level(situation, belief, jobs)), "counts"))
     head = min(found, key=lambda entry: entry[0])[1]
-    done = [job for batch in head for job in batch if not situation.jobs[job].gives_up][: min(POLISHED_JOBS, exact_jobs)]
+    done = [job for batch in head for job in batch if not situation.jobs[job].gives_up][
+        : min(POLISHED_JOBS, exact_jobs)
+    ]
     found.append((*plan_exactly(situation, belief, done), "cut"))
     return found
 

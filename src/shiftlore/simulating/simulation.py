@@ -21,6 +21,7 @@ NORMAL_95 = 1.959963984540054
 SPARE_DRAWS = 3
 """Vehicles drawn per vehicle wanted: some show no complaint and would not have been brought in."""
 
+
 @dataclass(frozen=True, slots=True)
 class Run:
     """What one vehicle cost under one policy.

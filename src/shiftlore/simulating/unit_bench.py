@@ -6,7 +6,15 @@ from functools import cached_property
 
 import numpy as np
 
-from shiftlore.advising import EngineOracle, cures_of, list_open_checks, offered_jobs, open_reveals, price_acts, tabulate_findings
+from shiftlore.advising import (
+    EngineOracle,
+    cures_of,
+    list_open_checks,
+    offered_jobs,
+    open_reveals,
+    price_acts,
+    tabulate_findings,
+)
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Case
 from shiftlore.compiling import CompiledCase, CompiledUnit, compile_beforehand
