@@ -1,4 +1,4 @@
-"""Nothing is run, rolled or driven that lies open: over random visits, every step, every place of the tree."""
+"""Nothing is run, rolled or driven that lies open, and nothing is looked at that is known: over random visits."""
 
 from functools import cache
 
@@ -50,6 +50,7 @@ def test_next_steps__what_moves_is_closed_first_and_the_closing_is_in_the_price(
             if step.kind == "check":
                 _judge_step(compiled, opened, tree, step)
         looks = [step for step in plan.steps if step.kind == "check"]
+        _judge_worth(prepared, looks)
         if not looks:
             return
         chosen = looks[int(rng.integers(len(looks)))]
@@ -71,3 +72,18 @@ def _judge_step(compiled, opened, tree, step):
             assert (check,) == step.together
             assert step.cost.closing_first == pytest.approx(closing, abs=1e-6)
             assert step.cost.access >= closing - 1e-6
+
+
+def _judge_worth(prepared, looks):
+    """A good diagnostician makes no check whose result is known, and one scan where one holds the other."""
+    records = prepared.compiled.expansion.finding_records
+    made = {check for step in looks for check in step.together}
+    for check in made:
+        outcomes = prepared.oracle.outcomes(check)
+        assert (outcomes.likelihoods @ prepared.oracle.belief).max() <= 0.95
+    shown = {
+        check: {name for name in prepared.oracle.reveals[check] if not records[name].none_by}
+        for check in made
+        if any(records[name].none_by for name in prepared.oracle.reveals[check])
+    }
+    assert not [one for one in shown for other in shown if shown[one] < shown[other]]
