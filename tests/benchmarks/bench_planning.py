@@ -15,6 +15,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+from support.exact_solver import KINDS, draw_hard, find_exactly
 from support.models import draw_model, find_optimum, follow_planner
 from support.table_oracle import TableOracle
 
@@ -34,7 +35,6 @@ from shiftlore.planning import (
 )
 from shiftlore.ranking import textbook_as_case
 from shiftlore.simulating import simulate_unit
-from shiftlore.simulating.unit_bench import choose_on_bench
 
 LEVELS = (
     ("standing", None, 0, 0),
@@ -92,6 +92,20 @@ def measure_regret(count):
     print(f"{count} models: mean {mean:.3%}, worst {max(ratios):.2%} above the optimum, {exact} exact")
 
 
+def measure_hard_regret(count):
+    """The same on models made to mislead a short look-ahead, against the solver that shares no code with it."""
+    everything = []
+    for kind in KINDS:
+        ratios = []
+        for seed in range(count):
+            situation, oracle = draw_hard(kind, seed)
+            ratios.append(follow_planner(situation, oracle) / find_exactly(situation, oracle) - 1)
+        everything += ratios
+        print(f"  {kind}: mean {statistics.mean(ratios):.3%}, worst {max(ratios):.2%}", flush=True)
+    mean = statistics.mean(everything)
+    print(f"{len(everything)} hard models: mean {mean:.3%}, worst {max(everything):.2%}")
+
+
 def time_steps(unit_id="long8", cases=10):
     """Milliseconds of `next_steps` on textbook cases of the largest unit, inference included."""
     unit = compile_unit(load_knowledge(), unit_id)
@@ -109,13 +123,13 @@ def time_steps(unit_id="long8", cases=10):
     )
 
 
-def time_simulation(unit_id="long5", vehicles=100):
+def time_simulation(unit_id="long5", vehicles=20):
     """Vehicles a second that the planner works on, drawing and setting up included."""
     unit = compile_unit(load_knowledge(), unit_id)
     worked = time.process_time()
-    simulate_unit(unit, vehicles, 1, policies={"planner": choose_on_bench})
+    simulate_unit(unit, vehicles, 1, only=["planner"])
     print(
-        f"simulation on {unit_id}: {vehicles / (time.process_time() - worked):.0f} vehicles a second of the processor"
+        f"simulation on {unit_id}: {vehicles / (time.process_time() - worked):.1f} vehicles a second of the processor"
     )
 
 
@@ -123,4 +137,6 @@ if __name__ == "__main__":
     time_steps()
     time_simulation()
     time_choices()
-    measure_regret(int(sys.argv[1]) if len(sys.argv) > 1 else 300)
+    models = int(sys.argv[1]) if len(sys.argv) > 1 else 300
+    measure_regret(models)
+    measure_hard_regret(max(1, models // len(KINDS)))

@@ -62,15 +62,15 @@ def test_report_as_json__the_review_stands_beside() -> None:
 
 RESULTS = (
     PolicyResult("planner", 200, 1114.4, 455.0, 1772.0, 1.0, 5.7, 548.0),
-    PolicyResult("overhaul", 200, 13820.0, 13057.0, 14583.0, 0.999, 0.0, 1266.0),
+    PolicyResult("overhaul", 200, 13820.0, 13057.0, 14583.0, 0.999, 0.0, 1266.0, 12706.0, 11700.4, 13711.6),
 )
 
 
 def test_render_simulation__a_row_for_each_way_of_working() -> None:
     rows = render_simulation(Simulation("long5", 200, 7, "EUR", RESULTS, 12.0)).splitlines()
     assert "200 vehicles of long5, seed 7, 12 s. Money in EUR." == rows[0]
-    assert "this planner 1,114 455 to 1,772 100 % 5.7 9 h 8 min" == " ".join(rows[3].split())
-    assert "overhaul at once 13,820 13,057 to 14,583 >99 % 0.0 21 h 6 min" == " ".join(rows[4].split())
+    assert "this planner 1,114 659 100 % 5.7" == " ".join(rows[3].split())
+    assert "overhaul at once 13,820 763 >99 % 0.0 +12,706 +- 1,006" == " ".join(rows[4].split())
 
 
 def test_render_simulation__columns_stand_under_their_heads_in_eighty() -> None:

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from support.trade import unit_of
 
-from shiftlore.simulating.habits import WORTH_TRYING, do_likeliest, list_habits, plan_and_persist
-from shiftlore.simulating.unit_bench import LEAVE, Action, WorkState, choose_on_bench, set_up_bench
+from shiftlore.simulating.habits import WORTH_TRYING, do_best_value, do_likeliest, list_habits, plan_and_persist
+from shiftlore.simulating.unit_bench import LEAVE, Action, WorkState, set_up_bench
 
 
 @cache
@@ -44,8 +44,56 @@ def _follow(habit, unit_id="long5", most=40):
     return done
 
 
-def test_list_habits__the_planner_first_and_four_habits():
-    assert ["planner", "cheapest_check", "likeliest_cause", "fixed_order", "overhaul"] == list(list_habits(_bench()))
+COMPETENT = ["best_value", "careful", "likeliest_cheapest"]
+
+
+def test_list_habits__the_planner_first_then_the_competent_ways_and_four_habits():
+    habits = ["cheapest_check", "likeliest_cause", "fixed_order", "overhaul"]
+    assert ["planner", *COMPETENT, *habits] == list(list_habits(_bench()))
+
+
+@pytest.mark.parametrize("name", COMPETENT)
+@pytest.mark.parametrize("unit_id", ["long5", "trans4", "cvt"])
+def test_competent__scan_then_road_test_then_fluid(name, unit_id):
+    done = _follow(list_habits(_bench(unit_id))[name], unit_id)
+    records = _bench(unit_id).compiled.expansion.checks
+    looks = [records[action.ids[0]].visit_order for action in done if action.kind == "check"]
+    assert [1, 2, 3] == looks[:3]
+
+
+def _looked(**fields):
+    """A state in which the first looks are made."""
+    checked = _state().checked.copy()
+    records = _bench().compiled.expansion.checks
+    checked[[i for i, check in enumerate(_bench().situation.checks) if records[check.id].visit_order]] = True
+    return _state(checked=checked, **fields)
+
+
+def test_best_value__the_most_chance_for_the_money_a_comeback_counted():
+    bench, state = _bench(), _looked()
+    action, situation = list_habits(bench)["best_value"](bench, state), _bench().situation
+    values = []
+    for place in range(len(situation.jobs)):
+        p = float(bench.touches[place] @ state.belief)
+        values.append(p / (situation.batch_cost((place,)) + situation.comeback_cost * (1 - p)) if p >= 0.005 else 0.0)
+    assert situation.jobs[int(np.argmax(values))].id == action.ids[0]
+
+
+def test_careful__looks_further_only_while_the_best_job_is_unsure():
+    bench = _bench()
+    assert "check" == list_habits(bench)["careful"](bench, _looked()).kind
+    job = next(job.id for job in bench.situation.jobs if not job.gives_up and job.cures.max() > 0.9)
+    assert "job" == list_habits(bench)["careful"](bench, _looked(belief=_sure_of(job))).kind
+
+
+def test_likeliest_cheapest__the_cheapest_of_the_jobs_that_cure_it():
+    bench = _bench()
+    job = next(job.id for job in bench.situation.jobs if not job.gives_up and job.cures.max() > 0.9)
+    state = _looked(belief=_sure_of(job))
+    chosen = bench.situation.job_index(list_habits(bench)["likeliest_cheapest"](bench, state).ids[0])
+    cause = int(np.argmax(bench.situation.hypotheses.cause_probabilities(state.belief)))
+    prices = {j: bench.situation.batch_cost((j,)) for j in np.flatnonzero(bench.situation.cures[:, cause] >= 0.5)}
+    assert min(prices.values()) == prices[chosen]
 
 
 def test_fixed_order__fluid_pan_codes_and_pressure_and_nothing_that_only_sounds_like_them():
@@ -121,10 +169,9 @@ def test_overhaul__at_once_then_what_is_likeliest():
 def test_plan_and_persist__goes_on_where_the_planner_would_let_it_go():
     bench = _bench()
     cheap = replace(bench, situation=replace(bench.situation, uncured_cost=0.0))
-    cheap = replace(cheap, book=replace(bench.book.pick(np.flatnonzero([not any(p) for p in bench.book.plans]))))
-    state = _state(checked=np.ones(len(bench.situation.checks), dtype=bool))
-    assert LEAVE == choose_on_bench(cheap, state)
-    assert do_likeliest(cheap, state) == plan_and_persist(cheap, state)
+    state = _state()
+    assert do_best_value(cheap, state) == plan_and_persist(cheap, state)
+    assert "job" == plan_and_persist(cheap, state).kind
 
 
 def test_action__what_is_left_to_do_is_named():

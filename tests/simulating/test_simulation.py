@@ -7,14 +7,16 @@ import pytest
 from support.trade import unit_of
 
 from shiftlore.simulating import simulate_unit
+from shiftlore.simulating.habits import do_likeliest, plan_and_persist
 from shiftlore.simulating.simulation import (
     Run,
+    draw_luck,
     draw_vehicles,
     start_work,
     summarise_runs,
     work_on,
 )
-from shiftlore.simulating.unit_bench import Action, choose_on_bench, set_up_bench
+from shiftlore.simulating.unit_bench import Action, set_up_bench
 
 
 @cache
@@ -44,7 +46,7 @@ def test_work_on__a_check_is_paid_and_all_it_reveals_is_known():
         seen.append(state)
         return Action("check", (at.situation.checks[0].id,)) if len(seen) == 1 else Action("leave")
 
-    run = work_on(bench, vehicle, start_work(bench, vehicle), policy, np.random.default_rng(1))
+    run = work_on(bench, vehicle, start_work(bench, vehicle), policy, draw_luck(bench, vehicle, (1, 0)))
     assert set(bench.reveals[bench.situation.checks[0].id]) <= set(seen[1].evidence)
     assert (1, False) == (run.checks, run.cured)
     assert run.total >= bench.situation.uncured_cost
@@ -60,28 +62,29 @@ def test_work_on__sure_job_ends_it():
             vehicle,
             start_work(bench, vehicle),
             lambda at, state: Action("job", (job,)) if not state.done.any() else Action("leave"),
-            np.random.default_rng(seed),
+            draw_luck(bench, vehicle, (seed, 0)),
         )
         for seed in range(20)
     ]
     assert len(vehicle.causes) > 1 or any(run.cured for run in runs)
 
 
-def test_choose_on_bench__repeats_neither_check_nor_job():
+def test_plan_and_persist__repeats_neither_check_nor_job():
     bench = _bench()
-    for vehicle in _vehicles()[:4]:
-        run = work_on(bench, vehicle, start_work(bench, vehicle), choose_on_bench, np.random.default_rng(1))
+    for vehicle in _vehicles()[:2]:
+        run = work_on(bench, vehicle, start_work(bench, vehicle), plan_and_persist, draw_luck(bench, vehicle, (1, 0)))
         acts = [name for _, ids, _ in run.acts for name in ids]
         assert len(set(acts)) == len(acts)
 
 
 def test_simulate_unit__planner_costs_owners_less_than_every_habit():
-    found = {result.policy: result.mean_total for result in simulate_unit(unit_of(), 25, 7).policies}
+    ways = ["planner", "best_value", "careful", "fixed_order"]
+    found = {result.policy: result.mean_total for result in simulate_unit(unit_of(), 20, 7, only=ways).policies}
     assert found["planner"] < min(total for name, total in found.items() if name != "planner")
 
 
 def test_simulate_unit__same_seed_same_result():
-    one, two = (simulate_unit(unit_of(), 3, 2, policies={"planner": choose_on_bench}) for _ in range(2))
+    one, two = (simulate_unit(unit_of(), 3, 2, policies={"planner": plan_and_persist}) for _ in range(2))
     assert one.policies == two.policies
 
 
@@ -100,7 +103,7 @@ def _fixed(*actions):
 
 def test_work_on__leaving_at_once_costs_an_uncured_vehicle():
     bench, vehicle = _bench(), _vehicles()[0]
-    run = work_on(bench, vehicle, start_work(bench, vehicle), _fixed(), np.random.default_rng(1))
+    run = work_on(bench, vehicle, start_work(bench, vehicle), _fixed(), draw_luck(bench, vehicle, (1, 0)))
     assert (bench.situation.uncured_cost, False, 0, ()) == (run.total, run.cured, run.checks, run.acts)
 
 
@@ -110,7 +113,7 @@ def test_work_on__a_job_in_vain_costs_its_batch_and_a_comeback():
     cures = bench.situation.cures[:, np.searchsorted(bench.weighing.kept, vehicle.causes[0])]
     idle = int(np.flatnonzero(cures == 0.0)[0])
     act = Action("job", (bench.situation.jobs[idle].id,))
-    run = work_on(bench, vehicle, start_work(bench, vehicle), _fixed(act), np.random.default_rng(1))
+    run = work_on(bench, vehicle, start_work(bench, vehicle), _fixed(act), draw_luck(bench, vehicle, (1, 0)))
     situation = bench.situation
     expected = situation.batch_cost((idle,)) + situation.comeback_cost + situation.uncured_cost
     assert expected == pytest.approx(run.total, rel=1e-12)
@@ -124,14 +127,30 @@ def test_work_on__checks_that_share_an_opening_pay_it_once():
     shared = max((m for m in situation.check_masks if m), key=situation.check_masks.count)
     pair = [i for i, m in enumerate(situation.check_masks) if m == shared and not situation.checks[i].needs_closed][:2]
     acts = [Action("check", (situation.checks[i].id,)) for i in pair]
-    run = work_on(bench, vehicle, start_work(bench, vehicle), _fixed(*acts), np.random.default_rng(1))
+    run = work_on(bench, vehicle, start_work(bench, vehicle), _fixed(*acts), draw_luck(bench, vehicle, (1, 0)))
     own = sum(situation.checks[i].cost for i in pair)
     expected = own + float(situation.access.round_trip(shared)) + situation.uncured_cost
     assert expected == pytest.approx(run.total, rel=1e-12)
 
 
+RUNS = [Run(100, True, 1, 10, ()), Run(300, False, 3, 30, ())]
+
+
+def test_draw_luck__the_same_job_comes_out_the_same_in_every_way_of_working():
+    """What two ways share must not differ by chance: the difference of equal ways is nothing, on every vehicle."""
+    ways = {"one": do_likeliest, "two": lambda at, state: do_likeliest(at, state)}
+    _, two = simulate_unit(unit_of(), 12, 4, policies=ways).policies
+    assert (0.0, 0.0, 0.0) == (two.dearer, two.dearer_low, two.dearer_high)
+
+
+def test_summarise_runs__differences_are_taken_vehicle_by_vehicle():
+    later = [Run(150, True, 1, 10, ()), Run(350, False, 3, 30, ())]
+    result = summarise_runs("p", later, RUNS)
+    assert (50.0, 50.0, 50.0) == (result.dearer, result.dearer_low, result.dearer_high)
+
+
 def test_summarise_runs__interval_by_hand():
-    result = summarise_runs("p", [Run(100, True, 1, 10, ()), Run(300, False, 3, 30, ())])
+    result = summarise_runs("p", RUNS, RUNS)
     # mean 200, deviation 141.42, standard error 100
     assert pytest.approx((200, 200 - 195.996398, 200 + 195.996398), abs=1e-5) == (
         result.mean_total,
@@ -142,5 +161,5 @@ def test_summarise_runs__interval_by_hand():
 
 
 def test_summarise_runs__one_run_has_no_spread():
-    result = summarise_runs("p", [Run(100, True, 1, 10, ())])
+    result = summarise_runs("p", RUNS[:1], RUNS[:1])
     assert (100.0, 100.0, 100.0) == (result.low, result.mean_total, result.high)

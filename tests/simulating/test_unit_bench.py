@@ -7,8 +7,12 @@ import numpy as np
 import pytest
 from support.trade import shipped, unit_of
 
+from shiftlore.advising.situations import prepare_situation
 from shiftlore.basics import UsageProblem
-from shiftlore.simulating.unit_bench import CHECKS_PRICED, QUESTIONS, WorkState, choose_on_bench, set_up_bench
+from shiftlore.cases import Case
+from shiftlore.compiling import compile_beforehand
+from shiftlore.planning import choose_step
+from shiftlore.simulating.unit_bench import QUESTIONS, WorkState, decide_next, set_up_bench
 
 
 @cache
@@ -36,18 +40,24 @@ def test_believe__failed_job_moves_belief_away_from_its_causes():
     assert touched @ after.belief < touched @ _state().belief
 
 
-def test_telling_checks__at_most_so_many_and_none_twice():
-    checks = _bench().telling_checks(_state(), np.arange(50))
-    assert CHECKS_PRICED >= len(checks) == len(set(checks))
-
-
-def test_telling_checks__what_is_known_is_not_checked():
+def test_list_open__what_is_known_is_not_checked():
     finding = _bench().layouts[_bench().situation.checks[0].id].combined[0].finding
-    assert 0 not in _bench().telling_checks(_state({finding: 0}), np.arange(50))
+    order = np.arange(len(_bench().situation.checks))
+    assert 0 in _bench().list_open(_state(), order)
+    assert 0 not in _bench().list_open(_state({finding: 0}), order)
 
 
-def test_choose_on_bench__gives_something_to_do():
-    assert choose_on_bench(_bench(), _state()).kind in ("check", "job")
+def test_decide_next__says_what_next_says_of_the_same_answers():
+    """The planner that is simulated is the one that is used: same first steps at the same prices."""
+    told = {"slips_gear_2": "yes", "fluid_smell_burnt": "no"}
+    nodes = unit_of().expansion.findings
+    evidence = {finding: nodes[finding].grades.index(grade) for finding, grade in told.items()}
+    decided = decide_next(_bench(), _state(evidence))
+    prepared = prepare_situation(compile_beforehand(unit_of(), Case("long5")).with_evidence(evidence))
+    asked = choose_step(prepared.situation, prepared.oracle)
+    assert [step.ids for step in asked.steps[:5]] == [step.ids for step in decided.steps[:5]]
+    prices = [step.expected_total for step in asked.steps[:5]]
+    assert prices == pytest.approx([step.expected_total for step in decided.steps[:5]], rel=1e-6)
 
 
 def test_asked__questions_only_to_the_owner():

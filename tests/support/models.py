@@ -118,9 +118,14 @@ def follow_planner(situation, oracle, look=LookAhead()):  # noqa: B008
     check = step.ids[0]
     place = situation.check_index(check)
     cost, _, opened = situation.reach_check(place, situation.opened)
-    later = replace(situation.without(checks=(place,)), opened=opened)
+    later = replace(situation.without(checks=(place,)), opened=opened, budget=_left(situation, cost))
     p = oracle.outcomes(check).likelihoods @ oracle.belief
     return cost + sum(p[o] * follow_planner(later, oracle.after(check, o), look) for o in range(len(p)) if p[o] > 1e-12)
+
+
+def _left(situation, cost):
+    """What is left of the budget."""
+    return None if situation.budget is None else situation.budget - cost
 
 
 def _leaving(situation):
@@ -136,5 +141,6 @@ def _follow_jobs(situation, oracle, step, look):
         return total
     if situation.jobs[batch[0]].gives_up:
         return total + situation.uncured_cost * p_left
-    later = replace(situation.without(jobs=batch), opened=0)
+    cost = situation.batch_cost(batch, situation.opened)
+    later = replace(situation.without(jobs=batch), opened=0, budget=_left(situation, cost))
     return total + p_left * follow_planner(later, oracle.persists(missed), look)

@@ -6,12 +6,22 @@ from shiftlore.advising.options_asked import LeftOut
 from shiftlore.advising.options_risks import Risk
 from shiftlore.advising.options_sureness import NotChecked
 from shiftlore.advising.reasons import RARE, name_cause, name_job, name_jobs, say_share
-from shiftlore.advising.situations import closing_first, offered_jobs, open_reveals, price_acts, tabulate_findings
+from shiftlore.advising.situations import (
+    EngineOracle,
+    closing_first,
+    cures_of,
+    list_open_checks,
+    offered_jobs,
+    open_reveals,
+    price_acts,
+    tabulate_findings,
+)
 from shiftlore.advising.stepping import CLOSED, NextStep, NextSteps, next_steps
 
 __all__ = [
     "CLOSED",
     "RARE",
+    "EngineOracle",
     "Explanation",
     "LeftOut",
     "NextStep",
@@ -22,7 +32,9 @@ __all__ = [
     "Risk",
     "Told",
     "closing_first",
+    "cures_of",
     "explain_record",
+    "list_open_checks",
     "name_cause",
     "name_job",
     "name_jobs",

@@ -30,10 +30,10 @@ from shiftlore.planning import (
 )
 from shiftlore.sheets import UnitSheet
 
-EXACT_CHECKS = 3
-"""Checks whose findings are joined exactly; the others take them as independent given what is at work."""
-
 NO_OUTCOME = "nothing_new"
+
+KNOWN = 0.95
+"""A check that shows one thing with more than this certainty is not proposed: nobody makes it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,16 +43,12 @@ class EngineOracle:
     Args:
         reveals: findings of each check that are not known yet.
         missed: p that each cause of the hypotheses has survived jobs that are only planned, shape (n_kept + 2,).
-        exact_checks: of how many of the most telling checks the findings are joined exactly.
-        exact_later: the same once something more has been answered.
     """
 
     compiled: CompiledCase
     weighing: Weighing
     reveals: Mapping[str, tuple[str, ...]]
     missed: np.ndarray
-    exact_checks: int = EXACT_CHECKS
-    exact_later: int = 0
 
     @cached_property
     def belief(self) -> np.ndarray:
@@ -74,19 +70,12 @@ class EngineOracle:
 
     @cached_property
     def tables(self) -> dict[str, Outcomes]:
-        """Joint outcomes of every check that can tell anything."""
+        """Joint outcomes of every check that can tell anything; its findings count as independent given what is at work."""
         known = self.findings
         layouts = {
             key: lay_out([known[name] for name in group if name in known]) for key, group in self.reveals.items()
         }
-        telling = {key: layout for key, layout in layouts.items() if layout is not None}
-        several = [key for key, layout in telling.items() if len(layout.combined) + len(layout.in_turn) > 1]
-        several.sort(key=lambda key: -sum(table.nats for table in telling[key].combined))
-        exact = set(several[: self.exact_checks])
-        return {
-            key: tabulate_check(layout, self._join_exactly if key in exact else join_independently(layout))
-            for key, layout in telling.items()
-        }
+        return {key: tabulate_check(it, join_independently(it)) for key, it in layouts.items() if it is not None}
 
     def outcomes(self, check_id: str) -> Outcomes:
         """All joint outcomes of one check; a single empty one where it can tell nothing new."""
@@ -102,14 +91,11 @@ class EngineOracle:
         """The oracle once findings have been answered: finding -> grade."""
         nodes = self.compiled.expansion.findings
         more = {finding: nodes[finding].grades.index(grade) for finding, grade in answers.items()}
-        return replace(self, compiled=self.compiled.with_evidence(more), exact_checks=self.exact_later)
+        return replace(self, compiled=self.compiled.with_evidence(more))
 
     def persists(self, missed: np.ndarray) -> "EngineOracle":
         """The oracle once jobs were done and the problem persists."""
         return replace(self, missed=self.missed * missed)
-
-    def _join_exactly(self, assignments: Sequence[Mapping[str, int]]) -> np.ndarray:
-        return self.weighing.average(self.compiled.predict_jointly_now(assignments))
 
 
 def tabulate_findings(
@@ -167,12 +153,27 @@ def prepare_situation(compiled: CompiledCase, shop: Shop | None = None) -> CaseS
     weighing = weigh_faults(compiled.causes, compiled.faults.members, compiled.faults_now)
     reveals = open_reveals(compiled, shop)
     oracle = EngineOracle(compiled, weighing, reveals, np.ones(len(weighing.hypotheses.causes)))
-    checks = {key: compiled.expansion.checks[key] for key in oracle.tables}
+    checks = {key: compiled.expansion.checks[key] for key in list_open_checks(oracle)}
     jobs = offered_jobs(compiled, shop)
     situation, parts = price_acts(compiled, shop, weighing, checks, jobs)
     return CaseSituation(
         compiled=compiled, shop=shop, situation=situation, oracle=oracle, checks=checks, jobs=jobs, parts=parts
     )
+
+
+def list_open_checks(oracle: EngineOracle) -> list[str]:
+    """Checks whose result is not known beforehand, and of scans of which one holds another the telling one."""
+    records, open_now = oracle.compiled.expansion.finding_records, []
+    scans = {
+        key: {name for name in names if not records[name].none_by}
+        for key, names in oracle.reveals.items()
+        if any(records[name].none_by for name in names)
+    }
+    for key, table in oracle.tables.items():
+        held = any(scans[key] < shown for shown in scans.values()) if key in scans else False
+        if not held and float((table.likelihoods @ oracle.belief).max()) <= KNOWN:
+            open_now.append(key)
+    return open_now
 
 
 def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...]]:

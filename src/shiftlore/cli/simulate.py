@@ -7,7 +7,8 @@ import click
 import shiftlore
 import shiftlore.cli.common as common
 
-POLICIES = ["planner", "cheapest_check", "likeliest_cause", "fixed_order", "overhaul"]
+POLICIES = ["planner", "best_value", "careful", "likeliest_cheapest", "cheapest_check", "likeliest_cause", "fixed_order",
+            "overhaul"]  # fmt: skip
 MOST_VEHICLES = 100_000
 
 

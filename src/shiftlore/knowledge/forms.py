@@ -122,7 +122,8 @@ BACKGROUND = Form("background", Background, (
 ))  # fmt: skip
 CHECK = Form("check", Check, (
     _ID, _LABEL, Key("how"), *_ACT, _CONSUMABLES, Key("reveals", "ids", ()), Key("missed", "misreading"),
-    Key("false_alarm", "misreading"), Key("habit_order", "whole", 0, low=1, high=9), _WORDS,
+    Key("false_alarm", "misreading"), Key("habit_order", "whole", 0, low=1, high=9),
+    Key("visit_order", "whole", 0, low=1, high=9), _WORDS,
     Key("running", "yes_no", False), _CAUTIONS, *SCOPE, _SOURCE,
 ))  # fmt: skip
 JOB = Form("job", Job, (

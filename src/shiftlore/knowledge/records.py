@@ -292,6 +292,7 @@ class Check:
         minutes: hands-on labour at its access state, opening and closing not counted.
         missed, false_alarm: p that a reading it gives hides a true sign, or shows a false one.
         habit_order: its place where a shop checks by habit, the first at 1; 0 where it stands in no habit.
+        visit_order: its place among the looks with which a careful visit begins, the first at 1; 0 for all others.
         running: whether the engine runs or the vehicle is driven for it, so that it must be closed and filled first.
     """
 
@@ -312,6 +313,7 @@ class Check:
     habit_order: int = 0
     words: tuple[str, ...] = ()
     running: bool = False
+    visit_order: int = 0
 
 
 @dataclass(frozen=True, slots=True)

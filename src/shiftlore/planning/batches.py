@@ -18,8 +18,8 @@ Batches = tuple[tuple[int, ...], ...]
 NOTHING_LEFT = 1e-12
 """Probability below which a problem counts as cured: rounding, far below any belief that matters."""
 
-MAX_STEPS = 20_000
-"""Pairs of states that the programme may compare: about ten milliseconds."""
+MAX_STEPS = 4_000
+"""Pairs of states that the programme may compare: some milliseconds."""
 
 
 @dataclass(frozen=True, slots=True)

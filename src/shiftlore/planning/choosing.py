@@ -10,11 +10,12 @@ import numpy as np
 from shiftlore.planning.costs import Situation
 from shiftlore.planning.ordering import bound_known_fault
 from shiftlore.planning.outlook import Bench, Outlook, PlanBook, write_book
-from shiftlore.planning.plans import JobPlan, plan_jobs
+from shiftlore.planning.plans import JobPlan, describe_plan, plan_jobs
 from shiftlore.planning.readings import Oracle, Outcomes, join_outcomes
 
-MOST_BELIEFS = 120
-"""Beliefs after one check for which a quick plan is written: those that move most, weighed with their chance."""
+AHEAD = ((80, 24), (80, 24), (40, 0))
+"""Beliefs after one answer, two and three for which a quick plan is written, those that move most, weighed with their
+chance; and from how many of them it looks on."""
 
 NO_GAIN = 1e-9
 """A saving below this is rounding, not worth proposing anything for."""
@@ -26,7 +27,7 @@ class LookAhead:
 
     Args:
         depth: steps ahead at most; 1 prices each check alone.
-        small: with at most this many outcomes of all checks together, look one step further still.
+        small: with at most this many outcomes of all checks together, look two steps further still.
         broad_checks, broad_jobs: how many first checks and first batches are followed further.
         second_checks: how many checks are considered behind them.
         bundle_outcomes: most joint outcomes of checks priced in one go.
@@ -149,10 +150,11 @@ def choose_step(situation: Situation, oracle: Oracle, look: LookAhead | None = N
     likelihoods = tuple(table.likelihoods for table in tables)
     look = look or LookAhead()
     if look.depth > 1 and sum(map(len, likelihoods)) <= look.small:
-        look = replace(look, depth=look.depth + 1)
-    plan = plan_jobs(situation, belief)
-    book = write_book(situation, _beliefs_ahead(belief, likelihoods), plan)
-    outlook = Outlook(situation, book, likelihoods, _first_batches(situation, book, belief, look.broad_jobs))
+        look = replace(look, depth=look.depth + 2, broad_jobs=3 * look.broad_jobs)
+    plan, beliefs = plan_jobs(situation, belief), _beliefs_ahead(belief, likelihoods)
+    book = write_book(situation, beliefs, plan)
+    plan = _best_affordable(situation, belief, book, plan)
+    outlook = Outlook(situation, book, likelihoods, _first_batches(situation, book, beliefs, look))
     pricing = _Pricing(situation=situation, tables=tables, outlook=outlook, belief=belief, look=look, plan=plan)
     steps = [*pricing.check_steps(), *pricing.bundle_steps(), *pricing.job_steps()]
     steps.sort(key=lambda step: (step.expected_total, step.kind == "job"))
@@ -175,23 +177,57 @@ def start_bench(situation: Situation) -> Bench:
 
 
 def _beliefs_ahead(belief: np.ndarray, likelihoods: Sequence[np.ndarray]) -> np.ndarray:
-    """The belief now and the beliefs one check ahead that move most, unnormalised, shape (k, n_hypotheses)."""
-    ahead = np.concatenate([np.zeros((0, len(belief))), *(table * belief for table in likelihoods)])
-    moved = np.abs(ahead - ahead.sum(axis=1, keepdims=True) * belief).sum(axis=1)
-    most = np.sort(np.argsort(-moved, kind="stable")[:MOST_BELIEFS])
-    return np.concatenate([belief[None], ahead[most]])
+    """The belief now and those some answers ahead that move most, unnormalised, shape (k, n_hypotheses).
 
-
-def _first_batches(situation: Situation, book: PlanBook, belief: np.ndarray, count: int) -> tuple[tuple[int, ...], ...]:
-    """First batches of the cheapest plans in the book, each once."""
-    prices = book.price_each(belief[None], situation.opened, None, situation.budget)[0]
-    found: dict[tuple[int, ...], None] = {}
-    for row in np.argsort(prices, kind="stable"):
-        plan = book.plans[int(row)]
-        if plan and np.isfinite(prices[row]) and not situation.jobs[plan[0][0]].gives_up:
-            found.setdefault(tuple(sorted(plan[0])))
-        if len(found) == count:
+    What the second of two checks shows is worth nothing to a book that holds no plan for it.
+    """
+    found, tips = [belief[None]], belief[None]
+    tables = np.concatenate([np.zeros((0, len(belief))), *likelihoods])
+    owners = np.repeat(np.arange(len(likelihoods)), [len(table) for table in likelihoods])
+    made = np.zeros((1, len(likelihoods)), dtype=bool)
+    telling = np.arange(len(tables))
+    for most, tips_kept in AHEAD:
+        ahead = tips[:, None, :] * tables[telling]
+        moved = np.abs(
+            ahead - ahead.sum(axis=2, keepdims=True) * (tips / tips.sum(axis=1, keepdims=True))[:, None]
+        ).sum(axis=2)
+        moved[made[:, owners[telling]]] = -1.0
+        order = np.argsort(-moved, axis=None, kind="stable")[:most]
+        order = order[moved.reshape(-1)[order] > 0.0]
+        rows, columns = np.unravel_index(order, moved.shape)
+        found.append(ahead[rows, columns])
+        kept = slice(0, tips_kept)
+        made = made[rows[kept]].copy()
+        made[np.arange(len(made)), owners[telling[columns[kept]]]] = True
+        tips = ahead[rows[kept], columns[kept]]
+        telling = np.unique(telling[columns])
+        if not len(tips):
             break
+    return np.concatenate(found)
+
+
+def _best_affordable(situation: Situation, belief: np.ndarray, book: PlanBook, plan: JobPlan) -> JobPlan:
+    """Where there is a budget, the best plan of the book that it buys, if that is better than the plan cut off by it."""
+    if situation.budget is None:
+        return plan
+    prices = book.price_each(belief[None], situation.opened, None, situation.budget)[0]
+    best = int(np.argmin(prices))
+    return describe_plan(situation, belief, book.plans[best], "cut") if prices[best] < plan.expected_total else plan
+
+
+def _first_batches(
+    situation: Situation, book: PlanBook, beliefs: np.ndarray, look: LookAhead
+) -> tuple[tuple[int, ...], ...]:
+    """First batches of the cheapest plans now, each once; where it looks far, then of the best plan of later beliefs."""
+    found: dict[tuple[int, ...], None] = {}
+    prices = book.price_each(beliefs, situation.opened, None, situation.budget)
+    now = np.argsort(prices[0], kind="stable")
+    later = np.argmin(prices[1:], axis=1) if look.depth > LookAhead().depth else now[:0]
+    for rows, most in ((now, look.broad_jobs), (later, 2 * look.broad_jobs)):
+        for row in rows:
+            plan = book.plans[int(row)]
+            if len(found) < most and plan and np.isfinite(prices[0, row]) and not situation.jobs[plan[0][0]].gives_up:
+                found.setdefault(tuple(sorted(plan[0])))
     return tuple(found)
 
 

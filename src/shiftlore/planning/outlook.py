@@ -13,12 +13,15 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shiftlore.planning.batches import Batches
+from shiftlore.planning.batches import Batches, plan_exactly
 from shiftlore.planning.costs import AccessTree, Situation
 from shiftlore.planning.plans import JobPlan, plan_quickly
 
 WRITE_ALL_UP_TO = 4
 """Ordinary jobs up to which every possible plan is written down: 150 of them for four jobs."""
+
+PLAN_EXACTLY_UP_TO = 7
+"""Ordinary jobs up to which the plan of each belief asked about is the exact one: a millisecond each."""
 
 MAX_PLANS = 400
 """Plans kept; the ones that are best for no belief asked about go first."""
@@ -111,11 +114,16 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
         beliefs: weights, shape (k, n_hypotheses); each row gets its quick plan.
         plan: a better plan for the first row, to be written too.
     """
-    if len(situation.ordinary) <= WRITE_ALL_UP_TO:
+    if len(situation.ordinary) <= WRITE_ALL_UP_TO + (situation.budget is not None):
         return bind_plans(situation, all_plans(situation.ordinary))
-    planned = [tuple(map(situation.job_index, batch)) for batch in plan.batches] if plan else []
-    heads = [tuple(batch for batch in planned if not situation.jobs[batch[0]].gives_up)] if plan else []
-    heads += plan_quickly(situation, beliefs)
+    planned = tuple(tuple(map(situation.job_index, batch)) for batch in plan.batches) if plan else ()
+    heads = [_without_end(situation, planned)] if plan else []
+    for at in {situation.opened, 0}:  # a check may close what stands open
+        there = replace(situation, opened=at)
+        if len(situation.ordinary) <= PLAN_EXACTLY_UP_TO:
+            heads += [_without_end(there, plan_exactly(there, row, situation.ordinary)[1]) for row in beliefs]
+        else:
+            heads += plan_quickly(there, beliefs)
     heads += [head[1:] for head in heads]  # what follows when the first batch was done and failed
     unique = dict.fromkeys([(), *heads])
     if situation.budget is not None:  # a plan that is too dear may still be begun
@@ -128,6 +136,11 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
     always = [row for row, written in enumerate(book.plans) if not any(written)]
     keep = np.unique(np.concatenate([np.argsort(regret, kind="stable")[:MAX_PLANS], always]).astype(np.intp))
     return book.pick(keep)
+
+
+def _without_end(situation: Situation, batches: Batches) -> Batches:
+    """A plan without its give-up ending."""
+    return tuple(batch for batch in batches if not situation.jobs[batch[0]].gives_up)
 
 
 def all_plans(jobs: tuple[int, ...]) -> list[Batches]:
@@ -281,8 +294,9 @@ class Outlook:
         if barred.any():
             prices[:, barred[owners]] = np.inf
         totals = np.add.reduceat(prices.min(axis=-1), starts, axis=1)
-        costs = np.array([cost if bench.affords(cost) else np.inf for cost, _, _ in reached])
-        return totals + costs[None] * weights.sum(axis=1, keepdims=True)
+        totals += np.array([cost for cost, _, _ in reached]) * weights.sum(axis=1, keepdims=True)
+        totals[:, [not bench.affords(cost) for cost, _, _ in reached]] = np.inf
+        return totals
 
     def price_blind(self, weights: np.ndarray, bench: Bench) -> np.ndarray:
         """Expected total of paying for each check without looking and then only jobs, its cost left out.

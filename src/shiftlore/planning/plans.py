@@ -20,6 +20,10 @@ from shiftlore.planning.ordering import bound_inside, bound_known_fault, order_b
 EXACT_JOBS = 12
 """Open jobs up to which the exact programme runs: 3**12 = 531,441 steps."""
 
+POLISHED_JOBS = 8
+"""Jobs of the best short cut that are batched exactly where there are more than the programme can take: the ninth is
+reached so rarely that its batch is no matter (measured)."""
+
 MOST_JOBS = 40
 """Jobs that a plan is made of at most; the fortieth helps in a vehicle out of thousands."""
 
@@ -61,9 +65,14 @@ def plan_jobs(situation: Situation, belief: np.ndarray, exact_jobs: int = EXACT_
     else:
         found = _plan_many(situation, belief, jobs, exact_jobs)
     found = [entry for entry in (_keep_budget(situation, belief, *entry) for entry in found)]
-    total, batches, method = min(found, key=lambda entry: entry[0])
+    _, batches, method = min(found, key=lambda entry: entry[0])
+    return describe_plan(situation, belief, batches, method)
+
+
+def describe_plan(situation: Situation, belief: np.ndarray, batches: Batches, method: str) -> JobPlan:
+    """Give a plan with what it is expected to cost, and its bounds."""
     value = evaluate_plan(situation, belief, batches)
-    is_exact = method == "exact" and situation.budget is None
+    total, is_exact = value.expected_total, method == "exact" and situation.budget is None
     bounds = (bound_known_fault(situation, belief), bound_inside(situation, belief) or 0.0)
     lower = total if is_exact else min(total, max(bounds))
     names = tuple(tuple(situation.jobs[job].id for job in batch) for batch in batches)
@@ -139,7 +148,9 @@ def _plan_many(
         found.append((*end_plan(situation, belief, cut), "cut"))
     found.append((*plan_by_counts(situation, belief, _group_by_level(situation, belief, jobs)), "counts"))
     head = min(found, key=lambda entry: entry[0])[1]
-    done = [job for batch in head for job in batch if not situation.jobs[job].gives_up][:exact_jobs]
+    done = [job for batch in head for job in batch if not situation.jobs[job].gives_up][
+        : min(POLISHED_JOBS, exact_jobs)
+    ]
     found.append((*plan_exactly(situation, belief, done), "cut"))
     return found
 

@@ -56,7 +56,7 @@ def join_outcomes(parts: list[Outcomes]) -> Outcomes:
     return joint
 
 
-MOST_OUTCOMES = 16
+MOST_OUTCOMES = 40
 """Joint outcomes of one check; more would change the choice little and cost time."""
 
 ALL_COMBINED = 4

@@ -71,6 +71,8 @@ def _render_step(
     cost = f"costs {say_money(step.cost.total, currency)}, {say_minutes(step.cost.labour_minutes)}"
     if step.cost.parts_high - step.cost.parts_low >= 1.0:
         cost += f" (parts {step.cost.parts_low:,.0f} to {step.cost.parts_high:,.0f})"
+    if step.cost.closing_first >= 1.0:
+        cost += f", {say_money(step.cost.closing_first, currency)} of it for closing and filling first"
     lines += wrap_lines(f"{cost}; then {say_money(step.expected_total_after, currency)} expected", INDENT, width=width)
     if step.access_needed != compiled.case.access:
         needed = compiled.knowledge.access[step.access_needed].label.lower()

@@ -196,6 +196,7 @@ def simulate_schema() -> Schema:
         ("low high", NUMBER),
         ("share_cured", PROBABILITY),
         ("mean_checks mean_labour_minutes", AMOUNT),
+        ("dearer dearer_low dearer_high", NUMBER),
     )
     return result_of("Shiftlore simulate", ("policies", policies), *PRICE_BASIS)
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from shiftlore.basics import Problem
 from shiftlore.ranking import Review
-from shiftlore.reports.wording import WIDTH, say_minutes, say_percent, say_price_basis, wrap_lines
+from shiftlore.reports.wording import WIDTH, say_percent, say_price_basis, wrap_lines
 from shiftlore.simulating import PolicyResult, Simulation
 
 
@@ -57,6 +57,9 @@ def report_as_json(review: Review | None, problems: Sequence[Problem]) -> str:
 
 NAMES = {
     "planner": "this planner",
+    "best_value": "competent: best value",
+    "careful": "competent: checks, value",
+    "likeliest_cheapest": "competent: likeliest",
     "cheapest_check": "cheapest check first",
     "likeliest_cause": "likeliest cause first",
     "fixed_order": "fixed order of checks",
@@ -64,7 +67,11 @@ NAMES = {
 }
 NOTE = (
     "Vehicles are drawn from this knowledge itself, so the table compares ways of working; it does not prove that the "
-    "knowledge is right. Totals hold labour, parts, access, comebacks and what an uncured vehicle costs."
+    "knowledge is right. Totals hold labour, parts, access, comebacks and what an uncured vehicle costs. The competent "
+    "ways know this ranking and the prices and begin with scan, road test and a look at the fluid: then the job of best "
+    "chance over cost; the same, with the most telling check per cost before a job that is less than 70 % sure; the "
+    "cheapest job for the likeliest cause. The other four are habits that know no prices. The last column is how much "
+    "more was paid than in the first row on the same vehicles, with its 95 % interval."
 )
 
 
@@ -76,15 +83,19 @@ def render_simulation(simulation: Simulation, width: int = WIDTH) -> str:
         + say_price_basis(simulation.invented, simulation.tax_percent),
         width=width,
     )
-    lines += ["", f"{'way of working':<23}{'mean':>8}{'95 % interval':>18}{'cured':>9}{'checks':>8}{'labour':>14}"]
+    lines += [
+        "",
+        f"{'way of working':<25}{'mean':>7}{'+- 95 %':>9}{'cured':>7}{'checks':>8}{'more than the first':>24}",
+    ]
     lines += [_render_row(policy) for policy in simulation.policies]
     return "\n".join([*lines, "", *wrap_lines(NOTE, width=width)])
 
 
 def _render_row(policy: PolicyResult) -> str:
-    name = NAMES.get(policy.policy, policy.policy.replace("_", " "))[:22]
-    span = f"{policy.low:,.0f} to {policy.high:,.0f}"
+    name = NAMES.get(policy.policy, policy.policy.replace("_", " "))[:24]
+    half = policy.mean_total - policy.low
     cured = say_percent(policy.share_cured)
     cured = "100 %" if policy.share_cured == 1.0 else cured.replace("over ", ">").replace("under ", "<")
-    labour = say_minutes(policy.mean_labour_minutes)
-    return f"{name:<23}{policy.mean_total:>8,.0f}{span:>18}{cured:>9}{policy.mean_checks:>8.1f}{labour:>14}"
+    about = policy.dearer_high - policy.dearer
+    more = f"{policy.dearer:+,.0f} +- {about:,.0f}" if about > 0.0 else ""
+    return f"{name:<25}{policy.mean_total:>7,.0f}{half:>9,.0f}{cured:>7}{policy.mean_checks:>8.1f}{more:>24}"

@@ -1,13 +1,16 @@
-"""Ways of working to compare the planner with: the fixed habits of shops."""
+"""Ways of working to compare the planner with: the fixed habits of shops, and those of a competent mechanic."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from shiftlore.simulating.unit_bench import LEAVE, Action, UnitBench, WorkState, choose_on_bench
+from shiftlore.simulating.unit_bench import LEAVE, Action, UnitBench, WorkState, decide_next
 
 WORTH_TRYING = 0.1
 """Probability of helping below which no shop tries a job but offers the last resort: judgement."""
+
+WORTH_A_TRY = 0.005
+"""The same for whoever knows the prices and goes on as long as anything may help: judgement."""
 
 SURE_ENOUGH = 0.8
 """Probability from which the habits that follow checks stop checking and do the job: judgement."""
@@ -15,15 +18,33 @@ SURE_ENOUGH = 0.8
 MOST_CHECKS = 12
 """Checks after which a shop that works by habit stops checking and does something: judgement."""
 
+UNSURE = 0.7
+"""Probability of the best job below which a careful mechanic looks further: judgement."""
+
+CHECK_SHARE = 0.25
+"""Share of a job's price that a careful mechanic spends at most on one check before it: judgement."""
+
+CAREFUL_CHECKS = 10
+"""Checks after which a careful mechanic stops looking further before work: judgement."""
+
+LIKELY_CURE = 0.5
+"""How surely a job must put the likeliest cause right to be taken for it."""
+
+LEAST_SHIFT = 0.02
+"""Belief that a check must be expected to move to be worth making at all."""
+
 Habit = Callable[[UnitBench, WorkState], Action]
 """Given what is known and what can be done, what to do next."""
 
 
 def list_habits(bench: UnitBench) -> dict[str, Habit]:
-    """The planner and four habits: cheapest check, likeliest cause, a fixed order, straight to overhaul."""
-    order = _usual_order(bench)
+    """The planner, three competent habits that know the ranking and the prices, and four habits of shops."""
+    order, looks = _usual_order(bench), _first_looks(bench)
     return {
         "planner": plan_and_persist,
+        "best_value": lambda at, state: _look_first(at, state, looks) or do_best_value(at, state),
+        "careful": lambda at, state: _look_first(at, state, looks) or _look_while_unsure(at, state),
+        "likeliest_cheapest": lambda at, state: _look_first(at, state, looks) or _do_cheapest_for_likeliest(at, state),
         "cheapest_check": lambda at, state: _check_until_sure(at, state, np.argsort(at.check_costs, kind="stable")),
         "likeliest_cause": do_likeliest,
         "fixed_order": lambda at, state: _check_until_sure(at, state, order),
@@ -32,13 +53,23 @@ def list_habits(bench: UnitBench) -> dict[str, Habit]:
 
 
 def plan_and_persist(bench: UnitBench, state: WorkState) -> Action:
-    """The planner; where it would let the vehicle go uncured, it goes on as the habits do.
+    """What `next` puts first; where it would let the vehicle go uncured, the job of best probability over cost.
 
     No shop sends a customer away while a job may still help, so that the ways of working are compared at the same
     end: without this the planner is cheaper still, and cures fewer.
     """
-    action = choose_on_bench(bench, state)
-    return do_likeliest(bench, state) if action.kind == "leave" else action
+    steps = decide_next(bench, state).steps
+    leaving = bench.situation.uncured_cost + float(bench.situation.access.close_costs[state.opened])
+    if not steps or steps[0].expected_total >= leaving:
+        return do_best_value(bench, state)
+    first = steps[0]
+    return Action("job", first.ids) if first.kind == "job" else Action("check", first.ids[:1])
+
+
+def do_best_value(bench: UnitBench, state: WorkState) -> Action:
+    """Check nothing; do the job of best probability over cost, a comeback counted, while any may help."""
+    job, _ = _best_value(bench, state)
+    return LEAVE if job is None else Action("job", (bench.situation.jobs[job].id,))
 
 
 def do_likeliest(bench: UnitBench, state: WorkState) -> Action:
@@ -60,6 +91,47 @@ def _overhaul_first(bench: UnitBench, state: WorkState) -> Action:
         if records[job.id].by_habit and not state.done[place]:
             return Action("job", (job.id,))
     return do_likeliest(bench, state)
+
+
+def _first_looks(bench: UnitBench) -> list[int]:
+    """Checks with which a careful visit begins, in their order."""
+    records = bench.compiled.expansion.checks
+    orders = {place: records[check.id].visit_order for place, check in enumerate(bench.situation.checks)}
+    return sorted((place for place, order in orders.items() if order), key=lambda place: orders[place])
+
+
+def _look_first(bench: UnitBench, state: WorkState, looks: Sequence[int]) -> Action | None:
+    """The first of some checks that was not made and still shows something, if any."""
+    for place in looks:
+        check = bench.situation.checks[place].id
+        if not state.checked[place] and not set(bench.reveals[check]) <= set(state.evidence):
+            return Action("check", (check,))
+    return None
+
+
+def _look_while_unsure(bench: UnitBench, state: WorkState) -> Action:
+    """Before a job that is not sure enough the check that moves most belief per cost; else the job of best value."""
+    job, p = _best_value(bench, state)
+    if job is not None and p < UNSURE and state.checked.sum() < CAREFUL_CHECKS:
+        costs, moved = bench.reach_costs(state.opened), bench.shift_belief(state.belief)
+        dearest = CHECK_SHARE * bench.situation.batch_cost((job,), state.opened)
+        order = bench.list_open(state, np.argsort(-moved / (costs + 1.0), kind="stable"))
+        for place in order:
+            if costs[place] <= dearest and moved[place] > LEAST_SHIFT:
+                return Action("check", (bench.situation.checks[place].id,))
+    return do_best_value(bench, state)
+
+
+def _do_cheapest_for_likeliest(bench: UnitBench, state: WorkState) -> Action:
+    """The cheapest job that probably puts the likeliest cause right for which there still is one."""
+    situation = bench.situation
+    p = situation.hypotheses.cause_probabilities(state.belief)[: len(bench.weighing.kept)]
+    for cause in np.argsort(-p, kind="stable"):
+        jobs = np.flatnonzero((situation.cures[:, cause] >= LIKELY_CURE) & ~state.done)
+        if len(jobs):
+            best = min(jobs, key=lambda job: situation.batch_cost((int(job),), state.opened))
+            return Action("job", (situation.jobs[int(best)].id,))
+    return do_best_value(bench, state)
 
 
 def _check_until_sure(bench: UnitBench, state: WorkState, order: np.ndarray) -> Action:
@@ -87,3 +159,13 @@ def _surest_job(bench: UnitBench, state: WorkState) -> tuple[int, float]:
     p[state.done] = -1.0
     best = int(np.argmax(p))
     return best, float(p[best])
+
+
+def _best_value(bench: UnitBench, state: WorkState) -> tuple[int | None, float]:
+    """The job of best probability over cost from what is open, and its probability; None where none may help."""
+    situation, p = bench.situation, bench.touches @ state.belief
+    access = situation.access.round_trip(situation.job_masks, state.opened)
+    costs = situation.job_costs + access + situation.test_cost + situation.comeback_cost * (1.0 - p)
+    value = np.where(state.done | (p < WORTH_A_TRY), -1.0, p / costs)
+    best = int(np.argmax(value))
+    return (best, float(p[best])) if value[best] > 0.0 else (None, 0.0)

@@ -9,7 +9,6 @@ import numpy as np
 from shiftlore.compiling import CompiledUnit
 from shiftlore.knowledge import Shop
 from shiftlore.network import sample_network
-from shiftlore.planning import write_book
 from shiftlore.simulating.habits import Habit, list_habits
 from shiftlore.simulating.unit_bench import UnitBench, WorkState, set_up_bench
 
@@ -21,9 +20,6 @@ NORMAL_95 = 1.959963984540054
 
 SPARE_DRAWS = 3
 """Vehicles drawn per vehicle wanted: some show no complaint and would not have been brought in."""
-
-BOOK_STARTS = 30
-"""Vehicles whose first beliefs the book of plans is written for; they are not among those simulated."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +45,8 @@ class PolicyResult:
     Args:
         mean_total: mean of what owners paid; `low`, `high` its 95 % interval.
         share_cured: of all vehicles.
+        dearer: by how much more than the first way of working on the same vehicles; `dearer_low`, `dearer_high` its
+            95 % interval from the differences vehicle by vehicle.
     """
 
     policy: str
@@ -59,6 +57,9 @@ class PolicyResult:
     share_cured: float
     mean_checks: float
     mean_labour_minutes: float
+    dearer: float = 0.0
+    dearer_low: float = 0.0
+    dearer_high: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,19 +106,18 @@ def simulate_unit(
     """
     begun = time.perf_counter()
     bench = set_up_bench(unit, shop)
-    drawn = draw_vehicles(bench, vehicles + BOOK_STARTS, np.random.default_rng(seed))
-    early = [start_work(bench, vehicle).belief for vehicle in drawn[:BOOK_STARTS]]
-    bench = replace(bench, book=write_book(bench.situation, np.array(early)))
+    drawn = draw_vehicles(bench, vehicles, np.random.default_rng(seed))
     known = policies or list_habits(bench)
     ways = {name: policy for name, policy in known.items() if only is None or name in only}
     runs: dict[str, list[Run]] = {name: [] for name in ways}
-    for number, vehicle in enumerate(drawn[BOOK_STARTS:]):
+    for number, vehicle in enumerate(drawn):
         start = start_work(bench, vehicle)
         for name, policy in ways.items():
-            runs[name].append(work_on(bench, vehicle, start, policy, np.random.default_rng([seed, number])))
+            runs[name].append(work_on(bench, vehicle, start, policy, draw_luck(bench, vehicle, (seed, number))))
         if tell_done is not None:
             tell_done(number + 1)
-    results = tuple(summarise_runs(name, done) for name, done in runs.items())
+    first = next(iter(runs.values()))
+    results = tuple(summarise_runs(name, done, first) for name, done in runs.items())
     shop, seconds = shop or unit.knowledge.shop, time.perf_counter() - begun
     assert shop is not None, "the bench needs one, and says so"
     basis = shop.invented, shop.tax_percent
@@ -148,12 +148,24 @@ def start_work(bench: UnitBench, vehicle: Drawn) -> WorkState:
     return bench.believe(WorkState(known, np.zeros(0), 0, checked, done))
 
 
-def work_on(bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, rng: np.random.Generator) -> Run:
+def draw_luck(bench: UnitBench, vehicle: Drawn, seed: tuple[int, int]) -> np.ndarray:
+    """Draw how well each job would come out on each cause of a vehicle, 0 to 1, shape (n_own_causes, n_jobs).
+
+    Drawn beforehand, the same job comes out the same in every way of working: only then do they differ by their work.
+    """
+    return np.random.default_rng(seed).random((len(vehicle.causes), len(bench.situation.jobs)))
+
+
+def work_on(bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, luck: np.ndarray) -> Run:
     """Work on one vehicle as a policy says, until it is cured or left.
 
     An exchange that did not cure is not the end here: what lies outside the unit can still be put right.
+
+    Args:
+        luck: as from `draw_luck`.
     """
     situation, left = bench.situation, set(vehicle.causes)
+    right = dict(zip(vehicle.causes, luck < bench.cures[:, list(vehicle.causes)].T, strict=True))
     total = minutes = 0.0
     acts: list[tuple[str, tuple[str, ...], int]] = []
     for _ in range(MOST_STEPS):
@@ -174,8 +186,7 @@ def work_on(bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, r
         batch = tuple(situation.job_index(job) for job in action.ids)
         total += situation.batch_cost(batch, state.opened)
         minutes += situation.batch_minutes(batch, state.opened)
-        missed = situation.missed_by(batch)
-        left = {cause for cause in left if rng.random() < missed[np.searchsorted(bench.weighing.kept, cause)]}
+        left = {cause for cause in left if not right[cause][list(batch)].any()}
         acts.append(("job", action.ids, int(not left)))
         if not left:
             break
@@ -188,12 +199,12 @@ def work_on(bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, r
     return Run(total, not left, sum(kind == "check" for kind, _, _ in acts), minutes, tuple(acts))
 
 
-def summarise_runs(policy: str, runs: Iterable[Run]) -> PolicyResult:
-    """Mean total with its 95 % interval, share cured, checks and labour of the runs of one policy."""
+def summarise_runs(policy: str, runs: Iterable[Run], first: Iterable[Run]) -> PolicyResult:
+    """Means of the runs of one policy, and how they differ from those of the first one, vehicle by vehicle."""
     done = list(runs)
     totals = np.array([run.total for run in done])
-    spread = totals.std(ddof=1) / np.sqrt(len(done)) if len(done) > 1 else 0.0
-    mean, half = float(totals.mean()), NORMAL_95 * float(spread)
+    mean, half = _mean_95(totals)
+    dearer, about = _mean_95(totals - np.array([run.total for run in first]))
     return PolicyResult(
         policy=policy,
         vehicles=len(done),
@@ -203,4 +214,13 @@ def summarise_runs(policy: str, runs: Iterable[Run]) -> PolicyResult:
         share_cured=float(np.mean([run.cured for run in done])),
         mean_checks=float(np.mean([run.checks for run in done])),
         mean_labour_minutes=float(np.mean([run.labour_minutes for run in done])),
+        dearer=dearer,
+        dearer_low=dearer - about,
+        dearer_high=dearer + about,
     )
+
+
+def _mean_95(values: np.ndarray) -> tuple[float, float]:
+    """Mean, and half the width of its 95 % interval."""
+    spread = values.std(ddof=1) / np.sqrt(len(values)) if len(values) > 1 else 0.0
+    return float(values.mean()), NORMAL_95 * float(spread)

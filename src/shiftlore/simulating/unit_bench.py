@@ -1,4 +1,4 @@
-"""A unit set up for simulation: all faults, all acts, prices, and a book of plans, made once for all vehicles."""
+"""A unit set up for simulation: all faults, all acts and prices, made once for all vehicles."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -6,43 +6,33 @@ from functools import cached_property
 
 import numpy as np
 
-from shiftlore.advising import offered_jobs, open_reveals, price_acts, tabulate_findings
+from shiftlore.advising import (
+    EngineOracle,
+    cures_of,
+    list_open_checks,
+    offered_jobs,
+    open_reveals,
+    price_acts,
+    tabulate_findings,
+)
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Case
 from shiftlore.compiling import CompiledCase, CompiledUnit, compile_beforehand
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
-    NO_GAIN,
-    Bench,
-    FindingTable,
+    Decision,
     Layout,
+    LookAhead,
     Outcomes,
-    Outlook,
-    PlanBook,
     Situation,
     Weighing,
-    bind_plans,
+    choose_step,
     join_independently,
     lay_out,
-    plan_quickly,
     tabulate_check,
     touch_probabilities,
     weigh_faults,
-    write_book,
 )
-
-FAULTS_PRICED = 50
-"""Likeliest faults over which checks are priced in a simulation; the rest hardly moves the choice."""
-
-PLANS_PRICED = 100
-"""Cheapest plans of the book that a check may lead to in a simulation."""
-
-CHECKS_PRICED = 40
-"""Checks priced at each step of a simulation, those that tell most per cost."""
-
-MOST_TELLING = 6
-"""Readings that are not sound up to which a simulated vehicle is weighed exactly. Further ones count as independent
-given the fault: the exact sum over what they share takes seconds from twenty on (measured)."""
 
 OWNER_SAYS = ("owner", "history")
 """Findings that are had by asking."""
@@ -92,21 +82,17 @@ class UnitBench:
 
     Args:
         layouts: per check which outcomes are told apart.
-        findings: what each finding of a check shows given each fault.
         tables: per check its outcomes given each fault.
         asked: what the owner is asked before any work, at no cost.
-        book: plans for beliefs as vehicles come in with.
     """
 
     compiled: CompiledCase
     weighing: Weighing
     situation: Situation
-    findings: Mapping[str, FindingTable]
     layouts: Mapping[str, Layout]
     tables: Mapping[str, Outcomes]
     reveals: Mapping[str, tuple[str, ...]]
     asked: tuple[str, ...]
-    book: PlanBook
 
     @cached_property
     def touches(self) -> np.ndarray:
@@ -114,37 +100,34 @@ class UnitBench:
         return touch_probabilities(self.situation)
 
     @cached_property
+    def cures(self) -> np.ndarray:
+        """p that each job puts right each cause of the unit, shape (n_jobs, n_causes)."""
+        return cures_of(self.compiled, [job.id for job in self.situation.jobs])
+
+    @cached_property
     def check_costs(self) -> np.ndarray:
         """Cost of each check from closed, shape (n_checks,)."""
-        return np.array([self.situation.reach_check(check, 0)[0] for check in range(len(self.situation.checks))])
+        return self.reach_costs(0)
 
     @cached_property
     def owners(self) -> np.ndarray:
         """Which check each column of `stacked` belongs to, shape (n_outcomes,)."""
-        return np.repeat(np.arange(len(self.spans)), [span.stop - span.start for span in self.spans])
+        sizes = [len(self.tables[check.id].labels) for check in self.situation.checks]
+        return np.repeat(np.arange(len(sizes)), sizes)
 
     @cached_property
     def stacked(self) -> np.ndarray:
-        """All outcome tables side by side, a row per fault so that few faults are quickly picked, shape
-        (n_hypotheses, n_outcomes)."""
+        """All outcome tables side by side, a row per fault, shape (n_hypotheses, n_outcomes)."""
         tables = [self.tables[check.id].likelihoods for check in self.situation.checks]
         return np.ascontiguousarray(np.concatenate(tables).T)
 
-    @cached_property
-    def spans(self) -> tuple[slice, ...]:
-        """Columns of `stacked` that belong to each check."""
-        ends = np.cumsum([len(self.tables[check.id].labels) for check in self.situation.checks]).tolist()
-        return tuple(slice(start, end) for start, end in zip([0, *ends], ends, strict=False))
+    def reach_costs(self, opened: int) -> np.ndarray:
+        """Cost of getting to each check and making it, shape (n_checks,)."""
+        return np.array([self.situation.reach_check(check, opened)[0] for check in range(len(self.situation.checks))])
 
     def believe(self, state: WorkState) -> WorkState:
         """Weigh all readings anew, then what failed repairs leave."""
-        telling = [name for name, reading in state.evidence.items() if reading]
-        late = set(telling[MOST_TELLING:])
-        exact = {name: reading for name, reading in state.evidence.items() if name not in late}
-        belief = self.weighing.gather(self.compiled.engine.posterior(exact)[0])
-        for name in late & set(self.findings):
-            belief = belief * self.findings[name].likelihoods[state.evidence[name]]
-        belief = belief / belief.sum()
+        belief = self.weighing.gather(self.compiled.engine.posterior(dict(state.evidence))[0])
         if state.done.any():
             missed = self.situation.missed_by(tuple(int(job) for job in np.flatnonzero(state.done)))
             left = self.situation.hypotheses.persist(belief, missed)
@@ -156,22 +139,21 @@ class UnitBench:
         tops = [self.layouts[check.id].combined[0].finding for check in self.situation.checks]
         return [int(c) for c in order if not state.checked[c] and tops[c] not in state.evidence]
 
-    def telling_checks(self, state: WorkState, faults: np.ndarray) -> tuple[int, ...]:
-        """Open checks that tell most per cost just now, judged by the likeliest faults.
+    def shift_belief(self, belief: np.ndarray) -> np.ndarray:
+        """How much belief each check is expected to move, 0 to 2, shape (n_checks,)."""
+        likely = np.argsort(-belief, kind="stable")[:MOST_LIKELY]
+        weights = belief[likely, None]
+        joint = self.stacked[likely] * weights
+        shift = np.abs(joint - joint.sum(axis=0) * weights / weights.sum()).sum(axis=0)
+        return np.bincount(self.owners, shift, len(self.situation.checks))
 
-        Args:
-            faults: their positions.
-        """
-        belief = state.belief[faults, None]
-        joint = self.stacked[faults] * belief
-        shift = np.abs(joint - joint.sum(axis=0) * belief / belief.sum()).sum(axis=0)
-        moved = np.bincount(self.owners, shift, len(self.check_costs))
-        order = np.argsort(-moved / (self.check_costs + 1.0), kind="stable")
-        return tuple(sorted(self.list_open(state, order)[:CHECKS_PRICED]))
+
+MOST_LIKELY = 60
+"""Likeliest faults by which a habit judges what a check tells; the rest hardly moves it."""
 
 
 def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
-    """Set a unit up for simulation; its book of plans is written for the priors alone.
+    """Set a unit up for simulation.
 
     Raises: UsageProblem: no shop, or nothing can be checked.
     """
@@ -195,37 +177,31 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
         compiled=compiled,
         weighing=weighing,
         situation=situation,
-        findings=findings,
         layouts=layouts,
         tables=tables,
         reveals=reveals,
         asked=tuple(asked),
-        book=write_book(situation, belief[None]),
     )
 
 
-def choose_on_bench(bench: UnitBench, state: WorkState) -> Action:
-    """The planner's next act on a simulated vehicle: one step ahead, over the likeliest faults and best plans."""
-    situation, book = bench.situation, bench.book
-    if state.done.any():  # after failures the plans of the book mostly hold done jobs
-        left = np.flatnonzero(~state.done).tolist()
-        later = replace(situation.without(jobs=tuple(np.flatnonzero(state.done).tolist())), opened=0)
-        (fresh,) = plan_quickly(later, state.belief[None])
-        again = tuple(tuple(left[job] for job in batch) for batch in fresh)
-        book = book.join(bind_plans(situation, [again, again[:1]]))
-    prices = book.price_each(state.belief[None], state.opened, state.done)[0]
-    plan = int(np.argmin(prices))
-    faults = np.argsort(-state.belief, kind="stable")[:FAULTS_PRICED]
-    checks = bench.telling_checks(state, faults)
-    if checks:
-        near = np.argsort(prices, kind="stable")[:PLANS_PRICED]
-        few = bench.stacked[faults]
-        likelihoods = tuple(few[:, span].T for span in bench.spans)
-        outlook, belief = Outlook(situation, book.pick(near, faults), likelihoods), state.belief[faults][None]
-        at = Bench(state.opened, checks, state.done, None)
-        totals = outlook.price_checks(belief, at)[0]
-        best = int(np.argmin(totals))
-        if totals[best] < float(outlook.price_jobs(belief, at)[0]) - NO_GAIN:
-            return Action("check", (situation.checks[checks[best]].id,))
-    batch = book.plans[plan][0] if book.plans[plan] else ()
-    return Action("job", tuple(situation.jobs[job].id for job in batch)) if batch else LEAVE
+def decide_next(bench: UnitBench, state: WorkState, look: LookAhead | None = None) -> Decision:
+    """What `next` says of a simulated vehicle: the same beliefs, oracle, chooser and look-ahead."""
+    compiled, whole = bench.compiled.with_evidence(dict(state.evidence)), bench.situation
+    weighing = weigh_faults(compiled.causes, compiled.faults.members, compiled.faults_now)
+    open_now = [check for check, made in zip(whole.checks, state.checked, strict=True) if not made]
+    reveals = {
+        check.id: tuple(name for name in bench.reveals[check.id] if name not in state.evidence) for check in open_now
+    }
+    cures = weighing.cure(bench.cures)
+    missed = np.prod(1.0 - cures[state.done], axis=0)
+    oracle = EngineOracle(compiled, weighing, {key: names for key, names in reveals.items() if names}, missed)
+    jobs = [replace(job, cures=row) for job, row, done in zip(whole.jobs, cures, state.done, strict=True) if not done]
+    still_open = set(list_open_checks(oracle))
+    situation = replace(
+        whole,
+        hypotheses=weighing.hypotheses,
+        jobs=tuple(jobs),
+        checks=tuple(check for check in open_now if check.id in still_open),
+        opened=state.opened,
+    )
+    return choose_step(situation, oracle, look)

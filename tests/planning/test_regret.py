@@ -1,0 +1,50 @@
+"""The planner obeyed step by step against an exact solver that shares no code with it, on models made to mislead it."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from support.exact_solver import KINDS, draw_hard, find_exactly
+from support.models import draw_model, find_optimum, follow_planner
+
+from shiftlore.planning import choose_step
+
+MODELS = 3
+"""Models of each kind; `tests/benchmarks/bench_planning.py` tries as many as one likes."""
+
+WORST = 0.015
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_find_exactly__agrees_with_the_programme_over_all_answers_at_once(seed):
+    """Two ways of solving: belief by belief here, all answers at once there."""
+    situation, oracle = draw_model(np.random.default_rng([91, seed]))
+    assert find_optimum(situation, oracle) == pytest.approx(find_exactly(situation, oracle), rel=1e-9)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_choose_step__stays_near_the_optimum_where_a_short_look_misleads(kind):
+    regrets = []
+    for seed in range(MODELS):
+        situation, oracle = draw_hard(kind, seed)
+        regrets.append(follow_planner(situation, oracle) / find_exactly(situation, oracle) - 1.0)
+    assert -1e-9 <= min(regrets) and max(regrets) <= WORST, regrets
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_choose_step__a_budget_is_spent_as_well_as_it_can_be(kind):
+    for seed in range(2):
+        situation, oracle = draw_hard(kind, 1000 + seed, jobs=(4, 4), checks=(3, 3))
+        limited = replace(situation, budget=float(np.random.default_rng(seed).uniform(100, 1500)))
+        regret = follow_planner(limited, oracle) / find_exactly(limited, oracle) - 1.0
+        assert -1e-9 <= regret <= WORST
+
+
+def test_choose_step__a_plan_that_the_budget_buys_is_among_the_steps():
+    """A plan beside an empty list of steps contradicts itself."""
+    for seed in range(12):
+        situation, oracle = draw_hard("generic", 1000 + seed, jobs=(4, 4), checks=(3, 3))
+        choice = choose_step(replace(situation, budget=float(100 + 120 * seed)), oracle)
+        assert choice.steps or not choice.plan.batches
+        if choice.plan.batches:
+            assert choice.steps[0].expected_total <= choice.plan.expected_total + 1e-6
