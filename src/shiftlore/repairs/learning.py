@@ -42,7 +42,7 @@ SEEN_AT_LEAST = 2
 """A feature of fewer examples teaches nothing."""
 WEIGHTS = {"repair": 1.0, "bulletin": 0.7, "recall": 0.7}
 READER_WEIGHT = 0.25
-CARD_WEIGHT = 0.5
+CARD_WEIGHT = 1.0
 MOST_STEPS = 60
 MOST_TOLD = 160
 """Letters of what was presented that are kept to be shown."""
