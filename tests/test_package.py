@@ -17,7 +17,7 @@ from shiftlore.knowledge import Knowledge
 
 ROOT = Path(__file__).parents[1]
 EXAMPLE = ROOT / "examples" / "touring_camper.yaml"
-MOST_NAMES = 15
+MOST_NAMES = 16
 
 
 @pytest.fixture(scope="module")
@@ -65,6 +65,7 @@ DOORS = {
     "shop": "shop",
     "find": "find",
     "explain": "explain",
+    "learn": "learn",
     "validate": "validate",
     "simulate": "simulate",
     "schema": "schema",
@@ -119,7 +120,7 @@ def test_commands__none_goes_round_the_front_door() -> None:
 
 
 def test_compile_unit__once_for_a_knowledge_and_a_unit(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
-    from shiftlore.compiling import compiled
+    from shiftlore.compiling import compiled_units
 
     worked: list[str] = []
 
@@ -127,8 +128,8 @@ def test_compile_unit__once_for_a_knowledge_and_a_unit(case: Case, monkeypatch: 
         worked.append(facts.id)  # type: ignore[attr-defined]
         return expand(knowledge, facts)
 
-    expand = compiled.expand_knowledge
-    monkeypatch.setattr(compiled, "expand_knowledge", watch)
+    expand = compiled_units.expand_knowledge
+    monkeypatch.setattr(compiled_units, "expand_knowledge", watch)
     fresh = shiftlore.load()
     again = shiftlore.read_case(EXAMPLE, fresh)
     shiftlore.rank(fresh, again)

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from shiftlore.words import Hit
 
 __all__ = [
-    "describe_unit", "explain", "find", "interview", "lay_learned", "learn", "load", "next_steps", "options", "rank",
+    "describe_unit", "explain", "find", "interview", "learn", "load", "next_steps", "options", "rank",
     "read_case", "schema", "score_repairs", "shop", "simulate", "to_pgmpy", "validate",
 ]  # fmt: skip
 
@@ -38,22 +38,29 @@ def __dir__() -> list[str]:
     return sorted(__all__)
 
 
-def load(path: Path | str | None = None, own_shop: Path | str | None = None) -> "Knowledge":
+def load(
+    path: Path | str | None = None, own_shop: Path | str | None = None, overlay: Path | str | None = None
+) -> "Knowledge":
     """Load the rules of the trade.
 
     Args:
         path: a knowledge folder; None takes the one that came with the program.
         own_shop: a shop's own file (`shiftlore shop`), whose prices then stand for the examples; None takes the examples.
+        overlay: numbers that cases have taught (`shiftlore learn`), laid over the rules; None takes the rules as written.
     Raises: KnowledgeError: carries every problem, each with its place and what to write instead.
     """
     from shiftlore.knowledge import load_knowledge
 
     knowledge = load_knowledge(path)
-    if own_shop is None:
-        return knowledge
-    from shiftlore.knowledge import lay_over, read_own_shop
+    if own_shop is not None:
+        from shiftlore.knowledge import lay_over, read_own_shop
 
-    return lay_over(knowledge, read_own_shop(Path(own_shop), knowledge))
+        knowledge = lay_over(knowledge, read_own_shop(Path(own_shop), knowledge))
+    if overlay is not None:
+        from shiftlore.compiling import read_overlay, with_overlay
+
+        knowledge = with_overlay(knowledge, read_overlay(Path(overlay), knowledge))
+    return knowledge
 
 
 def shop(knowledge: "Knowledge", path: Path | str, changes: Mapping[str, str] | None = None) -> "OwnShop":
@@ -297,19 +304,6 @@ def learn(
     from shiftlore.repairs import gather_confirmed, learn_numbers
 
     return learn_numbers(knowledge, gather_confirmed(knowledge, map(Path, paths)), tell_done=tell_done)
-
-
-def lay_learned(knowledge: "Knowledge", path: Path | str) -> "Knowledge":
-    """Lay numbers that cases have taught over the rules, from the file that `learn` wrote and a person reviewed.
-
-    Raises: UsageProblem: there is no such file. KnowledgeError: every problem of it, each with its place.
-    """
-    from shiftlore.basics import UsageProblem
-    from shiftlore.compiling import read_overlay, with_overlay
-
-    if not Path(path).is_file():
-        raise UsageProblem(f"There is no overlay {path}. Make it: shiftlore learn CASES --into {path}")
-    return with_overlay(knowledge, read_overlay(Path(path), knowledge))
 
 
 def score_repairs(

@@ -109,20 +109,24 @@ def complete_ids(*kinds: str) -> Callable[[click.Context, click.Parameter, str],
     return complete
 
 
-def load_trade(folder: Path | None, shop_path: Path | None = None) -> "Knowledge":
+def load_trade(folder: Path | None, shop_path: Path | None = None, overlay: Path | None = None) -> "Knowledge":
     """Load the rules with the user's own shop laid over them.
 
     Args:
         shop_path: another shop's file; None takes the user's own, if there is one.
-    Raises: UsageProblem: there is no such shop file. KnowledgeError: with every problem.
+        overlay: numbers that cases have taught.
+    Raises: UsageProblem: there is no such file. KnowledgeError: with every problem.
     """
     from shiftlore.knowledge import find_own_shop
+
+    if overlay is not None and not overlay.is_file():
+        raise UsageProblem(f"There is no overlay {overlay}. Make it: shiftlore learn CASES --into {overlay}")
 
     if shop_path is not None and not shop_path.is_file():
         advice = f"Make it: shiftlore shop --shop {shop_path} labour_per_hour=95"
         raise UsageProblem(f"There is no shop file {shop_path}. {advice}")
     own = shop_path or find_own_shop()
-    return shiftlore.load(folder, own if own is not None and own.exists() else None)
+    return shiftlore.load(folder, own if own is not None and own.exists() else None, overlay)
 
 
 def read_case_file(path: str, knowledge: "Knowledge") -> "Case":

@@ -32,9 +32,8 @@ def rank_command(
 
     if audit:
         common.require_library("pgmpy", "--audit")
-    knowledge = common.load_trade(folder)
+    knowledge = common.load_trade(folder, overlay=overlay)
     knowledge = knowledge.with_rules_alone() if rules_alone else knowledge
-    knowledge = shiftlore.lay_learned(knowledge, overlay) if overlay else knowledge
     case = common.read_case_file(case_path, knowledge)
     ranking = shiftlore.rank(knowledge, case, audit=audit)
     if form == "json":

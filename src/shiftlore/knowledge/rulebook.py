@@ -122,7 +122,8 @@ class Knowledge:
     def with_rules_alone(self) -> "Knowledge":
         """Give the same rules without what published repairs have taught beside them."""
         alone = replace(self)
-        alone.worked_out.update({SHIPPED: self.worked_out.get(SHIPPED), RULES_ALONE: True})
+        kept = {mark: self.worked_out[mark] for mark in (SHIPPED, OVERLAY) if mark in self.worked_out}
+        alone.worked_out.update({**kept, RULES_ALONE: True})
         return alone
 
     @property
