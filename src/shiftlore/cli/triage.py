@@ -56,9 +56,8 @@ def _hold(path: Path, knowledge: "Knowledge", unit_id: str | None, plain: bool) 
     hold = Hold(Path(os.path.realpath(path)))
     if other := hold.take():
         click.echo(f"{path} is open in another triage ({other}).")
-        click.echo(
-            "t takes it over: the other one is told and stops. l looks on without changing anything. q leaves it."
-        )
+        ways = "t takes it over: the other one is told and stops. l looks on without changing anything. q leaves it."
+        click.echo("\n".join(wrap_lines(ways, width=common.terminal_width())))
         if (word := _choose_way()) == "q":
             raise click.ClickException(f"{path} was left alone.")
         if word == "t":
