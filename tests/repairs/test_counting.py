@@ -113,12 +113,13 @@ def test_learning__a_strength_is_the_mean_of_its_beta() -> None:
     assert (learned.rules, learned.there, learned.of) == pytest.approx((rules, 3, 20))
 
 
-def test_learning__base_rates_are_the_mean_of_their_dirichlet(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("rounds", [1, 4])
+def test_learning__base_rates_are_the_mean_of_their_dirichlet(monkeypatch: pytest.MonkeyPatch, rounds: int) -> None:
     """Conjugate update: 4, 3, 2, 1 and then 6, 1, 0, 3 give shares of .5, .2, .1, .2."""
     monkeypatch.setattr("shiftlore.repairs.counting.RULES_COUNT", 100.0)
     knowledge, seen = coins(a=40, b=30, c=20, d=10), {"a": 6, "b": 1, "d": 3}
     vehicles = [Confirmed(Case("ten"), causes=(name,)) for name, count in seen.items() for _ in range(count)]
-    found = learn_numbers(knowledge, vehicles, rounds=1).overlay.base_rates
+    found = learn_numbers(knowledge, vehicles, rounds=rounds).overlay.base_rates
     assert [found[name].learned / 100 for name in "abcd"] == pytest.approx([0.5, 0.2, 0.1, 0.2])
 
 

@@ -70,7 +70,7 @@ class Counts:
     """What all vehicles together say, expected under the numbers of one round.
 
     Args:
-        causes, of_causes: cause as written -> how often it was there, and how often the numbers held it likely beforehand.
+        causes, of_causes: cause as written -> how often it was there, and how often it would have been by the rules.
         fired, tried, meant: (parent, child) as written -> how often the line showed, could have shown, and would have by
             the rules.
         unexplained, of_unexplained: signs that showed by themselves, and how many would have by the rules.
@@ -166,6 +166,7 @@ class _Count:
         self.expansion, self.rules = unit.expansion, plain.expansion
         self.engine: HubEngine = prepared.single
         self.weights = prepared.chances.weights
+        self.by_rules = plain.prepare(vehicle.case).chances.weights
         self.causes = prepared.chances.causes
         self._hidden = {key: i for i, key in enumerate(self.engine.tables.hidden)}
         self._column = {key: i for i, key in enumerate(self.causes, 1)}
@@ -193,7 +194,7 @@ class _Count:
         part = self.vehicle.weight * shares / shares.sum()
         self.counts.log_likelihood += self.vehicle.weight * (top + float(np.log(shares.sum())))
         if self.vehicle.is_sample:
-            for cause, there, likely in zip(self.causes, part.tolist(), self.weights.tolist(), strict=True):
+            for cause, there, likely in zip(self.causes, part.tolist(), self.by_rules.tolist(), strict=True):
                 template = self.expansion.causes[cause].template
                 self.counts.causes[template] += there
                 self.counts.of_causes[template] += self.vehicle.weight * likely
@@ -240,19 +241,19 @@ class _Count:
                 there = earlier = self.part * self.engine.tables.p_hidden[h]
             else:
                 there, earlier = self.part * present[h], self.part * before[h]
-            fired = there @ np.full_like(self.part, _still(link.rows[1], answer))
+            fired = float(there.sum()) * _still(link.rows[1], answer)
             if grade:
                 surely = np.minimum(earlier * _share_at(link.rows[1], grade) / p_shown, there)
                 fired = float(surely.sum() + (there - surely).sum() * _share_below(link.rows[1], grade))
-            self._add(key, float(fired), float(there.sum()), rules)
-        leak = node.leak
-        explained = _still(leak, answer)
+            self._add(key, fired, float(there.sum()), rules)
+        leak, whole = node.leak, float(self.part.sum())
+        explained = whole * _still(leak, answer)
         if grade:
             surely = np.minimum(self.part * _share_at(leak, grade) / p_shown, self.part)
-            explained = float(surely.sum() + (self.part - surely).sum() * _share_below(leak, grade)) / self.part.sum()
+            explained = float(surely.sum() + (self.part - surely).sum() * _share_below(leak, grade))
         plain = self.rules.findings[finding].leak if finding in self.rules.findings else leak
-        self.counts.unexplained += float(explained * self.part.sum())
-        self.counts.of_unexplained += float((1 - plain[0]) * self.part.sum())
+        self.counts.unexplained += explained
+        self.counts.of_unexplained += whole * (1 - plain[0])
 
     def _count_state(self, state: str, present: np.ndarray) -> None:
         """Share out which cause brought a state about."""
