@@ -4,14 +4,14 @@ The rules stay as they are written. An overlay says for each number what the rul
 that rests, so that a person can judge each line and strike it out.
 """
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from shiftlore.basics import KnowledgeError, Mark, Problem
 from shiftlore.compiling.expansion import Expansion, Node, NodeLink
 from shiftlore.knowledge import Knowledge
-from shiftlore.knowledge.rulebook import OVERLAY, RULES_ALONE, SHIPPED
+from shiftlore.knowledge.rulebook import OVERLAY
 from shiftlore.reading import REQUIRED, Fields, known_words, quoted, read_yaml
 from shiftlore.reading import Node as YamlNode
 
@@ -59,8 +59,7 @@ class Overlay:
 def with_overlay(knowledge: Knowledge, overlay: Overlay) -> Knowledge:
     """Give the same rules with these numbers laid over them; an overlay that lay there before is taken off."""
     _, plain = knowledge.worked_out.get(OVERLAY, (None, knowledge))
-    laid = replace(plain)
-    laid.worked_out.update({mark: plain.worked_out.get(mark) for mark in (SHIPPED, RULES_ALONE)})
+    laid = plain.vary()
     laid.worked_out[OVERLAY] = (overlay, plain)
     return laid
 
@@ -147,30 +146,23 @@ class _Reader:
         """Read every key in turn."""
         self.fields.has("shiftlore")
         cases = {name: int(node.text) for name, _, node in self.fields.pairs("cases") if node.text.isdecimal()}
-        rates = self._table(self.fields, "base_rates", self.causes, HIGHEST_RATE)
-        strengths = {
-            (parent, child): learned
-            for parent, mark, node in self.fields.pairs("strengths")
-            if self._is_known(self.fields, parent, mark, self.parents)
-            for child, learned in self._listed(Fields(node, self.problems, "list of strengths")).items()
-        }
-        node = self.fields.get("unexplained")
-        unexplained = _AS_IT_IS if node is None else self._number(node, HIGHEST_SCALE)
+        rates = self._table(self.fields, self.fields.pairs("base_rates"), self.causes, HIGHEST_RATE)
+        strengths: dict[tuple[str, str], Learned] = {}
+        for parent, mark, node in self.fields.pairs("strengths"):
+            if self._is_known(self.fields, parent, mark, self.parents):
+                own = Fields(node, self.problems, "list of strengths")
+                table = self._table(own, own.own_pairs(), self.children, 1.0)
+                strengths |= {(parent, child): learned for child, learned in table.items()}
+        scale = self.fields.get("unexplained")
+        unexplained = _AS_IT_IS if scale is None else self._number(scale, HIGHEST_SCALE)
         self.fields.finish()
         return Overlay(rates, strengths, unexplained, cases)
 
-    def _listed(self, fields: Fields) -> dict[str, Learned]:
+    def _table(
+        self, fields: Fields, pairs: Iterable[tuple[str, Mark, YamlNode]], known: Collection[str], most: float
+    ) -> dict[str, Learned]:
         return {
-            name: self._number(node, 1.0)
-            for name, mark, node in fields.own_pairs()
-            if self._is_known(fields, name, mark, self.children)
-        }
-
-    def _table(self, fields: Fields, key: str, known: Collection[str], most: float) -> dict[str, Learned]:
-        return {
-            name: self._number(node, most)
-            for name, mark, node in fields.pairs(key)
-            if self._is_known(fields, name, mark, known)
+            name: self._number(node, most) for name, mark, node in pairs if self._is_known(fields, name, mark, known)
         }
 
     def _is_known(self, fields: Fields, name: str, mark: Mark, known: Collection[str]) -> bool:

@@ -18,7 +18,7 @@ from shiftlore.knowledge.forms import DEAREST, SHOP, Key
 from shiftlore.knowledge.intake import NO_WORDS, Intake, Opened, keep_once
 from shiftlore.knowledge.readers import KEY_READERS
 from shiftlore.knowledge.records import Price
-from shiftlore.knowledge.rulebook import RULES_ALONE, SHIPPED, Knowledge
+from shiftlore.knowledge.rulebook import Knowledge
 from shiftlore.reading import KNOWLEDGE_BYTES, Fields, Node, known_words, number_of, quoted, read_yaml, set_value
 from shiftlore.sheets import read_sheet
 
@@ -156,9 +156,7 @@ def lay_over(knowledge: Knowledge, own: OwnShop) -> Knowledge:
     sheets = (
         knowledge.sheets if folder is None else {**knowledge.sheets, **_read_sheets(own.file_at(folder), knowledge)}
     )
-    priced = replace(knowledge, shop=shop, prices=prices, sheets=sheets)
-    priced.worked_out.update({mark: knowledge.worked_out.get(mark) for mark in (SHIPPED, RULES_ALONE)})
-    return priced
+    return knowledge.vary(shop=shop, prices=prices, sheets=sheets)
 
 
 def _read_sheets(folder: Path, knowledge: Knowledge) -> dict[str, Any]:

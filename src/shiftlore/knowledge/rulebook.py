@@ -121,10 +121,16 @@ class Knowledge:
 
     def with_rules_alone(self) -> "Knowledge":
         """Give the same rules without what published repairs have taught beside them."""
-        alone = replace(self)
-        kept = {mark: self.worked_out[mark] for mark in (SHIPPED, OVERLAY) if mark in self.worked_out}
-        alone.worked_out.update({**kept, RULES_ALONE: True})
+        alone = self.vary()
+        alone.worked_out[RULES_ALONE] = True
         return alone
+
+    def vary(self, **changes: Any) -> "Knowledge":
+        """Give the same rules with other records; nothing that was worked out is kept, but what is noted of the rules is."""
+        varied = replace(self, **changes)
+        noted = (SHIPPED, RULES_ALONE, OVERLAY)
+        varied.worked_out.update({note: self.worked_out[note] for note in noted if note in self.worked_out})
+        return varied
 
     @property
     def unopened(self) -> str:
