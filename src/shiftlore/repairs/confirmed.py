@@ -26,13 +26,13 @@ TOLD_UNASKED = 0.3
 def gather_confirmed(knowledge: Knowledge, paths: Iterable[Path]) -> list[Confirmed]:
     """Read vehicles from case files, and from folders of cases or of lists of repairs.
 
-    Raises: KnowledgeError, CaseError: every problem of what is read, each with its place and what to write instead.
+    Raises: CaseError: every problem of what is read, each with its place and what to write instead.
     """
     problems: list[Problem] = []
     found: list[Confirmed] = []
-    for path in paths:
+    for path in (one for given in paths for one in _list_sources(given)):
         try:
-            found += _read_folder(knowledge, path) if path.is_dir() else [_read_file(knowledge, path)]
+            found += _read_lists(knowledge, path) if path.is_dir() else [_read_file(knowledge, path)]
         except (KnowledgeError, CaseError) as error:
             problems += error.problems
     if problems:
@@ -40,25 +40,20 @@ def gather_confirmed(knowledge: Knowledge, paths: Iterable[Path]) -> list[Confir
     return found
 
 
-def _read_folder(knowledge: Knowledge, folder: Path) -> list[Confirmed]:
-    files = sorted(path for ending in ("*.yaml", "*.yml", "*.json") for path in folder.glob(ending))
-    if not files:
-        raise CaseError(
-            [Problem(Mark(str(folder)), f"{LETTER}011", "There is no case in this folder", "Name a folder of cases.")]
-        )
-    if any(_is_list(path) for path in files):
-        repairs = read_repairs(folder, knowledge.areas, knowledge.sheets)
-        return [one for repair in repairs for one in _of_repair(knowledge, repair)]
-    problems: list[Problem] = []
-    found = []
-    for path in files:
-        try:
-            found.append(_read_file(knowledge, path))
-        except CaseError as error:
-            problems += error.problems
-    if problems:
-        raise CaseError(problems)
-    return found
+def _list_sources(path: Path) -> list[Path]:
+    """List what is read by itself: a case, or a folder of lists of repairs as a whole."""
+    files = (
+        sorted(one for ending in ("*.yaml", "*.yml", "*.json") for one in path.glob(ending)) if path.is_dir() else []
+    )
+    if path.is_dir() and not files:
+        problem = Problem(Mark(str(path)), f"{LETTER}011", "There is no case in this folder", "Name a folder of cases.")
+        raise CaseError([problem])
+    return [path] if any(map(_is_list, files)) else files or [path]
+
+
+def _read_lists(knowledge: Knowledge, folder: Path) -> list[Confirmed]:
+    repairs = read_repairs(folder, knowledge.areas, knowledge.sheets)
+    return [one for repair in repairs for one in _of_repair(knowledge, repair)]
 
 
 def _is_list(path: Path) -> bool:

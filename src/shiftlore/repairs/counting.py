@@ -166,8 +166,9 @@ class _Count:
         self.expansion, self.rules = unit.expansion, plain.expansion
         self.engine: HubEngine = prepared.single
         self.weights = prepared.chances.weights
-        self.by_rules = plain.prepare(vehicle.case).chances.weights
         self.causes = prepared.chances.causes
+        moved = np.array([self.expansion.causes[key].share / self.rules.causes[key].share for key in self.causes])
+        self.by_rules = self.weights / moved / (self.weights / moved).sum()
         self._hidden = {key: i for i, key in enumerate(self.engine.tables.hidden)}
         self._column = {key: i for i, key in enumerate(self.causes, 1)}
         self.evidence = {**self._unasked(evidence), **evidence}
