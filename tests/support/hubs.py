@@ -1,6 +1,6 @@
 """Random tables with one many-state root, and the same questions answered by going through every hidden configuration."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from itertools import product
 
@@ -8,9 +8,24 @@ import numpy as np
 import pytest
 from hypothesis import strategies as st
 
-from shiftlore.exact import Doubted, GateTable, HubTables, chains
+from shiftlore.basics import ImpossibleEvidence
+from shiftlore.exact import Doubted, GateTable, HubEngine, HubTables, chains
 
 Evidence = Mapping[str, int | Doubted]
+
+
+def predict_jointly(engine: HubEngine, evidence: Evidence, assignments: Sequence[Mapping[str, int]]) -> np.ndarray:
+    """Give P(all states of an assignment | root state, answers) by answering them all, shape (n_assignments, n_root)."""
+    base = engine.weigh(evidence)
+
+    def weigh_all(assignment: Mapping[str, int]) -> np.ndarray:
+        try:
+            return engine.weigh({**evidence, **assignment})
+        except ImpossibleEvidence:
+            return np.full_like(base, -np.inf)
+
+    with np.errstate(invalid="ignore"):
+        return np.array([np.where(np.isfinite(base), np.exp(weigh_all(one) - base), 0.0) for one in assignments])
 
 
 @contextmanager

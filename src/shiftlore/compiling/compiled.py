@@ -214,19 +214,12 @@ class CompiledCase:
 
         Of a vehicle in which work changed something only what was found after it tells what will be found.
         """
-        return self._mix(lambda seen: self.engine.predict(seen, findings))
-
-    def predict_jointly_now(self, assignments: Sequence[Mapping[str, int]]) -> np.ndarray:
-        """Give P(all grades of an assignment | root state now, all answers), shape (n_assignments, n_states)."""
-        return self._mix(lambda seen: {"": self.engine.predict_jointly(seen, assignments)})[""]
-
-    def _mix(self, predict: Callable[[Evidence], dict[str, np.ndarray]]) -> dict[str, np.ndarray]:
-        whole = predict(self.known)
+        whole = self.engine.predict(self.known, findings)
         if not self.aftermath.is_watched:
             return whole
         untouched, changed = self.aftermath.turn(self.p_faults)
         share = np.where(untouched + changed > 0, untouched / np.maximum(untouched + changed, 1e-300), 1.0)
-        fresh = predict(self.aftermath.after)
+        fresh = self.engine.predict(self.aftermath.after, findings)
         return {key: table * share + fresh[key] * (1 - share) for key, table in whole.items()}
 
     def open_findings(self) -> tuple[str, ...]:
@@ -271,9 +264,7 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
     Raises: ImpossibleEvidence: no cause allows all of the answers; names the clash.
     """
     case = case if case.access else replace(case, access=unit.knowledge.unopened)
-    unit, answers, unused = _read_case(unit, case)
-    prepared = unit.prepare(case)
-    evidence = _read_evidence(unit, prepared, answers, case.done_ids)
+    unit, prepared, answers, evidence, unused = _read_case(unit, case)
     said = list_features(unit.expansion, unit.sheet, case, answers)
     leaned = lean(unit.knowledge, unit.expansion, said, prepared.single, evidence)
     opened = open_faults(_lean_chances(prepared, leaned), prepared.single, evidence)
@@ -296,15 +287,18 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
 
 def single_evidence(unit: CompiledUnit, case: Case) -> tuple[CompiledUnit, Prepared, Evidence]:
     """Give what a case says to single causes, before faults are opened: the unit with its own signs, and evidence."""
-    unit, answers, _ = _read_case(unit, case)
-    prepared = unit.prepare(case)
-    return unit, prepared, _read_evidence(unit, prepared, answers, case.done_ids)
+    unit, prepared, _, evidence, _ = _read_case(unit, case)
+    return unit, prepared, evidence
 
 
-def _read_case(unit: CompiledUnit, case: Case) -> tuple[CompiledUnit, tuple[Answer, ...], tuple[str, ...]]:
+def _read_case(
+    unit: CompiledUnit, case: Case
+) -> tuple[CompiledUnit, Prepared, tuple[Answer, ...], dict[str, int | Doubted], tuple[str, ...]]:
+    """Read the answers of a case, on the unit with the case's own signs; and name what carries no weight."""
     answers, unused = read_answers(unit, case)
     unit, answers, more_unused = _add_signs(unit, case, answers)
-    return unit, answers, (*unused, *more_unused)
+    prepared = unit.prepare(case)
+    return unit, prepared, answers, _read_evidence(unit, prepared, answers, case.done_ids), (*unused, *more_unused)
 
 
 def _lean_chances(prepared: Prepared, leaned: np.ndarray | None) -> Chances:

@@ -165,16 +165,6 @@ class HubEngine:
                 found[finding][:, columns] = table
         return found
 
-    def predict_jointly(self, evidence: Evidence, assignments: Sequence[Mapping[str, int]]) -> FloatArray:
-        """Give P(all states of an assignment | root state, answers), shape (n_assignments, n_root)."""
-        base = self.weigh(evidence)
-        rows = []
-        for assignment in assignments:
-            log_joint = self._compute({**evidence, **assignment}).log_likelihood
-            with np.errstate(invalid="ignore"):
-                rows.append(np.where(np.isfinite(base), np.exp(np.minimum(log_joint - base, 0.0)), 0.0))
-        return np.array(rows).reshape(len(assignments), self.tables.n_root)
-
     def retract(self, evidence: Evidence, groups: Sequence[Sequence[str]]) -> FloatArray:
         """Give ln P(answers without a group | root state) for each group of answered findings, shape (n_groups, n_root).
 

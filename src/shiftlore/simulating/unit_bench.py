@@ -34,6 +34,9 @@ from shiftlore.planning import (
     weigh_faults,
 )
 
+MOST_LIKELY = 60
+"""Likeliest faults by which a habit judges what a check tells; the rest hardly moves it."""
+
 OWNER_SAYS = ("owner", "history")
 """Findings that are had by asking."""
 
@@ -146,10 +149,6 @@ class UnitBench:
         joint = self.stacked[likely] * weights
         shift = np.abs(joint - joint.sum(axis=0) * weights / weights.sum()).sum(axis=0)
         return np.bincount(self.owners, shift, len(self.situation.checks))
-
-
-MOST_LIKELY = 60
-"""Likeliest faults by which a habit judges what a check tells; the rest hardly moves it."""
 
 
 def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
