@@ -57,7 +57,10 @@ class Faults:
     def _in_sets(self) -> tuple[list[int], np.ndarray]:
         """Give the causes that stand in sets, and which set has which of them, shape (n_sets, n)."""
         causes = sorted({cause for member in self.sets for cause in member})
-        return causes, np.array([[float(cause in member) for cause in causes] for member in self.sets])
+        place, in_sets = {cause: i for i, cause in enumerate(causes)}, np.zeros((len(self.sets), len(causes)))
+        for i, member in enumerate(self.sets):
+            in_sets[i, [place[cause] for cause in member]] = 1.0
+        return causes, in_sets
 
     def sum_over_causes(self, p: np.ndarray) -> np.ndarray:
         """Add root states up to causes: P(cause present), shape (..., n_causes) from (..., n_states)."""
@@ -103,9 +106,9 @@ class Chances:
     def of_pairs(self) -> np.ndarray:
         """Chance of each pair, shape (n_causes, n_causes), symmetric, each pair standing twice; 0 on the diagonal."""
         joined = np.outer(self.weights, self.weights)
-        for first, second in self.brought_on:
-            joined[first, second] *= P_BROUGHT_ON
-            joined[second, first] *= P_BROUGHT_ON
+        first, second = np.array([*self.brought_on], int).reshape(-1, 2).T
+        joined[first, second] *= P_BROUGHT_ON
+        joined[second, first] *= P_BROUGHT_ON
         np.fill_diagonal(joined, 0.0)
         return self.p_two * joined / max(joined.sum() / 2, 1e-300)
 

@@ -51,7 +51,8 @@ def bound_joins(base: HubEngine, evidence: Evidence, single: HubEngine) -> JoinB
     standing = base.stand(evidence)
     joiner = _Joiner(base, standing, single, evidence)
     cost_least, cost_most = _list_costs(base.tables, single.tables, evidence)
-    log_high = standing.log_high[:, None] + cost_least + joiner.outside() + joiner.gains()
+    worth = np.log(np.maximum(joiner.outside() * joiner.gains(), TINY)).T
+    log_high = standing.log_high[:, None] + cost_least + worth
     dear = np.log(np.maximum(1 - joiner.added * (1 - joiner.weights[joiner.hidden]), TINY))
     log_cost = cost_most + np.bincount(joiner.state, dear, single.tables.n_root)
     return JoinBounds(log_high, log_cost)
@@ -96,14 +97,14 @@ class _Joiner:
             self.cluster[list(gate.hidden)] = 0
 
     def outside(self) -> FloatArray:
-        """Ln of the cost in hidden variables that bear on no telling answer, shape (n_base, n_single)."""
+        """Give the cost in hidden variables that bear on no telling answer, shape (n_single, n_base)."""
         mine = (self.cluster[self.hidden] < 0) & (self.weights[self.hidden] != 1.0)
         cost = (1 - self.apart) * (self.weights[:, None] - 1)
         kept = 1 + self.added[mine, None] * cost[self.hidden[mine]]
-        return np.log(np.maximum(multiply_groups(kept, self.state[mine], self.single.n_root), TINY)).T
+        return multiply_groups(kept, self.state[mine], self.single.n_root)
 
     def gains(self) -> FloatArray:
-        """Ln of what else joining makes of each cluster of telling answers at most, shape (n_base, n_single).
+        """Give what else joining makes of all clusters of telling answers at most, shape (n_single, n_base).
 
         In a cluster the added state takes over some gates directly (worth D), brings about hidden variables that were
         absent (worth H), or does neither: that last part, of weight Q, keeps only where the base has all that the added
@@ -117,7 +118,7 @@ class _Joiner:
         exact, n = self.standing.exact, self.single.n_root
         absent = 1 - self.base.p_present(self.standing) if exact else np.zeros_like(base.p_hidden)
         alone = [g for g, gate in enumerate(self.gates) if not (exact and gate.hidden)]
-        total = np.zeros((n, base.n_root))
+        total = np.ones((n, base.n_root))
         with np.errstate(over="ignore"):
             for k, part in enumerate(self.standing.sums if exact else ()):
                 own = self.cluster[self.hidden] == k
@@ -128,11 +129,11 @@ class _Joiner:
                 gained = np.maximum(np.minimum(gained, MOST) - spoilt * missed[:, None], TINY)
                 hidden = list(part.cluster.hidden)
                 free = (1 - base.p_hidden[hidden] * (1 - self.weights[hidden, None])).prod(axis=0)
-                total += np.log(np.minimum(gained, np.maximum(free, TINY) / np.maximum(part.total, TINY)))
+                total *= np.minimum(gained, np.maximum(free, TINY) / np.maximum(part.total, TINY))
             mine = self.cluster[self.hidden] >= 0 if not exact else slice(0)
             gained = multiply_groups(1 + self.added[mine, None] * news[self.hidden[mine]], self.state[mine], n)
             self._take_over(alone, relief, gained)
-        return (total + np.log(gained)).T
+            return np.minimum(total * gained, MOST)
 
     def _reliefs(self) -> list[FloatArray]:
         """Give 1 / P(gate shows | base, products) of each gate, shape (n_base,)."""

@@ -397,7 +397,7 @@ def find_kinds(rows: FloatArray, n_draws: int = 1) -> tuple[np.ndarray, np.ndarr
     """
     n = rows.shape[1] // n_draws
     taken = rows if n_draws == 1 else np.concatenate([rows[:, i * n : i * n + n] for i in range(min(n_draws, 3))])
-    signs = np.rint(((2 + np.sin(np.arange(1, len(taken) + 1)))[:, None] * taken).sum(axis=0) / SAME_SIGN)
+    signs = np.rint((2 + np.sin(np.arange(1, len(taken) + 1))) @ taken / SAME_SIGN)
     _, first, inverse = np.unique(signs, return_index=True, return_inverse=True)
     if len(taken) and np.abs(taken - taken[:, first[inverse]]).max() > SAME:
         _, first, inverse = np.unique(taken, axis=1, return_index=True, return_inverse=True)
