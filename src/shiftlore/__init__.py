@@ -319,7 +319,7 @@ def score_repairs(
     from shiftlore.repairs import read_repairs
     from shiftlore.repairs import score_repairs as score
 
-    repairs = read_repairs(Path(folder), knowledge.areas, knowledge.sheets)
+    repairs = read_repairs(Path(folder), knowledge)
     return score(knowledge, repairs, lambda done: tell_done(done, len(repairs)))
 
 

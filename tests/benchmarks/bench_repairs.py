@@ -43,7 +43,7 @@ def tell_readers(judged: Sequence[Judged]) -> None:
 def main(folder: Path) -> None:
     """Print all tables."""
     knowledge = load_knowledge()
-    repairs = read_repairs(folder, knowledge.areas, knowledge.sheets)
+    repairs = read_repairs(folder, knowledge)
     judged = read_judged(folder / "judged", knowledge.areas, knowledge.sheets)
     gatherer = Gatherer(knowledge)
     examples: list[list[Example]] = [gatherer.learn_from_repair(repair) for repair in repairs]

@@ -3,11 +3,12 @@
 from pathlib import Path
 
 import pytest
+from support.trade import shipped
 
 from shiftlore.basics import KnowledgeError
 from shiftlore.repairs import Repair, read_repairs, unit_of
 
-AREAS, KINDS = ("pump", "band", "speed_sensor"), ("cvt", "dct", "step", "step-fwd", "step-rwd", "trans4")
+KINDS = ("cvt", "dct", "step", "step-fwd", "step-rwd", "trans4")
 ONE = """
 - id: A1
   source: garage's page / sha1 0123456789
@@ -25,6 +26,7 @@ ONE = """
   found_after: [gear worn]
   confirmed_cause: pump worn
   area: pump
+  causes: [pump_worn]
   also_accept: [band]
   fix: pump renewed
   confidence: high
@@ -34,7 +36,7 @@ ONE = """
 def read(tmp_path: Path, *texts: str) -> tuple[Repair, ...]:
     for number, text in enumerate(texts):
         (tmp_path / f"{number}.yaml").write_text(text, encoding="utf-8")
-    return read_repairs(tmp_path, AREAS, KINDS)
+    return read_repairs(tmp_path, shipped())
 
 
 def told(tmp_path: Path, *texts: str) -> str:
@@ -47,7 +49,7 @@ def test_read_repairs__a_whole_record(tmp_path: Path) -> None:
     (repair,) = read(tmp_path, ONE)
     assert ("A1", "repair", "step-fwd", ("pump", "band")) == (repair.id, repair.record, repair.unit, repair.areas)
     assert (4, "fwd", 210_000.0, None) == (repair.speeds, repair.layout, repair.odometer_km, repair.entered)
-    assert "pump worn" == repair.cause
+    assert ("pump worn", ("pump_worn",)) == (repair.cause, repair.causes)
 
 
 def test_read_repairs__all_that_was_presented_is_one_text_without_what_was_found_later(tmp_path: Path) -> None:
@@ -78,7 +80,8 @@ def test_read_repairs__an_id_twice_is_told_with_both_places(tmp_path: Path) -> N
     "old, new, says",
     [
         ("area: pump", "area: pmup", '0.yaml:17:9: error R014: Unknown area "pmup".'),
-        ("[band]", "[bnad]", '0.yaml:18:17: error R014: Unknown area "bnad".'),
+        ("[band]", "[bnad]", '0.yaml:19:17: error R014: Unknown area "bnad".'),
+        ("[pump_worn]", "[pump_wron]", '0.yaml:18:12: error R014: Unknown cause "pump_wron".'),
         ("  area: pump\n", "", "0.yaml:2:3: error R011: The repair has no area."),
         ("presented:", "presentd:", "0.yaml:2:3: error R011: The repair has no presented."),
         ("record: repair", "record: gossip", '0.yaml:4:11: error R014: Unknown record "gossip".'),

@@ -52,7 +52,7 @@ def _list_sources(path: Path) -> list[Path]:
 
 
 def _read_lists(knowledge: Knowledge, folder: Path) -> list[Confirmed]:
-    repairs = read_repairs(folder, knowledge.areas, knowledge.sheets)
+    repairs = read_repairs(folder, knowledge)
     return [one for repair in repairs for one in _of_repair(knowledge, repair)]
 
 
@@ -88,7 +88,8 @@ def _of_repair(knowledge: Knowledge, repair: Repair) -> list[Confirmed]:
     return [
         Confirmed(
             replace(case, said=()),
-            areas=repair.areas,
+            repair.causes,
+            areas=() if repair.causes else repair.areas,
             known_by=repair.record,
             weight=RECORD_WEIGHTS[repair.record],
             is_sample=repair.record == RECORDS[0],

@@ -7,6 +7,7 @@ from typing import TypeVar
 
 from shiftlore.basics import KnowledgeError, Mark, Problem
 from shiftlore.cases import HIGHEST_ODOMETER_KM, LAYOUTS
+from shiftlore.knowledge import Knowledge
 from shiftlore.reading import REQUIRED, Fields, Node, read_yaml, text_of, word_of
 
 RECORDS = ("repair", "bulletin", "recall")
@@ -32,7 +33,7 @@ class Repair:
         speeds, layout: forward gears and one of `LAYOUTS`; None and "" if not told.
         presented: what was said, seen and measured before anybody knew the cause.
         areas: the area of what it was, and others that are as right.
-        cause: what it was, in words.
+        cause: what it was, in words; causes: the same in ids of the rules, none where they have no such cause.
         entered: the case that somebody entered by hand, or None.
     """
 
@@ -43,6 +44,7 @@ class Repair:
     presented: tuple[str, ...]
     areas: tuple[str, ...]
     cause: str = ""
+    causes: tuple[str, ...] = ()
     speeds: int | None = None
     layout: str = ""
     odometer_km: float | None = None
@@ -71,14 +73,14 @@ def unit_of(kinds: Collection[str], kind: str, layout: str = "") -> str:
     return f"{named}-{layout}" if f"{named}-{layout}" in kinds else named
 
 
-def read_repairs(folder: Path, areas: Collection[str], kinds: Collection[str]) -> tuple[Repair, ...]:
+def read_repairs(folder: Path, knowledge: Knowledge) -> tuple[Repair, ...]:
     """Read every list of records in a folder, in the order of the files' names.
 
     Args:
-        areas: ids of areas that a record may name; kinds: ids of units that a case may name.
+        knowledge: the areas, causes and kinds of unit that a record may name.
     Raises: KnowledgeError: carries every problem, each with its place and what to write instead.
     """
-    listed, problems = read_lists(folder, "repair", lambda fields: _read_one(fields, areas, kinds, folder / ENTERED))
+    listed, problems = read_lists(folder, "repair", lambda fields: _read_one(fields, knowledge, folder / ENTERED))
     found: dict[str, Repair] = {}
     for repair in listed:
         first = found.setdefault(repair.id, repair)
@@ -110,7 +112,8 @@ def read_lists(folder: Path, what: str, read_one: Callable[[Fields], _Record]) -
     return found, problems
 
 
-def _read_one(fields: Fields, areas: Collection[str], kinds: Collection[str], entered: Path) -> Repair:
+def _read_one(fields: Fields, knowledge: Knowledge, entered: Path) -> Repair:
+    areas, causes = knowledge.areas, knowledge.causes
     name, layout, speeds = fields.text("id"), fields.text("layout", ""), fields.get("speeds")
     presented = [text_of(node, fields.problems) or "" for node in fields.nodes("presented", REQUIRED)]
     for key in _ALSO_PRESENTED:
@@ -122,10 +125,11 @@ def _read_one(fields: Fields, areas: Collection[str], kinds: Collection[str], en
         id=name,
         source=fields.text("source", ""),
         record=fields.word("record", RECORDS, RECORDS[0]),
-        unit=unit_of(kinds, fields.text("kind", _UNKNOWN), layout),
+        unit=unit_of(knowledge.sheets, fields.text("kind", _UNKNOWN), layout),
         presented=tuple(presented),
         areas=tuple(dict.fromkeys([fields.word("area", areas), *also])),
         cause=fields.text("confirmed_cause", ""),
+        causes=tuple(word_of(node, causes, fields.problems, "cause") or "" for node in fields.nodes("causes")),
         speeds=int(speeds.text) if speeds is not None and speeds.text.isdecimal() else None,
         layout=layout if layout in LAYOUTS else "",
         odometer_km=fields.number("odometer_km", 0, HIGHEST_ODOMETER_KM, None),
