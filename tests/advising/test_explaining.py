@@ -5,7 +5,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from support.trade import shipped, small_unit, unit_of
+import yaml
+from support.trade import ROOT, shipped, small_unit, unit_of
 
 from shiftlore.advising import explain_record
 from shiftlore.advising.pricing import Pricer
@@ -74,6 +75,21 @@ def test_cause__rules_are_named_with_file_and_line_also_those_behind_a_state() -
     assert "states/all.yaml:3" in places
     assert {"common practice"} == {rule.source for rule in told.rules}
     assert "Fluid colour: dark often, black sometimes" == told.rules[2].says
+
+
+def test_cause__published_repairs_are_counted_beside_its_signs_and_lines() -> None:
+    """Counted again from the lists and the cases that were entered by hand."""
+    found = explain_record(shipped(), "exhaust_blocked")
+    folder = ROOT / "tests" / "repairs"
+    records = [one for path in folder.glob("*.yaml") for one in yaml.safe_load(path.read_text("utf-8"))]
+    own = [one["id"] for one in records if "exhaust_blocked" in one.get("causes", ())]
+    entered = [yaml.safe_load((folder / "entered" / f"{name}.yaml").read_text("utf-8")) for name in own]
+    told = [case["findings"].get("sluggish_uphill") for case in entered]
+    uphill = sum(answer is True or (isinstance(answer, dict) and answer["is"] is True) for answer in told)
+    assert 0 < uphill < len(own)
+    assert f"{len(own)} repairs of it" == found.facts["published"]
+    assert uphill == by_id(found.sections["shows"])["sluggish_uphill"].published
+    assert any(f"named in {uphill} published" in rule.says for rule in found.rules)
 
 
 def test_template__is_told_in_general_and_worked_out_on_its_first_instance() -> None:

@@ -11,7 +11,11 @@ from shiftlore.compiling import Lessons, compile_case, compile_unit, features_of
 from shiftlore.compiling.lessons import TRUST, WORDS_COUNT, choose_lessons, from_bytes
 
 NAMES = ("band_slips=yes", "slips=yes", "tag=fwd", "~in third", "~slips")
-REPAIRS = (((0, 2), "A1", "slips in third.", "band worn", "band"), ((1, 4), "A2", "slips.", "low on fluid", "pump"))
+REPAIRS = (
+    ((0, 2), "A1", "slips in third.", "band worn", "band", ["worn_band"]),
+    ((1, 4), "A2", "slips.", "low on fluid", "pump", []),
+    ((1, 2), "A3", "slips.", "band or pump", "band", ["worn_band", "pump_worn"]),
+)
 SMALL = Lessons(NAMES, ("band", "pump"), np.zeros((5, 2)), np.zeros(2), np.array([3.0, 1.0, 1.0, 2.0, 2.0]), REPAIRS)
 EVEN = {"band": 0.5, "pump": 0.5}
 
@@ -44,10 +48,15 @@ def test_weigh__a_feature_that_speaks_for_an_area_raises_it() -> None:
 
 
 def test_find_alike__the_nearest_by_the_cosine() -> None:
-    first, second = SMALL.find_alike(["band_slips=yes", "tag=fwd"], 2)
-    assert (("A1", "band worn", "band"), "A2") == ((first.id, first.cause, first.area), second.id)
-    assert (0.5, 0.0) == pytest.approx((first.likeness, second.likeness))
+    first, *_, last = SMALL.find_alike(["band_slips=yes", "tag=fwd"], 3)
+    assert (("A1", "band worn", "band"), "A2") == ((first.id, first.cause, first.area), last.id)
+    assert (0.5, 0.0) == pytest.approx((first.likeness, last.likeness))
     assert [] == Lessons(NAMES, ("band",), np.zeros((5, 1)), np.zeros(1), SMALL.rarity).find_alike(["slips=yes"], 3)
+
+
+def test_count_published__of_the_repairs_of_a_cause_how_many_name_a_sign() -> None:
+    assert (2, {"band_slips=yes": 1, "slips=yes": 1, "tag=fwd": 2}) == SMALL.count_published("worn_band")
+    assert (0, {}) == SMALL.count_published("worn")
 
 
 def test_to_bytes__comes_back_as_it_was() -> None:

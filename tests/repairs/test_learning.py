@@ -2,6 +2,7 @@
 
 import os
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -89,6 +90,18 @@ def test_gatherer__a_repair_and_what_it_was() -> None:
     assert np.exp(one.rules).sum() == pytest.approx(1, abs=1e-4)
 
 
+def test_gatherer__an_entered_repair_is_learned_with_all_its_words_with_some_and_with_none(tmp_path: Path) -> None:
+    entered = tmp_path / "A.yaml"
+    entered.write_text("shiftlore: 1\nunit: step\nspeeds: 4\nfindings: {slips: yes}\nnote: It lurches.\n")
+    repair = Repair("A", "s", "repair", "step", ("it lurches and slips in third",), ("band",), entered=entered)
+    noted, bare, told, read = Gatherer(shipped()).learn_from_repair(repair)
+    assert all("slips=yes" in one.said and "speeds=4" in one.said for one in (noted, bare, told))
+    assert {"~lurche", "~it lurche"} == {name for name in noted.said if name.startswith("~")} - {"~it"}
+    assert not any(name.startswith("~") for name in bare.said)
+    assert {"~slips in", "~in third"} <= set(told.said) & set(read.said)
+    assert 1 == sum(one.weight for one in (noted, bare, told, read))
+
+
 def test_gatherer__judged_vehicles_are_the_mean_of_their_readers() -> None:
     case = Case("step", findings={"slips": Answer("slips", "yes")})
     gatherer = Gatherer(shipped())
@@ -116,7 +129,7 @@ def test_keep_repairs__the_most_alike_is_found_again() -> None:
 def lists() -> tuple[tuple[Repair, ...], tuple[Judged, ...]]:
     knowledge = shipped()
     judged = read_judged(FOLDER / "judged", knowledge.areas, knowledge.sheets)
-    return read_repairs(FOLDER, knowledge.areas, knowledge.sheets), judged
+    return read_repairs(FOLDER, knowledge), judged
 
 
 def test_the_lists__are_read_without_a_problem_and_are_many() -> None:
@@ -131,7 +144,7 @@ def test_shipped_lessons__speak_of_what_the_knowledge_knows() -> None:
     assert lessons is not None
     assert set(lessons.areas) == set(shipped().areas)
     names = {name.partition("=")[0] for name in lessons.features[: lessons.first_word]}
-    known = {*shipped().findings, *shipped().backgrounds, "tag", "km", "after", "how"}
+    known = {*shipped().findings, *shipped().backgrounds, "tag", "km", "after", "how", "speeds", "layout"}
     whole = {name for name in names if name not in known}
     assert all(any(name.startswith(f"{record}_") for record in shipped().findings) for name in whole)
 

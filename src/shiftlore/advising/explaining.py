@@ -13,7 +13,7 @@ import numpy as np
 from shiftlore.advising.pricing import OptionCost, Pricer
 from shiftlore.basics import Mark, UnknownId, nearest
 from shiftlore.cases import Case
-from shiftlore.compiling import CompiledCase, CompiledUnit, compile_beforehand, compile_unit, fill_name
+from shiftlore.compiling import CompiledCase, CompiledUnit, compile_beforehand, compile_unit, count_published, fill_name
 from shiftlore.gearing import unit_facts
 from shiftlore.knowledge import (
     Cause,
@@ -58,6 +58,7 @@ class Told:
         word: the strength word nearest to `p`, or "".
         p: how often it shows, or how surely it is put right.
         usual: how often that shows among all complaints; share: among vehicles that show it, how many have this cause.
+        published: published repairs of the cause that name the sign.
         details: names of more records, such as the findings that tell two causes apart.
         cost: from a vehicle with nothing open; None where it costs nothing by itself.
     """
@@ -69,6 +70,7 @@ class Told:
     p: float | None = None
     usual: float | None = None
     share: float | None = None
+    published: int | None = None
     details: tuple[str, ...] = ()
     cost: OptionCost | None = None
 
@@ -227,6 +229,7 @@ class _Teller:
         expanded, words = self.compiled.expansion.causes[key], self.knowledge.words
         cause, column = expanded.cause, self.place_of[key]
         raised = [one for one in sorted(cause.raised_by, key=lambda one: -one.ratio) if one.ratio > 1]
+        count, published = count_published(self.knowledge, cause.id)
         raises = [f"{self._say_background(one.background, one.grade)} (x {one.ratio:g})" for one in raised]
         within = f" Usually within {cause.driven_on.within_km:,} km." if cause.driven_on.within_km else ""
         facts = {
@@ -235,8 +238,9 @@ class _Teller:
             "how common": f"about {cause.per_thousand.p * 1000:g} of 1,000 complaints at {words.reference_km:,.0f} km",
             "comes by": BY_CHANCE if cause.wear == 1 else BY_WEAR if cause.wear > 1 else EARLY,
             "likelier with": "; ".join(raises[:3]),
+            "published": f"{count} repair{'s' * (count > 1)} of it" if count else "",
         }
-        signs = list(self._signs_of(column))
+        signs = list(self._signs_of(column, published))
         cures = {job: cured[key] for job, cured in self.compiled.expansion.cures.items() if key in cured}
         sections: dict[str, Iterable[Told]] = {
             "shows": signs[:MOST_TOLD],
@@ -251,7 +255,7 @@ class _Teller:
         label, says = self._speak(
             expanded.label, name_in_general(cause), cause.says, cause.scope, expanded.id, cause.id
         )
-        return label, says, facts, sections, [own, *self._rules_of(cause.leads_to, cause.source)], None
+        return label, says, facts, sections, [own, *self._rules_of(cause, published)], None
 
     def tell_finding(self, key: str) -> _Parts:
         """Tell of a finding."""
@@ -336,8 +340,12 @@ class _Teller:
         cost = self.pricer.price_jobs((key,)) if self.pricer else None
         return label, says, facts, sections, rules, cost
 
-    def _signs_of(self, column: int) -> Iterable[Told]:
-        """Give the signs of one cause, the most telling first; of a graded finding the grade that tells most."""
+    def _signs_of(self, column: int, published: Mapping[str, int]) -> Iterable[Told]:
+        """Give the signs of one cause, the most telling first; of a graded finding the grade that tells most.
+
+        Args:
+            published: of how many published repairs of it each `finding=grade` was told.
+        """
         found = []
         for key, table in self.shown.items():
             p, usual = table[1:, column], table[1:] @ self.prior
@@ -350,7 +358,8 @@ class _Teller:
             label = (
                 node.label if len(node.grades) == 2 else self.compiled.expansion.name_answer(key, node.grades[grade])
             )
-            yield Told(key, label, word=self._word(p_shown), p=p_shown, usual=usual_p)
+            named = published.get(f"{self.compiled.expansion.finding_records[key].id}={node.grades[grade]}")
+            yield Told(key, label, word=self._word(p_shown), p=p_shown, usual=usual_p, published=named)
 
     def _checks_for(self, signs: Iterable[Told]) -> list[Told]:
         """Give the checks that show the most telling signs, the cheapest for each."""
@@ -436,12 +445,14 @@ class _Teller:
         known = self.knowledge.findings
         return tuple(name_in_general(known[name]) if name in known else name for name in findings)
 
-    def _rules_of(self, links: Iterable[Link], source: str) -> list[Rule]:
+    def _rules_of(self, cause: Cause, published: Mapping[str, int]) -> list[Rule]:
         """Give the lines of a cause, and the files of the hidden states that they lead to."""
         states, rules, via = self.knowledge.states, [], dict[str, Rule]()
-        for link in links:
+        for link in cause.leads_to:
             record = self.knowledge.findings.get(link.target) or states[link.target]
-            rules.append(Rule(_place(link.mark), f"{_call(record)}: {_say_line(link)}", source))
+            named = sum(published.get(f"{link.target}={grade}", 0) for grade in link.strengths)
+            seen = f"; named in {named} published repair{'s' * (named > 1)} of it" if named else ""
+            rules.append(Rule(_place(link.mark), f"{_call(record)}: {_say_line(link)}{seen}", cause.source))
             if link.target in states:
                 state = states[link.target]
                 via[state.id] = Rule(_place(state.mark), f"what follows from: {_call(state)}", state.source)

@@ -17,7 +17,15 @@ from shiftlore.compiling.compiled_units import CompiledUnit, Prepared, compile_u
 from shiftlore.compiling.drawing import draw_faults
 from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
-from shiftlore.compiling.lessons import AlikeRepair, Lessons, features_of, find_alike, list_features, share_areas
+from shiftlore.compiling.lessons import (
+    AlikeRepair,
+    Lessons,
+    count_published,
+    features_of,
+    find_alike,
+    list_features,
+    share_areas,
+)
 from shiftlore.compiling.priors import wear_factor, weigh_causes
 
 if TYPE_CHECKING:
@@ -49,6 +57,7 @@ __all__ = [
     "compile_beforehand",
     "compile_case",
     "compile_unit",
+    "count_published",
     "draw_faults",
     "evidence_of",
     "expand_knowledge",

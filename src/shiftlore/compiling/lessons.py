@@ -10,6 +10,7 @@ import contextlib
 import json
 import re
 from bisect import bisect_left
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -30,7 +31,7 @@ from shiftlore.sheets import UnitSheet
 SHIPPED_PATH = Path(__file__).with_name("lessons.npz")
 _DAMAGED = (OSError, ValueError, KeyError, EOFError, BadZipFile)
 _WORD = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
-_IS_WORD = "~"
+IS_WORD = "~"
 """Begins the features that are words: after all others when sorted."""
 LETTERS = 6
 """Words are cut to so many letters, so that their endings do not part them."""
@@ -64,7 +65,8 @@ class Lessons:
         areas: ids.
         weights: shape (n_features, n_areas), natural logarithms; base: shape (n_areas,).
         rarity: weight of each feature when repairs are compared, shape (n_features,).
-        repairs: of each published repair the positions of its features, and what was presented, the cause and the area.
+        repairs: of each published repair the positions of its features, its id, what was presented, the cause in words, the
+            area, and the causes by their ids.
     """
 
     features: tuple[str, ...]
@@ -72,12 +74,12 @@ class Lessons:
     weights: np.ndarray
     base: np.ndarray
     rarity: np.ndarray
-    repairs: tuple[tuple[Sequence[int], str, str, str, str], ...] = ()
+    repairs: tuple[tuple[Sequence[int], str, str, str, str, Sequence[str]], ...] = ()
 
     @cached_property
     def first_word(self) -> int:
         """Give the position of the first feature that is a word."""
-        return sum(not name.startswith(_IS_WORD) for name in self.features)
+        return sum(not name.startswith(IS_WORD) for name in self.features)
 
     @cached_property
     def _flat(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -103,7 +105,8 @@ class Lessons:
             shares: area -> share under the rules alone; they count by a power of `TRUST`, for rules are too sure of themselves.
         """
         rules = np.log(np.maximum([shares.get(area, 0.0) for area in self.areas], P_FLOOR))
-        score = self.base + features_of(self, self.find(said)) @ self.weights - (1 - TRUST) * rules
+        places = self.find(said)
+        score = self.base + features_of(self, places)[places] @ self.weights[places] - (1 - TRUST) * rules
         return dict(zip(self.areas, np.exp(score - score.max()).tolist(), strict=True))
 
     def find_alike(self, said: Iterable[str], count: int) -> list[AlikeRepair]:
@@ -116,7 +119,12 @@ class Lessons:
         likeness = np.bincount(owner, row[flat] * weights, len(self.repairs)) / 2
         best = np.argsort(-likeness, kind="stable")[:count].tolist()
         kept = [(self.repairs[i], float(likeness[i])) for i in best]
-        return [AlikeRepair(name, told, cause, area, alike) for (_, name, told, cause, area), alike in kept]
+        return [AlikeRepair(name, told, cause, area, alike) for (_, name, told, cause, area, _), alike in kept]
+
+    def count_published(self, cause: str) -> tuple[int, Mapping[str, int]]:
+        """Count the published repairs of a cause, and in how many of them each feature stands."""
+        own = [places for places, *_, causes in self.repairs if cause in causes]
+        return len(own), {self.features[i]: count for i, count in Counter(i for places in own for i in places).items()}
 
     def to_bytes(self) -> bytes:
         """Write the arrays as they are kept."""
@@ -160,6 +168,12 @@ def find_alike(knowledge: Knowledge, said: Iterable[str], count: int) -> tuple[A
     return tuple(one for one in found if one.likeness >= LIKENESS_WORTH_TELLING)
 
 
+def count_published(knowledge: Knowledge, cause: str) -> tuple[int, Mapping[str, int]]:
+    """Count the published repairs of a cause as it is written, and in how many of them each `finding=grade` was told."""
+    lessons = choose_lessons(knowledge)
+    return (0, {}) if lessons is None else lessons.count_published(cause)
+
+
 def choose_lessons(knowledge: Knowledge) -> Lessons | None:
     """Give what was learned beside the rules that came with the program; None for other rules, or where it is switched off."""
     if not knowledge.worked_out.get(SHIPPED) or knowledge.worked_out.get(RULES_ALONE):
@@ -173,7 +187,7 @@ def choose_lessons(knowledge: Knowledge) -> Lessons | None:
 
 
 def list_features(expansion: Expansion, sheet: UnitSheet, case: Case, answers: Iterable[Answer]) -> Iterator[str]:
-    """Name what a case says: answers, also without their instance; the vehicle's life; the kind of unit; words."""
+    """Name what a case says: answers, also without their instance; the vehicle's life; the kind of unit; words, notes too."""
     for answer in answers:
         record = expansion.finding_records.get(answer.finding)
         names = (answer.finding,) if record is None else dict.fromkeys((answer.finding, record.id))
@@ -183,12 +197,18 @@ def list_features(expansion: Expansion, sheet: UnitSheet, case: Case, answers: I
         yield from (f"after={name}" for name in case.onset.after)
         yield f"how={case.onset.how}"
     yield from (f"tag={tag}" for tag in sheet.tags)
+    yield from (f"{key}={value}" for key, value in (("speeds", case.speeds), ("layout", case.layout)) if value)
     if case.odometer_km is not None:
         yield f"km={sum(case.odometer_km >= km for km in _KM_BANDS)}"
-    for said in case.said:
-        words = [word[:LETTERS] for word in _WORD.findall(said.lower())]
-        yield from (f"{_IS_WORD}{word}" for word in words)
-        yield from (f"{_IS_WORD}{first} {second}" for first, second in zip(words, words[1:], strict=False))
+    yield from list_words((*case.said, case.note))
+
+
+def list_words(texts: Iterable[str]) -> Iterator[str]:
+    """Name the words of texts and their pairs, as features."""
+    for text in texts:
+        words = [word[:LETTERS] for word in _WORD.findall(text.lower())]
+        yield from (f"{IS_WORD}{word}" for word in words)
+        yield from (f"{IS_WORD}{first} {second}" for first, second in zip(words, words[1:], strict=False))
 
 
 def lean(

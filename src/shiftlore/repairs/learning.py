@@ -24,7 +24,7 @@ from shiftlore.compiling import (
     list_features,
     share_areas,
 )
-from shiftlore.compiling.lessons import P_FLOOR, TRUST
+from shiftlore.compiling.lessons import IS_WORD, P_FLOOR, TRUST, list_words
 from shiftlore.knowledge import Knowledge
 from shiftlore.ranking import textbook_as_case
 from shiftlore.repairs.judged import Judged
@@ -72,19 +72,21 @@ class Gatherer:
         self.areas = tuple(knowledge.areas)
 
     def learn_from_repair(self, repair: Repair) -> list[Example]:
-        """Give the repair as it was entered by hand, and as the program reads it; each counts for a part."""
+        """Give the repair as it was entered by hand, and as the program reads it; each counts for a part.
+
+        By hand it is learned thrice: as it was entered, without any words, and with all that was presented in words, for
+        people fill in more or less of them.
+        """
         target = np.array([float(area in repair.areas) for area in self.areas])
-        ways = [repair] if repair.entered is None else [repair, replace(repair, entered=None)]
         found = []
-        for way in ways:
-            try:
+        for way in (repair, replace(repair, entered=None))[repair.entered is None :]:
+            with contextlib.suppress(ShiftloreError):
                 case = enter_repair(self.knowledge, way)
-                found.append(
-                    self._example(case, target / target.sum(), WEIGHTS[repair.record] / len(ways), repair.source)
-                )
-            except ShiftloreError:
-                continue
-        return found
+                first = self._example(case, target / target.sum(), WEIGHTS[repair.record], repair.source)
+                bare = [name for name in first.said if not name.startswith(IS_WORD)]
+                told = dict.fromkeys(list_words(repair.presented))
+                found += [first, *(replace(first, said=(*bare, *more)) for more in ((), told) if way.entered)]
+        return [replace(one, weight=one.weight / len(found)) for one in found]
 
     def learn_from_judged(self, judged: Judged) -> list[Example]:
         """Give the vehicle with the mean of what its readers say."""
@@ -183,7 +185,9 @@ def keep_repairs(lessons: Lessons, gatherer: Gatherer, repairs: Sequence[Repair]
         examples = gatherer.learn_from_repair(repair)
         if examples:
             text = repair.text if len(repair.text) <= MOST_TOLD else f"{repair.text[:MOST_TOLD].rsplit(' ', 1)[0]} ..."
-            kept.append((lessons.find(examples[0].said), repair.id, text, repair.cause, repair.areas[0]))
+            by_hand = [one for one in examples if one.rules is examples[0].rules]
+            fullest = max(by_hand, key=lambda example: len(example.said))
+            kept.append((lessons.find(fullest.said), repair.id, text, repair.cause, repair.areas[0], repair.causes))
     return replace(lessons, repairs=tuple(kept))
 
 

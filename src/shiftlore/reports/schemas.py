@@ -171,6 +171,7 @@ def explain_schema() -> Schema:
     told = list_of_objects(
         ("id label says word", TEXT),
         ("p usual share", or_null(PROBABILITY)),
+        ("published", or_null(COUNT)),
         ("details", TEXTS),
         ("cost", or_null(COST)),
     )
