@@ -280,20 +280,21 @@ class Outlook:
     def price_checks(self, weights: np.ndarray, bench: Bench) -> np.ndarray:
         """Expected total of making each check first and then only jobs, shape (k, n_checks_left).
 
-        All outcomes of all checks are priced in one product.
+        All outcomes of the checks that leave the same levels open are priced in one product.
         """
         tables = [self.likelihoods[check] for check in bench.checks]
         starts = np.concatenate([[0], np.cumsum([len(table) for table in tables])[:-1]]).astype(np.intp)
         owners = np.repeat(np.arange(len(tables)), [len(table) for table in tables])
         reached = [self.situation.reach_check(check, bench.opened) for check in bench.checks]
-        extra = self._surcharges(bench, reached)
+        extra, kinds = np.unique(self._surcharges(bench, reached), axis=0, return_inverse=True)
         parts = weights[:, None, :] * np.concatenate(tables)[None]
-        barred = ~np.isfinite(extra)
-        prices = parts @ self.book.vectors.T
-        prices += np.where(barred, 0.0, extra)[owners][None] * parts.sum(axis=-1, keepdims=True)
-        if barred.any():
-            prices[:, barred[owners]] = np.inf
-        totals = np.add.reduceat(prices.min(axis=-1), starts, axis=1)
+        cheapest = np.full(parts.shape[:2], np.inf)
+        for kind, surcharge in enumerate(extra):
+            allowed, mine = np.isfinite(surcharge), kinds.ravel()[owners] == kind
+            if allowed.any():
+                vectors = self.book.vectors[allowed] + surcharge[allowed, None]
+                cheapest[:, mine] = (parts[:, mine] @ vectors.T).min(axis=-1)
+        totals = np.add.reduceat(cheapest, starts, axis=1)
         totals += np.array([cost for cost, _, _ in reached]) * weights.sum(axis=1, keepdims=True)
         totals[:, [not bench.affords(cost) for cost, _, _ in reached]] = np.inf
         return totals
