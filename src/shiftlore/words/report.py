@@ -139,8 +139,6 @@ class _Reader:
             telling = [token for token in left if token.is_telling]
             for segment in cut(telling, _parts(left), self.trained, self.features, self.allowed, self.layers):
                 words = telling[segment.start : segment.end]
-                if self._is_bare(words):
-                    continue
                 if answers := tuple(self._answers(segment, words, variant)):
                     used |= {token.start for token in words}
                     kept = found.setdefault((segment.label, answers[0].id), _Statement(segment, answers))
@@ -152,11 +150,6 @@ class _Reader:
             if token.is_telling and token.start not in used and not token.stem.startswith("#")
         ]
         return sorted(found.values(), key=lambda one: one.segment.start), rest
-
-    def _is_bare(self, words: Sequence[Token]) -> bool:
-        """Tell whether words name a gear or a place alone, of which nothing is said."""
-        bare = self.vocabulary.words("bare")
-        return all(token.kind in ("gear", "shift", "count") or token.written.lower() in bare for token in words)
 
     def _variants(self, sentence: Sequence[Token]) -> Iterator[list[Token]]:
         """Give the sentence once for each place of the selector that a row of them names: D or R."""

@@ -31,6 +31,7 @@ COUNTS = {
 }
 Feature = tuple[int, float]
 _LETTERS = (3, 4, 5)
+_NAMES = frozenset({"gear", "shift", "count", "lever"})
 _SHORTEST = 3
 
 
@@ -44,6 +45,10 @@ class Features:
     def __init__(self, vocabulary: Vocabulary):
         self.vocabulary = vocabulary
         self._letters = lru_cache(8192)(_letter_features)
+
+    def is_bare(self, token: Token) -> bool:
+        """Tell whether a word names a gear, a place or a part alone, of which it says nothing."""
+        return token.kind in _NAMES or token.written.lower() in self.vocabulary.words("bare")
 
     def of_token(self, token: Token) -> list[Feature]:
         """Give what one token says by itself."""
@@ -278,6 +283,7 @@ def cut(
         layers: per class its layer: one is cut without regard to another, as "judders when cold" says two things.
     """
     layers = np.zeros(len(trained.classes), dtype=int) if layers is None else layers
+    full = np.cumsum([0, *(not features.is_bare(token) for token in tokens)])
     weights = np.cumsum([0.0, *(trained.telling(token, features) for token in tokens)])
     costs = np.cumsum([0.0, *parts])
     candidates: dict[int, dict[tuple[int, int], tuple[float, Segment]]] = {int(one): {} for one in set(layers)}
@@ -288,7 +294,7 @@ def cut(
         for end, label, sure, worth in zip(
             ends.tolist(), labels.tolist(), sures.tolist(), worths.tolist(), strict=True
         ):
-            if worth > 0:
+            if worth > 0 and full[end] > full[start]:
                 segment = Segment(start, end, trained.classes[label], sure)
                 is_none = segment.label == NONE
                 for layer in candidates if is_none else (int(layers[label]),):
