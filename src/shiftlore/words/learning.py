@@ -13,6 +13,7 @@ import random
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zipfile import BadZipFile
@@ -155,7 +156,7 @@ _STRICTNESS, _ANSWER_STRICTNESS = 0.3, 3.0
 _ROUNDS, _STRUNG = 1, 4000
 _WHOLE, _PURE, _PART = 0.65, 0.8, 0.3
 _FRAGMENT, _CHATTER = 0.35, 0.3
-_MOST_WEIGHTS = 900_000
+_MOST_WEIGHTS = 1_050_000
 # How much the middle of a class counts beside the machine's weights, and how much better what says nothing stands.
 _MIDDLE, _BETTER_NONE = 1.0, -0.1
 _SEED = 1
@@ -178,11 +179,11 @@ def fit(knowledge: Knowledge, vocabulary: Vocabulary, sources: str) -> Trained:
 
 def _fit(knowledge: Knowledge, vocabulary: Vocabulary, sources: str) -> Trained:
     features = Features(vocabulary)
-    said = [
-        (tokens, key, answer)
+    taken = [
+        (_take_own(knowledge, vocabulary, key, text), key, answer)
         for key, answer, text in list_sayings(knowledge, vocabulary.language.id)
-        if (tokens := take_telling(vocabulary, text))
     ]
+    said = [one for one in taken if not all(map(features.is_bare, one[0]))]
     whole = [(tokens, class_of(knowledge, key, answer)) for tokens, key, answer in said if answer != NEAR]
     chatter = [(take_telling(vocabulary, text), NONE) for text in vocabulary.language.lists.get("chatter", ())]
     more = {"sources": sources, **_fit_answers([one for one in said if one[2] in NO_YES], features)}
@@ -195,6 +196,17 @@ def _fit(knowledge: Knowledge, vocabulary: Vocabulary, sources: str) -> Trained:
         nothing += _fragments(whole, trained, features)
         trained = _fit_classes([*whole, *nothing], features, more)
     return trained
+
+
+def _take_own(knowledge: Knowledge, vocabulary: Vocabulary, key: str, text: str) -> list[Token]:
+    """Give the telling tokens of a saying; of a row of places, "drive or reverse", the one that its finding is of."""
+    record = knowledge.findings.get(key) or knowledge.backgrounds[key]
+    own = {token.stem for token in take_telling(vocabulary, record.label)}
+    tokens = []
+    for token in take_telling(vocabulary, text):
+        places = [vocabulary.stem(vocabulary.language.levers[one]) for one in token.values if token.kind == "lever"]
+        tokens.append(replace(token, stem=next((one for one in places if one in own), token.stem)))
+    return tokens
 
 
 def _repeated(chatter: list[_Example], count: int) -> list[_Example]:

@@ -87,6 +87,7 @@ class _Reader:
     names: Names
     allowed: np.ndarray
     layers: np.ndarray
+    beside: np.ndarray
 
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
@@ -137,7 +138,7 @@ class _Reader:
         for variant in self._variants(sentence):
             left = [token for token in variant if not self._is_known_code(token)]
             telling = [token for token in left if token.is_telling]
-            for segment in cut(telling, _parts(left), self.trained, self.features, self.allowed, self.layers):
+            for segment in cut(telling, _parts(left), self.trained, self.features, self.allowed, self.layers, self.beside):
                 words = telling[segment.start : segment.end]
                 if answers := tuple(self._answers(segment, words, variant)):
                     used |= {token.start for token in words}
@@ -266,15 +267,17 @@ def read_report(
     if kept is None:
         vocabulary = choose_vocabulary(knowledge, language)
         trained = choose_trained(knowledge, vocabulary, tell)
-        layers = np.array([_layer(knowledge, one.partition(":")[0]) for one in trained.classes])
-        kept = vocabulary, Features(vocabulary), trained, layers
+        keys = [one.partition(":")[0] for one in trained.classes]
+        layers = np.array([_layer(knowledge, key) for key in keys])
+        beside = np.array([key in vocabulary.words("beside") for key in keys])
+        kept = vocabulary, Features(vocabulary), trained, layers, beside
         knowledge.worked_out[read_report, language] = kept
-    vocabulary, features, trained, layers = kept
+    vocabulary, features, trained, layers, beside = kept
     names = Names(knowledge, vocabulary, unit)
     known = {*(key for key, members in names.by_template.items() if members), *knowledge.backgrounds}
     allowed = np.array([0.0 if one.partition(":")[0] in known else _FAR_BELOW for one in trained.classes])
     allowed[[one == NONE for one in trained.classes]] = 0.0
-    return _Reader(knowledge, vocabulary, features, trained, names, allowed, layers).read(text)
+    return _Reader(knowledge, vocabulary, features, trained, names, allowed, layers, beside).read(text)
 
 
 def _layer(knowledge: Knowledge, key: str) -> int:
