@@ -103,6 +103,22 @@ def test_read_report__a_gear_alone_says_nothing(text):
     assert {} == answers(text)
 
 
+@pytest.mark.parametrize("text", ["fluid", "the torque converter", "R", "in reverse", "the coolant", "valve body, pump and filter"])
+def test_read_report__a_part_alone_says_nothing(text):
+    assert {} == answers(text)
+
+
+def test_read_report__the_same_words_tell_what_noise_and_where():
+    said = answers("loud knock from the bell housing")
+    assert {"noise_knock": "yes", "noise_from_front": "yes"}.items() <= said.items()
+
+
+@pytest.mark.parametrize("text", ["rebuilt last month", "converter replaced, no change"])
+def test_read_report__what_is_only_wished_for_was_not_done(text):
+    assert answers(text)
+    assert not {"rebuilt", "replaced_converter"} & set(answers(f"they quoted that it should be {text}"))
+
+
 def test_read_report__a_code_is_read_by_its_name_alone():
     assert {"P0733": "yes", "P0741": "yes"} == answers("P0733 and P0741 stored")
 

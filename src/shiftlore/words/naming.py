@@ -33,11 +33,12 @@ class UnitWords(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """A finding as it stands in a case."""
+    """A finding as it stands in a case; its template where it is another than was asked for."""
 
     id: str
     label: str
     instance: str | None = None
+    template: str = ""
 
 
 class Names:
@@ -86,6 +87,19 @@ class Names:
                 return found
         general = self._general.get(template)
         return [Named(general, self._label(general))] if general else []
+
+    def of_gears(self, general: str, free: Sequence[Token]) -> list[Named]:
+        """Name what a general finding is of each gear or shift among words that say nothing else: "shift shock, 1-2"."""
+        record = self.knowledge.findings.get(general)
+        specials = [self.knowledge.findings[one] for one in record.general_of] if record else []
+        of_each = {each: [one for one in specials if one.scope.each == each] for each in ("gear", "shift", "downshift")}
+        return [
+            Named(f"{one.id}_{instance}", members[f"{one.id}_{instance}"], instance, one.id)
+            for each, (one, *others) in ((each, found) for each, found in of_each.items() if found)
+            if not others and (members := self.by_template.get(one.id, {}))
+            for instance in self._instances(each, free, members, one.id)
+            if f"{one.id}_{instance}" in members
+        ]
 
     def _label(self, key: str) -> str:
         finding = self.knowledge.findings.get(key)

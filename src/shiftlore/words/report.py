@@ -18,8 +18,10 @@ from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
-# Surer than this of yes or no, or it is left to the person (tried on sentences_build.yaml).
-LEAST_SURE_OF_ANSWER = 0.8
+# Surer than this of yes or no, or it is left to the person; surer of no, and of what is said in a word or two (tried on
+# sentences_build.yaml and on published repairs with what was entered from them).
+LEAST_SURE_OF_ANSWER, _LEAST_SURE_OF_NO, _LEAST_SURE_OF_WORDS = 0.8, 0.93, {1: 0.0, 2: 0.8}
+_LEAST_SURE = 0.8
 _FAR_BELOW = -9.0
 _CLAUSE, _STOP, _APART = 0.3, 0.8, 3.0
 _FOUND, _CONDITION, _LIFE = range(3)
@@ -86,8 +88,7 @@ class _Reader:
     trained: Trained
     names: Names
     allowed: np.ndarray
-    layers: np.ndarray
-    beside: np.ndarray
+    masks: Sequence[np.ndarray]
 
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
@@ -138,9 +139,12 @@ class _Reader:
         for variant in self._variants(sentence):
             left = [token for token in variant if not self._is_known_code(token)]
             telling = [token for token in left if token.is_telling]
-            for segment in cut(telling, _parts(left), self.trained, self.features, self.allowed, self.layers, self.beside):
+            segments = cut(telling, _parts(left), self.trained, self.features, self.allowed, *self.masks)
+            taken = {place for one in segments for place in range(one.start, one.end)}
+            free = [token for place, token in enumerate(telling) if place not in taken]
+            for segment in segments:
                 words = telling[segment.start : segment.end]
-                if answers := tuple(self._answers(segment, words, variant)):
+                if answers := tuple(self._answers(segment, words, variant, free)):
                     used |= {token.start for token in words}
                     kept = found.setdefault((segment.label, answers[0].id), _Statement(segment, answers))
                     if kept.segment.sure < segment.sure:
@@ -164,8 +168,14 @@ class _Reader:
         letter = token.values[min(number, len(token.values) - 1)]
         return replace(token, values=(letter,), stem=self.vocabulary.stem(self.vocabulary.language.levers[letter]))
 
-    def _answers(self, segment: Segment, words: Sequence[Token], sentence: Sequence[Token]) -> Iterator[SaidAnswer]:
-        """Give the answers of a segment; none where yes or no is not clear, or where its gear was not said."""
+    def _answers(
+        self, segment: Segment, words: Sequence[Token], sentence: Sequence[Token], free: Sequence[Token]
+    ) -> Iterator[SaidAnswer]:
+        """Give the answers of a segment; none where yes or no is not clear, or where its gear was not said.
+
+        Args:
+            free: words of no segment: a gear among them may be that of which something is said in general.
+        """
         key, _, answer = segment.label.partition(":")
         sure = segment.sure
         if not answer:
@@ -174,13 +184,20 @@ class _Reader:
             if clear < LEAST_SURE_OF_ANSWER:
                 return
             sure *= clear
+        count = len({token.start for token in words})
+        if sure < (_LEAST_SURE_OF_NO if answer == "no" else _LEAST_SURE_OF_WORDS.get(count, _LEAST_SURE)):
+            return
         if answer != "no" and self._is_turned(words, sentence):
             return
         kind = "background" if key in self.knowledge.backgrounds else "finding"
-        doubt = self._doubt(sentence, words)
-        for named in self.names.name(key, words, sentence):
+        if kind == "background" and self._says_nearby("wished", sentence, words):
+            return
+        doubts = next(iter(self.knowledge.words.doubts), None)
+        doubt = doubts if self._says_nearby("unsure", sentence, words) else None
+        special = self.names.of_gears(key, free) if answer == "yes" else []
+        for named in (*self.names.name(key, words, sentence), *special):
             matched = tuple(token.written for token in words)
-            yield SaidAnswer(kind, named.id, named.label, answer, round(sure, 4), matched, doubt, template=key)
+            yield SaidAnswer(kind, named.id, named.label, answer, round(sure, 4), matched, doubt, template=named.template or key)
 
     def _is_turned(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
         """Tell whether a denial, or a word for soundness, stands right beside the words of a statement and is none of them."""
@@ -196,14 +213,11 @@ class _Reader:
             for token, place in (*((one, first) for one in before), *((one, last + 1) for one in after))
         )
 
-    def _doubt(self, sentence: Sequence[Token], words: Sequence[Token]) -> str | None:
-        """Give the word for doubt where the clause of these words has one."""
+    def _says_nearby(self, role: str, sentence: Sequence[Token], words: Sequence[Token]) -> bool:
+        """Tell whether the clause of these words has one of a list: of doubt, or of what is only wished for."""
         clauses = _clauses(sentence)
-        here = clauses[words[0].start]
-        unsure = self.vocabulary.words("unsure")
-        doubts = next(iter(self.knowledge.words.doubts), None)
-        said = any(token.written.lower() in unsure and clauses[token.start] == here for token in sentence)
-        return doubts if said else None
+        here, listed = clauses[words[0].start], self.vocabulary.words(role)
+        return any(token.written.lower() in listed and clauses[token.start] == here for token in sentence)
 
     def _either(self, sentence: Sequence[Token], found: Sequence[_Statement]) -> Iterator[tuple[SaidAnswer, ...]]:
         """Give statements with nothing but "or" between them."""
@@ -270,14 +284,25 @@ def read_report(
         keys = [one.partition(":")[0] for one in trained.classes]
         layers = np.array([_layer(knowledge, key) for key in keys])
         beside = np.array([key in vocabulary.words("beside") for key in keys])
-        kept = vocabulary, Features(vocabulary), trained, layers, beside
+        kept = vocabulary, Features(vocabulary), trained, layers, beside, _kin(knowledge, keys, beside)
         knowledge.worked_out[read_report, language] = kept
-    vocabulary, features, trained, layers, beside = kept
+    vocabulary, features, trained, *masks = kept
     names = Names(knowledge, vocabulary, unit)
     known = {*(key for key, members in names.by_template.items() if members), *knowledge.backgrounds}
     allowed = np.array([0.0 if one.partition(":")[0] in known else _FAR_BELOW for one in trained.classes])
     allowed[[one == NONE for one in trained.classes]] = 0.0
-    return _Reader(knowledge, vocabulary, features, trained, names, allowed, layers, beside).read(text)
+    return _Reader(knowledge, vocabulary, features, trained, names, allowed, masks).read(text)
+
+
+def _kin(knowledge: Knowledge, keys: Sequence[str], beside: np.ndarray) -> np.ndarray:
+    """Tell per class which classes are no other answer than it: itself, general and special ones, what is said beside it."""
+    kin = np.eye(len(keys), dtype=bool) | (beside[:, None] & beside)
+    places = {key: place for place, key in enumerate(keys)}
+    for general in knowledge.findings.values():
+        for special in general.general_of:
+            if general.id in places and special in places:
+                kin[places[general.id], places[special]] = kin[places[special], places[general.id]] = True
+    return kin
 
 
 def _layer(knowledge: Knowledge, key: str) -> int:

@@ -249,12 +249,11 @@ _LEAST_BESIDE = -0.25
 _EMPTY = 0.5
 
 
-def weigh(rows: _Array, beside: _Array | None = None) -> tuple[_Array, _Array]:
-    """Give the class of each row of scores, and how sure it is, from 0 to 1; of classes said together, how sure they all are."""
+def weigh(rows: _Array, kin: _Array | None = None) -> tuple[_Array, _Array]:
+    """Give the class of each row of scores, and how sure it is, from 0 to 1; what its kin say speaks for it too."""
     shares = np.exp(SLOPE * rows)
-    labels, most = shares.argmax(axis=1), shares.max(axis=1)
-    if beside is not None:
-        most = np.where(beside[labels], shares[:, beside].sum(axis=1), most)
+    labels = shares.argmax(axis=1)
+    most = shares.max(axis=1) if kin is None else (shares * kin[labels]).sum(axis=1)
     return labels, most / (shares.sum(axis=1) + ELSE)
 
 
@@ -280,6 +279,7 @@ def cut(
     allowed: npt.NDArray,
     layers: npt.NDArray | None = None,
     beside: npt.NDArray | None = None,
+    kin: npt.NDArray | None = None,
 ) -> list[Segment]:
     """Cut telling tokens of one sentence into segments, from left to right.
 
@@ -288,6 +288,7 @@ def cut(
         allowed: per class 0, or less for a class that the vehicle cannot have.
         layers: per class its layer: one is cut without regard to another, as "judders when cold" says two things.
         beside: per class whether it may be said together with others of these by the same words: "whines in third".
+        kin: per class which classes are no other answer: itself, general and special ones, and what is said beside it.
     """
     layers = np.zeros(len(trained.classes), dtype=int) if layers is None else layers
     full = np.cumsum([0, *(not features.is_bare(token) for token in tokens)])
@@ -296,7 +297,7 @@ def cut(
     candidates: dict[int, dict[tuple[int, int], tuple[float, Segment]]] = {int(one): {} for one in set(layers)}
     scores = [rows + allowed for rows in trained.runs(tokens, features)]
     for start, rows in enumerate(scores):
-        labels, sures = weigh(rows, beside)
+        labels, sures = weigh(rows, kin)
         ends = np.arange(start + 1, start + 1 + len(rows))
         worths = (weights[ends] - weights[start]) * (sures - LEAST_SURE) - (costs[ends] - costs[start + 1])
         for end, label, sure, worth in zip(
