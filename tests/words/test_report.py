@@ -103,7 +103,9 @@ def test_read_report__a_gear_alone_says_nothing(text):
     assert {} == answers(text)
 
 
-@pytest.mark.parametrize("text", ["fluid", "the torque converter", "R", "in reverse", "the coolant", "valve body, pump and filter"])
+@pytest.mark.parametrize(
+    "text", ["fluid", "the torque converter", "R", "in reverse", "the coolant", "valve body, pump and filter"]
+)
 def test_read_report__a_part_alone_says_nothing(text):
     assert {} == answers(text)
 

@@ -21,7 +21,7 @@ from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 # Surer than this of yes or no, or it is left to the person; surer of no, and of what is said in a word or two (tried on
 # sentences_build.yaml and on published repairs with what was entered from them).
 LEAST_SURE_OF_ANSWER, _LEAST_SURE_OF_NO, _LEAST_SURE_OF_WORDS = 0.8, 0.93, {1: 0.0, 2: 0.8}
-_LEAST_SURE = 0.8
+_LEAST_SURE = 0.7
 _FAR_BELOW = -9.0
 _CLAUSE, _STOP, _APART = 0.3, 0.8, 3.0
 _FOUND, _CONDITION, _LIFE = range(3)
@@ -197,7 +197,9 @@ class _Reader:
         special = self.names.of_gears(key, free) if answer == "yes" else []
         for named in (*self.names.name(key, words, sentence), *special):
             matched = tuple(token.written for token in words)
-            yield SaidAnswer(kind, named.id, named.label, answer, round(sure, 4), matched, doubt, template=named.template or key)
+            yield SaidAnswer(
+                kind, named.id, named.label, answer, round(sure, 4), matched, doubt, template=named.template or key
+            )
 
     def _is_turned(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
         """Tell whether a denial, or a word for soundness, stands right beside the words of a statement and is none of them."""

@@ -31,7 +31,7 @@ COUNTS = {
 }
 Feature = tuple[int, float]
 _LETTERS = (3, 4, 5)
-_NAMES = frozenset({"gear", "shift", "count", "lever"})
+_NAMES = frozenset({"gear", "shift", "count", "lever", "amount"})
 _SHORTEST = 3
 
 
@@ -47,7 +47,7 @@ class Features:
         self._letters = lru_cache(8192)(_letter_features)
 
     def is_bare(self, token: Token) -> bool:
-        """Tell whether a word names a gear, a place or a part alone, of which it says nothing."""
+        """Tell whether a word names a gear, a place, a part or an amount alone, of which it says nothing."""
         return token.kind in _NAMES or token.written.lower() in self.vocabulary.words("bare")
 
     def of_token(self, token: Token) -> list[Feature]:
@@ -240,11 +240,11 @@ def from_bytes(content: bytes) -> Trained:
 
 # A score becomes a share among the scores of all classes (softmax with this slope), beside one that always counts; a share
 # below the least is not worth reading. Tried on sentences_build.yaml.
-SLOPE, ELSE = 12.0, 0.0001
+SLOPE, ELSE = 14.0, 0.0001
 LEAST_SURE = 0.55
 _PLAIN = 0.9
 # What is said beside what was read, by the same words, scores more than this.
-_LEAST_BESIDE = -0.25
+_LEAST_BESIDE = -0.3
 # How much words that surely say nothing count beside what they might say.
 _EMPTY = 0.5
 
