@@ -115,6 +115,21 @@ def test_read_report__the_same_words_tell_what_noise_and_where():
     assert {"noise_knock": "yes", "noise_from_front": "yes"}.items() <= said.items()
 
 
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("shift shock, 1-2 and 2-3", {"shift_harsh_1_2": "yes", "shift_harsh_2_3": "yes"}),
+        ("bangs into gear each time I select drive", {"engage_harsh_drive": "yes"}),
+    ],
+)
+def test_read_report__what_is_said_in_general_is_said_of_the_gear_that_stands_apart(text, expected):
+    assert expected.items() <= answers(text).items()
+
+
+def test_read_report__a_place_of_which_something_else_is_said_is_not_meant():
+    assert "engage_harsh_reverse" not in answers("bangs into gear, reverse is fine")
+
+
 @pytest.mark.parametrize("text", ["rebuilt last month", "converter replaced, no change"])
 def test_read_report__what_is_only_wished_for_was_not_done(text):
     assert answers(text)

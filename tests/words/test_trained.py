@@ -221,8 +221,9 @@ def test_cut__what_is_said_together_is_read_together_where_both_are_likely():
     other = int(np.argsort(row)[-2])
     likely = np.where(np.arange(len(row)) == other, row.max() - row[other], 0.0)
     beside = np.isin(np.arange(len(row)), [int(row.argmax()), other])
+    kin = np.eye(len(row), dtype=bool) | (beside[:, None] & beside)
     for lift, found in ((likely, 2), (likely - 9.0, 1)):
-        read = cut(tokens, [0.0] * len(tokens), trained, features, lift * (likely > 0), beside=beside)
+        read = cut(tokens, [0.0] * len(tokens), trained, features, lift * (likely > 0), beside=beside, kin=kin)
         assert found == len({one.label for one in read if (one.start, one.end) == (0, len(tokens))})
 
 

@@ -194,7 +194,7 @@ class _Reader:
             return
         doubts = next(iter(self.knowledge.words.doubts), None)
         doubt = doubts if self._says_nearby("unsure", sentence, words) else None
-        special = self.names.of_gears(key, free) if answer == "yes" else []
+        special = self.names.of_places(key, answer, free) if answer != "no" else []
         for named in (*self.names.name(key, words, sentence), *special):
             matched = tuple(token.written for token in words)
             yield SaidAnswer(
