@@ -14,7 +14,7 @@ from shiftlore.words import Report, SaidAnswer, make_case, read_report
 
 UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
-FLOORS = {BUILD: (0.80, 0.83, 0.04), UNSEEN: (0.66, 0.73, 0.055)}
+FLOORS = {BUILD: (0.87, 0.90, 0.02), UNSEEN: (0.70, 0.79, 0.05)}
 LONG = (
     "Came in on the hook. Owner says it slips in third. Low on fluid. "
     "Codes P0733 and P0741 stored, 182 000 km, used as a taxi."
@@ -57,17 +57,6 @@ def test_read_report__a_low_level_however_it_is_said(text):
     assert "low" == answers(text).get("fluid_level")
 
 
-@pytest.mark.xfail(strict=True, reason="read wrongly yet; take the mark away when it is not")
-@pytest.mark.parametrize(
-    ("text", "never"),
-    [
-        ("at heavy throttle on a motorway slip road", ("slips", "yes")),
-    ],
-)
-def test_read_report__what_it_still_adds(text, never):
-    assert never not in answers(text).items()
-
-
 @pytest.mark.parametrize(
     ("text", "never"),
     [
@@ -77,6 +66,7 @@ def test_read_report__what_it_still_adds(text, never):
         ("squeal from the bellhousing area", ("leak_front", "yes")),
         ("reverse lamps work only some of the time", ("no_drive_forward", "yes")),
         ("no noise", ("noise_any", "yes")),
+        ("at heavy throttle on a motorway slip road", ("slips", "yes")),
     ],
 )
 def test_read_report__nothing_that_was_not_said(text, never):
@@ -243,7 +233,7 @@ def test_read_report__measured_on_statements_of_the_street():
     """Every tenth of 8,700 statements, labelled by people who knew the list of findings alone; nothing is built on these."""
     recall, precision, opposites = score_statements(shipped())
     print(f"\nstreet: recall {recall:.1%}, precision {precision:.1%}, opposites {opposites:.1%}")
-    assert recall >= 0.53 and precision >= 0.56 and opposites <= 0.03
+    assert recall >= 0.53 and precision >= 0.61 and opposites <= 0.025
 
 
 @pytest.mark.parametrize(

@@ -18,10 +18,11 @@ from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
-# Surer than this of yes or no, or it is left to the person; surer of no, and of what is said in a word or two (tried on
-# sentences_build.yaml and on published repairs with what was entered from them).
-LEAST_SURE_OF_ANSWER, _LEAST_SURE_OF_NO, _LEAST_SURE_OF_WORDS = 0.8, 0.93, {1: 0.0, 2: 0.8}
-_LEAST_SURE = 0.7
+# Surer than this of yes or no, or it is left to the person; and surer than this of all that is read: of no, of what one or two
+# words say, of when it happens (tried on sentences_build.yaml and on published repairs with what was entered from them).
+LEAST_SURE_OF_ANSWER = 0.8
+_LEAST_SURE, _LEAST_SURE_OF_NO, _LEAST_SURE_OF_WORDS = 0.7, 0.95, {1: 0.8, 2: 0.95}
+_LEAST_SURE_OF_WHEN, _LEAST_SURE_OF_WHEN_IN_A_WORD = 0.9, 0.99
 _FAR_BELOW = -9.0
 _CLAUSE, _STOP, _APART = 0.3, 0.8, 3.0
 _FOUND, _CONDITION, _LIFE = range(3)
@@ -184,8 +185,7 @@ class _Reader:
             if clear < LEAST_SURE_OF_ANSWER:
                 return
             sure *= clear
-        count = len({token.start for token in words})
-        if sure < (_LEAST_SURE_OF_NO if answer == "no" else _LEAST_SURE_OF_WORDS.get(count, _LEAST_SURE)):
+        if sure < self._least(key, answer, len({token.start for token in words})):
             return
         if answer != "no" and self._is_turned(words, sentence):
             return
@@ -200,6 +200,13 @@ class _Reader:
             yield SaidAnswer(
                 kind, named.id, named.label, answer, round(sure, 4), matched, doubt, template=named.template or key
             )
+
+    def _least(self, key: str, answer: str, count: int) -> float:
+        """Say how sure a reading must be, by what it says in how many words."""
+        least = max(_LEAST_SURE_OF_WORDS.get(count, _LEAST_SURE), _LEAST_SURE_OF_NO if answer == "no" else 0.0)
+        if key not in self.knowledge.findings or not self.knowledge.findings[key].condition:
+            return least
+        return max(least, _LEAST_SURE_OF_WHEN_IN_A_WORD if count == 1 else _LEAST_SURE_OF_WHEN)
 
     def _is_turned(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
         """Tell whether a denial, or a word for soundness, stands right beside the words of a statement and is none of them."""
