@@ -145,6 +145,11 @@ def test_read_report__a_word_for_soundness_beside_it_leaves_it_to_the_person():
     assert "yes" != answers("bangs into second normal").get("shift_harsh_1_2")
 
 
+def test_read_report__one_word_says_when_at_the_end_of_a_clause():
+    assert {"shift_flares_2_3": "yes", "worse_hot": "yes"} == answers("2-3 flare hot")
+    assert "worse_hot" not in answers("2-3 flare, hot coffee spilt")
+
+
 def test_read_report__doubt_is_kept():
     (one,) = [one for one in report("I think it slips in third").answers if one.id == "slips_gear_3"]
     assert "think_so" == one.doubt

@@ -22,7 +22,7 @@ from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 # words say, of when it happens (tried on sentences_build.yaml and on published repairs with what was entered from them).
 LEAST_SURE_OF_ANSWER = 0.8
 _LEAST_SURE, _LEAST_SURE_OF_NO, _LEAST_SURE_OF_WORDS = 0.7, 0.95, {1: 0.8, 2: 0.95}
-_LEAST_SURE_OF_WHEN, _LEAST_SURE_OF_WHEN_IN_A_WORD = 0.9, 0.99
+_LEAST_SURE_OF_WHEN, _LEAST_SURE_OF_WHEN_INSIDE = 0.9, 0.99
 _FAR_BELOW = -9.0
 _CLAUSE, _STOP, _APART = 0.3, 0.8, 3.0
 _FOUND, _CONDITION, _LIFE = range(3)
@@ -185,7 +185,7 @@ class _Reader:
             if clear < LEAST_SURE_OF_ANSWER:
                 return
             sure *= clear
-        if sure < self._least(key, answer, len({token.start for token in words})):
+        if sure < self._least(key, answer, words, sentence):
             return
         if answer != "no" and self._is_turned(words, sentence):
             return
@@ -201,12 +201,16 @@ class _Reader:
                 kind, named.id, named.label, answer, round(sure, 4), matched, doubt, template=named.template or key
             )
 
-    def _least(self, key: str, answer: str, count: int) -> float:
-        """Say how sure a reading must be, by what it says in how many words."""
+    def _least(self, key: str, answer: str, words: Sequence[Token], sentence: Sequence[Token]) -> float:
+        """Say how sure a reading must be, by what it says in how many words; "hot" says when at the end of a clause alone."""
+        count = len({token.start for token in words})
         least = max(_LEAST_SURE_OF_WORDS.get(count, _LEAST_SURE), _LEAST_SURE_OF_NO if answer == "no" else 0.0)
-        if key not in self.knowledge.findings or not self.knowledge.findings[key].condition:
+        finding = self.knowledge.findings.get(key)
+        if finding is None or not finding.condition:
             return least
-        return max(least, _LEAST_SURE_OF_WHEN_IN_A_WORD if count == 1 else _LEAST_SURE_OF_WHEN)
+        after = next((token for token in sentence if token.start >= words[-1].end), None)
+        is_last = after is None or after.kind == "stop"
+        return max(least, _LEAST_SURE_OF_WHEN if count > 1 else 0.0 if is_last else _LEAST_SURE_OF_WHEN_INSIDE)
 
     def _is_turned(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
         """Tell whether a denial, or a word for soundness, stands right beside the words of a statement and is none of them."""
