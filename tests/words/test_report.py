@@ -14,7 +14,7 @@ from shiftlore.words import Report, SaidAnswer, make_case, read_report
 
 UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
-FLOORS = {BUILD: (0.80, 0.83, 0.04), UNSEEN: (0.66, 0.73, 0.055)}
+FLOORS = {BUILD: (0.87, 0.90, 0.02), UNSEEN: (0.70, 0.79, 0.05)}
 LONG = (
     "Came in on the hook. Owner says it slips in third. Low on fluid. "
     "Codes P0733 and P0741 stored, 182 000 km, used as a taxi."
@@ -57,17 +57,6 @@ def test_read_report__a_low_level_however_it_is_said(text):
     assert "low" == answers(text).get("fluid_level")
 
 
-@pytest.mark.xfail(strict=True, reason="read wrongly yet; take the mark away when it is not")
-@pytest.mark.parametrize(
-    ("text", "never"),
-    [
-        ("at heavy throttle on a motorway slip road", ("slips", "yes")),
-    ],
-)
-def test_read_report__what_it_still_adds(text, never):
-    assert never not in answers(text).items()
-
-
 @pytest.mark.parametrize(
     ("text", "never"),
     [
@@ -77,6 +66,7 @@ def test_read_report__what_it_still_adds(text, never):
         ("squeal from the bellhousing area", ("leak_front", "yes")),
         ("reverse lamps work only some of the time", ("no_drive_forward", "yes")),
         ("no noise", ("noise_any", "yes")),
+        ("at heavy throttle on a motorway slip road", ("slips", "yes")),
     ],
 )
 def test_read_report__nothing_that_was_not_said(text, never):
@@ -103,6 +93,39 @@ def test_read_report__a_gear_alone_says_nothing(text):
     assert {} == answers(text)
 
 
+@pytest.mark.parametrize(
+    "text", ["fluid", "the torque converter", "R", "in reverse", "the coolant", "valve body, pump and filter"]
+)
+def test_read_report__a_part_alone_says_nothing(text):
+    assert {} == answers(text)
+
+
+def test_read_report__the_same_words_tell_what_noise_and_where():
+    said = answers("loud knock from the bell housing")
+    assert {"noise_knock": "yes", "noise_from_front": "yes"}.items() <= said.items()
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("shift shock, 1-2 and 2-3", {"shift_harsh_1_2": "yes", "shift_harsh_2_3": "yes"}),
+        ("bangs into gear each time I select drive", {"engage_harsh_drive": "yes"}),
+    ],
+)
+def test_read_report__what_is_said_in_general_is_said_of_the_gear_that_stands_apart(text, expected):
+    assert expected.items() <= answers(text).items()
+
+
+def test_read_report__a_place_of_which_something_else_is_said_is_not_meant():
+    assert "engage_harsh_reverse" not in answers("bangs into gear, reverse is fine")
+
+
+@pytest.mark.parametrize("text", ["rebuilt last month", "converter replaced, no change"])
+def test_read_report__what_is_only_wished_for_was_not_done(text):
+    assert answers(text)
+    assert not {"rebuilt", "replaced_converter"} & set(answers(f"they quoted that it should be {text}"))
+
+
 def test_read_report__a_code_is_read_by_its_name_alone():
     assert {"P0733": "yes", "P0741": "yes"} == answers("P0733 and P0741 stored")
 
@@ -120,6 +143,11 @@ def test_read_report__tells_what_was_not_understood():
 
 def test_read_report__a_word_for_soundness_beside_it_leaves_it_to_the_person():
     assert "yes" != answers("bangs into second normal").get("shift_harsh_1_2")
+
+
+def test_read_report__one_word_says_when_at_the_end_of_a_clause():
+    assert {"shift_flares_2_3": "yes", "worse_hot": "yes"} == answers("2-3 flare hot")
+    assert "worse_hot" not in answers("2-3 flare, hot coffee spilt")
 
 
 def test_read_report__doubt_is_kept():
@@ -210,7 +238,7 @@ def test_read_report__measured_on_statements_of_the_street():
     """Every tenth of 8,700 statements, labelled by people who knew the list of findings alone; nothing is built on these."""
     recall, precision, opposites = score_statements(shipped())
     print(f"\nstreet: recall {recall:.1%}, precision {precision:.1%}, opposites {opposites:.1%}")
-    assert recall >= 0.53 and precision >= 0.56 and opposites <= 0.03
+    assert recall >= 0.53 and precision >= 0.61 and opposites <= 0.025
 
 
 @pytest.mark.parametrize(

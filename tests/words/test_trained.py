@@ -212,3 +212,20 @@ def test_best_cut__is_worth_most(worths):
     found = _best_cut(8, candidates)
     assert abs(best - sum(runs[one.start, one.end] for one in found)) < 1e-9
     assert found == sorted(found, key=lambda one: one.start)
+
+
+def test_cut__what_is_said_together_is_read_together_where_both_are_likely():
+    tokens = take_telling(ENGLISH, "slips in third")
+    _, features, trained = learned()
+    row = next(iter(trained.runs(tokens, features)))[-1]
+    other = int(np.argsort(row)[-2])
+    likely = np.where(np.arange(len(row)) == other, row.max() - row[other], 0.0)
+    beside = np.isin(np.arange(len(row)), [int(row.argmax()), other])
+    kin = np.eye(len(row), dtype=bool) | (beside[:, None] & beside)
+    for lift, found in ((likely, 2), (likely - 9.0, 1)):
+        read = cut(tokens, [0.0] * len(tokens), trained, features, lift * (likely > 0), beside=beside, kin=kin)
+        assert found == len({one.label for one in read if (one.start, one.end) == (0, len(tokens))})
+
+
+def test_is_bare__names_of_parts_and_gears_are():
+    assert [True, True, False] == [FEATURES.is_bare(one) for one in take_telling(ENGLISH, "third fluid slips")]

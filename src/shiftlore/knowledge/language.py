@@ -8,8 +8,8 @@ from shiftlore.basics.problems import Mark
 FIRST_LANGUAGE = "en"
 # Lists of words that the grammar asks for; what each is for stands in en.yaml.
 LISTS = (
-    "light", "negations", "barriers", "sound", "unsound", "joining", "either", "unsure", "into",
-    "out_of", "downwards", "mileage", "not_mileage", "bare", "chatter",
+    "light", "negations", "barriers", "sound", "unsound", "joining", "either", "unsure", "wished",
+    "into", "out_of", "downwards", "mileage", "not_mileage", "bare", "beside", "chatter",
 )  # fmt: skip
 # What a sign may be.
 SIGNS = ("code", "row", "shift", "gear", "count", "lever", "amount")

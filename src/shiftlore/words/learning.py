@@ -13,6 +13,7 @@ import random
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zipfile import BadZipFile
@@ -116,7 +117,7 @@ def list_sayings(knowledge: Knowledge, language: str) -> Iterator[tuple[str, str
                     yield from ((key, answer, filled) for filled in _fill(text, records[key], fills))
     for key, record in records.items():
         if "yes" in _answers_of(knowledge, key):
-            for text in (record.label, *record.words):
+            for text in (record.label, record.ask.rstrip("?"), *record.words):
                 yield key, "yes", text.replace(SLOT, "")
 
 
@@ -155,7 +156,7 @@ _STRICTNESS, _ANSWER_STRICTNESS = 0.3, 3.0
 _ROUNDS, _STRUNG = 1, 4000
 _WHOLE, _PURE, _PART = 0.65, 0.8, 0.3
 _FRAGMENT, _CHATTER = 0.35, 0.3
-_MOST_WEIGHTS = 900_000
+_MOST_WEIGHTS = 1_050_000
 # How much the middle of a class counts beside the machine's weights, and how much better what says nothing stands.
 _MIDDLE, _BETTER_NONE = 1.0, -0.1
 _SEED = 1
@@ -178,11 +179,12 @@ def fit(knowledge: Knowledge, vocabulary: Vocabulary, sources: str) -> Trained:
 
 def _fit(knowledge: Knowledge, vocabulary: Vocabulary, sources: str) -> Trained:
     features = Features(vocabulary)
-    said = [
-        (tokens, key, answer)
+    taken = [
+        (_take_own(knowledge, vocabulary, key, text), key, answer)
         for key, answer, text in list_sayings(knowledge, vocabulary.language.id)
-        if (tokens := take_telling(vocabulary, text))
     ]
+    said = _without_weaker([one for one in taken if not all(map(features.is_bare, one[0]))])
+    when = {key for key, finding in knowledge.findings.items() if finding.condition}
     whole = [(tokens, class_of(knowledge, key, answer)) for tokens, key, answer in said if answer != NEAR]
     chatter = [(take_telling(vocabulary, text), NONE) for text in vocabulary.language.lists.get("chatter", ())]
     more = {"sources": sources, **_fit_answers([one for one in said if one[2] in NO_YES], features)}
@@ -191,10 +193,37 @@ def _fit(knowledge: Knowledge, vocabulary: Vocabulary, sources: str) -> Trained:
     nothing = [*chatter, *_confused(nears, trained, features)]
     strings = random.Random(_SEED)
     for _ in range(_ROUNDS):
-        nothing += _misread([*whole, *_repeated(chatter, len(whole))], trained, features, strings)
-        nothing += _fragments(whole, trained, features)
+        wrong = [
+            *_misread([*whole, *_repeated(chatter, len(whole))], trained, features, strings),
+            *_fragments(whole, trained, features),
+        ]
+        nothing += [(tokens, name) for tokens, name, read in wrong if read not in when]
         trained = _fit_classes([*whole, *nothing], features, more)
     return trained
+
+
+def _take_own(knowledge: Knowledge, vocabulary: Vocabulary, key: str, text: str) -> list[Token]:
+    """Give the telling tokens of a saying; of a row of places, "drive or reverse", the one that its finding is of."""
+    record = knowledge.findings.get(key) or knowledge.backgrounds[key]
+    own = {token.stem for token in take_telling(vocabulary, record.label)}
+    tokens = []
+    for token in take_telling(vocabulary, text):
+        places = [vocabulary.stem(vocabulary.language.levers[one]) for one in token.values if token.kind == "lever"]
+        tokens.append(replace(token, stem=next((one for one in places if one in own), token.stem)))
+    return tokens
+
+
+_Said = tuple[list[Token], str, str]
+
+
+def _without_weaker(said: list[_Said]) -> list[_Said]:
+    """Leave out a no where the same words say something else is so: "fine once warm" is a yes to cold, not a no to heat."""
+    words = [tuple(token.stem for token in tokens) for tokens, _, _ in said]
+    so = {(one, key) for one, (_, key, answer) in zip(words, said, strict=True) if answer not in ("no", NEAR)}
+    others = Counter(one for one, _ in so)
+    return [
+        kept for one, kept in zip(words, said, strict=True) if kept[2] != "no" or others[one] <= ((one, kept[1]) in so)
+    ]
 
 
 def _repeated(chatter: list[_Example], count: int) -> list[_Example]:
@@ -202,8 +231,11 @@ def _repeated(chatter: list[_Example], count: int) -> list[_Example]:
     return [one for one in chatter if one[0]] * round(_CHATTER * count / max(1, len(chatter)))
 
 
-def _fragments(whole: list[_Example], trained: Trained, features: Features) -> Iterator[_Example]:
-    """Give small parts of statements that would be read as something by themselves, and are not said for it: as none."""
+def _fragments(whole: list[_Example], trained: Trained, features: Features) -> Iterator[_Said]:
+    """Give small parts of statements that would be read as something by themselves, and are not said for it: as none.
+
+    What they would be read as stands last: of when it happens, "slips now and then", a part may well speak.
+    """
     said = {(tuple(token.stem for token in tokens), name) for tokens, name in whole}
     seen: set[tuple[str, ...]] = set()
     for tokens, _ in whole:
@@ -222,7 +254,7 @@ def _fragments(whole: list[_Example], trained: Trained, features: Features) -> I
                     and (run, name) not in said
                 ):
                     seen.add(run)
-                    yield tokens[start : start + length], NONE
+                    yield tokens[start : start + length], NONE, name
 
 
 def _confused(nears: list[_Example], trained: Trained, features: Features) -> Iterator[_Example]:
@@ -320,8 +352,11 @@ def _fit_answers(said: list[tuple[list[Token], str, str]], features: Features) -
     return {"answer_keys": keys[kept], "answer_weights": weights[kept].astype(np.float16), "answer_bias": bias}
 
 
-def _misread(whole: list[_Example], trained: Trained, features: Features, strings: random.Random) -> Iterator[_Example]:
-    """String statements together, read them, and give runs that were named wrongly: as what they say, or, parts, as none."""
+def _misread(whole: list[_Example], trained: Trained, features: Features, strings: random.Random) -> Iterator[_Said]:
+    """String statements together, read them, and give runs that were named wrongly: as what they say, or, parts, as none.
+
+    What they were read as stands last.
+    """
     allowed = np.zeros(len(trained.classes))
     known = {(tuple(token.stem for token in tokens), name) for tokens, name in whole}
     for _ in range(min(_STRUNG, 20 * len(whole))):
@@ -343,4 +378,4 @@ def _misread(whole: list[_Example], trained: Trained, features: Features, string
             if is_said or segment.label in {parts[one][1] for one in shares}:
                 continue
             if not is_pure or not _PART < found < _WHOLE:
-                yield run, parts[owner][1] if is_pure and found >= _WHOLE else NONE
+                yield run, parts[owner][1] if is_pure and found >= _WHOLE else NONE, segment.label

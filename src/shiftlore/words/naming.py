@@ -33,11 +33,12 @@ class UnitWords(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """A finding as it stands in a case."""
+    """A finding as it stands in a case; its template where it is another than was asked for."""
 
     id: str
     label: str
     instance: str | None = None
+    template: str = ""
 
 
 class Names:
@@ -86,6 +87,30 @@ class Names:
                 return found
         general = self._general.get(template)
         return [Named(general, self._label(general))] if general else []
+
+    def of_places(self, general: str, answer: str, free: Sequence[Token]) -> list[Named]:
+        """Name what a general finding is of each gear, shift or place of the lever that is said apart: "shift shock, 1-2".
+
+        Args:
+            free: words of the sentence that say nothing else.
+        """
+        record = self.knowledge.findings.get(general)
+        specials = [self.knowledge.findings[one] for one in record.general_of] if record else []
+        specials = [one for one in specials if answer in one.grades and one.id in self.by_template]
+        found = [Named(one.id, one.label, None, one.id) for one in specials if self._is_of_place(one.label, free)]
+        for each in ("gear", "shift", "downshift"):
+            of_each = [one for one in specials if one.scope.each == each]
+            if len(of_each) == 1:
+                key = of_each[0].id
+                members = self.by_template[key]
+                named = [one for one in self._instances(each, free, members, key) if f"{key}_{one}" in members]
+                found += [Named(f"{key}_{one}", members[f"{key}_{one}"], one, key) for one in named]
+        return found
+
+    def _is_of_place(self, label: str, free: Sequence[Token]) -> bool:
+        """Tell whether a label names one place of the lever, and that one is among words that say nothing else."""
+        places = {token.stem for token in self.vocabulary.split(label) if token.kind == "lever"}
+        return len(places) == 1 and places <= {token.stem for token in free if token.kind == "lever"}
 
     def _label(self, key: str) -> str:
         finding = self.knowledge.findings.get(key)

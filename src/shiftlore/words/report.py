@@ -18,8 +18,11 @@ from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
-# Surer than this of yes or no, or it is left to the person (tried on sentences_build.yaml).
+# Surer than this of yes or no, or it is left to the person; and surer than this of all that is read: of no, of what one or two
+# words say, of when it happens (tried on sentences_build.yaml and on published repairs with what was entered from them).
 LEAST_SURE_OF_ANSWER = 0.8
+_LEAST_SURE, _LEAST_SURE_OF_NO, _LEAST_SURE_OF_WORDS = 0.7, 0.95, {1: 0.8, 2: 0.95}
+_LEAST_SURE_OF_WHEN, _LEAST_SURE_OF_WHEN_INSIDE = 0.9, 0.99
 _FAR_BELOW = -9.0
 _CLAUSE, _STOP, _APART = 0.3, 0.8, 3.0
 _FOUND, _CONDITION, _LIFE = range(3)
@@ -86,7 +89,7 @@ class _Reader:
     trained: Trained
     names: Names
     allowed: np.ndarray
-    layers: np.ndarray
+    masks: Sequence[np.ndarray]
 
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
@@ -137,11 +140,12 @@ class _Reader:
         for variant in self._variants(sentence):
             left = [token for token in variant if not self._is_known_code(token)]
             telling = [token for token in left if token.is_telling]
-            for segment in cut(telling, _parts(left), self.trained, self.features, self.allowed, self.layers):
+            segments = cut(telling, _parts(left), self.trained, self.features, self.allowed, *self.masks)
+            taken = {place for one in segments for place in range(one.start, one.end)}
+            free = [token for place, token in enumerate(telling) if place not in taken]
+            for segment in segments:
                 words = telling[segment.start : segment.end]
-                if self._is_bare(words):
-                    continue
-                if answers := tuple(self._answers(segment, words, variant)):
+                if answers := tuple(self._answers(segment, words, variant, free)):
                     used |= {token.start for token in words}
                     kept = found.setdefault((segment.label, answers[0].id), _Statement(segment, answers))
                     if kept.segment.sure < segment.sure:
@@ -152,11 +156,6 @@ class _Reader:
             if token.is_telling and token.start not in used and not token.stem.startswith("#")
         ]
         return sorted(found.values(), key=lambda one: one.segment.start), rest
-
-    def _is_bare(self, words: Sequence[Token]) -> bool:
-        """Tell whether words name a gear or a place alone, of which nothing is said."""
-        bare = self.vocabulary.words("bare")
-        return all(token.kind in ("gear", "shift", "count") or token.written.lower() in bare for token in words)
 
     def _variants(self, sentence: Sequence[Token]) -> Iterator[list[Token]]:
         """Give the sentence once for each place of the selector that a row of them names: D or R."""
@@ -170,8 +169,14 @@ class _Reader:
         letter = token.values[min(number, len(token.values) - 1)]
         return replace(token, values=(letter,), stem=self.vocabulary.stem(self.vocabulary.language.levers[letter]))
 
-    def _answers(self, segment: Segment, words: Sequence[Token], sentence: Sequence[Token]) -> Iterator[SaidAnswer]:
-        """Give the answers of a segment; none where yes or no is not clear, or where its gear was not said."""
+    def _answers(
+        self, segment: Segment, words: Sequence[Token], sentence: Sequence[Token], free: Sequence[Token]
+    ) -> Iterator[SaidAnswer]:
+        """Give the answers of a segment; none where yes or no is not clear, or where its gear was not said.
+
+        Args:
+            free: words of no segment: a gear among them may be that of which something is said in general.
+        """
         key, _, answer = segment.label.partition(":")
         sure = segment.sure
         if not answer:
@@ -180,13 +185,32 @@ class _Reader:
             if clear < LEAST_SURE_OF_ANSWER:
                 return
             sure *= clear
+        if sure < self._least(key, answer, words, sentence):
+            return
         if answer != "no" and self._is_turned(words, sentence):
             return
         kind = "background" if key in self.knowledge.backgrounds else "finding"
-        doubt = self._doubt(sentence, words)
-        for named in self.names.name(key, words, sentence):
+        if kind == "background" and self._says_nearby("wished", sentence, words):
+            return
+        doubts = next(iter(self.knowledge.words.doubts), None)
+        doubt = doubts if self._says_nearby("unsure", sentence, words) else None
+        special = self.names.of_places(key, answer, free) if answer != "no" else []
+        for named in (*self.names.name(key, words, sentence), *special):
             matched = tuple(token.written for token in words)
-            yield SaidAnswer(kind, named.id, named.label, answer, round(sure, 4), matched, doubt, template=key)
+            yield SaidAnswer(
+                kind, named.id, named.label, answer, round(sure, 4), matched, doubt, template=named.template or key
+            )
+
+    def _least(self, key: str, answer: str, words: Sequence[Token], sentence: Sequence[Token]) -> float:
+        """Say how sure a reading must be, by what it says in how many words; "hot" says when at the end of a clause alone."""
+        count = len({token.start for token in words})
+        least = max(_LEAST_SURE_OF_WORDS.get(count, _LEAST_SURE), _LEAST_SURE_OF_NO if answer == "no" else 0.0)
+        finding = self.knowledge.findings.get(key)
+        if finding is None or not finding.condition:
+            return least
+        after = next((token for token in sentence if token.start >= words[-1].end), None)
+        is_last = after is None or after.kind == "stop"
+        return max(least, _LEAST_SURE_OF_WHEN if count > 1 else 0.0 if is_last else _LEAST_SURE_OF_WHEN_INSIDE)
 
     def _is_turned(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
         """Tell whether a denial, or a word for soundness, stands right beside the words of a statement and is none of them."""
@@ -202,14 +226,11 @@ class _Reader:
             for token, place in (*((one, first) for one in before), *((one, last + 1) for one in after))
         )
 
-    def _doubt(self, sentence: Sequence[Token], words: Sequence[Token]) -> str | None:
-        """Give the word for doubt where the clause of these words has one."""
+    def _says_nearby(self, role: str, sentence: Sequence[Token], words: Sequence[Token]) -> bool:
+        """Tell whether the clause of these words has one of a list: of doubt, or of what is only wished for."""
         clauses = _clauses(sentence)
-        here = clauses[words[0].start]
-        unsure = self.vocabulary.words("unsure")
-        doubts = next(iter(self.knowledge.words.doubts), None)
-        said = any(token.written.lower() in unsure and clauses[token.start] == here for token in sentence)
-        return doubts if said else None
+        here, listed = clauses[words[0].start], self.vocabulary.words(role)
+        return any(token.written.lower() in listed and clauses[token.start] == here for token in sentence)
 
     def _either(self, sentence: Sequence[Token], found: Sequence[_Statement]) -> Iterator[tuple[SaidAnswer, ...]]:
         """Give statements with nothing but "or" between them."""
@@ -273,15 +294,28 @@ def read_report(
     if kept is None:
         vocabulary = choose_vocabulary(knowledge, language)
         trained = choose_trained(knowledge, vocabulary, tell)
-        layers = np.array([_layer(knowledge, one.partition(":")[0]) for one in trained.classes])
-        kept = vocabulary, Features(vocabulary), trained, layers
+        keys = [one.partition(":")[0] for one in trained.classes]
+        layers = np.array([_layer(knowledge, key) for key in keys])
+        beside = np.array([key in vocabulary.words("beside") for key in keys])
+        kept = vocabulary, Features(vocabulary), trained, layers, beside, _kin(knowledge, keys, beside)
         knowledge.worked_out[read_report, language] = kept
-    vocabulary, features, trained, layers = kept
+    vocabulary, features, trained, *masks = kept
     names = Names(knowledge, vocabulary, unit)
     known = {*(key for key, members in names.by_template.items() if members), *knowledge.backgrounds}
     allowed = np.array([0.0 if one.partition(":")[0] in known else _FAR_BELOW for one in trained.classes])
     allowed[[one == NONE for one in trained.classes]] = 0.0
-    return _Reader(knowledge, vocabulary, features, trained, names, allowed, layers).read(text)
+    return _Reader(knowledge, vocabulary, features, trained, names, allowed, masks).read(text)
+
+
+def _kin(knowledge: Knowledge, keys: Sequence[str], beside: np.ndarray) -> np.ndarray:
+    """Tell per class which classes are no other answer than it: itself, general and special ones, what is said beside it."""
+    kin = np.eye(len(keys), dtype=bool) | (beside[:, None] & beside)
+    places = {key: place for place, key in enumerate(keys)}
+    for general in knowledge.findings.values():
+        for special in general.general_of:
+            if general.id in places and special in places:
+                kin[places[general.id], places[special]] = kin[places[special], places[general.id]] = True
+    return kin
 
 
 def _layer(knowledge: Knowledge, key: str) -> int:

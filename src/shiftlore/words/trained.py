@@ -7,7 +7,7 @@ cut of a sentence into runs that say one thing each is found exactly, by dynamic
 
 import io
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cached_property, lru_cache
 from itertools import pairwise, product
 from typing import Any
@@ -31,6 +31,7 @@ COUNTS = {
 }
 Feature = tuple[int, float]
 _LETTERS = (3, 4, 5)
+_NAMES = frozenset({"gear", "shift", "count", "lever", "amount"})
 _SHORTEST = 3
 
 
@@ -44,6 +45,10 @@ class Features:
     def __init__(self, vocabulary: Vocabulary):
         self.vocabulary = vocabulary
         self._letters = lru_cache(8192)(_letter_features)
+
+    def is_bare(self, token: Token) -> bool:
+        """Tell whether a word names a gear, a place, a part or an amount alone, of which it says nothing."""
+        return token.kind in _NAMES or token.written.lower() in self.vocabulary.words("bare")
 
     def of_token(self, token: Token) -> list[Feature]:
         """Give what one token says by itself."""
@@ -235,17 +240,21 @@ def from_bytes(content: bytes) -> Trained:
 
 # A score becomes a share among the scores of all classes (softmax with this slope), beside one that always counts; a share
 # below the least is not worth reading. Tried on sentences_build.yaml.
-SLOPE, ELSE = 12.0, 0.0001
+SLOPE, ELSE = 14.0, 0.0001
 LEAST_SURE = 0.55
 _PLAIN = 0.9
+# What is said beside what was read, by the same words, scores more than this.
+_LEAST_BESIDE = -0.3
 # How much words that surely say nothing count beside what they might say.
 _EMPTY = 0.5
 
 
-def weigh(rows: _Array) -> tuple[_Array, _Array]:
-    """Give the class of each row of scores, and how sure it is, from 0 to 1."""
+def weigh(rows: _Array, kin: _Array | None = None) -> tuple[_Array, _Array]:
+    """Give the class of each row of scores, and how sure it is, from 0 to 1; what its kin say speaks for it too."""
     shares = np.exp(SLOPE * rows)
-    return shares.argmax(axis=1), shares.max(axis=1) / (shares.sum(axis=1) + ELSE)
+    labels = shares.argmax(axis=1)
+    most = shares.max(axis=1) if kin is None else (shares * kin[labels]).sum(axis=1)
+    return labels, most / (shares.sum(axis=1) + ELSE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,6 +278,8 @@ def cut(
     features: Features,
     allowed: npt.NDArray,
     layers: npt.NDArray | None = None,
+    beside: npt.NDArray | None = None,
+    kin: npt.NDArray | None = None,
 ) -> list[Segment]:
     """Cut telling tokens of one sentence into segments, from left to right.
 
@@ -276,26 +287,37 @@ def cut(
         tokens: the telling tokens; parts: how strongly each parts what stands before it.
         allowed: per class 0, or less for a class that the vehicle cannot have.
         layers: per class its layer: one is cut without regard to another, as "judders when cold" says two things.
+        beside: per class whether it may be said together with others of these by the same words: "whines in third".
+        kin: per class which classes are no other answer: itself, general and special ones, and what is said beside it.
     """
     layers = np.zeros(len(trained.classes), dtype=int) if layers is None else layers
+    full = np.cumsum([0, *(not features.is_bare(token) for token in tokens)])
     weights = np.cumsum([0.0, *(trained.telling(token, features) for token in tokens)])
     costs = np.cumsum([0.0, *parts])
     candidates: dict[int, dict[tuple[int, int], tuple[float, Segment]]] = {int(one): {} for one in set(layers)}
-    for start, rows in enumerate(trained.runs(tokens, features)):
-        labels, sures = weigh(rows + allowed)
+    scores = [rows + allowed for rows in trained.runs(tokens, features)]
+    for start, rows in enumerate(scores):
+        labels, sures = weigh(rows, kin)
         ends = np.arange(start + 1, start + 1 + len(rows))
         worths = (weights[ends] - weights[start]) * (sures - LEAST_SURE) - (costs[ends] - costs[start + 1])
         for end, label, sure, worth in zip(
             ends.tolist(), labels.tolist(), sures.tolist(), worths.tolist(), strict=True
         ):
-            if worth > 0:
+            if worth > 0 and full[end] > full[start]:
                 segment = Segment(start, end, trained.classes[label], sure)
                 is_none = segment.label == NONE
                 for layer in candidates if is_none else (int(layers[label]),):
                     candidates[layer][start, end] = worth * (_EMPTY if is_none else 1.0), segment
     cuts = [segment for one in candidates.values() for segment in _best_cut(len(tokens), one)]
     found = [segment for segment in cuts if segment.label != NONE]
-    return sorted((one for one in found if not any(_is_part(one, other) for other in found)), key=lambda one: one.start)
+    found = [one for one in found if not any(_is_part(one, other) for other in found)]
+    if beside is not None:
+        places = {name: place for place, name in enumerate(trained.classes)}
+        for one in [one for one in found if beside[places[one.label]]]:
+            row = np.where(beside, scores[one.start][one.end - one.start - 1], -np.inf)
+            others = [trained.classes[place] for place in np.flatnonzero(row > _LEAST_BESIDE)]
+            found += [replace(one, label=other) for other in others if other not in {same.label for same in found}]
+    return sorted(found, key=lambda one: one.start)
 
 
 def _is_part(one: Segment, other: Segment) -> bool:
