@@ -107,6 +107,7 @@ def _run(arguments: list[str]) -> int:
     except click.exceptions.Exit as stop:
         return int(stop.exit_code)
     except click.ClickException as error:
+        error.message = _safe(error.message)
         error.show()
         return BAD_USAGE if isinstance(error, click.UsageError) else BAD_INPUT
     except (UsageProblem, UnknownId) as error:
@@ -130,8 +131,13 @@ def _run(arguments: list[str]) -> int:
 
 
 def _tell(text: str) -> None:
-    """Write what is wrong to standard error; what came from outside may hold nothing that a screen obeys."""
-    click.echo("\n".join(map(printable, text.split("\n"))), err=True)
+    """Write what is wrong to standard error."""
+    click.echo(_safe(text), err=True)
+
+
+def _safe(text: str) -> str:
+    """Take out of a message what a screen obeys; what came from outside may stand in it."""
+    return "\n".join(map(printable, text.split("\n")))
 
 
 def _silence(stream: TextIO) -> None:
