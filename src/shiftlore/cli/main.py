@@ -5,6 +5,7 @@ import gc
 import os
 import sys
 from importlib import import_module
+from io import StringIO
 from typing import TextIO
 
 import click
@@ -107,8 +108,9 @@ def _run(arguments: list[str]) -> int:
     except click.exceptions.Exit as stop:
         return int(stop.exit_code)
     except click.ClickException as error:
-        error.message = _safe(error.message)
-        error.show()
+        shown = StringIO()
+        error.show(shown)
+        _tell(shown.getvalue().rstrip("\n"))
         return BAD_USAGE if isinstance(error, click.UsageError) else BAD_INPUT
     except (UsageProblem, UnknownId) as error:
         _tell(str(error))
@@ -131,13 +133,8 @@ def _run(arguments: list[str]) -> int:
 
 
 def _tell(text: str) -> None:
-    """Write what is wrong to standard error."""
-    click.echo(_safe(text), err=True)
-
-
-def _safe(text: str) -> str:
-    """Take out of a message what a screen obeys; what came from outside may stand in it."""
-    return "\n".join(map(printable, text.split("\n")))
+    """Write what is wrong to standard error; what came from outside may hold nothing that a screen obeys."""
+    click.echo("\n".join(map(printable, text.split("\n"))), err=True)
 
 
 def _silence(stream: TextIO) -> None:

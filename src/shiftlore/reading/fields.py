@@ -182,7 +182,9 @@ class Fields:
                 continue
             near = nearest(text, self._asked, 1)
             advice = f"Did you mean {near[0]}?" if near else "Known here: " + ", ".join(sorted(self._asked)) + "."
-            tell(self.problems, key, "012", f"{_with_article(self.what).capitalize()} has no key {quoted(text)}", advice)
+            tell(
+                self.problems, key, "012", f"{_with_article(self.what).capitalize()} has no key {quoted(text)}", advice
+            )
 
     def _note(self, key: str) -> str:
         self._asked[key] = None
