@@ -88,6 +88,12 @@ def test_unit__a_network_that_cannot_be_meant_is_refused(
     assert told in ended.err and not list(tmp_path.iterdir())
 
 
+def test_unit__a_network_is_written_without_what_libraries_tell_programmers(program: Callable, tmp_path: Path) -> None:
+    path = tmp_path / "slips.bif"
+    ended = program("unit", "trans4", "--network", str(path), "--about", "fluid_colour")
+    assert (0, f"The network stands in {path}.\n") == (ended.returncode, ended.stderr.decode())
+
+
 def test_unit__a_network_without_the_library_says_what_to_install(
     run: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

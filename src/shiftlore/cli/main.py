@@ -4,6 +4,7 @@ import contextlib
 import gc
 import os
 import sys
+import warnings
 from importlib import import_module
 from io import StringIO
 from typing import TextIO
@@ -68,6 +69,8 @@ def run() -> None:
     os.environ.setdefault("OMP_NUM_THREADS", "1")
     # One short-lived process builds many small records and drops hardly any: collecting them only costs time.
     gc.disable()
+    if not sys.warnoptions:
+        warnings.simplefilter("ignore")  # what libraries tell programmers of their next version
     sys.exit(run_with(sys.argv[1:]) if _open_streams() else BAD_INPUT)
 
 
