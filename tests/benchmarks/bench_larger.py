@@ -42,7 +42,10 @@ def measure(home: Path, times: int) -> float:
     knowledge = load_knowledge(folder)
     size = f"{len(knowledge.causes)} causes, {len(knowledge.findings)} findings as written"
     memory = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
-    print(f"x{times} ({size}): first {first:.2f} s, rank {rank:.2f} s, next {following:.2f} s, {memory:.0f} MB", flush=True)
+    print(
+        f"x{times} ({size}): first {first:.2f} s, rank {rank:.2f} s, next {following:.2f} s, {memory:.0f} MB",
+        flush=True,
+    )
     return rank
 
 

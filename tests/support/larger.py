@@ -29,10 +29,15 @@ def write_larger(folder: Path, times: int) -> Path:
             text = path.read_text(encoding="utf-8")
             name = path.relative_to(shipped)
             target = folder / name.with_stem(f"{name.stem}_n{number}")
-            target.write_text(_ID.sub(lambda found: _number(found, ids, shared, number), text), encoding="utf-8")
+            target.write_text(_number(text, ids, shared, f"_n{number}"), encoding="utf-8")
     return folder
 
 
-def _number(found: re.Match[str], ids: set[str], shared: set[str], number: int) -> str:
-    own = found[2] in ids and (found[1] or found[2] not in shared)
-    return f"{found[0]}_n{number}" if own else found[0]
+def _number(text: str, ids: set[str], shared: set[str], behind: str) -> str:
+    """Put a number behind every id that is the copy's own."""
+
+    def one(found: re.Match[str]) -> str:
+        own = found[2] in ids and (found[1] or found[2] not in shared)
+        return found[0] + behind if own else found[0]
+
+    return _ID.sub(one, text)
