@@ -1,7 +1,6 @@
 """Commands that write, where there is no room: what stood there stays, nothing lies beside it, and it is told."""
 
 import os
-import resource
 import subprocess
 import sys
 from collections.abc import Callable
@@ -36,6 +35,8 @@ def run_writer(name: str, folder: Path, most: int | None = None) -> tuple[int, s
     asked, file, _, typed = WRITERS[name]
 
     def limit() -> None:
+        import resource  # there is none on Windows, where this is not called
+
         if most is not None:
             resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
 
