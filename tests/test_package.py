@@ -277,7 +277,7 @@ def test_ci__passes_the_tests_by_the_command_of_the_readme() -> None:
     (command,) = re.findall(r"\.venv/bin/(python -m pytest\b.*)", (ROOT / "README.md").read_text(encoding="utf-8"))
     used = [line for path in CI_FILES for line in path.read_text(encoding="utf-8").splitlines() if "pytest" in line]
     calls = [line for line in used if "pip install" not in line and not line.lstrip().startswith("#")]
-    assert len(CI_FILES) == len(calls)
+    assert len(CI_FILES) <= len(calls)
     assert [] == [line for line in calls if command not in line]
 
 

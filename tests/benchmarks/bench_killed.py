@@ -1,7 +1,7 @@
-"""Kill a triage 200 times at random moments, then let eight write one case; run as `python tests/benchmarks/bench_killed.py [kills] [seed]`.
+"""Kill what asks and what writes 200 times each at random moments, then let eight write one case.
 
-`src` and `tests` must be on the path. Every kill is checked as in the normal tests: nothing acknowledged is lost, the
-file can be read, the next start asks what was to be asked.
+Run as `python tests/benchmarks/bench_killed.py [kills] [seed]` with `src` and `tests` on the path. Every kill is checked as
+in the normal tests: nothing acknowledged is lost, the file can be read, the next start asks what was to be asked.
 """
 
 import contextlib
@@ -11,16 +11,37 @@ import time
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from support.interruptions import Triage, kill_once, load
+from support.interruptions import Run, kill_new_sheet, kill_once, kill_writing, load, sweep_parts
+from support.trade import EXAMPLES
 
 
 def main(kills: int = 200, seed: int = 1) -> None:
     """Kill and resume, and tell how far it got."""
+    for name, kill in (("triage", kill_once), ("unit --new", kill_new_sheet)):
+        rng, started = random.Random(seed), time.perf_counter()
+        with TemporaryDirectory() as folder:
+            reached = [kill(Path(folder) / "case.yaml", rng) for _ in range(kills)]
+        print(f"{name}: {kills} kills, nothing lost; up to {max(reached)} answers deep; {_since(started)}", flush=True)
+
+
+def write_and_kill(kills: int = 200, seed: int = 1) -> None:
+    """Kill the writing of the owner's page, and tell how often the old and the new one stood there."""
     rng, started = random.Random(seed), time.perf_counter()
     with TemporaryDirectory() as folder:
-        path = Path(folder) / "case.yaml"
-        reached = [kill_once(path, rng) for _ in range(kills)]
-    print(f"{kills} kills, nothing lost; up to {max(reached)} answers deep; {time.perf_counter() - started:.0f} s")
+        page = Path(folder) / "page.html"
+        day = ("--date", "2026-03-02")
+        asked = ["options", str(EXAMPLES / "touring_camper.yaml"), "--page", str(page), "--force", *day]
+        sweep_parts(asked, page)
+        whole, seconds = page.read_bytes(), time.perf_counter() - started
+        found = [kill_writing(asked, page, whole, seconds, rng) for _ in range(kills)]
+        left = sweep_parts(asked, page)
+    print(
+        f"options --page: {kills} kills, whole each time; {found.count('new')} times new; {left} parts left; {_since(started)}"
+    )
+
+
+def _since(started: float) -> str:
+    return f"{time.perf_counter() - started:.0f} s"
 
 
 def write_at_once(count: int = 8) -> None:
@@ -28,7 +49,7 @@ def write_at_once(count: int = 8) -> None:
     with TemporaryDirectory() as folder:
         path = Path(folder) / "case.yaml"
         path.write_text("# Mine.\nunit: long5\ncomplaint: [slips_gear_2]  # he said\n", encoding="utf-8")
-        runs = [Triage(path) for _ in range(count)]
+        runs = [Run("triage", str(path)) for _ in range(count)]
         told = 0
         for run in runs:
             shown = run.read()
@@ -51,4 +72,5 @@ def write_at_once(count: int = 8) -> None:
 
 if __name__ == "__main__":
     main(*map(int, sys.argv[1:]))
+    write_and_kill(*map(int, sys.argv[1:]))
     write_at_once()

@@ -3,7 +3,9 @@
 import yaml
 from jsonschema import Draft202012Validator
 from support.mutations import spoiled
+from support.trade import shipped
 
+import shiftlore
 from shiftlore.basics import CaseError, Problem
 from shiftlore.cases import Known, read_case, render_case
 from shiftlore.reports.file_schemas import case_schema
@@ -39,6 +41,35 @@ access: pan_off
 budget: 600
 note: "bangs, he says"
 """
+FULL = """\
+shiftlore: 1
+unit: long8
+odometer_km: {at_least: 112000}
+background:
+  service_record: in_time
+  rebuilt: {is: just_now, doubt: think_so}
+onset: {after: [recent_service], how: slowly, odometer_km: 98000}
+complaint: [engage_delay_reverse, shift_flares_3_4]
+findings:
+  engage_delay_reverse: delayed
+  engage_harsh_drive: {is: yes, when: [hot]}
+  P0734: yes
+  slips_gear_4: {is: yes, doubt: think_so}
+  misfire_counts: null
+measured:
+  line_pressure_idle: {value: 2.1, unit: bar}
+  ratio_gear_3: {value: 1.75}
+either:
+- [slips_pull_away, {engage_delay_drive: delayed}]
+done:
+- {job: plain_service, result: came_back, after_days: 20, found_after: {fluid_smell_burnt: yes}}
+said:
+- creeps up to 60 as if somebody held it by the tail
+asked: [complaint, fluid_level]
+access: standing
+budget: 1900
+note: "bangs, he says"
+"""
 SCHEMA = Draft202012Validator(case_schema())
 
 
@@ -62,3 +93,27 @@ def check_spoiled_case(text):
 def test_read_case__spoiled_300_times():
     accepted = sum(check_spoiled_case(text) for text in spoiled(CASE, 11, 300))
     assert 10 < accepted < 150
+
+
+def check_spoiled_full_case(text):
+    """Read a spoiled case that says all that can be said; what is accepted says something else exactly if its YAML does."""
+    try:
+        case = shiftlore.read_case(text + "\n", shipped(), "c.yaml")
+    except CaseError as error:
+        assert all(isinstance(one, Problem) and one.mark.file == "c.yaml" for one in error.problems)
+        return False
+    assert case == shiftlore.read_case(render_case(case), shipped(), "c.yaml"), text
+    if "C026" in {one.code for one in case.warnings}:
+        return True  # a question that nobody can have asked is told and left out
+    loaded = {"shiftlore": 1, **yaml.load(text, yaml.CSafeLoader)}
+    assert [] == [error.message for error in SCHEMA.iter_errors(loaded)], text
+    assert (case == FULL_CASE) == (loaded == yaml.load(FULL, yaml.CSafeLoader)), text
+    return True
+
+
+FULL_CASE = shiftlore.read_case(FULL, shipped())
+
+
+def test_read_case__with_all_that_can_be_said_spoiled_200_times():
+    accepted = sum(check_spoiled_full_case(text) for text in spoiled(FULL, 12, 200))
+    assert 10 < accepted < 100

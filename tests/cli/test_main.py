@@ -256,6 +256,11 @@ def test_run_with__a_file_name_cannot_steer_the_screen(run: Callable, write: Cal
     )
 
 
+def test_run_with__a_word_too_many_cannot_steer_the_screen(run: Callable) -> None:
+    ended = run("rank", CASE, "a\u202eb")
+    assert BAD_USAGE == ended.code and "(a\\u202eb)" in ended.err
+
+
 @pytest.mark.parametrize("command", READING)
 def test_run__equal_cases_give_equal_bytes_of_json(program: Callable, command: str) -> None:
     first, second = (program(command, CASE, "--format", "json", PYTHONHASHSEED=seed) for seed in ("1", "2"))

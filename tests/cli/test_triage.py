@@ -300,6 +300,7 @@ def test_triage__taken_over_the_first_stops_and_the_second_keeps_all(run: Callab
         change_at(patch, "P0740", change)
         ended = run("triage", str(path), stdin="P0741\nP0740\nq\n")
     assert 1 == ended.code and "taken" in ended.err and "over" in ended.err
+    assert "Your last line is not in" in ended.out and "Everything before it is in" in " ".join(ended.out.split())
     assert {"P0741"} == {key for key in load(path).findings if key.startswith("P")}
     second.release()
 

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from support.interruptions import NEW_SHEET
 from support.trade import write_small
 
 
@@ -87,6 +88,12 @@ def test_unit__a_network_that_cannot_be_meant_is_refused(
     assert told in ended.err and not list(tmp_path.iterdir())
 
 
+def test_unit__a_network_is_written_without_what_libraries_tell_programmers(program: Callable, tmp_path: Path) -> None:
+    path = tmp_path / "slips.bif"
+    ended = program("unit", "trans4", "--network", str(path), "--about", "fluid_colour")
+    assert (0, f"The network stands in {path}.\n") == (ended.returncode, ended.stderr.decode())
+
+
 def test_unit__a_network_without_the_library_says_what_to_install(
     run: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -95,14 +102,11 @@ def test_unit__a_network_without_the_library_says_what_to_install(
     assert 2 == ended.code and "python -m pip install pgmpy" in ended.err
 
 
-ANSWERS = ["own3", "Own three-speed", "step fwd converter", "", "c1 clutch", "b1 band", "", "1 2.4 c1", "2 1.0 c1 b1", "R 2.0 b1", "", "", "", "", "", "8"]  # fmt: skip
-
-
 def test_unit__a_new_sheet_that_was_stopped_goes_on_where_it_was(run: Callable, tmp_path: Path) -> None:
     path = tmp_path / "own3.yaml"
-    first = run("unit", "--new", str(path), stdin="\n".join([*ANSWERS[:3], "b", *ANSWERS[2:7], "q"]) + "\n")
+    first = run("unit", "--new", str(path), stdin="\n".join([*NEW_SHEET[:3], "b", *NEW_SHEET[2:7], "q"]) + "\n")
     assert 1 == first.code and "goes on from there" in first.err and not path.exists()
-    second = run("unit", "--new", str(path), stdin="\n".join(ANSWERS[7:]) + "\n")
+    second = run("unit", "--new", str(path), stdin="\n".join(NEW_SHEET[7:]) + "\n")
     assert 0 == second.code, second.out + second.err
     assert "Going on with the answers" in second.out and "holds together" in second.out
     assert [path] == list(tmp_path.iterdir())
@@ -121,7 +125,7 @@ def test_unit__a_file_that_appeared_during_the_questions_stays(run: Callable, tm
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(common, "read_line", read_and_write)
-        ended = run("unit", "--new", str(path), stdin="\n".join(ANSWERS) + "\n")
+        ended = run("unit", "--new", str(path), stdin="\n".join(NEW_SHEET) + "\n")
     assert 2 == ended.code and "--force" in ended.err and "somebody else's" == path.read_text()
     assert 0 == run("unit", "--new", str(path), "--force").code, "the answers are kept"
     assert "own3" in path.read_text()

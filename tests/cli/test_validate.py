@@ -3,13 +3,18 @@
 import json
 import re
 from collections.abc import Callable
+from functools import reduce
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
+from support.hostile import HOSTILE
 from support.trade import write_small
 
-from shiftlore.cli.validate import NAMES
+from shiftlore.basics import Mark, Problem
+from shiftlore.cli.validate import NAMES, _render_for_github
 
 
 def test_validate__the_shipped_knowledge_is_without_errors(run: Callable) -> None:
@@ -106,3 +111,22 @@ def test_validate__for_github_nothing_ends_the_line_or_the_file_name(run: Callab
     file = head.split(",line=")[0]
     assert file.endswith("a%2Cline=1%3A%250A.yaml") and 2 == head.count(",line=") + head.count(",col=")
     assert "50%25 ::error::x" in said
+
+
+def read_command(line: str) -> tuple[str, dict[str, str], str]:
+    """Read a workflow command as GitHub's runner does: properties up to the next two colons, then undo what is escaped."""
+    found = re.fullmatch(r"::(\w+) (.*?)::(.*)", line)
+    assert found is not None, line
+    parts = dict(part.split("=", 1) for part in found[2].split(","))
+    signs = (("%0D", "\r"), ("%0A", "\n"), ("%3A", ":"), ("%2C", ","), ("%25", "%"))
+    shown = {key: reduce(lambda text, sign: text.replace(*sign), signs, value) for key, value in parts.items()}
+    return found[1], shown, reduce(lambda text, sign: text.replace(*sign), (*signs[:2], signs[-1]), found[3])
+
+
+@given(HOSTILE | st.text("a:,\n\r%0=", min_size=1), HOSTILE | st.text("a:,\n\r%0=", min_size=1))
+def test_render_for_github__is_read_back_as_it_is(file: str, what: str) -> None:
+    """Source: ActionCommand of GitHub's runner and its toolkit, from memory."""
+    line = _render_for_github(Problem(Mark(file, 3, 5), "C020", what, "Write it anew."))
+    named = {"file": file, "line": "3", "col": "5", "title": "C020"}
+    assert ("error", named, f"{what}. Write it anew.") == read_command(line)
+    assert not {"\n", "\r"} & set(line)

@@ -7,10 +7,13 @@ import types
 import typing
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass, replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from support.trade import write_small
 
 import shiftlore.knowledge.files as cache
 from shiftlore.basics import Mark
@@ -328,7 +331,7 @@ def values_of(wanted):
     plain = {
         str: st.text(max_size=4),
         bool: st.booleans(),
-        int: st.integers(-9, 9),
+        int: st.integers(0, 9),
         float: st.floats(0, 1e9),
         object: st.text(max_size=3) | st.fixed_dictionaries({"is": st.text(max_size=3), "doubt": st.text(max_size=3)}),
         type(None): st.none(),
@@ -339,6 +342,8 @@ def values_of(wanted):
     }
     if wanted in plain:
         return plain[wanted]
+    if origin is typing.Annotated:
+        return st.floats(*arguments[1])
     if origin in (types.UnionType, typing.Union):
         return st.one_of([values_of(part) for part in arguments])
     if origin is tuple:
@@ -376,6 +381,103 @@ def test_decode_knowledge__gives_back_whatever_a_record_can_hold(kind, data):
 def test_decode_knowledge__any_json_raises_only_what_is_caught(values):
     with pytest.raises(cache._DAMAGED):
         decode_knowledge(values)
+
+
+def fits(value, wanted):
+    """Tell whether a value is one that an annotation allows, numbers within their range."""
+    origin, arguments = typing.get_origin(wanted), typing.get_args(wanted)
+    if wanted is object:
+        return True
+    if wanted in (int, float) or origin is typing.Annotated:
+        least, most = arguments[1] if arguments else (0, 1e9)
+        return type(value) in (int, int if wanted is int else float) and least <= value <= most
+    if origin in (types.UnionType, typing.Union):
+        return any(fits(value, part) for part in arguments)
+    if origin is tuple and isinstance(value, tuple):
+        each = arguments[:1] * len(value) if arguments[1:] == (...,) else arguments
+        return len(each) == len(value) and all(map(fits, value, each))
+    if origin is frozenset and isinstance(value, frozenset):
+        return all(fits(one, arguments[0]) for one in value)
+    if origin is not None:
+        return (
+            origin is Mapping and isinstance(value, Mapping) and all(fits(one, arguments[1]) for one in value.values())
+        )
+    if is_dataclass(wanted):
+        return type(value) is wanted and all(fits(getattr(value, one.name), one.type) for one in fields(wanted))
+    return type(value) is wanted
+
+
+def pick(values, draw):
+    """Walk into nested lists and mappings at random; gives the last of them and a key in it."""
+    while True:
+        key = draw(st.sampled_from(sorted(values) if isinstance(values, dict) else range(len(values))))
+        below = values[key]
+        if not isinstance(below, dict | list) or not below or draw(st.integers(0, 9)) == 0:
+            return values, key
+        values = below
+
+
+with TemporaryDirectory() as place_of_small:
+    SMALL_CACHE = json.dumps(encode_knowledge(collect_knowledge(write_small(Path(place_of_small)))[0]))
+OUT_OF_PLACE = [
+    None,
+    True,
+    -1,
+    -7.5,
+    1.5,
+    2,
+    1e10,
+    1e999,
+    10**400,
+    "",
+    "x",
+    [],
+    {},
+    [[]],
+    [None],
+    ["x", 3],
+    {"x": 1e999},
+]
+
+
+def still_holds(body):
+    """Decode a forged body; it is refused, or every value fits its annotation."""
+    try:
+        knowledge = cache._decode_at_rest(body)
+    except cache._DAMAGED:
+        return False
+    assert all(
+        fits(getattr(knowledge, one.name), one.type) for one in fields(Knowledge) if one.name in cache._KEPT_FIELDS
+    )
+    return True
+
+
+@settings(deadline=None, max_examples=300)
+@given(data=st.data())
+def test_decode_knowledge__a_forged_value_fits_its_place_or_the_cache_is_passed_over(data):
+    values = json.loads(SMALL_CACHE)
+    where, key = pick(values, data.draw)
+    where[key] = data.draw(st.sampled_from(OUT_OF_PLACE))
+    still_holds(json.dumps(values).encode())
+
+
+@settings(deadline=None, max_examples=300)
+@given(st.lists(st.tuples(st.integers(0, len(SMALL_CACHE) - 1), st.integers(0, 255)), min_size=1, max_size=4))
+def test_decode_knowledge__whatever_bytes_change_every_value_fits_or_the_cache_is_passed_over(changes):
+    body = bytearray(SMALL_CACHE.encode())
+    for place, byte in changes:
+        body[place] = byte
+    still_holds(bytes(body))
+
+
+@settings(deadline=None, max_examples=50, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(place=st.floats(0, 0.999), byte=st.integers(0, 255))
+def test_load_cached__a_changed_byte_gives_what_the_files_say(cached, place, byte):
+    path, file = cached
+    sound = file.read_bytes()
+    at = int(place * len(sound))
+    file.write_bytes(sound[:at] + bytes([byte]) + sound[at + 1 :])
+    assert replace(collect_knowledge(path)[0], places={}) == replace(load_knowledge(path), places={})
 
 
 def test_collect_files__leaves_the_words_of_the_page_to_those_who_read_them(tmp_path):

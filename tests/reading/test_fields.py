@@ -28,6 +28,17 @@ def test_finish__lists_the_keys_when_none_is_near():
     assert "Known here: id." == problems[0].write_instead
 
 
+def test_finish__says_an_before_a_vowel():
+    root, problems = read_yaml("x: 1\n")
+    Fields(root, problems, "answer").finish()
+    assert 'An answer has no key "x"' == problems[0].what
+
+
+def test_whole__a_wrong_value_that_may_be_missing_counts_as_missing():
+    fields, _ = opened("speeds: .nan\nheight: high\n")
+    assert (None, None) == (fields.whole("speeds", 1, 12, None), fields.number("height", 1.0, None, None))
+
+
 def test_text__a_required_key_is_missed():
     fields, problems = opened("a: 1\n")
     assert "" == fields.text("label")

@@ -6,7 +6,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given
 from jsonschema import Draft202012Validator
+from support.hostile import HOSTILE
 from support.layouts import LAYOUTS
 from support.trade import small_case
 
@@ -25,6 +27,13 @@ class Made:
     speaks_against: frozenset[str]
     p: object
     nothing: None = None
+
+
+@given(HOSTILE)
+def test_render_json__a_hostile_label_is_read_back_as_it_is(label: str) -> None:
+    """Source: the JSON reader of Python's own library, which takes no bare number that JSON has not."""
+    read = json.loads(render_json(Made((1,), frozenset([label]), {label: label})), parse_constant=pytest.fail)
+    assert {"shiftlore": 1, "for": [1], "against": [label], "p": {label: label}} == read
 
 
 def test_to_plain__renames_and_unpacks() -> None:

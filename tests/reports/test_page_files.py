@@ -40,6 +40,7 @@ def test_read_logo__none_is_no_trouble(tmp_path: Path) -> None:
         ("logo.png", PNG + bytes(LARGEST_LOGO)),
         ("gone.png", None),
         ("page.svg", b"<!DOCTYPE html><html></html>"),
+        ("long.svg", b"<!---->" * 9_000),
         ("../logo.png", PNG),
         ("link.png", None),
         ("pipe.png", None),

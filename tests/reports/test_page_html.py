@@ -7,7 +7,10 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from support.browser import count_pages, find_violations, needs_browser, print_page, read_axe, run_browser
+from support.hostile import HOSTILE
 from support.offers import offered
 from support.pages import page, shop
 
@@ -100,14 +103,36 @@ def test_render_page__what_comes_from_a_case_prints_as_text(language: str) -> No
     assert "&lt;script&gt;" in text
 
 
-def _nasty_page(language: str, options: Options) -> str:
+def _nasty_page(language: str, options: Options, shop_name: str = NASTY) -> str:
     from support.pages import DAY
 
     from shiftlore.reports.page_html import PageSettings, render_page
     from shiftlore.words import load_phrases
 
-    settings = PageSettings(replace(shop(), name=NASTY, address=NASTY), DAY)
+    settings = PageSettings(replace(shop(), name=shop_name, address=shop_name), DAY)
     return render_page(options, load_phrases(language), settings)
+
+
+@settings(deadline=None, max_examples=25)
+@given(label=HOSTILE, language=st.sampled_from(LANGUAGES))
+def test_render_page__a_hostile_label_makes_no_tag_and_no_attribute(label: str, language: str) -> None:
+    """Whatever the label, the page has the tags and attributes that it has for a harmless one, and says it as it is.
+
+    Source: the HTML reader of Python's own library.
+    """
+
+    def written(text: str) -> Outline:
+        found = offered("slips", 600.0)
+        options = tuple(replace(one, jobs=("own",) if one.jobs else (), label=text, says=text) for one in found.options)
+        labelled = replace(found, currency=text, unit=text, complaint=(Complaint("own", text),), options=options)
+        return outline(_nasty_page(language, labelled, f"x{text}".replace(",", ";")))
+
+    def shape(found: Outline) -> list[tuple[str, list[str]]]:
+        return [(tag, sorted(given)) for tag, given in found.tags]
+
+    page_of_label = written(label)
+    assert shape(written("harmless")) == shape(page_of_label)
+    assert " ".join(label.split()) in " ".join(" ".join(page_of_label.text).split())
 
 
 def test_render_page__speaks_no_jargon() -> None:

@@ -1,11 +1,13 @@
 """The style sheet: contrast, self-containment, paper."""
 
 import re
+from dataclasses import replace
 from xml.etree import ElementTree
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from support.hostile import HOSTILE
 
 from shiftlore.reports.page_style import (
     BAR_ROOM,
@@ -114,6 +116,22 @@ def test_draw_bars__lengths_are_in_proportion() -> None:
 def test_draw_bars__labels_are_escaped_and_well_formed() -> None:
     root = ElementTree.fromstring(draw_bars([Bar("<b>&", 0.6, "<1")], "<t>", "&"))
     assert "<b>&" in "".join(root.itertext())
+
+
+@given(HOSTILE)
+def test_draw_bars_and_points__a_hostile_label_stays_a_text(label: str) -> None:
+    """Source: the XML reader of Python's own library."""
+
+    def tags(text: str) -> list[tuple[str, list[str]]]:
+        bars = draw_bars([Bar(text, 0.6, text)], text, text)
+        points = draw_points(
+            [replace(point("A", 500, 0.5), letter=text, says=text)], text, text, text, text, {0.0: text}
+        )
+        pictures = [ElementTree.fromstring(picture) for picture in (bars, points)]
+        assert all(text in "".join(picture.itertext()) for picture in pictures)
+        return [(one.tag, sorted(one.keys())) for picture in pictures for one in picture.iter()]
+
+    assert tags("harmless") == tags(label)
 
 
 def test_draw_bars__a_long_label_is_written_smaller() -> None:

@@ -3,8 +3,10 @@
 import re
 from dataclasses import replace
 
-from hypothesis import given
+import pytest
+from hypothesis import given, settings
 from hypothesis import strategies as st
+from support.hostile import HOSTILE
 from support.plans import make_job, make_leaf, make_tree, planned_case
 
 from shiftlore.planning import Branch, Chance
@@ -103,16 +105,6 @@ def test_render_mermaid__signs_of_its_own_are_written_as_codes() -> None:
     assert "`" not in render_mermaid(make_tree(), planned_case())
 
 
-HOSTILE = st.text(st.sampled_from("ab \\\"'<>&#;`|{}[]()%-_*$~\u00e9"), min_size=1, max_size=80) | st.sampled_from(
-    [
-        'aaaaaaaaaaaaaaaaaaaaaaaaaaa"];evil[label="zzzzzzzz',
-        "a" * 33 + "\\",
-        "a" * 33 + '"',
-        '"]; click n "javascript:x"',
-    ]
-)
-
-
 @given(HOSTILE, st.integers(3, 40))
 def test_write_dot_label__nothing_ends_the_string(text: str, width: int) -> None:
     """Source: the DOT language: in a quoted string only a quote that no backslash stands before ends it."""
@@ -120,6 +112,17 @@ def test_write_dot_label__nothing_ends_the_string(text: str, width: int) -> None
     assert re.fullmatch(r'(?:[^"\\]|\\["\\n])*', label)
     shown = re.sub(r"\\(.)", lambda found: "" if found[1] == "n" else found[1], label)
     assert "".join(text.split()) == "".join(shown.split())
+
+
+@pytest.mark.filterwarnings("ignore")  # its parser is called by an old name
+@settings(deadline=None, max_examples=40)
+@given(HOSTILE, st.integers(3, 40))
+def test_write_dot_label__is_one_label_of_one_box(text: str, width: int) -> None:
+    """Source: pydot, which reads DOT by a grammar of its own."""
+    pydot = pytest.importorskip("pydot")
+    (graph,) = pydot.graph_from_dot_data(f'digraph g {{ n [shape=box, label="{write_dot_label(text, width)}"]; }}')
+    (box,) = graph.get_nodes()
+    assert "n" == box.get_name() and {"shape", "label"} == set(box.get_attributes()) and not graph.get_edges()
 
 
 @given(HOSTILE, st.integers(3, 40))

@@ -2,6 +2,13 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Annotated
+
+MOST = 1e9
+"""No number that a record holds is larger."""
+Share = Annotated[float, (0.0, 1.0)]
+Signed = Annotated[float, (-MOST, MOST)]
+"""What a record's number may be, least and most; a plain float is 0 or more."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,9 @@ import contextlib
 import gc
 import os
 import sys
+import warnings
 from importlib import import_module
+from io import StringIO
 from typing import TextIO
 
 import click
@@ -67,6 +69,8 @@ def run() -> None:
     os.environ.setdefault("OMP_NUM_THREADS", "1")
     # One short-lived process builds many small records and drops hardly any: collecting them only costs time.
     gc.disable()
+    if not sys.warnoptions:
+        warnings.simplefilter("ignore")  # what libraries tell programmers of their next version
     sys.exit(run_with(sys.argv[1:]) if _open_streams() else BAD_INPUT)
 
 
@@ -107,7 +111,9 @@ def _run(arguments: list[str]) -> int:
     except click.exceptions.Exit as stop:
         return int(stop.exit_code)
     except click.ClickException as error:
-        error.show()
+        shown = StringIO()
+        error.show(shown)
+        _tell(shown.getvalue().rstrip("\n"))
         return BAD_USAGE if isinstance(error, click.UsageError) else BAD_INPUT
     except (UsageProblem, UnknownId) as error:
         _tell(str(error))

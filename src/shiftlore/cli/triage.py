@@ -123,6 +123,7 @@ class _Screen:
     def __init__(self, file: "CaseFile", hold: "Hold", plain: bool):
         self.file, self.hold = file, hold
         self.width, self.strong = common.terminal_width(), common.strong_mark(plain)
+        self.is_behind = False
         self.above: list[str] = []
         self.leaders: Mapping[str, float] | None = None
         self.shown_causes: Mapping[str, float] | None = None
@@ -178,9 +179,11 @@ class _Screen:
         """
         if not case.unit or (case == self.file.case and self.file.text is not None):
             return
+        self.is_behind = True
         if not self.hold.is_here():
-            raise click.ClickException(f"Another triage has taken {self.file.path} over. Your last line is not in it.")
+            raise click.ClickException(f"Another triage has taken {self.file.path} over.")
         self.file.save(case)
+        self.is_behind = False
 
     def _take_in(self, desk: "Desk") -> "Desk":
         """Take the file as it is now; one that cannot be read may be mended, or left alone for another file."""
@@ -330,5 +333,10 @@ class _Screen:
             click.echo(line)
 
     def _say_stopped(self) -> None:
-        kept = f"Everything answered is in {self.file.path}; the same command goes on from here."
-        self._say(kept if self.file.text is not None else "Stopped before anything was answered.")
+        if self.is_behind:
+            self._say(f"Your last line is not in {self.file.path}.")
+        if self.file.text is None:
+            self._say("" if self.is_behind else "Stopped before anything was answered.")
+            return
+        kept = "before it" if self.is_behind else "answered"
+        self._say(f"Everything {kept} is in {self.file.path}; the same command goes on from here.")

@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
+from shiftlore.basics.quantities import MOST
 from shiftlore.basics.whole_files import read_bounded
 from shiftlore.knowledge.records import Strength
 from shiftlore.knowledge.rulebook import Knowledge
@@ -53,7 +54,6 @@ _OWN_MODE = 0o600
 _OTHERS_MAY_WRITE = stat.S_IWGRP | stat.S_IWOTH
 _LARGEST_CACHE = 1 << 27
 _BEGINS = re.compile(rb"^\s*- \{?\s*id: *([\w-]+)", re.MULTILINE)
-_HEAVIEST = 1e9
 _KEPT_FIELDS = {one.name: one.type for one in fields(Knowledge) if one.name not in ("places", "worked_out")}
 _DAMAGED = (ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError, OSError)
 _CODE_FOLDERS = tuple(Path(__file__).parents[1] / room for room in ("knowledge", "sheets", "reading"))
@@ -279,7 +279,7 @@ def encode_knowledge(knowledge: Knowledge) -> dict[str, Any]:
     """Give the knowledge as JSON values; the places of single words are left out."""
     encoder = _Encoder()
     body = {name: encoder.encode(getattr(knowledge, name)) for name in _KEPT_FIELDS}
-    return {"files": list(encoder.files), "strengths": list(encoder.strengths), "knowledge": body}
+    return {"files": list(encoder.files), "strengths": [*map(list, encoder.strengths)], "knowledge": body}
 
 
 def decode_knowledge(values: Mapping[str, Any]) -> Knowledge:
@@ -287,17 +287,9 @@ def decode_knowledge(values: Mapping[str, Any]) -> Knowledge:
 
     Raises: ValueError, TypeError, KeyError or IndexError where the values are something else.
     """
-    strengths = [Strength(*each) for each in values["strengths"]]
-    if not all(
-        0.0 <= one.p <= 1.0 and 0.0 < one.weight < _HEAVIEST and isinstance(one.word, str | None) for one in strengths
-    ):
-        raise ValueError("no strengths")
-    decoder = _Decoder(values["files"], strengths)
-    parts = {}
-    for name, wanted in _KEPT_FIELDS.items():
-        convert, value = decoder.converter(wanted), values["knowledge"][name]
-        parts[name] = value if convert is None else convert(value)
-    return Knowledge(**parts)
+    decoder = _Decoder(values["files"], values["strengths"])
+    kept = values["knowledge"]
+    return Knowledge(**{name: decoder.converter(wanted)(kept[name]) for name, wanted in _KEPT_FIELDS.items()})
 
 
 class _Encoder:
@@ -322,63 +314,86 @@ class _Encoder:
         return [self.encode(member) for member in value] if isinstance(value, tuple | list) else value
 
 
-def _check_plain(wanted: Any) -> _Convert:
-    """Give what lets a value of one plain type through and raises for any other; a float may be written whole."""
-    allowed = (float, int) if wanted is float else (wanted,)
+def _check_plain(wanted: Any, least: float = 0, most: float = MOST) -> _Convert:
+    """Give what lets a value of one plain type through and raises for any other, and for a number out of its range."""
 
     def check(value: Any) -> Any:
-        if type(value) not in allowed:
+        if type(value) is not wanted:
             raise TypeError(f"no {wanted.__name__}")
         return value
 
-    return check
+    def check_number(value: Any) -> Any:
+        if not least <= value <= most or (type(value) is not wanted and type(value) is not int):
+            raise TypeError("no number that may stand here")
+        return value
+
+    return check_number if wanted in (int, float) else check
+
+
+def _listed(values: Any, count: int | None = None) -> list[Any]:
+    """Let a list through, of so many members where that is given."""
+    if type(values) is not list or count not in (None, len(values)):
+        raise TypeError("no list")
+    return values
+
+
+def _strings(values: Any) -> list[str]:
+    """Let a list of strings through: at once, as nearly all that is kept stands in one."""
+    if not {*map(type, _listed(values))} <= {str}:
+        raise TypeError("no list of strings")
+    return values
 
 
 class _Decoder:
-    """Makes one converter per annotation; None stands for "take it as it is"."""
+    """Makes one converter per annotation."""
 
-    def __init__(self, files: list[str], strengths: list[Strength]):
-        self.files = files
-        self.strengths = strengths
-        self.known: dict[Any, _Convert | None] = {Mark: self._mark, Strength: strengths.__getitem__}
+    def __init__(self, files: list[str], strengths: list[list[Any]]):
+        self.files = _strings(files)
+        self.known: dict[Any, _Convert] = {Mark: self._mark, object: lambda value: value}
+        self.strengths = [*map(self._make_record(Strength), _listed(strengths))]
+        self.known[Strength] = self._strength
 
-    def converter(self, wanted: Any) -> _Convert | None:
+    def converter(self, wanted: Any) -> _Convert:
         """Give the converter for an annotation."""
         if wanted not in self.known:
             self.known[wanted] = self._make(wanted)
         return self.known[wanted]
 
     def _mark(self, value: list[int]) -> Mark:
-        return Mark(self.files[value[0]], value[1], value[2])
+        file, line, column = value
+        if file < 0 or not (type(line) is type(column) is int and 0 <= line <= MOST and 0 <= column <= MOST):
+            raise TypeError("no place")
+        return Mark(self.files[file], line, column)
 
-    def _make(self, wanted: Any) -> _Convert | None:
+    def _strength(self, index: int) -> Strength:
+        found: Strength = self.strengths[index]
+        if index < 0 or not found.weight:
+            raise ValueError("no strength")
+        return found
+
+    def _make(self, wanted: Any) -> _Convert:
         origin, arguments = typing.get_origin(wanted), typing.get_args(wanted)
-        if wanted is object:
-            return None
         if not arguments:
             return self._make_record(wanted) if is_dataclass(wanted) else _check_plain(wanted)
-        if origin is frozenset:
-            return lambda values: frozenset(map(_check_plain(arguments[0]), values))
+        if origin is typing.Annotated:
+            return _check_plain(arguments[0], *arguments[1])
         is_mapping = isinstance(origin, type) and issubclass(origin, Mapping)
-        part = arguments[1] if is_mapping else next(one for one in arguments if one is not type(None))
-        inner = self.converter(part)
-        if inner is None:
-            return tuple if origin is tuple else None
+        inner = self.converter(arguments[1] if is_mapping else next(one for one in arguments if one is not type(None)))
+        if arguments in ((str,), (str, ...)):
+            return lambda values: origin(_strings(values))
         if origin is tuple:
-            return lambda values: tuple(map(inner, values))
+            count = None if arguments[1:] == (...,) else len(arguments)
+            return lambda values: tuple(map(inner, _listed(values, count)))
         if is_mapping:
             return lambda values: {key: inner(member) for key, member in values.items()}
         return lambda value: None if value is None else inner(value)
 
     def _make_record(self, wanted: Any) -> _Convert:
-        """Convert only the fields that need it, then build the record."""
-        converters = enumerate(self.converter(field.type) for field in fields(wanted))
-        steps = [(index, convert) for index, convert in converters if convert is not None]
+        """Convert every field, then build the record."""
+        steps = [self.converter(field.type) for field in fields(wanted)]
 
         def build(values: list[Any]) -> Any:
             """Turn the field values into the record."""
-            for index, convert in steps:
-                values[index] = convert(values[index])
-            return wanted(*values)
+            return wanted(*[convert(value) for convert, value in zip(steps, _listed(values), strict=True)])
 
         return build

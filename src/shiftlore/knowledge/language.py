@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from shiftlore.basics.problems import Mark
+from shiftlore.basics.quantities import Share
 
 FIRST_LANGUAGE = "en"
 # Lists of words that the grammar asks for; what each is for stands in en.yaml.
@@ -59,6 +60,6 @@ class Language:
     amounts: Mapping[str, Amount] = field(default_factory=dict)
     signs: tuple[Sign, ...] = ()
     fills: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    breaks: Mapping[str, float] = field(default_factory=dict)
+    breaks: Mapping[str, Share] = field(default_factory=dict)
     weights: Mapping[str, float] = field(default_factory=dict)
     mark: Mark = _NOWHERE

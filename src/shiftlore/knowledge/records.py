@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from shiftlore.basics.problems import Mark
+from shiftlore.basics.quantities import Share, Signed
 
 NOWHERE = Mark()
 NAMED_BY_TYPE = "element"
@@ -23,7 +24,7 @@ class Strength:
         weight: the Beta's concentration (a + b), in equivalent cases seen; word: as written, or None for a number.
     """
 
-    p: float
+    p: Share
     weight: float
     word: str | None = None
 
@@ -167,11 +168,11 @@ class Gauge:
 
     kind: str
     name: str
-    low: float | None = None
-    high: float | None = None
+    low: Signed | None = None
+    high: Signed | None = None
     below: str | None = None
     above: str | None = None
-    further: Mapping[str, float] = field(default_factory=dict)
+    further: Mapping[str, Signed] = field(default_factory=dict)
     wide: bool = False
     relative: bool = False
     other_gear: str | None = None
@@ -261,7 +262,7 @@ class Background:
     id: str
     label: str
     ask: str
-    shares: Mapping[str, float]
+    shares: Mapping[str, Share]
     grade_labels: Mapping[str, str]
     words: tuple[str, ...]
     source: str
@@ -304,8 +305,8 @@ class Check:
     tools: tuple[str, ...]
     consumables: tuple[Need, ...]
     reveals: tuple[str, ...]
-    missed: float
-    false_alarm: float
+    missed: Share
+    false_alarm: Share
     cautions: tuple[str, ...]
     scope: Scope
     source: str
@@ -488,7 +489,7 @@ class Words:
     strengths: Mapping[str, Strength]
     how_common: Mapping[str, Strength]
     wear: Mapping[str, float]
-    doubts: Mapping[str, float]
+    doubts: Mapping[str, Share]
     reference_km: float
     complaint_total: float
-    nothing_found: float
+    nothing_found: Share

@@ -52,7 +52,7 @@ class Fields:
             for key, value in node.pairs:
                 self._values.setdefault(key.text, (key, value))
         else:
-            said = f"A {_kind_name(node)} stands here where the keys of a {what} should"
+            said = f"A {_kind_name(node)} stands here where the keys of {_with_article(what)} should"
             tell(problems, node, "013", said, "Write keys with a colon and a space, one a line.")
 
     @property
@@ -113,12 +113,12 @@ class Fields:
         self, key: str, low: float | None = None, high: float | None = None, default: object = REQUIRED
     ) -> float:
         """Read a number between low and high, both included."""
-        stand_in = default if isinstance(default, float | int) else (low or 0.0)
+        stand_in = (low or 0.0) if isinstance(default, _Required) else default
         return self.read(key, default, stand_in, lambda node: number_of(node, self.problems, low, high))
 
     def whole(self, key: str, low: int | None = None, high: int | None = None, default: object = REQUIRED) -> int:
         """Read a whole number between low and high, both included."""
-        stand_in = default if isinstance(default, int) else (low or 0)
+        stand_in = (low or 0) if isinstance(default, _Required) else default
         return self.read(key, default, stand_in, lambda node: whole_of(node, self.problems, low, high))
 
     def yes_no(self, key: str, default: object = REQUIRED) -> bool:
@@ -182,7 +182,9 @@ class Fields:
                 continue
             near = nearest(text, self._asked, 1)
             advice = f"Did you mean {near[0]}?" if near else "Known here: " + ", ".join(sorted(self._asked)) + "."
-            tell(self.problems, key, "012", f"A {self.what} has no key {quoted(text)}", advice)
+            tell(
+                self.problems, key, "012", f"{_with_article(self.what).capitalize()} has no key {quoted(text)}", advice
+            )
 
     def _note(self, key: str) -> str:
         self._asked[key] = None
@@ -204,3 +206,7 @@ class Fields:
 
 def _kind_name(node: Node) -> str:
     return "single value" if node.kind == "scalar" else node.kind
+
+
+def _with_article(what: str) -> str:
+    return f"{'an' if what[0] in 'aeio' else 'a'} {what}"

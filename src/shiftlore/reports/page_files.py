@@ -25,7 +25,7 @@ PICTURES = {
     ".gif": ("image/gif", b"GIF8"),
     ".svg": ("image/svg+xml", b"<"),
 }
-_SVG = re.compile(rb"\s*(<\?xml[^>]*>\s*)?(<!--.*?-->\s*|<!DOCTYPE\s+svg[^>\[]*>\s*)*<svg[\s>]", re.DOTALL)
+_SVG = re.compile(rb"\s*(<\?xml[^>]*>\s*)?(<!--.*?-->\s*|<!DOCTYPE\s+svg[^>\[]*>\s*)*+<svg[\s>]", re.DOTALL)
 
 
 def read_logo(name: str, folder: Path) -> tuple[str, str]:

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from shiftlore.basics.problems import Mark
+from shiftlore.basics.quantities import Share, Signed
 
 # Names of chart lines that are neutral without saying so.
 NEUTRAL = re.compile(r"[NnPp](eutral|ark)?")
@@ -176,8 +177,8 @@ class SheetGear:
     """
 
     name: str
-    ratio: float | None
-    on: Mapping[str, float]
+    ratio: Signed | None
+    on: Mapping[str, Share]
     coast: tuple[str, ...] = ()
     kind: str = "forward"
     range_of: str | None = None
@@ -207,7 +208,7 @@ class SheetSolenoid:
     id: str
     label: str
     type: str
-    controls: Mapping[str, float]
+    controls: Mapping[str, Share]
     on_in: tuple[str, ...] | None
     unpowered: str
     acts: str
@@ -250,7 +251,7 @@ class Fluid:
 
     fill_litres: float | None = None
     pan_drain_litres: float | None = None
-    check_temp_c: tuple[float, float] | None = None
+    check_temp_c: tuple[Signed, Signed] | None = None
     has_dipstick: bool | None = None
 
 
@@ -268,8 +269,8 @@ class Limit:
     """What the maker states of a measured number: within these it is sound, in the base unit of its kind."""
 
     kind: str
-    low: float | None
-    high: float | None
+    low: Signed | None
+    high: Signed | None
     mark: Mark = _NOWHERE
 
 
