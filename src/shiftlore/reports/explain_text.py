@@ -98,7 +98,7 @@ def _write_plain(told: Told, currency: str, width: int) -> list[str]:
 
 
 def _write_sign(told: Told, currency: str, width: int) -> list[str]:
-    named = f"; named in {told.published} published" if told.published else ""
+    named = f"; in {told.published} published repair{'s' * (told.published > 1)}" if told.published else ""
     text = f"{of_hundred(told.p or 0.0):>4}  {told.word}: {told.label} ({of_hundred(told.usual or 0.0)}){named}"
     return wrap_lines(text, " " * 8, "  ", width)
 
