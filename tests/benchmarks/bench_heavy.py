@@ -90,7 +90,7 @@ def main(unit_id: str = "long5", processes: str = "yes") -> None:
     bench_connected(unit)
     bench_special(unit)
     if processes == "yes":
-        bench_processes(unit, ["all yes", "pump gone", "30 most connected", "60 codes"])
+        bench_processes(unit, ["60 most connected", "pump gone", "30 most connected", "60 codes"])
 
 
 if __name__ == "__main__":
