@@ -1,5 +1,6 @@
 """The exact batch programme and its short cuts, against all ordered partitions and published examples."""
 
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -81,6 +82,24 @@ def test_plan_exactly__overlap_pairs_and_ends_equal_brute_force(seed):
     heads = {plan[:length] for plan in every_plan(jobs) for length in range(len(plan) + 1)}
     every = [end_plan(situation, oracle.belief, head)[0] for head in heads]
     assert min(every) == pytest.approx(plan_exactly(situation, oracle.belief, jobs)[0], abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_plans__what_stands_alone_shares_no_batch(seed):
+    """Exact among all plans that leave such a job by itself; the short cuts keep to it too."""
+    rng = np.random.default_rng([11, seed])
+    tree, rows = draw_tree_jobs(rng, most=5)
+    situation, belief = one_job_per_cause(rows, tree, test_cost=rng.uniform(0, 2), comeback_cost=rng.uniform(0, 3))
+    situation = replace(situation, jobs=(replace(situation.jobs[0], alone=True), *situation.jobs[1:]))
+    jobs = tuple(range(len(rows)))
+    legal = [plan for plan in every_plan(jobs) if all(map(situation.is_batch, plan))]
+    total, batches = plan_exactly(situation, belief, jobs)
+    assert total == pytest.approx(min(evaluate_plan(situation, belief, one).expected_total for one in legal), abs=1e-9)
+    (cut,) = cut_orders(situation, belief[None], np.array([jobs]))[1]
+    counted = plan_by_counts(situation, belief, [[job] for job in jobs])[1]
+    for plan in (batches, cut, counted):
+        assert all(map(situation.is_batch, plan))
+        assert any(0 in batch for batch in plan)
 
 
 @pytest.mark.parametrize("seed", range(15))

@@ -18,6 +18,9 @@ Batches = tuple[tuple[int, ...], ...]
 NOTHING_LEFT = 1e-12
 """Probability below which a problem counts as cured: rounding, far below any belief that matters."""
 
+NEVER = 1e12
+"""Added to the cost of a batch that makes no sense, so that none is chosen."""
+
 MAX_STEPS = 4_000
 """Pairs of states that the programme may compare: some milliseconds."""
 
@@ -73,11 +76,13 @@ def plan_exactly(situation: Situation, belief: np.ndarray, jobs: Sequence[int]) 
     Returns: expected total and batches.
     """
     missed = np.ones((1, len(situation.hypotheses.causes)))
-    masks, own = np.zeros(1, dtype=np.int64), np.zeros(1)
+    masks, own, counts = np.zeros(1, dtype=np.int64), np.zeros(1), np.zeros((1, 2), dtype=int)
     for job in reversed(jobs):
         missed = np.concatenate([missed, missed * (1.0 - situation.cures[job])])
         masks = np.concatenate([masks, masks | situation.job_masks[job]])
         own = np.concatenate([own, own + situation.job_costs[job]])
+        counts = np.concatenate([counts, counts + np.array([1, situation.stands_alone[job]])])
+    own += _bar(counts[:, 0], counts[:, 1])
     rest, ending = _price_endings(situation, belief, missed)
     closed, first = (own + situation.test_cost + situation.access.round_trip(masks, at) for at in (0, situation.opened))
     closed[0] = 0.0  # doing nothing leads back to the same subset: harmless in the minimum
@@ -114,6 +119,11 @@ def subset_jobs(subset: int, jobs: Sequence[int]) -> tuple[int, ...]:
     """Positions of the jobs in a subset; the first job is the highest bit."""
     n = len(jobs)
     return tuple(job for i, job in enumerate(jobs) if subset >> (n - 1 - i) & 1)
+
+
+def _bar(n_jobs: np.ndarray, n_alone: np.ndarray) -> np.ndarray:
+    """Give what keeps batches with a job beside one that stands alone from being chosen, shape of `n_jobs`."""
+    return NEVER * ((n_jobs > 1) & (n_alone > 0))
 
 
 def _price_endings(situation: Situation, weights: np.ndarray, missed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -159,6 +169,7 @@ def plan_by_counts(situation: Situation, belief: np.ndarray, groups: Sequence[Se
     counts, missed = np.array(states), np.array([situation.missed_by(jobs) for jobs in jobs_of])
     rest, ending = _price_endings(situation, belief, missed)
     own = [np.concatenate([[0.0], np.cumsum(situation.job_costs[list(group)])]) for group in groups]
+    alone = np.array([situation.stands_alone[list(jobs)].sum() for jobs in jobs_of])
     masks = [int(situation.job_masks[group[0]]) if len(group) else 0 for group in groups]
     value, step = ending.copy(), np.full(len(states), -1)
     for place in reversed(range(len(states))):
@@ -171,6 +182,7 @@ def plan_by_counts(situation: Situation, belief: np.ndarray, groups: Sequence[Se
             cost = cost + sums[then] - sums[now]
             touched |= np.where(then > now, mask, 0)
         cost = cost + situation.access.round_trip(touched, 0 if place else situation.opened)
+        cost += _bar((counts[ahead] - counts[place]).sum(axis=1), alone[ahead] - alone[place])
         totals = cost * rest[place] + situation.comeback_cost * rest[ahead] + value[ahead]
         best = int(np.argmin(totals))
         if totals[best] < value[place]:
@@ -227,5 +239,7 @@ def _costs_of_spans(situation: Situation, orders: np.ndarray) -> np.ndarray:
     for first in range(m):
         touched = np.bitwise_or.accumulate(masks[:, first:], axis=1)
         access = situation.access.round_trip(touched, situation.opened if first == 0 else 0)
-        costs[:, first, first:] = np.cumsum(own[:, first:], axis=1) + access + situation.test_cost
+        alone = np.cumsum(situation.stands_alone[orders[:, first:]], axis=1)
+        barred = _bar(np.arange(1, m - first + 1), alone)
+        costs[:, first, first:] = np.cumsum(own[:, first:], axis=1) + access + situation.test_cost + barred
     return costs

@@ -115,6 +115,7 @@ class PricedJob:
         access: id of the level that it works at.
         cures: p that it puts right each cause, shape (n_causes,).
         gives_up: done alone, and the last thing that is tried.
+        alone: shares no batch with another job, as what is done in place of a repair.
     """
 
     id: str
@@ -123,6 +124,7 @@ class PricedJob:
     access: str
     cures: np.ndarray
     gives_up: bool = False
+    alone: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,6 +202,15 @@ class Situation:
     def last_resorts(self) -> tuple[int, ...]:
         """Positions of the give-up jobs."""
         return tuple(i for i, job in enumerate(self.jobs) if job.gives_up)
+
+    @cached_property
+    def stands_alone(self) -> np.ndarray:
+        """Whether each job shares no batch with another, shape (n_jobs,)."""
+        return np.array([job.alone for job in self.jobs], dtype=bool)
+
+    def is_batch(self, batch: tuple[int, ...]) -> bool:
+        """Tell whether jobs may be done in one go."""
+        return len(batch) == 1 or not self.stands_alone[list(batch)].any()
 
     def job_index(self, job_id: str) -> int:
         """Position of a job by id."""

@@ -154,7 +154,8 @@ def all_plans(jobs: tuple[int, ...]) -> list[Batches]:
 
 
 def bind_plans(situation: Situation, heads: list[Batches]) -> PlanBook:
-    """Price heads with every ending: left as they are, or with one of the give-up jobs."""
+    """Price heads with every ending: left as they are, or with one of the give-up jobs; batches that make no sense drop out."""
+    heads = [head for head in heads if all(map(situation.is_batch, head))]
     endings: list[Batches] = [(), *(((job,),) for job in situation.last_resorts)]
     plans = [head + ending for head in heads for ending in endings]
     nothing = _Begun(np.zeros(len(situation.hypotheses.members)), 0.0, 0)
