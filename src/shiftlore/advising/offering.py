@@ -371,11 +371,11 @@ def _if_not_cured(view: OwnersView, candidate: Candidate) -> IfNotCured | None:
         return None
     following, left = after
     cost = view.pricer.price_jobs(following, frozenset())
-    saved = 0.0
-    if following and candidate.kind not in WHOLE_UNIT:
+    saved, jobs = 0.0, view.compiled.expansion.jobs
+    apart = any(jobs[job].alone for job in (*candidate.jobs, *following))
+    if following and candidate.kind not in WHOLE_UNIT and not apart:
         together = view.pricer.price_jobs((*candidate.jobs, *following))
         saved = max(0.0, candidate.cost.typical + cost.typical - together.typical)
-    jobs = view.compiled.expansion.jobs
     first = {name for job in candidate.jobs for name in jobs[job].follow_ups}
     known = view.compiled.knowledge.follow_ups
     again = _unique(

@@ -133,9 +133,7 @@ class OwnersView:
         weights = self.situation.hypotheses.persist(self.belief, self.situation.missed_by(batch))
         closed = replace(self.situation.without(jobs=batch), opened=0, budget=None)
         plan = plan_jobs(closed, weights / weights.sum())
-        following, records = plan.batches[0] if plan.batches else (), self.compiled.expansion.jobs
-        together = tuple(job for job in following if not records[job].alone)
-        return together or following, left
+        return plan.batches[0] if plan.batches else (), left
 
     def likely_areas(self, p_states: np.ndarray) -> tuple[LikelyArea, ...]:
         """List the areas in which the trouble may lie, most probable first."""
