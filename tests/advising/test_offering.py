@@ -6,11 +6,12 @@ import pytest
 from support.offers import compiled, offered
 from support.trade import EXAMPLES, shipped, slipping
 
+import shiftlore
 from shiftlore.advising import next_steps, offer_options
 from shiftlore.advising.offering import CHECK_FIRST, LEAST_OFFERED, NOTHING
 from shiftlore.basics import UsageProblem
-from shiftlore.cases import Done, Vehicle, read_case
-from shiftlore.compiling import compile_case, compile_unit, list_known
+from shiftlore.cases import Done
+from shiftlore.compiling import compile_case, compile_unit
 
 CASES = ["slips", "harsh"]
 
@@ -146,7 +147,7 @@ def test_offer_options__what_comes_next_costs_less_ordered_together() -> None:
 
 def test_offer_options__what_is_done_in_place_of_a_repair_is_not_ordered_with_one() -> None:
     knowledge = shipped()
-    case = read_case(EXAMPLES / "family_car.yaml", list_known(knowledge, Vehicle("trans6")))
+    case = shiftlore.read_case(EXAMPLES / "family_car.yaml", knowledge)
     found = compile_case(compile_unit(knowledge, case.vehicle), case)
     after = [option.if_not_cured for option in offer_options(found).options if option.if_not_cured]
     apart = [item for item in after if any(knowledge.jobs[job].alone for job in item.jobs)]

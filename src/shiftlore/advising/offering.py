@@ -371,11 +371,11 @@ def _if_not_cured(view: OwnersView, candidate: Candidate) -> IfNotCured | None:
         return None
     following, left = after
     cost = view.pricer.price_jobs(following, frozenset())
-    saved, jobs = 0.0, view.compiled.expansion.jobs
-    apart = any(jobs[job].alone for job in (*candidate.jobs, *following))
-    if following and candidate.kind not in WHOLE_UNIT and not apart:
-        together = view.pricer.price_jobs((*candidate.jobs, *following))
-        saved = max(0.0, candidate.cost.typical + cost.typical - together.typical)
+    both, saved = (*candidate.jobs, *following), 0.0
+    in_one_go = view.situation.is_batch(tuple(map(view.situation.job_index, both)))
+    if following and candidate.kind not in WHOLE_UNIT and in_one_go:
+        saved = max(0.0, candidate.cost.typical + cost.typical - view.pricer.price_jobs(both).typical)
+    jobs = view.compiled.expansion.jobs
     first = {name for job in candidate.jobs for name in jobs[job].follow_ups}
     known = view.compiled.knowledge.follow_ups
     again = _unique(

@@ -287,11 +287,11 @@ class Outlook:
         starts = np.concatenate([[0], np.cumsum([len(table) for table in tables])[:-1]]).astype(np.intp)
         owners = np.repeat(np.arange(len(tables)), [len(table) for table in tables])
         reached = [self.situation.reach_check(check, bench.opened) for check in bench.checks]
-        extra, kinds = np.unique(self._surcharges(bench, reached), axis=0, return_inverse=True)
+        extra, ways = self._surcharges(bench, reached)
         parts = weights[:, None, :] * np.concatenate(tables)[None]
         cheapest = np.full(parts.shape[:2], np.inf)
-        for kind, surcharge in enumerate(extra):
-            allowed, mine = np.isfinite(surcharge), kinds.ravel()[owners] == kind
+        for way, surcharge in enumerate(extra):
+            allowed, mine = np.isfinite(surcharge), ways[owners] == way
             if allowed.any():
                 vectors = self.book.vectors[allowed] + surcharge[allowed, None]
                 cheapest[:, mine] = (parts[:, mine] @ vectors.T).min(axis=-1)
@@ -308,13 +308,16 @@ class Outlook:
         Returns: shape (n_checks_left,).
         """
         reached = [self.situation.reach_check(check, bench.opened) for check in bench.checks]
-        prices = self.book.vectors @ weights
-        blind: np.ndarray = (prices + self._surcharges(bench, reached) * weights.sum()).min(axis=1)
+        extra, ways = self._surcharges(bench, reached)
+        blind: np.ndarray = (self.book.vectors @ weights + extra * weights.sum()).min(axis=1)[ways]
         return blind
 
-    def _surcharges(self, bench: Bench, reached: Sequence[tuple[float, float, int]]) -> np.ndarray:
-        """What to add per check and plan to the linear price, shape (n_checks, n_plans)."""
-        if bench.budget is not None:
-            return np.array([self.book.surcharge(opened, bench.done, bench.spend(cost)) for cost, _, opened in reached])
-        found = {opened: self.book.surcharge(opened, bench.done, None) for _, _, opened in reached}
-        return np.array([found[opened] for _, _, opened in reached])
+    def _surcharges(self, bench: Bench, reached: Sequence[tuple[float, float, int]]) -> tuple[np.ndarray, np.ndarray]:
+        """What to add to the linear price of each plan, by how a check leaves the bench: levels open, and budget left.
+
+        Returns: shape (n_ways, n_plans), and the way of each check, shape (n_checks,).
+        """
+        left = [(opened, bench.spend(cost)) for cost, _, opened in reached]
+        ways = {way: i for i, way in enumerate(dict.fromkeys(left))}
+        extra = np.array([self.book.surcharge(opened, bench.done, budget) for opened, budget in ways])
+        return extra, np.array([ways[way] for way in left])
