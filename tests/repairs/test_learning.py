@@ -117,8 +117,9 @@ def test_keep_repairs__the_most_alike_is_found_again() -> None:
         Repair("B", "", "repair", "step", ("a howl that follows the road speed",), ("gearset_or_bearing",), "bearing"),
     ]
     gatherer = Gatherer(shipped())
-    examples = [one for repair in repairs for one in gatherer.learn_from_repair(repair)]
-    lessons = keep_repairs(fit_lessons(gatherer.areas, [*examples, *examples]), gatherer, repairs)
+    groups = [gatherer.learn_from_repair(repair) for repair in repairs]
+    examples = [one for group in groups for one in group]
+    lessons = keep_repairs(fit_lessons(gatherer.areas, [*examples, *examples]), repairs, groups)
     found = from_bytes(lessons.to_bytes()).find_alike(examples[1].said, 2)
     assert ["B", "A"] == [one.id for one in found]
     assert ("bearing", "gearset_or_bearing") == (found[0].cause, found[0].area)
@@ -159,8 +160,9 @@ def test_shipped_lessons__hold_every_repair_of_the_lists() -> None:
 def test_fit_lessons__anew_from_the_lists() -> None:
     repairs, judged = lists()
     gatherer = Gatherer(shipped())
-    examples = [one for repair in repairs for one in gatherer.learn_from_repair(repair)]
+    groups = [gatherer.learn_from_repair(repair) for repair in repairs]
+    examples = [one for group in groups for one in group]
     examples += [one for vehicle in judged for one in gatherer.learn_from_judged(vehicle)]
     examples += gatherer.learn_from_cards()
-    lessons = keep_repairs(fit_lessons(gatherer.areas, examples), gatherer, repairs)
+    lessons = keep_repairs(fit_lessons(gatherer.areas, examples), repairs, groups)
     SHIPPED_PATH.write_bytes(lessons.to_bytes())

@@ -178,15 +178,18 @@ def judge(lessons: Lessons, example: Example) -> np.ndarray:
     return shares / shares.sum()
 
 
-def keep_repairs(lessons: Lessons, gatherer: Gatherer, repairs: Sequence[Repair]) -> Lessons:
-    """Keep the repairs with the lessons, so that a case can be told which of them it looks like."""
+def keep_repairs(lessons: Lessons, repairs: Sequence[Repair], groups: Sequence[Sequence[Example]]) -> Lessons:
+    """Keep the repairs with the lessons, so that a case can be told which of them it looks like.
+
+    Args:
+        groups: of each repair its examples; those of one way of entering it share the rules' array.
+    """
     kept = []
-    for repair in repairs:
-        examples = gatherer.learn_from_repair(repair)
+    for repair, examples in zip(repairs, groups, strict=True):
         if examples:
             text = repair.text if len(repair.text) <= MOST_TOLD else f"{repair.text[:MOST_TOLD].rsplit(' ', 1)[0]} ..."
-            by_hand = [one for one in examples if one.rules is examples[0].rules]
-            fullest = max(by_hand, key=lambda example: len(example.said))
+            first_way = [one for one in examples if one.rules is examples[0].rules]
+            fullest = max(first_way, key=lambda example: len(example.said))
             kept.append((lessons.find(fullest.said), repair.id, text, repair.cause, repair.areas[0], repair.causes))
     return replace(lessons, repairs=tuple(kept))
 

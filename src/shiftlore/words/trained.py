@@ -160,6 +160,11 @@ class Trained:
     answer_weights: _Array
     answer_bias: float
 
+    @cached_property
+    def place_of(self) -> dict[str, int]:
+        """Class -> its place among the classes."""
+        return {name: place for place, name in enumerate(self.classes)}
+
     def runs(self, tokens: Sequence[Token], features: Features) -> Iterator[_Array]:
         """Score every run of up to `LONGEST` telling tokens: for each start a row for each end, with a column per class."""
         kinds = (
@@ -312,8 +317,7 @@ def cut(
     found = [segment for segment in cuts if segment.label != NONE]
     found = [one for one in found if not any(_is_part(one, other) for other in found)]
     if beside is not None:
-        places = {name: place for place, name in enumerate(trained.classes)}
-        for one in [one for one in found if beside[places[one.label]]]:
+        for one in [one for one in found if beside[trained.place_of[one.label]]]:
             row = np.where(beside, scores[one.start][one.end - one.start - 1], -np.inf)
             others = [trained.classes[place] for place in np.flatnonzero(row > _LEAST_BESIDE)]
             found += [replace(one, label=other) for other in others if other not in {same.label for same in found}]
