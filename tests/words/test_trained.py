@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 from support.sayings import learned
 from support.trade import shipped
 
-from shiftlore.words.learning import take_telling
 from shiftlore.words.trained import (
     COUNTS,
     LONGEST,
@@ -25,6 +24,7 @@ from shiftlore.words.trained import (
     from_bytes,
     weigh,
 )  # fmt: skip
+from shiftlore.words.training import take_telling
 from shiftlore.words.vocabulary import choose_vocabulary
 
 ENGLISH = choose_vocabulary(shipped())

@@ -6,8 +6,7 @@ from pathlib import Path
 
 from shiftlore.basics.problems import CaseError, Mark, Problem
 from shiftlore.basics.quantities import QUANTITIES, kind_of, say_bounds, to_base
-from shiftlore.cases.clashes import Clashes
-from shiftlore.cases.records import (
+from shiftlore.cases.case_records import (
     CAME_BACK,
     CONFIRMED_BY,
     EITHER,
@@ -29,6 +28,7 @@ from shiftlore.cases.records import (
     Outcome,
     Vehicle,
 )
+from shiftlore.cases.clashes import Clashes
 from shiftlore.reading import (
     CASE_BYTES,
     CODE_FORM,

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.compiling.expansion import Expansion, Node, NodeLink
+from shiftlore.compiling.expansion import ExpandedNode, Expansion, NodeLink
 from shiftlore.compiling.priors import Lived, background_factor
 from shiftlore.exact import FloatArray, GateTable, HubTables, cumulate_rows
 from shiftlore.knowledge import Background, Raise
@@ -55,7 +55,7 @@ class GateArrays:
         from_causes, from_states: the links; from_states_weakly: those below `WEAK_LINE`.
     """
 
-    nodes: tuple[Node, ...]
+    nodes: tuple[ExpandedNode, ...]
     n_states: int
     n_hidden: int
     n_causes: int
@@ -119,7 +119,7 @@ def is_weak(link: NodeLink) -> bool:
 _Placed = tuple[int, int, NodeLink]
 
 
-def _list_links(nodes: tuple[Node, ...], position: Mapping[str, int]) -> list[_Placed]:
+def _list_links(nodes: tuple[ExpandedNode, ...], position: Mapping[str, int]) -> list[_Placed]:
     """List the links from these parents, with the places of node and parent."""
     return [
         (i, position[link.parent], link)

@@ -12,7 +12,7 @@ from shiftlore.compiling import compile_case, compile_unit, list_known
 from shiftlore.compiling.lessons import P_FLOOR
 from shiftlore.knowledge import Knowledge
 from shiftlore.ranking import RankedCause, Ranking, rank_causes
-from shiftlore.repairs.records import Repair
+from shiftlore.repairs.published import Repair
 from shiftlore.words import make_case, read_report
 
 PLACES = (1, 3, 5)

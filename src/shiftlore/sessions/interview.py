@@ -22,7 +22,7 @@ from shiftlore.sessions.choosing_questions import (
     look_minutes,
     rank_questions,
 )
-from shiftlore.sessions.opening import (
+from shiftlore.sessions.first_questions import (
     UNIT,
     ask_complaint,
     ask_first,

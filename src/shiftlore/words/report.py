@@ -13,9 +13,9 @@ import numpy as np
 from shiftlore.cases import Answer, Case
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
-from shiftlore.words.learning import choose_trained
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
+from shiftlore.words.training import choose_trained
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and surer than this of all that is read: of no, of what one or two
