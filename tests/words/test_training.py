@@ -92,7 +92,9 @@ def test_fit__a_part_of_a_saying_says_nothing():
     vocabulary = choose_vocabulary(few())
     for text in ("mostly", "when"):
         tokens = take_telling(vocabulary, text)
-        assert [] == cut(tokens, [0.0] * len(tokens), trained, features, np.zeros(len(trained.classes))), text
+        assert [] == cut(
+            tokens, [0.0] * len(tokens), trained=trained, features=features, allowed=np.zeros(len(trained.classes))
+        ), text
 
 
 def test_fit__has_a_class_for_what_says_nothing():

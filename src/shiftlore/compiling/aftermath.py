@@ -82,7 +82,7 @@ def list_works(done: Iterable[Done], expansion: Expansion, backgrounds: Mapping[
         km = item.after_km
         if km is None and item.after_days is not None:
             km = item.after_days * KM_A_DAY
-        works.append(Work(item.id, jobs, item.result, missed, faulty, km))
+        works.append(Work(item.id, jobs, item.result, missed=missed, faulty=faulty, km=km))
     return tuple(works)
 
 

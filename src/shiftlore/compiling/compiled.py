@@ -138,7 +138,9 @@ class CompiledCase:
         came_with = self.case.complaint or self._told_by_owner()
         complaint = {key: self.evidence[key] for key in came_with if key in self.evidence}
         destroyers = self.unit.destroyers if self.works else np.zeros((0, 0))
-        return Aftermath(self.works, self.faults, self.engine, self.evidence, complaint, destroyers)
+        return Aftermath(
+            self.works, self.faults, self.engine, before=self.evidence, complaint=complaint, destroyers=destroyers
+        )
 
     def _told_by_owner(self) -> tuple[str, ...]:
         sound = {
@@ -274,14 +276,14 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
         unit,
         case,
         prepared,
-        opened.faults,
-        engine,
-        opened.left_out,
-        answers,
-        evidence,
-        (*unused, *more),
-        works,
-        leaned,
+        faults=opened.faults,
+        engine=engine,
+        left_out=opened.left_out,
+        answers=answers,
+        evidence=evidence,
+        unused=(*unused, *more),
+        works=works,
+        leaned=leaned,
     )
 
 
@@ -338,7 +340,9 @@ def compile_beforehand(unit: CompiledUnit, case: Case) -> CompiledCase:
     prepared = unit.prepare(case)
     faults = list_likeliest(prepared.chances)
     tables = join_faults(prepared.single.tables, faults)
-    return CompiledCase(unit, case, prepared, faults, HubEngine(tables), 0.0, (), {}, ())
+    return CompiledCase(
+        unit, case, prepared, faults=faults, engine=HubEngine(tables), left_out=0.0, answers=(), evidence={}, unused=()
+    )
 
 
 def query_with_pgmpy(compiled: CompiledCase) -> np.ndarray:

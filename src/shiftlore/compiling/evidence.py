@@ -79,7 +79,15 @@ def list_dials(expansion: Expansion, limits: Mapping[str, Limit]) -> dict[str, l
                 low, high = (limit.low, limit.high) if is_stated and limit else (gauge.low, gauge.high)
                 gear, is_ratio = place.removeprefix("_"), gauge.relative or bool(gauge.other_gear)
                 others = tuple(ratio for other, ratio in ratios.items() if other != gear) if is_ratio else ()
-                dial = Dial(key, gauge, low, high, is_stated, ratios.get(gear) if is_ratio else None, others)
+                dial = Dial(
+                    key,
+                    gauge,
+                    low=low,
+                    high=high,
+                    is_stated=is_stated,
+                    ratio=ratios.get(gear) if is_ratio else None,
+                    others=others,
+                )
                 found.setdefault(gauge.name + place, []).append(dial)
     return found
 
@@ -384,7 +392,16 @@ def _join_signs(
     leak = math.prod(sum(_raised(expansion, node, lived, lives)[: place[node.id]]) for node in nodes)
     labels = [_name_briefly(expansion, one) for one in left]
     name, p_right = EITHER_SIGN.join(node.id for node in nodes), min(one.p_right for one in left)
-    return _make_sign(expansion, name, ", or ".join(labels), nodes[0], leak, tuple(links), p_right, "one of these")
+    return _make_sign(
+        expansion,
+        name,
+        ", or ".join(labels),
+        like=nodes[0],
+        silent=leak,
+        links=tuple(links),
+        p_right=p_right,
+        shown="one of these",
+    )
 
 
 def _name_briefly(expansion: Expansion, answer: Observation) -> str:
@@ -426,7 +443,17 @@ def tie_conditions(
         label = f"{node.label} ({'; '.join(_name_briefly(expansion, one) for one in answers)})"
         name = CONDITION_SIGN.join([key, *(one.finding for one in answers)])
         links = [link for link in links if link.rows[1][1] > 0]
-        signs.append(_make_sign(expansion, name, label, node, leak, tuple(links), min(one.p_right for one in answers)))
+        signs.append(
+            _make_sign(
+                expansion,
+                name,
+                label,
+                like=node,
+                silent=leak,
+                links=tuple(links),
+                p_right=min(one.p_right for one in answers),
+            )
+        )
     return signs
 
 
@@ -455,6 +482,7 @@ def _make_sign(
     expansion: Expansion,
     name: str,
     label: str,
+    *,
     like: ExpandedNode,
     silent: float,
     links: tuple[NodeLink, ...],

@@ -304,7 +304,14 @@ class _Expander:
             self._join_lines(parent, lines, len(record.grades)) for parent, lines in self.lines.get(key, {}).items()
         )
         return ExpandedNode(
-            key, record.id, fill_name(record.label, instance), record.grades, leak, leak_weight, links, record.mark
+            key,
+            record.id,
+            fill_name(record.label, instance),
+            grades=record.grades,
+            leak=leak,
+            leak_weight=leak_weight,
+            links=links,
+            mark=record.mark,
         )
 
     def _leak(self, record: State | Finding) -> tuple[tuple[float, ...], float]:
@@ -345,10 +352,10 @@ class _Expander:
                 record.id,
                 fill_name(record.label, instance),
                 record.area,
-                record.per_thousand.p / siblings,
-                record.per_thousand.p * record.per_thousand.weight,
-                instance.id if instance else None,
-                record,
+                share=record.per_thousand.p / siblings,
+                share_weight=record.per_thousand.p * record.per_thousand.weight,
+                instance=instance.id if instance else None,
+                cause=record,
             )
         return found
 

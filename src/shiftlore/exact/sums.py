@@ -156,6 +156,7 @@ class ChainSum:
         axes: tuple[int, ...],
         i: int,
         numbers: ChainNumbers,
+        *,
         tasks: _Tasks | None = None,
         active: np.ndarray | None = None,
     ) -> State:
@@ -240,7 +241,7 @@ class ChainSum:
                 active = np.concatenate([active, starting])
             if not len(active):
                 continue
-            array, _ = self._advance(array, axes, i, numbers, tasks, active)
+            array, _ = self._advance(array, axes, i, numbers, tasks=tasks, active=active)
             ending = tasks.last[active] == i
             if ending.any():
                 done = array[ending] * after[i]

@@ -199,14 +199,14 @@ def explain_miss(repair: Repair, place: int, ranking: Ranking) -> Miss:
     (finding, label), decibans = min(against.items(), key=lambda item: item[1], default=(("", ""), 0.0))
     return Miss(
         repair.id,
-        repair.areas[0],
-        place,
-        first.area,
-        right.id if right else "",
-        first.id,
-        finding,
-        label,
-        decibans,
+        area=repair.areas[0],
+        place=place,
+        first=first.area,
+        cause=right.id if right else "",
+        first_cause=first.id,
+        finding=finding,
+        label=label,
+        decibans=decibans,
     )
 
 

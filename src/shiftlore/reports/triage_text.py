@@ -70,6 +70,7 @@ def render_bench(
     ranking: Ranking,
     plan: NextSteps,
     compiled: CompiledCase,
+    *,
     shown_before: Mapping[str, float] | None = None,
     steps_before: Sequence[str] = (),
     width: int = WIDTH,

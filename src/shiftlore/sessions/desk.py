@@ -318,7 +318,15 @@ def _enter(interview: Interview, kind: str, ids: tuple[str, ...]) -> StepEntry:
         against = ", ".join(
             interview.say(*pair) for key in check.cautions for pair in _forbidding(interview, says[key])
         )
-        return StepEntry(check.id, (), check.label, check.how, cautions, closing_first(compiled, check.id), against)
+        return StepEntry(
+            check.id,
+            (),
+            check.label,
+            how=check.how,
+            cautions=cautions,
+            closing=closing_first(compiled, check.id),
+            against=against,
+        )
     jobs = [compiled.expansion.jobs[job] for job in ids]
     cautions = tuple(says[caution].says for caution in dict.fromkeys(key for job in jobs for key in job.cautions))
     label = " + ".join(name_job(compiled, job) for job in ids)

@@ -100,7 +100,9 @@ def build_index(knowledge: Knowledge, kinds: Collection[str] = KINDS, language: 
             stems = [
                 (frozenset(stem for t in tokens for stem in (t.stem, *t.values)), weight) for tokens, weight in split
             ]
-            entries.append(SearchEntry(kind, key, label, each, tuple(one for one in stems if one[0]), share))
+            entries.append(
+                SearchEntry(kind, key, label, each=each, texts=tuple(one for one in stems if one[0]), share=share)
+            )
             for stem in frozenset().union(*(one for one, _ in stems)):
                 counts[stem] = counts.get(stem, 0) + 1
     tellings = {stem: math.log(1 + len(entries) / count) for stem, count in counts.items()}
