@@ -124,11 +124,11 @@ def test_render_bench__three_causes_and_three_steps_with_price_and_closing(bench
 def test_render_bench__what_was_shown_before_only_by_name(bench: tuple) -> None:
     ranking, plan, _ = bench
     shown = {cause.id: cause.probability for cause in ranking.causes}
-    again = render_bench(*bench, shown, [step.id for step in plan.steps])
+    again = render_bench(*bench, shown_before=shown, steps_before=[step.id for step in plan.steps])
     assert len(again.splitlines()) <= 16
     flat = " ".join(again.split())
     assert not any(step.why in flat for step in plan.steps) and "was " not in again
-    moved = render_bench(*bench, {**shown, ranking.causes[0].id: 0.01}, [])
+    moved = render_bench(*bench, shown_before={**shown, ranking.causes[0].id: 0.01})
     assert ", was 1)" in moved and moved.count("was ") == 1
 
 
