@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from shiftlore.compiling import CompiledUnit
+from shiftlore.exact import Evidence
 from shiftlore.knowledge import Shop
 from shiftlore.network import sample_network
 from shiftlore.simulating.habits import Habit, list_habits
-from shiftlore.simulating.unit_bench import UnitBench, WorkState, set_up_bench
+from shiftlore.simulating.unit_bench import Action, UnitBench, WorkState, set_up_bench
 
 MOST_STEPS = 60
 """A vehicle still uncured after so many steps is sent away: no habit here needs as many."""
@@ -85,6 +86,21 @@ class Drawn:
     complaints: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Work:
+    """Where the work on a vehicle stands after an act.
+
+    Args:
+        left: causes that are still there; empty once it is cured.
+        cost, minutes: of the act alone, a comeback included.
+    """
+
+    state: WorkState
+    left: frozenset[int]
+    cost: float = 0.0
+    minutes: float = 0.0
+
+
 def simulate_unit(
     unit: CompiledUnit,
     vehicles: int,
@@ -132,28 +148,40 @@ def simulate_unit(
     )
 
 
-def draw_vehicles(bench: UnitBench, count: int, rng: np.random.Generator) -> list[Drawn]:
-    """Draw vehicles with a fault and at least one complaint."""
+def draw_vehicles(
+    bench: UnitBench, count: int, rng: np.random.Generator, p_faults: np.ndarray | None = None
+) -> list[Drawn]:
+    """Draw vehicles with a fault and at least one complaint.
+
+    Args:
+        p_faults: how often each fault is drawn, shape (n_faults,); None draws them as often as they come in.
+    """
     compiled, found = bench.compiled, list[Drawn]()
-    records = compiled.expansion.finding_records
+    records, fault = compiled.expansion.finding_records, compiled.network.roots[0]
+    given = None if p_faults is None else {fault: p_faults}
     while len(found) < count:
-        states = sample_network(compiled.network, rng, SPARE_DRAWS * count)
+        states = sample_network(compiled.network, rng, SPARE_DRAWS * count, given)
         findings = {name: states[name] for name in records if name in states}
         complaints = [name for name in findings if records[name].complaint]
-        for row, fault in enumerate(states[compiled.network.roots[0]]):
-            causes = compiled.faults.members[int(fault)]
+        for row, number in enumerate(states[fault]):
+            causes = compiled.faults.members[int(number)]
             shown = tuple(name for name in complaints if findings[name][row])
             if causes and shown:
                 found.append(Drawn(causes, {name: int(column[row]) for name, column in findings.items()}, shown))
     return found[:count]
 
 
-def start_work(bench: UnitBench, vehicle: Drawn) -> WorkState:
-    """The state in which a vehicle comes in: complaints, and what the owner is asked, are known."""
-    known = {name: vehicle.readings[name] for name in (*vehicle.complaints, *bench.asked)}
+def start_work(bench: UnitBench, vehicle: Drawn, told: Evidence | None = None) -> WorkState:
+    """The state in which a vehicle comes in: complaints, and what the owner is asked, are known.
+
+    Args:
+        told: what the owner says instead, finding -> state or doubted state.
+    """
+    if told is None:
+        told = {name: vehicle.readings[name] for name in (*vehicle.complaints, *bench.asked)}
     situation = bench.situation
     checked, done = (np.zeros(len(acts), dtype=bool) for acts in (situation.checks, situation.jobs))
-    return bench.believe(WorkState(known, np.zeros(0), 0, checked, done))
+    return bench.believe(WorkState(told, np.zeros(0), 0, checked, done))
 
 
 def draw_luck(bench: UnitBench, vehicle: Drawn, seed: tuple[int, int]) -> np.ndarray:
@@ -172,39 +200,54 @@ def work_on(bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, l
     Args:
         luck: as from `draw_luck`.
     """
-    situation, left = bench.situation, set(vehicle.causes)
-    right = dict(zip(vehicle.causes, luck < bench.cures[:, list(vehicle.causes)].T, strict=True))
+    work = Work(state, frozenset(vehicle.causes))
     total = minutes = 0.0
     acts: list[tuple[str, tuple[str, ...], int]] = []
     for _ in range(MOST_STEPS):
-        action = policy(bench, state)
+        action = policy(bench, work.state)
         if action.kind == "leave":
             break
-        if action.kind == "check":
-            place = situation.check_index(action.ids[0])
-            cost, longer, opened = situation.reach_check(place, state.opened)
-            total, minutes = total + cost, minutes + longer
-            acts.append(("check", action.ids, 0))
-            read = {name: vehicle.readings[name] for name in bench.reveals[action.ids[0]]}
-            checked = state.checked.copy()
-            checked[place] = True
-            later = replace(state, evidence={**state.evidence, **read}, opened=opened, checked=checked)
-            state = bench.believe(later)
-            continue
-        batch = tuple(situation.job_index(job) for job in action.ids)
-        total += situation.batch_cost(batch, state.opened)
-        minutes += situation.batch_minutes(batch, state.opened)
-        left = {cause for cause in left if not right[cause][list(batch)].any()}
-        acts.append(("job", action.ids, int(not left)))
-        if not left:
+        work = act_on(bench, vehicle, work, action, luck)
+        total, minutes = total + work.cost, minutes + work.minutes
+        acts.append((action.kind, action.ids, int(not work.left)))
+        if not work.left:
             break
-        total += situation.comeback_cost
-        done = state.done.copy()
-        done[list(batch)] = True
-        state = bench.believe(replace(state, opened=0, done=done))
-    if left:
-        total += situation.uncured_cost + float(situation.access.close_costs[state.opened])
-    return Run(total, not left, sum(kind == "check" for kind, _, _ in acts), minutes, tuple(acts))
+    if work.left:
+        total += leaving_cost(bench, work.state)
+    return Run(total, not work.left, sum(kind == "check" for kind, _, _ in acts), minutes, tuple(acts))
+
+
+def act_on(bench: UnitBench, vehicle: Drawn, work: Work, action: Action, luck: np.ndarray) -> Work:
+    """Make a check or do jobs on a vehicle: what it costs, what is known then, and what is still wrong.
+
+    Args:
+        action: a check, or jobs in one go.
+        luck: as from `draw_luck`.
+    """
+    situation, state = bench.situation, work.state
+    if action.kind == "check":
+        place = situation.check_index(action.ids[0])
+        cost, minutes, opened = situation.reach_check(place, state.opened)
+        read = {name: vehicle.readings[name] for name in bench.reveals[action.ids[0]]}
+        checked = state.checked.copy()
+        checked[place] = True
+        later = replace(state, evidence={**state.evidence, **read}, opened=opened, checked=checked)
+        return Work(bench.believe(later), work.left, cost, minutes)
+    batch = tuple(situation.job_index(job) for job in action.ids)
+    cost, minutes = situation.batch_cost(batch, state.opened), situation.batch_minutes(batch, state.opened)
+    right = dict(zip(vehicle.causes, luck < bench.cures[:, list(vehicle.causes)].T, strict=True))
+    left = frozenset(cause for cause in work.left if not right[cause][list(batch)].any())
+    done = state.done.copy()
+    done[list(batch)] = True
+    if not left:
+        return Work(replace(state, opened=0, done=done), left, cost, minutes)
+    later = replace(state, opened=0, done=done)
+    return Work(bench.believe(later), left, cost + situation.comeback_cost, minutes)
+
+
+def leaving_cost(bench: UnitBench, state: WorkState) -> float:
+    """What it costs to let a vehicle go uncured as it stands: closing it, and all that follows from it."""
+    return bench.situation.uncured_cost + float(bench.situation.access.close_costs[state.opened])
 
 
 def summarise_runs(policy: str, runs: Iterable[Run], first: Iterable[Run]) -> PolicyResult:
