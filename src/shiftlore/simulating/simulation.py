@@ -1,7 +1,7 @@
 """Simulated vehicles of one unit, put through the planner and the habits of shops."""
 
 import time
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -65,7 +65,11 @@ class PolicyResult:
 
 @dataclass(frozen=True, slots=True)
 class Simulation:
-    """Results of a simulation, the planner first; `invented` and `tax_percent` as of the shop."""
+    """Results of a simulation, the planner first; `invented` and `tax_percent` as of the shop.
+
+    Args:
+        visits: the first vehicles act by act, where that was asked for.
+    """
 
     unit: str
     vehicles: int
@@ -75,6 +79,43 @@ class Simulation:
     seconds: float
     invented: tuple[str, ...] = ()
     tax_percent: float = 0.0
+    visits: tuple["Visit", ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """One act of a visit.
+
+    Args:
+        kind: ``check`` or ``job``.
+        labels: the check, or the jobs that were done in one go.
+        cost: of the act alone, opening and closing included; of a job in vain the comeback too.
+        showed: the telling answers of a check that were not known before.
+        cured: whether the vehicle drives right afterwards.
+    """
+
+    kind: str
+    ids: tuple[str, ...]
+    labels: tuple[str, ...]
+    cost: float
+    showed: tuple[str, ...] = ()
+    cured: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One vehicle from the desk to the road.
+
+    Args:
+        complaints: what the owner came with; causes: what it was.
+        total: in the shop's currency, as in `Run`.
+    """
+
+    complaints: tuple[str, ...]
+    causes: tuple[str, ...]
+    acts: tuple[Act, ...]
+    total: float
+    cured: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -203,18 +244,27 @@ def work_on(bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, l
     work = Work(state, frozenset(vehicle.causes))
     total = minutes = 0.0
     acts: list[tuple[str, tuple[str, ...], int]] = []
-    for _ in range(MOST_STEPS):
-        action = policy(bench, work.state)
-        if action.kind == "leave":
-            break
-        work = act_on(bench, vehicle, work, action, luck)
+    for action, work in work_through(bench, vehicle, state, policy, luck):
         total, minutes = total + work.cost, minutes + work.minutes
         acts.append((action.kind, action.ids, int(not work.left)))
-        if not work.left:
-            break
     if work.left:
         total += leaving_cost(bench, work.state)
     return Run(total, not work.left, sum(kind == "check" for kind, _, _ in acts), minutes, tuple(acts))
+
+
+def work_through(
+    bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, luck: np.ndarray
+) -> Iterator[tuple[Action, Work]]:
+    """Give every act of a way of working on a vehicle, with where it leads; as `work_on`."""
+    work = Work(state, frozenset(vehicle.causes))
+    for _ in range(MOST_STEPS):
+        action = policy(bench, work.state)
+        if action.kind == "leave":
+            return
+        work = act_on(bench, vehicle, work, action, luck)
+        yield action, work
+        if not work.left:
+            return
 
 
 def act_on(bench: UnitBench, vehicle: Drawn, work: Work, action: Action, luck: np.ndarray) -> Work:
