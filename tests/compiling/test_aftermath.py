@@ -42,7 +42,7 @@ class Likelihoods:
         return sum((np.log(ALL_SEEN[key]) for key in evidence), np.zeros(len(SETS)))
 
 
-def aftermath_of(work: Work) -> Aftermath:
+def aftermath_of(work: JobDone) -> Aftermath:
     return Aftermath((work,), FAULTS, Likelihoods(), {}, {"complaint": 1}, DESTROYERS)  # type: ignore[arg-type]
 
 
@@ -51,7 +51,7 @@ def density(km: float | None, usual: float) -> float:
     return 1.0 if km is None else float(lomax.pdf(km, 1, scale=usual)) * KM_AGAIN
 
 
-def enumerate_outcomes(weights: np.ndarray, work: Work) -> np.ndarray:
+def enumerate_outcomes(weights: np.ndarray, work: JobDone) -> np.ndarray:
     """Walk through all that may come of the work for every fault of every state, by the words of the module."""
     now, place = np.zeros(len(SETS)), {item: i for i, item in enumerate(SETS)}
     back = work.result == "came_back"
