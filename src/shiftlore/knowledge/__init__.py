@@ -28,11 +28,10 @@ from shiftlore.knowledge.records import (
     State,
     Strength,
     TextbookCase,
-    Words,
     name_in_general,
     speak_in_general,
 )
-from shiftlore.knowledge.rulebook import Knowledge
+from shiftlore.knowledge.rulebook import Knowledge, Words
 
 if TYPE_CHECKING:
     from shiftlore.knowledge.forms import FORMS, SEVERITIES, SHOP, Form, Key
