@@ -259,7 +259,7 @@ def simulate(
 
     compiled = compile_unit(knowledge, unit)
     result = simulate_unit(compiled, vehicles, seed, only=policies, tell_done=tell_done)
-    told = tell_visits(compiled, vehicles, seed, count=visits, policy=result.policies[0].policy) if visits else ()
+    told = tell_visits(compiled, vehicles, seed, visits, result.policies[0].policy) if visits else ()
     return replace(result, visits=told)
 
 

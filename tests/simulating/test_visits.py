@@ -30,7 +30,7 @@ TOLD_AGAIN = {"cvt": 2, "trans6": 3}
 
 @cache
 def _visits(unit: str, count: int) -> tuple[Visit, ...]:
-    return tell_visits(unit_of(unit), EACH, SEED, count=count, policy="planner")
+    return tell_visits(unit_of(unit), EACH, SEED, count, "planner")
 
 
 def _write(unit: str, count: int) -> list[str]:

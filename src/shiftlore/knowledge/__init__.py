@@ -28,10 +28,11 @@ from shiftlore.knowledge.records import (
     State,
     Strength,
     TextbookCase,
+    Words,
     name_in_general,
     speak_in_general,
 )
-from shiftlore.knowledge.rulebook import Knowledge, Words
+from shiftlore.knowledge.rulebook import Knowledge
 
 if TYPE_CHECKING:
     from shiftlore.knowledge.forms import FORMS, SEVERITIES, SHOP, Form, Key

@@ -5,8 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
-from shiftlore.knowledge.records import Strength
-from shiftlore.knowledge.rulebook import Words
+from shiftlore.knowledge.records import Strength, Words
 from shiftlore.reading import Fields, Node, answer_of, number_of, problem_at, word_of
 
 # Jeffreys' prior for a share: half a hit and half a miss (Jeffreys 1946).

@@ -488,3 +488,25 @@ class TextbookCase:
     source: str
     mark: Mark = NOWHERE
     complaint: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """The strength and frequency words with their numbers, read once from `words.yaml`.
+
+    Args:
+        how_common: word -> share of complaints from 0 to 1 (``very_common`` is 0.04).
+        wear: word -> Weibull slope.
+        doubts: word -> p that an answer given with this doubt is right.
+        reference_km: distance at which `how_common` holds.
+        complaint_total: sum to which the base rates of a unit are rescaled.
+        nothing_found: share of complaints in which no cause is present.
+    """
+
+    strengths: Mapping[str, Strength]
+    how_common: Mapping[str, Strength]
+    wear: Mapping[str, float]
+    doubts: Mapping[str, Share]
+    reference_km: float
+    complaint_total: float
+    nothing_found: Share

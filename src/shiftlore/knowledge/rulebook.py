@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import Any
 
 from shiftlore.basics.problems import KnowledgeError, Mark, Problem, UnknownId, nearest
-from shiftlore.basics.quantities import Share
 from shiftlore.knowledge.language import Language
 from shiftlore.knowledge.records import (
     Access,
@@ -22,8 +21,8 @@ from shiftlore.knowledge.records import (
     Price,
     Shop,
     State,
-    Strength,
     TextbookCase,
+    Words,
 )
 from shiftlore.sheets import UnitSheet
 
@@ -36,28 +35,6 @@ RULES_ALONE = "rules alone"
 """Noted there where what published repairs have taught is to be left out."""
 OVERLAY = "overlay"
 """Noted there where learned numbers are laid over the rules: these, and the rules without them."""
-
-
-@dataclass(frozen=True, slots=True)
-class Words:
-    """The strength and frequency words with their numbers, read once from `words.yaml`.
-
-    Args:
-        how_common: word -> share of complaints from 0 to 1 (``very_common`` is 0.04).
-        wear: word -> Weibull slope.
-        doubts: word -> p that an answer given with this doubt is right.
-        reference_km: distance at which `how_common` holds.
-        complaint_total: sum to which the base rates of a unit are rescaled.
-        nothing_found: share of complaints in which no cause is present.
-    """
-
-    strengths: Mapping[str, Strength]
-    how_common: Mapping[str, Strength]
-    wear: Mapping[str, float]
-    doubts: Mapping[str, Share]
-    reference_km: float
-    complaint_total: float
-    nothing_found: Share
 
 
 @dataclass(frozen=True, slots=True)
