@@ -4,7 +4,7 @@ from zipfile import BadZipFile
 
 import numpy as np
 import pytest
-from support.trade import shipped, unit_of
+from support.trade import rules_alone, shipped, unit_of
 
 from shiftlore.cases import Answer, Case, Onset
 from shiftlore.compiling import Lessons, compile_case, compile_unit, features_of, find_alike, list_features, share_areas
@@ -92,8 +92,8 @@ def test_share_areas__adds_causes_up() -> None:
 
 def test_choose_lessons__belong_to_the_shipped_rules_and_can_be_left_out() -> None:
     assert choose_lessons(shipped()) is choose_lessons(shipped()) is not None
-    assert choose_lessons(shipped().with_rules_alone()) is None
-    assert () == find_alike(shipped().with_rules_alone(), ["slips=yes"], 3)
+    assert choose_lessons(rules_alone()) is None
+    assert () == find_alike(rules_alone(), ["slips=yes"], 3)
 
 
 def test_compile_case__leans_the_weights_and_nothing_without_answers() -> None:
@@ -109,7 +109,7 @@ def test_without_lessons__taking_them_back_gives_the_rules_alone() -> None:
     """By the rules alone the same case must come out as it does when the lean is divided out again."""
     case = Case("trans4", findings={"slips": Answer("slips", "yes"), "no_reverse": Answer("no_reverse", "no")})
     leaned = compile_case(unit_of("trans4"), case)
-    alone = compile_case(compile_unit(shipped().with_rules_alone(), "trans4"), case)
+    alone = compile_case(compile_unit(rules_alone(), "trans4"), case)
     without = leaned.without_lessons()
     assert without is not None
     back = without * leaned.p_faults
