@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from shiftlore.compiling import CompiledCase
     from shiftlore.gearing import UnitDescription
     from shiftlore.knowledge import Knowledge, OwnShop, Shop
+    from shiftlore.practising import Round
     from shiftlore.ranking import Ranking, Review
     from shiftlore.repairs import Learning, Scores
     from shiftlore.sessions import Interview
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from shiftlore.words import Hit
 
 __all__ = [
-    "describe_unit", "explain", "find", "interview", "learn", "load", "next_steps", "options", "rank",
+    "describe_unit", "explain", "find", "interview", "learn", "load", "next_steps", "options", "practise", "rank",
     "read_case", "schema", "score_repairs", "shop", "simulate", "to_pgmpy", "validate",
 ]  # fmt: skip
 
@@ -254,6 +255,20 @@ def simulate(
     from shiftlore.simulating import simulate_unit
 
     return simulate_unit(compile_unit(knowledge, unit), vehicles, seed, only=policies, tell_done=tell_done)
+
+
+def practise(knowledge: "Knowledge", unit: str, level: int = 1, seed: int = 1, area: str = "") -> "Round":
+    """Begin a round of practice on a made-up vehicle with a hidden cause; equal arguments give equal vehicles.
+
+    Args:
+        unit: id of a unit sheet, or a kind.
+        level: 1 to 4, from fluid and codes to anything.
+        area: area of the hidden cause; "" takes any.
+    Raises: UsageProblem: there is no such vehicle, and what to ask for instead. UnknownId: no sheet carries the id.
+    """
+    from shiftlore.practising import Wish, begin_round, draw_exercise
+
+    return begin_round(draw_exercise(knowledge, Wish(unit, level, seed, area)))
 
 
 def validate(path: Path | str | None = None, quick: bool = False) -> "tuple[Review | None, list[Problem]]":

@@ -28,6 +28,7 @@ COMMANDS = {
     "find": "find",
     "explain": "explain",
     "learn": "learn",
+    "practise": "practise",
     "validate": "validate",
     "simulate": "simulate",
     "schema": "validate",

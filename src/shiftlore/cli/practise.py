@@ -1,0 +1,300 @@
+"""`shiftlore practise`: a made-up vehicle for the apprentice; every act is on disk before it is worked out."""
+
+import datetime
+import secrets
+from collections.abc import Mapping
+from itertools import count
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+import shiftlore
+import shiftlore.cli.common as common
+from shiftlore.basics import ShiftloreError, UsageProblem
+from shiftlore.reports.wording import wrap_lines
+
+if TYPE_CHECKING:
+    from shiftlore.casebook import PracticeScore
+    from shiftlore.knowledge import Knowledge
+    from shiftlore.practising import Bench, Practice, Round, Show, Turn, Wish
+
+FIRST_FILE = Path("practice.yaml")
+HARDEST_LEVEL, DRAWN_SEEDS = 4, 1_000_000
+HIGHEST_SEED = 2**53
+STOPPED_BY_KEY = 130
+LEVEL_HELP = "1 fluid and codes, 2 what a look and a road test show, 3 pressures and what is inside, 4 anything."
+NOT_KEPT = "The score of this round could not be kept: "
+
+
+@click.command("practise", short_help="Practise on a made-up vehicle, scored against the planner.")
+@click.argument("path", metavar="[FILE]", required=False, type=common.A_PATH)
+@click.option("--level", type=common.Whole(1, HARDEST_LEVEL), metavar="N", help=f"{LEVEL_HELP} [default: 1]")
+@common.unit_option("unit_id", "Id of a unit sheet; one is drawn if it is left out.")
+@click.option(
+    "--area", metavar="AREA", help="Area of the hidden cause; drawn where your score is weak if it is left out.",
+    shell_complete=common.complete_ids("areas"),
+)  # fmt: skip
+@click.option("--seed", type=common.Whole(0, HIGHEST_SEED), metavar="N", help="The same seed draws the same vehicle.")
+@click.option("--scores", "wants_scores", is_flag=True, help="Show the running score by area, and no vehicle.")
+@common.plain_option
+@common.knowledge_option
+@common.shop_option
+def practise_command(
+    path: Path | None, level: int | None, unit_id: str | None, area: str | None, seed: int | None, wants_scores: bool,
+    plain: bool, folder: Path | None, shop_path: Path | None,
+) -> None:  # fmt: skip
+    """Practise on a made-up vehicle with a hidden cause: ask its owner, choose checks and jobs, and pay for them.
+
+    At the end you see what it was, what each choice cost and told, and what the planner would have done. All that you
+    do is kept in FILE (practice.yaml by default): stop whenever you like, and the same command goes on.
+    """
+    knowledge = common.load_trade(folder, shop_path)
+    if wants_scores:
+        _show_scores(knowledge)
+        return
+    place = path or _first_open(FIRST_FILE)
+    common.require_place(place, "Give a file in a folder of your own.")
+    asked = {"level": level, "unit": unit_id, "area": area, "seed": seed}
+    try:
+        _Screen(knowledge, place, plain).run({key: value for key, value in asked.items() if value is not None})
+    except EOFError:
+        pass
+    except (click.Abort, KeyboardInterrupt):
+        raise click.exceptions.Exit(STOPPED_BY_KEY) from None
+
+
+def _first_open(path: Path) -> Path:
+    """Give the first of the usual names whose round is not over, or that nothing has."""
+    from shiftlore.practising import load_practice
+
+    for number in count(1):
+        place = path if number == 1 else path.with_stem(f"{path.stem}-{number}")
+        practice = load_practice(place)
+        if practice is None or not practice.finished_on:
+            return place
+    raise AssertionError("there is always a free name")
+
+
+def _show_scores(knowledge: "Knowledge") -> None:
+    from shiftlore.reports.practise_text import render_scores
+
+    with shiftlore.open_casebook() as book:
+        scores = book.practice_scores()
+    click.echo(render_scores(scores, knowledge.areas, _currency(knowledge), common.terminal_width()))
+
+
+def _currency(knowledge: "Knowledge") -> str:
+    return knowledge.shop.currency if knowledge.shop is not None else ""
+
+
+def _read_scores() -> "Mapping[str, PracticeScore]":
+    """Read the scores so far; none where the casebook cannot be read."""
+    try:
+        with shiftlore.open_casebook() as book:
+            return book.practice_scores()
+    except ShiftloreError:
+        return {}
+
+
+class _Screen:
+    """Shows a round, reads lines, saves each act before it is worked out."""
+
+    def __init__(self, knowledge: "Knowledge", path: Path, plain: bool):
+        self.knowledge, self.path = knowledge, path
+        self.width, self.strong = common.terminal_width(), common.strong_mark(plain)
+        self.currency = _currency(knowledge)
+        self.practice: Practice | None = None
+
+    def run(self, asked: Mapping[str, object]) -> None:
+        """Begin a round or go on with one, until it is over or left.
+
+        Args:
+            asked: what was asked for by options: `level`, `unit`, `area`, `seed`.
+        """
+        from shiftlore.practising import Bench, draw_exercise, load_practice, resume
+
+        practice = load_practice(self.path)
+        if practice is None:
+            self._say(f"A new round; it is kept in {self.path}. Type h for help.")
+            practice = self._begin(asked)
+        else:
+            self._refuse_other(asked, practice.wish)
+            self._say(f"Going on with {self.path}.")
+        with common.busy("Setting the vehicle up"):
+            exercise = draw_exercise(self.knowledge, practice.wish)
+            current = resume(exercise, practice)
+        self.practice = practice
+        if not practice.mark:
+            self._save(current, exercise.mark)
+        self._show_start(current)
+        try:
+            bench = Bench(current)
+            while not bench.round.outcome:
+                turn = self._take(bench, common.read_line())
+                if turn is None:
+                    return
+                bench = turn
+            self._end(bench.round)
+        finally:
+            self._say_stopped()
+
+    def _begin(self, asked: Mapping[str, object]) -> "Practice":
+        """Make the wish for a new vehicle: what was not asked for is drawn, the area where the score is weak."""
+        from shiftlore.practising import Practice, Wish, choose_area, choose_unit
+
+        level, seed = int(str(asked.get("level", 1))), int(str(asked.get("seed", secrets.randbelow(DRAWN_SEEDS))))
+        unit = str(asked.get("unit") or choose_unit(self.knowledge, seed))
+        area = str(asked.get("area", ""))
+        self.knowledge.sheet_of(unit)
+        if not {"area", "unit", "seed"} & set(asked):
+            with common.busy("Choosing a vehicle"):
+                area = choose_area(self.knowledge, unit, level, seed, _read_scores())
+        return Practice(Wish(unit, level, seed, area))
+
+    def _refuse_other(self, asked: Mapping[str, object], wish: "Wish") -> None:
+        other = [f"--{key}" for key, value in asked.items() if value != getattr(wish, key)]
+        if other:
+            raise UsageProblem(
+                f"{self.path} holds another round already. Leave {' and '.join(other)} out, or give another file."
+            )
+
+    def _show_start(self, current: "Round") -> None:
+        from shiftlore.practising import list_known
+        from shiftlore.reports.practise_text import render_recap, render_start, render_what_next
+
+        label = self.knowledge.sheet_of(current.exercise.wish.unit).label
+        texts = [render_start(current, label, self.width, self.strong)]
+        if current.acts:
+            texts.append(render_recap(current, list_known(current), self.currency, self.width))
+        if not current.outcome:
+            texts.append(render_what_next(self.width))
+        common.show_pages("\n".join(filter(None, texts)))
+
+    def _take(self, bench: "Bench", line: str) -> "Bench | None":
+        """Take a line and show what follows; None where it stops the sitting."""
+        from shiftlore.practising import Show, take_line
+        from shiftlore.reports.practise_text import render_made, render_owner
+
+        turn = take_line(bench, line, lambda acts: self._keep(bench.round, acts))
+        if turn.shows is Show.STOP:
+            return None
+        if turn.made and turn.bench.round.outcome in ("", "cured"):
+            common.show_pages(render_made(turn.bench.round, turn.says, self.currency, self.width))
+        elif turn.owner and turn.says:
+            click.echo(render_owner(turn.says, self.width))
+        else:
+            common.show_pages("\n".join(line for text in turn.says for line in self._wrap(text)))
+        return self._show(turn, turn.shows) if turn.shows is not None else turn.bench
+
+    def _show(self, turn: "Turn", show: "Show") -> "Bench":
+        """Show what was asked for."""
+        from shiftlore.practising import Show, list_checks, list_jobs, list_known, offer_acts, open_act, plan_next
+        from shiftlore.reports import practise_text
+
+        bench, current = turn.bench, turn.bench.round
+        if show in (Show.CHECKS, Show.JOBS):
+            acts = list_checks(current) if show is Show.CHECKS else list_jobs(current)
+            common.show_pages(practise_text.render_list(current, acts, self.currency, self.width))
+            return offer_acts(bench, acts)
+        if show is Show.HELP:
+            text = practise_text.render_help(self.width)
+        elif show is Show.KNOWN:
+            text = practise_text.render_known(current, list_known(current), self.currency, self.width)
+        elif show is Show.WHY:
+            text = self._say_why(current)
+        elif bench.pending is not None:
+            opened = open_act(current, bench.pending)
+            text = practise_text.render_opened(opened, self.currency, self.width, self.strong)
+        else:
+            with common.busy("Working out the next step"):
+                planned = plan_next(current.exercise.bench, current.work.state)
+            text = practise_text.render_hint(planned, self.currency, current.hints, self.width)
+        common.show_pages(text)
+        return bench
+
+    def _say_why(self, current: "Round") -> str:
+        from shiftlore.practising import judge_act, name_act
+        from shiftlore.reports.practise_text import NOTHING_YET, render_why
+
+        if not current.made:
+            return NOTHING_YET
+        made = current.made[-1]
+        with common.busy("Looking at it again"):
+            judged = judge_act(current.exercise, made, name_act(current, made.act))
+        return render_why(judged, made, self.currency, self.width)
+
+    def _keep(self, current: "Round", acts: tuple) -> None:
+        """Write the acts to disk, the new one among them, before anything is worked out with it."""
+        from shiftlore.practising import save_practice
+
+        assert self.practice is not None, "it was begun"
+        self.practice = self.practice.with_acts(acts)
+        save_practice(self.path, self.practice)
+
+    def _save(self, current: "Round", mark: str = "", finished_on: str = "") -> None:
+        from dataclasses import replace
+
+        from shiftlore.practising import save_practice
+
+        assert self.practice is not None, "it was begun"
+        self.practice = replace(
+            self.practice, mark=mark or self.practice.mark, finished_on=finished_on or self.practice.finished_on
+        )
+        save_practice(self.path, self.practice)
+
+    def _end(self, current: "Round") -> None:
+        """Judge the round, show how it went, and keep its score."""
+        from shiftlore.practising import judge_round, name_act
+        from shiftlore.reports.practise_text import render_end
+
+        assert self.practice is not None, "it was begun"
+        if not self.practice.finished_on:
+            self._save(current, finished_on=datetime.datetime.now().replace(microsecond=0).isoformat())
+        with common.busy("Looking at it with the planner") as tell:
+            verdict = judge_round(current, lambda act: name_act(current, act), tell)
+        common.show_pages(render_end(current, verdict, self.currency, self.width, self.strong))
+        self._note(current, verdict.planner_run.total)
+        wish = current.exercise.wish
+        area = f" --area {wish.area}" if wish.area else ""
+        again = f"shiftlore practise --unit {wish.unit} --level {wish.level}{area} --seed {wish.seed}"
+        self._say(f"The same vehicle again: {again}")
+
+    def _note(self, current: "Round", planned: float) -> None:
+        """Keep the score of a round in the casebook; the same round told twice is one there."""
+        from shiftlore.reports.practise_text import render_score_line
+
+        exercise = current.exercise
+        cause = exercise.bench.compiled.expansion.causes[exercise.causes[0]]
+        try:
+            from shiftlore.casebook import PracticeRound
+
+            assert self.practice is not None, "it was begun"
+            done = PracticeRound(
+                area=exercise.area,
+                cause=cause.template,
+                unit=exercise.wish.unit,
+                level=str(exercise.wish.level),
+                seed=exercise.wish.seed,
+                found=current.found,
+                spent=round(current.spent, 2),
+                planned=round(planned, 2),
+                finished_on=self.practice.finished_on,
+            )
+            with shiftlore.open_casebook() as book:
+                book.note_practice(done)
+                score = book.practice_scores()[exercise.area]
+        except ShiftloreError as error:
+            self._say(f"{NOT_KEPT}{error}")
+            return
+        click.echo(render_score_line(self.knowledge.areas[exercise.area], score, self.width))
+
+    def _wrap(self, text: str) -> list[str]:
+        return wrap_lines(text, "      " if text.startswith("  ") else "", "", self.width) if text else []
+
+    def _say(self, text: str) -> None:
+        click.echo("\n".join(wrap_lines(text, width=self.width)))
+
+    def _say_stopped(self) -> None:
+        if self.practice is not None and not self.practice.finished_on:
+            self._say(f"Everything done is in {self.path}; the same command goes on from here.")
