@@ -2,10 +2,13 @@
 
 import datetime
 import secrets
-from collections.abc import Mapping
+import sys
+import threading
+from collections.abc import Callable, Mapping
+from functools import partial
 from itertools import count
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import click
 
@@ -17,7 +20,7 @@ from shiftlore.reports.wording import wrap_lines
 if TYPE_CHECKING:
     from shiftlore.casebook import PracticeScore
     from shiftlore.knowledge import Knowledge
-    from shiftlore.practising import Bench, Practice, Round, Show, Turn, Wish
+    from shiftlore.practising import Bench, Judged, PlannerWork, Practice, Round, Show, Turn, Wish
 
 FIRST_FILE = Path("practice.yaml")
 HARDEST_LEVEL, DRAWN_SEEDS = 4, 1_000_000
@@ -97,6 +100,88 @@ def _read_scores() -> "Mapping[str, PracticeScore]":
         return {}
 
 
+class _Behind:
+    """Works out behind the prompt what the end needs: the planner's own work, and each choice beside the planner's.
+
+    Args:
+        at_once: begin while the apprentice thinks; else only when it is asked for.
+    """
+
+    def __init__(self, current: "Round", at_once: bool):
+        from shiftlore.practising import run_planner
+
+        self._at_once, self._round, self._taken = at_once, current, 0
+        self._tasks: list[Callable[[], object]] = []
+        self._done: dict[int, object] = {}
+        self._is_over = False
+        self._ready = threading.Condition()
+        self._add(lambda: run_planner(current.exercise))
+        self.take_in(current)
+        if at_once:
+            threading.Thread(target=self._work, daemon=True).start()
+
+    def take_in(self, current: "Round") -> None:
+        """Have each new choice judged."""
+        from shiftlore.practising import judge_act, name_act
+
+        for made in current.made[self._taken :]:
+            label = name_act(current, made.act)
+            self._add(partial(judge_act, current.exercise, made, label))
+        self._taken = len(current.made)
+
+    def judged(self, place: int) -> "Judged":
+        """Give the judgement of one choice, from 0."""
+        return cast("Judged", self._give(place + 1))
+
+    def finish(self, tell: Callable[[float], None]) -> "tuple[list[Judged], PlannerWork]":
+        """Give the judgement of every choice, and the planner's work."""
+        found = []
+        for place in range(self._taken + 1):
+            found.append(self._give(place))
+            tell((place + 1) / (self._taken + 1))
+        return cast("list[Judged]", found[1:]), cast("PlannerWork", found[0])
+
+    def stop(self) -> None:
+        """Begin nothing more."""
+        with self._ready:
+            self._is_over = True
+            self._ready.notify_all()
+
+    def _add(self, task: Callable[[], object]) -> None:
+        with self._ready:
+            self._tasks.append(task)
+            self._ready.notify_all()
+
+    def _give(self, place: int) -> object:
+        if not self._at_once and place not in self._done:
+            self._done[place] = self._tasks[place]()
+        with self._ready:
+            self._ready.wait_for(lambda: place in self._done)
+        if isinstance(found := self._done[place], Exception):
+            raise found
+        return found
+
+    def _work(self) -> None:
+        """Do the tasks in their order until there is no need for more."""
+        for place in count():
+            with self._ready:
+                self._ready.wait_for(lambda: self._is_over or len(self._tasks) > place)  # noqa: B023 - in this round
+                if self._is_over:
+                    return
+            found = try_task(self._tasks[place])
+            with self._ready:
+                self._done[place] = found
+                self._ready.notify_all()
+
+
+def try_task(task: Callable[[], object]) -> object:
+    """Give what a task gives, or the error with which it ended, to be raised where it is asked for."""
+    try:
+        return task()
+    except ShiftloreError as error:
+        return error
+
+
 class _Screen:
     """Shows a round, reads lines, saves each act before it is worked out."""
 
@@ -105,6 +190,7 @@ class _Screen:
         self.width, self.strong = common.terminal_width(), common.strong_mark(plain)
         self.currency = _currency(knowledge)
         self.practice: Practice | None = None
+        self.behind: _Behind | None = None
 
     def run(self, asked: Mapping[str, object]) -> None:
         """Begin a round or go on with one, until it is over or left.
@@ -127,6 +213,7 @@ class _Screen:
         self.practice = practice
         if not practice.mark:
             self._save(current, exercise.mark)
+        self.behind = _Behind(current, at_once=sys.stdin.isatty())
         self._show_start(current)
         try:
             bench = Bench(current)
@@ -134,9 +221,11 @@ class _Screen:
                 turn = self._take(bench, common.read_line())
                 if turn is None:
                     return
+                self.behind.take_in(turn.round)
                 bench = turn
             self._end(bench.round)
         finally:
+            self.behind.stop()
             self._say_stopped()
 
     def _begin(self, asked: Mapping[str, object]) -> "Practice":
@@ -183,7 +272,7 @@ class _Screen:
             common.show_pages(render_made(turn.bench.round, turn.says, self.currency, self.width))
         elif turn.owner and turn.says:
             click.echo(render_owner(turn.says, self.width))
-        else:
+        elif turn.says:
             common.show_pages("\n".join(line for text in turn.says for line in self._wrap(text)))
         return self._show(turn, turn.shows) if turn.shows is not None else turn.bench
 
@@ -214,15 +303,13 @@ class _Screen:
         return bench
 
     def _say_why(self, current: "Round") -> str:
-        from shiftlore.practising import judge_act, name_act
         from shiftlore.reports.practise_text import NOTHING_YET, render_why
 
-        if not current.made:
+        if not current.made or self.behind is None:
             return NOTHING_YET
-        made = current.made[-1]
         with common.busy("Looking at it again"):
-            judged = judge_act(current.exercise, made, name_act(current, made.act))
-        return render_why(judged, made, self.currency, self.width)
+            judged = self.behind.judged(len(current.made) - 1)
+        return render_why(judged, current.made[-1], self.currency, self.width)
 
     def _keep(self, current: "Round", acts: tuple) -> None:
         """Write the acts to disk, the new one among them, before anything is worked out with it."""
@@ -248,11 +335,13 @@ class _Screen:
         from shiftlore.practising import judge_round, name_act
         from shiftlore.reports.practise_text import render_end
 
-        assert self.practice is not None, "it was begun"
+        assert self.practice is not None and self.behind is not None, "it was begun"
         if not self.practice.finished_on:
             self._save(current, finished_on=datetime.datetime.now().replace(microsecond=0).isoformat())
+        self.behind.take_in(current)
         with common.busy("Looking at it with the planner") as tell:
-            verdict = judge_round(current, lambda act: name_act(current, act), tell)
+            choices, work = self.behind.finish(tell)
+            verdict = judge_round(current, choices, work, lambda act: name_act(current, act))
         common.show_pages(render_end(current, verdict, self.currency, self.width, self.strong))
         self._note(current, verdict.planner_run.total)
         wish = current.exercise.wish

@@ -16,7 +16,7 @@ from shiftlore.compiling.compiled import (
 )
 from shiftlore.compiling.compiled_units import CompiledUnit, Prepared, compile_unit, grades_of, known_of, list_known
 from shiftlore.compiling.drawing import draw_faults
-from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge, fill_name
+from shiftlore.compiling.expansion import ExpandedCause, Expansion, Node, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
 from shiftlore.compiling.lessons import (
     AlikeRepair,
@@ -48,6 +48,7 @@ __all__ = [
     "Chances",
     "CompiledCase",
     "CompiledUnit",
+    "ExpandedCause",
     "Expansion",
     "Faults",
     "Learned",

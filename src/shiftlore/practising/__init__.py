@@ -11,7 +11,16 @@ from shiftlore.practising.exercises import (
     choose_unit,
     draw_exercise,
 )
-from shiftlore.practising.judging import Judged, Planned, Verdict, judge_act, judge_round, plan_next, run_planner
+from shiftlore.practising.judging import (
+    Judged,
+    Planned,
+    PlannerWork,
+    Verdict,
+    judge_act,
+    judge_round,
+    plan_next,
+    run_planner,
+)
 from shiftlore.practising.lines import (
     HELP_LINES,
     Bench,
@@ -39,7 +48,7 @@ from shiftlore.practising.rounds import Act, Made, Round, begin_round, introduce
 
 __all__ = [
     "HARDEST", "HELP_LINES", "HIGHEST_SEED", "LEVELS", "Act", "Bench", "Exercise", "Judged", "Made", "Opened", "Planned",
-    "Practice", "Round", "Score", "Show", "Turn", "Verdict", "Wish", "begin_round", "check_area", "choose_area",
+    "PlannerWork", "Practice", "Round", "Score", "Show", "Turn", "Verdict", "Wish", "begin_round", "check_area", "choose_area",
     "choose_unit", "draw_exercise", "introduce", "judge_act", "judge_round", "list_checks", "list_jobs", "list_known",
     "load_practice", "name_act", "offer_acts", "open_act", "plan_next", "price_act", "read_practice", "render_practice",
     "replay", "resume", "run_planner", "save_practice", "take_line",

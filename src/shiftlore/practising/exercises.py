@@ -22,13 +22,14 @@ LEVELS = {
 """Level -> its name; which areas belong to it stands in `areas.yaml`."""
 HARDEST = max(LEVELS)
 
-PLAIN = {1: 0.5, 2: 0.2}
-"""Level -> how probable the right area must be once the owner, a look and a scan have told all they can: judgement."""
+PLAIN_CAUSE, PLAIN_AREA = {1: 0.5}, {1: 0.5, 2: 0.5}
+"""Level -> how probable the cause, and its area, must be once the owner was asked the usual questions and a look and a
+scan have told all they can: judgement."""
 DOUBTFUL = {1: 0.0, 2: 0.05, 3: 0.1, 4: 0.15}
 """Level -> share of what an owner is asked of which he is not sure: judgement."""
 TRIES = 30
 """Vehicles drawn at most to find one whose signs are plain; then the plainest of them is taken."""
-PLAIN_WAYS = ("owner", "history", "look", "scan")
+PLAIN_WAYS = ("look", "scan")
 OWNER_KNOWS = ("owner", "history")
 """Ways to a finding that an owner or driver can tell; all else only a check shows."""
 
@@ -228,28 +229,32 @@ def draw_exercise(knowledge: Knowledge, wish: Wish) -> Exercise:
 
 def _draw_plain(bench: UnitBench, wish: Wish, p_faults: np.ndarray) -> Drawn:
     """Draw vehicles until the signs of one are as plain as the level promises; at last the plainest of them."""
-    rng, least = np.random.default_rng(wish.seed), PLAIN.get(wish.level, 0.0)
-    best, plainest = None, -1.0
-    for _ in range(TRIES if least else 1):
+    rng = np.random.default_rng(wish.seed)
+    if wish.level not in PLAIN_AREA:
+        return draw_vehicles(bench, 1, rng, p_faults)[0]
+    least_cause, least_area = PLAIN_CAUSE.get(wish.level, 0.0), PLAIN_AREA[wish.level]
+    drawn = []
+    for _ in range(TRIES):
         vehicle = draw_vehicles(bench, 1, rng, p_faults)[0]
-        plain = plainness(bench, vehicle) if least else 0.0
-        if plain > plainest:
-            best, plainest = vehicle, plain
-        if plain >= least:
-            break
-    assert best is not None, "at least one was drawn"
-    return best
+        p_cause, p_area = weigh_plainness(bench, vehicle)
+        if p_cause >= least_cause and p_area >= least_area:
+            return vehicle
+        drawn.append(((p_cause, p_area) if least_cause else (p_area, p_cause), vehicle))
+    return max(drawn, key=lambda one: one[0])[1]
 
 
-def plainness(bench: UnitBench, vehicle: Drawn) -> float:
-    """Give how probable the area of the hidden cause is once owner, look and scan have told all that they can, 0 to 1."""
+def weigh_plainness(bench: UnitBench, vehicle: Drawn) -> tuple[float, float]:
+    """Give how probable the hidden cause, and its area, are once the usual questions, a look and a scan have told all."""
     compiled = bench.compiled
     records, causes = compiled.expansion.finding_records, compiled.expansion.causes
-    told = {name: state for name, state in vehicle.readings.items() if records[name].got_by in PLAIN_WAYS}
+    asked = {*vehicle.complaints, *bench.asked}
+    told = {
+        name: state for name, state in vehicle.readings.items() if name in asked or records[name].got_by in PLAIN_WAYS
+    }
     areas = {causes[compiled.causes[cause]].area for cause in vehicle.causes}
     p_causes = compiled.faults.sum_over_causes(compiled.engine.posterior(told)[0])
     inside = [causes[name].area in areas for name in compiled.causes]
-    return float(p_causes[inside].sum())
+    return float(p_causes[list(vehicle.causes)].min()), min(1.0, float(p_causes[inside].sum()))
 
 
 def _p_right(bench: UnitBench) -> float:

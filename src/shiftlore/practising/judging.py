@@ -1,6 +1,6 @@
 """What a choice was worth when it was made, what the planner would have done, and how a round went beside the planner's."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,6 +16,7 @@ from shiftlore.advising import (
     say_outcome,
     tell_job,
 )
+from shiftlore.compiling import ExpandedCause, fill_name
 from shiftlore.planning import Decision, LookAhead, choose_step, join_outcomes, start_bench
 from shiftlore.practising.exercises import OWNER_KNOWS, Exercise
 from shiftlore.practising.rounds import CHECK, GIVE_UP, JOB, LEAVE, P_TINY, Act, Made, Round, say_reading
@@ -35,6 +36,8 @@ AS_GOOD_SHARE, AS_GOOD_MONEY = 0.02, 2.0
 """A choice that is expected to cost no more than this above the best one is as good: judgement."""
 TOLD_OUTCOMES = 4
 TOLD_QUESTIONS = 2
+LEAST_MOVE = 0.02
+"""A probability that moves less is not worth a number: judgement."""
 LEAST_DECIBANS = 3.0
 """A question that would have told less is not named afterwards: odds doubled, judgement."""
 
@@ -100,7 +103,7 @@ class Verdict:
     """How a round went.
 
     Args:
-        causes: what it was, labels.
+        causes: what it was, labels; says: the same in a sentence.
         choices: each check, job and giving back, beside what the planner would have done then.
         expected: what the planner's way was expected to cost when the first tool was taken up.
         chosen_dearer: what the choices added to that by expectation.
@@ -110,6 +113,7 @@ class Verdict:
     """
 
     causes: tuple[str, ...]
+    says: tuple[str, ...]
     choices: tuple[Judged, ...]
     expected: float
     chosen_dearer: float
@@ -176,7 +180,7 @@ def _say_outcomes(prepared: CaseSituation, check: str, reason: CheckReason) -> t
     table = join_outcomes([prepared.oracle.outcomes(check)])
     answers = dict(zip(table.labels, table.answers, strict=True))
     told = [one for one in reason.outcomes if one.shifts][:TOLD_OUTCOMES]
-    return tuple((one.p, say_outcome(prepared.compiled, one, answers.get(one.label, {}))) for one in told)
+    return tuple((one.p, say_outcome(prepared.compiled, one, answers.get(one.label, {}), LEAST_MOVE)) for one in told)
 
 
 def _price_choice(bench: UnitBench, state: WorkState, prepared: CaseSituation, choice: Decision, act: Act) -> float:
@@ -206,38 +210,46 @@ def _price_choice(bench: UnitBench, state: WorkState, prepared: CaseSituation, c
 
 
 def judge_round(
-    current: Round, name: Callable[[Act], str], tell_done: Callable[[float], None] = lambda share: None
+    current: Round, choices: Sequence[Judged], planner: "PlannerWork", name: Callable[[Act], str]
 ) -> Verdict:
     """Judge a round that is over: every choice, luck, and the planner's own work on the same vehicle.
 
     Args:
+        choices: one for each thing that was paid for, as from `judge_act`.
+        planner: as from `run_planner`.
         name: gives the name of an act.
-        tell_done: called with how far it is, 0 to 1.
     """
-    exercise, bench = current.exercise, current.exercise.bench
-    run, acts = run_planner(exercise, lambda steps: tell_done(0.5 * steps / (steps + 2)))
-    choices = []
-    for place, made in enumerate(current.made, 1):
-        choices.append(judge_act(exercise, made, name(made.act)))
-        tell_done(0.5 + 0.5 * place / len(current.made))
-    expected = choices[0].planned.expected_total
-    dearer = sum(one.dearer for one in choices)
-    records = bench.compiled.expansion.causes
+    records = current.expansion.causes
+    causes = [records[cause] for cause in current.exercise.causes]
+    expected, dearer = choices[0].planned.expected_total, sum(one.dearer for one in choices)
     return Verdict(
-        causes=tuple(records[cause].label for cause in exercise.causes),
+        causes=tuple(cause.label for cause in causes),
+        says=tuple(_say_cause(current, cause) for cause in causes),
         choices=tuple(choices),
         expected=expected,
         chosen_dearer=dearer,
         luck=current.spent - expected - dearer,
-        planner_run=run,
-        planner_acts=tuple(name(act) for act in acts),
+        planner_run=planner.run,
+        planner_acts=tuple(name(act) for act in planner.acts),
         not_asked=list_not_asked(current),
     )
 
 
-def run_planner(
-    exercise: Exercise, tell_done: Callable[[int], None] = lambda steps: None
-) -> tuple[Run, tuple[Act, ...]]:
+def _say_cause(current: Round, expanded: ExpandedCause) -> str:
+    """Say what a cause is, the part that it is about filled in."""
+    instances = current.expansion.instances.get(expanded.cause.scope.each or "", ())
+    return fill_name(expanded.cause.says, next((one for one in instances if one.id == expanded.instance), None))
+
+
+@dataclass(frozen=True, slots=True)
+class PlannerWork:
+    """The planner's own work on a vehicle, as `simulate` has it."""
+
+    run: Run
+    acts: tuple[Act, ...]
+
+
+def run_planner(exercise: Exercise, tell_done: Callable[[int], None] = lambda steps: None) -> PlannerWork:
     """Let the planner work on the same vehicle, as `simulate` does: it knows the complaints and asks the usual questions first.
 
     Args:
@@ -253,7 +265,7 @@ def run_planner(
 
     start = start_work(bench, exercise.vehicle, exercise.tell_all())
     run = work_on(bench, exercise.vehicle, start, plan, exercise.luck)
-    return run, tuple(Act(kind, ids) for kind, ids, _ in run.acts)
+    return PlannerWork(run, tuple(Act(kind, ids) for kind, ids, _ in run.acts))
 
 
 def list_not_asked(current: Round) -> tuple[NotAsked, ...]:

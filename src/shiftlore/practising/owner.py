@@ -67,23 +67,32 @@ def say_answer(exercise: Exercise, findings: Sequence[str]) -> str:
     """Say what the owner answers to a question.
 
     Args:
-        findings: what was asked: one thing, or one thing of several gears or shifts.
+        findings: what was asked, a thing of several gears or shifts by all of them.
     """
-    unsure = [name for name in findings if name in exercise.unsure]
+    records = exercise.bench.compiled.expansion.finding_records
+    groups: dict[str, list[str]] = {}
+    for name in findings:
+        groups.setdefault(records[name].id, []).append(name)
+    return " ".join(_answer_one(exercise, group, is_only=len(groups) == 1) for group in groups.values())
+
+
+def _answer_one(exercise: Exercise, findings: Sequence[str], is_only: bool) -> str:
+    """Answer about one thing; a bare yes or no is left out where several things were asked at once."""
+    nodes, first = exercise.bench.compiled.expansion.findings, findings[0]
     states = {name: exercise.unsure.get(name, exercise.vehicle.readings[name]) for name in findings}
-    chance = exercise.words_of(findings[0])
-    if len(findings) == 1 and unsure:
-        return str(chance.choice(_UNSURE_YES if states[findings[0]] else _UNSURE_NO))
+    if first in exercise.unsure and len(findings) == 1:
+        doubt = str(exercise.words_of(first).choice(_UNSURE_YES if states[first] else _UNSURE_NO))
+        return doubt if is_only else f"{nodes[first].label}: {doubt[:1].lower()}{doubt[1:]}"
     there = [name for name, state in states.items() if state]
-    nodes = exercise.bench.compiled.expansion.findings
+    is_graded = nodes[first].grades != ("no", "yes")
     if len(findings) > 1 and not there:
         return "No, none of that."
-    said = [_sentence(_with_doubt(say_finding(exercise, name, states[name]), name in unsure)) for name in there]
-    if there:
-        return " ".join(["Yes."] * (nodes[there[0]].grades == ("no", "yes")) + said)
-    only = findings[0]
-    denied = say_finding(exercise, only, 0)
-    return _sentence(denied) if nodes[only].grades != ("no", "yes") else f"No. {_sentence(denied)}" if denied else "No."
+    said = [
+        _sentence(_with_doubt(say_finding(exercise, name, states[name]), name in exercise.unsure))
+        for name in there or [first]
+    ]
+    bare = "" if is_graded else "Yes." if there else "No."
+    return " ".join(filter(None, [bare if is_only or not any(said) else "", *said]))
 
 
 def say_finding(exercise: Exercise, finding: str, state: int) -> str:

@@ -22,6 +22,8 @@ KINDS = (ASK, MORE, CHECK, JOB, THINK, HINT, LEAVE, GIVE_UP)
 PAID = (CHECK, JOB)
 ENDED = "The round is over."
 P_TINY = 1e-12
+MOST_SOUND = 6
+"""Signs in order that are named after a check; `known` names all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,7 +273,8 @@ def _say_shown(current: Round, check: str, before: WorkState) -> list[str]:
     telling = [say_reading(current, name) for name in names if readings[name]]
     sound = [expansion.findings[name].label for name in names if not readings[name]]
     shown = [f"It shows: {'; '.join(telling)}."] if telling else ["It shows nothing that is not as it should be."]
-    return [*shown, f"In order: {'; '.join(sound)}."] if sound else shown
+    more = f"; and {len(sound) - MOST_SOUND} more" if len(sound) > MOST_SOUND else ""
+    return [*shown, f"In order: {'; '.join(sound[:MOST_SOUND])}{more}."] if sound else shown
 
 
 def say_reading(current: Round, finding: str) -> str:

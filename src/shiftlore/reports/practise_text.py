@@ -160,7 +160,7 @@ def render_why(judged: Judged, made: Made, currency: str, width: int = WIDTH) ->
     if judged.outcomes:
         lines += ["What its results would have meant:", *_outcome_lines(judged.outcomes, width)]
     if not judged.is_same:
-        lines += wrap_lines(f"Of the planner's step: {judged.planned.why}", "  ", "", width)
+        lines += wrap_lines(f"The planner's reason: {judged.planned.why}", "  ", "", width)
     if made.act.kind == "check":
         lines += wrap_lines(f"As it came out, it told {_say_told(made)} of what the vehicle has.", "  ", "", width)
     return "\n".join(lines)
@@ -183,10 +183,10 @@ def _say_choice(judged: Judged, currency: str) -> str:
     other = f"{_say_kind(judged.planned.act)}{judged.planned.label}"
     best = say_money(judged.planned.expected_total, currency)
     if judged.is_as_good:
-        return f"As good a choice as any ({expected} expected from there). The planner: {other} ({best})."
+        return f"As good a choice as the planner's, {other}: {expected} expected from there, against {best}."
     return (
-        f"By what was known then it was {say_money(judged.dearer, currency)} too dear: {expected} expected from there, "
-        f"against {best} with the planner's step. {other}."
+        f"By what was known then it was {say_money(judged.dearer, currency)} dearer than the planner's step, {other}: "
+        f"{expected} expected from there, against {best}."
     )
 
 
@@ -194,6 +194,8 @@ def render_end(current: Round, verdict: Verdict, currency: str, width: int = WID
     """Write how a round went: what it was, each choice beside the planner's, luck, and both totals."""
     heads = {"cured": CURED, "left": "You gave the vehicle back as it was.", "given_up": "You gave up."}
     lines = ["", strong("What it was"), *wrap_lines(f"{' and '.join(verdict.causes)}.", "  ", width=width)]
+    for text in verdict.says:
+        lines += wrap_lines(text, "  ", width=width)
     lines += wrap_lines(f"{heads[current.outcome]} {_say_found(current)}", "  ", width=width)
     lines += ["", strong("What you did")]
     for place, (judged, made) in enumerate(zip(verdict.choices, current.made, strict=True), 1):
