@@ -73,6 +73,13 @@ class Database:
         """
         return self._run(work, writes=True)
 
+    @contextmanager
+    def snapshot(self) -> Iterator[Connection]:
+        """Give a connection that sees everything as it was at one moment, however long it is read from."""
+        level = {"isolation_level": "REPEATABLE READ"} if self.is_server else {}
+        with self._telling(), self._engine.connect().execution_options(**level) as one, one.begin():
+            yield one
+
     def add(self, connection: Connection, table: Table, row: Mapping[str, Any]) -> bool:
         """Add a row unless its key is there; tell whether it was added."""
         make = postgresql.insert if self.is_server else sqlite.insert

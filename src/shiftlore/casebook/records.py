@@ -14,15 +14,20 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from shiftlore.basics.problems import HIDDEN, ShiftloreError
-from shiftlore.cases import CONFIRMED_BY, HIGHEST_ODOMETER_KM, RESULTS
+from shiftlore.cases import CONFIRMED_BY, HIGHEST_BUDGET, HIGHEST_ODOMETER_KM, LONGEST_WORK_MINUTES, RESULTS, read_day
+from shiftlore.cases.outcomes import ID_FORM
 from shiftlore.version import __version__
 
-ID_FORM = re.compile(r"[0-9a-f]{20}")
-MOST_MINUTES, MOST_SPENT = 100_000.0, 10_000_000.0
 LARGEST_WHOLE = 2**63 - 1
 LONGEST_TEXT, LONGEST_CASE = 2_000, 1_000_000
-NUMBERS: Mapping[str, float] = {"minutes": MOST_MINUTES, "spent": MOST_SPENT, "comeback_km": HIGHEST_ODOMETER_KM}
+NUMBERS: Mapping[str, float] = {
+    "minutes": LONGEST_WORK_MINUTES,
+    "spent": HIGHEST_BUDGET,
+    "comeback_km": HIGHEST_ODOMETER_KM,
+}
 """Numbers that an entry may hold -> the largest one; the smallest is 0."""
+LISTS = ("causes", "templates", "cause_labels", "corrections", "job_labels")
+"""Fields of an entry that are lists of texts."""
 AMENDED = ("closed_on", "causes", "confirmed", "corrections", "outcome", "minutes", "spent", "comeback_km")
 """What a later closing may change, and the history keeps."""
 
@@ -65,8 +70,9 @@ class Entry:
         unit: id of the unit sheet, or a kind.
         area: area of the first cause; "" where nobody knows the cause.
         causes: what it was, as the case names it; templates: the same as the rules write it.
+        cause_labels: the same in words.
         confirmed: one of `cases.CONFIRMED_BY`, or "".
-        corrections: jobs that were done for it.
+        corrections: jobs that were done for it; job_labels: the same in words.
         outcome: one of `cases.RESULTS`.
         minutes, spent: hours and money really spent, or None; currency: its code, or "".
         comeback_km: distance after which it came back, or None.
@@ -85,8 +91,10 @@ class Entry:
     area: str = ""
     causes: tuple[str, ...] = ()
     templates: tuple[str, ...] = ()
+    cause_labels: tuple[str, ...] = ()
     confirmed: str = ""
     corrections: tuple[str, ...] = ()
+    job_labels: tuple[str, ...] = ()
     outcome: str = ""
     minutes: float | None = None
     spent: float | None = None
@@ -105,8 +113,9 @@ class Entry:
         _need_day("closed_on", self.closed_on)
         for name in ("unit", "area", "currency", "person", "program"):
             _need_text(name, getattr(self, name))
-        for name in ("causes", "templates", "corrections"):
-            for text in _need_list(name, getattr(self, name)):
+        for name in LISTS:
+            object.__setattr__(self, name, _need_list(name, getattr(self, name)))
+            for text in getattr(self, name):
                 _need_text(name, text)
         _need_word("confirmed", self.confirmed, ("", *CONFIRMED_BY))
         _need_word("outcome", self.outcome, RESULTS)
@@ -153,7 +162,8 @@ class Forgotten:
     def __post_init__(self) -> None:
         if not re.fullmatch(r"[0-9a-f]{32}", self.mark):
             raise EntryProblem(f'"{_short(self.mark)}" is no mark of a forgotten case. Write 32 hexadecimal digits.')
-        for text in (self.area, self.unit, *_need_list("templates", self.templates)):
+        object.__setattr__(self, "templates", _need_list("templates", self.templates))
+        for text in (self.area, self.unit, *self.templates):
             _need_text("forgotten", text)
         _need_word("outcome", self.outcome, RESULTS)
 
@@ -189,7 +199,7 @@ class PracticeRound:
         if not isinstance(self.found, bool):
             raise EntryProblem(f'found "{_short(self.found)}" will not do. Write true or false.')
         for name in ("spent", "planned"):
-            number = _need_number(name, getattr(self, name), MOST_SPENT)
+            number = _need_number(name, getattr(self, name), HIGHEST_BUDGET)
             if number is None:
                 raise EntryProblem(f"{name} is missing. Write what was spent, or 0.")
             object.__setattr__(self, name, number)
@@ -235,10 +245,8 @@ def _need_word(name: str, value: object, words: tuple[str, ...]) -> None:
 
 
 def _need_day(name: str, value: object) -> None:
-    """Take a date in the one way of writing, by which dates can be compared as texts."""
-    _need_date(name, value)
-    if str(value) != datetime.datetime.fromisoformat(str(value)).date().isoformat():
-        raise EntryProblem(f'{name} "{_short(value)}" is no date alone. Write it like 2026-03-02.')
+    if not isinstance(value, str) or read_day(value) is None:
+        raise EntryProblem(f'{name} "{_short(value)}" is no date. Write it like 2026-03-02.')
 
 
 def _need_date(name: str, value: object) -> None:

@@ -173,14 +173,27 @@ class Casebook:
 
     def each_entry(self) -> Iterator[Entry]:
         """Give every closed case, oldest first, a part at a time, so that a large casebook fits into memory."""
-        later: tuple[ColumnElement[bool], ...] = ()
-        while True:
-            part = self._rows(*later, most=ROWS_AT_ONCE)
-            yield from part
-            if len(part) < ROWS_AT_ONCE:
-                return
-            day, last = part[-1].closed_on, part[-1].id
-            later = (or_(ENTRIES.c.closed_on > day, and_(ENTRIES.c.closed_on == day, ENTRIES.c.id > last)),)
+        with self._base.snapshot() as connection:
+            yield from self._each_entry(connection)
+
+    def each_record(self) -> Iterator[Record]:
+        """Give all that is here, in the order in which it is exported: cases, what is left of forgotten ones, practice."""
+        with self._base.snapshot() as connection:
+            yield from self._each_entry(connection)
+            yield from map(
+                forgotten_of_row, connection.execute(select(FORGOTTEN).order_by(FORGOTTEN.c.mark)).mappings()
+            )
+            rounds = select(PRACTICE).order_by(PRACTICE.c.finished_on, PRACTICE.c.round)
+            yield from map(round_of_row, connection.execute(rounds).mappings())
+
+    def _each_entry(self, connection: Connection) -> Iterator[Entry]:
+        asked = select(ENTRIES).order_by(ENTRIES.c.closed_on, ENTRIES.c.id).limit(ROWS_AT_ONCE)
+        part = connection.execute(asked).mappings().all()
+        while part:
+            yield from map(entry_of_row, part)
+            day, last = part[-1]["closed_on"], part[-1]["id"]
+            later = or_(ENTRIES.c.closed_on > day, and_(ENTRIES.c.closed_on == day, ENTRIES.c.id > last))
+            part = connection.execute(asked.where(later)).mappings().all()
 
     def forget(self, name: str) -> int:
         """Forget a person's cases, or one case by its id or the beginning of it; their counts stay.

@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlalchemy import BigInteger, Boolean, Column, Double, Integer, MetaData, RowMapping, Table, Text
 
-from shiftlore.casebook.records import Entry, Forgotten, PracticeRound, dump_plain
+from shiftlore.casebook.records import LISTS, Entry, Forgotten, PracticeRound, dump_plain
 
 METADATA = MetaData()
 
@@ -28,7 +28,7 @@ ENTRIES = Table(
     "casebook_entries",
     METADATA,
     Column("id", Text, primary_key=True),
-    *_texts("closed_on", "case", "unit", "area", "causes", "templates", "confirmed", "corrections", "outcome"),
+    *_texts("closed_on", "case", "unit", "area", *LISTS, "confirmed", "outcome"),
     *_numbers("minutes", "spent", "comeback_km", "odometer_km"),
     *_texts("person", "areas", "beliefs", "history", "program", "currency"),
 )
@@ -58,8 +58,9 @@ STEPS: tuple[tuple[str, ...], ...] = (
     (
         """CREATE TABLE casebook_entries (
             id TEXT NOT NULL PRIMARY KEY, closed_on TEXT NOT NULL, "case" TEXT NOT NULL, unit TEXT NOT NULL,
-            area TEXT NOT NULL, causes TEXT NOT NULL, templates TEXT NOT NULL, confirmed TEXT NOT NULL,
-            corrections TEXT NOT NULL, outcome TEXT NOT NULL, minutes DOUBLE PRECISION, spent DOUBLE PRECISION,
+            area TEXT NOT NULL, causes TEXT NOT NULL, templates TEXT NOT NULL, cause_labels TEXT NOT NULL,
+            confirmed TEXT NOT NULL, corrections TEXT NOT NULL, job_labels TEXT NOT NULL, outcome TEXT NOT NULL,
+            minutes DOUBLE PRECISION, spent DOUBLE PRECISION,
             comeback_km DOUBLE PRECISION, odometer_km DOUBLE PRECISION, person TEXT NOT NULL, areas TEXT NOT NULL,
             beliefs TEXT NOT NULL, history TEXT NOT NULL, program TEXT NOT NULL)""",
         "CREATE INDEX casebook_entries_closed_on ON casebook_entries (closed_on, id)",
@@ -83,7 +84,7 @@ STEPS: tuple[tuple[str, ...], ...] = (
 )
 """Step by step from nothing: after the n-th step a casebook has version n."""
 LATEST = len(STEPS)
-_LISTS, _AS_JSON = ("causes", "templates", "corrections", "history"), ("areas", "beliefs")
+_LISTS, _AS_JSON = (*LISTS, "history"), ("areas", "beliefs")
 _ROUND = "round"
 
 
