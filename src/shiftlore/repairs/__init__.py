@@ -18,21 +18,21 @@ from shiftlore.repairs.scoring import (
 )
 
 if TYPE_CHECKING:
-    from shiftlore.repairs.confirmed import gather_confirmed
+    from shiftlore.repairs.confirmed import OPEN, WEIGHTS, gather_confirmed
     from shiftlore.repairs.counting import Confirmed, Learning, count_vehicles, learn_numbers
     from shiftlore.repairs.learning import Example, Gatherer, cross_validate, fit_lessons, judge, keep_repairs
 
 __getattr__ = open_later(
     __name__,
     {
-        "confirmed": ("gather_confirmed",),
+        "confirmed": ("OPEN", "WEIGHTS", "gather_confirmed"),
         "counting": ("Confirmed", "Learning", "count_vehicles", "learn_numbers"),
         "learning": ("Example", "Gatherer", "cross_validate", "fit_lessons", "judge", "keep_repairs"),
     },
 )
 
 __all__ = [
-    "Band", "Confirmed", "Example", "Gatherer", "Group", "Judged", "Learning", "Miss", "Repair", "Repaired", "Scores",
-    "count_vehicles", "cross_validate", "fit_lessons", "gather_confirmed", "gather_scores", "judge", "keep_repairs",
+    "OPEN", "WEIGHTS", "Band", "Confirmed", "Example", "Gatherer", "Group", "Judged", "Learning", "Miss", "Repair", "Repaired",
+    "Scores", "count_vehicles", "cross_validate", "fit_lessons", "gather_confirmed", "gather_scores", "judge", "keep_repairs",
     "learn_numbers", "place_repair", "rank_repair", "read_judged", "read_repairs", "score_repairs", "unit_of",
 ]  # fmt: skip
