@@ -206,7 +206,8 @@ class _Screen:
             practice = self._begin(asked)
         else:
             self._refuse_other(asked, practice.wish)
-            self._say(f"Going on with {self.path}.")
+            over = f"The round in {self.path} is over. Another file begins a new one: shiftlore practise FILE"
+            self._say(over if practice.finished_on else f"Going on with {self.path}.")
         with common.busy("Setting the vehicle up"):
             exercise = draw_exercise(self.knowledge, practice.wish)
             current = resume(exercise, practice)

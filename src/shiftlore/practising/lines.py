@@ -41,7 +41,11 @@ LIFE_IS_NOT_KNOWN = "Distance, use and earlier work play no part in this practic
 _ASKING = re.compile(
     r"(?:does|do|did|is|are|was|were|has|have|had|can|could|will|would|when|where|how|what|which|any|after|ask)\b", re.I
 )
-_ANYTHING_ELSE = re.compile(r"(?:is there |was there )?(?:anything|something|what) (?:else|more)|else|go on", re.I)
+_ANYTHING_ELSE = re.compile(
+    r"(?:is there |was there |and )?(?:anything|something|what|any) (?:else|more|other)s?(?: complaints?| wrong)?"
+    r"|else|more|go on|is that all|and|that is all",
+    re.I,
+)
 _JOINED = re.compile(r"\s*\+\s*")
 
 
@@ -438,9 +442,10 @@ def list_known(current: Round) -> dict[str, tuple[str, ...]]:
         if name in current.exercise.vehicle.complaints:
             said["complaint"].append(say_reading(current, name))
         elif records[name].got_by in OWNER_KNOWS:
-            label = expansion.name_answer(name, expansion.findings[name].grades[shown])
-            label = label.rsplit(": ", 1)[0] if label.endswith((": yes", ": no")) else label
-            said["owner" if shown else "denied"].append(label + (", he thinks" if unsure is not None else ""))
+            node, doubt = expansion.findings[name], ", he thinks" if unsure is not None else ""
+            is_yes_no = node.grades == ("no", "yes")
+            label = node.label if is_yes_no else expansion.name_answer(name, node.grades[shown])
+            said["owner" if shown or not is_yes_no else "denied"].append(label + doubt)
     for name in sorted(seen & set(state.evidence)):
         told = current.exercise.vehicle.readings[name]
         said["checks" if told else "sound"].append(

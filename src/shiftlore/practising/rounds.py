@@ -307,4 +307,6 @@ def name_act(current: Round, act: Act) -> str:
     """Name a check or jobs as they are called on this vehicle."""
     if act.kind == JOB:
         return name_jobs(current.exercise.bench.compiled, act.ids)
-    return current.expansion.checks[act.ids[0]].label if act.kind == CHECK else "Given back as it was"
+    if act.kind == CHECK:
+        return current.expansion.checks[act.ids[0]].label
+    return "Given up" if act.kind == GIVE_UP else "Given back as it was"

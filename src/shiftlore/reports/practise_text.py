@@ -198,12 +198,14 @@ def render_end(current: Round, verdict: Verdict, currency: str, width: int = WID
         lines += wrap_lines(text, "  ", width=width)
     lines += wrap_lines(f"{heads[current.outcome]} {_say_found(current)}", "  ", width=width)
     lines += ["", strong("What you did")]
+    told: list[str] = []
     for place, (judged, made) in enumerate(zip(verdict.choices, current.made, strict=True), 1):
         price = f"{say_money(made.cost, currency)}"
         text = f"{_say_kind(made.act)}{judged.label}: {price}{_say_came(made)}. {_say_choice(judged, currency)}"
         lines += wrap_lines(text, "    ", f" {place}  ", width)
-        if not judged.is_same and judged.planned.why:
+        if not judged.is_same and judged.planned.why not in told:
             lines += wrap_lines(f"Why: {judged.planned.why}", "    ", width=width)
+            told.append(judged.planned.why)
     lines += ["", strong("Choice and luck"), *_say_luck(current, verdict, currency, width)]
     lines += ["", strong("Beside the planner"), *_say_beside(current, verdict, currency, width)]
     return "\n".join(lines)
@@ -229,11 +231,10 @@ def _say_came(made: Made) -> str:
 
 def _say_luck(current: Round, verdict: Verdict, currency: str, width: int) -> list[str]:
     """Part what was spent into what was to be expected, what the choices added, and luck."""
-    luck = "bad luck" if verdict.luck > 0 else "good luck"
     parts = (
         f"To be expected, with the best choices, when you took the first tool up: {say_money(verdict.expected, currency)}.",
         f"Your choices added, by what was known at each: {say_money(verdict.chosen_dearer, currency)}.",
-        f"The rest is {luck}: {say_money(abs(verdict.luck), currency)} {'more' if verdict.luck > 0 else 'less'}.",
+        f"The rest is chance: {say_money(abs(verdict.luck), currency)} {'more' if verdict.luck > 0 else 'less'}.",
         f"Spent: {say_money(current.spent, currency)} in {say_minutes(current.minutes)}.",
     )
     return [line for text in parts for line in wrap_lines(text, "    ", "  ", width)]
@@ -265,7 +266,8 @@ def render_scores(
     if not scores:
         return NO_SCORES
     order = sorted(scores, key=lambda area: ((scores[area].found + 1) / (scores[area].rounds + 2), area))
-    lines = ["Practice by area, the weakest first; what you spent beside the planner on the same vehicles"]
+    head = "Practice by area, the weakest first; what you spent, beside the planner on the same vehicles:"
+    lines = wrap_lines(head, width=width)
     for area in order:
         one, label = scores[area], areas[area].label if area in areas else area
         money = f"{say_money(one.spent, currency)} beside {say_money(one.planned, currency)}"
