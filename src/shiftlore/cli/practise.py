@@ -100,6 +100,10 @@ def _read_scores() -> "Mapping[str, PracticeScore]":
         return {}
 
 
+class _Stopped(Exception):
+    """The apprentice has left; what is worked out behind the prompt is wanted no more."""
+
+
 class _Behind:
     """Works out behind the prompt what the end needs: the planner's own work, and each choice beside the planner's.
 
@@ -110,12 +114,13 @@ class _Behind:
     def __init__(self, current: "Round", at_once: bool):
         from shiftlore.practising import run_planner
 
-        self._at_once, self._round, self._taken = at_once, current, 0
+        self._round, self._judging = current, 0
         self._tasks: list[Callable[[], object]] = []
         self._done: dict[int, object] = {}
-        self._is_over = False
+        self._begun: set[int] = set()
         self._ready = threading.Condition()
-        self._add(lambda: run_planner(current.exercise))
+        self._is_over = False
+        self._add(lambda: run_planner(current.exercise, self._go_on))
         self.take_in(current)
         if at_once:
             threading.Thread(target=self._work, daemon=True).start()
@@ -124,10 +129,9 @@ class _Behind:
         """Have each new choice judged."""
         from shiftlore.practising import judge_act, name_act
 
-        for made in current.made[self._taken :]:
-            label = name_act(current, made.act)
-            self._add(partial(judge_act, current.exercise, made, label))
-        self._taken = len(current.made)
+        for made in current.made[self._judging :]:
+            self._add(partial(judge_act, current.exercise, made, name_act(current, made.act)))
+        self._judging = len(current.made)
 
     def judged(self, place: int) -> "Judged":
         """Give the judgement of one choice, from 0."""
@@ -136,16 +140,20 @@ class _Behind:
     def finish(self, tell: Callable[[float], None]) -> "tuple[list[Judged], PlannerWork]":
         """Give the judgement of every choice, and the planner's work."""
         found = []
-        for place in range(self._taken + 1):
+        for place in reversed(range(self._judging + 1)):
             found.append(self._give(place))
-            tell((place + 1) / (self._taken + 1))
-        return cast("list[Judged]", found[1:]), cast("PlannerWork", found[0])
+            tell(len(found) / (self._judging + 1))
+        return cast("list[Judged]", found[-2::-1]), cast("PlannerWork", found[-1])
 
     def stop(self) -> None:
-        """Begin nothing more."""
+        """Begin nothing more, and leave what is begun."""
         with self._ready:
             self._is_over = True
             self._ready.notify_all()
+
+    def _go_on(self, steps: int) -> None:
+        if self._is_over:
+            raise _Stopped
 
     def _add(self, task: Callable[[], object]) -> None:
         with self._ready:
@@ -153,32 +161,45 @@ class _Behind:
             self._ready.notify_all()
 
     def _give(self, place: int) -> object:
-        if not self._at_once and place not in self._done:
-            self._done[place] = self._tasks[place]()
+        """Give what a task gives: wait for it where it is begun, else do it here."""
+        with self._ready:
+            is_here = place not in self._begun
+            self._begun.add(place)
+        if is_here:
+            self._do(place)
         with self._ready:
             self._ready.wait_for(lambda: place in self._done)
         if isinstance(found := self._done[place], Exception):
             raise found
         return found
 
+    def _do(self, place: int) -> None:
+        found = try_task(self._tasks[place])
+        with self._ready:
+            self._done[place] = found
+            self._ready.notify_all()
+
     def _work(self) -> None:
         """Do the tasks in their order until there is no need for more."""
-        for place in count():
+        place = 0
+        while True:
             with self._ready:
-                self._ready.wait_for(lambda: self._is_over or len(self._tasks) > place)  # noqa: B023 - in this round
+                while not self._is_over and len(self._tasks) <= place:
+                    self._ready.wait()
                 if self._is_over:
                     return
-            found = try_task(self._tasks[place])
-            with self._ready:
-                self._done[place] = found
-                self._ready.notify_all()
+                is_free = place not in self._begun
+                self._begun.add(place)
+            if is_free:
+                self._do(place)
+            place += 1
 
 
 def try_task(task: Callable[[], object]) -> object:
     """Give what a task gives, or the error with which it ended, to be raised where it is asked for."""
     try:
         return task()
-    except ShiftloreError as error:
+    except (ShiftloreError, _Stopped) as error:
         return error
 
 
