@@ -11,7 +11,7 @@ from shiftlore.basics.problems import printable
 from shiftlore.basics.whole_files import new_file_mode, read_bounded, try_place, write_whole
 from shiftlore.practising.exercises import HARDEST, Exercise, Wish
 from shiftlore.practising.rounds import KINDS, Act, Round, replay
-from shiftlore.reading import CASE_BYTES, Fields, read_yaml
+from shiftlore.reading import CASE_BYTES, FORBIDDEN, Fields, read_yaml
 
 FORMAT = 1
 HIGHEST_SEED = 2**53
@@ -47,19 +47,24 @@ def render_practice(practice: Practice) -> str:
     lines = [
         "# A round of practice: shiftlore practise goes on with it. What the vehicle has follows from the seed.",
         f"shiftlore_practice: {FORMAT}",
-        f"unit: {json.dumps(wish.unit)}",
+        f"unit: {_quote(wish.unit)}",
         f"level: {wish.level}",
-        f"area: {json.dumps(wish.area)}",
+        f"area: {_quote(wish.area)}",
         f"seed: {wish.seed}",
-        f"vehicle: {json.dumps(practice.mark)}",
+        f"vehicle: {_quote(practice.mark)}",
         "acts:" if practice.acts else "acts: []",
     ]
     for act in practice.acts:
-        ids = ", ".join(map(json.dumps, act.ids))
+        ids = ", ".join(map(_quote, act.ids))
         lines.append(f"- {{do: {act.kind}, ids: [{ids}]}}")
     if practice.finished_on:
-        lines.append(f"finished_on: {json.dumps(practice.finished_on)}")
+        lines.append(f"finished_on: {_quote(practice.finished_on)}")
     return "\n".join(lines) + "\n"
+
+
+def _quote(text: str) -> str:
+    """Write a text in double quotes; JSON's escapes are YAML's too."""
+    return json.dumps(FORBIDDEN.sub(" ", text), ensure_ascii=False)
 
 
 def read_practice(source: Path | str, name: str = "practice") -> Practice:
