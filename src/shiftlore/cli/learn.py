@@ -23,7 +23,7 @@ def learn_command(paths: tuple[Path, ...], target: Path, force: bool, folder: Pa
     cases of their own and stay as they are written: what was learned goes into an overlay. Review it, then use it with
     `shiftlore rank CASE --overlay FILE`.
     """
-    from shiftlore.reports.learn_text import render_learned, render_overlay
+    from shiftlore.reports.taught_text import render_learned, render_overlay
 
     for path in paths:
         if not path.exists():
