@@ -17,15 +17,7 @@ from shiftlore.compiling.compiled_units import CompiledUnit, Prepared, compile_u
 from shiftlore.compiling.drawing import draw_faults
 from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
-from shiftlore.compiling.lessons import (
-    AlikeRepair,
-    Lessons,
-    count_published,
-    features_of,
-    find_alike,
-    list_features,
-    share_areas,
-)
+from shiftlore.compiling.lessons import Lessons, count_published, features_of, list_features, share_areas
 from shiftlore.compiling.priors import wear_factor, weigh_causes
 
 if TYPE_CHECKING:
@@ -42,7 +34,6 @@ __getattr__ = open_later(
 
 __all__ = [
     "NONE",
-    "AlikeRepair",
     "Answer",
     "Chances",
     "CompiledCase",
@@ -64,7 +55,6 @@ __all__ = [
     "features_of",
     "fill_in_answers",
     "fill_name",
-    "find_alike",
     "grades_of",
     "known_of",
     "list_features",

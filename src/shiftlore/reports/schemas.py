@@ -64,6 +64,16 @@ def rank_schema() -> Schema:
     reasons = list_of_objects(("finding label", TEXT), ("decibans", NUMBER))
     causes = list_of_objects(("id label area", TEXT), ("probability low high", PROBABILITY), ("for against", reasons))
     audit = object_of(("engine", TEXT), ("max_abs_difference", AMOUNT), ("causes", COUNT), ("seconds", AMOUNT))
+    sign = (("finding label here", TEXT), ("there", or_null(TEXT)), ("decibans", NUMBER))
+    alike = list_of_objects(
+        ("id presented cause area", TEXT),
+        ("source", enum_of("shop published")),
+        ("causes", TEXTS),
+        ("likeness", PROBABILITY),
+        ("factor_decibans", NUMBER),
+        ("shared", reasons),
+        ("apart", list_of_objects(*sign)),
+    )
     return result_of(
         "Shiftlore rank",
         ("unit", TEXT),
@@ -72,7 +82,7 @@ def rank_schema() -> Schema:
         ("nothing_found", PROBABILITY),
         ("fit", object_of(("log10_odds", NUMBER), ("note", TEXT), ("left_out", PROBABILITY))),
         ("together", list_of_objects(("causes labels", TEXTS), ("probability", PROBABILITY))),
-        ("alike", list_of_objects(("id presented cause area", TEXT), ("likeness", PROBABILITY))),
+        ("alike", alike),
         optional=(
             ("seconds", AMOUNT),
             ("unused measured", TEXTS),
