@@ -266,11 +266,11 @@ class _Screen:
             ranking,
             plan,
             interview.compiled,
-            self.shown_causes,
-            self.shown_steps,
-            self.shown_alike,
-            self.width,
-            self.strong,
+            shown_before=self.shown_causes,
+            steps_before=self.shown_steps,
+            alike_before=self.shown_alike,
+            width=self.width,
+            strong=self.strong,
         )
         self._page(bench if is_last else f"{bench}\n{render_what_next(len(steps), interview, self.width)}")
         self.leaders = interview.leaders

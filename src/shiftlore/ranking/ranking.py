@@ -13,7 +13,7 @@ import numpy as np
 
 from shiftlore.basics.quantities import kind_of, to_base
 from shiftlore.cases import CAME_BACK, CURED, NOT_CURED
-from shiftlore.compiling import Answer, CompiledCase, draw_faults, query_with_pgmpy
+from shiftlore.compiling import CompiledCase, Observation, draw_faults, query_with_pgmpy
 from shiftlore.exact import normalise
 from shiftlore.gearing import describe_unit
 
@@ -301,7 +301,7 @@ def _weigh_life(compiled: CompiledCase) -> dict[tuple[str, str], np.ndarray]:
     return found
 
 
-def _name_reason(compiled: CompiledCase, answer: Answer) -> tuple[str, str]:
+def _name_reason(compiled: CompiledCase, answer: Observation) -> tuple[str, str]:
     return answer.finding, compiled.expansion.name_answer(answer.finding, answer.grade)
 
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from shiftlore.repairs.judged import Judged, read_judged
     from shiftlore.repairs.learning import Example, Gatherer, cross_validate, fit_lessons, judge, keep_repairs
     from shiftlore.repairs.memory import Memory, Remembered, gather_memory, shorten
-    from shiftlore.repairs.records import Repair, read_repairs, unit_of
+    from shiftlore.repairs.published import Repair, read_repairs, unit_of
     from shiftlore.repairs.remembering import remember_repairs
     from shiftlore.repairs.scoring import (
         Band,
@@ -41,7 +41,7 @@ __getattr__ = open_later(
         "judged": ("Judged", "read_judged"),
         "learning": ("Example", "Gatherer", "cross_validate", "fit_lessons", "judge", "keep_repairs"),
         "memory": ("Memory", "Remembered", "gather_memory", "shorten"),
-        "records": ("Repair", "read_repairs", "unit_of"),
+        "published": ("Repair", "read_repairs", "unit_of"),
         "remembering": ("remember_repairs",),
         "scoring": _SCORING,
     },

@@ -7,7 +7,7 @@ from shiftlore.compiling import compile_case, compile_unit
 from shiftlore.knowledge import Knowledge
 from shiftlore.repairs.alike import list_beliefs, list_signs
 from shiftlore.repairs.memory import PUBLISHED, Remembered, shorten
-from shiftlore.repairs.records import Repair
+from shiftlore.repairs.published import Repair
 from shiftlore.repairs.scoring import enter_repair
 
 
