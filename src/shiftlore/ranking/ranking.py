@@ -15,7 +15,6 @@ from shiftlore.basics.quantities import kind_of, to_base
 from shiftlore.cases import CAME_BACK, CURED, NOT_CURED
 from shiftlore.compiling import CompiledCase, Observation, draw_faults, query_with_pgmpy
 from shiftlore.exact import normalise
-from shiftlore.gearing import describe_unit
 
 N_DRAWS = 40
 """Draws from the spreads; enough to place the 5th and 95th percentile to about a third of a standard deviation."""
@@ -336,6 +335,8 @@ def tell_measured(compiled: CompiledCase) -> tuple[str, ...]:
 
 def _tell_ratio(compiled: CompiledCase, value: float, gear: str) -> str:
     """Say which gear has a ratio, or what slips where it was measured."""
+    from shiftlore.gearing import describe_unit
+
     sheet = compiled.unit.sheet
     name = next(name for name, line in sheet.gears.items() if line.id == gear)
     sign = -1.0 if sheet.gears[name].kind == "reverse" else 1.0

@@ -125,15 +125,27 @@ class Looks:
         means_of = np.clip(np.array(means).reshape(len(means), len(chances)), _P_LEAST, 1.0)
         self.log_shared = np.log(weigh_shared(means_of))  # type: ignore[arg-type]
 
-    def weigh(self, memory: Memory) -> np.ndarray:
-        """Give the factor of each remembered case, shape (n_cases,)."""
+    def weigh(self, memory: Memory, at_least: float = 0.0) -> np.ndarray:
+        """Give the factor of each remembered case, shape (n_cases,).
+
+        Args:
+            at_least: cases that cannot reach this factor may be given less than they have.
+        """
         place = {name: i for i, name in enumerate(self.templates)}
-        column = np.array([place.get(name, -1) for name in memory.tables["templates"]], int)[memory.belief_column]
-        known = column >= 0
-        owner, column, belief = memory.belief_owner[known], column[known], memory.belief[known]
+        places = np.array([place.get(name, -1) for name in memory.tables["templates"]], int)
+        ratios = np.where(places >= 0, self.ratios[places], 0.0)
+        terms = ratios[memory.belief_column] * memory.belief
+        factor = np.bincount(memory.belief_owner, terms, len(memory))
         same, other = self._compare(memory)
-        log_terms = np.einsum("ea,ae->e", same[owner], self.log_shared[:, column]) if self.signs else 0.0
-        factor = np.bincount(owner, self.ratios[column] * belief * np.exp(log_terms), len(memory))
+        if self.signs:
+            most = factor * np.exp(same @ self.log_shared.max(axis=1))
+            mine = ((most >= at_least) & same.any(axis=1))[memory.belief_owner] & (terms > 0)
+            owner, column = memory.belief_owner[mine], places[memory.belief_column[mine]]
+            log_shared = np.zeros(len(owner))
+            for row, shares in zip(self.log_shared, same.T, strict=True):
+                log_shared += row[column] * shares[owner]
+            raised = np.bincount(owner, terms[mine] * np.exp(log_shared), len(memory))
+            factor = np.where(np.bincount(owner, minlength=len(memory)) > 0, raised, factor)
         return factor * (1 - SHARED_SPREAD) ** other
 
     def _compare(self, memory: Memory) -> tuple[np.ndarray, np.ndarray]:
@@ -190,7 +202,8 @@ def find_alike(
         return ()
     found: list[tuple[Remembered, float]] = []
     for memory in memories:
-        decibans = 10 * np.log10(np.maximum(looks.weigh(memory), 1e-30))
+        factors = looks.weigh(memory, 10 ** (WORTH_TELLING / 10))
+        decibans = 10 * np.log10(np.maximum(factors, 1e-30))
         worth = np.flatnonzero(decibans >= WORTH_TELLING)
         order = worth[np.argsort(-decibans[worth], kind="stable")].tolist()
         chosen = [place for place in order[: most + len(leave_out)] if memory.id_of(place) not in leave_out]

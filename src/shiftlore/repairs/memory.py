@@ -6,7 +6,6 @@ beside the rules would know them again.
 """
 
 import contextlib
-import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -21,11 +20,13 @@ from shiftlore.knowledge.rulebook import RULES_ALONE, SHIPPED
 
 PUBLISHED_PATH = Path(__file__).with_name("published.npz")
 SHOP, PUBLISHED = "shop", "published"
-LEAST_BELIEF = 1e-3
+LEAST_BELIEF = 2e-3
 """Beliefs below are not kept."""
 MOST_TOLD = 100
 """Letters of what was presented that are kept to be shown."""
 _DAMAGED = (OSError, ValueError, KeyError, EOFError, BadZipFile)
+_SMALL = ("belief_column", "sign_finding", "sign_word", "places", "causes")
+_LARGEST = 2**16 - 1
 _TABLES = ("templates", "findings", "words", "units", "areas", "causes", "makers")
 
 
@@ -126,27 +127,22 @@ class Memory:
         )
 
     def to_bytes(self) -> bytes:
-        """Write the arrays as they are kept."""
-        buffer = BytesIO()
+        """Write the arrays as they are kept: not packed, for they are read whenever a case is ranked."""
         told = {"tables": self.tables, "source": self.source, "made_from": self.made_from}
-        np.savez_compressed(
-            buffer,
-            told=np.frombuffer(json.dumps(told, ensure_ascii=False).encode(), np.uint8),
-            text=np.frombuffer(self.text, np.uint8),
-            whole=np.concatenate(
-                [
-                    np.array([len(getattr(self, name).ravel()) for name in _WHOLE], np.int32),
-                    *(getattr(self, name).ravel().astype(np.int32) for name in _WHOLE),
-                ]
-            ),
-            belief=self.belief.astype(np.float16),
-        )
+        arrays: dict[str, np.ndarray] = {
+            "told": np.frombuffer(json.dumps(told, ensure_ascii=False).encode(), np.uint8),
+            "text": np.frombuffer(self.text, np.uint8),
+            "counts": np.stack([np.bincount(row, minlength=len(self)) for row in (self.belief_owner, self.sign_owner)]),
+            "belief": self.belief.astype(np.float16),
+            "text_end": self.text_end.astype(np.int32),
+        }
+        for name in ("counts", *_SMALL):
+            whole = arrays[name] if name in arrays else getattr(self, name)
+            assert whole.max(initial=0) <= _LARGEST, "it fits into two bytes"
+            arrays[name] = whole.astype(np.uint16)
+        buffer = BytesIO()
+        np.savez(buffer, **arrays)  # type: ignore[arg-type]
         return buffer.getvalue()
-
-
-_WHOLE = (
-    "belief_owner", "belief_column", "sign_owner", "sign_finding", "sign_word", "places", "causes", "text_end",
-)  # fmt: skip
 
 
 def gather_memory(remembered: Sequence[Remembered], made_from: str = "") -> Memory:
@@ -180,19 +176,19 @@ def gather_memory(remembered: Sequence[Remembered], made_from: str = "") -> Memo
     by_column = np.array(beliefs, float).reshape(-1, 3).T
     sign_columns = np.array(signs, np.int64).reshape(-1, 3).T
     return Memory(
-        remembered[0].source if remembered else SHOP,
-        {name: tuple(table) for name, table in tables.items()},
-        by_column[0].astype(np.int64),
-        by_column[1].astype(np.int64),
-        by_column[2],
-        sign_columns[0],
-        sign_columns[1],
-        sign_columns[2],
-        np.array([*places, (0, 0, 0, len(causes))], np.int64),
-        np.array(causes, np.int64),
-        b"".join(texts),
-        np.cumsum([len(text) for text in texts], dtype=np.int64),
-        made_from,
+        source=remembered[0].source if remembered else SHOP,
+        tables={name: tuple(table) for name, table in tables.items()},
+        belief_owner=by_column[0].astype(np.int64),
+        belief_column=by_column[1].astype(np.int64),
+        belief=by_column[2],
+        sign_owner=sign_columns[0],
+        sign_finding=sign_columns[1],
+        sign_word=sign_columns[2],
+        places=np.array([*places, (0, 0, 0, len(causes))], np.int64),
+        causes=np.array(causes, np.int64),
+        text=b"".join(texts),
+        text_end=np.cumsum([len(text) for text in texts], dtype=np.int64),
+        made_from=made_from,
     )
 
 
@@ -203,13 +199,19 @@ def from_bytes(content: bytes) -> Memory:
     """
     with np.load(BytesIO(content), allow_pickle=False) as kept:
         told, text = json.loads(kept["told"].tobytes()), kept["text"].tobytes()
-        whole, belief = kept["whole"], kept["belief"].astype(float)
-    lengths = whole[: len(_WHOLE)]
-    parts = np.split(whole[len(_WHOLE) :], np.cumsum(lengths)[:-1])
-    arrays = dict(zip(_WHOLE, parts, strict=True))
-    arrays["places"] = arrays["places"].reshape(-1, 4)
+        arrays = {name: kept[name] for name in ("belief", "text_end", *_SMALL)}
+        owners = [np.repeat(np.arange(len(row)), row) for row in kept["counts"]]
+    arrays["belief"] = arrays["belief"].astype(np.float32)
     tables = {name: tuple(told["tables"][name]) for name in _TABLES}
-    return Memory(told["source"], tables, belief=belief, text=text, made_from=told["made_from"], **arrays)
+    return Memory(
+        source=told["source"],
+        tables=tables,
+        belief_owner=owners[0],
+        sign_owner=owners[1],
+        text=text,
+        made_from=told["made_from"],
+        **arrays,
+    )
 
 
 def choose_published(knowledge: Knowledge) -> Memory | None:
@@ -241,11 +243,3 @@ def shorten(lines: Iterable[str], most: int = MOST_TOLD) -> str:
             return told or f"{line[: most - 4].rsplit(' ', 1)[0]} ..."
         told = longer
     return told
-
-
-def hash_lists(folder: Path) -> str:
-    """Hash the lists of published repairs and the cases entered from them."""
-    found = hashlib.sha256()
-    for path in sorted((*folder.glob("*.yaml"), *folder.glob("*/*.yaml")), key=lambda path: path.as_posix()):
-        found.update(path.name.encode() + b"\0" + path.read_bytes().replace(b"\r\n", b"\n") + b"\0")
-    return found.hexdigest()

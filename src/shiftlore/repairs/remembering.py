@@ -1,6 +1,8 @@
 """Turn published repairs into what a later case is held against: what they presented, and what the rules alone believed."""
 
+import hashlib
 from collections.abc import Iterable
+from pathlib import Path
 
 from shiftlore.basics import ShiftloreError
 from shiftlore.compiling import compile_case, compile_unit
@@ -31,14 +33,22 @@ def remember_repair(alone: Knowledge, repair: Repair) -> Remembered | None:
     except ShiftloreError:
         return None
     return Remembered(
-        repair.id,
-        PUBLISHED,
-        shorten(repair.presented),
-        repair.areas[0],
-        repair.causes,
-        case.unit,
-        beliefs,
-        list_signs(compiled),
+        id=repair.id,
+        source=PUBLISHED,
+        told=shorten(repair.presented),
+        area=repair.areas[0],
+        causes=repair.causes,
+        vehicle=case.unit,
+        beliefs=beliefs,
+        signs=list_signs(compiled),
         cause=repair.cause,
         from_whom=repair.source,
     )
+
+
+def hash_lists(folder: Path) -> str:
+    """Hash the lists of published repairs and the cases entered from them."""
+    found = hashlib.sha256()
+    for path in sorted((*folder.glob("*.yaml"), *folder.glob("*/*.yaml")), key=lambda path: path.as_posix()):
+        found.update(path.name.encode() + b"\0" + path.read_bytes().replace(b"\r\n", b"\n") + b"\0")
+    return found.hexdigest()
