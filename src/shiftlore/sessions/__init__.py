@@ -19,12 +19,14 @@ from shiftlore.sessions.questions import (
     Proposal,
     Question,
     Reply,
+    find_steps,
     parse_reply,
     what_to_type,
 )
 
 __all__ = [
     "HELP_LINES", "RESULTS", "SURE", "Asking", "Choice", "Command", "Desk", "Entry", "Interview", "Proposal", "Question",
-    "Reply", "SheetDraft", "SheetQuestion", "Turn", "answer_question", "check_draft", "go_back", "next_question",
-    "offer_steps", "open_desk", "parse_reply", "rank_questions", "recap", "take_in", "take_line", "what_to_type", "write_sheet",
+    "Reply", "SheetDraft", "SheetQuestion", "Turn", "answer_question", "check_draft", "find_steps", "go_back",
+    "next_question", "offer_steps", "open_desk", "parse_reply", "rank_questions", "recap", "take_in", "take_line",
+    "what_to_type", "write_sheet",
 ]  # fmt: skip
