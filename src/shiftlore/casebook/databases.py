@@ -21,7 +21,7 @@ from sqlalchemy import (
     update,
 )
 from sqlalchemy.dialects import postgresql, sqlite
-from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy.exc import ArgumentError, SQLAlchemyError
 
 from shiftlore.casebook.places import CasebookError, Place, ready_file
 from shiftlore.casebook.tables import LATEST, METADATA, STEPS, VERSION
@@ -29,7 +29,7 @@ from shiftlore.casebook.troubles import is_passing, tell_trouble
 
 Made = TypeVar("Made")
 _WRITES = "casebook_writes"
-_ANSWER_SECONDS, _PAUSE_SECONDS = 10, 0.01
+_ANSWER_SECONDS, _PAUSE_SECONDS, _CLEARING_MS = 10, 0.01, 500
 SCHEMA_LOCK, FORGETTING_LOCK = 7_214_001, 7_214_002
 """Numbers of the advisory locks of PostgreSQL, by chance."""
 _FILE_DRIVER = "sqlite+pysqlite"
@@ -101,7 +101,9 @@ class Database:
         if not self.is_server:
             with self._telling(), self._engine.connect() as connection:
                 own: Any = connection.connection.dbapi_connection
+                own.execute(f"PRAGMA busy_timeout = {_CLEARING_MS}").close()  # whoever still reads clears it in the end
                 own.execute("PRAGMA wal_checkpoint(TRUNCATE)").close()
+                connection.invalidate()
 
     def _run(self, work: Callable[[Connection], Made], writes: bool) -> Made:
         until = time.monotonic() + self.patience_seconds
@@ -158,7 +160,10 @@ def _make_engine(place: Place, patience_seconds: float) -> Engine:
     if place.path is None:
         waits = f"-c lock_timeout={int(patience_seconds * 1000)} -c synchronous_commit=on"
         arguments = {"connect_timeout": _ANSWER_SECONDS, "options": waits}
-        return create_engine(make_url(place.url), connect_args=arguments)
+        try:
+            return create_engine(make_url(place.url), connect_args=arguments)
+        except ValueError as error:  # a port that is no number
+            raise ArgumentError(str(error)) from error
     engine = create_engine(
         URL.create(_FILE_DRIVER, database=str(place.path)), connect_args={"timeout": patience_seconds}
     )
