@@ -2,10 +2,11 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
+from itertools import count
 from pathlib import Path
 
 import pytest
-from support.databases import fresh_database, postgres_server
+from support.databases import empty_database, fresh_database, postgres_server
 
 from shiftlore.casebook import Casebook, open_casebook
 
@@ -17,18 +18,23 @@ def server() -> Iterator[str | None]:
         yield address
 
 
-@pytest.fixture(params=["sqlite", "postgres"])
-def fresh(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Callable[[], str]]:
-    """Give a function that names a place where no casebook is yet."""
+@pytest.fixture(scope="session")
+def databases(server: str | None) -> Iterator[list[str]]:
+    """Give two databases on the server, to be emptied by each test; none where there is no server."""
     with ExitStack() as stack:
-        made = iter(range(100))
-        if request.param == "sqlite":
-            yield lambda: str(tmp_path / f"casebook-{next(made)}.db")
-            return
-        address = request.getfixturevalue("server")
-        if address is None:
-            pytest.skip("no PostgreSQL here: name one in SHIFTLORE_TEST_POSTGRES, or install it")
-        yield lambda: stack.enter_context(fresh_database(address))
+        yield [] if server is None else [stack.enter_context(fresh_database(server)) for _ in range(2)]
+
+
+@pytest.fixture(params=["sqlite", "postgres"])
+def fresh(request: pytest.FixtureRequest, tmp_path: Path) -> Callable[[], str]:
+    """Give a function that names a place where no casebook is yet; it is there until the next but one."""
+    numbers = count()
+    if request.param == "sqlite":
+        return lambda: str(tmp_path / f"casebook-{next(numbers)}.db")
+    databases: list[str] = request.getfixturevalue("databases")
+    if not databases:
+        pytest.skip("no PostgreSQL here: name one in SHIFTLORE_TEST_POSTGRES, or install it")
+    return lambda: empty_database(databases[next(numbers) % len(databases)])
 
 
 @pytest.fixture

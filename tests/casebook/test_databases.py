@@ -94,7 +94,7 @@ def test_write__eight_at_once_lose_nothing_and_double_nothing(place: str) -> Non
 
 def test_write__what_fails_leaves_nothing(book: Casebook) -> None:
     with pytest.raises(ZeroDivisionError):
-        book._base.write(lambda connection: (book._file(connection, ENTRY), 1 / 0))
+        book._base.write(lambda connection: (book._file(connection, [ENTRY]), 1 / 0))
     assert () == book.entries()
 
 
@@ -119,7 +119,7 @@ def test_lock__waits_no_longer_than_it_is_told(fresh: Callable[[], str]) -> None
         inside, over = threading.Event(), threading.Event()
 
         def hold(connection: object) -> None:
-            first._file(connection, ENTRY)  # type: ignore[arg-type]
+            first._file(connection, [ENTRY])  # type: ignore[arg-type]
             connection.exec_driver_sql("UPDATE casebook_entries SET area = area")  # type: ignore[attr-defined]
             inside.set()
             over.wait(20)

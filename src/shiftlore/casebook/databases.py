@@ -1,7 +1,7 @@
 """One database, a file of SQLite or a PostgreSQL: work is done in whole transactions, and its troubles are told in words."""
 
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from typing import Any, TypeVar
 
@@ -20,7 +20,7 @@ from sqlalchemy import (
     text,
     update,
 )
-from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.dialects import postgresql
 from sqlalchemy.exc import ArgumentError, SQLAlchemyError
 
 from shiftlore.casebook.places import CasebookError, Place, ready_file
@@ -30,6 +30,7 @@ from shiftlore.casebook.troubles import is_passing, tell_trouble
 Made = TypeVar("Made")
 _WRITES = "casebook_writes"
 _ANSWER_SECONDS, _PAUSE_SECONDS, _CLEARING_MS = 10, 0.01, 500
+_MOST_IN_A_STATEMENT = 500
 SCHEMA_LOCK, FORGETTING_LOCK = 7_214_001, 7_214_002
 """Numbers of the advisory locks of PostgreSQL, by chance."""
 _FILE_DRIVER = "sqlite+pysqlite"
@@ -80,11 +81,28 @@ class Database:
         with self._telling(), self._engine.connect().execution_options(**level) as one, one.begin():
             yield one
 
-    def add(self, connection: Connection, table: Table, row: Mapping[str, Any]) -> bool:
-        """Add a row unless its key is there; tell whether it was added."""
-        make = postgresql.insert if self.is_server else sqlite.insert
-        statement = make(table).values(row).on_conflict_do_nothing().execution_options(preserve_rowcount=True)
-        return connection.execute(statement).rowcount == 1
+    def add(self, connection: Connection, table: Table, rows: Sequence[Mapping[str, Any]]) -> set[str]:
+        """Add rows unless their key is there, the first of two that are alike.
+
+        Args:
+            table: its first column is its key, a text.
+        Returns: the keys that were added.
+        """
+        key = next(iter(table.columns))
+        by_key = {row[key.name]: row for row in reversed(rows)}
+        added: set[str] = set()
+        for part in batched(sorted(by_key)):  # all who write lock in one order
+            if self.is_server:
+                statement = postgresql.insert(table).on_conflict_do_nothing().returning(key)
+                added.update(connection.execute(statement, [by_key[one] for one in part]).scalars())
+                continue
+            new = set(part).difference(
+                connection.execute(select(key).where(key.in_(part))).scalars()
+            )  # a writer is alone
+            added |= new
+            if new:
+                connection.execute(insert(table), [by_key[one] for one in part if one in new])
+        return added
 
     def lock(self, connection: Connection, number: int, shared: bool = False) -> None:
         """Keep others out until the transaction ends; in a file a writer is alone anyway.
@@ -154,6 +172,12 @@ class Database:
             for statement in step:
                 connection.execute(text(statement))
         connection.execute(update(VERSION).values(version=LATEST))
+
+
+def batched(keys: Sequence[str]) -> Iterator[Sequence[str]]:
+    """Give keys in parts of which each fits into one statement."""
+    for begin in range(0, len(keys), _MOST_IN_A_STATEMENT):
+        yield keys[begin : begin + _MOST_IN_A_STATEMENT]
 
 
 def _make_engine(place: Place, patience_seconds: float) -> Engine:
