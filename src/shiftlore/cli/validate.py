@@ -11,7 +11,19 @@ from shiftlore.basics import Problem, UsageProblem, render_problem
 from shiftlore.cli.common import A_PATH
 
 FORMATS = ["text", "json", "github"]
-NAMES = ["case", "knowledge", "unit", "rank", "next", "options", "explain", "simulate", "validate", "repairs"]
+NAMES = [
+    "case",
+    "knowledge",
+    "unit",
+    "rank",
+    "next",
+    "options",
+    "explain",
+    "simulate",
+    "validate",
+    "repairs",
+    "casebook",
+]
 
 
 @click.command("validate", short_help="Tell every problem of rules, a unit sheet or a case.")

@@ -22,13 +22,13 @@ from shiftlore.compiling.priors import wear_factor, weigh_causes
 
 if TYPE_CHECKING:
     from shiftlore.compiling.exporting import render_bif, to_pgmpy
-    from shiftlore.compiling.overlay import Learned, Overlay, read_overlay, with_overlay
+    from shiftlore.compiling.overlay import Learned, Overlay, count_taught, read_overlay, with_overlay
 
 __getattr__ = open_later(
     __name__,
     {
         "exporting": ("render_bif", "to_pgmpy"),
-        "overlay": ("Learned", "Overlay", "read_overlay", "with_overlay"),
+        "overlay": ("Learned", "Overlay", "count_taught", "read_overlay", "with_overlay"),
     },
 )
 
@@ -49,6 +49,7 @@ __all__ = [
     "compile_case",
     "compile_unit",
     "count_published",
+    "count_taught",
     "draw_faults",
     "evidence_of",
     "expand_knowledge",

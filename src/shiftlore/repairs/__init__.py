@@ -9,7 +9,7 @@ from shiftlore.basics import open_later
 
 if TYPE_CHECKING:
     from shiftlore.repairs.alike import find_alike, list_beliefs, list_signs, weigh_alike
-    from shiftlore.repairs.confirmed import gather_confirmed
+    from shiftlore.repairs.confirmed import OPEN, WEIGHTS, gather_confirmed
     from shiftlore.repairs.counting import Confirmed, Learning, count_vehicles, learn_numbers
     from shiftlore.repairs.judged import Judged, read_judged
     from shiftlore.repairs.learning import Example, Gatherer, cross_validate, fit_lessons, judge, keep_repairs
@@ -36,7 +36,7 @@ __getattr__ = open_later(
     __name__,
     {
         "alike": ("find_alike", "list_beliefs", "list_signs", "weigh_alike"),
-        "confirmed": ("gather_confirmed",),
+        "confirmed": ("OPEN", "WEIGHTS", "gather_confirmed"),
         "counting": ("Confirmed", "Learning", "count_vehicles", "learn_numbers"),
         "judged": ("Judged", "read_judged"),
         "learning": ("Example", "Gatherer", "cross_validate", "fit_lessons", "judge", "keep_repairs"),
@@ -48,7 +48,8 @@ __getattr__ = open_later(
 )
 
 __all__ = [
-    "Band", "Confirmed", "Example", "Gatherer", "Group", "Judged", "Learning", "Memory", "Miss", "Remembered",
+    "OPEN", "WEIGHTS", "Band", "Confirmed", "Example", "Gatherer", "Group", "Judged", "Learning", "Memory", "Miss",
+    "Remembered",
     "Repair", "Repaired", "Scores", "count_vehicles", "cross_validate", "find_alike", "fit_lessons",
     "gather_confirmed", "gather_memory", "gather_scores", "judge", "keep_repairs", "learn_numbers", "list_beliefs",
     "list_signs", "place_repair", "rank_repair", "read_judged", "read_repairs", "remember_repairs", "score_repairs",

@@ -242,6 +242,24 @@ def repairs_schema() -> Schema:
     )
 
 
+def casebook_schema() -> Schema:
+    """Give the JSON Schema of what `casebook list`, `show` and `counts` print."""
+    numbers = "minutes spent comeback_km odometer_km"
+    number = {"type": ["number", "null"], "minimum": 0}
+    former = object_of(("closed_on confirmed outcome", TEXT), ("causes corrections", TEXTS))
+    entry = (
+        ("id closed_on unit area outcome confirmed currency person program", TEXT),
+        ("case", {"type": "object"}),
+        ("causes templates cause_labels corrections job_labels", TEXTS),
+        (numbers, number),
+        ("areas beliefs", map_of(PROBABILITY)),
+        ("history", list_of(former)),
+    )
+    tally = object_of(("here forgotten", COUNT))
+    counts = object_of(("cases", tally), ("areas units causes outcomes", map_of(tally)))
+    return result_of("Shiftlore casebook", optional=(("entries", list_of_objects(*entry)), ("counts", counts)))
+
+
 def unit_schema() -> Schema:
     """Give the JSON Schema of `unit`."""
     number, maybe, text = ({"type": [kind, "null"]} for kind in ("number", "boolean", "string"))
