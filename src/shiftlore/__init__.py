@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from shiftlore.knowledge import Knowledge, OwnShop, Shop
     from shiftlore.practising import Round
     from shiftlore.ranking import Ranking, Review
-    from shiftlore.repairs import Learning, Scores
+    from shiftlore.repairs import Learning, Remembered, Scores
     from shiftlore.sessions import Interview
     from shiftlore.sheets import UnitSheet
     from shiftlore.simulating import Simulation
@@ -119,16 +119,30 @@ def _compile(knowledge: "Knowledge", case: "Case") -> "CompiledCase":
     return compile_case(compile_unit(knowledge, case.vehicle), case)
 
 
-def rank(knowledge: "Knowledge", case: "Case", audit: bool = False) -> "Ranking":
-    """Rank the causes of a case, most probable first, with what speaks for and against each.
+def rank(
+    knowledge: "Knowledge",
+    case: "Case",
+    audit: bool = False,
+    *,
+    remembered: "Sequence[Remembered]" = (),
+    leave_out: Collection[str] = (),
+) -> "Ranking":
+    """Rank the causes of a case, most probable first, with what speaks for and against each, and what looked alike.
 
     Args:
         audit: recompute with pgmpy and tell the largest difference.
+        remembered: earlier cases of the shop, which are named before published repairs.
+        leave_out: ids of remembered cases that are not to be named: those of the case itself.
     Raises: ImpossibleEvidence: the answers cannot all be true; names the clash.
     """
-    from shiftlore.ranking import rank_causes
+    from dataclasses import replace
 
-    return rank_causes(_compile(knowledge, case), audit=audit)
+    from shiftlore.ranking import rank_causes
+    from shiftlore.repairs import find_alike
+
+    compiled = _compile(knowledge, case)
+    ranking = rank_causes(compiled, audit=audit)
+    return replace(ranking, alike=find_alike(compiled, ranking, remembered, leave_out))
 
 
 def next_steps(

@@ -15,7 +15,9 @@ import psycopg
 NAMED = "SHIFTLORE_TEST_POSTGRES"
 """Address of a PostgreSQL in which tests may make and drop databases; without it one is started."""
 _SECONDS = 60
-_LOCAL_ONLY = "-c listen_addresses='' -c fsync=on -c max_connections=100"
+_LOCAL_ONLY = "-c listen_addresses='' -c max_connections=100"
+_IN_HASTE = "-c fsync=off -c full_page_writes=off"
+"""Clients are killed here, the machine is not."""
 
 
 def find_programs() -> Path | None:
@@ -35,8 +37,12 @@ def _as_owner(command: list[str]) -> None:
 
 
 @contextmanager
-def postgres_server() -> Iterator[str | None]:
-    """Give the address of a server for the time of some tests, without the name of a database; None where there is none."""
+def postgres_server(is_safe: bool = False) -> Iterator[str | None]:
+    """Give the address of a server for the time of some tests; None where there is none.
+
+    Args:
+        is_safe: have all on disk before it is told, as a shop's server does, which takes its time.
+    """
     if named := os.environ.get(NAMED):
         yield named
         return
@@ -48,9 +54,9 @@ def postgres_server() -> Iterator[str | None]:
         if os.geteuid() == 0:
             shutil.chown(folder, "postgres")
         cluster = f"{folder}/cluster"
-        setting = ["-U", "bench", "-A", "trust", "-E", "UTF8", "--locale=C"]
+        setting = ["-U", "bench", "-A", "trust", "-E", "UTF8", "--locale=C", "--no-sync"]
         _as_owner([str(programs / "initdb"), "-D", cluster, *setting])
-        start = ["-w", "-o", f"{_LOCAL_ONLY} -k {folder}", "-l", f"{folder}/log"]
+        start = ["-w", "-o", f"{_LOCAL_ONLY} {'' if is_safe else _IN_HASTE} -k {folder}", "-l", f"{folder}/log"]
         _as_owner([str(programs / "pg_ctl"), "-D", cluster, *start, "start"])
         try:
             yield f"postgresql://bench@/postgres?host={folder}"
@@ -70,3 +76,11 @@ def fresh_database(server: str) -> Iterator[str]:
     finally:
         with psycopg.connect(server, autocommit=True) as connection:
             connection.execute(f'DROP DATABASE "{name}" WITH (FORCE)')
+
+
+def empty_database(address: str) -> str:
+    """Take everything out of a database; give its address."""
+    with psycopg.connect(address, autocommit=True) as connection:
+        connection.execute("DROP SCHEMA public CASCADE")
+        connection.execute("CREATE SCHEMA public")
+    return address

@@ -1,7 +1,7 @@
 """One database, a file of SQLite or a PostgreSQL: work is done in whole transactions, and its troubles are told in words."""
 
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from typing import Any, TypeVar
 
@@ -20,8 +20,8 @@ from sqlalchemy import (
     text,
     update,
 )
-from sqlalchemy.dialects import postgresql, sqlite
-from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy.dialects import postgresql
+from sqlalchemy.exc import ArgumentError, SQLAlchemyError
 
 from shiftlore.casebook.places import CasebookError, Place, ready_file
 from shiftlore.casebook.tables import LATEST, METADATA, STEPS, VERSION
@@ -29,7 +29,8 @@ from shiftlore.casebook.troubles import is_passing, tell_trouble
 
 Made = TypeVar("Made")
 _WRITES = "casebook_writes"
-_ANSWER_SECONDS, _PAUSE_SECONDS = 10, 0.01
+_ANSWER_SECONDS, _PAUSE_SECONDS, _CLEARING_MS = 10, 0.01, 500
+_MOST_IN_A_STATEMENT = 500
 SCHEMA_LOCK, FORGETTING_LOCK = 7_214_001, 7_214_002
 """Numbers of the advisory locks of PostgreSQL, by chance."""
 _FILE_DRIVER = "sqlite+pysqlite"
@@ -80,11 +81,28 @@ class Database:
         with self._telling(), self._engine.connect().execution_options(**level) as one, one.begin():
             yield one
 
-    def add(self, connection: Connection, table: Table, row: Mapping[str, Any]) -> bool:
-        """Add a row unless its key is there; tell whether it was added."""
-        make = postgresql.insert if self.is_server else sqlite.insert
-        statement = make(table).values(row).on_conflict_do_nothing().execution_options(preserve_rowcount=True)
-        return connection.execute(statement).rowcount == 1
+    def add(self, connection: Connection, table: Table, rows: Sequence[Mapping[str, Any]]) -> set[str]:
+        """Add rows unless their key is there, the first of two that are alike.
+
+        Args:
+            table: its first column is its key, a text.
+        Returns: the keys that were added.
+        """
+        key = next(iter(table.columns))
+        by_key = {row[key.name]: row for row in reversed(rows)}
+        added: set[str] = set()
+        for part in batched(sorted(by_key)):  # all who write lock in one order
+            if self.is_server:
+                statement = postgresql.insert(table).on_conflict_do_nothing().returning(key)
+                added.update(connection.execute(statement, [by_key[one] for one in part]).scalars())
+                continue
+            new = set(part).difference(
+                connection.execute(select(key).where(key.in_(part))).scalars()
+            )  # a writer is alone
+            added |= new
+            if new:
+                connection.execute(insert(table), [by_key[one] for one in part if one in new])
+        return added
 
     def lock(self, connection: Connection, number: int, shared: bool = False) -> None:
         """Keep others out until the transaction ends; in a file a writer is alone anyway.
@@ -101,7 +119,9 @@ class Database:
         if not self.is_server:
             with self._telling(), self._engine.connect() as connection:
                 own: Any = connection.connection.dbapi_connection
+                own.execute(f"PRAGMA busy_timeout = {_CLEARING_MS}").close()  # whoever still reads clears it in the end
                 own.execute("PRAGMA wal_checkpoint(TRUNCATE)").close()
+                connection.invalidate()
 
     def _run(self, work: Callable[[Connection], Made], writes: bool) -> Made:
         until = time.monotonic() + self.patience_seconds
@@ -154,11 +174,20 @@ class Database:
         connection.execute(update(VERSION).values(version=LATEST))
 
 
+def batched(keys: Sequence[str]) -> Iterator[Sequence[str]]:
+    """Give keys in parts of which each fits into one statement."""
+    for begin in range(0, len(keys), _MOST_IN_A_STATEMENT):
+        yield keys[begin : begin + _MOST_IN_A_STATEMENT]
+
+
 def _make_engine(place: Place, patience_seconds: float) -> Engine:
     if place.path is None:
         waits = f"-c lock_timeout={int(patience_seconds * 1000)} -c synchronous_commit=on"
         arguments = {"connect_timeout": _ANSWER_SECONDS, "options": waits}
-        return create_engine(make_url(place.url), connect_args=arguments)
+        try:
+            return create_engine(make_url(place.url), connect_args=arguments)
+        except ValueError as error:  # a port that is no number
+            raise ArgumentError(str(error)) from error
     engine = create_engine(
         URL.create(_FILE_DRIVER, database=str(place.path)), connect_args={"timeout": patience_seconds}
     )

@@ -8,11 +8,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlalchemy import ColumnElement, Connection, and_, delete, func, or_, select, update
+from sqlalchemy import ColumnElement, Connection, and_, delete, func, insert, or_, select, update
 
 from shiftlore.basics import UnknownId
 from shiftlore.basics.problems import printable
-from shiftlore.casebook.databases import FORGETTING_LOCK, Database
+from shiftlore.casebook.databases import FORGETTING_LOCK, Database, batched
 from shiftlore.casebook.places import CasebookError, Place, find_casebook
 from shiftlore.casebook.records import Entry, Forgotten, PracticeRound, PracticeScore, dump_plain, mark_forgotten
 from shiftlore.casebook.tables import (
@@ -97,7 +97,7 @@ class Casebook:
         Returns: True where it is new.
         Raises: ForgottenCase: it was forgotten on purpose.
         """
-        return self._base.write(lambda connection: self._file(connection, entry))
+        return self._base.write(lambda connection: self._file_one(connection, entry))
 
     def amend(self, entry: Entry) -> bool:
         """Take a closed case in, or what a later closing says of it; what it said before stays in its history.
@@ -108,7 +108,7 @@ class Casebook:
         own = ENTRIES.c.id == entry.id
 
         def work(connection: Connection) -> bool:
-            if self._file(connection, entry):
+            if self._file_one(connection, entry):
                 return True
             before = entry_of_row(connection.execute(select(ENTRIES).where(own).with_for_update()).mappings().one())
             after = before.amended(entry)
@@ -116,7 +116,7 @@ class Casebook:
                 return False
             connection.execute(update(ENTRIES).where(own).values(row_of_entry(after)))
             connection.execute(delete(CAUSES).where(CAUSES.c.entry_id == entry.id))
-            self._note_causes(connection, after)
+            self._note_causes(connection, [after])
             return True
 
         return self._base.write(work)
@@ -207,9 +207,11 @@ class Casebook:
         def work(connection: Connection) -> int:
             self._base.lock(connection, FORGETTING_LOCK)
             found = connection.execute(select(ENTRIES).where(ENTRIES.c.id.in_(ids))).mappings().all()
-            for one in map(entry_of_row, found):
-                left = Forgotten(mark_forgotten(one.id), one.area, one.unit, one.templates, one.outcome)
-                self._base.add(connection, FORGOTTEN, row_of_forgotten(left))
+            left = [
+                Forgotten(mark_forgotten(one.id), one.area, one.unit, one.templates, one.outcome)
+                for one in map(entry_of_row, found)
+            ]
+            self._base.add(connection, FORGOTTEN, list(map(row_of_forgotten, left)))
             connection.execute(delete(CAUSES).where(CAUSES.c.entry_id.in_(ids)))
             connection.execute(delete(ENTRIES).where(ENTRIES.c.id.in_(ids)))
             return len(found)
@@ -244,7 +246,7 @@ class Casebook:
 
     def note_practice(self, done: PracticeRound) -> bool:
         """Note a round of practice; the same round noted twice is one. Gives True where it is new."""
-        return self._base.write(lambda connection: self._base.add(connection, PRACTICE, row_of_round(done)))
+        return bool(self._base.write(lambda connection: self._base.add(connection, PRACTICE, [row_of_round(done)])))
 
     def practice_rounds(self) -> tuple[PracticeRound, ...]:
         """List the rounds of practice, oldest first."""
@@ -265,55 +267,59 @@ class Casebook:
 
         Returns: for each `NEW`, `KNOWN`, or `LEFT_OUT`: a case that was forgotten here, or what is left of one that is here.
         """
-        order = sorted(range(len(records)), key=lambda i: _place_in_line(records[i]))  # all who write lock in one order
 
         def work(connection: Connection) -> tuple[int, ...]:
-            taken = [KNOWN] * len(records)
-            marks: set[str] = set()
-            if any(isinstance(record, Forgotten) for record in records):
-                marks = set(map(mark_forgotten, connection.execute(select(ENTRIES.c.id)).scalars()))
-            for i in order:
-                taken[i] = self._take_one(connection, records[i], marks)
-            return tuple(taken)
+            taken = self._file(connection, [one for one in records if isinstance(one, Entry)])
+            taken |= self._add_remains(connection, [one for one in records if isinstance(one, Forgotten)])
+            rounds = [row_of_round(one) for one in records if isinstance(one, PracticeRound)]
+            taken |= dict.fromkeys(self._base.add(connection, PRACTICE, rounds), NEW)
+            keys = list(map(_key_of, records))
+            return tuple(KNOWN if key in keys[:i] else taken.get(key, KNOWN) for i, key in enumerate(keys))
 
         return self._base.write(work)
 
-    def _take_one(self, connection: Connection, record: Record, marks: set[str]) -> int:
-        """Take one record in; `marks` are those that the cases here would have."""
-        if isinstance(record, PracticeRound):
-            return int(self._base.add(connection, PRACTICE, row_of_round(record)))
-        if isinstance(record, Forgotten):
-            if record.mark in marks:
-                return LEFT_OUT
-            return int(self._base.add(connection, FORGOTTEN, row_of_forgotten(record)))
-        try:
-            return int(self._file(connection, record))
-        except ForgottenCase:
-            return LEFT_OUT
+    def _add_remains(self, connection: Connection, remains: Sequence[Forgotten]) -> dict[str, int]:
+        """Take in what is left of cases that were forgotten elsewhere, but not of those that are here; mark -> what became."""
+        marks: set[str] = set()
+        if remains:
+            marks = set(map(mark_forgotten, connection.execute(select(ENTRIES.c.id)).scalars()))
+        rows = [row_of_forgotten(one) for one in remains if one.mark not in marks]
+        new = self._base.add(connection, FORGOTTEN, rows)
+        return dict.fromkeys((one.mark for one in remains if one.mark in marks), LEFT_OUT) | dict.fromkeys(new, NEW)
 
-    def _file(self, connection: Connection, entry: Entry) -> bool:
-        self._base.lock(connection, FORGETTING_LOCK, shared=True)
-        mark = select(FORGOTTEN.c.mark).where(FORGOTTEN.c.mark == mark_forgotten(entry.id))
-        if connection.execute(mark).first() is not None:
+    def _file_one(self, connection: Connection, entry: Entry) -> bool:
+        became = self._file(connection, [entry]).get(entry.id, KNOWN)
+        if became == LEFT_OUT:
             raise ForgottenCase("This case was forgotten on purpose. To file it anew, take id out of its outcome.")
-        is_new = self._base.add(connection, ENTRIES, row_of_entry(entry))
-        if is_new:
-            self._note_causes(connection, entry)
-        return is_new
+        return became == NEW
 
-    def _note_causes(self, connection: Connection, entry: Entry) -> None:
-        for template in sorted(set(entry.templates)):
-            self._base.add(connection, CAUSES, {"entry_id": entry.id, "template": template})
+    def _file(self, connection: Connection, entries: Sequence[Entry]) -> dict[str, int]:
+        """Take closed cases in; id -> what became of it, where it was not here already."""
+        self._base.lock(connection, FORGETTING_LOCK, shared=True)
+        marks, gone = {mark_forgotten(one.id): one.id for one in entries}, set[str]()
+        for part in batched(list(marks)):
+            asked = select(FORGOTTEN.c.mark).where(FORGOTTEN.c.mark.in_(part))
+            gone.update(marks[mark] for mark in connection.execute(asked).scalars())
+        rows = [row_of_entry(one) for one in entries if one.id not in gone]
+        new = self._base.add(connection, ENTRIES, rows)
+        first = {one.id: one for one in reversed(entries) if one.id in new}
+        self._note_causes(connection, first.values())
+        return dict.fromkeys(gone, LEFT_OUT) | dict.fromkeys(new, NEW)
+
+    def _note_causes(self, connection: Connection, entries: Iterable[Entry]) -> None:
+        rows = [{"entry_id": one.id, "template": name} for one in entries for name in sorted(set(one.templates))]
+        if rows:
+            connection.execute(insert(CAUSES), rows)
 
     def _rows(self, *wanted: ColumnElement[bool], most: int | None = None) -> list[Entry]:
         asked = select(ENTRIES).where(*wanted).order_by(ENTRIES.c.closed_on, ENTRIES.c.id).limit(most)
         return self._base.read(lambda one: [entry_of_row(row) for row in one.execute(asked).mappings()])
 
 
-def _place_in_line(record: Record) -> tuple[int, str]:
+def _key_of(record: Record) -> str:
     if isinstance(record, Entry):
-        return 0, record.id
-    return (1, record.mark) if isinstance(record, Forgotten) else (2, record.key)
+        return record.id
+    return record.mark if isinstance(record, Forgotten) else record.key
 
 
 def _tally(here: Mapping[str, int], left: Iterable[str]) -> dict[str, Tally]:

@@ -27,6 +27,8 @@ COMMANDS = {
     "shop": "shop",
     "find": "find",
     "explain": "explain",
+    "close": "close",
+    "casebook": "casebook",
     "learn": "learn",
     "practise": "practise",
     "validate": "validate",

@@ -20,7 +20,7 @@ from shiftlore.reports.wording import wrap_lines
 if TYPE_CHECKING:
     from shiftlore.casebook import PracticeScore
     from shiftlore.knowledge import Knowledge
-    from shiftlore.practising import Bench, Judged, PlannerWork, Practice, Round, Show, Turn, Wish
+    from shiftlore.practising import Judged, PlannerWork, Practice, Reaction, Round, Show, Wish, Workplace
 
 FIRST_FILE = Path("practice.yaml")
 HARDEST_LEVEL, DRAWN_SEEDS = 4, 1_000_000
@@ -219,7 +219,7 @@ class _Screen:
         Args:
             asked: what was asked for by options: `level`, `unit`, `area`, `seed`.
         """
-        from shiftlore.practising import Bench, draw_exercise, load_practice, resume
+        from shiftlore.practising import Workplace, draw_exercise, load_practice, resume
 
         practice = load_practice(self.path)
         if practice is None:
@@ -238,7 +238,7 @@ class _Screen:
         self.behind = _Behind(current, at_once=sys.stdin.isatty())
         self._show_start(current)
         try:
-            bench = Bench(current)
+            bench = Workplace(current)
             while not bench.round.outcome:
                 turn = self._take(bench, common.read_line())
                 if turn is None:
@@ -282,7 +282,7 @@ class _Screen:
             texts.append(render_what_next(self.width))
         common.show_pages("\n".join(filter(None, texts)))
 
-    def _take(self, bench: "Bench", line: str) -> "Bench | None":
+    def _take(self, bench: "Workplace", line: str) -> "Workplace | None":
         """Take a line and show what follows; None where it stops the sitting."""
         from shiftlore.practising import Show, take_line
         from shiftlore.reports.practise_text import render_made, render_owner
@@ -298,7 +298,7 @@ class _Screen:
             common.show_pages("\n".join(line for text in turn.says for line in self._wrap(text)))
         return self._show(turn, turn.shows) if turn.shows is not None else turn.bench
 
-    def _show(self, turn: "Turn", show: "Show") -> "Bench":
+    def _show(self, turn: "Reaction", show: "Show") -> "Workplace":
         """Show what was asked for."""
         from shiftlore.practising import Show, list_checks, list_jobs, list_known, offer_acts, open_act, plan_next
         from shiftlore.reports import practise_text

@@ -35,7 +35,7 @@ def rank_command(
     knowledge = common.load_trade(folder, overlay=overlay)
     knowledge = knowledge.with_rules_alone() if rules_alone else knowledge
     case = common.read_case_file(case_path, knowledge)
-    ranking = shiftlore.rank(knowledge, case, audit=audit)
+    ranking = shiftlore.rank(knowledge, case, audit=audit, leave_out={Path(case_path).stem})
     if form == "json":
         common.write_json(ranking, timing)
         return

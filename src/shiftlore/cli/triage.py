@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from shiftlore.basics.holding import Hold
     from shiftlore.cases import Case, CaseFile
     from shiftlore.knowledge import Knowledge
+    from shiftlore.ranking import Ranking
     from shiftlore.sessions import Command, Desk, Interview, Turn
 
 FIRST_CASE = Path("case.yaml")
@@ -128,6 +129,7 @@ class _Screen:
         self.leaders: Mapping[str, float] | None = None
         self.shown_causes: Mapping[str, float] | None = None
         self.shown_steps: tuple[str, ...] = ()
+        self.shown_alike: tuple[str, ...] = ()
 
     def run(self, interview: "Interview") -> None:
         """Ask until the cheap questions are done, then rank, name checks and take their results."""
@@ -257,17 +259,29 @@ class _Screen:
 
         interview = desk.interview
         with common.busy("Working out the next steps"):
-            ranking = shiftlore.rank(interview.knowledge, interview.case)
+            ranking = self._rank(interview)
             plan = shiftlore.next_steps(interview.knowledge, interview.case)
         steps = plan.steps[:SHOWN_STEPS]
         bench = render_bench(
-            ranking, plan, interview.compiled, self.shown_causes, self.shown_steps, self.width, self.strong
+            ranking,
+            plan,
+            interview.compiled,
+            shown_before=self.shown_causes,
+            steps_before=self.shown_steps,
+            alike_before=self.shown_alike,
+            width=self.width,
+            strong=self.strong,
         )
         self._page(bench if is_last else f"{bench}\n{render_what_next(len(steps), interview, self.width)}")
         self.leaders = interview.leaders
         self.shown_causes = {cause.id: cause.probability for cause in ranking.causes}
         self.shown_steps = tuple(step.id for step in steps)
+        self.shown_alike = tuple(one.id for one in ranking.alike)
         return offer_steps(desk, steps)
+
+    def _rank(self, interview: "Interview") -> "Ranking":
+        """Rank the causes; a case that is entered from a repair does not look like itself."""
+        return shiftlore.rank(interview.knowledge, interview.case, leave_out={self.file.path.stem})
 
     def _show_besides(self, desk: "Desk", command: "Command") -> None:
         """Show what was asked for: help, the reason of a question, the ranking, all that is known."""
@@ -282,13 +296,13 @@ class _Screen:
             why = (desk.question and desk.question.why) or "It helps to tell the causes apart."
             self.above += wrap_lines(why, width=self.width)
         elif command is Command.CHECKS:
-            self.shown_causes, self.shown_steps = None, ()
+            self.shown_causes, self.shown_steps, self.shown_alike = None, (), ()
         elif command is Command.KNOWN:
             lines = recap(interview, everything=True)
             self.above.append(render_recap(lines, interview.case.odometer_km, interview.case.unit, self.width))
         elif command is Command.RANKING:
             with common.busy("Ranking the causes"):
-                ranking = shiftlore.rank(interview.knowledge, interview.case)
+                ranking = self._rank(interview)
             self.above.append("\n" + render_ranking(ranking, interview.case.odometer_km, self.width, self.strong))
 
     def _explain(self, words: str, desk: "Desk") -> None:

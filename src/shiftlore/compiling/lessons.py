@@ -21,7 +21,7 @@ from zipfile import BadZipFile
 import numpy as np
 
 from shiftlore.cases import Case
-from shiftlore.compiling.answers import Answer
+from shiftlore.compiling.evidence import Observation
 from shiftlore.compiling.expansion import Expansion
 from shiftlore.exact import Evidence, HubEngine
 from shiftlore.knowledge import Knowledge
@@ -41,19 +41,6 @@ _KM_BANDS = (60_000, 120_000, 200_000)
 TRUST = 0.6
 """Power of the rules' shares, too sure of themselves (by cross-validation over repairs that no rule was written on)."""
 P_FLOOR = 1e-6
-LIKENESS_WORTH_TELLING = 0.2
-"""Repairs less alike than this are not named (judgement)."""
-
-
-@dataclass(frozen=True, slots=True)
-class AlikeRepair:
-    """A published repair that looked like a case: what was presented, what it was, its area, and how alike, 0 to 1."""
-
-    id: str
-    presented: str
-    cause: str
-    area: str
-    likeness: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +51,7 @@ class Lessons:
         features: names, sorted; those of words last.
         areas: ids.
         weights: shape (n_features, n_areas), natural logarithms; base: shape (n_areas,).
-        rarity: weight of each feature when repairs are compared, shape (n_features,).
+        rarity: weight of each feature, shape (n_features,): rare ones weigh more.
         repairs: of each published repair the positions of its features, its id, what was presented, the cause in words, the
             area, and the causes by their ids.
     """
@@ -80,15 +67,6 @@ class Lessons:
     def first_word(self) -> int:
         """Give the position of the first feature that is a word."""
         return sum(not name.startswith(IS_WORD) for name in self.features)
-
-    @cached_property
-    def _flat(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Give all features of all repairs one after the other: positions, the repair that each belongs to, weights."""
-        flat = np.concatenate([np.array(places, int) for places, *_ in self.repairs])
-        owner = np.repeat(np.arange(len(self.repairs)), [len(places) for places, *_ in self.repairs])
-        is_word, squares = flat >= self.first_word, self.rarity[flat] ** 2
-        part = 2 * owner + is_word
-        return flat, owner, self.rarity[flat] / np.sqrt(np.bincount(part, squares))[part]
 
     @cached_property
     def _place(self) -> dict[str, int]:
@@ -108,18 +86,6 @@ class Lessons:
         places = self.find(said)
         score = self.base + features_of(self, places)[places] @ self.weights[places] - (1 - TRUST) * rules
         return dict(zip(self.areas, np.exp(score - score.max()).tolist(), strict=True))
-
-    def find_alike(self, said: Iterable[str], count: int) -> list[AlikeRepair]:
-        """Find the published repairs that are most alike: by the cosine of their features, rare ones weighing more."""
-        if not self.repairs:
-            return []
-        flat, owner, weights = self._flat
-        row = features_of(self, self.find(said))
-        row[self.first_word :] /= WORDS_COUNT
-        likeness = np.bincount(owner, row[flat] * weights, len(self.repairs)) / 2
-        best = np.argsort(-likeness, kind="stable")[:count].tolist()
-        kept = [(self.repairs[i], float(likeness[i])) for i in best]
-        return [AlikeRepair(name, told, cause, area, alike) for (_, name, told, cause, area, _), alike in kept]
 
     def count_published(self, cause: str) -> tuple[int, Mapping[str, int]]:
         """Count the published repairs of a cause, and in how many of them each feature stands."""
@@ -161,13 +127,6 @@ def from_bytes(content: bytes) -> Lessons:
     return Lessons(tuple(told["features"]), tuple(told["areas"]), **arrays, repairs=repairs)
 
 
-def find_alike(knowledge: Knowledge, said: Iterable[str], count: int) -> tuple[AlikeRepair, ...]:
-    """Name the published repairs that a case looks like, most alike first; none where none is."""
-    lessons = choose_lessons(knowledge)
-    found = [] if lessons is None else lessons.find_alike(said, count)
-    return tuple(one for one in found if one.likeness >= LIKENESS_WORTH_TELLING)
-
-
 def count_published(knowledge: Knowledge, cause: str) -> tuple[int, Mapping[str, int]]:
     """Count the published repairs of a cause as it is written, and in how many of them each `finding=grade` was told."""
     lessons = choose_lessons(knowledge)
@@ -186,7 +145,7 @@ def choose_lessons(knowledge: Knowledge) -> Lessons | None:
     return lessons
 
 
-def list_features(expansion: Expansion, sheet: UnitSheet, case: Case, answers: Iterable[Answer]) -> Iterator[str]:
+def list_features(expansion: Expansion, sheet: UnitSheet, case: Case, answers: Iterable[Observation]) -> Iterator[str]:
     """Name what a case says: answers, also without their instance; the vehicle's life; the kind of unit; words, notes too."""
     for answer in answers:
         record = expansion.finding_records.get(answer.finding)

@@ -1,10 +1,11 @@
 """The interview as text for the bench: a question with what can be typed, where it stands, a step with what to mind."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from shiftlore.advising import NextSteps
 from shiftlore.compiling import CompiledCase
 from shiftlore.ranking import RankedCause, Ranking
+from shiftlore.reports.rank_text import name_alike
 from shiftlore.reports.wording import (
     PROCEDURE_FIRST,
     WIDTH,
@@ -16,7 +17,7 @@ from shiftlore.reports.wording import (
     say_percent,
     wrap_lines,
 )
-from shiftlore.sessions import HELP_LINES, RESULTS, SURE, Entry, Interview, Question
+from shiftlore.sessions import HELP_LINES, RESULTS, SURE, Interview, Question, StepEntry
 
 HINTS = {
     "which": "those that hold (such as {first} {last}), 0 none, ? not known; left out is no",
@@ -70,8 +71,10 @@ def render_bench(
     ranking: Ranking,
     plan: NextSteps,
     compiled: CompiledCase,
+    *,
     shown_before: Mapping[str, float] | None = None,
     steps_before: Sequence[str] = (),
+    alike_before: Collection[str] = (),
     width: int = WIDTH,
     strong: Mark = leave_plain,
 ) -> str:
@@ -79,11 +82,13 @@ def render_bench(
 
     Args:
         shown_before: probabilities of the causes when this was last shown, or None at first.
-        steps_before: ids of the steps as they were last shown.
+        steps_before: ids of the steps as they were last shown; alike_before: of the cases that were named as alike.
     """
     lines = ["", strong("Where it stands")]
     for cause in ranking.causes[:SHOWN_CAUSES]:
         lines += _render_cause(cause, shown_before, width, strong)
+    if ranking.alike and ranking.alike[0].id not in alike_before:
+        lines += wrap_lines(name_alike(ranking.alike[0]), " " * 8, "  ", width)
     level = compiled.knowledge.access[compiled.case.access].label.lower()
     lines += ["", strong(f"What to do next ({level})")]
     for place, step in enumerate(plan.steps[:SHOWN_STEPS], 1):
@@ -139,7 +144,7 @@ def _say_stop(plan: NextSteps) -> str:
     return ("Stop checking. " if plan.stop.advised else "Go on checking. ") + plan.stop.why
 
 
-def render_entry(entry: Entry, currency: str, width: int = WIDTH, strong: Mark = leave_plain) -> str:
+def render_entry(entry: StepEntry, currency: str, width: int = WIDTH, strong: Mark = leave_plain) -> str:
     """Write how a step is done, with what must be closed first and its cautions in full, and what is waited for."""
     lines = ["", *(strong(line) for line in wrap_lines(entry.label, width=width))]
     money, minutes = entry.closing

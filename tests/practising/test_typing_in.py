@@ -7,8 +7,8 @@ from support.practice import exercise_of, round_of
 
 from shiftlore.practising import (
     Act,
-    Bench,
     Show,
+    Workplace,
     begin_round,
     list_checks,
     list_jobs,
@@ -18,12 +18,12 @@ from shiftlore.practising import (
     price_act,
     take_line,
 )
-from shiftlore.practising.lines import NOT_FOLLOWED, NOTHING_TYPED, Turn
+from shiftlore.practising.typing_in import NOT_FOLLOWED, NOTHING_TYPED, Reaction
 
 
-def typed(*lines: str, bench: Bench | None = None) -> Turn:
+def typed(*lines: str, bench: Workplace | None = None) -> Reaction:
     """Type lines one after another, and give the last turn."""
-    bench, turn = bench or Bench(round_of()), None
+    bench, turn = bench or Workplace(round_of()), None
     for line in lines:
         turn = take_line(bench, line)
         bench = turn.bench
@@ -87,7 +87,7 @@ def test_take_line__something_else_than_a_yes_leaves_what_waited() -> None:
 
 
 def test_take_line__numbers_name_what_is_listed() -> None:
-    bench = Bench(round_of())
+    bench = Workplace(round_of())
     assert "Write the name" in typed("3", bench=bench).says[0]
     listed = offer_acts(bench, list_checks(bench.round))
     assert listed.offers[2] == typed("3", bench=listed).bench.pending
@@ -96,7 +96,7 @@ def test_take_line__numbers_name_what_is_listed() -> None:
 
 
 def test_take_line__jobs_in_one_go() -> None:
-    listed = offer_acts(Bench(round_of()), list_jobs(round_of()))
+    listed = offer_acts(Workplace(round_of()), list_jobs(round_of()))
     turn = typed("fluid level set right + 11", bench=listed)
     assert Act("job", ("level_correction", *listed.offers[10].ids)) == turn.bench.pending
     assert "Only jobs" in typed("module scan + 1", bench=listed).says[0]
@@ -155,7 +155,7 @@ def test_take_line__several_checks_of_one_name_are_offered() -> None:
 
 def test_take_line__keeps_before_it_works_out() -> None:
     kept: list[tuple[Act, ...]] = []
-    bench = Bench(round_of())
+    bench = Workplace(round_of())
     take_line(bench, "does it slip?", kept.append)
     assert [(Act("ask", ("slips",)),)] == kept
 
@@ -189,7 +189,7 @@ def test_open_act__what_is_known_forbids_it() -> None:
             for key in expansion.checks[act.ids[0]].cautions:
                 shown = [name for name in cautions[key].forbidden_by if exercise.vehicle.readings.get(name)]
                 if shown:
-                    known = take_line(Bench(current), "").bench.round
+                    known = take_line(Workplace(current), "").bench.round
                     assert "" == open_act(known, act).against or shown[0] in known.work.state.evidence
                     from shiftlore.practising.rounds import follow
 
@@ -218,7 +218,7 @@ LINES = st.one_of(
 @given(lines=st.lists(LINES, max_size=6))
 @settings(max_examples=40, deadline=None)
 def test_take_line__anything_typed_never_crashes_and_never_loses_money(lines: list[str]) -> None:
-    bench, kept = Bench(round_of()), [()]
+    bench, kept = Workplace(round_of()), [()]
     for line in lines:
         spent = bench.round.spent
         turn = take_line(bench, line, kept.append)

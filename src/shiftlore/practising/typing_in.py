@@ -82,7 +82,7 @@ HELP_LINES = (
 
 
 @dataclass(frozen=True)
-class Bench:
+class Workplace:
     """What is on the screen.
 
     Args:
@@ -96,7 +96,7 @@ class Bench:
 
 
 @dataclass(frozen=True, slots=True)
-class Turn:
+class Reaction:
     """What follows from a line: the bench, what is said, who says it, and what to show.
 
     Args:
@@ -104,7 +104,7 @@ class Turn:
         made: whether something was paid for, which ends in `bench.round.made`.
     """
 
-    bench: Bench
+    bench: Workplace
     says: tuple[str, ...] = ()
     shows: Show | None = None
     owner: bool = False
@@ -114,7 +114,7 @@ class Turn:
 Keep = Callable[[tuple[Act, ...]], None]
 
 
-def take_line(bench: Bench, line: str, keep: Keep = lambda acts: None) -> Turn:
+def take_line(bench: Workplace, line: str, keep: Keep = lambda acts: None) -> Reaction:
     """Make out what was typed, and give what follows; what nothing can be made of is told, and all stays as it was.
 
     Args:
@@ -129,10 +129,10 @@ def take_line(bench: Bench, line: str, keep: Keep = lambda acts: None) -> Turn:
             return _follow(bench, found)
         return found
     except UsageProblem as problem:
-        return Turn(bench, (str(problem),))
+        return Reaction(bench, (str(problem),))
 
 
-def _follow(bench: Bench, act: Act) -> Turn:
+def _follow(bench: Workplace, act: Act) -> Reaction:
     followed = follow(bench.round, act)
     is_owner = act.kind in (ASK, MORE)
     made = len(followed.round.made) > len(bench.round.made)
@@ -141,10 +141,10 @@ def _follow(bench: Bench, act: Act) -> Turn:
         label = bench.round.expansion.causes[act.ids[0]].label
         says = (f"Noted: you suspect: {label}.",)
     shows = Show.STEP if act.kind == HINT else None
-    return Turn(Bench(followed.round, () if made else bench.offers), says, shows, is_owner, made)
+    return Reaction(Workplace(followed.round, () if made else bench.offers), says, shows, is_owner, made)
 
 
-def _read(bench: Bench, text: str) -> Act | Turn:
+def _read(bench: Workplace, text: str) -> Act | Reaction:
     """Read a line as an act, or as something that only shows or offers."""
     lowered = text.lower().rstrip(" .!")
     if not lowered:
@@ -153,10 +153,10 @@ def _read(bench: Bench, text: str) -> Act | Turn:
         if lowered in ("y", "yes", "do it"):
             return bench.pending
         if lowered in ("n", "no", "b", "back"):
-            return Turn(replace(bench, pending=None), (f"Left: {_name(bench.round, bench.pending)}.",))
+            return Reaction(replace(bench, pending=None), (f"Left: {_name(bench.round, bench.pending)}.",))
         bench = replace(bench, pending=None)
     if lowered in _SHOWS:
-        return Turn(bench, shows=_SHOWS[lowered])
+        return Reaction(bench, shows=_SHOWS[lowered])
     if lowered == HINT:
         return Act(HINT)
     if lowered in _ACTS:
@@ -172,27 +172,27 @@ def _read(bench: Bench, text: str) -> Act | Turn:
     return _spoken(bench, text)
 
 
-def _number(bench: Bench, text: str) -> Act:
+def _number(bench: Workplace, text: str) -> Act:
     if not 1 <= int(text[:9]) <= len(bench.offers):
         offered = f"a number from 1 to {len(bench.offers)}, or " if bench.offers else ""
         raise UsageProblem(f"Write {offered}the name of a check or job; list shows the checks, h what can be typed.")
     return bench.offers[int(text) - 1]
 
 
-def _open(bench: Bench, act: Act) -> Turn | Act:
+def _open(bench: Workplace, act: Act) -> Reaction | Act:
     """Open an act that costs: what it is and costs is shown, and it waits for a yes; a suspicion or question needs none."""
     if act.kind not in (CHECK, JOB, LEAVE, GIVE_UP):
         return act
     check_act(bench.round, act)
     says = (f"{_SURE[act.kind]} {SAY_YES}",) if act.kind in _SURE else ()
-    return Turn(replace(bench, pending=act), says, None if says else Show.STEP)
+    return Reaction(replace(bench, pending=act), says, None if says else Show.STEP)
 
 
 def _name(current: Round, act: Act) -> str:
     return {LEAVE: "the vehicle stays here", GIVE_UP: "the round goes on"}.get(act.kind) or name_act(current, act)
 
 
-def _join(bench: Bench, parts: Sequence[str]) -> Act:
+def _join(bench: Workplace, parts: Sequence[str]) -> Act:
     """Join jobs that are to be done in one go."""
     jobs: list[str] = []
     for part in filter(None, parts):
@@ -205,7 +205,7 @@ def _join(bench: Bench, parts: Sequence[str]) -> Act:
     return Act(JOB, tuple(jobs))
 
 
-def _one_step(bench: Bench, text: str) -> Act:
+def _one_step(bench: Workplace, text: str) -> Act:
     steps, _ = find_steps(bench.round.exercise.bench.compiled, text)
     exact = [one for one in steps if _label(bench.round, *one).lower() == text.lower()]
     steps = exact or steps
@@ -218,7 +218,7 @@ def _label(current: Round, kind: str, ids: tuple[str, ...]) -> str:
     return name_act(current, Act(kind, ids))
 
 
-def _think(bench: Bench, words: str) -> Act | Turn:
+def _think(bench: Workplace, words: str) -> Act | Reaction:
     """Take what is suspected: the cause that the words name best; where several fit as well, they are offered."""
     expansion = bench.round.expansion
     if not words.strip():
@@ -249,10 +249,10 @@ def _named_first(current: Round, keys: Sequence[str], words: str) -> list[str]:
     return [key for key in keys if marks[key] == max(marks.values())]
 
 
-def _offer(bench: Bench, acts: Sequence[Act], head: str) -> Turn:
+def _offer(bench: Workplace, acts: Sequence[Act], head: str) -> Reaction:
     shown = tuple(acts[:MOST_OFFERED])
     lines = tuple(f"  {place}  {_say_offer(bench.round, act)}" for place, act in enumerate(shown, 1))
-    return Turn(replace(bench, offers=shown, pending=None), (head, *lines))
+    return Reaction(replace(bench, offers=shown, pending=None), (head, *lines))
 
 
 def _say_offer(current: Round, act: Act) -> str:
@@ -276,7 +276,7 @@ def _index(current: Round, kinds: tuple[str, ...]) -> SearchIndex:
     return knowledge.worked_out[kinds]
 
 
-def _spoken(bench: Bench, text: str) -> Act | Turn:
+def _spoken(bench: Workplace, text: str) -> Act | Reaction:
     """Take words: a question first if they look like one, else a check or job first."""
     is_asked = text.endswith("?") or bool(_ASKING.match(text))
     steps, is_clear = find_steps(bench.round.exercise.bench.compiled, text)
@@ -298,7 +298,7 @@ def _is_here(current: Round, kind: str, ids: tuple[str, ...]) -> bool:
     return kind == CHECK or all(job in current.expansion.jobs for job in ids)
 
 
-def _ask(bench: Bench, text: str) -> Act | Turn | None:
+def _ask(bench: Workplace, text: str) -> Act | Reaction | None:
     """Read a question; None where the words speak of no finding."""
     current = bench.round
     groups, is_life = _find_asked(current, text)
@@ -338,7 +338,7 @@ def _find_asked(current: Round, text: str) -> tuple[list[tuple[str, ...]], bool]
     ], False
 
 
-def _send_to_check(bench: Bench, findings: tuple[str, ...]) -> Turn:
+def _send_to_check(bench: Workplace, findings: tuple[str, ...]) -> Reaction:
     """Say that the owner cannot know a thing, and which checks would show it, the cheapest first."""
     current, label = bench.round, _in_general(bench.round, findings)
     seen = [
@@ -347,10 +347,10 @@ def _send_to_check(bench: Bench, findings: tuple[str, ...]) -> Turn:
         if any(name in current.exercise.bench.reveals[act.ids[0]] for act in made_checks(current))
     ]
     if seen:
-        return Turn(bench, (f"That is known already: {say_reading(current, seen[0])}.",))
+        return Reaction(bench, (f"That is known already: {say_reading(current, seen[0])}.",))
     checks = [act for act in list_checks(current) if set(findings) & set(current.exercise.bench.reveals[act.ids[0]])]
     if not checks:
-        return Turn(bench, (f"The owner cannot know that ({label}), and no check of this shop shows it.",))
+        return Reaction(bench, (f"The owner cannot know that ({label}), and no check of this shop shows it.",))
     return _offer(bench, checks, f"The owner cannot know that ({label}). A check shows it:")
 
 
@@ -424,7 +424,7 @@ def _forbidding(current: Round, caution: Caution) -> list[str]:
     return [say_reading(current, key) for key in names if key in current.work.state.evidence and readings.get(key)]
 
 
-def offer_acts(bench: Bench, acts: Sequence[Act]) -> Bench:
+def offer_acts(bench: Workplace, acts: Sequence[Act]) -> Workplace:
     """Let the numbers on the screen name these acts."""
     return replace(bench, offers=tuple(acts), pending=None)
 
