@@ -9,7 +9,7 @@ from support.practice import exercise_of, round_of
 from shiftlore.planning import choose_step
 from shiftlore.practising import (
     Act,
-    Judged,
+    JudgedAct,
     Planned,
     Round,
     Verdict,
@@ -35,7 +35,7 @@ def played() -> Round:
 
 
 @cache
-def judged(place: int) -> Judged:
+def judged(place: int) -> JudgedAct:
     made = played().made[place]
     return judge_act(played().exercise, made, name_act(played(), made.act))
 
@@ -157,10 +157,10 @@ def test_list_not_asked__names_what_the_owner_could_have_told_and_was_not_asked(
 
 def test_is_as_good__within_two_percent_or_two_of_the_currency() -> None:
     planned = Planned(SCAN, "", "", 1000.0)
-    assert Judged(IDLE, "", 1019.0, planned, 19.0).is_as_good
-    assert not Judged(IDLE, "", 1021.0, planned, 21.0).is_as_good
-    assert not Judged(IDLE, "", 1021.0, planned, 21.0).is_same
-    assert Judged(SCAN, "", 1000.0, planned, 0.0).is_same
+    assert JudgedAct(IDLE, "", 1019.0, planned, 19.0).is_as_good
+    assert not JudgedAct(IDLE, "", 1021.0, planned, 21.0).is_as_good
+    assert not JudgedAct(IDLE, "", 1021.0, planned, 21.0).is_same
+    assert JudgedAct(SCAN, "", 1000.0, planned, 0.0).is_same
 
 
 def test_judge_act__dear_checks_are_told_as_dear() -> None:

@@ -9,7 +9,7 @@ from support.trade import shipped
 
 from shiftlore.practising import (
     Act,
-    Judged,
+    JudgedAct,
     Planned,
     Round,
     Verdict,
@@ -55,9 +55,11 @@ def _planned(act: Act = SCAN, total: float = 400.0) -> Planned:
     return Planned(act, "Codes of every module", "It tells most.", total, ((0.4, "A code: yes. Then much."),))
 
 
-def _judged(act: Act, dearer: float, planned: Planned | None = None) -> Judged:
+def _judged(act: Act, dearer: float, planned: Planned | None = None) -> JudgedAct:
     planned = planned or _planned()
-    return Judged(act, "Some work", planned.expected_total + dearer, planned, dearer, "", ((0.25, "This. Then that."),))
+    return JudgedAct(
+        act, "Some work", planned.expected_total + dearer, planned, dearer, "", ((0.25, "This. Then that."),)
+    )
 
 
 @cache
@@ -132,7 +134,7 @@ def test_render_why__same_as_good_or_dearer() -> None:
     made = ended().made
     same = render_why(_judged(SCAN, 0.0), made[0], "EUR")
     assert "The planner would have done the same" in same and " 25 %: This. Then that." in same
-    assert "it told much of what the vehicle has" in " ".join(same.split())
+    assert "it told a good deal of what the vehicle has" in " ".join(same.split())
     dear = " ".join(render_why(_judged(IDLE, 120.0), made[1], "EUR").split())
     assert "EUR 120 dearer than the planner's step, Check: Codes of every module: EUR 520 expected" in dear
     assert "The planner's reason: It tells most." in dear

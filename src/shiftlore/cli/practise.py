@@ -20,7 +20,7 @@ from shiftlore.reports.wording import wrap_lines
 if TYPE_CHECKING:
     from shiftlore.casebook import PracticeScore
     from shiftlore.knowledge import Knowledge
-    from shiftlore.practising import Judged, PlannerWork, Practice, Reaction, Round, Show, Wish, Workplace
+    from shiftlore.practising import JudgedAct, PlannerWork, Practice, Reaction, Round, Show, Wish, Workplace
 
 FIRST_FILE = Path("practice.yaml")
 HARDEST_LEVEL, DRAWN_SEEDS = 4, 1_000_000
@@ -60,7 +60,7 @@ def practise_command(
     common.require_place(place, "Give a file in a folder of your own.")
     asked = {"level": level, "unit": unit_id, "area": area, "seed": seed}
     try:
-        _Screen(knowledge, place, plain).run({key: value for key, value in asked.items() if value is not None})
+        _Sitting(knowledge, place, plain).run({key: value for key, value in asked.items() if value is not None})
     except EOFError:
         pass
     except (click.Abort, KeyboardInterrupt):
@@ -133,17 +133,17 @@ class _Behind:
             self._add(partial(judge_act, current.exercise, made, name_act(current, made.act)))
         self._judging = len(current.made)
 
-    def judged(self, place: int) -> "Judged":
+    def judged(self, place: int) -> "JudgedAct":
         """Give the judgement of one choice, from 0."""
-        return cast("Judged", self._give(place + 1))
+        return cast("JudgedAct", self._give(place + 1))
 
-    def finish(self, tell: Callable[[float], None]) -> "tuple[list[Judged], PlannerWork]":
+    def finish(self, tell: Callable[[float], None]) -> "tuple[list[JudgedAct], PlannerWork]":
         """Give the judgement of every choice, and the planner's work."""
         found = []
         for place in reversed(range(self._judging + 1)):
             found.append(self._give(place))
             tell(len(found) / (self._judging + 1))
-        return cast("list[Judged]", found[-2::-1]), cast("PlannerWork", found[-1])
+        return cast("list[JudgedAct]", found[-2::-1]), cast("PlannerWork", found[-1])
 
     def stop(self) -> None:
         """Begin nothing more, and leave what is begun."""
@@ -203,7 +203,7 @@ def try_task(task: Callable[[], object]) -> object:
         return error
 
 
-class _Screen:
+class _Sitting:
     """Shows a round, reads lines, saves each act before it is worked out."""
 
     def __init__(self, knowledge: "Knowledge", path: Path, plain: bool):

@@ -12,7 +12,7 @@ from shiftlore.practising.exercises import (
     draw_exercise,
 )
 from shiftlore.practising.judging import (
-    Judged,
+    JudgedAct,
     Planned,
     PlannerWork,
     Verdict,
@@ -33,7 +33,7 @@ from shiftlore.practising.practice_files import (
 from shiftlore.practising.rounds import Act, Made, Round, begin_round, introduce, name_act, replay
 from shiftlore.practising.typing_in import (
     HELP_LINES,
-    Opened,
+    OpenedAct,
     Reaction,
     Show,
     Workplace,
@@ -53,9 +53,9 @@ __all__ = [
     "LEVELS",
     "Act",
     "Exercise",
-    "Judged",
+    "JudgedAct",
     "Made",
-    "Opened",
+    "OpenedAct",
     "Planned",
     "PlannerWork",
     "Practice",

@@ -61,7 +61,7 @@ class Planned:
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class JudgedAct:
     """A choice beside the planner's.
 
     Args:
@@ -114,7 +114,7 @@ class Verdict:
 
     causes: tuple[str, ...]
     says: tuple[str, ...]
-    choices: tuple[Judged, ...]
+    choices: tuple[JudgedAct, ...]
     expected: float
     chosen_dearer: float
     luck: float
@@ -147,7 +147,7 @@ def _plan(bench: UnitBench, state: WorkState, prepared: CaseSituation, choice: D
     return Planned(Act(action.kind, action.ids), step.label, step.why, first.expected_total, outcomes)
 
 
-def judge_act(exercise: Exercise, made: Made, label: str) -> Judged:
+def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
     """Say what a choice was worth by what was known when it was made, and what the planner would have done.
 
     The worth of a choice is its cost and the expected cost of the best way on after each of its results, thought as many
@@ -168,7 +168,15 @@ def judge_act(exercise: Exercise, made: Made, label: str) -> Judged:
         outcomes = _say_outcomes(prepared, made.act.ids[0], reason)
     elif made.act.kind == CHECK:
         why = "What it would show was as good as known beforehand."
-    return Judged(made.act, label, total, planned, max(0.0, total - planned.expected_total), why, outcomes)
+    return JudgedAct(
+        act=made.act,
+        label=label,
+        expected_total=total,
+        planned=planned,
+        dearer=max(0.0, total - planned.expected_total),
+        why=why,
+        outcomes=outcomes,
+    )
 
 
 def _reason_of_jobs(prepared: CaseSituation, choice: Decision, jobs: tuple[str, ...]) -> JobReason:
@@ -210,7 +218,7 @@ def _price_choice(bench: UnitBench, state: WorkState, prepared: CaseSituation, c
 
 
 def judge_round(
-    current: Round, choices: Sequence[Judged], planner: "PlannerWork", name: Callable[[Act], str]
+    current: Round, choices: Sequence[JudgedAct], planner: "PlannerWork", name: Callable[[Act], str]
 ) -> Verdict:
     """Judge a round that is over: every choice, luck, and the planner's own work on the same vehicle.
 

@@ -24,7 +24,7 @@ _UNSURE_NO = ("I don't think so.", "Not that I noticed, but I am not sure.", "I 
 
 
 @dataclass(frozen=True, slots=True)
-class Complaint:
+class NamedComplaint:
     """One thing that the owner comes in with.
 
     Args:
@@ -35,7 +35,7 @@ class Complaint:
     covers: tuple[str, ...] = ()
 
 
-def list_complaints(exercise: Exercise) -> tuple[Complaint, ...]:
+def list_complaints(exercise: Exercise) -> tuple[NamedComplaint, ...]:
     """List what the owner comes in with, in the order in which he names it."""
     records, vehicle = exercise.bench.compiled.expansion.finding_records, exercise.vehicle
     templates = {records[name].id for name in vehicle.complaints}
@@ -49,7 +49,7 @@ def list_complaints(exercise: Exercise) -> tuple[Complaint, ...]:
             covers[name] = []
         else:
             covers[holder].append(name)
-    return tuple(Complaint(name, tuple(more)) for name, more in covers.items())
+    return tuple(NamedComplaint(name, tuple(more)) for name, more in covers.items())
 
 
 def owner_can_tell(exercise: Exercise, finding: str) -> bool:

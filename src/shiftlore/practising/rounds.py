@@ -13,8 +13,8 @@ from shiftlore.advising import name_job, name_jobs
 from shiftlore.basics import UsageProblem
 from shiftlore.compiling import Expansion
 from shiftlore.practising.exercises import Exercise
-from shiftlore.practising.owner import TOLD_AT_ONCE, Complaint, list_complaints, say_answer, say_complaint
-from shiftlore.simulating import Action, Work, WorkState, act_on, leaving_cost, start_work
+from shiftlore.practising.owner import TOLD_AT_ONCE, NamedComplaint, list_complaints, say_answer, say_complaint
+from shiftlore.simulating import Action, BenchWork, WorkState, act_on, leaving_cost, start_work
 
 ASK, MORE, CHECK, JOB, THINK, HINT, LEAVE, GIVE_UP = "ask", "more", "check", "job", "think", "hint", "leave", "give_up"
 KINDS = (ASK, MORE, CHECK, JOB, THINK, HINT, LEAVE, GIVE_UP)
@@ -54,8 +54,8 @@ class Made:
     cost: float
     minutes: float
     decibans: float
-    before: Work
-    after: Work
+    before: BenchWork
+    after: BenchWork
     cured: bool = False
 
 
@@ -72,13 +72,13 @@ class Round:
     """
 
     exercise: Exercise
-    work: Work
+    work: BenchWork
     named: int
     acts: tuple[Act, ...] = ()
     made: tuple[Made, ...] = ()
     suspicion: str = ""
     outcome: str = ""
-    complaints: tuple[Complaint, ...] = field(default=(), repr=False)
+    complaints: tuple[NamedComplaint, ...] = field(default=(), repr=False)
 
     @property
     def spent(self) -> float:
@@ -212,7 +212,7 @@ def _check_jobs(current: Round, jobs: tuple[str, ...]) -> None:
         raise UsageProblem(f"{name_job(bench.compiled, alone)} is done by itself, with nothing else.")
 
 
-def _told_by(exercise: Exercise, complaints: Sequence[Complaint]) -> dict:
+def _told_by(exercise: Exercise, complaints: Sequence[NamedComplaint]) -> dict:
     told: dict = {}
     for one in complaints:
         for finding in (one.finding, *one.covers):
@@ -220,8 +220,8 @@ def _told_by(exercise: Exercise, complaints: Sequence[Complaint]) -> dict:
     return told
 
 
-def _first_work(exercise: Exercise, told: dict) -> Work:
-    return Work(start_work(exercise.bench, exercise.vehicle, told), frozenset(exercise.vehicle.causes))
+def _first_work(exercise: Exercise, told: dict) -> BenchWork:
+    return BenchWork(start_work(exercise.bench, exercise.vehicle, told), frozenset(exercise.vehicle.causes))
 
 
 def _hear(current: Round, told: dict) -> Round:
@@ -252,7 +252,15 @@ def _work(current: Round, act: Act) -> Followed:
     exercise, before = current.exercise, current.work
     after = act_on(exercise.bench, exercise.vehicle, before, Action(act.kind, act.ids), exercise.luck)
     told = weigh_told(exercise, before, after.state) if act.kind == CHECK else 0.0
-    made = Made(act, after.cost, after.minutes, told, before, after, cured=not after.left)
+    made = Made(
+        act=act,
+        cost=after.cost,
+        minutes=after.minutes,
+        decibans=told,
+        before=before,
+        after=after,
+        cured=not after.left,
+    )
     outcome = "" if after.left else "cured"
     done = replace(current, work=after, made=(*current.made, made), outcome=outcome)
     return Followed(done, () if act.kind == JOB else tuple(_say_shown(done, act.ids[0], before.state)))
@@ -261,7 +269,7 @@ def _work(current: Round, act: Act) -> Followed:
 def _leave(current: Round, act: Act) -> Followed:
     """Give the vehicle back as it is: the owner starts over elsewhere."""
     cost = leaving_cost(current.exercise.bench, current.work.state)
-    made = Made(act, cost, 0.0, 0.0, current.work, current.work)
+    made = Made(act=act, cost=cost, minutes=0.0, decibans=0.0, before=current.work, after=current.work)
     outcome = "left" if act.kind == LEAVE else "given_up"
     return Followed(replace(current, made=(*current.made, made), outcome=outcome))
 
@@ -284,7 +292,7 @@ def say_reading(current: Round, finding: str) -> str:
     return said.rsplit(": ", 1)[0] if grade == "yes" else said
 
 
-def weigh_told(exercise: Exercise, before: Work, after: WorkState) -> float:
+def weigh_told(exercise: Exercise, before: BenchWork, after: WorkState) -> float:
     """Give by how many decibans the odds of what is still wrong rose, the mean over its causes.
 
     Source: Good 1950, the weight of evidence, in Turing's unit.

@@ -58,7 +58,7 @@ class Show(Enum):
     KNOWN = "known"
     WHY = "why"
     STOP = "quit"
-    STEP = "step"
+    STEP = "planner"
 
 
 _SHOWS = {show.value: show for show in Show if show is not Show.STEP} | {
@@ -386,7 +386,7 @@ def price_act(current: Round, act: Act) -> tuple[float, float]:
 
 
 @dataclass(frozen=True, slots=True)
-class Opened:
+class OpenedAct:
     """A check or jobs about to be done.
 
     Args:
@@ -402,7 +402,7 @@ class Opened:
     against: str
 
 
-def open_act(current: Round, act: Act) -> Opened:
+def open_act(current: Round, act: Act) -> OpenedAct:
     """Give what is shown of a check or of jobs before they are done."""
     expansion, says = current.expansion, current.exercise.bench.compiled.knowledge.cautions
     cost, minutes = price_act(current, act)
@@ -414,7 +414,14 @@ def open_act(current: Round, act: Act) -> Opened:
         how, keys = " ".join(job.says for job in jobs), list(dict.fromkeys(key for job in jobs for key in job.cautions))
     against = [name for key in keys for name in _forbidding(current, says[key])]
     cautions = tuple(says[key].says for key in keys)
-    return Opened(name_act(current, act), cost, minutes, how, cautions, ", ".join(dict.fromkeys(against)))
+    return OpenedAct(
+        label=name_act(current, act),
+        cost=cost,
+        minutes=minutes,
+        how=how,
+        cautions=cautions,
+        against=", ".join(dict.fromkeys(against)),
+    )
 
 
 def _forbidding(current: Round, caution: Caution) -> list[str]:

@@ -8,9 +8,9 @@ from shiftlore.practising import (
     HELP_LINES,
     LEVELS,
     Act,
-    Judged,
+    JudgedAct,
     Made,
-    Opened,
+    OpenedAct,
     Planned,
     Round,
     Verdict,
@@ -107,7 +107,7 @@ def say_spent(current: Round, currency: str) -> str:
     return f"Spent so far: {say_money(current.spent, currency)}, {say_minutes(current.minutes)}."
 
 
-def render_opened(opened: Opened, currency: str, width: int = WIDTH, strong: Mark = leave_plain) -> str:
+def render_opened(opened: OpenedAct, currency: str, width: int = WIDTH, strong: Mark = leave_plain) -> str:
     """Write a check or work before it is done: its price, how it is done, what to mind, and that it waits for a yes."""
     price = f"{say_money(opened.cost, currency)}, {say_minutes(opened.minutes)}"
     lines = ["", *(strong(line) for line in wrap_lines(f"{opened.label}: {price}", width=width))]
@@ -152,7 +152,7 @@ def _say_kind(act: Act) -> str:
     return {"check": "Check: ", "job": "Job: "}.get(act.kind, "")
 
 
-def render_why(judged: Judged, made: Made, currency: str, width: int = WIDTH) -> str:
+def render_why(judged: JudgedAct, made: Made, currency: str, width: int = WIDTH) -> str:
     """Write whether the last choice was a good one, and what each result would have meant."""
     lines = wrap_lines(f"{judged.label}. {_say_choice(judged, currency)}", "  ", "", width)
     if judged.why:
@@ -168,14 +168,16 @@ def render_why(judged: Judged, made: Made, currency: str, width: int = WIDTH) ->
 
 def _say_told(made: Made) -> str:
     """Say how much a check told, without saying of what; a hint at the truth is left for the end."""
-    return "much" if abs(made.decibans) >= 5.0 else "a little" if abs(made.decibans) >= 1.0 else "next to nothing"
+    return (
+        "a good deal" if abs(made.decibans) >= 5.0 else "a little" if abs(made.decibans) >= 1.0 else "hardly anything"
+    )
 
 
 def _outcome_lines(outcomes: Iterable[tuple[float, str]], width: int) -> list[str]:
     return [line for p, text in outcomes for line in wrap_lines(f"{say_percent(p)}: {text}", "      ", "  ", width)]
 
 
-def _say_choice(judged: Judged, currency: str) -> str:
+def _say_choice(judged: JudgedAct, currency: str) -> str:
     """Say how good a choice was by what was known then."""
     expected = say_money(judged.expected_total, currency)
     if judged.is_same:

@@ -2,11 +2,11 @@
 
 from shiftlore.simulating.habits import plan_and_persist, take_first
 from shiftlore.simulating.simulation import (
+    BenchWork,
     Drawn,
     PolicyResult,
     Run,
     Simulation,
-    Work,
     act_on,
     draw_luck,
     draw_vehicles,
@@ -25,7 +25,24 @@ from shiftlore.simulating.unit_bench import (
 )
 
 __all__ = [
-    "Action", "Drawn", "PolicyResult", "Run", "Simulation", "UnitBench", "Work", "WorkState", "act_on", "decide_next",
-    "draw_luck", "draw_vehicles", "leaving_cost", "plan_and_persist", "prepare_work", "set_up_bench", "simulate_unit",
-    "start_work", "take_first", "work_on",
+    "Action",
+    "BenchWork",
+    "Drawn",
+    "PolicyResult",
+    "Run",
+    "Simulation",
+    "UnitBench",
+    "WorkState",
+    "act_on",
+    "decide_next",
+    "draw_luck",
+    "draw_vehicles",
+    "leaving_cost",
+    "plan_and_persist",
+    "prepare_work",
+    "set_up_bench",
+    "simulate_unit",
+    "start_work",
+    "take_first",
+    "work_on",
 ]  # fmt: skip

@@ -87,7 +87,7 @@ class Drawn:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Work:
+class BenchWork:
     """Where the work on a vehicle stands after an act.
 
     Args:
@@ -200,7 +200,7 @@ def work_on(bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, l
     Args:
         luck: as from `draw_luck`.
     """
-    work = Work(state, frozenset(vehicle.causes))
+    work = BenchWork(state, frozenset(vehicle.causes))
     total = minutes = 0.0
     acts: list[tuple[str, tuple[str, ...], int]] = []
     for _ in range(MOST_STEPS):
@@ -217,7 +217,7 @@ def work_on(bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, l
     return Run(total, not work.left, sum(kind == "check" for kind, _, _ in acts), minutes, tuple(acts))
 
 
-def act_on(bench: UnitBench, vehicle: Drawn, work: Work, action: Action, luck: np.ndarray) -> Work:
+def act_on(bench: UnitBench, vehicle: Drawn, work: BenchWork, action: Action, luck: np.ndarray) -> BenchWork:
     """Make a check or do jobs on a vehicle: what it costs, what is known then, and what is still wrong.
 
     Args:
@@ -232,7 +232,7 @@ def act_on(bench: UnitBench, vehicle: Drawn, work: Work, action: Action, luck: n
         checked = state.checked.copy()
         checked[place] = True
         later = replace(state, evidence={**state.evidence, **read}, opened=opened, checked=checked)
-        return Work(bench.believe(later), work.left, cost, minutes)
+        return BenchWork(bench.believe(later), work.left, cost, minutes)
     batch = tuple(situation.job_index(job) for job in action.ids)
     cost, minutes = situation.batch_cost(batch, state.opened), situation.batch_minutes(batch, state.opened)
     right = dict(zip(vehicle.causes, luck < bench.cures[:, list(vehicle.causes)].T, strict=True))
@@ -240,9 +240,9 @@ def act_on(bench: UnitBench, vehicle: Drawn, work: Work, action: Action, luck: n
     done = state.done.copy()
     done[list(batch)] = True
     if not left:
-        return Work(replace(state, opened=0, done=done), left, cost, minutes)
+        return BenchWork(replace(state, opened=0, done=done), left, cost, minutes)
     later = replace(state, opened=0, done=done)
-    return Work(bench.believe(later), left, cost + situation.comeback_cost, minutes)
+    return BenchWork(bench.believe(later), left, cost + situation.comeback_cost, minutes)
 
 
 def leaving_cost(bench: UnitBench, state: WorkState) -> float:
