@@ -28,6 +28,7 @@ from shiftlore.cases.case_records import (
     Vehicle,
 )
 from shiftlore.cases.clashes import Clashes
+from shiftlore.cases.outcomes import read_outcome
 from shiftlore.reading import (
     CASE_BYTES,
     CODE_FORM,
