@@ -12,7 +12,7 @@ from shiftlore.repairs.memory import PUBLISHED_PATH, from_bytes
 from shiftlore.repairs.remembering import hash_lists, remember_repair
 
 FOLDER = ROOT / "tests" / "repairs"
-SAMPLED, MOST_MOVED = 23, 0.1
+SAMPLED, MOST_MOVED = 101, 0.1
 """Of the repairs that were entered by hand every so many is judged anew, and this share of its belief may have moved since the file was made."""
 
 
