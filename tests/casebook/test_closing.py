@@ -25,7 +25,7 @@ findings: {slips: yes, fluid_smell_burnt: yes}
 shop: At Anna Berg's
 note: "plate AB-123"
 """
-CURED = Told(causes=("pump_worn",), jobs=("overhaul_unit",), result="cured", minutes=300, spent=900.5)
+CURED = Told(causes=("pump_worn",), jobs=("overhaul",), result="cured", minutes=300, spent=900.5)
 
 
 @pytest.fixture

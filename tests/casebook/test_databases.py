@@ -30,7 +30,7 @@ OLD = (
         mark TEXT NOT NULL PRIMARY KEY, area TEXT NOT NULL, unit TEXT NOT NULL, templates TEXT NOT NULL,
         outcome TEXT NOT NULL)""",
     """INSERT INTO casebook_entries VALUES ('00000000000000000001', '2025-11-30', '{"unit": "long6"}', 'long6', 'pump',
-        '["pump_worn"]', '["pump_worn"]', '["Pump worn"]', 'seen', '["overhaul_unit"]', '["Overhaul"]', 'came_back',
+        '["pump_worn"]', '["pump_worn"]', '["Pump worn"]', 'seen', '["overhaul"]', '["Overhaul"]', 'came_back',
         210, 0.1, 8000, 164000, 'Anna', 'Slips', '{"slips": "yes"}', '{"pump": 0.25}', '{"pump_worn": 0.2}', '{}', '[]',
         '0.1.0')""",
     "INSERT INTO casebook_causes VALUES ('00000000000000000001', 'pump_worn')",

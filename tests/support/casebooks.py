@@ -5,15 +5,20 @@ import random
 import subprocess
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import redirect_stderr, redirect_stdout, suppress
 from dataclasses import replace
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
+from pytest import MonkeyPatch
+
 import shiftlore
 from shiftlore.casebook import Casebook, Entry, open_casebook, write_line
-from support.trade import ROOT, shipped
+from shiftlore.cli.main import run_with
+from support.trade import ROOT, share_trade, shipped
 
 ENTRY = Entry(
     "0" * 20,
@@ -25,7 +30,7 @@ ENTRY = Entry(
     templates=("pump_worn",),
     cause_labels=("Pump worn",),
     confirmed="cured",
-    corrections=("overhaul_unit",),
+    corrections=("overhaul",),
     job_labels=("Overhaul",),
     outcome="cured",
     minutes=210.0,
@@ -49,7 +54,7 @@ CLOSING = [
     "--cause",
     "pump_worn",
     "--did",
-    "overhaul_unit",
+    "overhaul",
     "--outcome",
     "cured",
     "--minutes",
@@ -118,43 +123,49 @@ def start(arguments: Sequence[str]) -> "subprocess.Popen[bytes]":
     return subprocess.Popen(command, env=ENVIRONMENT, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
 
 
-def kill_at(run: "subprocess.Popen[bytes]", seconds: float) -> bool:
-    """Kill a program after some seconds; tell whether it had not ended yet."""
-    try:
-        _, err = run.communicate(timeout=seconds)
-    except subprocess.TimeoutExpired:
-        run.kill()
-        _, err = run.communicate()
-        assert b"Traceback" not in err, err
-        return True
-    assert run.returncode == 0, err
-    return False
+def kill_late(run: "subprocess.Popen[bytes]", sign: Callable[[], bool], rng: random.Random, longest: float) -> None:
+    """Kill a program some time after a sign that it has begun to write; now and then at any moment before.
 
-
-def finish(arguments: Sequence[str]) -> None:
-    """Let the program do it to the end."""
-    _, err = start(arguments).communicate(timeout=60)
+    Args:
+        longest: seconds after the sign at most.
+    """
+    early = time.perf_counter() + rng.uniform(0.0, 3.0) if rng.random() < 0.1 else None
+    while run.poll() is None and not sign() and (early is None or time.perf_counter() < early):
+        time.sleep(0.001)
+    with suppress(subprocess.TimeoutExpired):
+        run.wait(rng.uniform(0.0, longest))
+    run.kill()
+    _, err = run.communicate()
     assert b"Traceback" not in err, err
 
 
-def close_and_kill(folder: Path, place: str, rng: random.Random, seconds: float) -> str:
+def finish(arguments: Sequence[str]) -> None:
+    """Let the program do it to the end, in this process, which has the rules at hand."""
+    with MonkeyPatch.context() as patch, redirect_stdout(StringIO()), redirect_stderr(StringIO()) as told:
+        share_trade(patch)
+        assert run_with(list(arguments)) == 0, told.getvalue()
+
+
+def close_and_kill(folder: Path, place: str, rng: random.Random, longest: float = 0.4) -> str:
     """Close a case, be killed at a random moment, look, and close it once more.
 
     Args:
-        seconds: how long closing takes when it is left alone.
+        longest: seconds that pass at most from the beginning of the writing to the kill.
     Returns: where the kill found it: "open", "file" (not yet in the casebook) or "filed".
     """
     path = folder / f"{rng.getrandbits(64):016x}.yaml"
-    path.write_text("# Mine.\nunit: long6\ncomplaint: [slips]  # he said\nfindings: {slips: yes}\n", encoding="utf-8")
+    path.write_text(
+        "# Mine.\nshiftlore: 1\nunit: long6\ncomplaint: [slips]  # he said\nfindings: {slips: yes}\n", encoding="utf-8"
+    )
     with open_casebook(place) as book:
         before = {one.id for one in book.entries()}
     arguments = ["close", str(path), *CLOSING, "--yes", "--casebook", place]
-    kill_at(start(arguments), rng.uniform(0.6, 1.05) * seconds)
+    kill_late(start(arguments), path.with_name(f".{path.name}.open").exists, rng, longest)
     case = shiftlore.read_case(path, shipped())
     with open_casebook(place) as book:
         new = _new_entries(book, before)
-        found = "open" if case.outcome is None else "filed" if new else "file"
-        assert len(new) <= 1 and (not new or (case.outcome is not None and new[0].id == case.outcome.id))
+    found = "open" if case.outcome is None else "filed" if new else "file"
+    assert len(new) <= 1 and (not new or (case.outcome is not None and new[0].id == case.outcome.id))
     finish(arguments)
     case = shiftlore.read_case(path, shipped())
     assert case.outcome is not None and "# Mine." in path.read_text() and "# he said" in path.read_text()
@@ -171,10 +182,11 @@ def _new_entries(book: Casebook, before: set[str]) -> list[Entry]:
     return [one for one in book.entries() if one.id not in before]
 
 
-def import_and_kill(path: Path, place: str, rng: random.Random, seconds: float, count: int) -> int:
+def import_and_kill(path: Path, place: str, rng: random.Random, count: int, longest: float = 0.4) -> int:
     """Import a file, be killed at a random moment, look, and import it once more; give how many were there at the kill."""
     arguments = ["casebook", "import", str(path), "--casebook", place]
-    kill_at(start(arguments), rng.uniform(0.3, 1.05) * seconds)
+    begun = Path(place).exists if "://" not in place else lambda: True
+    kill_late(start(arguments), begun, rng, longest)
     expected = {one.id: one for one in (make_entry(0, i) for i in range(count))}
     with open_casebook(place) as book:
         found = book.entries()
@@ -182,13 +194,6 @@ def import_and_kill(path: Path, place: str, rng: random.Random, seconds: float, 
     finish(arguments)
     assert count == check_all(place, 1, count)
     return len(found)
-
-
-def time_of(arguments: Sequence[str]) -> float:
-    """Give how long the program takes."""
-    started = time.perf_counter()
-    finish(arguments)
-    return time.perf_counter() - started
 
 
 if __name__ == "__main__":
