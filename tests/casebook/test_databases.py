@@ -8,7 +8,8 @@ from pathlib import Path
 
 import psycopg
 import pytest
-from support.casebooks import ENTRY, SHARED, check_all, write_at_once
+from support.casebook_entries import ENTRY, SHARED
+from support.casebooks import check_all, write_at_once
 
 from shiftlore.casebook import Casebook, CasebookError, find_casebook, open_casebook
 from shiftlore.casebook.tables import LATEST

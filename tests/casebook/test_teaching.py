@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from support.casebooks import ENTRY, entry_of
+from support.casebook_entries import ENTRY, entry_of
 from support.trade import shipped
 
 import shiftlore

@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 from jsonschema import Draft202012Validator
-from support.casebooks import entry_of, import_and_kill, write_lines
+from support.casebook_entries import entry_of
+from support.casebooks import import_and_kill, write_lines
 
 from shiftlore.casebook import find_casebook, open_casebook, write_line
 
@@ -129,7 +130,7 @@ def test_import__bad_lines_are_told_and_nothing_goes_in_unasked(run: Callable, t
 
 def test_import__killed_is_whole_and_once_more_completes_it(tmp_path: Path) -> None:
     write_lines(tmp_path / "in.jsonl", 60)
-    assert 60 >= import_and_kill(tmp_path / "in.jsonl", str(tmp_path / "new.db"), random.Random(2), 60)
+    assert 60 >= import_and_kill(tmp_path / "in.jsonl", str(tmp_path / "new.db"), random.Random(2), 60)[0]
 
 
 @pytest.mark.parametrize("name", ["list", "show x", "counts", "export -", "import -", "forget x"])

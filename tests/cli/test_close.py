@@ -163,4 +163,4 @@ def test_close__a_case_that_was_forgotten_stays_so(run: Callable, case: str, pla
 
 def test_close__killed_is_whole_and_once_more_completes_it(tmp_path: Path) -> None:
     """At full size, 200 times on a file and on a server: tests/benchmarks/bench_casebook.py."""
-    assert close_and_kill(tmp_path, str(tmp_path / "book.db"), random.Random(1)) in ("open", "file", "filed")
+    assert close_and_kill(tmp_path, str(tmp_path / "book.db"), random.Random(1))[0] in ("open", "file", "filed")

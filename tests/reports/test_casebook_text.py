@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from support.casebooks import ENTRY, entry_of
+from support.casebook_entries import ENTRY, entry_of
 
 from shiftlore.casebook import Closing, Counts, Imported, Tally
 from shiftlore.cases import Case
