@@ -142,7 +142,8 @@ def rank(
 
     compiled = _compile(knowledge, case)
     ranking = rank_causes(compiled, audit=audit)
-    return replace(ranking, alike=find_alike(compiled, ranking, remembered, leave_out))
+    own = (case.outcome.id,) if case.outcome is not None else ()
+    return replace(ranking, alike=find_alike(compiled, ranking, remembered, (*leave_out, *own)))
 
 
 def next_steps(
@@ -272,6 +273,7 @@ def simulate(
     seed: int = 1,
     *,
     policies: Collection[str] | None = None,
+    visits: int = 0,
     tell_done: Callable[[int], None] | None = None,
 ) -> "Simulation":
     """Put vehicles that are drawn by chance from the knowledge through several ways of working.
@@ -279,13 +281,19 @@ def simulate(
     Args:
         unit: id of a unit sheet.
         policies: names of the ways of working; None takes all.
+        visits: so many of the vehicles are told act by act, as the first of the ways of working.
         tell_done: called with the number of vehicles done, after each.
     Raises: UnknownId: no sheet carries the id; names the nearest.
     """
-    from shiftlore.compiling import compile_unit
-    from shiftlore.simulating import simulate_unit
+    from dataclasses import replace
 
-    return simulate_unit(compile_unit(knowledge, unit), vehicles, seed, only=policies, tell_done=tell_done)
+    from shiftlore.compiling import compile_unit
+    from shiftlore.simulating import simulate_unit, tell_visits
+
+    compiled = compile_unit(knowledge, unit)
+    result = simulate_unit(compiled, vehicles, seed, only=policies, tell_done=tell_done)
+    told = tell_visits(compiled, vehicles, seed, visits, result.policies[0].policy) if visits else ()
+    return replace(result, visits=told)
 
 
 def practise(knowledge: "Knowledge", unit: str, level: int = 1, seed: int = 1, area: str = "") -> "Round":

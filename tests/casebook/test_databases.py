@@ -8,7 +8,8 @@ from pathlib import Path
 
 import psycopg
 import pytest
-from support.casebooks import ENTRY, SHARED, check_all, write_at_once
+from support.casebook_entries import ENTRY, SHARED
+from support.casebooks import check_all, write_at_once
 
 from shiftlore.casebook import Casebook, CasebookError, find_casebook, open_casebook
 from shiftlore.casebook.tables import LATEST
@@ -21,7 +22,8 @@ OLD = (
         area TEXT NOT NULL, causes TEXT NOT NULL, templates TEXT NOT NULL, cause_labels TEXT NOT NULL,
         confirmed TEXT NOT NULL, corrections TEXT NOT NULL, job_labels TEXT NOT NULL, outcome TEXT NOT NULL,
         minutes DOUBLE PRECISION, spent DOUBLE PRECISION, comeback_km DOUBLE PRECISION, odometer_km DOUBLE PRECISION,
-        person TEXT NOT NULL, areas TEXT NOT NULL, beliefs TEXT NOT NULL, history TEXT NOT NULL, program TEXT NOT NULL)""",
+        person TEXT NOT NULL, told TEXT NOT NULL, signs TEXT NOT NULL, areas TEXT NOT NULL, beliefs TEXT NOT NULL,
+        alone TEXT NOT NULL, history TEXT NOT NULL, program TEXT NOT NULL)""",
     """CREATE TABLE casebook_causes (
         entry_id TEXT NOT NULL REFERENCES casebook_entries (id) ON DELETE CASCADE, template TEXT NOT NULL,
         PRIMARY KEY (entry_id, template))""",
@@ -29,8 +31,9 @@ OLD = (
         mark TEXT NOT NULL PRIMARY KEY, area TEXT NOT NULL, unit TEXT NOT NULL, templates TEXT NOT NULL,
         outcome TEXT NOT NULL)""",
     """INSERT INTO casebook_entries VALUES ('00000000000000000001', '2025-11-30', '{"unit": "long6"}', 'long6', 'pump',
-        '["pump_worn"]', '["pump_worn"]', '["Pump worn"]', 'seen', '["overhaul_unit"]', '["Overhaul"]', 'came_back',
-        210, 0.1, 8000, 164000, 'Anna', '{"pump": 0.25}', '{"pump_worn": 0.2}', '[]', '0.1.0')""",
+        '["pump_worn"]', '["pump_worn"]', '["Pump worn"]', 'seen', '["overhaul"]', '["Overhaul"]', 'came_back',
+        210, 0.1, 8000, 164000, 'Anna', 'Slips', '{"slips": "yes"}', '{"pump": 0.25}', '{"pump_worn": 0.2}', '{}', '[]',
+        '0.1.0')""",
     "INSERT INTO casebook_causes VALUES ('00000000000000000001', 'pump_worn')",
     "INSERT INTO casebook_forgotten VALUES ('0123456789abcdef0123456789abcdef', 'pump', 'long6', '[]', 'cured')",
 )
@@ -58,6 +61,7 @@ def test_open__an_older_casebook_is_carried_forward_without_loss(place: str) -> 
     with open_casebook(place) as book:
         (found,) = book.entries(cause="pump_worn")
         assert ("Anna", 0.1, 8000.0, "") == (found.person, found.spent, found.comeback_km, found.currency)
+        assert ({"slips": "yes"}, {"pump_worn": 0.2}, "Slips") == (found.signs, found.beliefs, found.told)
         assert (1, 1) == (book.counts().cases.here, book.counts().cases.forgotten)
         assert {} == book.practice_scores() and book.file(ENTRY)
     assert [(LATEST,)] == speak(place, "SELECT version FROM casebook_version")
@@ -68,7 +72,7 @@ def test_open__an_older_casebook_is_as_it_was_if_a_step_fails(place: str) -> Non
     with pytest.raises(CasebookError, match="cannot do this"):
         open_casebook(place)
     assert [(1,)] == speak(place, "SELECT version FROM casebook_version")
-    assert 21 == len(speak(place, "SELECT * FROM casebook_entries")[0])
+    assert 24 == len(speak(place, "SELECT * FROM casebook_entries")[0])
     speak(place, "DROP TABLE casebook_practice")
     with open_casebook(place) as book:
         assert 1 == len(book.entries())

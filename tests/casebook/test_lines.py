@@ -6,8 +6,8 @@ from collections.abc import Callable
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from support.casebook_entries import ENTRY, entry_of
 from support.casebook_strategies import entries, remains, rounds
-from support.casebooks import ENTRY, entry_of
 
 from shiftlore.casebook import (
     Casebook,

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from support.casebooks import ENTRY, entry_of
+from support.casebook_entries import ENTRY, entry_of
 
 from shiftlore.basics import UnknownId
 from shiftlore.casebook import Casebook, Forgotten, ForgottenCase, PracticeRound, PracticeScore, Tally, open_casebook

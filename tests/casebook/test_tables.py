@@ -3,8 +3,8 @@
 import pytest
 from hypothesis import HealthCheck, given, settings
 from sqlalchemy import create_engine, inspect, text
+from support.casebook_entries import ENTRY, entry_of
 from support.casebook_strategies import entries
-from support.casebooks import ENTRY, entry_of
 
 from shiftlore.casebook import Casebook, Entry
 from shiftlore.casebook.tables import LATEST, METADATA, STEPS, VERSION, entry_of_row, row_of_entry

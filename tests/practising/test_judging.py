@@ -8,8 +8,8 @@ from support.practice import exercise_of, round_of
 
 from shiftlore.planning import choose_step
 from shiftlore.practising import (
-    Act,
     JudgedAct,
+    Move,
     Planned,
     Round,
     Verdict,
@@ -22,10 +22,10 @@ from shiftlore.practising import (
 from shiftlore.practising.judging import AS_GOOD_MONEY, list_not_asked
 from shiftlore.simulating import decide_next, leaving_cost, prepare_work
 
-SCAN, CURE = Act("check", ("module_scan",)), Act("job", ("replace_shift_solenoid_sol_c",))
-DEAR, IDLE = Act("check", ("unit_strip",)), Act("job", ("level_correction",))
+SCAN, CURE = Move("check", ("module_scan",)), Move("job", ("replace_shift_solenoid_sol_c",))
+DEAR, IDLE = Move("check", ("unit_strip",)), Move("job", ("level_correction",))
 
-ASKED = (Act("more"), Act("ask", ("slips_gear_3",)), Act("ask", ("engage_delay_reverse", "worse_cold")))
+ASKED = (Move("more"), Move("ask", ("slips_gear_3",)), Move("ask", ("engage_delay_reverse", "worse_cold")))
 
 
 @cache
@@ -74,7 +74,7 @@ def test_judge_act__a_choice_is_priced_as_the_planner_prices_it() -> None:
     prepared = prepare_work(current.exercise.bench, current.work.state)
     steps = choose_step(prepared.situation, prepared.oracle).steps
     listed = next(step for step in steps[1:] if step.kind == "check")
-    made = round_of(Act("check", listed.ids)).made[0]
+    made = round_of(Move("check", listed.ids)).made[0]
     assert listed.expected_total == pytest.approx(judge_act(current.exercise, made, "").expected_total, rel=1e-12)
 
 
@@ -87,7 +87,7 @@ def test_judge_act__a_job_that_cannot_help_costs_its_price_and_the_comeback_more
 
 
 def test_judge_act__giving_back_costs_the_owner_who_starts_over() -> None:
-    current = round_of(Act("leave"))
+    current = round_of(Move("leave"))
     one = judge_act(current.exercise, current.made[0], "Given back")
     assert leaving_cost(current.exercise.bench, round_of().work.state) == one.expected_total
     assert one.dearer > AS_GOOD_MONEY
@@ -100,7 +100,7 @@ def test_judge_act__a_check_of_which_the_result_is_known_adds_its_price() -> Non
     known = next(
         check for check in bench.situation.checks if check.id not in prepared.checks and check.id != "module_scan"
     )
-    made = round_of(SCAN, Act("check", (known.id,))).made[-1]
+    made = round_of(SCAN, Move("check", (known.id,))).made[-1]
     one = judge_act(current.exercise, made, "")
     assert made.cost == pytest.approx(one.dearer, rel=1e-9)
     assert "known beforehand" in one.why
@@ -167,6 +167,6 @@ def test_judge_act__dear_checks_are_told_as_dear() -> None:
     checks = {check.id for check in exercise_of().bench.situation.checks}
     dearest = max(exercise_of().bench.situation.checks, key=lambda check: check.cost).id
     assert dearest in checks
-    made = round_of(Act("check", (dearest,))).made[0]
+    made = round_of(Move("check", (dearest,))).made[0]
     one = judge_act(exercise_of(), made, "")
     assert one.dearer > 50.0 and one.outcomes

@@ -9,7 +9,7 @@ from support.practice import exercise_of, round_of
 
 from shiftlore.basics import CaseError, ShiftloreError, UsageProblem
 from shiftlore.practising import (
-    Act,
+    Move,
     Practice,
     Wish,
     load_practice,
@@ -20,10 +20,10 @@ from shiftlore.practising import (
 )
 from shiftlore.practising.rounds import KINDS
 
-ACTS = (Act("more"), Act("ask", ("slips", "worse_cold")), Act("check", ("module_scan",)), Act("hint"))
+ACTS = (Move("more"), Move("ask", ("slips", "worse_cold")), Move("check", ("module_scan",)), Move("hint"))
 
 
-def practice_of(*acts: Act) -> Practice:
+def practice_of(*acts: Move) -> Practice:
     return Practice(exercise_of().wish, exercise_of().mark, acts)
 
 
@@ -33,8 +33,8 @@ IDS = st.lists(NAMES, max_size=4, unique=True).map(tuple)
 
 
 @settings(max_examples=40, deadline=None)
-@given(wish=WISHES, acts=st.lists(st.builds(Act, st.sampled_from(KINDS), IDS), max_size=5), day=st.just("") | NAMES)
-def test_read_practice__gives_back_what_was_written(wish: Wish, acts: list[Act], day: str) -> None:
+@given(wish=WISHES, acts=st.lists(st.builds(Move, st.sampled_from(KINDS), IDS), max_size=5), day=st.just("") | NAMES)
+def test_read_practice__gives_back_what_was_written(wish: Wish, acts: list[Move], day: str) -> None:
     practice = Practice(wish, "abc123", tuple(acts), day)
     assert practice == read_practice(render_practice(practice))
 
@@ -52,7 +52,7 @@ def test_resume__another_vehicle_is_refused() -> None:
 
 def test_resume__what_cannot_have_been_done_is_refused() -> None:
     with pytest.raises(UsageProblem, match="cannot have been done: There is no check crystal_ball"):
-        resume(exercise_of(), practice_of(Act("check", ("crystal_ball",))))
+        resume(exercise_of(), practice_of(Move("check", ("crystal_ball",))))
 
 
 @pytest.mark.parametrize(

@@ -7,13 +7,13 @@ from hypothesis import strategies as st
 from support.practice import exercise_of, round_of
 
 from shiftlore.basics import UsageProblem
-from shiftlore.practising import Act, begin_round, introduce, list_checks, list_jobs, name_act, replay, run_planner
+from shiftlore.practising import Move, begin_round, introduce, list_checks, list_jobs, name_act, replay, run_planner
 from shiftlore.practising.rounds import P_TINY, check_act, follow, p_truth, weigh_told
 from shiftlore.simulating import Action, plan_and_persist, start_work, work_on
 
-SCAN = Act("check", ("module_scan",))
-CURE = Act("job", ("replace_shift_solenoid_sol_c",))
-IDLE = Act("job", ("level_correction",))
+SCAN = Move("check", ("module_scan",))
+CURE = Move("job", ("replace_shift_solenoid_sol_c",))
+IDLE = Move("job", ("level_correction",))
 
 
 def test_begin_round__the_first_complaints_are_known_and_no_more() -> None:
@@ -24,7 +24,7 @@ def test_begin_round__the_first_complaints_are_known_and_no_more() -> None:
 
 
 def test_follow__anything_else_names_the_rest_and_then_no_more() -> None:
-    current, more = round_of(), Act("more")
+    current, more = round_of(), Move("more")
     for _ in range(len(current.complaints)):
         current = follow(current, more).round
     assert set(current.exercise.vehicle.complaints) == set(current.work.state.evidence)
@@ -32,7 +32,7 @@ def test_follow__anything_else_names_the_rest_and_then_no_more() -> None:
 
 
 def test_follow__an_answer_is_known_and_costs_nothing() -> None:
-    done = follow(round_of(), Act("ask", ("slips",))).round
+    done = follow(round_of(), Move("ask", ("slips",))).round
     assert 0 == done.work.state.evidence["slips"]
     assert (0.0, 0.0) == (done.spent, done.minutes)
 
@@ -51,9 +51,9 @@ def test_follow__what_a_check_has_shown_outdoes_an_unsure_owner() -> None:
     exercise = exercise_of(4, 3)
     reveals = exercise.bench.reveals
     check, name = next((key, name) for key, names in reveals.items() for name in names if name in exercise.unsure)
-    seen = follow(follow(begin_round(exercise), Act("ask", (name,))).round, Act("check", (check,))).round
+    seen = follow(follow(begin_round(exercise), Move("ask", (name,))).round, Move("check", (check,))).round
     assert exercise.vehicle.readings[name] == seen.work.state.evidence[name]
-    assert seen.work.state.evidence == follow(seen, Act("ask", (name,))).round.work.state.evidence
+    assert seen.work.state.evidence == follow(seen, Move("ask", (name,))).round.work.state.evidence
 
 
 def test_follow__the_right_job_ends_it() -> None:
@@ -73,21 +73,21 @@ def test_follow__a_job_in_vain_costs_a_comeback_and_is_ruled_out() -> None:
 
 
 def test_follow__giving_it_back_counts_the_owner_who_starts_over() -> None:
-    done = round_of(Act("leave"))
+    done = round_of(Move("leave"))
     assert ("left", False) == (done.outcome, done.found)
     assert done.exercise.bench.situation.uncured_cost == done.spent
-    assert ("given_up", "Given up") == (round_of(Act("give_up")).outcome, name_act(done, Act("give_up")))
+    assert ("given_up", "Given up") == (round_of(Move("give_up")).outcome, name_act(done, Move("give_up")))
 
 
 def test_follow__the_right_suspicion_is_found_though_nothing_was_repaired() -> None:
     cause = exercise_of().causes[0]
     other = next(key for key in exercise_of().bench.compiled.causes if key != cause)
-    assert round_of(Act("think", (cause,)), Act("leave")).found
-    assert not round_of(Act("think", (cause,)), Act("think", (other,)), Act("leave")).found
+    assert round_of(Move("think", (cause,)), Move("leave")).found
+    assert not round_of(Move("think", (cause,)), Move("think", (other,)), Move("leave")).found
 
 
 def test_follow__hints_are_counted() -> None:
-    assert 2 == round_of(Act("hint"), SCAN, Act("hint")).hints
+    assert 2 == round_of(Move("hint"), SCAN, Move("hint")).hints
 
 
 @pytest.mark.parametrize(
@@ -95,16 +95,16 @@ def test_follow__hints_are_counted() -> None:
     [
         ((SCAN,), SCAN, "was made already"),
         ((IDLE,), IDLE, "was done already"),
-        ((), Act("check", ("crystal_ball",)), "no check crystal_ball"),
-        ((), Act("job", ("new_car",)), "no job new_car"),
-        ((), Act("job", (*IDLE.ids, *IDLE.ids)), "stands there twice"),
-        ((), Act("ask", ("mood",)), "no finding mood"),
-        ((), Act("think", ("gremlins",)), "cannot have gremlins"),
-        ((), Act("sing"), "nothing that can be done here"),
-        ((), Act("check"), "nothing that can be done here"),
+        ((), Move("check", ("crystal_ball",)), "no check crystal_ball"),
+        ((), Move("job", ("new_car",)), "no job new_car"),
+        ((), Move("job", (*IDLE.ids, *IDLE.ids)), "stands there twice"),
+        ((), Move("ask", ("mood",)), "no finding mood"),
+        ((), Move("think", ("gremlins",)), "cannot have gremlins"),
+        ((), Move("sing"), "nothing that can be done here"),
+        ((), Move("check"), "nothing that can be done here"),
     ],
 )
-def test_check_act__what_cannot_be_done_is_told(acts: tuple[Act, ...], wrong: Act, told: str) -> None:
+def test_check_act__what_cannot_be_done_is_told(acts: tuple[Move, ...], wrong: Move, told: str) -> None:
     with pytest.raises(UsageProblem, match=told):
         check_act(round_of(*acts), wrong)
 
@@ -113,7 +113,7 @@ def test_check_act__what_stands_alone_is_not_joined() -> None:
     situation = exercise_of().bench.situation
     alone = next(job.id for job in situation.jobs if job.alone)
     with pytest.raises(UsageProblem, match="by itself"):
-        check_act(round_of(), Act("job", (alone, *IDLE.ids)))
+        check_act(round_of(), Move("job", (alone, *IDLE.ids)))
 
 
 def test_replay__the_planners_own_choices_cost_what_simulate_reckons() -> None:
@@ -121,7 +121,7 @@ def test_replay__the_planners_own_choices_cost_what_simulate_reckons() -> None:
     exercise = exercise_of()
     start = start_work(exercise.bench, exercise.vehicle, exercise.tell_all())
     run = work_on(exercise.bench, exercise.vehicle, start, plan_and_persist, exercise.luck)
-    typed = replay(exercise, [Act(kind, ids) for kind, ids, _ in run.acts])
+    typed = replay(exercise, [Move(kind, ids) for kind, ids, _ in run.acts])
     assert run.total == pytest.approx(typed.spent, rel=1e-12)
     assert run.labour_minutes == pytest.approx(typed.minutes, rel=1e-12)
     assert run == run_planner(exercise).run
@@ -137,7 +137,7 @@ def test_replay__a_dear_way_costs_what_simulate_reckons() -> None:
         exercise.bench, exercise.vehicle, start,
         lambda at, state: waiting.pop(0) if waiting else Action("leave"), exercise.luck,
     )  # fmt: skip
-    typed = replay(exercise, [*acts, Act("leave")])
+    typed = replay(exercise, [*acts, Move("leave")])
     assert run.total == pytest.approx(typed.spent, rel=1e-12)
     assert [not cured for _, _, cured in run.acts] == [not made.cured for made in typed.made[:-1]]
 
@@ -166,8 +166,8 @@ def test_follow__belief_never_contradicts_the_truth_and_money_adds_up(picks: lis
     current = round_of(level=4, seed=seed)
     spent = 0.0
     for pick in picks:
-        choices = [*list_checks(current), *list_jobs(current), Act("more"), Act("hint")]
-        choices += [Act("ask", (name,)) for name in list(current.exercise.vehicle.readings)[:40]]
+        choices = [*list_checks(current), *list_jobs(current), Move("more"), Move("hint")]
+        choices += [Move("ask", (name,)) for name in list(current.exercise.vehicle.readings)[:40]]
         act = choices[pick % len(choices)]
         before = len(current.made)
         current = follow(current, act).round

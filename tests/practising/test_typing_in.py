@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from support.practice import exercise_of, round_of
 
 from shiftlore.practising import (
-    Act,
+    Move,
     Show,
     Workplace,
     begin_round,
@@ -43,13 +43,13 @@ def typed(*lines: str, bench: Workplace | None = None) -> Reaction:
 )
 def test_take_line__a_question_is_put_to_the_owner(line: str, asked: tuple[str, ...]) -> None:
     turn = typed(line)
-    assert (Act("ask", asked),) == turn.bench.round.acts
+    assert (Move("ask", asked),) == turn.bench.round.acts
     assert turn.owner and turn.says[0]
 
 
 def test_take_line__anything_else_lets_the_owner_go_on() -> None:
     for line in ("anything else?", "what else", "any more?"):
-        assert (Act("more"),) == typed(line).bench.round.acts
+        assert (Move("more"),) == typed(line).bench.round.acts
 
 
 def test_take_line__what_the_owner_cannot_know_names_the_checks_cheapest_first() -> None:
@@ -58,7 +58,7 @@ def test_take_line__what_the_owner_cannot_know_names_the_checks_cheapest_first()
     prices = [price_act(turn.bench.round, act)[0] for act in turn.bench.offers]
     assert sorted(prices) == prices
     assert all("fluid_smell_burnt" in exercise_of().bench.reveals[act.ids[0]] for act in turn.bench.offers)
-    assert Act("check", turn.bench.offers[1].ids) == typed("2", bench=turn.bench).bench.pending
+    assert Move("check", turn.bench.offers[1].ids) == typed("2", bench=turn.bench).bench.pending
 
 
 def test_take_line__what_a_check_showed_already_is_told_again() -> None:
@@ -74,7 +74,7 @@ def test_take_line__the_life_of_the_vehicle_plays_no_part() -> None:
 
 def test_take_line__a_check_waits_for_a_yes() -> None:
     turn = typed("module scan")
-    assert (Act("check", ("module_scan",)), Show.STEP, ()) == (turn.bench.pending, turn.shows, turn.bench.round.acts)
+    assert (Move("check", ("module_scan",)), Show.STEP, ()) == (turn.bench.pending, turn.shows, turn.bench.round.acts)
     assert ("Left: Codes of every module.",) == typed("n", bench=turn.bench).says
     done = typed("y", bench=turn.bench)
     assert done.made and 1 == len(done.bench.round.made)
@@ -83,7 +83,7 @@ def test_take_line__a_check_waits_for_a_yes() -> None:
 
 def test_take_line__something_else_than_a_yes_leaves_what_waited() -> None:
     turn = typed("module scan", "does it slip?")
-    assert (None, (Act("ask", ("slips",)),)) == (turn.bench.pending, turn.bench.round.acts)
+    assert (None, (Move("ask", ("slips",)),)) == (turn.bench.pending, turn.bench.round.acts)
 
 
 def test_take_line__numbers_name_what_is_listed() -> None:
@@ -98,7 +98,7 @@ def test_take_line__numbers_name_what_is_listed() -> None:
 def test_take_line__jobs_in_one_go() -> None:
     listed = offer_acts(Workplace(round_of()), list_jobs(round_of()))
     turn = typed("fluid level set right + 11", bench=listed)
-    assert Act("job", ("level_correction", *listed.offers[10].ids)) == turn.bench.pending
+    assert Move("job", ("level_correction", *listed.offers[10].ids)) == turn.bench.pending
     assert "Only jobs" in typed("module scan + 1", bench=listed).says[0]
     assert "not the name of one job" in typed("nothing of the kind + 1", bench=listed).says[0]
     assert "both sides" in typed("+", bench=listed).says[0]
@@ -154,12 +154,12 @@ def test_take_line__several_checks_of_one_name_are_offered() -> None:
 
 
 def test_take_line__keeps_before_it_works_out() -> None:
-    kept: list[tuple[Act, ...]] = []
+    kept: list[tuple[Move, ...]] = []
     bench = Workplace(round_of())
     take_line(bench, "does it slip?", kept.append)
-    assert [(Act("ask", ("slips",)),)] == kept
+    assert [(Move("ask", ("slips",)),)] == kept
 
-    def refuse(acts: tuple[Act, ...]) -> None:
+    def refuse(acts: tuple[Move, ...]) -> None:
         raise RuntimeError("the disk is full")
 
     with pytest.raises(RuntimeError):
@@ -168,8 +168,8 @@ def test_take_line__keeps_before_it_works_out() -> None:
 
 
 def test_open_act__price_how_and_cautions() -> None:
-    opened = open_act(round_of(), Act("job", ("replace_shift_solenoid_sol_c",)))
-    cost, minutes = price_act(round_of(), Act("job", ("replace_shift_solenoid_sol_c",)))
+    opened = open_act(round_of(), Move("job", ("replace_shift_solenoid_sol_c",)))
+    cost, minutes = price_act(round_of(), Move("job", ("replace_shift_solenoid_sol_c",)))
     assert ("Shift solenoid C renewed", cost, minutes, "") == (
         opened.label,
         opened.cost,
@@ -193,7 +193,7 @@ def test_open_act__what_is_known_forbids_it() -> None:
                     assert "" == open_act(known, act).against or shown[0] in known.work.state.evidence
                     from shiftlore.practising.rounds import follow
 
-                    asked = follow(current, Act("ask", (shown[0],))).round
+                    asked = follow(current, Move("ask", (shown[0],))).round
                     assert expansion.findings[shown[0]].label in open_act(asked, act).against
                     return
     pytest.fail("no vehicle shows what a caution forbids")

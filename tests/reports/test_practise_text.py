@@ -8,8 +8,8 @@ from support.practice import exercise_of, round_of
 from support.trade import shipped
 
 from shiftlore.practising import (
-    Act,
     JudgedAct,
+    Move,
     Planned,
     Round,
     Verdict,
@@ -40,8 +40,8 @@ from shiftlore.reports.practise_text import (
 )
 from shiftlore.simulating import Run
 
-SCAN, CURE = Act("check", ("module_scan",)), Act("job", ("replace_shift_solenoid_sol_c",))
-IDLE = Act("job", ("level_correction",))
+SCAN, CURE = Move("check", ("module_scan",)), Move("job", ("replace_shift_solenoid_sol_c",))
+IDLE = Move("job", ("level_correction",))
 
 
 class Played(NamedTuple):
@@ -51,11 +51,11 @@ class Played(NamedTuple):
     planned: float
 
 
-def _planned(act: Act = SCAN, total: float = 400.0) -> Planned:
+def _planned(act: Move = SCAN, total: float = 400.0) -> Planned:
     return Planned(act, "Codes of every module", "It tells most.", total, ((0.4, "A code: yes. Then much."),))
 
 
-def _judged(act: Act, dearer: float, planned: Planned | None = None) -> JudgedAct:
+def _judged(act: Move, dearer: float, planned: Planned | None = None) -> JudgedAct:
     planned = planned or _planned()
     return JudgedAct(
         act, "Some work", planned.expected_total + dearer, planned, dearer, "", ((0.25, "This. Then that."),)
@@ -113,7 +113,7 @@ def test_render_list__numbered_with_prices() -> None:
 
 
 def test_render_known__and_recap() -> None:
-    current = round_of(Act("ask", ("slips",)), SCAN, Act("think", exercise_of().causes))
+    current = round_of(Move("ask", ("slips",)), SCAN, Move("think", exercise_of().causes))
     text = render_known(current, list_known(current), "EUR")
     assert "He says no to: Slips: revs rise without road speed." in text
     assert "You suspect: Shift solenoid C sticks off." in text and _narrow(text)
@@ -168,15 +168,15 @@ def test_render_end__what_it_was_choices_chance_and_planner() -> None:
 @pytest.mark.parametrize(
     ("acts", "told"),
     [
-        ((Act("leave"),), "gave the vehicle back as it was. You named no suspicion: not found."),
-        ((Act("think", ("worn_pump",)), Act("give_up")), "You gave up. You suspected something else: not found."),
-        ((Act("think", exercise_of().causes), Act("leave")), "What you suspected is what it has: found."),
+        ((Move("leave"),), "gave the vehicle back as it was. You named no suspicion: not found."),
+        ((Move("think", ("worn_pump",)), Move("give_up")), "You gave up. You suspected something else: not found."),
+        ((Move("think", exercise_of().causes), Move("leave")), "What you suspected is what it has: found."),
     ],
 )
-def test_render_end__uncured(acts: tuple[Act, ...], told: str) -> None:
+def test_render_end__uncured(acts: tuple[Move, ...], told: str) -> None:
     known = exercise_of().bench.compiled.expansion.causes
     other = next(key for key in known if key not in exercise_of().causes)
-    acts = tuple(Act("think", (other,)) if act.ids == ("worn_pump",) else act for act in acts)
+    acts = tuple(Move("think", (other,)) if act.ids == ("worn_pump",) else act for act in acts)
     current = round_of(*acts)
     verdict = _verdict()
     one = Verdict(**{**{key: getattr(verdict, key) for key in verdict.__slots__}, "choices": verdict.choices[:1]})

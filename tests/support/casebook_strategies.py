@@ -65,8 +65,11 @@ def entries() -> st.SearchStrategy[Entry]:
         comeback_km=amounts(3e6),
         odometer_km=amounts(3e6),
         person=TEXTS,
+        told=TEXTS,
+        signs=st.dictionaries(TEXTS, TEXTS, max_size=3),
         areas=SHARES,
         beliefs=SHARES,
+        alone=SHARES,
         history=st.lists(formers(), max_size=2).map(tuple),
         program=TEXTS,
     )

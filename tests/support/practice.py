@@ -2,7 +2,7 @@
 
 from functools import cache
 
-from shiftlore.practising import Act, Exercise, Round, Wish, begin_round, draw_exercise, replay
+from shiftlore.practising import Exercise, Move, Round, Wish, begin_round, draw_exercise, replay
 from support.trade import shipped
 
 LEVEL, SEED = 1, 11
@@ -14,7 +14,7 @@ def exercise_of(level: int = LEVEL, seed: int = SEED, unit: str = "long5", area:
     return draw_exercise(shipped(), Wish(unit, level, seed, area))
 
 
-def round_of(*acts: Act, level: int = LEVEL, seed: int = SEED) -> Round:
+def round_of(*acts: Move, level: int = LEVEL, seed: int = SEED) -> Round:
     """Give a round on a vehicle after some acts."""
     exercise = exercise_of(level, seed)
     return replay(exercise, acts) if acts else begin_round(exercise)

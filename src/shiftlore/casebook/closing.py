@@ -7,10 +7,10 @@ two, closing the case once more completes it, and files it once.
 import datetime
 import json
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -40,8 +40,9 @@ if TYPE_CHECKING:
 
 MOST_PROPOSED = 5
 P_WORTH_PROPOSING = 0.01
-P_WORTH_KEEPING = 1e-4
-"""Beliefs below it are left out of an entry, which is then a tenth as long (judgement)."""
+P_WORTH_KEEPING, P_ALIKE_WORTH_KEEPING = 1e-4, 1e-3
+"""Beliefs below are left out of an entry, which is then half as long (judgement)."""
+LONGEST_TOLD = 100
 _DIGITS = 6
 BY_CURE, _, ASSUMED = CONFIRMED_BY
 
@@ -152,12 +153,12 @@ def merge_end(told: Told, before: Outcome | None, today: datetime.date) -> Outco
         raise UsageProblem("It is not said what it was. Add --cause CAUSE, or --cause unknown if nobody knows.")
     if told.after_km is not None and result != CAME_BACK:
         raise UsageProblem("A distance belongs to a fault that came back. Add --outcome came_back, or leave it out.")
-    causes = old.causes if told.causes is None else told.causes
+    causes = old.causes if told.causes is None else tuple(dict.fromkeys(told.causes))
     kept = old.confirmed if causes == old.causes and result in (old.result, "") else ""
     merged = Outcome(
         causes,
         confirmed=(told.confirmed or kept or (BY_CURE if result == CURED else ASSUMED)) if causes else "",
-        jobs=old.jobs if told.jobs is None else told.jobs,
+        jobs=old.jobs if told.jobs is None else tuple(dict.fromkeys(told.jobs)),
         result=result,
         minutes=old.minutes if told.minutes is None else told.minutes,
         spent=old.spent if told.spent is None else told.spent,
@@ -199,9 +200,9 @@ def make_entry(knowledge: Knowledge, case: Case, person: str = "", with_words: b
     templates = [cause if known is None else known.template for cause, known in zip(causes, records, strict=True)]
     before = replace(case, outcome=None, done=tuple(item for item in case.done if item.id not in outcome.jobs))
     try:
-        areas, beliefs = _believe(compile_case(unit, before))
+        believed = _believe(compile_case(unit, before))
     except ImpossibleEvidence:
-        areas, beliefs = {}, {}
+        believed = {}
     named = case.unit if case.unit in knowledge.sheets else unit.sheet.id  # the path of an own sheet says who keeps it
     kept = replace(case, unit=named, outcome=None, asked=())
     kept = kept if with_words else replace(kept, said=(), note="", shop="")
@@ -224,21 +225,50 @@ def make_entry(knowledge: Knowledge, case: Case, person: str = "", with_words: b
         comeback_km=outcome.after_km,
         odometer_km=case.odometer_km,
         person=person.strip(),
-        areas=areas,
-        beliefs=beliefs,
+        told=_tell_complaint(case, expansion),
+        **believed,
     )
 
 
-def _believe(compiled: CompiledCase) -> tuple[dict[str, float], dict[str, float]]:
-    """Give P(a cause of it is at work) of every area, and of every cause as the rules write it."""
-    areas = {one.area: round(one.probability, _DIGITS) for one in rank_areas(compiled)}
+def _tell_complaint(case: Case, expansion: Expansion) -> str:
+    """Say what a vehicle came with in one line; where nothing is called a complaint, what it showed."""
+    answers = {name: answer.grade for name, answer in case.findings.items() if name in expansion.findings}
+    shown = {name: grade for name, grade in answers.items() if grade != expansion.findings[name].grades[0]}
+    named = [name for name in case.complaint or shown if name in expansion.findings]
+    told = ""
+    for name in named:
+        label = expansion.findings[name].label
+        longer = f"{told}; {label}" if told else label
+        if len(longer) > LONGEST_TOLD:
+            break
+        told = longer
+    return told
+
+
+def _believe(compiled: CompiledCase) -> dict[str, Any]:
+    """Give what was believed: the fields of an entry that say so.
+
+    Of every area and of every cause as the rules write it that it is at work; and of the causes once more for a vehicle that
+    has one of them, by the rules alone, with the signs that say so: what it looked like.
+    """
     written = np.array([compiled.expansion.causes[cause].template for cause in compiled.causes])
-    beliefs = {}
+    single = compiled.prepared.single.posterior(compiled.evidence)[0][1:]
+    beliefs, alone = {}, {}
     for template in dict.fromkeys(written.tolist()):
         outside = compiled.faults.spread_over_states((written != template).astype(float))
         beliefs[template] = min(max(float(compiled.faults_now @ (1 - outside)), 0.0), 1.0)
+        alone[template] = min(float(single[written == template].sum() / single.sum()), 1.0)
+    return {
+        "signs": {one.finding: one.grade for one in compiled.answers if one.finding in compiled.evidence},
+        "areas": {one.area: round(one.probability, _DIGITS) for one in rank_areas(compiled)},
+        "beliefs": _keep(beliefs, P_WORTH_KEEPING),
+        "alone": _keep(alone, P_ALIKE_WORTH_KEEPING),
+    }
+
+
+def _keep(beliefs: Mapping[str, float], least: float) -> dict[str, float]:
     likely = sorted(beliefs.items(), key=lambda item: -item[1])
-    return areas, {name: round(p, _DIGITS) for name, p in likely if p >= P_WORTH_KEEPING}
+    return {name: round(p, _DIGITS) for name, p in likely if p >= least}
 
 
 def close_file(

@@ -28,6 +28,8 @@ NUMBERS: Mapping[str, float] = {
 """Numbers that an entry may hold -> the largest one; the smallest is 0."""
 LISTS = ("causes", "templates", "cause_labels", "corrections", "job_labels")
 """Fields of an entry that are lists of texts."""
+SHARES = ("areas", "beliefs", "alone")
+"""Fields of an entry that are mappings to probabilities."""
 AMENDED = ("closed_on", "causes", "confirmed", "corrections", "outcome", "minutes", "spent", "comeback_km")
 """What a later closing may change, and the history keeps."""
 
@@ -78,8 +80,11 @@ class Entry:
         comeback_km: distance after which it came back, or None.
         odometer_km: distance driven when it came in, or None.
         person: whose vehicle it is; "" unless it was asked to be kept.
+        told: what it came with, in one short line.
+        signs: finding -> grade, of what was found before the last job.
         areas: area -> probability that a cause of it was at work, before the outcome was known.
         beliefs: cause as the rules write it -> the same.
+        alone: the same of a vehicle with one cause, by the rules alone: what it looked like.
         history: what it said before it was amended, oldest first.
         program: version that believed so.
     """
@@ -102,8 +107,11 @@ class Entry:
     comeback_km: float | None = None
     odometer_km: float | None = None
     person: str = ""
+    told: str = ""
+    signs: Mapping[str, str] = field(default_factory=dict, hash=False)
     areas: Mapping[str, float] = field(default_factory=dict, hash=False)
     beliefs: Mapping[str, float] = field(default_factory=dict, hash=False)
+    alone: Mapping[str, float] = field(default_factory=dict, hash=False)
     history: tuple[Mapping[str, Any], ...] = field(default=(), hash=False)
     program: str = __version__
 
@@ -111,7 +119,7 @@ class Entry:
         if not ID_FORM.fullmatch(self.id):
             raise EntryProblem(f'"{_short(self.id)}" is no id of a case. Write 20 hexadecimal digits.')
         _need_day("closed_on", self.closed_on)
-        for name in ("unit", "area", "currency", "person", "program"):
+        for name in ("unit", "area", "currency", "person", "told", "program"):
             _need_text(name, getattr(self, name))
         for name in LISTS:
             object.__setattr__(self, name, _need_list(name, getattr(self, name)))
@@ -121,7 +129,10 @@ class Entry:
         _need_word("outcome", self.outcome, RESULTS)
         for name, most in (*NUMBERS.items(), ("odometer_km", HIGHEST_ODOMETER_KM)):
             object.__setattr__(self, name, _need_number(name, getattr(self, name), most))
-        for name in ("areas", "beliefs"):
+        for name, grade in _need_mapping("signs", self.signs).items():
+            _need_text("signs", name)
+            _need_text("signs", grade)
+        for name in SHARES:
             object.__setattr__(self, name, _need_shares(name, getattr(self, name)))
         object.__setattr__(self, "case", _need_case(self.case))
         object.__setattr__(self, "history", tuple(map(_need_former, _need_list("history", self.history))))
@@ -138,8 +149,11 @@ class Entry:
             later,
             history=(*self.history, former),
             person=person,
+            told=first.told,
+            signs=first.signs,
             areas=first.areas,
             beliefs=first.beliefs,
+            alone=first.alone,
             program=first.program,
         )
 
@@ -266,14 +280,19 @@ def _need_number(name: str, value: object, most: float) -> float | None:
     return float(value) + 0.0  # no minus zero
 
 
-def _need_shares(name: str, value: object) -> dict[str, float]:
+def _need_mapping(name: str, value: object) -> Mapping[str, Any]:
     if not isinstance(value, Mapping):
-        raise EntryProblem(f"{name} is no mapping. Write ids with their probabilities in braces.")
-    for key, share in value.items():
+        raise EntryProblem(f"{name} is no mapping. Write it in braces.")
+    return value
+
+
+def _need_shares(name: str, value: object) -> dict[str, float]:
+    found = _need_mapping(name, value)
+    for key, share in found.items():
         _need_text(name, key)
         if isinstance(share, bool) or not isinstance(share, int | float) or not 0 <= share <= 1:
             raise EntryProblem(f'{name}: {_short(key)} "{_short(share)}" will not do. Write a number from 0 to 1.')
-    return {key: float(share) + 0.0 for key, share in value.items()}
+    return {key: float(share) + 0.0 for key, share in found.items()}
 
 
 def _need_case(text: object) -> str:

@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlalchemy import BigInteger, Boolean, Column, Double, Integer, MetaData, RowMapping, Table, Text
 
-from shiftlore.casebook.records import LISTS, Entry, Forgotten, PracticeRound, dump_plain
+from shiftlore.casebook.records import LISTS, SHARES, Entry, Forgotten, PracticeRound, dump_plain
 
 METADATA = MetaData()
 
@@ -30,7 +30,7 @@ ENTRIES = Table(
     Column("id", Text, primary_key=True),
     *_texts("closed_on", "case", "unit", "area", *LISTS, "confirmed", "outcome"),
     *_numbers("minutes", "spent", "comeback_km", "odometer_km"),
-    *_texts("person", "areas", "beliefs", "history", "program", "currency"),
+    *_texts("person", "told", "signs", *SHARES, "history", "program", "currency"),
 )
 """One row for each closed case; lists and mappings stand as JSON."""
 CAUSES = Table(
@@ -61,8 +61,9 @@ STEPS: tuple[tuple[str, ...], ...] = (
             area TEXT NOT NULL, causes TEXT NOT NULL, templates TEXT NOT NULL, cause_labels TEXT NOT NULL,
             confirmed TEXT NOT NULL, corrections TEXT NOT NULL, job_labels TEXT NOT NULL, outcome TEXT NOT NULL,
             minutes DOUBLE PRECISION, spent DOUBLE PRECISION,
-            comeback_km DOUBLE PRECISION, odometer_km DOUBLE PRECISION, person TEXT NOT NULL, areas TEXT NOT NULL,
-            beliefs TEXT NOT NULL, history TEXT NOT NULL, program TEXT NOT NULL)""",
+            comeback_km DOUBLE PRECISION, odometer_km DOUBLE PRECISION, person TEXT NOT NULL, told TEXT NOT NULL,
+            signs TEXT NOT NULL, areas TEXT NOT NULL, beliefs TEXT NOT NULL, alone TEXT NOT NULL,
+            history TEXT NOT NULL, program TEXT NOT NULL)""",
         "CREATE INDEX casebook_entries_closed_on ON casebook_entries (closed_on, id)",
         "CREATE INDEX casebook_entries_person ON casebook_entries (person)",
         """CREATE TABLE casebook_causes (
@@ -84,7 +85,7 @@ STEPS: tuple[tuple[str, ...], ...] = (
 )
 """Step by step from nothing: after the n-th step a casebook has version n."""
 LATEST = len(STEPS)
-_LISTS, _AS_JSON = (*LISTS, "history"), ("areas", "beliefs")
+_LISTS, _AS_JSON = (*LISTS, "history"), ("signs", *SHARES)
 _ROUND = "round"
 
 

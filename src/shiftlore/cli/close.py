@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 Read = TypeVar("Read")
 NOBODY = "unknown"
+CLEARLY_NAMED, NEARLY_AS_GOOD, MOST_NAMED = 0.75, 0.1, 5
+"""Score from which words name a cause, what a second one may be behind it, and how many are offered (judgement)."""
 CAUSE_HELP = f'What it was: an id, or plain words such as "pump worn"; may be given again. {NOBODY} if nobody knows.'
 JOB_HELP = 'What was done for it: an id, or plain words such as "fluid change"; may be given again.'
 HOW_HELP = "How it is known: the job cured it, it was seen, or it is assumed."
@@ -89,24 +91,28 @@ def _name_cause(compiled: "CompiledCase", text: str, proposal: "Proposal") -> st
         return text
     if text.isdecimal() and 1 <= int(text) <= len(proposal.causes):
         return proposal.causes[int(text) - 1].id
-    labelled = [key for key, cause in expansion.causes.items() if _stands_in(text, cause.label)]
-    written = {expansion.causes[key].template for key in labelled}
-    if len(labelled) == 1:
-        return labelled[0]
-    hits = [] if written or "_" in text else shiftlore.find(knowledge, text, kinds=("cause",))
-    written = written or {hit.id for hit in hits[:1] if hit.id in expansion.of_template}
-    found = [key for name in written for key in expansion.of_template[name]]
-    if len(found) == 1 or (len(written) == 1 and not labelled):
-        return found[0] if len(found) == 1 else written.pop()
-    named = ", ".join((labelled or found)[:5])
-    advice = f"Name one of: {named}" if named else f"Find it: shiftlore find {printable(text)}"
+    labels = {key: cause.label for key, cause in expansion.causes.items()}
+    labelled = [key for key, label in labels.items() if _words_of(text) == _words_of(label)]
+    labelled = labelled or [key for key, label in labels.items() if _words_of(text) <= _words_of(label)]
+    written: list[str] = []
+    if not labelled and "_" not in text and not text.isdecimal():
+        hits = [hit for hit in shiftlore.find(knowledge, text, kinds=("cause",)) if hit.id in expansion.of_template]
+        near = hits[0].score - NEARLY_AS_GOOD if hits else 0.0
+        written = [hit.id for hit in hits if hit.score >= max(near, CLEARLY_NAMED)] or [
+            hit.id for hit in hits[:MOST_NAMED]
+        ]
+        if len(written) == 1 and hits[0].score >= CLEARLY_NAMED:
+            only = expansion.of_template[written[0]]
+            return only[0] if len(only) == 1 else written[0]
+    named = labelled or written
+    if len(named) == 1 and labelled:
+        return named[0]
+    advice = f"Name one of: {', '.join(named[:MOST_NAMED])}" if named else f"Find it: shiftlore find {printable(text)}"
     raise UnknownId(f'"{printable(text)}" does not say which cause. {advice}')
 
 
-def _stands_in(text: str, label: str) -> bool:
-    """Tell whether every word of a text stands in a label."""
-    words = text.lower().replace("_", " ").split()
-    return bool(words) and set(words) <= set(label.lower().split())
+def _words_of(text: str) -> set[str]:
+    return set(text.lower().split())
 
 
 def _name_job(compiled: "CompiledCase", text: str, proposal: "Proposal") -> tuple[str, ...]:

@@ -6,7 +6,7 @@ import os
 import shutil
 import sys
 import threading
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import reduce
 from importlib import util
 from itertools import count
@@ -24,8 +24,12 @@ from shiftlore.reports.wording import clamp_width
 if TYPE_CHECKING:
     from shiftlore.cases import Case
     from shiftlore.knowledge import Knowledge
+    from shiftlore.repairs import Remembered
 
 TICK_SECONDS = 1.0
+CASEBOOK_NAMED = "SHIFTLORE_CASEBOOK"
+PATIENCE_SECONDS = 2.0
+"""How long a ranking waits for a casebook that another bench is writing to."""
 STDIN, STDIN_NAME = "-", "<standard input>"
 A_PATH = click.Path(path_type=Path)
 
@@ -134,6 +138,32 @@ def load_trade(folder: Path | None, shop_path: Path | None = None, overlay: Path
 
         click.echo(f"With what {count_taught(knowledge)} have taught ({printable(str(laid))}).", err=True)
     return knowledge
+
+
+def recall_cases() -> "Sequence[Remembered]":
+    """Give the closed cases of the shop, which a case may look like; none where there is no casebook.
+
+    A casebook that cannot be read is told, and keeps nobody from ranking.
+    """
+    from shiftlore.knowledge import find_data_folder, find_own_shop
+
+    folder, own = find_data_folder(), find_own_shop()
+    is_kept = folder is not None and folder.is_dir()
+    if not (is_kept or os.environ.get(CASEBOOK_NAMED) or (own is not None and own.exists())):
+        return ()  # so that what opens a casebook is not even looked for
+    from shiftlore.casebook import find_casebook
+
+    try:
+        place = find_casebook()
+        if not place.is_there:
+            return ()
+        from shiftlore.casebook import Casebook, recall_entries
+
+        with Casebook(place, PATIENCE_SECONDS) as book:
+            return recall_entries(book.each_entry())
+    except ShiftloreError as error:
+        click.echo(f"Your own cases were not looked through. {error}", err=True)
+        return ()
 
 
 def _find_overlay(own: Path | None) -> Path | None:

@@ -1,7 +1,7 @@
 """`shiftlore triage`: asks the questions, ranks as it goes, names the next checks; every answer is on disk at once."""
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from shiftlore.cases import Case, CaseFile
     from shiftlore.knowledge import Knowledge
     from shiftlore.ranking import Ranking
+    from shiftlore.repairs import Remembered
     from shiftlore.sessions import Command, Desk, Interview, Turn
 
 FIRST_CASE = Path("case.yaml")
@@ -130,6 +131,7 @@ class _Screen:
         self.shown_causes: Mapping[str, float] | None = None
         self.shown_steps: tuple[str, ...] = ()
         self.shown_alike: tuple[str, ...] = ()
+        self.remembered: Sequence[Remembered] | None = None
 
     def run(self, interview: "Interview") -> None:
         """Ask until the cheap questions are done, then rank, name checks and take their results."""
@@ -280,8 +282,11 @@ class _Screen:
         return offer_steps(desk, steps)
 
     def _rank(self, interview: "Interview") -> "Ranking":
-        """Rank the causes; a case that is entered from a repair does not look like itself."""
-        return shiftlore.rank(interview.knowledge, interview.case, leave_out={self.file.path.stem})
+        """Rank the causes; the shop's own cases are looked through as they were when the first ranking was asked for."""
+        if self.remembered is None:
+            self.remembered = common.recall_cases()
+        own = {self.file.path.stem}  # a case that was entered from a published repair carries its name
+        return shiftlore.rank(interview.knowledge, interview.case, remembered=self.remembered, leave_out=own)
 
     def _show_besides(self, desk: "Desk", command: "Command") -> None:
         """Show what was asked for: help, the reason of a question, the ranking, all that is known."""

@@ -30,7 +30,7 @@ from shiftlore.practising.practice_files import (
     resume,
     save_practice,
 )
-from shiftlore.practising.rounds import Act, Made, Round, begin_round, introduce, name_act, replay
+from shiftlore.practising.rounds import Made, Move, Round, begin_round, introduce, name_act, replay
 from shiftlore.practising.typing_in import (
     HELP_LINES,
     OpenedAct,
@@ -51,10 +51,10 @@ __all__ = [
     "HELP_LINES",
     "HIGHEST_SEED",
     "LEVELS",
-    "Act",
     "Exercise",
     "JudgedAct",
     "Made",
+    "Move",
     "OpenedAct",
     "Planned",
     "PlannerWork",

@@ -19,7 +19,7 @@ from shiftlore.advising import (
 from shiftlore.compiling import ExpandedCause, fill_name
 from shiftlore.planning import Decision, LookAhead, choose_step, join_outcomes, start_bench
 from shiftlore.practising.exercises import OWNER_KNOWS, Exercise
-from shiftlore.practising.rounds import CHECK, GIVE_UP, JOB, LEAVE, P_TINY, Act, Made, Round, say_reading
+from shiftlore.practising.rounds import CHECK, GIVE_UP, JOB, LEAVE, P_TINY, Made, Move, Round, say_reading
 from shiftlore.simulating import (
     Action,
     Run,
@@ -53,7 +53,7 @@ class Planned:
         outcomes: of a check what each result would mean: its probability and a sentence.
     """
 
-    act: Act
+    act: Move
     label: str
     why: str
     expected_total: float
@@ -71,7 +71,7 @@ class JudgedAct:
         outcomes: of a check, what each result would have meant; why: of jobs, what they aim at.
     """
 
-    act: Act
+    act: Move
     label: str
     expected_total: float
     planned: Planned
@@ -134,17 +134,17 @@ def _plan(bench: UnitBench, state: WorkState, prepared: CaseSituation, choice: D
     leaving = leaving_cost(bench, state)
     total = min(choice.upper_bound, leaving)
     if action.kind == "leave":
-        return Planned(Act(LEAVE), "nothing more", "No job may still help.", leaving)
+        return Planned(Move(LEAVE), "nothing more", "No job may still help.", leaving)
     first = choice.steps[0] if choice.steps else None
     is_first = first is not None and action.ids in (first.ids, first.ids[:1])
     if first is None or not is_first:
         label = name_jobs(bench.compiled, action.ids)
         why = "Nothing is expected to save its cost; of what may still help this helps most for its price."
-        return Planned(Act(JOB, action.ids), label, why, total)
+        return Planned(Move(JOB, action.ids), label, why, total)
     step = describe_step(prepared, choice, replace(first, ids=action.ids))
     reason = step.reason
     outcomes = _say_outcomes(prepared, action.ids[0], reason) if isinstance(reason, CheckReason) else ()
-    return Planned(Act(action.kind, action.ids), step.label, step.why, first.expected_total, outcomes)
+    return Planned(Move(action.kind, action.ids), step.label, step.why, first.expected_total, outcomes)
 
 
 def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
@@ -191,7 +191,7 @@ def _say_outcomes(prepared: CaseSituation, check: str, reason: CheckReason) -> t
     return tuple((one.p, say_outcome(prepared.compiled, one, answers.get(one.label, {}), LEAST_MOVE)) for one in told)
 
 
-def _price_choice(bench: UnitBench, state: WorkState, prepared: CaseSituation, choice: Decision, act: Act) -> float:
+def _price_choice(bench: UnitBench, state: WorkState, prepared: CaseSituation, choice: Decision, act: Move) -> float:
     """Expected total of a choice and the best way on after it."""
     situation, listed = prepared.situation, {tuple(sorted(step.ids)): step.expected_total for step in choice.steps}
     if act.kind in (LEAVE, GIVE_UP):
@@ -218,7 +218,7 @@ def _price_choice(bench: UnitBench, state: WorkState, prepared: CaseSituation, c
 
 
 def judge_round(
-    current: Round, choices: Sequence[JudgedAct], planner: "PlannerWork", name: Callable[[Act], str]
+    current: Round, choices: Sequence[JudgedAct], planner: "PlannerWork", name: Callable[[Move], str]
 ) -> Verdict:
     """Judge a round that is over: every choice, luck, and the planner's own work on the same vehicle.
 
@@ -254,7 +254,7 @@ class PlannerWork:
     """The planner's own work on a vehicle, as `simulate` has it."""
 
     run: Run
-    acts: tuple[Act, ...]
+    acts: tuple[Move, ...]
 
 
 def run_planner(exercise: Exercise, tell_done: Callable[[int], None] = lambda steps: None) -> PlannerWork:
@@ -273,7 +273,7 @@ def run_planner(exercise: Exercise, tell_done: Callable[[int], None] = lambda st
 
     start = start_work(bench, exercise.vehicle, exercise.tell_all())
     run = work_on(bench, exercise.vehicle, start, plan, exercise.luck)
-    return PlannerWork(run, tuple(Act(kind, ids) for kind, ids, _ in run.acts))
+    return PlannerWork(run, tuple(Move(kind, ids) for kind, ids, _ in run.acts))
 
 
 def list_not_asked(current: Round) -> tuple[NotAsked, ...]:

@@ -10,7 +10,7 @@ from shiftlore.basics import CaseError, Mark, Problem, ShiftloreError, UsageProb
 from shiftlore.basics.problems import printable
 from shiftlore.basics.whole_files import new_file_mode, read_bounded, try_place, write_whole
 from shiftlore.practising.exercises import HARDEST, Exercise, Wish
-from shiftlore.practising.rounds import KINDS, Act, Round, replay
+from shiftlore.practising.rounds import KINDS, Move, Round, replay
 from shiftlore.reading import CASE_BYTES, FORBIDDEN, Fields, read_yaml
 
 FORMAT = 1
@@ -33,10 +33,10 @@ class Practice:
 
     wish: Wish
     mark: str = ""
-    acts: tuple[Act, ...] = ()
+    acts: tuple[Move, ...] = ()
     finished_on: str = ""
 
-    def with_acts(self, acts: Sequence[Act]) -> "Practice":
+    def with_acts(self, acts: Sequence[Move]) -> "Practice":
         """Give the same practice with these acts."""
         return replace(self, acts=tuple(acts))
 
@@ -88,7 +88,7 @@ def read_practice(source: Path | str, name: str = "practice") -> Practice:
     mark = fields.text("vehicle", "")
     acts = []
     for one in fields.records("acts", "act"):
-        acts.append(Act(one.word("do", KINDS), one.words_list("ids")))
+        acts.append(Move(one.word("do", KINDS), one.words_list("ids")))
         one.finish()
     finished_on = fields.text("finished_on", "")
     fields.finish()

@@ -14,7 +14,7 @@ from shiftlore.basics import UsageProblem
 from shiftlore.compiling import Expansion
 from shiftlore.practising.exercises import Exercise
 from shiftlore.practising.owner import TOLD_AT_ONCE, NamedComplaint, list_complaints, say_answer, say_complaint
-from shiftlore.simulating import Action, BenchWork, WorkState, act_on, leaving_cost, start_work
+from shiftlore.simulating import Action, Work, WorkState, act_on, leaving_cost, start_work
 
 ASK, MORE, CHECK, JOB, THINK, HINT, LEAVE, GIVE_UP = "ask", "more", "check", "job", "think", "hint", "leave", "give_up"
 KINDS = (ASK, MORE, CHECK, JOB, THINK, HINT, LEAVE, GIVE_UP)
@@ -27,7 +27,7 @@ MOST_SOUND = 6
 
 
 @dataclass(frozen=True, slots=True)
-class Act:
+class Move:
     """One thing that the apprentice did.
 
     Args:
@@ -50,12 +50,12 @@ class Made:
         cured: whether the vehicle drove right after it.
     """
 
-    act: Act
+    act: Move
     cost: float
     minutes: float
     decibans: float
-    before: BenchWork
-    after: BenchWork
+    before: Work
+    after: Work
     cured: bool = False
 
 
@@ -72,9 +72,9 @@ class Round:
     """
 
     exercise: Exercise
-    work: BenchWork
+    work: Work
     named: int
-    acts: tuple[Act, ...] = ()
+    acts: tuple[Move, ...] = ()
     made: tuple[Made, ...] = ()
     suspicion: str = ""
     outcome: str = ""
@@ -127,7 +127,7 @@ def introduce(current: Round) -> tuple[str, ...]:
     return tuple(say_complaint(current.exercise, one.finding) for one in current.complaints[: current.named])
 
 
-def replay(exercise: Exercise, acts: Sequence[Act]) -> Round:
+def replay(exercise: Exercise, acts: Sequence[Move]) -> Round:
     """Give the round that acts lead to.
 
     Raises: UsageProblem: an act cannot be done on this vehicle where it stands.
@@ -138,7 +138,7 @@ def replay(exercise: Exercise, acts: Sequence[Act]) -> Round:
     return current
 
 
-def follow(current: Round, act: Act) -> Followed:
+def follow(current: Round, act: Move) -> Followed:
     """Do one thing, and tell what is heard or seen then.
 
     Raises: UsageProblem: it cannot be done; says why.
@@ -158,7 +158,7 @@ def follow(current: Round, act: Act) -> Followed:
     return _leave(done, act)
 
 
-def check_act(current: Round, act: Act) -> None:
+def check_act(current: Round, act: Move) -> None:
     """Refuse what cannot be done on this vehicle where it stands.
 
     Raises: UsageProblem: says why.
@@ -220,8 +220,8 @@ def _told_by(exercise: Exercise, complaints: Sequence[NamedComplaint]) -> dict:
     return told
 
 
-def _first_work(exercise: Exercise, told: dict) -> BenchWork:
-    return BenchWork(start_work(exercise.bench, exercise.vehicle, told), frozenset(exercise.vehicle.causes))
+def _first_work(exercise: Exercise, told: dict) -> Work:
+    return Work(start_work(exercise.bench, exercise.vehicle, told), frozenset(exercise.vehicle.causes))
 
 
 def _hear(current: Round, told: dict) -> Round:
@@ -232,7 +232,7 @@ def _hear(current: Round, told: dict) -> Round:
     return replace(current, work=replace(current.work, state=later))
 
 
-def _ask(current: Round, act: Act) -> Followed:
+def _ask(current: Round, act: Move) -> Followed:
     exercise = current.exercise
     told: dict = {}
     for finding in act.ids:
@@ -248,7 +248,7 @@ def _name_more(current: Round) -> Followed:
     return Followed(_hear(replace(current, named=current.named + len(more)), _told_by(current.exercise, more)), says)
 
 
-def _work(current: Round, act: Act) -> Followed:
+def _work(current: Round, act: Move) -> Followed:
     exercise, before = current.exercise, current.work
     after = act_on(exercise.bench, exercise.vehicle, before, Action(act.kind, act.ids), exercise.luck)
     told = weigh_told(exercise, before, after.state) if act.kind == CHECK else 0.0
@@ -266,7 +266,7 @@ def _work(current: Round, act: Act) -> Followed:
     return Followed(done, () if act.kind == JOB else tuple(_say_shown(done, act.ids[0], before.state)))
 
 
-def _leave(current: Round, act: Act) -> Followed:
+def _leave(current: Round, act: Move) -> Followed:
     """Give the vehicle back as it is: the owner starts over elsewhere."""
     cost = leaving_cost(current.exercise.bench, current.work.state)
     made = Made(act=act, cost=cost, minutes=0.0, decibans=0.0, before=current.work, after=current.work)
@@ -292,7 +292,7 @@ def say_reading(current: Round, finding: str) -> str:
     return said.rsplit(": ", 1)[0] if grade == "yes" else said
 
 
-def weigh_told(exercise: Exercise, before: BenchWork, after: WorkState) -> float:
+def weigh_told(exercise: Exercise, before: Work, after: WorkState) -> float:
     """Give by how many decibans the odds of what is still wrong rose, the mean over its causes.
 
     Source: Good 1950, the weight of evidence, in Turing's unit.
@@ -311,7 +311,7 @@ def p_truth(exercise: Exercise, left: frozenset[int], state: WorkState) -> np.nd
     return p_causes[np.searchsorted(bench.weighing.kept, sorted(left))]
 
 
-def name_act(current: Round, act: Act) -> str:
+def name_act(current: Round, act: Move) -> str:
     """Name a check or jobs as they are called on this vehicle."""
     if act.kind == JOB:
         return name_jobs(current.exercise.bench.compiled, act.ids)

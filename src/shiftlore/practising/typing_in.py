@@ -18,7 +18,7 @@ from shiftlore.practising.rounds import (
     LEAVE,
     MORE,
     THINK,
-    Act,
+    Move,
     Round,
     check_act,
     follow,
@@ -91,8 +91,8 @@ class Workplace:
     """
 
     round: Round
-    offers: tuple[Act, ...] = ()
-    pending: Act | None = None
+    offers: tuple[Move, ...] = ()
+    pending: Move | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +111,7 @@ class Reaction:
     made: bool = False
 
 
-Keep = Callable[[tuple[Act, ...]], None]
+Keep = Callable[[tuple[Move, ...]], None]
 
 
 def take_line(bench: Workplace, line: str, keep: Keep = lambda acts: None) -> Reaction:
@@ -123,7 +123,7 @@ def take_line(bench: Workplace, line: str, keep: Keep = lambda acts: None) -> Re
     text = " ".join(line[:LONGEST_LINE].split())
     try:
         found = _read(bench, text)
-        if isinstance(found, Act):
+        if isinstance(found, Move):
             check_act(bench.round, found)
             keep((*bench.round.acts, found))
             return _follow(bench, found)
@@ -132,7 +132,7 @@ def take_line(bench: Workplace, line: str, keep: Keep = lambda acts: None) -> Re
         return Reaction(bench, (str(problem),))
 
 
-def _follow(bench: Workplace, act: Act) -> Reaction:
+def _follow(bench: Workplace, act: Move) -> Reaction:
     followed = follow(bench.round, act)
     is_owner = act.kind in (ASK, MORE)
     made = len(followed.round.made) > len(bench.round.made)
@@ -144,7 +144,7 @@ def _follow(bench: Workplace, act: Act) -> Reaction:
     return Reaction(Workplace(followed.round, () if made else bench.offers), says, shows, is_owner, made)
 
 
-def _read(bench: Workplace, text: str) -> Act | Reaction:
+def _read(bench: Workplace, text: str) -> Move | Reaction:
     """Read a line as an act, or as something that only shows or offers."""
     lowered = text.lower().rstrip(" .!")
     if not lowered:
@@ -158,11 +158,11 @@ def _read(bench: Workplace, text: str) -> Act | Reaction:
     if lowered in _SHOWS:
         return Reaction(bench, shows=_SHOWS[lowered])
     if lowered == HINT:
-        return Act(HINT)
+        return Move(HINT)
     if lowered in _ACTS:
-        return _open(bench, Act(_ACTS[lowered]))
+        return _open(bench, Move(_ACTS[lowered]))
     if _ANYTHING_ELSE.fullmatch(lowered.rstrip("?")):
-        return Act(MORE)
+        return Move(MORE)
     if re.match(r"(?:i )?(?:think|suspect)\b", lowered):
         return _think(bench, re.sub(r"^(?:i )?(?:think|suspect)\b[ :]*", "", text, flags=re.I))
     if _JOINED.search(text):
@@ -172,14 +172,14 @@ def _read(bench: Workplace, text: str) -> Act | Reaction:
     return _spoken(bench, text)
 
 
-def _number(bench: Workplace, text: str) -> Act:
+def _number(bench: Workplace, text: str) -> Move:
     if not 1 <= int(text[:9]) <= len(bench.offers):
         offered = f"a number from 1 to {len(bench.offers)}, or " if bench.offers else ""
         raise UsageProblem(f"Write {offered}the name of a check or job; list shows the checks, h what can be typed.")
     return bench.offers[int(text) - 1]
 
 
-def _open(bench: Workplace, act: Act) -> Reaction | Act:
+def _open(bench: Workplace, act: Move) -> Reaction | Move:
     """Open an act that costs: what it is and costs is shown, and it waits for a yes; a suspicion or question needs none."""
     if act.kind not in (CHECK, JOB, LEAVE, GIVE_UP):
         return act
@@ -188,11 +188,11 @@ def _open(bench: Workplace, act: Act) -> Reaction | Act:
     return Reaction(replace(bench, pending=act), says, None if says else Show.STEP)
 
 
-def _name(current: Round, act: Act) -> str:
+def _name(current: Round, act: Move) -> str:
     return {LEAVE: "the vehicle stays here", GIVE_UP: "the round goes on"}.get(act.kind) or name_act(current, act)
 
 
-def _join(bench: Workplace, parts: Sequence[str]) -> Act:
+def _join(bench: Workplace, parts: Sequence[str]) -> Move:
     """Join jobs that are to be done in one go."""
     jobs: list[str] = []
     for part in filter(None, parts):
@@ -202,32 +202,32 @@ def _join(bench: Workplace, parts: Sequence[str]) -> Act:
         jobs += act.ids
     if not jobs:
         raise UsageProblem("Name the jobs on both sides of the plus.")
-    return Act(JOB, tuple(jobs))
+    return Move(JOB, tuple(jobs))
 
 
-def _one_step(bench: Workplace, text: str) -> Act:
+def _one_step(bench: Workplace, text: str) -> Move:
     steps, _ = find_steps(bench.round.exercise.bench.compiled, text)
     exact = [one for one in steps if _label(bench.round, *one).lower() == text.lower()]
     steps = exact or steps
     if len(steps) != 1:
         raise UsageProblem(f'"{text}" is not the name of one job. Write it in full, or its number in the list of jobs.')
-    return Act(*steps[0])
+    return Move(*steps[0])
 
 
 def _label(current: Round, kind: str, ids: tuple[str, ...]) -> str:
-    return name_act(current, Act(kind, ids))
+    return name_act(current, Move(kind, ids))
 
 
-def _think(bench: Workplace, words: str) -> Act | Reaction:
+def _think(bench: Workplace, words: str) -> Move | Reaction:
     """Take what is suspected: the cause that the words name best; where several fit as well, they are offered."""
     expansion = bench.round.expansion
     if not words.strip():
         raise UsageProblem("Say what you suspect, such as: think worn pump.")
     if words in expansion.causes:
-        return Act(THINK, (words,))
+        return Move(THINK, (words,))
     exact = [key for key, one in expansion.causes.items() if one.label.lower() == words.lower().rstrip(".")]
     if exact:
-        return Act(THINK, (exact[0],))
+        return Move(THINK, (exact[0],))
     hits = find_words(_index(bench.round, ("cause",)), words, ("cause",))
     on_unit: dict[str, list[str]] = {}
     for key, one in expansion.causes.items():
@@ -238,8 +238,8 @@ def _think(bench: Workplace, words: str) -> Act | Reaction:
     near = [hit.id for hit in known if hit.score >= known[0].score - NEARLY_AS_GOOD / 2]
     keys = [key for template in near for key in _named_first(bench.round, on_unit[template], words)]
     if len(keys) == 1:
-        return Act(THINK, (keys[0],))
-    return _offer(bench, [Act(THINK, (key,)) for key in keys], "Which is suspected?")
+        return Move(THINK, (keys[0],))
+    return _offer(bench, [Move(THINK, (key,)) for key in keys], "Which is suspected?")
 
 
 def _named_first(current: Round, keys: Sequence[str], words: str) -> list[str]:
@@ -249,13 +249,13 @@ def _named_first(current: Round, keys: Sequence[str], words: str) -> list[str]:
     return [key for key in keys if marks[key] == max(marks.values())]
 
 
-def _offer(bench: Workplace, acts: Sequence[Act], head: str) -> Reaction:
+def _offer(bench: Workplace, acts: Sequence[Move], head: str) -> Reaction:
     shown = tuple(acts[:MOST_OFFERED])
     lines = tuple(f"  {place}  {_say_offer(bench.round, act)}" for place, act in enumerate(shown, 1))
     return Reaction(replace(bench, offers=shown, pending=None), (head, *lines))
 
 
-def _say_offer(current: Round, act: Act) -> str:
+def _say_offer(current: Round, act: Move) -> str:
     if act.kind == THINK:
         return current.expansion.causes[act.ids[0]].label
     if act.kind == ASK:
@@ -276,11 +276,11 @@ def _index(current: Round, kinds: tuple[str, ...]) -> SearchIndex:
     return knowledge.worked_out[kinds]
 
 
-def _spoken(bench: Workplace, text: str) -> Act | Reaction:
+def _spoken(bench: Workplace, text: str) -> Move | Reaction:
     """Take words: a question first if they look like one, else a check or job first."""
     is_asked = text.endswith("?") or bool(_ASKING.match(text))
     steps, is_clear = find_steps(bench.round.exercise.bench.compiled, text)
-    offers = [Act(kind, ids) for kind, ids in steps if _is_here(bench.round, kind, ids)]
+    offers = [Move(kind, ids) for kind, ids in steps if _is_here(bench.round, kind, ids)]
     if offers and is_clear and not is_asked:
         exact = [act for act in offers if name_act(bench.round, act).lower() == text.lower()]
         if len(exact or offers) == 1:
@@ -298,7 +298,7 @@ def _is_here(current: Round, kind: str, ids: tuple[str, ...]) -> bool:
     return kind == CHECK or all(job in current.expansion.jobs for job in ids)
 
 
-def _ask(bench: Workplace, text: str) -> Act | Reaction | None:
+def _ask(bench: Workplace, text: str) -> Move | Reaction | None:
     """Read a question; None where the words speak of no finding."""
     current = bench.round
     groups, is_life = _find_asked(current, text)
@@ -312,7 +312,7 @@ def _ask(bench: Workplace, text: str) -> Act | Reaction | None:
         told = tuple(name for name in group if owner_can_tell(current.exercise, name))
         (can if told else cannot).append(told or group)
     if can:
-        return Act(ASK, tuple(dict.fromkeys(name for group in can for name in group)))
+        return Move(ASK, tuple(dict.fromkeys(name for group in can for name in group)))
     return _send_to_check(bench, cannot[0])
 
 
@@ -354,28 +354,28 @@ def _send_to_check(bench: Workplace, findings: tuple[str, ...]) -> Reaction:
     return _offer(bench, checks, f"The owner cannot know that ({label}). A check shows it:")
 
 
-def made_checks(current: Round) -> list[Act]:
+def made_checks(current: Round) -> list[Move]:
     """List the checks that were made."""
     return [one.act for one in current.made if one.act.kind == CHECK]
 
 
-def list_checks(current: Round) -> list[Act]:
+def list_checks(current: Round) -> list[Move]:
     """List the checks that can still be made, the cheapest from here first."""
     situation, state = current.exercise.bench.situation, current.work.state
     places = [place for place in range(len(situation.checks)) if not state.checked[place]]
     places.sort(key=lambda place: situation.reach_check(place, state.opened)[0])
-    return [Act(CHECK, (situation.checks[place].id,)) for place in places]
+    return [Move(CHECK, (situation.checks[place].id,)) for place in places]
 
 
-def list_jobs(current: Round) -> list[Act]:
+def list_jobs(current: Round) -> list[Move]:
     """List the jobs that can still be done, the cheapest from here first."""
     situation, state = current.exercise.bench.situation, current.work.state
     places = [place for place in range(len(situation.jobs)) if not state.done[place]]
     places.sort(key=lambda place: situation.batch_cost((place,), state.opened))
-    return [Act(JOB, (situation.jobs[place].id,)) for place in places]
+    return [Move(JOB, (situation.jobs[place].id,)) for place in places]
 
 
-def price_act(current: Round, act: Act) -> tuple[float, float]:
+def price_act(current: Round, act: Move) -> tuple[float, float]:
     """Give the money and minutes of a check or of jobs from here."""
     situation, state = current.exercise.bench.situation, current.work.state
     if act.kind == CHECK:
@@ -402,7 +402,7 @@ class OpenedAct:
     against: str
 
 
-def open_act(current: Round, act: Act) -> OpenedAct:
+def open_act(current: Round, act: Move) -> OpenedAct:
     """Give what is shown of a check or of jobs before they are done."""
     expansion, says = current.expansion, current.exercise.bench.compiled.knowledge.cautions
     cost, minutes = price_act(current, act)
@@ -431,7 +431,7 @@ def _forbidding(current: Round, caution: Caution) -> list[str]:
     return [say_reading(current, key) for key in names if key in current.work.state.evidence and readings.get(key)]
 
 
-def offer_acts(bench: Workplace, acts: Sequence[Act]) -> Workplace:
+def offer_acts(bench: Workplace, acts: Sequence[Move]) -> Workplace:
     """Let the numbers on the screen name these acts."""
     return replace(bench, offers=tuple(acts), pending=None)
 

@@ -7,9 +7,9 @@ from shiftlore.knowledge import Area
 from shiftlore.practising import (
     HELP_LINES,
     LEVELS,
-    Act,
     JudgedAct,
     Made,
+    Move,
     OpenedAct,
     Planned,
     Round,
@@ -118,7 +118,7 @@ def render_opened(opened: OpenedAct, currency: str, width: int = WIDTH, strong: 
     return "\n".join([*lines, "y: do it; n: leave it."])
 
 
-def render_list(current: Round, acts: Sequence[Act], currency: str, width: int = WIDTH) -> str:
+def render_list(current: Round, acts: Sequence[Move], currency: str, width: int = WIDTH) -> str:
     """Write checks or jobs with their prices from here, numbered."""
     wide = len(str(len(acts)))
     lines = ["Prices from here, opening counted in:"]
@@ -148,7 +148,7 @@ def render_hint(planned: Planned, currency: str, count: int, width: int = WIDTH)
     )
 
 
-def _say_kind(act: Act) -> str:
+def _say_kind(act: Move) -> str:
     return {"check": "Check: ", "job": "Job: "}.get(act.kind, "")
 
 

@@ -248,11 +248,12 @@ def casebook_schema() -> Schema:
     number = {"type": ["number", "null"], "minimum": 0}
     former = object_of(("closed_on confirmed outcome", TEXT), ("causes corrections", TEXTS))
     entry = (
-        ("id closed_on unit area outcome confirmed currency person program", TEXT),
+        ("id closed_on unit area outcome confirmed currency person told program", TEXT),
         ("case", {"type": "object"}),
         ("causes templates cause_labels corrections job_labels", TEXTS),
         (numbers, number),
-        ("areas beliefs", map_of(PROBABILITY)),
+        ("signs", map_of(TEXT)),
+        ("areas beliefs alone", map_of(PROBABILITY)),
         ("history", list_of(former)),
     )
     tally = object_of(("here forgotten", COUNT))

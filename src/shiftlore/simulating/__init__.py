@@ -2,11 +2,13 @@
 
 from shiftlore.simulating.habits import plan_and_persist, take_first
 from shiftlore.simulating.simulation import (
-    BenchWork,
+    Act,
     Drawn,
     PolicyResult,
     Run,
     Simulation,
+    Visit,
+    Work,
     act_on,
     draw_luck,
     draw_vehicles,
@@ -23,26 +25,10 @@ from shiftlore.simulating.unit_bench import (
     prepare_work,
     set_up_bench,
 )
+from shiftlore.simulating.visits import tell_visit, tell_visits
 
 __all__ = [
-    "Action",
-    "BenchWork",
-    "Drawn",
-    "PolicyResult",
-    "Run",
-    "Simulation",
-    "UnitBench",
-    "WorkState",
-    "act_on",
-    "decide_next",
-    "draw_luck",
-    "draw_vehicles",
-    "leaving_cost",
-    "plan_and_persist",
-    "prepare_work",
-    "set_up_bench",
-    "simulate_unit",
-    "start_work",
-    "take_first",
-    "work_on",
+    "Act", "Action", "Drawn", "PolicyResult", "Run", "Simulation", "UnitBench", "Visit", "Work", "WorkState", "act_on",
+    "decide_next", "draw_luck", "draw_vehicles", "leaving_cost", "plan_and_persist", "prepare_work", "set_up_bench", "simulate_unit",
+    "start_work", "take_first", "tell_visit", "tell_visits", "work_on",
 ]  # fmt: skip

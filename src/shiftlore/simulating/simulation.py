@@ -1,7 +1,7 @@
 """Simulated vehicles of one unit, put through the planner and the habits of shops."""
 
 import time
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -65,7 +65,11 @@ class PolicyResult:
 
 @dataclass(frozen=True, slots=True)
 class Simulation:
-    """Results of a simulation, the planner first; `invented` and `tax_percent` as of the shop."""
+    """Results of a simulation, the planner first; `invented` and `tax_percent` as of the shop.
+
+    Args:
+        visits: the first vehicles act by act, where that was asked for.
+    """
 
     unit: str
     vehicles: int
@@ -75,6 +79,43 @@ class Simulation:
     seconds: float
     invented: tuple[str, ...] = ()
     tax_percent: float = 0.0
+    visits: tuple["Visit", ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """One act of a visit.
+
+    Args:
+        kind: ``check`` or ``job``.
+        labels: the check, or the jobs that were done in one go.
+        cost: of the act alone, opening and closing included; of a job in vain the comeback too.
+        showed: the telling answers of a check that were not known before.
+        cured: whether the vehicle drives right afterwards.
+    """
+
+    kind: str
+    ids: tuple[str, ...]
+    labels: tuple[str, ...]
+    cost: float
+    showed: tuple[str, ...] = ()
+    cured: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One vehicle from the desk to the road.
+
+    Args:
+        complaints: what the owner came with; causes: what it was.
+        total: in the shop's currency, as in `Run`.
+    """
+
+    complaints: tuple[str, ...]
+    causes: tuple[str, ...]
+    acts: tuple[Act, ...]
+    total: float
+    cured: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,7 +128,7 @@ class Drawn:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class BenchWork:
+class Work:
     """Where the work on a vehicle stands after an act.
 
     Args:
@@ -200,24 +241,33 @@ def work_on(bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, l
     Args:
         luck: as from `draw_luck`.
     """
-    work = BenchWork(state, frozenset(vehicle.causes))
+    work = Work(state, frozenset(vehicle.causes))
     total = minutes = 0.0
     acts: list[tuple[str, tuple[str, ...], int]] = []
-    for _ in range(MOST_STEPS):
-        action = policy(bench, work.state)
-        if action.kind == "leave":
-            break
-        work = act_on(bench, vehicle, work, action, luck)
+    for action, work in work_through(bench, vehicle, state, policy, luck):
         total, minutes = total + work.cost, minutes + work.minutes
         acts.append((action.kind, action.ids, int(not work.left)))
-        if not work.left:
-            break
     if work.left:
         total += leaving_cost(bench, work.state)
     return Run(total, not work.left, sum(kind == "check" for kind, _, _ in acts), minutes, tuple(acts))
 
 
-def act_on(bench: UnitBench, vehicle: Drawn, work: BenchWork, action: Action, luck: np.ndarray) -> BenchWork:
+def work_through(
+    bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, luck: np.ndarray
+) -> Iterator[tuple[Action, Work]]:
+    """Give every act of a way of working on a vehicle, with where it leads; as `work_on`."""
+    work = Work(state, frozenset(vehicle.causes))
+    for _ in range(MOST_STEPS):
+        action = policy(bench, work.state)
+        if action.kind == "leave":
+            return
+        work = act_on(bench, vehicle, work, action, luck)
+        yield action, work
+        if not work.left:
+            return
+
+
+def act_on(bench: UnitBench, vehicle: Drawn, work: Work, action: Action, luck: np.ndarray) -> Work:
     """Make a check or do jobs on a vehicle: what it costs, what is known then, and what is still wrong.
 
     Args:
@@ -232,7 +282,7 @@ def act_on(bench: UnitBench, vehicle: Drawn, work: BenchWork, action: Action, lu
         checked = state.checked.copy()
         checked[place] = True
         later = replace(state, evidence={**state.evidence, **read}, opened=opened, checked=checked)
-        return BenchWork(bench.believe(later), work.left, cost, minutes)
+        return Work(bench.believe(later), work.left, cost, minutes)
     batch = tuple(situation.job_index(job) for job in action.ids)
     cost, minutes = situation.batch_cost(batch, state.opened), situation.batch_minutes(batch, state.opened)
     right = dict(zip(vehicle.causes, luck < bench.cures[:, list(vehicle.causes)].T, strict=True))
@@ -240,9 +290,9 @@ def act_on(bench: UnitBench, vehicle: Drawn, work: BenchWork, action: Action, lu
     done = state.done.copy()
     done[list(batch)] = True
     if not left:
-        return BenchWork(replace(state, opened=0, done=done), left, cost, minutes)
+        return Work(replace(state, opened=0, done=done), left, cost, minutes)
     later = replace(state, opened=0, done=done)
-    return BenchWork(bench.believe(later), left, cost + situation.comeback_cost, minutes)
+    return Work(bench.believe(later), left, cost + situation.comeback_cost, minutes)
 
 
 def leaving_cost(bench: UnitBench, state: WorkState) -> float:
