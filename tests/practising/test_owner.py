@@ -28,7 +28,7 @@ def test_say_complaint__shows_no_id_and_no_gap(seed: int) -> None:
     exercise = exercise_of(2, seed)
     ids = {*shipped().findings, *exercise.bench.compiled.expansion.findings}
     for one in list_complaints(exercise):
-        said = say_complaint(exercise, one.finding)
+        said = say_complaint(exercise, one)
         assert said[0] == said[0].upper() and said.endswith(".")
         assert not {"{", "|", "_"} & set(said)
         assert not {word for word in said.lower().split() if "_" in word} & ids

@@ -28,7 +28,7 @@ def practice_of(*acts: Move) -> Practice:
 
 
 NAMES = st.text(st.characters(codec="utf-8", exclude_categories=("C", "Z")), min_size=1, max_size=12)
-WISHES = st.builds(Wish, NAMES, st.integers(1, 4), st.integers(0, 2**53), NAMES | st.just(""))
+WISHES = st.builds(Wish, NAMES, st.integers(1, 4), st.integers(0, 2**53), NAMES | st.just(""), NAMES | st.just(""))
 IDS = st.lists(NAMES, max_size=4, unique=True).map(tuple)
 
 

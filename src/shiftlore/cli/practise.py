@@ -39,12 +39,15 @@ NOT_KEPT = "The score of this round could not be kept: "
     shell_complete=common.complete_ids("areas"),
 )  # fmt: skip
 @click.option("--seed", type=common.Whole(0, HIGHEST_SEED), metavar="N", help="The same seed draws the same vehicle.")
+@click.option("--published", is_flag=True, help="Take a published repair: what it presented stands there.")
+@click.option("--repair", metavar="ID", help="Take this published repair.")
 @click.option("--scores", "wants_scores", is_flag=True, help="Show the running score by area, and no vehicle.")
 @common.plain_option
 @common.knowledge_option
 @common.shop_option
 def practise_command(
-    path: Path | None, level: int | None, unit_id: str | None, area: str | None, seed: int | None, wants_scores: bool,
+    path: Path | None, level: int | None, unit_id: str | None, area: str | None, seed: int | None, published: bool,
+    repair: str | None, wants_scores: bool,
     plain: bool, folder: Path | None, shop_path: Path | None,
 ) -> None:  # fmt: skip
     """Practise on a made-up vehicle with a hidden cause: ask its owner, choose checks and jobs, and pay for them.
@@ -58,9 +61,11 @@ def practise_command(
         return
     place = path or _first_open(FIRST_FILE)
     common.require_place(place, "Give a file in a folder of your own.")
-    asked = {"level": level, "unit": unit_id, "area": area, "seed": seed}
+    asked = {"level": level, "unit": unit_id, "area": area, "seed": seed, "repair": repair}
     try:
-        _Sitting(knowledge, place, plain).run({key: value for key, value in asked.items() if value is not None})
+        _Sitting(knowledge, place, plain, published or repair is not None).run(
+            {key: value for key, value in asked.items() if value is not None}
+        )
     except EOFError:
         pass
     except (click.Abort, KeyboardInterrupt):
@@ -206,8 +211,8 @@ def try_task(task: Callable[[], object]) -> object:
 class _Sitting:
     """Shows a round, reads lines, saves each act before it is worked out."""
 
-    def __init__(self, knowledge: "Knowledge", path: Path, plain: bool):
-        self.knowledge, self.path = knowledge, path
+    def __init__(self, knowledge: "Knowledge", path: Path, plain: bool, published: bool):
+        self.knowledge, self.path, self.published = knowledge, path, published
         self.width, self.strong = common.terminal_width(), common.strong_mark(plain)
         self.currency = _currency(knowledge)
         self.practice: Practice | None = None
@@ -219,7 +224,7 @@ class _Sitting:
         Args:
             asked: what was asked for by options: `level`, `unit`, `area`, `seed`.
         """
-        from shiftlore.practising import Workplace, draw_exercise, load_practice, resume
+        from shiftlore.practising import Workplace, load_practice, make_exercise, resume
 
         practice = load_practice(self.path)
         if practice is None:
@@ -230,7 +235,7 @@ class _Sitting:
             over = f"The round in {self.path} is over. Another file begins a new one: shiftlore practise FILE"
             self._say(over if practice.finished_on else f"Going on with {self.path}.")
         with common.busy("Setting the vehicle up"):
-            exercise = draw_exercise(self.knowledge, practice.wish)
+            exercise = make_exercise(self.knowledge, practice.wish)
             current = resume(exercise, practice)
         self.practice = practice
         if not practice.mark:
@@ -255,13 +260,27 @@ class _Sitting:
         from shiftlore.practising import Practice, Wish, choose_area, choose_unit
 
         level, seed = int(str(asked.get("level", 1))), int(str(asked.get("seed", secrets.randbelow(DRAWN_SEEDS))))
-        unit = str(asked.get("unit") or choose_unit(self.knowledge, seed))
         area = str(asked.get("area", ""))
+        if self.published:
+            return self._begin_published(asked, level, seed, area)
+        unit = str(asked.get("unit") or choose_unit(self.knowledge, seed))
         self.knowledge.sheet_of(unit)
         if not {"area", "unit", "seed"} & set(asked):
             with common.busy("Choosing a vehicle"):
                 area = choose_area(self.knowledge, unit, level, seed, _read_scores())
         return Practice(Wish(unit, level, seed, area))
+
+    def _begin_published(self, asked: Mapping[str, object], level: int, seed: int, area: str) -> "Practice":
+        """Make the wish for a published repair: the one that was named, or one drawn where the score is weak."""
+        from shiftlore.practising import Practice, Wish, choose_repair, find_repair
+
+        with common.busy("Choosing a repair"):
+            if "repair" in asked:
+                repair = find_repair(self.knowledge, str(asked["repair"]))
+            else:
+                scores = {} if {"area", "seed"} & set(asked) else _read_scores()
+                repair = choose_repair(self.knowledge, level, seed, scores, area)
+        return Practice(Wish(str(asked.get("unit") or repair.vehicle), level, seed, area, repair.id))
 
     def _refuse_other(self, asked: Mapping[str, object], wish: "Wish") -> None:
         other = [f"--{key}" for key, value in asked.items() if value != getattr(wish, key)]
@@ -367,8 +386,9 @@ class _Sitting:
         common.show_pages(render_end(current, verdict, self.currency, self.width, self.strong))
         self._note(current, verdict.planner_run.total)
         wish = current.exercise.wish
-        area = f" --area {wish.area}" if wish.area else ""
-        again = f"shiftlore practise --unit {wish.unit} --level {wish.level}{area} --seed {wish.seed}"
+        more = f" --area {wish.area}" if wish.area else ""
+        more += f" --repair {wish.repair}" if wish.repair else ""
+        again = f"shiftlore practise --unit {wish.unit} --level {wish.level}{more} --seed {wish.seed}"
         self._say(f"The same vehicle again: {again}")
 
     def _note(self, current: "Round", planned: float) -> None:

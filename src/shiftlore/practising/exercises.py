@@ -33,7 +33,7 @@ PLAIN_WAYS = ("look", "scan")
 OWNER_KNOWS = ("owner", "history")
 """Ways to a finding that an owner or driver can tell; all else only a check shows."""
 
-_LUCK, _DOUBT, _WORDS, _UNIT, _AREA = range(5)
+LUCK, _DOUBT, _WORDS, _UNIT, _AREA = range(5)
 """What is drawn besides the vehicle, each with numbers of its own, so that one does not move the other."""
 
 
@@ -55,12 +55,14 @@ class Wish:
 
     Args:
         area: the area of its cause, or "" for any.
+        repair: id of the published repair that it is, or "" for one drawn from the rules.
     """
 
     unit: str
     level: int
     seed: int
     area: str = ""
+    repair: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,6 +72,7 @@ class Exercise:
     Args:
         luck: how well each job would come out on each of its causes, as from `draw_luck`.
         unsure: what the owner is not sure of -> the state that he then names.
+        told: of a published repair what was presented, as it stands there; report: what it was, in its words.
     """
 
     wish: Wish
@@ -77,6 +80,8 @@ class Exercise:
     vehicle: Drawn
     luck: np.ndarray
     unsure: Mapping[str, int]
+    told: str = ""
+    report: str = ""
 
     @property
     def causes(self) -> tuple[str, ...]:
@@ -214,7 +219,7 @@ def bench_of(unit: CompiledUnit) -> UnitBench:
 
 
 def draw_exercise(knowledge: Knowledge, wish: Wish) -> Exercise:
-    """Draw the vehicle that a wish stands for.
+    """Draw the vehicle that a wish for one from the rules stands for.
 
     Raises: UsageProblem: there is no such vehicle, and what to ask for instead. UnknownId: no sheet carries the unit's id.
     """
@@ -223,8 +228,8 @@ def draw_exercise(knowledge: Knowledge, wish: Wish) -> Exercise:
     bench = bench_of(compile_unit(knowledge, wish.unit))
     p_faults = weigh_faults_of_level(bench, wish.level, wish.area)
     vehicle = _draw_plain(bench, wish, p_faults)
-    luck = draw_luck(bench, vehicle, (wish.seed, _LUCK))
-    return Exercise(wish, bench, vehicle, luck, _draw_doubts(bench, vehicle, wish))
+    luck = draw_luck(bench, vehicle, (wish.seed, LUCK))
+    return Exercise(wish, bench, vehicle, luck, draw_doubts(bench, vehicle, wish))
 
 
 def _draw_plain(bench: UnitBench, wish: Wish, p_faults: np.ndarray) -> Drawn:
@@ -262,7 +267,7 @@ def _p_right(bench: UnitBench) -> float:
     return next(iter(bench.compiled.knowledge.words.doubts.values()), 1.0)
 
 
-def _draw_doubts(bench: UnitBench, vehicle: Drawn, wish: Wish) -> dict[str, int]:
+def draw_doubts(bench: UnitBench, vehicle: Drawn, wish: Wish) -> dict[str, int]:
     """Draw of what the owner is not sure, and what he then says: wrong as often as the model has such words wrong.
 
     With o = (1 - p) / p of all signs overlooked beside those seen, and i of soundness imagined beside signs (see

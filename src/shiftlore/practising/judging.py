@@ -110,6 +110,7 @@ class Verdict:
         luck: what chance added; negative where it helped. The three add up to what was spent.
         planner_run: the planner's own work on the same vehicle; planner_acts: what it did, in words.
         not_asked: what the owner could have told.
+        report: of a published repair what it was, in its own words; "" for a vehicle drawn from the rules.
     """
 
     causes: tuple[str, ...]
@@ -121,6 +122,7 @@ class Verdict:
     planner_run: Run
     planner_acts: tuple[str, ...]
     not_asked: tuple[NotAsked, ...]
+    report: str = ""
 
 
 def plan_next(bench: UnitBench, state: WorkState) -> Planned:
@@ -240,6 +242,7 @@ def judge_round(
         planner_run=planner.run,
         planner_acts=tuple(name(act) for act in planner.acts),
         not_asked=list_not_asked(current),
+        report=current.exercise.report,
     )
 
 

@@ -29,15 +29,19 @@ class NamedComplaint:
 
     Args:
         finding: what he says; covers: what is said with it in general ("shifts wrong" beside "late into third").
+        words: of a published repair what was presented, as it stands there; it covers all of it.
     """
 
     finding: str
     covers: tuple[str, ...] = ()
+    words: str = ""
 
 
 def list_complaints(exercise: Exercise) -> tuple[NamedComplaint, ...]:
     """List what the owner comes in with, in the order in which he names it."""
     records, vehicle = exercise.bench.compiled.expansion.finding_records, exercise.vehicle
+    if exercise.told:
+        return (NamedComplaint(vehicle.complaints[0], vehicle.complaints[1:], exercise.told),)
     templates = {records[name].id for name in vehicle.complaints}
     general = [name for name in vehicle.complaints if templates & set(records[name].general_of)]
     special = [name for name in vehicle.complaints if name not in general]
@@ -58,8 +62,11 @@ def owner_can_tell(exercise: Exercise, finding: str) -> bool:
     return record is not None and record.got_by in OWNER_KNOWS and finding in exercise.vehicle.readings
 
 
-def say_complaint(exercise: Exercise, finding: str) -> str:
-    """Say one complaint as its owner would."""
+def say_complaint(exercise: Exercise, complaint: NamedComplaint) -> str:
+    """Say one complaint as its owner would; of a published repair as it stands there."""
+    if complaint.words:
+        return _sentence(complaint.words)
+    finding = complaint.finding
     return _sentence(say_finding(exercise, finding, exercise.vehicle.readings[finding]))
 
 

@@ -51,6 +51,7 @@ def render_practice(practice: Practice) -> str:
         f"level: {wish.level}",
         f"area: {_quote(wish.area)}",
         f"seed: {wish.seed}",
+        *([f"repair: {_quote(wish.repair)}"] if wish.repair else []),
         f"vehicle: {_quote(practice.mark)}",
         "acts:" if practice.acts else "acts: []",
     ]
@@ -84,6 +85,7 @@ def read_practice(source: Path | str, name: str = "practice") -> Practice:
         fields.whole("level", 1, HARDEST),
         fields.whole("seed", 0, HIGHEST_SEED),
         fields.text("area", ""),
+        fields.text("repair", ""),
     )
     mark = fields.text("vehicle", "")
     acts = []

@@ -124,7 +124,7 @@ def begin_round(exercise: Exercise) -> Round:
 
 def introduce(current: Round) -> tuple[str, ...]:
     """Say what the owner has come in with, as far as he has named it."""
-    return tuple(say_complaint(current.exercise, one.finding) for one in current.complaints[: current.named])
+    return tuple(say_complaint(current.exercise, one) for one in current.complaints[: current.named])
 
 
 def replay(exercise: Exercise, acts: Sequence[Move]) -> Round:
@@ -244,7 +244,7 @@ def _name_more(current: Round) -> Followed:
     more = current.complaints[current.named : current.named + TOLD_AT_ONCE]
     if not more:
         return Followed(current, ("No, that is all.",))
-    says = tuple(say_complaint(current.exercise, one.finding) for one in more)
+    says = tuple(say_complaint(current.exercise, one) for one in more)
     return Followed(_hear(replace(current, named=current.named + len(more)), _told_by(current.exercise, more)), says)
 
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from shiftlore.repairs.counting import Confirmed, Learning, count_vehicles, learn_numbers
     from shiftlore.repairs.judged import Judged, read_judged
     from shiftlore.repairs.learning import Example, Gatherer, cross_validate, fit_lessons, judge, keep_repairs
-    from shiftlore.repairs.memory import Memory, Remembered, gather_memory, shorten
+    from shiftlore.repairs.memory import Memory, Remembered, choose_published, gather_memory, shorten
     from shiftlore.repairs.published import Repair, read_repairs, unit_of
     from shiftlore.repairs.remembering import remember_repairs
     from shiftlore.repairs.scoring import (
@@ -40,7 +40,7 @@ __getattr__ = open_later(
         "counting": ("Confirmed", "Learning", "count_vehicles", "learn_numbers"),
         "judged": ("Judged", "read_judged"),
         "learning": ("Example", "Gatherer", "cross_validate", "fit_lessons", "judge", "keep_repairs"),
-        "memory": ("Memory", "Remembered", "gather_memory", "shorten"),
+        "memory": ("Memory", "Remembered", "choose_published", "gather_memory", "shorten"),
         "published": ("Repair", "read_repairs", "unit_of"),
         "remembering": ("remember_repairs",),
         "scoring": _SCORING,
@@ -48,10 +48,41 @@ __getattr__ = open_later(
 )
 
 __all__ = [
-    "OPEN", "WEIGHTS", "Band", "Confirmed", "Example", "Gatherer", "Group", "Judged", "Learning", "Memory", "Miss",
+    "OPEN",
+    "WEIGHTS",
+    "Band",
+    "Confirmed",
+    "Example",
+    "Gatherer",
+    "Group",
+    "Judged",
+    "Learning",
+    "Memory",
+    "Miss",
     "Remembered",
-    "Repair", "Repaired", "Scores", "count_vehicles", "cross_validate", "find_alike", "fit_lessons",
-    "gather_confirmed", "gather_memory", "gather_scores", "judge", "keep_repairs", "learn_numbers", "list_beliefs",
-    "list_signs", "place_repair", "rank_repair", "read_judged", "read_repairs", "remember_repairs", "score_repairs",
-    "shorten", "unit_of", "weigh_alike",
+    "Repair",
+    "Repaired",
+    "Scores",
+    "choose_published",
+    "count_vehicles",
+    "cross_validate",
+    "find_alike",
+    "fit_lessons",
+    "gather_confirmed",
+    "gather_memory",
+    "gather_scores",
+    "judge",
+    "keep_repairs",
+    "learn_numbers",
+    "list_beliefs",
+    "list_signs",
+    "place_repair",
+    "rank_repair",
+    "read_judged",
+    "read_repairs",
+    "remember_repairs",
+    "score_repairs",
+    "shorten",
+    "unit_of",
+    "weigh_alike",
 ]  # fmt: skip

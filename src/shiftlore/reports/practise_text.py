@@ -31,6 +31,7 @@ from shiftlore.reports.wording import (
 
 WHAT_NEXT = "Ask the owner (does it slip when cold?), name a check or job (pan), or: list, hint, think ..., done, h, q."
 NOT_CURED = "It is done, and the complaint is still there."
+PUBLISHED = "What it came in with stands there; whatever else it showed was drawn by chance from the rules, given its cause and that."
 CURED = "The vehicle drives right."
 KNOWN_HEADS = {
     "complaint": "Complaint", "owner": "The owner says", "denied": "He says no to", "checks": "Checks show",
@@ -198,6 +199,8 @@ def render_end(current: Round, verdict: Verdict, currency: str, width: int = WID
     lines = ["", strong("What it was"), *wrap_lines(f"{' and '.join(verdict.causes)}.", "  ", width=width)]
     for text in verdict.says:
         lines += wrap_lines(text, "  ", width=width)
+    if verdict.report:
+        lines += wrap_lines(f'In the words of the published repair: "{verdict.report}". {PUBLISHED}', "  ", width=width)
     lines += wrap_lines(f"{heads[current.outcome]} {_say_found(current)}", "  ", width=width)
     lines += ["", strong("What you did")]
     told: list[str] = []
