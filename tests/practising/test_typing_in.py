@@ -72,6 +72,13 @@ def test_take_line__the_life_of_the_vehicle_plays_no_part() -> None:
     assert "play no part" in typed("was it used for towing?").says[0]
 
 
+def test_take_line__a_question_that_is_not_clear_offers_what_it_may_mean() -> None:
+    turn = typed("when does it happen, hot or cold?")
+    assert "Which of these is asked?" == turn.says[0]
+    assert {("worse_hot",), ("worse_cold",)} <= {act.ids for act in turn.bench.offers}
+    assert typed("1", bench=turn.bench).owner
+
+
 def test_take_line__a_check_waits_for_a_yes() -> None:
     turn = typed("module scan")
     assert (Move("check", ("module_scan",)), Show.STEP, ()) == (turn.bench.pending, turn.shows, turn.bench.round.acts)

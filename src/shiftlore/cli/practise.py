@@ -224,7 +224,7 @@ class _Sitting:
         Args:
             asked: what was asked for by options: `level`, `unit`, `area`, `seed`.
         """
-        from shiftlore.practising import Workplace, load_practice, make_exercise, resume
+        from shiftlore.practising import Workplace, load_practice, make_exercise, make_ready, resume
 
         practice = load_practice(self.path)
         if practice is None:
@@ -237,6 +237,7 @@ class _Sitting:
         with common.busy("Setting the vehicle up"):
             exercise = make_exercise(self.knowledge, practice.wish)
             current = resume(exercise, practice)
+            make_ready(current)
         self.practice = practice
         if not practice.mark:
             self._save(current, exercise.mark)

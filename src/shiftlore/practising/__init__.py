@@ -41,6 +41,7 @@ from shiftlore.practising.typing_in import (
     list_checks,
     list_jobs,
     list_known,
+    make_ready,
     offer_acts,
     open_act,
     price_act,
@@ -52,6 +53,6 @@ __all__ = [
     "Planned", "PlannerWork", "Practice", "Reaction", "Round", "Score", "Show", "Verdict", "Wish", "Workplace",
     "begin_round", "check_area", "choose_area", "choose_repair", "choose_unit", "draw_exercise", "find_repair",
     "introduce", "judge_act", "judge_round", "list_checks", "list_jobs", "list_known", "load_practice",
-    "make_exercise", "name_act", "offer_acts", "open_act", "plan_next", "price_act", "read_practice",
+    "make_exercise", "make_ready", "name_act", "offer_acts", "open_act", "plan_next", "price_act", "read_practice",
     "render_practice", "replay", "resume", "run_planner", "save_practice", "take_line",
 ]  # fmt: skip

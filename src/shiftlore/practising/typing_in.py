@@ -30,6 +30,9 @@ from shiftlore.words import SearchIndex, build_index, find_words, read_report
 
 LEAST_FOUND, NEARLY_AS_GOOD = 0.55, 0.1
 """Scores from which a question is taken to mean a finding, and what a second one may be behind the first: judgement."""
+PERHAPS_FOUND, MOST_PERHAPS = 0.35, 5
+"""Score from which a question may mean a finding, and how many such are offered: judgement."""
+KINDS_ASKED = ("finding", "background")
 MOST_OFFERED = 8
 NOT_FOLLOWED = (
     "Nobody here follows that. Ask the owner one thing, such as: does it slip when cold? Or name a check or a job; "
@@ -286,7 +289,7 @@ def _spoken(bench: Workplace, text: str) -> Move | Reaction:
         if len(exact or offers) == 1:
             return _open(bench, (exact or offers)[0])
         return _offer(bench, offers, "Which one is meant?")
-    if (asked := _ask(bench, text)) is not None:
+    if (asked := _ask(bench, text, is_asked)) is not None:
         return asked
     if not offers:
         raise UsageProblem(NOT_FOLLOWED)
@@ -298,14 +301,33 @@ def _is_here(current: Round, kind: str, ids: tuple[str, ...]) -> bool:
     return kind == CHECK or all(job in current.expansion.jobs for job in ids)
 
 
-def _ask(bench: Workplace, text: str) -> Move | Reaction | None:
+def _find_perhaps(current: Round, text: str) -> list[Move]:
+    """List what a question may ask of the owner, where no one thing is clearly meant."""
+    hits = find_words(_index(current, KINDS_ASKED), text, ("finding",), MOST_OFFERED)
+    groups = [
+        tuple(name for name in current.expansion.of_template.get(hit.id, ()) if owner_can_tell(current.exercise, name))
+        for hit in hits
+        if hit.score >= PERHAPS_FOUND
+    ]
+    return [Move(ASK, group) for group in groups if group][:MOST_PERHAPS]
+
+
+def make_ready(current: Round) -> None:
+    """Make ready what reading a line needs, so that the first one waits for nothing."""
+    _index(current, KINDS_ASKED)
+    _index(current, ("cause",))
+    find_steps(current.exercise.bench.compiled, NOT_FOLLOWED)
+
+
+def _ask(bench: Workplace, text: str, is_asked: bool) -> Move | Reaction | None:
     """Read a question; None where the words speak of no finding."""
     current = bench.round
     groups, is_life = _find_asked(current, text)
     if not groups:
         if is_life:
             raise UsageProblem(LIFE_IS_NOT_KNOWN)
-        return None
+        perhaps = _find_perhaps(current, text) if is_asked else []
+        return _offer(bench, perhaps, "Which of these is asked?") if perhaps else None
     can: list[tuple[str, ...]] = []
     cannot: list[tuple[str, ...]] = []
     for group in groups:
@@ -325,8 +347,7 @@ def _find_asked(current: Round, text: str) -> tuple[list[tuple[str, ...]], bool]
     found: list[tuple[str, ...]] = [(key,) for key in dict.fromkeys(keys) if key in expansion.findings]
     if found:
         return found, False
-    kinds = ("finding", "background")
-    hits = find_words(_index(current, kinds), text, kinds, MOST_OFFERED)
+    hits = find_words(_index(current, KINDS_ASKED), text, KINDS_ASKED, MOST_OFFERED)
     hits = [hit for hit in hits if hit.kind == "background" or hit.id in expansion.of_template]
     is_life = any(one.kind == "background" for one in said)
     if not hits or hits[0].score < LEAST_FOUND or is_life:
