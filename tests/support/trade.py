@@ -3,6 +3,7 @@
 The small one is clean, so that a test can spoil it in one place; with a unit sheet beside it, it is compiled.
 """
 
+import os
 from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
@@ -248,6 +249,9 @@ def share_trade(patch: MonkeyPatch) -> None:
     """Let commands that run in this process share the loaded knowledge, the units compiled from it, and its review."""
     share_cases(patch)
     patch.setenv("SHIFTLORE_SHOP", str(ROOT / "tests" / "no-shop.yaml"))  # whoever runs the tests may have one
+    patch.setenv(
+        "SHIFTLORE_CASEBOOK", os.environ.get("SHIFTLORE_CASEBOOK") or str(ROOT / "tests" / "none" / "no-casebook.db")
+    )
     patch.setattr("shiftlore.knowledge.load_knowledge", load_once)
     patch.setattr("shiftlore.ranking.review_knowledge", review_once)
 

@@ -64,6 +64,16 @@ def rank_schema() -> Schema:
     reasons = list_of_objects(("finding label", TEXT), ("decibans", NUMBER))
     causes = list_of_objects(("id label area", TEXT), ("probability low high", PROBABILITY), ("for against", reasons))
     audit = object_of(("engine", TEXT), ("max_abs_difference", AMOUNT), ("causes", COUNT), ("seconds", AMOUNT))
+    sign = (("finding label here", TEXT), ("there", or_null(TEXT)), ("decibans", NUMBER))
+    alike = list_of_objects(
+        ("id presented cause area", TEXT),
+        ("source", enum_of("shop published")),
+        ("causes", TEXTS),
+        ("likeness", PROBABILITY),
+        ("factor_decibans", NUMBER),
+        ("shared", reasons),
+        ("apart", list_of_objects(*sign)),
+    )
     return result_of(
         "Shiftlore rank",
         ("unit", TEXT),
@@ -72,7 +82,7 @@ def rank_schema() -> Schema:
         ("nothing_found", PROBABILITY),
         ("fit", object_of(("log10_odds", NUMBER), ("note", TEXT), ("left_out", PROBABILITY))),
         ("together", list_of_objects(("causes labels", TEXTS), ("probability", PROBABILITY))),
-        ("alike", list_of_objects(("id presented cause area", TEXT), ("likeness", PROBABILITY))),
+        ("alike", alike),
         optional=(
             ("seconds", AMOUNT),
             ("unused measured", TEXTS),
@@ -230,6 +240,25 @@ def repairs_schema() -> Schema:
         ("misses", list_of_objects((names, TEXT), ("place", COUNT), ("decibans", NUMBER))),
         ("refused", list_of(TEXTS)),
     )
+
+
+def casebook_schema() -> Schema:
+    """Give the JSON Schema of what `casebook list`, `show` and `counts` print."""
+    numbers = "minutes spent comeback_km odometer_km"
+    number = {"type": ["number", "null"], "minimum": 0}
+    former = object_of(("closed_on confirmed outcome", TEXT), ("causes corrections", TEXTS))
+    entry = (
+        ("id closed_on unit area outcome confirmed currency person told program", TEXT),
+        ("case", {"type": "object"}),
+        ("causes templates cause_labels corrections job_labels", TEXTS),
+        (numbers, number),
+        ("signs", map_of(TEXT)),
+        ("areas beliefs alone", map_of(PROBABILITY)),
+        ("history", list_of(former)),
+    )
+    tally = object_of(("here forgotten", COUNT))
+    counts = object_of(("cases", tally), ("areas units causes outcomes", map_of(tally)))
+    return result_of("Shiftlore casebook", optional=(("entries", list_of_objects(*entry)), ("counts", counts)))
 
 
 def unit_schema() -> Schema:

@@ -2,7 +2,8 @@
 
 from collections.abc import Sequence
 
-from shiftlore.knowledge import KEYS, Knowledge, OwnShop, Price
+from shiftlore.casebook import hide_password
+from shiftlore.knowledge import CASEBOOK, KEYS, Knowledge, OwnShop, Price
 from shiftlore.reports.wording import WIDTH, Mark, leave_plain, wrap_lines
 
 NAME_WIDTH = 19
@@ -27,7 +28,8 @@ def render_shop(knowledge: Knowledge, own: OwnShop, width: int = WIDTH, strong: 
     for name in sorted(KEYS, key=lambda key: KEYS[key].holds == "texts"):
         value = own.settings.get(name, getattr(knowledge.shop, name, None))
         mark = "yours" if name in own.settings else "example" if value else "not set"
-        lines += wrap_lines(f"{_say_value(value)} [{mark}]", " " * (NAME_WIDTH + 2), f"  {name:<{NAME_WIDTH}}", width)
+        shown = hide_password(_say_value(value)) if name == CASEBOOK else _say_value(value)
+        lines += wrap_lines(f"{shown} [{mark}]", " " * (NAME_WIDTH + 2), f"  {name:<{NAME_WIDTH}}", width)
     lines += [
         "",
         *wrap_lines(f"Price book: {len(own.prices)} of {len(knowledge.prices)} prices are yours.", width=width),
