@@ -3,7 +3,7 @@
 import datetime
 import re
 
-from shiftlore.cases.records import (
+from shiftlore.cases.case_records import (
     CAME_BACK,
     CONFIRMED_BY,
     HIGHEST_BUDGET,
