@@ -62,6 +62,8 @@ def run_command(command: str, replies: str = "") -> tuple[int, str]:
         words = shlex.split(command)[1:]
         if words[0] in OF_THE_CASEBOOK and EXAMPLE_BOOK.exists():
             patch.setenv("SHIFTLORE_CASEBOOK", "casebook.db")
+            for old in Path().glob("casebook.db*"):
+                old.unlink()
             with open_casebook() as book:
                 import_lines(book, EXAMPLE_BOOK.read_bytes().splitlines(keepends=True))
         code = run_with(words)

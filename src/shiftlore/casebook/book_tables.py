@@ -50,9 +50,10 @@ PRACTICE = Table(
     METADATA,
     Column("round", Text, primary_key=True),
     *_texts(("area", "cause", "unit", "level", "finished_on")),
-    *(Column("seed", BigInteger, nullable=False), Column("found", Boolean, nullable=False)),
     *_numbers(("spent", "planned")),
 )
+PRACTICE.append_column(Column("seed", BigInteger, nullable=False))
+PRACTICE.append_column(Column("found", Boolean, nullable=False))
 
 STEPS: tuple[tuple[str, ...], ...] = (
     (
