@@ -17,11 +17,10 @@ from shiftlore.knowledge.records import (
     Finding,
     FollowUp,
     Job,
-    Price,
-    Shop,
     State,
     TextbookCase,
 )
+from shiftlore.knowledge.shops import Price, Shop
 from shiftlore.reading import REQUIRED
 from shiftlore.sheets import EACH
 
