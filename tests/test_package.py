@@ -66,6 +66,8 @@ DOORS = {
     "shop": "shop",
     "find": "find",
     "explain": "explain",
+    "close": "close",
+    "casebook": "open_casebook",
     "learn": "learn",
     "validate": "validate",
     "simulate": "simulate",
