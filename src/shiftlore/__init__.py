@@ -7,7 +7,7 @@ Records and errors come from their rooms: `shiftlore.cases.Case`, `shiftlore.bas
 
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from shiftlore.version import __version__ as __version__
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from shiftlore.basics import Problem
     from shiftlore.cases import Case
     from shiftlore.compiling import CompiledCase
+    from shiftlore.fleet import FleetRun, Progress
     from shiftlore.gearing import UnitDescription
     from shiftlore.knowledge import Knowledge, OwnShop, Shop
     from shiftlore.ranking import Ranking, Review
@@ -26,11 +27,23 @@ if TYPE_CHECKING:
     from shiftlore.words import Hit
 
 __all__ = [
-    "describe_unit", "explain", "find", "interview", "learn", "load", "next_steps", "options", "rank",
+    "describe_unit", "explain", "find", "interview", "learn", "load", "next_steps", "options", "rank", "rank_fleet",
     "read_case", "schema", "score_repairs", "shop", "simulate", "to_pgmpy", "validate",
 ]  # fmt: skip
 
-_SCHEMAS = ("case", "knowledge", "unit", "rank", "next", "options", "explain", "simulate", "validate", "repairs")
+_SCHEMAS = (
+    "case",
+    "knowledge",
+    "unit",
+    "rank",
+    "next",
+    "options",
+    "explain",
+    "simulate",
+    "validate",
+    "repairs",
+    "fleet",
+)
 
 
 def __dir__() -> list[str]:
@@ -306,6 +319,47 @@ def learn(
     return learn_numbers(knowledge, gather_confirmed(knowledge, map(Path, paths)), tell_done=tell_done)
 
 
+def rank_fleet(
+    knowledge: "Knowledge",
+    source: "Path | str | BinaryIO",
+    target: Path | str,
+    *,
+    jobs: int = 1,
+    scheduler: str = "",
+    count: int = 10,
+    chunk_rows: int = 500,
+    force: bool = False,
+    tell: "Callable[[Progress], None]" = lambda progress: None,
+) -> "FleetRun":
+    """Rank many cases at once, from a file of rows to a file of rows; a run that was stopped goes on where it was.
+
+    Args:
+        source: a file of JSON Lines (one case a line) or Parquet (keys of a case as columns), or a stream of JSON Lines.
+        target: .jsonl or .parquet; rows that are no case go into a file of this name with `.refused.jsonl` behind it.
+        jobs: processes of this machine; more than 1 needs a script that can be imported. scheduler: address of a Dask
+            scheduler, whose workers are taken instead.
+        count: causes that are written for each row.
+        chunk_rows: rows that are worked on in one go, and lost at most where a run is killed.
+        force: whether files that are there may be overwritten.
+        tell: called after each chunk with how far it is.
+    Raises: UsageProblem: a place that will not do. ShiftloreError: the input cannot be read, or the output not be written.
+    """
+    from shiftlore.fleet import run_fleet
+
+    given = Path(source) if isinstance(source, str) else source
+    return run_fleet(
+        knowledge,
+        given,
+        Path(target),
+        jobs=jobs,
+        scheduler=scheduler,
+        count=count,
+        chunk_rows=chunk_rows,
+        force=force,
+        tell=tell,
+    )
+
+
 def score_repairs(
     knowledge: "Knowledge", folder: Path | str, tell_done: Callable[[int, int], None] = lambda done, count: None
 ) -> "Scores":
@@ -327,7 +381,7 @@ def schema(name: str) -> dict[str, Any]:
     """Give the JSON Schema (2020-12) of a file or of what a command prints as JSON.
 
     Args:
-        name: `case`, `knowledge`, `unit`, `rank`, `next`, `options`, `explain`, `simulate`, `validate` or `repairs`.
+        name: `case`, `knowledge`, `unit`, `rank`, `next`, `options`, `explain`, `simulate`, `validate`, `repairs` or `fleet`.
     Raises: UnknownId: nothing is called so.
     """
     from shiftlore.basics import UnknownId

@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
-from shiftlore.cases.reading import is_code, peek_vehicle, read_case
+from shiftlore.cases.reading import is_code, peek_node, peek_vehicle, read_case, read_node
 from shiftlore.cases.records import (
     CAME_BACK,
     CODES,
@@ -45,5 +45,5 @@ __all__ = [
     "CAME_BACK", "CODES", "COMPLAINT", "CONFIRMED_BY", "CURED", "EITHER", "ENTERING", "FORMAT_VERSION", "HIGHEST_BUDGET",
     "HIGHEST_ODOMETER_KM", "LAYOUTS", "LONGEST_DAYS", "LOOKS", "MOST_SPEEDS", "NOT_CURED", "ODOMETER", "ONSETS", "RECENT",
     "REPLACED", "RESULTS", "Answer", "Case", "CaseChanged", "CaseFile", "Done", "Known", "Measured", "Onset", "Outcome",
-    "Vehicle", "is_code", "peek_vehicle", "read_case", "render_case", "save_case",
+    "Vehicle", "is_code", "peek_node", "peek_vehicle", "read_case", "read_node", "render_case", "save_case",
 ]  # fmt: skip

@@ -27,6 +27,7 @@ COMMANDS = {
     "shop": "shop",
     "find": "find",
     "explain": "explain",
+    "fleet": "fleet",
     "learn": "learn",
     "validate": "validate",
     "simulate": "simulate",

@@ -16,6 +16,7 @@ from shiftlore.ranking.ranking import (
     Ranking,
     Reason,
     audit_ranking,
+    measure_fit,
     rank_areas,
     rank_causes,
 )
@@ -40,6 +41,7 @@ __all__ = [
     "Review",
     "TextbookResult",
     "audit_ranking",
+    "measure_fit",
     "rank_areas",
     "rank_causes",
     "review_knowledge",
