@@ -28,6 +28,8 @@ BASES_OF_THIRDS = 3
 """Best pairs beside which a third fault is looked for."""
 SMALL_REST = 2e-3
 """What is left may hold so much at most before it is looked at: below what base rates can tell (judgement)."""
+TIED = 1e-9
+"""Two causes that explain the same for what they cost, but for this part, are held for equally likely members of a pair."""
 TINY = 1e-300
 MOST_LOG = 300.0
 
@@ -81,7 +83,8 @@ class _Search:
         self.cost = np.exp(bounds.log_cost[1:])
         self.of_pairs = np.triu(chances.of_pairs)
         self.low = alone[:, None] * self.cost
-        self.better = self.low >= self.low.T
+        worth = alone / np.maximum(self.cost, TINY)
+        self.better = (worth[:, None] > worth * (1 + TIED)) + 0.5 * (np.abs(worth[:, None] - worth) <= worth * TIED)
         high = np.exp(np.minimum(np.minimum(bounds.log_high, bounds.log_high.T)[1:, 1:] - scale, MOST_LOG))
         self.gain = np.maximum(high - np.maximum(self.low, self.low.T), 0.0) * self.of_pairs
         self.known = float(chances.p_one * (chances.weights @ alone))
@@ -149,6 +152,7 @@ class _Search:
     def absorb(self, sets: list[tuple[int, ...]]) -> np.ndarray:
         """Give the chance of pairs that are not opened to the likelier of the two: the other shows in nothing.
 
+        Where neither is, as of two that show in nothing, each takes half: else the last digit would choose one of them.
         What such a pair explains beyond that is not added, or a cause that explains little by itself would get a prior
         many times its own, and answers taken back or given later would be weighed with it; it counts as left out.
         """
@@ -158,7 +162,7 @@ class _Search:
                 left[member] = 0.0
         worth = left * np.maximum(self.low, self.low.T)
         to_first = (worth * self.better).sum(axis=1) / np.maximum(self.alone, TINY)
-        to_second = (worth * ~self.better).sum(axis=0) / np.maximum(self.alone, TINY)
+        to_second = (worth * (1 - self.better)).sum(axis=0) / np.maximum(self.alone, TINY)
         return to_first + to_second
 
 
