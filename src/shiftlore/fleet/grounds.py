@@ -103,13 +103,15 @@ class Ground:
             least = np.log(np.maximum(beside, TINY))
         gate = gates[0] if gates else None
         misses = dict(zip(gate.hidden, gate.misses.tolist(), strict=True)) if gate else {}
+        missed = product.factors * np.array([misses.get(h, 1.0) for h in product.hidden])
+        matters = (product.factors != 1.0) | (missed != 1.0)
         piece = Piece(
             product.log_root,
             most,
             least,
-            np.array(product.hidden, dtype=np.intp),
-            product.factors,
-            product.factors * np.array([misses.get(h, 1.0) for h in product.hidden]),
+            np.array(product.hidden, dtype=np.intp)[matters],
+            product.factors[matters],
+            missed[matters],
             np.array(gate.hidden if gate else (), dtype=np.intp),
             gate.misses if gate else np.zeros(0),
             gate.root_misses if gate else None,

@@ -24,7 +24,7 @@ from shiftlore.compiling.opening import (
 )
 from shiftlore.exact import FloatArray
 from shiftlore.exact.chains import plan_clusters
-from shiftlore.exact.tables import SAME
+from shiftlore.exact.tables import SAME, reduce_groups
 from shiftlore.fleet.sums import CaseSums, Group
 
 TINY, MOST = 1e-300, 1e260
@@ -45,14 +45,21 @@ class PairChances:
         total, squares = float(self.weights.sum()), float(self.weights @ self.weights)
         more = float(self.weights[self.first] @ self.weights[self.second]) * (P_BROUGHT_ON - 1)
         self.scale = chances.p_two / max((total * total - squares) / 2 + more, TINY)
-        n = len(self.weights)
-        self.brought_on = self.first * n + self.second
 
     def of(self, first: np.ndarray, second: np.ndarray) -> FloatArray:
         """Give the chance of pairs; the first cause stands before the second."""
         joined = self.weights[first] * self.weights[second] * self.scale
-        code = first * len(self.weights) + second
-        return np.where(np.isin(code, self.brought_on), P_BROUGHT_ON, 1.0) * joined
+        more: FloatArray = _list_factors(len(self.weights), self.chances.brought_on)[first, second]
+        return joined * more
+
+
+@lru_cache(16)
+def _list_factors(n: int, brought_on: frozenset[tuple[int, int]]) -> FloatArray:
+    """Give by how much likelier each pair is than by chance, the first cause before the second, shape (n, n)."""
+    factors = np.ones((n, n))
+    for first, second in brought_on:
+        factors[first, second] = P_BROUGHT_ON
+    return factors
 
 
 @lru_cache(16)
@@ -209,16 +216,15 @@ class Search:
         """Bound what joining makes of the answers, hidden states and gates alike, shape (added kinds, base kinds)."""
         sums = self.sums
         n = len(sums.first)
-        worth = np.ones((n, n))
         apart = sums.p * sums.weights[:, None]
         apart /= np.maximum(1 - sums.p + apart, TINY)
         cost = (1 - apart) * (sums.weights[:, None] - 1)
-        for h in sums.outside.tolist():
-            rows = np.flatnonzero(self.added[h])
-            if len(rows):
-                kept = np.outer(self.added[h, rows], cost[h])
-                kept += 1
-                worth[rows] *= kept
+        out = sums.outside
+        state, row = np.nonzero(self.added[out].T)
+        kept = cost[out].take(row, axis=0)
+        kept *= self.added[out[row], state][:, None]
+        kept += 1
+        worth = reduce_groups(np.multiply, kept, state, np.ones((n, n)))
         for group in sums.groups:
             own = self._bound_group(group, apart)
             worth *= own.take(group.kind, axis=0).take(group.kind, axis=1)
@@ -237,22 +243,26 @@ class Search:
             own = root[first] / max(float(root[sums.none]), TINY)
             own_misses.append(np.where(own < 1 - SAME, own, 1.0))
         n = len(first)
-        gained = np.ones((n, n))
         worth = np.ones_like(apart)
         for misses, relief in zip(group.misses, reliefs, strict=True):
             worth *= misses[:, None] + (1 - misses[:, None]) * relief
         news = weights[:, None] * (1 - apart) * worth
-        for share, new in zip(added, news, strict=True):
-            gained *= 1 + np.outer(share, new)
+        state, row = np.nonzero(added.T)
+        shares = added[row, state][:, None]
+        kept = news.take(row, axis=0)
+        kept *= shares
+        kept += 1
+        gained = reduce_groups(np.multiply, kept, state, np.ones((n, n)))
         missed = np.ones(n)
         for own, relief in zip(own_misses, reliefs, strict=True):
             gained *= own[:, None] + (1 - own[:, None]) * relief
             missed *= own
         if not len(rows):
             return np.minimum(gained, MOST)
-        absent, spoilt = sums.absent(group), np.zeros((n, n))
-        for share, gone in zip(added, absent, strict=True):
-            np.maximum(spoilt, np.outer(share, gone), out=spoilt)
-        gained = np.maximum(np.minimum(gained, MOST) - spoilt * missed[:, None], TINY)
-        total, free = sums.sum_group(group, sums.p[rows][:, first], root_misses[:, first])
+        gone = sums.absent(group).take(row, axis=0)
+        gone *= shares
+        spoilt = reduce_groups(np.maximum, gone, state, np.zeros((n, n)))
+        spoilt *= missed[:, None]
+        gained = np.maximum(np.minimum(gained, MOST) - spoilt, TINY)
+        _, total, free = sums.of_group(group)
         return np.minimum(gained, np.maximum(free, TINY) / np.maximum(total, TINY))

@@ -8,7 +8,7 @@ tells whether that can matter, and then the engine that loses none is asked inst
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -48,15 +48,26 @@ class Group:
     first: np.ndarray
     kind: np.ndarray
 
-    @cached_property
-    def silent(self) -> tuple[np.ndarray, FloatArray, FloatArray]:
-        """Every set of its gates: which are in it, shape (n_sets, n_gates); its sign; and its misses, (n_sets, n_rows)."""
-        n = len(self.pieces)
-        inside = (np.arange(1 << n)[:, None] >> np.arange(n)) & 1
-        misses = np.ones((1 << n, len(self.rows)))
-        for g in range(n):
-            misses[inside[:, g] > 0] *= self.misses[g]
-        return inside, 1.0 - 2.0 * (inside.sum(axis=1) % 2), misses
+    def silent(self, weights: FloatArray) -> tuple[list[np.ndarray], FloatArray, FloatArray]:
+        """Lay out every set of gates.
+
+        Args:
+            weights: factor of each hidden state of the case when present.
+        Returns: which sets hold each gate; the sign of each set; and the factor of each hidden state when present where the
+            gates of the set stay silent, shape (n_sets, n_rows).
+        """
+        inside, sign = _list_sets(len(self.pieces))
+        kept = np.repeat(weights[self.rows][None], len(sign), axis=0)
+        for own, misses in zip(inside, self.misses, strict=True):
+            kept[own] *= misses
+        return inside, sign, kept
+
+
+@lru_cache(16)
+def _list_sets(n: int) -> tuple[list[np.ndarray], FloatArray]:
+    """List all sets of n gates: which sets hold each gate, and the sign of each set."""
+    inside = (np.arange(1 << n)[:, None] >> np.arange(n)) & 1
+    return [np.flatnonzero(column) for column in inside.T], 1.0 - 2.0 * (inside.sum(axis=1) % 2)
 
 
 class CaseSums:
@@ -91,6 +102,7 @@ class CaseSums:
         rows += [piece.doubted[0][None] for piece in pieces if piece.doubted]
         self.first, self.kind = find_kinds(np.concatenate(rows))
         self.p, self.root_misses = self.p[:, self.first], self.root_misses[:, self.first]
+        self.q = 1 - self.p
         self.log_root, self.most, self.least = self.log_root[self.first], self.most[self.first], self.least[self.first]
         self.none = int(self.kind[0])
         if not np.isfinite(self.log_root[self.none]):
@@ -104,6 +116,7 @@ class CaseSums:
         if work > MOST_WORK or any(len(group.pieces) > MOST_GATES for group in self.groups):
             raise TooHard
         self.work = work
+        self._of_groups: dict[Group, tuple[FloatArray, FloatArray, FloatArray]] = {}
 
     def _group(self) -> list[Group]:
         """Group gates that share hidden states, directly or through others."""
@@ -132,53 +145,56 @@ class CaseSums:
     @cached_property
     def single(self) -> tuple[FloatArray, FloatArray]:
         """ln P(answers | one cause), and how much of each group's products is left at least, shape (n_kinds,) each."""
-        p, weights = self.p[self.outside], self.weights[self.outside, None]
+        weights = self.weights[self.outside, None]
         with np.errstate(divide="ignore"):
-            log_p = self.log_root + np.log((1 - p * (1 - weights)).prod(axis=0))
+            log_p = self.log_root + np.log((weights + (1 - weights) * self.q[self.outside]).prod(axis=0))
             left = np.ones(len(self.first))
             for group in self.groups:
-                total, free = self.sum_group(group, self.p[group.rows][:, group.first], self._misses_of(group))
+                _, total, free = self.of_group(group)
                 log_p += np.log(np.maximum(total, 0.0))[group.kind]
                 left = np.minimum(left, (total / np.maximum(free, TINY))[group.kind])
         return log_p, left
 
-    def _misses_of(self, group: Group) -> FloatArray:
-        return self.root_misses[list(group.pieces)][:, group.first]
-
-    def sum_group(self, group: Group, p: FloatArray, root_misses: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Sum a group over its hidden states: P(all gates show, products), and the products alone, shape (n_columns,).
+    def sum_group(self, group: Group, absent: FloatArray, root_misses: FloatArray) -> FloatArray:
+        """Give P(these gates stay silent, products) for every set of a group's gates, shape (n_sets, n_columns).
 
         Args:
-            p: P(hidden present), shape (n_rows, n_columns); root_misses: shape (n_gates, n_columns).
+            absent: P(hidden absent), shape (n_rows, n_columns); root_misses: shape (n_gates, n_columns).
         """
-        weights = self.weights[group.rows]
+        inside, _, kept = group.silent(self.weights)
         if len(group.pieces) == 1:
-            free = (1 - p * (1 - weights)[:, None]).prod(axis=0)
-            missed = (1 - p * (1 - weights * group.misses[0])[:, None]).prod(axis=0)
-            return free - root_misses[0] * missed, free
-        terms = self._terms(group, p, root_misses)
-        return group.silent[1] @ terms, terms[0]
-
-    def _terms(self, group: Group, p: FloatArray, root_misses: FloatArray) -> FloatArray:
-        """Give P(these gates stay silent, products) for every set of gates, shape (n_sets, n_columns)."""
-        inside, _, misses = group.silent
-        lost = 1 - self.weights[group.rows] * misses
-        terms = np.ones((len(lost), p.shape[1]))
-        for row, p_row in zip(lost.T, p, strict=True):
-            terms *= 1 - row[:, None] * p_row
-        for g in range(len(group.pieces)):
-            terms[inside[:, g] > 0] *= root_misses[g]
+            terms = np.empty((2, absent.shape[1]))
+            for term, own in zip(terms, kept, strict=True):
+                factors = absent * (1 - own)[:, None]
+                factors += own[:, None]
+                factors.prod(axis=0, out=term)
+        else:
+            terms = np.ones((len(kept), absent.shape[1]))
+            for column, row in zip(kept.T, absent, strict=True):
+                terms *= column[:, None] + (1 - column)[:, None] * row
+        for g, row in enumerate(root_misses):
+            terms[inside[g]] *= row
         return terms
 
     def absent(self, group: Group) -> FloatArray:
         """Give P(each hidden state absent | one cause, answers), shape (n_rows, n_kinds of the group)."""
-        p, (_, sign, misses) = self.p[group.rows][:, group.first], group.silent
-        lost = 1 - self.weights[group.rows] * misses
-        terms = self._terms(group, p, self._misses_of(group))
-        total = np.maximum(sign @ terms, TINY)
-        each = 1 - lost[:, :, None] * p[None]
-        without = np.einsum("s,sk,shk->hk", sign, terms, 1 / np.maximum(each, TINY))
-        return np.clip((1 - p) * without / total, 0.0, 1.0)
+        _, sign, kept = group.silent(self.weights)
+        absent = self.q[group.rows][:, group.first]
+        terms, total, _ = self.of_group(group)
+        without = np.zeros_like(absent)
+        for one, own, term in zip(sign, kept, terms, strict=True):
+            without += one * term / np.maximum(own[:, None] + (1 - own)[:, None] * absent, TINY)
+        without *= absent
+        without /= np.maximum(total, TINY)
+        return np.clip(without, 0.0, 1.0, out=without)
+
+    def of_group(self, group: Group) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Give the terms of a group for each kind of single cause, their sum, and the products alone."""
+        if group not in self._of_groups:
+            columns = self.root_misses[list(group.pieces)][:, group.first]
+            terms = self.sum_group(group, self.q[group.rows][:, group.first], columns)
+            self._of_groups[group] = (terms, group.silent(self.weights)[1] @ terms, terms[0])
+        return self._of_groups[group]
 
     def weigh(self, members: np.ndarray) -> FloatArray:
         """Give ln P(answers | set) for sets of columns that stand together, shape (n_sets,).
@@ -186,48 +202,42 @@ class CaseSums:
         Args:
             members: root states of each set, filled up with 0, shape (largest, n_sets).
         """
-        kinds = np.sort(self.kind[members], axis=0)
-        n = len(self.first)
-        code = kinds[0]
-        for row in kinds[1:]:
-            code = code * n + row
-        _, at, back = np.unique(code, return_index=True, return_inverse=True)
-        kinds = kinds[:, at]
+        kinds, back = gather_sets(self.kind[members], len(self.first))
         more = len(kinds) - 1
         log_p = self.log_root[kinds].sum(axis=0) - more * self.log_root[self.none]
         with np.errstate(divide="ignore", invalid="ignore"):
             for piece in self.pieces:
                 if piece.doubted:
                     top, seen = piece.doubted
-                    joined = self._join(top[self.first][None], kinds)[0]
+                    joined = join(top[self.first][None], kinds, self.none)[0]
                     apart = np.log(1 - seen * (1 - top[self.first]))
                     log_p += np.log(1 - seen * (1 - joined)) - apart[kinds].sum(axis=0) + more * apart[self.none]
-            p = 1 - self._join(1 - self.p[self.outside], kinds)
-            log_p += np.log((1 - p * (1 - self.weights[self.outside, None])).prod(axis=0))
+            weights = self.weights[self.outside, None]
+            factors = join(self.q[self.outside], kinds, self.none, 1 - weights)
+            factors += weights
+            log_p += np.log(factors.prod(axis=0))
             for group in self.groups:
                 log_p += np.log(np.maximum(self._sum_sets(group, kinds), 0.0))
         return np.nan_to_num(log_p, nan=-np.inf, neginf=-np.inf)[back]
 
     def _sum_sets(self, group: Group, kinds: np.ndarray) -> FloatArray:
         """Sum a group for sets, each kind of set once, shape (n_sets,)."""
-        own = np.sort(group.kind[kinds], axis=0)
-        code = own[0]
-        for row in own[1:]:
-            code = code * len(group.first) + row
-        _, at, back = np.unique(code, return_index=True, return_inverse=True)
-        columns, none = group.first[own[:, at]], self.none
-        p = 1 - join(1 - self.p[group.rows], columns, none)
+        own, back = gather_sets(group.kind[kinds], len(group.first))
+        columns, none = group.first[own], self.none
+        absent = join(self.q[group.rows], columns, none)
         misses = join(self.root_misses[list(group.pieces)], columns, none)
-        return self.sum_group(group, p, misses)[0][back]
-
-    def _join(self, cumulated: FloatArray, kinds: np.ndarray) -> FloatArray:
-        return join(cumulated, kinds, self.none)
+        total: FloatArray = group.silent(self.weights)[1] @ self.sum_group(group, absent, misses)
+        return total[back]
 
 
-def join(cumulated: FloatArray, kinds: np.ndarray, none: int) -> FloatArray:
-    """Multiply what single columns add to the one without any, shape (n_rows, n_sets), as `exact.tables.join_states`."""
+def join(cumulated: FloatArray, kinds: np.ndarray, none: int, scale: FloatArray | float = 1.0) -> FloatArray:
+    """Multiply what single columns add to the one without any, shape (n_rows, n_sets), as `exact.tables.join_states`.
+
+    Args:
+        scale: what else each row is multiplied by.
+    """
     relative = cumulated / np.maximum(cumulated[:, none, None], TINY)
-    joined = cumulated.take(kinds[0], axis=1)
+    joined = (cumulated * scale).take(kinds[0], axis=1)
     for row in kinds[1:]:
         joined *= relative.take(row, axis=1)
     return joined
@@ -235,6 +245,43 @@ def join(cumulated: FloatArray, kinds: np.ndarray, none: int) -> FloatArray:
 
 def find_kinds(rows: FloatArray) -> tuple[np.ndarray, np.ndarray]:
     """Find the columns that differ: a column of each kind, and the kind of each column."""
-    signs = np.rint((2 + np.sin(np.arange(1, len(rows) + 1))) @ rows / SAME_SIGN)
-    _, first, kind = np.unique(signs, return_index=True, return_inverse=True)
-    return first, kind
+    signs = np.rint(_list_signs(len(rows)) @ rows / SAME_SIGN)
+    order = signs.argsort(kind="stable")
+    ranked = signs[order]
+    begins = np.empty(len(order), dtype=bool)
+    begins[0] = True
+    np.not_equal(ranked[1:], ranked[:-1], out=begins[1:])
+    kind = np.empty(len(order), dtype=np.intp)
+    kind[order] = np.cumsum(begins) - 1
+    return order[begins], kind
+
+
+@lru_cache(512)
+def _list_signs(n: int) -> FloatArray:
+    """Give numbers by which rows are told apart once they are added up."""
+    signs: FloatArray = 2 + np.sin(np.arange(1, n + 1))
+    return signs
+
+
+def gather_sets(kinds: np.ndarray, n: int) -> tuple[np.ndarray, np.ndarray]:
+    """Find the sets that differ, whatever the order of their members.
+
+    Args:
+        kinds: the kind of each member of each set, below n, shape (largest, n_sets).
+    Returns: the members of each kind of set, shape (largest, n_kinds), and the kind of each set.
+    """
+    if len(kinds) == 2:
+        low, high = np.minimum(*kinds), np.maximum(*kinds)
+        code = low * n + high
+        seen = np.zeros(n * n, dtype=bool)
+        seen[code] = True
+        codes = np.flatnonzero(seen)
+        place = np.empty(n * n, dtype=np.intp)
+        place[codes] = np.arange(len(codes))
+        return np.array(np.divmod(codes, n)), place[code]
+    kinds = np.sort(kinds, axis=0)
+    code = kinds[0]
+    for row in kinds[1:]:
+        code = code * n + row
+    _, at, back = np.unique(code, return_index=True, return_inverse=True)
+    return kinds[:, at], back

@@ -164,16 +164,18 @@ def _weigh_apart(setting: Setting, sums: CaseSums, columns: np.ndarray, prior: F
 def _show_apart(p_hidden: FloatArray, pieces: Sequence[Piece], columns: np.ndarray) -> FloatArray:
     """Give P(each answer by itself | set), as `exact.HubEngine.weigh_apart`, shape (n_answers, n_sets)."""
     owner = np.repeat(np.arange(len(pieces)), [len(piece.hidden) for piece in pieces])
-    absent = join(1 - p_hidden, columns, 0)
-    p = 1 - absent[np.concatenate([piece.hidden for piece in pieces])]
+    rows = np.concatenate([piece.hidden for piece in pieces])
+    absent = join(1 - p_hidden, columns, 0)[rows]
     factors = np.concatenate([piece.factors for piece in pieces])[:, None]
-    missed = np.concatenate([piece.missed for piece in pieces])[:, None]
-    shown = multiply_groups(1 - p * (1 - factors), owner, len(pieces))
-    silent = multiply_groups(1 - p * (1 - missed), owner, len(pieces))
-    roots = np.array(
-        [np.zeros(len(p_hidden[0])) if piece.root_misses is None else piece.root_misses for piece in pieces]
-    )
-    shown -= join(roots, columns, 0) * silent
+    shown = multiply_groups(factors + (1 - factors) * absent, owner, len(pieces))
+    gates = [i for i, piece in enumerate(pieces) if piece.root_misses is not None]
+    if gates:
+        telling = [piece for piece in pieces if piece.root_misses is not None]
+        own = np.isin(owner, gates)
+        missed = np.concatenate([piece.missed for piece in telling])[:, None]
+        owner = np.repeat(np.arange(len(telling)), [len(piece.hidden) for piece in telling])
+        silent = multiply_groups(missed + (1 - missed) * absent[own], owner, len(telling))
+        shown[gates] -= join(np.array([piece.root_misses for piece in telling]), columns, 0) * silent
     log_roots = np.array([piece.log_root for piece in pieces])
     log_root = log_roots[:, columns].sum(axis=1) - (len(columns) - 1) * log_roots[:, :1]
     for row, piece in zip(log_root, pieces, strict=True):
