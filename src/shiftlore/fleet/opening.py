@@ -21,6 +21,8 @@ from shiftlore.compiling.opening import (
     PAIRS_LEAD,
     SMALL_REST,
     TIED,
+    choose_most,
+    rank_sets,
 )
 from shiftlore.exact import FloatArray
 from shiftlore.exact.chains import plan_clusters
@@ -152,7 +154,7 @@ class Search:
         )
         weights = chances * self._weigh(members)
         added = np.maximum(weights - chances * better, 0.0)
-        kept = [i for i in np.argsort(-added, kind="stable")[:MOST_SETS].tolist() if added[i] > 0]
+        kept = choose_most(added, weights, order, MOST_SETS)
         self.weights = {tuple(members[:, i].tolist()): float(weights[i]) for i in kept}
         self.known += float(added[kept].sum()) + float(self._held[0].sum())
         return list(self.weights), max(0.0, whole - float(gains[order].sum())) + float(added.sum() - added[kept].sum())
@@ -164,7 +166,7 @@ class Search:
         """Try every third cause beside the pairs that explain most; as `compiling.opening`."""
         if sum(self.weights.values()) < PAIRS_LEAD * self.known:
             return [], 0.0
-        bases = sorted(self.weights, key=lambda member: -self.weights[member])[:BASES_OF_THIRDS]
+        bases = rank_sets(self.weights)[:BASES_OF_THIRDS]
         bases = [member for member in bases if self.weights[member] > SMALL_REST * self.known]
         n = len(self.kind)
         bases = bases[: self.most_tried // n]
@@ -177,7 +179,7 @@ class Search:
         weights = chances * self._weigh(members)
         added = np.maximum(weights - chances * np.repeat(idle, n) * np.tile(self.cost, len(bases)), 0.0)
         worth = SMALL_REST * self.known / MOST_THIRDS
-        kept = [i for i in np.argsort(-added, kind="stable")[:MOST_THIRDS].tolist() if added[i] > worth]
+        kept = [i for i in choose_most(added, weights, np.arange(len(added)), MOST_THIRDS) if added[i] > worth]
         self.known += float(weights[kept].sum())
         found = {tuple(sorted(members[:, i].tolist())) for i in kept}
         return sorted(found), float(added.sum() - added[kept].sum())
@@ -215,16 +217,14 @@ class Search:
     def _bound_worth(self) -> FloatArray:
         """Bound what joining makes of the answers, hidden states and gates alike, shape (added kinds, base kinds)."""
         sums = self.sums
-        n = len(sums.first)
         apart = sums.p * sums.weights[:, None]
         apart /= np.maximum(1 - sums.p + apart, TINY)
         cost = (1 - apart) * (sums.weights[:, None] - 1)
-        out = sums.outside
-        state, row = np.nonzero(self.added[out].T)
-        kept = cost[out].take(row, axis=0)
-        kept *= self.added[out[row], state][:, None]
-        kept += 1
-        worth = reduce_groups(np.multiply, kept, state, np.ones((n, n)))
+        taken_over = 1 - sums.bare / np.maximum(sums.bare[:, sums.none, None], TINY)
+        taken_over[taken_over <= SAME] = 0.0
+        added = np.concatenate([self.added[sums.outside], taken_over])
+        cost = np.concatenate([cost[sums.outside], 1 / np.maximum(1 - sums.bare, TINY) - 1])
+        worth = multiply_shares(added, cost)
         for group in sums.groups:
             own = self._bound_group(group, apart)
             worth *= own.take(group.kind, axis=0).take(group.kind, axis=1)
@@ -247,22 +247,29 @@ class Search:
         for misses, relief in zip(group.misses, reliefs, strict=True):
             worth *= misses[:, None] + (1 - misses[:, None]) * relief
         news = weights[:, None] * (1 - apart) * worth
-        state, row = np.nonzero(added.T)
-        shares = added[row, state][:, None]
-        kept = news.take(row, axis=0)
-        kept *= shares
-        kept += 1
-        gained = reduce_groups(np.multiply, kept, state, np.ones((n, n)))
+        gained = multiply_shares(added, news)
         missed = np.ones(n)
         for own, relief in zip(own_misses, reliefs, strict=True):
             gained *= own[:, None] + (1 - own[:, None]) * relief
             missed *= own
-        if not len(rows):
-            return np.minimum(gained, MOST)
+        state, row = np.nonzero(added.T)
         gone = sums.absent(group).take(row, axis=0)
-        gone *= shares
+        gone *= added[row, state][:, None]
         spoilt = reduce_groups(np.maximum, gone, state, np.zeros((n, n)))
         spoilt *= missed[:, None]
         gained = np.maximum(np.minimum(gained, MOST) - spoilt, TINY)
         _, total, free = sums.of_group(group)
         return np.minimum(gained, np.maximum(free, TINY) / np.maximum(total, TINY))
+
+
+def multiply_shares(added: FloatArray, worth: FloatArray) -> FloatArray:
+    """Multiply 1 + what a column adds to each row times what that is worth beside each column, shape (added, base).
+
+    Args:
+        added, worth: shape (n_rows, n_columns) each; most of `added` is 0.
+    """
+    state, row = np.nonzero(added.T)
+    factors = worth.take(row, axis=0)
+    factors *= added[row, state][:, None]
+    factors += 1
+    return reduce_groups(np.multiply, factors, state, np.ones((added.shape[1], worth.shape[1])))

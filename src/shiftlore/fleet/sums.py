@@ -108,6 +108,8 @@ class CaseSums:
         if not np.isfinite(self.log_root[self.none]):
             raise TooHard
         self.groups = self._group()
+        bare = [g for g, gate in enumerate(self.gates) if not len(gate.gate_hidden)]
+        self.bare = self.root_misses[bare]
         inside = np.zeros(len(self.hidden), dtype=bool)
         for group in self.groups:
             inside[group.rows] = True
@@ -119,10 +121,12 @@ class CaseSums:
         self._of_groups: dict[Group, tuple[FloatArray, FloatArray, FloatArray]] = {}
 
     def _group(self) -> list[Group]:
-        """Group gates that share hidden states, directly or through others."""
+        """Group gates that share hidden states, directly or through others; those that have none stand in no group."""
         groups: list[tuple[set[int], list[int]]] = []
         for g, gate in enumerate(self.gates):
             hidden, members, rest = set(gate.gate_hidden.tolist()), [g], []
+            if not hidden:
+                continue
             for own, others in groups:
                 if hidden & own:
                     hidden |= own
@@ -133,7 +137,7 @@ class CaseSums:
         return [self._close_group(sorted(members), hidden) for hidden, members in groups]
 
     def _close_group(self, members: list[int], hidden: set[int]) -> Group:
-        rows = self.place[sorted(hidden)] if hidden else np.zeros(0, dtype=np.intp)
+        rows = self.place[sorted(hidden)]
         place = {h: i for i, h in enumerate(rows.tolist())}
         misses = np.ones((len(members), len(rows)))
         for row, g in zip(misses, members, strict=True):
@@ -148,6 +152,7 @@ class CaseSums:
         weights = self.weights[self.outside, None]
         with np.errstate(divide="ignore"):
             log_p = self.log_root + np.log((weights + (1 - weights) * self.q[self.outside]).prod(axis=0))
+            log_p += np.log((1 - self.bare).prod(axis=0))
             left = np.ones(len(self.first))
             for group in self.groups:
                 _, total, free = self.of_group(group)
@@ -216,6 +221,7 @@ class CaseSums:
             factors = join(self.q[self.outside], kinds, self.none, 1 - weights)
             factors += weights
             log_p += np.log(factors.prod(axis=0))
+            log_p += np.log((1 - join(self.bare, kinds, self.none)).prod(axis=0))
             for group in self.groups:
                 log_p += np.log(np.maximum(self._sum_sets(group, kinds), 0.0))
         return np.nan_to_num(log_p, nan=-np.inf, neginf=-np.inf)[back]
