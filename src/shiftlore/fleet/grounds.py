@@ -44,8 +44,8 @@ class Piece:
     """One answer, split: what it makes of the root, and of the hidden states that bear on it.
 
     Args:
-        log_root: ln of the root's part of its product, shape (n_root,); -inf where impossible.
-        most, least: ln of what an added state costs in it, shape (n_root,), as in `exact.bound_joins`.
+        logs: ln of the root's part of its product, -inf where impossible; and of what an added state costs in it at most and
+            at least, as in `exact.bound_joins`; shape (3, n_root).
         hidden, factors: hidden states, and the factor of each when present, shape (n,).
         missed: the factors where its gate is to stay silent, shape (n,).
         gate_hidden, misses, root_misses: of its yes/no gate, as `exact.Gate`; `root_misses` None where it has none.
@@ -53,9 +53,7 @@ class Piece:
         apart: P(answer | root state) of it alone, shape (n_root,).
     """
 
-    log_root: FloatArray
-    most: FloatArray
-    least: FloatArray
+    logs: FloatArray
     hidden: np.ndarray
     factors: FloatArray
     missed: FloatArray
@@ -106,9 +104,7 @@ class Ground:
         missed = product.factors * np.array([misses.get(h, 1.0) for h in product.hidden])
         matters = (product.factors != 1.0) | (missed != 1.0)
         piece = Piece(
-            product.log_root,
-            most,
-            least,
+            np.stack([product.log_root, most, least]),
             np.array(product.hidden, dtype=np.intp)[matters],
             product.factors[matters],
             missed[matters],

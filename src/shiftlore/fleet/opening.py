@@ -26,10 +26,9 @@ from shiftlore.compiling.opening import (
 )
 from shiftlore.exact import FloatArray
 from shiftlore.exact.chains import plan_clusters
-from shiftlore.exact.tables import SAME, reduce_groups
-from shiftlore.fleet.sums import CaseSums, Group
+from shiftlore.fleet.bounds import Bounds
 
-TINY, MOST = 1e-300, 1e260
+TINY = 1e-300
 SURELY_EASY = 600
 """Work of all groups up to which as many pairs are tried as are ever tried."""
 
@@ -77,22 +76,17 @@ class Search:
     """The search for sets, as `compiling.opening._Search`; kinds stand for causes as long as that can be.
 
     Args:
-        sums: the answers; likelihood: of them by the root state over exp(scale), shape (n_root,).
+        bounds: what pairs make of the answers; chances: of sets of causes, as they are for this case.
     """
 
-    def __init__(self, sums: CaseSums, chances: Chances, log_single: FloatArray, scale: float):
-        self.sums, self.chances, self.scale = sums, chances, scale
+    def __init__(self, bounds: Bounds, chances: Chances):
+        sums = self.sums = bounds.sums
+        self.bounds, self.chances, self.scale = bounds, chances, bounds.scale
         self.pairs = PairChances(chances)
-        self.alone_of = np.exp(log_single - scale)
         self.kind = sums.kind[1:]
-        self.alone = self.alone_of[sums.kind][1:]
-        self.added = 1 - (1 - sums.p) / np.maximum(1 - sums.p[:, sums.none, None], TINY)
-        self.added[self.added <= SAME] = 0.0
-        dear = np.maximum(1 - self.added * (1 - sums.weights[:, None]), TINY).prod(axis=0)
-        self.cost_of = np.exp(sums.most) * dear
-        self.cost = self.cost_of[self.kind]
+        self.alone, self.cost = bounds.alone[self.kind], bounds.cost[self.kind]
         self.worth = self.alone / np.maximum(self.cost, TINY)
-        none = float(self.alone_of[sums.none])
+        none = float(bounds.alone[sums.none])
         self.known = float(chances.p_one * (chances.weights @ self.alone)) + chances.p_none * none
         self.weights: dict[tuple[int, ...], float] = {}
         work = sums.work
@@ -133,7 +127,7 @@ class Search:
     def open_pairs(self) -> tuple[list[tuple[int, ...]], float]:
         """Try pairs, those that may add most first, and open those that do add most; as `compiling.opening`."""
         gains = self._bound_gains()
-        whole = float(gains.sum())
+        whole = float(gains.sum(dtype=float))
         if whole <= SMALL_REST * self.known:
             return [], whole
         if gains.size > self.most_tried:
@@ -142,7 +136,7 @@ class Search:
             order = np.arange(gains.size)
         order = order[np.lexsort((order, -gains[order]))]
         own = gains[order]
-        n_tried = int(np.count_nonzero(whole - np.cumsum(own) > SMALL_REST * self.known)) + 1
+        n_tried = int(np.count_nonzero(whole - np.cumsum(own, dtype=float) > SMALL_REST * self.known)) + 1
         order = order[: min(n_tried, int(np.count_nonzero(gains)))]
         if not len(order):
             return [], whole
@@ -157,7 +151,9 @@ class Search:
         kept = choose_most(added, weights, order, MOST_SETS)
         self.weights = {tuple(members[:, i].tolist()): float(weights[i]) for i in kept}
         self.known += float(added[kept].sum()) + float(self._held[0].sum())
-        return list(self.weights), max(0.0, whole - float(gains[order].sum())) + float(added.sum() - added[kept].sum())
+        return list(self.weights), max(0.0, whole - float(gains[order].sum(dtype=float))) + float(
+            added.sum() - added[kept].sum()
+        )
 
     def _weigh(self, members: np.ndarray) -> FloatArray:
         return np.exp(np.minimum(self.sums.weigh(members + 1) - self.scale, 300.0))
@@ -195,81 +191,15 @@ class Search:
 
     def _bound_gains(self) -> FloatArray:
         """Bound what each pair adds beside the better of its causes at most, shape (n_pairs,)."""
-        sums = self.sums
-        worth = self._bound_worth()
-        worth *= self.alone_of
-        worth *= np.exp(sums.least)[:, None]
-        low = np.outer(self.cost_of, self.alone_of)
-        gain = np.minimum(worth, worth.T)
-        gain -= np.maximum(low, low.T)
-        np.maximum(gain, 0.0, out=gain)
+        gain = self.bounds.gain
         n = len(self.kind)
         first, second, place = list_pairs(n)
-        weights = self.pairs.weights * self.pairs.scale
+        own = self.pairs.weights.astype(gain.dtype)
         wide = gain.take(self.kind, axis=1)
-        wide *= self.pairs.weights
+        wide *= own
         wide = wide.take(self.kind, axis=0)
-        wide *= weights[:, None]
+        wide *= own[:, None]
         gains = wide.ravel().take(first * n + second)
+        gains *= gain.dtype.type(self.pairs.scale)
         gains[place[self.pairs.first, self.pairs.second]] *= P_BROUGHT_ON
         return gains
-
-    def _bound_worth(self) -> FloatArray:
-        """Bound what joining makes of the answers, hidden states and gates alike, shape (added kinds, base kinds)."""
-        sums = self.sums
-        apart = sums.p * sums.weights[:, None]
-        apart /= np.maximum(1 - sums.p + apart, TINY)
-        cost = (1 - apart) * (sums.weights[:, None] - 1)
-        taken_over = 1 - sums.bare / np.maximum(sums.bare[:, sums.none, None], TINY)
-        taken_over[taken_over <= SAME] = 0.0
-        added = np.concatenate([self.added[sums.outside], taken_over])
-        cost = np.concatenate([cost[sums.outside], 1 / np.maximum(1 - sums.bare, TINY) - 1])
-        worth = multiply_shares(added, cost)
-        for group in sums.groups:
-            own = self._bound_group(group, apart)
-            worth *= own.take(group.kind, axis=0).take(group.kind, axis=1)
-        return worth
-
-    def _bound_group(self, group: Group, apart: FloatArray) -> FloatArray:
-        """Bound what joining makes of one group of telling answers, shape (n_kinds, n_kinds) of the group: added, base."""
-        sums = self.sums
-        first, rows = group.first, group.rows
-        apart, weights, added = apart[rows][:, first], sums.weights[rows], self.added[rows][:, first]
-        root_misses = sums.root_misses[list(group.pieces)]
-        reliefs, own_misses = [], []
-        for misses, root in zip(group.misses, root_misses, strict=True):
-            missed = (1 - apart * (1 - misses)[:, None]).prod(axis=0)
-            reliefs.append(1 / np.maximum(1 - root[first] * missed, TINY))
-            own = root[first] / max(float(root[sums.none]), TINY)
-            own_misses.append(np.where(own < 1 - SAME, own, 1.0))
-        n = len(first)
-        worth = np.ones_like(apart)
-        for misses, relief in zip(group.misses, reliefs, strict=True):
-            worth *= misses[:, None] + (1 - misses[:, None]) * relief
-        news = weights[:, None] * (1 - apart) * worth
-        gained = multiply_shares(added, news)
-        missed = np.ones(n)
-        for own, relief in zip(own_misses, reliefs, strict=True):
-            gained *= own[:, None] + (1 - own[:, None]) * relief
-            missed *= own
-        state, row = np.nonzero(added.T)
-        gone = sums.absent(group).take(row, axis=0)
-        gone *= added[row, state][:, None]
-        spoilt = reduce_groups(np.maximum, gone, state, np.zeros((n, n)))
-        spoilt *= missed[:, None]
-        gained = np.maximum(np.minimum(gained, MOST) - spoilt, TINY)
-        _, total, free = sums.of_group(group)
-        return np.minimum(gained, np.maximum(free, TINY) / np.maximum(total, TINY))
-
-
-def multiply_shares(added: FloatArray, worth: FloatArray) -> FloatArray:
-    """Multiply 1 + what a column adds to each row times what that is worth beside each column, shape (added, base).
-
-    Args:
-        added, worth: shape (n_rows, n_columns) each; most of `added` is 0.
-    """
-    state, row = np.nonzero(added.T)
-    factors = worth.take(row, axis=0)
-    factors *= added[row, state][:, None]
-    factors += 1
-    return reduce_groups(np.multiply, factors, state, np.ones((added.shape[1], worth.shape[1])))

@@ -15,13 +15,17 @@ from shiftlore.compiling import Chances, CompiledUnit, compile_case
 from shiftlore.compiling.faults import close_sets
 from shiftlore.exact import FloatArray, pad_sets
 from shiftlore.exact.tables import multiply_groups
+from shiftlore.fleet.bounds import Bounds
 from shiftlore.fleet.grounds import Grounds, Piece, Setting
+from shiftlore.fleet.groups import join
 from shiftlore.fleet.opening import Search
-from shiftlore.fleet.sums import SHARP, CaseSums, TooHard, join
+from shiftlore.fleet.sums import SHARP, CaseSums, TooHard
 from shiftlore.ranking import measure_fit, rank_areas
 
 P_FLOOR = 1e-15
 """As of `ranking`."""
+BOUNDS_KEPT = 256
+"""Sets of answers whose bounds are kept: rows often say the same, and only the distance differs."""
 MATTERING = 1e-7
 """Causes that hold less than this need not be sharp."""
 TINY = 1e-300
@@ -53,6 +57,7 @@ class Judge:
 
     def __init__(self, unit: CompiledUnit):
         self.unit, self.grounds = unit, Grounds(unit)
+        self._bounds: dict[object, Bounds] = {}
         self.causes = tuple(unit.expansion.causes)
         self.area_of = {key: cause.area for key, cause in unit.expansion.causes.items()}
         self.areas = tuple(unit.knowledge.areas)
@@ -77,14 +82,11 @@ class Judge:
         setting = self.grounds.set_out(case)
         if not setting.evidence:
             raise TooHard
-        sums = CaseSums(setting.ground, setting.pieces)
-        log_single, left = sums.single
-        scale = float(log_single.max())
-        if not np.isfinite(scale):
-            raise TooHard
-        likelihood = np.exp(log_single - scale)[sums.kind]
+        bounds = self._bound(setting)
+        sums, scale, left = bounds.sums, bounds.scale, bounds.sums.single[1]
+        likelihood = bounds.alone[sums.kind]
         chances = self.grounds.lean(setting, likelihood[1:])
-        search = Search(sums, chances, log_single, scale)
+        search = Search(bounds, chances)
         pairs, rest = search.open_pairs()
         thirds, rest_thirds = search.open_thirds()
         rest += rest_thirds
@@ -101,6 +103,15 @@ class Judge:
         apart = _weigh_apart(setting, sums, columns, prior)
         log10_odds = (math.log(total) + scale - apart) / math.log(10)
         return self._verdict(p, columns, log10_odds, left_out)
+
+    def _bound(self, setting: Setting) -> Bounds:
+        """Bound what pairs make of the answers, from memory where the same were given with the same life last."""
+        key = (id(setting.ground), *setting.evidence.items())
+        bounds = self._bounds.pop(key, None) or Bounds(CaseSums(setting.ground, setting.pieces))
+        self._bounds[key] = bounds
+        if len(self._bounds) > BOUNDS_KEPT:
+            self._bounds.pop(next(iter(self._bounds)))
+        return bounds
 
     def _verdict(self, p: FloatArray, columns: np.ndarray, log10_odds: float, left_out: float) -> Verdict:
         """Add root states up to causes and areas."""
@@ -176,7 +187,7 @@ def _show_apart(p_hidden: FloatArray, pieces: Sequence[Piece], columns: np.ndarr
         owner = np.repeat(np.arange(len(telling)), [len(piece.hidden) for piece in telling])
         silent = multiply_groups(missed + (1 - missed) * absent[own], owner, len(telling))
         shown[gates] -= join(np.array([piece.root_misses for piece in telling]), columns, 0) * silent
-    log_roots = np.array([piece.log_root for piece in pieces])
+    log_roots = np.array([piece.logs[0] for piece in pieces])
     log_root = log_roots[:, columns].sum(axis=1) - (len(columns) - 1) * log_roots[:, :1]
     for row, piece in zip(log_root, pieces, strict=True):
         if piece.doubted:
