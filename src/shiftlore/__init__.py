@@ -305,18 +305,30 @@ def _validate_file(path: Path) -> "list[Problem]":
 
 
 def learn(
-    knowledge: "Knowledge", paths: Iterable[Path | str], tell_done: Callable[[float], None] = lambda share: None
+    knowledge: "Knowledge",
+    paths: Iterable[Path | str],
+    tell_done: Callable[[float], None] = lambda share: None,
+    *,
+    jobs: int = 1,
+    scheduler: str = "",
 ) -> "Learning":
     """Learn base rates and strengths from vehicles of which it is known, or half known, what they had.
 
     Args:
         paths: case files, folders of them, or folders of published repairs.
         tell_done: called with how far it is at most, 0 to 1.
+        jobs, scheduler: who counts the vehicles, as of `rank_fleet`; the numbers are the same for any of them.
     Raises: CaseError, KnowledgeError: every problem of what is read, each with its place and what to write instead.
     """
     from shiftlore.repairs import gather_confirmed, learn_numbers
 
-    return learn_numbers(knowledge, gather_confirmed(knowledge, map(Path, paths)), tell_done=tell_done)
+    vehicles = gather_confirmed(knowledge, map(Path, paths))
+    if jobs == 1 and not scheduler:
+        return learn_numbers(knowledge, vehicles, tell_done=tell_done)
+    from shiftlore.fleet import open_workers
+
+    with open_workers(knowledge, jobs, scheduler) as spread:
+        return learn_numbers(knowledge, vehicles, tell_done=tell_done, spread=spread)
 
 
 def rank_fleet(

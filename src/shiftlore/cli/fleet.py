@@ -22,18 +22,14 @@ MOST_TOLD = 20
 """Refused rows that are told on the screen; all of them stand in their file."""
 BAR = 30
 TELL_SECONDS = 0.2
-MOST_JOBS, MOST_COUNT, MOST_CHUNK = 1024, 1000, 100_000
+MOST_COUNT, MOST_CHUNK = 1000, 100_000
 
 
 @click.command("fleet", short_help="Rank many cases at once, from a file to a file.")
 @click.argument("source", metavar="IN", type=click.Path(allow_dash=True))
 @click.argument("target", metavar="OUT", type=A_PATH)
-@click.option(
-    "--jobs", type=common.Whole(1, MOST_JOBS), metavar="N", help="Processes at work; all processors by default."
-)
-@click.option(
-    "--scheduler", metavar="ADDRESS", default="", help="Workers of this Dask scheduler instead of processes here."
-)
+@common.jobs_option
+@common.scheduler_option
 @click.option(
     "--top", "count", type=common.Whole(1, MOST_COUNT), default=10, metavar="N", help="Causes to write for each row."
 )
@@ -60,7 +56,7 @@ def fleet_command(
 
     IN and OUT end in .jsonl (one case a line) or .parquet (keys of a case as columns); IN may be - for standard input. Rows
     that are no case are told and set aside into OUT.refused.jsonl, and the rest go on. A run that was stopped goes on where it
-    was: give the same command again.
+    was: give the same command again. All processors work unless --jobs says how many.
     """
     from shiftlore.fleet import count_cores
 
