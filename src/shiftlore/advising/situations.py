@@ -268,7 +268,9 @@ def price_acts(
     for row, (key, job) in enumerate(jobs.items()):
         cost, minutes, parts[key] = price_job(knowledge, shop, job)
         gives_up = job.kind == GIVES_UP
-        made_jobs.append(PricedJob(key, cost, minutes, job.access, cures[row], gives_up, job.alone))
+        made_jobs.append(
+            PricedJob(key, cost, minutes, access=job.access, cures=cures[row], gives_up=gives_up, alone=job.alone)
+        )
     # A vehicle that leaves with its problem costs more than the dearest way out offered here.
     ways_out = [job.cost + float(tree.round_trip(tree.path_mask(job.access))) for job in made_jobs if job.gives_up]
     dearest = max(ways_out) * UNCURED_OVER_EXCHANGE if ways_out else UNCURED_WITHOUT_EXCHANGE

@@ -132,6 +132,7 @@ def next_steps(
     compiled: CompiledCase,
     shop: Shop | None = None,
     look: LookAhead | None = None,
+    *,
     tree_depth: int = 0,
     p_fold: float = 0.03,
     tell_done: Callable[[float], None] | None = None,
@@ -181,8 +182,26 @@ def _tell_closed(compiled: CompiledCase, shop: Shop | None) -> NextSteps:
     cause = name_cause(compiled, compiled.causes[best])
     was = f"It was most likely: {cause} ({100 * compiled.causes_now[best]:.0f} %)."
     stop = StopAdvice(True, f"{tell_closed(compiled)} {was}", CLOSED, (), 1.0)
-    plan = JobPlan((), 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, CLOSED)
-    return NextSteps(shop.currency if shop else "", (), 0.0, 0.0, 0.0, stop, plan, 0.0)
+    plan = JobPlan(
+        (),
+        expected_total=0.0,
+        lower_bound=0.0,
+        upper_bound=0.0,
+        p_cured=1.0,
+        worst_spend=0.0,
+        labour_minutes=0.0,
+        method=CLOSED,
+    )
+    return NextSteps(
+        shop.currency if shop else "",
+        (),
+        expected_total_now=0.0,
+        lower_bound=0.0,
+        upper_bound=0.0,
+        stop=stop,
+        plan=plan,
+        seconds=0.0,
+    )
 
 
 def _once_each(steps: Sequence[Step]) -> list[Step]:

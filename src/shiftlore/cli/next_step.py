@@ -70,7 +70,9 @@ def next_command(
     if tree:
         _print_tree(plan, compiled, tree_format, plain)
     else:
-        common.show_pages(render_next(plan, compiled, common.terminal_width(), common.strong_mark(plain), count))
+        common.show_pages(
+            render_next(plan, compiled, common.terminal_width(), strong=common.strong_mark(plain), count=count)
+        )
 
 
 def change_shop(knowledge: "Knowledge", labour: float | None, without: Collection[str]) -> "Shop | None":
@@ -121,6 +123,6 @@ def _print_tree(plan: "NextSteps", compiled: "CompiledCase", form: str, plain: b
         common.write_json({"currency": money, "tree": tree, "labels": list_labels(tree, compiled)})
     elif form == "text":
         width, is_coloured, strong = common.terminal_width(), common.wants_colour(plain), common.strong_mark(plain)
-        common.show_pages(render_tree(tree, compiled, money, width, is_coloured, strong))
+        common.show_pages(render_tree(tree, compiled, money, width=width, boxes=is_coloured, strong=strong))
     else:
         click.echo({"mermaid": render_mermaid, "dot": render_dot}[form](tree, compiled))

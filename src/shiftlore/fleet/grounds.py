@@ -14,7 +14,7 @@ import numpy as np
 
 from shiftlore.cases import Case
 from shiftlore.compiling import Chances, CompiledUnit, evidence_of, fill_in_answers, read_answers
-from shiftlore.compiling.answers import drop_implied
+from shiftlore.compiling.evidence import drop_implied
 from shiftlore.compiling.faults import NONE, weigh_chances
 from shiftlore.compiling.gates import build_tables
 from shiftlore.compiling.lessons import P_FLOOR, TRUST, WORDS_COUNT, Lessons, choose_lessons, list_features
@@ -104,15 +104,15 @@ class Ground:
         missed = product.factors * np.array([misses.get(h, 1.0) for h in product.hidden])
         matters = (product.factors != 1.0) | (missed != 1.0)
         piece = Piece(
-            np.stack([product.log_root, most, least]),
-            np.array(product.hidden, dtype=np.intp)[matters],
-            product.factors[matters],
-            missed[matters],
-            np.array(gate.hidden if gate else (), dtype=np.intp),
-            gate.misses if gate else np.zeros(0),
-            gate.root_misses if gate else None,
-            (top, seen) if seen < 1 else None,
-            self.engine.weigh_apart(evidence)[0],
+            logs=np.stack([product.log_root, most, least]),
+            hidden=np.array(product.hidden, dtype=np.intp)[matters],
+            factors=product.factors[matters],
+            missed=missed[matters],
+            gate_hidden=np.array(gate.hidden if gate else (), dtype=np.intp),
+            misses=gate.misses if gate else np.zeros(0),
+            root_misses=gate.root_misses if gate else None,
+            doubted=(top, seen) if seen < 1 else None,
+            apart=self.engine.weigh_apart(evidence)[0],
         )
         if len(self._pieces) >= PIECES_KEPT:
             self._pieces.clear()

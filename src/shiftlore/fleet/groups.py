@@ -16,7 +16,7 @@ TINY = 1e-300
 
 
 @dataclass(frozen=True, eq=False)
-class Group:
+class GateGroup:
     """Gates that share hidden states.
 
     Args:

@@ -8,7 +8,7 @@ from typing import Any
 from shiftlore.basics import CaseError, KnowledgeError, Problem, ShiftloreError
 from shiftlore.cases import Case, Known, Vehicle, peek_node, read_node
 from shiftlore.compiling import compile_unit, list_known
-from shiftlore.fleet.rows import LETTER, Chunk, Row
+from shiftlore.fleet.rows import LETTER, Chunk, FleetRow
 from shiftlore.fleet.verdicts import Judge, Verdict
 from shiftlore.knowledge import Knowledge
 from shiftlore.reading import CASE_BYTES, Node, read_json_line
@@ -22,7 +22,7 @@ VERSION_NOT_TOLD = "030"
 
 
 @dataclass(frozen=True, slots=True)
-class Task:
+class ChunkTask:
     """A chunk to be judged.
 
     Args:
@@ -38,7 +38,7 @@ class Task:
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class JudgedChunk:
     """A chunk that was judged: lines of results, lines of refused rows, how many of each, and what to tell of the latter."""
 
     results: bytes
@@ -47,11 +47,11 @@ class Judged:
     n_refused: int
 
 
-def judge_chunk(knowledge: Knowledge, task: Task) -> Judged:
+def judge_chunk(knowledge: Knowledge, task: ChunkTask) -> JudgedChunk:
     """Judge the rows of a chunk, in order."""
     if judge_chunk not in knowledge.worked_out:
-        knowledge.worked_out[judge_chunk] = _Reader(knowledge)
-    reader: _Reader = knowledge.worked_out[judge_chunk]
+        knowledge.worked_out[judge_chunk] = _RowReader(knowledge)
+    reader: _RowReader = knowledge.worked_out[judge_chunk]
     results: list[str] = []
     refused: list[str] = []
     for row in task.chunk.rows:
@@ -59,20 +59,20 @@ def judge_chunk(knowledge: Knowledge, task: Task) -> Judged:
         (results if done else refused).append(
             json.dumps(line, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
         )
-    return Judged(_lines(results), _lines(refused), len(results), len(refused))
+    return JudgedChunk(_lines(results), _lines(refused), len(results), len(refused))
 
 
 def _lines(texts: Sequence[str]) -> bytes:
     return "".join(f"{text}\n" for text in texts).encode("utf-8", "replace")
 
 
-class _Reader:
+class _RowReader:
     """Reads and judges rows; remembers what units know."""
 
     def __init__(self, knowledge: Knowledge):
         self.knowledge, self.judges = knowledge, dict[Vehicle, tuple[Known, Judge | None]]()
 
-    def judge(self, row: Row, task: Task) -> tuple[bool, dict[str, Any]]:
+    def judge(self, row: FleetRow, task: ChunkTask) -> tuple[bool, dict[str, Any]]:
         """Give whether a row could be judged, and what is written of it."""
         named: dict[str, Any] = {"row": row.number}
         problems = [row.problem] if row.problem else []
@@ -88,7 +88,7 @@ class _Reader:
                     return False, _refuse(row, named, [_tell(str(error))])
         return False, _refuse(row, named, [_plain_problem(problem) for problem in problems])
 
-    def _weigh(self, node: Node, problems: list[Problem], task: Task, named: dict[str, Any]) -> dict[str, Any]:
+    def _weigh(self, node: Node, problems: list[Problem], task: ChunkTask, named: dict[str, Any]) -> dict[str, Any]:
         vehicle = peek_node(node, task.folder)
         known, judge = self._of_vehicle(vehicle)
         case = read_node(node, problems, known, task.folder)
@@ -120,7 +120,7 @@ def _take_id(node: Node, named: dict[str, Any]) -> list[Problem]:
     return []
 
 
-def _refuse(row: Row, named: Mapping[str, Any], problems: list[dict[str, Any]]) -> dict[str, Any]:
+def _refuse(row: FleetRow, named: Mapping[str, Any], problems: list[dict[str, Any]]) -> dict[str, Any]:
     return {**named, "problems": problems, "given": row.text.decode("utf-8", "replace")}
 
 

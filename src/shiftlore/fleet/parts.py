@@ -11,7 +11,7 @@ from pathlib import Path
 
 from shiftlore.basics.whole_files import new_file_mode, read_bounded, write_whole
 from shiftlore.compiling.lessons import SHIPPED_PATH, choose_lessons
-from shiftlore.fleet.judging import Judged
+from shiftlore.fleet.judging import JudgedChunk
 from shiftlore.fleet.rows import Chunk
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.files import encode_knowledge
@@ -62,7 +62,7 @@ class Parts:
             return False
         return True
 
-    def save(self, key: PartKey, judged: Judged) -> None:
+    def save(self, key: PartKey, judged: JudgedChunk) -> None:
         """Write a chunk's lines, whole or not at all.
 
         Raises: OSError: it cannot be written.
@@ -71,7 +71,7 @@ class Parts:
         content = json.dumps(counts).encode() + b"\n" + judged.results + judged.refused
         write_whole(self._path(key), content, new_file_mode())
 
-    def load(self, key: PartKey) -> Judged:
+    def load(self, key: PartKey) -> JudgedChunk:
         """Read a chunk's lines back.
 
         Raises: OSError, ValueError, KeyError, TypeError: it is not there, or somebody has damaged it.
@@ -79,7 +79,7 @@ class Parts:
         head, _, body = read_bounded(self._path(key), MOST_BYTES).partition(b"\n")
         counts = json.loads(head)
         cut = counts["bytes"]
-        judged = Judged(body[:cut], body[cut:], counts["results"], counts["refused"])
+        judged = JudgedChunk(body[:cut], body[cut:], counts["results"], counts["refused"])
         if judged.results.count(b"\n") != judged.n_results or judged.refused.count(b"\n") != judged.n_refused:
             raise ValueError("it is not whole")
         return judged

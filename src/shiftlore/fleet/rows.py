@@ -31,7 +31,7 @@ NEEDED = "Reading and writing Parquet needs pyarrow. Install it: python -m pip i
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class FleetRow:
     """One row as it came.
 
     Args:
@@ -55,13 +55,13 @@ class Chunk:
     """
 
     number: int
-    rows: tuple[Row, ...]
+    rows: tuple[FleetRow, ...]
     mark: str
 
 
 def read_json_lines(
     stream: BinaryIO, name: str, tell_read: Callable[[int], None] = lambda count: None
-) -> Iterator[Row]:
+) -> Iterator[FleetRow]:
     """Give the rows of JSON Lines; empty lines are none.
 
     Args:
@@ -81,7 +81,7 @@ def read_json_lines(
             line = line.removeprefix(b"\xef\xbb\xbf")
         tell_read(read)
         if text := line.strip():
-            yield Row(number, text, problem)
+            yield FleetRow(number, text, problem)
 
 
 def _skip_line(stream: BinaryIO) -> int:
@@ -94,7 +94,7 @@ def _skip_line(stream: BinaryIO) -> int:
     return skipped
 
 
-def read_parquet(path: Path, tell_read: Callable[[float], None] = lambda share: None) -> Iterator[Row]:
+def read_parquet(path: Path, tell_read: Callable[[float], None] = lambda share: None) -> Iterator[FleetRow]:
     """Give the rows of a Parquet table whose columns are keys of a case.
 
     Structs, maps and lists are taken as they are, and so is JSON text in a column that holds more than one value; null and
@@ -128,7 +128,7 @@ class _Unfit(Exception):
     """A value that no case can hold."""
 
 
-def _take_values(values: Mapping[str, Any], number: int, name: str) -> Row:
+def _take_values(values: Mapping[str, Any], number: int, name: str) -> FleetRow:
     """Write the values of one row of a table as JSON."""
     plain: dict[str, Any] = {}
     mark = Mark(name, number, 1)
@@ -141,14 +141,14 @@ def _take_values(values: Mapping[str, Any], number: int, name: str) -> Row:
             problem = Problem(
                 mark, LETTER + "013", f"The column {key} holds {unfit}", "Write text, numbers or yes and no."
             )
-            return Row(number, _shown({key: str(value)[:SHOWN_BYTES]}), problem)
+            return FleetRow(number, _shown({key: str(value)[:SHOWN_BYTES]}), problem)
         if taken is not None:
             plain[key] = taken
     text = _shown(plain)
     if len(text) > CASE_BYTES:
         what, advice = f"The row is larger than {CASE_BYTES // 1024} KiB", "Leave out what is no part of a case."
-        return Row(number, text[:SHOWN_BYTES], Problem(mark, LETTER + "002", what, advice))
-    return Row(number, text)
+        return FleetRow(number, text[:SHOWN_BYTES], Problem(mark, LETTER + "002", what, advice))
+    return FleetRow(number, text)
 
 
 def _shown(plain: Mapping[str, Any]) -> bytes:
@@ -184,9 +184,9 @@ def _plain_pairs(pairs: Iterable[tuple[Any, Any]]) -> dict[str, Any]:
     return {str(key): taken for key, one in pairs if (taken := _plain(one)) is not None}
 
 
-def cut_chunks(rows: Iterable[Row], size: int = CHUNK_ROWS) -> Iterator[Chunk]:
+def cut_chunks(rows: Iterable[FleetRow], size: int = CHUNK_ROWS) -> Iterator[Chunk]:
     """Cut rows into chunks of so many, fewer where they are long."""
-    held: list[Row] = []
+    held: list[FleetRow] = []
     number = length = 0
     for row in rows:
         held.append(row)
@@ -198,7 +198,7 @@ def cut_chunks(rows: Iterable[Row], size: int = CHUNK_ROWS) -> Iterator[Chunk]:
         yield _close_chunk(number, held)
 
 
-def _close_chunk(number: int, rows: list[Row]) -> Chunk:
+def _close_chunk(number: int, rows: list[FleetRow]) -> Chunk:
     digest = hashlib.blake2b(digest_size=12)
     for row in rows:
         digest.update(f"{row.number} {len(row.text)} {row.problem is None}\n".encode())

@@ -12,14 +12,14 @@ from typing import BinaryIO
 from shiftlore.basics import ShiftloreError, UsageProblem
 from shiftlore.basics.holding import Hold
 from shiftlore.basics.whole_files import new_file_mode, try_place, write_whole
-from shiftlore.fleet.judging import Judged, Task, judge_chunk
+from shiftlore.fleet.judging import ChunkTask, JudgedChunk, judge_chunk
 from shiftlore.fleet.parts import REFUSED_ENDING, PartKey, Parts, mark_knowledge
 from shiftlore.fleet.rows import (
     CHUNK_ROWS,
     ENDINGS,
     JSON_LINES,
     PARQUET,
-    Row,
+    FleetRow,
     cut_chunks,
     read_json_lines,
     read_parquet,
@@ -43,6 +43,15 @@ class Progress:
 
     share: float | None
     rows: int
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """How a fleet is run, as of `run_fleet`."""
+
+    count: int
+    chunk_rows: int
+    force: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +110,8 @@ def run_fleet(
         if other := hold.take():
             raise UsageProblem(f"{target} is being written already, by {other}. Wait for it, or give another file.")
         try:
-            return _Run(knowledge, source, real, count, chunk_rows, force, tell).work(jobs, scheduler)
+            settings = Settings(count, chunk_rows, force)
+            return _FleetWork(knowledge, source, real, settings, tell).work(jobs, scheduler)
         finally:
             hold.release()
     except OSError as error:
@@ -132,7 +142,7 @@ def _check_places(source: Path | BinaryIO, target: Path, force: bool) -> None:
             raise UsageProblem(f"{path} exists already. Choose another name, or add --force.")
 
 
-class _Run:
+class _FleetWork:
     """One run over one input."""
 
     def __init__(
@@ -140,16 +150,14 @@ class _Run:
         knowledge: Knowledge,
         source: Path | BinaryIO,
         target: Path,
-        count: int,
-        chunk_rows: int,
-        force: bool,
+        settings: Settings,
         tell: Callable[[Progress], None],
     ):
         self.knowledge, self.source, self.target, self.tell = knowledge, source, target, tell
-        self.count, self.chunk_rows, self.force = count, chunk_rows, force
+        self.count, self.chunk_rows, self.force = settings.count, settings.chunk_rows, settings.force
         self.name = source.name if isinstance(source, Path) else STDIN_NAME
         self.folder = str(source.resolve().parent) if isinstance(source, Path) else ""
-        said = f"{mark_knowledge(knowledge)} {count} {self.folder}"
+        said = f"{mark_knowledge(knowledge)} {self.count} {self.folder}"
         self.parts = Parts(target, hashlib.blake2b(said.encode(), digest_size=20).hexdigest())
         self.share: float | None = None
         self.keys: list[PartKey] = []
@@ -165,7 +173,7 @@ class _Run:
                 self._tell_done(judged)
         return self._join()
 
-    def _list_tasks(self, waiting: dict[int, PartKey]) -> Iterator[Task]:
+    def _list_tasks(self, waiting: dict[int, PartKey]) -> Iterator[ChunkTask]:
         """Give the chunks that are not finished, and note which part each becomes."""
         number = 0
         for chunk in cut_chunks(self._read(), self.chunk_rows):
@@ -177,13 +185,13 @@ class _Run:
                 continue
             waiting[number] = key
             number += 1
-            yield Task(chunk, self.name, self.folder, self.count)
+            yield ChunkTask(chunk, self.name, self.folder, self.count)
 
-    def _tell_done(self, judged: Judged | None, kept: int = 0) -> None:
+    def _tell_done(self, judged: JudgedChunk | None, kept: int = 0) -> None:
         self.n_done += kept + (judged.n_results + judged.n_refused if judged else 0)
         self.tell(Progress(self.share, self.n_done))
 
-    def _read(self) -> Iterator[Row]:
+    def _read(self) -> Iterator[FleetRow]:
         if not isinstance(self.source, Path):
             yield from read_json_lines(self.source, self.name)
         elif self.source.suffix.lower() == PARQUET:
@@ -217,7 +225,7 @@ class _Run:
         if self.target.suffix.lower() == JSON_LINES:
             self._write(self.target, results)
         else:
-            from shiftlore.fleet.tables import write_table
+            from shiftlore.fleet.result_table import write_table
 
             with contextlib.closing(write_table(results, self.target.parent)) as pieces:
                 self._write(self.target, pieces)

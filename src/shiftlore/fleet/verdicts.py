@@ -1,7 +1,7 @@
 """What is said of one case of a fleet: posteriors alone, without spread and reasons, equal to those of a ranking.
 
-Ordinary cases are worked out by `fleet.sums` and `fleet.opening`; those with signs of their own, with jobs done, or whose
-answers hang together too much are left to the engine that ranks single cases.
+Ordinary cases are worked out by `fleet.column_sums` and `fleet.set_search`; those with signs of their own, with jobs done, or
+whose answers hang together too much are left to the engine that ranks single cases.
 """
 
 import math
@@ -15,11 +15,11 @@ from shiftlore.compiling import Chances, CompiledUnit, compile_case
 from shiftlore.compiling.faults import close_sets
 from shiftlore.exact import FloatArray, pad_sets
 from shiftlore.exact.tables import multiply_groups
-from shiftlore.fleet.bounds import Bounds
+from shiftlore.fleet.column_sums import SHARP, CaseSums, TooHard
 from shiftlore.fleet.grounds import Grounds, Piece, Setting
 from shiftlore.fleet.groups import join
-from shiftlore.fleet.opening import Search
-from shiftlore.fleet.sums import SHARP, CaseSums, TooHard
+from shiftlore.fleet.pair_bounds import Bounds
+from shiftlore.fleet.set_search import Search
 from shiftlore.ranking import measure_fit, rank_areas
 
 P_FLOOR = 1e-15
@@ -128,12 +128,12 @@ class Judge:
                 areas += np.bincount(own[new], of_sets[new], len(self.areas))
                 before.append(own)
         return Verdict(
-            dict(zip(self.areas, areas.tolist(), strict=True)),
-            dict(zip(self.causes, np.minimum(causes, 1.0).tolist(), strict=True)),
-            self.area_of,
-            float(p[0]),
-            log10_odds,
-            left_out,
+            areas=dict(zip(self.areas, areas.tolist(), strict=True)),
+            causes=dict(zip(self.causes, np.minimum(causes, 1.0).tolist(), strict=True)),
+            area_of=self.area_of,
+            nothing_found=float(p[0]),
+            log10_odds=log10_odds,
+            left_out=left_out,
         )
 
     def judge_alone(self, case: Case) -> Verdict:
@@ -142,13 +142,13 @@ class Judge:
         fit = measure_fit(compiled)
         ranked = {one.area: one.probability for one in rank_areas(compiled)}
         return Verdict(
-            {key: ranked[key] for key in self.areas},
-            dict(zip(compiled.causes, compiled.causes_now.tolist(), strict=True)),
-            self.area_of,
-            float(compiled.faults_now[0]),
-            fit.log10_odds,
-            fit.left_out,
-            compiled.closed[0] if compiled.closed else "",
+            areas={key: ranked[key] for key in self.areas},
+            causes=dict(zip(compiled.causes, compiled.causes_now.tolist(), strict=True)),
+            area_of=self.area_of,
+            nothing_found=float(compiled.faults_now[0]),
+            log10_odds=fit.log10_odds,
+            left_out=fit.left_out,
+            closed=compiled.closed[0] if compiled.closed else "",
         )
 
 

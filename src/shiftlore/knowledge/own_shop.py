@@ -124,7 +124,9 @@ def _read_price(name: str, node: Node, problems: list[Problem], knowledge: Knowl
     if len(problems) == before and not low <= typical <= high:
         what, advice = f"The price of {name} goes down from low to high", "Write low, typical and high in this order."
         problems.append(Problem(node.mark, "K125", what, advice))
-    return None if len(problems) > before else Price(name, knowledge.prices[name].label, low, typical, high, node.mark)
+    if len(problems) > before:
+        return None
+    return Price(name, knowledge.prices[name].label, low=low, typical=typical, high=high, mark=node.mark)
 
 
 def lay_over(knowledge: Knowledge, own: OwnShop) -> Knowledge:

@@ -23,7 +23,7 @@ class _Pairs(list[tuple[str, Any]]):
     __slots__ = ()
 
 
-class _Refused(Exception):
+class _RefusedLine(Exception):
     """Carries what is wrong and what to write instead."""
 
 
@@ -43,35 +43,39 @@ def read_json_line(
         value = _load(content, max_bytes)
         problems: list[Problem] = []
         return _Builder(origin, line, problems).build(value, 0), problems
-    except _Refused as refused:
+    except _RefusedLine as refused:
         number, what, advice = refused.args
         return None, [Problem(mark, letter + number, what, advice)]
 
 
 def _load(content: bytes, max_bytes: int) -> _Pairs:
     if len(content) > max_bytes:
-        raise _Refused("002", f"The row is larger than {max_bytes // 1024} KiB", "Leave out what is no part of a case.")
+        raise _RefusedLine(
+            "002", f"The row is larger than {max_bytes // 1024} KiB", "Leave out what is no part of a case."
+        )
     try:
         text = content.decode("utf-8")
     except UnicodeDecodeError as error:
         advice = 'Save the file with the encoding "UTF-8".'
-        raise _Refused("003", f"Byte {error.start + 1} of the row is not UTF-8 text", advice) from error
+        raise _RefusedLine("003", f"Byte {error.start + 1} of the row is not UTF-8 text", advice) from error
     try:
         value = json.loads(
             text, object_pairs_hook=_Pairs, parse_float=_Number, parse_int=_Number, parse_constant=_refuse_constant
         )
     except RecursionError as error:
-        raise _Refused("008", f"Nested deeper than {MAX_DEPTH} levels", "Write it flatter.") from error
+        raise _RefusedLine("008", f"Nested deeper than {MAX_DEPTH} levels", "Write it flatter.") from error
     except ValueError as error:
         said = f"{error.msg} at character {error.pos + 1}" if isinstance(error, json.JSONDecodeError) else str(error)
-        raise _Refused("004", f"This is not JSON: {said}", "Write one case as one JSON object on a line.") from error
+        raise _RefusedLine(
+            "004", f"This is not JSON: {said}", "Write one case as one JSON object on a line."
+        ) from error
     if not isinstance(value, _Pairs):
-        raise _Refused("013", "The row is no object", "Write one case as one JSON object on a line.")
+        raise _RefusedLine("013", "The row is no object", "Write one case as one JSON object on a line.")
     return value
 
 
 def _refuse_constant(name: str) -> float:
-    raise _Refused("016", f"{name} is no number", "Write a number, or null where it is not known.")
+    raise _RefusedLine("016", f"{name} is no number", "Write a number, or null where it is not known.")
 
 
 class _Builder:
@@ -83,7 +87,7 @@ class _Builder:
     def build(self, value: Any, depth: int) -> Node:
         """Give the node of a value."""
         if depth > MAX_DEPTH:
-            raise _Refused("008", f"Nested deeper than {MAX_DEPTH} levels", "Write it flatter.")
+            raise _RefusedLine("008", f"Nested deeper than {MAX_DEPTH} levels", "Write it flatter.")
         if isinstance(value, _Pairs):
             node = Node("mapping", self.origin, self.line, 1)
             seen = set()
@@ -99,19 +103,19 @@ class _Builder:
             return node
         if isinstance(value, _Number):
             text = plain_number(value) if JSON_EXPONENT.fullmatch(value) else str(value)
-            return Node("scalar", self.origin, self.line, 1, text, bare=True)
+            return Node("scalar", self.origin, self.line, 1, text=text, bare=True)
         if isinstance(value, str):
             return self._text(value)
         text = "null" if value is None else "true" if value else "false"
-        return Node("scalar", self.origin, self.line, 1, text, bare=True)
+        return Node("scalar", self.origin, self.line, 1, text=text, bare=True)
 
     def _text(self, text: str) -> Node:
         found = FORBIDDEN.search(text)
         if found:
-            raise _Refused(
+            raise _RefusedLine(
                 "003", f"Unprintable character U+{ord(found[0]):04X} in a quoted text", "Take the escape out."
             )
-        return Node("scalar", self.origin, self.line, 1, text)
+        return Node("scalar", self.origin, self.line, 1, text=text)
 
     def _tell(self, number: str, what: str, advice: str) -> None:
         self.problems.append(Problem(Mark(self.origin.file, self.line, 1), self.origin.letter + number, what, advice))

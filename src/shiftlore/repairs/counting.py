@@ -16,7 +16,15 @@ import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.cases import Case
-from shiftlore.compiling import CompiledUnit, Learned, Node, Overlay, compile_unit, single_evidence, with_overlay
+from shiftlore.compiling import (
+    CompiledUnit,
+    ExpandedNode,
+    Learned,
+    Overlay,
+    compile_unit,
+    single_evidence,
+    with_overlay,
+)
 from shiftlore.compiling.expansion import NodeLink
 from shiftlore.compiling.gates import is_weak
 from shiftlore.exact import Doubted, Evidence, HubEngine
@@ -110,7 +118,7 @@ _SUMS = ("causes", "of_causes", "fired", "tried", "meant")
 
 
 @dataclass(frozen=True)
-class Task:
+class CountTask:
     """Some of the vehicles, to be counted under the rules with an overlay."""
 
     overlay: Overlay
@@ -179,7 +187,7 @@ def count_vehicles(
 
     They are counted in chunks that are the same whoever counts them, and added up in their order; so are all digits.
     """
-    tasks = [Task(overlay, tuple(vehicles[at : at + CHUNK])) for at in range(0, len(vehicles), CHUNK)]
+    tasks = [CountTask(overlay, tuple(vehicles[at : at + CHUNK])) for at in range(0, len(vehicles), CHUNK)]
     counted = ((i, count_chunk(knowledge, task)) for i, task in enumerate(tasks))
     found: dict[int, Counts] = {}
     for place, counts in counted if spread is None else spread(count_chunk, tasks):
@@ -191,7 +199,7 @@ def count_vehicles(
     return whole
 
 
-def count_chunk(knowledge: Knowledge, task: Task) -> Counts:
+def count_chunk(knowledge: Knowledge, task: CountTask) -> Counts:
     """Count what some of the vehicles say."""
     overlay, laid = knowledge.worked_out.get(count_chunk, (None, knowledge))
     if overlay != task.overlay:
@@ -315,7 +323,7 @@ class _Count:
             fired = float((there * np.minimum(present[h] * (1 - link.rows[1][0]) / p_state, 1.0)).sum())
             self._add(self._key(link.parent, node), fired, float(there.sum()), rules)
 
-    def _links(self, node: Node, plain: Node | None) -> Iterator[tuple[NodeLink, NodeLink]]:
+    def _links(self, node: ExpandedNode, plain: ExpandedNode | None) -> Iterator[tuple[NodeLink, NodeLink]]:
         """Give the lines of a node from what may have been there, each beside the rules' own."""
         if plain is None:
             return
@@ -328,7 +336,7 @@ class _Count:
         row[self._column[cause]] = self.part[self._column[cause]]
         return row
 
-    def _key(self, parent: str, node: Node) -> Line:
+    def _key(self, parent: str, node: ExpandedNode) -> Line:
         record = self.expansion.causes.get(parent) or self.expansion.states[parent]
         return record.template, node.template
 

@@ -27,6 +27,7 @@ def render_next(
     plan: NextSteps,
     compiled: CompiledCase,
     width: int = WIDTH,
+    *,
     strong: Mark = leave_plain,
     count: int = SHOWN_STEPS,
     full: bool = True,
@@ -45,7 +46,7 @@ def render_next(
         return "\n".join([strong("What to do next"), *wrap_lines(f"Stop. {plan.stop.why}", width=width)])
     lines = [strong("What to do next"), *wrap_lines(f"The vehicle now: {level.lower()}.", width=width)]
     for place, step in enumerate(shown, 1):
-        lines += ["", *_render_step(place, step, plan.currency, compiled, width, strong)]
+        lines += ["", *_render_step(place, step, plan.currency, compiled, width=width, strong=strong)]
     if not shown:
         lines += ["", *wrap_lines("Nothing that this shop can do is worth its cost here.", width=width)]
     lines += ["", strong("Check further, or stop?")]
@@ -64,7 +65,7 @@ def list_cautions(steps: Iterable[NextStep]) -> list[str]:
 
 
 def _render_step(
-    place: int, step: NextStep, currency: str, compiled: CompiledCase, width: int, strong: Mark
+    place: int, step: NextStep, currency: str, compiled: CompiledCase, *, width: int, strong: Mark
 ) -> list[str]:
     word = "Check" if step.kind == "check" else "Job"
     lines = [strong(line) for line in wrap_lines(f"{word}: {step.label}", INDENT, f"{place:>2}. ", width)]

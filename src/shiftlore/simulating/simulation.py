@@ -120,8 +120,16 @@ def simulate_unit(
     results = tuple(summarise_runs(name, done, first) for name, done in runs.items())
     shop, seconds = shop or unit.knowledge.shop, time.perf_counter() - begun
     assert shop is not None, "the bench needs one, and says so"
-    basis = shop.invented, shop.tax_percent
-    return Simulation(unit.expansion.unit, vehicles, seed, shop.currency, results, seconds, *basis)
+    return Simulation(
+        unit.expansion.unit,
+        vehicles=vehicles,
+        seed=seed,
+        currency=shop.currency,
+        policies=results,
+        seconds=seconds,
+        invented=shop.invented,
+        tax_percent=shop.tax_percent,
+    )
 
 
 def draw_vehicles(bench: UnitBench, count: int, rng: np.random.Generator) -> list[Drawn]:

@@ -4,7 +4,7 @@ A learned reader finds which words say what (`trained`); the rest is a small gra
 gears, codes and distances. Nothing is answered that was not said.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
@@ -13,9 +13,9 @@ import numpy as np
 from shiftlore.cases import Answer, Case
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
-from shiftlore.words.learning import choose_trained
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
+from shiftlore.words.training import choose_trained
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and surer than this of all that is read: of no, of what one or two
@@ -89,7 +89,7 @@ class _Reader:
     trained: Trained
     names: Names
     allowed: np.ndarray
-    masks: Sequence[np.ndarray]
+    masks: Mapping[str, np.ndarray]
 
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
@@ -140,7 +140,9 @@ class _Reader:
         for variant in self._variants(sentence):
             left = [token for token in variant if not self._is_known_code(token)]
             telling = [token for token in left if token.is_telling]
-            segments = cut(telling, _parts(left), self.trained, self.features, self.allowed, *self.masks)
+            segments = cut(
+                telling, _parts(left), trained=self.trained, features=self.features, allowed=self.allowed, **self.masks
+            )
             taken = {place for one in segments for place in range(one.start, one.end)}
             free = [token for place, token in enumerate(telling) if place not in taken]
             for segment in segments:
@@ -198,7 +200,14 @@ class _Reader:
         for named in (*self.names.name(key, words, sentence), *special):
             matched = tuple(token.written for token in words)
             yield SaidAnswer(
-                kind, named.id, named.label, answer, round(sure, 4), matched, doubt, template=named.template or key
+                kind,
+                named.id,
+                named.label,
+                answer=answer,
+                score=round(sure, 4),
+                matched=matched,
+                doubt=doubt,
+                template=named.template or key,
             )
 
     def _least(self, key: str, answer: str, words: Sequence[Token], sentence: Sequence[Token]) -> float:
@@ -255,9 +264,9 @@ class _Reader:
                     "finding",
                     code.code,
                     code.means,
-                    answer,
-                    1.0,
-                    (token.written,),
+                    answer=answer,
+                    score=1.0,
+                    matched=(token.written,),
                     code=code.code,
                     template=code.finding,
                 )
@@ -297,14 +306,16 @@ def read_report(
         keys = [one.partition(":")[0] for one in trained.classes]
         layers = np.array([_layer(knowledge, key) for key in keys])
         beside = np.array([key in vocabulary.words("beside") for key in keys])
-        kept = vocabulary, Features(vocabulary), trained, layers, beside, _kin(knowledge, keys, beside)
+        masks = {"layers": layers, "beside": beside, "kin": _kin(knowledge, keys, beside)}
+        kept = vocabulary, Features(vocabulary), trained, masks
         knowledge.worked_out[read_report, language] = kept
-    vocabulary, features, trained, *masks = kept
+    vocabulary, features, trained, masks = kept
     names = Names(knowledge, vocabulary, unit)
     known = {*(key for key, members in names.by_template.items() if members), *knowledge.backgrounds}
     allowed = np.array([0.0 if one.partition(":")[0] in known else _FAR_BELOW for one in trained.classes])
     allowed[[one == NONE for one in trained.classes]] = 0.0
-    return _Reader(knowledge, vocabulary, features, trained, names, allowed, masks).read(text)
+    reader = _Reader(knowledge, vocabulary, features, trained=trained, names=names, allowed=allowed, masks=masks)
+    return reader.read(text)
 
 
 def _kin(knowledge: Knowledge, keys: Sequence[str], beside: np.ndarray) -> np.ndarray:

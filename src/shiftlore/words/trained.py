@@ -279,6 +279,7 @@ class Segment:
 def cut(
     tokens: Sequence[Token],
     parts: Sequence[float],
+    *,
     trained: Trained,
     features: Features,
     allowed: npt.NDArray,

@@ -26,7 +26,7 @@ from shiftlore.compiling.opening import (
 )
 from shiftlore.exact import FloatArray
 from shiftlore.exact.chains import plan_clusters
-from shiftlore.fleet.bounds import Bounds
+from shiftlore.fleet.pair_bounds import Bounds
 
 TINY = 1e-300
 SURELY_EASY = 600

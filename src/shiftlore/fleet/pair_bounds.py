@@ -11,8 +11,8 @@ import numpy as np
 
 from shiftlore.exact import FloatArray
 from shiftlore.exact.tables import SAME, reduce_groups
-from shiftlore.fleet.groups import Group
-from shiftlore.fleet.sums import CaseSums, TooHard
+from shiftlore.fleet.column_sums import CaseSums, TooHard
+from shiftlore.fleet.groups import GateGroup
 
 TINY, MOST = 1e-300, 1e260
 MOST_SHORT, WIDEST_SHORT = 1e30, 50.0
@@ -69,7 +69,7 @@ class Bounds:
             worth *= own.take(group.kind, axis=0).take(group.kind, axis=1)
         return worth
 
-    def _bound_group(self, group: Group, apart: FloatArray) -> FloatArray:
+    def _bound_group(self, group: GateGroup, apart: FloatArray) -> FloatArray:
         """Bound what joining makes of one group of telling answers, shape (n_kinds, n_kinds) of the group: added, base."""
         first, rows = group.first, group.rows
         apart, weights, added = apart[rows][:, first], group.weights, self.added[rows][:, first]

@@ -7,7 +7,7 @@ import numpy as np
 
 from shiftlore.exact import FloatArray
 from shiftlore.fleet.grounds import Ground, Piece
-from shiftlore.fleet.groups import Group, gather_sets, join
+from shiftlore.fleet.groups import GateGroup, gather_sets, join
 
 MOST_WORK = 4000
 """Terms of all groups, times what each is a product of; more is left to the engine."""
@@ -72,8 +72,8 @@ class CaseSums:
         self.q = 1 - self.p
         self.log_root, self.most, self.least = logs[:, self.first]
 
-    def _group(self) -> list[Group]:
-        """Group gates that share hidden states, directly or through others; those that have none stand in no group."""
+    def _group(self) -> list[GateGroup]:
+        """GateGroup gates that share hidden states, directly or through others; those that have none stand in no group."""
         groups: list[tuple[set[int], list[int]]] = []
         for g, gate in enumerate(self.gates):
             hidden, members, rest = set(gate.gate_hidden.tolist()), [g], []
@@ -88,7 +88,7 @@ class CaseSums:
             groups = [*rest, (hidden, members)]
         return [self._close_group(sorted(members), sorted(hidden)) for hidden, members in groups]
 
-    def _close_group(self, members: list[int], hidden: list[int]) -> Group:
+    def _close_group(self, members: list[int], hidden: list[int]) -> GateGroup:
         place = {h: i for i, h in enumerate(hidden)}
         misses = np.ones((len(members), len(hidden)))
         for row, g in zip(misses, members, strict=True):
@@ -96,16 +96,16 @@ class CaseSums:
         rows = self.place[hidden]
         absent, roots = self.q[rows], self.root_misses[members]
         first, kind = find_kinds(np.concatenate([absent, roots]))
-        return Group(
-            tuple(members),
-            rows,
-            self.weights[rows],
-            misses,
-            absent[:, first],
-            roots[:, first],
-            first,
-            kind,
-            int(kind[self.none]),
+        return GateGroup(
+            gates=tuple(members),
+            rows=rows,
+            weights=self.weights[rows],
+            misses=misses,
+            absent=absent[:, first],
+            root_misses=roots[:, first],
+            first=first,
+            kind=kind,
+            none=int(kind[self.none]),
         )
 
     @cached_property
