@@ -73,7 +73,7 @@ def list_pairs(n: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 
 
 class Search:
-    """The search for sets, as `compiling.opening._Search`; kinds stand for causes as long as that can be.
+    """The search for sets, as `compiling.opening._SetSearch`; kinds stand for causes as long as that can be.
 
     Args:
         bounds: what pairs make of the answers; chances: of sets of causes, as they are for this case.
