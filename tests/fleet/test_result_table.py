@@ -2,6 +2,7 @@
 
 import io
 import json
+import sys
 from pathlib import Path
 
 import pytest
@@ -51,6 +52,6 @@ def test_write_table__an_id_is_a_text(tmp_path: Path) -> None:
 def test_write_table__without_its_library_it_says_what_to_install(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setitem(__import__("sys").modules, "pyarrow.parquet", None)
-    with pytest.raises(ShiftloreError, match="needs pyarrow. Install it"):
+    monkeypatch.setitem(sys.modules, "pyarrow.parquet", None)
+    with pytest.raises(ShiftloreError, match=r"needs pyarrow\. Install it"):
         list(write_table([], tmp_path))

@@ -1,49 +1,18 @@
 """Work spread over processes and over Dask comes back, whatever happens to a worker."""
 
 import os
-import signal
 import subprocess
 import sys
 import time
 from pathlib import Path
 
 import pytest
+from support.work import die, die_once, double, raise_it, tell_threads
 
 from shiftlore.basics import ShiftloreError, UsageProblem
 from shiftlore.fleet.spreading import THREADS, count_cores, open_workers
 
 needs_kill = pytest.mark.skipif(os.name != "posix", reason="kill -9")
-
-
-def double(shared: int, item: int) -> int:
-    """Give what comes of an item."""
-    return shared * item
-
-
-def die_once(folder: str, item: int) -> int:
-    """End the process that works on item 2, the first time."""
-    mark = Path(folder, f"died-{item}")
-    if item == 2 and not mark.exists():
-        mark.touch()
-        os.kill(os.getpid(), signal.SIGKILL)
-    return item
-
-
-def die(folder: str, item: int) -> int:
-    """End the process that works on item 1, each time."""
-    if item == 1:
-        os.kill(os.getpid(), signal.SIGKILL)
-    return item
-
-
-def tell_threads(shared: object, item: int) -> str:
-    """Give how many threads the linear algebra may use."""
-    return os.environ.get(THREADS[0], "")
-
-
-def raise_it(shared: object, item: int) -> int:
-    """Raise."""
-    raise ShiftloreError("This was wrong.")
 
 
 def collect(jobs: int, shared: object, function: object, count: int = 6) -> dict[int, object]:
@@ -97,7 +66,7 @@ def test_open_workers__nobody_answers_there(monkeypatch: pytest.MonkeyPatch) -> 
     pytest.importorskip("distributed")
     monkeypatch.setattr("shiftlore.fleet.spreading.CONNECT_SECONDS", 0.5)
     with (
-        pytest.raises(UsageProblem, match="No scheduler answers at tcp://127.0.0.1:9"),
+        pytest.raises(UsageProblem, match=r"No scheduler answers at tcp://127.0.0.1:9\."),
         open_workers(1, 1, "tcp://127.0.0.1:9"),
     ):
         pass
