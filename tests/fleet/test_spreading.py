@@ -1,16 +1,20 @@
 """Work spread over processes and over Dask comes back, whatever happens to a worker."""
 
 import os
+import pickle
 import subprocess
 import sys
 import time
 from pathlib import Path
 
 import pytest
+from support.trade import shipped
 from support.work import die, die_once, double, raise_it, tell_threads
 
 from shiftlore.basics import ShiftloreError, UsageProblem
-from shiftlore.fleet.spreading import THREADS, count_cores, open_workers
+from shiftlore.compiling import Learned, Overlay, compile_unit, with_overlay
+from shiftlore.fleet.spreading import THREADS, count_cores, open_workers, strip_knowledge
+from shiftlore.knowledge.rulebook import SHIPPED
 
 needs_kill = pytest.mark.skipif(os.name != "posix", reason="kill -9")
 
@@ -102,6 +106,15 @@ def _is_alive(pid: int) -> bool:
         return "Z" not in Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0]
     except OSError:
         return False
+
+
+def test_strip_knowledge__takes_along_what_was_noted_and_nothing_that_was_worked_out() -> None:
+    laid = with_overlay(shipped(), Overlay(base_rates={"pump_worn": Learned(1.0, 2.0, 3.0, 4.0)}))
+    compile_unit(laid, "long5")
+    bare = pickle.loads(pickle.dumps(strip_knowledge(laid)))
+    assert laid == bare and bare.worked_out[SHIPPED]
+    wanted, found = (compile_unit(rules, "long5").expansion.causes for rules in (laid, bare))
+    assert {key: one.share for key, one in wanted.items()} == {key: one.share for key, one in found.items()}
 
 
 def test_count_cores__is_at_least_one() -> None:

@@ -18,6 +18,8 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from shiftlore.basics import ShiftloreError, UsageProblem
+from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge.rulebook import OVERLAY
 
 MOST_TRIES = 3
 """Workers that one chunk may end before it is given up."""
@@ -45,6 +47,8 @@ def open_workers(shared: Any, jobs: int = 1, scheduler: str = "") -> Iterator[Sp
         scheduler: address of a Dask scheduler, instead of processes of this machine.
     Raises: UsageProblem: nobody answers there. ShiftloreError: a library is missing.
     """
+    if isinstance(shared, Knowledge) and (scheduler or jobs > 1):
+        shared = strip_knowledge(shared)
     if scheduler:
         with _connect(scheduler) as client:
             yield _Remote(client, shared).spread
@@ -59,6 +63,15 @@ def open_workers(shared: Any, jobs: int = 1, scheduler: str = "") -> Iterator[Sp
                 yield local.spread
             finally:
                 local.close()
+
+
+def strip_knowledge(knowledge: Knowledge) -> Knowledge:
+    """Give the same rules without what was worked out from them: every worker does that for itself."""
+    bare = knowledge.vary()
+    if OVERLAY in bare.worked_out:
+        overlay, plain = bare.worked_out[OVERLAY]
+        bare.worked_out[OVERLAY] = (overlay, strip_knowledge(plain))
+    return bare
 
 
 @contextlib.contextmanager
