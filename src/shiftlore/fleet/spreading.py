@@ -206,7 +206,7 @@ class _Remote:
         left = enumerate(items)
         width = WAITING * max(1, sum(self.client.nthreads().values()))
         places: dict[str, int] = {}
-        coming = distributed.as_completed(raise_errors=False)
+        coming = distributed.as_completed(loop=self.client.loop, raise_errors=False)
         while True:
             while len(places) < width and (given := next(left, None)) is not None:
                 place, item = given
