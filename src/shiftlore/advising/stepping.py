@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.advising.pricing import price_labour
+from shiftlore.advising.pricing import price_borrowing, price_labour, price_waiting
 from shiftlore.advising.reasons import (
     CheckReason,
     JobReason,
@@ -39,7 +39,10 @@ LEAST_CURE = 0.005
 
 @dataclass(frozen=True, slots=True)
 class CostLines:
-    """What a step costs: total and its parts; access is the money for opening and closing, `closing_first` part of it."""
+    """What a step costs: total and its parts; access is the money for opening and closing, `closing_first` part of it.
+
+    `waiting` is what the days and the appointment are worth, for shop and owner; it stands on no bill.
+    """
 
     total: float
     labour_minutes: float
@@ -51,6 +54,8 @@ class CostLines:
     test: float
     closing_later: float
     closing_first: float = 0.0
+    waiting: float = 0.0
+    borrowed: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,16 +277,20 @@ def _cured_by(prepared: CaseSituation, jobs: Sequence[str]) -> tuple[Cured, ...]
 
 
 def _cost_lines(prepared: CaseSituation, step: Step) -> CostLines:
-    spans, cost = [prepared.parts[act] for act in step.ids], step.cost
+    spans, cost, shop = [prepared.parts[act] for act in step.ids], step.cost, prepared.shop
+    is_job = step.kind == "job"
+    records = [prepared.jobs[act] if is_job else prepared.checks[act] for act in step.ids]
     return CostLines(
         total=cost.total,
         labour_minutes=cost.labour_minutes,
-        labour=price_labour(prepared.shop, cost.labour_minutes),
+        labour=price_labour(shop, cost.labour_minutes),
         parts_low=sum(span.low for span in spans),
         parts_typical=sum(span.typical for span in spans),
         parts_high=sum(span.high for span in spans),
         access=cost.access,
         test=cost.test,
         closing_later=cost.closing_later,
-        closing_first=0.0 if step.kind == "job" else closing_first(prepared.compiled, step.ids[0], prepared.shop)[0],
+        closing_first=0.0 if is_job else closing_first(prepared.compiled, step.ids[0], shop)[0],
+        waiting=0.0 if is_job else sum(price_waiting(shop, prepared.checks[act]) for act in step.ids),
+        borrowed=sum(price_borrowing(shop, [record]) for record in records),
     )

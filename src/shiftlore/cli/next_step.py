@@ -92,7 +92,10 @@ def change_shop(knowledge: "Knowledge", labour: float | None, without: Collectio
         shop = replace(shop, labour_per_hour=gross, invented=tuple(it for it in shop.invented if it != "labour"))
     for tool in without:
         _check_known("tool", tool, known_tools(knowledge))
-    return replace(shop, tools=tuple(tool for tool in shop.tools if tool not in without))
+    at_hand, borrowed = (
+        tuple(tool for tool in tools if tool not in without) for tools in (shop.tools, shop.tools_borrowed)
+    )
+    return replace(shop, tools=at_hand, tools_borrowed=borrowed)
 
 
 def change_case(knowledge: "Knowledge", case: "Case", access: str | None, budget: float | None) -> "Case":

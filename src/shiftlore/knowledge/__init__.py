@@ -20,10 +20,8 @@ from shiftlore.knowledge.records import (
     Job,
     Link,
     Need,
-    Price,
     Raise,
     Scope,
-    Shop,
     Stand,
     State,
     Strength,
@@ -33,6 +31,7 @@ from shiftlore.knowledge.records import (
     speak_in_general,
 )
 from shiftlore.knowledge.rulebook import Knowledge
+from shiftlore.knowledge.shops import Price, Shop
 
 if TYPE_CHECKING:
     from shiftlore.knowledge.forms import FORMS, SEVERITIES, SHOP, Form, Key

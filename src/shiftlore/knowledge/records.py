@@ -295,6 +295,7 @@ class Check:
         habit_order: its place where a shop checks by habit, the first at 1; 0 where it stands in no habit.
         visit_order: its place among the looks with which a careful visit begins, the first at 1; 0 for all others.
         running: whether the engine runs or the vehicle is driven for it, so that it must be closed and filled first.
+        days: how long the vehicle stands for it, a night counts as one; comes_back: it is driven meanwhile, and comes again.
     """
 
     id: str
@@ -315,6 +316,8 @@ class Check:
     words: tuple[str, ...] = ()
     running: bool = False
     visit_order: int = 0
+    days: float = 0.0
+    comes_back: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -388,42 +391,6 @@ class Caution:
     says: str
     mark: Mark = NOWHERE
     forbidden_by: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Price:
-    """One line of the price book, in the shop's currency."""
-
-    id: str
-    label: str
-    low: float
-    typical: float
-    high: float
-    mark: Mark = NOWHERE
-
-
-@dataclass(frozen=True, slots=True)
-class Shop:
-    """Labour rate, currency, tools at hand and what the shop prints of itself.
-
-    Args:
-        invented: what of its prices is an example only: ``labour``, ``parts``.
-        tax_percent: the tax that rate and prices include; 0 where they are net.
-    """
-
-    name: str
-    address: str
-    logo: str
-    currency: str
-    locale: str
-    labour_per_hour: float
-    tools: tuple[str, ...]
-    road_test_minutes: float
-    comeback_cost: float
-    quote_days: int
-    mark: Mark = NOWHERE
-    invented: tuple[str, ...] = ()
-    tax_percent: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

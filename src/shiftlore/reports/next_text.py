@@ -74,6 +74,10 @@ def _render_step(
         cost += f" (parts {step.cost.parts_low:,.0f} to {step.cost.parts_high:,.0f})"
     if step.cost.closing_first >= 1.0:
         cost += f", {say_money(step.cost.closing_first, currency)} of it for closing and filling first"
+    if step.cost.borrowed >= 1.0:
+        cost += f", {say_money(step.cost.borrowed, currency)} of it for a borrowed tool"
+    if step.cost.waiting >= 1.0:
+        cost += f", {say_money(step.cost.waiting, currency)} of it for the time that the vehicle waits"
     lines += wrap_lines(f"{cost}; then {say_money(step.expected_total_after, currency)} expected", INDENT, width=width)
     if step.access_needed != compiled.case.access:
         needed = compiled.knowledge.access[step.access_needed].label.lower()
