@@ -174,7 +174,11 @@ def choose_most(added: np.ndarray, weights: np.ndarray, places: np.ndarray, most
     Args:
         added, weights: what each adds, and what it holds in all, shape (n,); places: where each stands, shape (n,).
     """
-    order = np.lexsort((places, -_rank_alike(added)))[:most]
+    close = np.arange(len(added))
+    if len(added) > most:
+        least = np.partition(added, len(added) - most)[-most]
+        close = np.flatnonzero(added >= least * (1 - 4 * TIED))
+    order = close[np.lexsort((places[close], -_rank_alike(added[close])))][:most]
     return [i for i in order.tolist() if added[i] > TIED * weights[i]]
 
 

@@ -145,7 +145,7 @@ class CaseSums:
             log_p += np.log(p)
             for group in self.groups:
                 log_p += np.log(group.sum_sets(kinds))
-        return np.nan_to_num(log_p, nan=-np.inf, neginf=-np.inf)[back]
+        return np.where(np.isnan(log_p), -np.inf, log_p)[back]
 
 
 def find_kinds(rows: FloatArray) -> tuple[np.ndarray, np.ndarray]:

@@ -15,6 +15,8 @@ from shiftlore.reading import CASE_BYTES, Node, read_json_line
 
 DIGITS = 6
 """Digits after the point of every probability that is written."""
+LEAST_SHOWN = 0.4 * 10**-DIGITS
+"""What is less is nothing once it is rounded."""
 FIT_DIGITS = 4
 ID, LONGEST_ID = "id", 200
 VERSION_NOT_TOLD = "030"
@@ -164,5 +166,5 @@ def _rounded(p: float) -> float:
 
 def _order(found: Mapping[str, float]) -> list[tuple[str, float]]:
     """Give what rounds to more than nothing, most probable first; what is equal as printed stands in the rules' order."""
-    shown = [(key, rounded) for key, p in found.items() if (rounded := _rounded(p)) > 0]
-    return sorted(shown, key=lambda pair: -pair[1])
+    shown = [(key, _rounded(p)) for key, p in found.items() if p > LEAST_SHOWN]
+    return sorted((pair for pair in shown if pair[1] > 0), key=lambda pair: -pair[1])

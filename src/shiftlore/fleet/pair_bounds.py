@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from shiftlore.exact import FloatArray
-from shiftlore.exact.tables import SAME, reduce_groups
+from shiftlore.exact.tables import SAME
 from shiftlore.fleet.column_sums import CaseSums, TooHard
 from shiftlore.fleet.groups import GateGroup
 
@@ -92,7 +92,7 @@ class Bounds:
         state, row = np.nonzero(added.T)
         gone = group.p_absent().astype(self.kind).take(row, axis=0)
         gone *= added[row, state].astype(self.kind)[:, None]
-        spoilt = reduce_groups(np.maximum, gone, state, np.zeros((n, n), self.kind))
+        spoilt = _reduce(np.maximum, gone, state, np.zeros((n, n), self.kind))
         spoilt *= missed.astype(self.kind)[:, None]
         gained = np.maximum(np.minimum(gained, self.largest) - spoilt, 0.0)
         most = np.minimum(np.maximum(group.free, TINY) / np.maximum(group.total, TINY), self.largest)
@@ -110,4 +110,12 @@ class Bounds:
         factors += 1
         ones = np.ones((added.shape[1], worth.shape[1]), self.kind)
         with np.errstate(over="ignore"):
-            return reduce_groups(np.multiply, factors, state, ones)
+            return _reduce(np.multiply, factors, state, ones)
+
+
+def _reduce(how: np.ufunc, values: FloatArray, groups: np.ndarray, result: FloatArray) -> FloatArray:
+    """Put rows together group by group, as `exact.tables.reduce_groups`; groups ascend."""
+    if len(groups):
+        first = np.append(0, np.flatnonzero(groups[1:] != groups[:-1]) + 1)
+        result[groups[first]] = how.reduceat(values, first, axis=0)
+    return result

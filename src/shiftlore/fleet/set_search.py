@@ -105,8 +105,8 @@ class Search:
         order = np.argsort(-self.worth, kind="stable")
         ranked = self.worth[order]
         dear = (weights * cost)[order]
-        begins = np.r_[True, ranked[1:] < ranked[:-1] * (1 - TIED)]
-        group = np.cumsum(begins) - 1
+        group = np.zeros(len(ranked), dtype=np.intp)
+        np.cumsum(ranked[1:] < ranked[:-1] * (1 - TIED), out=group[1:])
         of_groups = np.bincount(group, dear)
         worse = of_groups.sum() - np.cumsum(of_groups)
         beside = np.empty_like(dear)
