@@ -23,7 +23,6 @@ from shiftlore.compiling import (
     query_with_pgmpy,
 )
 from shiftlore.exact import normalise
-from shiftlore.gearing import describe_unit
 
 N_DRAWS = 40
 """Draws from the spreads; enough to place the 5th and 95th percentile to about a third of a standard deviation."""
@@ -310,6 +309,8 @@ def tell_measured(compiled: CompiledCase) -> tuple[str, ...]:
 
 def _tell_ratio(compiled: CompiledCase, value: float, gear: str) -> str:
     """Say which gear has a ratio, or what slips where it was measured."""
+    from shiftlore.gearing import describe_unit  # few cases have one
+
     sheet = compiled.unit.sheet
     name = next(name for name, line in sheet.gears.items() if line.id == gear)
     sign = -1.0 if sheet.gears[name].kind == "reverse" else 1.0
