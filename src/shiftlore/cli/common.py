@@ -82,6 +82,11 @@ timing_option = click.option("--timing", is_flag=True, help="Say how long it too
 shop_help = "Another shop file than your own; `shiftlore shop` shows and sets yours."
 shop_option = click.option("--shop", "shop_path", type=A_PATH, metavar="FILE", help=shop_help)
 
+MOST_JOBS = 1024
+jobs_option = click.option("--jobs", type=Whole(1, MOST_JOBS), metavar="N", help="Processes at work.")
+scheduler_help = "Workers of this Dask scheduler instead of processes here."
+scheduler_option = click.option("--scheduler", metavar="ADDRESS", default="", help=scheduler_help)
+
 
 def unit_option(name: str, text: str, flag: str = "--unit") -> Callable[..., Any]:
     """Give an option that takes a unit or a kind, and completes it."""

@@ -29,6 +29,7 @@ COMMANDS = {
     "explain": "explain",
     "close": "close",
     "casebook": "casebook",
+    "fleet": "fleet",
     "learn": "learn",
     "practise": "practise",
     "validate": "validate",

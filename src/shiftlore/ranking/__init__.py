@@ -18,6 +18,7 @@ from shiftlore.ranking.ranking import (
     Ranking,
     Reason,
     audit_ranking,
+    measure_fit,
     rank_areas,
     rank_causes,
 )
@@ -44,6 +45,7 @@ __all__ = [
     "Review",
     "TextbookResult",
     "audit_ranking",
+    "measure_fit",
     "rank_areas",
     "rank_causes",
     "review_knowledge",

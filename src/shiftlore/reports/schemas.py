@@ -92,6 +92,22 @@ def rank_schema() -> Schema:
     )
 
 
+def fleet_schema() -> Schema:
+    """Give the JSON Schema of one row that `fleet` writes; of Parquet too, where an id is a text."""
+    problem = object_of(("code what write_instead", TEXT), ("severity", enum_of("error warning")))
+    row = object_of(
+        ("row", {"type": "integer", "minimum": 1}),
+        ("unit", TEXT),
+        ("areas", list_of_objects(("area", TEXT), ("probability", PROBABILITY))),
+        ("causes", list_of_objects(("id area", TEXT), ("probability", PROBABILITY))),
+        ("nothing_found", PROBABILITY),
+        ("fit", object_of(("log10_odds", NUMBER), ("left_out", PROBABILITY))),
+        ("problems", list_of(problem)),
+        optional=(("id", {"type": ["string", "integer"]}), ("closed", TEXT)),
+    )
+    return {"$schema": DIALECT, "title": "Shiftlore fleet, one row", **row}
+
+
 PRICE_BASIS: Sequence[Group] = (("invented", TEXTS), ("tax_percent", AMOUNT))
 """What of the prices is an example only, and the tax in them."""
 _LINES = list_of_objects(("what", TEXT), ("low typical high", AMOUNT))
