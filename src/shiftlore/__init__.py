@@ -14,7 +14,7 @@ from shiftlore.version import __version__ as __version__
 if TYPE_CHECKING:
     from shiftlore.advising import Explanation, NextSteps, Options
     from shiftlore.basics import Problem
-    from shiftlore.casebook import Casebook, Closing, Told
+    from shiftlore.casebook import Casebook, Closing, EndTold
     from shiftlore.cases import Case
     from shiftlore.compiling import CompiledCase
     from shiftlore.gearing import UnitDescription
@@ -376,7 +376,7 @@ def open_casebook(place: Path | str | None = None) -> "Casebook":
 def close(
     knowledge: "Knowledge",
     path: Path | str,
-    told: "Told",
+    told: "EndTold",
     casebook: "Casebook",
     *,
     person: str = "",

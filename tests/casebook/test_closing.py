@@ -12,7 +12,7 @@ from support.trade import compile_case, shipped, unit_of
 import shiftlore
 from shiftlore.basics import ShiftloreError, UsageProblem
 from shiftlore.basics.holding import Hold
-from shiftlore.casebook import Casebook, Closing, Told, make_entry, open_casebook, propose_end
+from shiftlore.casebook import Casebook, Closing, EndTold, make_entry, open_casebook, propose_end
 from shiftlore.casebook.closing import close_file, merge_end, note_end
 from shiftlore.cases import Answer, Case, Done, Outcome
 
@@ -25,7 +25,7 @@ findings: {slips: yes, fluid_smell_burnt: yes}
 shop: At Anna Berg's
 note: "plate AB-123"
 """
-CURED = Told(causes=("pump_worn",), jobs=("overhaul",), result="cured", minutes=300, spent=900.5)
+CURED = EndTold(causes=("pump_worn",), jobs=("overhaul",), result="cured", minutes=300, spent=900.5)
 
 
 @pytest.fixture
@@ -43,7 +43,7 @@ def own(tmp_path: Path) -> Any:
         yield opened
 
 
-def close(path: Path, told: Told, book: Casebook, **more: Any) -> Closing:
+def close(path: Path, told: EndTold, book: Casebook, **more: Any) -> Closing:
     return close_file(shipped(), path, told, book, today=TODAY, **more)
 
 
@@ -69,7 +69,7 @@ def test_close_file__into_the_file_with_its_comments_and_into_the_casebook(path:
 
 def test_close_file__twice_is_one(path: Path, own: Casebook) -> None:
     first = close(path, replace(CURED, jobs=()), own)
-    again = close_file(shipped(), path, Told(), own, today=TODAY + datetime.timedelta(9))
+    again = close_file(shipped(), path, EndTold(), own, today=TODAY + datetime.timedelta(9))
     assert (False, False) == (again.is_new, again.is_changed) and first.entry == again.entry
     assert (first.entry,) == own.entries()
 
@@ -80,14 +80,16 @@ def test_close_file__completes_what_was_stopped_between_file_and_casebook(
     with open_casebook(tmp_path / "lost.db") as lost:
         first = close(path, replace(CURED, jobs=()), lost)
     assert () == own.entries()
-    done = close_file(shipped(), path, Told(), own)
+    done = close_file(shipped(), path, EndTold(), own)
     assert done.is_new and (first.entry,) == own.entries()
 
 
 def test_close_file__a_comeback_keeps_what_was_said_before(path: Path, own: Casebook) -> None:
     job = job_of("pump_worn")
     first = close(path, replace(CURED, jobs=(job,)), own).entry
-    later = close_file(shipped(), path, Told(result="came_back", after_km=8000), own, today=datetime.date(2026, 5, 1))
+    later = close_file(
+        shipped(), path, EndTold(result="came_back", after_km=8000), own, today=datetime.date(2026, 5, 1)
+    )
     (found,) = own.entries()
     assert found.id == first.id == later.entry.id and later.is_changed and not later.is_new
     assert ("came_back", 8000.0, "2026-05-01", "assumed", 300.0) == (
@@ -101,7 +103,7 @@ def test_close_file__a_comeback_keeps_what_was_said_before(path: Path, own: Case
 def test_make_entry__keeps_nobodys_name_unasked(path: Path, own: Casebook) -> None:
     entry = close(path, replace(CURED, jobs=()), own).entry
     assert "" == entry.person and "Anna" not in repr(entry) and "AB-123" not in repr(entry)
-    kept = close(path, Told(), own, person=" Anna Berg ", with_words=True).entry
+    kept = close(path, EndTold(), own, person=" Anna Berg ", with_words=True).entry
     assert (
         "Anna Berg" == kept.person and "AB-123" in kept.case and ["Anna Berg"] == [one.person for one in own.entries()]
     )
@@ -152,29 +154,29 @@ def test_make_entry__answers_that_cannot_be_leave_beliefs_out(monkeypatch: pytes
 @pytest.mark.parametrize(
     ("told", "before", "says"),
     [
-        (Told(causes=()), None, "It is not said what came of it. Add --outcome"),
-        (Told(result="cured"), None, "It is not said what it was. Add --cause CAUSE, or --cause unknown"),
-        (Told((), result="cured", after_km=3), None, "A distance belongs to a fault that came back."),
+        (EndTold(causes=()), None, "It is not said what came of it. Add --outcome"),
+        (EndTold(result="cured"), None, "It is not said what it was. Add --cause CAUSE, or --cause unknown"),
+        (EndTold((), result="cured", after_km=3), None, "A distance belongs to a fault that came back."),
     ],
 )
-def test_merge_end__tells_what_is_missing(told: Told, before: Outcome | None, says: str) -> None:
+def test_merge_end__tells_what_is_missing(told: EndTold, before: Outcome | None, says: str) -> None:
     with pytest.raises(UsageProblem, match=says.replace(".", r"\.")):
         merge_end(told, before, TODAY)
 
 
 def test_merge_end__what_is_told_goes_before_what_was_said() -> None:
     old = Outcome(("a",), "seen", jobs=("j",), result="cured", minutes=3, closed_on="2026-01-01", id="1" * 20)
-    assert old == merge_end(Told(), old, TODAY) == merge_end(Told(("a",), "seen", ("j",), "cured", 3), old, TODAY)
-    news = merge_end(Told(("b",), spent=4.0), old, TODAY)
+    assert old == merge_end(EndTold(), old, TODAY) == merge_end(EndTold(("a",), "seen", ("j",), "cured", 3), old, TODAY)
+    news = merge_end(EndTold(("b",), spent=4.0), old, TODAY)
     assert (("b",), "cured", ("j",), 3, 4.0, "2026-03-02", "1" * 20) == (
         news.causes, news.confirmed, news.jobs, news.minutes, news.spent, news.closed_on, news.id,
     )  # fmt: skip
-    assert "2026-02-02" == merge_end(Told(closed_on="2026-02-02"), old, TODAY).closed_on
-    first = merge_end(Told(result="not_cured"), Outcome(("a",), "seen"), TODAY)
+    assert "2026-02-02" == merge_end(EndTold(closed_on="2026-02-02"), old, TODAY).closed_on
+    first = merge_end(EndTold(result="not_cured"), Outcome(("a",), "seen"), TODAY)
     assert (20, "assumed") == (len(first.id), first.confirmed) and ("x",) == merge_end(
-        Told(("x", "x")), old, TODAY
+        EndTold(("x", "x")), old, TODAY
     ).causes
-    assert "" == merge_end(Told((), result="cured"), None, TODAY).confirmed
+    assert "" == merge_end(EndTold((), result="cured"), None, TODAY).confirmed
 
 
 def test_note_end__tells_of_the_jobs_what_came_of_them() -> None:
@@ -220,14 +222,14 @@ def test_close_file__a_copy_is_not_taken_for_the_first(path: Path, tmp_path: Pat
     copy = tmp_path / "copy.yaml"
     copy.write_text(path.read_text().replace("complaint: [slips]", "complaint: [shudder_under_load]"), encoding="utf-8")
     with pytest.raises(ShiftloreError, match="take id out of its outcome, and close it again"):
-        close(copy, Told(result="not_cured"), own)
+        close(copy, EndTold(result="not_cured"), own)
     assert 1 == len(own.entries()) and "cured" == own.entries()[0].outcome
 
 
 @pytest.mark.parametrize(
-    ("told", "says"), [(replace(CURED, jobs=("pan_drop",)), "pan_drop is no job"), (Told(), "It is not said")]
+    ("told", "says"), [(replace(CURED, jobs=("pan_drop",)), "pan_drop is no job"), (EndTold(), "It is not said")]
 )
-def test_close_file__what_cannot_be_changes_nothing(path: Path, own: Casebook, told: Told, says: str) -> None:
+def test_close_file__what_cannot_be_changes_nothing(path: Path, own: Casebook, told: EndTold, says: str) -> None:
     with pytest.raises(UsageProblem, match=says):
         close(path, told, own)
     assert FILE == path.read_text(encoding="utf-8") and () == own.entries()

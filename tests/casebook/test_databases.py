@@ -12,7 +12,7 @@ from support.casebook_entries import ENTRY, SHARED
 from support.casebooks import check_all, write_at_once
 
 from shiftlore.casebook import Casebook, CasebookError, find_casebook, open_casebook
-from shiftlore.casebook.tables import LATEST
+from shiftlore.casebook.book_tables import LATEST
 
 OLD = (
     "CREATE TABLE casebook_version (version INTEGER NOT NULL)",

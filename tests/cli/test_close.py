@@ -10,7 +10,9 @@ from support.casebooks import CLOSING, close_and_kill
 from support.trade import shipped
 
 import shiftlore
+from shiftlore import cases
 from shiftlore.casebook import open_casebook
+from shiftlore.cli import close
 
 TEXT = "# Mine.\nshiftlore: 1\nunit: long6\nodometer_km: 164000\ncomplaint: [slips]  # he said\nfindings: {slips: yes, fluid_smell_burnt: yes}\n"
 
@@ -29,6 +31,11 @@ def place(tmp_path: Path) -> str:
 
 def outcome_of(case: str) -> object:
     return shiftlore.read_case(Path(case), shipped()).outcome
+
+
+def test_close__knows_the_words_of_a_case() -> None:
+    for name in ("RESULTS", "CONFIRMED_BY", "CAME_BACK", "LONGEST_WORK_MINUTES", "HIGHEST_ODOMETER_KM"):
+        assert getattr(cases, name) == getattr(close, name)
 
 
 def test_close__by_options(run: Callable, case: str, place: str) -> None:

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from support.casebook_entries import ENTRY, entry_of
 
-from shiftlore.casebook import Closing, Counts, Imported, Tally
+from shiftlore.casebook import BookCounts, Closing, Imported, Tally
 from shiftlore.cases import Case
 from shiftlore.reports.casebook_text import (
     render_closing,
@@ -74,9 +74,9 @@ def test_render_closing__says_what_was_filed(closing: Closing, others: int, says
 
 
 def test_render_counts__of_nothing_and_of_some() -> None:
-    assert "0 closed cases." == render_counts(Counts(Tally(), {}, {}, {}, {}))
+    assert "0 closed cases." == render_counts(BookCounts(Tally(), {}, {}, {}, {}))
     table = {"": Tally(1, 0), "clutch_pack": Tally(2, 3)}
-    text = render_counts(Counts(Tally(3, 3), table, {}, {}, {}))
+    text = render_counts(BookCounts(Tally(3, 3), table, {}, {}, {}))
     assert "3 closed cases, and the counts of 3 that were forgotten." in text
     assert "       1  not known" in text and "       5  clutch pack   3 of them forgotten" in text
 

@@ -43,7 +43,7 @@ def formers() -> st.SearchStrategy[dict[str, object]]:
 
 def entries() -> st.SearchStrategy[Entry]:
     """Draw closed cases."""
-    from shiftlore.casebook.records import dump_plain
+    from shiftlore.casebook.book_records import dump_plain
 
     return st.builds(
         Entry,

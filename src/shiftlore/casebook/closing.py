@@ -17,7 +17,7 @@ import numpy as np
 from shiftlore.basics import ImpossibleEvidence, ShiftloreError, UsageProblem
 from shiftlore.basics.holding import Hold
 from shiftlore.basics.problems import printable
-from shiftlore.casebook.records import Entry, make_id
+from shiftlore.casebook.book_records import Entry, make_id
 from shiftlore.cases import (
     CAME_BACK,
     CONFIRMED_BY,
@@ -48,7 +48,7 @@ BY_CURE, _, ASSUMED = CONFIRMED_BY
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class EndTold:
     """What somebody tells of the end of a case; None where nothing is told, and what the case says then counts.
 
     Args:
@@ -69,7 +69,7 @@ class Told:
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class EndChoice:
     """A cause or a job that may be meant, with its label; of a cause its probability, of a job what came of it."""
 
     id: str
@@ -79,7 +79,7 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
-class Proposal:
+class EndProposal:
     """What the case says already of its end.
 
     Args:
@@ -88,8 +88,8 @@ class Proposal:
         outcome: as it was closed before; None while it is open.
     """
 
-    causes: tuple[Choice, ...]
-    jobs: tuple[Choice, ...]
+    causes: tuple[EndChoice, ...]
+    jobs: tuple[EndChoice, ...]
     outcome: Outcome | None = None
 
 
@@ -108,7 +108,7 @@ class Closing:
     is_changed: bool
 
 
-def propose_end(compiled: CompiledCase) -> Proposal:
+def propose_end(compiled: CompiledCase) -> EndProposal:
     """Propose what the case says already: the causes that are likeliest now, and the jobs that were done."""
     expansion, case = compiled.expansion, compiled.case
     named = case.outcome.causes if case.outcome is not None else ()
@@ -119,14 +119,14 @@ def propose_end(compiled: CompiledCase) -> Proposal:
     order = [int(i) for i in np.argsort(-p_now, kind="stable") if p_now[i] >= P_WORTH_PROPOSING]
     chances = {compiled.causes[i]: float(p_now[i]) for i in order}
     ids = dict.fromkeys((*named, *chances))
-    causes = [Choice(key, label_cause(compiled.knowledge, expansion, key), chances.get(key, 0.0)) for key in ids]
+    causes = [EndChoice(key, label_cause(compiled.knowledge, expansion, key), chances.get(key, 0.0)) for key in ids]
     known = {*expansion.jobs, *compiled.knowledge.jobs}
     jobs = [
-        Choice(item.id, label_job(compiled.knowledge, expansion, item.id), result=item.result)
+        EndChoice(item.id, label_job(compiled.knowledge, expansion, item.id), result=item.result)
         for item in case.done
         if item.id in known
     ]
-    return Proposal(tuple(causes[: max(MOST_PROPOSED, len(named))]), tuple(jobs), case.outcome)
+    return EndProposal(tuple(causes[: max(MOST_PROPOSED, len(named))]), tuple(jobs), case.outcome)
 
 
 def label_cause(knowledge: Knowledge, expansion: Expansion, cause: str) -> str:
@@ -140,7 +140,7 @@ def label_job(knowledge: Knowledge, expansion: Expansion, job: str) -> str:
     return expansion.name_job(job) if job in expansion.jobs else name_in_general(knowledge.jobs[job])
 
 
-def merge_end(told: Told, before: Outcome | None, today: datetime.date) -> Outcome:
+def merge_end(told: EndTold, before: Outcome | None, today: datetime.date) -> Outcome:
     """Put together what is told now and what the case says; its id is kept, or made.
 
     Raises: UsageProblem: something is missing, or does not go together.
@@ -274,7 +274,7 @@ def _keep(beliefs: Mapping[str, float], least: float) -> dict[str, float]:
 def close_file(
     knowledge: Knowledge,
     path: Path,
-    told: Told,
+    told: EndTold,
     book: "Casebook",
     *,
     person: str = "",

@@ -23,8 +23,8 @@ from sqlalchemy import (
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.exc import ArgumentError, SQLAlchemyError
 
+from shiftlore.casebook.book_tables import LATEST, METADATA, STEPS, VERSION
 from shiftlore.casebook.places import CasebookError, Place, ready_file
-from shiftlore.casebook.tables import LATEST, METADATA, STEPS, VERSION
 from shiftlore.casebook.troubles import is_passing, tell_trouble
 
 Made = TypeVar("Made")

@@ -6,7 +6,7 @@ from dataclasses import MISSING, dataclass, fields
 from typing import Any
 
 from shiftlore.basics import nearest
-from shiftlore.casebook.records import Entry, EntryProblem, Forgotten, PracticeRound, dump_plain
+from shiftlore.casebook.book_records import Entry, EntryProblem, Forgotten, PracticeRound, dump_plain
 from shiftlore.casebook.store import KNOWN, LEFT_OUT, NEW, Casebook, Record
 
 LINE_VERSION = 1

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from shiftlore.casebook.records import Entry
+from shiftlore.casebook.book_records import Entry
 from shiftlore.repairs.memory import SHOP, Remembered
 
 

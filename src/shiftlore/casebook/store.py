@@ -12,10 +12,8 @@ from sqlalchemy import ColumnElement, Connection, and_, delete, func, insert, or
 
 from shiftlore.basics import UnknownId
 from shiftlore.basics.problems import printable
-from shiftlore.casebook.databases import FORGETTING_LOCK, Database, batched
-from shiftlore.casebook.places import CasebookError, Place, find_casebook
-from shiftlore.casebook.records import Entry, Forgotten, PracticeRound, PracticeScore, dump_plain, mark_forgotten
-from shiftlore.casebook.tables import (
+from shiftlore.casebook.book_records import Entry, Forgotten, PracticeRound, PracticeScore, dump_plain, mark_forgotten
+from shiftlore.casebook.book_tables import (
     CAUSES,
     ENTRIES,
     FORGOTTEN,
@@ -27,6 +25,8 @@ from shiftlore.casebook.tables import (
     row_of_forgotten,
     row_of_round,
 )
+from shiftlore.casebook.databases import FORGETTING_LOCK, Database, batched
+from shiftlore.casebook.places import CasebookError, Place, find_casebook
 
 PATIENCE_SECONDS = 30.0
 """How long a busy casebook is waited for."""
@@ -49,8 +49,8 @@ class Tally:
 
 
 @dataclass(frozen=True, slots=True)
-class Counts:
-    """Counts of all closed cases, by area, unit, cause (as the rules write it) and outcome; the most frequent first."""
+class BookCounts:
+    """BookCounts of all closed cases, by area, unit, cause (as the rules write it) and outcome; the most frequent first."""
 
     cases: Tally
     areas: Mapping[str, Tally]
@@ -225,7 +225,7 @@ class Casebook:
         asked = select(FORGOTTEN).order_by(FORGOTTEN.c.mark)
         return self._base.read(lambda one: tuple(map(forgotten_of_row, one.execute(asked).mappings())))
 
-    def counts(self) -> Counts:
+    def counts(self) -> BookCounts:
         """Count the cases, those that were forgotten too."""
 
         def work(connection: Connection) -> tuple[list[dict[str, int]], list[Forgotten]]:
@@ -236,7 +236,7 @@ class Casebook:
             return here, [forgotten_of_row(row) for row in connection.execute(select(FORGOTTEN)).mappings()]
 
         (areas, units, causes, outcomes), left = self._base.read(work)
-        return Counts(
+        return BookCounts(
             Tally(sum(outcomes.values()), len(left)),
             _tally(areas, (one.area for one in left)),
             _tally(units, (one.unit for one in left)),

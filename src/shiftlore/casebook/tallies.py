@@ -15,7 +15,7 @@ from statistics import median
 
 from shiftlore.advising.pricing import price_labour, price_needs
 from shiftlore.basics import ShiftloreError
-from shiftlore.casebook.records import Entry
+from shiftlore.casebook.book_records import Entry
 from shiftlore.cases import CAME_BACK, CURED, Case, peek_vehicle, read_case
 from shiftlore.compiling import CompiledCase, Overlay, compile_case, compile_unit, list_known
 from shiftlore.knowledge import Knowledge, name_in_general

@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from shiftlore.basics import ShiftloreError
-from shiftlore.casebook.records import Entry
+from shiftlore.casebook.book_records import Entry
 from shiftlore.cases import CONFIRMED_BY, CURED, peek_vehicle, read_case
 from shiftlore.compiling import list_known
 from shiftlore.knowledge import Knowledge

@@ -13,7 +13,7 @@ from shiftlore.basics.problems import printable
 from shiftlore.casebook.places import Place, hide_password
 
 _FILE_SAYS: tuple[tuple[str, str], ...] = (
-    ("locked", "{place} is busy: another program has held it for too long. Close it there, and try again."),
+    ("is locked", "{place} is busy: another program has held it for too long. Close it there, and try again."),
     ("not a database", "{place} is no casebook: it holds something else. Name another file, or put it aside."),
     (
         "malformed",
@@ -36,7 +36,7 @@ _SERVER_SAYS: tuple[tuple[str, str], ...] = (
     ("lock timeout", "{place} is busy: another program has held it for too long. Try again."),
     ("disk full", "The disk of {place} is full, so it took nothing. Make room, and try again."),
 )
-_TRANSIENT_FILE, _TRANSIENT_STATES = "locked", ("40001", "40P01")
+_TRANSIENT_FILE, _TRANSIENT_STATES = "is locked", ("40001", "40P01")
 """What passes by itself: a file that another writer holds; serialization failure and deadlock (PostgreSQL, appendix A)."""
 
 

@@ -365,6 +365,7 @@ class _CaseReader:
         fields = self.fields.mapping("outcome")
         if fields is None:
             return None
+
         causes = self._listed(fields, "causes", self.known.causes, "cause")
         return read_outcome(fields, causes, self._listed(fields, "jobs", self.known.jobs, "job"))
 

@@ -35,16 +35,8 @@ def casebook_command() -> None:
     """
 
 
-def _command(name: str, short_help: str) -> Callable[[Callable[..., Any]], click.Command]:
-    """Make a command of the group that knows its casebook."""
-
-    def make(function: Callable[..., Any]) -> click.Command:
-        return casebook_command.command(name, short_help=short_help)(place_option(function))
-
-    return make
-
-
-@_command("list", "List closed cases.")
+@click.command("list", short_help="List closed cases.")
+@place_option
 @click.option("--area", metavar="AREA", help="Only of this area.", shell_complete=common.complete_ids("areas"))
 @common.unit_option("unit", "Only of this unit or kind.")
 @click.option("--cause", metavar="ID", help="Only what was this cause.", shell_complete=common.complete_ids("causes"))
@@ -69,7 +61,8 @@ def list_command(
         common.show_pages(render_entries(found, common.terminal_width(), common.strong_mark(plain)))
 
 
-@_command("show", "Show one closed case in full.")
+@click.command("show", short_help="Show one closed case in full.")
+@place_option
 @click.argument("entry_id", metavar="ID")
 @common.format_option
 @common.plain_option
@@ -86,7 +79,8 @@ def show_command(entry_id: str, form: str, plain: bool, place: str | None) -> No
         common.show_pages(render_entry(found, common.terminal_width(), common.strong_mark(plain)))
 
 
-@_command("counts", "Count cases by outcome, area, cause and unit.")
+@click.command("counts", short_help="Count cases by outcome, area, cause and unit.")
+@place_option
 @common.format_option
 @common.plain_option
 def counts_command(form: str, plain: bool, place: str | None) -> None:
@@ -101,7 +95,8 @@ def counts_command(form: str, plain: bool, place: str | None) -> None:
         common.show_pages(render_counts(counts, common.terminal_width(), common.strong_mark(plain)))
 
 
-@_command("report", "Write a page of what the closed cases say.")
+@click.command("report", short_help="Write a page of what the closed cases say.")
+@place_option
 @click.argument("target", metavar="FILE.html", type=common.A_PATH)
 @common.force_option
 @common.knowledge_option
@@ -126,7 +121,8 @@ def report_command(target: Path, force: bool, folder: Path | None, place: str | 
     click.echo(f"{report.n} {'case' if report.n == 1 else 'cases'} added up in {printable(str(target))}.")
 
 
-@_command("export", "Write the casebook as JSON Lines.")
+@click.command("export", short_help="Write the casebook as JSON Lines.")
+@place_option
 @click.argument("target", metavar="FILE", type=click.Path(allow_dash=True))
 @common.force_option
 def export_command(target: str, force: bool, place: str | None) -> None:
@@ -145,7 +141,8 @@ def export_command(target: str, force: bool, place: str | None) -> None:
         sys.stdout.buffer.flush()
 
 
-@_command("import", "Take JSON Lines into the casebook.")
+@click.command("import", short_help="Take JSON Lines into the casebook.")
+@place_option
 @click.argument("source", metavar="FILE", type=click.Path(allow_dash=True))
 @click.option("--keep-going", is_flag=True, help="Take the good lines in, though others are bad.")
 def import_command(source: str, keep_going: bool, place: str | None) -> None:
@@ -158,10 +155,10 @@ def import_command(source: str, keep_going: bool, place: str | None) -> None:
 
     with _open_lines(source) as lines, shiftlore.open_casebook(place) as book, common.busy("Importing") as tell:
         size = max(os.fstat(lines.fileno()).st_size, 1)
-        checked = check_lines(lines, _Progress(tell, size, 0.0))
+        checked = check_lines(lines, _BytesRead(tell, size, 0.0))
         if not checked.bad or keep_going:
             lines.seek(0)
-            done = import_lines(book, lines, _Progress(tell, size, 0.5))
+            done = import_lines(book, lines, _BytesRead(tell, size, 0.5))
     _tell_bad(checked, source)
     if checked.bad and not keep_going:
         raise ShiftloreError("Nothing was taken in. Put these lines right, or take the others in with --keep-going.")
@@ -170,7 +167,7 @@ def import_command(source: str, keep_going: bool, place: str | None) -> None:
         raise click.exceptions.Exit(1)
 
 
-class _Progress:
+class _BytesRead:
     """Tells how far the two passes over the lines are."""
 
     def __init__(self, tell: Callable[[float], None], size: int, begun: float):
@@ -211,7 +208,8 @@ def _tell_bad(checked: "Imported", source: str) -> None:
         click.echo(f"{checked.bad - len(checked.problems)} more lines are bad.", err=True)
 
 
-@_command("forget", "Forget a person's cases, or one case; the counts stay.")
+@click.command("forget", short_help="Forget a person's cases, or one case; the counts stay.")
+@place_option
 @click.argument("name", metavar="PERSON|ID")
 @click.option("--yes", is_flag=True, help="Do not ask.")
 def forget_command(name: str, yes: bool, place: str | None) -> None:
@@ -235,3 +233,15 @@ def forget_command(name: str, yes: bool, place: str | None) -> None:
 
 def _find_whom(book: "Casebook", name: str) -> tuple[Any, ...]:
     return (name.strip() and book.entries(person=name)) or (book.get(name),)
+
+
+for _command in (
+    list_command,
+    show_command,
+    counts_command,
+    report_command,
+    export_command,
+    import_command,
+    forget_command,
+):
+    casebook_command.add_command(_command)

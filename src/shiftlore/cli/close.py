@@ -12,15 +12,17 @@ import shiftlore
 import shiftlore.cli.common as common
 from shiftlore.basics import ShiftloreError, UnknownId, UsageProblem
 from shiftlore.basics.problems import printable
-from shiftlore.cases import CAME_BACK, CONFIRMED_BY, HIGHEST_ODOMETER_KM, LONGEST_WORK_MINUTES, RESULTS
 from shiftlore.cli.casebook import DAY, place_option
 from shiftlore.reports.wording import say_percent, wrap_lines
 
 if TYPE_CHECKING:
-    from shiftlore.casebook import Proposal, Told
+    from shiftlore.casebook import EndProposal, EndTold
     from shiftlore.compiling import CompiledCase
 
 Read = TypeVar("Read")
+RESULTS, CONFIRMED_BY = ("cured", "not_cured", "came_back"), ("cured", "seen", "assumed")
+CAME_BACK, LONGEST_WORK_MINUTES, HIGHEST_ODOMETER_KM = RESULTS[-1], 100_000, 3_000_000
+"""As cases have them; written once more, for help shall not wait for their reader."""
 NOBODY = "unknown"
 CLEARLY_NAMED, NEARLY_AS_GOOD, MOST_NAMED = 0.75, 0.1, 5
 """Score from which words name a cause, what a second one may be behind it, and how many are offered (judgement)."""
@@ -58,7 +60,7 @@ def close_command(
     It goes into the case's file, and into the casebook. Later news goes the same way: shiftlore close CASE --outcome
     came_back --came-back-after-km 8000. Owner, plate and free words are left out of the casebook unless you ask for them.
     """
-    from shiftlore.casebook import Told, propose_end
+    from shiftlore.casebook import EndTold, propose_end
     from shiftlore.compiling import compile_case, compile_unit
     from shiftlore.reports.casebook_text import render_closing
 
@@ -71,7 +73,7 @@ def close_command(
         compiled = compile_case(compile_unit(knowledge, case.vehicle), case)
         proposal = propose_end(compiled)
         day = closed_on.date().isoformat() if closed_on else None
-        told = Told(
+        told = EndTold(
             causes=tuple(_name_cause(compiled, one, proposal) for one in causes if one != NOBODY) if causes else None,
             jobs=tuple(job for one in jobs for job in _name_job(compiled, one, proposal)) if jobs else None,
             confirmed=confirmed, result=result, minutes=minutes, spent=spent, after_km=after_km, closed_on=day,
@@ -81,7 +83,7 @@ def close_command(
         click.echo(render_closing(closing, book.counts().cases.here, common.terminal_width()))
 
 
-def _name_cause(compiled: "CompiledCase", text: str, proposal: "Proposal") -> str:
+def _name_cause(compiled: "CompiledCase", text: str, proposal: "EndProposal") -> str:
     """Find the cause that an id, a number of the list or plain words name.
 
     Raises: UnknownId: there is none, or several are meant.
@@ -115,7 +117,7 @@ def _words_of(text: str) -> set[str]:
     return set(text.lower().split())
 
 
-def _name_job(compiled: "CompiledCase", text: str, proposal: "Proposal") -> tuple[str, ...]:
+def _name_job(compiled: "CompiledCase", text: str, proposal: "EndProposal") -> tuple[str, ...]:
     """Find the job that an id, a number of the list or plain words name.
 
     Raises: UnknownId: there is none, or several are meant.
@@ -139,13 +141,13 @@ def _name_job(compiled: "CompiledCase", text: str, proposal: "Proposal") -> tupl
 class _Asking:
     """Asks for what was not given; what the case says already is proposed, and Enter takes it."""
 
-    def __init__(self, compiled: "CompiledCase", proposal: "Proposal"):
+    def __init__(self, compiled: "CompiledCase", proposal: "EndProposal"):
         self.compiled, self.proposal = compiled, proposal
         shop = compiled.knowledge.shop
         self.currency = shop.currency if shop is not None else ""
         self.width = common.terminal_width()
 
-    def complete(self, told: "Told") -> "Told":
+    def complete(self, told: "EndTold") -> "EndTold":
         """Ask for what is missing; of a case that was closed before only what is given is news."""
         old = self.proposal.outcome
         if old is not None and old.id:
@@ -159,7 +161,7 @@ class _Asking:
             raise click.ClickException("Nothing was closed: the answers ended too early.") from None
         return told
 
-    def _ask_end(self, told: "Told") -> "Told":
+    def _ask_end(self, told: "EndTold") -> "EndTold":
         if told.causes is None:
             told = replace(told, causes=self._ask_causes())
         if told.jobs is None:
@@ -172,7 +174,7 @@ class _Asking:
             told = replace(told, confirmed=self._ask_word("How is it known what it was?", CONFIRMED_BY, usual))
         return told
 
-    def _ask_numbers(self, told: "Told") -> "Told":
+    def _ask_numbers(self, told: "EndTold") -> "EndTold":
         if told.result == CAME_BACK and told.after_km is None:
             told = replace(told, after_km=self._ask_number("After how many km did it come back?", HIGHEST_ODOMETER_KM))
         if told.minutes is None:
@@ -246,7 +248,7 @@ class _Asking:
 
         return self._read(read)
 
-    def _is_right(self, told: "Told") -> bool:
+    def _is_right(self, told: "EndTold") -> bool:
         labels = {one.id: one.label for one in self.proposal.causes}
         causes = ", ".join(labels.get(cause, self._label(cause)) for cause in told.causes or ()) or "not known"
         said = f"It was: {causes}. What came of it: {str(told.result).replace('_', ' ')}."

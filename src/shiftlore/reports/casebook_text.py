@@ -4,7 +4,7 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from shiftlore.casebook import Closing, Counts, Entry, Imported, Tally
+from shiftlore.casebook import BookCounts, Closing, Entry, Imported, Tally
 from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_km, say_minutes, say_money, wrap_lines
 
 SHORT_ID = 8
@@ -84,7 +84,7 @@ def _say_belief(entry: Entry) -> str:
     return f"{p:.0%}".replace("%", " %") + f" before the last job, place {place}"
 
 
-def render_counts(counts: Counts, width: int = WIDTH, strong: Mark = leave_plain) -> str:
+def render_counts(counts: BookCounts, width: int = WIDTH, strong: Mark = leave_plain) -> str:
     """Write how many cases of what; what is left of forgotten ones stands beside it."""
     tables = {
         "What came of it": counts.outcomes,

@@ -5,32 +5,34 @@ that number looks like is what the step says. A new field is a new step below, a
 """
 
 import json
+from collections.abc import Sequence
 from dataclasses import fields
 from typing import Any
 
 from sqlalchemy import BigInteger, Boolean, Column, Double, Integer, MetaData, RowMapping, Table, Text
 
-from shiftlore.casebook.records import LISTS, SHARES, Entry, Forgotten, PracticeRound, dump_plain
+from shiftlore.casebook.book_records import LISTS, SHARES, Entry, Forgotten, PracticeRound, dump_plain
 
 METADATA = MetaData()
 
 
-def _texts(*names: str) -> list[Column]:
+def _texts(names: Sequence[str]) -> list[Column]:
     return [Column(name, Text, nullable=False) for name in names]
 
 
-def _numbers(*names: str) -> list[Column]:
+def _numbers(names: Sequence[str]) -> list[Column]:
     return [Column(name, Double) for name in names]
 
 
 VERSION = Table("casebook_version", METADATA, Column("version", Integer, nullable=False))
+_ENTRY_TEXTS = ("closed_on", "case", "unit", "area", *LISTS, "confirmed", "outcome", "person", "told", "signs", *SHARES)
+_ENTRY_NUMBERS = ("minutes", "spent", "comeback_km", "odometer_km")
 ENTRIES = Table(
     "casebook_entries",
     METADATA,
     Column("id", Text, primary_key=True),
-    *_texts("closed_on", "case", "unit", "area", *LISTS, "confirmed", "outcome"),
-    *_numbers("minutes", "spent", "comeback_km", "odometer_km"),
-    *_texts("person", "told", "signs", *SHARES, "history", "program", "currency"),
+    *_texts((*_ENTRY_TEXTS, "history", "program", "currency")),
+    *_numbers(_ENTRY_NUMBERS),
 )
 """One row for each closed case; lists and mappings stand as JSON."""
 CAUSES = Table(
@@ -41,17 +43,15 @@ FORGOTTEN = Table(
     "casebook_forgotten",
     METADATA,
     Column("mark", Text, primary_key=True),
-    *_texts("area", "unit", "templates", "outcome"),
+    *_texts(("area", "unit", "templates", "outcome")),
 )
 PRACTICE = Table(
     "casebook_practice",
     METADATA,
     Column("round", Text, primary_key=True),
-    *_texts("area", "cause", "unit", "level"),
-    Column("seed", BigInteger, nullable=False),
-    Column("found", Boolean, nullable=False),
-    *_numbers("spent", "planned"),
-    *_texts("finished_on"),
+    *_texts(("area", "cause", "unit", "level", "finished_on")),
+    *(Column("seed", BigInteger, nullable=False), Column("found", Boolean, nullable=False)),
+    *_numbers(("spent", "planned")),
 )
 
 STEPS: tuple[tuple[str, ...], ...] = (
