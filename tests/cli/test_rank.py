@@ -168,7 +168,9 @@ def test_rank__the_shop_comes_first_and_a_closed_case_does_not_name_itself(
     book = tmp_path / "casebook.db"
     monkeypatch.setenv("SHIFTLORE_CASEBOOK", str(book))
     closed = write(MILKY, "closed.yaml")
-    ended = run("close", closed, "--cause", "water_through_vent", "--did", "fluid_exchange_lines", "--outcome", "cured")
+    ended = run(
+        "close", closed, "--cause", "water_through_vent", "--did", "fluid_exchange_lines", "--outcome", "cured", "--yes"
+    )
     assert 0 == ended.code, ended.err
     first = json.loads(run("rank", "-", "--format", "json", stdin=MILKY).out)["alike"][0]
     assert ("shop", "coolant_in_fluid") == (first["source"], first["area"])

@@ -28,7 +28,6 @@ from shiftlore.cases.case_records import (
     Vehicle,
 )
 from shiftlore.cases.clashes import Clashes
-from shiftlore.cases.outcomes import read_outcome
 from shiftlore.reading import (
     CASE_BYTES,
     CODE_FORM,
@@ -381,6 +380,7 @@ class _CaseReader:
         fields = self.fields.mapping("outcome")
         if fields is None:
             return None
+        from shiftlore.cases.outcomes import read_outcome  # few cases are closed
 
         causes = self._listed(fields, "causes", self.known.causes, "cause")
         return read_outcome(fields, causes, self._listed(fields, "jobs", self.known.jobs, "job"))

@@ -95,6 +95,32 @@ def counts_command(form: str, plain: bool, place: str | None) -> None:
         common.show_pages(render_counts(counts, common.terminal_width(), common.strong_mark(plain)))
 
 
+@click.command("report", short_help="Write a page of what the closed cases say.")
+@place_option
+@click.argument("target", metavar="FILE.html", type=common.A_PATH)
+@common.force_option
+@common.knowledge_option
+def report_command(target: Path, force: bool, folder: Path | None, place: str | None) -> None:
+    """Write FILE.html for the shop's head: what came in, what it was, what was cured at once, and what the checks were worth.
+
+    It names no owner. Prices are your own (shiftlore shop), and what your cases have taught is what the overlay says that your
+    settings name.
+    """
+    from shiftlore.casebook.tallies import tally_casebook
+    from shiftlore.reports.casebook_page import render_casebook_page
+    from shiftlore.reports.page_html import choose_paper
+
+    common.require_place(target, force=force, ending=".html|.htm")
+    knowledge = common.load_trade(folder)
+    assert knowledge.shop is not None, "the rules come with one"
+    with shiftlore.open_casebook(place) as book, common.busy("Adding up") as tell:
+        entries, forgotten = tuple(book.each_entry()), len(book.forgotten())
+        report = tally_casebook(knowledge, entries, forgotten, lambda count: tell(count / len(entries)))
+    page = render_casebook_page(report, knowledge.shop, datetime.date.today(), choose_paper(knowledge.shop.locale))
+    common.save_output(target, page.encode(), force)
+    click.echo(f"{report.n} {'case' if report.n == 1 else 'cases'} added up in {printable(str(target))}.")
+
+
 @click.command("export", short_help="Write the casebook as JSON Lines.")
 @place_option
 @click.argument("target", metavar="FILE", type=click.Path(allow_dash=True))
@@ -209,5 +235,13 @@ def _find_whom(book: "Casebook", name: str) -> tuple[Any, ...]:
     return (name.strip() and book.entries(person=name)) or (book.get(name),)
 
 
-for _command in (list_command, show_command, counts_command, export_command, import_command, forget_command):
+for _command in (
+    list_command,
+    show_command,
+    counts_command,
+    report_command,
+    export_command,
+    import_command,
+    forget_command,
+):
     casebook_command.add_command(_command)

@@ -9,11 +9,13 @@ from html import escape
 
 from shiftlore.casebook.tallies import Belief, CasebookReport, NamedCount, ReliabilityBand, WilsonShare
 from shiftlore.knowledge import Shop
-from shiftlore.reports.page_style import FACES, GRID, INK, LARGEST_POINTS, PAPER, SOFT, Bar, draw_bars, write_style
+from shiftlore.reports.page_style import FACES, GRID, INK, LARGEST_POINTS, PAPER, SOFT, write_style
 from shiftlore.reports.wording import say_km, say_minutes, say_money
 
 FEWEST = 10
 """Cases below which a share tells nothing: its interval then is wider than half of all there is (Wilson, at 95 %)."""
+NO_DIFFERENCE = 0.1
+"""Part of the Brier score within which it tells no more and no less (judgement)."""
 MOST_ROWS, MOST_CHECKS, MOST_TAUGHT = 8, 8, 6
 SIDE, EDGE, BELOW, ABOVE = 400, 48, 58, 26
 """Width of the picture of reliability, and its rims: left, below, above."""
@@ -21,7 +23,8 @@ TICKS = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)
 OWN_STYLE = """
 table{border-collapse:collapse;width:100%;font-size:.95rem}
 th,td{text-align:left;padding:.15rem .6rem .15rem 0;border-bottom:1px solid #b8bec6;vertical-align:top}
-th.n,td.n{text-align:right;white-space:nowrap}
+th.n,td.n{text-align:right}
+td.n{white-space:nowrap}
 .heads{display:grid;grid-template-columns:repeat(4,1fr);gap:1.2rem;margin:.8rem 0}
 .heads div{border-top:3px solid #1a1a1a;padding-top:.3rem}
 .part{border-top:1.5px solid #1a1a1a;padding-top:.5rem;margin:1rem 0}
@@ -51,7 +54,7 @@ def render_casebook_page(report: CasebookReport, shop: Shop, day: datetime.date,
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{title}</title>\n<style>{write_style(paper, LARGEST_POINTS)}{OWN_STYLE}</style>\n</head>\n<body>\n"
-        f"{_header(report, shop, day)}\n<main>\n{body}\n</main>\n{_footer(report)}\n</body>\n</html>\n"
+        f"{_header(report, shop, day)}\n<main>\n{body}\n</main>\n{_footer(report, shop)}\n</body>\n</html>\n"
     )
 
 
@@ -116,15 +119,12 @@ def _count(n: int, what: str) -> str:
 
 def _came_in(report: CasebookReport) -> str:
     """Write what came in and what it was."""
-    bars = [Bar(one.label, one.count, str(one.count)) for one in report.areas[:MOST_ROWS]]
-    describe = "; ".join(f"{bar.label}: {bar.text}" for bar in bars)
-    picture = draw_bars(bars, "Where the trouble lay", describe) if bars else "<p>Nobody knows yet what it was.</p>"
     known = sum(one.count for one in report.areas)
     unknown = report.n - known
     left = f"Of {_count(unknown, 'case')} nobody knows what it was." if unknown else ""
     return (
         f'<div class="pictures part"><section><h2>What came in</h2>{_table(report.complaints, "Complaint")}</section>'
-        f"<figure><h2>Where the trouble lay</h2>{picture}<figcaption>{escape(left)}</figcaption></figure></div>"
+        f"<section><h2>Where the trouble lay</h2>{_table(report.areas, 'Area')}<p>{escape(left)}</p></section></div>"
         f'<section class="part"><h2>What it was</h2>{_table(report.causes, "Cause")}</section>'
     )
 
@@ -201,9 +201,12 @@ def _belief(belief: Belief | None) -> str:
 
 
 def _judge(belief: Belief) -> str:
-    if belief.brier < belief.brier_even:
+    """Say whether the figures told the sure cases from the unsure ones; a tenth of the score is no difference."""
+    if belief.brier < (1 - NO_DIFFERENCE) * belief.brier_even:
         return "So its figures told the sure cases from the unsure ones."
-    return "So its figures did not tell the sure cases from the unsure ones better than one figure for all."
+    if belief.brier > (1 + NO_DIFFERENCE) * belief.brier_even:
+        return "So its figures misled: one figure for all would have been better."
+    return "So its figures were about as good as one figure for all."
 
 
 def draw_reliability(bands: Sequence[ReliabilityBand]) -> str:
@@ -271,7 +274,7 @@ def _taught(report: CasebookReport) -> str:
 _rate: Callable[[float], str] = "{:.1f}".format
 
 
-def _footer(report: CasebookReport) -> str:
+def _footer(report: CasebookReport, shop: Shop) -> str:
     notes = [
         "Intervals are Wilson's at 95 %: in 95 of 100 such shops the true share lies inside. Prices are without tax."
     ]
@@ -281,4 +284,4 @@ def _footer(report: CasebookReport) -> str:
         notes.append(
             f"{_count(report.n_unread, 'case')} could not be read under today's rules, and tell nothing of checks."
         )
-    return f'<footer><p class="print">{escape(" ".join(notes))}</p></footer>'
+    return f'<footer><p class="print">{escape(" ".join(filter(None, notes)))}</p></footer>'
