@@ -34,19 +34,9 @@ __all__ = [
 ]  # fmt: skip
 
 _SCHEMAS = (
-    "case",
-    "knowledge",
-    "unit",
-    "rank",
-    "next",
-    "options",
-    "explain",
-    "simulate",
-    "validate",
-    "repairs",
-    "casebook",
-    "fleet",
-)
+    "case", "knowledge", "unit", "rank", "next", "options", "explain", "simulate", "validate",
+    "repairs", "casebook", "fleet",
+)  # fmt: skip
 
 
 def __dir__() -> list[str]:
@@ -448,10 +438,9 @@ def rank_fleet(
     """
     from shiftlore.fleet import run_fleet
 
-    given = Path(source) if isinstance(source, str) else source
     return run_fleet(
         knowledge,
-        given,
+        Path(source) if isinstance(source, str) else source,
         Path(target),
         jobs=jobs,
         scheduler=scheduler,

@@ -8,16 +8,16 @@ from support.practice import exercise_of, round_of
 from support.trade import shipped
 
 from shiftlore.practising import (
+    Appraisal,
     JudgedAct,
     Move,
     Planned,
     Round,
-    Verdict,
     list_checks,
     list_known,
     open_act,
 )
-from shiftlore.practising.judging import NotAsked
+from shiftlore.practising.appraising import NotAsked
 from shiftlore.reports.practise_text import (
     CURED,
     NO_SCORES,
@@ -67,11 +67,13 @@ def ended() -> Round:
     return round_of(SCAN, IDLE, CURE)
 
 
-def _verdict(luck: float = -50.0) -> Verdict:
+def _verdict(luck: float = -50.0) -> Appraisal:
     choices = (_judged(SCAN, 0.0), _judged(IDLE, 120.0), _judged(CURE, 1.0, _planned(IDLE)))
     run = Run(390.0, True, 0, 60.0, ())
     asked = (NotAsked("No upshift 1-2: yes", 7.4),)
-    return Verdict(("A thing broken",), ("It is broken.",), choices, 300.0, 121.0, luck, run, ("Thing renewed",), asked)
+    return Appraisal(
+        ("A thing broken",), ("It is broken.",), choices, 300.0, 121.0, luck, run, ("Thing renewed",), asked
+    )
 
 
 def _narrow(text: str) -> bool:
@@ -180,7 +182,7 @@ def test_render_end__uncured(acts: tuple[Move, ...], told: str) -> None:
     acts = tuple(Move("think", (other,)) if act.ids == ("worn_pump",) else act for act in acts)
     current = round_of(*acts)
     verdict = _verdict()
-    one = Verdict(**{**{key: getattr(verdict, key) for key in verdict.__slots__}, "choices": verdict.choices[:1]})
+    one = Appraisal(**{**{key: getattr(verdict, key) for key in verdict.__slots__}, "choices": verdict.choices[:1]})
     assert told in " ".join(render_end(current, one, "EUR").split())
 
 

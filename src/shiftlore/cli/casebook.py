@@ -50,7 +50,7 @@ def list_command(
 ) -> None:  # fmt: skip
     """List closed cases, oldest first."""
     from shiftlore.casebook import plain_entry
-    from shiftlore.reports.casebook_text import render_entries
+    from shiftlore.reports.shop_text import render_entries
 
     day = since.date().isoformat() if since else None
     with shiftlore.open_casebook(place) as book:
@@ -69,7 +69,7 @@ def list_command(
 def show_command(entry_id: str, form: str, plain: bool, place: str | None) -> None:
     """Show the closed case ID in full; the first digits of it will do."""
     from shiftlore.casebook import plain_entry
-    from shiftlore.reports.casebook_text import render_entry
+    from shiftlore.reports.shop_text import render_entry
 
     with shiftlore.open_casebook(place) as book:
         found = book.get(entry_id)
@@ -85,7 +85,7 @@ def show_command(entry_id: str, form: str, plain: bool, place: str | None) -> No
 @common.plain_option
 def counts_command(form: str, plain: bool, place: str | None) -> None:
     """Count cases by outcome, area, cause and unit, those that were forgotten too."""
-    from shiftlore.reports.casebook_text import render_counts
+    from shiftlore.reports.shop_text import render_counts
 
     with shiftlore.open_casebook(place) as book:
         counts = book.counts()
@@ -151,7 +151,7 @@ def import_command(source: str, keep_going: bool, place: str | None) -> None:
     If a line is bad, each is told with what to write instead, and nothing goes in unless you add --keep-going.
     """
     from shiftlore.casebook import check_lines, import_lines
-    from shiftlore.reports.casebook_text import render_import
+    from shiftlore.reports.shop_text import render_import
 
     with _open_lines(source) as lines, shiftlore.open_casebook(place) as book, common.busy("Importing") as tell:
         size = max(os.fstat(lines.fileno()).st_size, 1)

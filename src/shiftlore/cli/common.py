@@ -301,7 +301,7 @@ def terminal_width() -> int:
 
 def write_json(result: object, timing: bool = False) -> None:
     """Print a result as JSON to standard output; the time that it took only where that was asked for."""
-    from shiftlore.reports.as_json import render_json
+    from shiftlore.reports.schemas import render_json
 
     click.echo(render_json(result, timing))
 

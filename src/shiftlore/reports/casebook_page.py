@@ -228,7 +228,7 @@ def draw_reliability(bands: Sequence[ReliabilityBand]) -> str:
         parts.append(_line(at(tick), up(0), at(tick), up(1), GRID) + _line(at(0), up(tick), at(1), up(tick), GRID))
         parts.append(_text(at(tick), bottom + 18, "middle", f"{tick * 100:.0f}"))
         parts.append(_text(EDGE - 8, up(tick) + 4, "end", f"{tick * 100:.0f}"))
-    parts.append(_line(at(0), up(0), at(1), up(1), INK, ' stroke-dasharray="5 4"'))
+    parts.append(_line(at(0), up(0), at(1), up(1), INK, more=' stroke-dasharray="5 4"'))
     for band in bands:
         x, y = at(band.mean), up(band.right.hits / band.right.of)
         parts.append(_line(x, up(band.right.low), x, up(band.right.high), SOFT))
@@ -247,7 +247,7 @@ def draw_reliability(bands: Sequence[ReliabilityBand]) -> str:
     )
 
 
-def _line(x1: float, y1: float, x2: float, y2: float, colour: str, more: str = "") -> str:
+def _line(x1: float, y1: float, x2: float, y2: float, colour: str, *, more: str = "") -> str:
     wide = 2 if colour == SOFT else 1
     return (
         f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" stroke="{colour}" stroke-width="{wide}"{more}/>'

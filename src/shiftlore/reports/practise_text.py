@@ -7,13 +7,13 @@ from shiftlore.knowledge import Area
 from shiftlore.practising import (
     HELP_LINES,
     LEVELS,
+    Appraisal,
     JudgedAct,
     Made,
     Move,
     OpenedAct,
     Planned,
     Round,
-    Verdict,
     introduce,
     name_act,
     price_act,
@@ -31,7 +31,10 @@ from shiftlore.reports.wording import (
 
 WHAT_NEXT = "Ask the owner (does it slip when cold?), name a check or job (pan), or: list, hint, think ..., done, h, q."
 NOT_CURED = "It is done, and the complaint is still there."
-PUBLISHED = "What it came in with stands there; whatever else it showed was drawn by chance from the rules, given its cause and that."
+PUBLISHED = (
+    "What it came in with stands there; whatever else it showed was drawn by chance from the rules, given its cause and "
+    "that."
+)
 CURED = "The vehicle drives right."
 KNOWN_HEADS = {
     "complaint": "Complaint", "owner": "The owner says", "denied": "He says no to", "checks": "Checks show",
@@ -193,7 +196,9 @@ def _say_choice(judged: JudgedAct, currency: str) -> str:
     )
 
 
-def render_end(current: Round, verdict: Verdict, currency: str, width: int = WIDTH, strong: Mark = leave_plain) -> str:
+def render_end(
+    current: Round, verdict: Appraisal, currency: str, width: int = WIDTH, strong: Mark = leave_plain
+) -> str:
     """Write how a round went: what it was, each choice beside the planner's, luck, and both totals."""
     heads = {"cured": CURED, "left": "You gave the vehicle back as it was.", "given_up": "You gave up."}
     lines = ["", strong("What it was"), *wrap_lines(f"{' and '.join(verdict.causes)}.", "  ", width=width)]
@@ -234,7 +239,7 @@ def _say_came(made: Made) -> str:
     return ": so much it is counted if the owner has to start over elsewhere"
 
 
-def _say_luck(current: Round, verdict: Verdict, currency: str, width: int) -> list[str]:
+def _say_luck(current: Round, verdict: Appraisal, currency: str, width: int) -> list[str]:
     """Part what was spent into what was to be expected, what the choices added, and luck."""
     parts = (
         f"To be expected, with the best choices, when you took the first tool up: {say_money(verdict.expected, currency)}.",
@@ -245,7 +250,7 @@ def _say_luck(current: Round, verdict: Verdict, currency: str, width: int) -> li
     return [line for text in parts for line in wrap_lines(text, "    ", "  ", width)]
 
 
-def _say_beside(current: Round, verdict: Verdict, currency: str, width: int) -> list[str]:
+def _say_beside(current: Round, verdict: Appraisal, currency: str, width: int) -> list[str]:
     run = verdict.planner_run
     end = "and cured it" if run.cured else "and did not cure it"
     did = "; ".join(verdict.planner_acts) or "nothing"

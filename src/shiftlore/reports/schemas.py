@@ -1,10 +1,15 @@
-"""The JSON Schemas (2020-12) of what the commands print with `--format json`.
+"""Results as JSON with the fields of the contract, and the JSON Schemas (2020-12) that they fit.
 
 Fields may be added to results in later versions, so their schemas require what the contract promises and allow more.
 """
 
+import json
 from collections.abc import Sequence
-from typing import Any
+from dataclasses import fields, is_dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from shiftlore.gearing import UnitDescription
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 Schema = dict[str, Any]
@@ -317,3 +322,43 @@ def unit_schema() -> Schema:
         ("measured", or_null(measured)),
         ("failsafe_gear", text),
     )
+
+
+FORMAT_VERSION = 1
+RENAMED = {"speaks_for": "for", "speaks_against": "against"}
+"""Field names that Python keeps for itself."""
+TIME = "seconds"
+UNIT_FIELDS = ("label", "gears", "lost", "stuck", "missing", "warnings", "solved", "measured", "failsafe_gear")
+
+
+def to_plain(value: Any) -> Any:
+    """Turn frozen records into plain objects and lists; numpy numbers become Python's.
+
+    Example:
+        >>> to_plain((1, {"a": 2.5}))
+        [1, {'a': 2.5}]
+    """
+    if is_dataclass(value) and not isinstance(value, type):
+        return {RENAMED.get(item.name, item.name): to_plain(getattr(value, item.name)) for item in fields(value)}
+    if isinstance(value, dict) or hasattr(value, "items"):
+        return {str(key): to_plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple, set, frozenset)):
+        return [to_plain(item) for item in value]
+    return value.item() if hasattr(value, "item") else value
+
+
+def render_json(value: Any, timing: bool = False) -> str:
+    """Write a result as JSON text; fields that are None at the top level are left out.
+
+    Args:
+        timing: also write how long it took; without it equal results give equal bytes.
+    """
+    fields_of = {key: item for key, item in to_plain(value).items() if item is not None and (timing or key != TIME)}
+    top = {"shiftlore": FORMAT_VERSION, **fields_of}
+    return json.dumps(top, ensure_ascii=False, indent=2, allow_nan=False)
+
+
+def unit_to_json(description: "UnitDescription") -> dict[str, Any]:
+    """Give the fields of the `unit` command's JSON output as plain values."""
+    plain = {name: to_plain(getattr(description, name)) for name in UNIT_FIELDS}
+    return {"shiftlore": FORMAT_VERSION, "unit": description.id, **plain}

@@ -99,7 +99,7 @@ class NotAsked:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class Appraisal:
     """How a round went.
 
     Args:
@@ -221,7 +221,7 @@ def _price_choice(bench: UnitBench, state: WorkState, prepared: CaseSituation, c
 
 def judge_round(
     current: Round, choices: Sequence[JudgedAct], planner: "PlannerWork", name: Callable[[Move], str]
-) -> Verdict:
+) -> Appraisal:
     """Judge a round that is over: every choice, luck, and the planner's own work on the same vehicle.
 
     Args:
@@ -232,7 +232,7 @@ def judge_round(
     records = current.expansion.causes
     causes = [records[cause] for cause in current.exercise.causes]
     expected, dearer = choices[0].planned.expected_total, sum(one.dearer for one in choices)
-    return Verdict(
+    return Appraisal(
         causes=tuple(cause.label for cause in causes),
         says=tuple(_say_cause(current, cause) for cause in causes),
         choices=tuple(choices),

@@ -8,18 +8,18 @@ from support.practice import exercise_of, round_of
 
 from shiftlore.planning import choose_step
 from shiftlore.practising import (
+    Appraisal,
     JudgedAct,
     Move,
     Planned,
     Round,
-    Verdict,
     judge_act,
     judge_round,
     name_act,
     plan_next,
     run_planner,
 )
-from shiftlore.practising.judging import AS_GOOD_MONEY, list_not_asked
+from shiftlore.practising.appraising import AS_GOOD_MONEY, list_not_asked
 from shiftlore.simulating import decide_next, leaving_cost, prepare_work
 
 SCAN, CURE = Move("check", ("module_scan",)), Move("job", ("replace_shift_solenoid_sol_c",))
@@ -41,7 +41,7 @@ def judged(place: int) -> JudgedAct:
 
 
 @cache
-def verdict() -> Verdict:
+def verdict() -> Appraisal:
     choices = [judged(place) for place in range(len(played().made))]
     return judge_round(played(), choices, run_planner(played().exercise), lambda act: name_act(played(), act))
 
