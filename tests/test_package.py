@@ -70,7 +70,7 @@ DOORS = {
     "casebook": "open_casebook",
     "fleet": "rank_fleet",
     "learn": "learn",
-    "practise": "practise",
+    "practise": "open_casebook",
     "validate": "validate",
     "simulate": "simulate",
     "schema": "schema",
