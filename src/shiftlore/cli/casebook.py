@@ -50,7 +50,7 @@ def list_command(
 ) -> None:  # fmt: skip
     """List closed cases, oldest first."""
     from shiftlore.casebook import plain_entry
-    from shiftlore.reports.casebook_text import render_entries
+    from shiftlore.reports.shop_text import render_entries
 
     day = since.date().isoformat() if since else None
     with shiftlore.open_casebook(place) as book:
@@ -69,7 +69,7 @@ def list_command(
 def show_command(entry_id: str, form: str, plain: bool, place: str | None) -> None:
     """Show the closed case ID in full; the first digits of it will do."""
     from shiftlore.casebook import plain_entry
-    from shiftlore.reports.casebook_text import render_entry
+    from shiftlore.reports.shop_text import render_entry
 
     with shiftlore.open_casebook(place) as book:
         found = book.get(entry_id)
@@ -85,7 +85,7 @@ def show_command(entry_id: str, form: str, plain: bool, place: str | None) -> No
 @common.plain_option
 def counts_command(form: str, plain: bool, place: str | None) -> None:
     """Count cases by outcome, area, cause and unit, those that were forgotten too."""
-    from shiftlore.reports.casebook_text import render_counts
+    from shiftlore.reports.shop_text import render_counts
 
     with shiftlore.open_casebook(place) as book:
         counts = book.counts()
@@ -93,6 +93,32 @@ def counts_command(form: str, plain: bool, place: str | None) -> None:
         common.write_json({"counts": counts})
     else:
         common.show_pages(render_counts(counts, common.terminal_width(), common.strong_mark(plain)))
+
+
+@click.command("report", short_help="Write a page of what the closed cases say.")
+@place_option
+@click.argument("target", metavar="FILE.html", type=common.A_PATH)
+@common.force_option
+@common.knowledge_option
+def report_command(target: Path, force: bool, folder: Path | None, place: str | None) -> None:
+    """Write FILE.html for the shop's head: what came in, what it was, what was cured at once, and what the checks were worth.
+
+    It names no owner. Prices are your own (shiftlore shop), and what your cases have taught is what the overlay says that your
+    settings name.
+    """
+    from shiftlore.casebook.tallies import tally_casebook
+    from shiftlore.reports.casebook_page import render_casebook_page
+    from shiftlore.reports.page_html import choose_paper
+
+    common.require_place(target, force=force, ending=".html|.htm")
+    knowledge = common.load_trade(folder)
+    assert knowledge.shop is not None, "the rules come with one"
+    with shiftlore.open_casebook(place) as book, common.busy("Adding up") as tell:
+        entries, forgotten = tuple(book.each_entry()), len(book.forgotten())
+        report = tally_casebook(knowledge, entries, forgotten, lambda count: tell(count / len(entries)))
+    page = render_casebook_page(report, knowledge.shop, datetime.date.today(), choose_paper(knowledge.shop.locale))
+    common.save_output(target, page.encode(), force)
+    click.echo(f"{report.n} {'case' if report.n == 1 else 'cases'} added up in {printable(str(target))}.")
 
 
 @click.command("export", short_help="Write the casebook as JSON Lines.")
@@ -125,7 +151,7 @@ def import_command(source: str, keep_going: bool, place: str | None) -> None:
     If a line is bad, each is told with what to write instead, and nothing goes in unless you add --keep-going.
     """
     from shiftlore.casebook import check_lines, import_lines
-    from shiftlore.reports.casebook_text import render_import
+    from shiftlore.reports.shop_text import render_import
 
     with _open_lines(source) as lines, shiftlore.open_casebook(place) as book, common.busy("Importing") as tell:
         size = max(os.fstat(lines.fileno()).st_size, 1)
@@ -209,5 +235,13 @@ def _find_whom(book: "Casebook", name: str) -> tuple[Any, ...]:
     return (name.strip() and book.entries(person=name)) or (book.get(name),)
 
 
-for _command in (list_command, show_command, counts_command, export_command, import_command, forget_command):
+for _command in (
+    list_command,
+    show_command,
+    counts_command,
+    report_command,
+    export_command,
+    import_command,
+    forget_command,
+):
     casebook_command.add_command(_command)

@@ -62,7 +62,7 @@ def close_command(
     """
     from shiftlore.casebook import EndTold, propose_end
     from shiftlore.compiling import compile_case, compile_unit
-    from shiftlore.reports.casebook_text import render_closing
+    from shiftlore.reports.shop_text import render_closing
 
     if not path.is_file():
         raise UsageProblem(f"There is no case {printable(str(path))}. Name the file of a case.")

@@ -6,7 +6,7 @@ import os
 import shutil
 import sys
 import threading
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import reduce
 from importlib import util
 from itertools import count
@@ -24,8 +24,12 @@ from shiftlore.reports.wording import clamp_width
 if TYPE_CHECKING:
     from shiftlore.cases import Case
     from shiftlore.knowledge import Knowledge
+    from shiftlore.repairs import Remembered
 
 TICK_SECONDS = 1.0
+CASEBOOK_NAMED = "SHIFTLORE_CASEBOOK"
+PATIENCE_SECONDS = 2.0
+"""How long a ranking waits for a casebook that another bench is writing to."""
 STDIN, STDIN_NAME = "-", "<standard input>"
 A_PATH = click.Path(path_type=Path)
 
@@ -77,6 +81,11 @@ knowledge_option = click.option("--knowledge", "folder", type=A_FOLDER, metavar=
 timing_option = click.option("--timing", is_flag=True, help="Say how long it took.")
 shop_help = "Another shop file than your own; `shiftlore shop` shows and sets yours."
 shop_option = click.option("--shop", "shop_path", type=A_PATH, metavar="FILE", help=shop_help)
+
+MOST_JOBS = 1024
+jobs_option = click.option("--jobs", type=Whole(1, MOST_JOBS), metavar="N", help="Processes at work.")
+scheduler_help = "Workers of this Dask scheduler instead of processes here."
+scheduler_option = click.option("--scheduler", metavar="ADDRESS", default="", help=scheduler_help)
 
 
 def unit_option(name: str, text: str, flag: str = "--unit") -> Callable[..., Any]:
@@ -134,6 +143,32 @@ def load_trade(folder: Path | None, shop_path: Path | None = None, overlay: Path
 
         click.echo(f"With what {count_taught(knowledge)} have taught ({printable(str(laid))}).", err=True)
     return knowledge
+
+
+def recall_cases() -> "Sequence[Remembered]":
+    """Give the closed cases of the shop, which a case may look like; none where there is no casebook.
+
+    A casebook that cannot be read is told, and keeps nobody from ranking.
+    """
+    from shiftlore.knowledge import find_data_folder, find_own_shop
+
+    folder, own = find_data_folder(), find_own_shop()
+    is_kept = folder is not None and folder.is_dir()
+    if not (is_kept or os.environ.get(CASEBOOK_NAMED) or (own is not None and own.exists())):
+        return ()  # so that what opens a casebook is not even looked for
+    from shiftlore.casebook import find_casebook
+
+    try:
+        place = find_casebook()
+        if not place.is_there:
+            return ()
+        from shiftlore.casebook import Casebook, recall_entries
+
+        with Casebook(place, PATIENCE_SECONDS) as book:
+            return recall_entries(book.each_entry())
+    except ShiftloreError as error:
+        click.echo(f"Your own cases were not looked through. {error}", err=True)
+        return ()
 
 
 def _find_overlay(own: Path | None) -> Path | None:
@@ -266,7 +301,7 @@ def terminal_width() -> int:
 
 def write_json(result: object, timing: bool = False) -> None:
     """Print a result as JSON to standard output; the time that it took only where that was asked for."""
-    from shiftlore.reports.as_json import render_json
+    from shiftlore.reports.schemas import render_json
 
     click.echo(render_json(result, timing))
 

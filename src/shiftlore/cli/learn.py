@@ -19,11 +19,20 @@ BOOK_HELP = "Learn from a casebook too: your own, or one that is named here."
 @click.argument("paths", metavar="[CASES]...", type=A_PATH, nargs=-1)
 @click.option("--into", "target", type=A_PATH, required=True, metavar="FILE", help="The overlay, a YAML file.")
 @click.option("--casebook", "place", is_flag=False, flag_value="", metavar="[PLACE]", help=BOOK_HELP)
+@common.jobs_option
+@common.scheduler_option
 @common.force_option
 @common.knowledge_option
 @common.plain_option
 def learn_command(
-    paths: tuple[Path, ...], target: Path, place: str | None, force: bool, folder: Path | None, plain: bool
+    paths: tuple[Path, ...],
+    target: Path,
+    place: str | None,
+    jobs: int | None,
+    scheduler: str,
+    force: bool,
+    folder: Path | None,
+    plain: bool,
 ) -> None:
     """Learn base rates and strengths from CASES: case files, folders of them, or folders of published repairs.
 
@@ -32,7 +41,7 @@ def learn_command(
     `shiftlore rank CASE --overlay FILE`, or everywhere: shiftlore shop overlay=FILE. With --casebook the closed cases of the
     casebook are learned from too; one whose file is among CASES counts once.
     """
-    from shiftlore.reports.learn_text import render_learned, render_overlay
+    from shiftlore.reports.taught_text import render_learned, render_overlay
 
     if not paths and place is None:
         raise UsageProblem("There is nothing to learn from. Name cases, or add --casebook.")
@@ -46,7 +55,9 @@ def learn_command(
         set_aside: list[str] = []
         tell = stack.enter_context(common.busy("Learning"))
         note = partial(_note_set_aside, set_aside)
-        learned = shiftlore.learn(knowledge, paths, tell, casebook=book, tell_set_aside=note)
+        learned = shiftlore.learn(
+            knowledge, paths, tell, casebook=book, tell_set_aside=note, jobs=jobs or 1, scheduler=scheduler
+        )
     for told in set_aside:
         click.echo(told, err=True)
     if not sum(learned.overlay.cases.values()):

@@ -7,6 +7,7 @@ from shiftlore.compiling.compiled import (
     CompiledCase,
     compile_beforehand,
     compile_case,
+    doubt_answer,
     evidence_of,
     query_with_pgmpy,
     read_answers,
@@ -15,17 +16,9 @@ from shiftlore.compiling.compiled import (
 from shiftlore.compiling.compiled_units import CompiledUnit, Prepared, compile_unit, grades_of, known_of, list_known
 from shiftlore.compiling.drawing import draw_faults
 from shiftlore.compiling.evidence import Observation, fill_in_answers
-from shiftlore.compiling.expansion import ExpandedNode, Expansion, expand_knowledge, fill_name
+from shiftlore.compiling.expansion import ExpandedCause, ExpandedNode, Expansion, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
-from shiftlore.compiling.lessons import (
-    AlikeRepair,
-    Lessons,
-    count_published,
-    features_of,
-    find_alike,
-    list_features,
-    share_areas,
-)
+from shiftlore.compiling.lessons import Lessons, count_published, features_of, list_features, share_areas
 from shiftlore.compiling.priors import wear_factor, weigh_causes
 
 if TYPE_CHECKING:
@@ -42,10 +35,10 @@ __getattr__ = open_later(
 
 __all__ = [
     "NONE",
-    "AlikeRepair",
     "Chances",
     "CompiledCase",
     "CompiledUnit",
+    "ExpandedCause",
     "ExpandedNode",
     "Expansion",
     "Faults",
@@ -59,13 +52,13 @@ __all__ = [
     "compile_unit",
     "count_published",
     "count_taught",
+    "doubt_answer",
     "draw_faults",
     "evidence_of",
     "expand_knowledge",
     "features_of",
     "fill_in_answers",
     "fill_name",
-    "find_alike",
     "grades_of",
     "known_of",
     "list_features",
