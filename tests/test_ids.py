@@ -53,7 +53,7 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
     ),
     "temperature": (("basics/quantities.py",), "a kind of quantity"),
     "onset": (
-        ("cases", "knowledge/forms.py", "reports/file_schemas.py"),
+        ("cases", "fleet/rows.py", "knowledge/forms.py", "reports/file_schemas.py"),
         "key of a case and of a finding: how it began",
     ),
     "road_test": (("advising", "reports/options_text.py"), "name of a line of a price"),

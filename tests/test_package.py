@@ -64,6 +64,7 @@ DOORS = {
     "unit": "describe_unit",
     "shop": "shop",
     "find": "find",
+    "fleet": "rank_fleet",
     "explain": "explain",
     "learn": "learn",
     "validate": "validate",
