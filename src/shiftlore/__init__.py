@@ -355,8 +355,8 @@ def rank_fleet(
     Args:
         source: a file of JSON Lines (one case a line) or Parquet (keys of a case as columns), or a stream of JSON Lines.
         target: .jsonl or .parquet; rows that are no case go into a file of this name with `.refused.jsonl` behind it.
-        jobs: processes of this machine, None for one a processor; more than 1 needs a script that can be imported. scheduler: address of a Dask
-            scheduler, whose workers are taken instead.
+        jobs: processes of this machine, None for one a processor; more than 1 needs a script that can be imported.
+        scheduler: address of a Dask scheduler, whose workers are taken instead.
         count: causes that are written for each row.
         chunk_rows: rows that are worked on in one go, and lost at most where a run is killed.
         force: whether files that are there may be overwritten.
