@@ -20,6 +20,7 @@ import pytest
 from support.trade import share_trade, shipped
 
 import shiftlore
+from shiftlore.casebook import import_lines, open_casebook
 from shiftlore.cli.main import COMMANDS, run_with
 from shiftlore.knowledge import collect_knowledge
 
@@ -30,6 +31,8 @@ CUT, UPDATE = "[...]", "SHIFTLORE_UPDATE_GOLDEN"
 BLOCK = re.compile(r"((?:<!-- (?:lines|paragraphs|replies): .*? -->\n)*)```console\n\$ (shiftlore .*)\n([\s\S]*?)```")
 NOTE = re.compile(r"<!-- (lines|paragraphs|replies): (.*?) -->")
 WIDEST, MOST_REPLIES = 110, 60
+OF_THE_CASEBOOK, EXAMPLE_BOOK = ("close", "casebook"), Path("examples/casebook.jsonl")
+"""Commands that are shown on the casebook of the examples."""
 LONGEST_GUIDE = 250
 
 
@@ -56,7 +59,14 @@ def run_command(command: str, replies: str = "") -> tuple[int, str]:
         patch.setattr(sys, "stdout", printed)
         patch.setattr(sys, "stdin", Replies(printed, replies))
         share_trade(patch)
-        code = run_with(shlex.split(command)[1:])
+        words = shlex.split(command)[1:]
+        if words[0] in OF_THE_CASEBOOK and EXAMPLE_BOOK.exists():
+            patch.setenv("SHIFTLORE_CASEBOOK", "casebook.db")
+            for old in Path().glob("casebook.db*"):
+                old.unlink()
+            with open_casebook() as book:
+                import_lines(book, EXAMPLE_BOOK.read_bytes().splitlines(keepends=True))
+        code = run_with(words)
     return code, printed.getvalue()
 
 
@@ -161,9 +171,13 @@ def test_command__has_help_and_stands_in_the_readme(name: str) -> None:
     assert f"shiftlore {name}" in README.read_text(encoding="utf-8")
 
 
-def every_option(name: str) -> set[str]:
-    """List the long options that a command's help names."""
-    return set(re.findall(r"--[a-z][a-z-]+", run_command(f"shiftlore {name} --help")[1])) - {"--help"}
+def every_option(name: str, then: str = "") -> set[str]:
+    """List the long options that a command's help names; of a group that of the command that is named next."""
+    text = run_command(f"shiftlore {name} --help")[1]
+    below = re.findall(r"^  ([a-z]+) ", text.partition("Commands:")[2], re.MULTILINE)
+    if (word := then.split()[:1]) and word[0] in below:
+        text = run_command(f"shiftlore {name} {word[0]} --help")[1]
+    return set(re.findall(r"--[a-z][a-z-]+", text)) - {"--help"}
 
 
 def test_guides__name_no_option_that_is_not_there() -> None:
@@ -174,7 +188,7 @@ def test_guides__name_no_option_that_is_not_there() -> None:
                 wrong += [
                     f"{guide.name}: {name} {option}"
                     for option in set(re.findall(r"--[a-z][a-z-]+", rest))
-                    if option not in every_option(name)
+                    if option not in every_option(name, rest)
                 ]
     assert [] == wrong
 

@@ -46,7 +46,7 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
         ("knowledge/forms.py", "advising", "reports", "words/search.py"),
         "a way to get a finding, a word for how sure an advice is",
     ),
-    "scan": (("knowledge/forms.py", "advising"), "a way to get a finding"),
+    "scan": (("knowledge/forms.py", "advising", "practising"), "a way to get a finding"),
     "pressure": (
         ("basics/quantities.py", "compiling/evidence.py"),
         "a kind of quantity; how the tables of codes call a solenoid that is no shift solenoid",

@@ -22,7 +22,7 @@ def write_whole(target: Path, content: bytes | Iterable[bytes], mode: int, repla
 
     Args:
         target: a real path, links followed.
-        content: all of it, or pieces that are not held together.
+        content: all of it, or a part at a time.
         mode: permission bits that the file gets.
         replace: whether it may take the place of a file that is there.
     Raises: FileExistsError: a file is there, or appeared meanwhile, and may not be replaced. OSError: it cannot be
@@ -34,8 +34,8 @@ def write_whole(target: Path, content: bytes | Iterable[bytes], mode: int, repla
     handle, name = tempfile.mkstemp(dir=target.parent, prefix=_part_prefix(target), suffix=".part")
     try:
         with os.fdopen(handle, "wb") as stream:
-            for piece in (content,) if isinstance(content, bytes) else content:
-                stream.write(piece)
+            for part in (content,) if isinstance(content, bytes) else content:
+                stream.write(part)
             stream.flush()
             os.fsync(stream.fileno())
         os.chmod(name, mode)

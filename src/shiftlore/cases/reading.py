@@ -8,7 +8,6 @@ from shiftlore.basics.problems import CaseError, Mark, Problem
 from shiftlore.basics.quantities import QUANTITIES, kind_of, say_bounds, to_base
 from shiftlore.cases.case_records import (
     CAME_BACK,
-    CONFIRMED_BY,
     EITHER,
     ENTERING,
     FORMAT_VERSION,
@@ -381,10 +380,10 @@ class _CaseReader:
         fields = self.fields.mapping("outcome")
         if fields is None:
             return None
+        from shiftlore.cases.outcomes import read_outcome  # few cases are closed
+
         causes = self._listed(fields, "causes", self.known.causes, "cause")
-        outcome = Outcome(causes, fields.word("confirmed", CONFIRMED_BY, ""), fields.mark)
-        fields.finish()
-        return outcome
+        return read_outcome(fields, causes, self._listed(fields, "jobs", self.known.jobs, "job"))
 
     def _background(self) -> tuple[dict[str, str], dict[tuple[str, str], str]]:
         found, doubts = {}, {}

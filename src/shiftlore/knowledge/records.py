@@ -11,6 +11,8 @@ from shiftlore.basics.problems import Mark
 from shiftlore.basics.quantities import Share, Signed
 
 NOWHERE = Mark()
+HARDEST_LEVEL = 4
+"""Levels of practice are numbered from 1 to this."""
 NAMED_BY_TYPE = "element"
 """A kind of instance that says little by itself: its types are named instead."""
 
@@ -412,11 +414,12 @@ class Code:
 
 @dataclass(frozen=True, slots=True)
 class Area:
-    """One of the fixed areas of CONTRACT, with its plain name."""
+    """One of the fixed areas of CONTRACT, with its plain name; its causes are practised on from a level on."""
 
     id: str
     label: str
     mark: Mark = NOWHERE
+    practised_from: int = HARDEST_LEVEL
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from shiftlore.words.page_phrases import Phrases, fill_slots, load_phrases
     from shiftlore.words.report import Report, SaidAnswer, make_case, read_report
     from shiftlore.words.search import Hit, SearchIndex, add_said, build_index, find_words
+    from shiftlore.words.vocabulary import Vocabulary, choose_vocabulary
 
 __getattr__ = open_later(
     __name__,
@@ -18,10 +19,11 @@ __getattr__ = open_later(
         "page_phrases": ("Phrases", "fill_slots", "load_phrases"),
         "report": ("Report", "SaidAnswer", "make_case", "read_report"),
         "search": ("Hit", "SearchIndex", "add_said", "build_index", "find_words"),
+        "vocabulary": ("Vocabulary", "choose_vocabulary"),
     },
 )
 
 __all__ = [
-    "Hit", "Phrases", "Report", "SaidAnswer", "SearchIndex", "add_said", "build_index", "fill_slots", "find_words",
-    "load_phrases", "make_case", "read_report",
+    "Hit", "Phrases", "Report", "SaidAnswer", "SearchIndex", "Vocabulary", "add_said", "build_index", "choose_vocabulary",
+    "fill_slots", "find_words", "load_phrases", "make_case", "read_report",
 ]  # fmt: skip
