@@ -69,7 +69,6 @@ DOORS = {
     "explain": "explain",
     "close": "close",
     "casebook": "open_casebook",
-    "fleet": "rank_fleet",
     "learn": "learn",
     "practise": "practise",
     "validate": "validate",
