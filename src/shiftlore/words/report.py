@@ -6,7 +6,6 @@ gears, codes and distances. Nothing is answered that was not said.
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
 
 import numpy as np
 
@@ -16,6 +15,7 @@ from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.learning import choose_trained
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
+from shiftlore.words.turns import Again, Reading, Turns
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and surer than this of all that is read: of no, of what one or two
@@ -90,6 +90,7 @@ class _Reader:
     names: Names
     allowed: np.ndarray
     masks: Sequence[np.ndarray]
+    again: Again
 
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
@@ -99,8 +100,8 @@ class _Reader:
         missed: list[str] = []
         answers: list[SaidAnswer] = []
         joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
-        for sentence in _sentences(tokens):
-            found, rest = self._read_sentence(sentence)
+        for sentence, closing in _sentences(tokens):
+            found, rest = self._read_sentence(sentence, closing)
             pairs = list(self._either(sentence, found))
             apart = [answer for both in pairs for answer in both]
             either += pairs
@@ -133,11 +134,12 @@ class _Reader:
         finding = self.knowledge.findings.get(answer.template)
         return finding.condition if finding is not None and answer.answer == "yes" else None
 
-    def _read_sentence(self, sentence: Sequence[Token]) -> tuple[list[_Statement], list[Token]]:
+    def _read_sentence(self, sentence: Sequence[Token], closing: str) -> tuple[list[_Statement], list[Token]]:
         """Read one sentence in each of its variants; give the statements, and the telling words that no variant uses."""
         found: dict[tuple[str, str], _Statement] = {}
         used: set[int] = set()
         for variant in self._variants(sentence):
+            turns = Turns(self.vocabulary, self.again, variant, closing)
             left = [token for token in variant if not self._is_known_code(token)]
             telling = [token for token in left if token.is_telling]
             segments = cut(telling, _parts(left), self.trained, self.features, self.allowed, *self.masks)
@@ -145,7 +147,7 @@ class _Reader:
             free = [token for place, token in enumerate(telling) if place not in taken]
             for segment in segments:
                 words = telling[segment.start : segment.end]
-                if answers := tuple(self._answers(segment, words, variant, free)):
+                if answers := tuple(self._answers(segment, words, turns, turns.outside(free))):
                     used |= {token.start for token in words}
                     kept = found.setdefault((segment.label, answers[0].id), _Statement(segment, answers))
                     if kept.segment.sure < segment.sure:
@@ -170,15 +172,15 @@ class _Reader:
         return replace(token, values=(letter,), stem=self.vocabulary.stem(self.vocabulary.language.levers[letter]))
 
     def _answers(
-        self, segment: Segment, words: Sequence[Token], sentence: Sequence[Token], free: Sequence[Token]
+        self, segment: Segment, words: Sequence[Token], turns: Turns, free: Sequence[Token]
     ) -> Iterator[SaidAnswer]:
         """Give the answers of a segment; none where yes or no is not clear, or where its gear was not said.
 
         Args:
-            free: words of no segment: a gear among them may be that of which something is said in general.
+            turns: the sentence; free: words of no segment: a gear among them may be that of which something is said in general.
         """
         key, _, answer = segment.label.partition(":")
-        sure = segment.sure
+        sure, sentence = segment.sure, turns.sentence
         if not answer:
             yes = self.trained.yes(words, key, self.features)
             answer, clear = ("yes", yes) if yes > 0.5 else ("no", 1 - yes)
@@ -192,10 +194,16 @@ class _Reader:
         kind = "background" if key in self.knowledge.backgrounds else "finding"
         if kind == "background" and self._says_nearby("wished", sentence, words):
             return
+        finding = self.knowledge.findings.get(key)
+        is_condition = finding is not None and bool(finding.condition)
+        judged = turns.judge(Reading(words, segment.label, answer, is_condition, kind == "background"))
+        if judged is None:
+            return
+        answer = judged.answer
         doubts = next(iter(self.knowledge.words.doubts), None)
-        doubt = doubts if self._says_nearby("unsure", sentence, words) else None
+        doubt = doubts if judged.is_doubtful or self._says_nearby("unsure", sentence, words) else None
         special = self.names.of_places(key, answer, free) if answer != "no" else []
-        for named in (*self.names.name(key, words, sentence), *special):
+        for named in (*self.names.name(key, judged.words or words, turns.outside(sentence)), *special):
             matched = tuple(token.written for token in words)
             yield SaidAnswer(
                 kind, named.id, named.label, answer, round(sure, 4), matched, doubt, template=named.template or key
@@ -263,14 +271,17 @@ class _Reader:
                 )
 
     def _odometer(self, tokens: Sequence[Token]) -> int | None:
-        """Give the longest distance that may be what the vehicle has run."""
+        """Give the longest distance that may be what the vehicle has run; "ago" belongs to the amount before it alone."""
         least = self.vocabulary.weights["least_distance"]
-        others = self.vocabulary.words("not_mileage")
+        before, behind = self.vocabulary.words("not_mileage"), self.vocabulary.words("not_mileage_behind")
+        whole = self.vocabulary.words("whole_life")
         found = [0.0]
         for place, token in enumerate(tokens):
             if token.kind == "amount" and token.values[0] == "distance" and token.number >= least:
-                near = (*tokens[max(0, place - 2) : place], *tokens[place + 1 : place + 2])
-                if not others & {one.written.lower() for one in near}:
+                ahead = list(_until_stop(tokens[place - 2 : place][::-1] if place > 1 else tokens[:place][::-1]))
+                after = list(_until_stop(tokens[place + 1 : place + 3]))
+                is_part = any(one in before for one in ahead) or any(one in behind for one in after[:1])
+                if not is_part or whole & {*after}:
                     found.append(token.number)
         return round(max(found)) or None
 
@@ -304,7 +315,8 @@ def read_report(
     known = {*(key for key, members in names.by_template.items() if members), *knowledge.backgrounds}
     allowed = np.array([0.0 if one.partition(":")[0] in known else _FAR_BELOW for one in trained.classes])
     allowed[[one == NONE for one in trained.classes]] = 0.0
-    return _Reader(knowledge, vocabulary, features, trained, names, allowed, masks).read(text)
+    again = Again(trained, features, allowed, masks[-1])
+    return _Reader(knowledge, vocabulary, features, trained, names, allowed, masks, again).read(text)
 
 
 def _kin(knowledge: Knowledge, keys: Sequence[str], beside: np.ndarray) -> np.ndarray:
@@ -368,11 +380,17 @@ def _is_complaint(knowledge: Knowledge, answer: SaidAnswer) -> bool:
     return record is not None and record.complaint and not answer.code
 
 
-def _sentences(tokens: Sequence[Token]) -> Iterator[list[Token]]:
-    """Part tokens where a sentence ends."""
-    for is_stop, group in groupby(tokens, key=lambda token: token.kind == "stop" and token.parts >= 1):
-        if not is_stop:
-            yield list(group)
+def _sentences(tokens: Sequence[Token]) -> Iterator[tuple[list[Token], str]]:
+    """Part tokens where a sentence ends; the sign that ends each stands beside it."""
+    sentence: list[Token] = []
+    for token in tokens:
+        if token.kind != "stop" or token.parts < 1:
+            sentence.append(token)
+        elif sentence:
+            yield sentence, token.written
+            sentence = []
+    if sentence:
+        yield sentence, ""
 
 
 def _parts(sentence: Sequence[Token]) -> list[float]:
@@ -413,6 +431,14 @@ def _spans(text: str, sentence: Sequence[Token], rest: Sequence[Token], joints: 
             is_open = False
     told = [span for span in spans if any(token.written.lower() not in joints for token in span)]
     return [text[span[0].start : span[-1].end] for span in told]
+
+
+def _until_stop(tokens: Sequence[Token]) -> Iterator[str]:
+    """Give words as far as the next stop or amount."""
+    for token in tokens:
+        if token.kind in ("stop", "amount"):
+            return
+        yield token.written.lower()
 
 
 def _once(answers: Sequence[SaidAnswer]) -> list[SaidAnswer]:

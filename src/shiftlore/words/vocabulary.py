@@ -84,15 +84,48 @@ class Vocabulary:
         """Give the groups of words of nearly one sense in which a stem stands."""
         return self._groups.get(stem, ())
 
+    def words_of(self, role: str) -> frozenset[str]:
+        """Give the words of a turn of speech whose phrases are single words."""
+        return self._turn_words.get(role, frozenset())
+
+    @cached_property
+    def turns(self) -> dict[str, list[tuple[str, tuple[str, ...]]]]:
+        """First word of a turn of speech -> its role and all its words, the longest first."""
+        found: dict[str, list[tuple[str, tuple[str, ...]]]] = {}
+        for role, phrases in self.language.turns.items():
+            for phrase in phrases:
+                words = tuple(phrase.split())
+                found.setdefault(words[0], []).append((role, words))
+        return {first: sorted(turns, key=lambda one: -len(one[1])) for first, turns in found.items()}
+
+    @cached_property
+    def _turn_words(self) -> dict[str, frozenset[str]]:
+        return {role: frozenset(phrases) for role, phrases in self.language.turns.items()}
+
+    @cached_property
+    def _passed_over(self) -> re.Pattern[str] | None:
+        phrases = sorted(self.words("passed_over"), key=len, reverse=True)
+        return re.compile(rf"\b(?:{'|'.join(map(re.escape, phrases))})\b", re.IGNORECASE) if phrases else None
+
     def split(self, text: str) -> list[Token]:
         """Take a text apart; light words and stops are in the list too."""
         text = text.replace("’", "'")
         tokens = sorted(self._find_signs(text), key=lambda token: token.start)
         taken = {place for token in tokens for place in range(token.start, token.end)}
+        besides = () if self._passed_over is None else self._passed_over.finditer(text)
+        over = {place for found in besides for place in range(*found.span())}
+        last = ""
         for found in _WORD.finditer(text):
-            if found.start() not in taken:
+            if found.start() in over:
+                tokens.append(Token("", found[0], "light", start=found.start(), end=found.end()))
+            elif found.start() not in taken and not (found[0] == "." and self._is_shortened(last, text[found.end() :])):
                 tokens += self._read_word(found)
+            last = found[0].lower()
         return self._deny(self._join_rows(sorted(tokens, key=lambda token: token.start)))
+
+    def _is_shortened(self, word: str, rest: str) -> bool:
+        """Tell whether a full stop only shortens the word before it: the sentence goes on."""
+        return word in self.words("shortened") and rest.lstrip()[:1].islower()
 
     def _stem(self, word: str) -> str:
         return self._stemmer.stemWord(word) if self._stemmer else word
@@ -142,7 +175,7 @@ class Vocabulary:
             stem = "#shift" if int(numbers[1]) > int(numbers[0]) else "#downshift"
             return Token(stem, "", kind, (f"{numbers[0]}_{numbers[1]}",))
         if kind == "lever":
-            letter = found[0].lower()
+            letter = found[0][0].lower()  # "R", "rev.", "reverse"
             return Token(self.stem(self.language.levers[letter]), "", kind, (letter,))
         values = (groups[0].upper(),) if kind == "code" else tuple(numbers)
         return Token(f"#{kind}", "", kind, values)

@@ -1,0 +1,350 @@
+"""What the words around a statement do to it: "stopped slipping", "than when cold", "should not bang", "does it leak?".
+
+A statement is read by the words that say it. A turn of speech among or beside them may take it back, turn it, or only ask
+for it. Whether a turn is already part of what was learned ("reverse has gone") is found by reading the words again without
+it: where they still say the same, the turn was passed over, and what it does is done here. Silence comes before an answer
+that may be the wrong way round.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from shiftlore.words.trained import Features, Trained, weigh
+from shiftlore.words.vocabulary import Token, Vocabulary
+
+NO, YES = "no", "yes"
+_STOP = 0.8
+_SURE = 0.5
+_LONGEST_COMPARED, _NEAR = 4, 1
+_END, _ENDING = "$", "~"
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """A turn of speech in a sentence: its role, and from which character to which; `scope` is how far it reaches."""
+
+    role: str
+    start: int
+    end: int
+    scope: int
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What is left of a reading.
+
+    Args:
+        answer: as it was read, or turned; words: those that may name a gear; is_doubtful: whether it was asked rather than said.
+    """
+
+    answer: str
+    words: Sequence[Token]
+    is_doubtful: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What a run of words was read as.
+
+    Args:
+        words: its telling tokens; label: its class; answer: the answer.
+        is_condition, is_life: whether it says when it happens, or how the vehicle lived.
+    """
+
+    words: Sequence[Token]
+    label: str
+    answer: str
+    is_condition: bool = False
+    is_life: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Again:
+    """Reads words once more, with fewer of them.
+
+    Args:
+        allowed: per class 0, or less for a class that the vehicle cannot have; kin: per class those that are no other answer.
+    """
+
+    trained: Trained
+    features: Features
+    allowed: np.ndarray
+    kin: np.ndarray | None = None
+
+    def says(self, words: Sequence[Token], label: str) -> bool:
+        """Tell whether words surely speak of a class."""
+        if not words or all(map(self.features.is_bare, words)):
+            return False
+        row = next(iter(self.trained.runs(words, self.features)))[-1:] + self.allowed
+        labels, sures = weigh(row, self.kin)
+        same = self.trained.place_of.get(label)
+        return bool(same is not None and sures[0] > _SURE and self._is_kin(int(labels[0]), same))
+
+    def _is_kin(self, one: int, other: int) -> bool:
+        return one == other or bool(self.kin is not None and self.kin[one, other])
+
+    def says_yes(self, words: Sequence[Token], label: str) -> bool:
+        """Tell whether words surely speak of a class, and say that it is so."""
+        is_other = ":" in label
+        return self.says(words, label) and (is_other or self.trained.yes(words, label, self.features) > _SURE)
+
+
+class Turns:
+    """The turns of speech of one sentence, and what they leave of a reading.
+
+    Args:
+        sentence: all its tokens; closing: the stop that ends it, or "".
+    """
+
+    def __init__(self, vocabulary: Vocabulary, again: Again, sentence: Sequence[Token], closing: str = ""):
+        self.vocabulary = vocabulary
+        self.again = again
+        self.sentence = sentence
+        self.telling = [token for token in sentence if token.is_telling]
+        self.closing = closing
+
+    @cached_property
+    def phrases(self) -> list[Phrase]:
+        """All turns of the sentence."""
+        return list(self._find())
+
+    def _find(self) -> Iterator[Phrase]:
+        starts = [place for place, token in enumerate(self.sentence) if not place or token.start != self.sentence[place - 1].start]
+        words = [self.sentence[place] for place in starts]
+        texts = [token.written.lower() for token in words]
+        for place, text in enumerate(texts):
+            for role, phrase in self.vocabulary.turns.get(text, ()):
+                length = sum(one != _END and not one.startswith(_ENDING) for one in phrase)
+                if self._fits(texts, words, place, phrase):
+                    last = words[place + length - 1]
+                    yield Phrase(role, words[place].start, last.end, self._scope(last.end, role))
+
+    def _fits(self, texts: Sequence[str], words: Sequence[Token], place: int, phrase: Sequence[str]) -> bool:
+        for offset, one in enumerate(phrase):
+            after = texts[place + offset] if place + offset < len(texts) else ""
+            if one == _END:
+                return not after or words[place + offset].parts >= _STOP or words[place + offset].kind == "stop"
+            if after != one and not (one.startswith(_ENDING) and after.endswith(one[1:])):
+                return False
+        return True
+
+    def _scope(self, start: int, role: str) -> int:
+        """Say how far a phrase reaches: to the end of its clause; what is compared is short, and ends where something new begins."""
+        anew = self.vocabulary.words_of("anew") if role in ("compared", "excepted") else frozenset()
+        end, count = start, 0
+        for token in self.sentence:
+            if token.start < start:
+                continue
+            is_amount = role == "compared" and end == start and token.kind in ("amount", "count")
+            if is_amount or token.kind == "stop" or token.parts >= _STOP or token.written.lower() in anew:
+                break
+            count += token.is_telling
+            if anew and count > _LONGEST_COMPARED:
+                break
+            end = token.end
+        return end
+
+    def of(self, role: str) -> list[Phrase]:
+        """Give the phrases of a role."""
+        return [phrase for phrase in self.phrases if phrase.role == role]
+
+    @cached_property
+    def _asks(self) -> str:
+        """Say what kind of a question the sentence is: "" for none, ``whether``, ``what``, or another."""
+        if self.closing != "?":
+            return ""
+        words = [token.written.lower() for token in self.sentence]
+        if set(words) & self.vocabulary.words_of("asks_what") or self.of("presumed"):
+            return "what"
+        return "whether" if words[0] in self.vocabulary.words_of("asks") else "doubt"
+
+    def judge(self, reading: Reading) -> Judged | None:
+        """Say what is left of a reading; None where it was taken back, or where it may be the other way round."""
+        if self._is_only_asked(reading) or self._is_elsewhere(reading):
+            return None
+        words = self._without_compared(reading)
+        if words is None:
+            return None
+        answer = self._turned(replace(reading, words=words))
+        return None if answer is None else Judged(answer, words, self._asks == "doubt")
+
+    def outside(self, tokens: Sequence[Token]) -> list[Token]:
+        """Leave out the words that are only compared with, or excepted."""
+        apart = [*self.of("compared"), *self.of("excepted")]
+        return [token for token in tokens if not any(one.start <= token.start < one.scope for one in apart)]
+
+    def _is_only_asked(self, reading: Reading) -> bool:
+        """Tell whether it is asked, looked for, or supposed, and not said."""
+        if self._asks == "whether":
+            return True
+        start = reading.words[0].start
+        if any(one.start <= start < one.scope for one in self.of("checked_for")):
+            return True
+        return not reading.is_condition and any(self._is_supposed(one, reading.words) for one in self.of("supposed"))
+
+    def _is_supposed(self, phrase: Phrase, words: Sequence[Token]) -> bool:
+        """Tell whether a statement stands right after "if", with nobody who acts in between: "if it leaks"."""
+        after = [token for token in self.sentence if token.start >= phrase.end]
+        first = next((token for token in after if token.is_telling), None)
+        acts = {token.written.lower() for token in after[:1]} & self.vocabulary.words_of("acting")
+        return first is not None and not acts and words[0].start <= first.start <= words[-1].start and first.end <= phrase.scope
+
+    def _is_elsewhere(self, reading: Reading) -> bool:
+        """Tell whether it is said of another vehicle, of how it ought to be, or of what was so once."""
+        words = reading.words
+        if any(one.start < words[-1].end and words[0].start < one.scope for one in self.of("others")):
+            return True
+        if reading.is_life:
+            return False
+        owed = [one for one in self.of("owed") if not any(than.end < one.end and one.start - than.end <= 1 for than in self.of("than_owed"))]
+        if any(one.start < words[-1].end and words[0].start < one.scope for one in owed):
+            return True
+        if any(self._is_beside(one, words, 0, len(self.telling)) for one in self.of("put_right")) and reading.answer != NO:
+            return True
+        near = [one for one in self.of("used_to") if self._is_beside(one, words, _NEAR, 2 * _NEAR)]
+        return bool(near) and not reading.is_condition
+
+    def _without_compared(self, reading: Reading) -> Sequence[Token] | None:
+        """Give the words without what is only compared with; None where nothing, or something else, is left."""
+        compared, excepted = self.of("compared"), self.of("excepted")
+        if not compared and not excepted:
+            return reading.words
+        left = [token for token in reading.words if not any(one.start <= token.start < one.scope for one in compared)]
+        if len(left) < len(reading.words) and not self.again.says(left, reading.label):
+            return None
+        start = left[0].start
+        if any(one.start <= start < one.scope for one in excepted):
+            return left if not reading.is_condition or self._is_sound_before(start) else None
+        return [token for token in left if not any(one.start <= token.start < one.scope for one in excepted)]
+
+    def _is_sound_before(self, start: int) -> bool:
+        sound = self.vocabulary.stems("sound")
+        return any(token.start < start and (token.kind == "no" or token.stem in sound) for token in self.sentence)
+
+    def _turned(self, reading: Reading) -> str | None:
+        """Give the answer after all that turns it, or None."""
+        if reading.is_life:
+            return reading.answer
+        if reading.is_condition and reading.answer == YES:
+            return None if self._is_eased(reading) else YES
+        for turn in (self._ended, self._denied_twice, self._limited):
+            answer = turn(reading)
+            if answer != reading.answer:
+                return answer
+        return reading.answer
+
+    def _is_eased(self, reading: Reading) -> bool:
+        """Tell whether it is less so then, or so until then: "better when hot"."""
+        words, sound = reading.words, self.vocabulary.stems("sound")
+        until = [one for one in self.of("until") if self._is_beside(one, words[:1], 0, -1) or one.start == words[0].start]
+        if until and not any(token.stem in sound for token in (*words, *self._before(words))):
+            return True
+        eased = [one for one in self.of("eased") if self._is_beside(one, words, _NEAR, -1)]
+        eased += [one for one in self.of("ended") if self._is_beside(one, words, -1, _NEAR)]
+        return any(self.again.says_yes(self._cut(words, [one]), reading.label) for one in eased)
+
+    def _ended(self, reading: Reading) -> str | None:
+        """Take back what has ended; what has not ended goes on."""
+        words, answer = reading.words, reading.answer
+        for one in self.of("ended"):
+            if not self._is_beside(one, words, _NEAR, 3 * _NEAR):
+                continue
+            denials = [token for token in self._before_phrase(one) if token.kind == "no"]
+            left = [token for token in self._cut(words, [one]) if token.kind != "no"]
+            is_still_said = self.again.says_yes(_undenied(left), reading.label)
+            if denials:
+                return YES if is_still_said and answer in (YES, NO) else None
+            if answer != NO and is_still_said:
+                return None
+        for one in self.of("no_more"):
+            if answer != NO and self._is_beside(one, words, _NEAR, _NEAR):
+                left = [token for token in self._cut(words, [one]) if token.kind != "no"]
+                if self.again.says_yes(_undenied(left), reading.label):
+                    return None
+        return answer
+
+    def _denied_twice(self, reading: Reading) -> str | None:
+        """Take "never without" for always; any other denial of a denial is left to the person."""
+        words, answer = reading.words, reading.answer
+        without = [one.start for one in self.of("without")]
+        if any(token.kind == "no" for token in words) and self._after(words[-1]) in without:
+            return None
+        denials = [token for token in self.telling if token.kind == "no" and token.start <= words[-1].start]
+        denials = [token for token in denials if self._reaches(token, words[0])]
+        if len(denials) < 2 or denials[-1].start < words[0].start:
+            return answer
+        left = _undenied([token for token in words if token.kind != "no"])
+        if denials[-1].start in without and answer in (YES, NO) and self.again.says_yes(left, reading.label):
+            return YES
+        return None
+
+    def _limited(self, reading: Reading) -> str | None:
+        """Leave a denial that holds only so far to the person, and what is so only until then."""
+        words, answer = reading.words, reading.answer
+        after = self._after(words[-1])
+        if answer == NO:
+            is_limited = any(words[0].start < one.start < words[-1].end or one.start == after for one in self.of("limits"))
+            return None if is_limited else NO
+        if answer == YES and any(token.kind == "no" for token in words):
+            for one in self.of("until"):
+                before = [token for token in words if token.start < one.start]
+                if one.start == after or (len(before) < len(words) and self.again.says_yes(before, reading.label)):
+                    return None
+        return answer
+
+    def _after(self, last: Token) -> int:
+        """Give where the next word after a token begins, light words passed over; -1 behind a stop."""
+        for token in self.sentence:
+            if token.start >= last.end and (token.kind != "light" or any(token.start == one.start for one in self.phrases)):
+                return -1 if token.kind == "stop" else token.start
+        return -1
+
+    def _before(self, words: Sequence[Token]) -> list[Token]:
+        """Give the telling words before a statement, as far back as the last stop."""
+        found: list[Token] = []
+        for token in self.sentence:
+            if token.start >= words[0].start:
+                break
+            found = [] if token.kind == "stop" else [*found, token] if token.is_telling else found
+        return found
+
+    def _before_phrase(self, phrase: Phrase) -> list[Token]:
+        """Give the two telling words before a phrase, without what stands behind a stop."""
+        found: list[Token] = []
+        for token in self.sentence:
+            if token.start >= phrase.start:
+                break
+            found = [] if token.kind == "stop" else [*found, token] if token.is_telling else found
+        return found[-2:]
+
+    def _is_beside(self, phrase: Phrase, words: Sequence[Token], before: int, after: int) -> bool:
+        """Tell whether a phrase stands among words, or so many telling words before or after them; -1 is not there at all."""
+        first, last = words[0].start, words[-1].end
+        if first <= phrase.start < last:
+            return True
+        is_before = phrase.start < first
+        near = before if is_before else after
+        gap = (phrase.end, first) if is_before else (last, phrase.start)
+        between = [token for token in self.sentence if gap[0] <= token.start < gap[1]]
+        if near < 0 or any(token.kind == "stop" or token.parts >= _STOP for token in between):
+            return near > _LONGEST_COMPARED and not any(token.parts >= 1 for token in between)
+        return sum(token.is_telling for token in between) <= near
+
+    def _cut(self, words: Sequence[Token], phrases: Sequence[Phrase]) -> list[Token]:
+        """Leave phrases out of words."""
+        return [token for token in words if not any(one.start <= token.start < one.end for one in phrases)]
+
+    def _reaches(self, denial: Token, word: Token) -> bool:
+        """Tell whether nothing stands between a denial and a word that would part them."""
+        if denial.start >= word.start:
+            return True
+        joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
+        between = [token for token in self.sentence if denial.end <= token.start < word.start]
+        return not any(token.kind == "stop" or token.written.lower() in joints for token in between)
+
+
+def _undenied(words: Sequence[Token]) -> list[Token]:
+    return [replace(token, denied=False) for token in words]
