@@ -15,8 +15,9 @@ LISTS = (
 )  # fmt: skip
 # Turns of speech that turn, take back or only ask what stands beside them; what each does stands in en.yaml.
 TURNS = (
-    "asks", "asks_what", "presumed", "checked_for", "supposed", "acting", "others", "owed", "than_owed", "compared",
-    "excepted", "anew", "used_to", "put_right", "ended", "no_more", "without", "limits", "until", "eased",
+    "asks", "asks_what", "presumed", "checked_for", "supposed", "acting", "others", "owed", "no_turn", "compared",
+    "excepted", "anew", "used_to", "put_right", "ended", "no_more", "without", "limits", "until", "eased", "hardly", "wondered",
+    "lasted",
 )  # fmt: skip
 # What a sign may be.
 SIGNS = ("code", "row", "shift", "gear", "count", "lever", "amount")

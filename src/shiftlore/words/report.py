@@ -15,7 +15,7 @@ from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.learning import choose_trained
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
-from shiftlore.words.turns import Again, Reading, Turns
+from shiftlore.words.turns import Again, Reading, Turns, list_own_turns
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and surer than this of all that is read: of no, of what one or two
@@ -109,8 +109,16 @@ class _Reader:
             answers += [*said, *self._codes(sentence)]
             statements.append(found)
             missed += _spans(text, sentence, rest, joints)
-        answers = self._tied(_once(answers), statements)
+        answers = self._tied(self._without_general(_once(answers)), statements)
         return Report(tuple(answers), tuple(either), self._odometer(tokens), tuple(missed), text)
+
+    def _without_general(self, answers: list[SaidAnswer]) -> list[SaidAnswer]:
+        """Leave out that there is none of a kind where one of the kind is said to be there: "nothing harsh, downshifts bang"."""
+        there = {one.template for one in answers if one.kind == "finding" and one.answer != "no"}
+        general = {key for key, finding in self.knowledge.findings.items() if there & {*finding.general_of}}
+        while more := {key for key, one in self.knowledge.findings.items() if general & {*one.general_of}} - general:
+            general |= more
+        return [one for one in answers if one.answer != "no" or one.template not in general]
 
     def _tied(self, answers: list[SaidAnswer], statements: Sequence[Sequence[_Statement]]) -> list[SaidAnswer]:
         """Tie each condition to the complaint that it stands behind (or before), where complaints have different ones."""
@@ -196,7 +204,9 @@ class _Reader:
             return
         finding = self.knowledge.findings.get(key)
         is_condition = finding is not None and bool(finding.condition)
-        judged = turns.judge(Reading(words, segment.label, answer, is_condition, kind == "background"))
+        life = self.knowledge.backgrounds.get(key)
+        is_tried = life is not None and bool(life.replaced)
+        judged = turns.judge(Reading(words, segment.label, answer, is_condition, life is not None, is_tried))
         if judged is None:
             return
         answer = judged.answer
@@ -308,14 +318,15 @@ def read_report(
         keys = [one.partition(":")[0] for one in trained.classes]
         layers = np.array([_layer(knowledge, key) for key in keys])
         beside = np.array([key in vocabulary.words("beside") for key in keys])
-        kept = vocabulary, Features(vocabulary), trained, layers, beside, _kin(knowledge, keys, beside)
+        own = list_own_turns(knowledge.sayings.get(language, {}), vocabulary)
+        kept = vocabulary, Features(vocabulary), trained, own, layers, beside, _kin(knowledge, keys, beside)
         knowledge.worked_out[read_report, language] = kept
-    vocabulary, features, trained, *masks = kept
+    vocabulary, features, trained, own, *masks = kept
     names = Names(knowledge, vocabulary, unit)
     known = {*(key for key, members in names.by_template.items() if members), *knowledge.backgrounds}
     allowed = np.array([0.0 if one.partition(":")[0] in known else _FAR_BELOW for one in trained.classes])
     allowed[[one == NONE for one in trained.classes]] = 0.0
-    again = Again(trained, features, allowed, masks[-1])
+    again = Again(trained, features, allowed, masks[-1], own)
     return _Reader(knowledge, vocabulary, features, trained, names, allowed, masks, again).read(text)
 
 

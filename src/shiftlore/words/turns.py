@@ -6,19 +6,23 @@ it: where they still say the same, the turn was passed over, and what it does is
 that may be the wrong way round.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 
+from shiftlore.knowledge.rulebook import NEAR
 from shiftlore.words.trained import Features, Trained, weigh
 from shiftlore.words.vocabulary import Token, Vocabulary
 
 NO, YES = "no", "yes"
 _STOP = 0.8
-_SURE = 0.5
+_SURE, _SURER = 0.5, 0.85
 _LONGEST_COMPARED, _NEAR = 4, 1
+# A turn that so great a share of all ways to say a finding has is part of it (judgement).
+_OWN = 0.25
 _END, _ENDING = "$", "~"
 
 
@@ -51,7 +55,8 @@ class Reading:
 
     Args:
         words: its telling tokens; label: its class; answer: the answer.
-        is_condition, is_life: whether it says when it happens, or how the vehicle lived.
+        is_condition, is_life: whether it says when it happens, or how the vehicle lived; is_tried: whether that is a repair
+            which counts where it did not help.
     """
 
     words: Sequence[Token]
@@ -59,6 +64,7 @@ class Reading:
     answer: str
     is_condition: bool = False
     is_life: bool = False
+    is_tried: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,22 +80,22 @@ class Again:
     allowed: np.ndarray
     kin: np.ndarray | None = None
 
-    def says(self, words: Sequence[Token], label: str) -> bool:
-        """Tell whether words surely speak of a class."""
+    def says(self, words: Sequence[Token], label: str, least: float = _SURE) -> bool:
+        """Tell whether words speak of a class, at least so surely."""
         if not words or all(map(self.features.is_bare, words)):
             return False
         row = next(iter(self.trained.runs(words, self.features)))[-1:] + self.allowed
         labels, sures = weigh(row, self.kin)
         same = self.trained.place_of.get(label)
-        return bool(same is not None and sures[0] > _SURE and self._is_kin(int(labels[0]), same))
+        return bool(same is not None and sures[0] > least and self._is_kin(int(labels[0]), same))
 
     def _is_kin(self, one: int, other: int) -> bool:
         return one == other or bool(self.kin is not None and self.kin[one, other])
 
-    def says_yes(self, words: Sequence[Token], label: str) -> bool:
-        """Tell whether words surely speak of a class, and say that it is so."""
+    def says_yes(self, words: Sequence[Token], label: str, least: float = _SURE) -> bool:
+        """Tell whether words speak of a class, at least so surely, and say that it is so."""
         is_other = ":" in label
-        return self.says(words, label) and (is_other or self.trained.yes(words, label, self.features) > _SURE)
+        return self.says(words, label, least) and (is_other or self.trained.yes(words, label, self.features) > _SURE)
 
 
 class Turns:
@@ -109,7 +115,9 @@ class Turns:
     @cached_property
     def phrases(self) -> list[Phrase]:
         """All turns of the sentence."""
-        return list(self._find())
+        found = list(self._find())
+        kept = [one for one in found if one.role == "no_turn"]
+        return [one for one in found if not any(no.start <= one.start < no.end for no in kept)]
 
     def _find(self) -> Iterator[Phrase]:
         starts = [place for place, token in enumerate(self.sentence) if not place or token.start != self.sentence[place - 1].start]
@@ -147,8 +155,10 @@ class Turns:
             end = token.end
         return end
 
-    def of(self, role: str) -> list[Phrase]:
-        """Give the phrases of a role."""
+    def of(self, role: str, label: str = "") -> list[Phrase]:
+        """Give the phrases of a role; none where a finding is said in that way itself."""
+        if role in self.again.own.get(label.partition(":")[0], ()):
+            return []
         return [phrase for phrase in self.phrases if phrase.role == role]
 
     @cached_property
@@ -169,7 +179,7 @@ class Turns:
         if words is None:
             return None
         answer = self._turned(replace(reading, words=words))
-        return None if answer is None else Judged(answer, words, self._asks == "doubt")
+        return None if answer is None else Judged(answer, words, self._asks == "doubt" or self._is_wondered(words))
 
     def outside(self, tokens: Sequence[Token]) -> list[Token]:
         """Leave out the words that are only compared with, or excepted."""
@@ -180,7 +190,7 @@ class Turns:
         """Tell whether it is asked, looked for, or supposed, and not said."""
         if self._asks == "whether":
             return True
-        start = reading.words[0].start
+        start = reading.words[-1].start
         if any(one.start <= start < one.scope for one in self.of("checked_for")):
             return True
         return not reading.is_condition and any(self._is_supposed(one, reading.words) for one in self.of("supposed"))
@@ -199,13 +209,18 @@ class Turns:
             return True
         if reading.is_life:
             return False
-        owed = [one for one in self.of("owed") if not any(than.end < one.end and one.start - than.end <= 1 for than in self.of("than_owed"))]
-        if any(one.start < words[-1].end and words[0].start < one.scope for one in owed):
+        second = words[min(_NEAR, len(words) - 1)]
+        if any(one.start <= second.start and words[0].start < one.scope for one in self.of("owed")):
             return True
-        if any(self._is_beside(one, words, 0, len(self.telling)) for one in self.of("put_right")) and reading.answer != NO:
+        if reading.answer != NO and any(self._follows(one, words) for one in self.of("put_right")):
             return True
         near = [one for one in self.of("used_to") if self._is_beside(one, words, _NEAR, 2 * _NEAR)]
         return bool(near) and not reading.is_condition
+
+    def _follows(self, phrase: Phrase, words: Sequence[Token]) -> bool:
+        """Tell whether a phrase comes next after a statement, perhaps behind a stop: "had a whine, gone now"."""
+        between = [token for token in self.telling if words[-1].end <= token.start < phrase.start]
+        return phrase.start >= words[-1].end and len(between) <= _NEAR
 
     def _without_compared(self, reading: Reading) -> Sequence[Token] | None:
         """Give the words without what is only compared with; None where nothing, or something else, is left."""
@@ -227,39 +242,84 @@ class Turns:
     def _turned(self, reading: Reading) -> str | None:
         """Give the answer after all that turns it, or None."""
         if reading.is_life:
-            return reading.answer
-        if reading.is_condition and reading.answer == YES:
-            return None if self._is_eased(reading) else YES
-        for turn in (self._ended, self._denied_twice, self._limited):
+            return None if reading.is_tried and self._is_cured(reading.words) else reading.answer
+        if not self._is_told(reading):
+            return None
+        if reading.is_condition:
+            return None if reading.answer == YES and self._is_eased(reading) else reading.answer
+        for turn in (self._ended, self._denied_twice, self._limited, self._lessened, self._wondered):
             answer = turn(reading)
             if answer != reading.answer:
                 return answer
         return reading.answer
 
+    def _is_cured(self, words: Sequence[Token]) -> bool:
+        """Tell whether all is well after what was tried: "replaced the switch and now it starts fine"."""
+        after = [token for token in self.sentence if token.start >= words[-1].end]
+        if any(one.start >= words[0].start for one in self.of("lasted")):
+            return False
+        sound, now = self.vocabulary.stems("sound"), self.vocabulary.words_of("anew")
+        begun = next((token.start for token in after if token.written.lower() in now), None)
+        return begun is not None and any(
+            token.start > begun and token.stem in sound and not token.denied and token.kind == "word" for token in after
+        )
+
+    def _is_told(self, reading: Reading) -> bool:
+        """Tell whether words say it, and not a number alone, which says nothing without its limits."""
+        left = [token for token in reading.words if not self._is_number(token)]
+        is_graded = ":" in reading.label
+        return not is_graded or len(left) == len(reading.words) or self.again.says(left, reading.label)
+
+    def _is_number(self, token: Token) -> bool:
+        if token.kind == "amount":
+            amount = self.vocabulary.language.amounts.get(token.values[0])
+            return amount is None or not amount.bounds
+        return token.kind == "word" and token.written[0].isdigit()
+
+    def _lessened(self, reading: Reading) -> str | None:
+        """Leave "hardly any noise", "less noise in fourth" to the person."""
+        words = reading.words
+        for one in self.of("hardly", reading.label):
+            is_first = self._is_beside(one, words[:1], _NEAR - 1, -1) or one.start == words[0].start
+            if reading.answer != NO and is_first and self.again.says_yes(self._cut(words, [one]), reading.label):
+                return None
+        return reading.answer
+
+    def _wondered(self, reading: Reading) -> str | None:
+        """Take "not sure if it slips" for a doubtful yes."""
+        for one in self.of("wondered"):
+            if one.start <= reading.words[-1].start < one.scope and reading.answer == NO:
+                left = _undenied(self._cut(reading.words, [one]))
+                return YES if self.again.says_yes(left, reading.label) else None
+        return reading.answer
+
+    def _is_wondered(self, words: Sequence[Token]) -> bool:
+        return any(one.start <= words[-1].start < one.scope for one in self.of("wondered"))
+
     def _is_eased(self, reading: Reading) -> bool:
         """Tell whether it is less so then, or so until then: "better when hot"."""
         words, sound = reading.words, self.vocabulary.stems("sound")
-        until = [one for one in self.of("until") if self._is_beside(one, words[:1], 0, -1) or one.start == words[0].start]
+        until = [one for one in self.of("until", reading.label) if self._is_beside(one, words[:1], _NEAR, -1) or one.start == words[0].start]
         if until and not any(token.stem in sound for token in (*words, *self._before(words))):
             return True
-        eased = [one for one in self.of("eased") if self._is_beside(one, words, _NEAR, -1)]
-        eased += [one for one in self.of("ended") if self._is_beside(one, words, -1, _NEAR)]
+        eased = [one for one in self.of("eased", reading.label) if self._is_beside(one, words, _NEAR, -1)]
+        eased += [one for one in self.of("ended", reading.label) if self._is_beside(one, words, -1, _NEAR)]
         return any(self.again.says_yes(self._cut(words, [one]), reading.label) for one in eased)
 
     def _ended(self, reading: Reading) -> str | None:
         """Take back what has ended; what has not ended goes on."""
         words, answer = reading.words, reading.answer
-        for one in self.of("ended"):
+        for one in self.of("ended", reading.label):
             if not self._is_beside(one, words, _NEAR, 3 * _NEAR):
                 continue
             denials = [token for token in self._before_phrase(one) if token.kind == "no"]
             left = [token for token in self._cut(words, [one]) if token.kind != "no"]
-            is_still_said = self.again.says_yes(_undenied(left), reading.label)
+            is_still_said = self.again.says_yes(_undenied(left), reading.label, _SURE if denials else _SURER)
             if denials:
                 return YES if is_still_said and answer in (YES, NO) else None
             if answer != NO and is_still_said:
                 return None
-        for one in self.of("no_more"):
+        for one in self.of("no_more", reading.label):
             if answer != NO and self._is_beside(one, words, _NEAR, _NEAR):
                 left = [token for token in self._cut(words, [one]) if token.kind != "no"]
                 if self.again.says_yes(_undenied(left), reading.label):
@@ -272,8 +332,7 @@ class Turns:
         without = [one.start for one in self.of("without")]
         if any(token.kind == "no" for token in words) and self._after(words[-1]) in without:
             return None
-        denials = [token for token in self.telling if token.kind == "no" and token.start <= words[-1].start]
-        denials = [token for token in denials if self._reaches(token, words[0])]
+        denials = self._joined_denials(words)
         if len(denials) < 2 or denials[-1].start < words[0].start:
             return answer
         left = _undenied([token for token in words if token.kind != "no"])
@@ -281,15 +340,28 @@ class Turns:
             return YES
         return None
 
+    def _joined_denials(self, words: Sequence[Token]) -> list[Token]:
+        """Give denials up to the end of words with nothing between them that would part them."""
+        joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
+        found: list[Token] = []
+        for token in self.sentence:
+            if token.start >= words[-1].end:
+                break
+            if token.kind == "stop" or token.written.lower() in joints:
+                found = []
+            elif token.kind == "no":
+                found.append(token)
+        return found
+
     def _limited(self, reading: Reading) -> str | None:
         """Leave a denial that holds only so far to the person, and what is so only until then."""
         words, answer = reading.words, reading.answer
         after = self._after(words[-1])
         if answer == NO:
-            is_limited = any(words[0].start < one.start < words[-1].end or one.start == after for one in self.of("limits"))
+            is_limited = any(words[0].start < one.start < words[-1].end or one.start == after for one in self.of("limits", reading.label))
             return None if is_limited else NO
         if answer == YES and any(token.kind == "no" for token in words):
-            for one in self.of("until"):
+            for one in self.of("until", reading.label):
                 before = [token for token in words if token.start < one.start]
                 if one.start == after or (len(before) < len(words) and self.again.says_yes(before, reading.label)):
                     return None
@@ -330,20 +402,31 @@ class Turns:
         gap = (phrase.end, first) if is_before else (last, phrase.start)
         between = [token for token in self.sentence if gap[0] <= token.start < gap[1]]
         if near < 0 or any(token.kind == "stop" or token.parts >= _STOP for token in between):
-            return near > _LONGEST_COMPARED and not any(token.parts >= 1 for token in between)
+            return False
         return sum(token.is_telling for token in between) <= near
 
     def _cut(self, words: Sequence[Token], phrases: Sequence[Phrase]) -> list[Token]:
         """Leave phrases out of words."""
         return [token for token in words if not any(one.start <= token.start < one.end for one in phrases)]
 
-    def _reaches(self, denial: Token, word: Token) -> bool:
-        """Tell whether nothing stands between a denial and a word that would part them."""
-        if denial.start >= word.start:
-            return True
-        joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
-        between = [token for token in self.sentence if denial.end <= token.start < word.start]
-        return not any(token.kind == "stop" or token.written.lower() in joints for token in between)
+
+def list_own_turns(sayings: Mapping[str, Mapping[str, Sequence[str]]], vocabulary: Vocabulary) -> dict[str, frozenset[str]]:
+    """List which turns belong to how a finding is said: "goes away after the relearn" is what helps, and not what is gone.
+
+    Args:
+        sayings: finding -> answer -> how people say it.
+    """
+    found = {}
+    patterns = {}
+    for role, phrases in vocabulary.language.turns.items():
+        words = [re.escape(re.sub(rf"\s*[{_END}{_ENDING}]\S*$", "", phrase)) for phrase in phrases]
+        patterns[role] = re.compile(rf"\b(?:{'|'.join(words)})\b")
+    for key, answers in sayings.items():
+        texts = [text for answer, said in answers.items() if answer not in (NO, NEAR) for text in said]
+        if texts:
+            shares = {role: sum(bool(one.search(text)) for text in texts) / len(texts) for role, one in patterns.items()}
+            found[key] = frozenset(role for role, share in shares.items() if share >= _OWN)
+    return found
 
 
 def _undenied(words: Sequence[Token]) -> list[Token]:
