@@ -15,7 +15,7 @@ from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.learning import choose_trained
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
-from shiftlore.words.turns import Again, Reading, Turns, list_own_turns
+from shiftlore.words.turns import Again, OwnTurns, Reading, Turns
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and surer than this of all that is read: of no, of what one or two
@@ -318,7 +318,7 @@ def read_report(
         keys = [one.partition(":")[0] for one in trained.classes]
         layers = np.array([_layer(knowledge, key) for key in keys])
         beside = np.array([key in vocabulary.words("beside") for key in keys])
-        own = list_own_turns(knowledge.sayings.get(language, {}), vocabulary)
+        own = OwnTurns(knowledge.sayings.get(language, {}), vocabulary)
         kept = vocabulary, Features(vocabulary), trained, own, layers, beside, _kin(knowledge, keys, beside)
         knowledge.worked_out[read_report, language] = kept
     vocabulary, features, trained, own, *masks = kept

@@ -8,8 +8,8 @@ that may be the wrong way round.
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from functools import cached_property
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -23,6 +23,7 @@ _SURE, _SURER = 0.5, 0.85
 _LONGEST_COMPARED, _NEAR = 4, 1
 # A turn that so great a share of all ways to say a finding has is part of it (judgement).
 _OWN = 0.25
+_KEPT = 4096
 _END, _ENDING = "$", "~"
 
 
@@ -73,12 +74,14 @@ class Again:
 
     Args:
         allowed: per class 0, or less for a class that the vehicle cannot have; kin: per class those that are no other answer.
+        own: turns that belong to how a finding is said.
     """
 
     trained: Trained
     features: Features
     allowed: np.ndarray
     kin: np.ndarray | None = None
+    own: "OwnTurns | None" = None
 
     def says(self, words: Sequence[Token], label: str, least: float = _SURE) -> bool:
         """Tell whether words speak of a class, at least so surely."""
@@ -157,9 +160,9 @@ class Turns:
 
     def of(self, role: str, label: str = "") -> list[Phrase]:
         """Give the phrases of a role; none where a finding is said in that way itself."""
-        if role in self.again.own.get(label.partition(":")[0], ()):
-            return []
-        return [phrase for phrase in self.phrases if phrase.role == role]
+        found = [phrase for phrase in self.phrases if phrase.role == role]
+        own = self.again.own
+        return [] if found and label and own is not None and own.has(label.partition(":")[0], role) else found
 
     @cached_property
     def _asks(self) -> str:
@@ -410,23 +413,30 @@ class Turns:
         return [token for token in words if not any(one.start <= token.start < one.end for one in phrases)]
 
 
-def list_own_turns(sayings: Mapping[str, Mapping[str, Sequence[str]]], vocabulary: Vocabulary) -> dict[str, frozenset[str]]:
-    """List which turns belong to how a finding is said: "goes away after the relearn" is what helps, and not what is gone.
+class OwnTurns:
+    """Which turns belong to how a finding is said: "gone after the relearn" tells what helped, and not what has ended.
 
     Args:
         sayings: finding -> answer -> how people say it.
     """
-    found = {}
-    patterns = {}
-    for role, phrases in vocabulary.language.turns.items():
-        words = [re.escape(re.sub(rf"\s*[{_END}{_ENDING}]\S*$", "", phrase)) for phrase in phrases]
-        patterns[role] = re.compile(rf"\b(?:{'|'.join(words)})\b")
-    for key, answers in sayings.items():
-        texts = [text for answer, said in answers.items() if answer not in (NO, NEAR) for text in said]
-        if texts:
-            shares = {role: sum(bool(one.search(text)) for text in texts) / len(texts) for role, one in patterns.items()}
-            found[key] = frozenset(role for role, share in shares.items() if share >= _OWN)
-    return found
+
+    def __init__(self, sayings: Mapping[str, Mapping[str, Sequence[str]]], vocabulary: Vocabulary):
+        self.sayings = sayings
+        self.vocabulary = vocabulary
+        self.has = lru_cache(_KEPT)(self._has)
+
+    def _has(self, key: str, role: str) -> bool:
+        texts = [text for answer, said in self.sayings.get(key, {}).items() if answer not in (NO, NEAR) for text in said]
+        pattern = self._patterns[role]
+        return sum(bool(pattern.search(text)) for text in texts) > _OWN * len(texts)
+
+    @cached_property
+    def _patterns(self) -> dict[str, re.Pattern[str]]:
+        found = {}
+        for role, phrases in self.vocabulary.language.turns.items():
+            words = [re.escape(re.sub(rf"\s*[{_END}{_ENDING}]\S*$", "", phrase)) for phrase in phrases]
+            found[role] = re.compile(rf"\b(?:{'|'.join(words)})\b")
+        return found
 
 
 def _undenied(words: Sequence[Token]) -> list[Token]:
