@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shiftlore.cases import Answer, Case
+from shiftlore.cases import Answer, Case, Onset
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.learning import choose_trained
@@ -41,6 +41,7 @@ class SaidAnswer:
         matched: the words that say it, as written.
         doubt: word for how sure the speaker is, or None; when: conditions that belong to this finding alone.
         code: the trouble code that was named, or None; template: id of the finding as written.
+        is_onset: whether it is said that the trouble began after it.
     """
 
     kind: str
@@ -53,6 +54,7 @@ class SaidAnswer:
     when: tuple[str, ...] = ()
     code: str | None = None
     template: str = ""
+    is_onset: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,11 +214,13 @@ class _Reader:
         answer = judged.answer
         doubts = next(iter(self.knowledge.words.doubts), None)
         doubt = doubts if judged.is_doubtful or self._says_nearby("unsure", sentence, words) else None
-        special = self.names.of_places(key, answer, free) if answer != "no" else []
+        special = self.names.of_places(key, answer, [*judged.words, *free]) if answer != "no" else []
+        is_onset = life is not None and turns.begins_after(words)
         for named in (*self.names.name(key, judged.words or words, turns.outside(sentence)), *special):
             matched = tuple(token.written for token in words)
+            template = named.template or key
             yield SaidAnswer(
-                kind, named.id, named.label, answer, round(sure, 4), matched, doubt, template=named.template or key
+                kind, named.id, named.label, answer, round(sure, 4), matched, doubt, template=template, is_onset=is_onset
             )
 
     def _least(self, key: str, answer: str, words: Sequence[Token], sentence: Sequence[Token]) -> float:
@@ -253,6 +257,11 @@ class _Reader:
     def _either(self, sentence: Sequence[Token], found: Sequence[_Statement]) -> Iterator[tuple[SaidAnswer, ...]]:
         """Give statements with nothing but "or" between them."""
         telling = [token for token in sentence if token.is_telling]
+        for one in found:
+            chosen = [token for token in telling[one.segment.start : one.segment.end] if token.is_choice and not token.denied]
+            group = tuple(answer for answer in one.answers if answer.answer != "no" and answer.id != answer.template)
+            if chosen and chosen[0].kind != "lever" and len(group) > 1:
+                yield group
         for one, two in zip(found, found[1:], strict=False):
             between = telling[one.segment.end : two.segment.start]
             first = telling[two.segment.start : two.segment.start + 1]
@@ -355,6 +364,7 @@ def make_case(knowledge: Knowledge, report: Report, unit: str) -> Case:
         unit: id of a unit sheet or a kind.
     """
     lived = [answer for answer in report.answers if answer.kind == "background"]
+    began = tuple(one.id for one in lived if one.is_onset and _is_event(knowledge, one))
     found = [answer for answer in report.answers if answer.kind == "finding"]
     found = [answer for answer in found if not _is_contradicted(knowledge, answer, found)]
     complaint = [one.id for one in found if one.answer == "yes" and _is_complaint(knowledge, one)]
@@ -371,7 +381,15 @@ def make_case(knowledge: Knowledge, report: Report, unit: str) -> Case:
             if len({one.kind for one in group}) == 1
         ),
         said=(report.said,) if report.said.strip() else (),
+        onset=Onset(began) if began else None,
     )
+
+
+def _is_event(knowledge: Knowledge, answer: SaidAnswer) -> bool:
+    """Tell whether a fault may begin after what an answer says of the vehicle's life."""
+    record = knowledge.backgrounds[answer.id]
+    happened = record.recent[0] if record.recent else list(record.shares)[-1]
+    return record.event and answer.answer == happened
 
 
 def _is_contradicted(knowledge: Knowledge, answer: SaidAnswer, others: Sequence[SaidAnswer]) -> bool:

@@ -184,6 +184,11 @@ class Turns:
         answer = self._turned(replace(reading, words=words))
         return None if answer is None else Judged(answer, words, self._asks == "doubt" or self._is_wondered(words))
 
+    def begins_after(self, words: Sequence[Token]) -> bool:
+        """Tell whether trouble is said to have begun after what words say: "since the fluid change", "... just before"."""
+        ahead = any(self._is_beside(one, words[:1], _NEAR, -1) for one in self.of("began"))
+        return ahead or any(self._is_beside(one, words[-1:], -1, 2 * _NEAR) for one in self.of("began_behind"))
+
     def outside(self, tokens: Sequence[Token]) -> list[Token]:
         """Leave out the words that are only compared with, or excepted."""
         apart = [*self.of("compared"), *self.of("excepted")]

@@ -35,6 +35,7 @@ class Token:
         number: an amount, in the first unit of its kind.
         denied: whether a denial reaches it.
         parts: how strongly it parts what stands before it from what comes after, 0 to 1.
+        is_choice: whether its values are joined by "or".
     """
 
     stem: str
@@ -46,6 +47,7 @@ class Token:
     parts: float = 0.0
     start: int = 0
     end: int = 0
+    is_choice: bool = False
 
     @property
     def is_telling(self) -> bool:
@@ -227,7 +229,8 @@ class Vocabulary:
                     break
                 is_closed = bool(between & self.words("joining"))
                 values = tuple(dict.fromkeys((*token.values, *tokens[end].values)))
-                token = replace(token, values=values, end=tokens[end].end)
+                is_choice = token.is_choice or bool(between & self.words("either"))
+                token = replace(token, values=values, end=tokens[end].end, is_choice=is_choice)
                 place = end + 1
             joined.append(token)
         return joined
