@@ -82,6 +82,14 @@ def test_read_report__nothing_that_was_not_said(text, never):
         ("every 60,000 miles", None),
         ("done 500 km since", None),
         ("fluid at 60 000 km, now has 210 000 km", 210000),
+        ("fluid changed two months ago, 156000 km", 156000),
+        ("156000 km, fluid changed two months ago", 156000),
+        ("serviced three years ago 156000 km on the clock", 156000),
+        ("began a week ago at 156000 km", 156000),
+        ("over 200,000 miles", 321869),
+        ("182000 km since new", 182000),
+        ("another 20,000 km later", None),
+        ("20,000 km since the service", None),
     ],
 )
 def test_read_report__what_the_vehicle_has_run(text, km):
@@ -168,6 +176,22 @@ def test_read_report__one_of_two():
     assert ["slips_gear_3", "slips_gear_4"] == [one.id for one in group]
 
 
+def test_read_report__gears_joined_by_or_are_one_of_them():
+    (group,) = report("harsh 1-2 or 2-3 upshift").either
+    assert ["shift_harsh_1_2", "shift_harsh_2_3"] == [one.id for one in group]
+    assert () == report("harsh 1-2 and 2-3 upshift").either
+
+
+def test_read_report__none_of_a_kind_yields_to_one_of_it():
+    said = answers("No noise at all. Whines in third.")
+    assert ("yes", None) == (said.get("noise_whine"), said.get("noise_any"))
+
+
+def test_read_report__what_is_said_of_both_ranges():
+    said = answers("harsh engagement of both drive and reverse")
+    assert ("yes", "yes") == (said.get("engage_harsh_drive"), said.get("engage_harsh_reverse"))
+
+
 def test_read_report__ids_are_those_of_the_unit():
     known = unit_of("cvt").expansion.findings
     for text in ("slips in third", "harsh 2-3 shift", LONG):
@@ -195,6 +219,19 @@ def test_make_case__an_either_or_of_a_sign_and_a_history_is_no_answer():
         SaidAnswer("background", "rebuilt", "", "used", 1.0, ()),
     )
     assert () == make_case(shipped(), Report(either=(both,)), "step-fwd").either
+
+
+@pytest.mark.parametrize(
+    ("text", "after"),
+    [
+        ("slips in third since the fluid change", ("recent_service",)),
+        ("slips in third. New battery fitted just before.", ("battery_work",)),
+        ("slips in third. New battery fitted.", None),
+    ],
+)
+def test_make_case__what_it_began_after(text, after):
+    case = make_case(shipped(), report(text), UNIT)
+    assert after == (case.onset.after if case.onset else None)
 
 
 def test_make_case__is_a_case_that_is_read_back(tmp_path):

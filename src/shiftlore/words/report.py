@@ -146,7 +146,7 @@ class _Reader:
 
     def _read_sentence(self, sentence: Sequence[Token], closing: str) -> tuple[list[_Statement], list[Token]]:
         """Read one sentence in each of its variants; give the statements, and the telling words that no variant uses."""
-        found: dict[tuple[str, str], _Statement] = {}
+        found: dict[tuple[str, ...], _Statement] = {}
         used: set[int] = set()
         for variant in self._variants(sentence):
             turns = Turns(self.vocabulary, self.again, variant, closing)
@@ -159,9 +159,10 @@ class _Reader:
                 words = telling[segment.start : segment.end]
                 if answers := tuple(self._answers(segment, words, turns, turns.outside(free))):
                     used |= {token.start for token in words}
-                    kept = found.setdefault((segment.label, answers[0].id), _Statement(segment, answers))
+                    name = (segment.label, *(answer.id for answer in answers))
+                    kept = found.setdefault(name, _Statement(segment, answers))
                     if kept.segment.sure < segment.sure:
-                        found[segment.label, answers[0].id] = _Statement(segment, answers)
+                        found[name] = _Statement(segment, answers)
         rest = [
             token
             for token in sentence

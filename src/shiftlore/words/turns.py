@@ -19,7 +19,7 @@ from shiftlore.words.vocabulary import Token, Vocabulary
 
 NO, YES = "no", "yes"
 _STOP = 0.8
-_SURE, _SURER = 0.5, 0.85
+_SURE, _SURER, _CLEAR = 0.5, 0.85, 0.15
 _LONGEST_COMPARED, _NEAR = 4, 1
 # A turn that so great a share of all ways to say a finding has is part of it (judgement).
 _OWN = 0.25
@@ -94,6 +94,15 @@ class Again:
 
     def _is_kin(self, one: int, other: int) -> bool:
         return one == other or bool(self.kin is not None and self.kin[one, other])
+
+    def says_grade(self, words: Sequence[Token], label: str) -> bool:
+        """Tell whether words speak of a class, and clearly rather than of another answer of the same finding."""
+        if not self.says(words, label):
+            return False
+        row = next(iter(self.trained.runs(words, self.features)))[-1]
+        own, key = self.trained.place_of[label], label.partition(":")[0]
+        others = [place for name, place in self.trained.place_of.items() if name.partition(":")[0] == key and place != own]
+        return not others or bool(row[own] > max(row[others]) + _CLEAR)
 
     def says_yes(self, words: Sequence[Token], label: str, least: float = _SURE) -> bool:
         """Tell whether words speak of a class, at least so surely, and say that it is so."""
@@ -186,8 +195,8 @@ class Turns:
 
     def begins_after(self, words: Sequence[Token]) -> bool:
         """Tell whether trouble is said to have begun after what words say: "since the fluid change", "... just before"."""
-        ahead = any(self._is_beside(one, words[:1], _NEAR, -1) for one in self.of("began"))
-        return ahead or any(self._is_beside(one, words[-1:], -1, 2 * _NEAR) for one in self.of("began_behind"))
+        ahead = any(self._is_beside(one, words, _NEAR, -1) for one in self.of("began"))
+        return ahead or any(self._is_beside(one, words, -1, 2 * _NEAR) for one in self.of("began_behind"))
 
     def outside(self, tokens: Sequence[Token]) -> list[Token]:
         """Leave out the words that are only compared with, or excepted."""
@@ -276,7 +285,7 @@ class Turns:
         """Tell whether words say it, and not a number alone, which says nothing without its limits."""
         left = [token for token in reading.words if not self._is_number(token)]
         is_graded = ":" in reading.label
-        return not is_graded or len(left) == len(reading.words) or self.again.says(left, reading.label)
+        return not is_graded or len(left) == len(reading.words) or self.again.says_grade(left, reading.label)
 
     def _is_number(self, token: Token) -> bool:
         if token.kind == "amount":

@@ -19,7 +19,7 @@ from shiftlore.knowledge.language import FIRST_LANGUAGE, Language
 NO, STOP = "=no", "="
 _KEPT = 8192
 _WORD = re.compile(r"[^\W\d_]+(?:'[^\W\d_]+)?|\d+(?:[.,]\d+)*|[^\w\s]|\n")
-_FULL_STOPS = frozenset(".;!?:\n")
+_FULL_STOPS = frozenset(".;!?\n")
 _ROWS = ("gear", "shift", "lever")
 
 
@@ -67,7 +67,7 @@ class Vocabulary:
         self.weights = weights
         self.stem = lru_cache(_KEPT)(self._stem)
         self._known = lru_cache(_KEPT)(self._read_form)
-        named = "|".join(map(re.escape, language.ordinals))
+        named = "|".join(map(re.escape, (*language.ordinals, *language.lists.get("shortened", ()))))
         self._may_have_signs = re.compile(
             "|".join((r"\d", *([named] if named else []), *(rf"\b{letter}\b" for letter in language.levers))),
             re.IGNORECASE,
