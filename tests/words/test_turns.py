@@ -131,5 +131,7 @@ def test_outside__leaves_out_what_is_excepted():
 
 
 def test_own_turns__of_a_finding_that_is_said_so():
-    own = OwnTurns({"helps": {"yes": ("gone after it", "cured")}, "slips": {"yes": ("slips",)}}, choose_vocabulary(shipped()))
+    own = OwnTurns(
+        {"helps": {"yes": ("gone after it", "cured")}, "slips": {"yes": ("slips",)}}, choose_vocabulary(shipped())
+    )
     assert (True, False, False) == (own.has("helps", "ended"), own.has("slips", "ended"), own.has("unknown", "ended"))

@@ -161,7 +161,9 @@ def test_split__a_short_form_ends_no_sentence():
     assert "." in [token.written for token in vocabulary.split("high temp. When towing")]
 
 
-@pytest.mark.parametrize(("text", "values"), [("no rev. cold", ("r",)), ("bangs into rev", ("r",)), ("rev counter", ())])
+@pytest.mark.parametrize(
+    ("text", "values"), [("no rev. cold", ("r",)), ("bangs into rev", ("r",)), ("rev counter", ())]
+)
 def test_split__reverse_in_short(text, values):
     tokens = choose_vocabulary(shipped()).split(text)
     assert values == tuple(value for token in tokens if token.kind == "lever" for value in token.values)

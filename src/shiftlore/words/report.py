@@ -221,7 +221,15 @@ class _Reader:
             matched = tuple(token.written for token in words)
             template = named.template or key
             yield SaidAnswer(
-                kind, named.id, named.label, answer, round(sure, 4), matched, doubt, template=template, is_onset=is_onset
+                kind,
+                named.id,
+                named.label,
+                answer,
+                round(sure, 4),
+                matched,
+                doubt,
+                template=template,
+                is_onset=is_onset,
             )
 
     def _least(self, key: str, answer: str, words: Sequence[Token], sentence: Sequence[Token]) -> float:
@@ -259,7 +267,9 @@ class _Reader:
         """Give statements with nothing but "or" between them."""
         telling = [token for token in sentence if token.is_telling]
         for one in found:
-            chosen = [token for token in telling[one.segment.start : one.segment.end] if token.is_choice and not token.denied]
+            chosen = [
+                token for token in telling[one.segment.start : one.segment.end] if token.is_choice and not token.denied
+            ]
             group = tuple(answer for answer in one.answers if answer.answer != "no" and answer.id != answer.template)
             if chosen and chosen[0].kind != "lever" and len(group) > 1:
                 yield group

@@ -101,7 +101,9 @@ class Again:
             return False
         row = next(iter(self.trained.runs(words, self.features)))[-1]
         own, key = self.trained.place_of[label], label.partition(":")[0]
-        others = [place for name, place in self.trained.place_of.items() if name.partition(":")[0] == key and place != own]
+        others = [
+            place for name, place in self.trained.place_of.items() if name.partition(":")[0] == key and place != own
+        ]
         return not others or bool(row[own] > max(row[others]) + _CLEAR)
 
     def says_yes(self, words: Sequence[Token], label: str, least: float = _SURE) -> bool:
@@ -132,7 +134,11 @@ class Turns:
         return [one for one in found if not any(no.start <= one.start < no.end for no in kept)]
 
     def _find(self) -> Iterator[Phrase]:
-        starts = [place for place, token in enumerate(self.sentence) if not place or token.start != self.sentence[place - 1].start]
+        starts = [
+            place
+            for place, token in enumerate(self.sentence)
+            if not place or token.start != self.sentence[place - 1].start
+        ]
         words = [self.sentence[place] for place in starts]
         texts = [token.written.lower() for token in words]
         for place, text in enumerate(texts):
@@ -217,7 +223,12 @@ class Turns:
         after = [token for token in self.sentence if token.start >= phrase.end]
         first = next((token for token in after if token.is_telling), None)
         acts = {token.written.lower() for token in after[:1]} & self.vocabulary.words_of("acting")
-        return first is not None and not acts and words[0].start <= first.start <= words[-1].start and first.end <= phrase.scope
+        return (
+            first is not None
+            and not acts
+            and words[0].start <= first.start <= words[-1].start
+            and first.end <= phrase.scope
+        )
 
     def _is_elsewhere(self, reading: Reading) -> bool:
         """Tell whether it is said of another vehicle, of how it ought to be, or of what was so once."""
@@ -264,6 +275,8 @@ class Turns:
             return None
         if reading.is_condition:
             return None if reading.answer == YES and self._is_eased(reading) else reading.answer
+        if reading.answer == YES and self._is_without_effect(reading):
+            return None
         for turn in (self._ended, self._denied_twice, self._limited, self._lessened, self._wondered):
             answer = turn(reading)
             if answer != reading.answer:
@@ -280,6 +293,12 @@ class Turns:
         return begun is not None and any(
             token.start > begun and token.stem in sound and not token.denied and token.kind == "word" for token in after
         )
+
+    def _is_without_effect(self, reading: Reading) -> bool:
+        """Tell whether what should have helped changed nothing: "restart: no change"."""
+        own = self.again.own
+        helps = own is not None and own.has(reading.label, "ended")
+        return helps and any(self._follows(one, reading.words) for one in self.of("no_change"))
 
     def _is_told(self, reading: Reading) -> bool:
         """Tell whether words say it, and not a number alone, which says nothing without its limits."""
@@ -316,7 +335,11 @@ class Turns:
     def _is_eased(self, reading: Reading) -> bool:
         """Tell whether it is less so then, or so until then: "better when hot"."""
         words, sound = reading.words, self.vocabulary.stems("sound")
-        until = [one for one in self.of("until", reading.label) if self._is_beside(one, words[:1], _NEAR, -1) or one.start == words[0].start]
+        until = [
+            one
+            for one in self.of("until", reading.label)
+            if self._is_beside(one, words[:1], _NEAR, -1) or one.start == words[0].start
+        ]
         if until and not any(token.stem in sound for token in (*words, *self._before(words))):
             return True
         eased = [one for one in self.of("eased", reading.label) if self._is_beside(one, words, _NEAR, -1)]
@@ -375,7 +398,10 @@ class Turns:
         words, answer = reading.words, reading.answer
         after = self._after(words[-1])
         if answer == NO:
-            is_limited = any(words[0].start < one.start < words[-1].end or one.start == after for one in self.of("limits", reading.label))
+            is_limited = any(
+                words[0].start < one.start < words[-1].end or one.start == after
+                for one in self.of("limits", reading.label)
+            )
             return None if is_limited else NO
         if answer == YES and any(token.kind == "no" for token in words):
             for one in self.of("until", reading.label):
@@ -387,7 +413,9 @@ class Turns:
     def _after(self, last: Token) -> int:
         """Give where the next word after a token begins, light words passed over; -1 behind a stop."""
         for token in self.sentence:
-            if token.start >= last.end and (token.kind != "light" or any(token.start == one.start for one in self.phrases)):
+            if token.start >= last.end and (
+                token.kind != "light" or any(token.start == one.start for one in self.phrases)
+            ):
                 return -1 if token.kind == "stop" else token.start
         return -1
 
@@ -440,7 +468,9 @@ class OwnTurns:
         self.has = lru_cache(_KEPT)(self._has)
 
     def _has(self, key: str, role: str) -> bool:
-        texts = [text for answer, said in self.sayings.get(key, {}).items() if answer not in (NO, NEAR) for text in said]
+        texts = [
+            text for answer, said in self.sayings.get(key, {}).items() if answer not in (NO, NEAR) for text in said
+        ]
         pattern = self._patterns[role]
         return sum(bool(pattern.search(text)) for text in texts) > _OWN * len(texts)
 
