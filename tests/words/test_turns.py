@@ -9,7 +9,8 @@ from support.said import DATA
 from support.trade import shipped, unit_of
 
 from shiftlore.words import read_report
-from shiftlore.words.turns import Again, OwnTurns, Turns
+from shiftlore.words.trained import Again
+from shiftlore.words.turns import OwnTurns, Turns
 from shiftlore.words.vocabulary import choose_vocabulary
 
 # Of 450 sentences: answers the wrong way round at most, and wanted answers found at least, per turn of speech and in all;

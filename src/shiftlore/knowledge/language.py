@@ -49,7 +49,8 @@ class Language:
         id: such as ``en``.
         stemmer: name of the snowball stemmer, or "" to leave every word whole.
         forms: word as written -> the word or words that are read for it.
-        lists: list of words -> its words; turns: turn of speech -> the phrases for it; alike: group -> words of nearly one sense.
+        lists: list of words -> its words; turns: turn of speech -> the phrases for it.
+        alike: group -> words of nearly one sense.
         ordinals: word for a gear -> its digits; levers: letter of the selector -> its word.
         amounts: kind of amount -> its units; signs: in the order in which they are tried.
         fills: what a template stands for, or a part of a saying -> ways to say it, for learning from sayings.

@@ -14,8 +14,8 @@ from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.learning import choose_trained
 from shiftlore.words.naming import Names, UnitWords
-from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
-from shiftlore.words.turns import Again, OwnTurns, Reading, Turns
+from shiftlore.words.trained import NONE, Again, Features, Segment, Trained, cut
+from shiftlore.words.turns import OwnTurns, Reading, Turns
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and surer than this of all that is read: of no, of what one or two
@@ -93,6 +93,7 @@ class _Reader:
     allowed: np.ndarray
     masks: Sequence[np.ndarray]
     again: Again
+    own: OwnTurns
 
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
@@ -115,7 +116,7 @@ class _Reader:
         return Report(tuple(answers), tuple(either), self._odometer(tokens), tuple(missed), text)
 
     def _without_general(self, answers: list[SaidAnswer]) -> list[SaidAnswer]:
-        """Leave out that there is none of a kind where one of the kind is said to be there: "nothing harsh, downshifts bang"."""
+        """Leave out that there is none of a kind where one is said to be there: "no noise at all; whines in third"."""
         there = {one.template for one in answers if one.kind == "finding" and one.answer != "no"}
         general = {key for key, finding in self.knowledge.findings.items() if there & {*finding.general_of}}
         while more := {key for key, one in self.knowledge.findings.items() if general & {*one.general_of}} - general:
@@ -149,7 +150,7 @@ class _Reader:
         found: dict[tuple[str, ...], _Statement] = {}
         used: set[int] = set()
         for variant in self._variants(sentence):
-            turns = Turns(self.vocabulary, self.again, variant, closing)
+            turns = Turns(self.vocabulary, self.again, variant, closing, self.own)
             left = [token for token in variant if not self._is_known_code(token)]
             telling = [token for token in left if token.is_telling]
             segments = cut(telling, _parts(left), self.trained, self.features, self.allowed, *self.masks)
@@ -346,8 +347,8 @@ def read_report(
     known = {*(key for key, members in names.by_template.items() if members), *knowledge.backgrounds}
     allowed = np.array([0.0 if one.partition(":")[0] in known else _FAR_BELOW for one in trained.classes])
     allowed[[one == NONE for one in trained.classes]] = 0.0
-    again = Again(trained, features, allowed, masks[-1], own)
-    return _Reader(knowledge, vocabulary, features, trained, names, allowed, masks, again).read(text)
+    again = Again(trained, features, allowed, masks[-1])
+    return _Reader(knowledge, vocabulary, features, trained, names, allowed, masks, again, own).read(text)
 
 
 def _kin(knowledge: Knowledge, keys: Sequence[str], beside: np.ndarray) -> np.ndarray:

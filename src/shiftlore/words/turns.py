@@ -11,15 +11,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
-import numpy as np
-
 from shiftlore.knowledge.rulebook import NEAR
-from shiftlore.words.trained import Features, Trained, weigh
+from shiftlore.words.trained import SURE_AGAIN, Again
 from shiftlore.words.vocabulary import Token, Vocabulary
 
 NO, YES = "no", "yes"
 _STOP = 0.8
-_SURE, _SURER, _CLEAR = 0.5, 0.85, 0.15
+_SURER = 0.85
 _LONGEST_COMPARED, _NEAR = 4, 1
 # A turn that so great a share of all ways to say a finding has is part of it (judgement).
 _OWN = 0.25
@@ -42,7 +40,8 @@ class Judged:
     """What is left of a reading.
 
     Args:
-        answer: as it was read, or turned; words: those that may name a gear; is_doubtful: whether it was asked rather than said.
+        answer: as it was read, or turned; words: those that may name a gear.
+        is_doubtful: whether it was asked rather than said.
     """
 
     answer: str
@@ -68,63 +67,27 @@ class Reading:
     is_tried: bool = False
 
 
-@dataclass(frozen=True, eq=False)
-class Again:
-    """Reads words once more, with fewer of them.
-
-    Args:
-        allowed: per class 0, or less for a class that the vehicle cannot have; kin: per class those that are no other answer.
-        own: turns that belong to how a finding is said.
-    """
-
-    trained: Trained
-    features: Features
-    allowed: np.ndarray
-    kin: np.ndarray | None = None
-    own: "OwnTurns | None" = None
-
-    def says(self, words: Sequence[Token], label: str, least: float = _SURE) -> bool:
-        """Tell whether words speak of a class, at least so surely."""
-        if not words or all(map(self.features.is_bare, words)):
-            return False
-        row = next(iter(self.trained.runs(words, self.features)))[-1:] + self.allowed
-        labels, sures = weigh(row, self.kin)
-        same = self.trained.place_of.get(label)
-        return bool(same is not None and sures[0] > least and self._is_kin(int(labels[0]), same))
-
-    def _is_kin(self, one: int, other: int) -> bool:
-        return one == other or bool(self.kin is not None and self.kin[one, other])
-
-    def says_grade(self, words: Sequence[Token], label: str) -> bool:
-        """Tell whether words speak of a class, and clearly rather than of another answer of the same finding."""
-        if not self.says(words, label):
-            return False
-        row = next(iter(self.trained.runs(words, self.features)))[-1]
-        own, key = self.trained.place_of[label], label.partition(":")[0]
-        others = [
-            place for name, place in self.trained.place_of.items() if name.partition(":")[0] == key and place != own
-        ]
-        return not others or bool(row[own] > max(row[others]) + _CLEAR)
-
-    def says_yes(self, words: Sequence[Token], label: str, least: float = _SURE) -> bool:
-        """Tell whether words speak of a class, at least so surely, and say that it is so."""
-        is_other = ":" in label
-        return self.says(words, label, least) and (is_other or self.trained.yes(words, label, self.features) > _SURE)
-
-
 class Turns:
     """The turns of speech of one sentence, and what they leave of a reading.
 
     Args:
-        sentence: all its tokens; closing: the stop that ends it, or "".
+        sentence: all its tokens; closing: the stop that ends it, or ""; own: turns that belong to how a finding is said.
     """
 
-    def __init__(self, vocabulary: Vocabulary, again: Again, sentence: Sequence[Token], closing: str = ""):
+    def __init__(
+        self,
+        vocabulary: Vocabulary,
+        again: Again,
+        sentence: Sequence[Token],
+        closing: str = "",
+        own: "OwnTurns | None" = None,
+    ):
         self.vocabulary = vocabulary
         self.again = again
         self.sentence = sentence
         self.telling = [token for token in sentence if token.is_telling]
         self.closing = closing
+        self.own = own
 
     @cached_property
     def phrases(self) -> list[Phrase]:
@@ -158,7 +121,7 @@ class Turns:
         return True
 
     def _scope(self, start: int, role: str) -> int:
-        """Say how far a phrase reaches: to the end of its clause; what is compared is short, and ends where something new begins."""
+        """Say how far a phrase reaches: to the end of its clause; what is compared ends where something new begins."""
         anew = self.vocabulary.words_of("anew") if role in ("compared", "excepted") else frozenset()
         end, count = start, 0
         for token in self.sentence:
@@ -176,8 +139,10 @@ class Turns:
     def of(self, role: str, label: str = "") -> list[Phrase]:
         """Give the phrases of a role; none where a finding is said in that way itself."""
         found = [phrase for phrase in self.phrases if phrase.role == role]
-        own = self.again.own
-        return [] if found and label and own is not None and own.has(label.partition(":")[0], role) else found
+        return [] if found and label and self._has_own(label, role) else found
+
+    def _has_own(self, label: str, role: str) -> bool:
+        return self.own is not None and self.own.has(label.partition(":")[0], role)
 
     @cached_property
     def _asks(self) -> str:
@@ -296,8 +261,7 @@ class Turns:
 
     def _is_without_effect(self, reading: Reading) -> bool:
         """Tell whether what should have helped changed nothing: "restart: no change"."""
-        own = self.again.own
-        helps = own is not None and own.has(reading.label, "ended")
+        helps = self._has_own(reading.label, "ended")
         return helps and any(self._follows(one, reading.words) for one in self.of("no_change"))
 
     def _is_told(self, reading: Reading) -> bool:
@@ -354,7 +318,7 @@ class Turns:
                 continue
             denials = [token for token in self._before_phrase(one) if token.kind == "no"]
             left = [token for token in self._cut(words, [one]) if token.kind != "no"]
-            is_still_said = self.again.says_yes(_undenied(left), reading.label, _SURE if denials else _SURER)
+            is_still_said = self.again.says_yes(_undenied(left), reading.label, SURE_AGAIN if denials else _SURER)
             if denials:
                 return YES if is_still_said and answer in (YES, NO) else None
             if answer != NO and is_still_said:
