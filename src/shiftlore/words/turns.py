@@ -253,7 +253,7 @@ class Turns:
         after = [token for token in self.sentence if token.start >= words[-1].end]
         if any(one.start >= words[0].start for one in self.of("lasted")):
             return False
-        sound, now = self.vocabulary.stems("sound"), self.vocabulary.words_of("anew")
+        sound, now = self.vocabulary.stems("sound"), self.vocabulary.words_of("now")
         begun = next((token.start for token in after if token.written.lower() in now), None)
         return begun is not None and any(
             token.start > begun and token.stem in sound and not token.denied and token.kind == "word" for token in after
