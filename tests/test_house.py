@@ -37,12 +37,8 @@ LEAST_TESTS_A_MODULE, MOST_POSITIONAL = 8, 5
 MODULES = sorted(PACKAGE.rglob("*.py"))
 TEST_MODULES = sorted(TESTS.rglob("*.py"))
 CONTRACTS = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"]["contracts"]
-FLOORS = [
-    {room.strip() for room in floor.split("|")}
-    for contract in CONTRACTS
-    if contract["type"] == "layers"
-    for floor in contract["layers"]
-]
+LAYERS = [floor.split("|") for contract in CONTRACTS if contract["type"] == "layers" for floor in contract["layers"]]
+FLOORS = [{room.strip(" ()") for room in rooms} for rooms in LAYERS]
 
 
 @cache
@@ -245,7 +241,10 @@ def test_modules_import_siblings_by_full_path() -> None:
 
 
 def test_every_room_has_its_floor() -> None:
-    assert {room_of(path) for path in MODULES} - {""} == set().union(*FLOORS)
+    """A floor in brackets waits for its room."""
+    waiting = {room.strip(" ()") for rooms in LAYERS for room in rooms if "(" in room}
+    rooms = {room_of(path) for path in MODULES} - {""}
+    assert set().union(*FLOORS) - waiting <= rooms <= set().union(*FLOORS)
 
 
 def test_imports_go_down_only() -> None:
@@ -373,22 +372,23 @@ def test_a_module_has_several_tests() -> None:
     assert count >= LEAST_TESTS_A_MODULE * len(MODULES)
 
 
-@not_yet
 def test_one_class_name_has_one_meaning() -> None:
     names = Counter(node.name for path in MODULES for node in definitions(path) if isinstance(node, ast.ClassDef))
     assert [] == sorted(name for name, count in names.items() if count > 1)
 
 
-@not_yet
 def test_one_module_name_has_one_meaning() -> None:
     stems = Counter(path.stem for path in MODULES if not path.stem.startswith("__"))
     assert [] == sorted(stem for stem, count in stems.items() if count > 1)
 
 
-@not_yet
 def test_arguments_are_named_where_there_are_many() -> None:
-    """Two numbers that change places are noticed by nobody. Of calls, those of our own functions and classes."""
-    ours = {node.name for path in MODULES for node in ast.walk(tree_of(path)) if isinstance(node, DEFINED)}
+    """Two numbers that change places are noticed by nobody. Of calls, those of our own functions and classes.
+
+    What takes any number of arguments of one kind has no names for them.
+    """
+    defined = [node for path in MODULES for node in ast.walk(tree_of(path)) if isinstance(node, DEFINED)]
+    ours = {node.name for node in defined if isinstance(node, ast.ClassDef) or node.args.vararg is None}
     many = []
     for path in MODULES:
         for node in ast.walk(tree_of(path)):

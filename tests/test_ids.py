@@ -48,7 +48,7 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
     ),
     "scan": (("knowledge/forms.py", "advising"), "a way to get a finding"),
     "pressure": (
-        ("basics/quantities.py", "compiling/answers.py"),
+        ("basics/quantities.py", "compiling/evidence.py"),
         "a kind of quantity; how the tables of codes call a solenoid that is no shift solenoid",
     ),
     "temperature": (("basics/quantities.py",), "a kind of quantity"),

@@ -240,6 +240,7 @@ def simulate(
     seed: int = 1,
     *,
     policies: Collection[str] | None = None,
+    visits: int = 0,
     tell_done: Callable[[int], None] | None = None,
 ) -> "Simulation":
     """Put vehicles that are drawn by chance from the knowledge through several ways of working.
@@ -247,13 +248,19 @@ def simulate(
     Args:
         unit: id of a unit sheet.
         policies: names of the ways of working; None takes all.
+        visits: so many of the vehicles are told act by act, as the first of the ways of working.
         tell_done: called with the number of vehicles done, after each.
     Raises: UnknownId: no sheet carries the id; names the nearest.
     """
-    from shiftlore.compiling import compile_unit
-    from shiftlore.simulating import simulate_unit
+    from dataclasses import replace
 
-    return simulate_unit(compile_unit(knowledge, unit), vehicles, seed, only=policies, tell_done=tell_done)
+    from shiftlore.compiling import compile_unit
+    from shiftlore.simulating import simulate_unit, tell_visits
+
+    compiled = compile_unit(knowledge, unit)
+    result = simulate_unit(compiled, vehicles, seed, only=policies, tell_done=tell_done)
+    told = tell_visits(compiled, vehicles, seed, visits, result.policies[0].policy) if visits else ()
+    return replace(result, visits=told)
 
 
 def validate(path: Path | str | None = None, quick: bool = False) -> "tuple[Review | None, list[Problem]]":

@@ -1,10 +1,23 @@
 """Prices in a shop: of jobs and needs, and of what is offered to the owner."""
 
+from dataclasses import replace
+
 import pytest
 from support.offers import compiled, view
 from support.trade import shipped
 
-from shiftlore.advising.pricing import LABOUR_HIGH, LABOUR_LOW, Pricer, PriceSpan, price_job, price_labour, price_needs
+from shiftlore.advising.pricing import (
+    LABOUR_HIGH,
+    LABOUR_LOW,
+    Pricer,
+    PriceSpan,
+    price_borrowing,
+    price_check,
+    price_job,
+    price_labour,
+    price_needs,
+    price_waiting,
+)
 from shiftlore.knowledge import Need, Shop
 
 
@@ -102,13 +115,50 @@ def test_price_jobs__no_jobs_on_a_standing_vehicle_cost_nothing() -> None:
 def test_price_checks__is_labour_and_consumables() -> None:
     check = compiled().expansion.checks["engagement_watch"]
     cost = pricer().price_checks(("engagement_watch",))
-    assert labour(check.minutes) == pytest.approx(cost.typical, abs=0.01)
+    assert labour(check.minutes + SHOP.check_minutes) == pytest.approx(cost.typical, abs=0.01)
     assert (cost.typical * LABOUR_LOW, cost.typical * LABOUR_HIGH) == pytest.approx((cost.low, cost.high), abs=0.01)
 
 
 def test_price_jobs__is_what_the_planner_counts_for_one_job() -> None:
-    """A single job shares no follow-up, so both ways of pricing must come to the same."""
+    """A single job shares no follow-up, so both ways of pricing must come to the same, but for the days, on no bill."""
     situation = view().situation
     for job in ("plain_service", "solenoid_seals_renew", "valve_body_exchange"):
         batch = (situation.job_index(job),)
-        assert situation.batch_cost(batch) == pytest.approx(pricer().price_jobs((job,)).typical, abs=0.01)
+        bill = pricer().price_jobs((job,)).typical + price_waiting(SHOP, compiled().expansion.jobs[job])
+        assert situation.batch_cost(batch) == pytest.approx(bill, abs=0.01)
+
+
+def test_price_check__its_own_time_and_what_every_check_takes() -> None:
+    check = shipped().checks["pan_drop"]
+    cost, minutes, goods = price_check(shipped(), SHOP, check)
+    assert check.minutes + SHOP.check_minutes == minutes
+    assert pytest.approx(labour(minutes) + goods.typical, abs=1e-9) == cost
+
+
+def test_price_waiting__a_night_costs_the_shop_its_room_and_the_owner_a_day() -> None:
+    assert SHOP.day_cost + SHOP.owner_day_cost == price_waiting(SHOP, shipped().checks["cold_first_start"])
+    assert 0.0 == price_waiting(SHOP, shipped().checks["engagement_watch"])
+
+
+def test_price_waiting__what_is_driven_meanwhile_costs_the_appointment_alone() -> None:
+    assert SHOP.return_cost == price_waiting(SHOP, shipped().checks["long_loan_drive"])
+
+
+def test_price_waiting__a_job_of_some_days_counts_each() -> None:
+    jobs = shipped().jobs
+    assert 0.5 == jobs["plain_service"].days and 0.0 == price_waiting(SHOP, jobs["plain_service"])
+    long_job = max(jobs.values(), key=lambda job: job.days)
+    assert (SHOP.day_cost + SHOP.owner_day_cost) * long_job.days == price_waiting(SHOP, long_job)
+
+
+def test_price_borrowing__each_tool_once_and_nothing_for_what_is_at_hand() -> None:
+    check = shipped().checks["module_scan"]
+    poorer = replace(SHOP, tools=tuple(set(SHOP.tools) - {"module_scan"}), tools_borrowed=("module_scan",))
+    assert poorer.borrow_cost == price_borrowing(poorer, [check, check])
+    assert 0.0 == price_borrowing(SHOP, [check])
+
+
+def test_price_checks__a_borrowed_tool_stands_on_the_bill() -> None:
+    poorer = replace(SHOP, tools=tuple(set(SHOP.tools) - {"thermometer"}), tools_borrowed=("thermometer",))
+    lines = {line.what: line.typical for line in Pricer(compiled(), poorer).price_checks(("fluid_look",)).lines}
+    assert poorer.borrow_cost == lines["borrowed"]

@@ -16,9 +16,8 @@ from shiftlore.advising.situations import (
     prepare_situation,
 )
 from shiftlore.basics import UsageProblem
-from shiftlore.cases import Answer as Said
-from shiftlore.cases import Case, Done
-from shiftlore.compiling import Answer, compile_case
+from shiftlore.cases import Answer, Case, Done
+from shiftlore.compiling import Observation, compile_case
 
 
 def _oracle():
@@ -49,7 +48,7 @@ def test_after__equals_the_case_with_that_answer():
     oracle = _oracle()
     check = next(key for key, table in oracle.tables.items() if len(table.answers[0]) == 1)
     said = oracle.tables[check].answers[1]
-    later = slipping().with_answers([Answer(finding, grade) for finding, grade in said.items()])
+    later = slipping().with_answers([Observation(finding, grade) for finding, grade in said.items()])
     assert oracle.weighing.gather(later.p_faults) == pytest.approx(oracle.after(check, 1).belief, abs=1e-9)
 
 
@@ -173,11 +172,11 @@ def test_prepare_situation__driving_needs_the_vehicle_together():
 def test_find_scans_made__the_least_telling_that_shows_the_code(stored, made):
     """Review of use: with a code read, the scan was the first step."""
     compiled = compile_case(
-        unit_of("long5"), Case("long5", complaint=("slips",), findings={stored: Said(stored, "yes")})
+        unit_of("long5"), Case("long5", complaint=("slips",), findings={stored: Answer(stored, "yes")})
     )
     assert made == find_scans_made(compiled)
     assert not made & set(open_reveals(compiled, _shop()))
-    denied = Case("long5", complaint=("slips",), findings={stored: Said(stored, "no")})
+    denied = Case("long5", complaint=("slips",), findings={stored: Answer(stored, "no")})
     assert set() == find_scans_made(compile_case(unit_of("long5"), denied))
 
 

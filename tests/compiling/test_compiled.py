@@ -10,9 +10,8 @@ from support.enumeration import enumerate_posteriors
 from support.trade import compiled_of, make_case, shipped, small_case, small_unit, unit_of
 
 from shiftlore.basics import ImpossibleEvidence
-from shiftlore.cases import Answer as CaseAnswer
-from shiftlore.cases import Case, Done
-from shiftlore.compiling import Answer, compile_beforehand, compile_case, read_answers
+from shiftlore.cases import Answer, Case, Done
+from shiftlore.compiling import Observation, compile_beforehand, compile_case, read_answers
 from shiftlore.compiling.exporting import assemble_network, observe, prune_network
 from shiftlore.compiling.faults import LIKELIEST_PAIRS
 from shiftlore.exact import Doubted
@@ -37,7 +36,7 @@ def test_compile_case__a_complaint_counts_as_yes() -> None:
 
 
 def test_compile_case__an_answer_outweighs_the_complaint_of_the_same_id() -> None:
-    case = Case("long5", complaint=("gear_slips_2",), findings={"gear_slips_2": CaseAnswer("gear_slips_2", "no")})
+    case = Case("long5", complaint=("gear_slips_2",), findings={"gear_slips_2": Answer("gear_slips_2", "no")})
     assert {"gear_slips_2": 0} == compile_case(small_unit(), case).evidence
 
 
@@ -59,7 +58,7 @@ def test_read_answers__what_carries_no_weight_is_told() -> None:
 
 
 def test_read_answers__doubt_has_its_number() -> None:
-    case = Case("long5", findings={"slips": CaseAnswer("slips", "yes", "think_so")})
+    case = Case("long5", findings={"slips": Answer("slips", "yes", "think_so")})
     answers, _ = read_answers(unit_of("long5"), case)
     assert shipped().words.doubts["think_so"] == answers[0].p_right
 
@@ -72,7 +71,7 @@ def test_compile_case__the_order_of_answers_does_not_matter(items: list[tuple[st
 
 def test_with_answers__is_the_same_case_on_the_same_faults() -> None:
     before = small_case({"gear_slips_2": "yes"})
-    grown = before.with_answers([Answer("fluid_colour", "dark"), Answer("line_pressure_idle", "no")])
+    grown = before.with_answers([Observation("fluid_colour", "dark"), Observation("line_pressure_idle", "no")])
     assert grown.evidence == small_case(ANSWERS).evidence
     assert grown.engine is before.engine and grown.faults is before.faults
     joint = before.faults.prior * np.exp(before.engine.weigh(grown.evidence))
@@ -82,7 +81,7 @@ def test_with_answers__is_the_same_case_on_the_same_faults() -> None:
 def test_with_answers__is_near_a_fresh_case() -> None:
     """A fresh case opens its own pairs; on the small knowledge that moves little."""
     grown = small_case({"gear_slips_2": "yes"}).with_answers(
-        [Answer("fluid_colour", "dark"), Answer("line_pressure_idle", "no")]
+        [Observation("fluid_colour", "dark"), Observation("line_pressure_idle", "no")]
     )
     assert small_case(ANSWERS).p_causes == pytest.approx(grown.p_causes, abs=0.1)
 
@@ -119,7 +118,7 @@ def test_compile_beforehand__has_the_likeliest_pairs_and_no_answers() -> None:
 
 def test_compile_beforehand__answers_given_later_are_weighed_on_these_pairs() -> None:
     before = compile_beforehand(small_unit(), make_case("long5"))
-    later = before.with_answers([Answer("gear_slips_2", "yes"), Answer("fluid_colour", "black")])
+    later = before.with_answers([Observation("gear_slips_2", "yes"), Observation("fluid_colour", "black")])
     assert later.engine is before.engine
     assert 15 == len(later.faults.sets), "six causes have fifteen pairs"
     assert 1 == pytest.approx(later.p_faults.sum(), abs=1e-12)
@@ -140,7 +139,7 @@ def test_open_findings__are_those_without_an_answer() -> None:
 def test_compile_case__equals_enumeration_on_the_small_knowledge() -> None:
     """Counting every world of faults, states, colours, with a doubted answer among the answers."""
     findings = {
-        key: CaseAnswer(key, grade, "think_so" if key == "fluid_colour" else None) for key, grade in ANSWERS.items()
+        key: Answer(key, grade, "think_so" if key == "fluid_colour" else None) for key, grade in ANSWERS.items()
     }
     compiled = compile_case(small_unit(), Case("long5", findings=findings))
     assert isinstance(compiled.evidence["fluid_colour"], Doubted)
@@ -154,7 +153,7 @@ def test_predict__equals_answering_it() -> None:
     compiled = small_case(ANSWERS)
     predicted = compiled.engine.predict(compiled.evidence, ["gear_slips_1"])["gear_slips_1"]
     joint = predicted[1] * compiled.p_faults
-    after = compiled.with_answers([Answer("gear_slips_1", "yes")]).p_faults
+    after = compiled.with_answers([Observation("gear_slips_1", "yes")]).p_faults
     assert joint / joint.sum() == pytest.approx(after, abs=1e-12)
 
 
@@ -167,7 +166,7 @@ def test_jobs_done__a_template_stands_for_all_of_its_instances() -> None:
 
 
 def test_compile_case__two_cases_with_doubted_answers_can_be_compared() -> None:
-    findings = {"fluid_colour": CaseAnswer("fluid_colour", "dark", "think_so")}
+    findings = {"fluid_colour": Answer("fluid_colour", "dark", "think_so")}
     one, two = (compile_case(small_unit(), Case("long5", findings=findings)) for _ in range(2))
     assert one == one and one != two
 

@@ -11,8 +11,8 @@ from shiftlore.basics import Mark
 from shiftlore.compiling.expansion import (
     SMALLEST_PATH,
     TORQUE_FLOOR,
+    ExpandedNode,
     Instance,
-    Node,
     NodeLink,
     applies_to_unit,
     expanded_id,
@@ -201,18 +201,18 @@ HERE = Mark("a.yaml", 3, 5)
 OTHER = Mark("b.yaml", 7, 9)
 
 
-def state(name: str, leak: float = 0.0, **strengths: float) -> Node:
+def state(name: str, leak: float = 0.0, **strengths: float) -> ExpandedNode:
     """Make a yes/no state from its parents' strengths."""
     links = tuple(NodeLink(key, ((1.0, 0.0), (1 - p, p)), 20.0, HERE) for key, p in strengths.items())
-    return Node(name, name, name, ("no", "yes"), (1 - leak, leak), 50.0, links, OTHER)
+    return ExpandedNode(name, name, name, ("no", "yes"), (1 - leak, leak), 50.0, links, OTHER)
 
 
-def flat(*nodes: Node) -> dict[str, Node]:
+def flat(*nodes: ExpandedNode) -> dict[str, ExpandedNode]:
     """Flatten some states."""
     return flatten_states({node.id: node for node in nodes})
 
 
-def strength(node: Node, cause: str) -> float:
+def strength(node: ExpandedNode, cause: str) -> float:
     """Give the strength of one path."""
     return next(link.rows[1][1] for link in node.links if link.parent == cause)
 
@@ -248,7 +248,7 @@ def test_flatten_states__a_path_too_weak_to_tell_is_left_out() -> None:
 
 def test_flatten_states__the_least_sure_line_says_how_sure_the_path_is() -> None:
     low = state("low", worn=0.8)
-    slips = Node(
+    slips = ExpandedNode(
         "slips",
         "slips",
         "slips",
@@ -265,7 +265,9 @@ def test_flatten_states__the_least_sure_line_says_how_sure_the_path_is() -> None
 def test_flatten_states__graded_states_keep_their_grades() -> None:
     """By hand: low .2 and very low .6 pass on .5 and 1."""
     links = (NodeLink("worn", ((1.0, 0.0, 0.0), (0.2, 0.2, 0.6)), 9.0, HERE),)
-    level = Node("level", "level", "level", ("right", "low", "very_low"), (1.0, 0.0, 0.0), 1.0, links, HERE)
+    level = ExpandedNode("level", "level", "level", ("right", "low", "very_low"), (1.0, 0.0, 0.0), 1.0, links, HERE)
     rows = ((1.0, 0.0), (0.5, 0.5), (0.0, 1.0))
-    slips = Node("slips", "slips", "slips", ("no", "yes"), (1.0, 0.0), 1.0, (NodeLink("level", rows, 9.0, HERE),), HERE)
+    slips = ExpandedNode(
+        "slips", "slips", "slips", ("no", "yes"), (1.0, 0.0), 1.0, (NodeLink("level", rows, 9.0, HERE),), HERE
+    )
     assert 0.2 * 0.5 + 0.6 == pytest.approx(strength(flat(level, slips)["slips"], "worn"), abs=1e-15)

@@ -47,7 +47,9 @@ def sure(arrays: GateArrays) -> GateArrays:
 
 def draw(arrays: GateArrays, n: int, seed: int = 1) -> list[HubTables]:
     """Draw the small knowledge's tables."""
-    return list(draw_tables(arrays, {}, small_unit().knowledge.backgrounds, NAMES, np.random.default_rng(seed), n))
+    return list(
+        draw_tables(arrays, {}, small_unit().knowledge.backgrounds, NAMES, rng=np.random.default_rng(seed), n_draws=n)
+    )
 
 
 def test_build_tables__equals_multiplying_each_node_by_hand() -> None:

@@ -13,7 +13,7 @@ from shiftlore.basics import ImpossibleEvidence
 from shiftlore.compiling import Chances
 from shiftlore.compiling import opening as opening_of_the_room
 from shiftlore.compiling.faults import make_faults
-from shiftlore.compiling.opening import MOST_SETS, MOST_THIRDS, Opened, join_faults, open_faults
+from shiftlore.compiling.opening import MOST_SETS, MOST_THIRDS, OpenedFaults, join_faults, open_faults
 from shiftlore.exact import GateTable, HubEngine, HubTables, cut_columns
 
 law = settings(max_examples=40, deadline=None, derandomize=True)
@@ -43,7 +43,7 @@ def weigh_all(chances: Chances, single: HubTables, evidence: Evidence) -> dict[t
     return dict(zip(faults.members, (weights / weights.sum()).tolist(), strict=True))
 
 
-def weigh_opened(opened: Opened, evidence: Evidence) -> dict[tuple[int, ...], float]:
+def weigh_opened(opened: OpenedFaults, evidence: Evidence) -> dict[tuple[int, ...], float]:
     """Give the posterior over what was opened, by force."""
     weights = opened.tables.prior * weigh_by_force(opened.tables, evidence)
     return dict(zip(opened.faults.members, (weights / weights.sum()).tolist(), strict=True))

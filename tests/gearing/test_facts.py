@@ -107,7 +107,9 @@ def test_resolve__takes_the_words_of_the_table_and_no_others(parent: str | None,
 
 def test_torque_share__largest_gear_is_one() -> None:
     facts = _facts("long6")
-    assert facts.torque_share["c1", "1"] == 1.0
+    assert facts.torque_share["c1", "1"] == approx(
+        1.0, abs=1e-9
+    )  # first and another gear tie; which is larger by a bit is the processor's
     # By statics: the small sun carries 0.45 of the input torque in fourth, the whole reduced torque in first.
     assert facts.torque_share["c1", "4"] == approx(0.313, abs=0.01)
     assert facts.torque_share["b2", "1"] == approx(2.19 / 4.37, abs=0.01)

@@ -215,12 +215,14 @@ def test_tell_unknown__a_retired_id_names_what_replaced_it(folder):
 
 
 def test_tell_unknown__names_the_nearest():
-    problem = tell_unknown(Knowledge(NO_WORDS), Mark("a", 1, 2), "K102", "state", "fluid_hott", ["fluid_hot", "pump"])
+    problem = tell_unknown(
+        Knowledge(NO_WORDS), Mark("a", 1, 2), "K102", "state", written="fluid_hott", known=["fluid_hot", "pump"]
+    )
     assert ('There is no state "fluid_hott"', True) == (problem.what, "Nearest: fluid_hot" in problem.write_instead)
 
 
 def test_tell_unknown__a_retired_id_without_heir():
-    problem = tell_unknown(Knowledge(NO_WORDS, retired={"old": None}), Mark(), "K102", "state", "old", [])
+    problem = tell_unknown(Knowledge(NO_WORDS, retired={"old": None}), Mark(), "K102", "state", written="old", known=[])
     assert "Take the line out." == problem.write_instead
 
 

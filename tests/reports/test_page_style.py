@@ -104,7 +104,7 @@ def point(letter: str, price: float, p: float) -> Point:
 
 def draw(points: list[Point]) -> str:
     ticks = {price: f"{price:.0f}" for price in choose_ticks(max(item.high for item in points))}
-    return draw_points(points, "title", "words", "price", "chance", ticks)
+    return draw_points(points, "title", "words", axis_price="price", axis_chance="chance", price_texts=ticks)
 
 
 def test_draw_bars__lengths_are_in_proportion() -> None:
@@ -125,7 +125,12 @@ def test_draw_bars_and_points__a_hostile_label_stays_a_text(label: str) -> None:
     def tags(text: str) -> list[tuple[str, list[str]]]:
         bars = draw_bars([Bar(text, 0.6, text)], text, text)
         points = draw_points(
-            [replace(point("A", 500, 0.5), letter=text, says=text)], text, text, text, text, {0.0: text}
+            [replace(point("A", 500, 0.5), letter=text, says=text)],
+            text,
+            text,
+            axis_price=text,
+            axis_chance=text,
+            price_texts={0.0: text},
         )
         pictures = [ElementTree.fromstring(picture) for picture in (bars, points)]
         assert all(text in "".join(picture.itertext()) for picture in pictures)

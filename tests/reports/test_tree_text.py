@@ -39,7 +39,7 @@ def test_render_tree__plain_text_is_ascii_boxes_are_asked_for() -> None:
 
 def test_render_tree__fits_the_width() -> None:
     for width in (50, 80):
-        assert max(map(len, render_tree(make_tree(), planned_case(), "EUR", width).splitlines())) <= width
+        assert max(map(len, render_tree(make_tree(), planned_case(), "EUR", width=width).splitlines())) <= width
 
 
 def test_render_tree__all_answers_rare_is_said_once() -> None:

@@ -20,7 +20,7 @@ from shiftlore.reports.triage_text import (
     render_what_next,
 )
 from shiftlore.reports.wording import PROCEDURE_FIRST
-from shiftlore.sessions import HELP_LINES, RESULTS, SURE, Choice, Entry, Interview, Question
+from shiftlore.sessions import HELP_LINES, RESULTS, SURE, Choice, Interview, Question, StepEntry
 
 TWO = (Choice("a", "The first"), Choice("b", "The second"))
 YES_NO = (Choice("yes", "yes"), Choice("no", "no"))
@@ -72,20 +72,20 @@ def test_render_question__keeps_to_the_width() -> None:
 
 
 def test_render_entry__cautions_in_full_and_the_procedure_last() -> None:
-    entry = Entry("c", (), "Drop the pan", "Look.", ("It is hot.", "It drips."))
+    entry = StepEntry("c", (), "Drop the pan", "Look.", ("It is hot.", "It drips."))
     lines = render_entry(entry, "EUR", strong=star).splitlines()
     assert ["", "*Drop the pan*", "  Look.", "  Mind: It is hot.", "  Mind: It drips.", f"  {PROCEDURE_FIRST}"] == lines
 
 
 def test_render_entry__what_must_be_closed_first_with_its_price() -> None:
-    text = render_entry(Entry("c", (), "Drive it", "Drive.", closing=(134.4, 29.0)), "EUR")
+    text = render_entry(StepEntry("c", (), "Drive it", "Drive.", closing=(134.4, 29.0)), "EUR")
     assert "  First close the vehicle and fill it: 29 min, EUR 134.\n  Drive." in text
 
 
 def test_render_entry__a_job_asks_what_came_of_it_and_a_forbidden_check_whether_to_go_on() -> None:
-    job = render_entry(Entry("", ("j",), "Overhaul"), "EUR").splitlines()
+    job = render_entry(StepEntry("", ("j",), "Overhaul"), "EUR").splitlines()
     assert [f"  {place}  {text}" for place, text in enumerate(RESULTS, 1)] == job[-len(RESULTS) :]
-    forbidden = " ".join(render_entry(Entry("c", (), "Stall test", against="Slips: yes"), "EUR").split())
+    forbidden = " ".join(render_entry(StepEntry("c", (), "Stall test", against="Slips: yes"), "EUR").split())
     assert forbidden.endswith(f"It does not go with what is known: Slips: yes. {SURE}")
 
 
@@ -124,11 +124,11 @@ def test_render_bench__three_causes_and_three_steps_with_price_and_closing(bench
 def test_render_bench__what_was_shown_before_only_by_name(bench: tuple) -> None:
     ranking, plan, _ = bench
     shown = {cause.id: cause.probability for cause in ranking.causes}
-    again = render_bench(*bench, shown, [step.id for step in plan.steps])
+    again = render_bench(*bench, shown_before=shown, steps_before=[step.id for step in plan.steps])
     assert len(again.splitlines()) <= 16
     flat = " ".join(again.split())
     assert not any(step.why in flat for step in plan.steps) and "was " not in again
-    moved = render_bench(*bench, {**shown, ranking.causes[0].id: 0.01}, [])
+    moved = render_bench(*bench, shown_before={**shown, ranking.causes[0].id: 0.01})
     assert ", was 1)" in moved and moved.count("was ") == 1
 
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from support.trade import compiled_of
 
 from shiftlore.cases import Done
-from shiftlore.compiling import Answer
+from shiftlore.compiling import Observation
 from shiftlore.sessions import Asking, rank_questions
 from shiftlore.sessions.choosing_questions import (
     CHEAP_LOOK_MINUTES,
@@ -69,7 +69,7 @@ def test_foresee__after_a_job_in_vain_each_answer_leaves_what_the_ranking_then_s
     p_outcome, after = foresee(compiled, predicted)
     assert compiled.causes_now == pytest.approx(p_outcome @ after, abs=1e-9)
     for place, grade in enumerate(compiled.expansion.findings[finding].grades):
-        answered = compiled.with_answers([Answer(finding, grade)])
+        answered = compiled.with_answers([Observation(finding, grade)])
         assert answered.causes_now == pytest.approx(after[place], abs=1e-9)
 
 

@@ -3,8 +3,8 @@
 from functools import cache
 
 from shiftlore.knowledge import Knowledge
-from shiftlore.words.learning import fit, hash_sources
 from shiftlore.words.trained import Features, Trained
+from shiftlore.words.training import fit, hash_sources
 from shiftlore.words.vocabulary import Vocabulary, choose_vocabulary
 from support.trade import shipped
 

@@ -11,12 +11,11 @@ from hypothesis import strategies as st
 from support.sayings import learned
 from support.trade import shipped
 
-from shiftlore.words.learning import take_telling
 from shiftlore.words.trained import (
     COUNTS,
     LONGEST,
     SHORTNESS,
-    Again,
+    Rereader,
     Features,
     Segment,
     _best_cut,
@@ -26,6 +25,7 @@ from shiftlore.words.trained import (
     from_bytes,
     weigh,
 )  # fmt: skip
+from shiftlore.words.training import take_telling
 from shiftlore.words.vocabulary import choose_vocabulary
 
 ENGLISH = choose_vocabulary(shipped())
@@ -154,7 +154,12 @@ def test_from_bytes__never_runs_what_it_reads():
 def labels(text):
     vocabulary, features, trained = learned()
     tokens = take_telling(vocabulary, text)
-    return [one.label for one in cut(tokens, [0.0] * len(tokens), trained, features, np.zeros(len(trained.classes)))]
+    return [
+        one.label
+        for one in cut(
+            tokens, [0.0] * len(tokens), trained=trained, features=features, allowed=np.zeros(len(trained.classes))
+        )
+    ]
 
 
 def test_cut__each_statement_once():
@@ -169,14 +174,23 @@ def test_cut__nothing_that_is_not_allowed():
     vocabulary, features, trained = learned()
     tokens = take_telling(vocabulary, "slips in third gear")
     allowed = np.array([-9.0 if name.startswith("slips") else 0.0 for name in trained.classes])
-    assert "slips_gear" not in [one.label for one in cut(tokens, [0.0] * len(tokens), trained, features, allowed)]
+    assert "slips_gear" not in [
+        one.label for one in cut(tokens, [0.0] * len(tokens), trained=trained, features=features, allowed=allowed)
+    ]
 
 
 def test_cut__layers_are_cut_each_for_itself():
     vocabulary, features, trained = learned()
     tokens = take_telling(vocabulary, "slips in third gear when hot")
     layers = np.array([int(name == "worse_hot") for name in trained.classes])
-    found = cut(tokens, [0.0] * len(tokens), trained, features, np.zeros(len(trained.classes)), layers)
+    found = cut(
+        tokens,
+        [0.0] * len(tokens),
+        trained=trained,
+        features=features,
+        allowed=np.zeros(len(trained.classes)),
+        layers=layers,
+    )
     assert ["slips_gear", "worse_hot"] == [one.label for one in found]
 
 
@@ -224,7 +238,15 @@ def test_cut__what_is_said_together_is_read_together_where_both_are_likely():
     beside = np.isin(np.arange(len(row)), [int(row.argmax()), other])
     kin = np.eye(len(row), dtype=bool) | (beside[:, None] & beside)
     for lift, found in ((likely, 2), (likely - 9.0, 1)):
-        read = cut(tokens, [0.0] * len(tokens), trained, features, lift * (likely > 0), beside=beside, kin=kin)
+        read = cut(
+            tokens,
+            [0.0] * len(tokens),
+            trained=trained,
+            features=features,
+            allowed=lift * (likely > 0),
+            beside=beside,
+            kin=kin,
+        )
         assert found == len({one.label for one in read if (one.start, one.end) == (0, len(tokens))})
 
 
@@ -234,7 +256,7 @@ def test_is_bare__names_of_parts_and_gears_are():
 
 def again():
     vocabulary, features, trained = learned()
-    return vocabulary, Again(trained, features, np.zeros(len(trained.classes)))
+    return vocabulary, Rereader(trained, features, np.zeros(len(trained.classes)))
 
 
 def test_again__says_the_same_without_a_word_that_adds_nothing():

@@ -9,7 +9,7 @@ from support.said import DATA
 from support.trade import shipped, unit_of
 
 from shiftlore.words import read_report
-from shiftlore.words.trained import Again
+from shiftlore.words.trained import Rereader
 from shiftlore.words.turns import OwnTurns, Turns
 from shiftlore.words.vocabulary import choose_vocabulary
 
@@ -112,7 +112,7 @@ def test_judge__what_was_tried_and_helped_is_no_failed_repair():
 
 def turns_of(text):
     vocabulary = choose_vocabulary(shipped())
-    return Turns(vocabulary, Again(None, None, None), vocabulary.split(text))
+    return Turns(vocabulary, Rereader(None, None, None), vocabulary.split(text))
 
 
 def test_phrases__the_end_of_a_word_and_of_a_clause():

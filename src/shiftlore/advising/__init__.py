@@ -5,8 +5,24 @@ from shiftlore.advising.offering import Option, Options, offer_options
 from shiftlore.advising.options_asked import LeftOut
 from shiftlore.advising.options_risks import Risk
 from shiftlore.advising.options_sureness import NotChecked
-from shiftlore.advising.reasons import RARE, name_cause, name_job, name_jobs, say_share
+from shiftlore.advising.pricing import PriceSpan
+from shiftlore.advising.reasons import (
+    RARE,
+    CheckReason,
+    JobReason,
+    OutcomeReason,
+    explain_check,
+    explain_job,
+    name_cause,
+    name_job,
+    name_jobs,
+    say_outcome,
+    say_share,
+    tell_check,
+    tell_job,
+)
 from shiftlore.advising.situations import (
+    CaseSituation,
     EngineOracle,
     closing_first,
     cures_of,
@@ -16,23 +32,31 @@ from shiftlore.advising.situations import (
     price_acts,
     tabulate_findings,
 )
-from shiftlore.advising.stepping import CLOSED, NextStep, NextSteps, next_steps
+from shiftlore.advising.stepping import CLOSED, NextStep, NextSteps, describe_step, next_steps
 
 __all__ = [
     "CLOSED",
     "RARE",
+    "CaseSituation",
+    "CheckReason",
     "EngineOracle",
     "Explanation",
+    "JobReason",
     "LeftOut",
     "NextStep",
     "NextSteps",
     "NotChecked",
     "Option",
     "Options",
+    "OutcomeReason",
+    "PriceSpan",
     "Risk",
     "Told",
     "closing_first",
     "cures_of",
+    "describe_step",
+    "explain_check",
+    "explain_job",
     "explain_record",
     "list_open_checks",
     "name_cause",
@@ -43,6 +67,9 @@ __all__ = [
     "offered_jobs",
     "open_reveals",
     "price_acts",
+    "say_outcome",
     "say_share",
     "tabulate_findings",
+    "tell_check",
+    "tell_job",
 ]

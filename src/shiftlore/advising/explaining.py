@@ -253,7 +253,7 @@ class _Teller:
         }
         own = Rule(_place(cause.mark), name_in_general(cause), cause.source)
         label, says = self._speak(
-            expanded.label, name_in_general(cause), cause.says, cause.scope, expanded.id, cause.id
+            expanded.label, name_in_general(cause), cause.says, scope=cause.scope, key=expanded.id, template=cause.id
         )
         return label, says, facts, sections, [own, *self._rules_of(cause, published)], None
 
@@ -282,7 +282,7 @@ class _Teller:
             rules += [Rule(_place(line.mark), f"{_call(parent)}: {_say_line(line)}", parent.source) for line in lines]
         facts = {"asked": speak_in_general(record.ask, record.scope), "got by": GOT_BY[record.got_by]}
         facts["usual"] = f"shows in {usual * 100:.2g} % of all complaints"
-        label, _ = self._speak(node.label, name_in_general(record), "", record.scope, key, record.id)
+        label, _ = self._speak(node.label, name_in_general(record), "", scope=record.scope, key=key, template=record.id)
         return label, "", facts, sections, rules, None
 
     def tell_check(self, key: str) -> _Parts:
@@ -336,7 +336,7 @@ class _Teller:
         ]
         name = self.compiled.expansion.name_job(key)
         template = self.compiled.expansion.job_templates[key]
-        label, says = self._speak(name, name_in_general(job), job.says, job.scope, key, template)
+        label, says = self._speak(name, name_in_general(job), job.says, scope=job.scope, key=key, template=template)
         cost = self.pricer.price_jobs((key,)) if self.pricer else None
         return label, says, facts, sections, rules, cost
 
@@ -418,7 +418,7 @@ class _Teller:
         label = self.compiled.expansion.causes[cause].label
         return Told(cause, label, word=self._word(p), p=p, share=share)
 
-    def _speak(self, own: str, general: str, says: str, scope: Scope, key: str, template: str) -> tuple[str, str]:
+    def _speak(self, own: str, general: str, says: str, *, scope: Scope, key: str, template: str) -> tuple[str, str]:
         """Give label and sentence: of one instance by its name, of several without any."""
         if len(self.ids) > 1:
             return general, speak_in_general(says, scope)

@@ -38,7 +38,7 @@ def find_asked(view: OwnersView, name: str) -> Candidate:
         raise UnknownId(f'This unit has no job "{name}".{advice}')
     able = [make_candidate(view.pricer, view.cures, (job,)) for job in ids if job in view.cures.means]
     if not able:
-        missing = [tool for tool in expansion.jobs[ids[0]].tools if tool not in view.pricer.shop.tools]
+        missing = [tool for tool in expansion.jobs[ids[0]].tools if not view.pricer.shop.has([tool])]
         why = f"this shop lacks {', '.join(missing)}" if missing else "it was done on this vehicle already"
         raise UsageProblem(f"{expansion.name_job(ids[0])} cannot be offered: {why}.")
     return max(able, key=lambda one: one.p_cured)

@@ -121,9 +121,8 @@ def _list_not_checked(view: OwnersView) -> tuple[NotChecked, ...]:
         if key in expansion.findings
     ]
     found += [NotChecked(key, key, "no_weight") for key in compiled.unused]
-    have = set(view.pricer.shop.tools)
     for key, record in expansion.checks.items():
-        missing = tuple(tool for tool in record.tools if tool not in have)
+        missing = tuple(tool for tool in record.tools if not view.pricer.shop.has([tool]))
         is_open = any(finding not in compiled.told for finding in expansion.reveals[key])
         if missing and is_open and key not in compiled.case.done_ids:
             found.append(NotChecked(key, record.label, "no_tool", missing))

@@ -56,13 +56,38 @@ def price_job(knowledge: Knowledge, shop: Shop, job: Job) -> tuple[float, float,
     return price_labour(shop, minutes) + parts.typical, minutes, parts
 
 
+def price_check(knowledge: Knowledge, shop: Shop, check: Check) -> tuple[float, float, PriceSpan]:
+    """Price a check at its level.
+
+    Returns: cost at typical prices, labour minutes, and the span of what it consumes.
+    """
+    minutes = check.minutes + shop.check_minutes
+    goods = price_needs(knowledge, check.consumables)
+    return price_labour(shop, minutes) + goods.typical, minutes, goods
+
+
+def price_borrowing(shop: Shop, acts: Iterable[Job | Check]) -> float:
+    """Price of what must be borrowed or hired for some acts, each tool once."""
+    return shop.borrow_cost * len({tool for act in acts for tool in act.tools} - set(shop.tools))
+
+
+def price_waiting(shop: Shop, act: Job | Check) -> float:
+    """What it is worth that the vehicle stands or comes again: the shop's room, the owner's days, the appointment.
+
+    What is done within a day is waited for by nobody. A vehicle that is driven meanwhile is missed by nobody either.
+    """
+    if isinstance(act, Check) and act.comes_back:
+        return shop.return_cost
+    return (shop.day_cost + shop.owner_day_cost) * act.days if act.days >= 1 else 0.0
+
+
 LABOUR_LOW, LABOUR_HIGH = 0.9, 1.25
 """Labour of a job from smooth to with a seized bolt, as parts of its typical time: judgement."""
 
 
 @dataclass(frozen=True, slots=True)
 class CostLine:
-    """One line of a price: `labour`, `access`, `parts`, `fluids`, `follow_ups` or `road_test`."""
+    """One line of a price: `labour`, `access`, `parts`, `fluids`, `follow_ups`, `road_test` or `borrowed`."""
 
     what: str
     low: float
@@ -132,20 +157,26 @@ class Pricer:
             "fluids": price_needs(self.knowledge, [need for record in records for need in record.consumables]),
             "follow_ups": self._spread_labour(after_minutes).plus(goods),
             "road_test": self._spread_labour(self.shop.road_test_minutes),
+            "borrowed": self._borrow(records),
         }
         return _add_up(lines, own + access_minutes + after_minutes + self.shop.road_test_minutes)
 
     def price_checks(self, checks: Sequence[str]) -> OptionCost:
         """Price checks made in one go, opening included; closing is charged with what follows."""
         records = [self.compiled.expansion.checks[check] for check in checks]
-        minutes = sum(record.minutes for record in records)
+        minutes = sum(record.minutes + self.shop.check_minutes for record in records)
         opening = sum(self._minutes_of(name)[0] for name in sorted(self.levels_of(records) - self.opened))
         lines = {
             "labour": self._spread_labour(minutes),
             "access": self._spread_labour(opening),
             "fluids": price_needs(self.knowledge, [need for record in records for need in record.consumables]),
+            "borrowed": self._borrow(records),
         }
         return _add_up(lines, minutes + opening)
+
+    def _borrow(self, records: Sequence[Job | Check]) -> PriceSpan:
+        price = price_borrowing(self.shop, records)
+        return PriceSpan(price, price, price)
 
     def _minutes_of(self, level: str) -> tuple[float, float]:
         """Give opening and closing minutes of a level on this unit."""

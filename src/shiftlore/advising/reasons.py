@@ -209,12 +209,22 @@ def tell_check(compiled: CompiledCase, reason: CheckReason, answers: Mapping[str
     if not reason.outcomes:
         return "It settles what a later check starts from."
     outcome = max(reason.outcomes, key=_weight)
-    said = _unsound_first(compiled, answers.get(outcome.label, {}))
+    said = say_outcome(compiled, outcome, answers.get(outcome.label, {}))
+    return f"Most telling result ({'rare' if outcome.p < RARE else say_share(outcome.p)}): {said}"
+
+
+def say_outcome(compiled: CompiledCase, outcome: OutcomeReason, answers: Mapping[str, str]) -> str:
+    """Say one outcome of a check, what it moves most, and which work drops out or comes into question by it.
+
+    Args:
+        answers: what it says, finding -> grade.
+    """
+    said = _unsound_first(compiled, answers)
     shift = outcome.shifts[0]
     moves = "rises" if shift.after >= shift.before else "falls"
     sentence = (
-        f"Most telling result ({'rare' if outcome.p < RARE else say_share(outcome.p)}): {said or outcome.label}. Then "
-        f'"{name_cause(compiled, shift.cause)}" {moves} from {PERCENT * shift.before:.0f} to {_percent(shift.after)}'
+        f'{said or outcome.label}. Then "{name_cause(compiled, shift.cause)}" {moves} '
+        f"from {PERCENT * shift.before:.0f} to {_percent(shift.after)}"
     )
     if outcome.dropped:
         return f'{sentence}, and "{name_job(compiled, outcome.dropped[0])}" drops out.'

@@ -9,7 +9,15 @@ from functools import cached_property
 
 import numpy as np
 
-from shiftlore.advising.pricing import PriceSpan, price_job, price_labour, price_needs
+from shiftlore.advising.pricing import (
+    PriceSpan,
+    price_borrowing,
+    price_check,
+    price_job,
+    price_labour,
+    price_needs,
+    price_waiting,
+)
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
@@ -180,7 +188,7 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
     """Checks that the shop can make and that were not made, with the findings that they would answer."""
     found, made = {}, {*compiled.case.done_ids, *find_scans_made(compiled)}
     for key, record in compiled.expansion.checks.items():
-        if key not in made and set(record.tools) <= set(shop.tools):
+        if key not in made and shop.has(record.tools):
             group = tuple(item for item in compiled.expansion.reveals[key] if item not in compiled.told)
             if group:
                 found[key] = group
@@ -192,7 +200,7 @@ def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:
     return {
         key: record
         for key, record in compiled.expansion.jobs.items()
-        if key not in compiled.jobs_done and set(record.tools) <= set(shop.tools)
+        if key not in compiled.jobs_done and shop.has(record.tools)
     }
 
 
@@ -254,21 +262,27 @@ def price_acts(
     checks: Mapping[str, Check],
     jobs: Mapping[str, Job],
 ) -> tuple[Situation, dict[str, PriceSpan]]:
-    """Price every act, the levels between them, and how a vehicle may end."""
+    """Price every act, the levels between them, and how a vehicle may end.
+
+    Waiting and borrowed tools stand with the act: of several done in one go each counts its own.
+    """
     knowledge, case = compiled.knowledge, compiled.case
     used = [case.access, *(check.access for check in checks.values()), *(job.access for job in jobs.values())]
     tree = build_access(knowledge, compiled.unit.sheet, shop, used)
     parts: dict[str, PriceSpan] = {}
     made_checks, made_jobs = [], []
     for key, check in checks.items():
-        parts[key] = price_needs(knowledge, check.consumables)
-        cost = price_labour(shop, check.minutes) + parts[key].typical
-        made_checks.append(PricedCheck(key, cost, check.minutes, check.access, check.running))
+        cost, minutes, parts[key] = price_check(knowledge, shop, check)
+        cost += price_borrowing(shop, [check]) + price_waiting(shop, check)
+        made_checks.append(PricedCheck(key, cost, minutes, check.access, check.running))
     cures = weighing.cure(cures_of(compiled, list(jobs)))
     for row, (key, job) in enumerate(jobs.items()):
         cost, minutes, parts[key] = price_job(knowledge, shop, job)
+        cost += price_borrowing(shop, [job]) + price_waiting(shop, job)
         gives_up = job.kind == GIVES_UP
-        made_jobs.append(PricedJob(key, cost, minutes, job.access, cures[row], gives_up, job.alone))
+        made_jobs.append(
+            PricedJob(key, cost, minutes, access=job.access, cures=cures[row], gives_up=gives_up, alone=job.alone)
+        )
     # A vehicle that leaves with its problem costs more than the dearest way out offered here.
     ways_out = [job.cost + float(tree.round_trip(tree.path_mask(job.access))) for job in made_jobs if job.gives_up]
     dearest = max(ways_out) * UNCURED_OVER_EXCHANGE if ways_out else UNCURED_WITHOUT_EXCHANGE
@@ -280,7 +294,7 @@ def price_acts(
         tree.path_mask(case.access),
         test_cost=price_labour(shop, shop.road_test_minutes),
         test_minutes=shop.road_test_minutes,
-        comeback_cost=COMEBACK_SHARE * shop.comeback_cost,
+        comeback_cost=COMEBACK_SHARE * (shop.comeback_cost + shop.owner_day_cost),
         uncured_cost=dearest + shop.comeback_cost,
         budget=case.budget,
     )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.advising.pricing import price_labour
+from shiftlore.advising.pricing import price_borrowing, price_labour, price_waiting
 from shiftlore.advising.reasons import (
     CheckReason,
     JobReason,
@@ -39,7 +39,10 @@ LEAST_CURE = 0.005
 
 @dataclass(frozen=True, slots=True)
 class CostLines:
-    """What a step costs: total and its parts; access is the money for opening and closing, `closing_first` part of it."""
+    """What a step costs: total and its parts; access is the money for opening and closing, `closing_first` part of it.
+
+    `waiting` is what the days and the appointment are worth, for shop and owner; it stands on no bill.
+    """
 
     total: float
     labour_minutes: float
@@ -51,6 +54,8 @@ class CostLines:
     test: float
     closing_later: float
     closing_first: float = 0.0
+    waiting: float = 0.0
+    borrowed: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +137,7 @@ def next_steps(
     compiled: CompiledCase,
     shop: Shop | None = None,
     look: LookAhead | None = None,
+    *,
     tree_depth: int = 0,
     p_fold: float = 0.03,
     tell_done: Callable[[float], None] | None = None,
@@ -181,8 +187,26 @@ def _tell_closed(compiled: CompiledCase, shop: Shop | None) -> NextSteps:
     cause = name_cause(compiled, compiled.causes[best])
     was = f"It was most likely: {cause} ({100 * compiled.causes_now[best]:.0f} %)."
     stop = StopAdvice(True, f"{tell_closed(compiled)} {was}", CLOSED, (), 1.0)
-    plan = JobPlan((), 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, CLOSED)
-    return NextSteps(shop.currency if shop else "", (), 0.0, 0.0, 0.0, stop, plan, 0.0)
+    plan = JobPlan(
+        (),
+        expected_total=0.0,
+        lower_bound=0.0,
+        upper_bound=0.0,
+        p_cured=1.0,
+        worst_spend=0.0,
+        labour_minutes=0.0,
+        method=CLOSED,
+    )
+    return NextSteps(
+        shop.currency if shop else "",
+        (),
+        expected_total_now=0.0,
+        lower_bound=0.0,
+        upper_bound=0.0,
+        stop=stop,
+        plan=plan,
+        seconds=0.0,
+    )
 
 
 def _once_each(steps: Sequence[Step]) -> list[Step]:
@@ -253,16 +277,19 @@ def _cured_by(prepared: CaseSituation, jobs: Sequence[str]) -> tuple[Cured, ...]
 
 
 def _cost_lines(prepared: CaseSituation, step: Step) -> CostLines:
-    spans, cost = [prepared.parts[act] for act in step.ids], step.cost
+    spans, cost, shop = [prepared.parts[act] for act in step.ids], step.cost, prepared.shop
+    records = [(prepared.jobs if step.kind == "job" else prepared.checks)[act] for act in step.ids]
     return CostLines(
         total=cost.total,
         labour_minutes=cost.labour_minutes,
-        labour=price_labour(prepared.shop, cost.labour_minutes),
+        labour=price_labour(shop, cost.labour_minutes),
         parts_low=sum(span.low for span in spans),
         parts_typical=sum(span.typical for span in spans),
         parts_high=sum(span.high for span in spans),
         access=cost.access,
         test=cost.test,
         closing_later=cost.closing_later,
-        closing_first=0.0 if step.kind == "job" else closing_first(prepared.compiled, step.ids[0], prepared.shop)[0],
+        closing_first=0.0 if step.kind == "job" else closing_first(prepared.compiled, step.ids[0], shop)[0],
+        waiting=sum(price_waiting(shop, record) for record in records),
+        borrowed=sum(price_borrowing(shop, [record]) for record in records),
     )

@@ -3,8 +3,7 @@
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
-from shiftlore.cases.reading import is_code, peek_vehicle, read_case
-from shiftlore.cases.records import (
+from shiftlore.cases.case_records import (
     CAME_BACK,
     CODES,
     COMPLAINT,
@@ -34,6 +33,7 @@ from shiftlore.cases.records import (
     Outcome,
     Vehicle,
 )
+from shiftlore.cases.reading import is_code, peek_vehicle, read_case
 
 if TYPE_CHECKING:
     from shiftlore.cases.case_files import CaseChanged, CaseFile

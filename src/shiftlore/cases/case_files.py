@@ -5,8 +5,8 @@ from pathlib import Path
 
 from shiftlore.basics.problems import CaseError, ShiftloreError
 from shiftlore.basics.whole_files import read_bounded
+from shiftlore.cases.case_records import Case
 from shiftlore.cases.reading import is_code
-from shiftlore.cases.records import Case
 from shiftlore.cases.saving import render_case, save_text
 from shiftlore.reading import CASE_BYTES, carry_over
 

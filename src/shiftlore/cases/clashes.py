@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from shiftlore.basics.problems import Mark
-from shiftlore.cases.records import Answer, Case, Known
+from shiftlore.cases.case_records import Answer, Case, Known
 from shiftlore.reading import Fields
 
 

@@ -6,8 +6,7 @@ from pathlib import Path
 
 from shiftlore.basics.problems import CaseError, Mark, Problem
 from shiftlore.basics.quantities import QUANTITIES, kind_of, say_bounds, to_base
-from shiftlore.cases.clashes import Clashes
-from shiftlore.cases.records import (
+from shiftlore.cases.case_records import (
     CAME_BACK,
     CONFIRMED_BY,
     EITHER,
@@ -29,6 +28,7 @@ from shiftlore.cases.records import (
     Outcome,
     Vehicle,
 )
+from shiftlore.cases.clashes import Clashes
 from shiftlore.reading import (
     CASE_BYTES,
     CODE_FORM,
@@ -269,7 +269,10 @@ class _CaseReader:
             what = "found_after tells what was found while the fault is still there after the job"
             advice = f"Write result: {' or '.join(RESULTS[1:])}, or move these answers to findings."
             fields.add(fields.value_mark("found_after"), "023", what, advice)
-        return Done(job, result, after_km, after_days, fields.value_mark("job"), found_after) if job else None
+        if not job:
+            return None
+        mark = fields.value_mark("job")
+        return Done(job, result, after_km=after_km, after_days=after_days, mark=mark, found_after=found_after)
 
     def _onset(self) -> Onset | None:
         fields = self.fields.mapping("onset")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from shiftlore.basics.problems import CaseError, Mark, Problem, printable
 from shiftlore.basics.whole_files import new_file_mode, try_place, write_whole
-from shiftlore.cases.records import FORMAT_VERSION, Answer, Case, Done, Measured, Onset
+from shiftlore.cases.case_records import FORMAT_VERSION, Answer, Case, Done, Measured, Onset
 from shiftlore.reading import FORBIDDEN, bare_meaning
 
 _PLAIN = re.compile(r"[A-Za-z_][A-Za-z0-9_]*([ -][A-Za-z0-9_]+)*")

@@ -70,7 +70,9 @@ def next_command(
     if tree:
         _print_tree(plan, compiled, tree_format, plain)
     else:
-        common.show_pages(render_next(plan, compiled, common.terminal_width(), common.strong_mark(plain), count))
+        common.show_pages(
+            render_next(plan, compiled, common.terminal_width(), strong=common.strong_mark(plain), count=count)
+        )
 
 
 def change_shop(knowledge: "Knowledge", labour: float | None, without: Collection[str]) -> "Shop | None":
@@ -90,7 +92,10 @@ def change_shop(knowledge: "Knowledge", labour: float | None, without: Collectio
         shop = replace(shop, labour_per_hour=gross, invented=tuple(it for it in shop.invented if it != "labour"))
     for tool in without:
         _check_known("tool", tool, known_tools(knowledge))
-    return replace(shop, tools=tuple(tool for tool in shop.tools if tool not in without))
+    at_hand, borrowed = (
+        tuple(tool for tool in tools if tool not in without) for tools in (shop.tools, shop.tools_borrowed)
+    )
+    return replace(shop, tools=at_hand, tools_borrowed=borrowed)
 
 
 def change_case(knowledge: "Knowledge", case: "Case", access: str | None, budget: float | None) -> "Case":
@@ -121,6 +126,6 @@ def _print_tree(plan: "NextSteps", compiled: "CompiledCase", form: str, plain: b
         common.write_json({"currency": money, "tree": tree, "labels": list_labels(tree, compiled)})
     elif form == "text":
         width, is_coloured, strong = common.terminal_width(), common.wants_colour(plain), common.strong_mark(plain)
-        common.show_pages(render_tree(tree, compiled, money, width, is_coloured, strong))
+        common.show_pages(render_tree(tree, compiled, money, width=width, boxes=is_coloured, strong=strong))
     else:
         click.echo({"mermaid": render_mermaid, "dot": render_dot}[form](tree, compiled))

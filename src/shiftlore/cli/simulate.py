@@ -21,17 +21,20 @@ MOST_VEHICLES = 100_000
 @click.option(
     "--policy", type=click.Choice(POLICIES), multiple=True, help="Only this way of working; may be given again."
 )
+@click.option(
+    "--visits", type=common.Whole(0), default=0, metavar="N", help="Tell the first N vehicles act by act as well."
+)
 @common.format_option
 @common.knowledge_option
 @common.shop_option
 def simulate_command(
-    unit_id: str, vehicles: int, seed: int, policy: tuple[str, ...], form: str, folder: Path | None, shop_path:
+    unit_id: str, vehicles: int, seed: int, policy: tuple[str, ...], visits: int, form: str, folder: Path | None, shop_path:
     Path | None,
 ) -> None:  # fmt: skip
     """Compare ways of working on vehicles of UNIT: what owners pay on average, and how many vehicles are cured.
 
     UNIT is the id of a unit sheet or a kind. The vehicles, their faults and what each check shows are drawn by chance
-    from the knowledge; every way of working gets the same vehicles.
+    from the knowledge; every way of working gets the same vehicles. With --visits whole visits are told, as the first way of working has them.
     """
     from shiftlore.reports.trials_text import render_simulation
 
@@ -43,6 +46,7 @@ def simulate_command(
             vehicles,
             seed,
             policies=policy or None,
+            visits=min(visits, vehicles),
             tell_done=lambda done: tell(done / vehicles),
         )
     if form == "json":

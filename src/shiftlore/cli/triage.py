@@ -261,7 +261,13 @@ class _Screen:
             plan = shiftlore.next_steps(interview.knowledge, interview.case)
         steps = plan.steps[:SHOWN_STEPS]
         bench = render_bench(
-            ranking, plan, interview.compiled, self.shown_causes, self.shown_steps, self.width, self.strong
+            ranking,
+            plan,
+            interview.compiled,
+            shown_before=self.shown_causes,
+            steps_before=self.shown_steps,
+            width=self.width,
+            strong=self.strong,
         )
         self._page(bench if is_last else f"{bench}\n{render_what_next(len(steps), interview, self.width)}")
         self.leaders = interview.leaders

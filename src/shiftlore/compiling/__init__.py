@@ -3,7 +3,6 @@
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
-from shiftlore.compiling.answers import Answer, fill_in_answers
 from shiftlore.compiling.compiled import (
     CompiledCase,
     compile_beforehand,
@@ -15,7 +14,8 @@ from shiftlore.compiling.compiled import (
 )
 from shiftlore.compiling.compiled_units import CompiledUnit, Prepared, compile_unit, grades_of, known_of, list_known
 from shiftlore.compiling.drawing import draw_faults
-from shiftlore.compiling.expansion import Expansion, Node, expand_knowledge, fill_name
+from shiftlore.compiling.evidence import Observation, fill_in_answers
+from shiftlore.compiling.expansion import ExpandedNode, Expansion, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
 from shiftlore.compiling.lessons import (
     AlikeRepair,
@@ -43,15 +43,15 @@ __getattr__ = open_later(
 __all__ = [
     "NONE",
     "AlikeRepair",
-    "Answer",
     "Chances",
     "CompiledCase",
     "CompiledUnit",
+    "ExpandedNode",
     "Expansion",
     "Faults",
     "Learned",
     "Lessons",
-    "Node",
+    "Observation",
     "Overlay",
     "Prepared",
     "compile_beforehand",

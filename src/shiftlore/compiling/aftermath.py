@@ -20,7 +20,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Done
-from shiftlore.compiling.answers import Answer
+from shiftlore.compiling.evidence import Observation
 from shiftlore.compiling.expansion import Expansion
 from shiftlore.compiling.faults import Faults
 from shiftlore.compiling.priors import event_answer
@@ -60,7 +60,7 @@ class Work:
     missed: FloatArray
     faulty: FloatArray
     km: float | None = None
-    answers: tuple[Answer, ...] = ()
+    answers: tuple[Observation, ...] = ()
     found: Evidence = field(default_factory=dict)
 
 
@@ -82,7 +82,7 @@ def list_works(done: Iterable[Done], expansion: Expansion, backgrounds: Mapping[
         km = item.after_km
         if km is None and item.after_days is not None:
             km = item.after_days * KM_A_DAY
-        works.append(Work(item.id, jobs, item.result, missed, faulty, km))
+        works.append(Work(item.id, jobs, item.result, missed=missed, faulty=faulty, km=km))
     return tuple(works)
 
 
@@ -93,7 +93,7 @@ def _raised_by(expansion: Expansion, cause: str, after_it: Mapping[str, str]) ->
     return record.share * max([0.0, *ratios])
 
 
-def add_found(works: tuple[Work, ...], found: Evidence, answers: tuple[Answer, ...] = ()) -> tuple[Work, ...]:
+def add_found(works: tuple[Work, ...], found: Evidence, answers: tuple[Observation, ...] = ()) -> tuple[Work, ...]:
     """Add what was found after the last job of which it is known that the fault is there after it."""
     place = max(i for i, work in enumerate(works) if work.result in (NOT_CURED, CAME_BACK))
     last = works[place]

@@ -10,8 +10,9 @@ import numpy as np
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.cases import Case
 from shiftlore.compiling.aftermath import Aftermath, Work, add_found, list_works
-from shiftlore.compiling.answers import (
-    Answer,
+from shiftlore.compiling.compiled_units import CompiledUnit, Prepared
+from shiftlore.compiling.evidence import (
+    Observation,
     Told,
     as_told,
     drop_implied,
@@ -21,7 +22,6 @@ from shiftlore.compiling.answers import (
     resolve_answers,
     tie_conditions,
 )
-from shiftlore.compiling.compiled_units import CompiledUnit, Prepared
 from shiftlore.compiling.expansion import TOLD, Expansion
 from shiftlore.compiling.faults import Chances, Faults, list_likeliest
 from shiftlore.compiling.lessons import lean, list_features
@@ -60,7 +60,7 @@ class CompiledCase:
     faults: Faults
     engine: HubEngine
     left_out: float
-    answers: tuple[Answer, ...]
+    answers: tuple[Observation, ...]
     evidence: Mapping[str, int | Doubted]
     unused: tuple[str, ...]
     works: tuple[Work, ...] = ()
@@ -138,7 +138,9 @@ class CompiledCase:
         came_with = self.case.complaint or self._told_by_owner()
         complaint = {key: self.evidence[key] for key in came_with if key in self.evidence}
         destroyers = self.unit.destroyers if self.works else np.zeros((0, 0))
-        return Aftermath(self.works, self.faults, self.engine, self.evidence, complaint, destroyers)
+        return Aftermath(
+            self.works, self.faults, self.engine, before=self.evidence, complaint=complaint, destroyers=destroyers
+        )
 
     def _told_by_owner(self) -> tuple[str, ...]:
         sound = {
@@ -167,7 +169,7 @@ class CompiledCase:
         return frozenset((*self.known, *(answer.finding for answer in self.all_answers)))
 
     @property
-    def all_answers(self) -> tuple[Answer, ...]:
+    def all_answers(self) -> tuple[Observation, ...]:
         """Answers as given, those after work too; of one finding the later one."""
         joined = {answer.finding: answer for answer in self.answers}
         return tuple((joined | {answer.finding: answer for work in self.works for answer in work.answers}).values())
@@ -226,7 +228,7 @@ class CompiledCase:
         """List the findings that are not answered yet."""
         return tuple(key for key in self.expansion.findings if key not in self.told)
 
-    def with_answers(self, more: Iterable[Answer]) -> "CompiledCase":
+    def with_answers(self, more: Iterable[Observation]) -> "CompiledCase":
         """Give the same case with more (or changed) answers; faults and engine are kept.
 
         Once a job was in vain they are of the state after it.
@@ -253,7 +255,7 @@ class CompiledCase:
         kept = {answer.finding for answer in fill_in_answers(self.expansion, left, self.case.done_ids)}
         return tuple(key for key in self.evidence if key not in kept)
 
-    def _answered(self, answers: tuple[Answer, ...]) -> "CompiledCase":
+    def _answered(self, answers: tuple[Observation, ...]) -> "CompiledCase":
         evidence = _read_evidence(self.unit, self.prepared, answers, self.case.done_ids)
         return replace(self, answers=answers, evidence=evidence)
 
@@ -274,14 +276,14 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
         unit,
         case,
         prepared,
-        opened.faults,
-        engine,
-        opened.left_out,
-        answers,
-        evidence,
-        (*unused, *more),
-        works,
-        leaned,
+        faults=opened.faults,
+        engine=engine,
+        left_out=opened.left_out,
+        answers=answers,
+        evidence=evidence,
+        unused=(*unused, *more),
+        works=works,
+        leaned=leaned,
     )
 
 
@@ -293,7 +295,7 @@ def single_evidence(unit: CompiledUnit, case: Case) -> tuple[CompiledUnit, Prepa
 
 def _read_case(
     unit: CompiledUnit, case: Case
-) -> tuple[CompiledUnit, Prepared, tuple[Answer, ...], dict[str, int | Doubted], tuple[str, ...]]:
+) -> tuple[CompiledUnit, Prepared, tuple[Observation, ...], dict[str, int | Doubted], tuple[str, ...]]:
     """Read the answers of a case, on the unit with the case's own signs; and name what carries no weight."""
     answers, unused = read_answers(unit, case)
     unit, answers, more_unused = _add_signs(unit, case, answers)
@@ -306,8 +308,8 @@ def _lean_chances(prepared: Prepared, leaned: np.ndarray | None) -> Chances:
 
 
 def _add_signs(
-    unit: CompiledUnit, case: Case, answers: tuple[Answer, ...]
-) -> tuple[CompiledUnit, tuple[Answer, ...], tuple[str, ...]]:
+    unit: CompiledUnit, case: Case, answers: tuple[Observation, ...]
+) -> tuple[CompiledUnit, tuple[Observation, ...], tuple[str, ...]]:
     """Add the signs that this case alone has: one of several answers, and conditions of single findings."""
     said = [answer for answer in case.findings.values() if answer.when]
     if not case.either and not said:
@@ -322,7 +324,7 @@ def _add_signs(
             unused += [key for _, left in members for key in left]
     either, alone = read_either(unit.expansion, groups, told, lived, knowledge.backgrounds)
     told |= {one.finding: one for one in alone}
-    whens: dict[str, list[Answer]] = {}
+    whens: dict[str, list[Observation]] = {}
     for answer in said:
         found, _ = _resolve(unit, [as_told(answer)])
         for condition in answer.when:
@@ -338,7 +340,9 @@ def compile_beforehand(unit: CompiledUnit, case: Case) -> CompiledCase:
     prepared = unit.prepare(case)
     faults = list_likeliest(prepared.chances)
     tables = join_faults(prepared.single.tables, faults)
-    return CompiledCase(unit, case, prepared, faults, HubEngine(tables), 0.0, (), {}, ())
+    return CompiledCase(
+        unit, case, prepared, faults=faults, engine=HubEngine(tables), left_out=0.0, answers=(), evidence={}, unused=()
+    )
 
 
 def query_with_pgmpy(compiled: CompiledCase) -> np.ndarray:
@@ -350,7 +354,7 @@ def query_with_pgmpy(compiled: CompiledCase) -> np.ndarray:
 
 
 def _read_evidence(
-    unit: CompiledUnit, prepared: Prepared, answers: tuple[Answer, ...], done: Iterable[str] = ()
+    unit: CompiledUnit, prepared: Prepared, answers: tuple[Observation, ...], done: Iterable[str] = ()
 ) -> dict[str, int | Doubted]:
     told = drop_implied(unit.expansion, fill_in_answers(unit.expansion, answers, done))
     return evidence_of(unit.expansion, told, prepared.how_often)
@@ -368,7 +372,7 @@ def _read_works(unit: CompiledUnit, prepared: Prepared, case: Case) -> tuple[tup
     return tuple(made), tuple(unused)
 
 
-def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Answer, ...], tuple[str, ...]]:
+def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Observation, ...], tuple[str, ...]]:
     """Resolve the keys of a case: complaints are yes answers, codes become findings.
 
     Returns: the answers, the later of two to one finding winning; and the keys that carry no weight.
@@ -376,12 +380,12 @@ def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Answer, ...], tu
     return _resolve(unit, list_told(unit.expansion, case, unit.dials.read(case)))
 
 
-def _resolve(unit: CompiledUnit, told: Iterable[Told]) -> tuple[tuple[Answer, ...], tuple[str, ...]]:
+def _resolve(unit: CompiledUnit, told: Iterable[Told]) -> tuple[tuple[Observation, ...], tuple[str, ...]]:
     return resolve_answers(unit.expansion, unit.aliases, unit.knowledge.words.doubts, told)
 
 
 def evidence_of(
-    expansion: Expansion, answers: Iterable[Answer], how_often: Callable[[str, int], float]
+    expansion: Expansion, answers: Iterable[Observation], how_often: Callable[[str, int], float]
 ) -> dict[str, int | Doubted]:
     """Give evidence for the engine: a grade's position where sure, doubt where it is doubted.
 

@@ -10,7 +10,7 @@ import numpy as np
 from shiftlore.basics import UnknownId
 from shiftlore.cases import CODES, COMPLAINT, LOOKS, ODOMETER, RECENT, REPLACED, Case, Known, Vehicle
 from shiftlore.compiling.aftermath import list_destroyers
-from shiftlore.compiling.answers import Dials, Sign, list_aliases, list_onsets, list_stood_for
+from shiftlore.compiling.evidence import CaseSign, Dials, list_aliases, list_onsets, list_stood_for
 from shiftlore.compiling.expansion import Expansion, expand_knowledge, expanded_id, flatten_states
 from shiftlore.compiling.faults import Chances, make_faults, weigh_chances
 from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
@@ -82,7 +82,7 @@ class CompiledUnit:
             self.prepared[key] = prepare_case(self, distances, lived)
         return self.prepared[key]
 
-    def with_signs(self, signs: Sequence[Sign]) -> "CompiledUnit":
+    def with_signs(self, signs: Sequence[CaseSign]) -> "CompiledUnit":
         """Give the unit with signs that one case alone has; from memory if the same were asked for last."""
         key = tuple(sign.node for sign in signs)
         if key and key not in self.varied:

@@ -38,7 +38,7 @@ def draw_faults(compiled: CompiledCase, rng: np.random.Generator, n_draws: int) 
         arrays = gather_gates(compiled.expansion, tuple(evidence), names[1:])
         sets = pad_sets([tuple(place[cause] for cause in member) for member in members])
         lived, backgrounds = list_lived(unit.knowledge, compiled.case), unit.knowledge.backgrounds
-        drawn = draw_tables(arrays, lived, backgrounds, names, rng, n_draws)
+        drawn = draw_tables(arrays, lived, backgrounds, names, rng=rng, n_draws=n_draws)
         means = build_tables(arrays, lived, backgrounds, np.full(len(names), 1 / len(names)), names)
         log_mean = HubEngine(take_sets(means, sets, evidence), DRAW_WORK * len(columns), 0).weigh(evidence)
         joined = lay_beside([take_sets(tables, sets, evidence) for tables in drawn])

@@ -39,7 +39,7 @@ class NodeLink:
 
 
 @dataclass(frozen=True, slots=True)
-class Node:
+class ExpandedNode:
     """An expanded state or finding with all that brings it about."""
 
     id: str
@@ -82,8 +82,8 @@ class Expansion:
 
     unit: str
     causes: Mapping[str, ExpandedCause]
-    states: Mapping[str, Node]
-    findings: Mapping[str, Node]
+    states: Mapping[str, ExpandedNode]
+    findings: Mapping[str, ExpandedNode]
     finding_records: Mapping[str, Finding]
     state_records: Mapping[str, State]
     instances: Mapping[str, tuple[Instance, ...]]
@@ -298,13 +298,20 @@ class _Expander:
         total = sum(pmf)
         return tuple(value / total for value in pmf), sum(weights) / max(len(weights), 1)
 
-    def _finish(self, key: str, record: State | Finding, instance: Instance | None) -> Node:
+    def _finish(self, key: str, record: State | Finding, instance: Instance | None) -> ExpandedNode:
         leak, leak_weight = self._leak(record)
         links = tuple(
             self._join_lines(parent, lines, len(record.grades)) for parent, lines in self.lines.get(key, {}).items()
         )
-        return Node(
-            key, record.id, fill_name(record.label, instance), record.grades, leak, leak_weight, links, record.mark
+        return ExpandedNode(
+            key,
+            record.id,
+            fill_name(record.label, instance),
+            grades=record.grades,
+            leak=leak,
+            leak_weight=leak_weight,
+            links=links,
+            mark=record.mark,
         )
 
     def _leak(self, record: State | Finding) -> tuple[tuple[float, ...], float]:
@@ -345,10 +352,10 @@ class _Expander:
                 record.id,
                 fill_name(record.label, instance),
                 record.area,
-                record.per_thousand.p / siblings,
-                record.per_thousand.p * record.per_thousand.weight,
-                instance.id if instance else None,
-                record,
+                share=record.per_thousand.p / siblings,
+                share_weight=record.per_thousand.p * record.per_thousand.weight,
+                instance=instance.id if instance else None,
+                cause=record,
             )
         return found
 
@@ -424,20 +431,20 @@ SMALLEST_PATH = 1e-4
 Rows = tuple[tuple[float, ...], ...]
 
 
-def flatten_states(states: Mapping[str, Node]) -> dict[str, Node]:
+def flatten_states(states: Mapping[str, ExpandedNode]) -> dict[str, ExpandedNode]:
     """Give every state links from causes only.
 
     Args:
         states: expanded states; their links may come from causes and states, without cycles.
     """
     graph = {key: [link.parent for link in node.links if link.parent in states] for key, node in states.items()}
-    flat: dict[str, Node] = {}
+    flat: dict[str, ExpandedNode] = {}
     for key in TopologicalSorter(graph).static_order():
         flat[key] = flatten_node(states[key], flat)
     return {key: flat[key] for key in states}
 
 
-def flatten_node(node: Node, flat: Mapping[str, Node]) -> Node:
+def flatten_node(node: ExpandedNode, flat: Mapping[str, ExpandedNode]) -> ExpandedNode:
     """Replace each link from a state by the paths that lead to that state.
 
     Args:

@@ -164,7 +164,13 @@ def weigh_chances(
         if other != cause
     }
     return Chances(
-        causes, weights, frozenset(brought_on), nothing_found, 1 - nothing_found - p_two - p_three, p_two, p_three
+        causes,
+        weights,
+        brought_on=frozenset(brought_on),
+        p_none=nothing_found,
+        p_one=1 - nothing_found - p_two - p_three,
+        p_two=p_two,
+        p_three=p_three,
     )
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.compiling.expansion import Expansion, Node, NodeLink
+from shiftlore.compiling.expansion import ExpandedNode, Expansion, NodeLink
 from shiftlore.compiling.priors import Lived, background_factor
 from shiftlore.exact import FloatArray, GateTable, HubTables, cumulate_rows
 from shiftlore.knowledge import Background, Raise
@@ -55,7 +55,7 @@ class GateArrays:
         from_causes, from_states: the links; from_states_weakly: those below `WEAK_LINE`.
     """
 
-    nodes: tuple[Node, ...]
+    nodes: tuple[ExpandedNode, ...]
     n_states: int
     n_hidden: int
     n_causes: int
@@ -99,15 +99,15 @@ def gather_gates(
     from_states = _list_links(nodes, state_of)
     return GateArrays(
         nodes,
-        len(states),
-        len(hidden),
-        len(cause_of),
-        np.array([_fill(node.leak, most) for node in nodes]).reshape(len(nodes), most),
-        np.array([node.leak_weight for node in nodes]),
-        raised,
-        _lay_out(_list_links(nodes, cause_of), most),
-        _lay_out([found for found in from_states if not is_weak(found[2])], most),
-        _lay_out([found for found in from_states if is_weak(found[2])], most),
+        n_states=len(states),
+        n_hidden=len(hidden),
+        n_causes=len(cause_of),
+        leaks=np.array([_fill(node.leak, most) for node in nodes]).reshape(len(nodes), most),
+        leak_weights=np.array([node.leak_weight for node in nodes]),
+        raised=raised,
+        from_causes=_lay_out(_list_links(nodes, cause_of), most),
+        from_states=_lay_out([found for found in from_states if not is_weak(found[2])], most),
+        from_states_weakly=_lay_out([found for found in from_states if is_weak(found[2])], most),
     )
 
 
@@ -119,7 +119,7 @@ def is_weak(link: NodeLink) -> bool:
 _Placed = tuple[int, int, NodeLink]
 
 
-def _list_links(nodes: tuple[Node, ...], position: Mapping[str, int]) -> list[_Placed]:
+def _list_links(nodes: tuple[ExpandedNode, ...], position: Mapping[str, int]) -> list[_Placed]:
     """List the links from these parents, with the places of node and parent."""
     return [
         (i, position[link.parent], link)
@@ -165,6 +165,7 @@ def draw_tables(
     lived: Lived,
     backgrounds: Mapping[str, Background],
     names: tuple[str, ...],
+    *,
     rng: np.random.Generator,
     n_draws: int,
 ) -> Iterator[HubTables]:
@@ -206,7 +207,7 @@ def _assemble(
         table[i, size - 1], cum_states[own, size - 1] = 1.0, 1.0
         gates[node.id] = GateTable(node.id, size, table[i, :size], parents, cum_states[own, :size])
     hidden = tuple(node.id for node in arrays.nodes[:n_hidden])
-    return HubTables(ROOT, names, prior, hidden, p_states[:n_hidden], gates)
+    return HubTables(ROOT, names, prior, hidden=hidden, p_hidden=p_states[:n_hidden], gates=gates)
 
 
 def raise_leaks(arrays: GateArrays, lived: Lived, backgrounds: Mapping[str, Background]) -> FloatArray:

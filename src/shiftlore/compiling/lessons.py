@@ -21,7 +21,7 @@ from zipfile import BadZipFile
 import numpy as np
 
 from shiftlore.cases import Case
-from shiftlore.compiling.answers import Answer
+from shiftlore.compiling.evidence import Observation
 from shiftlore.compiling.expansion import Expansion
 from shiftlore.exact import Evidence, HubEngine
 from shiftlore.knowledge import Knowledge
@@ -186,7 +186,7 @@ def choose_lessons(knowledge: Knowledge) -> Lessons | None:
     return lessons
 
 
-def list_features(expansion: Expansion, sheet: UnitSheet, case: Case, answers: Iterable[Answer]) -> Iterator[str]:
+def list_features(expansion: Expansion, sheet: UnitSheet, case: Case, answers: Iterable[Observation]) -> Iterator[str]:
     """Name what a case says: answers, also without their instance; the vehicle's life; the kind of unit; words, notes too."""
     for answer in answers:
         record = expansion.finding_records.get(answer.finding)

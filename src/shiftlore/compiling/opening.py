@@ -33,7 +33,7 @@ MOST_LOG = 300.0
 
 
 @dataclass(frozen=True, eq=False)
-class Opened:
+class OpenedFaults:
     """The hypotheses of one case.
 
     Args:
@@ -47,7 +47,7 @@ class Opened:
     left_out: float
 
 
-def open_faults(chances: Chances, single: HubEngine, evidence: Evidence) -> Opened:
+def open_faults(chances: Chances, single: HubEngine, evidence: Evidence) -> OpenedFaults:
     """Open the sets of faults that matter for these answers.
 
     Args:
@@ -57,20 +57,20 @@ def open_faults(chances: Chances, single: HubEngine, evidence: Evidence) -> Open
     """
     if not evidence:
         faults = make_faults(chances, [])
-        return Opened(faults, join_faults(single.tables, faults), 0.0)
+        return OpenedFaults(faults, join_faults(single.tables, faults), 0.0)
     standing = single.stand(evidence)
-    search = _Search(chances, single, evidence, float(np.max(standing.log_high)))
+    search = _SetSearch(chances, single, evidence, float(np.max(standing.log_high)))
     pairs, left = search.open_pairs()
     thirds, left_thirds = search.open_thirds()
     sets = close_sets([*pairs, *thirds])
     faults = make_faults(chances, sets, search.absorb(sets))
     total = max(search.known, TINY)
-    return Opened(
+    return OpenedFaults(
         faults, join_faults(single.tables, faults), min(1.0, (left + left_thirds) / (total + left + left_thirds))
     )
 
 
-class _Search:
+class _SetSearch:
     """The search for sets, with all weights on one scale: chance times likelihood over exp(scale)."""
 
     def __init__(self, chances: Chances, single: HubEngine, evidence: Evidence, scale: float):

@@ -9,11 +9,10 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from shiftlore.basics import KnowledgeError, Mark, Problem
-from shiftlore.compiling.expansion import Expansion, Node, NodeLink
+from shiftlore.compiling.expansion import ExpandedNode, Expansion, NodeLink
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.rulebook import OVERLAY
-from shiftlore.reading import REQUIRED, Fields, known_words, quoted, read_yaml
-from shiftlore.reading import Node as YamlNode
+from shiftlore.reading import REQUIRED, Fields, Node, known_words, quoted, read_yaml
 
 LETTER = "O"
 HIGHEST_RATE = 1000.0
@@ -72,7 +71,7 @@ def lay_overlay(expansion: Expansion, overlay: Overlay) -> Expansion:
     templates = {key: cause.template for key, cause in expansion.causes.items()}
     templates |= {key: node.template for key, node in expansion.states.items()}
 
-    def lay(node: Node, factor: float) -> Node:
+    def lay(node: ExpandedNode, factor: float) -> ExpandedNode:
         leak = scale_faults(node.leak, lambda p: min(p * factor, 1 - _P_LEAST))
         links = tuple(
             _lay_on_link(link, overlay.strengths.get((templates[link.parent], node.template))) for link in node.links
@@ -128,16 +127,16 @@ def read_overlay(path: Path, knowledge: Knowledge) -> Overlay:
     Raises: KnowledgeError: carries every problem, each with its place and what to write instead.
     """
     node, problems = read_yaml(path, str(path), LETTER)
-    overlay = Overlay() if node is None else _Reader(node, problems, knowledge).read()
+    overlay = Overlay() if node is None else _OverlayReader(node, problems, knowledge).read()
     if errors := [problem for problem in problems if problem.severity == "error"]:
         raise KnowledgeError(errors)
     return overlay
 
 
-class _Reader:
+class _OverlayReader:
     """Reads the keys of an overlay; gathers problems."""
 
-    def __init__(self, node: YamlNode, problems: list[Problem], knowledge: Knowledge):
+    def __init__(self, node: Node, problems: list[Problem], knowledge: Knowledge):
         self.fields, self.problems = Fields(node, problems, "list of learned numbers"), problems
         self.causes, self.parents = knowledge.causes, {one.id for one in knowledge.parents}
         self.children = {one.id for one in knowledge.children}
@@ -159,7 +158,7 @@ class _Reader:
         return Overlay(rates, strengths, unexplained, cases)
 
     def _table(
-        self, fields: Fields, pairs: Iterable[tuple[str, Mark, YamlNode]], known: Collection[str], most: float
+        self, fields: Fields, pairs: Iterable[tuple[str, Mark, Node]], known: Collection[str], most: float
     ) -> dict[str, Learned]:
         return {
             name: self._number(node, most) for name, mark, node in pairs if self._is_known(fields, name, mark, known)
@@ -171,7 +170,7 @@ class _Reader:
         fields.add(mark, "020", f"The rules have no {quoted(name)}", known_words(name, known))
         return False
 
-    def _number(self, node: YamlNode, most: float) -> Learned:
+    def _number(self, node: Node, most: float) -> Learned:
         fields, n_before = Fields(node, self.problems, "learned number"), len(self.problems)
         rules, learned = (fields.number(key, 0, most, REQUIRED) for key in ("rules", "learned"))
         there, of = (fields.number(key, 0, None, 0.0) for key in ("there", "of"))

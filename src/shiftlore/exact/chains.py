@@ -22,7 +22,7 @@ EASY = 1 << 9
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class EliminationStep:
     """One hidden variable is summed: gates that open with it, all that it bears on, and those that close after it."""
 
     hidden: int
@@ -45,7 +45,7 @@ class Chain:
 
     gates: tuple[int, ...]
     fixed: tuple[int, ...]
-    steps: tuple[Step, ...]
+    steps: tuple[EliminationStep, ...]
     work: int
     width: int
 
@@ -175,7 +175,7 @@ def _plan_chains(left: Mapping[int, int], fixed: tuple[int, ...], masks: Mapping
     return Cluster(tuple(list_bits(everything)), fixed, tuple(chains), work)
 
 
-def order_steps(masks: Mapping[int, int]) -> tuple[tuple[Step, ...], int, int]:
+def order_steps(masks: Mapping[int, int]) -> tuple[tuple[EliminationStep, ...], int, int]:
     """Order the steps: close next the gate that needs the fewest gates open (greedy minimum width).
 
     Returns: the steps, their work, and the most gates open at a time.
@@ -184,7 +184,7 @@ def order_steps(masks: Mapping[int, int]) -> tuple[tuple[Step, ...], int, int]:
     for h in sorted(masks, key=lambda h: (masks[h].bit_count(), h)):
         for g in list_bits(masks[h]):
             waiting.setdefault(g, []).append(h)
-    steps: list[Step] = []
+    steps: list[EliminationStep] = []
     remaining, opened, work, width = set(masks), 0, 0, 0
     while waiting:
         chosen, least = -1, (1 << 30, 1 << 30)
@@ -208,7 +208,7 @@ def order_steps(masks: Mapping[int, int]) -> tuple[tuple[Step, ...], int, int]:
                     del waiting[g]
                     closes.append(g)
                     opened &= ~(1 << g)
-            steps.append(Step(h, tuple(list_bits(new)), tuple(list_bits(masks[h])), tuple(closes)))
+            steps.append(EliminationStep(h, tuple(list_bits(new)), tuple(list_bits(masks[h])), tuple(closes)))
     return tuple(steps), work, width
 
 

@@ -315,13 +315,13 @@ class HubEngine:
         log_likelihood = log_root + self._log_sums(sums, weights)
         standing = Standing(
             log_likelihood,
-            log_likelihood,
-            log_likelihood,
-            weights,
-            sums,
-            tuple(products),
-            tuple(gates),
-            tuple(gates[g] for g in left_out),
+            log_low=log_likelihood,
+            log_high=log_likelihood,
+            weights=weights,
+            sums=sums,
+            products=tuple(products),
+            gates=tuple(gates),
+            replaced=tuple(gates[g] for g in left_out),
         )
         if left_out:
             standing = self._bound(standing, log_root, clusters)

@@ -45,7 +45,7 @@ class Change:
 
 
 @dataclass(frozen=True, eq=False)
-class Numbers:
+class ChainNumbers:
     """What a chain is summed with; the last axis holds the columns (ways of the fixed variables x kinds of root states).
 
     Args:
@@ -59,9 +59,9 @@ class Numbers:
     misses: Mapping[tuple[int, int], FloatArray]
     hits: Mapping[int, FloatArray]
 
-    def cut(self, columns: slice) -> "Numbers":
+    def cut(self, columns: slice) -> "ChainNumbers":
         """Take some of the columns."""
-        return Numbers(
+        return ChainNumbers(
             self.absent[:, columns],
             self.present[:, columns],
             {key: value if value.ndim == 0 else value[columns] for key, value in self.misses.items()},
@@ -106,7 +106,7 @@ class _Tasks:
 class ChainSum:
     """One chain and its numbers."""
 
-    def __init__(self, chain: Chain, numbers: Numbers):
+    def __init__(self, chain: Chain, numbers: ChainNumbers):
         self.chain, self.numbers = chain, numbers
         self.place = {step.hidden: i for i, step in enumerate(chain.steps)}
         self.closed_at = {g: i for i, step in enumerate(chain.steps) for g in step.closes}
@@ -143,7 +143,7 @@ class ChainSum:
             self._ask_some(tasks, self.numbers.cut(columns), result[:, columns], kept)
         return result
 
-    def _forward(self, numbers: Numbers) -> list[State]:
+    def _forward(self, numbers: ChainNumbers) -> list[State]:
         """Give the array before each step and at the end, with the gates of its axes; shape (1, 2, ..., n_columns)."""
         states: list[State] = [(np.ones((1, numbers.absent.shape[1])), ())]
         for i in range(len(self.chain.steps)):
@@ -155,7 +155,8 @@ class ChainSum:
         array: FloatArray,
         axes: tuple[int, ...],
         i: int,
-        numbers: Numbers,
+        numbers: ChainNumbers,
+        *,
         tasks: _Tasks | None = None,
         active: np.ndarray | None = None,
     ) -> State:
@@ -189,7 +190,7 @@ class ChainSum:
             coming = closed.reshape(len(coming), *(2,) * len(axes), -1)
         return coming, axes
 
-    def _backward(self, numbers: Numbers, states: Sequence[State]) -> tuple[list[FloatArray], FloatArray]:
+    def _backward(self, numbers: ChainNumbers, states: Sequence[State]) -> tuple[list[FloatArray], FloatArray]:
         """Give what is still to come after each step, and the sum with the variable of each step absent.
 
         Returns: in the axes that stand open there, shape (2, ..., n_columns); shape (n_steps, n_columns).
@@ -204,7 +205,7 @@ class ChainSum:
         return after[-2::-1], sums
 
     def _retreat(
-        self, rest: FloatArray, axes: tuple[int, ...], before: tuple[int, ...], i: int, numbers: Numbers
+        self, rest: FloatArray, axes: tuple[int, ...], before: tuple[int, ...], i: int, numbers: ChainNumbers
     ) -> tuple[FloatArray, FloatArray]:
         """Take one step backwards: with the variable absent, and in all."""
         step = self.chain.steps[i]
@@ -225,7 +226,7 @@ class ChainSum:
         without = rest[unopened] * numbers.absent[i]
         return without, without + coming[unopened]
 
-    def _ask_some(self, tasks: _Tasks, numbers: Numbers, result: FloatArray, kept: list[State] | None) -> None:
+    def _ask_some(self, tasks: _Tasks, numbers: ChainNumbers, result: FloatArray, kept: list[State] | None) -> None:
         """Work all changes out for some columns, each only between the first and the last step that it concerns."""
         states = kept or self._forward(numbers)
         after, absent = self._backward(numbers, states)
@@ -240,7 +241,7 @@ class ChainSum:
                 active = np.concatenate([active, starting])
             if not len(active):
                 continue
-            array, _ = self._advance(array, axes, i, numbers, tasks, active)
+            array, _ = self._advance(array, axes, i, numbers, tasks=tasks, active=active)
             ending = tasks.last[active] == i
             if ending.any():
                 done = array[ending] * after[i]
@@ -312,7 +313,7 @@ class ClusterSum:
         p = np.tile(self.p_hidden[hidden][:, first], (1, len(ways)))
         weights = self.weights[hidden]
         present = p * (weights[:, None] if weights.ndim == 1 else np.tile(weights[:, first], (1, len(ways))))
-        return ChainSum(chain, Numbers(1 - p, present, misses, hits)), inverse
+        return ChainSum(chain, ChainNumbers(1 - p, present, misses, hits)), inverse
 
     @cached_property
     def values(self) -> list[FloatArray]:

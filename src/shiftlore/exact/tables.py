@@ -153,10 +153,10 @@ def lay_beside(draws: Sequence[HubTables]) -> HubTables:
         first.root,
         first.root_states,
         np.concatenate([tables.prior for tables in draws]),
-        first.hidden,
-        np.concatenate([tables.p_hidden for tables in draws], axis=1),
-        gates,
-        len(draws),
+        hidden=first.hidden,
+        p_hidden=np.concatenate([tables.p_hidden for tables in draws], axis=1),
+        gates=gates,
+        n_draws=len(draws),
     )
 
 
@@ -166,7 +166,14 @@ def cut_columns(tables: HubTables, columns: np.ndarray) -> HubTables:
     whole = tables.gates
     gates = LateGates(whole, lambda key: replace(whole[key], cum_root=whole[key].cum_root[:, columns]))
     names = tuple(tables.root_states[i] for i in columns.tolist())
-    return HubTables(tables.root, names, tables.prior[columns], tables.hidden, tables.p_hidden[:, columns], gates)
+    return HubTables(
+        tables.root,
+        names,
+        tables.prior[columns],
+        hidden=tables.hidden,
+        p_hidden=tables.p_hidden[:, columns],
+        gates=gates,
+    )
 
 
 def as_rows(values: FloatArray) -> FloatArray:
@@ -224,7 +231,7 @@ def join_columns(
         return GateTable(key, gate.n_states, cum_root, gate.hidden, gate.cum_hidden)
 
     gates = LateGates(tables.gates, write)
-    joined_tables = HubTables(tables.root, tuple(names), prior, tables.hidden, p_hidden, gates)
+    joined_tables = HubTables(tables.root, tuple(names), prior, hidden=tables.hidden, p_hidden=p_hidden, gates=gates)
     joined_tables.__dict__["stack"] = replace(stack, cum_root=joined)
     return joined_tables
 
@@ -244,7 +251,9 @@ def take_sets(tables: HubTables, columns: np.ndarray, findings: Iterable[str]) -
         for gate, end in zip(own, ends.tolist(), strict=True)
     }
     n, p_hidden = columns.shape[1], 1 - join_states(1 - tables.p_hidden, columns)
-    return HubTables(tables.root, tuple(map(str, range(n))), np.full(n, 1 / n), tables.hidden, p_hidden, gates)
+    return HubTables(
+        tables.root, tuple(map(str, range(n))), np.full(n, 1 / n), hidden=tables.hidden, p_hidden=p_hidden, gates=gates
+    )
 
 
 def join_states(cumulated: FloatArray, columns: np.ndarray) -> FloatArray:

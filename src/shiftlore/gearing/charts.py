@@ -143,11 +143,19 @@ def work_out(sheet: UnitSheet) -> WorkedTrain:
         motion,
         states,
         {name: line.ratio_computed for name, line in lines.items()},
-        [*complaints, *found, *find_scaled(sheet, train, states)],
-        advise_ratio(sheet, solution is not None, suspects),
+        complaints=[*complaints, *found, *find_scaled(sheet, train, states)],
+        advice=advise_ratio(sheet, solution is not None, suspects),
     )
     problems = tuple(problem for _, problem in complaints)
-    return WorkedTrain(sheet, train, motion, solution, lines, (*missing, *_list_missing(sheet)), problems)
+    return WorkedTrain(
+        sheet,
+        train,
+        motion,
+        solution=solution,
+        lines=lines,
+        missing=(*missing, *_list_missing(sheet)),
+        problems=problems,
+    )
 
 
 def check_sheet(sheet: UnitSheet) -> list[Problem]:
@@ -194,7 +202,7 @@ def _check_failsafe(worked: WorkedTrain) -> list[Problem]:
 def _give_up(sheet: UnitSheet, why: str, train: Train | None = None, complaints: Complaints = ()) -> WorkedTrain:
     """Say why nothing can be computed from the gear train."""
     problems = tuple(problem for _, problem in complaints)
-    return WorkedTrain(sheet, train, None, None, _start_lines(sheet), (why,), problems)
+    return WorkedTrain(sheet, train, None, solution=None, lines=_start_lines(sheet), missing=(why,), problems=problems)
 
 
 def _solve(train: Train, usable: list[GearState]) -> tuple["Solution", dict[str, float]]:
@@ -397,6 +405,7 @@ def check_chart(
     motion: Motion,
     states: Mapping[str, GearState],
     ratios: Mapping[str, float | None],
+    *,
     complaints: Complaints,
     advice: str,
 ) -> Complaints:

@@ -74,7 +74,10 @@ def find_remains(worked: WorkedTrain, defects: Iterable[Defect]) -> dict[tuple[D
     else:
         driven = _resolve(list_states(worked.sheet, worked.train), worked.motion, cases)
         resolved = {key: (item, _name_ratio(worked, key[1], item.ratio)) for key, item in driven.items()}
-    return {key: _judge(worked, key[0], key[1], cases[key], *resolved[key]) for key in cases}
+    return {
+        key: _judge(worked, key[0], key[1], case, driven=resolved[key][0], had=resolved[key][1])
+        for key, case in cases.items()
+    }
 
 
 def _apply_defect(sheet: UnitSheet, defect: Defect, name: str) -> _Applied:
@@ -190,7 +193,9 @@ def _name_ratio(worked: WorkedTrain, name: str, ratio: float | None) -> str | No
     return None
 
 
-def _judge(worked: WorkedTrain, defect: Defect, name: str, case: _Applied, driven: Driven, had: str | None) -> Remains:
+def _judge(
+    worked: WorkedTrain, defect: Defect, name: str, case: _Applied, *, driven: Driven, had: str | None
+) -> Remains:
     line = list_lines(worked.sheet)[name]
     if not case.is_known:
         return Remains(None, "unknown", None, "the sheet does not tell", True)
@@ -206,7 +211,7 @@ def _judge(worked: WorkedTrain, defect: Defect, name: str, case: _Applied, drive
         overruns = worked.lines[name].brakes_engine and brakes is False
         feels = "drives, but overruns: no engine braking" if overruns else AS_IT_SHOULD
         feels = _feel_pressure(worked.sheet, defect, line) or feels
-    return Remains(had, driven.state, driven.ratio, feels, not is_same, brakes)
+    return Remains(had, driven.state, driven.ratio, feels=feels, changed=not is_same, brakes_engine=brakes)
 
 
 def _feel_pressure(sheet: UnitSheet, defect: Defect, line: SheetGear) -> str:

@@ -157,18 +157,18 @@ def describe_unit(
     return UnitDescription(
         sheet.id,
         sheet.label,
-        worked.lines,
-        {item.id: item.label for item in sheet.elements.values()}
+        gears=worked.lines,
+        labels={item.id: item.label for item in sheet.elements.values()}
         | {item.id: item.label for item in sheet.solenoids.values()},
-        {defect.part: lines for defect, lines in left.items() if defect.kind == "lost"},
-        {_name_stuck(defect): lines for defect, lines in left.items() if defect.kind != "lost"},
-        worked.missing,
-        tuple(problem.what for problem in worked.problems),
-        _describe_solution(worked),
-        None if ratio is None else match_ratio(worked, outcomes, ratio),
-        sheet.failsafe_gear,
-        draw_levers(worked),
-        list_ties(sheet),
+        lost={defect.part: lines for defect, lines in left.items() if defect.kind == "lost"},
+        stuck={_name_stuck(defect): lines for defect, lines in left.items() if defect.kind != "lost"},
+        missing=worked.missing,
+        warnings=tuple(problem.what for problem in worked.problems),
+        solved=_describe_solution(worked),
+        measured=None if ratio is None else match_ratio(worked, outcomes, ratio),
+        failsafe_gear=sheet.failsafe_gear,
+        levers=draw_levers(worked),
+        ties=list_ties(sheet),
     )
 
 
@@ -252,7 +252,14 @@ def match_ratio(worked: WorkedTrain, outcomes: Mapping[tuple[Defect, str], Remai
     between = (above[0] if above else None, below[0] if below else None)
     defects = _match_defects(worked, outcomes, ratio)
     slips = _match_slips(worked, outcomes, ratio, ratios)
-    return RatioMatch(ratio, tuple(gears), defects, slips, between, _say(ratio, gears, between, slips, ratios))
+    return RatioMatch(
+        ratio,
+        gears=tuple(gears),
+        faults=defects,
+        slips=slips,
+        between=between,
+        says=_say(ratio, gears, between, slips, ratios),
+    )
 
 
 def _list_ratios(worked: WorkedTrain, ratio: float) -> dict[str, float]:

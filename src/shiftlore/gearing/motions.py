@@ -121,13 +121,13 @@ def compile_motion(train: Train) -> Motion:
     known = [(place, c.lets) for place, c in enumerate(train.couplings) if c.kind == CouplingKind.ONE_WAY and c.lets]
     return Motion(
         {name: number for name, number in numbers.items() if number >= 0},
-        basis,
-        rows.reshape(len(train.couplings), basis.shape[1]),
-        full[numbers[train.driven_at]],
-        train.output_sign * full[numbers[OUTPUT]],
-        {c.id: place for place, c in enumerate(train.couplings)},
-        tuple(place for place, _ in known),
-        tuple(lets for _, lets in known),
+        basis=basis,
+        rows=rows.reshape(len(train.couplings), basis.shape[1]),
+        b_in=full[numbers[train.driven_at]],
+        b_out=train.output_sign * full[numbers[OUTPUT]],
+        places={c.id: place for place, c in enumerate(train.couplings)},
+        one_way=tuple(place for place, _ in known),
+        lets=tuple(lets for _, lets in known),
     )
 
 

@@ -189,7 +189,18 @@ def _meshes(item: SheetSet, used: set[str]) -> list[Mesh]:
     for member, base, sign, ratio, limits in _rolling_pairs(item):
         low, high = LIMITS[limits]
         carrier = CASE if item.kind in ("pair", "chain") else f"{item.id}.carrier"
-        found.append(Mesh(item.id, f"{item.id}.{member}", f"{item.id}.{base}", carrier, sign, ratio, low, high))
+        found.append(
+            Mesh(
+                item.id,
+                f"{item.id}.{member}",
+                f"{item.id}.{base}",
+                carrier=carrier,
+                sign=sign,
+                ratio=ratio,
+                low=low,
+                high=high,
+            )
+        )
     needed = [mesh for mesh in found if mesh.member in used]
     if len(needed) == 1 and needed[0].base not in used:
         return []

@@ -124,7 +124,8 @@ CHECK = Form("check", Check, (
     _ID, _LABEL, Key("how"), *_ACT, _CONSUMABLES, Key("reveals", "ids", ()), Key("missed", "misreading"),
     Key("false_alarm", "misreading"), Key("habit_order", "whole", 0, low=1, high=9),
     Key("visit_order", "whole", 0, low=1, high=9), _WORDS,
-    Key("running", "yes_no", False), _CAUTIONS, *SCOPE, _SOURCE,
+    Key("running", "yes_no", False), Key("days", "number", 0.0, low=0, high=60), Key("comes_back", "yes_no", False),
+    _CAUTIONS, *SCOPE, _SOURCE,
 ))  # fmt: skip
 JOB = Form("job", Job, (
     _ID, _LABEL, _SAYS, Key("kind", "word", words=JOB_KINDS), *_ACT, Key("parts", "needs", ()), _CONSUMABLES,
@@ -157,7 +158,10 @@ SHOP = Form("shop", Shop, (
     Key("labour_per_hour", "number", low=0, high=100_000), Key("tools", "texts", ()),
     Key("road_test_minutes", "number", 20.0, low=0, high=_LONGEST_MINUTES),
     Key("comeback_cost", "number", 0.0, low=0, high=DEAREST), Key("quote_days", "whole", 14, low=0, high=3650),
-    _REMARK, Key("invented", "texts", ()),
+    Key("check_minutes", "number", 0.0, low=0, high=_LONGEST_MINUTES),
+    Key("day_cost", "number", 0.0, low=0, high=DEAREST), Key("owner_day_cost", "number", 0.0, low=0, high=DEAREST),
+    Key("return_cost", "number", 0.0, low=0, high=DEAREST), Key("tools_borrowed", "texts", ()),
+    Key("borrow_cost", "number", 0.0, low=0, high=DEAREST), _REMARK, Key("invented", "texts", ()),
 ))  # fmt: skip
 
 # Kind of file, which is also the field of `Knowledge` -> form of one record.

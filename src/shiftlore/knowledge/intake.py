@@ -15,7 +15,9 @@ _GUESSED_CASES = 2.0
 _LARGEST_RATIO = 100.0
 _LARGEST_WEIGHT = 1_000_000.0
 _PER_THOUSAND = 0.001, 999
-NO_WORDS = Words({}, {}, {}, {}, 150_000.0, 1.0, 0.0)
+NO_WORDS = Words(
+    strengths={}, how_common={}, wear={}, doubts={}, reference_km=150_000.0, complaint_total=1.0, nothing_found=0.0
+)
 
 
 @dataclass(slots=True)

@@ -23,7 +23,9 @@ from shiftlore.reading import KNOWLEDGE_BYTES, Fields, Node, known_words, number
 from shiftlore.sheets import read_sheet
 
 PRICES, SHEETS, TAX = "prices", "units", "tax_percent"
-_TOOLS = "tools"
+_TOOLS = ("tools", "tools_borrowed")
+_SHOPS_MONEY = ("labour_per_hour", "comeback_cost", "day_cost", "return_cost", "borrow_cost")
+"""What the shop asks, so that the tax comes on top; what a day is worth to the owner is none of it."""
 _HEADING = "shop"
 _NOT_OWN = ("source", "invented")
 _CURRENCY_LETTERS = 3
@@ -101,7 +103,7 @@ def _read(node: Node, problems: list[Problem], path: Path, knowledge: Knowledge)
 def _judge_tools(fields: Fields, knowledge: Knowledge) -> None:
     """Tell every tool that nothing uses, which is one spelled wrong."""
     known = known_tools(knowledge)
-    for word, mark in fields.marked_list(_TOOLS):
+    for word, mark in (item for name in _TOOLS for item in fields.marked_list(name)):
         if word not in known:
             fields.add(mark, "020", f"Nothing uses a tool {quoted(word)}", known_words(word, known))
 
@@ -109,7 +111,7 @@ def _judge_tools(fields: Fields, knowledge: Knowledge) -> None:
 def known_tools(knowledge: Knowledge) -> set[str]:
     """Name every tool that the shop has or that a check or job uses."""
     used = {tool for acts in (knowledge.checks, knowledge.jobs) for act in acts.values() for tool in act.tools}
-    return used.union(knowledge.shop.tools if knowledge.shop else ())
+    return used.union(*(getattr(knowledge.shop, name) for name in _TOOLS) if knowledge.shop else ())
 
 
 def _read_price(name: str, node: Node, problems: list[Problem], knowledge: Knowledge) -> Price | None:
@@ -124,7 +126,9 @@ def _read_price(name: str, node: Node, problems: list[Problem], knowledge: Knowl
     if len(problems) == before and not low <= typical <= high:
         what, advice = f"The price of {name} goes down from low to high", "Write low, typical and high in this order."
         problems.append(Problem(node.mark, "K125", what, advice))
-    return None if len(problems) > before else Price(name, knowledge.prices[name].label, low, typical, high, node.mark)
+    if len(problems) > before:
+        return None
+    return Price(name, knowledge.prices[name].label, low=low, typical=typical, high=high, mark=node.mark)
 
 
 def lay_over(knowledge: Knowledge, own: OwnShop) -> Knowledge:
@@ -144,8 +148,7 @@ def lay_over(knowledge: Knowledge, own: OwnShop) -> Knowledge:
     gross = 1.0 + tax / 100.0
     shop = replace(
         shop,
-        labour_per_hour=shop.labour_per_hour * gross,
-        comeback_cost=shop.comeback_cost * gross,
+        **{name: getattr(shop, name) * gross for name in _SHOPS_MONEY},
         tax_percent=tax,
         invented=tuple(what for what in shop.invented if not mine.get(what)),
     )
@@ -210,7 +213,7 @@ def change_own_shop(own: OwnShop, knowledge: Knowledge, changes: Mapping[str, st
 def _whole_name(typed: str, knowledge: Knowledge) -> str:
     """Give the key that alone begins with what was typed, such as `labour`; else what was typed."""
     begun = [name for name in KEYS if name.startswith(typed + "_")]
-    return begun[0] if len(begun) == 1 and typed not in knowledge.prices else typed
+    return begun[0] if len(begun) == 1 and typed not in KEYS and typed not in knowledge.prices else typed
 
 
 def _near(name: str, knowledge: Knowledge) -> str:

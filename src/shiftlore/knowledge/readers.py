@@ -288,8 +288,8 @@ def _one_link(target: str, mark: Mark, node: Node, intake: Intake) -> Link:
         return Link(target, strengths_by_grade(node, intake.words, intake.problems), mark=mark)
     fields = Fields(node, intake.problems, "line of leads_to")
     link = Link(
-        target, _long_strengths(fields, intake), fields.text("where", None), fields.text("when", None),
-        fields.yes_no("by_torque", False), mark,
+        target, _long_strengths(fields, intake), where=fields.text("where", None), when=fields.text("when", None),
+        by_torque=fields.yes_no("by_torque", False), mark=mark,
     )  # fmt: skip
     fields.finish()
     return link

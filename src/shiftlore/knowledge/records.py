@@ -4,7 +4,7 @@ Ids in these records are as written, before expansion: a record with `each` stan
 record per instance of the unit (see `knowledge/README.md`).
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from shiftlore.basics.problems import Mark
@@ -295,6 +295,7 @@ class Check:
         habit_order: its place where a shop checks by habit, the first at 1; 0 where it stands in no habit.
         visit_order: its place among the looks with which a careful visit begins, the first at 1; 0 for all others.
         running: whether the engine runs or the vehicle is driven for it, so that it must be closed and filled first.
+        days: how long the vehicle stands for it, a night counts as one; comes_back: it is driven meanwhile, and comes again.
     """
 
     id: str
@@ -315,6 +316,8 @@ class Check:
     words: tuple[str, ...] = ()
     running: bool = False
     visit_order: int = 0
+    days: float = 0.0
+    comes_back: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -409,6 +412,10 @@ class Shop:
     Args:
         invented: what of its prices is an example only: ``labour``, ``parts``.
         tax_percent: the tax that rate and prices include; 0 where they are net.
+        check_minutes: what every check takes beside its own time: the tool fetched, the result written down.
+        day_cost, owner_day_cost: a day on which a vehicle stands in the shop, and on which its owner is without it.
+        return_cost: one more appointment that was agreed beforehand; a comeback costs `comeback_cost`.
+        tools_borrowed: what the shop can borrow or hire, each at `borrow_cost`.
     """
 
     name: str
@@ -424,6 +431,16 @@ class Shop:
     mark: Mark = NOWHERE
     invented: tuple[str, ...] = ()
     tax_percent: float = 0.0
+    check_minutes: float = 0.0
+    day_cost: float = 0.0
+    owner_day_cost: float = 0.0
+    return_cost: float = 0.0
+    borrow_cost: float = 0.0
+    tools_borrowed: tuple[str, ...] = ()
+
+    def has(self, tools: Iterable[str]) -> bool:
+        """Tell whether all of some tools are at hand or can be borrowed."""
+        return {*self.tools, *self.tools_borrowed}.issuperset(tools)
 
 
 @dataclass(frozen=True, slots=True)

@@ -290,13 +290,15 @@ def _pick_states(p_states: FloatArray, rng: np.random.Generator) -> StateArray:
     return np.minimum((chance >= np.cumsum(p_states, axis=1)).sum(axis=1), p_states.shape[1] - 1)
 
 
-def _sample_roots(network: Network, rng: np.random.Generator, n: int) -> dict[str, StateArray]:
+def _sample_roots(
+    network: Network, rng: np.random.Generator, n: int, given: Mapping[str, FloatArray]
+) -> dict[str, StateArray]:
     """Draw every root on its own."""
     roots = {}
     for name in network.roots:
         gate = network.gates[name]
         assert isinstance(gate, Table)
-        roots[name] = _pick_states(np.broadcast_to(gate.array, (n, gate.n_states)), rng)
+        roots[name] = _pick_states(np.broadcast_to(given.get(name, gate.array), (n, gate.n_states)), rng)
     return roots
 
 
@@ -310,17 +312,20 @@ def _sample_noisy(gate: NoisyMax, states: dict[str, StateArray], rng: np.random.
     return (rng.random((n, 1)) >= cumulative).sum(axis=1)
 
 
-def sample_network(network: Network, rng: np.random.Generator, n: int) -> dict[str, StateArray]:
+def sample_network(
+    network: Network, rng: np.random.Generator, n: int, given: Mapping[str, FloatArray] | None = None
+) -> dict[str, StateArray]:
     """Draw `n` vehicles: a state for every variable.
 
     Args:
         network: any network.
         rng: source of chance.
         n: number of vehicles.
+        given: root -> a prior that stands for its own, shape (n_states,).
     Returns: variable -> state index, shape (n,).
     Source: Henrion 1988, "Propagating uncertainty by logic sampling", parents before children.
     """
-    states = _sample_roots(network, rng, n)
+    states = _sample_roots(network, rng, n, given or {})
     for name in network.order:
         gate = network.gates[name]
         if name in states:

@@ -15,8 +15,8 @@ from shiftlore.basics.quantities import kind_of, to_base
 from shiftlore.cases import CAME_BACK, CURED, NOT_CURED
 from shiftlore.compiling import (
     AlikeRepair,
-    Answer,
     CompiledCase,
+    Observation,
     draw_faults,
     find_alike,
     list_features,
@@ -275,7 +275,7 @@ def _weigh_life(compiled: CompiledCase) -> dict[tuple[str, str], np.ndarray]:
     return found
 
 
-def _name_reason(compiled: CompiledCase, answer: Answer) -> tuple[str, str]:
+def _name_reason(compiled: CompiledCase, answer: Observation) -> tuple[str, str]:
     return answer.finding, compiled.expansion.name_answer(answer.finding, answer.grade)
 
 

@@ -59,7 +59,7 @@ class Node:
 
     __slots__ = ("bare", "column", "items", "kind", "line", "origin", "pairs", "text")
 
-    def __init__(self, kind: str, origin: Origin, line: int, column: int, text: str = "", bare: bool = False):
+    def __init__(self, kind: str, origin: Origin, line: int, column: int, *, text: str = "", bare: bool = False):
         self.kind = kind
         self.origin = origin
         self.line = line

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
 from shiftlore.repairs.judged import Judged, read_judged
-from shiftlore.repairs.records import Repair, read_repairs, unit_of
+from shiftlore.repairs.published import Repair, read_repairs, unit_of
 from shiftlore.repairs.scoring import (
     Band,
     Group,

@@ -10,7 +10,7 @@ from shiftlore.compiling import compile_unit, list_known
 from shiftlore.knowledge import Knowledge
 from shiftlore.reading import read_yaml
 from shiftlore.repairs.counting import Confirmed
-from shiftlore.repairs.records import LETTER, RECORDS, Repair, read_repairs
+from shiftlore.repairs.published import LETTER, RECORDS, Repair, read_repairs
 from shiftlore.repairs.scoring import enter_repair
 
 WEIGHTS = {"cured": 1.0, "seen": 0.8, "assumed": 0.4, "": 0.2}

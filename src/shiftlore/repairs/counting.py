@@ -16,7 +16,15 @@ import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.cases import Case
-from shiftlore.compiling import CompiledUnit, Learned, Node, Overlay, compile_unit, single_evidence, with_overlay
+from shiftlore.compiling import (
+    CompiledUnit,
+    ExpandedNode,
+    Learned,
+    Overlay,
+    compile_unit,
+    single_evidence,
+    with_overlay,
+)
 from shiftlore.compiling.expansion import NodeLink
 from shiftlore.compiling.gates import is_weak
 from shiftlore.exact import Doubted, Evidence, HubEngine
@@ -265,7 +273,7 @@ class _Count:
             fired = float((there * np.minimum(present[h] * (1 - link.rows[1][0]) / p_state, 1.0)).sum())
             self._add(self._key(link.parent, node), fired, float(there.sum()), rules)
 
-    def _links(self, node: Node, plain: Node | None) -> Iterator[tuple[NodeLink, NodeLink]]:
+    def _links(self, node: ExpandedNode, plain: ExpandedNode | None) -> Iterator[tuple[NodeLink, NodeLink]]:
         """Give the lines of a node from what may have been there, each beside the rules' own."""
         if plain is None:
             return
@@ -278,7 +286,7 @@ class _Count:
         row[self._column[cause]] = self.part[self._column[cause]]
         return row
 
-    def _key(self, parent: str, node: Node) -> Line:
+    def _key(self, parent: str, node: ExpandedNode) -> Line:
         record = self.expansion.causes.get(parent) or self.expansion.states[parent]
         return record.template, node.template
 

@@ -28,7 +28,7 @@ from shiftlore.compiling.lessons import IS_WORD, P_FLOOR, TRUST, list_words
 from shiftlore.knowledge import Knowledge
 from shiftlore.ranking import textbook_as_case
 from shiftlore.repairs.judged import Judged
-from shiftlore.repairs.records import Repair
+from shiftlore.repairs.published import Repair
 from shiftlore.repairs.scoring import enter_repair, read_words
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from shiftlore.compiling import compile_case, compile_unit, list_known
 from shiftlore.compiling.lessons import P_FLOOR
 from shiftlore.knowledge import Knowledge
 from shiftlore.ranking import RankedCause, Ranking, rank_causes
-from shiftlore.repairs.records import Repair
+from shiftlore.repairs.published import Repair
 from shiftlore.words import make_case, read_report
 
 PLACES = (1, 3, 5)
@@ -204,14 +204,14 @@ def explain_miss(repair: Repair, place: int, ranking: Ranking) -> Miss:
     (finding, label), decibans = min(against.items(), key=lambda item: item[1], default=(("", ""), 0.0))
     return Miss(
         repair.id,
-        repair.areas[0],
-        place,
-        first.area,
-        right.id if right else "",
-        first.id,
-        finding,
-        label,
-        decibans,
+        area=repair.areas[0],
+        place=place,
+        first=first.area,
+        cause=right.id if right else "",
+        first_cause=first.id,
+        finding=finding,
+        label=label,
+        decibans=decibans,
     )
 
 

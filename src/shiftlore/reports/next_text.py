@@ -27,6 +27,7 @@ def render_next(
     plan: NextSteps,
     compiled: CompiledCase,
     width: int = WIDTH,
+    *,
     strong: Mark = leave_plain,
     count: int = SHOWN_STEPS,
     full: bool = True,
@@ -45,7 +46,7 @@ def render_next(
         return "\n".join([strong("What to do next"), *wrap_lines(f"Stop. {plan.stop.why}", width=width)])
     lines = [strong("What to do next"), *wrap_lines(f"The vehicle now: {level.lower()}.", width=width)]
     for place, step in enumerate(shown, 1):
-        lines += ["", *_render_step(place, step, plan.currency, compiled, width, strong)]
+        lines += ["", *_render_step(place, step, plan.currency, compiled, width=width, strong=strong)]
     if not shown:
         lines += ["", *wrap_lines("Nothing that this shop can do is worth its cost here.", width=width)]
     lines += ["", strong("Check further, or stop?")]
@@ -64,7 +65,7 @@ def list_cautions(steps: Iterable[NextStep]) -> list[str]:
 
 
 def _render_step(
-    place: int, step: NextStep, currency: str, compiled: CompiledCase, width: int, strong: Mark
+    place: int, step: NextStep, currency: str, compiled: CompiledCase, *, width: int, strong: Mark
 ) -> list[str]:
     word = "Check" if step.kind == "check" else "Job"
     lines = [strong(line) for line in wrap_lines(f"{word}: {step.label}", INDENT, f"{place:>2}. ", width)]
@@ -73,6 +74,10 @@ def _render_step(
         cost += f" (parts {step.cost.parts_low:,.0f} to {step.cost.parts_high:,.0f})"
     if step.cost.closing_first >= 1.0:
         cost += f", {say_money(step.cost.closing_first, currency)} of it for closing and filling first"
+    if step.cost.borrowed >= 1.0:
+        cost += f", {say_money(step.cost.borrowed, currency)} of it for a borrowed tool"
+    if step.cost.waiting >= 1.0:
+        cost += f", {say_money(step.cost.waiting, currency)} of it for the time that the vehicle waits"
     lines += wrap_lines(f"{cost}; then {say_money(step.expected_total_after, currency)} expected", INDENT, width=width)
     if step.access_needed != compiled.case.access:
         needed = compiled.knowledge.access[step.access_needed].label.lower()

@@ -21,6 +21,7 @@ LINE_NAMES = {
     "fluids": "fluid and small parts",
     "follow_ups": "what must follow",
     "road_test": "road test",
+    "borrowed": "tools borrowed",
 }
 IN_THE_END = (
     '"In the end" is what is paid on average until the complaint is gone, further repairs included; a vehicle that nobody '

@@ -253,12 +253,31 @@ class _Page:
         points = []
         for letter, it in self.lettered:
             if it.kind != "check" or it.checks:
-                cost, chance = it.cost, (it.p_cured, it.p_cured_low, it.p_cured_high)
+                cost = it.cost
                 says = f"{letter}: {self.numbers.money(cost.typical)}, {of_hundred(it.p_cured)} {self._say('of_100')}"
-                points.append(Point(letter, cost.low, cost.typical, cost.high, *chance, it.advised, says))
+                points.append(
+                    Point(
+                        letter,
+                        low=cost.low,
+                        typical=cost.typical,
+                        high=cost.high,
+                        p=it.p_cured,
+                        p_low=it.p_cured_low,
+                        p_high=it.p_cured_high,
+                        is_advised=it.advised,
+                        says=says,
+                    )
+                )
         ticks = {price: self.numbers.money(price) for price in choose_ticks(max(point.high for point in points))}
         title, price, chances = (self._say(key) for key in ("picture", "axis_price", "axis_chance"))
-        return draw_points(points, title, "; ".join(point.says for point in points), price, chances, ticks)
+        return draw_points(
+            points,
+            title,
+            "; ".join(point.says for point in points),
+            axis_price=price,
+            axis_chance=chances,
+            price_texts=ticks,
+        )
 
     def _option(self, letter: str, option: Option) -> str:
         tags = f' <span class="tag ours">{self._told("our_advice")}</span>' if option.advised else ""

@@ -156,7 +156,7 @@ def draw_bars(bars: Sequence[Bar], title: str, describe: str) -> str:
             f'<text x="{BAR_TEXT + width + 6:.1f}" y="{y + 15}" font-size="14" font-weight="bold">'
             f"{escape(bar.text)}</text>"
         )
-    return _wrap("bars", BAR_WIDTH, height, title, describe, parts)
+    return _wrap("bars", BAR_WIDTH, height, title=title, describe=describe, parts=parts)
 
 
 def _fit_text(label: str) -> str:
@@ -166,7 +166,13 @@ def _fit_text(label: str) -> str:
 
 
 def draw_points(
-    points: Sequence[Point], title: str, describe: str, axis_price: str, axis_chance: str, price_texts: dict[float, str]
+    points: Sequence[Point],
+    title: str,
+    describe: str,
+    *,
+    axis_price: str,
+    axis_chance: str,
+    price_texts: dict[float, str],
 ) -> str:
     """Draw price against chance; prices on a root scale, so that cheap options do not fall on one spot.
 
@@ -178,7 +184,7 @@ def draw_points(
     taken: list[tuple[float, float]] = [(_x(point.typical, most), _y(point.p)) for point in points]
     for point in points:
         parts.append(_draw_point(point, most, taken))
-    return _wrap("points", POINT_WIDTH, POINT_HEIGHT, title, describe, parts)
+    return _wrap("points", POINT_WIDTH, POINT_HEIGHT, title=title, describe=describe, parts=parts)
 
 
 SMALLEST_PRICE = 0.01
@@ -268,7 +274,7 @@ def _find_spot(x: float, y: float, taken: Sequence[tuple[float, float]]) -> tupl
     return inside[0]
 
 
-def _wrap(name: str, width: int, height: int, title: str, describe: str, parts: Sequence[str]) -> str:
+def _wrap(name: str, width: int, height: int, *, title: str, describe: str, parts: Sequence[str]) -> str:
     return (
         f'<svg viewBox="0 0 {width} {height}" role="img" aria-labelledby="{name}-title {name}-text"'
         f' font-family="{FACES}" fill="{INK}"><title id="{name}-title">{escape(title)}</title>'

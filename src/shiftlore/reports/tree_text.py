@@ -39,6 +39,7 @@ def render_tree(
     tree: TreeNode,
     compiled: CompiledCase,
     currency: str,
+    *,
     width: int = WIDTH,
     boxes: bool = False,
     strong: Mark = leave_plain,
@@ -53,7 +54,7 @@ def render_tree(
     lines = [strong(line) for line in wrap_lines(title, width=width)]
     now = [Chance(compiled.causes[i], float(compiled.causes_now[i])) for i in np.argsort(-compiled.causes_now)]
     lines += wrap_lines(f"Now likeliest: {_say_chances(now[:TOLD_CAUSES], compiled)}.", width=width)
-    lines += ["", *_render_node(tree, compiled, "", width, BOXES if boxes else ASCII, strong)]
+    lines += ["", *_render_node(tree, compiled, "", width=width, signs=BOXES if boxes else ASCII, strong=strong)]
     last = (
         f"Money in {currency}. Ask again: the way there is rare (--fold) or long (--depth); enter the answer into the "
         "case and run `shiftlore next`. It tells the cautions of each step too. The maker's procedure and the local "
@@ -63,7 +64,7 @@ def render_tree(
 
 
 def _render_node(
-    node: TreeNode, compiled: CompiledCase, margin: str, width: int, signs: Sequence[str], strong: Mark
+    node: TreeNode, compiled: CompiledCase, margin: str, *, width: int, signs: Sequence[str], strong: Mark
 ) -> list[str]:
     text = say_node(node, compiled) + (", then ask again" if is_cut_off(node) else "")
     lines = [strong(line) for line in wrap_lines(text, margin + "  ", margin, width)]
@@ -77,7 +78,7 @@ def _render_node(
         if meaning := say_meaning(branch, compiled):
             lines += wrap_lines(meaning, below + "  ", below, width)
         if branch.node is not None:
-            lines += _render_node(branch.node, compiled, below, width, signs, strong)
+            lines += _render_node(branch.node, compiled, below, width=width, signs=signs, strong=strong)
     return lines
 
 

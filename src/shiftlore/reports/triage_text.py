@@ -16,7 +16,7 @@ from shiftlore.reports.wording import (
     say_percent,
     wrap_lines,
 )
-from shiftlore.sessions import HELP_LINES, RESULTS, SURE, Entry, Interview, Question
+from shiftlore.sessions import HELP_LINES, RESULTS, SURE, Interview, Question, StepEntry
 
 HINTS = {
     "which": "those that hold (such as {first} {last}), 0 none, ? not known; left out is no",
@@ -70,6 +70,7 @@ def render_bench(
     ranking: Ranking,
     plan: NextSteps,
     compiled: CompiledCase,
+    *,
     shown_before: Mapping[str, float] | None = None,
     steps_before: Sequence[str] = (),
     width: int = WIDTH,
@@ -139,7 +140,7 @@ def _say_stop(plan: NextSteps) -> str:
     return ("Stop checking. " if plan.stop.advised else "Go on checking. ") + plan.stop.why
 
 
-def render_entry(entry: Entry, currency: str, width: int = WIDTH, strong: Mark = leave_plain) -> str:
+def render_entry(entry: StepEntry, currency: str, width: int = WIDTH, strong: Mark = leave_plain) -> str:
     """Write how a step is done, with what must be closed first and its cautions in full, and what is waited for."""
     lines = ["", *(strong(line) for line in wrap_lines(entry.label, width=width))]
     money, minutes = entry.closing

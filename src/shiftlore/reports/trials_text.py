@@ -7,8 +7,8 @@ from typing import Any
 
 from shiftlore.basics import Problem
 from shiftlore.ranking import Review
-from shiftlore.reports.wording import WIDTH, say_percent, say_price_basis, wrap_lines
-from shiftlore.simulating import PolicyResult, Simulation
+from shiftlore.reports.wording import WIDTH, say_money, say_percent, say_price_basis, wrap_lines
+from shiftlore.simulating import PolicyResult, Simulation, Visit
 
 
 def render_report(review: Review | None, problems: Sequence[Problem]) -> str:
@@ -88,7 +88,25 @@ def render_simulation(simulation: Simulation, width: int = WIDTH) -> str:
         f"{'way of working':<25}{'mean':>7}{'+- 95 %':>9}{'cured':>7}{'checks':>8}{'more than the first':>24}",
     ]
     lines += [_render_row(policy) for policy in simulation.policies]
-    return "\n".join([*lines, "", *wrap_lines(NOTE, width=width)])
+    lines += ["", *wrap_lines(NOTE, width=width)]
+    for number, visit in enumerate(simulation.visits, 1):
+        lines += ["", *render_visit(number, visit, simulation.currency, width)]
+    return "\n".join(lines)
+
+
+def render_visit(number: int, visit: Visit, currency: str, width: int = WIDTH) -> list[str]:
+    """Tell one whole visit, an act a paragraph: what was done, what it cost, what it showed."""
+    lines = wrap_lines("; ".join(visit.complaints) + ".", "   ", f"Vehicle {number}. The owner says: ", width)
+    for place, act in enumerate(visit.acts, 1):
+        if act.kind == "check":
+            showed = f"shows: {'; '.join(act.showed)}" if act.showed else "nothing that speaks"
+        else:
+            showed = "it drives right" if act.cured else "in vain"
+        says = f"{' + '.join(act.labels)}, {say_money(act.cost, currency)}: {showed}."
+        lines += wrap_lines(says, " " * 6, f"{place:>4}. ", width)
+    end = "Cured" if visit.cured else "Not cured"
+    was = f"{end} for {say_money(visit.total, currency)}. It was: {'; '.join(visit.causes)}."
+    return [*lines, *wrap_lines(was, "   ", "   ", width)]
 
 
 def _render_row(policy: PolicyResult) -> str:

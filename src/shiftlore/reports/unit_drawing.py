@@ -63,7 +63,7 @@ def _others(tie: Tie, name: str) -> list[str]:
     return [other for other in (tie.first, tie.second) if name in (tie.first, tie.second) and other != name]
 
 
-def _text(x: float, y: float, text: str, size: int = 12, colour: str = INK, anchor: str = "start") -> str:
+def _text(x: float, y: float, text: str, *, size: int = 12, colour: str = INK, anchor: str = "start") -> str:
     return (
         f'<text x="{x:.0f}" y="{y:.0f}" font-size="{size}" fill="{colour}" text-anchor="{anchor}"'
         f' stroke="#ffffff" stroke-width="3" paint-order="stroke">{escape(text)}</text>'
@@ -75,12 +75,12 @@ def _draw_lever(lever: Lever, points: Points) -> list[str]:
     x, top, bottom = places[0][0], min(y for _, y in places), max(y for _, y in places)
     parts = [
         f'<line x1="{x}" y1="{top:.1f}" x2="{x}" y2="{bottom:.1f}" stroke="{INK}" stroke-width="5"/>',
-        _text(x, TOP - 20, lever.set_id, 13, anchor="middle"),
+        _text(x, TOP - 20, lever.set_id, size=13, anchor="middle"),
     ]
     for name, _ in lever.points:
         y = points[name][1]
         parts.append(f'<circle cx="{x}" cy="{y:.1f}" r="6" fill="#ffffff" stroke="{INK}" stroke-width="2"/>')
-        parts.append(_text(x + 10, y - 6, name.partition(".")[2].replace("_", " "), 11))
+        parts.append(_text(x + 10, y - 6, name.partition(".")[2].replace("_", " "), size=11))
     return parts
 
 
@@ -104,7 +104,7 @@ def _draw_ties(ties: tuple[Tie, ...], points: Points) -> list[str]:
         if "." not in name:
             parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3" fill="{INK}"/>')
             anchor = "end" if x < LEFT else "start"
-            parts.append(_text(x + (-6 if anchor == "end" else 6), y + 4, name, 12, anchor=anchor))
+            parts.append(_text(x + (-6 if anchor == "end" else 6), y + 4, name, size=12, anchor=anchor))
     return parts
 
 
@@ -118,7 +118,7 @@ def _draw_line(start: tuple[float, float], end: tuple[float, float], tie: Tie, c
     line = f'<path d="{path}" fill="none" stroke="{colour}" stroke-width="{2 if tie.element else 1.5}"{dash}/>'
     if not tie.element:
         return [line]
-    return [line, _text(middle_x, middle_y - 5, tie.element, 11, colour, "middle")]
+    return [line, _text(middle_x, middle_y - 5, tie.element, size=11, colour=colour, anchor="middle")]
 
 
 def _draw_ground(place: tuple[float, float], element: str, colour: str, step: int) -> list[str]:
@@ -129,7 +129,7 @@ def _draw_ground(place: tuple[float, float], element: str, colour: str, step: in
         f'<path d="M {place[0]:.1f} {place[1]:.1f} L {x:.1f} {y:.1f} V {y + 12:.1f}" fill="none" stroke="{colour}"'
         f' stroke-width="2"{dash}/>',
         f'<path d="M {x - 10:.1f} {y + 12:.1f} h 20 {hatch}" fill="none" stroke="{colour}" stroke-width="1.5"/>',
-        _text(x - 12, y + 8, element, 11, colour, "end"),
+        _text(x - 12, y + 8, element, size=11, colour=colour, anchor="end"),
     ]
 
 
@@ -137,19 +137,19 @@ def _draw_chart(description: UnitDescription, elements: list[str], top: float) -
     """Draw the application chart: a full dot holds, an open one only brakes with the engine."""
     legend = "full dot: holds under drive; open dot: only for engine braking"
     parts = [
-        _text(20, top, "Application chart", 14),
-        _text(160, top, legend, 11),
-        _text(LEFT + 2, top + 24, "ratio", 11, anchor="end"),
+        _text(20, top, "Application chart", size=14),
+        _text(160, top, legend, size=11),
+        _text(LEFT + 2, top + 24, "ratio", size=11, anchor="end"),
     ]
     types = {tie.element: tie.type for tie in description.ties if tie.element}
     for column, name in enumerate(elements):
         shown = name if len(name) <= 10 else name[:9] + "…"
-        parts.append(_text(LEFT + CELL_WIDTH * (column + 0.7), top + 24, shown, 10, anchor="middle"))
+        parts.append(_text(LEFT + CELL_WIDTH * (column + 0.7), top + 24, shown, size=10, anchor="middle"))
     for row, (name, line) in enumerate(description.gears.items()):
         y = top + 28 + ROW_HEIGHT * (row + 0.7)
         ratio = line.ratio_computed if line.ratio_computed is not None else line.ratio_stated
-        parts.append(_text(20, y, name, 12))
-        parts.append(_text(LEFT + 2, y, "" if ratio is None else f"{ratio:.2f}", 12, anchor="end"))
+        parts.append(_text(20, y, name, size=12))
+        parts.append(_text(LEFT + 2, y, "" if ratio is None else f"{ratio:.2f}", size=12, anchor="end"))
         parts += _draw_dots(line, elements, types, y - 4)
     return parts
 

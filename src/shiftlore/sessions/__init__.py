@@ -1,7 +1,18 @@
 """The interview and the desk as state machines: answered, taken back, next question; no input or output."""
 
 from shiftlore.sessions.choosing_questions import Asking, rank_questions
-from shiftlore.sessions.desk import RESULTS, SURE, Desk, Entry, Turn, offer_steps, open_desk, recap, take_in, take_line
+from shiftlore.sessions.desk import (
+    RESULTS,
+    SURE,
+    Desk,
+    StepEntry,
+    Turn,
+    offer_steps,
+    open_desk,
+    recap,
+    take_in,
+    take_line,
+)
 from shiftlore.sessions.interview import Interview
 from shiftlore.sessions.new_sheet import (
     SheetDraft,
@@ -24,7 +35,32 @@ from shiftlore.sessions.questions import (
 )
 
 __all__ = [
-    "HELP_LINES", "RESULTS", "SURE", "Asking", "Choice", "Command", "Desk", "Entry", "Interview", "Proposal", "Question",
-    "Reply", "SheetDraft", "SheetQuestion", "Turn", "answer_question", "check_draft", "go_back", "next_question",
-    "offer_steps", "open_desk", "parse_reply", "rank_questions", "recap", "take_in", "take_line", "what_to_type", "write_sheet",
+    "HELP_LINES",
+    "RESULTS",
+    "SURE",
+    "Asking",
+    "Choice",
+    "Command",
+    "Desk",
+    "Interview",
+    "Proposal",
+    "Question",
+    "Reply",
+    "SheetDraft",
+    "SheetQuestion",
+    "StepEntry",
+    "Turn",
+    "answer_question",
+    "check_draft",
+    "go_back",
+    "next_question",
+    "offer_steps",
+    "open_desk",
+    "parse_reply",
+    "rank_questions",
+    "recap",
+    "take_in",
+    "take_line",
+    "what_to_type",
+    "write_sheet",
 ]  # fmt: skip

@@ -48,7 +48,7 @@ Keep = Callable[[Case], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class StepEntry:
     """A step that was chosen, to be made and entered.
 
     Args:
@@ -80,8 +80,8 @@ class Desk:
 
     interview: Interview
     at_steps: bool = False
-    offers: tuple[Entry, ...] = ()
-    entry: Entry | None = None
+    offers: tuple[StepEntry, ...] = ()
+    entry: StepEntry | None = None
     is_over: bool = False
 
     @property
@@ -98,7 +98,7 @@ class Turn:
     says: tuple[str, ...] = ()
     shows: Command | None = None
     explain: str = ""
-    opened: Entry | None = None
+    opened: StepEntry | None = None
 
 
 def open_desk(interview: Interview) -> Desk:
@@ -298,18 +298,18 @@ def _take_spoken(desk: Desk, text: str) -> Turn:
     return Turn(replace(desk, offers=offers, at_steps=True), ("Which one is meant?", *lines))
 
 
-def _kind(offer: Entry) -> str:
+def _kind(offer: StepEntry) -> str:
     return "Check" if offer.check else "Job"
 
 
-def _choose(desk: Desk, entry: Entry) -> Turn:
+def _choose(desk: Desk, entry: StepEntry) -> Turn:
     """Open a step: a check is entered at once, unless what is known forbids it."""
     if entry.check and not entry.against:
         return Turn(Desk(desk.interview.start_check(entry.check)), opened=entry)
     return Turn(replace(desk, entry=entry, at_steps=True))
 
 
-def _enter(interview: Interview, kind: str, ids: tuple[str, ...]) -> Entry:
+def _enter(interview: Interview, kind: str, ids: tuple[str, ...]) -> StepEntry:
     """Make a check or jobs ready to be opened."""
     compiled, says = interview.compiled, interview.knowledge.cautions
     if kind == "check":
@@ -318,11 +318,19 @@ def _enter(interview: Interview, kind: str, ids: tuple[str, ...]) -> Entry:
         against = ", ".join(
             interview.say(*pair) for key in check.cautions for pair in _forbidding(interview, says[key])
         )
-        return Entry(check.id, (), check.label, check.how, cautions, closing_first(compiled, check.id), against)
+        return StepEntry(
+            check.id,
+            (),
+            check.label,
+            how=check.how,
+            cautions=cautions,
+            closing=closing_first(compiled, check.id),
+            against=against,
+        )
     jobs = [compiled.expansion.jobs[job] for job in ids]
     cautions = tuple(says[caution].says for caution in dict.fromkeys(key for job in jobs for key in job.cautions))
     label = " + ".join(name_job(compiled, job) for job in ids)
-    return Entry("", ids, label, " ".join(job.says for job in jobs), cautions)
+    return StepEntry("", ids, label, " ".join(job.says for job in jobs), cautions)
 
 
 def _forbidding(interview: Interview, caution: "Caution") -> list[tuple[str, str]]:
@@ -333,7 +341,7 @@ def _forbidding(interview: Interview, caution: "Caution") -> list[tuple[str, str
     return [(key, interview.given[key]) for key in names if interview.given[key] != nodes[key].grades[0]]
 
 
-def _take_outcome(desk: Desk, entry: Entry, text: str) -> Turn:
+def _take_outcome(desk: Desk, entry: StepEntry, text: str) -> Turn:
     """Take what came of a job, or that a check is made against what is known."""
     if entry.check:
         if text.lower() not in ("y", "yes"):

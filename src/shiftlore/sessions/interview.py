@@ -22,7 +22,7 @@ from shiftlore.sessions.choosing_questions import (
     look_minutes,
     rank_questions,
 )
-from shiftlore.sessions.opening import (
+from shiftlore.sessions.first_questions import (
     UNIT,
     ask_complaint,
     ask_first,
@@ -136,13 +136,13 @@ class Interview:
             members = [member for member in expansion.of_template.get(record.id, ()) if member not in asking.findings]
             known = [nodes[member].label for member in members if member in self.compiled.told]
             text = record.ask + (f" (Asked already: {', '.join(known)}.)" if known else "")
-            return Question(record.id, "which", text, choices, asking.findings, why, cost)
+            return Question(record.id, "which", text, choices=choices, members=asking.findings, why=why, cost=cost)
         choices, text, grades = YES_NO, f"{nodes[key].label}: is it so?", nodes[key].grades
         if grades != ("no", "yes"):
             choices = tuple(Choice(grade, record.grade_labels.get(grade, grade)) for grade in grades)
             text = f"{nodes[key].label}: what was read?"
         text = record.ask if record.scope.each is None else text
-        return Question(key, "choice", text, choices, (key,), why, cost)
+        return Question(key, "choice", text, choices=choices, members=(key,), why=why, cost=cost)
 
     def _mark(self, finding: str) -> str:
         """Give what is typed for a finding about one gear or one shift: 3, R, 2-3; "" for all others."""
@@ -235,7 +235,9 @@ class Interview:
         choices = tuple(Choice(key, label[key].label, str(place)) for place, key in left)
         text = f"{self.compiled.expansion.checks[self.check].label}: what did it show?"
         members = tuple(key for _, key in left)
-        return Question(self.check, "which", text, choices, members, "What you leave out is recorded as no.")
+        return Question(
+            self.check, "which", text, choices=choices, members=members, why="What you leave out is recorded as no."
+        )
 
     def answer(self, question: Question, reply: Reply) -> "Interview":
         """Take an answer and give the interview that follows.

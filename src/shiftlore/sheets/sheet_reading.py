@@ -213,7 +213,7 @@ def _gear_set(name: str, node: Node, mark: Mark, problems: list[Problem]) -> She
     ratios = {key: fields.number(key, 0.05, 12, None) for key in kind_keys.ratios}
     idler = fields.yes_no("idler", False) if kind == "pair" else False
     fields.finish()
-    return SheetSet(name, kind, _stated(teeth), _stated(ratios), idler, mark)
+    return SheetSet(name, kind, teeth=_stated(teeth), ratios=_stated(ratios), idler=idler, mark=mark)
 
 
 def _joined(fields: Fields, problems: list[Problem]) -> tuple[Join, ...]:
@@ -251,7 +251,16 @@ def _element(fields: Fields, ident: str) -> SheetElement:
     if first == "case":
         first, second = second, first
     fed_in = _names(fields, "fed_in") if fields.has("fed_in") else None
-    return SheetElement(ident, fields.text("label", _label(ident)), kind, first, second, lets, fed_in, fields.mark)
+    return SheetElement(
+        ident,
+        fields.text("label", _label(ident)),
+        kind,
+        first=first,
+        second=second,
+        lets=lets,
+        fed_in=fed_in,
+        mark=fields.mark,
+    )
 
 
 def _ends(fields: Fields, ident: str, kind: str) -> tuple[str, str]:
@@ -307,7 +316,16 @@ def _gear(name: str, fields: Fields, mark: Mark, what: str) -> SheetGear:
     if ratio is not None and kind == "reverse":
         ratio = -abs(ratio)
     on, coast = _shares(fields, "on"), _names(fields, "coast")
-    found = SheetGear(name, ratio, on, coast, kind, holds, fields.number("variator", 0.1, 10, None), mark)
+    found = SheetGear(
+        name,
+        ratio,
+        on=on,
+        coast=coast,
+        kind=kind,
+        range_of=holds,
+        variator=fields.number("variator", 0.1, 10, None),
+        mark=mark,
+    )
     fields.finish()
     return found
 
@@ -343,13 +361,23 @@ def _pattern(fields: Fields) -> Pattern:
 
 def _sensor(fields: Fields, ident: str) -> SheetSensor:
     label, kind = fields.text("label", _label(ident)), fields.word("type", SENSOR_TYPES)
-    return SheetSensor(ident, label, kind, (), _name(fields, "code_letter") or "", _names(fields, "codes"), fields.mark)
+    return SheetSensor(
+        ident,
+        label,
+        kind,
+        monitors=(),
+        code_letter=_name(fields, "code_letter") or "",
+        codes=_names(fields, "codes"),
+        mark=fields.mark,
+    )
 
 
 def _switch(fields: Fields, ident: str) -> SheetSensor:
     label, monitors = fields.text("label", _label(ident)), _names(fields, "monitors")
     letter, codes = _name(fields, "code_letter") or "", _names(fields, "codes")
-    return SheetSensor(ident, label, "pressure_switch", monitors, letter, codes, fields.mark)
+    return SheetSensor(
+        ident, label, "pressure_switch", monitors=monitors, code_letter=letter, codes=codes, mark=fields.mark
+    )
 
 
 def _access(node: Node, mark: Mark, problems: list[Problem]) -> AccessMinutes:

@@ -1,5 +1,34 @@
 """Drawn vehicles put through the planner and through the habits of shops."""
 
-from shiftlore.simulating.simulation import PolicyResult, Simulation, simulate_unit
+from shiftlore.simulating.habits import plan_and_persist, take_first
+from shiftlore.simulating.simulation import (
+    Act,
+    Drawn,
+    PolicyResult,
+    Run,
+    Simulation,
+    Visit,
+    Work,
+    act_on,
+    draw_luck,
+    draw_vehicles,
+    leaving_cost,
+    simulate_unit,
+    start_work,
+    work_on,
+)
+from shiftlore.simulating.unit_bench import (
+    Action,
+    UnitBench,
+    WorkState,
+    decide_next,
+    prepare_work,
+    set_up_bench,
+)
+from shiftlore.simulating.visits import tell_visit, tell_visits
 
-__all__ = ["PolicyResult", "Simulation", "simulate_unit"]
+__all__ = [
+    "Act", "Action", "Drawn", "PolicyResult", "Run", "Simulation", "UnitBench", "Visit", "Work", "WorkState", "act_on",
+    "decide_next", "draw_luck", "draw_vehicles", "leaving_cost", "plan_and_persist", "prepare_work", "set_up_bench", "simulate_unit",
+    "start_work", "take_first", "tell_visit", "tell_visits", "work_on",
+]  # fmt: skip

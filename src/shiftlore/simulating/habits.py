@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from shiftlore.planning import Step
 from shiftlore.simulating.unit_bench import LEAVE, Action, UnitBench, WorkState, decide_next
 
 WORTH_TRYING = 0.1
@@ -58,7 +59,11 @@ def plan_and_persist(bench: UnitBench, state: WorkState) -> Action:
     No shop sends a customer away while a job may still help, so that the ways of working are compared at the same
     end: without this the planner is cheaper still, and cures fewer.
     """
-    steps = decide_next(bench, state).steps
+    return take_first(bench, state, decide_next(bench, state).steps)
+
+
+def take_first(bench: UnitBench, state: WorkState, steps: Sequence[Step]) -> Action:
+    """The first of the steps that `next` gives, or the job of best value where leaving the vehicle would cost less."""
     leaving = bench.situation.uncured_cost + float(bench.situation.access.close_costs[state.opened])
     if not steps or steps[0].expected_total >= leaving:
         return do_best_value(bench, state)

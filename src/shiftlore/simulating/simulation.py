@@ -1,16 +1,17 @@
 """Simulated vehicles of one unit, put through the planner and the habits of shops."""
 
 import time
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from shiftlore.compiling import CompiledUnit
+from shiftlore.exact import Evidence
 from shiftlore.knowledge import Shop
 from shiftlore.network import sample_network
 from shiftlore.simulating.habits import Habit, list_habits
-from shiftlore.simulating.unit_bench import UnitBench, WorkState, set_up_bench
+from shiftlore.simulating.unit_bench import Action, UnitBench, WorkState, set_up_bench
 
 MOST_STEPS = 60
 """A vehicle still uncured after so many steps is sent away: no habit here needs as many."""
@@ -64,7 +65,11 @@ class PolicyResult:
 
 @dataclass(frozen=True, slots=True)
 class Simulation:
-    """Results of a simulation, the planner first; `invented` and `tax_percent` as of the shop."""
+    """Results of a simulation, the planner first; `invented` and `tax_percent` as of the shop.
+
+    Args:
+        visits: the first vehicles act by act, where that was asked for.
+    """
 
     unit: str
     vehicles: int
@@ -74,6 +79,43 @@ class Simulation:
     seconds: float
     invented: tuple[str, ...] = ()
     tax_percent: float = 0.0
+    visits: tuple["Visit", ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """One act of a visit.
+
+    Args:
+        kind: ``check`` or ``job``.
+        labels: the check, or the jobs that were done in one go.
+        cost: of the act alone, opening and closing included; of a job in vain the comeback too.
+        showed: the telling answers of a check that were not known before.
+        cured: whether the vehicle drives right afterwards.
+    """
+
+    kind: str
+    ids: tuple[str, ...]
+    labels: tuple[str, ...]
+    cost: float
+    showed: tuple[str, ...] = ()
+    cured: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One vehicle from the desk to the road.
+
+    Args:
+        complaints: what the owner came with; causes: what it was.
+        total: in the shop's currency, as in `Run`.
+    """
+
+    complaints: tuple[str, ...]
+    causes: tuple[str, ...]
+    acts: tuple[Act, ...]
+    total: float
+    cured: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,6 +125,21 @@ class Drawn:
     causes: tuple[int, ...]
     readings: Mapping[str, int]
     complaints: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Work:
+    """Where the work on a vehicle stands after an act.
+
+    Args:
+        left: causes that are still there; empty once it is cured.
+        cost, minutes: of the act alone, a comeback included.
+    """
+
+    state: WorkState
+    left: frozenset[int]
+    cost: float = 0.0
+    minutes: float = 0.0
 
 
 def simulate_unit(
@@ -120,32 +177,52 @@ def simulate_unit(
     results = tuple(summarise_runs(name, done, first) for name, done in runs.items())
     shop, seconds = shop or unit.knowledge.shop, time.perf_counter() - begun
     assert shop is not None, "the bench needs one, and says so"
-    basis = shop.invented, shop.tax_percent
-    return Simulation(unit.expansion.unit, vehicles, seed, shop.currency, results, seconds, *basis)
+    return Simulation(
+        unit.expansion.unit,
+        vehicles=vehicles,
+        seed=seed,
+        currency=shop.currency,
+        policies=results,
+        seconds=seconds,
+        invented=shop.invented,
+        tax_percent=shop.tax_percent,
+    )
 
 
-def draw_vehicles(bench: UnitBench, count: int, rng: np.random.Generator) -> list[Drawn]:
-    """Draw vehicles with a fault and at least one complaint."""
+def draw_vehicles(
+    bench: UnitBench, count: int, rng: np.random.Generator, p_faults: np.ndarray | None = None
+) -> list[Drawn]:
+    """Draw vehicles with a fault and at least one complaint.
+
+    Args:
+        p_faults: how often each fault is drawn, shape (n_faults,); None draws them as often as they come in.
+    """
     compiled, found = bench.compiled, list[Drawn]()
-    records = compiled.expansion.finding_records
+    records, fault = compiled.expansion.finding_records, compiled.network.roots[0]
+    given = None if p_faults is None else {fault: p_faults}
     while len(found) < count:
-        states = sample_network(compiled.network, rng, SPARE_DRAWS * count)
+        states = sample_network(compiled.network, rng, SPARE_DRAWS * count, given)
         findings = {name: states[name] for name in records if name in states}
         complaints = [name for name in findings if records[name].complaint]
-        for row, fault in enumerate(states[compiled.network.roots[0]]):
-            causes = compiled.faults.members[int(fault)]
+        for row, number in enumerate(states[fault]):
+            causes = compiled.faults.members[int(number)]
             shown = tuple(name for name in complaints if findings[name][row])
             if causes and shown:
                 found.append(Drawn(causes, {name: int(column[row]) for name, column in findings.items()}, shown))
     return found[:count]
 
 
-def start_work(bench: UnitBench, vehicle: Drawn) -> WorkState:
-    """The state in which a vehicle comes in: complaints, and what the owner is asked, are known."""
-    known = {name: vehicle.readings[name] for name in (*vehicle.complaints, *bench.asked)}
+def start_work(bench: UnitBench, vehicle: Drawn, told: Evidence | None = None) -> WorkState:
+    """The state in which a vehicle comes in: complaints, and what the owner is asked, are known.
+
+    Args:
+        told: what the owner says instead, finding -> state or doubted state.
+    """
+    if told is None:
+        told = {name: vehicle.readings[name] for name in (*vehicle.complaints, *bench.asked)}
     situation = bench.situation
     checked, done = (np.zeros(len(acts), dtype=bool) for acts in (situation.checks, situation.jobs))
-    return bench.believe(WorkState(known, np.zeros(0), 0, checked, done))
+    return bench.believe(WorkState(told, np.zeros(0), 0, checked, done))
 
 
 def draw_luck(bench: UnitBench, vehicle: Drawn, seed: tuple[int, int]) -> np.ndarray:
@@ -164,39 +241,63 @@ def work_on(bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, l
     Args:
         luck: as from `draw_luck`.
     """
-    situation, left = bench.situation, set(vehicle.causes)
-    right = dict(zip(vehicle.causes, luck < bench.cures[:, list(vehicle.causes)].T, strict=True))
+    work = Work(state, frozenset(vehicle.causes))
     total = minutes = 0.0
     acts: list[tuple[str, tuple[str, ...], int]] = []
+    for action, work in work_through(bench, vehicle, state, policy, luck):
+        total, minutes = total + work.cost, minutes + work.minutes
+        acts.append((action.kind, action.ids, int(not work.left)))
+    if work.left:
+        total += leaving_cost(bench, work.state)
+    return Run(total, not work.left, sum(kind == "check" for kind, _, _ in acts), minutes, tuple(acts))
+
+
+def work_through(
+    bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, luck: np.ndarray
+) -> Iterator[tuple[Action, Work]]:
+    """Give every act of a way of working on a vehicle, with where it leads; as `work_on`."""
+    work = Work(state, frozenset(vehicle.causes))
     for _ in range(MOST_STEPS):
-        action = policy(bench, state)
+        action = policy(bench, work.state)
         if action.kind == "leave":
-            break
-        if action.kind == "check":
-            place = situation.check_index(action.ids[0])
-            cost, longer, opened = situation.reach_check(place, state.opened)
-            total, minutes = total + cost, minutes + longer
-            acts.append(("check", action.ids, 0))
-            read = {name: vehicle.readings[name] for name in bench.reveals[action.ids[0]]}
-            checked = state.checked.copy()
-            checked[place] = True
-            later = replace(state, evidence={**state.evidence, **read}, opened=opened, checked=checked)
-            state = bench.believe(later)
-            continue
-        batch = tuple(situation.job_index(job) for job in action.ids)
-        total += situation.batch_cost(batch, state.opened)
-        minutes += situation.batch_minutes(batch, state.opened)
-        left = {cause for cause in left if not right[cause][list(batch)].any()}
-        acts.append(("job", action.ids, int(not left)))
-        if not left:
-            break
-        total += situation.comeback_cost
-        done = state.done.copy()
-        done[list(batch)] = True
-        state = bench.believe(replace(state, opened=0, done=done))
-    if left:
-        total += situation.uncured_cost + float(situation.access.close_costs[state.opened])
-    return Run(total, not left, sum(kind == "check" for kind, _, _ in acts), minutes, tuple(acts))
+            return
+        work = act_on(bench, vehicle, work, action, luck)
+        yield action, work
+        if not work.left:
+            return
+
+
+def act_on(bench: UnitBench, vehicle: Drawn, work: Work, action: Action, luck: np.ndarray) -> Work:
+    """Make a check or do jobs on a vehicle: what it costs, what is known then, and what is still wrong.
+
+    Args:
+        action: a check, or jobs in one go.
+        luck: as from `draw_luck`.
+    """
+    situation, state = bench.situation, work.state
+    if action.kind == "check":
+        place = situation.check_index(action.ids[0])
+        cost, minutes, opened = situation.reach_check(place, state.opened)
+        read = {name: vehicle.readings[name] for name in bench.reveals[action.ids[0]]}
+        checked = state.checked.copy()
+        checked[place] = True
+        later = replace(state, evidence={**state.evidence, **read}, opened=opened, checked=checked)
+        return Work(bench.believe(later), work.left, cost, minutes)
+    batch = tuple(situation.job_index(job) for job in action.ids)
+    cost, minutes = situation.batch_cost(batch, state.opened), situation.batch_minutes(batch, state.opened)
+    right = dict(zip(vehicle.causes, luck < bench.cures[:, list(vehicle.causes)].T, strict=True))
+    left = frozenset(cause for cause in work.left if not right[cause][list(batch)].any())
+    done = state.done.copy()
+    done[list(batch)] = True
+    if not left:
+        return Work(replace(state, opened=0, done=done), left, cost, minutes)
+    later = replace(state, opened=0, done=done)
+    return Work(bench.believe(later), left, cost + situation.comeback_cost, minutes)
+
+
+def leaving_cost(bench: UnitBench, state: WorkState) -> float:
+    """What it costs to let a vehicle go uncured as it stands: closing it, and all that follows from it."""
+    return bench.situation.uncured_cost + float(bench.situation.access.close_costs[state.opened])
 
 
 def summarise_runs(policy: str, runs: Iterable[Run], first: Iterable[Run]) -> PolicyResult:

@@ -7,7 +7,9 @@ from functools import cached_property
 import numpy as np
 
 from shiftlore.advising import (
+    CaseSituation,
     EngineOracle,
+    PriceSpan,
     cures_of,
     list_open_checks,
     offered_jobs,
@@ -18,6 +20,7 @@ from shiftlore.advising import (
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Case
 from shiftlore.compiling import CompiledCase, CompiledUnit, compile_beforehand
+from shiftlore.exact import Evidence
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
     Decision,
@@ -65,14 +68,14 @@ class WorkState:
     """Where the work on one simulated vehicle stands.
 
     Args:
-        evidence: all readings so far, finding -> state.
+        evidence: all readings so far, finding -> state, or doubted state.
         belief: weight of each fault, shape (n_faults,).
         opened: bit mask of open levels.
         checked: which checks were made, shape (n_checks,).
         done: which jobs were done, shape (n_jobs,).
     """
 
-    evidence: Mapping[str, int]
+    evidence: Evidence
     belief: np.ndarray
     opened: int
     checked: np.ndarray
@@ -87,15 +90,18 @@ class UnitBench:
         layouts: per check which outcomes are told apart.
         tables: per check its outcomes given each fault.
         asked: what the owner is asked before any work, at no cost.
+        parts: span of parts and consumables, by check or job id.
     """
 
     compiled: CompiledCase
+    shop: Shop
     weighing: Weighing
     situation: Situation
     layouts: Mapping[str, Layout]
     tables: Mapping[str, Outcomes]
     reveals: Mapping[str, tuple[str, ...]]
     asked: tuple[str, ...]
+    parts: Mapping[str, PriceSpan]
 
     @cached_property
     def touches(self) -> np.ndarray:
@@ -168,23 +174,31 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
     layouts = {key: layout for key, layout in tried.items() if layout is not None}
     tables = {key: tabulate_check(layout, join_independently(layout)) for key, layout in layouts.items()}
     checks = {key: compiled.expansion.checks[key] for key in layouts}
-    situation, _ = price_acts(compiled, shop, weighing, checks, offered_jobs(compiled, shop))
+    situation, parts = price_acts(compiled, shop, weighing, checks, offered_jobs(compiled, shop))
     questions = [name for name, record in compiled.expansion.finding_records.items() if record.got_by in OWNER_SAYS]
     tabled = tabulate_findings(compiled, weighing, belief, questions)
     asked = sorted(questions, key=lambda name: -tabled[name].nats)[:QUESTIONS]
     return UnitBench(
         compiled=compiled,
+        shop=shop,
         weighing=weighing,
         situation=situation,
         layouts=layouts,
         tables=tables,
         reveals=reveals,
         asked=tuple(asked),
+        parts=parts,
     )
 
 
 def decide_next(bench: UnitBench, state: WorkState, look: LookAhead | None = None) -> Decision:
     """What `next` says of a simulated vehicle: the same beliefs, oracle, chooser and look-ahead."""
+    prepared = prepare_work(bench, state)
+    return choose_step(prepared.situation, prepared.oracle, look)
+
+
+def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
+    """Give all that is needed to plan the further work on a simulated vehicle."""
     compiled, whole = bench.compiled.with_evidence(dict(state.evidence)), bench.situation
     weighing = weigh_faults(compiled.causes, compiled.faults.members, compiled.faults_now)
     open_now = [check for check, made in zip(whole.checks, state.checked, strict=True) if not made]
@@ -203,4 +217,13 @@ def decide_next(bench: UnitBench, state: WorkState, look: LookAhead | None = Non
         checks=tuple(check for check in open_now if check.id in still_open),
         opened=state.opened,
     )
-    return choose_step(situation, oracle, look)
+    records = compiled.expansion
+    return CaseSituation(
+        compiled=compiled,
+        shop=bench.shop,
+        situation=situation,
+        oracle=oracle,
+        checks={check.id: records.checks[check.id] for check in situation.checks},
+        jobs={job.id: records.jobs[job.id] for job in jobs},
+        parts=bench.parts,
+    )

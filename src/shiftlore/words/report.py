@@ -4,7 +4,7 @@ A learned reader finds which words say what (`trained`); the rest is a small gra
 gears, codes and distances. Nothing is answered that was not said.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,10 +12,10 @@ import numpy as np
 from shiftlore.cases import Answer, Case, Onset
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
-from shiftlore.words.learning import choose_trained
 from shiftlore.words.naming import Names, UnitWords
-from shiftlore.words.trained import NONE, Again, Features, Segment, Trained, cut
-from shiftlore.words.turns import OwnTurns, Reading, Turns
+from shiftlore.words.trained import NONE, Rereader, Features, Segment, Trained, cut
+from shiftlore.words.training import choose_trained
+from shiftlore.words.turns import OwnTurns, ReadRun, Turns
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and surer than this of all that is read: of no, of what one or two
@@ -91,8 +91,8 @@ class _Reader:
     trained: Trained
     names: Names
     allowed: np.ndarray
-    masks: Sequence[np.ndarray]
-    again: Again
+    masks: Mapping[str, np.ndarray]
+    again: Rereader
     own: OwnTurns
 
     def read(self, text: str) -> Report:
@@ -153,7 +153,9 @@ class _Reader:
             turns = Turns(self.vocabulary, self.again, variant, closing, self.own)
             left = [token for token in variant if not self._is_known_code(token)]
             telling = [token for token in left if token.is_telling]
-            segments = cut(telling, _parts(left), self.trained, self.features, self.allowed, *self.masks)
+            segments = cut(
+                telling, _parts(left), trained=self.trained, features=self.features, allowed=self.allowed, **self.masks
+            )
             taken = {place for one in segments for place in range(one.start, one.end)}
             free = [token for place, token in enumerate(telling) if place not in taken]
             for segment in segments:
@@ -210,7 +212,7 @@ class _Reader:
         is_condition = finding is not None and bool(finding.condition)
         life = self.knowledge.backgrounds.get(key)
         is_tried = life is not None and bool(life.replaced)
-        judged = turns.judge(Reading(words, segment.label, answer, is_condition, life is not None, is_tried))
+        judged = turns.judge(ReadRun(words, segment.label, answer, is_condition, life is not None, is_tried))
         if judged is None:
             return
         answer = judged.answer
@@ -225,10 +227,10 @@ class _Reader:
                 kind,
                 named.id,
                 named.label,
-                answer,
-                round(sure, 4),
-                matched,
-                doubt,
+                answer=answer,
+                score=round(sure, 4),
+                matched=matched,
+                doubt=doubt,
                 template=template,
                 is_onset=is_onset,
             )
@@ -294,9 +296,9 @@ class _Reader:
                     "finding",
                     code.code,
                     code.means,
-                    answer,
-                    1.0,
-                    (token.written,),
+                    answer=answer,
+                    score=1.0,
+                    matched=(token.written,),
                     code=code.code,
                     template=code.finding,
                 )
@@ -339,16 +341,27 @@ def read_report(
         keys = [one.partition(":")[0] for one in trained.classes]
         layers = np.array([_layer(knowledge, key) for key in keys])
         beside = np.array([key in vocabulary.words("beside") for key in keys])
+        masks = {"layers": layers, "beside": beside, "kin": _kin(knowledge, keys, beside)}
         own = OwnTurns(knowledge.sayings.get(language, {}), vocabulary)
-        kept = vocabulary, Features(vocabulary), trained, own, layers, beside, _kin(knowledge, keys, beside)
+        kept = vocabulary, Features(vocabulary), trained, own, masks
         knowledge.worked_out[read_report, language] = kept
-    vocabulary, features, trained, own, *masks = kept
+    vocabulary, features, trained, own, masks = kept
     names = Names(knowledge, vocabulary, unit)
     known = {*(key for key, members in names.by_template.items() if members), *knowledge.backgrounds}
     allowed = np.array([0.0 if one.partition(":")[0] in known else _FAR_BELOW for one in trained.classes])
     allowed[[one == NONE for one in trained.classes]] = 0.0
-    again = Again(trained, features, allowed, masks[-1])
-    return _Reader(knowledge, vocabulary, features, trained, names, allowed, masks, again, own).read(text)
+    reader = _Reader(
+        knowledge,
+        vocabulary,
+        features,
+        trained=trained,
+        names=names,
+        allowed=allowed,
+        masks=masks,
+        again=Rereader(trained, features, allowed, kin=masks["kin"]),
+        own=own,
+    )
+    return reader.read(text)
 
 
 def _kin(knowledge: Knowledge, keys: Sequence[str], beside: np.ndarray) -> np.ndarray:

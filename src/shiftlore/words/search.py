@@ -42,7 +42,7 @@ class Hit:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class SearchEntry:
     """One record that can be found: stems of its texts, each text with its weight; `share` lowers its score."""
 
     kind: str
@@ -63,7 +63,7 @@ class SearchIndex:
     """
 
     vocabulary: Vocabulary
-    entries: tuple[Entry, ...]
+    entries: tuple[SearchEntry, ...]
     tellings: Mapping[str, float]
     spellings: Mapping[str, str]
 
@@ -90,7 +90,7 @@ def build_index(knowledge: Knowledge, kinds: Collection[str] = KINDS, language: 
     Raises: UnknownId: there is no such language; names those there are.
     """
     vocabulary = choose_vocabulary(knowledge, language)
-    entries: list[Entry] = []
+    entries: list[SearchEntry] = []
     spellings: dict[str, str] = {}
     counts: dict[str, int] = {}
     for kind, key, label, each, texts, share in _records(knowledge, vocabulary):
@@ -100,7 +100,9 @@ def build_index(knowledge: Knowledge, kinds: Collection[str] = KINDS, language: 
             stems = [
                 (frozenset(stem for t in tokens for stem in (t.stem, *t.values)), weight) for tokens, weight in split
             ]
-            entries.append(Entry(kind, key, label, each, tuple(one for one in stems if one[0]), share))
+            entries.append(
+                SearchEntry(kind, key, label, each=each, texts=tuple(one for one in stems if one[0]), share=share)
+            )
             for stem in frozenset().union(*(one for one, _ in stems)):
                 counts[stem] = counts.get(stem, 0) + 1
     tellings = {stem: math.log(1 + len(entries) / count) for stem, count in counts.items()}
@@ -169,7 +171,9 @@ def find_words(
     return sorted(hits, key=lambda hit: (-hit.score, KINDS.index(hit.kind), hit.id))[:most]
 
 
-def _score(entry: Entry, asked: Mapping[str, str], weights: Mapping[str, float], index: SearchIndex) -> Hit | None:
+def _score(
+    entry: SearchEntry, asked: Mapping[str, str], weights: Mapping[str, float], index: SearchIndex
+) -> Hit | None:
     """Weigh how much of the question the record covers, and how well one of its texts holds it."""
     total = sum(weights.values())
     covered = {stem: max((weight for stems, weight in entry.texts if stem in stems), default=0.0) for stem in weights}

@@ -267,7 +267,7 @@ SURE_AGAIN, _CLEARLY = 0.5, 0.15
 
 
 @dataclass(frozen=True, eq=False)
-class Again:
+class Rereader:
     """Reads words once more, with fewer of them.
 
     Args:
@@ -327,6 +327,7 @@ class Segment:
 def cut(
     tokens: Sequence[Token],
     parts: Sequence[float],
+    *,
     trained: Trained,
     features: Features,
     allowed: npt.NDArray,

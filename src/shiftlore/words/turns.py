@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 from shiftlore.knowledge.rulebook import NEAR
-from shiftlore.words.trained import SURE_AGAIN, Again
+from shiftlore.words.trained import SURE_AGAIN, Rereader
 from shiftlore.words.vocabulary import Token, Vocabulary
 
 NO, YES = "no", "yes"
@@ -26,7 +26,7 @@ _END, _ENDING = "$", "~"
 
 
 @dataclass(frozen=True, slots=True)
-class Phrase:
+class TurnPhrase:
     """A turn of speech in a sentence: its role, and from which character to which; `scope` is how far it reaches."""
 
     role: str
@@ -36,7 +36,7 @@ class Phrase:
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class TurnedAnswer:
     """What is left of a reading.
 
     Args:
@@ -50,7 +50,7 @@ class Judged:
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class ReadRun:
     """What a run of words was read as.
 
     Args:
@@ -77,7 +77,7 @@ class Turns:
     def __init__(
         self,
         vocabulary: Vocabulary,
-        again: Again,
+        again: Rereader,
         sentence: Sequence[Token],
         closing: str = "",
         own: "OwnTurns | None" = None,
@@ -90,13 +90,13 @@ class Turns:
         self.own = own
 
     @cached_property
-    def phrases(self) -> list[Phrase]:
+    def phrases(self) -> list[TurnPhrase]:
         """All turns of the sentence."""
         found = list(self._find())
         kept = [one for one in found if one.role == "no_turn"]
         return [one for one in found if not any(no.start <= one.start < no.end for no in kept)]
 
-    def _find(self) -> Iterator[Phrase]:
+    def _find(self) -> Iterator[TurnPhrase]:
         starts = [
             place
             for place, token in enumerate(self.sentence)
@@ -109,7 +109,7 @@ class Turns:
                 length = sum(one != _END and not one.startswith(_ENDING) for one in phrase)
                 if self._fits(texts, words, place, phrase):
                     last = words[place + length - 1]
-                    yield Phrase(role, words[place].start, last.end, self._scope(last.end, role))
+                    yield TurnPhrase(role, words[place].start, last.end, self._scope(last.end, role))
 
     def _fits(self, texts: Sequence[str], words: Sequence[Token], place: int, phrase: Sequence[str]) -> bool:
         for offset, one in enumerate(phrase):
@@ -136,7 +136,7 @@ class Turns:
             end = token.end
         return end
 
-    def of(self, role: str, label: str = "") -> list[Phrase]:
+    def of(self, role: str, label: str = "") -> list[TurnPhrase]:
         """Give the phrases of a role; none where a finding is said in that way itself."""
         found = [phrase for phrase in self.phrases if phrase.role == role]
         return [] if found and label and self._has_own(label, role) else found
@@ -154,7 +154,7 @@ class Turns:
             return "what"
         return "whether" if words[0] in self.vocabulary.words_of("asks") else "doubt"
 
-    def judge(self, reading: Reading) -> Judged | None:
+    def judge(self, reading: ReadRun) -> TurnedAnswer | None:
         """Say what is left of a reading; None where it was taken back, or where it may be the other way round."""
         if self._is_only_asked(reading) or self._is_elsewhere(reading):
             return None
@@ -162,7 +162,7 @@ class Turns:
         if words is None:
             return None
         answer = self._turned(replace(reading, words=words))
-        return None if answer is None else Judged(answer, words, self._asks == "doubt" or self._is_wondered(words))
+        return None if answer is None else TurnedAnswer(answer, words, self._asks == "doubt" or self._is_wondered(words))
 
     def begins_after(self, words: Sequence[Token]) -> bool:
         """Tell whether trouble is said to have begun after what words say: "since the fluid change", "... just before"."""
@@ -174,7 +174,7 @@ class Turns:
         apart = [*self.of("compared"), *self.of("excepted")]
         return [token for token in tokens if not any(one.start <= token.start < one.scope for one in apart)]
 
-    def _is_only_asked(self, reading: Reading) -> bool:
+    def _is_only_asked(self, reading: ReadRun) -> bool:
         """Tell whether it is asked, looked for, or supposed, and not said."""
         if self._asks == "whether":
             return True
@@ -183,7 +183,7 @@ class Turns:
             return True
         return not reading.is_condition and any(self._is_supposed(one, reading.words) for one in self.of("supposed"))
 
-    def _is_supposed(self, phrase: Phrase, words: Sequence[Token]) -> bool:
+    def _is_supposed(self, phrase: TurnPhrase, words: Sequence[Token]) -> bool:
         """Tell whether a statement stands right after "if", with nobody who acts in between: "if it leaks"."""
         after = [token for token in self.sentence if token.start >= phrase.end]
         first = next((token for token in after if token.is_telling), None)
@@ -195,7 +195,7 @@ class Turns:
             and first.end <= phrase.scope
         )
 
-    def _is_elsewhere(self, reading: Reading) -> bool:
+    def _is_elsewhere(self, reading: ReadRun) -> bool:
         """Tell whether it is said of another vehicle, of how it ought to be, or of what was so once."""
         words = reading.words
         if any(one.start < words[-1].end and words[0].start < one.scope for one in self.of("others")):
@@ -210,12 +210,12 @@ class Turns:
         near = [one for one in self.of("used_to") if self._is_beside(one, words, _NEAR, 2 * _NEAR)]
         return bool(near) and not reading.is_condition
 
-    def _follows(self, phrase: Phrase, words: Sequence[Token]) -> bool:
+    def _follows(self, phrase: TurnPhrase, words: Sequence[Token]) -> bool:
         """Tell whether a phrase comes next after a statement, perhaps behind a stop: "had a whine, gone now"."""
         between = [token for token in self.telling if words[-1].end <= token.start < phrase.start]
         return phrase.start >= words[-1].end and len(between) <= _NEAR
 
-    def _without_compared(self, reading: Reading) -> Sequence[Token] | None:
+    def _without_compared(self, reading: ReadRun) -> Sequence[Token] | None:
         """Give the words without what is only compared with; None where nothing, or something else, is left."""
         compared, excepted = self.of("compared"), self.of("excepted")
         if not compared and not excepted:
@@ -232,7 +232,7 @@ class Turns:
         sound = self.vocabulary.stems("sound")
         return any(token.start < start and (token.kind == "no" or token.stem in sound) for token in self.sentence)
 
-    def _turned(self, reading: Reading) -> str | None:
+    def _turned(self, reading: ReadRun) -> str | None:
         """Give the answer after all that turns it, or None."""
         if reading.is_life:
             return None if reading.is_tried and self._is_cured(reading.words) else reading.answer
@@ -259,12 +259,12 @@ class Turns:
             token.start > begun and token.stem in sound and not token.denied and token.kind == "word" for token in after
         )
 
-    def _is_without_effect(self, reading: Reading) -> bool:
+    def _is_without_effect(self, reading: ReadRun) -> bool:
         """Tell whether what should have helped changed nothing: "restart: no change"."""
         helps = self._has_own(reading.label, "ended")
         return helps and any(self._follows(one, reading.words) for one in self.of("no_change"))
 
-    def _is_told(self, reading: Reading) -> bool:
+    def _is_told(self, reading: ReadRun) -> bool:
         """Tell whether words say it, and not a number alone, which says nothing without its limits."""
         left = [token for token in reading.words if not self._is_number(token)]
         is_graded = ":" in reading.label
@@ -276,7 +276,7 @@ class Turns:
             return amount is None or not amount.bounds
         return token.kind == "word" and token.written[0].isdigit()
 
-    def _lessened(self, reading: Reading) -> str | None:
+    def _lessened(self, reading: ReadRun) -> str | None:
         """Leave "hardly any noise", "less noise in fourth" to the person."""
         words = reading.words
         for one in self.of("hardly", reading.label):
@@ -285,7 +285,7 @@ class Turns:
                 return None
         return reading.answer
 
-    def _wondered(self, reading: Reading) -> str | None:
+    def _wondered(self, reading: ReadRun) -> str | None:
         """Take "not sure if it slips" for a doubtful yes."""
         for one in self.of("wondered"):
             if one.start <= reading.words[-1].start < one.scope and reading.answer == NO:
@@ -296,7 +296,7 @@ class Turns:
     def _is_wondered(self, words: Sequence[Token]) -> bool:
         return any(one.start <= words[-1].start < one.scope for one in self.of("wondered"))
 
-    def _is_eased(self, reading: Reading) -> bool:
+    def _is_eased(self, reading: ReadRun) -> bool:
         """Tell whether it is less so then, or so until then: "better when hot"."""
         words, sound = reading.words, self.vocabulary.stems("sound")
         until = [
@@ -310,7 +310,7 @@ class Turns:
         eased += [one for one in self.of("ended", reading.label) if self._is_beside(one, words, -1, _NEAR)]
         return any(self.again.says_yes(self._cut(words, [one]), reading.label) for one in eased)
 
-    def _ended(self, reading: Reading) -> str | None:
+    def _ended(self, reading: ReadRun) -> str | None:
         """Take back what has ended; what has not ended goes on."""
         words, answer = reading.words, reading.answer
         for one in self.of("ended", reading.label):
@@ -330,7 +330,7 @@ class Turns:
                     return None
         return answer
 
-    def _denied_twice(self, reading: Reading) -> str | None:
+    def _denied_twice(self, reading: ReadRun) -> str | None:
         """Take "never without" for always; any other denial of a denial is left to the person."""
         words, answer = reading.words, reading.answer
         without = [one.start for one in self.of("without")]
@@ -357,7 +357,7 @@ class Turns:
                 found.append(token)
         return found
 
-    def _limited(self, reading: Reading) -> str | None:
+    def _limited(self, reading: ReadRun) -> str | None:
         """Leave a denial that holds only so far to the person, and what is so only until then."""
         words, answer = reading.words, reading.answer
         after = self._after(words[-1])
@@ -392,7 +392,7 @@ class Turns:
             found = [] if token.kind == "stop" else [*found, token] if token.is_telling else found
         return found
 
-    def _before_phrase(self, phrase: Phrase) -> list[Token]:
+    def _before_phrase(self, phrase: TurnPhrase) -> list[Token]:
         """Give the two telling words before a phrase, without what stands behind a stop."""
         found: list[Token] = []
         for token in self.sentence:
@@ -401,7 +401,7 @@ class Turns:
             found = [] if token.kind == "stop" else [*found, token] if token.is_telling else found
         return found[-2:]
 
-    def _is_beside(self, phrase: Phrase, words: Sequence[Token], before: int, after: int) -> bool:
+    def _is_beside(self, phrase: TurnPhrase, words: Sequence[Token], before: int, after: int) -> bool:
         """Tell whether a phrase stands among words, or so many telling words before or after them; -1 is not there at all."""
         first, last = words[0].start, words[-1].end
         if first <= phrase.start < last:
@@ -414,7 +414,7 @@ class Turns:
             return False
         return sum(token.is_telling for token in between) <= near
 
-    def _cut(self, words: Sequence[Token], phrases: Sequence[Phrase]) -> list[Token]:
+    def _cut(self, words: Sequence[Token], phrases: Sequence[TurnPhrase]) -> list[Token]:
         """Leave phrases out of words."""
         return [token for token in words if not any(one.start <= token.start < one.end for one in phrases)]
 

@@ -15,7 +15,9 @@ from shiftlore.reading import CODE_FORM, known_words, quoted
 from shiftlore.sheets import SOLENOID_TYPES
 
 
-def tell_unknown(knowledge: Knowledge, mark: Mark, code: str, kind: str, written: str, known: Iterable[str]) -> Problem:
+def tell_unknown(
+    knowledge: Knowledge, mark: Mark, code: str, kind: str, *, written: str, known: Iterable[str]
+) -> Problem:
     """Make the problem for an unknown id; a retired one names what replaced it."""
     if written in knowledge.retired:
         replaced_by = knowledge.retired[written]
@@ -152,7 +154,9 @@ def find_unknown(knowledge: Knowledge, *codes: str) -> list[Problem]:
                 for place, written in reference.written(owner):
                     if written not in known:
                         mark = place if isinstance(place, Mark) else place_of(knowledge, *place)
-                        problems.append(tell_unknown(knowledge, mark, reference.code, reference.kind, written, known))
+                        problems.append(
+                            tell_unknown(knowledge, mark, reference.code, reference.kind, written=written, known=known)
+                        )
     return problems
 
 
@@ -212,7 +216,9 @@ def validate_hazards(knowledge: Knowledge) -> list[Problem]:
             background = knowledge.backgrounds.get(line.background)
             if background is not None and line.grade not in background.shares:
                 kind = f"answer of {line.background}"
-                problems.append(tell_unknown(knowledge, line.mark, "K106", kind, line.grade, background.shares))
+                problems.append(
+                    tell_unknown(knowledge, line.mark, "K106", kind, written=line.grade, known=background.shares)
+                )
     return problems
 
 
@@ -284,7 +290,9 @@ def validate_general_findings(knowledge: Knowledge) -> list[Problem]:
         if finding.id in finding.general_of or (finding.scope.each is not None and finding.id == finding.rest_of):
             key = ("general_of", finding.id) if finding.id in finding.general_of else ("rest_of",)
             mark, others = place_of(knowledge, "finding", finding.id, *key), {*knowledge.findings} - {finding.id}
-            problems.append(tell_unknown(knowledge, mark, "K129", "other finding", finding.id, sorted(others)))
+            problems.append(
+                tell_unknown(knowledge, mark, "K129", "other finding", written=finding.id, known=sorted(others))
+            )
     return problems
 
 
@@ -388,7 +396,7 @@ def validate_sayings(knowledge: Knowledge) -> list[Problem]:
                 for answer in said if answer not in (*answers[key], NEAR)
             ]  # fmt: skip
             for where, kind, written, known in wrong:
-                told = tell_unknown(knowledge, place_of(knowledge, *where), "K130", kind, written, known)
+                told = tell_unknown(knowledge, place_of(knowledge, *where), "K130", kind, written=written, known=known)
                 problems.append(replace(told, severity="warning"))
     return problems
 
@@ -421,14 +429,16 @@ def _of_one(case: TextbookCase, knowledge: Knowledge) -> Iterator[Problem]:
     owner = ("textbook case", case.id)
     if case.cause and case.cause not in knowledge.causes:
         mark = place_of(knowledge, *owner, "cause")
-        yield tell_unknown(knowledge, mark, "K112", "cause", case.cause, knowledge.causes)
+        yield tell_unknown(knowledge, mark, "K112", "cause", written=case.cause, known=knowledge.causes)
     if case.unit and case.unit not in knowledge.sheets:
-        yield tell_unknown(knowledge, place_of(knowledge, *owner, "unit"), "K112", "unit", case.unit, knowledge.sheets)
+        yield tell_unknown(
+            knowledge, place_of(knowledge, *owner, "unit"), "K112", "unit", written=case.unit, known=knowledge.sheets
+        )
     yield from _wrong_backgrounds(case, owner, knowledge)
     for name in case.complaint:
         if find_expanded(knowledge, name) is None:
             mark = place_of(knowledge, *owner, "complaint", name)
-            yield tell_unknown(knowledge, mark, "K112", "finding", name, knowledge.findings)
+            yield tell_unknown(knowledge, mark, "K112", "finding", written=name, known=knowledge.findings)
     for name, answer in case.findings.items():
         yield from _answer(name, answer, owner, knowledge)
 
@@ -438,21 +448,23 @@ def _wrong_backgrounds(case: TextbookCase, owner: tuple[str, str], knowledge: Kn
         mark = place_of(knowledge, *owner, "background", name)
         background = knowledge.backgrounds.get(name)
         if background is None:
-            yield tell_unknown(knowledge, mark, "K112", "background", name, knowledge.backgrounds)
+            yield tell_unknown(knowledge, mark, "K112", "background", written=name, known=knowledge.backgrounds)
         elif answer not in background.shares:
-            yield tell_unknown(knowledge, mark, "K112", f"answer of {name}", str(answer), background.shares)
+            yield tell_unknown(
+                knowledge, mark, "K112", f"answer of {name}", written=str(answer), known=background.shares
+            )
 
 
 def _answer(name: str, answer: object, owner: tuple[str, str], knowledge: Knowledge) -> Iterator[Problem]:
     mark = place_of(knowledge, *owner, "findings", name)
     if CODE_FORM.fullmatch(name.upper()):
         if name.upper() not in knowledge.codes:
-            yield tell_unknown(knowledge, mark, "K112", "code", name, knowledge.codes)
+            yield tell_unknown(knowledge, mark, "K112", "code", written=name, known=knowledge.codes)
         return
     finding = find_expanded(knowledge, name)
     given = answer.get("is") if isinstance(answer, dict) else answer
     if finding is None:
-        yield tell_unknown(knowledge, mark, "K112", "finding", name, knowledge.findings)
+        yield tell_unknown(knowledge, mark, "K112", "finding", written=name, known=knowledge.findings)
     elif given not in finding.grades:
         what = f"{quoted(str(given))} is no answer of {name}"
         yield Problem(mark, "K112", what, known_words(str(given), finding.grades))

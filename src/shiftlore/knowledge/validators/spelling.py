@@ -86,7 +86,8 @@ def validate_near_misses(knowledge: Knowledge) -> list[Problem]:
         for key in ("needs", "not_with")
         for tag in getattr(one, key)
     ]
-    tools = set(knowledge.shop.tools) if knowledge.shop is not None else set()
+    shop = knowledge.shop
+    tools = {*shop.tools, *shop.tools_borrowed} if shop is not None else set()
     acts: dict[str, Iterable[Check | Job]] = {"check": knowledge.checks.values(), "job": knowledge.jobs.values()}
     used = [(kind, act.id, "tools", tool) for kind, records in acts.items() for act in records for tool in act.tools]
     return [*_near(knowledge, "tag", tags, asked), *_near(knowledge, "tool", tools, used)]

@@ -8,9 +8,9 @@ import pytest
 from support.sayings import few, learned
 from support.trade import shipped
 
-import shiftlore.words.learning as learning_room
-from shiftlore.words.learning import class_of, fit, hash_sources, list_sayings, take_telling
+import shiftlore.words.training as learning_room
 from shiftlore.words.trained import NONE, cut, from_bytes
+from shiftlore.words.training import class_of, fit, hash_sources, list_sayings, take_telling
 from shiftlore.words.vocabulary import choose_vocabulary
 
 
@@ -92,7 +92,9 @@ def test_fit__a_part_of_a_saying_says_nothing():
     vocabulary = choose_vocabulary(few())
     for text in ("mostly", "when"):
         tokens = take_telling(vocabulary, text)
-        assert [] == cut(tokens, [0.0] * len(tokens), trained, features, np.zeros(len(trained.classes))), text
+        assert [] == cut(
+            tokens, [0.0] * len(tokens), trained=trained, features=features, allowed=np.zeros(len(trained.classes))
+        ), text
 
 
 def test_fit__has_a_class_for_what_says_nothing():
@@ -124,10 +126,10 @@ MOST_BYTES = 3_000_000
 
 
 def test_shipped__is_fresh():
-    """To learn anew: SHIFTLORE_REGENERATE=yes python -m pytest tests/words/test_learning_room.py"""
+    """To learn anew: SHIFTLORE_REGENERATE=yes python -m pytest tests/words/test_training_room.py"""
     sources, path = hash_sources(shipped(), "en"), learning_room.shipped_path("en")
     if os.environ.get("SHIFTLORE_REGENERATE") and from_bytes(path.read_bytes()).sources != sources:
-        from shiftlore.words.learning import fit
+        from shiftlore.words.training import fit
 
         path.write_bytes(fit(shipped(), choose_vocabulary(shipped()), sources).to_bytes())
     assert sources == from_bytes(path.read_bytes()).sources, "sayings or words changed: learn anew, see above"

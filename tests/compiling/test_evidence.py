@@ -11,18 +11,18 @@ from support.trade import shipped, small_unit, unit_of
 
 from shiftlore.basics import Mark
 from shiftlore.basics.quantities import kind_of, to_base
-from shiftlore.cases import Answer as CaseAnswer
-from shiftlore.cases import Case, Measured
+from shiftlore.cases import Answer, Case, Measured
 from shiftlore.compiling import (
-    Answer,
     CompiledCase,
+    Observation,
     compile_case,
     evidence_of,
     fill_in_answers,
     grades_of,
     query_with_pgmpy,
 )
-from shiftlore.compiling.answers import (
+from shiftlore.compiling.compiled import doubt_answer
+from shiftlore.compiling.evidence import (
     Dials,
     drop_implied,
     find_code,
@@ -30,8 +30,7 @@ from shiftlore.compiling.answers import (
     name_for_codes,
     tie_conditions,
 )
-from shiftlore.compiling.compiled import doubt_answer
-from shiftlore.compiling.expansion import Node, NodeLink, flatten_node
+from shiftlore.compiling.expansion import ExpandedNode, NodeLink, flatten_node
 from shiftlore.exact import Doubted, GateTable, HubEngine, HubTables
 from shiftlore.gearing.facts import Instance
 from shiftlore.sheets import Limit
@@ -76,55 +75,55 @@ def test_name_for_codes__a_letter_becomes_shift_or_pressure() -> None:
     assert {"input", "speed"} == name_for_codes("speed_sensor", Instance("speed", "S", "input", ("A",)))
 
 
-def _kept(*answers: Answer) -> set[str]:
+def _kept(*answers: Observation) -> set[str]:
     return {answer.finding for answer in drop_implied(unit_of("long5").expansion, answers)}
 
 
 def test_drop_implied__a_particular_yes_says_the_general_yes() -> None:
-    harsh = [Answer("shift_harsh_any", "yes"), Answer("shift_harsh_2_3", "yes")]
+    harsh = [Observation("shift_harsh_any", "yes"), Observation("shift_harsh_2_3", "yes")]
     assert {"shift_harsh_2_3"} == _kept(*harsh)
     assert {"shift_harsh_2_3"} == _kept(*reversed(harsh))
 
 
 def test_drop_implied__a_surer_general_yes_stays() -> None:
     both = {"shift_harsh_any", "shift_harsh_2_3"}
-    assert both == _kept(Answer("shift_harsh_any", "yes"), Answer("shift_harsh_2_3", "yes", 0.8))
+    assert both == _kept(Observation("shift_harsh_any", "yes"), Observation("shift_harsh_2_3", "yes", 0.8))
 
 
 def test_drop_implied__a_general_no_says_every_particular_no() -> None:
-    assert {"shift_harsh_any"} == _kept(Answer("shift_harsh_2_3", "no"), Answer("shift_harsh_any", "no"))
+    assert {"shift_harsh_any"} == _kept(Observation("shift_harsh_2_3", "no"), Observation("shift_harsh_any", "no"))
 
 
 def test_drop_implied__what_does_not_fit_stays() -> None:
     both = {"shift_harsh_any", "shift_harsh_2_3"}
-    assert both == _kept(Answer("shift_harsh_any", "no"), Answer("shift_harsh_2_3", "yes"))
-    assert both == _kept(Answer("shift_harsh_any", "yes"), Answer("shift_harsh_2_3", "no"))
+    assert both == _kept(Observation("shift_harsh_any", "no"), Observation("shift_harsh_2_3", "yes"))
+    assert both == _kept(Observation("shift_harsh_any", "yes"), Observation("shift_harsh_2_3", "no"))
 
 
 def test_fill_in_answers__no_codes_answers_the_whole_group() -> None:
-    filled = fill_in_answers(small_unit().expansion, [Answer("no_codes", "yes", 0.8)])
+    filled = fill_in_answers(small_unit().expansion, [Observation("no_codes", "yes", 0.8)])
     assert 8 == len(filled)
     assert {("no", 0.8)} == {(answer.grade, answer.p_right) for answer in filled[1:]}
 
 
 def test_fill_in_answers__what_was_given_wins() -> None:
-    given = [Answer("no_codes", "yes"), Answer("gear_slips_2", "yes")]
+    given = [Observation("no_codes", "yes"), Observation("gear_slips_2", "yes")]
     filled = fill_in_answers(small_unit().expansion, given)
-    assert [Answer("gear_slips_2", "yes")] == [answer for answer in filled if answer.finding == "gear_slips_2"]
+    assert [Observation("gear_slips_2", "yes")] == [answer for answer in filled if answer.finding == "gear_slips_2"]
 
 
 def test_fill_in_answers__the_other_answer_fills_nothing() -> None:
-    assert [Answer("no_codes", "no")] == fill_in_answers(small_unit().expansion, [Answer("no_codes", "no")])
+    assert [Observation("no_codes", "no")] == fill_in_answers(small_unit().expansion, [Observation("no_codes", "no")])
 
 
 def test_fill_in_answers__a_group_answered_as_a_whole_keeps_its_stand_in_out() -> None:
-    filled = fill_in_answers(unit_of("long5").expansion, [Answer("no_codes_module_scan", "yes")])
+    filled = fill_in_answers(unit_of("long5").expansion, [Observation("no_codes_module_scan", "yes")])
     assert "no_codes_generic_scan" not in {answer.finding for answer in filled}
 
 
 def test_fill_in_answers__a_scan_that_named_a_code_found_no_other() -> None:
     """Common practice: a scan is read as a list of all that is stored."""
-    expansion, told = unit_of("long5").expansion, [Answer("code_solenoid_circuit_sol_a", "yes", given_as="P0753")]
+    expansion, told = unit_of("long5").expansion, [Observation("code_solenoid_circuit_sol_a", "yes", given_as="P0753")]
     assert told == fill_in_answers(expansion, told)
     filled = {answer.finding: answer for answer in fill_in_answers(expansion, told, ["generic_scan"])[1:]}
     assert {"code_solenoid_circuit_sol_b", "code_misfire"} <= {*filled}
@@ -141,7 +140,7 @@ def even(finding: str, grade: int) -> float:
 
 def test_evidence_of__sure_answers_are_positions() -> None:
     evidence = evidence_of(
-        small_unit().expansion, [Answer("fluid_colour", "black"), Answer("gear_slips_1", "no")], even
+        small_unit().expansion, [Observation("fluid_colour", "black"), Observation("gear_slips_1", "no")], even
     )
     assert {"fluid_colour": 2, "gear_slips_1": 0} == evidence
 
@@ -153,7 +152,11 @@ def test_evidence_of__doubt_asks_how_often_the_grade_is_reached() -> None:
         asked.append((finding, grade))
         return 0.1
 
-    answers = [Answer("fluid_colour", "dark", 0.8), Answer("gear_slips_1", "no", 0.8), Answer("gear_slips_2", "yes")]
+    answers = [
+        Observation("fluid_colour", "dark", 0.8),
+        Observation("gear_slips_1", "no", 0.8),
+        Observation("gear_slips_2", "yes"),
+    ]
     evidence = evidence_of(small_unit().expansion, answers, how_often)
     assert [("fluid_colour", 1)] == asked, "a doubted no does not ask, a sure yes neither"
     assert {
@@ -225,9 +228,7 @@ def test_doubt_answer__a_doubted_no_joins_no_findings() -> None:
     findings = list(unit_of("long5").expansion.findings)[:40]
     case = Case(
         "long5",
-        findings={
-            key: CaseAnswer(key, unit_of("long5").expansion.findings[key].grades[0], "think_so") for key in findings
-        },
+        findings={key: Answer(key, unit_of("long5").expansion.findings[key].grades[0], "think_so") for key in findings},
     )
     compiled = compile_case(unit_of("long5"), case)
     standing = compiled.engine.stand(compiled.evidence)
@@ -261,22 +262,22 @@ def weigh(compiled: CompiledCase, evidence: Mapping[str, int]) -> np.ndarray:
     return np.exp(compiled.engine.weigh(evidence))
 
 
-def with_either(*group: CaseAnswer, **answers: str) -> CompiledCase:
-    findings = {key: CaseAnswer(key, grade) for key, grade in answers.items()}
+def with_either(*group: Answer, **answers: str) -> CompiledCase:
+    findings = {key: Answer(key, grade) for key, grade in answers.items()}
     return compile_case(small_unit(), Case("long5", findings=findings, either=(group,)))
 
 
 @pytest.mark.parametrize("seen", [{}, {"fluid_colour": 1}, {"gear_slips_4": 1, "fluid_colour": 0}])
 def test_read_either__is_shown_unless_neither_is(seen: dict[str, int]) -> None:
     """P(seen, a or b) = P(seen) - P(seen, no a, no b), each worked out on the network without the sign."""
-    compiled = with_either(CaseAnswer("line_pressure_idle", "yes"), CaseAnswer("gear_slips_2", "yes"))
+    compiled = with_either(Answer("line_pressure_idle", "yes"), Answer("gear_slips_2", "yes"))
     (sign,) = (key for key in compiled.evidence if "__or__" in key)
     expected = weigh(compiled, seen) - weigh(compiled, {**seen, "line_pressure_idle": 0, "gear_slips_2": 0})
     assert expected == pytest.approx(weigh(compiled, {**seen, sign: 1}), rel=1e-9)
 
 
 def test_read_either__a_grade_counts_as_that_grade_or_more() -> None:
-    compiled = with_either(CaseAnswer("fluid_colour", "dark"), CaseAnswer("gear_slips_2", "yes"))
+    compiled = with_either(Answer("fluid_colour", "dark"), Answer("gear_slips_2", "yes"))
     (sign,) = compiled.evidence
     none = weigh(compiled, {"fluid_colour": 0, "gear_slips_2": 0})
     assert 1 - none == pytest.approx(weigh(compiled, {sign: 1}), rel=1e-9)
@@ -284,7 +285,7 @@ def test_read_either__a_grade_counts_as_that_grade_or_more() -> None:
 
 
 def test_read_either__of_two_grades_of_one_finding_the_lowest_counts() -> None:
-    compiled = with_either(CaseAnswer("fluid_colour", "black"), CaseAnswer("fluid_colour", "dark"))
+    compiled = with_either(Answer("fluid_colour", "black"), Answer("fluid_colour", "dark"))
     (sign,) = compiled.evidence
     none = weigh(compiled, {"fluid_colour": 0})
     assert 1 - none == pytest.approx(weigh(compiled, {sign: 1}), rel=1e-9)
@@ -294,7 +295,7 @@ def test_read_either__of_two_grades_of_one_finding_the_lowest_counts() -> None:
 @pytest.mark.filterwarnings("ignore")
 def test_read_either__the_general_library_says_the_same() -> None:
     """Source: pgmpy, variable elimination."""
-    compiled = with_either(CaseAnswer("line_pressure_idle", "yes"), CaseAnswer("gear_slips_2", "yes", "think_so"))
+    compiled = with_either(Answer("line_pressure_idle", "yes"), Answer("gear_slips_2", "yes", "think_so"))
     assert query_with_pgmpy(compiled) == pytest.approx(compiled.p_faults, abs=1e-10)
 
 
@@ -307,13 +308,13 @@ def test_read_either__the_general_library_says_the_same() -> None:
     ],
 )
 def test_read_either__what_is_answered_by_itself_is_taken_out(told: dict[str, str], left: dict[str, int]) -> None:
-    compiled = with_either(CaseAnswer("line_pressure_idle", "yes"), CaseAnswer("gear_slips_2", "yes"), **told)
+    compiled = with_either(Answer("line_pressure_idle", "yes"), Answer("gear_slips_2", "yes"), **told)
     assert left == compiled.evidence
 
 
 def test_read_either__backgrounds_raise_its_leak_as_they_raise_its_members() -> None:
     """On shipped rules: the sign's leak is what its members' leaks leave, each raised by itself."""
-    group = (CaseAnswer("code_adaptation", "yes"), CaseAnswer("shift_harsh_any", "yes"))
+    group = (Answer("code_adaptation", "yes"), Answer("shift_harsh_any", "yes"))
     life = {"battery_work": "yes", "recent_repair": "yes"}
     compiled = compile_case(unit_of(), Case("long5", background=life, either=(group,)))
     (sign,) = (key for key in compiled.evidence if "__or__" in key)
@@ -322,8 +323,8 @@ def test_read_either__backgrounds_raise_its_leak_as_they_raise_its_members() -> 
 
 
 def tied(*when: str, **more: str) -> CompiledCase:
-    findings = {"engage_harsh_reverse": CaseAnswer("engage_harsh_reverse", "yes", when=when)}
-    findings |= {key: CaseAnswer(key, grade) for key, grade in more.items()}
+    findings = {"engage_harsh_reverse": Answer("engage_harsh_reverse", "yes", when=when)}
+    findings |= {key: Answer(key, grade) for key, grade in more.items()}
     return compile_case(unit_of(), Case("long5", findings=findings))
 
 
@@ -358,7 +359,7 @@ def test_tie_conditions__by_counting_who_brought_the_finding() -> None:
     shown = sum(value for key, value in worlds.items() if any(key))
     brought = worlds[(1, 0)] / shown
     expected = 1 - (1 - c) * (1 - q * brought)
-    node = Node(
+    node = ExpandedNode(
         "f",
         "f",
         "F",
@@ -376,15 +377,15 @@ def test_tie_conditions__by_counting_who_brought_the_finding() -> None:
         findings={"f": node, "h": hot},
         finding_records={"f": replace(record, id="f", condition=None), "h": record},
     )
-    (sign,) = tie_conditions(expansion, {"hot": [Answer("f", "yes")]}, {}, {}, {})
+    (sign,) = tie_conditions(expansion, {"hot": [Observation("f", "yes")]}, {}, {}, {})
     silent = sign.node.leak[0] * sign.node.links[0].rows[1][0]
     assert expected == pytest.approx(1 - silent, rel=1e-12)
 
 
 def test_tie_conditions__two_findings_with_one_condition_make_one_sign() -> None:
     answers = {
-        "engage_harsh_reverse": CaseAnswer("engage_harsh_reverse", "yes", when=("hot",)),
-        "slips": CaseAnswer("slips", "yes", when=("hot", "load")),
+        "engage_harsh_reverse": Answer("engage_harsh_reverse", "yes", when=("hot",)),
+        "slips": Answer("slips", "yes", when=("hot", "load")),
     }
     compiled = compile_case(unit_of(), Case("long5", findings=answers))
     assert 2 == sum("__of__" in key for key in compiled.evidence)
@@ -452,5 +453,5 @@ def test_dials__of_a_kind_no_ratio_is_known() -> None:
 
 def test_compile_case__a_number_weighs_as_the_answer_that_it_gives() -> None:
     measured = compile_case(unit_of(), Case("long5", measured={"slip_gear_3": Measured(250, "rpm")}))
-    answered = compile_case(unit_of(), Case("long5", findings={"slip_live_3": CaseAnswer("slip_live_3", "yes")}))
+    answered = compile_case(unit_of(), Case("long5", findings={"slip_live_3": Answer("slip_live_3", "yes")}))
     assert answered.causes_now == pytest.approx(measured.causes_now, abs=1e-12)

@@ -53,7 +53,7 @@ def ask_life(knowledge: Knowledge, case: Case) -> Question | None:
         if record.id not in case.asked and record.id not in case.background:
             why = "How a vehicle was kept and used makes some faults likelier than others."
             choices = tuple(Choice(key, record.grade_labels.get(key, key)) for key in record.shares)
-            return Question(record.id, "choice", record.ask, choices, (record.id,), why)
+            return Question(record.id, "choice", record.ask, choices=choices, members=(record.id,), why=why)
     return None if REPLACED in case.asked else _ask_events(knowledge, case, REPLACED)
 
 
@@ -67,7 +67,14 @@ def _ask_looks(compiled: CompiledCase) -> Question | None:
     answers = [(key, grade) for key in names for grade in compiled.expansion.findings[key].grades]
     choices = tuple(Choice(f"{key}={grade}", compiled.expansion.name_answer(key, grade)) for key, grade in answers)
     why = "If somebody has looked already it costs nothing; if not, the look is offered below with its price."
-    return Question(LOOKS, "each", "What did a first look show, if anybody has looked?", choices, tuple(names), why)
+    return Question(
+        LOOKS,
+        "each",
+        "What did a first look show, if anybody has looked?",
+        choices=choices,
+        members=tuple(names),
+        why=why,
+    )
 
 
 def _ask_events(knowledge: Knowledge, case: Case, name: str) -> Question:
@@ -83,7 +90,7 @@ def _ask_events(knowledge: Knowledge, case: Case, name: str) -> Question:
         text, why = "Is any of this so?", "After recent work the work is suspected first."
     else:
         text, why = "Was any of this done already without curing it?", "A part that is new is suspected less."
-    return Question(name, "which", text, choices, tuple(record.id for record in named), why)
+    return Question(name, "which", text, choices=choices, members=tuple(record.id for record in named), why=why)
 
 
 def list_code_findings(knowledge: Knowledge) -> frozenset[str]:

@@ -5,9 +5,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from shiftlore.basics.quantities import QUANTITIES, kind_of, to_base
-from shiftlore.cases import Answer as CaseAnswer
-from shiftlore.cases import Case
-from shiftlore.compiling.expansion import Expansion, Node, NodeLink, flatten_node
+from shiftlore.cases import Answer, Case
+from shiftlore.compiling.expansion import ExpandedNode, Expansion, NodeLink, flatten_node
 from shiftlore.compiling.gates import is_weak, raise_leak
 from shiftlore.compiling.priors import Lived, background_factor
 from shiftlore.gearing import Instance
@@ -19,7 +18,7 @@ EITHER_SIGN, CONDITION_SIGN = "__or__", "__of__"
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Observation:
     """One answer as evidence.
 
     Args:
@@ -39,7 +38,7 @@ Told = tuple[str, str, str | None]
 """What a case says: key, grade, word for how sure."""
 
 
-def as_told(answer: CaseAnswer) -> Told:
+def as_told(answer: Answer) -> Told:
     """Give what an answer of a case says."""
     return answer.finding, answer.grade, answer.doubt
 
@@ -80,7 +79,15 @@ def list_dials(expansion: Expansion, limits: Mapping[str, Limit]) -> dict[str, l
                 low, high = (limit.low, limit.high) if is_stated and limit else (gauge.low, gauge.high)
                 gear, is_ratio = place.removeprefix("_"), gauge.relative or bool(gauge.other_gear)
                 others = tuple(ratio for other, ratio in ratios.items() if other != gear) if is_ratio else ()
-                dial = Dial(key, gauge, low, high, is_stated, ratios.get(gear) if is_ratio else None, others)
+                dial = Dial(
+                    key,
+                    gauge,
+                    low=low,
+                    high=high,
+                    is_stated=is_stated,
+                    ratio=ratios.get(gear) if is_ratio else None,
+                    others=others,
+                )
                 found.setdefault(gauge.name + place, []).append(dial)
     return found
 
@@ -161,7 +168,7 @@ def list_told(expansion: Expansion, case: Case, measured: Mapping[str, str]) -> 
 
 def resolve_answers(
     expansion: Expansion, aliases: Mapping[str, str], doubts: Mapping[str, float], told: Iterable[Told]
-) -> tuple[tuple[Answer, ...], tuple[str, ...]]:
+) -> tuple[tuple[Observation, ...], tuple[str, ...]]:
     """Resolve keys, grades and words of doubt.
 
     Args:
@@ -169,7 +176,7 @@ def resolve_answers(
         doubts: word -> how often it is right.
     Returns: the answers, the later of two to one finding winning; and the keys that carry no weight on the unit.
     """
-    found: dict[str, Answer] = {}
+    found: dict[str, Observation] = {}
     unused = []
     for key, grade, doubt in told:
         finding = aliases.get(key.upper(), expansion.renamed.get(key, key))
@@ -177,7 +184,7 @@ def resolve_answers(
             unused.append(key)
             continue
         grades = expansion.findings[finding].grades
-        answer = Answer(finding, grade if grade in grades else grades[-1], doubts.get(doubt or "", 1.0), key)
+        answer = Observation(finding, grade if grade in grades else grades[-1], doubts.get(doubt or "", 1.0), key)
         held = found.get(finding)
         # Several codes may answer one finding: one that is stored outweighs one that is not.
         if held is None or held.grade == grades[0]:
@@ -233,7 +240,9 @@ def list_aliases(knowledge: Knowledge, expansion: Expansion) -> dict[str, str]:
     return {code: finding for code, finding in found.items() if finding}
 
 
-def fill_in_answers(expansion: Expansion, answers: Iterable[Answer], done: Iterable[str] = ()) -> list[Answer]:
+def fill_in_answers(
+    expansion: Expansion, answers: Iterable[Observation], done: Iterable[str] = ()
+) -> list[Observation]:
     """Add what some answers stand for; an answer given outright always wins over one filled in.
 
     Args:
@@ -249,7 +258,7 @@ def fill_in_answers(expansion: Expansion, answers: Iterable[Answer], done: Itera
                 for finding in list_stood_for(expansion, stand.groups, stand.findings):
                     if finding not in taken:
                         taken.add(finding)
-                        filled.append(Answer(finding, stand.answered, answer.p_right, answer.given_as))
+                        filled.append(Observation(finding, stand.answered, answer.p_right, answer.given_as))
     for check in done:
         closed = [one for one in _close_scan(expansion, check, given) if one.finding not in taken]
         taken |= {one.finding for one in closed}
@@ -257,7 +266,7 @@ def fill_in_answers(expansion: Expansion, answers: Iterable[Answer], done: Itera
     return given + filled
 
 
-def _close_scan(expansion: Expansion, check: str, given: Sequence[Answer]) -> Iterator[Answer]:
+def _close_scan(expansion: Expansion, check: str, given: Sequence[Observation]) -> Iterator[Observation]:
     """Deny all that a scan would have named beside the codes that it did name, but for what only says the same in general."""
     records, shown = expansion.finding_records, expansion.reveals.get(check, ())
     for none in (key for key in shown if records[key].none_by):
@@ -268,7 +277,7 @@ def _close_scan(expansion: Expansion, check: str, given: Sequence[Answer]) -> It
         templates = {records[one.finding].id for one in named}
         for key in nameable if named else ():
             if not templates.intersection(records[key].general_of):
-                yield Answer(key, expansion.findings[key].grades[0], 1.0, named[0].given_as)
+                yield Observation(key, expansion.findings[key].grades[0], 1.0, named[0].given_as)
 
 
 def list_onsets(expansion: Expansion) -> dict[str, dict[str, str]]:
@@ -280,7 +289,7 @@ def list_onsets(expansion: Expansion) -> dict[str, dict[str, str]]:
     return found
 
 
-def drop_implied(expansion: Expansion, answers: Iterable[Answer]) -> list[Answer]:
+def drop_implied(expansion: Expansion, answers: Iterable[Observation]) -> list[Observation]:
     """Leave out what another answer says already, so that no sign counts twice.
 
     A general yes ("harsh shifts") goes where a particular one ("harsh 2-3") is at least as sure; so does a particular no
@@ -300,7 +309,7 @@ def drop_implied(expansion: Expansion, answers: Iterable[Answer]) -> list[Answer
     return [answer for answer in given.values() if answer.finding not in implied]
 
 
-def _is_sound(expansion: Expansion, answer: Answer) -> bool:
+def _is_sound(expansion: Expansion, answer: Observation) -> bool:
     return answer.grade == expansion.findings[answer.finding].grades[0]
 
 
@@ -314,26 +323,26 @@ def list_stood_for(expansion: Expansion, groups: tuple[str, ...], findings: tupl
 
 
 @dataclass(frozen=True, slots=True)
-class Sign:
+class CaseSign:
     """A sign that one case alone has, and that it shows."""
 
-    node: Node
+    node: ExpandedNode
     record: Finding
     p_right: float
 
     @property
-    def answer(self) -> Answer:
+    def answer(self) -> Observation:
         """Give the answer: it shows."""
-        return Answer(self.node.id, self.node.grades[1], self.p_right)
+        return Observation(self.node.id, self.node.grades[1], self.p_right)
 
 
 def read_either(
     expansion: Expansion,
-    groups: Iterable[Sequence[Answer]],
-    told: Mapping[str, Answer],
+    groups: Iterable[Sequence[Observation]],
+    told: Mapping[str, Observation],
     lived: Lived,
     lives: Mapping[str, Background],
-) -> tuple[list[Sign], list[Answer]]:
+) -> tuple[list[CaseSign], list[Observation]]:
     """Turn "one of these, not said which" into signs.
 
     "a or b" is not shown only where neither is: P = 1 - P(no a) P(no b), once more one noisy-OR, whose parents and leak miss
@@ -363,11 +372,11 @@ def read_either(
 
 def _join_signs(
     expansion: Expansion,
-    left: Sequence[Answer],
+    left: Sequence[Observation],
     place: Mapping[str, int],
     lived: Lived,
     lives: Mapping[str, Background],
-) -> Sign:
+) -> CaseSign:
     nodes = [expansion.findings[key] for key in dict.fromkeys(one.finding for one in left)]
     misses: dict[tuple[str, str], list[tuple[NodeLink, int]]] = {}
     for node in nodes:
@@ -383,21 +392,30 @@ def _join_signs(
     leak = math.prod(sum(_raised(expansion, node, lived, lives)[: place[node.id]]) for node in nodes)
     labels = [_name_briefly(expansion, one) for one in left]
     name, p_right = EITHER_SIGN.join(node.id for node in nodes), min(one.p_right for one in left)
-    return _make_sign(expansion, name, ", or ".join(labels), nodes[0], leak, tuple(links), p_right, "one of these")
+    return _make_sign(
+        expansion,
+        name,
+        ", or ".join(labels),
+        like=nodes[0],
+        silent=leak,
+        links=tuple(links),
+        p_right=p_right,
+        shown="one of these",
+    )
 
 
-def _name_briefly(expansion: Expansion, answer: Answer) -> str:
+def _name_briefly(expansion: Expansion, answer: Observation) -> str:
     node = expansion.findings[answer.finding]
     return node.label if len(node.grades) == 2 else expansion.name_answer(answer.finding, answer.grade)
 
 
 def tie_conditions(
     expansion: Expansion,
-    whens: Mapping[str, Sequence[Answer]],
-    told: Mapping[str, Answer],
+    whens: Mapping[str, Sequence[Observation]],
+    told: Mapping[str, Observation],
     lived: Lived,
     lives: Mapping[str, Background],
-) -> list[Sign]:
+) -> list[CaseSign]:
     """Turn conditions that belong to single findings ("harsh only when hot") into signs.
 
     The condition is that of whatever brought its finding. A cause brings the condition with q, and has brought the finding
@@ -425,12 +443,22 @@ def tie_conditions(
         label = f"{node.label} ({'; '.join(_name_briefly(expansion, one) for one in answers)})"
         name = CONDITION_SIGN.join([key, *(one.finding for one in answers)])
         links = [link for link in links if link.rows[1][1] > 0]
-        signs.append(_make_sign(expansion, name, label, node, leak, tuple(links), min(one.p_right for one in answers)))
+        signs.append(
+            _make_sign(
+                expansion,
+                name,
+                label,
+                like=node,
+                silent=leak,
+                links=tuple(links),
+                p_right=min(one.p_right for one in answers),
+            )
+        )
     return signs
 
 
 def _explained_by(
-    expansion: Expansion, answer: Answer, lived: Lived, lives: Mapping[str, Background]
+    expansion: Expansion, answer: Observation, lived: Lived, lives: Mapping[str, Background]
 ) -> dict[str, float]:
     """Give the chance that each cause, where it is there, is what has brought a finding that shows."""
     node = flatten_node(expansion.findings[answer.finding], expansion.states)
@@ -443,7 +471,9 @@ def _explained_by(
     return found
 
 
-def _raised(expansion: Expansion, node: Node, lived: Lived, lives: Mapping[str, Background]) -> tuple[float, ...]:
+def _raised(
+    expansion: Expansion, node: ExpandedNode, lived: Lived, lives: Mapping[str, Background]
+) -> tuple[float, ...]:
     record = expansion.finding_records[node.id]
     return raise_leak(node.leak, background_factor(record.raised_by, lived, lives))
 
@@ -452,12 +482,13 @@ def _make_sign(
     expansion: Expansion,
     name: str,
     label: str,
-    like: Node,
+    *,
+    like: ExpandedNode,
     silent: float,
     links: tuple[NodeLink, ...],
     p_right: float,
     shown: str = "yes",
-) -> Sign:
+) -> CaseSign:
     """Make a yes/no sign; what it has not of its own it takes from a finding like it."""
     node = replace(like, id=name, label=label, grades=("no", "yes"), leak=(silent, 1 - silent), links=links)
     plain = expansion.finding_records[like.id]
@@ -465,4 +496,4 @@ def _make_sign(
         plain, raised_by=(), stands_for=(), general_of=(), condition=None, onset={}, early_look=None, rest_of=None
     )
     record = replace(none, id=name, label=label, grades=("no", "yes"), grade_labels={"yes": shown}, none_by=None)
-    return Sign(node, record, p_right)
+    return CaseSign(node, record, p_right)

@@ -8,7 +8,7 @@ from support.trade import compiled_of, shipped, unit_of
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import compile_case
 from shiftlore.sessions import Question, Reply
-from shiftlore.sessions.opening import (
+from shiftlore.sessions.first_questions import (
     ask_codes,
     ask_complaint,
     ask_first,

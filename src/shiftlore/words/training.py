@@ -364,7 +364,7 @@ def _misread(whole: list[_Example], trained: Trained, features: Features, string
         tokens = [token for part, _ in parts for token in part]
         owners = [number for number, (part, _) in enumerate(parts) for _ in part]
         weights = [trained.telling(token, features) for token in tokens]
-        for segment in cut(tokens, [0.0] * len(tokens), trained, features, allowed):
+        for segment in cut(tokens, [0.0] * len(tokens), trained=trained, features=features, allowed=allowed):
             run = tokens[segment.start : segment.end]
             shares: dict[int, float] = {}
             for spot in range(segment.start, segment.end):

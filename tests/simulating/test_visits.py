@@ -1,0 +1,121 @@
+"""Whole visits told act by act: thirty of them stand in tests/golden/visits.txt for a mechanic to read."""
+
+import os
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from support.trade import unit_of
+
+from shiftlore.reports.trials_text import render_visit
+from shiftlore.simulating import (
+    Action,
+    Visit,
+    draw_luck,
+    draw_vehicles,
+    set_up_bench,
+    start_work,
+    tell_visit,
+    tell_visits,
+    work_on,
+)
+
+GOLDEN = Path(__file__).parents[1] / "golden" / "visits.txt"
+UNITS = ("long5", "long6", "trans4", "trans6", "cvt", "dct")
+EACH, SEED, CURRENCY, WIDTH = 5, 4, "EUR", 100
+TOLD_AGAIN = {"cvt": 2, "trans6": 3}
+"""Visits that every run of the tests makes anew; all thirty are where the golden files are written."""
+
+
+@cache
+def _visits(unit: str, count: int) -> tuple[Visit, ...]:
+    return tell_visits(unit_of(unit), EACH, SEED, count, "planner")
+
+
+def _write(unit: str, count: int) -> list[str]:
+    return ["\n".join(render_visit(i, visit, CURRENCY, WIDTH)) for i, visit in enumerate(_visits(unit, count), 1)]
+
+
+def test_tell_visits__thirty_whole_visits_are_as_they_were_read():
+    if os.environ.get("SHIFTLORE_UPDATE_GOLDEN"):
+        parts = [f"== {unit}\n" + "\n\n".join(_write(unit, EACH)) for unit in UNITS]
+        GOLDEN.write_text("\n\n".join(parts) + "\n", encoding="utf-8")
+    chapters = dict(part.split("\n", 1) for part in GOLDEN.read_text(encoding="utf-8").split("== ")[1:])
+    assert list(UNITS) == list(chapters)
+    told = {unit: chapter.strip().split("\n\n") for unit, chapter in chapters.items()}
+    assert [EACH] * len(UNITS) == [len(visits) for visits in told.values()]
+    for unit, count in TOLD_AGAIN.items():
+        assert told[unit][:count] == _write(unit, count)
+
+
+@pytest.mark.parametrize("unit", TOLD_AGAIN)
+def test_tell_visits__nothing_is_done_twice_and_only_one_scan_is_made(unit):
+    records = unit_of(unit).expansion
+    for visit in _visits(unit, TOLD_AGAIN[unit]):
+        ids = [name for act in visit.acts for name in act.ids]
+        assert len(set(ids)) == len(ids)
+        scans = [act for act in visit.acts if act.kind == "check" and _is_scan(records, act.ids[0])]
+        assert len(scans) <= 1
+
+
+def _is_scan(expansion, check):
+    return any(expansion.finding_records[finding].none_by for finding in expansion.reveals[check])
+
+
+@pytest.mark.parametrize("unit", TOLD_AGAIN)
+def test_tell_visits__costs_of_a_cured_vehicle_add_up(unit):
+    for visit in _visits(unit, TOLD_AGAIN[unit]):
+        if visit.cured:
+            assert visit.total == pytest.approx(sum(act.cost for act in visit.acts), rel=1e-12)
+            assert [act.cured for act in visit.acts].index(True) == len(visit.acts) - 1
+
+
+@cache
+def _bench():
+    return set_up_bench(unit_of("long5"))
+
+
+def _fixed(*actions):
+    waiting = list(actions)
+    return lambda at, state: waiting.pop(0) if waiting else Action("leave")
+
+
+def test_tell_visit__is_what_work_on_counts():
+    """Two ways through the same work: the sum that the table holds, and the story."""
+    bench = _bench()
+    vehicle = draw_vehicles(bench, 3, np.random.default_rng(5))[1]
+    luck = draw_luck(bench, vehicle, (5, 1))
+    acts = [Action("check", (check.id,)) for check in bench.situation.checks[:3]]
+    run = work_on(bench, vehicle, start_work(bench, vehicle), _fixed(*acts), luck)
+    visit = tell_visit(bench, vehicle, _fixed(*acts), luck)
+    assert (run.total, run.cured) == (pytest.approx(visit.total, rel=1e-12), visit.cured)
+    assert [ids for _, ids, _ in run.acts] == [act.ids for act in visit.acts]
+
+
+def test_tell_visit__a_check_tells_only_what_is_new_and_speaks():
+    bench = _bench()
+    for vehicle in draw_vehicles(bench, 4, np.random.default_rng(6)):
+        check = max(bench.reveals, key=lambda key: len(bench.reveals[key]))
+        twice = [Action("check", (check,)), Action("check", (check,))]
+        first, again = tell_visit(bench, vehicle, _fixed(*twice), draw_luck(bench, vehicle, (6, 0))).acts
+        spoken = [name for name in bench.reveals[check] if vehicle.readings[name] and name not in vehicle.complaints]
+        known = [name for name in spoken if name not in bench.asked]
+        assert min(len(known), 5) >= len(first.showed) >= min(len(known), 4)
+        assert () == again.showed
+
+
+def test_tell_visit__leaving_at_once_is_an_uncured_vehicle():
+    bench = _bench()
+    vehicle = draw_vehicles(bench, 1, np.random.default_rng(7))[0]
+    visit = tell_visit(bench, vehicle, _fixed(), draw_luck(bench, vehicle, (7, 0)))
+    assert ((), False, bench.situation.uncured_cost) == (visit.acts, visit.cured, visit.total)
+    assert len(vehicle.complaints) == len(visit.complaints)
+
+
+def test_render_visit__says_what_it_was_and_for_how_much():
+    visit = _visits("cvt", 2)[0]
+    told = " ".join(" ".join(render_visit(1, visit, CURRENCY, 80)).split())
+    assert told.startswith("Vehicle 1. The owner says: ")
+    assert visit.causes[0] in told and f"for EUR {visit.total:,.0f}." in told
+    assert max(map(len, render_visit(1, visit, CURRENCY, 80))) <= 80
