@@ -13,7 +13,7 @@ from shiftlore.cases import Answer, Case, Onset
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.naming import Names, UnitWords
-from shiftlore.words.trained import NONE, Rereader, Features, Segment, Trained, cut
+from shiftlore.words.trained import NONE, Features, Rereader, Segment, Trained, cut
 from shiftlore.words.training import choose_trained
 from shiftlore.words.turns import OwnTurns, ReadRun, Turns
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary

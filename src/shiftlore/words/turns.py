@@ -162,7 +162,9 @@ class Turns:
         if words is None:
             return None
         answer = self._turned(replace(reading, words=words))
-        return None if answer is None else TurnedAnswer(answer, words, self._asks == "doubt" or self._is_wondered(words))
+        return (
+            None if answer is None else TurnedAnswer(answer, words, self._asks == "doubt" or self._is_wondered(words))
+        )
 
     def begins_after(self, words: Sequence[Token]) -> bool:
         """Tell whether trouble is said to have begun after what words say: "since the fluid change", "... just before"."""
