@@ -19,8 +19,8 @@ from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and surer than this of all that is read: of no, of what one or two
 # words say, of when it happens (tried on sentences_build.yaml and on published repairs with what was entered from them).
-LEAST_SURE_OF_ANSWER = 0.8
-_LEAST_SURE, _LEAST_SURE_OF_NO, _LEAST_SURE_OF_WORDS = 0.7, 0.95, {1: 0.8, 2: 0.95}
+LEAST_SURE_OF_ANSWER = 0.75
+_LEAST_SURE, _LEAST_SURE_OF_NO, _LEAST_SURE_OF_WORDS = 0.6, 0.9, {1: 0.75, 2: 0.85}
 _LEAST_SURE_OF_WHEN, _LEAST_SURE_OF_WHEN_INSIDE = 0.9, 0.99
 _FAR_BELOW = -9.0
 _CLAUSE, _STOP, _APART = 0.3, 0.8, 3.0
