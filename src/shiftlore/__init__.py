@@ -416,7 +416,7 @@ def rank_fleet(
     source: "Path | str | BinaryIO",
     target: Path | str,
     *,
-    jobs: int = 1,
+    jobs: int | None = 1,
     scheduler: str = "",
     count: int = 10,
     chunk_rows: int = 500,
@@ -428,8 +428,8 @@ def rank_fleet(
     Args:
         source: a file of JSON Lines (one case a line) or Parquet (keys of a case as columns), or a stream of JSON Lines.
         target: .jsonl or .parquet; rows that are no case go into a file of this name with `.refused.jsonl` behind it.
-        jobs: processes of this machine; more than 1 needs a script that can be imported. scheduler: address of a Dask
-            scheduler, whose workers are taken instead.
+        jobs: processes of this machine, None for one a processor; more than 1 needs a script that can be imported.
+        scheduler: address of a Dask scheduler, whose workers are taken instead.
         count: causes that are written for each row.
         chunk_rows: rows that are worked on in one go, and lost at most where a run is killed.
         force: whether files that are there may be overwritten.

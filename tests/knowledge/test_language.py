@@ -5,7 +5,7 @@ import dataclasses
 from support.trade import shipped
 
 from shiftlore.knowledge.files import decode_knowledge, encode_knowledge
-from shiftlore.knowledge.language import FIRST_LANGUAGE, LISTS, SIGNS, WEIGHTS, Language
+from shiftlore.knowledge.language import FIRST_LANGUAGE, LISTS, SIGNS, TURNS, WEIGHTS, Language
 
 
 def english() -> Language:
@@ -14,6 +14,7 @@ def english() -> Language:
 
 def test_lists__english_has_every_list_and_sign_and_weight() -> None:
     assert set(LISTS) == set(english().lists)
+    assert set(TURNS) == set(english().turns)
     assert set(SIGNS) == {sign.kind for sign in english().signs}
     assert set(WEIGHTS) == set(english().weights)
 

@@ -6,7 +6,9 @@ from pathlib import Path
 import pytest
 from support.trade import shipped
 
+from shiftlore.cases import Vehicle
 from shiftlore.repairs import Repair, Repaired, gather_scores, rank_repair, score_repairs
+from shiftlore.repairs.scoring import enter_repair, read_words
 
 MILKY = Repair("M1", "", "repair", "step-fwd", ("the fluid looks like strawberry milk",), ("coolant_in_fluid",))
 BATTERY = Repair("B1", "", "repair", "step", ("bangs into every gear", "battery was replaced"), ("band",))
@@ -70,3 +72,20 @@ def test_explain_miss__names_the_answer_that_the_right_cause_explains_worst() ->
     assert ("pump", "coolant_in_fluid") == (miss.area, miss.first)
     assert "fluid_milky" == miss.finding
     assert miss.decibans < -10
+
+
+def test_enter_repair__words_are_read_of_the_vehicle_that_the_record_names():
+    repair = Repair(
+        "V1", "", "repair", "step", ("slips in third",), ("band",), speeds=4, layout="fwd", odometer_km=120000
+    )
+    case = enter_repair(shipped(), repair)
+    assert (Vehicle("step", 4, "fwd"), 120000, "yes") == (
+        case.vehicle,
+        case.odometer_km,
+        case.findings["slips_gear_3"].grade,
+    )
+
+
+def test_read_words__a_distance_in_the_words_comes_before_the_records():
+    case = read_words(shipped(), Vehicle("step"), "slips in third, 156000 km", 120000)
+    assert (156000, None, "") == (case.odometer_km, case.speeds, case.layout)

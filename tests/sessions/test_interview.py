@@ -165,6 +165,36 @@ def test_back__restores_the_session_step_by_step() -> None:
     assert here.back().case == Case("")
 
 
+LIVED = (Proposal("slips", "yes"), Proposal("rebuilt", "just_now"), HOT)
+LIVED_KEYS = ("slips=yes", "rebuilt=just_now", "worse_hot=yes")
+
+
+def test_answer__maybe_at_a_confirmation_doubts_all_of_it() -> None:
+    case = take(start(Case("long5", asked=FIRST)).propose(LIVED), Reply(LIVED_KEYS, doubt="think_so")).case
+    assert {("rebuilt", "just_now"): "think_so"} == case.background_doubts
+    assert {"slips": "think_so", "worse_hot": "think_so"} == {key: one.doubt for key, one in case.findings.items()}
+    assert ("slips",) == case.complaint
+
+
+def test_answer__doubt_of_the_words_is_kept_of_a_background_alone() -> None:
+    doubted = Proposal("rebuilt", "just_now", "think_so")
+    case = take(start(Case("long5", asked=FIRST)).propose((doubted, HOT)), Reply(LIVED_KEYS[1:])).case
+    assert ({("rebuilt", "just_now"): "think_so"}, None) == (case.background_doubts, case.findings["worse_hot"].doubt)
+
+
+def test_answer__a_background_said_again_for_sure_is_doubted_no_more() -> None:
+    doubted = Case("long5", background={"rebuilt": "just_now"}, background_doubts={("rebuilt", "just_now"): "think_so"})
+    interview = replace(start(doubted), proposed=(Proposal("rebuilt", "just_now"),))
+    assert {} == take(interview, Reply(("rebuilt=just_now",))).case.background_doubts
+
+
+def test_back__a_doubted_complaint_goes_as_a_whole() -> None:
+    first = start(Case("long5", asked=FIRST))
+    doubted = take(first.propose(LIVED[:1]), Reply(LIVED_KEYS[:1], doubt="think_so"))
+    case = doubted.back().case
+    assert ((), {}) == (case.complaint, dict(case.findings))
+
+
 def test_back__after_a_confirmation_asks_it_again() -> None:
     proposed = opened().propose((HOT,))
     back = take(proposed, Reply(("worse_hot=yes",))).back()

@@ -8,9 +8,7 @@ from hypothesis import strategies as st
 from support.said import BUILD, UNSEEN, allow_implied, load_said, read_today, score, score_statements
 from support.trade import shipped, unit_of
 
-import shiftlore
-from shiftlore.cases import render_case
-from shiftlore.words import Report, SaidAnswer, make_case, read_report
+from shiftlore.words import read_report
 
 UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
@@ -82,6 +80,14 @@ def test_read_report__nothing_that_was_not_said(text, never):
         ("every 60,000 miles", None),
         ("done 500 km since", None),
         ("fluid at 60 000 km, now has 210 000 km", 210000),
+        ("fluid changed two months ago, 156000 km", 156000),
+        ("156000 km, fluid changed two months ago", 156000),
+        ("serviced three years ago 156000 km on the clock", 156000),
+        ("began a week ago at 156000 km", 156000),
+        ("over 200,000 miles", 321869),
+        ("182000 km since new", 182000),
+        ("another 20,000 km later", None),
+        ("20,000 km since the service", None),
     ],
 )
 def test_read_report__what_the_vehicle_has_run(text, km):
@@ -168,45 +174,26 @@ def test_read_report__one_of_two():
     assert ["slips_gear_3", "slips_gear_4"] == [one.id for one in group]
 
 
+def test_read_report__gears_joined_by_or_are_one_of_them():
+    (group,) = report("harsh 1-2 or 2-3 upshift").either
+    assert ["shift_harsh_1_2", "shift_harsh_2_3"] == [one.id for one in group]
+    assert () == report("harsh 1-2 and 2-3 upshift").either
+
+
+def test_read_report__none_of_a_kind_yields_to_one_of_it():
+    said = answers("No noise at all. Whines in third.")
+    assert ("yes", None) == (said.get("noise_whine"), said.get("noise_any"))
+
+
+def test_read_report__what_is_said_of_both_ranges():
+    said = answers("harsh engagement of both drive and reverse")
+    assert ("yes", "yes") == (said.get("engage_harsh_drive"), said.get("engage_harsh_reverse"))
+
+
 def test_read_report__ids_are_those_of_the_unit():
     known = unit_of("cvt").expansion.findings
     for text in ("slips in third", "harsh 2-3 shift", LONG):
         assert all(one.id in known or one.code or one.kind == "background" for one in report(text, "cvt").answers)
-
-
-@pytest.mark.parametrize(
-    "answers, kept",
-    [
-        ([("no_codes_generic_scan", "yes"), ("code_misfire", "yes")], {"code_misfire"}),
-        ([("no_codes_generic_scan", "yes"), ("code_misfire", "no")], {"no_codes_generic_scan", "code_misfire"}),
-        ([("no_codes_generic_scan", "yes"), ("slips", "yes")], {"no_codes_generic_scan", "slips"}),
-    ],
-)
-def test_make_case__what_contradicts_what_was_said_to_be_there_is_left_out(answers, kept):
-    said = tuple(SaidAnswer("finding", key, key, grade, 1.0, (), template=key) for key, grade in answers)
-    case = make_case(shipped(), Report(said, said="no codes, but a misfire code"), "step-fwd")
-    assert kept == set(case.findings)
-    assert ("no codes, but a misfire code",) == case.said
-
-
-def test_make_case__an_either_or_of_a_sign_and_a_history_is_no_answer():
-    both = (
-        SaidAnswer("finding", "slips", "", "yes", 1.0, ()),
-        SaidAnswer("background", "rebuilt", "", "used", 1.0, ()),
-    )
-    assert () == make_case(shipped(), Report(either=(both,)), "step-fwd").either
-
-
-def test_make_case__is_a_case_that_is_read_back(tmp_path):
-    path = tmp_path / "case.yaml"
-    path.write_text(render_case(make_case(shipped(), report(LONG), UNIT)), encoding="utf-8")
-    case = shiftlore.read_case(path, shipped())
-    assert (182000, "low", "yes") == (
-        case.odometer_km,
-        case.findings["fluid_level"].grade,
-        case.findings["P0733"].grade,
-    )
-    assert "slips_gear_3" in case.complaint
 
 
 @settings(max_examples=40, deadline=None)

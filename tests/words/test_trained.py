@@ -16,6 +16,7 @@ from shiftlore.words.trained import (
     LONGEST,
     SHORTNESS,
     Features,
+    Rereader,
     Segment,
     _best_cut,
     _is_part,
@@ -251,3 +252,33 @@ def test_cut__what_is_said_together_is_read_together_where_both_are_likely():
 
 def test_is_bare__names_of_parts_and_gears_are():
     assert [True, True, False] == [FEATURES.is_bare(one) for one in take_telling(ENGLISH, "third fluid slips")]
+
+
+def again():
+    vocabulary, features, trained = learned()
+    return vocabulary, Rereader(trained, features, np.zeros(len(trained.classes)))
+
+
+def test_again__says_the_same_without_a_word_that_adds_nothing():
+    vocabulary, reader = again()
+    words = take_telling(vocabulary, "slips in third")
+    assert reader.says(words, "slips_gear") and reader.says_yes(words, "slips_gear")
+    assert not reader.says(words, "fluid_level:low")
+
+
+def test_again__nothing_and_parts_alone_say_nothing():
+    vocabulary, reader = again()
+    assert not reader.says([], "slips")
+    assert not reader.says(take_telling(vocabulary, "in third"), "slips_gear")
+
+
+def test_again__a_class_that_was_never_learned_is_not_said():
+    vocabulary, reader = again()
+    assert not reader.says(take_telling(vocabulary, "slips in third"), "never_learned")
+
+
+def test_again__a_grade_is_said_where_no_other_is_as_likely():
+    vocabulary, reader = again()
+    assert reader.says_grade(take_telling(vocabulary, "low on fluid"), "fluid_level:low")
+    assert not reader.says_grade(take_telling(vocabulary, "low on fluid"), "fluid_level:high")
+    assert not reader.says_grade(take_telling(vocabulary, "the level is"), "fluid_level:low")

@@ -148,3 +148,30 @@ def test_split__a_row_ends_before_another(english):
         token.values for token in english.split("only has 1st and 2nd, 3rd and 4th are dead") if token.kind == "gear"
     ]
     assert [("1", "2"), ("3", "4")] == rows
+
+
+def test_split__what_is_said_besides_denies_nothing():
+    tokens = choose_vocabulary(shipped()).split("no doubt it slips")
+    assert [("slips", False)] == [(token.written, token.denied) for token in tokens if token.is_telling]
+
+
+def test_split__a_short_form_ends_no_sentence():
+    vocabulary = choose_vocabulary(shipped())
+    assert "." not in [token.written for token in vocabulary.split("high temp. when towing")]
+    assert "." in [token.written for token in vocabulary.split("high temp. When towing")]
+
+
+@pytest.mark.parametrize(
+    ("text", "values"), [("no rev. cold", ("r",)), ("bangs into rev", ("r",)), ("rev counter", ())]
+)
+def test_split__reverse_in_short(text, values):
+    tokens = choose_vocabulary(shipped()).split(text)
+    assert values == tuple(value for token in tokens if token.kind == "lever" for value in token.values)
+
+
+def test_split__a_row_joined_by_or_is_a_choice():
+    vocabulary = choose_vocabulary(shipped())
+    assert [True, False] == [
+        next(token.is_choice for token in vocabulary.split(text) if token.kind == "gear")
+        for text in ("second or third", "second and third")
+    ]

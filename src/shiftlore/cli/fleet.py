@@ -58,8 +58,6 @@ def fleet_command(
     that are no case are told and set aside into OUT.refused.jsonl, and the rest go on. A run that was stopped goes on where it
     was: give the same command again. All processors work unless --jobs says how many.
     """
-    from shiftlore.fleet import count_cores
-
     started = time.perf_counter()
     common.require_place(target)
     knowledge = common.load_trade(folder, overlay=overlay)
@@ -68,7 +66,7 @@ def fleet_command(
             knowledge,
             sys.stdin.buffer if source == common.STDIN else Path(source),
             target,
-            jobs=jobs or count_cores(),
+            jobs=jobs,
             scheduler=scheduler,
             count=count,
             chunk_rows=chunk,

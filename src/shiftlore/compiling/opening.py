@@ -175,7 +175,7 @@ def choose_most(added: np.ndarray, weights: np.ndarray, places: np.ndarray, most
         added, weights: what each adds, and what it holds in all, shape (n,); places: where each stands, shape (n,).
     """
     close = np.arange(len(added))
-    if len(added) > most:
+    if len(added) > most > 0:
         least = np.partition(added, len(added) - most)[-most]
         close = np.flatnonzero(added >= least * (1 - 4 * TIED))
     order = close[np.lexsort((places[close], -_rank_alike(added[close])))][:most]

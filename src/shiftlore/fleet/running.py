@@ -24,7 +24,7 @@ from shiftlore.fleet.rows import (
     read_json_lines,
     read_parquet,
 )
-from shiftlore.fleet.spreading import open_workers
+from shiftlore.fleet.spreading import count_cores, open_workers
 from shiftlore.knowledge import Knowledge
 
 COUNT = 10
@@ -82,7 +82,7 @@ def run_fleet(
     source: Path | BinaryIO,
     target: Path,
     *,
-    jobs: int = 1,
+    jobs: int | None = 1,
     scheduler: str = "",
     count: int = COUNT,
     chunk_rows: int = CHUNK_ROWS,
@@ -94,7 +94,7 @@ def run_fleet(
     Args:
         source: a file of JSON Lines or Parquet, by its ending; or a stream of JSON Lines.
         target: the same two forms.
-        jobs: processes of this machine; scheduler: address of a Dask scheduler, instead of these.
+        jobs: processes of this machine, None for one a processor; scheduler: address of a Dask scheduler, instead of these.
         count: causes that are written for each row.
         chunk_rows: rows that are worked on in one go.
         force: whether files that are there may be overwritten.
@@ -111,7 +111,7 @@ def run_fleet(
             raise UsageProblem(f"{target} is being written already, by {other}. Wait for it, or give another file.")
         try:
             settings = Settings(count, chunk_rows, force)
-            return _FleetWork(knowledge, source, real, settings, tell).work(jobs, scheduler)
+            return _FleetWork(knowledge, source, real, settings, tell).work(jobs or count_cores(), scheduler)
         finally:
             hold.release()
     except OSError as error:

@@ -10,7 +10,14 @@ FIRST_LANGUAGE = "en"
 # Lists of words that the grammar asks for; what each is for stands in en.yaml.
 LISTS = (
     "light", "negations", "barriers", "sound", "unsound", "joining", "either", "unsure", "wished",
-    "into", "out_of", "downwards", "mileage", "not_mileage", "bare", "beside", "chatter",
+    "into", "out_of", "downwards", "not_mileage", "not_mileage_behind", "whole_life", "bare", "beside", "chatter",
+    "passed_over", "shortened",
+)  # fmt: skip
+# Turns of speech that turn, take back or only ask what stands beside them; what each does stands in en.yaml.
+TURNS = (
+    "asks", "asks_what", "presumed", "checked_for", "supposed", "acting", "others", "owed", "no_turn", "compared",
+    "excepted", "anew", "used_to", "put_right", "ended", "no_more", "without", "limits", "until", "eased", "hardly", "wondered",
+    "lasted", "began", "began_behind", "no_change", "now",
 )  # fmt: skip
 # What a sign may be.
 SIGNS = ("code", "row", "shift", "gear", "count", "lever", "amount")
@@ -42,7 +49,8 @@ class Language:
         id: such as ``en``.
         stemmer: name of the snowball stemmer, or "" to leave every word whole.
         forms: word as written -> the word or words that are read for it.
-        lists: list of words -> its words; alike: group -> words of nearly one sense.
+        lists: list of words -> its words; turns: turn of speech -> the phrases for it.
+        alike: group -> words of nearly one sense.
         ordinals: word for a gear -> its digits; levers: letter of the selector -> its word.
         amounts: kind of amount -> its units; signs: in the order in which they are tried.
         fills: what a template stands for, or a part of a saying -> ways to say it, for learning from sayings.
@@ -54,6 +62,7 @@ class Language:
     stemmer: str = ""
     forms: Mapping[str, str] = field(default_factory=dict)
     lists: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    turns: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     alike: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     ordinals: Mapping[str, str] = field(default_factory=dict)
     levers: Mapping[str, str] = field(default_factory=dict)

@@ -4,7 +4,7 @@ import re
 import warnings
 
 from shiftlore.knowledge.intake import Intake
-from shiftlore.knowledge.language import FIRST_LANGUAGE, LISTS, SIGNS, WEIGHTS, Amount, Language, Sign
+from shiftlore.knowledge.language import FIRST_LANGUAGE, LISTS, SIGNS, TURNS, WEIGHTS, Amount, Language, Sign
 from shiftlore.reading import REQUIRED, Fields, Node, known_words, number_of, quoted, text_of
 
 _PART = re.compile(r"\{([a-z_]+)\}")
@@ -30,6 +30,7 @@ def read_language(node: Node, intake: Intake) -> Language:
         stemmer=fields.text("stemmer", ""),
         forms=_texts(fields, "forms"),
         lists=_lists(fields, "lists", LISTS),
+        turns=_lists(fields, "turns", TURNS),
         alike=_lists(fields, "alike"),
         ordinals=ordinals,
         levers=levers,

@@ -96,7 +96,7 @@ class Gatherer:
         target = np.maximum(np.mean(filled, axis=0), 0.0)
         case = judged.case
         if not case.findings:
-            read = read_words(self.knowledge, case.unit, ". ".join(case.said))
+            read = read_words(self.knowledge, case.vehicle, ". ".join(case.said))
             case = replace(read, odometer_km=case.odometer_km, said=case.said)
         try:
             return [self._example(case, target / target.sum(), READER_WEIGHT * len(rows), judged.id)]

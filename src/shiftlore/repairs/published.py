@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from shiftlore.basics import KnowledgeError, Mark, Problem
-from shiftlore.cases import HIGHEST_ODOMETER_KM, LAYOUTS
+from shiftlore.cases import HIGHEST_ODOMETER_KM, LAYOUTS, Vehicle
 from shiftlore.knowledge import Knowledge
 from shiftlore.reading import REQUIRED, Fields, Node, read_yaml, text_of, word_of
 
@@ -50,6 +50,11 @@ class Repair:
     odometer_km: float | None = None
     entered: Path | None = None
     mark: Mark = field(default=Mark(), compare=False)
+
+    @property
+    def vehicle(self) -> Vehicle:
+        """What is told of the vehicle."""
+        return Vehicle(self.unit, self.speeds, self.layout)
 
     @property
     def text(self) -> str:

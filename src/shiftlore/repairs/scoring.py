@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from shiftlore.basics import ShiftloreError
-from shiftlore.cases import Case, peek_vehicle, read_case
+from shiftlore.cases import Case, Vehicle, peek_vehicle, read_case
 from shiftlore.compiling import compile_case, compile_unit, list_known
 from shiftlore.compiling.lessons import P_FLOOR
 from shiftlore.knowledge import Knowledge
@@ -139,20 +139,25 @@ def place_repair(repair: Repair, areas: Mapping[str, float], ranking: Ranking | 
 
 
 def enter_repair(knowledge: Knowledge, repair: Repair) -> Case:
-    """Give the case that was entered by hand, or the one that is read in the repair's words.
+    """Give the case that was entered by hand, or the one that is read in the repair's words on the vehicle that it names.
 
     Raises: CaseError: the entered case has problems.
     """
     if repair.entered is not None:
         return read_case(repair.entered, list_known(knowledge, peek_vehicle(repair.entered)))
-    case = read_words(knowledge, repair.unit, repair.text)
-    km = repair.odometer_km if case.odometer_km is None else case.odometer_km
-    return replace(case, odometer_km=km)
+    return read_words(knowledge, repair.vehicle, repair.text, repair.odometer_km)
 
 
-def read_words(knowledge: Knowledge, unit: str, text: str) -> Case:
-    """Give the case that the program reads in somebody's words of a unit."""
-    return make_case(knowledge, read_report(knowledge, compile_unit(knowledge, unit).expansion, text), unit)
+def read_words(knowledge: Knowledge, vehicle: Vehicle, text: str, odometer_km: float | None = None) -> Case:
+    """Give the case that the program reads in somebody's words of a vehicle.
+
+    Args:
+        odometer_km: what it has run, where the words do not say.
+    """
+    report = read_report(knowledge, compile_unit(knowledge, vehicle).expansion, text)
+    case = make_case(knowledge, report, vehicle.unit)
+    km = odometer_km if case.odometer_km is None else case.odometer_km
+    return replace(case, odometer_km=km, speeds=vehicle.speeds, layout=vehicle.layout)
 
 
 def gather_scores(results: Sequence[Repaired]) -> Scores:

@@ -21,7 +21,7 @@ from shiftlore.cases import (
 )
 from shiftlore.cases.outcomes import ID_FORM
 from shiftlore.knowledge import FILES, FOLDERS, FORMS, SEVERITIES, SHOP, Form, Key
-from shiftlore.knowledge.language import LISTS, SIGNS, WEIGHTS
+from shiftlore.knowledge.language import LISTS, SIGNS, TURNS, WEIGHTS
 from shiftlore.reading import CODE_FORM, REQUIRED
 from shiftlore.reports.schemas import COUNT, DIALECT, NULL, NUMBER, PROBABILITY, Schema, object_of
 
@@ -238,7 +238,8 @@ def _language() -> Schema:
     return _closed(
         {
             "id": _ID, "source": _TEXT, "stemmer": _TEXT, "forms": texts, "ordinals": texts, "levers": texts, "parts": texts,
-            "lists": _closed(dict.fromkeys(LISTS, _TEXTS)), "alike": free_texts, "fills": free_texts,
+            "lists": _closed(dict.fromkeys(LISTS, _TEXTS)),
+            "turns": _closed(dict.fromkeys(TURNS, _TEXTS)), "alike": free_texts, "fills": free_texts,
             "breaks": _mapping(PROBABILITY),
             "amounts": _mapping(amount), "signs": {"type": ["array", "null"], "items": sign},
             "weights": _closed(dict.fromkeys(WEIGHTS, _closed(weight, *weight))),

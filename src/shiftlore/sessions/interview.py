@@ -272,7 +272,7 @@ class Interview:
         else:
             given = {question.id: reply.keys[0]}
         if question.members and question.members[0] in self.knowledge.backgrounds:
-            return replace(case, background={**case.background, **given})
+            return _with_backgrounds(case, given, reply.doubt)
         return case.with_findings({key: Answer(key, grade, reply.doubt) for key, grade in given.items()})
 
     def _with(self, case: Case, left: int | None = None) -> "Interview":
@@ -326,11 +326,13 @@ class Interview:
             elif one.key == ODOMETER:
                 case = replace(case, odometer_km=float(one.grade))
             elif one.key in self.knowledge.backgrounds:
-                case = replace(case, background={**case.background, one.key: one.grade})
-            elif is_complaint and one.grade == "yes" and one.key in records and records[one.key].complaint:
-                case = replace(case, complaint=(*case.complaint, one.key))
+                case = _with_backgrounds(case, {one.key: one.grade}, one.doubt or reply.doubt)
             else:
                 answer = Answer(one.key, one.grade, one.doubt or reply.doubt, when=one.when)
+                if is_complaint and one.grade == "yes" and one.key in records and records[one.key].complaint:
+                    case = replace(case, complaint=(*case.complaint, one.key))
+                    if answer == Answer(one.key, one.grade):
+                        continue
                 case = self._without(case, one).with_findings({one.key: answer})
         return self._with(add_note(case, "; ".join(self.unread)))
 
@@ -483,3 +485,10 @@ def add_words(case: Case, text: str) -> Case:
 def add_note(case: Case, text: str) -> Case:
     """Add words to the case's note, unless they stand there already."""
     return case if not text or text in case.note else replace(case, note="; ".join(filter(None, (case.note, text))))
+
+
+def _with_backgrounds(case: Case, given: Mapping[str, str], doubt: str | None) -> Case:
+    """Put answers of the vehicle's life into a case, each as sure as the last word on it."""
+    doubts = {pair: word for pair, word in case.background_doubts.items() if pair not in given.items()}
+    doubts |= dict.fromkeys(given.items(), doubt) if doubt else {}
+    return replace(case, background={**case.background, **given}, background_doubts=doubts)

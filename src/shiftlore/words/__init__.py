@@ -9,7 +9,8 @@ from shiftlore.basics import open_later
 
 if TYPE_CHECKING:
     from shiftlore.words.page_phrases import Phrases, fill_slots, load_phrases
-    from shiftlore.words.report import Report, SaidAnswer, make_case, read_report
+    from shiftlore.words.report import Report, SaidAnswer, read_report
+    from shiftlore.words.said_case import make_case
     from shiftlore.words.search import Hit, SearchIndex, add_said, build_index, find_words
     from shiftlore.words.vocabulary import Vocabulary, choose_vocabulary
 
@@ -17,7 +18,8 @@ __getattr__ = open_later(
     __name__,
     {
         "page_phrases": ("Phrases", "fill_slots", "load_phrases"),
-        "report": ("Report", "SaidAnswer", "make_case", "read_report"),
+        "report": ("Report", "SaidAnswer", "read_report"),
+        "said_case": ("make_case",),
         "search": ("Hit", "SearchIndex", "add_said", "build_index", "find_words"),
         "vocabulary": ("Vocabulary", "choose_vocabulary"),
     },

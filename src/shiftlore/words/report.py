@@ -6,22 +6,21 @@ gears, codes and distances. Nothing is answered that was not said.
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
 
 import numpy as np
 
-from shiftlore.cases import Answer, Case
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.naming import Names, UnitWords
-from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
+from shiftlore.words.trained import NONE, Features, Rereader, Segment, Trained, cut
 from shiftlore.words.training import choose_trained
+from shiftlore.words.turns import OwnTurns, ReadRun, Turns
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and surer than this of all that is read: of no, of what one or two
 # words say, of when it happens (tried on sentences_build.yaml and on published repairs with what was entered from them).
-LEAST_SURE_OF_ANSWER = 0.8
-_LEAST_SURE, _LEAST_SURE_OF_NO, _LEAST_SURE_OF_WORDS = 0.7, 0.95, {1: 0.8, 2: 0.95}
+LEAST_SURE_OF_ANSWER = 0.75
+_LEAST_SURE, _LEAST_SURE_OF_NO, _LEAST_SURE_OF_WORDS = 0.6, 0.9, {1: 0.75, 2: 0.85}
 _LEAST_SURE_OF_WHEN, _LEAST_SURE_OF_WHEN_INSIDE = 0.9, 0.99
 _FAR_BELOW = -9.0
 _CLAUSE, _STOP, _APART = 0.3, 0.8, 3.0
@@ -41,6 +40,7 @@ class SaidAnswer:
         matched: the words that say it, as written.
         doubt: word for how sure the speaker is, or None; when: conditions that belong to this finding alone.
         code: the trouble code that was named, or None; template: id of the finding as written.
+        is_onset: whether it is said that the trouble began after it.
     """
 
     kind: str
@@ -53,6 +53,7 @@ class SaidAnswer:
     when: tuple[str, ...] = ()
     code: str | None = None
     template: str = ""
+    is_onset: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +91,8 @@ class _Reader:
     names: Names
     allowed: np.ndarray
     masks: Mapping[str, np.ndarray]
+    again: Rereader
+    own: OwnTurns
 
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
@@ -99,8 +102,8 @@ class _Reader:
         missed: list[str] = []
         answers: list[SaidAnswer] = []
         joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
-        for sentence in _sentences(tokens):
-            found, rest = self._read_sentence(sentence)
+        for sentence, closing in _sentences(tokens):
+            found, rest = self._read_sentence(sentence, closing)
             pairs = list(self._either(sentence, found))
             apart = [answer for both in pairs for answer in both]
             either += pairs
@@ -108,8 +111,16 @@ class _Reader:
             answers += [*said, *self._codes(sentence)]
             statements.append(found)
             missed += _spans(text, sentence, rest, joints)
-        answers = self._tied(_once(answers), statements)
+        answers = self._tied(self._without_general(_once(answers)), statements)
         return Report(tuple(answers), tuple(either), self._odometer(tokens), tuple(missed), text)
+
+    def _without_general(self, answers: list[SaidAnswer]) -> list[SaidAnswer]:
+        """Leave out that there is none of a kind where one is said to be there: "no noise at all; whines in third"."""
+        there = {one.template for one in answers if one.kind == "finding" and one.answer != "no"}
+        general = {key for key, finding in self.knowledge.findings.items() if there & {*finding.general_of}}
+        while more := {key for key, one in self.knowledge.findings.items() if general & {*one.general_of}} - general:
+            general |= more
+        return [one for one in answers if one.answer != "no" or one.template not in general]
 
     def _tied(self, answers: list[SaidAnswer], statements: Sequence[Sequence[_Statement]]) -> list[SaidAnswer]:
         """Tie each condition to the complaint that it stands behind (or before), where complaints have different ones."""
@@ -133,11 +144,12 @@ class _Reader:
         finding = self.knowledge.findings.get(answer.template)
         return finding.condition if finding is not None and answer.answer == "yes" else None
 
-    def _read_sentence(self, sentence: Sequence[Token]) -> tuple[list[_Statement], list[Token]]:
+    def _read_sentence(self, sentence: Sequence[Token], closing: str) -> tuple[list[_Statement], list[Token]]:
         """Read one sentence in each of its variants; give the statements, and the telling words that no variant uses."""
-        found: dict[tuple[str, str], _Statement] = {}
+        found: dict[tuple[str, ...], _Statement] = {}
         used: set[int] = set()
         for variant in self._variants(sentence):
+            turns = Turns(self.vocabulary, self.again, variant, closing, self.own)
             left = [token for token in variant if not self._is_known_code(token)]
             telling = [token for token in left if token.is_telling]
             segments = cut(
@@ -147,11 +159,12 @@ class _Reader:
             free = [token for place, token in enumerate(telling) if place not in taken]
             for segment in segments:
                 words = telling[segment.start : segment.end]
-                if answers := tuple(self._answers(segment, words, variant, free)):
+                if answers := tuple(self._answers(segment, words, turns, turns.outside(free))):
                     used |= {token.start for token in words}
-                    kept = found.setdefault((segment.label, answers[0].id), _Statement(segment, answers))
+                    name = (segment.label, *(answer.id for answer in answers))
+                    kept = found.setdefault(name, _Statement(segment, answers))
                     if kept.segment.sure < segment.sure:
-                        found[segment.label, answers[0].id] = _Statement(segment, answers)
+                        found[name] = _Statement(segment, answers)
         rest = [
             token
             for token in sentence
@@ -172,15 +185,15 @@ class _Reader:
         return replace(token, values=(letter,), stem=self.vocabulary.stem(self.vocabulary.language.levers[letter]))
 
     def _answers(
-        self, segment: Segment, words: Sequence[Token], sentence: Sequence[Token], free: Sequence[Token]
+        self, segment: Segment, words: Sequence[Token], turns: Turns, free: Sequence[Token]
     ) -> Iterator[SaidAnswer]:
         """Give the answers of a segment; none where yes or no is not clear, or where its gear was not said.
 
         Args:
-            free: words of no segment: a gear among them may be that of which something is said in general.
+            turns: the sentence; free: words of no segment: a gear among them may be that of which something is said in general.
         """
         key, _, answer = segment.label.partition(":")
-        sure = segment.sure
+        sure, sentence = segment.sure, turns.sentence
         if not answer:
             yes = self.trained.yes(words, key, self.features)
             answer, clear = ("yes", yes) if yes > 0.5 else ("no", 1 - yes)
@@ -194,11 +207,25 @@ class _Reader:
         kind = "background" if key in self.knowledge.backgrounds else "finding"
         if kind == "background" and self._says_nearby("wished", sentence, words):
             return
+        finding = self.knowledge.findings.get(key)
+        is_condition = finding is not None and bool(finding.condition)
+        life = self.knowledge.backgrounds.get(key)
+        is_tried = life is not None and bool(life.replaced)
+        judged = turns.judge(
+            ReadRun(
+                words, segment.label, answer, is_condition=is_condition, is_life=life is not None, is_tried=is_tried
+            )
+        )
+        if judged is None:
+            return
+        answer = judged.answer
         doubts = next(iter(self.knowledge.words.doubts), None)
-        doubt = doubts if self._says_nearby("unsure", sentence, words) else None
-        special = self.names.of_places(key, answer, free) if answer != "no" else []
-        for named in (*self.names.name(key, words, sentence), *special):
+        doubt = doubts if judged.is_doubtful or self._says_nearby("unsure", sentence, words) else None
+        special = self.names.of_places(key, answer, [*judged.words, *free]) if answer != "no" else []
+        is_onset = life is not None and turns.begins_after(words)
+        for named in (*self.names.name(key, judged.words or words, turns.outside(sentence)), *special):
             matched = tuple(token.written for token in words)
+            template = named.template or key
             yield SaidAnswer(
                 kind,
                 named.id,
@@ -207,7 +234,8 @@ class _Reader:
                 score=round(sure, 4),
                 matched=matched,
                 doubt=doubt,
-                template=named.template or key,
+                template=template,
+                is_onset=is_onset,
             )
 
     def _least(self, key: str, answer: str, words: Sequence[Token], sentence: Sequence[Token]) -> float:
@@ -244,6 +272,13 @@ class _Reader:
     def _either(self, sentence: Sequence[Token], found: Sequence[_Statement]) -> Iterator[tuple[SaidAnswer, ...]]:
         """Give statements with nothing but "or" between them."""
         telling = [token for token in sentence if token.is_telling]
+        for one in found:
+            chosen = [
+                token for token in telling[one.segment.start : one.segment.end] if token.is_choice and not token.denied
+            ]
+            group = tuple(answer for answer in one.answers if answer.answer != "no" and answer.id != answer.template)
+            if chosen and chosen[0].kind != "lever" and len(group) > 1:
+                yield group
         for one, two in zip(found, found[1:], strict=False):
             between = telling[one.segment.end : two.segment.start]
             first = telling[two.segment.start : two.segment.start + 1]
@@ -272,14 +307,17 @@ class _Reader:
                 )
 
     def _odometer(self, tokens: Sequence[Token]) -> int | None:
-        """Give the longest distance that may be what the vehicle has run."""
+        """Give the longest distance that may be what the vehicle has run; "ago" belongs to the amount before it alone."""
         least = self.vocabulary.weights["least_distance"]
-        others = self.vocabulary.words("not_mileage")
+        before, behind = self.vocabulary.words("not_mileage"), self.vocabulary.words("not_mileage_behind")
+        whole = self.vocabulary.words("whole_life")
         found = [0.0]
         for place, token in enumerate(tokens):
             if token.kind == "amount" and token.values[0] == "distance" and token.number >= least:
-                near = (*tokens[max(0, place - 2) : place], *tokens[place + 1 : place + 2])
-                if not others & {one.written.lower() for one in near}:
+                ahead = list(_until_stop(tokens[place - 2 : place][::-1] if place > 1 else tokens[:place][::-1]))
+                after = list(_until_stop(tokens[place + 1 : place + 3]))
+                is_part = any(one in before for one in ahead) or any(one in behind for one in after[:1])
+                if not is_part or whole & {*after}:
                     found.append(token.number)
         return round(max(found)) or None
 
@@ -307,14 +345,25 @@ def read_report(
         layers = np.array([_layer(knowledge, key) for key in keys])
         beside = np.array([key in vocabulary.words("beside") for key in keys])
         masks = {"layers": layers, "beside": beside, "kin": _kin(knowledge, keys, beside)}
-        kept = vocabulary, Features(vocabulary), trained, masks
+        own = OwnTurns(knowledge.sayings.get(language, {}), vocabulary)
+        kept = vocabulary, Features(vocabulary), trained, own, masks
         knowledge.worked_out[read_report, language] = kept
-    vocabulary, features, trained, masks = kept
+    vocabulary, features, trained, own, masks = kept
     names = Names(knowledge, vocabulary, unit)
     known = {*(key for key, members in names.by_template.items() if members), *knowledge.backgrounds}
     allowed = np.array([0.0 if one.partition(":")[0] in known else _FAR_BELOW for one in trained.classes])
     allowed[[one == NONE for one in trained.classes]] = 0.0
-    reader = _Reader(knowledge, vocabulary, features, trained=trained, names=names, allowed=allowed, masks=masks)
+    reader = _Reader(
+        knowledge,
+        vocabulary,
+        features,
+        trained=trained,
+        names=names,
+        allowed=allowed,
+        masks=masks,
+        again=Rereader(trained, features, allowed, kin=masks["kin"]),
+        own=own,
+    )
     return reader.read(text)
 
 
@@ -336,54 +385,17 @@ def _layer(knowledge: Knowledge, key: str) -> int:
     return _CONDITION if key in knowledge.findings and knowledge.findings[key].condition else _FOUND
 
 
-def make_case(knowledge: Knowledge, report: Report, unit: str) -> Case:
-    """Make a case of what was said; what an owner may come in with is its complaint.
-
-    Args:
-        unit: id of a unit sheet or a kind.
-    """
-    lived = [answer for answer in report.answers if answer.kind == "background"]
-    found = [answer for answer in report.answers if answer.kind == "finding"]
-    found = [answer for answer in found if not _is_contradicted(knowledge, answer, found)]
-    complaint = [one.id for one in found if one.answer == "yes" and _is_complaint(knowledge, one)]
-    return Case(
-        unit,
-        odometer_km=report.odometer_km,
-        background={one.id: one.answer for one in lived},
-        background_doubts={(one.id, one.answer): one.doubt for one in lived if one.doubt},
-        complaint=tuple(complaint),
-        findings={one.id: Answer(one.id, one.answer, one.doubt, when=one.when) for one in found},
-        either=tuple(
-            tuple(Answer(one.id, one.answer) for one in group)
-            for group in report.either
-            if len({one.kind for one in group}) == 1
-        ),
-        said=(report.said,) if report.said.strip() else (),
-    )
-
-
-def _is_contradicted(knowledge: Knowledge, answer: SaidAnswer, others: Sequence[SaidAnswer]) -> bool:
-    """Tell whether something that was said to be there is among what this answer says that nothing was found of."""
-    record = knowledge.findings.get(answer.template)
-    if record is None or record.none_by is None or answer.answer != "yes":
-        return False
-    stands = [stand for stand in record.stands_for if stand.answer == "yes"]
-    telling = [
-        knowledge.findings[one.template] for one in others if one.answer == "yes" and one.template in knowledge.findings
-    ]
-    return any(other.id in stand.findings or other.group in stand.groups for stand in stands for other in telling)
-
-
-def _is_complaint(knowledge: Knowledge, answer: SaidAnswer) -> bool:
-    record = knowledge.findings.get(answer.template)
-    return record is not None and record.complaint and not answer.code
-
-
-def _sentences(tokens: Sequence[Token]) -> Iterator[list[Token]]:
-    """Part tokens where a sentence ends."""
-    for is_stop, group in groupby(tokens, key=lambda token: token.kind == "stop" and token.parts >= 1):
-        if not is_stop:
-            yield list(group)
+def _sentences(tokens: Sequence[Token]) -> Iterator[tuple[list[Token], str]]:
+    """Part tokens where a sentence ends; the sign that ends each stands beside it."""
+    sentence: list[Token] = []
+    for token in tokens:
+        if token.kind != "stop" or token.parts < 1:
+            sentence.append(token)
+        elif sentence:
+            yield sentence, token.written
+            sentence = []
+    if sentence:
+        yield sentence, ""
 
 
 def _parts(sentence: Sequence[Token]) -> list[float]:
@@ -424,6 +436,14 @@ def _spans(text: str, sentence: Sequence[Token], rest: Sequence[Token], joints: 
             is_open = False
     told = [span for span in spans if any(token.written.lower() not in joints for token in span)]
     return [text[span[0].start : span[-1].end] for span in told]
+
+
+def _until_stop(tokens: Sequence[Token]) -> Iterator[str]:
+    """Give words as far as the next stop or amount."""
+    for token in tokens:
+        if token.kind in ("stop", "amount"):
+            return
+        yield token.written.lower()
 
 
 def _once(answers: Sequence[SaidAnswer]) -> list[SaidAnswer]:

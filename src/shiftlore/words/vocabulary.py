@@ -19,7 +19,7 @@ from shiftlore.knowledge.language import FIRST_LANGUAGE, Language
 NO, STOP = "=no", "="
 _KEPT = 8192
 _WORD = re.compile(r"[^\W\d_]+(?:'[^\W\d_]+)?|\d+(?:[.,]\d+)*|[^\w\s]|\n")
-_FULL_STOPS = frozenset(".;!?:\n")
+_FULL_STOPS = frozenset(".;!?\n")
 _ROWS = ("gear", "shift", "lever")
 
 
@@ -35,6 +35,7 @@ class Token:
         number: an amount, in the first unit of its kind.
         denied: whether a denial reaches it.
         parts: how strongly it parts what stands before it from what comes after, 0 to 1.
+        is_choice: whether its values are joined by "or".
     """
 
     stem: str
@@ -46,6 +47,7 @@ class Token:
     parts: float = 0.0
     start: int = 0
     end: int = 0
+    is_choice: bool = False
 
     @property
     def is_telling(self) -> bool:
@@ -65,7 +67,7 @@ class Vocabulary:
         self.weights = weights
         self.stem = lru_cache(_KEPT)(self._stem)
         self._known = lru_cache(_KEPT)(self._read_form)
-        named = "|".join(map(re.escape, language.ordinals))
+        named = "|".join(map(re.escape, (*language.ordinals, *language.lists.get("shortened", ()))))
         self._may_have_signs = re.compile(
             "|".join((r"\d", *([named] if named else []), *(rf"\b{letter}\b" for letter in language.levers))),
             re.IGNORECASE,
@@ -84,15 +86,48 @@ class Vocabulary:
         """Give the groups of words of nearly one sense in which a stem stands."""
         return self._groups.get(stem, ())
 
+    def words_of(self, role: str) -> frozenset[str]:
+        """Give the words of a turn of speech whose phrases are single words."""
+        return self._turn_words.get(role, frozenset())
+
+    @cached_property
+    def turns(self) -> dict[str, list[tuple[str, tuple[str, ...]]]]:
+        """First word of a turn of speech -> its role and all its words, the longest first."""
+        found: dict[str, list[tuple[str, tuple[str, ...]]]] = {}
+        for role, phrases in self.language.turns.items():
+            for phrase in phrases:
+                words = tuple(phrase.split())
+                found.setdefault(words[0], []).append((role, words))
+        return {first: sorted(turns, key=lambda one: -len(one[1])) for first, turns in found.items()}
+
+    @cached_property
+    def _turn_words(self) -> dict[str, frozenset[str]]:
+        return {role: frozenset(phrases) for role, phrases in self.language.turns.items()}
+
+    @cached_property
+    def _passed_over(self) -> re.Pattern[str] | None:
+        phrases = sorted(self.words("passed_over"), key=len, reverse=True)
+        return re.compile(rf"\b(?:{'|'.join(map(re.escape, phrases))})\b", re.IGNORECASE) if phrases else None
+
     def split(self, text: str) -> list[Token]:
         """Take a text apart; light words and stops are in the list too."""
         text = text.replace("’", "'")
         tokens = sorted(self._find_signs(text), key=lambda token: token.start)
         taken = {place for token in tokens for place in range(token.start, token.end)}
+        besides = () if self._passed_over is None else self._passed_over.finditer(text)
+        over = {place for found in besides for place in range(*found.span())}
+        last = ""
         for found in _WORD.finditer(text):
-            if found.start() not in taken:
+            if found.start() in over:
+                tokens.append(Token("", found[0], "light", start=found.start(), end=found.end()))
+            elif found.start() not in taken and not (found[0] == "." and self._is_shortened(last, text[found.end() :])):
                 tokens += self._read_word(found)
+            last = found[0].lower()
         return self._deny(self._join_rows(sorted(tokens, key=lambda token: token.start)))
+
+    def _is_shortened(self, word: str, rest: str) -> bool:
+        """Tell whether a full stop only shortens the word before it: the sentence goes on."""
+        return word in self.words("shortened") and rest.lstrip()[:1].islower()
 
     def _stem(self, word: str) -> str:
         return self._stemmer.stemWord(word) if self._stemmer else word
@@ -142,7 +177,7 @@ class Vocabulary:
             stem = "#shift" if int(numbers[1]) > int(numbers[0]) else "#downshift"
             return Token(stem, "", kind, (f"{numbers[0]}_{numbers[1]}",))
         if kind == "lever":
-            letter = found[0].lower()
+            letter = found[0][0].lower()  # "R", "rev.", "reverse"
             return Token(self.stem(self.language.levers[letter]), "", kind, (letter,))
         values = (groups[0].upper(),) if kind == "code" else tuple(numbers)
         return Token(f"#{kind}", "", kind, values)
@@ -194,7 +229,8 @@ class Vocabulary:
                     break
                 is_closed = bool(between & self.words("joining"))
                 values = tuple(dict.fromkeys((*token.values, *tokens[end].values)))
-                token = replace(token, values=values, end=tokens[end].end)
+                is_choice = token.is_choice or bool(between & self.words("either"))
+                token = replace(token, values=values, end=tokens[end].end, is_choice=is_choice)
                 place = end + 1
             joined.append(token)
         return joined
