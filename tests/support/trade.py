@@ -13,10 +13,11 @@ from typing import Any
 import numpy as np
 from pytest import MonkeyPatch
 
-from shiftlore.advising import next_steps, offer_options
+from shiftlore.advising import NextSteps, next_steps, offer_options
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import CompiledCase, CompiledUnit, compile_case, compile_unit
-from shiftlore.knowledge import Knowledge, load_knowledge
+from shiftlore.knowledge import Knowledge, Shop, load_knowledge
+from shiftlore.planning import LookAhead
 from shiftlore.ranking import Review, review_knowledge
 
 ROOT = Path(__file__).parents[2]
@@ -212,7 +213,8 @@ MOST_KEPT = 48
 def once(work: Callable[..., Any]) -> Callable[..., Any]:
     """Let work on the same case, compiled or not, be done once: tests that begin at the same place share the way there.
 
-    What is asked with anything but cases, numbers and words is worked out each time; what raises is not kept.
+    What is asked with anything but cases, shops, numbers and words is worked out each time; what raises is not kept.
+    Compiled cases and units are told apart by identity, all else by what it says.
     """
     kept: dict[object, tuple[object, ...]] = {}
 
@@ -220,10 +222,7 @@ def once(work: Callable[..., Any]) -> Callable[..., Any]:
         given = (*arguments, *named.values())
         if not all(one is None or isinstance(one, _ALIKE) for one in given):
             return work(*arguments, **named)
-        key = (
-            *named,
-            *(repr(one) if isinstance(one, Case) else one for one in given),
-        )  # compiled ones are told by identity
+        key = (*named, *(repr(one) if isinstance(one, Case | Shop) else one for one in given))
         if key not in kept:
             kept[key] = (work(*arguments, **named),)
             if len(kept) > MOST_KEPT:
@@ -233,8 +232,14 @@ def once(work: Callable[..., Any]) -> Callable[..., Any]:
     return give
 
 
-_ALIKE = (Case, CompiledCase, CompiledUnit, str, int, float, tuple)
-compile_once, next_once, offer_once = once(compile_case), once(next_steps), once(offer_options)
+_ALIKE = (Case, CompiledCase, CompiledUnit, LookAhead, Shop, str, int, float, tuple)
+compile_once, offer_once, _next_once = once(compile_case), once(offer_options), once(next_steps)
+
+
+def next_once(*arguments: Any, tell_done: Callable[[float], None] | None = None, **named: Any) -> NextSteps:
+    """Choose the next steps of a case once; how far it is is told of a tree alone, which is grown each time."""
+    told = {"tell_done": tell_done} if named.get("tree_depth") else {}
+    return _next_once(*arguments, **named, **told)
 
 
 def share_cases(patch: MonkeyPatch) -> None:
