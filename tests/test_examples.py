@@ -4,7 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
-from support.trade import share_trade
+from support.trade import share_trade, shipped
 
 import shiftlore
 from shiftlore.cli.main import run_with
@@ -62,7 +62,7 @@ def test_example__has_options_for_its_owner(path: Path, capsys: pytest.CaptureFi
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_example__says_the_same_from_python(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    knowledge = shiftlore.load()
+    knowledge = shipped()
     ranking = shiftlore.rank(knowledge, shiftlore.read_case(path, knowledge))
     shown = json.loads(printed(capsys, "rank", str(path), "--format", "json"))["causes"]
     assert [cause["id"] for cause in shown[:5]] == [cause.id for cause in ranking.causes[:5]]

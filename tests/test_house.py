@@ -47,6 +47,12 @@ def tree_of(path: Path) -> ast.Module:
     return ast.parse(path.read_text(encoding="utf-8"), str(path))
 
 
+@cache
+def nodes_of(path: Path) -> tuple[ast.AST, ...]:
+    """List everything in one file."""
+    return tuple(ast.walk(tree_of(path)))
+
+
 def place(path: Path, node: ast.AST | None = None) -> str:
     """Name a file and line for a message."""
     return f"{path.relative_to(ROOT)}:{getattr(node, 'lineno', 1)}"
@@ -65,14 +71,14 @@ def definitions(path: Path) -> Iterator[ast.FunctionDef | ast.AsyncFunctionDef |
 
 def functions(path: Path) -> Iterator[ast.FunctionDef | ast.AsyncFunctionDef]:
     """List every function of a file, however deep."""
-    for node in ast.walk(tree_of(path)):
+    for node in nodes_of(path):
         if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
             yield node
 
 
 def imports(path: Path) -> Iterator[tuple[str, ast.stmt]]:
     """List what a file imports, lazily or at once, by full name."""
-    for node in ast.walk(tree_of(path)):
+    for node in nodes_of(path):
         if isinstance(node, ast.Import):
             yield from ((alias.name, node) for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -130,13 +136,13 @@ def test_no_assert_hides_its_condition_in_the_message() -> None:
     wrong = [
         place(path, node)
         for path in [*MODULES, *TEST_MODULES]
-        for node in ast.walk(tree_of(path))
+        for node in nodes_of(path)
         if isinstance(node, ast.Assert) and isinstance(node.msg, (ast.Compare, ast.BoolOp, ast.UnaryOp))
     ]
     wrong += [
         place(path, node)
         for path in MODULES
-        for node in ast.walk(tree_of(path))
+        for node in nodes_of(path)
         if isinstance(node, ast.Assert) and not (node.msg is None or _is_text(node.msg))
     ]
     assert [] == wrong
@@ -151,7 +157,7 @@ def test_no_name_is_banned() -> None:
     for path in MODULES:
         banned += [
             f"{place(path, node)} {node.name}"
-            for node in ast.walk(tree_of(path))
+            for node in nodes_of(path)
             if isinstance(node, (ast.FunctionDef, ast.ClassDef)) and node.name.lower() in BANNED
         ]
     assert [] == banned
@@ -197,12 +203,7 @@ def test_catches_all__sees_every_way_to_write_it(text: str, broad: bool) -> None
 
 
 def test_one_broad_except_and_it_is_in_the_command_line() -> None:
-    broad = [
-        path.relative_to(PACKAGE).as_posix()
-        for path in MODULES
-        for node in ast.walk(tree_of(path))
-        if catches_all(node)
-    ]
+    broad = [path.relative_to(PACKAGE).as_posix() for path in MODULES for node in nodes_of(path) if catches_all(node)]
     assert ["cli/main.py"] == broad
 
 
@@ -221,7 +222,7 @@ def _body_lines(node: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
 def test_no_star_import_and_no_mutable_default() -> None:
     wrong = []
     for path in MODULES:
-        for node in ast.walk(tree_of(path)):
+        for node in nodes_of(path):
             if isinstance(node, ast.ImportFrom) and any(alias.name == "*" for alias in node.names):
                 wrong.append(place(path, node))
         for function in functions(path):
@@ -271,7 +272,7 @@ def test_nothing_private_is_imported_from_another_module() -> None:
     wrong = [
         f"{place(path, node)} {alias.name}"
         for path in MODULES
-        for node in ast.walk(tree_of(path))
+        for node in nodes_of(path)
         if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("shiftlore")
         for alias in node.names
         if is_private(alias.name) and not alias.name.startswith("__")
@@ -318,25 +319,35 @@ def test_tests_are_named_after_what_they_test() -> None:
 HEAVY = {"obd", "pgmpy", "networkx", "scipy", "pandas", "matplotlib", "jsonschema", "pyagrum", "sklearn", "torch"}
 PROBE = (
     "import sys\nfrom shiftlore.cli.main import run_with\ncode = run_with(sys.argv[1:])\n"
-    "print(code, *sorted({name.split('.')[0] for name in sys.modules}), file=sys.stderr)"
+    "print(code, *sorted(sys.modules), file=sys.stderr)"
 )
 
 
-@pytest.mark.parametrize(
-    "arguments", [["--help"], ["rank", "examples/touring_camper.yaml"], ["find", "burnt", "smell"]]
-)
-def test_nothing_heavy_is_loaded_on_the_way_to_an_answer(arguments: list[str]) -> None:
+RANK = ("rank", "examples/touring_camper.yaml")
+
+
+def probe(*arguments: str) -> list[str]:
+    """Run a command in a process of its own; name the modules that it loaded."""
     command = [sys.executable, "-c", PROBE, *arguments]
     run = subprocess.run(command, cwd=ROOT, env=_environment(), capture_output=True, text=True, check=True)
     code, *loaded = run.stderr.splitlines()[-1].split()
     assert "0" == code
-    assert set() == HEAVY & set(loaded)
+    return loaded
+
+
+@cache
+def probe_once(*arguments: str) -> set[str]:
+    """Run a command once a process; name the packages that it loaded."""
+    return {name.split(".")[0] for name in probe(*arguments)}
+
+
+@pytest.mark.parametrize("arguments", [("--help",), RANK, ("find", "burnt", "smell")])
+def test_nothing_heavy_is_loaded_on_the_way_to_an_answer(arguments: tuple[str, ...]) -> None:
+    assert set() == HEAVY & probe_once(*arguments)
 
 
 def test_help_is_had_without_numpy_and_yaml() -> None:
-    command = [sys.executable, "-c", PROBE, "--help"]
-    run = subprocess.run(command, cwd=ROOT, env=_environment(), capture_output=True, text=True, check=True)
-    assert set() == {"numpy", "yaml"} & set(run.stderr.splitlines()[-1].split())
+    assert set() == {"numpy", "yaml"} & probe_once("--help")
 
 
 def line_count(paths: Iterable[Path]) -> int:
@@ -387,11 +398,11 @@ def test_arguments_are_named_where_there_are_many() -> None:
 
     What takes any number of arguments of one kind has no names for them.
     """
-    defined = [node for path in MODULES for node in ast.walk(tree_of(path)) if isinstance(node, DEFINED)]
+    defined = [node for path in MODULES for node in nodes_of(path) if isinstance(node, DEFINED)]
     ours = {node.name for node in defined if isinstance(node, ast.ClassDef) or node.args.vararg is None}
     many = []
     for path in MODULES:
-        for node in ast.walk(tree_of(path)):
+        for node in nodes_of(path):
             if isinstance(node, ast.Call) and _called(node) in ours and len(node.args) > MOST_POSITIONAL:
                 many.append(f"{place(path, node)} calls {_called(node)}")
             if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)) and not _is_command(node):
@@ -431,12 +442,8 @@ def _field_types(node: ast.ClassDef) -> list[str]:
     return [ast.unparse(item.annotation) for item in node.body if isinstance(item, ast.AnnAssign)]
 
 
-def test_rank_loads_few_modules(tmp_path: Path) -> None:
-    """With a warm cache; the case is the camper's."""
-    code = PROBE.replace("name.split('.')[0]", "name")
-    command = [sys.executable, "-c", code, "rank", "examples/touring_camper.yaml"]
-    settings = {**_environment(), "XDG_CACHE_HOME": str(tmp_path)}
-    for _ in range(2):
-        run = subprocess.run(command, cwd=ROOT, env=settings, capture_output=True, text=True, check=True)
-    loaded = [name for name in run.stderr.splitlines()[-1].split() if name.startswith("shiftlore")]
+def test_rank_loads_few_modules() -> None:
+    """With a warm cache, which the first run leaves; the case is the camper's."""
+    probe_once(*RANK)
+    loaded = [name for name in probe(*RANK) if name.startswith("shiftlore")]
     assert len(loaded) <= MOST_LOADED_BY_RANK, "\n".join(loaded)

@@ -46,14 +46,14 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
         ("knowledge/forms.py", "advising", "reports", "words/search.py"),
         "a way to get a finding, a word for how sure an advice is",
     ),
-    "scan": (("knowledge/forms.py", "advising"), "a way to get a finding"),
+    "scan": (("knowledge/forms.py", "advising", "practising"), "a way to get a finding"),
     "pressure": (
         ("basics/quantities.py", "compiling/evidence.py"),
         "a kind of quantity; how the tables of codes call a solenoid that is no shift solenoid",
     ),
     "temperature": (("basics/quantities.py",), "a kind of quantity"),
     "onset": (
-        ("cases", "knowledge/forms.py", "reports/file_schemas.py"),
+        ("cases", "fleet/rows.py", "knowledge/forms.py", "reports/file_schemas.py"),
         "key of a case and of a finding: how it began",
     ),
     "road_test": (("advising", "reports/options_text.py"), "name of a line of a price"),

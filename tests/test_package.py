@@ -8,6 +8,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from support.trade import shipped
 
 import shiftlore
 from shiftlore.basics import ShiftloreError
@@ -22,7 +23,7 @@ MOST_NAMES = 21  # one for each command, and what they need
 
 @pytest.fixture(scope="module")
 def knowledge() -> Knowledge:
-    return shiftlore.load()
+    return shipped()
 
 
 @pytest.fixture(scope="module")
@@ -64,8 +65,12 @@ DOORS = {
     "unit": "describe_unit",
     "shop": "shop",
     "find": "find",
+    "fleet": "rank_fleet",
     "explain": "explain",
+    "close": "close",
+    "casebook": "open_casebook",
     "learn": "learn",
+    "practise": "open_casebook",
     "validate": "validate",
     "simulate": "simulate",
     "schema": "schema",

@@ -7,30 +7,36 @@ Records and errors come from their rooms: `shiftlore.cases.Case`, `shiftlore.bas
 
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from shiftlore.version import __version__ as __version__
 
 if TYPE_CHECKING:
     from shiftlore.advising import Explanation, NextSteps, Options
     from shiftlore.basics import Problem
+    from shiftlore.casebook import Casebook, Closing, EndTold
     from shiftlore.cases import Case
     from shiftlore.compiling import CompiledCase
+    from shiftlore.fleet import FleetRun, Progress
     from shiftlore.gearing import UnitDescription
     from shiftlore.knowledge import Knowledge, OwnShop, Shop
+    from shiftlore.practising import Round
     from shiftlore.ranking import Ranking, Review
-    from shiftlore.repairs import Learning, Scores
+    from shiftlore.repairs import Learning, Remembered, Scores
     from shiftlore.sessions import Interview
     from shiftlore.sheets import UnitSheet
     from shiftlore.simulating import Simulation
     from shiftlore.words import Hit
 
 __all__ = [
-    "describe_unit", "explain", "find", "interview", "learn", "load", "next_steps", "options", "rank",
-    "read_case", "schema", "score_repairs", "shop", "simulate", "to_pgmpy", "validate",
+    "close", "describe_unit", "explain", "find", "interview", "learn", "load", "next_steps", "open_casebook", "options",
+    "practise", "rank", "rank_fleet", "read_case", "schema", "score_repairs", "shop", "simulate", "to_pgmpy", "validate",
 ]  # fmt: skip
 
-_SCHEMAS = ("case", "knowledge", "unit", "rank", "next", "options", "explain", "simulate", "validate", "repairs")
+_SCHEMAS = (
+    "case", "knowledge", "unit", "rank", "next", "options", "explain", "simulate", "validate",
+    "repairs", "casebook", "fleet",
+)  # fmt: skip
 
 
 def __dir__() -> list[str]:
@@ -46,16 +52,20 @@ def load(
     Args:
         path: a knowledge folder; None takes the one that came with the program.
         own_shop: a shop's own file (`shiftlore shop`), whose prices then stand for the examples; None takes the examples.
-        overlay: numbers that cases have taught (`shiftlore learn`), laid over the rules; None takes the rules as written.
+        overlay: numbers that cases have taught (`shiftlore learn`), laid over the rules; None takes those that the shop's
+            file names, or the rules as written.
     Raises: KnowledgeError: carries every problem, each with its place and what to write instead.
     """
     from shiftlore.knowledge import load_knowledge
 
     knowledge = load_knowledge(path)
     if own_shop is not None:
-        from shiftlore.knowledge import lay_over, read_own_shop
+        from shiftlore.knowledge import OVERLAY, lay_over, read_own_shop
 
-        knowledge = lay_over(knowledge, read_own_shop(Path(own_shop), knowledge))
+        own = read_own_shop(Path(own_shop), knowledge)
+        knowledge = lay_over(knowledge, own)
+        if overlay is None and own.settings.get(OVERLAY):
+            overlay = own.file_at(own.settings[OVERLAY])
     if overlay is not None:
         from shiftlore.compiling import read_overlay, with_overlay
 
@@ -101,16 +111,31 @@ def _compile(knowledge: "Knowledge", case: "Case") -> "CompiledCase":
     return compile_case(compile_unit(knowledge, case.vehicle), case)
 
 
-def rank(knowledge: "Knowledge", case: "Case", audit: bool = False) -> "Ranking":
-    """Rank the causes of a case, most probable first, with what speaks for and against each.
+def rank(
+    knowledge: "Knowledge",
+    case: "Case",
+    audit: bool = False,
+    *,
+    remembered: "Sequence[Remembered]" = (),
+    leave_out: Collection[str] = (),
+) -> "Ranking":
+    """Rank the causes of a case, most probable first, with what speaks for and against each, and what looked alike.
 
     Args:
         audit: recompute with pgmpy and tell the largest difference.
+        remembered: earlier cases of the shop, which are named before published repairs.
+        leave_out: ids of remembered cases that are not to be named: those of the case itself.
     Raises: ImpossibleEvidence: the answers cannot all be true; names the clash.
     """
-    from shiftlore.ranking import rank_causes
+    from dataclasses import replace
 
-    return rank_causes(_compile(knowledge, case), audit=audit)
+    from shiftlore.ranking import rank_causes
+    from shiftlore.repairs import find_alike
+
+    compiled = _compile(knowledge, case)
+    ranking = rank_causes(compiled, audit=audit)
+    own = (case.outcome.id,) if case.outcome is not None else ()
+    return replace(ranking, alike=find_alike(compiled, ranking, remembered, (*leave_out, *own)))
 
 
 def next_steps(
@@ -263,6 +288,20 @@ def simulate(
     return replace(result, visits=told)
 
 
+def practise(knowledge: "Knowledge", unit: str, level: int = 1, seed: int = 1, area: str = "") -> "Round":
+    """Begin a round of practice on a made-up vehicle with a hidden cause; equal arguments give equal vehicles.
+
+    Args:
+        unit: id of a unit sheet, or a kind.
+        level: 1 to 4, from fluid and codes to anything.
+        area: area of the hidden cause; "" takes any.
+    Raises: UsageProblem: there is no such vehicle, and what to ask for instead. UnknownId: no sheet carries the id.
+    """
+    from shiftlore.practising import Wish, begin_round, draw_exercise
+
+    return begin_round(draw_exercise(knowledge, Wish(unit, level, seed, area)))
+
+
 def validate(path: Path | str | None = None, quick: bool = False) -> "tuple[Review | None, list[Problem]]":
     """Tell every problem of a knowledge folder, a unit sheet or a case.
 
@@ -299,18 +338,117 @@ def _validate_file(path: Path) -> "list[Problem]":
 
 
 def learn(
-    knowledge: "Knowledge", paths: Iterable[Path | str], tell_done: Callable[[float], None] = lambda share: None
+    knowledge: "Knowledge",
+    paths: Iterable[Path | str],
+    tell_done: Callable[[float], None] = lambda share: None,
+    *,
+    casebook: "Casebook | None" = None,
+    tell_set_aside: Callable[[str, str], None] = lambda entry_id, why: None,
+    jobs: int = 1,
+    scheduler: str = "",
 ) -> "Learning":
     """Learn base rates and strengths from vehicles of which it is known, or half known, what they had.
 
     Args:
         paths: case files, folders of them, or folders of published repairs.
         tell_done: called with how far it is at most, 0 to 1.
+        casebook: closed cases to learn from too; one whose file is among the paths counts once.
+        tell_set_aside: called with the id of each case of the casebook that today's rules cannot read, and why.
+        jobs, scheduler: who counts the vehicles, as of `rank_fleet`; the numbers are the same for any of them.
     Raises: CaseError, KnowledgeError: every problem of what is read, each with its place and what to write instead.
     """
     from shiftlore.repairs import gather_confirmed, learn_numbers
 
-    return learn_numbers(knowledge, gather_confirmed(knowledge, map(Path, paths)), tell_done=tell_done)
+    vehicles = gather_confirmed(knowledge, map(Path, paths))
+    if casebook is not None:
+        from shiftlore.casebook import gather_lessons
+
+        by_file = {one.case.outcome.id for one in vehicles if one.case.outcome is not None}
+        lesson = gather_lessons(knowledge, casebook.each_entry(), by_file)
+        vehicles += lesson.vehicles
+        for entry_id, why in lesson.set_aside:
+            tell_set_aside(entry_id, why)
+    if jobs == 1 and not scheduler:
+        return learn_numbers(knowledge, vehicles, tell_done=tell_done)
+    from shiftlore.fleet import open_workers
+
+    with open_workers(knowledge, jobs, scheduler) as spread:
+        return learn_numbers(knowledge, vehicles, tell_done=tell_done, spread=spread)
+
+
+def open_casebook(place: Path | str | None = None) -> "Casebook":
+    """Open the casebook, a context manager: closed cases, and rounds of practice.
+
+    Args:
+        place: a file, or the address of a PostgreSQL; None takes the shop's setting, or the user's own data folder.
+    Raises: CasebookError: it cannot be used; says why and what to do.
+    """
+    from shiftlore.casebook import open_casebook as open_it
+
+    return open_it(place)
+
+
+def close(
+    knowledge: "Knowledge",
+    path: Path | str,
+    told: "EndTold",
+    casebook: "Casebook",
+    *,
+    person: str = "",
+    with_words: bool = False,
+) -> "Closing":
+    """Close a case: what it was and what came of it, into its file and into the casebook. A second time amends it.
+
+    Args:
+        told: what is told of its end; what is not told is taken from the file.
+        person: whose vehicle it is; kept only if it is given.
+        with_words: keep the case's free words too, which may hold names.
+    Raises: CaseError: every problem of the case. UsageProblem: what is told does not go together. ShiftloreError: another
+        session has the file open; or it was filed as another vehicle's, or forgotten.
+    """
+    from shiftlore.casebook import close_file
+
+    return close_file(knowledge, Path(path), told, casebook, person=person, with_words=with_words)
+
+
+def rank_fleet(
+    knowledge: "Knowledge",
+    source: "Path | str | BinaryIO",
+    target: Path | str,
+    *,
+    jobs: int | None = 1,
+    scheduler: str = "",
+    count: int = 10,
+    chunk_rows: int = 500,
+    force: bool = False,
+    tell: "Callable[[Progress], None]" = lambda progress: None,
+) -> "FleetRun":
+    """Rank many cases at once, from a file of rows to a file of rows; a run that was stopped goes on where it was.
+
+    Args:
+        source: a file of JSON Lines (one case a line) or Parquet (keys of a case as columns), or a stream of JSON Lines.
+        target: .jsonl or .parquet; rows that are no case go into a file of this name with `.refused.jsonl` behind it.
+        jobs: processes of this machine, None for one a processor; more than 1 needs a script that can be imported.
+        scheduler: address of a Dask scheduler, whose workers are taken instead.
+        count: causes that are written for each row.
+        chunk_rows: rows that are worked on in one go, and lost at most where a run is killed.
+        force: whether files that are there may be overwritten.
+        tell: called after each chunk with how far it is.
+    Raises: UsageProblem: a place that will not do. ShiftloreError: the input cannot be read, or the output not be written.
+    """
+    from shiftlore.fleet import run_fleet
+
+    return run_fleet(
+        knowledge,
+        Path(source) if isinstance(source, str) else source,
+        Path(target),
+        jobs=jobs,
+        scheduler=scheduler,
+        count=count,
+        chunk_rows=chunk_rows,
+        force=force,
+        tell=tell,
+    )
 
 
 def score_repairs(
@@ -334,7 +472,8 @@ def schema(name: str) -> dict[str, Any]:
     """Give the JSON Schema (2020-12) of a file or of what a command prints as JSON.
 
     Args:
-        name: `case`, `knowledge`, `unit`, `rank`, `next`, `options`, `explain`, `simulate`, `validate` or `repairs`.
+        name: `case`, `knowledge`, `unit`, `rank`, `next`, `options`, `explain`, `simulate`, `validate`, `repairs`,
+            `casebook` or `fleet`.
     Raises: UnknownId: nothing is called so.
     """
     from shiftlore.basics import UnknownId

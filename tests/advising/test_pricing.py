@@ -120,12 +120,11 @@ def test_price_checks__is_labour_and_consumables() -> None:
 
 
 def test_price_jobs__is_what_the_planner_counts_for_one_job() -> None:
-    """A single job shares no follow-up, so both ways of pricing must come to the same, but for the days, on no bill."""
+    """A single job shares no follow-up, so both ways of pricing must come to the same."""
     situation = view().situation
     for job in ("plain_service", "solenoid_seals_renew", "valve_body_exchange"):
         batch = (situation.job_index(job),)
-        bill = pricer().price_jobs((job,)).typical + price_waiting(SHOP, compiled().expansion.jobs[job])
-        assert situation.batch_cost(batch) == pytest.approx(bill, abs=0.01)
+        assert situation.batch_cost(batch) == pytest.approx(pricer().price_jobs((job,)).typical, abs=0.01)
 
 
 def test_price_check__its_own_time_and_what_every_check_takes() -> None:
@@ -142,13 +141,6 @@ def test_price_waiting__a_night_costs_the_shop_its_room_and_the_owner_a_day() ->
 
 def test_price_waiting__what_is_driven_meanwhile_costs_the_appointment_alone() -> None:
     assert SHOP.return_cost == price_waiting(SHOP, shipped().checks["long_loan_drive"])
-
-
-def test_price_waiting__a_job_of_some_days_counts_each() -> None:
-    jobs = shipped().jobs
-    assert 0.5 == jobs["plain_service"].days and 0.0 == price_waiting(SHOP, jobs["plain_service"])
-    long_job = max(jobs.values(), key=lambda job: job.days)
-    assert (SHOP.day_cost + SHOP.owner_day_cost) * long_job.days == price_waiting(SHOP, long_job)
 
 
 def test_price_borrowing__each_tool_once_and_nothing_for_what_is_at_hand() -> None:

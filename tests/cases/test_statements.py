@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 import yaml
+from support.trade import shipped
 
 import shiftlore
 from shiftlore.cases import Case, render_case
@@ -33,7 +34,7 @@ def kind_of(statement: Mapping[str, object]) -> str:
 
 @cache
 def knowledge() -> Knowledge:
-    return shiftlore.load()
+    return shipped()
 
 
 def read_entry(statement: Mapping[str, object]) -> Case:

@@ -15,6 +15,8 @@ from shiftlore.cli.main import run_with
 
 NO_SHOP = str(ROOT / "tests" / "no-shop.yaml")
 """A file that is not there, lest the settings of whoever runs the tests count."""
+NO_CASEBOOK = str(ROOT / "tests" / "none" / "no-casebook.db")
+"""The same of the casebook, in a folder that is not there, so that none can be made."""
 
 
 class Ended(NamedTuple):
@@ -46,7 +48,8 @@ def program() -> Callable[..., "subprocess.CompletedProcess[bytes]"]:
     """Give a function that runs the program as a process of its own."""
 
     def go(*arguments: str, stdin: bytes = b"", **settings: str) -> "subprocess.CompletedProcess[bytes]":
-        environment = {**os.environ, "PYTHONPATH": str(ROOT / "src"), "SHIFTLORE_SHOP": NO_SHOP, **settings}
+        environment = {**os.environ, "PYTHONPATH": str(ROOT / "src"), "SHIFTLORE_SHOP": NO_SHOP}
+        environment |= {"SHIFTLORE_CASEBOOK": NO_CASEBOOK, **settings}
         command = [sys.executable, "-m", "shiftlore", *arguments]
         return subprocess.run(command, input=stdin, capture_output=True, cwd=ROOT, env=environment, timeout=60)
 

@@ -141,16 +141,45 @@ def test_speeds__a_gear_that_it_has_not_is_told(run: Callable, write: Callable) 
     assert 1 == ended.code and ":3:9: error C024: long5 has 5 forward gears, not 4." in ended.err
 
 
+MILKY = "unit: step-fwd\nfindings: {fluid_milky: yes, shudder_light_throttle: yes}\n"
+
+
 def test_rank__names_published_repairs_that_looked_like_it(run: Callable) -> None:
-    case = "unit: step-fwd\nfindings: {fluid_milky: yes, shudder_light_throttle: yes}\nsaid: [the fluid looks like strawberry milk]\n"
-    ended = run("rank", "-", stdin=case)
-    assert "Published repairs that looked like this" in ended.out and "It was:" in ended.out
-    found = json.loads(run("rank", "-", "--format", "json", stdin=case).out)
+    ended = run("rank", "-", stdin=MILKY)
+    assert "Looked alike" in ended.out and "Published repair" in ended.out and "It was:" in ended.out
+    found = json.loads(run("rank", "-", "--format", "json", stdin=MILKY).out)
     assert {"coolant_in_fluid"} & {one["area"] for one in found["alike"]}
-    assert all(0 < one["likeness"] <= 1 for one in found["alike"])
+    assert all("published" == one["source"] and one["factor_decibans"] >= 12 for one in found["alike"])
+    assert "fluid_milky" in {sign["finding"] for one in found["alike"] for sign in one["shared"]}
     assert any(
         one["finding"] == "published_repairs" for cause in found["causes"] for one in (*cause["for"], *cause["against"])
     )
+
+
+def test_rank__a_case_that_was_entered_from_a_repair_does_not_name_it(run: Callable, write: Callable) -> None:
+    first = json.loads(run("rank", "-", "--format", "json", stdin=MILKY).out)["alike"][0]["id"]
+    found = json.loads(run("rank", write(MILKY, f"{first}.yaml"), "--format", "json").out)["alike"]
+    assert found and first not in {one["id"] for one in found}
+
+
+def test_rank__the_shop_comes_first_and_a_closed_case_does_not_name_itself(
+    run: Callable, write: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book = tmp_path / "casebook.db"
+    monkeypatch.setenv("SHIFTLORE_CASEBOOK", str(book))
+    closed = write(MILKY, "closed.yaml")
+    ended = run(
+        "close", closed, "--cause", "water_through_vent", "--did", "fluid_exchange_lines", "--outcome", "cured", "--yes"
+    )
+    assert 0 == ended.code, ended.err
+    first = json.loads(run("rank", "-", "--format", "json", stdin=MILKY).out)["alike"][0]
+    assert ("shop", "coolant_in_fluid") == (first["source"], first["area"])
+    itself = json.loads(run("rank", closed, "--format", "json").out)["alike"]
+    assert "shop" not in {one["source"] for one in itself}
+    book.write_bytes(b"no casebook")
+    ended = run("rank", "-", "--format", "json", stdin=MILKY)
+    assert 0 == ended.code and "Your own cases were not looked through." in ended.err
+    assert {"published"} == {one["source"] for one in json.loads(ended.out)["alike"]}
 
 
 def test_rank__by_the_rules_alone_on_request(run: Callable) -> None:

@@ -22,7 +22,7 @@ from shiftlore.compiling.aftermath import (
     P_FAULTY_AT_ONCE,
     P_OVERLOOKED,
     Aftermath,
-    Work,
+    JobDone,
     list_destroyers,
 )
 from shiftlore.compiling.faults import Faults
@@ -42,7 +42,7 @@ class Likelihoods:
         return sum((np.log(ALL_SEEN[key]) for key in evidence), np.zeros(len(SETS)))
 
 
-def aftermath_of(work: Work) -> Aftermath:
+def aftermath_of(work: JobDone) -> Aftermath:
     return Aftermath((work,), FAULTS, Likelihoods(), {}, {"complaint": 1}, DESTROYERS)  # type: ignore[arg-type]
 
 
@@ -51,7 +51,7 @@ def density(km: float | None, usual: float) -> float:
     return 1.0 if km is None else float(lomax.pdf(km, 1, scale=usual)) * KM_AGAIN
 
 
-def enumerate_outcomes(weights: np.ndarray, work: Work) -> np.ndarray:
+def enumerate_outcomes(weights: np.ndarray, work: JobDone) -> np.ndarray:
     """Walk through all that may come of the work for every fault of every state, by the words of the module."""
     now, place = np.zeros(len(SETS)), {item: i for i, item in enumerate(SETS)}
     back = work.result == "came_back"
@@ -82,21 +82,21 @@ WEIGHTS = st.lists(st.floats(0.01, 1.0), min_size=4, max_size=4)
 @given(WEIGHTS, CHANCES, st.sampled_from(["not_cured", "came_back"]), st.none() | st.floats(0, 20_000))
 def test_turn__equals_every_way_in_which_the_work_can_turn_out(weights, missed, result, km) -> None:
     """Of single faults and none; the yardstick knows nothing of arrays."""
-    work = Work("job", ("job",), result, np.array(missed), np.array([0.0, 2.0, 3.0]), km)
+    work = JobDone("job", ("job",), result, np.array(missed), np.array([0.0, 2.0, 3.0]), km)
     row = np.array([*weights, 0.0, 0.0, 0.0, 0.0])
     assert enumerate_outcomes(row, work) == pytest.approx(np.add(*aftermath_of(work).turn(row)), abs=1e-12)
 
 
 @given(st.lists(st.floats(0.01, 1.0), min_size=8, max_size=8), CHANCES)
 def test_turn__not_cured_with_several_faults_at_once(weights, missed) -> None:
-    work = Work("job", ("job",), "not_cured", np.array(missed), np.array([1.0, 2.0, 3.0]))
+    work = JobDone("job", ("job",), "not_cured", np.array(missed), np.array([1.0, 2.0, 3.0]))
     row = np.array(weights)
     assert enumerate_outcomes(row, work) == pytest.approx(np.add(*aftermath_of(work).turn(row)), abs=1e-12)
 
 
 @given(st.lists(st.floats(0.01, 1.0), min_size=8, max_size=8), CHANCES)
 def test_turn__rows_are_turned_one_by_one(weights, missed) -> None:
-    work = Work("job", ("job",), "came_back", np.array(missed), np.array([1.0, 2.0, 3.0]), 500.0)
+    work = JobDone("job", ("job",), "came_back", np.array(missed), np.array([1.0, 2.0, 3.0]), 500.0)
     rows = np.array([weights, weights[::-1]])
     whole = np.add(*aftermath_of(work).turn(rows))
     assert np.array([np.add(*aftermath_of(work).turn(row)) for row in rows]) == pytest.approx(whole, rel=1e-12)
@@ -104,7 +104,7 @@ def test_turn__rows_are_turned_one_by_one(weights, missed) -> None:
 
 def test_turn__cured_leaves_what_the_job_puts_right_in_proportion() -> None:
     """Bayes' rule: what it was, given that this job cured it; luck aside."""
-    work = Work("job", ("job",), "cured", np.array([0.2, 0.6, 1.0]), np.zeros(N))
+    work = JobDone("job", ("job",), "cured", np.array([0.2, 0.6, 1.0]), np.zeros(N))
     was = np.add(*aftermath_of(work).turn(np.full(8, 1.0)))
     assert 2.0 == pytest.approx(was[1] / was[2], rel=0.03)
     assert 0.1 > was[3] / was[1] and 0.1 > was[0] / was[1]

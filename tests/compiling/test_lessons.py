@@ -4,10 +4,10 @@ from zipfile import BadZipFile
 
 import numpy as np
 import pytest
-from support.trade import shipped, unit_of
+from support.trade import rules_alone, shipped, unit_of
 
 from shiftlore.cases import Answer, Case, Onset
-from shiftlore.compiling import Lessons, compile_case, compile_unit, features_of, find_alike, list_features, share_areas
+from shiftlore.compiling import Lessons, compile_case, compile_unit, features_of, list_features, share_areas
 from shiftlore.compiling.lessons import TRUST, WORDS_COUNT, choose_lessons, from_bytes
 
 NAMES = ("band_slips=yes", "slips=yes", "tag=fwd", "~in third", "~slips")
@@ -45,13 +45,6 @@ def test_weigh__with_nothing_learned_the_rules_are_trusted_by_a_power() -> None:
 def test_weigh__a_feature_that_speaks_for_an_area_raises_it() -> None:
     found = taught(band_slips=(2.0, 0.0)).weigh(["band_slips=yes"], EVEN)
     assert found["band"] / found["pump"] == pytest.approx(np.exp(2.0))
-
-
-def test_find_alike__the_nearest_by_the_cosine() -> None:
-    first, *_, last = SMALL.find_alike(["band_slips=yes", "tag=fwd"], 3)
-    assert (("A1", "band worn", "band"), "A2") == ((first.id, first.cause, first.area), last.id)
-    assert (0.5, 0.0) == pytest.approx((first.likeness, last.likeness))
-    assert [] == Lessons(NAMES, ("band",), np.zeros((5, 1)), np.zeros(1), SMALL.rarity).find_alike(["slips=yes"], 3)
 
 
 def test_count_published__of_the_repairs_of_a_cause_how_many_name_a_sign() -> None:
@@ -92,8 +85,7 @@ def test_share_areas__adds_causes_up() -> None:
 
 def test_choose_lessons__belong_to_the_shipped_rules_and_can_be_left_out() -> None:
     assert choose_lessons(shipped()) is choose_lessons(shipped()) is not None
-    assert choose_lessons(shipped().with_rules_alone()) is None
-    assert () == find_alike(shipped().with_rules_alone(), ["slips=yes"], 3)
+    assert choose_lessons(rules_alone()) is None
 
 
 def test_compile_case__leans_the_weights_and_nothing_without_answers() -> None:
@@ -109,7 +101,7 @@ def test_without_lessons__taking_them_back_gives_the_rules_alone() -> None:
     """By the rules alone the same case must come out as it does when the lean is divided out again."""
     case = Case("trans4", findings={"slips": Answer("slips", "yes"), "no_reverse": Answer("no_reverse", "no")})
     leaned = compile_case(unit_of("trans4"), case)
-    alone = compile_case(compile_unit(shipped().with_rules_alone(), "trans4"), case)
+    alone = compile_case(compile_unit(rules_alone(), "trans4"), case)
     without = leaned.without_lessons()
     assert without is not None
     back = without * leaned.p_faults

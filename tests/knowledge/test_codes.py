@@ -6,8 +6,9 @@ Sources: SAE J2012 for the codes. The code table of the package obd 0.7.3 is rea
 import re
 
 import pytest
+from support.trade import shipped
 
-from shiftlore.knowledge import Knowledge, load_knowledge
+from shiftlore.knowledge import Knowledge
 
 TRANSMISSION = ("P07", "P08", "P09", "P27")
 FAMILIES = (
@@ -42,7 +43,7 @@ FAMILIES = (
 
 @pytest.fixture(scope="module")
 def knowledge() -> Knowledge:
-    return load_knowledge()
+    return shipped()
 
 
 @pytest.fixture(scope="module")

@@ -8,10 +8,11 @@ from collections.abc import Callable, Mapping
 from functools import cache
 
 import pytest
+from support.trade import rules_alone
 
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import CompiledUnit, compile_case, compile_unit
-from shiftlore.knowledge import Knowledge, load_knowledge
+from shiftlore.knowledge import Knowledge
 
 ELECTRICAL = (
     "shift_solenoid",
@@ -71,7 +72,7 @@ Rank = Callable[..., Ranked]
 
 @pytest.fixture(scope="module")
 def trade() -> Knowledge:
-    return load_knowledge().with_rules_alone()
+    return rules_alone()
 
 
 @pytest.fixture(scope="module")

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.trade import compiled_of, p_area, shipped, small_case
+from support.trade import compiled_of, p_area, rules_alone, shipped, small_case
 
 from shiftlore.cases import Done, Measured
 from shiftlore.compiling import CompiledCase, compile_case, compile_unit
@@ -197,7 +197,7 @@ def test_rank_causes__a_ratio_code_with_soft_shifts_and_good_fluid_is_a_solenoid
 
     The seals of the shift solenoids have hardened; linings that burn would smell and darken the fluid.
     """
-    compiled = compile_case(compile_unit(shipped().with_rules_alone(), "long5"), compiled_of(WORN_SEALS, **LIFE).case)
+    compiled = compile_case(compile_unit(rules_alone(), "long5"), compiled_of(WORN_SEALS, **LIFE).case)
     ranking = quick(compiled)
     assert {"shift_solenoid", "pressure_control_solenoid"} == set(best_areas(compiled, 2))
     assert "hardened_solenoid_seals" in {compiled.expansion.causes[cause.id].template for cause in ranking.causes[:3]}

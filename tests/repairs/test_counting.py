@@ -16,8 +16,10 @@ from shiftlore.compiling import Learned, Overlay, compile_case, compile_unit, wi
 from shiftlore.compiling.expansion import NodeLink
 from shiftlore.compiling.exporting import assemble_network
 from shiftlore.compiling.gates import ROOT
+from shiftlore.fleet import open_workers
 from shiftlore.knowledge import Knowledge, load_knowledge
 from shiftlore.repairs import Confirmed, count_vehicles, learn_numbers
+from shiftlore.repairs.counting import CHUNK
 
 pytest.importorskip("pyagrum")
 from support.oracles import prepare_pyagrum
@@ -213,3 +215,38 @@ def test_count__what_an_owner_did_not_tell_counts_half_heartedly() -> None:
     counts = count_vehicles(knowledge, Overlay(), [Confirmed(Case("ten"), causes=("a",), told_unasked=0.3)])
     p = 1 - by_the_rules(knowledge).rows[1][0]
     assert counts.fired["a", "toss"] / counts.tried["a", "toss"] == pytest.approx(0.7 * p / (1 - 0.3 * p))
+
+
+def many_tosses() -> list[Confirmed]:
+    """Give more vehicles than one chunk holds."""
+    vehicles = [Confirmed(tossed(heads), causes=("a", "b")) for heads in HEADS] * 9
+    assert len(vehicles) > 2 * CHUNK
+    return vehicles
+
+
+def test_learn_numbers__the_same_digits_in_whatever_order_the_chunks_come_back() -> None:
+    knowledge, vehicles = coins(a=500, b=500), many_tosses()
+
+    def spread(function, tasks):  # type: ignore[no-untyped-def]
+        rules = knowledge.vary()
+        yield from reversed([(place, function(rules, task)) for place, task in enumerate(tasks)])
+
+    here, there = learn_numbers(knowledge, vehicles), learn_numbers(knowledge, vehicles, spread=spread)
+    assert here.overlay == there.overlay and here.log_likelihoods == there.log_likelihoods
+
+
+def test_learn_numbers__the_same_digits_in_two_processes() -> None:
+    knowledge, vehicles = coins(a=500, b=500), many_tosses()
+    here = learn_numbers(knowledge, vehicles)
+    with open_workers(knowledge, 2) as spread:
+        there = learn_numbers(knowledge, vehicles, spread=spread)
+    assert here.overlay == there.overlay and here.log_likelihoods == there.log_likelihoods
+
+
+def test_counts__are_added_up() -> None:
+    knowledge, vehicles = coins(a=500, b=500), many_tosses()
+    first, second = (count_vehicles(knowledge, Overlay(), part) for part in (vehicles[:5], vehicles[5:]))
+    whole = count_vehicles(knowledge, Overlay(), vehicles)
+    first.add(second)
+    assert whole.log_likelihood == pytest.approx(first.log_likelihood, rel=1e-12)
+    assert whole.causes == pytest.approx(first.causes) and whole.fired == pytest.approx(first.fired)

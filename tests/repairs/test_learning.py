@@ -109,7 +109,7 @@ def test_gatherer__judged_vehicles_are_the_mean_of_their_readers() -> None:
     assert (0.4, 0.6) == pytest.approx(tuple(one.target[gatherer.areas.index(area)] for area in ("band", "pump")))
 
 
-def test_keep_repairs__the_most_alike_is_found_again() -> None:
+def test_keep_repairs__with_what_was_said_and_what_it_was() -> None:
     repairs = [
         Repair(
             "A", "", "repair", "step", ("the fluid looks like strawberry milk",), ("coolant_in_fluid",), "cooler split"
@@ -120,10 +120,12 @@ def test_keep_repairs__the_most_alike_is_found_again() -> None:
     groups = [gatherer.learn_from_repair(repair) for repair in repairs]
     examples = [one for group in groups for one in group]
     lessons = keep_repairs(fit_lessons(gatherer.areas, [*examples, *examples]), repairs, groups)
-    found = from_bytes(lessons.to_bytes()).find_alike(examples[1].said, 2)
-    assert ["B", "A"] == [one.id for one in found]
-    assert ("bearing", "gearset_or_bearing") == (found[0].cause, found[0].area)
-    assert 1 == pytest.approx(found[0].likeness, abs=1e-3)
+    kept = from_bytes(lessons.to_bytes()).repairs
+    assert [("A", "cooler split", "coolant_in_fluid"), ("B", "bearing", "gearset_or_bearing")] == [
+        (name, cause, area) for _, name, _, cause, area, _ in kept
+    ]
+    named = [{lessons.features[place] for place in places} for places, *_ in kept]
+    assert "~howl" in named[1] and "~howl" not in named[0]
 
 
 @cache

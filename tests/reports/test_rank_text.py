@@ -5,8 +5,8 @@ from dataclasses import replace
 from support.trade import small_case
 
 from shiftlore.cases import Done
-from shiftlore.ranking import Audit, RankedSet, Ranking, rank_causes
-from shiftlore.reports.rank_text import SHOWN_CAUSES, render_ranking
+from shiftlore.ranking import AlikeCase, Apart, Audit, RankedSet, Ranking, Reason, rank_causes
+from shiftlore.reports.rank_text import SHOWN_CAUSES, name_alike, render_ranking, say_odds, tell_alike
 
 
 def ranking(**more: object) -> Ranking:
@@ -86,3 +86,50 @@ def test_render_ranking__a_closed_case_says_what_it_was():
     text = render_ranking(closed)
     assert text.startswith("Overhaul cured it: the case is closed.\n\nWhere the trouble lay (long5)")
     assert "What it was, most likely" in text
+
+
+ALIKE = AlikeCase(
+    source="published",
+    id="G7",
+    presented="slips in third when hot",
+    cause="Valve body bore worn",
+    area="valve_body_wear_or_stick",
+    causes=("valve_body_bores_worn",),
+    likeness=0.4,
+    factor_decibans=15.4,
+    shared=(Reason("slips", "Slips in gear 3", 6.2),),
+    apart=(
+        Apart("fluid_smell_burnt", "Fluid smells burnt", "no", "yes", -4.6),
+        Apart("codes", "Any codes", "none", None, 0.1),
+    ),
+)
+
+
+def test_tell_alike__what_it_presented_what_it_was_what_it_shares_and_what_parts_it() -> None:
+    assert (
+        "Published repair G7: slips in third when hot. It was: Valve body bore worn (valve_body_wear_or_stick). "
+        "One cause made both 35 times as likely as two would. Alike in: Slips in gear 3 (+6). "
+        "Apart: Fluid smells burnt: there yes, here no (-5); Any codes: there nothing told, here none."
+    ) == tell_alike(ALIKE)
+
+
+def test_tell_alike__nothing_shared_and_nothing_apart_is_not_told() -> None:
+    told = tell_alike(replace(ALIKE, source="shop", id="5f", shared=(), apart=(), cause=""))
+    assert told.startswith("Your own case 5f: ") and "It was: not known" in told
+    assert "Alike in" not in told and "Apart" not in told
+
+
+def test_name_alike__one_line_that_fits() -> None:
+    assert "Published repair G7 looked alike: Valve body bore worn (r: more)" == name_alike(ALIKE)
+    assert len(name_alike(replace(ALIKE, cause="worn " * 60))) <= 130
+
+
+def test_say_odds__two_figures_and_never_more_than_the_model_knows() -> None:
+    assert ("16 times", "35 times", "110 times", "over 1,000 times") == tuple(map(say_odds, (12.0, 15.4, 20.4, 33.0)))
+
+
+def test_render_ranking__those_that_looked_alike_stand_at_the_end() -> None:
+    text = render_ranking(ranking(alike=(ALIKE,)))
+    assert text.index("Looked alike") > text.index("What it may be")
+    assert max(map(len, text.splitlines())) <= 80
+    assert "Looked alike" not in text_of()

@@ -8,7 +8,7 @@ from support.trade import shipped, unit_of
 from shiftlore.advising import next_steps
 from shiftlore.cases import Case, Done
 from shiftlore.compiling import compile_case
-from shiftlore.ranking import rank_causes
+from shiftlore.ranking import AlikeCase, rank_causes
 from shiftlore.reports.triage_text import (
     HINTS,
     render_bench,
@@ -166,3 +166,12 @@ def test_render_recap__the_vehicle_and_its_complaint_in_one_line() -> None:
 
 def test_render_help__every_line_of_it() -> None:
     assert len(HELP_LINES) == sum(line.startswith("  - ") for line in render_help().splitlines())
+
+
+def test_render_bench__one_line_names_what_looked_alike_and_only_when_it_is_news(bench: tuple) -> None:
+    ranking, plan, compiled = bench
+    alike = AlikeCase("shop", "5f", "slips", "Pump worn", "pump", ("pump_worn",), likeness=0.5, factor_decibans=14.0)
+    told = replace(ranking, alike=(alike,))
+    assert "Your own case 5f looked alike: Pump worn (r: more)" in render_bench(told, plan, compiled)
+    assert "looked alike" not in render_bench(told, plan, compiled, alike_before=["5f"])
+    assert len(render_bench(told, plan, compiled).splitlines()) - len(render_bench(*bench).splitlines()) == 1

@@ -1,12 +1,13 @@
 """The desk: what follows from a typed line, and that nothing is written that was not plainly said."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from support.trade import shipped
+from support.trade import rules_alone, shipped
 
 import shiftlore
 from shiftlore.basics import ImpossibleEvidence
@@ -86,9 +87,9 @@ def test_take_line__the_unit_comes_first(line: str) -> None:
     assert (NAME_FIRST,) == take_line(at(Case("")), line).says or line.startswith("say")
 
 
-@pytest.mark.parametrize("desk", [asking(), steps(), at(Case("long5"))])
-def test_take_line__a_code_is_taken_wherever_it_is_typed(desk: Desk) -> None:
-    turn = take_line(desk, "P0732, p0733?")
+@pytest.mark.parametrize("begin", [asking, steps, lambda: at(Case("long5"))])
+def test_take_line__a_code_is_taken_wherever_it_is_typed(begin: Callable[[], Desk]) -> None:
+    turn = take_line(begin(), "P0732, p0733?")
     assert Answer("P0732", "yes") == turn.desk.interview.case.findings["P0732"]
     assert "think_so" == turn.desk.interview.case.findings["P0733"].doubt
     assert "P0732" in turn.says[0]
@@ -395,7 +396,7 @@ def test_either__the_causes_stand_as_after_a_case_file_that_says_so() -> None:
 
     said = follow(at(Case("long5")), EITHER, "y").desk.interview.case
     written = read_case("shiftlore: 1\nunit: long5\neither:\n- [slips_gear_3, slips_gear_4]\n", shipped())
-    alone = shipped().with_rules_alone()
+    alone = rules_alone()
     assert rank(alone, written).causes == rank(alone, said).causes
 
 

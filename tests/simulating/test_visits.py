@@ -1,4 +1,4 @@
-"""Whole visits told act by act: thirty of them stand in tests/golden/visits.txt for a mechanic to read."""
+"""Whole visits told act by act: thirty of them stand in tests/simulating/golden/visits.txt for a mechanic to read."""
 
 import os
 from functools import cache
@@ -21,7 +21,7 @@ from shiftlore.simulating import (
     work_on,
 )
 
-GOLDEN = Path(__file__).parents[1] / "golden" / "visits.txt"
+GOLDEN = Path(__file__).parent / "golden" / "visits.txt"
 UNITS = ("long5", "long6", "trans4", "trans6", "cvt", "dct")
 EACH, SEED, CURRENCY, WIDTH = 5, 4, "EUR", 100
 TOLD_AGAIN = {"cvt": 2, "trans6": 3}

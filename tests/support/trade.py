@@ -3,17 +3,21 @@
 The small one is clean, so that a test can spoil it in one place; with a unit sheet beside it, it is compiled.
 """
 
-from collections.abc import Mapping
+import os
+from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 import numpy as np
 from pytest import MonkeyPatch
 
+from shiftlore.advising import NextSteps, next_steps, offer_options
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import CompiledCase, CompiledUnit, compile_case, compile_unit
-from shiftlore.knowledge import Knowledge, load_knowledge
+from shiftlore.knowledge import Knowledge, Shop, load_knowledge
+from shiftlore.planning import LookAhead
 from shiftlore.ranking import Review, review_knowledge
 
 ROOT = Path(__file__).parents[2]
@@ -181,9 +185,15 @@ def shipped() -> Knowledge:
 
 
 @cache
+def rules_alone() -> Knowledge:
+    """Give the same rules without what published repairs have taught beside them; its units are compiled once a process."""
+    return shipped().with_rules_alone()
+
+
+@cache
 def reviewed() -> Review:
     """Give the review of the knowledge that comes with the program: every job card ranked, which takes its time."""
-    return review_knowledge(shipped().with_rules_alone())
+    return review_knowledge(rules_alone())
 
 
 def load_once(path: Path | str | None = None) -> Knowledge:
@@ -196,9 +206,57 @@ def review_once(knowledge: Knowledge) -> Review:
     return reviewed() if knowledge == shipped() else review_knowledge(knowledge)
 
 
+MOST_KEPT = 48
+"""So many results of each kind are kept in a process: what one module asks for again and again, and no more."""
+
+
+def once(work: Callable[..., Any]) -> Callable[..., Any]:
+    """Let work on the same case, compiled or not, be done once: tests that begin at the same place share the way there.
+
+    What is asked with anything but cases, shops, numbers and words is worked out each time; what raises is not kept.
+    Compiled cases and units are told apart by identity, all else by what it says.
+    """
+    kept: dict[object, tuple[object, ...]] = {}
+
+    def give(*arguments: Any, **named: Any) -> Any:
+        given = (*arguments, *named.values())
+        if not all(one is None or isinstance(one, _ALIKE) for one in given):
+            return work(*arguments, **named)
+        key = (*named, *(repr(one) if isinstance(one, Case | Shop) else one for one in given))
+        if key not in kept:
+            kept[key] = (work(*arguments, **named),)
+            if len(kept) > MOST_KEPT:
+                del kept[next(iter(kept))]
+        return kept[key][0]
+
+    return give
+
+
+_ALIKE = (Case, CompiledCase, CompiledUnit, LookAhead, Shop, str, int, float, tuple)
+compile_once, offer_once, _next_once = once(compile_case), once(offer_options), once(next_steps)
+
+
+def next_once(*arguments: Any, tell_done: Callable[[float], None] | None = None, **named: Any) -> NextSteps:
+    """Choose the next steps of a case once; how far it is is told of a tree alone, which is grown each time."""
+    told = {"tell_done": tell_done} if named.get("tree_depth") else {}
+    return _next_once(*arguments, **named, **told)
+
+
+def share_cases(patch: MonkeyPatch) -> None:
+    """Let tests share cases that are compiled, the steps chosen for them, and the options offered."""
+    patch.setattr("shiftlore.compiling.compile_case", compile_once)
+    patch.setattr("shiftlore.sessions.interview.compile_case", compile_once)
+    patch.setattr("shiftlore.advising.next_steps", next_once)
+    patch.setattr("shiftlore.advising.offer_options", offer_once)
+
+
 def share_trade(patch: MonkeyPatch) -> None:
     """Let commands that run in this process share the loaded knowledge, the units compiled from it, and its review."""
+    share_cases(patch)
     patch.setenv("SHIFTLORE_SHOP", str(ROOT / "tests" / "no-shop.yaml"))  # whoever runs the tests may have one
+    patch.setenv(
+        "SHIFTLORE_CASEBOOK", os.environ.get("SHIFTLORE_CASEBOOK") or str(ROOT / "tests" / "none" / "no-casebook.db")
+    )
     patch.setattr("shiftlore.knowledge.load_knowledge", load_once)
     patch.setattr("shiftlore.ranking.review_knowledge", review_once)
 
@@ -235,7 +293,7 @@ def make_case(unit: str = "long5", answers: Mapping[str, str] | None = None, **m
 
 def compiled_of(answers: Mapping[str, str] | None = None, unit: str = "long5", **more: object) -> CompiledCase:
     """Compile a case of a shipped unit."""
-    return compile_case(unit_of(unit), make_case(unit, answers, **more))
+    return compile_once(unit_of(unit), make_case(unit, answers, **more))
 
 
 @cache

@@ -4,9 +4,9 @@ import re
 from pathlib import Path
 
 import pytest
+from support.trade import shipped
 
 from shiftlore.basics import KnowledgeError, UnknownId
-from shiftlore.knowledge import load_knowledge
 from shiftlore.words import Phrases, load_phrases
 from shiftlore.words.page_phrases import SECTIONS
 
@@ -37,7 +37,7 @@ def test_load_phrases__the_shipped_ones_are_whole(language: str) -> None:
 
 
 def test_load_phrases__every_record_of_the_trade_has_plain_words() -> None:
-    trade, words = load_knowledge(), load_phrases("en")
+    trade, words = shipped(), load_phrases("en")
     complaints = {key for key, finding in trade.findings.items() if finding.complaint}
     for section, ids in (
         ("areas", trade.areas),

@@ -71,14 +71,12 @@ def price_borrowing(shop: Shop, acts: Iterable[Job | Check]) -> float:
     return shop.borrow_cost * len({tool for act in acts for tool in act.tools} - set(shop.tools))
 
 
-def price_waiting(shop: Shop, act: Job | Check) -> float:
-    """What it is worth that the vehicle stands or comes again: the shop's room, the owner's days, the appointment.
+def price_waiting(shop: Shop, check: Check) -> float:
+    """What it is worth that a vehicle stands for a check, or comes again: room, the owner's days, the appointment.
 
-    What is done within a day is waited for by nobody. A vehicle that is driven meanwhile is missed by nobody either.
+    A vehicle that is driven meanwhile is missed by nobody. The days of a job are told to the owner and have no price.
     """
-    if isinstance(act, Check) and act.comes_back:
-        return shop.return_cost
-    return (shop.day_cost + shop.owner_day_cost) * act.days if act.days >= 1 else 0.0
+    return shop.return_cost if check.comes_back else (shop.day_cost + shop.owner_day_cost) * check.days
 
 
 LABOUR_LOW, LABOUR_HIGH = 0.9, 1.25

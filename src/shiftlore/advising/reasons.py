@@ -213,14 +213,19 @@ def tell_check(compiled: CompiledCase, reason: CheckReason, answers: Mapping[str
     return f"Most telling result ({'rare' if outcome.p < RARE else say_share(outcome.p)}): {said}"
 
 
-def say_outcome(compiled: CompiledCase, outcome: OutcomeReason, answers: Mapping[str, str]) -> str:
+def say_outcome(
+    compiled: CompiledCase, outcome: OutcomeReason, answers: Mapping[str, str], least_move: float = 0.0
+) -> str:
     """Say one outcome of a check, what it moves most, and which work drops out or comes into question by it.
 
     Args:
         answers: what it says, finding -> grade.
+        least_move: a probability that moves less is not worth a number.
     """
     said = _unsound_first(compiled, answers)
     shift = outcome.shifts[0]
+    if abs(shift.after - shift.before) < least_move:
+        return f"{said or outcome.label}. That would change next to nothing."
     moves = "rises" if shift.after >= shift.before else "falls"
     sentence = (
         f'{said or outcome.label}. Then "{name_cause(compiled, shift.cause)}" {moves} '

@@ -264,7 +264,7 @@ def price_acts(
 ) -> tuple[Situation, dict[str, PriceSpan]]:
     """Price every act, the levels between them, and how a vehicle may end.
 
-    Waiting and borrowed tools stand with the act: of several done in one go each counts its own.
+    Waiting and borrowed tools stand with the act: of several done in one go each counts its own, and a budget pays both.
     """
     knowledge, case = compiled.knowledge, compiled.case
     used = [case.access, *(check.access for check in checks.values()), *(job.access for job in jobs.values())]
@@ -278,7 +278,7 @@ def price_acts(
     cures = weighing.cure(cures_of(compiled, list(jobs)))
     for row, (key, job) in enumerate(jobs.items()):
         cost, minutes, parts[key] = price_job(knowledge, shop, job)
-        cost += price_borrowing(shop, [job]) + price_waiting(shop, job)
+        cost += price_borrowing(shop, [job])
         gives_up = job.kind == GIVES_UP
         made_jobs.append(
             PricedJob(key, cost, minutes, access=job.access, cures=cures[row], gives_up=gives_up, alone=job.alone)

@@ -278,7 +278,8 @@ def _cured_by(prepared: CaseSituation, jobs: Sequence[str]) -> tuple[Cured, ...]
 
 def _cost_lines(prepared: CaseSituation, step: Step) -> CostLines:
     spans, cost, shop = [prepared.parts[act] for act in step.ids], step.cost, prepared.shop
-    records = [(prepared.jobs if step.kind == "job" else prepared.checks)[act] for act in step.ids]
+    is_job = step.kind == "job"
+    records = [prepared.jobs[act] if is_job else prepared.checks[act] for act in step.ids]
     return CostLines(
         total=cost.total,
         labour_minutes=cost.labour_minutes,
@@ -289,7 +290,7 @@ def _cost_lines(prepared: CaseSituation, step: Step) -> CostLines:
         access=cost.access,
         test=cost.test,
         closing_later=cost.closing_later,
-        closing_first=0.0 if step.kind == "job" else closing_first(prepared.compiled, step.ids[0], shop)[0],
-        waiting=sum(price_waiting(shop, record) for record in records),
+        closing_first=0.0 if is_job else closing_first(prepared.compiled, step.ids[0], shop)[0],
+        waiting=0.0 if is_job else sum(price_waiting(shop, prepared.checks[act]) for act in step.ids),
         borrowed=sum(price_borrowing(shop, [record]) for record in records),
     )

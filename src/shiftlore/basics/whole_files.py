@@ -6,6 +6,7 @@ import glob
 import os
 import stat
 import time
+from collections.abc import Iterable
 from pathlib import Path
 
 _NEW_FILE_MODE = 0o666
@@ -14,13 +15,14 @@ _LEFT_SECONDS = 60.0
 """A part that is older was left by a run that was killed: writing takes a part of a second."""
 
 
-def write_whole(target: Path, content: bytes, mode: int, replace: bool = True) -> None:
+def write_whole(target: Path, content: bytes | Iterable[bytes], mode: int, replace: bool = True) -> None:
     """Write a file whole or not at all: beside it first, forced to disk, then in its place in one step.
 
     What killed runs have left of this file goes.
 
     Args:
         target: a real path, links followed.
+        content: all of it, or a part at a time.
         mode: permission bits that the file gets.
         replace: whether it may take the place of a file that is there.
     Raises: FileExistsError: a file is there, or appeared meanwhile, and may not be replaced. OSError: it cannot be
@@ -32,7 +34,8 @@ def write_whole(target: Path, content: bytes, mode: int, replace: bool = True) -
     handle, name = tempfile.mkstemp(dir=target.parent, prefix=_part_prefix(target), suffix=".part")
     try:
         with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
+            for part in (content,) if isinstance(content, bytes) else content:
+                stream.write(part)
             stream.flush()
             os.fsync(stream.fileno())
         os.chmod(name, mode)

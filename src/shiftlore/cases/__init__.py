@@ -16,6 +16,7 @@ from shiftlore.cases.case_records import (
     HIGHEST_ODOMETER_KM,
     LAYOUTS,
     LONGEST_DAYS,
+    LONGEST_WORK_MINUTES,
     LOOKS,
     MOST_SPEEDS,
     NOT_CURED,
@@ -33,17 +34,26 @@ from shiftlore.cases.case_records import (
     Outcome,
     Vehicle,
 )
-from shiftlore.cases.reading import is_code, peek_vehicle, read_case
+from shiftlore.cases.reading import is_code, peek_node, peek_vehicle, read_case, read_node
 
 if TYPE_CHECKING:
     from shiftlore.cases.case_files import CaseChanged, CaseFile
-    from shiftlore.cases.saving import render_case, save_case
+    from shiftlore.cases.outcomes import read_day
+    from shiftlore.cases.saving import render_case, render_case_as_json, save_case
 
-__getattr__ = open_later(__name__, {"case_files": ("CaseChanged", "CaseFile"), "saving": ("render_case", "save_case")})
+__getattr__ = open_later(
+    __name__,
+    {
+        "case_files": ("CaseChanged", "CaseFile"),
+        "outcomes": ("read_day",),
+        "saving": ("render_case", "render_case_as_json", "save_case"),
+    },
+)
 
 __all__ = [
     "CAME_BACK", "CODES", "COMPLAINT", "CONFIRMED_BY", "CURED", "EITHER", "ENTERING", "FORMAT_VERSION", "HIGHEST_BUDGET",
-    "HIGHEST_ODOMETER_KM", "LAYOUTS", "LONGEST_DAYS", "LOOKS", "MOST_SPEEDS", "NOT_CURED", "ODOMETER", "ONSETS", "RECENT",
-    "REPLACED", "RESULTS", "Answer", "Case", "CaseChanged", "CaseFile", "Done", "Known", "Measured", "Onset", "Outcome",
-    "Vehicle", "is_code", "peek_vehicle", "read_case", "render_case", "save_case",
+    "HIGHEST_ODOMETER_KM", "LAYOUTS", "LONGEST_DAYS", "LONGEST_WORK_MINUTES", "LOOKS", "MOST_SPEEDS", "NOT_CURED",
+    "ODOMETER", "ONSETS", "RECENT", "REPLACED", "RESULTS", "Answer", "Case", "CaseChanged", "CaseFile", "Done", "Known",
+    "Measured", "Onset", "Outcome", "Vehicle", "is_code", "peek_node", "peek_vehicle", "read_case", "read_day",
+    "read_node", "render_case", "render_case_as_json", "save_case",
 ]  # fmt: skip

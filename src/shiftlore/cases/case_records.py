@@ -8,6 +8,7 @@ from shiftlore.basics.problems import Mark, Problem
 FORMAT_VERSION = 1
 HIGHEST_ODOMETER_KM = 3_000_000
 HIGHEST_BUDGET = 10_000_000
+LONGEST_WORK_MINUTES = 100_000
 LONGEST_DAYS = 3_650
 RESULTS = CURED, NOT_CURED, CAME_BACK = ("cured", "not_cured", "came_back")
 """What may have come of a job."""
@@ -157,11 +158,29 @@ class Onset:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What it was in the end: the causes, and how that is known (one of `CONFIRMED_BY`, or "")."""
+    """What it was in the end, and what came of it.
+
+    Args:
+        causes: none where nobody knows.
+        confirmed: how that is known, one of `CONFIRMED_BY`, or "".
+        jobs: what was done for it.
+        result: what came of it, one of `RESULTS`, or "" while nobody knows.
+        minutes, spent: working time and money really spent, or None.
+        after_km: distance after which it came back, or None.
+        closed_on: date, YYYY-MM-DD, or "".
+        id: under which it is filed in the casebook; "" where it never was.
+    """
 
     causes: tuple[str, ...]
     confirmed: str = ""
     mark: Mark = field(default=_NOWHERE, compare=False)
+    jobs: tuple[str, ...] = ()
+    result: str = ""
+    minutes: float | None = None
+    spent: float | None = None
+    after_km: float | None = None
+    closed_on: str = ""
+    id: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,6 @@ from shiftlore.basics.problems import CaseError, Mark, Problem
 from shiftlore.basics.quantities import QUANTITIES, kind_of, say_bounds, to_base
 from shiftlore.cases.case_records import (
     CAME_BACK,
-    CONFIRMED_BY,
     EITHER,
     ENTERING,
     FORMAT_VERSION,
@@ -52,14 +51,18 @@ def peek_vehicle(source: str | Path, file: str | Path | None = None) -> Vehicle:
     """Say which unit a case speaks of, without judging the rest; its unit is "" where that cannot be told."""
     opened = _opened(source)
     node, _ = read_yaml(opened, None, "C", CASE_BYTES)
+    return peek_node(node, _folder_of(opened, file))
+
+
+def peek_node(node: Node | None, folder: str = "") -> Vehicle:
+    """Say which unit a case that stands in nodes speaks of, as `peek_vehicle`."""
     if node is None or node.kind != "mapping":
         return Vehicle("")
     fields = Fields(node, [], "case")
     speeds, layout = fields.whole("speeds", 1, MOST_SPEEDS, None), fields.word("layout", LAYOUTS, "")
     unit = fields.get("unit")
-    return Vehicle(
-        unit.text if unit is not None and unit.kind == "scalar" else "", speeds, layout, _folder_of(opened, file)
-    )
+    name = unit.text if unit is not None and unit.kind == "scalar" else ""
+    return Vehicle(name, speeds, layout, folder)
 
 
 def read_case(source: str | Path, known: Known, file: str | Path | None = None) -> Case:
@@ -76,7 +79,17 @@ def read_case(source: str | Path, known: Known, file: str | Path | None = None) 
     node, problems = read_yaml(opened, None if file is None else str(file), "C", CASE_BYTES)
     if node is None:
         raise CaseError(problems)
-    case = replace(_CaseReader(node, problems, known).read(), folder=_folder_of(opened, file))
+    return read_node(node, problems, known, _folder_of(opened, file))
+
+
+def read_node(node: Node, problems: list[Problem], known: Known, folder: str = "") -> Case:
+    """Read a case that stands in nodes already, as `read_case`.
+
+    Args:
+        problems: what was wrong with the text; what is wrong with the case comes to it.
+    Raises: CaseError: carries every problem of severity ``error``.
+    """
+    case = replace(_CaseReader(node, problems, known).read(), folder=folder)
     errors = [problem for problem in problems if problem.severity == "error"]
     if errors:
         raise CaseError(sorted(errors, key=lambda problem: (problem.mark.line, problem.mark.column)))
@@ -192,6 +205,8 @@ class _CaseReader:
     def _asked(self) -> tuple[str, ...]:
         """Read what was asked; a word that names no question is told, and asks it again."""
         found, known = [], self.known
+        if not self.fields.has("asked"):
+            return ()
         names = {*known.asks, *known.findings, *known.elsewhere, *known.backgrounds, *known.checks}
         for text, mark in self.fields.marked_list("asked"):
             members = [part.partition("=")[0] for part in text.removeprefix(ENTERING).split(EITHER)]
@@ -365,10 +380,10 @@ class _CaseReader:
         fields = self.fields.mapping("outcome")
         if fields is None:
             return None
+        from shiftlore.cases.outcomes import read_outcome  # few cases are closed
+
         causes = self._listed(fields, "causes", self.known.causes, "cause")
-        outcome = Outcome(causes, fields.word("confirmed", CONFIRMED_BY, ""), fields.mark)
-        fields.finish()
-        return outcome
+        return read_outcome(fields, causes, self._listed(fields, "jobs", self.known.jobs, "job"))
 
     def _background(self) -> tuple[dict[str, str], dict[tuple[str, str], str]]:
         found, doubts = {}, {}

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from shiftlore.basics.problems import CaseError, Mark, Problem, printable
 from shiftlore.basics.whole_files import new_file_mode, try_place, write_whole
-from shiftlore.cases.case_records import FORMAT_VERSION, Answer, Case, Done, Measured, Onset
+from shiftlore.cases.case_records import FORMAT_VERSION, Answer, Case, Done, Measured, Onset, Outcome
 from shiftlore.reading import FORBIDDEN, bare_meaning
 
 _PLAIN = re.compile(r"[A-Za-z_][A-Za-z0-9_]*([ -][A-Za-z0-9_]+)*")
@@ -51,12 +51,18 @@ def render_case(case: Case) -> str:
     if case.asked:
         lines.append(f"asked: {_listed(case.asked)}")
     if case.outcome is not None:
-        confirmed = (f"confirmed: {_text(case.outcome.confirmed)}",) if case.outcome.confirmed else ()
-        lines.append(f"outcome: {_braced(f'causes: {_listed(case.outcome.causes)}', *confirmed)}")
+        lines.append(f"outcome: {_outcome(case.outcome)}")
     if case.said:
         lines += ["said:", *(f"- {_quoted(text)}" for text in case.said)]
     lines += [f"{key}: {_quoted(value)}" for key, value in (("shop", case.shop), ("note", case.note)) if value.strip()]
     return "\n".join(lines) + "\n"
+
+
+def render_case_as_json(case: Case) -> str:
+    """Write a case as JSON text, with the same keys."""
+    from shiftlore.reading import render_as_json
+
+    return render_as_json(render_case(case))
 
 
 def _answers(answers: Mapping[str, Answer]) -> list[str]:
@@ -87,6 +93,17 @@ def _done(item: Done) -> str:
         inner = (f"{_text(key)}: {_answer(answer)}" for key, answer in item.found_after.items())
         parts.append(f"found_after: {_braced(*inner)}")
     return _braced(*parts)
+
+
+def _outcome(outcome: Outcome) -> str:
+    """Write the end of a case; what nobody knows is left out."""
+    jobs = [f"jobs: {_listed(outcome.jobs)}"] if outcome.jobs else []
+    numbers = ((name, getattr(outcome, name)) for name in ("minutes", "spent", "after_km"))
+    known = [f"{name}: {_number(value)}" for name, value in numbers if value is not None]
+    words = {name: getattr(outcome, name) for name in ("confirmed", "result", "closed_on", "id")}
+    told = {name: f"{name}: {_text(word)}" for name, word in words.items() if word}
+    parts = [f"causes: {_listed(outcome.causes)}", told.pop("confirmed", ""), *jobs, told.pop("result", ""), *known]
+    return _braced(*(part for part in (*parts, *told.values()) if part))
 
 
 def _onset(onset: Onset) -> str:

@@ -6,7 +6,7 @@ import os
 import shutil
 import sys
 import threading
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import reduce
 from importlib import util
 from itertools import count
@@ -24,8 +24,12 @@ from shiftlore.reports.wording import clamp_width
 if TYPE_CHECKING:
     from shiftlore.cases import Case
     from shiftlore.knowledge import Knowledge
+    from shiftlore.repairs import Remembered
 
 TICK_SECONDS = 1.0
+CASEBOOK_NAMED = "SHIFTLORE_CASEBOOK"
+PATIENCE_SECONDS = 2.0
+"""How long a ranking waits for a casebook that another bench is writing to."""
 STDIN, STDIN_NAME = "-", "<standard input>"
 A_PATH = click.Path(path_type=Path)
 
@@ -78,6 +82,11 @@ timing_option = click.option("--timing", is_flag=True, help="Say how long it too
 shop_help = "Another shop file than your own; `shiftlore shop` shows and sets yours."
 shop_option = click.option("--shop", "shop_path", type=A_PATH, metavar="FILE", help=shop_help)
 
+MOST_JOBS = 1024
+jobs_option = click.option("--jobs", type=Whole(1, MOST_JOBS), metavar="N", help="Processes at work.")
+scheduler_help = "Workers of this Dask scheduler instead of processes here."
+scheduler_option = click.option("--scheduler", metavar="ADDRESS", default="", help=scheduler_help)
+
 
 def unit_option(name: str, text: str, flag: str = "--unit") -> Callable[..., Any]:
     """Give an option that takes a unit or a kind, and completes it."""
@@ -126,7 +135,58 @@ def load_trade(folder: Path | None, shop_path: Path | None = None, overlay: Path
         advice = f"Make it: shiftlore shop --shop {shop_path} labour_per_hour=95"
         raise UsageProblem(f"There is no shop file {shop_path}. {advice}")
     own = shop_path or find_own_shop()
-    return shiftlore.load(folder, own if own is not None and own.exists() else None, overlay)
+    own = own if own is not None and own.exists() else None
+    laid = overlay or _find_overlay(own)
+    knowledge = shiftlore.load(folder, own, laid)
+    if laid is not None and overlay is None:
+        from shiftlore.compiling import count_taught
+
+        click.echo(f"With what {count_taught(knowledge)} have taught ({printable(str(laid))}).", err=True)
+    return knowledge
+
+
+def recall_cases() -> "Sequence[Remembered]":
+    """Give the closed cases of the shop, which a case may look like; none where there is no casebook.
+
+    A casebook that cannot be read is told, and keeps nobody from ranking.
+    """
+    from shiftlore.knowledge import find_data_folder, find_own_shop
+
+    folder, own = find_data_folder(), find_own_shop()
+    is_kept = folder is not None and folder.is_dir()
+    if not (is_kept or os.environ.get(CASEBOOK_NAMED) or (own is not None and own.exists())):
+        return ()  # so that what opens a casebook is not even looked for
+    from shiftlore.casebook import find_casebook
+
+    try:
+        place = find_casebook()
+        if not place.is_there:
+            return ()
+        from shiftlore.casebook import Casebook, recall_entries
+
+        with Casebook(place, PATIENCE_SECONDS) as book:
+            return recall_entries(book.each_entry())
+    except ShiftloreError as error:
+        click.echo(f"Your own cases were not looked through. {error}", err=True)
+        return ()
+
+
+def _find_overlay(own: Path | None) -> Path | None:
+    """Find the overlay that the shop's file names.
+
+    Raises: UsageProblem: it is not there.
+    """
+    if own is None:
+        return None
+    from shiftlore.knowledge import OVERLAY, peek_setting
+
+    if not (named := peek_setting(own, OVERLAY)):
+        return None
+    path = own.parent / Path(named).expanduser()
+    if not path.is_file():
+        advice = f"Make it: shiftlore learn --casebook --into {path}; or take the setting back: shiftlore shop overlay="
+        raise UsageProblem(f"There is no overlay {printable(str(path))}, which your shop's settings name. {advice}")
+    return path
 
 
 def read_case_file(path: str, knowledge: "Knowledge") -> "Case":
@@ -241,7 +301,7 @@ def terminal_width() -> int:
 
 def write_json(result: object, timing: bool = False) -> None:
     """Print a result as JSON to standard output; the time that it took only where that was asked for."""
-    from shiftlore.reports.as_json import render_json
+    from shiftlore.reports.schemas import render_json
 
     click.echo(render_json(result, timing))
 
@@ -276,14 +336,16 @@ def require_place(path: Path, advice: str = "Choose another place.", force: bool
         raise UsageProblem(f"{path} exists already. Choose another name, or add --force.")
 
 
-def save_output(path: Path, content: bytes, force: bool) -> None:
+def save_output(path: Path, content: bytes | Iterable[bytes], force: bool, mode: int | None = None) -> None:
     """Write what was asked for, whole or not at all; a file that appeared meanwhile is left alone.
 
+    Args:
+        mode: permission bits that it gets; None takes what the user's mask allows.
     Raises: UsageProblem: it exists and `force` is not set. ShiftloreError: tells why it cannot be written; what was there
         before is still there.
     """
     try:
-        write_whole(try_place(path), content, new_file_mode(), replace=force)
+        write_whole(try_place(path), content, new_file_mode() if mode is None else mode, replace=force)
     except FileExistsError:
         raise UsageProblem(f"{path} exists already. Choose another name, or add --force.") from None
     except OSError as error:

@@ -35,7 +35,8 @@ def rank_command(
     knowledge = common.load_trade(folder, overlay=overlay)
     knowledge = knowledge.with_rules_alone() if rules_alone else knowledge
     case = common.read_case_file(case_path, knowledge)
-    ranking = shiftlore.rank(knowledge, case, audit=audit)
+    own = {Path(case_path).stem}  # a case that was entered from a published repair carries its name
+    ranking = shiftlore.rank(knowledge, case, audit=audit, remembered=common.recall_cases(), leave_out=own)
     if form == "json":
         common.write_json(ranking, timing)
         return

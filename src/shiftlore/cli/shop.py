@@ -12,7 +12,7 @@ from shiftlore.basics import UsageProblem
 if TYPE_CHECKING:
     from shiftlore.knowledge import Knowledge, Price
 
-SHEETS = "units"
+SHEETS, CASEBOOK, OVERLAY = "units", "casebook", "overlay"
 FILE_HELP = "The shop's file; by default your own, in your folder for settings or where SHIFTLORE_SHOP says."
 
 
@@ -43,7 +43,8 @@ def shop_command(
         raise UsageProblem("There is no shop in this knowledge. Add shop.yaml to it.")
     own = shiftlore.shop(knowledge, path, wanted)
     if form == "json":
-        common.write_json({"file": str(path), "settings": own.settings, "prices": own.prices, "shop": knowledge.shop})
+        settings = {name: _without_password(name, value) for name, value in own.settings.items()}
+        common.write_json({"file": str(path), "settings": settings, "prices": own.prices, "shop": knowledge.shop})
         return
     from shiftlore.reports.shop_text import render_prices, render_shop
 
@@ -62,9 +63,15 @@ def _place(name: str, value: str) -> str:
 
     Raises: UsageProblem: it is not there, or no picture.
     """
-    if name not in ("logo", SHEETS) or not value:
+    if name not in ("logo", SHEETS, CASEBOOK, OVERLAY) or not value:
         return value
+    if name == CASEBOOK:
+        return _casebook(value)
     path = Path(value).expanduser().resolve()
+    if name == OVERLAY:
+        if not path.is_file():
+            raise UsageProblem(f"There is no overlay {value}. Make it: shiftlore learn --casebook --into {value}")
+        return str(path)
     if name == SHEETS and not path.is_dir():
         raise UsageProblem(f"There is no folder {value}. Give the folder that holds your own unit sheets.")
     if name != SHEETS:
@@ -74,6 +81,31 @@ def _place(name: str, value: str) -> str:
         if trouble:
             raise UsageProblem(trouble)
     return str(path)
+
+
+def _casebook(value: str) -> str:
+    """Give where the casebook is as it stands in the settings, which others on this machine may read.
+
+    Raises: UsageProblem: it cannot be a casebook, or a password stands in it.
+    """
+    from shiftlore.casebook import CasebookError, find_casebook, hide_password
+
+    try:
+        place = find_casebook(value)
+    except CasebookError as error:
+        raise UsageProblem(str(error)) from error
+    if place.path is not None:
+        return str(place.path.resolve())
+    if hide_password(value) != value:
+        advice = "Leave it out here, and write it into ~/.pgpass, which only you can read."
+        raise UsageProblem(f"A password stands in {hide_password(value)}. {advice}")
+    return value
+
+
+def _without_password(name: str, value: object) -> object:
+    from shiftlore.casebook import hide_password
+
+    return hide_password(str(value)) if name == CASEBOOK else value
 
 
 def _find_prices(knowledge: "Knowledge", words: str) -> "list[Price]":

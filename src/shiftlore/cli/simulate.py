@@ -34,7 +34,8 @@ def simulate_command(
     """Compare ways of working on vehicles of UNIT: what owners pay on average, and how many vehicles are cured.
 
     UNIT is the id of a unit sheet or a kind. The vehicles, their faults and what each check shows are drawn by chance
-    from the knowledge; every way of working gets the same vehicles. With --visits whole visits are told, as the first way of working has them.
+    from the knowledge; every way of working gets the same vehicles.
+    With --visits whole visits are told, as the first way of working has them.
     """
     from shiftlore.reports.trials_text import render_simulation
 

@@ -1,7 +1,7 @@
 """`shiftlore triage`: asks the questions, ranks as it goes, names the next checks; every answer is on disk at once."""
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from shiftlore.basics.holding import Hold
     from shiftlore.cases import Case, CaseFile
     from shiftlore.knowledge import Knowledge
+    from shiftlore.ranking import Ranking
+    from shiftlore.repairs import Remembered
     from shiftlore.sessions import Command, Desk, Interview, Turn
 
 FIRST_CASE = Path("case.yaml")
@@ -128,6 +130,8 @@ class _Screen:
         self.leaders: Mapping[str, float] | None = None
         self.shown_causes: Mapping[str, float] | None = None
         self.shown_steps: tuple[str, ...] = ()
+        self.shown_alike: tuple[str, ...] = ()
+        self.remembered: Sequence[Remembered] | None = None
 
     def run(self, interview: "Interview") -> None:
         """Ask until the cheap questions are done, then rank, name checks and take their results."""
@@ -257,7 +261,7 @@ class _Screen:
 
         interview = desk.interview
         with common.busy("Working out the next steps"):
-            ranking = shiftlore.rank(interview.knowledge, interview.case)
+            ranking = self._rank(interview)
             plan = shiftlore.next_steps(interview.knowledge, interview.case)
         steps = plan.steps[:SHOWN_STEPS]
         bench = render_bench(
@@ -266,6 +270,7 @@ class _Screen:
             interview.compiled,
             shown_before=self.shown_causes,
             steps_before=self.shown_steps,
+            alike_before=self.shown_alike,
             width=self.width,
             strong=self.strong,
         )
@@ -273,7 +278,15 @@ class _Screen:
         self.leaders = interview.leaders
         self.shown_causes = {cause.id: cause.probability for cause in ranking.causes}
         self.shown_steps = tuple(step.id for step in steps)
+        self.shown_alike = tuple(one.id for one in ranking.alike)
         return offer_steps(desk, steps)
+
+    def _rank(self, interview: "Interview") -> "Ranking":
+        """Rank the causes; the shop's own cases are looked through as they were when the first ranking was asked for."""
+        if self.remembered is None:
+            self.remembered = common.recall_cases()
+        own = {self.file.path.stem}  # a case that was entered from a published repair carries its name
+        return shiftlore.rank(interview.knowledge, interview.case, remembered=self.remembered, leave_out=own)
 
     def _show_besides(self, desk: "Desk", command: "Command") -> None:
         """Show what was asked for: help, the reason of a question, the ranking, all that is known."""
@@ -288,13 +301,13 @@ class _Screen:
             why = (desk.question and desk.question.why) or "It helps to tell the causes apart."
             self.above += wrap_lines(why, width=self.width)
         elif command is Command.CHECKS:
-            self.shown_causes, self.shown_steps = None, ()
+            self.shown_causes, self.shown_steps, self.shown_alike = None, (), ()
         elif command is Command.KNOWN:
             lines = recap(interview, everything=True)
             self.above.append(render_recap(lines, interview.case.odometer_km, interview.case.unit, self.width))
         elif command is Command.RANKING:
             with common.busy("Ranking the causes"):
-                ranking = shiftlore.rank(interview.knowledge, interview.case)
+                ranking = self._rank(interview)
             self.above.append("\n" + render_ranking(ranking, interview.case.odometer_km, self.width, self.strong))
 
     def _explain(self, words: str, desk: "Desk") -> None:

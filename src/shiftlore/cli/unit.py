@@ -69,7 +69,7 @@ def unit_command(
     if form == "json":
         import json
 
-        from shiftlore.reports.as_json import unit_to_json
+        from shiftlore.reports.schemas import unit_to_json
 
         click.echo(json.dumps(unit_to_json(description), indent=2, ensure_ascii=False))
     else:

@@ -11,7 +11,19 @@ from shiftlore.basics import Problem, UsageProblem, render_problem
 from shiftlore.cli.common import A_PATH
 
 FORMATS = ["text", "json", "github"]
-NAMES = ["case", "knowledge", "unit", "rank", "next", "options", "explain", "simulate", "validate", "repairs"]
+NAMES = [
+    "case",
+    "knowledge",
+    "unit",
+    "rank",
+    "next",
+    "options",
+    "explain",
+    "simulate",
+    "validate",
+    "repairs",
+    "casebook",
+]
 
 
 @click.command("validate", short_help="Tell every problem of rules, a unit sheet or a case.")
@@ -55,7 +67,7 @@ def validate_command(path: Path | None, form: str, quick: bool, repairs: Path | 
 def _score_repairs(path: Path | None, folder: Path, form: str) -> None:
     if not folder.is_dir():
         raise UsageProblem(f"There is no folder {folder}.")
-    from shiftlore.reports.repairs_text import render_scores
+    from shiftlore.reports.taught_text import render_scores
 
     with common.busy("Ranking the repairs") as tell:
         scores = shiftlore.score_repairs(shiftlore.load(path), folder, lambda done, count: tell(done / count))

@@ -7,6 +7,7 @@ from shiftlore.compiling.compiled import (
     CompiledCase,
     compile_beforehand,
     compile_case,
+    doubt_answer,
     evidence_of,
     query_with_pgmpy,
     read_answers,
@@ -15,37 +16,29 @@ from shiftlore.compiling.compiled import (
 from shiftlore.compiling.compiled_units import CompiledUnit, Prepared, compile_unit, grades_of, known_of, list_known
 from shiftlore.compiling.drawing import draw_faults
 from shiftlore.compiling.evidence import Observation, fill_in_answers
-from shiftlore.compiling.expansion import ExpandedNode, Expansion, expand_knowledge, fill_name
+from shiftlore.compiling.expansion import ExpandedCause, ExpandedNode, Expansion, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
-from shiftlore.compiling.lessons import (
-    AlikeRepair,
-    Lessons,
-    count_published,
-    features_of,
-    find_alike,
-    list_features,
-    share_areas,
-)
+from shiftlore.compiling.lessons import Lessons, count_published, features_of, list_features, share_areas
 from shiftlore.compiling.priors import wear_factor, weigh_causes
 
 if TYPE_CHECKING:
     from shiftlore.compiling.exporting import render_bif, to_pgmpy
-    from shiftlore.compiling.overlay import Learned, Overlay, read_overlay, with_overlay
+    from shiftlore.compiling.overlay import Learned, Overlay, count_taught, read_overlay, with_overlay
 
 __getattr__ = open_later(
     __name__,
     {
         "exporting": ("render_bif", "to_pgmpy"),
-        "overlay": ("Learned", "Overlay", "read_overlay", "with_overlay"),
+        "overlay": ("Learned", "Overlay", "count_taught", "read_overlay", "with_overlay"),
     },
 )
 
 __all__ = [
     "NONE",
-    "AlikeRepair",
     "Chances",
     "CompiledCase",
     "CompiledUnit",
+    "ExpandedCause",
     "ExpandedNode",
     "Expansion",
     "Faults",
@@ -58,13 +51,14 @@ __all__ = [
     "compile_case",
     "compile_unit",
     "count_published",
+    "count_taught",
+    "doubt_answer",
     "draw_faults",
     "evidence_of",
     "expand_knowledge",
     "features_of",
     "fill_in_answers",
     "fill_name",
-    "find_alike",
     "grades_of",
     "known_of",
     "list_features",

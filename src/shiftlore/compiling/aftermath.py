@@ -43,7 +43,7 @@ KM_A_DAY = 40.0
 
 
 @dataclass(frozen=True, eq=False)
-class Work:
+class JobDone:
     """A job that was done and what came of it.
 
     Args:
@@ -64,7 +64,9 @@ class Work:
     found: Evidence = field(default_factory=dict)
 
 
-def list_works(done: Iterable[Done], expansion: Expansion, backgrounds: Mapping[str, Background]) -> tuple[Work, ...]:
+def list_works(
+    done: Iterable[Done], expansion: Expansion, backgrounds: Mapping[str, Background]
+) -> tuple[JobDone, ...]:
     """List the jobs among what was done, in order; a template stands for all of its instances."""
     causes, works = tuple(expansion.causes), []
     place = {cause: i for i, cause in enumerate(causes)}
@@ -82,7 +84,7 @@ def list_works(done: Iterable[Done], expansion: Expansion, backgrounds: Mapping[
         km = item.after_km
         if km is None and item.after_days is not None:
             km = item.after_days * KM_A_DAY
-        works.append(Work(item.id, jobs, item.result, missed=missed, faulty=faulty, km=km))
+        works.append(JobDone(item.id, jobs, item.result, missed=missed, faulty=faulty, km=km))
     return tuple(works)
 
 
@@ -93,7 +95,9 @@ def _raised_by(expansion: Expansion, cause: str, after_it: Mapping[str, str]) ->
     return record.share * max([0.0, *ratios])
 
 
-def add_found(works: tuple[Work, ...], found: Evidence, answers: tuple[Observation, ...] = ()) -> tuple[Work, ...]:
+def add_found(
+    works: tuple[JobDone, ...], found: Evidence, answers: tuple[Observation, ...] = ()
+) -> tuple[JobDone, ...]:
     """Add what was found after the last job of which it is known that the fault is there after it."""
     place = max(i for i, work in enumerate(works) if work.result in (NOT_CURED, CAME_BACK))
     last = works[place]
@@ -125,7 +129,7 @@ class Aftermath:
         complaint: the part of it with which the vehicle came; a new fault must show it too.
     """
 
-    works: tuple[Work, ...]
+    works: tuple[JobDone, ...]
     faults: Faults
     engine: HubEngine
     before: Evidence
@@ -166,7 +170,7 @@ class Aftermath:
             before, after = {**before, **work.found}, {**after, **work.found}
         return untouched, changed
 
-    def _work(self, work: Work, untouched: FloatArray, changed: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def _work(self, work: JobDone, untouched: FloatArray, changed: FloatArray) -> tuple[FloatArray, FloatArray]:
         survival, both = self.faults.survival, untouched + changed
         if work.result == CURED:
             lucky = work.missed * (1 - P_BY_LUCK)
@@ -198,7 +202,7 @@ class Aftermath:
         eased[0] = P_EASED
         return eased
 
-    def _brought_by(self, work: Work) -> FloatArray:
+    def _brought_by(self, work: JobDone) -> FloatArray:
         """Give the chance of each state when the work itself has brought a fault, shape (n_states,), sum 1 or 0."""
         brought = np.zeros(len(self.faults.members))
         singles = slice(1, len(self.faults.causes) + 1)
@@ -206,7 +210,7 @@ class Aftermath:
             brought[singles] = work.faulty * self._shown({}, self.complaint)[singles]
         return brought / (brought.sum() or 1.0)
 
-    def _destroyed(self, work: Work, put_right: FloatArray) -> FloatArray:
+    def _destroyed(self, work: JobDone, put_right: FloatArray) -> FloatArray:
         """Give the weights of what destroys, again, what was put right, shape (..., n_states)."""
         total, per_cause = put_right.sum(axis=-1, keepdims=True), self.faults.sum_over_causes(put_right)
         per_cause = per_cause * total / np.maximum(per_cause.sum(axis=-1, keepdims=True), 1e-300)

@@ -9,7 +9,7 @@ import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.cases import Case
-from shiftlore.compiling.aftermath import Aftermath, Work, add_found, list_works
+from shiftlore.compiling.aftermath import Aftermath, JobDone, add_found, list_works
 from shiftlore.compiling.compiled_units import CompiledUnit, Prepared
 from shiftlore.compiling.evidence import (
     Observation,
@@ -63,7 +63,7 @@ class CompiledCase:
     answers: tuple[Observation, ...]
     evidence: Mapping[str, int | Doubted]
     unused: tuple[str, ...]
-    works: tuple[Work, ...] = ()
+    works: tuple[JobDone, ...] = ()
     leaned: np.ndarray | None = None
 
     @property
@@ -360,10 +360,10 @@ def _read_evidence(
     return evidence_of(unit.expansion, told, prepared.how_often)
 
 
-def _read_works(unit: CompiledUnit, prepared: Prepared, case: Case) -> tuple[tuple[Work, ...], tuple[str, ...]]:
+def _read_works(unit: CompiledUnit, prepared: Prepared, case: Case) -> tuple[tuple[JobDone, ...], tuple[str, ...]]:
     """List the jobs that were done with what was found after each; and the keys that carry no weight."""
     found_after = {item.id: item.found_after for item in case.done}
-    made: list[Work] = []
+    made: list[JobDone] = []
     unused: list[str] = []
     for work in list_works(case.done, unit.expansion, unit.knowledge.backgrounds):
         answers, left = _resolve(unit, map(as_told, found_after[work.id].values()))

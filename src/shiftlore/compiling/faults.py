@@ -10,11 +10,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shiftlore.compiling.expansion import Expansion
-from shiftlore.network import Survival
+
+if TYPE_CHECKING:
+    from shiftlore.network import Survival
 
 NONE = "none"
 PAIR_SIGN = "+"
@@ -44,8 +47,10 @@ class Faults:
         return (NONE, *self.causes, *(PAIR_SIGN.join(self.causes[i] for i in member) for member in self.sets))
 
     @cached_property
-    def survival(self) -> Survival:
+    def survival(self) -> "Survival":
         """What work leaves of each root state; where no known cause is present nothing can be put right."""
+        from shiftlore.network import Survival
+
         return Survival(self.members, len(self.causes))
 
     @cached_property

@@ -41,19 +41,6 @@ _KM_BANDS = (60_000, 120_000, 200_000)
 TRUST = 0.6
 """Power of the rules' shares, too sure of themselves (by cross-validation over repairs that no rule was written on)."""
 P_FLOOR = 1e-6
-LIKENESS_WORTH_TELLING = 0.2
-"""Repairs less alike than this are not named (judgement)."""
-
-
-@dataclass(frozen=True, slots=True)
-class AlikeRepair:
-    """A published repair that looked like a case: what was presented, what it was, its area, and how alike, 0 to 1."""
-
-    id: str
-    presented: str
-    cause: str
-    area: str
-    likeness: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +51,7 @@ class Lessons:
         features: names, sorted; those of words last.
         areas: ids.
         weights: shape (n_features, n_areas), natural logarithms; base: shape (n_areas,).
-        rarity: weight of each feature when repairs are compared, shape (n_features,).
+        rarity: weight of each feature, shape (n_features,): rare ones weigh more.
         repairs: of each published repair the positions of its features, its id, what was presented, the cause in words, the
             area, and the causes by their ids.
     """
@@ -80,15 +67,6 @@ class Lessons:
     def first_word(self) -> int:
         """Give the position of the first feature that is a word."""
         return sum(not name.startswith(IS_WORD) for name in self.features)
-
-    @cached_property
-    def _flat(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Give all features of all repairs one after the other: positions, the repair that each belongs to, weights."""
-        flat = np.concatenate([np.array(places, int) for places, *_ in self.repairs])
-        owner = np.repeat(np.arange(len(self.repairs)), [len(places) for places, *_ in self.repairs])
-        is_word, squares = flat >= self.first_word, self.rarity[flat] ** 2
-        part = 2 * owner + is_word
-        return flat, owner, self.rarity[flat] / np.sqrt(np.bincount(part, squares))[part]
 
     @cached_property
     def _place(self) -> dict[str, int]:
@@ -108,18 +86,6 @@ class Lessons:
         places = self.find(said)
         score = self.base + features_of(self, places)[places] @ self.weights[places] - (1 - TRUST) * rules
         return dict(zip(self.areas, np.exp(score - score.max()).tolist(), strict=True))
-
-    def find_alike(self, said: Iterable[str], count: int) -> list[AlikeRepair]:
-        """Find the published repairs that are most alike: by the cosine of their features, rare ones weighing more."""
-        if not self.repairs:
-            return []
-        flat, owner, weights = self._flat
-        row = features_of(self, self.find(said))
-        row[self.first_word :] /= WORDS_COUNT
-        likeness = np.bincount(owner, row[flat] * weights, len(self.repairs)) / 2
-        best = np.argsort(-likeness, kind="stable")[:count].tolist()
-        kept = [(self.repairs[i], float(likeness[i])) for i in best]
-        return [AlikeRepair(name, told, cause, area, alike) for (_, name, told, cause, area, _), alike in kept]
 
     def count_published(self, cause: str) -> tuple[int, Mapping[str, int]]:
         """Count the published repairs of a cause, and in how many of them each feature stands."""
@@ -159,13 +125,6 @@ def from_bytes(content: bytes) -> Lessons:
         arrays = {name: kept[name].astype(float) for name in ("weights", "base", "rarity")}
     repairs = tuple((places, *texts) for places, *texts in told["repairs"])
     return Lessons(tuple(told["features"]), tuple(told["areas"]), **arrays, repairs=repairs)
-
-
-def find_alike(knowledge: Knowledge, said: Iterable[str], count: int) -> tuple[AlikeRepair, ...]:
-    """Name the published repairs that a case looks like, most alike first; none where none is."""
-    lessons = choose_lessons(knowledge)
-    found = [] if lessons is None else lessons.find_alike(said, count)
-    return tuple(one for one in found if one.likeness >= LIKENESS_WORTH_TELLING)
 
 
 def count_published(knowledge: Knowledge, cause: str) -> tuple[int, Mapping[str, int]]:

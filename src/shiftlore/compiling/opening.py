@@ -6,6 +6,7 @@ order of what they may add, until what is left can hold next to nothing; the res
 that shows in nothing". Where two faults explain much, a third is looked for beside the best pairs in the same way.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,6 +29,8 @@ BASES_OF_THIRDS = 3
 """Best pairs beside which a third fault is looked for."""
 SMALL_REST = 2e-3
 """What is left may hold so much at most before it is looked at: below what base rates can tell (judgement)."""
+TIED = 1e-9
+"""Two causes that explain the same for what they cost, but for this part, are held for equally likely members of a pair."""
 TINY = 1e-300
 MOST_LOG = 300.0
 
@@ -81,7 +84,8 @@ class _SetSearch:
         self.cost = np.exp(bounds.log_cost[1:])
         self.of_pairs = np.triu(chances.of_pairs)
         self.low = alone[:, None] * self.cost
-        self.better = self.low >= self.low.T
+        worth = alone / np.maximum(self.cost, TINY)
+        self.better = (worth[:, None] > worth * (1 + TIED)) + 0.5 * (np.abs(worth[:, None] - worth) <= worth * TIED)
         high = np.exp(np.minimum(np.minimum(bounds.log_high, bounds.log_high.T)[1:, 1:] - scale, MOST_LOG))
         self.gain = np.maximum(high - np.maximum(self.low, self.low.T), 0.0) * self.of_pairs
         self.known = float(chances.p_one * (chances.weights @ alone))
@@ -108,7 +112,7 @@ class _SetSearch:
         chances, better = self.of_pairs.ravel()[order], np.maximum(self.low, self.low.T).ravel()[order]
         weights = chances * self._weigh(members)
         added = np.maximum(weights - chances * better, 0.0)
-        kept = [i for i in np.argsort(-added, kind="stable")[:MOST_SETS].tolist() if added[i] > 0]
+        kept = choose_most(added, weights, order, MOST_SETS)
         self.weights = {tuple(members[:, i].tolist()): float(weights[i]) for i in kept}
         self.known += float(added[kept].sum() + (self.of_pairs * np.maximum(self.low, self.low.T)).sum())
         return list(self.weights), max(0.0, whole - float(gains[order].sum())) + float(added.sum() - added[kept].sum())
@@ -129,7 +133,7 @@ class _SetSearch:
         """
         if sum(self.weights.values()) < PAIRS_LEAD * self.known:
             return [], 0.0
-        bases = sorted(self.weights, key=lambda member: -self.weights[member])[:BASES_OF_THIRDS]
+        bases = rank_sets(self.weights)[:BASES_OF_THIRDS]
         bases = [member for member in bases if self.weights[member] > SMALL_REST * self.known]
         n = len(self.chances.causes)
         bases = bases[: self.most_tried // n]
@@ -141,7 +145,7 @@ class _SetSearch:
         weights = chances * self._weigh(members)
         added = np.maximum(weights - chances * idle * np.tile(self.cost, len(bases)), 0.0)
         worth = SMALL_REST * self.known / MOST_THIRDS
-        kept = [i for i in np.argsort(-added, kind="stable")[:MOST_THIRDS].tolist() if added[i] > worth]
+        kept = [i for i in choose_most(added, weights, np.arange(len(added)), MOST_THIRDS) if added[i] > worth]
         self.known += float(weights[kept].sum())
         found = {tuple(sorted(members[:, i].tolist())) for i in kept}
         return sorted(found), float(added.sum() - added[kept].sum())
@@ -149,6 +153,7 @@ class _SetSearch:
     def absorb(self, sets: list[tuple[int, ...]]) -> np.ndarray:
         """Give the chance of pairs that are not opened to the likelier of the two: the other shows in nothing.
 
+        Where neither is, as of two that show in nothing, each takes half: else the last digit would choose one of them.
         What such a pair explains beyond that is not added, or a cause that explains little by itself would get a prior
         many times its own, and answers taken back or given later would be weighed with it; it counts as left out.
         """
@@ -158,8 +163,33 @@ class _SetSearch:
                 left[member] = 0.0
         worth = left * np.maximum(self.low, self.low.T)
         to_first = (worth * self.better).sum(axis=1) / np.maximum(self.alone, TINY)
-        to_second = (worth * ~self.better).sum(axis=0) / np.maximum(self.alone, TINY)
+        to_second = (worth * (1 - self.better)).sum(axis=0) / np.maximum(self.alone, TINY)
         return to_first + to_second
+
+
+def choose_most(added: np.ndarray, weights: np.ndarray, places: np.ndarray, most: int) -> list[int]:
+    """Choose the sets that add most, best first; of those that add the same, the one that stands first.
+
+    Like parts of a unit make sets that differ in the last digit at most: that digit chooses nothing, and opens nothing.
+    Args:
+        added, weights: what each adds, and what it holds in all, shape (n,); places: where each stands, shape (n,).
+    """
+    close = np.arange(len(added))
+    if len(added) > most > 0:
+        least = np.partition(added, len(added) - most)[-most]
+        close = np.flatnonzero(added >= least * (1 - 4 * TIED))
+    order = close[np.lexsort((places[close], -_rank_alike(added[close])))][:most]
+    return [i for i in order.tolist() if added[i] > TIED * weights[i]]
+
+
+def rank_sets(weights: Mapping[tuple[int, ...], float]) -> list[tuple[int, ...]]:
+    """Order sets by what they hold, most first; of those that hold the same, the one that stands first."""
+    alike = dict(zip(weights, _rank_alike(np.array([*weights.values()])).tolist(), strict=True))
+    return sorted(weights, key=lambda member: (-alike[member], member))
+
+
+def _rank_alike(values: np.ndarray) -> np.ndarray:
+    return np.rint(np.log(np.maximum(values, TINY)) / TIED)
 
 
 def join_faults(single: HubTables, faults: Faults) -> HubTables:

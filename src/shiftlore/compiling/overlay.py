@@ -63,6 +63,13 @@ def with_overlay(knowledge: Knowledge, overlay: Overlay) -> Knowledge:
     return laid
 
 
+def count_taught(knowledge: Knowledge) -> str:
+    """Say how many cases taught the numbers that lie over these rules."""
+    overlay, _ = knowledge.worked_out.get(OVERLAY, (Overlay(), knowledge))
+    total = sum(overlay.cases.values())
+    return f"{total} {'case' if total == 1 else 'cases'}"
+
+
 def lay_overlay(expansion: Expansion, overlay: Overlay) -> Expansion:
     """Give the rules of one unit with the numbers of an overlay; its states have links from causes alone.
 

@@ -14,7 +14,6 @@ import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.exact.answers import Doubted, Evidence, Gate, Product, multiply_products, split_answer
-from shiftlore.exact.bounds import bound_above, bound_below, show_apart
 from shiftlore.exact.chains import Cluster, plan_within
 from shiftlore.exact.sums import TINY, Change, ClusterSum
 from shiftlore.exact.tables import (
@@ -370,6 +369,8 @@ class HubEngine:
 
     def _bound(self, core: Standing, log_root: FloatArray, clusters: Sequence[Cluster]) -> Standing:
         """Put bounds in the place of the gates that were left out."""
+        from shiftlore.exact.bounds import bound_above, bound_below, show_apart  # few cases are hard
+
         gates, p_present = core.replaced, self.p_present(core)
         apart = present_apart(self.tables.p_hidden, core.weights)
         log_shown = show_apart(gates, p_present)

@@ -6,13 +6,22 @@ Searching is imported when it is first asked for: a start with a warm cache need
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
-from shiftlore.knowledge.files import FILES, FOLDERS, SHOP_PLACE, find_knowledge, find_own_shop, list_ids
+from shiftlore.knowledge.files import (
+    FILES,
+    FOLDERS,
+    SHOP_PLACE,
+    find_data_folder,
+    find_knowledge,
+    find_own_shop,
+    list_ids,
+)
 from shiftlore.knowledge.loading import collect_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
     Access,
     Area,
     Background,
     Cause,
+    Caution,
     Check,
     Code,
     Finding,
@@ -20,10 +29,8 @@ from shiftlore.knowledge.records import (
     Job,
     Link,
     Need,
-    Price,
     Raise,
     Scope,
-    Shop,
     Stand,
     State,
     Strength,
@@ -33,23 +40,44 @@ from shiftlore.knowledge.records import (
     speak_in_general,
 )
 from shiftlore.knowledge.rulebook import Knowledge
+from shiftlore.knowledge.shops import Price, Shop
 
 if TYPE_CHECKING:
     from shiftlore.knowledge.forms import FORMS, SEVERITIES, SHOP, Form, Key
-    from shiftlore.knowledge.own_shop import KEYS, OwnShop, change_own_shop, known_tools, lay_over, read_own_shop
+    from shiftlore.knowledge.own_shop import (
+        CASEBOOK,
+        KEYS,
+        OVERLAY,
+        OwnShop,
+        change_own_shop,
+        known_tools,
+        lay_over,
+        peek_setting,
+        read_own_shop,
+    )
 
 __getattr__ = open_later(
     __name__,
     {
         "forms": ("FORMS", "SEVERITIES", "SHOP", "Form", "Key"),
-        "own_shop": ("KEYS", "OwnShop", "change_own_shop", "known_tools", "lay_over", "read_own_shop"),
+        "own_shop": (
+            "CASEBOOK",
+            "KEYS",
+            "OVERLAY",
+            "OwnShop",
+            "change_own_shop",
+            "known_tools",
+            "lay_over",
+            "peek_setting",
+            "read_own_shop",
+        ),
     },
 )
 
 __all__ = [
-    "FILES", "FOLDERS", "FORMS", "KEYS", "SEVERITIES", "SHOP", "SHOP_PLACE", "Access", "Area", "Background",
-    "Cause", "Check", "Code", "Finding", "Form", "Gauge", "Job", "Key", "Knowledge", "Link", "Need", "OwnShop", "Price",
-    "Raise", "Scope", "Shop", "Stand", "State", "Strength", "TextbookCase", "Words", "change_own_shop", "collect_knowledge",
-    "find_knowledge", "find_own_shop", "known_tools", "lay_over", "list_ids", "load_knowledge", "name_in_general",
-    "read_own_shop", "speak_in_general",
+    "CASEBOOK", "FILES", "FOLDERS", "FORMS", "KEYS", "OVERLAY", "SEVERITIES", "SHOP", "SHOP_PLACE", "Access", "Area",
+    "Background", "Cause", "Caution", "Check", "Code", "Finding", "Form", "Gauge", "Job", "Key", "Knowledge", "Link",
+    "Need", "OwnShop", "Price", "Raise", "Scope", "Shop", "Stand", "State", "Strength", "TextbookCase", "Words",
+    "change_own_shop", "collect_knowledge", "find_data_folder", "find_knowledge", "find_own_shop", "known_tools",
+    "lay_over", "list_ids", "load_knowledge", "name_in_general", "peek_setting", "read_own_shop", "speak_in_general",
 ]  # fmt: skip

@@ -96,6 +96,14 @@ def find_own_shop() -> Path | None:
     return folder / "shiftlore" / "shop.yaml" if folder else None
 
 
+def find_data_folder() -> Path | None:
+    """Say where what the user's own shop gathers is kept; None where there is neither a home nor a folder for it."""
+    base = os.environ.get("XDG_DATA_HOME") or os.environ.get("LOCALAPPDATA", "")
+    home = _find_home()
+    folder = Path(base) if os.path.isabs(base) else home / ".local" / "share" if home else None
+    return folder / "shiftlore" if folder else None
+
+
 def _find_home() -> Path | None:
     """Find the user's home; an empty setting is none, and not the root of the system."""
     try:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from shiftlore.knowledge.records import (
+    HARDEST_LEVEL,
     Access,
     Area,
     Background,
@@ -17,11 +18,10 @@ from shiftlore.knowledge.records import (
     Finding,
     FollowUp,
     Job,
-    Price,
-    Shop,
     State,
     TextbookCase,
 )
+from shiftlore.knowledge.shops import Price, Shop
 from shiftlore.reading import REQUIRED
 from shiftlore.sheets import EACH
 
@@ -143,7 +143,9 @@ FOLLOW_UP = Form("follow-up", FollowUp, (
     Key("minutes", "number", 0.0, low=0, high=_LONGEST_MINUTES), _CONSUMABLES, Key("lasting", "yes_no", False), _REMARK,
 ))  # fmt: skip
 CAUTION = Form("caution", Caution, (_ID, _SAYS, _REMARK, Key("forbidden_by", "ids", ())))
-AREA = Form("area", Area, (_ID, _LABEL))
+AREA = Form("area", Area, (
+    _ID, _LABEL, Key("practised_from", "whole", HARDEST_LEVEL, low=1, high=HARDEST_LEVEL),
+))  # fmt: skip
 PRICE = Form("price", Price, (
     _ID, Key("typical", "number", low=0, high=DEAREST), _LABEL, Key("low", "price", None, low=0, high=DEAREST),
     Key("high", "price", None, low=0, high=DEAREST), _REMARK,

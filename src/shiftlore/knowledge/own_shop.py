@@ -17,12 +17,13 @@ from shiftlore.knowledge.files import SHOP_PLACE
 from shiftlore.knowledge.forms import DEAREST, SHOP, Key
 from shiftlore.knowledge.intake import NO_WORDS, Intake, Opened, keep_once
 from shiftlore.knowledge.readers import KEY_READERS
-from shiftlore.knowledge.records import Price
 from shiftlore.knowledge.rulebook import Knowledge
+from shiftlore.knowledge.shops import Price
 from shiftlore.reading import KNOWLEDGE_BYTES, Fields, Node, known_words, number_of, quoted, read_yaml, set_value
 from shiftlore.sheets import read_sheet
 
 PRICES, SHEETS, TAX = "prices", "units", "tax_percent"
+CASEBOOK, OVERLAY = "casebook", "overlay"
 _TOOLS = ("tools", "tools_borrowed")
 _SHOPS_MONEY = ("labour_per_hour", "comeback_cost", "day_cost", "return_cost", "borrow_cost")
 """What the shop asks, so that the tax comes on top; what a day is worth to the owner is none of it."""
@@ -35,6 +36,8 @@ KEYS: Mapping[str, Key] = {
 } | {
     TAX: Key(TAX, "number", None, low=0, high=100),
     SHEETS: Key(SHEETS, "text", None),
+    CASEBOOK: Key(CASEBOOK, "text", None),
+    OVERLAY: Key(OVERLAY, "text", None),
 }
 """Keys that the file may hold beside `prices`, as they are read; all may be left out."""
 
@@ -71,6 +74,16 @@ def read_own_shop(path: Path, knowledge: Knowledge) -> OwnShop:
     found = OwnShop(path) if node is None else _read(node, problems, path, knowledge)
     _raise_for(problems)
     return found
+
+
+def peek_setting(path: Path, name: str) -> str:
+    """Give one text of a shop's file, without judging the rest or loading rules; "" where it says nothing."""
+    node = read_yaml(path, str(path))[0] if path.exists() else None
+    if node is None or node.kind != "mapping":
+        return ""
+    below = node.get(_HEADING) if [key.text for key, _ in node.pairs] == [_HEADING] else None
+    value = (below or node).get(name)
+    return value.text if value is not None and value.kind == "scalar" and not value.is_null else ""
 
 
 def _raise_for(problems: list[Problem]) -> None:
@@ -141,6 +154,8 @@ def lay_over(knowledge: Knowledge, own: OwnShop) -> Knowledge:
         return knowledge
     settings = dict(own.settings)
     folder, tax = settings.pop(SHEETS, None), settings.pop(TAX, 0.0)
+    for key in (CASEBOOK, OVERLAY):  # places that others read
+        settings.pop(key, None)
     if settings.get("logo"):
         settings["logo"] = str(own.file_at(settings["logo"]))
     mine = {"labour": "labour_per_hour" in settings, "parts": bool(own.prices)}

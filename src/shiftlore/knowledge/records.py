@@ -4,13 +4,15 @@ Ids in these records are as written, before expansion: a record with `each` stan
 record per instance of the unit (see `knowledge/README.md`).
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from shiftlore.basics.problems import Mark
 from shiftlore.basics.quantities import Share, Signed
 
 NOWHERE = Mark()
+HARDEST_LEVEL = 4
+"""Levels of practice are numbered from 1 to this."""
 NAMED_BY_TYPE = "element"
 """A kind of instance that says little by itself: its types are named instead."""
 
@@ -394,56 +396,6 @@ class Caution:
 
 
 @dataclass(frozen=True, slots=True)
-class Price:
-    """One line of the price book, in the shop's currency."""
-
-    id: str
-    label: str
-    low: float
-    typical: float
-    high: float
-    mark: Mark = NOWHERE
-
-
-@dataclass(frozen=True, slots=True)
-class Shop:
-    """Labour rate, currency, tools at hand and what the shop prints of itself.
-
-    Args:
-        invented: what of its prices is an example only: ``labour``, ``parts``.
-        tax_percent: the tax that rate and prices include; 0 where they are net.
-        check_minutes: what every check takes beside its own time: the tool fetched, the result written down.
-        day_cost, owner_day_cost: a day on which a vehicle stands in the shop, and on which its owner is without it.
-        return_cost: one more appointment that was agreed beforehand; a comeback costs `comeback_cost`.
-        tools_borrowed: what the shop can borrow or hire, each at `borrow_cost`.
-    """
-
-    name: str
-    address: str
-    logo: str
-    currency: str
-    locale: str
-    labour_per_hour: float
-    tools: tuple[str, ...]
-    road_test_minutes: float
-    comeback_cost: float
-    quote_days: int
-    mark: Mark = NOWHERE
-    invented: tuple[str, ...] = ()
-    tax_percent: float = 0.0
-    check_minutes: float = 0.0
-    day_cost: float = 0.0
-    owner_day_cost: float = 0.0
-    return_cost: float = 0.0
-    borrow_cost: float = 0.0
-    tools_borrowed: tuple[str, ...] = ()
-
-    def has(self, tools: Iterable[str]) -> bool:
-        """Tell whether all of some tools are at hand or can be borrowed."""
-        return {*self.tools, *self.tools_borrowed}.issuperset(tools)
-
-
-@dataclass(frozen=True, slots=True)
 class Code:
     """A stored trouble code, what it means, and the finding that it answers.
 
@@ -462,11 +414,12 @@ class Code:
 
 @dataclass(frozen=True, slots=True)
 class Area:
-    """One of the fixed areas of CONTRACT, with its plain name."""
+    """One of the fixed areas of CONTRACT, with its plain name; its causes are practised on from a level on."""
 
     id: str
     label: str
     mark: Mark = NOWHERE
+    practised_from: int = HARDEST_LEVEL
 
 
 @dataclass(frozen=True, slots=True)

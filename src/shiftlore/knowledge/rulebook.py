@@ -18,12 +18,11 @@ from shiftlore.knowledge.records import (
     Finding,
     FollowUp,
     Job,
-    Price,
-    Shop,
     State,
     TextbookCase,
     Words,
 )
+from shiftlore.knowledge.shops import Price, Shop
 from shiftlore.sheets import UnitSheet
 
 SHEET_ENDINGS = (".yaml", ".yml", ".json")

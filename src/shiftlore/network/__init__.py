@@ -18,6 +18,7 @@ if TYPE_CHECKING:
         divorce,
         expand_gate,
         sample_network,
+        sample_seen,
     )
 
 __getattr__ = open_later(
@@ -25,7 +26,7 @@ __getattr__ = open_later(
     {
         "networks": (
             "FloatArray", "Gate", "Network", "NoisyLink", "NoisyMax", "StateArray", "Table", "Variable", "divorce",
-            "expand_gate", "sample_network",
+            "expand_gate", "sample_network", "sample_seen",
         )
     },
 )  # fmt: skip
@@ -43,4 +44,5 @@ __all__ = [
     "divorce",
     "expand_gate",
     "sample_network",
+    "sample_seen",
 ]

@@ -303,13 +303,18 @@ def _sample_roots(
 
 
 def _sample_noisy(gate: NoisyMax, states: dict[str, StateArray], rng: np.random.Generator, n: int) -> StateArray:
-    """Draw the child of a noisy gate: only parents that are not sound need arithmetic."""
+    """Draw the child of a noisy gate."""
+    return (rng.random((n, 1)) >= _cumulate_noisy(gate, states, n)).sum(axis=1)
+
+
+def _cumulate_noisy(gate: NoisyMax, states: Mapping[str, StateArray], n: int) -> FloatArray:
+    """Cumulate the child's states, the last left out, shape (n, states - 1): only parents that are not sound need work."""
     cumulative = np.repeat(np.cumsum(gate.leak)[None, :-1], n, axis=0)
     for link in gate.links:
         present = np.flatnonzero(states[link.parent])
         if present.size:
             cumulative[present] *= np.cumsum(link.matrix, axis=1)[states[link.parent][present], :-1]
-    return (rng.random((n, 1)) >= cumulative).sum(axis=1)
+    return cumulative
 
 
 def sample_network(
@@ -335,3 +340,43 @@ def sample_network(
         else:
             states[name] = _pick_states(gate.array[tuple(states[parent] for parent in gate.parents)], rng)
     return states
+
+
+TINY_WEIGHT = 1e-12
+"""What a draw counts that could not show what was seen; only where none could it matters."""
+
+
+def sample_seen(
+    network: Network,
+    rng: np.random.Generator,
+    n: int,
+    given: Mapping[str, FloatArray],
+    seen: Mapping[str, int],
+) -> dict[str, int]:
+    """Draw one vehicle that shows what was seen: of `n` draws one, as often as it makes what was seen likely.
+
+    Args:
+        given: root -> a prior that stands for its own.
+        seen: variable -> its state; no variable with children among them for a good draw.
+        n: with more draws the vehicle follows the exact distribution more closely.
+    Source: Fung and Chang 1990, Shachter and Peot 1990: likelihood weighting.
+    """
+    states = _sample_roots(network, rng, n, given)
+    log_weights = np.zeros(n)
+    for name in network.order:
+        if name in states:
+            continue
+        gate = network.gates[name]
+        if isinstance(gate, NoisyMax):
+            upto = np.concatenate([_cumulate_noisy(gate, states, n), np.ones((n, 1))], axis=1)
+            p = np.diff(upto, axis=1, prepend=0.0)
+        else:
+            p = gate.array[tuple(states[parent] for parent in gate.parents)]
+        if name in seen:
+            states[name] = np.full(n, seen[name])
+            log_weights += np.log(np.maximum(p[:, seen[name]], TINY_WEIGHT))
+        else:
+            states[name] = _pick_states(p, rng)
+    weights = np.exp(log_weights - log_weights.max())
+    row = int(rng.choice(n, p=weights / weights.sum()))
+    return {name: int(column[row]) for name, column in states.items()}

@@ -13,17 +13,8 @@ import numpy as np
 
 from shiftlore.basics.quantities import kind_of, to_base
 from shiftlore.cases import CAME_BACK, CURED, NOT_CURED
-from shiftlore.compiling import (
-    AlikeRepair,
-    CompiledCase,
-    Observation,
-    draw_faults,
-    find_alike,
-    list_features,
-    query_with_pgmpy,
-)
+from shiftlore.compiling import CompiledCase, Observation, draw_faults, query_with_pgmpy
 from shiftlore.exact import normalise
-from shiftlore.gearing import describe_unit
 
 N_DRAWS = 40
 """Draws from the spreads; enough to place the 5th and 95th percentile to about a third of a standard deviation."""
@@ -47,7 +38,6 @@ SMALLEST_DECIBANS = 0.5
 P_FLOOR = 1e-15
 MOST_SETS, SET_WORTH_NAMING = 3, 0.05
 """Sets of causes that are named, and how probable one must be (judgement)."""
-MOST_ALIKE = 3
 LESSONS = ("published_repairs", "Published repairs with such answers")
 CAME_OF_IT = {"": "done", CURED: "cured it", NOT_CURED: "did not cure it", CAME_BACK: "helped for a while"}
 LEFT_WORTH_TELLING = 0.1
@@ -133,12 +123,53 @@ class Audit:
 
 
 @dataclass(frozen=True, slots=True)
+class Apart:
+    """An answer that tells a case from one that looked like it.
+
+    Args:
+        label: of the finding; here, there: what was answered; `there` is None where nothing was told of it.
+        decibans: how far the answer here speaks for (above 0) or against (below) what the other was.
+    """
+
+    finding: str
+    label: str
+    here: str
+    there: str | None
+    decibans: float
+
+
+@dataclass(frozen=True, slots=True)
+class AlikeCase:
+    """A case that looked like the one at hand: see `repairs.alike`.
+
+    Args:
+        source: `shop` or `published`.
+        presented: in one line; cause: what it was, in words; causes: its ids, none where the rules have no such cause.
+        likeness: probability that both have the same cause, each judged by itself, 0 to 1.
+        factor_decibans: weight of evidence for one and the same cause against two strangers.
+        shared: answers that both gave, those that speak most for what they have in common first.
+        apart: what tells them apart, what speaks most against first.
+    """
+
+    source: str
+    id: str
+    presented: str
+    cause: str
+    area: str
+    causes: tuple[str, ...]
+    likeness: float
+    factor_decibans: float
+    shared: tuple[Reason, ...] = ()
+    apart: tuple[Apart, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Ranking:
     """The whole ranking of one case, most probable first.
 
     Args:
         measured: what each number of the case says, in words.
-        alike: published repairs that the case looks like, most alike first.
+        alike: earlier cases that looked alike, which the ranking itself does not look for (`repairs.find_alike`).
         closed: the job that cured it; the causes are then what it was. None while the case is open.
     """
 
@@ -153,7 +184,7 @@ class Ranking:
     together: tuple[RankedSet, ...] = ()
     closed: Closed | None = None
     measured: tuple[str, ...] = ()
-    alike: tuple[AlikeRepair, ...] = ()
+    alike: tuple[AlikeCase, ...] = ()
 
 
 def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False) -> Ranking:
@@ -184,14 +215,8 @@ def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False
         together=_rank_sets(compiled),
         closed=Closed(*compiled.closed) if compiled.closed else None,
         measured=tell_measured(compiled),
-        alike=_find_alike(compiled),
     )
     return replace(ranking, audit=audit_ranking(compiled, ranking)) if audit else ranking
-
-
-def _find_alike(compiled: CompiledCase) -> tuple[AlikeRepair, ...]:
-    said = list_features(compiled.expansion, compiled.unit.sheet, compiled.case, compiled.answers)
-    return find_alike(compiled.knowledge, said, MOST_ALIKE) if compiled.leaned is not None else ()
 
 
 def _rank_one(
@@ -310,6 +335,8 @@ def tell_measured(compiled: CompiledCase) -> tuple[str, ...]:
 
 def _tell_ratio(compiled: CompiledCase, value: float, gear: str) -> str:
     """Say which gear has a ratio, or what slips where it was measured."""
+    from shiftlore.gearing import describe_unit  # few cases have one
+
     sheet = compiled.unit.sheet
     name = next(name for name, line in sheet.gears.items() if line.id == gear)
     sign = -1.0 if sheet.gears[name].kind == "reverse" else 1.0

@@ -24,12 +24,16 @@ from shiftlore.reading.scalars import (
 )
 
 if TYPE_CHECKING:
-    from shiftlore.reading.editing import carry_over, set_value
+    from shiftlore.reading.editing import carry_over, render_as_json, set_value
+    from shiftlore.reading.json_lines import read_json_line
 
-__getattr__ = open_later(__name__, {"editing": ("carry_over", "set_value")})
+__getattr__ = open_later(
+    __name__, {"editing": ("carry_over", "render_as_json", "set_value"), "json_lines": ("read_json_line",)}
+)
 
 __all__ = [
     "CASE_BYTES", "CODE_FORM", "FORBIDDEN", "KNOWLEDGE_BYTES", "MAX_DEPTH", "REQUIRED", "Fields", "Node", "Origin", "answer_of",
-    "bare_meaning", "carry_over", "id_of", "known_words", "number_of", "problem_at", "quoted", "read_yaml", "set_value",
-    "text_of", "whole_of", "word_of", "yes_no_of",
+    "bare_meaning", "carry_over", "id_of", "known_words", "number_of", "problem_at", "quoted", "read_json_line", "read_yaml",
+    "render_as_json",
+    "set_value", "text_of", "whole_of", "word_of", "yes_no_of",
 ]  # fmt: skip

@@ -70,9 +70,7 @@ def carry_over(text: str, before: str, after: str, same: Callable[[str], str] = 
     Raises: ValueError: the text cannot be taken apart.
     """
     if text.lstrip().startswith("{"):
-        node, problems = read_yaml(after)
-        assert node is not None and not problems, "it was rendered here"
-        return json.dumps(_as_json(node), ensure_ascii=False, indent=2) + "\n"
+        return render_as_json(after, indent=2) + "\n"
     root, old, new = _load(text), _load(before), _load(after)
     _carry(root, old, new, same)
     made = _dump(root, text)
@@ -81,6 +79,18 @@ def carry_over(text: str, before: str, after: str, same: Callable[[str], str] = 
         if comment in lost:
             lost.remove(comment)
     return made + "".join(f"{comment}\n" for comment in lost)
+
+
+def render_as_json(text: str, indent: int | None = None) -> str:
+    """Write a document that was rendered here as JSON; yes and no stay words.
+
+    Example:
+        >>> render_as_json("a: [yes, 1.5]\\n")
+        '{"a": ["yes", 1.5]}'
+    """
+    node, problems = read_yaml(text)
+    assert node is not None and not problems, "it was rendered here"
+    return json.dumps(_as_json(node), ensure_ascii=False, indent=indent)
 
 
 class _AsWritten(VersionedResolver):

@@ -26,7 +26,7 @@ FORBIDDEN = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff\ud800-\udfff]"
 )
 _JSON_PAIR = re.compile(r"\\u([dD][89abAB][0-9a-fA-F]{2})\\u([dD][c-fC-F][0-9a-fA-F]{2})")
-_JSON_EXPONENT = re.compile(r"-?\d+(\.\d+)?[eE][-+]?\d+")
+JSON_EXPONENT = re.compile(r"-?\d+(\.\d+)?[eE][-+]?\d+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,8 +227,8 @@ class _Composer:
         node = self._node("scalar", event)
         node.text = event.value
         node.bare = event.style in (None, "")
-        if self.origin.is_json and node.bare and _JSON_EXPONENT.fullmatch(node.text):
-            node.text = _plain_number(node.text)
+        if self.origin.is_json and node.bare and JSON_EXPONENT.fullmatch(node.text):
+            node.text = plain_number(node.text)
         found = None if node.bare else FORBIDDEN.search(node.text)
         if found:
             what = f"Unprintable character U+{ord(found[0]):04X} in a quoted text"
@@ -306,7 +306,7 @@ _STEPS = {
 }
 
 
-def _plain_number(text: str) -> str:
+def plain_number(text: str) -> str:
     """Write a JSON number with an exponent without one, where that is possible."""
     value = float(text)
     return str(int(value)) if abs(value) < 1e15 and value == int(value) else f"{value:f}".rstrip("0")

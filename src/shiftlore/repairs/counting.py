@@ -7,7 +7,7 @@ Source: Dempster, Laird and Rubin 1977; noisy-OR counts as in Diez 1993; Gelman 
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from typing import Any
@@ -40,6 +40,10 @@ SMALL_STEP = 2e-3
 LEAST_SEEN = 0.5
 """Vehicles, by their parts, that a number must rest on to be told."""
 _P_NEXT_TO_NOTHING = 1e-6
+CHUNK = 16
+"""Vehicles that are counted in one go."""
+Spread = Callable[[Callable[[Any, Any], Any], Iterable[Any]], Iterator[tuple[int, Any]]]
+"""Calls a function of the module level with the rules and each item; gives (place of the item, result) as they come."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +101,29 @@ class Counts:
     log_likelihood: float = 0.0
     refused: list[Confirmed] = field(default_factory=list)
 
+    def add(self, more: "Counts") -> None:
+        """Add what other vehicles say."""
+        for name in _SUMS:
+            own = getattr(self, name)
+            for key, value in getattr(more, name).items():
+                own[key] += value
+        self.prior |= more.prior
+        self.unexplained += more.unexplained
+        self.of_unexplained += more.of_unexplained
+        self.log_likelihood += more.log_likelihood
+        self.refused += more.refused
+
+
+_SUMS = ("causes", "of_causes", "fired", "tried", "meant")
+
+
+@dataclass(frozen=True)
+class CountTask:
+    """Some of the vehicles, to be counted under the rules with an overlay."""
+
+    overlay: Overlay
+    vehicles: tuple[Confirmed, ...]
+
 
 @dataclass(frozen=True)
 class Learning:
@@ -117,6 +144,7 @@ def learn_numbers(
     vehicles: Sequence[Confirmed],
     rounds: int = MOST_ROUNDS,
     tell_done: Callable[[float], None] = lambda share: None,
+    spread: Spread | None = None,
 ) -> Learning:
     """Learn base rates, strengths of lines and the share of unexplained signs.
 
@@ -124,10 +152,11 @@ def learn_numbers(
         knowledge: the rules; an overlay on them is taken off.
         rounds: most rounds.
         tell_done: called with how far it is at most, 0 to 1.
+        spread: has chunks of vehicles counted elsewhere; None counts them here. The numbers are the same either way.
     """
     overlay, path = Overlay(), []
     for done in range(rounds):
-        counts = count_vehicles(knowledge, overlay, vehicles, partial(_tell_part, tell_done, done, rounds))
+        counts = count_vehicles(knowledge, overlay, vehicles, partial(_tell_part, tell_done, done, rounds), spread)
         path.append(counts.log_likelihood)
         before, overlay = overlay, weigh_counts(knowledge, counts, vehicles)
         if _largest_step(before, overlay) < SMALL_STEP:
@@ -152,11 +181,32 @@ def count_vehicles(
     overlay: Overlay,
     vehicles: Sequence[Confirmed],
     tell_done: Callable[[float], None] = lambda share: None,
+    spread: Spread | None = None,
 ) -> Counts:
-    """Count what the vehicles say, under the rules with an overlay."""
-    counts, laid = Counts(), with_overlay(knowledge, overlay)
-    for i, vehicle in enumerate(vehicles):
-        tell_done(i / len(vehicles))
+    """Count what the vehicles say, under the rules with an overlay.
+
+    They are counted in chunks that are the same whoever counts them, and added up in their order; so are all digits.
+    """
+    tasks = [CountTask(overlay, tuple(vehicles[at : at + CHUNK])) for at in range(0, len(vehicles), CHUNK)]
+    counted = ((i, count_chunk(knowledge, task)) for i, task in enumerate(tasks))
+    found: dict[int, Counts] = {}
+    for place, counts in counted if spread is None else spread(count_chunk, tasks):
+        found[place] = counts
+        tell_done(len(found) / len(tasks))
+    whole = Counts()
+    for place in range(len(tasks)):
+        whole.add(found.pop(place))
+    return whole
+
+
+def count_chunk(knowledge: Knowledge, task: CountTask) -> Counts:
+    """Count what some of the vehicles say."""
+    overlay, laid = knowledge.worked_out.get(count_chunk, (None, knowledge))
+    if overlay != task.overlay:
+        laid = with_overlay(knowledge, task.overlay)
+        knowledge.worked_out[count_chunk] = (task.overlay, laid)
+    counts = Counts()
+    for vehicle in task.vehicles:
         plain, unit = (compile_unit(rules, vehicle.case.vehicle) for rules in (knowledge, laid))
         try:
             _Count(counts, plain, unit, vehicle).run()

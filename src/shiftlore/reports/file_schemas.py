@@ -14,10 +14,12 @@ from shiftlore.cases import (
     HIGHEST_ODOMETER_KM,
     LAYOUTS,
     LONGEST_DAYS,
+    LONGEST_WORK_MINUTES,
     MOST_SPEEDS,
     ONSETS,
     RESULTS,
 )
+from shiftlore.cases.outcomes import ID_FORM
 from shiftlore.knowledge import FILES, FOLDERS, FORMS, SEVERITIES, SHOP, Form, Key
 from shiftlore.knowledge.language import LISTS, SIGNS, TURNS, WEIGHTS
 from shiftlore.reading import CODE_FORM, REQUIRED
@@ -33,6 +35,18 @@ _MAYBE: Schema = {"type": ["boolean", "null"]}
 _TEXTS: Schema = {"type": ["array", "null"], "items": _TEXT, "uniqueItems": True}
 _ANSWER: Schema = {"type": ["string", "boolean"]}
 _AMOUNT: Schema = {"type": ["number", "null"], "minimum": 0}
+
+_OUTCOME: Schema = {
+    "causes": _IDS,
+    "confirmed": {"enum": [*CONFIRMED_BY, None]},
+    "jobs": _IDS,
+    "result": {"enum": [*RESULTS, None]},
+    "minutes": {**_AMOUNT, "maximum": LONGEST_WORK_MINUTES},
+    "spent": {**_AMOUNT, "maximum": HIGHEST_BUDGET},
+    "after_km": {**_AMOUNT, "maximum": HIGHEST_ODOMETER_KM},
+    "closed_on": {"type": ["string", "null"], "pattern": "^\\d{4}-\\d\\d-\\d\\d$"},
+    "id": {"type": ["string", "null"], "pattern": f"^{ID_FORM.pattern}$"},
+}
 
 
 def case_schema() -> Schema:
@@ -72,7 +86,7 @@ def case_schema() -> Schema:
             "uniqueItems": True,
             "description": "checks and jobs done, in order; a job with what came of it",
         },
-        "outcome": _maybe({"causes": _IDS, "confirmed": {"enum": [*CONFIRMED_BY, None]}}),
+        "outcome": {**_maybe(_OUTCOME), "description": "what it was, and what came of it"},
         "access": {**_ID, "type": ["string", "null"], "description": "state of disassembly now"},
         "budget": {**_AMOUNT, "maximum": HIGHEST_BUDGET},
         "asked": {**_IDS, "description": "what the interview has asked, in order"},

@@ -1,14 +1,22 @@
 """The ranking as text for the bench: where the trouble lies, what it may be, what speaks for and against."""
 
+import textwrap
 from collections.abc import Sequence
 
-from shiftlore.ranking import RankedCause, Ranking, Reason
+from shiftlore.ranking import AlikeCase, Apart, RankedCause, Ranking, Reason
 from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_km, say_percent, wrap_lines
 
 SHOWN_CAUSES = 8
 SHOWN_AREAS = 5
 SHOWN_REASONS = 4
 P_WORTH_SHOWING = 0.01
+OWN_SHOP = "shop"
+"""Source of the cases that are the shop's own."""
+LEAST_WEIGHT = 0.5
+"""Decibans that are told: a smaller change of belief nobody notices (Good 1950)."""
+LONGEST_CAUSE = 80
+LARGEST_ODDS = 1_000
+"""Beyond, odds are a figure of the model and not of the world (judgement)."""
 
 
 def render_ranking(
@@ -49,9 +57,9 @@ def render_ranking(
         lines += ["", strong("What was measured")]
         lines += [line for text in ranking.measured for line in wrap_lines(text, " " * 6, "  ", width)]
     if ranking.alike:
-        lines += ["", strong("Published repairs that looked like this")]
+        lines += ["", strong("Looked alike")]
         for one in ranking.alike:
-            lines += wrap_lines(f"{one.presented} It was: {one.cause}", " " * 6, "  ", width)
+            lines += wrap_lines(tell_alike(one), " " * 6, "  ", width)
     lines += ["", *wrap_lines(ranking.fit.note, width=width)]
     if ranking.unused:
         lines += wrap_lines(f"Carries no weight on this unit: {', '.join(ranking.unused)}.", width=width)
@@ -77,3 +85,41 @@ def _render_reasons(word: str, reasons: Sequence[Reason], width: int) -> list[st
         return []
     text = "; ".join(f"{reason.label} ({reason.decibans:+.0f})" for reason in reasons[:SHOWN_REASONS])
     return wrap_lines(text, indent=" " * 15, first=f"      {word:<9}", width=width)
+
+
+def tell_alike(case: AlikeCase) -> str:
+    """Say of a case that looked alike what it presented, what it was, what it shares and what tells it apart."""
+    whose = "Your own case" if case.source == OWN_SHOP else "Published repair"
+    cause = case.cause.rstrip(". ") or "not known"
+    told = f"{whose} {case.id}: {case.presented.rstrip('. ')}. It was: {cause}{f' ({case.area})' if case.area else ''}."
+    shared = "; ".join(f"{sign.label} ({sign.decibans:+.0f})" for sign in case.shared)
+    apart = "; ".join(map(_tell_apart, case.apart))
+    likely = f"One cause made both {say_odds(case.factor_decibans)} as likely as two would."
+    parts = [told, likely, f"Alike in: {shared}." if shared else "", f"Apart: {apart}." if apart else ""]
+    return " ".join(part for part in parts if part)
+
+
+def name_alike(case: AlikeCase) -> str:
+    """Say in one line what a case that looked alike was."""
+    cause = textwrap.shorten(case.cause, LONGEST_CAUSE, placeholder=" ...").rstrip(". ")
+    whose = "Your own case" if case.source == OWN_SHOP else "Published repair"
+    return f"{whose} {case.id} looked alike: {cause or 'its cause is not known'} (r: more)"
+
+
+def _tell_apart(sign: Apart) -> str:
+    weight = f" ({sign.decibans:+.0f})" if abs(sign.decibans) >= LEAST_WEIGHT else ""
+    there = "nothing told" if sign.there is None else sign.there
+    return f"{sign.label}: there {there}, here {sign.here}{weight}"
+
+
+def say_odds(decibans: float) -> str:
+    """Say a weight of evidence as so many times, in two figures at most.
+
+    Example:
+        >>> say_odds(12.0), say_odds(20.6), say_odds(31.0)
+        ('16 times', '110 times', 'over 1,000 times')
+    """
+    times = 10 ** (decibans / 10)
+    if times > LARGEST_ODDS:
+        return f"over {LARGEST_ODDS:,} times"
+    return f"{float(f'{times:.1e}'):,.0f} times"

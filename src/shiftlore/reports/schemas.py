@@ -1,10 +1,15 @@
-"""The JSON Schemas (2020-12) of what the commands print with `--format json`.
+"""Results as JSON with the fields of the contract, and the JSON Schemas (2020-12) that they fit.
 
 Fields may be added to results in later versions, so their schemas require what the contract promises and allow more.
 """
 
+import json
 from collections.abc import Sequence
-from typing import Any
+from dataclasses import fields, is_dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from shiftlore.gearing import UnitDescription
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 Schema = dict[str, Any]
@@ -64,6 +69,16 @@ def rank_schema() -> Schema:
     reasons = list_of_objects(("finding label", TEXT), ("decibans", NUMBER))
     causes = list_of_objects(("id label area", TEXT), ("probability low high", PROBABILITY), ("for against", reasons))
     audit = object_of(("engine", TEXT), ("max_abs_difference", AMOUNT), ("causes", COUNT), ("seconds", AMOUNT))
+    sign = (("finding label here", TEXT), ("there", or_null(TEXT)), ("decibans", NUMBER))
+    alike = list_of_objects(
+        ("id presented cause area", TEXT),
+        ("source", enum_of("shop published")),
+        ("causes", TEXTS),
+        ("likeness", PROBABILITY),
+        ("factor_decibans", NUMBER),
+        ("shared", reasons),
+        ("apart", list_of_objects(*sign)),
+    )
     return result_of(
         "Shiftlore rank",
         ("unit", TEXT),
@@ -72,7 +87,7 @@ def rank_schema() -> Schema:
         ("nothing_found", PROBABILITY),
         ("fit", object_of(("log10_odds", NUMBER), ("note", TEXT), ("left_out", PROBABILITY))),
         ("together", list_of_objects(("causes labels", TEXTS), ("probability", PROBABILITY))),
-        ("alike", list_of_objects(("id presented cause area", TEXT), ("likeness", PROBABILITY))),
+        ("alike", alike),
         optional=(
             ("seconds", AMOUNT),
             ("unused measured", TEXTS),
@@ -80,6 +95,22 @@ def rank_schema() -> Schema:
             ("closed", object_of(("job label", TEXT))),
         ),
     )
+
+
+def fleet_schema() -> Schema:
+    """Give the JSON Schema of one row that `fleet` writes; of Parquet too, where an id is a text."""
+    problem = object_of(("code what write_instead", TEXT), ("severity", enum_of("error warning")))
+    row = object_of(
+        ("row", {"type": "integer", "minimum": 1}),
+        ("unit", TEXT),
+        ("areas", list_of_objects(("area", TEXT), ("probability", PROBABILITY))),
+        ("causes", list_of_objects(("id area", TEXT), ("probability", PROBABILITY))),
+        ("nothing_found", PROBABILITY),
+        ("fit", object_of(("log10_odds", NUMBER), ("left_out", PROBABILITY))),
+        ("problems", list_of(problem)),
+        optional=(("id", {"type": ["string", "integer"]}), ("closed", TEXT)),
+    )
+    return {"$schema": DIALECT, "title": "Shiftlore fleet, one row", **row}
 
 
 PRICE_BASIS: Sequence[Group] = (("invented", TEXTS), ("tax_percent", AMOUNT))
@@ -232,6 +263,25 @@ def repairs_schema() -> Schema:
     )
 
 
+def casebook_schema() -> Schema:
+    """Give the JSON Schema of what `casebook list`, `show` and `counts` print."""
+    numbers = "minutes spent comeback_km odometer_km"
+    number = {"type": ["number", "null"], "minimum": 0}
+    former = object_of(("closed_on confirmed outcome", TEXT), ("causes corrections", TEXTS))
+    entry = (
+        ("id closed_on unit area outcome confirmed currency person told program", TEXT),
+        ("case", {"type": "object"}),
+        ("causes templates cause_labels corrections job_labels", TEXTS),
+        (numbers, number),
+        ("signs", map_of(TEXT)),
+        ("areas beliefs alone", map_of(PROBABILITY)),
+        ("history", list_of(former)),
+    )
+    tally = object_of(("here forgotten", COUNT))
+    counts = object_of(("cases", tally), ("areas units causes outcomes", map_of(tally)))
+    return result_of("Shiftlore casebook", optional=(("entries", list_of_objects(*entry)), ("counts", counts)))
+
+
 def unit_schema() -> Schema:
     """Give the JSON Schema of `unit`."""
     number, maybe, text = ({"type": [kind, "null"]} for kind in ("number", "boolean", "string"))
@@ -272,3 +322,43 @@ def unit_schema() -> Schema:
         ("measured", or_null(measured)),
         ("failsafe_gear", text),
     )
+
+
+FORMAT_VERSION = 1
+RENAMED = {"speaks_for": "for", "speaks_against": "against"}
+"""Field names that Python keeps for itself."""
+TIME = "seconds"
+UNIT_FIELDS = ("label", "gears", "lost", "stuck", "missing", "warnings", "solved", "measured", "failsafe_gear")
+
+
+def to_plain(value: Any) -> Any:
+    """Turn frozen records into plain objects and lists; numpy numbers become Python's.
+
+    Example:
+        >>> to_plain((1, {"a": 2.5}))
+        [1, {'a': 2.5}]
+    """
+    if is_dataclass(value) and not isinstance(value, type):
+        return {RENAMED.get(item.name, item.name): to_plain(getattr(value, item.name)) for item in fields(value)}
+    if isinstance(value, dict) or hasattr(value, "items"):
+        return {str(key): to_plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple, set, frozenset)):
+        return [to_plain(item) for item in value]
+    return value.item() if hasattr(value, "item") else value
+
+
+def render_json(value: Any, timing: bool = False) -> str:
+    """Write a result as JSON text; fields that are None at the top level are left out.
+
+    Args:
+        timing: also write how long it took; without it equal results give equal bytes.
+    """
+    fields_of = {key: item for key, item in to_plain(value).items() if item is not None and (timing or key != TIME)}
+    top = {"shiftlore": FORMAT_VERSION, **fields_of}
+    return json.dumps(top, ensure_ascii=False, indent=2, allow_nan=False)
+
+
+def unit_to_json(description: "UnitDescription") -> dict[str, Any]:
+    """Give the fields of the `unit` command's JSON output as plain values."""
+    plain = {name: to_plain(getattr(description, name)) for name in UNIT_FIELDS}
+    return {"shiftlore": FORMAT_VERSION, "unit": description.id, **plain}

@@ -1,10 +1,11 @@
 """The interview as text for the bench: a question with what can be typed, where it stands, a step with what to mind."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from shiftlore.advising import NextSteps
 from shiftlore.compiling import CompiledCase
 from shiftlore.ranking import RankedCause, Ranking
+from shiftlore.reports.rank_text import name_alike
 from shiftlore.reports.wording import (
     PROCEDURE_FIRST,
     WIDTH,
@@ -73,6 +74,7 @@ def render_bench(
     *,
     shown_before: Mapping[str, float] | None = None,
     steps_before: Sequence[str] = (),
+    alike_before: Collection[str] = (),
     width: int = WIDTH,
     strong: Mark = leave_plain,
 ) -> str:
@@ -80,11 +82,13 @@ def render_bench(
 
     Args:
         shown_before: probabilities of the causes when this was last shown, or None at first.
-        steps_before: ids of the steps as they were last shown.
+        steps_before: ids of the steps as they were last shown; alike_before: of the cases that were named as alike.
     """
     lines = ["", strong("Where it stands")]
     for cause in ranking.causes[:SHOWN_CAUSES]:
         lines += _render_cause(cause, shown_before, width, strong)
+    if ranking.alike and ranking.alike[0].id not in alike_before:
+        lines += wrap_lines(name_alike(ranking.alike[0]), " " * 8, "  ", width)
     level = compiled.knowledge.access[compiled.case.access].label.lower()
     lines += ["", strong(f"What to do next ({level})")]
     for place, step in enumerate(plan.steps[:SHOWN_STEPS], 1):

@@ -40,7 +40,7 @@ def tell_visit(bench: UnitBench, vehicle: Drawn, policy: Habit, luck: np.ndarray
             showed = _name_signs(bench, vehicle, state, bench.reveals[action.ids[0]])
         else:
             labels, showed = tuple(name_job(compiled, job) for job in action.ids), ()
-        acts.append(Act(action.kind, action.ids, labels, work.cost, showed, cured))
+        acts.append(Act(action.kind, action.ids, labels, work.cost, showed=showed, cured=cured))
         state = work.state
     if not cured:
         total += leaving_cost(bench, state)
@@ -54,7 +54,7 @@ def tell_visit(bench: UnitBench, vehicle: Drawn, policy: Habit, luck: np.ndarray
 
 
 def tell_visits(
-    unit: CompiledUnit, vehicles: int, seed: int, count: int, policy: str, shop: Shop | None = None
+    unit: CompiledUnit, vehicles: int, seed: int, count: int, policy: str, *, shop: Shop | None = None
 ) -> tuple[Visit, ...]:
     """Tell the first visits of a simulation.
 
@@ -75,7 +75,6 @@ def tell_visits(
 
 def _name_signs(bench: UnitBench, vehicle: Drawn, state: WorkState, revealed: Sequence[str]) -> tuple[str, ...]:
     """Name what a check shows beside what is known, the sound answers left out."""
-    expansion = bench.compiled.expansion
     telling = [name for name in revealed if vehicle.readings[name] and name not in state.evidence]
     named = [_name_sign(bench, vehicle, name) for name in telling[:MOST_TOLD]]
     more = len(telling) - MOST_TOLD

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from shiftlore.words.report import Report, SaidAnswer, read_report
     from shiftlore.words.said_case import make_case
     from shiftlore.words.search import Hit, SearchIndex, add_said, build_index, find_words
+    from shiftlore.words.vocabulary import Vocabulary, choose_vocabulary
 
 __getattr__ = open_later(
     __name__,
@@ -20,10 +21,11 @@ __getattr__ = open_later(
         "report": ("Report", "SaidAnswer", "read_report"),
         "said_case": ("make_case",),
         "search": ("Hit", "SearchIndex", "add_said", "build_index", "find_words"),
+        "vocabulary": ("Vocabulary", "choose_vocabulary"),
     },
 )
 
 __all__ = [
-    "Hit", "Phrases", "Report", "SaidAnswer", "SearchIndex", "add_said", "build_index", "fill_slots", "find_words",
-    "load_phrases", "make_case", "read_report",
+    "Hit", "Phrases", "Report", "SaidAnswer", "SearchIndex", "Vocabulary", "add_said", "build_index", "choose_vocabulary",
+    "fill_slots", "find_words", "load_phrases", "make_case", "read_report",
 ]  # fmt: skip

@@ -1,13 +1,16 @@
-"""Numbers that cases have taught: the overlay as a file to review, and a summary of it."""
+"""What cases and published repairs have taught: the overlay as a file to review, and how the repairs are ranked."""
 
 import math
 from collections.abc import Mapping
 
 from shiftlore.compiling import Learned, Overlay
 from shiftlore.knowledge import Knowledge
+from shiftlore.repairs import Group, Miss, Scores
 from shiftlore.reports.wording import WIDTH, Mark, leave_plain, wrap_lines
 
 SHOWN = 12
+_TABLE_HEAD = f"{'':<32}{'repairs':>8}{'first':>8}{'in 3':>8}{'in 5':>8}"
+_NO_SAMPLE = "Bulletins and recalls stand for many vehicles of one family: they are no sample of what comes in."
 HEAD = """\
 # Numbers that cases have taught, laid over the rules. `there` of `of`: how often it was so, as far as the cases can tell,
 # in parts of vehicles. Strike out any line that you do not believe; the rules themselves are not changed.
@@ -63,3 +66,38 @@ def _most_changed(table: Mapping) -> list[tuple]:
 
 def _label(label: str) -> str:
     return label.replace("{name}", "…")
+
+
+def render_scores(scores: Scores, misses: int = 0) -> str:
+    """Write shares per kind of record and area, loss, calibration, and the worst misses, in at most 80 columns.
+
+    Args:
+        misses: how many of them to show; 0 shows all.
+    """
+    lines = [_TABLE_HEAD, *(_render_group(name, group) for name, group in scores.groups.items())]
+    lines += ["", *wrap_lines(f"Log loss {scores.log_loss:.3f}. {_NO_SAMPLE}")]
+    lines += ["", "Areas given a chance of, and right in:"]
+    for band in scores.bands:
+        lines.append(
+            f"  {band.low:>4.0%} to {band.high:>4.0%} {band.count:>8} areas, mean {band.mean:>4.0%}, right {band.right:>4.0%}"
+        )
+    shown = scores.misses[:misses] if misses else scores.misses
+    lines += ["", f"Missed, worst first ({len(shown)} of {len(scores.misses)}):"] if scores.misses else []
+    for miss in shown:
+        lines += wrap_lines(_tell_miss(miss), indent="    ", first="  ")
+    for name, why in scores.refused:
+        lines += wrap_lines(f"{name} could not be ranked: {why.splitlines()[0]}", indent="    ", first="  ")
+    return "\n".join(lines)
+
+
+def _render_group(name: str, group: Group) -> str:
+    return f"{name:<32}{group.count:>8}" + "".join(f"{share:>8.0%}" for share in group.within)
+
+
+def _tell_miss(miss: Miss) -> str:
+    said = f"{miss.id}: {miss.area} is at place {miss.place}, {miss.first} ({miss.first_cause}) comes first."
+    if not miss.cause:
+        return f"{said} No cause of that area exists on this unit."
+    if miss.decibans >= 0:
+        return f"{said} No answer speaks against {miss.cause}: it was rarer beforehand."
+    return f'{said} Most against {miss.cause}: "{miss.label}", {miss.decibans:.0f} decibans.'

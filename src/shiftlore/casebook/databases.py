@@ -1,0 +1,217 @@
+"""One database, a file of SQLite or a PostgreSQL: work is done in whole transactions, and its troubles are told in words."""
+
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import ExitStack, contextmanager
+from typing import Any, TypeVar
+
+from sqlalchemy import (
+    URL,
+    Connection,
+    Engine,
+    Table,
+    create_engine,
+    event,
+    func,
+    insert,
+    inspect,
+    make_url,
+    select,
+    text,
+    update,
+)
+from sqlalchemy.dialects import postgresql
+from sqlalchemy.exc import ArgumentError, SQLAlchemyError
+
+from shiftlore.casebook.book_tables import LATEST, METADATA, STEPS, VERSION
+from shiftlore.casebook.places import CasebookError, Place, ready_file
+from shiftlore.casebook.troubles import is_passing, tell_trouble
+
+Made = TypeVar("Made")
+_WRITES = "casebook_writes"
+_ANSWER_SECONDS, _PAUSE_SECONDS, _CLEARING_MS = 10, 0.01, 500
+_MOST_IN_A_STATEMENT = 500
+SCHEMA_LOCK, FORGETTING_LOCK = 7_214_001, 7_214_002
+"""Numbers of the advisory locks of PostgreSQL, by chance."""
+_FILE_DRIVER = "sqlite+pysqlite"
+
+
+class Database:
+    """A casebook's database, carried forward to today's form.
+
+    Args:
+        place: where it is.
+        patience_seconds: how long to wait while another program writes.
+    Raises: CasebookError: it cannot be used; says why and what to do.
+    """
+
+    def __init__(self, place: Place, patience_seconds: float):
+        self.place, self.patience_seconds = place, patience_seconds
+        self.is_server = place.path is None
+        if place.path is not None:
+            ready_file(place.path)
+        with ExitStack() as stack:
+            with self._telling():
+                self._engine = _make_engine(place, patience_seconds)
+            stack.callback(self.close)
+            if self.read(self._find_version) != LATEST:
+                self.write(self._carry_forward)
+            stack.pop_all()
+
+    def close(self) -> None:
+        """Let go of it."""
+        self._engine.dispose()
+
+    def read(self, work: Callable[[Connection], Made]) -> Made:
+        """Look something up, all of it as it was at one moment."""
+        return self._run(work, writes=False)
+
+    def write(self, work: Callable[[Connection], Made]) -> Made:
+        """Change something, wholly or not at all; what passes by itself is tried again.
+
+        Args:
+            work: may be called several times; what it did before was then taken back.
+        """
+        return self._run(work, writes=True)
+
+    @contextmanager
+    def snapshot(self) -> Iterator[Connection]:
+        """Give a connection that sees everything as it was at one moment, however long it is read from."""
+        level = {"isolation_level": "REPEATABLE READ"} if self.is_server else {}
+        with self._telling(), self._engine.connect().execution_options(**level) as one, one.begin():
+            yield one
+
+    def add(self, connection: Connection, table: Table, rows: Sequence[Mapping[str, Any]]) -> set[str]:
+        """Add rows unless their key is there, the first of two that are alike.
+
+        Args:
+            table: its first column is its key, a text.
+        Returns: the keys that were added.
+        """
+        key = next(iter(table.columns))
+        by_key = {row[key.name]: row for row in reversed(rows)}
+        added: set[str] = set()
+        for part in batched(sorted(by_key)):  # all who write lock in one order
+            if self.is_server:
+                statement = postgresql.insert(table).on_conflict_do_nothing().returning(key)
+                added.update(connection.execute(statement, [by_key[one] for one in part]).scalars())
+                continue
+            new = set(part).difference(
+                connection.execute(select(key).where(key.in_(part))).scalars()
+            )  # a writer is alone
+            added |= new
+            if new:
+                connection.execute(insert(table), [by_key[one] for one in part if one in new])
+        return added
+
+    def lock(self, connection: Connection, number: int, shared: bool = False) -> None:
+        """Keep others out until the transaction ends; in a file a writer is alone anyway.
+
+        Args:
+            shared: keep out those only who want to be alone.
+        """
+        if self.is_server:
+            take = func.pg_advisory_xact_lock_shared if shared else func.pg_advisory_xact_lock
+            connection.execute(select(take(number)))
+
+    def clear_log(self) -> None:
+        """Leave nothing in a file's log of what was deleted; its pages are wiped as they are freed."""
+        if not self.is_server:
+            with self._telling(), self._engine.connect() as connection:
+                own: Any = connection.connection.dbapi_connection
+                own.execute(f"PRAGMA busy_timeout = {_CLEARING_MS}").close()  # whoever still reads clears it in the end
+                own.execute("PRAGMA wal_checkpoint(TRUNCATE)").close()
+                connection.invalidate()
+
+    def _run(self, work: Callable[[Connection], Made], writes: bool) -> Made:
+        until = time.monotonic() + self.patience_seconds
+        with self._telling():
+            while True:
+                try:
+                    with self._engine.connect().execution_options(**{_WRITES: writes}) as one, one.begin():
+                        return work(one)
+                except SQLAlchemyError as error:
+                    if not is_passing(error) or time.monotonic() > until:
+                        raise
+                    time.sleep(_PAUSE_SECONDS)
+
+    @contextmanager
+    def _telling(self) -> Iterator[None]:
+        """Turn what the database says into a sentence."""
+        try:
+            yield
+        except (SQLAlchemyError, ImportError) as error:
+            raise CasebookError(tell_trouble(error, self.place)) from error
+
+    def _find_version(self, connection: Connection) -> int:
+        """Tell which form the casebook has; 0 where nothing is in it yet.
+
+        Raises: CasebookError: it is newer than this program, or holds something else.
+        """
+        names = set(inspect(connection).get_table_names())
+        if VERSION.name not in names:
+            if names and not self.is_server:
+                raise CasebookError(f"{self.place} is no casebook: it holds something else. Name another file.")
+            return 0
+        version = int(connection.execute(select(func.max(VERSION.c.version))).scalar() or 0)
+        if version > LATEST:
+            advice = "Bring Shiftlore up to date, then open it again; nothing was changed."
+            raise CasebookError(
+                f"The casebook {self.place} was written by a newer program (form {version}, known here {LATEST}). {advice}"
+            )
+        return version
+
+    def _carry_forward(self, connection: Connection) -> None:
+        """Carry the casebook forward to today's form, all steps in one transaction."""
+        self.lock(connection, SCHEMA_LOCK)
+        version = self._find_version(connection)
+        if version == 0:
+            METADATA.create_all(connection, [VERSION])
+            connection.execute(insert(VERSION).values(version=0))
+        for step in STEPS[version:]:
+            for statement in step:
+                connection.execute(text(statement))
+        connection.execute(update(VERSION).values(version=LATEST))
+
+
+def batched(keys: Sequence[str]) -> Iterator[Sequence[str]]:
+    """Give keys in parts of which each fits into one statement."""
+    for begin in range(0, len(keys), _MOST_IN_A_STATEMENT):
+        yield keys[begin : begin + _MOST_IN_A_STATEMENT]
+
+
+def _make_engine(place: Place, patience_seconds: float) -> Engine:
+    if place.path is None:
+        waits = f"-c lock_timeout={int(patience_seconds * 1000)} -c synchronous_commit=on"
+        arguments = {"connect_timeout": _ANSWER_SECONDS, "options": waits}
+        try:
+            return create_engine(make_url(place.url), connect_args=arguments)
+        except ValueError as error:  # a port that is no number
+            raise ArgumentError(str(error)) from error
+    engine = create_engine(
+        URL.create(_FILE_DRIVER, database=str(place.path)), connect_args={"timeout": patience_seconds}
+    )
+    _set_up_file(engine)
+    return engine
+
+
+def _set_up_file(engine: Engine) -> None:
+    """Have every commit on disk before it is told, readers and one writer side by side, and transactions as they are begun.
+
+    Source: the manual of SQLite, "Write-Ahead Logging" and PRAGMA; that of SQLAlchemy, "Serializable isolation / Savepoints /
+    Transactional DDL", for who begins a transaction.
+    """
+
+    def connect(own: Any, _: object) -> None:
+        own.isolation_level = None
+        for pragma in ("synchronous = FULL", "foreign_keys = ON", "secure_delete = ON"):
+            own.execute(f"PRAGMA {pragma}").close()
+        if own.execute("PRAGMA journal_mode").fetchone()[0] != "wal":
+            own.execute("PRAGMA journal_mode = WAL").close()
+
+    def begin(connection: Connection) -> None:
+        is_writing = connection.get_execution_options().get(_WRITES)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if is_writing else "BEGIN")
+
+    event.listen(engine, "connect", connect)
+    event.listen(engine, "begin", begin)

@@ -1,0 +1,286 @@
+"""`shiftlore close`: what it was, what was done, what came of it; into the case's file and into the casebook."""
+
+import datetime
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+import click
+
+import shiftlore
+import shiftlore.cli.common as common
+from shiftlore.basics import ShiftloreError, UnknownId, UsageProblem
+from shiftlore.basics.problems import printable
+from shiftlore.cli.casebook import DAY, place_option
+from shiftlore.reports.wording import say_percent, wrap_lines
+
+if TYPE_CHECKING:
+    from shiftlore.casebook import EndProposal, EndTold
+    from shiftlore.compiling import CompiledCase
+
+Read = TypeVar("Read")
+RESULTS, CONFIRMED_BY = ("cured", "not_cured", "came_back"), ("cured", "seen", "assumed")
+CAME_BACK, LONGEST_WORK_MINUTES, HIGHEST_ODOMETER_KM = RESULTS[-1], 100_000, 3_000_000
+"""As cases have them; written once more, for help shall not wait for their reader."""
+NOBODY = "unknown"
+CLEARLY_NAMED, NEARLY_AS_GOOD, MOST_NAMED = 0.75, 0.1, 5
+"""Score from which words name a cause, what a second one may be behind it, and how many are offered (judgement)."""
+CAUSE_HELP = f'What it was: an id, or plain words such as "pump worn"; may be given again. {NOBODY} if nobody knows.'
+JOB_HELP = 'What was done for it: an id, or plain words such as "fluid change"; may be given again.'
+HOW_HELP = "How it is known: the job cured it, it was seen, or it is assumed."
+PERSON_HELP = "Whose vehicle it is, so that it can be found and forgotten by it; else nobody is named."
+MINUTES = common.Whole(0, LONGEST_WORK_MINUTES)
+DISTANCE = common.Number(0, HIGHEST_ODOMETER_KM, example=8000)
+
+
+@click.command("close", short_help="Close a case: what it was, and what came of it.")
+@click.argument("path", metavar="CASE", type=common.A_PATH)
+@click.option("--cause", "causes", multiple=True, metavar="ID|WORDS", help=CAUSE_HELP)
+@click.option("--confirmed", type=click.Choice(CONFIRMED_BY), help=HOW_HELP)
+@click.option("--did", "jobs", multiple=True, metavar="JOB", help=JOB_HELP)
+@click.option("--outcome", "result", type=click.Choice(RESULTS), help="What came of it.")
+@click.option("--minutes", type=MINUTES, help="Working time that it really took.")
+@click.option("--spent", type=common.BUDGET, help="Money that the owner really spent.")
+@click.option("--came-back-after-km", "after_km", type=DISTANCE, help="How far it went until it came back.")
+@click.option("--closed-on", type=DAY, help="The date; today by default.")
+@click.option("--person", default="", metavar="TEXT", help=PERSON_HELP)
+@click.option("--with-words", is_flag=True, help="Keep the case's free words too; they may hold names.")
+@click.option("--yes", is_flag=True, help="Ask nothing; what is not given is left out.")
+@place_option
+@common.knowledge_option
+@common.shop_option
+def close_command(
+    path: Path, causes: tuple[str, ...], confirmed: str | None, jobs: tuple[str, ...], result: str | None, minutes: int |
+    None, spent: float | None, after_km: float | None, closed_on: datetime.datetime | None, person: str, with_words: bool,
+    yes: bool, place: str | None, folder: Path | None, shop_path: Path | None,
+) -> None:  # fmt: skip
+    """Close CASE: say what it was, what was done and what came of it; asks for what is not given.
+
+    It goes into the case's file, and into the casebook. Later news goes the same way: shiftlore close CASE --outcome
+    came_back --came-back-after-km 8000. Owner, plate and free words are left out of the casebook unless you ask for them.
+    """
+    from shiftlore.casebook import EndTold, propose_end
+    from shiftlore.compiling import compile_case, compile_unit
+    from shiftlore.reports.shop_text import render_closing
+
+    if not path.is_file():
+        raise UsageProblem(f"There is no case {printable(str(path))}. Name the file of a case.")
+    common.require_place(path)
+    knowledge = common.load_trade(folder, shop_path)
+    with shiftlore.open_casebook(place) as book:
+        case = common.read_case_file(str(path), knowledge)
+        compiled = compile_case(compile_unit(knowledge, case.vehicle), case)
+        proposal = propose_end(compiled)
+        day = closed_on.date().isoformat() if closed_on else None
+        told = EndTold(
+            causes=tuple(_name_cause(compiled, one, proposal) for one in causes if one != NOBODY) if causes else None,
+            jobs=tuple(job for one in jobs for job in _name_job(compiled, one, proposal)) if jobs else None,
+            confirmed=confirmed, result=result, minutes=minutes, spent=spent, after_km=after_km, closed_on=day,
+        )  # fmt: skip
+        told = told if yes else _Asking(compiled, proposal).complete(told)
+        closing = shiftlore.close(knowledge, path, told, book, person=person, with_words=with_words)
+        click.echo(render_closing(closing, book.counts().cases.here, common.terminal_width()))
+
+
+def _name_cause(compiled: "CompiledCase", text: str, proposal: "EndProposal") -> str:
+    """Find the cause that an id, a number of the list or plain words name.
+
+    Raises: UnknownId: there is none, or several are meant.
+    """
+    expansion, knowledge = compiled.expansion, compiled.knowledge
+    if text in expansion.causes or text in knowledge.causes:
+        return text
+    if text.isdecimal() and 1 <= int(text) <= len(proposal.causes):
+        return proposal.causes[int(text) - 1].id
+    labels = {key: cause.label for key, cause in expansion.causes.items()}
+    labelled = [key for key, label in labels.items() if _words_of(text) == _words_of(label)]
+    labelled = labelled or [key for key, label in labels.items() if _words_of(text) <= _words_of(label)]
+    written: list[str] = []
+    if not labelled and "_" not in text and not text.isdecimal():
+        hits = [hit for hit in shiftlore.find(knowledge, text, kinds=("cause",)) if hit.id in expansion.of_template]
+        near = hits[0].score - NEARLY_AS_GOOD if hits else 0.0
+        written = [hit.id for hit in hits if hit.score >= max(near, CLEARLY_NAMED)] or [
+            hit.id for hit in hits[:MOST_NAMED]
+        ]
+        if len(written) == 1 and hits[0].score >= CLEARLY_NAMED:
+            only = expansion.of_template[written[0]]
+            return only[0] if len(only) == 1 else written[0]
+    named = labelled or written
+    if len(named) == 1 and labelled:
+        return named[0]
+    advice = f"Name one of: {', '.join(named[:MOST_NAMED])}" if named else f"Find it: shiftlore find {printable(text)}"
+    raise UnknownId(f'"{printable(text)}" does not say which cause. {advice}')
+
+
+def _words_of(text: str) -> set[str]:
+    return set(text.lower().split())
+
+
+def _name_job(compiled: "CompiledCase", text: str, proposal: "EndProposal") -> tuple[str, ...]:
+    """Find the job that an id, a number of the list or plain words name.
+
+    Raises: UnknownId: there is none, or several are meant.
+    """
+    from shiftlore.sessions import find_steps
+
+    expansion = compiled.expansion
+    if text in expansion.jobs or text in compiled.knowledge.jobs:
+        return (text,)
+    if text.isdecimal() and 1 <= int(text) <= len(proposal.jobs):
+        return (proposal.jobs[int(text) - 1].id,)
+    steps = [] if "_" in text else find_steps(compiled, text)[0]
+    found = [ids for kind, ids in steps if kind == "job"]
+    if len(found) == 1:
+        return found[0]
+    named = ", ".join(" ".join(ids) for ids in found[:5])
+    advice = f"Name one of: {named}" if named else f"Find it: shiftlore find {printable(text)}"
+    raise UnknownId(f'"{printable(text)}" does not say which job. {advice}')
+
+
+class _Asking:
+    """Asks for what was not given; what the case says already is proposed, and Enter takes it."""
+
+    def __init__(self, compiled: "CompiledCase", proposal: "EndProposal"):
+        self.compiled, self.proposal = compiled, proposal
+        shop = compiled.knowledge.shop
+        self.currency = shop.currency if shop is not None else ""
+        self.width = common.terminal_width()
+
+    def complete(self, told: "EndTold") -> "EndTold":
+        """Ask for what is missing; of a case that was closed before only what is given is news."""
+        old = self.proposal.outcome
+        if old is not None and old.id:
+            return told
+        try:
+            told = self._ask_end(told)
+            told = self._ask_numbers(told)
+            if not self._is_right(told):
+                raise click.ClickException("Nothing was closed.")
+        except EOFError:
+            raise click.ClickException("Nothing was closed: the answers ended too early.") from None
+        return told
+
+    def _ask_end(self, told: "EndTold") -> "EndTold":
+        if told.causes is None:
+            told = replace(told, causes=self._ask_causes())
+        if told.jobs is None:
+            told = replace(told, jobs=self._ask_jobs())
+        if told.result is None:
+            done = [job.result for job in self.proposal.jobs if job.result]
+            told = replace(told, result=self._ask_word("What came of it?", RESULTS, done[-1] if done else RESULTS[0]))
+        if told.confirmed is None and told.causes:
+            usual = CONFIRMED_BY[0] if told.result == RESULTS[0] else CONFIRMED_BY[-1]
+            told = replace(told, confirmed=self._ask_word("How is it known what it was?", CONFIRMED_BY, usual))
+        return told
+
+    def _ask_numbers(self, told: "EndTold") -> "EndTold":
+        if told.result == CAME_BACK and told.after_km is None:
+            told = replace(told, after_km=self._ask_number("After how many km did it come back?", HIGHEST_ODOMETER_KM))
+        if told.minutes is None:
+            told = replace(told, minutes=self._ask_number("How many minutes did it really take?", LONGEST_WORK_MINUTES))
+        if told.spent is None:
+            question = f"How much did the owner really pay, in {self.currency}?"
+            told = replace(told, spent=self._ask_number(question, common.MOST_MONEY))
+        return told
+
+    def _ask_causes(self) -> tuple[str, ...]:
+        listed = self.proposal.causes
+        lines = [f"{say_percent(one.probability):>10}  {one.label}" for one in listed]
+        self._list("What was it?", lines, "The numbers or names, apart by commas; ? if nobody knows.")
+        named = self.proposal.outcome.causes if self.proposal.outcome is not None else ()
+
+        def read(text: str) -> tuple[str, ...]:
+            if text in ("?", NOBODY):
+                return ()
+            found = (
+                tuple(dict.fromkeys(_name_cause(self.compiled, one, self.proposal) for one in _split(text))) or named
+            )
+            if not found:
+                raise UsageProblem("Write a number, a name, or ? if nobody knows.")
+            return found
+
+        return self._read(read)
+
+    def _ask_jobs(self) -> tuple[str, ...]:
+        listed = self.proposal.jobs
+        lines = [one.label + (f" ({one.result.replace('_', ' ')})" if one.result else "") for one in listed]
+        takes = "Enter takes all of these, - none of them." if listed else "Enter if nothing was done."
+        self._list("What was done for it?", lines, f"The numbers or names, apart by commas. {takes}")
+
+        def read(text: str) -> tuple[str, ...]:
+            if text == "-":
+                return ()
+            if not text:
+                return tuple(one.id for one in listed)
+            jobs = (job for one in _split(text) for job in _name_job(self.compiled, one, self.proposal))
+            return tuple(dict.fromkeys(jobs))
+
+        return self._read(read)
+
+    def _ask_word(self, question: str, words: Sequence[str], usual: str) -> str:
+        shown = [word.replace("_", " ") for word in words]
+        self._list(question, shown, f"Enter: {usual.replace('_', ' ')}.")
+
+        def read(text: str) -> str:
+            if not text:
+                return usual
+            if text.isdecimal() and 1 <= int(text) <= len(words):
+                return words[int(text) - 1]
+            begun = [word for word, said in zip(words, shown, strict=True) if said.startswith(text.lower())]
+            if len(begun) != 1:
+                raise UsageProblem(f"Write a number from 1 to {len(words)}, or one of: {', '.join(shown)}.")
+            return begun[0]
+
+        return self._read(read)
+
+    def _ask_number(self, question: str, most: float) -> float | None:
+        self._list(question, (), "Enter leaves it out.")
+
+        def read(text: str) -> float | None:
+            try:
+                number = float(text) if text else None
+            except ValueError:
+                number = -1.0
+            if number is not None and not 0 <= number <= most:
+                raise UsageProblem(f"Write a plain number from 0 to {most:,}, or nothing.")
+            return number
+
+        return self._read(read)
+
+    def _is_right(self, told: "EndTold") -> bool:
+        labels = {one.id: one.label for one in self.proposal.causes}
+        causes = ", ".join(labels.get(cause, self._label(cause)) for cause in told.causes or ()) or "not known"
+        said = f"It was: {causes}. What came of it: {str(told.result).replace('_', ' ')}."
+        self._list("", wrap_lines(said, width=self.width), "Close the case so? y, or n to leave it open.", number=False)
+
+        def read(text: str) -> bool:
+            if text.lower() not in ("y", "yes", "n", "no"):
+                raise UsageProblem("Write y or n.")
+            return text.lower().startswith("y")
+
+        return self._read(read)
+
+    def _label(self, cause: str) -> str:
+        known = self.compiled.expansion.causes.get(cause)
+        return known.label if known is not None else cause
+
+    def _list(self, question: str, lines: Sequence[str], hint: str, number: bool = True) -> None:
+        click.echo(f"\n{question}" if question else "")
+        for place, line in enumerate(lines, 1):
+            click.echo(f"{place:>3}  {line}" if number else line)
+        for line in wrap_lines(hint, "  ", width=self.width):
+            click.echo(line)
+
+    def _read(self, read: Callable[[str], Read]) -> Read:
+        """Read lines until one can be taken."""
+        while True:
+            try:
+                return read(common.read_line().strip())
+            except ShiftloreError as problem:
+                for line in wrap_lines(str(problem), width=self.width):
+                    click.echo(line)
+
+
+def _split(text: str) -> list[str]:
+    return [part.strip() for part in text.split(",") if part.strip()]

@@ -1,0 +1,317 @@
+"""What a choice was worth when it was made, what the planner would have done, and how a round went beside the planner's."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from shiftlore.advising import (
+    CaseSituation,
+    CheckReason,
+    JobReason,
+    describe_step,
+    explain_check,
+    explain_job,
+    name_jobs,
+    say_outcome,
+    tell_job,
+)
+from shiftlore.compiling import ExpandedCause, fill_name
+from shiftlore.planning import Decision, LookAhead, choose_step, join_outcomes, start_bench
+from shiftlore.practising.exercises import OWNER_KNOWS, Exercise
+from shiftlore.practising.rounds import CHECK, GIVE_UP, JOB, LEAVE, P_TINY, Made, Move, Round, say_reading
+from shiftlore.simulating import (
+    Action,
+    Run,
+    UnitBench,
+    WorkState,
+    leaving_cost,
+    prepare_work,
+    start_work,
+    take_first,
+    work_on,
+)
+
+AS_GOOD_SHARE, AS_GOOD_MONEY = 0.02, 2.0
+"""A choice that is expected to cost no more than this above the best one is as good: judgement."""
+TOLD_OUTCOMES = 4
+TOLD_QUESTIONS = 2
+LEAST_MOVE = 0.02
+"""A probability that moves less is not worth a number: judgement."""
+LEAST_DECIBANS = 3.0
+"""A question that would have told less is not named afterwards: odds doubled, judgement."""
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """What the planner would do at one point of the work.
+
+    Args:
+        act: the check or jobs; of kind ``leave`` where no job helps.
+        why: its reason in a sentence.
+        expected_total: what is expected to be paid from there, its way.
+        outcomes: of a check what each result would mean: its probability and a sentence.
+    """
+
+    act: Move
+    label: str
+    why: str
+    expected_total: float
+    outcomes: tuple[tuple[float, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedAct:
+    """A choice beside the planner's.
+
+    Args:
+        expected_total: what was expected to be paid from there by this choice and then the best.
+        planned: the planner's step at that point, by what was known then.
+        dearer: by how much the choice was dearer by expectation, at least 0.
+        outcomes: of a check, what each result would have meant; why: of jobs, what they aim at.
+    """
+
+    act: Move
+    label: str
+    expected_total: float
+    planned: Planned
+    dearer: float
+    why: str = ""
+    outcomes: tuple[tuple[float, str], ...] = ()
+
+    @property
+    def is_same(self) -> bool:
+        """Tell whether the planner would have done the same."""
+        return (self.act.kind, sorted(self.act.ids)) == (self.planned.act.kind, sorted(self.planned.act.ids))
+
+    @property
+    def is_as_good(self) -> bool:
+        """Tell whether no other choice was expected to cost noticeably less."""
+        return self.dearer <= max(AS_GOOD_MONEY, AS_GOOD_SHARE * self.planned.expected_total)
+
+
+@dataclass(frozen=True, slots=True)
+class NotAsked:
+    """A question that the owner was not asked, what it would have shown, and what that tells, in decibans."""
+
+    shown: str
+    decibans: float
+
+
+@dataclass(frozen=True, slots=True)
+class Appraisal:
+    """How a round went.
+
+    Args:
+        causes: what it was, labels; says: the same in a sentence.
+        choices: each check, job and giving back, beside what the planner would have done then.
+        expected: what the planner's way was expected to cost when the first tool was taken up.
+        chosen_dearer: what the choices added to that by expectation.
+        luck: what chance added; negative where it helped. The three add up to what was spent.
+        planner_run: the planner's own work on the same vehicle; planner_acts: what it did, in words.
+        not_asked: what the owner could have told.
+        report: of a published repair what it was, in its own words; "" for a vehicle drawn from the rules.
+    """
+
+    causes: tuple[str, ...]
+    says: tuple[str, ...]
+    choices: tuple[JudgedAct, ...]
+    expected: float
+    chosen_dearer: float
+    luck: float
+    planner_run: Run
+    planner_acts: tuple[str, ...]
+    not_asked: tuple[NotAsked, ...]
+    report: str = ""
+
+
+def plan_next(bench: UnitBench, state: WorkState) -> Planned:
+    """Say what the planner would do next, as `simulate` runs it, and why."""
+    prepared = prepare_work(bench, state)
+    return _plan(bench, state, prepared, choose_step(prepared.situation, prepared.oracle))
+
+
+def _plan(bench: UnitBench, state: WorkState, prepared: CaseSituation, choice: Decision) -> Planned:
+    action = take_first(bench, state, choice.steps)
+    leaving = leaving_cost(bench, state)
+    total = min(choice.upper_bound, leaving)
+    if action.kind == "leave":
+        return Planned(Move(LEAVE), "nothing more", "No job may still help.", leaving)
+    first = choice.steps[0] if choice.steps else None
+    is_first = first is not None and action.ids in (first.ids, first.ids[:1])
+    if first is None or not is_first:
+        label = name_jobs(bench.compiled, action.ids)
+        why = "Nothing is expected to save its cost; of what may still help this helps most for its price."
+        return Planned(Move(JOB, action.ids), label, why, total)
+    step = describe_step(prepared, choice, replace(first, ids=action.ids))
+    reason = step.reason
+    outcomes = _say_outcomes(prepared, action.ids[0], reason) if isinstance(reason, CheckReason) else ()
+    return Planned(Move(action.kind, action.ids), step.label, step.why, first.expected_total, outcomes)
+
+
+def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
+    """Say what a choice was worth by what was known when it was made, and what the planner would have done.
+
+    The worth of a choice is its cost and the expected cost of the best way on after each of its results, thought as many
+    steps ahead as the planner thinks.
+    """
+    bench, state = exercise.bench, made.before.state
+    prepared = prepare_work(bench, state)
+    choice = choose_step(prepared.situation, prepared.oracle)
+    planned = _plan(bench, state, prepared, choice)
+    is_same = (made.act.kind, sorted(made.act.ids)) == (planned.act.kind, sorted(planned.act.ids))
+    total = planned.expected_total if is_same else _price_choice(bench, state, prepared, choice, made.act)
+    why, outcomes = "", tuple[tuple[float, str], ...]()
+    if made.act.kind == JOB:
+        why = tell_job(prepared.compiled, _reason_of_jobs(prepared, choice, made.act.ids))
+    elif made.act.kind == CHECK and made.act.ids[0] in prepared.checks:
+        table = prepared.oracle.outcomes(made.act.ids[0])
+        reason = explain_check(choice, prepared.oracle.belief, made.act.ids[0], table)
+        outcomes = _say_outcomes(prepared, made.act.ids[0], reason)
+    elif made.act.kind == CHECK:
+        why = "What it would show was as good as known beforehand."
+    return JudgedAct(
+        act=made.act,
+        label=label,
+        expected_total=total,
+        planned=planned,
+        dearer=max(0.0, total - planned.expected_total),
+        why=why,
+        outcomes=outcomes,
+    )
+
+
+def _reason_of_jobs(prepared: CaseSituation, choice: Decision, jobs: tuple[str, ...]) -> JobReason:
+    return explain_job(choice, prepared.oracle.belief, jobs)
+
+
+def _say_outcomes(prepared: CaseSituation, check: str, reason: CheckReason) -> tuple[tuple[float, str], ...]:
+    """Say what the results of a check would mean, the likeliest first."""
+    table = join_outcomes([prepared.oracle.outcomes(check)])
+    answers = dict(zip(table.labels, table.answers, strict=True))
+    told = [one for one in reason.outcomes if one.shifts][:TOLD_OUTCOMES]
+    return tuple((one.p, say_outcome(prepared.compiled, one, answers.get(one.label, {}), LEAST_MOVE)) for one in told)
+
+
+def _price_choice(bench: UnitBench, state: WorkState, prepared: CaseSituation, choice: Decision, act: Move) -> float:
+    """Expected total of a choice and the best way on after it."""
+    situation, listed = prepared.situation, {tuple(sorted(step.ids)): step.expected_total for step in choice.steps}
+    if act.kind in (LEAVE, GIVE_UP):
+        return leaving_cost(bench, state)
+    if (ids := tuple(sorted(act.ids))) in listed:
+        return listed[ids]
+    row, start, look = prepared.oracle.belief[None], start_bench(situation), LookAhead()
+    if act.kind == CHECK and act.ids[0] not in prepared.checks:
+        place = bench.situation.check_index(act.ids[0])
+        return bench.situation.reach_check(place, state.opened)[0] + choice.upper_bound
+    alone = choice.outlook.price_checks(row, start)[0] if situation.checks else np.zeros(0)
+    nearest = tuple(sorted(map(int, np.argsort(alone, kind="stable")[: look.second_checks])))
+    if act.kind == CHECK:
+        place = situation.check_index(act.ids[0])
+        around = replace(start, checks=tuple(sorted({place, *nearest})))
+        deep = choice.outlook.price_check(row, around, place, look.depth)[0]
+        return float(min(alone[place], deep))
+    batch = tuple(situation.job_index(job) for job in act.ids)
+    if any(situation.jobs[job].gives_up for job in batch):
+        left = float(prepared.oracle.belief @ situation.hypotheses.uncured(situation.missed_by(batch)))
+        return situation.batch_cost(batch, state.opened) + (situation.comeback_cost + situation.uncured_cost) * left
+    depth = look.depth if situation.checks else 1
+    return float(choice.outlook.price_batch(row, replace(start, checks=nearest), batch, depth)[0])
+
+
+def judge_round(
+    current: Round, choices: Sequence[JudgedAct], planner: "PlannerWork", name: Callable[[Move], str]
+) -> Appraisal:
+    """Judge a round that is over: every choice, luck, and the planner's own work on the same vehicle.
+
+    Args:
+        choices: one for each thing that was paid for, as from `judge_act`.
+        planner: as from `run_planner`.
+        name: gives the name of an act.
+    """
+    records = current.expansion.causes
+    causes = [records[cause] for cause in current.exercise.causes]
+    expected, dearer = choices[0].planned.expected_total, sum(one.dearer for one in choices)
+    return Appraisal(
+        causes=tuple(cause.label for cause in causes),
+        says=tuple(_say_cause(current, cause) for cause in causes),
+        choices=tuple(choices),
+        expected=expected,
+        chosen_dearer=dearer,
+        luck=current.spent - expected - dearer,
+        planner_run=planner.run,
+        planner_acts=tuple(name(act) for act in planner.acts),
+        not_asked=list_not_asked(current),
+        report=current.exercise.report,
+    )
+
+
+def _say_cause(current: Round, expanded: ExpandedCause) -> str:
+    """Say what a cause is, the part that it is about filled in."""
+    instances = current.expansion.instances.get(expanded.cause.scope.each or "", ())
+    return fill_name(expanded.cause.says, next((one for one in instances if one.id == expanded.instance), None))
+
+
+@dataclass(frozen=True, slots=True)
+class PlannerWork:
+    """The planner's own work on a vehicle, as `simulate` has it."""
+
+    run: Run
+    acts: tuple[Move, ...]
+
+
+def run_planner(exercise: Exercise, tell_done: Callable[[int], None] = lambda steps: None) -> PlannerWork:
+    """Let the planner work on the same vehicle, as `simulate` does: it knows the complaints and asks the usual questions first.
+
+    Args:
+        tell_done: called with the number of steps chosen so far.
+    """
+    bench, steps = exercise.bench, [0]
+
+    def plan(at: UnitBench, state: WorkState) -> Action:
+        steps[0] += 1
+        tell_done(steps[0])
+        prepared = prepare_work(at, state)
+        return take_first(at, state, choose_step(prepared.situation, prepared.oracle).steps)
+
+    start = start_work(bench, exercise.vehicle, exercise.tell_all())
+    run = work_on(bench, exercise.vehicle, start, plan, exercise.luck)
+    return PlannerWork(run, tuple(Move(kind, ids) for kind, ids, _ in run.acts))
+
+
+def list_not_asked(current: Round) -> tuple[NotAsked, ...]:
+    """List what the owner was not asked and could have told, what would have told most of what it was first.
+
+    Each is weighed beside what was known when the round began.
+    """
+    exercise, bench = current.exercise, current.exercise.bench
+    compiled = bench.compiled.with_evidence(dict(_begun(current)))
+    records = compiled.expansion.finding_records
+    known = set(current.work.state.evidence) | {name for one in current.made for name in one.after.state.evidence}
+    names = [
+        name
+        for name, record in records.items()
+        if record.got_by in OWNER_KNOWS
+        and name not in known
+        and name in exercise.vehicle.readings
+        and name not in exercise.unsure
+    ]
+    predicted, p_faults = compiled.predict_now(names), compiled.faults_now
+    true = np.array([set(exercise.vehicle.causes) <= set(member) for member in compiled.faults.members])
+    told = []
+    for name in names:
+        shown = predicted[name][exercise.vehicle.readings[name]] * p_faults
+        inside, outside = shown[true].sum() / p_faults[true].sum(), shown[~true].sum() / p_faults[~true].sum()
+        told.append((10.0 * float(np.log10(max(inside, P_TINY) / max(outside, P_TINY))), name))
+    best = sorted(told, reverse=True)[:TOLD_QUESTIONS]
+    return tuple(NotAsked(_say_as_asked(current, name), told) for told, name in best if told >= LEAST_DECIBANS)
+
+
+def _begun(current: Round) -> dict:
+    first = current.made[0].before.state.evidence if current.made else current.work.state.evidence
+    return dict(first)
+
+
+def _say_as_asked(current: Round, name: str) -> str:
+    said = say_reading(current, name)
+    return said if ": " in said else f"{said}: yes"

@@ -1,0 +1,176 @@
+"""The owner of a vehicle to practise on: what he comes in with, and how he answers, in the words of the sayings."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from shiftlore.knowledge import Finding
+from shiftlore.knowledge.language import FIRST_LANGUAGE
+from shiftlore.practising.exercises import OWNER_KNOWS, Exercise
+from shiftlore.words import Vocabulary, choose_vocabulary, read_report
+
+TOLD_AT_ONCE = 3
+"""Complaints that an owner names before he waits to be asked: judgement."""
+NAME_SLOT = "{name}"
+LONGEST_SAYING = 60
+MOST_TRIED = 12
+"""Ways to say a thing that are tried before its label is taken."""
+_SIGNS_OF_PLACE = ("gear", "shift", "code", "count", "row")
+_CHOICE = re.compile(r"\{(?!name\})(\w+)\}|\(([^()]*\|[^()]*)\)")
+_UNSURE_YES = ("I think so, but I would not swear to it.", "Maybe. I think so.", "I have a feeling it does, yes.")
+_UNSURE_NO = ("I don't think so.", "Not that I noticed, but I am not sure.", "I would not think so.")
+
+
+@dataclass(frozen=True, slots=True)
+class NamedComplaint:
+    """One thing that the owner comes in with.
+
+    Args:
+        finding: what he says; covers: what is said with it in general ("shifts wrong" beside "late into third").
+        words: of a published repair what was presented, as it stands there; it covers all of it.
+    """
+
+    finding: str
+    covers: tuple[str, ...] = ()
+    words: str = ""
+
+
+def list_complaints(exercise: Exercise) -> tuple[NamedComplaint, ...]:
+    """List what the owner comes in with, in the order in which he names it."""
+    records, vehicle = exercise.bench.compiled.expansion.finding_records, exercise.vehicle
+    if exercise.told:
+        return (NamedComplaint(vehicle.complaints[0], vehicle.complaints[1:], exercise.told),)
+    templates = {records[name].id for name in vehicle.complaints}
+    general = [name for name in vehicle.complaints if templates & set(records[name].general_of)]
+    special = [name for name in vehicle.complaints if name not in general]
+    order = exercise.words_of("").permutation(len(special))
+    covers: dict[str, list[str]] = {special[place]: [] for place in order}
+    for name in general:
+        holder = next((one for one in covers if records[one].id in records[name].general_of), None)
+        if holder is None:
+            covers[name] = []
+        else:
+            covers[holder].append(name)
+    return tuple(NamedComplaint(name, tuple(more)) for name, more in covers.items())
+
+
+def owner_can_tell(exercise: Exercise, finding: str) -> bool:
+    """Tell whether an owner or driver can know a finding of this unit."""
+    record = exercise.bench.compiled.expansion.finding_records.get(finding)
+    return record is not None and record.got_by in OWNER_KNOWS and finding in exercise.vehicle.readings
+
+
+def say_complaint(exercise: Exercise, complaint: NamedComplaint) -> str:
+    """Say one complaint as its owner would; of a published repair as it stands there."""
+    if complaint.words:
+        return _sentence(complaint.words)
+    finding = complaint.finding
+    return _sentence(say_finding(exercise, finding, exercise.vehicle.readings[finding]))
+
+
+def say_answer(exercise: Exercise, findings: Sequence[str]) -> str:
+    """Say what the owner answers to a question.
+
+    Args:
+        findings: what was asked, a thing of several gears or shifts by all of them.
+    """
+    records = exercise.bench.compiled.expansion.finding_records
+    groups: dict[str, list[str]] = {}
+    for name in findings:
+        groups.setdefault(records[name].id, []).append(name)
+    return " ".join(_answer_one(exercise, group, is_only=len(groups) == 1) for group in groups.values())
+
+
+def _answer_one(exercise: Exercise, findings: Sequence[str], is_only: bool) -> str:
+    """Answer about one thing; a bare yes or no is left out where several things were asked at once."""
+    nodes, first = exercise.bench.compiled.expansion.findings, findings[0]
+    states = {name: exercise.unsure.get(name, exercise.vehicle.readings[name]) for name in findings}
+    if first in exercise.unsure and len(findings) == 1:
+        doubt = str(exercise.words_of(first).choice(_UNSURE_YES if states[first] else _UNSURE_NO))
+        return doubt if is_only else f"{nodes[first].label}: {doubt[:1].lower()}{doubt[1:]}"
+    there = [name for name, state in states.items() if state]
+    is_graded = nodes[first].grades != ("no", "yes")
+    if len(findings) > 1 and not there:
+        return "No, none of that."
+    said = [
+        _sentence(_with_doubt(say_finding(exercise, name, states[name]), name in exercise.unsure))
+        for name in there or [first]
+    ]
+    bare = "" if is_graded else "Yes." if there else "No."
+    return " ".join(filter(None, [bare if is_only or not any(said) else "", *said]))
+
+
+def say_finding(exercise: Exercise, finding: str, state: int) -> str:
+    """Say that a finding is so or not so in one of the ways in which people say it; a denial may have none and is then "".
+
+    A way that names another gear than the one meant, or that says something besides which is not so, is passed over;
+    where there is no other the label says it.
+    """
+    compiled = exercise.bench.compiled
+    record, node = compiled.expansion.finding_records[finding], compiled.expansion.findings[finding]
+    grade = node.grades[state]
+    ways = compiled.knowledge.sayings.get(FIRST_LANGUAGE, {}).get(record.id, {}).get(grade, ())
+    vocabulary = choose_vocabulary(compiled.knowledge, FIRST_LANGUAGE)
+    for place in exercise.words_of(f"{finding} {grade}").permutation(len(ways))[:MOST_TRIED]:
+        way = _make_choices(ways[int(place)], vocabulary)
+        if _fits(way, record, vocabulary):
+            said = way.replace(NAME_SLOT, _instance_of(exercise, finding))
+            if _is_true(exercise, said, finding):
+                return said
+    if grade == "no":
+        return ""
+    return node.label if grade == "yes" else compiled.expansion.name_answer(finding, grade)
+
+
+def _is_true(exercise: Exercise, text: str, finding: str) -> bool:
+    """Tell whether a way to say a finding says nothing besides that this vehicle does not show, as the reader reads it."""
+    compiled, readings = exercise.bench.compiled, exercise.vehicle.readings
+    nodes, records = compiled.expansion.findings, compiled.expansion.finding_records
+    report = read_report(compiled.knowledge, compiled.expansion, text)
+    others = [one for one in report.answers if one.template != records[finding].id]
+    return all(
+        one.id in readings and nodes[one.id].grades[readings[one.id]] == one.answer for one in others
+    ) and not any(one.template == records[finding].id and one.id != finding for one in report.answers)
+
+
+def _fits(way: str, record: Finding, vocabulary: Vocabulary) -> bool:
+    """Tell whether a way is short, names what it is about, and no gear, shift or code besides."""
+    if len(way) > LONGEST_SAYING or (NAME_SLOT in way) != (record.scope.each is not None):
+        return False
+    return all(token.kind not in _SIGNS_OF_PLACE for token in vocabulary.split(way.replace(NAME_SLOT, "it")))
+
+
+def _make_choices(text: str, vocabulary: Vocabulary) -> str:
+    """Give a saying with its choices made, each time alike."""
+    chance = np.random.default_rng(len(text))
+    fills = vocabulary.language.fills
+    for _ in range(2):  # a choice may hold another
+        text = _CHOICE.sub(
+            lambda found: str(chance.choice(found[2].split("|") if found[2] else fills.get(found[1], ("",)))), text
+        )
+    return " ".join(text.split())
+
+
+def _instance_of(exercise: Exercise, finding: str) -> str:
+    """Name the gear, shift or part that a finding is about, as it stands in a sentence."""
+    expansion = exercise.bench.compiled.expansion
+    record = expansion.finding_records[finding]
+    instance = finding.removeprefix(f"{record.id}_")
+    label = next((one.label for one in expansion.instances.get(record.scope.each or "", ()) if one.id == instance), "")
+    return label or instance.replace("_", "-")
+
+
+def _with_doubt(text: str, is_unsure: bool) -> str:
+    return f"{text}, I think" if is_unsure and text else text
+
+
+def _sentence(text: str) -> str:
+    """Give what was said a capital letter and a full stop.
+
+    Example:
+        >>> _sentence("bangs into reverse")
+        'Bangs into reverse.'
+    """
+    return f"{text[:1].upper()}{text[1:].rstrip('. ')}." if text else ""

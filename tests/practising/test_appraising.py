@@ -1,0 +1,172 @@
+"""Choices beside the planner's: the same numbers as the planner's own, and three parts that add up to what was spent."""
+
+from functools import cache
+
+import numpy as np
+import pytest
+from support.practice import exercise_of, round_of
+
+from shiftlore.planning import choose_step
+from shiftlore.practising import (
+    Appraisal,
+    JudgedAct,
+    Move,
+    Planned,
+    Round,
+    judge_act,
+    judge_round,
+    name_act,
+    plan_next,
+    run_planner,
+)
+from shiftlore.practising.appraising import AS_GOOD_MONEY, list_not_asked
+from shiftlore.simulating import decide_next, leaving_cost, prepare_work
+
+SCAN, CURE = Move("check", ("module_scan",)), Move("job", ("replace_shift_solenoid_sol_c",))
+DEAR, IDLE = Move("check", ("unit_strip",)), Move("job", ("level_correction",))
+
+ASKED = (Move("more"), Move("ask", ("slips_gear_3",)), Move("ask", ("engage_delay_reverse", "worse_cold")))
+
+
+@cache
+def played() -> Round:
+    """Some questions, a scan, a job in vain, then the right one."""
+    return round_of(*ASKED, SCAN, IDLE, CURE)
+
+
+@cache
+def judged(place: int) -> JudgedAct:
+    made = played().made[place]
+    return judge_act(played().exercise, made, name_act(played(), made.act))
+
+
+@cache
+def verdict() -> Appraisal:
+    choices = [judged(place) for place in range(len(played().made))]
+    return judge_round(played(), choices, run_planner(played().exercise), lambda act: name_act(played(), act))
+
+
+def test_plan_next__is_what_next_puts_first() -> None:
+    """Against `decide_next` of `simulating`."""
+    current = round_of(*ASKED, SCAN)
+    bench, state = current.exercise.bench, current.work.state
+    planned, first = plan_next(bench, state), decide_next(bench, state).steps[0]
+    assert (first.ids, first.expected_total) == (planned.act.ids, planned.expected_total)
+    assert CURE == planned.act
+    assert "Shift solenoid C sticks off is at" in planned.why
+
+
+def test_plan_next__of_a_check_it_says_what_results_would_mean() -> None:
+    planned = plan_next(round_of().exercise.bench, round_of().work.state)
+    assert "check" == planned.act.kind and planned.outcomes
+    assert all(0 < p <= 1 and " Th" in text for p, text in planned.outcomes)
+    assert sorted(planned.outcomes, key=lambda one: -one[0]) == list(planned.outcomes)
+
+
+def test_judge_act__the_planners_own_choice_is_never_dearer() -> None:
+    assert judged(2).is_same
+    assert (0.0, True) == (judged(2).dearer, judged(2).is_as_good)
+
+
+def test_judge_act__a_choice_is_priced_as_the_planner_prices_it() -> None:
+    """A check that the planner lists costs what it lists; against `choose_step` on the same situation."""
+    current = round_of()
+    prepared = prepare_work(current.exercise.bench, current.work.state)
+    steps = choose_step(prepared.situation, prepared.oracle).steps
+    listed = next(step for step in steps[1:] if step.kind == "check")
+    made = round_of(Move("check", listed.ids)).made[0]
+    assert listed.expected_total == pytest.approx(judge_act(current.exercise, made, "").expected_total, rel=1e-12)
+
+
+def test_judge_act__a_job_that_cannot_help_costs_its_price_and_the_comeback_more() -> None:
+    """It changes no belief, so what it adds by expectation is about what it costs: price and comeback."""
+    situation = played().exercise.bench.situation
+    price = situation.batch_cost((situation.job_index("level_correction"),)) + situation.comeback_cost
+    assert price == pytest.approx(judged(1).dearer, rel=0.2)
+    assert not judged(1).is_as_good and judged(1).why
+
+
+def test_judge_act__giving_back_costs_the_owner_who_starts_over() -> None:
+    current = round_of(Move("leave"))
+    one = judge_act(current.exercise, current.made[0], "Given back")
+    assert leaving_cost(current.exercise.bench, round_of().work.state) == one.expected_total
+    assert one.dearer > AS_GOOD_MONEY
+
+
+def test_judge_act__a_check_of_which_the_result_is_known_adds_its_price() -> None:
+    current = round_of(SCAN)
+    bench = current.exercise.bench
+    prepared = prepare_work(bench, current.work.state)
+    known = next(
+        check for check in bench.situation.checks if check.id not in prepared.checks and check.id != "module_scan"
+    )
+    made = round_of(SCAN, Move("check", (known.id,))).made[-1]
+    one = judge_act(current.exercise, made, "")
+    assert made.cost == pytest.approx(one.dearer, rel=1e-9)
+    assert "known beforehand" in one.why
+
+
+def test_judge_round__expectation_choices_and_chance_add_up_to_what_was_spent() -> None:
+    told = verdict()
+    assert played().spent == pytest.approx(told.expected + told.chosen_dearer + told.luck, abs=1e-6)
+    assert told.expected == judged(0).planned.expected_total
+    assert sum(one.dearer for one in told.choices) == pytest.approx(told.chosen_dearer, abs=1e-9)
+
+
+def test_judge_round__says_what_it_was_and_what_the_planner_did() -> None:
+    told = verdict()
+    assert ("Shift solenoid C sticks off",) == told.causes
+    assert "shift solenoid C" in told.says[0] and "{" not in told.says[0]
+    assert told.planner_acts[-1] == "Shift solenoid C renewed" and told.planner_run.cured
+
+
+def test_judge_round__chance_has_no_side_over_many_vehicles() -> None:
+    """Checks alone are fair: over its results, weighed with their chances, what is expected after a check is what was
+    expected before it, less its price. Here for the results of one check by the planner's own tables."""
+    current = round_of()
+    prepared = prepare_work(current.exercise.bench, current.work.state)
+    table = prepared.oracle.outcomes("module_scan")
+    joint = table.likelihoods @ prepared.oracle.belief
+    assert 1.0 == pytest.approx(joint.sum(), abs=1e-9)
+    posterior = (table.likelihoods * prepared.oracle.belief).sum(axis=0)
+    assert np.allclose(prepared.oracle.belief, posterior, atol=1e-9)
+
+
+def test_list_not_asked__names_what_the_owner_could_have_told_and_was_not_asked() -> None:
+    """Each weighed anew: the odds of the truth with the answer, against those without it, from the engine."""
+    current = round_of(SCAN)
+    told = list_not_asked(current)
+    assert told and all(one.decibans >= 3.0 for one in told)
+    shown = told[0].shown
+    exercise, compiled = current.exercise, current.exercise.bench.compiled
+    nodes = compiled.expansion.findings
+    name = next(
+        key
+        for key in nodes
+        if shown
+        in (f"{nodes[key].label}: yes", *(compiled.expansion.name_answer(key, grade) for grade in nodes[key].grades))
+        and exercise.vehicle.readings.get(key) is not None
+    )
+    begun = dict(current.made[0].before.state.evidence)
+    odds = []
+    for evidence in (begun, {**begun, name: exercise.vehicle.readings[name]}):
+        p = compiled.faults.sum_over_causes(compiled.engine.posterior(evidence)[0])[exercise.vehicle.causes[0]]
+        odds.append(p / (1 - p))
+    assert 10 * np.log10(odds[1] / odds[0]) == pytest.approx(told[0].decibans, abs=1e-6)
+
+
+def test_is_as_good__within_two_percent_or_two_of_the_currency() -> None:
+    planned = Planned(SCAN, "", "", 1000.0)
+    assert JudgedAct(IDLE, "", 1019.0, planned, 19.0).is_as_good
+    assert not JudgedAct(IDLE, "", 1021.0, planned, 21.0).is_as_good
+    assert not JudgedAct(IDLE, "", 1021.0, planned, 21.0).is_same
+    assert JudgedAct(SCAN, "", 1000.0, planned, 0.0).is_same
+
+
+def test_judge_act__dear_checks_are_told_as_dear() -> None:
+    checks = {check.id for check in exercise_of().bench.situation.checks}
+    dearest = max(exercise_of().bench.situation.checks, key=lambda check: check.cost).id
+    assert dearest in checks
+    made = round_of(Move("check", (dearest,))).made[0]
+    one = judge_act(exercise_of(), made, "")
+    assert one.dearer > 50.0 and one.outcomes

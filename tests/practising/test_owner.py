@@ -1,0 +1,105 @@
+"""The owner speaks as people do: no id, nothing that is not so, the same words each time."""
+
+import pytest
+from support.practice import exercise_of
+from support.trade import shipped
+
+from shiftlore.practising.owner import (
+    list_complaints,
+    owner_can_tell,
+    say_answer,
+    say_complaint,
+    say_finding,
+)
+from shiftlore.words import read_report
+
+SEEDS = range(4)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_list_complaints__each_once_and_none_left_out(seed: int) -> None:
+    exercise = exercise_of(2, seed)
+    listed = [name for one in list_complaints(exercise) for name in (one.finding, *one.covers)]
+    assert sorted(exercise.vehicle.complaints) == sorted(listed)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_say_complaint__shows_no_id_and_no_gap(seed: int) -> None:
+    exercise = exercise_of(2, seed)
+    ids = {*shipped().findings, *exercise.bench.compiled.expansion.findings}
+    for one in list_complaints(exercise):
+        said = say_complaint(exercise, one)
+        assert said[0] == said[0].upper() and said.endswith(".")
+        assert not {"{", "|", "_"} & set(said)
+        assert not {word for word in said.lower().split() if "_" in word} & ids
+
+
+def test_say_finding__says_nothing_else_that_is_not_so() -> None:
+    """Held against the tool's own reader: what it reads besides in the owner's words is so on this vehicle."""
+    for seed in SEEDS:
+        exercise = exercise_of(3, seed)
+        expansion, readings = exercise.bench.compiled.expansion, exercise.vehicle.readings
+        for one in list_complaints(exercise):
+            said = say_finding(exercise, one.finding, readings[one.finding])
+            if said == expansion.findings[one.finding].label:
+                continue
+            template = expansion.finding_records[one.finding].id
+            for told in read_report(shipped(), expansion, said).answers:
+                if told.template != template:
+                    assert told.answer == expansion.findings[told.id].grades[readings[told.id]], said
+
+
+def test_say_finding__is_the_same_each_time_and_not_the_same_for_all() -> None:
+    exercise = exercise_of(1, 11)
+    assert say_finding(exercise, "slips", 1) == say_finding(exercise, "slips", 1)
+    assert len({say_finding(exercise_of(1, seed), "slips", 1) for seed in range(8)}) > 2
+
+
+def test_say_finding__names_the_gear_that_is_meant() -> None:
+    assert "gear 3" in say_finding(exercise_of(), "slips_gear_3", 1)
+
+
+def test_say_finding__without_a_saying_the_label_says_it() -> None:
+    label = exercise_of().bench.compiled.expansion.findings["lever_leaves_park_unlocked"].label
+    assert label == say_finding(exercise_of(), "lever_leaves_park_unlocked", 1)
+    assert "" == say_finding(exercise_of(), "lever_leaves_park_unlocked", 0)
+
+
+def test_say_answer__a_denial_and_a_yes_begin_with_the_word() -> None:
+    exercise = exercise_of()
+    assert 0 == exercise.vehicle.readings["slips"]
+    assert say_answer(exercise, ["slips"]).startswith("No. ")
+    assert say_answer(exercise, ["gear_missing_5"]).startswith("Yes. ")
+
+
+def test_say_answer__a_grade_is_said_without_yes_or_no() -> None:
+    assert not say_answer(exercise_of(), ["engage_delay_reverse"]).startswith(("Yes", "No"))
+
+
+def test_say_answer__several_things_get_an_answer_each() -> None:
+    exercise = exercise_of()
+    both = say_answer(exercise, ["slips", "worse_cold"])
+    for name in ("slips", "worse_cold"):
+        assert say_answer(exercise, [name]).removeprefix("No. ") in both
+
+
+def test_say_answer__several_gears_of_which_none_is_so() -> None:
+    exercise = exercise_of()
+    gears = [name for name in exercise.vehicle.readings if name.startswith("slips_gear_")]
+    assert not any(exercise.vehicle.readings[name] for name in gears)
+    assert "No, none of that." == say_answer(exercise, gears)
+
+
+def test_say_answer__an_unsure_owner_says_so() -> None:
+    exercise = exercise_of(4, 3)
+    name = next(name for name, state in exercise.unsure.items() if not state)
+    said = say_answer(exercise, [name])
+    assert any(word in said for word in ("don't think", "not sure", "would not think"))
+
+
+def test_owner_can_tell__what_is_felt_and_not_what_is_measured() -> None:
+    exercise = exercise_of()
+    assert owner_can_tell(exercise, "slips")
+    assert not owner_can_tell(exercise, "fluid_smell_burnt")
+    assert not owner_can_tell(exercise, "line_pressure_idle")
+    assert not owner_can_tell(exercise, "no_such_finding")

@@ -1,0 +1,238 @@
+"""What is typed: questions, checks, jobs, suspicions, what is shown; and any nonsense, which changes nothing."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from support.practice import exercise_of, round_of
+
+from shiftlore.practising import (
+    Move,
+    Show,
+    Workplace,
+    begin_round,
+    list_checks,
+    list_jobs,
+    list_known,
+    offer_acts,
+    open_act,
+    price_act,
+    take_line,
+)
+from shiftlore.practising.typing_in import NOT_FOLLOWED, NOTHING_TYPED, Reaction
+
+
+def typed(*lines: str, bench: Workplace | None = None) -> Reaction:
+    """Type lines one after another, and give the last turn."""
+    bench, turn = bench or Workplace(round_of()), None
+    for line in lines:
+        turn = take_line(bench, line)
+        bench = turn.bench
+    assert turn is not None
+    return turn
+
+
+@pytest.mark.parametrize(
+    ("line", "asked"),
+    [
+        ("does it slip?", ("slips",)),
+        ("does it slip cold?", ("slips", "worse_cold")),
+        ("does it slip in third?", ("slips_gear_3",)),
+        ("how long does it take to engage reverse", ("engage_delay_reverse",)),
+        ("Any warning light?", ("warning_lamp",)),
+    ],
+)
+def test_take_line__a_question_is_put_to_the_owner(line: str, asked: tuple[str, ...]) -> None:
+    turn = typed(line)
+    assert (Move("ask", asked),) == turn.bench.round.acts
+    assert turn.owner and turn.says[0]
+
+
+def test_take_line__anything_else_lets_the_owner_go_on() -> None:
+    for line in ("anything else?", "what else", "any more?"):
+        assert (Move("more"),) == typed(line).bench.round.acts
+
+
+def test_take_line__what_the_owner_cannot_know_names_the_checks_cheapest_first() -> None:
+    turn = typed("is the fluid burnt?")
+    assert "The owner cannot know that (Fluid smells burnt)" in turn.says[0]
+    prices = [price_act(turn.bench.round, act)[0] for act in turn.bench.offers]
+    assert sorted(prices) == prices
+    assert all("fluid_smell_burnt" in exercise_of().bench.reveals[act.ids[0]] for act in turn.bench.offers)
+    assert Move("check", turn.bench.offers[1].ids) == typed("2", bench=turn.bench).bench.pending
+
+
+def test_take_line__what_a_check_showed_already_is_told_again() -> None:
+    bench = typed("module scan", "y").bench
+    assert (
+        "known already: Code: shift solenoid C stuck" in typed("code for shift solenoid C stuck?", bench=bench).says[0]
+    )
+
+
+def test_take_line__the_life_of_the_vehicle_plays_no_part() -> None:
+    assert "play no part" in typed("was it used for towing?").says[0]
+
+
+def test_take_line__a_question_that_is_not_clear_offers_what_it_may_mean() -> None:
+    turn = typed("when does it happen, hot or cold?")
+    assert "Which of these is asked?" == turn.says[0]
+    assert {("worse_hot",), ("worse_cold",)} <= {act.ids for act in turn.bench.offers}
+    assert typed("1", bench=turn.bench).owner
+
+
+def test_take_line__a_check_waits_for_a_yes() -> None:
+    turn = typed("module scan")
+    assert (Move("check", ("module_scan",)), Show.STEP, ()) == (turn.bench.pending, turn.shows, turn.bench.round.acts)
+    assert ("Left: Codes of every module.",) == typed("n", bench=turn.bench).says
+    done = typed("y", bench=turn.bench)
+    assert done.made and 1 == len(done.bench.round.made)
+    assert "made already" in typed("codes of every module", bench=done.bench).says[0]
+
+
+def test_take_line__something_else_than_a_yes_leaves_what_waited() -> None:
+    turn = typed("module scan", "does it slip?")
+    assert (None, (Move("ask", ("slips",)),)) == (turn.bench.pending, turn.bench.round.acts)
+
+
+def test_take_line__numbers_name_what_is_listed() -> None:
+    bench = Workplace(round_of())
+    assert "Write the name" in typed("3", bench=bench).says[0]
+    listed = offer_acts(bench, list_checks(bench.round))
+    assert listed.offers[2] == typed("3", bench=listed).bench.pending
+    assert "from 1 to" in typed("0", bench=listed).says[0]
+    assert "from 1 to" in typed("9" * 40, bench=listed).says[0]
+
+
+def test_take_line__jobs_in_one_go() -> None:
+    listed = offer_acts(Workplace(round_of()), list_jobs(round_of()))
+    turn = typed("fluid level set right + 11", bench=listed)
+    assert Move("job", ("level_correction", *listed.offers[10].ids)) == turn.bench.pending
+    assert "Only jobs" in typed("module scan + 1", bench=listed).says[0]
+    assert "not the name of one job" in typed("nothing of the kind + 1", bench=listed).says[0]
+    assert "both sides" in typed("+", bench=listed).says[0]
+
+
+def test_take_line__a_suspicion_by_name_or_from_a_list() -> None:
+    label = "Shift solenoid C sticks off"
+    assert label.lower() in typed(f"think {label.lower()}").says[0].lower()
+    turn = typed("think shift solenoid c sticks")
+    assert "Which is suspected?" == turn.says[0]
+    assert turn.bench.offers[0].ids[0] == typed("1", bench=turn.bench).bench.round.suspicion
+    assert "No cause" in typed("think strawberries").says[0]
+    assert "Say what you suspect" in typed("think").says[0]
+
+
+def test_take_line__giving_back_and_giving_up_are_asked_once_more() -> None:
+    for line, outcome in (("done", "left"), ("give up", "given_up")):
+        assert "" == typed(line).bench.round.outcome
+        assert outcome == typed(line, "y").bench.round.outcome
+        assert "" == typed(line, "n").bench.round.outcome
+
+
+@pytest.mark.parametrize(
+    ("line", "shown"),
+    [
+        ("h", Show.HELP),
+        ("list", Show.CHECKS),
+        ("jobs", Show.JOBS),
+        ("k", Show.KNOWN),
+        ("why", Show.WHY),
+        ("q", Show.STOP),
+    ],
+)
+def test_take_line__shows_and_changes_nothing(line: str, shown: Show) -> None:
+    turn = typed(line)
+    assert (shown, ()) == (turn.shows, turn.bench.round.acts)
+
+
+def test_take_line__a_hint_is_an_act() -> None:
+    turn = typed("hint")
+    assert (Show.STEP, 1) == (turn.shows, turn.bench.round.hints)
+
+
+def test_take_line__nonsense_and_nothing() -> None:
+    assert (NOT_FOLLOWED,) == typed("does it taste of strawberries?").says
+    assert (NOTHING_TYPED,) == typed("   ").says
+    assert "Write y" in typed("done", "").says[0]
+
+
+def test_take_line__several_checks_of_one_name_are_offered() -> None:
+    turn = typed("listen")
+    assert "Which one is meant?" == turn.says[0] and len(turn.bench.offers) > 1
+
+
+def test_take_line__keeps_before_it_works_out() -> None:
+    kept: list[tuple[Move, ...]] = []
+    bench = Workplace(round_of())
+    take_line(bench, "does it slip?", kept.append)
+    assert [(Move("ask", ("slips",)),)] == kept
+
+    def refuse(acts: tuple[Move, ...]) -> None:
+        raise RuntimeError("the disk is full")
+
+    with pytest.raises(RuntimeError):
+        take_line(bench, "does it slip?", refuse)
+    assert () == bench.round.acts
+
+
+def test_open_act__price_how_and_cautions() -> None:
+    opened = open_act(round_of(), Move("job", ("replace_shift_solenoid_sol_c",)))
+    cost, minutes = price_act(round_of(), Move("job", ("replace_shift_solenoid_sol_c",)))
+    assert ("Shift solenoid C renewed", cost, minutes, "") == (
+        opened.label,
+        opened.cost,
+        opened.minutes,
+        opened.against,
+    )
+    assert opened.how and any("scalds" in one for one in opened.cautions)
+
+
+def test_open_act__what_is_known_forbids_it() -> None:
+    """Of the vehicles drawn, one that shows what a caution names, once that is known."""
+    for seed in range(40):
+        exercise = exercise_of(4, seed)
+        current = begin_round(exercise)
+        expansion, cautions = exercise.bench.compiled.expansion, exercise.bench.compiled.knowledge.cautions
+        for act in list_checks(current):
+            for key in expansion.checks[act.ids[0]].cautions:
+                shown = [name for name in cautions[key].forbidden_by if exercise.vehicle.readings.get(name)]
+                if shown:
+                    known = take_line(Workplace(current), "").bench.round
+                    assert "" == open_act(known, act).against or shown[0] in known.work.state.evidence
+                    from shiftlore.practising.rounds import follow
+
+                    asked = follow(current, Move("ask", (shown[0],))).round
+                    assert expansion.findings[shown[0]].label in open_act(asked, act).against
+                    return
+    pytest.fail("no vehicle shows what a caution forbids")
+
+
+def test_list_known__parts_what_was_said_from_what_was_seen() -> None:
+    known = list_known(typed("does it slip?", "module scan", "y").bench.round)
+    assert ("Slips: revs rise without road speed",) == known["denied"]
+    assert "Code: shift solenoid C stuck or not working right" in known["checks"]
+    assert "Missing: gear 5" in known["complaint"] and len(known["sound"]) > 40
+
+
+LINES = st.one_of(
+    st.sampled_from([
+        "does it slip?", "anything else?", "module scan", "pan", "y", "n", "1", "2", "list", "jobs", "k", "why", "hint",
+        "think pump", "done", "give up", "1+2", "road test", "is it worse hot", "P0741?", "explain", "fluid level set right",
+    ]),
+    st.text(max_size=30),
+)  # fmt: skip
+
+
+@given(lines=st.lists(LINES, max_size=6))
+@settings(max_examples=40, deadline=None)
+def test_take_line__anything_typed_never_crashes_and_never_loses_money(lines: list[str]) -> None:
+    bench, kept = Workplace(round_of()), [()]
+    for line in lines:
+        spent = bench.round.spent
+        turn = take_line(bench, line, kept.append)
+        if turn.bench.round.outcome:
+            break
+        assert spent + (turn.bench.round.made[-1].cost if turn.made else 0.0) == pytest.approx(turn.bench.round.spent)
+        assert kept[-1] == turn.bench.round.acts
+        bench = turn.bench
+        if turn.shows in (Show.CHECKS, Show.JOBS):
+            bench = offer_acts(bench, (list_checks if turn.shows is Show.CHECKS else list_jobs)(bench.round))
