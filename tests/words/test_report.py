@@ -12,7 +12,7 @@ from shiftlore.words import read_report
 
 UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
-FLOORS = {BUILD: (0.87, 0.89, 0.02), UNSEEN: (0.70, 0.79, 0.05)}
+FLOORS = {BUILD: (0.86, 0.90, 0.015), UNSEEN: (0.66, 0.81, 0.025)}
 LONG = (
     "Came in on the hook. Owner says it slips in third. Low on fluid. "
     "Codes P0733 and P0741 stored, 182 000 km, used as a taxi."
@@ -225,7 +225,7 @@ def test_read_report__measured_on_statements_of_the_street():
     """Every tenth of 8,700 statements, labelled by people who knew the list of findings alone; nothing is built on these."""
     recall, precision, opposites = score_statements(shipped())
     print(f"\nstreet: recall {recall:.1%}, precision {precision:.1%}, opposites {opposites:.1%}")
-    assert recall >= 0.53 and precision >= 0.61 and opposites <= 0.03
+    assert recall >= 0.52 and precision >= 0.60 and opposites <= 0.025
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from shiftlore.words.vocabulary import choose_vocabulary
 
 # Of 450 sentences: answers the wrong way round at most, and wanted answers found at least, per turn of speech and in all;
 # before there were turns, 146 of 452 answers were the wrong way round, and 54 of 113 wanted ones found.
-MOST_OPPOSED, MOST_OPPOSED_OF_ONE, LEAST_FOUND = 10, 3, 55
+MOST_OPPOSED, MOST_OPPOSED_OF_ONE, LEAST_FOUND = 8, 2, 58
 
 
 def answers(text, unit="step"):
@@ -61,8 +61,8 @@ def test_turns__what_is_said_is_found_all_the_same():
         ("the whine has not gone away", ("noise_whine", "yes")),
         ("no doubt it slips in third", ("slips_gear_3", "yes")),
         ("no rev. cold", ("no_reverse", "yes")),
-        ("starts in third instead of first", ("starts_in_higher_gear", "yes")),
-        ("reverse has gone", ("no_reverse", "yes")),
+        ("reverse no longer works", ("no_reverse", "yes")),
+        ("all good except reverse bangs", ("engage_harsh_reverse", "yes")),
         ("fine until it gets hot", ("worse_hot", "yes")),
     ],
 )

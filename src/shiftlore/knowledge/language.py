@@ -17,7 +17,7 @@ LISTS = (
 TURNS = (
     "asks", "asks_what", "presumed", "checked_for", "supposed", "acting", "others", "owed", "no_turn", "compared",
     "excepted", "anew", "used_to", "put_right", "ended", "no_more", "without", "limits", "until", "eased", "hardly", "wondered",
-    "lasted", "began", "began_behind", "no_change", "now",
+    "lasted", "began", "began_behind", "no_change", "now", "names",
 )  # fmt: skip
 # What a sign may be.
 SIGNS = ("code", "row", "shift", "gear", "count", "lever", "amount")

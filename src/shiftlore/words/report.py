@@ -19,8 +19,8 @@ from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and surer than this of all that is read: of no, of what one or two
 # words say, of when it happens (tried on sentences_build.yaml and on published repairs with what was entered from them).
-LEAST_SURE_OF_ANSWER = 0.75
-_LEAST_SURE, _LEAST_SURE_OF_NO, _LEAST_SURE_OF_WORDS = 0.6, 0.9, {1: 0.75, 2: 0.85}
+LEAST_SURE_OF_ANSWER = 0.8
+_LEAST_SURE, _LEAST_SURE_OF_NO, _LEAST_SURE_OF_WORDS = 0.7, 0.95, {1: 0.8, 2: 0.95}
 _LEAST_SURE_OF_WHEN, _LEAST_SURE_OF_WHEN_INSIDE = 0.9, 0.99
 _FAR_BELOW = -9.0
 _CLAUSE, _STOP, _APART = 0.3, 0.8, 3.0
@@ -193,9 +193,11 @@ class _Reader:
             turns: the sentence; free: words of no segment: a gear among them may be that of which something is said in general.
         """
         key, _, answer = segment.label.partition(":")
-        sure, sentence = segment.sure, turns.sentence
+        sure, sentence, finding = segment.sure, turns.sentence, self.knowledge.findings.get(key)
+        is_condition = finding is not None and bool(finding.condition)
         if not answer:
-            yes = self.trained.yes(words, key, self.features)
+            is_named = is_condition and len(words) == 1 and words[0].kind == "word" and not words[0].denied
+            yes = 1.0 if is_named else self.trained.yes(words, key, self.features)
             answer, clear = ("yes", yes) if yes > 0.5 else ("no", 1 - yes)
             if clear < LEAST_SURE_OF_ANSWER:
                 return
@@ -207,8 +209,6 @@ class _Reader:
         kind = "background" if key in self.knowledge.backgrounds else "finding"
         if kind == "background" and self._says_nearby("wished", sentence, words):
             return
-        finding = self.knowledge.findings.get(key)
-        is_condition = finding is not None and bool(finding.condition)
         life = self.knowledge.backgrounds.get(key)
         is_tried = life is not None and bool(life.replaced)
         judged = turns.judge(

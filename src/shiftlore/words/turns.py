@@ -202,6 +202,9 @@ class Turns:
         words = reading.words
         if any(one.start < words[-1].end and words[0].start < one.scope for one in self.of("others")):
             return True
+        named = [one for one in self.of("names") if words[0].start <= one.start < words[-1].end]
+        if named and not self.again.says(self._cut(words, named), reading.label):
+            return True
         if reading.is_life:
             return False
         second = words[min(_NEAR, len(words) - 1)]
