@@ -174,6 +174,12 @@ def test_read_report__one_of_two():
     assert ["slips_gear_3", "slips_gear_4"] == [one.id for one in group]
 
 
+def test_read_report__a_question_is_passed_over_unless_it_is_asked_on_purpose():
+    assert {} == answers("does it slip in third?")
+    (asked,) = read_report(shipped(), None, "does it slip in third?", is_question=True).answers
+    assert ("slips_gear_3", "yes", None) == (asked.id, asked.answer, asked.doubt)
+
+
 def test_read_report__gears_joined_by_or_are_one_of_them():
     (group,) = report("harsh 1-2 or 2-3 upshift").either
     assert ["shift_harsh_1_2", "shift_harsh_2_3"] == [one.id for one in group]

@@ -93,6 +93,7 @@ class _Reader:
     masks: Mapping[str, np.ndarray]
     again: Rereader
     own: OwnTurns
+    is_question: bool = False
 
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
@@ -149,7 +150,7 @@ class _Reader:
         found: dict[tuple[str, ...], _Statement] = {}
         used: set[int] = set()
         for variant in self._variants(sentence):
-            turns = Turns(self.vocabulary, self.again, variant, closing, self.own)
+            turns = Turns(self.vocabulary, self.again, variant, closing, own=self.own, is_question=self.is_question)
             left = [token for token in variant if not self._is_known_code(token)]
             telling = [token for token in left if token.is_telling]
             segments = cut(
@@ -328,6 +329,7 @@ def read_report(
     text: str,
     language: str = FIRST_LANGUAGE,
     tell: Callable[[str], None] = lambda text: None,
+    is_question: bool = False,
 ) -> Report:
     """Read what somebody says of a vehicle.
 
@@ -335,6 +337,7 @@ def read_report(
         unit: the findings of the unit (an `Expansion`); None where it is not known.
         text: as it was said.
         tell: is told in a sentence where reading has to be learned first, which takes a minute.
+        is_question: whether somebody asks of the vehicle: what is asked about is then read, and not passed over.
     Raises: UnknownId: there is no such language; names those there are.
     """
     kept = knowledge.worked_out.get((read_report, language))
@@ -363,6 +366,7 @@ def read_report(
         masks=masks,
         again=Rereader(trained, features, allowed, kin=masks["kin"]),
         own=own,
+        is_question=is_question,
     )
     return reader.read(text)
 
