@@ -77,7 +77,8 @@ def _header(report: CasebookReport, shop: Shop, day: datetime.date) -> str:
 def _heads(report: CasebookReport) -> str:
     """Write the four figures that are looked at first."""
     distances = report.distances
-    back = f"after {say_km(distances[0])} to {say_km(distances[-1])}" if distances else ""
+    span = list(dict.fromkeys(say_km(distance) for distance in (*distances[:1], *distances[-1:])))
+    back = f"after {' to '.join(span)}" if span else ""
     money = "not told" if report.median_spent is None else say_money(report.median_spent, report.currency).strip()
     idle = say_money(report.idle_money, report.currency).strip() if report.checks else "nothing to count"
     made = sum(check.made for check in report.checks)
