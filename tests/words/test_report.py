@@ -12,7 +12,7 @@ from shiftlore.words import read_report
 
 UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
-FLOORS = {BUILD: (0.86, 0.90, 0.015), UNSEEN: (0.66, 0.81, 0.025)}
+FLOORS = {"build": (0.86, 0.89, 0.02), "unseen": (0.69, 0.80, 0.025)}
 LONG = (
     "Came in on the hook. Owner says it slips in third. Low on fluid. "
     "Codes P0733 and P0741 stored, 182 000 km, used as a taxi."
@@ -174,6 +174,12 @@ def test_read_report__one_of_two():
     assert ["slips_gear_3", "slips_gear_4"] == [one.id for one in group]
 
 
+def test_read_report__a_question_is_passed_over_unless_it_is_asked_on_purpose():
+    assert {} == answers("does it slip in third?")
+    (asked,) = read_report(shipped(), None, "does it slip in third?", is_question=True).answers
+    assert ("slips_gear_3", "yes", None) == (asked.id, asked.answer, asked.doubt)
+
+
 def test_read_report__gears_joined_by_or_are_one_of_them():
     (group,) = report("harsh 1-2 or 2-3 upshift").either
     assert ["shift_harsh_1_2", "shift_harsh_2_3"] == [one.id for one in group]
@@ -225,7 +231,7 @@ def test_read_report__measured_on_statements_of_the_street():
     """Every tenth of 8,700 statements, labelled by people who knew the list of findings alone; nothing is built on these."""
     recall, precision, opposites = score_statements(shipped())
     print(f"\nstreet: recall {recall:.1%}, precision {precision:.1%}, opposites {opposites:.1%}")
-    assert recall >= 0.52 and precision >= 0.60 and opposites <= 0.025
+    assert recall >= 0.53 and precision >= 0.59 and opposites <= 0.025
 
 
 @pytest.mark.parametrize(
@@ -233,3 +239,26 @@ def test_read_report__measured_on_statements_of_the_street():
 )
 def test_read_report__no_codes_however_it_is_said(text):
     assert "yes" == answers(text).get("no_codes_generic_scan")
+
+
+@pytest.mark.parametrize(
+    ("text", "condition"),
+    [
+        ("slips when cold", "worse_cold"),
+        ("harsh shifts when hot", "worse_hot"),
+        ("shudders when warm", "worse_hot"),
+        ("only when hot", "worse_hot"),
+    ],
+)
+def test_read_report__when_it_shows_is_said_by_two_words(text, condition):
+    assert {condition: "yes"}.items() <= {
+        one.id: one.answer for one in read_report(shipped(), None, text).answers
+    }.items()
+
+
+@pytest.mark.parametrize(
+    "text", ["never when hot", "it is fine when cold", "slips, but not when cold", "smooth when warm"]
+)
+def test_read_report__when_it_does_not_show_is_no_condition(text):
+    answers = {one.id: one.answer for one in read_report(shipped(), None, text).answers}
+    assert "yes" not in (answers.get("worse_hot"), answers.get("worse_cold"))

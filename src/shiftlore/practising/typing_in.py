@@ -342,8 +342,7 @@ def _find_asked(current: Round, text: str) -> tuple[list[tuple[str, ...]], bool]
     """Find what is asked for, each as the findings of this unit, and whether the vehicle's life is asked for."""
     compiled = current.exercise.bench.compiled
     expansion, aliases = compiled.expansion, compiled.unit.aliases
-    text = text.replace("?", " ")  # what is only asked says nothing, and here all is asked
-    said = read_report(compiled.knowledge, expansion, text).answers
+    said = read_report(compiled.knowledge, expansion, text, is_question=True).answers
     keys = [aliases.get(one.code or "", one.id) for one in said if one.kind == "finding"]
     found: list[tuple[str, ...]] = [(key,) for key in dict.fromkeys(keys) if key in expansion.findings]
     if found:

@@ -93,6 +93,7 @@ class _Reader:
     masks: Mapping[str, np.ndarray]
     again: Rereader
     own: OwnTurns
+    is_question: bool = False
 
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
@@ -149,7 +150,7 @@ class _Reader:
         found: dict[tuple[str, ...], _Statement] = {}
         used: set[int] = set()
         for variant in self._variants(sentence):
-            turns = Turns(self.vocabulary, self.again, variant, closing, self.own)
+            turns = Turns(self.vocabulary, self.again, variant, closing, own=self.own, is_question=self.is_question)
             left = [token for token in variant if not self._is_known_code(token)]
             telling = [token for token in left if token.is_telling]
             segments = cut(
@@ -196,8 +197,12 @@ class _Reader:
         sure, sentence, finding = segment.sure, turns.sentence, self.knowledge.findings.get(key)
         is_condition = finding is not None and bool(finding.condition)
         if not answer:
-            is_named = is_condition and len(words) == 1 and words[0].kind == "word" and not words[0].denied
-            yes = 1.0 if is_named else self.trained.yes(words, key, self.features)
+            yes = self.trained.yes(words, key, self.features)
+            plain = is_condition and all(word.kind == "word" and not word.denied for word in words)
+            if plain and (
+                len(words) == 1 or yes > 0.5
+            ):  # "when cold" is said of what is so; what turns it is told by `turns`
+                yes = 1.0
             answer, clear = ("yes", yes) if yes > 0.5 else ("no", 1 - yes)
             if clear < LEAST_SURE_OF_ANSWER:
                 return
@@ -328,6 +333,7 @@ def read_report(
     text: str,
     language: str = FIRST_LANGUAGE,
     tell: Callable[[str], None] = lambda text: None,
+    is_question: bool = False,
 ) -> Report:
     """Read what somebody says of a vehicle.
 
@@ -335,6 +341,7 @@ def read_report(
         unit: the findings of the unit (an `Expansion`); None where it is not known.
         text: as it was said.
         tell: is told in a sentence where reading has to be learned first, which takes a minute.
+        is_question: whether somebody asks of the vehicle: what is asked about is then read, and not passed over.
     Raises: UnknownId: there is no such language; names those there are.
     """
     kept = knowledge.worked_out.get((read_report, language))
@@ -363,6 +370,7 @@ def read_report(
         masks=masks,
         again=Rereader(trained, features, allowed, kin=masks["kin"]),
         own=own,
+        is_question=is_question,
     )
     return reader.read(text)
 

@@ -72,6 +72,7 @@ class Turns:
 
     Args:
         sentence: all its tokens; closing: the stop that ends it, or ""; own: turns that belong to how a finding is said.
+        is_question: whether it is asked on purpose, so that what it asks about is meant.
     """
 
     def __init__(
@@ -81,6 +82,7 @@ class Turns:
         sentence: Sequence[Token],
         closing: str = "",
         own: "OwnTurns | None" = None,
+        is_question: bool = False,
     ):
         self.vocabulary = vocabulary
         self.again = again
@@ -88,6 +90,7 @@ class Turns:
         self.telling = [token for token in sentence if token.is_telling]
         self.closing = closing
         self.own = own
+        self.is_question = is_question
 
     @cached_property
     def phrases(self) -> list[TurnPhrase]:
@@ -147,7 +150,7 @@ class Turns:
     @cached_property
     def _asks(self) -> str:
         """Say what kind of a question the sentence is: "" for none, ``whether``, ``what``, or another."""
-        if self.closing != "?":
+        if self.closing != "?" or self.is_question:
             return ""
         words = [token.written.lower() for token in self.sentence]
         if set(words) & self.vocabulary.words_of("asks_what") or self.of("presumed"):
@@ -156,7 +159,9 @@ class Turns:
 
     def judge(self, reading: ReadRun) -> TurnedAnswer | None:
         """Say what is left of a reading; None where it was taken back, or where it may be the other way round."""
-        if self._is_only_asked(reading) or self._is_elsewhere(reading):
+        if not self.is_question and self._is_only_asked(reading):
+            return None
+        if self._is_elsewhere(reading):
             return None
         words = self._without_compared(reading)
         if words is None:
