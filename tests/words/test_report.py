@@ -12,7 +12,7 @@ from shiftlore.words import read_report
 
 UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
-FLOORS = {"build": (0.86, 0.89, 0.02), "unseen": (0.69, 0.80, 0.025)}
+FLOORS = {BUILD: (0.86, 0.89, 0.02), UNSEEN: (0.69, 0.80, 0.025)}
 LONG = (
     "Came in on the hook. Owner says it slips in third. Low on fluid. "
     "Codes P0733 and P0741 stored, 182 000 km, used as a taxi."
