@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from support.interruptions import Run
+from support.long_runs import long_run
 
 from shiftlore.practising import load_practice
 
@@ -127,7 +128,8 @@ def test_practise__lists_why_and_known_through_a_pipe(run: Callable, file: str) 
         assert words in ended.out
 
 
-@pytest.mark.parametrize("seed", range(1))
+@long_run
+@pytest.mark.parametrize("seed", range(3))
 def test_practise__killed_it_has_lost_nothing(tmp_path: Path, seed: int) -> None:
     """Killed at a random moment after a line was typed: the file is whole, and holds all that was answered."""
     rng, path = random.Random(seed), tmp_path / "round.yaml"

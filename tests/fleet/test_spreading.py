@@ -8,6 +8,7 @@ import time
 from pathlib import Path
 
 import pytest
+from support.long_runs import long_run
 from support.trade import shipped
 from support.work import die, die_once, double, raise_it, tell_threads
 
@@ -35,12 +36,14 @@ def test_open_workers__what_a_killed_worker_had_is_given_out_again(tmp_path: Pat
     assert (tmp_path / "died-2").exists()
 
 
+@long_run
 @needs_kill
 def test_open_workers__what_ends_every_worker_is_told(tmp_path: Path) -> None:
     with pytest.raises(ShiftloreError, match=r"Chunk \d has ended its process 3 times. What is done is kept"):
         collect(2, str(tmp_path), die, 2)
 
 
+@long_run
 def test_open_workers__one_thread_each() -> None:
     before = os.environ.get(THREADS[0])
     assert {"1"} == set(collect(2, None, tell_threads, 2).values())
@@ -53,6 +56,7 @@ def test_open_workers__what_a_call_raises_is_raised_here(jobs: int) -> None:
         collect(jobs, None, raise_it, 2)
 
 
+@long_run
 def test_open_workers__items_are_taken_only_as_they_are_needed() -> None:
     taken = []
 
@@ -76,6 +80,7 @@ def test_open_workers__nobody_answers_there(monkeypatch: pytest.MonkeyPatch) -> 
         pass
 
 
+@long_run
 @needs_kill
 def test_open_workers__no_process_outlives_the_one_that_started_it(tmp_path: Path) -> None:
     """A run is killed while its workers wait; they end by themselves."""
