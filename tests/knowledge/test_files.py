@@ -1,5 +1,6 @@
 """Every file is found, in order, with its kind; the cache gives the same knowledge, and is never trusted over the files."""
 
+import functools
 import hashlib
 import json
 import os
@@ -325,6 +326,7 @@ def test_decode_knowledge__other_values_raise(values):
         decode_knowledge(values)
 
 
+@functools.cache
 def values_of(wanted):
     """Draw any value of an annotation, as the records have them; plain objects are what an answer may be."""
     origin, arguments = typing.get_origin(wanted), typing.get_args(wanted)
