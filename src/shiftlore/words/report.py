@@ -333,6 +333,7 @@ def read_report(
     text: str,
     language: str = FIRST_LANGUAGE,
     tell: Callable[[str], None] = lambda text: None,
+    *,
     is_question: bool = False,
 ) -> Report:
     """Read what somebody says of a vehicle.

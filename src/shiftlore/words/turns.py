@@ -81,6 +81,7 @@ class Turns:
         again: Rereader,
         sentence: Sequence[Token],
         closing: str = "",
+        *,
         own: "OwnTurns | None" = None,
         is_question: bool = False,
     ):
