@@ -198,11 +198,9 @@ class _Reader:
         is_condition = finding is not None and bool(finding.condition)
         if not answer:
             yes = self.trained.yes(words, key, self.features)
-            plain = is_condition and all(word.kind == "word" and not word.denied for word in words)
-            if plain and (
-                len(words) == 1 or yes > 0.5
-            ):  # "when cold" is said of what is so; what turns it is told by `turns`
-                yes = 1.0
+            is_plain = is_condition and all(word.kind == "word" and not word.denied for word in words)
+            if is_plain and (len(words) == 1 or yes > 0.5):
+                yes = 1.0  # "when cold" says that it is so; what would turn it stands in `turns`
             answer, clear = ("yes", yes) if yes > 0.5 else ("no", 1 - yes)
             if clear < LEAST_SURE_OF_ANSWER:
                 return
