@@ -11,7 +11,7 @@ Source: forward-backward recursion; Darwiche 2003, "A differential approach to i
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import product
 
 import numpy as np
@@ -398,9 +398,26 @@ def find_kinds(rows: FloatArray, n_draws: int = 1) -> tuple[np.ndarray, np.ndarr
     """
     n = rows.shape[1] // n_draws
     taken = rows if n_draws == 1 else np.concatenate([rows[:, i * n : i * n + n] for i in range(min(n_draws, 3))])
-    signs = np.rint((2 + np.sin(np.arange(1, len(taken) + 1))) @ taken / SAME_SIGN)
-    _, first, inverse = np.unique(signs, return_index=True, return_inverse=True)
+    first, inverse = _rank_signs(np.rint(_row_weights(len(taken)) @ taken / SAME_SIGN))
     if len(taken) and np.abs(taken - taken[:, first[inverse]]).max() > SAME:
         _, first, inverse = np.unique(taken, axis=1, return_index=True, return_inverse=True)
     draws = np.arange(n_draws)[:, None]
     return (draws * n + first).ravel(), (draws * len(first) + inverse.ravel()).ravel()
+
+
+def _rank_signs(signs: FloatArray) -> tuple[np.ndarray, np.ndarray]:
+    """Give where each different number stands first, smallest number first, and which of them each one is."""
+    order = signs.argsort(kind="stable")
+    ranked = signs[order]
+    begins = np.ones(len(order), dtype=bool)
+    np.not_equal(ranked[1:], ranked[:-1], out=begins[1:])
+    inverse = np.empty(len(order), dtype=np.intp)
+    inverse[order] = np.cumsum(begins) - 1
+    return order[begins], inverse
+
+
+@lru_cache(512)
+def _row_weights(n: int) -> FloatArray:
+    """Give numbers by which rows are told apart once they are added up, shape (n,)."""
+    weights: FloatArray = 2 + np.sin(np.arange(1, n + 1))
+    return weights

@@ -1,18 +1,17 @@
 """Likelihoods of one case for single causes and for any sets of them, with the columns that are alike worked out once."""
 
 from collections.abc import Sequence
-from functools import cached_property, lru_cache
+from functools import cached_property
 
 import numpy as np
 
 from shiftlore.exact import FloatArray
+from shiftlore.exact.sums import find_kinds
 from shiftlore.fleet.grounds import Ground, Piece
 from shiftlore.fleet.groups import GateGroup, gather_sets, join
 
 MOST_WORK = 4000
 """Terms of all groups, times what each is a product of; more is left to the engine."""
-SAME_SIGN = 1e-13
-"""Columns whose signs differ by less are one kind, as in `exact.sums`."""
 SHARP = 1e-6
 """Part of a product that must be left of it in a column that matters."""
 LOWEST = -1e6
@@ -146,23 +145,3 @@ class CaseSums:
             for group in self.groups:
                 log_p += np.log(group.sum_sets(kinds))
         return np.where(np.isnan(log_p), -np.inf, log_p)[back]
-
-
-def find_kinds(rows: FloatArray) -> tuple[np.ndarray, np.ndarray]:
-    """Find the columns that differ: a column of each kind, and the kind of each column."""
-    signs = np.rint(_list_signs(len(rows)) @ rows / SAME_SIGN)
-    order = signs.argsort(kind="stable")
-    ranked = signs[order]
-    begins = np.empty(len(order), dtype=bool)
-    begins[0] = True
-    np.not_equal(ranked[1:], ranked[:-1], out=begins[1:])
-    kind = np.empty(len(order), dtype=np.intp)
-    kind[order] = np.cumsum(begins) - 1
-    return order[begins], kind
-
-
-@lru_cache(512)
-def _list_signs(n: int) -> FloatArray:
-    """Give numbers by which rows are told apart once they are added up."""
-    signs: FloatArray = 2 + np.sin(np.arange(1, n + 1))
-    return signs
