@@ -90,17 +90,20 @@ def find_own_shop() -> Path | None:
     """
     if named := os.environ.get(SHOP_PLACE):
         return Path(named).expanduser()
-    base = os.environ.get("XDG_CONFIG_HOME") or os.environ.get("APPDATA", "")
-    home = _find_home()
-    folder = Path(base) if os.path.isabs(base) else home / ".config" if home else None
-    return folder / "shiftlore" / "shop.yaml" if folder else None
+    folder = _find_own_folder("XDG_CONFIG_HOME", "APPDATA", ".config")
+    return folder / "shop.yaml" if folder else None
 
 
 def find_data_folder() -> Path | None:
     """Say where what the user's own shop gathers is kept; None where there is neither a home nor a folder for it."""
-    base = os.environ.get("XDG_DATA_HOME") or os.environ.get("LOCALAPPDATA", "")
+    return _find_own_folder("XDG_DATA_HOME", "LOCALAPPDATA", ".local/share")
+
+
+def _find_own_folder(setting: str, windows: str, below_home: str) -> Path | None:
+    """Find the program's own folder in one of the user's; the variables that may name that one, and where it else is."""
+    base = os.environ.get(setting) or os.environ.get(windows, "")
     home = _find_home()
-    folder = Path(base) if os.path.isabs(base) else home / ".local" / "share" if home else None
+    folder = Path(base) if os.path.isabs(base) else home / below_home if home else None
     return folder / "shiftlore" if folder else None
 
 

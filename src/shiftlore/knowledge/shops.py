@@ -4,8 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from shiftlore.basics.problems import Mark
-
-NOWHERE = Mark()
+from shiftlore.knowledge.records import NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
