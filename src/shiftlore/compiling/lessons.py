@@ -11,11 +11,12 @@ import json
 import re
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from io import BytesIO
 from pathlib import Path
+from typing import TypeVar
 from zipfile import BadZipFile
 
 import numpy as np
@@ -30,6 +31,7 @@ from shiftlore.sheets import UnitSheet
 
 SHIPPED_PATH = Path(__file__).with_name("lessons.npz")
 _DAMAGED = (OSError, ValueError, KeyError, EOFError, BadZipFile)
+Arrays = TypeVar("Arrays")
 _WORD = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 IS_WORD = "~"
 """Begins the features that are words: after all others when sorted."""
@@ -135,14 +137,21 @@ def count_published(knowledge: Knowledge, cause: str) -> tuple[int, Mapping[str,
 
 def choose_lessons(knowledge: Knowledge) -> Lessons | None:
     """Give what was learned beside the rules that came with the program; None for other rules, or where it is switched off."""
+    return read_shipped(knowledge, SHIPPED_PATH, from_bytes)
+
+
+def read_shipped(knowledge: Knowledge, path: Path, read: Callable[[bytes], Arrays]) -> Arrays | None:
+    """Give arrays that came with the program and belong to its rules, read once; None for other rules, where they are left
+    out, or where the file is damaged.
+    """
     if not knowledge.worked_out.get(SHIPPED) or knowledge.worked_out.get(RULES_ALONE):
         return None
-    if choose_lessons not in knowledge.worked_out:
-        knowledge.worked_out[choose_lessons] = None
+    if path not in knowledge.worked_out:
+        knowledge.worked_out[path] = None
         with contextlib.suppress(*_DAMAGED):
-            knowledge.worked_out[choose_lessons] = from_bytes(SHIPPED_PATH.read_bytes())
-    lessons: Lessons | None = knowledge.worked_out[choose_lessons]
-    return lessons
+            knowledge.worked_out[path] = read(path.read_bytes())
+    arrays: Arrays | None = knowledge.worked_out[path]
+    return arrays
 
 
 def list_features(expansion: Expansion, sheet: UnitSheet, case: Case, answers: Iterable[Observation]) -> Iterator[str]:

@@ -5,18 +5,16 @@ are only read of the few that are shown. What published repairs presented was we
 beside the rules would know them again.
 """
 
-import contextlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from io import BytesIO
 from pathlib import Path
-from zipfile import BadZipFile
 
 import numpy as np
 
+from shiftlore.compiling.lessons import read_shipped
 from shiftlore.knowledge import Knowledge
-from shiftlore.knowledge.rulebook import RULES_ALONE, SHIPPED
 
 PUBLISHED_PATH = Path(__file__).with_name("published.npz")
 SHOP, PUBLISHED = "shop", "published"
@@ -24,7 +22,6 @@ LEAST_BELIEF = 2e-3
 """Beliefs below are not kept."""
 MOST_TOLD = 100
 """Letters of what was presented that are kept to be shown."""
-_DAMAGED = (OSError, ValueError, KeyError, EOFError, BadZipFile)
 _SMALL = ("belief_column", "sign_finding", "sign_word", "places", "causes")
 _LARGEST = 2**16 - 1
 _TABLES = ("templates", "findings", "words", "units", "areas", "causes", "makers")
@@ -216,14 +213,7 @@ def from_bytes(content: bytes) -> Memory:
 
 def choose_published(knowledge: Knowledge) -> Memory | None:
     """Give the published repairs that came with the rules; None for other rules, or where what they taught is left out."""
-    if not knowledge.worked_out.get(SHIPPED) or knowledge.worked_out.get(RULES_ALONE):
-        return None
-    if choose_published not in knowledge.worked_out:
-        knowledge.worked_out[choose_published] = None
-        with contextlib.suppress(*_DAMAGED):
-            knowledge.worked_out[choose_published] = from_bytes(PUBLISHED_PATH.read_bytes())
-    published: Memory | None = knowledge.worked_out[choose_published]
-    return published
+    return read_shipped(knowledge, PUBLISHED_PATH, from_bytes)
 
 
 def shorten(lines: Iterable[str], most: int = MOST_TOLD) -> str:
