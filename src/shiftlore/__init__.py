@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from shiftlore.repairs import Learning, Remembered, Scores
     from shiftlore.sessions import Interview
     from shiftlore.sheets import UnitSheet
-    from shiftlore.simulating import Simulation
+    from shiftlore.simulating import Simulation, Visit
     from shiftlore.words import Hit
 
 __all__ = [
@@ -280,12 +280,12 @@ def simulate(
     from dataclasses import replace
 
     from shiftlore.compiling import compile_unit
-    from shiftlore.simulating import simulate_unit, tell_visits
+    from shiftlore.simulating import simulate_unit, watch_visits
 
-    compiled = compile_unit(knowledge, unit)
-    result = simulate_unit(compiled, vehicles, seed, only=policies, tell_done=tell_done)
-    told = tell_visits(compiled, vehicles, seed, visits, result.policies[0].policy) if visits else ()
-    return replace(result, visits=told)
+    told: list[Visit] = []
+    compiled, watch = compile_unit(knowledge, unit), watch_visits(told, visits)
+    result = simulate_unit(compiled, vehicles, seed, only=policies, tell_done=tell_done, watch=watch)
+    return replace(result, visits=tuple(told))
 
 
 def practise(knowledge: "Knowledge", unit: str, level: int = 1, seed: int = 1, area: str = "") -> "Round":

@@ -14,10 +14,12 @@ from shiftlore.simulating import (
     Visit,
     draw_luck,
     draw_vehicles,
+    plan_and_persist,
     set_up_bench,
+    simulate_unit,
     start_work,
     tell_visit,
-    tell_visits,
+    watch_visits,
     work_on,
 )
 
@@ -30,14 +32,17 @@ TOLD_AGAIN = {"cvt": 2, "trans6": 3}
 
 @cache
 def _visits(unit: str, count: int) -> tuple[Visit, ...]:
-    return tell_visits(unit_of(unit), EACH, SEED, count, "planner")
+    bench = set_up_bench(unit_of(unit))
+    drawn = draw_vehicles(bench, EACH, np.random.default_rng(SEED))[:count]
+    lucks = [draw_luck(bench, vehicle, (SEED, number)) for number, vehicle in enumerate(drawn)]
+    return tuple(tell_visit(bench, vehicle, plan_and_persist, luck) for vehicle, luck in zip(drawn, lucks, strict=True))
 
 
 def _write(unit: str, count: int) -> list[str]:
     return ["\n".join(render_visit(i, visit, CURRENCY, WIDTH)) for i, visit in enumerate(_visits(unit, count), 1)]
 
 
-def test_tell_visits__thirty_whole_visits_are_as_they_were_read():
+def test_tell_visit__thirty_whole_visits_are_as_they_were_read():
     if os.environ.get("SHIFTLORE_UPDATE_GOLDEN"):
         parts = [f"== {unit}\n" + "\n\n".join(_write(unit, EACH)) for unit in UNITS]
         GOLDEN.write_text("\n\n".join(parts) + "\n", encoding="utf-8")
@@ -50,7 +55,7 @@ def test_tell_visits__thirty_whole_visits_are_as_they_were_read():
 
 
 @pytest.mark.parametrize("unit", TOLD_AGAIN)
-def test_tell_visits__nothing_is_done_twice_and_only_one_scan_is_made(unit):
+def test_tell_visit__nothing_is_done_twice_and_only_one_scan_is_made(unit):
     records = unit_of(unit).expansion
     for visit in _visits(unit, TOLD_AGAIN[unit]):
         ids = [name for act in visit.acts for name in act.ids]
@@ -64,7 +69,7 @@ def _is_scan(expansion, check):
 
 
 @pytest.mark.parametrize("unit", TOLD_AGAIN)
-def test_tell_visits__costs_of_a_cured_vehicle_add_up(unit):
+def test_tell_visit__costs_of_a_cured_vehicle_add_up(unit):
     for visit in _visits(unit, TOLD_AGAIN[unit]):
         if visit.cured:
             assert visit.total == pytest.approx(sum(act.cost for act in visit.acts), rel=1e-12)
@@ -119,3 +124,14 @@ def test_render_visit__says_what_it_was_and_for_how_much():
     assert told.startswith("Vehicle 1. The owner says: ")
     assert visit.causes[0] in told and f"for EUR {visit.total:,.0f}." in told
     assert max(map(len, render_visit(1, visit, CURRENCY, 80))) <= 80
+
+
+def test_watch_visits__tells_the_first_vehicles_as_they_are_worked_on():
+    told: list[Visit] = []
+    simulate_unit(unit_of("cvt"), EACH, SEED, only=["overhaul", "cheapest_check"], watch=watch_visits(told, 2))
+    assert 2 == len(told)
+    assert all(visit.complaints and visit.causes for visit in told)
+    alone = simulate_unit(unit_of("cvt"), EACH, SEED, only=["overhaul"])
+    watched: list[Visit] = []
+    simulate_unit(unit_of("cvt"), EACH, SEED, only=["overhaul"], watch=watch_visits(watched, EACH))
+    assert alone.policies[0].mean_total == pytest.approx(np.mean([visit.total for visit in watched]), rel=1e-12)

@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated
 
+NORMAL_95 = 1.959963984540054
+"""Half width of a 95 % interval in standard errors, normal distribution."""
 MOST = 1e9
 """No number that a record holds is larger."""
 Share = Annotated[float, (0.0, 1.0)]

@@ -15,14 +15,13 @@ from statistics import median
 
 from shiftlore.advising.pricing import price_labour, price_needs
 from shiftlore.basics import ShiftloreError
+from shiftlore.basics.quantities import NORMAL_95
 from shiftlore.casebook.book_records import Entry
 from shiftlore.cases import CAME_BACK, CURED, Case, peek_vehicle, read_case
 from shiftlore.compiling import CompiledCase, Overlay, compile_case, compile_unit, list_known
 from shiftlore.knowledge import Knowledge, name_in_general
 from shiftlore.knowledge.rulebook import OVERLAY as LAID_OVER
 
-NORMAL_95 = 1.959964
-"""Standard deviations of a normal distribution that hold 95 % of it."""
 BANDS = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)
 _P_LEAST = 1e-3
 """Least probability that is counted for what it was: a program may not be damned for ever by one case (judgement)."""

@@ -1,11 +1,12 @@
 """Simulated vehicles of one unit, put through the planner and the habits of shops."""
 
 import time
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from shiftlore.basics.quantities import NORMAL_95
 from shiftlore.compiling import CompiledUnit
 from shiftlore.exact import Evidence
 from shiftlore.knowledge import Shop
@@ -15,9 +16,6 @@ from shiftlore.simulating.unit_bench import Action, UnitBench, WorkState, set_up
 
 MOST_STEPS = 60
 """A vehicle still uncured after so many steps is sent away: no habit here needs as many."""
-
-NORMAL_95 = 1.959963984540054
-"""Half width of a 95 % interval in standard errors, normal distribution."""
 
 SPARE_DRAWS = 3
 """Vehicles drawn per vehicle wanted: some show no complaint and would not have been brought in."""
@@ -142,6 +140,11 @@ class Work:
     minutes: float = 0.0
 
 
+WorkedAct = tuple[Action, Work]
+"""What was done on a vehicle, and where it led."""
+Watch = Callable[[UnitBench, Drawn, WorkState, Sequence[WorkedAct]], None]
+
+
 def simulate_unit(
     unit: CompiledUnit,
     vehicles: int,
@@ -151,6 +154,7 @@ def simulate_unit(
     policies: Mapping[str, Habit] | None = None,
     only: Collection[str] | None = None,
     tell_done: Callable[[int], None] | None = None,
+    watch: Watch | None = None,
 ) -> Simulation:
     """Put drawn vehicles of a unit through several ways of working.
 
@@ -159,6 +163,7 @@ def simulate_unit(
         policies: by name; None takes `list_habits`.
         only: names of the policies wanted; None takes all.
         tell_done: called with the number of vehicles done, after each.
+        watch: shown each vehicle, as it came in and with all that the first way of working did.
     Raises: UsageProblem: no shop.
     """
     begun = time.perf_counter()
@@ -169,8 +174,11 @@ def simulate_unit(
     runs: dict[str, list[Run]] = {name: [] for name in ways}
     for number, vehicle in enumerate(drawn):
         start = start_work(bench, vehicle)
-        for name, policy in ways.items():
-            runs[name].append(work_on(bench, vehicle, start, policy, draw_luck(bench, vehicle, (seed, number))))
+        for place, (name, policy) in enumerate(ways.items()):
+            acts = [*work_through(bench, vehicle, start, policy, draw_luck(bench, vehicle, (seed, number)))]
+            runs[name].append(sum_up(bench, start, acts))
+            if watch is not None and not place:
+                watch(bench, vehicle, start, acts)
         if tell_done is not None:
             tell_done(number + 1)
     first = next(iter(runs.values()))
@@ -241,20 +249,26 @@ def work_on(bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, l
     Args:
         luck: as from `draw_luck`.
     """
-    work = Work(state, frozenset(vehicle.causes))
-    total = minutes = 0.0
-    acts: list[tuple[str, tuple[str, ...], int]] = []
-    for action, work in work_through(bench, vehicle, state, policy, luck):
-        total, minutes = total + work.cost, minutes + work.minutes
-        acts.append((action.kind, action.ids, int(not work.left)))
-    if work.left:
-        total += leaving_cost(bench, work.state)
-    return Run(total, not work.left, sum(kind == "check" for kind, _, _ in acts), minutes, tuple(acts))
+    return sum_up(bench, state, [*work_through(bench, vehicle, state, policy, luck)])
+
+
+def sum_up(bench: UnitBench, state: WorkState, acts: Sequence[WorkedAct]) -> Run:
+    """Add up what was done on a vehicle; one that is left uncured is closed and costs what follows from it.
+
+    Args:
+        state: as it came in.
+    """
+    total, minutes = (sum((getattr(work, name) for _, work in acts), 0.0) for name in ("cost", "minutes"))
+    is_cured = bool(acts) and not acts[-1][1].left
+    if not is_cured:
+        total += leaving_cost(bench, acts[-1][1].state if acts else state)
+    done = tuple((action.kind, action.ids, int(not work.left)) for action, work in acts)
+    return Run(total, is_cured, sum(kind == "check" for kind, _, _ in done), minutes, done)
 
 
 def work_through(
     bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, luck: np.ndarray
-) -> Iterator[tuple[Action, Work]]:
+) -> Iterator[WorkedAct]:
     """Give every act of a way of working on a vehicle, with where it leads; as `work_on`."""
     work = Work(state, frozenset(vehicle.causes))
     for _ in range(MOST_STEPS):

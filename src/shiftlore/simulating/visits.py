@@ -5,20 +5,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from shiftlore.advising import name_cause, name_job
-from shiftlore.compiling import CompiledUnit
-from shiftlore.knowledge import Shop
-from shiftlore.simulating.habits import Habit, list_habits
-from shiftlore.simulating.simulation import (
-    Act,
-    Drawn,
-    Visit,
-    draw_luck,
-    draw_vehicles,
-    leaving_cost,
-    start_work,
-    work_through,
-)
-from shiftlore.simulating.unit_bench import UnitBench, WorkState, set_up_bench
+from shiftlore.simulating.habits import Habit
+from shiftlore.simulating.simulation import Act, Drawn, Visit, Watch, WorkedAct, start_work, sum_up, work_through
+from shiftlore.simulating.unit_bench import UnitBench, WorkState
 
 MOST_TOLD = 4
 """Signs that are told of one check; the others of what it showed are counted."""
@@ -30,47 +19,46 @@ def tell_visit(bench: UnitBench, vehicle: Drawn, policy: Habit, luck: np.ndarray
     Args:
         luck: as from `draw_luck`.
     """
-    compiled = bench.compiled
     state = start_work(bench, vehicle)
-    acts, total, cured = list[Act](), 0.0, False
-    for action, work in work_through(bench, vehicle, state, policy, luck):
-        total, cured = total + work.cost, not work.left
+    return tell_acts(bench, vehicle, state, [*work_through(bench, vehicle, state, policy, luck)])
+
+
+def tell_acts(bench: UnitBench, vehicle: Drawn, state: WorkState, acts: Sequence[WorkedAct]) -> Visit:
+    """Tell what was done on a vehicle, what it showed and what it cost.
+
+    Args:
+        state: as it came in.
+    """
+    compiled, run, told = bench.compiled, sum_up(bench, state, acts), list[Act]()
+    for action, work in acts:
         if action.kind == "check":
             labels: tuple[str, ...] = (compiled.expansion.checks[action.ids[0]].label,)
             showed = _name_signs(bench, vehicle, state, bench.reveals[action.ids[0]])
         else:
             labels, showed = tuple(name_job(compiled, job) for job in action.ids), ()
-        acts.append(Act(action.kind, action.ids, labels, work.cost, showed=showed, cured=cured))
+        told.append(Act(action.kind, action.ids, labels, work.cost, showed=showed, cured=not work.left))
         state = work.state
-    if not cured:
-        total += leaving_cost(bench, state)
     return Visit(
         complaints=tuple(_name_sign(bench, vehicle, name) for name in vehicle.complaints),
         causes=tuple(name_cause(compiled, compiled.causes[cause]) for cause in vehicle.causes),
-        acts=tuple(acts),
-        total=total,
-        cured=cured,
+        acts=tuple(told),
+        total=run.total,
+        cured=run.cured,
     )
 
 
-def tell_visits(
-    unit: CompiledUnit, vehicles: int, seed: int, count: int, policy: str, *, shop: Shop | None = None
-) -> tuple[Visit, ...]:
-    """Tell the first visits of a simulation.
+def watch_visits(told: list[Visit], most: int) -> Watch:
+    """Watch a simulation, and tell its first vehicles as they are worked on.
 
     Args:
-        vehicles, seed: as of the simulation: the same vehicles, and the same jobs that cure or do not.
-        count: how many are told.
-        policy: name of the way of working.
-    Raises: UsageProblem: no shop.
+        told: where they are told; most: how many.
     """
-    bench = set_up_bench(unit, shop)
-    drawn = draw_vehicles(bench, vehicles, np.random.default_rng(seed))[:count]
-    way = list_habits(bench)[policy]
-    return tuple(
-        tell_visit(bench, vehicle, way, draw_luck(bench, vehicle, (seed, number)))
-        for number, vehicle in enumerate(drawn)
-    )
+
+    def watch(bench: UnitBench, vehicle: Drawn, state: WorkState, acts: Sequence[WorkedAct]) -> None:
+        if len(told) < most:
+            told.append(tell_acts(bench, vehicle, state, acts))
+
+    return watch
 
 
 def _name_signs(bench: UnitBench, vehicle: Drawn, state: WorkState, revealed: Sequence[str]) -> tuple[str, ...]:
