@@ -5,25 +5,19 @@ A golden file is one or more runs: `$ shiftlore triage ...`, what was on the scr
 other lines after `> `, and `SHIFTLORE_UPDATE_GOLDEN=1 pytest tests/sessions/test_golden.py` writes the screens anew.
 """
 
-import os
 import re
 from pathlib import Path
 
 import pytest
-from support.played import check_screens, play
+from support.played import check_screens, replay
 
 GOLDEN = Path(__file__).parent / "golden"
 FILES = sorted(GOLDEN.glob("*.txt"))
-UPDATE = "SHIFTLORE_UPDATE_GOLDEN"
 
 
 @pytest.mark.parametrize("path", FILES, ids=[path.stem for path in FILES])
 def test_triage__a_session_reads_as_it_did(path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    text = path.read_text(encoding="utf-8")
-    transcript = play(text, tmp_path, monkeypatch)
-    if os.environ.get(UPDATE):
-        path.write_text(transcript, encoding="utf-8")
-        pytest.skip("written anew")
+    text, transcript = replay(path, tmp_path, monkeypatch)
     assert text == transcript
 
 

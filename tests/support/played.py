@@ -17,6 +17,7 @@ from shiftlore.cli.main import run_with
 from support.terminals import wiped
 from support.trade import share_trade
 
+UPDATE = "SHIFTLORE_UPDATE_GOLDEN"
 PROMPT, PAGER, ROWS, COLUMNS = "> ", "-- ", 24, 80
 
 
@@ -47,6 +48,16 @@ class Keyboard(io.StringIO):
         if line == "^C":
             raise KeyboardInterrupt
         return "" if line == "^D" else line + "\n"
+
+
+def replay(path: Path, folder: Path, patch: pytest.MonkeyPatch) -> tuple[str, str]:
+    """Play a golden file again: what stands in it, and what was on the screen; or write it anew where that was asked for."""
+    text = path.read_text(encoding="utf-8")
+    transcript = play(text, folder, patch)
+    if os.environ.get(UPDATE):
+        path.write_text(transcript, encoding="utf-8")
+        pytest.skip("written anew")
+    return text, transcript
 
 
 def play(text: str, folder: Path, patch: pytest.MonkeyPatch) -> str:
