@@ -34,6 +34,7 @@ from shiftlore.cases import (
 from shiftlore.compiling import CompiledCase, Expansion, compile_case, compile_unit, list_known
 from shiftlore.knowledge import Knowledge, name_in_general
 from shiftlore.ranking import rank_areas
+from shiftlore.repairs import shorten
 
 if TYPE_CHECKING:
     from shiftlore.casebook.store import Casebook
@@ -42,7 +43,6 @@ MOST_PROPOSED = 5
 P_WORTH_PROPOSING = 0.01
 P_WORTH_KEEPING, P_ALIKE_WORTH_KEEPING = 1e-4, 1e-3
 """Beliefs below are left out of an entry, which is then half as long (judgement)."""
-LONGEST_TOLD = 100
 _DIGITS = 6
 BY_CURE, _, ASSUMED = CONFIRMED_BY
 
@@ -234,15 +234,7 @@ def _tell_complaint(case: Case, expansion: Expansion) -> str:
     """Say what a vehicle came with in one line; where nothing is called a complaint, what it showed."""
     answers = {name: answer.grade for name, answer in case.findings.items() if name in expansion.findings}
     shown = {name: grade for name, grade in answers.items() if grade != expansion.findings[name].grades[0]}
-    named = [name for name in case.complaint or shown if name in expansion.findings]
-    told = ""
-    for name in named:
-        label = expansion.findings[name].label
-        longer = f"{told}; {label}" if told else label
-        if len(longer) > LONGEST_TOLD:
-            break
-        told = longer
-    return told
+    return shorten(expansion.findings[name].label for name in case.complaint or shown if name in expansion.findings)
 
 
 def _believe(compiled: CompiledCase) -> dict[str, Any]:
