@@ -21,6 +21,11 @@ TURNS = (
 )  # fmt: skip
 # What a sign may be.
 SIGNS = ("code", "row", "shift", "gear", "count", "lever", "amount")
+# Columns of a road-test log, by the names that `tracing` gives them.
+COLUMNS = (
+    "time_s", "engine_rpm", "input_rpm", "output_rpm", "road_kmh", "gear_commanded", "lever", "throttle_percent",
+    "converter_clutch_percent", "fluid_temp_c", "line_pressure_bar", "other",
+)  # fmt: skip
 WEIGHTS = ("named", "asked", "explained", "least_found", "least_distance", "least_slip_letters", "reach")
 _NOWHERE = Mark()
 
@@ -56,6 +61,7 @@ class Language:
         fills: what a template stands for, or a part of a saying -> ways to say it, for learning from sayings.
         breaks: word or stop -> how strongly it parts two statements, 0 to 1.
         weights: weight -> its value.
+        columns: column of a road-test log -> what it is called; under `other` what is none of these, though it sounds alike.
     """
 
     id: str
@@ -71,4 +77,5 @@ class Language:
     fills: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     breaks: Mapping[str, Share] = field(default_factory=dict)
     weights: Mapping[str, float] = field(default_factory=dict)
+    columns: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     mark: Mark = _NOWHERE

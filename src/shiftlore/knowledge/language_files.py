@@ -4,7 +4,7 @@ import re
 import warnings
 
 from shiftlore.knowledge.intake import Intake
-from shiftlore.knowledge.language import FIRST_LANGUAGE, LISTS, SIGNS, TURNS, WEIGHTS, Amount, Language, Sign
+from shiftlore.knowledge.language import COLUMNS, FIRST_LANGUAGE, LISTS, SIGNS, TURNS, WEIGHTS, Amount, Language, Sign
 from shiftlore.reading import REQUIRED, Fields, Node, known_words, number_of, quoted, text_of
 
 _PART = re.compile(r"\{([a-z_]+)\}")
@@ -37,6 +37,7 @@ def read_language(node: Node, intake: Intake) -> Language:
         amounts=amounts,
         signs=_signs(fields, parts),
         fills=_lists(fields, "fills"),
+        columns=_lists(fields, "columns", COLUMNS),
         breaks={name: _number(below, fields, 1.0) for name, _, below in fields.pairs("breaks")},
         weights=_weights(fields, language_id == FIRST_LANGUAGE),
         mark=fields.mark,

@@ -7,6 +7,7 @@ from shiftlore.basics.problems import Mark, Problem
 from shiftlore.basics.quantities import QUANTITIES
 from shiftlore.knowledge.forms import SCOPE, SEVERITIES, YES_NO, Form, Key
 from shiftlore.knowledge.intake import Intake, Opened, how_common_of, ratio_of, strengths_by_grade
+from shiftlore.knowledge.log_measures import LOG_MEASURES
 from shiftlore.knowledge.records import (
     Cure,
     DrivenOn,
@@ -18,6 +19,7 @@ from shiftlore.knowledge.records import (
     Scope,
     Stand,
     Strength,
+    Traced,
 )
 from shiftlore.reading import CODE_FORM, REQUIRED, Fields, Node, answer_of, number_of, quoted, text_of
 
@@ -195,6 +197,38 @@ def _gauges(record: Opened, key: Key) -> tuple[Gauge, ...]:
     return tuple(found)
 
 
+def _traced(record: Opened, key: Key) -> tuple[Traced, ...]:
+    """Read which measures of a road-test log answer a finding; `as` names a number, else the bounds stand here."""
+    found, grades, each = [], record.values["grades"], record.values["each"]
+    numbers = {gauge.name for gauge in record.values["measured"]}
+    for member in record.fields.records(key.name, "traced line"):
+        by, number = member.word("by", LOG_MEASURES), member.text("as", "")
+        low, high = member.number("from", default=None), member.number("to", default=None)
+        grade = member.read("is", "" if number else REQUIRED, "", record.intake.answer)
+        silent, fewest = member.yes_no("silent", False), member.whole("fewest", 1, 1000, default=1)
+        source = member.text("source")
+        member.finish()
+        if by in LOG_MEASURES and LOG_MEASURES[by].each != each:
+            what = f"{by} is measured {_say_each(LOG_MEASURES[by].each)}, the finding stands {_say_each(each)}"
+            member.add(member.value_mark("by"), "013", what, "Take a measure of the same kind.")
+        if number and number not in numbers:
+            advice = (
+                f"Write one of: {', '.join(sorted(numbers))}." if numbers else "Give the bounds here: from, to, is."
+            )
+            member.add(member.value_mark("as"), "014", f"No number of this finding is called {quoted(number)}", advice)
+        if not number and low is None and high is None:
+            member.add(member.mark, "013", "A traced line says neither as nor from or to", "Write from: and is:.")
+        if grade:
+            _tell_no_grade(member, member.value_mark("is"), grade, grades)
+        bounds = {"low": low, "high": high, "grade": grade}
+        found.append(Traced(by, source, number, silent=silent, fewest=fewest, mark=member.mark, **bounds))
+    return tuple(found)
+
+
+def _say_each(each: str | None) -> str:
+    return f"once per {each.replace('_', ' ')}" if each else "once a vehicle"
+
+
 def _tell_no_grade(member: Fields, mark: Mark, grade: str, grades: tuple[str, ...]) -> None:
     if grade not in grades:
         member.add(mark, "014", f'No grade is called "{grade}"', "Write one of: " + ", ".join(grades) + ".")
@@ -340,4 +374,5 @@ KEY_READERS: Mapping[str, Callable[[Opened, Key], Any]] = {
     "shares": _shares,
     "answers": _answers,
     "gauges": _gauges,
+    "traced": _traced,
 }

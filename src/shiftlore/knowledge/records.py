@@ -182,6 +182,29 @@ class Gauge:
 
 
 @dataclass(frozen=True, slots=True)
+class Traced:
+    """How what is measured in a road-test log answers a finding.
+
+    Args:
+        by: one of `log_measures.LOG_MEASURES`.
+        number: number of the finding's `measured` by which it is graded; "" where the bounds here do that.
+        low, high: from where and up to where it is `grade`, in the unit of the measure; beyond, it is the sound answer.
+        silent: whether only `grade` is told, for what is sound in this log may be wrong elsewhere.
+        fewest: samples that it takes.
+    """
+
+    by: str
+    source: str
+    number: str = ""
+    low: Signed | None = None
+    high: Signed | None = None
+    grade: str = ""
+    silent: bool = False
+    fewest: int = 1
+    mark: Mark = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
     """Anything observed. Grades list the sound answer first; yes/no findings are ``("no", "yes")``.
 
@@ -196,7 +219,7 @@ class Finding:
         speaks_of: ``when`` it happens, or ``one_code`` of many; None where of what happens.
         condition: name by which a case ties it to another finding (`when: [hot]`); onset: how it began -> the answer.
         follows: findings whose lines hold for this one too, times a strength.
-        measured: numbers that answer it.
+        measured: numbers that answer it; traced: what of a road-test log does.
         reverse_is: of one per gear, the finding that stands in place of its instance for reverse; or None.
         asked: whether to ask for it; what people say vaguely is taken, but no question for an answer so vague is put.
     """
@@ -229,6 +252,7 @@ class Finding:
     reverse_is: str | None = None
     asked: bool = True
     measured: tuple[Gauge, ...] = ()
+    traced: tuple[Traced, ...] = ()
 
 
 def speak_in_general(text: str, scope: Scope) -> str:
@@ -298,6 +322,7 @@ class Check:
         visit_order: its place among the looks with which a careful visit begins, the first at 1; 0 for all others.
         running: whether the engine runs or the vehicle is driven for it, so that it must be closed and filled first.
         days: how long the vehicle stands for it, a night counts as one; comes_back: it is driven meanwhile, and comes again.
+        recorded: whether it gives a road-test log, which the program can read.
     """
 
     id: str
@@ -320,6 +345,7 @@ class Check:
     visit_order: int = 0
     days: float = 0.0
     comes_back: bool = False
+    recorded: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,8 @@ from shiftlore.cases import (
 )
 from shiftlore.cases.outcomes import ID_FORM
 from shiftlore.knowledge import FILES, FOLDERS, FORMS, SEVERITIES, SHOP, Form, Key
-from shiftlore.knowledge.language import LISTS, SIGNS, TURNS, WEIGHTS
+from shiftlore.knowledge.language import COLUMNS, LISTS, SIGNS, TURNS, WEIGHTS
+from shiftlore.knowledge.log_measures import LOG_MEASURES
 from shiftlore.reading import CODE_FORM, REQUIRED
 from shiftlore.reports.schemas import COUNT, DIALECT, NULL, NUMBER, PROBABILITY, Schema, object_of
 
@@ -177,6 +178,8 @@ def _held() -> Schema:
         "above": side,
     }
     gauge |= {"other_gear": side, "further": _mapping(NUMBER), "wide": _MAYBE, "relative": _MAYBE}
+    traced = {"by": {"enum": list(LOG_MEASURES)}, "as": _ANY_TEXT, "from": number, "to": number, "is": _ANSWER}
+    traced |= {"silent": _MAYBE, "fewest": {"type": "integer", "minimum": 1}, "source": _TEXT}
     stand = {"answer": _ANSWER, "groups": _TEXTS, "findings": _TEXTS, "answered": _ANSWER}
     return {
         "id": _ID,
@@ -203,6 +206,7 @@ def _held() -> Schema:
         ),
         "answers": _mapping({"anyOf": [_ANSWER, doubted]}),
         "driven_on": _closed(driven_on, "severity", "says"),
+        "traced": {"type": ["array", "null"], "items": _closed(traced, "by", "source")},
         "gauges": {"type": ["array", "null"], "items": _closed(gauge, "kind")},
         "looks_like": _mapping({"anyOf": [_TEXT, look_alike]}),
         "stands_for": {"type": ["array", "null"], "items": _closed(stand, "answer", "answered")},
@@ -240,7 +244,7 @@ def _language() -> Schema:
             "id": _ID, "source": _TEXT, "stemmer": _TEXT, "forms": texts, "ordinals": texts, "levers": texts, "parts": texts,
             "lists": _closed(dict.fromkeys(LISTS, _TEXTS)),
             "turns": _closed(dict.fromkeys(TURNS, _TEXTS)), "alike": free_texts, "fills": free_texts,
-            "breaks": _mapping(PROBABILITY),
+            "breaks": _mapping(PROBABILITY), "columns": _closed(dict.fromkeys(COLUMNS, _TEXTS)),
             "amounts": _mapping(amount), "signs": {"type": ["array", "null"], "items": sign},
             "weights": _closed(dict.fromkeys(WEIGHTS, _closed(weight, *weight))),
         },
