@@ -47,7 +47,7 @@ class Defect:
 
 
 @dataclass(frozen=True, slots=True)
-class _Applied:
+class Applied:
     """What is closed with a defect: friction elements and seized parts, and one-way clutches that are gone."""
 
     closed: frozenset[str]
@@ -68,7 +68,7 @@ def find_remains(worked: WorkedTrain, defects: Iterable[Defect]) -> dict[tuple[D
     Returns: (defect, line name) -> what is had.
     """
     lines = list_lines(worked.sheet)
-    cases = {(defect, name): _apply_defect(worked.sheet, defect, name) for defect in defects for name in lines}
+    cases = {(defect, name): apply_defect(worked.sheet, defect, name) for defect in defects for name in lines}
     if worked.motion is None or worked.train is None:
         resolved = {key: _compare_chart(worked.sheet, key[0], key[1], case) for key, case in cases.items()}
     else:
@@ -80,27 +80,27 @@ def find_remains(worked: WorkedTrain, defects: Iterable[Defect]) -> dict[tuple[D
     }
 
 
-def _apply_defect(sheet: UnitSheet, defect: Defect, name: str) -> _Applied:
+def apply_defect(sheet: UnitSheet, defect: Defect, name: str) -> Applied:
     line = list_lines(sheet)[name]
     on = frozenset(line.on)
     one_way = {item.id for item in sheet.elements.values() if item.type == "one_way_clutch"}
     if defect.kind == "lost":
-        return _Applied(on - {defect.part}, frozenset({defect.part} & one_way))
+        return Applied(on - {defect.part}, frozenset({defect.part} & one_way))
     if defect.kind == "stuck":
-        return _Applied(on | {defect.part})
+        return Applied(on | {defect.part})
     solenoid = sheet.solenoids[defect.part]
     powered = defect.kind == "sol_on"
     if solenoid.type in ("tcc", "line"):
-        return _Applied(on)
+        return Applied(on)
     if solenoid.acts == "by_pattern":
         return _match_pattern(sheet, solenoid, line, powered)
     controlled = frozenset(solenoid.controls)
     if powered == (solenoid.unpowered == "applies"):
-        return _Applied(on - controlled)
+        return Applied(on - controlled)
     if len(controlled) > 1 and not _apply_together(sheet, controlled):
-        return _Applied(on, is_known=bool(controlled & on))
+        return Applied(on, is_known=bool(controlled & on))
     fed = {part for part in controlled if part in sheet.elements and is_fed(sheet.elements[part], line)}
-    return _Applied(on | fed)
+    return Applied(on | fed)
 
 
 def _apply_together(sheet: UnitSheet, names: frozenset[str]) -> bool:
@@ -113,34 +113,34 @@ def _is_on(solenoid: SheetSolenoid, line: SheetGear) -> bool:
     return line.name in listed or (line.range_of is not None and line.range_of in listed)
 
 
-def _match_pattern(sheet: UnitSheet, solenoid: SheetSolenoid, line: SheetGear, powered: bool) -> _Applied:
+def _match_pattern(sheet: UnitSheet, solenoid: SheetSolenoid, line: SheetGear, powered: bool) -> Applied:
     """Find the gear that the remaining pattern of solenoids asks for, within the same lever position."""
     if solenoid.on_in is None:
-        return _Applied(frozenset(line.on), is_known=False)
+        return Applied(frozenset(line.on), is_known=False)
     pattern_of = [item for item in sheet.solenoids.values() if item.acts == "by_pattern" and item.on_in is not None]
     wanted = {item.id for item in pattern_of if _is_on(item, line)} - {solenoid.id}
     wanted |= {solenoid.id} if powered else set()
     if _is_on(solenoid, line) == powered or line.kind != "forward":
-        return _Applied(frozenset(line.on))
+        return Applied(frozenset(line.on))
     names = [name for name, other in sheet.gears.items() if other.kind == "forward"]
     patterns = {name: {item.id for item in pattern_of if _is_on(item, sheet.gears[name])} for name in names}
     own = wanted ^ {solenoid.id}
     if any(list(patterns.values()).count(pattern) > 1 for pattern in (own, wanted)):
-        return _Applied(frozenset(line.on), is_known=False)
+        return Applied(frozenset(line.on), is_known=False)
     for name in names:
         if patterns[name] == wanted:
-            return _Applied(frozenset(sheet.gears[name].on), jumps_to=name)
+            return Applied(frozenset(sheet.gears[name].on), jumps_to=name)
     lines = list_lines(sheet)
     for pattern in sheet.other_patterns:
         if pattern.on == wanted and pattern.gives:
-            return _Applied(frozenset(lines[pattern.gives].on), jumps_to=pattern.gives)
+            return Applied(frozenset(lines[pattern.gives].on), jumps_to=pattern.gives)
         if pattern.on == wanted:
-            return _Applied(frozenset(pattern.applies))
-    return _Applied(frozenset(line.on), is_known=False)
+            return Applied(frozenset(pattern.applies))
+    return Applied(frozenset(line.on), is_known=False)
 
 
 def _resolve(
-    states: Mapping[str, GearState], motion: Motion, cases: Mapping[tuple[Defect, str], _Applied]
+    states: Mapping[str, GearState], motion: Motion, cases: Mapping[tuple[Defect, str], Applied]
 ) -> dict[tuple[Defect, str], Driven]:
     """Let the gear train answer; equal sets of applied elements are worked out once."""
     masks: dict[tuple[bytes, bytes], int] = {}
@@ -164,7 +164,7 @@ def _resolve(
     return {key: found[row] for key, row in place.items()}
 
 
-def _compare_chart(sheet: UnitSheet, defect: Defect, name: str, case: _Applied) -> tuple[Driven, str | None]:
+def _compare_chart(sheet: UnitSheet, defect: Defect, name: str, case: Applied) -> tuple[Driven, str | None]:
     """Without a gear train: find the chart line that is left, as far as the chart alone can tell."""
     one_way = {item.id for item in sheet.elements.values() if item.type == "one_way_clutch"}
     lines = {name: list_lines(sheet)[name], **sheet.gears}
@@ -194,7 +194,7 @@ def _name_ratio(worked: WorkedTrain, name: str, ratio: float | None) -> str | No
 
 
 def _judge(
-    worked: WorkedTrain, defect: Defect, name: str, case: _Applied, *, driven: Driven, had: str | None
+    worked: WorkedTrain, defect: Defect, name: str, case: Applied, *, driven: Driven, had: str | None
 ) -> Remains:
     line = list_lines(worked.sheet)[name]
     if not case.is_known:

@@ -1,0 +1,208 @@
+"""Defects in words, as they are put into a simulated drive: `slip:c1:0.6`, `flare:b1:0.3`, `solenoid:sol_a:off`."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from shiftlore.basics import UsageProblem, nearest
+from shiftlore.driving.driveable import Driveable
+from shiftlore.driving.shifting import Wrongs
+from shiftlore.gearing.defects import Defect, apply_defect
+from shiftlore.sheets import UnitSheet
+
+ELEMENT, SOLENOID, COLUMN, NOTHING = "element", "solenoid", "column", ""
+SENSED = (
+    "engine_rpm", "input_rpm", "output_rpm", "road_kmh", "throttle_percent", "converter_clutch_percent", "fluid_temp_c",
+    "line_pressure_bar",
+)  # fmt: skip
+"""Columns of a recording that a sensor may lose."""
+SWITCHES = {"on": 1.0, "off": 0.0}
+
+
+@dataclass(frozen=True, slots=True)
+class DefectKind:
+    """One kind of defect.
+
+    Args:
+        of: what it is of: an element, a solenoid, a column, or nothing.
+        low, high: between which its size must lie; `usual`: the size where none is written.
+        says: what it does, with the meaning of its size.
+    """
+
+    of: str
+    low: float
+    high: float
+    usual: float
+    says: str
+
+
+KINDS = {
+    "slip": DefectKind(ELEMENT, 0, 1, 0.6, "the element has lost this share of the torque that it can hold"),
+    "lost": DefectKind(ELEMENT, 0, 1, 1, "the element holds nothing"),
+    "stuck": DefectKind(ELEMENT, 0, 1, 1, "the element never lets go"),
+    "flare": DefectKind(ELEMENT, 0, 3, 0.3, "the element fills so many seconds late"),
+    "bind": DefectKind(ELEMENT, 0, 3, 0.4, "the element lets go so many seconds late"),
+    "solenoid": DefectKind(SOLENOID, 0, 1, 0, "the solenoid is stuck on or off"),
+    "lockup_slip": DefectKind(NOTHING, 0, 1, 0.7, "the converter clutch has lost this share of its torque"),
+    "lockup_shudder": DefectKind(NOTHING, 0, 1, 0.4, "the friction of the converter clutch swings by this share"),
+    "lockup_stuck": DefectKind(NOTHING, 0, 1, 0.3, "the converter clutch always holds this share of its torque"),
+    "lockup_never": DefectKind(NOTHING, 0, 1, 1, "the converter clutch never closes"),
+    "stall_off": DefectKind(
+        NOTHING, -0.5, 1, 0.25, "the stall speed is off by this share; below 0 a freewheeling stator"
+    ),
+    "engage_late": DefectKind(NOTHING, 0, 5, 1.2, "drive and reverse come so many seconds late"),
+    "low_pressure": DefectKind(NOTHING, 0, 1, 0.6, "this share of the line pressure is missing at full demand"),
+    "hunting": DefectKind(NOTHING, 0, 1, 1, "upshift and downshift come at the same speed"),
+    "module_off": DefectKind(NOTHING, 0, 86_400, 60, "after so many seconds the module cuts the current: failsafe"),
+    "dropout": DefectKind(COLUMN, 0, 60, 0.4, "the sensor reads nothing for so many seconds, four times"),
+    "freeze": DefectKind(COLUMN, 0, 600, 8, "the sensor repeats its last value for so many seconds"),
+}
+"""Every defect that can be put into a drive, by its word."""
+
+
+@dataclass(frozen=True, slots=True)
+class DriveDefect:
+    """One defect of a simulated drive: a word of `KINDS`, the part it is of, and its size."""
+
+    kind: str
+    part: str
+    size: float
+
+
+def read_defect(text: str, sheet: UnitSheet) -> DriveDefect:
+    """Read a defect written as `kind`, `kind:size`, `kind:part` or `kind:part:size`.
+
+    Raises: UsageProblem: the kind, part or size is none; names what could stand there.
+    Example:
+        >>> read_defect("lockup_slip:0.5", None).size
+        0.5
+    """
+    word, *rest = text.strip().split(":")
+    kind = KINDS.get(word)
+    if kind is None:
+        near = ", ".join(nearest(word, KINDS)) or ", ".join(KINDS)
+        raise UsageProblem(f"{text}: no defect is called {word}. Write one of: {near}.")
+    known: Sequence[str] = ()
+    if kind.of == ELEMENT:
+        known = [name for name, item in sheet.elements.items() if item.type != "converter_clutch"]
+    elif kind.of == SOLENOID:
+        known = list(sheet.solenoids)
+    elif kind.of == COLUMN:
+        known = SENSED
+    part = rest.pop(0) if kind.of and rest else ""
+    if kind.of and part not in known:
+        raise UsageProblem(
+            f"{text}: {word} needs the {kind.of} that it is of, after a colon. Write one of: {', '.join(known)}."
+        )
+    if len(rest) > 1:
+        raise UsageProblem(f"{text} has too many parts. Write {word}{':' + kind.of if kind.of else ''}:size.")
+    return DriveDefect(word, part, _read_size(text, word, kind, rest[0] if rest else ""))
+
+
+def _read_size(text: str, word: str, kind: DefectKind, said: str) -> float:
+    if kind.of == SOLENOID:
+        if said not in SWITCHES:
+            raise UsageProblem(f"{text}: how is the solenoid stuck? Write {word}:id:on or {word}:id:off.")
+        return SWITCHES[said]
+    try:
+        size = float(said) if said else kind.usual
+    except ValueError:
+        size = float("nan")
+    if not kind.low <= size <= kind.high:
+        raise UsageProblem(f"{text}: {said} is no size for {word}. Write a number from {kind.low:g} to {kind.high:g}.")
+    return size
+
+
+def work_defects(unit: Driveable, defects: Sequence[DriveDefect]) -> Wrongs:
+    """Say what defects do to control and elements.
+
+    Raises: UsageProblem: the sheet does not tell what a defect does.
+    """
+    wrongs = Wrongs()
+    for item in defects:
+        _ELEMENT_DEFECTS.get(item.kind, _put_general)(unit, item, wrongs)
+    return wrongs
+
+
+def _couplings(unit: Driveable, element: str) -> frozenset[str]:
+    """Name the couplings that an element is, or has a part in where whole gears stand for elements."""
+    if not unit.is_lumped:
+        return frozenset({element})
+    return frozenset(gear for gear in unit.ratios if element in unit.elements[gear])
+
+
+def _put_slip(unit: Driveable, item: DriveDefect, wrongs: Wrongs) -> None:
+    for name in _couplings(unit, item.part):
+        wrongs.lost_share[name] = 1 - (1 - wrongs.lost_share.get(name, 0.0)) * (1 - item.size)
+
+
+def _put_stuck(unit: Driveable, item: DriveDefect, wrongs: Wrongs) -> None:
+    if unit.is_lumped:
+        raise UsageProblem(
+            f"{unit.sheet.id} has no gear sets on its sheet, so what {item.part} does when it is stuck is not known."
+        )
+    wrongs.stuck.add(item.part)
+
+
+def _put_flare(unit: Driveable, item: DriveDefect, wrongs: Wrongs) -> None:
+    wrongs.slow_fill[item.part] = wrongs.slow_fill.get(item.part, 0.0) + item.size
+
+
+def _put_bind(unit: Driveable, item: DriveDefect, wrongs: Wrongs) -> None:
+    wrongs.slow_release[item.part] = wrongs.slow_release.get(item.part, 0.0) + item.size
+
+
+def _put_solenoid(unit: Driveable, item: DriveDefect, wrongs: Wrongs) -> None:
+    """Let `gearing` say what is applied in each gear with the solenoid stuck."""
+    solenoid, powered = unit.sheet.solenoids[item.part], bool(item.size)
+    closes = powered != (solenoid.unpowered == "applies")
+    if solenoid.type == "tcc":
+        wrongs.lock_stuck, wrongs.lock_never = (1.0, False) if closes else (0.0, True)
+        return
+    if solenoid.type == "line" or (solenoid.type == "pressure_control" and not solenoid.controls):
+        wrongs.pressure_full = powered == (solenoid.unpowered == "releases")
+        wrongs.pressure_share = 1.0 if wrongs.pressure_full else 0.35
+        return
+    for name in unit.ratios:
+        case = apply_defect(unit.sheet, Defect("sol_on" if powered else "sol_off", item.part), name)
+        if not case.is_known:
+            raise UsageProblem(f"{unit.sheet.id}: the sheet does not tell what {item.part} does in gear {name}.")
+        real = case.closed | (
+            unit.elements[name] - frozenset(unit.sheet.gears[name].on) if case.jumps_to is None else frozenset()
+        )
+        if unit.is_lumped:
+            gears = frozenset(other for other in unit.ratios if unit.elements[other] == real & unit.elements.keys())
+            real = gears
+        wrongs.adds[name] = wrongs.adds.get(name, frozenset()) | (real - unit.parts[name])
+        wrongs.takes[name] = wrongs.takes.get(name, frozenset()) | (unit.parts[name] - real)
+
+
+def _put_general(unit: Driveable, item: DriveDefect, wrongs: Wrongs) -> None:
+    size = item.size
+    if item.kind == "lockup_slip":
+        wrongs.lock_share *= 1 - size
+    elif item.kind == "lockup_stuck":
+        wrongs.lock_stuck = size
+    elif item.kind == "lockup_never":
+        wrongs.lock_never = True
+    elif item.kind == "lockup_shudder":
+        wrongs.shudder = size
+    elif item.kind == "engage_late":
+        wrongs.engage_late_s = size
+    elif item.kind == "low_pressure":
+        wrongs.pressure_share = min(wrongs.pressure_share, 1 - size)
+    elif item.kind == "hunting":
+        wrongs.back_share = 1.02
+    elif item.kind == "module_off":
+        if unit.sheet.failsafe_gear not in unit.ratios:
+            raise UsageProblem(f"{unit.sheet.id} states no failsafe gear. Write failsafe_gear into the sheet.")
+        wrongs.failsafe_s = size
+
+
+_ELEMENT_DEFECTS = {
+    "slip": _put_slip,
+    "lost": _put_slip,
+    "stuck": _put_stuck,
+    "flare": _put_flare,
+    "bind": _put_bind,
+    "solenoid": _put_solenoid,
+}
