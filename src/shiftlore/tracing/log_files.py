@@ -3,7 +3,7 @@
 import warnings
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, BinaryIO
+from typing import TYPE_CHECKING, Any, TextIO
 
 import numpy as np
 from numpy.typing import NDArray
@@ -124,19 +124,24 @@ def _float(text: str) -> float | None:
         return None
 
 
-class _NoZeros:
-    """A binary stream in which NUL bytes, which end a text for some readers, read as question marks."""
+class _Figures:
+    """The rows of figures of a log as a stream, with a row of empty cells before them that is as wide as a row may be.
 
-    def __init__(self, stream: BinaryIO):
-        self.stream = stream
+    NUL bytes, which end a text for some readers, read as question marks.
+    """
 
-    def read(self, size: int = -1) -> bytes:
-        """Read so many bytes."""
-        return self.stream.read(size).replace(b"\x00", b"?")
+    def __init__(self, stream: TextIO, layout: Layout):
+        for _ in range(layout.skipped):
+            stream.readline()
+        self.stream, self.waiting = stream, layout.separator * len(layout.headers) + "\n"
 
-    def __iter__(self) -> Iterator[bytes]:
-        for line in self.stream:
-            yield line.replace(b"\x00", b"?")
+    def read(self, size: int = -1) -> str:
+        """Read so many letters."""
+        text, self.waiting = self.waiting, ""
+        return text or self.stream.read(size).replace("\x00", "?")
+
+    def __iter__(self) -> Iterator[str]:
+        yield self.read()
 
 
 def _read_pieces(path: Path, layout: Layout, places: Sequence[int]) -> Iterator["pandas.DataFrame"]:
@@ -146,26 +151,23 @@ def _read_pieces(path: Path, layout: Layout, places: Sequence[int]) -> Iterator[
     import pandas as pd
 
     width = len(layout.headers)
-    is_wide = layout.encoding.startswith("utf-16")
     settings: dict[str, Any] = {
         "sep": layout.separator,
         "header": None,
         "names": list(range(width + 1)),
         "usecols": sorted({*places, width}),
-        "skiprows": layout.skipped,
         "decimal": layout.decimal,
-        "encoding": layout.encoding,
-        "encoding_errors": "replace",
         "skip_blank_lines": False,
         "quoting": csv.QUOTE_MINIMAL if layout.quoted else csv.QUOTE_NONE,
         "index_col": False,
         "low_memory": False,
         "chunksize": _PIECE,
     }
-    with path.open("rb") as stream, warnings.catch_warnings():
+    with path.open(encoding=layout.encoding, errors="replace") as stream, warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
-            with pd.read_csv(stream if is_wide else _NoZeros(stream), **settings) as reader:  # type: ignore[call-overload]
+            with pd.read_csv(_Figures(stream, layout), **settings) as reader:  # type: ignore[call-overload]
+                yield next(reader)[1:]
                 yield from reader
         except (pd.errors.ParserError, UnicodeError) as error:
             raise LogProblem(f"The log cannot be read to its end: {printable(str(error).strip())}. Export it as CSV again.") from error

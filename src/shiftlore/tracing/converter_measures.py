@@ -1,0 +1,176 @@
+"""The converter clutch: slip when it is on, on when it should be off, coming and going, shudder; and the stall speed."""
+
+import numpy as np
+
+from shiftlore.tracing.gears_had import TracedDrive, longest_ratio
+from shiftlore.tracing.measured import Figures, gather
+from shiftlore.tracing.recordings import ENGINE, INPUT, LEVER, LOCKUP, THROTTLE, WARMTH, Flags, Floats
+from shiftlore.tracing.runs import find_runs, run_starts, take_blocks
+
+ON_PERCENT, OFF_PERCENT = 80.0, 5.0
+SETTLED_SECONDS, BLOCK_SECONDS = 1.5, 0.5
+HOLDS_RPM, FEWEST_SECONDS = 60.0, 2.5
+"""Slip below which a converter clutch has come on, and how long a command must last to tell (judgement)."""
+PULL_PERCENT, LEAST_ENGINE_RPM = 25.0, 1000.0
+SHUDDER_HZ, SHUDDER_SECONDS, FEWEST_HZ = (3.0, 20.0), 1.28, 15.0
+"""Shudder of converter clutches lies between 3 and 20 Hz. Source: SAE papers on stick-slip of lock-up clutches give 5 to 15 Hz."""
+FLOORED_PERCENT, STALL_SECONDS, STALLED_SHARE = 85.0, 0.8, 0.1
+CRUISE_SECONDS, CRUISE_PERCENT, CRUISE_RPM, WARM_C = 4.0, (4.0, 45.0), 1300.0, 45.0
+
+
+def find_converter_slip(drive: TracedDrive) -> Floats | None:
+    """Give engine speed less turbine speed; without a sensor of its own the turbine turns with the gear that is had."""
+    if not drive.recording.has(ENGINE):
+        return None
+    engine = drive.recording.columns[ENGINE]
+    if drive.recording.has(INPUT):
+        return engine - drive.driven
+    if drive.scale is not None:
+        return None
+    turbine = drive.output * drive.table.ratios[np.maximum(drive.commanded, 0)]
+    return np.where(drive.commanded >= 0, engine - turbine, np.nan)
+
+
+def measure_converter(drive: TracedDrive) -> list[Figures]:
+    """Measure the converter clutch, as far as the log has its slip and its command."""
+    slip = find_converter_slip(drive)
+    found: list[Figures] = _measure_stall(drive)
+    if slip is None or not drive.recording.has(LOCKUP):
+        return found
+    command = drive.column(LOCKUP)
+    with np.errstate(invalid="ignore"):
+        on, off = command > ON_PERCENT, command < OFF_PERCENT
+    found += _measure_locked(drive, slip, on)
+    found += _measure_unlocked(drive, slip, off)
+    found += _measure_command(drive, command)
+    return found + _measure_shudder(drive, slip, command)
+
+
+def _since(flags: Flags, times: Floats) -> Floats:
+    """Give how long flags have held, in seconds; 0 where they do not."""
+    return np.where(flags, times - times[run_starts(flags)], 0.0)
+
+
+def _pulling(drive: TracedDrive, least: float) -> Flags:
+    if not drive.recording.has(THROTTLE):
+        return np.ones(len(drive.times), bool)
+    with np.errstate(invalid="ignore"):
+        return drive.column(THROTTLE) > least
+
+
+def _in_gear(drive: TracedDrive) -> Flags:
+    """Mark rows in which no shift is on its way: the command is as it was for a second."""
+    return _since(drive.commanded >= 0, drive.times) * 0 + (drive.times - drive.times[run_starts(drive.commanded)]) > 1.0
+
+
+def _measure_locked(drive: TracedDrive, slip: Floats, on: Flags) -> list[Figures]:
+    """Measure the slip while it is commanded on, under load, and whether it comes on at all."""
+    calm = on & (_since(on, drive.times) > SETTLED_SECONDS) & _pulling(drive, 5.0) & _in_gear(drive)
+    values, rows = take_blocks(np.abs(slip), drive.times, calm, BLOCK_SECONDS)
+    held = []
+    for first, end in longest_ratio(drive, on):
+        if drive.times[end - 1] - drive.times[first] >= FEWEST_SECONDS:
+            late = slip[first + int(SETTLED_SECONDS / drive.step) : end]
+            late = np.abs(late[np.isfinite(late)])
+            if len(late):
+                held.append((100.0 * (float(np.quantile(late, 0.2)) < HOLDS_RPM), first))
+    return [Figures("lock_slip", "", values, rows)] * bool(len(values)) + gather("lock_held", {"": held})
+
+
+def _measure_unlocked(drive: TracedDrive, slip: Floats, off: Flags) -> list[Figures]:
+    """Measure the slip under load while it is commanded off: a converter that works slips then."""
+    with np.errstate(invalid="ignore"):
+        runs = drive.recording.columns[ENGINE] > LEAST_ENGINE_RPM
+    pulled = off & (_since(off, drive.times) > 1.0) & _pulling(drive, PULL_PERCENT) & runs & (drive.output > 200.0)
+    values, rows = take_blocks(np.abs(slip), drive.times, pulled & _in_gear(drive), BLOCK_SECONDS)
+    return [Figures("unlocked_slip", "", values, rows)] * bool(len(values))
+
+
+def _measure_command(drive: TracedDrive, command: Floats) -> list[Figures]:
+    """Say how much of steady driving in a gear that allows it has the command, and how often it changes for nothing."""
+    pedal, warm = drive.column(THROTTLE), drive.column(WARMTH)
+    with np.errstate(invalid="ignore"):
+        cruise = np.isin(drive.commanded, drive.table.lockup) & (drive.driven > CRUISE_RPM)
+        cruise &= ~(pedal < CRUISE_PERCENT[0]) & ~(pedal > CRUISE_PERCENT[1]) & ~(warm < WARM_C)
+    late = cruise & (_since(cruise, drive.times) > CRUISE_SECONDS)
+    found = []
+    if late.sum() * drive.step > 10.0:
+        share = 100.0 * float(np.mean(command[late] > 20.0))
+        found.append(Figures("lock_commanded", "", np.array([share]), np.flatnonzero(late)[:1], exact=True))
+    minutes = float(cruise.sum()) * drive.step / 60
+    if minutes > 0.25:
+        rows = [first for first, _ in _useless_changes(drive, command, cruise)]
+        found.append(Figures("lock_changes", "", np.array([len(rows) / minutes]), np.array(rows or [0], np.int64), exact=True))
+    return found
+
+
+def _useless_changes(drive: TracedDrive, command: Floats, cruise: Flags) -> list[tuple[int, int]]:
+    """List where the command goes off and on again within some seconds, in one gear and with the pedal still."""
+    found = []
+    pedal = drive.column(THROTTLE)
+    on = np.where(np.isfinite(command), command > 50.0, False)
+    for first, end in find_runs(~on):
+        around = slice(max(first - int(1 / drive.step), 0), min(end + int(1 / drive.step), len(on)))
+        steady = pedal[around][np.isfinite(pedal[around])]
+        is_inside = 0 < first and end < len(on) and drive.times[end] - drive.times[first] < 8.0
+        if is_inside and cruise[around].all() and (not len(steady) or np.ptp(steady) < 12.0):
+            found.append((first, end))
+    return found
+
+
+def _measure_shudder(drive: TracedDrive, slip: Floats, command: Floats) -> list[Figures]:
+    """Measure how far the slip swings while the clutch comes on and while it is on: the strongest line of its spectrum."""
+    if drive.step <= 0 or 1 / drive.step < FEWEST_HZ:
+        return []
+    with np.errstate(invalid="ignore"):
+        on, part = command > ON_PERCENT, (command > OFF_PERCENT) & (command <= ON_PERCENT)
+    late = on & (_since(on, drive.times) > SETTLED_SECONDS)
+    coming = part | (on & ~late)
+    found = []
+    for name, flags in (("locked_shudder", late), ("applying_shudder", coming)):
+        samples = [
+            (swing, row)
+            for first, end in longest_ratio(drive, flags & np.isfinite(slip))
+            for swing, row in _swings(slip, first, end, drive.step)
+        ]
+        found += gather(name, {"": samples})
+    return found
+
+
+def _swings(slip: Floats, first: int, end: int, step: float) -> list[tuple[float, int]]:
+    """Give the strongest swing of each window of a run, in rpm from the middle to the top."""
+    width = int(round(SHUDDER_SECONDS / step))
+    if end - first < width:
+        return []
+    starts = list(range(first, end - width + 1, width))
+    windows = slip[np.array(starts)[:, None] + np.arange(width)[None, :]]
+    x = np.linspace(-1, 1, width)
+    trend = np.polynomial.polynomial.polyfit(x, windows.T, 3)
+    bent = windows - np.polynomial.polynomial.polyval(x, trend)
+    shape = np.hanning(width)
+    lines = 2 * np.abs(np.fft.rfft(bent * shape, axis=1)) / shape.sum()
+    hertz = np.fft.rfftfreq(width, step)
+    inside = (hertz >= SHUDDER_HZ[0]) & (hertz <= SHUDDER_HZ[1])
+    return [(float(value), row) for value, row in zip(lines[:, inside].max(axis=1), starts, strict=True)]
+
+
+def _measure_stall(drive: TracedDrive) -> list[Figures]:
+    """Measure the engine speed at full throttle while the vehicle is held, forward and backward."""
+    if not drive.recording.has(ENGINE, THROTTLE):
+        return []
+    engine = drive.recording.columns[ENGINE]
+    with np.errstate(invalid="ignore"):
+        turbine = drive.output * drive.table.ratios[0]
+        held = (drive.column(THROTTLE) > FLOORED_PERCENT) & (turbine < STALLED_SHARE * engine)
+    backward = drive.commanded == -2
+    forward = drive.commanded >= 0
+    if drive.recording.has(LEVER):
+        forward |= drive.recording.columns[LEVER] == "D"
+    found: dict[str, list[tuple[float, int]]] = {}
+    for name, way in (("stall_forward", forward & ~backward), ("stall_backward", backward)):
+        for first, end in longest_ratio(drive, held & way):
+            late = first + int(np.searchsorted(drive.times[first:end], drive.times[first] + STALL_SECONDS))
+            speeds = engine[late:end][np.isfinite(engine[late:end])]
+            if len(speeds) * drive.step > 0.4:
+                found.setdefault(name, []).append((float(np.median(speeds)), late))
+    return [figures for name, some in found.items() for figures in gather(name, {"": some})]

@@ -1,0 +1,96 @@
+"""Put the answers of a log into a case: what the case says already stays, and what differs is told."""
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from shiftlore.basics import CaseError, ShiftloreError, UsageProblem
+from shiftlore.basics.holding import Hold
+from shiftlore.basics.problems import printable
+from shiftlore.cases import Answer, Case, CaseFile, Done, Measured, peek_vehicle, read_case, render_case
+from shiftlore.compiling import CompiledUnit, compile_unit, list_known
+from shiftlore.knowledge import Knowledge
+from shiftlore.tracing.traces import Trace
+
+ANSWERED_SHARE = 0.5
+"""A road test counts as done where the log answers half of what it reveals (judgement)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """What a log has added to a case.
+
+    Args:
+        added: findings that are new in it; kept: finding -> what the case says, where the log says otherwise.
+        refused: finding -> why the case cannot hold it beside what it says.
+    """
+
+    case: Case
+    added: tuple[str, ...]
+    kept: dict[str, str]
+    refused: dict[str, str]
+
+
+def add_to_case(case: Case, trace: Trace, unit: CompiledUnit, read: Callable[[str], Case]) -> Added:
+    """Add the answers of a log to a case; an answer that is there is never overwritten.
+
+    Args:
+        read: reads a case from a text, and raises CaseError where it contradicts itself.
+    """
+    added, kept, refused = [], {}, {}
+    for key, one in trace.findings.items():
+        given = case.findings.get(key)
+        if given is not None or key in case.complaint:
+            says = given.grade if given is not None else unit.expansion.findings[key].grades[-1]
+            if says != one.is_grade:
+                kept[key] = says
+            continue
+        new = case.with_findings({key: Answer(key, one.is_grade, one.doubt)})
+        if one.number and one.number not in case.measured and unit.dials.grade(one.number, one.measured).get(key) == one.is_grade:
+            new = replace(new, measured={**new.measured, one.number: Measured(one.measured, one.unit)})
+        try:
+            read(render_case(new))
+        except CaseError as error:
+            refused[key] = error.problems[0].what
+            continue
+        case = new
+        added.append(key)
+    return Added(_note_check(case, trace, unit), tuple(added), kept, refused)
+
+
+def _note_check(case: Case, trace: Trace, unit: CompiledUnit) -> Case:
+    """Note the road test as done where the log answers most of it."""
+    for name, check in unit.expansion.checks.items():
+        shown = unit.expansion.reveals.get(name, ())
+        told = sum(key in trace.findings for key in shown)
+        if check.recorded and name not in case.done_ids and shown and told >= ANSWERED_SHARE * len(shown):
+            return case.with_done(Done(name))
+    return case
+
+
+def add_to_file(knowledge: Knowledge, path: Path, find: Callable[[Case], Trace]) -> tuple[Trace, Added]:
+    """Trace a log for the case of a file, and write the case with what it adds.
+
+    Args:
+        find: gives the trace for the case.
+    Raises: CaseError: every problem of the case. ShiftloreError: another session has it open; or the log cannot be used.
+    """
+    if not path.is_file():
+        raise UsageProblem(f"There is no case {printable(str(path))}. Name the file of a case.")
+    hold = Hold(Path(os.path.realpath(path)))
+    if other := hold.take():
+        raise ShiftloreError(f"{printable(str(path))} is open in another session ({other}). Close it there first.")
+    try:
+        def read(text: str) -> Case:
+            return read_case(text, list_known(knowledge, peek_vehicle(text, path)), path)
+
+        file = CaseFile(path, read)
+        case = file.open()
+        assert case is not None, "it is there"
+        trace = find(case)
+        added = add_to_case(case, trace, compile_unit(knowledge, case.vehicle), read)
+        file.save(added.case)
+    finally:
+        hold.release()
+    return trace, added

@@ -1,0 +1,72 @@
+"""What was measured in a log: samples with their rows; and the middle of them with an interval."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from shiftlore.tracing.recordings import Floats, Whole
+
+RESAMPLES, SEED = 1000, 20_01
+MOST_SAMPLES = 400
+"""More samples are thinned out before they are drawn again: the interval hardly changes (measured)."""
+COVERED = 0.95
+FEWEST_FOR_INTERVAL = 3
+"""With fewer samples no interval says how sure the middle is, so the answer is doubted."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Figures:
+    """One measure of a log, for one instance of it or for the whole.
+
+    Args:
+        name: one of `knowledge.log_measures.LOG_MEASURES`; instance: gear, shift or sensor, or "".
+        samples: one figure for each stretch or event; rows: where in the recording each was taken.
+        exact: whether the figure is a count that nothing leaves in doubt.
+    """
+
+    name: str
+    instance: str
+    samples: Floats
+    rows: Whole
+    exact: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """The median of samples, and the interval in which it lies in 95 of 100 such logs."""
+
+    value: float
+    low: float
+    high: float
+    count: int
+
+
+def estimate_median(samples: Floats) -> Estimate:
+    """Give the median with its interval, by drawing the samples again and again.
+
+    Source: Efron and Tibshirani 1993, "An introduction to the bootstrap", percentile interval, chapter 13.
+    Example:
+        >>> estimate_median(np.array([1.0, 2.0, 3.0])).value
+        2.0
+    """
+    middle = float(np.median(samples))
+    kept = samples if len(samples) <= MOST_SAMPLES else samples[np.linspace(0, len(samples) - 1, MOST_SAMPLES).astype(int)]
+    if len(kept) < 2:
+        return Estimate(middle, middle, middle, len(samples))
+    drawn = np.random.default_rng(SEED).integers(0, len(kept), (RESAMPLES, len(kept)), dtype=np.int32)
+    medians = np.median(kept[drawn], axis=1)
+    low, high = np.quantile(medians, [(1 - COVERED) / 2, (1 + COVERED) / 2])
+    return Estimate(middle, float(low), float(high), len(samples))
+
+
+Measuring = Callable[..., Sequence[Figures]]
+
+
+def gather(name: str, found: Mapping[str, Sequence[tuple[float, int]]]) -> list[Figures]:
+    """Make figures of samples and their rows, by instance."""
+    return [
+        Figures(name, key, np.array([value for value, _ in some], np.float64), np.array([row for _, row in some], np.int64))
+        for key, some in found.items()
+        if some
+    ]

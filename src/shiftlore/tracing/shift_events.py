@@ -1,0 +1,148 @@
+"""Every change of gear in a log: whether it came, how long it took, and what the speeds did in between."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from shiftlore.tracing.gears_had import TracedDrive, smooth_speed
+from shiftlore.tracing.measured import Figures, gather
+from shiftlore.tracing.recordings import THROTTLE, Floats
+from shiftlore.tracing.runs import each_run
+
+LONGEST_SHIFT = 4.0
+"""A gear that has not come after so many seconds does not come (judgement)."""
+NEAR_SHARE, NEAR_RPM, STAYS_SECONDS = 0.08, 25.0, 0.12
+"""A shift begins and ends where the input lies within 8 % of its step, or 25 rpm, of the speed of a gear (judgement)."""
+BEFORE_SECONDS = 0.5
+REFUSED_SECONDS, KEPT_SHARE = 2.0, 0.6
+PULLING_PERCENT = 8.0
+
+
+@dataclass(frozen=True, slots=True)
+class ShiftEvent:
+    """One change from a forward gear to another.
+
+    Args:
+        start, end: numbers of gears; row: where it was commanded.
+        came: whether the gear came; kept: whether the old gear stayed all the while.
+        seconds: from the first movement of the input to the new gear, or NaN.
+        flare_rpm: how far the input rose above the higher of both gears' speeds, or NaN.
+        dip_percent: how far the output fell below the line between before and after, of itself, or NaN.
+        pulls: whether the engine pulled; end_row: where it was over.
+    """
+
+    start: int
+    end: int
+    row: int
+    end_row: int
+    came: bool
+    kept: bool
+    seconds: float
+    flare_rpm: float
+    dip_percent: float
+    pulls: bool
+
+
+def find_shift_events(drive: TracedDrive) -> list[ShiftEvent]:
+    """List the changes of forward gears: as commanded; where no command is recorded, as they were had."""
+    is_commanded = bool((drive.commanded >= 0).any())
+    gears = drive.commanded if is_commanded else drive.had
+    runs = [(a, b) for a, b in each_run(gears) if gears[a] >= 0]
+    driven = smooth_speed(drive.driven, drive.step)
+    found = []
+    for (first, last), (begin, end) in zip(runs[:-1], runs[1:], strict=True):
+        gap = drive.times[begin] - drive.times[last - 1]
+        if gears[first] == gears[begin] or gap > (1.5 * drive.step if is_commanded else LONGEST_SHIFT):
+            continue
+        if ((drive.fresh > first) & (drive.fresh < end)).any() and ((drive.fresh > last - 50) & (drive.fresh < begin + 200)).any():
+            continue
+        row = begin if is_commanded else last - 1
+        event = _follow(drive, driven, (int(gears[first]), int(gears[begin])), (first, row, end))
+        if event is not None:
+            found.append(event)
+    return found
+
+
+def _follow(drive: TracedDrive, driven: Floats, gears: tuple[int, int], rows: tuple[int, int, int]) -> ShiftEvent | None:
+    """Follow one shift from its command on; None where too little is recorded of it."""
+    first, row, last = rows
+    times, (start, end) = drive.times, gears
+    stop = int(min(np.searchsorted(times, times[row] + LONGEST_SHIFT), last))
+    begin = int(max(np.searchsorted(times, times[row] - BEFORE_SECONDS), first))
+    if stop - row < 4 or not np.isfinite(driven[begin:stop]).all() or np.nanmin(drive.output[begin:stop]) < 100.0:
+        return None
+    out = drive.output[begin:stop]
+    from_line, to_line = out * drive.table.ratios[start], out * drive.table.ratios[end]
+    speed = driven[begin:stop]
+    near = np.maximum(NEAR_SHARE * np.abs(from_line - to_line), NEAR_RPM)
+    clock, command = times[begin:stop], row - begin
+    at_end = np.abs(speed - to_line) < near
+    came = _first_lasting(at_end & (np.arange(len(at_end)) >= command), clock)
+    over = came if came is not None else len(speed) - 1
+    left = np.flatnonzero(np.abs(speed[: over + 1] - from_line[: over + 1]) < near[: over + 1])
+    begun = int(left[-1]) if len(left) else command
+    upper = np.maximum(from_line, to_line)
+    above = speed - upper
+    base = float(np.median(above[:command])) if end > start and command > 2 else 0.0
+    window = above[command : over + 1] if end > start else above[begun : min(len(above), over + int(0.5 / drive.step) + 1)]
+    flare = float(np.max(window) - max(base, 0.0)) if len(window) else np.nan
+    kept = float(np.mean(drive.had[row:stop] == start)) >= KEPT_SHARE and times[stop - 1] - times[row] >= REFUSED_SECONDS
+    throttle = drive.column(THROTTLE)[begin : begin + over + 1]
+    pulls = not np.isfinite(throttle).any() or bool(np.nanmin(throttle) > PULLING_PERCENT)
+    return ShiftEvent(
+        start,
+        end,
+        row=row,
+        end_row=begin + over,
+        came=came is not None,
+        kept=kept and came is None,
+        seconds=float(clock[over] - clock[begun]) if came is not None and begun >= 0 else np.nan,
+        flare_rpm=flare,
+        dip_percent=_find_dip(drive, begin + min(begun, command), begin + over),
+        pulls=pulls,
+    )
+
+
+def _first_lasting(flags: np.ndarray, clock: Floats) -> int | None:
+    """Give the first row from which on the flags hold for a moment."""
+    for first, end in each_run(flags):
+        if flags[first] and (clock[end - 1] - clock[first] >= STAYS_SECONDS or end == len(flags)):
+            return int(first)
+    return None
+
+
+def _find_dip(drive: TracedDrive, first: int, last: int) -> float:
+    """Say how far the output falls below the line from before the shift to after it, in percent of itself."""
+    pad = max(int(0.3 / drive.step), 2)
+    low, high = first - pad, last + pad
+    if low < 0 or high >= len(drive.times) or high - low < 6:
+        return np.nan
+    out = smooth_speed(drive.output[low : high + 1], drive.step)
+    ends = float(np.median(out[:pad])), float(np.median(out[-pad:]))
+    clock = drive.times[low : high + 1]
+    line = np.interp(clock, [clock[pad // 2], clock[-1 - pad // 2]], ends)
+    return float(np.max((line - out)[pad:-pad] / np.maximum(line[pad:-pad], 1.0)) * 100)
+
+
+def measure_shifts(drive: TracedDrive, events: list[ShiftEvent]) -> list[Figures]:
+    """Measure upshifts and downshifts under load: flare, dip of the output, time, and shifts that did not come."""
+    found: dict[str, dict[str, list[tuple[float, int]]]] = {}
+
+    def note(measure: str, key: str, value: float, row: int) -> None:
+        if np.isfinite(value):
+            found.setdefault(measure, {}).setdefault(key, []).append((value, row))
+
+    for event in events:
+        key = drive.table.shifts.get((event.start, event.end))
+        if key is None:
+            continue
+        is_up = event.end > event.start
+        if is_up:
+            note("upshift_refused", key, 100.0 * event.kept, event.row)
+        if not event.pulls:
+            continue
+        note("upshift_flare" if is_up else "downshift_flare", key, event.flare_rpm, event.row)
+        if is_up and event.came:
+            note("upshift_time", key, event.seconds, event.row)
+            note("upshift_dip", key, event.dip_percent, event.row)
+    return [figures for measure, by_key in found.items() for figures in gather(measure, by_key)]
