@@ -22,7 +22,7 @@ SOFT = 1e-7
 MOST_TURNS = 60
 TOGETHER = 8
 """So often all rows that are wrong change at once; then one by one, which surely ends (Murty 1974)."""
-SLIP_ZERO = 1e-6
+SLIP_ZERO, ROUNDING = 1e-6, 1e-12
 Torques = tuple[float, float, tuple[float, float, float, float]]
 
 
@@ -102,6 +102,23 @@ class Work:
     road: float = 0.0
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Answer:
+    """What any impulse makes of the speeds while some rows stick, in steps of one length.
+
+    Args:
+        full: from speeds, impulses of sliding rows, engine's and road's impulse to: engine, turbine and output speed, slips,
+            impulses of what sticks, speeds, and what bearings take; shape (3 + 2 k + 2 n, n + k + 2).
+        by_engine, by_turbine: the same for an impulse on engine and turbine.
+        near: change of engine speed by an impulse there, of turbine speed by the same, of turbine speed by one there.
+    """
+
+    full: Array
+    by_engine: list[float]
+    by_turbine: list[float]
+    near: tuple[float, float, float]
+
+
 class Mover:
     """Speeds of a vehicle, moved on step by step.
 
@@ -110,38 +127,24 @@ class Mover:
 
     def __init__(self, linkage: Linkage, engine_speed: float):
         self.linkage = linkage
-        self.speeds = np.linalg.lstsq(np.vstack([linkage.engine, linkage.rows[-1]]), [engine_speed, 0.0], rcond=None)[0]
+        ends = np.vstack([linkage.engine, linkage.rows[-1]])
+        speeds = np.linalg.lstsq(ends, np.array([engine_speed, 0.0]), rcond=None)[0]
+        self.speeds: list[float] = speeds.tolist()
         self.sides = [-1] * len(linkage.ids)
         self.impulses = [0.0] * len(linkage.ids)
-        self.slips: list[float] = (linkage.rows @ self.speeds).tolist()
+        """Torque of every row in the last step, Nm."""
+        self.slips: list[float] = (linkage.rows @ speeds).tolist()
         self.engine = engine_speed
-        self.turbine = float(linkage.turbine @ self.speeds)
+        self.turbine = float(linkage.turbine @ speeds)
         self.output = 0.0
         self.work = Work([0.0] * len(linkage.ids))
         self.sliding = False
-        self._rows_t = np.ascontiguousarray(linkage.rows.T)
-        self._kept: dict[tuple[bool, ...], tuple[Array, Array, Array, tuple[float, float, float]]] = {}
+        self._kept: dict[tuple[float, tuple[bool, ...]], _Answer] = {}
 
-    def _answer(self, sticks: tuple[bool, ...]) -> tuple[Array, Array, Array, tuple[float, float, float]]:
-        """Give the matrix from impulses to speeds, slips and impulses of what sticks, and its columns for two torques."""
-        kept = self._kept.get(sticks)
+    def _answer(self, seconds: float, sticks: tuple[bool, ...]) -> _Answer:
+        kept = self._kept.get((seconds, sticks))
         if kept is None:
-            link = self.linkage
-            inverse = np.linalg.inv(link.mass)
-            chosen = np.flatnonzero(sticks)
-            rows = link.rows[chosen]
-            hold = np.zeros((len(link.ids), len(inverse)))
-            if len(chosen):
-                across = rows @ inverse
-                square = across @ rows.T
-                square += SOFT * float(np.trace(square)) * np.eye(len(chosen))
-                hold[chosen] = np.linalg.solve(square, across)
-            left = inverse - inverse @ link.rows.T @ hold
-            ends = np.vstack([link.engine, link.turbine, link.output])
-            full = np.ascontiguousarray(np.vstack([ends @ left, link.rows @ left, -hold, left]))
-            by_engine, by_turbine = full @ link.engine, full @ link.turbine
-            near = (float(by_engine[0]), float(by_turbine[0]), float(by_turbine[1]))
-            kept = self._kept[sticks] = (full, by_engine, by_turbine, near)
+            kept = self._kept[seconds, sticks] = _solve_sticking(self.linkage, seconds, sticks)
         return kept
 
     def step(
@@ -156,117 +159,138 @@ class Mover:
         """Move on by one step.
 
         Args:
-            capacities: torque that each row can hold, Nm; one-way clutches hold any.
+            capacities: torque that each row can hold, Nm; one-way clutches hold any, unless it is 0.
             engine: torque of the engine and its slope, as `RoadVehicle.engine_torque` gives.
             converter: as `converter_torques`, for engine and turbine speed.
             road_nm: torque of air and grade against the output.
         """
-        link, count = self.linkage, len(self.sides)
-        lost = link.drag @ self.speeds
-        push = link.mass @ self.speeds - seconds * lost + (seconds * engine[0]) * link.engine
-        push -= (seconds * road_nm) * link.output
+        sides, count = self.sides, len(self.sides)
         torques = converter(self.engine, self.turbine)
-        bounds = [
-            (-seconds * cap, seconds * cap) if not let else ((0.0, math.inf) if let > 0 else (-math.inf, 0.0))
-            for cap, let in zip(capacities, link.lets, strict=True)
-        ]
-        sides = self.sides
-        for place, cap in enumerate(capacities):
-            if cap <= 0.0 and (sides[place] == STICKS or link.lets[place]):
-                sides[place] = -1
-            if cap <= 0.0:
-                bounds[place] = (0.0, 0.0)
-            elif link.lets[place] and sides[place] and bounds[place][0 if sides[place] < 0 else 1] != 0.0:
-                sides[place] = -sides[place]
+        bounds = self._bound(seconds, capacities)
+        ends = (seconds * engine[0], -seconds * road_nm)
         for turn in range(MOST_TURNS):
             held = [
                 0.0 if not side else (bound[1] if side > 0 else bound[0])
                 for side, bound in zip(sides, bounds, strict=True)
             ]
-            full, by_engine, by_turbine, near = self._answer(tuple([not side for side in sides]))
-            out = full @ (push + self._rows_t @ np.array(held))
-            now = out[:2].tolist()
-            net = self._net_torques((now[0], now[1]), near, seconds, torques, engine[1])
-            out += (seconds * net[0]) * by_engine + (seconds * net[1]) * by_turbine
-            found = out.tolist()
+            answer = self._answer(seconds, tuple([not side for side in sides]))
+            free = (answer.full @ np.array([*self.speeds, *held, *ends])).tolist()
+            taken, given, governed = self._settle(free, answer.near, seconds, torques=torques, slope=engine[1])
+            on_engine, on_turbine = seconds * (governed - taken), seconds * given
+            found = [
+                own + on_engine * first + on_turbine * second
+                for own, first, second in zip(free, answer.by_engine, answer.by_turbine, strict=True)
+            ]
             slips, sticking = found[3 : 3 + count], found[3 + count : 3 + 2 * count]
-            wrong = self._find_wrong(sides, bounds, slips, sticking)
+            wrong = _find_wrong(sides, bounds, slips, sticking)
             if not wrong:
                 break
             for place, side in wrong if turn < TOGETHER else wrong[:1]:
                 sides[place] = side
         moved = [stuck if not side else fixed for side, stuck, fixed in zip(sides, sticking, held, strict=True)]
-        self._book(seconds, out[3 + 2 * count :], lost, net, engine=engine, road_nm=road_nm, moved=moved, slips=slips)
+        mean = ((self.engine + found[0]) / 2, (self.turbine + found[1]) / 2)
+        work = self.work
+        work.engine += seconds * (engine[0] + governed) * mean[0]
+        work.converter += seconds * (taken * mean[0] - given * mean[1])
+        work.road += seconds * road_nm * (self.output + found[2]) / 2
+        self._book(found[3 + 2 * count :], moved, slips)
+        self.impulses = [item / seconds for item in moved]
         self.engine, self.turbine, self.output = found[0], found[1], found[2]
 
-    @staticmethod
-    def _find_wrong(
-        sides: list[int], bounds: list[tuple[float, float]], slips: list[float], sticking: list[float]
-    ) -> list[tuple[int, int]]:
-        """Name the rows that stick beyond their friction, or slide against it, and what each should do instead."""
-        wrong = []
-        for place, side in enumerate(sides):
-            low, high = bounds[place]
-            if not side:
-                if sticking[place] > high + 1e-12:
-                    wrong.append((place, 1))
-                elif sticking[place] < low - 1e-12:
-                    wrong.append((place, -1))
-            elif low != high and slips[place] * side > SLIP_ZERO:
-                wrong.append((place, STICKS))
-        return wrong
+    def _bound(self, seconds: float, capacities: Sequence[float]) -> list[tuple[float, float]]:
+        """Give the impulses that each row can hold, and set free what can hold none."""
+        bounds, sides = [], self.sides
+        for place, (cap, let) in enumerate(zip(capacities, self.linkage.lets, strict=True)):
+            if cap <= 0.0:
+                bounds.append((0.0, 0.0))
+                sides[place] = sides[place] or -1
+            elif not let:
+                bounds.append((-seconds * cap, seconds * cap))
+            else:
+                bounds.append((0.0, math.inf) if let > 0 else (-math.inf, 0.0))
+                sides[place] = sides[place] and -let
+        return bounds
 
-    def _net_torques(
-        self,
-        free: tuple[float, float],
-        near: tuple[float, float, float],
-        seconds: float,
-        torques: Torques,
-        slope: float,
-    ) -> tuple[float, float]:
-        """Solve converter and governor with the speeds at the end of the step, linearised: torques beyond the free ones."""
+    def _settle(
+        self, free: Sequence[float], near: tuple[float, float, float], seconds: float, *, torques: Torques, slope: float
+    ) -> tuple[float, float, float]:
+        """Solve converter and governor with the speeds at the end of the step, linearised.
+
+        Args:
+            free: engine and turbine speed that would be without them.
+            slope: of the engine's torque over its speed.
+        Returns: torque that the converter takes, torque that it gives, and what the governor adds.
+        """
         taken, given, (a, b, c, d) = torques
-        ee, et, tt = (seconds * part for part in near)
-        # u, w: change of engine and turbine speed; net_e = -taken + (slope - a) u - b w, net_t = given + c u + d w
-        first = (1 - ee * (slope - a) - et * c, ee * b - et * d)
-        second = (-et * (slope - a) - tt * c, 1 + et * b - tt * d)
+        ee, et, tt = seconds * near[0], seconds * near[1], seconds * near[2]
+        # u, w: change of engine and turbine speed; on the engine -taken + (slope - a) u - b w, on the turbine given + c u + d w
+        uu, uw = 1 - ee * (slope - a) - et * c, ee * b - et * d
+        wu, ww = -et * (slope - a) - tt * c, 1 + et * b - tt * d
         right_u = free[0] - self.engine - ee * taken + et * given
         right_w = free[1] - self.turbine - et * taken + tt * given
-        det = first[0] * second[1] - first[1] * second[0]
-        u = (right_u * second[1] - first[1] * right_w) / det
-        w = (first[0] * right_w - second[0] * right_u) / det
-        self._governed = slope * u
-        return -taken + (slope - a) * u - b * w, given + c * u + d * w
+        det = uu * ww - uw * wu
+        u, w = (right_u * ww - uw * right_w) / det, (uu * right_w - wu * right_u) / det
+        return taken + a * u + b * w, given + c * u + d * w, slope * u
 
-    def _book(
-        self,
-        seconds: float,
-        speeds: Array,
-        lost: Array,
-        net: tuple[float, float],
-        *,
-        engine: tuple[float, float],
-        road_nm: float,
-        moved: list[float],
-        slips: list[float],
-    ) -> None:
-        """Write down where the energy of this step went; torque times the mean of both speeds is exact."""
-        link, work = self.linkage, self.work
-        middle = (self.speeds + speeds) / 2
-        mean_e, mean_t = float(link.engine @ middle), float(link.turbine @ middle)
-        work.engine += seconds * (engine[0] + self._governed) * mean_e
-        work.converter -= seconds * ((net[0] - self._governed) * mean_e + net[1] * mean_t)
-        work.bearings += seconds * float(lost @ middle)
-        work.road += seconds * road_nm * float(link.output @ middle)
-        sliding = False
+    def _book(self, rest: list[float], moved: list[float], slips: list[float]) -> None:
+        """Write down the heat of this step: impulse times the mean of both slips is exact."""
+        size, work = len(self.speeds), self.work
+        speeds = rest[:size]
+        work.bearings += (
+            sum([lost * (old + new) for lost, old, new in zip(rest[size:], self.speeds, speeds, strict=True)]) / 2
+        )
+        last, sliding = len(moved) - 1, False
         for place, impulse in enumerate(moved):
             if impulse:
-                heat = -impulse * (self.slips[place] + slips[place]) / 2
-                work.elements[place] += heat
-                sliding = sliding or (bool(self.sides[place]) and place < len(moved) - 1)
-        self.sliding = sliding
-        self.impulses, self.slips, self.speeds = [item / seconds for item in moved], slips, speeds
+                work.elements[place] -= impulse * (self.slips[place] + slips[place]) / 2
+                if self.sides[place] and place != last:
+                    sliding = True
+        self.sliding, self.slips, self.speeds = sliding, slips, speeds
 
     def kinetic_j(self) -> float:
         """Give the energy of motion, J."""
-        return float(self.speeds @ self.linkage.mass @ self.speeds) / 2
+        speeds = np.array(self.speeds)
+        return float(speeds @ self.linkage.mass @ speeds) / 2
+
+
+def _find_wrong(
+    sides: list[int], bounds: list[tuple[float, float]], slips: list[float], sticking: list[float]
+) -> list[tuple[int, int]]:
+    """Name the rows that stick beyond their friction, or slide against it, and what each should do instead."""
+    wrong = []
+    for place, side in enumerate(sides):
+        low, high = bounds[place]
+        if not side:
+            if sticking[place] > high + ROUNDING:
+                wrong.append((place, 1))
+            elif sticking[place] < low - ROUNDING:
+                wrong.append((place, -1))
+        elif low != high and slips[place] * side > SLIP_ZERO:
+            wrong.append((place, STICKS))
+    return wrong
+
+
+def _solve_sticking(link: Linkage, seconds: float, sticks: tuple[bool, ...]) -> _Answer:
+    inverse = np.linalg.inv(link.mass)
+    chosen = np.flatnonzero(sticks)
+    rows = link.rows[chosen]
+    hold = np.zeros((len(link.ids), len(inverse)))
+    if len(chosen):
+        across = rows @ inverse
+        square = across @ rows.T
+        square += SOFT * float(np.trace(square)) * np.eye(len(chosen))
+        hold[chosen] = np.linalg.solve(square, across)
+    left = inverse - inverse @ link.rows.T @ hold
+    ends = np.vstack([link.engine, link.turbine, link.output])
+    by_impulse = np.vstack([ends @ left, link.rows @ left, -hold, left])
+    lost = seconds * link.drag
+    pushes = np.hstack([link.mass - lost, link.rows.T, link.engine[:, None], link.output[:, None]])
+    size = len(inverse)
+    taken = np.hstack([lost, np.zeros((size, pushes.shape[1] - size))])
+    on_engine, on_turbine = by_impulse @ link.engine, by_impulse @ link.turbine
+    return _Answer(
+        np.ascontiguousarray(np.vstack([by_impulse @ pushes, taken])),
+        [*on_engine.tolist(), *[0.0] * size],
+        [*on_turbine.tolist(), *[0.0] * size],
+        near=(float(on_engine[0]), float(on_turbine[0]), float(on_turbine[1])),
+    )

@@ -3,7 +3,6 @@
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -101,7 +100,7 @@ def simulate_drive(
         raise UsageProblem(
             f"{rate_hz:g} rows a second cannot be recorded. Write a number from {LEAST_HZ:g} to {MOST_HZ:g}."
         )
-    unit = _prepare(sheet)
+    unit = prepare_unit(sheet)
     generator = np.random.default_rng(seed)
     drawn = draw_vehicle(generator)
     made = vehicle or drawn
@@ -116,28 +115,6 @@ def simulate_drive(
     columns = sense_columns(true, generator) if noise else dict(true)
     spoiled = spoil_sensors(columns, defects, generator)
     return Drive(columns, run.tell(true, spoiled), made)
-
-
-@lru_cache(maxsize=8)
-def _prepare_once(held: "_Held") -> Driveable:
-    return prepare_unit(held.sheet)
-
-
-class _Held:
-    """A sheet as a key: the same object is the same sheet."""
-
-    def __init__(self, sheet: UnitSheet):
-        self.sheet = sheet
-
-    def __hash__(self) -> int:
-        return id(self.sheet)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Held) and other.sheet is self.sheet
-
-
-def _prepare(sheet: UnitSheet) -> Driveable:
-    return _prepare_once(_Held(sheet))
 
 
 class _Run:
