@@ -23,7 +23,7 @@ LOG_MEASURES: Mapping[str, LogMeasure] = {
     "gear_jumped": LogMeasure(None, "%"),
     "gears_hunted": LogMeasure(None, "a minute"),
     "upshift_flare": LogMeasure("shift", "rpm"),
-    "upshift_dip": LogMeasure("shift", "%"),
+    "upshift_dip": LogMeasure("shift", "% a second"),
     "upshift_time": LogMeasure("shift", "s"),
     "upshift_refused": LogMeasure("shift", "%"),
     "downshift_flare": LogMeasure("downshift", "rpm"),

@@ -26,14 +26,16 @@ from shiftlore.tracing.recordings import (
     RefusedRows,
     Whole,
 )
-from shiftlore.tracing.runs import each_run, find_runs, run_starts, smooth_median
+from shiftlore.tracing.runs import each_run, find_runs, smooth_median
 
 HOLD_SECONDS = 1.0
 """So long an empty cell keeps the last value: slow channels are written seldom (judgement)."""
 GAP_SECONDS, GAP_STEPS = 1.0, 5.0
 """From so long on nothing is measured across two rows: a second, and five of the log's own steps (judgement)."""
 FROZEN_SECONDS, MOVED_SHARE, MOVED_RPM = 1.5, 0.1, 150.0
-"""A speed that keeps its last digit so long, while another moves by so much, is not measured any more (judgement)."""
+STILL_SECONDS, STILL_TIMES, FEWEST_VALUES = 3.0, 8.0, 6
+"""A speed that keeps its last digit so long, while another moves by so much, is not measured any more; nor one that keeps
+it longer, eight times as long as it ever does, while another trembles as readings do (judgement)."""
 DROP_SHARE, DROP_RPM, LONGEST_DROP = 0.35, 300.0, 2.0
 """A signal that loses so much of itself and is back within two seconds has dropped out: no shaft does that (judgement)."""
 _RUNNING_RPM = 100.0
@@ -158,16 +160,20 @@ def _find_drops(values: Floats, times: Floats) -> list[tuple[Flags, str]]:
 def _find_frozen(name: str, speeds: dict[str, Floats], times: Floats) -> list[tuple[Flags, str]]:
     """Find where a speed keeps its last digit while another moves; an idle that is held is no such thing."""
     values = speeds[name]
-    lengths = [times[end - 1] - times[first] for first, end in each_run(values) if np.isfinite(values[first])]
-    usual = float(np.quantile(lengths, 0.9)) if lengths else 0.0
-    least = max(FROZEN_SECONDS, 4 * usual)
-    idle = 1.1 * float(np.nanquantile(values, 0.02)) if name == ENGINE and np.isfinite(values).any() else 0.0
+    running = [(a, b) for a, b in each_run(values) if np.isfinite(values[a]) and values[a] > _RUNNING_RPM]
+    lengths = np.array([times[end - 1] - times[first] for first, end in running])
+    if not len(lengths):
+        return []
+    least = max(FROZEN_SECONDS, 4 * float(np.quantile(lengths, 0.9)))
+    still = max(STILL_SECONDS, STILL_TIMES * float(np.quantile(lengths, 0.99)))
+    idle = 1.1 * float(np.nanquantile(values[values > _RUNNING_RPM], 0.02)) if name == ENGINE else 0.0
     found = np.zeros(len(values), bool)
-    starts = run_starts(np.where(np.isfinite(values), values, -1.0))
-    for first in np.unique(starts[(times - times[starts] >= least) & (values > max(_RUNNING_RPM, idle))]).tolist():
-        end = first + int(np.searchsorted(starts[first:] != first, True)) if (starts[first:] != first).any() else len(values)
+    for (first, end), length in zip(running, lengths, strict=True):
+        if length < least or values[first] < idle:
+            continue
         others = [speeds[other][first:end] for other in speeds if other != name]
-        if any(_moves(other) for other in others):
+        trembles = length >= still and any(len(np.unique(other[np.isfinite(other)])) >= FEWEST_VALUES for other in others)
+        if trembles or any(map(_moves, others)):
             found[first:end] = True
     return [(found, "the reading stands still while others move")] if found.any() else []
 

@@ -82,6 +82,8 @@ def _measure_unlocked(drive: TracedDrive, slip: Floats, off: Flags) -> list[Figu
     with np.errstate(invalid="ignore"):
         runs = drive.recording.columns[ENGINE] > LEAST_ENGINE_RPM
     pulled = off & (_since(off, drive.times) > 1.0) & _pulling(drive, PULL_PERCENT) & runs & (drive.output > 200.0)
+    if (drive.commanded >= 0).any() and not drive.is_engine:
+        pulled &= drive.had == drive.commanded
     values, rows = take_blocks(np.abs(slip), drive.times, pulled & _in_gear(drive), BLOCK_SECONDS)
     return [Figures("unlocked_slip", "", values, rows)] * bool(len(values))
 

@@ -14,6 +14,7 @@ LONGEST_SHIFT = 4.0
 NEAR_SHARE, NEAR_RPM, STAYS_SECONDS = 0.08, 25.0, 0.12
 """A shift begins and ends where the input lies within 8 % of its step, or 25 rpm, of the speed of a gear (judgement)."""
 BEFORE_SECONDS = 0.5
+BESIDE_SECONDS, DIP_SECONDS = 0.4, 0.5
 REFUSED_SECONDS, KEPT_SHARE = 2.0, 0.6
 PULLING_PERCENT = 8.0
 
@@ -27,7 +28,7 @@ class ShiftEvent:
         came: whether the gear came; kept: whether the old gear stayed all the while.
         seconds: from the first movement of the input to the new gear, or NaN.
         flare_rpm: how far the input rose above the higher of both gears' speeds, or NaN.
-        dip_percent: how far the output fell below the line between before and after, of itself, or NaN.
+        dip_percent: how much more slowly the output gained speed meanwhile, in percent of itself a second, or NaN.
         pulls: whether the engine pulled; end_row: where it was over.
     """
 
@@ -98,7 +99,7 @@ def _follow(drive: TracedDrive, driven: Floats, gears: tuple[int, int], rows: tu
         kept=kept and came is None,
         seconds=float(clock[over] - clock[begun]) if came is not None and begun >= 0 else np.nan,
         flare_rpm=flare,
-        dip_percent=_find_dip(drive, begin + min(begun, command), begin + over),
+        dip_percent=_find_dip(drive, row, begin + over),
         pulls=pulls,
     )
 
@@ -112,16 +113,21 @@ def _first_lasting(flags: np.ndarray, clock: Floats) -> int | None:
 
 
 def _find_dip(drive: TracedDrive, first: int, last: int) -> float:
-    """Say how far the output falls below the line from before the shift to after it, in percent of itself."""
-    pad = max(int(0.3 / drive.step), 2)
-    low, high = first - pad, last + pad
-    if low < 0 or high >= len(drive.times) or high - low < 6:
+    """Say how much more slowly the output gained speed in any half second of the shift than before it and after it.
+
+    Two gears at once brake the vehicle. In percent of its speed a second; below 0 where it only gained.
+    """
+    beside, window = max(int(BESIDE_SECONDS / drive.step), 2), max(int(DIP_SECONDS / drive.step), 2)
+    low, high = first - beside, last + beside + 3
+    if low < 0 or high + 1 > len(drive.times):
         return np.nan
     out = smooth_speed(drive.output[low : high + 1], drive.step)
-    ends = float(np.median(out[:pad])), float(np.median(out[-pad:]))
-    clock = drive.times[low : high + 1]
-    line = np.interp(clock, [clock[pad // 2], clock[-1 - pad // 2]], ends)
-    return float(np.max((line - out)[pad:-pad] / np.maximum(line[pad:-pad], 1.0)) * 100)
+    before = (out[beside] - out[0]) / (beside * drive.step)
+    after = (out[-1] - out[-1 - beside]) / (beside * drive.step)
+    starts = np.arange(beside, max(last - low - window, beside) + 1)
+    ends = np.minimum(starts + window, len(out) - 1)
+    gained = (out[ends] - out[starts]) / (np.maximum(ends - starts, 1) * drive.step)
+    return float((min(before, after) - np.min(gained)) / max(out[beside], 1.0) * 100)
 
 
 def measure_shifts(drive: TracedDrive, events: list[ShiftEvent]) -> list[Figures]:
