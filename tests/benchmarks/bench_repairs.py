@@ -22,7 +22,7 @@ from shiftlore.repairs import (
     read_judged,
     read_repairs,
 )
-from shiftlore.reports.taught_text import render_scores
+from shiftlore.reports.trials_text import render_scores
 
 FOLDER = Path(__file__).parents[1] / "repairs"
 GIVEN = "given.yaml"

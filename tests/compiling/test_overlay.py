@@ -8,7 +8,7 @@ from support.trade import make_case, shipped, unit_of
 from shiftlore.basics import KnowledgeError
 from shiftlore.compiling import Learned, Overlay, compile_case, compile_unit, read_overlay, with_overlay
 from shiftlore.compiling.overlay import scale_faults
-from shiftlore.reports.taught_text import render_overlay
+from shiftlore.reports.trials_text import render_overlay
 
 WHOLE = Overlay(
     {"pump_worn": Learned(9.0, 11.46, 1.0, 0.01)},

@@ -41,7 +41,7 @@ def learn_command(
     `shiftlore rank CASE --overlay FILE`, or everywhere: shiftlore shop overlay=FILE. With --casebook the closed cases of the
     casebook are learned from too; one whose file is among CASES counts once.
     """
-    from shiftlore.reports.taught_text import render_learned, render_overlay
+    from shiftlore.reports.trials_text import render_learned, render_overlay
 
     if not paths and place is None:
         raise UsageProblem("There is nothing to learn from. Name cases, or add --casebook.")

@@ -118,7 +118,7 @@ def _check_known(kind: str, word: str, known: Collection[str]) -> str:
 
 def _print_tree(plan: "NextSteps", compiled: "CompiledCase", form: str, plain: bool) -> None:
     """Print the tree in the format asked for."""
-    from shiftlore.reports.tree_text import list_labels, render_dot, render_mermaid, render_tree
+    from shiftlore.reports.next_text import list_labels, render_dot, render_mermaid, render_tree
 
     tree, money = plan.tree, plan.currency
     assert tree is not None, "a tree was asked for"

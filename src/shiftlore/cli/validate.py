@@ -67,7 +67,7 @@ def validate_command(path: Path | None, form: str, quick: bool, repairs: Path | 
 def _score_repairs(path: Path | None, folder: Path, form: str) -> None:
     if not folder.is_dir():
         raise UsageProblem(f"There is no folder {folder}.")
-    from shiftlore.reports.taught_text import render_scores
+    from shiftlore.reports.trials_text import render_scores
 
     with common.busy("Ranking the repairs") as tell:
         scores = shiftlore.score_repairs(shiftlore.load(path), folder, lambda done, count: tell(done / count))

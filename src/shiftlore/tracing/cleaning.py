@@ -72,7 +72,8 @@ def clean_recording(recording: Recording) -> Recording:
         )
     times = recording.columns[TIME]
     columns = {
-        name: values if name in (TIME, *WORDS) else _hold_cells(values, times) for name, values in recording.columns.items()
+        name: values if name in (TIME, *WORDS) else _hold_cells(values, times)
+        for name, values in recording.columns.items()
     }
     refused = list(recording.refused)
     drops: dict[str, tuple[int, ...]] = {}
@@ -89,7 +90,9 @@ def clean_recording(recording: Recording) -> Recording:
             refused += group_rows(recording.rows, flags, why, name)
         drops[name] = tuple(sorted(starts))
     notes = (*recording.notes, *_tell_gaps(times, recording.rows))
-    return replace(recording, columns=columns, refused=tuple(sorted(refused, key=lambda one: one.row)), notes=notes, drops=drops)
+    return replace(
+        recording, columns=columns, refused=tuple(sorted(refused, key=lambda one: one.row)), notes=notes, drops=drops
+    )
 
 
 def _order_times(recording: Recording) -> Recording:
@@ -100,7 +103,9 @@ def _order_times(recording: Recording) -> Recording:
     for place in np.flatnonzero(np.diff(times) < -GAP_SECONDS) + 1:
         later = times[place:]
         if len(later) >= _RESTARTED and np.mean(later[:_RESTARTED] < times[place - 1]) > 0.9:
-            notes.append(f"The time starts again at row {recording.rows[place]}: what follows is taken as a further drive.")
+            notes.append(
+                f"The time starts again at row {recording.rows[place]}: what follows is taken as a further drive."
+            )
             times[place:] += times[place - 1] - times[place] + 60.0
     before = np.concatenate(([-np.inf], np.maximum.accumulate(times)[:-1]))
     twice, back = times == before, times < before
@@ -132,7 +137,9 @@ def find_gaps(times: Floats) -> Whole:
 
 def _tell_gaps(times: Floats, rows: Whole) -> list[str]:
     gaps = find_gaps(times)
-    told = [f"{times[place] - times[place - 1]:.1f} s are missing before row {rows[place]}." for place in gaps[:5].tolist()]
+    told = [
+        f"{times[place] - times[place - 1]:.1f} s are missing before row {rows[place]}." for place in gaps[:5].tolist()
+    ]
     return [*told, f"There are {len(gaps) - 5} more gaps."] if len(gaps) > 5 else told
 
 
@@ -146,10 +153,14 @@ def _find_drops(values: Floats, times: Floats) -> list[tuple[Flags, str]]:
     wild = np.abs(signal - usual) > np.maximum(DROP_RPM, DROP_SHARE * np.abs(usual))
     fallen = np.zeros(len(signal), bool)
     steps = np.diff(signal)
-    falls = np.flatnonzero((steps < -DROP_RPM) & (signal[1:] < (1 - DROP_SHARE) * signal[:-1]) & (np.diff(clock) < LONGEST_DROP))
+    falls = np.flatnonzero(
+        (steps < -DROP_RPM) & (signal[1:] < (1 - DROP_SHARE) * signal[:-1]) & (np.diff(clock) < LONGEST_DROP)
+    )
     for fall in falls.tolist():
         end = int(np.searchsorted(clock, clock[fall] + LONGEST_DROP))
-        back = np.flatnonzero((steps[fall + 1 : end] > DROP_RPM) & (signal[fall + 2 : end + 1] > (1 - DROP_SHARE) * signal[fall]))
+        back = np.flatnonzero(
+            (steps[fall + 1 : end] > DROP_RPM) & (signal[fall + 2 : end + 1] > (1 - DROP_SHARE) * signal[fall])
+        )
         if len(back):
             fallen[fall + 1 : fall + 2 + int(back[0])] = True
     found = np.zeros(len(values), bool)
@@ -172,7 +183,9 @@ def _find_frozen(name: str, speeds: dict[str, Floats], times: Floats) -> list[tu
         if length < least or values[first] < idle:
             continue
         others = [speeds[other][first:end] for other in speeds if other != name]
-        trembles = length >= still and any(len(np.unique(other[np.isfinite(other)])) >= FEWEST_VALUES for other in others)
+        trembles = length >= still and any(
+            len(np.unique(other[np.isfinite(other)])) >= FEWEST_VALUES for other in others
+        )
         if trembles or any(map(_moves, others)):
             found[first:end] = True
     return [(found, "the reading stands still while others move")] if found.any() else []
@@ -216,4 +229,8 @@ def _find_mixed(name: str, values: Floats, times: Floats) -> list[tuple[Flags, s
 def _far_apart(places: Sequence[int], count: int) -> list[int]:
     """Keep the steps that part stretches of some length."""
     edges = [0, *places, count]
-    return [edges[i] for i in range(1, len(edges) - 1) if min(edges[i] - edges[i - 1], edges[i + 1] - edges[i]) >= _MIXED_ROWS]
+    return [
+        edges[i]
+        for i in range(1, len(edges) - 1)
+        if min(edges[i] - edges[i - 1], edges[i + 1] - edges[i]) >= _MIXED_ROWS
+    ]

@@ -89,7 +89,9 @@ def read_map(said: Sequence[str], headers: Sequence[str]) -> dict[str, tuple[int
         channel, sign, wanted = text.partition("=")
         channel, wanted = channel.strip(), wanted.strip()
         if not sign:
-            raise UsageProblem(f'"{printable(text)}" maps nothing. Write --map engine_rpm=COLUMN, or engine_rpm=COLUMN:UNIT.')
+            raise UsageProblem(
+                f'"{printable(text)}" maps nothing. Write --map engine_rpm=COLUMN, or engine_rpm=COLUMN:UNIT.'
+            )
         if channel not in CHANNELS:
             near = nearest(channel, CHANNELS)
             raise UnknownId(f'There is no "{printable(channel)}" to map. Write one of: {", ".join(near or CHANNELS)}.')
@@ -163,7 +165,9 @@ def _score_names(
     for place in free:
         words = split_name(sampled[place].header)
         joined = "".join(words)
-        scores = {channel: max((_score(words, joined, p) for p in some), default=0.0) for channel, some in phrases.items()}
+        scores = {
+            channel: max((_score(words, joined, p) for p in some), default=0.0) for channel, some in phrases.items()
+        }
         best = max(scores.values(), default=0.0)
         if best > 0 and scores.get(_OTHER, 0.0) < best:
             rows += [(score, place, name) for name, score in scores.items() if score > 0 and name != _OTHER]
@@ -204,7 +208,9 @@ def _can_be(channel: str, column: Sampled) -> bool:
     return bool(inside.mean() > 0.5)
 
 
-def _guess_speeds(sampled: Sequence[Sampled], taken: Mapping[int, tuple[str, str]], said: set[str]) -> dict[int, tuple[str, str]]:
+def _guess_speeds(
+    sampled: Sequence[Sampled], taken: Mapping[int, tuple[str, str]], said: set[str]
+) -> dict[int, tuple[str, str]]:
     """Find input and output among columns with meaningless names: two speeds that keep a few fixed ratios."""
     known = {channel for channel, _ in taken.values()} | said
     free = [

@@ -60,7 +60,9 @@ def _pulling(drive: TracedDrive, least: float) -> Flags:
 
 def _in_gear(drive: TracedDrive) -> Flags:
     """Mark rows in which no shift is on its way: the command is as it was for a second."""
-    return _since(drive.commanded >= 0, drive.times) * 0 + (drive.times - drive.times[run_starts(drive.commanded)]) > 1.0
+    return (
+        _since(drive.commanded >= 0, drive.times) * 0 + (drive.times - drive.times[run_starts(drive.commanded)]) > 1.0
+    )
 
 
 def _measure_locked(drive: TracedDrive, slip: Floats, on: Flags) -> list[Figures]:
@@ -102,7 +104,9 @@ def _measure_command(drive: TracedDrive, command: Floats) -> list[Figures]:
     minutes = float(cruise.sum()) * drive.step / 60
     if minutes > 0.25:
         rows = [first for first, _ in _useless_changes(drive, command, cruise)]
-        found.append(Figures("lock_changes", "", np.array([len(rows) / minutes]), np.array(rows or [0], np.int64), exact=True))
+        found.append(
+            Figures("lock_changes", "", np.array([len(rows) / minutes]), np.array(rows or [0], np.int64), exact=True)
+        )
     return found
 
 
@@ -114,7 +118,7 @@ def _useless_changes(drive: TracedDrive, command: Floats, cruise: Flags) -> list
     for first, end in find_runs(~on):
         around = slice(max(first - int(1 / drive.step), 0), min(end + int(1 / drive.step), len(on)))
         steady = pedal[around][np.isfinite(pedal[around])]
-        is_inside = 0 < first and end < len(on) and drive.times[end] - drive.times[first] < 8.0
+        is_inside = first > 0 and end < len(on) and drive.times[end] - drive.times[first] < 8.0
         if is_inside and cruise[around].all() and (not len(steady) or np.ptp(steady) < 12.0):
             found.append((first, end))
     return found

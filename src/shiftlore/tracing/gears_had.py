@@ -133,7 +133,9 @@ def follow_gears(recording: Recording, table: GearTable) -> TracedDrive:
     commanded = _number_gears(recording, table)
     is_engine = not recording.has(INPUT)
     if is_engine and not recording.has(ENGINE):
-        raise LogProblem("Neither engine nor input speed is in this log. Record one of them, or name it: --map input_rpm=COLUMN.")
+        raise LogProblem(
+            "Neither engine nor input speed is in this log. Record one of them, or name it: --map input_rpm=COLUMN."
+        )
     driven = np.abs(recording.columns[ENGINE if is_engine else INPUT])
     output, scale = _find_output(recording, table, driven, commanded)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -201,12 +203,16 @@ def _drop_short(had: Whole, times: Floats) -> Whole:
     return kept
 
 
-def _find_output(recording: Recording, table: GearTable, driven: Floats, commanded: Whole) -> tuple[Floats, float | None]:
+def _find_output(
+    recording: Recording, table: GearTable, driven: Floats, commanded: Whole
+) -> tuple[Floats, float | None]:
     """Give the output speed; from road speed it takes how often the shaft turns for each km/h."""
     if recording.has(OUTPUT):
         return np.abs(recording.columns[OUTPUT]), None
     if not recording.has(ROAD):
-        raise LogProblem("Neither output nor road speed is in this log. Record one of them, or name it: --map output_rpm=COLUMN.")
+        raise LogProblem(
+            "Neither output nor road speed is in this log. Record one of them, or name it: --map output_rpm=COLUMN."
+        )
     road = np.abs(recording.columns[ROAD])
     with np.errstate(invalid="ignore", divide="ignore"):
         turned = np.where((road > 15.0) & (driven > 500.0), driven / road, np.nan)
@@ -318,7 +324,12 @@ def match_units(recording: Recording, tables: Iterable[GearTable]) -> tuple[Unit
         share = float(np.mean((drive.had >= 0)[moving & near])) if (moving & near).any() else 0.0
         if len(used) >= 2 and share > 0.6:
             off = float(np.mean(np.abs(np.log(plateaus[placed != NO_GEAR] / table.ratios[placed[placed != NO_GEAR]]))))
-            found.append((share * len(used) / (len(used) + _missing(used)) - 4 * off, UnitMatch(table.unit, len(used), len(table.ratios), share)))
+            found.append(
+                (
+                    share * len(used) / (len(used) + _missing(used)) - 4 * off,
+                    UnitMatch(table.unit, len(used), len(table.ratios), share),
+                )
+            )
     return tuple(match for _, match in sorted(found, key=lambda pair: -pair[0]))
 
 

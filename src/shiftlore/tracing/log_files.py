@@ -73,17 +73,34 @@ def _read_text(path: Path, phrases: Phrases, said: Sequence[str]) -> Recording:
         keep, columns = _take_piece(piece, rows, taken, layout, refused)
         count += int(keep.sum())
         if count > MOST_ROWS:
-            raise LogProblem(f"This log has more than {MOST_ROWS:,} rows. Cut out the drive that counts, or record it more slowly.")
+            raise LogProblem(
+                f"This log has more than {MOST_ROWS:,} rows. Cut out the drive that counts, or record it more slowly."
+            )
         numbers.append(rows[keep])
         for channel, values in columns.items():
             pieces[channel].append(values[keep])
     rows = np.concatenate(numbers)
     columns = {channel: np.concatenate(parts) for channel, parts in pieces.items()}
-    columns = {name: convert(name, values, _unit_of(taken, name)) if name not in WORDS else values for name, values in columns.items()}
+    columns = {
+        name: convert(name, values, _unit_of(taken, name)) if name not in WORDS else values
+        for name, values in columns.items()
+    }
     known = {one.place for one in taken}
     left = tuple(name for place, name in enumerate(layout.headers, 1) if place not in known)
-    notes = () if layout.has_header else ("The log has no header: columns are known by their figures, or by --map engine_rpm=#2.",)
-    return Recording(columns, rows, rows_read=len(rows) + _count_rows(refused), taken=taken, left=left, refused=tuple(refused), notes=notes)
+    notes = (
+        ()
+        if layout.has_header
+        else ("The log has no header: columns are known by their figures, or by --map engine_rpm=#2.",)
+    )
+    return Recording(
+        columns,
+        rows,
+        rows_read=len(rows) + _count_rows(refused),
+        taken=taken,
+        left=left,
+        refused=tuple(refused),
+        notes=notes,
+    )
 
 
 def _count_rows(refused: Sequence[RefusedRows]) -> int:
@@ -109,7 +126,11 @@ def _sample(layout: Layout) -> Iterator[Sampled]:
     for place, header in enumerate(layout.headers):
         cells = [row[place].strip() for row in layout.samples]
         filled = [cell for cell in cells if cell]
-        numbers = [float(cell.replace(",", ".")) if layout.decimal == "," else _float(cell) for cell in filled if is_number(cell)]
+        numbers = [
+            float(cell.replace(",", ".")) if layout.decimal == "," else _float(cell)
+            for cell in filled
+            if is_number(cell)
+        ]
         figures = np.array([number for number in numbers if number is not None], dtype=np.float64)
         is_words = len(figures) < 0.5 * len(filled)
         steps = np.diff(figures)
@@ -170,11 +191,17 @@ def _read_pieces(path: Path, layout: Layout, places: Sequence[int]) -> Iterator[
                 yield next(reader)[1:]
                 yield from reader
         except (pd.errors.ParserError, UnicodeError) as error:
-            raise LogProblem(f"The log cannot be read to its end: {printable(str(error).strip())}. Export it as CSV again.") from error
+            raise LogProblem(
+                f"The log cannot be read to its end: {printable(str(error).strip())}. Export it as CSV again."
+            ) from error
 
 
 def _take_piece(
-    piece: "pandas.DataFrame", rows: NDArray[np.int64], taken: Sequence[TakenColumn], layout: Layout, refused: list[RefusedRows]
+    piece: "pandas.DataFrame",
+    rows: NDArray[np.int64],
+    taken: Sequence[TakenColumn],
+    layout: Layout,
+    refused: list[RefusedRows],
 ) -> tuple[NDArray[np.bool_], dict[str, NDArray]]:
     """Turn a piece of the file into columns; rows that are no rows of figures are refused."""
     width = len(layout.headers)
@@ -191,7 +218,9 @@ def _take_piece(
         if one.channel in WORDS:
             columns[one.channel] = _read_names(column, one.channel)
             continue
-        values, wrong = _read_times(column, layout) if one.channel == TIME else _read_figures(column, layout, one.channel)
+        values, wrong = (
+            _read_times(column, layout) if one.channel == TIME else _read_figures(column, layout, one.channel)
+        )
         columns[one.channel] = values
         if (wrong & ~is_empty & ~is_long).any():
             cell = str(column[wrong & ~is_empty & ~is_long].iloc[0])[:_SHOWN_CELL]
@@ -290,7 +319,9 @@ def _read_mdf(path: Path, phrases: Phrases, said: Sequence[str]) -> Recording:
     from importlib import util
 
     if util.find_spec("asammdf") is None:
-        raise LogProblem("This is an MDF file; reading it needs asammdf. Install it: python -m pip install asammdf, or export CSV.")
+        raise LogProblem(
+            "This is an MDF file; reading it needs asammdf. Install it: python -m pip install asammdf, or export CSV."
+        )
     from asammdf import MDF
 
     with warnings.catch_warnings():
@@ -311,7 +342,9 @@ def _take_mdf(mdf: Any, phrases: Phrases, said: Sequence[str]) -> Recording:
     fastest = max(chosen.values(), key=lambda signal: len(signal.timestamps))
     times = np.asarray(fastest.timestamps, np.float64)
     if len(times) > MOST_ROWS:
-        raise LogProblem(f"This log has more than {MOST_ROWS:,} rows. Cut out the drive that counts, or record it more slowly.")
+        raise LogProblem(
+            f"This log has more than {MOST_ROWS:,} rows. Cut out the drive that counts, or record it more slowly."
+        )
     columns: dict[str, NDArray] = {TIME: times}
     for one in taken:
         if one.channel != TIME:
@@ -327,7 +360,9 @@ def _sample_signal(signal: Any) -> Sampled:
     figures = np.zeros(0) if is_words else values.astype(np.float64)
     from shiftlore.tracing.column_guess import tidy_unit
 
-    return Sampled(str(signal.name), tidy_unit(str(signal.unit or "")) or tidy_unit(str(signal.name)), figures, is_words=is_words)
+    return Sampled(
+        str(signal.name), tidy_unit(str(signal.unit or "")) or tidy_unit(str(signal.name)), figures, is_words=is_words
+    )
 
 
 def _hold_signal(signal: Any, times: Floats, taken: TakenColumn) -> NDArray:
@@ -338,7 +373,9 @@ def _hold_signal(signal: Any, times: Floats, taken: TakenColumn) -> NDArray:
     if taken.channel in WORDS:
         tidy: Callable[[str], str] = tidy_range if taken.channel == LEVER else tidy_gear
         unique, codes = np.unique(values, return_inverse=True)
-        words = [tidy(item.decode("utf-8", "replace") if isinstance(item, bytes) else str(item)) for item in unique.tolist()]
+        words = [
+            tidy(item.decode("utf-8", "replace") if isinstance(item, bytes) else str(item)) for item in unique.tolist()
+        ]
         held = np.array([*words, ""], dtype="U4")[codes][np.maximum(places, 0)]
         held[before] = ""
         return held

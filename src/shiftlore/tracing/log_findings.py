@@ -107,9 +107,7 @@ class Judge:
             **self._place(figures, shows),
         )
 
-    def _is_sure(
-        self, key: str, traced: Traced, answer: tuple[str, str], estimate: Estimate, figures: Figures
-    ) -> bool:
+    def _is_sure(self, key: str, traced: Traced, answer: tuple[str, str], estimate: Estimate, figures: Figures) -> bool:
         """Tell whether the whole interval gives the same answer, and is worth the name."""
         if figures.exact:
             return True

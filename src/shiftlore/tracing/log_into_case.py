@@ -47,7 +47,11 @@ def add_to_case(case: Case, trace: Trace, unit: CompiledUnit, read: Callable[[st
                 kept[key] = says
             continue
         new = case.with_findings({key: Answer(key, one.is_grade, one.doubt)})
-        if one.number and one.number not in case.measured and unit.dials.grade(one.number, one.measured).get(key) == one.is_grade:
+        if (
+            one.number
+            and one.number not in case.measured
+            and unit.dials.grade(one.number, one.measured).get(key) == one.is_grade
+        ):
             new = replace(new, measured={**new.measured, one.number: Measured(one.measured, one.unit)})
         try:
             read(render_case(new))
@@ -82,6 +86,7 @@ def add_to_file(knowledge: Knowledge, path: Path, find: Callable[[Case], Trace])
     if other := hold.take():
         raise ShiftloreError(f"{printable(str(path))} is open in another session ({other}). Close it there first.")
     try:
+
         def read(text: str) -> Case:
             return read_case(text, list_known(knowledge, peek_vehicle(text, path)), path)
 

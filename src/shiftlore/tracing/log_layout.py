@@ -20,7 +20,12 @@ _COMMA, _POINT = re.compile(r"[-+]?\d*,\d+"), re.compile(r"[-+]?\d*\.\d+")
 _CLOCK = re.compile(r"\d{1,4}[-/.:]\d{1,2}[-/.:T ]?\d.*")
 _BOMS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 MDF_BEGINS = (b"MDF     ", b"UnFinMF ")
-_KINDS = ((b"PK\x03\x04", "a spreadsheet or packed file"), (b"\x1f\x8b", "a packed file"), (b"PAR1", "a Parquet file"), (b"%PDF", "a PDF"))
+_KINDS = (
+    (b"PK\x03\x04", "a spreadsheet or packed file"),
+    (b"\x1f\x8b", "a packed file"),
+    (b"PAR1", "a Parquet file"),
+    (b"%PDF", "a PDF"),
+)
 _MOST_UNIT_LINES, _MOST_COLUMNS = 3, 4000
 
 
@@ -135,11 +140,18 @@ def _lay_out(lines: list[str], spots: list[str], encoding: str) -> Layout:
     first = next((n for n, row in enumerate(rows) if len(row) >= width - 1 and _is_row(row)), None)
     if first is None:
         raise LogProblem("This log has a header and no rows of figures. Record the drive again, or give another file.")
-    above = [n for n in range(max(first - 1 - _MOST_UNIT_LINES, 0), first) if len(rows[n]) in (width, width - 1, width + 1)]
+    above = [
+        n for n in range(max(first - 1 - _MOST_UNIT_LINES, 0), first) if len(rows[n]) in (width, width - 1, width + 1)
+    ]
     header = above[0] if above else -1
     headers = [cell.strip() for cell in rows[header]] if above else []
     width = max(width, len(headers))
-    while headers and not headers[-1] and len(headers) > 1 and all(not "".join(row[len(headers) - 1 :]).strip() for row in rows[first:]):
+    while (
+        headers
+        and not headers[-1]
+        and len(headers) > 1
+        and all(not "".join(row[len(headers) - 1 :]).strip() for row in rows[first:])
+    ):
         headers.pop()
     width = len(headers) or width
     headers += [f"#{n + 1}" for n in range(len(headers), width)]

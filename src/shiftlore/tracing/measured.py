@@ -51,7 +51,9 @@ def estimate_median(samples: Floats) -> Estimate:
         2.0
     """
     middle = float(np.median(samples))
-    kept = samples if len(samples) <= MOST_SAMPLES else samples[np.linspace(0, len(samples) - 1, MOST_SAMPLES).astype(int)]
+    kept = (
+        samples if len(samples) <= MOST_SAMPLES else samples[np.linspace(0, len(samples) - 1, MOST_SAMPLES).astype(int)]
+    )
     if len(kept) < 2:
         return Estimate(middle, middle, middle, len(samples))
     drawn = np.random.default_rng(SEED).integers(0, len(kept), (RESAMPLES, len(kept)), dtype=np.int32)
@@ -66,7 +68,9 @@ Measuring = Callable[..., Sequence[Figures]]
 def gather(name: str, found: Mapping[str, Sequence[tuple[float, int]]]) -> list[Figures]:
     """Make figures of samples and their rows, by instance."""
     return [
-        Figures(name, key, np.array([value for value, _ in some], np.float64), np.array([row for _, row in some], np.int64))
+        Figures(
+            name, key, np.array([value for value, _ in some], np.float64), np.array([row for _, row in some], np.int64)
+        )
         for key, some in found.items()
         if some
     ]

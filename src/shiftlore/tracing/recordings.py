@@ -50,7 +50,10 @@ CHANNELS: Mapping[str, Channel] = {
     LOCKUP: Channel(_SHARE, -10.0, 130.0, "converter clutch command"),
     WARMTH: Channel({"C": (1.0, 0.0), "F": (5 / 9, -32.0), "K": (1.0, -273.15)}, -60.0, 250.0, "fluid warmth"),
     LINE: Channel(
-        {"bar": (1.0, 0.0), "kPa": (0.01, 0.0), "psi": (0.06894757, 0.0), "MPa": (10.0, 0.0)}, -2.0, 120.0, "line pressure"
+        {"bar": (1.0, 0.0), "kPa": (0.01, 0.0), "psi": (0.06894757, 0.0), "MPa": (10.0, 0.0)},
+        -2.0,
+        120.0,
+        "line pressure",
     ),
 }
 """Columns by name. Source: the SI and its exact conversions; what a vehicle can show is judgement."""

@@ -55,7 +55,9 @@ def find_shift_events(drive: TracedDrive) -> list[ShiftEvent]:
         gap = drive.times[begin] - drive.times[last - 1]
         if gears[first] == gears[begin] or gap > (1.5 * drive.step if is_commanded else LONGEST_SHIFT):
             continue
-        if ((drive.fresh > first) & (drive.fresh < end)).any() and ((drive.fresh > last - 50) & (drive.fresh < begin + 200)).any():
+        if ((drive.fresh > first) & (drive.fresh < end)).any() and (
+            (drive.fresh > last - 50) & (drive.fresh < begin + 200)
+        ).any():
             continue
         row = begin if is_commanded else last - 1
         event = _follow(drive, driven, (int(gears[first]), int(gears[begin])), (first, row, end))
@@ -64,7 +66,9 @@ def find_shift_events(drive: TracedDrive) -> list[ShiftEvent]:
     return found
 
 
-def _follow(drive: TracedDrive, driven: Floats, gears: tuple[int, int], rows: tuple[int, int, int]) -> ShiftEvent | None:
+def _follow(
+    drive: TracedDrive, driven: Floats, gears: tuple[int, int], rows: tuple[int, int, int]
+) -> ShiftEvent | None:
     """Follow one shift from its command on; None where too little is recorded of it."""
     first, row, last = rows
     times, (start, end) = drive.times, gears
@@ -85,9 +89,13 @@ def _follow(drive: TracedDrive, driven: Floats, gears: tuple[int, int], rows: tu
     upper = np.maximum(from_line, to_line)
     above = speed - upper
     base = float(np.median(above[:command])) if end > start and command > 2 else 0.0
-    window = above[command : over + 1] if end > start else above[begun : min(len(above), over + int(0.5 / drive.step) + 1)]
+    window = (
+        above[command : over + 1] if end > start else above[begun : min(len(above), over + int(0.5 / drive.step) + 1)]
+    )
     flare = float(np.max(window) - max(base, 0.0)) if len(window) else np.nan
-    kept = float(np.mean(drive.had[row:stop] == start)) >= KEPT_SHARE and times[stop - 1] - times[row] >= REFUSED_SECONDS
+    kept = (
+        float(np.mean(drive.had[row:stop] == start)) >= KEPT_SHARE and times[stop - 1] - times[row] >= REFUSED_SECONDS
+    )
     throttle = drive.column(THROTTLE)[begin : begin + over + 1]
     pulls = not np.isfinite(throttle).any() or bool(np.nanmin(throttle) > PULLING_PERCENT)
     return ShiftEvent(

@@ -52,7 +52,15 @@ def measure_heat(recording: Recording, times: np.ndarray) -> list[Figures]:
     values, rows = take_blocks(warm, times, np.isfinite(warm), HOT_SECONDS)
     there = np.flatnonzero(np.isfinite(warm))
     jumps = (np.abs(np.diff(warm[there])) > JUMP_C) & (np.diff(times[there]) < JUMP_SECONDS)
-    found = [Figures("temperature_jumps", "", np.array([float(jumps.sum())]), there[1:][jumps][:1] if jumps.any() else there[:1], exact=True)]
+    found = [
+        Figures(
+            "temperature_jumps",
+            "",
+            np.array([float(jumps.sum())]),
+            there[1:][jumps][:1] if jumps.any() else there[:1],
+            exact=True,
+        )
+    ]
     if len(values):
         hottest = int(np.argmax(values))
         found.append(Figures("hottest", "", values[hottest : hottest + 1], rows[hottest : hottest + 1], exact=True))

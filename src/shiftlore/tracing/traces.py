@@ -13,7 +13,15 @@ from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.log_measures import LOG_MEASURES
 from shiftlore.tracing.converter_measures import measure_converter
 from shiftlore.tracing.gear_measures import GearSeen, measure_gears, measure_use, see_gears
-from shiftlore.tracing.gears_had import GearTable, TracedDrive, UnitMatch, find_plateaus, follow_gears, match_units, tabulate_gears
+from shiftlore.tracing.gears_had import (
+    GearTable,
+    TracedDrive,
+    UnitMatch,
+    find_plateaus,
+    follow_gears,
+    match_units,
+    tabulate_gears,
+)
 from shiftlore.tracing.log_files import Phrases, read_log
 from shiftlore.tracing.log_findings import Judge, TracedFinding
 from shiftlore.tracing.measured import Figures
@@ -97,7 +105,11 @@ class Trace:
 
 
 def trace_log(
-    knowledge: Knowledge, path: Path, unit: str | Vehicle | None = None, columns: Sequence[str] = (), language: str = "en"
+    knowledge: Knowledge,
+    path: Path,
+    unit: str | Vehicle | None = None,
+    columns: Sequence[str] = (),
+    language: str = "en",
 ) -> Trace:
     """Read a log and say what it shows.
 
@@ -152,7 +164,11 @@ def measure_everything(drive: TracedDrive, events: list[ShiftEvent], unit: Compi
     found = [*measure_gears(drive), *measure_use(drive), *measure_converter(drive), *measure_engagements(drive)]
     if not drive.is_engine:
         found += measure_shifts(drive, events)
-    found += [*measure_heat(drive.recording, drive.times), *measure_pressure(drive), *measure_drops(drive.recording, sensors)]
+    found += [
+        *measure_heat(drive.recording, drive.times),
+        *measure_pressure(drive),
+        *measure_drops(drive.recording, sensors),
+    ]
     return found
 
 
@@ -168,7 +184,9 @@ def _find_table(knowledge: Knowledge, recording: Recording) -> tuple[GearTable, 
     matches = match_units(recording, tables)
     if matches and not (recording.has(OUTPUT) and recording.has(INPUT)) and len(matches) > 1:
         shown = ", ".join(match.unit for match in matches)
-        raise LogProblem(f"Without input and output speed these ratios fit several units: {shown}. Name it with --unit.")
+        raise LogProblem(
+            f"Without input and output speed these ratios fit several units: {shown}. Name it with --unit."
+        )
     if not matches:
         raise LogProblem(
             f"The ratios of this log{_say_ratios(recording)} fit no unit that has a sheet. Name the columns with --map, or write "
@@ -211,7 +229,9 @@ def _note_what_stands_in(drive: TracedDrive) -> list[str]:
     """Say what was reckoned for want of a sensor."""
     notes = []
     if drive.is_engine:
-        notes.append("There is no input speed: engine speed stands in for it, so gears count only where the converter is locked.")
+        notes.append(
+            "There is no input speed: engine speed stands in for it, so gears count only where the converter is locked."
+        )
     if drive.scale is not None:
         notes.append(f"There is no output speed: it is reckoned from road speed, {drive.scale:.1f} rpm for each km/h.")
     return notes
@@ -219,4 +239,8 @@ def _note_what_stands_in(drive: TracedDrive) -> list[str]:
 
 def list_traced(unit: CompiledUnit) -> list[str]:
     """List the findings that a log of a unit can tell."""
-    return [key for key, record in unit.expansion.finding_records.items() if any(one.by in LOG_MEASURES for one in record.traced)]
+    return [
+        key
+        for key, record in unit.expansion.finding_records.items()
+        if any(one.by in LOG_MEASURES for one in record.traced)
+    ]

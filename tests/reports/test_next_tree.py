@@ -11,7 +11,7 @@ from support.plans import make_job, make_leaf, make_tree, planned_case
 
 from shiftlore.planning import Branch, Chance
 from shiftlore.planning.trees import count_nodes
-from shiftlore.reports.tree_text import (
+from shiftlore.reports.next_text import (
     is_cut_off,
     list_labels,
     render_dot,

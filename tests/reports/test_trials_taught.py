@@ -4,7 +4,7 @@ from support.trade import shipped
 
 from shiftlore.compiling import Learned, Overlay
 from shiftlore.repairs import Band, Group, Miss, Scores
-from shiftlore.reports.taught_text import render_learned, render_overlay, render_scores
+from shiftlore.reports.trials_text import render_learned, render_overlay, render_scores
 
 RATES = {"pump_worn": Learned(9.0, 18.0, 3.0, 0.5), "fluid_degraded": Learned(10.0, 9.9, 0.0, 0.6)}
 STRENGTHS = {
