@@ -26,16 +26,18 @@ if TYPE_CHECKING:
     from shiftlore.sessions import Interview
     from shiftlore.sheets import UnitSheet
     from shiftlore.simulating import Simulation, Visit
+    from shiftlore.tracing import Trace
     from shiftlore.words import Hit
 
 __all__ = [
     "close", "describe_unit", "explain", "find", "interview", "learn", "load", "next_steps", "open_casebook", "options",
-    "practise", "rank", "rank_fleet", "read_case", "schema", "score_repairs", "shop", "simulate", "to_pgmpy", "validate",
+    "practise", "rank", "rank_fleet", "read_case", "schema", "score_repairs", "shop", "simulate", "to_pgmpy", "trace",
+    "validate",
 ]  # fmt: skip
 
 _SCHEMAS = (
     "case", "knowledge", "unit", "rank", "next", "options", "explain", "simulate", "validate",
-    "repairs", "casebook", "fleet",
+    "repairs", "casebook", "fleet", "trace",
 )  # fmt: skip
 
 
@@ -97,11 +99,10 @@ def read_case(source: Path | str, knowledge: "Knowledge | None" = None, name: Pa
     Raises: CaseError: carries every problem, each with its place and what to write instead. KnowledgeError: the same of an
         own unit sheet that the case names.
     """
-    from shiftlore.cases import peek_vehicle
-    from shiftlore.cases import read_case as read
+    import shiftlore.cases as room
     from shiftlore.compiling import list_known
 
-    return read(source, list_known(knowledge or load(), peek_vehicle(source, name)), name)
+    return room.read_case(source, list_known(knowledge or load(), room.peek_vehicle(source, name)), name)
 
 
 def _compile(knowledge: "Knowledge", case: "Case") -> "CompiledCase":
@@ -173,14 +174,12 @@ def options(knowledge: "Knowledge", case: "Case", budget: float | None = None, j
 
     compiled = _compile(knowledge, case)
     known = {*compiled.expansion.jobs, *compiled.expansion.job_templates.values()}
-    asked = [name if name in known else _find_job(knowledge, name, known) for name in jobs]
-    return offer_options(compiled, budget=budget, asked=asked)
 
+    def name_job(words: str) -> str:
+        hits = [] if "_" in words or words in known else find(knowledge, words, kinds=("job",))
+        return next((hit.id for hit in hits if hit.id in known), words)  # else taken for an id
 
-def _find_job(knowledge: "Knowledge", words: str, known: Collection[str]) -> str:
-    """Find the job of a unit that words speak of best; where there is none, the words are taken for an id."""
-    hits = [] if "_" in words else find(knowledge, words, kinds=("job",))
-    return next((hit.id for hit in hits if hit.id in known), words)
+    return offer_options(compiled, budget=budget, asked=list(map(name_job, jobs)))
 
 
 def interview(knowledge: "Knowledge", case: "Case | None" = None) -> "Interview":
@@ -223,15 +222,9 @@ def find(knowledge: "Knowledge", words: str, most: int = 12, kinds: Collection[s
     Args:
         kinds: only these kinds, such as `finding`; None takes all.
     """
-    from shiftlore.knowledge.rulebook import SHIPPED
-    from shiftlore.words import add_said, build_index, find_words, read_report
+    from shiftlore.words import find_by_words
 
-    if "words" not in knowledge.worked_out:
-        knowledge.worked_out["words"] = build_index(knowledge)
-    hits = find_words(knowledge.worked_out["words"], words, kinds, most)
-    # What is learned need not be at hand for other knowledge, and a search shall not wait for it.
-    said = read_report(knowledge, None, words).answers if knowledge.worked_out.get(SHIPPED) else ()
-    return add_said(knowledge, hits, said, kinds)[:most]
+    return find_by_words(knowledge, words, most, kinds)
 
 
 def explain(knowledge: "Knowledge", what: str, unit: str | None = None) -> "Explanation":
@@ -256,6 +249,27 @@ def explain(knowledge: "Knowledge", what: str, unit: str | None = None) -> "Expl
             raise
         told = explain_record(knowledge, hits[0].id, unit)
         return replace(told, also=tuple((hit.kind, hit.id) for hit in hits[1:]))
+
+
+def trace(
+    knowledge: "Knowledge",
+    log: Path | str,
+    unit: str | None = None,
+    columns: Sequence[str] = (),
+    into: "Path | None" = None,
+) -> "Trace":
+    """Say what a road-test log shows: gears really had, slip, shifts, converter clutch, signals, each with its figure.
+
+    Args:
+        unit: id of a unit sheet; None takes the case's, or finds it by the ratios.
+        columns: what a column is, as `engine_rpm=COLUMN` or `engine_rpm=COLUMN:UNIT`; the others are guessed.
+        into: file of a case, to which the answers are added; what it says already stays.
+    Raises: UsageProblem, UnknownId: the log cannot be used, or a unit or column is none; says what to do.
+    """
+    from shiftlore.tracing import trace_into, trace_log
+
+    traced = trace_log if into is None else trace_into(into)
+    return traced(knowledge, Path(log), unit, columns)
 
 
 def simulate(
@@ -311,7 +325,9 @@ def validate(path: Path | str | None = None, quick: bool = False) -> "tuple[Revi
     Returns: counts and textbook results of a folder without errors, else None; and the problems, warnings included.
     """
     if path is not None and not Path(path).is_dir():
-        return None, _validate_file(Path(path))
+        from shiftlore.ranking import review_file
+
+        return None, review_file(Path(path), load)
     from shiftlore.knowledge import collect_knowledge
 
     knowledge, problems = collect_knowledge(path)
@@ -320,21 +336,6 @@ def validate(path: Path | str | None = None, quick: bool = False) -> "tuple[Revi
     from shiftlore.ranking import review_knowledge
 
     return review_knowledge(knowledge), problems
-
-
-def _validate_file(path: Path) -> "list[Problem]":
-    """Judge a single file: a unit sheet where it states gears, else a case."""
-    from shiftlore.basics import CaseError, KnowledgeError
-    from shiftlore.gearing import check_sheet
-    from shiftlore.sheets import is_sheet_file, read_sheet
-
-    if is_sheet_file(path):
-        sheet, problems = read_sheet(path)
-        return problems if sheet is None else [*problems, *check_sheet(sheet)]
-    try:
-        return list(read_case(path).warnings)
-    except (CaseError, KnowledgeError) as error:
-        return list(error.problems)
 
 
 def learn(
@@ -461,11 +462,10 @@ def score_repairs(
         tell_done: called with how many are done and how many there are, after each.
     Raises: KnowledgeError: carries every problem of the lists, each with its place and what to write instead.
     """
-    from shiftlore.repairs import read_repairs
-    from shiftlore.repairs import score_repairs as score
+    import shiftlore.repairs as room
 
-    repairs = read_repairs(Path(folder), knowledge)
-    return score(knowledge, repairs, lambda done: tell_done(done, len(repairs)))
+    repairs = room.read_repairs(Path(folder), knowledge)
+    return room.score_repairs(knowledge, repairs, lambda done: tell_done(done, len(repairs)))
 
 
 def schema(name: str) -> dict[str, Any]:
@@ -473,7 +473,7 @@ def schema(name: str) -> dict[str, Any]:
 
     Args:
         name: `case`, `knowledge`, `unit`, `rank`, `next`, `options`, `explain`, `simulate`, `validate`, `repairs`,
-            `casebook` or `fleet`.
+            `casebook`, `fleet` or `trace`.
     Raises: UnknownId: nothing is called so.
     """
     from shiftlore.basics import UnknownId

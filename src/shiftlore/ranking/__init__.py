@@ -24,9 +24,11 @@ from shiftlore.ranking.ranking import (
 )
 
 if TYPE_CHECKING:
-    from shiftlore.ranking.reviewing import Review, TextbookResult, review_knowledge, textbook_as_case
+    from shiftlore.ranking.reviewing import Review, TextbookResult, review_file, review_knowledge, textbook_as_case
 
-__getattr__ = open_later(__name__, {"reviewing": ("Review", "TextbookResult", "review_knowledge", "textbook_as_case")})
+__getattr__ = open_later(
+    __name__, {"reviewing": ("Review", "TextbookResult", "review_file", "review_knowledge", "textbook_as_case")}
+)
 
 __all__ = [
     "DRAW_SEED",
@@ -48,6 +50,7 @@ __all__ = [
     "measure_fit",
     "rank_areas",
     "rank_causes",
+    "review_file",
     "review_knowledge",
     "textbook_as_case",
 ]

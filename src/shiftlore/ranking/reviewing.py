@@ -1,13 +1,16 @@
 """Review the knowledge as a whole: its size per unit, how the textbook cases come out, what cannot be told apart."""
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 
-from shiftlore.basics import ImpossibleEvidence
-from shiftlore.cases import Answer, Case
-from shiftlore.compiling import CompiledUnit, compile_case, compile_unit
+from shiftlore.basics import CaseError, ImpossibleEvidence, KnowledgeError, Problem
+from shiftlore.cases import Answer, Case, peek_vehicle, read_case
+from shiftlore.compiling import CompiledUnit, compile_case, compile_unit, list_known
+from shiftlore.gearing import check_sheet
 from shiftlore.knowledge import Knowledge, TextbookCase
+from shiftlore.sheets import is_sheet_file, read_sheet
 
 TOP_THREE = 3
 
@@ -111,3 +114,18 @@ def _find_alike(knowledge: Knowledge) -> tuple[tuple[str, ...], ...]:
         )
         groups[cause.scope, lines].append(cause.id)
     return tuple(tuple(group) for group in groups.values() if len(group) > 1)
+
+
+def review_file(path: Path, load: Callable[[], Knowledge]) -> list[Problem]:
+    """Judge a single file: a unit sheet where it states gears, else a case.
+
+    Args:
+        load: gives the rules that a case is read by.
+    """
+    if is_sheet_file(path):
+        sheet, problems = read_sheet(path)
+        return problems if sheet is None else [*problems, *check_sheet(sheet)]
+    try:
+        return list(read_case(path, list_known(load(), peek_vehicle(path))).warnings)
+    except (CaseError, KnowledgeError) as error:
+        return list(error.problems)

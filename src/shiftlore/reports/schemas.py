@@ -249,6 +249,40 @@ def validate_schema() -> Schema:
     return result_of("Shiftlore validate", ("problems", list_of_objects(*problem)), optional=reviewed)
 
 
+def trace_schema() -> Schema:
+    """Give the JSON Schema of `trace`."""
+    maybe = or_null(NUMBER)
+    finding = object_of(
+        ("is label says unit measure", TEXT),
+        ("doubt", or_null(TEXT)),
+        ("measured low high", NUMBER),
+        ("samples at_times", COUNT),
+        ("rows", list_of(COUNT)),
+        ("at_s", list_of(NUMBER)),
+        ("warmth_c throttle_percent", maybe),
+    )
+    gear = object_of(("ratio_nominal", NUMBER), ("ratio_median slip_percent", maybe), ("samples", COUNT))
+    column = (("channel header unit", TEXT), ("by", enum_of("map name range relation")), ("place", COUNT))
+    shift = (("gears", TEXT), ("at_s", NUMBER), ("came", YES_NO), ("seconds flare_rpm", maybe))
+    likeness = list_of_objects(("unit", TEXT), ("found gears", COUNT), ("share", PROBABILITY))
+    return result_of(
+        "Shiftlore trace",
+        ("unit", TEXT),
+        ("unit_found", YES_NO),
+        ("looks_like", likeness),
+        ("findings", map_of(finding)),
+        ("rows_read", COUNT),
+        ("rows_refused", list_of_objects(("row last_row", COUNT), ("why channel", TEXT))),
+        ("gears", map_of(gear)),
+        ("columns", list_of_objects(*column)),
+        ("columns_left notes", TEXTS),
+        ("shifts", list_of_objects(*shift)),
+        ("not_told", map_of(TEXTS)),
+        ("seconds_driven rows_a_second", AMOUNT),
+        optional=(("added", object_of(("findings", TEXTS), ("kept refused", map_of(TEXT)))),),
+    )
+
+
 def repairs_schema() -> Schema:
     """Give the JSON Schema of `validate --repairs`."""
     shares = {"type": "array", "items": PROBABILITY}
@@ -325,7 +359,7 @@ def unit_schema() -> Schema:
 
 
 FORMAT_VERSION = 1
-RENAMED = {"speaks_for": "for", "speaks_against": "against"}
+RENAMED = {"speaks_for": "for", "speaks_against": "against", "is_grade": "is"}
 """Field names that Python keeps for itself."""
 TIME = "seconds"
 UNIT_FIELDS = ("label", "gears", "lost", "stuck", "missing", "warnings", "solved", "measured", "failsafe_gear")
@@ -339,7 +373,8 @@ def to_plain(value: Any) -> Any:
         [1, {'a': 2.5}]
     """
     if is_dataclass(value) and not isinstance(value, type):
-        return {RENAMED.get(item.name, item.name): to_plain(getattr(value, item.name)) for item in fields(value)}
+        shown = (item.name for item in fields(value) if item.repr)
+        return {RENAMED.get(name, name): to_plain(getattr(value, name)) for name in shown}
     if isinstance(value, dict) or hasattr(value, "items"):
         return {str(key): to_plain(item) for key, item in value.items()}
     if isinstance(value, (list, tuple, set, frozenset)):

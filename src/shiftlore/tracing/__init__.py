@@ -4,12 +4,11 @@ from shiftlore.tracing.gear_measures import GearSeen
 from shiftlore.tracing.gears_had import TracedDrive, UnitMatch
 from shiftlore.tracing.log_files import read_log
 from shiftlore.tracing.log_findings import TracedFinding
-from shiftlore.tracing.log_into_case import Added, add_to_case, add_to_file
+from shiftlore.tracing.log_into_case import add_to_case, trace_into
 from shiftlore.tracing.recordings import LogProblem, Recording, RefusedRows, TakenColumn
-from shiftlore.tracing.traces import NOT_DRIVEN, Trace, TracedShift, list_traced, trace_log, trace_recording
+from shiftlore.tracing.traces import NOT_DRIVEN, Added, Trace, TracedShift, trace_log, trace_recording
 
 __all__ = [
     "NOT_DRIVEN", "Added", "GearSeen", "LogProblem", "Recording", "RefusedRows", "TakenColumn", "Trace", "TracedDrive",
-    "TracedFinding", "TracedShift", "UnitMatch", "add_to_case", "add_to_file", "list_traced", "read_log", "trace_log",
-    "trace_recording",
+    "TracedFinding", "TracedShift", "UnitMatch", "add_to_case", "read_log", "trace_into", "trace_log", "trace_recording",
 ]  # fmt: skip

@@ -15,7 +15,6 @@ from shiftlore.tracing.recordings import (
     LINE,
     LOCKUP,
     OUTPUT,
-    ROAD,
     THROTTLE,
     TIME,
     WARMTH,
@@ -262,7 +261,8 @@ def choose_unit(channel: str, column: Sampled, said: str) -> str:
     figures = column.figures[np.isfinite(column.figures)]
     if not len(figures):
         return next(iter(units))
-    return _BY_RANGE.get(channel, lambda figures: next(iter(units)))(figures)
+    by_range = _BY_RANGE.get(channel)
+    return by_range(figures) if by_range is not None else next(iter(units))
 
 
 def _turning_unit(figures: Floats) -> str:
@@ -295,5 +295,5 @@ def _time_unit(figures: Floats) -> str:
 
 _BY_RANGE: Mapping[str, Callable[[Floats], str]] = {
     ENGINE: _turning_unit, INPUT: _turning_unit, OUTPUT: _turning_unit, THROTTLE: _share_unit, LOCKUP: _share_unit,
-    WARMTH: _warmth_unit, LINE: _pressure_unit, TIME: _time_unit, ROAD: lambda figures: "km/h",
+    WARMTH: _warmth_unit, LINE: _pressure_unit, TIME: _time_unit,
 }  # fmt: skip

@@ -13,7 +13,7 @@ HOLDS_RPM, FEWEST_SECONDS = 60.0, 2.5
 """Slip below which a converter clutch has come on, and how long a command must last to tell (judgement)."""
 PULL_PERCENT, LEAST_ENGINE_RPM = 25.0, 1000.0
 SHUDDER_HZ, SHUDDER_SECONDS, FEWEST_HZ = (3.0, 20.0), 1.28, 15.0
-"""Shudder of converter clutches lies between 3 and 20 Hz. Source: SAE papers on stick-slip of lock-up clutches give 5 to 15 Hz."""
+"""Between which a converter clutch shudders, in what time it is told, and how often a log must look (judgement)."""
 FLOORED_PERCENT, STALL_SECONDS, STALLED_SHARE = 85.0, 0.8, 0.1
 CRUISE_SECONDS, CRUISE_PERCENT, CRUISE_RPM, WARM_C = 4.0, (4.0, 45.0), 1300.0, 45.0
 
@@ -145,7 +145,7 @@ def _measure_shudder(drive: TracedDrive, slip: Floats, command: Floats) -> list[
 
 def _swings(slip: Floats, first: int, end: int, step: float) -> list[tuple[float, int]]:
     """Give the strongest swing of each window of a run, in rpm from the middle to the top."""
-    width = int(round(SHUDDER_SECONDS / step))
+    width = round(SHUDDER_SECONDS / step)
     if end - first < width:
         return []
     starts = list(range(first, end - width + 1, width))

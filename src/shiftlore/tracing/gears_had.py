@@ -288,8 +288,8 @@ def _require_fit(drive: TracedDrive) -> None:
     if len(plateaus) >= 3 and fits.mean() < FEWEST_FITTING:
         shown = ", ".join(f"{value:.2f}" for value in sorted(plateaus, reverse=True)[:8])
         raise LogProblem(
-            f"The ratios of this log, {shown}, fit no gears of {drive.table.unit}: it is another vehicle's, or columns are taken "
-            "for what they are not. Name the unit with --unit, or the columns with --map."
+            f"The ratios of this log, {shown}, fit no gears of {drive.table.unit}: it is another vehicle's, or columns are "
+            "taken for what they are not. Name the unit with --unit, or the columns with --map."
         )
 
 
@@ -361,5 +361,5 @@ def longest_ratio(drive: TracedDrive, flags: Flags) -> Sequence[tuple[int, int]]
 
 def smooth_speed(values: Floats, step: float) -> Floats:
     """Take the edge off a speed: the median over a tenth of a second at the most."""
-    width = int(round(0.1 / step)) if step > 0 else 1
+    width = round(0.1 / step) if step > 0 else 1
     return smooth_median(values, min(max(width | 1, 1), 7))

@@ -187,7 +187,7 @@ def _read_pieces(path: Path, layout: Layout, places: Sequence[int]) -> Iterator[
     with path.open(encoding=layout.encoding, errors="replace") as stream, warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
-            with pd.read_csv(_Figures(stream, layout), **settings) as reader:  # type: ignore[call-overload]
+            with pd.read_csv(_Figures(stream, layout), **settings) as reader:
                 yield next(reader)[1:]
                 yield from reader
         except (pd.errors.ParserError, UnicodeError) as error:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -60,7 +61,7 @@ class Judge:
         self.doubt = next(iter(unit.knowledge.words.doubts))
 
     def judge(self) -> dict[str, TracedFinding]:
-        """Give every answer of the log, in the order of the knowledge; where two measures answer, the more telling one counts."""
+        """Give every answer of the log; where two measures answer, the more telling one counts."""
         found: dict[str, TracedFinding] = {}
         for key, record in self.unit.expansion.finding_records.items():
             grades = self.unit.expansion.findings[key].grades
@@ -125,13 +126,13 @@ class Judge:
         high = np.inf if traced.high is None else traced.high
         return traced.grade if low <= value <= high else self.unit.expansion.findings[key].grades[0]
 
-    def _place(self, figures: Figures, shows: np.ndarray) -> dict[str, object]:
+    def _place(self, figures: Figures, shows: np.ndarray) -> dict[str, Any]:
         """Say where it shows, and how warm and how hard pressed the vehicle was at the first place."""
         places = figures.rows[shows] if len(figures.rows) == len(shows) else figures.rows
         places = places[:MOST_PLACES]
         if not len(places):
             return {}
-        found: dict[str, object] = {
+        found: dict[str, Any] = {
             "rows": tuple(int(row) for row in self.recording.rows[places]),
             "at_s": tuple(round(float(at), 2) for at in self.recording.columns[TIME][places]),
         }

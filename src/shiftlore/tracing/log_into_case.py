@@ -1,8 +1,8 @@
 """Put the answers of a log into a case: what the case says already stays, and what differs is told."""
 
 import os
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from shiftlore.basics import CaseError, ShiftloreError, UsageProblem
@@ -11,34 +11,22 @@ from shiftlore.basics.problems import printable
 from shiftlore.cases import Answer, Case, CaseFile, Done, Measured, peek_vehicle, read_case, render_case
 from shiftlore.compiling import CompiledUnit, compile_unit, list_known
 from shiftlore.knowledge import Knowledge
-from shiftlore.tracing.traces import Trace
+from shiftlore.tracing.traces import Added, Trace, trace_log
 
 ANSWERED_SHARE = 0.5
 """A road test counts as done where the log answers half of what it reveals (judgement)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Added:
-    """What a log has added to a case.
-
-    Args:
-        added: findings that are new in it; kept: finding -> what the case says, where the log says otherwise.
-        refused: finding -> why the case cannot hold it beside what it says.
-    """
-
-    case: Case
-    added: tuple[str, ...]
-    kept: dict[str, str]
-    refused: dict[str, str]
-
-
-def add_to_case(case: Case, trace: Trace, unit: CompiledUnit, read: Callable[[str], Case]) -> Added:
+def add_to_case(case: Case, trace: Trace, unit: CompiledUnit, read: Callable[[str], Case]) -> tuple[Case, Added]:
     """Add the answers of a log to a case; an answer that is there is never overwritten.
 
     Args:
         read: reads a case from a text, and raises CaseError where it contradicts itself.
+    Returns: the case, and what is new in it.
     """
-    added, kept, refused = [], {}, {}
+    added: list[str] = []
+    kept: dict[str, str] = {}
+    refused: dict[str, str] = {}
     for key, one in trace.findings.items():
         given = case.findings.get(key)
         if given is not None or key in case.complaint:
@@ -60,7 +48,7 @@ def add_to_case(case: Case, trace: Trace, unit: CompiledUnit, read: Callable[[st
             continue
         case = new
         added.append(key)
-    return Added(_note_check(case, trace, unit), tuple(added), kept, refused)
+    return _note_check(case, trace, unit), Added(tuple(added), kept, refused)
 
 
 def _note_check(case: Case, trace: Trace, unit: CompiledUnit) -> Case:
@@ -73,29 +61,39 @@ def _note_check(case: Case, trace: Trace, unit: CompiledUnit) -> Case:
     return case
 
 
-def add_to_file(knowledge: Knowledge, path: Path, find: Callable[[Case], Trace]) -> tuple[Trace, Added]:
-    """Trace a log for the case of a file, and write the case with what it adds.
+Traced = Callable[[Knowledge, Path, str | None, Sequence[str]], Trace]
 
-    Args:
-        find: gives the trace for the case.
-    Raises: CaseError: every problem of the case. ShiftloreError: another session has it open; or the log cannot be used.
-    """
-    if not path.is_file():
-        raise UsageProblem(f"There is no case {printable(str(path))}. Name the file of a case.")
-    hold = Hold(Path(os.path.realpath(path)))
-    if other := hold.take():
-        raise ShiftloreError(f"{printable(str(path))} is open in another session ({other}). Close it there first.")
-    try:
 
-        def read(text: str) -> Case:
-            return read_case(text, list_known(knowledge, peek_vehicle(text, path)), path)
+def trace_into(path: Path) -> Traced:
+    """Give the way to trace a log for the case of a file, which then holds what the log adds."""
 
-        file = CaseFile(path, read)
-        case = file.open()
-        assert case is not None, "it is there"
-        trace = find(case)
-        added = add_to_case(case, trace, compile_unit(knowledge, case.vehicle), read)
-        file.save(added.case)
-    finally:
-        hold.release()
-    return trace, added
+    def trace(knowledge: Knowledge, log: Path, unit: str | None, columns: Sequence[str]) -> Trace:
+        if not path.is_file():
+            raise UsageProblem(f"There is no case {printable(str(path))}. Name the file of a case.")
+        hold = Hold(Path(os.path.realpath(path)))
+        if other := hold.take():
+            raise ShiftloreError(f"{printable(str(path))} is open in another session ({other}). Close it there first.")
+        try:
+            return _trace_held(knowledge, path, log, unit, columns)
+        finally:
+            hold.release()
+
+    return trace
+
+
+def _trace_held(knowledge: Knowledge, path: Path, log: Path, unit: str | None, columns: Sequence[str]) -> Trace:
+    """Trace a log for a case whose file is held, and write it."""
+
+    def read(text: str) -> Case:
+        return read_case(text, list_known(knowledge, peek_vehicle(text, path)), path)
+
+    file = CaseFile(path, read)
+    case = file.open()
+    assert case is not None, "it is there"
+    if unit is not None and unit != case.unit:
+        advice = f"Leave --unit out, or write unit: {printable(unit)} into the case."
+        raise UsageProblem(f"The case is about {printable(case.unit)}, and --unit says {printable(unit)}. {advice}")
+    trace = trace_log(knowledge, log, case.vehicle, columns)
+    case, added = add_to_case(case, trace, compile_unit(knowledge, case.vehicle), read)
+    file.save(case)
+    return replace(trace, added=added)

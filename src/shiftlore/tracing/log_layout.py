@@ -1,12 +1,12 @@
 """How a log is written: its letters, what parts the columns, where the header stands, points or commas in numbers."""
 
 import csv
-import os
 import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import BinaryIO
 
 from shiftlore.tracing.column_guess import tidy_unit
 from shiftlore.tracing.recordings import LogProblem
@@ -98,12 +98,12 @@ def _find_encoding(head: bytes) -> str:
     return "utf-8"
 
 
-def _read_spots(stream: "os.PathLike[str] | object", size: int) -> list[bytes]:
+def _read_spots(stream: BinaryIO, size: int) -> list[bytes]:
     """Read short pieces from all over a file."""
     pieces = []
     for spot in range(1, _SPOTS + 1):
-        stream.seek(int(_HEAD + (size - _HEAD) * spot / (_SPOTS + 1)))  # type: ignore[attr-defined]
-        pieces.append(stream.read(_SPOT_BYTES))  # type: ignore[attr-defined]
+        stream.seek(int(_HEAD + (size - _HEAD) * spot / (_SPOTS + 1)))
+        pieces.append(stream.read(_SPOT_BYTES))
     return pieces
 
 

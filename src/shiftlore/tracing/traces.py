@@ -10,7 +10,6 @@ from shiftlore.cases import Vehicle
 from shiftlore.compiling import CompiledUnit, compile_unit
 from shiftlore.gearing import unit_facts
 from shiftlore.knowledge import Knowledge
-from shiftlore.knowledge.log_measures import LOG_MEASURES
 from shiftlore.tracing.converter_measures import measure_converter
 from shiftlore.tracing.gear_measures import GearSeen, measure_gears, measure_use, see_gears
 from shiftlore.tracing.gears_had import (
@@ -46,8 +45,9 @@ from shiftlore.tracing.signal_measures import measure_drops, measure_engagements
 
 NEEDS: Mapping[str, tuple[str, ...]] = {
     **dict.fromkeys(("gear_slip", "gear_refused", "other_gear", "upshift_refused"), (INPUT, GEAR)),
-    **dict.fromkeys(("one_gear", "gear_kept", "fallback_gear", "start_gear", "gear_jumped", "engage_forward", "engage_backward"), (INPUT,)),
-    **dict.fromkeys(("upshift_flare", "upshift_dip", "upshift_time", "downshift_flare"), (INPUT,)),
+    **dict.fromkeys(("one_gear", "gear_kept", "fallback_gear", "start_gear", "gear_jumped"), (INPUT,)),
+    **dict.fromkeys(("engage_forward", "engage_backward", "upshift_flare", "upshift_dip", "upshift_time"), (INPUT,)),
+    "downshift_flare": (INPUT,),
     **dict.fromkeys(("lock_slip", "lock_held", "lock_commanded", "lock_changes", "unlocked_slip"), (ENGINE, LOCKUP)),
     **dict.fromkeys(("applying_shudder", "locked_shudder"), (ENGINE, INPUT, LOCKUP)),
     **dict.fromkeys(("stall_forward", "stall_backward"), (ENGINE, THROTTLE)),
@@ -73,6 +73,20 @@ class TracedShift:
 
 
 @dataclass(frozen=True, slots=True)
+class Added:
+    """What a log has added to a case.
+
+    Args:
+        findings: those that are new in it; kept: finding -> what the case says, where the log says otherwise.
+        refused: finding -> why the case cannot hold it beside what it says.
+    """
+
+    findings: tuple[str, ...]
+    kept: Mapping[str, str]
+    refused: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
 class Trace:
     """What a log shows.
 
@@ -84,7 +98,7 @@ class Trace:
         shifts: every change of gear.
         not_told: findings that the log says nothing of -> the columns that it lacks, or `NOT_DRIVEN`.
         seconds_driven, rows_a_second: of the log.
-        drive: all of it row by row, for a picture.
+        added: what it has added to a case, or None; drive: all of it row by row, for a picture.
     """
 
     unit: str
@@ -101,6 +115,7 @@ class Trace:
     notes: tuple[str, ...]
     seconds_driven: float
     rows_a_second: float
+    added: Added | None = None
     drive: TracedDrive | None = field(default=None, repr=False, compare=False)
 
 
@@ -189,8 +204,8 @@ def _find_table(knowledge: Knowledge, recording: Recording) -> tuple[GearTable, 
         )
     if not matches:
         raise LogProblem(
-            f"The ratios of this log{_say_ratios(recording)} fit no unit that has a sheet. Name the columns with --map, or write "
-            "the unit's sheet: shiftlore unit --new FILE, and name it with --unit."
+            f"The ratios of this log{_say_ratios(recording)} fit no unit that has a sheet. Name the columns with --map, or "
+            "write the unit's sheet: shiftlore unit --new FILE, and name it with --unit."
         )
     return next(table for table in tables if table.unit == matches[0].unit), matches
 
@@ -235,12 +250,3 @@ def _note_what_stands_in(drive: TracedDrive) -> list[str]:
     if drive.scale is not None:
         notes.append(f"There is no output speed: it is reckoned from road speed, {drive.scale:.1f} rpm for each km/h.")
     return notes
-
-
-def list_traced(unit: CompiledUnit) -> list[str]:
-    """List the findings that a log of a unit can tell."""
-    return [
-        key
-        for key, record in unit.expansion.finding_records.items()
-        if any(one.by in LOG_MEASURES for one in record.traced)
-    ]

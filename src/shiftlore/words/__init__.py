@@ -10,7 +10,7 @@ from shiftlore.basics import open_later
 if TYPE_CHECKING:
     from shiftlore.words.page_phrases import Phrases, fill_slots, load_phrases
     from shiftlore.words.report import Report, SaidAnswer, read_report
-    from shiftlore.words.said_case import make_case
+    from shiftlore.words.said_case import find_by_words, make_case
     from shiftlore.words.search import Hit, SearchIndex, add_said, build_index, find_words
     from shiftlore.words.vocabulary import Vocabulary, choose_vocabulary
 
@@ -19,7 +19,7 @@ __getattr__ = open_later(
     {
         "page_phrases": ("Phrases", "fill_slots", "load_phrases"),
         "report": ("Report", "SaidAnswer", "read_report"),
-        "said_case": ("make_case",),
+        "said_case": ("find_by_words", "make_case"),
         "search": ("Hit", "SearchIndex", "add_said", "build_index", "find_words"),
         "vocabulary": ("Vocabulary", "choose_vocabulary"),
     },
@@ -27,5 +27,5 @@ __getattr__ = open_later(
 
 __all__ = [
     "Hit", "Phrases", "Report", "SaidAnswer", "SearchIndex", "Vocabulary", "add_said", "build_index", "choose_vocabulary",
-    "fill_slots", "find_words", "load_phrases", "make_case", "read_report",
+    "fill_slots", "find_by_words", "find_words", "load_phrases", "make_case", "read_report",
 ]  # fmt: skip

@@ -1,10 +1,12 @@
-"""Make a case of what was said: complaint, findings, the vehicle's life, and what it began after."""
+"""Make a case of what was said: complaint, findings, the vehicle's life, and what it began after; find what words speak of."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from shiftlore.cases import Answer, Case, Onset
 from shiftlore.knowledge import Knowledge
-from shiftlore.words.report import Report, SaidAnswer
+from shiftlore.knowledge.rulebook import SHIPPED
+from shiftlore.words.report import Report, SaidAnswer, read_report
+from shiftlore.words.search import Hit, add_said, build_index, find_words
 
 
 def make_case(knowledge: Knowledge, report: Report, unit: str) -> Case:
@@ -57,3 +59,17 @@ def _is_contradicted(knowledge: Knowledge, answer: SaidAnswer, others: Sequence[
 def _is_complaint(knowledge: Knowledge, answer: SaidAnswer) -> bool:
     record = knowledge.findings.get(answer.template)
     return record is not None and record.complaint and not answer.code
+
+
+def find_by_words(knowledge: Knowledge, words: str, most: int, kinds: Collection[str] | None) -> list[Hit]:
+    """Find what plain words speak of, best first: by the words themselves, and by what was learned of how people say it.
+
+    Args:
+        kinds: only these kinds; None takes all.
+    """
+    if "words" not in knowledge.worked_out:
+        knowledge.worked_out["words"] = build_index(knowledge)
+    hits = find_words(knowledge.worked_out["words"], words, kinds, most)
+    # What is learned need not be at hand for other knowledge, and a search shall not wait for it.
+    said = read_report(knowledge, None, words).answers if knowledge.worked_out.get(SHIPPED) else ()
+    return add_said(knowledge, hits, said, kinds)[:most]
