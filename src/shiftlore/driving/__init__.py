@@ -1,8 +1,9 @@
 """A simulated road test: a unit's gear train with engine, converter and vehicle around it, sound or with defects."""
 
 from shiftlore.driving.driveable import Driveable, prepare_unit
+from shiftlore.driving.happenings import DriveEvent
 from shiftlore.driving.injected import KINDS, DefectKind, DriveDefect, read_defect
-from shiftlore.driving.recording import Drive, DriveEvent, DriveTruth, simulate_drive
+from shiftlore.driving.recording import Drive, DriveTruth, simulate_drive
 from shiftlore.driving.road_vehicles import RoadVehicle
 from shiftlore.driving.routes import USUAL_ROUTE, Leg
 

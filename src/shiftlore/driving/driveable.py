@@ -7,12 +7,12 @@ import numpy as np
 
 from shiftlore.basics import UsageProblem
 from shiftlore.gearing.charts import WorkedTrain, work_out
-from shiftlore.gearing.motions import Motion, analyse_states, compile_motion, load_couplings
+from shiftlore.gearing.motions import Array, Motion, analyse_states, compile_motion, load_couplings
 from shiftlore.gearing.trains import Coupling, CouplingKind, GearState, Train, list_states
 from shiftlore.sheets import UnitSheet
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Driveable:
     """A unit as the simulator needs it.
 
@@ -24,6 +24,7 @@ class Driveable:
         parts: gear or `N` -> friction couplings that are applied, those for engine braking included.
         elements: gear or `N` -> elements of the sheet that are applied, one-way clutches left out.
         shares: gear -> coupling -> torque on it in multiples of the input torque.
+        moves: gear -> motion of the train at input speed 1, shape (d,).
         lockup: gears in which the converter clutch may work.
     """
 
@@ -37,6 +38,7 @@ class Driveable:
     parts: Mapping[str, frozenset[str]]
     elements: Mapping[str, frozenset[str]]
     shares: Mapping[str, Mapping[str, float]]
+    moves: Mapping[str, Array]
     lockup: frozenset[str]
 
     @property
@@ -77,7 +79,8 @@ def prepare_unit(sheet: UnitSheet) -> Driveable:
     train, motion, states = _lump(ratios) if is_lumped else _take(worked, ratios)
     names = list(states)
     closed = motion.masks(states.values())
-    torque = np.abs(load_couplings(motion, closed, analyse_states(motion, closed)))
+    result = analyse_states(motion, closed)
+    torque = np.abs(load_couplings(motion, closed, result))
     shares = {
         name: {item: float(torque[row, place]) for item, place in motion.places.items() if closed[row, place]}
         for row, name in enumerate(names)
@@ -95,6 +98,7 @@ def prepare_unit(sheet: UnitSheet) -> Driveable:
         parts={**parts, "": frozenset() if is_lumped else elements[""] & friction},
         elements=elements,
         shares=shares,
+        moves=dict(zip(names, result.q, strict=True)),
         lockup=frozenset(sheet.lockup_gears),
     )
 

@@ -9,10 +9,11 @@ from numpy.typing import NDArray
 
 from shiftlore.basics import UsageProblem
 from shiftlore.driving.driveable import Driveable, prepare_unit
+from shiftlore.driving.happenings import DriveEvent, list_events
 from shiftlore.driving.injected import DriveDefect, work_defects
 from shiftlore.driving.linkage import BRAKES, LOCKUP, Mover, Torques, Work, build_linkage
 from shiftlore.driving.road_vehicles import GRAVITY, RPM, RoadVehicle, converter_torques, draw_vehicle
-from shiftlore.driving.routes import NEUTRAL, PARK, USUAL_ROUTE, Driver, Leg
+from shiftlore.driving.routes import NEUTRAL, PARK, Driver, Leg, draw_route
 from shiftlore.driving.sensing import sense_columns, spoil_sensors
 from shiftlore.driving.shifting import PARKED_NM, Control, Senses
 from shiftlore.gearing.motions import DRIVEN, analyse_states
@@ -22,6 +23,8 @@ TICK_S = 0.02
 SHORT_STEPS = 5
 """A tick in which something slips or is about to is walked in so many steps."""
 SHUDDER_HZ, SHUDDER_SPREAD_HZ = 11.0, 1.5
+PRESSED = 0.9
+"""Both pedals beyond this share of their travel: a stall test."""
 STALL_SIGN = -0.05
 FREEWHEEL_BOOST = 1.0
 MOST_HZ, LEAST_HZ = 1000.0, 1.0
@@ -29,22 +32,6 @@ NUMBERS = (
     "time_s", "engine_rpm", "input_rpm", "output_rpm", "road_kmh", "throttle_percent", "converter_clutch_percent",
     "fluid_temp_c", "line_pressure_bar",
 )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class DriveEvent:
-    """Something that happened, with its true size.
-
-    Args:
-        kind: `shift` or `engage` (size: seconds until the gear is had), `flare` (rpm), `dropout`, `freeze` (seconds).
-        name: `1-2`, `N-D`, or the column.
-    """
-
-    kind: str
-    name: str
-    start_s: float
-    end_s: float
-    size: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,7 +70,7 @@ def simulate_drive(
     *,
     defects: Sequence[DriveDefect] = (),
     seed: int = 0,
-    route: Sequence[Leg] = USUAL_ROUTE,
+    route: Sequence[Leg] | None = None,
     rate_hz: float = 50.0,
     noise: bool = True,
     vehicle: RoadVehicle | None = None,
@@ -91,7 +78,7 @@ def simulate_drive(
     """Drive a unit, sound or with defects, and record it.
 
     Args:
-        seed: draws the vehicle, if none is given, the noise, and when sensors fail.
+        seed: draws the vehicle and the way round `USUAL_ROUTE`, where none is given, the noise, and when sensors fail.
         rate_hz: rows a second.
         noise: whether sensors are as they are; else the columns are true.
     Raises: UsageProblem: the unit cannot be driven, or the sheet does not tell what a defect does.
@@ -102,13 +89,13 @@ def simulate_drive(
         )
     unit = prepare_unit(sheet)
     generator = np.random.default_rng(seed)
-    drawn = draw_vehicle(generator)
+    drawn, usual = draw_vehicle(generator), draw_route(generator)
     made = vehicle or drawn
     for item in defects:
         if item.kind == "stall_off":
             boost = FREEWHEEL_BOOST if item.size < STALL_SIGN else made.boost
             made = replace(made, k_stall=made.k_stall * (1 + item.size), boost=boost)
-    run = _Run(unit, made, defects, route, rate_hz)
+    run = _Run(unit, made, defects, route or usual, rate_hz)
     run.shudder_hz = SHUDDER_HZ + SHUDDER_SPREAD_HZ * float(generator.uniform(-1, 1))
     run.go()
     true = run.columns()
@@ -140,6 +127,7 @@ class _Run:
         self.shudder_hz = SHUDDER_HZ
         self.rows: list[tuple[float, ...]] = []
         self.texts: list[tuple[str, str, str]] = []
+        self.stalled: list[bool] = []
         self.slips: list[list[float]] = []
         self.holds: list[list[float]] = []
         self.kinetic_j = (self.mover.kinetic_j(), 0.0)
@@ -180,6 +168,7 @@ class _Run:
             output=mover.output,
             turbine_nm=turbine_nm,
             fluid_c=self.fluid_c,
+            motion=mover.speeds[len(mover.speeds) - self.unit.motion.basis.shape[1] :],
         )
         caps = self.control.tick(self.tick_s, senses)
         final = self.linkage.final_drive
@@ -223,6 +212,7 @@ class _Run:
         rest = (self.driver.throttle * 100, self.control.lock_percent, self.fluid_c, self.control.line_bar)
         self.rows.append((time_s, *speeds, abs(kmh), *rest))
         self.texts.append((self.control.commanded(leg.lever), leg.lever, self._find_gear(leg.lever)))
+        self.stalled.append(self.driver.brake > PRESSED and self.driver.throttle > PRESSED)
         self.slips.append(mover.slips)
         self.holds.append([piston.holds for piston in self.control.pistons.values()])
 
@@ -258,8 +248,8 @@ class _Run:
         had = np.array([row[2] for row in self.texts])
         slips = np.array(self.slips).T * RPM
         ids = self.linkage.ids
-        events = [*find_shifts(columns, had, self.unit.ratios)]
         time_s = columns["time_s"]
+        events = list_events(columns, had, self.unit.ratios, stalled=np.array(self.stalled))
         events += [
             DriveEvent(kind, name, float(time_s[first]), float(time_s[last]), float(time_s[last] - time_s[first]))
             for kind, name, first, last in spoiled
@@ -273,33 +263,3 @@ class _Run:
             work=self.mover.work,
             kinetic_j=self.kinetic_j,
         )
-
-
-def find_shifts(
-    columns: Mapping[str, NDArray], had: NDArray[np.str_], ratios: Mapping[str, float], least_flare_rpm: float = 40.0
-) -> list[DriveEvent]:
-    """List every shift and engagement of true columns, and the flare of each shift.
-
-    Args:
-        had: the gear had per row; `ratios`: gear -> input over output speed.
-        least_flare_rpm: what a sound shift may show for the compliance of its control.
-    """
-    time_s, commanded = columns["time_s"], columns["gear_commanded"]
-    starts = np.flatnonzero(commanded[1:] != commanded[:-1]) + 1
-    events = []
-    for place, start in enumerate(starts):
-        end = int(starts[place + 1]) if place + 1 < len(starts) else len(time_s)
-        old, new = str(commanded[start - 1]), str(commanded[start])
-        if new not in ratios:
-            continue
-        done = np.flatnonzero(had[start:end] == new)
-        last = start + int(done[0]) if len(done) else end - 1
-        first, stop = float(time_s[start]), float(time_s[last])
-        events.append(DriveEvent("shift" if old in ratios else "engage", f"{old}-{new}", first, stop, stop - first))
-        if old in ratios and new != old:
-            rows = slice(int(start), last + 1)
-            high = max(ratios[old], ratios[new]) * columns["output_rpm"][rows]
-            flare = float((columns["input_rpm"][rows] - high).max())
-            if flare > least_flare_rpm:
-                events.append(DriveEvent("flare", f"{old}-{new}", first, stop, flare))
-    return events

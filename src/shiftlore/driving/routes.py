@@ -1,7 +1,9 @@
 """Where and how a road test goes: its legs, and a driver who keeps to them."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 PARK, REVERSE, NEUTRAL, FORWARD = "P", "R", "N", "D"
 # How a driver moves the pedal: share of its travel a second, and per km/h off the wanted speed (judgement).
@@ -63,6 +65,26 @@ USUAL_ROUTE: tuple[Leg, ...] = (
     Leg(3, PARK, brake=0.3),
 )
 """Engagements, stall test, light and hard pulls, steady speeds, a hill, coasting, a kickdown, a stop: four minutes."""
+
+
+def draw_route(generator: np.random.Generator) -> tuple[Leg, ...]:
+    """Draw a way round the usual route: no two drivers are alike (spreads are judgement)."""
+
+    def about(value: float, percent: float) -> float:
+        return value * float(np.clip(1 + generator.normal() * percent / 100, 0.7, 1.3))
+
+    return tuple(
+        replace(
+            leg,
+            seconds=about(leg.seconds, 5) if leg.seconds > 5 else leg.seconds,
+            kmh=about(leg.kmh, 6),
+            throttle_percent=leg.throttle_percent
+            if leg.brake is not None
+            else min(about(leg.throttle_percent, 10), 100.0),
+            grade_percent=about(leg.grade_percent, 20),
+        )
+        for leg in USUAL_ROUTE
+    )
 
 
 class Driver:

@@ -1,13 +1,16 @@
 """The transmission's control: which gear when, and how much torque each element may hold at any moment of a shift."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+
+import numpy as np
 
 from shiftlore.driving.driveable import Driveable
 from shiftlore.driving.linkage import BRAKES, LOCKUP
 from shiftlore.driving.road_vehicles import RPM, RoadVehicle
 from shiftlore.driving.routes import NEUTRAL, PARK, REVERSE
+from shiftlore.driving.swapping import Swap
 
 # Line pressure, bar: the least and most that the regulator makes, and what only moves springs and seals.
 SPRING_BAR, MOST_BAR = 1.5, 16.5
@@ -24,7 +27,9 @@ LOCK_RPM, OPEN_RPM, LOCK_MOST_THROTTLE = 1150.0, 1000.0, 0.75
 LOCK_AFTER_S, LOCK_RAMP_S, LOCK_SLACK_S = 1.0, 0.7, 0.15
 LOCK_MARGIN = 1.5
 OIL_LAG_S = 0.03
-SYNC_RAD_S, FLOAT_SYNC_RAD_S = 3.0, 7.0
+SYNC_RAD_S = 4.0
+AHEAD_S = 0.03
+"""Elements are told so long before the speeds meet that they will."""
 MOST_SYNC_S = 1.6
 HOLD_MARGIN = 1.1
 LEAST_NM = 12.0
@@ -34,7 +39,7 @@ IDLE, FILL, SWAP, SYNC = "", "fill", "swap", "sync"
 
 @dataclass(frozen=True, slots=True)
 class Senses:
-    """What the control knows at one moment; speeds in rad/s, pedals 0 to 1."""
+    """What the control knows at one moment; speeds in rad/s, pedals 0 to 1, `motion` as in `Motion`."""
 
     lever: str
     throttle: float
@@ -44,6 +49,7 @@ class Senses:
     output: float
     turbine_nm: float
     fluid_c: float
+    motion: Sequence[float] = ()
 
 
 @dataclass(slots=True)
@@ -110,8 +116,7 @@ class Control:
         self._since = 0.0
         self._time = 0.0
         self._lock_clock = 0.0
-        self._floats = False
-        self._gap = 0.0
+        self._swap: Swap | None = None
         for item in unit.parts[""]:
             if item in self.pistons:
                 self.pistons[item] = _Piston(1.0, math.inf, 0.0, True)
@@ -219,43 +224,40 @@ class Control:
                 piston.wanted = math.inf if on else 0.0
                 piston.on = on
             return
-        target = unit.ratios[self.gear] * senses.output
-        gap = target - senses.turbine
+        gap = unit.ratios[self.gear] * senses.output - senses.turbine
         if self.phase == FILL and self._clock >= self._fill_s(senses) * 1.05:
-            self.phase, self._clock, self._gap = SWAP, 0.0, gap
-            drives = senses.turbine_nm > -5.0
-            self._floats = bool(self.old) and (gap > 0) == drives
-        if self.phase == FILL:
+            now = np.array(senses.motion)
+            self._swap = Swap(unit, vehicle, old=self.old, new=self.gear, now=now, output=senses.output)
+            self.phase, self._clock = SWAP, 0.0
+        if self.phase == FILL or self._swap is None:
             return
-        torque, pull = senses.turbine_nm, (vehicle.engine_kgm2 + vehicle.turbine_kgm2) * self._gap / vehicle.sync_s
-        length = vehicle.torque_s * (1.0 if self.old else 1.6)
-        part = min(self._clock / length, 1.0)
+        part = min(self._clock / (vehicle.torque_s * (1.0 if self.old else 1.6)), 1.0)
         if self.phase == SWAP and part >= 1.0:
             self.phase, self._clock = SYNC, 0.0
-        near = FLOAT_SYNC_RAD_S if self._floats else SYNC_RAD_S
-        if abs(gap) < near or gap * self._gap < 0 or (self.phase == SYNC and self._clock > MOST_SYNC_S):
-            if self.phase == SYNC or (self._floats and part > 0.5):
-                self.phase, self._since = IDLE, 0.0
-                return self._steer(senses)
-        after, before = unit.shares.get(self.gear, {}), unit.shares.get(self.old, {})
-        need = max(abs(torque), LEAST_NM)
-        if self._floats:
-            come, leave = 0.0, max(torque - pull, 0.0) if torque > 0 else max(pull - torque, 0.0)
-            leave = (1 - part) * need * HOLD_MARGIN + part * leave
-            if self.phase == SYNC and self._clock > MOST_SYNC_S / 2:
-                come, leave = abs(torque) + abs(pull), 0.0
-        else:
-            come = part * need if self.phase == SWAP else abs(torque - pull) * (1 + 0.5 * self._clock / vehicle.sync_s)
-            leave = (1 - part) * need * HOLD_MARGIN if self.phase == SWAP else 0.0
+        near = max(SYNC_RAD_S, AHEAD_S * abs(self._swap.gap) / vehicle.sync_s)
+        is_near = abs(gap) < near or gap * self._swap.gap < 0
+        if self.phase == SYNC and (is_near or self._clock > MOST_SYNC_S):
+            self.phase, self._since = IDLE, 0.0
+            return self._steer(senses)
+        aimed = self._swap.torques(senses.turbine_nm)
+        need = max(abs(senses.turbine_nm), LEAST_NM)
         for name in self._coming:
-            self.pistons[name].wanted = come * after.get(name, 0.0)
+            static = need * unit.shares[self.gear].get(name, 0.0)
+            growth = 1 + 0.5 * self._clock / vehicle.sync_s
+            aim = aimed[name] * growth if self.phase == SYNC else part * min(aimed[name], static)
+            if self._clock > MOST_SYNC_S / 2:
+                aim = max(aim, static)
+            self.pistons[name].wanted = aim
         for name in self._going:
-            self.pistons[name].wanted = leave * before.get(name, 0.0)
+            static = need * unit.shares.get(self.old, {}).get(name, 0.0) * HOLD_MARGIN
+            self.pistons[name].wanted = aimed[name] if self.phase == SYNC else part * aimed[name] + (1 - part) * static
         return None
 
     def _set_line(self, senses: Senses) -> None:
         """Raise the line pressure so that every element of the gear holds its torque with the margin."""
         torque = max(abs(senses.turbine_nm), 0.35 * self.vehicle.torque_nm * self.vehicle.boost * senses.throttle)
+        if self.phase in (SWAP, SYNC) and self._swap is not None:
+            torque += self._swap.pull_nm
         share = LEAST_SHARE
         for gear in (self.gear, self.old if self.phase != IDLE else self.gear):
             for name, load in self.unit.shares.get(gear, {}).items():
