@@ -33,6 +33,7 @@ COMMANDS = {
     "learn": "learn",
     "practise": "practise",
     "validate": "validate",
+    "trace": "trace",
     "simulate": "simulate",
     "schema": "validate",
 }

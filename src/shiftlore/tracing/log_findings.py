@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from shiftlore.compiling import CompiledUnit
-from shiftlore.knowledge import Finding
+from shiftlore.knowledge import Finding, name_in_general
 from shiftlore.knowledge.log_measures import LOG_MEASURES
 from shiftlore.knowledge.records import Traced
 from shiftlore.tracing.measured import FEWEST_FOR_INTERVAL, Estimate, Figures, estimate_median
@@ -27,6 +27,7 @@ class TracedFinding:
         measured, unit: the median, and low, high: its 95 % interval; of what shows only at times, of those samples.
         samples: stretches or events that it rests on; at_times: how many of them show it, where not the most do.
         number: name under which a case holds the measured value, or "".
+        general: label of all of its template; is_sound: whether it says that nothing is there.
         rows, at_s: rows of the file, and times, at which it shows; warmth_c, throttle_percent: at the first of these.
     """
 
@@ -40,6 +41,8 @@ class TracedFinding:
     label: str
     says: str
     measure: str
+    general: str = ""
+    is_sound: bool = False
     number: str = ""
     at_times: int = 0
     rows: tuple[int, ...] = ()
@@ -103,6 +106,8 @@ class Judge:
             label=self.unit.expansion.findings[key].label,
             says=self.unit.expansion.name_answer(key, grade),
             measure=traced.by,
+            general=name_in_general(record),
+            is_sound=grade == grades[0],
             number=number,
             at_times=at_times,
             **self._place(figures, shows),

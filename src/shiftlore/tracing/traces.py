@@ -9,7 +9,7 @@ import numpy as np
 from shiftlore.cases import Vehicle
 from shiftlore.compiling import CompiledUnit, compile_unit
 from shiftlore.gearing import unit_facts
-from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge import Knowledge, name_in_general
 from shiftlore.tracing.converter_measures import measure_converter
 from shiftlore.tracing.gear_measures import GearSeen, measure_gears, measure_use, see_gears
 from shiftlore.tracing.gears_had import (
@@ -97,6 +97,7 @@ class Trace:
         gears: gear -> what was measured of it; columns: what each column was taken for; columns_left: those not used.
         shifts: every change of gear.
         not_told: findings that the log says nothing of -> the columns that it lacks, or `NOT_DRIVEN`.
+        names: finding of `not_told` -> what it is called.
         seconds_driven, rows_a_second: of the log.
         added: what it has added to a case, or None; drive: all of it row by row, for a picture.
     """
@@ -112,6 +113,7 @@ class Trace:
     columns_left: tuple[str, ...]
     shifts: tuple[TracedShift, ...]
     not_told: Mapping[str, tuple[str, ...]]
+    names: Mapping[str, str]
     notes: tuple[str, ...]
     seconds_driven: float
     rows_a_second: float
@@ -153,6 +155,7 @@ def trace_recording(knowledge: Knowledge, recording: Recording, compiled: Compil
     events = find_shift_events(drive)
     figures = measure_everything(drive, events, compiled)
     findings = Judge(compiled, recording, figures).judge()
+    untold = _list_untold(compiled, recording, findings)
     times = recording.columns[TIME]
     return Trace(
         table.unit,
@@ -165,7 +168,8 @@ def trace_recording(knowledge: Knowledge, recording: Recording, compiled: Compil
         columns=recording.taken,
         columns_left=recording.left,
         shifts=tuple(_tell_shift(drive, event) for event in events),
-        not_told=_list_untold(compiled, recording, findings),
+        not_told=untold,
+        names={key: name_in_general(knowledge.findings[key]) for key in untold},
         notes=(*recording.notes, *_note_what_stands_in(drive)),
         seconds_driven=round(float(times[-1] - times[0]), 3),
         rows_a_second=round(1 / drive.step, 3),
