@@ -1,4 +1,4 @@
-"""What a road-test log shows, as text for the bench: answers with their figures, gears, a small picture, and what was refused."""
+"""What a road-test log shows, as text for the bench: answers with their figures, gears, a small picture, refused rows."""
 
 from collections.abc import Mapping, Sequence
 
@@ -11,7 +11,6 @@ from shiftlore.tracing import NOT_DRIVEN, Added, Trace, TracedFinding
 SHOWN_REFUSED, SHOWN_LEFT = 8, 8
 PLOT_ROWS, PLOT_EDGE, FEWEST_TO_PLOT = 9, 8, 40
 UNITS = {"gear": "", "times": "times"}
-TITLES = {"engine": "e", "input": "i", "output": "o"}
 _NOT_COMMANDED = {-2: "R", -3: "N", -4: " ", -1: "."}
 
 
@@ -23,7 +22,8 @@ def list_telling(trace: Trace) -> list[tuple[str, TracedFinding]]:
 def render_trace(trace: Trace, width: int = WIDTH, strong: Mark = leave_plain) -> str:
     """Write what a log shows."""
     minutes, seconds = divmod(round(trace.seconds_driven), 60)
-    head = f"{trace.rows_read:,} rows, {minutes} min {seconds:02d} s at {trace.rows_a_second:g} rows a second; {say_unit(trace)}"
+    head = f"{trace.rows_read:,} rows, {minutes} min {seconds:02d} s at {trace.rows_a_second:g} rows a second; "
+    head += say_unit(trace)
     lines = [strong("Road-test log"), *wrap_lines(head, "  ", width=width)]
     lines += wrap_lines(say_columns(trace), "    ", "  ", width)
     lines += ["", strong("What it shows"), *_render_findings(trace, width)]

@@ -101,8 +101,8 @@ def _measure_command(drive: TracedDrive, command: Floats) -> list[Figures]:
     if late.sum() * drive.step > 10.0:
         share = 100.0 * float(np.mean(command[late] > 20.0))
         found.append(Figures("lock_commanded", "", np.array([share]), np.flatnonzero(late)[:1], exact=True))
-    minutes = float(cruise.sum()) * drive.step / 60
-    if minutes > 0.25:
+    minutes = max(float(cruise.sum()) * drive.step / 60, 1.0)
+    if cruise.sum() * drive.step > 15.0:
         rows = [first for first, _ in _useless_changes(drive, command, cruise)]
         found.append(
             Figures("lock_changes", "", np.array([len(rows) / minutes]), np.array(rows or [0], np.int64), exact=True)
