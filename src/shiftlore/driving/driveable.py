@@ -21,8 +21,9 @@ class Driveable:
         is_lumped: whether the latter.
         forward: names of the forward gears, lowest first; `reverse`: the first reverse gear, or None.
         ratios: gear -> input over output speed.
-        parts: gear or `N` -> friction couplings that are applied, those for engine braking included.
-        elements: gear or `N` -> elements of the sheet that are applied, one-way clutches left out.
+        parts: gear, or "" for neutral -> friction couplings that are applied under drive.
+        brakes_engine: gear -> those applied besides when the pedal is let go.
+        elements: gear, or "" -> elements of the sheet that are applied under drive, one-way clutches left out.
         shares: gear -> coupling -> torque on it in multiples of the input torque.
         moves: gear -> motion of the train at input speed 1, shape (d,).
         lockup: gears in which the converter clutch may work.
@@ -36,6 +37,7 @@ class Driveable:
     reverse: str | None
     ratios: Mapping[str, float]
     parts: Mapping[str, frozenset[str]]
+    brakes_engine: Mapping[str, frozenset[str]]
     elements: Mapping[str, frozenset[str]]
     shares: Mapping[str, Mapping[str, float]]
     moves: Mapping[str, Array]
@@ -70,9 +72,7 @@ def prepare_unit(sheet: UnitSheet) -> Driveable:
         raise UsageProblem(f"{sheet.id} has no ratio for gear {', '.join(bare) or '1'}. Write it into the sheet.")
     reverse = next((gear.name for gear in sheet.gears.values() if gear.kind == "reverse" and gear.name in ratios), None)
     one_way = {item.id for item in sheet.elements.values() if item.type == "one_way_clutch"}
-    elements = {
-        name: frozenset({*line.on, *line.coast}) - one_way for name, line in sheet.gears.items() if name in ratios
-    }
+    elements = {name: frozenset(line.on) - one_way for name, line in sheet.gears.items() if name in ratios}
     neutral = next((gear for gear in sheet.gears.values() if gear.kind == "neutral"), None)
     elements[""] = frozenset(neutral.on) - one_way if neutral else frozenset()
     is_lumped = worked.motion is None or worked.train is None
@@ -95,6 +95,7 @@ def prepare_unit(sheet: UnitSheet) -> Driveable:
         forward=tuple(sorted(forward, key=lambda name: -ratios[name])),
         reverse=reverse,
         ratios=ratios,
+        brakes_engine={name: frozenset(sheet.gears[name].coast) & friction for name in names},
         parts={**parts, "": frozenset() if is_lumped else elements[""] & friction},
         elements=elements,
         shares=shares,

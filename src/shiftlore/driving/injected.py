@@ -15,6 +15,10 @@ SENSED = (
     "line_pressure_bar",
 )  # fmt: skip
 """Columns of a recording that a sensor may lose."""
+LOCK_DRAG = 0.3
+"""A converter clutch that holds more than this share at idle kills the engine at a stop, and there is no drive."""
+OILED = ("slip", "flare", "bind")
+"""Kinds that a one-way clutch, which has no oil, cannot have."""
 SWITCHES = {"on": 1.0, "off": 0.0}
 
 
@@ -44,7 +48,9 @@ KINDS = {
     "solenoid": DefectKind(SOLENOID, 0, 1, 0, "the solenoid is stuck on or off"),
     "lockup_slip": DefectKind(NOTHING, 0, 1, 0.7, "the converter clutch has lost this share of its torque"),
     "lockup_shudder": DefectKind(NOTHING, 0, 1, 0.4, "the friction of the converter clutch swings by this share"),
-    "lockup_stuck": DefectKind(NOTHING, 0, 1, 0.3, "the converter clutch always holds this share of its torque"),
+    "lockup_stuck": DefectKind(
+        NOTHING, 0, LOCK_DRAG, LOCK_DRAG, "the converter clutch always holds this share of its torque"
+    ),
     "lockup_never": DefectKind(NOTHING, 0, 1, 1, "the converter clutch never closes"),
     "stall_off": DefectKind(
         NOTHING, -0.5, 1, 0.25, "the stall speed is off by this share; below 0 a freewheeling stator"
@@ -83,7 +89,8 @@ def read_defect(text: str, sheet: UnitSheet) -> DriveDefect:
         raise UsageProblem(f"{text}: no defect is called {word}. Write one of: {near}.")
     known: Sequence[str] = ()
     if kind.of == ELEMENT:
-        known = [name for name, item in sheet.elements.items() if item.type != "converter_clutch"]
+        dry = {"converter_clutch", "one_way_clutch"} if word in OILED else {"converter_clutch"}
+        known = [name for name, item in sheet.elements.items() if item.type not in dry]
     elif kind.of == SOLENOID:
         known = list(sheet.solenoids)
     elif kind.of == COLUMN:
@@ -156,22 +163,20 @@ def _put_solenoid(unit: Driveable, item: DriveDefect, wrongs: Wrongs) -> None:
     solenoid, powered = unit.sheet.solenoids[item.part], bool(item.size)
     closes = powered != (solenoid.unpowered == "applies")
     if solenoid.type == "tcc":
-        wrongs.lock_stuck, wrongs.lock_never = (1.0, False) if closes else (0.0, True)
+        wrongs.lock_stuck, wrongs.lock_never = (LOCK_DRAG, False) if closes else (0.0, True)
         return
     if solenoid.type == "line" or (solenoid.type == "pressure_control" and not solenoid.controls):
         wrongs.pressure_full = powered == (solenoid.unpowered == "releases")
         wrongs.pressure_share = 1.0 if wrongs.pressure_full else 0.35
         return
+    oiled = frozenset().union(*unit.elements.values())
     for name in unit.ratios:
         case = apply_defect(unit.sheet, Defect("sol_on" if powered else "sol_off", item.part), name)
         if not case.is_known:
             raise UsageProblem(f"{unit.sheet.id}: the sheet does not tell what {item.part} does in gear {name}.")
-        real = case.closed | (
-            unit.elements[name] - frozenset(unit.sheet.gears[name].on) if case.jumps_to is None else frozenset()
-        )
+        real = case.closed & oiled
         if unit.is_lumped:
-            gears = frozenset(other for other in unit.ratios if unit.elements[other] == real & unit.elements.keys())
-            real = gears
+            real = frozenset(other for other in unit.ratios if unit.elements[other] == real)
         wrongs.adds[name] = wrongs.adds.get(name, frozenset()) | (real - unit.parts[name])
         wrongs.takes[name] = wrongs.takes.get(name, frozenset()) | (unit.parts[name] - real)
 

@@ -28,6 +28,7 @@ PRESSED = 0.9
 STALL_SIGN = -0.05
 FREEWHEEL_BOOST = 1.0
 MOST_HZ, LEAST_HZ = 1000.0, 1.0
+SEIZED_NM = 1e5
 NUMBERS = (
     "time_s", "engine_rpm", "input_rpm", "output_rpm", "road_kmh", "throttle_percent", "converter_clutch_percent",
     "fluid_temp_c", "line_pressure_bar",
@@ -116,8 +117,11 @@ class _Run:
         rate_hz: float,
     ):
         self.unit, self.vehicle = unit, vehicle
-        self.linkage = build_linkage(unit.train, unit.motion, vehicle, unit.top_ratio)
         self.wrongs = work_defects(unit, defects)
+        linkage = build_linkage(unit.train, unit.motion, vehicle, unit.top_ratio)
+        seized = [name in self.wrongs.stuck for name in linkage.ids]
+        lets = tuple(0 if stuck else let for let, stuck in zip(linkage.lets, seized, strict=True))
+        self.linkage = replace(linkage, lets=lets)
         self.control = Control(unit, vehicle, self.wrongs, self.linkage.ids)
         self.driver = Driver(route)
         self.mover = Mover(self.linkage, vehicle.idle_rpm / RPM)
@@ -132,8 +136,17 @@ class _Run:
         self.holds: list[list[float]] = []
         self.kinetic_j = (self.mover.kinetic_j(), 0.0)
         self._lock, self._brake = len(self.linkage.ids) - 2, len(self.linkage.ids) - 1
+        self._idle = self._hold_always(linkage.lets)
         self._had: dict[tuple[bool, ...], str] = {}
-        self._heat_j = 0.0
+        self._engine_nm = 0.0
+
+    def _hold_always(self, built: Sequence[int]) -> list[tuple[str, float]]:
+        """Say what each row holds of which the control knows nothing: one-way clutches hold, seized ones both ways."""
+        gone = {name for name, share in self.wrongs.lost_share.items() if share >= 1}
+        return [
+            (name, 0.0 if not let or name in gone else SEIZED_NM if name in self.wrongs.stuck else math.inf)
+            for name, let in zip(self.linkage.ids, built, strict=True)
+        ]
 
     def go(self) -> None:
         """Drive to the end of the route."""
@@ -167,6 +180,7 @@ class _Run:
             turbine=mover.turbine,
             output=mover.output,
             turbine_nm=turbine_nm,
+            engine_nm=self._engine_nm,
             fluid_c=self.fluid_c,
             motion=mover.speeds[len(mover.speeds) - self.unit.motion.basis.shape[1] :],
         )
@@ -175,10 +189,7 @@ class _Run:
         brakes = self.driver.brake * vehicle.brakes_nm
         brakes += vehicle.rolling * vehicle.mass_kg * GRAVITY * vehicle.wheel_radius_m
         caps[BRAKES] = PARKED_NM if leg.lever == PARK and abs(mover.output) < 1.0 else brakes / final
-        return [
-            caps.get(name, math.inf if let else 0.0)
-            for name, let in zip(self.linkage.ids, self.linkage.lets, strict=True)
-        ]
+        return [caps.get(name, idle) for name, idle in self._idle]
 
     def _move(self, time_s: float, leg: Leg, caps: list[float]) -> None:
         """Walk one tick, in short steps where something slips or is about to."""
@@ -195,10 +206,12 @@ class _Run:
                 angle = 2 * math.pi * self.shudder_hz * (time_s + step * seconds)
                 caps[self._lock] = full * (1 + self.wrongs.shudder * math.sin(angle))
             speed = mover.output / final * radius
+            engine = vehicle.engine_torque(mover.engine * RPM, self.driver.throttle)
+            self._engine_nm = engine[0]
             mover.step(
                 seconds,
                 capacities=caps,
-                engine=vehicle.engine_torque(mover.engine * RPM, self.driver.throttle),
+                engine=engine,
                 converter=self._converter,
                 road_nm=(air * speed * abs(speed) + grade) * radius / final,
             )

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from shiftlore.driving.driveable import Driveable
-from shiftlore.driving.linkage import BRAKES, LOCKUP
+from shiftlore.driving.linkage import LOCKUP
 from shiftlore.driving.road_vehicles import RPM, RoadVehicle
 from shiftlore.driving.routes import NEUTRAL, PARK, REVERSE
 from shiftlore.driving.swapping import Swap
@@ -21,17 +21,21 @@ BACK_SHARE = 0.66
 """A downshift comes at this share of the speed of the upshift: the hysteresis."""
 DOWN_MOST_RPM = 5200.0
 DWELL_S = 1.2
+COAST_THROTTLE = 0.02
 FARTHEST_DOWN = 3
 # Converter clutch: allowed between these, closed in this time, so long after a shift.
 LOCK_RPM, OPEN_RPM, LOCK_MOST_THROTTLE = 1150.0, 1000.0, 0.75
 LOCK_AFTER_S, LOCK_RAMP_S, LOCK_SLACK_S = 1.0, 0.7, 0.15
-LOCK_MARGIN = 1.5
+LOCK_MARGIN, LOCK_LEAST_NM = 1.4, 50.0
+"""It is pressed as hard as the engine's torque asks for, and a margin more."""
 OIL_LAG_S = 0.03
 SYNC_RAD_S = 4.0
 AHEAD_S = 0.03
 """Elements are told so long before the speeds meet that they will."""
 MOST_SYNC_S = 1.6
 HOLD_MARGIN = 1.1
+BEHIND_GAIN = 1.5
+"""How much more torque is asked for where the turbine lags behind the aim by the whole step."""
 LEAST_NM = 12.0
 PARKED_NM = 1e6
 IDLE, FILL, SWAP, SYNC = "", "fill", "swap", "sync"
@@ -48,6 +52,7 @@ class Senses:
     turbine: float
     output: float
     turbine_nm: float
+    engine_nm: float
     fluid_c: float
     motion: Sequence[float] = ()
 
@@ -102,7 +107,7 @@ class Control:
 
     def __init__(self, unit: Driveable, vehicle: RoadVehicle, wrongs: Wrongs, ids: tuple[str, ...]):
         self.unit, self.vehicle, self.wrongs, self.ids = unit, vehicle, wrongs, ids
-        friction = set().union(*unit.parts.values())
+        friction = set().union(*unit.parts.values(), *unit.brakes_engine.values())
         self.pistons = {item: _Piston() for item in ids if item in friction}
         self.most = _size_elements(unit, vehicle)
         self.gear = ""
@@ -220,7 +225,10 @@ class Control:
         unit, vehicle = self.unit, self.vehicle
         if self.phase == IDLE:
             for name, piston in self.pistons.items():
-                on = name in unit.parts[self.gear]
+                coasts = senses.throttle < COAST_THROTTLE and name in unit.brakes_engine.get(self.gear, ())
+                on = name in unit.parts[self.gear] or coasts
+                if on and not piston.on:
+                    piston.fill_left = self._fill_s(senses)
                 piston.wanted = math.inf if on else 0.0
                 piston.on = on
             return
@@ -243,7 +251,8 @@ class Control:
         need = max(abs(senses.turbine_nm), LEAST_NM)
         for name in self._coming:
             static = need * unit.shares[self.gear].get(name, 0.0)
-            growth = 1 + 0.5 * self._clock / vehicle.sync_s
+            behind = self._clock / vehicle.sync_s - (1 - gap / self._swap.gap if self._swap.gap else 0.0)
+            growth = 1 + BEHIND_GAIN * max(behind, 0.0)
             aim = aimed[name] * growth if self.phase == SYNC else part * min(aimed[name], static)
             if self._clock > MOST_SYNC_S / 2:
                 aim = max(aim, static)
@@ -312,7 +321,8 @@ class Control:
             self.lock_percent = max(self.lock_percent - 500 * step, 0.0)
         wrongs = self.wrongs
         full = LOCK_MARGIN * self.vehicle.torque_nm * wrongs.lock_share
-        held = 0.0 if wrongs.lock_never else full * self.lock_percent / 100
+        asked = min(LOCK_MARGIN * max(abs(senses.engine_nm), LOCK_LEAST_NM) * wrongs.lock_share, full)
+        held = 0.0 if wrongs.lock_never else asked * self.lock_percent / 100
         return max(held, wrongs.lock_stuck * full)
 
 
@@ -325,9 +335,5 @@ def _size_elements(unit: Driveable, vehicle: RoadVehicle) -> Mapping[str, float]
         for item, load in loads.items():
             most[item] = max(most.get(item, 0.0), vehicle.margin * load * vehicle.torque_nm * boost)
     floor = 0.3 * max(most.values())
-    return {item: max(value, floor) for item, value in most.items()}
-
-
-def brake_rows(ids: tuple[str, ...]) -> tuple[int, int]:
-    """Give the places of converter clutch and brakes."""
-    return ids.index(LOCKUP), ids.index(BRAKES)
+    applied = set().union(*unit.parts.values(), *unit.brakes_engine.values())
+    return {item: max(most.get(item, 0.0), floor) for item in {*most, *applied}}
