@@ -14,6 +14,7 @@ from shiftlore.knowledge import name_in_general
 from shiftlore.planning import LEAVING, Branch, Chance, TreeNode
 from shiftlore.reports.wording import (
     PROCEDURE_FIRST,
+    READ_LOG,
     WIDTH,
     Mark,
     leave_plain,
@@ -93,6 +94,8 @@ def _render_step(
     lines += wrap_lines(told, INDENT + " " * 7, INDENT, width)
     if step.kind == "check":
         lines += wrap_lines(_say_sureness(step, compiled), INDENT + " " * 6, INDENT, width)
+        if any(compiled.expansion.checks[check].recorded for check in step.together):
+            lines += wrap_lines(f"log: {READ_LOG}", INDENT + " " * 5, INDENT, width)
     lines += wrap_lines(f"why: {step.why}", INDENT + " " * 5, INDENT, width)
     if step.cautions:
         names = ", ".join(step.cautions).replace("_", " ")

@@ -281,7 +281,8 @@ def _draw_gears(drive: TracedDrive, top: int, span: tuple[float, float]) -> str:
 
 def _draw_marks(trace: Trace, span: tuple[float, float], bottom: int) -> str:
     """Draw where each answer shows: a line through all pictures, and its number in a disc, none over another."""
-    parts, taken = [], []
+    parts: list[str] = []
+    taken: list[tuple[float, float]] = []
     for number, (_, one) in enumerate(list_telling(trace), 1):
         for at in one.at_s[:MOST_PLACES]:
             x = _x(at, span)
@@ -304,4 +305,5 @@ def _text(
     x: float, y: float, text: str, *, anchor: str = "start", size: int = 12, colour: str = INK, bold: bool = False
 ) -> str:
     weight = ' font-weight="bold"' if bold else ""
-    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" font-size="{size}" fill="{colour}"{weight}>{escape(text)}</text>'
+    place = f'x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" font-size="{size}"'
+    return f'<text {place} fill="{colour}"{weight}>{escape(text)}</text>'

@@ -8,6 +8,7 @@ from shiftlore.ranking import RankedCause, Ranking
 from shiftlore.reports.rank_text import name_alike
 from shiftlore.reports.wording import (
     PROCEDURE_FIRST,
+    READ_LOG,
     WIDTH,
     Mark,
     leave_plain,
@@ -151,7 +152,8 @@ def render_entry(entry: StepEntry, currency: str, width: int = WIDTH, strong: Ma
     closing = (
         f"First close the vehicle and fill it: {say_minutes(minutes)}, {say_money(money, currency)}." if money else ""
     )
-    texts = (closing, entry.how, *(f"Mind: {caution}" for caution in entry.cautions), PROCEDURE_FIRST)
+    trace = f"Recorded? Stop here with q, then: {READ_LOG}" if entry.recorded else ""
+    texts = (closing, entry.how, trace, *(f"Mind: {caution}" for caution in entry.cautions), PROCEDURE_FIRST)
     for text in filter(None, texts):
         lines += wrap_lines(text, "  ", width=width)
     if entry.against:

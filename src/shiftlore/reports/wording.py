@@ -19,6 +19,7 @@ _TIED = "\u00a0"
 """Keeps a percent sign on the line of its number."""
 
 PROCEDURE_FIRST = "The maker's procedure and the local rules come first."
+READ_LOG = "shiftlore trace LOG --into CASE enters what the recording shows."
 
 Mark = Callable[[str], str]
 """Sets words off: bold, a colour, or nothing."""

@@ -55,6 +55,7 @@ class StepEntry:
         check: id of the check, or "" for a job; jobs: ids of the jobs that are done together.
         how: how it is done; cautions: what to mind, in full; closing: money and minutes of what must be closed first.
         against: what is known and forbids it, or "".
+        recorded: whether it gives a log that the program can read.
     """
 
     check: str
@@ -64,6 +65,7 @@ class StepEntry:
     cautions: tuple[str, ...] = ()
     closing: tuple[float, float] = (0.0, 0.0)
     against: str = ""
+    recorded: bool = False
 
 
 @dataclass(frozen=True)
@@ -326,6 +328,7 @@ def _enter(interview: Interview, kind: str, ids: tuple[str, ...]) -> StepEntry:
             cautions=cautions,
             closing=closing_first(compiled, check.id),
             against=against,
+            recorded=check.recorded,
         )
     jobs = [compiled.expansion.jobs[job] for job in ids]
     cautions = tuple(says[caution].says for caution in dict.fromkeys(key for job in jobs for key in job.cautions))
