@@ -165,6 +165,8 @@ def _find_drops(values: Floats, times: Floats) -> list[tuple[Flags, str]]:
             fallen[fall + 1 : fall + 2 + int(back[0])] = True
     found = np.zeros(len(values), bool)
     found[there] = wild | fallen
+    for gap in (0, *find_gaps(times).tolist()):
+        found[max(gap - 3, 0) : gap + 3] = False  # where a recording begins or breaks off nobody knows what was before
     return [(found, "the signal drops out or jumps")] if found.any() else []
 
 

@@ -15,6 +15,7 @@ from shiftlore.tracing.recordings import (
     LINE,
     LOCKUP,
     OUTPUT,
+    ROAD,
     THROTTLE,
     TIME,
     WARMTH,
@@ -147,6 +148,10 @@ def guess_columns(
     if TIME not in known:
         rising = [place for place in free if place not in taken and sampled[place].rises]
         taken |= {place: (TIME, BY_RELATION) for place in rising[:1]}
+    if ROAD not in known:
+        units = CHANNELS[ROAD].units
+        of_road = [place for place in free if place not in taken and sampled[place].unit_said in units]
+        taken |= {place: (ROAD, BY_RANGE) for place in of_road} if len(of_road) == 1 else {}
     taken |= _guess_speeds(sampled, taken, set(said))
     found = []
     for place, (channel, by) in sorted(taken.items()):
@@ -241,13 +246,13 @@ def _share_on_ratios(above: Floats, below: Floats) -> float:
     if driven.sum() < _FEWEST_ROWS:
         return 0.0
     logs = np.log(above[driven] / below[driven])
-    if np.median(logs) < 0 and np.max(np.abs(np.diff(logs))) < _FIT:
-        return 0.0
+    if np.quantile(logs, 0.98) + np.quantile(logs, 0.02) <= 0:
+        return 0.0  # the lowest gear lies farther from direct drive than the highest
     bins = np.round(logs / (2 * _FIT)).astype(np.int64)
     _, counts = np.unique(bins, return_counts=True)
     several = np.sort(counts)[::-1][:_MOST_RATIOS]
     share = float(several[several > 0.02 * len(logs)].sum() / len(logs))
-    return share if len(several) > 1 and np.quantile(logs, 0.9) > 0 else 0.0
+    return share if len(several) > 1 else 0.0
 
 
 def choose_unit(channel: str, column: Sampled, said: str) -> str:

@@ -34,7 +34,8 @@ LEAST_OUTPUT_RPM = 120.0
 SHORTEST_GEAR_SECONDS = 0.2
 PLATEAU, FEWEST_ON_PLATEAU, LEAST_PLATEAU = 0.01, 0.03, 3.0
 """A ratio is there for sure where 3 % of the drive, and three seconds, lie within 1 % of it (judgement)."""
-FEWEST_FITTING = 0.34
+FEWEST_FITTING, LEAST_AS_COMMANDED, MOSTLY_AS_COMMANDED = 0.34, 0.1, 0.5
+"""Shares of lasting ratios, and of driving in the commanded gear, from which a log is this unit's (judgement)."""
 _SCALES = (4.0, 90.0)
 """Output turns a minute for each km/h, from a shaft at the wheels to one before a short axle (arithmetic on tyres)."""
 _BINS = 0.004
@@ -129,13 +130,10 @@ def follow_gears(recording: Recording, table: GearTable) -> TracedDrive:
 
     Raises: LogProblem: the log has not the speeds that it takes, or its ratios are those of another unit.
     """
+    require_speeds(recording)
     times = recording.columns[TIME]
     commanded = _number_gears(recording, table)
     is_engine = not recording.has(INPUT)
-    if is_engine and not recording.has(ENGINE):
-        raise LogProblem(
-            "Neither engine nor input speed is in this log. Record one of them, or name it: --map input_rpm=COLUMN."
-        )
     driven = np.abs(recording.columns[ENGINE if is_engine else INPUT])
     output, scale = _find_output(recording, table, driven, commanded)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -164,6 +162,18 @@ def follow_gears(recording: Recording, table: GearTable) -> TracedDrive:
     )
     _require_fit(drive)
     return drive
+
+
+def require_speeds(recording: Recording) -> None:
+    """Refuse a log without a speed before the gears, or behind them.
+
+    Raises: LogProblem: says what to record.
+    """
+    advice = "Record one of them, or name it: --map"
+    if not recording.has(INPUT) and not recording.has(ENGINE):
+        raise LogProblem(f"Neither engine nor input speed is in this log. {advice} {INPUT}=COLUMN.")
+    if not recording.has(OUTPUT) and not recording.has(ROAD):
+        raise LogProblem(f"Neither output nor road speed is in this log. {advice} {OUTPUT}=COLUMN.")
 
 
 def _number_gears(recording: Recording, table: GearTable) -> Whole:
@@ -209,10 +219,6 @@ def _find_output(
     """Give the output speed; from road speed it takes how often the shaft turns for each km/h."""
     if recording.has(OUTPUT):
         return np.abs(recording.columns[OUTPUT]), None
-    if not recording.has(ROAD):
-        raise LogProblem(
-            "Neither output nor road speed is in this log. Record one of them, or name it: --map output_rpm=COLUMN."
-        )
     road = np.abs(recording.columns[ROAD])
     with np.errstate(invalid="ignore", divide="ignore"):
         turned = np.where((road > 15.0) & (driven > 500.0), driven / road, np.nan)
@@ -240,7 +246,7 @@ def _fit_scale(turned: Floats, table: GearTable, commanded: Whole, locked: Flags
     if steady.sum() > 200:
         scales = turned[steady] / table.ratios[commanded[steady]]
         middle = float(np.median(scales))
-        return middle if np.mean(np.abs(np.log(scales / middle)) < NEAR) > FEWEST_FITTING else None
+        return middle if np.mean(np.abs(np.log(scales / middle)) < 2 * NEAR) > FEWEST_FITTING else None
     rows = turned[np.isfinite(turned) & locked]
     if len(rows) < 200:
         return None
@@ -275,6 +281,15 @@ def find_plateaus(ratio: Floats, step: float) -> Floats:
     return np.array(found)
 
 
+def share_as_commanded(drive: TracedDrive) -> float | None:
+    """Give the share of settled driving in which the commanded gear is had; None where no command is recorded."""
+    settled = np.zeros(len(drive.times), bool)
+    for _, first, end in steady_runs(drive, 1.3):
+        settled[first:end] = True
+    settled &= drive.had >= 0
+    return float(np.mean((drive.had == drive.commanded)[settled])) if settled.sum() * drive.step > 5.0 else None
+
+
 def _require_fit(drive: TracedDrive) -> None:
     """Refuse a log whose lasting ratios are not those of the unit: it is another vehicle's.
 
@@ -285,7 +300,9 @@ def _require_fit(drive: TracedDrive) -> None:
     forward = np.where(drive.commanded == REVERSE, np.nan, drive.ratio)
     plateaus = find_plateaus(forward, drive.step)
     fits = place_ratios(plateaus, drive.table.ratios) != NO_GEAR
-    if len(plateaus) >= 3 and fits.mean() < FEWEST_FITTING:
+    as_commanded = share_as_commanded(drive)
+    is_other = fits.mean() < FEWEST_FITTING or (as_commanded is not None and as_commanded < LEAST_AS_COMMANDED)
+    if len(plateaus) >= 3 and is_other:
         shown = ", ".join(f"{value:.2f}" for value in sorted(plateaus, reverse=True)[:8])
         raise LogProblem(
             f"The ratios of this log, {shown}, fit no gears of {drive.table.unit}: it is another vehicle's, or columns are "
@@ -322,6 +339,9 @@ def match_units(recording: Recording, tables: Iterable[GearTable]) -> tuple[Unit
             continue
         near = np.abs(np.log(drive.ratio[:, None] / plateaus[None, :])).min(axis=1) < NEAR
         share = float(np.mean((drive.had >= 0)[moving & near])) if (moving & near).any() else 0.0
+        as_commanded = share_as_commanded(drive)
+        if not drive.is_engine and as_commanded is not None and as_commanded < MOSTLY_AS_COMMANDED:
+            continue
         if len(used) >= 2 and share > 0.6:
             off = float(np.mean(np.abs(np.log(plateaus[placed != NO_GEAR] / table.ratios[placed[placed != NO_GEAR]]))))
             found.append(

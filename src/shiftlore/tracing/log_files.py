@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, TextIO
 import numpy as np
 from numpy.typing import NDArray
 
+from shiftlore.basics import UsageProblem
 from shiftlore.basics.problems import printable
 from shiftlore.tracing.cleaning import clean_recording, group_rows
 from shiftlore.tracing.column_guess import Sampled, guess_columns, read_map, show_header
@@ -29,7 +30,7 @@ from shiftlore.tracing.recordings import (
 if TYPE_CHECKING:
     import pandas
 
-MOST_ROWS = 1_500_000
+FEWEST_ROWS, MOST_ROWS = 10, 1_500_000
 _PIECE = 100_000
 _SWITCH = {"on": 1.0, "off": 0.0, "true": 1.0, "false": 0.0, "yes": 1.0, "no": 0.0}
 _SHOWN_CELL = 24
@@ -47,7 +48,7 @@ def read_log(path: Path, phrases: Phrases, said: Sequence[str] = ()) -> Recordin
     """
     if not path.is_file():
         what = "is no ordinary file" if path.exists() else "is not there"
-        raise LogProblem(f"{printable(str(path))} {what}. Name the file of a recording.")
+        raise UsageProblem(f"{printable(str(path))} {what}. Name the file of a recording.")
     try:
         with path.open("rb") as stream:
             begin = stream.read(8)
@@ -59,6 +60,8 @@ def read_log(path: Path, phrases: Phrases, said: Sequence[str] = ()) -> Recordin
 
 def _read_text(path: Path, phrases: Phrases, said: Sequence[str]) -> Recording:
     layout = find_layout(path)
+    if len(layout.samples) < FEWEST_ROWS:
+        raise LogProblem(f"This log has {len(layout.samples)} rows of figures; nothing can be told from so few.")
     chosen = read_map(said, layout.headers)
     taken = guess_columns(list(_sample(layout)), phrases, chosen)
     _require_columns(taken, layout.headers)
@@ -250,7 +253,7 @@ def _read_figures(column: "pandas.Series[Any]", layout: Layout, channel: str) ->
         text = text.str.lower().map(lambda word: str(_SWITCH.get(word, word)))
     if layout.decimal == ",":
         text = text.str.replace(",", ".", regex=False)
-    values = pd.to_numeric(text, errors="coerce").to_numpy(np.float64)
+    values = np.array(pd.to_numeric(text, errors="coerce"), dtype=np.float64)
     filled = column.notna().to_numpy() & (text != "").to_numpy()
     values[~np.isfinite(values)] = np.nan
     return values, filled & ~np.isfinite(values)
@@ -267,7 +270,7 @@ def _read_times(column: "pandas.Series[Any]", layout: Layout) -> tuple[Floats, N
     first = text[wrong].iloc[0]
     if first.count(":") and not any(sign in first for sign in "-/T "):
         clocks = text if first.count(":") == 2 else "0:" + text
-        found = pd.to_timedelta(clocks, errors="coerce").dt.total_seconds().to_numpy(np.float64)
+        found = pd.to_timedelta(clocks, errors="coerce").dt.total_seconds().to_numpy(np.float64, copy=True)
         back = np.flatnonzero(np.diff(found) < -_DAY_SECONDS / 2)
         for place in back:
             found[place + 1 :] += _DAY_SECONDS  # past midnight

@@ -130,7 +130,7 @@ def _lay_out(lines: list[str], spots: list[str], encoding: str) -> Layout:
     longest = max(map(len, lines), default=0)
     if longest > _HEAD // 2 and len(lines) < 3:
         raise LogProblem("This file has no lines as a log has. Export the recording as CSV or MDF.")
-    tail = [line for line in lines[len(lines) // 2 :] if line.strip()][-200:]
+    tail = [line for line in lines[len(lines) // 2 if len(lines) > 20 else 0 :] if line.strip()][-200:]
     separator, width = _find_separator(tail)
     if width < 2:
         raise LogProblem("This log has no columns: part them by commas, semicolons or tabs, with a header above.")

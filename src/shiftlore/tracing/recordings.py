@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from shiftlore.basics import UsageProblem
+from shiftlore.basics import ShiftloreError
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -129,5 +129,5 @@ class Recording:
         return all(channel in self.columns for channel in channels)
 
 
-class LogProblem(UsageProblem):
+class LogProblem(ShiftloreError):
     """A log that cannot be used, and what to do about it."""

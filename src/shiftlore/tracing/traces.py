@@ -19,6 +19,7 @@ from shiftlore.tracing.gears_had import (
     find_plateaus,
     follow_gears,
     match_units,
+    require_speeds,
     tabulate_gears,
 )
 from shiftlore.tracing.log_files import Phrases, read_log
@@ -196,6 +197,7 @@ def _find_table(knowledge: Knowledge, recording: Recording) -> tuple[GearTable, 
 
     Raises: LogProblem: none fits, or several do as well.
     """
+    require_speeds(recording)
     tables = []
     for sheet in knowledge.sheets.values():
         table = None if sheet.kind_only else tabulate_gears(unit_facts(sheet))
