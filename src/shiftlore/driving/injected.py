@@ -47,7 +47,9 @@ KINDS = {
     "bind": DefectKind(ELEMENT, 0, 3, 0.4, "the element lets go so many seconds late"),
     "solenoid": DefectKind(SOLENOID, 0, 1, 0, "the solenoid is stuck on or off"),
     "lockup_slip": DefectKind(NOTHING, 0, 1, 0.7, "the converter clutch has lost this share of its torque"),
-    "lockup_shudder": DefectKind(NOTHING, 0, 1, 0.4, "the friction of the converter clutch swings by this share"),
+    "lockup_shudder": DefectKind(
+        NOTHING, 0, 0.5, 0.3, "the friction of the converter clutch swings by this share, down to less twice it"
+    ),
     "lockup_stuck": DefectKind(
         NOTHING, 0, LOCK_DRAG, LOCK_DRAG, "the converter clutch always holds this share of its torque"
     ),

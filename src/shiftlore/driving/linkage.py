@@ -17,8 +17,8 @@ from shiftlore.gearing.trains import ENGINE, INPUT, CouplingKind, Train
 
 LOCKUP, BRAKES = "(lockup)", "(brakes)"
 STICKS = 0
-# Compliance that keeps rows that hold the same twice apart: slip of 1e-5 rad/s at most.
-SOFT = 1e-7
+# Compliance that keeps rows that hold the same twice apart: slip of less than 1e-4 rad/s.
+SOFT = 1e-10
 MOST_TURNS = 60
 TOGETHER = 8
 """So often all rows that are wrong change at once; then one by one, which surely ends (Murty 1974)."""

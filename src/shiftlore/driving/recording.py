@@ -194,7 +194,8 @@ class _Run:
     def _move(self, time_s: float, leg: Leg, caps: list[float]) -> None:
         """Walk one tick, in short steps where something slips or is about to."""
         mover, vehicle = self.mover, self.vehicle
-        steps = SHORT_STEPS if self.control.busy or mover.sliding or self.wrongs.shudder else 1
+        shudders = self.wrongs.shudder > 0 and caps[self._lock] > 0
+        steps = SHORT_STEPS if self.control.busy or mover.sliding or shudders else 1
         seconds = self.tick_s / steps
         final, radius = self.linkage.final_drive, vehicle.wheel_radius_m
         grade = vehicle.mass_kg * GRAVITY * leg.grade_percent / 100
@@ -202,9 +203,9 @@ class _Run:
         full = caps[self._lock]
         before = mover.work.converter + sum(mover.work.elements[: self._lock + 1]) + mover.work.bearings
         for step in range(steps):
-            if self.wrongs.shudder and full:
+            if shudders:
                 angle = 2 * math.pi * self.shudder_hz * (time_s + step * seconds)
-                caps[self._lock] = full * (1 + self.wrongs.shudder * math.sin(angle))
+                caps[self._lock] = full * (1 - self.wrongs.shudder * (1 + math.sin(angle)))
             speed = mover.output / final * radius
             engine = vehicle.engine_torque(mover.engine * RPM, self.driver.throttle)
             self._engine_nm = engine[0]

@@ -34,7 +34,7 @@ AHEAD_S = 0.03
 """Elements are told so long before the speeds meet that they will."""
 MOST_SYNC_S = 1.6
 HOLD_MARGIN = 1.1
-BEHIND_GAIN = 1.5
+BEHIND_GAIN = 3.0
 """How much more torque is asked for where the turbine lags behind the aim by the whole step."""
 LEAST_NM = 12.0
 PARKED_NM = 1e6
