@@ -6,13 +6,13 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from support.trade import shipped, unit_of
 
 from shiftlore.gearing import unit_facts
 from shiftlore.tracing import Trace, trace_recording
 from shiftlore.tracing.cleaning import clean_recording
 from shiftlore.tracing.gears_had import GearTable, TracedDrive, follow_gears, tabulate_gears
 from shiftlore.tracing.recordings import Recording, TakenColumn
+from support.trade import shipped, unit_of
 
 ROUND_S, STAND_S, PULL_S, CRUISE_S, ROLL_S = 70.0, 6.0, 30.0, 18.0, 16.0
 RATE_HZ = 50.0
@@ -50,18 +50,22 @@ def make_columns(
 
     Args:
         slip: number of a gear from 0 -> rpm that the input runs ahead in it; had_instead: gear commanded -> gear had.
-        flare: (from, to) -> rpm above the higher line in the middle of that shift.
+        flare: (from, to) -> rpm above the line of the old gear in the middle of that shift, which falls only at its end.
         shudder: rpm from the middle to the top, and Hz, of the slip while it is locked.
         noise: standard deviation of every speed.
     """
     table, count = table_of(unit), len(table_of(unit).names)
     times = np.arange(0, rounds * ROUND_S, 1 / rate_hz)
     clock = times % ROUND_S
-    output = np.interp(clock, [0, STAND_S, STAND_S + PULL_S, STAND_S + PULL_S + CRUISE_S, ROUND_S], [0, 0, 3000, 3000, 0])
+    output = np.interp(
+        clock, [0, STAND_S, STAND_S + PULL_S, STAND_S + PULL_S + CRUISE_S, ROUND_S], [0, 0, 3000, 3000, 0]
+    )
     ups = STAND_S + PULL_S * np.linspace(0.2, 0.9, count - 1)
     downs = STAND_S + PULL_S + CRUISE_S + ROLL_S * np.linspace(0.3, 0.95, count - 1)
     gear = np.searchsorted(ups, clock, side="right") - np.searchsorted(downs, clock, side="right")
-    after = np.where(clock >= downs[0], clock - downs[np.clip(np.searchsorted(downs, clock, side="right") - 1, 0, None)], 1e9)
+    after = np.where(
+        clock >= downs[0], clock - downs[np.clip(np.searchsorted(downs, clock, side="right") - 1, 0, None)], 1e9
+    )
     begun = np.where(gear > 0, clock - ups[np.clip(gear - 1, 0, None)], 1e9)
     since = np.where(clock >= downs[0], after, begun)
     before = np.where(clock >= downs[0], np.minimum(gear + 1, count - 1), np.maximum(gear - 1, 0))
@@ -70,7 +74,7 @@ def make_columns(
     part = np.clip(since / shift_s, 0, 1)
     driven = old + (new - old) * part
     for (start, end), rpm in (flare or {}).items():
-        driven += np.where((before == start) & (gear == end) & (part < 1), rpm * np.sin(np.pi * part), 0.0)
+        driven = np.where((before == start) & (gear == end) & (part < 1), old + rpm * np.sin(np.pi * part), driven)
     for number, rpm in (slip or {}).items():
         driven += np.where((gear == number) & (part >= 1) & (output > 200), rpm, 0.0)
     lever = np.where(clock < FREE_SECONDS, "N", "D")
@@ -85,7 +89,9 @@ def make_columns(
     engine = np.maximum(engine, IDLE_RPM)
     generator = np.random.default_rng(7)
     speeds = {"engine_rpm": engine, "input_rpm": driven, "output_rpm": output}
-    noisy = {name: np.maximum(values + noise * generator.normal(size=len(times)), 0.0) for name, values in speeds.items()}
+    noisy = {
+        name: np.maximum(values + noise * generator.normal(size=len(times)), 0.0) for name, values in speeds.items()
+    }
     names = np.array(table.names, dtype="U4")
     return {
         "time_s": times,
@@ -121,7 +127,7 @@ def trace_columns(columns: Mapping[str, Any], unit: str | None = "long5") -> Tra
 @cache
 def sound_trace(unit: str = "long5") -> Trace:
     """Give the trace of a sound drive made by hand."""
-    return trace_columns(make_columns(unit), unit)
+    return trace_columns(make_columns(unit, rate_hz=25), unit)
 
 
 def telling(trace: Trace) -> dict[str, str]:
@@ -131,7 +137,10 @@ def telling(trace: Trace) -> dict[str, str]:
 
 def write_csv(path: Path, columns: Mapping[str, Any], separator: str = ",") -> Path:
     """Write columns as CSV, plainly."""
-    cells = [[f"{cell:.2f}" if isinstance(cell, float) else str(cell) for cell in values.tolist()] for values in columns.values()]
+    cells = [
+        [f"{cell:.2f}" if isinstance(cell, float) else str(cell) for cell in values.tolist()]
+        for values in columns.values()
+    ]
     lines = [separator.join(columns), *(separator.join(row) for row in zip(*cells, strict=True))]
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
     return path

@@ -212,7 +212,7 @@ def _find_mixed(name: str, values: Floats, times: Floats) -> list[tuple[Flags, s
     else:
         with np.errstate(divide="ignore", invalid="ignore"):
             shares = np.abs(np.log(np.abs(after / before)))
-        large = np.minimum(np.abs(before), np.abs(after)) > 0.02 * np.max(np.abs(signal))
+        large = np.minimum(np.abs(before), np.abs(after)) > 0.005 * np.max(np.abs(signal))
         fits = [np.abs(shares - np.log(factor)) < _MIXED_FIT for factor in _FACTORS[name]]
         steps = np.logical_or.reduce(fits) & large & quick
     places = np.flatnonzero(steps) + 1

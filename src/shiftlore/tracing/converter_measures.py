@@ -10,7 +10,7 @@ from shiftlore.tracing.runs import find_runs, run_starts, take_blocks
 ON_PERCENT, OFF_PERCENT = 80.0, 5.0
 SETTLED_SECONDS, BLOCK_SECONDS = 1.5, 0.5
 HOLDS_RPM, FEWEST_SECONDS = 60.0, 2.5
-"""Slip below which a converter clutch has come on, and how long a command must last to tell (judgement)."""
+"""Slip below which a converter clutch has come on, as half the slip before it has; how long a command must last (judgement)."""
 PULL_PERCENT, LEAST_ENGINE_RPM = 25.0, 1000.0
 SHUDDER_HZ, SHUDDER_SECONDS, FEWEST_HZ = (3.0, 20.0), 1.28, 15.0
 """Between which a converter clutch shudders, in what time it is told, and how often a log must look (judgement)."""
@@ -74,8 +74,11 @@ def _measure_locked(drive: TracedDrive, slip: Floats, on: Flags) -> list[Figures
         if drive.times[end - 1] - drive.times[first] >= FEWEST_SECONDS:
             late = slip[first + int(SETTLED_SECONDS / drive.step) : end]
             late = np.abs(late[np.isfinite(late)])
+            before = np.abs(slip[max(first - int(1 / drive.step), 0) : first])
+            before = before[np.isfinite(before)]
+            open_rpm = float(np.median(before)) if len(before) else 0.0
             if len(late):
-                held.append((100.0 * (float(np.quantile(late, 0.2)) < HOLDS_RPM), first))
+                held.append((100.0 * (float(np.quantile(late, 0.2)) < max(HOLDS_RPM, open_rpm / 2)), first))
     return [Figures("lock_slip", "", values, rows)] * bool(len(values)) + gather("lock_held", {"": held})
 
 

@@ -36,6 +36,8 @@ PLATEAU, FEWEST_ON_PLATEAU, LEAST_PLATEAU = 0.01, 0.03, 3.0
 """A ratio is there for sure where 3 % of the drive, and three seconds, lie within 1 % of it (judgement)."""
 FEWEST_FITTING, LEAST_AS_COMMANDED, MOSTLY_AS_COMMANDED = 0.34, 0.1, 0.5
 """Shares of lasting ratios, and of driving in the commanded gear, from which a log is this unit's (judgement)."""
+MOST_AHEAD = 1.35
+"""A gear whose input runs ahead by more than a third is hardly driven in (judgement)."""
 _SCALES = (4.0, 90.0)
 """Output turns a minute for each km/h, from a shaft at the wheels to one before a short axle (arithmetic on tyres)."""
 _BINS = 0.004
@@ -290,6 +292,19 @@ def share_as_commanded(drive: TracedDrive) -> float | None:
     return float(np.mean((drive.had == drive.commanded)[settled])) if settled.sum() * drive.step > 5.0 else None
 
 
+def _slips_everywhere(drive: TracedDrive) -> bool:
+    """Tell whether every commanded gear is one of the unit's, with the input a little ahead of it: then it slips in all."""
+    if drive.recording.has(GEAR):
+        named = {name for name in np.unique(drive.recording.columns[GEAR]).tolist() if name.isdigit()}
+        if named - set(drive.table.names):
+            return False
+    shares = []
+    for gear in np.unique(drive.commanded[drive.commanded >= 0]).tolist():
+        ratios = drive.ratio[(drive.commanded == gear) & np.isfinite(drive.ratio) & drive.is_loaded]
+        shares += [float(np.median(ratios)) / float(drive.table.ratios[gear])] if len(ratios) * drive.step > 1.0 else []
+    return bool(shares) and min(shares) > 1 - NEAR / 2 and max(shares) < MOST_AHEAD
+
+
 def _require_fit(drive: TracedDrive) -> None:
     """Refuse a log whose lasting ratios are not those of the unit: it is another vehicle's.
 
@@ -302,7 +317,7 @@ def _require_fit(drive: TracedDrive) -> None:
     fits = place_ratios(plateaus, drive.table.ratios) != NO_GEAR
     as_commanded = share_as_commanded(drive)
     is_other = fits.mean() < FEWEST_FITTING or (as_commanded is not None and as_commanded < LEAST_AS_COMMANDED)
-    if len(plateaus) >= 3 and is_other:
+    if len(plateaus) >= 3 and is_other and not _slips_everywhere(drive):
         shown = ", ".join(f"{value:.2f}" for value in sorted(plateaus, reverse=True)[:8])
         raise LogProblem(
             f"The ratios of this log, {shown}, fit no gears of {drive.table.unit}: it is another vehicle's, or columns are "

@@ -1,5 +1,6 @@
 """Read a log file into columns of numbers, a piece at a time; every row that cannot be used is told by its number."""
 
+import math
 import warnings
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 
 FEWEST_ROWS, MOST_ROWS = 10, 1_500_000
 _PIECE = 100_000
+MOST_GEARS = 16
 _SWITCH = {"on": 1.0, "off": 0.0, "true": 1.0, "false": 0.0, "yes": 1.0, "no": 0.0}
 _SHOWN_CELL = 24
 _DAY_SECONDS = 86_400.0
@@ -298,12 +300,13 @@ def tidy_gear(text: str) -> str:
     """
     word = text.strip().upper().removeprefix("GEAR").strip(" _")
     number = _float(word)
-    if number is not None and number == int(number) and abs(number) < 20:
-        return str(int(number)) if number > 0 else "N" if number == 0 else "R"
-    if word[:1] in ("R", "N", "P"):
-        return word[:1] if word[1:].isalpha() or len(word) < 3 else ""
+    if number is not None:
+        is_gear = math.isfinite(number) and number == int(number) and abs(number) <= MOST_GEARS
+        return "" if not is_gear else str(int(number)) if number > 0 else "N" if number == 0 else "R"
+    if word in ("R", "N", "P") or word[:3] in ("REV", "NEU", "PAR"):
+        return word[:1]
     digits = word.lstrip("DMS").strip("STNRHD. ")
-    return digits if digits.isdigit() and len(digits) < 3 else ""
+    return digits if digits.isdigit() and 0 < int(digits) <= MOST_GEARS else ""
 
 
 def tidy_range(text: str) -> str:

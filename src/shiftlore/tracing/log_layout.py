@@ -26,6 +26,7 @@ _KINDS = (
     (b"PAR1", "a Parquet file"),
     (b"%PDF", "a PDF"),
 )
+_BINARY = "This file is binary, no log as text. Export the recording as CSV or MDF."
 _MOST_UNIT_LINES, _MOST_COLUMNS = 3, 4000
 
 
@@ -38,7 +39,7 @@ class Layout:
         separator: what parts the columns; decimal: `.` or `,`.
         headers: one for each column; units: what stands below them, or "".
         skipped: lines before the first row of figures.
-        quoted: whether figures stand in quotes.
+        quoted: whether most rows have cells in quotes; else a quote is a letter like others.
         samples: rows from all over the file, as text.
     """
 
@@ -88,9 +89,10 @@ def _find_encoding(head: bytes) -> str:
         even = head[::2].count(b"\x00")
         if max(even, zeros - even) > 0.9 * zeros:
             return "utf-16-be" if 2 * even > zeros else "utf-16-le"
-    odd = sum(byte < 9 or 13 < byte < 32 for byte in head)
-    if odd > len(head) // 50:
-        raise LogProblem("This file is binary, no log as text. Export the recording as CSV or MDF.")
+        raise LogProblem(_BINARY)
+    text = head.replace(b"\x00", b"")  # a recorder that lost power leaves NUL bytes behind its last row
+    if sum(byte < 9 or 13 < byte < 32 for byte in text) > len(text) // 50:
+        raise LogProblem(_BINARY)
     try:
         head[: -4 if len(head) == _HEAD else None].decode("utf-8")
     except UnicodeDecodeError:
@@ -140,9 +142,7 @@ def _lay_out(lines: list[str], spots: list[str], encoding: str) -> Layout:
     first = next((n for n, row in enumerate(rows) if len(row) >= width - 1 and _is_row(row)), None)
     if first is None:
         raise LogProblem("This log has a header and no rows of figures. Record the drive again, or give another file.")
-    above = [
-        n for n in range(max(first - 1 - _MOST_UNIT_LINES, 0), first) if len(rows[n]) in (width, width - 1, width + 1)
-    ]
+    above = _find_headers(rows, first, width)
     header = above[0] if above else -1
     headers = [cell.strip() for cell in rows[header]] if above else []
     width = max(width, len(headers))
@@ -160,7 +160,7 @@ def _lay_out(lines: list[str], spots: list[str], encoding: str) -> Layout:
     samples = [row for row in (*rows[first:], *_split(spots, separator)) if row]
     cells = [cell.strip() for row in samples for cell in row]
     commas, points = (sum(form.fullmatch(cell) is not None for cell in cells) for form in (_COMMA, _POINT))
-    is_quoted = any('"' in line for line in (*lines[first:], *spots))
+    is_quoted = sum('"' in line for line in (*lines[first:], *spots)) > 0.5 * len(samples)
     named = tuple(name or f"#{n + 1}" for n, name in enumerate(headers))
     return Layout(
         encoding,
@@ -173,6 +173,19 @@ def _lay_out(lines: list[str], spots: list[str], encoding: str) -> Layout:
         samples=tuple(tuple(row[:width]) + ("",) * (width - len(row)) for row in samples),
         has_header=bool(above),
     )
+
+
+def _find_headers(rows: Sequence[Sequence[str]], first: int, width: int) -> list[int]:
+    """Find the lines right above the figures that have as many cells: the header, and below it perhaps units."""
+    found: list[int] = []
+    place = first - 1
+    while place >= 0 and not rows[place]:
+        place -= 1
+    last = place
+    while place >= 0 and len(rows[place]) == width and len(found) <= _MOST_UNIT_LINES:
+        found.insert(0, place)
+        place -= 1
+    return found or [last] * (last >= 0 and abs(len(rows[last]) - width) == 1)
 
 
 def _find_separator(lines: Sequence[str]) -> tuple[str, int]:

@@ -1,0 +1,87 @@
+import numpy as np
+import pytest
+from support.drives import follow, make_columns
+
+from shiftlore.tracing.converter_measures import find_converter_slip, measure_converter
+
+
+def measured(lacking: tuple[str, ...] = (), **more: object) -> dict[str, np.ndarray]:
+    """Measure the converter of a drive made by hand, some of its columns left out."""
+    columns = make_columns(**{"rounds": 2, **more})  # type: ignore[arg-type]
+    drive = follow({name: values for name, values in columns.items() if name not in lacking})
+    return {one.name: one.samples for one in measure_converter(drive)}
+
+
+@pytest.mark.parametrize("rpm", [5.0, 80.0, 300.0])
+def test_measure_converter__slip_while_it_is_on(rpm: float) -> None:
+    assert rpm == pytest.approx(float(np.median(measured(lock_slip=rpm)["lock_slip"])), abs=2)
+
+
+def test_measure_converter__it_comes_on_or_does_not() -> None:
+    assert {100.0} == set(measured()["lock_held"].tolist())
+    assert {0.0} == set(measured(lock_slip=170)["lock_held"].tolist())
+
+
+@pytest.mark.parametrize("rpm", [1.0, 10.0])
+def test_measure_converter__no_slip_under_load_though_it_is_off(rpm: float) -> None:
+    assert rpm == pytest.approx(float(np.median(measured(unlocked_slip=rpm)["unlocked_slip"])), abs=2)
+
+
+def test_measure_converter__an_open_converter_slips_under_load() -> None:
+    assert float(np.median(measured()["unlocked_slip"])) > 150
+
+
+@pytest.mark.parametrize(("rpm", "hertz"), [(20.0, 5.0), (30.0, 9.0), (12.0, 14.0)])
+def test_measure_converter__shudder_by_the_height_of_its_swing(rpm: float, hertz: float) -> None:
+    """A line between two of the spectrum loses up to 15 % with this window."""
+    found = measured(shudder=(rpm, hertz))
+    assert 0.84 * rpm < float(np.median(found["locked_shudder"])) < 1.05 * rpm
+
+
+def test_measure_converter__noise_is_no_shudder() -> None:
+    assert float(np.max(measured(noise=5.0)["locked_shudder"])) < 6
+
+
+def test_measure_converter__a_slow_log_says_nothing_of_shudder() -> None:
+    assert "locked_shudder" not in measured(rate_hz=10)
+
+
+def test_measure_converter__never_commanded() -> None:
+    assert [0.0] == measured(lock_percent=0)["lock_commanded"].tolist()
+    assert float(measured()["lock_commanded"][0]) > 50
+
+
+def test_measure_converter__off_and_on_for_nothing_is_counted() -> None:
+    columns = make_columns(rounds=2)
+    command = columns["converter_clutch_percent"].copy()
+    for first in range(2100, 2500, 100):
+        command[first : first + 40] = 0.0
+    found = {
+        one.name: one.samples for one in measure_converter(follow({**columns, "converter_clutch_percent": command}))
+    }
+    assert 4.0 == pytest.approx(float(found["lock_changes"][0]), abs=0.1)
+
+
+def test_measure_converter__stall_speed_while_it_is_held_at_full_throttle() -> None:
+    columns = make_columns(rounds=1)
+    throttle, engine = columns["throttle_percent"].copy(), columns["engine_rpm"].copy()
+    throttle[150:280], engine[150:280] = 100.0, 2150.0
+    found = {
+        one.name: one.samples
+        for one in measure_converter(follow({**columns, "throttle_percent": throttle, "engine_rpm": engine}))
+    }
+    assert [2150.0] == [pytest.approx(value, abs=3) for value in found["stall_forward"].tolist()]
+
+
+@pytest.mark.parametrize("lacking", ["engine_rpm", "converter_clutch_percent"])
+def test_measure_converter__says_nothing_without_its_columns(lacking: str) -> None:
+    assert "lock_slip" not in measured((lacking,))
+
+
+def test_find_converter_slip__without_a_turbine_sensor_by_the_commanded_gear() -> None:
+    columns = make_columns(rounds=2, lock_slip=90)
+    del columns["input_rpm"]
+    slip = find_converter_slip(follow(columns))
+    assert slip is not None
+    locked = (columns["converter_clutch_percent"] > 80) & (columns["output_rpm"] > 2990)
+    assert 90 == pytest.approx(float(np.median(slip[locked])), abs=3)
