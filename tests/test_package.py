@@ -73,6 +73,7 @@ DOORS = {
     "practise": "open_casebook",
     "validate": "validate",
     "simulate": "simulate",
+    "trace": "trace",
     "schema": "schema",
 }
 BEHIND_THE_DOOR = ("ranking", "planning", "advising", "simulating", "gearing", "exact")

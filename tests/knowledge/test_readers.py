@@ -387,3 +387,38 @@ def test_read_finding__a_mistake_in_a_gauge_has_its_place(taken, line, expected)
         assert Gauge("time", "wait", 1.0, 2.0, "low", further={"high": 9.0}, wide=True) == replace(
             finding.measured[0], mark=Mark()
         )
+
+
+GEAR = """\
+id: gear_off
+label: "Off in {name}"
+ask: Is it off?
+each: gear
+group: scan
+got_by: scan
+unexplained: rarely
+source: s
+measured: [{kind: turning, as: off_rpm, to: 100, above: "yes"}]
+"""
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        ("{by: gear_slip, as: off_rpm, fewest: 3, source: judgement}", []),
+        ('{by: gear_slip, from: 9, is: "yes", silent: yes, source: judgement}', []),
+        ("{by: gear_slep, as: off_rpm, source: s}", [("a.yaml:10:15", "K014")]),
+        ("{by: lock_slip, as: off_rpm, source: s}", [("a.yaml:10:15", "K013")]),
+        ("{by: gear_slip, as: off_rmp, source: s}", [("a.yaml:10:30", "K014")]),
+        ('{by: gear_slip, is: "yes", source: s}', [("a.yaml:10:10", "K013")]),
+        ("{by: gear_slip, from: 9, source: s}", [("a.yaml:10:10", "K011")]),
+        ("{by: gear_slip, from: 9, is: huge, source: s}", [("a.yaml:10:39", "K014")]),
+        ("{by: gear_slip, as: off_rpm}", [("a.yaml:10:10", "K011")]),
+        ("{by: gear_slip, as: off_rpm, sorce: s, source: s}", [("a.yaml:10:39", "K012")]),
+    ],
+)
+def test_read_finding__a_mistake_in_a_traced_line_has_its_place(taken, line, expected):
+    finding, told = taken("findings", GEAR + f"traced: [{line}]\n")
+    assert expected == told
+    if not expected:
+        assert ("gear_slip", "judgement") == (finding.traced[0].by, finding.traced[0].source)

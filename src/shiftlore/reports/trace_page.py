@@ -109,7 +109,7 @@ def _gears(trace: Trace) -> str:
     rows = []
     for name, one in trace.gears.items():
         measured = "" if one.ratio_median is None else f"{one.ratio_median:.3f}"
-        slip = "" if one.slip_percent is None else f"{one.slip_percent:.1f} %"
+        slip = "" if one.slip_percent is None else f"{round(one.slip_percent, 1) + 0.0:.1f} %"
         cells = "".join(
             f'<td class="n">{text}</td>' for text in (f"{one.ratio_nominal:.3f}", measured, slip, one.samples)
         )

@@ -10,7 +10,7 @@ from shiftlore.tracing import NOT_DRIVEN, Added, Trace, TracedFinding
 
 SHOWN_REFUSED, SHOWN_LEFT = 8, 8
 PLOT_ROWS, PLOT_EDGE, FEWEST_TO_PLOT = 9, 8, 40
-UNITS = {"gear": "", "times": "times"}
+UNITS = {"gear": ""}
 _NOT_COMMANDED = {-2: "R", -3: "N", -4: " ", -1: "."}
 
 
@@ -89,7 +89,7 @@ def group_labels(findings: Sequence[TracedFinding]) -> str:
 
 def say_figure(one: TracedFinding) -> str:
     """Say what was measured, with its interval, and how sure the answer is."""
-    unit = UNITS.get(one.unit, one.unit)
+    unit = "time" if (one.unit, one.measured) == ("times", 1) else UNITS.get(one.unit, one.unit)
     figure = f"Measured {_number(one.measured)} {unit}".rstrip()
     if one.low != one.high:
         figure += f" ({_number(one.low)} to {_number(one.high)})"
@@ -127,7 +127,7 @@ def _render_gears(trace: Trace) -> list[str]:
     lines = [f"  {'gear':<6}{'sheet':>8}{'measured':>10}{'slip':>9}{'samples':>9}"]
     for name, one in trace.gears.items():
         measured = "-" if one.ratio_median is None else f"{one.ratio_median:.3f}"
-        slip = "-" if one.slip_percent is None else f"{one.slip_percent:.1f} %"
+        slip = "-" if one.slip_percent is None else f"{round(one.slip_percent, 1) + 0.0:.1f} %"
         lines.append(f"  {name:<6}{one.ratio_nominal:>8.3f}{measured:>10}{slip:>9}{one.samples:>9}")
     return lines
 

@@ -9,8 +9,8 @@ from shiftlore.tracing.runs import find_runs, run_starts, take_blocks
 
 ON_PERCENT, OFF_PERCENT = 80.0, 5.0
 SETTLED_SECONDS, BLOCK_SECONDS = 1.5, 0.5
-HOLDS_RPM, FEWEST_SECONDS = 60.0, 2.5
-"""Slip below which a converter clutch has come on, as half the slip before it has; how long a command must last (judgement)."""
+HOLDS_RPM, HOLDS_SHARE, FEWEST_SECONDS = 60.0, 0.6, 2.5
+"""Slip, and share of the slip before, below which a converter clutch has come on; how long it must be commanded (judgement)."""
 PULL_PERCENT, LEAST_ENGINE_RPM = 25.0, 1000.0
 SHUDDER_HZ, SHUDDER_SECONDS, FEWEST_HZ = (3.0, 20.0), 1.28, 15.0
 """Between which a converter clutch shudders, in what time it is told, and how often a log must look (judgement)."""
@@ -78,7 +78,7 @@ def _measure_locked(drive: TracedDrive, slip: Floats, on: Flags) -> list[Figures
             before = before[np.isfinite(before)]
             open_rpm = float(np.median(before)) if len(before) else 0.0
             if len(late):
-                held.append((100.0 * (float(np.quantile(late, 0.2)) < max(HOLDS_RPM, open_rpm / 2)), first))
+                held.append((100.0 * (float(np.quantile(late, 0.2)) < max(HOLDS_RPM, HOLDS_SHARE * open_rpm)), first))
     return [Figures("lock_slip", "", values, rows)] * bool(len(values)) + gather("lock_held", {"": held})
 
 
