@@ -65,7 +65,9 @@ def test_converter_torques__slopes_are_those_of_the_torques(engine: float, turbi
         return np.array(converter_torques(float(speeds[0]), float(speeds[1]), USUAL.capacity_si, USUAL.boost)[:2])
 
     slopes = converter_torques(engine, turbine, USUAL.capacity_si, USUAL.boost)[2]
-    assert approx_fprime(np.array([engine, turbine]), torques, 1e-4).ravel().tolist() == approx(slopes, rel=1e-3, abs=1e-3)
+    assert approx_fprime(np.array([engine, turbine]), torques, 1e-4).ravel().tolist() == approx(
+        slopes, rel=1e-3, abs=1e-3
+    )
 
 
 @mark.parametrize("throttle", [0.4, 0.7, 1.0])
