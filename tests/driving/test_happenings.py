@@ -108,10 +108,10 @@ def test_find_lockup__tells_slip_and_swing_of_a_closed_clutch() -> None:
 def test_find_stall__tells_the_most_speed() -> None:
     stalled = (TIME > 2) & (TIME < 4)
     found = find_stall(_columns(engine_rpm=np.where(stalled, 2300.0, 700.0)), stalled)
-    assert [("stall_test", 2300.0)] == [(event.kind, event.size) for event in found]
+    assert [("stalled", 2300.0)] == [(event.kind, event.size) for event in found]
 
 
 def test_list_events__gathers_all_kinds() -> None:
     columns = _columns(converter_clutch_percent=np.where(TIME > 6, 100.0, 0.0))
     kinds = {event.kind for event in list_events(columns, HAD, RATIOS, (TIME > 2) & (TIME < 3))}
-    assert {"shift", "lockup_slip", "stall_test"} == kinds
+    assert {"shift", "lockup_slip", "stalled"} == kinds
