@@ -26,7 +26,10 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
         ("gearing", "sheets", "sessions/new_sheet.py", "reports/unit_drawing.py"),
         "type of an element on a unit sheet",
     ),
-    "one_way_clutch": (("gearing", "sheets", "sessions/new_sheet.py", "reports/unit_drawing.py"), "the same"),
+    "one_way_clutch": (
+        ("driving", "gearing", "sheets", "sessions/new_sheet.py", "reports/unit_drawing.py"),
+        "the same",
+    ),
     "converter": (("gearing", "knowledge/forms.py"), "key of a unit sheet, kind of a job"),
     "fluid": (("sheets", "repairs"), "key of a unit sheet, and of a published repair"),
     "usage": (("repairs",), "key of a published repair"),

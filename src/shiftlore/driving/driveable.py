@@ -6,9 +6,22 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.basics import UsageProblem
-from shiftlore.gearing.charts import WorkedTrain, work_out
-from shiftlore.gearing.motions import Array, Motion, analyse_states, compile_motion, load_couplings
-from shiftlore.gearing.trains import Coupling, CouplingKind, GearState, Train, list_states
+from shiftlore.gearing import (
+    INPUT,
+    OUTPUT,
+    Array,
+    Coupling,
+    CouplingKind,
+    GearState,
+    Motion,
+    Train,
+    WorkedTrain,
+    analyse_states,
+    compile_motion,
+    list_states,
+    load_couplings,
+    work_out,
+)
 from shiftlore.sheets import UnitSheet
 
 
@@ -112,7 +125,7 @@ def _take(worked: WorkedTrain, ratios: Mapping[str, float]) -> tuple[Train, Moti
 
 def _lump(ratios: Mapping[str, float]) -> tuple[Train, Motion, dict[str, GearState]]:
     """Stand one coupling between input and output for each gear: `w_input = ratio * w_output`."""
-    couplings = tuple(Coupling(name, "input", "output", factor=ratio) for name, ratio in ratios.items())
+    couplings = tuple(Coupling(name, INPUT, OUTPUT, factor=ratio) for name, ratio in ratios.items())
     train = Train((), (), couplings)
     states = {name: GearState(name, ratio, frozenset({name})) for name, ratio in ratios.items()}
     return train, compile_motion(train), states

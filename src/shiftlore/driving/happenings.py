@@ -23,7 +23,7 @@ class DriveEvent:
     Args:
         kind: `shift` or `engage` (size: seconds until the gear is had), `flare` (rpm above both gears), `bind` (m/s2 by
             which the vehicle slows in an upshift under power more than before and after), `slip` (rpm in a gear),
-            `lockup_slip` (rpm), `lockup_shudder` (rpm, amplitude), `stall_test` (engine rpm), `dropout`, `freeze` (seconds).
+            `lockup_slip` (rpm), `lockup_shudder` (rpm, amplitude), `stalled` (engine rpm), `dropout`, `freeze` (seconds).
         name: `1-2`, `N-1`, the gear, or the column.
     """
 
@@ -137,9 +137,7 @@ def find_stall(columns: Columns, stalled: NDArray[np.bool_]) -> list[DriveEvent]
     """List every stall test with the speed that the engine came to."""
     time_s, engine = columns["time_s"], columns["engine_rpm"]
     return [
-        DriveEvent(
-            "stall_test", str(columns["gear_commanded"][first]), start, stop, float(engine[first : last + 1].max())
-        )
+        DriveEvent("stalled", str(columns["gear_commanded"][first]), start, stop, float(engine[first : last + 1].max()))
         for first, last, start, stop in _long_spans(stalled, time_s)
     ]
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from shiftlore.basics import UsageProblem, nearest
 from shiftlore.driving.driveable import Driveable
 from shiftlore.driving.shifting import Wrongs
-from shiftlore.gearing.defects import Defect, apply_defect
+from shiftlore.gearing import Defect, apply_defect
 from shiftlore.sheets import UnitSheet
 
 ELEMENT, SOLENOID, COLUMN, NOTHING = "element", "solenoid", "column", ""

@@ -12,8 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.driving.road_vehicles import RoadVehicle
-from shiftlore.gearing.motions import Array, Motion
-from shiftlore.gearing.trains import ENGINE, INPUT, CouplingKind, Train
+from shiftlore.gearing import ENGINE, INPUT, Array, CouplingKind, Motion, Train
 
 LOCKUP, BRAKES = "(lockup)", "(brakes)"
 STICKS = 0
@@ -87,7 +86,7 @@ def build_linkage(train: Train, motion: Motion, vehicle: RoadVehicle, top_ratio:
 
 
 @dataclass(slots=True)
-class Work:
+class Energy:
     """Energy that went somewhere since the start, J.
 
     Args:
@@ -137,7 +136,7 @@ class Mover:
         self.engine = engine_speed
         self.turbine = float(linkage.turbine @ speeds)
         self.output = 0.0
-        self.work = Work([0.0] * len(linkage.ids))
+        self.energy = Energy([0.0] * len(linkage.ids))
         self.sliding = False
         self._kept: dict[tuple[float, tuple[bool, ...]], _Answer] = {}
 
@@ -189,7 +188,7 @@ class Mover:
                 sides[place] = side
         moved = [stuck if not side else fixed for side, stuck, fixed in zip(sides, sticking, held, strict=True)]
         mean = ((self.engine + found[0]) / 2, (self.turbine + found[1]) / 2)
-        work = self.work
+        work = self.energy
         work.engine += seconds * (engine[0] + governed) * mean[0]
         work.converter += seconds * (taken * mean[0] - given * mean[1])
         work.road += seconds * road_nm * (self.output + found[2]) / 2
@@ -234,7 +233,7 @@ class Mover:
 
     def _book(self, rest: list[float], moved: list[float], slips: list[float]) -> None:
         """Write down the heat of this step: impulse times the mean of both slips is exact."""
-        size, work = len(self.speeds), self.work
+        size, work = len(self.speeds), self.energy
         speeds = rest[:size]
         work.bearings += (
             sum([lost * (old + new) for lost, old, new in zip(rest[size:], self.speeds, speeds, strict=True)]) / 2

@@ -11,12 +11,12 @@ from shiftlore.basics import UsageProblem
 from shiftlore.driving.driveable import Driveable, prepare_unit
 from shiftlore.driving.happenings import DriveEvent, list_events
 from shiftlore.driving.injected import DriveDefect, work_defects
-from shiftlore.driving.linkage import BRAKES, LOCKUP, Mover, Torques, Work, build_linkage
+from shiftlore.driving.linkage import BRAKES, LOCKUP, Energy, Mover, Torques, build_linkage
 from shiftlore.driving.road_vehicles import GRAVITY, RPM, RoadVehicle, converter_torques, draw_vehicle
 from shiftlore.driving.routes import NEUTRAL, PARK, Driver, Leg, draw_route
 from shiftlore.driving.sensing import sense_columns, spoil_sensors
 from shiftlore.driving.shifting import PARKED_NM, Control, Senses
-from shiftlore.gearing.motions import DRIVEN, analyse_states
+from shiftlore.gearing import DRIVEN, analyse_states
 from shiftlore.sheets import UnitSheet
 
 TICK_S = 0.02
@@ -45,7 +45,7 @@ class DriveTruth:
         holds: element -> torque that it can hold per row, Nm.
         columns: the columns before any sensor.
         events: in the order of time.
-        work: where the energy went; `kinetic_j`: energy of motion at the start and at the end.
+        energy: where it went; `kinetic_j`: energy of motion at the start and at the end.
     """
 
     gear_had: NDArray[np.str_]
@@ -53,7 +53,7 @@ class DriveTruth:
     holds: Mapping[str, NDArray[np.float64]]
     columns: Mapping[str, NDArray]
     events: tuple[DriveEvent, ...]
-    work: Work
+    energy: Energy
     kinetic_j: tuple[float, float]
 
 
@@ -201,7 +201,7 @@ class _Run:
         grade = vehicle.mass_kg * GRAVITY * leg.grade_percent / 100
         air = 0.5 * vehicle.air_kgm3 * vehicle.drag_m2
         full = caps[self._lock]
-        before = mover.work.converter + sum(mover.work.elements[: self._lock + 1]) + mover.work.bearings
+        before = mover.energy.converter + sum(mover.energy.elements[: self._lock + 1]) + mover.energy.bearings
         for step in range(steps):
             if shudders:
                 angle = 2 * math.pi * self.shudder_hz * (time_s + step * seconds)
@@ -216,7 +216,7 @@ class _Run:
                 converter=self._converter,
                 road_nm=(air * speed * abs(speed) + grade) * radius / final,
             )
-        heat = mover.work.converter + sum(mover.work.elements[: self._lock + 1]) + mover.work.bearings - before
+        heat = mover.energy.converter + sum(mover.energy.elements[: self._lock + 1]) + mover.energy.bearings - before
         loss = vehicle.cooler_w_per_c * (vehicle.coolant_c - self.fluid_c) * self.tick_s
         self.fluid_c += (heat + loss) / vehicle.heat_j_per_c
 
@@ -274,6 +274,6 @@ class _Run:
             holds=dict(zip(self.control.pistons, np.array(self.holds).T, strict=True)),
             columns=columns,
             events=tuple(sorted(events, key=lambda event: event.start_s)),
-            work=self.mover.work,
+            energy=self.mover.energy,
             kinetic_j=self.kinetic_j,
         )

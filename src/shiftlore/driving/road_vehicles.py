@@ -34,6 +34,7 @@ class RoadVehicle:
         boost: torque ratio of the stalled converter.
         fill_s: time that a warm element takes to fill; `torque_s`, `sync_s`: aimed length of torque and inertia phase.
         margin: torque that an element can hold over what its gear loads it with, at any load.
+        brakes_nm: of all wheels with the pedal down: more than a stalled engine brings to them in first.
         ambient_c, fluid_c: outside, and the fluid at the start; `heat_j_per_c`: fluid and housing together.
     """
 
@@ -58,7 +59,7 @@ class RoadVehicle:
     torque_s: float = 0.16
     sync_s: float = 0.35
     margin: float = 1.45
-    brakes_nm: float = 5200.0
+    brakes_nm: float = 11_500.0
     ambient_c: float = 20.0
     fluid_c: float = 45.0
     heat_j_per_c: float = 45_000.0

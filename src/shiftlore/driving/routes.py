@@ -11,8 +11,8 @@ PEDAL_RATE = 1.6
 PEDAL_PER_KMH = 0.035
 PEDAL_PER_KMH_S = 0.006
 NEAR_KMH = 3.0
-BRAKE_PER_KMH = 0.035
-MOST_BRAKE = 0.45
+BRAKE_PER_KMH, MOST_BRAKE = 0.016, 0.2
+STOP_BRAKE, LAST_BRAKE, LAST_KMH = 0.075, 0.045, 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +131,7 @@ class Driver:
                 wanted = min(max(self._held + PEDAL_PER_KMH * off, 0.0), most) if leg.kmh else 0.0
             brake = min(max(BRAKE_PER_KMH * (-off - NEAR_KMH), 0.0), MOST_BRAKE)
             if not leg.kmh:
-                brake = max(0.16 if kmh > 4 else 0.1, min(brake, 0.2))
+                brake = STOP_BRAKE if kmh > LAST_KMH else LAST_BRAKE
         reach = PEDAL_RATE * tick_s
         self.throttle += min(max(wanted - self.throttle, -2 * reach), reach)
         self.brake += min(max(brake - self.brake, -3 * reach), 3 * reach)

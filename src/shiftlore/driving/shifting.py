@@ -24,7 +24,7 @@ DWELL_S = 1.2
 COAST_THROTTLE = 0.02
 FARTHEST_DOWN = 3
 # Converter clutch: allowed between these, closed in this time, so long after a shift.
-LOCK_RPM, OPEN_RPM, LOCK_MOST_THROTTLE = 1150.0, 1000.0, 0.75
+LOCK_RPM, OPEN_RPM, LOCK_MOST_THROTTLE, LOCK_MOST_BRAKE = 1150.0, 1000.0, 0.75, 0.04
 LOCK_AFTER_S, LOCK_RAMP_S, LOCK_SLACK_S = 1.0, 0.7, 0.15
 LOCK_MARGIN, LOCK_LEAST_NM = 1.4, 50.0
 """It is pressed as hard as the engine's torque asks for, and a margin more."""
@@ -309,7 +309,7 @@ class Control:
             and self.phase == IDLE
             and self._since > LOCK_AFTER_S
             and senses.throttle < LOCK_MOST_THROTTLE
-            and senses.brake < 0.1
+            and senses.brake < LOCK_MOST_BRAKE
             and rpm > (LOCK_RPM if self.lock_percent == 0 else OPEN_RPM)
             and self._time < self.wrongs.failsafe_s
         )

@@ -12,7 +12,7 @@ from scipy.optimize import nnls
 
 from shiftlore.driving.driveable import Driveable
 from shiftlore.driving.road_vehicles import RoadVehicle
-from shiftlore.gearing.motions import Array
+from shiftlore.gearing import Array
 
 # Cost of a torque against a miss of the aim: of equal ways the one with the smallest torques is taken.
 RIDGE = 1e-4

@@ -1,6 +1,6 @@
 """Gear trains of unit sheets: ratios, speeds, torques, proofs of the chart, and what every defect leaves of a gear.
 
-What only the `unit` command shows is imported when it is first asked for.
+What only the `unit` command and the simulated drive need is imported when it is first asked for.
 """
 
 from typing import TYPE_CHECKING
@@ -11,21 +11,35 @@ from shiftlore.gearing.defects import Remains
 from shiftlore.gearing.facts import Instance, UnitFacts, name_instances, unit_facts
 
 if TYPE_CHECKING:
+    from shiftlore.gearing.charts import WorkedTrain, work_out
+    from shiftlore.gearing.defects import Defect, apply_defect
     from shiftlore.gearing.descriptions import Lever, RatioMatch, Tie, UnitDescription, describe_unit
+    from shiftlore.gearing.motions import (
+        DRIVEN,
+        Array,
+        Motion,
+        analyse_states,
+        compile_motion,
+        load_couplings,
+    )
+    from shiftlore.gearing.trains import ENGINE, INPUT, OUTPUT, Coupling, CouplingKind, GearState, Train, list_states
 
-__getattr__ = open_later(__name__, {"descriptions": ("Lever", "RatioMatch", "Tie", "UnitDescription", "describe_unit")})
+__getattr__ = open_later(
+    __name__,
+    {
+        "charts": ("WorkedTrain", "work_out"),
+        "defects": ("Defect", "apply_defect"),
+        "descriptions": ("Lever", "RatioMatch", "Tie", "UnitDescription", "describe_unit"),
+        "motions": ("DRIVEN", "Array", "Motion", "analyse_states", "compile_motion", "load_couplings"),
+        "trains": (
+            "ENGINE", "INPUT", "OUTPUT", "Coupling", "CouplingKind", "GearState", "Train", "list_states",
+        ),
+    },
+)  # fmt: skip
 
 __all__ = [
-    "GearLine",
-    "Instance",
-    "Lever",
-    "RatioMatch",
-    "Remains",
-    "Tie",
-    "UnitDescription",
-    "UnitFacts",
-    "check_sheet",
-    "describe_unit",
-    "name_instances",
-    "unit_facts",
-]
+    "DRIVEN", "ENGINE", "INPUT", "OUTPUT", "Array", "Coupling", "CouplingKind", "Defect", "GearLine", "GearState", "Instance",
+    "Lever", "Motion", "RatioMatch", "Remains", "Tie", "Train", "UnitDescription", "UnitFacts", "WorkedTrain",
+    "analyse_states", "apply_defect", "check_sheet", "compile_motion", "describe_unit", "list_states", "load_couplings",
+    "name_instances", "unit_facts", "work_out",
+]  # fmt: skip

@@ -48,7 +48,13 @@ class Defect:
 
 @dataclass(frozen=True, slots=True)
 class Applied:
-    """What is closed with a defect: friction elements and seized parts, and one-way clutches that are gone."""
+    """What is closed with a defect.
+
+    Args:
+        closed: friction elements and seized parts; `lost`: one-way clutches that are gone.
+        jumps_to: the line that a wrong pattern of solenoids gives, or None.
+        is_known: whether the sheet tells all this.
+    """
 
     closed: frozenset[str]
     lost: frozenset[str] = frozenset()
@@ -81,6 +87,11 @@ def find_remains(worked: WorkedTrain, defects: Iterable[Defect]) -> dict[tuple[D
 
 
 def apply_defect(sheet: UnitSheet, defect: Defect, name: str) -> Applied:
+    """Say what is closed in a line of the chart with a defect, and whether the sheet tells it.
+
+    Args:
+        name: of the line, as `list_lines` names it.
+    """
     line = list_lines(sheet)[name]
     on = frozenset(line.on)
     one_way = {item.id for item in sheet.elements.values() if item.type == "one_way_clutch"}
