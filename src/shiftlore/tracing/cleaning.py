@@ -26,7 +26,7 @@ from shiftlore.tracing.recordings import (
     RefusedRows,
     Whole,
 )
-from shiftlore.tracing.runs import each_run, find_runs, smooth_median
+from shiftlore.tracing.runs import find_runs, smooth_median
 
 HOLD_SECONDS = 1.0
 """So long an empty cell keeps the last value: slow channels are written seldom (judgement)."""
@@ -173,17 +173,20 @@ def _find_drops(values: Floats, times: Floats) -> list[tuple[Flags, str]]:
 def _find_frozen(name: str, speeds: dict[str, Floats], times: Floats) -> list[tuple[Flags, str]]:
     """Find where a speed keeps its last digit while another moves; an idle that is held is no such thing."""
     values = speeds[name]
-    running = [(a, b) for a, b in each_run(values) if np.isfinite(values[a]) and values[a] > _RUNNING_RPM]
-    lengths = np.array([times[end - 1] - times[first] for first, end in running])
+    starts = np.concatenate(([0], np.flatnonzero(values[1:] != values[:-1]) + 1))
+    ends = np.concatenate((starts[1:], [len(values)]))
+    with np.errstate(invalid="ignore"):
+        turns = values[starts] > _RUNNING_RPM
+    starts, ends = starts[turns], ends[turns]
+    lengths = times[ends - 1] - times[starts]
     if not len(lengths):
         return []
     least = max(FROZEN_SECONDS, 4 * float(np.quantile(lengths, 0.9)))
     still = max(STILL_SECONDS, STILL_TIMES * float(np.quantile(lengths, 0.99)))
     idle = 1.1 * float(np.nanquantile(values[values > _RUNNING_RPM], 0.02)) if name == ENGINE else 0.0
     found = np.zeros(len(values), bool)
-    for (first, end), length in zip(running, lengths, strict=True):
-        if length < least or values[first] < idle:
-            continue
+    for place in np.flatnonzero((lengths >= least) & (values[starts] >= idle)).tolist():
+        first, end, length = int(starts[place]), int(ends[place]), float(lengths[place])
         others = [speeds[other][first:end] for other in speeds if other != name]
         trembles = length >= still and any(
             len(np.unique(other[np.isfinite(other)])) >= FEWEST_VALUES for other in others

@@ -49,7 +49,8 @@ def measure_gears(drive: TracedDrive) -> list[Figures]:
         if flags.sum() * drive.step < 2 * BLOCK_SECONDS:
             continue
         is_other = (had >= 0) & (had != gear)
-        loose = (1 - drive.table.ratios[gear] / drive.ratio[here]) > FREE_SHARE
+        with np.errstate(invalid="ignore"):
+            loose = (1 - drive.table.ratios[gear] / drive.ratio[here]) > FREE_SHARE
         pulled = loaded[here]
         if pulled.sum() * drive.step >= 2 * BLOCK_SECONDS:
             share = float(np.mean((had == gear)[pulled]))
@@ -58,7 +59,7 @@ def measure_gears(drive: TracedDrive) -> list[Figures]:
         if not drive.is_engine:
             block_values, rows = take_blocks(np.where(is_other, 1.0, 0.0), times, flags, BLOCK_SECONDS)
             others += [(100.0 * value, first + int(row)) for value, row in zip(block_values, rows, strict=True)]
-            slip = (drive.driven - drive.output * drive.table.ratios[gear])[here]
+            slip = drive.driven[here] - drive.output[here] * drive.table.ratios[gear]
             values, rows = take_blocks(slip, times, pulled & ~is_other, BLOCK_SECONDS)
             slips.setdefault(name, []).extend((float(v), first + int(r)) for v, r in zip(values, rows, strict=True))
     found = [*gather("gear_slip", slips), *gather("gear_refused", refused)]

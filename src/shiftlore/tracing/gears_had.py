@@ -32,6 +32,7 @@ NEAR = 0.025
 LEAST_OUTPUT_RPM = 120.0
 """Below, the output sensor of many units counts too few teeth to be believed (judgement)."""
 SHORTEST_GEAR_SECONDS = 0.2
+MOST_FOR_PLATEAUS = 20_000
 PLATEAU, FEWEST_ON_PLATEAU, LEAST_PLATEAU = 0.01, 0.03, 3.0
 """A ratio is there for sure where 3 % of the drive, and three seconds, lie within 1 % of it (judgement)."""
 FEWEST_FITTING, LEAST_AS_COMMANDED, MOSTLY_AS_COMMANDED = 0.34, 0.1, 0.5
@@ -92,6 +93,7 @@ class TracedDrive:
         output: speed of the output shaft, reckoned from road speed where it has no sensor (`scale` rpm for each km/h).
         commanded, had: number of a gear, or one of the words for none.
         fresh: rows from which something is missing before; nothing is measured across them.
+        step: usual time between two rows, in seconds.
     """
 
     recording: Recording
@@ -103,6 +105,7 @@ class TracedDrive:
     commanded: Whole
     had: Whole
     fresh: Whole
+    step: float
     is_engine: bool
     scale: float | None
 
@@ -110,11 +113,6 @@ class TracedDrive:
         """Give a column, or nothing but NaN where the log has none."""
         found = self.recording.columns.get(channel)
         return np.full(len(self.times), np.nan) if found is None else found
-
-    @property
-    def step(self) -> float:
-        """Give the usual time between two rows, in seconds."""
-        return float(np.median(np.diff(self.times)))
 
     @property
     def is_loaded(self) -> Flags:
@@ -157,6 +155,7 @@ def follow_gears(recording: Recording, table: GearTable) -> TracedDrive:
         commanded=commanded,
         had=_drop_short(had, times),
         fresh=find_gaps(times),
+        step=float(np.median(np.diff(times))),
         is_engine=is_engine,
         scale=scale,
     )
@@ -268,7 +267,9 @@ def find_plateaus(ratio: Floats, step: float) -> Floats:
     """List the ratios that a drive keeps for some time, the longest first."""
     logs = np.log(ratio[np.isfinite(ratio) & (ratio > 0.2) & (ratio < 12.0)])
     found: list[float] = []
-    least = max(FEWEST_ON_PLATEAU * len(logs), LEAST_PLATEAU / step)
+    thinned = max(len(logs) // MOST_FOR_PLATEAUS, 1)
+    logs = logs[::thinned]
+    least = max(FEWEST_ON_PLATEAU * len(logs), LEAST_PLATEAU / step / thinned)
     while len(logs) > least:
         ordered = np.sort(logs)
         width = np.searchsorted(ordered, ordered + 2 * PLATEAU, side="right") - np.arange(len(ordered))

@@ -8,7 +8,7 @@ import numpy as np
 from shiftlore.tracing.recordings import Floats, Whole
 
 RESAMPLES, SEED = 1000, 20_01
-MOST_SAMPLES = 400
+MOST_SAMPLES = 200
 """More samples are thinned out before they are drawn again: the interval hardly changes (measured)."""
 COVERED = 0.95
 FEWEST_FOR_INTERVAL = 3
