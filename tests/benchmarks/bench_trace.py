@@ -62,11 +62,13 @@ def find_faults(unit: str, fault: str, finding: str, count: int) -> int:
 def bench_sound(count: int) -> bool:
     """Tell how often each finding is told of a sound drive."""
     false: Counter[str] = Counter()
-    for unit, seed, told in find_false(count):
+    for done, (unit, seed, told) in enumerate(find_false(count), 1):
         records = unit_of(unit).expansion.finding_records
         false.update({records[key].id for key in told})
         if told:
             print(f"  {unit} seed {seed}: {told}", flush=True)
+        if done % 50 == 0:
+            print(f"  {done} drives, {sum(false.values())} false answers", flush=True)
     worst = max(false.values(), default=0) / count
     print(f"{count} sound drives of {len(UNITS)} units: {dict(false) or 'nothing false'}; worst finding {worst:.1%}")
     return worst <= MOST_FALSE

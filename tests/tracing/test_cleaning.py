@@ -75,6 +75,11 @@ def test_clean_recording__a_unit_that_changes_on_the_way(name: str, factor: floa
     assert "unit changes" in found.refused[0].why
 
 
+def test_clean_recording__a_vehicle_that_pulls_away_changes_no_unit() -> None:
+    road = np.round(make_columns(rounds=1)["road_kmh"] / 1.609344, 1)
+    assert () == cleaned(road_kmh=np.repeat(road[::5], 5)).refused
+
+
 def test_clean_recording__gaps_are_told_and_lose_nothing() -> None:
     times = make_columns(rounds=1)["time_s"].copy()
     times[1000:] += 12.3

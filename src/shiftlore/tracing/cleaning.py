@@ -42,7 +42,7 @@ _RUNNING_RPM = 100.0
 _MOST_TOLD = 500
 _RESTARTED = 50
 _LEAST_ROWS = 10
-_MIXED_FIT, _MIXED_ROWS, _MIXED_SECONDS = 0.02, 10, 0.3
+_MIXED_FIT, _MIXED_ROWS, _MIXED_SECONDS, _MIXED_LEAST = 0.02, 10, 0.3, (0.1, 0.005)
 _FACTORS: dict[str, tuple[float, ...]] = {
     ROAD: (1.609344, 3.6), LINE: (100.0, 14.5038, 6.894757), ENGINE: (9.549297,), INPUT: (9.549297,), OUTPUT: (9.549297,),
 }  # fmt: skip
@@ -215,7 +215,7 @@ def _find_mixed(name: str, values: Floats, times: Floats) -> list[tuple[Flags, s
     else:
         with np.errstate(divide="ignore", invalid="ignore"):
             shares = np.abs(np.log(np.abs(after / before)))
-        large = np.minimum(np.abs(before), np.abs(after)) > 0.005 * np.max(np.abs(signal))
+        large = np.minimum(np.abs(before), np.abs(after)) > _MIXED_LEAST[name == LINE] * np.max(np.abs(signal))
         fits = [np.abs(shares - np.log(factor)) < _MIXED_FIT for factor in _FACTORS[name]]
         steps = np.logical_or.reduce(fits) & large & quick
     places = np.flatnonzero(steps) + 1
