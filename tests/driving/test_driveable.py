@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 import numpy as np
 from pytest import approx, mark, raises
+from support.layouts import LAYOUTS
 
 from shiftlore.basics import UsageProblem
 from shiftlore.driving.driveable import prepare_unit
@@ -59,6 +60,11 @@ def test_prepare_unit__lumps_a_sheet_of_ratios_alone(sheet_of: Sheets) -> None:
 def test_prepare_unit__says_which_cannot_be_driven(name: str, word: str, sheet_of: Sheets) -> None:
     with raises(UsageProblem, match=word):
         prepare_unit(sheet_of(name))
+
+
+def test_prepare_unit__refuses_a_shaft_past_the_converter() -> None:
+    with raises(UsageProblem, match="past the converter"):
+        prepare_unit(load_sheet(LAYOUTS["split_input_4"]))
 
 
 def test_prepare_unit__names_the_gears_without_a_ratio() -> None:

@@ -4,12 +4,13 @@ from collections.abc import Callable
 
 import numpy as np
 from pytest import approx, mark, raises
+from support.layouts import LAYOUTS
 
 from shiftlore.basics import UsageProblem
-from shiftlore.driving import Drive, Leg, prepare_unit, read_defect, simulate_drive
+from shiftlore.driving import KINDS, Drive, Leg, prepare_unit, read_defect, simulate_drive
 from shiftlore.driving.road_vehicles import RPM, RoadVehicle, stall_rpm
 from shiftlore.gearing import describe_unit
-from shiftlore.sheets import UnitSheet
+from shiftlore.sheets import UnitSheet, load_sheet
 
 Drives = Callable[..., Drive]
 Sheets = Callable[[str], UnitSheet]
@@ -17,6 +18,7 @@ COLUMNS = [
     "time_s", "engine_rpm", "input_rpm", "output_rpm", "road_kmh", "gear_commanded", "lever", "throttle_percent",
     "converter_clutch_percent", "fluid_temp_c", "line_pressure_bar",
 ]  # fmt: skip
+SHORT = (Leg(2, "P"), Leg(2.5, "D", brake=0.3), Leg(14, "D", 60, 40), Leg(6, "D", 60, 40))
 UNITS = ["long5", "long6", "long8", "trans4", "trans6"]
 
 
@@ -290,3 +292,28 @@ def test_simulate_drive__takes_the_vehicle_that_is_given(sheet_of: Sheets) -> No
     )
     assert heavy == slow.vehicle
     assert slow.columns["road_kmh"][-1] < 0.8 * fast.columns["road_kmh"][-1]
+
+
+@mark.parametrize("name", ["crossed_bare_4", "counter_5", "cycle_6", "two_rings_7", "four_sets_8", "splitter_10"])
+def test_simulate_drive__drives_other_gear_trains_as_their_charts_say(name: str) -> None:
+    sheet = load_sheet(LAYOUTS[name])
+    drive = simulate_drive(sheet, seed=2, route=SHORT, noise=False)
+    assert all(size < 0.8 for size in [*_sizes(drive, "engage"), *_sizes(drive, "shift")])
+    assert [] == _sizes(drive, "flare") + _sizes(drive, "slip")
+    gear = str(drive.columns["gear_commanded"][-1])
+    assert gear == drive.truth.gear_had[-1]
+    assert prepare_unit(sheet).ratios[gear] == approx(
+        drive.columns["input_rpm"][-1] / drive.columns["output_rpm"][-1], rel=1e-3
+    )
+
+
+@mark.parametrize("word", sorted(KINDS))
+def test_simulate_drive__every_defect_is_driven_to_the_end(word: str, sheet_of: Sheets) -> None:
+    sheet = sheet_of("long5")
+    part = {"element": ":b1", "solenoid": ":sol_a:on", "column": ":input_rpm"}.get(KINDS[word].of, "")
+    route = (Leg(1, "P"), Leg(1, "R", brake=0.3), Leg(1, "N", brake=0.3), Leg(8, "D", 50, 60), Leg(3, "D", 0, 0))
+    drive = simulate_drive(sheet, defects=[read_defect(word + part, sheet)], seed=1, route=route)
+    numbers = [column for column in drive.columns.values() if column.dtype.kind == "f"]
+    assert np.isfinite(np.array(numbers)).all()
+    assert 14.0 == approx(drive.columns["time_s"][-1])
+    assert drive.columns["engine_rpm"].max() < 7000

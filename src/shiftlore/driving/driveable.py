@@ -7,6 +7,7 @@ import numpy as np
 
 from shiftlore.basics import UsageProblem
 from shiftlore.gearing import (
+    ENGINE,
     INPUT,
     OUTPUT,
     Array,
@@ -22,7 +23,7 @@ from shiftlore.gearing import (
     load_couplings,
     work_out,
 )
-from shiftlore.sheets import UnitSheet
+from shiftlore.sheets import UnitSheet, list_used_members
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,6 +77,10 @@ def prepare_unit(sheet: UnitSheet) -> Driveable:
     if any(item.type == "dog" for item in sheet.elements.values()):
         raise UsageProblem(
             f"{sheet.id} shifts by sleeves, without a converter. Only units with a converter can be driven."
+        )
+    if ENGINE in list_used_members(sheet):
+        raise UsageProblem(
+            f"{sheet.id} has a shaft past the converter. Only units driven by the turbine alone can be driven."
         )
     worked = work_out(sheet)
     ratios = {name: line.ratio for name, line in worked.lines.items() if name in sheet.gears and line.ratio is not None}

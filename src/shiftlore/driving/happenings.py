@@ -12,7 +12,7 @@ Columns = Mapping[str, NDArray]
 LEAST_FLARE_RPM, LEAST_BIND_MS2, LEAST_SLIP_RPM, LEAST_LOCK_RPM, LEAST_SHUDDER_RPM = 100.0, 0.5, 50.0, 20.0, 6.0
 SETTLED_S, LOCKED_S, LASTS_S = 2.2, 0.5, 0.3
 BESIDE_S = 0.3
-DRIVEN_PERCENT = 5.0
+DRIVEN_PERCENT, STEADY_PERCENT = 5.0, 8.0
 KMH = 3.6
 
 
@@ -22,7 +22,7 @@ class DriveEvent:
 
     Args:
         kind: `shift` or `engage` (size: seconds until the gear is had), `flare` (rpm above both gears), `bind` (m/s2 by
-            which the vehicle slows in an upshift under power more than before and after), `slip` (rpm in a gear),
+            which the vehicle slows in an upshift under a steady pedal more than before and after), `slip` (rpm in a gear),
             `lockup_slip` (rpm), `lockup_shudder` (rpm, amplitude), `stalled` (engine rpm), `dropout`, `freeze` (seconds).
         name: `1-2`, `N-1`, the gear, or the column.
     """
@@ -89,8 +89,9 @@ def find_shifts(columns: Columns, had: NDArray[np.str_], ratios: Mapping[str, fl
         before = pull[(time_s > first - BESIDE_S) & (time_s <= first)]
         after = pull[(time_s > stop + BESIDE_S) & (time_s <= stop + 2 * BESIDE_S)]
         during = pull[(time_s > first) & (time_s <= stop + BESIDE_S)]
-        pedal = columns["throttle_percent"][max(start - 1, 0) : last + 1].min()
-        if ratios[new] < ratios[old] and pedal > DRIVEN_PERCENT and len(before) and len(after) and len(during):
+        pedal = columns["throttle_percent"][max(start - 1, 0) : last + 1]
+        is_steady = pedal.min() > DRIVEN_PERCENT and pedal.max() - pedal.min() < STEADY_PERCENT
+        if ratios[new] < ratios[old] and is_steady and len(before) and len(after) and len(during):
             bind = float(min(before.mean(), after.mean()) - during.min())
             if bind > LEAST_BIND_MS2:
                 events.append(DriveEvent("bind", name, first, stop, bind))

@@ -1,6 +1,6 @@
 """The turning masses of a vehicle as matrices, and one step in time with dry friction.
 
-Speeds are v = basis q and the engine's; every element, one-way clutch, the converter clutch and the brakes are rows over
+Speeds are the engine's and v = basis q; every element, one-way clutch, the converter clutch and the brakes are rows over
 them. In each step the impulses are found that let no closed row slip unless its friction is used up (Moreau 1988; box
 constraints as in Cottle, Pang and Stone, The Linear Complementarity Problem): stable with any step, and exact at rest.
 """
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.driving.road_vehicles import RoadVehicle
-from shiftlore.gearing import ENGINE, INPUT, Array, CouplingKind, Motion, Train
+from shiftlore.gearing import Array, Motion, Train
 
 LOCKUP, BRAKES = "(lockup)", "(brakes)"
 STICKS = 0
@@ -56,30 +56,26 @@ def build_linkage(train: Train, motion: Motion, vehicle: RoadVehicle, top_ratio:
         top_ratio: the smallest forward ratio, which sets the final drive.
     """
     size = motion.basis.shape[1]
-    has_engine = ENGINE in motion.nodes
-    extra = 0 if has_engine else 1
 
     def widen(part: Array) -> Array:
-        return np.concatenate([np.zeros((*part.shape[:-1], extra)), part], axis=-1)
+        return np.concatenate([np.zeros((*part.shape[:-1], 1)), part], axis=-1)
 
     basis, rows = widen(motion.basis), widen(motion.rows)
-    engine = basis[motion.nodes[ENGINE]] if has_engine else np.eye(size + 1)[0]
-    turbine = basis[motion.nodes[INPUT]] if has_engine else widen(motion.b_in)
+    engine, turbine = np.eye(size + 1)[0], widen(motion.b_in)
     output = widen(motion.b_out)
     final = vehicle.final_drive(top_ratio)
     road = (vehicle.mass_kg * vehicle.wheel_radius_m**2 + vehicle.wheels_kgm2) / final**2
     mass = vehicle.member_kgm2 * basis.T @ basis
     for row, inertia in ((engine, vehicle.engine_kgm2), (turbine, vehicle.turbine_kgm2), (output, road)):
         mass += inertia * np.outer(row, row)
-    kept = [place for place, item in enumerate(train.couplings) if item.kind != CouplingKind.CONVERTER]
     return Linkage(
-        ids=(*(train.couplings[place].id for place in kept), LOCKUP, BRAKES),
+        ids=(*(item.id for item in train.couplings), LOCKUP, BRAKES),
         mass=mass,
-        rows=np.vstack([rows[kept], (engine - turbine)[None], output[None]]),
+        rows=np.vstack([rows, (engine - turbine)[None], output[None]]),
         engine=engine,
         turbine=turbine,
         output=output,
-        lets=(*(train.couplings[place].lets for place in kept), 0, 0),
+        lets=(*(item.lets for item in train.couplings), 0, 0),
         drag=vehicle.bearing_nms * basis.T @ basis,
         final_drive=final,
     )

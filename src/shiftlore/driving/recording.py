@@ -182,7 +182,7 @@ class _Run:
             turbine_nm=turbine_nm,
             engine_nm=self._engine_nm,
             fluid_c=self.fluid_c,
-            motion=mover.speeds[len(mover.speeds) - self.unit.motion.basis.shape[1] :],
+            motion=mover.speeds[1:],
         )
         caps = self.control.tick(self.tick_s, senses)
         final = self.linkage.final_drive

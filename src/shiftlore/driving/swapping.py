@@ -16,7 +16,8 @@ from shiftlore.gearing import Array
 
 # Cost of a torque against a miss of the aim: of equal ways the one with the smallest torques is taken.
 RIDGE = 1e-4
-# What slips less than this hardly slips: it may be pushed either way; a one-way clutch then carries load.
+# What slips less than this hardly slips, and what comes on from neutral soon stops: either may be pushed both ways. A
+# one-way clutch that hardly slips carries load.
 HOLDS_RAD_S = 1.0
 
 
@@ -45,7 +46,7 @@ class Swap:
         for name in sorted(going | coming):
             row = motion.rows[motion.places[name]]
             slip = float(row @ (now if name in coming else goal))
-            ways = (-np.sign(slip),) if abs(slip) > HOLDS_RAD_S else (1.0, -1.0)
+            ways = (-np.sign(slip),) if old and abs(slip) > HOLDS_RAD_S else (1.0, -1.0)
             columns += [way * row for way in ways]
             self._names += [name] * len(ways)
         for place, let in zip(motion.one_way, motion.lets, strict=True):
