@@ -38,7 +38,8 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
     "failsafe": (("gearing", "sheets"), "key of a unit sheet, a `where` of a rule"),
     "pressure_switch": (("compiling", "gearing", "knowledge", "sheets"), "a kind of instance (`each`)"),
     "pressure_switches": (("sheets",), "key of a unit sheet"),
-    "speed_sensor": (("compiling", "gearing", "knowledge", "sheets"), "a kind of instance (`each`)"),
+    "speed_sensor": (("compiling", "gearing", "knowledge", "sheets", "tracing"), "a kind of instance (`each`)"),
+    "right": (("tracing",), "a side of a search in numpy"),
     "electrical": (("knowledge/forms.py",), "kind of a job"),
     "outside": (("knowledge/forms.py",), "kind of a job"),
     "overhaul": (

@@ -21,4 +21,4 @@ def test_log_measures__every_column_of_a_log_has_names_in_the_first_language() -
     from shiftlore.knowledge.language import COLUMNS
     from shiftlore.tracing.recordings import CHANNELS
 
-    assert set(COLUMNS) == {*CHANNELS, "other"} == set(shipped().languages["en"].columns)
+    assert set(COLUMNS) == {*CHANNELS, "none_of_these"} == set(shipped().languages["en"].columns)

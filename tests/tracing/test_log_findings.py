@@ -6,7 +6,7 @@ from support.drives import as_recording, make_columns, sound_trace, telling, tra
 from support.trade import shipped, unit_of
 
 from shiftlore.knowledge.log_measures import LOG_MEASURES
-from shiftlore.tracing.log_findings import Judge, TracedFinding
+from shiftlore.tracing.log_findings import LogJudge, TracedFinding
 from shiftlore.tracing.measured import Figures
 
 UNIT = unit_of("long5")
@@ -14,9 +14,9 @@ RECORDING = as_recording(make_columns(rounds=1))
 
 
 def judged(name: str, instance: str, *samples: float, exact: bool = False) -> dict[str, TracedFinding]:
-    """Judge one measure."""
+    """LogJudge one measure."""
     figures = Figures(name, instance, np.array(samples), np.arange(len(samples)) * 10, exact=exact)
-    return Judge(UNIT, RECORDING, [figures]).judge()
+    return LogJudge(UNIT, RECORDING, [figures]).judge()
 
 
 @pytest.mark.parametrize(
@@ -73,8 +73,8 @@ def test_judge__of_two_measures_the_more_telling_one_counts() -> None:
         Figures("lock_slip", "", np.full(5, 2.0), np.arange(5)),
         Figures("unlocked_slip", "", np.full(5, 2.0), np.arange(5)),
     ]
-    assert "locked" == Judge(UNIT, RECORDING, both).judge()["tcc_slip_live"].is_grade
-    assert "right" == Judge(UNIT, RECORDING, both[:1]).judge()["tcc_slip_live"].is_grade
+    assert "locked" == LogJudge(UNIT, RECORDING, both).judge()["tcc_slip_live"].is_grade
+    assert "right" == LogJudge(UNIT, RECORDING, both[:1]).judge()["tcc_slip_live"].is_grade
 
 
 def test_judge__what_is_silent_tells_no_sound_answer() -> None:

@@ -3,10 +3,10 @@ from pathlib import Path
 import pytest
 
 from shiftlore.tracing import LogProblem
-from shiftlore.tracing.log_layout import Layout, find_layout, is_number
+from shiftlore.tracing.log_layout import LogLayout, find_layout, is_number
 
 
-def laid_out(folder: Path, content: str | bytes, encoding: str = "utf-8") -> Layout:
+def laid_out(folder: Path, content: str | bytes, encoding: str = "utf-8") -> LogLayout:
     """Find out how a content is written."""
     path = folder / "log.csv"
     path.write_bytes(content if isinstance(content, bytes) else content.encode(encoding))

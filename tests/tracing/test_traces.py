@@ -52,7 +52,7 @@ def test_trace_recording__what_the_drive_did_not_show_is_told() -> None:
 
 
 def test_trace_recording__every_shift_with_its_time() -> None:
-    shifts = sound_trace().shifts
+    shifts = sound_trace().gear_changes
     assert ["1-2", "2-3", "3-4", "4-5"] == [one.gears for one in shifts[:4]]
     assert all(one.came and one.seconds is not None and one.seconds < 0.6 for one in shifts[:4])
     assert sorted(one.at_s for one in shifts) == [one.at_s for one in shifts]

@@ -59,7 +59,7 @@ def trace_command(
     if simulate is not None:
         if log is not None:
             raise click.UsageError("--simulate writes a log and reads none: leave LOG out, or leave --simulate out.")
-        _write_simulated(simulate, faults, seed, out, folder, force)
+        _write_simulated(simulate, faults, seed, out=out, folder=folder, force=force)
         return
     if faults or out is not None:
         raise click.UsageError("--fault and --out go with --simulate UNIT.")
@@ -88,7 +88,7 @@ def trace_command(
 
 
 def _write_simulated(
-    unit: str, faults: tuple[str, ...], seed: int, out: Path | None, folder: Path | None, force: bool
+    unit: str, faults: tuple[str, ...], seed: int, *, out: Path | None, folder: Path | None, force: bool
 ) -> None:
     """Simulate a road test and write its log."""
     from shiftlore.driving import KINDS, read_defect, simulate_drive

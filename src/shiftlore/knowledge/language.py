@@ -24,7 +24,7 @@ SIGNS = ("code", "row", "shift", "gear", "count", "lever", "amount")
 # Columns of a road-test log, by the names that `tracing` gives them.
 COLUMNS = (
     "time_s", "engine_rpm", "input_rpm", "output_rpm", "road_kmh", "gear_commanded", "lever", "throttle_percent",
-    "converter_clutch_percent", "fluid_temp_c", "line_pressure_bar", "other",
+    "converter_clutch_percent", "fluid_temp_c", "line_pressure_bar", "none_of_these",
 )  # fmt: skip
 WEIGHTS = ("named", "asked", "explained", "least_found", "least_distance", "least_slip_letters", "reach")
 _NOWHERE = Mark()
@@ -61,7 +61,7 @@ class Language:
         fills: what a template stands for, or a part of a saying -> ways to say it, for learning from sayings.
         breaks: word or stop -> how strongly it parts two statements, 0 to 1.
         weights: weight -> its value.
-        columns: column of a road-test log -> what it is called; under `other` what is none of these, though it sounds alike.
+        columns: column of a road-test log -> what it is called; under `none_of_these` what only sounds alike.
     """
 
     id: str

@@ -1,6 +1,7 @@
 """Read a record by its form: one small function for each thing that can stand under a key."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
@@ -220,8 +221,8 @@ def _traced(record: Opened, key: Key) -> tuple[Traced, ...]:
             member.add(member.mark, "013", "A traced line says neither as nor from or to", "Write from: and is:.")
         if grade:
             _tell_no_grade(member, member.value_mark("is"), grade, grades)
-        bounds = {"low": low, "high": high, "grade": grade}
-        found.append(Traced(by, source, number, silent=silent, fewest=fewest, mark=member.mark, **bounds))
+        line = Traced(by, source, number, low=low, high=high, grade=grade, mark=member.mark)
+        found.append(replace(line, silent=silent, fewest=fewest))
     return tuple(found)
 
 

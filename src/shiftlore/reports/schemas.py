@@ -276,7 +276,7 @@ def trace_schema() -> Schema:
         ("gears", map_of(gear)),
         ("columns", list_of_objects(*column)),
         ("columns_left notes", TEXTS),
-        ("shifts", list_of_objects(*shift)),
+        ("gear_changes", list_of_objects(*shift)),
         ("not_told", map_of(TEXTS)),
         ("seconds_driven rows_a_second", AMOUNT),
         optional=(("added", object_of(("findings", TEXTS), ("kept refused", map_of(TEXT)))),),

@@ -168,9 +168,9 @@ def _list_panels(drive: TracedDrive) -> list[tuple[str, list[_Line]]]:
     if not drive.is_engine:
         gear = np.maximum(drive.commanded, 0)
         values = np.where(drive.commanded >= 0, drive.driven - drive.output * drive.table.ratios[gear], np.nan)
-        slip.append(("gear", np.where(drive.output > 120.0, values, np.nan), SOFT, ""))
+        slip.append(("in gear", np.where(drive.output > 120.0, values, np.nan), SOFT, ""))
         if drive.recording.has("engine_rpm"):
-            slip.append(("converter", drive.column("engine_rpm") - drive.driven, ENGINE_INK, "5 3"))
+            slip.append(("in the converter", drive.column("engine_rpm") - drive.driven, ENGINE_INK, "5 3"))
     panels += [("slip", slip)] if slip else []
     columns = (("throttle", "throttle_percent", INK, ""), ("converter clutch", "converter_clutch_percent", SOFT, "5 3"))
     pedal: list[_Line] = [(name, drive.column(channel), colour, dashes) for name, channel, colour, dashes in columns]

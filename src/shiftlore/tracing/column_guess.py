@@ -26,7 +26,7 @@ from shiftlore.tracing.recordings import (
 )
 
 BY_MAP, BY_NAME, BY_RANGE, BY_RELATION = "map", "name", "range", "relation"
-_OTHER = "other"
+_OTHER = "none_of_these"
 _UNIT_SIGNS: Mapping[str, str] = {
     "rpm": "rpm", "1/min": "rpm", "min-1": "rpm", "u/min": "rpm", "r/min": "rpm", "rev/min": "rpm", "rad/s": "rad/s",
     "rads": "rad/s", "1/s": "1/s", "hz": "1/s", "km/h": "km/h", "kmh": "km/h", "kph": "km/h", "mph": "mph", "mi/h": "mph",

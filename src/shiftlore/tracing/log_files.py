@@ -13,7 +13,7 @@ from shiftlore.basics import UsageProblem
 from shiftlore.basics.problems import printable
 from shiftlore.tracing.cleaning import clean_recording, group_rows
 from shiftlore.tracing.column_guess import Sampled, guess_columns, read_map, show_header
-from shiftlore.tracing.log_layout import MDF_BEGINS, Layout, find_layout, is_number
+from shiftlore.tracing.log_layout import MDF_BEGINS, LogLayout, find_layout, is_number
 from shiftlore.tracing.recordings import (
     CHANNELS,
     LEVER,
@@ -126,7 +126,7 @@ def _require_columns(taken: Sequence[TakenColumn], headers: Sequence[str]) -> No
         raise LogProblem(f"No column is known for what it is. Name them: --map engine_rpm=COLUMN. Columns: {shown}.")
 
 
-def _sample(layout: Layout) -> Iterator[Sampled]:
+def _sample(layout: LogLayout) -> Iterator[Sampled]:
     """Give each column with a sample of its figures."""
     for place, header in enumerate(layout.headers):
         cells = [row[place].strip() for row in layout.samples]
@@ -156,7 +156,7 @@ class _Figures:
     NUL bytes, which end a text for some readers, read as question marks.
     """
 
-    def __init__(self, stream: TextIO, layout: Layout):
+    def __init__(self, stream: TextIO, layout: LogLayout):
         for _ in range(layout.skipped):
             stream.readline()
         self.stream, self.waiting = stream, layout.separator * len(layout.headers) + "\n"
@@ -170,7 +170,7 @@ class _Figures:
         yield self.read()
 
 
-def _read_pieces(path: Path, layout: Layout, places: Sequence[int]) -> Iterator["pandas.DataFrame"]:
+def _read_pieces(path: Path, layout: LogLayout, places: Sequence[int]) -> Iterator["pandas.DataFrame"]:
     """Read the columns that are wanted, and one behind the last, which is empty unless a row is too long."""
     import csv
 
@@ -205,7 +205,7 @@ def _take_piece(
     piece: "pandas.DataFrame",
     rows: NDArray[np.int64],
     taken: Sequence[TakenColumn],
-    layout: Layout,
+    layout: LogLayout,
     refused: list[RefusedRows],
 ) -> tuple[NDArray[np.bool_], dict[str, NDArray]]:
     """Turn a piece of the file into columns; rows that are no rows of figures are refused."""
@@ -244,7 +244,7 @@ def _take_piece(
     return keep, columns
 
 
-def _read_figures(column: "pandas.Series[Any]", layout: Layout, channel: str) -> tuple[Floats, NDArray[np.bool_]]:
+def _read_figures(column: "pandas.Series[Any]", layout: LogLayout, channel: str) -> tuple[Floats, NDArray[np.bool_]]:
     """Read numbers; give them with a mark where a cell holds something else."""
     import pandas as pd
 
@@ -261,7 +261,7 @@ def _read_figures(column: "pandas.Series[Any]", layout: Layout, channel: str) ->
     return values, filled & ~np.isfinite(values)
 
 
-def _read_times(column: "pandas.Series[Any]", layout: Layout) -> tuple[Floats, NDArray[np.bool_]]:
+def _read_times(column: "pandas.Series[Any]", layout: LogLayout) -> tuple[Floats, NDArray[np.bool_]]:
     """Read times: numbers, a clock (1:02:03.5, 02:03.5), or a date with a clock."""
     import pandas as pd
 

@@ -51,7 +51,7 @@ class TracedFinding:
     throttle_percent: float | None = None
 
 
-class Judge:
+class LogJudge:
     """Grades what was measured in a log of one unit.
 
     Args:

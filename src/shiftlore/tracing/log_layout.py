@@ -31,7 +31,7 @@ _MOST_UNIT_LINES, _MOST_COLUMNS = 3, 4000
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class LogLayout:
     """How a log is written.
 
     Args:
@@ -54,7 +54,7 @@ class Layout:
     has_header: bool = True
 
 
-def find_layout(path: Path) -> Layout:
+def find_layout(path: Path) -> LogLayout:
     """Find out how a text log is written.
 
     Raises: LogProblem: it is too large, no text, or has no columns; says what to do.
@@ -128,7 +128,7 @@ def _split(lines: Sequence[str], separator: str) -> list[list[str]]:
     return [next(csv.reader([line], delimiter=separator), []) if line.strip() else [] for line in lines]
 
 
-def _lay_out(lines: list[str], spots: list[str], encoding: str) -> Layout:
+def _lay_out(lines: list[str], spots: list[str], encoding: str) -> LogLayout:
     longest = max(map(len, lines), default=0)
     if longest > _HEAD // 2 and len(lines) < 3:
         raise LogProblem("This file has no lines as a log has. Export the recording as CSV or MDF.")
@@ -162,7 +162,7 @@ def _lay_out(lines: list[str], spots: list[str], encoding: str) -> Layout:
     commas, points = (sum(form.fullmatch(cell) is not None for cell in cells) for form in (_COMMA, _POINT))
     is_quoted = sum('"' in line for line in (*lines[first:], *spots)) > 0.5 * len(samples)
     named = tuple(name or f"#{n + 1}" for n, name in enumerate(headers))
-    return Layout(
+    return LogLayout(
         encoding,
         separator,
         "," if commas > points and (separator != "," or is_quoted) else ".",

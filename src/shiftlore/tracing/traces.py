@@ -23,7 +23,7 @@ from shiftlore.tracing.gears_had import (
     tabulate_gears,
 )
 from shiftlore.tracing.log_files import Phrases, read_log
-from shiftlore.tracing.log_findings import Judge, TracedFinding
+from shiftlore.tracing.log_findings import LogJudge, TracedFinding
 from shiftlore.tracing.measured import Figures
 from shiftlore.tracing.recordings import (
     CHANNELS,
@@ -96,7 +96,7 @@ class Trace:
         looks_like: sheets that the ratios fit, best first, where the unit was not said or has no ratios.
         findings: id -> answer; rows_read: rows of figures in the file; rows_refused: those not used, and why.
         gears: gear -> what was measured of it; columns: what each column was taken for; columns_left: those not used.
-        shifts: every change of gear.
+        gear_changes: every change of gear.
         not_told: findings that the log says nothing of -> the columns that it lacks, or `NOT_DRIVEN`.
         names: finding of `not_told` -> what it is called.
         seconds_driven, rows_a_second: of the log.
@@ -112,7 +112,7 @@ class Trace:
     gears: Mapping[str, GearSeen]
     columns: tuple[TakenColumn, ...]
     columns_left: tuple[str, ...]
-    shifts: tuple[TracedShift, ...]
+    gear_changes: tuple[TracedShift, ...]
     not_told: Mapping[str, tuple[str, ...]]
     names: Mapping[str, str]
     notes: tuple[str, ...]
@@ -155,7 +155,7 @@ def trace_recording(knowledge: Knowledge, recording: Recording, compiled: Compil
     drive = follow_gears(recording, table)
     events = find_shift_events(drive)
     figures = measure_everything(drive, events, compiled)
-    findings = Judge(compiled, recording, figures).judge()
+    findings = LogJudge(compiled, recording, figures).judge()
     untold = _list_untold(compiled, recording, findings)
     times = recording.columns[TIME]
     return Trace(
@@ -168,7 +168,7 @@ def trace_recording(knowledge: Knowledge, recording: Recording, compiled: Compil
         gears=see_gears(drive),
         columns=recording.taken,
         columns_left=recording.left,
-        shifts=tuple(_tell_shift(drive, event) for event in events),
+        gear_changes=tuple(_tell_shift(drive, event) for event in events),
         not_told=untold,
         names={key: name_in_general(knowledge.findings[key]) for key in untold},
         notes=(*recording.notes, *_note_what_stands_in(drive)),
