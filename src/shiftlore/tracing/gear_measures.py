@@ -17,7 +17,7 @@ HAD_SHARE, OTHER_SHARE, FREE_SHARE = 0.3, 0.5, 0.3
 """Shares of a stretch from which a gear counts as had, or another one; and of the input speed from which it turns free."""
 DRIVEN_SECONDS, REACHED_RPM = 30.0, 5500.0
 """Only a drive so long, in which first gear would have turned the engine so fast, shows that others never come (judgement)."""
-STANDING_RPM, LAUNCH_RPM = 60.0, (250.0, 700.0)
+STANDING_RPM, LAUNCH_RPM = 60.0, (150.0, 700.0)
 HUNT_SECONDS, SAME_THROTTLE = 8.0, 12.0
 
 
@@ -148,7 +148,8 @@ def _measure_launches(drive: TracedDrive) -> list[Figures]:
     for first, end in _launches(drive):
         rows = np.arange(first, end)[(drive.output[first:end] > LAUNCH_RPM[0]) & (drive.had[first:end] >= 0)]
         if len(rows) * drive.step > 0.3:
-            found.append((float(np.median(drive.had[rows])) + 1.0, int(rows[0])))
+            begun = rows[: max(round(0.3 / drive.step), 1)]  # the next gear may come soon
+            found.append((float(np.median(drive.had[begun])) + 1.0, int(rows[0])))
     return gather("start_gear", {"": found}) if not drive.is_engine else []
 
 
