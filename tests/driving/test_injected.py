@@ -1,6 +1,7 @@
 """Defects are read from words, refused in words, and end where they belong."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 from pytest import approx, mark, raises
 
@@ -8,7 +9,7 @@ from shiftlore.basics import UsageProblem
 from shiftlore.driving.driveable import prepare_unit
 from shiftlore.driving.injected import KINDS, LOCK_DRAG, DriveDefect, read_defect, work_defects
 from shiftlore.driving.shifting import Wrongs
-from shiftlore.sheets import UnitSheet
+from shiftlore.sheets import SheetSolenoid, UnitSheet
 
 Sheets = Callable[[str], UnitSheet]
 
@@ -101,7 +102,30 @@ def test_work_defects__in_a_lumped_unit_an_element_is_all_its_gears(sheet_of: Sh
         _wrongs(sheet_of("bare3"), "stuck:b1")
 
 
+def _with_solenoid(sheet: UnitSheet, controls: Mapping[str, float], acts: str) -> UnitSheet:
+    solenoid = SheetSolenoid(
+        "s1",
+        "S1",
+        type="on_off",
+        controls=controls,
+        on_in=None,
+        unpowered="releases",
+        acts=acts,
+        code_letter="",
+        codes=(),
+    )
+    return replace(sheet, solenoids={"s1": solenoid})
+
+
+def test_work_defects__a_solenoid_of_a_lumped_unit_gives_the_gear_that_is_left(sheet_of: Sheets) -> None:
+    wrongs = _wrongs(_with_solenoid(sheet_of("bare3"), {"b1": 1.0}, "directly"), "solenoid:s1:off")
+    assert ({"1"}, {"2"}) == (set(wrongs.adds["2"]), set(wrongs.takes["2"]))
+    assert ({"R"}, set()) == (set(wrongs.takes["R"]), set(wrongs.adds["R"]))
+
+
 def test_work_defects__says_what_the_sheet_does_not_tell(sheet_of: Sheets) -> None:
+    with raises(UsageProblem, match="does not tell what s1 does in gear 1"):
+        _wrongs(_with_solenoid(sheet_of("bare3"), {}, "by_pattern"), "solenoid:s1:on")
     with raises(UsageProblem, match="states no failsafe gear"):
         _wrongs(sheet_of("bare3"), "module_off:10")
 

@@ -127,7 +127,7 @@ def test_simulate_drive__the_whole_usual_route_is_sound_and_goes_everywhere(driv
 
 
 def test_simulate_drive__shorter_rows_are_the_same_drive(drive_of: Drives) -> None:
-    coarse, fine = drive_of("long6"), drive_of("long6", rate_hz=200.0)
+    coarse, fine = drive_of("long6"), drive_of("long6", rate_hz=100.0)
     assert [event.name for event in coarse.truth.events] == [event.name for event in fine.truth.events]
     starts = [[event.start_s for event in drive.truth.events] for drive in (coarse, fine)]
     assert starts[0] == approx(starts[1], abs=0.15)
@@ -245,12 +245,12 @@ def test_dropout_and_freeze__are_told_and_only_in_the_columns(kind: str, drive_o
 
 
 def test_hunting__changes_gear_again_and_again(sheet_of: Sheets) -> None:
-    hill = (Leg(2, "D", brake=0.3), Leg(14, "D", 50, 40), *[Leg(4, "D", 50 + 6 * (turn % 2), 32) for turn in range(8)])
+    hill = (Leg(2, "D", brake=0.3), Leg(14, "D", 50, 40), *[Leg(4, "D", 50 + 6 * (turn % 2), 32) for turn in range(5)])
     counts = []
     for texts in ((), ("hunting",)):
         defects = [read_defect(text, sheet_of("long6")) for text in texts]
         counts.append(len(_sizes(simulate_drive(sheet_of("long6"), defects=defects, seed=4, route=hill), "shift")))
-    assert counts[1] >= counts[0] + 4
+    assert counts[1] >= counts[0] + 3
 
 
 @mark.parametrize(

@@ -110,6 +110,11 @@ class Control:
         friction = set().union(*unit.parts.values(), *unit.brakes_engine.values())
         self.pistons = {item: _Piston() for item in ids if item in friction}
         self.most = _size_elements(unit, vehicle)
+        self._hardest = {
+            gear: max((load / self.most[name] for name, load in loads.items() if name in self.pistons), default=0.0)
+            for gear, loads in unit.shares.items()
+        }
+        self._is_forced = bool(wrongs.stuck or wrongs.adds)
         self.gear = ""
         """The gear that is commanded; empty for neutral."""
         self.old = ""
@@ -146,13 +151,13 @@ class Control:
         self._choose(senses)
         self._set_line(senses)
         self._steer(senses)
+        moving = False
         for name, piston in self.pistons.items():
-            self._move_oil(name, piston, seconds, senses)
+            if piston.on or piston.holds or self._is_forced:
+                self._move_oil(name, piston, seconds, senses)
+                moving = moving or (piston.on and piston.holds != piston.wanted < math.inf)
         caps = {name: piston.holds for name, piston in self.pistons.items()}
         caps[LOCKUP] = self._lock(seconds, senses)
-        moving = any(
-            piston.holds != piston.wanted and piston.on for piston in self.pistons.values() if piston.wanted < math.inf
-        )
         self.busy = self.phase != IDLE or moving or 0 < self.lock_percent < 100
         return caps
 
@@ -228,7 +233,7 @@ class Control:
                 coasts = senses.throttle < COAST_THROTTLE and name in unit.brakes_engine.get(self.gear, ())
                 on = name in unit.parts[self.gear] or coasts
                 if on and not piston.on:
-                    piston.fill_left = self._fill_s(senses)
+                    piston.filled, piston.fill_left = 0.0, self._fill_s(senses)
                 piston.wanted = math.inf if on else 0.0
                 piston.on = on
             return
@@ -267,11 +272,10 @@ class Control:
         torque = max(abs(senses.turbine_nm), 0.35 * self.vehicle.torque_nm * self.vehicle.boost * senses.throttle)
         if self.phase in (SWAP, SYNC) and self._swap is not None:
             torque += self._swap.pull_nm
-        share = LEAST_SHARE
-        for gear in (self.gear, self.old if self.phase != IDLE else self.gear):
-            for name, load in self.unit.shares.get(gear, {}).items():
-                if name in self.most:
-                    share = max(share, self.vehicle.margin * load * torque / self.most[name])
+        hardest = self._hardest.get(self.gear, 0.0)
+        if self.phase != IDLE:
+            hardest = max(hardest, self._hardest.get(self.old, 0.0))
+        share = max(LEAST_SHARE, self.vehicle.margin * hardest * torque)
         if self.wrongs.pressure_full or self._time >= self.wrongs.failsafe_s:
             share = 1.0
         self.line_share = min(share, 1.0, self.wrongs.pressure_share)
