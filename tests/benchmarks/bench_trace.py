@@ -32,7 +32,7 @@ FAULTS = (
     ("long5", "solenoid:sol_a:off", "starts_in_higher_gear"), ("long5", "flare:c2:0.5", "shift_flares_3_4"),
     ("long6", "flare:c2:0.5", "shift_flares_2_3"), ("long5", "bind:b1:0.8", "shift_binds_3_4"),
     ("long6", "bind:b1:0.8", "shift_binds_2_3"), ("long6", "lockup_slip:0.9", "tcc_slip_live"),
-    ("long6", "lockup_never", "tcc_never_applies"), ("long5", "lockup_stuck:0.3", "tcc_stays_on"),
+    ("long6", "lockup_never", "tcc_never_applies"), ("long5", "lockup_stuck:0.5", "tcc_stays_on"),
     ("long5", "lockup_shudder:0.5", "tcc_judders_on"), ("long5", "stall_off:0.5", "stall_speed_drive"),
     ("long5", "engage_late:2", "engage_delay_drive"), ("long5", "low_pressure:0.6", "line_pressure_stall"),
     ("long6", "hunting", "hunts_top_gears"), ("long5", "module_off:60", "failsafe_mode"),

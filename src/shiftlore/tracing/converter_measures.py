@@ -9,7 +9,7 @@ from shiftlore.tracing.runs import find_runs, run_starts, take_blocks
 
 ON_PERCENT, OFF_PERCENT = 80.0, 5.0
 SETTLED_SECONDS, BLOCK_SECONDS = 1.5, 0.5
-HOLDS_RPM, HOLDS_SHARE, FEWEST_SECONDS = 60.0, 0.6, 2.5
+HOLDS_RPM, HOLDS_SHARE, FEWEST_SECONDS = 60.0, 0.45, 2.5
 """Slip, and share of the slip before, below which a converter clutch has come on; how long it must be commanded (judgement)."""
 PULL_PERCENT, LEAST_ENGINE_RPM = 25.0, 1000.0
 SHUDDER_HZ, SHUDDER_SECONDS, FEWEST_HZ = (3.0, 20.0), 1.28, 15.0

@@ -14,9 +14,9 @@ LONGEST_SHIFT = 4.0
 NEAR_SHARE, NEAR_RPM, STAYS_SECONDS = 0.08, 25.0, 0.12
 """A shift begins and ends where the input lies within 8 % of its step, or 25 rpm, of the speed of a gear (judgement)."""
 BEFORE_SECONDS = 0.5
-BESIDE_SECONDS, DIP_SECONDS = 0.4, 0.5
+BESIDE_SECONDS, DIP_SECONDS, AFTER_SECONDS = 0.4, 0.5, 1.0
 REFUSED_SECONDS, KEPT_SHARE = 2.0, 0.6
-PULLING_PERCENT = 8.0
+PULLING_PERCENT, SAME_PEDAL = 8.0, 25.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +107,7 @@ def _follow(
         kept=kept and came is None,
         seconds=float(clock[over] - clock[begun]) if came is not None and begun >= 0 else np.nan,
         flare_rpm=flare,
-        dip_percent=_find_dip(drive, row, begin + over),
+        dip_percent=_find_dip(drive, row, begin + over, last),
         pulls=pulls,
     )
 
@@ -120,19 +120,28 @@ def _first_lasting(flags: np.ndarray, clock: Floats) -> int | None:
     return None
 
 
-def _find_dip(drive: TracedDrive, first: int, last: int) -> float:
-    """Say how much more slowly the output gained speed in any half second of the shift than before it and after it.
+def _find_dip(drive: TracedDrive, first: int, over: int, last: int) -> float:
+    """Say how much more slowly the output gained speed in any half second of the shift than before it and well after it.
 
-    Two gears at once brake the vehicle. In percent of its speed a second; below 0 where it only gained.
+    Two gears at once brake the vehicle, and may do so for a while after the new gear is had. In percent of its speed a
+    second; below 0 where it only gained.
+    Args:
+        first, over: rows of the command, and where the new gear is had; last: the row of the next command.
     """
-    beside, window = max(int(BESIDE_SECONDS / drive.step), 2), max(int(DIP_SECONDS / drive.step), 2)
-    low, high = first - beside, last + beside + 3
-    if low < 0 or high + 1 > len(drive.times):
+    beside, window = max(round(BESIDE_SECONDS / drive.step), 2), max(round(DIP_SECONDS / drive.step), 2)
+    later = max(min(over + round(AFTER_SECONDS / drive.step), last - beside - 1), over + 3)
+    low, high = first - beside, later + beside
+    if low < 0 or high >= len(drive.times):
         return np.nan
+    pedal = drive.column(THROTTLE)[low : high + 1]
+    if np.isfinite(pedal).any() and (
+        np.nanmin(pedal) < PULLING_PERCENT or np.nanmax(pedal) - np.nanmin(pedal) > SAME_PEDAL
+    ):
+        return np.nan  # whoever lifts the foot slows the vehicle too
     out = smooth_speed(drive.output[low : high + 1], drive.step)
     before = (out[beside] - out[0]) / (beside * drive.step)
     after = (out[-1] - out[-1 - beside]) / (beside * drive.step)
-    starts = np.arange(beside, max(last - low - window, beside) + 1)
+    starts = np.arange(beside, max(later - low - window, beside) + 1)
     ends = np.minimum(starts + window, len(out) - 1)
     gained = (out[ends] - out[starts]) / (np.maximum(ends - starts, 1) * drive.step)
     return float((min(before, after) - np.min(gained)) / max(out[beside], 1.0) * 100)
