@@ -18,7 +18,7 @@ HAD_SHARE, OTHER_SHARE, FREE_SHARE = 0.3, 0.5, 0.3
 DRIVEN_SECONDS, REACHED_RPM = 30.0, 5500.0
 """Only a drive so long, in which first gear would have turned the engine so fast, shows that others never come (judgement)."""
 STANDING_RPM, LAUNCH_RPM = 60.0, (150.0, 700.0)
-HUNT_SECONDS, SAME_THROTTLE = 8.0, 12.0
+HUNT_SECONDS, SAME_THROTTLE = 12.0, 25.0
 
 
 @dataclass(frozen=True, slots=True)

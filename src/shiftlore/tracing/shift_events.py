@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.tracing.gears_had import TracedDrive, smooth_speed
+from shiftlore.tracing.gears_had import LEAST_OUTPUT_RPM, TracedDrive, smooth_speed
 from shiftlore.tracing.measured import Figures, gather
 from shiftlore.tracing.recordings import THROTTLE, Floats
 from shiftlore.tracing.runs import each_run
@@ -74,9 +74,9 @@ def _follow(
     times, (start, end) = drive.times, gears
     stop = int(min(np.searchsorted(times, times[row] + LONGEST_SHIFT), last))
     begin = int(max(np.searchsorted(times, times[row] - BEFORE_SECONDS), first))
-    if stop - row < 4 or not np.isfinite(driven[begin:stop]).all() or np.nanmin(drive.output[begin:stop]) < 100.0:
-        return None
     out = drive.output[begin:stop]
+    if stop - row < 4 or not np.isfinite(driven[begin:stop] + out).all() or np.min(out) < LEAST_OUTPUT_RPM:
+        return None
     from_line, to_line = out * drive.table.ratios[start], out * drive.table.ratios[end]
     speed = driven[begin:stop]
     near = np.maximum(NEAR_SHARE * np.abs(from_line - to_line), NEAR_RPM)
