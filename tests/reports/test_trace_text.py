@@ -11,7 +11,7 @@ from shiftlore.tracing import Added, RefusedRows, TakenColumn, Trace
 @cache
 def faulty() -> Trace:
     """Give the trace of a drive with three faults."""
-    made = make_columns(rounds=3, rate_hz=25, slip={2: 250}, lock_slip=90)
+    made = make_columns(rounds=3, rate_hz=25, slip={2: 250}, lock_slip=75)
     made["output_rpm"][700:710] = 0.0
     return trace_columns(made)
 
@@ -30,7 +30,7 @@ def test_render_trace__fits_any_screen(width: int) -> None:
 
 def test_render_trace__answers_in_order_with_figure_interval_and_place() -> None:
     text = " ".join(render_trace(faulty()).split())
-    assert "2. Converter clutch by scan: applies but slips. Measured 90 rpm" in text
+    assert "2. Converter clutch by scan: applies but slips. Measured 75 rpm" in text
     assert "Slip in gear 3 by scan: yes. Measured 250 rpm (250 to 250), 42 samples; sure. First at" in text
     assert "Output speed sensor signal drops out: yes. Measured 1 time, 1 sample; sure." in text
     assert [f"{number}. " in text for number in range(1, len(list_telling(faulty())) + 1)]

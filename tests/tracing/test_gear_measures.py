@@ -70,7 +70,7 @@ def test_measure_use__hunting_with_a_still_pedal_is_counted_a_minute() -> None:
     drive = follow({**columns, "gear_commanded": gears})
     (hunted,) = [one for one in measure_use(drive) if one.name == "gears_hunted"]
     minutes = float((drive.commanded >= 0).sum()) * drive.step / 60
-    assert 7 / minutes == pytest.approx(float(hunted.samples[0]))
+    assert 9 / minutes == pytest.approx(float(hunted.samples[0]))
 
 
 def test_measure_use__a_short_drive_says_nothing_of_gears_that_never_come() -> None:
