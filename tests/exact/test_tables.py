@@ -217,14 +217,6 @@ def test_late_gates__are_written_once_and_only_when_asked_for() -> None:
     assert "f2" not in LateGates(["f0"], {"f0": gates["f1"]}.__getitem__)
 
 
-def test_raised__what_a_state_adds_beyond_none_by_hand() -> None:
-    """Of 0.1 without any cause and 0.55 with one, the cause brings 0.5 about: 1 - 0.45 / 0.9."""
-    tables = HubTables("root", ("none", "a", "b"), np.full(3, 1 / 3), ("h0",), np.array([[0.1, 0.1, 0.55]]), {})
-    state, hidden, added = tables.raised
-    assert ([2], [0]) == (state.tolist(), hidden.tolist())
-    assert [0.5] == pytest.approx(added, abs=1e-12)
-
-
 def test_reduce_groups__a_group_without_rows_keeps_what_stands_there() -> None:
     found = reduce_groups(np.maximum, np.array([2.0, 5.0, 3.0]), np.array([0, 0, 2]), np.array([7.0, 8.0, 9.0]))
     assert [5.0, 8.0, 3.0] == found.tolist()

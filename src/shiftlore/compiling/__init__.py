@@ -19,7 +19,7 @@ from shiftlore.compiling.evidence import Observation, fill_in_answers
 from shiftlore.compiling.expansion import ExpandedCause, ExpandedNode, Expansion, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
 from shiftlore.compiling.lessons import Lessons, count_published, features_of, list_features, share_areas
-from shiftlore.compiling.priors import wear_factor, weigh_causes
+from shiftlore.compiling.priors import wear_factor
 
 if TYPE_CHECKING:
     from shiftlore.compiling.exporting import render_bif, to_pgmpy
@@ -71,6 +71,5 @@ __all__ = [
     "single_evidence",
     "to_pgmpy",
     "wear_factor",
-    "weigh_causes",
     "with_overlay",
 ]

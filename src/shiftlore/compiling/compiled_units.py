@@ -12,9 +12,11 @@ from shiftlore.cases import CODES, COMPLAINT, LOOKS, ODOMETER, RECENT, REPLACED,
 from shiftlore.compiling.aftermath import list_destroyers
 from shiftlore.compiling.evidence import CaseSign, Dials, list_aliases, list_onsets, list_stood_for
 from shiftlore.compiling.expansion import Expansion, expand_knowledge, expanded_id, flatten_states
-from shiftlore.compiling.faults import Chances, make_faults, weigh_chances
-from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
-from shiftlore.compiling.priors import Lived, event_answer, list_distances, list_lived, weigh_causes, with_told_distance
+from shiftlore.compiling.faults import NONE, Chances, make_faults, weigh_chances
+from shiftlore.compiling.gates import GateArrays, gather_gates
+from shiftlore.compiling.grounds import Ground, Grounds
+from shiftlore.compiling.lessons import Lessons
+from shiftlore.compiling.priors import event_answer, list_distances, list_lived, with_told_distance
 from shiftlore.exact import HubEngine
 from shiftlore.gearing import Instance, name_instances, unit_facts
 from shiftlore.knowledge import Knowledge
@@ -34,22 +36,25 @@ class Prepared:
 
     Args:
         chances: chance of every set of causes.
-        single: engine of the root states none and every single cause.
+        ground: tables of the root states none and every single cause.
     """
 
     chances: Chances
-    single: HubEngine
+    ground: Ground
 
     @cached_property
-    def frequencies(self) -> Mapping[str, np.ndarray]:
-        """P(finding reaches a grade or more), shape (n_grades,) each."""
-        tables = self.single.tables
-        predicted = self.single.predict({}, tuple(tables.gates))
-        return {key: np.cumsum((table @ tables.prior)[::-1])[::-1] for key, table in predicted.items()}
+    def prior(self) -> np.ndarray:
+        """Chance of none and of every single cause, were there no sets, shape (n_causes + 1,)."""
+        return make_faults(self.chances, []).prior
+
+    @cached_property
+    def single(self) -> HubEngine:
+        """Engine of the root states none and every single cause."""
+        return self.ground.engine.with_prior(self.prior, (NONE, *self.chances.causes))
 
     def how_often(self, finding: str, grade: int) -> float:
         """P(a finding reaches a grade) among vehicles of this distance and background."""
-        return float(self.frequencies[finding][grade])
+        return float(self.ground.reach(finding)[grade] @ self.prior)
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,6 +74,7 @@ class CompiledUnit:
     misfits: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     prepared: dict[object, Prepared] = field(default_factory=dict, repr=False)
     varied: dict[object, "CompiledUnit"] = field(default_factory=dict, repr=False)
+    placed: dict[Lessons, np.ndarray] = field(default_factory=dict, repr=False)
 
     def prepare(self, case: Case) -> Prepared:
         """Give chances and tables for a case's distance and background, from memory if they are known."""
@@ -79,8 +85,34 @@ class CompiledUnit:
         if key not in self.prepared:
             if len(self.prepared) >= PREPARED_KEPT:
                 self.prepared.pop(next(iter(self.prepared)))
-            self.prepared[key] = prepare_case(self, distances, lived)
+            weights = self.grounds.weigh(distances, lived)
+            chances = replace(self.blank, weights=weights / (weights.sum() or 1.0))
+            self.prepared[key] = Prepared(chances, self.grounds.of_life(lived))
         return self.prepared[key]
+
+    @cached_property
+    def grounds(self) -> Grounds:
+        """Its tables, by what raises their leaks."""
+        return Grounds(self.knowledge, self.expansion, self.arrays)
+
+    @cached_property
+    def blank(self) -> Chances:
+        """The chance of every set of causes of a vehicle of which nothing is known."""
+        words, shares = self.knowledge.words, {key: cause.share for key, cause in self.expansion.causes.items()}
+        return weigh_chances(self.expansion, shares, words.complaint_total, words.nothing_found)
+
+    @cached_property
+    def area_places(self) -> np.ndarray:
+        """Give of each cause the position of its area in the rules, shape (n_causes,)."""
+        place = {area: i for i, area in enumerate(self.knowledge.areas)}
+        return np.array([place[cause.area] for cause in self.expansion.causes.values()], dtype=np.intp)
+
+    def places_of(self, lessons: Lessons) -> np.ndarray:
+        """Give of each cause the position of its area among those of what was learned, from memory."""
+        if lessons not in self.placed:
+            self.placed.clear()
+            self.placed[lessons] = lessons.place_areas(cause.area for cause in self.expansion.causes.values())
+        return self.placed[lessons]
 
     def with_signs(self, signs: Sequence[CaseSign]) -> "CompiledUnit":
         """Give the unit with signs that one case alone has; from memory if the same were asked for last."""
@@ -145,16 +177,6 @@ def compile_unit(knowledge: Knowledge, unit: str | Vehicle) -> CompiledUnit:
     compiled = CompiledUnit(knowledge, expansion, gather_gates(expansion), sheet, misfits)
     knowledge.worked_out[key] = compiled
     return compiled
-
-
-def prepare_case(unit: CompiledUnit, distances: Sequence[float], lived: Lived) -> Prepared:
-    """Work out chances and tables for the distances of a case, equally likely, and its background."""
-    knowledge = unit.knowledge
-    shares = weigh_causes(knowledge, unit.expansion, distances, lived)
-    chances = weigh_chances(unit.expansion, shares, knowledge.words.complaint_total, knowledge.words.nothing_found)
-    alone = make_faults(chances, [])
-    tables = build_tables(unit.arrays, lived, knowledge.backgrounds, alone.prior, alone.names)
-    return Prepared(chances, HubEngine(tables))
 
 
 def list_known(knowledge: Knowledge, unit: str | Vehicle) -> Known:

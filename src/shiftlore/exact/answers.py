@@ -73,6 +73,25 @@ class Product:
     factors: FloatArray
 
 
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """One answer, split, as arrays for the columns of one draw.
+
+    Args:
+        logs: ln of the root's part of its product, -inf where impossible; and of what an added state costs in it at most
+            and at least, beside whatever base (`exact.joining`); shape (3, n_root).
+        hidden, factors: hidden variables on which its product bears, and the factor of each when present, shape (n,).
+        gate: its gate, if it has one.
+        doubted: P(no more than the grade) by the root, shape (n_root,), and the part that is seen; None where it is sure.
+    """
+
+    logs: FloatArray
+    hidden: np.ndarray
+    factors: FloatArray
+    gate: Gate | None
+    doubted: tuple[FloatArray, float] | None
+
+
 def split_answer(table: GateTable, answer: int | Doubted) -> tuple[Product, Gate | None]:
     """Split one answer into its product and its gate."""
     said = answer if isinstance(answer, Doubted) else Doubted(int(answer))
@@ -102,3 +121,26 @@ def multiply_products(products: Iterable[Product], tables: HubTables) -> tuple[F
         log_root += product.log_root
         weights[list(product.hidden)] *= product.factors
     return log_root, weights
+
+
+def lay_out_piece(table: GateTable, answer: int | Doubted, product: Product, gate: Gate | None) -> Piece:
+    """Lay one split answer out as arrays.
+
+    What a doubted answer costs an added state depends on the base; it is least beside the base that shows the sign most surely.
+    """
+    said = answer if isinstance(answer, Doubted) else Doubted(int(answer))
+    top, seen = table.cum_root[said.grade], 1 - said.overlooked
+    relative = top / max(float(top[0]), SMALLEST)
+    most = least = np.log(np.maximum(1 - seen * (1 - relative), SMALLEST))
+    if seen < 1:
+        smallest = float(top.min())
+        beside = (1 - seen + seen * smallest * relative) / max(1 - seen + seen * smallest, SMALLEST)
+        least = np.log(np.maximum(beside, SMALLEST))
+    matters = product.factors != 1.0
+    return Piece(
+        logs=np.stack([product.log_root, most, least]),
+        hidden=np.array(product.hidden, dtype=np.intp)[matters],
+        factors=product.factors[matters],
+        gate=gate,
+        doubted=(top, seen) if seen < 1 else None,
+    )

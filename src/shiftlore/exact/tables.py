@@ -68,6 +68,7 @@ class HubTables:
         p_hidden: shape (n_hidden, n_root): P(hidden present | root state).
         gates: finding -> its gate.
         n_draws: draws of the numbers that stand side by side, each with all root states.
+        late_stack: how all gates come into one table, where that is shorter than to write each of them first.
     """
 
     root: str
@@ -77,6 +78,7 @@ class HubTables:
     p_hidden: FloatArray
     gates: Mapping[str, GateTable]
     n_draws: int = 1
+    late_stack: "Callable[[], Stack] | None" = None
 
     @property
     def n_root(self) -> int:
@@ -84,19 +86,9 @@ class HubTables:
         return self.p_hidden.shape[1]
 
     @cached_property
-    def raised(self) -> tuple[np.ndarray, np.ndarray, FloatArray]:
-        """Root states, hidden variables and P(the state brings it about), as lists of the entries that are not nothing.
-
-        State 0 is the one without any cause; states ascend.
-        """
-        raised = (1 - (1 - self.p_hidden) / np.maximum(1 - self.p_hidden[:, :1], 1e-300)).T
-        state, hidden = np.nonzero(raised > SAME)
-        return state, hidden, raised[state, hidden]
-
-    @cached_property
     def stack(self) -> "Stack":
         """All gates in one table, for what is asked of many findings at once."""
-        return stack_gates(self.gates)
+        return self.late_stack() if self.late_stack else stack_gates(self.gates)
 
 
 @dataclass(frozen=True, eq=False)
@@ -203,7 +195,7 @@ def multiply_groups(values: FloatArray, groups: np.ndarray, n_groups: int) -> Fl
 def reduce_groups(how: np.ufunc, values: FloatArray, groups: np.ndarray, result: FloatArray) -> FloatArray:
     """Put rows together group by group; a group without rows keeps what stands in the result; groups ascend."""
     if len(groups):
-        first = np.flatnonzero(np.r_[True, groups[1:] != groups[:-1]])
+        first = np.append(0, np.flatnonzero(groups[1:] != groups[:-1]) + 1)
         result[groups[first]] = how.reduceat(values, first, axis=0)
     return result
 
@@ -221,19 +213,22 @@ def join_columns(
     """
     if not sets:
         return replace(tables, prior=prior, root_states=tuple(names))
-    columns, stack = pad_sets(sets), tables.stack
-    joined = np.concatenate([stack.cum_root, join_states(stack.cum_root, columns)], axis=1)
+    columns, single = pad_sets(sets), tables.gates
     p_hidden = np.concatenate([tables.p_hidden, 1 - join_states(1 - tables.p_hidden, columns)], axis=1)
 
     def write(key: str) -> GateTable:
-        cum_root = np.concatenate([joined[stack.rows[key]], np.ones((1, joined.shape[1]))])
-        gate = tables.gates[key]
-        return GateTable(key, gate.n_states, cum_root, gate.hidden, gate.cum_hidden)
+        gate = single[key]
+        cum_root = np.concatenate([gate.cum_root, join_states(gate.cum_root, columns)], axis=1)
+        return replace(gate, cum_root=cum_root)
 
-    gates = LateGates(tables.gates, write)
-    joined_tables = HubTables(tables.root, tuple(names), prior, hidden=tables.hidden, p_hidden=p_hidden, gates=gates)
-    joined_tables.__dict__["stack"] = replace(stack, cum_root=joined)
-    return joined_tables
+    def join_stack() -> Stack:
+        stack = tables.stack
+        return replace(stack, cum_root=np.concatenate([stack.cum_root, join_states(stack.cum_root, columns)], axis=1))
+
+    gates = LateGates(single, write)
+    return HubTables(
+        tables.root, tuple(names), prior, hidden=tables.hidden, p_hidden=p_hidden, gates=gates, late_stack=join_stack
+    )
 
 
 def take_sets(tables: HubTables, columns: np.ndarray, findings: Iterable[str]) -> HubTables:
@@ -256,19 +251,22 @@ def take_sets(tables: HubTables, columns: np.ndarray, findings: Iterable[str]) -
     )
 
 
-def join_states(cumulated: FloatArray, columns: np.ndarray) -> FloatArray:
+def join_states(
+    cumulated: FloatArray, columns: np.ndarray, none: int = 0, scale: FloatArray | float = 1.0
+) -> FloatArray:
     """Multiply what single states add to the state without any, shape (n_rows, n_sets).
 
     Args:
-        cumulated: shape (n_rows, n_root); state 0 is the one without any cause.
-        columns: positions of the states of each set, filled up with 0, shape (largest, n_sets).
+        cumulated: shape (n_rows, n_root).
+        columns: positions of the states of each set, filled up with `none`, the state without any; (largest, n_sets).
+        scale: what else each row is multiplied by.
     """
     if not len(cumulated):
         return np.zeros((0, columns.shape[1]))
-    relative = cumulated / np.maximum(cumulated[:, :1], 1e-300)
-    joined = np.take(cumulated, columns[0], axis=1)
+    relative = cumulated / np.maximum(cumulated[:, none, None], 1e-300)
+    joined = (cumulated * scale).take(columns[0], axis=1)
     for row in columns[1:]:
-        joined *= np.take(relative, row, axis=1)
+        joined *= relative.take(row, axis=1)
     return joined
 
 

@@ -349,12 +349,9 @@ def _tell_ratio(compiled: CompiledCase, value: float, gear: str) -> str:
 
 def rank_areas(compiled: CompiledCase) -> tuple[RankedArea, ...]:
     """Give, per area, the probability that at least one of its causes is present."""
-    area_of = np.array([compiled.expansion.causes[cause].area for cause in compiled.causes])
-    ranked = []
-    for area in compiled.knowledge.areas.values():
-        outside = compiled.faults.spread_over_states((area_of != area.id).astype(float))
-        p = float(compiled.faults_now @ (1 - outside))
-        ranked.append(RankedArea(area.id, area.label, min(max(p, 0.0), 1.0)))
+    areas = compiled.knowledge.areas.values()
+    of_areas = compiled.sum_over_areas(compiled.faults_now)
+    ranked = [RankedArea(area.id, area.label, p) for area, p in zip(areas, of_areas.tolist(), strict=True)]
     return tuple(sorted(ranked, key=lambda item: -item.probability))
 
 
@@ -380,7 +377,7 @@ def measure_fit(compiled: CompiledCase) -> Fit:
         return Fit(0.0, "No answers yet.", 0.0)
     p_apart = compiled.engine.weigh_apart(compiled.evidence) @ compiled.faults.prior
     alone = float(np.log(np.maximum(p_apart, P_FLOOR)).sum())
-    _, log_p_evidence = compiled.engine.posterior(compiled.evidence)
+    log_p_evidence = compiled.opened.posterior(compiled.evidence)[1]
     log10_odds = (log_p_evidence - alone) / float(np.log(10))
     if log10_odds >= 0:
         note = "The answers support each other."
@@ -389,7 +386,7 @@ def measure_fit(compiled: CompiledCase) -> Fit:
     else:
         note = "The answers contradict each other: look for a wrong reading, or for two faults."
     left_out = measure_left_out(compiled)
-    if not compiled.engine.stand(compiled.evidence).exact:
+    if not compiled.is_exact:
         note += (
             " Too many of them hang together to be worked out exactly: the figures lie between bounds, and may be off by up"
             f" to {left_out * 100:.0f} points."
@@ -401,9 +398,9 @@ def measure_fit(compiled: CompiledCase) -> Fit:
 
 def measure_left_out(compiled: CompiledCase) -> float:
     """Give the most by which any cause's probability may be off: sets of causes not opened, and bounds in hard cases."""
-    low, high = compiled.engine.bound_posterior(compiled.evidence)
     off = 0.0
-    if not np.array_equal(low, high):
+    if not compiled.is_exact:
+        low, high = compiled.engine.bound_posterior(compiled.evidence)
         with_cause = np.minimum(compiled.faults.sum_over_causes(high), 1.0), compiled.faults.sum_over_causes(low)
         off = float(np.max(np.maximum(with_cause[0] - compiled.p_causes, compiled.p_causes - with_cause[1])))
     return min(1.0, compiled.left_out + off)

@@ -1,12 +1,14 @@
 """Groups of telling answers: both ways of summing against the sum over every configuration."""
 
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
 import pytest
 
+from shiftlore.exact.chains import plan_clusters
+from shiftlore.exact.groups import GateGroup, join_groups, list_subsets
 from shiftlore.exact.tables import join_states
-from shiftlore.fleet.groups import GateGroup, gather_sets, join, list_subsets
 
 CLOSE = 1e-12
 
@@ -90,16 +92,17 @@ def test_list_subsets__signs_alternate() -> None:
     assert [1.0, -1.0, -1.0, 1.0] == sign.tolist()
 
 
-@pytest.mark.parametrize("size", [1, 2, 3])
-def test_gather_sets__every_set_is_found_again(size: int) -> None:
-    kinds = np.random.default_rng(1).integers(0, 7, (size, 200))
-    found, back = gather_sets(kinds, 7)
-    assert np.sort(kinds, axis=0).tolist() == np.sort(found[:, back], axis=0).tolist()
-    assert found.shape[1] == len({tuple(column) for column in np.sort(kinds, axis=0).T.tolist()})
+def test_join_groups__hidden_states_that_are_shared_through_others() -> None:
+    assert [([1], [4]), ([0, 2, 3], [1, 2, 3, 7])] == join_groups([(1, 2), (4,), (7, 3), (2, 3), ()])
 
 
-def test_join__equals_the_engine() -> None:
-    rng = np.random.default_rng(1)
-    table, sets = rng.uniform(0.1, 1, (5, 6)), np.array([[1, 2, 5], [3, 0, 4]])
-    assert join_states(table, sets) == pytest.approx(join(table, sets, 0), rel=CLOSE)
-    assert 2 * join_states(table, sets) == pytest.approx(join(table, sets, 0, 2.0), rel=CLOSE)
+@pytest.mark.parametrize(("n_gates", "n_rows"), [(1, 1), (2, 3), (4, 4)])
+def test_group__along_chains_it_is_the_same(n_gates: int, n_rows: int) -> None:
+    short = make_group(n_gates, n_rows)
+    (cluster,) = plan_clusters(tuple(tuple(range(n_rows)) for _ in range(n_gates)))
+    long = replace(short, cluster=cluster)
+    kinds = np.array([[0, 1, 2, 3], [1, 2, 3, 3]])
+    assert long.total == pytest.approx(short.total, rel=1e-9)
+    assert long.p_absent() == pytest.approx(short.p_absent(), abs=1e-9)
+    assert long.sum_sets(kinds) == pytest.approx(short.sum_sets(kinds), rel=1e-9)
+    assert [1.0] * 4 == long.left.tolist()

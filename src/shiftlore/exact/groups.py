@@ -1,16 +1,22 @@
-"""Telling answers that share hidden states, summed together in a few array operations.
+"""Telling answers that share hidden states, summed together by kinds of columns.
 
-The sum over all hidden states is taken in the shorter of two ways: over the hidden states' ways, each with the chance that
-all gates show; or over sets of gates that stay silent (inclusion and exclusion), each a product over the hidden states. The
-second takes differences, which lose digits where the answers are hardly ever all there: `left` tells how much is left.
+Where there are few of them the sum over all hidden states is taken in a few array operations, in the shorter of two ways: over
+the hidden states' ways, each with the chance that all gates show; or over sets of gates that stay silent (inclusion and
+exclusion), each a product over the hidden states. The second takes differences, which lose digits where the answers are hardly
+ever all there: `left` tells how much is left. More of them are summed along chains (`exact.sums`), if that can be done at all.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
 
-from shiftlore.exact import FloatArray
+from shiftlore.exact.answers import Gate
+from shiftlore.exact.chains import Cluster
+from shiftlore.exact.kinds import gather_sets
+from shiftlore.exact.sums import Change, ClusterSum
+from shiftlore.exact.tables import FloatArray, join_states
 
 TINY = 1e-300
 
@@ -26,6 +32,7 @@ class GateGroup:
         misses: P(a hidden state does not set off a gate), shape (n_gates, n_rows).
         absent: P(hidden absent | kind of column), shape (n_rows, n_kinds); root_misses: shape (n_gates, n_kinds).
         first: a column of the case of each kind; kind: the kind of each column; none: the kind of the one without any cause.
+        cluster: in which order it is summed along chains; None where it is summed in a few operations.
     """
 
     gates: tuple[int, ...]
@@ -37,11 +44,12 @@ class GateGroup:
     first: np.ndarray
     kind: np.ndarray
     none: int
+    cluster: Cluster | None = None
 
     @property
     def work(self) -> int:
-        """Count the terms of the shorter way, times what each is a product of."""
-        return min(len(self.gates) << len(self.rows), len(self.rows) << len(self.gates))
+        """Count the terms of the sum, times what each is a product of."""
+        return count_work(len(self.gates), len(self.rows)) if self.cluster is None else self.cluster.work
 
     @property
     def _over_hidden(self) -> bool:
@@ -97,6 +105,19 @@ class GateGroup:
         total: FloatArray = terms.sum(axis=0) if self._over_hidden else self._silent[1] @ terms
         return total
 
+    def _chain(self, absent: FloatArray, root_misses: FloatArray) -> ClusterSum:
+        """Sum along chains: its gates and hidden states by their places in the group."""
+        assert self.cluster is not None
+        gates = [
+            Gate("", tuple(np.flatnonzero(own < 1.0).tolist()), own[own < 1.0], root)
+            for own, root in zip(self.misses, root_misses, strict=True)
+        ]
+        return ClusterSum(self.cluster, gates, 1 - absent, self.weights)
+
+    @cached_property
+    def _chains(self) -> ClusterSum:
+        return self._chain(self.absent, self.root_misses)
+
     @cached_property
     def _own(self) -> FloatArray:
         return self._terms(self.absent, self.root_misses)
@@ -104,7 +125,7 @@ class GateGroup:
     @cached_property
     def total(self) -> FloatArray:
         """P(all gates show, products | kind of column), shape (n_kinds,)."""
-        return np.maximum(self._add(self._own), 0.0)
+        return self._chains.total if self.cluster else np.maximum(self._add(self._own), 0.0)
 
     @cached_property
     def free(self) -> FloatArray:
@@ -116,10 +137,14 @@ class GateGroup:
     @property
     def left(self) -> FloatArray:
         """Tell how much of the products is left where differences are taken, shape (n_kinds,)."""
-        return np.ones_like(self.total) if self._over_hidden else self.total / np.maximum(self.free, TINY)
+        if self.cluster or self._over_hidden:
+            return np.ones_like(self.total)
+        return self.total / np.maximum(self.free, TINY)
 
     def p_absent(self) -> FloatArray:
         """Give P(each hidden state absent | kind of column, answers), shape (n_rows, n_kinds)."""
+        if self.cluster:
+            return np.minimum(self._chains.ask([Change(((h, 0.0),)) for h in range(len(self.rows))]), 1.0)
         without = np.zeros_like(self.absent)
         if self._over_hidden:
             for row, on in zip(without, self._ways[0], strict=True):
@@ -138,9 +163,38 @@ class GateGroup:
             kinds: columns of the case, shape (largest, n_sets).
         """
         own, back = gather_sets(self.kind[kinds], self.absent.shape[1])
-        absent = join(self.absent, own, self.none)
-        total: FloatArray = self._add(self._terms(absent, join(self.root_misses, own, self.none)))
-        return np.maximum(total, 0.0)[back]
+        absent = join_states(self.absent, own, self.none)
+        root_misses = join_states(self.root_misses, own, self.none)
+        if self.cluster:
+            return self._chain(absent, root_misses).total[back]
+        return np.maximum(self._add(self._terms(absent, root_misses)), 0.0)[back]
+
+
+def count_work(n_gates: int, n_rows: int) -> int:
+    """Count the terms of the shorter way, times what each is a product of."""
+    return min(n_gates << n_rows, n_rows << n_gates)
+
+
+def join_groups(parents: Sequence[Sequence[int]]) -> list[tuple[list[int], list[int]]]:
+    """Put gates together that share hidden states, directly or through others; those that have none stand in no group.
+
+    Args:
+        parents: hidden states of each gate.
+    Returns: positions of the gates, and the hidden states, of each group.
+    """
+    groups: list[tuple[set[int], list[int]]] = []
+    for g, own in enumerate(parents):
+        hidden, members, rest = set(own), [g], []
+        if not hidden:
+            continue
+        for theirs, others in groups:
+            if hidden & theirs:
+                hidden |= theirs
+                members += others
+            else:
+                rest.append((theirs, others))
+        groups = [*rest, (hidden, members)]
+    return [(sorted(members), sorted(hidden)) for hidden, members in groups]
 
 
 @lru_cache(32)
@@ -148,39 +202,3 @@ def list_subsets(n: int) -> tuple[list[np.ndarray], FloatArray]:
     """List all sets of n: which sets hold each member, and the sign of each set."""
     inside = (np.arange(1 << n)[:, None] >> np.arange(n)) & 1
     return [np.flatnonzero(column) for column in inside.T], 1.0 - 2.0 * (inside.sum(axis=1) % 2)
-
-
-def join(cumulated: FloatArray, kinds: np.ndarray, none: int, scale: FloatArray | float = 1.0) -> FloatArray:
-    """Multiply what single columns add to the one without any, shape (n_rows, n_sets), as `exact.tables.join_states`.
-
-    Args:
-        scale: what else each row is multiplied by.
-    """
-    relative = cumulated / np.maximum(cumulated[:, none, None], TINY)
-    joined = (cumulated * scale).take(kinds[0], axis=1)
-    for row in kinds[1:]:
-        joined *= relative.take(row, axis=1)
-    return joined
-
-
-def gather_sets(kinds: np.ndarray, n: int) -> tuple[np.ndarray, np.ndarray]:
-    """Find the sets that differ, whatever the order of their members.
-
-    Args:
-        kinds: the kind of each member of each set, below n, shape (largest, n_sets).
-    Returns: the members of each kind of set, shape (largest, n_kinds), and the kind of each set.
-    """
-    if len(kinds) == 2:
-        code = np.minimum(*kinds) * n + np.maximum(*kinds)
-        seen = np.zeros(n * n, dtype=bool)
-        seen[code] = True
-        codes = np.flatnonzero(seen)
-        place = np.empty(n * n, dtype=np.intp)
-        place[codes] = np.arange(len(codes))
-        return np.array(np.divmod(codes, n)), place[code]
-    kinds = np.sort(kinds, axis=0)
-    code = kinds[0]
-    for row in kinds[1:]:
-        code = code * n + row
-    _, at, back = np.unique(code, return_index=True, return_inverse=True)
-    return kinds[:, at], back
