@@ -14,8 +14,8 @@ from shiftlore.basics import ImpossibleEvidence
 from shiftlore.cases import Case
 from shiftlore.compiling import Chances
 from shiftlore.compiling import opening as opening_of_the_room
+from shiftlore.compiling.compiled_units import Ground
 from shiftlore.compiling.faults import list_pairs, make_faults
-from shiftlore.compiling.grounds import Ground
 from shiftlore.compiling.opening import MOST_SETS, MOST_THIRDS, OpenedFaults, _SetSearch, join_faults
 from shiftlore.compiling.opening import open_faults as open_bounded
 from shiftlore.exact import GateTable, HubEngine, HubTables, cut_columns

@@ -14,7 +14,6 @@ from shiftlore.compiling.compiled import (
     single_evidence,
 )
 from shiftlore.compiling.compiled_units import CompiledUnit, Prepared, compile_unit, grades_of, known_of, list_known
-from shiftlore.compiling.drawing import draw_faults
 from shiftlore.compiling.evidence import Observation, fill_in_answers
 from shiftlore.compiling.expansion import ExpandedCause, ExpandedNode, Expansion, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
@@ -53,7 +52,6 @@ __all__ = [
     "count_published",
     "count_taught",
     "doubt_answer",
-    "draw_faults",
     "evidence_of",
     "expand_knowledge",
     "features_of",

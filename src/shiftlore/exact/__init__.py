@@ -2,7 +2,7 @@
 
 from shiftlore.exact.answers import Doubted, Evidence
 from shiftlore.exact.column_sums import ColumnSums
-from shiftlore.exact.engine import HubEngine, Standing, normalise
+from shiftlore.exact.engine import HubEngine, Standing
 from shiftlore.exact.joining import PairBounds
 from shiftlore.exact.tables import (
     FloatArray,
@@ -12,6 +12,7 @@ from shiftlore.exact.tables import (
     cut_columns,
     join_columns,
     lay_beside,
+    normalise,
     pad_sets,
     take_sets,
 )

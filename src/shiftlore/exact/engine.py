@@ -19,9 +19,12 @@ from shiftlore.exact.answers import (
     Gate,
     Piece,
     Product,
+    join_parts,
     lay_out_piece,
     multiply_products,
+    present_apart,
     split_answer,
+    weigh_parts,
 )
 from shiftlore.exact.chains import Cluster, plan_within
 from shiftlore.exact.sums import TINY, Change, ClusterSum
@@ -31,10 +34,9 @@ from shiftlore.exact.tables import (
     Stack,
     as_rows,
     cut_columns,
-    join_states,
     multiply_groups,
+    normalise,
     stack_gates,
-    take_sets,
 )
 
 STANDINGS_KEPT = 64
@@ -145,26 +147,7 @@ class HubEngine:
 
     def weigh_apart(self, evidence: Evidence) -> FloatArray:
         """Give P(answer | root state) of each answer by itself, in their order, shape (n_answers, n_root)."""
-        parts = [self._split_one(item) for item in evidence.items()]
-        if not parts:
-            return np.zeros((0, self.tables.n_root))
-        owner = np.repeat(np.arange(len(parts)), [len(product.hidden) for product, _ in parts])
-        p = self.tables.p_hidden[[h for product, _ in parts for h in product.hidden]]
-        factors = [as_rows(product.factors) for product, _ in parts]
-        shown = multiply_groups(1 - p * (1 - np.concatenate(factors)), owner, len(parts))
-        gates = [i for i, (_, gate) in enumerate(parts) if gate is not None]
-        if gates:
-            missed = []
-            for (product, gate), own in zip(parts, factors, strict=True):
-                if gate is not None:
-                    misses = dict(zip(gate.hidden, gate.misses, strict=True))
-                    missed.append(
-                        own * as_rows(np.array([misses.get(h, 1.0) for h in product.hidden]).reshape(own.shape))
-                    )
-            own = np.isin(owner, gates)
-            silent = multiply_groups(1 - p[own] * (1 - np.concatenate(missed)), owner[own], len(parts))[gates]
-            shown[gates] -= np.array([gate.root_misses for _, gate in parts if gate is not None]) * silent
-        return np.exp([product.log_root for product, _ in parts]) * np.maximum(shown, 0.0)
+        return weigh_parts([self._split_one(item) for item in evidence.items()], self.tables)
 
     def predict(self, evidence: Evidence, findings: Sequence[str]) -> dict[str, FloatArray]:
         """Give P(finding's state | root state, answers) for open findings: finding -> shape (n_states, n_root).
@@ -286,16 +269,6 @@ class HubEngine:
                 clash = fewer
         return tuple(clash)
 
-    def weigh_sets(self, evidence: Evidence, columns: np.ndarray, easy_cells: int) -> FloatArray:
-        """Give ln P(answers | set) for sets of root states that stand together, shape (n_sets,); bounded where hard.
-
-        Args:
-            columns: positions of the states of each set, filled up with 0, the state without any; (largest, n_sets).
-            easy_cells: as of the engine, for these sets.
-        Raises: ImpossibleEvidence, as `weigh`.
-        """
-        return HubEngine(take_sets(self.tables, columns, evidence), easy_cells, 0)._compute(evidence).log_likelihood
-
     def _compute(self, evidence: Evidence) -> Standing:
         """Work a set of answers out."""
         products, gates = self.split(evidence)
@@ -305,7 +278,9 @@ class HubEngine:
         """Split all answers into their products and their gates; an interview gives the same ones again and again."""
         new = [item for item in evidence.items() if item not in self._split]
         if self._joined and new:
-            self._split.update(self._join_split(new, *self._joined))
+            single, columns = self._joined
+            sure = [item for item in new if not isinstance(item[1], Doubted)]
+            self._split.update(zip(sure, join_parts([single._split_one(item) for item in sure], columns), strict=False))
         parts = [self._split_one(item) for item in evidence.items()]
         return [product for product, _ in parts], [gate for _, gate in parts if gate is not None]
 
@@ -313,23 +288,6 @@ class HubEngine:
         if item not in self._split:
             self._split[item] = split_answer(self.tables.gates[item[0]], item[1])
         return self._split[item]
-
-    def _join_split(
-        self, items: Sequence[tuple[str, int | Doubted]], single: "HubEngine", columns: np.ndarray
-    ) -> dict[tuple[str, int | Doubted], tuple[Product, Gate | None]]:
-        """Split answers for states and sets of them: those of sets follow, for cumulated contributions multiply."""
-        sure = [item for item in items if not isinstance(item[1], Doubted)]
-        parts = [single._split_one(item) for item in sure]
-        logs = np.array([product.log_root for product, _ in parts]).reshape(len(parts), single.tables.n_root)
-        if not np.isfinite(logs[:, 0]).all():
-            return {}
-        logs = np.concatenate([logs, logs[:, columns].sum(axis=1) - (len(columns) - 1) * logs[:, :1]], axis=1)
-        misses = np.array([gate.root_misses for _, gate in parts if gate is not None]).reshape(-1, single.tables.n_root)
-        rows = iter(np.concatenate([misses, join_states(misses, columns)], axis=1))
-        return {
-            item: (replace(product, log_root=log_root), gate and replace(gate, root_misses=next(rows)))
-            for item, (product, gate), log_root in zip(sure, parts, logs, strict=True)
-        }
 
     def lay_out(self, evidence: Evidence) -> list[Piece]:
         """Give every answer as arrays, from memory where it is known."""
@@ -406,6 +364,7 @@ class HubEngine:
         )
 
     def _sum(self, clusters: Sequence[Cluster], gates: Sequence[Gate], weights: FloatArray) -> tuple[ClusterSum, ...]:
+        """Lay clusters out, to be summed when they are asked."""
         return tuple(
             ClusterSum(cluster, gates, self.tables.p_hidden, weights, self.tables.n_draws) for cluster in clusters
         )
@@ -523,44 +482,8 @@ class HubEngine:
         cluster_of = np.full(len(self.tables.hidden), -1)
         cluster_of[list(standing.cluster_of)] = list(standing.cluster_of.values())
         cluster = cluster_of[hidden]
-        gates = [(row, g, standing.cluster_of[standing.gates[g].hidden[0]]) for row, g in released]
         for k, part in enumerate(standing.sums):
-            mine, free = np.flatnonzero(cluster == k), [(row, g) for row, g, other in gates if other == k]
-            count = np.bincount(own[mine], minlength=n_changes)
-            count[[row for row, _ in free]] += 2
-            joined = np.zeros(len(mine), dtype=bool) if apart else count[own[mine]] > 1
-            rows: dict[int, tuple[list[tuple[int, float]], list[int]]] = {}
-            for i in mine[joined].tolist():
-                rows.setdefault(int(own[i]), ([], []))[0].append((int(hidden[i]), float(factor[i])))
-            for row, g in free:
-                rows.setdefault(row, ([], []))[1].append(g)
-            several: dict[Change, list[int]] = {}
-            for row, (weights, loose) in rows.items():
-                several.setdefault(Change(tuple(weights), tuple(loose)), []).append(row)
-            single = mine[~joined]
-            held, places = np.unique(hidden[single], return_inverse=True)
-            asked = part.ask([*several, *(Change(((h, 0.0),)) for h in held.tolist())])
-            for ratio, same in zip(asked, several.values(), strict=False):
-                result[same] *= ratio
-            absent = asked[len(several) :]
-            lift = factor[single, None] * np.maximum(1 - absent, 0.0)[places]
-            lift += absent[places]
-            if apart:
-                np.multiply.at(result, own[single], lift)
-            else:
-                result[own[single]] *= lift
+            mine, gates = cluster == k, set(part.cluster.gates)
+            free = [(row, g) for row, g in released if g in gates]
+            part.change(result, own[mine], hidden[mine], factor=factor[mine], released=free, apart=apart)
         return result
-
-
-def present_apart(p_hidden: FloatArray, weights: FloatArray) -> FloatArray:
-    """Give P(hidden present) of variables by themselves, weighed, shape (n_hidden, n_root)."""
-    weighed = p_hidden * as_rows(weights)
-    return weighed / np.maximum(1 - p_hidden + weighed, TINY)
-
-
-def normalise(log_joint: FloatArray) -> tuple[FloatArray, float]:
-    """Turn ln of a joint into probabilities that add up to 1, and ln of their sum."""
-    highest = float(np.max(log_joint))
-    unscaled = np.exp(log_joint - highest)
-    total = float(unscaled.sum())
-    return unscaled / total, highest + float(np.log(total))

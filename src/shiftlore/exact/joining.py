@@ -18,8 +18,7 @@ from functools import cached_property
 
 import numpy as np
 
-from shiftlore.exact.column_sums import ColumnSums
-from shiftlore.exact.groups import GateGroup
+from shiftlore.exact.column_sums import ColumnSums, GateGroup
 from shiftlore.exact.tables import SAME, FloatArray, reduce_groups
 
 TINY, MOST = 1e-300, 1e260

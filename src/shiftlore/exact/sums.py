@@ -18,8 +18,7 @@ import numpy as np
 
 from shiftlore.exact.answers import Gate
 from shiftlore.exact.chains import Chain, Cluster
-from shiftlore.exact.kinds import find_kinds
-from shiftlore.exact.tables import FloatArray
+from shiftlore.exact.tables import FloatArray, find_kinds
 
 CELLS_PER_PASS = 1 << 18
 """Entries of a running array in one pass, so that it stays in the processor's cache; columns are cut up (measured)."""
@@ -382,6 +381,47 @@ class ClusterSum:
             own = {k: changed[i].get(k, value) for k, value in enumerate(self.values)}
             result[i] = (ways * self._multiply(own)).sum(axis=0)
         return result / base
+
+    def change(
+        self,
+        result: FloatArray,
+        own: np.ndarray,
+        hidden: np.ndarray,
+        *,
+        factor: FloatArray,
+        released: Sequence[tuple[int, int]],
+        apart: bool,
+    ) -> None:
+        """Multiply each change's row by what it makes of the sum.
+
+        Args:
+            result: shape (n_changes, n_root).
+            own, hidden, factor: of each weight that is changed its change, its variable, and by what; shape (n,).
+            released: change and gate that it releases.
+            apart: take changes of several weights as though these were independent.
+        """
+        count = np.bincount(own, minlength=len(result))
+        count[[row for row, _ in released]] += 2
+        joined = np.zeros(len(own), dtype=bool) if apart else count[own] > 1
+        rows: dict[int, tuple[list[tuple[int, float]], list[int]]] = {}
+        for row, h, by in zip(own[joined].tolist(), hidden[joined].tolist(), factor[joined].tolist(), strict=True):
+            rows.setdefault(row, ([], []))[0].append((h, by))
+        for row, g in released:
+            rows.setdefault(row, ([], []))[1].append(g)
+        several: dict[Change, list[int]] = {}
+        for row, (weights, loose) in rows.items():
+            several.setdefault(Change(tuple(weights), tuple(loose)), []).append(row)
+        held, places = np.unique(hidden[~joined], return_inverse=True)
+        asked = self.ask([*several, *(Change(((h, 0.0),)) for h in held.tolist())])
+        for ratio, same in zip(asked, several.values(), strict=False):
+            result[same] *= ratio
+        absent = asked[len(several) :]
+        lift = factor[~joined, None] * np.maximum(1 - absent, 0.0)[places]
+        lift += absent[places]
+        if apart:
+            np.multiply.at(result, own[~joined], lift)
+        else:
+            result[own[~joined]] *= lift
 
 
 def _spread(values: FloatArray, n_fixed: int, inverse: np.ndarray) -> FloatArray:
