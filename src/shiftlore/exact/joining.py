@@ -132,12 +132,14 @@ class PairBounds:
             added, worth: shape (n_rows, n_columns) each; most of `added` is 0.
         """
         state, row = np.nonzero(added.T)
-        factors = np.minimum(worth, self.largest).astype(self.kind).take(row, axis=0)
+        worth = np.minimum(worth, self.largest).astype(self.kind)
+        factors = worth.take(row, axis=0)
         factors *= added[row, state].astype(self.kind)[:, None]
         factors += 1
         ones = np.ones((added.shape[1], worth.shape[1]), self.kind)
         with np.errstate(over="ignore"):
-            return np.minimum(reduce_groups(np.multiply, factors, state, ones), self.largest)
+            product = reduce_groups(np.multiply, factors, state, ones)
+        return np.minimum(product, self.largest, out=product)
 
 
 def _clear(added: FloatArray) -> FloatArray:
