@@ -23,6 +23,7 @@ NONE = "none"
 PAIR_SIGN = "+"
 LIKELIEST_PAIRS = 160
 """Pairs that stand for all where there is no case to choose them by: they hold most of the chance of two common faults."""
+SMALLEST_PRODUCT = 1e-30
 P_BROUGHT_ON = 6.0
 """A cause that another brings on is so many times likelier beside it than beside any other fault (judgement)."""
 
@@ -123,11 +124,12 @@ class Chances:
 
     @cached_property
     def pair_scale(self) -> float:
-        """Chance of a pair that meets by chance, over the product of the shares of both."""
+        """Chance of a pair that meets by chance, over the product of the shares of both; 0 where there are no two causes."""
         first, second = _list_ends(self.brought_on)
         total, squares = float(self.weights.sum()), float(self.weights @ self.weights)
         more = float(self.weights[first] @ self.weights[second]) * (P_BROUGHT_ON - 1)
-        return self.p_two / max((total * total - squares) / 2 + more, 1e-300)
+        products = (total * total - squares) / 2 + more
+        return self.p_two / products if products > SMALLEST_PRODUCT else 0.0
 
     @cached_property
     def beyond_chance(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

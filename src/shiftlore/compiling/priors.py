@@ -42,7 +42,7 @@ def wear_factor(odometer_km: float | None, slope: Number, reference_km: float) -
         reference_km: distance at which the base rate holds.
     Source: competing risks; hazard of the Weibull, beta/eta (m/eta)^(beta-1).
     Example:
-        >>> round(wear_factor(300_000, 2.0, 150_000), 6)
+        >>> round(float(wear_factor(300_000, 2.0, 150_000)), 6)
         2.0
     """
     distance_km = reference_km if odometer_km is None else min(max(odometer_km, SHORTEST_KM), LONGEST_KM)
