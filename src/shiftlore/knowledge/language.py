@@ -51,7 +51,8 @@ class Language:
         forms: word as written -> the word or words that are read for it.
         lists: list of words -> its words; turns: turn of speech -> the phrases for it.
         alike: group -> words of nearly one sense.
-        ordinals: word for a gear -> its digits; levers: letter of the selector -> its word.
+        ordinals: word for a gear -> its digits; numbers: word for a number -> its digits, before a unit;
+            levers: letter of the selector -> its word.
         amounts: kind of amount -> its units; signs: in the order in which they are tried.
         fills: what a template stands for, or a part of a saying -> ways to say it, for learning from sayings.
         breaks: word or stop -> how strongly it parts two statements, 0 to 1.
@@ -65,6 +66,7 @@ class Language:
     turns: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     alike: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     ordinals: Mapping[str, str] = field(default_factory=dict)
+    numbers: Mapping[str, str] = field(default_factory=dict)
     levers: Mapping[str, str] = field(default_factory=dict)
     amounts: Mapping[str, Amount] = field(default_factory=dict)
     signs: tuple[Sign, ...] = ()

@@ -249,7 +249,7 @@ SLOPE, ELSE = 14.0, 0.0001
 LEAST_SURE = 0.55
 _PLAIN = 0.9
 # What is said beside what was read, by the same words, scores more than this.
-_LEAST_BESIDE = -0.3
+_LEAST_BESIDE, _LEAST_PART = -0.3, 0.1
 # How much words that surely say nothing count beside what they might say.
 _EMPTY = 0.5
 
@@ -367,10 +367,25 @@ def cut(
     found = [one for one in found if not any(_is_part(one, other) for other in found)]
     if beside is not None:
         for one in [one for one in found if beside[trained.place_of[one.label]]]:
-            row = np.where(beside, scores[one.start][one.end - one.start - 1], -np.inf)
-            others = [trained.classes[place] for place in np.flatnonzero(row > _LEAST_BESIDE)]
-            found += [replace(one, label=other) for other in others if other not in {same.label for same in found}]
+            said = {same.label for same in found}
+            found += [other for other in _said_beside(one, scores, beside, trained) if other.label not in said]
     return sorted(found, key=lambda one: one.start)
+
+
+def _said_beside(one: Segment, scores: Sequence[_Array], beside: _Array, trained: Trained) -> Iterator[Segment]:
+    """Give what the same words say besides, and what a part of them says first of all: "weeps" in "a pipe weeps"."""
+    best: dict[int, tuple[float, int, int]] = {}
+    for start in range(one.start, one.end):
+        rows = scores[start][: one.end - start]
+        for length, place in enumerate(rows.argmax(axis=1).tolist(), 1):
+            score = float(rows[length - 1, place])
+            if beside[place] and score > max(_LEAST_PART, best.get(place, (-np.inf,))[0]):
+                best[place] = score, start, start + length
+    whole = scores[one.start][one.end - one.start - 1]
+    for place in np.flatnonzero(beside & (whole > _LEAST_BESIDE)).tolist():
+        best[place] = float(whole[place]), one.start, one.end
+    for place, (_, start, end) in best.items():
+        yield Segment(start, end, trained.classes[place], one.sure)
 
 
 def _is_part(one: Segment, other: Segment) -> bool:

@@ -84,8 +84,8 @@ SLOT = "{name}"
 _CHOICE = re.compile(r"\{(?!name\})(\w+)\}|\(([^()]*\|[^()]*)\)")
 _WAYS = 16
 # What of a language the features rest on; another number here tells arrays of one state of this program from the next.
-_HASHED = ("stemmer", "forms", "lists", "alike", "ordinals", "levers", "amounts", "signs", "fills")
-_EDITION = 1
+_HASHED = ("stemmer", "forms", "lists", "alike", "ordinals", "numbers", "levers", "amounts", "signs", "fills")
+_EDITION = 2
 
 
 def take_telling(vocabulary: Vocabulary, text: str) -> list[Token]:
