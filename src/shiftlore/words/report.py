@@ -4,7 +4,7 @@ A learned reader finds which words say what (`trained`); the rest is a small gra
 gears, codes and distances. Nothing is answered that was not said.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -76,10 +76,12 @@ class Report:
 
 @dataclass(frozen=True, slots=True)
 class _Statement:
-    """A segment and the answers that it gives."""
+    """A segment, from where to where in the text, and the answers that it gives."""
 
     segment: Segment
     answers: tuple[SaidAnswer, ...]
+    start: int = 0
+    end: int = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -160,18 +162,63 @@ class _Reader:
             free = [token for place, token in enumerate(telling) if place not in taken]
             for segment in segments:
                 words = telling[segment.start : segment.end]
-                if answers := tuple(self._answers(segment, words, turns, turns.outside(free))):
+                answers = tuple(self._answers(segment, words, turns, turns.outside(free)))
+                if contrasts := turns.contrasted(words):
+                    answers = tuple(self._contrasts(contrasts, telling, segments, turns))
+                if answers:
                     used |= {token.start for token in words}
                     name = (segment.label, *(answer.id for answer in answers))
-                    kept = found.setdefault(name, _Statement(segment, answers))
-                    if kept.segment.sure < segment.sure:
-                        found[name] = _Statement(segment, answers)
+                    statement = _Statement(segment, answers, words[0].start, words[-1].end)
+                    if found.setdefault(name, statement).segment.sure < segment.sure:
+                        found[name] = statement
+        found = {name: one for name, one in found.items() if not self._is_of_nothing(one, found.values(), sentence)}
         rest = [
             token
             for token in sentence
             if token.is_telling and token.start not in used and not token.stem.startswith("#")
         ]
         return sorted(found.values(), key=lambda one: one.segment.start), rest
+
+    def _is_of_nothing(self, one: _Statement, found: Iterable[_Statement], sentence: Sequence[Token]) -> bool:
+        """Tell whether a condition stands behind what is not so: "no slip when hot"; or is one of two: "hot or cold"."""
+        if self._condition(one) is None:
+            return False
+        either, start, end = self.vocabulary.words("either"), one.start, one.end
+        before = [token for token in sentence if token.end <= start]
+        after = [token for token in sentence if token.start >= end]
+        beside = {token.written.lower() for token in (*before[-1:], *after[:1])}
+        if beside & either:
+            return True
+        clause = []
+        for token in before:
+            clause = [] if token.kind == "stop" or token.parts >= _STOP else [*clause, token]
+        if not clause:
+            return False
+        complaints = [
+            other for other in found if self._condition(other) is None and clause[0].start <= other.start < start
+        ]
+        if complaints:
+            return all(answer.answer == "no" for answer in complaints[-1].answers)
+        return any(token.kind == "no" for token in clause)
+
+    def _contrasts(
+        self, places: Sequence[Token], telling: Sequence[Token], segments: Sequence[Segment], turns: Turns
+    ) -> Iterator[SaidAnswer]:
+        """Deny of another place what is said before: "bangs into drive, not reverse"."""
+        before = [one for one in segments if telling[one.end - 1].end <= places[0].start]
+        words = telling[before[-1].start : before[-1].end] if before else []
+        for place in places if any(token.kind == places[0].kind for token in words) else ():
+            other = [place if token.kind == place.kind else token for token in words]
+            label = self.again.label(other)
+            key = label.partition(":")[0]
+            said = [one.id for one in self._answers(before[-1], words, turns, ()) if one.answer == "yes"]
+            if label == key and said and self.trained.yes(other, key, self.features) > LEAST_SURE_OF_ANSWER:
+                for named in self.names.name(key, other, other):
+                    if named.id not in said:
+                        yield SaidAnswer(
+                            "finding", named.id, named.label, answer="no", score=round(before[-1].sure, 4),
+                            matched=tuple(token.written for token in (*words, place)), template=named.template or key,
+                        )  # fmt: skip
 
     def _variants(self, sentence: Sequence[Token]) -> Iterator[list[Token]]:
         """Give the sentence once for each place of the selector that a row of them names: D or R."""

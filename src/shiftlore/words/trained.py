@@ -252,6 +252,8 @@ _PLAIN = 0.9
 # begins, and ends, at a joint of the sentence (logistic regression over sentences_build.yaml and two thirds of sentences_fresh.yaml).
 _TRUST, _TRUST_BIAS = (1.13, 1.8, 1.09, 1.01, 0.63), -3.49
 _JOINT = 0.3
+# Words that name parts alone say something where they score so much: "brake switch code".
+_LEAST_BARE = 0.7
 # What is said beside what was read, by the same words, scores more than this.
 _LEAST_BESIDE, _LEAST_PART = -0.3, 0.1
 # How much words that surely say nothing count beside what they might say.
@@ -291,6 +293,11 @@ class Rereader:
         labels, sures = weigh(row, self.kin)
         same = self.trained.place_of.get(label)
         return bool(same is not None and sures[0] > least and self._is_kin(int(labels[0]), same))
+
+    def label(self, words: Sequence[Token], least: float = SURE_AGAIN) -> str:
+        """Name the class of which words speak; the class of nothing where that is not sure."""
+        labels, sures = weigh(next(iter(self.trained.runs(words, self.features)))[-1:] + self.allowed, self.kin)
+        return self.trained.classes[int(labels[0])] if sures[0] > least else NONE
 
     def _is_kin(self, one: int, other: int) -> bool:
         return one == other or bool(self.kin is not None and self.kin[one, other])
@@ -364,7 +371,7 @@ def cut(
         for end, label, sure, worth in zip(
             ends.tolist(), labels.tolist(), sures.tolist(), worths.tolist(), strict=True
         ):
-            if worth > 0 and full[end] > full[start]:
+            if worth > 0 and (full[end] > full[start] or rows[end - start - 1].max() > _LEAST_BARE):
                 segment = Segment(start, end, trained.classes[label], sure)
                 is_none = segment.label == NONE
                 for layer in candidates if is_none else (int(layers[label]),):
@@ -372,32 +379,38 @@ def cut(
     cuts = [segment for one in candidates.values() for segment in _best_cut(len(tokens), one)]
     found = [segment for segment in cuts if segment.label != NONE]
     found = [one for one in found if not any(_is_part(one, other) for other in found)]
+    trust = _Trust(trained, scores, weights, parts, kin)
+    found = [trust.judge(one, one) for one in found]
     if beside is not None:
         for one in [one for one in found if beside[trained.place_of[one.label]]]:
             said = {same.label for same in found}
-            found += [other for other in _said_beside(one, scores, beside, trained) if other.label not in said]
-    trusted = [
-        replace(
-            one,
-            trust=_trust(
-                scores[one.start][one.end - one.start - 1], trained.place_of[one.label], one, weights, parts, kin
-            ),
+            more = [other for other in _said_beside(one, scores, beside, trained) if other.label not in said]
+            found += [trust.judge(other, one) for other in more]
+    return sorted(found, key=lambda one: one.start)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Trust:
+    """Says what speaks for a reading, from what all runs of a sentence score."""
+
+    trained: Trained
+    scores: Sequence[_Array]
+    weights: _Array
+    parts: Sequence[float]
+    kin: _Array | None
+
+    def judge(self, one: Segment, whole: Segment) -> Segment:
+        """Give a segment with its trust; what is said by a part of a segment has the words and joints of the whole."""
+        row, place = self.scores[one.start][one.end - one.start - 1], self.trained.place_of[one.label]
+        others = np.delete(row, place) if self.kin is None else row[~self.kin[place]]
+        signs = (
+            min(float(row[place]), 1.0),
+            min(float(row[place] - others.max(initial=-1.0)), 1.0),
+            float(np.log(self.weights[whole.end] - self.weights[whole.start] + 0.1)),
+            whole.start == 0 or self.parts[whole.start] >= _JOINT,
+            whole.end == len(self.parts) or self.parts[whole.end] >= _JOINT,
         )
-        for one in found
-    ]
-    return sorted(trusted, key=lambda one: one.start)
-
-
-def _trust(row: _Array, place: int, one: Segment, weights: _Array, parts: Sequence[float], kin: _Array | None) -> float:
-    others = np.delete(row, place) if kin is None else row[~kin[place]]
-    signs = (
-        min(float(row[place]), 1.0),
-        min(float(row[place] - others.max(initial=-1.0)), 1.0),
-        float(np.log(weights[one.end] - weights[one.start] + 0.1)),
-        one.start == 0 or parts[one.start] >= _JOINT,
-        one.end == len(parts) or parts[one.end] >= _JOINT,
-    )
-    return _TRUST_BIAS + sum(weight * sign for weight, sign in zip(_TRUST, signs, strict=True))
+        return replace(one, trust=_TRUST_BIAS + sum(weight * sign for weight, sign in zip(_TRUST, signs, strict=True)))
 
 
 def _said_beside(one: Segment, scores: Sequence[_Array], beside: _Array, trained: Trained) -> Iterator[Segment]:
