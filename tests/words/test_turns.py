@@ -121,6 +121,30 @@ def test_phrases__the_end_of_a_word_and_of_a_clause():
     assert [] == turns_of("it has gone into fourth").of("ended")
 
 
+@pytest.mark.parametrize("text", ["disappears once warm", "gone when hot"])
+def test_judge__what_ends_under_a_condition_is_not_worse_then(text):
+    assert "yes" != answers(text).get("worse_hot")
+
+
+def test_judge__what_goes_away_under_a_condition_is_there():
+    assert "yes" == answers("the whine goes away in top gear").get("noise_whine")
+
+
+def test_judge__a_denied_grade_is_left_to_the_person():
+    assert "high" != answers("not low, not overfull").get("fluid_level")
+
+
+def test_judge__what_stands_on_a_list_of_things_to_do():
+    assert "leak_outside" not in answers("to be checked: leaks, fluid level, codes")
+
+
+def test_contrasted__a_place_alone_after_a_stop():
+    turns = turns_of("bangs into drive, not reverse")
+    assert ["reverse"] == [one.written for one in turns.contrasted(turns.telling[-2:])]
+    assert [] == turns.contrasted(turns.telling[:2])
+    assert [] == turns_of("no reverse").contrasted(turns_of("no reverse").telling)
+
+
 def test_phrases__what_a_longer_turn_holds_turns_nothing():
     assert [] == turns_of("drives as if nothing had been").of("supposed")
     assert 1 == len(turns_of("if it leaks").of("supposed"))

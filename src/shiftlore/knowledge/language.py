@@ -16,8 +16,8 @@ LISTS = (
 # Turns of speech that turn, take back or only ask what stands beside them; what each does stands in en.yaml.
 TURNS = (
     "asks", "asks_what", "presumed", "checked_for", "supposed", "acting", "others", "owed", "no_turn", "compared",
-    "excepted", "contrasted", "anew", "used_to", "put_right", "ended", "ended_then", "no_more", "without", "limits", "until", "eased", "hardly", "wondered",
-    "lasted", "began", "began_behind", "no_change", "now", "names",
+    "excepted", "contrasted", "anew", "used_to", "put_right", "ended", "ended_then", "no_more", "without", "limits",
+    "until", "eased", "hardly", "wondered", "lasted", "began", "began_behind", "no_change", "now", "names",
 )  # fmt: skip
 # What a sign may be.
 SIGNS = ("code", "row", "shift", "gear", "count", "lever", "amount")

@@ -17,8 +17,8 @@ from shiftlore.words.training import choose_trained
 from shiftlore.words.turns import OwnTurns, ReadRun, Turns
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
-# Surer than this of yes or no, or it is left to the person; and at least so likely to be right, by what speaks for it: how clear
-# yes or no is, and that a no is more often wrong (logistic regression and threshold as in `trained`, tenfold cross-validation).
+# Surer than this of yes or no, or it is left to the person; and at least so likely to be right, by what speaks for it: how
+# clear yes or no is, and that a no is more often wrong (fitted as in `trained`, by tenfold cross-validation).
 LEAST_SURE_OF_ANSWER, LEAST_TRUST = 0.75, 0.57
 _CLEARNESS, _OF_NO = 0.18, 0.77
 _LEAST_ODDS = float(np.log(LEAST_TRUST / (1 - LEAST_TRUST)))
@@ -189,7 +189,7 @@ class _Reader:
         beside = {token.written.lower() for token in (*before[-1:], *after[:1])}
         if beside & either:
             return True
-        clause = []
+        clause: list[Token] = []
         for token in before:
             clause = [] if token.kind == "stop" or token.parts >= _STOP else [*clause, token]
         if not clause:

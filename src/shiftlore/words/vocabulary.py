@@ -266,8 +266,8 @@ class Vocabulary:
 
 def _number_stem(written: str) -> str:
     """Tell a number by its size alone: how many, how fast or how warm, and more than that."""
-    whole = int(re.split("[.,]", written)[0])
-    return f"#number{sum(whole > one for one in _SIZES)}"
+    whole = re.match(r"\d+", written)  # "²" is a digit, but no number
+    return f"#number{sum(whole is not None and int(whole[0]) > one for one in _SIZES)}"
 
 
 def choose_vocabulary(knowledge: Knowledge, language_id: str = FIRST_LANGUAGE) -> Vocabulary:
