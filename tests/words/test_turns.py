@@ -83,6 +83,7 @@ def test_judge__what_a_turn_leaves(text, expected):
         ("there should not be a leak", "leak_outside"),
         ("the old gearbox slipped in third", "slips_gear_3"),
         ("gets better when warm", "worse_hot"),
+        ("bangs into reverse, not forward", "no_drive_forward"),
     ],
 )
 def test_judge__what_a_turn_takes_back(text, never):

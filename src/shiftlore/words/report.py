@@ -19,8 +19,8 @@ from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and at least so likely to be right, by what speaks for it: how
 # clear yes or no is, and that a no is more often wrong (fitted as in `trained`, by tenfold cross-validation).
-LEAST_SURE_OF_ANSWER, LEAST_TRUST = 0.75, 0.57
-_CLEARNESS, _OF_NO = 0.18, 0.77
+LEAST_SURE_OF_ANSWER, LEAST_TRUST = 0.75, 0.58
+_CLEARNESS, _OF_NO = 0.15, 0.79
 _LEAST_ODDS = float(np.log(LEAST_TRUST / (1 - LEAST_TRUST)))
 _FAR_BELOW = -9.0
 _CLAUSE, _STOP, _APART = 0.3, 0.8, 3.0

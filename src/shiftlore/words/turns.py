@@ -165,7 +165,7 @@ class Turns:
         """Say what is left of a reading; None where it was taken back, or where it may be the other way round."""
         if not self.is_question and self._is_only_asked(reading):
             return None
-        if self._is_elsewhere(reading):
+        if self._is_elsewhere(reading) or self._is_contrast(reading):
             return None
         words = self._without_compared(reading)
         if words is None:
@@ -186,6 +186,12 @@ class Turns:
         is_bare = len(places) == 1 and all(token.kind in ("no", *_PLACES) for token in words)
         ends = [one.end for one in self.of("contrasted")] if is_bare else []
         return places if any(0 <= places[0].start - end <= _NEAR for end in ends) else []
+
+    def _is_contrast(self, reading: ReadRun) -> bool:
+        """Tell whether two words only set off what is not meant: "in reverse, not forward" is no lack of forward drive."""
+        words = reading.words
+        is_short = len(words) == 2 and words[0].kind == "no" and reading.answer == YES
+        return is_short and not reading.is_life and any(one.end == words[0].end for one in self.of("contrasted"))
 
     def outside(self, tokens: Sequence[Token]) -> list[Token]:
         """Leave out the words that are only compared with, or excepted."""
