@@ -9,7 +9,7 @@ from support.said import DATA
 from support.trade import shipped, unit_of
 
 from shiftlore.words import read_report
-from shiftlore.words.trained import Rereader
+from shiftlore.words.trained import Features, Rereader
 from shiftlore.words.turns import OwnTurns, Turns
 from shiftlore.words.vocabulary import choose_vocabulary
 
@@ -139,11 +139,16 @@ def test_judge__what_stands_on_a_list_of_things_to_do():
     assert "leak_outside" not in answers("to be checked: leaks, fluid level, codes")
 
 
+def read_turns(text):
+    vocabulary = choose_vocabulary(shipped())
+    return Turns(vocabulary, Rereader(None, Features(vocabulary), None), vocabulary.split(text))
+
+
 def test_contrasted__a_place_alone_after_a_stop():
-    turns = turns_of("bangs into drive, not reverse")
+    turns = read_turns("bangs into drive, not reverse")
     assert ["reverse"] == [one.written for one in turns.contrasted(turns.telling[-2:])]
     assert [] == turns.contrasted(turns.telling[:2])
-    assert [] == turns_of("no reverse").contrasted(turns_of("no reverse").telling)
+    assert [] == read_turns("no reverse").contrasted(read_turns("no reverse").telling)
 
 
 def test_phrases__what_a_longer_turn_holds_turns_nothing():

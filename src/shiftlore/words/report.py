@@ -22,6 +22,7 @@ from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 LEAST_SURE_OF_ANSWER, LEAST_TRUST = 0.75, 0.58
 _CLEARNESS, _OF_NO = 0.15, 0.79
 _LEAST_ODDS = float(np.log(LEAST_TRUST / (1 - LEAST_TRUST)))
+_LEAST_ODDS_OF_ONE = -1.7  # of one word at the end of a clause that says when: "slips hot"
 _FAR_BELOW = -9.0
 _CLAUSE, _STOP, _APART = 0.3, 0.8, 3.0
 _FOUND, _CONDITION, _LIFE = range(3)
@@ -253,7 +254,7 @@ class _Reader:
                 return
             sure *= clear
         odds = segment.trust - _CLEARNESS * np.log(1.0001 - clear) - _OF_NO * (answer == "no")
-        if odds < _LEAST_ODDS:
+        if odds < (_LEAST_ODDS_OF_ONE if is_condition and self._is_last(words, sentence) else _LEAST_ODDS):
             return
         if answer != "no" and self._is_turned(words, sentence):
             return
@@ -288,6 +289,10 @@ class _Reader:
                 template=template,
                 is_onset=is_onset,
             )
+
+    def _is_last(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
+        after = next((token for token in sentence if token.start >= words[-1].end), None)
+        return len(words) == 1 and (after is None or after.kind == "stop")
 
     def _is_turned(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
         """Tell whether a denial, or a word for soundness, stands right beside the words of a statement and is none of them."""

@@ -400,7 +400,23 @@ class _Trust:
     kin: _Array | None
 
     def judge(self, one: Segment, whole: Segment) -> Segment:
-        """Give a segment with its trust; what is said by a part of a segment has the words and joints of the whole."""
+        """Give a segment with its trust: that of its surest part which says the same.
+
+        Args:
+            whole: the segment of which it is said beside; its words and joints count.
+        """
+        if one != whole:
+            return replace(one, trust=self._odds(one, whole))
+        place = self.trained.place_of[one.label]
+        parts = [
+            replace(one, start=start, end=start + length)
+            for start in range(one.start, one.end)
+            for length, label in enumerate(self.scores[start][: one.end - start].argmax(axis=1).tolist(), 1)
+            if label == place
+        ]
+        return replace(one, trust=max(self._odds(part, part) for part in (one, *parts)))
+
+    def _odds(self, one: Segment, whole: Segment) -> float:
         row, place = self.scores[one.start][one.end - one.start - 1], self.trained.place_of[one.label]
         others = np.delete(row, place) if self.kin is None else row[~self.kin[place]]
         signs = (
@@ -410,7 +426,7 @@ class _Trust:
             whole.start == 0 or self.parts[whole.start] >= _JOINT,
             whole.end == len(self.parts) or self.parts[whole.end] >= _JOINT,
         )
-        return replace(one, trust=_TRUST_BIAS + sum(weight * sign for weight, sign in zip(_TRUST, signs, strict=True)))
+        return _TRUST_BIAS + sum(weight * sign for weight, sign in zip(_TRUST, signs, strict=True))
 
 
 def _said_beside(one: Segment, scores: Sequence[_Array], beside: _Array, trained: Trained) -> Iterator[Segment]:

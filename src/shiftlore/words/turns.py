@@ -183,9 +183,9 @@ class Turns:
     def contrasted(self, words: Sequence[Token]) -> list[Token]:
         """Give the gears or places of words that say no more than that these are not meant: "..., not reverse"."""
         places = [token for token in words if token.kind in _PLACES]
-        is_bare = len(places) == 1 and all(token.kind in ("no", *_PLACES) for token in words)
+        is_bare = len(places) == 1 and all(token.kind == "no" or self.again.features.is_bare(token) for token in words)
         ends = [one.end for one in self.of("contrasted")] if is_bare else []
-        return places if any(0 <= places[0].start - end <= _NEAR for end in ends) else []
+        return places if any(words[0].start <= end <= places[0].start for end in ends) else []
 
     def _is_contrast(self, reading: ReadRun) -> bool:
         """Tell whether two words only set off what is not meant: "in reverse, not forward" is no lack of forward drive."""
