@@ -12,7 +12,12 @@ from shiftlore.words import read_report
 
 UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
-FLOORS = {BUILD: (0.86, 0.89, 0.02), UNSEEN: (0.69, 0.80, 0.025)}
+FLOORS = {
+    BUILD: (0.87, 0.90, 0.016),
+    UNSEEN: (0.67, 0.79, 0.033),
+    FRESH: (0.75, 0.85, 0.03),
+    ASIDE: (0.61, 0.77, 0.045),
+}
 LONG = (
     "Came in on the hook. Owner says it slips in third. Low on fluid. "
     "Codes P0733 and P0741 stored, 182 000 km, used as a taxi."
@@ -257,7 +262,7 @@ def test_read_report__measured_on_statements_of_the_street():
     """Every tenth of 8,700 statements, labelled by people who knew the list of findings alone; nothing is built on these."""
     recall, precision, opposites = score_statements(shipped())
     print(f"\nstreet: recall {recall:.1%}, precision {precision:.1%}, opposites {opposites:.1%}")
-    assert recall >= 0.53 and precision >= 0.59 and opposites <= 0.025
+    assert recall >= 0.54 and precision >= 0.63 and opposites <= 0.025
 
 
 @pytest.mark.parametrize(

@@ -279,16 +279,9 @@ class _Reader:
             matched = tuple(token.written for token in words)
             template = named.template or key
             yield SaidAnswer(
-                kind,
-                named.id,
-                named.label,
-                answer=answer,
-                score=round(sure, 4),
-                matched=matched,
-                doubt=doubt,
-                template=template,
-                is_onset=is_onset,
-            )
+                kind, named.id, named.label, answer=answer, score=round(sure, 4), matched=matched, doubt=doubt,
+                template=template, is_onset=is_onset,
+            )  # fmt: skip
 
     def _is_last(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
         after = next((token for token in sentence if token.start >= words[-1].end), None)
