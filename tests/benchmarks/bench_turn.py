@@ -62,6 +62,7 @@ def forget(unit: CompiledUnit) -> None:
     """Forget what was worked out for other answers; the tables of the distance stay."""
     for prepared in unit.prepared.values():
         prepared.single._standings.clear()
+        prepared.ground.forget()
 
 
 def list_sets(compiled: CompiledCase) -> list[dict[str, int]]:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from support.trade import compiled_of, shipped, small_case, small_unit
 
 from shiftlore.compiling import NONE, Chances
-from shiftlore.compiling.faults import P_BROUGHT_ON, close_sets, list_likeliest, make_faults, weigh_chances
+from shiftlore.compiling.faults import P_BROUGHT_ON, close_sets, list_likeliest, list_pairs, make_faults, weigh_chances
 
 TOTAL, NOTHING = 1.15, 0.04
 WEIGHTS = st.lists(st.floats(1e-6, 10), min_size=6, max_size=6)
@@ -52,17 +52,31 @@ def test_weigh_chances__one_that_the_other_brings_on_is_likelier_beside_it() -> 
     chances = chances_of()
     place = {cause: i for i, cause in enumerate(chances.causes)}
     pump, one, other = place["worn_pump"], place["worn_lining_c0"], place["worn_lining_c1"]
-    pairs = chances.of_pairs
-    assert P_BROUGHT_ON == pytest.approx(pairs[pump, one] / pairs[one, other], abs=1e-9)
+    brought, met = (chances.chance_of(tuple(sorted(pair))) for pair in ((pump, one), (one, other)))
+    assert P_BROUGHT_ON == pytest.approx(brought / met * chances.weights[other] / chances.weights[pump], abs=1e-9)
     assert {tuple(sorted((pump, i))) for cause, i in place.items() if cause != "worn_pump"} == set(chances.brought_on)
 
 
 @given(WEIGHTS)
-def test_of_pairs__each_stands_twice_and_none_beside_itself(weights: list[float]) -> None:
+def test_of_pairs__all_together_have_the_chance_of_two(weights: list[float]) -> None:
     chances = chances_of(weights)
-    assert np.array_equal(chances.of_pairs, chances.of_pairs.T)
-    assert (np.diag(chances.of_pairs) == 0).all()
-    assert 2 * chances.p_two == pytest.approx(chances.of_pairs.sum(), rel=1e-9)
+    first, second, place = list_pairs(len(chances.causes))
+    assert chances.p_two == pytest.approx(chances.of_pairs(first, second).sum(), rel=1e-9)
+    assert list(range(len(first))) == place[first, second].tolist()
+
+
+def test_beyond_chance__is_what_those_that_bring_each_other_on_have_more() -> None:
+    chances = chances_of()
+    first, second, more = chances.beyond_chance
+    assert chances.of_pairs(first, second) * (1 - 1 / P_BROUGHT_ON) == pytest.approx(more, rel=1e-12)
+
+
+def test_sum_over_groups__a_set_counts_once_for_each_of_its_groups() -> None:
+    faults = make_faults(chances_of(), [(0, 1), (0, 2), (1, 2, 3)])
+    p = np.arange(1.0, len(faults.prior) + 1) / 1000
+    group_of = np.array([0, 0, 1, 2, 2, 2])
+    outside = [faults.spread_over_states((group_of != group).astype(float)) for group in range(3)]
+    assert [float(p @ (1 - out)) for out in outside] == pytest.approx(faults.sum_over_groups(p, group_of, 3).tolist())
 
 
 @given(WEIGHTS)

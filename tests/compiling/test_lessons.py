@@ -8,7 +8,7 @@ from support.trade import rules_alone, shipped, unit_of
 
 from shiftlore.cases import Answer, Case, Onset
 from shiftlore.compiling import Lessons, compile_case, compile_unit, features_of, list_features, share_areas
-from shiftlore.compiling.lessons import TRUST, WORDS_COUNT, choose_lessons, from_bytes
+from shiftlore.compiling.lessons import TRUST, WORDS_COUNT, choose_lessons, from_bytes, lean
 
 NAMES = ("band_slips=yes", "slips=yes", "tag=fwd", "~in third", "~slips")
 REPAIRS = (
@@ -17,7 +17,7 @@ REPAIRS = (
     ((1, 2), "A3", "slips.", "band or pump", "band", ["worn_band", "pump_worn"]),
 )
 SMALL = Lessons(NAMES, ("band", "pump"), np.zeros((5, 2)), np.zeros(2), np.array([3.0, 1.0, 1.0, 2.0, 2.0]), REPAIRS)
-EVEN = {"band": 0.5, "pump": 0.5}
+EVEN = np.array([0.5, 0.5])
 
 
 def taught(**weights: tuple[float, float]) -> Lessons:
@@ -38,13 +38,13 @@ def test_find__only_what_is_known_in_order() -> None:
 
 def test_weigh__with_nothing_learned_the_rules_are_trusted_by_a_power() -> None:
     """With TRUST 1 nothing would change; below, what the rules prefer is preferred less."""
-    found = SMALL.weigh([], {"band": 0.9, "pump": 0.1})
-    assert found["band"] / found["pump"] == pytest.approx(9 ** (TRUST - 1))
+    found = SMALL.weigh([], np.array([0.9, 0.1]))
+    assert found[0] / found[1] == pytest.approx(9 ** (TRUST - 1))
 
 
 def test_weigh__a_feature_that_speaks_for_an_area_raises_it() -> None:
     found = taught(band_slips=(2.0, 0.0)).weigh(["band_slips=yes"], EVEN)
-    assert found["band"] / found["pump"] == pytest.approx(np.exp(2.0))
+    assert found[0] / found[1] == pytest.approx(np.exp(2.0))
 
 
 def test_count_published__of_the_repairs_of_a_cause_how_many_name_a_sign() -> None:
@@ -78,9 +78,16 @@ def test_list_features__answers_life_kind_and_words() -> None:
 
 
 def test_share_areas__adds_causes_up() -> None:
-    assert {"pump": 0.75, "band": 0.25} == pytest.approx(
-        share_areas(["pump", "band", "pump"], np.array([0.2, 0.1, 0.1]))
-    )
+    places = SMALL.place_areas(["pump", "band", "pump", "never learned"])
+    assert [1, 0, 1, 2] == places.tolist()
+    assert [0.2, 0.6, 0.2] == pytest.approx(share_areas(places, np.array([0.2, 0.1, 0.1, 0.1]), 2).tolist())
+
+
+def test_lean__an_area_that_was_not_learned_keeps_its_weight() -> None:
+    places = SMALL.place_areas(["pump", "band", "never learned"])
+    found = lean(taught(band_slips=(2.0, 0.0)), places, ["band_slips=yes"], np.array([0.4, 0.4, 0.2]))
+    assert 1.0 == found[2]
+    assert found[1] / found[0] == pytest.approx(np.exp(2.0))
 
 
 def test_choose_lessons__belong_to_the_shipped_rules_and_can_be_left_out() -> None:

@@ -6,14 +6,18 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from support.fleets import draw_evidence as answers_of
 from support.hubs import Evidence, draw_evidence, draw_tables, make_single, weigh_by_force
-from support.trade import small_case
+from support.trade import small_case, unit_of
 
 from shiftlore.basics import ImpossibleEvidence
+from shiftlore.cases import Case
 from shiftlore.compiling import Chances
 from shiftlore.compiling import opening as opening_of_the_room
-from shiftlore.compiling.faults import make_faults
-from shiftlore.compiling.opening import MOST_SETS, MOST_THIRDS, OpenedFaults, join_faults, open_faults
+from shiftlore.compiling.compiled_units import Ground
+from shiftlore.compiling.faults import list_pairs, make_faults
+from shiftlore.compiling.opening import MOST_SETS, MOST_THIRDS, OpenedFaults, _SetSearch, join_faults
+from shiftlore.compiling.opening import open_faults as open_bounded
 from shiftlore.exact import GateTable, HubEngine, HubTables, cut_columns
 
 law = settings(max_examples=40, deadline=None, derandomize=True)
@@ -34,6 +38,19 @@ def draw_case(seed: int, n: int = 6, p_three: float = 0.0) -> tuple[Chances, Hub
     return make_chances(rng, n, p_three), HubEngine(tables), draw_evidence(rng, tables, 0.8)
 
 
+def open_faults(chances: Chances, single: HubEngine, evidence: Evidence) -> OpenedFaults:
+    """Open the sets that matter for these answers."""
+    return open_bounded(chances, single, Ground(single).bound(evidence) if evidence else None)
+
+
+def matrix_of_pairs(chances: Chances) -> np.ndarray:
+    """Lay the chances of all pairs out, each standing twice."""
+    first, second, _ = list_pairs(len(chances.causes))
+    matrix = np.zeros((len(chances.causes),) * 2)
+    matrix[first, second] = matrix[second, first] = chances.of_pairs(first, second)
+    return matrix
+
+
 def weigh_all(chances: Chances, single: HubTables, evidence: Evidence) -> dict[tuple[int, ...], float]:
     """Give P(set of causes | answers) of none, every cause and every pair, by force."""
     n = len(chances.causes)
@@ -45,7 +62,7 @@ def weigh_all(chances: Chances, single: HubTables, evidence: Evidence) -> dict[t
 
 def weigh_opened(opened: OpenedFaults, evidence: Evidence) -> dict[tuple[int, ...], float]:
     """Give the posterior over what was opened, by force."""
-    weights = opened.tables.prior * weigh_by_force(opened.tables, evidence)
+    weights = opened.engine.tables.prior * weigh_by_force(opened.engine.tables, evidence)
     return dict(zip(opened.faults.members, (weights / weights.sum()).tolist(), strict=True))
 
 
@@ -97,7 +114,7 @@ def test_open_faults__no_pair_left_out_adds_more_than_it_says(seed: int) -> None
     together = weigh_by_force(join_faults(single.tables, pairs), evidence)[n + 1 :]
     weights = sum(chances.chance_of(member) * p for member, p in zip(pairs.members, (*alone, *together), strict=True))
     extra = sum(
-        max(0.0, chances.of_pairs[pair] * (p - max(alone[pair[0] + 1], alone[pair[1] + 1])))
+        max(0.0, float(matrix_of_pairs(chances)[pair]) * (p - max(alone[pair[0] + 1], alone[pair[1] + 1])))
         for pair, p in zip(pairs.sets, together, strict=True)
         if pair not in opened.faults.sets
     )
@@ -113,7 +130,7 @@ def test_open_faults__no_cause_gets_a_prior_beyond_what_it_stands_for(seed: int,
         patch.setattr(opening_of_the_room, "MOST_SETS", most_sets)
         opened = open_faults(chances, single, evidence)
     scale = chances.p_none / opened.faults.prior[0]
-    alone, pairs = chances.p_one * chances.weights, chances.of_pairs.sum(axis=1)
+    alone, pairs = chances.p_one * chances.weights, matrix_of_pairs(chances).sum(axis=1)
     singles = opened.faults.prior[1 : len(chances.causes) + 1] * scale
     assert (alone - 1e-9 <= singles).all()
     if evidence:
@@ -160,7 +177,7 @@ def test_open_faults__three_faults_are_opened_with_their_pairs() -> None:
 def test_open_faults__without_answers_only_single_causes() -> None:
     opened = open_faults(even_chances(4), HubEngine(signs(4)), {})
     assert ((), 0.0) == (opened.faults.sets, opened.left_out)
-    assert 1 == pytest.approx(opened.tables.prior.sum(), abs=1e-12)
+    assert 1 == pytest.approx(opened.engine.tables.prior.sum(), abs=1e-12)
 
 
 def test_open_faults__impossible_answers_name_the_clash() -> None:
@@ -231,3 +248,46 @@ def test_compile_case__equals_all_sets_on_the_small_knowledge() -> None:
         present[list(member) if listed else [max(member, key=lambda cause: alone[cause + 1])]] += p
     assert present == pytest.approx(compiled.p_causes, abs=compiled.left_out + left_thirds + 1e-6)
     assert compiled.left_out + left_thirds < 0.1
+
+
+def search_of(evidence: Evidence) -> _SetSearch:
+    prepared = unit_of("long5").prepare(Case("long5"))
+    return _SetSearch(prepared.chances, prepared.ground.bound(evidence))
+
+
+def test_bound_gains__no_pair_adds_more() -> None:
+    search = search_of(answers_of(4, telling=5))
+    first, second, _ = list_pairs(len(search.kind))
+    at = np.random.default_rng(1).integers(0, len(first), 300)
+    members = np.array([first[at], second[at]])
+    chances = search.chances.of_pairs(*members)
+    better = np.maximum(
+        search.alone[members[0]] * search.cost[members[1]], search.alone[members[1]] * search.cost[members[0]]
+    )
+    added = chances * search._weigh(members)[0] - chances * better
+    assert np.all(added <= search._bound_gains()[at] * (1 + 1e-5) + 1e-9)
+
+
+def test_absorbed__is_what_all_pairs_hold_together() -> None:
+    search = search_of(answers_of(3))
+    first, second, _ = list_pairs(len(search.kind))
+    better = np.maximum(search.alone[first] * search.cost[second], search.alone[second] * search.cost[first])
+    whole = float(search.chances.of_pairs(first, second) @ better)
+    assert whole == pytest.approx(float(search._absorbed @ search.alone), rel=1e-9)
+
+
+def test_open_thirds__nothing_is_looked_for_where_one_fault_explains_all() -> None:
+    search = search_of({"slips": 1})
+    search.open_pairs()
+    assert ([], 0.0) == search.open_thirds()
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_posterior__worked_out_in_opening_it_is_that_of_the_engine(seed: int) -> None:
+    prepared, evidence = unit_of("long5").prepare(Case("long5")), answers_of(seed, telling=6, doubted=seed == 2)
+    opened = open_bounded(prepared.chances, prepared.single, prepared.ground.bound(evidence))
+    assert opened.is_worked_out(dict(evidence)) and not opened.is_worked_out({**evidence, "slips": 1})
+    found, log_p = opened.posterior(evidence)
+    wanted, log_wanted = opened.engine.posterior(evidence)
+    assert wanted == pytest.approx(found, abs=1e-12)
+    assert log_wanted == pytest.approx(log_p, abs=1e-9)

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.trade import compiled_of, p_area, shipped, small_unit
+from support.trade import compiled_of, p_area, shipped
 
 from shiftlore.cases import Answer, Case, Onset
-from shiftlore.compiling import wear_factor, weigh_causes
+from shiftlore.compiling import wear_factor
 from shiftlore.compiling.priors import (
     LARGEST_WEAR,
     SMALLEST_WEAR,
@@ -104,16 +104,7 @@ def test_background_factor__what_is_not_known_counts_as_average() -> None:
     assert 1.0 == background_factor((Raise("usage", "a1", 3.0),), {"age": {"old": 1.0}}, usage(0.9, 0.1))
 
 
-def test_weigh_causes__distance_and_use_multiply() -> None:
-    unit = small_unit()
-    plain = weigh_causes(unit.knowledge, unit.expansion, (150_000.0,), {})["worn_pump"]
-    far = weigh_causes(unit.knowledge, unit.expansion, (300_000.0,), {})["worn_pump"]
-    towed = weigh_causes(unit.knowledge, unit.expansion, (300_000.0,), {"usage": {"towing": 1.0}})["worn_pump"]
-    assert 2**1.2 == pytest.approx(far / plain, rel=1e-12)
-    assert 1.8 / (0.9 + 0.1 * 1.8) == pytest.approx(towed / far, rel=1e-12)
-
-
-def test_weigh_causes__linings_wear_out_and_new_units_fail_early() -> None:
+def test_wear_factor__linings_wear_out_and_new_units_fail_early() -> None:
     """Common practice: worn linings are a matter of distance, wrong assembly is not."""
     young, old = compiled_of(odometer_km=15_000.0), compiled_of(odometer_km=300_000.0)
     assert p_area(young, "clutch_pack") < p_area(old, "clutch_pack")
@@ -121,7 +112,7 @@ def test_weigh_causes__linings_wear_out_and_new_units_fail_early() -> None:
 
 
 @pytest.mark.parametrize("unit", sorted(shipped().sheets))
-def test_weigh_causes__base_rates_are_shares_of_complaints(unit: str) -> None:
+def test_base_rates__are_shares_of_complaints(unit: str) -> None:
     """At the reference distance the shares of all causes add up to about one per complaint."""
     shares = [cause.share for cause in compiled_of(unit=unit).expansion.causes.values()]
     assert 0.5 < sum(shares) < 2.0

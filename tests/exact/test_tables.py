@@ -7,7 +7,16 @@ from hypothesis import strategies as st
 from support.hubs import draw_tables, hubs, make_single, weigh_by_force
 
 from shiftlore.exact import GateTable, HubTables, cumulate_rows, cut_columns, join_columns, lay_beside, take_sets
-from shiftlore.exact.tables import LateGates, as_rows, multiply_groups, pad_sets, reduce_groups, stack_gates
+from shiftlore.exact.tables import (
+    LateGates,
+    as_rows,
+    find_kinds,
+    gather_sets,
+    multiply_groups,
+    pad_sets,
+    reduce_groups,
+    stack_gates,
+)
 
 law = settings(max_examples=40, deadline=None, derandomize=True)
 seeds = st.integers(0, 2**32 - 1)
@@ -217,14 +226,53 @@ def test_late_gates__are_written_once_and_only_when_asked_for() -> None:
     assert "f2" not in LateGates(["f0"], {"f0": gates["f1"]}.__getitem__)
 
 
-def test_raised__what_a_state_adds_beyond_none_by_hand() -> None:
-    """Of 0.1 without any cause and 0.55 with one, the cause brings 0.5 about: 1 - 0.45 / 0.9."""
-    tables = HubTables("root", ("none", "a", "b"), np.full(3, 1 / 3), ("h0",), np.array([[0.1, 0.1, 0.55]]), {})
-    state, hidden, added = tables.raised
-    assert ([2], [0]) == (state.tolist(), hidden.tolist())
-    assert [0.5] == pytest.approx(added, abs=1e-12)
-
-
 def test_reduce_groups__a_group_without_rows_keeps_what_stands_there() -> None:
     found = reduce_groups(np.maximum, np.array([2.0, 5.0, 3.0]), np.array([0, 0, 2]), np.array([7.0, 8.0, 9.0]))
     assert [5.0, 8.0, 3.0] == found.tolist()
+
+
+@given(st.lists(st.lists(st.sampled_from([0.0, 0.5, 1.0]), min_size=2, max_size=2), min_size=1, max_size=8))
+@law
+def test_find_kinds__columns_of_one_kind_are_equal_and_kinds_differ(columns: list[list[float]]) -> None:
+    rows = np.array(columns).T
+    first, inverse = find_kinds(rows)
+    assert np.array_equal(rows, rows[:, first][:, inverse])
+    assert len(first) == len({tuple(column) for column in columns})
+
+
+def test_find_kinds__of_draws_keeps_each_draw_apart() -> None:
+    rows = np.array([[1.0, 1.0, 2.0, 7.0, 7.0, 8.0]])
+    first, inverse = find_kinds(rows, 2)
+    assert np.array_equal(rows, rows[:, first][:, inverse])
+    assert 4 == len(first)
+
+
+def test_find_kinds__equal_in_one_draw_but_not_in_another_are_two() -> None:
+    rows = np.array([[1.0, 1.0, 7.0, 8.0]])
+    first, inverse = find_kinds(rows, 2)
+    assert np.array_equal(rows, rows[:, first][:, inverse])
+
+
+def test_find_kinds__what_differs_in_the_last_digit_is_one_and_little_more_is_not() -> None:
+    """0.1 + 0.2 is 0.3 but for the last digit; the third is told from the others only column by column."""
+    first, inverse = find_kinds(np.array([[0.3, 0.1 + 0.2, 0.3 + 2e-14], [0.5, 0.5, 0.5]]))
+    assert inverse[0] == inverse[1] or 3 == len(first)
+    assert inverse[2] not in (inverse[0], inverse[1])
+    assert 2 == len(find_kinds(np.array([[0.3, 0.1 + 0.2, 0.7]]))[0])
+
+
+def test_find_kinds__no_rows_make_all_columns_one() -> None:
+    first, inverse = find_kinds(np.zeros((0, 4)))
+    assert ([0], [0, 0, 0, 0]) == (first.tolist(), inverse.tolist())
+
+
+def test_find_kinds__changed_places_are_other_columns() -> None:
+    assert 2 == len(find_kinds(np.array([[0.1, 0.2], [0.2, 0.1]]))[0])
+
+
+@pytest.mark.parametrize("size", [1, 2, 3])
+def test_gather_sets__every_set_is_found_again(size: int) -> None:
+    kinds = np.random.default_rng(1).integers(0, 7, (size, 200))
+    found, back = gather_sets(kinds, 7)
+    assert np.sort(kinds, axis=0).tolist() == np.sort(found[:, back], axis=0).tolist()
+    assert found.shape[1] == len({tuple(column) for column in np.sort(kinds, axis=0).T.tolist()})

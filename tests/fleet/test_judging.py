@@ -111,10 +111,10 @@ def test_judge_chunk__what_was_odd_but_could_be_used_is_told_with_the_result() -
 def test_judge_chunk__answers_that_cannot_all_be_true_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
     from shiftlore.basics import ImpossibleEvidence
 
-    def refuse(self: object, case: object) -> None:
+    def refuse(unit: object, case: object) -> None:
         raise ImpossibleEvidence(("a", "b"))
 
-    monkeypatch.setattr("shiftlore.fleet.verdicts.Judge.judge", refuse)
+    monkeypatch.setattr("shiftlore.fleet.judging.judge_case", refuse)
     (bad,) = read(judge(GOOD).refused)
     assert "These answers cannot all be true together: a, b." == bad["problems"][0]["what"]
     assert "Take one of them back" in bad["problems"][0]["write_instead"]

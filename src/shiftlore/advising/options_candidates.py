@@ -12,8 +12,8 @@ import numpy as np
 
 from shiftlore.advising.pricing import OptionCost, Pricer
 from shiftlore.advising.situations import cures_of
-from shiftlore.compiling import CompiledCase, Faults, draw_faults
-from shiftlore.ranking import DRAW_SEED, HIGH_PERCENT, LOW_PERCENT, N_DRAWS
+from shiftlore.compiling import CompiledCase, Faults
+from shiftlore.ranking import DRAW_SEED, HIGH_PERCENT, LOW_PERCENT, N_DRAWS, draw_faults
 
 SMALLEST_SHAPE = 1e-3
 """Shapes of a Beta below this make its draws all 0 or 1; kept just above zero."""

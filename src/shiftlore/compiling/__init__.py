@@ -14,12 +14,11 @@ from shiftlore.compiling.compiled import (
     single_evidence,
 )
 from shiftlore.compiling.compiled_units import CompiledUnit, Prepared, compile_unit, grades_of, known_of, list_known
-from shiftlore.compiling.drawing import draw_faults
 from shiftlore.compiling.evidence import Observation, fill_in_answers
 from shiftlore.compiling.expansion import ExpandedCause, ExpandedNode, Expansion, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
 from shiftlore.compiling.lessons import Lessons, count_published, features_of, list_features, share_areas
-from shiftlore.compiling.priors import wear_factor, weigh_causes
+from shiftlore.compiling.priors import wear_factor
 
 if TYPE_CHECKING:
     from shiftlore.compiling.exporting import render_bif, to_pgmpy
@@ -53,7 +52,6 @@ __all__ = [
     "count_published",
     "count_taught",
     "doubt_answer",
-    "draw_faults",
     "evidence_of",
     "expand_knowledge",
     "features_of",
@@ -71,6 +69,5 @@ __all__ = [
     "single_evidence",
     "to_pgmpy",
     "wear_factor",
-    "weigh_causes",
     "with_overlay",
 ]

@@ -24,14 +24,14 @@ from shiftlore.compiling.evidence import (
 )
 from shiftlore.compiling.expansion import TOLD, Expansion
 from shiftlore.compiling.faults import Chances, Faults, list_likeliest
-from shiftlore.compiling.lessons import lean, list_features
-from shiftlore.compiling.opening import join_faults, open_faults
+from shiftlore.compiling.lessons import choose_lessons, lean, list_features
+from shiftlore.compiling.opening import OpenedFaults, open_faults
 from shiftlore.compiling.priors import (
     Lived,
     background_factor,
     list_lived,
 )
-from shiftlore.exact import Doubted, Evidence, HubEngine
+from shiftlore.exact import Doubted, Evidence, HubEngine, PairBounds
 from shiftlore.knowledge import Knowledge
 
 if TYPE_CHECKING:
@@ -44,9 +44,7 @@ class CompiledCase:
 
     Args:
         prepared: what its distance and background make of the unit.
-        faults: the sets of causes that are worked out one by one for these answers.
-        engine: likelihoods for these faults.
-        left_out: the most probability that pairs of causes not worked out can hold.
+        opened: the sets of causes that are worked out one by one for these answers.
         answers: as given, codes resolved, before macros are filled in.
         evidence: finding -> grade index or likelihood vector, macros filled in; of the state before any work.
         unused: keys of the case that carry no weight on this unit (codes of parts that it has not).
@@ -57,14 +55,27 @@ class CompiledCase:
     unit: CompiledUnit
     case: Case
     prepared: Prepared
-    faults: Faults
-    engine: HubEngine
-    left_out: float
+    opened: OpenedFaults
     answers: tuple[Observation, ...]
     evidence: Mapping[str, int | Doubted]
     unused: tuple[str, ...]
     works: tuple[JobDone, ...] = ()
     leaned: np.ndarray | None = None
+
+    @property
+    def faults(self) -> Faults:
+        """The sets of causes that are worked out one by one."""
+        return self.opened.faults
+
+    @property
+    def engine(self) -> HubEngine:
+        """Likelihoods for these faults."""
+        return self.opened.engine
+
+    @property
+    def left_out(self) -> float:
+        """The most probability that sets of causes not worked out can hold."""
+        return self.opened.left_out
 
     @property
     def expansion(self) -> Expansion:
@@ -120,7 +131,16 @@ class CompiledCase:
 
         Raises: ImpossibleEvidence: the answers cannot all be true.
         """
-        return self.engine.posterior(self.evidence)[0]
+        return self.opened.posterior(self.evidence)[0]
+
+    @property
+    def is_exact(self) -> bool:
+        """Tell whether the answers could be summed exactly, without bounds."""
+        return self.opened.is_worked_out(self.evidence) or self.engine.stand(self.evidence).exact
+
+    def sum_over_areas(self, p_faults: np.ndarray) -> np.ndarray:
+        """Add root states up to areas: P(at least one cause of the area), in the rules' order, shape (n_areas,)."""
+        return self.faults.sum_over_groups(p_faults, self.unit.area_places, len(self.knowledge.areas))
 
     @cached_property
     def p_causes(self) -> np.ndarray:
@@ -155,7 +175,7 @@ class CompiledCase:
     @property
     def closed(self) -> tuple[str, str] | None:
         """Give the job that cured the vehicle and its label; None while the case is open."""
-        job = self.aftermath.closed_by
+        job = self.aftermath.closed_by if self.works else ""
         return (job, self.expansion.name_job(self.works[-1].jobs[0])) if job else None
 
     @cached_property
@@ -267,24 +287,32 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
     """
     case = case if case.access else replace(case, access=unit.knowledge.unopened)
     unit, prepared, answers, evidence, unused = _read_case(unit, case)
-    said = list_features(unit.expansion, unit.sheet, case, answers)
-    leaned = lean(unit.knowledge, unit.expansion, said, prepared.single, evidence)
-    opened = open_faults(_lean_chances(prepared, leaned), prepared.single, evidence)
-    engine = HubEngine(opened.tables)
+    bounds = prepared.ground.bound(evidence) if evidence else None
+    leaned = None if bounds is None else _lean(unit, prepared, case, answers, bounds)
+    opened = open_faults(_lean_chances(prepared, leaned), prepared.ground.engine, bounds)
     works, more = _read_works(unit, prepared, case)
     return CompiledCase(
         unit,
         case,
         prepared,
-        faults=opened.faults,
-        engine=engine,
-        left_out=opened.left_out,
+        opened,
         answers=answers,
         evidence=evidence,
         unused=(*unused, *more),
         works=works,
         leaned=leaned,
     )
+
+
+def _lean(
+    unit: CompiledUnit, prepared: Prepared, case: Case, answers: tuple[Observation, ...], bounds: PairBounds
+) -> np.ndarray | None:
+    """Give how much likelier published repairs make each cause; None where nothing was learned."""
+    lessons = choose_lessons(unit.knowledge)
+    if lessons is None:
+        return None
+    said = list_features(unit.expansion, unit.sheet, case, answers)
+    return lean(lessons, unit.places_of(lessons), said, bounds.alone[bounds.sums.kind[1:]] * prepared.chances.weights)
 
 
 def single_evidence(unit: CompiledUnit, case: Case) -> tuple[CompiledUnit, Prepared, Evidence]:
@@ -338,11 +366,8 @@ def compile_beforehand(unit: CompiledUnit, case: Case) -> CompiledCase:
     """Compile a case without its answers, on the pairs that are likeliest before anything was seen."""
     case = case if case.access else replace(case, access=unit.knowledge.unopened)
     prepared = unit.prepare(case)
-    faults = list_likeliest(prepared.chances)
-    tables = join_faults(prepared.single.tables, faults)
-    return CompiledCase(
-        unit, case, prepared, faults=faults, engine=HubEngine(tables), left_out=0.0, answers=(), evidence={}, unused=()
-    )
+    opened = OpenedFaults(list_likeliest(prepared.chances), prepared.single)
+    return CompiledCase(unit, case, prepared, opened, answers=(), evidence={}, unused=())
 
 
 def query_with_pgmpy(compiled: CompiledCase) -> np.ndarray:

@@ -1,9 +1,13 @@
-"""A unit compiled once: its rules as arrays, what a distance and a background make of them, what a case of it may say."""
+"""A unit compiled once: its rules as arrays, what a distance and a background make of them, what a case of it may say.
+
+A distance moves only the shares of the causes, so no tables are made anew for it; a background moves the leaks of a few
+signs, so there are few tables, and cases share them.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -12,10 +16,19 @@ from shiftlore.cases import CODES, COMPLAINT, LOOKS, ODOMETER, RECENT, REPLACED,
 from shiftlore.compiling.aftermath import list_destroyers
 from shiftlore.compiling.evidence import CaseSign, Dials, list_aliases, list_onsets, list_stood_for
 from shiftlore.compiling.expansion import Expansion, expand_knowledge, expanded_id, flatten_states
-from shiftlore.compiling.faults import Chances, make_faults, weigh_chances
+from shiftlore.compiling.faults import NONE, Chances, make_faults, weigh_chances
 from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
-from shiftlore.compiling.priors import Lived, event_answer, list_distances, list_lived, weigh_causes, with_told_distance
-from shiftlore.exact import HubEngine
+from shiftlore.compiling.lessons import Lessons
+from shiftlore.compiling.priors import (
+    Lived,
+    background_factor,
+    event_answer,
+    list_distances,
+    list_lived,
+    wear_factor,
+    with_told_distance,
+)
+from shiftlore.exact import ColumnSums, Evidence, FloatArray, HubEngine, PairBounds
 from shiftlore.gearing import Instance, name_instances, unit_facts
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.rulebook import OVERLAY
@@ -25,7 +38,113 @@ if TYPE_CHECKING:
     from shiftlore.compiling.overlay import Overlay
 
 PREPARED_KEPT = 4
-"""Tables of single causes remembered per unit: one for the vehicle at hand, some for going back."""
+"""Distances and backgrounds remembered per unit: those of the vehicle at hand, some for going back."""
+GROUNDS_KEPT = 64
+"""Tables of a unit that are kept: some megabytes each."""
+BOUNDS_KEPT = 128
+"""Sets of answers whose bounds are kept: whoever answers goes back, and many vehicles say the same."""
+FACTORS_KEPT = 4096
+Key = TypeVar("Key")
+Value = TypeVar("Value")
+
+
+class Ground:
+    """Tables of one unit under some leaks, with what answers make of single causes.
+
+    Args:
+        engine: of the root states none and every single cause.
+    """
+
+    def __init__(self, engine: HubEngine):
+        self.engine = engine
+        self._reached: dict[str, FloatArray] = {}
+        self._bounds: dict[tuple[object, ...], PairBounds] = {}
+
+    def reach(self, finding: str) -> FloatArray:
+        """Give P(finding reaches a grade | root state), shape (n_grades, n_root)."""
+        if finding not in self._reached:
+            table = self.engine.predict({}, (finding,))[finding]
+            self._reached[finding] = np.cumsum(table[::-1], axis=0)[::-1]
+        return self._reached[finding]
+
+    def bound(self, evidence: Evidence) -> PairBounds:
+        """Give what single causes and pairs make of the answers, from memory where it is known.
+
+        Raises: ImpossibleEvidence: no single cause allows all of the answers; names a smallest clash.
+        """
+        key = tuple(evidence.items())
+        bounds = self._bounds.pop(key, None) or PairBounds(ColumnSums(self.engine, evidence))
+        _keep(self._bounds, key, bounds, BOUNDS_KEPT)
+        return bounds
+
+    def forget(self) -> None:
+        """Forget what was worked out for answers."""
+        self._bounds.clear()
+
+
+class Grounds:
+    """The tables of one unit, by what raises their leaks; and how distance and life weigh its causes."""
+
+    def __init__(self, knowledge: Knowledge, expansion: Expansion, arrays: GateArrays):
+        self.arrays, self.backgrounds, self.words = arrays, knowledge.backgrounds, knowledge.words
+        self.records = tuple(expansion.causes.values())
+        self.names = (NONE, *expansion.causes)
+        self._grounds: dict[tuple[float, ...], Ground] = {}
+        self._factors: dict[tuple[object, ...], tuple[FloatArray, FloatArray]] = {}
+
+    @cached_property
+    def _shares(self) -> FloatArray:
+        return np.array([cause.share for cause in self.records])
+
+    @cached_property
+    def _slopes(self) -> FloatArray:
+        return np.array([cause.cause.wear for cause in self.records])
+
+    def of_life(self, lived: Lived) -> Ground:
+        """Give the tables under a vehicle's life."""
+        leaks = np.ones(len(self.arrays.raised))
+        for name, answers in lived.items():
+            leaks = leaks * self._raise(name, answers)[1]
+        key = tuple(leaks.tolist())
+        ground = self._grounds.pop(key, None)
+        if ground is None:
+            even = np.full(len(self.names), 1 / len(self.names))
+            ground = Ground(HubEngine(build_tables(self.arrays, lived, self.backgrounds, even, self.names)))
+        _keep(self._grounds, key, ground, GROUNDS_KEPT)
+        return ground
+
+    def weigh(self, distances: Sequence[float], lived: Lived) -> FloatArray:
+        """Weigh every cause by its base rate, the distance and the vehicle's life, on any scale, shape (n_causes,).
+
+        Args:
+            distances: equally likely distances at which it failed, in km; none where nothing is known.
+            lived: what is known of the vehicle's life.
+        Source: see `priors.wear_factor` and `priors.background_factor`.
+        """
+        weights = self._shares
+        if distances:
+            wear = [wear_factor(km, self._slopes, self.words.reference_km) for km in distances]
+            weights = weights * (np.sum(wear, axis=0) / len(distances))
+        for name, answers in lived.items():
+            weights = weights * self._raise(name, answers)[0]
+        return weights
+
+    def _raise(self, name: str, answers: Mapping[str, float]) -> tuple[FloatArray, FloatArray]:
+        """Give what one background makes of each cause, shape (n_causes,), and of each leak that can be raised."""
+        key = (name, *answers.items())
+        if key not in self._factors:
+            told, backgrounds = {name: answers}, self.backgrounds
+            causes = [background_factor(one.cause.raised_by, told, backgrounds) for one in self.records]
+            leaks = [background_factor(raises, told, backgrounds) for raises in self.arrays.raised.values()]
+            _keep(self._factors, key, (np.array(causes), np.array(leaks)), FACTORS_KEPT)
+        return self._factors[key]
+
+
+def _keep(kept: dict[Key, Value], key: Key, value: Value, most: int) -> None:
+    """Keep one thing more as the latest; the oldest goes."""
+    kept[key] = value
+    while len(kept) > most:
+        del kept[next(iter(kept))]
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,22 +153,25 @@ class Prepared:
 
     Args:
         chances: chance of every set of causes.
-        single: engine of the root states none and every single cause.
+        ground: tables of the root states none and every single cause.
     """
 
     chances: Chances
-    single: HubEngine
+    ground: Ground
 
     @cached_property
-    def frequencies(self) -> Mapping[str, np.ndarray]:
-        """P(finding reaches a grade or more), shape (n_grades,) each."""
-        tables = self.single.tables
-        predicted = self.single.predict({}, tuple(tables.gates))
-        return {key: np.cumsum((table @ tables.prior)[::-1])[::-1] for key, table in predicted.items()}
+    def prior(self) -> np.ndarray:
+        """Chance of none and of every single cause, were there no sets, shape (n_causes + 1,)."""
+        return make_faults(self.chances, []).prior
+
+    @cached_property
+    def single(self) -> HubEngine:
+        """Engine of the root states none and every single cause."""
+        return self.ground.engine.with_prior(self.prior, (NONE, *self.chances.causes))
 
     def how_often(self, finding: str, grade: int) -> float:
         """P(a finding reaches a grade) among vehicles of this distance and background."""
-        return float(self.frequencies[finding][grade])
+        return float(self.ground.reach(finding)[grade] @ self.prior)
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,6 +191,7 @@ class CompiledUnit:
     misfits: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     prepared: dict[object, Prepared] = field(default_factory=dict, repr=False)
     varied: dict[object, "CompiledUnit"] = field(default_factory=dict, repr=False)
+    placed: dict[Lessons, np.ndarray] = field(default_factory=dict, repr=False)
 
     def prepare(self, case: Case) -> Prepared:
         """Give chances and tables for a case's distance and background, from memory if they are known."""
@@ -79,8 +202,34 @@ class CompiledUnit:
         if key not in self.prepared:
             if len(self.prepared) >= PREPARED_KEPT:
                 self.prepared.pop(next(iter(self.prepared)))
-            self.prepared[key] = prepare_case(self, distances, lived)
+            weights = self.grounds.weigh(distances, lived)
+            chances = replace(self.blank, weights=weights / (weights.sum() or 1.0))
+            self.prepared[key] = Prepared(chances, self.grounds.of_life(lived))
         return self.prepared[key]
+
+    @cached_property
+    def grounds(self) -> Grounds:
+        """Its tables, by what raises their leaks."""
+        return Grounds(self.knowledge, self.expansion, self.arrays)
+
+    @cached_property
+    def blank(self) -> Chances:
+        """The chance of every set of causes of a vehicle of which nothing is known."""
+        words, shares = self.knowledge.words, {key: cause.share for key, cause in self.expansion.causes.items()}
+        return weigh_chances(self.expansion, shares, words.complaint_total, words.nothing_found)
+
+    @cached_property
+    def area_places(self) -> np.ndarray:
+        """Give of each cause the position of its area in the rules, shape (n_causes,)."""
+        place = {area: i for i, area in enumerate(self.knowledge.areas)}
+        return np.array([place[cause.area] for cause in self.expansion.causes.values()], dtype=np.intp)
+
+    def places_of(self, lessons: Lessons) -> np.ndarray:
+        """Give of each cause the position of its area among those of what was learned, from memory."""
+        if lessons not in self.placed:
+            self.placed.clear()
+            self.placed[lessons] = lessons.place_areas(cause.area for cause in self.expansion.causes.values())
+        return self.placed[lessons]
 
     def with_signs(self, signs: Sequence[CaseSign]) -> "CompiledUnit":
         """Give the unit with signs that one case alone has; from memory if the same were asked for last."""
@@ -145,16 +294,6 @@ def compile_unit(knowledge: Knowledge, unit: str | Vehicle) -> CompiledUnit:
     compiled = CompiledUnit(knowledge, expansion, gather_gates(expansion), sheet, misfits)
     knowledge.worked_out[key] = compiled
     return compiled
-
-
-def prepare_case(unit: CompiledUnit, distances: Sequence[float], lived: Lived) -> Prepared:
-    """Work out chances and tables for the distances of a case, equally likely, and its background."""
-    knowledge = unit.knowledge
-    shares = weigh_causes(knowledge, unit.expansion, distances, lived)
-    chances = weigh_chances(unit.expansion, shares, knowledge.words.complaint_total, knowledge.words.nothing_found)
-    alone = make_faults(chances, [])
-    tables = build_tables(unit.arrays, lived, knowledge.backgrounds, alone.prior, alone.names)
-    return Prepared(chances, HubEngine(tables))
 
 
 def list_known(knowledge: Knowledge, unit: str | Vehicle) -> Known:

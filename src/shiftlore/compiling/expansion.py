@@ -161,6 +161,9 @@ class _Expander:
         self.grades: dict[str, tuple[str, ...]] = {}
         self.misreads = self._gather_misreads()
         self.renamed: dict[str, str] = {}
+        self._passed: dict[tuple[int, int], Link]
+        self._pmfs: dict[tuple[int, tuple[str, ...], float, float], tuple[tuple[float, ...], float]]
+        self._passed, self._pmfs = knowledge.worked_out.setdefault(_Expander, ({}, {}))  # units share most lines
         self.follow: dict[str, list[tuple[Finding, Link]]] = {}
         for finding in knowledge.findings.values():
             for follow in finding.follows:
@@ -240,8 +243,8 @@ class _Expander:
                     child = self.renamed.get(name, name)
                     if child not in self.grades:
                         continue
-                    pmf, weight = self._pmf(line, child, share)
-                    if sum(pmf[1:]) > 0:
+                    pmf, weight = self._pmf(line, self.grades[child], share)
+                    if pmf[0] < 1:
                         lines = self.lines.setdefault(child, {}).setdefault(parent_id, [])
                         lines.append((link.when, pmf, weight, link.mark))
 
@@ -258,7 +261,10 @@ class _Expander:
             else:
                 places = self.facts.resolve(follow.where, None, None, each)
                 meant = [(f"{finding.id}_{place}", whole * share) for place, share in places]
-            yield pass_on(link, follow, finding), meant
+            key = (id(link), id(follow))
+            if key not in self._passed:
+                self._passed[key] = pass_on(link, follow, finding)
+            yield self._passed[key], meant
 
     def _targets(self, link: Link, record: Cause | State, instance: Instance | None) -> list[tuple[str, float]]:
         """List the expanded targets of a line and how surely each is meant."""
@@ -284,19 +290,19 @@ class _Expander:
                 found.append((key, factor))
         return found
 
-    def _pmf(self, link: Link, child: str, share: float) -> tuple[tuple[float, ...], float]:
-        """Give the pmf over the child's grades that this line says, and its spread."""
-        grades = self.grades[child]
+    def _pmf(self, link: Link, grades: tuple[str, ...], share: float) -> tuple[tuple[float, ...], float]:
+        """Give the pmf over the child's grades that this line says, and its spread; the same for many instances."""
         missed, _ = self.misreads.get(link.target, (0.0, 0.0))
-        pmf = [0.0] * len(grades)
-        weights = []
-        for grade, strength in link.strengths.items():
-            if grade in grades:
-                pmf[grades.index(grade)] += strength.p * share * (1 - missed)
-                weights.append(strength.weight)
-        pmf[0] = max(0.0, 1 - sum(pmf[1:]))
-        total = sum(pmf)
-        return tuple(value / total for value in pmf), sum(weights) / max(len(weights), 1)
+        key = (id(link), grades, share, missed)
+        if key not in self._pmfs:
+            told = {grades.index(grade): one for grade, one in link.strengths.items() if grade in grades}
+            pmf = [0.0] * len(grades)
+            for place, strength in told.items():
+                pmf[place] += strength.p * share * (1 - missed)
+            pmf[0] = max(0.0, 1 - sum(pmf[1:]))
+            total, weight = sum(pmf), sum(one.weight for one in told.values()) / max(len(told), 1)
+            self._pmfs[key] = (tuple(value / total for value in pmf), weight)
+        return self._pmfs[key]
 
     def _finish(self, key: str, record: State | Finding, instance: Instance | None) -> ExpandedNode:
         leak, leak_weight = self._leak(record)
@@ -335,9 +341,12 @@ class _Expander:
 
     def _join_lines(self, parent: str, lines: list, n_grades: int) -> NodeLink:
         """Join all lines from one parent to one child into one table, noisy-MAX wise within a grade."""
-        parent_grades = self.grades.get(parent, ("no", "yes"))
-        rows = [(1.0,) + (0.0,) * (n_grades - 1)]
-        for grade in parent_grades[1:]:
+        sound, grades = (1.0,) + (0.0,) * (n_grades - 1), self.grades[parent]
+        if len(lines) == 1 and len(grades) == 2:
+            when, pmf, weight, mark = lines[0]
+            return NodeLink(parent, (sound, pmf if when in (None, grades[1]) else sound), weight, mark)
+        rows = [sound]
+        for grade in grades[1:]:
             pmfs = [pmf for when, pmf, _, _ in lines if when in (None, grade)]
             rows.append(max_of_pmfs(pmfs, n_grades))
         weight = sum(line[2] for line in lines) / len(lines)

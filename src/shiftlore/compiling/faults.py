@@ -8,7 +8,7 @@ worked out one by one is decided for each case (`compiling.opening`), or by thei
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -23,6 +23,7 @@ NONE = "none"
 PAIR_SIGN = "+"
 LIKELIEST_PAIRS = 160
 """Pairs that stand for all where there is no case to choose them by: they hold most of the chance of two common faults."""
+SMALLEST_PRODUCT = 1e-30
 P_BROUGHT_ON = 6.0
 """A cause that another brings on is so many times likelier beside it than beside any other fault (judgement)."""
 
@@ -75,6 +76,20 @@ class Faults:
             present[..., causes] += p[..., len(self.causes) + 1 :] @ in_sets
         return np.minimum(present, 1.0, out=present)
 
+    def sum_over_groups(self, p: np.ndarray, group_of: np.ndarray, n_groups: int) -> np.ndarray:
+        """Add root states up to groups of causes: P(at least one cause of the group), shape (n_groups,) from (n_states,).
+
+        Args:
+            group_of: of each cause its group, shape (n_causes,).
+        """
+        n = len(self.causes)
+        sums = np.bincount(group_of, p[1 : n + 1], n_groups)
+        if self.sets:
+            held = [(group, i) for i, member in enumerate(self.sets) for group in {group_of[cause] for cause in member}]
+            groups, states = np.array(held).T
+            sums += np.bincount(groups, p[n + 1 + states], n_groups)
+        return np.minimum(sums, 1.0)
+
     def spread_over_states(self, per_cause: np.ndarray) -> np.ndarray:
         """Multiply a factor per cause over the causes of each state: shape (..., n_states); 1 for `none`."""
         parts = [np.ones((*per_cause.shape[:-1], 1)), per_cause]
@@ -108,14 +123,25 @@ class Chances:
         return replace(self, weights=weights / (weights.sum() or 1.0))
 
     @cached_property
-    def of_pairs(self) -> np.ndarray:
-        """Chance of each pair, shape (n_causes, n_causes), symmetric, each pair standing twice; 0 on the diagonal."""
-        joined = np.outer(self.weights, self.weights)
-        first, second = np.array([*self.brought_on], int).reshape(-1, 2).T
-        joined[first, second] *= P_BROUGHT_ON
-        joined[second, first] *= P_BROUGHT_ON
-        np.fill_diagonal(joined, 0.0)
-        return self.p_two * joined / max(joined.sum() / 2, 1e-300)
+    def pair_scale(self) -> float:
+        """Chance of a pair that meets by chance, over the product of the shares of both; 0 where there are no two causes."""
+        first, second = _list_ends(self.brought_on)
+        total, squares = float(self.weights.sum()), float(self.weights @ self.weights)
+        more = float(self.weights[first] @ self.weights[second]) * (P_BROUGHT_ON - 1)
+        products = (total * total - squares) / 2 + more
+        return self.p_two / products if products > SMALLEST_PRODUCT else 0.0
+
+    @cached_property
+    def beyond_chance(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """First, second, and the chance beyond that of meeting by chance, of pairs of which one brings the other on."""
+        first, second = _list_ends(self.brought_on)
+        return first, second, (P_BROUGHT_ON - 1) * self.pair_scale * self.weights[first] * self.weights[second]
+
+    def of_pairs(self, first: np.ndarray, second: np.ndarray) -> np.ndarray:
+        """Give the chance of pairs, shape (n,): positions of both, the first cause before the second."""
+        factors = _list_factors(len(self.weights), self.brought_on)[first, second]
+        chances: np.ndarray = self.weights[first] * self.weights[second] * self.pair_scale * factors
+        return chances
 
     @cached_property
     def _all_threes(self) -> float:
@@ -139,8 +165,33 @@ class Chances:
         if len(member) < 2:
             return self.p_one * float(self.weights[member[0]]) if member else self.p_none
         if len(member) == 2:
-            return float(self.of_pairs[member])
+            return float(self.of_pairs(*np.array(member)[:, None])[0])
         return float(self.beside(member[:2])[member[2]])
+
+
+@lru_cache(16)
+def _list_ends(pairs: frozenset[tuple[int, int]]) -> tuple[np.ndarray, np.ndarray]:
+    """Give the first and the second of each pair, in order."""
+    first, second = np.array(sorted(pairs), dtype=np.intp).reshape(-1, 2).T
+    return first, second
+
+
+@lru_cache(16)
+def _list_factors(n: int, brought_on: frozenset[tuple[int, int]]) -> np.ndarray:
+    """Give by how much likelier each pair is than by chance, the first cause before the second, shape (n, n)."""
+    factors = np.ones((n, n))
+    for first, second in brought_on:
+        factors[first, second] = P_BROUGHT_ON
+    return factors
+
+
+@lru_cache(16)
+def list_pairs(n: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """List every pair of n causes: the first, the second, and where each pair stands, shape (n, n)."""
+    first, second = np.triu_indices(n, 1)
+    place = np.zeros((n, n), dtype=np.intp)
+    place[first, second] = np.arange(len(first))
+    return first, second, place
 
 
 def weigh_chances(
@@ -188,21 +239,28 @@ def make_faults(chances: Chances, sets: Sequence[tuple[int, ...]], absorbed: np.
             in proportion.
     """
     singles = chances.p_one * chances.weights
-    of_sets = np.array([chances.chance_of(member) for member in sets])
+    pairs = [i for i, member in enumerate(sets) if len(member) == 2]
+    of_sets = np.array([0.0 if len(member) == 2 else chances.chance_of(member) for member in sets])
+    if pairs:
+        of_sets[pairs] = chances.of_pairs(*np.array([sets[i] for i in pairs]).T)
     if absorbed is None:
         absorbed = max(0.0, chances.p_two + chances.p_three - of_sets.sum()) * chances.weights
     prior = np.concatenate([[chances.p_none], singles + absorbed, of_sets])
-    members = ((), *((i,) for i in range(len(chances.causes))), *sets)
-    return Faults(chances.causes, members, prior / prior.sum())
+    return Faults(chances.causes, (*_list_singles(len(chances.causes)), *sets), prior / prior.sum())
+
+
+@lru_cache(16)
+def _list_singles(n: int) -> tuple[tuple[int, ...], ...]:
+    return ((), *((i,) for i in range(n)))
 
 
 def list_likeliest(chances: Chances, n_pairs: int = LIKELIEST_PAIRS) -> Faults:
     """Make the root with the pairs that are likeliest before anything was seen."""
-    of_pairs = np.triu(chances.of_pairs)
-    order = np.argsort(-of_pairs, axis=None, kind="stable")[:n_pairs]
-    first, second = np.unravel_index(order, of_pairs.shape)
-    pairs = zip(first.tolist(), second.tolist(), strict=True)
-    return make_faults(chances, [pair for pair in pairs if of_pairs[pair] > 0])
+    first, second, _ = list_pairs(len(chances.causes))
+    of_pairs = chances.of_pairs(first, second)
+    order = np.argsort(-of_pairs, kind="stable")[:n_pairs]
+    order = order[of_pairs[order] > 0]
+    return make_faults(chances, list(zip(first[order].tolist(), second[order].tolist(), strict=True)))
 
 
 def close_sets(sets: Sequence[tuple[int, ...]]) -> list[tuple[int, ...]]:

@@ -24,7 +24,6 @@ import numpy as np
 from shiftlore.cases import Case
 from shiftlore.compiling.evidence import Observation
 from shiftlore.compiling.expansion import Expansion
-from shiftlore.exact import Evidence, HubEngine
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.rulebook import RULES_ALONE, SHIPPED
 from shiftlore.sheets import UnitSheet
@@ -78,16 +77,23 @@ class Lessons:
         """Give the positions of the features that are known, ascending."""
         return sorted({self._place[name] for name in said if name in self._place})
 
-    def weigh(self, said: Iterable[str], shares: Mapping[str, float]) -> dict[str, float]:
-        """Give per area by how much the rules' own share of it is to be multiplied, on any scale.
+    def weigh(self, said: Iterable[str], shares: np.ndarray) -> np.ndarray:
+        """Give per area by how much the rules' own share of it is to be multiplied, on any scale, shape (n_areas,).
 
         Args:
-            shares: area -> share under the rules alone; they count by a power of `TRUST`, for rules are too sure of themselves.
+            shares: share of each area under the rules alone, shape (n_areas,); they count by a power of `TRUST`, for rules
+                are too sure of themselves.
         """
-        rules = np.log(np.maximum([shares.get(area, 0.0) for area in self.areas], P_FLOOR))
         places = self.find(said)
-        score = self.base + features_of(self, places)[places] @ self.weights[places] - (1 - TRUST) * rules
-        return dict(zip(self.areas, np.exp(score - score.max()).tolist(), strict=True))
+        score = self.base + weigh_features(self, places) @ self.weights[places]
+        score -= (1 - TRUST) * np.log(np.maximum(shares, P_FLOOR))
+        factors: np.ndarray = np.exp(score - score.max())
+        return factors
+
+    def place_areas(self, areas: Iterable[str]) -> np.ndarray:
+        """Give the position of each area; of those that were not learned the number of all."""
+        place = {area: i for i, area in enumerate(self.areas)}
+        return np.array([place.get(area, len(place)) for area in areas], dtype=np.intp)
 
     def count_published(self, cause: str) -> tuple[int, Mapping[str, int]]:
         """Count the published repairs of a cause, and in how many of them each feature stands."""
@@ -109,11 +115,18 @@ class Lessons:
 
 
 def features_of(lessons: Lessons, places: Sequence[int]) -> np.ndarray:
-    """Give the features of a case, shape (n_features,): all but words at length one, and words; rare ones weigh more."""
+    """Give the features of a case, shape (n_features,)."""
     row = np.zeros(len(lessons.rarity))
+    row[places] = weigh_features(lessons, places)
+    return row
+
+
+def weigh_features(lessons: Lessons, places: Sequence[int]) -> np.ndarray:
+    """Weigh the features of a case: all but words at length one, and words; rare ones weigh more, shape (n_places,)."""
+    row: np.ndarray = lessons.rarity[places]
     cut = bisect_left(places, lessons.first_word)
-    for part, length in ((places[:cut], 1.0), (places[cut:], WORDS_COUNT)):
-        row[part] = length * lessons.rarity[part] / max(float(np.sqrt((lessons.rarity[part] ** 2).sum())), 1e-9)
+    for part, length in ((row[:cut], 1.0), (row[cut:], WORDS_COUNT)):
+        part *= length / max(float(np.sqrt((part**2).sum())), 1e-9)
     return row
 
 
@@ -179,30 +192,22 @@ def list_words(texts: Iterable[str]) -> Iterator[str]:
         yield from (f"{IS_WORD}{first} {second}" for first, second in zip(words, words[1:], strict=False))
 
 
-def lean(
-    knowledge: Knowledge, expansion: Expansion, said: Iterable[str], single: HubEngine, evidence: Evidence
-) -> np.ndarray | None:
-    """Give how much likelier published repairs make each cause, shape (n_causes,); None where nothing is said, or learned.
+def lean(lessons: Lessons, places: np.ndarray, said: Iterable[str], p_causes: np.ndarray) -> np.ndarray:
+    """Give how much likelier published repairs make each cause, shape (n_causes,).
 
     Args:
-        said: features of the case; single: engine of single causes, under the rules alone; evidence: the answers.
+        places: of each cause the position of its area (`Lessons.place_areas`); said: features of the case.
+        p_causes: chances of single causes under the rules alone, on any scale, shape (n_causes,).
     """
-    lessons = choose_lessons(knowledge) if evidence else None
-    if lessons is None:
-        return None
-    of_causes = [cause.area for cause in expansion.causes.values()]
-    areas = lessons.weigh(said, share_areas(of_causes, single.posterior(evidence)[0][1:]))
-    return np.array([areas.get(area, 1.0) for area in of_causes])
+    factors = lessons.weigh(said, share_areas(places, p_causes, len(lessons.areas))[:-1])
+    return np.append(factors, 1.0)[places]
 
 
-def share_areas(areas: Sequence[str], p_causes: np.ndarray) -> dict[str, float]:
-    """Add the chances of single causes up to shares of areas.
+def share_areas(places: np.ndarray, p_causes: np.ndarray, n_areas: int) -> np.ndarray:
+    """Add the chances of single causes up to shares of areas, shape (n_areas + 1,), the last of areas that are not known.
 
     Args:
-        areas: of each cause its area; p_causes: shape (n_causes,).
+        places: of each cause the position of its area; p_causes: shape (n_causes,).
     """
-    shares: dict[str, float] = {}
-    for area, p in zip(areas, p_causes.tolist(), strict=True):
-        shares[area] = shares.get(area, 0.0) + p
-    total = max(sum(shares.values()), 1e-300)
-    return {area: share / total for area, share in shares.items()}
+    shares = np.bincount(places, p_causes, n_areas + 1)
+    return shares / max(float(shares.sum()), 1e-300)

@@ -5,12 +5,14 @@ the probability that this cause is it, given that the vehicle was brought in.
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from statistics import NormalDist
+from typing import TypeVar
+
+import numpy as np
 
 from shiftlore.cases import Case, Onset
-from shiftlore.compiling.expansion import Expansion
 from shiftlore.knowledge import Background, Knowledge, Raise
 
 SHORTEST_KM, LONGEST_KM = 3_000.0, 600_000.0
@@ -26,24 +28,26 @@ Lived = Mapping[str, Mapping[str, float]]
 """What is known of a vehicle's life: background -> chance of each of its answers; a sure one has 1."""
 
 
-def wear_factor(odometer_km: float | None, slope: float, reference_km: float) -> float:
+Number = TypeVar("Number", float, np.ndarray)
+
+
+def wear_factor(odometer_km: float | None, slope: Number, reference_km: float) -> Number:
     """Scale a base rate to the distance driven.
 
     Given that it has just failed at a distance, a cause counts in proportion to its hazard there, not to the share
     that has failed by then.
     Args:
         odometer_km: distance, or None if not known.
-        slope: Weibull shape.
+        slope: Weibull shape, or an array of them.
         reference_km: distance at which the base rate holds.
     Source: competing risks; hazard of the Weibull, beta/eta (m/eta)^(beta-1).
     Example:
-        >>> round(wear_factor(300_000, 2.0, 150_000), 6)
+        >>> round(float(wear_factor(300_000, 2.0, 150_000)), 6)
         2.0
     """
-    if odometer_km is None:
-        return 1.0
-    distance_km = min(max(odometer_km, SHORTEST_KM), LONGEST_KM)
-    return min(max((distance_km / reference_km) ** (slope - 1), SMALLEST_WEAR), LARGEST_WEAR)
+    distance_km = reference_km if odometer_km is None else min(max(odometer_km, SHORTEST_KM), LONGEST_KM)
+    factor: Number = np.clip((distance_km / reference_km) ** (slope - 1), SMALLEST_WEAR, LARGEST_WEAR)
+    return factor
 
 
 def list_distances(case: Case, reference_km: float) -> tuple[float, ...]:
@@ -136,23 +140,3 @@ def background_factor(raises: tuple[Raise, ...], lived: Lived, backgrounds: Mapp
             average = sum(share * ratios.get(grade, 1.0) for grade, share in shares.items())
             factor *= sum(p * ratios.get(grade, 1.0) for grade, p in answers.items()) / average
     return factor
-
-
-def weigh_causes(
-    knowledge: Knowledge, expansion: Expansion, distances_km: Sequence[float], lived: Lived
-) -> dict[str, float]:
-    """Weigh every cause of a unit by its base rate, the distance and the vehicle's life.
-
-    Args:
-        distances_km: equally likely distances at which it failed; none where nothing is known.
-        lived: what is known of the vehicle's life.
-    Returns: cause -> weight, on any scale; only their proportions count.
-    """
-    reference_km, distances = knowledge.words.reference_km, tuple(distances_km) or (None,)
-    return {
-        key: cause.share
-        * sum(wear_factor(km, cause.cause.wear, reference_km) for km in distances)
-        / len(distances)
-        * background_factor(cause.cause.raised_by, lived, knowledge.backgrounds)
-        for key, cause in expansion.causes.items()
-    }

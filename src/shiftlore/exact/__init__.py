@@ -1,8 +1,9 @@
 """Exact posteriors on networks with one many-state root, in bounded time; knows nothing of the trade."""
 
 from shiftlore.exact.answers import Doubted, Evidence
-from shiftlore.exact.engine import HubEngine, Standing, normalise
-from shiftlore.exact.joining import JoinBounds, bound_joins
+from shiftlore.exact.column_sums import ColumnSums
+from shiftlore.exact.engine import HubEngine, Standing
+from shiftlore.exact.joining import PairBounds
 from shiftlore.exact.tables import (
     FloatArray,
     GateTable,
@@ -11,20 +12,21 @@ from shiftlore.exact.tables import (
     cut_columns,
     join_columns,
     lay_beside,
+    normalise,
     pad_sets,
     take_sets,
 )
 
 __all__ = [
+    "ColumnSums",
     "Doubted",
     "Evidence",
     "FloatArray",
     "GateTable",
     "HubEngine",
     "HubTables",
-    "JoinBounds",
+    "PairBounds",
     "Standing",
-    "bound_joins",
     "cumulate_rows",
     "cut_columns",
     "join_columns",

@@ -10,12 +10,12 @@ been imagined: that raises the gate's leak. So a doubted no costs what a no cost
 Source: noisy-MAX, Diez 1993; the split is "P(X = j) = P(X <= j) - P(X <= j - 1)" written without a difference of sums.
 """
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shiftlore.exact.tables import FloatArray, GateTable, HubTables
+from shiftlore.exact.tables import FloatArray, GateTable, HubTables, as_rows, join_states, multiply_groups
 
 SMALLEST = 1e-300
 
@@ -73,6 +73,25 @@ class Product:
     factors: FloatArray
 
 
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """One answer, split, as arrays for the columns of one draw.
+
+    Args:
+        logs: ln of the root's part of its product, -inf where impossible; and of what an added state costs in it at most
+            and at least, beside whatever base (`exact.joining`); shape (3, n_root).
+        hidden, factors: hidden variables on which its product bears, and the factor of each when present, shape (n,).
+        gate: its gate, if it has one.
+        doubted: P(no more than the grade) by the root, shape (n_root,), and the part that is seen; None where it is sure.
+    """
+
+    logs: FloatArray
+    hidden: np.ndarray
+    factors: FloatArray
+    gate: Gate | None
+    doubted: tuple[FloatArray, float] | None
+
+
 def split_answer(table: GateTable, answer: int | Doubted) -> tuple[Product, Gate | None]:
     """Split one answer into its product and its gate."""
     said = answer if isinstance(answer, Doubted) else Doubted(int(answer))
@@ -102,3 +121,80 @@ def multiply_products(products: Iterable[Product], tables: HubTables) -> tuple[F
         log_root += product.log_root
         weights[list(product.hidden)] *= product.factors
     return log_root, weights
+
+
+def lay_out_piece(table: GateTable, answer: int | Doubted, product: Product, gate: Gate | None) -> Piece:
+    """Lay one split answer out as arrays.
+
+    What a doubted answer costs an added state depends on the base; it is least beside the base that shows the sign most surely.
+    """
+    said = answer if isinstance(answer, Doubted) else Doubted(int(answer))
+    top, seen = table.cum_root[said.grade], 1 - said.overlooked
+    relative = top / max(float(top[0]), SMALLEST)
+    most = least = np.log(np.maximum(1 - seen * (1 - relative), SMALLEST))
+    if seen < 1:
+        smallest = float(top.min())
+        beside = (1 - seen + seen * smallest * relative) / max(1 - seen + seen * smallest, SMALLEST)
+        least = np.log(np.maximum(beside, SMALLEST))
+    matters = product.factors != 1.0
+    return Piece(
+        logs=np.stack([product.log_root, most, least]),
+        hidden=np.array(product.hidden, dtype=np.intp)[matters],
+        factors=product.factors[matters],
+        gate=gate,
+        doubted=(top, seen) if seen < 1 else None,
+    )
+
+
+Parts = Sequence[tuple[Product, Gate | None]]
+
+
+def join_parts(parts: Parts, columns: np.ndarray) -> list[tuple[Product, Gate | None]]:
+    """Split sure answers for states and sets of them: those of sets follow, for cumulated contributions multiply.
+
+    Args:
+        parts: the answers split for single states; state 0 is the one without any cause.
+        columns: positions of the states of each set, filled up with 0, shape (largest, n_sets).
+    Returns: the answers split for all; none where the state without any cause rules one of them out.
+    """
+    if not parts:
+        return []
+    logs = np.array([product.log_root for product, _ in parts])
+    if not np.isfinite(logs[:, 0]).all():
+        return []
+    logs = np.concatenate([logs, logs[:, columns].sum(axis=1) - (len(columns) - 1) * logs[:, :1]], axis=1)
+    misses = np.array([gate.root_misses for _, gate in parts if gate is not None]).reshape(
+        -1, len(parts[0][0].log_root)
+    )
+    rows = iter(np.concatenate([misses, join_states(misses, columns)], axis=1))
+    return [
+        (replace(product, log_root=log_root), gate and replace(gate, root_misses=next(rows)))
+        for (product, gate), log_root in zip(parts, logs, strict=True)
+    ]
+
+
+def weigh_parts(parts: Parts, tables: HubTables) -> FloatArray:
+    """Give P(answer | root state) of each answer by itself, in their order, shape (n_answers, n_root)."""
+    if not parts:
+        return np.zeros((0, tables.n_root))
+    owner = np.repeat(np.arange(len(parts)), [len(product.hidden) for product, _ in parts])
+    p = tables.p_hidden[[h for product, _ in parts for h in product.hidden]]
+    factors = [as_rows(product.factors) for product, _ in parts]
+    shown = multiply_groups(1 - p * (1 - np.concatenate(factors)), owner, len(parts))
+    gates = [i for i, (_, gate) in enumerate(parts) if gate is not None]
+    if gates:
+        missed = []
+        for (product, gate), own in zip(parts, factors, strict=True):
+            if gate is not None:
+                misses = dict(zip(gate.hidden, gate.misses, strict=True))
+                missed.append(own * as_rows(np.array([misses.get(h, 1.0) for h in product.hidden]).reshape(own.shape)))
+        own = np.isin(owner, gates)
+        silent = multiply_groups(1 - p[own] * (1 - np.concatenate(missed)), owner[own], len(parts))[gates]
+        shown[gates] -= np.array([gate.root_misses for _, gate in parts if gate is not None]) * silent
+    return np.exp([product.log_root for product, _ in parts]) * np.maximum(shown, 0.0)
+
+
+def present_apart(p_hidden: FloatArray, weights: FloatArray) -> FloatArray:
+    """Give P(hidden present) of variables by themselves, weighed, shape (n_hidden, n_root)."""
+    weighed = p_hidden * as_rows(weights)
+    return weighed / np.maximum(1 - p_hidden + weighed, SMALLEST)

@@ -6,14 +6,26 @@ takes bounded time: telling answers that would be too much to sum together are b
 """
 
 from collections import OrderedDict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
-from shiftlore.exact.answers import Doubted, Evidence, Gate, Product, multiply_products, split_answer
+from shiftlore.exact.answers import (
+    Doubted,
+    Evidence,
+    Gate,
+    Piece,
+    Product,
+    join_parts,
+    lay_out_piece,
+    multiply_products,
+    present_apart,
+    split_answer,
+    weigh_parts,
+)
 from shiftlore.exact.chains import Cluster, plan_within
 from shiftlore.exact.sums import TINY, Change, ClusterSum
 from shiftlore.exact.tables import (
@@ -22,13 +34,14 @@ from shiftlore.exact.tables import (
     Stack,
     as_rows,
     cut_columns,
-    join_states,
     multiply_groups,
+    normalise,
     stack_gates,
-    take_sets,
 )
 
 STANDINGS_KEPT = 64
+PIECES_KEPT = 8192
+"""Split answers that are kept; doubted ones may be as many as there are distances."""
 EASY_CELLS = 1 << 21
 """Work of all clusters times root states up to which everything is summed exactly: some hundredths of a second."""
 MOST_CELLS = 1 << 21
@@ -51,7 +64,7 @@ class Standing:
         log_low, log_high: bounds of the same; equal to it where it is exact.
         weights: factor of each hidden variable when present, shape (n_hidden,) or (n_hidden, n_root).
         sums: telling answers that share hidden variables.
-        products, gates: the answers in two parts.
+        gates: the telling answers.
         replaced: gates that were bounded instead of summed.
         log_shown: ln P(each replaced gate shows | root state, ...) as it was taken, shape (n_replaced, n_root).
         fine: root states that were worked out more finely, with the engine that did so.
@@ -62,7 +75,6 @@ class Standing:
     log_high: FloatArray
     weights: FloatArray
     sums: tuple[ClusterSum, ...]
-    products: tuple[Product, ...]
     gates: tuple[Gate, ...]
     replaced: tuple[Gate, ...] = ()
     log_shown: FloatArray | None = None
@@ -87,15 +99,23 @@ class HubEngine:
         easy_cells: work times root states up to which everything is summed exactly.
         most_cells: the same for the states that matter in a hard case; 0 leaves all of them with their bounds, as they
             always stay where several draws stand side by side.
+        joined: where the last root states are sets of the others: the engine of these, and the states of each set.
     """
 
-    def __init__(self, tables: HubTables, easy_cells: int = EASY_CELLS, most_cells: int = MOST_CELLS):
-        self.tables = tables
+    def __init__(
+        self,
+        tables: HubTables,
+        easy_cells: int = EASY_CELLS,
+        most_cells: int = MOST_CELLS,
+        joined: "tuple[HubEngine, np.ndarray] | None" = None,
+    ):
+        self.tables, self._joined = tables, joined
         self.easy_cells, self.most_cells = easy_cells, most_cells if tables.n_draws == 1 else 0
         with np.errstate(divide="ignore"):
             self._log_prior = np.log(tables.prior)
         self._standings: OrderedDict[object, Standing] = OrderedDict()
         self._split: dict[tuple[str, int | Doubted], tuple[Product, Gate | None]] = {}
+        self._pieces: dict[tuple[str, int | Doubted], Piece] = {}
 
     def weigh(self, evidence: Evidence) -> FloatArray:
         """Give ln P(answers | root state) for every root state, shape (n_root,).
@@ -127,17 +147,7 @@ class HubEngine:
 
     def weigh_apart(self, evidence: Evidence) -> FloatArray:
         """Give P(answer | root state) of each answer by itself, in their order, shape (n_answers, n_root)."""
-        rows = []
-        for product, gate in (self._split_one(item) for item in evidence.items()):
-            p = self.tables.p_hidden[list(product.hidden)]
-            weights = as_rows(product.factors)
-            shown = (1 - p * (1 - weights)).prod(axis=0)
-            if gate is not None:
-                misses = dict(zip(gate.hidden, gate.misses, strict=True))
-                missed = weights * as_rows(np.array([misses.get(h, 1.0) for h in product.hidden]))
-                shown = shown - gate.root_misses * (1 - p * (1 - missed)).prod(axis=0)
-            rows.append(np.exp(product.log_root) * np.maximum(shown, 0.0))
-        return np.array(rows).reshape(len(rows), self.tables.n_root)
+        return weigh_parts([self._split_one(item) for item in evidence.items()], self.tables)
 
     def predict(self, evidence: Evidence, findings: Sequence[str]) -> dict[str, FloatArray]:
         """Give P(finding's state | root state, answers) for open findings: finding -> shape (n_states, n_root).
@@ -170,7 +180,7 @@ class HubEngine:
         Raises: ImpossibleEvidence, as `weigh`.
         """
         standing = self.stand(evidence)
-        products = {product.finding: product for product in standing.products}
+        products = {product.finding: product for product in self.split(evidence)[0]}
         place = {gate.finding: i for i, gate in enumerate(standing.gates)}
         replaced = {gate.finding: i for i, gate in enumerate(standing.replaced)}
         result = np.repeat(standing.log_likelihood[None], len(groups), axis=0)
@@ -200,7 +210,7 @@ class HubEngine:
             result += np.log(np.maximum(self._change(standing, changes), TINY))
         dead = np.flatnonzero(~np.isfinite(standing.log_likelihood))
         if len(dead):
-            self._revive(standing, evidence, groups, dead, result)
+            self._revive(products.values(), evidence, groups, dead, result)
         if standing.fine:
             columns, engine = standing.fine
             result[:, columns] = engine.retract(evidence, groups)
@@ -208,14 +218,14 @@ class HubEngine:
 
     def _revive(
         self,
-        standing: Standing,
+        products: Iterable[Product],
         evidence: Evidence,
         groups: Sequence[Sequence[str]],
         dead: np.ndarray,
         result: FloatArray,
     ) -> None:
         """Work root states that the answers rule out anew where a group may allow them: there is nothing to divide."""
-        ruled_out = {product.finding: ~np.isfinite(product.log_root[dead]) for product in standing.products}
+        ruled_out = {product.finding: ~np.isfinite(product.log_root[dead]) for product in products}
         reasons = sum(ruled_out.values(), np.zeros(len(dead), dtype=np.intp))
         for row, group in enumerate(groups):
             left = reasons - sum((ruled_out[finding] for finding in group), np.zeros(len(dead), dtype=np.intp))
@@ -259,32 +269,18 @@ class HubEngine:
                 clash = fewer
         return tuple(clash)
 
-    def weigh_sets(self, evidence: Evidence, columns: np.ndarray, easy_cells: int) -> FloatArray:
-        """Give ln P(answers | set) for sets of root states that stand together, shape (n_sets,); bounded where hard.
-
-        Args:
-            columns: positions of the states of each set, filled up with 0, the state without any; (largest, n_sets).
-            easy_cells: as of the engine, for these sets.
-        Raises: ImpossibleEvidence, as `weigh`.
-        """
-        standing = self.stand(evidence)
-        log_one = sum((product.log_root for product in standing.products), np.zeros(self.tables.n_root))
-        if any(isinstance(answer, Doubted) for answer in evidence.values()) or not np.isfinite(log_one[0]):
-            return HubEngine(take_sets(self.tables, columns, evidence), easy_cells, 0)._compute(evidence).log_likelihood
-        log_root = log_one[columns].sum(axis=0) - (len(columns) - 1) * log_one[0]
-        misses = join_states(np.array([gate.root_misses for gate in standing.gates]), columns)
-        gates = [replace(gate, root_misses=row) for gate, row in zip(standing.gates, misses, strict=True)]
-        weights = multiply_products(standing.products, self.tables)[1]
-        sets = HubEngine(take_sets(self.tables, columns, ()), easy_cells, 0)
-        return sets._work_out((), gates, log_root, weights, evidence).log_likelihood
-
     def _compute(self, evidence: Evidence) -> Standing:
         """Work a set of answers out."""
         products, gates = self.split(evidence)
-        return self._work_out(products, gates, *multiply_products(products, self.tables), evidence)
+        return self._work_out(gates, *multiply_products(products, self.tables), evidence)
 
     def split(self, evidence: Evidence) -> tuple[list[Product], list[Gate]]:
         """Split all answers into their products and their gates; an interview gives the same ones again and again."""
+        new = [item for item in evidence.items() if item not in self._split]
+        if self._joined and new:
+            single, columns = self._joined
+            sure = [item for item in new if not isinstance(item[1], Doubted)]
+            self._split.update(zip(sure, join_parts([single._split_one(item) for item in sure], columns), strict=False))
         parts = [self._split_one(item) for item in evidence.items()]
         return [product for product, _ in parts], [gate for _, gate in parts if gate is not None]
 
@@ -293,9 +289,26 @@ class HubEngine:
             self._split[item] = split_answer(self.tables.gates[item[0]], item[1])
         return self._split[item]
 
+    def lay_out(self, evidence: Evidence) -> list[Piece]:
+        """Give every answer as arrays, from memory where it is known."""
+        return [self._pieces.get(item) or self._lay_out_one(item) for item in evidence.items()]
+
+    def _lay_out_one(self, item: tuple[str, int | Doubted]) -> Piece:
+        if len(self._pieces) >= PIECES_KEPT:
+            self._pieces.clear()
+            self._split.clear()
+        piece = self._pieces[item] = lay_out_piece(self.tables.gates[item[0]], item[1], *self._split_one(item))
+        return piece
+
+    def with_prior(self, prior: FloatArray, names: tuple[str, ...]) -> "HubEngine":
+        """Give the engine of the same tables with another prior of its root states; what was split stays so."""
+        tables = replace(self.tables, prior=prior, root_states=names, late_stack=lambda: self.tables.stack)
+        engine = HubEngine(tables, self.easy_cells, self.most_cells)
+        engine._split = self._split
+        return engine
+
     def _work_out(
         self,
-        products: Sequence[Product],
         gates: Sequence[Gate],
         log_root: FloatArray,
         weights: FloatArray,
@@ -318,7 +331,6 @@ class HubEngine:
             log_high=log_likelihood,
             weights=weights,
             sums=sums,
-            products=tuple(products),
             gates=tuple(gates),
             replaced=tuple(gates[g] for g in left_out),
         )
@@ -352,6 +364,7 @@ class HubEngine:
         )
 
     def _sum(self, clusters: Sequence[Cluster], gates: Sequence[Gate], weights: FloatArray) -> tuple[ClusterSum, ...]:
+        """Lay clusters out, to be summed when they are asked."""
         return tuple(
             ClusterSum(cluster, gates, self.tables.p_hidden, weights, self.tables.n_draws) for cluster in clusters
         )
@@ -413,13 +426,11 @@ class HubEngine:
         result = multiply_groups(kept, stack.row[free], len(stack.cum_root))
         result *= stack.cum_root
         joined = (clustered[stack.hidden] >= 0) & wanted[stack.row]
-        changes: dict[int, dict[int, float]] = {}
-        for row, h, factor in zip(
-            stack.row[joined].tolist(), stack.hidden[joined].tolist(), stack.factor[joined].tolist(), strict=True
-        ):
-            changes.setdefault(row, {})[h] = factor
-        if changes:
-            result[list(changes)] *= self._change_clusters(standing, [(change, []) for change in changes.values()])
+        if joined.any():
+            rows, own = np.unique(stack.row[joined], return_inverse=True)
+            result[rows] *= self._change_clusters(
+                standing, len(rows), own, stack.hidden[joined], factor=stack.factor[joined]
+            )
         return result
 
     def _change(self, standing: Standing, changes: Sequence[tuple[Mapping[int, float], Sequence[int]]]) -> FloatArray:
@@ -430,62 +441,49 @@ class HubEngine:
         Returns: shape (n_changes, n_root).
         """
         cluster_of = standing.cluster_of
-        result = self._change_clusters(standing, changes)
+        flat = [(row, h, factor) for row, (factors, _) in enumerate(changes) for h, factor in factors.items()]
+        inside = [one for one in flat if one[1] in cluster_of]
+        own, hidden, factor = (np.array(column) for column in zip(*inside, strict=True)) if inside else ([], [], [])
+        result = self._change_clusters(
+            standing,
+            len(changes),
+            np.array(own, dtype=np.intp),
+            np.array(hidden, dtype=np.intp),
+            factor=np.array(factor, dtype=float),
+            released=[(row, g) for row, (_, free) in enumerate(changes) for g in free if standing.gates[g].hidden],
+        )
         present = present_apart(self.tables.p_hidden, standing.weights)
-        for row, (factors, _) in enumerate(changes):
-            for h, factor in factors.items():
-                if h not in cluster_of:
-                    result[row] *= 1 - present[h] * (1 - factor)
+        for row, h, by in flat:
+            if h not in cluster_of:
+                result[row] *= 1 - present[h] * (1 - by)
         return result
 
     def _change_clusters(
-        self, standing: Standing, changes: Sequence[tuple[Mapping[int, float], Sequence[int]]]
+        self,
+        standing: Standing,
+        n_changes: int,
+        own: np.ndarray,
+        hidden: np.ndarray,
+        *,
+        factor: FloatArray,
+        released: Sequence[tuple[int, int]] = (),
     ) -> FloatArray:
         """Give what changes make of the clusters, shape (n_changes, n_root).
 
         A change of a single weight is linear in it, so one pass with the variable held absent serves all of them. Where
         changes of several would be too much work, each weight is changed by itself: as though they were independent.
+        Args:
+            own, hidden, factor: of each weight that is changed its change, ascending; its variable; and by what; shape (n,).
+            released: change and gate that it releases.
         """
-        result = np.ones((len(changes), self.tables.n_root))
-        n_several = sum(len(factors) > 1 for factors, _ in changes)
+        result = np.ones((n_changes, self.tables.n_root))
+        n_several = int(np.count_nonzero(np.bincount(own, minlength=n_changes) > 1))
         apart = n_several * sum(part.cluster.work for part in standing.sums) * self.tables.n_root > MOST_CHANGED
-        concerned: list[dict[int, tuple[list[tuple[int, float]], list[int]]]] = [{} for _ in standing.sums]
-        for row, (factors, released) in enumerate(changes):
-            for h, factor in factors.items():
-                if (k := standing.cluster_of.get(h)) is not None:
-                    concerned[k].setdefault(row, ([], []))[0].append((h, factor))
-            for g in released:
-                if standing.gates[g].hidden:
-                    concerned[standing.cluster_of[standing.gates[g].hidden[0]]].setdefault(row, ([], []))[1].append(g)
-        for part, own in zip(standing.sums, concerned, strict=True):
-            rows: dict[Change, list[int]] = {}
-            single: dict[int, tuple[list[int], list[float]]] = {}
-            for row, (weights, free) in own.items():
-                if apart or (len(weights) == 1 and not free):
-                    for h, factor in weights:
-                        places, factors_of = single.setdefault(h, ([], []))
-                        places.append(row)
-                        factors_of.append(factor)
-                    weights = []
-                if weights or free:
-                    rows.setdefault(Change(tuple(weights), tuple(free)), []).append(row)
-            asked = part.ask([*rows, *(Change(((h, 0.0),)) for h in single)])
-            for ratio, places in zip(asked, rows.values(), strict=False):
-                result[places] *= ratio
-            for absent, (places, factors_of) in zip(asked[len(rows) :], single.values(), strict=True):
-                result[places] *= absent + np.array(factors_of)[:, None] * np.maximum(1 - absent, 0.0)
+        cluster_of = np.full(len(self.tables.hidden), -1)
+        cluster_of[list(standing.cluster_of)] = list(standing.cluster_of.values())
+        cluster = cluster_of[hidden]
+        for k, part in enumerate(standing.sums):
+            mine, gates = cluster == k, set(part.cluster.gates)
+            free = [(row, g) for row, g in released if g in gates]
+            part.change(result, own[mine], hidden[mine], factor=factor[mine], released=free, apart=apart)
         return result
-
-
-def present_apart(p_hidden: FloatArray, weights: FloatArray) -> FloatArray:
-    """Give P(hidden present) of variables by themselves, weighed, shape (n_hidden, n_root)."""
-    weighed = p_hidden * as_rows(weights)
-    return weighed / np.maximum(1 - p_hidden + weighed, TINY)
-
-
-def normalise(log_joint: FloatArray) -> tuple[FloatArray, float]:
-    """Turn ln of a joint into probabilities that add up to 1, and ln of their sum."""
-    highest = float(np.max(log_joint))
-    unscaled = np.exp(log_joint - highest)
-    total = float(unscaled.sum())
-    return unscaled / total, highest + float(np.log(total))

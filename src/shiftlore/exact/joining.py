@@ -6,154 +6,143 @@ about, is independent of what a does. So
 - at least: the answers are as likely as under a alone, times what b is sure to cost in sound answers;
 - at most: where b sets gates off, a need not. Given a, telling answers support each other (Harris), so P(all) is at
   least P(the others) times the product of P(each that b takes over); relieving a of a gate f is worth at most
-  1 / P(f | a), and relieving it of a whole cluster at most 1 / P(cluster | a).
+  1 / P(f | a), and relieving it of a whole group at most 1 / P(group | a).
 
-Both are sums and products over the few parents that b bears on, so every pair costs next to nothing.
+Both are sums and products over the few parents that b bears on, taken for kinds of columns: what a group of answers makes of a
+pair depends on the kinds of both in that group alone. Bounds need few digits, so they are worked out in single precision where
+their range allows it: it is what is opened that is weighed with all of them.
 Source: Harris 1960, "A lower bound for the critical probability in a certain percolation process", lemma 4.1.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from shiftlore.exact.answers import Doubted, Evidence, multiply_products
-from shiftlore.exact.engine import HubEngine, Standing, present_apart
-from shiftlore.exact.tables import SAME, FloatArray, HubTables, multiply_groups, reduce_groups
+from shiftlore.exact.column_sums import ColumnSums, GateGroup
+from shiftlore.exact.tables import SAME, FloatArray, reduce_groups
 
-TINY = 1e-300
-MOST = 1e260
-
-
-@dataclass(frozen=True, eq=False)
-class JoinBounds:
-    """Bounds of ln P(answers | a and b) for every base a and every added b.
-
-    Args:
-        log_high: shape (n_base, n_added).
-        log_cost: ln of what an added state costs at most, shape (n_added,); with the base's own ln likelihood it
-            gives the lower bound.
-    """
-
-    log_high: FloatArray
-    log_cost: FloatArray
+TINY, MOST = 1e-300, 1e260
+MOST_SHORT, WIDEST_SHORT = 1e30, 50.0
+"""Most that joining is worth in single precision, and how far apart likelihoods may lie (ln) for it."""
 
 
-def bound_joins(base: HubEngine, evidence: Evidence, single: HubEngine) -> JoinBounds:
-    """Bound the likelihood of the answers when one of the single states joins a base state.
+class PairBounds:
+    """What pairs of states make of the answers; all likelihoods are over exp(scale), all arrays by kinds of columns.
 
     Args:
-        base: engine of the base states, any columns over the same gates and hidden variables.
-        evidence: the answers.
-        single: engine of the states that may join; state 0 is the one without any cause.
-    Raises: ImpossibleEvidence: no base state allows the answers.
+        sums: the answers.
+    Attributes:
+        alone: likelihood of one state, at least where it is bounded, shape (n_kinds,).
+        cost: by what a state that adds nothing else lessens the likelihood of another at most, shape (n_kinds,).
+    Raises: ImpossibleEvidence: no root state allows all of the answers; names a smallest clash.
     """
-    standing = base.stand(evidence)
-    joiner = _Joiner(base, standing, single, evidence)
-    cost_least, cost_most = _list_costs(base.tables, single.tables, evidence)
-    worth = np.log(np.maximum(joiner.outside() * joiner.gains(), TINY)).T
-    log_high = standing.log_high[:, None] + cost_least + worth
-    dear = np.log(np.maximum(1 - joiner.added * (1 - joiner.weights[joiner.hidden]), TINY))
-    log_cost = cost_most + np.bincount(joiner.state, dear, single.tables.n_root)
-    return JoinBounds(log_high, log_cost)
 
+    def __init__(self, sums: ColumnSums):
+        self.sums = sums
+        log_low, log_high = sums.bounds
+        self.scale = float(log_high.max())
+        self.alone, self._most_alone = np.exp(log_low - self.scale), np.exp(log_high - self.scale)
+        self.added = _clear(1 - sums.q / np.maximum(sums.q[:, sums.none, None], TINY))
+        dear = np.maximum(1 - self.added * (1 - sums.weights[:, None]), TINY).prod(axis=0)
+        self.cost = np.exp(sums.most) * dear
+        is_short = self.scale - float(log_low.min()) < WIDEST_SHORT and not sums.is_hard
+        self.kind: type[np.floating] = np.float32 if is_short else np.float64
+        self.largest = MOST_SHORT if is_short else MOST
 
-def _list_costs(base: HubTables, single: HubTables, evidence: Evidence) -> tuple[FloatArray, FloatArray]:
-    """Give ln of what the root's part of each added state costs in the products of the answers.
+    @property
+    def low(self) -> FloatArray:
+        """What each pair makes of the answers at least, shape (n_kinds, n_kinds): the better one, for what the other costs."""
+        low = np.outer(self.cost.astype(self.kind), self.alone.astype(self.kind))
+        return np.maximum(low, low.T)
 
-    A doubted answer's cost depends on the base; it is least beside the base that shows the sign most surely.
-    Returns: least (for the upper bound) and most (for the lower bound), shape (n_single,) each.
-    """
-    said = {key: answer if isinstance(answer, Doubted) else Doubted(int(answer)) for key, answer in evidence.items()}
-    said = {key: answer for key, answer in said.items() if answer.grade < single.gates[key].n_states - 1}
-    tables = single.stack.cum_root[[single.stack.rows[key].start + answer.grade for key, answer in said.items()]]
-    relative = tables / np.maximum(tables[:, :1], TINY)
-    seen = 1 - np.array([[answer.overlooked] for answer in said.values()]).reshape(-1, 1)
-    most = np.log(np.maximum(1 - seen * (1 - relative), TINY)).sum(axis=0)
-    if (seen == 1.0).all():
-        return most, most
-    smallest = np.array([[base.gates[key].cum_root[answer.grade].min()] for key, answer in said.items()])
-    beside = (1 - seen + seen * smallest * relative) / np.maximum(1 - seen + seen * smallest, TINY)
-    least = np.where(seen == 1.0, relative, beside)
-    return np.log(np.maximum(least, TINY)).sum(axis=0), most
+    @cached_property
+    def gain(self) -> FloatArray:
+        """What each pair is worth at most beyond `low`, shape (n_kinds, n_kinds)."""
+        worth = self._bound_worth()
+        worth *= self._most_alone.astype(self.kind)
+        worth *= np.exp(self.sums.least).astype(self.kind)[:, None]
+        gain = np.minimum(worth, worth.T)
+        gain -= self.low
+        return np.maximum(gain, 0.0, out=gain)
 
+    def _bound_worth(self) -> FloatArray:
+        """Bound what joining makes of the answers, hidden states and gates alike, shape (added kinds, base kinds)."""
+        sums, weights = self.sums, self.sums.weights[:, None]
+        apart = sums.p * weights
+        apart /= np.maximum(1 - sums.p + apart, TINY)
+        cost = (1 - apart) * (weights - 1)
+        if sums.is_hard:
+            return self._bound_hard(apart, cost)
+        taken_over = _clear(1 - sums.bare / np.maximum(sums.bare[:, sums.none, None], TINY))
+        added = np.concatenate([self.added[sums.outside], taken_over])
+        worth = self._multiply(added, np.concatenate([cost[sums.outside], 1 / np.maximum(1 - sums.bare, TINY) - 1]))
+        for group in sums.groups:
+            own = self._bound_group(group, apart[group.rows][:, group.first])
+            worth *= own.take(group.kind, axis=0).take(group.kind, axis=1)
+        return worth
 
-class _Joiner:
-    """What the added states bring about, as lists of the entries that are not nothing."""
+    def _bound_hard(self, apart: FloatArray, cost: FloatArray) -> FloatArray:
+        """Bound the same where no group can be summed: each gate by itself."""
+        sums, weights = self.sums, self.sums.weights[:, None]
+        worth, inside = np.ones_like(apart), np.ones(len(apart), dtype=bool)
+        inside[sums.outside] = False
+        reliefs = []
+        for gate, root in zip(sums.gates, sums.root_misses, strict=True):
+            rows, misses = sums.place(gate.hidden), gate.misses[:, None]
+            relief = 1 / np.maximum(1 - root * (1 - apart[rows] * (1 - misses)).prod(axis=0), TINY)
+            worth[rows] *= misses + (1 - misses) * relief
+            reliefs.append(relief - 1)
+        cost = np.where(inside[:, None], weights * (1 - apart) * worth, cost)
+        taken_over = _clear(1 - sums.root_misses / np.maximum(sums.root_misses[:, sums.none, None], TINY))
+        return self._multiply(
+            np.concatenate([self.added, taken_over]), np.concatenate([cost, *(r[None] for r in reliefs)])
+        )
 
-    def __init__(self, base: HubEngine, standing: Standing, engine: HubEngine, evidence: Evidence):
-        single = engine.tables
-        self.base, self.standing, self.single = base, standing, single
-        gate_of = {gate.finding: gate for gate in engine.split(evidence)[1]}
-        self.single_gates = [gate_of[gate.finding] for gate in standing.gates]
-        self.state, self.hidden, self.added = single.raised
-        self.weights = multiply_products(standing.products, base.tables)[1]
-        self.apart = present_apart(base.tables.p_hidden, self.weights)
-        self.gates = standing.gates
-        self.cluster = np.full(len(single.hidden), -1)
-        for h, k in standing.cluster_of.items():
-            self.cluster[h] = k
-        for gate in standing.replaced:
-            self.cluster[list(gate.hidden)] = 0
+    def _bound_group(self, group: GateGroup, apart: FloatArray) -> FloatArray:
+        """Bound what joining makes of one group of telling answers, shape (n_kinds, n_kinds) of the group: added, base.
 
-    def outside(self) -> FloatArray:
-        """Give the cost in hidden variables that bear on no telling answer, shape (n_single, n_base)."""
-        mine = (self.cluster[self.hidden] < 0) & (self.weights[self.hidden] != 1.0)
-        cost = (1 - self.apart) * (self.weights[:, None] - 1)
-        kept = 1 + self.added[mine, None] * cost[self.hidden[mine]]
-        return multiply_groups(kept, self.state[mine], self.single.n_root)
-
-    def gains(self) -> FloatArray:
-        """Give what else joining makes of all clusters of telling answers at most, shape (n_single, n_base).
-
-        In a cluster the added state takes over some gates directly (worth D), brings about hidden variables that were
-        absent (worth H), or does neither: that last part, of weight Q, keeps only where the base has all that the added
-        state would bring about. Together D H - (1 - V) Q, and never more than what the cluster costs the base.
+        The added state takes over some gates directly (worth D), brings about hidden variables that were absent (worth H),
+        or does neither: that last part, of weight Q, keeps only where the base has all that the added state would bring
+        about. Together D H - (1 - V) Q, and never more than what the group costs the base.
+        Args:
+            apart: P(hidden present | kind, products), shape (n_rows, n_kinds).
         """
-        relief, base = self._reliefs(), self.base.tables
-        worth = np.ones_like(base.p_hidden)
-        for gate, gain in zip(self.gates, relief, strict=True):
-            worth[list(gate.hidden)] *= gate.misses[:, None] + (1 - gate.misses[:, None]) * gain
-        news = self.weights[:, None] * (1 - self.apart) * worth
-        exact, n = self.standing.exact, self.single.n_root
-        absent = 1 - self.base.p_present(self.standing) if exact else np.zeros_like(base.p_hidden)
-        alone = [g for g, gate in enumerate(self.gates) if not (exact and gate.hidden)]
-        total = np.ones((n, base.n_root))
+        added, n = self.added[group.rows][:, group.first], len(group.first)
+        roots = group.root_misses
+        missed = (1 - apart * (1 - group.misses[:, :, None])).prod(axis=1)
+        reliefs = 1 / np.maximum(1 - roots * missed, TINY)
+        own = roots / np.maximum(roots[:, group.none, None], TINY)
+        own[own >= 1 - SAME] = 1.0
+        worth = (group.misses[:, :, None] + (1 - group.misses[:, :, None]) * reliefs[:, None]).prod(axis=0)
+        news = group.weights[:, None] * (1 - apart) * worth
+        gained = self._multiply(np.concatenate([added, 1 - own]), np.concatenate([news, reliefs - 1]))
+        state, row = np.nonzero(added.T)
+        gone = group.p_absent().astype(self.kind).take(row, axis=0)
+        gone *= added[row, state].astype(self.kind)[:, None]
+        spoilt = reduce_groups(np.maximum, gone, state, np.zeros((n, n), self.kind))
+        spoilt *= own.prod(axis=0).astype(self.kind)[:, None]
+        gained = np.maximum(np.minimum(gained, self.largest) - spoilt, 0.0)
+        most = np.minimum(np.maximum(group.free, TINY) / np.maximum(group.total, TINY), self.largest)
+        return np.minimum(gained, most.astype(self.kind))
+
+    def _multiply(self, added: FloatArray, worth: FloatArray) -> FloatArray:
+        """Multiply 1 + what a column adds to each row times what that is worth beside each column, shape (added, base).
+
+        Args:
+            added, worth: shape (n_rows, n_columns) each; most of `added` is 0.
+        """
+        state, row = np.nonzero(added.T)
+        worth = np.minimum(worth, self.largest).astype(self.kind)
+        factors = worth.take(row, axis=0)
+        factors *= added[row, state].astype(self.kind)[:, None]
+        factors += 1
+        ones = np.ones((added.shape[1], worth.shape[1]), self.kind)
         with np.errstate(over="ignore"):
-            for k, part in enumerate(self.standing.sums if exact else ()):
-                own = self.cluster[self.hidden] == k
-                added, hidden_own, state = self.added[own, None], self.hidden[own], self.state[own]
-                gained = multiply_groups(1 + added * news[hidden_own], state, n)
-                missed = self._take_over(part.cluster.gates, relief, gained)
-                spoilt = reduce_groups(np.maximum, added * absent[hidden_own], state, np.zeros_like(gained))
-                gained = np.maximum(np.minimum(gained, MOST) - spoilt * missed[:, None], TINY)
-                hidden = list(part.cluster.hidden)
-                free = (1 - base.p_hidden[hidden] * (1 - self.weights[hidden, None])).prod(axis=0)
-                total *= np.minimum(gained, np.maximum(free, TINY) / np.maximum(part.total, TINY))
-            mine = self.cluster[self.hidden] >= 0 if not exact else slice(0)
-            gained = multiply_groups(1 + self.added[mine, None] * news[self.hidden[mine]], self.state[mine], n)
-            self._take_over(alone, relief, gained)
-            return np.minimum(total * gained, MOST)
+            product = reduce_groups(np.multiply, factors, state, ones)
+        return np.minimum(product, self.largest, out=product)
 
-    def _reliefs(self) -> list[FloatArray]:
-        """Give 1 / P(gate shows | base, products) of each gate, shape (n_base,)."""
-        found = []
-        for gate in self.gates:
-            missed = (1 - self.apart[list(gate.hidden)] * (1 - gate.misses[:, None])).prod(axis=0)
-            found.append(1 / np.maximum(1 - gate.root_misses * missed, TINY))
-        return found
 
-    def _take_over(self, gates: Sequence[int], relief: Sequence[FloatArray], gained: FloatArray) -> FloatArray:
-        """Multiply by what setting gates off directly is worth at most, shape (n_single, n_base).
-
-        Returns: P that each single state by itself sets none of them off, shape (n_single,).
-        """
-        none = np.ones(self.single.n_root)
-        for g in gates:
-            misses = self.single_gates[g].root_misses
-            misses = misses / max(float(misses[0]), TINY)
-            some = np.flatnonzero(misses < 1 - SAME)
-            kept = misses[some, None]
-            gained[some] *= kept + (1 - kept) * relief[g]
-            none *= misses
-        return none
+def _clear(added: FloatArray) -> FloatArray:
+    """Take what differs in rounding alone for nothing."""
+    added[added <= SAME] = 0.0
+    return added

@@ -11,21 +11,19 @@ Source: forward-backward recursion; Darwiche 2003, "A differential approach to i
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property
 from itertools import product
 
 import numpy as np
 
 from shiftlore.exact.answers import Gate
 from shiftlore.exact.chains import Chain, Cluster
-from shiftlore.exact.tables import FloatArray
+from shiftlore.exact.tables import FloatArray, find_kinds
 
 CELLS_PER_PASS = 1 << 18
 """Entries of a running array in one pass, so that it stays in the processor's cache; columns are cut up (measured)."""
 CELLS_KEPT = 1 << 14
 """Entries of a chain's array up to which its arrays are kept."""
-SAME, SAME_SIGN = 1e-15, 1e-13
-"""Columns that differ by less are one kind: probabilities made as 1 - product hold no more digits."""
 TINY = 1e-300
 State = tuple[FloatArray, tuple[int, ...]]
 """An array before a step, and the gates of its axes."""
@@ -384,40 +382,48 @@ class ClusterSum:
             result[i] = (ways * self._multiply(own)).sum(axis=0)
         return result / base
 
+    def change(
+        self,
+        result: FloatArray,
+        own: np.ndarray,
+        hidden: np.ndarray,
+        *,
+        factor: FloatArray,
+        released: Sequence[tuple[int, int]],
+        apart: bool,
+    ) -> None:
+        """Multiply each change's row by what it makes of the sum.
+
+        Args:
+            result: shape (n_changes, n_root).
+            own, hidden, factor: of each weight that is changed its change, its variable, and by what; shape (n,).
+            released: change and gate that it releases.
+            apart: take changes of several weights as though these were independent.
+        """
+        count = np.bincount(own, minlength=len(result))
+        count[[row for row, _ in released]] += 2
+        joined = np.zeros(len(own), dtype=bool) if apart else count[own] > 1
+        rows: dict[int, tuple[list[tuple[int, float]], list[int]]] = {}
+        for row, h, by in zip(own[joined].tolist(), hidden[joined].tolist(), factor[joined].tolist(), strict=True):
+            rows.setdefault(row, ([], []))[0].append((h, by))
+        for row, g in released:
+            rows.setdefault(row, ([], []))[1].append(g)
+        several: dict[Change, list[int]] = {}
+        for row, (weights, loose) in rows.items():
+            several.setdefault(Change(tuple(weights), tuple(loose)), []).append(row)
+        held, places = np.unique(hidden[~joined], return_inverse=True)
+        asked = self.ask([*several, *(Change(((h, 0.0),)) for h in held.tolist())])
+        for ratio, same in zip(asked, several.values(), strict=False):
+            result[same] *= ratio
+        absent = asked[len(several) :]
+        lift = factor[~joined, None] * np.maximum(1 - absent, 0.0)[places]
+        lift += absent[places]
+        if apart:
+            np.multiply.at(result, own[~joined], lift)
+        else:
+            result[own[~joined]] *= lift
+
 
 def _spread(values: FloatArray, n_fixed: int, inverse: np.ndarray) -> FloatArray:
     """Turn columns into ways x root states: shape (n, n_ways, n_root) from (n, n_ways x n_kinds)."""
     return values.reshape(len(values), 1 << n_fixed, -1)[:, :, inverse]
-
-
-def find_kinds(rows: FloatArray, n_draws: int = 1) -> tuple[np.ndarray, np.ndarray]:
-    """Find the columns that differ: the first of each kind, and each column's kind.
-
-    Args:
-        n_draws: draws that stand side by side; columns that are equal in the first three are equal in all of them.
-    """
-    n = rows.shape[1] // n_draws
-    taken = rows if n_draws == 1 else np.concatenate([rows[:, i * n : i * n + n] for i in range(min(n_draws, 3))])
-    first, inverse = _rank_signs(np.rint(_row_weights(len(taken)) @ taken / SAME_SIGN))
-    if len(taken) and np.abs(taken - taken[:, first[inverse]]).max() > SAME:
-        _, first, inverse = np.unique(taken, axis=1, return_index=True, return_inverse=True)
-    draws = np.arange(n_draws)[:, None]
-    return (draws * n + first).ravel(), (draws * len(first) + inverse.ravel()).ravel()
-
-
-def _rank_signs(signs: FloatArray) -> tuple[np.ndarray, np.ndarray]:
-    """Give where each different number stands first, smallest number first, and which of them each one is."""
-    order = signs.argsort(kind="stable")
-    ranked = signs[order]
-    begins = np.ones(len(order), dtype=bool)
-    np.not_equal(ranked[1:], ranked[:-1], out=begins[1:])
-    inverse = np.empty(len(order), dtype=np.intp)
-    inverse[order] = np.cumsum(begins) - 1
-    return order[begins], inverse
-
-
-@lru_cache(512)
-def _row_weights(n: int) -> FloatArray:
-    """Give numbers by which rows are told apart once they are added up, shape (n,)."""
-    weights: FloatArray = 2 + np.sin(np.arange(1, n + 1))
-    return weights

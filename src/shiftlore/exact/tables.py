@@ -7,13 +7,17 @@ is a product, so all root states can be worked out side by side as the last axis
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
 FloatArray = np.ndarray
 SAME = 1e-12
 """Entries that differ by less are taken as equal: a state adds nothing there."""
+SHORT = 5
+"""Rows of a group up to which it is put together with others (measured)."""
+ONE_KIND, SAME_SIGN = 1e-15, 1e-13
+"""Columns that differ by less are one kind: probabilities made as 1 - product hold no more digits."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,6 +72,7 @@ class HubTables:
         p_hidden: shape (n_hidden, n_root): P(hidden present | root state).
         gates: finding -> its gate.
         n_draws: draws of the numbers that stand side by side, each with all root states.
+        late_stack: how all gates come into one table, where that is shorter than to write each of them first.
     """
 
     root: str
@@ -77,6 +82,7 @@ class HubTables:
     p_hidden: FloatArray
     gates: Mapping[str, GateTable]
     n_draws: int = 1
+    late_stack: "Callable[[], Stack] | None" = None
 
     @property
     def n_root(self) -> int:
@@ -84,19 +90,9 @@ class HubTables:
         return self.p_hidden.shape[1]
 
     @cached_property
-    def raised(self) -> tuple[np.ndarray, np.ndarray, FloatArray]:
-        """Root states, hidden variables and P(the state brings it about), as lists of the entries that are not nothing.
-
-        State 0 is the one without any cause; states ascend.
-        """
-        raised = (1 - (1 - self.p_hidden) / np.maximum(1 - self.p_hidden[:, :1], 1e-300)).T
-        state, hidden = np.nonzero(raised > SAME)
-        return state, hidden, raised[state, hidden]
-
-    @cached_property
     def stack(self) -> "Stack":
         """All gates in one table, for what is asked of many findings at once."""
-        return stack_gates(self.gates)
+        return self.late_stack() if self.late_stack else stack_gates(self.gates)
 
 
 @dataclass(frozen=True, eq=False)
@@ -201,10 +197,23 @@ def multiply_groups(values: FloatArray, groups: np.ndarray, n_groups: int) -> Fl
 
 
 def reduce_groups(how: np.ufunc, values: FloatArray, groups: np.ndarray, result: FloatArray) -> FloatArray:
-    """Put rows together group by group; a group without rows keeps what stands in the result; groups ascend."""
-    if len(groups):
-        first = np.flatnonzero(np.r_[True, groups[1:] != groups[:-1]])
-        result[groups[first]] = how.reduceat(values, first, axis=0)
+    """Put rows together group by group; a group without rows keeps what stands in the result; groups ascend.
+
+    Long groups one by one; of short ones all first rows at once, then all second ones: `reduceat` is slow along columns.
+    """
+    if not len(groups):
+        return result
+    first = np.append(0, np.flatnonzero(groups[1:] != groups[:-1]) + 1)
+    own, size = groups[first], np.diff(np.append(first, len(groups)))
+    is_long = size > SHORT
+    for group, begin, count in zip(*(part[is_long].tolist() for part in (own, first, size)), strict=True):
+        result[group] = how.reduce(values[begin : begin + count], axis=0)
+    first, own, size = first[~is_long], own[~is_long], size[~is_long]
+    result[own] = values[first]
+    for place in range(1, int(size.max(initial=0))):
+        longer = size > place
+        first, own, size = first[longer], own[longer], size[longer]
+        result[own] = how(result[own], values[first + place])
     return result
 
 
@@ -221,19 +230,22 @@ def join_columns(
     """
     if not sets:
         return replace(tables, prior=prior, root_states=tuple(names))
-    columns, stack = pad_sets(sets), tables.stack
-    joined = np.concatenate([stack.cum_root, join_states(stack.cum_root, columns)], axis=1)
+    columns, single = pad_sets(sets), tables.gates
     p_hidden = np.concatenate([tables.p_hidden, 1 - join_states(1 - tables.p_hidden, columns)], axis=1)
 
     def write(key: str) -> GateTable:
-        cum_root = np.concatenate([joined[stack.rows[key]], np.ones((1, joined.shape[1]))])
-        gate = tables.gates[key]
-        return GateTable(key, gate.n_states, cum_root, gate.hidden, gate.cum_hidden)
+        gate = single[key]
+        cum_root = np.concatenate([gate.cum_root, join_states(gate.cum_root, columns)], axis=1)
+        return replace(gate, cum_root=cum_root)
 
-    gates = LateGates(tables.gates, write)
-    joined_tables = HubTables(tables.root, tuple(names), prior, hidden=tables.hidden, p_hidden=p_hidden, gates=gates)
-    joined_tables.__dict__["stack"] = replace(stack, cum_root=joined)
-    return joined_tables
+    def join_stack() -> Stack:
+        stack = tables.stack
+        return replace(stack, cum_root=np.concatenate([stack.cum_root, join_states(stack.cum_root, columns)], axis=1))
+
+    gates = LateGates(single, write)
+    return HubTables(
+        tables.root, tuple(names), prior, hidden=tables.hidden, p_hidden=p_hidden, gates=gates, late_stack=join_stack
+    )
 
 
 def take_sets(tables: HubTables, columns: np.ndarray, findings: Iterable[str]) -> HubTables:
@@ -256,19 +268,22 @@ def take_sets(tables: HubTables, columns: np.ndarray, findings: Iterable[str]) -
     )
 
 
-def join_states(cumulated: FloatArray, columns: np.ndarray) -> FloatArray:
+def join_states(
+    cumulated: FloatArray, columns: np.ndarray, none: int = 0, scale: FloatArray | float = 1.0
+) -> FloatArray:
     """Multiply what single states add to the state without any, shape (n_rows, n_sets).
 
     Args:
-        cumulated: shape (n_rows, n_root); state 0 is the one without any cause.
-        columns: positions of the states of each set, filled up with 0, shape (largest, n_sets).
+        cumulated: shape (n_rows, n_root).
+        columns: positions of the states of each set, filled up with `none`, the state without any; (largest, n_sets).
+        scale: what else each row is multiplied by.
     """
     if not len(cumulated):
         return np.zeros((0, columns.shape[1]))
-    relative = cumulated / np.maximum(cumulated[:, :1], 1e-300)
-    joined = np.take(cumulated, columns[0], axis=1)
+    relative = cumulated / np.maximum(cumulated[:, none, None], 1e-300)
+    joined = (cumulated * scale).take(columns[0], axis=1)
     for row in columns[1:]:
-        joined *= np.take(relative, row, axis=1)
+        joined *= relative.take(row, axis=1)
     return joined
 
 
@@ -278,3 +293,67 @@ def pad_sets(sets: Sequence[Sequence[int]]) -> np.ndarray:
     return (
         np.array([[*member, *(0,) * (longest - len(member))] for member in sets], dtype=np.intp).reshape(-1, longest).T
     )
+
+
+def find_kinds(rows: FloatArray, n_draws: int = 1) -> tuple[np.ndarray, np.ndarray]:
+    """Find the columns that differ: the first of each kind, and each column's kind.
+
+    Args:
+        n_draws: draws that stand side by side; columns that are equal in the first three are equal in all of them.
+    """
+    n = rows.shape[1] // n_draws
+    taken = rows if n_draws == 1 else np.concatenate([rows[:, i * n : i * n + n] for i in range(min(n_draws, 3))])
+    first, inverse = _rank_signs(np.rint(_row_weights(len(taken)) @ taken / SAME_SIGN))
+    if len(taken) and np.abs(taken - taken[:, first[inverse]]).max() > ONE_KIND:
+        _, first, inverse = np.unique(taken, axis=1, return_index=True, return_inverse=True)
+    draws = np.arange(n_draws)[:, None]
+    return (draws * n + first).ravel(), (draws * len(first) + inverse.ravel()).ravel()
+
+
+def _rank_signs(signs: FloatArray) -> tuple[np.ndarray, np.ndarray]:
+    """Give where each different number stands first, smallest number first, and which of them each one is."""
+    order = signs.argsort(kind="stable")
+    ranked = signs[order]
+    begins = np.ones(len(order), dtype=bool)
+    np.not_equal(ranked[1:], ranked[:-1], out=begins[1:])
+    inverse = np.empty(len(order), dtype=np.intp)
+    inverse[order] = np.cumsum(begins) - 1
+    return order[begins], inverse
+
+
+@lru_cache(512)
+def _row_weights(n: int) -> FloatArray:
+    """Give numbers by which rows are told apart once they are added up, shape (n,)."""
+    weights: FloatArray = 2 + np.sin(np.arange(1, n + 1))
+    return weights
+
+
+def gather_sets(kinds: np.ndarray, n: int) -> tuple[np.ndarray, np.ndarray]:
+    """Find the sets that differ, whatever the order of their members.
+
+    Args:
+        kinds: the kind of each member of each set, below n, shape (largest, n_sets).
+    Returns: the members of each kind of set, shape (largest, n_kinds), and the kind of each set.
+    """
+    if len(kinds) == 2:
+        code = np.minimum(*kinds) * n + np.maximum(*kinds)
+        seen = np.zeros(n * n, dtype=bool)
+        seen[code] = True
+        codes = np.flatnonzero(seen)
+        place = np.empty(n * n, dtype=np.intp)
+        place[codes] = np.arange(len(codes))
+        return np.array(np.divmod(codes, n)), place[code]
+    kinds = np.sort(kinds, axis=0)
+    code = kinds[0]
+    for row in kinds[1:]:
+        code = code * n + row
+    _, at, back = np.unique(code, return_index=True, return_inverse=True)
+    return kinds[:, at], back
+
+
+def normalise(log_joint: FloatArray) -> tuple[FloatArray, float]:
+    """Turn ln of a joint into probabilities that add up to 1, and ln of their sum."""
+    highest = float(np.max(log_joint))
+    unscaled = np.exp(log_joint - highest)
+    total = float(unscaled.sum())
+    return unscaled / total, highest + float(np.log(total))

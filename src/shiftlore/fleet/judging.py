@@ -7,9 +7,9 @@ from typing import Any
 
 from shiftlore.basics import CaseError, KnowledgeError, Problem, ShiftloreError
 from shiftlore.cases import Case, Known, Vehicle, peek_node, read_node
-from shiftlore.compiling import compile_unit, list_known
+from shiftlore.compiling import CompiledUnit, compile_unit, list_known
 from shiftlore.fleet.rows import LETTER, Chunk, FleetRow
-from shiftlore.fleet.verdicts import Judge, Verdict
+from shiftlore.fleet.verdicts import Verdict, judge_case
 from shiftlore.knowledge import Knowledge
 from shiftlore.reading import CASE_BYTES, Node, read_json_line
 
@@ -72,7 +72,7 @@ class _RowReader:
     """Reads and judges rows; remembers what units know."""
 
     def __init__(self, knowledge: Knowledge):
-        self.knowledge, self.judges = knowledge, dict[Vehicle, tuple[Known, Judge | None]]()
+        self.knowledge, self.units = knowledge, dict[Vehicle, tuple[Known, CompiledUnit | None]]()
 
     def judge(self, row: FleetRow, task: ChunkTask) -> tuple[bool, dict[str, Any]]:
         """Give whether a row could be judged, and what is written of it."""
@@ -92,20 +92,17 @@ class _RowReader:
 
     def _weigh(self, node: Node, problems: list[Problem], task: ChunkTask, named: dict[str, Any]) -> dict[str, Any]:
         vehicle = peek_node(node, task.folder)
-        known, judge = self._of_vehicle(vehicle)
+        known, unit = self._of_vehicle(vehicle)
         case = read_node(node, problems, known, task.folder)
-        judge = judge or self._judge_of(vehicle, known)
-        return named | _write(judge.judge(case), case, task.count)
+        if unit is None:
+            unit = compile_unit(self.knowledge, vehicle)
+            self.units[vehicle] = (known, unit)
+        return named | _write(judge_case(unit, case), case, task.count)
 
-    def _of_vehicle(self, vehicle: Vehicle) -> tuple[Known, Judge | None]:
-        if vehicle not in self.judges:
-            self.judges[vehicle] = (list_known(self.knowledge, vehicle), None)
-        return self.judges[vehicle]
-
-    def _judge_of(self, vehicle: Vehicle, known: Known) -> Judge:
-        judge = Judge(compile_unit(self.knowledge, vehicle))
-        self.judges[vehicle] = (known, judge)
-        return judge
+    def _of_vehicle(self, vehicle: Vehicle) -> tuple[Known, CompiledUnit | None]:
+        if vehicle not in self.units:
+            self.units[vehicle] = (list_known(self.knowledge, vehicle), None)
+        return self.units[vehicle]
 
 
 def _take_id(node: Node, named: dict[str, Any]) -> list[Problem]:

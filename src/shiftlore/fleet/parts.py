@@ -15,7 +15,7 @@ from shiftlore.fleet.judging import JudgedChunk
 from shiftlore.fleet.rows import Chunk
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.files import encode_knowledge
-from shiftlore.knowledge.rulebook import OVERLAY
+from shiftlore.knowledge.rulebook import OVERLAY, READ_FROM
 from shiftlore.version import __version__
 
 ENDING = ".parts"
@@ -30,7 +30,8 @@ def mark_knowledge(knowledge: Knowledge) -> str:
     """Give a hash of the rules, of what is laid over them, and of what published repairs have taught."""
     digest = hashlib.blake2b(__version__.encode(), digest_size=20)
     overlay, _ = knowledge.worked_out.get(OVERLAY, (None, None))
-    for part in (json.dumps(encode_knowledge(knowledge), sort_keys=True), repr(overlay)):
+    rules = knowledge.worked_out.get(READ_FROM) or json.dumps(encode_knowledge(knowledge), sort_keys=True)
+    for part in (rules, repr(overlay)):
         digest.update(part.encode())
     digest.update(SHIPPED_PATH.read_bytes() if choose_lessons(knowledge) else b"")
     return digest.hexdigest()

@@ -185,20 +185,24 @@ def _bytes_of(path: Path) -> bytes | None:
     return None
 
 
-def load_cached(files: Iterable[KnowledgeFile]) -> Knowledge | None:
-    """Give the knowledge that was read from these very bytes before, or None."""
+def load_cached(mark: str) -> Knowledge | None:
+    """Give the knowledge that was read from these very bytes before, or None.
+
+    Args:
+        mark: as `hash_files` gives it.
+    """
     folder = cache_folder()
     if folder is None:
         return None
     try:
-        path = folder / f"{_hash_files(files)}.json"
+        path = folder / f"{mark}.json"
         checksum, body = read_owned(path).split(b"\n", 1)
         return _decode_at_rest(body) if checksum == _checksum(body) else None
     except _DAMAGED:
         return None
 
 
-def save_cached(files: Iterable[KnowledgeFile], knowledge: Knowledge) -> None:
+def save_cached(mark: str, knowledge: Knowledge) -> None:
     """Write the knowledge beside others, whole or not at all; failing is no error."""
     from shiftlore.basics.whole_files import write_whole  # a warm start writes nothing
 
@@ -209,7 +213,7 @@ def save_cached(files: Iterable[KnowledgeFile], knowledge: Knowledge) -> None:
         body = json.dumps(encode_knowledge(knowledge), separators=(",", ":"), ensure_ascii=False).encode()
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         _refuse_foreign(folder.lstat(), stat.S_ISDIR)
-        write_whole(folder / f"{_hash_files(files)}.json", _checksum(body) + b"\n" + body, _OWN_MODE)
+        write_whole(folder / f"{mark}.json", _checksum(body) + b"\n" + body, _OWN_MODE)
         for path in sorted(folder.glob("*.json"), key=lambda path: path.stat().st_mtime, reverse=True)[_KEPT:]:
             path.unlink(missing_ok=True)
 
@@ -240,7 +244,7 @@ def cache_folder() -> Path | None:
     return home / ".cache" / "shiftlore" if home else None
 
 
-def _hash_files(files: Iterable[KnowledgeFile]) -> str:
+def hash_files(files: Iterable[KnowledgeFile]) -> str:
     """Hash names and bytes of the files, the version, and the age of the reading code."""
     digest = hashlib.blake2b(f"{__version__}\0{_code_age()}".encode(), digest_size=20)
     for file in files:

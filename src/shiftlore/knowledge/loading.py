@@ -4,8 +4,8 @@ from operator import attrgetter
 from pathlib import Path
 
 from shiftlore.basics.problems import KnowledgeError, Problem
-from shiftlore.knowledge.files import collect_files, find_knowledge, load_cached, save_cached
-from shiftlore.knowledge.rulebook import SHIPPED, Knowledge
+from shiftlore.knowledge.files import collect_files, find_knowledge, hash_files, load_cached, save_cached
+from shiftlore.knowledge.rulebook import READ_FROM, SHIPPED, Knowledge
 
 
 def load_knowledge(path: Path | str | None = None) -> Knowledge:
@@ -18,18 +18,17 @@ def load_knowledge(path: Path | str | None = None) -> Knowledge:
     folder = find_knowledge() if path is None else Path(path)
     is_shipped = folder.resolve() == find_knowledge()
     files, problems = collect_files(folder)
-    cached = None if problems else load_cached(files)
-    if cached is not None:
-        cached.worked_out[SHIPPED] = is_shipped
-        return cached
-    from shiftlore.knowledge.gathering import read_all  # brings the readers, which a warm start does without
+    mark = hash_files(files)
+    knowledge = None if problems else load_cached(mark)
+    if knowledge is None:
+        from shiftlore.knowledge.gathering import read_all  # brings the readers, which a warm start does without
 
-    knowledge, more = read_all(files)
-    errors = [problem for problem in [*problems, *more] if problem.severity == "error"]
-    if errors:
-        raise KnowledgeError(errors)
-    save_cached(files, knowledge)
-    knowledge.worked_out[SHIPPED] = is_shipped
+        knowledge, more = read_all(files)
+        errors = [problem for problem in [*problems, *more] if problem.severity == "error"]
+        if errors:
+            raise KnowledgeError(errors)
+        save_cached(mark, knowledge)
+    knowledge.worked_out.update({SHIPPED: is_shipped, READ_FROM: mark})
     return knowledge
 
 

@@ -34,6 +34,8 @@ RULES_ALONE = "rules alone"
 """Noted there where what published repairs have taught is to be left out."""
 OVERLAY = "overlay"
 """Noted there where learned numbers are laid over the rules: these, and the rules without them."""
+READ_FROM = "read from"
+"""Noted there: a hash of the files that the rules were read from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +129,7 @@ class Knowledge:
     def vary(self, **changes: Any) -> "Knowledge":
         """Give the same rules with other records; nothing that was worked out is kept, but what is noted of the rules is."""
         varied = replace(self, **changes)
-        noted = (SHIPPED, RULES_ALONE, OVERLAY)
+        noted = (SHIPPED, RULES_ALONE, OVERLAY, *(() if changes else (READ_FROM,)))
         varied.worked_out.update({note: self.worked_out[note] for note in noted if note in self.worked_out})
         return varied
 

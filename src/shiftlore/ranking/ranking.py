@@ -13,13 +13,59 @@ import numpy as np
 
 from shiftlore.basics.quantities import kind_of, to_base
 from shiftlore.cases import CAME_BACK, CURED, NOT_CURED
-from shiftlore.compiling import CompiledCase, Observation, draw_faults, query_with_pgmpy
-from shiftlore.exact import normalise
+from shiftlore.compiling import CompiledCase, Observation, query_with_pgmpy
+from shiftlore.compiling.gates import SMALLEST_SHAPE, build_tables, draw_tables, gather_gates
+from shiftlore.compiling.priors import list_lived
+from shiftlore.exact import HubEngine, lay_beside, normalise, pad_sets, take_sets
 
 N_DRAWS = 40
 """Draws from the spreads; enough to place the 5th and 95th percentile to about a third of a standard deviation."""
 DRAW_SEED = 20_110_706
 LOW_PERCENT, HIGH_PERCENT = 5, 95
+MOST_DRAWN, FEWEST_DRAWN = 96, 8
+"""Root states, the likeliest first, of which the likelihoods are drawn; of the others only the base rates are."""
+DRAWN_NUMBERS = 3000
+"""Answers times root states that are drawn at most: with very many answers, or in a hard case, fewer states are."""
+DRAW_WORK = 1 << 8
+"""Work of the answers up to which draws are summed exactly; beyond, telling answers are bounded as in a hard case."""
+
+
+def draw_faults(compiled: CompiledCase, rng: np.random.Generator, n_draws: int) -> np.ndarray:
+    """Give P(root state | answers) under each of `n_draws` draws of the rules' numbers, shape (n_draws, n_states).
+
+    A draw moves the exact likelihood by as much as it moves the one that is worked out with less work.
+    """
+    unit, faults, evidence = compiled.unit, compiled.faults, compiled.evidence
+    priors = _draw_priors(compiled, rng, n_draws)
+    log_p = np.log(np.maximum(priors, 1e-300)) + compiled.engine.weigh(evidence)
+    if evidence:
+        hard = not compiled.engine.stand(evidence).exact
+        n_drawn = FEWEST_DRAWN if hard else min(MOST_DRAWN, max(FEWEST_DRAWN, DRAWN_NUMBERS // len(evidence)))
+        columns = np.sort(np.argsort(-compiled.p_faults, kind="stable")[:n_drawn])
+        members = [faults.members[i] for i in columns.tolist()]
+        causes = sorted({cause for member in members for cause in member})
+        place = {cause: i + 1 for i, cause in enumerate(causes)}
+        names = ("", *(faults.causes[cause] for cause in causes))
+        arrays = gather_gates(compiled.expansion, tuple(evidence), names[1:])
+        sets = pad_sets([tuple(place[cause] for cause in member) for member in members])
+        lived, backgrounds = list_lived(unit.knowledge, compiled.case), unit.knowledge.backgrounds
+        drawn = draw_tables(arrays, lived, backgrounds, names, rng=rng, n_draws=n_draws)
+        means = build_tables(arrays, lived, backgrounds, np.full(len(names), 1 / len(names)), names)
+        log_mean = HubEngine(take_sets(means, sets, evidence), DRAW_WORK * len(columns), 0).weigh(evidence)
+        joined = lay_beside([take_sets(tables, sets, evidence) for tables in drawn])
+        beside = HubEngine(joined, DRAW_WORK * len(columns) * n_draws, 0)
+        log_p[:, columns] += beside.weigh(evidence).reshape(n_draws, -1) - log_mean
+    log_p = np.nan_to_num(log_p, nan=-np.inf)
+    p = np.exp(log_p - log_p.max(axis=1, keepdims=True))
+    return p / p.sum(axis=1, keepdims=True)
+
+
+def _draw_priors(compiled: CompiledCase, rng: np.random.Generator, n_draws: int) -> np.ndarray:
+    """Draw base rates as gamma variables around their means; sets follow their causes, shape (n_draws, n_states)."""
+    hits = np.array([max(compiled.expansion.causes[cause].share_weight, SMALLEST_SHAPE) for cause in compiled.causes])
+    factors = rng.gamma(hits, 1 / hits, size=(n_draws, len(hits)))
+    priors = compiled.faults.prior * compiled.faults.spread_over_states(factors)
+    return priors / priors.sum(axis=1, keepdims=True)
 
 
 def draw_spread(compiled: CompiledCase, n_draws: int = N_DRAWS) -> tuple[np.ndarray, np.ndarray]:
@@ -349,12 +395,9 @@ def _tell_ratio(compiled: CompiledCase, value: float, gear: str) -> str:
 
 def rank_areas(compiled: CompiledCase) -> tuple[RankedArea, ...]:
     """Give, per area, the probability that at least one of its causes is present."""
-    area_of = np.array([compiled.expansion.causes[cause].area for cause in compiled.causes])
-    ranked = []
-    for area in compiled.knowledge.areas.values():
-        outside = compiled.faults.spread_over_states((area_of != area.id).astype(float))
-        p = float(compiled.faults_now @ (1 - outside))
-        ranked.append(RankedArea(area.id, area.label, min(max(p, 0.0), 1.0)))
+    areas = compiled.knowledge.areas.values()
+    of_areas = compiled.sum_over_areas(compiled.faults_now)
+    ranked = [RankedArea(area.id, area.label, p) for area, p in zip(areas, of_areas.tolist(), strict=True)]
     return tuple(sorted(ranked, key=lambda item: -item.probability))
 
 
@@ -380,7 +423,7 @@ def measure_fit(compiled: CompiledCase) -> Fit:
         return Fit(0.0, "No answers yet.", 0.0)
     p_apart = compiled.engine.weigh_apart(compiled.evidence) @ compiled.faults.prior
     alone = float(np.log(np.maximum(p_apart, P_FLOOR)).sum())
-    _, log_p_evidence = compiled.engine.posterior(compiled.evidence)
+    log_p_evidence = compiled.opened.posterior(compiled.evidence)[1]
     log10_odds = (log_p_evidence - alone) / float(np.log(10))
     if log10_odds >= 0:
         note = "The answers support each other."
@@ -389,7 +432,7 @@ def measure_fit(compiled: CompiledCase) -> Fit:
     else:
         note = "The answers contradict each other: look for a wrong reading, or for two faults."
     left_out = measure_left_out(compiled)
-    if not compiled.engine.stand(compiled.evidence).exact:
+    if not compiled.is_exact:
         note += (
             " Too many of them hang together to be worked out exactly: the figures lie between bounds, and may be off by up"
             f" to {left_out * 100:.0f} points."
@@ -401,9 +444,9 @@ def measure_fit(compiled: CompiledCase) -> Fit:
 
 def measure_left_out(compiled: CompiledCase) -> float:
     """Give the most by which any cause's probability may be off: sets of causes not opened, and bounds in hard cases."""
-    low, high = compiled.engine.bound_posterior(compiled.evidence)
     off = 0.0
-    if not np.array_equal(low, high):
+    if not compiled.is_exact:
+        low, high = compiled.engine.bound_posterior(compiled.evidence)
         with_cause = np.minimum(compiled.faults.sum_over_causes(high), 1.0), compiled.faults.sum_over_causes(low)
         off = float(np.max(np.maximum(with_cause[0] - compiled.p_causes, compiled.p_causes - with_cause[1])))
     return min(1.0, compiled.left_out + off)

@@ -125,9 +125,10 @@ def features_said(compiled: CompiledCase) -> tuple[str, ...]:
 
 def log_shares(compiled: CompiledCase, areas: Sequence[str]) -> np.ndarray:
     """Give the log of the share that each area has, shape (n_areas,)."""
-    of_causes = [cause.area for cause in compiled.expansion.causes.values()]
-    shares = share_areas(of_causes, compiled.prepared.single.posterior(compiled.evidence)[0][1:])
-    return np.log(np.maximum([shares.get(area, 0.0) for area in areas], P_FLOOR))
+    of_area = {area: i for i, area in enumerate(areas)}
+    places = np.array([of_area.get(cause.area, len(areas)) for cause in compiled.expansion.causes.values()])
+    p_causes = compiled.prepared.single.posterior(compiled.evidence)[0][1:]
+    return np.log(np.maximum(share_areas(places, p_causes, len(areas))[:-1], P_FLOOR))
 
 
 def fit_lessons(areas: Sequence[str], examples: Sequence[Example], ridge: float = RIDGE) -> Lessons:
@@ -173,8 +174,8 @@ def _descend(matrix: "csr_matrix", examples: Sequence[Example], ridge: float) ->
 
 def judge(lessons: Lessons, example: Example) -> np.ndarray:
     """Give the share of each area, rules and lessons together, shape (n_areas,)."""
-    rules = dict(zip(lessons.areas, np.exp(example.rules).tolist(), strict=True))
-    shares = np.exp(example.rules) * list(lessons.weigh(example.said, rules).values())
+    rules = np.exp(example.rules)
+    shares: np.ndarray = rules * lessons.weigh(example.said, rules)
     return shares / shares.sum()
 
 
