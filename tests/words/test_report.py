@@ -5,7 +5,7 @@ import time
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from support.said import BUILD, UNSEEN, allow_implied, load_said, read_today, score, score_statements
+from support.said import ASIDE, BUILD, FRESH, UNSEEN, allow_implied, load_said, read_today, score, score_statements
 from support.trade import shipped, unit_of
 
 from shiftlore.words import read_report

@@ -260,10 +260,16 @@ def one_run(score, place, count, classes=3):
     return np.tile(row, (count, 1))
 
 
+def tops_of(scores):
+    return [rows.argmax(axis=1) for rows in scores]
+
+
 def test_said_beside__what_a_part_says_first_of_all():
     trained = SimpleNamespace(classes=("none", "leak", "drips"))
     scores = [one_run(0.5, 1, 3), one_run(0.6, 2, 2), one_run(-0.5, 2, 1)]
-    found = list(_said_beside(Segment(0, 3, "leak", 1.0), scores, np.array([False, True, True]), trained))
+    found = list(
+        _said_beside(Segment(0, 3, "leak", 1.0), scores, tops_of(scores), np.array([False, True, True]), trained)
+    )
     assert {("leak", 0, 3), ("drips", 1, 2)} == {(one.label, one.start, one.end) for one in found}
 
 
@@ -271,7 +277,9 @@ def trust_of(score, start, end, parts=(0.0, 0.0, 0.0, 0.0)):
     trained = SimpleNamespace(place_of={"leak": 1})
     scores = [one_run(score, 1, len(parts) - place) for place in range(len(parts))]
     segment = Segment(start, end, "leak", 1.0)
-    return _Trust(trained, scores, np.arange(len(parts) + 1.0), parts, None).judge(segment, segment).trust
+    return (
+        _Trust(trained, scores, tops_of(scores), np.arange(len(parts) + 1.0), parts, None).judge(segment, segment).trust
+    )
 
 
 def test_trust__grows_with_score_and_words():
@@ -285,7 +293,7 @@ def test_trust__grows_at_the_joints_of_a_sentence():
 def test_trust__a_part_has_the_words_and_joints_of_the_whole():
     trained = SimpleNamespace(place_of={"leak": 1})
     scores = [one_run(0.4, 1, 3 - place) for place in range(3)]
-    trust = _Trust(trained, scores, np.arange(4.0), (0.0, 0.0, 0.0), None)
+    trust = _Trust(trained, scores, tops_of(scores), np.arange(4.0), (0.0, 0.0, 0.0), None)
     part, whole = Segment(1, 2, "leak", 1.0), Segment(0, 3, "leak", 1.0)
     assert abs(trust.judge(part, whole).trust - trust.judge(whole, whole).trust) < 1e-9
     assert trust.judge(part, part).trust < trust.judge(part, whole).trust

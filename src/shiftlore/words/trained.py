@@ -363,9 +363,10 @@ def cut(
     weights = np.cumsum([0.0, *(trained.telling(token, features) for token in tokens)])
     costs = np.cumsum([0.0, *parts])
     candidates: dict[int, dict[tuple[int, int], tuple[float, Segment]]] = {int(one): {} for one in set(layers)}
-    scores = [rows + allowed for rows in trained.runs(tokens, features)]
+    scores, tops = [rows + allowed for rows in trained.runs(tokens, features)], []
     for start, rows in enumerate(scores):
         labels, sures = weigh(rows, kin)
+        tops.append(labels)
         ends = np.arange(start + 1, start + 1 + len(rows))
         worths = (weights[ends] - weights[start]) * (sures - LEAST_SURE) - (costs[ends] - costs[start + 1])
         for end, label, sure, worth in zip(
@@ -379,12 +380,12 @@ def cut(
     cuts = [segment for one in candidates.values() for segment in _best_cut(len(tokens), one)]
     found = [segment for segment in cuts if segment.label != NONE]
     found = [one for one in found if not any(_is_part(one, other) for other in found)]
-    trust = _Trust(trained, scores, weights, parts, kin)
+    trust = _Trust(trained, scores, tops, weights, parts, kin)
     found = [trust.judge(one, one) for one in found]
     if beside is not None:
         for one in [one for one in found if beside[trained.place_of[one.label]]]:
             said = {same.label for same in found}
-            more = [other for other in _said_beside(one, scores, beside, trained) if other.label not in said]
+            more = [other for other in _said_beside(one, scores, tops, beside, trained) if other.label not in said]
             found += [trust.judge(other, one) for other in more]
     return sorted(found, key=lambda one: one.start)
 
@@ -395,6 +396,7 @@ class _Trust:
 
     trained: Trained
     scores: Sequence[_Array]
+    tops: Sequence[_Array]
     weights: _Array
     parts: Sequence[float]
     kin: _Array | None
@@ -409,10 +411,9 @@ class _Trust:
             return replace(one, trust=self._odds(one, whole))
         place = self.trained.place_of[one.label]
         parts = [
-            replace(one, start=start, end=start + length)
+            replace(one, start=start, end=start + 1 + length)
             for start in range(one.start, one.end)
-            for length, label in enumerate(self.scores[start][: one.end - start].argmax(axis=1).tolist(), 1)
-            if label == place
+            for length in np.flatnonzero(self.tops[start][: one.end - start] == place).tolist()
         ]
         return replace(one, trust=max(self._odds(part, part) for part in (one, *parts)))
 
@@ -429,15 +430,17 @@ class _Trust:
         return _TRUST_BIAS + sum(weight * sign for weight, sign in zip(_TRUST, signs, strict=True))
 
 
-def _said_beside(one: Segment, scores: Sequence[_Array], beside: _Array, trained: Trained) -> Iterator[Segment]:
+def _said_beside(
+    one: Segment, scores: Sequence[_Array], tops: Sequence[_Array], beside: _Array, trained: Trained
+) -> Iterator[Segment]:
     """Give what the same words say besides, and what a part of them says first of all: "weeps" in "a pipe weeps"."""
     best: dict[int, tuple[float, int, int]] = {}
     for start in range(one.start, one.end):
-        rows = scores[start][: one.end - start]
-        for length, place in enumerate(rows.argmax(axis=1).tolist(), 1):
-            score = float(rows[length - 1, place])
-            if beside[place] and score > max(_LEAST_PART, best.get(place, (-np.inf,))[0]):
-                best[place] = score, start, start + length
+        labels = tops[start][: one.end - start]
+        for length in np.flatnonzero(beside[labels]).tolist():
+            place, score = int(labels[length]), float(scores[start][length, labels[length]])
+            if score > max(_LEAST_PART, best.get(place, (-np.inf,))[0]):
+                best[place] = score, start, start + length + 1
     whole = scores[one.start][one.end - one.start - 1]
     for place in np.flatnonzero(beside & (whole > _LEAST_BESIDE)).tolist():
         best[place] = float(whole[place]), one.start, one.end
