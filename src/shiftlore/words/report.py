@@ -121,8 +121,11 @@ class _Reader:
     def _without_general(self, answers: list[SaidAnswer]) -> list[SaidAnswer]:
         """Leave out that there is none of a kind where one is said to be there: "no noise at all; whines in third"."""
         there = {one.template for one in answers if one.kind == "finding" and one.answer != "no"}
-        general = {key for key, finding in self.knowledge.findings.items() if there & {*finding.general_of}}
-        while more := {key for key, one in self.knowledge.findings.items() if general & {*one.general_of}} - general:
+        general = {key for key, finding in self.knowledge.findings.items() if not there.isdisjoint(finding.general_of)}
+        while (
+            more := {key for key, one in self.knowledge.findings.items() if not general.isdisjoint(one.general_of)}
+            - general
+        ):
             general |= more
         return [one for one in answers if one.answer != "no" or one.template not in general]
 
@@ -387,13 +390,12 @@ def read_report(
         beside = np.array([key in vocabulary.words("beside") for key in keys])
         masks = {"layers": layers, "beside": beside, "kin": _kin(knowledge, keys, beside)}
         own = OwnTurns(knowledge.sayings.get(language, {}), vocabulary)
-        kept = vocabulary, Features(vocabulary), trained, own, masks
+        kept = vocabulary, Features(vocabulary), trained, own, masks, keys
         knowledge.worked_out[read_report, language] = kept
-    vocabulary, features, trained, own, masks = kept
+    vocabulary, features, trained, own, masks, keys = kept
     names = Names(knowledge, vocabulary, unit)
     known = {*(key for key, members in names.by_template.items() if members), *knowledge.backgrounds}
-    allowed = np.array([0.0 if one.partition(":")[0] in known else _FAR_BELOW for one in trained.classes])
-    allowed[[one == NONE for one in trained.classes]] = 0.0
+    allowed = np.array([0.0 if key in known or key == NONE else _FAR_BELOW for key in keys])
     reader = _Reader(
         knowledge,
         vocabulary,

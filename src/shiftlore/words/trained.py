@@ -251,7 +251,7 @@ _PLAIN = 0.9
 # What speaks for a reading: its score and its lead (both at most 1), the logarithm of how telling its words are, and that it
 # begins, and ends, at a joint of the sentence (logistic regression over sentences_build and two thirds of sentences_fresh).
 _TRUST, _TRUST_BIAS = (0.92, 2.36, 0.85, 0.87, 0.62), -3.51
-_JOINT = 0.3
+_JOINT, _ENOUGH = 0.3, 1.2
 # Words that name parts alone say something where they score so much: "brake switch code".
 _LEAST_BARE = 0.7
 # What is said beside what was read, by the same words, scores more than this.
@@ -409,13 +409,15 @@ class _Trust:
         """
         if one != whole:
             return replace(one, trust=self._odds(one, whole))
-        place = self.trained.place_of[one.label]
+        own, place = self._odds(one, one), self.trained.place_of[one.label]
+        if own > _ENOUGH:
+            return replace(one, trust=own)
         parts = [
             replace(one, start=start, end=start + 1 + length)
             for start in range(one.start, one.end)
             for length in np.flatnonzero(self.tops[start][: one.end - start] == place).tolist()
         ]
-        return replace(one, trust=max(self._odds(part, part) for part in (one, *parts)))
+        return replace(one, trust=max((own, *(self._odds(part, part) for part in parts))))
 
     def _odds(self, one: Segment, whole: Segment) -> float:
         row, place = self.scores[one.start][one.end - one.start - 1], self.trained.place_of[one.label]
