@@ -41,6 +41,7 @@ def answers(text, unit=UNIT):
         ("P0741 stored", {"P0741": "yes"}),
         ("no P0741", {"P0741": "no"}),
         ("low on fluid", {"fluid_level": "low"}),
+        ("slips when it pulls away, worse when hot", {"slips_pull_away": "yes", "worse_hot": "yes"}),
         ("slips in second, fourth and sixth", {"slips_gear_2": "yes", "slips_gear_4": "yes", "slips_gear_6": "yes"}),
     ],
 )

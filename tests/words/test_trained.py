@@ -293,7 +293,7 @@ def test_trust__grows_at_the_joints_of_a_sentence():
 def test_trust__a_part_has_the_words_and_joints_of_the_whole():
     trained = SimpleNamespace(place_of={"leak": 1})
     scores = [one_run(0.4, 1, 3 - place) for place in range(3)]
-    trust = _Trust(trained, scores, tops_of(scores), np.arange(4.0), (0.0, 0.0, 0.0), None)
+    trust = _Trust(trained, scores, tops_of(scores), weights=np.arange(4.0), parts=(0.0, 0.0, 0.0), kin=None)
     part, whole = Segment(1, 2, "leak", 1.0), Segment(0, 3, "leak", 1.0)
     assert abs(trust.judge(part, whole).trust - trust.judge(whole, whole).trust) < 1e-9
     assert trust.judge(part, part).trust < trust.judge(part, whole).trust

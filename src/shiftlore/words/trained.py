@@ -6,7 +6,7 @@ cut of a sentence into runs that say one thing each is found exactly, by dynamic
 """
 
 import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cached_property, lru_cache
 from itertools import pairwise, product
@@ -377,10 +377,10 @@ def cut(
                 is_none = segment.label == NONE
                 for layer in candidates if is_none else (int(layers[label]),):
                     candidates[layer][start, end] = worth * (_EMPTY if is_none else 1.0), segment
-    cuts = [segment for one in candidates.values() for segment in _best_cut(len(tokens), one)]
+    cuts = [segment for one in candidates.values() for segment in _joined(_best_cut(len(tokens), one), one, scores)]
     found = [segment for segment in cuts if segment.label != NONE]
     found = [one for one in found if not any(_is_part(one, other) for other in found)]
-    trust = _Trust(trained, scores, tops, weights, parts, kin)
+    trust = _Trust(trained, scores, tops, weights=weights, parts=parts, kin=kin)
     found = [trust.judge(one, one) for one in found]
     if beside is not None:
         for one in [one for one in found if beside[trained.place_of[one.label]]]:
@@ -388,6 +388,27 @@ def cut(
             more = [other for other in _said_beside(one, scores, tops, beside, trained) if other.label not in said]
             found += [trust.judge(other, one) for other in more]
     return sorted(found, key=lambda one: one.start)
+
+
+def _joined(
+    cuts: Sequence[Segment], candidates: Mapping[tuple[int, int], tuple[float, Segment]], scores: Sequence[_Array]
+) -> list[Segment]:
+    """Join neighbours that together say something else, and more surely than each: "slips | when it pulls away"."""
+    most = {one: float(scores[one.start][one.end - one.start - 1].max()) for one in cuts}
+    joined: list[Segment] = []
+    for one in cuts:
+        last = joined[-1] if joined else one
+        _, both = candidates.get((last.start, one.end), (0.0, one)) if last.end == one.start else (0.0, one)
+        score = float(scores[both.start][both.end - both.start - 1].max())
+        if (
+            both.sure > _PLAIN
+            and both.label not in (last.label, one.label, NONE)
+            and score > max(most[last], most[one])
+        ):
+            joined[-1], most[both] = both, score
+        else:
+            joined.append(one)
+    return joined
 
 
 @dataclass(frozen=True, slots=True, eq=False)
