@@ -19,7 +19,8 @@ from shiftlore.knowledge import Knowledge
 from shiftlore.words import read_report
 
 DATA = Path(__file__).parents[1] / "words" / "data"
-BUILD, UNSEEN = "build", "unseen"
+BUILD, UNSEEN, FRESH, ASIDE = "build", "unseen", "fresh", "fresh_aside"
+_EACH_ASIDE = 3
 ODOMETER = "odometer_km"
 NEAR_DISTANCE = 0.02  # miles are turned into kilometres by hand
 NO_YES = ("no", "yes")
@@ -128,9 +129,12 @@ class Score:
 
 
 def load_said(part: str) -> list[Sentence]:
-    """Load the sentences of ``build`` or ``unseen``; whoever writes the reader measures on the latter and never reads it."""
-    text = (DATA / f"sentences_{part}.yaml").read_text(encoding="utf-8")
-    return [make_sentence(entry) for entry in yaml.safe_load(text)]
+    """Load sentences: ``build`` or ``fresh``, or ``unseen`` or ``fresh_aside``, on which one measures and never reads them."""
+    text = (DATA / f"sentences_{part.removesuffix('_aside')}.yaml").read_text(encoding="utf-8")
+    entries = yaml.safe_load(text)
+    if part in (FRESH, ASIDE):
+        entries = [one for one in entries if (int(one["id"][1:]) % _EACH_ASIDE == 0) == (part == ASIDE)]
+    return [make_sentence(entry) for entry in entries]
 
 
 def allow_implied(knowledge: Knowledge, sentences: Iterable[Sentence]) -> list[Sentence]:

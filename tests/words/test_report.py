@@ -5,14 +5,19 @@ import time
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from support.said import BUILD, UNSEEN, allow_implied, load_said, read_today, score, score_statements
+from support.said import ASIDE, BUILD, FRESH, UNSEEN, allow_implied, load_said, read_today, score, score_statements
 from support.trade import shipped, unit_of
 
 from shiftlore.words import read_report
 
 UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
-FLOORS = {BUILD: (0.86, 0.89, 0.02), UNSEEN: (0.69, 0.80, 0.025)}
+FLOORS = {
+    BUILD: (0.87, 0.90, 0.016),
+    UNSEEN: (0.67, 0.79, 0.033),
+    FRESH: (0.75, 0.85, 0.03),
+    ASIDE: (0.61, 0.77, 0.045),
+}
 LONG = (
     "Came in on the hook. Owner says it slips in third. Low on fluid. "
     "Codes P0733 and P0741 stored, 182 000 km, used as a taxi."
@@ -36,6 +41,7 @@ def answers(text, unit=UNIT):
         ("P0741 stored", {"P0741": "yes"}),
         ("no P0741", {"P0741": "no"}),
         ("low on fluid", {"fluid_level": "low"}),
+        ("slips when it pulls away, worse when hot", {"slips_pull_away": "yes", "worse_hot": "yes"}),
         ("slips in second, fourth and sixth", {"slips_gear_2": "yes", "slips_gear_4": "yes", "slips_gear_6": "yes"}),
     ],
 )
@@ -169,6 +175,32 @@ def test_read_report__conditions_are_tied_where_complaints_have_different_ones()
     }
 
 
+@pytest.mark.parametrize(
+    "text", ["no slip when hot", "does not bang into second when cold", "hot or cold makes no odds"]
+)
+def test_read_report__a_condition_of_what_is_not_so_is_none(text):
+    assert "yes" not in [answer for key, answer in answers(text).items() if key in ("worse_hot", "worse_cold")]
+
+
+def test_read_report__what_is_said_of_one_place_and_not_of_another():
+    said = answers("bangs into drive, not reverse")
+    assert ("yes", None) == (said.get("engage_harsh_drive"), said.get("no_reverse"))
+    assert "yes" != answers("slips in third, not in fourth").get("gear_missing_4")
+
+
+def test_read_report__a_part_of_a_statement_says_something_beside_it():
+    said = answers("the cooler pipe is weeping")
+    assert {"leak_cooler": "yes", "leak_amount": "drips"}.items() <= said.items()
+
+
+def test_read_report__a_code_said_by_the_names_of_parts_alone():
+    assert "yes" == answers("brake switch code").get("code_brake_switch")
+
+
+def test_read_report__a_time_in_words():
+    assert "long" == answers("four seconds before reverse goes in").get("engage_delay_reverse")
+
+
 def test_read_report__one_of_two():
     (group,) = report("slips in third or slips in fourth gear, not sure which").either
     assert ["slips_gear_3", "slips_gear_4"] == [one.id for one in group]
@@ -218,7 +250,7 @@ def test_read_report__a_paragraph_in_a_blink():
     assert time.process_time() - start < 0.2
 
 
-@pytest.mark.parametrize("part", [BUILD, UNSEEN])
+@pytest.mark.parametrize("part", FLOORS)
 def test_read_report__measured_on_sentences(part):
     """Print recall, precision and opposites; the floors keep what was reached. Aim: 85 %, 90 %, under 1 %."""
     reached = score(read_today(shipped()), allow_implied(shipped(), load_said(part)))
@@ -231,7 +263,7 @@ def test_read_report__measured_on_statements_of_the_street():
     """Every tenth of 8,700 statements, labelled by people who knew the list of findings alone; nothing is built on these."""
     recall, precision, opposites = score_statements(shipped())
     print(f"\nstreet: recall {recall:.1%}, precision {precision:.1%}, opposites {opposites:.1%}")
-    assert recall >= 0.53 and precision >= 0.59 and opposites <= 0.025
+    assert recall >= 0.54 and precision >= 0.63 and opposites <= 0.025
 
 
 @pytest.mark.parametrize(

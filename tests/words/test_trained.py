@@ -2,6 +2,7 @@
 
 import io
 from itertools import combinations
+from types import SimpleNamespace
 from zlib import crc32
 
 import numpy as np
@@ -14,12 +15,15 @@ from support.trade import shipped
 from shiftlore.words.trained import (
     COUNTS,
     LONGEST,
+    NONE,
     SHORTNESS,
     Features,
     Rereader,
     Segment,
     _best_cut,
     _is_part,
+    _said_beside,
+    _Trust,
     cut,
     feature,
     from_bytes,
@@ -248,6 +252,58 @@ def test_cut__what_is_said_together_is_read_together_where_both_are_likely():
             kin=kin,
         )
         assert found == len({one.label for one in read if (one.start, one.end) == (0, len(tokens))})
+
+
+def one_run(score, place, count, classes=3):
+    row = np.full(classes, -0.9)
+    row[place] = score
+    return np.tile(row, (count, 1))
+
+
+def tops_of(scores):
+    return [rows.argmax(axis=1) for rows in scores]
+
+
+def test_said_beside__what_a_part_says_first_of_all():
+    trained = SimpleNamespace(classes=("none", "leak", "drips"))
+    scores = [one_run(0.5, 1, 3), one_run(0.6, 2, 2), one_run(-0.5, 2, 1)]
+    found = list(
+        _said_beside(Segment(0, 3, "leak", 1.0), scores, tops_of(scores), np.array([False, True, True]), trained)
+    )
+    assert {("leak", 0, 3), ("drips", 1, 2)} == {(one.label, one.start, one.end) for one in found}
+
+
+def trust_of(score, start, end, parts=(0.0, 0.0, 0.0, 0.0)):
+    trained = SimpleNamespace(place_of={"leak": 1})
+    scores = [one_run(score, 1, len(parts) - place) for place in range(len(parts))]
+    segment = Segment(start, end, "leak", 1.0)
+    return (
+        _Trust(trained, scores, tops_of(scores), np.arange(len(parts) + 1.0), parts, None).judge(segment, segment).trust
+    )
+
+
+def test_trust__grows_with_score_and_words():
+    assert trust_of(0.1, 1, 2) < trust_of(0.4, 1, 2) < trust_of(0.4, 1, 3)
+
+
+def test_trust__grows_at_the_joints_of_a_sentence():
+    assert trust_of(0.4, 1, 3) < trust_of(0.4, 1, 3, (0.0, 0.8, 0.0, 0.0)) < trust_of(0.4, 1, 3, (0.0, 0.8, 0.0, 0.8))
+
+
+def test_trust__a_part_has_the_words_and_joints_of_the_whole():
+    trained = SimpleNamespace(place_of={"leak": 1})
+    scores = [one_run(0.4, 1, 3 - place) for place in range(3)]
+    trust = _Trust(trained, scores, tops_of(scores), weights=np.arange(4.0), parts=(0.0, 0.0, 0.0), kin=None)
+    part, whole = Segment(1, 2, "leak", 1.0), Segment(0, 3, "leak", 1.0)
+    assert abs(trust.judge(part, whole).trust - trust.judge(whole, whole).trust) < 1e-9
+    assert trust.judge(part, part).trust < trust.judge(part, whole).trust
+
+
+def test_label__names_what_words_speak_of():
+    vocabulary, features, trained = learned()
+    again = Rereader(trained, features, np.zeros(len(trained.classes)))
+    assert "slips_gear" == again.label(take_telling(vocabulary, "slips in third gear"))
+    assert NONE == again.label(take_telling(vocabulary, "thursday"))
 
 
 def test_is_bare__names_of_parts_and_gears_are():

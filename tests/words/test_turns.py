@@ -9,7 +9,7 @@ from support.said import DATA
 from support.trade import shipped, unit_of
 
 from shiftlore.words import read_report
-from shiftlore.words.trained import Rereader
+from shiftlore.words.trained import Features, Rereader
 from shiftlore.words.turns import OwnTurns, Turns
 from shiftlore.words.vocabulary import choose_vocabulary
 
@@ -83,6 +83,7 @@ def test_judge__what_a_turn_leaves(text, expected):
         ("there should not be a leak", "leak_outside"),
         ("the old gearbox slipped in third", "slips_gear_3"),
         ("gets better when warm", "worse_hot"),
+        ("bangs into reverse, not forward", "no_drive_forward"),
     ],
 )
 def test_judge__what_a_turn_takes_back(text, never):
@@ -119,6 +120,35 @@ def test_phrases__the_end_of_a_word_and_of_a_clause():
     assert ["ended"] == [one.role for one in turns_of("it stopped leaking").phrases if one.role == "ended"]
     assert [] == [one for one in turns_of("stopped at the lights").phrases if one.role == "ended"]
     assert [] == turns_of("it has gone into fourth").of("ended")
+
+
+@pytest.mark.parametrize("text", ["disappears once warm", "gone when hot"])
+def test_judge__what_ends_under_a_condition_is_not_worse_then(text):
+    assert "yes" != answers(text).get("worse_hot")
+
+
+def test_judge__what_goes_away_under_a_condition_is_there():
+    assert "yes" == answers("the whine goes away in top gear").get("noise_whine")
+
+
+def test_judge__a_denied_grade_is_left_to_the_person():
+    assert "high" != answers("not low, not overfull").get("fluid_level")
+
+
+def test_judge__what_stands_on_a_list_of_things_to_do():
+    assert "leak_outside" not in answers("to be checked: leaks, fluid level, codes")
+
+
+def read_turns(text):
+    vocabulary = choose_vocabulary(shipped())
+    return Turns(vocabulary, Rereader(None, Features(vocabulary), None), vocabulary.split(text))
+
+
+def test_contrasted__a_place_alone_after_a_stop():
+    turns = read_turns("bangs into drive, not reverse")
+    assert ["reverse"] == [one.written for one in turns.contrasted(turns.telling[-2:])]
+    assert [] == turns.contrasted(turns.telling[:2])
+    assert [] == read_turns("no reverse").contrasted(read_turns("no reverse").telling)
 
 
 def test_phrases__what_a_longer_turn_holds_turns_nothing():

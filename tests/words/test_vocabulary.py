@@ -44,6 +44,18 @@ def test_split__brings_a_family_together(english, family):
 
 
 @pytest.mark.parametrize(
+    ("text", "number"), [("four seconds", 4.0), ("Two minutes", 120.0), ("ninety thousand km", 90000.0)]
+)
+def test_split__a_number_in_words_before_a_unit(english, text, number):
+    (token,) = split(english, text)
+    assert ("amount", number) == (token.kind, token.number)
+
+
+def test_split__bare_numbers_are_told_apart_by_size(english):
+    assert ["#number0", "#number1", "#number2"] == [token.stem for token in split(english, "6 70 1500")]
+
+
+@pytest.mark.parametrize(
     ("text", "kind", "values"),
     [
         ("2-3 shift", "shift", ("2_3",)),
@@ -88,7 +100,7 @@ def test_split__what_is_no_gear(english, text):
         ("4,2 bar", "pressure", 4.2),
         ("12.4 V", "voltage", 12.4),
         ("2 seconds", "time", 2),
-        ("ten minutes", None, None),
+        ("ten minutes", "time", 600),
     ],
 )
 def test_split__reads_amounts_with_their_units(english, text, kind, number):

@@ -16,8 +16,8 @@ LISTS = (
 # Turns of speech that turn, take back or only ask what stands beside them; what each does stands in en.yaml.
 TURNS = (
     "asks", "asks_what", "presumed", "checked_for", "supposed", "acting", "others", "owed", "no_turn", "compared",
-    "excepted", "anew", "used_to", "put_right", "ended", "no_more", "without", "limits", "until", "eased", "hardly", "wondered",
-    "lasted", "began", "began_behind", "no_change", "now", "names",
+    "excepted", "contrasted", "anew", "used_to", "put_right", "ended", "ended_then", "no_more", "without", "limits",
+    "until", "eased", "hardly", "wondered", "lasted", "began", "began_behind", "no_change", "now", "names",
 )  # fmt: skip
 # What a sign may be.
 SIGNS = ("code", "row", "shift", "gear", "count", "lever", "amount")
@@ -56,7 +56,8 @@ class Language:
         forms: word as written -> the word or words that are read for it.
         lists: list of words -> its words; turns: turn of speech -> the phrases for it.
         alike: group -> words of nearly one sense.
-        ordinals: word for a gear -> its digits; levers: letter of the selector -> its word.
+        ordinals: word for a gear -> its digits; numbers: word for a number -> its digits, before a unit;
+            levers: letter of the selector -> its word.
         amounts: kind of amount -> its units; signs: in the order in which they are tried.
         fills: what a template stands for, or a part of a saying -> ways to say it, for learning from sayings.
         breaks: word or stop -> how strongly it parts two statements, 0 to 1.
@@ -71,6 +72,7 @@ class Language:
     turns: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     alike: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     ordinals: Mapping[str, str] = field(default_factory=dict)
+    numbers: Mapping[str, str] = field(default_factory=dict)
     levers: Mapping[str, str] = field(default_factory=dict)
     amounts: Mapping[str, Amount] = field(default_factory=dict)
     signs: tuple[Sign, ...] = ()

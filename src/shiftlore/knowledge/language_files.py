@@ -20,6 +20,7 @@ def read_language(node: Node, intake: Intake) -> Language:
     ordinals, amounts = _texts(fields, "ordinals"), _amounts(fields)
     parts = {
         "ordinal": _one_of(ordinals),
+        "numeral": _one_of(numbers := _texts(fields, "numbers")),
         "unit": _one_of(unit for amount in amounts.values() for unit in amount.units),
         "lever": _one_of(levers := _texts(fields, "levers")),
     }
@@ -33,6 +34,7 @@ def read_language(node: Node, intake: Intake) -> Language:
         turns=_lists(fields, "turns", TURNS),
         alike=_lists(fields, "alike"),
         ordinals=ordinals,
+        numbers=numbers,
         levers=levers,
         amounts=amounts,
         signs=_signs(fields, parts),

@@ -241,7 +241,8 @@ def _language() -> Schema:
     weight = {"value": NUMBER, "says": _TEXT, "source": _TEXT}
     return _closed(
         {
-            "id": _ID, "source": _TEXT, "stemmer": _TEXT, "forms": texts, "ordinals": texts, "levers": texts, "parts": texts,
+            "id": _ID, "source": _TEXT, "stemmer": _TEXT, "forms": texts, "ordinals": texts,
+            "numbers": texts, "levers": texts, "parts": texts,
             "lists": _closed(dict.fromkeys(LISTS, _TEXTS)),
             "turns": _closed(dict.fromkeys(TURNS, _TEXTS)), "alike": free_texts, "fills": free_texts,
             "breaks": _mapping(PROBABILITY), "columns": _closed(dict.fromkeys(COLUMNS, _TEXTS)),

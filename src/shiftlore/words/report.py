@@ -4,7 +4,7 @@ A learned reader finds which words say what (`trained`); the rest is a small gra
 gears, codes and distances. Nothing is answered that was not said.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,11 +17,12 @@ from shiftlore.words.training import choose_trained
 from shiftlore.words.turns import OwnTurns, ReadRun, Turns
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
-# Surer than this of yes or no, or it is left to the person; and surer than this of all that is read: of no, of what one or two
-# words say, of when it happens (tried on sentences_build.yaml and on published repairs with what was entered from them).
-LEAST_SURE_OF_ANSWER = 0.8
-_LEAST_SURE, _LEAST_SURE_OF_NO, _LEAST_SURE_OF_WORDS = 0.7, 0.95, {1: 0.8, 2: 0.95}
-_LEAST_SURE_OF_WHEN, _LEAST_SURE_OF_WHEN_INSIDE = 0.9, 0.99
+# Surer than this of yes or no, or it is left to the person; and at least so likely to be right, by what speaks for it: how
+# clear yes or no is, and that a no is more often wrong (fitted as in `trained`, by tenfold cross-validation).
+LEAST_SURE_OF_ANSWER, LEAST_TRUST = 0.75, 0.58
+_CLEARNESS, _OF_NO = 0.15, 0.79
+_LEAST_ODDS = float(np.log(LEAST_TRUST / (1 - LEAST_TRUST)))
+_LEAST_ODDS_OF_ONE = -1.7  # of one word at the end of a clause that says when: "slips hot"
 _FAR_BELOW = -9.0
 _CLAUSE, _STOP, _APART = 0.3, 0.8, 3.0
 _FOUND, _CONDITION, _LIFE = range(3)
@@ -76,10 +77,12 @@ class Report:
 
 @dataclass(frozen=True, slots=True)
 class _Statement:
-    """A segment and the answers that it gives."""
+    """A segment, from where to where in the text, and the answers that it gives."""
 
     segment: Segment
     answers: tuple[SaidAnswer, ...]
+    start: int = 0
+    end: int = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -118,8 +121,11 @@ class _Reader:
     def _without_general(self, answers: list[SaidAnswer]) -> list[SaidAnswer]:
         """Leave out that there is none of a kind where one is said to be there: "no noise at all; whines in third"."""
         there = {one.template for one in answers if one.kind == "finding" and one.answer != "no"}
-        general = {key for key, finding in self.knowledge.findings.items() if there & {*finding.general_of}}
-        while more := {key for key, one in self.knowledge.findings.items() if general & {*one.general_of}} - general:
+        general = {key for key, finding in self.knowledge.findings.items() if not there.isdisjoint(finding.general_of)}
+        while (
+            more := {key for key, one in self.knowledge.findings.items() if not general.isdisjoint(one.general_of)}
+            - general
+        ):
             general |= more
         return [one for one in answers if one.answer != "no" or one.template not in general]
 
@@ -160,18 +166,63 @@ class _Reader:
             free = [token for place, token in enumerate(telling) if place not in taken]
             for segment in segments:
                 words = telling[segment.start : segment.end]
-                if answers := tuple(self._answers(segment, words, turns, turns.outside(free))):
+                answers = tuple(self._answers(segment, words, turns, turns.outside(free)))
+                if contrasts := turns.contrasted(words):
+                    answers = tuple(self._contrasts(contrasts, telling, segments, turns))
+                if answers:
                     used |= {token.start for token in words}
                     name = (segment.label, *(answer.id for answer in answers))
-                    kept = found.setdefault(name, _Statement(segment, answers))
-                    if kept.segment.sure < segment.sure:
-                        found[name] = _Statement(segment, answers)
+                    statement = _Statement(segment, answers, words[0].start, words[-1].end)
+                    if found.setdefault(name, statement).segment.sure < segment.sure:
+                        found[name] = statement
+        found = {name: one for name, one in found.items() if not self._is_of_nothing(one, found.values(), sentence)}
         rest = [
             token
             for token in sentence
             if token.is_telling and token.start not in used and not token.stem.startswith("#")
         ]
         return sorted(found.values(), key=lambda one: one.segment.start), rest
+
+    def _is_of_nothing(self, one: _Statement, found: Iterable[_Statement], sentence: Sequence[Token]) -> bool:
+        """Tell whether a condition stands behind what is not so: "no slip when hot"; or is one of two: "hot or cold"."""
+        if self._condition(one) is None:
+            return False
+        either, start, end = self.vocabulary.words("either"), one.start, one.end
+        before = [token for token in sentence if token.end <= start]
+        after = [token for token in sentence if token.start >= end]
+        beside = {token.written.lower() for token in (*before[-1:], *after[:1])}
+        if beside & either:
+            return True
+        clause: list[Token] = []
+        for token in before:
+            clause = [] if token.kind == "stop" or token.parts >= _STOP else [*clause, token]
+        if not clause:
+            return False
+        complaints = [
+            other for other in found if self._condition(other) is None and clause[0].start <= other.start < start
+        ]
+        if complaints:
+            return all(answer.answer == "no" for answer in complaints[-1].answers)
+        return any(token.kind == "no" for token in clause)
+
+    def _contrasts(
+        self, places: Sequence[Token], telling: Sequence[Token], segments: Sequence[Segment], turns: Turns
+    ) -> Iterator[SaidAnswer]:
+        """Deny of another place what is said before: "bangs into drive, not reverse"."""
+        before = [one for one in segments if telling[one.end - 1].end <= places[0].start]
+        words = telling[before[-1].start : before[-1].end] if before else []
+        for place in places if any(token.kind == places[0].kind for token in words) else ():
+            other = [place if token.kind == place.kind else token for token in words]
+            label = self.again.label(other)
+            key = label.partition(":")[0]
+            said = [one.id for one in self._answers(before[-1], words, turns, ()) if one.answer == "yes"]
+            if label == key and said and self.trained.yes(other, key, self.features) > LEAST_SURE_OF_ANSWER:
+                for named in self.names.name(key, other, other):
+                    if named.id not in said:
+                        yield SaidAnswer(
+                            "finding", named.id, named.label, answer="no", score=round(before[-1].sure, 4),
+                            matched=tuple(token.written for token in (*words, place)), template=named.template or key,
+                        )  # fmt: skip
 
     def _variants(self, sentence: Sequence[Token]) -> Iterator[list[Token]]:
         """Give the sentence once for each place of the selector that a row of them names: D or R."""
@@ -194,7 +245,7 @@ class _Reader:
             turns: the sentence; free: words of no segment: a gear among them may be that of which something is said in general.
         """
         key, _, answer = segment.label.partition(":")
-        sure, sentence, finding = segment.sure, turns.sentence, self.knowledge.findings.get(key)
+        sure, clear, sentence, finding = segment.sure, 1.0, turns.sentence, self.knowledge.findings.get(key)
         is_condition = finding is not None and bool(finding.condition)
         if not answer:
             yes = self.trained.yes(words, key, self.features)
@@ -205,7 +256,8 @@ class _Reader:
             if clear < LEAST_SURE_OF_ANSWER:
                 return
             sure *= clear
-        if sure < self._least(key, answer, words, sentence):
+        odds = segment.trust - _CLEARNESS * np.log(1.0001 - clear) - _OF_NO * (answer == "no")
+        if odds < (_LEAST_ODDS_OF_ONE if is_condition and self._is_last(words, sentence) else _LEAST_ODDS):
             return
         if answer != "no" and self._is_turned(words, sentence):
             return
@@ -230,27 +282,13 @@ class _Reader:
             matched = tuple(token.written for token in words)
             template = named.template or key
             yield SaidAnswer(
-                kind,
-                named.id,
-                named.label,
-                answer=answer,
-                score=round(sure, 4),
-                matched=matched,
-                doubt=doubt,
-                template=template,
-                is_onset=is_onset,
-            )
+                kind, named.id, named.label, answer=answer, score=round(sure, 4), matched=matched, doubt=doubt,
+                template=template, is_onset=is_onset,
+            )  # fmt: skip
 
-    def _least(self, key: str, answer: str, words: Sequence[Token], sentence: Sequence[Token]) -> float:
-        """Say how sure a reading must be, by what it says in how many words; "hot" says when at the end of a clause alone."""
-        count = len({token.start for token in words})
-        least = max(_LEAST_SURE_OF_WORDS.get(count, _LEAST_SURE), _LEAST_SURE_OF_NO if answer == "no" else 0.0)
-        finding = self.knowledge.findings.get(key)
-        if finding is None or not finding.condition:
-            return least
+    def _is_last(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
         after = next((token for token in sentence if token.start >= words[-1].end), None)
-        is_last = after is None or after.kind == "stop"
-        return max(least, _LEAST_SURE_OF_WHEN if count > 1 else 0.0 if is_last else _LEAST_SURE_OF_WHEN_INSIDE)
+        return len(words) == 1 and (after is None or after.kind == "stop")
 
     def _is_turned(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
         """Tell whether a denial, or a word for soundness, stands right beside the words of a statement and is none of them."""
@@ -352,13 +390,12 @@ def read_report(
         beside = np.array([key in vocabulary.words("beside") for key in keys])
         masks = {"layers": layers, "beside": beside, "kin": _kin(knowledge, keys, beside)}
         own = OwnTurns(knowledge.sayings.get(language, {}), vocabulary)
-        kept = vocabulary, Features(vocabulary), trained, own, masks
+        kept = vocabulary, Features(vocabulary), trained, own, masks, keys
         knowledge.worked_out[read_report, language] = kept
-    vocabulary, features, trained, own, masks = kept
+    vocabulary, features, trained, own, masks, keys = kept
     names = Names(knowledge, vocabulary, unit)
     known = {*(key for key, members in names.by_template.items() if members), *knowledge.backgrounds}
-    allowed = np.array([0.0 if one.partition(":")[0] in known else _FAR_BELOW for one in trained.classes])
-    allowed[[one == NONE for one in trained.classes]] = 0.0
+    allowed = np.array([0.0 if key in known or key == NONE else _FAR_BELOW for key in keys])
     reader = _Reader(
         knowledge,
         vocabulary,

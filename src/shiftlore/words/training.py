@@ -84,8 +84,8 @@ SLOT = "{name}"
 _CHOICE = re.compile(r"\{(?!name\})(\w+)\}|\(([^()]*\|[^()]*)\)")
 _WAYS = 16
 # What of a language the features rest on; another number here tells arrays of one state of this program from the next.
-_HASHED = ("stemmer", "forms", "lists", "alike", "ordinals", "levers", "amounts", "signs", "fills")
-_EDITION = 1
+_HASHED = ("stemmer", "forms", "lists", "alike", "ordinals", "numbers", "levers", "amounts", "signs", "fills")
+_EDITION = 3
 
 
 def take_telling(vocabulary: Vocabulary, text: str) -> list[Token]:
@@ -152,7 +152,7 @@ def hash_sources(knowledge: Knowledge, language: str) -> str:
 
 
 # Judgement, tried on sentences_build.yaml.
-_STRICTNESS, _ANSWER_STRICTNESS = 0.3, 3.0
+_STRICTNESS, _ANSWER_STRICTNESS = 0.8, 3.0
 _ROUNDS, _STRUNG = 1, 4000
 _WHOLE, _PURE, _PART = 0.65, 0.8, 0.3
 _FRAGMENT, _CHATTER = 0.35, 0.3

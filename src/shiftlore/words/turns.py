@@ -19,10 +19,11 @@ NO, YES = "no", "yes"
 _STOP = 0.8
 _SURER = 0.85
 _LONGEST_COMPARED, _NEAR = 4, 1
+_PLACES = ("gear", "shift", "lever")
 # A turn that so great a share of all ways to say a finding has is part of it (judgement).
 _OWN = 0.25
 _KEPT = 4096
-_END, _ENDING = "$", "~"
+_END, _ENDING, _LIST = "$", "~", ":"
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +132,8 @@ class Turns:
         for token in self.sentence:
             if token.start < start:
                 continue
+            if role == "checked_for" and token.kind == "stop" and token.start == start and token.written == _LIST:
+                continue
             is_amount = role == "compared" and end == start and token.kind in ("amount", "count")
             if is_amount or token.kind == "stop" or token.parts >= _STOP or token.written.lower() in anew:
                 break
@@ -162,7 +165,7 @@ class Turns:
         """Say what is left of a reading; None where it was taken back, or where it may be the other way round."""
         if not self.is_question and self._is_only_asked(reading):
             return None
-        if self._is_elsewhere(reading):
+        if self._is_elsewhere(reading) or self._is_contrast(reading):
             return None
         words = self._without_compared(reading)
         if words is None:
@@ -176,6 +179,19 @@ class Turns:
         """Tell whether trouble is said to have begun after what words say: "since the fluid change", "... just before"."""
         ahead = any(self._is_beside(one, words, _NEAR, -1) for one in self.of("began"))
         return ahead or any(self._is_beside(one, words, -1, 2 * _NEAR) for one in self.of("began_behind"))
+
+    def contrasted(self, words: Sequence[Token]) -> list[Token]:
+        """Give the gears or places of words that say no more than that these are not meant: "..., not reverse"."""
+        places = [token for token in words if token.kind in _PLACES]
+        is_bare = len(places) == 1 and all(token.kind == "no" or self.again.features.is_bare(token) for token in words)
+        ends = [one.end for one in self.of("contrasted")] if is_bare else []
+        return places if any(words[0].start <= end <= places[0].start for end in ends) else []
+
+    def _is_contrast(self, reading: ReadRun) -> bool:
+        """Tell whether two words only set off what is not meant: "in reverse, not forward" is no lack of forward drive."""
+        words = reading.words
+        is_short = len(words) == 2 and words[0].kind == "no" and reading.answer == YES
+        return is_short and not reading.is_life and any(one.end == words[0].end for one in self.of("contrasted"))
 
     def outside(self, tokens: Sequence[Token]) -> list[Token]:
         """Leave out the words that are only compared with, or excepted."""
@@ -247,7 +263,7 @@ class Turns:
         """Give the answer after all that turns it, or None."""
         if reading.is_life:
             return None if reading.is_tried and self._is_cured(reading.words) else reading.answer
-        if not self._is_told(reading):
+        if not self._is_told(reading) or self._is_denied_grade(reading):
             return None
         if reading.is_condition:
             return None if reading.answer == YES and self._is_eased(reading) else reading.answer
@@ -280,6 +296,12 @@ class Turns:
         left = [token for token in reading.words if not self._is_number(token)]
         is_graded = ":" in reading.label
         return not is_graded or len(left) == len(reading.words) or self.again.says_grade(left, reading.label)
+
+    def _is_denied_grade(self, reading: ReadRun) -> bool:
+        """Tell whether a grade is denied that would be said without the denial: "not overfull"."""
+        left = [token for token in reading.words if token.kind != "no"]
+        is_denied = ":" in reading.label and len(left) < len(reading.words)
+        return is_denied and self.again.says_grade(_undenied(left), reading.label)
 
     def _is_number(self, token: Token) -> bool:
         if token.kind == "amount":
@@ -318,14 +340,18 @@ class Turns:
         if until and not any(token.stem in sound for token in (*words, *self._before(words))):
             return True
         eased = [one for one in self.of("eased", reading.label) if self._is_beside(one, words, _NEAR, -1)]
-        eased += [one for one in self.of("ended", reading.label) if self._is_beside(one, words, -1, _NEAR)]
+        eased += [one for one in self.of("ended_then", reading.label) if self._is_beside(one, words, _NEAR, -1)]
+        for one in self.of("ended", reading.label):
+            is_all = not self._before_phrase(one) and self._is_beside(one, words, 0, -1)
+            eased += [one] if is_all or self._is_beside(one, words, -1, _NEAR) else []
         return any(self.again.says_yes(self._cut(words, [one]), reading.label) for one in eased)
 
     def _ended(self, reading: ReadRun) -> str | None:
         """Take back what has ended; what has not ended goes on."""
         words, answer = reading.words, reading.answer
+        passing = {one.start for one in self.of("ended_then")}
         for one in self.of("ended", reading.label):
-            if not self._is_beside(one, words, _NEAR, 3 * _NEAR):
+            if one.start in passing or not self._is_beside(one, words, _NEAR, 3 * _NEAR):
                 continue
             denials = [token for token in self._before_phrase(one) if token.kind == "no"]
             left = [token for token in self._cut(words, [one]) if token.kind != "no"]

@@ -21,6 +21,7 @@ _KEPT = 8192
 _WORD = re.compile(r"[^\W\d_]+(?:'[^\W\d_]+)?|\d+(?:[.,]\d+)*|[^\w\s]|\n")
 _FULL_STOPS = frozenset(".;!?\n")
 _ROWS = ("gear", "shift", "lever")
+_SIZES = (12, 200)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +68,7 @@ class Vocabulary:
         self.weights = weights
         self.stem = lru_cache(_KEPT)(self._stem)
         self._known = lru_cache(_KEPT)(self._read_form)
-        named = "|".join(map(re.escape, (*language.ordinals, *language.lists.get("shortened", ()))))
+        named = "|".join(map(re.escape, (*language.ordinals, *language.numbers, *language.lists.get("shortened", ()))))
         self._may_have_signs = re.compile(
             "|".join((r"\d", *([named] if named else []), *(rf"\b{letter}\b" for letter in language.levers))),
             re.IGNORECASE,
@@ -185,6 +186,7 @@ class Vocabulary:
     def _make_amount(self, number: str, unit: str) -> Token:
         """Read "182 000 km" and "1,5 bar" alike: three digits after a sign are thousands."""
         unit = " ".join(unit.split())
+        number = self.language.numbers.get(number.lower(), number)
         whole = re.sub(r"[., ](?=\d{3}(?!\d))", "", number)
         for kind, amount in self.language.amounts.items():
             factor = amount.units.get(unit, amount.units.get(re.sub(r"(?<=^k)(?=\w)", " ", unit)))
@@ -210,7 +212,7 @@ class Vocabulary:
         for form in self.language.forms.get(word, word).split():
             values = tuple(letter for letter, place_of in self.language.levers.items() if place_of == form)
             kind = "no" if form in self.words("negations") else "light" if form in self.words("light") else "word"
-            stem = NO if kind == "no" else "#number" if form[0].isdigit() else self.stem(form)
+            stem = NO if kind == "no" else _number_stem(form) if form[0].isdigit() else self.stem(form)
             known.append((stem, "lever" if values else kind, values, parts))
             parts = 0.0
         return known
@@ -260,6 +262,12 @@ class Vocabulary:
                 token, left = replace(token, denied=True), left - 1
             settled.append(token)
         return settled
+
+
+def _number_stem(written: str) -> str:
+    """Tell a number by its size alone: how many, how fast or how warm, and more than that."""
+    whole = re.match(r"\d+", written)  # "²" is a digit, but no number
+    return f"#number{sum(whole is not None and int(whole[0]) > one for one in _SIZES)}"
 
 
 def choose_vocabulary(knowledge: Knowledge, language_id: str = FIRST_LANGUAGE) -> Vocabulary:
