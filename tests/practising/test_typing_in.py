@@ -35,7 +35,7 @@ def typed(*lines: str, bench: Workplace | None = None) -> Reaction:
     ("line", "asked"),
     [
         ("does it slip?", ("slips",)),
-        ("does it slip cold?", ("slips", "worse_cold")),
+        ("does it slip when cold?", ("slips", "worse_cold")),
         ("does it slip in third?", ("slips_gear_3",)),
         ("how long does it take to engage reverse", ("engage_delay_reverse",)),
         ("Any warning light?", ("warning_lamp",)),
