@@ -41,8 +41,8 @@ PREPARED_KEPT = 4
 """Distances and backgrounds remembered per unit: those of the vehicle at hand, some for going back."""
 GROUNDS_KEPT = 64
 """Tables of a unit that are kept: some megabytes each."""
-BOUNDS_KEPT = 128
-"""Sets of answers whose bounds are kept: whoever answers goes back, and many vehicles say the same."""
+BOUNDS_KEPT = 64
+"""Sets of answers whose bounds are kept for a unit, half a megabyte each at most: whoever answers goes back."""
 FACTORS_KEPT = 4096
 Key = TypeVar("Key")
 Value = TypeVar("Value")
@@ -53,12 +53,13 @@ class Ground:
 
     Args:
         engine: of the root states none and every single cause.
+        bounds: where bounds are kept, with those of other tables of the unit.
     """
 
-    def __init__(self, engine: HubEngine):
+    def __init__(self, engine: HubEngine, bounds: dict[tuple[object, ...], PairBounds] | None = None):
         self.engine = engine
         self._reached: dict[str, FloatArray] = {}
-        self._bounds: dict[tuple[object, ...], PairBounds] = {}
+        self._bounds = {} if bounds is None else bounds
 
     def reach(self, finding: str) -> FloatArray:
         """Give P(finding reaches a grade | root state), shape (n_grades, n_root)."""
@@ -72,7 +73,7 @@ class Ground:
 
         Raises: ImpossibleEvidence: no single cause allows all of the answers; names a smallest clash.
         """
-        key = tuple(evidence.items())
+        key = (self, *evidence.items())
         bounds = self._bounds.pop(key, None) or PairBounds(ColumnSums(self.engine, evidence))
         _keep(self._bounds, key, bounds, BOUNDS_KEPT)
         return bounds
@@ -90,6 +91,7 @@ class Grounds:
         self.records = tuple(expansion.causes.values())
         self.names = (NONE, *expansion.causes)
         self._grounds: dict[tuple[float, ...], Ground] = {}
+        self._bounds: dict[tuple[object, ...], PairBounds] = {}
         self._factors: dict[tuple[object, ...], tuple[FloatArray, FloatArray]] = {}
 
     @cached_property
@@ -109,7 +111,8 @@ class Grounds:
         ground = self._grounds.pop(key, None)
         if ground is None:
             even = np.full(len(self.names), 1 / len(self.names))
-            ground = Ground(HubEngine(build_tables(self.arrays, lived, self.backgrounds, even, self.names)))
+            engine = HubEngine(build_tables(self.arrays, lived, self.backgrounds, even, self.names))
+            ground = Ground(engine, self._bounds)
         _keep(self._grounds, key, ground, GROUNDS_KEPT)
         return ground
 
