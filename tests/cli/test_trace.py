@@ -1,10 +1,5 @@
 import csv
 import json
-import os
-import signal
-import subprocess
-import sys
-import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -122,12 +117,10 @@ def test_write_columns__figures_can_be_read_back() -> None:
     assert [["time_s", "lever", "engine_rpm"], ["0", "P", "700"], ["0.02", "D", "0.124"], ["0.333", "", "-0"]] == rows
 
 
-def test_trace__a_key_stops_it_with_a_word(log: str) -> None:
-    environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
-    command = [sys.executable, "-m", "shiftlore", "trace", "--simulate", "long8"]
-    running = subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-    time.sleep(1.2)
-    running.send_signal(signal.SIGINT)
-    out, err = running.communicate(timeout=60)
-    assert "Traceback" not in err and "" == out
-    assert (130, "Stopped.") == (running.returncode, err.strip().splitlines()[-1])
+def test_trace__a_key_stops_it_with_a_word(run, monkeypatch: pytest.MonkeyPatch) -> None:
+    def stop(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("shiftlore.trace", stop)
+    ended = run("trace", str(ROOT / "examples" / "road_test.csv"))
+    assert (130, "", "Stopped.") == (ended.code, ended.out, ended.err.strip().splitlines()[-1])

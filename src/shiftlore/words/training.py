@@ -359,7 +359,7 @@ def _misread(whole: list[_Example], trained: Trained, features: Features, string
     """
     allowed = np.zeros(len(trained.classes))
     known = {(tuple(token.stem for token in tokens), name) for tokens, name in whole}
-    for _ in range(min(_STRUNG, 20 * len(whole))):
+    for _ in range(min(_STRUNG, 2 * len(whole))):
         parts = [strings.choice(whole) for _ in range(strings.choice((1, 2, 2, 3)))]
         tokens = [token for part, _ in parts for token in part]
         owners = [number for number, (part, _) in enumerate(parts) for _ in part]
