@@ -190,11 +190,11 @@ def test_learn_numbers__errors_fall_with_the_root_of_the_number_of_vehicles() ->
     link = compile_unit(small(), "long5").expansion.states["element_slips_c1"].links
     rules = 1 - next(one for one in link if "worn_lining" in one.parent).rows[1][0]
     errors = {}
-    for n in (30, 150):
+    for n in (20, 100):
         drawn = (draw_vehicles(Overlay(strengths={line: Learned(rules, true)}), n, seed) for seed in range(2))
         found = [learn_numbers(small(), vehicles).overlay.strengths[line].learned for vehicles in drawn]
         errors[n] = float(np.sqrt(np.mean([(one - true) ** 2 for one in found])))
-    assert rules - true > 0.2 and errors[150] < 0.08 and errors[30] / errors[150] > 2, errors
+    assert rules - true > 0.2 and errors[100] < 0.08 and errors[20] / errors[100] > 2, errors
 
 
 def test_learn_numbers__what_is_known_grows_likelier_with_every_round() -> None:
