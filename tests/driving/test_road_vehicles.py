@@ -4,9 +4,9 @@ import math
 
 import numpy as np
 from pytest import approx, mark
-from scipy.optimize import approx_fprime, brentq
+from scipy.optimize import approx_fprime
 
-from shiftlore.driving.road_vehicles import RPM, RoadVehicle, converter_torques, draw_vehicle, stall_rpm
+from shiftlore.driving.road_vehicles import RPM, RoadVehicle, converter_torques, draw_about, draw_vehicle
 
 USUAL = RoadVehicle()
 
@@ -71,11 +71,10 @@ def test_converter_torques__slopes_are_those_of_the_torques(engine: float, turbi
     )
 
 
-@mark.parametrize("throttle", [0.4, 0.7, 1.0])
-def test_stall_rpm__is_where_engine_and_converter_balance(throttle: float) -> None:
-    # scipy's brentq on the textbook's stall condition.
-    found = brentq(lambda rpm: USUAL.engine_torque(rpm, throttle)[0] - (rpm / USUAL.k_stall) ** 2, 1000, 4000)
-    assert found == approx(stall_rpm(USUAL, throttle), abs=1e-3)
+def test_draw_about__stays_within_its_share() -> None:
+    generator = np.random.default_rng(1)
+    drawn = [draw_about(generator, 10.0, 100, most=0.3) for _ in range(100)]
+    assert (7.0, 13.0) == approx((min(drawn), max(drawn)))
 
 
 def test_final_drive__brings_the_top_gear_to_its_road_speed() -> None:

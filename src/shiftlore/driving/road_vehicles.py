@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -146,23 +147,18 @@ def converter_torques(
     )
 
 
-def stall_rpm(vehicle: RoadVehicle, throttle: float = 1.0) -> float:
-    """Find the speed at which the engine can just turn a converter whose turbine stands still, rpm."""
-    low, high = 0.0, 8000.0
-    for _ in range(60):
-        middle = (low + high) / 2
-        over = vehicle.engine_torque(middle, throttle)[0] - (middle / vehicle.k_stall) ** 2
-        low, high = (middle, high) if over > 0 else (low, middle)
-    return low
+def draw_about(generator: np.random.Generator, value: float, percent: float, most: float = 0.5) -> float:
+    """Draw a value near another.
+
+    Args:
+        percent: its standard deviation; most: share by which it may be off at most.
+    """
+    return value * float(np.clip(1 + generator.normal() * percent / 100, 1 - most, 1 + most))
 
 
 def draw_vehicle(generator: np.random.Generator) -> RoadVehicle:
     """Draw a sound vehicle: none is quite like another (spreads are judgement)."""
-
-    def about(value: float, percent: float) -> float:
-        return value * float(np.clip(1 + generator.normal() * percent / 100, 0.5, 1.5))
-
-    usual = RoadVehicle()
+    usual, about = RoadVehicle(), partial(draw_about, generator)
     return replace(
         usual,
         mass_kg=about(usual.mass_kg, 8),

@@ -2,8 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
+
+from shiftlore.driving.road_vehicles import draw_about
 
 PARK, REVERSE, NEUTRAL, FORWARD = "P", "R", "N", "D"
 # How a driver moves the pedal: share of its travel a second, and per km/h off the wanted speed (judgement).
@@ -69,10 +72,7 @@ USUAL_ROUTE: tuple[Leg, ...] = (
 
 def draw_route(generator: np.random.Generator) -> tuple[Leg, ...]:
     """Draw a way round the usual route: no two drivers are alike (spreads are judgement)."""
-
-    def about(value: float, percent: float) -> float:
-        return value * float(np.clip(1 + generator.normal() * percent / 100, 0.7, 1.3))
-
+    about = partial(draw_about, generator, most=0.3)
     return tuple(
         replace(
             leg,
