@@ -20,7 +20,7 @@ from shiftlore.reports.trace_text import (
     say_refused,
     say_unit,
 )
-from shiftlore.tracing import Trace, TracedDrive
+from shiftlore.tracing import Trace, TracedDrive, each_run
 
 WIDE, LEFT, RIGHT, TOP = 1100, 62, 16, 30
 HEIGHTS = {"speeds": 250, "gears": 120, "slip": 130, "pedal": 90}
@@ -265,9 +265,8 @@ def _draw_gears(drive: TracedDrive, top: int, span: tuple[float, float]) -> str:
         parts.append(f'<line x1="{LEFT}" y1="{y:.1f}" x2="{WIDE - RIGHT}" y2="{y:.1f}" stroke="{GRID}"/>')
         parts.append(_text(LEFT - 6, y + 4, name, anchor="end"))
     for gears, colour, wide in ((drive.had, SOFT, 5.0), (drive.commanded, INK, 1.4)):
-        edges = np.concatenate(([0], np.flatnonzero(np.diff(gears)) + 1, [len(gears)])).tolist()
         path = []
-        for first, end in zip(edges[:-1], edges[1:], strict=True):
+        for first, end in each_run(gears):
             if gears[first] >= 0:
                 y = top + height - step * float(gears[first])
                 begin, over = (

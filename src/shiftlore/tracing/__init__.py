@@ -6,9 +6,11 @@ from shiftlore.tracing.log_files import read_log
 from shiftlore.tracing.log_findings import TracedFinding
 from shiftlore.tracing.log_into_case import add_to_case, trace_into
 from shiftlore.tracing.recordings import LogProblem, Recording, RefusedRows, TakenColumn
+from shiftlore.tracing.runs import each_run
 from shiftlore.tracing.traces import NOT_DRIVEN, Added, Trace, TracedShift, trace_log, trace_recording
 
 __all__ = [
     "NOT_DRIVEN", "Added", "GearSeen", "LogProblem", "Recording", "RefusedRows", "TakenColumn", "Trace", "TracedDrive",
-    "TracedFinding", "TracedShift", "UnitMatch", "add_to_case", "read_log", "trace_into", "trace_log", "trace_recording",
+    "TracedFinding", "TracedShift", "UnitMatch", "add_to_case", "each_run", "read_log", "trace_into", "trace_log",
+    "trace_recording",
 ]  # fmt: skip

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from shiftlore.tracing.gears_had import TracedDrive, longest_ratio
+from shiftlore.tracing.gears_had import TracedDrive, unbroken_runs
 from shiftlore.tracing.measured import Figures, gather
 from shiftlore.tracing.recordings import ENGINE, INPUT, LEVER, LOCKUP, THROTTLE, WARMTH, Flags, Floats
 from shiftlore.tracing.runs import find_runs, run_starts, take_blocks
@@ -51,26 +51,17 @@ def _since(flags: Flags, times: Floats) -> Floats:
     return np.where(flags, times - times[run_starts(flags)], 0.0)
 
 
-def _pulling(drive: TracedDrive, least: float) -> Flags:
-    if not drive.recording.has(THROTTLE):
-        return np.ones(len(drive.times), bool)
-    with np.errstate(invalid="ignore"):
-        return drive.column(THROTTLE) > least
-
-
 def _in_gear(drive: TracedDrive) -> Flags:
     """Mark rows in which no shift is on its way: the command is as it was for a second."""
-    return (
-        _since(drive.commanded >= 0, drive.times) * 0 + (drive.times - drive.times[run_starts(drive.commanded)]) > 1.0
-    )
+    return drive.times - drive.times[run_starts(drive.commanded)] > 1.0
 
 
 def _measure_locked(drive: TracedDrive, slip: Floats, on: Flags) -> list[Figures]:
     """Measure the slip while it is commanded on, under load, and whether it comes on at all."""
-    calm = on & (_since(on, drive.times) > SETTLED_SECONDS) & _pulling(drive, 5.0) & _in_gear(drive)
+    calm = on & (_since(on, drive.times) > SETTLED_SECONDS) & drive.pulls(5.0) & _in_gear(drive)
     values, rows = take_blocks(np.abs(slip), drive.times, calm, BLOCK_SECONDS)
     held = []
-    for first, end in longest_ratio(drive, on):
+    for first, end in unbroken_runs(drive, on):
         if drive.times[end - 1] - drive.times[first] >= FEWEST_SECONDS:
             late = slip[first + int(SETTLED_SECONDS / drive.step) : end]
             late = np.abs(late[np.isfinite(late)])
@@ -86,7 +77,7 @@ def _measure_unlocked(drive: TracedDrive, slip: Floats, off: Flags) -> list[Figu
     """Measure the slip under load while it is commanded off: a converter that works slips then."""
     with np.errstate(invalid="ignore"):
         runs = drive.recording.columns[ENGINE] > LEAST_ENGINE_RPM
-    pulled = off & (_since(off, drive.times) > 1.0) & _pulling(drive, PULL_PERCENT) & runs & (drive.output > 200.0)
+    pulled = off & (_since(off, drive.times) > 1.0) & drive.pulls(PULL_PERCENT) & runs & (drive.output > 200.0)
     if (drive.commanded >= 0).any() and not drive.is_engine:
         pulled &= drive.had == drive.commanded
     values, rows = take_blocks(np.abs(slip), drive.times, pulled & _in_gear(drive), BLOCK_SECONDS)
@@ -139,7 +130,7 @@ def _measure_shudder(drive: TracedDrive, slip: Floats, command: Floats) -> list[
     for name, flags in (("locked_shudder", late), ("applying_shudder", coming)):
         samples = [
             (swing, row)
-            for first, end in longest_ratio(drive, flags & np.isfinite(slip))
+            for first, end in unbroken_runs(drive, flags & np.isfinite(slip))
             for swing, row in _swings(slip, first, end, drive.step)
         ]
         found += gather(name, {"": samples})
@@ -177,7 +168,7 @@ def _measure_stall(drive: TracedDrive) -> list[Figures]:
         forward |= drive.recording.columns[LEVER] == "D"
     found: dict[str, list[tuple[float, int]]] = {}
     for name, way in (("stall_forward", forward & ~backward), ("stall_backward", backward)):
-        for first, end in longest_ratio(drive, held & way):
+        for first, end in unbroken_runs(drive, held & way):
             late = first + int(np.searchsorted(drive.times[first:end], drive.times[first] + STALL_SECONDS))
             speeds = engine[late:end][np.isfinite(engine[late:end])]
             if len(speeds) * drive.step > 0.4:

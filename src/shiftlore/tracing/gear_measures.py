@@ -1,6 +1,7 @@
 """Slip in each gear, gears that are commanded and not had, and how the unit uses its gears."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -168,7 +169,7 @@ def _had_sequence(drive: TracedDrive) -> list[tuple[int, int, int]]:
 def _measure_jumps(drive: TracedDrive) -> list[Figures]:
     """Say of upshifts whether they pass over a gear that was commanded meanwhile, or that nobody recorded."""
     found = []
-    for (gear, _, end), (other, begin, _) in zip(_had_sequence(drive)[:-1], _had_sequence(drive)[1:], strict=True):
+    for (gear, _, end), (other, begin, _) in pairwise(_had_sequence(drive)):
         if other > gear and drive.times[begin] - drive.times[end - 1] < 3.0:
             found.append((100.0 * (other > gear + 1), begin))
     return gather("gear_jumped", {"": found}) if not drive.is_engine else []

@@ -32,6 +32,7 @@ NEAR = 0.025
 LEAST_OUTPUT_RPM = 120.0
 """Below, the output sensor of many units counts too few teeth to be believed (judgement)."""
 SHORTEST_GEAR_SECONDS = 0.2
+LOADED_PERCENT = 12.0
 MOST_FOR_PLATEAUS = 20_000
 PLATEAU, FEWEST_ON_PLATEAU, LEAST_PLATEAU = 0.01, 0.03, 3.0
 """A ratio is there for sure where 3 % of the drive, and three seconds, lie within 1 % of it (judgement)."""
@@ -114,13 +115,17 @@ class TracedDrive:
         found = self.recording.columns.get(channel)
         return np.full(len(self.times), np.nan) if found is None else found
 
-    @property
-    def is_loaded(self) -> Flags:
-        """Mark rows in which the engine pulls; all of them where the log has no throttle."""
+    def pulls(self, least_percent: float) -> Flags:
+        """Mark rows with more throttle than that; all of them where the log has none."""
         if not self.recording.has(THROTTLE):
             return np.ones(len(self.times), bool)
         with np.errstate(invalid="ignore"):
-            return self.column(THROTTLE) > 12.0
+            return self.column(THROTTLE) > least_percent
+
+    @property
+    def is_loaded(self) -> Flags:
+        """Mark rows in which the engine pulls."""
+        return self.pulls(LOADED_PERCENT)
 
 
 def follow_gears(recording: Recording, table: GearTable) -> TracedDrive:
@@ -386,7 +391,7 @@ def steady_runs(drive: TracedDrive, settle_s: float) -> list[tuple[int, int, int
     return found
 
 
-def longest_ratio(drive: TracedDrive, flags: Flags) -> Sequence[tuple[int, int]]:
+def unbroken_runs(drive: TracedDrive, flags: Flags) -> Sequence[tuple[int, int]]:
     """Give the runs of rows that are marked, gaps parting them."""
     cut = flags.copy()
     cut[drive.fresh] = False

@@ -1,6 +1,6 @@
 """What was measured in a log: samples with their rows; and the middle of them with an interval."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -60,9 +60,6 @@ def estimate_median(samples: Floats) -> Estimate:
     medians = np.median(kept[drawn], axis=1)
     low, high = np.quantile(medians, [(1 - COVERED) / 2, (1 + COVERED) / 2])
     return Estimate(middle, float(low), float(high), len(samples))
-
-
-Measuring = Callable[..., Sequence[Figures]]
 
 
 def gather(name: str, found: Mapping[str, Sequence[tuple[float, int]]]) -> list[Figures]:

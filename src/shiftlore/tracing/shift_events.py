@@ -105,7 +105,7 @@ def _follow(
         end_row=begin + over,
         came=came is not None,
         kept=kept and came is None,
-        seconds=float(clock[over] - clock[begun]) if came is not None and begun >= 0 else np.nan,
+        seconds=float(clock[over] - clock[begun]) if came is not None else np.nan,
         flare_rpm=flare,
         dip_percent=_find_dip(drive, row, begin + over, last),
         pulls=pulls,
