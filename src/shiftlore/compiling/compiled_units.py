@@ -222,16 +222,21 @@ class CompiledUnit:
         return weigh_chances(self.expansion, shares, words.complaint_total, words.nothing_found)
 
     @cached_property
+    def area_of(self) -> Mapping[str, str]:
+        """Map every cause to its area."""
+        return {key: cause.area for key, cause in self.expansion.causes.items()}
+
+    @cached_property
     def area_places(self) -> np.ndarray:
         """Give of each cause the position of its area in the rules, shape (n_causes,)."""
         place = {area: i for i, area in enumerate(self.knowledge.areas)}
-        return np.array([place[cause.area] for cause in self.expansion.causes.values()], dtype=np.intp)
+        return np.array([place[area] for area in self.area_of.values()], dtype=np.intp)
 
     def places_of(self, lessons: Lessons) -> np.ndarray:
         """Give of each cause the position of its area among those of what was learned, from memory."""
         if lessons not in self.placed:
             self.placed.clear()
-            self.placed[lessons] = lessons.place_areas(cause.area for cause in self.expansion.causes.values())
+            self.placed[lessons] = lessons.place_areas(self.area_of.values())
         return self.placed[lessons]
 
     def with_signs(self, signs: Sequence[CaseSign]) -> "CompiledUnit":

@@ -61,7 +61,7 @@ class OpenedFaults:
     @cached_property
     def engine(self) -> HubEngine:
         """Likelihoods for these faults."""
-        joined = (self.single, pad_sets(_place_sets(self.faults))) if self.faults.sets else None
+        joined = (self.single, pad_sets(_place_sets(self.faults.sets))) if self.faults.sets else None
         return HubEngine(join_faults(self.single.tables, self.faults), joined=joined)
 
     def is_worked_out(self, evidence: Evidence) -> bool:
@@ -207,7 +207,7 @@ class _SetSearch:
         """Give ln P(answers | set) of sets, those that were opened from memory, shape (n_sets,)."""
         new = [member for member in sets if member not in self._log_p]
         if new:
-            weighed = self.bounds.sums.weigh_sets(pad_sets([[i + 1 for i in member] for member in new]))
+            weighed = self.bounds.sums.weigh_sets(pad_sets(_place_sets(new)))
             self._log_p |= zip(new, weighed.tolist(), strict=True)
         return np.array([self._log_p[member] for member in sets])
 
@@ -278,9 +278,9 @@ def _rank_alike(values: np.ndarray) -> np.ndarray:
 
 def join_faults(single: HubTables, faults: Faults) -> HubTables:
     """Give the tables of all root states, from those of single causes."""
-    return join_columns(single, _place_sets(faults), faults.prior, faults.names)
+    return join_columns(single, _place_sets(faults.sets), faults.prior, faults.names)
 
 
-def _place_sets(faults: Faults) -> list[tuple[int, ...]]:
-    """Give the sets by the places of their single root states."""
-    return [tuple(i + 1 for i in member) for member in faults.sets]
+def _place_sets(sets: Sequence[tuple[int, ...]]) -> list[tuple[int, ...]]:
+    """Give sets of causes by the places of their single root states."""
+    return [tuple(i + 1 for i in member) for member in sets]

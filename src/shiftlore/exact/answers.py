@@ -92,9 +92,13 @@ class Piece:
     doubted: tuple[FloatArray, float] | None
 
 
+def _as_doubted(answer: int | Doubted) -> Doubted:
+    return answer if isinstance(answer, Doubted) else Doubted(int(answer))
+
+
 def split_answer(table: GateTable, answer: int | Doubted) -> tuple[Product, Gate | None]:
     """Split one answer into its product and its gate."""
-    said = answer if isinstance(answer, Doubted) else Doubted(int(answer))
+    said = _as_doubted(answer)
     j, seen = said.grade, 1 - said.overlooked
     top, tops = table.cum_root[j], table.cum_hidden[:, j]
     with np.errstate(divide="ignore"):
@@ -128,7 +132,7 @@ def lay_out_piece(table: GateTable, answer: int | Doubted, product: Product, gat
 
     What a doubted answer costs an added state depends on the base; it is least beside the base that shows the sign most surely.
     """
-    said = answer if isinstance(answer, Doubted) else Doubted(int(answer))
+    said = _as_doubted(answer)
     top, seen = table.cum_root[said.grade], 1 - said.overlooked
     relative = top / max(float(top[0]), SMALLEST)
     most = least = np.log(np.maximum(1 - seen * (1 - relative), SMALLEST))

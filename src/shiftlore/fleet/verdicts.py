@@ -35,12 +35,12 @@ def judge_case(unit: CompiledUnit, case: Case) -> Verdict:
     Raises: ImpossibleEvidence: the answers cannot all be true; names the clash.
     """
     compiled = compile_case(unit, case)
-    fit, causes = measure_fit(compiled), compiled.expansion.causes
+    fit = measure_fit(compiled)
     areas = compiled.sum_over_areas(compiled.faults_now).tolist()
     return Verdict(
         areas=dict(zip(compiled.knowledge.areas, areas, strict=True)),
-        causes=dict(zip(causes, compiled.causes_now.tolist(), strict=True)),
-        area_of={key: cause.area for key, cause in causes.items()},
+        causes=dict(zip(compiled.causes, compiled.causes_now.tolist(), strict=True)),
+        area_of=compiled.unit.area_of,
         nothing_found=float(compiled.faults_now[0]),
         log10_odds=fit.log10_odds,
         left_out=fit.left_out,
