@@ -18,6 +18,7 @@ TURNS = (
     "asks", "asks_what", "presumed", "checked_for", "supposed", "acting", "others", "owed", "no_turn", "compared",
     "excepted", "contrasted", "anew", "used_to", "put_right", "ended", "ended_then", "no_more", "without", "limits",
     "until", "eased", "hardly", "wondered", "lasted", "began", "began_behind", "no_change", "now", "names",
+    "opens_when", "within_when", "no_when", "behind_when", "goes_on",
 )  # fmt: skip
 # What a sign may be.
 SIGNS = ("code", "row", "shift", "gear", "count", "lever", "amount")
@@ -55,6 +56,7 @@ class Language:
         stemmer: name of the snowball stemmer, or "" to leave every word whole.
         forms: word as written -> the word or words that are read for it.
         lists: list of words -> its words; turns: turn of speech -> the phrases for it.
+        moments: condition, by its name in a case -> words that say by themselves that it is so then.
         alike: group -> words of nearly one sense.
         ordinals: word for a gear -> its digits; numbers: word for a number -> its digits, before a unit;
             levers: letter of the selector -> its word.
@@ -70,6 +72,7 @@ class Language:
     forms: Mapping[str, str] = field(default_factory=dict)
     lists: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     turns: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    moments: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     alike: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     ordinals: Mapping[str, str] = field(default_factory=dict)
     numbers: Mapping[str, str] = field(default_factory=dict)

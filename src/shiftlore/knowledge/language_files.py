@@ -32,6 +32,7 @@ def read_language(node: Node, intake: Intake) -> Language:
         forms=_texts(fields, "forms"),
         lists=_lists(fields, "lists", LISTS),
         turns=_lists(fields, "turns", TURNS),
+        moments=_lists(fields, "moments"),
         alike=_lists(fields, "alike"),
         ordinals=ordinals,
         numbers=numbers,

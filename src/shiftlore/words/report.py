@@ -4,17 +4,29 @@ A learned reader finds which words say what (`trained`); the rest is a small gra
 gears, codes and distances. Nothing is answered that was not said.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
+from shiftlore.words.conditions import Conditions, Moment, find_moments, settle, tie
 from shiftlore.words.naming import Names, UnitWords
+from shiftlore.words.statements import (
+    STOPS,
+    Report,
+    SaidAnswer,
+    Statement,
+    keep_surest,
+    number_clauses,
+    part_sentences,
+    rate_parts,
+    write_spans,
+)
 from shiftlore.words.trained import NONE, Features, Rereader, Segment, Trained, cut
 from shiftlore.words.training import choose_trained
-from shiftlore.words.turns import OwnTurns, ReadRun, Turns
+from shiftlore.words.turns import NO, YES, OwnTurns, ReadRun, Turns
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and at least so likely to be right, by what speaks for it: how
@@ -24,65 +36,7 @@ _CLEARNESS, _OF_NO = 0.15, 0.79
 _LEAST_ODDS = float(np.log(LEAST_TRUST / (1 - LEAST_TRUST)))
 _LEAST_ODDS_OF_ONE = -1.7  # of one word at the end of a clause that says when: "slips hot"
 _FAR_BELOW = -9.0
-_CLAUSE, _STOP, _APART = 0.3, 0.8, 3.0
 _FOUND, _CONDITION, _LIFE = range(3)
-
-
-@dataclass(frozen=True, slots=True)
-class SaidAnswer:
-    """One answer that was said.
-
-    Args:
-        kind: ``finding`` or ``background``.
-        id: as it stands in a case, a gear or shift filled in; a code's own name for a code.
-        label: its label.
-        answer: ``yes``, ``no``, a grade, or an answer of the background.
-        score: 0 to 1, how sure the reading is.
-        matched: the words that say it, as written.
-        doubt: word for how sure the speaker is, or None; when: conditions that belong to this finding alone.
-        code: the trouble code that was named, or None; template: id of the finding as written.
-        is_onset: whether it is said that the trouble began after it.
-    """
-
-    kind: str
-    id: str
-    label: str
-    answer: str
-    score: float
-    matched: tuple[str, ...]
-    doubt: str | None = None
-    when: tuple[str, ...] = ()
-    code: str | None = None
-    template: str = ""
-    is_onset: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Report:
-    """All that was said.
-
-    Args:
-        answers: in the order in which they were said, each finding once.
-        either: groups of answers of which one was said, not which; they are not among the `answers`.
-        odometer_km: what the vehicle has run, or None.
-        not_understood: what was said and not read, as written; said: all of it.
-    """
-
-    answers: tuple[SaidAnswer, ...] = ()
-    either: tuple[tuple[SaidAnswer, ...], ...] = ()
-    odometer_km: int | None = None
-    not_understood: tuple[str, ...] = ()
-    said: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class _Statement:
-    """A segment, from where to where in the text, and the answers that it gives."""
-
-    segment: Segment
-    answers: tuple[SaidAnswer, ...]
-    start: int = 0
-    end: int = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,26 +50,29 @@ class _Reader:
     masks: Mapping[str, np.ndarray]
     again: Rereader
     own: OwnTurns
+    kinds_of_when: Mapping[str, tuple[str, str]]
     is_question: bool = False
 
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
         tokens = self.vocabulary.split(text)
-        statements: list[list[_Statement]] = []
+        statements: list[tuple[Sequence[Token], list[Statement]]] = []
         either: list[tuple[SaidAnswer, ...]] = []
         missed: list[str] = []
         answers: list[SaidAnswer] = []
         joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
-        for sentence, closing in _sentences(tokens):
+        for sentence, closing in part_sentences(tokens):
             found, rest = self._read_sentence(sentence, closing)
-            pairs = list(self._either(sentence, found))
+            pairs = list(self._either(sentence, [one for one in found if not one.condition]))
             apart = [answer for both in pairs for answer in both]
             either += pairs
             said = [answer for statement in found for answer in statement.answers if answer not in apart]
             answers += [*said, *self._codes(sentence)]
-            statements.append(found)
-            missed += _spans(text, sentence, rest, joints)
-        answers = self._tied(self._without_general(_once(answers)), statements)
+            statements.append((sentence, found))
+            missed += write_spans(text, sentence, rest, joints)
+        answers = self._without_general(keep_surest(answers))
+        if not self.is_question:
+            answers = tie(answers, statements, self.vocabulary, self._belonging)
         return Report(tuple(answers), tuple(either), self._odometer(tokens), tuple(missed), text)
 
     def _without_general(self, answers: list[SaidAnswer]) -> list[SaidAnswer]:
@@ -129,81 +86,134 @@ class _Reader:
             general |= more
         return [one for one in answers if one.answer != "no" or one.template not in general]
 
-    def _tied(self, answers: list[SaidAnswer], statements: Sequence[Sequence[_Statement]]) -> list[SaidAnswer]:
-        """Tie each condition to the complaint that it stands behind (or before), where complaints have different ones."""
-        ties: dict[str, list[str]] = {}
-        tied: set[str] = set()
-        for sentence in statements:
-            complaints = [one for one in sentence if not self._condition(one)]
-            for one in sentence if complaints else ():
-                if name := self._condition(one):
-                    before = [other for other in complaints if other.segment.start < one.segment.start]
-                    for answer in (before[-1] if before else complaints[0]).answers:
-                        ties.setdefault(answer.id, []).append(name)
-                    tied.add(one.answers[0].id)
-        if len({tuple(names) for names in ties.values()}) < 2:
-            return answers
-        return [replace(one, when=tuple(ties.get(one.id, ()))) for one in answers if one.id not in tied]
-
-    def _condition(self, statement: _Statement) -> str | None:
-        """Give the name of the condition that a statement says to be so, or None."""
-        answer = statement.answers[0]
-        finding = self.knowledge.findings.get(answer.template)
-        return finding.condition if finding is not None and answer.answer == "yes" else None
-
-    def _read_sentence(self, sentence: Sequence[Token], closing: str) -> tuple[list[_Statement], list[Token]]:
-        """Read one sentence in each of its variants; give the statements, and the telling words that no variant uses."""
-        found: dict[tuple[str, ...], _Statement] = {}
-        used: set[int] = set()
-        for variant in self._variants(sentence):
-            turns = Turns(self.vocabulary, self.again, variant, closing, own=self.own, is_question=self.is_question)
-            left = [token for token in variant if not self._is_known_code(token)]
-            telling = [token for token in left if token.is_telling]
-            segments = cut(
-                telling, _parts(left), trained=self.trained, features=self.features, allowed=self.allowed, **self.masks
-            )
-            taken = {place for one in segments for place in range(one.start, one.end)}
-            free = [token for place, token in enumerate(telling) if place not in taken]
-            for segment in segments:
-                words = telling[segment.start : segment.end]
-                answers = tuple(self._answers(segment, words, turns, turns.outside(free)))
-                if contrasts := turns.contrasted(words):
-                    answers = tuple(self._contrasts(contrasts, telling, segments, turns))
-                if answers:
-                    used |= {token.start for token in words}
-                    name = (segment.label, *(answer.id for answer in answers))
-                    statement = _Statement(segment, answers, words[0].start, words[-1].end)
-                    if found.setdefault(name, statement).segment.sure < segment.sure:
-                        found[name] = statement
-        found = {name: one for name, one in found.items() if not self._is_of_nothing(one, found.values(), sentence)}
+    def _read_sentence(self, sentence: Sequence[Token], closing: str) -> tuple[list[Statement], list[Token]]:
+        """Read one sentence in each of its variants; give the statements, and the telling words that none of them uses."""
+        turned = [
+            Turns(self.vocabulary, self.again, variant, closing, own=self.own, is_question=self.is_question)
+            for variant in self._variants(sentence)
+        ]
+        found = _merge(one for turns in turned for one in self._state(turns, ()))
+        moments = find_moments(turned[0], self.kinds_of_when) if turned[0].is_told else []
+        names = {one.name for one in moments}
+        found = [one for one in found if one.condition not in names]
+        learned = {
+            one: settle(moment, moments, self.kinds_of_when)
+            for one in found
+            if (moment := self._moment_of(one)) is not None
+        }
+        if moments or learned:
+            whens = [*moments, *(one for one in learned.values() if one is not None)]
+            cores = {token.start for one in whens for token in one.words}
+            taken = {token.start for one in found if not one.condition for token in one.words} - cores
+            unread = [token for token in sentence if token.is_telling and token.start not in cores | taken]
+            again = [] if all(map(self.features.is_bare, unread)) else turned
+            more = [one for turns in again for one in self._state(turns, cores) if self._is_new(one, taken)]
+            found = self._with_conditions(_merge([*found, *more]), turned[0], moments, learned)
+        used = {token.start for one in found for token in one.words}
         rest = [
             token
             for token in sentence
             if token.is_telling and token.start not in used and not token.stem.startswith("#")
         ]
-        return sorted(found.values(), key=lambda one: one.segment.start), rest
+        return found, rest
 
-    def _is_of_nothing(self, one: _Statement, found: Iterable[_Statement], sentence: Sequence[Token]) -> bool:
-        """Tell whether a condition stands behind what is not so: "no slip when hot"; or is one of two: "hot or cold"."""
-        if self._condition(one) is None:
-            return False
-        either, start, end = self.vocabulary.words("either"), one.start, one.end
-        before = [token for token in sentence if token.end <= start]
-        after = [token for token in sentence if token.start >= end]
-        beside = {token.written.lower() for token in (*before[-1:], *after[:1])}
-        if beside & either:
-            return True
-        clause: list[Token] = []
-        for token in before:
-            clause = [] if token.kind == "stop" or token.parts >= _STOP else [*clause, token]
-        if not clause:
-            return False
-        complaints = [
-            other for other in found if self._condition(other) is None and clause[0].start <= other.start < start
+    def _state(self, turns: Turns, without: Container[int]) -> Iterator[Statement]:
+        """Give the statements of a sentence, some words of which may be left out."""
+        left = [
+            token for token in turns.sentence if token.start not in without and not self._is_known_code(token)
         ]
-        if complaints:
-            return all(answer.answer == "no" for answer in complaints[-1].answers)
-        return any(token.kind == "no" for token in clause)
+        telling, parts = [token for token in left if token.is_telling], rate_parts(left)
+        segments = cut(
+            telling, parts, trained=self.trained, features=self.features, allowed=self.allowed, **self.masks
+        )
+        taken = {place for one in segments for place in range(one.start, one.end)}
+        free = [token for place, token in enumerate(telling) if place not in taken]
+        for segment in segments:
+            words = telling[segment.start : segment.end]
+            answers = tuple(self._answers(segment, words, turns, turns.outside(free)))
+            if contrasts := turns.contrasted(words):
+                answers = tuple(self._contrasts(contrasts, telling, segments, turns))
+            if answers:
+                finding = self.knowledge.findings.get(segment.label)
+                yield Statement(segment, answers, tuple(words), "" if finding is None else finding.condition or "")
+
+    def _is_new(self, one: Statement, taken: set[int]) -> bool:
+        """Tell whether a statement says no condition, but something else, with words that were not read yet."""
+        return not one.condition and not any(token.start in taken for token in one.words) and not all(map(self.features.is_bare, one.words))
+
+    def _moment_of(self, one: Statement) -> Moment | None:
+        """Give the moment that a condition speaks of: the fewest of its words that still say it."""
+        if not one.condition or one.answers[0].answer != YES:
+            return None
+        words = list(one.words)
+        for cut_one in (lambda: words[1:], lambda: words[:-1]):
+            while len(words) > 1 and self.again.says_yes(cut_one(), one.segment.label):
+                words = cut_one()
+        return Moment(one.condition, tuple(words), is_opened=True)
+
+    def _with_conditions(
+        self,
+        found: Sequence[Statement],
+        turns: Turns,
+        moments: Sequence[Moment],
+        learned: Mapping[Statement, Moment | None],
+    ) -> list[Statement]:
+        """Judge what is said of when, and note to which of the other statements it belongs.
+
+        Args:
+            moments: found by their words; learned: read as a statement.
+        """
+        complaints = [one for one in found if not one.condition and not self._is_moment(one, moments)]
+        spoken = [(moment, one) for one, moment in learned.items() if moment is not None]
+        judging = Conditions(turns, complaints, [*moments, *(moment for moment, _ in spoken)])
+        whens = [one for one in found if one.condition and learned.get(one) is None]
+        for moment, one in [*((moment, None) for moment in moments), *spoken]:
+            is_so = True if self.is_question else judging.judge(moment, is_learned=one is not None)
+            if is_so is None:
+                continue
+            moment = moment if is_so else judging.with_soundness(moment)
+            one = one or self._say_moment(moment, is_so, turns.sentence)
+            if one is not None:
+                tied = [same for same in judging.tied_to(moment) if is_so and self._says_without(same, moment)]
+                whens.append(replace(one, of=self._belonging(tied)))
+        return sorted([*complaints, *whens], key=lambda one: one.start)
+
+    def _is_moment(self, one: Statement, moments: Sequence[Moment]) -> bool:
+        """Tell whether the words that say when are all that says a statement: "when it gets hot" of running hot."""
+        over = [same for same in moments if same.is_opened and same.start < one.end and one.start < same.end]
+        is_found = bool(over) and one.answers[0].kind == "finding"
+        left = [token for token in one.words if over and token not in over[0].words]
+        is_over = is_found and self.again.says(over[0].words, one.segment.label)
+        return is_over and not self.again.says(left, one.segment.label)
+
+    def _says_without(self, one: Statement, moment: Moment) -> bool:
+        """Tell whether a statement says nothing else without the words that say when: "uphill" belongs to "weak uphill"."""
+        left = [token for token in one.words if token not in moment.words]
+        return len(left) == len(one.words) or self.again.label(left) in (NONE, one.segment.label)
+
+    def _say_moment(self, moment: Moment, is_so: bool, sentence: Sequence[Token]) -> Statement | None:
+        key = self.kinds_of_when[moment.name][0]
+        named = next(iter(self.names.name(key, moment.words, moment.words)), None)
+        if named is None:
+            return None
+        answer = SaidAnswer(
+            "finding", named.id, named.label, answer=YES if is_so else NO, score=1.0,
+            matched=tuple(token.written for token in moment.words), template=named.template or key,
+            doubt=self._doubt(sentence, moment.words),
+        )  # fmt: skip
+        return Statement(Segment(0, 0, key, 1.0), (answer,), moment.words, moment.name)
+
+    def _belonging(self, statements: Iterable[Statement]) -> tuple[str, ...]:
+        """Name the answers to which a condition may be tied: complaints that are there."""
+        ids = []
+        for answer in (answer for one in statements for answer in one.answers):
+            finding = self.knowledge.findings.get(answer.template)
+            if finding is not None and finding.complaint and answer.answer != finding.grades[0] and not answer.code:
+                ids.append(answer.id)
+        return tuple(ids)
+
+    def _doubt(self, sentence: Sequence[Token], words: Sequence[Token]) -> str | None:
+        return next(iter(self.knowledge.words.doubts), None) if self._says_nearby("unsure", sentence, words) else None
 
     def _contrasts(
         self, places: Sequence[Token], telling: Sequence[Token], segments: Sequence[Segment], turns: Turns
@@ -274,8 +284,7 @@ class _Reader:
         if judged is None:
             return
         answer = judged.answer
-        doubts = next(iter(self.knowledge.words.doubts), None)
-        doubt = doubts if judged.is_doubtful or self._says_nearby("unsure", sentence, words) else None
+        doubt = next(iter(self.knowledge.words.doubts), None) if judged.is_doubtful else self._doubt(sentence, words)
         special = self.names.of_places(key, answer, [*judged.words, *free]) if answer != "no" else []
         is_onset = life is not None and turns.begins_after(words)
         for named in (*self.names.name(key, judged.words or words, turns.outside(sentence)), *special):
@@ -296,21 +305,21 @@ class _Reader:
         telling = [token for token in sentence if token.is_telling]
         first, last = telling.index(words[0]), telling.index(words[-1])
         before, after = telling[max(0, first - 1) : first], telling[last + 1 : last + 2]
-        if before and words[0].parts < _STOP and before[0].kind == "no":
+        if before and words[0].parts < STOPS and before[0].kind == "no":
             return True
-        parts = _parts(sentence)
+        parts = rate_parts(sentence)
         return any(
-            token.stem in sound and parts[place] < _STOP
+            token.stem in sound and parts[place] < STOPS
             for token, place in (*((one, first) for one in before), *((one, last + 1) for one in after))
         )
 
     def _says_nearby(self, role: str, sentence: Sequence[Token], words: Sequence[Token]) -> bool:
         """Tell whether the clause of these words has one of a list: of doubt, or of what is only wished for."""
-        clauses = _clauses(sentence)
+        clauses = number_clauses(sentence)
         here, listed = clauses[words[0].start], self.vocabulary.words(role)
         return any(token.written.lower() in listed and clauses[token.start] == here for token in sentence)
 
-    def _either(self, sentence: Sequence[Token], found: Sequence[_Statement]) -> Iterator[tuple[SaidAnswer, ...]]:
+    def _either(self, sentence: Sequence[Token], found: Sequence[Statement]) -> Iterator[tuple[SaidAnswer, ...]]:
         """Give statements with nothing but "or" between them."""
         telling = [token for token in sentence if token.is_telling]
         for one in found:
@@ -406,6 +415,9 @@ def read_report(
         masks=masks,
         again=Rereader(trained, features, allowed, kin=masks["kin"]),
         own=own,
+        kinds_of_when={
+            one.condition: (key, one.together or key) for key, one in knowledge.findings.items() if one.condition
+        },
         is_question=is_question,
     )
     return reader.read(text)
@@ -429,57 +441,14 @@ def _layer(knowledge: Knowledge, key: str) -> int:
     return _CONDITION if key in knowledge.findings and knowledge.findings[key].condition else _FOUND
 
 
-def _sentences(tokens: Sequence[Token]) -> Iterator[tuple[list[Token], str]]:
-    """Part tokens where a sentence ends; the sign that ends each stands beside it."""
-    sentence: list[Token] = []
-    for token in tokens:
-        if token.kind != "stop" or token.parts < 1:
-            sentence.append(token)
-        elif sentence:
-            yield sentence, token.written
-            sentence = []
-    if sentence:
-        yield sentence, ""
-
-
-def _parts(sentence: Sequence[Token]) -> list[float]:
-    """Say how strongly each telling token is parted from the one before; another row of gears says something else."""
-    parts, strongest, last = [], 0.0, ""
-    for token in sentence:
-        strongest = max(strongest, token.parts)
-        if token.is_telling:
-            if token.kind in ("gear", "shift"):
-                is_new = token.kind == last and (token.kind == "shift" or strongest >= _STOP)
-                strongest, last = (_APART if is_new else strongest), token.kind
-            parts.append(strongest)
-            strongest = 0.0
-    return parts
-
-
-def _clauses(sentence: Sequence[Token]) -> dict[int, int]:
-    """Number the clauses of a sentence: start of each token -> its clause."""
-    numbers, number = {}, 0
-    for token in sentence:
-        number += token.parts >= _CLAUSE
-        numbers[token.start] = number
-    return numbers
-
-
-def _spans(text: str, sentence: Sequence[Token], rest: Sequence[Token], joints: frozenset[str]) -> list[str]:
-    """Write the words that were not read as they stand in the text, neighbours together; joints alone are nothing."""
-    left = {token.start for token in rest}
-    spans: list[list[Token]] = []
-    is_open = False
-    for token in sentence:
-        if token.start in left:
-            if not is_open:
-                spans.append([])
-            spans[-1].append(token)
-            is_open = True
-        elif token.is_telling or token.kind == "stop":
-            is_open = False
-    told = [span for span in spans if any(token.written.lower() not in joints for token in span)]
-    return [text[span[0].start : span[-1].end] for span in told]
+def _merge(statements: Iterable[Statement]) -> list[Statement]:
+    """Keep each statement once, the surest, in the order in which they were said."""
+    found: dict[tuple[str, ...], Statement] = {}
+    for one in statements:
+        name = (one.segment.label, *(answer.id for answer in one.answers))
+        if found.setdefault(name, one).segment.sure < one.segment.sure:
+            found[name] = one
+    return sorted(found.values(), key=lambda one: one.start)
 
 
 def _until_stop(tokens: Sequence[Token]) -> Iterator[str]:
@@ -488,12 +457,3 @@ def _until_stop(tokens: Sequence[Token]) -> Iterator[str]:
         if token.kind in ("stop", "amount"):
             return
         yield token.written.lower()
-
-
-def _once(answers: Sequence[SaidAnswer]) -> list[SaidAnswer]:
-    """Keep the surest answer of each finding, where it was said first."""
-    best: dict[str, SaidAnswer] = {}
-    for answer in answers:
-        if answer.id not in best or answer.score > best[answer.id].score:
-            best[answer.id] = answer
-    return list(best.values())

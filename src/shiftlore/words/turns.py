@@ -151,6 +151,11 @@ class Turns:
     def _has_own(self, label: str, role: str) -> bool:
         return self.own is not None and self.own.has(label.partition(":")[0], role)
 
+    @property
+    def is_told(self) -> bool:
+        """Whether the sentence says something, or asks on purpose, and is no question of whether something is so."""
+        return self._asks != "whether"
+
     @cached_property
     def _asks(self) -> str:
         """Say what kind of a question the sentence is: "" for none, ``whether``, ``what``, or another."""

@@ -94,12 +94,12 @@ class Vocabulary:
     @cached_property
     def turns(self) -> dict[str, list[tuple[str, tuple[str, ...]]]]:
         """First word of a turn of speech -> its role and all its words, the longest first."""
-        found: dict[str, list[tuple[str, tuple[str, ...]]]] = {}
-        for role, phrases in self.language.turns.items():
-            for phrase in phrases:
-                words = tuple(phrase.split())
-                found.setdefault(words[0], []).append((role, words))
-        return {first: sorted(turns, key=lambda one: -len(one[1])) for first, turns in found.items()}
+        return _by_first_word(self.language.turns)
+
+    @cached_property
+    def moments(self) -> dict[str, list[tuple[str, tuple[str, ...]]]]:
+        """First word of what says when -> the name of the condition and all its words, the longest first."""
+        return _by_first_word(self.language.moments)
 
     @cached_property
     def _turn_words(self) -> dict[str, frozenset[str]]:
@@ -262,6 +262,16 @@ class Vocabulary:
                 token, left = replace(token, denied=True), left - 1
             settled.append(token)
         return settled
+
+
+def _by_first_word(listed: Mapping[str, Sequence[str]]) -> dict[str, list[tuple[str, tuple[str, ...]]]]:
+    """Sort phrases by their first word: it -> the list they stand in and all their words, the longest first."""
+    found: dict[str, list[tuple[str, tuple[str, ...]]]] = {}
+    for name, phrases in listed.items():
+        for phrase in phrases:
+            words = tuple(phrase.split())
+            found.setdefault(words[0], []).append((name, words))
+    return {first: sorted(phrases, key=lambda one: -len(one[1])) for first, phrases in found.items()}
 
 
 def _number_stem(written: str) -> str:

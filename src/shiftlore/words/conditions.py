@@ -1,0 +1,252 @@
+"""When something is so: words that say when are found, told from their contrary, and tied to the complaint they belong to.
+
+"Slips cold in third" says that it slips in third, and when; "fine when cold" says when not. A condition belongs to the
+complaint of its own clause, else to the one before it; at the head of a sentence to all that follows.
+"""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from shiftlore.words.statements import STOPS, SaidAnswer, Statement, number_clauses
+from shiftlore.words.turns import NO, YES, Turns
+from shiftlore.words.vocabulary import Token, Vocabulary
+
+_FREE = ("light", "stop", "no", "amount", "gear", "shift", "lever", "count")
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """Words that say when something is so.
+
+    Args:
+        name: the condition; words: its tokens, with the word that opens it: "when hot".
+        is_opened: whether a word such as "when" opens it; is_not: whether it is said not to be so then.
+        is_one_of_two: whether another is joined to it with "or", so that it is not said which.
+    """
+
+    name: str
+    words: tuple[Token, ...]
+    is_opened: bool = False
+    is_not: bool = False
+    is_one_of_two: bool = False
+
+    @property
+    def start(self) -> int:
+        """Where in the text it begins."""
+        return self.words[0].start
+
+    @property
+    def end(self) -> int:
+        """Where in the text it ends."""
+        return self.words[-1].end
+
+
+def find_moments(turns: Turns, kinds: Mapping[str, tuple[str, str]]) -> list[Moment]:
+    """Find the moments of a sentence, but for those that are only compared with or excepted.
+
+    Args:
+        kinds: condition -> its finding, and the kind of condition: hot and cold are of one.
+    """
+    words = _first_of_each(turns.outside(turns.sentence))
+    found: list[Moment] = []
+    place = 0
+    while place < len(words):
+        moment, end = _moment_at(turns, words, place)
+        if moment is not None:
+            found.append(moment)
+        place = end if moment is not None else place + 1
+    return _joined(turns.vocabulary, words, found, kinds)
+
+
+def _joined(
+    vocabulary: Vocabulary, words: Sequence[Token], found: list[Moment], kinds: Mapping[str, tuple[str, str]]
+) -> list[Moment]:
+    """Take "hot or cold" for neither, as it is so whichever it is; of two of different kinds it is not said which."""
+    either, joining = vocabulary.words("either"), vocabulary.words("joining")
+    for place, (one, two) in enumerate(zip(found, found[1:], strict=False)):
+        between = {token.written.lower() for token in words if one.end <= token.start < two.start}
+        is_or = bool(between) and between <= either
+        if is_or or (between and between <= joining and not two.is_opened):
+            is_same = one.name != two.name and kinds[one.name][1] == kinds[two.name][1]
+            if is_same or is_or:
+                found[place : place + 2] = [
+                    replace(same, is_not=is_same, is_one_of_two=not is_same) for same in (one, two)
+                ]
+    return found
+
+
+def settle(learned: Moment, moments: Sequence[Moment], kinds: Mapping[str, tuple[str, str]]) -> Moment | None:
+    """Give none where a moment of the same kind stands in one that was learned: "fine when cold" was read as its contrary."""
+    same = (one for one in moments if kinds[one.name][1] == kinds[learned.name][1])
+    return None if any(one.start < learned.end and learned.start < one.end for one in same) else learned
+
+
+def _moment_at(turns: Turns, words: Sequence[Token], place: int) -> tuple[Moment | None, int]:
+    """Give the moment that begins at a place, and the place behind it."""
+    texts = [token.written.lower() for token in words]
+    for name, phrase in turns.vocabulary.moments.get(texts[place], ()):
+        end = place + len(phrase)
+        if tuple(texts[place:end]) != phrase:
+            continue
+        first = _opening(turns, words, place)
+        is_alone = len(phrase) == 1 and first == place
+        if is_alone and not _stands_alone(turns, words, place):
+            continue
+        before = words[first - 1] if first and not _parted(words[first]) else None
+        if before is not None and texts[first - 1] in turns.vocabulary.words_of("until"):
+            continue
+        is_not = before is not None and before.kind == "no"
+        own = tuple(token for token in words[first:end] if token.is_telling)
+        if before is not None and is_not:
+            return Moment(name, (before, *own), is_opened=True, is_not=True), end
+        if any(one.end == before.end for one in turns.of("ended_then") if before is not None):
+            return Moment(name, own, is_opened=True, is_not=True), end
+        return Moment(name, own, is_opened=not is_alone), end
+    return None, place + 1
+
+
+def _opening(turns: Turns, words: Sequence[Token], place: int) -> int:
+    """Give the place of the word that opens a moment, "when" in "when it gets hot", or the moment's own."""
+    openers, filling = turns.vocabulary.words_of("opens_when"), turns.vocabulary.words_of("within_when")
+    first, step = place, place - 1
+    while step >= 0 and not _parted(words[step + 1]):
+        text = words[step].written.lower()
+        if text in openers:
+            first = step
+        elif words[step].kind != "light" and text not in filling:
+            break
+        step -= 1
+    return first
+
+
+def _stands_alone(turns: Turns, words: Sequence[Token], place: int) -> bool:
+    """Tell whether one word says when: "slips cold in third", and not "a cold start" or "runs hot"."""
+    if place and not _parted(words[place]):
+        text = words[place - 1].written.lower()
+        if text in turns.vocabulary.words_of("no_when") or words[place - 1].kind == "light":
+            return False
+    if place + 1 == len(words) or _parted(words[place + 1]):
+        return True
+    after = words[place + 1]
+    return after.kind in _FREE or after.written.lower() in turns.vocabulary.words_of("behind_when")
+
+
+def _first_of_each(sentence: Sequence[Token]) -> list[Token]:
+    """Leave out tokens that are further parts of one written word."""
+    return [
+        token for place, token in enumerate(sentence) if not place or token.start != sentence[place - 1].start
+    ]
+
+
+def _parted(token: Token) -> bool:
+    return token.kind == "stop" or token.parts >= STOPS
+
+
+class Conditions:
+    """Judges the conditions of one sentence, and ties them.
+
+    Args:
+        turns: the sentence; complaints: its statements that say no condition; moments: all that it says of when.
+    """
+
+    def __init__(self, turns: Turns, complaints: Sequence[Statement], moments: Sequence[Moment]):
+        self.turns = turns
+        self.sentence = turns.sentence
+        self.complaints = complaints
+        self.moments = moments
+        self.sound = turns.vocabulary.stems("sound") - turns.vocabulary.words("bare")
+        self.clauses = number_clauses(turns.sentence, STOPS)
+
+    def judge(self, moment: Moment, *, is_learned: bool = False) -> bool | None:
+        """Tell whether something is so then, or not; None where that is not said, or of what is not so at all.
+
+        Args:
+            is_learned: whether it was read as a whole statement, its words of soundness too.
+        """
+        if moment.is_not or moment.is_one_of_two:
+            return False if moment.is_not else None
+        part = self._part_of(moment)
+        if part and any(part[0].start <= one.start < part[-1].end for one in self.turns.of("eased")):
+            return None
+        if here := self._within(part):
+            return True if any(map(says_so, here)) else None
+        if not is_learned and any(token.stem in self.sound and not token.denied for token in part):
+            return False
+        if any(token.kind == "no" and token.start < moment.start for token in part):
+            return None
+        return True if moment.is_opened or any(map(says_so, self.complaints)) else None
+
+    def with_soundness(self, moment: Moment) -> Moment:
+        """Add the words of soundness to a moment: "fine when cold"."""
+        words = [token for token in self._part_of(moment) if token.stem in self.sound and not token.denied]
+        return replace(moment, words=tuple(sorted((*moment.words, *words), key=lambda token: token.start)))
+
+    def tied_to(self, moment: Moment) -> list[Statement]:
+        """Give the statements that a condition belongs to: of its part of the sentence, else the nearest, before it if it can."""
+        there = [one for one in self.complaints if says_so(one)]
+        if here := [one for one in self._within(self._part_of(moment)) if one in there]:
+            return here
+        before = [one for one in there if one.start < moment.start]
+        near = before[-1] if before else there[0] if there else None
+        return [one for one in there if near is not None and one.start < near.end and near.start < one.end]
+
+    def _within(self, part: Sequence[Token]) -> list[Statement]:
+        return [one for one in self.complaints if part and part[0].start <= one.start <= part[-1].start]
+
+    def _part_of(self, moment: Moment) -> list[Token]:
+        """Give the words of which a moment tells: those before it in its clause, as far as another one; at its head all after."""
+        spans = [(one.start, one.end) for one in self.moments]
+        free = [
+            token
+            for token in self.sentence
+            if token.is_telling and not any(start <= token.start < end for start, end in spans)
+        ]
+        clause = self.clauses[moment.start]
+        before = [token for token in free if token.start < moment.start and self.clauses[token.start] == clause]
+        if before:
+            last = max((end for _, end in spans if end <= before[-1].start), default=0)
+            return [token for token in before if token.start >= last]
+        after = [token for token in free if token.start >= moment.end]
+        end = min((start for start, _ in spans if after and start > after[0].start), default=self.sentence[-1].end)
+        return [token for token in after if token.start < end]
+
+
+def says_so(statement: Statement) -> bool:
+    """Tell whether a statement says that something is there."""
+    return any(answer.answer != NO for answer in statement.answers)
+
+
+def tie(
+    answers: Sequence[SaidAnswer],
+    sentences: Sequence[tuple[Sequence[Token], Sequence[Statement]]],
+    vocabulary: Vocabulary,
+    belonging: Callable[[Iterable[Statement]], tuple[str, ...]],
+) -> list[SaidAnswer]:
+    """Tie conditions to the complaints they belong to; a condition that belongs to none stands by itself.
+
+    Args:
+        sentences: all tokens of each sentence, and its statements.
+        belonging: names the answers of statements to which a condition may be tied.
+    """
+    there = {one.id for one in answers}
+    ties: dict[str, list[str]] = {}
+    tied: set[str] = set()
+    before: tuple[str, ...] = ()
+    for sentence, found in sentences:
+        complaints = [one for one in found if not one.condition and says_so(one)]
+        for one in found:
+            if one.condition and one.answers[0].answer == YES:
+                goes_on = not complaints and _goes_on(sentence, one, vocabulary)
+                ids = there.intersection(one.of or (before if goes_on else ()))
+                for key in ids:
+                    ties.setdefault(key, []).append(one.condition)
+                tied |= {one.answers[0].id} if ids else set()
+        before = belonging(one for one in complaints if one.end > complaints[-1].start) or before
+    return [replace(one, when=tuple(dict.fromkeys(ties.get(one.id, ())))) for one in answers if one.id not in tied]
+
+
+def _goes_on(sentence: Sequence[Token], statement: Statement, vocabulary: Vocabulary) -> bool:
+    """Tell whether a sentence says no more than when: "It is only when hot."; or says of the one before when."""
+    first = next((token.written.lower() for token in sentence if token.kind != "stop"), "")
+    telling = [token.start for token in sentence if token.is_telling]
+    return first in vocabulary.words_of("goes_on") or {one.start for one in statement.words}.issuperset(telling)

@@ -1,0 +1,149 @@
+"""What was said, as it is passed on; and how a sentence falls into parts, clauses and words that were not read."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from shiftlore.words.trained import Segment
+from shiftlore.words.vocabulary import Token
+
+CLAUSE, STOPS = 0.3, 0.8
+_APART = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class SaidAnswer:
+    """One answer that was said.
+
+    Args:
+        kind: ``finding`` or ``background``.
+        id: as it stands in a case, a gear or shift filled in; a code's own name for a code.
+        label: its label.
+        answer: ``yes``, ``no``, a grade, or an answer of the background.
+        score: 0 to 1, how sure the reading is.
+        matched: the words that say it, as written.
+        doubt: word for how sure the speaker is, or None; when: conditions that belong to this finding alone.
+        code: the trouble code that was named, or None; template: id of the finding as written.
+        is_onset: whether it is said that the trouble began after it.
+    """
+
+    kind: str
+    id: str
+    label: str
+    answer: str
+    score: float
+    matched: tuple[str, ...]
+    doubt: str | None = None
+    when: tuple[str, ...] = ()
+    code: str | None = None
+    template: str = ""
+    is_onset: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """All that was said.
+
+    Args:
+        answers: in the order in which they were said, each finding once.
+        either: groups of answers of which one was said, not which; they are not among the `answers`.
+        odometer_km: what the vehicle has run, or None.
+        not_understood: what was said and not read, as written; said: all of it.
+    """
+
+    answers: tuple[SaidAnswer, ...] = ()
+    either: tuple[tuple[SaidAnswer, ...], ...] = ()
+    odometer_km: int | None = None
+    not_understood: tuple[str, ...] = ()
+    said: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """A segment, the telling tokens in it, and the answers that it gives.
+
+    Args:
+        condition: the name of the condition that it says to be so, or not to be so; "" for anything else.
+        of: ids of the answers that the condition belongs to.
+    """
+
+    segment: Segment
+    answers: tuple[SaidAnswer, ...]
+    words: tuple[Token, ...]
+    condition: str = ""
+    of: tuple[str, ...] = ()
+
+    @property
+    def start(self) -> int:
+        """Where in the text it begins."""
+        return self.words[0].start
+
+    @property
+    def end(self) -> int:
+        """Where in the text it ends."""
+        return self.words[-1].end
+
+
+def part_sentences(tokens: Sequence[Token]) -> Iterator[tuple[list[Token], str]]:
+    """Part tokens where a sentence ends; the sign that ends each stands beside it."""
+    sentence: list[Token] = []
+    for token in tokens:
+        if token.kind != "stop" or token.parts < 1:
+            sentence.append(token)
+        elif sentence:
+            yield sentence, token.written
+            sentence = []
+    if sentence:
+        yield sentence, ""
+
+
+def rate_parts(sentence: Sequence[Token]) -> list[float]:
+    """Say how strongly each telling token is parted from the one before; another row of gears says something else."""
+    parts, strongest, last = [], 0.0, ""
+    for token in sentence:
+        strongest = max(strongest, token.parts)
+        if token.is_telling:
+            if token.kind in ("gear", "shift"):
+                is_new = token.kind == last and (token.kind == "shift" or strongest >= STOPS)
+                strongest, last = (_APART if is_new else strongest), token.kind
+            parts.append(strongest)
+            strongest = 0.0
+    return parts
+
+
+def number_clauses(sentence: Sequence[Token], least: float = CLAUSE) -> dict[int, int]:
+    """Number the clauses of a sentence: start of each token -> its clause.
+
+    Args:
+        least: how strongly something must part two clauses.
+    """
+    numbers, number = {}, 0
+    for token in sentence:
+        number += token.parts >= least
+        numbers[token.start] = number
+    return numbers
+
+
+def write_spans(text: str, sentence: Sequence[Token], rest: Sequence[Token], joints: frozenset[str]) -> list[str]:
+    """Write the words that were not read as they stand in the text, neighbours together; joints alone are nothing."""
+    left = {token.start for token in rest}
+    spans: list[list[Token]] = []
+    is_open = False
+    for token in sentence:
+        if token.start in left:
+            if not is_open:
+                spans.append([])
+            spans[-1].append(token)
+            is_open = True
+        elif token.is_telling or token.kind == "stop":
+            is_open = False
+    told = [span for span in spans if any(token.written.lower() not in joints for token in span)]
+    return [text[span[0].start : span[-1].end] for span in told]
+
+
+def keep_surest(answers: Sequence[SaidAnswer]) -> list[SaidAnswer]:
+    """Keep the surest answer of each finding, where it was said first."""
+    best: dict[str, SaidAnswer] = {}
+    for answer in answers:
+        if answer.id not in best or answer.score > best[answer.id].score:
+            best[answer.id] = answer
+    return list(best.values())
