@@ -296,6 +296,8 @@ class Rereader:
 
     def label(self, words: Sequence[Token], least: float = SURE_AGAIN) -> str:
         """Name the class of which words speak; the class of nothing where that is not sure."""
+        if not words:
+            return NONE
         labels, sures = weigh(next(iter(self.trained.runs(words, self.features)))[-1:] + self.allowed, self.kin)
         return self.trained.classes[int(labels[0])] if sures[0] > least else NONE
 

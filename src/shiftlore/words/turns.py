@@ -363,7 +363,7 @@ class Turns:
             is_still_said = self.again.says_yes(_undenied(left), reading.label, SURE_AGAIN if denials else _SURER)
             if denials:
                 return YES if is_still_said and answer in (YES, NO) else None
-            if answer != NO and is_still_said:
+            if is_still_said and (answer != NO or not any(token.kind == "no" for token in words)):
                 return None
         for one in self.of("no_more", reading.label):
             if answer != NO and self._is_beside(one, words, _NEAR, _NEAR):
