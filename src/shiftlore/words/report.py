@@ -19,6 +19,7 @@ from shiftlore.words.statements import (
     SaidAnswer,
     Statement,
     keep_surest,
+    list_unread,
     number_clauses,
     part_sentences,
     rate_parts,
@@ -35,6 +36,7 @@ LEAST_SURE_OF_ANSWER, LEAST_TRUST = 0.75, 0.58
 _CLEARNESS, _OF_NO = 0.15, 0.79
 _LEAST_ODDS = float(np.log(LEAST_TRUST / (1 - LEAST_TRUST)))
 _LEAST_ODDS_OF_ONE = -1.7  # of one word at the end of a clause that says when: "slips hot"
+_SURER = 0.4  # in log odds: for what is read by itself, whose every word stands at a joint
 _FAR_BELOW = -9.0
 _FOUND, _CONDITION, _LIFE = range(3)
 
@@ -56,20 +58,19 @@ class _Reader:
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
         tokens = self.vocabulary.split(text)
-        statements: list[tuple[Sequence[Token], list[Statement]]] = []
         either: list[tuple[SaidAnswer, ...]] = []
         missed: list[str] = []
         answers: list[SaidAnswer] = []
         joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
-        for sentence, closing in part_sentences(tokens):
-            found, rest = self._read_sentence(sentence, closing)
+        read = [self._read_sentence(sentence, closing) for sentence, closing in part_sentences(tokens)]
+        statements = list(_without_gone(read))
+        for sentence, found in statements:
             pairs = list(self._either(sentence, [one for one in found if not one.condition]))
             apart = [answer for both in pairs for answer in both]
             either += pairs
             said = [answer for statement in found for answer in statement.answers if answer not in apart]
             answers += [*said, *self._codes(sentence)]
-            statements.append((sentence, found))
-            missed += write_spans(text, sentence, rest, joints)
+            missed += write_spans(text, sentence, list_unread(sentence, found), joints)
         answers = self._without_general(keep_surest(answers))
         if not self.is_question:
             answers = tie(answers, statements, self.vocabulary, self._belonging)
@@ -86,8 +87,8 @@ class _Reader:
             general |= more
         return [one for one in answers if one.answer != "no" or one.template not in general]
 
-    def _read_sentence(self, sentence: Sequence[Token], closing: str) -> tuple[list[Statement], list[Token]]:
-        """Read one sentence in each of its variants; give the statements, and the telling words that none of them uses."""
+    def _read_sentence(self, sentence: Sequence[Token], closing: str) -> tuple[Turns, list[Statement]]:
+        """Read one sentence in each of its variants; give its turns of speech and the statements."""
         turned = [
             Turns(self.vocabulary, self.again, variant, closing, own=self.own, is_question=self.is_question)
             for variant in self._variants(sentence)
@@ -109,16 +110,33 @@ class _Reader:
             again = [] if all(map(self.features.is_bare, unread)) else turned
             more = [one for turns in again for one in self._state(turns, cores) if self._is_new(one, taken)]
             found = self._with_conditions(_merge([*found, *more]), turned[0], moments, learned)
-        used = {token.start for one in found for token in one.words}
-        rest = [
-            token
-            for token in sentence
-            if token.is_telling and token.start not in used and not token.stem.startswith("#")
-        ]
-        return found, rest
+        found += self._read_alone(sentence, found, turned)
+        return turned[0], sorted(found, key=lambda one: one.start)
 
-    def _state(self, turns: Turns, without: Container[int]) -> Iterator[Statement]:
-        """Give the statements of a sentence, some words of which may be left out."""
+    def _read_alone(
+        self, sentence: Sequence[Token], found: Sequence[Statement], turned: Sequence[Turns]
+    ) -> list[Statement]:
+        """Read what was left between statements by itself, where a longer run of words has hidden it; more surely than else."""
+        used = {token.start for one in found for token in one.words}
+        runs: list[list[Token]] = [[]]
+        for token in sentence if used else ():
+            if token.parts >= STOPS or token.kind == "stop" or token.start in used:
+                runs.append([])
+            if token.is_telling and token.start not in used:
+                runs[-1].append(token)
+        alone = []
+        for run in runs:
+            if not all(map(self.features.is_bare, run)):
+                others = {token.start for token in sentence} - {token.start for token in run}
+                alone += [one for turns in turned for one in self._state(turns, others, _SURER) if not one.condition]
+        return _merge(alone)
+
+    def _state(self, turns: Turns, without: Container[int], surer: float = 0.0) -> Iterator[Statement]:
+        """Give the statements of a sentence, some words of which may be left out.
+
+        Args:
+            surer: how much surer than else a statement must be.
+        """
         left = [
             token for token in turns.sentence if token.start not in without and not self._is_known_code(token)
         ]
@@ -130,7 +148,7 @@ class _Reader:
         free = [token for place, token in enumerate(telling) if place not in taken]
         for segment in segments:
             words = telling[segment.start : segment.end]
-            answers = tuple(self._answers(segment, words, turns, turns.outside(free)))
+            answers = tuple(self._answers(segment, words, turns, turns.outside(free), surer=surer))
             if contrasts := turns.contrasted(words):
                 answers = tuple(self._contrasts(contrasts, telling, segments, turns))
             if answers:
@@ -247,12 +265,13 @@ class _Reader:
         return replace(token, values=(letter,), stem=self.vocabulary.stem(self.vocabulary.language.levers[letter]))
 
     def _answers(
-        self, segment: Segment, words: Sequence[Token], turns: Turns, free: Sequence[Token]
+        self, segment: Segment, words: Sequence[Token], turns: Turns, free: Sequence[Token], surer: float = 0.0
     ) -> Iterator[SaidAnswer]:
         """Give the answers of a segment; none where yes or no is not clear, or where its gear was not said.
 
         Args:
             turns: the sentence; free: words of no segment: a gear among them may be that of which something is said in general.
+            surer: how much more must speak for it than else.
         """
         key, _, answer = segment.label.partition(":")
         sure, clear, sentence, finding = segment.sure, 1.0, turns.sentence, self.knowledge.findings.get(key)
@@ -267,7 +286,7 @@ class _Reader:
                 return
             sure *= clear
         odds = segment.trust - _CLEARNESS * np.log(1.0001 - clear) - _OF_NO * (answer == "no")
-        if odds < (_LEAST_ODDS_OF_ONE if is_condition and self._is_last(words, sentence) else _LEAST_ODDS):
+        if odds < surer + (_LEAST_ODDS_OF_ONE if is_condition and self._is_last(words, sentence) else _LEAST_ODDS):
             return
         if answer != "no" and self._is_turned(words, sentence):
             return
@@ -439,6 +458,13 @@ def _layer(knowledge: Knowledge, key: str) -> int:
     if key in knowledge.backgrounds:
         return _LIFE
     return _CONDITION if key in knowledge.findings and knowledge.findings[key].condition else _FOUND
+
+
+def _without_gone(read: Sequence[tuple[Turns, list[Statement]]]) -> Iterator[tuple[Sequence[Token], list[Statement]]]:
+    """Leave out what a later sentence says to be over: "Clunk on taking up drive. Fitted a mount, clunk gone." """
+    for place, (turns, found) in enumerate(read):
+        gone = {stem for later, _ in read[place + 1 :] for stem in later.gone()}
+        yield turns.sentence, [one for one in found if gone.isdisjoint(token.stem for token in one.words)]
 
 
 def _merge(statements: Iterable[Statement]) -> list[Statement]:

@@ -123,6 +123,20 @@ def number_clauses(sentence: Sequence[Token], least: float = CLAUSE) -> dict[int
     return numbers
 
 
+def list_unread(sentence: Sequence[Token], found: Sequence[Statement]) -> list[Token]:
+    """List the telling words of no statement; of gears and amounts those that stand beside such a word."""
+    used = {token.start for one in found for token in one.words}
+    telling = [token for token in sentence if token.is_telling]
+    is_left = [token.start not in used for token in telling]
+    is_sign = [token.stem.startswith("#") for token in telling]
+    rest = []
+    for place, token in enumerate(telling):
+        beside = (*range(max(0, place - 1), place), *range(place + 1, min(place + 2, len(telling))))
+        if is_left[place] and (not is_sign[place] or any(is_left[one] and not is_sign[one] for one in beside)):
+            rest.append(token)
+    return rest
+
+
 def write_spans(text: str, sentence: Sequence[Token], rest: Sequence[Token], joints: frozenset[str]) -> list[str]:
     """Write the words that were not read as they stand in the text, neighbours together; joints alone are nothing."""
     left = {token.start for token in rest}

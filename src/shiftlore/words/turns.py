@@ -185,6 +185,19 @@ class Turns:
         ahead = any(self._is_beside(one, words, _NEAR, -1) for one in self.of("began"))
         return ahead or any(self._is_beside(one, words, -1, 2 * _NEAR) for one in self.of("began_behind"))
 
+    def gone(self) -> Iterator[str]:
+        """Give the stems of what is said, at the end of a clause, to be over: "clunk gone"."""
+        bound = self.vocabulary.words_of("limits") | self.vocabulary.words_of("opens_when")
+        for one in self.of("ended"):
+            after = next((token for token in self.sentence if token.start >= one.end and token.kind != "light"), None)
+            before = self._clause_before(one.start)
+            is_bound = any(token.kind == "amount" or token.written.lower() in bound for token in before)
+            last = next((token for token in reversed(before) if token.is_telling), None)
+            if (after is not None and not (after.kind == "stop" or after.parts >= _STOP)) or is_bound or last is None:
+                continue
+            if last.kind == "word" and not last.denied and not self.again.features.is_bare(last):
+                yield last.stem
+
     def contrasted(self, words: Sequence[Token]) -> list[Token]:
         """Give the gears or places of words that say no more than that these are not meant: "..., not reverse"."""
         places = [token for token in words if token.kind in _PLACES]
@@ -299,8 +312,9 @@ class Turns:
     def _is_told(self, reading: ReadRun) -> bool:
         """Tell whether words say it, and not a number alone, which says nothing without its limits."""
         left = [token for token in reading.words if not self._is_number(token)]
-        is_graded = ":" in reading.label
-        return not is_graded or len(left) == len(reading.words) or self.again.says_grade(left, reading.label)
+        if ":" in reading.label:
+            return self.again.says_grade(left, reading.label)
+        return len(left) == len(reading.words) or not all(map(self.again.features.is_bare, left))
 
     def _is_denied_grade(self, reading: ReadRun) -> bool:
         """Tell whether a grade is denied that would be said without the denial: "not overfull"."""
@@ -410,6 +424,8 @@ class Turns:
             )
             return None if is_limited else NO
         if answer == YES and any(token.kind == "no" for token in words):
+            if after in {token.start for token in self.sentence if token.kind == "amount" and token.values[0] == "time"}:
+                return None
             for one in self.of("until", reading.label):
                 before = [token for token in words if token.start < one.start]
                 if one.start == after or (len(before) < len(words) and self.again.says_yes(before, reading.label)):
@@ -425,23 +441,22 @@ class Turns:
                 return -1 if token.kind == "stop" else token.start
         return -1
 
-    def _before(self, words: Sequence[Token]) -> list[Token]:
-        """Give the telling words before a statement, as far back as the last stop."""
+    def _clause_before(self, start: int) -> list[Token]:
+        """Give all words before a place, as far back as the last stop."""
         found: list[Token] = []
         for token in self.sentence:
-            if token.start >= words[0].start:
+            if token.start >= start:
                 break
-            found = [] if token.kind == "stop" else [*found, token] if token.is_telling else found
+            found = [] if token.kind == "stop" else [*found, token]
         return found
+
+    def _before(self, words: Sequence[Token]) -> list[Token]:
+        """Give the telling words before a statement, as far back as the last stop."""
+        return [token for token in self._clause_before(words[0].start) if token.is_telling]
 
     def _before_phrase(self, phrase: TurnPhrase) -> list[Token]:
         """Give the two telling words before a phrase, without what stands behind a stop."""
-        found: list[Token] = []
-        for token in self.sentence:
-            if token.start >= phrase.start:
-                break
-            found = [] if token.kind == "stop" else [*found, token] if token.is_telling else found
-        return found[-2:]
+        return [token for token in self._clause_before(phrase.start) if token.is_telling][-2:]
 
     def _is_beside(self, phrase: TurnPhrase, words: Sequence[Token], before: int, after: int) -> bool:
         """Tell whether a phrase stands among words, or so many telling words before or after them; -1 is not there at all."""
