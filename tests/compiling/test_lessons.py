@@ -77,6 +77,13 @@ def test_list_features__answers_life_kind_and_words() -> None:
     assert {"km=2", "~slips", "~in 3rd", "~3rd badly"} <= said
 
 
+def test_list_features__a_condition_of_one_finding_tells_what_the_condition_tells() -> None:
+    case = Case("step-fwd", findings={"slips": Answer("slips", "yes", when=("hot",))})
+    compiled = compile_case(compile_unit(shipped(), "step-fwd"), case)
+    said = set(list_features(compiled.expansion, compiled.unit.sheet, case, compiled.answers))
+    assert {"worse_hot=yes", "slips=yes"} <= said
+
+
 def test_share_areas__adds_causes_up() -> None:
     places = SMALL.place_areas(["pump", "band", "pump", "never learned"])
     assert [1, 0, 1, 2] == places.tolist()

@@ -10,7 +10,7 @@ from support.trade import shipped, unit_of
 
 from shiftlore.words import read_report
 from shiftlore.words.trained import Features, Rereader
-from shiftlore.words.turns import OwnTurns, Turns
+from shiftlore.words.turns import Turns
 from shiftlore.words.vocabulary import choose_vocabulary
 
 # Of 450 sentences: answers the wrong way round at most, and wanted answers found at least, per turn of speech and in all;
@@ -161,8 +161,44 @@ def test_outside__leaves_out_what_is_excepted():
     assert "fifth" not in [token.written for token in turns.outside(turns.sentence)]
 
 
-def test_own_turns__of_a_finding_that_is_said_so():
-    own = OwnTurns(
-        {"helps": {"yes": ("gone after it", "cured")}, "slips": {"yes": ("slips",)}}, choose_vocabulary(shipped())
-    )
-    assert (True, False, False) == (own.has("helps", "ended"), own.has("slips", "ended"), own.has("unknown", "ended"))
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("fitted a mount, clunk gone", ["clunk"]),
+        ("the whine has not gone away", []),
+        ("after 10 minutes the whine is gone", []),
+        ("when warm the whine is gone", []),
+        ("the clunk is gone when hot", []),
+        ("whine in third", []),
+    ],
+)
+def test_gone__what_is_over_at_the_end_of_a_clause(text, expected):
+    assert expected == list(read_turns(text).gone())
+
+
+def test_judge__what_a_later_sentence_says_to_be_over():
+    assert "engage_harsh_reverse" in answers("Bangs into reverse.")
+    assert "engage_harsh_reverse" not in answers("Bangs into reverse. Did the mount, the bangs are gone.")
+
+
+@pytest.mark.parametrize(
+    ("text", "never"),
+    [
+        ("nothing happens in reverse for four seconds", ("no_reverse", "yes")),
+        ("harsh shifts are gone after a relearn", ("shift_harsh_any", "no")),
+        ("level is up to the cold mark", ("worse_cold", "yes")),
+        ("whines in third, gone if I press harder", ("worse_load", "yes")),
+        ("After a night everything worked.", ("first_start_only", "yes")),
+    ],
+)
+def test_judge__what_would_be_the_wrong_way_round(text, never):
+    assert never not in answers(text).items()
+
+
+def test_is_told__a_question_says_nothing_unless_it_is_asked_on_purpose():
+    vocabulary = choose_vocabulary(shipped())
+    asked = [
+        Turns(vocabulary, Rereader(None, None, None), vocabulary.split("does it slip"), "?", is_question=on_purpose)
+        for on_purpose in (False, True)
+    ]
+    assert [False, True] == [one.is_told for one in asked]

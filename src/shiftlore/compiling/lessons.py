@@ -22,7 +22,7 @@ from zipfile import BadZipFile
 import numpy as np
 
 from shiftlore.cases import Case
-from shiftlore.compiling.evidence import Observation
+from shiftlore.compiling.evidence import CONDITION_SIGN, Observation
 from shiftlore.compiling.expansion import Expansion
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.rulebook import RULES_ALONE, SHIPPED
@@ -171,7 +171,9 @@ def list_features(expansion: Expansion, sheet: UnitSheet, case: Case, answers: I
     """Name what a case says: answers, also without their instance; the vehicle's life; the kind of unit; words, notes too."""
     for answer in answers:
         record = expansion.finding_records.get(answer.finding)
-        names = (answer.finding,) if record is None else dict.fromkeys((answer.finding, record.id))
+        # A condition of one finding tells what the condition tells.
+        general = (answer.finding if record is None else record.id).partition(CONDITION_SIGN)[0]
+        names = dict.fromkeys((answer.finding, general))
         yield from (f"{name}={answer.grade}" for name in names)
     yield from (f"{name}={grade}" for name, grade in case.background.items())
     if case.onset is not None:

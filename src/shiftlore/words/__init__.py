@@ -9,18 +9,20 @@ from shiftlore.basics import open_later
 
 if TYPE_CHECKING:
     from shiftlore.words.page_phrases import Phrases, fill_slots, load_phrases
-    from shiftlore.words.report import Report, SaidAnswer, read_report
+    from shiftlore.words.report import read_report
     from shiftlore.words.said_case import find_by_words, make_case
     from shiftlore.words.search import Hit, SearchIndex, add_said, build_index, find_words
+    from shiftlore.words.statements import Report, SaidAnswer
     from shiftlore.words.vocabulary import Vocabulary, choose_vocabulary
 
 __getattr__ = open_later(
     __name__,
     {
         "page_phrases": ("Phrases", "fill_slots", "load_phrases"),
-        "report": ("Report", "SaidAnswer", "read_report"),
+        "report": ("read_report",),
         "said_case": ("find_by_words", "make_case"),
         "search": ("Hit", "SearchIndex", "add_said", "build_index", "find_words"),
+        "statements": ("Report", "SaidAnswer"),
         "vocabulary": ("Vocabulary", "choose_vocabulary"),
     },
 )

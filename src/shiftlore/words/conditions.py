@@ -7,8 +7,9 @@ complaint of its own clause, else to the one before it; at the head of a sentenc
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from shiftlore.words.own_turns import NO, YES
 from shiftlore.words.statements import STOPS, SaidAnswer, Statement, number_clauses
-from shiftlore.words.turns import NO, YES, Turns
+from shiftlore.words.turns import Turns
 from shiftlore.words.vocabulary import Token, Vocabulary
 
 _FREE = ("light", "stop", "no", "amount", "gear", "shift", "lever", "count")
@@ -48,13 +49,15 @@ def find_moments(turns: Turns, kinds: Mapping[str, tuple[str, str]]) -> list[Mom
         kinds: condition -> its finding, and the kind of condition: hot and cold are of one.
     """
     words = _first_of_each(turns.outside(turns.sentence))
+    texts = [token.written.lower() for token in words]
     found: list[Moment] = []
-    place = 0
-    while place < len(words):
-        moment, end = _moment_at(turns, words, place)
-        if moment is not None:
-            found.append(moment)
-        place = end if moment is not None else place + 1
+    for place, text in enumerate(texts):
+        for name, phrase in turns.vocabulary.moments.get(text, ()):
+            end = place + len(phrase)
+            is_over = bool(found) and words[place].start < found[-1].end
+            if name in kinds and not is_over and tuple(texts[place:end]) == phrase:
+                moment = _moment_at(turns, words, name, place, end)
+                found += [] if moment is None else [moment]
     return _joined(turns.vocabulary, words, found, kinds)
 
 
@@ -81,28 +84,22 @@ def settle(learned: Moment, moments: Sequence[Moment], kinds: Mapping[str, tuple
     return None if any(one.start < learned.end and learned.start < one.end for one in same) else learned
 
 
-def _moment_at(turns: Turns, words: Sequence[Token], place: int) -> tuple[Moment | None, int]:
-    """Give the moment that begins at a place, and the place behind it."""
-    texts = [token.written.lower() for token in words]
-    for name, phrase in turns.vocabulary.moments.get(texts[place], ()):
-        end = place + len(phrase)
-        if tuple(texts[place:end]) != phrase:
-            continue
-        first = _opening(turns, words, place)
-        is_alone = len(phrase) == 1 and first == place
-        if is_alone and not _stands_alone(turns, words, place):
-            continue
-        before = words[first - 1] if first and not _parted(words[first]) else None
-        if before is not None and texts[first - 1] in turns.vocabulary.words_of("until"):
-            continue
-        is_not = before is not None and before.kind == "no"
-        own = tuple(token for token in words[first:end] if token.is_telling)
-        if before is not None and is_not:
-            return Moment(name, (before, *own), is_opened=True, is_not=True), end
-        if any(one.end == before.end for one in turns.of("ended_then") if before is not None):
-            return Moment(name, own, is_opened=True, is_not=True), end
-        return Moment(name, own, is_opened=not is_alone), end
-    return None, place + 1
+def _moment_at(turns: Turns, words: Sequence[Token], name: str, place: int, end: int) -> Moment | None:
+    """Give the moment whose words stand from one place up to another, or None where they say no more than what is so."""
+    first = _opening(turns, words, place)
+    is_alone = end - place == 1 and first == place
+    if is_alone and not _stands_alone(turns, words, place):
+        return None
+    own = tuple(token for token in words[first:end] if token.is_telling)
+    before = words[first - 1] if first and not _parted(words[first]) else None
+    if before is None:
+        return Moment(name, own, is_opened=not is_alone)
+    if before.written.lower() in turns.vocabulary.words_of("until"):
+        return None
+    if before.kind == "no":
+        return Moment(name, (before, *own), is_opened=True, is_not=True)
+    is_over = any(one.end == before.end for one in turns.of("ended_then"))
+    return Moment(name, own, is_opened=is_over or not is_alone, is_not=is_over)
 
 
 def _opening(turns: Turns, words: Sequence[Token], place: int) -> int:
@@ -133,9 +130,7 @@ def _stands_alone(turns: Turns, words: Sequence[Token], place: int) -> bool:
 
 def _first_of_each(sentence: Sequence[Token]) -> list[Token]:
     """Leave out tokens that are further parts of one written word."""
-    return [
-        token for place, token in enumerate(sentence) if not place or token.start != sentence[place - 1].start
-    ]
+    return [token for place, token in enumerate(sentence) if not place or token.start != sentence[place - 1].start]
 
 
 def _parted(token: Token) -> bool:
@@ -182,7 +177,7 @@ class Conditions:
         return replace(moment, words=tuple(sorted((*moment.words, *words), key=lambda token: token.start)))
 
     def tied_to(self, moment: Moment) -> list[Statement]:
-        """Give the statements that a condition belongs to: of its part of the sentence, else the nearest, before it if it can."""
+        """Give the statements that a condition belongs to: those of its part of the sentence, else the nearest."""
         there = [one for one in self.complaints if says_so(one)]
         if here := [one for one in self._within(self._part_of(moment)) if one in there]:
             return here
@@ -194,7 +189,10 @@ class Conditions:
         return [one for one in self.complaints if part and part[0].start <= one.start <= part[-1].start]
 
     def _part_of(self, moment: Moment) -> list[Token]:
-        """Give the words of which a moment tells: those before it in its clause, as far as another one; at its head all after."""
+        """Give the words of which a moment tells: those before it in its clause; at the head of it those after it.
+
+        Another moment bounds them.
+        """
         spans = [(one.start, one.end) for one in self.moments]
         free = [
             token

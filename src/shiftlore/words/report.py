@@ -13,6 +13,7 @@ from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.conditions import Conditions, Moment, find_moments, settle, tie
 from shiftlore.words.naming import Names, UnitWords
+from shiftlore.words.own_turns import NO, YES, OwnTurns
 from shiftlore.words.statements import (
     STOPS,
     Report,
@@ -27,7 +28,7 @@ from shiftlore.words.statements import (
 )
 from shiftlore.words.trained import NONE, Features, Rereader, Segment, Trained, cut
 from shiftlore.words.training import choose_trained
-from shiftlore.words.turns import NO, YES, OwnTurns, ReadRun, Turns
+from shiftlore.words.turns import ReadRun, Turns
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and at least so likely to be right, by what speaks for it: how
@@ -137,13 +138,9 @@ class _Reader:
         Args:
             surer: how much surer than else a statement must be.
         """
-        left = [
-            token for token in turns.sentence if token.start not in without and not self._is_known_code(token)
-        ]
+        left = [token for token in turns.sentence if token.start not in without and not self._is_known_code(token)]
         telling, parts = [token for token in left if token.is_telling], rate_parts(left)
-        segments = cut(
-            telling, parts, trained=self.trained, features=self.features, allowed=self.allowed, **self.masks
-        )
+        segments = cut(telling, parts, trained=self.trained, features=self.features, allowed=self.allowed, **self.masks)
         taken = {place for one in segments for place in range(one.start, one.end)}
         free = [token for place, token in enumerate(telling) if place not in taken]
         for segment in segments:
@@ -157,16 +154,20 @@ class _Reader:
 
     def _is_new(self, one: Statement, taken: set[int]) -> bool:
         """Tell whether a statement says no condition, but something else, with words that were not read yet."""
-        return not one.condition and not any(token.start in taken for token in one.words) and not all(map(self.features.is_bare, one.words))
+        return (
+            not one.condition
+            and not any(token.start in taken for token in one.words)
+            and not all(map(self.features.is_bare, one.words))
+        )
 
     def _moment_of(self, one: Statement) -> Moment | None:
         """Give the moment that a condition speaks of: the fewest of its words that still say it."""
         if not one.condition or one.answers[0].answer != YES:
             return None
         words = list(one.words)
-        for cut_one in (lambda: words[1:], lambda: words[:-1]):
-            while len(words) > 1 and self.again.says_yes(cut_one(), one.segment.label):
-                words = cut_one()
+        for without in (slice(1, None), slice(None, -1)):
+            while len(words) > 1 and self.again.says_yes(words[without], one.segment.label):
+                words = words[without]
         return Moment(one.condition, tuple(words), is_opened=True)
 
     def _with_conditions(

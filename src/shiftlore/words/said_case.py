@@ -5,8 +5,9 @@ from collections.abc import Collection, Sequence
 from shiftlore.cases import Answer, Case, Onset
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.rulebook import SHIPPED
-from shiftlore.words.report import Report, SaidAnswer, read_report
+from shiftlore.words.report import read_report
 from shiftlore.words.search import Hit, add_said, build_index, find_words
+from shiftlore.words.statements import Report, SaidAnswer
 
 
 def make_case(knowledge: Knowledge, report: Report, unit: str) -> Case:

@@ -13,7 +13,7 @@ from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 if TYPE_CHECKING:
-    from shiftlore.words.report import SaidAnswer
+    from shiftlore.words.statements import SaidAnswer
 
 KINDS = ("finding", "check", "cause", "job", "background", "code")
 # A finding that shows only when something is opened comes after others that fit as well.

@@ -6,24 +6,19 @@ it: where they still say the same, the turn was passed over, and what it does is
 that may be the wrong way round.
 """
 
-import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property
 
-from shiftlore.knowledge.rulebook import NEAR
+from shiftlore.words.own_turns import END, ENDING, NO, YES, OwnTurns
 from shiftlore.words.trained import SURE_AGAIN, Rereader
 from shiftlore.words.vocabulary import Token, Vocabulary
 
-NO, YES = "no", "yes"
 _STOP = 0.8
 _SURER = 0.85
 _LONGEST_COMPARED, _NEAR = 4, 1
 _PLACES = ("gear", "shift", "lever")
-# A turn that so great a share of all ways to say a finding has is part of it (judgement).
-_OWN = 0.25
-_KEPT = 4096
-_END, _ENDING, _LIST = "$", "~", ":"
+_LIST = ":"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +78,7 @@ class Turns:
         sentence: Sequence[Token],
         closing: str = "",
         *,
-        own: "OwnTurns | None" = None,
+        own: OwnTurns | None = None,
         is_question: bool = False,
     ):
         self.vocabulary = vocabulary
@@ -111,7 +106,7 @@ class Turns:
         texts = [token.written.lower() for token in words]
         for place, text in enumerate(texts):
             for role, phrase in self.vocabulary.turns.get(text, ()):
-                length = sum(one != _END and not one.startswith(_ENDING) for one in phrase)
+                length = sum(one != END and not one.startswith(ENDING) for one in phrase)
                 if self._fits(texts, words, place, phrase):
                     last = words[place + length - 1]
                     yield TurnPhrase(role, words[place].start, last.end, self._scope(last.end, role))
@@ -119,9 +114,9 @@ class Turns:
     def _fits(self, texts: Sequence[str], words: Sequence[Token], place: int, phrase: Sequence[str]) -> bool:
         for offset, one in enumerate(phrase):
             after = texts[place + offset] if place + offset < len(texts) else ""
-            if one == _END:
+            if one == END:
                 return not after or words[place + offset].parts >= _STOP or words[place + offset].kind == "stop"
-            if after != one and not (one.startswith(_ENDING) and after.endswith(one[1:])):
+            if after != one and not (one.startswith(ENDING) and after.endswith(one[1:])):
                 return False
         return True
 
@@ -424,7 +419,9 @@ class Turns:
             )
             return None if is_limited else NO
         if answer == YES and any(token.kind == "no" for token in words):
-            if after in {token.start for token in self.sentence if token.kind == "amount" and token.values[0] == "time"}:
+            if after in {
+                token.start for token in self.sentence if token.kind == "amount" and token.values[0] == "time"
+            }:
                 return None
             for one in self.of("until", reading.label):
                 before = [token for token in words if token.start < one.start]
@@ -474,34 +471,6 @@ class Turns:
     def _cut(self, words: Sequence[Token], phrases: Sequence[TurnPhrase]) -> list[Token]:
         """Leave phrases out of words."""
         return [token for token in words if not any(one.start <= token.start < one.end for one in phrases)]
-
-
-class OwnTurns:
-    """Which turns belong to how a finding is said: "gone after the relearn" tells what helped, and not what has ended.
-
-    Args:
-        sayings: finding -> answer -> how people say it.
-    """
-
-    def __init__(self, sayings: Mapping[str, Mapping[str, Sequence[str]]], vocabulary: Vocabulary):
-        self.sayings = sayings
-        self.vocabulary = vocabulary
-        self.has = lru_cache(_KEPT)(self._has)
-
-    def _has(self, key: str, role: str) -> bool:
-        texts = [
-            text for answer, said in self.sayings.get(key, {}).items() if answer not in (NO, NEAR) for text in said
-        ]
-        pattern = self._patterns[role]
-        return sum(bool(pattern.search(text)) for text in texts) > _OWN * len(texts)
-
-    @cached_property
-    def _patterns(self) -> dict[str, re.Pattern[str]]:
-        found = {}
-        for role, phrases in self.vocabulary.language.turns.items():
-            words = [re.escape(re.sub(rf"\s*[{_END}{_ENDING}]\S*$", "", phrase)) for phrase in phrases]
-            found[role] = re.compile(rf"\b(?:{'|'.join(words)})\b")
-        return found
 
 
 def _undenied(words: Sequence[Token]) -> list[Token]:

@@ -1,0 +1,164 @@
+"""When something is so: found by its words, told from its contrary, tied to the complaint of its clause."""
+
+import pytest
+from support.trade import shipped, unit_of
+
+from shiftlore.words import choose_vocabulary, read_report
+from shiftlore.words.conditions import Moment, find_moments, says_so, settle, tie
+from shiftlore.words.statements import SaidAnswer, Statement
+from shiftlore.words.trained import Features, Rereader, Segment
+from shiftlore.words.turns import Turns
+
+KINDS = {one.condition: (key, one.together or key) for key, one in shipped().findings.items() if one.condition}
+
+
+def moments(text):
+    vocabulary = choose_vocabulary(shipped())
+    turns = Turns(vocabulary, Rereader(None, Features(vocabulary), None), vocabulary.split(text))
+    return [(one.name, one.is_not) for one in find_moments(turns, KINDS)]
+
+
+def said(text, unit="step", **more):
+    return read_report(shipped(), unit_of(unit).expansion, text, **more)
+
+
+def ties(text):
+    return {one.id: one.when for one in said(text).answers if one.when}
+
+
+def answers(text):
+    return {one.id: one.answer for one in said(text).answers}
+
+
+def test_moments__english_names_conditions_alone():
+    assert set(shipped().languages["en"].moments) <= set(KINDS)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("slips cold in third", [("cold", False)]),
+        ("bangs into reverse when it gets hot", [("hot", False)]),
+        ("cold: whines", [("cold", False)]),
+        ("not when hot", [("hot", True)]),
+        ("never in the wet", [("wet", True)]),
+        ("goes away when hot", [("hot", True)]),
+        ("hot or cold it slips", [("hot", True), ("cold", True)]),
+        ("the same hot and cold", [("hot", True), ("cold", True)]),
+        ("a cold start", []),
+        ("a hot coffee was spilt", []),
+        ("it runs hot", []),
+        ("slips until warm", []),
+        ("more than when cold", []),
+        ("level on the cold mark", []),
+    ],
+)
+def test_find_moments__words_that_say_when(text, expected):
+    assert expected == moments(text)
+
+
+def test_find_moments__a_condition_that_the_knowledge_does_not_have_is_none():
+    vocabulary = choose_vocabulary(shipped())
+    turns = Turns(vocabulary, Rereader(None, Features(vocabulary), None), vocabulary.split("slips when hot"))
+    assert [] == find_moments(turns, {})
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("slips when cold", {"slips": ("cold",)}),
+        ("slips cold in third", {"slips_gear_3": ("cold",)}),
+        ("harsh when hot", {"shift_harsh_any": ("hot",)}),
+        ("harsh 2-3 hot", {"shift_harsh_2_3": ("hot",)}),
+        ("only slips in third when it is warm", {"slips_gear_3": ("hot",)}),
+        ("bangs into second first thing in the morning", {"shift_harsh_1_2": ("first_start",)}),
+        ("bangs into reverse cold, fine warm", {"engage_harsh_reverse": ("cold",)}),
+        ("When hot, it slips in third.", {"slips_gear_3": ("hot",)}),
+        ("Slips in third. Only when hot.", {"slips_gear_3": ("hot",)}),
+        ("whines when cold, slips when hot", {"noise_whine": ("cold",), "slips": ("hot",)}),
+        ("sometimes slips in third when hot", {"slips_gear_3": ("at_times", "hot")}),
+    ],
+)
+def test_tie__to_the_complaint_of_the_clause(text, expected):
+    assert expected == ties(text)
+
+
+@pytest.mark.parametrize("text", ["slips when cold", "whines when hot", "bangs into reverse cold, fine warm"])
+def test_tie__a_tied_condition_does_not_stand_by_itself_too(text):
+    assert "yes" not in [answer for key, answer in answers(text).items() if key in ("worse_hot", "worse_cold")]
+
+
+def test_tie__what_holds_the_condition_in_itself_is_not_tied_to_it():
+    assert {} == ties("only when hot")
+    assert "yes" == answers("only when hot")["worse_hot"]
+
+
+@pytest.mark.parametrize(
+    ("text", "key"),
+    [
+        ("bangs into reverse cold, fine warm", "worse_hot"),
+        ("slips in third when hot, never when cold", "worse_cold"),
+        ("slips in third, fine when cold", "worse_cold"),
+        ("slips in third hot or cold", "worse_hot"),
+        ("slips in third hot or cold", "worse_cold"),
+    ],
+)
+def test_judge__so_it_is_not_then(text, key):
+    assert "no" == answers(text).get(key)
+
+
+@pytest.mark.parametrize("text", ["no slip when hot", "does not bang into second when cold"])
+def test_judge__when_something_is_not_so_is_shown(text):
+    """Nothing of it is lost silently."""
+    assert not {"worse_hot", "worse_cold"} & set(answers(text))
+    assert (text,) == said(text).not_understood or text.split("when")[1] in " ".join(said(text).not_understood)
+
+
+def test_judge__what_is_less_so_then_is_no_condition():
+    assert "yes" != answers("slips in third. In the cold it takes longer before it slips").get("worse_cold")
+    assert "yes" != answers("slips in third. After a night everything worked.").get("first_start_only")
+
+
+def test_judge__of_two_kinds_it_is_not_said_which():
+    assert not {"worse_hot", "after_wet"} & set(answers("slips in third when hot or when wet"))
+
+
+def test_find_moments__a_question_asks_for_the_finding_and_for_when():
+    asked = {one.id: (one.answer, one.when) for one in said("does it slip cold?", is_question=True).answers}
+    assert {"slips": ("yes", ()), "worse_cold": ("yes", ())} == asked
+    assert () == said("does it slip cold?").answers
+
+
+@pytest.mark.parametrize(("name", "expected"), [("cold", None), ("wet", Moment("wet", ()))])
+def test_settle__a_moment_of_the_same_kind_within_settles_it(name, expected):
+    words = tuple(choose_vocabulary(shipped()).split("fine when hot"))
+    learned = Moment(name, words)
+    found = settle(learned, [Moment("hot", words[1:])], KINDS)
+    assert found == (None if expected is None else learned)
+
+
+def statement(key, text, *, condition="", of=(), answer="yes"):
+    words = tuple(choose_vocabulary(shipped()).split(text))
+    told = SaidAnswer("finding", key, key, answer=answer, score=1.0, matched=(text,), template=key)
+    return words, Statement(Segment(0, 1, key, 1.0), (told,), words, condition, of)
+
+
+@pytest.mark.parametrize(("answer", "expected"), [("yes", True), ("no", False), ("low", True)])
+def test_says_so__anything_but_no(answer, expected):
+    assert expected == says_so(statement("slips", "slips", answer=answer)[1])
+
+
+def test_tie__the_same_condition_twice_is_tied_once():
+    (first, one), (second, two) = (
+        statement("slips", "slips"),
+        statement("worse_hot", "hot", condition="hot", of=("slips",)),
+    )
+    told = [*one.answers, *two.answers]
+    read = [(first, [one]), (second, [two]), (second, [two])]
+    (kept,) = tie(told, read, choose_vocabulary(shipped()), lambda found: ())
+    assert ("slips", ("hot",)) == (kept.id, kept.when)
+
+
+def test_tie__a_condition_of_nothing_stands_by_itself():
+    words, two = statement("worse_hot", "hot", condition="hot")
+    assert list(two.answers) == tie(two.answers, [(words, [two])], choose_vocabulary(shipped()), lambda found: ())

@@ -1,0 +1,95 @@
+"""A sentence falls into parts, clauses and what was not read."""
+
+import pytest
+from support.trade import shipped
+
+from shiftlore.words import choose_vocabulary
+from shiftlore.words.statements import (
+    SaidAnswer,
+    Statement,
+    keep_surest,
+    list_unread,
+    number_clauses,
+    part_sentences,
+    rate_parts,
+    write_spans,
+)
+from shiftlore.words.trained import Segment
+
+
+def split(text):
+    return choose_vocabulary(shipped()).split(text)
+
+
+def of_words(*words):
+    return Statement(Segment(0, len(words), "slips", 1.0), (), tuple(words))
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("It slips. It bangs!", [("It slips", "."), ("It bangs", "!")]),
+        ("slips, bangs", [("slips , bangs", "")]),
+        ("", []),
+        ("...", []),
+        ("does it slip? yes", [("does it slip", "?"), ("yes", "")]),
+    ],
+)
+def test_part_sentences__the_sign_stands_beside(text, expected):
+    found = [(" ".join(token.written for token in part), sign) for part, sign in part_sentences(split(text))]
+    assert expected == found
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [("slips bangs", [0.0, 0.0]), ("slips, bangs", [0.0, 0.8]), ("slips but bangs", [0.0, 1.0, 0.0])],
+)
+def test_rate_parts__what_stands_between(text, expected):
+    assert expected == rate_parts(split(text))
+
+
+def test_rate_parts__another_row_of_gears_says_something_else():
+    assert 1.0 < rate_parts(split("first fine, third slips"))[2]
+
+
+@pytest.mark.parametrize("dash", ["—", "–"])
+def test_rate_parts__a_dash_parts_as_a_full_stop_does(dash):
+    assert 1.0 == rate_parts(split(f"whines {dash} slips"))[1]
+
+
+@pytest.mark.parametrize(("least", "expected"), [(0.3, 2), (0.8, 1), (1.0, 0)])
+def test_number_clauses__as_strongly_as_is_asked(least, expected):
+    assert expected == max(number_clauses(split("slips when hot, bangs"), least).values())
+
+
+def test_list_unread__words_of_no_statement():
+    words = split("slips and frobs")
+    assert ["and", "frobs"] == [token.written for token in list_unread(words, [of_words(words[0])])]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"), [("frobs in 3rd", ["frobs", "in", "3rd"]), ("3rd", []), ("3rd, 2-3", [])]
+)
+def test_list_unread__a_gear_beside_a_word_that_was_not_read(text, expected):
+    assert expected == [token.written for token in list_unread(split(text), [])]
+
+
+def test_write_spans__neighbours_together_as_they_stand():
+    text = "It frobs  the quux, slips"
+    words = split(text)
+    rest = list_unread(words, [of_words(words[-1])])
+    assert ["frobs  the quux"] == write_spans(text, words, rest, frozenset())
+    assert [] == write_spans(text, words, rest, frozenset({"frobs", "quux", "it", "the"}))
+
+
+def test_keep_surest__where_it_was_said_first():
+    told = [
+        SaidAnswer("finding", key, key, answer="yes", score=score, matched=())
+        for key, score in (("a", 0.5), ("b", 0.6), ("a", 0.9))
+    ]
+    assert [("a", 0.9), ("b", 0.6)] == [(one.id, one.score) for one in keep_surest(told)]
+
+
+def test_statement__from_its_first_word_to_its_last():
+    words = split("it slips badly")
+    assert (3, 14) == (of_words(*words[1:]).start, of_words(*words[1:]).end)
