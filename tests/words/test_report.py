@@ -5,7 +5,18 @@ import time
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from support.said import ASIDE, BUILD, FRESH, UNSEEN, allow_implied, load_said, read_today, score, score_statements
+from support.said import (
+    ASIDE,
+    BUILD,
+    CONDITIONS,
+    FRESH,
+    UNSEEN,
+    allow_implied,
+    load_said,
+    read_today,
+    score,
+    score_statements,
+)
 from support.trade import shipped, unit_of
 
 from shiftlore.words import read_report
@@ -29,7 +40,13 @@ def report(text, unit=UNIT):
 
 
 def answers(text, unit=UNIT):
-    return {one.id: one.answer for one in report(text, unit).answers}
+    """Give the answers by their ids, and the conditions that are tied to one of them as if they stood by themselves."""
+    return say_conditions(report(text, unit).answers)
+
+
+def say_conditions(said):
+    tied = {CONDITIONS[name]: "yes" for one in said for name in one.when}
+    return {**tied, **{one.id: one.answer for one in said}}
 
 
 @pytest.mark.parametrize(
@@ -167,12 +184,10 @@ def test_read_report__doubt_is_kept():
     assert "think_so" == one.doubt
 
 
-def test_read_report__conditions_are_tied_where_complaints_have_different_ones():
+def test_read_report__conditions_are_tied_to_their_complaints():
     said = report("bangs into second when cold, slips in third when hot").answers
     assert {("shift_harsh_1_2", ("cold",)), ("slips_gear_3", ("hot",))} == {(one.id, one.when) for one in said}
-    assert {"slips_gear_3": (), "worse_hot": ()} == {
-        one.id: one.when for one in report("slips in third when hot").answers
-    }
+    assert {"slips_gear_3": ("hot",)} == {one.id: one.when for one in report("slips in third when hot").answers}
 
 
 @pytest.mark.parametrize(
@@ -283,14 +298,12 @@ def test_read_report__no_codes_however_it_is_said(text):
     ],
 )
 def test_read_report__when_it_shows_is_said_by_two_words(text, condition):
-    assert {condition: "yes"}.items() <= {
-        one.id: one.answer for one in read_report(shipped(), None, text).answers
-    }.items()
+    assert "yes" == say_conditions(read_report(shipped(), None, text).answers).get(condition)
 
 
 @pytest.mark.parametrize(
     "text", ["never when hot", "it is fine when cold", "slips, but not when cold", "smooth when warm"]
 )
 def test_read_report__when_it_does_not_show_is_no_condition(text):
-    answers = {one.id: one.answer for one in read_report(shipped(), None, text).answers}
+    answers = say_conditions(read_report(shipped(), None, text).answers)
     assert "yes" not in (answers.get("worse_hot"), answers.get("worse_cold"))

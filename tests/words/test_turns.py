@@ -5,7 +5,7 @@ from functools import cache
 
 import pytest
 import yaml
-from support.said import DATA
+from support.said import CONDITIONS, DATA
 from support.trade import shipped, unit_of
 
 from shiftlore.words import read_report
@@ -19,12 +19,13 @@ MOST_OPPOSED, MOST_OPPOSED_OF_ONE, LEAST_FOUND = 9, 2, 58
 
 
 def answers(text, unit="step"):
-    return {one.id: one.answer for one in read_report(shipped(), unit_of(unit).expansion, text).answers}
+    said = read_report(shipped(), unit_of(unit).expansion, text).answers
+    return {CONDITIONS[name]: "yes" for one in said for name in one.when} | {one.id: one.answer for one in said}
 
 
 def sure_answers(text):
-    said = read_report(shipped(), unit_of("step").expansion, text).answers
-    return {one.id: one.answer for one in said if not one.doubt}
+    said = [one for one in read_report(shipped(), unit_of("step").expansion, text).answers if not one.doubt]
+    return {CONDITIONS[name]: "yes" for one in said for name in one.when} | {one.id: one.answer for one in said}
 
 
 @cache
