@@ -4,7 +4,7 @@
 complaint of its own clause, else to the one before it; at the head of a sentence to all that follows.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from shiftlore.words.own_turns import NO, YES
@@ -98,7 +98,7 @@ def _moment_at(turns: Turns, words: Sequence[Token], name: str, place: int, end:
         return None
     if before.kind == "no":
         return Moment(name, (before, *own), is_opened=True, is_not=True)
-    is_over = any(one.end == before.end for one in turns.of("ended_then"))
+    is_over = any(one.start <= before.start < one.end for one in turns.of("ended_then"))
     return Moment(name, own, is_opened=is_over or not is_alone, is_not=is_over)
 
 
@@ -142,13 +142,19 @@ class Conditions:
 
     Args:
         turns: the sentence; complaints: its statements that say no condition; moments: all that it says of when.
+        confirmed: conditions that are read as statements too.
     """
 
-    def __init__(self, turns: Turns, complaints: Sequence[Statement], moments: Sequence[Moment]):
+    def __init__(
+        self, turns: Turns, complaints: Sequence[Statement], moments: Sequence[Moment], confirmed: Container[str] = ()
+    ):
         self.turns = turns
         self.sentence = turns.sentence
         self.complaints = complaints
         self.moments = moments
+        self.confirmed = confirmed
+        lists = [turns.vocabulary.words(role) for role in ("barriers", "joining", "unsound")]
+        self.empty = frozenset().union(*lists, *(turns.vocabulary.words_of(role) for role in ("opens_when", "goes_on")))
         self.sound = turns.vocabulary.stems("sound") - turns.vocabulary.words("bare")
         self.clauses = number_clauses(turns.sentence, STOPS)
 
@@ -169,7 +175,21 @@ class Conditions:
             return False
         if any(token.kind == "no" and token.start < moment.start for token in part):
             return None
+        if self._is_of_unread(part):
+            return True if moment.name in self.confirmed else None
         return True if moment.is_opened or any(map(says_so, self.complaints)) else None
+
+    def _is_of_unread(self, part: Sequence[Token]) -> bool:
+        """Tell whether a moment tells of words that were not read: "makes it shift at once when warm"."""
+        read = {token.start for one in self.complaints for token in one.words}
+        left = [token for token in part if token.start not in read and token.written.lower() not in self.empty]
+        return not all(map(self.turns.again.features.is_bare, left)) and not self._within(part)
+
+    def denied_then(self, moment: Moment) -> list[Statement]:
+        """Give the statements that something is not so then, which does not say that it is never so: "no slip when hot"."""
+        if moment.is_not or moment.is_one_of_two:
+            return []
+        return [one for one in self._within(self._part_of(moment)) if not says_so(one)]
 
     def with_soundness(self, moment: Moment) -> Moment:
         """Add the words of soundness to a moment: "fine when cold"."""
@@ -181,6 +201,8 @@ class Conditions:
         there = [one for one in self.complaints if says_so(one)]
         if here := [one for one in self._within(self._part_of(moment)) if one in there]:
             return here
+        if self._is_of_unread(self._part_of(moment)):
+            return []
         before = [one for one in there if one.start < moment.start]
         near = before[-1] if before else there[0] if there else None
         return [one for one in there if near is not None and one.start < near.end and near.start < one.end]

@@ -96,7 +96,7 @@ class _Reader:
         ]
         found = _merge(one for turns in turned for one in self._state(turns, ()))
         moments = find_moments(turned[0], self.kinds_of_when) if turned[0].is_told else []
-        names = {one.name for one in moments}
+        names, confirmed = {one.name for one in moments}, {one.condition for one in found}
         found = [one for one in found if one.condition not in names]
         learned = {
             one: settle(moment, moments, self.kinds_of_when)
@@ -110,7 +110,7 @@ class _Reader:
             unread = [token for token in sentence if token.is_telling and token.start not in cores | taken]
             again = [] if all(map(self.features.is_bare, unread)) else turned
             more = [one for turns in again for one in self._state(turns, cores) if self._is_new(one, taken)]
-            found = self._with_conditions(_merge([*found, *more]), turned[0], moments, learned)
+            found = self._with_conditions(_merge([*found, *more]), turned[0], moments, learned, confirmed)
         found += self._read_alone(sentence, found, turned)
         return turned[0], sorted(found, key=lambda one: one.start)
 
@@ -176,15 +176,16 @@ class _Reader:
         turns: Turns,
         moments: Sequence[Moment],
         learned: Mapping[Statement, Moment | None],
+        confirmed: Container[str],
     ) -> list[Statement]:
         """Judge what is said of when, and note to which of the other statements it belongs.
 
         Args:
-            moments: found by their words; learned: read as a statement.
+            moments: found by their words; learned: read as a statement; confirmed: names of conditions that were read so.
         """
         complaints = [one for one in found if not one.condition and not self._is_moment(one, moments)]
         spoken = [(moment, one) for one, moment in learned.items() if moment is not None]
-        judging = Conditions(turns, complaints, [*moments, *(moment for moment, _ in spoken)])
+        judging = Conditions(turns, complaints, [*moments, *(moment for moment, _ in spoken)], confirmed)
         whens = [one for one in found if one.condition and learned.get(one) is None]
         for moment, one in [*((moment, None) for moment in moments), *spoken]:
             is_so = True if self.is_question else judging.judge(moment, is_learned=one is not None)
@@ -195,7 +196,13 @@ class _Reader:
             if one is not None:
                 tied = [same for same in judging.tied_to(moment) if is_so and self._says_without(same, moment)]
                 whens.append(replace(one, of=self._belonging(tied)))
-        return sorted([*complaints, *whens], key=lambda one: one.start)
+        denied = [
+            one
+            for moment in judging.moments
+            for one in judging.denied_then(moment)
+            if self._says_without(one, moment) and not self.is_question
+        ]
+        return sorted([*(one for one in complaints if one not in denied), *whens], key=lambda one: one.start)
 
     def _is_moment(self, one: Statement, moments: Sequence[Moment]) -> bool:
         """Tell whether the words that say when are all that says a statement: "when it gets hot" of running hot."""

@@ -153,7 +153,7 @@ def hash_sources(knowledge: Knowledge, language: str) -> str:
 
 # Judgement, tried on sentences_build.yaml.
 _STRICTNESS, _ANSWER_STRICTNESS = 0.8, 3.0
-_ROUNDS, _STRUNG = 1, 4000
+_ROUNDS, _STRUNG = 1, 12000
 _WHOLE, _PURE, _PART = 0.65, 0.8, 0.3
 _FRAGMENT, _CHATTER = 0.35, 0.3
 _MOST_WEIGHTS = 1_050_000
