@@ -5,8 +5,9 @@ from support.trade import shipped, unit_of
 
 from shiftlore.words import choose_vocabulary, read_report
 from shiftlore.words.conditions import Moment, find_moments, says_so, settle, tie
+from shiftlore.words.rereader import Rereader
 from shiftlore.words.statements import SaidAnswer, Statement
-from shiftlore.words.trained import Features, Rereader, Segment
+from shiftlore.words.trained import Features, Segment
 from shiftlore.words.turns import Turns
 
 KINDS = {one.condition: (key, one.together or key) for key, one in shipped().findings.items() if one.condition}

@@ -15,10 +15,8 @@ from support.trade import shipped
 from shiftlore.words.trained import (
     COUNTS,
     LONGEST,
-    NONE,
     SHORTNESS,
     Features,
-    Rereader,
     Segment,
     _best_cut,
     _is_part,
@@ -132,6 +130,12 @@ def test_telling__a_word_of_many_sayings_tells_less():
     vocabulary, features, trained = learned()
     common, rare, unknown = take_telling(vocabulary, "slips dipstick xyzzyq")
     assert trained.telling(common, features) < trained.telling(rare, features) <= trained.telling(unknown, features)
+
+
+def test_knows__words_that_were_met_in_learning():
+    vocabulary, features, trained = learned()
+    slips, unknown = take_telling(vocabulary, "slips xyzzyq")
+    assert (True, False) == (trained.knows(slips, features), trained.knows(unknown, features))
 
 
 def test_from_bytes__gives_back_the_same():
@@ -299,42 +303,5 @@ def test_trust__a_part_has_the_words_and_joints_of_the_whole():
     assert trust.judge(part, part).trust < trust.judge(part, whole).trust
 
 
-def test_label__names_what_words_speak_of():
-    vocabulary, features, trained = learned()
-    again = Rereader(trained, features, np.zeros(len(trained.classes)))
-    assert "slips_gear" == again.label(take_telling(vocabulary, "slips in third gear"))
-    assert NONE == again.label(take_telling(vocabulary, "thursday"))
-
-
 def test_is_bare__names_of_parts_and_gears_are():
     assert [True, True, False] == [FEATURES.is_bare(one) for one in take_telling(ENGLISH, "third fluid slips")]
-
-
-def again():
-    vocabulary, features, trained = learned()
-    return vocabulary, Rereader(trained, features, np.zeros(len(trained.classes)))
-
-
-def test_again__says_the_same_without_a_word_that_adds_nothing():
-    vocabulary, reader = again()
-    words = take_telling(vocabulary, "slips in third")
-    assert reader.says(words, "slips_gear") and reader.says_yes(words, "slips_gear")
-    assert not reader.says(words, "fluid_level:low")
-
-
-def test_again__nothing_and_parts_alone_say_nothing():
-    vocabulary, reader = again()
-    assert not reader.says([], "slips")
-    assert not reader.says(take_telling(vocabulary, "in third"), "slips_gear")
-
-
-def test_again__a_class_that_was_never_learned_is_not_said():
-    vocabulary, reader = again()
-    assert not reader.says(take_telling(vocabulary, "slips in third"), "never_learned")
-
-
-def test_again__a_grade_is_said_where_no_other_is_as_likely():
-    vocabulary, reader = again()
-    assert reader.says_grade(take_telling(vocabulary, "low on fluid"), "fluid_level:low")
-    assert not reader.says_grade(take_telling(vocabulary, "low on fluid"), "fluid_level:high")
-    assert not reader.says_grade(take_telling(vocabulary, "the level is"), "fluid_level:low")

@@ -9,7 +9,8 @@ from support.said import CONDITIONS, DATA
 from support.trade import shipped, unit_of
 
 from shiftlore.words import read_report
-from shiftlore.words.trained import Features, Rereader
+from shiftlore.words.rereader import Rereader
+from shiftlore.words.trained import Features
 from shiftlore.words.turns import Turns
 from shiftlore.words.vocabulary import choose_vocabulary
 

@@ -14,6 +14,7 @@ from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.conditions import Conditions, Moment, find_moments, settle, tie
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.own_turns import NO, YES, OwnTurns
+from shiftlore.words.rereader import Rereader
 from shiftlore.words.statements import (
     STOPS,
     Report,
@@ -26,7 +27,7 @@ from shiftlore.words.statements import (
     rate_parts,
     write_spans,
 )
-from shiftlore.words.trained import NONE, Features, Rereader, Segment, Trained, cut
+from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
 from shiftlore.words.training import choose_trained
 from shiftlore.words.turns import ReadRun, Turns
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
@@ -150,7 +151,8 @@ class _Reader:
                 answers = tuple(self._contrasts(contrasts, telling, segments, turns))
             if answers:
                 finding = self.knowledge.findings.get(segment.label)
-                yield Statement(segment, answers, tuple(words), "" if finding is None else finding.condition or "")
+                needed = self.again.list_needed(words, segment.label)
+                yield Statement(segment, answers, tuple(needed), "" if finding is None else finding.condition or "")
 
     def _is_new(self, one: Statement, taken: set[int]) -> bool:
         """Tell whether a statement says no condition, but something else, with words that were not read yet."""

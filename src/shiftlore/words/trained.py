@@ -182,10 +182,17 @@ class Trained:
 
     def telling(self, token: Token, features: Features) -> float:
         """Say how telling a word is: about 1 for a common one of the trade."""
-        key = features.of_token(token)[0]
-        place = int(np.searchsorted(self.keys, key[0]))
-        is_known = place < len(self.keys) and self.keys[place] == key[0]
-        return float(self.tellings[place] if is_known else self._unknown) / _COMMON
+        place = self._place_of(token, features)
+        return float(self._unknown if place is None else self.tellings[place]) / _COMMON
+
+    def knows(self, token: Token, features: Features) -> bool:
+        """Tell whether a word was met in learning."""
+        return self._place_of(token, features) is not None
+
+    def _place_of(self, token: Token, features: Features) -> int | None:
+        key, _ = features.of_token(token)[0]
+        place = int(np.searchsorted(self.keys, key))
+        return place if place < len(self.keys) and self.keys[place] == key else None
 
     def yes(self, tokens: Sequence[Token], finding: str, features: Features) -> float:
         """Give the probability that these tokens, which speak of a finding, say yes."""
@@ -266,61 +273,6 @@ def weigh(rows: _Array, kin: _Array | None = None) -> tuple[_Array, _Array]:
     labels = shares.argmax(axis=1)
     most = shares.max(axis=1) if kin is None else (shares * kin[labels]).sum(axis=1)
     return labels, most / (shares.sum(axis=1) + ELSE)
-
-
-# So sure is a reading with fewer words that they still say it; and so much more than any other answer of the finding.
-SURE_AGAIN, _CLEARLY = 0.5, 0.15
-
-
-@dataclass(frozen=True, eq=False)
-class Rereader:
-    """Reads words once more, with fewer of them.
-
-    Args:
-        allowed: per class 0, or less for a class that the vehicle cannot have; kin: per class those that are no other answer.
-    """
-
-    trained: Trained
-    features: Features
-    allowed: npt.NDArray
-    kin: npt.NDArray | None = None
-
-    def says(self, words: Sequence[Token], label: str, least: float = SURE_AGAIN) -> bool:
-        """Tell whether words speak of a class, at least so surely."""
-        if not words or all(map(self.features.is_bare, words)):
-            return False
-        row = next(iter(self.trained.runs(words, self.features)))[-1:] + self.allowed
-        labels, sures = weigh(row, self.kin)
-        same = self.trained.place_of.get(label)
-        return bool(same is not None and sures[0] > least and self._is_kin(int(labels[0]), same))
-
-    def label(self, words: Sequence[Token], least: float = SURE_AGAIN) -> str:
-        """Name the class of which words speak; the class of nothing where that is not sure."""
-        if not words:
-            return NONE
-        labels, sures = weigh(next(iter(self.trained.runs(words, self.features)))[-1:] + self.allowed, self.kin)
-        return self.trained.classes[int(labels[0])] if sures[0] > least else NONE
-
-    def _is_kin(self, one: int, other: int) -> bool:
-        return one == other or bool(self.kin is not None and self.kin[one, other])
-
-    def says_grade(self, words: Sequence[Token], label: str) -> bool:
-        """Tell whether words speak of a class, and clearly rather than of another answer of the same finding."""
-        if not self.says(words, label):
-            return False
-        row = next(iter(self.trained.runs(words, self.features)))[-1]
-        own, key = self.trained.place_of[label], label.partition(":")[0]
-        others = [
-            place for name, place in self.trained.place_of.items() if name.partition(":")[0] == key and place != own
-        ]
-        return not others or bool(row[own] > max(row[others]) + _CLEARLY)
-
-    def says_yes(self, words: Sequence[Token], label: str, least: float = SURE_AGAIN) -> bool:
-        """Tell whether words speak of a class, at least so surely, and say that it is so."""
-        is_other = ":" in label
-        return self.says(words, label, least) and (
-            is_other or self.trained.yes(words, label, self.features) > SURE_AGAIN
-        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from shiftlore.words.own_turns import END, ENDING, NO, YES, OwnTurns
-from shiftlore.words.trained import SURE_AGAIN, Rereader
+from shiftlore.words.rereader import SURE_AGAIN, Rereader
 from shiftlore.words.vocabulary import Token, Vocabulary
 
 _STOP = 0.8

@@ -1,0 +1,72 @@
+"""Reads words once more, with fewer of them: whether they still say the same."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy.typing as npt
+
+from shiftlore.words.trained import NONE, Features, Trained, weigh
+from shiftlore.words.vocabulary import Token
+
+# So sure is a reading with fewer words that they still say it; and so much more than any other answer of the finding.
+SURE_AGAIN, _CLEARLY = 0.5, 0.15
+
+
+@dataclass(frozen=True, eq=False)
+class Rereader:
+    """Reads words once more, with fewer of them.
+
+    Args:
+        allowed: per class 0, or less for a class that the vehicle cannot have; kin: per class those that are no other answer.
+    """
+
+    trained: Trained
+    features: Features
+    allowed: npt.NDArray
+    kin: npt.NDArray | None = None
+
+    def says(self, words: Sequence[Token], label: str, least: float = SURE_AGAIN) -> bool:
+        """Tell whether words speak of a class, at least so surely."""
+        if not words or all(map(self.features.is_bare, words)):
+            return False
+        row = next(iter(self.trained.runs(words, self.features)))[-1:] + self.allowed
+        labels, sures = weigh(row, self.kin)
+        same = self.trained.place_of.get(label)
+        return bool(same is not None and sures[0] > least and self._is_kin(int(labels[0]), same))
+
+    def label(self, words: Sequence[Token], least: float = SURE_AGAIN) -> str:
+        """Name the class of which words speak; the class of nothing where that is not sure."""
+        if not words:
+            return NONE
+        labels, sures = weigh(next(iter(self.trained.runs(words, self.features)))[-1:] + self.allowed, self.kin)
+        return self.trained.classes[int(labels[0])] if sures[0] > least else NONE
+
+    def list_needed(self, words: Sequence[Token], label: str) -> list[Token]:
+        """List the words that may be needed to say a class: not those never met, without which it is said as well."""
+        needed = list(words)
+        for token in words:
+            if not self.trained.knows(token, self.features) and len(needed) > 1:
+                left = [one for one in needed if one is not token]
+                needed = left if self.says(left, label) else needed
+        return needed
+
+    def _is_kin(self, one: int, other: int) -> bool:
+        return one == other or bool(self.kin is not None and self.kin[one, other])
+
+    def says_grade(self, words: Sequence[Token], label: str) -> bool:
+        """Tell whether words speak of a class, and clearly rather than of another answer of the same finding."""
+        if not self.says(words, label):
+            return False
+        row = next(iter(self.trained.runs(words, self.features)))[-1]
+        own, key = self.trained.place_of[label], label.partition(":")[0]
+        others = [
+            place for name, place in self.trained.place_of.items() if name.partition(":")[0] == key and place != own
+        ]
+        return not others or bool(row[own] > max(row[others]) + _CLEARLY)
+
+    def says_yes(self, words: Sequence[Token], label: str, least: float = SURE_AGAIN) -> bool:
+        """Tell whether words speak of a class, at least so surely, and say that it is so."""
+        is_other = ":" in label
+        return self.says(words, label, least) and (
+            is_other or self.trained.yes(words, label, self.features) > SURE_AGAIN
+        )

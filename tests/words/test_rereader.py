@@ -1,0 +1,59 @@
+"""Words are read once more with fewer of them."""
+
+import numpy as np
+import pytest
+from support.sayings import learned
+
+from shiftlore.words.rereader import Rereader
+from shiftlore.words.trained import NONE
+from shiftlore.words.training import take_telling
+
+
+def test_label__names_what_words_speak_of():
+    vocabulary, features, trained = learned()
+    again = Rereader(trained, features, np.zeros(len(trained.classes)))
+    assert "slips_gear" == again.label(take_telling(vocabulary, "slips in third gear"))
+    assert NONE == again.label(take_telling(vocabulary, "thursday"))
+
+
+def again():
+    vocabulary, features, trained = learned()
+    return vocabulary, Rereader(trained, features, np.zeros(len(trained.classes)))
+
+
+def test_again__says_the_same_without_a_word_that_adds_nothing():
+    vocabulary, reader = again()
+    words = take_telling(vocabulary, "slips in third")
+    assert reader.says(words, "slips_gear") and reader.says_yes(words, "slips_gear")
+    assert not reader.says(words, "fluid_level:low")
+
+
+def test_again__nothing_and_parts_alone_say_nothing():
+    vocabulary, reader = again()
+    assert not reader.says([], "slips")
+    assert not reader.says(take_telling(vocabulary, "in third"), "slips_gear")
+
+
+def test_again__a_class_that_was_never_learned_is_not_said():
+    vocabulary, reader = again()
+    assert not reader.says(take_telling(vocabulary, "slips in third"), "never_learned")
+
+
+def test_again__a_grade_is_said_where_no_other_is_as_likely():
+    vocabulary, reader = again()
+    assert reader.says_grade(take_telling(vocabulary, "low on fluid"), "fluid_level:low")
+    assert not reader.says_grade(take_telling(vocabulary, "low on fluid"), "fluid_level:high")
+    assert not reader.says_grade(take_telling(vocabulary, "the level is"), "fluid_level:low")
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("slips xyzzyq in third", ["slips", "in", "third"]),
+        ("slips in third", ["slips", "in", "third"]),
+        ("xyzzyq", ["xyzzyq"]),
+    ],
+)
+def test_list_needed__a_word_that_was_never_met_and_adds_nothing_is_not(text, expected):
+    vocabulary, reader = again()
+    assert expected == [token.written for token in reader.list_needed(take_telling(vocabulary, text), "slips_gear")]
