@@ -107,6 +107,13 @@ def test_runs__a_run_scores_what_its_features_sum_to():
     )
 
 
+@pytest.mark.parametrize("text", ["slips badly in third", "slips xyzzyq", "low on fluid, whines"])
+def test_whole__scores_as_the_longest_run_does(text):
+    vocabulary, features, trained = learned()
+    tokens = take_telling(vocabulary, text)
+    assert scores(text)[0][-1] == pytest.approx(trained.whole(tokens, features), abs=1e-6)
+
+
 def test_runs__nothing_said():
     assert [] == scores("")
 
@@ -127,15 +134,15 @@ def test_yes__denials(text, yes):
 
 
 def test_telling__a_word_of_many_sayings_tells_less():
-    vocabulary, features, trained = learned()
+    vocabulary, _, trained = learned()
     common, rare, unknown = take_telling(vocabulary, "slips dipstick xyzzyq")
-    assert trained.telling(common, features) < trained.telling(rare, features) <= trained.telling(unknown, features)
+    assert trained.telling(common) < trained.telling(rare) <= trained.telling(unknown)
 
 
 def test_knows__words_that_were_met_in_learning():
-    vocabulary, features, trained = learned()
+    vocabulary, _, trained = learned()
     slips, unknown = take_telling(vocabulary, "slips xyzzyq")
-    assert (True, False) == (trained.knows(slips, features), trained.knows(unknown, features))
+    assert (True, False) == (trained.knows(slips), trained.knows(unknown))
 
 
 def test_from_bytes__gives_back_the_same():

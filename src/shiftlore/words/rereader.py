@@ -29,7 +29,7 @@ class Rereader:
         """Tell whether words speak of a class, at least so surely."""
         if not words or all(map(self.features.is_bare, words)):
             return False
-        row = next(iter(self.trained.runs(words, self.features)))[-1:] + self.allowed
+        row = self.trained.whole(words, self.features)[None] + self.allowed
         labels, sures = weigh(row, self.kin)
         same = self.trained.place_of.get(label)
         return bool(same is not None and sures[0] > least and self._is_kin(int(labels[0]), same))
@@ -38,14 +38,14 @@ class Rereader:
         """Name the class of which words speak; the class of nothing where that is not sure."""
         if not words:
             return NONE
-        labels, sures = weigh(next(iter(self.trained.runs(words, self.features)))[-1:] + self.allowed, self.kin)
+        labels, sures = weigh(self.trained.whole(words, self.features)[None] + self.allowed, self.kin)
         return self.trained.classes[int(labels[0])] if sures[0] > least else NONE
 
     def list_needed(self, words: Sequence[Token], label: str) -> list[Token]:
         """List the words that may be needed to say a class: not those never met, without which it is said as well."""
         needed = list(words)
         for token in words:
-            if not self.trained.knows(token, self.features) and len(needed) > 1:
+            if not self.trained.knows(token) and len(needed) > 1:
                 left = [one for one in needed if one is not token]
                 needed = left if self.says(left, label) else needed
         return needed
@@ -57,7 +57,7 @@ class Rereader:
         """Tell whether words speak of a class, and clearly rather than of another answer of the same finding."""
         if not self.says(words, label):
             return False
-        row = next(iter(self.trained.runs(words, self.features)))[-1]
+        row = self.trained.whole(words, self.features)
         own, key = self.trained.place_of[label], label.partition(":")[0]
         others = [
             place for name, place in self.trained.place_of.items() if name.partition(":")[0] == key and place != own

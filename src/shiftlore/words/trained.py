@@ -180,19 +180,45 @@ class Trained:
                 total[reach:] += one[start + 1 + reach : end] - one[min(start + reach, len(tokens))]
             yield total[:, :-1] / np.sqrt(total[:, -1:] + SHORTNESS * self._unknown**2) + self.biases
 
-    def telling(self, token: Token, features: Features) -> float:
+    def whole(self, tokens: Sequence[Token], features: Features) -> _Array:
+        """Score all telling tokens as one run, as `runs` does: shape (n_classes,)."""
+        keys = np.array([key for key, _ in features.of_all(tokens)], dtype=np.uint32)
+        places = np.minimum(np.searchsorted(self.keys, keys), len(self.keys) - 1)
+        places = places[self.keys[places] == keys]
+        members = self._members(places)
+        scores = np.bincount(self.labels[members], self.values[members], len(self.classes)) * self.scales
+        strange = sum(not self.knows(token) for token in tokens) * self._unknown**2 / 2
+        length = float((self.tellings[places].astype(float) ** 2).sum()) + strange + SHORTNESS * self._unknown**2
+        row: _Array = scores / np.sqrt(length) + self.biases
+        return row
+
+    def telling(self, token: Token) -> float:
         """Say how telling a word is: about 1 for a common one of the trade."""
-        place = self._place_of(token, features)
-        return float(self._unknown if place is None else self.tellings[place]) / _COMMON
+        known = self._known_telling(token.stem)
+        return (self._unknown if known is None else known) / _COMMON
 
-    def knows(self, token: Token, features: Features) -> bool:
+    def knows(self, token: Token) -> bool:
         """Tell whether a word was met in learning."""
-        return self._place_of(token, features) is not None
+        return self._known_telling(token.stem) is not None
 
-    def _place_of(self, token: Token, features: Features) -> int | None:
-        key, _ = features.of_token(token)[0]
-        place = int(np.searchsorted(self.keys, key))
-        return place if place < len(self.keys) and self.keys[place] == key else None
+    def _known_telling(self, stem: str) -> float | None:
+        if stem not in self._tellings:
+            key, _ = feature("word", stem)
+            place = int(np.searchsorted(self.keys, key))
+            is_known = place < len(self.keys) and self.keys[place] == key
+            self._tellings[stem] = float(self.tellings[place]) if is_known else None
+        return self._tellings[stem]
+
+    @cached_property
+    def _tellings(self) -> dict[str, float | None]:
+        return {}
+
+    def _members(self, places: _Array) -> _Array:
+        """List where the weights of features stand, one feature after the other."""
+        counts = (self.starts[places + 1] - self.starts[places]).astype(np.intp)
+        offsets = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
+        members: _Array = np.repeat(self.starts[places].astype(np.intp), counts) + offsets
+        return members
 
     def yes(self, tokens: Sequence[Token], finding: str, features: Features) -> float:
         """Give the probability that these tokens, which speak of a finding, say yes."""
@@ -217,9 +243,8 @@ class Trained:
         places = np.minimum(np.searchsorted(self.keys, keys), len(self.keys) - 1)
         known = self.keys[places] == keys
         places, found = places[known], owners[known]
+        members = self._members(places)
         counts = (self.starts[places + 1] - self.starts[places]).astype(np.intp)
-        offsets = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
-        members = np.repeat(self.starts[places].astype(np.intp), counts) + offsets
         spots = np.repeat(found, counts) * width + self.labels[members]
         scores = np.bincount(spots, self.values[members], len(listed) * width).reshape(len(listed), width) * self.scales
         lengths = np.bincount(found, self.tellings[places].astype(float) ** 2, len(listed)).astype(float)
@@ -314,7 +339,7 @@ def cut(
     """
     layers = np.zeros(len(trained.classes), dtype=int) if layers is None else layers
     full = np.cumsum([0, *(not features.is_bare(token) for token in tokens)])
-    weights = np.cumsum([0.0, *(trained.telling(token, features) for token in tokens)])
+    weights = np.cumsum([0.0, *(trained.telling(token) for token in tokens)])
     costs = np.cumsum([0.0, *parts])
     candidates: dict[int, dict[tuple[int, int], tuple[float, Segment]]] = {int(one): {} for one in set(layers)}
     scores, tops = [rows + allowed for rows in trained.runs(tokens, features)], []

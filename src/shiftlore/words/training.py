@@ -153,7 +153,7 @@ def hash_sources(knowledge: Knowledge, language: str) -> str:
 
 # Judgement, tried on sentences_build.yaml.
 _STRICTNESS, _ANSWER_STRICTNESS = 0.8, 3.0
-_ROUNDS, _STRUNG = 1, 12000
+_ROUNDS, _STRUNG = 1, 4000
 _WHOLE, _PURE, _PART = 0.65, 0.8, 0.3
 _FRAGMENT, _CHATTER = 0.35, 0.3
 _MOST_WEIGHTS = 1_050_000
@@ -239,7 +239,7 @@ def _fragments(whole: list[_Example], trained: Trained, features: Features) -> I
     said = {(tuple(token.stem for token in tokens), name) for tokens, name in whole}
     seen: set[tuple[str, ...]] = set()
     for tokens, _ in whole:
-        weights = np.cumsum([0.0, *(trained.telling(token, features) for token in tokens)])
+        weights = np.cumsum([0.0, *(trained.telling(token) for token in tokens)])
         for start, rows in enumerate(trained.runs(tokens, features)):
             labels, sures = weigh(rows)
             for length, (label, sure) in enumerate(zip(labels.tolist(), sures.tolist(), strict=True), 1):
@@ -363,7 +363,7 @@ def _misread(whole: list[_Example], trained: Trained, features: Features, string
         parts = [strings.choice(whole) for _ in range(strings.choice((1, 2, 2, 3)))]
         tokens = [token for part, _ in parts for token in part]
         owners = [number for number, (part, _) in enumerate(parts) for _ in part]
-        weights = [trained.telling(token, features) for token in tokens]
+        weights = [trained.telling(token) for token in tokens]
         for segment in cut(tokens, [0.0] * len(tokens), trained=trained, features=features, allowed=allowed):
             run = tokens[segment.start : segment.end]
             shares: dict[int, float] = {}
