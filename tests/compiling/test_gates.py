@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from support.hubs import split_draws
 from support.trade import compiled_of, small_case, small_unit, unit_of
 
 from shiftlore.compiling.gates import (
@@ -46,8 +47,8 @@ def sure(arrays: GateArrays) -> GateArrays:
 
 
 def draw(arrays: GateArrays, n: int, seed: int = 1) -> list[HubTables]:
-    """Draw the small knowledge's tables."""
-    return list(
+    """Draw the small knowledge's tables, and take them apart."""
+    return split_draws(
         draw_tables(arrays, {}, small_unit().knowledge.backgrounds, NAMES, rng=np.random.default_rng(seed), n_draws=n)
     )
 

@@ -1,12 +1,15 @@
 """Tables cut, joined and laid side by side."""
 
+from collections.abc import Mapping
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from support.hubs import draw_tables, hubs, make_single, weigh_by_force
+from support.hubs import draw_tables, hubs, lay_beside, make_single, split_draws, weigh_by_force
 
-from shiftlore.exact import GateTable, HubTables, cumulate_rows, cut_columns, join_columns, lay_beside, take_sets
+from shiftlore.exact import GateTable, HubTables, cumulate_rows, cut_columns, join_columns, take_sets
 from shiftlore.exact.tables import (
     LateGates,
     as_rows,
@@ -135,21 +138,23 @@ def test_cut_columns__of_several_draws_is_a_programming_fault() -> None:
         cut_columns(lay_beside([tables, tables]), np.array([0]))
 
 
-def test_lay_beside__each_draw_keeps_its_columns() -> None:
-    first, second = single_of(1), single_of(1)
-    second.p_hidden[:] *= 0.5
-    beside = lay_beside([first, second])
+def test_take_sets__of_several_draws_are_those_of_each_draw() -> None:
+    first, sets = single_of(1), np.array([[0, 0], [1, 0], [1, 3], [2, 3]]).T
+    draws = [first, replace(first, p_hidden=first.p_hidden * 0.5, gates=_halved(first.gates))]
+    keys = [*first.gates][1:]
+    beside = take_sets(lay_beside(draws), sets, keys)
     assert (2, 8) == (beside.n_draws, beside.n_root)
-    assert np.array_equal(np.concatenate([first.p_hidden, second.p_hidden], axis=1), beside.p_hidden)
-    for key, gate in beside.gates.items():
-        assert (*first.gates[key].cum_hidden.shape, 8) == gate.cum_hidden.shape
-        assert np.array_equal(first.gates[key].cum_hidden, gate.cum_hidden[..., 0])
-        assert np.array_equal(second.gates[key].cum_hidden, gate.cum_hidden[..., 7])
+    for single, expected in zip(split_draws(beside), draws, strict=True):
+        assert same_tables(take_sets(expected, sets, keys), single)
 
 
-def test_lay_beside__one_draw_is_itself() -> None:
-    tables = single_of(1)
-    assert same_tables(tables, lay_beside([tables]))
+def _halved(gates: Mapping[str, GateTable]) -> dict[str, GateTable]:
+    """Give gates of the same form with other numbers."""
+    factor = {key: np.linspace(0.5, 1, gate.n_states) for key, gate in gates.items()}
+    return {
+        key: replace(gate, cum_root=gate.cum_root * factor[key][:, None], cum_hidden=gate.cum_hidden * factor[key])
+        for key, gate in gates.items()
+    }
 
 
 @given(hubs())

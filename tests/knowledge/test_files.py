@@ -228,7 +228,7 @@ def test_load_cached__a_cache_of_another_version_is_passed_over(cached, monkeypa
 
 def test_load_cached__a_cache_of_other_reading_code_is_passed_over(cached, monkeypatch):
     path, file = cached
-    monkeypatch.setattr(cache, "_code_age", lambda: "later")
+    monkeypatch.setattr(cache, "code_age", lambda *rooms: "later")
     assert "Worn pump" == load_knowledge(path).causes["worn_pump"].label
     assert 2 == len(names_of(file))
 

@@ -56,7 +56,7 @@ _LARGEST_CACHE = 1 << 27
 _BEGINS = re.compile(rb"^\s*- \{?\s*id: *([\w-]+)", re.MULTILINE)
 _KEPT_FIELDS = {one.name: one.type for one in fields(Knowledge) if one.name not in ("places", "worked_out")}
 _DAMAGED = (ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError, OSError)
-_CODE_FOLDERS = tuple(Path(__file__).parents[1] / room for room in ("knowledge", "sheets", "reading"))
+_CODE_ROOMS = ("knowledge", "sheets", "reading")
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,30 +191,49 @@ def load_cached(mark: str) -> Knowledge | None:
     Args:
         mark: as `hash_files` gives it.
     """
-    folder = cache_folder()
-    if folder is None:
-        return None
     try:
-        path = folder / f"{mark}.json"
-        checksum, body = read_owned(path).split(b"\n", 1)
-        return _decode_at_rest(body) if checksum == _checksum(body) else None
+        body = read_kept(f"{mark}.json")
+        return None if body is None else _decode_at_rest(body)
     except _DAMAGED:
         return None
 
 
 def save_cached(mark: str, knowledge: Knowledge) -> None:
     """Write the knowledge beside others, whole or not at all; failing is no error."""
+    with contextlib.suppress(*_DAMAGED):
+        body = json.dumps(encode_knowledge(knowledge), separators=(",", ":"), ensure_ascii=False).encode()
+        write_kept(f"{mark}.json", body, _KEPT)
+
+
+def read_kept(name: str) -> bytes | None:
+    """Give what was kept in the cache under a name; None where it is not there, or is damaged or not ours alone."""
+    folder = cache_folder()
+    if folder is None:
+        return None
+    try:
+        checksum, body = read_owned(folder / name).split(b"\n", 1)
+    except _DAMAGED:
+        return None
+    return body if checksum == _checksum(body) else None
+
+
+def write_kept(name: str, body: bytes, most: int) -> None:
+    """Keep something in the cache, whole or not at all, for its owner alone; failing is no error.
+
+    Args:
+        most: so many of the same ending are kept, the newest.
+    """
     from shiftlore.basics.whole_files import write_whole  # a warm start writes nothing
 
     folder = cache_folder()
     if folder is None:
         return
     with contextlib.suppress(*_DAMAGED):
-        body = json.dumps(encode_knowledge(knowledge), separators=(",", ":"), ensure_ascii=False).encode()
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         _refuse_foreign(folder.lstat(), stat.S_ISDIR)
-        write_whole(folder / f"{mark}.json", _checksum(body) + b"\n" + body, _OWN_MODE)
-        for path in sorted(folder.glob("*.json"), key=lambda path: path.stat().st_mtime, reverse=True)[_KEPT:]:
+        write_whole(folder / name, _checksum(body) + b"\n" + body, _OWN_MODE)
+        alike = folder.glob(f"*{Path(name).suffix}")
+        for path in sorted(alike, key=lambda path: path.stat().st_mtime, reverse=True)[most:]:
             path.unlink(missing_ok=True)
 
 
@@ -246,7 +265,7 @@ def cache_folder() -> Path | None:
 
 def hash_files(files: Iterable[KnowledgeFile]) -> str:
     """Hash names and bytes of the files, the version, and the age of the reading code."""
-    digest = hashlib.blake2b(f"{__version__}\0{_code_age()}".encode(), digest_size=20)
+    digest = hashlib.blake2b(f"{__version__}\0{code_age(*_CODE_ROOMS)}".encode(), digest_size=20)
     for file in files:
         content = b"" if file.content is None else file.content
         digest.update(f"\0{file.name}\0{len(content)}\0".encode("utf-8", "surrogateescape"))
@@ -254,16 +273,21 @@ def hash_files(files: Iterable[KnowledgeFile]) -> str:
     return digest.hexdigest()
 
 
-def _code_age() -> str:
-    """Tell one state of the reading code from the next, for those who change it."""
+def code_age(*rooms: str) -> str:
+    """Tell one state of the code in some rooms from the next, for those who change it."""
     marks = []
-    for folder in _CODE_FOLDERS:
-        with contextlib.suppress(OSError), os.scandir(folder) as entries:
+    for room in rooms:
+        with contextlib.suppress(OSError), os.scandir(Path(__file__).parents[1] / room) as entries:
             for entry in entries:
                 if entry.name.endswith(".py"):
                     stat = entry.stat()
                     marks.append(f"{entry.name}:{stat.st_mtime_ns}:{stat.st_size}")
     return ",".join(sorted(marks))
+
+
+def hash_text(*texts: str) -> str:
+    """Hash texts to a short name."""
+    return hashlib.blake2b("\0".join(texts).encode("utf-8", "surrogateescape"), digest_size=10).hexdigest()
 
 
 def _checksum(body: bytes) -> bytes:
