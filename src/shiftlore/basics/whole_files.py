@@ -61,7 +61,9 @@ def read_bounded(path: Path, most: int) -> bytes:
             raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
         if not stat.S_ISREG(found.st_mode):
             raise OSError(errno.EINVAL, "it is no ordinary file")
-        while part := os.read(handle, min(left, found.st_size + _MORE)):  # asking for much more than there is costs time
+        while part := os.read(
+            handle, min(left, found.st_size + _MORE)
+        ):  # asking for much more than there is costs time
             parts.append(part)
             left -= len(part)
         return b"".join(parts)

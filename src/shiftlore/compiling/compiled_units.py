@@ -31,7 +31,7 @@ from shiftlore.compiling.priors import (
     with_told_distance,
 )
 from shiftlore.exact import ColumnSums, Evidence, FloatArray, HubEngine, PairBounds
-from shiftlore.gearing import Instance, name_instances, unit_facts
+from shiftlore.gearing import Instance, name_instances
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.files import code_age, hash_text, read_kept, write_kept
 from shiftlore.knowledge.rulebook import OVERLAY, READ_FROM
@@ -50,7 +50,7 @@ FACTORS_KEPT = 4096
 UNITS_KEPT = 32
 """Units whose lines are kept in the cache, half a megabyte each."""
 _CODE_ROOMS = ("compiling", "gearing", "sheets")
-_DAMAGED = (ValueError, KeyError, OSError, EOFError, BadZipFile)
+_DAMAGED = (ValueError, TypeError, KeyError, IndexError, OSError, EOFError, BadZipFile)
 Key = TypeVar("Key")
 Value = TypeVar("Value")
 
@@ -311,15 +311,15 @@ def compile_unit(knowledge: Knowledge, unit: str | Vehicle) -> CompiledUnit:
 
 def _write_out(knowledge: Knowledge, sheet: UnitSheet) -> tuple[Expansion, GateArrays]:
     """Write the rules out for a sheet; what was written of these very rules and this sheet before is taken from the cache."""
-    facts, read_from = unit_facts(sheet), knowledge.worked_out.get(READ_FROM)
+    read_from = knowledge.worked_out.get(READ_FROM)
     name = f"{read_from}-{hash_text(code_age(*_CODE_ROOMS), repr(sheet))}.unit"
     if read_from and (body := read_kept(name)) is not None:
         with contextlib.suppress(*_DAMAGED):
-            bare = expand_knowledge(knowledge, facts, lines=False)
-            kept = restore_unit(bare, body)
-            expansion = kept.lay_on(bare)
+            expansion, kept = restore_unit(knowledge, body)
             return expansion, gather_gates(expansion, kept=kept.table)
-    expansion = expand_knowledge(knowledge, facts)
+    from shiftlore.gearing import unit_facts  # the gear train, which a unit from the cache does without
+
+    expansion = expand_knowledge(knowledge, unit_facts(sheet))
     expansion = replace(expansion, states=flatten_states(expansion.states))
     if read_from and (body := keep_unit(expansion)) is not None:
         write_kept(name, body, UNITS_KEPT)

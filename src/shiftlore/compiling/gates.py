@@ -5,6 +5,7 @@ states bring about (leaky noisy-OR and noisy-MAX). Root states are here "none" a
 joined from these (`exact.join_columns`).
 """
 
+import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from io import BytesIO
@@ -13,10 +14,12 @@ from typing import Any
 import numpy as np
 
 from shiftlore.basics import Mark
-from shiftlore.compiling.expansion import ExpandedNode, Expansion, NodeLink
+from shiftlore.compiling.expansion import ExpandedNode, Expansion, NodeLink, expand_knowledge
 from shiftlore.compiling.priors import Lived, background_factor
 from shiftlore.exact import FloatArray, GateTable, HubTables, cumulate_rows
-from shiftlore.knowledge import Background, Raise
+from shiftlore.gearing import UnitFacts
+from shiftlore.knowledge import Background, Knowledge, Raise
+from shiftlore.knowledge.files import decode_record, encode_record
 
 ROOT = "fault"
 LARGEST_LEAK = 0.9
@@ -228,8 +231,7 @@ class KeptUnit:
 
     def lay_on(self, bare: Expansion) -> Expansion:
         """Give a unit that was written out without its lines the links and leaks that were kept."""
-        rows = zip(self.table.leaks.tolist(), self.sizes, strict=True)
-        leaks = [tuple(leak[:size]) for leak, size in rows]
+        leaks = [tuple(leak[:size]) for leak, size in zip(self.table.leaks.tolist(), self.sizes, strict=True)]
 
         def fill(nodes: Mapping[str, ExpandedNode], first: int) -> dict[str, ExpandedNode]:
             return {
@@ -241,7 +243,7 @@ class KeptUnit:
 
 
 def keep_unit(expansion: Expansion) -> bytes | None:
-    """Write the links of a unit as bytes; None where a parent has more than two grades."""
+    """Write what a sheet says to the rules, and the links of its unit; None where a parent has more than two grades."""
     nodes = (*expansion.states.values(), *expansion.findings.values())
     links = [link for node in nodes for link in node.links]
     if any(len(link.rows) != 2 for link in links):
@@ -250,20 +252,23 @@ def keep_unit(expansion: Expansion) -> bytes | None:
     marks = [(files[link.mark.file], link.mark.line, link.mark.column) for link in links]
     table, stream = tabulate(nodes, (*expansion.causes, *expansion.states)), BytesIO()
     arrays = {one.name: getattr(table, one.name) for one in fields(table)}
-    np.savez(stream, marks=np.array(marks, dtype=np.int32).reshape(len(links), 3), files=np.array([*files]), **arrays)
+    arrays |= {"marks": np.array(marks, dtype=np.int32).reshape(len(links), 3), "files": np.array([*files])}
+    np.savez(stream, facts=np.array(json.dumps(encode_record(expansion.facts))), **arrays)
     return stream.getvalue()
 
 
-def restore_unit(bare: Expansion, body: bytes) -> KeptUnit:
-    """Read what `keep_unit` wrote.
+def restore_unit(knowledge: Knowledge, body: bytes) -> tuple[Expansion, KeptUnit]:
+    """Read what `keep_unit` wrote: the unit as it was written out.
 
     Args:
-        bare: the unit, written out without its lines.
-    Raises: ValueError, KeyError, OSError, BadZipFile: it is something else, or of another unit.
+        knowledge: the rules that it was written out from.
+    Raises: ValueError, TypeError, KeyError, IndexError, OSError, BadZipFile: it is something else, or of another unit.
     """
     with np.load(BytesIO(body), allow_pickle=False) as stored:
+        facts = decode_record(UnitFacts, json.loads(str(stored["facts"])))
         table = LinkTable(**{one.name: stored[one.name] for one in fields(LinkTable)})
         marks, files = stored["marks"], tuple(map(str, stored["files"]))
+    bare = expand_knowledge(knowledge, facts, lines=False)
     nodes = (*bare.states.values(), *bare.findings.values())
     parents, sizes = (*bare.causes, *bare.states), tuple(len(node.grades) for node in nodes)
     n_links, most = len(table.parent), max(sizes, default=2)
@@ -275,7 +280,8 @@ def restore_unit(bare: Expansion, body: bytes) -> KeptUnit:
     for numbers, beyond in ((table.parent, len(parents)), (marks[:, 0], len(files))):
         if numbers.size and not 0 <= numbers.min() <= numbers.max() < beyond:
             raise ValueError("links of another unit")
-    return KeptUnit(table, marks, files, parents, sizes)
+    kept = KeptUnit(table, marks, files, parents, sizes)
+    return kept.lay_on(bare), kept
 
 
 def build_tables(

@@ -47,6 +47,7 @@ SHOP_PLACE = "SHIFTLORE_SHOP"
 """Name of the environment variable that may hold another place of the user's own shop file."""
 
 _Convert = Callable[[Any], Any]
+Record = typing.TypeVar("Record")
 
 _KEPT = 6
 _LARGEST = 1 << 20  # more is refused by the reader, which is not imported for it
@@ -331,6 +332,22 @@ def decode_knowledge(values: Mapping[str, Any]) -> Knowledge:
     return Knowledge(**{name: decoder.converter(wanted)(kept[name]) for name, wanted in _KEPT_FIELDS.items()})
 
 
+def encode_record(record: Any) -> dict[str, Any]:
+    """Give one record, with all that is in it, as JSON values."""
+    encoder = _Encoder()
+    body = encoder.encode(record)
+    return {"files": list(encoder.files), "strengths": [*map(list, encoder.strengths)], "record": body}
+
+
+def decode_record(wanted: type[Record], values: Mapping[str, Any]) -> Record:
+    """Build a record from what `encode_record` gave.
+
+    Raises: ValueError, TypeError, KeyError or IndexError where the values are something else.
+    """
+    found: Record = _Decoder(values["files"], values["strengths"]).converter(wanted)(values["record"])
+    return found
+
+
 class _Encoder:
     """Writes records as lists of their field values."""
 
@@ -347,6 +364,8 @@ class _Encoder:
         if is_dataclass(value):
             return [self.encode(getattr(value, field.name)) for field in fields(value)]
         if isinstance(value, Mapping):
+            if any(isinstance(key, tuple) for key in value):
+                return [[*key, self.encode(member)] for key, member in value.items()]
             return {key: self.encode(member) for key, member in value.items()}
         if isinstance(value, frozenset):
             return sorted(value)
@@ -423,6 +442,8 @@ class _Decoder:
         if origin is tuple:
             count = None if arguments[1:] == (...,) else len(arguments)
             return lambda values: tuple(map(inner, _listed(values, count)))
+        if is_mapping and typing.get_origin(arguments[0]) is tuple:
+            return lambda values: {tuple(_strings(key)): inner(member) for *key, member in values}
         if is_mapping:
             return lambda values: {key: inner(member) for key, member in values.items()}
         return lambda value: None if value is None else inner(value)
