@@ -19,7 +19,7 @@ from shiftlore.compiling.priors import Lived, background_factor
 from shiftlore.exact import FloatArray, GateTable, HubTables, cumulate_rows
 from shiftlore.gearing import UnitFacts
 from shiftlore.knowledge import Background, Knowledge, Raise
-from shiftlore.knowledge.files import decode_record, encode_record
+from shiftlore.knowledge.at_rest import decode_record, encode_record
 
 ROOT = "fault"
 LARGEST_LEAK = 0.9
@@ -172,20 +172,20 @@ def _fill(pmf: tuple[float, ...], most: int) -> tuple[float, ...]:
 class KeptLinks(Sequence[NodeLink]):
     """The links of one node, made from a table when somebody first looks at them."""
 
-    __slots__ = ("_made", "_node", "_unit")
+    __slots__ = ("_kept", "_made", "_node")
 
-    def __init__(self, unit: "KeptUnit", node: int):
-        self._unit, self._node = unit, node
+    def __init__(self, kept: "KeptUnit", node: int):
+        self._kept, self._node = kept, node
         self._made: tuple[NodeLink, ...] | None = None
 
     @property
     def _links(self) -> tuple[NodeLink, ...]:
         if self._made is None:
-            self._made = self._unit.links_of(self._node)
+            self._made = self._kept.links_of(self._node)
         return self._made
 
     def __len__(self) -> int:
-        starts = self._unit.table.starts
+        starts = self._kept.table.starts
         return int(starts[self._node + 1] - starts[self._node])
 
     def __getitem__(self, place: Any) -> Any:
