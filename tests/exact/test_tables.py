@@ -16,6 +16,7 @@ from shiftlore.exact.tables import (
     find_kinds,
     gather_sets,
     multiply_groups,
+    multiply_lessened,
     pad_sets,
     reduce_groups,
     stack_gates,
@@ -281,3 +282,24 @@ def test_gather_sets__every_set_is_found_again(size: int) -> None:
     found, back = gather_sets(kinds, 7)
     assert np.sort(kinds, axis=0).tolist() == np.sort(found[:, back], axis=0).tolist()
     assert found.shape[1] == len({tuple(column) for column in np.sort(kinds, axis=0).T.tolist()})
+
+
+@given(seeds, st.sampled_from([0.0, 0.1, 0.9]), st.sampled_from([0.3, 1.0]))
+@law
+def test_multiply_lessened__equals_multiplying_one_by_one(seed: int, share: float, most: float) -> None:
+    """Of tables most of whose columns are alike, of others, and where a hidden variable is sure."""
+    rng = np.random.default_rng(seed)
+    present = np.repeat(rng.uniform(0, most, (4, 1)), 9, axis=1)
+    present = np.where(rng.random(present.shape) < share, rng.uniform(0, 1, present.shape), present)
+    present[rng.random(4) < 0.2] = 1.0
+    table, row = rng.uniform(0, 1, (5, 9)), np.sort(rng.integers(0, 5, 7))
+    hidden, factor = rng.integers(0, 4, 7), rng.choice([0.0, 0.3, 1.0], 7)
+    expected = table.copy()
+    for place, parent, by in zip(row.tolist(), hidden.tolist(), factor.tolist(), strict=True):
+        expected[place] *= 1 - present[parent] * (1 - by)
+    assert expected == pytest.approx(multiply_lessened(table, present, row, hidden, factor), rel=1e-11, abs=1e-14)
+
+
+def test_multiply_lessened__nothing_lessens() -> None:
+    table, none = np.ones((2, 3)), np.zeros(0, dtype=np.intp)
+    assert np.array_equal(table, multiply_lessened(table, np.full((1, 3), 0.5), none, none, np.zeros(0)))

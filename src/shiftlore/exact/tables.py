@@ -195,6 +195,39 @@ def reduce_groups(how: np.ufunc, values: FloatArray, groups: np.ndarray, result:
     return result
 
 
+MOST_LESSENED, LEAST_ALIKE = 0.3, 1e-3
+"""Share of the columns that may differ from the first, up to which only these are worked out; and how much of the first must be
+left, lest what is divided by it be mere rounding."""
+
+
+def multiply_lessened(
+    table: FloatArray, present: FloatArray, row: np.ndarray, hidden: np.ndarray, factor: FloatArray
+) -> FloatArray:
+    """Multiply rows by 1 - P(hidden) (1 - factor) of each hidden parent that lessens them, shape (n_rows, n_root).
+
+    Most causes bring a state about as seldom as no cause does: such columns share one product.
+    Args:
+        present: P(hidden present | root state), shape (n_hidden, n_root).
+        row, hidden, factor: as in `Stack`.
+    """
+    base, n_root = present[:, 0], table.shape[1]
+    parents, columns = np.nonzero(np.abs(present - base[:, None]) > ONE_KIND)
+    alike = 1 - base[hidden] * (1 - factor)
+    if len(columns) > MOST_LESSENED * present.size or alike.min(initial=1.0) < LEAST_ALIKE:
+        kept = present[hidden]
+        kept *= factor[:, None] - 1
+        kept += 1
+        return table * multiply_groups(kept, row, len(table))
+    result = table * multiply_groups(alike, row, len(table))[:, None]
+    first = np.searchsorted(parents, np.arange(len(present) + 1))
+    count = np.diff(first)[hidden]
+    entry = np.repeat(np.arange(len(hidden)), count)
+    place = np.arange(len(entry)) + np.repeat(first[hidden] - np.cumsum(count) + count, count)
+    lessened = 1 - present[parents[place], columns[place]] * (1 - factor[entry])
+    np.multiply.at(result.reshape(-1), row[entry] * n_root + columns[place], lessened / alike[entry])
+    return result
+
+
 def join_columns(
     tables: HubTables, sets: Sequence[Sequence[int]], prior: FloatArray, names: Sequence[str]
 ) -> HubTables:
