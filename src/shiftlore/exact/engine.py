@@ -147,6 +147,7 @@ class HubEngine:
 
     def weigh_apart(self, evidence: Evidence) -> FloatArray:
         """Give P(answer | root state) of each answer by itself, in their order, shape (n_answers, n_root)."""
+        self.split(evidence)
         return weigh_parts([self._split_one(item) for item in evidence.items()], self.tables)
 
     def predict(self, evidence: Evidence, findings: Sequence[str]) -> dict[str, FloatArray]:
