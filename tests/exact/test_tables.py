@@ -303,3 +303,10 @@ def test_multiply_lessened__equals_multiplying_one_by_one(seed: int, share: floa
 def test_multiply_lessened__nothing_lessens() -> None:
     table, none = np.ones((2, 3)), np.zeros(0, dtype=np.intp)
     assert np.array_equal(table, multiply_lessened(table, np.full((1, 3), 0.5), none, none, np.zeros(0)))
+
+
+def test_take_sets__without_hidden_variables() -> None:
+    tables = draw_tables(np.random.default_rng(1), 3, 0, 2)
+    taken = take_sets(lay_beside([tables, tables]), np.array([[0, 2]]), [*tables.gates])
+    assert ((0, 4), 2) == (taken.p_hidden.shape, taken.n_draws)
+    assert np.array_equal(tables.gates["f0"].cum_root[:, [0, 2, 0, 2]], taken.gates["f0"].cum_root)

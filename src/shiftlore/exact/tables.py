@@ -270,7 +270,8 @@ def take_sets(tables: HubTables, columns: np.ndarray, findings: Iterable[str]) -
 
     def join(rows: FloatArray) -> FloatArray:
         """Join the states of each draw."""
-        return join_states(rows.reshape(len(rows) * n_draws, -1), columns).reshape(len(rows), -1)
+        n_root = tables.n_root // n_draws
+        return join_states(rows.reshape(len(rows) * n_draws, n_root), columns).reshape(len(rows), n * n_draws)
 
     joined = join(np.concatenate([gate.cum_root for gate in own])) if own else np.zeros((0, 0))
     ends, gates = np.cumsum([gate.n_states for gate in own], dtype=np.intp), {}
