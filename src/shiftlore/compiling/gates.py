@@ -280,6 +280,9 @@ def restore_unit(knowledge: Knowledge, body: bytes) -> tuple[Expansion, KeptUnit
     for numbers, beyond in ((table.parent, len(parents)), (marks[:, 0], len(files))):
         if numbers.size and not 0 <= numbers.min() <= numbers.max() < beyond:
             raise ValueError("links of another unit")
+    chances = (table.rows, table.leaks)
+    if not (table.weights > 0).all() or not all(((0 <= one) & (one <= 1)).all() for one in chances):
+        raise ValueError("numbers of no unit")
     kept = KeptUnit(table, marks, files, parents, sizes)
     return kept.lay_on(bare), kept
 
