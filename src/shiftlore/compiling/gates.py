@@ -281,7 +281,7 @@ def restore_unit(knowledge: Knowledge, body: bytes) -> tuple[Expansion, KeptUnit
         if numbers.size and not 0 <= numbers.min() <= numbers.max() < beyond:
             raise ValueError("links of another unit")
     chances = (table.rows, table.leaks)
-    if not (table.weights > 0).all() or not all(((0 <= one) & (one <= 1)).all() for one in chances):
+    if not (table.weights > 0).all() or not all(((one >= 0) & (one <= 1)).all() for one in chances):
         raise ValueError("numbers of no unit")
     kept = KeptUnit(table, marks, files, parents, sizes)
     return kept.lay_on(bare), kept
