@@ -48,8 +48,9 @@ def take_turn(unit: CompiledUnit, case: Case) -> CompiledCase:
     """Do what a turn does: open faults, posteriors, and what every outcome of every open finding would make of them."""
     compiled = compile_case(unit, case)
     joint = np.concatenate(list(compiled.engine.predict(compiled.evidence, compiled.open_findings()).values()))
-    joint = joint * compiled.p_faults
-    compiled.faults.sum_over_causes(joint / np.maximum(joint.sum(axis=1, keepdims=True), 1e-300))
+    joint *= compiled.p_faults
+    causes = compiled.faults.sum_over_causes(joint)
+    causes /= np.maximum(joint.sum(axis=1, keepdims=True), 1e-300)
     return compiled
 
 
