@@ -24,11 +24,13 @@ from shiftlore.words import read_report
 UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
 FLOORS = {
-    BUILD: (0.87, 0.90, 0.016),
-    UNSEEN: (0.67, 0.79, 0.033),
-    FRESH: (0.75, 0.85, 0.03),
-    ASIDE: (0.61, 0.77, 0.045),
+    BUILD: (0.875, 0.915, 0.005),
+    UNSEEN: (0.68, 0.80, 0.029),
+    FRESH: (0.80, 0.87, 0.01),
+    ASIDE: (0.64, 0.77, 0.041),
 }
+# Of the answers that hold a condition of their own, the share that is read with it.
+LEAST_TIED = {FRESH: 0.75, ASIDE: 0.5}
 LONG = (
     "Came in on the hook. Owner says it slips in third. Low on fluid. "
     "Codes P0733 and P0741 stored, 182 000 km, used as a taxi."
@@ -272,13 +274,14 @@ def test_read_report__measured_on_sentences(part):
     print(f"\n{part}: {reached}")
     recall, precision, opposites = FLOORS[part]
     assert reached.recall >= recall and reached.precision >= precision and reached.opposites <= opposites
+    assert reached.ties_kept >= LEAST_TIED.get(part, 0) * reached.ties
 
 
 def test_read_report__measured_on_statements_of_the_street():
     """Every tenth of 8,700 statements, labelled by people who knew the list of findings alone; nothing is built on these."""
     recall, precision, opposites = score_statements(shipped())
     print(f"\nstreet: recall {recall:.1%}, precision {precision:.1%}, opposites {opposites:.1%}")
-    assert recall >= 0.54 and precision >= 0.63 and opposites <= 0.025
+    assert recall >= 0.56 and precision >= 0.63 and opposites <= 0.022
 
 
 @pytest.mark.parametrize(

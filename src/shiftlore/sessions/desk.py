@@ -412,12 +412,13 @@ def _list_short(interview: Interview, answers: Mapping[str, tuple[str, str]]) ->
 
 
 def _answers(case: Case) -> Mapping[str, tuple[str, str]]:
-    """List all answers of a case with their doubt: complaint, findings, those found after a job, background."""
+    """List all answers of a case with their conditions and doubt: complaint, findings, those found after a job, background."""
     found = {key: ("yes", "") for key in case.complaint}
     for answers in (case.findings, *(item.found_after for item in case.done)):
-        found |= {
-            key: (one.grade, f" ({one.doubt.replace('_', ' ')})" if one.doubt else "") for key, one in answers.items()
-        }
+        for key, one in answers.items():
+            when = f"when {' and '.join(one.when)}" if one.when else ""
+            beside = ", ".join(word.replace("_", " ") for word in (when, one.doubt) if word)
+            found[key] = one.grade, f" ({beside})" if beside else ""
     return found | {key: (grade, "") for key, grade in case.background.items()}
 
 

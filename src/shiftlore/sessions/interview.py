@@ -164,7 +164,8 @@ class Interview:
         for one in self.proposed:
             before = None if one.measured else self._answer_to(one.key)
             said = self.say_either(one.either) if one.either else self.say(one.key, one.grade)
-            text = said + "".join(f", {word}" for word in (*one.when, one.doubt) if word)
+            when = f"when {' and '.join(one.when)}" if one.when else ""
+            text = said + "".join(f", {word}" for word in (when, one.doubt) if word)
             instead = self.say(one.key, before).rsplit(": ", 1)[-1] if before is not None else ""
             choices.append(
                 Choice(f"{one.key}={one.grade}", text.replace("_", " ") + f" (not {instead})" * bool(instead))

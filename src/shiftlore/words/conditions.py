@@ -236,6 +236,16 @@ def says_so(statement: Statement) -> bool:
     return any(answer.answer != NO for answer in statement.answers)
 
 
+def without_contrary(
+    answers: Iterable[SaidAnswer], sentences: Sequence[tuple[Sequence[Token], Sequence[Statement]]]
+) -> list[SaidAnswer]:
+    """Leave out that a condition is not so where it is said to be so too: "on full lock. Straight on nothing." """
+    so = {
+        answer.id for _, found in sentences for one in found if one.condition for answer in one.answers if says_so(one)
+    }
+    return [one for one in answers if one.answer != NO or one.id not in so]
+
+
 def tie(
     answers: Sequence[SaidAnswer],
     sentences: Sequence[tuple[Sequence[Token], Sequence[Statement]]],

@@ -11,7 +11,7 @@ import numpy as np
 
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
-from shiftlore.words.conditions import Conditions, Moment, find_moments, settle, tie
+from shiftlore.words.conditions import Conditions, Moment, find_moments, settle, tie, without_contrary
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.own_turns import NO, YES, OwnTurns
 from shiftlore.words.rereader import Rereader
@@ -22,6 +22,7 @@ from shiftlore.words.statements import (
     Statement,
     keep_surest,
     list_unread,
+    merge_statements,
     number_clauses,
     part_sentences,
     rate_parts,
@@ -39,6 +40,7 @@ _CLEARNESS, _OF_NO = 0.15, 0.79
 _LEAST_ODDS = float(np.log(LEAST_TRUST / (1 - LEAST_TRUST)))
 _LEAST_ODDS_OF_ONE = -1.7  # of one word at the end of a clause that says when: "slips hot"
 _SURER = 0.4  # in log odds: for what is read by itself, whose every word stands at a joint
+_BELONGS = 0.2  # words without which a statement scores so much less belong to it
 _FAR_BELOW = -9.0
 _FOUND, _CONDITION, _LIFE = range(3)
 
@@ -73,7 +75,7 @@ class _Reader:
             said = [answer for statement in found for answer in statement.answers if answer not in apart]
             answers += [*said, *self._codes(sentence)]
             missed += write_spans(text, sentence, list_unread(sentence, found), joints)
-        answers = self._without_general(keep_surest(answers))
+        answers = self._without_general(keep_surest(without_contrary(answers, statements)))
         if not self.is_question:
             answers = tie(answers, statements, self.vocabulary, self._belonging)
         return Report(tuple(answers), tuple(either), self._odometer(tokens), tuple(missed), text)
@@ -95,7 +97,7 @@ class _Reader:
             Turns(self.vocabulary, self.again, variant, closing, own=self.own, is_question=self.is_question)
             for variant in self._variants(sentence)
         ]
-        found = _merge(one for turns in turned for one in self._state(turns, ()))
+        found = merge_statements(one for turns in turned for one in self._state(turns, ()))
         moments = find_moments(turned[0], self.kinds_of_when) if turned[0].is_told else []
         names, confirmed = {one.name for one in moments}, {one.condition for one in found}
         found = [one for one in found if one.condition not in names]
@@ -111,7 +113,7 @@ class _Reader:
             unread = [token for token in sentence if token.is_telling and token.start not in cores | taken]
             again = [] if all(map(self.features.is_bare, unread)) else turned
             more = [one for turns in again for one in self._state(turns, cores) if self._is_new(one, taken)]
-            found = self._with_conditions(_merge([*found, *more]), turned[0], moments, learned, confirmed)
+            found = self._with_conditions(merge_statements([*found, *more]), turned[0], moments, learned, confirmed)
         found += self._read_alone(sentence, found, turned)
         return turned[0], sorted(found, key=lambda one: one.start)
 
@@ -131,7 +133,7 @@ class _Reader:
             if not all(map(self.features.is_bare, run)):
                 others = {token.start for token in sentence} - {token.start for token in run}
                 alone += [one for turns in turned for one in self._state(turns, others, _SURER) if not one.condition]
-        return _merge(alone)
+        return merge_statements(alone)
 
     def _state(self, turns: Turns, without: Container[int], surer: float = 0.0) -> Iterator[Statement]:
         """Give the statements of a sentence, some words of which may be left out.
@@ -202,7 +204,7 @@ class _Reader:
             one
             for moment in judging.moments
             for one in judging.denied_then(moment)
-            if self._says_without(one, moment) and not self.is_question
+            if not self.is_question and self.again.label(_without(one, moment)) == one.segment.label
         ]
         return sorted([*(one for one in complaints if one not in denied), *whens], key=lambda one: one.start)
 
@@ -215,9 +217,13 @@ class _Reader:
         return is_over and not self.again.says(left, one.segment.label)
 
     def _says_without(self, one: Statement, moment: Moment) -> bool:
-        """Tell whether a statement says nothing else without the words that say when: "uphill" belongs to "weak uphill"."""
-        left = [token for token in one.words if token not in moment.words]
-        return len(left) == len(one.words) or self.again.label(left) in (NONE, one.segment.label)
+        """Tell whether a statement says it as well without the words that say when: "uphill" belongs to "weak uphill"."""
+        left = _without(one, moment)
+        if not left or len(left) == len(one.words):
+            return bool(left)
+        place = self.trained.place_of[one.segment.label]
+        whole, rest = (self.trained.whole(words, self.features)[place] for words in (one.words, left))
+        return bool(rest > whole - _BELONGS)
 
     def _say_moment(self, moment: Moment, is_so: bool, sentence: Sequence[Token]) -> Statement | None:
         key = self.kinds_of_when[moment.name][0]
@@ -477,14 +483,8 @@ def _without_gone(read: Sequence[tuple[Turns, list[Statement]]]) -> Iterator[tup
         yield turns.sentence, [one for one in found if gone.isdisjoint(token.stem for token in one.words)]
 
 
-def _merge(statements: Iterable[Statement]) -> list[Statement]:
-    """Keep each statement once, the surest, in the order in which they were said."""
-    found: dict[tuple[str, ...], Statement] = {}
-    for one in statements:
-        name = (one.segment.label, *(answer.id for answer in one.answers))
-        if found.setdefault(name, one).segment.sure < one.segment.sure:
-            found[name] = one
-    return sorted(found.values(), key=lambda one: one.start)
+def _without(one: Statement, moment: Moment) -> list[Token]:
+    return [token for token in one.words if token not in moment.words]
 
 
 def _until_stop(tokens: Sequence[Token]) -> Iterator[str]:

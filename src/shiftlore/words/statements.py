@@ -1,6 +1,6 @@
 """What was said, as it is passed on; and how a sentence falls into parts, clauses and words that were not read."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from shiftlore.words.trained import Segment
@@ -152,6 +152,16 @@ def write_spans(text: str, sentence: Sequence[Token], rest: Sequence[Token], joi
             is_open = False
     told = [span for span in spans if any(token.written.lower() not in joints for token in span)]
     return [text[span[0].start : span[-1].end] for span in told]
+
+
+def merge_statements(statements: Iterable[Statement]) -> list[Statement]:
+    """Keep each statement once, the surest, in the order in which they were said."""
+    found: dict[tuple[str, ...], Statement] = {}
+    for one in statements:
+        name = (one.segment.label, *(answer.id for answer in one.answers))
+        if found.setdefault(name, one).segment.sure < one.segment.sure:
+            found[name] = one
+    return sorted(found.values(), key=lambda one: one.start)
 
 
 def keep_surest(answers: Sequence[SaidAnswer]) -> list[SaidAnswer]:
