@@ -295,6 +295,12 @@ def test_open_desk__after_the_first_questions_come_the_steps() -> None:
     assert at(Case("long5", complaint=("slips",))).question is not None
 
 
+def test_tell_changes__a_condition_stands_beside_its_finding() -> None:
+    before = Case("long5")
+    after = replace(before, findings={"slips_gear_2": Answer("slips_gear_2", "yes", "think_so", when=("hot",))})
+    assert "Slips in gear 2: yes (when hot, think so)" == tell_changes(Interview(shipped(), after), before, after)
+
+
 def test_tell_changes__the_loud_ones_by_name_the_others_by_number() -> None:
     interview = steps().interview
     more = {key: Answer(key, "no") for key in interview.compiled.expansion.of_template["slips_gear"]}
