@@ -306,7 +306,7 @@ def test_read_said__a_template_that_no_unit_has_hides_nothing(text: str, answer:
 
 def test_read_said__what_was_not_understood_is_listed() -> None:
     found, unread = read_said(about().compiled, "slips in third when hot. My dog barks")
-    assert Proposal("slips_gear_3", "yes") in found
+    assert Proposal("slips_gear_3", "yes", when=("hot",)) in found
     assert "dog" in " ".join(unread) and "slips" not in " ".join(unread)
 
 

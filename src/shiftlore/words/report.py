@@ -192,7 +192,9 @@ class _Reader:
         judging = Conditions(turns, complaints, [*moments, *(moment for moment, _ in spoken)], confirmed)
         whens = [one for one in found if one.condition and learned.get(one) is None]
         for moment, one in [*((moment, None) for moment in moments), *spoken]:
-            is_so = True if self.is_question else judging.judge(moment, is_learned=one is not None)
+            is_so = judging.judge(moment, is_learned=one is not None)
+            if self.is_question:
+                is_so = None if moment.is_not or moment.is_one_of_two else True
             if is_so is None:
                 continue
             moment = moment if is_so else judging.with_soundness(moment)
