@@ -248,7 +248,7 @@ def test_restore_unit__tables_that_do_not_fit_are_refused(change: str) -> None:
     arrays[change] = spoilt[change] if change in spoilt else arrays[change] + 10_000
     stream = BytesIO()
     np.savez(stream, **arrays)
-    with pytest.raises(ValueError, match="another unit|of no unit"):
+    with pytest.raises(ValueError, match=r"another unit|of no unit"):
         restore_unit(small_unit().knowledge, stream.getvalue())
 
 
