@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.situations import SHOP_TREE, single_causes
+from support.situations import EIGHT_JOBS, ROOT_ONLY, SHOP_TREE, one_job_per_cause, single_causes
 
 from shiftlore.basics import UnknownId, UsageProblem
-from shiftlore.planning import AccessNode, AccessTree, PricedCheck, PricedJob, Situation
+from shiftlore.planning import AccessNode, AccessTree, Hypotheses, PricedCheck, PricedJob, Situation
 
 
 def test_path_mask__deep_level_needs_every_level_on_the_way():
@@ -200,3 +200,15 @@ def test_cures__no_jobs_give_an_empty_table():
 def test_check_index__unknown_check():
     with pytest.raises(UnknownId, match="No open check is called stethoscope"):
         _situation().check_index("stethoscope")
+
+
+def test_touches__a_pair_is_touched_by_either():
+    hypotheses = Hypotheses(("a", "b"), ((0,), (0, 1)))
+    jobs = (PricedJob("one", 1.0, 0.0, "standing", np.array([0.5, 0.5])),)
+    situation = Situation(hypotheses, ROOT_ONLY, jobs, uncured_cost=5.0)
+    assert [[0.5, 0.75]] == pytest.approx(situation.touches, abs=1e-12)
+
+
+def test_lone_costs__access_there_and_back_and_the_test():
+    situation, _ = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=0.3)
+    assert pytest.approx(1.5 + 2.0 + 2.0 + 0.3, abs=1e-9) == situation.lone_costs[4]

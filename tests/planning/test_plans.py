@@ -18,7 +18,7 @@ from support.situations import (
 
 from shiftlore.planning import Hypotheses, PricedJob, Situation, plan_jobs
 from shiftlore.planning.batches import evaluate_plan, plan_exactly
-from shiftlore.planning.plans import lone_costs, plan_quickly, touch_probabilities, useful_jobs
+from shiftlore.planning.plans import plan_quickly, useful_jobs
 
 
 def test_plan_jobs__b12_names_its_batches_and_closes_the_bounds():
@@ -113,15 +113,3 @@ def test_plan_quickly__no_jobs_no_plan():
 def test_useful_jobs__leaves_out_what_cannot_help():
     situation, belief = one_job_per_cause(flat_jobs([0.7, 0.3, 0.0], [10, 1, 1]))
     assert [1, 0] == useful_jobs(situation, belief)
-
-
-def test_touch_probabilities__a_pair_is_touched_by_either():
-    hypotheses = Hypotheses(("a", "b"), ((0,), (0, 1)))
-    jobs = (PricedJob("one", 1.0, 0.0, "standing", np.array([0.5, 0.5])),)
-    situation = Situation(hypotheses, ROOT_ONLY, jobs, uncured_cost=5.0)
-    assert [[0.5, 0.75]] == pytest.approx(touch_probabilities(situation), abs=1e-12)
-
-
-def test_lone_costs__access_there_and_back_and_the_test():
-    situation, _ = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=0.3)
-    assert pytest.approx(1.5 + 2.0 + 2.0 + 0.3, abs=1e-9) == lone_costs(situation)[4]

@@ -9,11 +9,10 @@ from shiftlore.basics import ImpossibleEvidence, UnknownId
 from shiftlore.planning import Outcomes, join_outcomes
 from shiftlore.planning.readings import (
     MOST_OUTCOMES,
-    join_independently,
     lay_out,
     normalise,
     tabulate_check,
-    tabulate_finding,
+    tabulate_grades,
 )
 
 HYPOTHESES = single_causes(["a", "b", "c"])
@@ -87,15 +86,15 @@ BELIEF = np.array([0.5, 0.5])
 
 def _finding(name, p_yes, grades=("no", "yes")):
     rows = np.array([1 - np.array(p_yes), p_yes])
-    return tabulate_finding(name, grades, rows, BELIEF)
+    return tabulate_grades({name: grades}, rows, BELIEF)[name]
 
 
 def _outcomes(*findings):
     layout = lay_out(findings)
-    return tabulate_check(layout, join_independently(layout))
+    return tabulate_check(layout)
 
 
-def test_tabulate_finding__nats_of_a_telling_reading():
+def test_tabulate_grades__nats_of_a_telling_reading():
     # mutual information of a symmetric channel with error .1: ln 2 - h(.1), by hand
     expected = np.log(2) + 0.1 * np.log(0.1) + 0.9 * np.log(0.9)
     assert pytest.approx(expected, abs=1e-9) == _finding("f", [0.1, 0.9]).nats
@@ -152,7 +151,7 @@ def test_tabulate_check__law_outcomes_share_out_all_probability(seed):
     layout = lay_out(findings)
     if layout is None:
         return
-    outcomes = tabulate_check(layout, join_independently(layout))
+    outcomes = tabulate_check(layout)
     assert [1.0, 1.0] == pytest.approx(outcomes.likelihoods.sum(axis=0), abs=1e-9)
     assert len(set(outcomes.labels)) == len(outcomes.labels) == len(outcomes.answers)
 
@@ -166,7 +165,7 @@ def test_lay_out__law_the_most_telling_finding_is_always_told_apart(seed):
 
 
 @pytest.mark.parametrize("seed", range(10))
-def test_tabulate_finding__law_knowing_less_than_the_cause_itself(seed):
+def test_tabulate_grades__law_knowing_less_than_the_cause_itself(seed):
     rng = np.random.default_rng([2, seed])
     table = _finding("f", rng.uniform(0.0, 1.0, 2))
     entropy = -float(BELIEF @ np.log(BELIEF))

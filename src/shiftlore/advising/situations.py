@@ -30,10 +30,9 @@ from shiftlore.planning import (
     PricedJob,
     Situation,
     Weighing,
-    join_independently,
     lay_out,
     tabulate_check,
-    tabulate_finding,
+    tabulate_grades,
     weigh_faults,
 )
 from shiftlore.sheets import UnitSheet
@@ -83,7 +82,7 @@ class EngineOracle:
         layouts = {
             key: lay_out([known[name] for name in group if name in known]) for key, group in self.reveals.items()
         }
-        return {key: tabulate_check(it, join_independently(it)) for key, it in layouts.items() if it is not None}
+        return {key: tabulate_check(it) for key, it in layouts.items() if it is not None}
 
     def outcomes(self, check_id: str) -> Outcomes:
         """All joint outcomes of one check; a single empty one where it can tell nothing new."""
@@ -114,7 +113,10 @@ def tabulate_findings(
 ) -> dict[str, FindingTable]:
     """Tables of what findings show under each hypothesis given the answers so far."""
     nodes, seen = compiled.expansion.findings, compiled.predict_now(names)
-    return {n: tabulate_finding(n, nodes[n].grades, weighing.average(seen[n]), belief) for n in names}
+    if not names:
+        return {}
+    rows = weighing.average(np.concatenate([seen[name] for name in names]))
+    return tabulate_grades({name: nodes[name].grades for name in names}, rows, belief)
 
 
 COMEBACK_SHARE = 0.5

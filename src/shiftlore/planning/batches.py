@@ -7,6 +7,7 @@ are done per level, or cut an order of jobs that is given.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import product
 
 import numpy as np
@@ -85,26 +86,40 @@ def plan_exactly(situation: Situation, belief: np.ndarray, jobs: Sequence[int]) 
     own += _bar(counts[:, 0], counts[:, 1])
     rest, ending = _price_endings(situation, belief, missed)
     closed, first = (own + situation.test_cost + situation.access.round_trip(masks, at) for at in (0, situation.opened))
-    closed[0] = 0.0  # doing nothing leads back to the same subset: harmless in the minimum
-    n, whole = len(jobs), slice(None)
-    value, rest_cube, closed_cube = (table.reshape((2,) * n) for table in (ending.copy(), rest, closed))
-    for subset in reversed(range(1, 2**n - 1)):
-        bits = [subset >> (n - 1 - axis) & 1 for axis in range(n)]
-        here = tuple(1 if bit else whole for bit in bits)
-        there = tuple(0 if bit else whole for bit in bits)
-        ahead = closed_cube[there] * rest[subset] + value[here] + situation.comeback_cost * rest_cube[here]
-        value[tuple(bits)] = min(value[tuple(bits)], float(np.min(ahead)))
+    n, value = len(jobs), ending.copy()
+    for subsets, starts, before, grown in _grow_subsets(n):
+        ahead = closed[grown ^ before] * rest[before] + value[grown] + situation.comeback_cost * rest[grown]
+        value[subsets] = np.minimum(value[subsets], np.minimum.reduceat(ahead, starts))
     done, numbers, batches = 0, np.arange(2**n), []
     while done < 2**n - 1:
         grown = numbers[(numbers & done == done) & (numbers != done)]
         ahead = (closed if done else first)[grown ^ done] * rest[done]
-        ahead = ahead + value.reshape(-1)[grown] + situation.comeback_cost * rest[grown]
+        ahead = ahead + value[grown] + situation.comeback_cost * rest[grown]
         best = int(np.argmin(ahead))
         if ending[done] <= ahead[best]:
             break
         batches.append(subset_jobs(int(grown[best]) ^ done, jobs))
         done = int(grown[best])
     return end_plan(situation, belief, tuple(batches))
+
+
+@lru_cache(maxsize=4)
+def _grow_subsets(n: int) -> list[tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]]:
+    """Every way in which a subset of `n` jobs that is neither empty nor whole grows, the largest subsets first.
+
+    Returns: per size its subsets, where the ways of each begin, and per way the subset before and after.
+    """
+    digits = np.arange(3**n, dtype=np.int32)[:, None] // 3 ** np.arange(n, dtype=np.int32) % 3
+    bits = 1 << np.arange(n, dtype=np.int32)
+    before, grown, sizes = (digits == 2) @ bits, (digits > 0) @ bits, (digits == 2).sum(axis=1)
+    order = np.lexsort((grown, before))
+    order = order[(before != grown)[order]]
+    found = []
+    for size in reversed(range(1, n)):
+        mine = order[sizes[order] == size]
+        subsets, starts = np.unique(before[mine], return_index=True)
+        found.append((subsets, starts, before[mine], grown[mine]))
+    return found
 
 
 def end_plan(situation: Situation, belief: np.ndarray, batches: Batches) -> tuple[float, Batches]:
@@ -171,22 +186,21 @@ def plan_by_counts(situation: Situation, belief: np.ndarray, groups: Sequence[Se
     own = [np.concatenate([[0.0], np.cumsum(situation.job_costs[list(group)])]) for group in groups]
     alone = np.array([situation.stands_alone[list(jobs)].sum() for jobs in jobs_of])
     masks = [int(situation.job_masks[group[0]]) if len(group) else 0 for group in groups]
+    more = counts[None] - counts[:, None]
+    touched = np.bitwise_or.reduce(np.where(more > 0, np.array(masks, dtype=np.int64), 0), axis=2)
+    costs = sum(
+        (sums[then] - sums[then[:, None]] for sums, then in zip(own, counts.T, strict=True)), situation.test_cost
+    )
+    costs = costs + situation.access.round_trip(touched) + _bar(more.sum(axis=2), alone - alone[:, None])
+    costs[0] += situation.access.round_trip(touched[0], situation.opened) - situation.access.round_trip(touched[0])
+    ahead = costs * rest[:, None] + situation.comeback_cost * rest
+    ahead[(more < 0).any(axis=2) | ~more.any(axis=2)] = np.inf
     value, step = ending.copy(), np.full(len(states), -1)
     for place in reversed(range(len(states))):
-        ahead = np.flatnonzero((counts >= counts[place]).all(axis=1))
-        ahead = ahead[ahead != place]
-        if not ahead.size:
-            continue
-        cost, touched = np.full(len(ahead), situation.test_cost), np.zeros(len(ahead), dtype=np.int64)
-        for sums, mask, now, then in zip(own, masks, counts[place], counts[ahead].T, strict=True):
-            cost = cost + sums[then] - sums[now]
-            touched |= np.where(then > now, mask, 0)
-        cost = cost + situation.access.round_trip(touched, 0 if place else situation.opened)
-        cost += _bar((counts[ahead] - counts[place]).sum(axis=1), alone[ahead] - alone[place])
-        totals = cost * rest[place] + situation.comeback_cost * rest[ahead] + value[ahead]
+        totals = ahead[place] + value
         best = int(np.argmin(totals))
         if totals[best] < value[place]:
-            value[place], step[place] = totals[best], ahead[best]
+            value[place], step[place] = totals[best], best
     batches, place = [], 0
     while step[place] >= 0:
         batches.append(tuple(job for job in jobs_of[step[place]] if job not in jobs_of[place]))

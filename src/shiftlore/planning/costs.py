@@ -95,9 +95,16 @@ class AccessTree:
 
     def path_mask(self, node_id: str) -> int:
         """Bit mask of the levels that must be open to work at `node_id`."""
+        return self.path_masks[self.index_of(node_id)]
+
+    def index_of(self, node_id: str) -> int:
+        """Position of a level.
+
+        Raises: UnknownId: there is none of that id.
+        """
         if node_id not in self.index:
             raise UnknownId(f"No access level is called {node_id}.")
-        return self.path_masks[self.index[node_id]]
+        return self.index[node_id]
 
     def round_trip(self, masks: np.ndarray | int, opened: np.ndarray | int = 0) -> np.ndarray:
         """Cost of opening what is missing of each set of levels and closing everything afterwards, shape of `masks`."""
@@ -184,9 +191,27 @@ class Situation:
         return np.array([job.cost for job in self.jobs], dtype=float)
 
     @cached_property
+    def job_levels(self) -> np.ndarray:
+        """Position in the access tree of the level that each job works at, shape (n_jobs,)."""
+        return np.array([self.access.index_of(job.access) for job in self.jobs], dtype=np.intp)
+
+    @cached_property
     def job_masks(self) -> np.ndarray:
         """Bit mask of the levels that each job needs open, shape (n_jobs,)."""
-        return np.array([self.access.path_mask(job.access) for job in self.jobs], dtype=np.int64)
+        return np.array(self.access.path_masks, dtype=np.int64)[self.job_levels]
+
+    @cached_property
+    def touches(self) -> np.ndarray:
+        """p that a job puts right at least one cause at work, shape (n_jobs, n_hypotheses)."""
+        kept = np.concatenate([1.0 - self.cures, np.ones((len(self.jobs), 1))], axis=1)
+        touched: np.ndarray = 1.0 - np.prod(kept[:, self.hypotheses.survival.padded], axis=-1)
+        return touched
+
+    @cached_property
+    def lone_costs(self) -> np.ndarray:
+        """Cost of each job done alone from closed, never quite nothing, shape (n_jobs,)."""
+        costs = self.job_costs + self.access.round_trip(self.job_masks) + self.test_cost
+        return np.maximum(costs, np.finfo(float).tiny)
 
     @cached_property
     def check_masks(self) -> tuple[int, ...]:

@@ -7,7 +7,6 @@ never raises the expected cost, to the last digit.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import partial, reduce
 from itertools import combinations
 from typing import NamedTuple
 
@@ -158,42 +157,68 @@ def bind_plans(situation: Situation, heads: list[Batches]) -> PlanBook:
     heads = [head for head in heads if all(map(situation.is_batch, head))]
     endings: list[Batches] = [(), *(((job,),) for job in situation.last_resorts)]
     plans = [head + ending for head in heads for ending in endings]
-    nothing = _Begun(np.zeros(len(situation.hypotheses.members)), 0.0, 0)
-    rows: list[_Begun] = []
-    for head in heads:
-        begun = reduce(partial(_go_on, situation), head, nothing)
-        rows += [reduce(partial(_go_on, situation), ending, begun) for ending in endings]
     uses = np.zeros((len(plans), len(situation.jobs)), dtype=bool)
     for row, plan in enumerate(plans):
         uses[row, [job for batch in plan for job in batch]] = True
-    vectors = np.array([row.paid + situation.uncured_cost * row.left for row in rows])
-    masks, spends = np.array([row.first_mask for row in rows]), np.array([row.spend for row in rows])
+    begun = _begin(situation, heads)
+    ended = [begun, *(_go_on(situation, begun, [(job,)] * len(heads)) for job in situation.last_resorts)]
+    vectors = np.stack([way.paid + situation.uncured_cost * way.left for way in ended], axis=1)
+    masks, spends = (np.stack([getattr(way, name) for way in ended], axis=1) for name in ("first_mask", "spend"))
     return PlanBook(
-        plans=tuple(plans), vectors=vectors, first_masks=masks, uses=uses, spends=spends, access=situation.access
+        plans=tuple(plans),
+        vectors=vectors.reshape(len(plans), -1),
+        first_masks=masks.reshape(-1),
+        uses=uses,
+        spends=spends.reshape(-1),
+        access=situation.access,
     )
 
 
 class _Begun(NamedTuple):
-    """A plan carried out so far: paid per hypothesis, worst spend, first levels, and p of survival so far."""
+    """Plans carried out so far: paid per hypothesis, worst spend, first levels, and p of survival so far.
+
+    Shapes (k, n_hypotheses), (k,), (k,), (k, n_causes), and (k, n_hypotheses) of what is left; `is_begun` of shape (k,).
+    """
 
     paid: np.ndarray
-    spend: float
-    first_mask: int
-    missed: np.ndarray | None = None
-    left: np.ndarray | float = 1.0
+    spend: np.ndarray
+    first_mask: np.ndarray
+    missed: np.ndarray
+    left: np.ndarray
+    is_begun: np.ndarray
+
+    def pick(self, rows: np.ndarray) -> "_Begun":
+        """Some of them."""
+        return _Begun(*(part[rows] for part in self))
 
 
-def _go_on(situation: Situation, begun: _Begun, batch: tuple[int, ...]) -> _Begun:
-    """Add a batch to a plan; access of the first is left out."""
-    cost, mask, missed = situation.batch_cost(batch), begun.first_mask, situation.missed_by(batch)
-    if begun.missed is None:
-        mask = situation.batch_mask(batch)
-        cost -= situation.access_cost(mask)
-    else:
-        missed = begun.missed * missed
+def _begin(situation: Situation, heads: Sequence[Batches]) -> _Begun:
+    """Carry out plans, all together batch by batch."""
+    k, hypotheses = len(heads), situation.hypotheses
+    paid, left = np.zeros((k, len(hypotheses.members))), np.ones((k, len(hypotheses.members)))
+    missed, masks = np.ones((k, len(hypotheses.causes))), np.zeros(k, dtype=np.int64)
+    begun = _Begun(paid, np.zeros(k), masks, missed, left, np.zeros(k, dtype=bool))
+    for place in range(max(map(len, heads), default=0)):
+        rows = np.array([row for row, head in enumerate(heads) if len(head) > place], dtype=np.intp)
+        later = _go_on(situation, begun.pick(rows), [heads[row][place] for row in rows])
+        for part, more in zip(begun, later, strict=True):
+            part[rows] = more
+    return begun
+
+
+def _go_on(situation: Situation, begun: _Begun, batches: Sequence[tuple[int, ...]]) -> _Begun:
+    """Add a batch to each plan; access of the first is left out."""
+    each = dict.fromkeys(batches)
+    number = {batch: place for place, batch in enumerate(each)}
+    rows = np.array([number[batch] for batch in batches], dtype=np.intp)
+    mask = np.array([situation.batch_mask(batch) for batch in each])[rows]
+    cost = np.array([situation.batch_cost(batch) for batch in each])[rows]
+    cost = np.where(begun.is_begun, cost, cost - situation.access.round_trip(mask))
+    missed = begun.missed * np.array([situation.missed_by(batch) for batch in each])[rows]
     left = situation.hypotheses.uncured(missed)
-    paid = begun.paid + cost * begun.left + situation.comeback_cost * left
-    return _Begun(paid, begun.spend + cost, mask, missed, left)
+    paid = begun.paid + cost[:, None] * begun.left + situation.comeback_cost * left
+    first_mask = np.where(begun.is_begun, begun.first_mask, mask)
+    return _Begun(paid, begun.spend + cost, first_mask, missed, left, np.ones(len(rows), dtype=bool))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -90,44 +90,27 @@ def plan_quickly(situation: Situation, weights: np.ndarray, longest: int = EXACT
     jobs = np.array(situation.ordinary, dtype=np.intp)
     if not len(jobs) or not len(weights):
         return [()] * len(weights)
-    touches = touch_probabilities(situation)[jobs]
-    costs = lone_costs(situation)[jobs]
-    length = min(longest, len(jobs))
-    orders = np.zeros((len(weights), length), dtype=np.intp)
-    for row, belief in enumerate(weights):
-        p = touches @ belief
-        chosen = np.sort(np.argsort(-p / costs, kind="stable")[:length])
-        orders[row] = _order_bottom_up(situation, p[chosen], jobs[chosen])
+    touches, costs = situation.touches[jobs], situation.lone_costs[jobs]
+    p = weights @ touches.T
+    chosen = np.sort(np.argsort(-p / costs, axis=1, kind="stable")[:, : min(longest, len(jobs))], axis=1)
+    orders = _order_bottom_up(situation, np.take_along_axis(p, chosen, axis=1), jobs[chosen])
     return cut_orders(situation, weights, orders)[1]
-
-
-def touch_probabilities(situation: Situation) -> np.ndarray:
-    """p that a job puts right at least one cause at work, shape (n_jobs, n_hypotheses)."""
-    hypotheses = situation.hypotheses
-    kept = np.concatenate([1.0 - situation.cures, np.ones((len(situation.jobs), 1))], axis=1)
-    return 1.0 - np.prod(kept[:, hypotheses.survival.padded], axis=-1)
-
-
-def lone_costs(situation: Situation) -> np.ndarray:
-    """Cost of each job done alone from closed, never quite nothing, shape (n_jobs,)."""
-    costs = situation.job_costs + situation.access.round_trip(situation.job_masks) + situation.test_cost
-    return np.maximum(costs, np.finfo(float).tiny)
 
 
 def useful_jobs(situation: Situation, belief: np.ndarray) -> list[int]:
     """Positions of the ordinary jobs that may help, most probable per cost first."""
-    p = touch_probabilities(situation) @ belief
-    ranked = np.argsort(-p / lone_costs(situation), kind="stable")
+    p = situation.touches @ belief
+    ranked = np.argsort(-p / situation.lone_costs, kind="stable")
     ordinary = set(situation.ordinary)
     return [int(job) for job in ranked if int(job) in ordinary and p[job] > WORTH_A_LOOK][:MOST_JOBS]
 
 
-def _order_bottom_up(situation: Situation, p: np.ndarray, jobs: np.ndarray) -> list[int]:
-    """Positions of jobs in bottom-up order of probability over cost."""
-    tree = situation.access
-    levels = [tree.index[situation.jobs[job].access] for job in jobs]
-    blocks = order_by_access(p, situation.job_costs[jobs], levels, tree, situation.opened)
-    return [int(jobs[place]) for block in blocks for place in block.jobs]
+def _order_bottom_up(situation: Situation, p: np.ndarray, jobs: np.ndarray) -> np.ndarray:
+    """Positions of jobs in bottom-up order of probability over cost, shape of `jobs`."""
+    order = order_by_access(
+        p, situation.job_costs[jobs], situation.job_levels[jobs], situation.access, situation.opened
+    )
+    return np.take_along_axis(jobs, order, axis=-1)
 
 
 def _plan_many(
@@ -135,16 +118,16 @@ def _plan_many(
 ) -> list[tuple[float, Batches, str]]:
     """Plans for more jobs than the exact programme can take, by every short cut there is."""
     places = np.array(jobs, dtype=np.intp)
-    touches = touch_probabilities(situation)[places]
+    touches = situation.touches[places]
     p = touches @ belief
     orders = [_order_bottom_up(situation, p, places)]
     if not situation.hypotheses.is_single:  # odds over cost
         orders.append(_order_bottom_up(situation, p / np.maximum(1.0 - p, WORTH_A_LOOK), places))
-    updated = order_with_updates(belief, touches, lone_costs(situation)[places])
-    orders.append([jobs[place] for place in updated])
+    updated = order_with_updates(belief, touches, situation.lone_costs[places])
+    orders.append(places[list(updated)])
     found = []
     for order in orders:
-        cut = cut_orders(situation, belief[None], np.array([order]))[1][0]
+        cut = cut_orders(situation, belief[None], order[None])[1][0]
         found.append((*end_plan(situation, belief, cut), "cut"))
     found.append((*plan_by_counts(situation, belief, _group_by_level(situation, belief, jobs)), "counts"))
     head = min(found, key=lambda entry: entry[0])[1]
@@ -157,7 +140,7 @@ def _plan_many(
 
 def _group_by_level(situation: Situation, belief: np.ndarray, jobs: list[int]) -> list[list[int]]:
     """Jobs per level in order of probability over cost, as many as the programme by counts can take."""
-    p = touch_probabilities(situation) @ belief
+    p = situation.touches @ belief
     own = np.maximum(situation.job_costs, np.finfo(float).tiny)
     groups: dict[int, list[int]] = {}
     for job in jobs:

@@ -4,7 +4,7 @@ The most telling findings are taken in every combination; of the rest only the f
 apart. That is coarser than the truth, so by lumping a check is never made out to tell more than it does.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 from typing import Protocol
@@ -97,18 +97,24 @@ class Layout:
     in_turn: tuple[FindingTable, ...]
 
 
-def tabulate_finding(
-    finding: str, grades: tuple[str, ...], likelihoods: np.ndarray, belief: np.ndarray
-) -> FindingTable:
-    """Clean a finding's table and measure how telling it is.
+def tabulate_grades(
+    grades: Mapping[str, tuple[str, ...]], likelihoods: np.ndarray, belief: np.ndarray
+) -> dict[str, FindingTable]:
+    """Clean the tables of findings and measure how telling they are.
 
     Args:
-        likelihoods: shape (n_grades, n_hypotheses), any rounding; columns are made to sum to 1.
+        grades: names of the grades of each finding.
+        likelihoods: a row per grade of one finding after another, shape (n_rows, n_hypotheses), any rounding; the
+            columns of each finding are made to sum to 1.
     """
-    table = normalise(likelihoods)
-    p = table @ belief
-    nats = float(((table * np.log(table / p[:, None])) @ belief).sum())
-    return FindingTable(finding, grades, table, nats)
+    sizes = [len(names) for names in grades.values()]
+    starts = np.cumsum([0, *sizes[:-1]])
+    table = np.clip(likelihoods, LEAST_SHARE, None)
+    table /= np.repeat(np.add.reduceat(table, starts, axis=0), sizes, axis=0)
+    told = (table * np.log(table / (table @ belief)[:, None])) @ belief
+    nats = np.add.reduceat(told, starts).tolist()
+    parts = zip(grades.items(), starts.tolist(), sizes, nats, strict=True)
+    return {name: FindingTable(name, each, table[at : at + size], telling) for (name, each), at, size, telling in parts}
 
 
 def normalise(likelihoods: np.ndarray) -> np.ndarray:
@@ -132,34 +138,23 @@ def lay_out(findings: Sequence[FindingTable]) -> Layout | None:
     return Layout(tuple(combined), tuple(telling[len(combined) : len(combined) + room]))
 
 
-def tabulate_check(layout: Layout, joint: Callable[[Sequence[Mapping[str, int]]], np.ndarray]) -> Outcomes:
-    """Work the outcomes of a check out.
-
-    Args:
-        joint: p of assignments (finding -> state) under each hypothesis, shape (n_assignments, n_hypotheses).
-    """
-    assignments, labels, answers = [], [], []
+def tabulate_check(layout: Layout) -> Outcomes:
+    """Work the outcomes of a check out, its findings taken as independent given what is at work."""
+    labels, answers = [], []
     for states in product(*(range(len(table.grades)) for table in layout.combined)):
         for count, last in enumerate([*layout.in_turn, None]):
             told = dict(zip([*layout.combined, *layout.in_turn[:count]], [*states, *[0] * count], strict=True))
-            assignments.append({table.finding: state for table, state in told.items()})
             answer = {table.finding: table.grades[state] for table, state in told.items()}
             if last is not None:  # of several unsound grades the likeliest
                 answer[last.finding] = last.grades[1 + int(np.argmax(last.likelihoods[1:].sum(axis=1)))]
             answers.append(answer)
             labels.append("; ".join(f"{finding}={grade}" for finding, grade in answer.items()))
-    rows = joint(assignments).reshape(-1, len(layout.in_turn) + 1, layout.combined[0].likelihoods.shape[1])
+    first = [table.likelihoods for table in layout.combined]
+    together = first[0]
+    for more in first[1:]:
+        together = (together[:, None, :] * more).reshape(-1, more.shape[1])
+    sound = np.cumprod([np.ones(together.shape[1]), *(table.likelihoods[0] for table in layout.in_turn)], axis=0)
+    rows = together[:, None, :] * sound
     # p of "sound until here" falls from place to place; the difference is "this one is the first unsound".
     first_unsound = np.concatenate([rows[:, :-1] - rows[:, 1:], rows[:, -1:]], axis=1)
     return Outcomes(tuple(labels), normalise(first_unsound.reshape(len(labels), -1)), tuple(answers))
-
-
-def join_independently(layout: Layout) -> Callable[[Sequence[Mapping[str, int]]], np.ndarray]:
-    """Give p of assignments with the findings taken as independent given what is at work."""
-    tables = {table.finding: table.likelihoods for table in (*layout.combined, *layout.in_turn)}
-
-    def joint(assignments: Sequence[Mapping[str, int]]) -> np.ndarray:
-        rows = [[tables[finding][state] for finding, state in assignment.items()] for assignment in assignments]
-        return np.array([np.prod(row, axis=0) for row in rows])
-
-    return joint

@@ -30,10 +30,8 @@ from shiftlore.planning import (
     Situation,
     Weighing,
     choose_step,
-    join_independently,
     lay_out,
     tabulate_check,
-    touch_probabilities,
     weigh_faults,
 )
 
@@ -106,7 +104,7 @@ class UnitBench:
     @cached_property
     def touches(self) -> np.ndarray:
         """p that a job puts right something, shape (n_jobs, n_hypotheses)."""
-        return touch_probabilities(self.situation)
+        return self.situation.touches
 
     @cached_property
     def cures(self) -> np.ndarray:
@@ -172,7 +170,7 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
     findings = tabulate_findings(compiled, weighing, belief, names)
     tried = {key: lay_out([findings[name] for name in group]) for key, group in reveals.items()}
     layouts = {key: layout for key, layout in tried.items() if layout is not None}
-    tables = {key: tabulate_check(layout, join_independently(layout)) for key, layout in layouts.items()}
+    tables = {key: tabulate_check(layout) for key, layout in layouts.items()}
     checks = {key: compiled.expansion.checks[key] for key in layouts}
     situation, parts = price_acts(compiled, shop, weighing, checks, offered_jobs(compiled, shop))
     questions = [name for name, record in compiled.expansion.finding_records.items() if record.got_by in OWNER_SAYS]
