@@ -50,20 +50,56 @@ def evaluate_plan(situation: Situation, belief: np.ndarray, batches: Batches) ->
         belief: weights, shape (n_hypotheses,); totals scale with their sum.
         batches: positions of jobs; an empty plan closes up and leaves the vehicle uncured.
     """
-    missed, rest = np.ones(len(situation.hypotheses.causes)), float(belief.sum())
-    total = minutes = spend = 0.0
-    whole, opened = rest, situation.opened
+    return _carry_out(situation, belief, batches).value(situation)
+
+
+@dataclass(frozen=True, slots=True)
+class _CarriedOut:
+    """A plan so far: figures as in `PlanValue`, and what is left.
+
+    Args:
+        missed: p that each cause survives, shape (n_causes,).
+        rest: weight that is still uncured; whole: all weight.
+        opened: bit mask of the levels that are open.
+    """
+
+    total: float
+    minutes: float
+    spend: float
+    missed: np.ndarray
+    rest: float
+    whole: float
+    opened: int
+
+    def value(self, situation: Situation) -> PlanValue:
+        """What it comes to if nothing more is done: closed up and left uncured."""
+        closing = float(situation.access.close_costs[self.opened])
+        total = self.total + (closing + situation.uncured_cost) * self.rest
+        minutes = self.minutes + float(situation.access.close_minutes[self.opened]) * self.rest
+        return PlanValue(total, minutes, self.whole - self.rest, self.spend + closing)
+
+
+def _carry_out(
+    situation: Situation, belief: np.ndarray, batches: Batches, head: _CarriedOut | None = None
+) -> _CarriedOut:
+    """Carry batches out from what is open now, or behind a plan that was begun."""
+    if head is None:
+        whole, missed = float(belief.sum()), np.ones(len(situation.hypotheses.causes))
+        head = _CarriedOut(0.0, 0.0, 0.0, missed, whole, whole, situation.opened)
     for batch in batches:
-        cost = situation.batch_cost(batch, opened)
-        total, spend = total + cost * rest, spend + cost
-        minutes += situation.batch_minutes(batch, opened) * rest
-        missed = missed * situation.missed_by(batch)
-        rest, opened = float(belief @ situation.hypotheses.uncured(missed)), 0
-        total += situation.comeback_cost * rest
-    closing = float(situation.access.close_costs[opened])
-    total += closing * rest + situation.uncured_cost * rest
-    minutes += float(situation.access.close_minutes[opened]) * rest
-    return PlanValue(total, minutes, whole - rest, spend + closing)
+        cost = situation.batch_cost(batch, head.opened)
+        missed = head.missed * situation.missed_by(batch)
+        rest = float(belief @ situation.hypotheses.uncured(missed))
+        head = _CarriedOut(
+            head.total + cost * head.rest + situation.comeback_cost * rest,
+            head.minutes + situation.batch_minutes(batch, head.opened) * head.rest,
+            head.spend + cost,
+            missed=missed,
+            rest=rest,
+            whole=head.whole,
+            opened=0,
+        )
+    return head
 
 
 def plan_exactly(situation: Situation, belief: np.ndarray, jobs: Sequence[int]) -> tuple[float, Batches]:
@@ -125,7 +161,8 @@ def _grow_subsets(n: int) -> list[tuple[np.ndarray, np.ndarray, np.ndarray, np.n
 def end_plan(situation: Situation, belief: np.ndarray, batches: Batches) -> tuple[float, Batches]:
     """End a plan in the cheapest way: leave it, or one of the give-up jobs."""
     endings: list[Batches] = [(), *(((job,),) for job in situation.last_resorts)]
-    totals = [evaluate_plan(situation, belief, batches + ending).expected_total for ending in endings]
+    head = _carry_out(situation, belief, batches)
+    totals = [_carry_out(situation, belief, ending, head).value(situation).expected_total for ending in endings]
     best = int(np.argmin(totals))
     return totals[best], batches + endings[best]
 
@@ -181,7 +218,7 @@ def plan_by_counts(situation: Situation, belief: np.ndarray, groups: Sequence[Se
     jobs_of = [
         tuple(job for group, count in zip(groups, state, strict=True) for job in group[:count]) for state in states
     ]
-    counts, missed = np.array(states), np.array([situation.missed_by(jobs) for jobs in jobs_of])
+    counts, missed = np.array(states), situation.weigh_batches(jobs_of)[2]
     rest, ending = _price_endings(situation, belief, missed)
     own = [np.concatenate([[0.0], np.cumsum(situation.job_costs[list(group)])]) for group in groups]
     alone = np.array([situation.stands_alone[list(jobs)].sum() for jobs in jobs_of])

@@ -8,6 +8,7 @@ average over work that the test finds at once and work with which the owner come
 uncured, after it or because nothing more is worth doing, costs `uncured_cost`.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -282,6 +283,19 @@ class Situation:
     def missed_by(self, batch: tuple[int, ...]) -> np.ndarray:
         """p that each cause survives a batch of jobs, shape (n_causes,)."""
         return np.prod(1.0 - self.cures[list(batch)], axis=0)
+
+    def weigh_batches(self, batches: Sequence[tuple[int, ...]]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Price many batches from closed: cost without access, levels needed, and p that each cause survives.
+
+        Returns: shapes (k,), (k,) and (k, n_causes).
+        """
+        widest = max(map(len, batches), default=0)
+        padded = np.array([[*batch, *[len(self.jobs)] * (widest - len(batch))] for batch in batches], dtype=np.intp)
+        padded = padded.reshape(len(batches), widest)
+        own = np.append(self.job_costs, 0.0)[padded].sum(axis=1) + self.test_cost
+        masks = np.bitwise_or.reduce(np.append(self.job_masks, 0)[padded], axis=1)
+        kept = np.concatenate([1.0 - self.cures, np.ones((1, self.cures.shape[1]))])
+        return own, masks, kept[padded].prod(axis=1)
 
     def without(self, jobs: tuple[int, ...] = (), checks: tuple[int, ...] = ()) -> "Situation":
         """The same situation when some jobs and checks have been done."""

@@ -211,10 +211,9 @@ def _go_on(situation: Situation, begun: _Begun, batches: Sequence[tuple[int, ...
     each = dict.fromkeys(batches)
     number = {batch: place for place, batch in enumerate(each)}
     rows = np.array([number[batch] for batch in batches], dtype=np.intp)
-    mask = np.array([situation.batch_mask(batch) for batch in each])[rows]
-    cost = np.array([situation.batch_cost(batch) for batch in each])[rows]
-    cost = np.where(begun.is_begun, cost, cost - situation.access.round_trip(mask))
-    missed = begun.missed * np.array([situation.missed_by(batch) for batch in each])[rows]
+    cost, mask, missed = (figures[rows] for figures in situation.weigh_batches(list(each)))
+    cost = cost + begun.is_begun * situation.access.round_trip(mask)
+    missed = begun.missed * missed
     left = situation.hypotheses.uncured(missed)
     paid = begun.paid + cost[:, None] * begun.left + situation.comeback_cost * left
     first_mask = np.where(begun.is_begun, begun.first_mask, mask)
@@ -313,13 +312,14 @@ class Outlook:
         owners = np.repeat(np.arange(len(tables)), [len(table) for table in tables])
         reached = [self.situation.reach_check(check, bench.opened) for check in bench.checks]
         extra, ways = self._surcharges(bench, reached)
-        parts = weights[:, None, :] * np.concatenate(tables)[None]
-        cheapest = np.full(parts.shape[:2], np.inf)
+        shown = np.concatenate(tables)
+        cheapest = np.full((len(weights), len(shown)), np.inf)
         for way, surcharge in enumerate(extra):
             allowed, mine = np.isfinite(surcharge), ways[owners] == way
             if allowed.any():
                 vectors = self.book.vectors[allowed] + surcharge[allowed, None]
-                cheapest[:, mine] = (parts[:, mine] @ vectors.T).min(axis=-1)
+                parts = (weights[:, None, :] * shown[mine]).reshape(-1, weights.shape[1])
+                cheapest[:, mine] = (vectors @ parts.T).min(axis=0).reshape(len(weights), -1)
         totals = np.add.reduceat(cheapest, starts, axis=1)
         totals += np.array([cost for cost, _, _ in reached]) * weights.sum(axis=1, keepdims=True)
         totals[:, [not bench.affords(cost) for cost, _, _ in reached]] = np.inf

@@ -141,14 +141,17 @@ def lay_out(findings: Sequence[FindingTable]) -> Layout | None:
 def tabulate_check(layout: Layout) -> Outcomes:
     """Work the outcomes of a check out, its findings taken as independent given what is at work."""
     labels, answers = [], []
-    for states in product(*(range(len(table.grades)) for table in layout.combined)):
-        for count, last in enumerate([*layout.in_turn, None]):
-            told = dict(zip([*layout.combined, *layout.in_turn[:count]], [*states, *[0] * count], strict=True))
-            answer = {table.finding: table.grades[state] for table, state in told.items()}
-            if last is not None:  # of several unsound grades the likeliest
-                answer[last.finding] = last.grades[1 + int(np.argmax(last.likelihoods[1:].sum(axis=1)))]
-            answers.append(answer)
-            labels.append("; ".join(f"{finding}={grade}" for finding, grade in answer.items()))
+    for grades in product(*(table.grades for table in layout.combined)):
+        told = dict(zip((table.finding for table in layout.combined), grades, strict=True))
+        label = _name_answers(told)
+        for table in layout.in_turn:  # of several unsound grades the likeliest
+            unsound = {table.finding: table.grades[1 + int(np.argmax(table.likelihoods[1:].sum(axis=1)))]}
+            answers.append({**told, **unsound})
+            labels.append(f"{label}; {_name_answers(unsound)}")
+            told[table.finding] = table.grades[0]
+            label += f"; {table.finding}={table.grades[0]}"
+        answers.append(told)
+        labels.append(label)
     first = [table.likelihoods for table in layout.combined]
     together = first[0]
     for more in first[1:]:
@@ -158,3 +161,7 @@ def tabulate_check(layout: Layout) -> Outcomes:
     # p of "sound until here" falls from place to place; the difference is "this one is the first unsound".
     first_unsound = np.concatenate([rows[:, :-1] - rows[:, 1:], rows[:, -1:]], axis=1)
     return Outcomes(tuple(labels), normalise(first_unsound.reshape(len(labels), -1)), tuple(answers))
+
+
+def _name_answers(answers: Mapping[str, str]) -> str:
+    return "; ".join(f"{finding}={grade}" for finding, grade in answers.items())
