@@ -7,6 +7,7 @@ import pytest
 from support.trade import compiled_of, shipped, slipping, unit_of
 
 from shiftlore.advising.situations import (
+    EXCHANGE,
     build_access,
     closing_first,
     cures_of,
@@ -93,7 +94,7 @@ def test_tables__every_column_is_a_pmf():
 def test_persists__agrees_with_the_case_in_which_the_job_was_done():
     """Cause by cause; what is lumped together differs, as the causes that then are likely do: hence the tolerance."""
     prepared = prepare_situation(slipping())
-    job = next(job for job in prepared.situation.jobs if not job.gives_up and job.cures.max() > 0.5)
+    job = next(job for job in prepared.situation.jobs if not job.alone and job.cures.max() > 0.5)
     later = _by_cause(prepared.oracle.persists(1.0 - job.cures))
     again = _by_cause(prepare_situation(slipping(done=(Done(job.id),))).oracle)
     both = later.keys() & again.keys()
@@ -201,9 +202,11 @@ def test_prepare_situation__a_check_from_an_open_vehicle_costs_the_closing():
     assert closing_first(slipping(access="pan_off"), "hot_drive")[0] == pytest.approx(extra, abs=1e-9)
 
 
-def test_prepare_situation__exchange_is_the_last_resort():
+def test_prepare_situation__an_exchange_is_done_alone():
     situation = prepare_situation(slipping()).situation
-    assert {"exchange"} == {shipped().jobs[situation.jobs[job].id].kind for job in situation.last_resorts}
+    kinds = {job.id: shipped().jobs[job.id].kind for job in situation.jobs if job.id in shipped().jobs}
+    exchanges = [job for job in situation.jobs if kinds.get(job.id) == EXCHANGE]
+    assert exchanges and all(job.alone for job in exchanges)
 
 
 def test_prepare_situation__failed_job_lowers_what_it_cures():

@@ -94,7 +94,7 @@ def _situation(opened=0):
     jobs = (
         PricedJob("solenoid", 90, 15, "pan_off", np.array([0.9, 0.0])),
         PricedJob("valve_body", 300, 40, "valve_body_out", np.array([0.5, 1.0])),
-        PricedJob("exchange", 2000, 300, "standing", np.array([1.0, 1.0]), gives_up=True),
+        PricedJob("exchange", 2000, 300, "standing", np.array([1.0, 1.0]), alone=True),
     )
     checks = (
         PricedCheck("debris", 5, 4, "pan_off"),
@@ -143,8 +143,8 @@ def test_without__drops_what_was_done():
     assert (["valve_body", "exchange"], ["debris"]) == ([j.id for j in later.jobs], [c.id for c in later.checks])
 
 
-def test_ordinary__last_resorts_stand_apart():
-    assert ((0, 1), (2,)) == (_situation().ordinary, _situation().last_resorts)
+def test_is_batch__an_exchange_shares_none():
+    assert [True, True, False] == [_situation().is_batch(batch) for batch in ((2,), (0, 1), (1, 2))]
 
 
 def test_job_index__unknown_job():

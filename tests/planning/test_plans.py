@@ -32,7 +32,7 @@ def test_plan_jobs__b12_names_its_batches_and_closes_the_bounds():
 def test_plan_jobs__bounds_hold_the_exact_optimum_between_them(seed):
     rng = np.random.default_rng([31, seed])
     situation, oracle = draw_model(rng, pairs=int(rng.integers(0, 3)))
-    exact = plan_exactly(situation, oracle.belief, situation.ordinary)[0]
+    exact = plan_exactly(situation, oracle.belief, range(len(situation.jobs)))[0]
     short = plan_jobs(situation, oracle.belief, exact_jobs=0)
     assert short.lower_bound <= exact + 1e-9 <= short.upper_bound + 2e-9
 

@@ -22,6 +22,7 @@ from shiftlore.advising.reasons import (
     tell_job,
 )
 from shiftlore.advising.situations import (
+    EXCHANGE,
     CaseSituation,
     EngineOracle,
     closing_first,
@@ -36,6 +37,7 @@ from shiftlore.advising.stepping import CLOSED, NextStep, NextSteps, describe_st
 
 __all__ = [
     "CLOSED",
+    "EXCHANGE",
     "RARE",
     "CaseSituation",
     "CheckReason",

@@ -108,9 +108,6 @@ class OwnersView:
         owner agreed to pay it.
         """
         batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
-        p_left = 1.0 - candidate.p_cured
-        if candidate.kind == "exchange":
-            return candidate.cost.typical + p_left * (self.situation.comeback_cost + self.situation.uncured_cost)
         bench, cost = start_bench(self.situation), self.situation.batch_cost(batch, self.situation.opened)
         if bench.budget is not None:
             bench = replace(bench, budget=max(bench.budget, cost) if bench.affords(candidate.cost.typical) else None)
@@ -127,8 +124,6 @@ class OwnersView:
         if p_states.sum() <= 0.0:
             return None
         left = self.likely_areas(p_states / p_states.sum())[:AREAS_LEFT]
-        if candidate.kind == "exchange":
-            return (), left
         batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
         weights = self.situation.hypotheses.persist(self.belief, self.situation.missed_by(batch))
         closed = replace(self.situation.without(jobs=batch), opened=0, budget=None)

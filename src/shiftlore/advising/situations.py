@@ -129,7 +129,8 @@ judgement."""
 UNCURED_WITHOUT_EXCHANGE = 4000.0
 """What an uncured vehicle costs where no exchange is offered, in the shop's currency: judgement."""
 
-GIVES_UP = "exchange"
+EXCHANGE = "exchange"
+"""Kind of the jobs that put another unit in: done alone."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -281,12 +282,11 @@ def price_acts(
     for row, (key, job) in enumerate(jobs.items()):
         cost, minutes, parts[key] = price_job(knowledge, shop, job)
         cost += price_borrowing(shop, [job])
-        gives_up = job.kind == GIVES_UP
-        made_jobs.append(
-            PricedJob(key, cost, minutes, access=job.access, cures=cures[row], gives_up=gives_up, alone=job.alone)
-        )
+        alone = job.alone or job.kind == EXCHANGE
+        made_jobs.append(PricedJob(key, cost, minutes, access=job.access, cures=cures[row], alone=alone))
     # A vehicle that leaves with its problem costs more than the dearest way out offered here.
-    ways_out = [job.cost + float(tree.round_trip(tree.path_mask(job.access))) for job in made_jobs if job.gives_up]
+    exchanges = [job for job in made_jobs if jobs[job.id].kind == EXCHANGE]
+    ways_out = [job.cost + float(tree.round_trip(tree.path_mask(job.access))) for job in exchanges]
     dearest = max(ways_out) * UNCURED_OVER_EXCHANGE if ways_out else UNCURED_WITHOUT_EXCHANGE
     situation = Situation(
         weighing.hypotheses,

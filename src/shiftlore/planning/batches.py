@@ -50,66 +50,30 @@ def evaluate_plan(situation: Situation, belief: np.ndarray, batches: Batches) ->
         belief: weights, shape (n_hypotheses,); totals scale with their sum.
         batches: positions of jobs; an empty plan closes up and leaves the vehicle uncured.
     """
-    return _carry_out(situation, belief, batches).value(situation)
-
-
-@dataclass(frozen=True, slots=True)
-class _CarriedOut:
-    """A plan so far: figures as in `PlanValue`, and what is left.
-
-    Args:
-        missed: p that each cause survives, shape (n_causes,).
-        rest: weight that is still uncured; whole: all weight.
-        opened: bit mask of the levels that are open.
-    """
-
-    total: float
-    minutes: float
-    spend: float
-    missed: np.ndarray
-    rest: float
-    whole: float
-    opened: int
-
-    def value(self, situation: Situation) -> PlanValue:
-        """What it comes to if nothing more is done: closed up and left uncured."""
-        closing = float(situation.access.close_costs[self.opened])
-        total = self.total + (closing + situation.uncured_cost) * self.rest
-        minutes = self.minutes + float(situation.access.close_minutes[self.opened]) * self.rest
-        return PlanValue(total, minutes, self.whole - self.rest, self.spend + closing)
-
-
-def _carry_out(
-    situation: Situation, belief: np.ndarray, batches: Batches, head: _CarriedOut | None = None
-) -> _CarriedOut:
-    """Carry batches out from what is open now, or behind a plan that was begun."""
-    if head is None:
-        whole, missed = float(belief.sum()), np.ones(len(situation.hypotheses.causes))
-        head = _CarriedOut(0.0, 0.0, 0.0, missed, whole, whole, situation.opened)
+    missed, rest = np.ones(len(situation.hypotheses.causes)), float(belief.sum())
+    total = minutes = spend = 0.0
+    whole, opened = rest, situation.opened
     for batch in batches:
-        cost = situation.batch_cost(batch, head.opened)
-        missed = head.missed * situation.missed_by(batch)
-        rest = float(belief @ situation.hypotheses.uncured(missed))
-        head = _CarriedOut(
-            head.total + cost * head.rest + situation.comeback_cost * rest,
-            head.minutes + situation.batch_minutes(batch, head.opened) * head.rest,
-            head.spend + cost,
-            missed=missed,
-            rest=rest,
-            whole=head.whole,
-            opened=0,
-        )
-    return head
+        cost = situation.batch_cost(batch, opened)
+        total, spend = total + cost * rest, spend + cost
+        minutes += situation.batch_minutes(batch, opened) * rest
+        missed = missed * situation.missed_by(batch)
+        rest, opened = float(belief @ situation.hypotheses.uncured(missed)), 0
+        total += situation.comeback_cost * rest
+    closing = float(situation.access.close_costs[opened])
+    total += closing * rest + situation.uncured_cost * rest
+    minutes += float(situation.access.close_minutes[opened]) * rest
+    return PlanValue(total, minutes, whole - rest, spend + closing)
 
 
 def plan_exactly(situation: Situation, belief: np.ndarray, jobs: Sequence[int]) -> tuple[float, Batches]:
     """Find the best batches of up to twelve or so jobs by dynamic programming over subsets.
 
     V(S) = min over non-empty B of what is left: cost(B) P(S) + comeback P(S u B) + V(S u B), or the end:
-    give up, or leave it. 3**n steps.
+    leave it. 3**n steps.
 
     Args:
-        jobs: positions of ordinary jobs; give-up jobs of the situation are always considered.
+        jobs: positions of the jobs.
     Returns: expected total and batches.
     """
     missed = np.ones((1, len(situation.hypotheses.causes)))
@@ -120,7 +84,7 @@ def plan_exactly(situation: Situation, belief: np.ndarray, jobs: Sequence[int]) 
         own = np.concatenate([own, own + situation.job_costs[job]])
         counts = np.concatenate([counts, counts + np.array([1, situation.stands_alone[job]])])
     own += _bar(counts[:, 0], counts[:, 1])
-    rest, ending = _price_endings(situation, belief, missed)
+    rest, ending = _price_leaving(situation, belief, missed)
     closed, first = (own + situation.test_cost + situation.access.round_trip(masks, at) for at in (0, situation.opened))
     n, value = len(jobs), ending.copy()
     for subsets, starts, before, grown in _grow_subsets(n):
@@ -136,7 +100,7 @@ def plan_exactly(situation: Situation, belief: np.ndarray, jobs: Sequence[int]) 
             break
         batches.append(subset_jobs(int(grown[best]) ^ done, jobs))
         done = int(grown[best])
-    return end_plan(situation, belief, tuple(batches))
+    return evaluate_plan(situation, belief, tuple(batches)).expected_total, tuple(batches)
 
 
 @lru_cache(maxsize=4)
@@ -158,15 +122,6 @@ def _grow_subsets(n: int) -> list[tuple[np.ndarray, np.ndarray, np.ndarray, np.n
     return found
 
 
-def end_plan(situation: Situation, belief: np.ndarray, batches: Batches) -> tuple[float, Batches]:
-    """End a plan in the cheapest way: leave it, or one of the give-up jobs."""
-    endings: list[Batches] = [(), *(((job,),) for job in situation.last_resorts)]
-    head = _carry_out(situation, belief, batches)
-    totals = [_carry_out(situation, belief, ending, head).value(situation).expected_total for ending in endings]
-    best = int(np.argmin(totals))
-    return totals[best], batches + endings[best]
-
-
 def subset_jobs(subset: int, jobs: Sequence[int]) -> tuple[int, ...]:
     """Positions of the jobs in a subset; the first job is the highest bit."""
     n = len(jobs)
@@ -178,8 +133,8 @@ def _bar(n_jobs: np.ndarray, n_alone: np.ndarray) -> np.ndarray:
     return NEVER * ((n_jobs > 1) & (n_alone > 0))
 
 
-def _price_endings(situation: Situation, weights: np.ndarray, missed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Probability that the problem is still there after some jobs, and the cost of the cheapest ending then.
+def _price_leaving(situation: Situation, weights: np.ndarray, missed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Probability that the problem is still there after some jobs, and the cost of leaving the vehicle then.
 
     Args:
         weights: shape (..., n_hypotheses).
@@ -190,11 +145,6 @@ def _price_endings(situation: Situation, weights: np.ndarray, missed: np.ndarray
     rest = _weigh_rest(situation, weights, missed)
     ending = situation.uncured_cost * rest
     ending[..., 0] += situation.access.close_costs[situation.opened] * rest[..., 0]
-    for job in situation.last_resorts:
-        left = _weigh_rest(situation, weights, missed * (1.0 - situation.cures[job]))
-        gone = situation.batch_cost((job,)) * rest
-        gone[..., 0] = situation.batch_cost((job,), situation.opened) * rest[..., 0]
-        ending = np.minimum(ending, gone + (situation.comeback_cost + situation.uncured_cost) * left)
     return rest, ending
 
 
@@ -211,15 +161,15 @@ def plan_by_counts(situation: Situation, belief: np.ndarray, groups: Sequence[Se
     counter-example), within about 1 % of it on random trees.
 
     Args:
-        groups: per level its ordinary jobs, best first.
-    Returns: expected total and batches, the give-up ending included.
+        groups: per level its jobs, best first.
+    Returns: expected total and batches.
     """
     states = list(product(*(range(len(group) + 1) for group in groups)))
     jobs_of = [
         tuple(job for group, count in zip(groups, state, strict=True) for job in group[:count]) for state in states
     ]
     counts, missed = np.array(states), situation.weigh_batches(jobs_of)[2]
-    rest, ending = _price_endings(situation, belief, missed)
+    rest, ending = _price_leaving(situation, belief, missed)
     own = [np.concatenate([[0.0], np.cumsum(situation.job_costs[list(group)])]) for group in groups]
     alone = np.array([situation.stands_alone[list(jobs)].sum() for jobs in jobs_of])
     masks = [int(situation.job_masks[group[0]]) if len(group) else 0 for group in groups]
@@ -242,7 +192,7 @@ def plan_by_counts(situation: Situation, belief: np.ndarray, groups: Sequence[Se
     while step[place] >= 0:
         batches.append(tuple(job for job in jobs_of[step[place]] if job not in jobs_of[place]))
         place = int(step[place])
-    return end_plan(situation, belief, tuple(batches))
+    return evaluate_plan(situation, belief, tuple(batches)).expected_total, tuple(batches)
 
 
 def count_steps(sizes: Sequence[int]) -> int:
@@ -257,13 +207,13 @@ def cut_orders(situation: Situation, weights: np.ndarray, orders: np.ndarray) ->
 
     Args:
         weights: shape (k, n_hypotheses); rows need not sum to 1.
-        orders: positions of ordinary jobs, shape (k, m).
-    Returns: expected totals, shape (k,), and the batches without their give-up ending.
+        orders: positions of jobs, shape (k, m).
+    Returns: expected totals, shape (k,), and the batches.
     """
     k, m = orders.shape
     kept = 1.0 - situation.cures[orders]
     missed = np.concatenate([np.ones((k, 1, kept.shape[2])), np.cumprod(kept, axis=1)], axis=1)
-    rest, value = _price_endings(situation, weights, missed)
+    rest, value = _price_leaving(situation, weights, missed)
     costs, cut, rows = _costs_of_spans(situation, orders), np.zeros((k, m + 1), dtype=np.intp), np.arange(k)
     for place in reversed(range(m)):
         ahead = costs[:, place, place:] * rest[:, place, None]

@@ -226,7 +226,7 @@ def _first_batches(
     for rows, most in ((now, look.broad_jobs), (later, 2 * look.broad_jobs)):
         for row in rows:
             plan = book.plans[int(row)]
-            if len(found) < most and plan and np.isfinite(prices[0, row]) and not situation.jobs[plan[0][0]].gives_up:
+            if len(found) < most and plan and np.isfinite(prices[0, row]):
                 found.setdefault(tuple(sorted(plan[0])))
     return tuple(found)
 
@@ -297,7 +297,7 @@ class _Pricing:
         return steps
 
     def job_steps(self) -> list[Step]:
-        """The batches of jobs worth beginning with, and the give-up jobs."""
+        """The batches of jobs worth beginning with."""
         bench, row = replace(self.bench, checks=self.second), self.belief[None]
         depth = self.look.depth if self.situation.checks else 1
         steps = []
@@ -305,12 +305,6 @@ class _Pricing:
             total = float(self.outlook.price_batch(row, bench, batch, depth)[0])
             if np.isfinite(total):
                 steps.append(self._job_step(batch, total))
-        for job in self.situation.last_resorts:
-            cost = self.situation.batch_cost((job,), self.situation.opened)
-            if bench.affords(cost):
-                left = float(self.belief @ self.situation.hypotheses.uncured(self.situation.missed_by((job,))))
-                loss = self.situation.comeback_cost + self.situation.uncured_cost
-                steps.append(self._job_step((job,), cost + loss * left))
         return steps
 
     def advise_stop(self, steps: Sequence[Step]) -> Stop:

@@ -3,9 +3,9 @@
 How costs are counted. Whoever works at a level pays for opening what is still closed on the way to it.
 A batch of jobs is closed up and road-tested (`test_cost`, relearning included); everything open is
 closed for it, once. If the problem persists, `comeback_cost` is added: what a failed attempt costs on
-average over work that the test finds at once and work with which the owner comes back. A give-up job
-(exchange of the unit, or sending the vehicle on) is done alone and ends the plan. A vehicle that leaves
-uncured, after it or because nothing more is worth doing, costs `uncured_cost`.
+average over work that the test finds at once and work with which the owner comes back. An exchange of the
+whole is done alone; after it what lies outside can still be put right. A vehicle that leaves uncured, because
+nothing more is worth doing, costs `uncured_cost`.
 """
 
 from collections.abc import Sequence
@@ -122,8 +122,7 @@ class PricedJob:
         minutes: hands-on labour at its level.
         access: id of the level that it works at.
         cures: p that it puts right each cause, shape (n_causes,).
-        gives_up: done alone, and the last thing that is tried.
-        alone: shares no batch with another job, as what is done in place of a repair.
+        alone: shares no batch with another job, as an exchange of the whole, or what is done in place of a repair.
     """
 
     id: str
@@ -131,7 +130,6 @@ class PricedJob:
     minutes: float
     access: str
     cures: np.ndarray
-    gives_up: bool = False
     alone: bool = False
 
 
@@ -218,16 +216,6 @@ class Situation:
     def check_masks(self) -> tuple[int, ...]:
         """Bit mask of the levels that each check needs open."""
         return tuple(self.access.path_mask(check.access) for check in self.checks)
-
-    @cached_property
-    def ordinary(self) -> tuple[int, ...]:
-        """Positions of the jobs that do not end the plan."""
-        return tuple(i for i, job in enumerate(self.jobs) if not job.gives_up)
-
-    @cached_property
-    def last_resorts(self) -> tuple[int, ...]:
-        """Positions of the give-up jobs."""
-        return tuple(i for i, job in enumerate(self.jobs) if job.gives_up)
 
     @cached_property
     def stands_alone(self) -> np.ndarray:

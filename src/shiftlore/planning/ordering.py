@@ -112,24 +112,24 @@ def bound_known_fault(situation: Situation, belief: np.ndarray) -> float:
         belief: weights, shape (n_hypotheses,).
     Source: Vomlelova and Vomlel 2003 (admissible).
     """
-    jobs, hypotheses = list(situation.ordinary), situation.hypotheses
-    per_cause = np.full(len(hypotheses.causes) + 1, _ending(situation, situation.opened))
+    hypotheses = situation.hypotheses
+    per_cause = np.full(len(hypotheses.causes) + 1, _leaving(situation, situation.opened))
     per_cause[-1] = -np.inf
-    if jobs:
-        per_cause[:-1] = np.minimum(per_cause[:-1], _bound_causes(situation, jobs))
+    if situation.jobs:
+        per_cause[:-1] = np.minimum(per_cause[:-1], _bound_causes(situation))
     return float(belief @ per_cause[hypotheses.survival.padded].max(axis=1))
 
 
-def _bound_causes(situation: Situation, jobs: Sequence[int]) -> np.ndarray:
+def _bound_causes(situation: Situation) -> np.ndarray:
     """Lower bound on the cost of putting each cause right if it is known, shape (n_causes,); infinite if no job helps."""
-    cures = situation.cures[jobs].T
+    cures = situation.cures.T
     helps = cures > 0.0
-    efforts = np.divide(situation.job_costs[jobs], cures, out=np.full(cures.shape, np.inf), where=helps)
+    efforts = np.divide(situation.job_costs, cures, out=np.full(cures.shape, np.inf), where=helps)
     order = np.argsort(efforts, axis=1, kind="stable")
     left = np.cumprod(1.0 - np.take_along_axis(cures, order, axis=1), axis=1)
     before = np.concatenate([np.ones((len(left), 1)), left[:, :-1]], axis=1)
-    totals = np.cumsum(situation.job_costs[jobs][order] * before, axis=1) + left * _ending(situation)
-    access = situation.access.round_trip(situation.job_masks[jobs], situation.opened)
+    totals = np.cumsum(situation.job_costs[order] * before, axis=1) + left * _leaving(situation)
+    access = situation.access.round_trip(situation.job_masks, situation.opened)
     opening = np.where(helps, access, np.inf).min(axis=1)
     tried = np.where(np.take_along_axis(helps, order, axis=1), totals, np.inf)
     bounds: np.ndarray = opening + situation.test_cost + tried.min(axis=1)
@@ -142,24 +142,23 @@ def bound_inside(situation: Situation, belief: np.ndarray) -> float | None:
     Holds for plans of jobs alone (a check may do better), for one cause at a time and jobs that do not
     overlap; otherwise there is no such bound and None comes back.
     """
-    jobs = situation.ordinary
-    helped = (situation.cures[list(jobs)] > 0.0).sum(axis=0) if jobs else np.zeros(1)
+    helped = (situation.cures > 0.0).sum(axis=0)
     if not situation.hypotheses.is_single or helped.max(initial=0) > 1:
         return None
-    if not jobs:
-        return float(belief.sum()) * _ending(situation, situation.opened)
+    if not situation.jobs:
+        return float(belief.sum()) * _leaving(situation, situation.opened)
     tree, opened, whole = situation.access, situation.opened, float(belief.sum())
-    p = situation.cures[list(jobs)] @ situation.hypotheses.cause_probabilities(belief)
-    costs = situation.job_costs[list(jobs)]
-    levels = [tree.index[situation.jobs[job].access] for job in jobs]
+    p = situation.cures @ situation.hypotheses.cause_probabilities(belief)
+    costs, levels = situation.job_costs, situation.job_levels
     order = order_by_access(p, costs, levels, tree, opened).tolist()
-    steps = carry_out_inside(order=order, p=p, costs=costs, levels=levels, tree=tree, opened=opened, total=whole)
+    steps = carry_out_inside(
+        order=order, p=p, costs=costs, levels=levels.tolist(), tree=tree, opened=opened, total=whole
+    )
     start = whole * (situation.test_cost + float(tree.close_costs[opened]))
-    stops = [start + spent + rest * _ending(situation) for spent, rest in steps]
-    return float(min(whole * _ending(situation, situation.opened), *stops))
+    stops = [start + spent + rest * _leaving(situation) for spent, rest in steps]
+    return float(min(whole * _leaving(situation, situation.opened), *stops))
 
 
-def _ending(situation: Situation, opened: int = 0) -> float:
-    """Least cost of ending the plan, closing what is open included; later on everything is closed again."""
-    leaving = situation.uncured_cost + float(situation.access.close_costs[opened])
-    return min([leaving, *(situation.batch_cost((job,), opened) for job in situation.last_resorts)])
+def _leaving(situation: Situation, opened: int = 0) -> float:
+    """Cost of leaving the vehicle uncured, closing what is open included; later on everything is closed again."""
+    return situation.uncured_cost + float(situation.access.close_costs[opened])

@@ -17,10 +17,10 @@ from shiftlore.planning.costs import AccessTree, Situation
 from shiftlore.planning.plans import JobPlan, plan_quickly
 
 WRITE_ALL_UP_TO = 4
-"""Ordinary jobs up to which every possible plan is written down: 150 of them for four jobs."""
+"""Jobs up to which every possible plan is written down: 150 of them for four jobs."""
 
 PLAN_EXACTLY_UP_TO = 7
-"""Ordinary jobs up to which the plan of each belief asked about is the exact one: a millisecond each."""
+"""Jobs up to which the plan of each belief asked about is the exact one: a millisecond each."""
 
 MAX_PLANS = 400
 """Plans kept; the ones that are best for no belief asked about go first."""
@@ -31,7 +31,7 @@ class PlanBook:
     """Ready plans and their prices.
 
     Args:
-        plans: batches of each plan, the give-up ending included.
+        plans: batches of each plan.
         vectors: expected total under each hypothesis when nothing is open, access of the first batch
             left out, shape (n_plans, n_hypotheses).
         first_masks: levels that the first batch needs open, shape (n_plans,).
@@ -113,14 +113,15 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
         beliefs: weights, shape (k, n_hypotheses); each row gets its quick plan.
         plan: a better plan for the first row, to be written too.
     """
-    if len(situation.ordinary) <= WRITE_ALL_UP_TO + (situation.budget is not None):
-        return bind_plans(situation, all_plans(situation.ordinary))
+    jobs = tuple(range(len(situation.jobs)))
+    if len(jobs) <= WRITE_ALL_UP_TO + (situation.budget is not None):
+        return bind_plans(situation, all_plans(jobs))
     planned = tuple(tuple(map(situation.job_index, batch)) for batch in plan.batches) if plan else ()
-    heads = [_without_end(situation, planned)] if plan else []
+    heads = [planned] if plan else []
     for at in {situation.opened, 0}:  # a check may close what stands open
         there = replace(situation, opened=at)
-        if len(situation.ordinary) <= PLAN_EXACTLY_UP_TO:
-            heads += [_without_end(there, plan_exactly(there, row, situation.ordinary)[1]) for row in beliefs]
+        if len(jobs) <= PLAN_EXACTLY_UP_TO:
+            heads += [plan_exactly(there, row, jobs)[1] for row in beliefs]
         else:
             heads += plan_quickly(there, beliefs)
     heads += [head[1:] for head in heads]  # what follows when the first batch was done and failed
@@ -137,11 +138,6 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
     return book.pick(keep)
 
 
-def _without_end(situation: Situation, batches: Batches) -> Batches:
-    """A plan without its give-up ending."""
-    return tuple(batch for batch in batches if not situation.jobs[batch[0]].gives_up)
-
-
 def all_plans(jobs: tuple[int, ...]) -> list[Batches]:
     """Every ordered list of disjoint batches of some of the jobs, the empty plan first."""
     plans: list[Batches] = [()]
@@ -152,24 +148,19 @@ def all_plans(jobs: tuple[int, ...]) -> list[Batches]:
     return plans
 
 
-def bind_plans(situation: Situation, heads: list[Batches]) -> PlanBook:
-    """Price heads with every ending: left as they are, or with one of the give-up jobs; batches that make no sense drop out."""
-    heads = [head for head in heads if all(map(situation.is_batch, head))]
-    endings: list[Batches] = [(), *(((job,),) for job in situation.last_resorts)]
-    plans = [head + ending for head in heads for ending in endings]
+def bind_plans(situation: Situation, plans: Sequence[Batches]) -> PlanBook:
+    """Price plans; those with a batch that makes no sense drop out."""
+    plans = tuple(plan for plan in plans if all(map(situation.is_batch, plan)))
     uses = np.zeros((len(plans), len(situation.jobs)), dtype=bool)
     for row, plan in enumerate(plans):
         uses[row, [job for batch in plan for job in batch]] = True
-    begun = _begin(situation, heads)
-    ended = [begun, *(_go_on(situation, begun, [(job,)] * len(heads)) for job in situation.last_resorts)]
-    vectors = np.stack([way.paid + situation.uncured_cost * way.left for way in ended], axis=1)
-    masks, spends = (np.stack([getattr(way, name) for way in ended], axis=1) for name in ("first_mask", "spend"))
+    begun = _begin(situation, plans)
     return PlanBook(
-        plans=tuple(plans),
-        vectors=vectors.reshape(len(plans), -1),
-        first_masks=masks.reshape(-1),
+        plans=plans,
+        vectors=begun.paid + situation.uncured_cost * begun.left,
+        first_masks=begun.first_mask,
         uses=uses,
-        spends=spends.reshape(-1),
+        spends=begun.spend,
         access=situation.access,
     )
 

@@ -9,7 +9,6 @@ from shiftlore.planning.batches import (
     Batches,
     count_steps,
     cut_orders,
-    end_plan,
     evaluate_plan,
     plan_by_counts,
     plan_exactly,
@@ -36,7 +35,7 @@ class JobPlan:
     """The jobs to do, in batches, and what they are expected to cost.
 
     Args:
-        batches: ids of jobs; the last batch may be a give-up job; empty means to leave it.
+        batches: ids of jobs; empty means to leave it.
         expected_total, p_cured, worst_spend, labour_minutes: as in `PlanValue`.
         lower_bound, upper_bound: the best plan of jobs costs no less and no more than these.
         method: ``exact``, ``counts`` or ``cut``.
@@ -85,9 +84,9 @@ def plan_quickly(situation: Situation, weights: np.ndarray, longest: int = EXACT
     Args:
         weights: shape (k, n_hypotheses); rows need not sum to 1.
         longest: how many jobs an order takes.
-    Returns: one plan per row, without its give-up ending.
+    Returns: one plan per row.
     """
-    jobs = np.array(situation.ordinary, dtype=np.intp)
+    jobs = np.arange(len(situation.jobs))
     if not len(jobs) or not len(weights):
         return [()] * len(weights)
     touches, costs = situation.touches[jobs], situation.lone_costs[jobs]
@@ -98,11 +97,10 @@ def plan_quickly(situation: Situation, weights: np.ndarray, longest: int = EXACT
 
 
 def useful_jobs(situation: Situation, belief: np.ndarray) -> list[int]:
-    """Positions of the ordinary jobs that may help, most probable per cost first."""
+    """Positions of the jobs that may help, most probable per cost first."""
     p = situation.touches @ belief
     ranked = np.argsort(-p / situation.lone_costs, kind="stable")
-    ordinary = set(situation.ordinary)
-    return [int(job) for job in ranked if int(job) in ordinary and p[job] > WORTH_A_LOOK][:MOST_JOBS]
+    return [int(job) for job in ranked if p[job] > WORTH_A_LOOK][:MOST_JOBS]
 
 
 def _order_bottom_up(situation: Situation, p: np.ndarray, jobs: np.ndarray) -> np.ndarray:
@@ -128,12 +126,10 @@ def _plan_many(
     found = []
     for order in orders:
         cut = cut_orders(situation, belief[None], order[None])[1][0]
-        found.append((*end_plan(situation, belief, cut), "cut"))
+        found.append((evaluate_plan(situation, belief, cut).expected_total, cut, "cut"))
     found.append((*plan_by_counts(situation, belief, _group_by_level(situation, belief, jobs)), "counts"))
     head = min(found, key=lambda entry: entry[0])[1]
-    done = [job for batch in head for job in batch if not situation.jobs[job].gives_up][
-        : min(POLISHED_JOBS, exact_jobs)
-    ]
+    done = [job for batch in head for job in batch][: min(POLISHED_JOBS, exact_jobs)]
     found.append((*plan_exactly(situation, belief, done), "cut"))
     return found
 
@@ -159,10 +155,7 @@ def _keep_budget(
     budget = situation.budget
     if budget is None or evaluate_plan(situation, belief, batches).worst_spend <= budget:
         return total, batches, method
-    choices: list[Batches] = [()]
-    for length in range(len(batches) + 1):
-        head = tuple(batch for batch in batches[:length] if not situation.jobs[batch[0]].gives_up)
-        choices += [head, *((*head, (job,)) for job in situation.last_resorts)]
+    choices = [batches[:length] for length in range(len(batches) + 1)]
     values = [(evaluate_plan(situation, belief, choice), choice) for choice in choices]
     allowed = [entry for entry in values if entry[0].worst_spend <= budget or not entry[1]]
     value, best = min(allowed, key=lambda entry: entry[0].expected_total)

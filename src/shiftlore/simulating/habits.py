@@ -82,7 +82,7 @@ def do_likeliest(bench: UnitBench, state: WorkState) -> Action:
     job, p = _surest_job(bench, state)
     if p >= WORTH_TRYING:
         return Action("job", (bench.situation.jobs[job].id,))
-    ways_out = [out for out in bench.situation.last_resorts if not state.done[out]]
+    ways_out = [out for out in bench.exchanges if not state.done[out]]
     if not ways_out:
         return LEAVE
     cheapest = min(ways_out, key=lambda out: bench.situation.batch_cost((out,), state.opened))
@@ -160,7 +160,7 @@ def _usual_order(bench: UnitBench) -> np.ndarray:
 
 def _surest_job(bench: UnitBench, state: WorkState) -> tuple[int, float]:
     p = bench.touches @ state.belief
-    p[list(bench.situation.last_resorts)] = -1.0
+    p[bench.exchanges] = -1.0
     p[state.done] = -1.0
     best = int(np.argmax(p))
     return best, float(p[best])

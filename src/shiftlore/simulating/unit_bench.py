@@ -7,6 +7,7 @@ from functools import cached_property
 import numpy as np
 
 from shiftlore.advising import (
+    EXCHANGE,
     CaseSituation,
     EngineOracle,
     PriceSpan,
@@ -110,6 +111,12 @@ class UnitBench:
     def cures(self) -> np.ndarray:
         """p that each job puts right each cause of the unit, shape (n_jobs, n_causes)."""
         return cures_of(self.compiled, [job.id for job in self.situation.jobs])
+
+    @cached_property
+    def exchanges(self) -> list[int]:
+        """Positions of the jobs that put another unit in: what the habits of shops end with."""
+        records = self.compiled.expansion.jobs
+        return [place for place, job in enumerate(self.situation.jobs) if records[job.id].kind == EXCHANGE]
 
     @cached_property
     def check_costs(self) -> np.ndarray:
