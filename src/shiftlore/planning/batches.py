@@ -103,7 +103,7 @@ def plan_exactly(situation: Situation, belief: np.ndarray, jobs: Sequence[int]) 
     return evaluate_plan(situation, belief, tuple(batches)).expected_total, tuple(batches)
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=13)
 def _grow_subsets(n: int) -> list[tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]]:
     """Every way in which a subset of `n` jobs that is neither empty nor whole grows, the largest subsets first.
 
