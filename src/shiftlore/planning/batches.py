@@ -109,14 +109,19 @@ def _grow_subsets(n: int) -> list[tuple[np.ndarray, np.ndarray, np.ndarray, np.n
 
     Returns: per size its subsets, where the ways of each begin, and per way the subset before and after.
     """
-    digits = np.arange(3**n, dtype=np.int32)[:, None] // 3 ** np.arange(n, dtype=np.int32) % 3
-    bits = 1 << np.arange(n, dtype=np.int32)
-    before, grown, sizes = (digits == 2) @ bits, (digits > 0) @ bits, (digits == 2).sum(axis=1)
-    order = np.lexsort((grown, before))
+    before, grown, left = np.zeros(1, dtype=np.int32), np.zeros(1, dtype=np.int32), np.full(1, n)
+    for bit in 1 << np.arange(n, dtype=np.int32):  # not done yet, done with this growth, done before
+        before, grown = (
+            np.concatenate([before, before, before | bit]),
+            np.concatenate([grown, grown | bit, grown | bit]),
+        )
+        left = np.concatenate([left, left, left - 1])
+    key = (left << n | before).astype(np.min_scalar_type((n + 1) << n))  # narrow keys are sorted by their digits, fast
+    order = np.argsort(key, kind="stable")
     order = order[(before != grown)[order]]
     found = []
-    for size in reversed(range(1, n)):
-        mine = order[sizes[order] == size]
+    for jobs_left in range(1, n):
+        mine = order[left[order] == jobs_left]
         subsets, starts = np.unique(before[mine], return_index=True)
         found.append((subsets, starts, before[mine], grown[mine]))
     return found
