@@ -25,6 +25,7 @@ from shiftlore.planning import (
     AccessNode,
     AccessTree,
     FindingTable,
+    Layout,
     Outcomes,
     PricedCheck,
     PricedJob,
@@ -34,6 +35,7 @@ from shiftlore.planning import (
     tabulate_check,
     tabulate_grades,
     weigh_faults,
+    weigh_outcomes,
 )
 from shiftlore.sheets import UnitSheet
 
@@ -76,19 +78,28 @@ class EngineOracle:
         return tabulate_findings(self.compiled, self.weighing, self.belief, names)
 
     @cached_property
-    def tables(self) -> dict[str, Outcomes]:
-        """Joint outcomes of every check that can tell anything; its findings count as independent given what is at work."""
+    def layouts(self) -> dict[str, Layout]:
+        """Which outcomes are told apart, of every check that can tell anything."""
         known = self.findings
-        layouts = {
+        laid_out = {
             key: lay_out([known[name] for name in group if name in known]) for key, group in self.reveals.items()
         }
-        return {key: tabulate_check(it) for key, it in layouts.items() if it is not None}
+        return {key: layout for key, layout in laid_out.items() if layout is not None}
+
+    @cached_property
+    def tables(self) -> dict[str, np.ndarray]:
+        """Likelihoods of the outcomes of these checks; findings count as independent given what is at work."""
+        return {key: weigh_outcomes(layout) for key, layout in self.layouts.items()}
+
+    def likelihoods(self, check_id: str) -> np.ndarray:
+        """Likelihoods of all joint outcomes of one check, shape (n_outcomes, n_hypotheses)."""
+        return self.tables[check_id] if check_id in self.tables else np.ones((1, len(self.belief)))
 
     def outcomes(self, check_id: str) -> Outcomes:
         """All joint outcomes of one check; a single empty one where it can tell nothing new."""
-        if check_id in self.tables:
-            return self.tables[check_id]
-        return Outcomes((NO_OUTCOME,), np.ones((1, len(self.belief))), ({},))
+        if check_id in self.layouts:
+            return tabulate_check(self.layouts[check_id])
+        return Outcomes((NO_OUTCOME,), self.likelihoods(check_id), ({},))
 
     def after(self, check_id: str, outcome: int) -> "EngineOracle":
         """The oracle once the check has shown that outcome."""
@@ -182,7 +193,7 @@ def list_open_checks(oracle: EngineOracle) -> list[str]:
     }
     for key, table in oracle.tables.items():
         held = any(scans[key] < shown for shown in scans.values()) if key in scans else False
-        if not held and float((table.likelihoods @ oracle.belief).max()) <= KNOWN:
+        if not held and float((table @ oracle.belief).max()) <= KNOWN:
             open_now.append(key)
     return open_now
 

@@ -13,6 +13,7 @@ from shiftlore.planning.readings import (
     lay_out,
     tabulate_check,
     tabulate_grades,
+    weigh_outcomes,
 )
 from shiftlore.planning.trees import DEPTH, LEAVING, Branch, Chance, TreeNode, grow_tree
 
@@ -54,5 +55,6 @@ __all__ = [
     "tabulate_check",
     "tabulate_grades",
     "weigh_faults",
+    "weigh_outcomes",
     "write_book",
 ]

@@ -123,10 +123,8 @@ def _plan_many(
         orders.append(_order_bottom_up(situation, p / np.maximum(1.0 - p, WORTH_A_LOOK), places))
     updated = order_with_updates(belief, touches, situation.lone_costs[places])
     orders.append(places[list(updated)])
-    found = []
-    for order in orders:
-        cut = cut_orders(situation, belief[None], order[None])[1][0]
-        found.append((evaluate_plan(situation, belief, cut).expected_total, cut, "cut"))
+    cuts = cut_orders(situation, np.tile(belief, (len(orders), 1)), np.array(orders))[1]
+    found = [(evaluate_plan(situation, belief, cut).expected_total, cut, "cut") for cut in cuts]
     found.append((*plan_by_counts(situation, belief, _group_by_level(situation, belief, jobs)), "counts"))
     head = min(found, key=lambda entry: entry[0])[1]
     done = [job for batch in head for job in batch][: min(POLISHED_JOBS, exact_jobs)]

@@ -6,6 +6,7 @@ apart. That is coarser than the truth, so by lumping a check is never made out t
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import reduce
 from itertools import product
 from typing import Protocol
 
@@ -38,6 +39,9 @@ class Oracle(Protocol):
     def outcomes(self, check_id: str) -> Outcomes:
         """All joint outcomes of one check under each hypothesis."""
 
+    def likelihoods(self, check_id: str) -> np.ndarray:
+        """The same without their names, shape (n_outcomes, n_hypotheses)."""
+
     def after(self, check_id: str, outcome: int) -> "Oracle":
         """The oracle once the check has shown that outcome."""
 
@@ -51,9 +55,13 @@ def join_outcomes(parts: list[Outcomes]) -> Outcomes:
     for part in parts[1:]:
         labels = tuple(f"{left}; {right}" for left in joint.labels for right in part.labels)
         answers = tuple({**left, **right} for left in joint.answers for right in part.answers)
-        table = (joint.likelihoods[:, None, :] * part.likelihoods[None, :, :]).reshape(-1, part.likelihoods.shape[1])
-        joint = Outcomes(labels, table, answers)
+        joint = Outcomes(labels, join_likelihoods([joint.likelihoods, part.likelihoods]), answers)
     return joint
+
+
+def join_likelihoods(tables: Sequence[np.ndarray]) -> np.ndarray:
+    """Likelihoods of the joint outcomes of several checks or findings, as `join_outcomes` orders them."""
+    return reduce(lambda joint, table: (joint[:, None, :] * table).reshape(-1, table.shape[1]), tables)
 
 
 MOST_OUTCOMES = 40
@@ -138,8 +146,21 @@ def lay_out(findings: Sequence[FindingTable]) -> Layout | None:
     return Layout(tuple(combined), tuple(telling[len(combined) : len(combined) + room]))
 
 
+def weigh_outcomes(layout: Layout) -> np.ndarray:
+    """Work out p of each outcome of a check under each hypothesis, its findings independent given what is at work.
+
+    Returns: shape (n_outcomes, n_hypotheses); columns sum to 1.
+    """
+    together = join_likelihoods([table.likelihoods for table in layout.combined])
+    sound = np.cumprod([np.ones(together.shape[1]), *(table.likelihoods[0] for table in layout.in_turn)], axis=0)
+    rows = together[:, None, :] * sound
+    # p of "sound until here" falls from place to place; the difference is "this one is the first unsound".
+    first_unsound = np.concatenate([rows[:, :-1] - rows[:, 1:], rows[:, -1:]], axis=1)
+    return normalise(first_unsound.reshape(-1, together.shape[1]))
+
+
 def tabulate_check(layout: Layout) -> Outcomes:
-    """Work the outcomes of a check out, its findings taken as independent given what is at work."""
+    """Work the outcomes of a check out, and name them."""
     labels, answers = [], []
     for grades in product(*(table.grades for table in layout.combined)):
         told = dict(zip((table.finding for table in layout.combined), grades, strict=True))
@@ -152,15 +173,7 @@ def tabulate_check(layout: Layout) -> Outcomes:
             label += f"; {table.finding}={table.grades[0]}"
         answers.append(told)
         labels.append(label)
-    first = [table.likelihoods for table in layout.combined]
-    together = first[0]
-    for more in first[1:]:
-        together = (together[:, None, :] * more).reshape(-1, more.shape[1])
-    sound = np.cumprod([np.ones(together.shape[1]), *(table.likelihoods[0] for table in layout.in_turn)], axis=0)
-    rows = together[:, None, :] * sound
-    # p of "sound until here" falls from place to place; the difference is "this one is the first unsound".
-    first_unsound = np.concatenate([rows[:, :-1] - rows[:, 1:], rows[:, -1:]], axis=1)
-    return Outcomes(tuple(labels), normalise(first_unsound.reshape(len(labels), -1)), tuple(answers))
+    return Outcomes(tuple(labels), weigh_outcomes(layout), tuple(answers))
 
 
 def _name_answers(answers: Mapping[str, str]) -> str:
