@@ -14,7 +14,7 @@ import numpy as np
 
 from shiftlore.planning.batches import Batches, plan_exactly
 from shiftlore.planning.costs import AccessTree, Situation
-from shiftlore.planning.plans import JobPlan, plan_quickly
+from shiftlore.planning.plans import JobPlan, end_plan, list_endings, plan_quickly
 
 WRITE_ALL_UP_TO = 4
 """Jobs up to which every possible plan is written down: 150 of them for four jobs."""
@@ -125,7 +125,8 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
         else:
             heads += plan_quickly(there, beliefs)
     heads += [head[1:] for head in heads]  # what follows when the first batch was done and failed
-    unique = dict.fromkeys([(), *heads])
+    endings = list_endings(situation, beliefs[0])
+    unique = dict.fromkeys(end_plan(head, ending) for head in ((), *heads) for ending in endings)
     if situation.budget is not None:  # a plan that is too dear may still be begun
         unique = dict.fromkeys(head[:length] for head in unique for length in range(len(head) + 1))
     book = bind_plans(situation, list(unique))

@@ -1,6 +1,6 @@
 """Which jobs to do, in which batches, when nothing more is checked."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 
@@ -25,6 +25,9 @@ reached so rarely that its batch is no matter (measured)."""
 
 MOST_JOBS = 40
 """Jobs that a plan is made of at most; the fortieth helps in a vehicle out of thousands."""
+
+LAST_RESORTS = 2
+"""Dear jobs that any plan may end with: those that save most where nothing else would be done."""
 
 WORTH_A_LOOK = 1e-6
 """A job that touches what is wrong with less than this probability is left out of a plan."""
@@ -96,6 +99,26 @@ def plan_quickly(situation: Situation, weights: np.ndarray, longest: int = EXACT
     return cut_orders(situation, weights, orders)[1]
 
 
+def list_endings(situation: Situation, belief: np.ndarray) -> list[Batches]:
+    """Ways to end a plan: leave it, or do a dear job that saves most, and after it what could still help."""
+    gain = situation.touches @ belief * situation.uncured_cost - situation.lone_costs
+    closed, endings = replace(situation, opened=0), list[Batches]([()])
+    for job in np.argsort(-gain, kind="stable")[:LAST_RESORTS].tolist():
+        left = situation.hypotheses.persist(belief, 1.0 - situation.cures[job])
+        endings.append(((job,), *_leave_out(plan_quickly(closed, left[None])[0], {job})))
+    return endings
+
+
+def end_plan(plan: Batches, ending: Batches) -> Batches:
+    """A plan with an ending, nothing done twice."""
+    return (*plan, *_leave_out(ending, {job for batch in plan for job in batch}))
+
+
+def _leave_out(batches: Batches, done: set[int]) -> Batches:
+    left = (tuple(job for job in batch if job not in done) for batch in batches)
+    return tuple(batch for batch in left if batch)
+
+
 def useful_jobs(situation: Situation, belief: np.ndarray) -> list[int]:
     """Positions of the jobs that may help, most probable per cost first."""
     p = situation.touches @ belief
@@ -125,11 +148,13 @@ def _plan_many(
     orders.append(places[list(updated)])
     cuts = cut_orders(situation, np.tile(belief, (len(orders), 1)), np.array(orders))[1]
     found = [(evaluate_plan(situation, belief, cut).expected_total, cut, "cut") for cut in cuts]
+    endings = list_endings(situation, belief)
     found.append((*plan_by_counts(situation, belief, _group_by_level(situation, belief, jobs)), "counts"))
     head = min(found, key=lambda entry: entry[0])[1]
     done = [job for batch in head for job in batch][: min(POLISHED_JOBS, exact_jobs)]
     found.append((*plan_exactly(situation, belief, done), "cut"))
-    return found
+    ended = [end_plan(plan, ending) for _, plan, _ in found for ending in endings[1:]]
+    return found + [(evaluate_plan(situation, belief, plan).expected_total, plan, "cut") for plan in ended]
 
 
 def _group_by_level(situation: Situation, belief: np.ndarray, jobs: list[int]) -> list[list[int]]:
