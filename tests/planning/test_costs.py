@@ -212,3 +212,19 @@ def test_touches__a_pair_is_touched_by_either():
 def test_lone_costs__access_there_and_back_and_the_test():
     situation, _ = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=0.3)
     assert pytest.approx(1.5 + 2.0 + 2.0 + 0.3, abs=1e-9) == situation.lone_costs[4]
+
+
+def test_weigh_batches__many_at_once_as_one_by_one():
+    situation, batches = _situation(), [(0,), (0, 1), (2,), ()]
+    costs, masks, missed = situation.weigh_batches(batches)
+    for row, batch in enumerate(batches):
+        access = situation.access_cost(situation.batch_mask(batch))
+        assert situation.batch_cost(batch) == pytest.approx(costs[row] + access, abs=1e-9)
+        assert situation.batch_mask(batch) == masks[row]
+        assert situation.missed_by(batch) == pytest.approx(missed[row], abs=1e-12)
+
+
+def test_index_of__an_unknown_level():
+    assert [0, 1, 2] == [TREE.index_of(node.id) for node in TREE.nodes]
+    with pytest.raises(UnknownId, match="sump"):
+        TREE.index_of("sump")

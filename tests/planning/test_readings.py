@@ -13,6 +13,7 @@ from shiftlore.planning.readings import (
     normalise,
     tabulate_check,
     tabulate_grades,
+    weigh_outcomes,
 )
 
 HYPOTHESES = single_causes(["a", "b", "c"])
@@ -176,3 +177,21 @@ def test_normalise__nothing_is_quite_impossible():
     table = normalise(np.array([[0.0, 2.0], [1.0, 2.0]]))
     assert table[0, 0] > 0.0
     assert [1.0, 1.0] == pytest.approx(table.sum(axis=0), abs=1e-15)
+
+
+def test_weigh_outcomes__are_those_of_the_named_ones():
+    layout = lay_out([_finding("f", [0.1, 0.9]), _finding("g", [0.4, 0.5]), _finding("h", [0.2, 0.6])])
+    assert np.array_equal(tabulate_check(layout).likelihoods, weigh_outcomes(layout))
+
+
+def test_tabulate_grades__several_findings_as_one_by_one():
+    rows = np.array([[0.9, 0.1], [0.1, 0.9], [0.5, 0.2], [0.3, 0.3], [0.2, 0.5]])
+    grades = {"f": ("no", "yes"), "level": ("right", "low", "high")}
+    both = tabulate_grades(grades, rows, BELIEF)
+    alone = [
+        tabulate_grades({"f": grades["f"]}, rows[:2], BELIEF),
+        tabulate_grades({"level": grades["level"]}, rows[2:], BELIEF),
+    ]
+    for one in (alone[0]["f"], alone[1]["level"]):
+        assert one.likelihoods == pytest.approx(both[one.finding].likelihoods, abs=1e-12)
+        assert one.nats == pytest.approx(both[one.finding].nats, abs=1e-12)
