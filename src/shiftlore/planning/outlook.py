@@ -151,7 +151,8 @@ def all_plans(jobs: tuple[int, ...]) -> list[Batches]:
 
 def bind_plans(situation: Situation, plans: Sequence[Batches]) -> PlanBook:
     """Price plans; those with a batch that makes no sense drop out."""
-    plans = tuple(plan for plan in plans if all(map(situation.is_batch, plan)))
+    fine = {batch for batch in {batch for plan in plans for batch in plan} if situation.is_batch(batch)}
+    plans = tuple(plan for plan in plans if fine.issuperset(plan))
     uses = np.zeros((len(plans), len(situation.jobs)), dtype=bool)
     for row, plan in enumerate(plans):
         uses[row, [job for batch in plan for job in batch]] = True

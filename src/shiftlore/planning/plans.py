@@ -102,21 +102,19 @@ def plan_quickly(situation: Situation, weights: np.ndarray, longest: int = EXACT
 def list_endings(situation: Situation, belief: np.ndarray) -> list[Batches]:
     """Ways to end a plan: leave it, or do a dear job that saves most, and after it what could still help."""
     gain = situation.touches @ belief * situation.uncured_cost - situation.lone_costs
-    closed, endings = replace(situation, opened=0), list[Batches]([()])
-    for job in np.argsort(-gain, kind="stable")[:LAST_RESORTS].tolist():
-        left = situation.hypotheses.persist(belief, 1.0 - situation.cures[job])
-        endings.append(((job,), *_leave_out(plan_quickly(closed, left[None])[0], {job})))
-    return endings
+    resorts = np.argsort(-gain, kind="stable")[:LAST_RESORTS].tolist()
+    left = [situation.hypotheses.persist(belief, 1.0 - situation.cures[job]) for job in resorts]
+    after = plan_quickly(replace(situation, opened=0), np.array(left))
+    return [(), *(end_plan(((job,),), tail) for job, tail in zip(resorts, after, strict=True))]
 
 
 def end_plan(plan: Batches, ending: Batches) -> Batches:
     """A plan with an ending, nothing done twice."""
-    return (*plan, *_leave_out(ending, {job for batch in plan for job in batch}))
-
-
-def _leave_out(batches: Batches, done: set[int]) -> Batches:
-    left = (tuple(job for job in batch if job not in done) for batch in batches)
-    return tuple(batch for batch in left if batch)
+    done = {job for batch in plan for job in batch}
+    if not all(map(done.isdisjoint, ending)):
+        left = (tuple(job for job in batch if job not in done) for batch in ending)
+        ending = tuple(batch for batch in left if batch)
+    return plan + ending
 
 
 def useful_jobs(situation: Situation, belief: np.ndarray) -> list[int]:
