@@ -8,7 +8,7 @@ import numpy as np
 
 from shiftlore.advising.options_candidates import Candidate, Cures, prepare_cures
 from shiftlore.advising.pricing import NO_COST, OptionCost, Pricer
-from shiftlore.advising.situations import CaseSituation, prepare_situation
+from shiftlore.advising.situations import EXCHANGE, CaseSituation, prepare_situation
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
@@ -124,6 +124,8 @@ class OwnersView:
         if p_states.sum() <= 0.0:
             return None
         left = self.likely_areas(p_states / p_states.sum())[:AREAS_LEFT]
+        if candidate.kind == EXCHANGE:  # what is left lies outside, and is looked for anew
+            return (), left
         batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
         weights = self.situation.hypotheses.persist(self.belief, self.situation.missed_by(batch))
         closed = replace(self.situation.without(jobs=batch), opened=0, budget=None)
