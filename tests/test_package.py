@@ -130,12 +130,12 @@ def test_compile_unit__once_for_a_knowledge_and_a_unit(case: Case, monkeypatch: 
 
     worked: list[str] = []
 
-    def watch(knowledge: Knowledge, facts: object) -> object:
-        worked.append(facts.id)  # type: ignore[attr-defined]
-        return expand(knowledge, facts)
+    def watch(knowledge: Knowledge, sheet: object) -> object:
+        worked.append(sheet.id)  # type: ignore[attr-defined]
+        return write_out(knowledge, sheet)  # type: ignore[arg-type]
 
-    expand = compiled_units.expand_knowledge
-    monkeypatch.setattr(compiled_units, "expand_knowledge", watch)
+    write_out = compiled_units._write_out
+    monkeypatch.setattr(compiled_units, "_write_out", watch)
     fresh = shiftlore.load()
     again = shiftlore.read_case(EXAMPLE, fresh)
     shiftlore.rank(fresh, again)

@@ -1,17 +1,21 @@
 """A unit compiled once, and what a distance and a background make of it."""
 
+import hashlib
+from pathlib import Path
+
 import numpy as np
 import pytest
 from support.fleets import LIVES, draw_evidence
-from support.trade import make_case, shipped, small_case, small_unit, unit_of
+from support.trade import make_case, shipped, small_case, small_unit, unit_of, write_small
 
 from shiftlore.basics import UnknownId
 from shiftlore.cases import Vehicle
-from shiftlore.compiling import CompiledUnit, Prepared, compile_unit, list_known
+from shiftlore.compiling import CompiledUnit, Prepared, compile_unit, compiled_units, list_known
 from shiftlore.compiling.compiled_units import BOUNDS_KEPT, GROUNDS_KEPT, Ground, Grounds
 from shiftlore.compiling.faults import NONE
 from shiftlore.compiling.gates import build_tables
 from shiftlore.compiling.priors import background_factor, list_lived, wear_factor
+from shiftlore.knowledge import collect_knowledge, load_knowledge
 
 CLOSE = 1e-12
 
@@ -170,3 +174,57 @@ def test_grounds__no_more_is_kept_than_stated(monkeypatch: pytest.MonkeyPatch) -
         for answers in ({"slips": 1}, {"worse_hot": 1}):
             ground.bound(answers)
     assert [1, 1] == [len(grounds._grounds), len(ground._bounds)]
+
+
+@pytest.fixture
+def kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[Path, Path]:
+    """Give the small folder, its unit compiled once, and the file that this left in the cache."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.delenv("SHIFTLORE_CACHE", raising=False)
+    folder = write_small(tmp_path / "small")
+    compile_unit(load_knowledge(folder), "long5")
+    (file,) = (tmp_path / "cache" / "shiftlore").glob("*.unit")
+    return folder, file
+
+
+def fail(*_: object) -> None:
+    raise AssertionError("it was written out anew")
+
+
+def test_compile_unit__a_unit_is_written_out_once_for_all_processes(
+    kept: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder, _ = kept
+    monkeypatch.setattr(compiled_units, "flatten_states", fail)
+    unit = compile_unit(load_knowledge(folder), "long5")
+    assert small_unit().expansion == unit.expansion
+
+
+def test_compile_unit__a_changed_rule_or_sheet_is_written_out_anew(kept: tuple[Path, Path]) -> None:
+    folder, file = kept
+    sheet = folder / "units" / "long5.yaml"
+    sheet.write_text(sheet.read_text(encoding="utf-8") + "# a word more\n", encoding="utf-8")
+    compile_unit(load_knowledge(folder), "long5")
+    assert 2 == len([*file.parent.glob("*.unit")])
+
+
+def test_compile_unit__what_is_kept_and_damaged_is_written_out_anew(kept: tuple[Path, Path]) -> None:
+    folder, file = kept
+    body = b"no arrays at all"
+    file.write_bytes(hashlib.blake2b(body, digest_size=20).hexdigest().encode() + b"\n" + body)
+    assert small_unit().expansion == compile_unit(load_knowledge(folder), "long5").expansion
+    assert len(file.read_bytes()) > 1000, "and kept again"
+
+
+def test_compile_unit__rules_that_were_read_from_no_files_are_not_kept(kept: tuple[Path, Path]) -> None:
+    folder, file = kept
+    unit = compile_unit(collect_knowledge(folder)[0], "long5")
+    assert small_unit().expansion == unit.expansion
+    assert [file] == [*file.parent.glob("*.unit")]
+
+
+def test_compile_unit__other_code_writes_out_anew(kept: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch) -> None:
+    folder, file = kept
+    monkeypatch.setattr(compiled_units, "code_age", lambda *rooms: "later")
+    compile_unit(load_knowledge(folder), "long5")
+    assert 2 == len([*file.parent.glob("*.unit")])

@@ -1,22 +1,30 @@
 """The one builder of gates: means, draws, and backgrounds."""
 
 from dataclasses import replace
+from io import BytesIO
+from zipfile import BadZipFile
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from support.hubs import split_draws
 from support.trade import compiled_of, small_case, small_unit, unit_of
 
+from shiftlore.compiling import CompiledUnit, Expansion
 from shiftlore.compiling.gates import (
     LARGEST_LEAK,
     WEAK_LINE,
     GateArrays,
+    KeptLinks,
     build_tables,
     draw_tables,
     gather_gates,
+    keep_unit,
     raise_leak,
     raise_leaks,
+    restore_unit,
+    tabulate,
 )
 from shiftlore.exact import HubTables
 from shiftlore.knowledge import Raise
@@ -46,8 +54,8 @@ def sure(arrays: GateArrays) -> GateArrays:
 
 
 def draw(arrays: GateArrays, n: int, seed: int = 1) -> list[HubTables]:
-    """Draw the small knowledge's tables."""
-    return list(
+    """Draw the small knowledge's tables, and take them apart."""
+    return split_draws(
         draw_tables(arrays, {}, small_unit().knowledge.backgrounds, NAMES, rng=np.random.default_rng(seed), n_draws=n)
     )
 
@@ -197,3 +205,85 @@ def test_raise_leak__keeps_the_proportion_of_the_grades() -> None:
 
 def test_raise_leak__nothing_to_raise() -> None:
     assert ((1.0, 0.0), (0.9, 0.1)) == (raise_leak((1.0, 0.0), 5), raise_leak((0.9, 0.1), 1.0))
+
+
+def there_and_back(unit: CompiledUnit) -> tuple[Expansion, GateArrays]:
+    """Keep a unit, and restore it."""
+    body = keep_unit(unit.expansion)
+    assert body is not None
+    expansion, kept = restore_unit(unit.knowledge, body)
+    return expansion, gather_gates(expansion, kept=kept.table)
+
+
+@pytest.mark.parametrize("unit", [small_unit(), unit_of("long5"), unit_of("cvt")], ids=["small", "long5", "cvt"])
+def test_restore_unit__gives_back_all_that_was_written_out(unit: CompiledUnit) -> None:
+    expansion, arrays = there_and_back(unit)
+    assert unit.expansion == expansion
+    for expected, found in zip(unit.arrays.links, arrays.links, strict=True):
+        for name in ("node", "parent", "rows", "weights"):
+            assert np.array_equal(getattr(expected, name), getattr(found, name)), name
+    assert np.array_equal(unit.arrays.leaks, arrays.leaks)
+    assert (unit.arrays.n_states, unit.arrays.n_hidden, unit.arrays.n_causes) == (
+        arrays.n_states,
+        arrays.n_hidden,
+        arrays.n_causes,
+    )
+    assert unit.arrays.raised == arrays.raised
+
+
+def test_restore_unit__of_other_rules_is_refused() -> None:
+    body = keep_unit(unit_of("long5").expansion)
+    assert body is not None
+    with pytest.raises(ValueError, match="another unit"):
+        restore_unit(small_unit().knowledge, body)
+
+
+@pytest.mark.parametrize("change", ["starts", "parent", "marks", "weights", "files", "rows", "leaks"])
+def test_restore_unit__tables_that_do_not_fit_are_refused(change: str) -> None:
+    body = keep_unit(small_unit().expansion)
+    assert body is not None
+    with np.load(BytesIO(body)) as stored:
+        arrays = {name: stored[name] for name in stored.files}
+    spoilt = {"files": arrays["files"][:0], "weights": arrays["weights"][:-1], "starts": arrays["starts"][::-1]}
+    arrays[change] = spoilt[change] if change in spoilt else arrays[change] + 10_000
+    stream = BytesIO()
+    np.savez(stream, **arrays)
+    with pytest.raises(ValueError, match="another unit|of no unit"):
+        restore_unit(small_unit().knowledge, stream.getvalue())
+
+
+@pytest.mark.parametrize("length", [0, 10, 3000])
+def test_restore_unit__what_was_cut_short_is_refused(length: int) -> None:
+    body = keep_unit(small_unit().expansion)
+    assert body is not None
+    with pytest.raises((ValueError, OSError, EOFError, KeyError, BadZipFile)):
+        restore_unit(small_unit().knowledge, body[:length])
+
+
+def test_keep_unit__not_where_a_parent_has_three_grades() -> None:
+    expansion = small_unit().expansion
+    key, node = next((key, node) for key, node in expansion.findings.items() if node.links)
+    sound = node.links[0].rows[0]
+    many = replace(node, links=(replace(node.links[0], rows=(sound, sound, sound)),))
+    assert keep_unit(replace(expansion, findings={**expansion.findings, key: many})) is None
+
+
+def test_kept_links__are_as_the_links_that_were_kept() -> None:
+    expansion, _ = there_and_back(small_unit())
+    for key, node in small_unit().expansion.findings.items():
+        kept = expansion.findings[key].links
+        assert isinstance(kept, KeptLinks)
+        assert len(node.links) == len(kept)
+        assert [*node.links] == [*kept] and node.links[:1] == kept[:1] and kept == node.links
+        assert hash(node.links) == hash(kept)
+        assert kept != (*node.links, *node.links, "more")
+
+
+def test_tabulate__links_from_others_are_left_out() -> None:
+    node = small_unit().expansion.findings["gear_slips_2"]
+    parents = [link.parent for link in node.links][:2]
+    table = tabulate([node, node], parents)
+    assert ([0, 2, 4], [0, 1, 0, 1]) == (table.starts.tolist(), table.parent.tolist())
+    assert [1.0, 1.0] == pytest.approx(table.rows[:2].sum(axis=1).tolist(), abs=1e-12)
+    second = table.take(table.parent == 1, 1)
+    assert ([0, 1], [0, 0]) == (second.node.tolist(), second.parent.tolist())

@@ -4,10 +4,19 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from support.hubs import draw_evidence, draw_tables, fixing, hubs, predict_jointly, take_back, weigh_by_force
+from support.hubs import (
+    draw_evidence,
+    draw_tables,
+    fixing,
+    hubs,
+    lay_beside,
+    predict_jointly,
+    take_back,
+    weigh_by_force,
+)
 
 from shiftlore.basics import ImpossibleEvidence
-from shiftlore.exact import Doubted, Evidence, GateTable, HubEngine, HubTables, cut_columns, lay_beside, normalise
+from shiftlore.exact import Doubted, Evidence, GateTable, HubEngine, HubTables, cut_columns, normalise
 
 law = settings(max_examples=60, deadline=None, derandomize=True)
 few = settings(max_examples=30, deadline=None, derandomize=True)

@@ -1,18 +1,22 @@
 """Tables cut, joined and laid side by side."""
 
+from collections.abc import Mapping
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from support.hubs import draw_tables, hubs, make_single, weigh_by_force
+from support.hubs import draw_tables, hubs, lay_beside, make_single, split_draws, weigh_by_force
 
-from shiftlore.exact import GateTable, HubTables, cumulate_rows, cut_columns, join_columns, lay_beside, take_sets
+from shiftlore.exact import GateTable, HubTables, cumulate_rows, cut_columns, join_columns, take_sets
 from shiftlore.exact.tables import (
     LateGates,
     as_rows,
     find_kinds,
     gather_sets,
     multiply_groups,
+    multiply_lessened,
     pad_sets,
     reduce_groups,
     stack_gates,
@@ -135,21 +139,23 @@ def test_cut_columns__of_several_draws_is_a_programming_fault() -> None:
         cut_columns(lay_beside([tables, tables]), np.array([0]))
 
 
-def test_lay_beside__each_draw_keeps_its_columns() -> None:
-    first, second = single_of(1), single_of(1)
-    second.p_hidden[:] *= 0.5
-    beside = lay_beside([first, second])
+def test_take_sets__of_several_draws_are_those_of_each_draw() -> None:
+    first, sets = single_of(1), np.array([[0, 0], [1, 0], [1, 3], [2, 3]]).T
+    draws = [first, replace(first, p_hidden=first.p_hidden * 0.5, gates=_halved(first.gates))]
+    keys = [*first.gates][1:]
+    beside = take_sets(lay_beside(draws), sets, keys)
     assert (2, 8) == (beside.n_draws, beside.n_root)
-    assert np.array_equal(np.concatenate([first.p_hidden, second.p_hidden], axis=1), beside.p_hidden)
-    for key, gate in beside.gates.items():
-        assert (*first.gates[key].cum_hidden.shape, 8) == gate.cum_hidden.shape
-        assert np.array_equal(first.gates[key].cum_hidden, gate.cum_hidden[..., 0])
-        assert np.array_equal(second.gates[key].cum_hidden, gate.cum_hidden[..., 7])
+    for single, expected in zip(split_draws(beside), draws, strict=True):
+        assert same_tables(take_sets(expected, sets, keys), single)
 
 
-def test_lay_beside__one_draw_is_itself() -> None:
-    tables = single_of(1)
-    assert same_tables(tables, lay_beside([tables]))
+def _halved(gates: Mapping[str, GateTable]) -> dict[str, GateTable]:
+    """Give gates of the same form with other numbers."""
+    factor = {key: np.linspace(0.5, 1, gate.n_states) for key, gate in gates.items()}
+    return {
+        key: replace(gate, cum_root=gate.cum_root * factor[key][:, None], cum_hidden=gate.cum_hidden * factor[key])
+        for key, gate in gates.items()
+    }
 
 
 @given(hubs())
@@ -276,3 +282,31 @@ def test_gather_sets__every_set_is_found_again(size: int) -> None:
     found, back = gather_sets(kinds, 7)
     assert np.sort(kinds, axis=0).tolist() == np.sort(found[:, back], axis=0).tolist()
     assert found.shape[1] == len({tuple(column) for column in np.sort(kinds, axis=0).T.tolist()})
+
+
+@given(seeds, st.sampled_from([0.0, 0.1, 0.9]), st.sampled_from([0.3, 1.0]))
+@law
+def test_multiply_lessened__equals_multiplying_one_by_one(seed: int, share: float, most: float) -> None:
+    """Of tables most of whose columns are alike, of others, and where a hidden variable is sure."""
+    rng = np.random.default_rng(seed)
+    present = np.repeat(rng.uniform(0, most, (4, 1)), 9, axis=1)
+    present = np.where(rng.random(present.shape) < share, rng.uniform(0, 1, present.shape), present)
+    present[rng.random(4) < 0.2] = 1.0
+    table, row = rng.uniform(0, 1, (5, 9)), np.sort(rng.integers(0, 5, 7))
+    hidden, factor = rng.integers(0, 4, 7), rng.choice([0.0, 0.3, 1.0], 7)
+    expected = table.copy()
+    for place, parent, by in zip(row.tolist(), hidden.tolist(), factor.tolist(), strict=True):
+        expected[place] *= 1 - present[parent] * (1 - by)
+    assert expected == pytest.approx(multiply_lessened(table, present, row, hidden, factor), rel=1e-11, abs=1e-14)
+
+
+def test_multiply_lessened__nothing_lessens() -> None:
+    table, none = np.ones((2, 3)), np.zeros(0, dtype=np.intp)
+    assert np.array_equal(table, multiply_lessened(table, np.full((1, 3), 0.5), none, none, np.zeros(0)))
+
+
+def test_take_sets__without_hidden_variables() -> None:
+    tables = draw_tables(np.random.default_rng(1), 3, 0, 2)
+    taken = take_sets(lay_beside([tables, tables]), np.array([[0, 2]]), [*tables.gates])
+    assert ((0, 4), 2) == (taken.p_hidden.shape, taken.n_draws)
+    assert np.array_equal(tables.gates["f0"].cum_root[:, [0, 2, 0, 2]], taken.gates["f0"].cum_root)

@@ -1,26 +1,17 @@
 """Every file is found, in order, with its kind; the cache gives the same knowledge, and is never trusted over the files."""
 
-import functools
 import hashlib
 import json
 import os
-import types
-import typing
-from collections.abc import Mapping
-from dataclasses import fields, is_dataclass, replace
-from pathlib import Path
-from tempfile import TemporaryDirectory
+from dataclasses import replace
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from support.trade import write_small
 
 import shiftlore.knowledge.files as cache
-from shiftlore.basics import Mark
-from shiftlore.knowledge import Knowledge, Strength, collect_knowledge, find_knowledge, load_knowledge
-from shiftlore.knowledge.files import collect_files, decode_knowledge, encode_knowledge, list_ids
-from shiftlore.knowledge.intake import NO_WORDS
+from shiftlore.knowledge import collect_knowledge, find_knowledge, load_knowledge
+from shiftlore.knowledge.files import collect_files, list_ids
 
 
 def test_collect_files__in_the_order_of_names_with_their_kinds(folder):
@@ -114,7 +105,7 @@ def test_load_cached__a_flipped_byte_is_noticed(cached):
 
 def test_load_cached__values_of_another_form_are_passed_over(cached):
     path, file = cached
-    body = json.dumps({"files": [], "strengths": [], "knowledge": {"words": [1]}}).encode()
+    body = json.dumps({"records": {}, "knowledge": {"words": [1]}}).encode()
     file.write_bytes(hashlib.blake2b(body, digest_size=20).hexdigest().encode() + b"\n" + body)
     assert "Worn pump" == load_knowledge(path).causes["worn_pump"].label
 
@@ -130,7 +121,8 @@ def forge(file, change):
 @pytest.mark.parametrize("strength", [[1.7, 9.0, "often"], [-0.1, 9.0, None], [float("nan"), 9.0, None], [0.5, float("inf"), None], [0.5, 0.0, None], [0.5, 9.0, 3], ["0.5", 9.0, None]])  # fmt: skip
 def test_load_cached__strengths_that_no_file_can_say_are_passed_over(cached, strength):
     path, file = cached
-    forge(file, lambda values: values["strengths"].__setitem__(slice(None), [strength] * len(values["strengths"])))
+    n = len(json.loads(file.read_bytes().split(b"\n", 1)[1])["records"]["Strength"][0])
+    forge(file, lambda values: values["records"].update(Strength=[[one] * n for one in strength]))
     assert 0.0 < load_knowledge(path).causes["worn_pump"].leads_to[0].strengths["yes"].p < 1.0
 
 
@@ -138,16 +130,14 @@ def test_load_cached__words_where_numbers_stand_and_numbers_where_words_do_are_p
     """Every plain value of every record, one at a time, takes another type."""
     path, file = cached
     sound = file.read_bytes()
-    labels = json.loads(sound.split(b"\n", 1)[1])["knowledge"]["causes"]["worn_pump"]
-    places = [place for place, value in enumerate(labels) if isinstance(value, str | int | float)]
+    columns = json.loads(sound.split(b"\n", 1)[1])["records"]["Cause"]
+    places = [place for place, column in enumerate(columns) if isinstance(column[0], str | int | float)]
     assert len(places) > 3
     for place in places:
-        wrong = 3 if isinstance(labels[place], str) else "three"
+        wrong = 3 if isinstance(columns[place][0], str) else "three"
         forge(
             file,
-            lambda values, place=place, wrong=wrong: values["knowledge"]["causes"]["worn_pump"].__setitem__(
-                place, wrong
-            ),
+            lambda values, place=place, wrong=wrong: values["records"]["Cause"][place].__setitem__(0, wrong),
         )
         assert "Worn pump" == load_knowledge(path).causes["worn_pump"].label
         file.write_bytes(sound)
@@ -186,7 +176,7 @@ def test_cache_folder__an_empty_home_is_not_the_root(monkeypatch):
 
 def test_save_cached__holds_json_alone(cached):
     _, file = cached
-    assert {"files", "strengths", "knowledge"} == set(json.loads(file.read_bytes().split(b"\n", 1)[1]))
+    assert {"records", "knowledge"} == set(json.loads(file.read_bytes().split(b"\n", 1)[1]))
 
 
 def test_save_cached__a_folder_that_cannot_be_written_is_no_error(folder, tmp_path_factory, monkeypatch):
@@ -228,7 +218,7 @@ def test_load_cached__a_cache_of_another_version_is_passed_over(cached, monkeypa
 
 def test_load_cached__a_cache_of_other_reading_code_is_passed_over(cached, monkeypatch):
     path, file = cached
-    monkeypatch.setattr(cache, "_code_age", lambda: "later")
+    monkeypatch.setattr(cache, "code_age", lambda *rooms: "later")
     assert "Worn pump" == load_knowledge(path).causes["worn_pump"].label
     assert 2 == len(names_of(file))
 
@@ -299,179 +289,6 @@ def test_load_cached__a_cache_cut_short_is_rebuilt(cached, share):
     assert sound == file.read_bytes()
 
 
-def there_and_back(knowledge):
-    return decode_knowledge(json.loads(json.dumps(encode_knowledge(knowledge))))
-
-
-def test_decode_knowledge__gives_back_the_small_folder(folder):
-    knowledge, _ = collect_knowledge(folder())
-    assert replace(knowledge, places={}) == there_and_back(knowledge)
-
-
-def test_decode_knowledge__gives_back_what_came_with_the_program_unit_sheets_included():
-    knowledge, _ = collect_knowledge(find_knowledge())
-    assert replace(knowledge, places={}) == there_and_back(knowledge)
-
-
-def test_encode_knowledge__writes_equal_strengths_once(folder):
-    encoded = encode_knowledge(collect_knowledge(folder())[0])
-    assert len(encoded["strengths"]) == len({tuple(each) for each in encoded["strengths"]})
-
-
-@pytest.mark.parametrize(
-    "values", [{}, [], {"files": [], "strengths": [], "knowledge": {}}, {"files": 1, "strengths": [[]]}]
-)
-def test_decode_knowledge__other_values_raise(values):
-    with pytest.raises((ValueError, TypeError, KeyError, IndexError)):
-        decode_knowledge(values)
-
-
-@functools.cache
-def values_of(wanted):
-    """Draw any value of an annotation, as the records have them; plain objects are what an answer may be."""
-    origin, arguments = typing.get_origin(wanted), typing.get_args(wanted)
-    plain = {
-        str: st.text(max_size=4),
-        bool: st.booleans(),
-        int: st.integers(0, 9),
-        float: st.floats(0, 1e9),
-        object: st.text(max_size=3) | st.fixed_dictionaries({"is": st.text(max_size=3), "doubt": st.text(max_size=3)}),
-        type(None): st.none(),
-        Mark: st.builds(Mark, st.sampled_from(["", "a.yaml", "b/c.yaml"]), st.integers(0, 99), st.integers(0, 99)),
-        Strength: st.builds(
-            Strength, st.sampled_from([0.1, 0.65]), st.floats(0.5, 9), st.sampled_from([None, "often"])
-        ),
-    }
-    if wanted in plain:
-        return plain[wanted]
-    if origin is typing.Annotated:
-        return st.floats(*arguments[1])
-    if origin in (types.UnionType, typing.Union):
-        return st.one_of([values_of(part) for part in arguments])
-    if origin is tuple:
-        if arguments[1:] == (...,):
-            return st.lists(values_of(arguments[0]), max_size=2).map(tuple)
-        return st.tuples(*(values_of(part) for part in arguments))
-    if origin is frozenset:
-        return st.frozensets(values_of(arguments[0]), max_size=3)
-    if origin is not None and issubclass(origin, Mapping):
-        return st.dictionaries(st.text(max_size=4), values_of(arguments[1]), max_size=2)
-    assert is_dataclass(wanted), wanted
-    return st.builds(wanted, **{one.name: values_of(one.type) for one in fields(wanted) if one.init})
-
-
-KINDS = [one.name for one in fields(Knowledge) if one.init and one.name != "places"]
-
-
-@pytest.mark.parametrize("kind", KINDS)
-@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
-@given(data=st.data())
-def test_decode_knowledge__gives_back_whatever_a_record_can_hold(kind, data):
-    """The law of the codec: there and back is the same, for every field of every record."""
-    wanted = {one.name: one.type for one in fields(Knowledge)}[kind]
-    knowledge = replace(Knowledge(NO_WORDS), **{kind: data.draw(values_of(wanted))})
-    assert knowledge == there_and_back(knowledge)
-
-
-@given(
-    st.recursive(
-        st.none() | st.booleans() | st.integers() | st.text(max_size=3),
-        lambda part: st.lists(part) | st.dictionaries(st.text(max_size=9), part),
-        max_leaves=8,
-    )
-)
-def test_decode_knowledge__any_json_raises_only_what_is_caught(values):
-    with pytest.raises(cache._DAMAGED):
-        decode_knowledge(values)
-
-
-def fits(value, wanted):
-    """Tell whether a value is one that an annotation allows, numbers within their range."""
-    origin, arguments = typing.get_origin(wanted), typing.get_args(wanted)
-    if wanted is object:
-        return True
-    if wanted in (int, float) or origin is typing.Annotated:
-        least, most = arguments[1] if arguments else (0, 1e9)
-        return type(value) in (int, int if wanted is int else float) and least <= value <= most
-    if origin in (types.UnionType, typing.Union):
-        return any(fits(value, part) for part in arguments)
-    if origin is tuple and isinstance(value, tuple):
-        each = arguments[:1] * len(value) if arguments[1:] == (...,) else arguments
-        return len(each) == len(value) and all(map(fits, value, each))
-    if origin is frozenset and isinstance(value, frozenset):
-        return all(fits(one, arguments[0]) for one in value)
-    if origin is not None:
-        return (
-            origin is Mapping and isinstance(value, Mapping) and all(fits(one, arguments[1]) for one in value.values())
-        )
-    if is_dataclass(wanted):
-        return type(value) is wanted and all(fits(getattr(value, one.name), one.type) for one in fields(wanted))
-    return type(value) is wanted
-
-
-def pick(values, draw):
-    """Walk into nested lists and mappings at random; gives the last of them and a key in it."""
-    while True:
-        key = draw(st.sampled_from(sorted(values) if isinstance(values, dict) else range(len(values))))
-        below = values[key]
-        if not isinstance(below, dict | list) or not below or draw(st.integers(0, 9)) == 0:
-            return values, key
-        values = below
-
-
-with TemporaryDirectory() as place_of_small:
-    SMALL_CACHE = json.dumps(encode_knowledge(collect_knowledge(write_small(Path(place_of_small)))[0]))
-OUT_OF_PLACE = [
-    None,
-    True,
-    -1,
-    -7.5,
-    1.5,
-    2,
-    1e10,
-    1e999,
-    10**400,
-    "",
-    "x",
-    [],
-    {},
-    [[]],
-    [None],
-    ["x", 3],
-    {"x": 1e999},
-]
-
-
-def still_holds(body):
-    """Decode a forged body; it is refused, or every value fits its annotation."""
-    try:
-        knowledge = cache._decode_at_rest(body)
-    except cache._DAMAGED:
-        return False
-    assert all(
-        fits(getattr(knowledge, one.name), one.type) for one in fields(Knowledge) if one.name in cache._KEPT_FIELDS
-    )
-    return True
-
-
-@settings(deadline=None, max_examples=300)
-@given(data=st.data())
-def test_decode_knowledge__a_forged_value_fits_its_place_or_the_cache_is_passed_over(data):
-    values = json.loads(SMALL_CACHE)
-    where, key = pick(values, data.draw)
-    where[key] = data.draw(st.sampled_from(OUT_OF_PLACE))
-    still_holds(json.dumps(values).encode())
-
-
-@settings(deadline=None, max_examples=300)
-@given(st.lists(st.tuples(st.integers(0, len(SMALL_CACHE) - 1), st.integers(0, 255)), min_size=1, max_size=4))
-def test_decode_knowledge__whatever_bytes_change_every_value_fits_or_the_cache_is_passed_over(changes):
-    body = bytearray(SMALL_CACHE.encode())
-    for place, byte in changes:
-        body[place] = byte
-    still_holds(bytes(body))
-
-
 @settings(deadline=None, max_examples=50, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(place=st.floats(0, 0.999), byte=st.integers(0, 255))
 def test_load_cached__a_changed_byte_gives_what_the_files_say(cached, place, byte):
@@ -497,3 +314,28 @@ def test_list_ids__none_without_a_folder_and_several_kinds_at_once(tmp_path):
     assert [] == list_ids(tmp_path / "nowhere", ["causes"])
     both = list_ids(find_knowledge(), ["checks", "jobs"])
     assert both == sorted({*list_ids(find_knowledge(), ["checks"]), *list_ids(find_knowledge(), ["jobs"])})
+
+
+def test_write_kept__comes_back_and_only_the_newest_of_an_ending_stay(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    monkeypatch.delenv("SHIFTLORE_CACHE", raising=False)
+    for i, name in enumerate(["a.unit", "b.json", "c.unit", "d.unit"]):
+        cache.write_kept(name, name.encode(), 2)
+        os.utime(tmp_path / "shiftlore" / name, (i, i))
+    assert [None, b"b.json", b"c.unit", b"d.unit"] == [
+        cache.read_kept(f"{n}") for n in ("a.unit", "b.json", "c.unit", "d.unit")
+    ]
+
+
+def test_read_kept__what_is_damaged_is_not_there(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    monkeypatch.delenv("SHIFTLORE_CACHE", raising=False)
+    cache.write_kept("a.unit", b"some bytes", 2)
+    path = tmp_path / "shiftlore" / "a.unit"
+    path.write_bytes(path.read_bytes().replace(b"some", b"same"))
+    assert cache.read_kept("a.unit") is None
+
+
+def test_hash_text__where_one_text_ends_counts():
+    assert cache.hash_text("ab", "c") != cache.hash_text("a", "bc")
+    assert cache.hash_text("ab", "c") == cache.hash_text("ab", "c")

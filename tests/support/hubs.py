@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -12,6 +13,48 @@ from shiftlore.basics import ImpossibleEvidence
 from shiftlore.exact import Doubted, GateTable, HubEngine, HubTables, chains
 
 Evidence = Mapping[str, int | Doubted]
+
+
+def lay_beside(draws: Sequence[HubTables]) -> HubTables:
+    """Put tables of the same shape side by side: draws of the same numbers."""
+    first, n = draws[0], draws[0].n_root
+    if len(draws) == 1:
+        return first
+    gates = {}
+    for key, gate in first.gates.items():
+        drawn = [tables.gates[key] for tables in draws]
+        cum_hidden = np.repeat(np.stack([other.cum_hidden for other in drawn], axis=-1), n, axis=-1)
+        cum_root = np.concatenate([other.cum_root for other in drawn], axis=1)
+        gates[key] = GateTable(key, gate.n_states, cum_root, gate.hidden, cum_hidden)
+    return HubTables(
+        first.root,
+        first.root_states,
+        np.concatenate([tables.prior for tables in draws]),
+        hidden=first.hidden,
+        p_hidden=np.concatenate([tables.p_hidden for tables in draws], axis=1),
+        gates=gates,
+        n_draws=len(draws),
+    )
+
+
+def split_draws(tables: HubTables) -> list[HubTables]:
+    """Take tables that stand side by side apart: what `lay_beside` put together."""
+    n = tables.n_root // tables.n_draws
+    parts = []
+    for draw in range(tables.n_draws):
+        own = slice(draw * n, (draw + 1) * n)
+        gates = {
+            key: GateTable(
+                key,
+                gate.n_states,
+                gate.cum_root[:, own],
+                gate.hidden,
+                gate.cum_hidden if tables.n_draws == 1 else gate.cum_hidden[..., draw * n],
+            )
+            for key, gate in tables.gates.items()
+        }
+        parts.append(replace(tables, prior=tables.prior[own], p_hidden=tables.p_hidden[:, own], gates=gates, n_draws=1))
+    return parts
 
 
 def predict_jointly(engine: HubEngine, evidence: Evidence, assignments: Sequence[Mapping[str, int]]) -> np.ndarray:

@@ -72,5 +72,16 @@ def test_find_shift_events__none_across_a_gap() -> None:
     assert (1, 2) not in [(one.start, one.end) for one in left]
 
 
+@pytest.mark.parametrize("rate_hz", [10, 25, 50])
+def test_find_shift_events__how_near_a_gap_is_goes_by_time(rate_hz: float) -> None:
+    """A second and a half without records, a second and a half before the shift, spoils it at no rate."""
+    columns = make_columns(rounds=1, rate_hz=rate_hz)
+    second = next(one for one in find_shift_events(follow(columns)) if (one.start, one.end) == (1, 2))
+    keep = np.ones(len(columns["time_s"]), bool)
+    keep[second.row - int(3 * rate_hz) : second.row - int(1.5 * rate_hz)] = False
+    left = find_shift_events(follow({name: values[keep] for name, values in columns.items()}))
+    assert (1, 2) in [(one.start, one.end) for one in left]
+
+
 def test_find_shift_events__coasting_is_not_judged() -> None:
     assert not any(one.pulls for one in find_shift_events(follow(make_columns(rounds=1))) if one.end < one.start)

@@ -1,10 +1,10 @@
-"""From a case to advice: the next steps and the owner's options, with prices and reasons."""
+"""From a case to advice: the next steps and the owner's options, with prices and reasons.
 
-from shiftlore.advising.explaining import Explanation, Told, explain_record
-from shiftlore.advising.offering import Option, Options, offer_options
-from shiftlore.advising.options_asked import LeftOut
-from shiftlore.advising.options_risks import Risk
-from shiftlore.advising.options_sureness import NotChecked
+Explanations and the owner's options are imported when they are first asked for.
+"""
+
+from typing import TYPE_CHECKING
+
 from shiftlore.advising.pricing import PriceSpan
 from shiftlore.advising.reasons import (
     RARE,
@@ -34,6 +34,25 @@ from shiftlore.advising.situations import (
     tabulate_findings,
 )
 from shiftlore.advising.stepping import CLOSED, NextStep, NextSteps, describe_step, next_steps
+from shiftlore.basics import open_later
+
+if TYPE_CHECKING:
+    from shiftlore.advising.explaining import Explanation, Told, explain_record
+    from shiftlore.advising.offering import Option, Options, offer_options
+    from shiftlore.advising.options_asked import LeftOut
+    from shiftlore.advising.options_risks import Risk
+    from shiftlore.advising.options_sureness import NotChecked
+
+__getattr__ = open_later(
+    __name__,
+    {
+        "explaining": ("Explanation", "Told", "explain_record"),
+        "offering": ("Option", "Options", "offer_options"),
+        "options_asked": ("LeftOut",),
+        "options_risks": ("Risk",),
+        "options_sureness": ("NotChecked",),
+    },
+)
 
 __all__ = [
     "CLOSED",

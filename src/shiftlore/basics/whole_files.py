@@ -11,6 +11,7 @@ from pathlib import Path
 
 _NEW_FILE_MODE = 0o666
 _TRIED = b"\0" * 4096
+_MORE = 1 << 12
 _LEFT_SECONDS = 60.0
 """A part that is older was left by a run that was killed: writing takes a part of a second."""
 
@@ -54,10 +55,20 @@ def read_bounded(path: Path, most: int) -> bytes:
     Raises: OSError: it cannot be read; or it is a pipe or device, which would have to be waited for.
     """
     handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
-    with os.fdopen(handle, "rb") as stream:
-        if not stat.S_ISREG(os.fstat(handle).st_mode):
+    try:
+        found, parts, left = os.fstat(handle), list[bytes](), most + 1
+        if stat.S_ISDIR(found.st_mode):
+            raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
+        if not stat.S_ISREG(found.st_mode):
             raise OSError(errno.EINVAL, "it is no ordinary file")
-        return stream.read(most + 1)
+        while part := os.read(
+            handle, min(left, found.st_size + _MORE)
+        ):  # asking for much more than there is costs time
+            parts.append(part)
+            left -= len(part)
+        return b"".join(parts)
+    finally:
+        os.close(handle)
 
 
 def try_place(path: Path) -> Path:

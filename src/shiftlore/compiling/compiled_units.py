@@ -4,10 +4,12 @@ A distance moves only the shares of the causes, so no tables are made anew for i
 signs, so there are few tables, and cases share them.
 """
 
+import contextlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
+from zipfile import BadZipFile
 
 import numpy as np
 
@@ -17,7 +19,7 @@ from shiftlore.compiling.aftermath import list_destroyers
 from shiftlore.compiling.evidence import CaseSign, Dials, list_aliases, list_onsets, list_stood_for
 from shiftlore.compiling.expansion import Expansion, expand_knowledge, expanded_id, flatten_states
 from shiftlore.compiling.faults import NONE, Chances, make_faults, weigh_chances
-from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates
+from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates, keep_unit, restore_unit
 from shiftlore.compiling.lessons import Lessons
 from shiftlore.compiling.priors import (
     Lived,
@@ -29,9 +31,10 @@ from shiftlore.compiling.priors import (
     with_told_distance,
 )
 from shiftlore.exact import ColumnSums, Evidence, FloatArray, HubEngine, PairBounds
-from shiftlore.gearing import Instance, name_instances, unit_facts
+from shiftlore.gearing import Instance, name_instances
 from shiftlore.knowledge import Knowledge
-from shiftlore.knowledge.rulebook import OVERLAY
+from shiftlore.knowledge.files import code_age, hash_text, read_kept, write_kept
+from shiftlore.knowledge.rulebook import OVERLAY, READ_FROM
 from shiftlore.sheets import UnitSheet, vary_sheet
 
 if TYPE_CHECKING:
@@ -44,6 +47,10 @@ GROUNDS_KEPT = 64
 BOUNDS_KEPT = 64
 """Sets of answers whose bounds are kept for a unit, half a megabyte each at most: whoever answers goes back."""
 FACTORS_KEPT = 4096
+UNITS_KEPT = 32
+"""Units whose lines are kept in the cache, half a megabyte each."""
+_CODE_ROOMS = ("compiling", "gearing", "sheets")
+_DAMAGED = (ValueError, TypeError, KeyError, IndexError, OSError, EOFError, BadZipFile)
 Key = TypeVar("Key")
 Value = TypeVar("Value")
 
@@ -297,11 +304,26 @@ def compile_unit(knowledge: Knowledge, unit: str | Vehicle) -> CompiledUnit:
         knowledge.worked_out[key] = compiled
         return compiled
     sheet, misfits = vary_sheet(knowledge.sheet_of(vehicle.unit, vehicle.folder), vehicle.speeds, vehicle.layout)
-    expansion = expand_knowledge(knowledge, unit_facts(sheet))
-    expansion = replace(expansion, states=flatten_states(expansion.states))
-    compiled = CompiledUnit(knowledge, expansion, gather_gates(expansion), sheet, misfits)
+    compiled = CompiledUnit(knowledge, *_write_out(knowledge, sheet), sheet, misfits)
     knowledge.worked_out[key] = compiled
     return compiled
+
+
+def _write_out(knowledge: Knowledge, sheet: UnitSheet) -> tuple[Expansion, GateArrays]:
+    """Write the rules out for a sheet; what was written of these very rules and this sheet before is taken from the cache."""
+    read_from = knowledge.worked_out.get(READ_FROM)
+    name = f"{read_from}-{hash_text(code_age(*_CODE_ROOMS), repr(sheet))}.unit"
+    if read_from and (body := read_kept(name)) is not None:
+        with contextlib.suppress(*_DAMAGED):
+            expansion, kept = restore_unit(knowledge, body)
+            return expansion, gather_gates(expansion, kept=kept.table)
+    from shiftlore.gearing import unit_facts  # the gear train, which a unit from the cache does without
+
+    expansion = expand_knowledge(knowledge, unit_facts(sheet))
+    expansion = replace(expansion, states=flatten_states(expansion.states))
+    if read_from and (body := keep_unit(expansion)) is not None:
+        write_kept(name, body, UNITS_KEPT)
+    return expansion, gather_gates(expansion)
 
 
 def list_known(knowledge: Knowledge, unit: str | Vehicle) -> Known:

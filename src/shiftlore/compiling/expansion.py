@@ -3,7 +3,7 @@
 The result is plain and static: it depends on the knowledge and the unit sheet, not on a case.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from graphlib import TopologicalSorter
 
@@ -48,7 +48,7 @@ class ExpandedNode:
     grades: tuple[str, ...]
     leak: tuple[float, ...]
     leak_weight: float
-    links: tuple[NodeLink, ...]
+    links: Sequence[NodeLink]
     mark: Mark
 
 
@@ -139,14 +139,15 @@ def fill_name(text: str, instance: Instance | None) -> str:
     return text.replace(NAME_SLOT, label[0].lower() + label[1:] if starts_small else label)
 
 
-def expand_knowledge(knowledge: Knowledge, facts: UnitFacts) -> Expansion:
+def expand_knowledge(knowledge: Knowledge, facts: UnitFacts, *, lines: bool = True) -> Expansion:
     """Write out all rules for one unit.
 
     Args:
         knowledge: clean knowledge (no dangling ids).
         facts: what the unit sheet and its gear train say.
+        lines: False leaves states and findings without links, where these are known already.
     """
-    return _Expander(knowledge, facts).run()
+    return _Expander(knowledge, facts).run(lines)
 
 
 class _Expander:
@@ -169,10 +170,10 @@ class _Expander:
             for follow in finding.follows:
                 self.follow.setdefault(follow.target, []).append((finding, follow))
 
-    def run(self) -> Expansion:
+    def run(self, lines: bool) -> Expansion:
         """Write everything out."""
         causes, states, findings = self._nodes_of("causes"), self._nodes_of("states"), self._nodes_of("findings")
-        for parents in (causes, states):
+        for parents in (causes, states) if lines else ():
             for parent_id, (record, instance) in parents.items():
                 self._add_lines(parent_id, record, instance)
         checks, reveals = self._expand_checks()

@@ -9,7 +9,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
-from itertools import combinations
+from itertools import chain, combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -60,12 +60,12 @@ class Faults:
         return self.members[len(self.causes) + 1 :]
 
     @cached_property
-    def _in_sets(self) -> tuple[list[int], np.ndarray]:
+    def _in_sets(self) -> tuple[np.ndarray, np.ndarray]:
         """Give the causes that stand in sets, and which set has which of them, shape (n_sets, n)."""
-        causes = sorted({cause for member in self.sets for cause in member})
-        place, in_sets = {cause: i for i, cause in enumerate(causes)}, np.zeros((len(self.sets), len(causes)))
-        for i, member in enumerate(self.sets):
-            in_sets[i, [place[cause] for cause in member]] = 1.0
+        held = np.fromiter(chain.from_iterable(self.sets), dtype=np.intp)
+        causes, place = np.unique(held, return_inverse=True)
+        in_sets = np.zeros((len(self.sets), len(causes)))
+        in_sets[np.repeat(np.arange(len(self.sets)), [*map(len, self.sets)]), place] = 1.0
         return causes, in_sets
 
     def sum_over_causes(self, p: np.ndarray) -> np.ndarray:

@@ -34,7 +34,7 @@ from shiftlore.exact.tables import (
     Stack,
     as_rows,
     cut_columns,
-    multiply_groups,
+    multiply_lessened,
     normalise,
     stack_gates,
 )
@@ -147,6 +147,7 @@ class HubEngine:
 
     def weigh_apart(self, evidence: Evidence) -> FloatArray:
         """Give P(answer | root state) of each answer by itself, in their order, shape (n_answers, n_root)."""
+        self.split(evidence)
         return weigh_parts([self._split_one(item) for item in evidence.items()], self.tables)
 
     def predict(self, evidence: Evidence, findings: Sequence[str]) -> dict[str, FloatArray]:
@@ -159,8 +160,9 @@ class HubEngine:
             stack = stack_gates({finding: gates[finding] for finding in findings})
         standing = self.stand(evidence)
         cumulated = self._cumulate(standing, stack, findings)
-        below = cumulated[[stack.rows[finding].start for finding in findings]]
-        tables = np.stack([below, np.maximum(1 - below, 0.0)], axis=1)
+        tables = np.empty((len(findings), 2, self.tables.n_root))
+        tables[:, 0] = cumulated[[stack.rows[finding].start for finding in findings]]
+        np.maximum(np.subtract(1, tables[:, 0], out=tables[:, 1]), 0.0, out=tables[:, 1])
         found = dict(zip(findings, tables, strict=True))
         for finding in findings:
             rows = stack.rows[finding]
@@ -420,11 +422,8 @@ class HubEngine:
         for finding in findings:
             wanted[stack.rows[finding]] = True
         free = (clustered[stack.hidden] < 0) & wanted[stack.row]
-        kept = present_apart(self.tables.p_hidden, standing.weights)[stack.hidden[free]]
-        kept *= stack.factor[free, None] - 1
-        kept += 1
-        result = multiply_groups(kept, stack.row[free], len(stack.cum_root))
-        result *= stack.cum_root
+        present = present_apart(self.tables.p_hidden, standing.weights)
+        result = multiply_lessened(stack.cum_root, present, stack.row[free], stack.hidden[free], stack.factor[free])
         joined = (clustered[stack.hidden] >= 0) & wanted[stack.row]
         if joined.any():
             rows, own = np.unique(stack.row[joined], return_inverse=True)

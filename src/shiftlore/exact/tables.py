@@ -134,28 +134,6 @@ def stack_gates(gates: Mapping[str, GateTable]) -> Stack:
     )
 
 
-def lay_beside(draws: Sequence[HubTables]) -> HubTables:
-    """Put tables of the same shape side by side: draws of the same numbers."""
-    first, n = draws[0], draws[0].n_root
-    if len(draws) == 1:
-        return first
-    gates = {}
-    for key, gate in first.gates.items():
-        drawn = [tables.gates[key] for tables in draws]
-        cum_hidden = np.repeat(np.stack([other.cum_hidden for other in drawn], axis=-1), n, axis=-1)
-        cum_root = np.concatenate([other.cum_root for other in drawn], axis=1)
-        gates[key] = GateTable(key, gate.n_states, cum_root, gate.hidden, cum_hidden)
-    return HubTables(
-        first.root,
-        first.root_states,
-        np.concatenate([tables.prior for tables in draws]),
-        hidden=first.hidden,
-        p_hidden=np.concatenate([tables.p_hidden for tables in draws], axis=1),
-        gates=gates,
-        n_draws=len(draws),
-    )
-
-
 def cut_columns(tables: HubTables, columns: np.ndarray) -> HubTables:
     """Give tables of some of the root states alone, of one draw; their prior is cut out as it is."""
     assert tables.n_draws == 1, "in several draws every root state has its columns"
@@ -217,6 +195,39 @@ def reduce_groups(how: np.ufunc, values: FloatArray, groups: np.ndarray, result:
     return result
 
 
+MOST_LESSENED, LEAST_ALIKE = 0.3, 1e-3
+"""Share of the columns that may differ from the first, up to which only these are worked out; and how much of the first must be
+left, lest what is divided by it be mere rounding."""
+
+
+def multiply_lessened(
+    table: FloatArray, present: FloatArray, row: np.ndarray, hidden: np.ndarray, factor: FloatArray
+) -> FloatArray:
+    """Multiply rows by 1 - P(hidden) (1 - factor) of each hidden parent that lessens them, shape (n_rows, n_root).
+
+    Most causes bring a state about as seldom as no cause does: such columns share one product.
+    Args:
+        present: P(hidden present | root state), shape (n_hidden, n_root).
+        row, hidden, factor: as in `Stack`.
+    """
+    base, n_root = present[:, 0], table.shape[1]
+    parents, columns = np.nonzero(np.abs(present - base[:, None]) > ONE_KIND)
+    alike = 1 - base[hidden] * (1 - factor)
+    if len(columns) > MOST_LESSENED * present.size or alike.min(initial=1.0) < LEAST_ALIKE:
+        kept = present[hidden]
+        kept *= factor[:, None] - 1
+        kept += 1
+        return table * multiply_groups(kept, row, len(table))
+    result = table * multiply_groups(alike, row, len(table))[:, None]
+    first = np.searchsorted(parents, np.arange(len(present) + 1))
+    count = np.diff(first)[hidden]
+    entry = np.repeat(np.arange(len(hidden)), count)
+    place = np.arange(len(entry)) + np.repeat(first[hidden] - np.cumsum(count) + count, count)
+    lessened = 1 - present[parents[place], columns[place]] * (1 - factor[entry])
+    np.multiply.at(result.reshape(-1), row[entry] * n_root + columns[place], lessened / alike[entry])
+    return result
+
+
 def join_columns(
     tables: HubTables, sets: Sequence[Sequence[int]], prior: FloatArray, names: Sequence[str]
 ) -> HubTables:
@@ -252,19 +263,32 @@ def take_sets(tables: HubTables, columns: np.ndarray, findings: Iterable[str]) -
     """Give tables of sets of states alone, for these findings alone, with an even prior.
 
     Args:
-        tables: of single root states; state 0 is the one without any cause.
+        tables: of single root states, in one draw or several; state 0 is the one without any cause.
         columns: positions of the states of each set, filled up with 0, shape (largest, n_sets).
     """
-    own = [tables.gates[key] for key in findings]
-    joined = join_states(np.concatenate([gate.cum_root for gate in own]), columns) if own else np.zeros((0, 0))
-    ends = np.cumsum([gate.n_states for gate in own], dtype=np.intp)
-    gates = {
-        gate.id: GateTable(gate.id, gate.n_states, joined[end - gate.n_states : end], gate.hidden, gate.cum_hidden)
-        for gate, end in zip(own, ends.tolist(), strict=True)
-    }
-    n, p_hidden = columns.shape[1], 1 - join_states(1 - tables.p_hidden, columns)
+    n, n_draws, own = columns.shape[1], tables.n_draws, [tables.gates[key] for key in findings]
+
+    def join(rows: FloatArray) -> FloatArray:
+        """Join the states of each draw."""
+        n_root = tables.n_root // n_draws
+        return join_states(rows.reshape(len(rows) * n_draws, n_root), columns).reshape(len(rows), n * n_draws)
+
+    joined = join(np.concatenate([gate.cum_root for gate in own])) if own else np.zeros((0, 0))
+    ends, gates = np.cumsum([gate.n_states for gate in own], dtype=np.intp), {}
+    for gate, end in zip(own, ends.tolist(), strict=True):
+        cum_hidden = gate.cum_hidden
+        if n_draws > 1:  # a draw's numbers are the same in all its columns
+            cum_hidden = np.repeat(cum_hidden[..., :: tables.n_root // n_draws], n, axis=-1)
+        cum_root = joined[end - gate.n_states : end]
+        gates[gate.id] = GateTable(gate.id, gate.n_states, cum_root, gate.hidden, cum_hidden)
     return HubTables(
-        tables.root, tuple(map(str, range(n))), np.full(n, 1 / n), hidden=tables.hidden, p_hidden=p_hidden, gates=gates
+        tables.root,
+        tuple(map(str, range(n))),
+        np.full(n * n_draws, 1 / n),
+        hidden=tables.hidden,
+        p_hidden=1 - join(1 - tables.p_hidden),
+        gates=gates,
+        n_draws=n_draws,
     )
 
 

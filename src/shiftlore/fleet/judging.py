@@ -145,7 +145,7 @@ def _write(verdict: Verdict, case: Case, count: int) -> dict[str, Any]:
         "unit": case.unit,
         "areas": [{"area": key, "probability": p} for key, p in _order(verdict.areas)],
         "causes": [
-            {"id": key, "area": verdict.area_of[key], "probability": p} for key, p in _order(verdict.causes)[:count]
+            {"id": key, "area": verdict.area_of[key], "probability": p} for key, p in _order(verdict.causes, count)
         ],
         "nothing_found": _rounded(verdict.nothing_found),
         "fit": {
@@ -161,7 +161,14 @@ def _rounded(p: float) -> float:
     return round(min(max(p, 0.0), 1.0), DIGITS) + 0.0
 
 
-def _order(found: Mapping[str, float]) -> list[tuple[str, float]]:
-    """Give what rounds to more than nothing, most probable first; what is equal as printed stands in the rules' order."""
-    shown = [(key, _rounded(p)) for key, p in found.items() if p > LEAST_SHOWN]
-    return sorted((pair for pair in shown if pair[1] > 0), key=lambda pair: -pair[1])
+def _order(found: Mapping[str, float], count: int | None = None) -> list[tuple[str, float]]:
+    """Give what rounds to more than nothing, most probable first; what is equal as printed stands in the rules' order.
+
+    Args:
+        count: so many of them at most; None takes all.
+    """
+    least = LEAST_SHOWN
+    if count is not None and 0 < count < len(found):
+        least = max(least, sorted(found.values())[-count] - 10**-DIGITS)  # what is less is printed as less
+    shown = [(key, _rounded(p)) for key, p in found.items() if p > least]
+    return sorted((pair for pair in shown if pair[1] > 0), key=lambda pair: -pair[1])[:count]

@@ -14,7 +14,7 @@ from shiftlore.compiling.lessons import SHIPPED_PATH, choose_lessons
 from shiftlore.fleet.judging import JudgedChunk
 from shiftlore.fleet.rows import Chunk
 from shiftlore.knowledge import Knowledge
-from shiftlore.knowledge.files import encode_knowledge
+from shiftlore.knowledge.at_rest import encode_knowledge
 from shiftlore.knowledge.rulebook import OVERLAY, READ_FROM
 from shiftlore.version import __version__
 

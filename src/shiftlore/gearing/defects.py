@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.gearing.charts import WorkedTrain
+from shiftlore.gearing.facts import Remains
 from shiftlore.gearing.motions import Driven, Motion, resolve_drive
 from shiftlore.gearing.trains import GearState, list_lines, list_states, stated_ratio
 from shiftlore.sheets import SheetGear, SheetSolenoid, UnitSheet, is_fed
@@ -15,27 +16,6 @@ SAME_RATIO = 1e-4
 # From this ratio of what is had to what is commanded, drivers call it sluggish or busy (judgement).
 MUCH = 1.25
 AS_IT_SHOULD = "as it should"
-
-
-@dataclass(frozen=True, slots=True)
-class Remains:
-    """What comes of one commanded line with one defect.
-
-    Args:
-        had: the gear really had, or None.
-        state: `driven`, `neutral`, `tied_up` or `unknown`.
-        ratio: input over output speed, or None.
-        feels: what the driver feels, in plain words.
-        changed: whether the defect changes the gear had or the state.
-        brakes_engine: whether the engine still brakes the vehicle, or None if that is not known.
-    """
-
-    had: str | None
-    state: str
-    ratio: float | None
-    feels: str
-    changed: bool
-    brakes_engine: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,8 @@ from dataclasses import dataclass, field
 
 from shiftlore.basics import KnowledgeError, UnknownId, UsageProblem, nearest
 from shiftlore.gearing.charts import GearLine, WorkedTrain, work_out
-from shiftlore.gearing.defects import Defect, Remains, find_remains, list_defects
+from shiftlore.gearing.defects import Defect, find_remains, list_defects
+from shiftlore.gearing.facts import Remains
 from shiftlore.gearing.trains import CASE
 from shiftlore.sheets import SET_KINDS, UnitSheet
 

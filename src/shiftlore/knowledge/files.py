@@ -6,8 +6,7 @@ that is damaged, holds what no file could say, belongs to somebody else or may b
 written is passed over without a word.
 `SHIFTLORE_CACHE=off` switches it off.
 
-Records become plain JSON values and come back guided by their own annotations. Marks become indexes into a list of file
-names, and strengths indexes into a list of strengths, because thousands of them are equal.
+`at_rest` says how records are written.
 """
 
 import contextlib
@@ -17,16 +16,13 @@ import json
 import os
 import re
 import stat
-import typing
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
-from shiftlore.basics.quantities import MOST
 from shiftlore.basics.whole_files import read_bounded
-from shiftlore.knowledge.records import Strength
+from shiftlore.knowledge.at_rest import decode_knowledge, encode_knowledge
 from shiftlore.knowledge.rulebook import Knowledge
 from shiftlore.version import __version__
 
@@ -46,17 +42,14 @@ PHRASES_FOLDER = "phrases"
 SHOP_PLACE = "SHIFTLORE_SHOP"
 """Name of the environment variable that may hold another place of the user's own shop file."""
 
-_Convert = Callable[[Any], Any]
-
 _KEPT = 6
 _LARGEST = 1 << 20  # more is refused by the reader, which is not imported for it
 _OWN_MODE = 0o600
 _OTHERS_MAY_WRITE = stat.S_IWGRP | stat.S_IWOTH
 _LARGEST_CACHE = 1 << 27
 _BEGINS = re.compile(rb"^\s*- \{?\s*id: *([\w-]+)", re.MULTILINE)
-_KEPT_FIELDS = {one.name: one.type for one in fields(Knowledge) if one.name not in ("places", "worked_out")}
 _DAMAGED = (ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError, OSError)
-_CODE_FOLDERS = tuple(Path(__file__).parents[1] / room for room in ("knowledge", "sheets", "reading"))
+_CODE_ROOMS = ("knowledge", "sheets", "reading")
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,30 +184,49 @@ def load_cached(mark: str) -> Knowledge | None:
     Args:
         mark: as `hash_files` gives it.
     """
-    folder = cache_folder()
-    if folder is None:
-        return None
     try:
-        path = folder / f"{mark}.json"
-        checksum, body = read_owned(path).split(b"\n", 1)
-        return _decode_at_rest(body) if checksum == _checksum(body) else None
+        body = read_kept(f"{mark}.json")
+        return None if body is None else _decode_at_rest(body)
     except _DAMAGED:
         return None
 
 
 def save_cached(mark: str, knowledge: Knowledge) -> None:
     """Write the knowledge beside others, whole or not at all; failing is no error."""
+    with contextlib.suppress(*_DAMAGED):
+        body = json.dumps(encode_knowledge(knowledge), separators=(",", ":"), ensure_ascii=False).encode()
+        write_kept(f"{mark}.json", body, _KEPT)
+
+
+def read_kept(name: str) -> bytes | None:
+    """Give what was kept in the cache under a name; None where it is not there, or is damaged or not ours alone."""
+    folder = cache_folder()
+    if folder is None:
+        return None
+    try:
+        checksum, body = read_owned(folder / name).split(b"\n", 1)
+    except _DAMAGED:
+        return None
+    return body if checksum == _checksum(body) else None
+
+
+def write_kept(name: str, body: bytes, most: int) -> None:
+    """Keep something in the cache, whole or not at all, for its owner alone; failing is no error.
+
+    Args:
+        most: so many of the same ending are kept, the newest.
+    """
     from shiftlore.basics.whole_files import write_whole  # a warm start writes nothing
 
     folder = cache_folder()
     if folder is None:
         return
     with contextlib.suppress(*_DAMAGED):
-        body = json.dumps(encode_knowledge(knowledge), separators=(",", ":"), ensure_ascii=False).encode()
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         _refuse_foreign(folder.lstat(), stat.S_ISDIR)
-        write_whole(folder / f"{mark}.json", _checksum(body) + b"\n" + body, _OWN_MODE)
-        for path in sorted(folder.glob("*.json"), key=lambda path: path.stat().st_mtime, reverse=True)[_KEPT:]:
+        write_whole(folder / name, _checksum(body) + b"\n" + body, _OWN_MODE)
+        alike = folder.glob(f"*{Path(name).suffix}")
+        for path in sorted(alike, key=lambda path: path.stat().st_mtime, reverse=True)[most:]:
             path.unlink(missing_ok=True)
 
 
@@ -246,7 +258,7 @@ def cache_folder() -> Path | None:
 
 def hash_files(files: Iterable[KnowledgeFile]) -> str:
     """Hash names and bytes of the files, the version, and the age of the reading code."""
-    digest = hashlib.blake2b(f"{__version__}\0{_code_age()}".encode(), digest_size=20)
+    digest = hashlib.blake2b(f"{__version__}\0{code_age(*_CODE_ROOMS)}".encode(), digest_size=20)
     for file in files:
         content = b"" if file.content is None else file.content
         digest.update(f"\0{file.name}\0{len(content)}\0".encode("utf-8", "surrogateescape"))
@@ -254,16 +266,21 @@ def hash_files(files: Iterable[KnowledgeFile]) -> str:
     return digest.hexdigest()
 
 
-def _code_age() -> str:
-    """Tell one state of the reading code from the next, for those who change it."""
+def code_age(*rooms: str) -> str:
+    """Tell one state of the code in some rooms from the next, for those who change it."""
     marks = []
-    for folder in _CODE_FOLDERS:
-        with contextlib.suppress(OSError), os.scandir(folder) as entries:
+    for room in rooms:
+        with contextlib.suppress(OSError), os.scandir(Path(__file__).parents[1] / room) as entries:
             for entry in entries:
                 if entry.name.endswith(".py"):
                     stat = entry.stat()
                     marks.append(f"{entry.name}:{stat.st_mtime_ns}:{stat.st_size}")
     return ",".join(sorted(marks))
+
+
+def hash_text(*texts: str) -> str:
+    """Hash texts to a short name."""
+    return hashlib.blake2b("\0".join(texts).encode("utf-8", "surrogateescape"), digest_size=10).hexdigest()
 
 
 def _checksum(body: bytes) -> bytes:
@@ -288,127 +305,3 @@ def _refuse_foreign(found: os.stat_result, is_kind: Callable[[int], bool]) -> No
         raise ValueError("no ordinary file or folder")
     if hasattr(os, "getuid") and (found.st_uid != os.getuid() or found.st_mode & _OTHERS_MAY_WRITE):
         raise ValueError("not ours alone")
-
-
-def encode_knowledge(knowledge: Knowledge) -> dict[str, Any]:
-    """Give the knowledge as JSON values; the places of single words are left out."""
-    encoder = _Encoder()
-    body = {name: encoder.encode(getattr(knowledge, name)) for name in _KEPT_FIELDS}
-    return {"files": list(encoder.files), "strengths": [*map(list, encoder.strengths)], "knowledge": body}
-
-
-def decode_knowledge(values: Mapping[str, Any]) -> Knowledge:
-    """Build the knowledge from what `encode_knowledge` gave.
-
-    Raises: ValueError, TypeError, KeyError or IndexError where the values are something else.
-    """
-    decoder = _Decoder(values["files"], values["strengths"])
-    kept = values["knowledge"]
-    return Knowledge(**{name: decoder.converter(wanted)(kept[name]) for name, wanted in _KEPT_FIELDS.items()})
-
-
-class _Encoder:
-    """Writes records as lists of their field values."""
-
-    def __init__(self) -> None:
-        self.files: dict[str, int] = {}
-        self.strengths: dict[tuple[float, float, str | None], int] = {}
-
-    def encode(self, value: Any) -> Any:
-        """Give one value as JSON."""
-        if isinstance(value, Mark):
-            return [self.files.setdefault(value.file, len(self.files)), value.line, value.column]
-        if isinstance(value, Strength):
-            return self.strengths.setdefault((value.p, value.weight, value.word), len(self.strengths))
-        if is_dataclass(value):
-            return [self.encode(getattr(value, field.name)) for field in fields(value)]
-        if isinstance(value, Mapping):
-            return {key: self.encode(member) for key, member in value.items()}
-        if isinstance(value, frozenset):
-            return sorted(value)
-        return [self.encode(member) for member in value] if isinstance(value, tuple | list) else value
-
-
-def _check_plain(wanted: Any, least: float = 0, most: float = MOST) -> _Convert:
-    """Give what lets a value of one plain type through and raises for any other, and for a number out of its range."""
-
-    def check(value: Any) -> Any:
-        if type(value) is not wanted:
-            raise TypeError(f"no {wanted.__name__}")
-        return value
-
-    def check_number(value: Any) -> Any:
-        if not least <= value <= most or (type(value) is not wanted and type(value) is not int):
-            raise TypeError("no number that may stand here")
-        return value
-
-    return check_number if wanted in (int, float) else check
-
-
-def _listed(values: Any, count: int | None = None) -> list[Any]:
-    """Let a list through, of so many members where that is given."""
-    if type(values) is not list or count not in (None, len(values)):
-        raise TypeError("no list")
-    return values
-
-
-def _strings(values: Any) -> list[str]:
-    """Let a list of strings through: at once, as nearly all that is kept stands in one."""
-    if not {*map(type, _listed(values))} <= {str}:
-        raise TypeError("no list of strings")
-    return values
-
-
-class _Decoder:
-    """Makes one converter per annotation."""
-
-    def __init__(self, files: list[str], strengths: list[list[Any]]):
-        self.files = _strings(files)
-        self.known: dict[Any, _Convert] = {Mark: self._mark, object: lambda value: value}
-        self.strengths = [*map(self._make_record(Strength), _listed(strengths))]
-        self.known[Strength] = self._strength
-
-    def converter(self, wanted: Any) -> _Convert:
-        """Give the converter for an annotation."""
-        if wanted not in self.known:
-            self.known[wanted] = self._make(wanted)
-        return self.known[wanted]
-
-    def _mark(self, value: list[int]) -> Mark:
-        file, line, column = value
-        if file < 0 or not (type(line) is type(column) is int and 0 <= line <= MOST and 0 <= column <= MOST):
-            raise TypeError("no place")
-        return Mark(self.files[file], line, column)
-
-    def _strength(self, index: int) -> Strength:
-        found: Strength = self.strengths[index]
-        if index < 0 or not found.weight:
-            raise ValueError("no strength")
-        return found
-
-    def _make(self, wanted: Any) -> _Convert:
-        origin, arguments = typing.get_origin(wanted), typing.get_args(wanted)
-        if not arguments:
-            return self._make_record(wanted) if is_dataclass(wanted) else _check_plain(wanted)
-        if origin is typing.Annotated:
-            return _check_plain(arguments[0], *arguments[1])
-        is_mapping = isinstance(origin, type) and issubclass(origin, Mapping)
-        inner = self.converter(arguments[1] if is_mapping else next(one for one in arguments if one is not type(None)))
-        if arguments in ((str,), (str, ...)):
-            return lambda values: origin(_strings(values))
-        if origin is tuple:
-            count = None if arguments[1:] == (...,) else len(arguments)
-            return lambda values: tuple(map(inner, _listed(values, count)))
-        if is_mapping:
-            return lambda values: {key: inner(member) for key, member in values.items()}
-        return lambda value: None if value is None else inner(value)
-
-    def _make_record(self, wanted: Any) -> _Convert:
-        """Convert every field, then build the record."""
-        steps = [self.converter(field.type) for field in fields(wanted)]
-
-        def build(values: list[Any]) -> Any:
-            """Turn the field values into the record."""
-            return wanted(*[convert(value) for convert, value in zip(steps, _listed(values), strict=True)])
-
-        return build

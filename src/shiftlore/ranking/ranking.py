@@ -16,7 +16,7 @@ from shiftlore.cases import CAME_BACK, CURED, NOT_CURED
 from shiftlore.compiling import CompiledCase, Observation, query_with_pgmpy
 from shiftlore.compiling.gates import SMALLEST_SHAPE, build_tables, draw_tables, gather_gates
 from shiftlore.compiling.priors import list_lived
-from shiftlore.exact import HubEngine, lay_beside, normalise, pad_sets, take_sets
+from shiftlore.exact import HubEngine, normalise, pad_sets, take_sets
 
 N_DRAWS = 40
 """Draws from the spreads; enough to place the 5th and 95th percentile to about a third of a standard deviation."""
@@ -52,8 +52,7 @@ def draw_faults(compiled: CompiledCase, rng: np.random.Generator, n_draws: int) 
         drawn = draw_tables(arrays, lived, backgrounds, names, rng=rng, n_draws=n_draws)
         means = build_tables(arrays, lived, backgrounds, np.full(len(names), 1 / len(names)), names)
         log_mean = HubEngine(take_sets(means, sets, evidence), DRAW_WORK * len(columns), 0).weigh(evidence)
-        joined = lay_beside([take_sets(tables, sets, evidence) for tables in drawn])
-        beside = HubEngine(joined, DRAW_WORK * len(columns) * n_draws, 0)
+        beside = HubEngine(take_sets(drawn, sets, evidence), DRAW_WORK * len(columns) * n_draws, 0)
         log_p[:, columns] += beside.weigh(evidence).reshape(n_draws, -1) - log_mean
     log_p = np.nan_to_num(log_p, nan=-np.inf)
     p = np.exp(log_p - log_p.max(axis=1, keepdims=True))

@@ -13,7 +13,7 @@ LONGEST_SHIFT = 4.0
 """A gear that has not come after so many seconds does not come (judgement)."""
 NEAR_SHARE, NEAR_RPM, STAYS_SECONDS = 0.08, 25.0, 0.12
 """A shift begins and ends where the input lies within 8 % of its step, or 25 rpm, of the speed of a gear (judgement)."""
-BEFORE_SECONDS = 0.5
+BEFORE_SECONDS, GAP_BEFORE_SECONDS = 0.5, 1.0
 BESIDE_SECONDS, DIP_SECONDS, AFTER_SECONDS = 0.4, 0.5, 1.0
 REFUSED_SECONDS, KEPT_SHARE = 2.0, 0.6
 PULLING_PERCENT, SAME_PEDAL = 8.0, 25.0
@@ -50,14 +50,13 @@ def find_shift_events(drive: TracedDrive) -> list[ShiftEvent]:
     gears = drive.commanded if is_commanded else drive.had
     runs = [(a, b) for a, b in each_run(gears) if gears[a] >= 0]
     driven = smooth_speed(drive.driven, drive.step)
-    found = []
+    gaps, found = drive.times[drive.fresh], []
     for (first, last), (begin, end) in zip(runs[:-1], runs[1:], strict=True):
         gap = drive.times[begin] - drive.times[last - 1]
         if gears[first] == gears[begin] or gap > (1.5 * drive.step if is_commanded else LONGEST_SHIFT):
             continue
-        if ((drive.fresh > first) & (drive.fresh < end)).any() and (
-            (drive.fresh > last - 50) & (drive.fresh < begin + 200)
-        ).any():
+        near = (gaps > drive.times[last - 1] - GAP_BEFORE_SECONDS) & (gaps < drive.times[begin] + LONGEST_SHIFT)
+        if (near & (drive.fresh > first) & (drive.fresh < end)).any():
             continue
         row = begin if is_commanded else last - 1
         event = _follow(drive, driven, (int(gears[first]), int(gears[begin])), (first, row, end))
