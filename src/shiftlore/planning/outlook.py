@@ -190,7 +190,8 @@ def _begin(situation: Situation, heads: Sequence[Batches]) -> _Begun:
     k, hypotheses = len(heads), situation.hypotheses
     paid, left = np.zeros((k, len(hypotheses.members))), np.ones((k, len(hypotheses.members)))
     missed, masks = np.ones((k, len(hypotheses.causes))), np.zeros(k, dtype=np.int64)
-    begun = _Begun(paid, np.zeros(k), masks, missed, left, np.zeros(k, dtype=bool))
+    spend, is_begun = np.zeros(k), np.zeros(k, dtype=bool)
+    begun = _Begun(paid, spend, first_mask=masks, missed=missed, left=left, is_begun=is_begun)
     for place in range(max(map(len, heads), default=0)):
         rows = np.array([row for row, head in enumerate(heads) if len(head) > place], dtype=np.intp)
         later = _go_on(situation, begun.pick(rows), [heads[row][place] for row in rows])
@@ -209,8 +210,8 @@ def _go_on(situation: Situation, begun: _Begun, batches: Sequence[tuple[int, ...
     missed = begun.missed * missed
     left = situation.hypotheses.uncured(missed)
     paid = begun.paid + cost[:, None] * begun.left + situation.comeback_cost * left
-    first_mask = np.where(begun.is_begun, begun.first_mask, mask)
-    return _Begun(paid, begun.spend + cost, first_mask, missed, left, np.ones(len(rows), dtype=bool))
+    mask, is_begun = np.where(begun.is_begun, begun.first_mask, mask), np.ones(len(rows), dtype=bool)
+    return _Begun(paid, begun.spend + cost, first_mask=mask, missed=missed, left=left, is_begun=is_begun)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
