@@ -111,10 +111,8 @@ def list_endings(situation: Situation, belief: np.ndarray) -> list[Batches]:
 def end_plan(plan: Batches, ending: Batches) -> Batches:
     """A plan with an ending, nothing done twice."""
     done = {job for batch in plan for job in batch}
-    if not all(map(done.isdisjoint, ending)):
-        left = (tuple(job for job in batch if job not in done) for batch in ending)
-        ending = tuple(batch for batch in left if batch)
-    return plan + ending
+    left = (batch if done.isdisjoint(batch) else tuple(job for job in batch if job not in done) for batch in ending)
+    return plan + tuple(batch for batch in left if batch)
 
 
 def useful_jobs(situation: Situation, belief: np.ndarray) -> list[int]:
