@@ -4,17 +4,20 @@ import numpy as np
 import pytest
 from support.offers import view
 
+from shiftlore.advising import EXCHANGE
 from shiftlore.advising.options_candidates import make_candidate
 from shiftlore.planning import start_bench
 from shiftlore.planning.readings import join_outcomes
 
 
-def test_expected_total__of_an_exchange_by_hand() -> None:
+def test_expected_total__after_an_exchange_that_did_not_cure_the_work_goes_on() -> None:
     situation = view().situation
-    job = next(iter(situation.last_resorts))
-    one = make_candidate(view().pricer, view().cures, (situation.jobs[job].id,))
-    loss = situation.comeback_cost + situation.uncured_cost
-    assert one.cost.typical + (1 - one.p_cured) * loss == pytest.approx(view().expected_total(one), abs=1e-6)
+    job = next(job.id for job in situation.jobs if view().prepared.jobs[job.id].kind == EXCHANGE)
+    one = make_candidate(view().pricer, view().cures, (job,))
+    left_uncured = one.cost.typical + (1 - one.p_cured) * (situation.comeback_cost + situation.uncured_cost)
+    assert one.cost.typical < view().expected_total(one) < left_uncured
+    after = view().after_failure(one)
+    assert after is not None and () == after[0]
 
 
 def test_expected_total__is_never_below_the_price() -> None:

@@ -7,6 +7,7 @@ import pytest
 from support.trade import compiled_of, shipped, slipping, unit_of
 
 from shiftlore.advising.situations import (
+    EXCHANGE,
     build_access,
     closing_first,
     cures_of,
@@ -41,22 +42,22 @@ def test_outcomes__what_is_expected_of_a_finding_is_what_the_engine_expects():
 def test_outcomes__columns_sum_to_one_for_every_check():
     oracle = _oracle()
     for table in oracle.tables.values():
-        assert np.ones(len(oracle.belief)) == pytest.approx(table.likelihoods.sum(axis=0), abs=1e-9)
+        assert np.ones(len(oracle.belief)) == pytest.approx(table.sum(axis=0), abs=1e-9)
 
 
 def test_after__equals_the_case_with_that_answer():
     oracle = _oracle()
-    check = next(key for key, table in oracle.tables.items() if len(table.answers[0]) == 1)
-    said = oracle.tables[check].answers[1]
+    check = next(key for key in oracle.tables if len(oracle.outcomes(key).answers[0]) == 1)
+    said = oracle.outcomes(check).answers[1]
     later = slipping().with_answers([Observation(finding, grade) for finding, grade in said.items()])
     assert oracle.weighing.gather(later.p_faults) == pytest.approx(oracle.after(check, 1).belief, abs=1e-9)
 
 
 def test_after__mixes_back_to_what_is_believed_now():
     oracle = _oracle()
-    check = max(oracle.tables, key=lambda key: len(oracle.tables[key].labels))
+    check = max(oracle.tables, key=lambda key: len(oracle.tables[key]))
     table = oracle.tables[check]
-    assert oracle.belief == pytest.approx((table.likelihoods * oracle.belief).sum(axis=0), abs=1e-9)
+    assert oracle.belief == pytest.approx((table * oracle.belief).sum(axis=0), abs=1e-9)
 
 
 def test_persists__repaired_cause_is_gone_and_the_rest_keep_their_odds():
@@ -77,23 +78,24 @@ def test_outcomes__a_check_that_tells_nothing_new_has_one_outcome():
 def test_after__outcomes_weighed_with_their_chance_average_back_to_now():
     """Law of total probability; the lumped hypothesis keeps its old shares, hence the tolerance."""
     oracle = _oracle()
-    check = next(key for key, outcomes in oracle.tables.items() if len(outcomes.labels) == 2)
+    check = next(key for key, table in oracle.tables.items() if len(table) == 2)
     p = oracle.outcomes(check).likelihoods @ oracle.belief
     mean = sum(p[i] * oracle.after(check, i).belief for i in range(len(p)))
     assert oracle.belief == pytest.approx(mean, abs=4e-3)
 
 
-def test_tables__every_column_is_a_pmf():
+def test_outcomes__each_has_a_name_an_answer_and_a_row_of_likelihoods():
     oracle = _oracle()
-    for outcomes in oracle.tables.values():
-        assert np.allclose(outcomes.likelihoods.sum(axis=0), 1.0, atol=1e-9)
-        assert len(outcomes.labels) == len(outcomes.answers) == len(outcomes.likelihoods)
+    for check, table in oracle.tables.items():
+        outcomes = oracle.outcomes(check)
+        assert len(outcomes.labels) == len(outcomes.answers) == len(table)
+        assert np.array_equal(table, outcomes.likelihoods) and np.array_equal(table, oracle.likelihoods(check))
 
 
 def test_persists__agrees_with_the_case_in_which_the_job_was_done():
     """Cause by cause; what is lumped together differs, as the causes that then are likely do: hence the tolerance."""
     prepared = prepare_situation(slipping())
-    job = next(job for job in prepared.situation.jobs if not job.gives_up and job.cures.max() > 0.5)
+    job = next(job for job in prepared.situation.jobs if not job.alone and job.cures.max() > 0.5)
     later = _by_cause(prepared.oracle.persists(1.0 - job.cures))
     again = _by_cause(prepare_situation(slipping(done=(Done(job.id),))).oracle)
     both = later.keys() & again.keys()
@@ -201,9 +203,11 @@ def test_prepare_situation__a_check_from_an_open_vehicle_costs_the_closing():
     assert closing_first(slipping(access="pan_off"), "hot_drive")[0] == pytest.approx(extra, abs=1e-9)
 
 
-def test_prepare_situation__exchange_is_the_last_resort():
+def test_prepare_situation__an_exchange_is_done_alone():
     situation = prepare_situation(slipping()).situation
-    assert {"exchange"} == {shipped().jobs[situation.jobs[job].id].kind for job in situation.last_resorts}
+    kinds = {job.id: shipped().jobs[job.id].kind for job in situation.jobs if job.id in shipped().jobs}
+    exchanges = [job for job in situation.jobs if kinds.get(job.id) == EXCHANGE]
+    assert exchanges and all(job.alone for job in exchanges)
 
 
 def test_prepare_situation__failed_job_lowers_what_it_cures():

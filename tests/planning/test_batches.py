@@ -21,7 +21,6 @@ from shiftlore.planning import AccessNode, AccessTree, PricedJob, Situation
 from shiftlore.planning.batches import (
     count_steps,
     cut_orders,
-    end_plan,
     evaluate_plan,
     plan_by_counts,
     plan_exactly,
@@ -61,9 +60,9 @@ def test_plan_exactly__b13_p_over_c_order_fails_when_reassembling():
 def test_plan_exactly__b04_call_service(service, total):
     # claim: Lin 2015; numbers constructed, prefixes by hand
     situation, belief = one_job_per_cause(flat_jobs([0.5, 0.25, 0.15, 0.1], [2, 3, 6, 60]))
-    exchange = PricedJob("exchange", service, 0.0, "standing", np.ones(4), gives_up=True)
+    exchange = PricedJob("exchange", service, 0.0, "standing", np.ones(4), alone=True)
     situation = Situation(situation.hypotheses, ROOT_ONLY, (*situation.jobs, exchange), uncured_cost=1e7)
-    assert pytest.approx(total, abs=1e-9) == plan_exactly(situation, belief, range(4))[0]
+    assert pytest.approx(total, abs=1e-9) == plan_exactly(situation, belief, range(5))[0]
 
 
 @pytest.mark.parametrize("seed", range(40))
@@ -78,9 +77,10 @@ def test_plan_exactly__random_trees_equal_brute_force(seed):
 @pytest.mark.parametrize("seed", range(40))
 def test_plan_exactly__overlap_pairs_and_ends_equal_brute_force(seed):
     situation, oracle = draw_model(np.random.default_rng([9, seed]), pairs=3)
-    jobs = situation.ordinary
+    jobs = tuple(range(len(situation.jobs)))
     heads = {plan[:length] for plan in every_plan(jobs) for length in range(len(plan) + 1)}
-    every = [end_plan(situation, oracle.belief, head)[0] for head in heads]
+    legal = [head for head in heads if all(map(situation.is_batch, head))]
+    every = [evaluate_plan(situation, oracle.belief, head).expected_total for head in legal]
     assert min(every) == pytest.approx(plan_exactly(situation, oracle.belief, jobs)[0], abs=1e-9)
 
 
@@ -105,7 +105,7 @@ def test_plans__what_stands_alone_shares_no_batch(seed):
 @pytest.mark.parametrize("seed", range(15))
 def test_plan_exactly__total_is_what_its_batches_cost(seed):
     situation, oracle = draw_model(np.random.default_rng([10, seed]), pairs=2)
-    total, batches = plan_exactly(situation, oracle.belief, situation.ordinary)
+    total, batches = plan_exactly(situation, oracle.belief, range(len(situation.jobs)))
     assert total == pytest.approx(evaluate_plan(situation, oracle.belief, batches).expected_total, abs=1e-9)
 
 
@@ -221,9 +221,10 @@ def test_cut_orders__b20_equals_every_cut_of_the_order(seed):
 def test_cut_orders__places_the_end_well(seed):
     rng = np.random.default_rng([4, seed])
     situation, oracle = draw_model(rng, pairs=2)
-    order = rng.permutation(situation.ordinary)
+    order = rng.permutation(len(situation.jobs))
     heads = {cut[:length] for cut in _every_cut([int(j) for j in order]) for length in range(len(cut) + 1)}
-    best = min(end_plan(situation, oracle.belief, head)[0] for head in heads)
+    legal = [head for head in heads if all(map(situation.is_batch, head))]
+    best = min(evaluate_plan(situation, oracle.belief, head).expected_total for head in legal)
     assert best == pytest.approx(cut_orders(situation, oracle.belief[None], order[None])[0][0], abs=1e-9)
 
 

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.situations import SHOP_TREE, single_causes
+from support.situations import EIGHT_JOBS, ROOT_ONLY, SHOP_TREE, one_job_per_cause, single_causes
 
 from shiftlore.basics import UnknownId, UsageProblem
-from shiftlore.planning import AccessNode, AccessTree, PricedCheck, PricedJob, Situation
+from shiftlore.planning import AccessNode, AccessTree, Hypotheses, PricedCheck, PricedJob, Situation
 
 
 def test_path_mask__deep_level_needs_every_level_on_the_way():
@@ -94,7 +94,7 @@ def _situation(opened=0):
     jobs = (
         PricedJob("solenoid", 90, 15, "pan_off", np.array([0.9, 0.0])),
         PricedJob("valve_body", 300, 40, "valve_body_out", np.array([0.5, 1.0])),
-        PricedJob("exchange", 2000, 300, "standing", np.array([1.0, 1.0]), gives_up=True),
+        PricedJob("exchange", 2000, 300, "standing", np.array([1.0, 1.0]), alone=True),
     )
     checks = (
         PricedCheck("debris", 5, 4, "pan_off"),
@@ -143,8 +143,8 @@ def test_without__drops_what_was_done():
     assert (["valve_body", "exchange"], ["debris"]) == ([j.id for j in later.jobs], [c.id for c in later.checks])
 
 
-def test_ordinary__last_resorts_stand_apart():
-    assert ((0, 1), (2,)) == (_situation().ordinary, _situation().last_resorts)
+def test_is_batch__an_exchange_shares_none():
+    assert [True, True, False] == [_situation().is_batch(batch) for batch in ((2,), (0, 1), (1, 2))]
 
 
 def test_job_index__unknown_job():
@@ -200,3 +200,31 @@ def test_cures__no_jobs_give_an_empty_table():
 def test_check_index__unknown_check():
     with pytest.raises(UnknownId, match="No open check is called stethoscope"):
         _situation().check_index("stethoscope")
+
+
+def test_touches__a_pair_is_touched_by_either():
+    hypotheses = Hypotheses(("a", "b"), ((0,), (0, 1)))
+    jobs = (PricedJob("one", 1.0, 0.0, "standing", np.array([0.5, 0.5])),)
+    situation = Situation(hypotheses, ROOT_ONLY, jobs, uncured_cost=5.0)
+    assert [[0.5, 0.75]] == pytest.approx(situation.touches, abs=1e-12)
+
+
+def test_lone_costs__access_there_and_back_and_the_test():
+    situation, _ = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=0.3)
+    assert pytest.approx(1.5 + 2.0 + 2.0 + 0.3, abs=1e-9) == situation.lone_costs[4]
+
+
+def test_weigh_batches__many_at_once_as_one_by_one():
+    situation, batches = _situation(), [(0,), (0, 1), (2,), ()]
+    costs, masks, missed = situation.weigh_batches(batches)
+    for row, batch in enumerate(batches):
+        access = situation.access_cost(situation.batch_mask(batch))
+        assert situation.batch_cost(batch) == pytest.approx(costs[row] + access, abs=1e-9)
+        assert situation.batch_mask(batch) == masks[row]
+        assert situation.missed_by(batch) == pytest.approx(missed[row], abs=1e-12)
+
+
+def test_index_of__an_unknown_level():
+    assert [0, 1, 2] == [TREE.index_of(node.id) for node in TREE.nodes]
+    with pytest.raises(UnknownId, match="sump"):
+        TREE.index_of("sump")

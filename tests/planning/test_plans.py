@@ -18,7 +18,7 @@ from support.situations import (
 
 from shiftlore.planning import Hypotheses, PricedJob, Situation, plan_jobs
 from shiftlore.planning.batches import evaluate_plan, plan_exactly
-from shiftlore.planning.plans import lone_costs, plan_quickly, touch_probabilities, useful_jobs
+from shiftlore.planning.plans import end_plan, list_endings, plan_quickly, useful_jobs
 
 
 def test_plan_jobs__b12_names_its_batches_and_closes_the_bounds():
@@ -32,7 +32,7 @@ def test_plan_jobs__b12_names_its_batches_and_closes_the_bounds():
 def test_plan_jobs__bounds_hold_the_exact_optimum_between_them(seed):
     rng = np.random.default_rng([31, seed])
     situation, oracle = draw_model(rng, pairs=int(rng.integers(0, 3)))
-    exact = plan_exactly(situation, oracle.belief, situation.ordinary)[0]
+    exact = plan_exactly(situation, oracle.belief, range(len(situation.jobs)))[0]
     short = plan_jobs(situation, oracle.belief, exact_jobs=0)
     assert short.lower_bound <= exact + 1e-9 <= short.upper_bound + 2e-9
 
@@ -115,13 +115,29 @@ def test_useful_jobs__leaves_out_what_cannot_help():
     assert [1, 0] == useful_jobs(situation, belief)
 
 
-def test_touch_probabilities__a_pair_is_touched_by_either():
-    hypotheses = Hypotheses(("a", "b"), ((0,), (0, 1)))
-    jobs = (PricedJob("one", 1.0, 0.0, "standing", np.array([0.5, 0.5])),)
-    situation = Situation(hypotheses, ROOT_ONLY, jobs, uncured_cost=5.0)
-    assert [[0.5, 0.75]] == pytest.approx(touch_probabilities(situation), abs=1e-12)
+def test_list_endings__the_dear_job_that_saves_most_and_what_lies_outside_it():
+    # an exchange cures both causes inside; the cheap job outside is what is left to do after it
+    cures = np.array([[1.0, 1.0, 0.0], [0.0, 0.0, 1.0], [0.2, 0.0, 0.0]])
+    costs = (500.0, 30.0, 80.0)
+    jobs = tuple(
+        PricedJob(name, cost, 0.0, "standing", row, alone=name == "exchange")
+        for name, cost, row in zip(("exchange", "outside", "inside"), costs, cures, strict=True)
+    )
+    situation = Situation(single_causes("abc"), ROOT_ONLY, jobs, uncured_cost=5000.0)
+    endings = list_endings(situation, np.array([0.5, 0.3, 0.2]))
+    assert [(), ((0,), (1,))] == endings[:2]
 
 
-def test_lone_costs__access_there_and_back_and_the_test():
-    situation, _ = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=0.3)
-    assert pytest.approx(1.5 + 2.0 + 2.0 + 0.3, abs=1e-9) == lone_costs(situation)[4]
+def test_end_plan__does_nothing_twice():
+    assert ((3,), (1, 2), (0,), (4,)) == end_plan(((3,), (1, 2)), ((0,), (1, 4), (2,)))
+    assert ((3,),) == end_plan(((3,),), ())
+
+
+def test_plan_jobs__many_jobs_are_ended_with_an_exchange_rather_than_uncured():
+    """Thirty cheap jobs of small chance each: by probability over cost the exchange stands behind all that a plan takes."""
+    n = 30
+    rows = flat_jobs(np.full(n, 1 / n), [10.0] * n)
+    situation, belief = one_job_per_cause(rows, test_cost=20.0, comeback_cost=50.0, uncured_cost=9000.0)
+    exchange = PricedJob("exchange", 900.0, 0.0, "standing", np.full(n, 0.95), alone=True)
+    situation = replace(situation, jobs=(*situation.jobs, exchange))
+    assert 0.95 <= plan_jobs(situation, belief, exact_jobs=0).p_cured + 1e-9

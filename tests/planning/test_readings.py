@@ -9,11 +9,11 @@ from shiftlore.basics import ImpossibleEvidence, UnknownId
 from shiftlore.planning import Outcomes, join_outcomes
 from shiftlore.planning.readings import (
     MOST_OUTCOMES,
-    join_independently,
     lay_out,
     normalise,
     tabulate_check,
-    tabulate_finding,
+    tabulate_grades,
+    weigh_outcomes,
 )
 
 HYPOTHESES = single_causes(["a", "b", "c"])
@@ -87,15 +87,15 @@ BELIEF = np.array([0.5, 0.5])
 
 def _finding(name, p_yes, grades=("no", "yes")):
     rows = np.array([1 - np.array(p_yes), p_yes])
-    return tabulate_finding(name, grades, rows, BELIEF)
+    return tabulate_grades({name: grades}, rows, BELIEF)[name]
 
 
 def _outcomes(*findings):
     layout = lay_out(findings)
-    return tabulate_check(layout, join_independently(layout))
+    return tabulate_check(layout)
 
 
-def test_tabulate_finding__nats_of_a_telling_reading():
+def test_tabulate_grades__nats_of_a_telling_reading():
     # mutual information of a symmetric channel with error .1: ln 2 - h(.1), by hand
     expected = np.log(2) + 0.1 * np.log(0.1) + 0.9 * np.log(0.9)
     assert pytest.approx(expected, abs=1e-9) == _finding("f", [0.1, 0.9]).nats
@@ -152,7 +152,7 @@ def test_tabulate_check__law_outcomes_share_out_all_probability(seed):
     layout = lay_out(findings)
     if layout is None:
         return
-    outcomes = tabulate_check(layout, join_independently(layout))
+    outcomes = tabulate_check(layout)
     assert [1.0, 1.0] == pytest.approx(outcomes.likelihoods.sum(axis=0), abs=1e-9)
     assert len(set(outcomes.labels)) == len(outcomes.labels) == len(outcomes.answers)
 
@@ -166,7 +166,7 @@ def test_lay_out__law_the_most_telling_finding_is_always_told_apart(seed):
 
 
 @pytest.mark.parametrize("seed", range(10))
-def test_tabulate_finding__law_knowing_less_than_the_cause_itself(seed):
+def test_tabulate_grades__law_knowing_less_than_the_cause_itself(seed):
     rng = np.random.default_rng([2, seed])
     table = _finding("f", rng.uniform(0.0, 1.0, 2))
     entropy = -float(BELIEF @ np.log(BELIEF))
@@ -177,3 +177,21 @@ def test_normalise__nothing_is_quite_impossible():
     table = normalise(np.array([[0.0, 2.0], [1.0, 2.0]]))
     assert table[0, 0] > 0.0
     assert [1.0, 1.0] == pytest.approx(table.sum(axis=0), abs=1e-15)
+
+
+def test_weigh_outcomes__are_those_of_the_named_ones():
+    layout = lay_out([_finding("f", [0.1, 0.9]), _finding("g", [0.4, 0.5]), _finding("h", [0.2, 0.6])])
+    assert np.array_equal(tabulate_check(layout).likelihoods, weigh_outcomes(layout))
+
+
+def test_tabulate_grades__several_findings_as_one_by_one():
+    rows = np.array([[0.9, 0.1], [0.1, 0.9], [0.5, 0.2], [0.3, 0.3], [0.2, 0.5]])
+    grades = {"f": ("no", "yes"), "level": ("right", "low", "high")}
+    both = tabulate_grades(grades, rows, BELIEF)
+    alone = [
+        tabulate_grades({"f": grades["f"]}, rows[:2], BELIEF),
+        tabulate_grades({"level": grades["level"]}, rows[2:], BELIEF),
+    ]
+    for one in (alone[0]["f"], alone[1]["level"]):
+        assert one.likelihoods == pytest.approx(both[one.finding].likelihoods, abs=1e-12)
+        assert one.nats == pytest.approx(both[one.finding].nats, abs=1e-12)

@@ -82,13 +82,13 @@ def test_best_value__the_most_chance_for_the_money_a_comeback_counted():
 def test_careful__looks_further_only_while_the_best_job_is_unsure():
     bench = _bench()
     assert "check" == list_habits(bench)["careful"](bench, _looked()).kind
-    job = next(job.id for job in bench.situation.jobs if not job.gives_up and job.cures.max() > 0.9)
+    job = next(job.id for job in bench.situation.jobs if not job.alone and job.cures.max() > 0.9)
     assert "job" == list_habits(bench)["careful"](bench, _looked(belief=_sure_of(job))).kind
 
 
 def test_likeliest_cheapest__the_cheapest_of_the_jobs_that_cure_it():
     bench = _bench()
-    job = next(job.id for job in bench.situation.jobs if not job.gives_up and job.cures.max() > 0.9)
+    job = next(job.id for job in bench.situation.jobs if not job.alone and job.cures.max() > 0.9)
     state = _looked(belief=_sure_of(job))
     chosen = bench.situation.job_index(list_habits(bench)["likeliest_cheapest"](bench, state).ids[0])
     cause = int(np.argmax(bench.situation.hypotheses.cause_probabilities(state.belief)))
@@ -119,7 +119,7 @@ def test_fixed_order__behind_the_habit_from_the_least_taken_apart_to_the_most(un
 
 
 def test_fixed_order__stops_checking_when_one_job_is_sure_enough():
-    job = next(job.id for job in _bench().situation.jobs if not job.gives_up and job.cures.max() > 0.9)
+    job = next(job.id for job in _bench().situation.jobs if not job.alone and job.cures.max() > 0.9)
     action = list_habits(_bench())["fixed_order"](_bench(), _state(belief=_sure_of(job)))
     assert "job" == action.kind
 
@@ -136,7 +136,7 @@ def test_cheapest_check__gives_up_checking_after_so_many():
 
 
 def test_do_likeliest__checks_nothing_and_does_what_most_probably_helps():
-    job = next(job.id for job in _bench().situation.jobs if not job.gives_up and job.cures.max() > 0.9)
+    job = next(job.id for job in _bench().situation.jobs if not job.alone and job.cures.max() > 0.9)
     state = _state(belief=_sure_of(job))
     action = do_likeliest(_bench(), state)
     assert "job" == action.kind
@@ -146,9 +146,9 @@ def test_do_likeliest__checks_nothing_and_does_what_most_probably_helps():
 
 def test_do_likeliest__the_cheapest_last_resort_where_nothing_is_worth_trying():
     situation = _bench().situation
-    done = np.array([not job.gives_up for job in situation.jobs])
+    done = ~np.isin(np.arange(len(situation.jobs)), _bench().exchanges)
     action = do_likeliest(_bench(), _state(done=done))
-    costs = {situation.jobs[job].id: situation.batch_cost((job,)) for job in situation.last_resorts}
+    costs = {situation.jobs[job].id: situation.batch_cost((job,)) for job in _bench().exchanges}
     assert min(costs.values()) == costs[action.ids[0]]
 
 

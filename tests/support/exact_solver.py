@@ -30,10 +30,11 @@ class Solver:
         s = self.situation
         self.nodes = {node.id: node for node in s.access.nodes}
         self.paths = {node.id: self._path(node.id) for node in s.access.nodes}
-        self.ordinary = [i for i, job in enumerate(s.jobs) if not job.gives_up]
+        together = [i for i, job in enumerate(s.jobs) if not job.alone]
         self.members = s.hypotheses.members
         self.memo, self.rests = {}, {}
-        self.batches = [set(b) for n in range(1, len(self.ordinary) + 1) for b in combinations(self.ordinary, n)]
+        self.batches = [set(b) for n in range(1, len(together) + 1) for b in combinations(together, n)]
+        self.batches += [{i} for i, job in enumerate(s.jobs) if job.alone]
 
     def _path(self, name):
         found = set()
@@ -99,10 +100,6 @@ class Solver:
         if rest < 1e-13:
             return 0.0
         best = rest * (s.uncured_cost + self.money(opened, "close_cost"))
-        for job in (i for i, job in enumerate(s.jobs) if job.gives_up):
-            cost, left = self.batch_cost((job,), opened), float((weights @ self.carry((job,))).sum())
-            if budget is None or cost <= budget:
-                best = min(best, rest * cost + (s.comeback_cost + s.uncured_cost) * left)
         for batch in self.batches:
             if batch & done or (budget is not None and self.batch_cost(batch, opened) > budget):
                 continue
@@ -151,7 +148,7 @@ def draw_hard(kind, seed, jobs=(5, 6), checks=(3, 4)):
         made.append(PricedJob(f"job{j}", rng.uniform(40, 400), 30.0, level(), cures))
     if rng.random() < 0.7:
         cures = np.where(rng.random(n) < 0.8, 0.97, 0.0)
-        made.append(PricedJob("exchange", rng.uniform(500, 1500), 400.0, level(), cures, gives_up=True))
+        made.append(PricedJob("exchange", rng.uniform(500, 1500), 400.0, level(), cures, alone=True))
     looks, tables = [], {}
     bits = rng.integers(0, 2, (n_checks, len(members))).astype(float)
     width = {"pairs": 2, "threes": 3}.get(kind, 0)

@@ -36,7 +36,7 @@ def draw_model(rng, causes=6, jobs=4, checks=4, pairs=0):
     made = [PricedJob(f"job{j}", rng.uniform(10, 300), 30.0, level(), _draw_cures(rng, n)) for j in range(m)]
     if rng.random() < 0.7:
         cures = np.where(rng.random(n) < 0.8, 0.97, 0.0)
-        made.append(PricedJob("exchange", rng.uniform(400, 1200), 400.0, level(), cures, gives_up=True))
+        made.append(PricedJob("exchange", rng.uniform(400, 1200), 400.0, level(), cures, alone=True))
     looks = [PricedCheck(f"check{c}", rng.uniform(0, 60), 10.0, level(), bool(rng.random() < 0.2)) for c in range(q)]
     looks = [replace(look, access="standing") if look.needs_closed else look for look in looks]
     situation = Situation(
@@ -91,12 +91,9 @@ def _best_here(situation, tables, weights, made, done, opened, best):
     left = lambda jobs: weights @ hyp.uncured(situation.missed_by(tuple(jobs)))  # noqa: E731
     rest = left(done)
     value = rest * (situation.uncured_cost + tree.close_costs[opened])
-    for job in situation.last_resorts:
-        loss = (situation.comeback_cost + situation.uncured_cost) * left(done | {job})
-        value = np.minimum(value, rest * situation.batch_cost((job,), opened) + loss)
-    todo = [job for job in situation.ordinary if job not in done]
+    todo = [job for job in range(len(situation.jobs)) if job not in done]
     for size in range(1, len(todo) + 1):
-        for batch in combinations(todo, size):
+        for batch in filter(situation.is_batch, combinations(todo, size)):
             after = done | frozenset(batch)
             cost = situation.batch_cost(batch, opened)
             value = np.minimum(value, cost * rest + situation.comeback_cost * left(after) + best(made, after, 0))
@@ -139,8 +136,6 @@ def _follow_jobs(situation, oracle, step, look):
     total = situation.batch_cost(batch, situation.opened) + situation.comeback_cost * p_left
     if p_left < 1e-12:
         return total
-    if situation.jobs[batch[0]].gives_up:
-        return total + situation.uncured_cost * p_left
     cost = situation.batch_cost(batch, situation.opened)
     later = replace(situation.without(jobs=batch), opened=0, budget=_left(situation, cost))
     return total + p_left * follow_planner(later, oracle.persists(missed), look)

@@ -40,7 +40,7 @@ def single_causes(names):
 
 def order_plainly(p, costs):
     """Jobs with nothing to open, in the planner's order."""
-    return tuple(job for block in order_by_access(p, costs, [0] * len(p), ROOT_ONLY) for job in block.jobs)
+    return tuple(order_by_access(p, costs, [0] * len(p), ROOT_ONLY).tolist())
 
 
 def one_job_per_cause(jobs, tree=ROOT_ONLY, **charges):

@@ -28,6 +28,10 @@ class TableOracle:
             raise UnknownId(f"No check is called {check_id}.")
         return self.tables[check_id]
 
+    def likelihoods(self, check_id: str) -> np.ndarray:
+        """The same without their names."""
+        return self.outcomes(check_id).likelihoods
+
     def after(self, check_id: str, outcome: int) -> "TableOracle":
         """The oracle once the check has shown that outcome."""
         return self._weighing(self.belief * self.outcomes(check_id).likelihoods[outcome], check_id)

@@ -22,6 +22,7 @@ from shiftlore.advising.reasons import (
     tell_job,
 )
 from shiftlore.advising.situations import (
+    EXCHANGE,
     CaseSituation,
     EngineOracle,
     closing_first,
@@ -55,6 +56,7 @@ __getattr__ = open_later(
 
 __all__ = [
     "CLOSED",
+    "EXCHANGE",
     "RARE",
     "CaseSituation",
     "CheckReason",

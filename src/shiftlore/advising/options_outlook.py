@@ -8,7 +8,7 @@ import numpy as np
 
 from shiftlore.advising.options_candidates import Candidate, Cures, prepare_cures
 from shiftlore.advising.pricing import NO_COST, OptionCost, Pricer
-from shiftlore.advising.situations import CaseSituation, prepare_situation
+from shiftlore.advising.situations import EXCHANGE, CaseSituation, prepare_situation
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
@@ -108,9 +108,6 @@ class OwnersView:
         owner agreed to pay it.
         """
         batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
-        p_left = 1.0 - candidate.p_cured
-        if candidate.kind == "exchange":
-            return candidate.cost.typical + p_left * (self.situation.comeback_cost + self.situation.uncured_cost)
         bench, cost = start_bench(self.situation), self.situation.batch_cost(batch, self.situation.opened)
         if bench.budget is not None:
             bench = replace(bench, budget=max(bench.budget, cost) if bench.affords(candidate.cost.typical) else None)
@@ -127,7 +124,7 @@ class OwnersView:
         if p_states.sum() <= 0.0:
             return None
         left = self.likely_areas(p_states / p_states.sum())[:AREAS_LEFT]
-        if candidate.kind == "exchange":
+        if candidate.kind == EXCHANGE:  # what is left lies outside, and is looked for anew
             return (), left
         batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
         weights = self.situation.hypotheses.persist(self.belief, self.situation.missed_by(batch))

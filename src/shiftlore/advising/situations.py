@@ -25,16 +25,17 @@ from shiftlore.planning import (
     AccessNode,
     AccessTree,
     FindingTable,
+    Layout,
     Outcomes,
     PricedCheck,
     PricedJob,
     Situation,
     Weighing,
-    join_independently,
     lay_out,
     tabulate_check,
-    tabulate_finding,
+    tabulate_grades,
     weigh_faults,
+    weigh_outcomes,
 )
 from shiftlore.sheets import UnitSheet
 
@@ -77,19 +78,28 @@ class EngineOracle:
         return tabulate_findings(self.compiled, self.weighing, self.belief, names)
 
     @cached_property
-    def tables(self) -> dict[str, Outcomes]:
-        """Joint outcomes of every check that can tell anything; its findings count as independent given what is at work."""
+    def layouts(self) -> dict[str, Layout]:
+        """Which outcomes are told apart, of every check that can tell anything."""
         known = self.findings
-        layouts = {
+        laid_out = {
             key: lay_out([known[name] for name in group if name in known]) for key, group in self.reveals.items()
         }
-        return {key: tabulate_check(it, join_independently(it)) for key, it in layouts.items() if it is not None}
+        return {key: layout for key, layout in laid_out.items() if layout is not None}
+
+    @cached_property
+    def tables(self) -> dict[str, np.ndarray]:
+        """Likelihoods of the outcomes of these checks; findings count as independent given what is at work."""
+        return {key: weigh_outcomes(layout) for key, layout in self.layouts.items()}
+
+    def likelihoods(self, check_id: str) -> np.ndarray:
+        """Likelihoods of all joint outcomes of one check, shape (n_outcomes, n_hypotheses)."""
+        return self.tables[check_id] if check_id in self.tables else np.ones((1, len(self.belief)))
 
     def outcomes(self, check_id: str) -> Outcomes:
         """All joint outcomes of one check; a single empty one where it can tell nothing new."""
-        if check_id in self.tables:
-            return self.tables[check_id]
-        return Outcomes((NO_OUTCOME,), np.ones((1, len(self.belief))), ({},))
+        if check_id in self.layouts:
+            return tabulate_check(self.layouts[check_id])
+        return Outcomes((NO_OUTCOME,), self.likelihoods(check_id), ({},))
 
     def after(self, check_id: str, outcome: int) -> "EngineOracle":
         """The oracle once the check has shown that outcome."""
@@ -114,7 +124,10 @@ def tabulate_findings(
 ) -> dict[str, FindingTable]:
     """Tables of what findings show under each hypothesis given the answers so far."""
     nodes, seen = compiled.expansion.findings, compiled.predict_now(names)
-    return {n: tabulate_finding(n, nodes[n].grades, weighing.average(seen[n]), belief) for n in names}
+    if not names:
+        return {}
+    rows = weighing.average(np.concatenate([seen[name] for name in names]))
+    return tabulate_grades({name: nodes[name].grades for name in names}, rows, belief)
 
 
 COMEBACK_SHARE = 0.5
@@ -127,7 +140,8 @@ judgement."""
 UNCURED_WITHOUT_EXCHANGE = 4000.0
 """What an uncured vehicle costs where no exchange is offered, in the shop's currency: judgement."""
 
-GIVES_UP = "exchange"
+EXCHANGE = "exchange"
+"""Kind of the jobs that put another unit in: done alone."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -179,7 +193,7 @@ def list_open_checks(oracle: EngineOracle) -> list[str]:
     }
     for key, table in oracle.tables.items():
         held = any(scans[key] < shown for shown in scans.values()) if key in scans else False
-        if not held and float((table.likelihoods @ oracle.belief).max()) <= KNOWN:
+        if not held and float((table @ oracle.belief).max()) <= KNOWN:
             open_now.append(key)
     return open_now
 
@@ -279,12 +293,11 @@ def price_acts(
     for row, (key, job) in enumerate(jobs.items()):
         cost, minutes, parts[key] = price_job(knowledge, shop, job)
         cost += price_borrowing(shop, [job])
-        gives_up = job.kind == GIVES_UP
-        made_jobs.append(
-            PricedJob(key, cost, minutes, access=job.access, cures=cures[row], gives_up=gives_up, alone=job.alone)
-        )
+        alone = job.alone or job.kind == EXCHANGE
+        made_jobs.append(PricedJob(key, cost, minutes, access=job.access, cures=cures[row], alone=alone))
     # A vehicle that leaves with its problem costs more than the dearest way out offered here.
-    ways_out = [job.cost + float(tree.round_trip(tree.path_mask(job.access))) for job in made_jobs if job.gives_up]
+    exchanges = [job for job in made_jobs if jobs[job.id].kind == EXCHANGE]
+    ways_out = [job.cost + float(tree.round_trip(tree.path_mask(job.access))) for job in exchanges]
     dearest = max(ways_out) * UNCURED_OVER_EXCHANGE if ways_out else UNCURED_WITHOUT_EXCHANGE
     situation = Situation(
         weighing.hypotheses,

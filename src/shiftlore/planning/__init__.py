@@ -4,16 +4,16 @@ from shiftlore.planning.beliefs import NOTHING_WRONG, SOMETHING_ELSE, Hypotheses
 from shiftlore.planning.choosing import NO_GAIN, Decision, LookAhead, Step, Stop, choose_step, start_bench
 from shiftlore.planning.costs import AccessNode, AccessTree, PricedCheck, PricedJob, Situation
 from shiftlore.planning.outlook import Bench, Outlook, PlanBook, bind_plans, write_book
-from shiftlore.planning.plans import JobPlan, plan_jobs, plan_quickly, touch_probabilities
+from shiftlore.planning.plans import JobPlan, plan_jobs, plan_quickly
 from shiftlore.planning.readings import (
     FindingTable,
     Layout,
     Outcomes,
-    join_independently,
     join_outcomes,
     lay_out,
     tabulate_check,
-    tabulate_finding,
+    tabulate_grades,
+    weigh_outcomes,
 )
 from shiftlore.planning.trees import DEPTH, LEAVING, Branch, Chance, TreeNode, grow_tree
 
@@ -47,15 +47,14 @@ __all__ = [
     "bind_plans",
     "choose_step",
     "grow_tree",
-    "join_independently",
     "join_outcomes",
     "lay_out",
     "plan_jobs",
     "plan_quickly",
     "start_bench",
     "tabulate_check",
-    "tabulate_finding",
-    "touch_probabilities",
+    "tabulate_grades",
     "weigh_faults",
+    "weigh_outcomes",
     "write_book",
 ]

@@ -7,6 +7,7 @@ are done per level, or cut an order of jobs that is given.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import product
 
 import numpy as np
@@ -69,10 +70,10 @@ def plan_exactly(situation: Situation, belief: np.ndarray, jobs: Sequence[int]) 
     """Find the best batches of up to twelve or so jobs by dynamic programming over subsets.
 
     V(S) = min over non-empty B of what is left: cost(B) P(S) + comeback P(S u B) + V(S u B), or the end:
-    give up, or leave it. 3**n steps.
+    leave it. 3**n steps.
 
     Args:
-        jobs: positions of ordinary jobs; give-up jobs of the situation are always considered.
+        jobs: positions of the jobs.
     Returns: expected total and batches.
     """
     missed = np.ones((1, len(situation.hypotheses.causes)))
@@ -83,36 +84,47 @@ def plan_exactly(situation: Situation, belief: np.ndarray, jobs: Sequence[int]) 
         own = np.concatenate([own, own + situation.job_costs[job]])
         counts = np.concatenate([counts, counts + np.array([1, situation.stands_alone[job]])])
     own += _bar(counts[:, 0], counts[:, 1])
-    rest, ending = _price_endings(situation, belief, missed)
+    rest, ending = _price_leaving(situation, belief, missed)
     closed, first = (own + situation.test_cost + situation.access.round_trip(masks, at) for at in (0, situation.opened))
-    closed[0] = 0.0  # doing nothing leads back to the same subset: harmless in the minimum
-    n, whole = len(jobs), slice(None)
-    value, rest_cube, closed_cube = (table.reshape((2,) * n) for table in (ending.copy(), rest, closed))
-    for subset in reversed(range(1, 2**n - 1)):
-        bits = [subset >> (n - 1 - axis) & 1 for axis in range(n)]
-        here = tuple(1 if bit else whole for bit in bits)
-        there = tuple(0 if bit else whole for bit in bits)
-        ahead = closed_cube[there] * rest[subset] + value[here] + situation.comeback_cost * rest_cube[here]
-        value[tuple(bits)] = min(value[tuple(bits)], float(np.min(ahead)))
+    n, value = len(jobs), ending.copy()
+    for subsets, starts, before, grown in _grow_subsets(n):
+        ahead = closed[grown ^ before] * rest[before] + value[grown] + situation.comeback_cost * rest[grown]
+        value[subsets] = np.minimum(value[subsets], np.minimum.reduceat(ahead, starts))
     done, numbers, batches = 0, np.arange(2**n), []
     while done < 2**n - 1:
         grown = numbers[(numbers & done == done) & (numbers != done)]
         ahead = (closed if done else first)[grown ^ done] * rest[done]
-        ahead = ahead + value.reshape(-1)[grown] + situation.comeback_cost * rest[grown]
+        ahead = ahead + value[grown] + situation.comeback_cost * rest[grown]
         best = int(np.argmin(ahead))
         if ending[done] <= ahead[best]:
             break
         batches.append(subset_jobs(int(grown[best]) ^ done, jobs))
         done = int(grown[best])
-    return end_plan(situation, belief, tuple(batches))
+    return evaluate_plan(situation, belief, tuple(batches)).expected_total, tuple(batches)
 
 
-def end_plan(situation: Situation, belief: np.ndarray, batches: Batches) -> tuple[float, Batches]:
-    """End a plan in the cheapest way: leave it, or one of the give-up jobs."""
-    endings: list[Batches] = [(), *(((job,),) for job in situation.last_resorts)]
-    totals = [evaluate_plan(situation, belief, batches + ending).expected_total for ending in endings]
-    best = int(np.argmin(totals))
-    return totals[best], batches + endings[best]
+@lru_cache(maxsize=13)
+def _grow_subsets(n: int) -> list[tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]]:
+    """Every way in which a subset of `n` jobs that is neither empty nor whole grows, the largest subsets first.
+
+    Returns: per size its subsets, where the ways of each begin, and per way the subset before and after.
+    """
+    before, grown, left = np.zeros(1, dtype=np.int32), np.zeros(1, dtype=np.int32), np.full(1, n)
+    for bit in 1 << np.arange(n, dtype=np.int32):  # not done yet, done with this growth, done before
+        before, grown = (
+            np.concatenate([before, before, before | bit]),
+            np.concatenate([grown, grown | bit, grown | bit]),
+        )
+        left = np.concatenate([left, left, left - 1])
+    key = (left << n | before).astype(np.min_scalar_type((n + 1) << n))  # narrow keys are sorted by their digits, fast
+    order = np.argsort(key, kind="stable")
+    order = order[(before != grown)[order]]
+    found = []
+    for jobs_left in range(1, n):
+        mine = order[left[order] == jobs_left]
+        subsets, starts = np.unique(before[mine], return_index=True)
+        found.append((subsets, starts, before[mine], grown[mine]))
+    return found
 
 
 def subset_jobs(subset: int, jobs: Sequence[int]) -> tuple[int, ...]:
@@ -126,8 +138,8 @@ def _bar(n_jobs: np.ndarray, n_alone: np.ndarray) -> np.ndarray:
     return NEVER * ((n_jobs > 1) & (n_alone > 0))
 
 
-def _price_endings(situation: Situation, weights: np.ndarray, missed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Probability that the problem is still there after some jobs, and the cost of the cheapest ending then.
+def _price_leaving(situation: Situation, weights: np.ndarray, missed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Probability that the problem is still there after some jobs, and the cost of leaving the vehicle then.
 
     Args:
         weights: shape (..., n_hypotheses).
@@ -138,11 +150,6 @@ def _price_endings(situation: Situation, weights: np.ndarray, missed: np.ndarray
     rest = _weigh_rest(situation, weights, missed)
     ending = situation.uncured_cost * rest
     ending[..., 0] += situation.access.close_costs[situation.opened] * rest[..., 0]
-    for job in situation.last_resorts:
-        left = _weigh_rest(situation, weights, missed * (1.0 - situation.cures[job]))
-        gone = situation.batch_cost((job,)) * rest
-        gone[..., 0] = situation.batch_cost((job,), situation.opened) * rest[..., 0]
-        ending = np.minimum(ending, gone + (situation.comeback_cost + situation.uncured_cost) * left)
     return rest, ending
 
 
@@ -159,39 +166,38 @@ def plan_by_counts(situation: Situation, belief: np.ndarray, groups: Sequence[Se
     counter-example), within about 1 % of it on random trees.
 
     Args:
-        groups: per level its ordinary jobs, best first.
-    Returns: expected total and batches, the give-up ending included.
+        groups: per level its jobs, best first.
+    Returns: expected total and batches.
     """
     states = list(product(*(range(len(group) + 1) for group in groups)))
     jobs_of = [
         tuple(job for group, count in zip(groups, state, strict=True) for job in group[:count]) for state in states
     ]
-    counts, missed = np.array(states), np.array([situation.missed_by(jobs) for jobs in jobs_of])
-    rest, ending = _price_endings(situation, belief, missed)
+    counts, missed = np.array(states), situation.weigh_batches(jobs_of)[2]
+    rest, ending = _price_leaving(situation, belief, missed)
     own = [np.concatenate([[0.0], np.cumsum(situation.job_costs[list(group)])]) for group in groups]
     alone = np.array([situation.stands_alone[list(jobs)].sum() for jobs in jobs_of])
     masks = [int(situation.job_masks[group[0]]) if len(group) else 0 for group in groups]
+    more = counts[None] - counts[:, None]
+    touched = np.bitwise_or.reduce(np.where(more > 0, np.array(masks, dtype=np.int64), 0), axis=2)
+    costs = sum(
+        (sums[then] - sums[then[:, None]] for sums, then in zip(own, counts.T, strict=True)), situation.test_cost
+    )
+    costs = costs + situation.access.round_trip(touched) + _bar(more.sum(axis=2), alone - alone[:, None])
+    costs[0] += situation.access.round_trip(touched[0], situation.opened) - situation.access.round_trip(touched[0])
+    ahead = costs * rest[:, None] + situation.comeback_cost * rest
+    ahead[(more < 0).any(axis=2) | ~more.any(axis=2)] = np.inf
     value, step = ending.copy(), np.full(len(states), -1)
     for place in reversed(range(len(states))):
-        ahead = np.flatnonzero((counts >= counts[place]).all(axis=1))
-        ahead = ahead[ahead != place]
-        if not ahead.size:
-            continue
-        cost, touched = np.full(len(ahead), situation.test_cost), np.zeros(len(ahead), dtype=np.int64)
-        for sums, mask, now, then in zip(own, masks, counts[place], counts[ahead].T, strict=True):
-            cost = cost + sums[then] - sums[now]
-            touched |= np.where(then > now, mask, 0)
-        cost = cost + situation.access.round_trip(touched, 0 if place else situation.opened)
-        cost += _bar((counts[ahead] - counts[place]).sum(axis=1), alone[ahead] - alone[place])
-        totals = cost * rest[place] + situation.comeback_cost * rest[ahead] + value[ahead]
+        totals = ahead[place] + value
         best = int(np.argmin(totals))
         if totals[best] < value[place]:
-            value[place], step[place] = totals[best], ahead[best]
+            value[place], step[place] = totals[best], best
     batches, place = [], 0
     while step[place] >= 0:
         batches.append(tuple(job for job in jobs_of[step[place]] if job not in jobs_of[place]))
         place = int(step[place])
-    return end_plan(situation, belief, tuple(batches))
+    return evaluate_plan(situation, belief, tuple(batches)).expected_total, tuple(batches)
 
 
 def count_steps(sizes: Sequence[int]) -> int:
@@ -206,13 +212,13 @@ def cut_orders(situation: Situation, weights: np.ndarray, orders: np.ndarray) ->
 
     Args:
         weights: shape (k, n_hypotheses); rows need not sum to 1.
-        orders: positions of ordinary jobs, shape (k, m).
-    Returns: expected totals, shape (k,), and the batches without their give-up ending.
+        orders: positions of jobs, shape (k, m).
+    Returns: expected totals, shape (k,), and the batches.
     """
     k, m = orders.shape
     kept = 1.0 - situation.cures[orders]
     missed = np.concatenate([np.ones((k, 1, kept.shape[2])), np.cumprod(kept, axis=1)], axis=1)
-    rest, value = _price_endings(situation, weights, missed)
+    rest, value = _price_leaving(situation, weights, missed)
     costs, cut, rows = _costs_of_spans(situation, orders), np.zeros((k, m + 1), dtype=np.intp), np.arange(k)
     for place in reversed(range(m)):
         ahead = costs[:, place, place:] * rest[:, place, None]

@@ -115,14 +115,22 @@ class Weighing:
 
     def average(self, per_fault: np.ndarray) -> np.ndarray:
         """Average values per fault over each hypothesis, shape (..., n_faults) to (..., n_hypotheses)."""
-        return per_fault @ self.mixing
+        padded = np.concatenate([per_fault, np.zeros((*per_fault.shape[:-1], 1))], axis=-1)
+        averaged: np.ndarray = padded[..., self._alone]
+        averaged[..., -1] = per_fault[..., self._inside] @ self.shares[self._inside]
+        return averaged
 
     @cached_property
-    def mixing(self) -> np.ndarray:
-        """Part of each fault in each hypothesis, shape (n_faults, n_hypotheses); columns sum to 1 or are empty."""
-        table = np.zeros((len(self.owner), len(self.hypotheses.members)))
-        table[np.arange(len(self.owner)), self.owner] = self.shares
-        return table
+    def _inside(self) -> np.ndarray:
+        """Positions of the faults that are lumped."""
+        return np.flatnonzero(self.owner == len(self.hypotheses.members) - 1)
+
+    @cached_property
+    def _alone(self) -> np.ndarray:
+        """Per hypothesis the one fault that it is, or the number of faults where there is none; the lump is many."""
+        faults = np.full(len(self.hypotheses.members), len(self.owner))
+        faults[self.owner] = np.arange(len(self.owner))
+        return faults
 
     def cure(self, cures: np.ndarray) -> np.ndarray:
         """Turn p of curing each cause into p per cause of the hypotheses.
@@ -132,8 +140,7 @@ class Weighing:
         Returns: shape (..., n_kept + 2); nothing cures where nothing is wrong.
         """
         ones = np.ones((*cures.shape[:-1], 1))
-        lump = len(self.hypotheses.members) - 1
-        inside = np.flatnonzero(self.owner == lump)
+        inside = self._inside
         whole = np.concatenate([cures, ones], axis=-1)[..., self.padded[inside]].prod(axis=-1)
         averaged = (whole @ self.shares[inside])[..., None]
         return np.concatenate([cures[..., self.kept], 0.0 * ones, averaged], axis=-1)

@@ -11,7 +11,7 @@ from shiftlore.planning.costs import Situation
 from shiftlore.planning.ordering import bound_known_fault
 from shiftlore.planning.outlook import Bench, Outlook, PlanBook, write_book
 from shiftlore.planning.plans import JobPlan, describe_plan, plan_jobs
-from shiftlore.planning.readings import Oracle, Outcomes, join_outcomes
+from shiftlore.planning.readings import Oracle, join_likelihoods
 
 AHEAD = ((80, 24), (80, 24), (40, 0))
 """Beliefs after one answer, two and three for which a quick plan is written, those that move most, weighed with their
@@ -146,8 +146,7 @@ def choose_step(situation: Situation, oracle: Oracle, look: LookAhead | None = N
     Returns: steps best first; checks that cannot change what is done, or do not pay, are left out.
     """
     belief = np.asarray(oracle.belief, dtype=float)
-    tables = tuple(oracle.outcomes(check.id) for check in situation.checks)
-    likelihoods = tuple(table.likelihoods for table in tables)
+    likelihoods = tuple(oracle.likelihoods(check.id) for check in situation.checks)
     look = look or LookAhead()
     if look.depth > 1 and sum(map(len, likelihoods)) <= look.small:
         look = replace(look, depth=look.depth + 2, broad_jobs=3 * look.broad_jobs)
@@ -155,7 +154,7 @@ def choose_step(situation: Situation, oracle: Oracle, look: LookAhead | None = N
     book = write_book(situation, beliefs, plan)
     plan = _best_affordable(situation, belief, book, plan)
     outlook = Outlook(situation, book, likelihoods, _first_batches(situation, book, beliefs, look))
-    pricing = _Pricing(situation=situation, tables=tables, outlook=outlook, belief=belief, look=look, plan=plan)
+    pricing = _Pricing(situation=situation, outlook=outlook, belief=belief, look=look, plan=plan)
     steps = [*pricing.check_steps(), *pricing.bundle_steps(), *pricing.job_steps()]
     steps.sort(key=lambda step: (step.expected_total, step.kind == "job"))
     best = min([pricing.now, *(step.expected_total for step in steps)])
@@ -226,7 +225,7 @@ def _first_batches(
     for rows, most in ((now, look.broad_jobs), (later, 2 * look.broad_jobs)):
         for row in rows:
             plan = book.plans[int(row)]
-            if len(found) < most and plan and np.isfinite(prices[0, row]) and not situation.jobs[plan[0][0]].gives_up:
+            if len(found) < most and plan and np.isfinite(prices[0, row]):
                 found.setdefault(tuple(sorted(plan[0])))
     return tuple(found)
 
@@ -236,7 +235,6 @@ class _Pricing:
     """Everything needed to price the steps of one situation; what several steps need is worked out once."""
 
     situation: Situation
-    tables: tuple[Outcomes, ...]
     outlook: Outlook
     belief: np.ndarray
     look: LookAhead
@@ -297,7 +295,7 @@ class _Pricing:
         return steps
 
     def job_steps(self) -> list[Step]:
-        """The batches of jobs worth beginning with, and the give-up jobs."""
+        """The batches of jobs worth beginning with."""
         bench, row = replace(self.bench, checks=self.second), self.belief[None]
         depth = self.look.depth if self.situation.checks else 1
         steps = []
@@ -305,12 +303,6 @@ class _Pricing:
             total = float(self.outlook.price_batch(row, bench, batch, depth)[0])
             if np.isfinite(total):
                 steps.append(self._job_step(batch, total))
-        for job in self.situation.last_resorts:
-            cost = self.situation.batch_cost((job,), self.situation.opened)
-            if bench.affords(cost):
-                left = float(self.belief @ self.situation.hypotheses.uncured(self.situation.missed_by((job,))))
-                loss = self.situation.comeback_cost + self.situation.uncured_cost
-                steps.append(self._job_step((job,), cost + loss * left))
         return steps
 
     def advise_stop(self, steps: Sequence[Step]) -> Stop:
@@ -362,7 +354,7 @@ class _Pricing:
         while True:
             trials = [(*chosen, c) for c in fits if c not in chosen]
             few = self.look.bundle_outcomes
-            trials = [each for each in trials if math.prod(len(self.tables[c].labels) for c in each) <= few]
+            trials = [each for each in trials if math.prod(len(self.outlook.likelihoods[c]) for c in each) <= few]
             totals = [self._price_bundle(trial) for trial in trials]
             if not trials or min(totals) >= best - NO_GAIN:
                 return chosen, best
@@ -374,7 +366,7 @@ class _Pricing:
         if not self.bench.affords(cost):
             return float("inf")
         after = replace(self.bench, opened=opened, checks=(), budget=self.bench.spend(cost))
-        joint = join_outcomes([self.tables[c] for c in checks]).likelihoods * self.belief
+        joint = join_likelihoods([self.outlook.likelihoods[c] for c in checks]) * self.belief
         return cost + float(self.outlook.price_jobs(joint, after).sum())
 
     def _reach(self, checks: tuple[int, ...]) -> tuple[float, float, int]:

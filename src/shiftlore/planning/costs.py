@@ -3,11 +3,12 @@
 How costs are counted. Whoever works at a level pays for opening what is still closed on the way to it.
 A batch of jobs is closed up and road-tested (`test_cost`, relearning included); everything open is
 closed for it, once. If the problem persists, `comeback_cost` is added: what a failed attempt costs on
-average over work that the test finds at once and work with which the owner comes back. A give-up job
-(exchange of the unit, or sending the vehicle on) is done alone and ends the plan. A vehicle that leaves
-uncured, after it or because nothing more is worth doing, costs `uncured_cost`.
+average over work that the test finds at once and work with which the owner comes back. An exchange of the
+whole is done alone; after it what lies outside can still be put right. A vehicle that leaves uncured, because
+nothing more is worth doing, costs `uncured_cost`.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -95,9 +96,16 @@ class AccessTree:
 
     def path_mask(self, node_id: str) -> int:
         """Bit mask of the levels that must be open to work at `node_id`."""
+        return self.path_masks[self.index_of(node_id)]
+
+    def index_of(self, node_id: str) -> int:
+        """Position of a level.
+
+        Raises: UnknownId: there is none of that id.
+        """
         if node_id not in self.index:
             raise UnknownId(f"No access level is called {node_id}.")
-        return self.path_masks[self.index[node_id]]
+        return self.index[node_id]
 
     def round_trip(self, masks: np.ndarray | int, opened: np.ndarray | int = 0) -> np.ndarray:
         """Cost of opening what is missing of each set of levels and closing everything afterwards, shape of `masks`."""
@@ -114,8 +122,7 @@ class PricedJob:
         minutes: hands-on labour at its level.
         access: id of the level that it works at.
         cures: p that it puts right each cause, shape (n_causes,).
-        gives_up: done alone, and the last thing that is tried.
-        alone: shares no batch with another job, as what is done in place of a repair.
+        alone: shares no batch with another job, as an exchange of the whole, or what is done in place of a repair.
     """
 
     id: str
@@ -123,7 +130,6 @@ class PricedJob:
     minutes: float
     access: str
     cures: np.ndarray
-    gives_up: bool = False
     alone: bool = False
 
 
@@ -184,24 +190,32 @@ class Situation:
         return np.array([job.cost for job in self.jobs], dtype=float)
 
     @cached_property
+    def job_levels(self) -> np.ndarray:
+        """Position in the access tree of the level that each job works at, shape (n_jobs,)."""
+        return np.array([self.access.index_of(job.access) for job in self.jobs], dtype=np.intp)
+
+    @cached_property
     def job_masks(self) -> np.ndarray:
         """Bit mask of the levels that each job needs open, shape (n_jobs,)."""
-        return np.array([self.access.path_mask(job.access) for job in self.jobs], dtype=np.int64)
+        return np.array(self.access.path_masks, dtype=np.int64)[self.job_levels]
+
+    @cached_property
+    def touches(self) -> np.ndarray:
+        """p that a job puts right at least one cause at work, shape (n_jobs, n_hypotheses)."""
+        kept = np.concatenate([1.0 - self.cures, np.ones((len(self.jobs), 1))], axis=1)
+        touched: np.ndarray = 1.0 - np.prod(kept[:, self.hypotheses.survival.padded], axis=-1)
+        return touched
+
+    @cached_property
+    def lone_costs(self) -> np.ndarray:
+        """Cost of each job done alone from closed, never quite nothing, shape (n_jobs,)."""
+        costs = self.job_costs + self.access.round_trip(self.job_masks) + self.test_cost
+        return np.maximum(costs, np.finfo(float).tiny)
 
     @cached_property
     def check_masks(self) -> tuple[int, ...]:
         """Bit mask of the levels that each check needs open."""
         return tuple(self.access.path_mask(check.access) for check in self.checks)
-
-    @cached_property
-    def ordinary(self) -> tuple[int, ...]:
-        """Positions of the jobs that do not end the plan."""
-        return tuple(i for i, job in enumerate(self.jobs) if not job.gives_up)
-
-    @cached_property
-    def last_resorts(self) -> tuple[int, ...]:
-        """Positions of the give-up jobs."""
-        return tuple(i for i, job in enumerate(self.jobs) if job.gives_up)
 
     @cached_property
     def stands_alone(self) -> np.ndarray:
@@ -257,6 +271,19 @@ class Situation:
     def missed_by(self, batch: tuple[int, ...]) -> np.ndarray:
         """p that each cause survives a batch of jobs, shape (n_causes,)."""
         return np.prod(1.0 - self.cures[list(batch)], axis=0)
+
+    def weigh_batches(self, batches: Sequence[tuple[int, ...]]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Price many batches from closed: cost without access, levels needed, and p that each cause survives.
+
+        Returns: shapes (k,), (k,) and (k, n_causes).
+        """
+        widest = max(map(len, batches), default=0)
+        padded = np.array([[*batch, *[len(self.jobs)] * (widest - len(batch))] for batch in batches], dtype=np.intp)
+        padded = padded.reshape(len(batches), widest)
+        own = np.append(self.job_costs, 0.0)[padded].sum(axis=1) + self.test_cost
+        masks = np.bitwise_or.reduce(np.append(self.job_masks, 0)[padded], axis=1)
+        kept = np.concatenate([1.0 - self.cures, np.ones((1, self.cures.shape[1]))])
+        return own, masks, kept[padded].prod(axis=1)
 
     def without(self, jobs: tuple[int, ...] = (), checks: tuple[int, ...] = ()) -> "Situation":
         """The same situation when some jobs and checks have been done."""

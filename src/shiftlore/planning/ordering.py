@@ -4,7 +4,6 @@ The bounds are certificates to print beside a plan.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,63 +13,45 @@ Figures = Sequence[float] | np.ndarray
 """One number per job, as a list or an array of shape (n_jobs,)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
-    """Jobs that belong together because one opening serves them all.
-
-    Args:
-        p: probability that the block ends the problem.
-        cost: opening, closing and jobs together.
-        jobs: positions of the jobs in their order.
-    """
-
-    p: float
-    cost: float
-    jobs: tuple[int, ...]
-
-    @property
-    def efficiency(self) -> float:
-        """Probability over cost; what costs nothing comes first if it can help at all."""
-        if self.cost > 0.0:
-            return self.p / self.cost
-        return float("inf") if self.p > 0.0 else 0.0
-
-    def swallow(self, other: "Block") -> "Block":
-        """Both blocks as one, `other` behind."""
-        return Block(self.p + other.p, self.cost + other.cost, self.jobs + other.jobs)
-
-
 def order_by_access(
-    p: Figures, costs: Figures, levels: Sequence[int], tree: AccessTree, opened: int = 0
-) -> list[Block]:
-    """Order jobs bottom-up on the access tree: each block carries its opening and closing.
+    p: Figures, costs: Figures, levels: Sequence[int] | np.ndarray, tree: AccessTree, opened: int = 0
+) -> np.ndarray:
+    """Order jobs bottom-up on the access tree: what one opening serves is a block that carries its opening and closing.
 
-    Optimal where a job can be judged with things open; the quick plan otherwise.
+    Optimal where a job can be judged with things open; the quick plan otherwise. Many orders are made at once.
 
     Args:
-        p, costs: per job, probability of ending the problem and cost at its level.
-        levels: per job, position of its level in `tree`.
+        p, costs: per job, probability of ending the problem and cost at its level, shape (..., n_jobs).
+        levels: per job, position of its level in `tree`, shape (..., n_jobs).
         opened: bit mask of the levels open now; they cost nothing more to open.
-    Returns: blocks, most efficient first.
+    Returns: positions of the jobs, those of the most efficient block first, shape (..., n_jobs).
     Source: Ottosen and Jensen 2010; the same as Horn 1972 for out-trees on one machine.
     """
-    lists: list[list[Block]] = [[] for _ in tree.nodes]
-    for job, level in enumerate(levels):
-        lists[level].append(Block(float(p[job]), float(costs[job]), (job,)))
-    roots: list[Block] = []
+    p, costs, levels = np.asarray(p, dtype=float), np.array(costs, dtype=float), np.asarray(levels, dtype=np.intp)
+    value, paths = _per_cost(p, costs), np.array(tree.path_masks)[levels]
+    rank = np.broadcast_to(np.arange(p.shape[-1]), p.shape)
     for node in reversed(range(len(tree.nodes))):
-        items = sorted(lists[node], key=lambda block: -block.efficiency)
-        parent = tree.parents[node]
-        if parent < 0:
-            roots.extend(items)
-        elif items:
-            if not opened >> node & 1:  # its opening comes first and swallows what is more efficient than the block
-                block = Block(0.0, tree.nodes[node].open_cost + tree.nodes[node].close_cost, ())
-                while items and (not block.jobs or items[0].efficiency > block.efficiency):
-                    block = block.swallow(items.pop(0))
-                items.insert(0, block)
-            lists[parent].extend(items)
-    return sorted(roots, key=lambda block: -block.efficiency)
+        behind = paths >> node & 1 == 1  # roots are in no path: they are always open
+        if opened >> node & 1 or not behind.any():
+            continue
+        order = np.lexsort((rank, np.where(behind, -value, np.inf)), axis=-1)
+        inside, sorted_costs = (np.take_along_axis(table, order, axis=-1) for table in (behind, costs))
+        # Its opening comes first, and swallows what is more efficient than both together.
+        sorted_costs[..., 0] += inside[..., 0] * (tree.nodes[node].open_cost + tree.nodes[node].close_cost)
+        whole = _per_cost(np.cumsum(np.take_along_axis(p, order, axis=-1), axis=-1), np.cumsum(sorted_costs, axis=-1))
+        last = np.argmax(np.where(inside, whole, -1.0), axis=-1)[..., None]
+        block = inside & (np.arange(p.shape[-1]) <= last)
+        sorted_value = np.where(
+            block, np.take_along_axis(whole, last, axis=-1), np.take_along_axis(value, order, axis=-1)
+        )
+        rank = np.argsort(order, axis=-1)
+        costs, value = (np.take_along_axis(table, rank, axis=-1) for table in (sorted_costs, sorted_value))
+    return np.lexsort((rank, -value), axis=-1)
+
+
+def _per_cost(p: np.ndarray, costs: np.ndarray) -> np.ndarray:
+    """Probability over cost; what costs nothing comes first if it can help at all."""
+    return np.divide(p, costs, out=np.where(p > 0.0, np.inf, 0.0), where=costs > 0.0)
 
 
 def order_with_updates(weights: np.ndarray, solves: np.ndarray, costs: Figures) -> tuple[int, ...]:
@@ -83,8 +64,9 @@ def order_with_updates(weights: np.ndarray, solves: np.ndarray, costs: Figures) 
         solves: p that a job ends the problem under a hypothesis, shape (n_jobs, n_hypotheses).
     """
     left, rest, order = list(range(len(costs))), np.array(weights, dtype=float), []
+    prices = np.asarray(costs, dtype=float)
     while left:
-        best = max(left, key=lambda job: Block(float(solves[job] @ rest), float(costs[job]), (job,)).efficiency)
+        best = left[int(np.argmax(_per_cost(solves[left] @ rest, prices[left])))]
         left.remove(best)
         order.append(best)
         rest = rest * (1.0 - solves[best])
@@ -130,30 +112,28 @@ def bound_known_fault(situation: Situation, belief: np.ndarray) -> float:
         belief: weights, shape (n_hypotheses,).
     Source: Vomlelova and Vomlel 2003 (admissible).
     """
-    ending, later = _ending(situation, situation.opened), _ending(situation)
+    hypotheses = situation.hypotheses
+    per_cause = np.full(len(hypotheses.causes) + 1, _leaving(situation, situation.opened))
+    per_cause[-1] = -np.inf
+    if situation.jobs:
+        per_cause[:-1] = np.minimum(per_cause[:-1], _bound_causes(situation))
+    return float(belief @ per_cause[hypotheses.survival.padded].max(axis=1))
+
+
+def _bound_causes(situation: Situation) -> np.ndarray:
+    """Lower bound on the cost of putting each cause right if it is known, shape (n_causes,); infinite if no job helps."""
+    cures = situation.cures.T
+    helps = cures > 0.0
+    efforts = np.divide(situation.job_costs, cures, out=np.full(cures.shape, np.inf), where=helps)
+    order = np.argsort(efforts, axis=1, kind="stable")
+    left = np.cumprod(1.0 - np.take_along_axis(cures, order, axis=1), axis=1)
+    before = np.concatenate([np.ones((len(left), 1)), left[:, :-1]], axis=1)
+    totals = np.cumsum(situation.job_costs[order] * before, axis=1) + left * _leaving(situation)
     access = situation.access.round_trip(situation.job_masks, situation.opened)
-    causes = range(len(situation.hypotheses.causes))
-    per_cause = np.array([_bound_cause(situation, cause, access, ending, later) for cause in causes])
-    per_hypothesis = np.array([max(per_cause[list(member)]) for member in situation.hypotheses.members])
-    return float(belief @ per_hypothesis)
-
-
-def _bound_cause(situation: Situation, cause: int, access: np.ndarray, ending: float, later: float) -> float:
-    """Lower bound on the cost of a vehicle known to have one cause.
-
-    Args:
-        access: of each job done alone, from what is open now.
-        ending, later: least cost of ending at once, and with everything closed again.
-    """
-    jobs = list(situation.ordinary)
-    helps = [jobs[place] for place in np.flatnonzero(situation.cures[jobs, cause] > 0.0)] if jobs else []
-    if not helps:
-        return ending
-    cures, costs = situation.cures[helps, cause], situation.job_costs[helps]
-    order = np.argsort(costs / cures, kind="stable")
-    left = np.cumprod(1.0 - cures[order])
-    spent = np.cumsum(costs[order] * np.concatenate([[1.0], left[:-1]]))
-    return min(ending, float(np.min(access[helps].min() + situation.test_cost + spent + left * later)))
+    opening = np.where(helps, access, np.inf).min(axis=1)
+    tried = np.where(np.take_along_axis(helps, order, axis=1), totals, np.inf)
+    bounds: np.ndarray = opening + situation.test_cost + tried.min(axis=1)
+    return bounds
 
 
 def bound_inside(situation: Situation, belief: np.ndarray) -> float | None:
@@ -162,24 +142,23 @@ def bound_inside(situation: Situation, belief: np.ndarray) -> float | None:
     Holds for plans of jobs alone (a check may do better), for one cause at a time and jobs that do not
     overlap; otherwise there is no such bound and None comes back.
     """
-    jobs = situation.ordinary
-    helped = (situation.cures[list(jobs)] > 0.0).sum(axis=0) if jobs else np.zeros(1)
+    helped = (situation.cures > 0.0).sum(axis=0)
     if not situation.hypotheses.is_single or helped.max(initial=0) > 1:
         return None
-    if not jobs:
-        return float(belief.sum()) * _ending(situation, situation.opened)
+    if not situation.jobs:
+        return float(belief.sum()) * _leaving(situation, situation.opened)
     tree, opened, whole = situation.access, situation.opened, float(belief.sum())
-    p = situation.cures[list(jobs)] @ situation.hypotheses.cause_probabilities(belief)
-    costs = situation.job_costs[list(jobs)]
-    levels = [tree.index[situation.jobs[job].access] for job in jobs]
-    order = [job for block in order_by_access(p, costs, levels, tree, opened) for job in block.jobs]
-    steps = carry_out_inside(order=order, p=p, costs=costs, levels=levels, tree=tree, opened=opened, total=whole)
+    p = situation.cures @ situation.hypotheses.cause_probabilities(belief)
+    costs, levels = situation.job_costs, situation.job_levels
+    order = order_by_access(p, costs, levels, tree, opened).tolist()
+    steps = carry_out_inside(
+        order=order, p=p, costs=costs, levels=levels.tolist(), tree=tree, opened=opened, total=whole
+    )
     start = whole * (situation.test_cost + float(tree.close_costs[opened]))
-    stops = [start + spent + rest * _ending(situation) for spent, rest in steps]
-    return float(min(whole * _ending(situation, situation.opened), *stops))
+    stops = [start + spent + rest * _leaving(situation) for spent, rest in steps]
+    return float(min(whole * _leaving(situation, situation.opened), *stops))
 
 
-def _ending(situation: Situation, opened: int = 0) -> float:
-    """Least cost of ending the plan, closing what is open included; later on everything is closed again."""
-    leaving = situation.uncured_cost + float(situation.access.close_costs[opened])
-    return min([leaving, *(situation.batch_cost((job,), opened) for job in situation.last_resorts)])
+def _leaving(situation: Situation, opened: int = 0) -> float:
+    """Cost of leaving the vehicle uncured, closing what is open included; later on everything is closed again."""
+    return situation.uncured_cost + float(situation.access.close_costs[opened])

@@ -7,7 +7,6 @@ never raises the expected cost, to the last digit.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import partial, reduce
 from itertools import combinations
 from typing import NamedTuple
 
@@ -15,13 +14,13 @@ import numpy as np
 
 from shiftlore.planning.batches import Batches, plan_exactly
 from shiftlore.planning.costs import AccessTree, Situation
-from shiftlore.planning.plans import JobPlan, plan_quickly
+from shiftlore.planning.plans import JobPlan, end_plan, list_endings, plan_quickly
 
 WRITE_ALL_UP_TO = 4
-"""Ordinary jobs up to which every possible plan is written down: 150 of them for four jobs."""
+"""Jobs up to which every possible plan is written down: 150 of them for four jobs."""
 
 PLAN_EXACTLY_UP_TO = 7
-"""Ordinary jobs up to which the plan of each belief asked about is the exact one: a millisecond each."""
+"""Jobs up to which the plan of each belief asked about is the exact one: a millisecond each."""
 
 MAX_PLANS = 400
 """Plans kept; the ones that are best for no belief asked about go first."""
@@ -32,7 +31,7 @@ class PlanBook:
     """Ready plans and their prices.
 
     Args:
-        plans: batches of each plan, the give-up ending included.
+        plans: batches of each plan.
         vectors: expected total under each hypothesis when nothing is open, access of the first batch
             left out, shape (n_plans, n_hypotheses).
         first_masks: levels that the first batch needs open, shape (n_plans,).
@@ -114,18 +113,20 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
         beliefs: weights, shape (k, n_hypotheses); each row gets its quick plan.
         plan: a better plan for the first row, to be written too.
     """
-    if len(situation.ordinary) <= WRITE_ALL_UP_TO + (situation.budget is not None):
-        return bind_plans(situation, all_plans(situation.ordinary))
+    jobs = tuple(range(len(situation.jobs)))
+    if len(jobs) <= WRITE_ALL_UP_TO + (situation.budget is not None):
+        return bind_plans(situation, all_plans(jobs))
     planned = tuple(tuple(map(situation.job_index, batch)) for batch in plan.batches) if plan else ()
-    heads = [_without_end(situation, planned)] if plan else []
+    heads = [planned] if plan else []
     for at in {situation.opened, 0}:  # a check may close what stands open
         there = replace(situation, opened=at)
-        if len(situation.ordinary) <= PLAN_EXACTLY_UP_TO:
-            heads += [_without_end(there, plan_exactly(there, row, situation.ordinary)[1]) for row in beliefs]
+        if len(jobs) <= PLAN_EXACTLY_UP_TO:
+            heads += [plan_exactly(there, row, jobs)[1] for row in beliefs]
         else:
             heads += plan_quickly(there, beliefs)
     heads += [head[1:] for head in heads]  # what follows when the first batch was done and failed
-    unique = dict.fromkeys([(), *heads])
+    endings = list_endings(situation, beliefs[0])
+    unique = dict.fromkeys(end_plan(head, ending) for head in ((), *heads) for ending in endings)
     if situation.budget is not None:  # a plan that is too dear may still be begun
         unique = dict.fromkeys(head[:length] for head in unique for length in range(len(head) + 1))
     book = bind_plans(situation, list(unique))
@@ -138,11 +139,6 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
     return book.pick(keep)
 
 
-def _without_end(situation: Situation, batches: Batches) -> Batches:
-    """A plan without its give-up ending."""
-    return tuple(batch for batch in batches if not situation.jobs[batch[0]].gives_up)
-
-
 def all_plans(jobs: tuple[int, ...]) -> list[Batches]:
     """Every ordered list of disjoint batches of some of the jobs, the empty plan first."""
     plans: list[Batches] = [()]
@@ -153,47 +149,69 @@ def all_plans(jobs: tuple[int, ...]) -> list[Batches]:
     return plans
 
 
-def bind_plans(situation: Situation, heads: list[Batches]) -> PlanBook:
-    """Price heads with every ending: left as they are, or with one of the give-up jobs; batches that make no sense drop out."""
-    heads = [head for head in heads if all(map(situation.is_batch, head))]
-    endings: list[Batches] = [(), *(((job,),) for job in situation.last_resorts)]
-    plans = [head + ending for head in heads for ending in endings]
-    nothing = _Begun(np.zeros(len(situation.hypotheses.members)), 0.0, 0)
-    rows: list[_Begun] = []
-    for head in heads:
-        begun = reduce(partial(_go_on, situation), head, nothing)
-        rows += [reduce(partial(_go_on, situation), ending, begun) for ending in endings]
+def bind_plans(situation: Situation, plans: Sequence[Batches]) -> PlanBook:
+    """Price plans; those with a batch that makes no sense drop out."""
+    fine = {batch for batch in {batch for plan in plans for batch in plan} if situation.is_batch(batch)}
+    plans = tuple(plan for plan in plans if fine.issuperset(plan))
     uses = np.zeros((len(plans), len(situation.jobs)), dtype=bool)
     for row, plan in enumerate(plans):
         uses[row, [job for batch in plan for job in batch]] = True
-    vectors = np.array([row.paid + situation.uncured_cost * row.left for row in rows])
-    masks, spends = np.array([row.first_mask for row in rows]), np.array([row.spend for row in rows])
+    begun = _begin(situation, plans)
     return PlanBook(
-        plans=tuple(plans), vectors=vectors, first_masks=masks, uses=uses, spends=spends, access=situation.access
+        plans=plans,
+        vectors=begun.paid + situation.uncured_cost * begun.left,
+        first_masks=begun.first_mask,
+        uses=uses,
+        spends=begun.spend,
+        access=situation.access,
     )
 
 
 class _Begun(NamedTuple):
-    """A plan carried out so far: paid per hypothesis, worst spend, first levels, and p of survival so far."""
+    """Plans carried out so far: paid per hypothesis, worst spend, first levels, and p of survival so far.
+
+    Shapes (k, n_hypotheses), (k,), (k,), (k, n_causes), and (k, n_hypotheses) of what is left; `is_begun` of shape (k,).
+    """
 
     paid: np.ndarray
-    spend: float
-    first_mask: int
-    missed: np.ndarray | None = None
-    left: np.ndarray | float = 1.0
+    spend: np.ndarray
+    first_mask: np.ndarray
+    missed: np.ndarray
+    left: np.ndarray
+    is_begun: np.ndarray
+
+    def pick(self, rows: np.ndarray) -> "_Begun":
+        """Some of them."""
+        return _Begun(*(part[rows] for part in self))
 
 
-def _go_on(situation: Situation, begun: _Begun, batch: tuple[int, ...]) -> _Begun:
-    """Add a batch to a plan; access of the first is left out."""
-    cost, mask, missed = situation.batch_cost(batch), begun.first_mask, situation.missed_by(batch)
-    if begun.missed is None:
-        mask = situation.batch_mask(batch)
-        cost -= situation.access_cost(mask)
-    else:
-        missed = begun.missed * missed
+def _begin(situation: Situation, heads: Sequence[Batches]) -> _Begun:
+    """Carry out plans, all together batch by batch."""
+    k, hypotheses = len(heads), situation.hypotheses
+    paid, left = np.zeros((k, len(hypotheses.members))), np.ones((k, len(hypotheses.members)))
+    missed, masks = np.ones((k, len(hypotheses.causes))), np.zeros(k, dtype=np.int64)
+    spend, is_begun = np.zeros(k), np.zeros(k, dtype=bool)
+    begun = _Begun(paid, spend, first_mask=masks, missed=missed, left=left, is_begun=is_begun)
+    for place in range(max(map(len, heads), default=0)):
+        rows = np.array([row for row, head in enumerate(heads) if len(head) > place], dtype=np.intp)
+        later = _go_on(situation, begun.pick(rows), [heads[row][place] for row in rows])
+        for part, more in zip(begun, later, strict=True):
+            part[rows] = more
+    return begun
+
+
+def _go_on(situation: Situation, begun: _Begun, batches: Sequence[tuple[int, ...]]) -> _Begun:
+    """Add a batch to each plan; access of the first is left out."""
+    each = dict.fromkeys(batches)
+    number = {batch: place for place, batch in enumerate(each)}
+    rows = np.array([number[batch] for batch in batches], dtype=np.intp)
+    cost, mask, missed = (figures[rows] for figures in situation.weigh_batches(list(each)))
+    cost = cost + begun.is_begun * situation.access.round_trip(mask)
+    missed = begun.missed * missed
     left = situation.hypotheses.uncured(missed)
-    paid = begun.paid + cost * begun.left + situation.comeback_cost * left
-    return _Begun(paid, begun.spend + cost, mask, missed, left)
+    paid = begun.paid + cost[:, None] * begun.left + situation.comeback_cost * left
+    mask, is_begun = np.where(begun.is_begun, begun.first_mask, mask), np.ones(len(rows), dtype=bool)
+    return _Begun(paid, begun.spend + cost, first_mask=mask, missed=missed, left=left, is_begun=is_begun)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -288,13 +306,14 @@ class Outlook:
         owners = np.repeat(np.arange(len(tables)), [len(table) for table in tables])
         reached = [self.situation.reach_check(check, bench.opened) for check in bench.checks]
         extra, ways = self._surcharges(bench, reached)
-        parts = weights[:, None, :] * np.concatenate(tables)[None]
-        cheapest = np.full(parts.shape[:2], np.inf)
+        shown = np.concatenate(tables)
+        cheapest = np.full((len(weights), len(shown)), np.inf)
         for way, surcharge in enumerate(extra):
             allowed, mine = np.isfinite(surcharge), ways[owners] == way
             if allowed.any():
                 vectors = self.book.vectors[allowed] + surcharge[allowed, None]
-                cheapest[:, mine] = (parts[:, mine] @ vectors.T).min(axis=-1)
+                parts = (weights[:, None, :] * shown[mine]).reshape(-1, weights.shape[1])
+                cheapest[:, mine] = (vectors @ parts.T).min(axis=0).reshape(len(weights), -1)
         totals = np.add.reduceat(cheapest, starts, axis=1)
         totals += np.array([cost for cost, _, _ in reached]) * weights.sum(axis=1, keepdims=True)
         totals[:, [not bench.affords(cost) for cost, _, _ in reached]] = np.inf

@@ -1,6 +1,6 @@
 """Which jobs to do, in which batches, when nothing more is checked."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 
@@ -9,7 +9,6 @@ from shiftlore.planning.batches import (
     Batches,
     count_steps,
     cut_orders,
-    end_plan,
     evaluate_plan,
     plan_by_counts,
     plan_exactly,
@@ -27,6 +26,9 @@ reached so rarely that its batch is no matter (measured)."""
 MOST_JOBS = 40
 """Jobs that a plan is made of at most; the fortieth helps in a vehicle out of thousands."""
 
+LAST_RESORTS = 2
+"""Dear jobs that any plan may end with: those that save most where nothing else would be done."""
+
 WORTH_A_LOOK = 1e-6
 """A job that touches what is wrong with less than this probability is left out of a plan."""
 
@@ -36,7 +38,7 @@ class JobPlan:
     """The jobs to do, in batches, and what they are expected to cost.
 
     Args:
-        batches: ids of jobs; the last batch may be a give-up job; empty means to leave it.
+        batches: ids of jobs; empty means to leave it.
         expected_total, p_cured, worst_spend, labour_minutes: as in `PlanValue`.
         lower_bound, upper_bound: the best plan of jobs costs no less and no more than these.
         method: ``exact``, ``counts`` or ``cut``.
@@ -85,49 +87,47 @@ def plan_quickly(situation: Situation, weights: np.ndarray, longest: int = EXACT
     Args:
         weights: shape (k, n_hypotheses); rows need not sum to 1.
         longest: how many jobs an order takes.
-    Returns: one plan per row, without its give-up ending.
+    Returns: one plan per row.
     """
-    jobs = np.array(situation.ordinary, dtype=np.intp)
+    jobs = np.arange(len(situation.jobs))
     if not len(jobs) or not len(weights):
         return [()] * len(weights)
-    touches = touch_probabilities(situation)[jobs]
-    costs = lone_costs(situation)[jobs]
-    length = min(longest, len(jobs))
-    orders = np.zeros((len(weights), length), dtype=np.intp)
-    for row, belief in enumerate(weights):
-        p = touches @ belief
-        chosen = np.sort(np.argsort(-p / costs, kind="stable")[:length])
-        orders[row] = _order_bottom_up(situation, p[chosen], jobs[chosen])
+    touches, costs = situation.touches[jobs], situation.lone_costs[jobs]
+    p = weights @ touches.T
+    chosen = np.sort(np.argsort(-p / costs, axis=1, kind="stable")[:, : min(longest, len(jobs))], axis=1)
+    orders = _order_bottom_up(situation, np.take_along_axis(p, chosen, axis=1), jobs[chosen])
     return cut_orders(situation, weights, orders)[1]
 
 
-def touch_probabilities(situation: Situation) -> np.ndarray:
-    """p that a job puts right at least one cause at work, shape (n_jobs, n_hypotheses)."""
-    hypotheses = situation.hypotheses
-    kept = np.concatenate([1.0 - situation.cures, np.ones((len(situation.jobs), 1))], axis=1)
-    return 1.0 - np.prod(kept[:, hypotheses.survival.padded], axis=-1)
+def list_endings(situation: Situation, belief: np.ndarray) -> list[Batches]:
+    """Ways to end a plan: leave it, or do a dear job that saves most, and after it what could still help."""
+    gain = situation.touches @ belief * situation.uncured_cost - situation.lone_costs
+    resorts = np.argsort(-gain, kind="stable")[:LAST_RESORTS].tolist()
+    left = [situation.hypotheses.persist(belief, 1.0 - situation.cures[job]) for job in resorts]
+    after = plan_quickly(replace(situation, opened=0), np.array(left))
+    return [(), *(end_plan(((job,),), tail) for job, tail in zip(resorts, after, strict=True))]
 
 
-def lone_costs(situation: Situation) -> np.ndarray:
-    """Cost of each job done alone from closed, never quite nothing, shape (n_jobs,)."""
-    costs = situation.job_costs + situation.access.round_trip(situation.job_masks) + situation.test_cost
-    return np.maximum(costs, np.finfo(float).tiny)
+def end_plan(plan: Batches, ending: Batches) -> Batches:
+    """A plan with an ending, nothing done twice."""
+    done = {job for batch in plan for job in batch}
+    left = (batch if done.isdisjoint(batch) else tuple(job for job in batch if job not in done) for batch in ending)
+    return plan + tuple(batch for batch in left if batch)
 
 
 def useful_jobs(situation: Situation, belief: np.ndarray) -> list[int]:
-    """Positions of the ordinary jobs that may help, most probable per cost first."""
-    p = touch_probabilities(situation) @ belief
-    ranked = np.argsort(-p / lone_costs(situation), kind="stable")
-    ordinary = set(situation.ordinary)
-    return [int(job) for job in ranked if int(job) in ordinary and p[job] > WORTH_A_LOOK][:MOST_JOBS]
+    """Positions of the jobs that may help, most probable per cost first."""
+    p = situation.touches @ belief
+    ranked = np.argsort(-p / situation.lone_costs, kind="stable")
+    return [int(job) for job in ranked if p[job] > WORTH_A_LOOK][:MOST_JOBS]
 
 
-def _order_bottom_up(situation: Situation, p: np.ndarray, jobs: np.ndarray) -> list[int]:
-    """Positions of jobs in bottom-up order of probability over cost."""
-    tree = situation.access
-    levels = [tree.index[situation.jobs[job].access] for job in jobs]
-    blocks = order_by_access(p, situation.job_costs[jobs], levels, tree, situation.opened)
-    return [int(jobs[place]) for block in blocks for place in block.jobs]
+def _order_bottom_up(situation: Situation, p: np.ndarray, jobs: np.ndarray) -> np.ndarray:
+    """Positions of jobs in bottom-up order of probability over cost, shape of `jobs`."""
+    order = order_by_access(
+        p, situation.job_costs[jobs], situation.job_levels[jobs], situation.access, situation.opened
+    )
+    return np.take_along_axis(jobs, order, axis=-1)
 
 
 def _plan_many(
@@ -135,29 +135,27 @@ def _plan_many(
 ) -> list[tuple[float, Batches, str]]:
     """Plans for more jobs than the exact programme can take, by every short cut there is."""
     places = np.array(jobs, dtype=np.intp)
-    touches = touch_probabilities(situation)[places]
+    touches = situation.touches[places]
     p = touches @ belief
     orders = [_order_bottom_up(situation, p, places)]
     if not situation.hypotheses.is_single:  # odds over cost
         orders.append(_order_bottom_up(situation, p / np.maximum(1.0 - p, WORTH_A_LOOK), places))
-    updated = order_with_updates(belief, touches, lone_costs(situation)[places])
-    orders.append([jobs[place] for place in updated])
-    found = []
-    for order in orders:
-        cut = cut_orders(situation, belief[None], np.array([order]))[1][0]
-        found.append((*end_plan(situation, belief, cut), "cut"))
+    updated = order_with_updates(belief, touches, situation.lone_costs[places])
+    orders.append(places[list(updated)])
+    cuts = cut_orders(situation, np.tile(belief, (len(orders), 1)), np.array(orders))[1]
+    found = [(evaluate_plan(situation, belief, cut).expected_total, cut, "cut") for cut in cuts]
+    endings = list_endings(situation, belief)
     found.append((*plan_by_counts(situation, belief, _group_by_level(situation, belief, jobs)), "counts"))
     head = min(found, key=lambda entry: entry[0])[1]
-    done = [job for batch in head for job in batch if not situation.jobs[job].gives_up][
-        : min(POLISHED_JOBS, exact_jobs)
-    ]
+    done = [job for batch in head for job in batch][: min(POLISHED_JOBS, exact_jobs)]
     found.append((*plan_exactly(situation, belief, done), "cut"))
-    return found
+    ended = [end_plan(plan, ending) for _, plan, _ in found for ending in endings[1:]]
+    return found + [(evaluate_plan(situation, belief, plan).expected_total, plan, "cut") for plan in ended]
 
 
 def _group_by_level(situation: Situation, belief: np.ndarray, jobs: list[int]) -> list[list[int]]:
     """Jobs per level in order of probability over cost, as many as the programme by counts can take."""
-    p = touch_probabilities(situation) @ belief
+    p = situation.touches @ belief
     own = np.maximum(situation.job_costs, np.finfo(float).tiny)
     groups: dict[int, list[int]] = {}
     for job in jobs:
@@ -176,10 +174,7 @@ def _keep_budget(
     budget = situation.budget
     if budget is None or evaluate_plan(situation, belief, batches).worst_spend <= budget:
         return total, batches, method
-    choices: list[Batches] = [()]
-    for length in range(len(batches) + 1):
-        head = tuple(batch for batch in batches[:length] if not situation.jobs[batch[0]].gives_up)
-        choices += [head, *((*head, (job,)) for job in situation.last_resorts)]
+    choices = [batches[:length] for length in range(len(batches) + 1)]
     values = [(evaluate_plan(situation, belief, choice), choice) for choice in choices]
     allowed = [entry for entry in values if entry[0].worst_spend <= budget or not entry[1]]
     value, best = min(allowed, key=lambda entry: entry[0].expected_total)

@@ -4,8 +4,9 @@ The most telling findings are taken in every combination; of the rest only the f
 apart. That is coarser than the truth, so by lumping a check is never made out to tell more than it does.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import reduce
 from itertools import product
 from typing import Protocol
 
@@ -38,6 +39,9 @@ class Oracle(Protocol):
     def outcomes(self, check_id: str) -> Outcomes:
         """All joint outcomes of one check under each hypothesis."""
 
+    def likelihoods(self, check_id: str) -> np.ndarray:
+        """The same without their names, shape (n_outcomes, n_hypotheses)."""
+
     def after(self, check_id: str, outcome: int) -> "Oracle":
         """The oracle once the check has shown that outcome."""
 
@@ -51,9 +55,13 @@ def join_outcomes(parts: list[Outcomes]) -> Outcomes:
     for part in parts[1:]:
         labels = tuple(f"{left}; {right}" for left in joint.labels for right in part.labels)
         answers = tuple({**left, **right} for left in joint.answers for right in part.answers)
-        table = (joint.likelihoods[:, None, :] * part.likelihoods[None, :, :]).reshape(-1, part.likelihoods.shape[1])
-        joint = Outcomes(labels, table, answers)
+        joint = Outcomes(labels, join_likelihoods([joint.likelihoods, part.likelihoods]), answers)
     return joint
+
+
+def join_likelihoods(tables: Sequence[np.ndarray]) -> np.ndarray:
+    """Likelihoods of the joint outcomes of several checks or findings, as `join_outcomes` orders them."""
+    return reduce(lambda joint, table: (joint[:, None, :] * table).reshape(-1, table.shape[1]), tables)
 
 
 MOST_OUTCOMES = 40
@@ -97,18 +105,24 @@ class Layout:
     in_turn: tuple[FindingTable, ...]
 
 
-def tabulate_finding(
-    finding: str, grades: tuple[str, ...], likelihoods: np.ndarray, belief: np.ndarray
-) -> FindingTable:
-    """Clean a finding's table and measure how telling it is.
+def tabulate_grades(
+    grades: Mapping[str, tuple[str, ...]], likelihoods: np.ndarray, belief: np.ndarray
+) -> dict[str, FindingTable]:
+    """Clean the tables of findings and measure how telling they are.
 
     Args:
-        likelihoods: shape (n_grades, n_hypotheses), any rounding; columns are made to sum to 1.
+        grades: names of the grades of each finding.
+        likelihoods: a row per grade of one finding after another, shape (n_rows, n_hypotheses), any rounding; the
+            columns of each finding are made to sum to 1.
     """
-    table = normalise(likelihoods)
-    p = table @ belief
-    nats = float(((table * np.log(table / p[:, None])) @ belief).sum())
-    return FindingTable(finding, grades, table, nats)
+    sizes = [len(names) for names in grades.values()]
+    starts = np.cumsum([0, *sizes[:-1]])
+    table = np.clip(likelihoods, LEAST_SHARE, None)
+    table /= np.repeat(np.add.reduceat(table, starts, axis=0), sizes, axis=0)
+    told = (table * np.log(table / (table @ belief)[:, None])) @ belief
+    nats = np.add.reduceat(told, starts).tolist()
+    parts = zip(grades.items(), starts.tolist(), sizes, nats, strict=True)
+    return {name: FindingTable(name, each, table[at : at + size], telling) for (name, each), at, size, telling in parts}
 
 
 def normalise(likelihoods: np.ndarray) -> np.ndarray:
@@ -132,34 +146,35 @@ def lay_out(findings: Sequence[FindingTable]) -> Layout | None:
     return Layout(tuple(combined), tuple(telling[len(combined) : len(combined) + room]))
 
 
-def tabulate_check(layout: Layout, joint: Callable[[Sequence[Mapping[str, int]]], np.ndarray]) -> Outcomes:
-    """Work the outcomes of a check out.
+def weigh_outcomes(layout: Layout) -> np.ndarray:
+    """Work out p of each outcome of a check under each hypothesis, its findings independent given what is at work.
 
-    Args:
-        joint: p of assignments (finding -> state) under each hypothesis, shape (n_assignments, n_hypotheses).
+    Returns: shape (n_outcomes, n_hypotheses); columns sum to 1.
     """
-    assignments, labels, answers = [], [], []
-    for states in product(*(range(len(table.grades)) for table in layout.combined)):
-        for count, last in enumerate([*layout.in_turn, None]):
-            told = dict(zip([*layout.combined, *layout.in_turn[:count]], [*states, *[0] * count], strict=True))
-            assignments.append({table.finding: state for table, state in told.items()})
-            answer = {table.finding: table.grades[state] for table, state in told.items()}
-            if last is not None:  # of several unsound grades the likeliest
-                answer[last.finding] = last.grades[1 + int(np.argmax(last.likelihoods[1:].sum(axis=1)))]
-            answers.append(answer)
-            labels.append("; ".join(f"{finding}={grade}" for finding, grade in answer.items()))
-    rows = joint(assignments).reshape(-1, len(layout.in_turn) + 1, layout.combined[0].likelihoods.shape[1])
+    together = join_likelihoods([table.likelihoods for table in layout.combined])
+    sound = np.cumprod([np.ones(together.shape[1]), *(table.likelihoods[0] for table in layout.in_turn)], axis=0)
+    rows = together[:, None, :] * sound
     # p of "sound until here" falls from place to place; the difference is "this one is the first unsound".
     first_unsound = np.concatenate([rows[:, :-1] - rows[:, 1:], rows[:, -1:]], axis=1)
-    return Outcomes(tuple(labels), normalise(first_unsound.reshape(len(labels), -1)), tuple(answers))
+    return normalise(first_unsound.reshape(-1, together.shape[1]))
 
 
-def join_independently(layout: Layout) -> Callable[[Sequence[Mapping[str, int]]], np.ndarray]:
-    """Give p of assignments with the findings taken as independent given what is at work."""
-    tables = {table.finding: table.likelihoods for table in (*layout.combined, *layout.in_turn)}
+def tabulate_check(layout: Layout) -> Outcomes:
+    """Work the outcomes of a check out, and name them."""
+    labels, answers = [], []
+    for grades in product(*(table.grades for table in layout.combined)):
+        told = dict(zip((table.finding for table in layout.combined), grades, strict=True))
+        label = _name_answers(told)
+        for table in layout.in_turn:  # of several unsound grades the likeliest
+            unsound = {table.finding: table.grades[1 + int(np.argmax(table.likelihoods[1:].sum(axis=1)))]}
+            answers.append({**told, **unsound})
+            labels.append(f"{label}; {_name_answers(unsound)}")
+            told[table.finding] = table.grades[0]
+            label += f"; {table.finding}={table.grades[0]}"
+        answers.append(told)
+        labels.append(label)
+    return Outcomes(tuple(labels), weigh_outcomes(layout), tuple(answers))
 
-    def joint(assignments: Sequence[Mapping[str, int]]) -> np.ndarray:
-        rows = [[tables[finding][state] for finding, state in assignment.items()] for assignment in assignments]
-        return np.array([np.prod(row, axis=0) for row in rows])
 
-    return joint
+def _name_answers(answers: Mapping[str, str]) -> str:
+    return "; ".join(f"{finding}={grade}" for finding, grade in answers.items())

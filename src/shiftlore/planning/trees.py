@@ -139,10 +139,9 @@ class _Grower:
         step = choice.steps[0] if choice.steps else None
         if step is None or step.expected_total >= leaving:
             return self._end("stop", choice, p_reach, choice.stop.reason if choice.plan.batches else LEAVING)
-        if step.kind == "job":  # is there a check that could follow its failure?
-            gives_up = situation.jobs[situation.job_index(step.ids[0])].gives_up
-            if gives_up or not situation.checks or step.p_cured > 1.0 - SURELY_NOT:
-                return self._end("stop", choice, p_reach)
+        # Is there a check that could follow a job's failure?
+        if step.kind == "job" and (not situation.checks or step.p_cured > 1.0 - SURELY_NOT):
+            return self._end("stop", choice, p_reach)
         if depth <= 0:
             return self._end("deep", choice, p_reach, DEPTH)
         if step.kind == "job":

@@ -212,9 +212,6 @@ def _price_choice(bench: UnitBench, state: WorkState, prepared: CaseSituation, c
         deep = choice.outlook.price_check(row, around, place, look.depth)[0]
         return float(min(alone[place], deep))
     batch = tuple(situation.job_index(job) for job in act.ids)
-    if any(situation.jobs[job].gives_up for job in batch):
-        left = float(prepared.oracle.belief @ situation.hypotheses.uncured(situation.missed_by(batch)))
-        return situation.batch_cost(batch, state.opened) + (situation.comeback_cost + situation.uncured_cost) * left
     depth = look.depth if situation.checks else 1
     return float(choice.outlook.price_batch(row, replace(start, checks=nearest), batch, depth)[0])
 

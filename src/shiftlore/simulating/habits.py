@@ -45,7 +45,7 @@ def list_habits(bench: UnitBench) -> dict[str, Habit]:
         "planner": plan_and_persist,
         "best_value": lambda at, state: _look_first(at, state, looks) or do_best_value(at, state),
         "careful": lambda at, state: _look_first(at, state, looks) or _look_while_unsure(at, state),
-        "likeliest_cheapest": lambda at, state: _look_first(at, state, looks) or _do_cheapest_for_likeliest(at, state),
+        "likeliest_cheapest": lambda at, state: _look_first(at, state, looks) or do_cheapest_for_likeliest(at, state),
         "cheapest_check": lambda at, state: _check_until_sure(at, state, np.argsort(at.check_costs, kind="stable")),
         "likeliest_cause": do_likeliest,
         "fixed_order": lambda at, state: _check_until_sure(at, state, order),
@@ -82,7 +82,7 @@ def do_likeliest(bench: UnitBench, state: WorkState) -> Action:
     job, p = _surest_job(bench, state)
     if p >= WORTH_TRYING:
         return Action("job", (bench.situation.jobs[job].id,))
-    ways_out = [out for out in bench.situation.last_resorts if not state.done[out]]
+    ways_out = [out for out in bench.exchanges if not state.done[out]]
     if not ways_out:
         return LEAVE
     cheapest = min(ways_out, key=lambda out: bench.situation.batch_cost((out,), state.opened))
@@ -127,7 +127,7 @@ def _look_while_unsure(bench: UnitBench, state: WorkState) -> Action:
     return do_best_value(bench, state)
 
 
-def _do_cheapest_for_likeliest(bench: UnitBench, state: WorkState) -> Action:
+def do_cheapest_for_likeliest(bench: UnitBench, state: WorkState) -> Action:
     """The cheapest job that probably puts the likeliest cause right for which there still is one."""
     situation = bench.situation
     p = situation.hypotheses.cause_probabilities(state.belief)[: len(bench.weighing.kept)]
@@ -160,7 +160,7 @@ def _usual_order(bench: UnitBench) -> np.ndarray:
 
 def _surest_job(bench: UnitBench, state: WorkState) -> tuple[int, float]:
     p = bench.touches @ state.belief
-    p[list(bench.situation.last_resorts)] = -1.0
+    p[bench.exchanges] = -1.0
     p[state.done] = -1.0
     best = int(np.argmax(p))
     return best, float(p[best])

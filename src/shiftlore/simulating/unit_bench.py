@@ -7,6 +7,7 @@ from functools import cached_property
 import numpy as np
 
 from shiftlore.advising import (
+    EXCHANGE,
     CaseSituation,
     EngineOracle,
     PriceSpan,
@@ -26,15 +27,12 @@ from shiftlore.planning import (
     Decision,
     Layout,
     LookAhead,
-    Outcomes,
     Situation,
     Weighing,
     choose_step,
-    join_independently,
     lay_out,
-    tabulate_check,
-    touch_probabilities,
     weigh_faults,
+    weigh_outcomes,
 )
 
 MOST_LIKELY = 60
@@ -88,7 +86,7 @@ class UnitBench:
 
     Args:
         layouts: per check which outcomes are told apart.
-        tables: per check its outcomes given each fault.
+        tables: per check p of its outcomes given each fault.
         asked: what the owner is asked before any work, at no cost.
         parts: span of parts and consumables, by check or job id.
     """
@@ -98,7 +96,7 @@ class UnitBench:
     weighing: Weighing
     situation: Situation
     layouts: Mapping[str, Layout]
-    tables: Mapping[str, Outcomes]
+    tables: Mapping[str, np.ndarray]
     reveals: Mapping[str, tuple[str, ...]]
     asked: tuple[str, ...]
     parts: Mapping[str, PriceSpan]
@@ -106,12 +104,18 @@ class UnitBench:
     @cached_property
     def touches(self) -> np.ndarray:
         """p that a job puts right something, shape (n_jobs, n_hypotheses)."""
-        return touch_probabilities(self.situation)
+        return self.situation.touches
 
     @cached_property
     def cures(self) -> np.ndarray:
         """p that each job puts right each cause of the unit, shape (n_jobs, n_causes)."""
         return cures_of(self.compiled, [job.id for job in self.situation.jobs])
+
+    @cached_property
+    def exchanges(self) -> list[int]:
+        """Positions of the jobs that put another unit in: what the habits of shops end with."""
+        records = self.compiled.expansion.jobs
+        return [place for place, job in enumerate(self.situation.jobs) if records[job.id].kind == EXCHANGE]
 
     @cached_property
     def check_costs(self) -> np.ndarray:
@@ -121,13 +125,13 @@ class UnitBench:
     @cached_property
     def owners(self) -> np.ndarray:
         """Which check each column of `stacked` belongs to, shape (n_outcomes,)."""
-        sizes = [len(self.tables[check.id].labels) for check in self.situation.checks]
+        sizes = [len(self.tables[check.id]) for check in self.situation.checks]
         return np.repeat(np.arange(len(sizes)), sizes)
 
     @cached_property
     def stacked(self) -> np.ndarray:
         """All outcome tables side by side, a row per fault, shape (n_hypotheses, n_outcomes)."""
-        tables = [self.tables[check.id].likelihoods for check in self.situation.checks]
+        tables = [self.tables[check.id] for check in self.situation.checks]
         return np.ascontiguousarray(np.concatenate(tables).T)
 
     def reach_costs(self, opened: int) -> np.ndarray:
@@ -172,7 +176,7 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
     findings = tabulate_findings(compiled, weighing, belief, names)
     tried = {key: lay_out([findings[name] for name in group]) for key, group in reveals.items()}
     layouts = {key: layout for key, layout in tried.items() if layout is not None}
-    tables = {key: tabulate_check(layout, join_independently(layout)) for key, layout in layouts.items()}
+    tables = {key: weigh_outcomes(layout) for key, layout in layouts.items()}
     checks = {key: compiled.expansion.checks[key] for key in layouts}
     situation, parts = price_acts(compiled, shop, weighing, checks, offered_jobs(compiled, shop))
     questions = [name for name, record in compiled.expansion.finding_records.items() if record.got_by in OWNER_SAYS]
