@@ -141,6 +141,14 @@ def test_propose__what_is_answered_drops_out() -> None:
     assert ("confirm", "confirm") == (proposed.question.id, proposed.question.kind)
 
 
+def test_propose__what_still_waits_is_shown_with_what_is_said_after_it() -> None:
+    """Who goes on telling instead of confirming loses nothing; the later of two contrary words counts."""
+    waiting, cold = opened().propose((HOT,), ("a first word",)), Proposal("worse_cold", "no")
+    more = waiting.propose((cold,), ("another",))
+    assert ((HOT, cold), ("a first word", "another")) == (more.proposed, more.unread)
+    assert (Proposal("worse_hot", "no"),) == waiting.propose((Proposal("worse_hot", "no"),)).proposed
+
+
 def test_answer__confirmed_words_become_the_complaint_only_at_the_beginning() -> None:
     first = take(start(Case("long5", asked=FIRST)).propose((Proposal("slips", "yes"),)), Reply(("slips=yes",)))
     assert (("slips",), {}) == (first.case.complaint, dict(first.case.findings))

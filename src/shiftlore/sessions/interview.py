@@ -377,8 +377,9 @@ class Interview:
         return replace(case, findings=kept, complaint=complaint, measured=numbers)
 
     def propose(self, found: tuple[Proposal, ...], unread: tuple[str, ...] = ()) -> "Interview":
-        """Hold what was read out of free text, to be confirmed next; what is known so already drops out."""
-        new = {one.key: one for one in found if not self._is_known(one)}
+        """Hold what was read out of free text, to be confirmed next, with what still waits; what is known so drops out."""
+        new = {one.key: one for one in (*self.proposed, *found) if not self._is_known(one)}
+        unread = tuple(dict.fromkeys((*self.unread, *unread))) if self.proposed else unread
         return replace(self, proposed=tuple(new.values()), unread=unread, listed=self._on_screen)
 
     def _is_known(self, said: Proposal) -> bool:
