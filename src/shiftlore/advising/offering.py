@@ -89,7 +89,8 @@ class Option:
             budget buys, with no more than the budget paid in all.
         days: how long the vehicle stands.
         within_budget: whether all of it is, the repair after a check included.
-        advised: whether it has the lowest expected total of those within the budget.
+        advised: whether it has the lowest expected total of those within the budget; a check that the next steps begin with
+            goes before doing nothing, whose total counts that nothing may be wrong.
         asked: whether somebody asked for it by name.
     """
 
@@ -218,7 +219,8 @@ def offer_options(
     real = (ways if check.checks else ways[1:]) or ways
     best = min(real, key=lambda option: (not option.within_budget, option.expected_total))
     options = [_do_nothing(view, budget, told, best.expected_total), *ways]
-    is_better = best.within_budget and best.expected_total <= options[0].expected_total
+    is_next = best is ways[0] and bool(view.choice.steps) and view.choice.steps[0].kind != "job"
+    is_better = best.within_budget and (is_next or best.expected_total <= options[0].expected_total)
     advised = best if is_better else options[0]
     marked = tuple(
         replace(option, advised=option.id == advised.id, on_frontier=_is_undominated(option, options))
