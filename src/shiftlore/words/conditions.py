@@ -8,7 +8,7 @@ from collections.abc import Callable, Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from shiftlore.words.own_turns import NO, YES
-from shiftlore.words.statements import STOPS, SaidAnswer, Statement, number_clauses
+from shiftlore.words.statements import STOPS, SaidAnswer, Statement, Worded, number_clauses
 from shiftlore.words.turns import Turns
 from shiftlore.words.vocabulary import Token, Vocabulary
 
@@ -16,7 +16,7 @@ _FREE = ("light", "stop", "no", "amount", "gear", "shift", "lever", "count")
 
 
 @dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(Worded):
     """Words that say when something is so.
 
     Args:
@@ -30,16 +30,6 @@ class Moment:
     is_opened: bool = False
     is_not: bool = False
     is_one_of_two: bool = False
-
-    @property
-    def start(self) -> int:
-        """Where in the text it begins."""
-        return self.words[0].start
-
-    @property
-    def end(self) -> int:
-        """Where in the text it ends."""
-        return self.words[-1].end
 
 
 def find_moments(turns: Turns, kinds: Mapping[str, tuple[str, str]]) -> list[Moment]:

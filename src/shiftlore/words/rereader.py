@@ -29,17 +29,21 @@ class Rereader:
         """Tell whether words speak of a class, at least so surely."""
         if not words or all(map(self.features.is_bare, words)):
             return False
-        row = self.trained.whole(words, self.features)[None] + self.allowed
-        labels, sures = weigh(row, self.kin)
+        found, sure = self._weigh(words)
         same = self.trained.place_of.get(label)
-        return bool(same is not None and sures[0] > least and self._is_kin(int(labels[0]), same))
+        return same is not None and sure > least and self._is_kin(found, same)
 
     def label(self, words: Sequence[Token], least: float = SURE_AGAIN) -> str:
         """Name the class of which words speak; the class of nothing where that is not sure."""
         if not words:
             return NONE
+        found, sure = self._weigh(words)
+        return self.trained.classes[found] if sure > least else NONE
+
+    def _weigh(self, words: Sequence[Token]) -> tuple[int, float]:
+        """Give the place of the class of which words speak most surely, and how surely."""
         labels, sures = weigh(self.trained.whole(words, self.features)[None] + self.allowed, self.kin)
-        return self.trained.classes[int(labels[0])] if sures[0] > least else NONE
+        return int(labels[0]), float(sures[0])
 
     def list_needed(self, words: Sequence[Token], label: str) -> list[Token]:
         """List the words that may be needed to say a class: not those never met, without which it is said as well."""

@@ -57,8 +57,25 @@ class Report:
     said: str = ""
 
 
+class Worded:
+    """Something that words of a text say."""
+
+    __slots__ = ()
+    words: tuple[Token, ...]
+
+    @property
+    def start(self) -> int:
+        """Where in the text it begins."""
+        return self.words[0].start
+
+    @property
+    def end(self) -> int:
+        """Where in the text it ends."""
+        return self.words[-1].end
+
+
 @dataclass(frozen=True, slots=True)
-class Statement:
+class Statement(Worded):
     """A segment, the telling tokens in it, and the answers that it gives.
 
     Args:
@@ -71,16 +88,6 @@ class Statement:
     words: tuple[Token, ...]
     condition: str = ""
     of: tuple[str, ...] = ()
-
-    @property
-    def start(self) -> int:
-        """Where in the text it begins."""
-        return self.words[0].start
-
-    @property
-    def end(self) -> int:
-        """Where in the text it ends."""
-        return self.words[-1].end
 
 
 def part_sentences(tokens: Sequence[Token]) -> Iterator[tuple[list[Token], str]]:

@@ -14,15 +14,15 @@ import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zipfile import BadZipFile
 
 import numpy as np
 
-from shiftlore.basics.whole_files import write_whole
 from shiftlore.knowledge import Knowledge
-from shiftlore.knowledge.files import cache_folder, read_owned
+from shiftlore.knowledge.files import read_kept, write_kept
 from shiftlore.knowledge.rulebook import NEAR, SHIPPED
 from shiftlore.words.trained import (
     COUNTS,
@@ -43,7 +43,7 @@ if TYPE_CHECKING:
 
 LEARNING = "Learning from the sayings of this knowledge, once; it takes a minute or two ..."
 _DAMAGED = (OSError, ValueError, KeyError, EOFError, BadZipFile)
-_OWN_MODE = 0o600
+_KEPT = 6
 
 
 def shipped_path(language: str) -> Path:
@@ -62,19 +62,15 @@ def choose_trained(knowledge: Knowledge, vocabulary: Vocabulary, tell: Callable[
     """
     language = vocabulary.language.id
     sources = hash_sources(knowledge, language)
-    folder = cache_folder()
-    kept = None if folder is None else folder / f"words-{sources[:20]}.npz"
-    for path in (shipped_path(language), kept):
+    kept = f"words-{sources[:20]}.npz"
+    for read in (shipped_path(language).read_bytes, partial(read_kept, kept)):
         with contextlib.suppress(*_DAMAGED):
-            trained = None if path is None else from_bytes(read_owned(path) if path == kept else path.read_bytes())
+            trained = None if (body := read()) is None else from_bytes(body)
             if trained is not None and (trained.sources == sources or knowledge.worked_out.get(SHIPPED)):
                 return trained
     tell(LEARNING)
     trained = fit(knowledge, vocabulary, sources)
-    if kept is not None:
-        with contextlib.suppress(*_DAMAGED):
-            kept.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-            write_whole(kept, trained.to_bytes(), _OWN_MODE)
+    write_kept(kept, trained.to_bytes(), _KEPT)
     return trained
 
 
