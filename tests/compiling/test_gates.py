@@ -25,6 +25,7 @@ from shiftlore.compiling.gates import (
     raise_leaks,
     restore_unit,
     tabulate,
+    tabulate_unit,
 )
 from shiftlore.exact import HubTables
 from shiftlore.knowledge import Raise
@@ -209,10 +210,10 @@ def test_raise_leak__nothing_to_raise() -> None:
 
 def there_and_back(unit: CompiledUnit) -> tuple[Expansion, GateArrays]:
     """Keep a unit, and restore it."""
-    body = keep_unit(unit.expansion)
+    body = keep_unit(unit.expansion, tabulate_unit(unit.expansion))
     assert body is not None
-    expansion, kept = restore_unit(unit.knowledge, body)
-    return expansion, gather_gates(expansion, kept=kept.table)
+    expansion, table = restore_unit(unit.knowledge, body)
+    return expansion, gather_gates(expansion, kept=table)
 
 
 @pytest.mark.parametrize("unit", [small_unit(), unit_of("long5"), unit_of("cvt")], ids=["small", "long5", "cvt"])
@@ -232,7 +233,7 @@ def test_restore_unit__gives_back_all_that_was_written_out(unit: CompiledUnit) -
 
 
 def test_restore_unit__of_other_rules_is_refused() -> None:
-    body = keep_unit(unit_of("long5").expansion)
+    body = keep_unit(unit_of("long5").expansion, tabulate_unit(unit_of("long5").expansion))
     assert body is not None
     with pytest.raises(ValueError, match="another unit"):
         restore_unit(small_unit().knowledge, body)
@@ -240,7 +241,7 @@ def test_restore_unit__of_other_rules_is_refused() -> None:
 
 @pytest.mark.parametrize("change", ["starts", "parent", "marks", "weights", "files", "rows", "leaks"])
 def test_restore_unit__tables_that_do_not_fit_are_refused(change: str) -> None:
-    body = keep_unit(small_unit().expansion)
+    body = keep_unit(small_unit().expansion, tabulate_unit(small_unit().expansion))
     assert body is not None
     with np.load(BytesIO(body)) as stored:
         arrays = {name: stored[name] for name in stored.files}
@@ -254,7 +255,7 @@ def test_restore_unit__tables_that_do_not_fit_are_refused(change: str) -> None:
 
 @pytest.mark.parametrize("length", [0, 10, 3000])
 def test_restore_unit__what_was_cut_short_is_refused(length: int) -> None:
-    body = keep_unit(small_unit().expansion)
+    body = keep_unit(small_unit().expansion, tabulate_unit(small_unit().expansion))
     assert body is not None
     with pytest.raises((ValueError, OSError, EOFError, KeyError, BadZipFile)):
         restore_unit(small_unit().knowledge, body[:length])
@@ -265,7 +266,8 @@ def test_keep_unit__not_where_a_parent_has_three_grades() -> None:
     key, node = next((key, node) for key, node in expansion.findings.items() if node.links)
     sound = node.links[0].rows[0]
     many = replace(node, links=(replace(node.links[0], rows=(sound, sound, sound)),))
-    assert keep_unit(replace(expansion, findings={**expansion.findings, key: many})) is None
+    changed = replace(expansion, findings={**expansion.findings, key: many})
+    assert keep_unit(changed, tabulate_unit(changed)) is None
 
 
 def test_kept_links__are_as_the_links_that_were_kept() -> None:

@@ -19,7 +19,7 @@ from shiftlore.compiling.aftermath import list_destroyers
 from shiftlore.compiling.evidence import CaseSign, Dials, list_aliases, list_onsets, list_stood_for
 from shiftlore.compiling.expansion import Expansion, expand_knowledge, expanded_id, flatten_states
 from shiftlore.compiling.faults import NONE, Chances, make_faults, weigh_chances
-from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates, keep_unit, restore_unit
+from shiftlore.compiling.gates import GateArrays, build_tables, gather_gates, keep_unit, restore_unit, tabulate_unit
 from shiftlore.compiling.lessons import Lessons
 from shiftlore.compiling.priors import (
     Lived,
@@ -315,15 +315,16 @@ def _write_out(knowledge: Knowledge, sheet: UnitSheet) -> tuple[Expansion, GateA
     name = f"{read_from}-{hash_text(code_age(*_CODE_ROOMS), repr(sheet))}.unit"
     if read_from and (body := read_kept(name)) is not None:
         with contextlib.suppress(*_DAMAGED):
-            expansion, kept = restore_unit(knowledge, body)
-            return expansion, gather_gates(expansion, kept=kept.table)
+            expansion, table = restore_unit(knowledge, body)
+            return expansion, gather_gates(expansion, kept=table)
     from shiftlore.gearing import unit_facts  # the gear train, which a unit from the cache does without
 
     expansion = expand_knowledge(knowledge, unit_facts(sheet))
     expansion = replace(expansion, states=flatten_states(expansion.states))
-    if read_from and (body := keep_unit(expansion)) is not None:
+    table = tabulate_unit(expansion)
+    if read_from and (body := keep_unit(expansion, table)) is not None:
         write_kept(name, body, UNITS_KEPT)
-    return expansion, gather_gates(expansion)
+    return expansion, gather_gates(expansion, kept=table)
 
 
 def list_known(knowledge: Knowledge, unit: str | Vehicle) -> Known:

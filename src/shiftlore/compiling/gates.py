@@ -242,7 +242,12 @@ class KeptUnit:
         return replace(bare, states=fill(bare.states, 0), findings=fill(bare.findings, len(bare.states)))
 
 
-def keep_unit(expansion: Expansion) -> bytes | None:
+def tabulate_unit(expansion: Expansion) -> LinkTable:
+    """Write all links of a unit into arrays."""
+    return tabulate((*expansion.states.values(), *expansion.findings.values()), (*expansion.causes, *expansion.states))
+
+
+def keep_unit(expansion: Expansion, table: LinkTable) -> bytes | None:
     """Write what a sheet says to the rules, and the links of its unit; None where a parent has more than two grades."""
     nodes = (*expansion.states.values(), *expansion.findings.values())
     links = [link for node in nodes for link in node.links]
@@ -250,14 +255,14 @@ def keep_unit(expansion: Expansion) -> bytes | None:
         return None
     files = {name: i for i, name in enumerate(dict.fromkeys(link.mark.file for link in links))}
     marks = [(files[link.mark.file], link.mark.line, link.mark.column) for link in links]
-    table, stream = tabulate(nodes, (*expansion.causes, *expansion.states)), BytesIO()
+    stream = BytesIO()
     arrays = {one.name: getattr(table, one.name) for one in fields(table)}
     arrays |= {"marks": np.array(marks, dtype=np.int32).reshape(len(links), 3), "files": np.array([*files])}
     np.savez(stream, facts=np.array(json.dumps(encode_record(expansion.facts))), **arrays)
     return stream.getvalue()
 
 
-def restore_unit(knowledge: Knowledge, body: bytes) -> tuple[Expansion, KeptUnit]:
+def restore_unit(knowledge: Knowledge, body: bytes) -> tuple[Expansion, LinkTable]:
     """Read what `keep_unit` wrote: the unit as it was written out.
 
     Args:
@@ -283,8 +288,7 @@ def restore_unit(knowledge: Knowledge, body: bytes) -> tuple[Expansion, KeptUnit
     chances = (table.rows, table.leaks)
     if not (table.weights > 0).all() or not all(((one >= 0) & (one <= 1)).all() for one in chances):
         raise ValueError("numbers of no unit")
-    kept = KeptUnit(table, marks, files, parents, sizes)
-    return kept.lay_on(bare), kept
+    return KeptUnit(table, marks, files, parents, sizes).lay_on(bare), table
 
 
 def build_tables(

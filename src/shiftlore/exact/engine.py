@@ -147,8 +147,7 @@ class HubEngine:
 
     def weigh_apart(self, evidence: Evidence) -> FloatArray:
         """Give P(answer | root state) of each answer by itself, in their order, shape (n_answers, n_root)."""
-        self.split(evidence)
-        return weigh_parts([self._split_one(item) for item in evidence.items()], self.tables)
+        return weigh_parts(self._split_all(evidence), self.tables)
 
     def predict(self, evidence: Evidence, findings: Sequence[str]) -> dict[str, FloatArray]:
         """Give P(finding's state | root state, answers) for open findings: finding -> shape (n_states, n_root).
@@ -277,14 +276,18 @@ class HubEngine:
         return self._work_out(gates, *multiply_products(products, self.tables), evidence)
 
     def split(self, evidence: Evidence) -> tuple[list[Product], list[Gate]]:
-        """Split all answers into their products and their gates; an interview gives the same ones again and again."""
+        """Split all answers into their products and their gates."""
+        parts = self._split_all(evidence)
+        return [product for product, _ in parts], [gate for _, gate in parts if gate is not None]
+
+    def _split_all(self, evidence: Evidence) -> list[tuple[Product, Gate | None]]:
+        """Split every answer, from memory where it is known: an interview gives the same ones again and again."""
         new = [item for item in evidence.items() if item not in self._split]
         if self._joined and new:
             single, columns = self._joined
             sure = [item for item in new if not isinstance(item[1], Doubted)]
             self._split.update(zip(sure, join_parts([single._split_one(item) for item in sure], columns), strict=False))
-        parts = [self._split_one(item) for item in evidence.items()]
-        return [product for product, _ in parts], [gate for _, gate in parts if gate is not None]
+        return [self._split_one(item) for item in evidence.items()]
 
     def _split_one(self, item: tuple[str, int | Doubted]) -> tuple[Product, Gate | None]:
         if item not in self._split:
