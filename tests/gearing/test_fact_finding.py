@@ -1,29 +1,18 @@
 """What is worked out of a sheet for the rules."""
 
 from itertools import pairwise
-from pathlib import Path
 
 from pytest import approx, mark, raises
-from support.layouts import LAYOUTS
+from support.layouts import LAYOUTS, UNITS, facts_of
 
 from shiftlore.basics import KnowledgeError
-from shiftlore.gearing import UnitFacts, check_sheet, unit_facts
+from shiftlore.gearing import check_sheet, unit_facts
 from shiftlore.gearing.fact_finding import find_applied, find_controlled, find_shifts, find_switching, find_working
 from shiftlore.sheets import EACH, UnitSheet, load_sheet
 
-UNITS = Path(__file__).parents[2] / "knowledge" / "units"
-
-
-def _facts(name: str) -> UnitFacts:
-    return unit_facts(load_sheet(LAYOUTS[name] if name in LAYOUTS else UNITS / f"{name}.yaml"))
-
-
-def _ids(found: tuple[tuple[str, float], ...]) -> list[str]:
-    return [name for name, _ in found]
-
 
 def test_unit_facts__instances_of_the_five_speed() -> None:
-    facts = _facts("long5")
+    facts = facts_of("long5")
     assert [item.id for item in facts.instances("gear")] == ["1", "2", "3", "4", "5", "r"]
     assert [item.label for item in facts.instances("shift")] == ["1-2", "2-3", "3-4", "4-5"]
     downs = ["2-1", "3-2", "3-1", "4-3", "4-2", "5-4", "5-3"]
@@ -34,7 +23,7 @@ def test_unit_facts__instances_of_the_five_speed() -> None:
 
 
 def test_torque_share__largest_gear_is_one() -> None:
-    facts = _facts("long6")
+    facts = facts_of("long6")
     assert facts.torque_share["c1", "1"] == approx(
         1.0, abs=1e-9
     )  # first and another gear tie; which is larger by a bit is the processor's
@@ -44,13 +33,13 @@ def test_torque_share__largest_gear_is_one() -> None:
 
 
 def test_controlled__told_from_the_pattern() -> None:
-    facts = _facts("crossed_4")
+    facts = facts_of("crossed_4")
     assert facts.controlled["sol_a", "second_fourth_band"] == 1.0
     assert ("sol_a", "third_fourth") not in facts.controlled
 
 
 def test_unit_facts__kinds_keep_doubt() -> None:
-    facts = _facts("step")
+    facts = facts_of("step")
     shares = dict(facts.resolve(None, "element", "forward_clutch", "gear"))
     assert shares["1"] == 1.0 and 0 < shares["4"] < 1
     assert 0 < dict(facts.resolve("lost_off", "solenoid", "sol_a", "gear"))["2"] < 1
@@ -63,7 +52,7 @@ def test_unit_facts__codes_of_the_sheet() -> None:
 
 
 def test_unit_facts__two_reverse_gears_keep_their_names() -> None:
-    labels = [item.label for item in _facts("series_5").instances("gear")]
+    labels = [item.label for item in facts_of("series_5").instances("gear")]
     assert labels[-2:] == ["reverse R1", "reverse R2"]
 
 
@@ -81,7 +70,7 @@ def test_check_sheet__failsafe_that_the_solenoids_do_not_leave() -> None:
 
 @mark.parametrize("name", ["step", "step-rwd", "step-fwd"])
 def test_unit_facts__kinds_have_a_place_for_ten_gears(name: str) -> None:
-    facts = _facts(name)
+    facts = facts_of(name)
     assert [item.id for item in facts.instances("gear") if item.type == "forward"] == [str(n) for n in range(1, 11)]
     assert "10" in facts.lockup_gears
     assert facts.applied["overdrive_clutch", "8"] > 0.5

@@ -3,17 +3,11 @@
 from pathlib import Path
 
 from pytest import mark, raises
-from support.layouts import LAYOUTS
+from support.layouts import UNITS, facts_of
 
 from shiftlore.basics import UnknownId
-from shiftlore.gearing import UnitFacts, unit_facts
+from shiftlore.gearing import unit_facts
 from shiftlore.sheets import EACH, load_sheet, where_words
-
-UNITS = Path(__file__).parents[2] / "knowledge" / "units"
-
-
-def _facts(name: str) -> UnitFacts:
-    return unit_facts(load_sheet(LAYOUTS[name] if name in LAYOUTS else UNITS / f"{name}.yaml"))
 
 
 def _ids(found: tuple[tuple[str, float], ...]) -> list[str]:
@@ -21,7 +15,7 @@ def _ids(found: tuple[tuple[str, float], ...]) -> list[str]:
 
 
 def test_resolve__usual_words() -> None:
-    facts = _facts("long6")
+    facts = facts_of("long6")
     assert _ids(facts.resolve(None, "element", "b1", "gear")) == ["2", "6"]
     assert _ids(facts.resolve(None, "element", "b1", "shift")) == ["1_2", "5_6"]
     assert _ids(facts.resolve("going_off", "element", "b1", "shift")) == ["2_3"]
@@ -33,7 +27,7 @@ def test_resolve__usual_words() -> None:
 
 
 def test_resolve__what_goes_off_going_up_comes_on_going_down() -> None:
-    facts = _facts("long6")
+    facts = facts_of("long6")
     for element in (item.id for item in facts.instances("element")):
         up = {tuple(name.split("_")) for name in _ids(facts.resolve("going_off", "element", element, "shift"))}
         down = {tuple(name.split("_")) for name in _ids(facts.resolve("coming_on", "element", element, "downshift"))}
@@ -41,7 +35,7 @@ def test_resolve__what_goes_off_going_up_comes_on_going_down() -> None:
 
 
 def test_resolve__gears_by_place() -> None:
-    facts = _facts("long6")
+    facts = facts_of("long6")
     assert _ids(facts.resolve("reverse", None, None, "gear")) == ["r"]
     assert _ids(facts.resolve("top", None, None, "gear")) == ["6"]
     assert _ids(facts.resolve("failsafe", None, None, "gear")) == ["5"]
@@ -51,13 +45,13 @@ def test_resolve__gears_by_place() -> None:
 
 
 def test_resolve__lost_gears_follow_from_the_train() -> None:
-    facts = _facts("long5")
+    facts = facts_of("long5")
     assert _ids(facts.resolve("lost", "element", "b1", "gear")) == ["3"]
     assert _ids(facts.resolve("lost_off", "solenoid", "sol_c", "gear")) == ["2", "5"]
 
 
 def test_share_in__reverse_brake_is_in_reverse_only() -> None:
-    facts = _facts("long6")
+    facts = facts_of("long6")
     assert facts.share_in("in_reverse", "element", "c2") == 1.0
     assert facts.share_in("in_top", "element", "c2") == 0.0
 
@@ -65,7 +59,7 @@ def test_share_in__reverse_brake_is_in_reverse_only() -> None:
 @mark.parametrize(("unit", "expected"), [("trans6", ["b2"]), ("long5", ["b2", "c0"]), ("long6", [])])
 def test_share_in__coast_elements_make_the_engine_brake(unit: str, expected: list[str]) -> None:
     # From the application charts: what first applies besides its one-way clutches, or adds when it is held by hand.
-    facts = _facts(unit)
+    facts = facts_of(unit)
     braking = {item.id: facts.share_in("in_coast", "element", item.id) for item in facts.instances("element")}
     assert sorted(name for name, share in braking.items() if share > 0) == expected
 
@@ -73,7 +67,7 @@ def test_share_in__coast_elements_make_the_engine_brake(unit: str, expected: lis
 @mark.parametrize("where", ["nowhere", "applied"])
 def test_resolve__unknown_word_is_told(where: str) -> None:
     with raises(UnknownId):
-        _facts("long6").resolve(where, "solenoid", "sol_a", "shift")
+        facts_of("long6").resolve(where, "solenoid", "sol_a", "shift")
 
 
 WORDS = sorted({word for parent in (None, *EACH) for target in EACH for word in where_words(parent, target)})
@@ -82,7 +76,7 @@ WORDS = sorted({word for parent in (None, *EACH) for target in EACH for word in 
 @mark.parametrize("parent", [None, *EACH])
 @mark.parametrize("target", EACH)
 def test_resolve__takes_the_words_of_the_table_and_no_others(parent: str | None, target: str) -> None:
-    facts = _facts("long5")
+    facts = facts_of("long5")
     here = facts.instances(parent)[0].id if parent and facts.instances(parent) else None
     for word in WORDS:
         if word not in where_words(parent, target):

@@ -4,6 +4,13 @@ Source: from memory; generic textbook layouts (two sets with a common sun, cross
 ring, a simple set before those, sets in series, shafts side by side). Ratios are as manuals round them.
 """
 
+from pathlib import Path
+
+from shiftlore.gearing import UnitFacts, unit_facts
+from shiftlore.sheets import load_sheet
+
+UNITS = Path(__file__).parents[2] / "knowledge" / "units"
+
 SIMPSON_3 = """
 id: simpson3
 label: Three speeds, two sets with a common sun, from memory
@@ -783,3 +790,8 @@ LAYOUTS = {
     for name, text in list(globals().items())
     if name.isupper() and isinstance(text, str) and not name.startswith("_")
 }
+
+
+def facts_of(name: str) -> UnitFacts:
+    """Give what a layout, or a unit that came with the program, says to the rules."""
+    return unit_facts(load_sheet(LAYOUTS[name] if name in LAYOUTS else UNITS / f"{name}.yaml"))
