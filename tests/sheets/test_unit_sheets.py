@@ -5,7 +5,7 @@ from support.trade import shipped, unit_of
 
 from shiftlore.cases import Vehicle
 from shiftlore.compiling import compile_unit
-from shiftlore.sheets.unit_sheets import SheetGear, is_where_word, vary_sheet, where_words
+from shiftlore.sheets.unit_sheets import Pattern, SheetGear, is_where_word, vary_sheet, where_words
 
 # The table of knowledge/README.md: from, to, the usual word.
 USUAL = [
@@ -48,6 +48,11 @@ def test_is_where_word__fits_the_two_ends(word, parent, target, expected):
 @pytest.mark.parametrize(("name", "ident"), [("1", "1"), ("R", "r"), ("2 prime", "2_prime"), ("R-2", "r_2")])
 def test_id__is_fit_for_expanded_ids(name: str, ident: str) -> None:
     assert ident == SheetGear(name, None, {}).id
+
+
+def test_pattern__is_written_alike_in_every_process():
+    """A set of texts has another order in each; of eight, theirs is the alphabet's once in 40,000 times."""
+    assert str(list("abcdefgh")) in repr(Pattern(frozenset("hgfedcba")))
 
 
 def forward(sheet):

@@ -244,6 +244,10 @@ class Pattern:
     applies: tuple[str, ...] = ()
     mark: Mark = _NOWHERE
 
+    def __repr__(self) -> str:
+        """Write it alike in every process, which a set does not: what was compiled is kept under the text of its sheet."""
+        return f"Pattern({sorted(self.on)}, {self.gives!r}, {self.applies}, {self.mark})"
+
 
 @dataclass(frozen=True, slots=True)
 class Fluid:
