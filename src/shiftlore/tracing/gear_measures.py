@@ -39,42 +39,48 @@ class GearSeen:
 
 def measure_gears(drive: TracedDrive) -> list[Figures]:
     """Measure what takes a commanded gear: slip, gears that are refused, other gears in their place."""
-    slips: dict[str, list[tuple[float, int]]] = {}
-    refused: dict[str, list[tuple[float, int]]] = {}
-    others: list[tuple[float, int]] = []
     usable = drive.output > LEAST_OUTPUT
-    loaded = drive.is_loaded & usable
-    for gear, first, end in steady_runs(drive, SETTLE_SECONDS):
-        name, here = drive.table.ids[gear], slice(first, end)
-        flags, had, times = usable[here], drive.had[here], drive.times[here]
-        if flags.sum() * drive.step < 2 * BLOCK_SECONDS:
-            continue
-        is_other = (had >= 0) & (had != gear)
-        with np.errstate(invalid="ignore"):
-            loose = (1 - drive.table.ratios[gear] / drive.ratio[here]) > FREE_SHARE
-        pulled = loaded[here]
-        if pulled.sum() * drive.step >= 2 * BLOCK_SECONDS:
-            share = float(np.mean((had == gear)[pulled]))
-            is_gone = share < HAD_SHARE and float(np.mean((is_other | loose)[pulled])) > OTHER_SHARE
-            refused.setdefault(name, []).append((100.0 * is_gone, first))
-        if not drive.is_engine:
-            block_values, rows = take_blocks(np.where(is_other, 1.0, 0.0), times, flags, BLOCK_SECONDS)
-            others += [(100.0 * value, first + int(row)) for value, row in zip(block_values, rows, strict=True)]
-            slip = drive.driven[here] - drive.output[here] * drive.table.ratios[gear]
-            values, rows = take_blocks(slip, times, pulled & ~is_other, BLOCK_SECONDS)
-            slips.setdefault(name, []).extend((float(v), first + int(r)) for v, r in zip(values, rows, strict=True))
-    found = [*gather("gear_slip", slips), *gather("gear_refused", refused)]
-    return [*found, *_worst_gear(drive, others)]
+    pulled = drive.is_loaded & usable
+    settled = np.zeros(len(drive.times), bool)
+    runs = [
+        run
+        for run in steady_runs(drive, SETTLE_SECONDS)
+        if usable[run[1] : run[2]].sum() * drive.step >= 2 * BLOCK_SECONDS
+    ]
+    for _, first, end in runs:
+        settled[first:end] = True
+    ratios = drive.table.ratios[np.maximum(drive.commanded, 0)]
+    is_other = settled & (drive.had >= 0) & (drive.had != drive.commanded)
+    with np.errstate(invalid="ignore"):
+        is_wrong = is_other | ((1 - ratios / drive.ratio) > FREE_SHARE)
+    refused: dict[str, list[tuple[float, int]]] = {}
+    for gear, first, end in runs:
+        rows = first + np.flatnonzero(pulled[first:end])
+        if len(rows) * drive.step >= 2 * BLOCK_SECONDS:
+            is_gone = np.mean(drive.had[rows] == gear) < HAD_SHARE and np.mean(is_wrong[rows]) > OTHER_SHARE
+            refused.setdefault(drive.table.ids[gear], []).append((100.0 * is_gone, first))
+    found = gather("gear_refused", refused)
+    if drive.is_engine:
+        return found
+    slip = drive.driven - drive.output * ratios
+    values, rows = take_blocks(slip, drive.times, settled & pulled & ~is_other, BLOCK_SECONDS)
+    slips = [
+        Figures("gear_slip", name, values[alike], rows[alike])
+        for number, name in enumerate(drive.table.ids)
+        if (alike := drive.commanded[rows] == number).any()
+    ]
+    return [*slips, *found, *_worst_gear(drive, is_other, settled & usable)]
 
 
-def _worst_gear(drive: TracedDrive, others: list[tuple[float, int]]) -> list[Figures]:
+def _worst_gear(drive: TracedDrive, is_other: Flags, settled: Flags) -> list[Figures]:
     """Take the commanded gear in which another one was had most: a single missing gear is enough."""
-    by_gear: dict[int, list[tuple[float, int]]] = {}
-    for value, row in others:
-        by_gear.setdefault(int(drive.commanded[row]), []).append((value, row))
-    enough = [some for some in by_gear.values() if len(some) >= FEWEST_BLOCKS]
-    worst = max(enough, key=lambda some: float(np.mean([value for value, _ in some])), default=[])
-    return gather("other_gear", {"": worst})
+    values, rows = take_blocks(np.where(is_other, 100.0, 0.0), drive.times, settled, BLOCK_SECONDS)
+    by_gear = [drive.commanded[rows] == number for number in range(len(drive.table.ids))]
+    enough = [alike for alike in by_gear if alike.sum() >= FEWEST_BLOCKS]
+    if not enough:
+        return []
+    worst = max(enough, key=lambda alike: float(np.mean(values[alike])))
+    return [Figures("other_gear", "", values[worst], rows[worst])]
 
 
 def see_gears(drive: TracedDrive) -> dict[str, GearSeen]:

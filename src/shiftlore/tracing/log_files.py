@@ -131,16 +131,22 @@ def _sample(layout: LogLayout) -> Iterator[Sampled]:
     for place, header in enumerate(layout.headers):
         cells = [row[place].strip() for row in layout.samples]
         filled = [cell for cell in cells if cell]
-        numbers = [
-            float(cell.replace(",", ".")) if layout.decimal == "," else _float(cell)
-            for cell in filled
-            if is_number(cell)
-        ]
-        figures = np.array([number for number in numbers if number is not None], dtype=np.float64)
+        figures = _take_figures(filled, layout.decimal)
         is_words = len(figures) < 0.5 * len(filled)
         steps = np.diff(figures)
         rises = len(figures) > 2 and bool((steps >= 0).mean() > 0.95) and bool((steps > 0).mean() > 0.5)
         yield Sampled(header, layout.units[place], figures, is_words=is_words, rises=rises and not is_words)
+
+
+def _take_figures(cells: Sequence[str], decimal: str) -> Floats:
+    """Give the numbers among some cells."""
+    texts = [cell.replace(decimal, ".") for cell in cells]
+    try:
+        figures = np.array(texts, dtype=np.float64)
+    except ValueError:
+        numbers = [_float(text) for text, cell in zip(texts, cells, strict=True) if is_number(cell)]
+        figures = np.array([number for number in numbers if number is not None], dtype=np.float64)
+    return figures[np.isfinite(figures)]
 
 
 def _float(text: str) -> float | None:

@@ -11,7 +11,7 @@ from shiftlore.knowledge import Finding, name_in_general
 from shiftlore.knowledge.log_measures import LOG_MEASURES
 from shiftlore.knowledge.records import Traced
 from shiftlore.tracing.measured import FEWEST_FOR_INTERVAL, Estimate, Figures, estimate_median
-from shiftlore.tracing.recordings import THROTTLE, TIME, WARMTH, Recording
+from shiftlore.tracing.recordings import THROTTLE, TIME, WARMTH, Flags, Floats, Recording
 
 AT_TIMES, FEWEST_AT_TIMES = 0.2, 3
 """What shows in a fifth of the samples, and in three, is there at times, though the middle is sound (judgement)."""
@@ -86,8 +86,7 @@ class LogJudge:
         shows = np.ones(len(figures.samples), bool)
         at_times = 0
         if not figures.exact and grade in (None, grades[0]):
-            each = [self._grade(key, traced, number, float(value)) for value in figures.samples]
-            wrong = np.array([one not in (None, grades[0]) for one in each])
+            wrong = self._mark_wrong(key, traced, number, figures.samples)
             if wrong.sum() >= FEWEST_AT_TIMES and wrong.mean() >= AT_TIMES:
                 at_times, shows = int(wrong.sum()), wrong
                 estimate = estimate_median(figures.samples[wrong])
@@ -112,6 +111,14 @@ class LogJudge:
             at_times=at_times,
             **self._place(figures, shows),
         )
+
+    def _mark_wrong(self, key: str, traced: Traced, number: str, samples: Floats) -> Flags:
+        """Mark the samples that tell of a fault: none where the least and the most of them tell of none."""
+        sound = (None, self.unit.expansion.findings[key].grades[0])
+        is_sound = [self._grade(key, traced, number, float(end(samples))) == sound[1] for end in (np.min, np.max)]
+        if all(is_sound):
+            return np.zeros(len(samples), bool)
+        return np.array([self._grade(key, traced, number, value) not in sound for value in samples.tolist()])
 
     def _is_sure(self, key: str, traced: Traced, answer: tuple[str, str], estimate: Estimate, figures: Figures) -> bool:
         """Tell whether the whole interval gives the same answer, and is worth the name."""

@@ -9,7 +9,7 @@ from shiftlore.tracing.recordings import Floats, Whole
 
 RESAMPLES, SEED = 1000, 20_01
 MOST_SAMPLES = 200
-"""More samples are thinned out before they are drawn again: the interval hardly changes (measured)."""
+"""Of more samples so many are drawn from, spread over the drive: neighbours are alike, and all would feign a finer interval."""
 COVERED = 0.95
 FEWEST_FOR_INTERVAL = 3
 """With fewer samples no interval says how sure the middle is, so the answer is doubted."""
@@ -45,19 +45,23 @@ class Estimate:
 def estimate_median(samples: Floats) -> Estimate:
     """Give the median with its interval, by drawing the samples again and again.
 
-    Source: Efron and Tibshirani 1993, "An introduction to the bootstrap", percentile interval, chapter 13.
+    Which sample stands in the middle of a draw is an order statistic of uniform numbers, so it is drawn straight away.
+    Source: Efron and Tibshirani 1993, "An introduction to the bootstrap", percentile interval, chapter 13; David and
+        Nagaraja 2003, "Order statistics", chapter 2.
     Example:
         >>> estimate_median(np.array([1.0, 2.0, 3.0])).value
         2.0
     """
-    middle = float(np.median(samples))
-    kept = (
-        samples if len(samples) <= MOST_SAMPLES else samples[np.linspace(0, len(samples) - 1, MOST_SAMPLES).astype(int)]
-    )
-    if len(kept) < 2:
-        return Estimate(middle, middle, middle, len(samples))
-    drawn = np.random.default_rng(SEED).integers(0, len(kept), (RESAMPLES, len(kept)), dtype=np.int32)
-    medians = np.median(kept[drawn], axis=1)
+    middle, count = float(np.median(samples)), min(len(samples), MOST_SAMPLES)
+    ordered = np.sort(samples[np.linspace(0, len(samples) - 1, count).astype(int)])
+    if count < 2:
+        return Estimate(middle, middle, middle, count)
+    generator, half = np.random.default_rng(SEED), (count + 1) // 2
+    lower = generator.beta(half, count + 1 - half, RESAMPLES)
+    medians = ordered[(count * lower).astype(int)]
+    if count % 2 == 0:  # the one above it is the least of those that are left
+        upper = 1 - (1 - lower) * (1 - generator.random(RESAMPLES)) ** (1 / (count - half))
+        medians = (medians + ordered[np.minimum(count * upper, count - 1).astype(int)]) / 2
     low, high = np.quantile(medians, [(1 - COVERED) / 2, (1 + COVERED) / 2])
     return Estimate(middle, float(low), float(high), len(samples))
 

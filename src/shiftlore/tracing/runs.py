@@ -35,13 +35,18 @@ def run_starts(values: NDArray) -> Whole:
 def smooth_median(values: Floats, width: int) -> Floats:
     """Take the median over a window of rows, an odd number of them; the ends are repeated.
 
-    A single wild value is passed over, and a step stays where it is.
+    A single wild value is passed over, and a step stays where it is. A window with a gap in it has no median.
     """
     half = width // 2
     if half < 1 or len(values) < width:
         return values
     padded = np.pad(values, half, mode="edge")
-    return np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
+    ranked = [padded[shift : shift + len(values)] for shift in range(2 * half + 1)]
+    for place in range(half + 1):  # the lower half of each window is sorted, whole columns at a time
+        for other in range(place + 1, 2 * half + 1):
+            lower = np.minimum(ranked[place], ranked[other])
+            ranked[place], ranked[other] = lower, np.maximum(ranked[place], ranked[other])
+    return ranked[half]
 
 
 def take_blocks(values: Floats, times: Floats, flags: Flags, seconds: float) -> tuple[Floats, Whole]:
@@ -50,20 +55,15 @@ def take_blocks(values: Floats, times: Floats, flags: Flags, seconds: float) -> 
     Neighbouring rows of a log say nearly the same, so a block is one sample, and not each row.
     Returns: the medians, and the first row of each block.
     """
-    medians: list[float] = []
-    places: list[int] = []
-    for first, end in find_runs(flags & np.isfinite(values)):
-        count = int((times[end - 1] - times[first]) / seconds + 1e-6) if end > first else 0
-        if count < 1:
-            continue
-        cuts = np.searchsorted(times[first:end], times[first] + seconds * np.arange(count + 1)) + first
-        sizes = np.diff(cuts)
-        size = int(sizes.min())
-        if size < 1:
-            continue
-        if np.ptp(sizes) <= 2:  # an even raster: all blocks in one go, a last row or two left out
-            medians += np.median(values[cuts[:-1, None] + np.arange(size)], axis=1).tolist()
-        else:
-            medians += [float(np.median(values[a:b])) for a, b in zip(cuts[:-1], cuts[1:], strict=True)]
-        places += cuts[:-1].tolist()
-    return np.array(medians), np.array(places, dtype=np.int64)
+    runs = np.array(find_runs(flags & np.isfinite(values)), np.int64).reshape(-1, 2)
+    begun = times[runs[:, 0]]
+    counts = ((times[runs[:, 1] - 1] - begun) / seconds + 1e-6).astype(np.int64)
+    number = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
+    begun = np.repeat(begun, counts)
+    starts = np.searchsorted(times, begun + seconds * number)
+    sizes = np.searchsorted(times, begun + seconds * (number + 1)) - starts
+    medians = np.full(len(starts), np.nan)
+    for size in np.unique(sizes[sizes > 0]).tolist():
+        alike = sizes == size
+        medians[alike] = np.median(values[starts[alike, None] + np.arange(size)], axis=1)
+    return medians[sizes > 0], starts[sizes > 0]

@@ -49,7 +49,7 @@ def find_shift_events(drive: TracedDrive) -> list[ShiftEvent]:
     is_commanded = bool((drive.commanded >= 0).any())
     gears = drive.commanded if is_commanded else drive.had
     runs = [(a, b) for a, b in each_run(gears) if gears[a] >= 0]
-    driven = smooth_speed(drive.driven, drive.step)
+    smoothed = smooth_speed(drive.driven, drive.step), smooth_speed(drive.output, drive.step)
     gaps, found = drive.times[drive.fresh], []
     for (first, last), (begin, end) in zip(runs[:-1], runs[1:], strict=True):
         gap = drive.times[begin] - drive.times[last - 1]
@@ -59,16 +59,21 @@ def find_shift_events(drive: TracedDrive) -> list[ShiftEvent]:
         if (near & (drive.fresh > first) & (drive.fresh < end)).any():
             continue
         row = begin if is_commanded else last - 1
-        event = _follow(drive, driven, (int(gears[first]), int(gears[begin])), (first, row, end))
+        event = _follow(drive, smoothed, (int(gears[first]), int(gears[begin])), (first, row, end))
         if event is not None:
             found.append(event)
     return found
 
 
 def _follow(
-    drive: TracedDrive, driven: Floats, gears: tuple[int, int], rows: tuple[int, int, int]
+    drive: TracedDrive, smoothed: tuple[Floats, Floats], gears: tuple[int, int], rows: tuple[int, int, int]
 ) -> ShiftEvent | None:
-    """Follow one shift from its command on; None where too little is recorded of it."""
+    """Follow one shift from its command on; None where too little is recorded of it.
+
+    Args:
+        smoothed: speed of the input and of the output, single wild values passed over.
+    """
+    driven, output = smoothed
     first, row, last = rows
     times, (start, end) = drive.times, gears
     stop = int(min(np.searchsorted(times, times[row] + LONGEST_SHIFT), last))
@@ -106,7 +111,7 @@ def _follow(
         kept=kept and came is None,
         seconds=float(clock[over] - clock[begun]) if came is not None else np.nan,
         flare_rpm=flare,
-        dip_percent=_find_dip(drive, row, begin + over, last),
+        dip_percent=_find_dip(drive, output, (row, begin + over, last)),
         pulls=pulls,
     )
 
@@ -119,14 +124,16 @@ def _first_lasting(flags: np.ndarray, clock: Floats) -> int | None:
     return None
 
 
-def _find_dip(drive: TracedDrive, first: int, over: int, last: int) -> float:
+def _find_dip(drive: TracedDrive, output: Floats, rows: tuple[int, int, int]) -> float:
     """Say how much more slowly the output gained speed in any half second of the shift than before it and well after it.
 
     Two gears at once brake the vehicle, and may do so for a while after the new gear is had. In percent of its speed a
     second; below 0 where it only gained.
     Args:
-        first, over: rows of the command, and where the new gear is had; last: the row of the next command.
+        output: its smoothed speed.
+        rows: those of the command, of where the new gear is had, and of the next command.
     """
+    first, over, last = rows
     beside, window = max(round(BESIDE_SECONDS / drive.step), 2), max(round(DIP_SECONDS / drive.step), 2)
     later = max(min(over + round(AFTER_SECONDS / drive.step), last - beside - 1), over + 3)
     low, high = first - beside, later + beside
@@ -137,7 +144,7 @@ def _find_dip(drive: TracedDrive, first: int, over: int, last: int) -> float:
         np.nanmin(pedal) < PULLING_PERCENT or np.nanmax(pedal) - np.nanmin(pedal) > SAME_PEDAL
     ):
         return np.nan  # whoever lifts the foot slows the vehicle too
-    out = smooth_speed(drive.output[low : high + 1], drive.step)
+    out = output[low : high + 1]
     before = (out[beside] - out[0]) / (beside * drive.step)
     after = (out[-1] - out[-1 - beside]) / (beside * drive.step)
     starts = np.arange(beside, max(later - low - window, beside) + 1)
