@@ -4,8 +4,16 @@ from functools import cache
 import pytest
 from support.drives import make_columns, sound_trace, trace_columns
 
-from shiftlore.reports.trace_text import draw_plot, group_labels, list_telling, render_trace, say_columns, say_figure
-from shiftlore.tracing import Added, RefusedRows, TakenColumn, Trace
+from shiftlore.reports.trace_text import (
+    draw_plot,
+    group_labels,
+    group_untold,
+    list_telling,
+    render_trace,
+    say_columns,
+    say_figure,
+)
+from shiftlore.tracing import NOT_STATED, Added, RefusedRows, TakenColumn, Trace
 
 
 @cache
@@ -30,10 +38,24 @@ def test_render_trace__fits_any_screen(width: int) -> None:
 
 def test_render_trace__answers_in_order_with_figure_interval_and_place() -> None:
     text = " ".join(render_trace(faulty()).split())
-    assert "Converter clutch by scan: applies but slips. Measured 74.9 rpm" in text
+    assert "Converter clutch by scan: applies but slips. Measured 75 rpm" in text
     assert "Slip in gear 3 by scan: yes. Measured 250 rpm (250 to 250), 42 samples; sure. First at" in text
     assert "Output speed sensor signal drops out: yes. Measured 1 time, 1 sample; sure." in text
     assert [f"{number}. " in text for number in range(1, len(list_telling(faulty())) + 1)]
+
+
+def test_render_trace__how_long_each_shift_took() -> None:
+    """The drive goes three times through its gears, and changes from one to the next in 0.4 s."""
+    lines = render_trace(sound_trace()).split("\n")
+    table = lines[lines.index("Shifts") + 1 :]
+    assert ["1-2", "3"] == table[1].split()[:2]
+    assert pytest.approx(0.84 * 0.4, abs=0.09) == float(table[1].split()[2])
+
+
+def test_group_untold__what_was_measured_and_has_no_limit_is_told_with_its_figure() -> None:
+    trace = replace(sound_trace(), names={"stall_speed_drive": "Stall speed in Drive"})
+    found = group_untold({"stall_speed_drive": (NOT_STATED, "2174 rpm")}, trace)
+    assert {"Measured, but no limit is stated for this unit": ["Stall speed in Drive (2174 rpm)"]} == found
 
 
 def test_render_trace__a_sound_drive_says_so() -> None:

@@ -32,6 +32,21 @@ def test_clean_recording__a_signal_that_reads_nought_has_dropped_out(rows: slice
     assert (1502,) == found.drops["input_rpm"]
 
 
+def test_clean_recording__between_far_rows_a_shaft_may_stop_and_start() -> None:
+    """Source: simulated sound drives at 5, 2 and 1 rows a second, in which turbines seemed to drop out."""
+    columns = make_columns(rounds=1, rate_hz=5)
+    columns["input_rpm"][100:102] = 0.0
+    found = as_recording(columns)
+    assert () == found.refused and {} == found.drops
+    assert "fewer than 10 rows a second" in found.notes[0]
+
+
+def test_clean_recording__a_steady_speed_between_far_rows_is_not_frozen() -> None:
+    columns = make_columns(rounds=1, rate_hz=5)
+    columns["output_rpm"][200:230] = 3000.0
+    assert () == as_recording(columns).refused
+
+
 def test_clean_recording__a_vehicle_that_stops_has_not() -> None:
     assert () == cleaned().drops["output_rpm"]
 

@@ -90,6 +90,19 @@ def test_guess_columns__meaningless_names_by_how_they_go_together() -> None:
     assert ("q", "x", "y") == (found["time_s"][0], found["input_rpm"][0], found["output_rpm"][0])
 
 
+def test_guess_columns__meaningless_speeds_go_together_in_one_unit() -> None:
+    """The engine's turns a minute are 9.55 of the turbine's rad/s while it is locked: that is no gear."""
+    rad = 0.104719755
+    speeds = (
+        sampled("n1 [1/min]", "engine_rpm"),
+        sampled("n2 [rad/s]", "input_rpm", rad),
+        sampled("n3 [rad/s]", "output_rpm", rad),
+    )
+    found = guessed(sampled("q", "time_s"), *speeds)
+    assert ("n2 [rad/s]", "n3 [rad/s]") == (found["input_rpm"][0], found["output_rpm"][0])
+    assert ("n1 [1/min]", "rpm") == found["engine_rpm"]
+
+
 def test_guess_columns__the_user_goes_first() -> None:
     columns = (sampled("time", "time_s"), sampled("engine speed", "engine_rpm"), sampled("n2", "engine_rpm"))
     found = guessed(*columns, said=("engine_rpm=n2", "output_rpm=#2:rad/s"))

@@ -73,6 +73,19 @@ def test_measure_use__hunting_with_a_still_pedal_is_counted_a_minute() -> None:
     assert 9 / minutes == pytest.approx(float(hunted.samples[0]))
 
 
+@pytest.mark.parametrize(("percent", "hunted"), [(15.0, 2), (44.0, 1)])
+def test_measure_use__a_foot_that_goes_down_in_the_row_of_the_gear_that_answers_is_no_hunting(
+    percent: float, hunted: int
+) -> None:
+    """Source: a simulated sound drive at 5 rows a second, in which kickdowns passed for hunting."""
+    columns = make_columns(rounds=2, rate_hz=5)
+    columns["gear_commanded"][190:200] = "4"
+    columns["throttle_percent"][200:205] = percent
+    (found,) = [one for one in measure_use(follow(columns)) if one.name == "gears_hunted"]
+    minutes = float(np.isin(columns["gear_commanded"], list("12345")).sum()) * 0.2 / 60
+    assert hunted / minutes == pytest.approx(float(found.samples[0]))
+
+
 def test_measure_use__a_short_drive_says_nothing_of_gears_that_never_come() -> None:
     columns = {name: values[:900] for name, values in make_columns(rounds=1).items()}
     assert "one_gear" not in {one.name for one in measure_use(follow(columns))}

@@ -14,6 +14,7 @@ from shiftlore.tracing.gears_had import (
     follow_gears,
     match_units,
     place_ratios,
+    say_speeds,
     share_as_commanded,
     smooth_speed,
     steady_runs,
@@ -69,6 +70,28 @@ def test_follow_gears__without_commands_the_scale_is_that_which_fits_every_gear(
     columns = make_columns(rounds=2)
     del columns["output_rpm"], columns["gear_commanded"], columns["lever"]
     assert 30.0 == pytest.approx(follow(columns).scale, rel=0.01)
+
+
+def test_follow_gears__road_speed_that_fits_in_several_ways_tells_when_it_stands_and_no_more() -> None:
+    """From third to fourth gear of this unit is as far as from fourth to fifth, within a hundredth."""
+    columns = make_columns(rounds=2)
+    pull = np.isin(columns["gear_commanded"], ["1", "2"])
+    drive = follow({name: columns[name][pull] for name in ("time_s", "engine_rpm", "road_kmh")})
+    assert drive.scale is None and {NO_GEAR} == set(drive.had.tolist())
+    assert {0.0} == set(drive.output[np.isfinite(drive.output)].tolist())
+
+
+def test_match_units__two_gears_by_road_speed_alone_are_no_match() -> None:
+    columns = make_columns(rounds=2)
+    some = np.isin(columns["gear_commanded"], ["4", "5"])
+    alone = as_recording({name: columns[name][some] for name in ("time_s", "engine_rpm", "road_kmh")})
+    assert () == match_units(alone, tables())
+
+
+def test_say_speeds__which_columns_they_are() -> None:
+    assert 'Taken for: engine_rpm is "engine_rpm", road_kmh is "road_kmh".' == say_speeds(
+        as_recording({name: make_columns(rounds=1)[name] for name in ("time_s", "engine_rpm", "road_kmh", "lever")})
+    )
 
 
 def test_follow_gears__engine_speed_stands_in_where_it_is_locked() -> None:

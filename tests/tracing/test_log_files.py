@@ -9,7 +9,7 @@ from support.drives import make_columns, write_csv
 from support.trade import shipped
 
 from shiftlore.basics import UsageProblem
-from shiftlore.tracing import LogProblem, Recording, log_files, read_log
+from shiftlore.tracing import LogProblem, Recording, TakenColumn, log_files, read_log
 from shiftlore.tracing.log_files import tidy_gear, tidy_range
 
 PHRASES = shipped().languages["en"].columns
@@ -114,8 +114,17 @@ def test_read_log__a_lone_quote_swallows_no_rows(read: Callable[..., Recording])
         lambda s: f"2024-03-01T23:{58 + int(s // 60):02d}:{s % 60:06.3f}" if s < 120 else "",
         lambda s: f"{s * 1000:.0f}",
         lambda s: f"{45000 + s / 86400:.10f}",
+        lambda s: (
+            f"{(23, 0)[s >= 30]:02d}:{(59, 0)[s >= 30] + int((s - 30 * (s >= 30)) // 60):02d}:{(30 + s) % 60:06.3f}"
+        ),
+        lambda s: (
+            f"{(11, 12)[s >= 30]:02d}:{(59, 0)[s >= 30] + int((s - 30 * (s >= 30)) // 60):02d}:{(30 + s) % 60:06.3f} "
+            + ("PM", "AM")[s >= 30]
+        ),
+        lambda s: f"04.03.2026 12:{int(s // 60):02d}:{s % 60:06.3f}",
+        lambda s: f"{1_772_668_800 + s:.3f}",
     ],
-    ids=["h:m:s", "m:s", "iso", "ms", "days"],
+    ids=["h:m:s", "m:s", "iso", "ms", "days", "midnight", "am and pm", "dots", "unix"],
 )
 def test_read_log__any_form_of_time(read: Callable[..., Recording], write: Callable[[float], str]) -> None:
     found = read(
@@ -127,12 +136,30 @@ def test_read_log__any_form_of_time(read: Callable[..., Recording], write: Calla
     assert 0.05 == pytest.approx(float(np.median(np.diff(times))), abs=1e-3)
 
 
+def test_read_log__times_of_a_clock_are_counted_from_the_first_row(read: Callable[..., Recording]) -> None:
+    found = read(time_s=np.array([f"{1_772_668_800 + s:.3f}" for s in DRIVE["time_s"].tolist()]))
+    assert 0.0 == found.columns["time_s"][0]
+    assert ("Times are counted from the first row.",) == found.notes
+    assert () == read().notes
+
+
+def test_read_log__thousands_with_a_comma_are_read_whole(read: Callable[..., Recording]) -> None:
+    grouped = {name: np.array([f'"{v:,.1f}"' for v in DRIVE[name].tolist()]) for name in ("input_rpm", "output_rpm")}
+    found = read(**grouped)
+    assert () == found.refused
+    assert np.allclose(DRIVE["input_rpm"], found.columns["input_rpm"], atol=0.06)
+    assert float(found.columns["output_rpm"].max()) > 2900
+
+
 def test_read_log__a_clock_past_midnight_goes_on() -> None:
     import pandas as pd
 
     column = pd.Series(["23:59:59.5", "0:00:00.5", "0:00:01.5"])
-    values, wrong = log_files._read_times(column, types.SimpleNamespace(decimal="."))  # type: ignore[arg-type]
-    assert [86399.5, 86400.5, 86401.5] == values.tolist()
+    layout = types.SimpleNamespace(decimal=".", grouped=False, samples=[("23:59:59.5",)])
+    taken = [TakenColumn("time_s", "time", 1, "s", "name")]
+    values, wrong = log_files._read_times(column, layout)  # type: ignore[arg-type]
+    assert [86399.5, 0.5, 1.5] == values.tolist()
+    assert [86399.5, 86400.5, 86401.5] == log_files._pass_midnight(values, layout, taken).tolist()  # type: ignore[arg-type]
     assert not wrong.any()
 
 
@@ -212,14 +239,47 @@ class FakeMdf:
         return self.signals[name]
 
 
+class MdfException(Exception):
+    """Stands for the error of the library's own, which is none of the usual ones."""
+
+
+def stand_in(monkeypatch: pytest.MonkeyPatch, reader: object) -> None:
+    """Let something stand for asammdf.MDF."""
+    modules = {name: types.ModuleType(name) for name in ("asammdf", "asammdf.blocks", "asammdf.blocks.utils")}
+    modules["asammdf"].MDF = reader  # type: ignore[attr-defined]
+    modules["asammdf.blocks.utils"].MdfException = MdfException  # type: ignore[attr-defined]
+    for name, module in modules.items():
+        monkeypatch.setitem(sys.modules, name, module)
+    monkeypatch.setattr("importlib.util.find_spec", lambda name: object())
+
+
+@pytest.mark.parametrize("error", [MdfException("no block."), ValueError("seek out of range"), KeyError("x")])
+def test_read_log__a_damaged_mdf_file_is_told_in_a_sentence_and_nothing_else(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], error: Exception
+) -> None:
+    """What asammdf 8.8 does over a file that was cut short, or of which bytes were changed, as seen by hand."""
+
+    class Broken:
+        def __init__(self, path: str):
+            print("MDF ======")
+            raise error
+
+        def __del__(self) -> None:
+            raise AttributeError("_file")
+
+    path = tmp_path / "log.mf4"
+    path.write_bytes(b"MDF     4.10    ")
+    stand_in(monkeypatch, Broken)
+    with pytest.raises(LogProblem, match=r"This MDF file is damaged or cut short: .*[^.]\. Export the recording again"):
+        read_log(path, PHRASES)
+    assert ("", "") == capsys.readouterr()
+
+
 def test_read_log__mdf_channels_on_one_raster(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A real file was read by hand with asammdf 8.8; here stands a fake of the part of it that is used."""
     path = tmp_path / "log.mf4"
     path.write_bytes(b"MDF     4.10    ")
-    module = types.ModuleType("asammdf")
-    module.MDF = FakeMdf  # type: ignore[attr-defined]
-    monkeypatch.setitem(sys.modules, "asammdf", module)
-    monkeypatch.setattr("importlib.util.find_spec", lambda name: object())
+    stand_in(monkeypatch, FakeMdf)
     found = read_log(path, PHRASES)
     assert DRIVE["input_rpm"].tolist() == found.columns["input_rpm"].tolist()
     assert DRIVE["gear_commanded"].tolist() == found.columns["gear_commanded"].tolist()

@@ -34,6 +34,13 @@ def test_judge__the_number_is_graded_as_one_typed_in(samples: tuple[float, ...],
     assert UNIT.dials.grade("slip_gear_3", found.measured)["slip_live_3"] == found.is_grade
 
 
+def test_judge__what_has_no_limit_is_kept_with_its_figure() -> None:
+    """Stall speeds from 1300 to 3200 rpm are usual, and the sheet says no more."""
+    judge = LogJudge(UNIT, RECORDING, [Figures("stall_forward", "", np.array([2174.2]), np.array([5]))])
+    assert "stall_speed_drive" not in judge.judge()
+    assert {"stall_speed_drive": "2174 rpm"} == judge.ungraded
+
+
 def test_judge__two_samples_are_doubted_however_plain() -> None:
     assert "think_so" == judged("upshift_flare", "2_3", 900.0, 905.0)["shift_flares_2_3"].doubt
 

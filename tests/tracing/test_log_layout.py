@@ -50,6 +50,17 @@ def test_find_layout__quoted_headers_and_figures_with_decimal_commas(tmp_path: P
     assert (("t, all", "n", "v"), ",", True) == (found.headers, found.decimal, found.quoted)
 
 
+@pytest.mark.parametrize(
+    ("spell", "is_grouped", "decimal"), [("2,450", True, "."), ("2,450.5", True, "."), ("2,4", False, ",")]
+)
+def test_find_layout__a_comma_parts_thousands_where_all_of_them_do(
+    tmp_path: Path, spell: str, is_grouped: bool, decimal: str
+) -> None:
+    """With a decimal comma some figure has other than three places behind it, or begins with 0."""
+    found = laid_out(tmp_path, "t;n;v\n" + "".join(f"{n};{spell};80\n" for n in range(40)))
+    assert (is_grouped, decimal) == (found.grouped, found.decimal)
+
+
 def test_find_layout__no_header_at_all(tmp_path: Path) -> None:
     found = laid_out(tmp_path, ROWS)
     assert (False, ("#1", "#2", "#3"), 0) == (found.has_header, found.headers, found.skipped)

@@ -44,6 +44,31 @@ def test_smooth_median__passes_over_a_wild_value_and_keeps_a_step() -> None:
     assert [1.0] * 11 + [9.0] * 6 == smooth_median(values, 3).tolist()
 
 
+@given(
+    st.lists(st.one_of(st.floats(-9, 9), st.just(np.nan)), min_size=7, max_size=40).map(np.array),
+    st.sampled_from([3, 5, 7]),
+)
+def test_smooth_median__is_the_median_of_each_window_and_none_where_a_value_lacks(
+    values: np.ndarray, width: int
+) -> None:
+    """Source: numpy.median, which gives NaN where one is inside."""
+    windows = np.lib.stride_tricks.sliding_window_view(np.pad(values, width // 2, mode="edge"), width)
+    assert np.array_equal(np.median(windows, axis=1), smooth_median(values, width), equal_nan=True)
+
+
+def test_take_blocks__of_several_runs_each_begins_anew() -> None:
+    times, flags = np.arange(0, 4.0, 0.1), np.ones(40, bool)
+    flags[12:15] = False
+    values, rows = take_blocks(np.where(times > 1.4, 5.0, 1.0), times, flags, 0.5)
+    assert [(1.0, 0), (1.0, 5), *((5.0, row) for row in (15, 20, 25, 30))] == list(zip(values, rows, strict=True))
+
+
+def test_take_blocks__rows_that_came_unevenly_count_by_their_times() -> None:
+    times = np.array([0.0, 0.1, 0.2, 0.6, 0.9, 1.4, 1.5, 1.6, 2.1])
+    values, rows = take_blocks(np.arange(9.0), times, np.ones(9, bool), 0.5)
+    assert ([1.0, 3.5, 5.0, 6.5], [0, 3, 5, 6]) == (values.tolist(), rows.tolist())
+
+
 def test_take_blocks__one_sample_a_block_and_no_short_end() -> None:
     times = np.arange(0, 2.0, 0.1)
     values, rows = take_blocks(times * 10, times, times < 1.55, 0.5)

@@ -18,6 +18,11 @@ def test_measure_shifts__how_long_the_input_takes_from_gear_to_gear(seconds: flo
     assert [pytest.approx(0.84 * seconds, abs=0.09)] * 2 == found["upshift_time", "2_3"]
 
 
+def test_measure_shifts__from_rows_half_a_second_apart_no_time_is_told() -> None:
+    assert ("upshift_time", "2_3") in figures(rate_hz=4)
+    assert ("upshift_time", "2_3") not in figures(rate_hz=2)
+
+
 @pytest.mark.parametrize("rpm", [150.0, 400.0, 900.0])
 def test_measure_shifts__how_far_the_input_flares(rpm: float) -> None:
     found = figures(flare={(1, 2): rpm})

@@ -1,6 +1,7 @@
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 from jsonschema import Draft202012Validator
 from support.drives import make_columns, sound_trace, telling, trace_columns, write_csv
@@ -49,6 +50,28 @@ def test_trace_recording__engine_and_road_speed_alone_tell_what_they_can() -> No
 def test_trace_recording__what_the_drive_did_not_show_is_told() -> None:
     assert ("not driven",) == sound_trace().not_told["stall_speed_drive"]
     assert sound_trace().not_told.keys() == sound_trace().names.keys()
+
+
+def test_trace_recording__what_was_measured_and_has_no_limit_is_told_with_its_figure() -> None:
+    """The unit's sheet states no stall speed, and what is usual is too wide to call one right."""
+    sheet = shipped().sheets["long5"]
+    trace = trace_columns(simulate_drive(sheet, seed=5).columns)
+    reason, figure = trace.not_told["stall_speed_drive"]
+    assert "no limit stated" == reason
+    assert 1800 < float(figure.removesuffix(" rpm")) < 2600
+
+
+def test_trace_recording__road_speed_that_fits_no_gear_for_sure_is_said() -> None:
+    columns = make_columns(rounds=2, rate_hz=25)
+    some = np.isin(columns["gear_commanded"], ["1", "2"])
+    alone = {name: columns[name][some] for name in ("time_s", "engine_rpm", "road_kmh")}
+    trace = trace_columns(alone)
+    assert {} == telling(trace)
+    assert any("no single way" in note for note in trace.notes)
+    with pytest.raises(
+        LogProblem, match=r'fit no single unit\. Name it with --unit\. Taken for: engine_rpm is "engine_rpm"'
+    ):
+        trace_columns(alone, None)
 
 
 def test_trace_recording__every_shift_with_its_time() -> None:

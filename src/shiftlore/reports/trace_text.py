@@ -1,12 +1,13 @@
 """What a road-test log shows, as text for the bench: answers with their figures, gears, a small picture, refused rows."""
 
 from collections.abc import Mapping, Sequence
+from statistics import median
 
 import numpy as np
 
 from shiftlore.basics.problems import printable
 from shiftlore.reports.wording import WIDTH, Mark, leave_plain, wrap_lines
-from shiftlore.tracing import NOT_DRIVEN, Added, Trace, TracedFinding
+from shiftlore.tracing import NOT_DRIVEN, NOT_STATED, Added, Trace, TracedFinding, TracedShift
 
 SHOWN_REFUSED, SHOWN_LEFT = 8, 8
 PLOT_ROWS, PLOT_EDGE, FEWEST_TO_PLOT = 9, 8, 40
@@ -28,6 +29,8 @@ def render_trace(trace: Trace, width: int = WIDTH, strong: Mark = leave_plain) -
     lines += wrap_lines(say_columns(trace), "    ", "  ", width)
     lines += ["", strong("What it shows"), *_render_findings(trace, width)]
     lines += ["", strong("Gears"), *_render_gears(trace)]
+    if shifts := _render_shifts(trace):
+        lines += ["", strong("Shifts"), *shifts]
     if plot := draw_plot(trace, width):
         lines += ["", strong("The drive"), *plot]
     lines += _render_rest(trace, width, strong)
@@ -132,6 +135,21 @@ def _render_gears(trace: Trace) -> list[str]:
     return lines
 
 
+def _render_shifts(trace: Trace) -> list[str]:
+    """Write how long each shift took, and how far the input flared at most; the middle of those that came."""
+    came: dict[str, list[TracedShift]] = {}
+    for one in trace.gear_changes:
+        if one.came and one.seconds is not None:
+            came.setdefault(one.gears, []).append(one)
+    lines = [f"  {'shift':<6}{'times':>8}{'seconds':>10}{'flare, rpm':>13}"] if came else []
+    for name, some in sorted(came.items()):
+        flare = max((one.flare_rpm or 0.0 for one in some), default=0.0)
+        lines.append(
+            f"  {name:<6}{len(some):>8}{median(one.seconds or 0.0 for one in some):>10.2f}{max(flare, 0.0):>13.0f}"
+        )
+    return lines
+
+
 def draw_plot(trace: Trace, width: int = WIDTH) -> list[str]:
     """Draw the drive in letters: speeds over time, the gears commanded and had, and where each answer shows."""
     drive = trace.drive
@@ -218,10 +236,14 @@ def say_refused(row: int, last_row: int, why: str, channel: str) -> str:
 def group_untold(not_told: Mapping[str, Sequence[str]], trace: Trace) -> dict[str, list[str]]:
     """Put together what is not told for the same reason."""
     found: dict[str, list[str]] = {}
-    for key, lacking in not_told.items():
-        is_driven = tuple(lacking) != (NOT_DRIVEN,)
-        why = f"The log has no {' and no '.join(lacking)}" if is_driven else "The drive did not show it"
-        found.setdefault(why, []).append(trace.names.get(key, key))
+    for key, (first, *rest) in not_told.items():
+        name = trace.names.get(key, key)
+        if first == NOT_STATED:
+            found.setdefault("Measured, but no limit is stated for this unit", []).append(f"{name} ({', '.join(rest)})")
+            continue
+        is_driven = first != NOT_DRIVEN
+        why = f"The log has no {' and no '.join((first, *rest))}" if is_driven else "The drive did not show it"
+        found.setdefault(why, []).append(name)
     return found
 
 

@@ -9,7 +9,7 @@ from shiftlore.tracing.log_files import read_log
 from shiftlore.tracing.log_findings import TracedFinding
 from shiftlore.tracing.recordings import LogProblem, Recording, RefusedRows, TakenColumn
 from shiftlore.tracing.runs import each_run
-from shiftlore.tracing.traces import NOT_DRIVEN, Added, Trace, TracedShift, trace_log, trace_recording
+from shiftlore.tracing.traces import NOT_DRIVEN, NOT_STATED, Added, Trace, TracedShift, trace_log, trace_recording
 
 if TYPE_CHECKING:
     from shiftlore.tracing.log_into_case import add_to_case, trace_into
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 __getattr__ = open_later(__name__, {"log_into_case": ("add_to_case", "trace_into")})
 
 __all__ = [
-    "NOT_DRIVEN", "Added", "GearSeen", "LogProblem", "Recording", "RefusedRows", "TakenColumn", "Trace", "TracedDrive",
-    "TracedFinding", "TracedShift", "UnitMatch", "add_to_case", "each_run", "read_log", "trace_into", "trace_log",
-    "trace_recording",
+    "NOT_DRIVEN", "NOT_STATED", "Added", "GearSeen", "LogProblem", "Recording", "RefusedRows", "TakenColumn", "Trace",
+    "TracedDrive", "TracedFinding", "TracedShift", "UnitMatch", "add_to_case", "each_run", "read_log", "trace_into",
+    "trace_log", "trace_recording",
 ]  # fmt: skip

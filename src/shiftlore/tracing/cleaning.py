@@ -38,7 +38,10 @@ STILL_SECONDS, STILL_TIMES, FEWEST_VALUES = 3.0, 8.0, 6
 it longer, eight times as long as it ever does, while another trembles as readings do (judgement)."""
 DROP_SHARE, DROP_RPM, LONGEST_DROP = 0.35, 300.0, 2.0
 """A signal that loses so much of itself and is back within two seconds has dropped out: no shaft does that (judgement)."""
+COARSE_SECONDS = 0.11
+"""Between rows that lie farther apart a shaft may really stop and start again (measured: sound drives at 5 rows a second)."""
 _RUNNING_RPM = 100.0
+_COARSE = "With fewer than 10 rows a second nobody can tell whether a speed signal drops out for a moment."
 _MOST_TOLD = 500
 _RESTARTED = 50
 _LEAST_ROWS = 10
@@ -82,14 +85,16 @@ def clean_recording(recording: Recording) -> Recording:
             columns[name] = np.where(flags, np.nan, columns[name])
             refused += group_rows(recording.rows, flags, why, name)
     speeds = {name: columns[name] for name in SPEEDS if name in columns}
+    is_coarse = _is_coarse(times)
     for name in [name for name in speeds if name != ROAD]:
-        found = [*_find_drops(speeds[name], times), *_find_frozen(name, speeds, times)]
+        found = _find_frozen(name, speeds, times) + ([] if is_coarse else _find_drops(speeds[name], times))
         starts = [int(recording.rows[run[0]]) for flags, _ in found for run in find_runs(flags)]
         for flags, why in found:
             columns[name] = np.where(flags, np.nan, columns[name])
             refused += group_rows(recording.rows, flags, why, name)
-        drops[name] = tuple(sorted(starts))
-    notes = (*recording.notes, *_tell_gaps(times, recording.rows))
+        if starts or not is_coarse:
+            drops[name] = tuple(sorted(starts))
+    notes = (*recording.notes, *_tell_gaps(times, recording.rows), *([_COARSE] if is_coarse else []))
     return replace(
         recording, columns=columns, refused=tuple(sorted(refused, key=lambda one: one.row)), notes=notes, drops=drops
     )
@@ -143,6 +148,10 @@ def _tell_gaps(times: Floats, rows: Whole) -> list[str]:
     return [*told, f"There are {len(gaps) - 5} more gaps."] if len(gaps) > 5 else told
 
 
+def _is_coarse(times: Floats) -> bool:
+    return float(np.median(np.diff(times))) > COARSE_SECONDS
+
+
 def _find_drops(values: Floats, times: Floats) -> list[tuple[Flags, str]]:
     """Find where a signal falls away, or jumps, and is back at once."""
     there = np.flatnonzero(np.isfinite(values))
@@ -183,13 +192,16 @@ def _find_frozen(name: str, speeds: dict[str, Floats], times: Floats) -> list[tu
         return []
     least = max(FROZEN_SECONDS, 4 * float(np.quantile(lengths, 0.9)))
     still = max(STILL_SECONDS, STILL_TIMES * float(np.quantile(lengths, 0.99)))
+    is_coarse = _is_coarse(times)  # then a steady speed keeps its last digit for long
     idle = 1.1 * float(np.nanquantile(values[values > _RUNNING_RPM], 0.02)) if name == ENGINE else 0.0
     found = np.zeros(len(values), bool)
     for place in np.flatnonzero((lengths >= least) & (values[starts] >= idle)).tolist():
         first, end, length = int(starts[place]), int(ends[place]), float(lengths[place])
         others = [speeds[other][first:end] for other in speeds if other != name]
-        trembles = length >= still and any(
-            len(np.unique(other[np.isfinite(other)])) >= FEWEST_VALUES for other in others
+        trembles = (
+            not is_coarse
+            and length >= still
+            and any(len(np.unique(other[np.isfinite(other)])) >= FEWEST_VALUES for other in others)
         )
         if trembles or any(map(_moves, others)):
             found[first:end] = True

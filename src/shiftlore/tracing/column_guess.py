@@ -42,7 +42,7 @@ FASTEST_RAD = 900.0
 """No engine of a road vehicle idles all day at 900 rpm and less; a speed that never gets above is in rad/s (judgement)."""
 _FIT, _FEWEST_FITTING = 0.015, 0.5
 """Two speeds go together as input and output where half of the rows lie within 1.5 % of a few fixed ratios (judgement)."""
-_MOST_RATIOS, _LEAST_RPM, _FEWEST_ROWS = 10, 150.0, 50
+_MOST_RATIOS, _LEAST_RPM, _FEWEST_ROWS, _SLOWEST_RPM = 10, 150.0, 50, 300.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -217,15 +217,16 @@ def _guess_speeds(
 ) -> dict[int, tuple[str, str]]:
     """Find input and output among columns with meaningless names: two speeds that keep a few fixed ratios."""
     known = {channel for channel, _ in taken.values()} | said
-    free = [
-        place
+    speeds = {
+        place: convert(INPUT, one.figures, one.unit_said if one.unit_said in CHANNELS[INPUT].units else "rpm")
         for place, one in enumerate(sampled)
-        if place not in taken and not one.is_words and not one.rises and len(one.figures) and np.max(one.figures) > 300
-    ]
+        if place not in taken and not one.is_words and not one.rises and len(one.figures)
+    }
+    rows = min(map(len, speeds.values()), default=0)
+    speeds = {place: values[:rows] for place, values in speeds.items() if np.max(values) > _SLOWEST_RPM}
+    free = list(speeds)
     if INPUT in known or OUTPUT in known or len(free) < 2:
         return {}
-    rows = min(len(sampled[place].figures) for place in free)
-    speeds = {place: sampled[place].figures[:rows] for place in free}
     pairs = [(_share_on_ratios(speeds[a], speeds[b]), a, b) for a in free for b in free if a != b]
     share, first, second = max(pairs)
     if share < _FEWEST_FITTING:
@@ -235,7 +236,7 @@ def _guess_speeds(
     if ENGINE not in known and rest:
         near = {place: float(np.median(np.abs(speeds[place] - speeds[first]))) for place in rest}
         best = min(near, key=lambda place: near[place])
-        if near[best] < 0.3 * float(np.median(speeds[first])) and np.min(speeds[best]) > 300:
+        if near[best] < 0.3 * float(np.median(speeds[first])) and np.quantile(speeds[best], 0.05) > _SLOWEST_RPM:
             found[best] = (ENGINE, BY_RELATION)
     return found
 

@@ -199,7 +199,10 @@ def _measure_hunting(drive: TracedDrive) -> list[Figures]:
 
 
 def _is_steady(pedal: Floats, first: int, last: int, step: float) -> bool:
-    """Tell whether the pedal stands still from shortly before the first row to the last; nobody knows: it does."""
-    window = pedal[max(first - int(1 / step), 0) : last]
+    """Tell whether the pedal stands still from shortly before the first row to the last; nobody knows: it does.
+
+    In a slow log the foot and the gear that answers it are in the same row.
+    """
+    window = pedal[max(first - int(1 / step), 0) : last + 1]
     there = window[np.isfinite(window)]
     return not len(there) or bool(np.ptp(there) < SAME_THROTTLE)

@@ -7,6 +7,7 @@ import numpy as np
 
 from shiftlore.gearing import UnitFacts
 from shiftlore.tracing.cleaning import find_gaps
+from shiftlore.tracing.column_guess import show_header
 from shiftlore.tracing.recordings import (
     ENGINE,
     GEAR,
@@ -40,7 +41,9 @@ FEWEST_FITTING, LEAST_AS_COMMANDED, MOSTLY_AS_COMMANDED = 0.34, 0.1, 0.5
 """Shares of lasting ratios, and of driving in the commanded gear, from which a log is this unit's (judgement)."""
 _SCALES = (4.0, 90.0)
 """Output turns a minute for each km/h, from a shaft at the wheels to one before a short axle (arithmetic on tyres)."""
-_BINS = 0.004
+_BINS, _STANDING_KMH = 0.004, 2.0
+FEWEST_BY_ROAD = 3
+"""Two gears lie as far from each other in many units, so by engine and road speed alone it takes three (judgement)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -196,6 +199,13 @@ def _number_gears(recording: Recording, table: GearTable) -> Whole:
     return found
 
 
+def say_speeds(recording: Recording) -> str:
+    """Say which columns the speeds are, for a sentence about a log that fits nothing."""
+    taken = [one for one in recording.taken if one.channel in (ENGINE, INPUT, OUTPUT, ROAD)]
+    told = [f'{one.channel} is "{show_header(one.header)}"{f" in {one.unit}" if one.unit else ""}' for one in taken]
+    return f"Taken for: {', '.join(told)}."
+
+
 def place_ratios(ratio: Floats, ratios: Floats) -> Whole:
     """Give for each ratio the gear that has it, within what a measurement leaves in doubt."""
     logs = np.log(ratios)
@@ -220,7 +230,10 @@ def _drop_short(had: Whole, times: Floats) -> Whole:
 def _find_output(
     recording: Recording, table: GearTable, driven: Floats, commanded: Whole
 ) -> tuple[Floats, float | None]:
-    """Give the output speed; from road speed it takes how often the shaft turns for each km/h."""
+    """Give the output speed; from road speed it takes how often the shaft turns for each km/h.
+
+    Where that fits the gears in no single way, all that is known is when the vehicle stands.
+    """
     if recording.has(OUTPUT):
         return np.abs(recording.columns[OUTPUT]), None
     road = np.abs(recording.columns[ROAD])
@@ -228,10 +241,7 @@ def _find_output(
         turned = np.where((road > 15.0) & (driven > 500.0), driven / road, np.nan)
     scale = _fit_scale(turned, table, commanded, _locked(recording))
     if scale is None:
-        raise LogProblem(
-            "The log has no output speed, and its road speed fits the gears of this unit in no single way. Record the output "
-            "speed, or the commanded gear."
-        )
+        return np.where(road < _STANDING_KMH, 0.0, np.nan), None
     return road * scale, scale
 
 
@@ -325,7 +335,7 @@ def _require_fit(drive: TracedDrive) -> None:
         shown = ", ".join(f"{value:.2f}" for value in sorted(plateaus, reverse=True)[:8])
         raise LogProblem(
             f"The ratios of this log, {shown}, fit no gears of {drive.table.unit}: it is another vehicle's, or columns are "
-            "taken for what they are not. Name the unit with --unit, or the columns with --map."
+            f"taken for what they are not. Name the unit with --unit, or the columns with --map. {say_speeds(drive.recording)}"
         )
 
 
@@ -354,11 +364,11 @@ def match_units(recording: Recording, tables: Iterable[GearTable]) -> tuple[Unit
         plateaus = find_plateaus(np.where(moving, drive.ratio, np.nan), drive.step)
         placed = place_ratios(plateaus, table.ratios)
         used = set(placed[placed != NO_GEAR].tolist())
-        if not len(plateaus):
+        as_commanded = share_as_commanded(drive)
+        if not len(plateaus) or (len(used) < FEWEST_BY_ROAD and drive.scale is not None and as_commanded is None):
             continue
         near = np.abs(np.log(drive.ratio[:, None] / plateaus[None, :])).min(axis=1) < NEAR
         share = float(np.mean((drive.had >= 0)[moving & near])) if (moving & near).any() else 0.0
-        as_commanded = share_as_commanded(drive)
         if not drive.is_engine and as_commanded is not None and as_commanded < MOSTLY_AS_COMMANDED:
             continue
         if len(used) >= 2 and share > 0.6:

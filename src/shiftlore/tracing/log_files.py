@@ -1,7 +1,15 @@
 """Read a log file into columns of numbers, a piece at a time; every row that cannot be used is told by its number."""
 
+import contextlib
+import gc
+import io
+import logging
 import math
+import re
+import struct
+import sys
 import warnings
+import zlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
@@ -36,7 +44,20 @@ _PIECE = 100_000
 MOST_GEARS = 16
 _SWITCH = {"on": 1.0, "off": 0.0, "true": 1.0, "false": 0.0, "yes": 1.0, "no": 0.0}
 _SHOWN_CELL = 24
-_DAY_SECONDS = 86_400.0
+_DAY_SECONDS, _LATE_SECONDS = 86_400.0, 3600.0
+_CLOCK_ONLY, _DAY_FIRST = re.compile(r"\d{1,3}:\d.*"), re.compile(r"\d{1,2}\.\d{1,2}\.\d")
+_BROKEN_MDF = (
+    ArithmeticError,
+    AttributeError,
+    LookupError,
+    MemoryError,
+    TypeError,
+    ValueError,
+    struct.error,
+    zlib.error,
+)
+"""What the library raises beside its own error over a file that is not as it should be."""
+_NO_HEADER = "The log has no header: columns are known by their figures, or by --map engine_rpm=#2."
 Phrases = Mapping[str, Sequence[str]]
 
 
@@ -90,13 +111,13 @@ def _read_text(path: Path, phrases: Phrases, said: Sequence[str]) -> Recording:
         name: convert(name, values, _unit_of(taken, name)) if name not in WORDS else values
         for name, values in columns.items()
     }
+    notes = [] if layout.has_header else [_NO_HEADER]
+    columns[TIME] = _pass_midnight(columns[TIME], layout, taken)
+    if rows.size and abs(columns[TIME][0]) > _LATE_SECONDS:
+        columns[TIME] = columns[TIME] - columns[TIME][0]
+        notes.append("Times are counted from the first row.")
     known = {one.place for one in taken}
     left = tuple(name for place, name in enumerate(layout.headers, 1) if place not in known)
-    notes = (
-        ()
-        if layout.has_header
-        else ("The log has no header: columns are known by their figures, or by --map engine_rpm=#2.",)
-    )
     return Recording(
         columns,
         rows,
@@ -104,7 +125,7 @@ def _read_text(path: Path, phrases: Phrases, said: Sequence[str]) -> Recording:
         taken=taken,
         left=left,
         refused=tuple(refused),
-        notes=notes,
+        notes=tuple(notes),
     )
 
 
@@ -129,7 +150,7 @@ def _require_columns(taken: Sequence[TakenColumn], headers: Sequence[str]) -> No
 def _sample(layout: LogLayout) -> Iterator[Sampled]:
     """Give each column with a sample of its figures."""
     for place, header in enumerate(layout.headers):
-        cells = [row[place].strip() for row in layout.samples]
+        cells = [row[place].replace(",", "" if layout.grouped else ",").strip() for row in layout.samples]
         filled = [cell for cell in cells if cell]
         figures = _take_figures(filled, layout.decimal)
         is_words = len(figures) < 0.5 * len(filled)
@@ -189,6 +210,7 @@ def _read_pieces(path: Path, layout: LogLayout, places: Sequence[int]) -> Iterat
         "names": list(range(width + 1)),
         "usecols": sorted({*places, width}),
         "decimal": layout.decimal,
+        "thousands": "," if layout.grouped else None,
         "skip_blank_lines": False,
         "quoting": csv.QUOTE_MINIMAL if layout.quoted else csv.QUOTE_NONE,
         "index_col": False,
@@ -259,8 +281,8 @@ def _read_figures(column: "pandas.Series[Any]", layout: LogLayout, channel: str)
     text = column.astype(str).str.strip()
     if channel == LOCKUP:
         text = text.str.lower().map(lambda word: str(_SWITCH.get(word, word)))
-    if layout.decimal == ",":
-        text = text.str.replace(",", ".", regex=False)
+    if layout.decimal == "," or layout.grouped:
+        text = text.str.replace(",", "." if layout.decimal == "," else "", regex=False)
     values = np.array(pd.to_numeric(text, errors="coerce"), dtype=np.float64)
     filled = column.notna().to_numpy() & (text != "").to_numpy()
     values[~np.isfinite(values)] = np.nan
@@ -276,16 +298,25 @@ def _read_times(column: "pandas.Series[Any]", layout: LogLayout) -> tuple[Floats
         return values, wrong
     text = column.astype(str).str.strip().str.replace(",", ".", regex=False)
     first = text[wrong].iloc[0]
-    if first.count(":") and not any(sign in first for sign in "-/T "):
+    is_clock = _CLOCK_ONLY.fullmatch(first) is not None
+    if is_clock and first[-1].isdigit():
         clocks = text if first.count(":") == 2 else "0:" + text
         found = pd.to_timedelta(clocks, errors="coerce").dt.total_seconds().to_numpy(np.float64, copy=True)
-        back = np.flatnonzero(np.diff(found) < -_DAY_SECONDS / 2)
-        for place in back:
-            found[place + 1 :] += _DAY_SECONDS  # past midnight
     else:
-        moments = pd.to_datetime(text, errors="coerce", utc=True, format="ISO8601" if first[:4].isdigit() else None)
-        found = (moments - pd.Timestamp(0, tz="UTC")).dt.total_seconds().to_numpy(np.float64)
+        form = "%I:%M:%S.%f %p" if is_clock and "." in first else "ISO8601" if first[:4].isdigit() else None
+        is_day_first = _DAY_FIRST.match(first) is not None
+        moments = pd.to_datetime(text, errors="coerce", utc=True, format=form, dayfirst=is_day_first)
+        found = (moments - pd.Timestamp(0, tz="UTC")).dt.total_seconds().to_numpy(np.float64, copy=True)
     return found, column.notna().to_numpy() & ~np.isfinite(found)
+
+
+def _pass_midnight(times: Floats, layout: LogLayout, taken: Sequence[TakenColumn]) -> Floats:
+    """Let a clock that begins anew at midnight go on."""
+    place = next(one.place for one in taken if one.channel == TIME) - 1
+    if not any(":" in row[place] for row in layout.samples[:FEWEST_ROWS]):
+        return times
+    midnights = np.concatenate(([False], np.diff(times) < -_DAY_SECONDS / 2))
+    return times + _DAY_SECONDS * np.cumsum(midnights)
 
 
 def _read_names(column: "pandas.Series[Any]", channel: str) -> NDArray:
@@ -334,12 +365,28 @@ def _read_mdf(path: Path, phrases: Phrases, said: Sequence[str]) -> Recording:
         raise LogProblem(
             "This is an MDF file; reading it needs asammdf. Install it: python -m pip install asammdf, or export CSV."
         )
+    from asammdf.blocks.utils import MdfException
+
+    logging.getLogger("asammdf").setLevel(logging.CRITICAL + 1)
+    hook, wrong = sys.unraisablehook, ""
+    sys.unraisablehook = lambda _: None  # the library speaks of files that it cannot even close
+    try:
+        with warnings.catch_warnings(), contextlib.redirect_stdout(io.StringIO()):
+            warnings.simplefilter("ignore")
+            return _open_mdf(path, phrases, said)
+    except (MdfException, *_BROKEN_MDF) as error:
+        wrong = printable(str(error)).strip(".") or type(error).__name__
+    finally:
+        gc.collect()
+        sys.unraisablehook = hook
+    raise LogProblem(f"This MDF file is damaged or cut short: {wrong}. Export the recording again, or as CSV.")
+
+
+def _open_mdf(path: Path, phrases: Phrases, said: Sequence[str]) -> Recording:
     from asammdf import MDF
 
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        with MDF(str(path)) as mdf:
-            return _take_mdf(mdf, phrases, said)
+    with MDF(str(path)) as mdf:
+        return _take_mdf(mdf, phrases, said)
 
 
 def _take_mdf(mdf: Any, phrases: Phrases, said: Sequence[str]) -> Recording:

@@ -56,11 +56,14 @@ class LogJudge:
 
     Args:
         figures: all that was measured.
+
+    `ungraded` is what was measured and has no limit: template of the finding -> figure and unit.
     """
 
     def __init__(self, unit: CompiledUnit, recording: Recording, figures: Sequence[Figures]):
         self.unit, self.recording = unit, recording
         self.figures: Mapping[tuple[str, str], Figures] = {(one.name, one.instance): one for one in figures}
+        self.ungraded: dict[str, str] = {}
         self.doubt = next(iter(unit.knowledge.words.doubts))
 
     def judge(self) -> dict[str, TracedFinding]:
@@ -91,6 +94,8 @@ class LogJudge:
                 at_times, shows = int(wrong.sum()), wrong
                 estimate = estimate_median(figures.samples[wrong])
                 grade = self._grade(key, traced, number, estimate.value)
+        if grade is None:
+            self.ungraded[record.id] = f"{estimate.value:.4g} {LOG_MEASURES[traced.by].unit}"
         if grade is None or (traced.silent and grade == grades[0]):
             return None
         is_sure = self._is_sure(key, traced, (number, grade), estimate, figures) and not at_times

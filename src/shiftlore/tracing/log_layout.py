@@ -17,6 +17,7 @@ _HEAD, _SPOTS, _SPOT_BYTES = 1 << 16, 60, 2048
 _SEPARATORS = "\t;|,"
 _NUMBER = re.compile(r"\s*[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?\s*")
 _COMMA, _POINT = re.compile(r"[-+]?\d*,\d+"), re.compile(r"[-+]?\d*\.\d+")
+_GROUPED = re.compile(r"[-+]?[1-9]\d{0,2}(,\d{3})+(\.\d*)?")
 _CLOCK = re.compile(r"\d{1,4}[-/.:]\d{1,2}[-/.:T ]?\d.*")
 _BOMS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 MDF_BEGINS = (b"MDF     ", b"UnFinMF ")
@@ -42,6 +43,7 @@ class LogLayout:
         skipped: lines before the first row of figures.
         quoted: whether most rows have cells in quotes; else a quote is a letter like others.
         samples: rows from all over the file, as text.
+        grouped: whether commas part thousands, as in 2,450.5; every cell with a comma must be written so.
     """
 
     encoding: str
@@ -53,6 +55,7 @@ class LogLayout:
     quoted: bool
     samples: tuple[tuple[str, ...], ...]
     has_header: bool = True
+    grouped: bool = False
 
 
 def find_layout(path: Path) -> LogLayout:
@@ -161,18 +164,21 @@ def _lay_out(lines: list[str], spots: list[str], encoding: str) -> LogLayout:
     samples = [row for row in (*rows[first:], *_split(spots, separator)) if row]
     cells = [cell.strip() for row in samples[:: len(samples) // _ROWS_ENOUGH + 1] for cell in row]
     commas, points = (sum(form.fullmatch(cell) is not None for cell in cells) for form in (_COMMA, _POINT))
+    with_comma = [cell for cell in cells if "," in cell and _is_figure(cell.replace(",", ""))]
+    is_grouped = bool(with_comma) and all(map(_GROUPED.fullmatch, with_comma))
     is_quoted = sum('"' in line for line in (*lines[first:], *spots)) > 0.5 * len(samples)
     named = tuple(name or f"#{n + 1}" for n, name in enumerate(headers))
     return LogLayout(
         encoding,
         separator,
-        "," if commas > points and (separator != "," or is_quoted) else ".",
+        "," if commas > points and not is_grouped and (separator != "," or is_quoted) else ".",
         headers=named,
         units=units,
         skipped=first,
         quoted=is_quoted,
         samples=tuple(tuple(row[:width]) + ("",) * (width - len(row)) for row in samples),
         has_header=bool(above),
+        grouped=is_grouped,
     )
 
 

@@ -17,6 +17,8 @@ BEFORE_SECONDS, GAP_BEFORE_SECONDS = 0.5, 1.0
 BESIDE_SECONDS, DIP_SECONDS, AFTER_SECONDS = 0.4, 0.5, 1.0
 REFUSED_SECONDS, KEPT_SHARE = 2.0, 0.6
 PULLING_PERCENT, SAME_PEDAL = 8.0, 25.0
+COARSEST_SECONDS = 0.25
+"""From rows farther apart a sound shift looks slow (measured: sound drives at 2 rows a second)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +174,7 @@ def measure_shifts(drive: TracedDrive, events: list[ShiftEvent]) -> list[Figures
             continue
         note("upshift_flare" if is_up else "downshift_flare", key, event.flare_rpm, event.row)
         if is_up and event.came:
-            note("upshift_time", key, event.seconds, event.row)
+            if drive.step <= COARSEST_SECONDS:
+                note("upshift_time", key, event.seconds, event.row)
             note("upshift_dip", key, event.dip_percent, event.row)
     return [figures for measure, by_key in found.items() for figures in gather(measure, by_key)]

@@ -20,6 +20,7 @@ from shiftlore.tracing.gears_had import (
     follow_gears,
     match_units,
     require_speeds,
+    say_speeds,
     tabulate_gears,
 )
 from shiftlore.tracing.log_files import Phrases, read_log
@@ -49,15 +50,15 @@ NEEDS: Mapping[str, tuple[str, ...]] = {
     **dict.fromkeys(("one_gear", "gear_kept", "fallback_gear", "start_gear", "gear_jumped"), (INPUT,)),
     **dict.fromkeys(("engage_forward", "engage_backward", "upshift_flare", "upshift_dip", "upshift_time"), (INPUT,)),
     "downshift_flare": (INPUT,),
-    **dict.fromkeys(("lock_slip", "lock_held", "lock_commanded", "lock_changes", "unlocked_slip"), (ENGINE, LOCKUP)),
-    **dict.fromkeys(("applying_shudder", "locked_shudder"), (ENGINE, INPUT, LOCKUP)),
+    **dict.fromkeys(("lock_commanded", "lock_changes"), (ENGINE, LOCKUP)),
+    **dict.fromkeys(("lock_slip", "lock_held", "unlocked_slip", "applying_shudder", "locked_shudder"), (ENGINE, INPUT, LOCKUP)),
     **dict.fromkeys(("stall_forward", "stall_backward"), (ENGINE, THROTTLE)),
     **dict.fromkeys(("hottest", "temperature_jumps"), (WARMTH,)),
     **dict.fromkeys(("idle_pressure", "full_pressure"), (LINE, THROTTLE)),
-    "gears_hunted": (GEAR,), "signal_drops": (),
+    "gears_hunted": (GEAR,), "signal_drops": (INPUT,),
 }  # fmt: skip
 """Measure -> the columns that it takes beside time and a road or output speed."""
-NOT_DRIVEN = "not driven"
+NOT_DRIVEN, NOT_STATED = "not driven", "no limit stated"
 CLEARLY = 0.15
 """So much more of its ratios must fit the first sheet than the second, in shares of the time (judgement)."""
 
@@ -97,7 +98,8 @@ class Trace:
         findings: id -> answer; rows_read: rows of figures in the file; rows_refused: those not used, and why.
         gears: gear -> what was measured of it; columns: what each column was taken for; columns_left: those not used.
         gear_changes: every change of gear.
-        not_told: findings that the log says nothing of -> the columns that it lacks, or `NOT_DRIVEN`.
+        not_told: findings that the log says nothing of -> the columns that it lacks, or `NOT_DRIVEN`, or
+            `NOT_STATED` and the figure, which nothing on the sheet grades.
         names: finding of `not_told` -> what it is called.
         seconds_driven, rows_a_second: of the log.
         added: what it has added to a case, or None; drive: all of it row by row, for a picture.
@@ -155,8 +157,11 @@ def trace_recording(knowledge: Knowledge, recording: Recording, compiled: Compil
     drive = follow_gears(recording, table)
     events = find_shift_events(drive)
     figures = measure_everything(drive, events, compiled)
-    findings = LogJudge(compiled, recording, figures).judge()
-    untold = _list_untold(compiled, recording, findings)
+    judge = LogJudge(compiled, recording, figures)
+    findings = judge.judge()
+    untold = _list_untold(compiled, recording, findings) | {
+        key: (NOT_STATED, text) for key, text in judge.ungraded.items()
+    }
     times = recording.columns[TIME]
     return Trace(
         table.unit,
@@ -208,10 +213,14 @@ def _find_table(knowledge: Knowledge, recording: Recording) -> tuple[GearTable, 
         raise LogProblem(
             f"Without input and output speed these ratios fit several units: {shown}. Name it with --unit."
         )
+    if not matches and not recording.has(OUTPUT):
+        raise LogProblem(
+            f"By road speed the ratios of this log fit no single unit. Name it with --unit. {say_speeds(recording)}"
+        )
     if not matches:
         raise LogProblem(
             f"The ratios of this log{_say_ratios(recording)} fit no unit that has a sheet. Name the columns with --map, or "
-            "write the unit's sheet: shiftlore unit --new FILE, and name it with --unit."
+            f"write the unit's sheet: shiftlore unit --new FILE, and name it with --unit. {say_speeds(recording)}"
         )
     return next(table for table in tables if table.unit == matches[0].unit), matches
 
@@ -252,6 +261,11 @@ def _note_what_stands_in(drive: TracedDrive) -> list[str]:
     if drive.is_engine:
         notes.append(
             "There is no input speed: engine speed stands in for it, so gears count only where the converter is locked."
+        )
+    if drive.scale is None and not drive.recording.has(OUTPUT):
+        notes.append(
+            "There is no output speed, and road speed fits the gears of this unit in no single way: no gear is told. Record "
+            "the output speed, or the commanded gear."
         )
     if drive.scale is not None:
         notes.append(f"There is no output speed: it is reckoned from road speed, {drive.scale:.1f} rpm for each km/h.")
