@@ -47,6 +47,15 @@ def test_clean_recording__a_steady_speed_between_far_rows_is_not_frozen() -> Non
     assert () == as_recording(columns).refused
 
 
+def test_clean_recording__a_few_far_rows_alike_during_a_shift_are_no_frozen_sensor() -> None:
+    """Source: a simulated sound drive at 2 rows a second, whose output turned steadily through a shift."""
+    columns = make_columns(rounds=1, rate_hz=2)
+    columns["output_rpm"][40:44] = columns["output_rpm"][40]
+    assert () == as_recording(columns).refused
+    columns["output_rpm"][40:50] = columns["output_rpm"][40]
+    assert [(42, 51)] == [(one.row, one.last_row) for one in as_recording(columns).refused]
+
+
 def test_clean_recording__a_vehicle_that_stops_has_not() -> None:
     assert () == cleaned().drops["output_rpm"]
 

@@ -32,10 +32,10 @@ HOLD_SECONDS = 1.0
 """So long an empty cell keeps the last value: slow channels are written seldom (judgement)."""
 GAP_SECONDS, GAP_STEPS = 1.0, 5.0
 """From so long on nothing is measured across two rows: a second, and five of the log's own steps (judgement)."""
-FROZEN_SECONDS, MOVED_SHARE, MOVED_RPM = 1.5, 0.1, 150.0
+FROZEN_SECONDS, FROZEN_ROWS, MOVED_SHARE, MOVED_RPM = 1.5, 8, 0.1, 150.0
 STILL_SECONDS, STILL_TIMES, FEWEST_VALUES = 3.0, 8.0, 6
-"""A speed that keeps its last digit so long, while another moves by so much, is not measured any more; nor one that keeps
-it longer, eight times as long as it ever does, while another trembles as readings do (judgement)."""
+"""A speed that keeps its last digit so long and in so many rows, while another moves by so much, is not measured any more;
+nor one that keeps it longer, eight times as long as it ever does, while another trembles as readings do (judgement)."""
 DROP_SHARE, DROP_RPM, LONGEST_DROP = 0.35, 300.0, 2.0
 """A signal that loses so much of itself and is back within two seconds has dropped out: no shaft does that (judgement)."""
 COARSE_SECONDS = 0.11
@@ -190,7 +190,7 @@ def _find_frozen(name: str, speeds: dict[str, Floats], times: Floats) -> list[tu
     lengths = times[ends - 1] - times[starts]
     if not len(lengths):
         return []
-    least = max(FROZEN_SECONDS, 4 * float(np.quantile(lengths, 0.9)))
+    least = max(FROZEN_SECONDS, FROZEN_ROWS * float(np.median(np.diff(times))), 4 * float(np.quantile(lengths, 0.9)))
     still = max(STILL_SECONDS, STILL_TIMES * float(np.quantile(lengths, 0.99)))
     is_coarse = _is_coarse(times)  # then a steady speed keeps its last digit for long
     idle = 1.1 * float(np.nanquantile(values[values > _RUNNING_RPM], 0.02)) if name == ENGINE else 0.0
