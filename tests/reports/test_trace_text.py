@@ -74,7 +74,7 @@ def test_render_trace__many_refusals_are_counted() -> None:
 def test_render_trace__what_went_into_the_case_and_what_stayed() -> None:
     added = Added(("slip_live_3",), {"tcc_slip_live": "right"}, {"slip_live_4": "It clashes"})
     text = " ".join(render_trace(replace(faulty(), added=added)).split())
-    assert "Added 1 answers: Slip in gear 3 by scan and 0 that are sound." in text
+    assert "Added 1 answer: Slip in gear 3 by scan and 0 that are sound." in text
     assert "Left as it is: Converter clutch by scan. The case says right, the log slips." in text
     assert "Left out: Slip in gear 4 by scan. It clashes." in text
 

@@ -83,7 +83,7 @@ def _advice(trace: Trace) -> str:
     telling = list_telling(trace)
     sure = sum(one.doubt is None for _, one in telling)
     said = (
-        f"{len(telling)} answers tell of a fault, {sure} of them for sure."
+        f"{len(telling)} {'answer tells' if len(telling) == 1 else 'answers tell'} of a fault, {sure} for sure."
         if telling
         else "Nothing here speaks of a fault."
     )

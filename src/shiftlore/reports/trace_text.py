@@ -250,9 +250,9 @@ def group_untold(not_told: Mapping[str, Sequence[str]], trace: Trace) -> dict[st
 def _render_added(trace: Trace, added: Added, width: int) -> list[str]:
     telling = [trace.findings[key].label for key in added.findings if not trace.findings[key].is_sound]
     sound = len(added.findings) - len(telling)
-    text = (
-        f"Added {len(added.findings)} answers: {'; '.join(telling)}{' and ' if telling else ''}{sound} that are sound."
-    )
+    count = len(added.findings)
+    told = f"{'; '.join(telling)}{' and ' if telling else ''}{sound} that are sound."
+    text = f"Added {count} answer{'s'[: count != 1]}: {told}"
     lines = wrap_lines(text if added.findings else "Nothing new.", "  ", width=width)
     for key, says in added.kept.items():
         one = trace.findings[key]
