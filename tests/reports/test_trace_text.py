@@ -111,6 +111,11 @@ def test_group_labels__one_of_a_template_is_named_once() -> None:
     assert "Flare on a shift (4)" == group_labels(some)
 
 
+def test_say_figure__what_swings_with_its_frequency() -> None:
+    one = replace(dict(list_telling(faulty()))["slip_live_3"], hertz=11.7)
+    assert "Measured 250 rpm (250 to 250) at 11.7 Hz, 42 samples" in say_figure(one)
+
+
 def test_say_figure__at_times() -> None:
     one = replace(
         next(iter(sound_trace().findings.values())),

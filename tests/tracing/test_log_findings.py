@@ -41,6 +41,13 @@ def test_judge__what_has_no_limit_is_kept_with_its_figure() -> None:
     assert {"stall_speed_drive": "2174 rpm"} == judge.ungraded
 
 
+def test_judge__a_shudder_is_told_with_its_frequency() -> None:
+    made = make_columns(rounds=2, shudder=(25.0, 9.0))
+    found = trace_columns(made).findings["tcc_judders_on"]
+    assert "yes" == found.is_grade
+    assert pytest.approx(9.0, abs=0.8) == found.hertz
+
+
 def test_judge__two_samples_are_doubted_however_plain() -> None:
     assert "think_so" == judged("upshift_flare", "2_3", 900.0, 905.0)["shift_flares_2_3"].doubt
 

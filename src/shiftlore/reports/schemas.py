@@ -259,7 +259,7 @@ def trace_schema() -> Schema:
         ("samples at_times", COUNT),
         ("rows", list_of(COUNT)),
         ("at_s", list_of(NUMBER)),
-        ("warmth_c throttle_percent", maybe),
+        ("warmth_c throttle_percent hertz", maybe),
     )
     gear = object_of(("ratio_nominal", NUMBER), ("ratio_median slip_percent", maybe), ("samples", COUNT))
     column = (("channel header unit", TEXT), ("by", enum_of("map name range relation")), ("place", COUNT))

@@ -96,6 +96,7 @@ def say_figure(one: TracedFinding) -> str:
     figure = f"Measured {_number(one.measured)} {unit}".rstrip()
     if one.low != one.high:
         figure += f" ({_number(one.low)} to {_number(one.high)})"
+    figure += f" at {_number(one.hertz)} Hz" if one.hertz is not None and not one.is_sound else ""
     times = (
         f", at {one.at_times} of {one.samples} places"
         if one.at_times

@@ -128,17 +128,16 @@ def _measure_shudder(drive: TracedDrive, slip: Floats, command: Floats) -> list[
     coming = part | (on & ~late)
     found = []
     for name, flags in (("locked_shudder", late), ("applying_shudder", coming)):
-        samples = [
-            (swing, row)
-            for first, end in unbroken_runs(drive, flags & np.isfinite(slip))
-            for swing, row in _swings(slip, first, end, drive.step)
-        ]
-        found += gather(name, {"": samples})
+        runs = unbroken_runs(drive, flags & np.isfinite(slip))
+        samples = [swing for first, end in runs for swing in _swings(slip, first, end, drive.step)]
+        if samples:
+            swings, hertz, rows = (np.array(column) for column in zip(*samples, strict=True))
+            found.append(Figures(name, "", swings, rows, hertz=hertz))
     return found
 
 
-def _swings(slip: Floats, first: int, end: int, step: float) -> list[tuple[float, int]]:
-    """Give the strongest swing of each window of a run, in rpm from the middle to the top."""
+def _swings(slip: Floats, first: int, end: int, step: float) -> list[tuple[float, float, int]]:
+    """Give the strongest swing of each window of a run, in rpm from the middle to the top, its Hz, and where it begins."""
     width = round(SHUDDER_SECONDS / step)
     if end - first < width:
         return []
@@ -151,7 +150,8 @@ def _swings(slip: Floats, first: int, end: int, step: float) -> list[tuple[float
     lines = 2 * np.abs(np.fft.rfft(bent * shape, axis=1)) / shape.sum()
     hertz = np.fft.rfftfreq(width, step)
     inside = (hertz >= SHUDDER_HZ[0]) & (hertz <= SHUDDER_HZ[1])
-    return [(float(value), row) for value, row in zip(lines[:, inside].max(axis=1), starts, strict=True)]
+    strongest = hertz[inside][np.argmax(lines[:, inside], axis=1)]
+    return list(zip(lines[:, inside].max(axis=1).tolist(), strongest.tolist(), starts, strict=True))
 
 
 def _measure_stall(drive: TracedDrive) -> list[Figures]:

@@ -28,6 +28,7 @@ class TracedFinding:
         samples: stretches or events that it rests on; at_times: how many of them show it, where not the most do.
         number: name under which a case holds the measured value, or "".
         general: label of all of its template; is_sound: whether it says that nothing is there.
+        hertz: how often a second what was measured swings, or None.
         rows, at_s: rows of the file, and times, at which it shows; warmth_c, throttle_percent: at the first of these.
     """
 
@@ -45,6 +46,7 @@ class TracedFinding:
     is_sound: bool = False
     number: str = ""
     at_times: int = 0
+    hertz: float | None = None
     rows: tuple[int, ...] = ()
     at_s: tuple[float, ...] = ()
     warmth_c: float | None = None
@@ -114,6 +116,7 @@ class LogJudge:
             is_sound=grade == grades[0],
             number=number,
             at_times=at_times,
+            hertz=None if figures.hertz is None else round(float(np.median(figures.hertz[shows])), 1),
             **self._place(figures, shows),
         )
 

@@ -23,6 +23,7 @@ class Figures:
         name: one of `knowledge.log_measures.LOG_MEASURES`; instance: gear, shift or sensor, or "".
         samples: one figure for each stretch or event; rows: where in the recording each was taken.
         exact: whether the figure is a count that nothing leaves in doubt.
+        hertz: of swings, how often a second each swings.
     """
 
     name: str
@@ -30,6 +31,7 @@ class Figures:
     samples: Floats
     rows: Whole
     exact: bool = False
+    hertz: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True)
