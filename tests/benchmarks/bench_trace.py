@@ -43,8 +43,8 @@ FAULTS = (
 MOST_FALSE, LEAST_FOUND, MOST_SECONDS, MOST_MB = 0.01, 0.95, 2.0, 300.0
 FIRST_SEED, TIMES = 1000, 7
 TRACED = (
-    "import sys\nfrom shiftlore.cli.main import run_with\nrun_with(sys.argv[1:])\n"
-    "print(open('/proc/self/status').read(), file=sys.stderr)"
+    "import sys\nfrom shiftlore.cli.main import run\ntry:\n    run()\nfinally:\n"
+    "    print(open('/proc/self/status').read(), file=sys.stderr)"
 )
 """The program as it is started; what Linux says of its memory comes behind (`ru_maxrss` would count its parent's too)."""
 
