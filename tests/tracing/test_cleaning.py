@@ -75,6 +75,16 @@ def test_clean_recording__one_that_stands_still_at_a_steady_speed_while_others_t
     assert [(2002, 2301)] == [(one.row, one.last_row) for one in found.refused]
 
 
+def test_clean_recording__an_idle_that_trembles_less_than_the_other_can_show_freezes_none() -> None:
+    """Source: a simulated sound drive, idling in P: the engine in steps of 0.25 rpm, the turbine in steps of 1."""
+    columns = make_columns(rounds=1, noise=0.0)
+    columns["engine_rpm"][:250], columns["input_rpm"][:250] = 700 + 0.25 * (np.arange(250) % 6), 698.0
+    columns["input_rpm"] = np.round(columns["input_rpm"])
+    assert () == as_recording(columns).refused
+    columns["engine_rpm"][:250] = 700 + 2.0 * (np.arange(250) % 6)
+    assert [(2, "input_rpm")] == [(one.row, one.channel) for one in as_recording(columns).refused]
+
+
 def test_clean_recording__an_idle_that_is_held_is_no_frozen_sensor() -> None:
     found = spoil("engine_rpm", slice(0, 290), 700.0)
     assert () == found.refused

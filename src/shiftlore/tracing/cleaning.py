@@ -33,7 +33,7 @@ HOLD_SECONDS = 1.0
 GAP_SECONDS, GAP_STEPS = 1.0, 5.0
 """From so long on nothing is measured across two rows: a second, and five of the log's own steps (judgement)."""
 FROZEN_SECONDS, FROZEN_ROWS, MOVED_SHARE, MOVED_RPM = 1.5, 8, 0.1, 150.0
-STILL_SECONDS, STILL_TIMES, FEWEST_VALUES = 3.0, 8.0, 6
+STILL_SECONDS, STILL_TIMES, FEWEST_VALUES, FINEST_STEPS = 3.0, 8.0, 6, 2.0
 """A speed that keeps its last digit so long and in so many rows, while another moves by so much, is not measured any more;
 nor one that keeps it longer, eight times as long as it ever does, while another trembles as readings do (judgement)."""
 DROP_SHARE, DROP_RPM, LONGEST_DROP = 0.35, 300.0, 2.0
@@ -194,18 +194,24 @@ def _find_frozen(name: str, speeds: dict[str, Floats], times: Floats) -> list[tu
     still = max(STILL_SECONDS, STILL_TIMES * float(np.quantile(lengths, 0.99)))
     is_coarse = _is_coarse(times)  # then a steady speed keeps its last digit for long
     idle = 1.1 * float(np.nanquantile(values[values > _RUNNING_RPM], 0.02)) if name == ENGINE else 0.0
+    steps = np.diff(np.unique(values[np.isfinite(values)]))
+    finest = float(np.min(steps)) if len(steps) else 0.0
     found = np.zeros(len(values), bool)
     for place in np.flatnonzero((lengths >= least) & (values[starts] >= idle)).tolist():
         first, end, length = int(starts[place]), int(ends[place]), float(lengths[place])
         others = [speeds[other][first:end] for other in speeds if other != name]
-        trembles = (
-            not is_coarse
-            and length >= still
-            and any(len(np.unique(other[np.isfinite(other)])) >= FEWEST_VALUES for other in others)
-        )
-        if trembles or any(map(_moves, others)):
+        share = finest / float(values[first])
+        is_still = not is_coarse and length >= still and any(_trembles(other, share) for other in others)
+        if is_still or any(map(_moves, others)):
             found[first:end] = True
     return [(found, "the reading stands still while others move")] if found.any() else []
+
+
+def _trembles(values: Floats, share: float) -> bool:
+    """Tell whether a speed takes many values, farther apart than that share of it, the finest that the still one can show."""
+    there = values[np.isfinite(values)]
+    many = len(np.unique(there)) >= FEWEST_VALUES
+    return many and bool(np.ptp(there) > FINEST_STEPS * share * float(np.mean(np.abs(there))))
 
 
 def _moves(values: Floats) -> bool:
