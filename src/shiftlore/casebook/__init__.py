@@ -41,11 +41,3 @@ _MODULES = {
     "teaching": "Lesson gather_lessons",
 }
 __getattr__ = open_later(__name__, {module: names.split() for module, names in _MODULES.items()})
-
-__all__ = [
-    "CASEBOOK_PLACE", "BookCounts", "Casebook", "CasebookError", "Closing", "EndChoice", "EndProposal", "EndTold", "Entry",
-    "EntryProblem", "Forgotten", "ForgottenCase", "Imported", "Lesson", "Place", "PracticeRound", "PracticeScore", "Tally",
-    "check_lines", "close_file", "export_lines", "find_casebook", "gather_lessons", "hide_password", "import_lines",
-    "make_entry", "make_id", "mark_forgotten", "open_casebook", "plain_entry", "propose_end", "read_line",
-    "recall_entries", "write_line",
-]  # fmt: skip

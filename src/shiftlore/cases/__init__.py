@@ -49,11 +49,3 @@ __getattr__ = open_later(
         "saving": ("render_case", "render_case_as_json", "save_case"),
     },
 )
-
-__all__ = [
-    "CAME_BACK", "CODES", "COMPLAINT", "CONFIRMED_BY", "CURED", "EITHER", "ENTERING", "FORMAT_VERSION", "HIGHEST_BUDGET",
-    "HIGHEST_ODOMETER_KM", "LAYOUTS", "LONGEST_DAYS", "LONGEST_WORK_MINUTES", "LOOKS", "MOST_SPEEDS", "NOT_CURED",
-    "ODOMETER", "ONSETS", "RECENT", "REPLACED", "RESULTS", "Answer", "Case", "CaseChanged", "CaseFile", "Done", "Known",
-    "Measured", "Onset", "Outcome", "Vehicle", "is_code", "peek_node", "peek_vehicle", "read_case", "read_day",
-    "read_node", "render_case", "render_case_as_json", "save_case",
-]  # fmt: skip

@@ -73,11 +73,3 @@ __getattr__ = open_later(
         ),
     },
 )
-
-__all__ = [
-    "CASEBOOK", "FILES", "FOLDERS", "FORMS", "KEYS", "OVERLAY", "SEVERITIES", "SHOP", "SHOP_PLACE", "Access", "Area",
-    "Background", "Cause", "Caution", "Check", "Code", "Finding", "Form", "Gauge", "Job", "Key", "Knowledge", "Link",
-    "Need", "OwnShop", "Price", "Raise", "Scope", "Shop", "Stand", "State", "Strength", "TextbookCase", "Words",
-    "change_own_shop", "collect_knowledge", "find_data_folder", "find_knowledge", "find_own_shop", "known_tools",
-    "lay_over", "list_ids", "load_knowledge", "name_in_general", "peek_setting", "read_own_shop", "speak_in_general",
-]  # fmt: skip

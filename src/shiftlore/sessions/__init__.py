@@ -35,10 +35,3 @@ from shiftlore.sessions.questions import (
     parse_reply,
     what_to_type,
 )
-
-__all__ = [
-    "HELP_LINES", "LONGEST_LINE", "RESULTS", "SURE", "Asking", "Choice", "Command", "Desk", "Interview", "Proposal",
-    "Question", "Reply", "SheetDraft", "SheetQuestion", "StepEntry", "Turn", "answer_question", "check_draft",
-    "find_steps", "go_back", "next_question", "offer_steps", "open_desk", "parse_reply", "rank_questions", "recap",
-    "take_in", "take_line", "what_to_type", "write_sheet",
-]  # fmt: skip

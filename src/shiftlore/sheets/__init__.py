@@ -42,10 +42,3 @@ __getattr__ = open_later(
         "sheet_reading": ("is_sheet_file", "load_sheet", "read_sheet"),
     },
 )
-
-__all__ = [
-    "EACH", "ELEMENT_TYPES", "SET_KINDS", "SHAFTS", "SOLENOID_TYPES", "AccessMinutes", "Fluid", "Join", "Limit", "Pattern",
-    "SheetElement", "SheetGear", "SheetSensor", "SheetSet", "SheetSolenoid", "UnitSheet", "has_sound_ties",
-    "is_fed", "is_sheet_file", "is_where_word", "list_members", "list_used_members", "load_sheet", "read_sheet",
-    "says_ties", "vary_sheet", "where_words",
-]  # fmt: skip

@@ -26,8 +26,3 @@ __getattr__ = open_later(
         "vocabulary": ("Vocabulary", "choose_vocabulary"),
     },
 )
-
-__all__ = [
-    "Hit", "Phrases", "Report", "SaidAnswer", "SearchIndex", "Vocabulary", "add_said", "build_index", "choose_vocabulary",
-    "fill_slots", "find_by_words", "find_words", "load_phrases", "make_case", "read_report",
-]  # fmt: skip
