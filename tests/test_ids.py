@@ -43,7 +43,7 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
     "electrical": (("knowledge/forms.py",), "kind of a job"),
     "outside": (("knowledge/forms.py",), "kind of a job"),
     "overhaul": (
-        ("knowledge/forms.py", "advising", "reports", "simulating", "cli/simulate.py"),
+        ("knowledge/forms.py", "advising", "reports", "simulating", "cli/in_bulk.py"),
         "kind of a job and of an option",
     ),
     "open": (
