@@ -28,16 +28,14 @@ if TYPE_CHECKING:
         read_line,
         write_line,
     )
-    from shiftlore.casebook.recalling import recall_entries
+    from shiftlore.casebook.recalling import Lesson, gather_lessons, recall_entries
     from shiftlore.casebook.store import BookCounts, Casebook, ForgottenCase, Tally, open_casebook
-    from shiftlore.casebook.teaching import Lesson, gather_lessons
 
 _MODULES = {
     "closing": "EndChoice Closing EndProposal EndTold close_file make_entry propose_end",
     "lines": "Imported check_lines export_lines import_lines plain_entry read_line write_line",
-    "recalling": "recall_entries",
+    "recalling": "Lesson gather_lessons recall_entries",
     "book_records": "Entry EntryProblem Forgotten PracticeRound PracticeScore make_id mark_forgotten",
     "store": "Casebook BookCounts ForgottenCase Tally open_casebook",
-    "teaching": "Lesson gather_lessons",
 }
 __getattr__ = open_later(__name__, {module: names.split() for module, names in _MODULES.items()})

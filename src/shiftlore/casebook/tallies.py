@@ -17,8 +17,9 @@ from shiftlore.advising.pricing import price_labour, price_needs
 from shiftlore.basics import ShiftloreError
 from shiftlore.basics.quantities import NORMAL_95
 from shiftlore.casebook.book_records import Entry
-from shiftlore.cases import CAME_BACK, CURED, Case, peek_vehicle, read_case
-from shiftlore.compiling import CompiledCase, Overlay, compile_case, compile_unit, list_known
+from shiftlore.casebook.recalling import read_filed
+from shiftlore.cases import CAME_BACK, CURED, Case
+from shiftlore.compiling import CompiledCase, Overlay, compile_case, compile_unit
 from shiftlore.knowledge import Knowledge, name_in_general
 from shiftlore.knowledge.rulebook import OVERLAY as LAID_OVER
 
@@ -206,8 +207,7 @@ def read_entry(knowledge: Knowledge, entry: Entry) -> CompiledCase:
 
     Raises: ShiftloreError: these cannot read it, or no cause gives its answers.
     """
-    text = entry.case + "\n"
-    case = read_case(text, list_known(knowledge, peek_vehicle(text)), f"casebook {entry.id[:8]}")
+    case = read_filed(knowledge, entry)
     before = tuple(item for item in case.done if item.id not in entry.corrections)
     case = replace(case, done=before, outcome=None)
     return compile_case(compile_unit(knowledge, case.vehicle), case)

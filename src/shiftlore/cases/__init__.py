@@ -37,15 +37,13 @@ from shiftlore.cases.case_records import (
 from shiftlore.cases.reading import is_code, peek_node, peek_vehicle, read_case, read_node
 
 if TYPE_CHECKING:
-    from shiftlore.cases.case_files import CaseChanged, CaseFile
     from shiftlore.cases.outcomes import read_day
-    from shiftlore.cases.saving import render_case, render_case_as_json, save_case
+    from shiftlore.cases.saving import CaseChanged, CaseFile, render_case, render_case_as_json, save_case
 
 __getattr__ = open_later(
     __name__,
     {
-        "case_files": ("CaseChanged", "CaseFile"),
         "outcomes": ("read_day",),
-        "saving": ("render_case", "render_case_as_json", "save_case"),
+        "saving": ("CaseChanged", "CaseFile", "render_case", "render_case_as_json", "save_case"),
     },
 )

@@ -39,7 +39,7 @@ def rank_command(
     show_all: bool,
 ) -> None:
     """Rank the causes of CASE (a file, or - for standard input): what it may be, and what speaks for and against."""
-    from shiftlore.reports.rank_text import SHOWN_CAUSES, render_ranking
+    from shiftlore.reports.case_text import SHOWN_CAUSES, render_ranking
 
     if audit:
         common.require_library("pgmpy", "--audit")
@@ -196,7 +196,7 @@ def options_command(
     None, force: bool,
 ) -> None:  # fmt: skip
     """Say what to offer the owner of CASE (a file, or - for standard input): price, chance, and what comes after."""
-    from shiftlore.reports.options_text import render_options
+    from shiftlore.reports.case_text import render_options
 
     if path is not None:
         common.require_place(path, force=force, ending=".html|.htm|.pdf")

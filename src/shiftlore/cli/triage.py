@@ -290,7 +290,7 @@ class _Screen:
 
     def _show_besides(self, desk: "Desk", command: "Command") -> None:
         """Show what was asked for: help, the reason of a question, the ranking, all that is known."""
-        from shiftlore.reports.rank_text import render_ranking
+        from shiftlore.reports.case_text import render_ranking
         from shiftlore.reports.triage_text import render_help, render_recap
         from shiftlore.sessions import Command, recap
 

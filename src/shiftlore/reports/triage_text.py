@@ -5,7 +5,7 @@ from collections.abc import Collection, Mapping, Sequence
 from shiftlore.advising import NextSteps
 from shiftlore.compiling import CompiledCase
 from shiftlore.ranking import RankedCause, Ranking
-from shiftlore.reports.rank_text import name_alike
+from shiftlore.reports.case_text import name_alike
 from shiftlore.reports.wording import (
     PROCEDURE_FIRST,
     READ_LOG,

@@ -10,6 +10,7 @@ from rapidfuzz.distance import OSA
 
 from shiftlore.knowledge import Cause, Check, Job, Knowledge, name_in_general
 from shiftlore.knowledge.language import FIRST_LANGUAGE
+from shiftlore.knowledge.rulebook import SHIPPED
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 if TYPE_CHECKING:
@@ -210,3 +211,19 @@ def add_said(
             score = max(answer.score, hit.score if hit else 0.0)
             best[answer.kind, record.id] = Hit(answer.kind, record.id, record.label, score, answer.matched)
     return sorted(best.values(), key=lambda hit: (-hit.score, KINDS.index(hit.kind), hit.id))
+
+
+def find_by_words(knowledge: Knowledge, words: str, most: int, kinds: Collection[str] | None) -> list[Hit]:
+    """Find what plain words speak of, best first: by the words themselves, and by what was learned of how people say it.
+
+    Args:
+        kinds: only these kinds; None takes all.
+    """
+    from shiftlore.words.report import read_report
+
+    if "words" not in knowledge.worked_out:
+        knowledge.worked_out["words"] = build_index(knowledge)
+    hits = find_words(knowledge.worked_out["words"], words, kinds, most)
+    # What is learned need not be at hand for other knowledge, and a search shall not wait for it.
+    said = read_report(knowledge, None, words).answers if knowledge.worked_out.get(SHIPPED) else ()
+    return add_said(knowledge, hits, said, kinds)[:most]
