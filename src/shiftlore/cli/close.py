@@ -143,8 +143,7 @@ class _Asking:
 
     def __init__(self, compiled: "CompiledCase", proposal: "EndProposal"):
         self.compiled, self.proposal = compiled, proposal
-        shop = compiled.knowledge.shop
-        self.currency = shop.currency if shop is not None else ""
+        self.currency = compiled.knowledge.currency
         self.width = common.terminal_width()
 
     def complete(self, told: "EndTold") -> "EndTold":

@@ -306,6 +306,26 @@ def write_json(result: object, timing: bool = False) -> None:
     click.echo(render_json(result, timing))
 
 
+def show(
+    form: str,
+    result: object,
+    render: Callable[[int, Callable[[str], str]], str],
+    plain: bool,
+    seconds: float | None = None,
+) -> None:
+    """Print a result as JSON, or as text a screen at a time.
+
+    Args:
+        render: writes the text, given the line length and how headings are set off.
+        seconds: how long it took, where that was asked for.
+    """
+    if form == "json":
+        write_json(result, seconds is not None)
+        return
+    tell_time(seconds or 0.0, seconds is not None)
+    show_pages(render(terminal_width(), strong_mark(plain)))
+
+
 def tell_time(seconds: float, timing: bool) -> None:
     """Say on standard error how long it took, where that was asked for."""
     if timing:

@@ -1,6 +1,7 @@
 """`shiftlore find` and `explain`: what plain words mean, what a report says, and what one record is in full."""
 
 from collections.abc import Iterable, Mapping
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -176,7 +177,4 @@ def explain_command(
     from shiftlore.reports.explain_text import render_explanation
 
     told = shiftlore.explain(common.load_trade(folder, shop_path), " ".join(what), unit_id)
-    if form == "json":
-        common.write_json(told)
-        return
-    common.show_pages(render_explanation(told, common.terminal_width(), common.strong_mark(plain), everything))
+    common.show(form, told, partial(render_explanation, told, everything=everything), plain)

@@ -3,6 +3,7 @@
 import datetime
 from collections.abc import Collection
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -48,13 +49,9 @@ def rank_command(
     case = common.read_case_file(case_path, knowledge)
     own = {Path(case_path).stem}  # a case that was entered from a published repair carries its name
     ranking = shiftlore.rank(knowledge, case, audit=audit, remembered=common.recall_cases(), leave_out=own)
-    if form == "json":
-        common.write_json(ranking, timing)
-        return
-    common.tell_time(ranking.seconds, timing)
     count = len(ranking.causes) if show_all else SHOWN_CAUSES
-    strong = common.strong_mark(plain)
-    common.show_pages(render_ranking(ranking, case.odometer_km, common.terminal_width(), strong, count))
+    render = partial(render_ranking, ranking, case.odometer_km, n_causes=count)
+    common.show(form, ranking, render, plain, ranking.seconds if timing else None)
 
 
 TREE_FORMATS = ["text", "json", "mermaid", "dot"]
@@ -102,17 +99,13 @@ def next_command(
         plan = shiftlore.next_steps(
             knowledge, case, depth if tree else 0, p_fold=fold / PERCENT, shop=shop, tell_done=tell
         )
-    if form == "json":
-        common.write_json(plan, timing)
-        return
-    common.tell_time(plan.seconds, timing)
     compiled = compile_case(compile_unit(knowledge, case.vehicle), case)
-    if tree:
+    if tree and form != "json":
+        common.tell_time(plan.seconds, timing)
         _print_tree(plan, compiled, tree_format, plain)
-    else:
-        common.show_pages(
-            render_next(plan, compiled, common.terminal_width(), strong=common.strong_mark(plain), count=count)
-        )
+        return
+    render = partial(render_next, plan, compiled, count=count)
+    common.show(form, plan, render, plain, plan.seconds if timing else None)
 
 
 def change_shop(knowledge: "Knowledge", labour: float | None, without: Collection[str]) -> "Shop | None":
@@ -208,12 +201,10 @@ def options_command(
         assert knowledge.shop is not None, "options need a shop, and say so"
         date = day.date() if day else datetime.date.today()
         _write_page(offered, knowledge.shop, path, force, folder=folder, language=language, paper=paper, date=date)
-    if form == "json":
-        common.write_json(offered, timing)
-        return
-    common.tell_time(offered.seconds, timing)
-    if path is None:
-        common.show_pages(render_options(offered, common.terminal_width(), common.strong_mark(plain)))
+    if path is None or form == "json":
+        common.show(form, offered, partial(render_options, offered), plain, offered.seconds if timing else None)
+    else:
+        common.tell_time(offered.seconds, timing)
 
 
 def _write_page(

@@ -4,6 +4,7 @@ import csv
 import datetime
 import io
 from collections.abc import Iterator, Mapping
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -81,10 +82,7 @@ def trace_command(
         written = render_trace_page(trace, printable(log.name), name, datetime.date.today())
         common.save_output(page, written.encode("utf-8"), force)
         click.echo(f"The page stands in {page}.", err=True)
-    if form == "json":
-        common.write_json(trace)
-    else:
-        common.show_pages(render_trace(trace, common.terminal_width(), common.strong_mark(plain)))
+    common.show(form, trace, partial(render_trace, trace), plain)
 
 
 def _write_simulated(

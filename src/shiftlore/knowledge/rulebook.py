@@ -184,6 +184,11 @@ class Knowledge:
         return varied
 
     @property
+    def currency(self) -> str:
+        """Give the code of the shop's currency; "" where there is no shop."""
+        return "" if self.shop is None else self.shop.currency
+
+    @property
     def unopened(self) -> str:
         """Name the state of disassembly in which nothing is open; "" where none is written."""
         return next((name for name, level in self.access.items() if level.parent is None), "")

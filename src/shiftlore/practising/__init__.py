@@ -14,7 +14,6 @@ from shiftlore.practising.exercises import (
     HARDEST,
     LEVELS,
     Exercise,
-    Score,
     Wish,
     check_area,
     choose_area,

@@ -4,6 +4,7 @@ What nobody wrote down is drawn given its cause and all that was presented.
 """
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,7 +15,6 @@ from shiftlore.network import sample_seen
 from shiftlore.practising.exercises import (
     LUCK,
     Exercise,
-    Score,
     Wish,
     bench_of,
     draw_doubts,
@@ -24,6 +24,9 @@ from shiftlore.practising.exercises import (
 from shiftlore.repairs import Remembered, choose_published
 from shiftlore.simulating import Drawn, UnitBench, draw_luck
 
+if TYPE_CHECKING:
+    from shiftlore.casebook import PracticeScore
+
 DRAWS = 400
 """Vehicles drawn of which one is taken, as often as it makes likely what was presented: judgement."""
 _CHOICE = 5
@@ -31,7 +34,7 @@ NONE_HERE = "No published repairs came with these rules. Leave --published out."
 
 
 def choose_repair(
-    knowledge: Knowledge, level: int, seed: int, scores: Mapping[str, Score], area: str = ""
+    knowledge: Knowledge, level: int, seed: int, scores: "Mapping[str, PracticeScore]", area: str = ""
 ) -> Remembered:
     """Draw a published repair of a level, where the score is weak more often; of an area, if one is named.
 

@@ -35,8 +35,8 @@ def render_next(
     plan: NextSteps,
     compiled: CompiledCase,
     width: int = WIDTH,
-    *,
     strong: Mark = leave_plain,
+    *,
     count: int = SHOWN_STEPS,
     full: bool = True,
 ) -> str:

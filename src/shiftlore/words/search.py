@@ -110,6 +110,13 @@ def build_index(knowledge: Knowledge, kinds: Collection[str] = KINDS, language: 
     return SearchIndex(vocabulary, tuple(entries), tellings, spellings)
 
 
+def index_of(knowledge: Knowledge, kinds: tuple[str, ...] = KINDS) -> SearchIndex:
+    """Give the index of some kinds of records, made once for a knowledge."""
+    if kinds not in knowledge.worked_out:
+        knowledge.worked_out[kinds] = build_index(knowledge, kinds)
+    return knowledge.worked_out[kinds]
+
+
 _Record = tuple[str, str, str, str | None, list[tuple[str, float]], float]
 
 
@@ -221,9 +228,7 @@ def find_by_words(knowledge: Knowledge, words: str, most: int, kinds: Collection
     """
     from shiftlore.words.report import read_report
 
-    if "words" not in knowledge.worked_out:
-        knowledge.worked_out["words"] = build_index(knowledge)
-    hits = find_words(knowledge.worked_out["words"], words, kinds, most)
+    hits = find_words(index_of(knowledge), words, kinds, most)
     # What is learned need not be at hand for other knowledge, and a search shall not wait for it.
     said = read_report(knowledge, None, words).answers if knowledge.worked_out.get(SHIPPED) else ()
     return add_said(knowledge, hits, said, kinds)[:most]
