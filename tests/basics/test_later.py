@@ -30,7 +30,7 @@ def test_open_later__any_other_name_is_no_attribute() -> None:
 @pytest.mark.parametrize(
     ("room", "late", "name"),
     [
-        ("cases", "saving", "save_case"),
+        ("cases", "saving", "render_case"),
         ("compiling", "exporting", "render_bif"),
         ("gearing", "descriptions", "Lever"),
         ("knowledge", "forms", "FORMS"),

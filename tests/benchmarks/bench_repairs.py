@@ -14,7 +14,8 @@ from support.judged import Judged, read_judged
 from support.lesson_learning import Example, Gatherer, cross_validate
 
 from shiftlore.knowledge import load_knowledge
-from shiftlore.repairs import gather_scores, place_repair, read_repairs
+from shiftlore.repairs import read_repairs
+from shiftlore.repairs.scoring import gather_scores, place_repair
 from shiftlore.reports.trials_text import render_scores
 
 FOLDER = Path(__file__).parents[1] / "repairs"

@@ -25,8 +25,8 @@ from shiftlore.cases import (
     Outcome,
     read_case,
     render_case,
-    save_case,
 )
+from shiftlore.cases.saving import save_case
 
 KNOWN = Known({}, {}, ["long5"])
 GRADES = ("right", "off", "3.10", "1:30", "low", "yes", "no", "y", "two words", 'a "b"', "null")

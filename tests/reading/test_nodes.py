@@ -5,7 +5,8 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shiftlore.reading import MAX_DEPTH, read_yaml
+from shiftlore.reading import read_yaml
+from shiftlore.reading.nodes import MAX_DEPTH
 
 
 def refused(text):

@@ -15,8 +15,9 @@ from shiftlore.cases import Answer, Case
 from shiftlore.compiling import CompiledCase, compile_case
 from shiftlore.exact import Doubted, HubEngine
 from shiftlore.ranking import Ranking, rank_causes
-from shiftlore.repairs import Remembered, find_alike, gather_memory
+from shiftlore.repairs import Remembered, find_alike
 from shiftlore.repairs.alike import SHARED_SPREAD, WORTH_TELLING, Looks, list_signs, weigh_shared
+from shiftlore.repairs.memory import gather_memory
 
 
 @given(st.integers(0, 2**32 - 1))

@@ -12,7 +12,8 @@ from support.trade import ROOT, shipped
 
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling.lessons import SHIPPED_PATH, TRUST, choose_lessons, from_bytes
-from shiftlore.repairs import Repair, read_repairs
+from shiftlore.repairs import read_repairs
+from shiftlore.repairs.published import Repair
 
 FOLDER = ROOT / "tests" / "repairs"
 AREAS = ("pump", "band", "other")

@@ -19,7 +19,8 @@ from shiftlore.reports.triage_text import (
     render_what_next,
 )
 from shiftlore.reports.wording import PROCEDURE_FIRST, render_help
-from shiftlore.sessions import HELP_LINES, RESULTS, SURE, Choice, Interview, Question, StepEntry
+from shiftlore.sessions import HELP_LINES, RESULTS, SURE, Interview, Question, StepEntry
+from shiftlore.sessions.questions import Choice
 
 TWO = (Choice("a", "The first"), Choice("b", "The second"))
 YES_NO = (Choice("yes", "yes"), Choice("no", "no"))

@@ -417,7 +417,7 @@ def test_either__is_refused_taken_back_and_not_asked_again() -> None:
 
 
 def test_either__what_is_denied_later_is_dropped_so_that_the_file_can_be_read(tmp_path: Path) -> None:
-    from shiftlore.cases import save_case
+    from shiftlore.cases.saving import save_case
 
     desk = follow(at(Case("long5")), EITHER, "y", "say does not slip in 3rd", "y", "say does not slip in 4th", "y").desk
     case = desk.interview.case

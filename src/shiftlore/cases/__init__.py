@@ -38,12 +38,8 @@ from shiftlore.cases.reading import is_code, peek_node, peek_vehicle, read_case,
 
 if TYPE_CHECKING:
     from shiftlore.cases.outcomes import read_day
-    from shiftlore.cases.saving import CaseChanged, CaseFile, render_case, render_case_as_json, save_case
+    from shiftlore.cases.saving import CaseChanged, CaseFile, render_case, render_case_as_json
 
 __getattr__ = open_later(
-    __name__,
-    {
-        "outcomes": ("read_day",),
-        "saving": ("CaseChanged", "CaseFile", "render_case", "render_case_as_json", "save_case"),
-    },
+    __name__, {"outcomes": ("read_day",), "saving": ("CaseChanged", "CaseFile", "render_case", "render_case_as_json")}
 )

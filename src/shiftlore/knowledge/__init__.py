@@ -6,18 +6,9 @@ Searching is imported when it is first asked for: a start with a warm cache need
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
-from shiftlore.knowledge.files import (
-    FILES,
-    FOLDERS,
-    SHOP_PLACE,
-    find_data_folder,
-    find_knowledge,
-    find_own_shop,
-    list_ids,
-)
+from shiftlore.knowledge.files import FILES, FOLDERS, find_data_folder, find_knowledge, find_own_shop, list_ids
 from shiftlore.knowledge.loading import collect_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
-    Access,
     Area,
     Background,
     Cause,
@@ -31,11 +22,9 @@ from shiftlore.knowledge.records import (
     Need,
     Raise,
     Scope,
-    Stand,
     State,
     Strength,
     TextbookCase,
-    Words,
     name_in_general,
     speak_in_general,
 )
@@ -55,20 +44,8 @@ if TYPE_CHECKING:
         read_own_shop,
     )
 
-__getattr__ = open_later(
-    __name__,
-    {
-        "forms": ("FORMS", "SEVERITIES", "SHOP", "Form", "Key"),
-        "own_shop": (
-            "CASEBOOK",
-            "KEYS",
-            "OVERLAY",
-            "OwnShop",
-            "change_own_shop",
-            "known_tools",
-            "lay_over",
-            "peek_setting",
-            "read_own_shop",
-        ),
-    },
-)
+_MODULES = {
+    "forms": "FORMS SEVERITIES SHOP Form Key",
+    "own_shop": "CASEBOOK KEYS OVERLAY OwnShop change_own_shop known_tools lay_over peek_setting read_own_shop",
+}
+__getattr__ = open_later(__name__, {module: names.split() for module, names in _MODULES.items()})

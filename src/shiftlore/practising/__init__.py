@@ -10,27 +10,10 @@ from shiftlore.practising.appraising import (
     plan_next,
     run_planner,
 )
-from shiftlore.practising.exercises import (
-    HARDEST,
-    LEVELS,
-    Exercise,
-    Wish,
-    check_area,
-    choose_area,
-    choose_unit,
-    draw_exercise,
-)
-from shiftlore.practising.practice_files import (
-    HIGHEST_SEED,
-    Practice,
-    load_practice,
-    read_practice,
-    render_practice,
-    resume,
-    save_practice,
-)
+from shiftlore.practising.exercises import LEVELS, Wish, choose_area, choose_unit, draw_exercise
+from shiftlore.practising.practice_files import Practice, load_practice, resume, save_practice
 from shiftlore.practising.published_cases import choose_repair, find_repair, make_exercise
-from shiftlore.practising.rounds import Made, Move, Round, begin_round, introduce, name_act, replay
+from shiftlore.practising.rounds import Made, Move, Round, begin_round, introduce, name_act
 from shiftlore.practising.typing_in import (
     HELP_LINES,
     OpenedAct,

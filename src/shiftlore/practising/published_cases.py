@@ -12,15 +12,7 @@ from shiftlore.basics import UsageProblem
 from shiftlore.compiling import compile_unit
 from shiftlore.knowledge import Knowledge
 from shiftlore.network import sample_seen
-from shiftlore.practising.exercises import (
-    LUCK,
-    Exercise,
-    Wish,
-    bench_of,
-    draw_doubts,
-    draw_exercise,
-    p_missed,
-)
+from shiftlore.practising.exercises import LUCK, Exercise, Wish, bench_of, draw_doubts, draw_exercise, p_missed
 from shiftlore.repairs import Remembered, choose_published
 from shiftlore.simulating import Drawn, UnitBench, draw_luck
 

@@ -253,13 +253,7 @@ def _work(current: Round, act: Move) -> Followed:
     after = act_on(exercise.bench, exercise.vehicle, before, Action(act.kind, act.ids), exercise.luck)
     told = weigh_told(exercise, before, after.state) if act.kind == CHECK else 0.0
     made = Made(
-        act=act,
-        cost=after.cost,
-        minutes=after.minutes,
-        decibans=told,
-        before=before,
-        after=after,
-        cured=not after.left,
+        act=act, cost=after.cost, minutes=after.minutes, decibans=told, before=before, after=after, cured=not after.left
     )
     outcome = "" if after.left else "cured"
     done = replace(current, work=after, made=(*current.made, made), outcome=outcome)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
 from shiftlore.reading.fields import REQUIRED, Fields
-from shiftlore.reading.nodes import CASE_BYTES, FORBIDDEN, KNOWLEDGE_BYTES, MAX_DEPTH, Node, Origin, read_yaml
+from shiftlore.reading.nodes import CASE_BYTES, FORBIDDEN, KNOWLEDGE_BYTES, Node, read_yaml
 from shiftlore.reading.scalars import (
     CODE_FORM,
     answer_of,
@@ -18,9 +18,7 @@ from shiftlore.reading.scalars import (
     problem_at,
     quoted,
     text_of,
-    whole_of,
     word_of,
-    yes_no_of,
 )
 
 if TYPE_CHECKING:

@@ -14,9 +14,7 @@ from shiftlore.sheets.unit_sheets import (
     SOLENOID_TYPES,
     AccessMinutes,
     Fluid,
-    Join,
     Limit,
-    Pattern,
     SheetElement,
     SheetGear,
     SheetSensor,
@@ -32,13 +30,9 @@ from shiftlore.sheets.unit_sheets import (
 )
 
 if TYPE_CHECKING:
-    from shiftlore.sheets.sheet_checks import has_sound_ties, list_members
+    from shiftlore.sheets.sheet_checks import has_sound_ties
     from shiftlore.sheets.sheet_reading import is_sheet_file, load_sheet, read_sheet
 
 __getattr__ = open_later(
-    __name__,
-    {
-        "sheet_checks": ("has_sound_ties", "list_members"),
-        "sheet_reading": ("is_sheet_file", "load_sheet", "read_sheet"),
-    },
+    __name__, {"sheet_checks": ("has_sound_ties",), "sheet_reading": ("is_sheet_file", "load_sheet", "read_sheet")}
 )
