@@ -14,7 +14,7 @@ from support.casebook_entries import ENTRY, SHARED
 from support.casebooks import check_all, write_at_once
 
 from shiftlore.casebook import Casebook, CasebookError, find_casebook, open_casebook
-from shiftlore.casebook.book_tables import LATEST
+from shiftlore.casebook.book_records import LATEST
 from shiftlore.casebook.databases import is_passing, tell_trouble
 from shiftlore.casebook.places import Place
 

@@ -1,14 +1,20 @@
 """Closed cases used again: as remembered ones, and to learn from."""
 
+import sqlite3
+import subprocess
+import sys
+from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from support.casebook_entries import ENTRY, entry_of
 from support.trade import shipped
 
 import shiftlore
-from shiftlore.casebook import Casebook, Entry, gather_lessons, recall_entries
-from shiftlore.casebook.recalling import recall_entry
+from shiftlore.casebook import Casebook, CasebookError, Entry, gather_lessons, open_casebook, recall_casebook
+from shiftlore.casebook.book_records import LATEST
+from shiftlore.casebook.recalling import recall_entries, recall_entry
 
 FULL = replace(ENTRY, told="Slips", alone={"pump_worn": 0.6}, signs={"slips": "yes"})
 
@@ -30,6 +36,70 @@ def test_recall_entries__what_nobody_knows_and_what_looked_like_nothing_is_left_
 def test_recall_entry__a_comeback_is_remembered_too() -> None:
     """What it was stays what it was, though the work on it did not last."""
     assert recall_entry(FULL).causes == recall_entry(replace(FULL, outcome="came_back", comeback_km=400.0)).causes
+
+
+@pytest.fixture
+def kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Give a casebook of two cases that can be remembered, and one that cannot."""
+    path = tmp_path / "book.db"
+    monkeypatch.setenv("SHIFTLORE_CASEBOOK", str(path))
+    with open_casebook(path) as filed:
+        filed.take_in([replace(FULL, id=f"{n:020x}", closed_on=f"2026-03-0{4 - n}") for n in (1, 2)])
+        filed.take_in([entry_of(3)])
+    return path
+
+
+def through_the_library(path: Path) -> tuple:
+    with open_casebook(path) as filed:
+        return recall_entries(filed.each_entry())
+
+
+def test_recall_casebook__a_file_says_the_same_as_through_the_database_library(kept: Path) -> None:
+    found = recall_casebook(1.0)
+    assert (f"{2:020x}", f"{1:020x}") == tuple(one.id for one in found)
+    assert through_the_library(kept) == found
+
+
+def test_recall_casebook__a_file_is_read_without_the_database_library(kept: Path) -> None:
+    code = "import sys; from shiftlore.casebook import recall_casebook; print(len(recall_casebook(1.0)), 'sqlalchemy' in sys.modules)"
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert "2 False" == run.stdout.strip()
+
+
+def test_recall_casebook__sees_what_is_not_yet_in_the_file_itself(kept: Path) -> None:
+    """The log beside the file holds what was written while somebody else has it open."""
+    with open_casebook(kept) as filed:
+        filed.file(replace(FULL, id=f"{9:020x}"))
+        assert 3 == len(recall_casebook(1.0))
+
+
+def test_recall_casebook__an_older_form_is_carried_forward_first(kept: Path) -> None:
+    with sqlite3.connect(kept) as own:
+        own.execute("UPDATE casebook_version SET version = 1")
+        own.execute("ALTER TABLE casebook_entries DROP COLUMN currency")
+        own.execute("DROP TABLE casebook_practice")
+    assert 2 == len(recall_casebook(1.0))
+    with sqlite3.connect(kept) as own:
+        assert (LATEST,) == own.execute("SELECT version FROM casebook_version").fetchone()
+
+
+@pytest.mark.parametrize(
+    ("spoil", "says"),
+    [
+        (lambda path: path.write_bytes(b"no casebook at all"), "is no casebook"),
+        (lambda path: path.chmod(0o644), "can read the casebook"),
+        (lambda path: sqlite3.connect(path).executescript("UPDATE casebook_version SET version = 99"), "newer program"),
+    ],
+)
+def test_recall_casebook__what_cannot_be_read_is_told_as_ever(kept: Path, spoil: Callable, says: str) -> None:
+    spoil(kept)
+    with pytest.raises(CasebookError, match=says):
+        recall_casebook(0.1)
+
+
+def test_recall_casebook__none_where_there_is_none(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("SHIFTLORE_CASEBOOK", str(tmp_path / "nowhere.db"))
+    assert () == recall_casebook(0.1) and [] == list(tmp_path.iterdir())
 
 
 def learn_from(*entries: Entry) -> list[tuple[str, float]]:

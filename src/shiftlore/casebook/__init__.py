@@ -12,13 +12,13 @@ if TYPE_CHECKING:
     from shiftlore.casebook.book_records import Entry, PracticeRound, PracticeScore
     from shiftlore.casebook.closing import Closing, EndProposal, EndTold, close_file, propose_end
     from shiftlore.casebook.lines import Imported, check_lines, export_lines, import_lines, plain_entry
-    from shiftlore.casebook.recalling import gather_lessons, recall_entries
+    from shiftlore.casebook.recalling import gather_lessons, recall_casebook
     from shiftlore.casebook.store import BookCounts, Casebook, Tally, open_casebook
 
 _MODULES = {
     "closing": "Closing EndProposal EndTold close_file propose_end",
     "lines": "Imported check_lines export_lines import_lines plain_entry",
-    "recalling": "gather_lessons recall_entries",
+    "recalling": "gather_lessons recall_casebook",
     "book_records": "Entry PracticeRound PracticeScore",
     "store": "Casebook BookCounts Tally open_casebook",
 }

@@ -31,7 +31,8 @@ from sqlalchemy.exc import (
 )
 
 from shiftlore.basics.problems import printable
-from shiftlore.casebook.book_tables import LATEST, METADATA, STEPS, VERSION
+from shiftlore.casebook.book_records import LATEST
+from shiftlore.casebook.book_tables import METADATA, STEPS, VERSION
 from shiftlore.casebook.places import CasebookError, Place, hide_password, ready_file
 
 Made = TypeVar("Made")

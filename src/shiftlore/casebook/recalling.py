@@ -1,11 +1,16 @@
 """Closed cases used again: as remembered ones, which a later case may look like, and as vehicles to learn numbers from."""
 
-from collections.abc import Collection, Iterable
+import json
+import sqlite3
+from collections.abc import Collection, Iterable, Mapping
+from contextlib import closing
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from shiftlore.basics import ShiftloreError
-from shiftlore.casebook.book_records import Entry
+from shiftlore.casebook.book_records import LATEST, Entry
+from shiftlore.casebook.places import find_casebook, ready_file
 from shiftlore.cases import CONFIRMED_BY, CURED, Case, peek_vehicle, read_case
 from shiftlore.compiling import list_known
 from shiftlore.knowledge import Knowledge
@@ -15,6 +20,45 @@ if TYPE_CHECKING:
     from shiftlore.repairs import Confirmed
 
 
+_COLUMNS = ("id", "told", "area", "causes", "unit", "alone", "signs", "cause_labels")
+_AS_JSON = ("causes", "alone", "signs", "cause_labels")
+
+
+def recall_casebook(patience_seconds: float) -> tuple[Remembered, ...]:
+    """Give the closed cases of the shop's casebook; none where there is no casebook.
+
+    Args:
+        patience_seconds: how long to wait while another program writes.
+    Raises: CasebookError: it cannot be read; says why and what to do.
+    """
+    place = find_casebook()
+    if not place.is_there:
+        return ()
+    found = None if place.path is None else _recall_file(place.path, patience_seconds)
+    if found is not None:
+        return found
+    from shiftlore.casebook.store import Casebook
+
+    with Casebook(place, patience_seconds) as book:
+        return recall_entries(book.each_entry())
+
+
+def _recall_file(path: Path, patience_seconds: float) -> tuple[Remembered, ...] | None:
+    """Read a file by Python's own reader: importing the database library takes longer; None where that one must help."""
+    ready_file(path)
+    try:
+        address = f"{path.absolute().as_uri()}?mode=ro"
+        with closing(sqlite3.connect(address, timeout=patience_seconds, uri=True)) as book:
+            book.row_factory = sqlite3.Row
+            if book.execute("SELECT max(version) FROM casebook_version").fetchone()[0] != LATEST:
+                return None
+            wanted = f"SELECT {', '.join(_COLUMNS)} FROM casebook_entries WHERE area != '' ORDER BY closed_on, id"
+            rows = [dict(row) | {name: json.loads(row[name]) for name in _AS_JSON} for row in book.execute(wanted)]
+    except (sqlite3.Error, ValueError):
+        return None
+    return tuple(_recall(row) for row in rows if row["alone"])
+
+
 def recall_entries(entries: Iterable[Entry]) -> tuple[Remembered, ...]:
     """Give closed cases as remembered ones; those of which nobody knows what they were, or looked like, are left out."""
     return tuple(recall_entry(entry) for entry in entries if entry.area and entry.alone)
@@ -22,16 +66,20 @@ def recall_entries(entries: Iterable[Entry]) -> tuple[Remembered, ...]:
 
 def recall_entry(entry: Entry) -> Remembered:
     """Give one closed case as a remembered one, with what it looked like before its outcome was known."""
+    return _recall({name: getattr(entry, name) for name in _COLUMNS})
+
+
+def _recall(kept: Mapping[str, Any]) -> Remembered:
     return Remembered(
-        id=entry.id,
+        id=kept["id"],
         source=SHOP,
-        told=entry.told,
-        area=entry.area,
-        causes=entry.causes,
-        vehicle=entry.unit,
-        beliefs=entry.alone,
-        signs=entry.signs,
-        cause=", ".join(entry.cause_labels),
+        told=kept["told"],
+        area=kept["area"],
+        causes=tuple(kept["causes"]),
+        vehicle=kept["unit"],
+        beliefs=kept["alone"],
+        signs=kept["signs"],
+        cause=", ".join(kept["cause_labels"]),
     )
 
 

@@ -156,16 +156,10 @@ def recall_cases() -> "Sequence[Remembered]":
     is_kept = folder is not None and folder.is_dir()
     if not (is_kept or os.environ.get(CASEBOOK_NAMED) or (own is not None and own.exists())):
         return ()  # so that what opens a casebook is not even looked for
-    from shiftlore.casebook import find_casebook
+    from shiftlore.casebook import recall_casebook
 
     try:
-        place = find_casebook()
-        if not place.is_there:
-            return ()
-        from shiftlore.casebook import Casebook, recall_entries
-
-        with Casebook(place, PATIENCE_SECONDS) as book:
-            return recall_entries(book.each_entry())
+        return recall_casebook(PATIENCE_SECONDS)
     except ShiftloreError as error:
         click.echo(f"Your own cases were not looked through. {error}", err=True)
         return ()
