@@ -26,7 +26,7 @@ from shiftlore.cases import (
     read_case,
     render_case,
 )
-from shiftlore.cases.saving import save_case
+from shiftlore.cases.saving import save_text
 
 KNOWN = Known({}, {}, ["long5"])
 GRADES = ("right", "off", "3.10", "1:30", "low", "yes", "no", "y", "two words", 'a "b"', "null")
@@ -45,52 +45,52 @@ KNOWN_WORDS = Known(
 TEXT = st.text(st.characters(blacklist_categories=("Cs", "Cc", "Cf", "Zl", "Zp", "Cn")), max_size=30).map(str.strip)
 
 
-def test_save_case__reads_back(tmp_path):
-    save_case(tmp_path / "a.yaml", Case("long5", note="twice"))
+def test_save_text__reads_back(tmp_path):
+    save_text(tmp_path / "a.yaml", render_case(Case("long5", note="twice")))
     assert Case("long5", note="twice") == read_case(tmp_path / "a.yaml", KNOWN)
 
 
-def test_save_case__leaves_no_other_file(tmp_path):
-    save_case(tmp_path / "a.yaml", Case("long5"))
+def test_save_text__leaves_no_other_file(tmp_path):
+    save_text(tmp_path / "a.yaml", render_case(Case("long5")))
     assert ["a.yaml"] == os.listdir(tmp_path)
 
 
-def test_save_case__keeps_the_mode(tmp_path):
+def test_save_text__keeps_the_mode(tmp_path):
     path = tmp_path / "a.yaml"
     path.write_text("old")
     path.chmod(0o640)
-    save_case(path, Case("long5"))
+    save_text(path, render_case(Case("long5")))
     assert 0o640 == stat.S_IMODE(path.stat().st_mode)
 
 
-def test_save_case__a_new_file_gets_the_users_mode(tmp_path):
+def test_save_text__a_new_file_gets_the_users_mode(tmp_path):
     old = os.umask(0o027)
     try:
-        save_case(tmp_path / "a.yaml", Case("long5"))
+        save_text(tmp_path / "a.yaml", render_case(Case("long5")))
     finally:
         os.umask(old)
     assert 0o640 == stat.S_IMODE((tmp_path / "a.yaml").stat().st_mode)
 
 
-def test_save_case__follows_a_link(tmp_path):
+def test_save_text__follows_a_link(tmp_path):
     (tmp_path / "real.yaml").write_text("old")
     (tmp_path / "link.yaml").symlink_to("real.yaml")
-    save_case(tmp_path / "link.yaml", Case("long5"))
+    save_text(tmp_path / "link.yaml", render_case(Case("long5")))
     assert (tmp_path / "link.yaml").is_symlink()
     assert "unit: long5" in (tmp_path / "real.yaml").read_text()
 
 
-def test_save_case__a_missing_folder_is_told(tmp_path):
+def test_save_text__a_missing_folder_is_told(tmp_path):
     with pytest.raises(CaseError, match=r"a\.yaml.*C040.*cannot be written: No such file"):
-        save_case(tmp_path / "none" / "a.yaml", Case("long5"))
+        save_text(tmp_path / "none" / "a.yaml", render_case(Case("long5")))
 
 
-def test_save_case__a_folder_in_its_place_is_told(tmp_path):
+def test_save_text__a_folder_in_its_place_is_told(tmp_path):
     with pytest.raises(CaseError, match="it is a folder"):
-        save_case(tmp_path, Case("long5"))
+        save_text(tmp_path, render_case(Case("long5")))
 
 
-def test_save_case__a_full_disk_leaves_the_old_file(tmp_path, monkeypatch):
+def test_save_text__a_full_disk_leaves_the_old_file(tmp_path, monkeypatch):
     path = tmp_path / "a.yaml"
     path.write_text("old")
 
@@ -99,17 +99,17 @@ def test_save_case__a_full_disk_leaves_the_old_file(tmp_path, monkeypatch):
 
     monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(CaseError, match="No space left"):
-        save_case(path, Case("long5"))
+        save_text(path, render_case(Case("long5")))
     assert ("old", ["a.yaml"]) == (path.read_text(), os.listdir(tmp_path))
 
 
 @pytest.mark.skipif(os.name != "posix" or os.getuid() == 0, reason="the superuser may write everywhere")
-def test_save_case__a_write_protected_file_is_told(tmp_path):
+def test_save_text__a_write_protected_file_is_told(tmp_path):
     path = tmp_path / "a.yaml"
     path.write_text("old")
     path.chmod(0o400)
     with pytest.raises(CaseError, match="write-protected"):
-        save_case(path, Case("long5"))
+        save_text(path, render_case(Case("long5")))
 
 
 DONE = (

@@ -156,14 +156,6 @@ def _number(value: float | None) -> str:
     return str(int(value)) if value == int(value) else f"{value:.6f}".rstrip("0").rstrip(".")
 
 
-def save_case(path: str | Path, case: Case) -> None:
-    """Write a case to a file, whole or not at all, in place of what stands there.
-
-    Raises: CaseError: tells why the file cannot be written; what was there before is still there.
-    """
-    save_text(path, render_case(case))
-
-
 def save_text(path: str | Path, text: str) -> None:
     """Write a case's text to its file, whole or not at all.
 

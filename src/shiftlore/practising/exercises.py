@@ -101,7 +101,8 @@ class Exercise:
         if finding not in self.unsure:
             return {finding: self.vehicle.readings[finding]}
         state = self.unsure[finding]
-        return {finding: doubt_answer(state, self._p_right, self._rarity(finding) if state else 0.5)}
+        rarity = self.bench.compiled.prepared.how_often(finding, 1) if state else 0.5
+        return {finding: doubt_answer(state, _p_right(self.bench), rarity)}
 
     def tell_all(self) -> Evidence:
         """Give what the planner starts with: every complaint, and what an owner is asked before any work."""
@@ -109,13 +110,6 @@ class Exercise:
         for finding in (*self.vehicle.complaints, *self.bench.asked):
             told |= self.tell(finding)
         return told
-
-    @property
-    def _p_right(self) -> float:
-        return _p_right(self.bench)
-
-    def _rarity(self, finding: str) -> float:
-        return self.bench.compiled.prepared.how_often(finding, 1)
 
 
 def choose_unit(knowledge: Knowledge, seed: int) -> str:

@@ -119,7 +119,8 @@ def begin_round(exercise: Exercise) -> Round:
     complaints = list_complaints(exercise)
     named = min(TOLD_AT_ONCE, len(complaints))
     told = _told_by(exercise, complaints[:named])
-    return Round(exercise, _first_work(exercise, told), named, complaints=complaints)
+    work = Work(start_work(exercise.bench, exercise.vehicle, told), frozenset(exercise.vehicle.causes))
+    return Round(exercise, work, named, complaints=complaints)
 
 
 def introduce(current: Round) -> tuple[str, ...]:
@@ -218,10 +219,6 @@ def _told_by(exercise: Exercise, complaints: Sequence[NamedComplaint]) -> dict:
         for finding in (one.finding, *one.covers):
             told |= exercise.tell(finding)
     return told
-
-
-def _first_work(exercise: Exercise, told: dict) -> Work:
-    return Work(start_work(exercise.bench, exercise.vehicle, told), frozenset(exercise.vehicle.causes))
 
 
 def _hear(current: Round, told: dict) -> Round:

@@ -210,15 +210,11 @@ def _join(bench: Workplace, parts: Sequence[str]) -> Move:
 
 def _one_step(bench: Workplace, text: str) -> Move:
     steps, _ = find_steps(bench.round.exercise.bench.compiled, text)
-    exact = [one for one in steps if _label(bench.round, *one).lower() == text.lower()]
+    exact = [one for one in steps if name_act(bench.round, Move(*one)).lower() == text.lower()]
     steps = exact or steps
     if len(steps) != 1:
         raise UsageProblem(f'"{text}" is not the name of one job. Write it in full, or its number in the list of jobs.')
     return Move(*steps[0])
-
-
-def _label(current: Round, kind: str, ids: tuple[str, ...]) -> str:
-    return name_act(current, Move(kind, ids))
 
 
 def _think(bench: Workplace, words: str) -> Move | Reaction:
