@@ -17,6 +17,7 @@ from shiftlore.reports.page_style import (
     PAPER,
     SOFT,
     frame_page,
+    head_page,
     svg_text,
     write_style,
 )
@@ -56,11 +57,7 @@ def _header(report: CasebookReport, shop: Shop, day: datetime.date) -> str:
         facts.append(("Closed from", f"{report.first} to {report.last}"))
     if report.forgotten:
         facts.append(("Forgotten since", str(report.forgotten)))
-    listed = "".join(f"<div><dt>{escape(name)}</dt><dd>{escape(text)}</dd></div>" for name, text in facts)
-    return (
-        f'<header><div class="top"><div><h1>What our closed cases say</h1><dl class="facts">{listed}</dl></div>'
-        f'<div class="shop"><strong>{escape(shop.name)}</strong></div></div></header>'
-    )
+    return head_page("What our closed cases say", facts, shop.name)
 
 
 def _heads(report: CasebookReport) -> str:

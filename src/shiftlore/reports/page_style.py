@@ -5,7 +5,7 @@ break lines a little differently, so some room is kept; the tests print the page
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
@@ -160,6 +160,15 @@ class Point:
     p_high: float
     is_advised: bool
     says: str
+
+
+def head_page(title: str, facts: Iterable[tuple[str, str]], shop: str) -> str:
+    """Write the head of a page for the shop: what it is, facts with their names, whose it is."""
+    listed = "".join(f"<div><dt>{escape(name)}</dt><dd>{escape(text)}</dd></div>" for name, text in facts)
+    return (
+        f'<header><div class="top"><div><h1>{escape(title)}</h1><dl class="facts">{listed}</dl></div>'
+        f'<div class="shop"><strong>{escape(shop)}</strong></div></div></header>'
+    )
 
 
 def svg_text(

@@ -19,6 +19,7 @@ from shiftlore.reports.page_style import (
     PAPER,
     SOFT,
     frame_page,
+    head_page,
     svg_text,
     write_style,
 )
@@ -59,11 +60,7 @@ def _header(trace: Trace, name: str, shop: str, day: datetime.date) -> str:
     minutes, seconds = divmod(round(trace.seconds_driven), 60)
     facts = (("Date", day.isoformat()), ("Unit", say_unit(trace)), ("Driven", f"{minutes} min {seconds:02d} s"),
              ("Rows", f"{trace.rows_read:,}"))  # fmt: skip
-    listed = "".join(f"<div><dt>{escape(key)}</dt><dd>{escape(text)}</dd></div>" for key, text in facts)
-    return (
-        f'<header><div class="top"><div><h1>Road-test log {escape(name)}</h1><dl class="facts">{listed}</dl></div>'
-        f'<div class="shop"><strong>{escape(shop)}</strong></div></div></header>'
-    )
+    return head_page(f"Road-test log {name}", facts, shop)
 
 
 def _parts(trace: Trace) -> list[str]:
