@@ -29,6 +29,7 @@ HARDEST_LEVEL, DRAWN_SEEDS = 4, 1_000_000
 HIGHEST_SEED = 2**53
 STOPPED_BY_KEY = 130
 LEVEL_HELP = "1 fluid and codes, 2 what a look and a road test show, 3 pressures and what is inside, 4 anything."
+NO_TASK = -1
 NOT_KEPT = "The score of this round could not be kept: "
 
 
@@ -150,6 +151,7 @@ class _Behind:
     def stop(self) -> None:
         """Begin nothing more, and leave what is begun."""
         self._is_over = True
+        self._waiting.put(NO_TASK)
 
     def _go_on(self, steps: int) -> None:
         if self._is_over:
@@ -178,8 +180,8 @@ class _Behind:
 
     def _work(self) -> None:
         """Do the tasks in their order until there is no need for more."""
-        while not self._is_over:
-            self._do(self._waiting.get())
+        while (place := self._waiting.get()) != NO_TASK and not self._is_over:
+            self._do(place)
 
 
 class _Sitting:
