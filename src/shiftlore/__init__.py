@@ -31,9 +31,9 @@ if TYPE_CHECKING:
     from shiftlore.words import Hit
 
 __all__ = [
-    "close", "describe_unit", "drive", "explain", "find", "interview", "learn", "load", "next_steps", "open_casebook",
-    "options", "practise", "rank", "rank_fleet", "read_case", "schema", "score_repairs", "shop", "simulate", "to_pgmpy",
-    "trace", "validate",
+    "close", "describe_unit", "explain", "find", "interview", "learn", "load", "next_steps", "open_casebook",
+    "options", "practise", "rank", "rank_fleet", "read_case", "schema", "score_repairs", "shop", "simulate", "simulate_drive",
+    "to_pgmpy", "trace", "validate",
 ]  # fmt: skip
 
 
@@ -259,7 +259,7 @@ def trace(
     return traced(knowledge, Path(log), unit, columns)
 
 
-def drive(knowledge: "Knowledge", unit: str, faults: Sequence[str] = (), seed: int = 1) -> "Drive":
+def simulate_drive(knowledge: "Knowledge", unit: str, faults: Sequence[str] = (), seed: int = 1) -> "Drive":
     """Simulate a road test of a unit, sound or with faults: what a recorder would have written.
 
     Args:
@@ -267,13 +267,13 @@ def drive(knowledge: "Knowledge", unit: str, faults: Sequence[str] = (), seed: i
         faults: such as `slip:c1:0.8`.
     Raises: UsageProblem: it has no gear train to drive, or there is no such fault. UnknownId: no sheet carries the id.
     """
+    import shiftlore.driving as room
     from shiftlore.basics import UsageProblem
-    from shiftlore.driving import read_defect, simulate_drive
 
     sheet = knowledge.sheet_of(unit)
     if sheet.kind_only:
         raise UsageProblem(f"{unit} is a kind and has no gear train. Name a unit: shiftlore find --list shows them.")
-    return simulate_drive(sheet, defects=[read_defect(text, sheet) for text in faults], seed=seed)
+    return room.simulate_drive(sheet, defects=[room.read_defect(text, sheet) for text in faults], seed=seed)
 
 
 def simulate(

@@ -96,7 +96,7 @@ def _write_simulated(
         common.require_place(out, force=force, ending=".csv")
     knowledge = common.load_trade(folder)
     with common.busy("Driving"):
-        drive = shiftlore.drive(knowledge, unit, faults, seed)
+        drive = shiftlore.simulate_drive(knowledge, unit, faults, seed)
     pieces = write_columns(drive.columns)
     if out is None:
         for piece in pieces:
