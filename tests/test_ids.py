@@ -43,7 +43,7 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
     "electrical": (("knowledge/forms.py",), "kind of a job"),
     "outside": (("knowledge/forms.py",), "kind of a job"),
     "overhaul": (
-        ("knowledge/forms.py", "advising", "reports", "simulating", "cli/simulate.py"),
+        ("knowledge/forms.py", "advising", "reports", "simulating", "cli/in_bulk.py"),
         "kind of a job and of an option",
     ),
     "open": (
@@ -60,7 +60,7 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
         ("cases", "fleet/rows.py", "knowledge/forms.py", "reports/file_schemas.py"),
         "key of a case and of a finding: how it began",
     ),
-    "road_test": (("advising", "reports/options_text.py"), "name of a line of a price"),
+    "road_test": (("advising", "reports/case_text.py"), "name of a line of a price"),
     "slips": (("reports/schemas.py",), "field of what `unit` prints"),
     "load": (("__init__.py",), "name of a function of the front door"),
     "cvt": (("gearing",), "tag of a sheet"),

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from shiftlore.casebook import Casebook, Closing, EndTold
     from shiftlore.cases import Case
     from shiftlore.compiling import CompiledCase
+    from shiftlore.driving import Drive
     from shiftlore.fleet import FleetRun, Progress
     from shiftlore.gearing import UnitDescription
     from shiftlore.knowledge import Knowledge, OwnShop, Shop
@@ -30,15 +31,10 @@ if TYPE_CHECKING:
     from shiftlore.words import Hit
 
 __all__ = [
-    "close", "describe_unit", "explain", "find", "interview", "learn", "load", "next_steps", "open_casebook", "options",
-    "practise", "rank", "rank_fleet", "read_case", "schema", "score_repairs", "shop", "simulate", "to_pgmpy", "trace",
-    "validate",
+    "close", "describe_unit", "explain", "find", "interview", "learn", "load", "next_steps", "open_casebook",
+    "options", "practise", "rank", "rank_fleet", "read_case", "schema", "score_repairs", "shop", "simulate", "simulate_drive",
+    "to_pgmpy", "trace", "validate",
 ]  # fmt: skip
-
-_SCHEMAS = (
-    "case", "knowledge", "unit", "rank", "next", "options", "explain", "simulate", "validate",
-    "repairs", "casebook", "fleet", "trace",
-)  # fmt: skip
 
 
 def __dir__() -> list[str]:
@@ -106,7 +102,6 @@ def read_case(source: Path | str, knowledge: "Knowledge | None" = None, name: Pa
 
 
 def _compile(knowledge: "Knowledge", case: "Case") -> "CompiledCase":
-    """Compile a case on its unit."""
     from shiftlore.compiling import compile_case, compile_unit
 
     return compile_case(compile_unit(knowledge, case.vehicle), case)
@@ -183,11 +178,7 @@ def options(knowledge: "Knowledge", case: "Case", budget: float | None = None, j
 
 
 def interview(knowledge: "Knowledge", case: "Case | None" = None) -> "Interview":
-    """Begin an interview about one vehicle, or go on with a case: what to ask next, and why.
-
-    Args:
-        case: what is known so far; None begins with the question for the unit.
-    """
+    """Begin an interview about one vehicle, or go on with a case; without one it begins with the question for the unit."""
     from shiftlore.cases import Case
     from shiftlore.sessions import Interview
 
@@ -217,11 +208,7 @@ def describe_unit(
 
 
 def find(knowledge: "Knowledge", words: str, most: int = 12, kinds: Collection[str] | None = None) -> "list[Hit]":
-    """Find the findings, checks, causes, jobs and codes that plain words speak of, best first.
-
-    Args:
-        kinds: only these kinds, such as `finding`; None takes all.
-    """
+    """Find the findings, checks, causes, jobs and codes that plain words speak of, best first; only of `kinds` if given."""
     from shiftlore.words import find_by_words
 
     return find_by_words(knowledge, words, most, kinds)
@@ -270,6 +257,23 @@ def trace(
 
     traced = trace_log if into is None else trace_into(into)
     return traced(knowledge, Path(log), unit, columns)
+
+
+def simulate_drive(knowledge: "Knowledge", unit: str, faults: Sequence[str] = (), seed: int = 1) -> "Drive":
+    """Simulate a road test of a unit, sound or with faults: what a recorder would have written.
+
+    Args:
+        unit: id of a unit sheet, or the path of one's own.
+        faults: such as `slip:c1:0.8`.
+    Raises: UsageProblem: it has no gear train to drive, or there is no such fault. UnknownId: no sheet carries the id.
+    """
+    import shiftlore.driving as room
+    from shiftlore.basics import UsageProblem
+
+    sheet = knowledge.sheet_of(unit)
+    if sheet.kind_only:
+        raise UsageProblem(f"{unit} is a kind and has no gear train. Name a unit: shiftlore find --list shows them.")
+    return room.simulate_drive(sheet, defects=[room.read_defect(text, sheet) for text in faults], seed=seed)
 
 
 def simulate(
@@ -472,16 +476,12 @@ def schema(name: str) -> dict[str, Any]:
     """Give the JSON Schema (2020-12) of a file or of what a command prints as JSON.
 
     Args:
-        name: `case`, `knowledge`, `unit`, `rank`, `next`, `options`, `explain`, `simulate`, `validate`, `repairs`,
-            `casebook`, `fleet` or `trace`.
+        name: one of `shiftlore.reports.schemas.NAMES`, such as `case` or `rank`.
     Raises: UnknownId: nothing is called so.
     """
-    from shiftlore.basics import UnknownId
-    from shiftlore.reports import file_schemas, schemas
+    from shiftlore.reports.file_schemas import find_schema
 
-    if name not in _SCHEMAS:
-        raise UnknownId(f'There is no schema "{name}". Write one of: {", ".join(_SCHEMAS)}.')
-    return getattr(file_schemas if name in ("case", "knowledge") else schemas, f"{name}_schema")()
+    return find_schema(name)
 
 
 def to_pgmpy(knowledge: "Knowledge", unit: str) -> Any:

@@ -1,6 +1,6 @@
 """How published repairs are ranked: by the rules alone, and with what other repairs have taught beside them.
 
-Run: python tests/benchmarks/bench_repairs.py [FOLDER]. Takes some minutes. Lessons are learned ten times, each time
+Run: python tests/benchmarks/bench_repairs.py [FOLDER], with `tests` on the path. Takes some minutes. Lessons are learned ten times, each time
 without the sources of the repairs that they then judge; judged vehicles and job cards are always learned from. Also tells
 how far the readers of judged vehicles agree with each other, and with the rules.
 """
@@ -10,18 +10,12 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+from support.judged import Judged, read_judged
+from support.lesson_learning import Example, Gatherer, cross_validate
 
 from shiftlore.knowledge import load_knowledge
-from shiftlore.repairs import (
-    Example,
-    Gatherer,
-    Judged,
-    cross_validate,
-    gather_scores,
-    place_repair,
-    read_judged,
-    read_repairs,
-)
+from shiftlore.repairs import read_repairs
+from shiftlore.repairs.scoring import gather_scores, place_repair
 from shiftlore.reports.trials_text import render_scores
 
 FOLDER = Path(__file__).parents[1] / "repairs"

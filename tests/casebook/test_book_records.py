@@ -5,8 +5,8 @@ from typing import Any
 
 import pytest
 
-from shiftlore.casebook import Entry, EntryProblem, Forgotten, PracticeRound, make_id, mark_forgotten
-from shiftlore.casebook.book_records import dump_plain
+from shiftlore.casebook import Entry, PracticeRound
+from shiftlore.casebook.book_records import EntryProblem, Forgotten, dump_plain, make_id, mark_forgotten
 
 PLAIN = Entry("0123456789abcdef0123", "2026-03-02", '{"unit":"long6"}', outcome="cured")
 ROUND = PracticeRound("pump", "pump_worn", "long6", "any", 7, True, 120, 90.5, "2026-03-02T10:15:00")

@@ -7,7 +7,8 @@ from support.casebook_entries import ENTRY, entry_of
 from support.casebook_strategies import entries
 
 from shiftlore.casebook import Casebook, Entry
-from shiftlore.casebook.book_tables import LATEST, METADATA, STEPS, VERSION, entry_of_row, row_of_entry
+from shiftlore.casebook.book_records import LATEST
+from shiftlore.casebook.book_tables import METADATA, STEPS, VERSION, entry_of_row, row_of_entry
 
 
 def test_steps__make_what_the_tables_say() -> None:

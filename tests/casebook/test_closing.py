@@ -12,8 +12,8 @@ from support.trade import compile_case, shipped, unit_of
 import shiftlore
 from shiftlore.basics import ShiftloreError, UsageProblem
 from shiftlore.basics.holding import Hold
-from shiftlore.casebook import Casebook, Closing, EndTold, make_entry, open_casebook, propose_end
-from shiftlore.casebook.closing import close_file, merge_end, note_end
+from shiftlore.casebook import Casebook, Closing, EndTold, open_casebook, propose_end
+from shiftlore.casebook.closing import close_file, make_entry, merge_end, note_end
 from shiftlore.cases import Answer, Case, Done, Outcome
 
 TODAY = datetime.date(2026, 3, 2)

@@ -9,18 +9,9 @@ from hypothesis import strategies as st
 from support.casebook_entries import ENTRY, entry_of
 from support.casebook_strategies import entries, remains, rounds
 
-from shiftlore.casebook import (
-    Casebook,
-    EntryProblem,
-    Imported,
-    check_lines,
-    export_lines,
-    import_lines,
-    open_casebook,
-    read_line,
-    write_line,
-)
-from shiftlore.casebook.lines import LINES_AT_ONCE, MOST_TOLD
+from shiftlore.casebook import Casebook, Imported, check_lines, export_lines, import_lines, open_casebook
+from shiftlore.casebook.book_records import EntryProblem
+from shiftlore.casebook.lines import LINES_AT_ONCE, MOST_TOLD, read_line, write_line
 
 LINE = write_line(ENTRY).encode()
 

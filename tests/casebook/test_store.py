@@ -9,8 +9,9 @@ import pytest
 from support.casebook_entries import ENTRY, entry_of
 
 from shiftlore.basics import UnknownId
-from shiftlore.casebook import Casebook, Forgotten, ForgottenCase, PracticeRound, PracticeScore, Tally, open_casebook
-from shiftlore.casebook.store import KNOWN, LEFT_OUT, NEW, ROWS_AT_ONCE
+from shiftlore.casebook import Casebook, PracticeRound, PracticeScore, Tally, open_casebook
+from shiftlore.casebook.book_records import Forgotten
+from shiftlore.casebook.store import KNOWN, LEFT_OUT, NEW, ROWS_AT_ONCE, ForgottenCase
 
 ROUND = PracticeRound("pump", "pump_worn", "long6", "any", 7, True, 120.0, 90.5, "2026-03-02T10:15:00")
 
@@ -135,7 +136,7 @@ def test_take_in__tells_what_became_of_each(book: Casebook) -> None:
 
 
 def _mark(entry_id: str) -> str:
-    from shiftlore.casebook import mark_forgotten
+    from shiftlore.casebook.book_records import mark_forgotten
 
     return mark_forgotten(entry_id)
 

@@ -12,7 +12,8 @@ from jsonschema import Draft202012Validator
 from support.casebook_entries import entry_of
 from support.casebooks import import_and_kill, write_lines
 
-from shiftlore.casebook import find_casebook, open_casebook, write_line
+from shiftlore.casebook import find_casebook, open_casebook
+from shiftlore.casebook.lines import write_line
 
 CASE = "shiftlore: 1\nunit: long6\nfindings: {slips: yes, fluid_smell_burnt: yes}\n"
 

@@ -8,7 +8,7 @@ from support.casebook_entries import ENTRY, entry_of
 
 import shiftlore
 import shiftlore.cli.common as common
-from shiftlore.casebook import CASEBOOK_PLACE
+from shiftlore.casebook.places import CASEBOOK_PLACE
 
 
 @pytest.fixture

@@ -5,11 +5,15 @@ import random
 import time
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from support.interruptions import Run
 from support.long_runs import long_run
 
+import shiftlore.practising as practising
+from shiftlore.basics import UsageProblem
+from shiftlore.cli.practise import _Behind, _Stopped
 from shiftlore.practising import load_practice
 
 ASK = "does it slip?\nanything else?\n"
@@ -151,3 +155,43 @@ def test_practise__killed_it_has_lost_nothing(tmp_path: Path, seed: int) -> None
     again = Run("practise", str(path))
     assert "Going on with" in again.read()
     again.kill()
+
+
+def behind_of(monkeypatch: pytest.MonkeyPatch, judge: Callable, plan: Callable, at_once: bool) -> _Behind:
+    """Give what works behind the prompt, on a round of two choices."""
+    monkeypatch.setattr(practising, "run_planner", lambda exercise, go_on: plan(go_on))
+    monkeypatch.setattr(practising, "judge_act", lambda exercise, made, name: judge(name))
+    monkeypatch.setattr(practising, "name_act", lambda current, act: act)
+    return _Behind(SimpleNamespace(exercise=None, made=[SimpleNamespace(act="a"), SimpleNamespace(act="b")]), at_once)
+
+
+@pytest.mark.parametrize("at_once", [False, True])
+def test_behind__each_choice_is_judged_once_and_given_in_its_order(
+    monkeypatch: pytest.MonkeyPatch, at_once: bool
+) -> None:
+    judged, told = [], []
+    behind = behind_of(monkeypatch, lambda name: judged.append(name) or f"judged {name}", lambda go_on: "plan", at_once)
+    assert "judged b" == behind.judged(1)
+    assert (["judged a", "judged b"], "plan") == behind.finish(told.append)
+    assert ["a", "b"] == sorted(judged) and 1.0 == told[-1]
+    behind.take_in(SimpleNamespace(exercise=None, made=[*"ab", SimpleNamespace(act="c")]))
+    assert "judged c" == behind.judged(2)
+
+
+@pytest.mark.parametrize("at_once", [False, True])
+def test_behind__what_goes_wrong_is_told_where_it_is_asked_for(monkeypatch: pytest.MonkeyPatch, at_once: bool) -> None:
+    def judge(name: str) -> str:
+        raise UsageProblem(f"{name} cannot be judged.")
+
+    behind = behind_of(monkeypatch, judge, lambda go_on: "plan", at_once)
+    with pytest.raises(UsageProblem, match=r"b cannot be judged\."):
+        behind.judged(1)
+    with pytest.raises(UsageProblem, match=r"b cannot be judged\."):  # and once more, as often as it is asked for
+        behind.finish(lambda share: None)
+
+
+def test_behind__stopped_it_breaks_off_what_is_begun(monkeypatch: pytest.MonkeyPatch) -> None:
+    behind = behind_of(monkeypatch, str, lambda go_on: go_on(1), at_once=False)
+    behind.stop()
+    with pytest.raises(_Stopped):
+        behind.finish(lambda share: None)

@@ -10,7 +10,8 @@ from support.layouts import LAYOUTS
 from shiftlore.basics import KnowledgeError, UnknownId, UsageProblem
 from shiftlore.gearing import RatioMatch, describe_unit
 from shiftlore.gearing.descriptions import DOUBT, list_ties
-from shiftlore.sheets import ELEMENT_TYPES, list_members, load_sheet
+from shiftlore.sheets import ELEMENT_TYPES, load_sheet
+from shiftlore.sheets.sheet_checks import list_members
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 LONG6 = load_sheet(UNITS / "long6.yaml")

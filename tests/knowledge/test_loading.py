@@ -7,7 +7,8 @@ import sys
 import pytest
 
 from shiftlore.basics import KnowledgeError
-from shiftlore.knowledge import Link, Stand, collect_knowledge, find_knowledge, load_knowledge
+from shiftlore.knowledge import Link, collect_knowledge, find_knowledge, load_knowledge
+from shiftlore.knowledge.records import Stand
 
 
 @pytest.fixture

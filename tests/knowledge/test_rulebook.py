@@ -1,4 +1,4 @@
-"""What is asked of the trade as a whole."""
+"""What is asked of the trade as a whole, and of the shop."""
 
 from dataclasses import replace
 
@@ -26,3 +26,18 @@ def test_access_minutes__the_sheets_own_go_before_the_usual():
     own = replace(plain, access={"pan_off": AccessMinutes(usual.open_minutes + 7, None)})
     assert (usual.open_minutes, usual.close_minutes) == shipped().access_minutes(plain, "pan_off")
     assert (usual.open_minutes + 7, usual.close_minutes) == shipped().access_minutes(own, "pan_off")
+
+
+SHOP = replace(shipped().shop, tools=("jack", "meter"), tools_borrowed=("press",))
+
+
+def test_has__what_is_at_hand_and_what_can_be_borrowed() -> None:
+    assert SHOP.has(["jack"]) and SHOP.has(["press", "meter"])
+
+
+def test_has__nothing_is_needed() -> None:
+    assert SHOP.has([])
+
+
+def test_has__one_tool_that_is_missing_is_enough() -> None:
+    assert not SHOP.has(["jack", "crane"])

@@ -9,12 +9,14 @@ from support.practice import exercise_of
 from support.trade import shipped, unit_of
 
 from shiftlore.basics import UnknownId, UsageProblem
-from shiftlore.practising import HARDEST, LEVELS, Wish, check_area, choose_area, choose_unit, draw_exercise
+from shiftlore.practising import LEVELS, Wish, choose_area, choose_unit, draw_exercise
 from shiftlore.practising.exercises import (
     DOUBTFUL,
+    HARDEST,
     PLAIN_AREA,
     PLAIN_CAUSE,
     bench_of,
+    check_area,
     p_missed,
     weigh_areas,
     weigh_faults_of_level,

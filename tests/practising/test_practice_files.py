@@ -8,16 +8,8 @@ from hypothesis import strategies as st
 from support.practice import exercise_of, round_of
 
 from shiftlore.basics import CaseError, ShiftloreError, UsageProblem
-from shiftlore.practising import (
-    Move,
-    Practice,
-    Wish,
-    load_practice,
-    read_practice,
-    render_practice,
-    resume,
-    save_practice,
-)
+from shiftlore.practising import Move, Practice, Wish, load_practice, resume, save_practice
+from shiftlore.practising.practice_files import read_practice, render_practice
 from shiftlore.practising.rounds import KINDS
 
 ACTS = (Move("more"), Move("ask", ("slips", "worse_cold")), Move("check", ("module_scan",)), Move("hint"))

@@ -6,15 +6,8 @@ import pytest
 from support.trade import shipped
 
 from shiftlore.basics import UsageProblem
-from shiftlore.practising import (
-    Exercise,
-    Wish,
-    begin_round,
-    choose_repair,
-    find_repair,
-    introduce,
-    make_exercise,
-)
+from shiftlore.practising import Wish, begin_round, choose_repair, find_repair, introduce, make_exercise
+from shiftlore.practising.exercises import Exercise
 from shiftlore.practising.published_cases import _is_fit
 from shiftlore.repairs import Remembered, choose_published
 

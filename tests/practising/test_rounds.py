@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 from support.practice import exercise_of, round_of
 
 from shiftlore.basics import UsageProblem
-from shiftlore.practising import Move, begin_round, introduce, list_checks, list_jobs, name_act, replay, run_planner
-from shiftlore.practising.rounds import P_TINY, check_act, follow, p_truth, weigh_told
+from shiftlore.practising import Move, begin_round, introduce, list_checks, list_jobs, name_act, run_planner
+from shiftlore.practising.rounds import P_TINY, check_act, follow, p_truth, replay, weigh_told
 from shiftlore.simulating import Action, plan_and_persist, start_work, work_on
 
 SCAN = Move("check", ("module_scan",))

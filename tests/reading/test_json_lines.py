@@ -3,6 +3,7 @@
 import json
 
 import pytest
+from support.nodes import walk
 
 from shiftlore.reading import CASE_BYTES, Node, read_json_line, read_yaml
 
@@ -35,7 +36,7 @@ def test_read_json_line__gives_what_the_yaml_reader_gives(line: str) -> None:
 def test_read_json_line__every_node_stands_in_its_line() -> None:
     node, _ = read(LINES[1])
     assert node is not None and {("f.jsonl", 7, 1)} == {
-        (one.mark.file, one.mark.line, one.mark.column) for one in node.walk()
+        (one.mark.file, one.mark.line, one.mark.column) for one in walk(node)
     }
 
 

@@ -4,8 +4,10 @@ import pytest
 import yaml
 from hypothesis import given
 from hypothesis import strategies as st
+from support.nodes import walk
 
-from shiftlore.reading import MAX_DEPTH, read_yaml
+from shiftlore.reading import read_yaml
+from shiftlore.reading.nodes import MAX_DEPTH
 
 
 def refused(text):
@@ -97,7 +99,7 @@ def plain(node):
 
 def test_node_walk__goes_in_the_order_written():
     root, _ = read_yaml("a: [b, c]\nd: e\n")
-    assert ["a", "b", "c", "d", "e"] == [node.text for node in root.walk() if node.kind == "scalar"]
+    assert ["a", "b", "c", "d", "e"] == [node.text for node in walk(root) if node.kind == "scalar"]
 
 
 def test_node_is_null__only_bare():
@@ -106,7 +108,7 @@ def test_node_is_null__only_bare():
 
 
 def outline(root):
-    return [(node.kind, node.line, node.column, node.text, node.bare) for node in root.walk()]
+    return [(node.kind, node.line, node.column, node.text, node.bare) for node in walk(root)]
 
 
 def test_read_yaml__without_the_c_parser_the_places_are_the_same(monkeypatch):

@@ -5,17 +5,8 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shiftlore.reading import (
-    bare_meaning,
-    id_of,
-    known_words,
-    number_of,
-    read_yaml,
-    text_of,
-    whole_of,
-    word_of,
-    yes_no_of,
-)
+from shiftlore.reading import bare_meaning, id_of, known_words, number_of, read_yaml, text_of, word_of
+from shiftlore.reading.scalars import whole_of, yes_no_of
 
 
 def scalar(text):

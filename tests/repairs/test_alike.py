@@ -8,14 +8,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.hubs import draw_evidence, draw_tables, make_single, weigh_by_force
+from support.remembering import list_beliefs, list_chances, weigh_alike
 from support.trade import shipped, unit_of
 
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import CompiledCase, compile_case
 from shiftlore.exact import Doubted, HubEngine
 from shiftlore.ranking import Ranking, rank_causes
-from shiftlore.repairs import Remembered, find_alike, gather_memory, list_beliefs, list_signs, weigh_alike
-from shiftlore.repairs.alike import SHARED_SPREAD, WORTH_TELLING, Looks, list_chances, weigh_shared
+from shiftlore.repairs import Remembered, find_alike
+from shiftlore.repairs.alike import SHARED_SPREAD, WORTH_TELLING, Looks, list_signs, weigh_shared
+from shiftlore.repairs.memory import gather_memory
 
 
 @given(st.integers(0, 2**32 - 1))

@@ -18,8 +18,8 @@ from shiftlore.compiling.exporting import assemble_network
 from shiftlore.compiling.gates import ROOT
 from shiftlore.fleet import open_workers
 from shiftlore.knowledge import Knowledge, load_knowledge
-from shiftlore.repairs import Confirmed, count_vehicles, learn_numbers
-from shiftlore.repairs.counting import CHUNK
+from shiftlore.repairs import Confirmed, learn_numbers
+from shiftlore.repairs.counting import CHUNK, count_vehicles
 
 pytest.importorskip("pyagrum")
 from support.oracles import prepare_pyagrum

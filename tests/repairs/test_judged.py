@@ -3,9 +3,9 @@
 from pathlib import Path
 
 import pytest
+from support.judged import Judged, read_judged
 
 from shiftlore.basics import KnowledgeError
-from shiftlore.repairs import Judged, read_judged
 
 AREAS, KINDS = ("pump", "band"), ("cvt", "step", "step-fwd", "trans4")
 BY_ANSWERS = """

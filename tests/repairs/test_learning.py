@@ -6,23 +6,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from support.judged import Judged, read_judged
+from support.lesson_learning import SHARPNESS, Example, Gatherer, cross_validate, fit_lessons, judge, keep_repairs
 from support.trade import ROOT, shipped
 
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling.lessons import SHIPPED_PATH, TRUST, choose_lessons, from_bytes
-from shiftlore.repairs import (
-    Example,
-    Gatherer,
-    Judged,
-    Repair,
-    cross_validate,
-    fit_lessons,
-    judge,
-    keep_repairs,
-    read_judged,
-    read_repairs,
-)
-from shiftlore.repairs.learning import SHARPNESS
+from shiftlore.repairs import read_repairs
+from shiftlore.repairs.published import Repair
 
 FOLDER = ROOT / "tests" / "repairs"
 AREAS = ("pump", "band", "other")

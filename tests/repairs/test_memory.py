@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from support.trade import shipped
 
-from shiftlore.repairs import Remembered, gather_memory, shorten
-from shiftlore.repairs.memory import LEAST_BELIEF, PUBLISHED_PATH, choose_published, from_bytes
+from shiftlore.repairs import Remembered, shorten
+from shiftlore.repairs.memory import LEAST_BELIEF, PUBLISHED_PATH, choose_published, from_bytes, gather_memory
 
 FIRST = Remembered(
     "A1", "published", "slips in third", "pump", ("pump_worn",), "long5", {"pump_worn": 0.75, "filter_clogged": 0.25},

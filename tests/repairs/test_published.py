@@ -6,7 +6,8 @@ import pytest
 from support.trade import shipped
 
 from shiftlore.basics import KnowledgeError
-from shiftlore.repairs import Repair, read_repairs, unit_of
+from shiftlore.repairs import read_repairs
+from shiftlore.repairs.published import Repair, unit_of
 
 KINDS = ("cvt", "dct", "step", "step-fwd", "step-rwd", "trans4")
 ONE = """

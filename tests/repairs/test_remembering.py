@@ -5,11 +5,12 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from support.remembering import hash_lists, remember_repair, remember_repairs
 from support.trade import ROOT, shipped
 
-from shiftlore.repairs import Repair, gather_memory, read_repairs, remember_repairs
-from shiftlore.repairs.memory import PUBLISHED_PATH, from_bytes
-from shiftlore.repairs.remembering import hash_lists, remember_repair
+from shiftlore.repairs import read_repairs
+from shiftlore.repairs.memory import PUBLISHED_PATH, from_bytes, gather_memory
+from shiftlore.repairs.published import Repair
 
 FOLDER = ROOT / "tests" / "repairs"
 SAMPLED, MOST_MOVED = 101, 0.1

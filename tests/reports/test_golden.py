@@ -9,7 +9,7 @@ import pytest
 from support.trade import EXAMPLES, ROOT, shipped
 
 import shiftlore
-from shiftlore.reports.rank_text import render_ranking
+from shiftlore.reports.case_text import render_ranking
 
 GOLDEN = ROOT / "tests" / "golden"
 UPDATE = os.environ.get("SHIFTLORE_UPDATE_GOLDEN") == "1"

@@ -8,6 +8,7 @@ from support.practice import exercise_of, round_of
 from support.trade import shipped
 
 from shiftlore.practising import (
+    HELP_LINES,
     Appraisal,
     JudgedAct,
     Move,
@@ -23,7 +24,6 @@ from shiftlore.reports.practise_text import (
     NO_SCORES,
     NOT_CURED,
     render_end,
-    render_help,
     render_hint,
     render_known,
     render_list,
@@ -38,6 +38,7 @@ from shiftlore.reports.practise_text import (
     render_why,
     say_spent,
 )
+from shiftlore.reports.wording import render_help
 from shiftlore.simulating import Run
 
 SCAN, CURE = Move("check", ("module_scan",)), Move("job", ("replace_shift_solenoid_sol_c",))
@@ -199,5 +200,5 @@ def test_render_score_line__of_one_area() -> None:
 
 
 def test_render_help__and_what_next__fit() -> None:
-    assert _narrow(render_help()) and _narrow(render_what_next())
-    assert "hint" in render_help()
+    assert _narrow(render_help(HELP_LINES)) and _narrow(render_what_next())
+    assert "hint" in render_help(HELP_LINES)

@@ -13,14 +13,14 @@ from shiftlore.reports.triage_text import (
     HINTS,
     render_bench,
     render_entry,
-    render_help,
     render_question,
     render_recap,
     render_standing,
     render_what_next,
 )
-from shiftlore.reports.wording import PROCEDURE_FIRST
-from shiftlore.sessions import HELP_LINES, RESULTS, SURE, Choice, Interview, Question, StepEntry
+from shiftlore.reports.wording import PROCEDURE_FIRST, render_help
+from shiftlore.sessions import HELP_LINES, RESULTS, SURE, Interview, Question, StepEntry
+from shiftlore.sessions.questions import Choice
 
 TWO = (Choice("a", "The first"), Choice("b", "The second"))
 YES_NO = (Choice("yes", "yes"), Choice("no", "no"))
@@ -165,7 +165,7 @@ def test_render_recap__the_vehicle_and_its_complaint_in_one_line() -> None:
 
 
 def test_render_help__every_line_of_it() -> None:
-    assert len(HELP_LINES) == sum(line.startswith("  - ") for line in render_help().splitlines())
+    assert len(HELP_LINES) == sum(line.startswith("  - ") for line in render_help(HELP_LINES).splitlines())
 
 
 def test_render_bench__one_line_names_what_looked_alike_and_only_when_it_is_news(bench: tuple) -> None:

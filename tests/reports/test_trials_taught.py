@@ -3,7 +3,8 @@
 from support.trade import shipped
 
 from shiftlore.compiling import Learned, Overlay
-from shiftlore.repairs import Band, Group, Miss, Scores
+from shiftlore.repairs import Group, Miss, Scores
+from shiftlore.repairs.scoring import Band
 from shiftlore.reports.trials_text import render_learned, render_overlay, render_scores
 
 RATES = {"pump_worn": Learned(9.0, 18.0, 3.0, 0.5), "fluid_degraded": Learned(10.0, 9.9, 0.0, 0.6)}

@@ -10,13 +10,13 @@ from support.trade import compiled_of
 
 from shiftlore.cases import Done
 from shiftlore.compiling import Observation
-from shiftlore.sessions import Asking, rank_questions
 from shiftlore.sessions.choosing_questions import (
     CHEAP_LOOK_MINUTES,
     CHEAP_WAYS,
     LEAST_NATS_WANTED,
     P_LEADING,
     SMALLEST_MOVE,
+    Asking,
     binary_information,
     explain_question,
     find_leaders,
@@ -25,6 +25,7 @@ from shiftlore.sessions.choosing_questions import (
     list_cheap,
     list_separators,
     look_minutes,
+    rank_questions,
 )
 
 ANSWERS = {"ratio_code_gear_3": "yes", "fluid_smell_burnt": "no", "fluid_colour": "amber"}

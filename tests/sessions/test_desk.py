@@ -417,12 +417,13 @@ def test_either__is_refused_taken_back_and_not_asked_again() -> None:
 
 
 def test_either__what_is_denied_later_is_dropped_so_that_the_file_can_be_read(tmp_path: Path) -> None:
-    from shiftlore.cases import save_case
+    from shiftlore.cases import render_case
+    from shiftlore.cases.saving import save_text
 
     desk = follow(at(Case("long5")), EITHER, "y", "say does not slip in 3rd", "y", "say does not slip in 4th", "y").desk
     case = desk.interview.case
     assert ((), {"no"}) == (case.either, {one.grade for one in case.findings.values()})
-    save_case(tmp_path / "case.yaml", case)
+    save_text(tmp_path / "case.yaml", render_case(case))
     assert case.findings == shiftlore.read_case(tmp_path / "case.yaml", shipped()).findings
     one_left = follow(at(Case("long5")), EITHER, "y", "say does not slip in 3rd", "y").desk.interview
     assert "yes" == one_left.given["slips_gear_4"]

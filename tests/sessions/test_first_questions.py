@@ -7,7 +7,7 @@ from support.trade import compiled_of, shipped, unit_of
 
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import compile_case
-from shiftlore.sessions import Question, Reply
+from shiftlore.sessions import Question
 from shiftlore.sessions.first_questions import (
     ask_codes,
     ask_complaint,
@@ -17,6 +17,7 @@ from shiftlore.sessions.first_questions import (
     list_code_findings,
     take_codes,
 )
+from shiftlore.sessions.questions import Reply
 
 KNOWN = {"complaint": ("slips",), "odometer_km": 1.0}
 

@@ -7,8 +7,9 @@ from support.trade import shipped
 
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Answer, Case, Done
-from shiftlore.sessions import Choice, Interview, Proposal, Question, Reply
+from shiftlore.sessions import Interview, Question
 from shiftlore.sessions.interview import QUESTIONS_AT_ONCE
+from shiftlore.sessions.questions import Choice, Proposal, Reply
 
 FIRST = ("complaint", "codes", "odometer_km", "recent_events", "first_look")
 LIFE = ("service_record", "usage", "replaced_parts")
@@ -279,7 +280,7 @@ def test_answer__the_interview_before_is_left_alone() -> None:
 
 
 def test_question__a_graded_finding_offers_its_grades() -> None:
-    from shiftlore.sessions import Asking
+    from shiftlore.sessions.choosing_questions import Asking
 
     question = opened().make_question(Asking(("fluid_level",), 0.1, 0.1))
     assert ["right", "high", "low", "very_low"] == [choice.key for choice in question.choices]
@@ -342,7 +343,7 @@ def test_say__findings_backgrounds_distance_and_codes() -> None:
 
 
 def test_question__a_gear_is_typed_by_its_name() -> None:
-    from shiftlore.sessions import Asking
+    from shiftlore.sessions.choosing_questions import Asking
 
     gears = opened().compiled.expansion.of_template["slips_gear"]
     question = opened().make_question(Asking(gears[2:5], 0.1, 0.1))

@@ -9,15 +9,19 @@ from support.trade import shipped
 
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Case, Done, Measured
-from shiftlore.sessions import Choice, Command, Interview, Proposal, Question, Reply, parse_reply
+from shiftlore.sessions import Command, Interview, Question
 from shiftlore.sessions.questions import (
     HIGHEST_NUMBER,
     MOST_NAMED,
     NOT_DONE,
     THINK_SO,
+    Choice,
+    Proposal,
+    Reply,
     find_codes,
     find_number,
     find_steps,
+    parse_reply,
     read_command,
     read_result,
     read_said,

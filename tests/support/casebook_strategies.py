@@ -5,7 +5,8 @@ import datetime
 from hypothesis import strategies as st
 
 from shiftlore.basics.problems import HIDDEN
-from shiftlore.casebook import Entry, Forgotten, PracticeRound
+from shiftlore.casebook import Entry, PracticeRound
+from shiftlore.casebook.book_records import Forgotten
 from shiftlore.cases import CONFIRMED_BY, RESULTS
 
 TEXTS = st.text(max_size=12).map(lambda text: HIDDEN.sub("é", text))

@@ -15,7 +15,8 @@ from pathlib import Path
 from pytest import MonkeyPatch
 
 import shiftlore
-from shiftlore.casebook import Casebook, Entry, open_casebook, write_line
+from shiftlore.casebook import Casebook, Entry, open_casebook
+from shiftlore.casebook.lines import write_line
 from shiftlore.cli.main import run_with
 from support.casebook_entries import file_all, make_entry
 from support.trade import ROOT, share_trade, shipped

@@ -7,7 +7,8 @@ from functools import cache
 
 import numpy as np
 
-from shiftlore.casebook import Entry, make_entry
+from shiftlore.casebook import Entry
+from shiftlore.casebook.closing import make_entry
 from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Answer, Case, Done, Outcome
 from shiftlore.compiling import CompiledCase, compile_beforehand
 from shiftlore.network import sample_network

@@ -2,7 +2,9 @@
 
 from functools import cache
 
-from shiftlore.practising import Exercise, Move, Round, Wish, begin_round, draw_exercise, replay
+from shiftlore.practising import Move, Round, Wish, begin_round, draw_exercise
+from shiftlore.practising.exercises import Exercise
+from shiftlore.practising.rounds import replay
 from support.trade import shipped
 
 LEVEL, SEED = 1, 11

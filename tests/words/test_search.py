@@ -9,7 +9,8 @@ from support.trade import shipped
 
 import shiftlore
 from shiftlore.knowledge import collect_knowledge, find_knowledge
-from shiftlore.words import add_said, build_index, find_words, read_report
+from shiftlore.words import find_words, read_report
+from shiftlore.words.search import add_said, build_index
 
 
 @pytest.fixture(scope="module")

@@ -6,46 +6,20 @@ The database library is imported when a casebook is opened, and not before.
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
-from shiftlore.casebook.places import CASEBOOK_PLACE, CasebookError, Place, find_casebook, hide_password
+from shiftlore.casebook.places import CasebookError, find_casebook, hide_password
 
 if TYPE_CHECKING:
-    from shiftlore.casebook.book_records import (
-        Entry,
-        EntryProblem,
-        Forgotten,
-        PracticeRound,
-        PracticeScore,
-        make_id,
-        mark_forgotten,
-    )
-    from shiftlore.casebook.closing import Closing, EndChoice, EndProposal, EndTold, close_file, make_entry, propose_end
-    from shiftlore.casebook.lines import (
-        Imported,
-        check_lines,
-        export_lines,
-        import_lines,
-        plain_entry,
-        read_line,
-        write_line,
-    )
-    from shiftlore.casebook.recalling import recall_entries
-    from shiftlore.casebook.store import BookCounts, Casebook, ForgottenCase, Tally, open_casebook
-    from shiftlore.casebook.teaching import Lesson, gather_lessons
+    from shiftlore.casebook.book_records import Entry, PracticeRound, PracticeScore
+    from shiftlore.casebook.closing import Closing, EndProposal, EndTold, close_file, propose_end
+    from shiftlore.casebook.lines import Imported, check_lines, export_lines, import_lines, plain_entry
+    from shiftlore.casebook.recalling import gather_lessons, recall_casebook
+    from shiftlore.casebook.store import BookCounts, Casebook, Tally, open_casebook
 
 _MODULES = {
-    "closing": "EndChoice Closing EndProposal EndTold close_file make_entry propose_end",
-    "lines": "Imported check_lines export_lines import_lines plain_entry read_line write_line",
-    "recalling": "recall_entries",
-    "book_records": "Entry EntryProblem Forgotten PracticeRound PracticeScore make_id mark_forgotten",
-    "store": "Casebook BookCounts ForgottenCase Tally open_casebook",
-    "teaching": "Lesson gather_lessons",
+    "closing": "Closing EndProposal EndTold close_file propose_end",
+    "lines": "Imported check_lines export_lines import_lines plain_entry",
+    "recalling": "gather_lessons recall_casebook",
+    "book_records": "Entry PracticeRound PracticeScore",
+    "store": "Casebook BookCounts Tally open_casebook",
 }
 __getattr__ = open_later(__name__, {module: names.split() for module, names in _MODULES.items()})
-
-__all__ = [
-    "CASEBOOK_PLACE", "BookCounts", "Casebook", "CasebookError", "Closing", "EndChoice", "EndProposal", "EndTold", "Entry",
-    "EntryProblem", "Forgotten", "ForgottenCase", "Imported", "Lesson", "Place", "PracticeRound", "PracticeScore", "Tally",
-    "check_lines", "close_file", "export_lines", "find_casebook", "gather_lessons", "hide_password", "import_lines",
-    "make_entry", "make_id", "mark_forgotten", "open_casebook", "plain_entry", "propose_end", "read_line",
-    "recall_entries", "write_line",
-]  # fmt: skip

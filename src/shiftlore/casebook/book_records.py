@@ -18,6 +18,8 @@ from shiftlore.cases import CONFIRMED_BY, HIGHEST_BUDGET, HIGHEST_ODOMETER_KM, L
 from shiftlore.cases.outcomes import ID_FORM
 from shiftlore.version import __version__
 
+LATEST = 2
+"""Today's form of the tables: as many as there are steps in `book_tables`."""
 LARGEST_WHOLE = 2**63 - 1
 LONGEST_TEXT, LONGEST_CASE = 2_000, 1_000_000
 NUMBERS: Mapping[str, float] = {

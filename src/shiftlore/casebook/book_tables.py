@@ -85,7 +85,6 @@ STEPS: tuple[tuple[str, ...], ...] = (
     ),
 )
 """Step by step from nothing: after the n-th step a casebook has version n."""
-LATEST = len(STEPS)
 _LISTS, _AS_JSON = (*LISTS, "history"), ("signs", *SHARES)
 _ROUND = "round"
 

@@ -9,7 +9,7 @@ import json
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from statistics import median
 
@@ -17,8 +17,9 @@ from shiftlore.advising.pricing import price_labour, price_needs
 from shiftlore.basics import ShiftloreError
 from shiftlore.basics.quantities import NORMAL_95
 from shiftlore.casebook.book_records import Entry
-from shiftlore.cases import CAME_BACK, CURED, Case, peek_vehicle, read_case
-from shiftlore.compiling import CompiledCase, Overlay, compile_case, compile_unit, list_known
+from shiftlore.casebook.recalling import read_filed
+from shiftlore.cases import CAME_BACK, CURED
+from shiftlore.compiling import CompiledCase, Overlay, compile_case, compile_unit
 from shiftlore.knowledge import Knowledge, name_in_general
 from shiftlore.knowledge.rulebook import OVERLAY as LAID_OVER
 
@@ -119,7 +120,6 @@ class CasebookReport:
     n_unread: int = 0
     taught: tuple[tuple[str, float, float, float], ...] = ()
     n_taught: int = 0
-    by_unit: tuple[NamedCount, ...] = field(default=())
 
     @property
     def idle_money(self) -> float:
@@ -197,7 +197,6 @@ def tally_casebook(
         n_unread=n_unread,
         taught=tuple(_list_taught(knowledge, overlay)),
         n_taught=sum(overlay.cases.values()),
-        by_unit=_count((entry.unit for entry in kept), str),
     )
 
 
@@ -206,8 +205,7 @@ def read_entry(knowledge: Knowledge, entry: Entry) -> CompiledCase:
 
     Raises: ShiftloreError: these cannot read it, or no cause gives its answers.
     """
-    text = entry.case + "\n"
-    case = read_case(text, list_known(knowledge, peek_vehicle(text)), f"casebook {entry.id[:8]}")
+    case = read_filed(knowledge, entry)
     before = tuple(item for item in case.done if item.id not in entry.corrections)
     case = replace(case, done=before, outcome=None)
     return compile_case(compile_unit(knowledge, case.vehicle), case)
@@ -230,14 +228,10 @@ def judge_checks(compiled: CompiledCase) -> Iterator[tuple[str, str, bool, float
         if check is None or not shown or shop is None:
             continue
         left = {name: answer for name, answer in case.findings.items() if name not in shown}
-        without = _without(case, key, left)
+        without = replace(case, findings=left, done=tuple(item for item in case.done if item.id != key))
         price = price_labour(shop, check.minutes) + price_needs(knowledge, check.consumables).typical
         is_idle = first == _name_first(compile_case(compiled.unit, without))
         yield key, check.label, is_idle, price
-
-
-def _without(case: Case, check: str, findings: dict) -> Case:
-    return replace(case, findings=findings, done=tuple(item for item in case.done if item.id != check))
 
 
 def _name_first(compiled: CompiledCase) -> str:

@@ -37,23 +37,9 @@ from shiftlore.cases.case_records import (
 from shiftlore.cases.reading import is_code, peek_node, peek_vehicle, read_case, read_node
 
 if TYPE_CHECKING:
-    from shiftlore.cases.case_files import CaseChanged, CaseFile
     from shiftlore.cases.outcomes import read_day
-    from shiftlore.cases.saving import render_case, render_case_as_json, save_case
+    from shiftlore.cases.saving import CaseChanged, CaseFile, render_case, render_case_as_json
 
 __getattr__ = open_later(
-    __name__,
-    {
-        "case_files": ("CaseChanged", "CaseFile"),
-        "outcomes": ("read_day",),
-        "saving": ("render_case", "render_case_as_json", "save_case"),
-    },
+    __name__, {"outcomes": ("read_day",), "saving": ("CaseChanged", "CaseFile", "render_case", "render_case_as_json")}
 )
-
-__all__ = [
-    "CAME_BACK", "CODES", "COMPLAINT", "CONFIRMED_BY", "CURED", "EITHER", "ENTERING", "FORMAT_VERSION", "HIGHEST_BUDGET",
-    "HIGHEST_ODOMETER_KM", "LAYOUTS", "LONGEST_DAYS", "LONGEST_WORK_MINUTES", "LOOKS", "MOST_SPEEDS", "NOT_CURED",
-    "ODOMETER", "ONSETS", "RECENT", "REPLACED", "RESULTS", "Answer", "Case", "CaseChanged", "CaseFile", "Done", "Known",
-    "Measured", "Onset", "Outcome", "Vehicle", "is_code", "peek_node", "peek_vehicle", "read_case", "read_day",
-    "read_node", "render_case", "render_case_as_json", "save_case",
-]  # fmt: skip

@@ -1,15 +1,19 @@
-"""Write a case as YAML that a person can go on editing, so that a crash or a full disk never leaves half a file."""
+"""A case as YAML that a person can go on editing, and its file while somebody works on it.
+
+It is saved with its comments, whole or not at all, and never over what was changed in it meanwhile.
+"""
 
 import json
 import re
 import stat
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
-from shiftlore.basics.problems import CaseError, Mark, Problem, printable
-from shiftlore.basics.whole_files import new_file_mode, try_place, write_whole
+from shiftlore.basics.problems import CaseError, Mark, Problem, ShiftloreError, printable
+from shiftlore.basics.whole_files import new_file_mode, read_bounded, try_place, write_whole
 from shiftlore.cases.case_records import FORMAT_VERSION, Answer, Case, Done, Measured, Onset, Outcome
-from shiftlore.reading import FORBIDDEN, bare_meaning
+from shiftlore.cases.reading import is_code
+from shiftlore.reading import CASE_BYTES, FORBIDDEN, bare_meaning, carry_over
 
 _PLAIN = re.compile(r"[A-Za-z_][A-Za-z0-9_]*([ -][A-Za-z0-9_]+)*")
 _YES_NO = ("yes", "no")
@@ -152,14 +156,6 @@ def _number(value: float | None) -> str:
     return str(int(value)) if value == int(value) else f"{value:.6f}".rstrip("0").rstrip(".")
 
 
-def save_case(path: str | Path, case: Case) -> None:
-    """Write a case to a file, whole or not at all, in place of what stands there.
-
-    Raises: CaseError: tells why the file cannot be written; what was there before is still there.
-    """
-    save_text(path, render_case(case))
-
-
 def save_text(path: str | Path, text: str) -> None:
     """Write a case's text to its file, whole or not at all.
 
@@ -183,3 +179,80 @@ def _mode_for(target: Path) -> int:
         return stat.S_IMODE(target.stat().st_mode)
     except FileNotFoundError:
         return new_file_mode()
+
+
+_HOW_IT_WAS = "# What could not be kept in its place:\n"
+
+
+class CaseChanged(ShiftloreError):
+    """The file is no longer as it was last seen here; nothing was written."""
+
+
+class CaseFile:
+    """The file of one case, as it was when it was last read or written here.
+
+    Args:
+        path: where it stands, or shall stand.
+        read: reads a case from a text.
+    """
+
+    def __init__(self, path: Path, read: Callable[[str], Case]):
+        self.path, self.read = path, read
+        self.text: str | None = None
+        self.case = Case("")
+
+    def open(self) -> Case | None:
+        """Read the case that is there; None where there is none.
+
+        Raises: CaseError: with every problem of the case.
+        """
+        self.text = self._on_disk()
+        if self.text is not None:
+            self.case = self.read(self.text)
+        return None if self.text is None else self.case
+
+    def save(self, case: Case) -> None:
+        """Write a case that came from this one; what a person wrote beside it stays.
+
+        Raises: CaseChanged: the file was changed meanwhile; `open` reads it again. CaseError: it cannot be written.
+        """
+        if case == self.case and self.text is not None:
+            return
+        if self._on_disk() != self.text:
+            raise CaseChanged(f"{self.path} was changed from outside meanwhile.")
+        text = self._write_over(case)
+        save_text(self.path, text)
+        self.text, self.case = text, case
+
+    def _write_over(self, case: Case) -> str:
+        """Give the text with what has changed; where it would then say something else, the case anew, with the text below."""
+        after = render_case(case)
+        if self.text is None:
+            return after
+        try:
+            text = carry_over(self.text, render_case(self.case), after, _one_name)
+            if self._says(text) == self._says(after):
+                return text
+        except ValueError:
+            pass
+        return after + _HOW_IT_WAS + "".join(f"# {line}\n" for line in self.text.splitlines())
+
+    def _says(self, text: str) -> Case | None:
+        """Read a text; None where that cannot be."""
+        try:
+            return self.read(text)
+        except CaseError:
+            return None
+
+    def _on_disk(self) -> str | None:
+        """Give what stands in the file; None where there is none, "" where it is no text of a case."""
+        try:
+            return read_bounded(self.path, CASE_BYTES).decode("utf-8").replace("\r\n", "\n")
+        except FileNotFoundError:
+            return None
+        except (OSError, UnicodeDecodeError):
+            return ""
+
+
+def _one_name(key: str) -> str:
+    return key.upper() if is_code(key) else key

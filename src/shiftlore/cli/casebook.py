@@ -6,6 +6,7 @@ import os
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
@@ -55,10 +56,7 @@ def list_command(
     day = since.date().isoformat() if since else None
     with shiftlore.open_casebook(place) as book:
         found = book.entries(area, unit, cause, day, person)
-    if form == "json":
-        common.write_json({"entries": [plain_entry(one) for one in found]})
-    else:
-        common.show_pages(render_entries(found, common.terminal_width(), common.strong_mark(plain)))
+    common.show(form, {"entries": [plain_entry(one) for one in found]}, partial(render_entries, found), plain)
 
 
 @click.command("show", short_help="Show one closed case in full.")
@@ -73,10 +71,7 @@ def show_command(entry_id: str, form: str, plain: bool, place: str | None) -> No
 
     with shiftlore.open_casebook(place) as book:
         found = book.get(entry_id)
-    if form == "json":
-        common.write_json({"entries": [plain_entry(found)]})
-    else:
-        common.show_pages(render_entry(found, common.terminal_width(), common.strong_mark(plain)))
+    common.show(form, {"entries": [plain_entry(found)]}, partial(render_entry, found), plain)
 
 
 @click.command("counts", short_help="Count cases by outcome, area, cause and unit.")
@@ -89,10 +84,7 @@ def counts_command(form: str, plain: bool, place: str | None) -> None:
 
     with shiftlore.open_casebook(place) as book:
         counts = book.counts()
-    if form == "json":
-        common.write_json({"counts": counts})
-    else:
-        common.show_pages(render_counts(counts, common.terminal_width(), common.strong_mark(plain)))
+    common.show(form, {"counts": counts}, partial(render_counts, counts), plain)
 
 
 @click.command("report", short_help="Write a page of what the closed cases say.")

@@ -143,8 +143,7 @@ class _Asking:
 
     def __init__(self, compiled: "CompiledCase", proposal: "EndProposal"):
         self.compiled, self.proposal = compiled, proposal
-        shop = compiled.knowledge.shop
-        self.currency = shop.currency if shop is not None else ""
+        self.currency = compiled.knowledge.currency
         self.width = common.terminal_width()
 
     def complete(self, told: "EndTold") -> "EndTold":
@@ -249,8 +248,9 @@ class _Asking:
         return self._read(read)
 
     def _is_right(self, told: "EndTold") -> bool:
-        labels = {one.id: one.label for one in self.proposal.causes}
-        causes = ", ".join(labels.get(cause, self._label(cause)) for cause in told.causes or ()) or "not known"
+        labels = {key: one.label for key, one in self.compiled.expansion.causes.items()}
+        labels |= {one.id: one.label for one in self.proposal.causes}
+        causes = ", ".join(labels.get(cause, cause) for cause in told.causes or ()) or "not known"
         said = f"It was: {causes}. What came of it: {str(told.result).replace('_', ' ')}."
         self._list("", wrap_lines(said, width=self.width), "Close the case so? y, or n to leave it open.", number=False)
 
@@ -260,10 +260,6 @@ class _Asking:
             return text.lower().startswith("y")
 
         return self._read(read)
-
-    def _label(self, cause: str) -> str:
-        known = self.compiled.expansion.causes.get(cause)
-        return known.label if known is not None else cause
 
     def _list(self, question: str, lines: Sequence[str], hint: str, number: bool = True) -> None:
         click.echo(f"\n{question}" if question else "")

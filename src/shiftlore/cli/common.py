@@ -156,16 +156,10 @@ def recall_cases() -> "Sequence[Remembered]":
     is_kept = folder is not None and folder.is_dir()
     if not (is_kept or os.environ.get(CASEBOOK_NAMED) or (own is not None and own.exists())):
         return ()  # so that what opens a casebook is not even looked for
-    from shiftlore.casebook import find_casebook
+    from shiftlore.casebook import recall_casebook
 
     try:
-        place = find_casebook()
-        if not place.is_there:
-            return ()
-        from shiftlore.casebook import Casebook, recall_entries
-
-        with Casebook(place, PATIENCE_SECONDS) as book:
-            return recall_entries(book.each_entry())
+        return recall_casebook(PATIENCE_SECONDS)
     except ShiftloreError as error:
         click.echo(f"Your own cases were not looked through. {error}", err=True)
         return ()
@@ -304,6 +298,26 @@ def write_json(result: object, timing: bool = False) -> None:
     from shiftlore.reports.schemas import render_json
 
     click.echo(render_json(result, timing))
+
+
+def show(
+    form: str,
+    result: object,
+    render: Callable[[int, Callable[[str], str]], str],
+    plain: bool,
+    seconds: float | None = None,
+) -> None:
+    """Print a result as JSON, or as text a screen at a time.
+
+    Args:
+        render: writes the text, given the line length and how headings are set off.
+        seconds: how long it took, where that was asked for.
+    """
+    if form == "json":
+        write_json(result, seconds is not None)
+        return
+    tell_time(seconds or 0.0, seconds is not None)
+    show_pages(render(terminal_width(), strong_mark(plain)))
 
 
 def tell_time(seconds: float, timing: bool) -> None:

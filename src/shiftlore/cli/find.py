@@ -1,6 +1,7 @@
-"""`shiftlore find`: findings, checks, causes and jobs that match plain words, and what somebody's report says."""
+"""`shiftlore find` and `explain`: what plain words mean, what a report says, and what one record is in full."""
 
 from collections.abc import Iterable, Mapping
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -149,3 +150,31 @@ def _render_hit(knowledge: "Knowledge", hit: "Hit") -> str:
         answers = knowledge.findings[hit.id].grades
     pattern = f"{hit.id}_<{each}>" if each else hit.id
     return f"{hit.kind:<10} {pattern:<36} {hit.label}" + (f" [{', '.join(answers)}]" if answers else "")
+
+
+EXPLAINED_ON = "Work it out on this unit or kind; by default on the kind that leaves most open."
+
+complete_any = common.complete_ids("causes", "findings", "checks", "jobs")
+
+
+@click.command("explain", short_help="Explain a cause, finding, check, job or trouble code.")
+@click.argument("what", nargs=-1, required=True, metavar="ID|CODE|WORDS...", shell_complete=complete_any)
+@common.unit_option("unit_id", EXPLAINED_ON)
+@click.option("--all", "everything", is_flag=True, help="Every line of every section, and every rule with its place.")
+@common.format_option
+@common.plain_option
+@common.knowledge_option
+@common.shop_option
+def explain_command(
+    what: tuple[str, ...], unit_id: str | None, everything: bool, form: str, plain: bool, folder: Path | None, shop_path:
+    Path | None,
+) -> None:  # fmt: skip
+    """Explain one thing: what it is, what it is mistaken for, how it shows, is checked and cured, and what it costs.
+
+    ID is that of a cause, finding, check or job; a trouble code or plain words do too. The rules behind it are named with
+    file and line.
+    """
+    from shiftlore.reports.explain_text import render_explanation
+
+    told = shiftlore.explain(common.load_trade(folder, shop_path), " ".join(what), unit_id)
+    common.show(form, told, partial(render_explanation, told, everything=everything), plain)

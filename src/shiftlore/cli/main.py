@@ -20,21 +20,21 @@ OK, BAD_INPUT, BAD_USAGE, OUR_FAULT, STOPPED = 0, 1, 2, 3, 130
 # Command -> module in this package that holds its `<command>_command`; imported only when asked for.
 COMMANDS = {
     "triage": "triage",
-    "rank": "rank",
-    "next": "next_step",
-    "options": "options",
+    "rank": "on_case",
+    "next": "on_case",
+    "options": "on_case",
     "unit": "unit",
     "shop": "shop",
     "find": "find",
-    "explain": "explain",
+    "explain": "find",
     "close": "close",
     "casebook": "casebook",
-    "fleet": "fleet",
-    "learn": "learn",
+    "fleet": "in_bulk",
+    "learn": "in_bulk",
     "practise": "practise",
     "validate": "validate",
     "trace": "trace",
-    "simulate": "simulate",
+    "simulate": "in_bulk",
     "schema": "validate",
 }
 

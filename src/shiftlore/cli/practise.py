@@ -5,9 +5,11 @@ import secrets
 import sys
 import threading
 from collections.abc import Callable, Mapping
+from concurrent.futures import Future
 from functools import partial
 from itertools import count
 from pathlib import Path
+from queue import SimpleQueue
 from typing import TYPE_CHECKING, cast
 
 import click
@@ -15,7 +17,7 @@ import click
 import shiftlore
 import shiftlore.cli.common as common
 from shiftlore.basics import ShiftloreError, UsageProblem
-from shiftlore.reports.wording import wrap_lines
+from shiftlore.reports.wording import render_help, wrap_lines
 
 if TYPE_CHECKING:
     from shiftlore.casebook import PracticeScore
@@ -27,6 +29,7 @@ HARDEST_LEVEL, DRAWN_SEEDS = 4, 1_000_000
 HIGHEST_SEED = 2**53
 STOPPED_BY_KEY = 130
 LEVEL_HELP = "1 fluid and codes, 2 what a look and a road test show, 3 pressures and what is inside, 4 anything."
+NO_TASK = -1
 NOT_KEPT = "The score of this round could not be kept: "
 
 
@@ -89,11 +92,7 @@ def _show_scores(knowledge: "Knowledge") -> None:
 
     with shiftlore.open_casebook() as book:
         scores = book.practice_scores()
-    click.echo(render_scores(scores, knowledge.areas, _currency(knowledge), common.terminal_width()))
-
-
-def _currency(knowledge: "Knowledge") -> str:
-    return knowledge.shop.currency if knowledge.shop is not None else ""
+    click.echo(render_scores(scores, knowledge.areas, knowledge.currency, common.terminal_width()))
 
 
 def _read_scores() -> "Mapping[str, PracticeScore]":
@@ -119,12 +118,11 @@ class _Behind:
     def __init__(self, current: "Round", at_once: bool):
         from shiftlore.practising import run_planner
 
-        self._round, self._judging = current, 0
-        self._tasks: list[Callable[[], object]] = []
-        self._done: dict[int, object] = {}
+        self._round, self._judging, self._is_over = current, 0, False
+        self._tasks: list[tuple[Future[object], Callable[[], object]]] = []
+        self._waiting: SimpleQueue[int] = SimpleQueue()
+        self._beginning = threading.Lock()
         self._begun: set[int] = set()
-        self._ready = threading.Condition()
-        self._is_over = False
         self._add(lambda: run_planner(current.exercise, self._go_on))
         self.take_in(current)
         if at_once:
@@ -152,60 +150,38 @@ class _Behind:
 
     def stop(self) -> None:
         """Begin nothing more, and leave what is begun."""
-        with self._ready:
-            self._is_over = True
-            self._ready.notify_all()
+        self._is_over = True
+        self._waiting.put(NO_TASK)
 
     def _go_on(self, steps: int) -> None:
         if self._is_over:
             raise _Stopped
 
     def _add(self, task: Callable[[], object]) -> None:
-        with self._ready:
-            self._tasks.append(task)
-            self._ready.notify_all()
+        self._tasks.append((Future(), task))
+        self._waiting.put(len(self._tasks) - 1)
 
     def _give(self, place: int) -> object:
         """Give what a task gives: wait for it where it is begun, else do it here."""
-        with self._ready:
-            is_here = place not in self._begun
-            self._begun.add(place)
-        if is_here:
-            self._do(place)
-        with self._ready:
-            self._ready.wait_for(lambda: place in self._done)
-        if isinstance(found := self._done[place], Exception):
-            raise found
-        return found
+        self._do(place)
+        return self._tasks[place][0].result()
 
     def _do(self, place: int) -> None:
-        found = try_task(self._tasks[place])
-        with self._ready:
-            self._done[place] = found
-            self._ready.notify_all()
+        """Do a task, unless it is begun."""
+        with self._beginning:
+            is_begun = place in self._begun
+            self._begun.add(place)
+        if not is_begun:
+            result, task = self._tasks[place]
+            try:
+                result.set_result(task())
+            except (ShiftloreError, _Stopped) as error:
+                result.set_exception(error)
 
     def _work(self) -> None:
         """Do the tasks in their order until there is no need for more."""
-        place = 0
-        while True:
-            with self._ready:
-                while not self._is_over and len(self._tasks) <= place:
-                    self._ready.wait()
-                if self._is_over:
-                    return
-                is_free = place not in self._begun
-                self._begun.add(place)
-            if is_free:
-                self._do(place)
-            place += 1
-
-
-def try_task(task: Callable[[], object]) -> object:
-    """Give what a task gives, or the error with which it ended, to be raised where it is asked for."""
-    try:
-        return task()
-    except (ShiftloreError, _Stopped) as error:
-        return error
+        while (place := self._waiting.get()) != NO_TASK and not self._is_over:
+            self._do(place)
 
 
 class _Sitting:
@@ -214,7 +190,7 @@ class _Sitting:
     def __init__(self, knowledge: "Knowledge", path: Path, plain: bool, published: bool):
         self.knowledge, self.path, self.published = knowledge, path, published
         self.width, self.strong = common.terminal_width(), common.strong_mark(plain)
-        self.currency = _currency(knowledge)
+        self.currency = knowledge.currency
         self.practice: Practice | None = None
         self.behind: _Behind | None = None
 
@@ -320,7 +296,16 @@ class _Sitting:
 
     def _show(self, turn: "Reaction", show: "Show") -> "Workplace":
         """Show what was asked for."""
-        from shiftlore.practising import Show, list_checks, list_jobs, list_known, offer_acts, open_act, plan_next
+        from shiftlore.practising import (
+            HELP_LINES,
+            Show,
+            list_checks,
+            list_jobs,
+            list_known,
+            offer_acts,
+            open_act,
+            plan_next,
+        )
         from shiftlore.reports import practise_text
 
         bench, current = turn.bench, turn.bench.round
@@ -329,7 +314,7 @@ class _Sitting:
             common.show_pages(practise_text.render_list(current, acts, self.currency, self.width))
             return offer_acts(bench, acts)
         if show is Show.HELP:
-            text = practise_text.render_help(self.width)
+            text = render_help(HELP_LINES, self.width)
         elif show is Show.KNOWN:
             text = practise_text.render_known(current, list_known(current), self.currency, self.width)
         elif show is Show.WHY:

@@ -4,18 +4,15 @@ import csv
 import datetime
 import io
 from collections.abc import Iterator, Mapping
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 import shiftlore
 import shiftlore.cli.common as common
-from shiftlore.basics import UsageProblem
 from shiftlore.basics.problems import printable
-
-if TYPE_CHECKING:
-    from shiftlore.knowledge import Knowledge
 
 UNIT_HELP = "The unit; by default that of the case, or the one that the ratios of the log fit."
 MAP_HELP = "What a column is, such as input_rpm=NT or road_kmh=Speed:mph; may be given again."
@@ -81,29 +78,25 @@ def trace_command(
         written = render_trace_page(trace, printable(log.name), name, datetime.date.today())
         common.save_output(page, written.encode("utf-8"), force)
         click.echo(f"The page stands in {page}.", err=True)
-    if form == "json":
-        common.write_json(trace)
-    else:
-        common.show_pages(render_trace(trace, common.terminal_width(), common.strong_mark(plain)))
+    common.show(form, trace, partial(render_trace, trace), plain)
 
 
 def _write_simulated(
     unit: str, faults: tuple[str, ...], seed: int, *, out: Path | None, folder: Path | None, force: bool
 ) -> None:
     """Simulate a road test and write its log."""
-    from shiftlore.driving import KINDS, read_defect, simulate_drive
-
     if _HELP_WORD in faults:
+        from shiftlore.driving import KINDS
+
         for word, kind in KINDS.items():
             part = f":{kind.of}" if kind.of else ""
             click.echo(f"{word + part + ':size':<28} {kind.says}")
         return
     if out is not None:
         common.require_place(out, force=force, ending=".csv")
-    sheet = _find_sheet(common.load_trade(folder), unit)
-    defects = [read_defect(text, sheet) for text in faults]
+    knowledge = common.load_trade(folder)
     with common.busy("Driving"):
-        drive = simulate_drive(sheet, defects=defects, seed=seed)
+        drive = shiftlore.simulate_drive(knowledge, unit, faults, seed)
     pieces = write_columns(drive.columns)
     if out is None:
         for piece in pieces:
@@ -111,18 +104,7 @@ def _write_simulated(
         return
     common.save_output(out, (piece.encode("utf-8") for piece in pieces), force)
     told = ", ".join(map(printable, faults)) or "sound"
-    click.echo(f"A simulated drive of {sheet.id}, {told}, stands in {out}.", err=True)
-
-
-def _find_sheet(knowledge: "Knowledge", unit: str) -> Any:
-    """Give the sheet of a unit, or of a sheet file.
-
-    Raises: UsageProblem: a kind has no gear train to drive.
-    """
-    sheet = knowledge.sheet_of(unit)
-    if sheet.kind_only:
-        raise UsageProblem(f"{unit} is a kind and has no gear train. Name a unit: shiftlore find --list shows them.")
-    return sheet
+    click.echo(f"A simulated drive of {knowledge.sheet_of(unit).id}, {told}, stands in {out}.", err=True)
 
 
 def write_columns(columns: Mapping[str, Any]) -> Iterator[str]:

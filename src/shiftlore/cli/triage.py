@@ -10,7 +10,7 @@ import click
 import shiftlore
 import shiftlore.cli.common as common
 from shiftlore.basics import ShiftloreError, UsageProblem
-from shiftlore.reports.wording import PROCEDURE_FIRST, wrap_lines
+from shiftlore.reports.wording import PROCEDURE_FIRST, render_help, wrap_lines
 
 if TYPE_CHECKING:
     from shiftlore.basics.holding import Hold
@@ -224,7 +224,7 @@ class _Screen:
         if turn.desk.interview.case != desk.interview.case and not turn.desk.is_over:
             self._tell_standing(turn.desk)
         if turn.opened is not None:
-            self.above.append(render_entry(turn.opened, self._currency(desk), self.width, self.strong))
+            self.above.append(render_entry(turn.opened, desk.interview.knowledge.currency, self.width, self.strong))
         if turn.desk.is_over:
             self._say(CURED)
             return turn.desk
@@ -240,7 +240,7 @@ class _Screen:
         from shiftlore.reports.triage_text import render_entry, render_question, render_what_next
 
         if desk.entry is not None:
-            self._page(render_entry(desk.entry, self._currency(desk), self.width, self.strong))
+            self._page(render_entry(desk.entry, desk.interview.knowledge.currency, self.width, self.strong))
         elif desk.question is not None:
             self._page(render_question(desk.question, self.width, self.strong))
         elif not desk.offers:
@@ -290,13 +290,13 @@ class _Screen:
 
     def _show_besides(self, desk: "Desk", command: "Command") -> None:
         """Show what was asked for: help, the reason of a question, the ranking, all that is known."""
-        from shiftlore.reports.rank_text import render_ranking
-        from shiftlore.reports.triage_text import render_help, render_recap
-        from shiftlore.sessions import Command, recap
+        from shiftlore.reports.case_text import render_ranking
+        from shiftlore.reports.triage_text import render_recap
+        from shiftlore.sessions import HELP_LINES, Command, recap
 
         interview = desk.interview
         if command is Command.HELP:
-            self.above.append(render_help(self.width))
+            self.above.append(render_help(HELP_LINES, self.width))
         elif command is Command.WHY:
             why = (desk.question and desk.question.why) or "It helps to tell the causes apart."
             self.above += wrap_lines(why, width=self.width)
@@ -342,10 +342,6 @@ class _Screen:
         if text := render_standing(self.leaders, interview.leaders, labels):
             self.above += wrap_lines(text, "  ", "", self.width)
         self.leaders = interview.leaders
-
-    def _currency(self, desk: "Desk") -> str:
-        shop = desk.interview.knowledge.shop
-        return shop.currency if shop is not None else ""
 
     def _say(self, text: str) -> None:
         for line in wrap_lines(text, "  " if text.startswith("Noted") else "", "", self.width):

@@ -9,21 +9,9 @@ import shiftlore
 import shiftlore.cli.common as common
 from shiftlore.basics import Problem, UsageProblem, render_problem
 from shiftlore.cli.common import A_PATH
+from shiftlore.reports.schemas import NAMES
 
 FORMATS = ["text", "json", "github"]
-NAMES = [
-    "case",
-    "knowledge",
-    "unit",
-    "rank",
-    "next",
-    "options",
-    "explain",
-    "simulate",
-    "validate",
-    "repairs",
-    "casebook",
-]
 
 
 @click.command("validate", short_help="Tell every problem of rules, a unit sheet or a case.")

@@ -1,9 +1,9 @@
 """What published repairs and judged vehicles have taught beside the rules: how much likelier each area is with such answers.
 
 A log-linear likelihood per area over what a case says: its answers, the vehicle's life, the kind of unit, the speaker's own
-words. It was learned with the rules' own ranking as its starting point (`repairs.learning`), so it holds only what they
-miss. It shapes the priors of the causes of an area, as backgrounds do, so all that follows stays exact; and it belongs
-to the knowledge that came with the program.
+words. It was learned with the rules' own ranking as its starting point (tests/support/lesson_learning.py), so it holds only
+what they miss. It shapes the priors of the causes of an area, as backgrounds do, so all that follows stays exact; and it
+belongs to the knowledge that came with the program.
 """
 
 import contextlib

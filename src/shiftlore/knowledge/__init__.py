@@ -6,18 +6,9 @@ Searching is imported when it is first asked for: a start with a warm cache need
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
-from shiftlore.knowledge.files import (
-    FILES,
-    FOLDERS,
-    SHOP_PLACE,
-    find_data_folder,
-    find_knowledge,
-    find_own_shop,
-    list_ids,
-)
+from shiftlore.knowledge.files import FILES, FOLDERS, find_data_folder, find_knowledge, find_own_shop, list_ids
 from shiftlore.knowledge.loading import collect_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
-    Access,
     Area,
     Background,
     Cause,
@@ -31,16 +22,13 @@ from shiftlore.knowledge.records import (
     Need,
     Raise,
     Scope,
-    Stand,
     State,
     Strength,
     TextbookCase,
-    Words,
     name_in_general,
     speak_in_general,
 )
-from shiftlore.knowledge.rulebook import Knowledge
-from shiftlore.knowledge.shops import Price, Shop
+from shiftlore.knowledge.rulebook import Knowledge, Price, Shop
 
 if TYPE_CHECKING:
     from shiftlore.knowledge.forms import FORMS, SEVERITIES, SHOP, Form, Key
@@ -56,28 +44,8 @@ if TYPE_CHECKING:
         read_own_shop,
     )
 
-__getattr__ = open_later(
-    __name__,
-    {
-        "forms": ("FORMS", "SEVERITIES", "SHOP", "Form", "Key"),
-        "own_shop": (
-            "CASEBOOK",
-            "KEYS",
-            "OVERLAY",
-            "OwnShop",
-            "change_own_shop",
-            "known_tools",
-            "lay_over",
-            "peek_setting",
-            "read_own_shop",
-        ),
-    },
-)
-
-__all__ = [
-    "CASEBOOK", "FILES", "FOLDERS", "FORMS", "KEYS", "OVERLAY", "SEVERITIES", "SHOP", "SHOP_PLACE", "Access", "Area",
-    "Background", "Cause", "Caution", "Check", "Code", "Finding", "Form", "Gauge", "Job", "Key", "Knowledge", "Link",
-    "Need", "OwnShop", "Price", "Raise", "Scope", "Shop", "Stand", "State", "Strength", "TextbookCase", "Words",
-    "change_own_shop", "collect_knowledge", "find_data_folder", "find_knowledge", "find_own_shop", "known_tools",
-    "lay_over", "list_ids", "load_knowledge", "name_in_general", "peek_setting", "read_own_shop", "speak_in_general",
-]  # fmt: skip
+_MODULES = {
+    "forms": "FORMS SEVERITIES SHOP Form Key",
+    "own_shop": "CASEBOOK KEYS OVERLAY OwnShop change_own_shop known_tools lay_over peek_setting read_own_shop",
+}
+__getattr__ = open_later(__name__, {module: names.split() for module, names in _MODULES.items()})

@@ -21,7 +21,7 @@ from shiftlore.knowledge.records import (
     State,
     TextbookCase,
 )
-from shiftlore.knowledge.shops import Price, Shop
+from shiftlore.knowledge.rulebook import Price, Shop
 from shiftlore.reading import REQUIRED
 from shiftlore.sheets import EACH
 

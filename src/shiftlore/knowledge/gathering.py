@@ -12,8 +12,7 @@ from shiftlore.knowledge.intake import NO_WORDS, Intake, keep_once, read_words
 from shiftlore.knowledge.language_files import read_language
 from shiftlore.knowledge.readers import read_record
 from shiftlore.knowledge.records import Words
-from shiftlore.knowledge.rulebook import Knowledge
-from shiftlore.knowledge.shops import Shop
+from shiftlore.knowledge.rulebook import Knowledge, Shop
 from shiftlore.knowledge.validators import VALIDATORS
 from shiftlore.reading import Fields, Node, read_yaml
 from shiftlore.sheets import read_sheet

@@ -17,8 +17,7 @@ from shiftlore.knowledge.files import SHOP_PLACE
 from shiftlore.knowledge.forms import DEAREST, SHOP, Key
 from shiftlore.knowledge.intake import NO_WORDS, Intake, Opened, keep_once
 from shiftlore.knowledge.readers import KEY_READERS
-from shiftlore.knowledge.rulebook import Knowledge
-from shiftlore.knowledge.shops import Price
+from shiftlore.knowledge.rulebook import Knowledge, Price
 from shiftlore.reading import KNOWLEDGE_BYTES, Fields, Node, known_words, number_of, quoted, read_yaml, set_value
 from shiftlore.sheets import read_sheet
 

@@ -1,6 +1,6 @@
-"""All of the trade in one record, and what is asked of it as a whole."""
+"""All of the trade in one record, with the shop and its price book, and what is asked of it as a whole."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -8,6 +8,7 @@ from typing import Any
 from shiftlore.basics.problems import KnowledgeError, Mark, Problem, UnknownId, nearest
 from shiftlore.knowledge.language import Language
 from shiftlore.knowledge.records import (
+    NOWHERE,
     Access,
     Area,
     Background,
@@ -22,7 +23,6 @@ from shiftlore.knowledge.records import (
     TextbookCase,
     Words,
 )
-from shiftlore.knowledge.shops import Price, Shop
 from shiftlore.sheets import UnitSheet
 
 SHEET_ENDINGS = (".yaml", ".yml", ".json")
@@ -36,6 +36,56 @@ OVERLAY = "overlay"
 """Noted there where learned numbers are laid over the rules: these, and the rules without them."""
 READ_FROM = "read from"
 """Noted there: a hash of the files that the rules were read from."""
+
+
+@dataclass(frozen=True, slots=True)
+class Price:
+    """One line of the price book, in the shop's currency."""
+
+    id: str
+    label: str
+    low: float
+    typical: float
+    high: float
+    mark: Mark = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """Labour rate, currency, tools at hand and what the shop prints of itself.
+
+    Args:
+        invented: what of its prices is an example only: ``labour``, ``parts``.
+        tax_percent: the tax that rate and prices include; 0 where they are net.
+        check_minutes: what every check takes beside its own time: the tool fetched, the result written down.
+        day_cost, owner_day_cost: a day on which a vehicle stands in the shop, and on which its owner is without it.
+        return_cost: one more appointment that was agreed beforehand; a comeback costs `comeback_cost`.
+        tools_borrowed: what the shop can borrow or hire, each at `borrow_cost`.
+    """
+
+    name: str
+    address: str
+    logo: str
+    currency: str
+    locale: str
+    labour_per_hour: float
+    tools: tuple[str, ...]
+    road_test_minutes: float
+    comeback_cost: float
+    quote_days: int
+    mark: Mark = NOWHERE
+    invented: tuple[str, ...] = ()
+    tax_percent: float = 0.0
+    check_minutes: float = 0.0
+    day_cost: float = 0.0
+    owner_day_cost: float = 0.0
+    return_cost: float = 0.0
+    borrow_cost: float = 0.0
+    tools_borrowed: tuple[str, ...] = ()
+
+    def has(self, tools: Iterable[str]) -> bool:
+        """Tell whether all of some tools are at hand or can be borrowed."""
+        return {*self.tools, *self.tools_borrowed}.issuperset(tools)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +182,11 @@ class Knowledge:
         noted = (SHIPPED, RULES_ALONE, OVERLAY, *(() if changes else (READ_FROM,)))
         varied.worked_out.update({note: self.worked_out[note] for note in noted if note in self.worked_out})
         return varied
+
+    @property
+    def currency(self) -> str:
+        """Give the code of the shop's currency; "" where there is no shop."""
+        return "" if self.shop is None else self.shop.currency
 
     @property
     def unopened(self) -> str:

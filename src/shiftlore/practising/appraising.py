@@ -8,7 +8,6 @@ import numpy as np
 from shiftlore.advising import (
     CaseSituation,
     CheckReason,
-    JobReason,
     describe_step,
     explain_check,
     explain_job,
@@ -163,7 +162,7 @@ def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
     total = planned.expected_total if is_same else _price_choice(bench, state, prepared, choice, made.act)
     why, outcomes = "", tuple[tuple[float, str], ...]()
     if made.act.kind == JOB:
-        why = tell_job(prepared.compiled, _reason_of_jobs(prepared, choice, made.act.ids))
+        why = tell_job(prepared.compiled, explain_job(choice, prepared.oracle.belief, made.act.ids))
     elif made.act.kind == CHECK and made.act.ids[0] in prepared.checks:
         table = prepared.oracle.outcomes(made.act.ids[0])
         reason = explain_check(choice, prepared.oracle.belief, made.act.ids[0], table)
@@ -179,10 +178,6 @@ def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
         why=why,
         outcomes=outcomes,
     )
-
-
-def _reason_of_jobs(prepared: CaseSituation, choice: Decision, jobs: tuple[str, ...]) -> JobReason:
-    return explain_job(choice, prepared.oracle.belief, jobs)
 
 
 def _say_outcomes(prepared: CaseSituation, check: str, reason: CheckReason) -> tuple[tuple[float, str], ...]:
@@ -282,7 +277,8 @@ def list_not_asked(current: Round) -> tuple[NotAsked, ...]:
     Each is weighed beside what was known when the round began.
     """
     exercise, bench = current.exercise, current.exercise.bench
-    compiled = bench.compiled.with_evidence(dict(_begun(current)))
+    begun = current.made[0].before if current.made else current.work
+    compiled = bench.compiled.with_evidence(dict(begun.state.evidence))
     records = compiled.expansion.finding_records
     known = set(current.work.state.evidence) | {name for one in current.made for name in one.after.state.evidence}
     names = [
@@ -302,11 +298,6 @@ def list_not_asked(current: Round) -> tuple[NotAsked, ...]:
         told.append((10.0 * float(np.log10(max(inside, P_TINY) / max(outside, P_TINY))), name))
     best = sorted(told, reverse=True)[:TOLD_QUESTIONS]
     return tuple(NotAsked(_say_as_asked(current, name), told) for told, name in best if told >= LEAST_DECIBANS)
-
-
-def _begun(current: Round) -> dict:
-    first = current.made[0].before.state.evidence if current.made else current.work.state.evidence
-    return dict(first)
 
 
 def _say_as_asked(current: Round, name: str) -> str:

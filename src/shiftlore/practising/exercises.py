@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from hashlib import sha256
-from typing import Protocol
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,6 +12,9 @@ from shiftlore.compiling import CompiledUnit, compile_unit, doubt_answer
 from shiftlore.exact import Evidence
 from shiftlore.knowledge import Knowledge
 from shiftlore.simulating import Drawn, UnitBench, draw_luck, draw_vehicles, set_up_bench
+
+if TYPE_CHECKING:
+    from shiftlore.casebook import PracticeScore
 
 LEVELS = {
     1: "fluid and codes",
@@ -35,18 +38,6 @@ OWNER_KNOWS = ("owner", "history")
 
 LUCK, _DOUBT, _WORDS, _UNIT, _AREA = range(5)
 """What is drawn besides the vehicle, each with numbers of its own, so that one does not move the other."""
-
-
-class Score(Protocol):
-    """What has been practised in one area."""
-
-    @property
-    def rounds(self) -> int:
-        """Give how many rounds were played."""
-
-    @property
-    def found(self) -> int:
-        """Give in how many of them the cause was found."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +101,8 @@ class Exercise:
         if finding not in self.unsure:
             return {finding: self.vehicle.readings[finding]}
         state = self.unsure[finding]
-        return {finding: doubt_answer(state, self._p_right, self._rarity(finding) if state else 0.5)}
+        rarity = self.bench.compiled.prepared.how_often(finding, 1) if state else 0.5
+        return {finding: doubt_answer(state, _p_right(self.bench), rarity)}
 
     def tell_all(self) -> Evidence:
         """Give what the planner starts with: every complaint, and what an owner is asked before any work."""
@@ -118,13 +110,6 @@ class Exercise:
         for finding in (*self.vehicle.complaints, *self.bench.asked):
             told |= self.tell(finding)
         return told
-
-    @property
-    def _p_right(self) -> float:
-        return _p_right(self.bench)
-
-    def _rarity(self, finding: str) -> float:
-        return self.bench.compiled.prepared.how_often(finding, 1)
 
 
 def choose_unit(knowledge: Knowledge, seed: int) -> str:
@@ -149,7 +134,7 @@ def check_area(knowledge: Knowledge, area: str, level: int) -> None:
         )
 
 
-def choose_area(knowledge: Knowledge, unit: str, level: int, seed: int, scores: Mapping[str, Score]) -> str:
+def choose_area(knowledge: Knowledge, unit: str, level: int, seed: int, scores: "Mapping[str, PracticeScore]") -> str:
     """Draw the area to practise on where the score is weak.
 
     An area is drawn as often as its causes come in, times the chance that they would be missed now: one minus the mean
@@ -163,7 +148,7 @@ def choose_area(knowledge: Knowledge, unit: str, level: int, seed: int, scores: 
     return names[int(np.random.default_rng((seed, _AREA)).choice(len(names), p=weights / weights.sum()))]
 
 
-def p_missed(score: Score | None) -> float:
+def p_missed(score: "PracticeScore | None") -> float:
     """Give the chance that a cause of an area is missed, by what was practised so far.
 
     Example:

@@ -4,6 +4,7 @@ What nobody wrote down is drawn given its cause and all that was presented.
 """
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,18 +12,12 @@ from shiftlore.basics import UsageProblem
 from shiftlore.compiling import compile_unit
 from shiftlore.knowledge import Knowledge
 from shiftlore.network import sample_seen
-from shiftlore.practising.exercises import (
-    LUCK,
-    Exercise,
-    Score,
-    Wish,
-    bench_of,
-    draw_doubts,
-    draw_exercise,
-    p_missed,
-)
+from shiftlore.practising.exercises import LUCK, Exercise, Wish, bench_of, draw_doubts, draw_exercise, p_missed
 from shiftlore.repairs import Remembered, choose_published
 from shiftlore.simulating import Drawn, UnitBench, draw_luck
+
+if TYPE_CHECKING:
+    from shiftlore.casebook import PracticeScore
 
 DRAWS = 400
 """Vehicles drawn of which one is taken, as often as it makes likely what was presented: judgement."""
@@ -31,7 +26,7 @@ NONE_HERE = "No published repairs came with these rules. Leave --published out."
 
 
 def choose_repair(
-    knowledge: Knowledge, level: int, seed: int, scores: Mapping[str, Score], area: str = ""
+    knowledge: Knowledge, level: int, seed: int, scores: "Mapping[str, PracticeScore]", area: str = ""
 ) -> Remembered:
     """Draw a published repair of a level, where the score is weak more often; of an area, if one is named.
 

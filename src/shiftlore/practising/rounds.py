@@ -119,7 +119,8 @@ def begin_round(exercise: Exercise) -> Round:
     complaints = list_complaints(exercise)
     named = min(TOLD_AT_ONCE, len(complaints))
     told = _told_by(exercise, complaints[:named])
-    return Round(exercise, _first_work(exercise, told), named, complaints=complaints)
+    work = Work(start_work(exercise.bench, exercise.vehicle, told), frozenset(exercise.vehicle.causes))
+    return Round(exercise, work, named, complaints=complaints)
 
 
 def introduce(current: Round) -> tuple[str, ...]:
@@ -220,10 +221,6 @@ def _told_by(exercise: Exercise, complaints: Sequence[NamedComplaint]) -> dict:
     return told
 
 
-def _first_work(exercise: Exercise, told: dict) -> Work:
-    return Work(start_work(exercise.bench, exercise.vehicle, told), frozenset(exercise.vehicle.causes))
-
-
 def _hear(current: Round, told: dict) -> Round:
     """Take what the owner says into what is known; what a check has shown stays as it was seen."""
     state = current.work.state
@@ -253,13 +250,7 @@ def _work(current: Round, act: Move) -> Followed:
     after = act_on(exercise.bench, exercise.vehicle, before, Action(act.kind, act.ids), exercise.luck)
     told = weigh_told(exercise, before, after.state) if act.kind == CHECK else 0.0
     made = Made(
-        act=act,
-        cost=after.cost,
-        minutes=after.minutes,
-        decibans=told,
-        before=before,
-        after=after,
-        cured=not after.left,
+        act=act, cost=after.cost, minutes=after.minutes, decibans=told, before=before, after=after, cured=not after.left
     )
     outcome = "" if after.left else "cured"
     done = replace(current, work=after, made=(*current.made, made), outcome=outcome)

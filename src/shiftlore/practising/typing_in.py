@@ -26,7 +26,7 @@ from shiftlore.practising.rounds import (
     say_reading,
 )
 from shiftlore.sessions import LONGEST_LINE, find_steps
-from shiftlore.words import SearchIndex, build_index, find_words, read_report
+from shiftlore.words import find_words, index_of, read_report
 
 LEAST_FOUND, NEARLY_AS_GOOD = 0.55, 0.1
 """Scores from which a question is taken to mean a finding, and what a second one may be behind the first: judgement."""
@@ -210,15 +210,11 @@ def _join(bench: Workplace, parts: Sequence[str]) -> Move:
 
 def _one_step(bench: Workplace, text: str) -> Move:
     steps, _ = find_steps(bench.round.exercise.bench.compiled, text)
-    exact = [one for one in steps if _label(bench.round, *one).lower() == text.lower()]
+    exact = [one for one in steps if name_act(bench.round, Move(*one)).lower() == text.lower()]
     steps = exact or steps
     if len(steps) != 1:
         raise UsageProblem(f'"{text}" is not the name of one job. Write it in full, or its number in the list of jobs.')
     return Move(*steps[0])
-
-
-def _label(current: Round, kind: str, ids: tuple[str, ...]) -> str:
-    return name_act(current, Move(kind, ids))
 
 
 def _think(bench: Workplace, words: str) -> Move | Reaction:
@@ -231,7 +227,7 @@ def _think(bench: Workplace, words: str) -> Move | Reaction:
     exact = [key for key, one in expansion.causes.items() if one.label.lower() == words.lower().rstrip(".")]
     if exact:
         return Move(THINK, (exact[0],))
-    hits = find_words(_index(bench.round, ("cause",)), words, ("cause",))
+    hits = find_words(index_of(bench.round.exercise.bench.compiled.knowledge, ("cause",)), words, ("cause",))
     on_unit: dict[str, list[str]] = {}
     for key, one in expansion.causes.items():
         on_unit.setdefault(one.template, []).append(key)
@@ -271,14 +267,6 @@ def _in_general(current: Round, findings: Sequence[str]) -> str:
     return nodes[findings[0]].label + (", and the like" if len(findings) > 1 else "")
 
 
-def _index(current: Round, kinds: tuple[str, ...]) -> SearchIndex:
-    """Give the index of some kinds of records, made once for a knowledge."""
-    knowledge = current.exercise.bench.compiled.knowledge
-    if kinds not in knowledge.worked_out:
-        knowledge.worked_out[kinds] = build_index(knowledge, kinds)
-    return knowledge.worked_out[kinds]
-
-
 def _spoken(bench: Workplace, text: str) -> Move | Reaction:
     """Take words: a question first if they look like one, else a check or job first."""
     is_asked = text.endswith("?") or bool(_ASKING.match(text))
@@ -303,7 +291,9 @@ def _is_here(current: Round, kind: str, ids: tuple[str, ...]) -> bool:
 
 def _find_perhaps(current: Round, text: str) -> list[Move]:
     """List what a question may ask of the owner, where no one thing is clearly meant."""
-    hits = find_words(_index(current, KINDS_ASKED), text, ("finding",), MOST_OFFERED)
+    hits = find_words(
+        index_of(current.exercise.bench.compiled.knowledge, KINDS_ASKED), text, ("finding",), MOST_OFFERED
+    )
     groups = [
         tuple(name for name in current.expansion.of_template.get(hit.id, ()) if owner_can_tell(current.exercise, name))
         for hit in hits
@@ -314,8 +304,8 @@ def _find_perhaps(current: Round, text: str) -> list[Move]:
 
 def make_ready(current: Round) -> None:
     """Make ready what reading a line needs, so that the first one waits for nothing."""
-    _index(current, KINDS_ASKED)
-    _index(current, ("cause",))
+    index_of(current.exercise.bench.compiled.knowledge, KINDS_ASKED)
+    index_of(current.exercise.bench.compiled.knowledge, ("cause",))
     find_steps(current.exercise.bench.compiled, NOT_FOLLOWED)
 
 
@@ -347,7 +337,7 @@ def _find_asked(current: Round, text: str) -> tuple[list[tuple[str, ...]], bool]
     found: list[tuple[str, ...]] = [(key,) for key in dict.fromkeys(keys) if key in expansion.findings]
     if found:
         return found, False
-    hits = find_words(_index(current, KINDS_ASKED), text, KINDS_ASKED, MOST_OFFERED)
+    hits = find_words(index_of(current.exercise.bench.compiled.knowledge, KINDS_ASKED), text, KINDS_ASKED, MOST_OFFERED)
     hits = [hit for hit in hits if hit.kind == "background" or hit.id in expansion.of_template]
     is_life = any(one.kind == "background" for one in said)
     if not hits or hits[0].score < LEAST_FOUND or is_life:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
 from shiftlore.reading.fields import REQUIRED, Fields
-from shiftlore.reading.nodes import CASE_BYTES, FORBIDDEN, KNOWLEDGE_BYTES, MAX_DEPTH, Node, Origin, read_yaml
+from shiftlore.reading.nodes import CASE_BYTES, FORBIDDEN, KNOWLEDGE_BYTES, Node, read_yaml
 from shiftlore.reading.scalars import (
     CODE_FORM,
     answer_of,
@@ -18,9 +18,7 @@ from shiftlore.reading.scalars import (
     problem_at,
     quoted,
     text_of,
-    whole_of,
     word_of,
-    yes_no_of,
 )
 
 if TYPE_CHECKING:
@@ -30,10 +28,3 @@ if TYPE_CHECKING:
 __getattr__ = open_later(
     __name__, {"editing": ("carry_over", "render_as_json", "set_value"), "json_lines": ("read_json_line",)}
 )
-
-__all__ = [
-    "CASE_BYTES", "CODE_FORM", "FORBIDDEN", "KNOWLEDGE_BYTES", "MAX_DEPTH", "REQUIRED", "Fields", "Node", "Origin", "answer_of",
-    "bare_meaning", "carry_over", "id_of", "known_words", "number_of", "problem_at", "quoted", "read_json_line", "read_yaml",
-    "render_as_json",
-    "set_value", "text_of", "whole_of", "word_of", "yes_no_of",
-]  # fmt: skip

@@ -8,7 +8,6 @@ encodings than UTF-8, files over a stated size, nesting over `MAX_DEPTH`.
 
 import json
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -85,15 +84,6 @@ class Node:
             if key_node.text == key:
                 return value
         return None
-
-    def walk(self) -> Iterator["Node"]:
-        """Give this node and everything below it, in the order written."""
-        waiting = [self]
-        while waiting:
-            node = waiting.pop()
-            yield node
-            below = [part for pair in node.pairs for part in pair] or node.items
-            waiting.extend(reversed(below))
 
 
 def read_yaml(

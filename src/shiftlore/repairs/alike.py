@@ -53,44 +53,12 @@ SPEAKS_AGAINST = 3.0
 _P_LEAST = 1e-4
 
 
-def weigh_alike(beliefs: Mapping[str, float], others: Mapping[str, float], chances: Mapping[str, float]) -> float:
-    """Give the Bayes factor of one and the same cause against two strangers, by what is believed of the causes alone.
-
-    Args:
-        beliefs, others: p(f|E) and p(f|R); chances: p(f).
-    Example:
-        >>> round(weigh_alike({"a": 0.9, "b": 0.1}, {"a": 1.0}, {"a": 0.1, "b": 0.9}), 9)
-        9.0
-    """
-    return sum(p * others.get(cause, 0.0) / chances[cause] for cause, p in beliefs.items() if p > 0)
-
-
 def weigh_shared(mean: float, spread: float = SHARED_SPREAD) -> float:
     """Give by how much an answer that both gave raises the factor, for a cause under which it is given with this mean."""
     return 1 + spread * (1 - mean) / mean
 
 
-def list_beliefs(compiled: CompiledCase) -> dict[str, float]:
-    """Give the chance of each cause as written, of a vehicle that has one of them, by its answers and the rules alone.
-
-    Raises: ImpossibleEvidence: no single cause allows all of the answers.
-    """
-    return _add_up(compiled, compiled.prepared.single.posterior(compiled.evidence)[0])
-
-
-def list_chances(compiled: CompiledCase) -> dict[str, float]:
-    """Give the same before any answer."""
-    return _add_up(compiled, compiled.prepared.single.tables.prior)
-
-
-def _add_up(compiled: CompiledCase, p_root: np.ndarray) -> dict[str, float]:
-    """Add up the instances of each cause; root state 0 is no known cause."""
-    templates, column = _list_templates(compiled)
-    found = np.bincount(column, p_root[1:], len(templates))
-    return dict(zip(templates, (found / found.sum()).tolist(), strict=True))
-
-
-def _list_templates(compiled: CompiledCase) -> tuple[tuple[str, ...], np.ndarray]:
+def list_templates(compiled: CompiledCase) -> tuple[tuple[str, ...], np.ndarray]:
     """List causes as they are written, and of each expanded one the place of its own among them."""
     place: dict[str, int] = {}
     column = [place.setdefault(one.template, len(place)) for one in compiled.expansion.causes.values()]
@@ -112,7 +80,7 @@ class Looks:
 
     def __init__(self, compiled: CompiledCase):
         self.compiled = compiled
-        self.templates, column = _list_templates(compiled)
+        self.templates, column = list_templates(compiled)
         single = compiled.prepared.single
         prior = single.tables.prior[1:]
         chances = np.bincount(column, prior, len(self.templates))

@@ -9,7 +9,18 @@ from html import escape
 
 from shiftlore.casebook.tallies import Belief, CasebookReport, NamedCount, ReliabilityBand, WilsonShare
 from shiftlore.knowledge import Shop
-from shiftlore.reports.page_style import FACES, GRID, INK, LARGEST_POINTS, PAPER, SOFT, write_style
+from shiftlore.reports.page_style import (
+    FACES,
+    GRID,
+    INK,
+    LARGEST_POINTS,
+    PAPER,
+    SOFT,
+    frame_page,
+    head_page,
+    svg_text,
+    write_style,
+)
 from shiftlore.reports.wording import say_km, say_minutes, say_money
 
 FEWEST = 10
@@ -20,22 +31,6 @@ MOST_ROWS, MOST_CHECKS, MOST_TAUGHT = 8, 8, 6
 SIDE, EDGE, BELOW, ABOVE = 400, 48, 58, 26
 """Width of the picture of reliability, and its rims: left, below, above."""
 TICKS = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)
-OWN_STYLE = """
-table{border-collapse:collapse;width:100%;font-size:.95rem}
-th,td{text-align:left;padding:.15rem .6rem .15rem 0;border-bottom:1px solid #b8bec6;vertical-align:top}
-th.n,td.n{text-align:right}
-td.n{white-space:nowrap}
-.heads{display:grid;grid-template-columns:repeat(4,1fr);gap:1.2rem;margin:.8rem 0}
-.heads div{border-top:3px solid #1a1a1a;padding-top:.3rem}
-.part{border-top:1.5px solid #1a1a1a;padding-top:.5rem;margin:1rem 0}
-.part p{margin:.3rem 0}
-.pictures.part{align-items:start}
-.wide{overflow-x:auto}
-.bad{font-weight:bold}
-footer{margin-bottom:1.2rem}
-@media (max-width:46rem){.heads{grid-template-columns:1fr 1fr}.big{font-size:1.6rem;white-space:normal}}
-@media print{.part,.heads{break-inside:avoid}.pictures svg{max-height:none}}
-"""
 _TOO_FEW = f"Too few to say: below {FEWEST} cases a share tells next to nothing."
 
 
@@ -49,13 +44,8 @@ def render_casebook_page(report: CasebookReport, shop: Shop, day: datetime.date,
     parts = [_heads(report), _came_in(report), _checks(report), _belief(report.belief), _taught(report)]
     body = "\n".join(parts) if report.n else f'<section class="advice"><strong>{escape(_EMPTY)}</strong></section>'
     title = escape(f"What our closed cases say – {shop.name}" if shop.name else "What our closed cases say")
-    return (
-        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{title}</title>\n<style>{write_style(paper, LARGEST_POINTS)}{OWN_STYLE}</style>\n</head>\n<body>\n"
-        f"{_header(report, shop, day)}\n<main>\n{body}\n</main>\n{_footer(report, shop)}\n</body>\n</html>\n"
-    )
+    whole = f"{_header(report, shop, day)}\n<main>\n{body}\n</main>\n{_footer(report)}"
+    return frame_page(title, write_style(paper, LARGEST_POINTS, "casebook_page.css"), whole)
 
 
 _EMPTY = "No case is closed yet. Close the first one with: shiftlore close CASE"
@@ -67,11 +57,7 @@ def _header(report: CasebookReport, shop: Shop, day: datetime.date) -> str:
         facts.append(("Closed from", f"{report.first} to {report.last}"))
     if report.forgotten:
         facts.append(("Forgotten since", str(report.forgotten)))
-    listed = "".join(f"<div><dt>{escape(name)}</dt><dd>{escape(text)}</dd></div>" for name, text in facts)
-    return (
-        f'<header><div class="top"><div><h1>What our closed cases say</h1><dl class="facts">{listed}</dl></div>'
-        f'<div class="shop"><strong>{escape(shop.name)}</strong></div></div></header>'
-    )
+    return head_page("What our closed cases say", facts, shop.name)
 
 
 def _heads(report: CasebookReport) -> str:
@@ -227,17 +213,17 @@ def draw_reliability(bands: Sequence[ReliabilityBand]) -> str:
     parts = []
     for tick in TICKS:
         parts.append(_line(at(tick), up(0), at(tick), up(1), GRID) + _line(at(0), up(tick), at(1), up(tick), GRID))
-        parts.append(_text(at(tick), bottom + 18, "middle", f"{tick * 100:.0f}"))
-        parts.append(_text(EDGE - 8, up(tick) + 4, "end", f"{tick * 100:.0f}"))
+        parts.append(svg_text(at(tick), bottom + 18, f"{tick * 100:.0f}", anchor="middle"))
+        parts.append(svg_text(EDGE - 8, up(tick) + 4, f"{tick * 100:.0f}", anchor="end"))
     parts.append(_line(at(0), up(0), at(1), up(1), INK, more=' stroke-dasharray="5 4"'))
     for band in bands:
         x, y = at(band.mean), up(band.right.hits / band.right.of)
         parts.append(_line(x, up(band.right.low), x, up(band.right.high), SOFT))
         parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="6" fill="{SOFT}" stroke="{PAPER}" stroke-width="1.5"/>')
         anchor, side = ("end", -10) if band.mean > 0.85 else ("start", 10)
-        parts.append(_text(x + side, y + 5, anchor, f"{band.right.hits}/{band.right.of}", bold=True))
-    parts.append(_text(right, bottom + 40, "end", "chance that it was given, % →"))
-    parts.append(_text(4, 14, "start", "↑ right, %"))
+        parts.append(svg_text(x + side, y + 5, f"{band.right.hits}/{band.right.of}", anchor=anchor, bold=True))
+    parts.append(svg_text(right, bottom + 40, "chance that it was given, % →", anchor="end"))
+    parts.append(svg_text(4, 14, "↑ right, %"))
     describe = "; ".join(
         f"given about {band.mean * 100:.0f} %: right in {band.right.hits} of {band.right.of}" for band in bands
     )
@@ -255,11 +241,6 @@ def _line(x1: float, y1: float, x2: float, y2: float, colour: str, *, more: str 
     )
 
 
-def _text(x: float, y: float, anchor: str, text: str, bold: bool = False) -> str:
-    weight = ' font-weight="bold"' if bold else ""
-    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" font-size="12"{weight}>{escape(text)}</text>'
-
-
 def _taught(report: CasebookReport) -> str:
     """Write what the overlay that the shop uses says otherwise than the rules."""
     title = "What our cases have taught"
@@ -275,7 +256,7 @@ def _taught(report: CasebookReport) -> str:
 _rate: Callable[[float], str] = "{:.1f}".format
 
 
-def _footer(report: CasebookReport, shop: Shop) -> str:
+def _footer(report: CasebookReport) -> str:
     notes = [
         "Intervals are Wilson's at 95 %: in 95 of 100 such shops the true share lies inside. Prices are without tax."
     ]

@@ -4,8 +4,11 @@ Ids and sums are checked by `read_case` and `shiftlore validate` alone. What sta
 the forms by which records are read.
 """
 
+from collections.abc import Callable
 from typing import Any
 
+import shiftlore.reports.schemas as schemas
+from shiftlore.basics import UnknownId
 from shiftlore.basics.quantities import QUANTITIES
 from shiftlore.cases import (
     CONFIRMED_BY,
@@ -48,6 +51,19 @@ _OUTCOME: Schema = {
     "closed_on": {"type": ["string", "null"], "pattern": "^\\d{4}-\\d\\d-\\d\\d$"},
     "id": {"type": ["string", "null"], "pattern": f"^{ID_FORM.pattern}$"},
 }
+
+
+def find_schema(name: str) -> Schema:
+    """Give the JSON Schema of a file or a result.
+
+    Args:
+        name: one of `schemas.NAMES`.
+    Raises: UnknownId: nothing is called so.
+    """
+    if name not in schemas.NAMES:
+        raise UnknownId(f'There is no schema "{name}". Write one of: {", ".join(schemas.NAMES)}.')
+    made: Callable[[], Schema] = globals().get(f"{name}_schema") or getattr(schemas, f"{name}_schema")
+    return made()
 
 
 def case_schema() -> Schema:

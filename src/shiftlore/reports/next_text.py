@@ -35,10 +35,9 @@ def render_next(
     plan: NextSteps,
     compiled: CompiledCase,
     width: int = WIDTH,
-    *,
     strong: Mark = leave_plain,
+    *,
     count: int = SHOWN_STEPS,
-    full: bool = True,
 ) -> str:
     """Write the next steps as text.
 
@@ -46,7 +45,6 @@ def render_next(
         compiled: the case that the plan is for; its labels are used.
         strong: how headings are set off; leaves the text alone by default.
         count: at most so many steps.
-        full: with the plan of jobs and the full text of every caution; else only the names of the cautions.
     """
     shown = plan.steps[:count]
     level = compiled.knowledge.access[compiled.case.access].label
@@ -59,9 +57,8 @@ def render_next(
         lines += ["", *wrap_lines("Nothing that this shop can do is worth its cost here.", width=width)]
     lines += ["", strong("Check further, or stop?")]
     lines += wrap_lines(("Stop checking. " if plan.stop.advised else "Go on checking. ") + plan.stop.why, width=width)
-    if full:
-        lines += ["", strong("What it is expected to cost from here"), *_render_costs(plan, compiled, width)]
-        lines += _render_cautions(shown, compiled, width, strong)
+    lines += ["", strong("What it is expected to cost from here"), *_render_costs(plan, compiled, width)]
+    lines += _render_cautions(shown, compiled, width, strong)
     if basis := say_price_basis(plan.invented, plan.tax_percent):
         lines += ["", *wrap_lines(basis, width=width)]
     return "\n".join(lines)

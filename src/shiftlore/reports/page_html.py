@@ -20,6 +20,7 @@ from shiftlore.reports.page_style import (
     draw_bars,
     draw_points,
     fit_points,
+    frame_page,
     lengths,
     write_style,
 )
@@ -101,14 +102,7 @@ class _Page:
         body = f"{self._header()}\n<main>\n{inside}\n</main>\n{self._footer()}"
         style = write_style(self.settings.paper, fit_points(self._measure(), self.settings.paper))
         title = escape(f"{self._say('title')} – {self.settings.shop.name}")
-        return (
-            f'<!DOCTYPE html>\n<html lang="{escape(self.phrases.language)}">\n<head>\n<meta charset="utf-8">\n'
-            '<meta http-equiv="Content-Security-Policy" '
-            "content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:\">\n"
-            '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-            f"<title>{title}</title>\n<style>{style}</style>\n</head>\n"
-            f"<body>\n{body}\n</body>\n</html>\n"
-        )
+        return frame_page(title, style, body, language=escape(self.phrases.language), allows="; img-src data:")
 
     def _measure(self) -> PageText:
         """Measure the texts of the page in letters."""

@@ -5,7 +5,7 @@ break lines a little differently, so some room is kept; the tests print the page
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
@@ -97,10 +97,31 @@ def lengths(texts: Sequence[str]) -> tuple[int, ...]:
     return tuple(len(text) for text in texts if text)
 
 
-def write_style(paper: str, points: float) -> str:
-    """Write the style sheet for a paper, `a4` or `letter`, and a size of the print in points."""
-    style = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
-    return style.replace("%(paper)s", paper.capitalize()).replace("%(points)s", f"{points:.1f}")
+def write_style(paper: str, points: float, more: str = "") -> str:
+    """Write the style sheet for a paper, `a4` or `letter`, and a size of the print in points.
+
+    Args:
+        more: file of what a page has of its own.
+    """
+    here = Path(__file__)
+    style = here.with_name("page.css").read_text(encoding="utf-8")
+    style = style.replace("%(paper)s", paper.capitalize()).replace("%(points)s", f"{points:.1f}")
+    return style + (here.with_name(more).read_text(encoding="utf-8") if more else "")
+
+
+def frame_page(title: str, style: str, body: str, language: str = "en", allows: str = "") -> str:
+    """Write a whole page that asks for nothing from outside; all of it is escaped already.
+
+    Args:
+        allows: what it may load beside its own style.
+    """
+    return (
+        f'<!DOCTYPE html>\n<html lang="{language}">\n<head>\n<meta charset="utf-8">\n'
+        '<meta http-equiv="Content-Security-Policy" '
+        f"content=\"default-src 'none'; style-src 'unsafe-inline'{allows}\">\n"
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{title}</title>\n<style>{style}</style>\n</head>\n<body>\n{body}\n</body>\n</html>\n"
+    )
 
 
 INK, SOFT, PAPER, GRID = "#1a1a1a", "#1f4e79", "#ffffff", "#b8bec6"
@@ -139,6 +160,23 @@ class Point:
     p_high: float
     is_advised: bool
     says: str
+
+
+def head_page(title: str, facts: Iterable[tuple[str, str]], shop: str) -> str:
+    """Write the head of a page for the shop: what it is, facts with their names, whose it is."""
+    listed = "".join(f"<div><dt>{escape(name)}</dt><dd>{escape(text)}</dd></div>" for name, text in facts)
+    return (
+        f'<header><div class="top"><div><h1>{escape(title)}</h1><dl class="facts">{listed}</dl></div>'
+        f'<div class="shop"><strong>{escape(shop)}</strong></div></div></header>'
+    )
+
+
+def svg_text(
+    x: float, y: float, text: str, *, anchor: str = "start", size: int = 12, colour: str = "", bold: bool = False
+) -> str:
+    """Write a text into a picture."""
+    more = (f' fill="{colour}"' if colour else "") + (' font-weight="bold"' if bold else "")
+    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" font-size="{size}"{more}>{escape(text)}</text>'
 
 
 def draw_bars(bars: Sequence[Bar], title: str, describe: str) -> str:

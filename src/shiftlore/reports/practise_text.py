@@ -1,11 +1,10 @@
 """Practice as text for the apprentice: what the owner says, what a step costs and shows, and how the round went."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Protocol
+from typing import TYPE_CHECKING
 
 from shiftlore.knowledge import Area
 from shiftlore.practising import (
-    HELP_LINES,
     LEVELS,
     Appraisal,
     JudgedAct,
@@ -29,6 +28,9 @@ from shiftlore.reports.wording import (
     wrap_lines,
 )
 
+if TYPE_CHECKING:
+    from shiftlore.casebook import PracticeScore
+
 WHAT_NEXT = "Ask the owner (does it slip when cold?), name a check or job (pan), or: list, hint, think ..., done, h, q."
 NOT_CURED = "It is done, and the complaint is still there."
 PUBLISHED = (
@@ -42,26 +44,6 @@ KNOWN_HEADS = {
 }  # fmt: skip
 NOTHING_YET = "Nothing was paid for yet. hint says what the planner would do."
 NO_SCORES = "Nothing has been practised yet. Begin: shiftlore practise"
-
-
-class ShownScore(Protocol):
-    """How practice has gone in one area."""
-
-    @property
-    def rounds(self) -> int:
-        """Give how many rounds were played."""
-
-    @property
-    def found(self) -> int:
-        """Give in how many of them the cause was found."""
-
-    @property
-    def spent(self) -> float:
-        """Give what the choices cost."""
-
-    @property
-    def planned(self) -> float:
-        """Give what the planner's choices cost on the same vehicles."""
 
 
 def render_start(current: Round, unit_label: str, width: int = WIDTH, strong: Mark = leave_plain) -> str:
@@ -263,14 +245,14 @@ def _say_beside(current: Round, verdict: Appraisal, currency: str, width: int) -
     return [line for text in parts for line in wrap_lines(text, "    ", "  ", width)]
 
 
-def render_score_line(area: Area, score: ShownScore, width: int = WIDTH) -> str:
+def render_score_line(area: Area, score: "PracticeScore", width: int = WIDTH) -> str:
     """Write how practice has gone in the area of this round."""
     text = f"{area.label}: {score.found} of {score.rounds} found so far."
     return "\n".join(wrap_lines(text, "  ", width=width))
 
 
 def render_scores(
-    scores: Mapping[str, ShownScore], areas: Mapping[str, Area], currency: str, width: int = WIDTH
+    scores: "Mapping[str, PracticeScore]", areas: Mapping[str, Area], currency: str, width: int = WIDTH
 ) -> str:
     """Write the running score by area, the weakest first."""
     if not scores:
@@ -283,8 +265,3 @@ def render_scores(
         money = f"{say_money(one.spent, currency)} beside {say_money(one.planned, currency)}"
         lines += wrap_lines(f"{label}: {one.found} of {one.rounds} found, {money}", "      ", "  ", width)
     return "\n".join(lines)
-
-
-def render_help(width: int = WIDTH) -> str:
-    """Write what can be typed in a round of practice."""
-    return "\n".join(line for text in HELP_LINES for line in wrap_lines(text, "    ", "  - ", width))

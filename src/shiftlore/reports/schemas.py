@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from shiftlore.gearing import UnitDescription
 
+NAMES = ("case", "knowledge", "unit", "rank", "next", "options", "explain", "simulate", "validate", "repairs", "casebook",
+         "fleet", "trace")  # fmt: skip
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 Schema = dict[str, Any]
 Group = tuple[str, Schema]

@@ -6,11 +6,23 @@ It asks for nothing from outside. What comes from the log, headers above all, is
 import datetime
 import math
 from collections.abc import Iterable, Sequence
+from functools import partial
 from html import escape
 
 import numpy as np
 
-from shiftlore.reports.page_style import FACES, GRID, INK, LARGEST_POINTS, PAPER, SOFT, write_style
+from shiftlore.reports.page_style import (
+    FACES,
+    GRID,
+    INK,
+    LARGEST_POINTS,
+    PAPER,
+    SOFT,
+    frame_page,
+    head_page,
+    svg_text,
+    write_style,
+)
 from shiftlore.reports.trace_text import (
     group_labels,
     group_untold,
@@ -27,17 +39,7 @@ HEIGHTS = {"speeds": 250, "gears": 120, "slip": 130, "pedal": 90}
 BETWEEN, BINS = 32, 1000
 ENGINE_INK, OUTPUT_INK, ALARM = "#b3541e", "#2f7d4f", "#a3001e"
 MARK_RADIUS, MOST_PLACES, MOST_REFUSED = 9, 3, 40
-OWN_STYLE = """
-table{border-collapse:collapse;width:100%;font-size:.95rem}
-th,td{text-align:left;padding:.15rem .6rem .15rem 0;border-bottom:1px solid #b8bec6;vertical-align:top}
-th.n,td.n{text-align:right;white-space:nowrap}
-.part{border-top:1.5px solid #1a1a1a;padding-top:.5rem;margin:1rem 0}
-.part p{margin:.3rem 0}
-.wide{overflow-x:auto}
-.wide svg{display:block;width:100%;min-width:44rem;height:auto}
-.mark{display:inline-block;min-width:1.5em;text-align:center;border-radius:1em;background:#a3001e;color:#fff;font-weight:bold}
-@media print{.part{break-inside:avoid}.mark,svg{-webkit-print-color-adjust:exact;print-color-adjust:exact}}
-"""
+_text = partial(svg_text, colour=INK)
 _Line = tuple[str, np.ndarray, str, str]
 """Name, values, colour and dashes of a line."""
 
@@ -51,24 +53,14 @@ def render_trace_page(trace: Trace, name: str, shop: str, day: datetime.date, pa
     """
     title = escape(f"Road-test log {name}")
     body = "\n".join((_header(trace, name, shop, day), "<main>", *_parts(trace), "</main>"))
-    return (
-        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{title}</title>\n<style>{write_style(paper, LARGEST_POINTS)}{OWN_STYLE}</style>\n</head>\n<body>\n"
-        f"{body}\n</body>\n</html>\n"
-    )
+    return frame_page(title, write_style(paper, LARGEST_POINTS, "trace_page.css"), body)
 
 
 def _header(trace: Trace, name: str, shop: str, day: datetime.date) -> str:
     minutes, seconds = divmod(round(trace.seconds_driven), 60)
     facts = (("Date", day.isoformat()), ("Unit", say_unit(trace)), ("Driven", f"{minutes} min {seconds:02d} s"),
              ("Rows", f"{trace.rows_read:,}"))  # fmt: skip
-    listed = "".join(f"<div><dt>{escape(key)}</dt><dd>{escape(text)}</dd></div>" for key, text in facts)
-    return (
-        f'<header><div class="top"><div><h1>Road-test log {escape(name)}</h1><dl class="facts">{listed}</dl></div>'
-        f'<div class="shop"><strong>{escape(shop)}</strong></div></div></header>'
-    )
+    return head_page(f"Road-test log {name}", facts, shop)
 
 
 def _parts(trace: Trace) -> list[str]:
@@ -298,11 +290,3 @@ def _draw_marks(trace: Trace, span: tuple[float, float], bottom: int) -> str:
                 f"{_text(x, y + 4, str(number), anchor='middle', colour=PAPER, bold=True)}</g>"
             )
     return "".join(parts)
-
-
-def _text(
-    x: float, y: float, text: str, *, anchor: str = "start", size: int = 12, colour: str = INK, bold: bool = False
-) -> str:
-    weight = ' font-weight="bold"' if bold else ""
-    place = f'x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" font-size="{size}"'
-    return f'<text {place} fill="{colour}"{weight}>{escape(text)}</text>'

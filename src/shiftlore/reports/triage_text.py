@@ -5,7 +5,7 @@ from collections.abc import Collection, Mapping, Sequence
 from shiftlore.advising import NextSteps
 from shiftlore.compiling import CompiledCase
 from shiftlore.ranking import RankedCause, Ranking
-from shiftlore.reports.rank_text import name_alike
+from shiftlore.reports.case_text import name_alike
 from shiftlore.reports.wording import (
     PROCEDURE_FIRST,
     READ_LOG,
@@ -18,7 +18,7 @@ from shiftlore.reports.wording import (
     say_percent,
     wrap_lines,
 )
-from shiftlore.sessions import HELP_LINES, RESULTS, SURE, Interview, Question, StepEntry
+from shiftlore.sessions import RESULTS, SURE, Interview, Question, StepEntry
 
 HINTS = {
     "which": "those that hold (such as {first} {last}), 0 none, ? not known; left out is no",
@@ -168,8 +168,3 @@ def render_recap(lines: Sequence[str], odometer_km: float | None, unit: str, wid
     head = f"{unit}, {say_km(odometer_km)}." if odometer_km is not None else f"{unit}, distance not known."
     texts = (" ".join((head, *lines[:1])), *lines[1:])
     return "\n".join(part for line in texts for part in wrap_lines(line, "    ", "  ", width))
-
-
-def render_help(width: int = WIDTH) -> str:
-    """Write what can be typed at any question."""
-    return "\n".join(line for text in HELP_LINES for line in wrap_lines(text, "    ", "  - ", width))

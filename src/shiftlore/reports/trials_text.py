@@ -10,7 +10,7 @@ from shiftlore.basics import Problem
 from shiftlore.compiling import Learned, Overlay
 from shiftlore.knowledge import Knowledge
 from shiftlore.ranking import Review
-from shiftlore.repairs import Group, Miss, Scores
+from shiftlore.repairs import Miss, Scores
 from shiftlore.reports.wording import WIDTH, Mark, leave_plain, say_money, say_percent, say_price_basis, wrap_lines
 from shiftlore.simulating import PolicyResult, Simulation, Visit
 
@@ -189,7 +189,9 @@ def render_scores(scores: Scores, misses: int = 0) -> str:
     Args:
         misses: how many of them to show; 0 shows all.
     """
-    lines = [_TABLE_HEAD, *(_render_group(name, group) for name, group in scores.groups.items())]
+    lines = [_TABLE_HEAD]
+    for name, group in scores.groups.items():
+        lines.append(f"{name:<32}{group.count:>8}" + "".join(f"{share:>8.0%}" for share in group.within))
     lines += ["", *wrap_lines(f"Log loss {scores.log_loss:.3f}. {_NO_SAMPLE}")]
     lines += ["", "Areas given a chance of, and right in:"]
     for band in scores.bands:
@@ -203,10 +205,6 @@ def render_scores(scores: Scores, misses: int = 0) -> str:
     for name, why in scores.refused:
         lines += wrap_lines(f"{name} could not be ranked: {why.splitlines()[0]}", indent="    ", first="  ")
     return "\n".join(lines)
-
-
-def _render_group(name: str, group: Group) -> str:
-    return f"{name:<32}{group.count:>8}" + "".join(f"{share:>8.0%}" for share in group.within)
 
 
 def _tell_miss(miss: Miss) -> str:

@@ -116,13 +116,10 @@ def _fault_lines(description: UnitDescription) -> list[str]:
     rows = ["", "What is had, by commanded gear (- no drive, X binds, ? not known or no gear)", f"{'':<{margin}}{head}"]
     calm = [name for name, lines in named.items() if not any(lines[gear].changed for gear in gears)]
     for name in [name for name in named if name not in calm]:
-        had = "".join(f"{_had(named[name][gear])[: wide - 1]:>{wide}}" for gear in gears)
-        rows.append(f"{name[: margin - 1]:<{margin}}{had}")
+        outcomes = [named[name][gear] for gear in gears]
+        had = [one.had or {"neutral": "-", "tied_up": "X"}.get(one.state, "?") for one in outcomes]
+        rows.append(f"{name[: margin - 1]:<{margin}}" + "".join(f"{text[: wide - 1]:>{wide}}" for text in had))
     return rows + _wrap("No gear changes with: " + ", ".join(calm) + ".", "") if calm else rows
-
-
-def _had(outcome: Remains) -> str:
-    return outcome.had or {"neutral": "-", "tied_up": "X"}.get(outcome.state, "?")
 
 
 def _fault_table(title: str, lines: Mapping[str, Remains]) -> list[str]:

@@ -94,6 +94,11 @@ def wrap_lines(text: str, indent: str = "", first: str | None = None, width: int
     return [line.replace(_TIED, " ") for line in lines] or [start.rstrip()]
 
 
+def render_help(lines: Sequence[str], width: int = WIDTH) -> str:
+    """Write what can be typed at a prompt."""
+    return "\n".join(line for text in lines for line in wrap_lines(text, "    ", "  - ", width))
+
+
 def clamp_width(columns: int) -> int:
     """Keep the line length readable whatever the window says."""
     return min(max(columns, NARROWEST), WIDEST)

@@ -1,6 +1,5 @@
 """The interview and the desk as state machines: answered, taken back, next question; no input or output."""
 
-from shiftlore.sessions.choosing_questions import Asking, rank_questions
 from shiftlore.sessions.desk import (
     RESULTS,
     SURE,
@@ -14,31 +13,5 @@ from shiftlore.sessions.desk import (
     take_line,
 )
 from shiftlore.sessions.interview import Interview
-from shiftlore.sessions.new_sheet import (
-    SheetDraft,
-    SheetQuestion,
-    answer_question,
-    check_draft,
-    go_back,
-    next_question,
-    write_sheet,
-)
-from shiftlore.sessions.questions import (
-    HELP_LINES,
-    LONGEST_LINE,
-    Choice,
-    Command,
-    Proposal,
-    Question,
-    Reply,
-    find_steps,
-    parse_reply,
-    what_to_type,
-)
-
-__all__ = [
-    "HELP_LINES", "LONGEST_LINE", "RESULTS", "SURE", "Asking", "Choice", "Command", "Desk", "Interview", "Proposal",
-    "Question", "Reply", "SheetDraft", "SheetQuestion", "StepEntry", "Turn", "answer_question", "check_draft",
-    "find_steps", "go_back", "next_question", "offer_steps", "open_desk", "parse_reply", "rank_questions", "recap",
-    "take_in", "take_line", "what_to_type", "write_sheet",
-]  # fmt: skip
+from shiftlore.sessions.new_sheet import SheetDraft, answer_question, check_draft, go_back, next_question, write_sheet
+from shiftlore.sessions.questions import HELP_LINES, LONGEST_LINE, Command, Question, find_steps

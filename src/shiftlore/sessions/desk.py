@@ -296,12 +296,8 @@ def _take_spoken(desk: Desk, text: str) -> Turn:
                 raise
     if len(offers) == 1:
         return _choose(desk, offers[0])
-    lines = (f"  {place}  {_kind(offer)}: {offer.label}" for place, offer in enumerate(offers, 1))
+    lines = (f"  {place}  {'Check' if offer.check else 'Job'}: {offer.label}" for place, offer in enumerate(offers, 1))
     return Turn(replace(desk, offers=offers, at_steps=True), ("Which one is meant?", *lines))
-
-
-def _kind(offer: StepEntry) -> str:
-    return "Check" if offer.check else "Job"
 
 
 def _choose(desk: Desk, entry: StepEntry) -> Turn:

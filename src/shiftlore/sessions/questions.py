@@ -13,9 +13,8 @@ from shiftlore.basics import Mark, UsageProblem
 from shiftlore.basics.quantities import QUANTITIES
 from shiftlore.cases import CAME_BACK, CURED, EITHER, NOT_CURED, ODOMETER, Answer, Done, Measured
 from shiftlore.compiling import CompiledCase, Expansion
-from shiftlore.knowledge import Knowledge
 from shiftlore.reading import CODE_FORM
-from shiftlore.words import SearchIndex, build_index, find_words, read_report
+from shiftlore.words import find_words, index_of, read_report
 
 THINK_SO = "think_so"
 LONGEST_LINE = 2_000
@@ -403,13 +402,6 @@ def join_keys(answers: Iterable[Answer]) -> str:
     return EITHER.join(f"{one.finding}={one.grade}" for one in answers)
 
 
-def _index(knowledge: Knowledge, kinds: tuple[str, ...]) -> SearchIndex:
-    """Give the index of some kinds of records, made once for a knowledge."""
-    if kinds not in knowledge.worked_out:
-        knowledge.worked_out[kinds] = build_index(knowledge, kinds)
-    return knowledge.worked_out[kinds]
-
-
 def find_steps(compiled: CompiledCase, text: str) -> tuple[list[tuple[str, tuple[str, ...]]], bool]:
     """Find the checks and jobs that words name, best first, and whether the words can hardly mean anything else.
 
@@ -418,7 +410,7 @@ def find_steps(compiled: CompiledCase, text: str) -> tuple[list[tuple[str, tuple
     expansion = compiled.expansion
     if text in expansion.checks or text in expansion.jobs:
         return [("check" if text in expansion.checks else "job", (text,))], True
-    hits = find_words(_index(compiled.knowledge, STEPS), text, STEPS, 2 * MOST_NAMED)
+    hits = find_words(index_of(compiled.knowledge, STEPS), text, STEPS, 2 * MOST_NAMED)
     known = [hit for hit in hits if hit.id in expansion.checks or hit.id in expansion.job_templates.values()]
     best = known[0].score if known else 0.0
     near = [hit.id for hit in known if hit.score >= max(PERHAPS_NAMED, best - NEARLY_AS_GOOD)]

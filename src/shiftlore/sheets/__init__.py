@@ -14,9 +14,7 @@ from shiftlore.sheets.unit_sheets import (
     SOLENOID_TYPES,
     AccessMinutes,
     Fluid,
-    Join,
     Limit,
-    Pattern,
     SheetElement,
     SheetGear,
     SheetSensor,
@@ -32,20 +30,9 @@ from shiftlore.sheets.unit_sheets import (
 )
 
 if TYPE_CHECKING:
-    from shiftlore.sheets.sheet_checks import has_sound_ties, list_members
+    from shiftlore.sheets.sheet_checks import has_sound_ties
     from shiftlore.sheets.sheet_reading import is_sheet_file, load_sheet, read_sheet
 
 __getattr__ = open_later(
-    __name__,
-    {
-        "sheet_checks": ("has_sound_ties", "list_members"),
-        "sheet_reading": ("is_sheet_file", "load_sheet", "read_sheet"),
-    },
+    __name__, {"sheet_checks": ("has_sound_ties",), "sheet_reading": ("is_sheet_file", "load_sheet", "read_sheet")}
 )
-
-__all__ = [
-    "EACH", "ELEMENT_TYPES", "SET_KINDS", "SHAFTS", "SOLENOID_TYPES", "AccessMinutes", "Fluid", "Join", "Limit", "Pattern",
-    "SheetElement", "SheetGear", "SheetSensor", "SheetSet", "SheetSolenoid", "UnitSheet", "has_sound_ties",
-    "is_fed", "is_sheet_file", "is_where_word", "list_members", "list_used_members", "load_sheet", "read_sheet",
-    "says_ties", "vary_sheet", "where_words",
-]  # fmt: skip

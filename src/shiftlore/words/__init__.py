@@ -10,9 +10,8 @@ from shiftlore.basics import open_later
 if TYPE_CHECKING:
     from shiftlore.words.page_phrases import Phrases, fill_slots, load_phrases
     from shiftlore.words.report import read_report
-    from shiftlore.words.said_case import find_by_words, make_case
-    from shiftlore.words.search import Hit, SearchIndex, add_said, build_index, find_words
-    from shiftlore.words.statements import Report, SaidAnswer
+    from shiftlore.words.search import Hit, find_by_words, find_words, index_of
+    from shiftlore.words.statements import Report, SaidAnswer, make_case
     from shiftlore.words.vocabulary import Vocabulary, choose_vocabulary
 
 __getattr__ = open_later(
@@ -20,14 +19,8 @@ __getattr__ = open_later(
     {
         "page_phrases": ("Phrases", "fill_slots", "load_phrases"),
         "report": ("read_report",),
-        "said_case": ("find_by_words", "make_case"),
-        "search": ("Hit", "SearchIndex", "add_said", "build_index", "find_words"),
-        "statements": ("Report", "SaidAnswer"),
+        "search": ("Hit", "find_by_words", "find_words", "index_of"),
+        "statements": ("Report", "SaidAnswer", "make_case"),
         "vocabulary": ("Vocabulary", "choose_vocabulary"),
     },
 )
-
-__all__ = [
-    "Hit", "Phrases", "Report", "SaidAnswer", "SearchIndex", "Vocabulary", "add_said", "build_index", "choose_vocabulary",
-    "fill_slots", "find_by_words", "find_words", "load_phrases", "make_case", "read_report",
-]  # fmt: skip

@@ -10,6 +10,7 @@ from rapidfuzz.distance import OSA
 
 from shiftlore.knowledge import Cause, Check, Job, Knowledge, name_in_general
 from shiftlore.knowledge.language import FIRST_LANGUAGE
+from shiftlore.knowledge.rulebook import SHIPPED
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 if TYPE_CHECKING:
@@ -107,6 +108,13 @@ def build_index(knowledge: Knowledge, kinds: Collection[str] = KINDS, language: 
                 counts[stem] = counts.get(stem, 0) + 1
     tellings = {stem: math.log(1 + len(entries) / count) for stem, count in counts.items()}
     return SearchIndex(vocabulary, tuple(entries), tellings, spellings)
+
+
+def index_of(knowledge: Knowledge, kinds: tuple[str, ...] = KINDS) -> SearchIndex:
+    """Give the index of some kinds of records, made once for a knowledge."""
+    if kinds not in knowledge.worked_out:
+        knowledge.worked_out[kinds] = build_index(knowledge, kinds)
+    return knowledge.worked_out[kinds]
 
 
 _Record = tuple[str, str, str, str | None, list[tuple[str, float]], float]
@@ -210,3 +218,17 @@ def add_said(
             score = max(answer.score, hit.score if hit else 0.0)
             best[answer.kind, record.id] = Hit(answer.kind, record.id, record.label, score, answer.matched)
     return sorted(best.values(), key=lambda hit: (-hit.score, KINDS.index(hit.kind), hit.id))
+
+
+def find_by_words(knowledge: Knowledge, words: str, most: int, kinds: Collection[str] | None) -> list[Hit]:
+    """Find what plain words speak of, best first: by the words themselves, and by what was learned of how people say it.
+
+    Args:
+        kinds: only these kinds; None takes all.
+    """
+    from shiftlore.words.report import read_report
+
+    hits = find_words(index_of(knowledge), words, kinds, most)
+    # What is learned need not be at hand for other knowledge, and a search shall not wait for it.
+    said = read_report(knowledge, None, words).answers if knowledge.worked_out.get(SHIPPED) else ()
+    return add_said(knowledge, hits, said, kinds)[:most]

@@ -4,18 +4,16 @@ from collections.abc import Callable
 
 from shiftlore.basics.problems import Problem
 from shiftlore.knowledge.rulebook import Knowledge
-from shiftlore.knowledge.validators import coverage, ids, shape, spelling
+from shiftlore.knowledge.validators import ids, oversights, shape
 
 VALIDATORS: tuple[Callable[[Knowledge], list[Problem]], ...] = (
     ids.validate_targets, ids.validate_look_alikes, ids.validate_damages, ids.validate_hazards,
     ids.validate_stand_ins, ids.validate_code_findings, ids.validate_general_findings, ids.validate_check_ids,
     ids.validate_job_ids, shape.validate_access_states, ids.validate_needed_prices, ids.validate_textbook_ids,
     shape.validate_state_cycles, shape.validate_grades, shape.validate_instances, shape.validate_types,
-    shape.validate_probabilities, spelling.validate_file_names, spelling.validate_shared_ids, ids.validate_areas,
-    shape.validate_shares, shape.validate_price_order, shape.validate_logo, coverage.validate_silent_causes,
-    coverage.validate_orphan_findings, coverage.validate_idle_checks, coverage.validate_uncured_causes,
-    spelling.validate_near_misses, spelling.validate_tags, ids.validate_sayings,
+    shape.validate_probabilities, oversights.validate_file_names, oversights.validate_shared_ids, ids.validate_areas,
+    shape.validate_shares, shape.validate_price_order, shape.validate_logo, oversights.validate_silent_causes,
+    oversights.validate_orphan_findings, oversights.validate_idle_checks, oversights.validate_uncured_causes,
+    oversights.validate_near_misses, oversights.validate_tags, ids.validate_sayings,
     ids.validate_followers,
 )  # fmt: skip
-
-__all__ = ["VALIDATORS"]

@@ -1,7 +1,9 @@
-"""`shiftlore next`: the next checks or jobs, best first, or the whole check order; with "what if" options."""
+"""`shiftlore rank`, `next` and `options`: what is asked of a case: the causes, the next steps, what to offer the owner."""
 
+import datetime
 from collections.abc import Collection
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,10 +14,45 @@ import shiftlore.cli.common as common
 from shiftlore.basics import UnknownId, nearest
 
 if TYPE_CHECKING:
-    from shiftlore.advising import NextSteps
+    from shiftlore.advising import NextSteps, Options
     from shiftlore.cases import Case
     from shiftlore.compiling import CompiledCase
     from shiftlore.knowledge import Knowledge, Shop
+
+
+@click.command("rank", short_help="Rank the causes of a case.")
+@common.case_options
+@click.option("--audit", is_flag=True, help="Recompute the leading causes with pgmpy and tell the largest difference.")
+@click.option("--rules-alone", is_flag=True, help="Leave out what published repairs have taught beside the rules.")
+@click.option(
+    "--overlay", type=common.A_PATH, metavar="FILE", help="Lay numbers that cases have taught over the rules."
+)
+@click.option("--all", "show_all", is_flag=True, help="Show every cause, not only the leading ones.")
+def rank_command(
+    case_path: str,
+    form: str,
+    plain: bool,
+    folder: Path | None,
+    timing: bool,
+    audit: bool,
+    rules_alone: bool,
+    overlay: Path | None,
+    show_all: bool,
+) -> None:
+    """Rank the causes of CASE (a file, or - for standard input): what it may be, and what speaks for and against."""
+    from shiftlore.reports.case_text import SHOWN_CAUSES, render_ranking
+
+    if audit:
+        common.require_library("pgmpy", "--audit")
+    knowledge = common.load_trade(folder, overlay=overlay)
+    knowledge = knowledge.with_rules_alone() if rules_alone else knowledge
+    case = common.read_case_file(case_path, knowledge)
+    own = {Path(case_path).stem}  # a case that was entered from a published repair carries its name
+    ranking = shiftlore.rank(knowledge, case, audit=audit, remembered=common.recall_cases(), leave_out=own)
+    count = len(ranking.causes) if show_all else SHOWN_CAUSES
+    render = partial(render_ranking, ranking, case.odometer_km, n_causes=count)
+    common.show(form, ranking, render, plain, ranking.seconds if timing else None)
+
 
 TREE_FORMATS = ["text", "json", "mermaid", "dot"]
 FOLD_PERCENT = 6.0
@@ -62,17 +99,13 @@ def next_command(
         plan = shiftlore.next_steps(
             knowledge, case, depth if tree else 0, p_fold=fold / PERCENT, shop=shop, tell_done=tell
         )
-    if form == "json":
-        common.write_json(plan, timing)
-        return
-    common.tell_time(plan.seconds, timing)
     compiled = compile_case(compile_unit(knowledge, case.vehicle), case)
-    if tree:
+    if tree and form != "json":
+        common.tell_time(plan.seconds, timing)
         _print_tree(plan, compiled, tree_format, plain)
-    else:
-        common.show_pages(
-            render_next(plan, compiled, common.terminal_width(), strong=common.strong_mark(plain), count=count)
-        )
+        return
+    render = partial(render_next, plan, compiled, count=count)
+    common.show(form, plan, render, plain, plan.seconds if timing else None)
 
 
 def change_shop(knowledge: "Knowledge", labour: float | None, without: Collection[str]) -> "Shop | None":
@@ -129,3 +162,80 @@ def _print_tree(plan: "NextSteps", compiled: "CompiledCase", form: str, plain: b
         common.show_pages(render_tree(tree, compiled, money, width=width, boxes=is_coloured, strong=strong))
     else:
         click.echo({"mermaid": render_mermaid, "dot": render_dot}[form](tree, compiled))
+
+
+BUDGET_HELP = "What the owner will spend; the case's own by default."
+JOB_HELP = 'Price this job too, whatever its chance, such as "fluid change"; may be given again.'
+LANGUAGE_HELP = "Language of the page, such as en or de; the shop's own by default."
+PAGES = "FILE.html|FILE.pdf"
+DAY = click.DateTime(["%Y-%m-%d"])
+
+complete_jobs = common.complete_ids("jobs")
+
+
+@click.command("options", short_help="Say what to offer the owner, and print the page for it.")
+@common.case_options
+@click.option("--budget", type=common.BUDGET, help=BUDGET_HELP)
+@click.option("--page", "--sheet", "path", type=common.A_PATH, metavar=PAGES, help="Write the page for the owner here.")
+@click.option("--job", "jobs", multiple=True, metavar="ID|WORDS", help=JOB_HELP, shell_complete=complete_jobs)
+@click.option("--language", help=LANGUAGE_HELP)
+@click.option("--paper", type=click.Choice(["a4", "letter"]), help="Paper of the page.")
+@click.option("--date", "day", type=DAY, help="Date of the page; today by default.")
+@common.shop_option
+@common.force_option
+def options_command(
+    case_path: str, form: str, plain: bool, folder: Path | None, timing: bool, budget: float | None, path: Path | None,
+    jobs: tuple[str, ...], language: str | None, paper: str | None, day: datetime.datetime | None, shop_path: Path |
+    None, force: bool,
+) -> None:  # fmt: skip
+    """Say what to offer the owner of CASE (a file, or - for standard input): price, chance, and what comes after."""
+    from shiftlore.reports.case_text import render_options
+
+    if path is not None:
+        common.require_place(path, force=force, ending=".html|.htm|.pdf")
+    knowledge = common.load_trade(folder, shop_path)
+    case = common.read_case_file(case_path, knowledge)
+    with common.busy("Working out the options"):
+        offered = shiftlore.options(knowledge, case, budget, jobs)
+    if path is not None:
+        assert knowledge.shop is not None, "options need a shop, and say so"
+        date = day.date() if day else datetime.date.today()
+        _write_page(offered, knowledge.shop, path, force, folder=folder, language=language, paper=paper, date=date)
+    if path is None or form == "json":
+        common.show(form, offered, partial(render_options, offered), plain, offered.seconds if timing else None)
+    else:
+        common.tell_time(offered.seconds, timing)
+
+
+def _write_page(
+    offered: "Options",
+    shop: "Shop",
+    path: Path,
+    force: bool,
+    *,
+    folder: Path | None,
+    language: str | None,
+    paper: str | None,
+    date: datetime.date,
+) -> None:
+    """Write the page, whole or not at all; what was strange goes to standard error."""
+    from shiftlore.knowledge import find_knowledge
+    from shiftlore.reports.page_files import print_pdf, read_logo
+    from shiftlore.reports.page_html import PageSettings, choose_paper, render_page
+    from shiftlore.words import load_phrases
+
+    folder = folder or find_knowledge()
+    try:
+        phrases = load_phrases(language or shop.locale, folder)
+    except UnknownId as error:
+        if language:
+            raise
+        click.echo(f"{error} The page is in English.", err=True)
+        phrases = load_phrases("en", folder)
+    logo, trouble = read_logo(shop.logo, folder)
+    if trouble:
+        click.echo(trouble, err=True)
+    page = render_page(offered, phrases, PageSettings(shop, date, paper or choose_paper(shop.locale), logo))
+    content = print_pdf(page) if path.suffix.lower() == ".pdf" else page.encode("utf-8")
+    common.save_output(path, content, force)
+    click.echo(f"The page stands in {path}.", err=True)

@@ -1,13 +1,15 @@
 """Turn published repairs into what a later case is held against: what they presented, and what the rules alone believed."""
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
+import numpy as np
+
 from shiftlore.basics import ShiftloreError
-from shiftlore.compiling import compile_case, compile_unit
+from shiftlore.compiling import CompiledCase, compile_case, compile_unit
 from shiftlore.knowledge import Knowledge
-from shiftlore.repairs.alike import list_beliefs, list_signs
+from shiftlore.repairs.alike import list_signs, list_templates
 from shiftlore.repairs.memory import PUBLISHED, Remembered, shorten
 from shiftlore.repairs.published import Repair
 from shiftlore.repairs.scoring import enter_repair
@@ -44,6 +46,35 @@ def remember_repair(alone: Knowledge, repair: Repair) -> Remembered | None:
         cause=repair.cause,
         from_whom=repair.source,
     )
+
+
+def list_beliefs(compiled: CompiledCase) -> dict[str, float]:
+    """Give the chance of each cause as written, of a vehicle that has one of them, by its answers and the rules alone.
+
+    Raises: ImpossibleEvidence: no single cause allows all of the answers.
+    """
+    return _add_up(compiled, compiled.prepared.single.posterior(compiled.evidence)[0])
+
+
+def list_chances(compiled: CompiledCase) -> dict[str, float]:
+    """Give the same before any answer."""
+    return _add_up(compiled, compiled.prepared.single.tables.prior)
+
+
+def _add_up(compiled: CompiledCase, p_root: np.ndarray) -> dict[str, float]:
+    """Add up the instances of each cause; root state 0 is no known cause."""
+    templates, column = list_templates(compiled)
+    found = np.bincount(column, p_root[1:], len(templates))
+    return dict(zip(templates, (found / found.sum()).tolist(), strict=True))
+
+
+def weigh_alike(beliefs: Mapping[str, float], others: Mapping[str, float], chances: Mapping[str, float]) -> float:
+    """Give the Bayes factor of one and the same cause against two strangers, by what is believed of the causes alone.
+
+    Args:
+        beliefs, others: p(f|E) and p(f|R); chances: p(f).
+    """
+    return sum(p * others.get(cause, 0.0) / chances[cause] for cause, p in beliefs.items() if p > 0)
 
 
 def hash_lists(folder: Path) -> str:

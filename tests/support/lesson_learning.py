@@ -1,4 +1,4 @@
-"""Learn what published repairs and judged vehicles teach beside the rules (`compiling.lessons`).
+"""Learn what published repairs and judged vehicles teach beside the rules (`compiling.lessons`): who makes the shipped arrays.
 
 A multinomial logistic regression over what a case says, with the log of the rules' own area shares as its starting point
 and a ridge on its weights: where there is nothing to learn it stays at the rules. Fitted by scipy's L-BFGS.
@@ -27,9 +27,9 @@ from shiftlore.compiling import (
 from shiftlore.compiling.lessons import IS_WORD, P_FLOOR, TRUST, list_words
 from shiftlore.knowledge import Knowledge
 from shiftlore.ranking import textbook_as_case
-from shiftlore.repairs.judged import Judged
 from shiftlore.repairs.published import Repair
 from shiftlore.repairs.scoring import enter_repair, read_words
+from support.judged import Judged
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_matrix
