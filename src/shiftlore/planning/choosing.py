@@ -37,7 +37,7 @@ class LookAhead:
         bundle_outcomes: most joint outcomes of checks priced in one go.
         nearly: share of the total within which what opens less comes first, and that a check must save at least.
         at_once: a check that is best by itself and opens little is proposed without looking further. Whoever compares
-            prices of several steps looks further all the same.
+            prices of several steps, as practice does, looks further all the same.
     """
 
     depth: int = 2
