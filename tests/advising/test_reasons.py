@@ -155,7 +155,7 @@ def test_tell_job__aims_at_nothing():
 
 def test_tell_stop__names_the_work_and_its_chance():
     told = tell_stop(slipping(), Stop(True, "no_check_pays", ("overhaul",), 0.86, 3000.0, "pan_drop", -5.0))
-    assert told.startswith("No check saves more than it costs: the best work is ") and "86 %" in told
+    assert told.startswith("No check saves much more than it costs: the best work is ") and "86 %" in told
 
 
 def test_tell_stop__work_that_seldom_cures_is_not_called_the_best():

@@ -21,6 +21,7 @@ from shiftlore.planning import AccessNode, AccessTree, PricedJob, Situation
 from shiftlore.planning.batches import (
     count_steps,
     cut_orders,
+    evaluate_beginnings,
     evaluate_plan,
     plan_by_counts,
     plan_exactly,
@@ -243,3 +244,24 @@ def test_cut_orders__totals_scale_with_the_weights():
     order = np.arange(8)[None]
     whole, tenth = (cut_orders(situation, w, order)[0][0] for w in (belief[None], 0.1 * belief[None]))
     assert 0.1 * whole == pytest.approx(tenth, rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_evaluate_beginnings__each_as_if_carried_out_batch_by_batch(seed):
+    situation, oracle = draw_model(np.random.default_rng([81, seed]), jobs=5, pairs=2)
+    plan = tuple((job,) for job in range(len(situation.jobs)))
+    situation = replace(situation, opened=situation.access.path_mask(situation.access.nodes[-1].id))
+    found = evaluate_beginnings(situation, oracle.belief, plan)
+    assert len(plan) + 1 == len(found)
+    paid, minutes, left, opened = 0.0, 0.0, 1.0, situation.opened
+    for length, value in enumerate(found):
+        close, longer = situation.access.close_costs[opened], situation.access.close_minutes[opened]
+        assert pytest.approx(paid + left * (close + situation.uncured_cost), abs=1e-9) == value.expected_total
+        assert pytest.approx(minutes + left * longer, abs=1e-9) == value.labour_minutes
+        assert pytest.approx(1.0 - left, abs=1e-9) == value.p_cured
+        if length < len(plan):
+            paid += left * situation.batch_cost(plan[length], opened)
+            minutes += left * situation.batch_minutes(plan[length], opened)
+            done = tuple(job for batch in plan[: length + 1] for job in batch)
+            left, opened = float(situation.hypotheses.uncured(situation.missed_by(done)) @ oracle.belief), 0
+            paid += left * situation.comeback_cost

@@ -19,6 +19,7 @@ from shiftlore.planning import (
     Situation,
     choose_step,
     choosing,
+    outlook,
 )
 
 
@@ -291,3 +292,68 @@ def test_choose_step__what_answers_save_is_weighed_against_paying_without_lookin
         parts = oracle.outcomes(step.ids[0]).likelihoods * belief
         blind = decision.outlook.price_jobs(belief[None], after)[0]
         assert step.gross == pytest.approx(blind - decision.outlook.price_jobs(parts, after).sum(), abs=1e-9)
+
+
+CUT_SHORT = LookAhead(small=0)
+"""The look-ahead of real cases: their checks have more outcomes than can be looked through to the end."""
+
+
+def _inside_or_outside(outside_cost, early=False, inside_cost=0.0):
+    """The same reading with the pan off, or from outside at a price; opening and closing cost 2 each."""
+    tree = AccessTree((AccessNode("standing"), AccessNode("pan_off", "standing", 2.0, 2.0)))
+    situation, oracle = _two_causes(tree=tree)
+    inside, outside = (
+        PricedCheck("inside", inside_cost, 5.0, "pan_off"),
+        PricedCheck("outside", outside_cost, 5.0, "standing", early=early),
+    )
+    tables = {check.id: oracle.tables["scan"] for check in (inside, outside)}
+    return replace(situation, checks=(inside, outside)), replace(oracle, tables=tables)
+
+
+@pytest.mark.parametrize(("outside_cost", "first"), [(3.9, "outside"), (5.0, "outside"), (12.0, "inside")])
+def test_choose_step__of_nearly_equal_checks_what_opens_less_comes_first(outside_cost, first):
+    # inside costs 2 and, where nothing is left to close, 2 more; the total is about 90, of which 2 % is 1.8
+    choice = choose_step(*_inside_or_outside(outside_cost), CUT_SHORT)
+    assert first == choice.steps[0].ids[0]
+    exact = choose_step(*_inside_or_outside(outside_cost), replace(CUT_SHORT, nearly=0.0))
+    assert exact.upper_bound == pytest.approx(choice.upper_bound, abs=1e-9)
+    assert choice.steps[0].expected_total <= 1.02 * choice.upper_bound + 1e-9
+
+
+def test_choose_step__work_that_opens_waits_for_a_look_that_costs_the_same_in_the_end():
+    situation, oracle = _two_causes(check_cost=12.0)
+    jobs = tuple(replace(job, access="unit_out") for job in situation.jobs)
+    situation = replace(situation, jobs=jobs, checks=(replace(situation.checks[0], early=True),))
+    plain = choose_step(situation, oracle, replace(CUT_SHORT, nearly=0.0))
+    assert 0.0 < plain.steps[0].expected_saving
+    assert "check" == choose_step(situation, oracle, CUT_SHORT).steps[0].kind
+
+
+@pytest.mark.parametrize(("early", "kinds"), [(False, {"job"}), (True, {"job", "check"})])
+def test_choose_step__a_check_that_saves_less_than_can_be_told_is_left_out_unless_it_is_an_early_look(early, kinds):
+    situation, oracle = _two_causes()
+    worth = choose_step(situation, oracle).steps[0].gross
+    checks = (replace(situation.checks[0], cost=worth - 0.5, early=early),)
+    choice = choose_step(replace(situation, checks=checks), oracle, CUT_SHORT)
+    assert kinds == {step.kind for step in choice.steps}
+    assert early == (not choice.stop.advised) or choice.steps[0].kind == "job"
+
+
+def test_choose_step__an_outside_check_that_is_best_by_itself_is_made_without_looking_further():
+    situation, oracle = _inside_or_outside(3.0)
+    far, near = choose_step(situation, oracle, CUT_SHORT), choose_step(situation, oracle, LookAhead(depth=1, small=0))
+    assert "outside" == near.steps[0].ids[0]
+    assert [(step.ids, step.expected_total) for step in near.steps] == [
+        (step.ids, step.expected_total) for step in far.steps
+    ]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_choose_step__law_the_plan_can_be_begun_at_its_price_however_short_the_book(seed, monkeypatch):
+    # what follows when the first batch failed must be in the book too, or work looks dearer than its own plan
+    monkeypatch.setattr(outlook, "MAX_PLANS", 3)
+    situation, oracle = draw_model(np.random.default_rng([82, seed]), causes=9, jobs=9, pairs=4)
+    choice = choose_step(situation, oracle, CUT_SHORT)
+    first = set(choice.plan.batches[0]) if choice.plan.batches else None
+    begun = [step.expected_total for step in choice.steps if set(step.ids) == first]
+    assert first is None or begun[0] <= choice.plan.expected_total + 1e-9

@@ -211,7 +211,7 @@ def test_price_checks__b14_question_before_repair():
 @pytest.mark.parametrize(("check_cost", "is_proposed"), [(0.5, False), (0.19, False), (0.17, True)])
 def test_choose_step__b14_proposes_only_below_its_gross_value(check_cost, is_proposed):
     situation, oracle = _question_before_repair(check_cost)
-    steps = choose_step(situation, oracle, LookAhead(depth=1)).steps
+    steps = choose_step(situation, oracle, LookAhead(depth=1, nearly=0.0)).steps
     assert is_proposed == any(step.kind == "check" for step in steps)
 
 

@@ -19,7 +19,7 @@ from shiftlore.practising import (
     plan_next,
     run_planner,
 )
-from shiftlore.practising.appraising import AS_GOOD_MONEY, list_not_asked
+from shiftlore.practising.appraising import AS_GOOD_MONEY, WHOLE_LOOK, list_not_asked
 from shiftlore.simulating import decide_next, leaving_cost, prepare_work
 
 SCAN, CURE = Move("check", ("module_scan",)), Move("job", ("replace_shift_solenoid_sol_c",))
@@ -72,7 +72,7 @@ def test_judge_act__a_choice_is_priced_as_the_planner_prices_it() -> None:
     """A check that the planner lists costs what it lists; against `choose_step` on the same situation."""
     current = round_of()
     prepared = prepare_work(current.exercise.bench, current.work.state)
-    steps = choose_step(prepared.situation, prepared.oracle).steps
+    steps = choose_step(prepared.situation, prepared.oracle, WHOLE_LOOK).steps
     listed = next(step for step in steps[1:] if step.kind == "check")
     made = round_of(Move("check", listed.ids)).made[0]
     assert listed.expected_total == pytest.approx(judge_act(current.exercise, made, "").expected_total, rel=1e-12)

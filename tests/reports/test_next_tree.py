@@ -56,7 +56,7 @@ def test_render_tree__every_answer_says_what_it_means_and_why_it_ends() -> None:
     labels = [planned_case().expansion.causes[cause].label for cause in causes[:4]]
     text = " ".join(render_tree(tree, planned_case(), "EUR").split())
     assert f"Then likeliest: {labels[0]} 62 %. Ruled out: {', '.join(labels[1:4])} and 2 more." in text
-    assert "STOP checking: no check saves what it costs. Overhaul" in text
+    assert "STOP checking: no check saves much more than it costs. Overhaul" in text
     assert "Now likeliest: " in text.partition("CHECK")[0]
 
 

@@ -166,12 +166,34 @@ def test_overhaul__at_once_then_what_is_likeliest():
     assert do_likeliest(bench, later) == habit(bench, later) != first
 
 
-def test_plan_and_persist__goes_on_where_the_planner_would_let_it_go():
-    bench = _bench()
-    cheap = replace(bench, situation=replace(bench.situation, uncured_cost=0.0))
-    state = _state()
-    assert do_best_value(cheap, state) == plan_and_persist(cheap, state)
-    assert "job" == plan_and_persist(cheap, state).kind
+def _uncured_at(cost):
+    """The bench where an uncured vehicle costs so much."""
+    return replace(_bench(), situation=replace(_bench().situation, uncured_cost=cost))
+
+
+def test_plan_and_persist__leaves_it_where_no_job_is_worth_its_price():
+    bench, state = _uncured_at(0.0), _state()
+    assert LEAVE == do_best_value(bench, state) == plan_and_persist(bench, state)
+
+
+@pytest.mark.parametrize("uncured", [300.0, 1000.0, 8000.0])
+def test_do_best_value__does_what_costs_less_than_it_takes_off(uncured):
+    # by hand: the price of a job, a comeback counted, against its chance times what an uncured vehicle costs
+    bench, state = _uncured_at(uncured), _looked()
+    situation, pays = bench.situation, []
+    for place, job in enumerate(situation.jobs):
+        p = float(bench.touches[place] @ state.belief)
+        price = situation.batch_cost((place,)) + situation.comeback_cost * (1 - p)
+        pays += [job.id] if price < p * uncured else []
+    action = do_best_value(bench, state)
+    assert bool(pays) == (action.kind == "job")
+    assert set(action.ids) <= set(pays)
+
+
+def test_careful__looks_further_before_it_leaves_a_vehicle():
+    bench, state = _uncured_at(100.0), _looked()
+    assert LEAVE == do_best_value(bench, state)
+    assert "check" == list_habits(bench)["careful"](bench, state).kind
 
 
 def test_action__what_is_left_to_do_is_named():

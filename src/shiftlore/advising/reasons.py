@@ -270,7 +270,7 @@ def tell_stop(compiled: CompiledCase, stop: Stop) -> str:
     return {
         "check_pays": f"A check still saves more than it costs. Without it {best}.",
         "job_pays_more": f"No check saves as much as doing the work now: {best}.",
-        "no_check_pays": f"No check saves more than it costs: {best}.",
+        "no_check_pays": f"No check saves much more than it costs: {best}.",
         "no_check_matters": f"Whatever a check shows, the same would be done: {best}.",
         "no_check_left": f"There is no check left that this shop can make: {best}.",
     }[stop.reason]

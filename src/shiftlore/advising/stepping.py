@@ -162,7 +162,6 @@ def next_steps(
     stop = choice.stop
     tree = None
     if tree_depth > 0:
-        look = LookAhead(depth=1)
         tree = grow_tree(
             prepared.situation, prepared.oracle, tree_depth, p_fold, look, first=choice, tell_done=tell_done
         )

@@ -50,20 +50,25 @@ def evaluate_plan(situation: Situation, belief: np.ndarray, batches: Batches) ->
         belief: weights, shape (n_hypotheses,); totals scale with their sum.
         batches: positions of jobs; an empty plan closes up and leaves the vehicle uncured.
     """
-    missed, rest = np.ones(len(situation.hypotheses.causes)), float(belief.sum())
-    total = minutes = spend = 0.0
-    whole, opened = rest, situation.opened
-    for batch in batches:
-        cost = situation.batch_cost(batch, opened)
-        total, spend = total + cost * rest, spend + cost
-        minutes += situation.batch_minutes(batch, opened) * rest
-        missed = missed * situation.missed_by(batch)
-        rest, opened = float(belief @ situation.hypotheses.uncured(missed)), 0
-        total += situation.comeback_cost * rest
-    closing = float(situation.access.close_costs[opened])
-    total += closing * rest + situation.uncured_cost * rest
-    minutes += float(situation.access.close_minutes[opened]) * rest
-    return PlanValue(total, minutes, whole - rest, spend + closing)
+    return evaluate_beginnings(situation, belief, batches)[-1]
+
+
+def evaluate_beginnings(situation: Situation, belief: np.ndarray, batches: Batches) -> list[PlanValue]:
+    """The same of each beginning of a plan, from nothing done to the whole of it."""
+    whole, opened = float(belief.sum()), np.zeros(len(batches) + 1, dtype=np.int64)
+    opened[0] = situation.opened
+    own, masks, missed = situation.weigh_batches(batches)
+    missed = np.cumprod(np.concatenate([np.ones((1, missed.shape[1])), missed]), axis=0)
+    rest = situation.hypotheses.uncured(missed) @ belief
+    spend = np.cumsum([0.0, *(own + situation.access.round_trip(masks, opened[:-1]))])
+    longer = [situation.batch_minutes(batch, int(at)) for batch, at in zip(batches, opened, strict=False)]
+    totals = np.cumsum([0.0, *(np.diff(spend) * rest[:-1] + situation.comeback_cost * rest[1:])])
+    minutes = np.cumsum([0.0, *(np.array(longer) * rest[:-1])])
+    closing = situation.access.close_costs[opened]
+    totals += (closing + situation.uncured_cost) * rest
+    minutes += situation.access.close_minutes[opened] * rest
+    figures = zip(totals.tolist(), minutes.tolist(), (whole - rest).tolist(), (spend + closing).tolist(), strict=True)
+    return [PlanValue(*each) for each in figures]
 
 
 def plan_exactly(situation: Situation, belief: np.ndarray, jobs: Sequence[int]) -> tuple[float, Batches]:

@@ -140,6 +140,7 @@ class PricedCheck:
     Args:
         cost: labour and consumables at its level, opening and closing left out.
         needs_closed: the vehicle must be together for it, as for a road test.
+        early: one of the looks with which a careful visit begins, made as long as it saves anything.
     """
 
     id: str
@@ -147,6 +148,7 @@ class PricedCheck:
     minutes: float
     access: str
     needs_closed: bool = False
+    early: bool = False
 
 
 @dataclass(frozen=True)

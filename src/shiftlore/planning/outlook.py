@@ -22,8 +22,11 @@ WRITE_ALL_UP_TO = 4
 PLAN_EXACTLY_UP_TO = 7
 """Jobs up to which the plan of each belief asked about is the exact one: a millisecond each."""
 
-MAX_PLANS = 400
+MAX_PLANS = 200
 """Plans kept; the ones that are best for no belief asked about go first."""
+
+BEGINNINGS = 12
+"""First batches, cheapest now, of which what follows when they fail is kept too: as many as are ever proposed."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -124,9 +127,9 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
             heads += [plan_exactly(there, row, jobs)[1] for row in beliefs]
         else:
             heads += plan_quickly(there, beliefs)
-    heads += [head[1:] for head in heads]  # what follows when the first batch was done and failed
     endings = list_endings(situation, beliefs[0])
-    unique = dict.fromkeys(end_plan(head, ending) for head in ((), *heads) for ending in endings)
+    whole = [end_plan(head, ending) for head in dict.fromkeys(((), *heads)) for ending in endings]
+    unique = dict.fromkeys([*whole, *(plan[1:] for plan in whole)])  # what follows when the first batch failed
     if situation.budget is not None:  # a plan that is too dear may still be begun
         unique = dict.fromkeys(head[:length] for head in unique for length in range(len(head) + 1))
     book = bind_plans(situation, list(unique))
@@ -135,8 +138,19 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
     prices = book.price_each(beliefs, situation.opened, None, situation.budget)
     regret = (prices - prices.min(axis=1, keepdims=True)).min(axis=0)
     always = [row for row, written in enumerate(book.plans) if not any(written)]
-    keep = np.unique(np.concatenate([np.argsort(regret, kind="stable")[:MAX_PLANS], always]).astype(np.intp))
-    return book.pick(keep)
+    keep = [*np.argsort(regret, kind="stable")[:MAX_PLANS], *always, *_list_tails(book, prices[0])]
+    return book.pick(np.unique(np.array(keep, dtype=np.intp)))
+
+
+def _list_tails(book: PlanBook, prices: np.ndarray) -> list[int]:
+    """Rows of what follows in the cheapest plan that begins with each first batch, when that fails."""
+    rows = {plan: row for row, plan in enumerate(book.plans)}
+    tails: dict[Batches, int] = {}
+    for row in np.argsort(prices, kind="stable"):
+        plan = book.plans[row]
+        if plan[1:] in rows:
+            tails.setdefault(plan[:1], rows[plan[1:]])
+    return list(tails.values())[:BEGINNINGS]
 
 
 def all_plans(jobs: tuple[int, ...]) -> list[Batches]:

@@ -9,6 +9,7 @@ from shiftlore.planning.batches import (
     Batches,
     count_steps,
     cut_orders,
+    evaluate_beginnings,
     evaluate_plan,
     plan_by_counts,
     plan_exactly,
@@ -63,11 +64,10 @@ def plan_jobs(situation: Situation, belief: np.ndarray, exact_jobs: int = EXACT_
     """
     jobs = useful_jobs(situation, belief)
     if len(jobs) <= exact_jobs:
-        found = [(*plan_exactly(situation, belief, jobs), "exact")]
+        found = [(plan_exactly(situation, belief, jobs)[1], "exact")]
     else:
         found = _plan_many(situation, belief, jobs, exact_jobs)
-    found = [entry for entry in (_keep_budget(situation, belief, *entry) for entry in found)]
-    _, batches, method = min(found, key=lambda entry: entry[0])
+    _, batches, method = min((_keep_budget(situation, belief, *plan) for plan in found), key=lambda entry: entry[0])
     return describe_plan(situation, belief, batches, method)
 
 
@@ -130,9 +130,7 @@ def _order_bottom_up(situation: Situation, p: np.ndarray, jobs: np.ndarray) -> n
     return np.take_along_axis(jobs, order, axis=-1)
 
 
-def _plan_many(
-    situation: Situation, belief: np.ndarray, jobs: list[int], exact_jobs: int
-) -> list[tuple[float, Batches, str]]:
+def _plan_many(situation: Situation, belief: np.ndarray, jobs: list[int], exact_jobs: int) -> list[tuple[Batches, str]]:
     """Plans for more jobs than the exact programme can take, by every short cut there is."""
     places = np.array(jobs, dtype=np.intp)
     touches = situation.touches[places]
@@ -142,15 +140,14 @@ def _plan_many(
         orders.append(_order_bottom_up(situation, p / np.maximum(1.0 - p, WORTH_A_LOOK), places))
     updated = order_with_updates(belief, touches, situation.lone_costs[places])
     orders.append(places[list(updated)])
-    cuts = cut_orders(situation, np.tile(belief, (len(orders), 1)), np.array(orders))[1]
-    found = [(evaluate_plan(situation, belief, cut).expected_total, cut, "cut") for cut in cuts]
-    endings = list_endings(situation, belief)
-    found.append((*plan_by_counts(situation, belief, _group_by_level(situation, belief, jobs)), "counts"))
+    totals, cuts = cut_orders(situation, np.tile(belief, (len(orders), 1)), np.array(orders))
+    total, counted = plan_by_counts(situation, belief, _group_by_level(situation, belief, jobs))
+    found = [(total, counted, "counts"), *((float(each), cut, "cut") for each, cut in zip(totals, cuts, strict=True))]
     head = min(found, key=lambda entry: entry[0])[1]
     done = [job for batch in head for job in batch][: min(POLISHED_JOBS, exact_jobs)]
-    found.append((*plan_exactly(situation, belief, done), "cut"))
-    ended = [end_plan(plan, ending) for _, plan, _ in found for ending in endings[1:]]
-    return found + [(evaluate_plan(situation, belief, plan).expected_total, plan, "cut") for plan in ended]
+    plans = [*((plan, method) for _, plan, method in found), (plan_exactly(situation, belief, done)[1], "cut")]
+    endings = list_endings(situation, belief)[1:]
+    return plans + [(end_plan(plan, ending), "cut") for plan, _ in plans for ending in endings]
 
 
 def _group_by_level(situation: Situation, belief: np.ndarray, jobs: list[int]) -> list[list[int]]:
@@ -167,15 +164,11 @@ def _group_by_level(situation: Situation, belief: np.ndarray, jobs: list[int]) -
     return [sorted(group, key=lambda job: -p[job] / own[job]) for group in groups.values()]
 
 
-def _keep_budget(
-    situation: Situation, belief: np.ndarray, total: float, batches: Batches, method: str
-) -> tuple[float, Batches, str]:
-    """Cut a plan off where its worst case would pass the owner's budget."""
-    budget = situation.budget
-    if budget is None or evaluate_plan(situation, belief, batches).worst_spend <= budget:
-        return total, batches, method
-    choices = [batches[:length] for length in range(len(batches) + 1)]
-    values = [(evaluate_plan(situation, belief, choice), choice) for choice in choices]
-    allowed = [entry for entry in values if entry[0].worst_spend <= budget or not entry[1]]
-    value, best = min(allowed, key=lambda entry: entry[0].expected_total)
-    return value.expected_total, best, "cut"
+def _keep_budget(situation: Situation, belief: np.ndarray, batches: Batches, method: str) -> tuple[float, Batches, str]:
+    """Price a plan; it is cut off where its worst case would pass the owner's budget."""
+    values, budget = evaluate_beginnings(situation, belief, batches), situation.budget
+    if budget is None or values[-1].worst_spend <= budget:
+        return values[-1].expected_total, batches, method
+    allowed = [length for length, value in enumerate(values) if value.worst_spend <= budget or not length]
+    best = min(allowed, key=lambda length: values[length].expected_total)
+    return values[best].expected_total, batches[:best], "cut"

@@ -33,6 +33,8 @@ from shiftlore.simulating import (
 
 AS_GOOD_SHARE, AS_GOOD_MONEY = 0.02, 2.0
 """A choice that is expected to cost no more than this above the best one is as good: judgement."""
+WHOLE_LOOK = LookAhead(at_once=False)
+"""How far is thought where choices are compared: as far for the planner's as for any other."""
 TOLD_OUTCOMES = 4
 TOLD_QUESTIONS = 2
 LEAST_MOVE = 0.02
@@ -127,7 +129,7 @@ class Appraisal:
 def plan_next(bench: UnitBench, state: WorkState) -> Planned:
     """Say what the planner would do next, as `simulate` runs it, and why."""
     prepared = prepare_work(bench, state)
-    return _plan(bench, state, prepared, choose_step(prepared.situation, prepared.oracle))
+    return _plan(bench, state, prepared, choose_step(prepared.situation, prepared.oracle, WHOLE_LOOK))
 
 
 def _plan(bench: UnitBench, state: WorkState, prepared: CaseSituation, choice: Decision) -> Planned:
@@ -156,7 +158,7 @@ def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
     """
     bench, state = exercise.bench, made.before.state
     prepared = prepare_work(bench, state)
-    choice = choose_step(prepared.situation, prepared.oracle)
+    choice = choose_step(prepared.situation, prepared.oracle, WHOLE_LOOK)
     planned = _plan(bench, state, prepared, choice)
     is_same = (made.act.kind, sorted(made.act.ids)) == (planned.act.kind, sorted(planned.act.ids))
     total = planned.expected_total if is_same else _price_choice(bench, state, prepared, choice, made.act)
@@ -195,7 +197,7 @@ def _price_choice(bench: UnitBench, state: WorkState, prepared: CaseSituation, c
         return leaving_cost(bench, state)
     if (ids := tuple(sorted(act.ids))) in listed:
         return listed[ids]
-    row, start, look = prepared.oracle.belief[None], start_bench(situation), LookAhead()
+    row, start, look = prepared.oracle.belief[None], start_bench(situation), WHOLE_LOOK
     if act.kind == CHECK and act.ids[0] not in prepared.checks:
         place = bench.situation.check_index(act.ids[0])
         return bench.situation.reach_check(place, state.opened)[0] + choice.upper_bound

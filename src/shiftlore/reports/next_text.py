@@ -167,7 +167,7 @@ TOLD_BATCHES = 2
 TOLD_CAUSES = 3
 
 WHY_STOP = {
-    "no_check_pays": "no check saves what it costs",
+    "no_check_pays": "no check saves much more than it costs",
     "no_check_matters": "the same work follows, whatever a check shows",
     "no_check_left": "there is no check left",
     "job_pays_more": "the work pays better than any check",

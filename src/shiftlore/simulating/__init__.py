@@ -12,7 +12,6 @@ from shiftlore.simulating.simulation import (
     act_on,
     draw_luck,
     draw_vehicles,
-    leaving_cost,
     simulate_unit,
     start_work,
     work_on,
@@ -22,6 +21,7 @@ from shiftlore.simulating.unit_bench import (
     UnitBench,
     WorkState,
     decide_next,
+    leaving_cost,
     prepare_work,
     set_up_bench,
 )

@@ -5,13 +5,10 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from shiftlore.planning import Step
-from shiftlore.simulating.unit_bench import LEAVE, Action, UnitBench, WorkState, decide_next
+from shiftlore.simulating.unit_bench import LEAVE, Action, UnitBench, WorkState, decide_next, leaving_cost
 
 WORTH_TRYING = 0.1
 """Probability of helping below which no shop tries a job but offers the last resort: judgement."""
-
-WORTH_A_TRY = 0.005
-"""The same for whoever knows the prices and goes on as long as anything may help: judgement."""
 
 SURE_ENOUGH = 0.8
 """Probability from which the habits that follow checks stop checking and do the job: judgement."""
@@ -54,25 +51,23 @@ def list_habits(bench: UnitBench) -> dict[str, Habit]:
 
 
 def plan_and_persist(bench: UnitBench, state: WorkState) -> Action:
-    """What `next` puts first; where it would let the vehicle go uncured, the job of best probability over cost.
+    """What `next` puts first; where it would let the vehicle go uncured, the job of best value that still pays, if any.
 
-    No shop sends a customer away while a job may still help, so that the ways of working are compared at the same
-    end: without this the planner is cheaper still, and cures fewer.
+    Whoever knows the prices ends alike: with the last job that is worth its price, and then somebody else looks at it.
     """
     return take_first(bench, state, decide_next(bench, state).steps)
 
 
 def take_first(bench: UnitBench, state: WorkState, steps: Sequence[Step]) -> Action:
     """The first of the steps that `next` gives, or the job of best value where leaving the vehicle would cost less."""
-    leaving = bench.situation.uncured_cost + float(bench.situation.access.close_costs[state.opened])
-    if not steps or steps[0].expected_total >= leaving:
+    if not steps or steps[0].expected_total >= leaving_cost(bench, state):
         return do_best_value(bench, state)
     first = steps[0]
     return Action("job", first.ids) if first.kind == "job" else Action("check", first.ids[:1])
 
 
 def do_best_value(bench: UnitBench, state: WorkState) -> Action:
-    """Check nothing; do the job of best probability over cost, a comeback counted, while any may help."""
+    """Check nothing; do the job of best probability over cost, a comeback counted, while any is worth its price."""
     job, _ = _best_value(bench, state)
     return LEAVE if job is None else Action("job", (bench.situation.jobs[job].id,))
 
@@ -117,9 +112,10 @@ def _look_first(bench: UnitBench, state: WorkState, looks: Sequence[int]) -> Act
 def _look_while_unsure(bench: UnitBench, state: WorkState) -> Action:
     """Before a job that is not sure enough the check that moves most belief per cost; else the job of best value."""
     job, p = _best_value(bench, state)
-    if job is not None and p < UNSURE and state.checked.sum() < CAREFUL_CHECKS:
+    if p < UNSURE and state.checked.sum() < CAREFUL_CHECKS:
         costs, moved = bench.reach_costs(state.opened), bench.shift_belief(state.belief)
-        dearest = CHECK_SHARE * bench.situation.batch_cost((job,), state.opened)
+        otherwise = leaving_cost(bench, state) if job is None else bench.situation.batch_cost((job,), state.opened)
+        dearest = CHECK_SHARE * otherwise
         order = bench.list_open(state, np.argsort(-moved / (costs + 1.0), kind="stable"))
         for place in order:
             if costs[place] <= dearest and moved[place] > LEAST_SHIFT:
@@ -167,10 +163,14 @@ def _surest_job(bench: UnitBench, state: WorkState) -> tuple[int, float]:
 
 
 def _best_value(bench: UnitBench, state: WorkState) -> tuple[int | None, float]:
-    """The job of best probability over cost from what is open, and its probability; None where none may help."""
+    """The job of best probability over cost from what is open, and its probability.
+
+    None where none is worth its price: what it costs is more than it takes off what an uncured vehicle costs.
+    """
     situation, p = bench.situation, bench.touches @ state.belief
     access = situation.access.round_trip(situation.job_masks, state.opened)
     costs = situation.job_costs + access + situation.test_cost + situation.comeback_cost * (1.0 - p)
-    value = np.where(state.done | (p < WORTH_A_TRY), -1.0, p / costs)
+    pays = costs + situation.uncured_cost * (1.0 - p) < leaving_cost(bench, state)
+    value = np.where(pays & ~state.done, p / costs, -1.0)
     best = int(np.argmax(value))
     return (best, float(p[best])) if value[best] > 0.0 else (None, 0.0)

@@ -12,7 +12,7 @@ from shiftlore.exact import Evidence
 from shiftlore.knowledge import Shop
 from shiftlore.network import sample_network
 from shiftlore.simulating.habits import Habit, list_habits
-from shiftlore.simulating.unit_bench import Action, UnitBench, WorkState, set_up_bench
+from shiftlore.simulating.unit_bench import Action, UnitBench, WorkState, leaving_cost, set_up_bench
 
 MOST_STEPS = 60
 """A vehicle still uncured after so many steps is sent away: no habit here needs as many."""
@@ -307,11 +307,6 @@ def act_on(bench: UnitBench, vehicle: Drawn, work: Work, action: Action, luck: n
         return Work(replace(state, opened=0, done=done), left, cost, minutes)
     later = replace(state, opened=0, done=done)
     return Work(bench.believe(later), left, cost + situation.comeback_cost, minutes)
-
-
-def leaving_cost(bench: UnitBench, state: WorkState) -> float:
-    """What it costs to let a vehicle go uncured as it stands: closing it, and all that follows from it."""
-    return bench.situation.uncured_cost + float(bench.situation.access.close_costs[state.opened])
 
 
 def summarise_runs(policy: str, runs: Iterable[Run], first: Iterable[Run]) -> PolicyResult:

@@ -161,6 +161,11 @@ class UnitBench:
         return np.bincount(self.owners, shift, len(self.situation.checks))
 
 
+def leaving_cost(bench: UnitBench, state: WorkState) -> float:
+    """What it costs to let a vehicle go uncured as it stands: closing it, and all that follows from it."""
+    return bench.situation.uncured_cost + float(bench.situation.access.close_costs[state.opened])
+
+
 def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
     """Set a unit up for simulation.
 
