@@ -96,29 +96,6 @@ def test_read_report__nothing_that_was_not_said(text, never):
     assert never not in answers(text).items()
 
 
-@pytest.mark.parametrize(
-    ("text", "km"),
-    [
-        ("slips, 182 000 km", 182000),
-        ("172k miles on it", 276807),
-        ("fluid changed 20,000 km ago", None),
-        ("every 60,000 miles", None),
-        ("done 500 km since", None),
-        ("fluid at 60 000 km, now has 210 000 km", 210000),
-        ("fluid changed two months ago, 156000 km", 156000),
-        ("156000 km, fluid changed two months ago", 156000),
-        ("serviced three years ago 156000 km on the clock", 156000),
-        ("began a week ago at 156000 km", 156000),
-        ("over 200,000 miles", 321869),
-        ("182000 km since new", 182000),
-        ("another 20,000 km later", None),
-        ("20,000 km since the service", None),
-    ],
-)
-def test_read_report__what_the_vehicle_has_run(text, km):
-    assert km == report(text).odometer_km
-
-
 @pytest.mark.parametrize("text", ["3rd", "in third", "going from 1st to 2nd", "first gear"])
 def test_read_report__a_gear_alone_says_nothing(text):
     assert {} == answers(text)
@@ -310,3 +287,28 @@ def test_read_report__when_it_shows_is_said_by_two_words(text, condition):
 def test_read_report__when_it_does_not_show_is_no_condition(text):
     answers = say_conditions(read_report(shipped(), None, text).answers)
     assert "yes" not in (answers.get("worse_hot"), answers.get("worse_cold"))
+
+
+@pytest.mark.parametrize(
+    ("text", "id_", "answer"),
+    [
+        ("does not move in drive, reverse works", "no_reverse", "no"),
+        ("stuck in third, second is fine", "gear_missing_2", None),
+        ("stalls when I put it in drive, not in reverse", "engine_stalls_in_drive", "yes"),
+        ("the lock-up never comes in", "tcc_never_applies", "yes"),
+        ("speedo drops to zero now and then", "speedometer_erratic", "yes"),
+    ],
+)
+def test_read_report__plain_ways_to_say_it(text, id_, answer):
+    assert answer == answers(text).get(id_)
+
+
+@pytest.mark.parametrize(
+    "text", ["P0741 and P0730 stored", "P0700 only", "done 90,000 miles", "240,000 km on the clock"]
+)
+def test_read_report__codes_and_the_distance_leave_nothing_unread(text):
+    assert () == report(text).not_understood
+
+
+def test_read_report__a_contrast_that_names_nothing():
+    assert "no_reverse" not in answers("stalls in drive, not in reverse")

@@ -187,3 +187,25 @@ def test_split__a_row_joined_by_or_is_a_choice():
         next(token.is_choice for token in vocabulary.split(text) if token.kind == "gear")
         for text in ("second or third", "second and third")
     ]
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("drive, reverse works", [("d",), ("r",)]),
+        ("drive, reverse, all gears", [("d", "r")]),
+        ("drive and reverse", [("d", "r")]),
+        ("park, reverse and neutral", [("p", "r", "n")]),
+        ("second, third is fine", [("2",), ("3",)]),
+        ("second, third", [("2", "3")]),
+        ("second, third and fourth are fine", [("2", "3", "4")]),
+    ],
+)
+def test_split__commas_alone_join_no_place_and_nothing_in_order(english, text, values):
+    assert values == [token.values for token in split(english, text) if token.kind in ("gear", "lever")]
+
+
+@pytest.mark.parametrize(("one", "other"), [("lock-up", "lockup"), ("kick-down", "kick down"), ("up-shift", "upshift")])
+def test_split__a_hyphen_within_a_word_parts_nothing(english, one, other):
+    assert [token.stem for token in split(english, other)] == [token.stem for token in split(english, one)]
+    assert not any(token.kind == "stop" for token in english.split(one))

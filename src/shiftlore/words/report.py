@@ -12,6 +12,7 @@ import numpy as np
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.conditions import Conditions, Moment, find_moments, settle, tie, without_contrary
+from shiftlore.words.mileage import find_mileage, is_mileage
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.own_turns import NO, YES, OwnTurns
 from shiftlore.words.rereader import Rereader
@@ -66,6 +67,7 @@ class _Reader:
         missed: list[str] = []
         answers: list[SaidAnswer] = []
         joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
+        odometer_km = find_mileage(tokens, self.vocabulary)
         read = [self._read_sentence(sentence, closing) for sentence, closing in part_sentences(tokens)]
         statements = list(_without_gone(read))
         for sentence, found in statements:
@@ -74,11 +76,13 @@ class _Reader:
             either += pairs
             said = [answer for statement in found for answer in statement.answers if answer not in apart]
             answers += [*said, *self._codes(sentence)]
-            missed += write_spans(text, sentence, list_unread(sentence, found), joints)
+            signs = {token.start for token in sentence if self._is_known_code(token) or is_mileage(token, odometer_km)}
+            beside = joints | self.vocabulary.words("beside_signs") if signs else joints
+            missed += write_spans(text, sentence, list_unread(sentence, found, signs), beside)
         answers = self._without_general(keep_surest(without_contrary(answers, statements)))
         if not self.is_question:
             answers = tie(answers, statements, self.vocabulary, self._belonging)
-        return Report(tuple(answers), tuple(either), self._odometer(tokens), tuple(missed), text)
+        return Report(tuple(answers), tuple(either), odometer_km, tuple(missed), text)
 
     def _without_general(self, answers: list[SaidAnswer]) -> list[SaidAnswer]:
         """Leave out that there is none of a kind where one is said to be there: "no noise at all; whines in third"."""
@@ -262,7 +266,7 @@ class _Reader:
             label = self.again.label(other)
             key = label.partition(":")[0]
             said = [one.id for one in self._answers(before[-1], words, turns, ()) if one.answer == "yes"]
-            if label == key and said and self.trained.yes(other, key, self.features) > LEAST_SURE_OF_ANSWER:
+            if label == key != NONE and said and self.trained.yes(other, key, self.features) > LEAST_SURE_OF_ANSWER:
                 for named in self.names.name(key, other, other):
                     if named.id not in said:
                         yield SaidAnswer(
@@ -393,21 +397,6 @@ class _Reader:
                     template=code.finding,
                 )
 
-    def _odometer(self, tokens: Sequence[Token]) -> int | None:
-        """Give the longest distance that may be what the vehicle has run; "ago" belongs to the amount before it alone."""
-        least = self.vocabulary.weights["least_distance"]
-        before, behind = self.vocabulary.words("not_mileage"), self.vocabulary.words("not_mileage_behind")
-        whole = self.vocabulary.words("whole_life")
-        found = [0.0]
-        for place, token in enumerate(tokens):
-            if token.kind == "amount" and token.values[0] == "distance" and token.number >= least:
-                ahead = list(_until_stop(tokens[place - 2 : place][::-1] if place > 1 else tokens[:place][::-1]))
-                after = list(_until_stop(tokens[place + 1 : place + 3]))
-                is_part = any(one in before for one in ahead) or any(one in behind for one in after[:1])
-                if not is_part or whole & {*after}:
-                    found.append(token.number)
-        return round(max(found)) or None
-
 
 def read_report(
     knowledge: Knowledge,
@@ -487,11 +476,3 @@ def _without_gone(read: Sequence[tuple[Turns, list[Statement]]]) -> Iterator[tup
 
 def _without(one: Statement, moment: Moment) -> list[Token]:
     return [token for token in one.words if token not in moment.words]
-
-
-def _until_stop(tokens: Sequence[Token]) -> Iterator[str]:
-    """Give words as far as the next stop or amount."""
-    for token in tokens:
-        if token.kind in ("stop", "amount"):
-            return
-        yield token.written.lower()

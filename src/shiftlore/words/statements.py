@@ -1,6 +1,6 @@
 """What was said, as it is passed on; and how a sentence falls into parts, clauses and words that were not read."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Container, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from shiftlore.words.trained import Segment
@@ -130,9 +130,14 @@ def number_clauses(sentence: Sequence[Token], least: float = CLAUSE) -> dict[int
     return numbers
 
 
-def list_unread(sentence: Sequence[Token], found: Sequence[Statement]) -> list[Token]:
-    """List the telling words of no statement; of gears and amounts those that stand beside such a word."""
+def list_unread(sentence: Sequence[Token], found: Sequence[Statement], taken: Container[int] = ()) -> list[Token]:
+    """List the telling words of no statement; of gears and amounts those that stand beside such a word.
+
+    Args:
+        taken: where signs start that were read by themselves.
+    """
     used = {token.start for one in found for token in one.words}
+    used |= {token.start for token in sentence if token.start in taken}
     telling = [token for token in sentence if token.is_telling]
     is_left = [token.start not in used for token in telling]
     is_sign = [token.stem.startswith("#") for token in telling]
