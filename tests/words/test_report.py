@@ -3,12 +3,14 @@
 import time
 
 import pytest
+import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.said import (
     ASIDE,
     BUILD,
     CONDITIONS,
+    DATA,
     FRESH,
     UNSEEN,
     allow_implied,
@@ -24,10 +26,10 @@ from shiftlore.words import read_report
 UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
 FLOORS = {
-    BUILD: (0.875, 0.915, 0.006),
-    UNSEEN: (0.68, 0.80, 0.029),
-    FRESH: (0.795, 0.87, 0.011),
-    ASIDE: (0.64, 0.77, 0.041),
+    BUILD: (0.875, 0.915, 0.011),
+    UNSEEN: (0.70, 0.83, 0.027),
+    FRESH: (0.795, 0.86, 0.016),
+    ASIDE: (0.68, 0.765, 0.043),
 }
 # Of the answers that hold a condition of their own, the share that is read with it.
 LEAST_TIED = {FRESH: 0.7, ASIDE: 0.5}
@@ -312,3 +314,27 @@ def test_read_report__codes_and_the_distance_leave_nothing_unread(text):
 
 def test_read_report__a_contrast_that_names_nothing():
     assert "no_reverse" not in answers("stalls in drive, not in reverse")
+
+
+def test_read_report__measured_on_plain_phrases():
+    """Every seventh of the phrases that the reader failed on, and of their like; of these none was learned from."""
+    phrases = yaml.safe_load((DATA / "plain_aside.yaml").read_text(encoding="utf-8"))
+    asked = [(key, grade, text) for key, said in phrases.items() for grade, texts in said.items() for text in texts]
+    read = [
+        {one.template or one.id: one.answer for one in read_report(shipped(), None, text).answers} for *_, text in asked
+    ]
+    right = sum(grade == found.get(key) for (key, grade, _), found in zip(asked, read, strict=True))
+    wrong = sum(found.get(key, grade) != grade for (key, grade, _), found in zip(asked, read, strict=True))
+    print(f"\nplain phrases: {right} of {len(asked)} right, {wrong} with another grade")
+    assert 0.5 * len(asked) <= right and wrong <= 0.035 * len(asked)
+
+
+@pytest.mark.parametrize(
+    ("text", "id_"),
+    [
+        ("fluid never changed, no codes", "no_codes_generic_scan"),
+        ("the revs go up but the car doesn't speed up", "slips"),
+    ],
+)
+def test_read_report__one_thing_in_spite_of_a_joint(text, id_):
+    assert "yes" == answers(text).get(id_)

@@ -68,7 +68,7 @@ def test_list_unread__words_of_no_statement():
 
 
 @pytest.mark.parametrize(
-    ("text", "expected"), [("frobs in 3rd", ["frobs", "in", "3rd"]), ("3rd", []), ("3rd, 2-3", [])]
+    ("text", "expected"), [("frobs in 3rd", ["frobs", "in", "3rd"]), ("3rd", []), ("3rd, 2-3", []), ("-40 C", ["40 C"])]
 )
 def test_list_unread__a_gear_beside_a_word_that_was_not_read(text, expected):
     assert expected == [token.written for token in list_unread(split(text), [])]

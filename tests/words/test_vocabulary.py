@@ -195,6 +195,7 @@ def test_split__a_row_joined_by_or_is_a_choice():
     [
         ("drive, reverse works", [("d",), ("r",)]),
         ("drive, reverse, all gears", [("d", "r")]),
+        ("N-D and N-R", [("n",), ("d",), ("n",), ("r",)]),
         ("drive and reverse", [("d", "r")]),
         ("park, reverse and neutral", [("p", "r", "n")]),
         ("second, third is fine", [("2",), ("3",)]),

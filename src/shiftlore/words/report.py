@@ -119,6 +119,8 @@ class _Reader:
             more = [one for turns in again for one in self._state(turns, cores) if self._is_new(one, taken)]
             found = self._with_conditions(merge_statements([*found, *more]), turned[0], moments, learned, confirmed)
         found += self._read_alone(sentence, found, turned)
+        if not found:  # "the revs go up, but it does not get faster" says one thing
+            found = merge_statements(one for turns in turned for one in self._state(turns, (), _SURER, is_one=True))
         return turned[0], sorted(found, key=lambda one: one.start)
 
     def _read_alone(
@@ -139,14 +141,17 @@ class _Reader:
                 alone += [one for turns in turned for one in self._state(turns, others, _SURER) if not one.condition]
         return merge_statements(alone)
 
-    def _state(self, turns: Turns, without: Container[int], surer: float = 0.0) -> Iterator[Statement]:
+    def _state(
+        self, turns: Turns, without: Container[int], surer: float = 0.0, *, is_one: bool = False
+    ) -> Iterator[Statement]:
         """Give the statements of a sentence, some words of which may be left out.
 
         Args:
-            surer: how much surer than else a statement must be.
+            surer: how much surer than else a statement must be; is_one: whether nothing in it parts one from another.
         """
         left = [token for token in turns.sentence if token.start not in without and not self._is_known_code(token)]
-        telling, parts = [token for token in left if token.is_telling], rate_parts(left)
+        telling = [token for token in left if token.is_telling]
+        parts = [0.0] * len(telling) if is_one else rate_parts(left)
         segments = cut(telling, parts, trained=self.trained, features=self.features, allowed=self.allowed, **self.masks)
         taken = {place for one in segments for place in range(one.start, one.end)}
         free = [token for place, token in enumerate(telling) if place not in taken]
@@ -450,8 +455,11 @@ def read_report(
 
 
 def _kin(knowledge: Knowledge, keys: Sequence[str], beside: np.ndarray) -> np.ndarray:
-    """Tell per class which classes are no other answer than it: itself, general and special ones, what is said beside it."""
-    kin = np.eye(len(keys), dtype=bool) | (beside[:, None] & beside)
+    """Tell per class which classes are no other answer than it: itself, general and special ones, what is said beside it;
+    and whatever else says that nothing was found.
+    """
+    nothing = np.array([key in knowledge.findings and knowledge.findings[key].none_by is not None for key in keys])
+    kin = np.eye(len(keys), dtype=bool) | (beside[:, None] & beside) | (nothing[:, None] & nothing)
     places = {key: place for place, key in enumerate(keys)}
     for general in knowledge.findings.values():
         for special in general.general_of:

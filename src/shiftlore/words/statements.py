@@ -131,7 +131,7 @@ def number_clauses(sentence: Sequence[Token], least: float = CLAUSE) -> dict[int
 
 
 def list_unread(sentence: Sequence[Token], found: Sequence[Statement], taken: Container[int] = ()) -> list[Token]:
-    """List the telling words of no statement; of gears and amounts those that stand beside such a word.
+    """List the telling words of no statement; of gears, shifts and places those that stand beside such a word.
 
     Args:
         taken: where signs start that were read by themselves.
@@ -140,7 +140,7 @@ def list_unread(sentence: Sequence[Token], found: Sequence[Statement], taken: Co
     used |= {token.start for token in sentence if token.start in taken}
     telling = [token for token in sentence if token.is_telling]
     is_left = [token.start not in used for token in telling]
-    is_sign = [token.stem.startswith("#") for token in telling]
+    is_sign = [token.stem.startswith("#") and token.kind != "amount" for token in telling]
     rest = []
     for place, token in enumerate(telling):
         beside = (*range(max(0, place - 1), place), *range(place + 1, min(place + 2, len(telling))))

@@ -19,7 +19,7 @@ from shiftlore.knowledge.language import FIRST_LANGUAGE, Language
 NO, STOP = "=no", "="
 _KEPT = 8192
 _WORD = re.compile(r"[^\W\d_]+(?:'[^\W\d_]+)?|\d+(?:[.,]\d+)*|[^\w\s]|\n")
-_HYPHEN = re.compile(r"(?<=[^\W\d_]{2})-(?=[^\W\d_]{2})")  # within a word: "lock-up"
+_HYPHEN = re.compile(r"(?<=[^\W\d_])-(?=[^\W\d_])")  # within a word, or between places: "lock-up", "N-D"
 _FULL_STOPS = frozenset(".;!?\n")
 _ROWS = ("gear", "shift", "lever")
 _SIZES = (12, 200)
@@ -240,7 +240,8 @@ class Vocabulary:
         is_closed = False  # "first and second, third and fourth" are two rows
         while token.kind in _ROWS and (end := self._row_goes_on(tokens, members[-1] + 1, token)):
             between = {one.written.lower() for one in tokens[members[-1] + 1 : end]}
-            if is_closed and "," in between:
+            goes_to = tokens[end + 1 : end + 2]  # "N-D and N-R" are two pairs
+            if (is_closed and "," in between) or (token.kind == "lever" and [one.kind for one in goes_to] == ["lever"]):
                 break
             is_closed = bool(between & self.words("joining"))
             members.append(end)
