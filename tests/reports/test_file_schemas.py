@@ -39,6 +39,7 @@ def test_case_schema__accepts_what_is_rendered():
         {"unit": "a", "findings": {"B-c": True}},
         {"unit": "a", "done": ["b", "b"]},
         {"unit": "a", "shiftlore": 2},
+        {"unit": "a", "either": [["b", {"c": {"is": True, "when": ["hot"]}}]]},  # as the reader does
     ],
 )
 def test_case_schema__refuses(values):

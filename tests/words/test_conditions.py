@@ -44,6 +44,8 @@ def test_moments__english_names_conditions_alone():
         ("not when hot", [("hot", True)]),
         ("never in the wet", [("wet", True)]),
         ("goes away when hot", [("hot", True)]),
+        ("fine in bends", [("turning", False)]),
+        ("slips in the morning", [("cold", False)]),
         ("hot or cold it slips", [("hot", True), ("cold", True)]),
         ("the same hot and cold", [("hot", True), ("cold", True)]),
         ("a cold start", []),
@@ -174,3 +176,11 @@ def test_tie__the_same_condition_twice_is_tied_once():
 def test_tie__a_condition_of_nothing_stands_by_itself():
     words, two = statement("worse_hot", "hot", condition="hot")
     assert list(two.answers) == tie(two.answers, [(words, [two])], choose_vocabulary(shipped()), lambda found: ())
+
+
+@pytest.mark.parametrize(
+    "text", ["cold it is perfect, slips hot", "cold it is perfect, after twenty minutes it slips in every gear"]
+)
+def test_read_report__all_is_well_then_and_another_time_it_is_not(text):
+    assert "no" == answers(text)["worse_cold"]
+    assert {("hot",)} == set(ties(text).values())

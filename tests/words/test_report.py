@@ -3,12 +3,14 @@
 import time
 
 import pytest
+import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.said import (
     ASIDE,
     BUILD,
     CONDITIONS,
+    DATA,
     FRESH,
     UNSEEN,
     allow_implied,
@@ -24,10 +26,10 @@ from shiftlore.words import read_report
 UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
 FLOORS = {
-    BUILD: (0.875, 0.915, 0.006),
-    UNSEEN: (0.68, 0.80, 0.029),
-    FRESH: (0.795, 0.87, 0.011),
-    ASIDE: (0.64, 0.77, 0.041),
+    BUILD: (0.875, 0.915, 0.011),
+    UNSEEN: (0.70, 0.83, 0.027),
+    FRESH: (0.795, 0.86, 0.016),
+    ASIDE: (0.68, 0.765, 0.043),
 }
 # Of the answers that hold a condition of their own, the share that is read with it.
 LEAST_TIED = {FRESH: 0.7, ASIDE: 0.5}
@@ -94,29 +96,6 @@ def test_read_report__a_low_level_however_it_is_said(text):
 )
 def test_read_report__nothing_that_was_not_said(text, never):
     assert never not in answers(text).items()
-
-
-@pytest.mark.parametrize(
-    ("text", "km"),
-    [
-        ("slips, 182 000 km", 182000),
-        ("172k miles on it", 276807),
-        ("fluid changed 20,000 km ago", None),
-        ("every 60,000 miles", None),
-        ("done 500 km since", None),
-        ("fluid at 60 000 km, now has 210 000 km", 210000),
-        ("fluid changed two months ago, 156000 km", 156000),
-        ("156000 km, fluid changed two months ago", 156000),
-        ("serviced three years ago 156000 km on the clock", 156000),
-        ("began a week ago at 156000 km", 156000),
-        ("over 200,000 miles", 321869),
-        ("182000 km since new", 182000),
-        ("another 20,000 km later", None),
-        ("20,000 km since the service", None),
-    ],
-)
-def test_read_report__what_the_vehicle_has_run(text, km):
-    assert km == report(text).odometer_km
 
 
 @pytest.mark.parametrize("text", ["3rd", "in third", "going from 1st to 2nd", "first gear"])
@@ -310,3 +289,52 @@ def test_read_report__when_it_shows_is_said_by_two_words(text, condition):
 def test_read_report__when_it_does_not_show_is_no_condition(text):
     answers = say_conditions(read_report(shipped(), None, text).answers)
     assert "yes" not in (answers.get("worse_hot"), answers.get("worse_cold"))
+
+
+@pytest.mark.parametrize(
+    ("text", "id_", "answer"),
+    [
+        ("does not move in drive, reverse works", "no_reverse", "no"),
+        ("stuck in third, second is fine", "gear_missing_2", None),
+        ("stalls when I put it in drive, not in reverse", "engine_stalls_in_drive", "yes"),
+        ("the lock-up never comes in", "tcc_never_applies", "yes"),
+        ("speedo drops to zero now and then", "speedometer_erratic", "yes"),
+    ],
+)
+def test_read_report__plain_ways_to_say_it(text, id_, answer):
+    assert answer == answers(text).get(id_)
+
+
+@pytest.mark.parametrize(
+    "text", ["P0741 and P0730 stored", "P0700 only", "done 90,000 miles", "240,000 km on the clock"]
+)
+def test_read_report__codes_and_the_distance_leave_nothing_unread(text):
+    assert () == report(text).not_understood
+
+
+def test_read_report__a_contrast_that_names_nothing():
+    assert "no_reverse" not in answers("stalls in drive, not in reverse")
+
+
+def test_read_report__measured_on_plain_phrases():
+    """Every seventh of the phrases that the reader failed on, and of their like; of these none was learned from."""
+    phrases = yaml.safe_load((DATA / "plain_aside.yaml").read_text(encoding="utf-8"))
+    asked = [(key, grade, text) for key, said in phrases.items() for grade, texts in said.items() for text in texts]
+    read = [
+        {one.template or one.id: one.answer for one in read_report(shipped(), None, text).answers} for *_, text in asked
+    ]
+    right = sum(grade == found.get(key) for (key, grade, _), found in zip(asked, read, strict=True))
+    wrong = sum(found.get(key, grade) != grade for (key, grade, _), found in zip(asked, read, strict=True))
+    print(f"\nplain phrases: {right} of {len(asked)} right, {wrong} with another grade")
+    assert 0.5 * len(asked) <= right and wrong <= 0.035 * len(asked)
+
+
+@pytest.mark.parametrize(
+    ("text", "id_"),
+    [
+        ("fluid never changed, no codes", "no_codes_generic_scan"),
+        ("the revs go up but the car doesn't speed up", "slips"),
+    ],
+)
+def test_read_report__one_thing_in_spite_of_a_joint(text, id_):
+    assert "yes" == answers(text).get(id_)

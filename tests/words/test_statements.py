@@ -69,10 +69,15 @@ def test_list_unread__words_of_no_statement():
 
 
 @pytest.mark.parametrize(
-    ("text", "expected"), [("frobs in 3rd", ["frobs", "in", "3rd"]), ("3rd", []), ("3rd, 2-3", [])]
+    ("text", "expected"), [("frobs in 3rd", ["frobs", "in", "3rd"]), ("3rd", []), ("3rd, 2-3", []), ("-40 C", ["40 C"])]
 )
 def test_list_unread__a_gear_beside_a_word_that_was_not_read(text, expected):
     assert expected == [token.written for token in list_unread(split(text), [])]
+
+
+def test_list_unread__what_was_read_by_itself_is_not_left():
+    words = split("P0741 frobs")
+    assert ["frobs"] == [token.written for token in list_unread(words, [], {words[0].start})]
 
 
 def test_write_spans__neighbours_together_as_they_stand():

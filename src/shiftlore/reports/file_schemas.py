@@ -71,13 +71,14 @@ def case_schema() -> Schema:
     answer = {"type": ["string", "boolean", "null"], "minLength": 1}
     said = {"is": {**_ANSWER, "minLength": 1}, "doubt": _ANY_TEXT}
     told = {"oneOf": [answer, _closed({**said, "when": _IDS}, "is")]}
+    of_several = {**_mapping({"oneOf": [answer, _closed(said, "is")]}), "propertyNames": _FINDING_NAMES}
     answers = {**_mapping(told), "propertyNames": _FINDING_NAMES}
     distance = {**_AMOUNT, "maximum": HIGHEST_ODOMETER_KM}
     back = {"after_km": distance, "after_days": {**_AMOUNT, "maximum": LONGEST_DAYS}}
     done = _closed({"job": _ID, "result": {"enum": [*RESULTS, None]}, **back, "found_after": answers}, "job")
     onset = {"after": _IDS, "how": {"enum": [*ONSETS, None]}, "odometer_km": distance}
     units = [unit for quantity in QUANTITIES.values() for unit in quantity.units]
-    member = {"oneOf": [{"type": "string"}, {**answers, "type": "object", "minProperties": 1, "maxProperties": 1}]}
+    member = {"oneOf": [{"type": "string"}, {**of_several, "type": "object", "minProperties": 1, "maxProperties": 1}]}
     groups = {"type": "array", "items": member, "minItems": 2}
     properties = {
         "shiftlore": {"const": FORMAT_VERSION, "description": "format version"},

@@ -159,6 +159,8 @@ class Conditions:
         part = self._part_of(moment)
         if part and any(part[0].start <= one.start < part[-1].end for one in self.turns.of("eased")):
             return None
+        if part and self.clauses[part[0].start] != self.clauses[moment.start] and self._is_sound_there(moment):
+            return False
         if here := self._within(part):
             return True if any(map(says_so, here)) else None
         if not is_learned and any(token.stem in self.sound and not token.denied for token in part):
@@ -168,6 +170,12 @@ class Conditions:
         if self._is_of_unread(part):
             return True if moment.name in self.confirmed else None
         return True if moment.is_opened or any(map(says_so, self.complaints)) else None
+
+    def _is_sound_there(self, moment: Moment) -> bool:
+        """Tell whether the moment's own clause says no more than that all is well: "cold it is perfect, hot it slips"."""
+        clause = self.clauses[moment.start]
+        own = [token for token in self.sentence if self.clauses[token.start] == clause and token not in moment.words]
+        return any(token.stem in self.sound and not token.denied for token in own)
 
     def _is_of_unread(self, part: Sequence[Token]) -> bool:
         """Tell whether a moment tells of words that were not read: "makes it shift at once when warm"."""
@@ -201,7 +209,8 @@ class Conditions:
         return [one for one in self.complaints if part and part[0].start <= one.start <= part[-1].start]
 
     def _part_of(self, moment: Moment) -> list[Token]:
-        """Give the words of which a moment tells: those before it in its clause; at the head of it those after it.
+        """Give the words of which a moment tells: those before it in its clause; at the head of it those after it, or, where
+        that is all of the clause, those of the next.
 
         Another moment bounds them.
         """
@@ -217,6 +226,7 @@ class Conditions:
             last = max((end for _, end in spans if end <= before[-1].start), default=0)
             return [token for token in before if token.start >= last]
         after = [token for token in free if token.start >= moment.end]
+        after = [token for token in after if self.clauses[token.start] == clause] or after
         end = min((start for start, _ in spans if after and start > after[0].start), default=self.sentence[-1].end)
         return [token for token in after if token.start < end]
 

@@ -12,6 +12,7 @@ import numpy as np
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.conditions import Conditions, Moment, find_moments, settle, tie, without_contrary
+from shiftlore.words.mileage import find_mileage, is_mileage
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.own_turns import NO, YES, OwnTurns
 from shiftlore.words.rereader import Rereader
@@ -66,6 +67,7 @@ class _Reader:
         missed: list[str] = []
         answers: list[SaidAnswer] = []
         joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
+        odometer_km = find_mileage(tokens, self.vocabulary)
         read = [self._read_sentence(sentence, closing) for sentence, closing in part_sentences(tokens)]
         statements = list(_without_gone(read))
         for sentence, found in statements:
@@ -74,11 +76,13 @@ class _Reader:
             either += pairs
             said = [answer for statement in found for answer in statement.answers if answer not in apart]
             answers += [*said, *self._codes(sentence)]
-            missed += write_spans(text, sentence, list_unread(sentence, found), joints)
+            signs = {token.start for token in sentence if self._is_known_code(token) or is_mileage(token, odometer_km)}
+            beside = joints | self.vocabulary.words("beside_signs") if signs else joints
+            missed += write_spans(text, sentence, list_unread(sentence, found, signs), beside)
         answers = self._without_general(keep_surest(without_contrary(answers, statements)))
         if not self.is_question:
             answers = tie(answers, statements, self.vocabulary, self._belonging)
-        return Report(tuple(answers), tuple(either), self._odometer(tokens), tuple(missed), text)
+        return Report(tuple(answers), tuple(either), odometer_km, tuple(missed), text)
 
     def _without_general(self, answers: list[SaidAnswer]) -> list[SaidAnswer]:
         """Leave out that there is none of a kind where one is said to be there: "no noise at all; whines in third"."""
@@ -115,6 +119,8 @@ class _Reader:
             more = [one for turns in again for one in self._state(turns, cores) if self._is_new(one, taken)]
             found = self._with_conditions(merge_statements([*found, *more]), turned[0], moments, learned, confirmed)
         found += self._read_alone(sentence, found, turned)
+        if not found:  # "the revs go up, but it does not get faster" says one thing
+            found = merge_statements(one for turns in turned for one in self._state(turns, (), _SURER, is_one=True))
         return turned[0], sorted(found, key=lambda one: one.start)
 
     def _read_alone(
@@ -135,14 +141,17 @@ class _Reader:
                 alone += [one for turns in turned for one in self._state(turns, others, _SURER) if not one.condition]
         return merge_statements(alone)
 
-    def _state(self, turns: Turns, without: Container[int], surer: float = 0.0) -> Iterator[Statement]:
+    def _state(
+        self, turns: Turns, without: Container[int], surer: float = 0.0, *, is_one: bool = False
+    ) -> Iterator[Statement]:
         """Give the statements of a sentence, some words of which may be left out.
 
         Args:
-            surer: how much surer than else a statement must be.
+            surer: how much surer than else a statement must be; is_one: whether nothing in it parts one from another.
         """
         left = [token for token in turns.sentence if token.start not in without and not self._is_known_code(token)]
-        telling, parts = [token for token in left if token.is_telling], rate_parts(left)
+        telling = [token for token in left if token.is_telling]
+        parts = [0.0] * len(telling) if is_one else rate_parts(left)
         segments = cut(telling, parts, trained=self.trained, features=self.features, allowed=self.allowed, **self.masks)
         taken = {place for one in segments for place in range(one.start, one.end)}
         free = [token for place, token in enumerate(telling) if place not in taken]
@@ -262,7 +271,7 @@ class _Reader:
             label = self.again.label(other)
             key = label.partition(":")[0]
             said = [one.id for one in self._answers(before[-1], words, turns, ()) if one.answer == "yes"]
-            if label == key and said and self.trained.yes(other, key, self.features) > LEAST_SURE_OF_ANSWER:
+            if label == key != NONE and said and self.trained.yes(other, key, self.features) > LEAST_SURE_OF_ANSWER:
                 for named in self.names.name(key, other, other):
                     if named.id not in said:
                         yield SaidAnswer(
@@ -393,21 +402,6 @@ class _Reader:
                     template=code.finding,
                 )
 
-    def _odometer(self, tokens: Sequence[Token]) -> int | None:
-        """Give the longest distance that may be what the vehicle has run; "ago" belongs to the amount before it alone."""
-        least = self.vocabulary.weights["least_distance"]
-        before, behind = self.vocabulary.words("not_mileage"), self.vocabulary.words("not_mileage_behind")
-        whole = self.vocabulary.words("whole_life")
-        found = [0.0]
-        for place, token in enumerate(tokens):
-            if token.kind == "amount" and token.values[0] == "distance" and token.number >= least:
-                ahead = list(_until_stop(tokens[place - 2 : place][::-1] if place > 1 else tokens[:place][::-1]))
-                after = list(_until_stop(tokens[place + 1 : place + 3]))
-                is_part = any(one in before for one in ahead) or any(one in behind for one in after[:1])
-                if not is_part or whole & {*after}:
-                    found.append(token.number)
-        return round(max(found)) or None
-
 
 def read_report(
     knowledge: Knowledge,
@@ -461,8 +455,11 @@ def read_report(
 
 
 def _kin(knowledge: Knowledge, keys: Sequence[str], beside: np.ndarray) -> np.ndarray:
-    """Tell per class which classes are no other answer than it: itself, general and special ones, what is said beside it."""
-    kin = np.eye(len(keys), dtype=bool) | (beside[:, None] & beside)
+    """Tell per class which classes are no other answer than it: itself, general and special ones, what is said beside it;
+    and whatever else says that nothing was found.
+    """
+    nothing = np.array([key in knowledge.findings and knowledge.findings[key].none_by is not None for key in keys])
+    kin = np.eye(len(keys), dtype=bool) | (beside[:, None] & beside) | (nothing[:, None] & nothing)
     places = {key: place for place, key in enumerate(keys)}
     for general in knowledge.findings.values():
         for special in general.general_of:
@@ -487,11 +484,3 @@ def _without_gone(read: Sequence[tuple[Turns, list[Statement]]]) -> Iterator[tup
 
 def _without(one: Statement, moment: Moment) -> list[Token]:
     return [token for token in one.words if token not in moment.words]
-
-
-def _until_stop(tokens: Sequence[Token]) -> Iterator[str]:
-    """Give words as far as the next stop or amount."""
-    for token in tokens:
-        if token.kind in ("stop", "amount"):
-            return
-        yield token.written.lower()

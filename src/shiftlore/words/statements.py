@@ -1,6 +1,6 @@
 """What was said, as it is passed on and as a case; and how a sentence falls into parts, clauses and words not read."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Container, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from shiftlore.cases import Answer, Case, Onset
@@ -132,12 +132,17 @@ def number_clauses(sentence: Sequence[Token], least: float = CLAUSE) -> dict[int
     return numbers
 
 
-def list_unread(sentence: Sequence[Token], found: Sequence[Statement]) -> list[Token]:
-    """List the telling words of no statement; of gears and amounts those that stand beside such a word."""
+def list_unread(sentence: Sequence[Token], found: Sequence[Statement], taken: Container[int] = ()) -> list[Token]:
+    """List the telling words of no statement; of gears, shifts and places those that stand beside such a word.
+
+    Args:
+        taken: where signs start that were read by themselves.
+    """
     used = {token.start for one in found for token in one.words}
+    used |= {token.start for token in sentence if token.start in taken}
     telling = [token for token in sentence if token.is_telling]
     is_left = [token.start not in used for token in telling]
-    is_sign = [token.stem.startswith("#") for token in telling]
+    is_sign = [token.stem.startswith("#") and token.kind != "amount" for token in telling]
     rest = []
     for place, token in enumerate(telling):
         beside = (*range(max(0, place - 1), place), *range(place + 1, min(place + 2, len(telling))))

@@ -19,6 +19,7 @@ from shiftlore.knowledge.language import FIRST_LANGUAGE, Language
 NO, STOP = "=no", "="
 _KEPT = 8192
 _WORD = re.compile(r"[^\W\d_]+(?:'[^\W\d_]+)?|\d+(?:[.,]\d+)*|[^\w\s]|\n")
+_HYPHEN = re.compile(r"(?<=[^\W\d_])-(?=[^\W\d_])")  # within a word, or between places: "lock-up", "N-D"
 _FULL_STOPS = frozenset(".;!?\n")
 _ROWS = ("gear", "shift", "lever")
 _SIZES = (12, 200)
@@ -112,7 +113,7 @@ class Vocabulary:
 
     def split(self, text: str) -> list[Token]:
         """Take a text apart; light words and stops are in the list too."""
-        text = text.replace("’", "'")
+        text = _HYPHEN.sub(" ", text.replace("’", "'"))
         tokens = sorted(self._find_signs(text), key=lambda token: token.start)
         taken = {place for token in tokens for place in range(token.start, token.end)}
         besides = () if self._passed_over is None else self._passed_over.finditer(text)
@@ -222,20 +223,33 @@ class Vocabulary:
         joined: list[Token] = []
         place = 0
         while place < len(tokens):
-            token = tokens[place]
-            place += 1
-            is_closed = False  # "first and second, third and fourth" are two rows
-            while token.kind in _ROWS and (end := self._row_goes_on(tokens, place, token)):
-                between = {one.written.lower() for one in tokens[place:end]}
-                if is_closed and "," in between:
-                    break
-                is_closed = bool(between & self.words("joining"))
-                values = tuple(dict.fromkeys((*token.values, *tokens[end].values)))
+            token, members = tokens[place], self._members_of_row(tokens, place)
+            for member in members[1:]:
+                between = {one.written.lower() for one in tokens[place + 1 : member]}
                 is_choice = token.is_choice or bool(between & self.words("either"))
-                token = replace(token, values=values, end=tokens[end].end, is_choice=is_choice)
-                place = end + 1
+                values = tuple(dict.fromkeys((*token.values, *tokens[member].values)))
+                token = replace(token, values=values, end=tokens[member].end, is_choice=is_choice)
+                place = member
+            place += 1
             joined.append(token)
         return joined
+
+    def _members_of_row(self, tokens: Sequence[Token], place: int) -> list[int]:
+        """Give the places of a row's members; commas alone do not join what more is said of."""
+        members, token = [place], tokens[place]
+        is_closed = False  # "first and second, third and fourth" are two rows
+        while token.kind in _ROWS and (end := self._row_goes_on(tokens, members[-1] + 1, token)):
+            between = {one.written.lower() for one in tokens[members[-1] + 1 : end]}
+            goes_to = tokens[end + 1 : end + 2]  # "N-D and N-R" are two pairs
+            if (is_closed and "," in between) or (token.kind == "lever" and [one.kind for one in goes_to] == ["lever"]):
+                break
+            is_closed = bool(between & self.words("joining"))
+            members.append(end)
+        by_commas = len(members) > 1 and not is_closed and tokens[members[-1] - 1].written == ","
+        behind = next((one for one in tokens[members[-1] + 1 :] if one.kind != "light"), None)
+        says_more = behind is not None and behind.kind != "stop"
+        is_sound = behind is not None and behind.stem in self.stems("sound") | self.stems("works")
+        return members[:1] if by_commas and (is_sound or (token.kind == "lever" and says_more)) else members
 
     def _row_goes_on(self, tokens: Sequence[Token], place: int, token: Token) -> int:
         """Give the place of the next member of a row, or 0; "either" and "or" between them belong to the row."""

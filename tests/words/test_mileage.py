@@ -1,0 +1,53 @@
+"""What the vehicle has run, among all distances that are said."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from support.trade import shipped
+
+from shiftlore.words.mileage import find_mileage, is_mileage
+from shiftlore.words.vocabulary import choose_vocabulary
+
+
+def mileage(text):
+    vocabulary = choose_vocabulary(shipped())
+    return find_mileage(vocabulary.split(text), vocabulary)
+
+
+@pytest.mark.parametrize(
+    ("text", "km"),
+    [
+        ("slips, 182 000 km", 182000),
+        ("172k miles on it", 276807),
+        ("fluid changed 20,000 km ago", None),
+        ("every 60,000 miles", None),
+        ("done 500 km since", None),
+        ("fluid at 60 000 km, now has 210 000 km", 210000),
+        ("fluid changed two months ago, 156000 km", 156000),
+        ("156000 km, fluid changed two months ago", 156000),
+        ("serviced three years ago 156000 km on the clock", 156000),
+        ("began a week ago at 156000 km", 156000),
+        ("over 200,000 miles", 321869),
+        ("182000 km since new", 182000),
+        ("another 20,000 km later", None),
+        ("20,000 km since the service", None),
+    ],
+)
+def test_find_mileage__what_the_vehicle_has_run(text, km):
+    assert km == mileage(text)
+
+
+@settings(deadline=None)  # the first one makes the language ready
+@given(st.integers(3000, 999_000))
+def test_find_mileage__whatever_it_is(km):
+    assert km == mileage(f"slips, {km} km, level right")
+
+
+@pytest.mark.parametrize("text", ["2999 km", "slips", "", "9 litres", "3000 rpm"])
+def test_find_mileage__none_where_nothing_is_long_enough(text):
+    assert mileage(text) is None
+
+
+def test_is_mileage__the_distance_that_was_found_alone():
+    tokens = choose_vocabulary(shipped()).split("fluid at 60000 km, now 90000 km, 90 km/h")
+    assert [False, True, False] == [is_mileage(token, 90_000) for token in tokens if token.kind == "amount"]
