@@ -80,7 +80,7 @@ def test_find_moments__a_condition_that_the_knowledge_does_not_have_is_none():
         ("Slips in third. Only when hot.", {"slips_gear_3": ("hot",)}),
         ("whines when cold, slips when hot", {"noise_whine": ("cold",), "slips": ("hot",)}),
         ("sometimes slips in third when hot", {"slips_gear_3": ("at_times", "hot")}),
-        ("Slips in third, but only once properly warm.", {"slips_gear_3": ("hot",)}),
+        ("Slips in third, but only once properly warm.", {"slips_gear_3": ("at_times", "hot")}),
     ],
 )
 def test_tie__to_the_complaint_of_the_clause(text, expected):
@@ -178,9 +178,7 @@ def test_tie__a_condition_of_nothing_stands_by_itself():
     assert list(two.answers) == tie(two.answers, [(words, [two])], choose_vocabulary(shipped()), lambda found: ())
 
 
-@pytest.mark.parametrize(
-    "text", ["cold it is perfect, slips hot", "cold it is perfect, after twenty minutes it slips in every gear"]
-)
-def test_read_report__all_is_well_then_and_another_time_it_is_not(text):
-    assert "no" == answers(text)["worse_cold"]
-    assert {("hot",)} == set(ties(text).values())
+def test_read_report__all_is_well_then_and_another_time_it_is_not():
+    assert {"slips": ("hot",)} == ties("cold it is perfect, slips hot")
+    for text in ("cold it is perfect, slips hot", "cold it is perfect, after twenty minutes it slips in every gear"):
+        assert "no" == answers(text)["worse_cold"]

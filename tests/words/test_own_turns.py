@@ -24,6 +24,6 @@ def test_has__what_denies_or_only_sounds_like_it_does_not_count(answer):
     assert not own({"helps": {"yes": ("it helps",), answer: ("cured",) * 9}}).has("helps", "ended")
 
 
-@pytest.mark.parametrize(("others", "expected"), [(2, True), (3, False), (9, False)])
-def test_has__more_than_a_fourth_of_them(others, expected):
+@pytest.mark.parametrize(("others", "expected"), [(3, True), (4, False), (9, False)])
+def test_has__more_than_a_fifth_of_them(others, expected):
     assert expected == own({"helps": {"yes": ("cured", *(f"helps {n}" for n in range(others)))}}).has("helps", "ended")

@@ -178,7 +178,7 @@ def labels(text):
 
 
 def test_cut__each_statement_once():
-    assert ["slips_gear", "noise_any"] == labels("slips in third gear noise from the gearbox")
+    assert ["slips_gear", "noise_any"] == labels("slips in third gear makes a noise")
 
 
 def test_cut__what_says_nothing_is_left_out():

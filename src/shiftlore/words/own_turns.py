@@ -11,7 +11,7 @@ NO, YES = "no", "yes"
 # In a phrase of `turns`: the end of a clause; and the end of a word.
 END, ENDING = "$", "~"
 # A turn that so great a share of all ways to say a finding has is part of it (judgement).
-_OWN = 0.25
+_OWN = 0.2
 _KEPT = 4096
 
 

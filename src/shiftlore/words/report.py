@@ -102,9 +102,13 @@ class _Reader:
             for variant in self._variants(sentence)
         ]
         found = merge_statements(one for turns in turned for one in self._state(turns, ()))
+        is_read = bool(found)
         moments = find_moments(turned[0], self.kinds_of_when) if turned[0].is_told else []
-        names, confirmed = {one.name for one in moments}, {one.condition for one in found}
-        found = [one for one in found if one.condition not in names]
+        names, confirmed = (
+            {one.name for one in moments},
+            {one.condition for one in found if one.answers[0].answer == YES},
+        )
+        found = [one for one in found if one.condition not in names and not self._is_no_moment(one)]
         learned = {
             one: settle(moment, moments, self.kinds_of_when)
             for one in found
@@ -119,9 +123,15 @@ class _Reader:
             more = [one for turns in again for one in self._state(turns, cores) if self._is_new(one, taken)]
             found = self._with_conditions(merge_statements([*found, *more]), turned[0], moments, learned, confirmed)
         found += self._read_alone(sentence, found, turned)
-        if not found:  # "the revs go up, but it does not get faster" says one thing
-            found = merge_statements(one for turns in turned for one in self._state(turns, (), _SURER, is_one=True))
+        if not found and not is_read:  # "the revs go up, but it does not get faster" says one thing
+            alone = (one for turns in turned for one in self._state(turns, (), _SURER, is_one=True))
+            found = merge_statements(one for one in alone if not one.condition)
         return turned[0], sorted(found, key=lambda one: one.start)
+
+    def _is_no_moment(self, one: Statement) -> bool:
+        """Tell whether one word by itself was read as a condition that it does not say here: "hot coffee"."""
+        said = self.vocabulary.moments.get(one.words[0].written.lower(), ()) if len(one.words) == 1 else ()
+        return any(name == one.condition and len(phrase) == 1 for name, phrase in said)
 
     def _read_alone(
         self, sentence: Sequence[Token], found: Sequence[Statement], turned: Sequence[Turns]
