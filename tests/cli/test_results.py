@@ -7,6 +7,8 @@ import pytest
 from jsonschema import Draft202012Validator
 from support.trade import EXAMPLES
 
+from shiftlore.planning.choosing import NEARLY
+
 CASES = sorted(path.name for path in EXAMPLES.glob("*.yaml"))
 
 
@@ -24,7 +26,8 @@ def check(run: Callable, name: str, *arguments: str) -> dict:
 def test_next__fits_the_schema(run: Callable, name: str) -> None:
     found = check(run, "next", "next", f"examples/{name}")
     savings = [step["expected_saving"] for step in found["steps"]]
-    assert found["steps"] and savings[0] == max(savings)
+    nearly = NEARLY * found["expected_total_now"]  # of nearly equal steps what opens less is first
+    assert found["steps"] and savings[0] >= max(savings) - nearly
 
 
 @pytest.mark.parametrize("name", CASES[:1])
