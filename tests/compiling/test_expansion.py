@@ -271,3 +271,15 @@ def test_flatten_states__graded_states_keep_their_grades() -> None:
         "slips", "slips", "slips", ("no", "yes"), (1.0, 0.0), 1.0, (NodeLink("level", rows, 9.0, HERE),), HERE
     )
     assert 0.2 * 0.5 + 0.6 == pytest.approx(strength(flat(level, slips)["slips"], "worn"), abs=1e-15)
+
+
+@pytest.mark.parametrize("unit", sorted(shipped().sheets))
+def test_labels__of_an_instance_say_no_word_twice(unit: str) -> None:
+    """ "Band intermediate band B1 worn" is no way to speak: the sheet's own name of a part says what it is."""
+    expansion = unit_of(unit).expansion
+    for key, node in (*expansion.causes.items(), *expansion.findings.items()):
+        record = expansion.finding_records.get(key)
+        if expansion.causes[key].cause.id == key if key in expansion.causes else record is None or record.id == key:
+            continue
+        words = [word for word in node.label.lower().replace(",", "").split() if len(word) > 3]
+        assert sorted(set(words)) == sorted(words), node.label
