@@ -62,7 +62,8 @@ def test_bounds__what_is_too_much_lies_between_them(drawn: Drawn) -> None:
 def test_bounds__equal_the_engine(seed: int, doubted: bool) -> None:
     engine, evidence = engine_of(), evidence_of(seed, doubted=doubted)
     sums = ColumnSums(engine, evidence)
-    assert engine.weigh(evidence) == pytest.approx(sums.bounds[0][sums.kind], abs=CLOSE)
+    # Logarithms of sums in which differences lose up to six digits (`SHARP`).
+    assert engine.weigh(evidence) == pytest.approx(sums.bounds[0][sums.kind], abs=10 * CLOSE)
 
 
 @pytest.mark.parametrize("doubted", [False, True])

@@ -79,8 +79,8 @@ def test_find_moments__a_condition_that_the_knowledge_does_not_have_is_none():
         ("When hot, it slips in third.", {"slips_gear_3": ("hot",)}),
         ("Slips in third. Only when hot.", {"slips_gear_3": ("hot",)}),
         ("whines when cold, slips when hot", {"noise_whine": ("cold",), "slips": ("hot",)}),
-        ("sometimes slips in third when hot", {"slips_gear_3": ("at_times", "hot")}),
-        ("Slips in third, but only once properly warm.", {"slips_gear_3": ("at_times", "hot")}),
+        ("sometimes slips in third when hot", {"slips_gear_3": ("hot",)}),
+        ("Slips in third, but only once properly warm.", {"slips_gear_3": ("hot",)}),
     ],
 )
 def test_tie__to_the_complaint_of_the_clause(text, expected):
