@@ -277,9 +277,9 @@ def test_flatten_states__graded_states_keep_their_grades() -> None:
 def test_labels__of_an_instance_say_no_word_twice(unit: str) -> None:
     """ "Band intermediate band B1 worn" is no way to speak: the sheet's own name of a part says what it is."""
     expansion = unit_of(unit).expansion
+    records = {key: cause.cause for key, cause in expansion.causes.items()} | dict(expansion.finding_records)
     for key, node in (*expansion.causes.items(), *expansion.findings.items()):
-        record = expansion.finding_records.get(key)
-        if expansion.causes[key].cause.id == key if key in expansion.causes else record is None or record.id == key:
+        if key not in records or records[key].id == key:
             continue
         words = [word for word in node.label.lower().replace(",", "").split() if len(word) > 3]
         assert sorted(set(words)) == sorted(words), node.label

@@ -163,7 +163,7 @@ class Conditions:
             return False
         if here := self._within(part):
             return True if any(map(says_so, here)) else None
-        if not is_learned and any(token.stem in self.sound and not token.denied for token in part):
+        if not is_learned and self._sound_words(part):
             return False
         if any(token.kind == "no" and token.start < moment.start for token in part):
             return None
@@ -175,7 +175,11 @@ class Conditions:
         """Tell whether the moment's own clause says no more than that all is well: "cold it is perfect, hot it slips"."""
         clause = self.clauses[moment.start]
         own = [token for token in self.sentence if self.clauses[token.start] == clause and token not in moment.words]
-        return any(token.stem in self.sound and not token.denied for token in own)
+        return bool(self._sound_words(own))
+
+    def _sound_words(self, tokens: Iterable[Token]) -> list[Token]:
+        """Give the words that say that all is well."""
+        return [token for token in tokens if token.stem in self.sound and not token.denied]
 
     def _is_of_unread(self, part: Sequence[Token]) -> bool:
         """Tell whether a moment tells of words that were not read: "makes it shift at once when warm"."""
@@ -191,7 +195,7 @@ class Conditions:
 
     def with_soundness(self, moment: Moment) -> Moment:
         """Add the words of soundness to a moment: "fine when cold"."""
-        words = [token for token in self._part_of(moment) if token.stem in self.sound and not token.denied]
+        words = self._sound_words(self._part_of(moment))
         return replace(moment, words=tuple(sorted((*moment.words, *words), key=lambda token: token.start)))
 
     def tied_to(self, moment: Moment) -> list[Statement]:

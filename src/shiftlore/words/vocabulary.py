@@ -245,11 +245,12 @@ class Vocabulary:
                 break
             is_closed = bool(between & self.words("joining"))
             members.append(end)
-        by_commas = len(members) > 1 and not is_closed and tokens[members[-1] - 1].written == ","
+        if len(members) == 1 or is_closed or tokens[members[-1] - 1].written != ",":
+            return members
         behind = next((one for one in tokens[members[-1] + 1 :] if one.kind != "light"), None)
         says_more = behind is not None and behind.kind != "stop"
         is_sound = behind is not None and behind.stem in self.stems("sound") | self.stems("works")
-        return members[:1] if by_commas and (is_sound or (token.kind == "lever" and says_more)) else members
+        return members[:1] if is_sound or (token.kind == "lever" and says_more) else members
 
     def _row_goes_on(self, tokens: Sequence[Token], place: int, token: Token) -> int:
         """Give the place of the next member of a row, or 0; "either" and "or" between them belong to the row."""
