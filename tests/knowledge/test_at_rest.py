@@ -17,7 +17,7 @@ from msgspec.structs import fields
 from support.trade import shipped, unit_of, write_small
 
 from shiftlore.basics import Mark
-from shiftlore.basics.records import Record
+from shiftlore.basics.structs import Record
 from shiftlore.gearing import UnitFacts
 from shiftlore.knowledge import Knowledge, Strength, collect_knowledge, find_knowledge
 from shiftlore.knowledge.at_rest import (

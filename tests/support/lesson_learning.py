@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 RIDGE = 0.15
 """Strength of the ridge, and what one example of each kind counts (both by cross-validation over the repairs)."""
-SHARPNESS = 1.2
+SHARPNESS = 1.38
 """What is learned with a ridge is too careful: all of it counts by this power (calibration over the repairs)."""
 SEEN_AT_LEAST = 2
 """A feature of fewer examples teaches nothing."""

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterable, Sequence
 
-from shiftlore.basics.records import Record
+from shiftlore.basics.structs import Record
 
 _LIKE = 55.0
 """Two words are alike from this share of letters in the same order on, in percent (judgement)."""

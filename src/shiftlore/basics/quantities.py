@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from shiftlore.basics.records import Record
+from shiftlore.basics.structs import Record
 
 NORMAL_95 = 1.959963984540054
 """Half width of a 95 % interval in standard errors, normal distribution."""

@@ -41,7 +41,7 @@ LETTERS = 6
 WORDS_COUNT = 2.5
 """Length of the features that are words beside all else (as `LETTERS`, by cross-validation over repairs)."""
 _KM_BANDS = (60_000, 120_000, 200_000)
-TRUST = 0.6
+TRUST = 0.69
 """Power of the rules' shares, too sure of themselves (by cross-validation over repairs that no rule was written on)."""
 P_FLOOR = 1e-6
 
@@ -138,7 +138,8 @@ def from_bytes(content: bytes) -> Lessons:
     """
     with np.load(BytesIO(content), allow_pickle=False) as kept:
         features, areas, repairs = msgspec.msgpack.decode(kept["told"].tobytes(), type=_Told)
-        return Lessons(features, areas, kept["weights"], kept["base"], kept["rarity"].astype(float), repairs)
+        rarity = kept["rarity"].astype(float)
+        return Lessons(features, areas, kept["weights"], kept["base"], rarity=rarity, repairs=repairs)
 
 
 def count_published(knowledge: Knowledge, cause: str) -> tuple[int, Mapping[str, int]]:

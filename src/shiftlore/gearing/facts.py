@@ -4,7 +4,7 @@ import itertools
 from collections.abc import Mapping
 
 from shiftlore.basics import UnknownId
-from shiftlore.basics.records import Record, Signed, Unsigned
+from shiftlore.basics.structs import Record, Signed, Unsigned
 from shiftlore.sheets import AccessMinutes, Fluid, SheetGear, SheetSensor, SheetSolenoid, UnitSheet, where_words
 
 WHERE_IN = ("in_first", "in_reverse", "in_top", "in_lockup")

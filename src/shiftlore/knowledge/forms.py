@@ -5,7 +5,7 @@ One table for two readers: `readers` makes records by it, and `reports` the JSON
 
 from collections.abc import Mapping
 
-from shiftlore.basics.records import Record
+from shiftlore.basics.structs import Record
 from shiftlore.knowledge.records import (
     HARDEST_LEVEL,
     Access,

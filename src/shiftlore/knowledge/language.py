@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from msgspec import field
 
 from shiftlore.basics.problems import Mark
-from shiftlore.basics.records import Record, Share, Unsigned
+from shiftlore.basics.structs import Record, Share, Unsigned
 
 FIRST_LANGUAGE = "en"
 # Lists of words that the grammar asks for; what each is for stands in en.yaml.

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from shiftlore.basics.records import Record
+from shiftlore.basics.structs import Record
 
 
 class LogMeasure(Record, frozen=True):

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from msgspec import field
 
 from shiftlore.basics.problems import Mark
-from shiftlore.basics.records import Count, Positive, Record, Share, Signed, Unsigned
+from shiftlore.basics.structs import Count, Positive, Record, Share, Signed, Unsigned
 
 NOWHERE = Mark()
 HARDEST_LEVEL = 4

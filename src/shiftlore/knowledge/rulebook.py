@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from shiftlore.basics.problems import KnowledgeError, Mark, Problem, UnknownId, nearest
-from shiftlore.basics.records import Count, Record, Unsigned
+from shiftlore.basics.structs import Count, Record, Unsigned
 from shiftlore.knowledge.language import Language
 from shiftlore.knowledge.records import (
     NOWHERE,

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import fields, is_dataclass
 from typing import TYPE_CHECKING, Any
 
-from shiftlore.basics.records import Record
+from shiftlore.basics.structs import Record
 
 if TYPE_CHECKING:
     from shiftlore.gearing import UnitDescription

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from msgspec import field
 
 from shiftlore.basics.problems import Mark
-from shiftlore.basics.records import Record, Share, Signed, Unsigned
+from shiftlore.basics.structs import Record, Share, Signed, Unsigned
 
 # Names of chart lines that are neutral without saying so.
 NEUTRAL = re.compile(r"[NnPp](eutral|ark)?")

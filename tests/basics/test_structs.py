@@ -7,7 +7,7 @@ import msgspec
 import pytest
 
 from shiftlore.basics import Mark
-from shiftlore.basics.records import MOST, Count, Positive, Record, Share, Signed, Unsigned
+from shiftlore.basics.structs import MOST, Count, Positive, Record, Share, Signed, Unsigned
 
 
 class Told(Record, frozen=True):
