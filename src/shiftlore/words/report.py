@@ -325,7 +325,7 @@ class _Reader:
         odds = segment.trust - _CLEARNESS * np.log(1.0001 - clear) - _OF_NO * (answer == "no")
         if odds < surer + (_LEAST_ODDS_OF_ONE if is_condition and self._is_last(words, sentence) else _LEAST_ODDS):
             return
-        if answer != "no" and self._is_turned(words, sentence):
+        if answer != "no" and self._is_turned(words, sentence, free):
             return
         kind = "background" if key in self.knowledge.backgrounds else "finding"
         if kind == "background" and self._says_nearby("wished", sentence, words):
@@ -355,18 +355,17 @@ class _Reader:
         after = next((token for token in sentence if token.start >= words[-1].end), None)
         return len(words) == 1 and (after is None or after.kind == "stop")
 
-    def _is_turned(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
-        """Tell whether a denial, or a word for soundness, stands right beside the words of a statement and is none of them."""
+    def _is_turned(self, words: Sequence[Token], sentence: Sequence[Token], free: Container[Token]) -> bool:
+        """Tell whether a denial, or a word for soundness of no other statement, stands right beside the words of this one."""
         sound = self.vocabulary.stems("sound")
         telling = [token for token in sentence if token.is_telling]
         first, last = telling.index(words[0]), telling.index(words[-1])
-        before, after = telling[max(0, first - 1) : first], telling[last + 1 : last + 2]
-        if before and words[0].parts < STOPS and before[0].kind == "no":
+        parts = [*rate_parts(sentence), 0.0]
+        if first and telling[first - 1].kind == "no" and parts[first] < STOPS:
             return True
-        parts = rate_parts(sentence)
+        near = [(place, joint) for place, joint in ((first - 1, first), (last + 1, last + 1)) if 0 <= place < len(telling)]
         return any(
-            token.stem in sound and parts[place] < STOPS
-            for token, place in (*((one, first) for one in before), *((one, last + 1) for one in after))
+            telling[place].stem in sound and telling[place] in free and parts[joint] < STOPS for place, joint in near
         )
 
     def _says_nearby(self, role: str, sentence: Sequence[Token], words: Sequence[Token]) -> bool:
