@@ -6,6 +6,7 @@ gears, codes and distances. Nothing is answered that was not said.
 
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -166,7 +167,7 @@ class _Reader:
         taken = {place for one in segments for place in range(one.start, one.end)}
         free = [token for place, token in enumerate(telling) if place not in taken]
         for segment in segments:
-            words = telling[segment.start : segment.end]
+            words = self._own_part(segment, telling, parts)
             answers = tuple(self._answers(segment, words, turns, turns.outside(free), surer=surer))
             if contrasts := turns.contrasted(words):
                 answers = tuple(self._contrasts(contrasts, telling, segments, turns))
@@ -174,6 +175,14 @@ class _Reader:
                 finding = self.knowledge.findings.get(segment.label)
                 needed = self.again.list_needed(words, segment.label)
                 yield Statement(segment, answers, tuple(needed), "" if finding is None else finding.condition or "")
+
+    def _own_part(self, segment: Segment, telling: Sequence[Token], parts: Sequence[float]) -> list[Token]:
+        """Give the words of a segment; where stops part them and one part alone says it, that: "fluid done, still flares 3-4"."""
+        joints = [place for place in range(segment.start + 1, segment.end) if parts[place] >= STOPS]
+        bounds = [segment.start, *joints, segment.end]
+        runs = [list(telling[start:end]) for start, end in pairwise(bounds)]
+        saying = [run for run in runs if self.again.says(run, segment.label)] if joints else []
+        return saying[0] if len(saying) == 1 else list(telling[segment.start : segment.end])
 
     def _is_new(self, one: Statement, taken: set[int]) -> bool:
         """Tell whether a statement says no condition, but something else, with words that were not read yet."""

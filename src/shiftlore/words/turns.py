@@ -388,12 +388,18 @@ class Turns:
         if any(token.kind == "no" for token in words) and self._after(words[-1]) in without:
             return None
         denials = self._joined_denials(words)
-        if len(denials) < 2 or denials[-1].start < words[0].start:
+        if len(denials) < 2 or denials[-1].start < words[0].start or self._is_one_denial(denials):
             return answer
         left = _undenied([token for token in words if token.kind != "no"])
         if denials[-1].start in without and answer in (YES, NO) and self.again.says_yes(left, reading.label):
             return YES
         return None
+
+    def _is_one_denial(self, denials: Sequence[Token]) -> bool:
+        """Tell whether denials go on one after the other, "no break no short", or one is only made stronger: "don't come never"."""
+        again, stronger = self.vocabulary.words_of("denied_again"), self.vocabulary.words_of("denied_stronger")
+        texts = [token.written.lower() for token in denials]
+        return all(text in again for text in texts) or (texts[0] not in again and set(texts[1:]) <= stronger)
 
     def _joined_denials(self, words: Sequence[Token]) -> list[Token]:
         """Give denials up to the end of words with nothing between them that would part them."""
