@@ -322,7 +322,9 @@ class _Reader:
         key, _, answer = segment.label.partition(":")
         sure, clear, sentence, finding = segment.sure, 1.0, turns.sentence, self.knowledge.findings.get(key)
         is_condition = finding is not None and bool(finding.condition)
-        if not answer:
+        if not answer and finding is not None and turns.looked_for_in_vain(words):
+            clear, answer = 1.0, NO
+        elif not answer:
             yes = self.trained.yes(words, key, self.features)
             is_plain = is_condition and all(word.kind == "word" and not word.denied for word in words)
             if is_plain and (len(words) == 1 or yes > 0.5):

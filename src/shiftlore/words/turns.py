@@ -175,6 +175,11 @@ class Turns:
             None if answer is None else TurnedAnswer(answer, words, self._asks == "doubt" or self._is_wondered(words))
         )
 
+    def looked_for_in_vain(self, words: Sequence[Token]) -> bool:
+        """Tell whether what words say was looked for, and none found: "checked for metal and there was none"."""
+        asked = [one for one in self.of("checked_for") if one.start <= words[-1].start < one.scope]
+        return bool(asked) and any(one.start > asked[0].end for one in self.of("found_none"))
+
     def begins_after(self, words: Sequence[Token]) -> bool:
         """Tell whether trouble is said to have begun after what words say: "since the fluid change", "... just before"."""
         ahead = any(self._is_beside(one, words, _NEAR, -1) for one in self.of("began"))
@@ -217,7 +222,7 @@ class Turns:
             return True
         start = reading.words[-1].start
         if any(one.start <= start < one.scope for one in self.of("checked_for")):
-            return True
+            return reading.answer != NO or not self.looked_for_in_vain(reading.words)
         return not reading.is_condition and any(self._is_supposed(one, reading.words) for one in self.of("supposed"))
 
     def _is_supposed(self, phrase: TurnPhrase, words: Sequence[Token]) -> bool:
