@@ -12,7 +12,7 @@ import numpy as np
 
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
-from shiftlore.words.conditions import Conditions, Moment, find_moments, settle, tie, without_contrary
+from shiftlore.words.conditions import Conditions, Moment, find_moments, is_overruled, settle, tie, without_contrary
 from shiftlore.words.mileage import find_mileage, is_mileage
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.own_turns import NO, YES, OwnTurns
@@ -110,6 +110,7 @@ class _Reader:
             {one.condition for one in found if one.answers[0].answer == YES},
         )
         found = [one for one in found if one.condition not in names and not self._is_no_moment(one)]
+        found = [one for one in found if not is_overruled(one, moments, self.kinds_of_when)]
         learned = {
             one: settle(moment, moments, self.kinds_of_when)
             for one in found

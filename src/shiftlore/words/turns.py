@@ -9,6 +9,7 @@ that may be the wrong way round.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import dropwhile
 
 from shiftlore.words.own_turns import END, ENDING, NO, YES, OwnTurns
 from shiftlore.words.rereader import SURE_AGAIN, Rereader
@@ -88,6 +89,7 @@ class Turns:
         self.closing = closing
         self.own = own
         self.is_question = is_question
+        self.lifted: set[int] = set()  # where words such as "until" start that end a denial
 
     @cached_property
     def phrases(self) -> list[TurnPhrase]:
@@ -423,6 +425,13 @@ class Turns:
         """Leave a denial that holds only so far to the person, and what is so only until then."""
         words, answer = reading.words, reading.answer
         after = self._after(words[-1])
+        untils = {one.start for one in self.of("until", reading.label) if self._opens_moment(one)}
+        within = [one for one in sorted(untils) if words[0].start < one < words[-1].end or one == after]
+        if answer == NO and within and any(token.kind == "no" for token in words):
+            left = [token for token in words if token.kind != "no" and token.start < within[0]]
+            if self.again.says_yes(_undenied(left), reading.label):
+                self.lifted.add(within[0])
+                return YES
         if answer == NO:
             is_limited = any(
                 words[0].start < one.start < words[-1].end or one.start == after
@@ -436,9 +445,18 @@ class Turns:
                 return None
             for one in self.of("until", reading.label):
                 before = [token for token in words if token.start < one.start]
+                if one.start in untils:
+                    continue
                 if one.start == after or (len(before) < len(words) and self.again.says_yes(before, reading.label)):
                     return None
         return answer
+
+    def _opens_moment(self, phrase: TurnPhrase) -> bool:
+        """Tell whether words that say when stand next after a phrase: "until it is hot"."""
+        words = [token for token in self.sentence if token.start >= phrase.end]
+        filling = self.vocabulary.words_of("within_when")
+        left = [token.written.lower() for token in dropwhile(lambda token: token.kind == "light" or token.written.lower() in filling, words)]
+        return any(tuple(left[: len(said)]) == said for _, said in self.vocabulary.moments.get(left[0], ())) if left else False
 
     def _after(self, last: Token) -> int:
         """Give where the next word after a token begins, light words passed over; -1 behind a stop."""
