@@ -110,16 +110,7 @@ def read_dial(dial: Dial, grades: tuple[str, ...], value: float) -> str | None:
         if any(fits) and not fits[0]:
             return None
         value = shares[0]
-    reached = [grade for grade, bound in gauge.further.items() if value >= bound]
-    if reached:
-        return reached[-1]
-    if low is None and high is None:
-        return None
-    if low is not None and value < low:
-        return gauge.below
-    if high is not None and value > high:
-        return gauge.above
-    return None if gauge.wide and not dial.is_stated else grades[0]
+    return gauge.answer(value, grades[0], (low, high) if dial.is_stated else None)
 
 
 class Dials:

@@ -10,10 +10,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge import Finding, Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.conditions import Conditions, Moment, find_moments, is_overruled, settle, tie, without_contrary
-from shiftlore.words.mileage import find_mileage, is_mileage
+from shiftlore.words.mileage import find_mileage, in_one_unit, is_mileage
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.own_turns import NO, YES, OwnTurns
 from shiftlore.words.rereader import Rereader
@@ -63,7 +63,7 @@ class _Reader:
 
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
-        tokens = self.vocabulary.split(text)
+        tokens = in_one_unit(self.vocabulary.split(text), self.vocabulary)
         either: list[tuple[SaidAnswer, ...]] = []
         missed: list[str] = []
         answers: list[SaidAnswer] = []
@@ -323,8 +323,11 @@ class _Reader:
         key, _, answer = segment.label.partition(":")
         sure, clear, sentence, finding = segment.sure, 1.0, turns.sentence, self.knowledge.findings.get(key)
         is_condition = finding is not None and bool(finding.condition)
-        if not answer and finding is not None and turns.looked_for_in_vain(words):
-            clear, answer = 1.0, NO
+        measured = self._by_number(finding, words, turns)
+        if measured is not None:
+            answer = measured
+        elif not answer and finding is not None and turns.looked_for_in_vain(words):
+            answer = NO
         elif not answer:
             yes = self.trained.yes(words, key, self.features)
             is_plain = is_condition and all(word.kind == "word" and not word.denied for word in words)
@@ -346,7 +349,8 @@ class _Reader:
         is_tried = life is not None and bool(life.replaced)
         judged = turns.judge(
             ReadRun(
-                words, segment.label, answer, is_condition=is_condition, is_life=life is not None, is_tried=is_tried
+                words, segment.label, answer, is_condition=is_condition, is_life=life is not None, is_tried=is_tried,
+                is_measured=measured is not None,
             )
         )
         if judged is None:
@@ -362,6 +366,15 @@ class _Reader:
                 kind, named.id, named.label, answer=answer, score=round(sure, 4), matched=matched, doubt=doubt,
                 template=template, is_onset=is_onset,
             )  # fmt: skip
+
+    def _by_number(self, finding: Finding | None, words: Sequence[Token], turns: Turns) -> str | None:
+        """Give what the number among words answers, where limits are stated that hold on every unit: "tcc slip 10 rpm"."""
+        amounts = [token for token in turns.outside(words) if token.kind == "amount"]
+        if finding is None or not amounts or any(token.kind == "no" for token in words):
+            return None
+        fits = [one for one in finding.measured if one.kind == amounts[0].values[0] and one.relative == bool(one.other_gear)]
+        said = {one.answer(amounts[0].number, finding.grades[0]) for one in fits if not one.relative}
+        return said.pop() if len(said) == 1 else None
 
     def _is_last(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
         after = next((token for token in sentence if token.start >= words[-1].end), None)

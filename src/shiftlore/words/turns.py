@@ -53,7 +53,7 @@ class ReadRun:
     Args:
         words: its telling tokens; label: its class; answer: the answer.
         is_condition, is_life: whether it says when it happens, or how the vehicle lived; is_tried: whether that is a repair
-            which counts where it did not help.
+            which counts where it did not help; is_measured: whether a number with limits answers it.
     """
 
     words: Sequence[Token]
@@ -62,6 +62,7 @@ class ReadRun:
     is_condition: bool = False
     is_life: bool = False
     is_tried: bool = False
+    is_measured: bool = False
 
 
 class Turns:
@@ -283,6 +284,8 @@ class Turns:
         """Give the answer after all that turns it, or None."""
         if reading.is_life:
             return None if reading.is_tried and self._is_cured(reading.words) else reading.answer
+        if reading.is_measured:
+            return reading.answer
         if not self._is_told(reading) or self._is_denied_grade(reading):
             return None
         if reading.is_condition:
