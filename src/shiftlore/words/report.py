@@ -32,12 +32,16 @@ from shiftlore.words.statements import (
 )
 from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
 from shiftlore.words.training import choose_trained
-from shiftlore.words.turns import ReadRun, Turns
+from shiftlore.words.turns import ReadRun, TurnPhrase, Turns
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and at least so likely to be right, by what speaks for it: how
 # clear yes or no is, and that a no is more often wrong (fitted as in `trained`, by tenfold cross-validation).
 LEAST_SURE_OF_ANSWER, LEAST_TRUST = 0.75, 0.58
+# Of a no less sure than this, more than a third were the wrong way round, in arrays learned from four sayings of five.
+LEAST_SURE_OF_NO = 0.95
+# A condition in one word is said to be so, unless that word surely says no: "constant" of what comes and goes.
+_SURELY_NO = 0.1
 _CLEARNESS, _OF_NO = 0.15, 0.79
 _LEAST_ODDS = float(np.log(LEAST_TRUST / (1 - LEAST_TRUST)))
 _LEAST_ODDS_OF_ONE = -1.7  # of one word at the end of a clause that says when: "slips hot"
@@ -70,7 +74,7 @@ class _Reader:
         joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
         odometer_km = find_mileage(tokens, self.vocabulary)
         read = [self._read_sentence(sentence, closing) for sentence, closing in part_sentences(tokens)]
-        statements = list(_without_gone(read))
+        statements = list(self._without_gone(read))
         for sentence, found in statements:
             pairs = list(self._either(sentence, [one for one in found if not one.condition]))
             apart = [answer for both in pairs for answer in both]
@@ -84,6 +88,30 @@ class _Reader:
         if not self.is_question:
             answers = tie(answers, statements, self.vocabulary, self._belonging)
         return Report(tuple(answers), tuple(either), odometer_km, tuple(missed), text)
+
+    def _without_gone(
+        self, read: Sequence[tuple[Turns, list[Statement]]]
+    ) -> Iterator[tuple[Sequence[Token], list[Statement]]]:
+        """Leave out what a later sentence says to be over: "Clunk on taking up drive. Fitted a mount, clunk gone."; and say of
+        what was tried that it helped for a time, where the trouble came back.
+        """
+        for place, (turns, found) in enumerate(read):
+            gone = {stem for later, _ in read[place + 1 :] for stem in later.gone()}
+            after = [one for later, _ in read[place + 1 : place + 2] for one in later.of("returned")]
+            kept = [one for one in found if gone.isdisjoint(token.stem for token in one.words)]
+            yield turns.sentence, [self._came_back(one, [*turns.of("returned"), *after]) for one in kept]
+
+    def _came_back(self, one: Statement, returns: Sequence[TurnPhrase]) -> Statement:
+        """Turn "replaced without cure" into "helped for a time" where the trouble is said to have come back after it."""
+        record = self.knowledge.backgrounds.get(one.segment.label.partition(":")[0])
+        if record is None or not record.replaced or not any(phrase.start > one.start for phrase in returns):
+            return one
+        for_a_time = [answer for answer in record.shares if answer not in (NO, YES, *record.recent)]
+        answers = [
+            replace(answer, answer=for_a_time[0]) if answer.answer == YES and for_a_time else answer
+            for answer in one.answers
+        ]
+        return replace(one, answers=tuple(answers))
 
     def _without_general(self, answers: list[SaidAnswer]) -> list[SaidAnswer]:
         """Leave out that there is none of a kind where one is said to be there: "no noise at all; whines in third"."""
@@ -331,10 +359,10 @@ class _Reader:
         elif not answer:
             yes = self.trained.yes(words, key, self.features)
             is_plain = is_condition and all(word.kind == "word" and not word.denied for word in words)
-            if is_plain and (len(words) == 1 or yes > 0.5):
+            if is_plain and (yes > 0.5 or (len(words) == 1 and yes > _SURELY_NO)):
                 yes = 1.0  # "when cold" says that it is so; what would turn it stands in `turns`
             answer, clear = ("yes", yes) if yes > 0.5 else ("no", 1 - yes)
-            if clear < LEAST_SURE_OF_ANSWER:
+            if clear < (LEAST_SURE_OF_ANSWER if answer == YES else LEAST_SURE_OF_NO):
                 return
             sure *= clear
         odds = segment.trust - _CLEARNESS * np.log(1.0001 - clear) - _OF_NO * (answer == "no")
@@ -507,13 +535,6 @@ def _layer(knowledge: Knowledge, key: str) -> int:
     if key in knowledge.backgrounds:
         return _LIFE
     return _CONDITION if key in knowledge.findings and knowledge.findings[key].condition else _FOUND
-
-
-def _without_gone(read: Sequence[tuple[Turns, list[Statement]]]) -> Iterator[tuple[Sequence[Token], list[Statement]]]:
-    """Leave out what a later sentence says to be over: "Clunk on taking up drive. Fitted a mount, clunk gone." """
-    for place, (turns, found) in enumerate(read):
-        gone = {stem for later, _ in read[place + 1 :] for stem in later.gone()}
-        yield turns.sentence, [one for one in found if gone.isdisjoint(token.stem for token in one.words)]
 
 
 def _without(one: Statement, moment: Moment) -> list[Token]:
