@@ -212,6 +212,8 @@ class Conditions:
             return True
         if part and self.clauses[part[0].start] != self.clauses[moment.start] and self._is_sound_there(moment):
             return False
+        if self._is_denied_there(moment):
+            return False
         if here := self._within(part):
             return True if any(map(says_so, here)) else None
         if not is_learned and self._sound_words(part):
@@ -224,9 +226,21 @@ class Conditions:
 
     def _is_sound_there(self, moment: Moment) -> bool:
         """Tell whether the moment's own clause says no more than that all is well: "cold it is perfect, hot it slips"."""
+        return bool(self._sound_words(self._beside(moment)))
+
+    def _beside(self, moment: Moment) -> list[Token]:
+        """Give the other words of a moment's own clause."""
         clause = self.clauses[moment.start]
-        own = [token for token in self.sentence if self.clauses[token.start] == clause and token not in moment.words]
-        return bool(self._sound_words(own))
+        return [token for token in self.sentence if self.clauses[token.start] == clause and token not in moment.words]
+
+    def _is_denied_there(self, moment: Moment) -> bool:
+        """Tell whether the moment's own clause says no more than no: "hot it slips, cold it does not"; or yes to a denial."""
+        clause, yes = self.clauses[moment.start], self.turns.vocabulary.words_of("affirmed")
+        own = [token for token in self.sentence if token.is_telling and self.clauses[token.start] == clause]
+        last = own[-1].written.lower() in yes and any(token.kind == "no" for token in self.sentence)
+        own = own if last or own[-1].start >= moment.end else []
+        left = [token for token in own[:-1] if token not in moment.words]
+        return bool(own) and (last or own[-1].kind == "no") and all(map(self.turns.again.features.is_bare, left))
 
     def _sound_words(self, tokens: Iterable[Token]) -> list[Token]:
         """Give the words that say that all is well."""

@@ -255,7 +255,7 @@ class _Reader:
             if is_so is None:
                 continue
             moment = moment if is_so else judging.with_soundness(moment)
-            one = one or self._say_moment(moment, is_so, turns.sentence)
+            one = (one if is_so else None) or self._say_moment(moment, is_so, turns.sentence)
             if one is not None:
                 tied = [same for same in judging.tied_to(moment) if is_so and self._says_without(same, moment)]
                 whens.append(replace(one, of=self._belonging(tied)))

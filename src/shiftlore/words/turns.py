@@ -245,6 +245,8 @@ class Turns:
         words = reading.words
         if any(one.start < words[-1].end and words[0].start < one.scope for one in self.of("others")):
             return True
+        if any(words[0].start < one.end <= words[-1].end and self._is_place_alone(one) for one in self.of("denied_short")):
+            return True
         named = [one for one in self.of("names") if words[0].start <= one.start < words[-1].end]
         if named and not self.again.says(self._cut(words, named), reading.label):
             return True
@@ -257,6 +259,11 @@ class Turns:
             return True
         near = [one for one in self.of("used_to") if self._is_beside(one, words, _NEAR, 2 * _NEAR)]
         return bool(near) and not reading.is_condition
+
+    def _is_place_alone(self, phrase: TurnPhrase) -> bool:
+        """Tell whether a clause says no more than where it is not so: "in reverse it does not"."""
+        before = [token for token in self._clause_before(phrase.start) if token.is_telling]
+        return all(token.kind == "no" or self.again.features.is_bare(token) for token in before)
 
     def _follows(self, phrase: TurnPhrase, words: Sequence[Token]) -> bool:
         """Tell whether a phrase comes next after a statement, perhaps behind a stop: "had a whine, gone now"."""
