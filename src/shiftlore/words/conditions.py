@@ -125,7 +125,11 @@ def _ahead(turns: Turns, words: Sequence[Token], place: int) -> int:
     """Give the place of the word before another, what only fills passed over: "until" of "until it gets hot"."""
     filling = turns.vocabulary.words_of("within_when")
     place = max(0, place - 1)
-    while place and not _parted(words[place + 1]) and (words[place].kind == "light" or words[place].written.lower() in filling):
+    while (
+        place
+        and not _parted(words[place + 1])
+        and (words[place].kind == "light" or words[place].written.lower() in filling)
+    ):
         place -= 1
     return place
 
@@ -213,7 +217,7 @@ class Conditions:
         if part and self.clauses[part[0].start] != self.clauses[moment.start] and self._is_sound_there(moment):
             return False
         if self._is_denied_there(moment):
-            return False
+            return False if self.complaints else None
         if here := self._within(part):
             return True if any(map(says_so, here)) else None
         if not is_learned and self._sound_words(part):

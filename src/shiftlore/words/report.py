@@ -17,6 +17,7 @@ from shiftlore.words.mileage import find_mileage, in_one_unit, is_mileage
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.own_turns import NO, YES, OwnTurns
 from shiftlore.words.rereader import Rereader
+from shiftlore.words.sequels import follow_up, without_general
 from shiftlore.words.statements import (
     STOPS,
     Report,
@@ -32,7 +33,7 @@ from shiftlore.words.statements import (
 )
 from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
 from shiftlore.words.training import choose_trained
-from shiftlore.words.turns import ReadRun, TurnPhrase, Turns
+from shiftlore.words.turns import ReadRun, Turns
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and at least so likely to be right, by what speaks for it: how
@@ -74,7 +75,7 @@ class _Reader:
         joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
         odometer_km = find_mileage(tokens, self.vocabulary)
         read = [self._read_sentence(sentence, closing) for sentence, closing in part_sentences(tokens)]
-        statements = list(self._without_gone(read))
+        statements = list(follow_up(self.knowledge, read))
         for sentence, found in statements:
             pairs = list(self._either(sentence, [one for one in found if not one.condition]))
             apart = [answer for both in pairs for answer in both]
@@ -84,45 +85,10 @@ class _Reader:
             signs = {token.start for token in sentence if self._is_known_code(token) or is_mileage(token, odometer_km)}
             beside = joints | self.vocabulary.words("beside_signs") if signs else joints
             missed += write_spans(text, sentence, list_unread(sentence, found, signs), beside)
-        answers = self._without_general(keep_surest(without_contrary(answers, statements)))
+        answers = without_general(self.knowledge, keep_surest(without_contrary(answers, statements)))
         if not self.is_question:
             answers = tie(answers, statements, self.vocabulary, self._belonging)
         return Report(tuple(answers), tuple(either), odometer_km, tuple(missed), text)
-
-    def _without_gone(
-        self, read: Sequence[tuple[Turns, list[Statement]]]
-    ) -> Iterator[tuple[Sequence[Token], list[Statement]]]:
-        """Leave out what a later sentence says to be over: "Clunk on taking up drive. Fitted a mount, clunk gone."; and say of
-        what was tried that it helped for a time, where the trouble came back.
-        """
-        for place, (turns, found) in enumerate(read):
-            gone = {stem for later, _ in read[place + 1 :] for stem in later.gone()}
-            after = [one for later, _ in read[place + 1 : place + 2] for one in later.of("returned")]
-            kept = [one for one in found if gone.isdisjoint(token.stem for token in one.words)]
-            yield turns.sentence, [self._came_back(one, [*turns.of("returned"), *after]) for one in kept]
-
-    def _came_back(self, one: Statement, returns: Sequence[TurnPhrase]) -> Statement:
-        """Turn "replaced without cure" into "helped for a time" where the trouble is said to have come back after it."""
-        record = self.knowledge.backgrounds.get(one.segment.label.partition(":")[0])
-        if record is None or not record.replaced or not any(phrase.start > one.start for phrase in returns):
-            return one
-        for_a_time = [answer for answer in record.shares if answer not in (NO, YES, *record.recent)]
-        answers = [
-            replace(answer, answer=for_a_time[0]) if answer.answer == YES and for_a_time else answer
-            for answer in one.answers
-        ]
-        return replace(one, answers=tuple(answers))
-
-    def _without_general(self, answers: list[SaidAnswer]) -> list[SaidAnswer]:
-        """Leave out that there is none of a kind where one is said to be there: "no noise at all; whines in third"."""
-        there = {one.template for one in answers if one.kind == "finding" and one.answer != "no"}
-        general = {key for key, finding in self.knowledge.findings.items() if not there.isdisjoint(finding.general_of)}
-        while (
-            more := {key for key, one in self.knowledge.findings.items() if not general.isdisjoint(one.general_of)}
-            - general
-        ):
-            general |= more
-        return [one for one in answers if one.answer != "no" or one.template not in general]
 
     def _read_sentence(self, sentence: Sequence[Token], closing: str) -> tuple[Turns, list[Statement]]:
         """Read one sentence in each of its variants; give its turns of speech and the statements."""
@@ -206,7 +172,7 @@ class _Reader:
                 yield Statement(segment, answers, tuple(needed), "" if finding is None else finding.condition or "")
 
     def _own_part(self, segment: Segment, telling: Sequence[Token], parts: Sequence[float]) -> list[Token]:
-        """Give the words of a segment; where stops part them and one part alone says it, that: "fluid done, still flares 3-4"."""
+        """Give the words of a segment; of parts between stops the only one that says it: "fluid done, still flares 3-4"."""
         joints = [place for place in range(segment.start + 1, segment.end) if parts[place] >= STOPS]
         bounds = [segment.start, *joints, segment.end]
         runs = [list(telling[start:end]) for start, end in pairwise(bounds)]
@@ -377,7 +343,12 @@ class _Reader:
         is_tried = life is not None and bool(life.replaced)
         judged = turns.judge(
             ReadRun(
-                words, segment.label, answer, is_condition=is_condition, is_life=life is not None, is_tried=is_tried,
+                words,
+                segment.label,
+                answer,
+                is_condition=is_condition,
+                is_life=life is not None,
+                is_tried=is_tried,
                 is_measured=measured is not None,
             )
         )
@@ -400,7 +371,9 @@ class _Reader:
         amounts = [token for token in turns.outside(words) if token.kind == "amount"]
         if finding is None or not amounts or any(token.kind == "no" for token in words):
             return None
-        fits = [one for one in finding.measured if one.kind == amounts[0].values[0] and one.relative == bool(one.other_gear)]
+        fits = [
+            one for one in finding.measured if one.kind == amounts[0].values[0] and one.relative == bool(one.other_gear)
+        ]
         said = {one.answer(amounts[0].number, finding.grades[0]) for one in fits if not one.relative}
         return said.pop() if len(said) == 1 else None
 
@@ -416,7 +389,9 @@ class _Reader:
         parts = [*rate_parts(sentence), 0.0]
         if first and telling[first - 1].kind == "no" and parts[first] < STOPS:
             return True
-        near = [(place, joint) for place, joint in ((first - 1, first), (last + 1, last + 1)) if 0 <= place < len(telling)]
+        near = [
+            (place, joint) for place, joint in ((first - 1, first), (last + 1, last + 1)) if 0 <= place < len(telling)
+        ]
         return any(
             telling[place].stem in sound and telling[place] in free and parts[joint] < STOPS for place, joint in near
         )

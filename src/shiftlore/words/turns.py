@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import dropwhile
 
+from shiftlore.words.denials import is_one_denial, join_denials, undenied
 from shiftlore.words.own_turns import END, ENDING, NO, YES, OwnTurns
 from shiftlore.words.rereader import SURE_AGAIN, Rereader
 from shiftlore.words.vocabulary import Token, Vocabulary
@@ -245,7 +246,9 @@ class Turns:
         words = reading.words
         if any(one.start < words[-1].end and words[0].start < one.scope for one in self.of("others")):
             return True
-        if any(words[0].start < one.end <= words[-1].end and self._is_place_alone(one) for one in self.of("denied_short")):
+        if any(
+            words[0].start < one.end <= words[-1].end and self._is_place_alone(one) for one in self.of("denied_short")
+        ):
             return True
         named = [one for one in self.of("names") if words[0].start <= one.start < words[-1].end]
         if named and not self.again.says(self._cut(words, named), reading.label):
@@ -332,7 +335,7 @@ class Turns:
         """Tell whether a grade is denied that would be said without the denial: "not overfull"."""
         left = [token for token in reading.words if token.kind != "no"]
         is_denied = ":" in reading.label and len(left) < len(reading.words)
-        return is_denied and self.again.says_grade(_undenied(left), reading.label)
+        return is_denied and self.again.says_grade(undenied(left), reading.label)
 
     def _is_number(self, token: Token) -> bool:
         if token.kind == "amount":
@@ -353,7 +356,7 @@ class Turns:
         """Take "not sure if it slips" for a doubtful yes."""
         for one in self.of("wondered"):
             if one.start <= reading.words[-1].start < one.scope and reading.answer == NO:
-                left = _undenied(self._cut(reading.words, [one]))
+                left = undenied(self._cut(reading.words, [one]))
                 return YES if self.again.says_yes(left, reading.label) else None
         return reading.answer
 
@@ -386,7 +389,7 @@ class Turns:
                 continue
             denials = [token for token in self._before_phrase(one) if token.kind == "no"]
             left = [token for token in self._cut(words, [one]) if token.kind != "no"]
-            is_still_said = self.again.says_yes(_undenied(left), reading.label, SURE_AGAIN if denials else _SURER)
+            is_still_said = self.again.says_yes(undenied(left), reading.label, SURE_AGAIN if denials else _SURER)
             if denials:
                 return YES if is_still_said and answer in (YES, NO) else None
             if is_still_said and (answer != NO or not any(token.kind == "no" for token in words)):
@@ -394,7 +397,7 @@ class Turns:
         for one in self.of("no_more", reading.label):
             if answer != NO and self._is_beside(one, words, _NEAR, _NEAR):
                 left = [token for token in self._cut(words, [one]) if token.kind != "no"]
-                if self.again.says_yes(_undenied(left), reading.label):
+                if self.again.says_yes(undenied(left), reading.label):
                     return None
         return answer
 
@@ -404,32 +407,13 @@ class Turns:
         without = [one.start for one in self.of("without")]
         if any(token.kind == "no" for token in words) and self._after(words[-1]) in without:
             return None
-        denials = self._joined_denials(words)
-        if len(denials) < 2 or denials[-1].start < words[0].start or self._is_one_denial(denials):
+        denials = join_denials(self.sentence, words, self.vocabulary)
+        if len(denials) < 2 or denials[-1].start < words[0].start or is_one_denial(denials, self.vocabulary):
             return answer
-        left = _undenied([token for token in words if token.kind != "no"])
+        left = undenied([token for token in words if token.kind != "no"])
         if denials[-1].start in without and answer in (YES, NO) and self.again.says_yes(left, reading.label):
             return YES
         return None
-
-    def _is_one_denial(self, denials: Sequence[Token]) -> bool:
-        """Tell whether denials go on one after the other, "no break no short", or one is only made stronger: "don't come never"."""
-        again, stronger = self.vocabulary.words_of("denied_again"), self.vocabulary.words_of("denied_stronger")
-        texts = [token.written.lower() for token in denials]
-        return all(text in again for text in texts) or (texts[0] not in again and set(texts[1:]) <= stronger)
-
-    def _joined_denials(self, words: Sequence[Token]) -> list[Token]:
-        """Give denials up to the end of words with nothing between them that would part them."""
-        joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
-        found: list[Token] = []
-        for token in self.sentence:
-            if token.start >= words[-1].end:
-                break
-            if token.kind == "stop" or token.written.lower() in joints:
-                found = []
-            elif token.kind == "no":
-                found.append(token)
-        return found
 
     def _limited(self, reading: ReadRun) -> str | None:
         """Leave a denial that holds only so far to the person, and what is so only until then."""
@@ -439,7 +423,7 @@ class Turns:
         within = [one for one in sorted(untils) if words[0].start < one < words[-1].end or one == after]
         if answer == NO and within and any(token.kind == "no" for token in words):
             left = [token for token in words if token.kind != "no" and token.start < within[0]]
-            if self.again.says_yes(_undenied(left), reading.label):
+            if self.again.says_yes(undenied(left), reading.label):
                 self.lifted.add(within[0])
                 return YES
         if answer == NO:
@@ -465,8 +449,15 @@ class Turns:
         """Tell whether words that say when stand next after a phrase: "until it is hot"."""
         words = [token for token in self.sentence if token.start >= phrase.end]
         filling = self.vocabulary.words_of("within_when")
-        left = [token.written.lower() for token in dropwhile(lambda token: token.kind == "light" or token.written.lower() in filling, words)]
-        return any(tuple(left[: len(said)]) == said for _, said in self.vocabulary.moments.get(left[0], ())) if left else False
+        left = [
+            token.written.lower()
+            for token in dropwhile(lambda token: token.kind == "light" or token.written.lower() in filling, words)
+        ]
+        return (
+            any(tuple(left[: len(said)]) == said for _, said in self.vocabulary.moments.get(left[0], ()))
+            if left
+            else False
+        )
 
     def _after(self, last: Token) -> int:
         """Give where the next word after a token begins, light words passed over; -1 behind a stop."""
@@ -510,7 +501,3 @@ class Turns:
     def _cut(self, words: Sequence[Token], phrases: Sequence[TurnPhrase]) -> list[Token]:
         """Leave phrases out of words."""
         return [token for token in words if not any(one.start <= token.start < one.end for one in phrases)]
-
-
-def _undenied(words: Sequence[Token]) -> list[Token]:
-    return [replace(token, denied=False) for token in words]
