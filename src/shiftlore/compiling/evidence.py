@@ -10,7 +10,7 @@ from shiftlore.compiling.expansion import ExpandedNode, Expansion, NodeLink, fla
 from shiftlore.compiling.gates import is_weak, raise_leak
 from shiftlore.compiling.priors import Lived, background_factor
 from shiftlore.gearing import Instance
-from shiftlore.knowledge import Background, Code, Finding, Gauge, Knowledge
+from shiftlore.knowledge import Background, Code, Finding, Gauge, Knowledge, answer_number
 from shiftlore.sheets import Limit
 
 EITHER_SIGN, CONDITION_SIGN = "__or__", "__of__"
@@ -110,7 +110,7 @@ def read_dial(dial: Dial, grades: tuple[str, ...], value: float) -> str | None:
         if any(fits) and not fits[0]:
             return None
         value = shares[0]
-    return gauge.answer(value, grades[0], (low, high) if dial.is_stated else None)
+    return answer_number(gauge, value, grades[0], stated=(low, high) if dial.is_stated else None)
 
 
 class Dials:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
 from shiftlore.knowledge.files import FILES, FOLDERS, find_data_folder, find_knowledge, find_own_shop, list_ids
+from shiftlore.knowledge.gauging import answer_number
 from shiftlore.knowledge.loading import collect_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
     Area,

@@ -180,24 +180,6 @@ class Gauge:
     other_gear: str | None = None
     mark: Mark = NOWHERE
 
-    def answer(self, value: float, sound: str, stated: tuple[float | None, float | None] | None = None) -> str | None:
-        """Say what a number in the base unit answers, or None where it says nothing.
-
-        Args:
-            sound: the sound answer; stated: the bounds that a unit's sheet states, instead of these.
-        """
-        reached = [grade for grade, bound in self.further.items() if value >= bound]
-        if reached:
-            return reached[-1]
-        low, high = (self.low, self.high) if stated is None else stated
-        if low is None and high is None:
-            return None
-        if low is not None and value < low:
-            return self.below
-        if high is not None and value > high:
-            return self.above
-        return None if self.wide and stated is None else sound
-
 
 @dataclass(frozen=True, slots=True)
 class Traced:

@@ -6,13 +6,13 @@ gears, codes and distances. Nothing is answered that was not said.
 
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 
-from shiftlore.knowledge import Finding, Knowledge
+from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.conditions import Conditions, Moment, find_moments, is_overruled, settle, tie, without_contrary
+from shiftlore.words.said_numbers import answer_by_number
 from shiftlore.words.mileage import find_mileage, in_one_unit, is_mileage
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.own_turns import NO, YES, OwnTurns
@@ -162,7 +162,8 @@ class _Reader:
         taken = {place for one in segments for place in range(one.start, one.end)}
         free = [token for place, token in enumerate(telling) if place not in taken]
         for segment in segments:
-            words = self._own_part(segment, telling, parts)
+            place = slice(segment.start, segment.end)
+            words = self.again.own_part(telling[place], parts[place], segment.label)
             answers = tuple(self._answers(segment, words, turns, turns.outside(free), surer=surer))
             if contrasts := turns.contrasted(words):
                 answers = tuple(self._contrasts(contrasts, telling, segments, turns))
@@ -170,14 +171,6 @@ class _Reader:
                 finding = self.knowledge.findings.get(segment.label)
                 needed = self.again.list_needed(words, segment.label)
                 yield Statement(segment, answers, tuple(needed), "" if finding is None else finding.condition or "")
-
-    def _own_part(self, segment: Segment, telling: Sequence[Token], parts: Sequence[float]) -> list[Token]:
-        """Give the words of a segment; of parts between stops the only one that says it: "fluid done, still flares 3-4"."""
-        joints = [place for place in range(segment.start + 1, segment.end) if parts[place] >= STOPS]
-        bounds = [segment.start, *joints, segment.end]
-        runs = [list(telling[start:end]) for start, end in pairwise(bounds)]
-        saying = [run for run in runs if self.again.says(run, segment.label)] if joints else []
-        return saying[0] if len(saying) == 1 else list(telling[segment.start : segment.end])
 
     def _is_new(self, one: Statement, taken: set[int]) -> bool:
         """Tell whether a statement says no condition, but something else, with words that were not read yet."""
@@ -317,7 +310,7 @@ class _Reader:
         key, _, answer = segment.label.partition(":")
         sure, clear, sentence, finding = segment.sure, 1.0, turns.sentence, self.knowledge.findings.get(key)
         is_condition = finding is not None and bool(finding.condition)
-        measured = self._by_number(finding, words, turns)
+        measured = answer_by_number(finding, turns.outside(words))
         if measured is not None:
             answer = measured
         elif not answer and finding is not None and turns.looked_for_in_vain(words):
@@ -365,17 +358,6 @@ class _Reader:
                 kind, named.id, named.label, answer=answer, score=round(sure, 4), matched=matched, doubt=doubt,
                 template=template, is_onset=is_onset,
             )  # fmt: skip
-
-    def _by_number(self, finding: Finding | None, words: Sequence[Token], turns: Turns) -> str | None:
-        """Give what the number among words answers, where limits are stated that hold on every unit: "tcc slip 10 rpm"."""
-        amounts = [token for token in turns.outside(words) if token.kind == "amount"]
-        if finding is None or not amounts or any(token.kind == "no" for token in words):
-            return None
-        fits = [
-            one for one in finding.measured if one.kind == amounts[0].values[0] and one.relative == bool(one.other_gear)
-        ]
-        said = {one.answer(amounts[0].number, finding.grades[0]) for one in fits if not one.relative}
-        return said.pop() if len(said) == 1 else None
 
     def _is_last(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
         after = next((token for token in sentence if token.start >= words[-1].end), None)

@@ -9,7 +9,6 @@ that may be the wrong way round.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import dropwhile
 
 from shiftlore.words.denials import is_one_denial, join_denials, undenied
 from shiftlore.words.own_turns import END, ENDING, NO, YES, OwnTurns
@@ -419,7 +418,11 @@ class Turns:
         """Leave a denial that holds only so far to the person, and what is so only until then."""
         words, answer = reading.words, reading.answer
         after = self._after(words[-1])
-        untils = {one.start for one in self.of("until", reading.label) if self._opens_moment(one)}
+        untils = {
+            one.start
+            for one in self.of("until", reading.label)
+            if self.vocabulary.says_when([token for token in self.sentence if token.start >= one.end])
+        }
         within = [one for one in sorted(untils) if words[0].start < one < words[-1].end or one == after]
         if answer == NO and within and any(token.kind == "no" for token in words):
             left = [token for token in words if token.kind != "no" and token.start < within[0]]
@@ -444,20 +447,6 @@ class Turns:
                 if one.start == after or (len(before) < len(words) and self.again.says_yes(before, reading.label)):
                     return None
         return answer
-
-    def _opens_moment(self, phrase: TurnPhrase) -> bool:
-        """Tell whether words that say when stand next after a phrase: "until it is hot"."""
-        words = [token for token in self.sentence if token.start >= phrase.end]
-        filling = self.vocabulary.words_of("within_when")
-        left = [
-            token.written.lower()
-            for token in dropwhile(lambda token: token.kind == "light" or token.written.lower() in filling, words)
-        ]
-        return (
-            any(tuple(left[: len(said)]) == said for _, said in self.vocabulary.moments.get(left[0], ()))
-            if left
-            else False
-        )
 
     def _after(self, last: Token) -> int:
         """Give where the next word after a token begins, light words passed over; -1 behind a stop."""
