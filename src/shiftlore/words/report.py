@@ -12,11 +12,11 @@ import numpy as np
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.conditions import Conditions, Moment, find_moments, is_overruled, settle, tie, without_contrary
-from shiftlore.words.said_numbers import answer_by_number
 from shiftlore.words.mileage import find_mileage, in_one_unit, is_mileage
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.own_turns import NO, YES, OwnTurns
 from shiftlore.words.rereader import Rereader
+from shiftlore.words.said_numbers import answer_by_number
 from shiftlore.words.sequels import follow_up, without_general
 from shiftlore.words.statements import (
     STOPS,
@@ -38,7 +38,7 @@ from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and at least so likely to be right, by what speaks for it: how
 # clear yes or no is, and that a no is more often wrong (fitted as in `trained`, by tenfold cross-validation).
-LEAST_SURE_OF_ANSWER, LEAST_TRUST = 0.75, 0.58
+LEAST_SURE_OF_ANSWER, LEAST_TRUST = 0.75, 0.6
 # Of a no less sure than this, more than a third were the wrong way round, in arrays learned from four sayings of five.
 LEAST_SURE_OF_NO = 0.95
 # A condition in one word is said to be so, unless that word surely says no: "constant" of what comes and goes.
