@@ -81,6 +81,7 @@ def test_judge__what_a_turn_leaves(text, expected):
     [
         ("it stopped slipping after the fluid change", "slips"),
         ("in drive it slips, in reverse it does not", "no_reverse"),
+        ("since they replaced the valve body it no longer bangs into second", "shift_harsh_1_2"),
         ("checked for metal in the pan", "pan_steel_chips"),
         ("bangs into second, hardly with heavy throttle", "worse_load"),
         ("flares into every gear except 5th", "shift_flares_4_5"),

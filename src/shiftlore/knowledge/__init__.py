@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
 from shiftlore.knowledge.files import FILES, FOLDERS, find_data_folder, find_knowledge, find_own_shop, list_ids
-from shiftlore.knowledge.gauging import answer_number
 from shiftlore.knowledge.loading import collect_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
     Area,
@@ -29,7 +28,7 @@ from shiftlore.knowledge.records import (
     name_in_general,
     speak_in_general,
 )
-from shiftlore.knowledge.rulebook import Knowledge, Price, Shop
+from shiftlore.knowledge.rulebook import Knowledge, Price, Shop, answer_number
 
 if TYPE_CHECKING:
     from shiftlore.knowledge.forms import FORMS, SEVERITIES, SHOP, Form, Key

@@ -396,7 +396,8 @@ class Turns:
         for one in self.of("no_more", reading.label):
             if answer != NO and self._is_beside(one, words, _NEAR, _NEAR):
                 left = [token for token in self._cut(words, [one]) if token.kind != "no"]
-                if self.again.says_yes(undenied(left), reading.label):
+                behind = [token for token in left if token.start >= one.end]
+                if any(self.again.says_yes(undenied(said), reading.label) for said in (left, behind)):
                     return None
         return answer
 
