@@ -50,7 +50,7 @@ def test_find_asked__tools_that_are_missing_are_named() -> None:
     assert shop is not None
     job, record = next(item for item in compiled().expansion.jobs.items() if item[1].tools)
     with pytest.raises(UsageProblem, match=f"lacks .*{record.tools[0]}"):
-        offer_options(compiled(), replace(shop, tools=()), asked=(job,))
+        offer_options(compiled(), shop.vary(tools=()), asked=(job,))
 
 
 def test_find_left_out__only_where_no_service_is_offered() -> None:

@@ -1,7 +1,5 @@
 """Prices in a shop: of jobs and needs, and of what is offered to the owner."""
 
-from dataclasses import replace
-
 import pytest
 from support.offers import compiled, view
 from support.trade import shipped
@@ -145,12 +143,12 @@ def test_price_waiting__what_is_driven_meanwhile_costs_the_appointment_alone() -
 
 def test_price_borrowing__each_tool_once_and_nothing_for_what_is_at_hand() -> None:
     check = shipped().checks["module_scan"]
-    poorer = replace(SHOP, tools=tuple(set(SHOP.tools) - {"module_scan"}), tools_borrowed=("module_scan",))
+    poorer = SHOP.vary(tools=tuple(set(SHOP.tools) - {"module_scan"}), tools_borrowed=("module_scan",))
     assert poorer.borrow_cost == price_borrowing(poorer, [check, check])
     assert 0.0 == price_borrowing(SHOP, [check])
 
 
 def test_price_checks__a_borrowed_tool_stands_on_the_bill() -> None:
-    poorer = replace(SHOP, tools=tuple(set(SHOP.tools) - {"thermometer"}), tools_borrowed=("thermometer",))
+    poorer = SHOP.vary(tools=tuple(set(SHOP.tools) - {"thermometer"}), tools_borrowed=("thermometer",))
     lines = {line.what: line.typical for line in Pricer(compiled(), poorer).price_checks(("fluid_look",)).lines}
     assert poorer.borrow_cost == lines["borrowed"]

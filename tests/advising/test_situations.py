@@ -116,7 +116,7 @@ def test_belief__after_a_job_in_vain_it_is_what_the_ranking_shows():
 
 
 def _shop(**changes):
-    return replace(shipped().shop, **changes)
+    return shipped().shop.vary(**changes)
 
 
 def test_open_reveals__a_tool_that_is_missing_takes_its_checks_away():

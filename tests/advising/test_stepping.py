@@ -1,6 +1,5 @@
 """The next steps of real cases."""
 
-from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -60,12 +59,12 @@ def test_next_steps__each_check_once():
 
 def test_next_steps__no_scan_tool_no_scan():
     tools = tuple(tool for tool in shipped().shop.tools if "scan" not in tool)
-    found = next_steps(slipping(), replace(shipped().shop, tools=tools))
+    found = next_steps(slipping(), shipped().shop.vary(tools=tools))
     assert all("scan" not in " ".join(shipped().checks[step.id].tools) for step in found.steps if step.kind == "check")
 
 
 def test_next_steps__dearer_labour_costs_more():
-    cheap, dear = (next_steps(slipping(), replace(shipped().shop, labour_per_hour=r)) for r in (50.0, 150.0))
+    cheap, dear = (next_steps(slipping(), shipped().shop.vary(labour_per_hour=r)) for r in (50.0, 150.0))
     assert cheap.upper_bound < dear.upper_bound
 
 

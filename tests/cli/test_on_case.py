@@ -320,7 +320,7 @@ def test_change_shop__dearer_labour_and_a_missing_tool() -> None:
 def test_change_shop__an_hour_is_named_without_the_tax() -> None:
     from dataclasses import replace
 
-    taxed = replace(knowledge(), shop=replace(knowledge().shop, tax_percent=20.0))  # type: ignore[attr-defined, type-var]
+    taxed = replace(knowledge(), shop=knowledge().shop.vary(tax_percent=20.0))  # type: ignore[attr-defined, type-var]
     changed = change_shop(taxed, 100.0, ())  # type: ignore[arg-type]
     assert changed is not None and (120.0, ("parts",)) == (changed.labour_per_hour, changed.invented)
 

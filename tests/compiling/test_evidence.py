@@ -370,12 +370,12 @@ def test_tie_conditions__by_counting_who_brought_the_finding() -> None:
         Mark(),
     )
     hot = replace(node, id="h", leak=(1 - c, c), links=(NodeLink("x", ((1.0, 0.0), (1 - q, q)), 1.0, Mark()),))
-    record = replace(shipped().findings["worse_hot"], id="h", raised_by=())
+    record = shipped().findings["worse_hot"].vary(id="h", raised_by=())
     expansion = replace(
         unit_of().expansion,
         states={},
         findings={"f": node, "h": hot},
-        finding_records={"f": replace(record, id="f", condition=None), "h": record},
+        finding_records={"f": record.vary(id="f", condition=None), "h": record},
     )
     (sign,) = tie_conditions(expansion, {"hot": [Observation("f", "yes")]}, {}, {}, {})
     silent = sign.node.leak[0] * sign.node.links[0].rows[1][0]

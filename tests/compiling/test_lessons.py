@@ -12,9 +12,9 @@ from shiftlore.compiling.lessons import TRUST, WORDS_COUNT, choose_lessons, from
 
 NAMES = ("band_slips=yes", "slips=yes", "tag=fwd", "~in third", "~slips")
 REPAIRS = (
-    ((0, 2), "A1", "slips in third.", "band worn", "band", ["worn_band"]),
-    ((1, 4), "A2", "slips.", "low on fluid", "pump", []),
-    ((1, 2), "A3", "slips.", "band or pump", "band", ["worn_band", "pump_worn"]),
+    ((0, 2), "A1", ("worn_band",)),
+    ((1, 4), "A2", ()),
+    ((1, 2), "A3", ("worn_band", "pump_worn")),
 )
 SMALL = Lessons(NAMES, ("band", "pump"), np.zeros((5, 2)), np.zeros(2), np.array([3.0, 1.0, 1.0, 2.0, 2.0]), REPAIRS)
 EVEN = np.array([0.5, 0.5])
@@ -54,7 +54,7 @@ def test_count_published__of_the_repairs_of_a_cause_how_many_name_a_sign() -> No
 
 def test_to_bytes__comes_back_as_it_was() -> None:
     back = from_bytes(taught(slips=(0.5, -0.25)).to_bytes())
-    assert (NAMES, SMALL.areas, REPAIRS) == (back.features, back.areas, tuple((tuple(p), *t) for p, *t in back.repairs))
+    assert (NAMES, SMALL.areas, REPAIRS) == (back.features, back.areas, back.repairs)
     assert np.array_equal(taught(slips=(0.5, -0.25)).weights, back.weights)
 
 

@@ -1,7 +1,6 @@
 """Defects are read from words, refused in words, and end where they belong."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 
 from pytest import approx, mark, raises
 
@@ -114,7 +113,7 @@ def _with_solenoid(sheet: UnitSheet, controls: Mapping[str, float], acts: str) -
         code_letter="",
         codes=(),
     )
-    return replace(sheet, solenoids={"s1": solenoid})
+    return sheet.vary(solenoids={"s1": solenoid})
 
 
 def test_work_defects__a_solenoid_of_a_lumped_unit_gives_the_gear_that_is_left(sheet_of: Sheets) -> None:

@@ -1,6 +1,5 @@
 """Charts worked out on their gear trains; layouts from memory and textbooks."""
 
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -76,14 +75,14 @@ def test_work_out__converter_carries_part_of_a_split_input() -> None:
 
 def test_work_out__says_what_the_ratios_do_not_fix() -> None:
     sheet = _load("lepelletier_6")
-    only_third = {name: replace(gear, ratio=None) if name != "3" else gear for name, gear in sheet.gears.items()}
-    missing = work_out(replace(sheet, gears=only_third)).missing
+    only_third = {name: gear.vary(ratio=None) if name != "3" else gear for name, gear in sheet.gears.items()}
+    missing = work_out(sheet.vary(gears=only_third)).missing
     assert any("rear" in text and "do not fix" in text for text in missing)
 
 
 def test_work_out__without_any_ratio_nothing_is_guessed() -> None:
     sheet = _load("lepelletier_6")
-    worked = work_out(replace(sheet, gears={name: replace(gear, ratio=None) for name, gear in sheet.gears.items()}))
+    worked = work_out(sheet.vary(gears={name: gear.vary(ratio=None) for name, gear in sheet.gears.items()}))
     assert worked.motion is None
     assert "front, rear" in worked.missing[0]
 

@@ -263,18 +263,15 @@ def test_unit_facts__other_names_of_elements_change_nothing(name: str) -> None:
 
 def _rename(sheet: UnitSheet, new: dict[str, str]) -> UnitSheet:
     def line(gear):
-        return replace(
-            gear, on={new[k]: share for k, share in gear.on.items()}, coast=tuple(new[k] for k in gear.coast)
-        )
+        return gear.vary(on={new[k]: share for k, share in gear.on.items()}, coast=tuple(new[k] for k in gear.coast))
 
-    return replace(
-        sheet,
-        elements={new[key]: replace(item, id=new[key]) for key, item in sheet.elements.items()},
+    return sheet.vary(
+        elements={new[key]: item.vary(id=new[key]) for key, item in sheet.elements.items()},
         gears={key: line(gear) for key, gear in sheet.gears.items()},
         ranges={key: line(gear) for key, gear in sheet.ranges.items()},
-        solenoids={k: replace(s, controls={new[e]: share for e, share in s.controls.items()}) for k, s in sheet.solenoids.items()},
-        other_patterns=tuple(replace(item, applies=tuple(new[k] for k in item.applies)) for item in sheet.other_patterns),
-        pressure_switches={k: replace(s, monitors=tuple(new[e] for e in s.monitors)) for k, s in sheet.pressure_switches.items()},
+        solenoids={k: s.vary(controls={new[e]: share for e, share in s.controls.items()}) for k, s in sheet.solenoids.items()},
+        other_patterns=tuple(item.vary(applies=tuple(new[k] for k in item.applies)) for item in sheet.other_patterns),
+        pressure_switches={k: s.vary(monitors=tuple(new[e] for e in s.monitors)) for k, s in sheet.pressure_switches.items()},
     )  # fmt: skip
 
 

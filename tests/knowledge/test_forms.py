@@ -4,6 +4,7 @@ from dataclasses import MISSING, fields
 from pathlib import Path
 
 import pytest
+from msgspec import structs
 
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.files import FILES, FOLDERS
@@ -22,7 +23,7 @@ def test_forms__each_field_of_the_record_is_filled_by_one_key(kind):
     form = ALL[kind]
     filled = [key.into or key.name for key in form.keys if key.holds != "remark" and key not in SCOPE]
     filled += ["scope"] if SCOPE[0] in form.keys else []
-    assert {field.name for field in fields(form.record)} - {"mark"} == {*filled, *FILLED_BESIDES.get(kind, ())}
+    assert {field.name for field in structs.fields(form.record)} - {"mark"} == {*filled, *FILLED_BESIDES.get(kind, ())}
     assert len(filled) == len(set(filled))
 
 

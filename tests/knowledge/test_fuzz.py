@@ -2,7 +2,6 @@
 
 import random
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
 
 import yaml
 from jsonschema import Draft202012Validator
@@ -10,7 +9,9 @@ from support.mutations import mutate
 from support.trade import SMALL, write_small
 
 from shiftlore.basics import Mark, Problem
-from shiftlore.knowledge import collect_knowledge
+from shiftlore.basics.records import Record
+from shiftlore.knowledge import Knowledge, collect_knowledge
+from shiftlore.knowledge.at_rest import KEPT_FIELDS
 from shiftlore.reports.file_schemas import knowledge_schema
 
 SCHEMA = knowledge_schema()
@@ -25,8 +26,9 @@ def says(value):
     """Give what a record says as plain values, without the places where it stands."""
     if isinstance(value, Mark):
         return None
-    if is_dataclass(value):
-        return [says(getattr(value, field.name)) for field in fields(value) if field.name != "places"]
+    if isinstance(value, Knowledge | Record):
+        names = value.__struct_fields__ if isinstance(value, Record) else KEPT_FIELDS
+        return [says(getattr(value, name)) for name in names if name != "places"]
     if isinstance(value, Mapping):
         return [(key, says(member)) for key, member in value.items()]
     return [says(member) for member in value] if isinstance(value, tuple | list) else value

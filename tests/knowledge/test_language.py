@@ -1,7 +1,6 @@
 """What a language may say is what the shipped English says, and what the program asks for."""
 
-import dataclasses
-
+from msgspec import structs
 from support.trade import shipped
 
 from shiftlore.knowledge.files import decode_knowledge, encode_knowledge
@@ -21,7 +20,7 @@ def test_lists__english_has_every_list_and_sign_and_weight() -> None:
 
 def test_language__what_a_file_leaves_out_is_empty() -> None:
     empty = Language("xx")
-    assert not any(getattr(empty, one.name) for one in dataclasses.fields(Language) if one.name not in ("id", "mark"))
+    assert not any(getattr(empty, one.name) for one in structs.fields(Language) if one.name not in ("id", "mark"))
 
 
 def test_language__is_the_same_from_the_cache() -> None:

@@ -1,7 +1,5 @@
 """Every kind of record is read by its form, with the place of whatever is wrong in it."""
 
-from dataclasses import replace
-
 import pytest
 
 from shiftlore.basics import Mark
@@ -384,8 +382,8 @@ def test_read_finding__a_mistake_in_a_gauge_has_its_place(taken, line, expected)
     finding, told = taken("findings", LEVEL.rstrip() + f"\nmeasured: [{line}]\n")
     assert expected == told
     if not expected:
-        assert Gauge("time", "wait", 1.0, 2.0, "low", further={"high": 9.0}, wide=True) == replace(
-            finding.measured[0], mark=Mark()
+        assert Gauge("time", "wait", 1.0, 2.0, "low", further={"high": 9.0}, wide=True) == finding.measured[0].vary(
+            mark=Mark()
         )
 
 

@@ -1,7 +1,5 @@
 """What is asked of the trade as a whole, and of the shop."""
 
-from dataclasses import replace
-
 import pytest
 from support.trade import shipped
 
@@ -23,13 +21,13 @@ def test_access_path__innermost_first_down_to_the_closed_unit():
 
 def test_access_minutes__the_sheets_own_go_before_the_usual():
     usual = shipped().access["pan_off"]
-    plain = replace(next(iter(shipped().sheets.values())), access={})
-    own = replace(plain, access={"pan_off": AccessMinutes(usual.open_minutes + 7, None)})
+    plain = next(iter(shipped().sheets.values())).vary(access={})
+    own = plain.vary(access={"pan_off": AccessMinutes(usual.open_minutes + 7, None)})
     assert (usual.open_minutes, usual.close_minutes) == shipped().access_minutes(plain, "pan_off")
     assert (usual.open_minutes + 7, usual.close_minutes) == shipped().access_minutes(own, "pan_off")
 
 
-SHOP = replace(shipped().shop, tools=("jack", "meter"), tools_borrowed=("press",))
+SHOP = shipped().shop.vary(tools=("jack", "meter"), tools_borrowed=("press",))
 
 
 def test_has__what_is_at_hand_and_what_can_be_borrowed() -> None:

@@ -40,20 +40,20 @@ def test_review_knowledge__a_card_that_comes_first() -> None:
 
 
 def test_review_knowledge__a_card_that_does_not() -> None:
-    wrong = replace(CARD, cause="worn_lining")
+    wrong = CARD.vary(cause="worn_lining")
     found = review_knowledge(replace(small_unit().knowledge, textbook={"a": wrong}))
     assert {"cases": 1, "first": 0, "top_three": 1} == found.textbook
     assert 2 == found.results[0].place
 
 
 def test_review_knowledge__a_card_of_an_unknown_unit_is_left_out() -> None:
-    lost = replace(CARD, unit="nowhere")
+    lost = CARD.vary(unit="nowhere")
     assert 0 == review_knowledge(replace(small_unit().knowledge, textbook={"a": lost})).textbook["cases"]
 
 
 def test_review_knowledge__causes_with_the_same_lines_cannot_be_told_apart() -> None:
     knowledge = small_unit().knowledge
-    twin = replace(knowledge.causes["worn_pump"], id="twin")
+    twin = knowledge.causes["worn_pump"].vary(id="twin")
     found = review_knowledge(replace(knowledge, causes={**knowledge.causes, "twin": twin}, textbook={}))
     assert (("worn_pump", "twin"),) == found.alike
     assert () == review().alike

@@ -127,7 +127,7 @@ def test_render_casebook_page__hostile_labels_stay_text(label: str) -> None:
     report = replace(
         demo(), complaints=rows, areas=rows, causes=rows, checks=checks, taught=((label, 1.0, 2.0, 3.0),), n_taught=1
     )
-    page = render_casebook_page(report, replace(shop(), name=label), DAY)
+    page = render_casebook_page(report, shop().vary(name=label), DAY)
     tags = read_tags(page)
     assert tags.names <= tame.names and tags.attributes <= tame.attributes
 

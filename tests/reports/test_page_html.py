@@ -109,7 +109,7 @@ def _nasty_page(language: str, options: Options, shop_name: str = NASTY) -> str:
     from shiftlore.reports.page_html import PageSettings, render_page
     from shiftlore.words import load_phrases
 
-    settings = PageSettings(replace(shop(), name=shop_name, address=shop_name), DAY)
+    settings = PageSettings(shop().vary(name=shop_name, address=shop_name), DAY)
     return render_page(options, load_phrases(language), settings)
 
 

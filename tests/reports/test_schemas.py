@@ -13,6 +13,7 @@ from support.layouts import LAYOUTS
 from support.trade import slipping, small_case, unit_of
 
 from shiftlore.advising import next_steps
+from shiftlore.basics import Mark
 from shiftlore.gearing import describe_unit
 from shiftlore.ranking import rank_causes
 from shiftlore.reports import schemas
@@ -96,6 +97,10 @@ def test_to_plain__renames_and_unpacks() -> None:
     assert {"for": [1, 2], "against": ["a"], "p": 0.5, "nothing": None} == to_plain(
         Made((1, 2), frozenset({"a"}), np.float64(0.5))
     )
+
+
+def test_to_plain__records_become_objects_too() -> None:
+    assert {"mark": {"file": "a.yaml", "line": 3, "column": 0}} == to_plain({"mark": Mark("a.yaml", 3)})
 
 
 def test_to_plain__numpy_numbers_become_plain_ones() -> None:

@@ -40,7 +40,7 @@ def test_ask_unit__every_sheet_once_and_kinds_are_for_who_does_not_know() -> Non
 def test_ask_life__backgrounds_in_the_order_that_the_knowledge_gives() -> None:
     knowledge = shipped()
     turned = {
-        key: replace(record, opening=9 - record.opening) if record.opening else record
+        key: record.vary(opening=9 - record.opening) if record.opening else record
         for key, record in knowledge.backgrounds.items()
     }
     found = ask_life(replace(knowledge, backgrounds=turned), Case("long5", **KNOWN))
@@ -48,7 +48,7 @@ def test_ask_life__backgrounds_in_the_order_that_the_knowledge_gives() -> None:
 
 
 def test_ask_life__a_background_without_a_place_is_not_asked_by_itself() -> None:
-    plain = {key: replace(record, opening=None) for key, record in shipped().backgrounds.items()}
+    plain = {key: record.vary(opening=None) for key, record in shipped().backgrounds.items()}
     question = ask_life(replace(shipped(), backgrounds=plain), Case("long5", **KNOWN))
     assert question is not None and "replaced_parts" == question.id
 

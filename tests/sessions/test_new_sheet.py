@@ -1,6 +1,5 @@
 """Writing a sheet by questions and answers."""
 
-from dataclasses import replace
 from pathlib import Path
 
 from hypothesis import given, settings
@@ -166,8 +165,8 @@ def _plain(sheet: UnitSheet) -> dict:
 def test_write_sheet__says_what_was_answered(name: str) -> None:
     sheet = load_sheet(SHEETS[name])
     if any(" " in line for line in (*sheet.gears, *sheet.ranges)):
-        changed = {key: replace(line, name=line.name.replace(" ", "_")) for key, line in sheet.ranges.items()}
-        sheet = replace(sheet, ranges={line.name: line for line in changed.values()})
+        changed = {key: line.vary(name=line.name.replace(" ", "_")) for key, line in sheet.ranges.items()}
+        sheet = sheet.vary(ranges={line.name: line for line in changed.values()})
     draft = _answer(SheetDraft(), _answers(sheet))
     question = next_question(draft)
     assert question is None, [problem.what for problem in check_draft(draft)]

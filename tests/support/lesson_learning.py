@@ -44,8 +44,6 @@ WEIGHTS = {"repair": 1.0, "bulletin": 0.7, "recall": 0.7}
 READER_WEIGHT = 0.25
 CARD_WEIGHT = 1.0
 MOST_STEPS = 60
-MOST_TOLD = 160
-"""Letters of what was presented that are kept to be shown."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -180,7 +178,7 @@ def judge(lessons: Lessons, example: Example) -> np.ndarray:
 
 
 def keep_repairs(lessons: Lessons, repairs: Sequence[Repair], groups: Sequence[Sequence[Example]]) -> Lessons:
-    """Keep the repairs with the lessons, so that a case can be told which of them it looks like.
+    """Keep the repairs with the lessons, so that a sign can be told how many repairs of a cause name it.
 
     Args:
         groups: of each repair its examples; those of one way of entering it share the rules' array.
@@ -188,10 +186,9 @@ def keep_repairs(lessons: Lessons, repairs: Sequence[Repair], groups: Sequence[S
     kept = []
     for repair, examples in zip(repairs, groups, strict=True):
         if examples:
-            text = repair.text if len(repair.text) <= MOST_TOLD else f"{repair.text[:MOST_TOLD].rsplit(' ', 1)[0]} ..."
             first_way = [one for one in examples if one.rules is examples[0].rules]
             fullest = max(first_way, key=lambda example: len(example.said))
-            kept.append((lessons.find(fullest.said), repair.id, text, repair.cause, repair.areas[0], repair.causes))
+            kept.append((tuple(lessons.find(fullest.said)), repair.id, tuple(repair.causes)))
     return replace(lessons, repairs=tuple(kept))
 
 

@@ -1,7 +1,6 @@
 """Pages for the owner, written from the shared options."""
 
 import datetime
-from dataclasses import replace
 
 from shiftlore.advising import Options
 from shiftlore.knowledge import Shop
@@ -16,7 +15,7 @@ def shop(**changes) -> Shop:
     """The shop of the knowledge folder, with changes."""
     own = compiled().knowledge.shop
     assert own is not None
-    return replace(own, **changes)
+    return own.vary(**changes)
 
 
 def page(

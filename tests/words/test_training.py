@@ -69,7 +69,7 @@ def test_take_telling__leaves_what_tells_nothing():
 def test_hash_sources__follows_whatever_is_learned_from():
     kept = hash_sources(few(), "en")
     other = replace(few(), sayings={"en": {**few().sayings["en"], "slips": {"yes": ("spins",)}}})
-    english = replace(few().languages["en"], forms={"a": "b"})
+    english = few().languages["en"].vary(forms={"a": "b"})
     assert kept == hash_sources(few(), "en")
     assert 3 == len({kept, hash_sources(other, "en"), hash_sources(replace(few(), languages={"en": english}), "en")})
 

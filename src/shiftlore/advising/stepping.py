@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -116,6 +116,7 @@ class NextSteps:
         expected_total_now: expected cost from here by jobs alone.
         lower_bound, upper_bound: what the best way of going on is expected to cost lies between them.
         plan: the plan of jobs if nothing more is checked.
+        compiled: the case that it is for.
         tree: the whole check order, if asked for.
         invented, tax_percent: what of the prices is an example, and the tax in them; as of the shop.
     """
@@ -128,6 +129,7 @@ class NextSteps:
     stop: StopAdvice
     plan: JobPlan
     seconds: float
+    compiled: CompiledCase = field(repr=False, compare=False)
     tree: TreeNode | None = None
     invented: tuple[str, ...] = ()
     tax_percent: float = 0.0
@@ -174,6 +176,7 @@ def next_steps(
         stop=StopAdvice(stop.advised, tell_stop(compiled, stop), stop.reason, stop.jobs, stop.p_cured),
         plan=choice.plan,
         seconds=time.perf_counter() - begun,
+        compiled=compiled,
         tree=tree,
         invented=prepared.shop.invented,
         tax_percent=prepared.shop.tax_percent,
@@ -205,6 +208,7 @@ def _tell_closed(compiled: CompiledCase, shop: Shop | None) -> NextSteps:
         stop=stop,
         plan=plan,
         seconds=0.0,
+        compiled=compiled,
     )
 
 

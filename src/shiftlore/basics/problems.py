@@ -2,7 +2,8 @@
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+
+from shiftlore.basics.records import Record
 
 _LIKE = 55.0
 """Two words are alike from this share of letters in the same order on, in percent (judgement)."""
@@ -13,8 +14,7 @@ HIDDEN = re.compile(
 """Characters that nobody sees, or that a screen obeys. Source: Default_Ignorable_Code_Point of Unicode, and its controls."""
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(Record, frozen=True):
     """A place in a file: line and column count from 1; 0 means that the place is not known."""
 
     file: str = ""
@@ -25,8 +25,7 @@ class Mark:
         return f"{self.file}:{self.line}:{self.column}"
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(Record, frozen=True):
     """One thing wrong with a knowledge file, a unit sheet or a case: data, never raised alone.
 
     Args:

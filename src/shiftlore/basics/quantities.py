@@ -1,20 +1,14 @@
 """Numbers with a unit: which kinds of quantity there are, how a unit turns into another, and what cannot be."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Annotated
+
+from shiftlore.basics.records import Record
 
 NORMAL_95 = 1.959963984540054
 """Half width of a 95 % interval in standard errors, normal distribution."""
-MOST = 1e9
-"""No number that a record holds is larger."""
-Share = Annotated[float, (0.0, 1.0)]
-Signed = Annotated[float, (-MOST, MOST)]
-"""What a record's number may be, least and most; a plain float is 0 or more."""
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(Record, frozen=True):
     """One kind of quantity.
 
     Args:

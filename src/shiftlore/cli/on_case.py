@@ -88,7 +88,6 @@ def next_command(
     Best is what the owner is expected to pay least for in the end, wrong guesses counted in. It also says when to stop
     checking. The "what if" options change nothing in the case file.
     """
-    from shiftlore.compiling import compile_case, compile_unit
     from shiftlore.reports.next_text import render_next
 
     knowledge = common.load_trade(folder, shop_path)
@@ -99,12 +98,11 @@ def next_command(
         plan = shiftlore.next_steps(
             knowledge, case, depth if tree else 0, p_fold=fold / PERCENT, shop=shop, tell_done=tell
         )
-    compiled = compile_case(compile_unit(knowledge, case.vehicle), case)
     if tree and form != "json":
         common.tell_time(plan.seconds, timing)
-        _print_tree(plan, compiled, tree_format, plain)
+        _print_tree(plan, plan.compiled, tree_format, plain)
         return
-    render = partial(render_next, plan, compiled, count=count)
+    render = partial(render_next, plan, plan.compiled, count=count)
     common.show(form, plan, render, plain, plan.seconds if timing else None)
 
 
@@ -122,13 +120,13 @@ def change_shop(knowledge: "Knowledge", labour: float | None, without: Collectio
         return shop
     if labour is not None:
         gross = labour * (1.0 + shop.tax_percent / PERCENT)
-        shop = replace(shop, labour_per_hour=gross, invented=tuple(it for it in shop.invented if it != "labour"))
+        shop = shop.vary(labour_per_hour=gross, invented=tuple(it for it in shop.invented if it != "labour"))
     for tool in without:
         _check_known("tool", tool, known_tools(knowledge))
     at_hand, borrowed = (
         tuple(tool for tool in tools if tool not in without) for tools in (shop.tools, shop.tools_borrowed)
     )
-    return replace(shop, tools=at_hand, tools_borrowed=borrowed)
+    return shop.vary(tools=at_hand, tools_borrowed=borrowed)
 
 
 def change_case(knowledge: "Knowledge", case: "Case", access: str | None, budget: float | None) -> "Case":

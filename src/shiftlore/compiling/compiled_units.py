@@ -33,6 +33,7 @@ from shiftlore.compiling.priors import (
 from shiftlore.exact import ColumnSums, Evidence, FloatArray, HubEngine, PairBounds
 from shiftlore.gearing import Instance, name_instances
 from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge.at_rest import decode_record, encode_record
 from shiftlore.knowledge.files import code_age, hash_text, read_kept, write_kept
 from shiftlore.knowledge.rulebook import OVERLAY, READ_FROM
 from shiftlore.sheets import UnitSheet, vary_sheet
@@ -312,7 +313,8 @@ def compile_unit(knowledge: Knowledge, unit: str | Vehicle) -> CompiledUnit:
 def _write_out(knowledge: Knowledge, sheet: UnitSheet) -> tuple[Expansion, GateArrays]:
     """Write the rules out for a sheet; what was written of these very rules and this sheet before is taken from the cache."""
     read_from = knowledge.worked_out.get(READ_FROM)
-    name = f"{read_from}-{hash_text(code_age(*_CODE_ROOMS), repr(sheet))}.unit"
+    at_rest = repr(decode_record(UnitSheet, encode_record(sheet)))  # read from its file a whole number may be no float
+    name = f"{read_from}-{hash_text(code_age(*_CODE_ROOMS), at_rest)}.unit"
     if read_from and (body := read_kept(name)) is not None:
         with contextlib.suppress(*_DAMAGED):
             expansion, table = restore_unit(knowledge, body)

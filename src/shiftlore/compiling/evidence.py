@@ -483,8 +483,8 @@ def _make_sign(
     """Make a yes/no sign; what it has not of its own it takes from a finding like it."""
     node = replace(like, id=name, label=label, grades=("no", "yes"), leak=(silent, 1 - silent), links=links)
     plain = expansion.finding_records[like.id]
-    none = replace(
-        plain, raised_by=(), stands_for=(), general_of=(), condition=None, onset={}, early_look=None, rest_of=None
+    none = plain.vary(
+        raised_by=(), stands_for=(), general_of=(), condition=None, onset={}, early_look=None, rest_of=None
     )
-    record = replace(none, id=name, label=label, grades=("no", "yes"), grade_labels={"yes": shown}, none_by=None)
+    record = none.vary(id=name, label=label, grades=("no", "yes"), grade_labels={"yes": shown}, none_by=None)
     return CaseSign(node, record, p_right)

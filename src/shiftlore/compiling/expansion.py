@@ -413,7 +413,7 @@ def pass_on(link: Link, follow: Link, finding: Finding) -> Link:
             to = grade if grade in finding.grades else finding.grades[-1]
             before = strengths[to].p if to in strengths else 0.0
             strengths[to] = Strength(min(before + strength.p * share.p, 1.0), min(strength.weight, share.weight))
-    return replace(link, target=finding.id, strengths=strengths)
+    return link.vary(target=finding.id, strengths=strengths)
 
 
 def max_of_pmfs(pmfs: list[tuple[float, ...]], n_grades: int) -> tuple[float, ...]:

@@ -5,7 +5,6 @@ states bring about (leaky noisy-OR and noisy-MAX). Root states are here "none" a
 joined from these (`exact.join_columns`).
 """
 
-import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from io import BytesIO
@@ -258,7 +257,7 @@ def keep_unit(expansion: Expansion, table: LinkTable) -> bytes | None:
     stream = BytesIO()
     arrays = {one.name: getattr(table, one.name) for one in fields(table)}
     arrays |= {"marks": np.array(marks, dtype=np.int32).reshape(len(links), 3), "files": np.array([*files])}
-    np.savez(stream, facts=np.array(json.dumps(encode_record(expansion.facts))), **arrays)
+    np.savez(stream, facts=np.frombuffer(encode_record(expansion.facts), np.uint8), **arrays)
     return stream.getvalue()
 
 
@@ -270,7 +269,7 @@ def restore_unit(knowledge: Knowledge, body: bytes) -> tuple[Expansion, LinkTabl
     Raises: ValueError, TypeError, KeyError, IndexError, OSError, BadZipFile: it is something else, or of another unit.
     """
     with np.load(BytesIO(body), allow_pickle=False) as stored:
-        facts = decode_record(UnitFacts, json.loads(str(stored["facts"])))
+        facts = decode_record(UnitFacts, stored["facts"].tobytes())
         table = LinkTable(**{one.name: stored[one.name] for one in fields(LinkTable)})
         marks, files = stored["marks"], tuple(map(str, stored["files"]))
     bare = expand_knowledge(knowledge, facts, lines=False)
@@ -315,7 +314,7 @@ def draw_tables(
     backgrounds: Mapping[str, Background],
     names: tuple[str, ...],
     *,
-    rng: np.random.Generator,
+    rng: "np.random.Generator",
     n_draws: int,
 ) -> HubTables:
     """Build tables from `n_draws` draws of the rules' numbers, side by side: leaks and links are Dirichlet around their means.
@@ -396,7 +395,7 @@ def raise_leak(leak: tuple[float, ...], factor: float) -> tuple[float, ...]:
     return (1 - raised, *(value * raised / fault for value in leak[1:]))
 
 
-def _draw_rows(means: FloatArray, weights: FloatArray, rng: np.random.Generator, n_draws: int) -> FloatArray:
+def _draw_rows(means: FloatArray, weights: FloatArray, rng: "np.random.Generator", n_draws: int) -> FloatArray:
     """Draw pmfs around their means: shape (n_draws, n_rows, n_grades); an infinite weight keeps the mean."""
     if not len(means):
         return np.zeros((n_draws, *means.shape))

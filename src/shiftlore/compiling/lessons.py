@@ -7,7 +7,6 @@ belongs to the knowledge that came with the program.
 """
 
 import contextlib
-import json
 import re
 from bisect import bisect_left
 from collections import Counter
@@ -19,6 +18,7 @@ from pathlib import Path
 from typing import TypeVar
 from zipfile import BadZipFile
 
+import msgspec
 import numpy as np
 
 from shiftlore.cases import Case
@@ -31,6 +31,8 @@ from shiftlore.sheets import UnitSheet
 SHIPPED_PATH = Path(__file__).with_name("lessons.npz")
 _DAMAGED = (OSError, ValueError, KeyError, EOFError, BadZipFile)
 Arrays = TypeVar("Arrays")
+LearnedRepair = tuple[tuple[int, ...], str, tuple[str, ...]]
+_Told = tuple[tuple[str, ...], tuple[str, ...], tuple[LearnedRepair, ...]]
 _WORD = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 IS_WORD = "~"
 """Begins the features that are words: after all others when sorted."""
@@ -53,8 +55,7 @@ class Lessons:
         areas: ids.
         weights: shape (n_features, n_areas), natural logarithms; base: shape (n_areas,).
         rarity: weight of each feature, shape (n_features,): rare ones weigh more.
-        repairs: of each published repair the positions of its features, its id, what was presented, the cause in words, the
-            area, and the causes by their ids.
+        repairs: of each published repair the positions of its features, its id, and its causes by their ids.
     """
 
     features: tuple[str, ...]
@@ -62,7 +63,7 @@ class Lessons:
     weights: np.ndarray
     base: np.ndarray
     rarity: np.ndarray
-    repairs: tuple[tuple[Sequence[int], str, str, str, str, Sequence[str]], ...] = ()
+    repairs: tuple[LearnedRepair, ...] = ()
 
     @cached_property
     def first_word(self) -> int:
@@ -97,16 +98,16 @@ class Lessons:
 
     def count_published(self, cause: str) -> tuple[int, Mapping[str, int]]:
         """Count the published repairs of a cause, and in how many of them each feature stands."""
-        own = [places for places, *_, causes in self.repairs if cause in causes]
+        own = [places for places, _, causes in self.repairs if cause in causes]
         return len(own), {self.features[i]: count for i, count in Counter(i for places in own for i in places).items()}
 
     def to_bytes(self) -> bytes:
-        """Write the arrays as they are kept."""
-        told = json.dumps({"features": self.features, "areas": self.areas, "repairs": self.repairs}, ensure_ascii=False)
+        """Write the arrays as they are kept: not packed, for they are read whenever a case is ranked."""
+        told = msgspec.msgpack.encode((self.features, self.areas, self.repairs))
         buffer = BytesIO()
-        np.savez_compressed(
+        np.savez(
             buffer,
-            told=np.frombuffer(told.encode(), np.uint8),
+            told=np.frombuffer(told, np.uint8),
             weights=self.weights.astype(np.float16),
             base=self.base.astype(np.float32),
             rarity=self.rarity.astype(np.float16),
@@ -136,10 +137,8 @@ def from_bytes(content: bytes) -> Lessons:
     Raises: ValueError, KeyError, EOFError, BadZipFile: they are damaged.
     """
     with np.load(BytesIO(content), allow_pickle=False) as kept:
-        told = json.loads(kept["told"].tobytes())
-        arrays = {name: kept[name].astype(float) for name in ("weights", "base", "rarity")}
-    repairs = tuple((places, *texts) for places, *texts in told["repairs"])
-    return Lessons(tuple(told["features"]), tuple(told["areas"]), **arrays, repairs=repairs)
+        features, areas, repairs = msgspec.msgpack.decode(kept["told"].tobytes(), type=_Told)
+        return Lessons(features, areas, kept["weights"], kept["base"], kept["rarity"].astype(float), repairs)
 
 
 def count_published(knowledge: Knowledge, cause: str) -> tuple[int, Mapping[str, int]]:

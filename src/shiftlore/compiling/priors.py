@@ -7,7 +7,6 @@ the probability that this cause is it, given that the vehicle was brought in.
 import math
 from collections.abc import Mapping
 from dataclasses import replace
-from statistics import NormalDist
 from typing import TypeVar
 
 import numpy as np
@@ -66,6 +65,8 @@ def list_distances(case: Case, reference_km: float) -> tuple[float, ...]:
         return ()
     if not case.odometer_at_least:
         return (case.odometer_km,)
+    from statistics import NormalDist  # few cases give a lower bound
+
     common = NormalDist(math.log(reference_km), SPREAD_OF_DISTANCES)
     below = common.cdf(math.log(min(max(case.odometer_km, SHORTEST_KM), LONGEST_KM)))
     parts = ((i + 0.5) / N_DISTANCES for i in range(N_DISTANCES))

@@ -30,9 +30,10 @@ def mark_knowledge(knowledge: Knowledge) -> str:
     """Give a hash of the rules, of what is laid over them, and of what published repairs have taught."""
     digest = hashlib.blake2b(__version__.encode(), digest_size=20)
     overlay, _ = knowledge.worked_out.get(OVERLAY, (None, None))
-    rules = knowledge.worked_out.get(READ_FROM) or json.dumps(encode_knowledge(knowledge), sort_keys=True)
-    for part in (rules, repr(overlay)):
-        digest.update(part.encode())
+    read_from = knowledge.worked_out.get(READ_FROM)
+    rules = read_from.encode() if read_from else encode_knowledge(knowledge, sort_keys=True)
+    for part in (rules, repr(overlay).encode()):
+        digest.update(part)
     digest.update(SHIPPED_PATH.read_bytes() if choose_lessons(knowledge) else b"")
     return digest.hexdigest()
 

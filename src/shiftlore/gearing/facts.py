@@ -2,23 +2,21 @@
 
 import itertools
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from shiftlore.basics import UnknownId
-from shiftlore.basics.quantities import Signed
+from shiftlore.basics.records import Record, Signed, Unsigned
 from shiftlore.sheets import AccessMinutes, Fluid, SheetGear, SheetSensor, SheetSolenoid, UnitSheet, where_words
 
 WHERE_IN = ("in_first", "in_reverse", "in_top", "in_lockup")
 WHERE_COAST = "in_coast"
 WHERE_GEARS = ("reverse", "forward", "first", "top", "lockup", "failsafe", "not_failsafe")
 WHERE_SHIFTS = ("up", "down", "first_up", "top_up")
-Shares = Mapping[tuple[str, str], float]
+Shares = Mapping[tuple[str, str], Unsigned]
 # A downshift goes so many gears down at most: a kickdown that skips more is told as one of these (judgement).
 FARTHEST_DOWN = 2
 
 
-@dataclass(frozen=True, slots=True)
-class Instance:
+class Instance(Record, frozen=True):
     """One element, solenoid, gear, shift, pressure switch or speed sensor of a unit.
 
     Args:
@@ -34,8 +32,7 @@ class Instance:
     names: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Remains:
+class Remains(Record, frozen=True):
     """What comes of one commanded line with one defect.
 
     Args:
@@ -55,8 +52,7 @@ class Remains:
     brakes_engine: bool | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class UnitFacts:
+class UnitFacts(Record, frozen=True):
     """What a unit's sheet and gear train say to the rules; gears and shifts by instance id.
 
     Args:
@@ -100,7 +96,7 @@ class UnitFacts:
     lost: Mapping[tuple[str, str], Remains]
     stuck: Mapping[tuple[str, str, str], Remains]
     lost_share: Shares
-    stuck_share: Mapping[tuple[str, str, str], float]
+    stuck_share: Mapping[tuple[str, str, str], Unsigned]
     coasting: frozenset[str]
     lockup_gears: tuple[str, ...]
     failsafe_gear: str | None

@@ -12,7 +12,6 @@ written is passed over without a word.
 import contextlib
 import gc
 import hashlib
-import json
 import os
 import re
 import stat
@@ -48,7 +47,7 @@ _OWN_MODE = 0o600
 _OTHERS_MAY_WRITE = stat.S_IWGRP | stat.S_IWOTH
 _LARGEST_CACHE = 1 << 27
 _BEGINS = re.compile(rb"^\s*- \{?\s*id: *([\w-]+)", re.MULTILINE)
-_DAMAGED = (ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError, OSError)
+_DAMAGED = (ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError, OverflowError, OSError)
 _CODE_ROOMS = ("knowledge", "sheets", "reading")
 
 
@@ -122,7 +121,8 @@ def collect_files(folder: Path) -> tuple[list[KnowledgeFile], list[Problem]]:
         if kind is None:
             problems.append(_stray(name))
         else:
-            files.append(KnowledgeFile(*kind, name, folder / name, _bytes_of(folder / name)))
+            path = folder / name
+            files.append(KnowledgeFile(*kind, name, path, _bytes_of(path)))
     return files, problems
 
 
@@ -185,7 +185,7 @@ def load_cached(mark: str) -> Knowledge | None:
         mark: as `hash_files` gives it.
     """
     try:
-        body = read_kept(f"{mark}.json")
+        body = read_kept(f"{mark}.rules")
         return None if body is None else _decode_at_rest(body)
     except _DAMAGED:
         return None
@@ -194,8 +194,7 @@ def load_cached(mark: str) -> Knowledge | None:
 def save_cached(mark: str, knowledge: Knowledge) -> None:
     """Write the knowledge beside others, whole or not at all; failing is no error."""
     with contextlib.suppress(*_DAMAGED):
-        body = json.dumps(encode_knowledge(knowledge), separators=(",", ":"), ensure_ascii=False).encode()
-        write_kept(f"{mark}.json", body, _KEPT)
+        write_kept(f"{mark}.rules", encode_knowledge(knowledge), _KEPT)
 
 
 def read_kept(name: str) -> bytes | None:
@@ -230,16 +229,12 @@ def write_kept(name: str, body: bytes, most: int) -> None:
             path.unlink(missing_ok=True)
 
 
-def _refuse_constant(name: str) -> float:
-    raise ValueError(f"{name} is no number")
-
-
 def _decode_at_rest(body: bytes) -> Knowledge:
     """Keep the garbage collector from walking tens of thousands of new records again and again."""
     was_on = gc.isenabled()
     gc.disable()
     try:
-        return decode_knowledge(json.loads(body, parse_constant=_refuse_constant))
+        return decode_knowledge(body)
     finally:
         if was_on:
             gc.enable()

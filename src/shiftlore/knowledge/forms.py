@@ -4,8 +4,8 @@ One table for two readers: `readers` makes records by it, and `reports` the JSON
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
+from shiftlore.basics.records import Record
 from shiftlore.knowledge.records import (
     HARDEST_LEVEL,
     Access,
@@ -41,8 +41,7 @@ _FARTHEST_KM = 3_000_000
 _LAST_PLACE = 99
 
 
-@dataclass(frozen=True, slots=True)
-class Key:
+class Key(Record, frozen=True):
     """One key of a record.
 
     Args:
@@ -63,8 +62,7 @@ class Key:
     into: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Form:
+class Form(Record, frozen=True):
     """One kind of record.
 
     Args:

@@ -1,10 +1,11 @@
 """One language, as people speak it of a vehicle: what its file may say, and the record that it becomes."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import field
 
 from shiftlore.basics.problems import Mark
-from shiftlore.basics.quantities import Share
+from shiftlore.basics.records import Record, Share, Unsigned
 
 FIRST_LANGUAGE = "en"
 # Lists of words that the grammar asks for; what each is for stands in en.yaml.
@@ -33,24 +34,21 @@ WEIGHTS = ("named", "asked", "explained", "least_found", "least_distance", "leas
 _NOWHERE = Mark()
 
 
-@dataclass(frozen=True, slots=True)
-class Amount:
+class Amount(Record, frozen=True):
     """Units of one kind, each in the first of them, and the bounds between what people say of it: short, some, long."""
 
-    units: Mapping[str, float]
-    bounds: tuple[float, ...] = ()
+    units: Mapping[str, Unsigned]
+    bounds: tuple[Unsigned, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Sign:
+class Sign(Record, frozen=True):
     """What is read as one thing, such as a gear or a code, and the regular expression that finds it."""
 
     kind: str
     find: str
 
 
-@dataclass(frozen=True, slots=True)
-class Language:
+class Language(Record, frozen=True):
     """One language; whatever its file leaves out is empty.
 
     Args:
@@ -83,6 +81,6 @@ class Language:
     signs: tuple[Sign, ...] = ()
     fills: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     breaks: Mapping[str, Share] = field(default_factory=dict)
-    weights: Mapping[str, float] = field(default_factory=dict)
+    weights: Mapping[str, Unsigned] = field(default_factory=dict)
     columns: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     mark: Mark = _NOWHERE

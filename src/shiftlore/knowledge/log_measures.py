@@ -1,11 +1,11 @@
 """What can be measured in a road-test log: the names by which rules ask for it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from shiftlore.basics.records import Record
 
 
-@dataclass(frozen=True, slots=True)
-class LogMeasure:
+class LogMeasure(Record, frozen=True):
     """What can be measured in a road-test log: per which kind of instance (None: once a log), and in which unit."""
 
     each: str | None

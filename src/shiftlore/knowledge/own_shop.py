@@ -7,7 +7,7 @@ shop and the price book of the knowledge; prices in it are net, and what the pro
 import json
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +18,7 @@ from shiftlore.knowledge.forms import DEAREST, SHOP, Key
 from shiftlore.knowledge.intake import NO_WORDS, Intake, Opened, keep_once
 from shiftlore.knowledge.readers import KEY_READERS
 from shiftlore.knowledge.rulebook import Knowledge, Price
-from shiftlore.reading import KNOWLEDGE_BYTES, Fields, Node, known_words, number_of, quoted, read_yaml, set_value
+from shiftlore.reading import KNOWLEDGE_BYTES, Fields, Node, known_words, number_of, quoted, read_yaml
 from shiftlore.sheets import read_sheet
 
 PRICES, SHEETS, TAX = "prices", "units", "tax_percent"
@@ -31,7 +31,7 @@ _NOT_OWN = ("source", "invented")
 _CURRENCY_LETTERS = 3
 _SPAN = ("low", "typical", "high")
 KEYS: Mapping[str, Key] = {
-    key.name: key if key.default == "" else replace(key, default=None) for key in SHOP.keys if key.name not in _NOT_OWN
+    key.name: key if key.default == "" else key.vary(default=None) for key in SHOP.keys if key.name not in _NOT_OWN
 } | {
     TAX: Key(TAX, "number", None, low=0, high=100),
     SHEETS: Key(SHEETS, "text", None),
@@ -158,16 +158,15 @@ def lay_over(knowledge: Knowledge, own: OwnShop) -> Knowledge:
     if settings.get("logo"):
         settings["logo"] = str(own.file_at(settings["logo"]))
     mine = {"labour": "labour_per_hour" in settings, "parts": bool(own.prices)}
-    shop = replace(knowledge.shop, **settings)
+    shop = knowledge.shop.vary(**settings)
     gross = 1.0 + tax / 100.0
-    shop = replace(
-        shop,
+    shop = shop.vary(
         **{name: getattr(shop, name) * gross for name in _SHOPS_MONEY},
         tax_percent=tax,
         invented=tuple(what for what in shop.invented if not mine.get(what)),
     )
     prices = {
-        name: replace(price, **{end: getattr(price, end) * gross for end in _SPAN})
+        name: price.vary(**{end: getattr(price, end) * gross for end in _SPAN})
         for name, price in {**knowledge.prices, **own.prices}.items()
     }
     sheets = (
@@ -203,6 +202,8 @@ def change_own_shop(own: OwnShop, knowledge: Knowledge, changes: Mapping[str, st
     Returns: what then stands there; the file is written whole or not at all.
     Raises: KnowledgeError: a value cannot be. UsageProblem: the file cannot be written, or there is no such key.
     """
+    from shiftlore.reading import set_value  # whoever only reads needs no library that keeps comments
+
     heading: tuple[str, ...] = ()
     text = ""
     if own.path.exists():
@@ -260,6 +261,8 @@ def _write_value(name: str, said: str, own: OwnShop, knowledge: Knowledge) -> st
 
 def _judge(name: str, said: str, path: tuple[str, ...], value: str, knowledge: Knowledge) -> None:
     """Refuse a value that cannot be, naming what was typed."""
+    from shiftlore.reading import set_value
+
     node, problems = read_yaml(set_value("", path, value))
     if node is not None:
         _read(node, problems, Path(), knowledge)

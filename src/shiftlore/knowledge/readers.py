@@ -1,7 +1,6 @@
 """Read a record by its form: one small function for each thing that can stand under a key."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
@@ -222,7 +221,7 @@ def _traced(record: Opened, key: Key) -> tuple[Traced, ...]:
         if grade:
             _tell_no_grade(member, member.value_mark("is"), grade, grades)
         line = Traced(by, source, number, low=low, high=high, grade=grade, mark=member.mark)
-        found.append(replace(line, silent=silent, fewest=fewest))
+        found.append(line.vary(silent=silent, fewest=fewest))
     return tuple(found)
 
 

@@ -5,10 +5,11 @@ record per instance of the unit (see `knowledge/README.md`).
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import field
 
 from shiftlore.basics.problems import Mark
-from shiftlore.basics.quantities import Share, Signed
+from shiftlore.basics.records import Count, Positive, Record, Share, Signed, Unsigned
 
 NOWHERE = Mark()
 HARDEST_LEVEL = 4
@@ -17,8 +18,7 @@ NAMED_BY_TYPE = "element"
 """A kind of instance that says little by itself: its types are named instead."""
 
 
-@dataclass(frozen=True, slots=True)
-class Strength:
+class Strength(Record, frozen=True):
     """How often a parent shows in a child, from 0 to 1, with its spread as a Beta.
 
     Args:
@@ -27,12 +27,11 @@ class Strength:
     """
 
     p: Share
-    weight: float
+    weight: Positive
     word: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Link:
+class Link(Record, frozen=True):
     """One line of a `leads_to`: the target shows with these strengths.
 
     Args:
@@ -50,18 +49,16 @@ class Link:
     mark: Mark = NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class Raise:
+class Raise(Record, frozen=True):
     """A background multiplies a hazard: `ratio` 1 changes nothing."""
 
     background: str
     grade: str
-    ratio: float
+    ratio: Unsigned
     mark: Mark = NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class LookAlike:
+class LookAlike(Record, frozen=True):
     """What a cause gets mistaken for, why, and the findings that tell the two apart."""
 
     cause: str
@@ -70,8 +67,7 @@ class LookAlike:
     mark: Mark = NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class DrivenOn:
+class DrivenOn(Record, frozen=True):
     """What happens if the vehicle is driven on.
 
     Args:
@@ -81,12 +77,11 @@ class DrivenOn:
 
     severity: str
     says: str
-    within_km: int | None = None
+    within_km: Count | None = None
     damages: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Scope:
+class Scope(Record, frozen=True):
     """On which units a record stands, and over what it expands.
 
     Args:
@@ -102,8 +97,7 @@ class Scope:
     not_with: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Cause:
+class Cause(Record, frozen=True):
     """What is broken, worn, contaminated or wrong; the thing a job puts right.
 
     Args:
@@ -117,7 +111,7 @@ class Cause:
     label: str
     area: str
     per_thousand: Strength
-    wear: float
+    wear: Unsigned
     leads_to: tuple[Link, ...]
     raised_by: tuple[Raise, ...]
     looks_like: tuple[LookAlike, ...]
@@ -129,8 +123,7 @@ class Cause:
     label_any: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class State:
+class State(Record, frozen=True):
     """A hidden condition between causes and findings; its first grade is the sound one."""
 
     id: str
@@ -144,8 +137,7 @@ class State:
     mark: Mark = NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class Stand:
+class Stand(Record, frozen=True):
     """An answer that stands for answers to other findings: `answer` given -> `group` all `answered`."""
 
     answer: str
@@ -155,8 +147,7 @@ class Stand:
     mark: Mark = NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class Gauge:
+class Gauge(Record, frozen=True):
     """How a measured number answers a finding.
 
     Args:
@@ -181,8 +172,7 @@ class Gauge:
     mark: Mark = NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class Traced:
+class Traced(Record, frozen=True):
     """How what is measured in a road-test log answers a finding.
 
     Args:
@@ -200,12 +190,11 @@ class Traced:
     high: Signed | None = None
     grade: str = ""
     silent: bool = False
-    fewest: int = 1
+    fewest: Count = 1
     mark: Mark = NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Record, frozen=True):
     """Anything observed. Grades list the sound answer first; yes/no findings are ``("no", "yes")``.
 
     Args:
@@ -241,7 +230,7 @@ class Finding:
     source: str
     mark: Mark = NOWHERE
     label_any: str = ""
-    early_look: int | None = None
+    early_look: Count | None = None
     general_of: tuple[str, ...] = ()
     rest_of: str | None = None
     none_by: str | None = None
@@ -274,8 +263,7 @@ def name_in_general(record: "Cause | Finding | Job") -> str:
     return record.label_any or speak_in_general(record.label, record.scope)
 
 
-@dataclass(frozen=True, slots=True)
-class Background:
+class Background(Record, frozen=True):
     """Something known of the vehicle's life; shares say how common each answer is among complaints.
 
     Args:
@@ -293,26 +281,24 @@ class Background:
     words: tuple[str, ...]
     source: str
     mark: Mark = NOWHERE
-    opening: int | None = None
+    opening: Count | None = None
     replaced: bool = False
     recent: tuple[str, ...] = ()
     event: bool = False
     by_jobs: tuple[str, ...] = ()
-    began_km: Mapping[str, float] = field(default_factory=dict)
-    at_least_km: Mapping[str, float] = field(default_factory=dict)
+    began_km: Mapping[str, Unsigned] = field(default_factory=dict)
+    at_least_km: Mapping[str, Unsigned] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Need:
+class Need(Record, frozen=True):
     """`count` pieces (or litres) of the price-book entry `price`."""
 
     price: str
-    count: float
+    count: Unsigned
     mark: Mark = NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class Check:
+class Check(Record, frozen=True):
     """An act that reveals findings.
 
     Args:
@@ -328,7 +314,7 @@ class Check:
     id: str
     label: str
     how: str
-    minutes: float
+    minutes: Unsigned
     access: str
     tools: tuple[str, ...]
     consumables: tuple[Need, ...]
@@ -339,17 +325,16 @@ class Check:
     scope: Scope
     source: str
     mark: Mark = NOWHERE
-    habit_order: int = 0
+    habit_order: Count = 0
     words: tuple[str, ...] = ()
     running: bool = False
-    visit_order: int = 0
-    days: float = 0.0
+    visit_order: Count = 0
+    days: Unsigned = 0.0
     comes_back: bool = False
     recorded: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Cure:
+class Cure(Record, frozen=True):
     """A job puts right the cause with this probability (imperfect work included)."""
 
     cause: str
@@ -357,15 +342,14 @@ class Cure:
     mark: Mark = NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class Job:
+class Job(Record, frozen=True):
     """A correction; `alone` is offered in no bundle, `by_habit` done at once by shops that check nothing."""
 
     id: str
     label: str
     says: str
     kind: str
-    minutes: float
+    minutes: Unsigned
     access: str
     tools: tuple[str, ...]
     parts: tuple[Need, ...]
@@ -374,7 +358,7 @@ class Job:
     follow_ups: tuple[str, ...]
     cautions: tuple[str, ...]
     not_covered: str
-    days: float
+    days: Unsigned
     scope: Scope
     source: str
     mark: Mark = NOWHERE
@@ -384,35 +368,32 @@ class Job:
     words: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Access:
+class Access(Record, frozen=True):
     """A state of disassembly; opening starts from its parent, closing goes back to it."""
 
     id: str
     label: str
     parent: str | None
-    open_minutes: float
-    close_minutes: float
+    open_minutes: Unsigned
+    close_minutes: Unsigned
     consumables: tuple[Need, ...]
     mark: Mark = NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class FollowUp:
+class FollowUp(Record, frozen=True):
     """What must be done after a job by `who`; if `lasting`, not again when a second job follows soon."""
 
     id: str
     label: str
     says: str
     who: str
-    minutes: float
+    minutes: Unsigned
     consumables: tuple[Need, ...]
     mark: Mark = NOWHERE
     lasting: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Caution:
+class Caution(Record, frozen=True):
     """A warning that stands beside every check and job that can hurt; `forbidden_by`: signs with which it is not done."""
 
     id: str
@@ -421,8 +402,7 @@ class Caution:
     forbidden_by: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Code:
+class Code(Record, frozen=True):
     """A stored trouble code, what it means, and the finding that it answers.
 
     Args:
@@ -438,18 +418,16 @@ class Code:
     sole_of: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Area:
+class Area(Record, frozen=True):
     """One of the fixed areas of CONTRACT, with its plain name; its causes are practised on from a level on."""
 
     id: str
     label: str
     mark: Mark = NOWHERE
-    practised_from: int = HARDEST_LEVEL
+    practised_from: Count = HARDEST_LEVEL
 
 
-@dataclass(frozen=True, slots=True)
-class TextbookCase:
+class TextbookCase(Record, frozen=True):
     """A written job card: the answers, and the cause that it turned out to be.
 
     Args:
@@ -461,7 +439,7 @@ class TextbookCase:
     cause: str
     says: str
     unit: str
-    odometer_km: float | None
+    odometer_km: Unsigned | None
     background: Mapping[str, str]
     findings: Mapping[str, object]
     source: str
@@ -469,8 +447,7 @@ class TextbookCase:
     complaint: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Words:
+class Words(Record, frozen=True):
     """The strength and frequency words with their numbers, read once from `words.yaml`.
 
     Args:
@@ -484,8 +461,8 @@ class Words:
 
     strengths: Mapping[str, Strength]
     how_common: Mapping[str, Strength]
-    wear: Mapping[str, float]
+    wear: Mapping[str, Unsigned]
     doubts: Mapping[str, Share]
-    reference_km: float
-    complaint_total: float
+    reference_km: Unsigned
+    complaint_total: Unsigned
     nothing_found: Share

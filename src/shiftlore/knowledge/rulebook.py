@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from shiftlore.basics.problems import KnowledgeError, Mark, Problem, UnknownId, nearest
+from shiftlore.basics.records import Count, Record, Unsigned
 from shiftlore.knowledge.language import Language
 from shiftlore.knowledge.records import (
     NOWHERE,
@@ -39,20 +40,18 @@ READ_FROM = "read from"
 """Noted there: a hash of the files that the rules were read from."""
 
 
-@dataclass(frozen=True, slots=True)
-class Price:
+class Price(Record, frozen=True):
     """One line of the price book, in the shop's currency."""
 
     id: str
     label: str
-    low: float
-    typical: float
-    high: float
+    low: Unsigned
+    typical: Unsigned
+    high: Unsigned
     mark: Mark = NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class Shop:
+class Shop(Record, frozen=True):
     """Labour rate, currency, tools at hand and what the shop prints of itself.
 
     Args:
@@ -69,19 +68,19 @@ class Shop:
     logo: str
     currency: str
     locale: str
-    labour_per_hour: float
+    labour_per_hour: Unsigned
     tools: tuple[str, ...]
-    road_test_minutes: float
-    comeback_cost: float
-    quote_days: int
+    road_test_minutes: Unsigned
+    comeback_cost: Unsigned
+    quote_days: Count
     mark: Mark = NOWHERE
     invented: tuple[str, ...] = ()
-    tax_percent: float = 0.0
-    check_minutes: float = 0.0
-    day_cost: float = 0.0
-    owner_day_cost: float = 0.0
-    return_cost: float = 0.0
-    borrow_cost: float = 0.0
+    tax_percent: Unsigned = 0.0
+    check_minutes: Unsigned = 0.0
+    day_cost: Unsigned = 0.0
+    owner_day_cost: Unsigned = 0.0
+    return_cost: Unsigned = 0.0
+    borrow_cost: Unsigned = 0.0
     tools_borrowed: tuple[str, ...] = ()
 
     def has(self, tools: Iterable[str]) -> bool:

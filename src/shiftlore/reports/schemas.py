@@ -8,6 +8,8 @@ from collections.abc import Sequence
 from dataclasses import fields, is_dataclass
 from typing import TYPE_CHECKING, Any
 
+from shiftlore.basics.records import Record
+
 if TYPE_CHECKING:
     from shiftlore.gearing import UnitDescription
 
@@ -377,6 +379,8 @@ def to_plain(value: Any) -> Any:
     if is_dataclass(value) and not isinstance(value, type):
         shown = (item.name for item in fields(value) if item.repr)
         return {RENAMED.get(name, name): to_plain(getattr(value, name)) for name in shown}
+    if isinstance(value, Record):
+        return {name: to_plain(getattr(value, name)) for name in value.__struct_fields__}
     if isinstance(value, dict) or hasattr(value, "items"):
         return {str(key): to_plain(item) for key, item in value.items()}
     if isinstance(value, (list, tuple, set, frozenset)):

@@ -6,18 +6,18 @@ The table of sets is that of `knowledge/units/README.md`, the table of `where` w
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+
+from msgspec import field
 
 from shiftlore.basics.problems import Mark
-from shiftlore.basics.quantities import Share, Signed
+from shiftlore.basics.records import Record, Share, Signed, Unsigned
 
 # Names of chart lines that are neutral without saying so.
 NEUTRAL = re.compile(r"[NnPp](eutral|ark)?")
 _NOWHERE = Mark()
 
 
-@dataclass(frozen=True, slots=True)
-class SetKind:
+class SetKind(Record, frozen=True):
     """What a kind of gear set has.
 
     Args:
@@ -123,8 +123,7 @@ def is_where_word(word: str, parent_each: str | None, target_each: str | None) -
     return is_of_type or word in where_words(parent_each, target_each)
 
 
-@dataclass(frozen=True, slots=True)
-class SheetSet:
+class SheetSet(Record, frozen=True):
     """One set of gears: planetary, stepped, a pair of gears on two shafts, a chain or a belt.
 
     Args:
@@ -136,14 +135,13 @@ class SheetSet:
 
     id: str
     kind: str
-    teeth: Mapping[str, float] = field(default_factory=dict)
-    ratios: Mapping[str, float] = field(default_factory=dict)
+    teeth: Mapping[str, Unsigned] = field(default_factory=dict)
+    ratios: Mapping[str, Unsigned] = field(default_factory=dict)
     idler: bool = False
     mark: Mark = _NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class SheetElement:
+class SheetElement(Record, frozen=True):
     """A clutch, brake, band, one-way clutch or dog, and what it ties together.
 
     Args:
@@ -162,8 +160,7 @@ class SheetElement:
     mark: Mark = _NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class SheetGear:
+class SheetGear(Record, frozen=True):
     """One line of the application chart.
 
     Args:
@@ -182,7 +179,7 @@ class SheetGear:
     coast: tuple[str, ...] = ()
     kind: str = "forward"
     range_of: str | None = None
-    variator: float | None = None
+    variator: Unsigned | None = None
     mark: Mark = _NOWHERE
 
     @property
@@ -191,8 +188,7 @@ class SheetGear:
         return "_".join(self.name.lower().replace("-", " ").split())
 
 
-@dataclass(frozen=True, slots=True)
-class SheetSolenoid:
+class SheetSolenoid(Record, frozen=True):
     """A solenoid, what it works on, and what happens when it loses power.
 
     Args:
@@ -217,8 +213,7 @@ class SheetSolenoid:
     mark: Mark = _NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class SheetSensor:
+class SheetSensor(Record, frozen=True):
     """A speed sensor or a pressure switch.
 
     Args:
@@ -235,8 +230,7 @@ class SheetSensor:
     mark: Mark = _NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class Pattern:
+class Pattern(Record, frozen=True):
     """A combination of powered solenoids that no gear uses: it gives a line of the chart, or applies elements."""
 
     on: frozenset[str]
@@ -249,27 +243,24 @@ class Pattern:
         return f"Pattern({sorted(self.on)}, {self.gives!r}, {self.applies}, {self.mark})"
 
 
-@dataclass(frozen=True, slots=True)
-class Fluid:
+class Fluid(Record, frozen=True):
     """Fluid of the unit: litres, and the temperature window in which its level is read (deg C)."""
 
-    fill_litres: float | None = None
-    pan_drain_litres: float | None = None
+    fill_litres: Unsigned | None = None
+    pan_drain_litres: Unsigned | None = None
     check_temp_c: tuple[Signed, Signed] | None = None
     has_dipstick: bool | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class AccessMinutes:
+class AccessMinutes(Record, frozen=True):
     """How long this unit takes to open and close to a state of disassembly, where it differs from the usual."""
 
-    open_minutes: float | None
-    close_minutes: float | None
+    open_minutes: Unsigned | None
+    close_minutes: Unsigned | None
     mark: Mark = _NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(Record, frozen=True):
     """What the maker states of a measured number: within these it is sound, in the base unit of its kind."""
 
     kind: str
@@ -278,16 +269,14 @@ class Limit:
     mark: Mark = _NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class Join:
+class Join(Record, frozen=True):
     """Members and shafts that turn as one; `case` among them means held for good."""
 
     members: tuple[str, ...]
     mark: Mark = _NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class UnitSheet:
+class UnitSheet(Record, frozen=True):
     """One transmission family: gear train, elements, charts, fluid, access.
 
     Args:
@@ -381,17 +370,17 @@ def _drive(sheet: UnitSheet, layout: str) -> UnitSheet:
     tag = LAYOUT_TAGS[layout]
     settled = {tag} if tag not in _AXLES else {*_AXLES, LAYOUT_TAGS["awd"]}
     tags = sheet.tags if tag in sheet.tags else (*sheet.tags, tag)
-    return replace(sheet, tags=tags, possible_tags=tuple(item for item in sheet.possible_tags if item not in settled))
+    return sheet.vary(tags=tags, possible_tags=tuple(item for item in sheet.possible_tags if item not in settled))
 
 
 def _count(sheet: UnitSheet, forward: list[SheetGear], speeds: int) -> UnitSheet:
     chosen = forward[:speeds]
     while len(chosen) < speeds:
-        chosen.append(replace(chosen[-2], name=str(len(chosen) + 1)))
+        chosen.append(chosen[-2].vary(name=str(len(chosen) + 1)))
     others = [gear for gear in sheet.gears.values() if gear.kind != "forward"]
     names = [gear.name for gear in chosen]
     added = names[len(forward) :] if forward[-1].name in sheet.lockup_gears else []
     lockup = tuple(name for name in (*sheet.lockup_gears, *added) if name in names)
     failsafe = sheet.failsafe_gear if sheet.failsafe_gear in (*names, None) else names[-1]
     gears = {gear.name: gear for gear in (*chosen, *others)}
-    return replace(sheet, gears=gears, lockup_gears=lockup or tuple(names[-1:]), failsafe_gear=failsafe)
+    return sheet.vary(gears=gears, lockup_gears=lockup or tuple(names[-1:]), failsafe_gear=failsafe)

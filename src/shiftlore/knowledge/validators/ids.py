@@ -4,7 +4,7 @@ One table says for each code where such ids are written and what they must name;
 """
 
 from collections.abc import Callable, Collection, Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from operator import attrgetter
 from typing import Any
 
@@ -397,7 +397,7 @@ def validate_sayings(knowledge: Knowledge) -> list[Problem]:
             ]  # fmt: skip
             for where, kind, written, known in wrong:
                 told = tell_unknown(knowledge, place_of(knowledge, *where), "K130", kind, written=written, known=known)
-                problems.append(replace(told, severity="warning"))
+                problems.append(told.vary(severity="warning"))
     return problems
 
 
