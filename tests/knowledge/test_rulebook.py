@@ -4,6 +4,7 @@ import pytest
 from support.trade import shipped
 
 from shiftlore.basics import UnknownId
+from shiftlore.knowledge import Gauge, answer_number
 from shiftlore.sheets.unit_sheets import AccessMinutes
 
 
@@ -39,3 +40,28 @@ def test_has__nothing_is_needed() -> None:
 
 def test_has__one_tool_that_is_missing_is_enough() -> None:
     assert not SHOP.has(["jack", "crane"])
+
+
+INSIDE = Gauge("time", "delay", high=1.5, above="delayed", further={"long": 3.0})
+WIDE = Gauge("pressure", "line", low=250, high=1000, below="low", above="high", wide=True)
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"), [(1.0, "right"), (1.5, "right"), (2.0, "delayed"), (3.0, "long"), (9.0, "long")]
+)
+def test_answer_number__within_and_beyond_its_bounds(value, expected):
+    assert expected == answer_number(INSIDE, value, "right")
+
+
+@pytest.mark.parametrize(("value", "expected"), [(100, "low"), (500, None), (2000, "high")])
+def test_answer_number__wide_bounds_say_nothing_of_what_is_within(value, expected):
+    assert expected == answer_number(WIDE, value, "right")
+
+
+@pytest.mark.parametrize(("value", "expected"), [(400, "low"), (500, "right"), (700, "high")])
+def test_answer_number__stated_bounds_go_first(value, expected):
+    assert expected == answer_number(WIDE, value, "right", stated=(450, 600))
+
+
+def test_answer_number__nothing_without_bounds():
+    assert answer_number(Gauge("pressure", "x", below="low"), 5, "right") is None

@@ -1,6 +1,7 @@
 """When something is so: found by its words, told from its contrary, tied to the complaint of its clause."""
 
 import pytest
+from support.said import CONDITIONS
 from support.trade import shipped, unit_of
 
 from shiftlore.words import choose_vocabulary, read_report
@@ -51,7 +52,10 @@ def test_moments__english_names_conditions_alone():
         ("a cold start", []),
         ("a hot coffee was spilt", []),
         ("it runs hot", []),
-        ("slips until warm", []),
+        ("slips until warm", [("cold", False)]),
+        ("no reverse until it is warm", [("cold", False)]),
+        ("fine until it gets hot", [("hot", False)]),
+        ("no drive until 3000 rpm", []),
         ("more than when cold", []),
         ("level on the cold mark", []),
     ],
@@ -182,3 +186,38 @@ def test_read_report__all_is_well_then_and_another_time_it_is_not():
     assert {"slips": ("hot",)} == ties("cold it is perfect, slips hot")
     for text in ("cold it is perfect, slips hot", "cold it is perfect, after twenty minutes it slips in every gear"):
         assert "no" == answers(text)["worse_cold"]
+
+
+@pytest.mark.parametrize(
+    ("text", "tied", "answered"),
+    [
+        ("no reverse until it is warm", {"no_reverse": ("cold",)}, {}),
+        ("does not slip until it is hot", {"slips": ("hot",)}, {}),
+        ("slips until it is warmed up", {"slips": ("cold",)}, {}),
+        ("hot it slips, cold it does not", {"slips": ("hot",)}, {"worse_cold": "no"}),
+        ("it does not take the reverse when it is warm, cold yes", {"no_reverse": ("hot",)}, {"worse_cold": "no"}),
+        ("slow to go in R (5 sec) cold, D normal", {"engage_delay_reverse": ("cold",)}, {}),
+    ],
+)
+def test_conditions__of_short_denials_brackets_and_until(text, tied, answered):
+    assert tied == ties(text)
+    assert answered == {key: answer for key, answer in answers(text).items() if key in ("worse_cold", "worse_hot")}
+
+
+@pytest.mark.parametrize(
+    ("text", "never"),
+    [
+        (
+            "It used to only happen when hot, now it happens cold as well. Slips between 2nd and 3rd.",
+            ("worse_hot", "yes"),
+        ),
+        ("First only in the mornings, now all day", ("worse_cold", "yes")),
+        ("slow to go in R (5 sec) cold, D normal", ("worse_cold", "no")),
+        ("smooth until warm, then bangs into second", ("worse_cold", "yes")),
+    ],
+)
+def test_conditions__of_what_was_once_or_the_other_way_round(text, never):
+    assert never not in [
+        *answers(text).items(),
+        *((CONDITIONS[one], "yes") for when in ties(text).values() for one in when),
+    ]

@@ -5,13 +5,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.trade import shipped
 
-from shiftlore.words.mileage import find_mileage, is_mileage
+from shiftlore.words.mileage import find_mileage, in_one_unit, is_mileage
 from shiftlore.words.vocabulary import choose_vocabulary
 
 
 def mileage(text):
     vocabulary = choose_vocabulary(shipped())
-    return find_mileage(vocabulary.split(text), vocabulary)
+    return find_mileage(in_one_unit(vocabulary.split(text), vocabulary), vocabulary)
 
 
 @pytest.mark.parametrize(
@@ -31,6 +31,10 @@ def mileage(text):
         ("182000 km since new", 182000),
         ("another 20,000 km later", None),
         ("20,000 km since the service", None),
+        ("bought it at 90k miles, now at 104k", 167372),
+        ("MI 88,400. shudders", 142266),
+        ("km: 88400, shudders", 88400),
+        ("has 104k on it", 104000),
     ],
 )
 def test_find_mileage__what_the_vehicle_has_run(text, km):
@@ -46,6 +50,12 @@ def test_find_mileage__whatever_it_is(km):
 @pytest.mark.parametrize("text", ["2999 km", "slips", "", "9 litres", "3000 rpm"])
 def test_find_mileage__none_where_nothing_is_long_enough(text):
     assert mileage(text) is None
+
+
+def test_in_one_unit__thousands_follow_the_other_distances():
+    vocabulary = choose_vocabulary(shipped())
+    tokens = in_one_unit(vocabulary.split("bought at 90k miles, now at 104k, shudders"), vocabulary)
+    assert [True] == [is_mileage(token, 167372) for token in tokens if token.written == "104k"]
 
 
 def test_is_mileage__the_distance_that_was_found_alone():

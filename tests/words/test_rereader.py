@@ -47,6 +47,16 @@ def test_again__a_grade_is_said_where_no_other_is_as_likely():
 
 
 @pytest.mark.parametrize(
+    ("parts", "count"),
+    [((0, 0, 0, 0.8, 0), 3), ((0, 0, 0, 0.3, 0), 5), ((0, 0.8, 0, 0.8, 0), 5)],
+)
+def test_own_part__the_one_between_stops_that_says_it(parts, count):
+    vocabulary, reader = again()
+    words = take_telling(vocabulary, "slips in third, radio thursday")
+    assert count == len(reader.own_part(words, parts, "slips_gear"))
+
+
+@pytest.mark.parametrize(
     ("text", "expected"),
     [
         ("slips xyzzyq in third", ["slips", "in", "third"]),

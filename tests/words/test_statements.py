@@ -63,6 +63,13 @@ def test_number_clauses__as_strongly_as_is_asked(least, expected):
     assert expected == max(number_clauses(split("slips when hot, bangs"), least).values())
 
 
+def test_number_clauses__behind_a_bracket_the_clause_goes_on():
+    tokens = split("slow in R (5 sec) cold, D normal")
+    where = {token.written: number for token, number in zip(tokens, number_clauses(tokens, 0.8).values(), strict=True)}
+    assert where["slow"] == where["cold"] != where["5 sec"]
+    assert where["cold"] != where["normal"]
+
+
 def test_list_unread__words_of_no_statement():
     words = split("slips and frobs")
     assert ["and", "frobs"] == [token.written for token in list_unread(words, [of_words(words[0])])]

@@ -66,6 +66,10 @@ def test_turns__what_is_said_is_found_all_the_same():
         ("reverse no longer works", ("no_reverse", "yes")),
         ("all good except reverse bangs", ("engage_harsh_reverse", "yes")),
         ("fine until it gets hot", ("worse_hot", "yes")),
+        ("I checked for metal in the pan and there was none", ("pan_steel_chips", "no")),
+        ("the oil level is good and the color is red", ("fluid_colour", "clear")),
+        ("The light came on but nobody has read it out yet.", ("warning_lamp", "yes")),
+        ("fluid done last week, no change, still flares 3-4", ("shift_flares_3_4", "yes")),
     ],
 )
 def test_judge__what_a_turn_leaves(text, expected):
@@ -76,6 +80,9 @@ def test_judge__what_a_turn_leaves(text, expected):
     ("text", "never"),
     [
         ("it stopped slipping after the fluid change", "slips"),
+        ("in drive it slips, in reverse it does not", "no_reverse"),
+        ("since they replaced the valve body it no longer bangs into second", "shift_harsh_1_2"),
+        ("checked for metal in the pan", "pan_steel_chips"),
         ("bangs into second, hardly with heavy throttle", "worse_load"),
         ("flares into every gear except 5th", "shift_flares_4_5"),
         ("more when hot than when cold", "worse_cold"),

@@ -97,7 +97,7 @@ def test_split__what_is_no_gear(english, text):
         ("320.000 km", "distance", 320000),
         ("172k miles", "distance", 276807.168),
         ("45 mph", "speed", 72.42048),
-        ("4,2 bar", "pressure", 4.2),
+        ("4,2 bar", "pressure", 420),
         ("12.4 V", "voltage", 12.4),
         ("2 seconds", "time", 2),
         ("ten minutes", "time", 600),

@@ -10,7 +10,7 @@ from shiftlore.compiling.expansion import ExpandedNode, Expansion, NodeLink, fla
 from shiftlore.compiling.gates import is_weak, raise_leak
 from shiftlore.compiling.priors import Lived, background_factor
 from shiftlore.gearing import Instance
-from shiftlore.knowledge import Background, Code, Finding, Gauge, Knowledge
+from shiftlore.knowledge import Background, Code, Finding, Gauge, Knowledge, answer_number
 from shiftlore.sheets import Limit
 
 EITHER_SIGN, CONDITION_SIGN = "__or__", "__of__"
@@ -110,16 +110,7 @@ def read_dial(dial: Dial, grades: tuple[str, ...], value: float) -> str | None:
         if any(fits) and not fits[0]:
             return None
         value = shares[0]
-    reached = [grade for grade, bound in gauge.further.items() if value >= bound]
-    if reached:
-        return reached[-1]
-    if low is None and high is None:
-        return None
-    if low is not None and value < low:
-        return gauge.below
-    if high is not None and value > high:
-        return gauge.above
-    return None if gauge.wide and not dial.is_stated else grades[0]
+    return answer_number(gauge, value, grades[0], stated=(low, high) if dial.is_stated else None)
 
 
 class Dials:

@@ -28,7 +28,7 @@ from shiftlore.knowledge.records import (
     name_in_general,
     speak_in_general,
 )
-from shiftlore.knowledge.rulebook import Knowledge, Price, Shop
+from shiftlore.knowledge.rulebook import Knowledge, Price, Shop, answer_number
 
 if TYPE_CHECKING:
     from shiftlore.knowledge.forms import FORMS, SEVERITIES, SHOP, Form, Key

@@ -20,6 +20,7 @@ TURNS = (
     "asks", "asks_what", "presumed", "checked_for", "supposed", "acting", "others", "owed", "no_turn", "compared",
     "excepted", "contrasted", "anew", "used_to", "put_right", "ended", "ended_then", "no_more", "without", "limits",
     "until", "eased", "hardly", "wondered", "lasted", "began", "began_behind", "no_change", "now", "names",
+    "denied_again", "denied_stronger", "denied_short", "affirmed", "found_none", "returned",
     "opens_when", "within_when", "no_when", "behind_when", "goes_on",
 )  # fmt: skip
 # What a sign may be.

@@ -23,6 +23,7 @@ class Moment(Worded):
         name: the condition; words: its tokens, with the word that opens it: "when hot".
         is_opened: whether a word such as "when" opens it; is_not: whether it is said not to be so then.
         is_one_of_two: whether another is joined to it with "or", so that it is not said which.
+        is_turned: whether it was read out of its contrary: "until hot" of when it is cold.
     """
 
     name: str
@@ -30,6 +31,7 @@ class Moment(Worded):
     is_opened: bool = False
     is_not: bool = False
     is_one_of_two: bool = False
+    is_turned: bool = False
 
 
 def find_moments(turns: Turns, kinds: Mapping[str, tuple[str, str]]) -> list[Moment]:
@@ -41,14 +43,25 @@ def find_moments(turns: Turns, kinds: Mapping[str, tuple[str, str]]) -> list[Mom
     words = _first_of_each(turns.outside(turns.sentence))
     texts = [token.written.lower() for token in words]
     found: list[Moment] = []
+    contrary = _list_contrary(kinds)
     for place, text in enumerate(texts):
         for name, phrase in turns.vocabulary.moments.get(text, ()):
             end = place + len(phrase)
             is_over = bool(found) and words[place].start < found[-1].end
             if name in kinds and not is_over and tuple(texts[place:end]) == phrase:
-                moment = _moment_at(turns, words, name, place, end)
+                moment = _moment_at(turns, words, name, place, end, contrary=contrary)
                 found += [] if moment is None else [moment]
     return _joined(turns.vocabulary, words, found, kinds)
+
+
+def _list_contrary(kinds: Mapping[str, tuple[str, str]]) -> dict[str, str]:
+    """Name the contrary of conditions: the first two of a kind are each other's."""
+    found: dict[str, str] = {}
+    for kind in dict.fromkeys(kind for _, kind in kinds.values()):
+        first, second, *_ = [*(name for name, (_, same) in kinds.items() if same == kind), None]
+        if second is not None:
+            found |= {first: second, second: first}
+    return found
 
 
 def _joined(
@@ -74,22 +87,59 @@ def settle(learned: Moment, moments: Sequence[Moment], kinds: Mapping[str, tuple
     return None if any(one.start < learned.end and learned.start < one.end for one in same) else learned
 
 
-def _moment_at(turns: Turns, words: Sequence[Token], name: str, place: int, end: int) -> Moment | None:
-    """Give the moment whose words stand from one place up to another, or None where they say no more than what is so."""
+def is_overruled(statement: Statement, moments: Sequence[Moment], kinds: Mapping[str, tuple[str, str]]) -> bool:
+    """Tell whether a condition was read of words that were turned into one of the same kind: "smooth until warm" of cold."""
+    turned = [one for one in moments if one.is_turned and one.start < statement.end and statement.start < one.end]
+    return bool(statement.condition) and any(kinds[one.name][1] == kinds[statement.condition][1] for one in turned)
+
+
+def _moment_at(
+    turns: Turns, words: Sequence[Token], name: str, place: int, end: int, *, contrary: Mapping[str, str]
+) -> Moment | None:
+    """Give the moment whose words stand from one place up to another, or None where they say no more than what is so.
+
+    Args:
+        contrary: condition -> its contrary: what is so until it is warm is so when cold.
+    """
     first = _opening(turns, words, place)
     is_alone = end - place == 1 and first == place
-    if is_alone and not _stands_alone(turns, words, place):
+    ahead = _ahead(turns, words, first)
+    is_until = ahead < first and words[ahead].written.lower() in turns.vocabulary.words_of("until")
+    if is_alone and not is_until and not _stands_alone(turns, words, place):
         return None
     own = tuple(token for token in words[first:end] if token.is_telling)
     before = words[first - 1] if first and not _parted(words[first]) else None
     if before is None:
         return Moment(name, own, is_opened=not is_alone)
-    if before.written.lower() in turns.vocabulary.words_of("until"):
-        return None
+    if is_until:
+        is_so = words[ahead].start in turns.lifted or _is_sound_ahead(turns, words[:ahead])
+        other = name if is_so else contrary.get(name)
+        return None if other is None else Moment(other, own, is_opened=True, is_turned=True)
     if before.kind == "no":
         return Moment(name, (before, *own), is_opened=True, is_not=True)
     is_over = any(one.start <= before.start < one.end for one in turns.of("ended_then"))
     return Moment(name, own, is_opened=is_over or not is_alone, is_not=is_over)
+
+
+def _ahead(turns: Turns, words: Sequence[Token], place: int) -> int:
+    """Give the place of the word before another, what only fills passed over: "until" of "until it gets hot"."""
+    filling = turns.vocabulary.words_of("within_when")
+    place = max(0, place - 1)
+    while (
+        place
+        and not _parted(words[place + 1])
+        and (words[place].kind == "light" or words[place].written.lower() in filling)
+    ):
+        place -= 1
+    return place
+
+
+def _is_sound_ahead(turns: Turns, words: Sequence[Token]) -> bool:
+    """Tell whether all is said to be well right before, in the same clause: "fine until hot"."""
+    sound = turns.vocabulary.stems("sound") - turns.vocabulary.words("bare")
+    clauses = number_clauses(turns.sentence, STOPS)
+    here = [token for token in words if clauses[token.start] == clauses[words[-1].start]]
+    return any(token.stem in sound and not token.denied for token in here)
 
 
 def _opening(turns: Turns, words: Sequence[Token], place: int) -> int:
@@ -159,8 +209,15 @@ class Conditions:
         part = self._part_of(moment)
         if part and any(part[0].start <= one.start < part[-1].end for one in self.turns.of("eased")):
             return None
+        clause = self.clauses[moment.start]
+        if any(one.start < moment.end and self.clauses[one.start] == clause for one in self.turns.of("used_to")):
+            return None
+        if moment.is_turned:
+            return True
         if part and self.clauses[part[0].start] != self.clauses[moment.start] and self._is_sound_there(moment):
             return False
+        if self._is_denied_there(moment):
+            return False if self.complaints else None
         if here := self._within(part):
             return True if any(map(says_so, here)) else None
         if not is_learned and self._sound_words(part):
@@ -173,9 +230,21 @@ class Conditions:
 
     def _is_sound_there(self, moment: Moment) -> bool:
         """Tell whether the moment's own clause says no more than that all is well: "cold it is perfect, hot it slips"."""
+        return bool(self._sound_words(self._beside(moment)))
+
+    def _beside(self, moment: Moment) -> list[Token]:
+        """Give the other words of a moment's own clause."""
         clause = self.clauses[moment.start]
-        own = [token for token in self.sentence if self.clauses[token.start] == clause and token not in moment.words]
-        return bool(self._sound_words(own))
+        return [token for token in self.sentence if self.clauses[token.start] == clause and token not in moment.words]
+
+    def _is_denied_there(self, moment: Moment) -> bool:
+        """Tell whether the moment's own clause says no more than no: "hot it slips, cold it does not"; or yes to a denial."""
+        clause, yes = self.clauses[moment.start], self.turns.vocabulary.words_of("affirmed")
+        own = [token for token in self.sentence if token.is_telling and self.clauses[token.start] == clause]
+        last = own[-1].written.lower() in yes and any(token.kind == "no" for token in self.sentence)
+        own = own if last or own[-1].start >= moment.end else []
+        left = [token for token in own[:-1] if token not in moment.words]
+        return bool(own) and (last or own[-1].kind == "no") and all(map(self.turns.again.features.is_bare, left))
 
     def _sound_words(self, tokens: Iterable[Token]) -> list[Token]:
         """Give the words that say that all is well."""
@@ -225,12 +294,16 @@ class Conditions:
             if token.is_telling and not any(start <= token.start < end for start, end in spans)
         ]
         clause = self.clauses[moment.start]
-        before = [token for token in free if token.start < moment.start and self.clauses[token.start] == clause]
-        if before:
-            last = max((end for _, end in spans if end <= before[-1].start), default=0)
-            return [token for token in before if token.start >= last]
+        earlier = [token for token in free if token.start < moment.start]
+        before = [token for token in earlier if self.clauses[token.start] == clause]
         after = [token for token in free if token.start >= moment.end]
-        after = [token for token in after if self.clauses[token.start] == clause] or after
+        own = [token for token in after if self.clauses[token.start] == clause]
+        if not before and not own and earlier and not moment.is_opened:  # "harsh 2-3, cold, soft warm"
+            before = [token for token in earlier if self.clauses[token.start] == self.clauses[earlier[-1].start]]
+        if before:
+            last = max((end for _, end in spans if before[-1].start >= end), default=0)
+            return [token for token in before if token.start >= last]
+        after = own or after
         end = min((start for start, _ in spans if after and start > after[0].start), default=self.sentence[-1].end)
         return [token for token in after if token.start < end]
 

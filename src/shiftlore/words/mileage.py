@@ -1,8 +1,12 @@
 """Find what the vehicle has run among the distances that were said."""
 
+import re
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from shiftlore.words.vocabulary import Token, Vocabulary
+
+_THOUSAND = 1000
 
 
 def find_mileage(tokens: Sequence[Token], vocabulary: Vocabulary) -> int | None:
@@ -19,6 +23,21 @@ def find_mileage(tokens: Sequence[Token], vocabulary: Vocabulary) -> int | None:
             if not is_part or whole & {*after}:
                 found.append(token.number)
     return round(max(found)) or None
+
+
+def in_one_unit(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:
+    """Give thousands without a unit in that of the other distances: "bought at 90k miles, now at 104k"."""
+    amount = vocabulary.language.amounts.get("distance")
+    units = {} if amount is None else amount.units
+    said = [re.findall(r"[^\W\d]+", token.written.lower()) for token in tokens]
+    factors = {units[words[-1]] for words in said if words and units.get(words[-1], _THOUSAND) < _THOUSAND}
+    factor = factors.pop() if len(factors) == 1 else 1.0
+    return [
+        replace(one, number=one.number * factor)
+        if one.kind == "amount" and len(words) == 1 and units.get(words[0]) == _THOUSAND
+        else one
+        for one, words in zip(tokens, said, strict=True)
+    ]
 
 
 def is_mileage(token: Token, mileage_km: int | None) -> bool:

@@ -11,11 +11,13 @@ import numpy as np
 
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
-from shiftlore.words.conditions import Conditions, Moment, find_moments, settle, tie, without_contrary
-from shiftlore.words.mileage import find_mileage, is_mileage
+from shiftlore.words.conditions import Conditions, Moment, find_moments, is_overruled, settle, tie, without_contrary
+from shiftlore.words.mileage import find_mileage, in_one_unit, is_mileage
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.own_turns import NO, YES, OwnTurns
 from shiftlore.words.rereader import Rereader
+from shiftlore.words.said_numbers import answer_by_number
+from shiftlore.words.sequels import follow_up, without_general
 from shiftlore.words.statements import (
     STOPS,
     Report,
@@ -36,7 +38,11 @@ from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and at least so likely to be right, by what speaks for it: how
 # clear yes or no is, and that a no is more often wrong (fitted as in `trained`, by tenfold cross-validation).
-LEAST_SURE_OF_ANSWER, LEAST_TRUST = 0.75, 0.58
+LEAST_SURE_OF_ANSWER, LEAST_TRUST = 0.75, 0.6
+# Of a no less sure than this, more than a third were the wrong way round, in arrays learned from four sayings of five.
+LEAST_SURE_OF_NO = 0.95
+# A condition in one word is said to be so, unless that word surely says no: "constant" of what comes and goes.
+_SURELY_NO = 0.1
 _CLEARNESS, _OF_NO = 0.15, 0.79
 _LEAST_ODDS = float(np.log(LEAST_TRUST / (1 - LEAST_TRUST)))
 _LEAST_ODDS_OF_ONE = -1.7  # of one word at the end of a clause that says when: "slips hot"
@@ -62,14 +68,14 @@ class _Reader:
 
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
-        tokens = self.vocabulary.split(text)
+        tokens = in_one_unit(self.vocabulary.split(text), self.vocabulary)
         either: list[tuple[SaidAnswer, ...]] = []
         missed: list[str] = []
         answers: list[SaidAnswer] = []
         joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
         odometer_km = find_mileage(tokens, self.vocabulary)
         read = [self._read_sentence(sentence, closing) for sentence, closing in part_sentences(tokens)]
-        statements = list(_without_gone(read))
+        statements = list(follow_up(self.knowledge, read))
         for sentence, found in statements:
             pairs = list(self._either(sentence, [one for one in found if not one.condition]))
             apart = [answer for both in pairs for answer in both]
@@ -79,21 +85,10 @@ class _Reader:
             signs = {token.start for token in sentence if self._is_known_code(token) or is_mileage(token, odometer_km)}
             beside = joints | self.vocabulary.words("beside_signs") if signs else joints
             missed += write_spans(text, sentence, list_unread(sentence, found, signs), beside)
-        answers = self._without_general(keep_surest(without_contrary(answers, statements)))
+        answers = without_general(self.knowledge, keep_surest(without_contrary(answers, statements)))
         if not self.is_question:
             answers = tie(answers, statements, self.vocabulary, self._belonging)
         return Report(tuple(answers), tuple(either), odometer_km, tuple(missed), text)
-
-    def _without_general(self, answers: list[SaidAnswer]) -> list[SaidAnswer]:
-        """Leave out that there is none of a kind where one is said to be there: "no noise at all; whines in third"."""
-        there = {one.template for one in answers if one.kind == "finding" and one.answer != "no"}
-        general = {key for key, finding in self.knowledge.findings.items() if not there.isdisjoint(finding.general_of)}
-        while (
-            more := {key for key, one in self.knowledge.findings.items() if not general.isdisjoint(one.general_of)}
-            - general
-        ):
-            general |= more
-        return [one for one in answers if one.answer != "no" or one.template not in general]
 
     def _read_sentence(self, sentence: Sequence[Token], closing: str) -> tuple[Turns, list[Statement]]:
         """Read one sentence in each of its variants; give its turns of speech and the statements."""
@@ -109,6 +104,7 @@ class _Reader:
             {one.condition for one in found if one.answers[0].answer == YES},
         )
         found = [one for one in found if one.condition not in names and not self._is_no_moment(one)]
+        found = [one for one in found if not is_overruled(one, moments, self.kinds_of_when)]
         learned = {
             one: settle(moment, moments, self.kinds_of_when)
             for one in found
@@ -166,7 +162,8 @@ class _Reader:
         taken = {place for one in segments for place in range(one.start, one.end)}
         free = [token for place, token in enumerate(telling) if place not in taken]
         for segment in segments:
-            words = telling[segment.start : segment.end]
+            place = slice(segment.start, segment.end)
+            words = self.again.own_part(telling[place], parts[place], segment.label)
             answers = tuple(self._answers(segment, words, turns, turns.outside(free), surer=surer))
             if contrasts := turns.contrasted(words):
                 answers = tuple(self._contrasts(contrasts, telling, segments, turns))
@@ -217,7 +214,7 @@ class _Reader:
             if is_so is None:
                 continue
             moment = moment if is_so else judging.with_soundness(moment)
-            one = one or self._say_moment(moment, is_so, turns.sentence)
+            one = (one if is_so else None) or self._say_moment(moment, is_so, turns.sentence)
             if one is not None:
                 tied = [same for same in judging.tied_to(moment) if is_so and self._says_without(same, moment)]
                 whens.append(replace(one, of=self._belonging(tied)))
@@ -313,19 +310,24 @@ class _Reader:
         key, _, answer = segment.label.partition(":")
         sure, clear, sentence, finding = segment.sure, 1.0, turns.sentence, self.knowledge.findings.get(key)
         is_condition = finding is not None and bool(finding.condition)
-        if not answer:
+        measured = answer_by_number(finding, turns.outside(words))
+        if measured is not None:
+            answer = measured
+        elif not answer and finding is not None and turns.looked_for_in_vain(words):
+            answer = NO
+        elif not answer:
             yes = self.trained.yes(words, key, self.features)
             is_plain = is_condition and all(word.kind == "word" and not word.denied for word in words)
-            if is_plain and (len(words) == 1 or yes > 0.5):
+            if is_plain and (yes > 0.5 or (len(words) == 1 and yes > _SURELY_NO)):
                 yes = 1.0  # "when cold" says that it is so; what would turn it stands in `turns`
             answer, clear = ("yes", yes) if yes > 0.5 else ("no", 1 - yes)
-            if clear < LEAST_SURE_OF_ANSWER:
+            if clear < (LEAST_SURE_OF_ANSWER if answer == YES else LEAST_SURE_OF_NO):
                 return
             sure *= clear
         odds = segment.trust - _CLEARNESS * np.log(1.0001 - clear) - _OF_NO * (answer == "no")
         if odds < surer + (_LEAST_ODDS_OF_ONE if is_condition and self._is_last(words, sentence) else _LEAST_ODDS):
             return
-        if answer != "no" and self._is_turned(words, sentence):
+        if answer != "no" and self._is_turned(words, sentence, free):
             return
         kind = "background" if key in self.knowledge.backgrounds else "finding"
         if kind == "background" and self._says_nearby("wished", sentence, words):
@@ -334,7 +336,13 @@ class _Reader:
         is_tried = life is not None and bool(life.replaced)
         judged = turns.judge(
             ReadRun(
-                words, segment.label, answer, is_condition=is_condition, is_life=life is not None, is_tried=is_tried
+                words,
+                segment.label,
+                answer,
+                is_condition=is_condition,
+                is_life=life is not None,
+                is_tried=is_tried,
+                is_measured=measured is not None,
             )
         )
         if judged is None:
@@ -355,18 +363,19 @@ class _Reader:
         after = next((token for token in sentence if token.start >= words[-1].end), None)
         return len(words) == 1 and (after is None or after.kind == "stop")
 
-    def _is_turned(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
-        """Tell whether a denial, or a word for soundness, stands right beside the words of a statement and is none of them."""
+    def _is_turned(self, words: Sequence[Token], sentence: Sequence[Token], free: Container[Token]) -> bool:
+        """Tell whether a denial, or a word for soundness of no other statement, stands right beside the words of this one."""
         sound = self.vocabulary.stems("sound")
         telling = [token for token in sentence if token.is_telling]
         first, last = telling.index(words[0]), telling.index(words[-1])
-        before, after = telling[max(0, first - 1) : first], telling[last + 1 : last + 2]
-        if before and words[0].parts < STOPS and before[0].kind == "no":
+        parts = [*rate_parts(sentence), 0.0]
+        if first and telling[first - 1].kind == "no" and parts[first] < STOPS:
             return True
-        parts = rate_parts(sentence)
+        near = [
+            (place, joint) for place, joint in ((first - 1, first), (last + 1, last + 1)) if 0 <= place < len(telling)
+        ]
         return any(
-            token.stem in sound and parts[place] < STOPS
-            for token, place in (*((one, first) for one in before), *((one, last + 1) for one in after))
+            telling[place].stem in sound and telling[place] in free and parts[joint] < STOPS for place, joint in near
         )
 
     def _says_nearby(self, role: str, sentence: Sequence[Token], words: Sequence[Token]) -> bool:
@@ -483,13 +492,6 @@ def _layer(knowledge: Knowledge, key: str) -> int:
     if key in knowledge.backgrounds:
         return _LIFE
     return _CONDITION if key in knowledge.findings and knowledge.findings[key].condition else _FOUND
-
-
-def _without_gone(read: Sequence[tuple[Turns, list[Statement]]]) -> Iterator[tuple[Sequence[Token], list[Statement]]]:
-    """Leave out what a later sentence says to be over: "Clunk on taking up drive. Fitted a mount, clunk gone." """
-    for place, (turns, found) in enumerate(read):
-        gone = {stem for later, _ in read[place + 1 :] for stem in later.gone()}
-        yield turns.sentence, [one for one in found if gone.isdisjoint(token.stem for token in one.words)]
 
 
 def _without(one: Statement, moment: Moment) -> list[Token]:

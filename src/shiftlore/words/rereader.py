@@ -2,9 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy.typing as npt
 
+from shiftlore.words.statements import STOPS
 from shiftlore.words.trained import NONE, Features, Trained, weigh
 from shiftlore.words.vocabulary import Token
 
@@ -53,6 +55,17 @@ class Rereader:
                 left = [one for one in needed if one is not token]
                 needed = left if self.says(left, label) else needed
         return needed
+
+    def own_part(self, words: Sequence[Token], parts: Sequence[float], label: str) -> Sequence[Token]:
+        """Give the words that say a class: where stops part them and one part alone says it, that: "fluid done, still flares".
+
+        Args:
+            parts: how strongly each is parted from the one before.
+        """
+        joints = [place for place in range(1, len(words)) if parts[place] >= STOPS]
+        runs = [words[start:end] for start, end in pairwise([0, *joints, len(words)])] if joints else []
+        saying = [run for run in runs if self.says(run, label)]
+        return saying[0] if len(saying) == 1 else words
 
     def _is_kin(self, one: int, other: int) -> bool:
         return one == other or bool(self.kin is not None and self.kin[one, other])

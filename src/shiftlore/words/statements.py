@@ -10,6 +10,7 @@ from shiftlore.words.vocabulary import Token
 
 CLAUSE, STOPS = 0.3, 0.8
 _APART = 3.0
+_OPENING, _CLOSING = "([", ")]"
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,15 +121,20 @@ def rate_parts(sentence: Sequence[Token]) -> list[float]:
 
 
 def number_clauses(sentence: Sequence[Token], least: float = CLAUSE) -> dict[int, int]:
-    """Number the clauses of a sentence: start of each token -> its clause.
+    """Number the clauses of a sentence: start of each token -> its clause; behind a bracket the one before it goes on.
 
     Args:
         least: how strongly something must part two clauses.
     """
-    numbers, number = {}, 0
+    numbers: dict[int, int] = {}
+    count, open_ones = 0, [0]
     for token in sentence:
-        number += token.parts >= least
-        numbers[token.start] = number
+        if token.written in _CLOSING and len(open_ones) > 1:
+            open_ones.pop()
+        elif token.parts >= least:
+            count += 1
+            open_ones[-1:] = [open_ones[-1], count] if token.written in _OPENING else [count]
+        numbers[token.start] = open_ones[-1]
     return numbers
 
 

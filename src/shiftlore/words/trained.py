@@ -364,7 +364,11 @@ def cut(
     if beside is not None:
         for one in [one for one in found if beside[trained.place_of[one.label]]]:
             said = {same.label for same in found}
-            more = [other for other in _said_beside(one, scores, tops, beside, trained) if other.label not in said]
+            more = [
+                other
+                for other in _said_beside(one, scores, tops, beside, trained)
+                if other.label not in said and full[other.end] > full[other.start]
+            ]
             found += [trust.judge(other, one) for other in more]
     return sorted(found, key=lambda one: one.start)
 

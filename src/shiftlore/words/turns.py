@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from shiftlore.words.denials import is_one_denial, join_denials, undenied
 from shiftlore.words.own_turns import END, ENDING, NO, YES, OwnTurns
 from shiftlore.words.rereader import SURE_AGAIN, Rereader
 from shiftlore.words.vocabulary import Token, Vocabulary
@@ -52,7 +53,7 @@ class ReadRun:
     Args:
         words: its telling tokens; label: its class; answer: the answer.
         is_condition, is_life: whether it says when it happens, or how the vehicle lived; is_tried: whether that is a repair
-            which counts where it did not help.
+            which counts where it did not help; is_measured: whether a number with limits answers it.
     """
 
     words: Sequence[Token]
@@ -61,6 +62,7 @@ class ReadRun:
     is_condition: bool = False
     is_life: bool = False
     is_tried: bool = False
+    is_measured: bool = False
 
 
 class Turns:
@@ -88,6 +90,7 @@ class Turns:
         self.closing = closing
         self.own = own
         self.is_question = is_question
+        self.lifted: set[int] = set()  # where words such as "until" start that end a denial
 
     @cached_property
     def phrases(self) -> list[TurnPhrase]:
@@ -175,6 +178,11 @@ class Turns:
             None if answer is None else TurnedAnswer(answer, words, self._asks == "doubt" or self._is_wondered(words))
         )
 
+    def looked_for_in_vain(self, words: Sequence[Token]) -> bool:
+        """Tell whether what words say was looked for, and none found: "checked for metal and there was none"."""
+        asked = [one for one in self.of("checked_for") if one.start <= words[-1].start < one.scope]
+        return bool(asked) and any(one.start > asked[0].end for one in self.of("found_none"))
+
     def begins_after(self, words: Sequence[Token]) -> bool:
         """Tell whether trouble is said to have begun after what words say: "since the fluid change", "... just before"."""
         ahead = any(self._is_beside(one, words, _NEAR, -1) for one in self.of("began"))
@@ -217,7 +225,7 @@ class Turns:
             return True
         start = reading.words[-1].start
         if any(one.start <= start < one.scope for one in self.of("checked_for")):
-            return True
+            return reading.answer != NO or not self.looked_for_in_vain(reading.words)
         return not reading.is_condition and any(self._is_supposed(one, reading.words) for one in self.of("supposed"))
 
     def _is_supposed(self, phrase: TurnPhrase, words: Sequence[Token]) -> bool:
@@ -237,6 +245,10 @@ class Turns:
         words = reading.words
         if any(one.start < words[-1].end and words[0].start < one.scope for one in self.of("others")):
             return True
+        if any(
+            words[0].start < one.end <= words[-1].end and self._is_place_alone(one) for one in self.of("denied_short")
+        ):
+            return True
         named = [one for one in self.of("names") if words[0].start <= one.start < words[-1].end]
         if named and not self.again.says(self._cut(words, named), reading.label):
             return True
@@ -249,6 +261,11 @@ class Turns:
             return True
         near = [one for one in self.of("used_to") if self._is_beside(one, words, _NEAR, 2 * _NEAR)]
         return bool(near) and not reading.is_condition
+
+    def _is_place_alone(self, phrase: TurnPhrase) -> bool:
+        """Tell whether a clause says no more than where it is not so: "in reverse it does not"."""
+        before = [token for token in self._clause_before(phrase.start) if token.is_telling]
+        return all(token.kind == "no" or self.again.features.is_bare(token) for token in before)
 
     def _follows(self, phrase: TurnPhrase, words: Sequence[Token]) -> bool:
         """Tell whether a phrase comes next after a statement, perhaps behind a stop: "had a whine, gone now"."""
@@ -276,6 +293,8 @@ class Turns:
         """Give the answer after all that turns it, or None."""
         if reading.is_life:
             return None if reading.is_tried and self._is_cured(reading.words) else reading.answer
+        if reading.is_measured:
+            return reading.answer
         if not self._is_told(reading) or self._is_denied_grade(reading):
             return None
         if reading.is_condition:
@@ -315,7 +334,7 @@ class Turns:
         """Tell whether a grade is denied that would be said without the denial: "not overfull"."""
         left = [token for token in reading.words if token.kind != "no"]
         is_denied = ":" in reading.label and len(left) < len(reading.words)
-        return is_denied and self.again.says_grade(_undenied(left), reading.label)
+        return is_denied and self.again.says_grade(undenied(left), reading.label)
 
     def _is_number(self, token: Token) -> bool:
         if token.kind == "amount":
@@ -336,7 +355,7 @@ class Turns:
         """Take "not sure if it slips" for a doubtful yes."""
         for one in self.of("wondered"):
             if one.start <= reading.words[-1].start < one.scope and reading.answer == NO:
-                left = _undenied(self._cut(reading.words, [one]))
+                left = undenied(self._cut(reading.words, [one]))
                 return YES if self.again.says_yes(left, reading.label) else None
         return reading.answer
 
@@ -369,7 +388,7 @@ class Turns:
                 continue
             denials = [token for token in self._before_phrase(one) if token.kind == "no"]
             left = [token for token in self._cut(words, [one]) if token.kind != "no"]
-            is_still_said = self.again.says_yes(_undenied(left), reading.label, SURE_AGAIN if denials else _SURER)
+            is_still_said = self.again.says_yes(undenied(left), reading.label, SURE_AGAIN if denials else _SURER)
             if denials:
                 return YES if is_still_said and answer in (YES, NO) else None
             if is_still_said and (answer != NO or not any(token.kind == "no" for token in words)):
@@ -377,7 +396,8 @@ class Turns:
         for one in self.of("no_more", reading.label):
             if answer != NO and self._is_beside(one, words, _NEAR, _NEAR):
                 left = [token for token in self._cut(words, [one]) if token.kind != "no"]
-                if self.again.says_yes(_undenied(left), reading.label):
+                behind = [token for token in left if token.start >= one.end]
+                if any(self.again.says_yes(undenied(said), reading.label) for said in (left, behind)):
                     return None
         return answer
 
@@ -387,31 +407,29 @@ class Turns:
         without = [one.start for one in self.of("without")]
         if any(token.kind == "no" for token in words) and self._after(words[-1]) in without:
             return None
-        denials = self._joined_denials(words)
-        if len(denials) < 2 or denials[-1].start < words[0].start:
+        denials = join_denials(self.sentence, words, self.vocabulary)
+        if len(denials) < 2 or denials[-1].start < words[0].start or is_one_denial(denials, self.vocabulary):
             return answer
-        left = _undenied([token for token in words if token.kind != "no"])
+        left = undenied([token for token in words if token.kind != "no"])
         if denials[-1].start in without and answer in (YES, NO) and self.again.says_yes(left, reading.label):
             return YES
         return None
-
-    def _joined_denials(self, words: Sequence[Token]) -> list[Token]:
-        """Give denials up to the end of words with nothing between them that would part them."""
-        joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
-        found: list[Token] = []
-        for token in self.sentence:
-            if token.start >= words[-1].end:
-                break
-            if token.kind == "stop" or token.written.lower() in joints:
-                found = []
-            elif token.kind == "no":
-                found.append(token)
-        return found
 
     def _limited(self, reading: ReadRun) -> str | None:
         """Leave a denial that holds only so far to the person, and what is so only until then."""
         words, answer = reading.words, reading.answer
         after = self._after(words[-1])
+        untils = {
+            one.start
+            for one in self.of("until", reading.label)
+            if self.vocabulary.says_when([token for token in self.sentence if token.start >= one.end])
+        }
+        within = [one for one in sorted(untils) if words[0].start < one < words[-1].end or one == after]
+        if answer == NO and within and any(token.kind == "no" for token in words):
+            left = [token for token in words if token.kind != "no" and token.start < within[0]]
+            if self.again.says_yes(undenied(left), reading.label):
+                self.lifted.add(within[0])
+                return YES
         if answer == NO:
             is_limited = any(
                 words[0].start < one.start < words[-1].end or one.start == after
@@ -425,6 +443,8 @@ class Turns:
                 return None
             for one in self.of("until", reading.label):
                 before = [token for token in words if token.start < one.start]
+                if one.start in untils:
+                    continue
                 if one.start == after or (len(before) < len(words) and self.again.says_yes(before, reading.label)):
                     return None
         return answer
@@ -471,7 +491,3 @@ class Turns:
     def _cut(self, words: Sequence[Token], phrases: Sequence[TurnPhrase]) -> list[Token]:
         """Leave phrases out of words."""
         return [token for token in words if not any(one.start <= token.start < one.end for one in phrases)]
-
-
-def _undenied(words: Sequence[Token]) -> list[Token]:
-    return [replace(token, denied=False) for token in words]

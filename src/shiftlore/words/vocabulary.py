@@ -111,6 +111,14 @@ class Vocabulary:
         phrases = sorted(self.words("passed_over"), key=len, reverse=True)
         return re.compile(rf"\b(?:{'|'.join(map(re.escape, phrases))})\b", re.IGNORECASE) if phrases else None
 
+    def says_when(self, tokens: Sequence[Token]) -> bool:
+        """Tell whether tokens begin with words that say when something is so, after what only fills: "it is hot"."""
+        filling = self.words_of("within_when")
+        left = [token.written.lower() for token in tokens]
+        while left and (left[0] in filling or left[0] in self.words("light")):
+            del left[0]
+        return any(tuple(left[: len(said)]) == said for _, said in self.moments.get(left[0], ())) if left else False
+
     def split(self, text: str) -> list[Token]:
         """Take a text apart; light words and stops are in the list too."""
         text = _HYPHEN.sub(" ", text.replace("’", "'"))

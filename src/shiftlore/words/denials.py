@@ -1,0 +1,32 @@
+"""Several denials in a row: one after the other, one made stronger, or one that takes back the other."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from shiftlore.words.vocabulary import Token, Vocabulary
+
+
+def join_denials(sentence: Sequence[Token], words: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:
+    """Give the denials up to the end of words, with nothing between them that would part them."""
+    joints = vocabulary.words("joining") | vocabulary.words("barriers")
+    found: list[Token] = []
+    for token in sentence:
+        if token.start >= words[-1].end:
+            break
+        if token.kind == "stop" or token.written.lower() in joints:
+            found = []
+        elif token.kind == "no":
+            found.append(token)
+    return found
+
+
+def is_one_denial(denials: Sequence[Token], vocabulary: Vocabulary) -> bool:
+    """Tell whether denials go on one after the other, "no break no short", or one is made stronger: "don't come never"."""
+    again, stronger = vocabulary.words_of("denied_again"), vocabulary.words_of("denied_stronger")
+    texts = [token.written.lower() for token in denials]
+    return all(text in again for text in texts) or (texts[0] not in again and set(texts[1:]) <= stronger)
+
+
+def undenied(words: Sequence[Token]) -> list[Token]:
+    """Give words as they would be read without the denial that reaches them."""
+    return [replace(token, denied=False) for token in words]

@@ -1,0 +1,52 @@
+"""What a later sentence makes of an earlier one: trouble that is over, a cure that did not last."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from shiftlore.knowledge import Knowledge
+from shiftlore.words.own_turns import NO, YES
+from shiftlore.words.statements import SaidAnswer, Statement
+from shiftlore.words.turns import TurnPhrase, Turns
+from shiftlore.words.vocabulary import Token
+
+
+def follow_up(
+    knowledge: Knowledge, read: Sequence[tuple[Turns, list[Statement]]]
+) -> Iterator[tuple[Sequence[Token], list[Statement]]]:
+    """Leave out what a later sentence says to be over: "Clunk on taking up drive. Fitted a mount, clunk gone."; and say of
+    what was tried that it helped for a time, where the trouble came back.
+
+    Args:
+        read: the turns of speech of each sentence, and its statements.
+    """
+    for place, (turns, found) in enumerate(read):
+        gone = {stem for later, _ in read[place + 1 :] for stem in later.gone()}
+        after = [one for later, _ in read[place + 1 : place + 2] for one in later.of("returned")]
+        kept = [one for one in found if gone.isdisjoint(token.stem for token in one.words)]
+        yield turns.sentence, [came_back(knowledge, one, [*turns.of("returned"), *after]) for one in kept]
+
+
+def came_back(knowledge: Knowledge, one: Statement, returns: Sequence[TurnPhrase]) -> Statement:
+    """Turn "replaced without cure" into "helped for a time" where the trouble is said to have come back after it.
+
+    Args:
+        returns: phrases that say so, in its sentence and in the next.
+    """
+    record = knowledge.backgrounds.get(one.segment.label.partition(":")[0])
+    if record is None or not record.replaced or not any(phrase.start > one.start for phrase in returns):
+        return one
+    for_a_time = [answer for answer in record.shares if answer not in (NO, YES, *record.recent)]
+    answers = [
+        replace(answer, answer=for_a_time[0]) if answer.answer == YES and for_a_time else answer
+        for answer in one.answers
+    ]
+    return replace(one, answers=tuple(answers))
+
+
+def without_general(knowledge: Knowledge, answers: Sequence[SaidAnswer]) -> list[SaidAnswer]:
+    """Leave out that there is none of a kind where one is said to be there: "no noise at all; whines in third"."""
+    there = {one.template for one in answers if one.kind == "finding" and one.answer != NO}
+    general = {key for key, finding in knowledge.findings.items() if not there.isdisjoint(finding.general_of)}
+    while more := {key for key, one in knowledge.findings.items() if not general.isdisjoint(one.general_of)} - general:
+        general |= more
+    return [one for one in answers if one.answer != NO or one.template not in general]

@@ -1,0 +1,58 @@
+"""Several denials in a row are one after the other, one made stronger, or one that takes back the other."""
+
+import pytest
+from support.trade import shipped, unit_of
+
+from shiftlore.words import choose_vocabulary, read_report
+from shiftlore.words.denials import is_one_denial, join_denials, undenied
+from shiftlore.words.training import take_telling
+
+
+def denials(text):
+    vocabulary = choose_vocabulary(shipped())
+    sentence = vocabulary.split(text)
+    words = [token for token in sentence if token.is_telling]
+    return join_denials(sentence, words, vocabulary), vocabulary
+
+
+def answers(text):
+    return {one.id: one.answer for one in read_report(shipped(), unit_of("step").expansion, text).answers}
+
+
+@pytest.mark.parametrize(
+    ("text", "count"),
+    [("no break no short", 2), ("no slip, no noise", 1), ("not slipping and not banging", 1), ("slips", 0)],
+)
+def test_join_denials__to_the_last_stop_or_joint(text, count):
+    assert count == len(denials(text)[0])
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("no break no short", True),
+        ("fifth does not come never", True),
+        ("does not go nowhere", True),
+        ("does not go in without a bang", False),
+        ("never is there no noise", False),
+    ],
+)
+def test_is_one_denial__in_a_row_or_made_stronger(text, expected):
+    assert expected == is_one_denial(*denials(text))
+
+
+def test_undenied__as_they_would_be_read_without_it():
+    words = take_telling(choose_vocabulary(shipped()), "no slip in third")
+    assert [False, True, True, True] == [token.denied for token in words]
+    assert [False] * 4 == [token.denied for token in undenied(words)]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("the fifth gear don't come never", ("gear_missing_5", "yes")),
+        ("harness checked end to end, no break no short", ("harness_outside_fault", "no")),
+    ],
+)
+def test_denials__as_they_are_read(text, expected):
+    assert expected in answers(text).items()
