@@ -104,7 +104,17 @@ def find_defects(case: CompiledCase, sheet: UnitSheet, vehicle: Drawn) -> tuple[
 def record_drive(
     case: CompiledCase, sheet: UnitSheet, defects: Sequence[DriveDefect], seed: int
 ) -> RecordedDrive | None:
-    """Drive round the usual route, but for the stall test, and read the log; None where the sheet does not tell enough."""
+    """Drive round the usual route, but for the stall test, and read the log; None where the sheet does not tell enough.
+
+    The last drive of a unit is kept: the same vehicle is often drawn once more.
+    """
+    kept, key, wanted = case.knowledge.worked_out, (record_drive, sheet.id), (sheet, defects, seed)
+    if kept.get(key, (None,))[0] != wanted:
+        kept[key] = (wanted, _record(case, sheet, defects, seed))
+    return kept[key][1]
+
+
+def _record(case: CompiledCase, sheet: UnitSheet, defects: Sequence[DriveDefect], seed: int) -> RecordedDrive | None:
     rng = np.random.default_rng((seed, _DRIVE))
     route = tuple(leg for leg in draw_route(rng) if not (leg.brake and leg.throttle_percent))
     try:
