@@ -93,7 +93,8 @@ def _follow(
     at_end = np.abs(speed - to_line) < near
     came = _first_lasting(at_end & (np.arange(len(at_end)) >= command), clock)
     over = came if came is not None else len(speed) - 1
-    left = np.flatnonzero(np.abs(speed[: over + 1] - from_line[: over + 1]) < near[: over + 1])
+    at_start = np.abs(speed - from_line) < near
+    left = np.flatnonzero(at_start[: over + 1])
     begun = int(left[-1]) if len(left) else command
     upper = np.maximum(from_line, to_line)
     above = speed - upper
@@ -101,7 +102,8 @@ def _follow(
     window = (
         above[command : over + 1] if end > start else above[begun : min(len(above), over + int(0.5 / drive.step) + 1)]
     )
-    slipped = not len(left) or begun < command - round(LAG_SECONDS / drive.step)
+    early = command - round(LAG_SECONDS / drive.step)
+    slipped = begun < early or not at_start[max(early - 1, 0)]
     is_told = len(window) and not slipped and (end > start or came is not None)
     flare = float(np.max(window) - max(base, 0.0)) if is_told else np.nan
     kept = (
