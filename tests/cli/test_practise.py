@@ -65,6 +65,39 @@ def test_practise__goes_on_where_it_was_and_shows_the_end_again(run: Callable, f
     assert "Shift solenoid: 1 of 1 found" in run("practise", "--scores").out
 
 
+ROAD = "road test with live readings\ny\n"
+
+
+def test_practise__the_log_of_a_road_test_is_kept_and_trace_reads_the_same_figures(run: Callable, file: str) -> None:
+    ended, place = run("practise", file, *SAME, stdin=f"log\n{ROAD}log\nlog\n"), Path(file).with_name("round-log.csv")
+    assert (0, "") == (ended.code, ended.err)
+    assert "No road test was made with the recorder on yet" in ended.out
+    assert 2 == " ".join(ended.out.split()).count("Read it: shiftlore trace")
+    told = ended.out[ended.out.index("The log:") : ended.out.index("log keeps it")].split("\n", 1)[1]
+    shown = run("trace", str(place), "--unit", "long5")
+    assert told.rstrip() in shown.out
+
+
+def test_practise__a_file_that_is_there_is_not_taken_for_the_log(run: Callable, file: str) -> None:
+    place = Path(file).with_name("round-log.csv")
+    place.write_text("mine")
+    ended = run("practise", file, *SAME, stdin=f"{ROAD}log\n")
+    assert "stays as it is" in " ".join(ended.out.split()) and "mine" == place.read_text()
+
+
+def test_practise__a_log_that_cannot_be_written_is_told_and_the_round_goes_on(run: Callable, file: str) -> None:
+    place = Path(file).with_name("round-log.csv")
+    place.mkdir()
+    ended = run("practise", file, *SAME, stdin=f"{ROAD}log\nk\n")
+    assert 0 == ended.code and "The log could not be kept" in ended.out and "Spent so far" in ended.out
+
+
+def test_practise__a_vehicle_that_cannot_be_simulated_says_so(run: Callable, file: str) -> None:
+    vehicle = ("--unit", "trans4", "--level", "1", "--seed", "11")
+    ended = run("practise", file, *vehicle, stdin=f"{ROAD}log\n")
+    assert 2 == ended.out.count("No log was kept of this drive") and not Path(file).with_name("round-log.csv").exists()
+
+
 def test_practise__the_default_file_takes_the_first_round_that_is_not_over(
     run: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

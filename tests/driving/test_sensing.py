@@ -3,8 +3,8 @@
 import numpy as np
 from pytest import approx, mark
 
-from shiftlore.driving.injected import DriveDefect
 from shiftlore.driving.sensing import PLAIN, WHEELS, count_teeth, sense_columns, spoil_sensors
+from shiftlore.sheets import DriveDefect
 
 TIME = np.arange(0, 60, 0.02)
 

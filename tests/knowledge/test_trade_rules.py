@@ -455,3 +455,10 @@ def test_replaced__a_cure_for_a_time_speaks_for_the_part_and_no_cure_against_it(
 def test_a_sudden_leak_is_a_leak_before_it_is_bad_fluid(rank: Rank, beside: Mapping[str, str]) -> None:
     found = rank(beside | {"leak_amount": "sudden"})
     assert found.area("fluid_low_or_leak", "cooler_or_lines") > 1.5 * found.area("fluid_wrong_or_degraded")
+
+
+def test_road_tests__each_is_recorded_or_says_that_a_recording_can_be_read(trade: Knowledge) -> None:
+    """What answers by driving most of what a log tells offers `trace`, wherever it is the next check."""
+    told = {check.id: sum(bool(trade.findings[key].traced) for key in check.reveals) for check in trade.checks.values()}
+    drives = [one for one in trade.checks.values() if "road_test" in one.cautions and told[one.id] > 4]
+    assert len(drives) > 1 and all(one.recorded or "shiftlore trace" in one.how for one in drives)

@@ -90,6 +90,7 @@ CASES = {
     "K122 idle check": ("checks/all.yaml", "[fluid_colour]", "[]", "2:7"),
     "K124 shares": ("backgrounds.yaml", "share: 0.9", "share: 0.8", "6:5"),
     "K125 price order": ("prices.yaml", "low: 8", "low: 18", "2:8"),
+    "K134 no such defect": (PUMP, "area: pump\n", 'area: pump\nsimulated: ["low_presure:0.6"]\n', "1:1"),
     "K127 unknown type": (LINING, "each: element\n", "each: element\ntypes: [clutch, brak]\n", "6:17"),
     "K127 types of one": (PUMP, "area: pump\n", "area: pump\ntypes: [clutch]\n", "5:9"),
     "K108 unknown type": ("codes/all.yaml", 'instance: "2"', 'instance: "2", sole_of: [line, lien]', "2:104"),

@@ -10,6 +10,7 @@ from shiftlore.practising import (
     Show,
     Workplace,
     begin_round,
+    is_recorded,
     list_checks,
     list_jobs,
     list_known,
@@ -136,6 +137,7 @@ def test_take_line__giving_back_and_giving_up_are_asked_once_more() -> None:
         ("jobs", Show.JOBS),
         ("k", Show.KNOWN),
         ("why", Show.WHY),
+        ("log", Show.LOG),
         ("q", Show.STOP),
     ],
 )
@@ -210,7 +212,7 @@ def test_list_known__parts_what_was_said_from_what_was_seen() -> None:
     known = list_known(typed("does it slip?", "module scan", "y").bench.round)
     assert ("Slips: revs rise without road speed",) == known["denied"]
     assert "Code: shift solenoid C stuck or not working right" in known["checks"]
-    assert "Missing: gear 5" in known["complaint"] and len(known["sound"]) > 40
+    assert "No upshift 4-5" in known["complaint"] and len(known["sound"]) > 40
 
 
 LINES = st.one_of(
@@ -236,3 +238,8 @@ def test_take_line__anything_typed_never_crashes_and_never_loses_money(lines: li
         bench = turn.bench
         if turn.shows in (Show.CHECKS, Show.JOBS):
             bench = offer_acts(bench, (list_checks if turn.shows is Show.CHECKS else list_jobs)(bench.round))
+
+
+def test_is_recorded__once_a_check_with_the_recorder_on_was_made() -> None:
+    assert not is_recorded(round_of(Move("check", ("module_scan",))))
+    assert is_recorded(round_of(Move("check", ("road_test_readings",))))

@@ -1,5 +1,6 @@
 """Practice as text: what a mechanic would say, on 80 columns, nothing computed."""
 
+from dataclasses import replace
 from functools import cache
 from typing import NamedTuple
 
@@ -21,12 +22,15 @@ from shiftlore.practising import (
 from shiftlore.practising.appraising import NotAsked
 from shiftlore.reports.practise_text import (
     CURED,
+    LOG_SOUND,
+    NO_LOG,
     NO_SCORES,
     NOT_CURED,
     render_end,
     render_hint,
     render_known,
     render_list,
+    render_log,
     render_made,
     render_opened,
     render_owner,
@@ -38,6 +42,7 @@ from shiftlore.reports.practise_text import (
     render_why,
     say_spent,
 )
+from shiftlore.reports.trace_text import list_telling, say_answer
 from shiftlore.reports.wording import render_help
 from shiftlore.simulating import Run
 
@@ -97,6 +102,24 @@ def test_render_made__a_check_a_job_in_vain_and_a_cure() -> None:
     assert f"It shows: a code.\nThat cost {price}. Spent so far: {price}." == told
     assert render_made(round_of(SCAN, IDLE), (), "EUR").startswith(NOT_CURED)
     assert render_made(ended(), (), "EUR").startswith(CURED)
+
+
+def test_render_log__every_telling_answer_with_its_figure_as_trace_says_it() -> None:
+    drive = exercise_of().drive
+    assert drive is not None
+    text, telling = render_log(drive), list_telling(drive.trace)
+    assert text.startswith("The log:\n   1. ") and _narrow(text) and len(telling) > 3
+    assert all(say_answer(one) in " ".join(text.split()) for _, one in telling)
+    told = render_made(round_of(SCAN), (), "EUR", log=text)
+    assert told.startswith(text) and "That cost" in told
+
+
+def test_render_log__a_sound_one_and_none() -> None:
+    drive = exercise_of().drive
+    assert drive is not None
+    sound = replace(drive, trace=replace(drive.trace, findings={}))
+    assert render_log(sound).startswith(LOG_SOUND)
+    assert NO_LOG.split()[:5] == render_log(None).split()[:5] and _narrow(render_log(None))
 
 
 def test_render_opened__price_cautions_and_what_forbids_it() -> None:

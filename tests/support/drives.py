@@ -8,8 +8,7 @@ from typing import Any
 import numpy as np
 
 from shiftlore.gearing import unit_facts
-from shiftlore.tracing import Trace, trace_recording
-from shiftlore.tracing.cleaning import clean_recording
+from shiftlore.tracing import Trace, take_columns, trace_recording
 from shiftlore.tracing.gears_had import GearTable, TracedDrive, follow_gears, tabulate_gears
 from shiftlore.tracing.recordings import Recording, TakenColumn
 from support.trade import shipped, unit_of
@@ -108,10 +107,11 @@ def make_columns(
 
 def as_recording(columns: Mapping[str, Any], *, clean: bool = True) -> Recording:
     """Give columns as a log that was read."""
+    if clean:
+        return take_columns(columns)
     count = len(columns["time_s"])
     taken = tuple(TakenColumn(name, name, place, "", "name") for place, name in enumerate(columns, 1))
-    recording = Recording(dict(columns), np.arange(2, count + 2), count, taken)
-    return clean_recording(recording) if clean else recording
+    return Recording(dict(columns), np.arange(2, count + 2), count, taken)
 
 
 def follow(columns: Mapping[str, Any], unit: str = "long5") -> TracedDrive:

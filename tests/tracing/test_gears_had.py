@@ -165,3 +165,10 @@ def test_steady_runs__a_gear_gets_its_time_and_no_gap_is_inside() -> None:
 def test_smooth_speed__a_slow_log_is_left_as_it_is() -> None:
     values = np.array([1.0, 9.0, 1.0, 1.0])
     assert values.tolist() == smooth_speed(values, 0.5).tolist()
+
+
+def test_follow_gears__a_vehicle_that_never_moves_has_no_gear_and_is_not_another() -> None:
+    columns = make_columns(rate_hz=25)
+    still = np.zeros(len(columns["time_s"]))
+    drive = follow({**columns, "output_rpm": still, "road_kmh": still})
+    assert set() == {gear for gear in np.unique(drive.had).tolist() if gear >= 0}

@@ -90,3 +90,14 @@ def test_find_shift_events__how_near_a_gap_is_goes_by_time(rate_hz: float) -> No
 
 def test_find_shift_events__coasting_is_not_judged() -> None:
     assert not any(one.pulls for one in find_shift_events(follow(make_columns(rounds=1))) if one.end < one.start)
+
+
+def test_find_shift_events__what_slips_before_the_shift_or_after_it_is_no_flare() -> None:
+    """The fourth of five gears slips by 400 rpm: no shift out of it, and none down into it, says anything of a flare."""
+    columns = make_columns(slip={3: 400.0})
+    pulling = {**columns, "throttle_percent": np.full(len(columns["time_s"]), 30.0)}
+    told: dict[tuple[int, int], set[bool]] = {}
+    for event in find_shift_events(follow(pulling)):
+        told.setdefault((event.start, event.end), set()).add(bool(np.isfinite(event.flare_rpm)))
+    assert {False} == told[3, 4] == told[3, 2] == told[4, 3]
+    assert {True} == told[2, 3] == told[1, 2] == told[2, 1]

@@ -287,7 +287,8 @@ class _Sitting:
         if turn.shows is Show.STOP:
             return None
         if turn.made and turn.bench.round.outcome in ("", "cured"):
-            common.show_pages(render_made(turn.bench.round, turn.says, self.currency, self.width))
+            log = self._read_log(turn.bench.round)
+            common.show_pages(render_made(turn.bench.round, turn.says, self.currency, self.width, log))
         elif turn.owner and turn.says:
             click.echo(render_owner(turn.says, self.width))
         elif turn.says:
@@ -319,6 +320,8 @@ class _Sitting:
             text = practise_text.render_known(current, list_known(current), self.currency, self.width)
         elif show is Show.WHY:
             text = self._say_why(current)
+        elif show is Show.LOG:
+            text = "\n".join(self._wrap(self._keep_log(current)))
         elif bench.pending is not None:
             opened = open_act(current, bench.pending)
             text = practise_text.render_opened(opened, self.currency, self.width, self.strong)
@@ -328,6 +331,36 @@ class _Sitting:
             text = practise_text.render_hint(planned, self.currency, current.hints, self.width)
         common.show_pages(text)
         return bench
+
+    def _read_log(self, current: "Round") -> str:
+        """Say what the recorder has measured, where the last thing that was paid for was a check with it."""
+        from shiftlore.reports.practise_text import render_log
+
+        act = current.made[-1].act
+        if act.kind != "check" or not current.expansion.checks[act.ids[0]].recorded:
+            return ""
+        with common.busy("Reading the log"):
+            return render_log(current.exercise.drive, self.width)
+
+    def _keep_log(self, current: "Round") -> str:
+        """Write the log of the road test beside the file of the round; says where, or why not."""
+        from shiftlore.cli.trace import write_columns
+        from shiftlore.practising import is_recorded
+        from shiftlore.reports.practise_text import NO_LOG, NOT_RECORDED
+
+        if not is_recorded(current):
+            return NOT_RECORDED
+        if (drive := current.exercise.drive) is None:
+            return NO_LOG
+        place = self.path.with_name(f"{self.path.stem}-log.csv")
+        content = "".join(write_columns(drive.columns)).encode("utf-8")
+        try:
+            if place.exists() and place.read_bytes() != content:
+                return f"{place} holds something else already and stays as it is. Rename it, and write log once more."
+            common.save_output(place, content, force=True)
+        except (ShiftloreError, OSError) as error:
+            return f"The log could not be kept: {error}"
+        return f"The log stands in {place}. Read it: shiftlore trace {place} --unit {current.exercise.wish.unit}"
 
     def _say_why(self, current: "Round") -> str:
         from shiftlore.reports.practise_text import NOTHING_YET, render_why

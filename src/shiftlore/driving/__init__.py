@@ -2,10 +2,10 @@
 
 from shiftlore.driving.driveable import Driveable, prepare_unit
 from shiftlore.driving.happenings import DriveEvent
-from shiftlore.driving.injected import KINDS, DefectKind, DriveDefect, read_defect
 from shiftlore.driving.recording import Drive, DriveTruth, simulate_drive
 from shiftlore.driving.road_vehicles import RoadVehicle
-from shiftlore.driving.routes import USUAL_ROUTE, Leg
+from shiftlore.driving.routes import USUAL_ROUTE, Leg, draw_route
+from shiftlore.sheets import KINDS, DefectKind, DriveDefect, read_defect
 
 __all__ = [
     "KINDS",
@@ -18,6 +18,7 @@ __all__ = [
     "Driveable",
     "Leg",
     "RoadVehicle",
+    "draw_route",
     "prepare_unit",
     "read_defect",
     "simulate_drive",

@@ -5,8 +5,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from shiftlore.driving.injected import DriveDefect
 from shiftlore.driving.road_vehicles import RPM
+from shiftlore.sheets import DriveDefect
 
 Array = NDArray[np.float64]
 # Tooth wheels as usual: teeth, what a turn is uneven by (share of a tooth), rpm of one step in the message (judgement).

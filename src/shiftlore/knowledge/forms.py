@@ -94,7 +94,7 @@ CAUSE = Form("cause", Cause, (
     _ID, Key("wear", "wear"), _SAYS, _LABEL, Key("area", "id_of"),
     Key("how_common", "how_common", into="per_thousand"), _LEADS_TO, _RAISED_BY, Key("looks_like", "looks_like"),
     Key("driven_on", "driven_on"), *SCOPE, Key("status", "word", words=STATUSES), _SOURCE,
-    _LABEL_ANY,
+    _LABEL_ANY, Key("simulated", "texts", ()),
 ))  # fmt: skip
 STATE = Form("state", State, (
     _ID, _LABEL, Key("grades", "grades", YES_NO), _UNEXPLAINED, _RAISED_BY, _LEADS_TO, *SCOPE, _SOURCE,

@@ -104,6 +104,7 @@ class Cause(Record, frozen=True):
         per_thousand: share of complaints at the reference distance, as a Strength from 0 to 1: the
             file's ``{per_thousand: 40}`` is p 0.04. For a template, all instances together.
         wear: Weibull slope of the hazard over distance; below 1 it falls, above 1 it climbs.
+        simulated: defects of a simulated drive that show it, as `trace --simulate` takes them, {id} for the instance.
     """
 
     id: str
@@ -121,6 +122,7 @@ class Cause(Record, frozen=True):
     source: str
     mark: Mark = NOWHERE
     label_any: str = ""
+    simulated: tuple[str, ...] = ()
 
 
 class State(Record, frozen=True):

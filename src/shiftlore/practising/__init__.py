@@ -13,6 +13,7 @@ from shiftlore.practising.appraising import (
 from shiftlore.practising.exercises import LEVELS, Wish, choose_area, choose_unit, draw_exercise
 from shiftlore.practising.practice_files import Practice, load_practice, resume, save_practice
 from shiftlore.practising.published_cases import choose_repair, find_repair, make_exercise
+from shiftlore.practising.recorded_drives import RecordedDrive
 from shiftlore.practising.rounds import Made, Move, Round, begin_round, introduce, name_act
 from shiftlore.practising.typing_in import (
     HELP_LINES,
@@ -20,6 +21,7 @@ from shiftlore.practising.typing_in import (
     Reaction,
     Show,
     Workplace,
+    is_recorded,
     list_checks,
     list_jobs,
     list_known,

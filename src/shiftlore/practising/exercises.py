@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ from shiftlore.basics import UsageProblem, nearest
 from shiftlore.compiling import CompiledUnit, compile_unit, doubt_answer
 from shiftlore.exact import Evidence
 from shiftlore.knowledge import Knowledge
+from shiftlore.practising.recorded_drives import RecordedDrive, drive_sound, drive_vehicle
 from shiftlore.simulating import Drawn, UnitBench, draw_luck, draw_vehicles, set_up_bench
 
 if TYPE_CHECKING:
@@ -64,6 +66,7 @@ class Exercise:
         luck: how well each job would come out on each of its causes, as from `draw_luck`.
         unsure: what the owner is not sure of -> the state that he then names.
         told: of a published repair what was presented, as it stands there; report: what it was, in its words.
+        driven: its road test, where it shows its fault there.
     """
 
     wish: Wish
@@ -73,6 +76,15 @@ class Exercise:
     unsure: Mapping[str, int]
     told: str = ""
     report: str = ""
+    driven: RecordedDrive | None = None
+
+    @cached_property
+    def drive(self) -> RecordedDrive | None:
+        """Give its road test with the recorder on, or None where it cannot be simulated; a sound one is driven now."""
+        if self.driven is not None:
+            return self.driven
+        case = self.bench.compiled
+        return drive_sound(case, case.knowledge.sheet_of(self.wish.unit), self.vehicle, self.wish.seed)
 
     @property
     def causes(self) -> tuple[str, ...]:
@@ -212,9 +224,12 @@ def draw_exercise(knowledge: Knowledge, wish: Wish) -> Exercise:
         check_area(knowledge, wish.area, wish.level)
     bench = bench_of(compile_unit(knowledge, wish.unit))
     p_faults = weigh_faults_of_level(bench, wish.level, wish.area)
-    vehicle = _draw_plain(bench, wish, p_faults)
+    drawn = _draw_plain(bench, wish, p_faults)
+    vehicle, driven = drive_vehicle(bench.compiled, knowledge.sheet_of(wish.unit), drawn, wish.seed)
+    if driven is not None and is_plain(wish.level, bench, drawn) and not is_plain(wish.level, bench, vehicle):
+        vehicle, driven = drawn, None
     luck = draw_luck(bench, vehicle, (wish.seed, LUCK))
-    return Exercise(wish, bench, vehicle, luck, draw_doubts(bench, vehicle, wish))
+    return Exercise(wish, bench, vehicle, luck, draw_doubts(bench, vehicle, wish), driven=driven)
 
 
 def _draw_plain(bench: UnitBench, wish: Wish, p_faults: np.ndarray) -> Drawn:
@@ -231,6 +246,12 @@ def _draw_plain(bench: UnitBench, wish: Wish, p_faults: np.ndarray) -> Drawn:
             return vehicle
         drawn.append(((p_cause, p_area) if least_cause else (p_area, p_cause), vehicle))
     return max(drawn, key=lambda one: one[0])[1]
+
+
+def is_plain(level: int, bench: UnitBench, vehicle: Drawn) -> bool:
+    """Tell whether the signs of a vehicle are as plain as a level promises."""
+    p_cause, p_area = weigh_plainness(bench, vehicle) if level in PLAIN_AREA else (1.0, 1.0)
+    return p_cause >= PLAIN_CAUSE.get(level, 0.0) and p_area >= PLAIN_AREA.get(level, 0.0)
 
 
 def weigh_plainness(bench: UnitBench, vehicle: Drawn) -> tuple[float, float]:

@@ -13,6 +13,7 @@ from shiftlore.compiling import compile_unit
 from shiftlore.knowledge import Knowledge
 from shiftlore.network import sample_seen
 from shiftlore.practising.exercises import LUCK, Exercise, Wish, bench_of, draw_doubts, draw_exercise, p_missed
+from shiftlore.practising.recorded_drives import drive_vehicle
 from shiftlore.repairs import Remembered, choose_published
 from shiftlore.simulating import Drawn, UnitBench, draw_luck
 
@@ -86,7 +87,9 @@ def draw_published(knowledge: Knowledge, wish: Wish) -> Exercise:
     """
     repair = find_repair(knowledge, wish.repair)
     bench = bench_of(compile_unit(knowledge, wish.unit))
-    vehicle = _draw_vehicle(bench, repair, wish.seed)
+    drawn = _draw_vehicle(bench, repair, wish.seed)
+    sheet = knowledge.sheet_of(wish.unit)
+    vehicle, driven = drive_vehicle(bench.compiled, sheet, drawn, wish.seed, kept=drawn.complaints)
     return Exercise(
         wish=wish,
         bench=bench,
@@ -95,6 +98,7 @@ def draw_published(knowledge: Knowledge, wish: Wish) -> Exercise:
         unsure=draw_doubts(bench, vehicle, wish),
         told=repair.told,
         report=repair.cause,
+        driven=driven,
     )
 
 

@@ -61,6 +61,7 @@ class Show(Enum):
     KNOWN = "known"
     WHY = "why"
     STOP = "quit"
+    LOG = "log"
     STEP = "planner"
 
 
@@ -78,6 +79,7 @@ HELP_LINES = (
     "list: the checks by price; jobs: the jobs by price; k: all that is known so far",
     "think ...: what you suspect, such as think worn pump; the last one counts",
     "hint: the next step that the planner would take, and why; it is counted",
+    "log: after a road test with the recorder on, keep its log beside the file of this round, as a CSV file",
     "why: after a check or job, whether it was a good choice then, and what each result would have meant",
     "done: give the vehicle back as it is; give up: end it, and be shown what it was",
     "q: stop; everything done is saved, and the same command goes on from here",
@@ -363,6 +365,11 @@ def _send_to_check(bench: Workplace, findings: tuple[str, ...]) -> Reaction:
     if not checks:
         return Reaction(bench, (f"The owner cannot know that ({label}), and no check of this shop shows it.",))
     return _offer(bench, checks, f"The owner cannot know that ({label}). A check shows it:")
+
+
+def is_recorded(current: Round) -> bool:
+    """Tell whether a road test was made with the recorder on."""
+    return any(current.expansion.checks[act.ids[0]].recorded for act in made_checks(current))
 
 
 def made_checks(current: Round) -> list[Move]:

@@ -12,11 +12,13 @@ from shiftlore.practising import (
     Move,
     OpenedAct,
     Planned,
+    RecordedDrive,
     Round,
     introduce,
     name_act,
     price_act,
 )
+from shiftlore.reports.trace_text import list_telling, say_answer
 from shiftlore.reports.wording import (
     PROCEDURE_FIRST,
     WIDTH,
@@ -42,6 +44,10 @@ KNOWN_HEADS = {
     "complaint": "Complaint", "owner": "The owner says", "denied": "He says no to", "checks": "Checks show",
     "sound": "In order",
 }  # fmt: skip
+NO_LOG = "No log was kept of this drive: the simulator cannot drive what this vehicle has."
+NOT_RECORDED = "No road test was made with the recorder on yet; list shows the checks."
+LOG_SOUND = "The log: all that it can tell is as it should be."
+KEEP_LOG = "log keeps it; shiftlore trace reads it, with every figure."
 NOTHING_YET = "Nothing was paid for yet. hint says what the planner would do."
 NO_SCORES = "Nothing has been practised yet. Begin: shiftlore practise"
 
@@ -115,14 +121,25 @@ def render_list(current: Round, acts: Sequence[Move], currency: str, width: int 
     return "\n".join(lines)
 
 
-def render_made(current: Round, says: Sequence[str], currency: str, width: int = WIDTH) -> str:
-    """Write what came of what was just paid for."""
+def render_made(current: Round, says: Sequence[str], currency: str, width: int = WIDTH, log: str = "") -> str:
+    """Write what came of what was just paid for; of a road test with the recorder on what its log says too."""
     made = current.made[-1]
     if made.act.kind == "job":
         says = (CURED if made.cured else NOT_CURED,)
     lines = [line for text in says for line in wrap_lines(text, "  ", "", width)]
     price = f"That cost {say_money(made.cost, currency)}, {say_minutes(made.minutes)}."
-    return "\n".join([*lines, *wrap_lines(f"{price} {say_spent(current, currency)}", width=width)])
+    return "\n".join(
+        [*lines, *filter(None, [log]), *wrap_lines(f"{price} {say_spent(current, currency)}", width=width)]
+    )
+
+
+def render_log(drive: RecordedDrive | None, width: int = WIDTH) -> str:
+    """Write what the recorder has measured on the road: each telling answer with its figure."""
+    if drive is None:
+        return "\n".join(wrap_lines(NO_LOG, width=width))
+    told = [f"{place:>2}. {say_answer(one)}" for place, (_, one) in enumerate(list_telling(drive.trace), 1)]
+    lines = ["The log:", *(line for text in told for line in wrap_lines(text, " " * 6, "  ", width))]
+    return "\n".join([*(lines if told else wrap_lines(LOG_SOUND, width=width)), *wrap_lines(KEEP_LOG, width=width)])
 
 
 def render_hint(planned: Planned, currency: str, count: int, width: int = WIDTH) -> str:

@@ -73,7 +73,7 @@ def _render_findings(trace: Trace, width: int) -> list[str]:
     lines = []
     telling = list_telling(trace)
     for number, (_, one) in enumerate(telling, 1):
-        lines += wrap_lines(f"{one.says}. {say_figure(one)}{_say_place(one)}", " " * 6, f"  {number:>2}. ", width)
+        lines += wrap_lines(say_answer(one), " " * 6, f"  {number:>2}. ", width)
     if not telling:
         lines += wrap_lines("Nothing that speaks of a fault.", "  ", width=width)
     sound = group_labels([one for one in trace.findings.values() if one.is_sound])
@@ -88,6 +88,11 @@ def group_labels(findings: Sequence[TracedFinding]) -> str:
     for one in findings:
         counts[one.general] = counts.get(one.general, 0) + 1
     return "; ".join(f"{name}{f' ({count})' if count > 1 else ''}" for name, count in counts.items())
+
+
+def say_answer(one: TracedFinding) -> str:
+    """Say an answer with its figure, and where it shows first."""
+    return f"{one.says}. {say_figure(one)}{_say_place(one)}"
 
 
 def say_figure(one: TracedFinding) -> str:

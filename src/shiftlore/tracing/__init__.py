@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
+from shiftlore.tracing.cleaning import take_columns
 from shiftlore.tracing.gear_measures import GearSeen
 from shiftlore.tracing.gears_had import TracedDrive, UnitMatch
 from shiftlore.tracing.log_files import read_log
@@ -18,6 +19,6 @@ __getattr__ = open_later(__name__, {"log_into_case": ("add_to_case", "trace_into
 
 __all__ = [
     "NOT_DRIVEN", "NOT_STATED", "Added", "GearSeen", "LogProblem", "Recording", "RefusedRows", "TakenColumn", "Trace",
-    "TracedDrive", "TracedFinding", "TracedShift", "UnitMatch", "add_to_case", "each_run", "read_log", "trace_into",
-    "trace_log", "trace_recording",
+    "TracedDrive", "TracedFinding", "TracedShift", "UnitMatch", "add_to_case", "each_run", "read_log", "take_columns",
+    "trace_into", "trace_log", "trace_recording",
 ]  # fmt: skip

@@ -3,10 +3,11 @@
 Nothing is mended: a row or a cell that is wrong is left out and told by its number.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shiftlore.tracing.recordings import (
     CHANNELS,
@@ -24,6 +25,7 @@ from shiftlore.tracing.recordings import (
     LogProblem,
     Recording,
     RefusedRows,
+    TakenColumn,
     Whole,
 )
 from shiftlore.tracing.runs import find_runs, smooth_median
@@ -60,6 +62,16 @@ def group_rows(rows: Whole, flags: Flags, why: str, channel: str = "") -> list[R
         count = int(flags[runs[_MOST_TOLD - 1][0] :].sum())
         told[-1] = replace(told[-1], last_row=int(rows[runs[-1][1] - 1]), why=f"{why} ({count:,} rows from here on)")
     return told
+
+
+def take_columns(columns: Mapping[str, NDArray]) -> Recording:
+    """Take columns by their names in `CHANNELS`, in the first unit of each, as a log that was read.
+
+    Raises: LogProblem: too little of it can be used.
+    """
+    count = len(columns[TIME])
+    taken = tuple(TakenColumn(name, name, place, "", "name") for place, name in enumerate(columns, 1))
+    return clean_recording(Recording(dict(columns), np.arange(2, count + 2), count, taken))
 
 
 def clean_recording(recording: Recording) -> Recording:

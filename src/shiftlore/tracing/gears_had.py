@@ -39,6 +39,8 @@ PLATEAU, FEWEST_ON_PLATEAU, LEAST_PLATEAU = 0.01, 0.03, 3.0
 """A ratio is there for sure where 3 % of the drive, and three seconds, lie within 1 % of it (judgement)."""
 FEWEST_FITTING, LEAST_AS_COMMANDED, MOSTLY_AS_COMMANDED = 0.34, 0.1, 0.5
 """Shares of lasting ratios, and of driving in the commanded gear, from which a log is this unit's (judgement)."""
+FEWEST_PLATEAUS = 3
+"""Lasting ratios from which it can be told that a log is another vehicle's (judgement)."""
 _SCALES = (4.0, 90.0)
 """Output turns a minute for each km/h, from a shaft at the wheels to one before a short axle (arithmetic on tyres)."""
 _BINS, _STANDING_KMH = 0.004, 2.0
@@ -328,10 +330,12 @@ def _require_fit(drive: TracedDrive) -> None:
         return
     forward = np.where(drive.commanded == REVERSE, np.nan, drive.ratio)
     plateaus = find_plateaus(forward, drive.step)
+    if len(plateaus) < FEWEST_PLATEAUS:
+        return
     fits = place_ratios(plateaus, drive.table.ratios) != NO_GEAR
     as_commanded = share_as_commanded(drive)
     is_other = fits.mean() < FEWEST_FITTING or (as_commanded is not None and as_commanded < LEAST_AS_COMMANDED)
-    if len(plateaus) >= 3 and is_other and not _slips_everywhere(drive):
+    if is_other and not _slips_everywhere(drive):
         shown = ", ".join(f"{value:.2f}" for value in sorted(plateaus, reverse=True)[:8])
         raise LogProblem(
             f"The ratios of this log, {shown}, fit no gears of {drive.table.unit}: it is another vehicle's, or columns are "

@@ -13,6 +13,9 @@ LONGEST_SHIFT = 4.0
 """A gear that has not come after so many seconds does not come (judgement)."""
 NEAR_SHARE, NEAR_RPM, STAYS_SECONDS = 0.08, 25.0, 0.12
 """A shift begins and ends where the input lies within 8 % of its step, or 25 rpm, of the speed of a gear (judgement)."""
+LAG_SECONDS = 0.05
+"""A command is recorded so much late at most. An input that has left the old gear before slips there, and one that comes down
+to no new gear slips in that: neither is a flare of the shift (measured: drives with one slipping clutch)."""
 BEFORE_SECONDS, GAP_BEFORE_SECONDS = 0.5, 1.0
 BESIDE_SECONDS, DIP_SECONDS, AFTER_SECONDS = 0.4, 0.5, 1.0
 REFUSED_SECONDS, KEPT_SHARE = 2.0, 0.6
@@ -90,7 +93,8 @@ def _follow(
     at_end = np.abs(speed - to_line) < near
     came = _first_lasting(at_end & (np.arange(len(at_end)) >= command), clock)
     over = came if came is not None else len(speed) - 1
-    left = np.flatnonzero(np.abs(speed[: over + 1] - from_line[: over + 1]) < near[: over + 1])
+    at_start = np.abs(speed - from_line) < near
+    left = np.flatnonzero(at_start[: over + 1])
     begun = int(left[-1]) if len(left) else command
     upper = np.maximum(from_line, to_line)
     above = speed - upper
@@ -98,7 +102,10 @@ def _follow(
     window = (
         above[command : over + 1] if end > start else above[begun : min(len(above), over + int(0.5 / drive.step) + 1)]
     )
-    flare = float(np.max(window) - max(base, 0.0)) if len(window) else np.nan
+    early = command - round(LAG_SECONDS / drive.step)
+    slipped = begun < early or not at_start[max(early - 1, 0)]
+    is_told = len(window) and not slipped and (end > start or came is not None)
+    flare = float(np.max(window) - max(base, 0.0)) if is_told else np.nan
     kept = (
         float(np.mean(drive.had[row:stop] == start)) >= KEPT_SHARE and times[stop - 1] - times[row] >= REFUSED_SECONDS
     )

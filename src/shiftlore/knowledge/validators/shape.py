@@ -4,16 +4,19 @@ from collections.abc import Iterable, Iterator, Mapping
 from graphlib import CycleError, TopologicalSorter
 from pathlib import PurePath
 
+from shiftlore.basics import UsageProblem
 from shiftlore.basics.problems import Mark, Problem
 from shiftlore.knowledge.intake import mean_of
-from shiftlore.knowledge.records import Finding, Link, Scope, State, Strength
+from shiftlore.knowledge.records import Cause, Finding, Link, Scope, State, Strength
 from shiftlore.knowledge.rulebook import Knowledge
 from shiftlore.knowledge.validators.ids import find_unknown, place_of, scopes_of
 from shiftlore.reading import known_words, quoted
-from shiftlore.sheets import EACH, is_where_word, where_words
+from shiftlore.sheets import EACH, UnitSheet, is_where_word, read_defect, where_words
 
 _ROUNDING = 1e-9
 _SHARES_ROUNDING = 0.01
+ID_SLOT = "{id}"
+"""Stands in `simulated` for the instance."""
 
 
 def validate_state_cycles(knowledge: Knowledge) -> list[Problem]:
@@ -288,3 +291,36 @@ def validate_price_order(knowledge: Knowledge) -> list[Problem]:
             what = f"{price.id} costs {price.low:g}, {price.typical:g}, {price.high:g}, which is out of order"
             problems.append(Problem(place_of(knowledge, "price", price.id, "id"), "K125", what, advice))
     return problems
+
+
+def validate_simulated(knowledge: Knowledge) -> list[Problem]:
+    """K134: a defect under `simulated` must be one that some unit's sheet allows, {id} standing for the instance.
+
+    Passes (with `each: element` also "slip:{id}:0.8"):
+        simulated: ["low_pressure:0.6"]
+
+    Fails, where the cause begins:
+        simulated: ["low_presure:0.6"]
+    """
+    return [
+        Problem(cause.mark, "K134", f"simulated: {why[:-1]}", "Correct it; shiftlore trace --simulate lists them.")
+        for cause in knowledge.causes.values()
+        for text in cause.simulated
+        if (why := _say_unread(cause, text, knowledge.sheets.values()))
+    ]
+
+
+def _say_unread(cause: Cause, text: str, sheets: Iterable[UnitSheet]) -> str:
+    """Say why no sheet allows a defect, or nothing where one does."""
+    why = ""
+    for sheet in sheets:
+        parts = {"element": sheet.elements, "solenoid": sheet.solenoids, "speed_sensor": sheet.speed_sensors}
+        known = parts.get(cause.scope.each or "", {"": None})
+        for part in known:
+            try:
+                read_defect(text.replace(ID_SLOT, part), sheet)
+            except UsageProblem as problem:
+                why = why or str(problem)
+            else:
+                return ""
+    return why
