@@ -24,7 +24,8 @@ def hold_file(path: Path) -> Iterator[None]:
     """
     hold = Hold(Path(os.path.realpath(path)))
     if other := hold.take():
-        raise ShiftloreError(f"{printable(str(path))} is open in another session ({other}). Close it there first.")
+        advice = f"Close it there first; if that one has ended, delete {printable(str(hold.place))}."
+        raise ShiftloreError(f"{printable(str(path))} is open in another session ({other}). {advice}")
     try:
         yield
     finally:
