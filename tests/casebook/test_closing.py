@@ -227,7 +227,9 @@ def test_propose_end__what_the_case_says_already() -> None:
 def test_close_file__another_session_has_it_open(path: Path, own: Casebook) -> None:
     hold = Hold(path)
     hold.take()
-    with pytest.raises(ShiftloreError, match=r"is open in another session .* Close it there first; if that one has ended, delete "):
+    with pytest.raises(
+        ShiftloreError, match=r"is open in another session .* Close it there first; if that one has ended, delete "
+    ):
         close(path, CURED, own)
     hold.release()
     assert FILE == path.read_text(encoding="utf-8") and () == own.entries()

@@ -18,6 +18,7 @@ from shiftlore.knowledge import (
     known_tools,
     lay_over,
     load_knowledge,
+    peek_setting,
     read_own_shop,
 )
 
@@ -181,6 +182,19 @@ def test_change_own_shop__a_file_in_braces_is_left_to_an_editor(small: Knowledge
     own.write_text('{"labour_per_hour": 80}', encoding="utf-8")
     with pytest.raises(UsageProblem, match=r"in braces.*editor"):
         change_own_shop(read_own_shop(own, small), small, {"name": "Mine"})
+
+
+@pytest.mark.parametrize("above", ["", "# Ours.\n\n", "shop:\n  # Ours.\n  "])
+def test_change_own_shop__the_last_setting_taken_back_leaves_a_file_that_says_nothing(
+    above: str, small: Knowledge, own: Path
+) -> None:
+    own.write_text(above + "currency: GBP\n", encoding="utf-8")
+    change_own_shop(read_own_shop(own, small), small, {"currency": ""})
+    left = read_own_shop(own, small)
+    assert ({}, {}) == (left.settings, left.prices) and ("Ours" in above) == ("Ours" in own.read_text(encoding="utf-8"))
+    assert "" == peek_setting(own, "casebook")
+    assert {"name": "Mine"} == change_own_shop(left, small, {"name": "Mine"}).settings
+    assert {"name": "Mine"} == read_own_shop(own, small).settings
 
 
 def test_change_own_shop__several_at_once_lose_nothing(small: Knowledge, own: Path) -> None:

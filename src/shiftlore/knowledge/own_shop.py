@@ -66,13 +66,13 @@ class OwnShop:
 
 
 def read_own_shop(path: Path, knowledge: Knowledge) -> OwnShop:
-    """Read a shop's own file; one that is not there says nothing.
+    """Read a shop's own file; one that is not there, or holds comments at most, says nothing.
 
     Args:
         knowledge: whose price book and tools are meant.
     Raises: KnowledgeError: carries every problem, each with its place and what to write instead.
     """
-    if not path.exists():
+    if not path.exists() or _is_blank(path):
         return OwnShop(path)
     node, problems = read_yaml(path, str(path))
     found = OwnShop(path) if node is None else _read(node, problems, path, knowledge)
@@ -80,12 +80,20 @@ def read_own_shop(path: Path, knowledge: Knowledge) -> OwnShop:
     return found
 
 
+def _is_blank(path: Path) -> bool:
+    """Tell whether nothing is left in a file but comments, as when the last setting was taken back."""
+    with contextlib.suppress(OSError):
+        lines = read_bounded(path, KNOWLEDGE_BYTES).splitlines()
+        return not any(line.strip() and not line.lstrip().startswith(b"#") for line in lines)
+    return False
+
+
 def peek_setting(path: Path, name: str) -> str:
     """Give one text of a shop's file without loading rules, so that of the rest only the names are judged; "" if it has none.
 
     Raises: KnowledgeError: the file cannot be read, or has a name that no shop has: this one may be meant.
     """
-    if not path.exists():
+    if not path.exists() or _is_blank(path):
         return ""
     node, problems = read_yaml(path, str(path))
     said = ""
@@ -262,12 +270,31 @@ def _change(own: OwnShop, knowledge: Knowledge, changes: Mapping[str, str]) -> O
             raise UsageProblem(f"There is nothing to set called {quoted(name)}. {_near(name, knowledge)}")
         value = _write_value(name, said.strip(), own, knowledge)
         try:
-            text = set_value(text, (*heading, *path), value)
+            text = (
+                _leave_comments(text)
+                if value is None and _is_last(text, path)
+                else set_value(text, (*heading, *path), value)
+            )
         except ValueError as error:
             raise UsageProblem(f"{own.path} cannot be changed from here: {error}. Change it in an editor.") from error
         if value is not None:
             _judge(name, said, path, value, knowledge)
     return _save(own.path, text, knowledge)
+
+
+def _is_last(text: str, path: tuple[str, ...]) -> bool:
+    """Tell whether this is all that a file still says."""
+    node = read_yaml(text)[0] if text.strip() else None
+    steps: list[str] = []
+    while node is not None and node.kind == "mapping" and len(node.pairs) == 1:
+        key, node = node.pairs[0]
+        steps += [key.text] if steps or key.text != _HEADING else []
+    return tuple(steps) == path
+
+
+def _leave_comments(text: str) -> str:
+    lines = map(str.strip, text.splitlines())
+    return "".join(f"{line}\n" for line in lines if line.startswith("#"))
 
 
 def _whole_name(typed: str, knowledge: Knowledge) -> str:
@@ -315,7 +342,7 @@ def _judge(name: str, said: str, path: tuple[str, ...], value: str, knowledge: K
 
 
 def _save(path: Path, text: str, knowledge: Knowledge) -> OwnShop:
-    node, problems = read_yaml(text, str(path)) if text.strip() else (None, [])
+    node, problems = read_yaml(text, str(path)) if _leave_comments(text) != text else (None, [])
     found = OwnShop(path) if node is None else _read(node, problems, path, knowledge)
     _raise_for(problems)
     write_whole(Path(os.path.realpath(path)), text.encode("utf-8"), new_file_mode())
