@@ -193,6 +193,8 @@ def test_change_own_shop__the_last_setting_taken_back_leaves_a_file_that_says_no
     left = read_own_shop(own, small)
     assert ({}, {}) == (left.settings, left.prices) and ("Ours" in above) == ("Ours" in own.read_text(encoding="utf-8"))
     assert "" == peek_setting(own, "casebook")
+    change_own_shop(left, small, {"currency": ""})
+    assert ("Ours" in above) == ("Ours" in own.read_text(encoding="utf-8"))
     assert {"name": "Mine"} == change_own_shop(left, small, {"name": "Mine"}).settings
     assert {"name": "Mine"} == read_own_shop(own, small).settings
 

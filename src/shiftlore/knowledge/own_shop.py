@@ -283,13 +283,13 @@ def _change(own: OwnShop, knowledge: Knowledge, changes: Mapping[str, str]) -> O
 
 
 def _is_last(text: str, path: tuple[str, ...]) -> bool:
-    """Tell whether this is all that a file still says."""
+    """Tell whether this is all that a file still says, or nothing is."""
     node = read_yaml(text)[0] if text.strip() else None
     steps: list[str] = []
     while node is not None and node.kind == "mapping" and len(node.pairs) == 1:
         key, node = node.pairs[0]
         steps += [key.text] if steps or key.text != _HEADING else []
-    return tuple(steps) == path
+    return tuple(steps) == (() if node is None else path)
 
 
 def _leave_comments(text: str) -> str:
