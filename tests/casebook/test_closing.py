@@ -12,7 +12,7 @@ from support.trade import compile_case, shipped, unit_of
 import shiftlore
 from shiftlore.basics import ShiftloreError, UsageProblem
 from shiftlore.basics.holding import Hold
-from shiftlore.casebook import Casebook, Closing, EndTold, open_casebook, propose_end
+from shiftlore.casebook import Casebook, CasebookError, Closing, EndTold, open_casebook, propose_end
 from shiftlore.casebook.closing import close_file, make_entry, merge_end, note_end
 from shiftlore.cases import Answer, Case, Done, Outcome
 
@@ -82,6 +82,22 @@ def test_close_file__completes_what_was_stopped_between_file_and_casebook(
     assert () == own.entries()
     done = close_file(shipped(), path, EndTold(), own)
     assert done.is_new and (first.entry,) == own.entries()
+
+
+def test_close_file__where_the_casebook_takes_nothing_it_says_what_is_done(
+    path: Path, own: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(entry: object) -> bool:
+        raise CasebookError("The disk is full.")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(own, "amend", fail)
+        with pytest.raises(
+            CasebookError, match=r"^The disk is full\. The case is closed in its own file: close it once"
+        ):
+            close(path, CURED, own)
+    assert () == own.entries() and shiftlore.read_case(path, shipped()).outcome.result == "cured"  # type: ignore[union-attr]
+    assert close(path, EndTold(), own).is_new
 
 
 def test_close_file__a_comeback_keeps_what_was_said_before(path: Path, own: Casebook) -> None:
@@ -211,7 +227,9 @@ def test_propose_end__what_the_case_says_already() -> None:
 def test_close_file__another_session_has_it_open(path: Path, own: Casebook) -> None:
     hold = Hold(path)
     hold.take()
-    with pytest.raises(ShiftloreError, match=r"is open in another session .* Close it there first\."):
+    with pytest.raises(
+        ShiftloreError, match=r"is open in another session .* Close it there first; if that one has ended, delete "
+    ):
         close(path, CURED, own)
     hold.release()
     assert FILE == path.read_text(encoding="utf-8") and () == own.entries()

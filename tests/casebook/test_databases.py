@@ -148,6 +148,48 @@ def test_lock__waits_no_longer_than_it_is_told(fresh: Callable[[], str]) -> None
 
 
 @pytest.mark.parametrize(
+    "change",
+    ["beliefs = '{'", "signs = '[]'", "history = '[1]'", "minutes = -1", "closed_on = 'today'", "causes = '7'",
+     "alone = '{\"a\": 1e999}'", "\"case\" = '[' || repeat('[', 3000)"],
+)  # fmt: skip
+def test_read__a_damaged_row_is_told_with_its_key(change: str, place: str, book: Casebook) -> None:
+    book.file(ENTRY)
+    if "://" not in place:
+        change = change.replace("repeat('[', 3000)", "replace(hex(zeroblob(3000)), '00', '[')")
+    speak(place, f"UPDATE casebook_entries SET {change}")
+    for read in (book.entries, lambda: list(book.each_entry()), lambda: book.get("0000"), lambda: book.forget("0000")):
+        with pytest.raises(CasebookError, match=r"is damaged: what is filed under 0{20} cannot be read \(") as told:
+            read()
+        assert "\n" not in str(told.value)
+    assert 1 == book.counts().cases.here
+
+
+def test_read__damaged_remains_and_rounds_are_told(place: str, book: Casebook) -> None:
+    speak(
+        place,
+        "INSERT INTO casebook_forgotten VALUES ('f', 'pump', 'long6', '[]', 'cured')",
+        "INSERT INTO casebook_practice VALUES ('r', 'pump', 'pump_worn', 'long6', '1', 1, true, -1, 1, '2026-01-01')",
+    )
+    for read, key in ((book.forgotten, "f"), (book.practice_rounds, "r"), (book.counts, "f")):
+        with pytest.raises(CasebookError, match=f"is damaged: what is filed under {key} cannot be read"):
+            read()
+
+
+@pytest.mark.parametrize(
+    "change",
+    ["casebook_version SET version = 'x'", "casebook_entries SET person = CAST(x'ff41' AS TEXT)",
+     "casebook_entries SET beliefs = x'ff'"],
+)  # fmt: skip
+def test_read__what_a_file_holds_instead_of_texts_and_numbers_is_told(tmp_path: Path, change: str) -> None:
+    place = str(tmp_path / "book.db")
+    with open_casebook(place) as book:
+        book.file(ENTRY)
+    speak(place, f"UPDATE {change}")
+    with pytest.raises(CasebookError, match="is damaged"), open_casebook(place) as book:
+        book.entries()
+
+
+@pytest.mark.parametrize(
     ("content", "says"),
     [
         (b"no database at all, but long enough to be taken for something", "is no casebook: it holds something else"),

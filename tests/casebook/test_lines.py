@@ -10,10 +10,15 @@ from support.casebook_entries import ENTRY, entry_of
 from support.casebook_strategies import entries, remains, rounds
 
 from shiftlore.casebook import Casebook, Imported, check_lines, export_lines, import_lines, open_casebook
-from shiftlore.casebook.book_records import EntryProblem
+from shiftlore.casebook.book_records import EntryProblem, Forgotten, PracticeRound
 from shiftlore.casebook.lines import LINES_AT_ONCE, MOST_TOLD, read_line, write_line
 
 LINE = write_line(ENTRY).encode()
+LINES = (
+    write_line(ENTRY),
+    write_line(Forgotten("0" * 32, outcome="cured")),
+    write_line(PracticeRound("pump", "pump_worn", "long6", "1", 7, True, 1.0, 2.0, "2026-01-01")),
+)
 
 
 def changed(**changes: object) -> bytes:
@@ -73,6 +78,8 @@ def test_export__is_lines_of_json_in_one_order(book: Casebook) -> None:
         (changed(case=7), "case is no JSON object. Write the case as JSON."),
         (changed(spent="a lot"), 'spent "a lot" will not do.'),
         (changed(unit=None), "unit is no text."),
+        (changed(id=[1]), '"[1]" is no id of a case.'),
+        (LINES[1].replace(f'"{"0" * 32}"', '["a"]').encode(), "is no mark of a forgotten case."),
         (LINE[:-1] + b', "id": "x"}', '"id" stands twice. Keep one of the two.'),
         (LINE[:-1] + b', "x": NaN}', 'A case has no "x"'),
         (LINE.replace(b"640.5", b"Infinity"), 'spent "inf" will not do.'),
@@ -83,6 +90,28 @@ def test_read_line__tells_what_to_write_instead(line: bytes, says: str) -> None:
     with pytest.raises(EntryProblem) as told:
         read_line(line)
     assert says in str(told.value)
+
+
+JSON = st.recursive(
+    st.sampled_from(
+        [None, True, -1, 0, 2**80, 1e308, float("inf"), float("nan"), "", "cured", "\x00", "\x1b[31m", "\ud800"]
+    ),
+    lambda inner: (
+        st.lists(inner, max_size=2) | st.dictionaries(st.sampled_from(["id", "a", "\x00"]), inner, max_size=2)
+    ),
+    max_leaves=4,
+)
+
+
+@settings(max_examples=300, deadline=None)
+@given(line=st.sampled_from(LINES), number=st.integers(0, 40), value=JSON)
+def test_read_line__whatever_stands_in_a_field_is_taken_or_told(line: str, number: int, value: object) -> None:
+    plain = json.loads(line)
+    name = list(plain)[number % len(plain)]
+    try:
+        read_line(json.dumps({**plain, name: value}).encode())
+    except EntryProblem as problem:
+        assert str(problem)
 
 
 def test_read_line__what_may_be_left_out() -> None:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from shiftlore.basics import KnowledgeError
 from shiftlore.casebook import CasebookError, find_casebook, hide_password
 from shiftlore.casebook.places import Place, ready_file
 
@@ -43,7 +44,14 @@ def test_find_casebook__what_is_named_goes_before_what_is_set(tmp_path: Path, mo
     assert Place(Path("named.db")) == find_casebook("named.db")
 
 
-@pytest.mark.parametrize("text", ["", "currency: EUR\n", "casebook:\n", "[1]\n", "casebook: [a]\n", "{: :\n"])
+@pytest.mark.parametrize("text", ["casebok: ours.db\n", "[1]\n", "casebook: [a]\n", "{: :\n", "name: a\x00b\n"])
+def test_find_casebook__a_shop_file_that_may_mean_another_casebook_is_told(text: str, tmp_path: Path) -> None:
+    (tmp_path / "shop.yaml").write_text(text)
+    with pytest.raises(KnowledgeError, match=r"shop\.yaml:\d+:\d+: error K0"):
+        find_casebook()
+
+
+@pytest.mark.parametrize("text", ["", "# None.\n", "currency: EUR\n", "casebook:\n", "prices: {no: 1}\n"])
 def test_find_casebook__a_setting_that_says_nothing(text: str, tmp_path: Path) -> None:
     (tmp_path / "shop.yaml").write_text(text)
     assert "casebook.db" == find_casebook().path.name  # type: ignore[union-attr]

@@ -103,6 +103,11 @@ def test_recall_casebook__an_older_form_is_carried_forward_first(kept: Path) -> 
             marks=pytest.mark.skipif(os.name != "posix", reason="the system keeps no such bits"),
         ),
         (partial(put, "UPDATE casebook_version SET version = 99"), "newer program"),
+        (partial(put, "UPDATE casebook_entries SET alone = '{\"a\": 1e999}'"), "is damaged: what is filed under"),
+        (partial(put, "UPDATE casebook_entries SET alone = '[1]'"), "is damaged: what is filed under"),
+        (partial(put, "UPDATE casebook_entries SET causes = '7'"), "is damaged: what is filed under"),
+        (partial(put, "UPDATE casebook_entries SET signs = '{\"a\": 1}'"), "is damaged: what is filed under"),
+        (partial(put, "UPDATE casebook_entries SET told = char(27) || '[31m'"), "is damaged: what is filed under"),
     ],
 )
 def test_recall_casebook__what_cannot_be_read_is_told_as_ever(kept: Path, spoil: Callable, says: str) -> None:
@@ -114,6 +119,18 @@ def test_recall_casebook__what_cannot_be_read_is_told_as_ever(kept: Path, spoil:
 def test_recall_casebook__none_where_there_is_none(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("SHIFTLORE_CASEBOOK", str(tmp_path / "nowhere.db"))
     assert () == recall_casebook(0.1) and [] == list(tmp_path.iterdir())
+    monkeypatch.delenv("SHIFTLORE_CASEBOOK")
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "none"))
+    assert () == recall_casebook(0.1) and [] == list(tmp_path.iterdir())
+
+
+def test_recall_casebook__a_disk_that_is_not_there_today_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SHIFTLORE_CASEBOOK", str(tmp_path / "disk" / "book.db"))
+    with pytest.raises(CasebookError, match=r"There is no folder .*disk\. Make it first"):
+        recall_casebook(0.1)
+    assert [] == list(tmp_path.iterdir())
 
 
 def learn_from(*entries: Entry) -> list[tuple[str, float]]:

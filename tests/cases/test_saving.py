@@ -271,6 +271,24 @@ def test_save__a_file_that_appeared_or_vanished_was_changed(tmp_path: Path, file
             one.save(Case("long5", note="mine"))
 
 
+def test_save__comments_of_a_file_that_vanished_come_back(file: CaseFile) -> None:
+    file.path.unlink()
+    assert file.open() is None
+    file.save(replace(file.case, note="mine"))
+    assert file.path.read_text().startswith(WRITTEN) and "mine" == file.open().note
+
+
+def test_move_to__comments_go_along(tmp_path: Path, file: CaseFile) -> None:
+    case = file.case
+    file.path.write_text("note: [half")
+    with pytest.raises(CaseError):
+        file.open()
+    file.move_to(tmp_path / "case-2.yaml")
+    file.save(replace(case, note="mine"))
+    assert (tmp_path / "case-2.yaml").read_text().startswith(WRITTEN)
+    assert "note: [half" == (tmp_path / "case.yaml").read_text()
+
+
 def test_save__a_name_that_means_another_is_not_written_twice(tmp_path: Path) -> None:
     (tmp_path / "case.yaml").write_text("# Mine.\nunit: long5\nfindings: {slipping: yes}  # uphill\n")
     file = CaseFile(tmp_path / "case.yaml", lambda text: read_case(text, KNOWN_HERE))

@@ -13,6 +13,7 @@ from support.long_runs import long_run
 
 import shiftlore.practising as practising
 from shiftlore.basics import UsageProblem
+from shiftlore.basics.holding import Hold
 from shiftlore.cli.practise import _Behind, _Stopped
 from shiftlore.practising import load_practice
 
@@ -137,6 +138,19 @@ def test_practise__a_file_that_is_no_practice_is_left_alone(run: Callable, tmp_p
     ended = run("practise", str(case))
     assert 1 == ended.code and "case.yaml:" in ended.err
     assert "shiftlore: 1\nunit: long5\n" == case.read_text(encoding="utf-8")
+
+
+def test_practise__the_second_on_a_round_is_told_and_changes_nothing(run: Callable, file: str) -> None:
+    run("practise", file, *SAME, stdin=ASK)
+    before = Path(file).read_bytes()
+    first = Hold(Path(file))
+    first.take()
+    ended = run("practise", file, stdin=CURE)
+    assert (1, "") == (ended.code, ended.out) and "is open in another session (process " in ended.err
+    assert before == Path(file).read_bytes()
+    first.release()
+    assert "Going on with" in run("practise", file, stdin="q\n").out
+    assert [Path(file).name] == [one.name for one in Path(file).parent.iterdir() if "round" in one.name]
 
 
 def test_practise__an_area_is_drawn_where_the_score_is_weak(run: Callable, file: str) -> None:

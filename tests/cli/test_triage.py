@@ -334,7 +334,7 @@ def test_triage__an_answer_to_the_same_question_is_taken_with_the_edit(run: Call
 
 @pytest.mark.parametrize("mended", [True, False])
 def test_triage__an_edit_that_cannot_be_read_is_asked_about(run: Callable, write: Callable, mended: bool) -> None:
-    path = Path(write(SLIPS))
+    path = Path(write("# Mine.\n" + SLIPS))
 
     def change() -> None:
         path.write_text(SLIPS + "note: [half\n")
@@ -347,7 +347,8 @@ def test_triage__an_edit_that_cannot_be_read_is_asked_about(run: Callable, write
     kept = path if mended else path.with_name("case-2.yaml")
     assert "C004" in ended.err and str(path.with_name("case-2.yaml")) in "".join(ended.out.split())
     assert ("whole" if mended else "") == load(kept).note
-    assert mended or "P0741" in load(kept).findings
+    assert mended or ("P0741" in load(kept).findings and "# Mine." in kept.read_text())
+    assert {path.name, kept.name} == set(os.listdir(path.parent))
 
 
 def test_triage__comments_of_a_hand_written_case_stay(run: Callable, write: Callable) -> None:

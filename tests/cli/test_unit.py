@@ -7,6 +7,8 @@ import pytest
 from support.interruptions import NEW_SHEET
 from support.trade import write_small
 
+from shiftlore.basics.holding import hold_file
+
 
 def test_unit__a_shipped_one_by_its_id(run: Callable) -> None:
     ended = run("unit", "long5")
@@ -155,3 +157,19 @@ def test_unit__a_drawing_does_not_take_the_place_of_a_case(run: Callable, write:
     path = Path(write("unit: long5\n"))
     assert 2 == run("unit", "long5", "--draw", str(path), "--force").code
     assert "unit: long5\n" == path.read_text()
+
+
+def test_unit__the_second_on_a_new_sheet_is_told(run: Callable, tmp_path: Path) -> None:
+    path = tmp_path / "own3.yaml"
+    with hold_file(path):
+        ended = run("unit", "--new", str(path), stdin="\n".join(NEW_SHEET) + "\n")
+    assert (1, "") == (ended.code, ended.out) and "is open in another session (process " in ended.err
+    assert [] == list(tmp_path.iterdir())
+
+
+def test_unit__answers_that_are_none_are_left_alone(run: Callable, tmp_path: Path) -> None:
+    kept = tmp_path / "own3.yaml.answers"
+    kept.write_text("own3\nOwn three-speed\nstep fwd converter\n\nmy own notes of something else\n")
+    ended = run("unit", "--new", str(tmp_path / "own3.yaml"), stdin="\n".join(NEW_SHEET) + "\n")
+    assert 2 == ended.code and "own3.yaml.answers:5: This is no answer" in ended.err
+    assert "my own notes of something else" in kept.read_text() and [kept] == list(tmp_path.iterdir())

@@ -1,6 +1,8 @@
 """A shop's own file: what is in it counts, what is not stays the example, and nothing wrong gets into it."""
 
 import os
+import threading
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
@@ -8,6 +10,7 @@ import pytest
 from support.trade import ROOT, shipped, write_small
 
 from shiftlore.basics import KnowledgeError, UsageProblem
+from shiftlore.basics.holding import Hold
 from shiftlore.knowledge import (
     Knowledge,
     change_own_shop,
@@ -15,6 +18,7 @@ from shiftlore.knowledge import (
     known_tools,
     lay_over,
     load_knowledge,
+    peek_setting,
     read_own_shop,
 )
 
@@ -178,6 +182,50 @@ def test_change_own_shop__a_file_in_braces_is_left_to_an_editor(small: Knowledge
     own.write_text('{"labour_per_hour": 80}', encoding="utf-8")
     with pytest.raises(UsageProblem, match=r"in braces.*editor"):
         change_own_shop(read_own_shop(own, small), small, {"name": "Mine"})
+
+
+@pytest.mark.parametrize("above", ["", "# Ours.\n\n", "shop:\n  # Ours.\n  "])
+def test_change_own_shop__the_last_setting_taken_back_leaves_a_file_that_says_nothing(
+    above: str, small: Knowledge, own: Path
+) -> None:
+    own.write_text(above + "currency: GBP\n", encoding="utf-8")
+    change_own_shop(read_own_shop(own, small), small, {"currency": ""})
+    left = read_own_shop(own, small)
+    assert ({}, {}) == (left.settings, left.prices) and ("Ours" in above) == ("Ours" in own.read_text(encoding="utf-8"))
+    assert "" == peek_setting(own, "casebook")
+    change_own_shop(left, small, {"currency": ""})
+    assert ("Ours" in above) == ("Ours" in own.read_text(encoding="utf-8"))
+    assert {"name": "Mine"} == change_own_shop(left, small, {"name": "Mine"}).settings
+    assert {"name": "Mine"} == read_own_shop(own, small).settings
+
+
+def test_change_own_shop__several_at_once_lose_nothing(small: Knowledge, own: Path) -> None:
+    """Eight read the same file and each sets a thing of its own."""
+    wanted = {"name": "Mine", "currency": "GBP", "locale": "de", "pan_gasket": "3/4/5", "labour_per_hour": "90",
+              "address": "Here", "day_cost": "12", "tax_percent": "7"}  # fmt: skip
+    before, start = read_own_shop(own, small), threading.Barrier(len(wanted))
+
+    def change(item: tuple[str, str]) -> None:
+        start.wait(10)
+        change_own_shop(before, small, dict([item]))
+
+    with ThreadPoolExecutor(len(wanted)) as pool:
+        list(pool.map(change, wanted.items()))
+    now = read_own_shop(own, small)
+    assert {"name": "Mine", "currency": "GBP", "locale": "de", "labour_per_hour": 90, "address": "Here", "day_cost": 12,
+            "tax_percent": 7} == now.settings  # fmt: skip
+    assert 4 == now.prices["pan_gasket"].typical and "# since May" in own.read_text(encoding="utf-8")
+    assert [own.name] == os.listdir(own.parent)
+
+
+def test_change_own_shop__one_that_another_program_keeps_is_told(
+    small: Knowledge, own: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("shiftlore.knowledge.own_shop._PATIENCE_SECONDS", 0.0)
+    Hold(own).take()
+    with pytest.raises(UsageProblem, match=r"is being changed elsewhere \(process .*delete .*\.shop\.yaml\.open"):
+        change_own_shop(read_own_shop(own, small), small, {"name": "Mine"})
+    assert OWN == own.read_text(encoding="utf-8")
 
 
 @pytest.mark.skipif(os.geteuid() == 0 if hasattr(os, "geteuid") else True, reason="root may write anywhere")

@@ -6,12 +6,13 @@ import random
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import redirect_stderr, redirect_stdout, suppress
+from contextlib import contextmanager, redirect_stderr, redirect_stdout, suppress
 from io import StringIO
 from pathlib import Path
 
+import psycopg
 from pytest import MonkeyPatch
 
 import shiftlore
@@ -128,6 +129,21 @@ def close_and_kill(folder: Path, place: str, rng: random.Random, longest: float 
     return found, seconds
 
 
+@contextmanager
+def _made(place: str) -> Iterator[Callable[[], bool]]:
+    """Give what tells whether a casebook has been made here."""
+    if "://" not in place:
+        yield Path(place).exists
+        return
+    with psycopg.connect(place, autocommit=True) as connection:
+
+        def is_made() -> bool:
+            row = connection.execute("SELECT to_regclass('casebook_entries') IS NOT NULL").fetchone()
+            return row is not None and bool(row[0])
+
+        yield is_made
+
+
 def _new_entries(book: Casebook, before: set[str]) -> list[Entry]:
     return [one for one in book.entries() if one.id not in before]
 
@@ -138,7 +154,8 @@ def import_and_kill(path: Path, place: str, rng: random.Random, count: int, long
     Returns: how many were there at the kill; and the seconds that passed since the casebook was there.
     """
     arguments = ["casebook", "import", str(path), "--casebook", place]
-    seconds = kill_late(arguments, Path(place).exists if "://" not in place else lambda: True, rng, longest)
+    with _made(place) as sign:
+        seconds = kill_late(arguments, sign, rng, longest)
     expected = {one.id: one for one in (make_entry(0, i) for i in range(count))}
     with open_casebook(place) as book:
         found = book.entries()

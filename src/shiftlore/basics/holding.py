@@ -6,13 +6,30 @@ import os
 import secrets
 import socket
 import time
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
+from shiftlore.basics.problems import ShiftloreError, printable
 from shiftlore.basics.whole_files import new_file_mode, read_bounded, write_whole
 
 _LONGEST = 2048
+
+
+@contextlib.contextmanager
+def hold_file(path: Path) -> Iterator[None]:
+    """Hold a file for what is done inside.
+
+    Raises: ShiftloreError: another session has it open. OSError: nothing can be written there.
+    """
+    hold = Hold(Path(os.path.realpath(path)))
+    if other := hold.take():
+        advice = f"Close it there first; if that one has ended, delete {printable(str(hold.place))}."
+        raise ShiftloreError(f"{printable(str(path))} is open in another session ({other}). {advice}")
+    try:
+        yield
+    finally:
+        hold.release()
 
 
 class Hold:
@@ -23,7 +40,7 @@ class Hold:
     """
 
     def __init__(self, target: Path):
-        self.place = target.with_name(f".{target.name[:200]}.open")
+        self.place = _note_of(target)
         self._mine = {
             "process": os.getpid(),
             "machine": socket.gethostname(),
@@ -41,9 +58,11 @@ class Hold:
             try:
                 write_whole(self.place, self._content(), new_file_mode(), replace=False)
             except FileExistsError:
-                other = self._read()
+                if (other := self._read()) is None:
+                    continue  # let go this moment, and perhaps taken by a third
                 if not _is_over(other):
-                    return f"process {other.get('process', '?')} on {other.get('machine', '?')} since {other.get('since', '?')}"
+                    process, machine, since = (other.get(key, "?") for key in ("process", "machine", "since"))
+                    return printable(f"process {process} on {machine} since {since}")
                 self.place.unlink(missing_ok=True)
             else:
                 return ""
@@ -55,7 +74,13 @@ class Hold:
 
     def is_here(self) -> bool:
         """Tell whether nobody has taken the file over."""
-        return self._read().get("mark", self._mine["mark"]) == self._mine["mark"]
+        return (self._read() or {}).get("mark", self._mine["mark"]) == self._mine["mark"]
+
+    def move_to(self, target: Path) -> None:
+        """Let go of this file, and hold a new one instead."""
+        self.release()
+        self.place = _note_of(target)
+        self.take()
 
     def release(self) -> None:
         """Let go, if it is still held here."""
@@ -65,12 +90,19 @@ class Hold:
     def _content(self) -> bytes:
         return json.dumps(self._mine).encode()
 
-    def _read(self) -> Mapping[str, Any]:
-        """Give who holds the file; nothing where that cannot be told."""
-        with contextlib.suppress(OSError, ValueError):
+    def _read(self) -> Mapping[str, Any] | None:
+        """Give who holds the file; nothing where that cannot be told, None where nobody does."""
+        try:
             found = json.loads(read_bounded(self.place, _LONGEST))
-            return found if isinstance(found, dict) else {}
-        return {}
+        except FileNotFoundError:
+            return {} if self.place.is_symlink() else None
+        except (OSError, ValueError):
+            return {}
+        return found if isinstance(found, dict) else {}
+
+
+def _note_of(target: Path) -> Path:
+    return target.with_name(f".{target.name[:200]}.open")
 
 
 def _is_over(other: Mapping[str, Any]) -> bool:

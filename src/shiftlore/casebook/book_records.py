@@ -40,6 +40,10 @@ class EntryProblem(ShiftloreError):
     """A record cannot be kept as it is: what is wrong, and what to write instead."""
 
 
+class DamagedRow(Exception):
+    """What stands in a casebook cannot have been filed there: which row, and why."""
+
+
 def make_id() -> str:
     """Make the id of a case that is closed for the first time: 20 hexadecimal digits, by chance."""
     return secrets.token_hex(10)
@@ -118,7 +122,7 @@ class Entry:
     program: str = __version__
 
     def __post_init__(self) -> None:
-        if not ID_FORM.fullmatch(self.id):
+        if not isinstance(self.id, str) or not ID_FORM.fullmatch(self.id):
             raise EntryProblem(f'"{_short(self.id)}" is no id of a case. Write 20 hexadecimal digits.')
         _need_day("closed_on", self.closed_on)
         for name in ("unit", "area", "currency", "person", "told", "program"):
@@ -176,7 +180,7 @@ class Forgotten:
     outcome: str = ""
 
     def __post_init__(self) -> None:
-        if not re.fullmatch(r"[0-9a-f]{32}", self.mark):
+        if not isinstance(self.mark, str) or not re.fullmatch(r"[0-9a-f]{32}", self.mark):
             raise EntryProblem(f'"{_short(self.mark)}" is no mark of a forgotten case. Write 32 hexadecimal digits.')
         object.__setattr__(self, "templates", _need_list("templates", self.templates))
         for text in (self.area, self.unit, *self.templates):

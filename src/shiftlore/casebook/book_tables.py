@@ -5,15 +5,26 @@ that number looks like is what the step says. A new field is a new step below, a
 """
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import fields
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import BigInteger, Boolean, Column, Double, Integer, MetaData, RowMapping, Table, Text
 
-from shiftlore.casebook.book_records import LISTS, SHARES, Entry, Forgotten, PracticeRound, dump_plain
+from shiftlore.basics.problems import printable
+from shiftlore.casebook.book_records import (
+    LISTS,
+    SHARES,
+    DamagedRow,
+    Entry,
+    Forgotten,
+    PracticeRound,
+    dump_plain,
+)
 
+Made = TypeVar("Made")
 METADATA = MetaData()
+_KEY_SHOWN = 32
 
 
 def _texts(names: Sequence[str]) -> list[Column]:
@@ -97,9 +108,21 @@ def row_of_entry(entry: Entry) -> dict[str, Any]:
 
 def entry_of_row(row: RowMapping) -> Entry:
     """Give the closed case of a row."""
-    plain = dict(row)
-    plain |= {name: tuple(json.loads(plain[name])) for name in _LISTS}
-    return Entry(**plain | {name: json.loads(plain[name]) for name in _AS_JSON})
+    return _read_row(row, _LISTS, _AS_JSON, Entry)
+
+
+def _read_row(row: RowMapping, lists: Sequence[str], mappings: Sequence[str], make: Callable[..., Made]) -> Made:
+    """Make a record of a row.
+
+    Raises: DamagedRow: its record would have been refused.
+    """
+    try:
+        plain = dict(row)
+        plain |= {name: tuple(json.loads(plain[name])) for name in lists}
+        return make(**plain | {name: json.loads(plain[name]) for name in mappings})
+    except (ValueError, TypeError, RecursionError) as error:
+        key = printable(str(next(iter(row.values()))))[:_KEY_SHOWN]
+        raise DamagedRow(f"what is filed under {key} cannot be read ({printable(str(error))})") from error
 
 
 def row_of_forgotten(left: Forgotten) -> dict[str, Any]:
@@ -109,7 +132,7 @@ def row_of_forgotten(left: Forgotten) -> dict[str, Any]:
 
 def forgotten_of_row(row: RowMapping) -> Forgotten:
     """Give what is left of a case from its row."""
-    return Forgotten(**dict(row) | {"templates": tuple(json.loads(row["templates"]))})
+    return _read_row(row, ("templates",), (), Forgotten)
 
 
 def row_of_round(done: PracticeRound) -> dict[str, Any]:
@@ -119,4 +142,8 @@ def row_of_round(done: PracticeRound) -> dict[str, Any]:
 
 def round_of_row(row: RowMapping) -> PracticeRound:
     """Give the round of practice of a row."""
-    return PracticeRound(**{name: value for name, value in row.items() if name != _ROUND})
+
+    def make(round: str, **told: Any) -> PracticeRound:
+        return PracticeRound(**told)
+
+    return _read_row(row, (), (), make)

@@ -6,7 +6,6 @@ two, closing the case once more completes it, and files it once.
 
 import datetime
 import json
-import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -15,9 +14,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence, ShiftloreError, UsageProblem
-from shiftlore.basics.holding import Hold
+from shiftlore.basics.holding import hold_file
 from shiftlore.basics.problems import printable
 from shiftlore.casebook.book_records import Entry, make_id
+from shiftlore.casebook.places import CasebookError
 from shiftlore.cases import (
     CAME_BACK,
     CONFIRMED_BY,
@@ -44,6 +44,7 @@ P_WORTH_PROPOSING = 0.01
 P_WORTH_KEEPING, P_ALIKE_WORTH_KEEPING = 1e-4, 1e-3
 """Beliefs below are left out of an entry, which is then half as long (judgement)."""
 _DIGITS = 6
+_IN_FILE_ALONE = "The case is closed in its own file: close it once more when that is put right, and it is filed."
 BY_CURE, _, ASSUMED = CONFIRMED_BY
 
 
@@ -278,10 +279,7 @@ def close_file(
     Raises: CaseError: every problem of the case. UsageProblem: what is told does not go together. ShiftloreError: another
         program has the case open; it was filed as another vehicle's, or forgotten.
     """
-    hold = Hold(Path(os.path.realpath(path)))
-    if other := hold.take():
-        raise ShiftloreError(f"{printable(str(path))} is open in another session ({other}). Close it there first.")
-    try:
+    with hold_file(path):
         file = CaseFile(path, lambda text: read_case(text, list_known(knowledge, peek_vehicle(text, path)), path))
         case = file.open()
         if case is None:
@@ -295,9 +293,12 @@ def close_file(
         if filed is not None:
             require_same_vehicle(filed, entry)
         file.save(closed)
-    finally:
-        hold.release()
-    is_changed = book.amend(entry)
+    try:
+        is_changed = book.amend(entry)
+    except CasebookError as error:
+        if type(error) is not CasebookError:  # it was forgotten on purpose
+            raise
+        raise CasebookError(f"{error} {_IN_FILE_ALONE}") from error
     return Closing(closed, entry, filed is None, is_changed)
 
 

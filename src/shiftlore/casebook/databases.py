@@ -31,7 +31,7 @@ from sqlalchemy.exc import (
 )
 
 from shiftlore.basics.problems import printable
-from shiftlore.casebook.book_records import LATEST
+from shiftlore.casebook.book_records import LATEST, DamagedRow
 from shiftlore.casebook.book_tables import METADATA, STEPS, VERSION
 from shiftlore.casebook.places import CasebookError, Place, hide_password, ready_file
 
@@ -148,7 +148,7 @@ class Database:
         """Turn what the database says into a sentence."""
         try:
             yield
-        except (SQLAlchemyError, ImportError) as error:
+        except (SQLAlchemyError, ImportError, DamagedRow, UnicodeDecodeError) as error:
             raise CasebookError(tell_trouble(error, self.place)) from error
 
     def _find_version(self, connection: Connection) -> int:
@@ -161,7 +161,10 @@ class Database:
             if names and not self.is_server:
                 raise CasebookError(f"{self.place} is no casebook: it holds something else. Name another file.")
             return 0
-        version = int(connection.execute(select(func.max(VERSION.c.version))).scalar() or 0)
+        said = connection.execute(select(func.max(VERSION.c.version))).scalar() or 0
+        if not isinstance(said, int):
+            raise DamagedRow("the number of its form is none")
+        version = said
         if version > LATEST:
             advice = "Bring Shiftlore up to date, then open it again; nothing was changed."
             raise CasebookError(
@@ -225,13 +228,14 @@ def _set_up_file(engine: Engine) -> None:
     event.listen(engine, "begin", begin)
 
 
+_DAMAGED = (
+    "The casebook {place} is damaged{what}. Put it aside, and import your last export: shiftlore casebook import FILE"
+)
 _FILE_SAYS: tuple[tuple[str, str], ...] = (
     ("is locked", "{place} is busy: another program has held it for too long. Close it there, and try again."),
     ("not a database", "{place} is no casebook: it holds something else. Name another file, or put it aside."),
-    (
-        "malformed",
-        "The casebook {place} is damaged. Put it aside, and import your last export: shiftlore casebook import FILE",
-    ),
+    ("malformed", _DAMAGED),
+    ("could not decode", _DAMAGED),
     ("readonly", "The casebook {place} is write-protected. Allow writing to it and to its folder."),
     ("unable to open", "The casebook {place} cannot be opened. Allow writing to it and to its folder."),
     ("full", "The disk is full, so the casebook {place} took nothing. Make room, and try again."),
@@ -267,10 +271,12 @@ def tell_trouble(error: Exception, place: Place) -> str:
         return f"{place} needs psycopg, which is not installed. Install it: python -m pip install 'psycopg[binary]'"
     if isinstance(error, ArgumentError | NoSuchModuleError):
         return f"{place} is no address of a database. Write it like postgresql://bench@server/shop."
+    if isinstance(error, DamagedRow | UnicodeDecodeError):
+        return _DAMAGED.format(place=place, what=f": {error}" if isinstance(error, DamagedRow) else "")
     said = _first_line(error)
     for words, sentence in _FILE_SAYS if place.path is not None else _SERVER_SAYS:
         if words in said.lower():
-            return sentence.format(place=place, said=said)
+            return sentence.format(place=place, said=said, what="")
     if place.path is None and isinstance(error, OperationalError | InterfaceError):
         return f"{place} does not answer: {said}. See that the database runs and can be reached from here."
     return f"The casebook {place} cannot do this: {said}. Nothing was changed."

@@ -5,15 +5,17 @@ import sqlite3
 from collections.abc import Collection, Iterable, Mapping
 from contextlib import closing
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shiftlore.basics import ShiftloreError
+from shiftlore.basics.problems import HIDDEN
 from shiftlore.casebook.book_records import LATEST, Entry
 from shiftlore.casebook.places import find_casebook, ready_file
 from shiftlore.cases import CONFIRMED_BY, CURED, Case, peek_vehicle, read_case
 from shiftlore.compiling import list_known
-from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge import Knowledge, find_data_folder
 from shiftlore.repairs.memory import SHOP, Remembered
 
 if TYPE_CHECKING:
@@ -33,6 +35,8 @@ def recall_casebook(patience_seconds: float) -> tuple[Remembered, ...]:
     """
     place = find_casebook()
     if not place.is_there:
+        if place.path is not None and place.path.parent != find_data_folder() and not place.path.parent.is_dir():
+            ready_file(place.path)  # tells that the folder is gone, as of a disk that is not there today
         return ()
     found = None if place.path is None else _recall_file(place.path, patience_seconds)
     if found is not None:
@@ -54,9 +58,23 @@ def _recall_file(path: Path, patience_seconds: float) -> tuple[Remembered, ...] 
                 return None
             wanted = f"SELECT {', '.join(_COLUMNS)} FROM casebook_entries WHERE area != '' ORDER BY closed_on, id"
             rows = [dict(row) | {name: json.loads(row[name]) for name in _AS_JSON} for row in book.execute(wanted)]
-    except (sqlite3.Error, ValueError):
+    except (sqlite3.Error, ValueError, TypeError, RecursionError):
         return None
-    return tuple(_recall(row) for row in rows if row["alone"])
+    return tuple(_recall(row) for row in rows if row["alone"]) if all(map(_is_whole, rows)) else None
+
+
+def _is_whole(row: Mapping[str, Any]) -> bool:
+    """Tell whether a row can have been filed so; else it is read with all that tells what is wrong."""
+    shares, signs = row["alone"], row["signs"]
+    if not (isinstance(shares, dict) and isinstance(signs, dict)):
+        return False
+    lists = (row["causes"], row["cause_labels"])
+    if not all(isinstance(one, list) for one in lists):
+        return False
+    texts = (*(row[name] for name in _COLUMNS if name not in _AS_JSON), *chain(*lists), *signs.values())
+    return all(isinstance(text, str) and not HIDDEN.search(text) for text in texts) and all(
+        isinstance(share, int | float) and 0 <= share <= 1 for share in shares.values()
+    )
 
 
 def recall_entries(entries: Iterable[Entry]) -> tuple[Remembered, ...]:

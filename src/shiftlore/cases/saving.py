@@ -200,6 +200,7 @@ class CaseFile:
         self.path, self.read = path, read
         self.text: str | None = None
         self.case = Case("")
+        self._written = ("", self.case)
 
     def open(self) -> Case | None:
         """Read the case that is there; None where there is none.
@@ -209,6 +210,7 @@ class CaseFile:
         self.text = self._on_disk()
         if self.text is not None:
             self.case = self.read(self.text)
+            self._written = self.text, self.case
         return None if self.text is None else self.case
 
     def save(self, case: Case) -> None:
@@ -222,20 +224,28 @@ class CaseFile:
             raise CaseChanged(f"{self.path} was changed from outside meanwhile.")
         text = self._write_over(case)
         save_text(self.path, text)
-        self.text, self.case = text, case
+        self.text, self.case, self._written = text, case, (text, case)
+
+    def move_to(self, path: Path) -> None:
+        """Go on in another file, where none is yet; what was written beside the case goes along."""
+        self.path, self.text = path, None
 
     def _write_over(self, case: Case) -> str:
-        """Give the text with what has changed; where it would then say something else, the case anew, with the text below."""
+        """Give the text with what has changed; where it would then say something else, the case anew, with the text below.
+
+        The text is what was last read or written, even if somebody has taken the file away.
+        """
         after = render_case(case)
-        if self.text is None:
+        before, said = (self.text, self.case) if self.text is not None else self._written
+        if not before:
             return after
         try:
-            text = carry_over(self.text, render_case(self.case), after, _one_name)
+            text = carry_over(before, render_case(said), after, _one_name)
             if self._says(text) == self._says(after):
                 return text
         except ValueError:
             pass
-        return after + _HOW_IT_WAS + "".join(f"# {line}\n" for line in self.text.splitlines())
+        return after + _HOW_IT_WAS + "".join(f"# {line}\n" for line in before.splitlines())
 
     def _says(self, text: str) -> Case | None:
         """Read a text; None where that cannot be."""

@@ -58,6 +58,8 @@ def practise_command(
     At the end you see what it was, what each choice cost and told, and what the planner would have done. All that you
     do is kept in FILE (practice.yaml by default): stop whenever you like, and the same command goes on.
     """
+    from shiftlore.basics.holding import hold_file
+
     knowledge = common.load_trade(folder, shop_path)
     if wants_scores:
         _show_scores(knowledge)
@@ -66,9 +68,10 @@ def practise_command(
     common.require_place(place, "Give a file in a folder of your own.")
     asked = {"level": level, "unit": unit_id, "area": area, "seed": seed, "repair": repair}
     try:
-        _Sitting(knowledge, place, plain, published or repair is not None).run(
-            {key: value for key, value in asked.items() if value is not None}
-        )
+        with hold_file(place):
+            _Sitting(knowledge, place, plain, published or repair is not None).run(
+                {key: value for key, value in asked.items() if value is not None}
+            )
     except EOFError:
         pass
     except (click.Abort, KeyboardInterrupt):

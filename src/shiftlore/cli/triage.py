@@ -191,7 +191,6 @@ class _Screen:
 
     def _take_in(self, desk: "Desk") -> "Desk":
         """Take the file as it is now; one that cannot be read may be mended, or left alone for another file."""
-        from shiftlore.cases import CaseFile
         from shiftlore.sessions import take_in
 
         before = desk.interview.case
@@ -211,7 +210,8 @@ class _Screen:
             except EOFError:
                 word = "k"
             if word.strip().lower() == "k":
-                self.file = CaseFile(free, self.file.read)
+                self.hold.move_to(Path(os.path.realpath(free)))
+                self.file.move_to(free)
                 self.file.save(before)
                 return take_in(desk, before)
 

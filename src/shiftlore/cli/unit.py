@@ -44,7 +44,10 @@ def unit_command(
     """Work out SHEET, the id of a shipped unit or a sheet file: ratios, who holds what, and what a fault feels like."""
     if new is not None:
         common.require_place(new, force=force, ending=".yaml")
-        _ask_new_sheet(new, force)
+        from shiftlore.basics.holding import hold_file
+
+        with hold_file(new):
+            _ask_new_sheet(new, force)
         return
     if sheet is None:
         raise click.UsageError("Name a unit or a sheet file, or --new FILE to write one.")
@@ -149,15 +152,21 @@ def _ask_new_sheet(path: Path, force: bool) -> None:
 
 
 def _resume_sheet(kept: Path) -> "tuple[list[str], SheetDraft]":
-    """Give the answers of an interview that was stopped, and the draft that they make."""
+    """Give the answers of an interview that was stopped, and the draft that they make.
+
+    Raises: UsageProblem: the file holds something else, which is left alone.
+    """
     from shiftlore.reading import CASE_BYTES
     from shiftlore.sessions import SheetDraft
 
     draft, lines = SheetDraft(), []
     if kept.exists():
         lines = read_bounded(kept, CASE_BYTES).decode("utf-8", "replace").splitlines()
-    for line in lines:
-        draft, _ = _take_answer(draft, line)
+    for number, line in enumerate(lines, 1):
+        draft, fault = _take_answer(draft, line)
+        if fault:
+            advice = "Put the file aside, or mend the line."
+            raise UsageProblem(f"{kept}:{number}: This is no answer to what was asked there: {fault} {advice}")
     if lines:
         click.echo(f"Going on with the answers in {kept}.")
     return lines, draft

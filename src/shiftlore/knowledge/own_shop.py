@@ -4,13 +4,16 @@ The file stands outside the program, so no update or other installation loses it
 shop and the price book of the knowledge; prices in it are net, and what the program reckons with includes the tax.
 """
 
+import contextlib
 import json
 import os
-from collections.abc import Mapping
+import time
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from shiftlore.basics.holding import Hold
 from shiftlore.basics.problems import KnowledgeError, Mark, Problem, UsageProblem
 from shiftlore.basics.whole_files import new_file_mode, read_bounded, write_whole
 from shiftlore.knowledge.files import SHOP_PLACE
@@ -30,6 +33,8 @@ _HEADING = "shop"
 _NOT_OWN = ("source", "invented")
 _CURRENCY_LETTERS = 3
 _SPAN = ("low", "typical", "high")
+_PATIENCE_SECONDS, _PAUSE_SECONDS = 10.0, 0.02
+"""How long another program may hold the file; it takes a part of a second."""
 KEYS: Mapping[str, Key] = {
     key.name: key if key.default == "" else key.vary(default=None) for key in SHOP.keys if key.name not in _NOT_OWN
 } | {
@@ -61,13 +66,13 @@ class OwnShop:
 
 
 def read_own_shop(path: Path, knowledge: Knowledge) -> OwnShop:
-    """Read a shop's own file; one that is not there says nothing.
+    """Read a shop's own file; one that is not there, or holds comments at most, says nothing.
 
     Args:
         knowledge: whose price book and tools are meant.
     Raises: KnowledgeError: carries every problem, each with its place and what to write instead.
     """
-    if not path.exists():
+    if not path.exists() or _is_blank(path):
         return OwnShop(path)
     node, problems = read_yaml(path, str(path))
     found = OwnShop(path) if node is None else _read(node, problems, path, knowledge)
@@ -75,14 +80,31 @@ def read_own_shop(path: Path, knowledge: Knowledge) -> OwnShop:
     return found
 
 
+def _is_blank(path: Path) -> bool:
+    """Tell whether nothing is left in a file but comments, as when the last setting was taken back."""
+    with contextlib.suppress(OSError):
+        lines = read_bounded(path, KNOWLEDGE_BYTES).splitlines()
+        return not any(line.strip() and not line.lstrip().startswith(b"#") for line in lines)
+    return False
+
+
 def peek_setting(path: Path, name: str) -> str:
-    """Give one text of a shop's file, without judging the rest or loading rules; "" where it says nothing."""
-    node = read_yaml(path, str(path))[0] if path.exists() else None
-    if node is None or node.kind != "mapping":
+    """Give one text of a shop's file without loading rules, so that of the rest only the names are judged; "" if it has none.
+
+    Raises: KnowledgeError: the file cannot be read, or has a name that no shop has: this one may be meant.
+    """
+    if not path.exists() or _is_blank(path):
         return ""
-    below = node.get(_HEADING) if [key.text for key, _ in node.pairs] == [_HEADING] else None
-    value = (below or node).get(name)
-    return value.text if value is not None and value.kind == "scalar" and not value.is_null else ""
+    node, problems = read_yaml(path, str(path))
+    said = ""
+    if node is not None:
+        fields = _fields_of(node, problems)
+        said = fields.text(name, "")
+        for key in (*KEYS, PRICES, *_NOT_OWN):
+            fields.has(key)
+        fields.finish()
+    _raise_for(problems)
+    return said
 
 
 def _raise_for(problems: list[Problem]) -> None:
@@ -90,9 +112,13 @@ def _raise_for(problems: list[Problem]) -> None:
         raise KnowledgeError(errors)
 
 
-def _read(node: Node, problems: list[Problem], path: Path, knowledge: Knowledge) -> OwnShop:
+def _fields_of(node: Node, problems: list[Problem]) -> Fields:
     below = node.get(_HEADING) if [key.text for key, _ in node.pairs] == [_HEADING] else None
-    fields = Fields(below or node, problems, "shop")
+    return Fields(below or node, problems, "shop")
+
+
+def _read(node: Node, problems: list[Problem], path: Path, knowledge: Knowledge) -> OwnShop:
+    fields = _fields_of(node, problems)
     opened = Opened(fields, Intake(NO_WORDS, problems), "shop")
     settings = {name: KEY_READERS[key.holds](opened, key) for name, key in KEYS.items() if fields.has(name)}
     _judge_tools(fields, knowledge)
@@ -193,15 +219,43 @@ def _read_sheets(folder: Path, knowledge: Knowledge) -> dict[str, Any]:
 
 
 def change_own_shop(own: OwnShop, knowledge: Knowledge, changes: Mapping[str, str]) -> OwnShop:
-    """Set or take back settings and prices in a shop's own file; comments in it stay.
+    """Set or take back settings and prices in a shop's own file; comments in it stay, and what others set just now.
 
     Args:
-        own: what stands there now.
+        own: what stood there when it was read.
         changes: key or entry of the price book -> what is written for it; "" goes back to the example. A price is one
             number, or low/typical/high. A list is written with commas; +word and -word add to it or take from it.
     Returns: what then stands there; the file is written whole or not at all.
     Raises: KnowledgeError: a value cannot be. UsageProblem: the file cannot be written, or there is no such key.
     """
+    try:
+        own.path.parent.mkdir(parents=True, exist_ok=True)
+        with _held(Path(os.path.realpath(own.path))):
+            return _change(read_own_shop(own.path, knowledge), knowledge, changes)
+    except OSError as error:
+        advice = f"Name another place with --shop FILE or in {SHOP_PLACE}."
+        raise UsageProblem(f"{own.path} cannot be written: {error.strerror or error}. {advice}") from error
+
+
+@contextlib.contextmanager
+def _held(path: Path) -> Iterator[None]:
+    """Keep others out between reading and writing, lest one takes back what the other has set.
+
+    Raises: UsageProblem: another program has had the file for too long.
+    """
+    hold, until = Hold(path), time.monotonic() + _PATIENCE_SECONDS
+    while other := hold.take():
+        if time.monotonic() > until:
+            advice = f"Try again; if nobody does, delete {hold.place}"
+            raise UsageProblem(f"{path} is being changed elsewhere ({other}). {advice}.")
+        time.sleep(_PAUSE_SECONDS)
+    try:
+        yield
+    finally:
+        hold.release()
+
+
+def _change(own: OwnShop, knowledge: Knowledge, changes: Mapping[str, str]) -> OwnShop:
     from shiftlore.reading import set_value  # whoever only reads needs no library that keeps comments
 
     heading: tuple[str, ...] = ()
@@ -217,12 +271,31 @@ def change_own_shop(own: OwnShop, knowledge: Knowledge, changes: Mapping[str, st
             raise UsageProblem(f"There is nothing to set called {quoted(name)}. {_near(name, knowledge)}")
         value = _write_value(name, said.strip(), own, knowledge)
         try:
-            text = set_value(text, (*heading, *path), value)
+            text = (
+                _leave_comments(text)
+                if value is None and _is_last(text, path)
+                else set_value(text, (*heading, *path), value)
+            )
         except ValueError as error:
             raise UsageProblem(f"{own.path} cannot be changed from here: {error}. Change it in an editor.") from error
         if value is not None:
             _judge(name, said, path, value, knowledge)
     return _save(own.path, text, knowledge)
+
+
+def _is_last(text: str, path: tuple[str, ...]) -> bool:
+    """Tell whether this is all that a file still says, or nothing is."""
+    node = read_yaml(text)[0] if text.strip() else None
+    steps: list[str] = []
+    while node is not None and node.kind == "mapping" and len(node.pairs) == 1:
+        key, node = node.pairs[0]
+        steps += [key.text] if steps or key.text != _HEADING else []
+    return tuple(steps) == (() if node is None else path)
+
+
+def _leave_comments(text: str) -> str:
+    lines = map(str.strip, text.splitlines())
+    return "".join(f"{line}\n" for line in lines if line.startswith("#"))
 
 
 def _whole_name(typed: str, knowledge: Knowledge) -> str:
@@ -272,13 +345,8 @@ def _judge(name: str, said: str, path: tuple[str, ...], value: str, knowledge: K
 
 
 def _save(path: Path, text: str, knowledge: Knowledge) -> OwnShop:
-    node, problems = read_yaml(text, str(path)) if text.strip() else (None, [])
+    node, problems = read_yaml(text, str(path)) if _leave_comments(text) != text else (None, [])
     found = OwnShop(path) if node is None else _read(node, problems, path, knowledge)
     _raise_for(problems)
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(Path(os.path.realpath(path)), text.encode("utf-8"), new_file_mode())
-    except OSError as error:
-        advice = f"Name another place with --shop FILE or in {SHOP_PLACE}."
-        raise UsageProblem(f"{path} cannot be written: {error.strerror or error}. {advice}") from error
+    write_whole(Path(os.path.realpath(path)), text.encode("utf-8"), new_file_mode())
     return found
