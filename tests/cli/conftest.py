@@ -15,8 +15,8 @@ from shiftlore.cli.main import run_with
 
 NO_SHOP = str(ROOT / "tests" / "no-shop.yaml")
 """A file that is not there, lest the settings of whoever runs the tests count."""
-NO_CASEBOOK = str(ROOT / "tests" / "none" / "no-casebook.db")
-"""The same of the casebook, in a folder that is not there, so that none can be made."""
+NO_CASEBOOK = str(ROOT / "tests" / "no-casebook.db")
+"""The same of the casebook."""
 
 
 class Ended(NamedTuple):

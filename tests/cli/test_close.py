@@ -157,7 +157,7 @@ def test_close__no_case_or_no_casebook(run: Callable, case: str, tmp_path: Path)
     assert "There is no case nowhere.yaml." in run("close", "nowhere.yaml").err
     ended = run("close", case, *CLOSING, "--yes", "--casebook", str(tmp_path))
     assert 1 == ended.code and "is a folder. Name the casebook's file" in ended.err and TEXT == Path(case).read_text()
-    ended = run("close", case, *CLOSING, "--yes")
+    ended = run("close", case, *CLOSING, "--yes", "--casebook", str(tmp_path / "none" / "casebook.db"))
     assert 1 == ended.code and "There is no folder" in ended.err
 
 

@@ -254,9 +254,7 @@ def share_trade(patch: MonkeyPatch) -> None:
     """Let commands that run in this process share the loaded knowledge, the units compiled from it, and its review."""
     share_cases(patch)
     patch.setenv("SHIFTLORE_SHOP", str(ROOT / "tests" / "no-shop.yaml"))  # whoever runs the tests may have one
-    patch.setenv(
-        "SHIFTLORE_CASEBOOK", os.environ.get("SHIFTLORE_CASEBOOK") or str(ROOT / "tests" / "none" / "no-casebook.db")
-    )
+    patch.setenv("SHIFTLORE_CASEBOOK", os.environ.get("SHIFTLORE_CASEBOOK") or str(ROOT / "tests" / "no-casebook.db"))
     patch.setattr("shiftlore.knowledge.load_knowledge", load_once)
     patch.setattr("shiftlore.ranking.review_knowledge", review_once)
 
