@@ -9,14 +9,9 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
-from support.trade import ROOT, share_trade
+from support.trade import NO_CASEBOOK, NO_SHOP, ROOT, share_trade
 
 from shiftlore.cli.main import run_with
-
-NO_SHOP = str(ROOT / "tests" / "no-shop.yaml")
-"""A file that is not there, lest the settings of whoever runs the tests count."""
-NO_CASEBOOK = str(ROOT / "tests" / "no-casebook.db")
-"""The same of the casebook."""
 
 
 class Ended(NamedTuple):

@@ -22,6 +22,8 @@ from shiftlore.ranking import Review, review_knowledge
 
 ROOT = Path(__file__).parents[2]
 EXAMPLES = ROOT / "examples"
+NO_SHOP, NO_CASEBOOK = (str(ROOT / "tests" / name) for name in ("no-shop.yaml", "no-casebook.db"))
+"""Files that are not there, lest the settings and the cases of whoever runs the tests count."""
 
 SMALL = {
     "causes/pump/worn_pump.yaml": """\
@@ -253,8 +255,8 @@ def share_cases(patch: MonkeyPatch) -> None:
 def share_trade(patch: MonkeyPatch) -> None:
     """Let commands that run in this process share the loaded knowledge, the units compiled from it, and its review."""
     share_cases(patch)
-    patch.setenv("SHIFTLORE_SHOP", str(ROOT / "tests" / "no-shop.yaml"))  # whoever runs the tests may have one
-    patch.setenv("SHIFTLORE_CASEBOOK", os.environ.get("SHIFTLORE_CASEBOOK") or str(ROOT / "tests" / "no-casebook.db"))
+    patch.setenv("SHIFTLORE_SHOP", NO_SHOP)
+    patch.setenv("SHIFTLORE_CASEBOOK", os.environ.get("SHIFTLORE_CASEBOOK") or NO_CASEBOOK)
     patch.setattr("shiftlore.knowledge.load_knowledge", load_once)
     patch.setattr("shiftlore.ranking.review_knowledge", review_once)
 

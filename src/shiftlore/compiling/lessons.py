@@ -42,7 +42,7 @@ WORDS_COUNT = 2.5
 """Length of the features that are words beside all else (as `LETTERS`, by cross-validation over repairs)."""
 _KM_BANDS = (60_000, 120_000, 200_000)
 TRUST = 0.69
-"""Power of the rules' shares, too sure of themselves (by cross-validation over repairs that no rule was written on)."""
+"""Power of the rules' shares, too sure of themselves (by cross-validation, and calibration, over the repairs)."""
 P_FLOOR = 1e-6
 
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import shiftlore.reading as reading  # whose `set_value` brings a library that whoever only reads does without
 from shiftlore.basics.holding import Hold
 from shiftlore.basics.problems import KnowledgeError, Mark, Problem, UsageProblem
 from shiftlore.basics.whole_files import new_file_mode, read_bounded, write_whole
@@ -256,8 +257,6 @@ def _held(path: Path) -> Iterator[None]:
 
 
 def _change(own: OwnShop, knowledge: Knowledge, changes: Mapping[str, str]) -> OwnShop:
-    from shiftlore.reading import set_value  # whoever only reads needs no library that keeps comments
-
     heading: tuple[str, ...] = ()
     text = ""
     if own.path.exists():
@@ -274,7 +273,7 @@ def _change(own: OwnShop, knowledge: Knowledge, changes: Mapping[str, str]) -> O
             text = (
                 _leave_comments(text)
                 if value is None and _is_last(text, path)
-                else set_value(text, (*heading, *path), value)
+                else reading.set_value(text, (*heading, *path), value)
             )
         except ValueError as error:
             raise UsageProblem(f"{own.path} cannot be changed from here: {error}. Change it in an editor.") from error
@@ -334,9 +333,7 @@ def _write_value(name: str, said: str, own: OwnShop, knowledge: Knowledge) -> st
 
 def _judge(name: str, said: str, path: tuple[str, ...], value: str, knowledge: Knowledge) -> None:
     """Refuse a value that cannot be, naming what was typed."""
-    from shiftlore.reading import set_value
-
-    node, problems = read_yaml(set_value("", path, value))
+    node, problems = read_yaml(reading.set_value("", path, value))
     if node is not None:
         _read(node, problems, Path(), knowledge)
     if problems:

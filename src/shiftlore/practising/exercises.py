@@ -237,21 +237,23 @@ def _draw_plain(bench: UnitBench, wish: Wish, p_faults: np.ndarray) -> Drawn:
     rng = np.random.default_rng(wish.seed)
     if wish.level not in PLAIN_AREA:
         return draw_vehicles(bench, 1, rng, p_faults)[0]
-    least_cause, least_area = PLAIN_CAUSE.get(wish.level, 0.0), PLAIN_AREA[wish.level]
     drawn = []
     for _ in range(TRIES):
         vehicle = draw_vehicles(bench, 1, rng, p_faults)[0]
         p_cause, p_area = weigh_plainness(bench, vehicle)
-        if p_cause >= least_cause and p_area >= least_area:
+        if _is_enough(wish.level, p_cause, p_area):
             return vehicle
-        drawn.append(((p_cause, p_area) if least_cause else (p_area, p_cause), vehicle))
+        drawn.append(((p_cause, p_area) if PLAIN_CAUSE.get(wish.level) else (p_area, p_cause), vehicle))
     return max(drawn, key=lambda one: one[0])[1]
 
 
 def is_plain(level: int, bench: UnitBench, vehicle: Drawn) -> bool:
     """Tell whether the signs of a vehicle are as plain as a level promises."""
-    p_cause, p_area = weigh_plainness(bench, vehicle) if level in PLAIN_AREA else (1.0, 1.0)
-    return p_cause >= PLAIN_CAUSE.get(level, 0.0) and p_area >= PLAIN_AREA.get(level, 0.0)
+    return level not in PLAIN_AREA or _is_enough(level, *weigh_plainness(bench, vehicle))
+
+
+def _is_enough(level: int, p_cause: float, p_area: float) -> bool:
+    return p_cause >= PLAIN_CAUSE.get(level, 0.0) and p_area >= PLAIN_AREA[level]
 
 
 def weigh_plainness(bench: UnitBench, vehicle: Drawn) -> tuple[float, float]:

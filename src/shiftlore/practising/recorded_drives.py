@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from shiftlore.basics import UsageProblem
 from shiftlore.compiling import CompiledCase, Expansion
 from shiftlore.driving import DriveDefect, draw_route, prepare_unit, read_defect, simulate_drive
-from shiftlore.sheets import UnitSheet
+from shiftlore.sheets import ID_SLOT, UnitSheet
 from shiftlore.simulating import Drawn
 from shiftlore.tracing import LogProblem, Trace, take_columns, trace_recording
 
@@ -23,7 +23,6 @@ _DIGITS = 3
 GAUGED, GAUGED_WAY = "line_pressure_bar", "measure"
 """No recorder has it without a gauge, and a stall test is a check of its own: neither is part of the road test."""
 HIGHEST = 2**31
-ID_SLOT = "{id}"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -30,14 +30,14 @@ from shiftlore.sheets.unit_sheets import (
 )
 
 if TYPE_CHECKING:
-    from shiftlore.sheets.drive_defects import KINDS, LOCK_DRAG, DefectKind, DriveDefect, read_defect
+    from shiftlore.sheets.drive_defects import ID_SLOT, KINDS, LOCK_DRAG, DefectKind, DriveDefect, read_defect
     from shiftlore.sheets.sheet_checks import has_sound_ties
     from shiftlore.sheets.sheet_reading import is_sheet_file, load_sheet, read_sheet
 
 __getattr__ = open_later(
     __name__,
     {
-        "drive_defects": ("KINDS", "LOCK_DRAG", "DefectKind", "DriveDefect", "read_defect"),
+        "drive_defects": ("ID_SLOT", "KINDS", "LOCK_DRAG", "DefectKind", "DriveDefect", "read_defect"),
         "sheet_checks": ("has_sound_ties",),
         "sheet_reading": ("is_sheet_file", "load_sheet", "read_sheet"),
     },

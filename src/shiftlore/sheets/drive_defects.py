@@ -17,6 +17,8 @@ LOCK_DRAG = 0.3
 OILED = ("slip", "flare", "bind")
 """Kinds that a one-way clutch, which has no oil, cannot have."""
 SWITCHES = {"on": 1.0, "off": 0.0}
+ID_SLOT = "{id}"
+"""Stands for the instance in a defect that is written for all of a kind."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,25 +43,20 @@ def find_moments(turns: Turns, kinds: Mapping[str, tuple[str, str]]) -> list[Mom
     words = _first_of_each(turns.outside(turns.sentence))
     texts = [token.written.lower() for token in words]
     found: list[Moment] = []
-    contrary = _list_contrary(kinds)
     for place, text in enumerate(texts):
         for name, phrase in turns.vocabulary.moments.get(text, ()):
             end = place + len(phrase)
             is_over = bool(found) and words[place].start < found[-1].end
             if name in kinds and not is_over and tuple(texts[place:end]) == phrase:
-                moment = _moment_at(turns, words, name, place, end, contrary=contrary)
+                moment = _moment_at(turns, words, name, place, end, kinds=kinds)
                 found += [] if moment is None else [moment]
     return _joined(turns.vocabulary, words, found, kinds)
 
 
-def _list_contrary(kinds: Mapping[str, tuple[str, str]]) -> dict[str, str]:
-    """Name the contrary of conditions: the first two of a kind are each other's."""
-    found: dict[str, str] = {}
-    for kind in dict.fromkeys(kind for _, kind in kinds.values()):
-        first, second, *_ = [*(name for name, (_, same) in kinds.items() if same == kind), None]
-        if second is not None:
-            found |= {first: second, second: first}
-    return found
+def _contrary_of(name: str, kinds: Mapping[str, tuple[str, str]]) -> str | None:
+    """Name the contrary of a condition: the first two of a kind are each other's."""
+    first, second, *_ = [*(other for other, (_, kind) in kinds.items() if kind == kinds[name][1]), None]
+    return {first: second, second: first}.get(name)
 
 
 def _joined(
@@ -94,12 +89,12 @@ def is_overruled(statement: Statement, moments: Sequence[Moment], kinds: Mapping
 
 
 def _moment_at(
-    turns: Turns, words: Sequence[Token], name: str, place: int, end: int, *, contrary: Mapping[str, str]
+    turns: Turns, words: Sequence[Token], name: str, place: int, end: int, *, kinds: Mapping[str, tuple[str, str]]
 ) -> Moment | None:
     """Give the moment whose words stand from one place up to another, or None where they say no more than what is so.
 
     Args:
-        contrary: condition -> its contrary: what is so until it is warm is so when cold.
+        kinds: as in `find_moments`; what is so until it is warm is so when cold, its contrary.
     """
     first = _opening(turns, words, place)
     is_alone = end - place == 1 and first == place
@@ -113,7 +108,7 @@ def _moment_at(
         return Moment(name, own, is_opened=not is_alone)
     if is_until:
         is_so = words[ahead].start in turns.lifted or _is_sound_ahead(turns, words[:ahead])
-        other = name if is_so else contrary.get(name)
+        other = name if is_so else _contrary_of(name, kinds)
         return None if other is None else Moment(other, own, is_opened=True, is_turned=True)
     if before.kind == "no":
         return Moment(name, (before, *own), is_opened=True, is_not=True)

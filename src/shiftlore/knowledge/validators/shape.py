@@ -11,12 +11,10 @@ from shiftlore.knowledge.records import Cause, Finding, Link, Scope, State, Stre
 from shiftlore.knowledge.rulebook import Knowledge
 from shiftlore.knowledge.validators.ids import find_unknown, place_of, scopes_of
 from shiftlore.reading import known_words, quoted
-from shiftlore.sheets import EACH, UnitSheet, is_where_word, read_defect, where_words
+from shiftlore.sheets import EACH, ID_SLOT, UnitSheet, is_where_word, read_defect, where_words
 
 _ROUNDING = 1e-9
 _SHARES_ROUNDING = 0.01
-ID_SLOT = "{id}"
-"""Stands in `simulated` for the instance."""
 
 
 def validate_state_cycles(knowledge: Knowledge) -> list[Problem]:
