@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.hubs import draw_tables, fixing
 
-from shiftlore.exact import HubEngine, HubTables
+from shiftlore.exact import HubEngine, HubTables, ways
 from shiftlore.exact import sums as sums_of_the_room
 from shiftlore.exact.answers import Gate
 from shiftlore.exact.chains import plan_clusters
@@ -16,6 +16,8 @@ from shiftlore.exact.sums import Change, ClusterSum
 
 law = settings(max_examples=60, deadline=None, derandomize=True)
 seeds = st.integers(0, 2**32 - 1)
+both_ways = st.booleans()
+"""Sums by a table of all ways, and along chains."""
 
 
 def sum_by_force(
@@ -38,31 +40,37 @@ def sum_by_force(
     return total
 
 
-def draw_sums(seed: int, easy: int) -> tuple[HubTables, list[Gate], np.ndarray, list[ClusterSum]]:
-    """Draw clusters, planned with or without fixed variables."""
+def draw_sums(seed: int, easy: int, tabled: bool = False) -> tuple[HubTables, list[Gate], np.ndarray, list[ClusterSum]]:
+    """Draw clusters, planned with or without fixed variables, summed by a table or along chains."""
     rng = np.random.default_rng(seed)
     tables = draw_tables(rng, int(rng.integers(1, 5)), int(rng.integers(1, 7)), int(rng.integers(1, 8)))
     gates = HubEngine(tables).split({key: gate.n_states - 1 for key, gate in tables.gates.items()})[1]
     weights = rng.uniform(0, 1.5, len(tables.hidden))
     with fixing(easy):
         clusters = plan_clusters(tuple(gate.hidden for gate in gates))
-    return tables, gates, weights, [ClusterSum(cluster, gates, tables.p_hidden, weights) for cluster in clusters]
+    parts = [ClusterSum(cluster, gates, tables.p_hidden, weights) for cluster in clusters]
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(ways, "MOST_WORK", 1 << 20 if tabled else 0)
+        assert all((part.table is not None) == tabled for part in parts)
+    return tables, gates, weights, parts
 
 
-@given(seeds, st.sampled_from([1, 512]))
+@given(seeds, st.sampled_from([1, 512]), both_ways)
 @law
-def test_cluster_sum__equals_summing_by_force(seed: int, easy: int) -> None:
-    tables, gates, weights, parts = draw_sums(seed, easy)
+def test_cluster_sum__equals_summing_by_force(seed: int, easy: int, tabled: bool) -> None:
+    tables, gates, weights, parts = draw_sums(seed, easy, tabled)
     for part in parts:
         expected = sum_by_force(tables, gates, weights, part.cluster.hidden)
         assert expected == pytest.approx(part.total, rel=1e-10, abs=1e-14)
         assert part.total == pytest.approx(part.joint.sum(axis=0), rel=1e-12)
 
 
-@given(seeds, st.sampled_from([1, 512]), st.data())
+@given(seeds, st.sampled_from([1, 512]), both_ways, st.data())
 @law
-def test_ask__equals_summing_the_changed_answers_by_force(seed: int, easy: int, data: st.DataObject) -> None:
-    tables, gates, weights, parts = draw_sums(seed, easy)
+def test_ask__equals_summing_the_changed_answers_by_force(
+    seed: int, easy: int, tabled: bool, data: st.DataObject
+) -> None:
+    tables, gates, weights, parts = draw_sums(seed, easy, tabled)
     for part in parts:
         hidden, own = part.cluster.hidden, part.cluster.gates
         changes = []
@@ -95,19 +103,19 @@ def test_ask__the_same_when_columns_are_cut_into_passes(seed: int, easy: int) ->
             assert asked == pytest.approx(part.ask(change), rel=1e-12)
 
 
-@given(seeds)
+@given(seeds, both_ways)
 @law
-def test_ask__nothing_changed_is_one(seed: int) -> None:
-    for part in draw_sums(seed, 512)[3]:
+def test_ask__nothing_changed_is_one(seed: int, tabled: bool) -> None:
+    for part in draw_sums(seed, 512, tabled)[3]:
         found = part.ask([Change(((h, 1.0),)) for h in part.cluster.hidden])
         assert np.ones_like(found) == pytest.approx(found, rel=1e-12)
 
 
-@given(seeds)
+@given(seeds, both_ways)
 @law
-def test_ask__a_weight_is_linear(seed: int) -> None:
+def test_ask__a_weight_is_linear(seed: int, tabled: bool) -> None:
     """What the engine rests on when it serves all changes of one weight from the variable held absent."""
-    for part in draw_sums(seed, 512)[3]:
+    for part in draw_sums(seed, 512, tabled)[3]:
         for h in part.cluster.hidden:
             absent, half, double = part.ask([Change(((h, factor),)) for factor in (0.0, 0.5, 2.0)])
             assert absent + 0.5 * (1 - absent) == pytest.approx(half, rel=1e-9)

@@ -13,11 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.exact.answers import Gate
-from shiftlore.exact.tables import FloatArray, as_rows
+from shiftlore.exact.tables import TINY, FloatArray, as_rows
 
 LEAST_X, MOST_X = 1e-3, 30.0
 """Where tangents are laid: beyond these the bound stays a bound, the numbers stay in range."""
-TINY = 1e-300
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,13 +17,13 @@ from shiftlore.exact.answers import Evidence, Gate
 from shiftlore.exact.chains import Cluster, plan_within
 from shiftlore.exact.engine import HubEngine
 from shiftlore.exact.sums import Change, ClusterSum
-from shiftlore.exact.tables import FloatArray, find_kinds, gather_sets, join_states, take_sets
+from shiftlore.exact.tables import TINY, FloatArray, find_kinds, gather_sets, join_states, take_sets
 
 FEW_TERMS = 4000
 """Terms of a group, times what each is a product of, up to which it is summed in a few operations; more along chains."""
 SHARP = 1e-6
 """Where differences are taken, the likeliest column must hold this part at least of what any column would without the gates."""
-LOWEST, TINY = -1e6, 1e-300
+LOWEST = -1e6
 EASY_CELLS = 1 << 20
 """Sets times work up to which they are weighed exactly: some hundredths of a second; beyond, by bounds."""
 

@@ -27,8 +27,9 @@ from shiftlore.exact.answers import (
     weigh_parts,
 )
 from shiftlore.exact.chains import Cluster, plan_within
-from shiftlore.exact.sums import TINY, Change, ClusterSum
+from shiftlore.exact.sums import Change, ClusterSum
 from shiftlore.exact.tables import (
+    TINY,
     FloatArray,
     HubTables,
     Stack,
@@ -53,6 +54,11 @@ MOST_CHANGED = 1 << 23
 MOST_MATTERING = 64
 SMALLEST_MATTERING = 1e-7
 """Root states of a hard case that surely hold less than this are left with their bounds."""
+HEAP_KEPT = (1 << 25) - (1 << 16)
+"""Bytes of one array that is made and dropped unused at the start. The allocator of glibc keeps for itself twice the largest
+block that was ever given back (up to 32 MiB); else each turn hands its arrays back to the system and faults them in anew."""
+
+np.empty(HEAP_KEPT, dtype=np.uint8)
 
 
 @dataclass(frozen=True, eq=False)

@@ -19,9 +19,9 @@ from functools import cached_property
 import numpy as np
 
 from shiftlore.exact.column_sums import ColumnSums, GateGroup
-from shiftlore.exact.tables import SAME, FloatArray, reduce_groups
+from shiftlore.exact.tables import SAME, TINY, FloatArray, reduce_groups
 
-TINY, MOST = 1e-300, 1e260
+MOST = 1e260
 MOST_SHORT, WIDEST_SHORT = 1e30, 50.0
 """Most that joining is worth in single precision, and how far apart likelihoods may lie (ln) for it."""
 

@@ -18,13 +18,13 @@ import numpy as np
 
 from shiftlore.exact.answers import Gate
 from shiftlore.exact.chains import Chain, Cluster
-from shiftlore.exact.tables import FloatArray, find_kinds
+from shiftlore.exact.tables import TINY, FloatArray, find_kinds, multiply_groups
+from shiftlore.exact.ways import WayTable, is_small
 
 CELLS_PER_PASS = 1 << 18
 """Entries of a running array in one pass, so that it stays in the processor's cache; columns are cut up (measured)."""
 CELLS_KEPT = 1 << 14
 """Entries of a chain's array up to which its arrays are kept."""
-TINY = 1e-300
 State = tuple[FloatArray, tuple[int, ...]]
 """An array before a step, and the gates of its axes."""
 
@@ -277,6 +277,13 @@ class ClusterSum:
     n_draws: int = 1
 
     @cached_property
+    def table(self) -> WayTable | None:
+        """The table of all ways, where the cluster is small."""
+        if not is_small(self.cluster, self.p_hidden.shape[1]):
+            return None
+        return WayTable(self.cluster, self.gates, self.p_hidden, self.weights, self.n_draws)
+
+    @cached_property
     def _ways(self) -> list[tuple[int, ...]]:
         """List the ways of the fixed variables."""
         return list(product((0, 1), repeat=len(self.cluster.fixed)))
@@ -326,7 +333,7 @@ class ClusterSum:
     @cached_property
     def total(self) -> FloatArray:
         """The sum, shape (n_root,)."""
-        return self.joint.sum(axis=0)
+        return self.table.total[self.table.kind] if self.table else self.joint.sum(axis=0)
 
     @cached_property
     def _on(self) -> np.ndarray:
@@ -356,6 +363,8 @@ class ClusterSum:
 
     def ask(self, changes: Sequence[Change]) -> FloatArray:
         """Give the sum under each change over the sum as it is, shape (n_changes, n_root)."""
+        if self.table:
+            return self._ask_table(self.table, changes)
         if not self.cluster.fixed and len(self.parts) == 1:
             part, inverse = self.parts[0]
             return (part.ask(changes) / np.maximum(part.total(), TINY))[:, inverse]
@@ -382,6 +391,20 @@ class ClusterSum:
             result[i] = (ways * self._multiply(own)).sum(axis=0)
         return result / base
 
+    @staticmethod
+    def _ask_table(table: WayTable, changes: Sequence[Change]) -> FloatArray:
+        """Ask the table: changes that release the same gates together."""
+        factors = np.ones((len(changes), len(table.place)))
+        alike: dict[tuple[int, ...], list[int]] = {}
+        for i, change in enumerate(changes):
+            for h, factor in change.weights:
+                factors[i, table.place[h]] *= factor
+            alike.setdefault(change.released, []).append(i)
+        result = np.empty((len(changes), len(table.kind)))
+        for released, rows in alike.items():
+            result[rows] = table.ask(factors[rows], released)
+        return result
+
     def change(
         self,
         result: FloatArray,
@@ -400,6 +423,14 @@ class ClusterSum:
             released: change and gate that it releases.
             apart: take changes of several weights as though these were independent.
         """
+        if self.table and not released:
+            changed, place = np.unique(own, return_inverse=True)
+            factors = np.ones((len(changed), len(self.table.place)))
+            np.multiply.at(
+                factors, (place, np.array([self.table.place[h] for h in hidden.tolist()], dtype=np.intp)), factor
+            )
+            result[changed] *= self.table.ask(factors)
+            return
         count = np.bincount(own, minlength=len(result))
         count[[row for row, _ in released]] += 2
         joined = np.zeros(len(own), dtype=bool) if apart else count[own] > 1
@@ -418,10 +449,7 @@ class ClusterSum:
         absent = asked[len(several) :]
         lift = factor[~joined, None] * np.maximum(1 - absent, 0.0)[places]
         lift += absent[places]
-        if apart:
-            np.multiply.at(result, own[~joined], lift)
-        else:
-            result[own[~joined]] *= lift
+        result *= multiply_groups(lift, own[~joined], len(result))
 
 
 def _spread(values: FloatArray, n_fixed: int, inverse: np.ndarray) -> FloatArray:

@@ -195,6 +195,8 @@ def reduce_groups(how: np.ufunc, values: FloatArray, groups: np.ndarray, result:
     return result
 
 
+TINY = 1e-300
+"""What is divided by is this at least."""
 MOST_LESSENED, LEAST_ALIKE = 0.3, 1e-3
 """Share of the columns that may differ from the first, up to which only these are worked out; and how much of the first must be
 left, lest what is divided by it be mere rounding."""
