@@ -11,7 +11,7 @@ FIRST_LANGUAGE = "en"
 # Lists of words that the grammar asks for; what each is for stands in en.yaml.
 LISTS = (
     "light", "negations", "barriers", "sound", "unsound", "joining", "either", "unsure", "wished",
-    "into", "out_of", "downwards", "not_mileage", "not_mileage_behind", "whole_life",
+    "into", "out_of", "downwards", "not_mileage", "not_mileage_at", "at_distance", "not_mileage_behind", "whole_life",
     "beside_signs", "works", "bare", "beside", "chatter",
     "passed_over", "shortened",
 )  # fmt: skip
@@ -21,10 +21,10 @@ TURNS = (
     "excepted", "contrasted", "anew", "used_to", "put_right", "ended", "ended_then", "no_more", "without", "limits",
     "until", "eased", "hardly", "wondered", "lasted", "began", "began_behind", "no_change", "now", "names",
     "denied_again", "denied_stronger", "denied_short", "affirmed", "found_none", "returned",
-    "opens_when", "within_when", "no_when", "behind_when", "goes_on",
+    "opens_when", "within_when", "no_when", "behind_when", "goes_on", "likened",
 )  # fmt: skip
 # What a sign may be.
-SIGNS = ("code", "row", "shift", "gear", "count", "lever", "amount")
+SIGNS = ("code", "row", "shift", "gear", "count", "lever", "amount", "stated")
 # Columns of a road-test log, by the names that `tracing` gives them.
 COLUMNS = (
     "time_s", "engine_rpm", "input_rpm", "output_rpm", "road_kmh", "gear_commanded", "lever", "throttle_percent",

@@ -30,3 +30,11 @@ def is_one_denial(denials: Sequence[Token], vocabulary: Vocabulary) -> bool:
 def undenied(words: Sequence[Token]) -> list[Token]:
     """Give words as they would be read without the denial that reaches them."""
     return [replace(token, denied=False) for token in words]
+
+
+def denies_what_follows(words: Sequence[Token], sentence: Sequence[Token], vocabulary: Vocabulary) -> bool:
+    """Tell whether words end in a denial of what comes next: "in R no" of "in R no knock" says nothing of R."""
+    joints = vocabulary.words("joining") | vocabulary.words("barriers")
+    after = next((token for token in sentence if token.start >= words[-1].end and token.kind != "light"), None)
+    is_next = after is not None and after.kind != "stop" and after.written.lower() not in joints
+    return words[-1].kind == "no" and len(words) > 1 and is_next

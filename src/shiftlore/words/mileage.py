@@ -13,13 +13,14 @@ def find_mileage(tokens: Sequence[Token], vocabulary: Vocabulary) -> int | None:
     """Give the longest distance that may be what the vehicle has run, in km; "ago" belongs to the amount before it alone."""
     least = vocabulary.weights["least_distance"]
     before, behind = vocabulary.words("not_mileage"), vocabulary.words("not_mileage_behind")
-    whole = vocabulary.words("whole_life")
+    whole, worked, joint = map(vocabulary.words, ("whole_life", "not_mileage_at", "at_distance"))
     found = [0.0]
     for place, token in enumerate(tokens):
         if token.kind == "amount" and token.values[0] == "distance" and token.number >= least:
             ahead = list(_until_stop(tokens[place - 2 : place][::-1] if place > 1 else tokens[:place][::-1]))
             after = list(_until_stop(tokens[place + 1 : place + 3]))
             is_part = any(one in before for one in ahead) or any(one in behind for one in after[:1])
+            is_part = is_part or (len(ahead) > 1 and ahead[0] in joint and ahead[1] in worked)
             if not is_part or whole & {*after}:
                 found.append(token.number)
     return round(max(found)) or None

@@ -11,12 +11,13 @@ import numpy as np
 
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
-from shiftlore.words.conditions import Conditions, Moment, find_moments, is_overruled, settle, tie, without_contrary
+from shiftlore.words.conditions import Conditions, Moment, find_moments, is_overruled, settle, tie, without_contrary, without_located
+from shiftlore.words.denials import denies_what_follows
 from shiftlore.words.mileage import find_mileage, in_one_unit, is_mileage
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.own_turns import NO, YES, OwnTurns
 from shiftlore.words.rereader import Rereader
-from shiftlore.words.said_numbers import answer_by_number
+from shiftlore.words.said_numbers import answer_by_number, find_stated
 from shiftlore.words.sequels import follow_up, without_general
 from shiftlore.words.statements import (
     STOPS,
@@ -29,6 +30,7 @@ from shiftlore.words.statements import (
     number_clauses,
     part_sentences,
     rate_parts,
+    without_denied,
     write_spans,
 )
 from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
@@ -83,6 +85,7 @@ class _Reader:
             said = [answer for statement in found for answer in statement.answers if answer not in apart]
             answers += [*said, *self._codes(sentence)]
             signs = {token.start for token in sentence if self._is_known_code(token) or is_mileage(token, odometer_km)}
+            signs |= {used.start for one in found if (used := find_stated(one.words, sentence)) is not None}
             beside = joints | self.vocabulary.words("beside_signs") if signs else joints
             missed += write_spans(text, sentence, list_unread(sentence, found, signs), beside)
         answers = without_general(self.knowledge, keep_surest(without_contrary(answers, statements)))
@@ -122,7 +125,7 @@ class _Reader:
         if not found and not is_read:  # "the revs go up, but it does not get faster" says one thing
             alone = (one for turns in turned for one in self._state(turns, (), _SURER, is_one=True))
             found = merge_statements(one for one in alone if not one.condition)
-        return turned[0], sorted(found, key=lambda one: one.start)
+        return turned[0], without_denied(without_located(self.knowledge, sorted(found, key=lambda one: one.start)))
 
     def _is_no_moment(self, one: Statement) -> bool:
         """Tell whether one word by itself was read as a condition that it does not say here: "hot coffee"."""
@@ -155,7 +158,7 @@ class _Reader:
         Args:
             surer: how much surer than else a statement must be; is_one: whether nothing in it parts one from another.
         """
-        left = [token for token in turns.sentence if token.start not in without and not self._is_known_code(token)]
+        left = [token for token in turns.sentence if token.start not in without and not self._is_apart(token)]
         telling = [token for token in left if token.is_telling]
         parts = [0.0] * len(telling) if is_one else rate_parts(left)
         segments = cut(telling, parts, trained=self.trained, features=self.features, allowed=self.allowed, **self.masks)
@@ -310,7 +313,7 @@ class _Reader:
         key, _, answer = segment.label.partition(":")
         sure, clear, sentence, finding = segment.sure, 1.0, turns.sentence, self.knowledge.findings.get(key)
         is_condition = finding is not None and bool(finding.condition)
-        measured = answer_by_number(finding, turns.outside(words))
+        measured = answer_by_number(finding, turns.outside(words), self.vocabulary, sentence)
         if measured is not None:
             answer = measured
         elif not answer and finding is not None and turns.looked_for_in_vain(words):
@@ -326,6 +329,8 @@ class _Reader:
             sure *= clear
         odds = segment.trust - _CLEARNESS * np.log(1.0001 - clear) - _OF_NO * (answer == "no")
         if odds < surer + (_LEAST_ODDS_OF_ONE if is_condition and self._is_last(words, sentence) else _LEAST_ODDS):
+            return
+        if not is_condition and denies_what_follows(words, sentence, self.vocabulary):
             return
         if answer != "no" and self._is_turned(words, sentence, free):
             return
@@ -403,6 +408,10 @@ class _Reader:
 
     def _is_known_code(self, token: Token) -> bool:
         return token.kind == "code" and token.values[0] in self.knowledge.codes
+
+    def _is_apart(self, token: Token) -> bool:
+        """Tell whether a sign is read by itself: a code, or what a number should be."""
+        return token.kind == "stated" or self._is_known_code(token)
 
     def _codes(self, sentence: Sequence[Token]) -> Iterator[SaidAnswer]:
         """Take trouble codes by their names."""

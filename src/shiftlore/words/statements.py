@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from shiftlore.cases import Answer, Case, Onset
 from shiftlore.knowledge import Knowledge
+from shiftlore.words.own_turns import NO, YES
 from shiftlore.words.trained import Segment
 from shiftlore.words.vocabulary import Token
 
@@ -182,6 +183,12 @@ def merge_statements(statements: Iterable[Statement]) -> list[Statement]:
         if found.setdefault(name, one).segment.sure < one.segment.sure:
             found[name] = one
     return sorted(found.values(), key=lambda one: one.start)
+
+
+def without_denied(found: Sequence[Statement]) -> list[Statement]:
+    """Leave out that something is not so, where another part of the sentence says that it is: "cracked, its bolts tight"."""
+    there = {answer.id for one in found for answer in one.answers if answer.answer == YES}
+    return [one for one in found if not all(answer.answer == NO and answer.id in there for answer in one.answers)]
 
 
 def keep_surest(answers: Sequence[SaidAnswer]) -> list[SaidAnswer]:

@@ -252,8 +252,10 @@ class Turns:
         named = [one for one in self.of("names") if words[0].start <= one.start < words[-1].end]
         if named and not self.again.says(self._cut(words, named), reading.label):
             return True
+        if any(one.start <= words[0].start and words[-1].end <= one.end for one in self.of("no_change", reading.label)):
+            return True
         if reading.is_life:
-            return False
+            return any(one.start < words[-1].end and words[0].start < one.scope for one in self.of("likened"))
         second = words[min(_NEAR, len(words) - 1)]
         if any(one.start <= second.start and words[0].start < one.scope for one in self.of("owed")):
             return True

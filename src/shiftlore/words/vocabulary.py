@@ -22,6 +22,8 @@ _WORD = re.compile(r"[^\W\d_]+(?:'[^\W\d_]+)?|\d+(?:[.,]\d+)*|[^\w\s]|\n")
 _HYPHEN = re.compile(r"(?<=[^\W\d_])-(?=[^\W\d_])")  # within a word, or between places: "lock-up", "N-D"
 _FULL_STOPS = frozenset(".;!?\n")
 _ROWS = ("gear", "shift", "lever")
+# The groups of a number with which another is compared: "spec 60 to 70 psi", "max 20 rpm".
+STATED = ("low", "high", "unit", "most", "least")
 _SIZES = (12, 200)
 
 
@@ -33,7 +35,8 @@ class Token:
         stem: what it is compared by; a sign has ``#`` and its kind, with its bound for an amount: ``#time2``.
         written: as it was written; start, end: where in the text.
         kind: ``word``, ``light``, ``no``, ``stop``, or the kind of the sign.
-        values: gears (``3``, ``r``), shifts (``2_3``), codes, letters of the selector, or the amount's kind.
+        values: gears (``3``, ``r``), shifts (``2_3``), codes, letters of the selector, the amount's kind, or the parts of
+            what a number is compared with, as `STATED` names them.
         number: an amount, in the first unit of its kind.
         denied: whether a denial reaches it.
         parts: how strongly it parts what stands before it from what comes after, 0 to 1.
@@ -180,6 +183,8 @@ class Vocabulary:
         numbers = [self.language.ordinals.get(group, group) for group in groups]
         if kind == "amount":
             return self._make_amount(found["number"], found["unit"].lower())
+        if kind == "stated":
+            return Token("#stated", "", kind, tuple((found[one] or "").lower() for one in STATED))
         if kind == "row":
             row = range(int(numbers[0]), int(numbers[1]) + 1)
             return Token("#gear", "", "gear", tuple(map(str, row)))
