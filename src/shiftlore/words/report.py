@@ -13,6 +13,7 @@ from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.conditions import Conditions, Moment, find_moments, is_overruled, settle, tie, without_contrary, without_located
 from shiftlore.words.denials import denies_what_follows
+from shiftlore.words.kinds import find_kin, find_layer
 from shiftlore.words.mileage import find_mileage, in_one_unit, is_mileage
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.own_turns import NO, YES, OwnTurns
@@ -51,7 +52,6 @@ _LEAST_ODDS_OF_ONE = -1.7  # of one word at the end of a clause that says when: 
 _SURER = 0.4  # in log odds: for what is read by itself, whose every word stands at a joint
 _BELONGS = 0.2  # words without which a statement scores so much less belong to it
 _FAR_BELOW = -9.0
-_FOUND, _CONDITION, _LIFE = range(3)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -454,9 +454,9 @@ def read_report(
         vocabulary = choose_vocabulary(knowledge, language)
         trained = choose_trained(knowledge, vocabulary, tell)
         keys = [one.partition(":")[0] for one in trained.classes]
-        layers = np.array([_layer(knowledge, key) for key in keys])
+        layers = np.array([find_layer(knowledge, key) for key in keys])
         beside = np.array([key in vocabulary.words("beside") for key in keys])
-        masks = {"layers": layers, "beside": beside, "kin": _kin(knowledge, keys, beside)}
+        masks = {"layers": layers, "beside": beside, "kin": find_kin(knowledge, keys, beside)}
         own = OwnTurns(knowledge.sayings.get(language, {}), vocabulary)
         kept = vocabulary, Features(vocabulary), trained, own, masks, keys
         knowledge.worked_out[read_report, language] = kept
@@ -480,27 +480,6 @@ def read_report(
         is_question=is_question,
     )
     return reader.read(text)
-
-
-def _kin(knowledge: Knowledge, keys: Sequence[str], beside: np.ndarray) -> np.ndarray:
-    """Tell per class which classes are no other answer than it: itself, general and special ones, what is said beside it;
-    and whatever else says that nothing was found.
-    """
-    nothing = np.array([key in knowledge.findings and knowledge.findings[key].none_by is not None for key in keys])
-    kin = np.eye(len(keys), dtype=bool) | (beside[:, None] & beside) | (nothing[:, None] & nothing)
-    places = {key: place for place, key in enumerate(keys)}
-    for general in knowledge.findings.values():
-        for special in general.general_of:
-            if general.id in places and special in places:
-                kin[places[general.id], places[special]] = kin[places[special], places[general.id]] = True
-    return kin
-
-
-def _layer(knowledge: Knowledge, key: str) -> int:
-    """Part what is found, under which condition, and how the vehicle lived: the same words may tell of each."""
-    if key in knowledge.backgrounds:
-        return _LIFE
-    return _CONDITION if key in knowledge.findings and knowledge.findings[key].condition else _FOUND
 
 
 def _without(one: Statement, moment: Moment) -> list[Token]:

@@ -19,7 +19,8 @@ def answer_by_number(
     Args:
         sentence: all tokens around them; what the number should be may stand there: "45 psi, spec 60 to 70".
     """
-    if finding is None or any(token.kind == "no" for token in words):
+    idle = vocabulary.words_of("nothing_for")
+    if finding is None or any(token.kind == "no" and token.written.lower() not in idle for token in words):
         return None
     gauges = [one for one in finding.measured if not one.relative and not one.other_gear]
     if (stated := find_stated(words, sentence)) is not None:

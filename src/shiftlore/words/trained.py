@@ -33,6 +33,7 @@ Feature = tuple[int, float]
 _LETTERS = (3, 4, 5)
 _NAMES = frozenset({"gear", "shift", "count", "lever", "amount"})
 _SHORTEST = 3
+_LOWEST = "1"  # to set off in it is right
 
 
 class Features:
@@ -97,6 +98,9 @@ class Features:
             groups = self.vocabulary.groups(token.stem)
             texts += [f"word {token.stem}", f"word {token.stem} {flag}", f"{finding} word {token.stem} {flag}"]
             texts += [text for group in groups for text in (f"group {group} {flag}", f"{finding} group {group} {flag}")]
+            if token.kind == "gear":
+                lowest = f"{_LOWEST in token.values:d}"
+                texts += [f"lowest {lowest}", f"{finding} lowest {lowest}", f"{finding} lowest {lowest} {state}"]
             if place:
                 before = tokens[place - 1]
                 texts += [f"pair {before.stem} {token.stem}", f"pair {before.stem} {token.stem} {flag}"]

@@ -243,7 +243,8 @@ class Turns:
     def _is_elsewhere(self, reading: ReadRun) -> bool:
         """Tell whether it is said of another vehicle, of how it ought to be, or of what was so once."""
         words = reading.words
-        if any(one.start < words[-1].end and words[0].start < one.scope for one in self.of("others")):
+        others = [*self.of("others"), *([] if reading.is_life else self.of("other_part", reading.label))]
+        if any(one.start < words[-1].end and words[0].start < one.scope for one in others):
             return True
         if any(
             words[0].start < one.end <= words[-1].end and self._is_place_alone(one) for one in self.of("denied_short")

@@ -25,6 +25,8 @@ _ROWS = ("gear", "shift", "lever")
 # The groups of a number with which another is compared: "spec 60 to 70 psi", "max 20 rpm".
 STATED = ("low", "high", "unit", "most", "least")
 _SIZES = (12, 200)
+# From so many seconds or km on it is how long it has run, and not how long one waits (judgement).
+_WHILE = {"time": 60.0, "distance": 1.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,10 +118,11 @@ class Vocabulary:
 
     def says_when(self, tokens: Sequence[Token]) -> bool:
         """Tell whether tokens begin with words that say when something is so, after what only fills: "it is hot"."""
-        filling = self.words_of("within_when")
-        left = [token.written.lower() for token in tokens]
-        while left and (left[0] in filling or left[0] in self.words("light")):
-            del left[0]
+        filling = self.words_of("within_when") | self.words("light")
+        place = next((place for place, one in enumerate(tokens) if one.written.lower() not in filling), len(tokens))
+        left = [token.written.lower() for token in tokens[place:]]
+        if left and tokens[place].kind == "amount" and tokens[place].values[0] in ("time", "distance"):
+            return tokens[place].number >= _WHILE[tokens[place].values[0]]
         return any(tuple(left[: len(said)]) == said for _, said in self.moments.get(left[0], ())) if left else False
 
     def split(self, text: str) -> list[Token]:
