@@ -107,6 +107,14 @@ class Names:
                 found += [Named(f"{key}_{one}", members[f"{key}_{one}"], one, key) for one in named]
         return found
 
+    def are_twins(self, one: str, other: str) -> bool:
+        """Tell whether two findings are one, or are called the same but for the place of the lever: Drive and Reverse."""
+        first, second = (
+            [token.stem for token in self.vocabulary.split(self._label(key)) if token.kind != "lever"]
+            for key in (one.partition(":")[0], other)
+        )
+        return first == second
+
     def _is_of_place(self, label: str, free: Sequence[Token]) -> bool:
         """Tell whether a label names one place of the lever, and that one is among words that say nothing else."""
         places = {token.stem for token in self.vocabulary.split(label) if token.kind == "lever"}

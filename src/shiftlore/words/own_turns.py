@@ -12,6 +12,8 @@ NO, YES = "no", "yes"
 END, ENDING = "$", "~"
 # A turn that so great a share of all ways to say a finding has is part of it (judgement).
 _OWN = 0.2
+# Whatever is ever said of another part may be said of it.
+_LEAST = {"other_part": 0.0}
 _KEPT = 4096
 
 
@@ -32,7 +34,7 @@ class OwnTurns:
             text for answer, said in self.sayings.get(key, {}).items() if answer not in (NO, NEAR) for text in said
         ]
         pattern = self._patterns[role]
-        return sum(bool(pattern.search(text)) for text in texts) > _OWN * len(texts)
+        return sum(bool(pattern.search(text)) for text in texts) > _LEAST.get(role, _OWN) * len(texts)
 
     @cached_property
     def _patterns(self) -> dict[str, re.Pattern[str]]:

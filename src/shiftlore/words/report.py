@@ -12,7 +12,7 @@ import numpy as np
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.words.conditions import Conditions, Moment, find_moments, is_overruled, settle, tie, without_contrary, without_located
-from shiftlore.words.denials import denies_what_follows
+from shiftlore.words.denials import denies_what_follows, undenied
 from shiftlore.words.kinds import find_kin, find_layer
 from shiftlore.words.mileage import find_mileage, in_one_unit, is_mileage
 from shiftlore.words.naming import Names, UnitWords
@@ -277,11 +277,12 @@ class _Reader:
         before = [one for one in segments if telling[one.end - 1].end <= places[0].start]
         words = telling[before[-1].start : before[-1].end] if before else []
         for place in places if any(token.kind == places[0].kind for token in words) else ():
-            other = [place if token.kind == place.kind else token for token in words]
+            other = undenied([place if token.kind == place.kind else token for token in words])
             label = self.again.label(other)
             key = label.partition(":")[0]
             said = [one.id for one in self._answers(before[-1], words, turns, ()) if one.answer == "yes"]
-            if label == key != NONE and said and self.trained.yes(other, key, self.features) > LEAST_SURE_OF_ANSWER:
+            is_same = label == key != NONE and self.names.are_twins(before[-1].label, key)
+            if is_same and said and self.trained.yes(other, key, self.features) > LEAST_SURE_OF_ANSWER:
                 for named in self.names.name(key, other, other):
                     if named.id not in said:
                         yield SaidAnswer(

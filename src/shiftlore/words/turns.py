@@ -440,9 +440,8 @@ class Turns:
             )
             return None if is_limited else NO
         if answer == YES and any(token.kind == "no" for token in words):
-            if after in {
-                token.start for token in self.sentence if token.kind == "amount" and token.values[0] == "time"
-            }:
+            times = {token.start for token in self.sentence if token.kind == "amount" and token.values[0] == "time"}
+            if after in times and not within:
                 return None
             for one in self.of("until", reading.label):
                 before = [token for token in words if token.start < one.start]

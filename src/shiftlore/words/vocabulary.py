@@ -118,8 +118,9 @@ class Vocabulary:
 
     def says_when(self, tokens: Sequence[Token]) -> bool:
         """Tell whether tokens begin with words that say when something is so, after what only fills: "it is hot"."""
-        filling = self.words_of("within_when") | self.words("light")
-        place = next((place for place, one in enumerate(tokens) if one.written.lower() not in filling), len(tokens))
+        filling = self.words_of("within_when")
+        full = (n for n, one in enumerate(tokens) if one.kind != "light" and one.written.lower() not in filling)
+        place = next(full, len(tokens))
         left = [token.written.lower() for token in tokens[place:]]
         if left and tokens[place].kind == "amount" and tokens[place].values[0] in ("time", "distance"):
             return tokens[place].number >= _WHILE[tokens[place].values[0]]
