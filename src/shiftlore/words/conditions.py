@@ -294,6 +294,7 @@ class Conditions:
         clause = self.clauses[moment.start]
         earlier = [token for token in free if token.start < moment.start]
         before = [token for token in earlier if self.clauses[token.start] == clause]
+        before = before if any(token.written.lower() not in self.empty for token in before) else []  # "but when cold"
         after = [token for token in free if token.start >= moment.end]
         own = [token for token in after if self.clauses[token.start] == clause]
         if not before and not own and earlier and not moment.is_opened:  # "harsh 2-3, cold, soft warm"
