@@ -24,6 +24,7 @@ _FULL_STOPS = frozenset(".;!?\n")
 _ROWS = ("gear", "shift", "lever")
 # The groups of a number with which another is compared: "spec 60 to 70 psi", "max 20 rpm".
 STATED = ("low", "high", "unit", "most", "least")
+_JOINTS = (",", "/", "&")
 _SIZES = (12, 200)
 # From so many seconds or km on it is how long it has run, and not how long one waits (judgement).
 _WHILE = {"time": 60.0, "distance": 1.0}
@@ -277,7 +278,8 @@ class Vocabulary:
             if one.kind == token.kind:
                 is_near = place > start and (token.kind != "lever" or one.stem != token.stem)
                 return place if is_near else 0
-            if one.written.lower() not in self.words("joining") and one.written not in (",", "/", "&"):
+            is_joint = one.kind == "light" or one.written.lower() in self.words("joining") or one.written in _JOINTS
+            if not is_joint:
                 return 0
             place += 1
         return 0
