@@ -5,7 +5,7 @@ from support.said import CONDITIONS
 from support.trade import shipped, unit_of
 
 from shiftlore.words import choose_vocabulary, read_report
-from shiftlore.words.conditions import Moment, find_moments, says_so, settle, tie
+from shiftlore.words.conditions import Moment, find_moments, says_so, settle, tie, without_located
 from shiftlore.words.rereader import Rereader
 from shiftlore.words.statements import SaidAnswer, Statement
 from shiftlore.words.trained import Features, Segment
@@ -221,3 +221,42 @@ def test_conditions__of_what_was_once_or_the_other_way_round(text, never):
         *answers(text).items(),
         *((CONDITIONS[one], "yes") for when in ties(text).values() for one in when),
     ]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("It slips in third when it is warm but in the morning it's perfectly ok.", {"slips_gear_3": ("hot",)}),
+        ("It bangs into drive when hot but when cold it is smooth.", {"engage_harsh_drive": ("hot",)}),
+    ],
+)
+def test_judge__sound_behind_but(text, expected):
+    assert expected == ties(text)
+    assert "no" == answers(text)["worse_cold"]
+
+
+def trusted(key, trust, *words, condition=""):
+    answer = SaidAnswer("finding", key, key, "yes", 1.0, ())
+    return Statement(Segment(0, 1, key, 1.0, trust), (answer,), words, condition)
+
+
+@pytest.mark.parametrize(
+    ("key", "trusts", "left"),
+    [
+        ("leak_cooler", (0.2, 2.0), 1),  # no complaint: none has a condition
+        ("slips", (0.2, 2.0), 2),
+        ("leak_cooler", (1.5, 2.0), 2),
+        ("leak_cooler", (0.2, 0.1), 2),
+        ("usage", (0.2, 2.0), 1),
+    ],
+)
+def test_without_located__of_a_surer_statement_without_conditions(key, trusts, left):
+    words = choose_vocabulary(shipped()).split("damp pipe")
+    found = [trusted("after_wet", trusts[0], words[0], condition="wet"), trusted(key, trusts[1], *words)]
+    assert left == len(without_located(shipped(), found))
+
+
+def test_without_located__its_own_words_stay():
+    damp, pipe = choose_vocabulary(shipped()).split("damp pipe")
+    found = [trusted("after_wet", 0.2, damp, condition="wet"), trusted("leak_cooler", 2.0, pipe)]
+    assert found == without_located(shipped(), found)

@@ -4,7 +4,7 @@ import pytest
 from support.trade import shipped, unit_of
 
 from shiftlore.words import choose_vocabulary, read_report
-from shiftlore.words.denials import is_one_denial, join_denials, undenied
+from shiftlore.words.denials import denies_what_follows, is_one_denial, join_denials, undenied
 from shiftlore.words.training import take_telling
 
 
@@ -56,3 +56,33 @@ def test_undenied__as_they_would_be_read_without_it():
 )
 def test_denials__as_they_are_read(text, expected):
     assert expected in answers(text).items()
+
+
+@pytest.mark.parametrize(
+    ("text", "count", "expected"),
+    [
+        ("in R no knock", 3, True),
+        ("oil not pink", 2, True),
+        ("in R no, in D yes", 3, False),
+        ("reverse no and drive no", 2, False),
+        ("it will not", 1, False),
+        ("no knock in R", 1, False),
+        ("no reverse today", 2, False),
+    ],
+)
+def test_denies_what_follows__of_the_words_before_it_nothing_is_said(text, count, expected):
+    vocabulary = choose_vocabulary(shipped())
+    sentence = vocabulary.split(text)
+    words = [token for token in sentence if token.is_telling][:count]
+    assert expected == denies_what_follows(words, sentence, vocabulary)
+
+
+@pytest.mark.parametrize(
+    ("text", "never"),
+    [
+        ("It makes a big knock when I put it in D, in R no knock.", ("no_reverse", "yes")),
+        ("Customer denies slipping, only noise in second.", ("slips", "yes")),
+    ],
+)
+def test_denies_what_follows__as_it_is_read(text, never):
+    assert never not in answers(text).items()

@@ -61,3 +61,18 @@ def test_in_one_unit__thousands_follow_the_other_distances():
 def test_is_mileage__the_distance_that_was_found_alone():
     tokens = choose_vocabulary(shipped()).split("fluid at 60000 km, now 90000 km, 90 km/h")
     assert [False, True, False] == [is_mileage(token, 90_000) for token in tokens if token.kind == "amount"]
+
+
+@pytest.mark.parametrize(
+    ("text", "km"),
+    [
+        ("oil was done at 60k", None),
+        ("fluid changed at 40000 km", None),
+        ("it began at 156000 km", None),
+        ("now at 104k miles, fluid changed at 95k", 167372),
+        ("stands at 60000 km", 60000),
+        ("done 120000 km", 120000),
+    ],
+)
+def test_find_mileage__not_where_something_was_done_then(text, km):
+    assert km == mileage(text)

@@ -58,3 +58,17 @@ def test_name__labels_are_those_of_the_unit():
     tokens = ENGLISH.split("slips in third")
     found = Names(shipped(), ENGLISH, unit_of("long6").expansion).name("slips_gear", tokens, tokens)
     assert ["Slips in gear 3"] == [one.label for one in found]
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "expected"),
+    [
+        ("engage_harsh_drive", "engage_harsh_reverse", True),
+        ("slips_gear", "slips_gear", True),
+        ("engage_delay_drive:long", "engage_delay_reverse", True),
+        ("noise_whine", "noise_in_gear_only", False),
+        ("engage_harsh_drive", "engage_delay_reverse", False),
+    ],
+)
+def test_are_twins__called_the_same_but_for_the_place(one, other, expected):
+    assert expected == Names(shipped(), ENGLISH, None).are_twins(one, other)

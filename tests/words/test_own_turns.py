@@ -27,3 +27,12 @@ def test_has__what_denies_or_only_sounds_like_it_does_not_count(answer):
 @pytest.mark.parametrize(("others", "expected"), [(3, True), (4, False), (9, False)])
 def test_has__more_than_a_fifth_of_them(others, expected):
     assert expected == own({"helps": {"yes": ("cured", *(f"helps {n}" for n in range(others)))}}).has("helps", "ended")
+
+
+@pytest.mark.parametrize(("key", "expected"), [("final_drive", True), ("slips", False)])
+def test_has__another_part_once_is_enough(key, expected):
+    sayings = {
+        "final_drive": {"yes": ("diff oil low", *(f"noise {n}" for n in range(9)))},
+        "slips": {"yes": ("slips",)},
+    }
+    assert expected == own(sayings).has(key, "other_part")

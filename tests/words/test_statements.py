@@ -13,6 +13,7 @@ from shiftlore.words.statements import (
     number_clauses,
     part_sentences,
     rate_parts,
+    without_denied,
     write_spans,
 )
 from shiftlore.words.trained import Segment
@@ -165,3 +166,29 @@ def test_make_case__is_a_case_that_is_read_back(tmp_path):
         case.findings["P0733"].grade,
     )
     assert "slips_gear_3" in case.complaint
+
+
+def said_of(*answers):
+    return [
+        Statement(Segment(0, 1, key, 1.0), (SaidAnswer("finding", key, key, answer, 1.0, ()),), ())
+        for key, answer in answers
+    ]
+
+
+def test_without_denied__what_is_so_elsewhere_in_the_sentence():
+    found = said_of(("flexplate_cracked", "yes"), ("flexplate_cracked", "no"), ("slips", "no"))
+    assert [found[0], found[2]] == without_denied(found)
+
+
+@pytest.mark.parametrize(
+    "answers",
+    [[("slips", "no")], [("slips", "no"), ("slips_gear", "yes")], [("fluid_level", "low"), ("fluid_level", "right")]],
+)
+def test_without_denied__anything_else_stays(answers):
+    found = said_of(*answers)
+    assert found == without_denied(found)
+
+
+def test_without_denied__as_it_is_read():
+    said = read_report(shipped(), unit_of("step").expansion, "Flexplate cracked, converter bolts tight.").answers
+    assert [("flexplate_cracked", "yes")] == [(one.id, one.answer) for one in said]

@@ -312,3 +312,13 @@ def test_trust__a_part_has_the_words_and_joints_of_the_whole():
 
 def test_is_bare__names_of_parts_and_gears_are():
     assert [True, True, False] == [FEATURES.is_bare(one) for one in take_telling(ENGLISH, "third fluid slips")]
+
+
+def test_of_answer__the_lowest_gear_is_seen():
+    vocabulary = choose_vocabulary(shipped())
+    features = Features(vocabulary)
+    first, second, third = (
+        set(features.of_answer(vocabulary.split(f"starts in {gear}"), "starts_in_higher_gear"))
+        for gear in ("first", "second", "third")
+    )
+    assert second == third != first

@@ -211,3 +211,32 @@ def test_is_told__a_question_says_nothing_unless_it_is_asked_on_purpose():
         for on_purpose in (False, True)
     ]
     assert [False, True] == [one.is_told for one in asked]
+
+
+@pytest.mark.parametrize(
+    ("text", "never"),
+    [
+        ("Rattles like a diesel taxi at idle.", ("fuel", "diesel")),
+        ("the diff oil was full of metal, gearbox oil perfect", ("fluid_glitter", "yes")),
+        ("Filter and pan done, no change.", ("service_record", "never")),
+        ("Stalls in reverse but never in drive.", ("no_drive_forward", "yes")),
+        ("There is a bang into reverse but none into drive.", ("range_will_not_select", "yes")),
+    ],
+)
+def test_is_elsewhere__likened_another_part_or_no_change(text, never):
+    assert never not in answers(text).items()
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("It bangs going into drive, not reverse.", {"engage_harsh_drive": "yes", "engage_harsh_reverse": "no"}),
+        ("knock into R, none into D", {"engage_harsh_drive": "no"}),
+        ("slips in third, not in fourth", {"slips_gear_3": "yes", "slips_gear_4": "no"}),
+        ("oil in the transfer case is low", {"final_drive_oil": "low"}),
+        ("it doesn't pull like it used to", {"sluggish_generally": "yes"}),
+        ("It won't go into reverse until it's been running ten minutes.", {"no_reverse": "yes"}),
+    ],
+)
+def test_judge__the_place_that_is_meant(text, expected):
+    assert expected.items() <= answers(text).items()

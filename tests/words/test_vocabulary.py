@@ -211,3 +211,53 @@ def test_split__commas_alone_join_no_place_and_nothing_in_order(english, text, v
 def test_split__a_hyphen_within_a_word_parts_nothing(english, one, other):
     assert [token.stem for token in split(english, other)] == [token.stem for token in split(english, one)]
     assert not any(token.kind == "stop" for token in english.split(one))
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("spec 60 to 70 psi", ("60", "70", "psi", "", "")),
+        ("(spec 2200-2400)", ("2200", "2400", "", "", "")),
+        ("book says 2100", ("2100", "", "", "", "")),
+        ("should be under 20 rpm", ("20", "", "rpm", "under ", "")),
+        ("instead of 1.5 bar", ("1.5", "", "bar", "", "")),
+        ("wants 16 to 18", ("16", "18", "", "", "")),
+    ],
+)
+def test_split__what_a_number_should_be_is_one_thing(english, text, values):
+    assert [values] == [token.values for token in split(english, text) if token.kind == "stated"]
+
+
+@pytest.mark.parametrize(
+    "text", ["should be in 3rd", "instead of second", "wants 3000 for it", "book it in for Tuesday", "spec unknown"]
+)
+def test_split__what_states_no_number(english, text):
+    assert not [token for token in split(english, text) if token.kind == "stated"]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("it has been running ten minutes", True),
+        ("it's been driven 5 km", True),
+        ("it is hot", True),
+        ("4 seconds", False),
+        ("I rev it", False),
+        ("", False),
+    ],
+)
+def test_says_when__a_condition_or_how_long_it_has_run(english, text, expected):
+    assert expected == english.says_when(english.split(text))
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("the 2-3 or the 3-4", [("2_3", "3_4")]),
+        ("third and the fourth", [("3", "4")]),
+        ("between the second and the third", [("2_3",)]),
+        ("from the second to the third", [("2_3",)]),
+    ],
+)
+def test_split__an_article_parts_no_row(english, text, values):
+    assert values == [token.values for token in split(english, text) if token.kind in ("gear", "shift")]

@@ -13,7 +13,7 @@ LISTS = (
     "light", "negations", "barriers", "sound", "unsound", "joining", "either", "unsure", "wished",
     "into", "out_of", "downwards", "not_mileage", "not_mileage_at", "at_distance", "not_mileage_behind", "whole_life",
     "beside_signs", "works", "bare", "beside", "chatter",
-    "passed_over", "shortened",
+    "passed_over", "shortened", "articles",
 )  # fmt: skip
 # Turns of speech that turn, take back or only ask what stands beside them; what each does stands in en.yaml.
 TURNS = (

@@ -1,4 +1,4 @@
-"""Which classes go together: what is found, when it is so, and how the vehicle lived; and which are no other answer than one."""
+"""Which classes go together: what is found, when it is so, how the vehicle lived; and which are no other answer than one."""
 
 from collections.abc import Sequence
 

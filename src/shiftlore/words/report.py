@@ -11,7 +11,16 @@ import numpy as np
 
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
-from shiftlore.words.conditions import Conditions, Moment, find_moments, is_overruled, settle, tie, without_contrary, without_located
+from shiftlore.words.conditions import (
+    Conditions,
+    Moment,
+    find_moments,
+    is_overruled,
+    settle,
+    tie,
+    without_contrary,
+    without_located,
+)
 from shiftlore.words.denials import denies_what_follows, undenied
 from shiftlore.words.kinds import find_kin, find_layer
 from shiftlore.words.mileage import find_mileage, in_one_unit, is_mileage

@@ -52,7 +52,11 @@ def _compare(gauge: Gauge, number: Token, stated: Token, vocabulary: Vocabulary,
     parts = dict(zip(STATED, stated.values, strict=True))
     value = _read(_NUMBER.findall(number.written)[0])
     is_amount = number.kind == "amount"
-    if (is_amount and number.values[0] != gauge.kind) or (parts["unit"] and parts["unit"] not in units) or not value:
+    if (
+        (is_amount and number.values[0] != gauge.kind)
+        or (parts["unit"] and parts["unit"] not in units)
+        or not (value and parts["low"])
+    ):
         return None
     factor = number.number / value if is_amount else units.get(parts["unit"], 1.0)
     own = units.get(parts["unit"], factor)

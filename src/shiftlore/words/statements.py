@@ -149,7 +149,7 @@ def list_unread(sentence: Sequence[Token], found: Sequence[Statement], taken: Co
     used |= {token.start for token in sentence if token.start in taken}
     telling = [token for token in sentence if token.is_telling]
     is_left = [token.start not in used for token in telling]
-    is_sign = [token.stem.startswith("#") and token.kind != "amount" for token in telling]
+    is_sign = [token.stem.startswith("#") and token.kind not in ("amount", "stated") for token in telling]
     rest = []
     for place, token in enumerate(telling):
         beside = (*range(max(0, place - 1), place), *range(place + 1, min(place + 2, len(telling))))

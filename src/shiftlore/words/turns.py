@@ -204,7 +204,11 @@ class Turns:
     def contrasted(self, words: Sequence[Token]) -> list[Token]:
         """Give the gears or places of words that say no more than that these are not meant: "..., not reverse"."""
         places = [token for token in words if token.kind in _PLACES]
-        said = [token for token in words if token.kind != "no" and token.written.lower() not in self.vocabulary.words("barriers")]
+        said = [
+            token
+            for token in words
+            if token.kind != "no" and token.written.lower() not in self.vocabulary.words("barriers")
+        ]
         is_bare = len(places) == 1 and all(map(self.again.features.is_bare, said))
         ends = [one.end for one in self.of("contrasted")] if is_bare else []
         return places if any(words[0].start <= end <= places[0].start for end in ends) else []

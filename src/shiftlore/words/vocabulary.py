@@ -189,7 +189,7 @@ class Vocabulary:
         if kind == "amount":
             return self._make_amount(found["number"], found["unit"].lower())
         if kind == "stated":
-            return Token("#stated", "", kind, tuple((found[one] or "").lower() for one in STATED))
+            return Token("#stated", "", kind, tuple((found.groupdict().get(one) or "").lower() for one in STATED))
         if kind == "row":
             row = range(int(numbers[0]), int(numbers[1]) + 1)
             return Token("#gear", "", "gear", tuple(map(str, row)))
@@ -278,7 +278,7 @@ class Vocabulary:
             if one.kind == token.kind:
                 is_near = place > start and (token.kind != "lever" or one.stem != token.stem)
                 return place if is_near else 0
-            is_joint = one.kind == "light" or one.written.lower() in self.words("joining") or one.written in _JOINTS
+            is_joint = one.written.lower() in self.words("joining") | self.words("articles") or one.written in _JOINTS
             if not is_joint:
                 return 0
             place += 1
