@@ -216,12 +216,12 @@ def test_split__a_hyphen_within_a_word_parts_nothing(english, one, other):
 @pytest.mark.parametrize(
     ("text", "values"),
     [
-        ("spec 60 to 70 psi", ("60", "70", "psi", "", "")),
-        ("(spec 2200-2400)", ("2200", "2400", "", "", "")),
-        ("book says 2100", ("2100", "", "", "", "")),
-        ("should be under 20 rpm", ("20", "", "rpm", "under ", "")),
-        ("instead of 1.5 bar", ("1.5", "", "bar", "", "")),
-        ("wants 16 to 18", ("16", "18", "", "", "")),
+        ("spec 60 to 70 psi", ("", "", "60", "70", "psi")),
+        ("(spec 2200-2400)", ("", "", "2200", "2400", "")),
+        ("book says 2100", ("", "", "2100", "", "")),
+        ("should be under 20 rpm", ("under ", "", "20", "", "rpm")),
+        ("instead of 1.5 bar", ("", "", "1.5", "", "bar")),
+        ("wants 16 to 18", ("", "", "16", "18", "")),
     ],
 )
 def test_split__what_a_number_should_be_is_one_thing(english, text, values):

@@ -4,10 +4,11 @@ import re
 from collections.abc import Sequence
 
 from shiftlore.knowledge import Finding, Gauge, answer_number
-from shiftlore.words.vocabulary import STATED, Token, Vocabulary
+from shiftlore.words.vocabulary import Token, Vocabulary
 
 # A number this share beside the only one that is stated is as good as that (judgement).
-_NEAR = 0.1
+_NEAR, _GROUPS = 0.1, 5
+_THOUSANDS = re.compile(r"[.,](?=\d{3}(?!\d))")
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 
 
@@ -36,7 +37,7 @@ def answer_by_number(
 def find_stated(words: Sequence[Token], sentence: Sequence[Token]) -> Token | None:
     """Give what the first number among words is compared with: the next such token behind it, or else the last before it."""
     number = next((token for token in words if _is_number(token)), None)
-    stated = [token for token in sentence if token.kind == "stated"]
+    stated = [token for token in sentence if token.kind == "stated" and len(token.values) == _GROUPS]
     if number is None or not stated:
         return None
     return next((one for one in stated if one.start > number.start), stated[-1])
@@ -49,23 +50,19 @@ def _is_number(token: Token) -> bool:
 def _compare(gauge: Gauge, number: Token, stated: Token, vocabulary: Vocabulary, sound: str) -> str | None:
     """Compare a number with what it should be; where only one of the two has a unit it is that of both."""
     units = vocabulary.language.amounts[gauge.kind].units if gauge.kind in vocabulary.language.amounts else {}
-    parts = dict(zip(STATED, stated.values, strict=True))
+    most, least, first, last, unit = stated.values
     value = _read(_NUMBER.findall(number.written)[0])
     is_amount = number.kind == "amount"
-    if (
-        (is_amount and number.values[0] != gauge.kind)
-        or (parts["unit"] and parts["unit"] not in units)
-        or not (value and parts["low"])
-    ):
+    if (is_amount and number.values[0] != gauge.kind) or (unit and unit not in units) or not value:
         return None
-    factor = number.number / value if is_amount else units.get(parts["unit"], 1.0)
-    own = units.get(parts["unit"], factor)
-    low, high = (_read(parts["low"]) * own, _read(parts["high"] or parts["low"]) * own)
+    factor = number.number / value if is_amount else units.get(unit, 1.0)
+    own = units.get(unit, factor)
+    low, high = (_read(first) * own, _read(last or first) * own)
     if low == high:
         low, high = low * (1 - _NEAR), high * (1 + _NEAR)
-    bounds = (None if parts["most"] else low, None if parts["least"] else high)
+    bounds = (None if most else low, None if least else high)
     return answer_number(gauge, value * factor, sound, stated=bounds)
 
 
 def _read(number: str) -> float:
-    return float(number.replace(",", "."))
+    return float(_THOUSANDS.sub("", number).replace(",", "."))

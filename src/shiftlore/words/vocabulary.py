@@ -22,8 +22,6 @@ _WORD = re.compile(r"[^\W\d_]+(?:'[^\W\d_]+)?|\d+(?:[.,]\d+)*|[^\w\s]|\n")
 _HYPHEN = re.compile(r"(?<=[^\W\d_])-(?=[^\W\d_])")  # within a word, or between places: "lock-up", "N-D"
 _FULL_STOPS = frozenset(".;!?\n")
 _ROWS = ("gear", "shift", "lever")
-# The groups of a number with which another is compared: "spec 60 to 70 psi", "max 20 rpm".
-STATED = ("low", "high", "unit", "most", "least")
 _JOINTS = (",", "/", "&")
 _SIZES = (12, 200)
 # From so many seconds or km on it is how long it has run, and not how long one waits (judgement).
@@ -38,8 +36,8 @@ class Token:
         stem: what it is compared by; a sign has ``#`` and its kind, with its bound for an amount: ``#time2``.
         written: as it was written; start, end: where in the text.
         kind: ``word``, ``light``, ``no``, ``stop``, or the kind of the sign.
-        values: gears (``3``, ``r``), shifts (``2_3``), codes, letters of the selector, the amount's kind, or the parts of
-            what a number is compared with, as `STATED` names them.
+        values: gears (``3``, ``r``), shifts (``2_3``), codes, letters of the selector, the amount's kind, or the five
+            groups of what a number should be, as `signs` gives them: whether at most, whether at least, from, to, unit.
         number: an amount, in the first unit of its kind.
         denied: whether a denial reaches it.
         parts: how strongly it parts what stands before it from what comes after, 0 to 1.
@@ -189,7 +187,7 @@ class Vocabulary:
         if kind == "amount":
             return self._make_amount(found["number"], found["unit"].lower())
         if kind == "stated":
-            return Token("#stated", "", kind, tuple((found.groupdict().get(one) or "").lower() for one in STATED))
+            return Token("#stated", "", kind, tuple((one or "").lower() for one in found.groups()))
         if kind == "row":
             row = range(int(numbers[0]), int(numbers[1]) + 1)
             return Token("#gear", "", "gear", tuple(map(str, row)))
