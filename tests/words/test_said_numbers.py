@@ -71,6 +71,8 @@ def test_answer_by_number__as_it_is_read(text, expected):
         ("line_pressure_idle", "4 bar at idle, should be 4 to 5", "right"),
         ("stall_speed_drive", "stall 1600, book 2100", "low"),
         ("stall_speed_drive", "stall 2900 rpm, spec 2200", "high"),
+        ("stall_speed_drive", "stall 2,900 rpm, spec 2200", "high"),
+        ("stall_speed_drive", "stall 2,150 rpm, spec 2,200", "right"),
         ("stall_speed_drive", "stall 2150, book 2200", "right"),  # within a tenth of the only number that is stated
         ("stall_speed_drive", "book says 2100, stalls at 1600", "low"),
         ("tcc_slip_live", "slip 35 rpm, should be under 20", "slips"),
