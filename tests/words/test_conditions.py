@@ -49,6 +49,8 @@ def test_moments__english_names_conditions_alone():
         ("slips in the morning", [("cold", False)]),
         ("hot or cold it slips", [("hot", True), ("cold", True)]),
         ("the same hot and cold", [("hot", True), ("cold", True)]),
+        ("start it cold in third", [("cold", False)]),
+        ("stops if hot", [("hot", True)]),
         ("a cold start", []),
         ("a hot coffee was spilt", []),
         ("it runs hot", []),

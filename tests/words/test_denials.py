@@ -4,7 +4,8 @@ import pytest
 from support.trade import shipped, unit_of
 
 from shiftlore.words import choose_vocabulary, read_report
-from shiftlore.words.denials import denies_what_follows, is_one_denial, join_denials, undenied
+from shiftlore.words.denials import denies_what_follows, is_all_of_clause, is_one_denial, join_denials, undenied
+from shiftlore.words.trained import Features
 from shiftlore.words.training import take_telling
 
 
@@ -86,3 +87,25 @@ def test_denies_what_follows__of_the_words_before_it_nothing_is_said(text, count
 )
 def test_denies_what_follows__as_it_is_read(text, never):
     assert never not in answers(text).items()
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("everything works except reverse", True),
+        ("all good, except reverse", True),
+        ("slips in every gear except reverse", False),
+        ("all good except reverse bangs", False),
+        ("except reverse, and it slips", True),
+    ],
+)
+def test_is_all_of_clause__nothing_else_but_that_all_is_well(text, expected):
+    vocabulary = choose_vocabulary(shipped())
+    sentence = vocabulary.split(text)
+    words = [token for token in sentence if token.written in ("except", "reverse")]
+    assert expected == is_all_of_clause(words, sentence, vocabulary, Features(vocabulary))
+
+
+@pytest.mark.parametrize("text", ["everything works except reverse", "everything but reverse"])
+def test_is_all_of_clause__what_is_excepted_is_missing(text):
+    assert ("no_reverse", "yes") in answers(text).items()

@@ -64,7 +64,7 @@ def test_turns__what_is_said_is_found_all_the_same():
         ("no doubt it slips in third", ("slips_gear_3", "yes")),
         ("no rev. cold", ("no_reverse", "yes")),
         ("reverse no longer works", ("no_reverse", "yes")),
-        ("all good except reverse bangs", ("engage_harsh_reverse", "yes")),
+        ("everything fine except it bangs into reverse", ("engage_harsh_reverse", "yes")),
         ("fine until it gets hot", ("worse_hot", "yes")),
         ("I checked for metal in the pan and there was none", ("pan_steel_chips", "no")),
         ("the oil level is good and the color is red", ("fluid_colour", "clear")),
@@ -221,6 +221,9 @@ def test_is_told__a_question_says_nothing_unless_it_is_asked_on_purpose():
         ("Filter and pan done, no change.", ("service_record", "never")),
         ("Stalls in reverse but never in drive.", ("no_drive_forward", "yes")),
         ("There is a bang into reverse but none into drive.", ("range_will_not_select", "yes")),
+        ("all good except reverse bangs", ("no_reverse", "yes")),
+        ("slips in every gear except fifth", ("gear_missing_5", "yes")),
+        ("no noise except in reverse", ("no_reverse", "yes")),
     ],
 )
 def test_is_elsewhere__likened_another_part_or_no_change(text, never):

@@ -158,7 +158,8 @@ def _stands_alone(turns: Turns, words: Sequence[Token], place: int) -> bool:
     """Tell whether one word says when: "slips cold in third", and not "a cold start" or "runs hot"."""
     if place and not _parted(words[place]):
         text = words[place - 1].written.lower()
-        if text in turns.vocabulary.words_of("no_when") or words[place - 1].kind == "light":
+        is_named = words[place - 1].kind == "light" and text not in turns.vocabulary.words_of("goes_on")
+        if text in turns.vocabulary.words_of("no_when") or is_named:
             return False
     if place + 1 == len(words) or _parted(words[place + 1]):
         return True

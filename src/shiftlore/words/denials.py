@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
+from shiftlore.words.trained import Features
 from shiftlore.words.vocabulary import Token, Vocabulary
 
 
@@ -38,3 +39,20 @@ def denies_what_follows(words: Sequence[Token], sentence: Sequence[Token], vocab
     after = next((token for token in sentence if token.start >= words[-1].end and token.kind != "light"), None)
     is_next = after is not None and after.kind != "stop" and after.written.lower() not in joints
     return words[-1].kind == "no" and len(words) > 1 and is_next
+
+
+def is_all_of_clause(
+    words: Sequence[Token], sentence: Sequence[Token], vocabulary: Vocabulary, features: Features
+) -> bool:
+    """Tell whether nothing more is said beside words than that all is well: "all works except reverse" lacks it, but "all
+    good except reverse bangs" does not.
+    """
+    stops = [one.start for one in sentence if one.kind == "stop"]
+    first = max((one for one in stops if one < words[0].start), default=-1)
+    end = min((one for one in stops if one > words[0].start), default=sentence[-1].end)
+    empty = vocabulary.words("joining") | vocabulary.words("barriers")
+    well = vocabulary.stems("sound") | vocabulary.stems("works")
+    inside = range(words[0].start, words[-1].end)
+    beside = [one for one in sentence if one.is_telling and first < one.start < end]
+    left = [one for one in beside if one.start not in inside and one.stem not in well]
+    return all(features.is_bare(one) or one.written.lower() in empty for one in left)

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from shiftlore.words.denials import is_one_denial, join_denials, undenied
+from shiftlore.words.denials import is_all_of_clause, is_one_denial, join_denials, undenied
 from shiftlore.words.own_turns import END, ENDING, NO, YES, OwnTurns
 from shiftlore.words.rereader import SURE_AGAIN, Rereader
 from shiftlore.words.vocabulary import Token, Vocabulary
@@ -205,9 +205,7 @@ class Turns:
         """Give the gears or places of words that say no more than that these are not meant: "..., not reverse"."""
         places = [token for token in words if token.kind in _PLACES]
         said = [
-            token
-            for token in words
-            if token.kind != "no" and token.written.lower() not in self.vocabulary.words("barriers")
+            one for one in words if one.kind != "no" and one.written.lower() not in self.vocabulary.words("barriers")
         ]
         is_bare = len(places) == 1 and all(map(self.again.features.is_bare, said))
         ends = [one.end for one in self.of("contrasted")] if is_bare else []
@@ -289,9 +287,14 @@ class Turns:
         if len(left) < len(reading.words) and not self.again.says(left, reading.label):
             return None
         start = left[0].start
+        rest = [token for token in left if not any(one.start <= token.start < one.scope for one in excepted)]
+        if reading.answer == YES and any(start <= one.start < left[-1].end for one in excepted):
+            is_all = is_all_of_clause(left, self.sentence, self.vocabulary, self.again.features)
+            if not is_all and not self.again.says(rest, reading.label):
+                return None
         if any(one.start <= start < one.scope for one in excepted):
             return left if not reading.is_condition or self._is_sound_before(start) else None
-        return [token for token in left if not any(one.start <= token.start < one.scope for one in excepted)]
+        return rest
 
     def _is_sound_before(self, start: int) -> bool:
         sound = self.vocabulary.stems("sound")
@@ -467,12 +470,8 @@ class Turns:
 
     def _clause_before(self, start: int) -> list[Token]:
         """Give all words before a place, as far back as the last stop."""
-        found: list[Token] = []
-        for token in self.sentence:
-            if token.start >= start:
-                break
-            found = [] if token.kind == "stop" else [*found, token]
-        return found
+        last = max((token.end for token in self.sentence if token.kind == "stop" and token.start < start), default=0)
+        return [token for token in self.sentence if last <= token.start < start]
 
     def _before(self, words: Sequence[Token]) -> list[Token]:
         """Give the telling words before a statement, as far back as the last stop."""
