@@ -219,5 +219,7 @@ def test_offer_options__advises_the_look_that_next_puts_before_dear_work():
     assert "look_first" == steps.stop.reason
     advised = next(option for option in told.options if option.advised)
     assert (steps.steps[0].together, True) == (advised.checks, advised.on_frontier)
-    cheapest = min((one for one in told.options if one.kind not in ("nothing", "check")), key=lambda one: one.expected_total)
+    cheapest = min(
+        (one for one in told.options if one.kind not in ("nothing", "check")), key=lambda one: one.expected_total
+    )
     assert cheapest.expected_total < advised.expected_total
