@@ -118,6 +118,11 @@ def test_find_stated__a_number_and_what_it_should_be_are_one_answer(text, expect
     assert [expected] == [(one.id, one.answer) for one in report.answers]
 
 
+def test_find_stated__what_cannot_be_compared_is_not_right():
+    said = read_report(shipped(), unit_of("step").expansion, "Idle speed 950, should be 700.").answers
+    assert "right" not in [one.answer for one in said if one.id == "idle_speed"]
+
+
 @pytest.mark.parametrize("text", ["spec 60 to 70", "bangs, book value 2200", "should be 700"])
 def test_find_stated__what_should_be_is_nothing_by_itself_and_not_lost(text):
     report = read_report(shipped(), unit_of("step").expansion, text)
