@@ -326,7 +326,7 @@ class _Reader:
         measured = answer_by_number(finding, turns.outside(words), self.vocabulary, sentence)
         if measured is not None:
             answer = measured
-        elif finding is not None and answer == finding.grades[0] and find_stated(words, sentence) is not None:
+        elif finding and answer == finding.grades[0] and any(token.kind == "stated" for token in sentence):
             return  # a number that cannot be compared with what it should be is not right
         elif not answer and finding is not None and turns.looked_for_in_vain(words):
             answer = NO
