@@ -26,7 +26,7 @@ def test_weigh_alike__is_the_ratio_of_two_sums_over_everything(seed: int) -> Non
     """Brute force: both vehicles' hidden states gone through; one cause drawn once against one drawn for each."""
     rng = np.random.default_rng(seed)
     tables = make_single(rng, draw_tables(rng, 4, 3, 4))
-    tables = replace(tables, prior=rng.dirichlet(np.ones(4)))
+    tables = tables.vary(prior=rng.dirichlet(np.ones(4)))
     here, there = draw_evidence(rng, tables), draw_evidence(rng, tables)
     prior = tables.prior[1:] / tables.prior[1:].sum()
     by_force = [weigh_by_force(tables, evidence)[1:] for evidence in (here, there)]
