@@ -110,7 +110,7 @@ class OwnersView:
         batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
         bench, cost = start_bench(self.situation), self.situation.batch_cost(batch, self.situation.opened)
         if bench.budget is not None:
-            bench = replace(bench, budget=max(bench.budget, cost) if bench.affords(candidate.cost.typical) else None)
+            bench = bench.vary(budget=max(bench.budget, cost) if bench.affords(candidate.cost.typical) else None)
         planned = float(self.choice.outlook.price_batch(self.belief[None], bench, batch, JOBS_ONLY)[0])
         return planned - cost + candidate.cost.typical
 
@@ -128,7 +128,7 @@ class OwnersView:
             return (), left
         batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
         weights = self.situation.hypotheses.persist(self.belief, self.situation.missed_by(batch))
-        closed = replace(self.situation.without(jobs=batch), opened=0, budget=None)
+        closed = self.situation.without(jobs=batch).vary(opened=0, budget=None)
         plan = plan_jobs(closed, weights / weights.sum())
         return plan.batches[0] if plan.batches else (), left
 
@@ -180,7 +180,7 @@ class OwnersView:
         if not self.situation.checks:
             none = np.zeros(len(self.cures.drawn_states))
             return CheckFirst(expected_total=self.choice.expected_total_now, drawn=none)
-        bench = replace(bench, budget=None)
+        bench = bench.vary(budget=None)
         totals = self.choice.outlook.price_checks(self.belief[None], bench)[0]
         best = int(np.argmin(totals))
         followed = self._follow((self.situation.checks[best].id,), float(totals[best]), bench)
@@ -215,7 +215,7 @@ class OwnersView:
         """Give, per outcome of checks, the first batch of the plan that then costs least, within the budget."""
         for check in checks:
             cost, _, opened = self.situation.reach_check(self.situation.check_index(check), bench.opened)
-            bench = replace(bench, opened=opened, budget=bench.spend(cost))
+            bench = bench.vary(opened=opened, budget=bench.spend(cost))
         book = self.choice.outlook.book
         prices = book.price_each(outcomes.likelihoods * self.belief, bench.opened, None, bench.budget)
         plans = [book.plans[int(row)] for row in np.argmin(prices, axis=1)]
