@@ -295,7 +295,7 @@ def compile_unit(knowledge: Knowledge, unit: str | Vehicle) -> CompiledUnit:
     Raises: UnknownId: no sheet carries the id; names the nearest. KnowledgeError: the own sheet has problems.
     """
     vehicle = unit if isinstance(unit, Vehicle) else Vehicle(unit)
-    key = replace(vehicle, folder="") if vehicle.unit in knowledge.sheets else vehicle
+    key = vehicle.vary(folder="") if vehicle.unit in knowledge.sheets else vehicle
     kept = knowledge.worked_out.get(key)
     if isinstance(kept, CompiledUnit):
         return kept
@@ -338,7 +338,7 @@ def list_known(knowledge: Knowledge, unit: str | Vehicle) -> Known:
         known = known_of(compile_unit(knowledge, unit))
     except UnknownId:
         return Known({}, {}, tuple(knowledge.sheets))
-    return replace(known, units=(*knowledge.sheets, unit.unit if isinstance(unit, Vehicle) else unit))
+    return known.vary(units=(*knowledge.sheets, unit.unit if isinstance(unit, Vehicle) else unit))
 
 
 def known_of(unit: CompiledUnit) -> Known:
