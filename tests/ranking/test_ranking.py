@@ -326,13 +326,13 @@ def surely(compiled: CompiledCase, weight: float) -> CompiledCase:
 
     def nodes(found: dict) -> dict:
         return {
-            key: replace(node, leak_weight=weight, links=tuple(replace(link, weight=weight) for link in node.links))
+            key: node.vary(leak_weight=weight, links=tuple(link.vary(weight=weight) for link in node.links))
             for key, node in found.items()
         }
 
-    causes = {key: replace(cause, share_weight=min(weight, 1e12)) for key, cause in expansion.causes.items()}
-    sure = replace(expansion, causes=causes, states=nodes(expansion.states), findings=nodes(expansion.findings))
-    return replace(compiled, unit=replace(compiled.unit, expansion=sure))
+    causes = {key: cause.vary(share_weight=min(weight, 1e12)) for key, cause in expansion.causes.items()}
+    sure = expansion.vary(causes=causes, states=nodes(expansion.states), findings=nodes(expansion.findings))
+    return compiled.vary(unit=replace(compiled.unit, expansion=sure))
 
 
 def test_draw_faults__the_same_seed_draws_the_same() -> None:
@@ -388,9 +388,9 @@ def test_draw_faults__without_answers_only_base_rates_are_drawn() -> None:
 def test_draw_faults__states_beyond_those_drawn_keep_their_likelihood() -> None:
     """With one state drawn, the others move by their base rates alone; surely known base rates leave their odds."""
     compiled = small_case(ANSWERS)
-    steady = {key: replace(cause, share_weight=1e12) for key, cause in compiled.expansion.causes.items()}
-    expansion = replace(compiled.expansion, causes=steady)
-    compiled = replace(compiled, unit=replace(compiled.unit, expansion=expansion))
+    steady = {key: cause.vary(share_weight=1e12) for key, cause in compiled.expansion.causes.items()}
+    expansion = compiled.expansion.vary(causes=steady)
+    compiled = compiled.vary(unit=replace(compiled.unit, expansion=expansion))
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(ranking_of_the_room, "MOST_DRAWN", 1)
         drawn = draw_faults(compiled, np.random.default_rng(1), 5)

@@ -7,11 +7,11 @@ a fault bad enough to bring a vehicle in; a vehicle has one such fault, any two,
 
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 
 import numpy as np
 
 from shiftlore.basics.quantities import kind_of, to_base
+from shiftlore.basics.structs import Value
 from shiftlore.cases import CAME_BACK, CURED, NOT_CURED
 from shiftlore.compiling import CompiledCase, Observation, query_with_pgmpy
 from shiftlore.compiling.gates import SMALLEST_SHAPE, build_tables, draw_tables, gather_gates
@@ -89,8 +89,7 @@ LEFT_WORTH_TELLING = 0.1
 """What was left out is told in words from here on (judgement); the figure is always given."""
 
 
-@dataclass(frozen=True, slots=True)
-class Reason:
+class Reason(Value, frozen=True):
     """An answer, something of the vehicle's life, or what came of a job, and its weight of evidence for a cause.
 
     Args:
@@ -104,8 +103,7 @@ class Reason:
     decibans: float
 
 
-@dataclass(frozen=True, slots=True)
-class RankedCause:
+class RankedCause(Value, frozen=True):
     """A cause with its probability, its spread (5th and 95th percentile), and what speaks for and against it."""
 
     id: str
@@ -118,8 +116,7 @@ class RankedCause:
     speaks_against: tuple[Reason, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class RankedArea:
+class RankedArea(Value, frozen=True):
     """The probability that at least one cause of an area is at work."""
 
     area: str
@@ -127,8 +124,7 @@ class RankedArea:
     probability: float
 
 
-@dataclass(frozen=True, slots=True)
-class RankedSet:
+class RankedSet(Value, frozen=True):
     """Several causes that are at work together, with the probability that just these are."""
 
     causes: tuple[str, ...]
@@ -136,16 +132,14 @@ class RankedSet:
     probability: float
 
 
-@dataclass(frozen=True, slots=True)
-class Closed:
+class Closed(Value, frozen=True):
     """A case is closed: the job that cured it."""
 
     job: str
     label: str
 
 
-@dataclass(frozen=True, slots=True)
-class Fit:
+class Fit(Value, frozen=True):
     """How well the answers fit together: log10 of P(all) over the product of each alone.
 
     Args:
@@ -157,8 +151,7 @@ class Fit:
     left_out: float
 
 
-@dataclass(frozen=True, slots=True)
-class Audit:
+class Audit(Value, frozen=True):
     """What a general library makes of the same network and answers."""
 
     engine: str
@@ -167,8 +160,7 @@ class Audit:
     seconds: float
 
 
-@dataclass(frozen=True, slots=True)
-class Apart:
+class Apart(Value, frozen=True):
     """An answer that tells a case from one that looked like it.
 
     Args:
@@ -183,8 +175,7 @@ class Apart:
     decibans: float
 
 
-@dataclass(frozen=True, slots=True)
-class AlikeCase:
+class AlikeCase(Value, frozen=True):
     """A case that looked like the one at hand: see `repairs.alike`.
 
     Args:
@@ -208,8 +199,7 @@ class AlikeCase:
     apart: tuple[Apart, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Ranking:
+class Ranking(Value, frozen=True):
     """The whole ranking of one case, most probable first.
 
     Args:
@@ -261,7 +251,7 @@ def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False
         closed=Closed(*compiled.closed) if compiled.closed else None,
         measured=tell_measured(compiled),
     )
-    return replace(ranking, audit=audit_ranking(compiled, ranking)) if audit else ranking
+    return ranking.vary(audit=audit_ranking(compiled, ranking)) if audit else ranking
 
 
 def _rank_one(
@@ -321,10 +311,10 @@ def _weigh_answers(compiled: CompiledCase) -> Mapping[tuple[str, str], np.ndarra
         ways = {(work.id, f"{compiled.expansion.name_job(work.jobs[0])}: {CAME_OF_IT[work.result]}"): kept}
         for answer in work.answers:
             found_less = {key: value for key, value in work.found.items() if key != answer.finding}
-            less = (*compiled.works[:i], replace(work, found=found_less), *compiled.works[i + 1 :])
+            less = (*compiled.works[:i], work.vary(found=found_less), *compiled.works[i + 1 :])
             ways[_name_reason(compiled, answer)] = less
         for name, works in ways.items():
-            found[name] = now - log_odds(replace(compiled, works=works).causes_now)
+            found[name] = now - log_odds(compiled.vary(works=works).causes_now)
     return found
 
 
