@@ -297,7 +297,7 @@ CUT_SHORT = LookAhead(small=0)
 """The look-ahead of real cases: their checks have more outcomes than can be looked through to the end."""
 
 
-def _inside_or_outside(outside_cost, early=False, inside_cost=0.0):
+def _inside_or_outside(outside_cost, early=0, inside_cost=0.0):
     """The same reading with the pan off, or from outside at a price; opening and closing cost 2 each."""
     tree = AccessTree((AccessNode("standing"), AccessNode("pan_off", "standing", 2.0, 2.0)))
     situation, oracle = _two_causes(tree=tree)
@@ -322,20 +322,20 @@ def test_choose_step__of_nearly_equal_checks_what_opens_less_comes_first(outside
 def test_choose_step__work_that_opens_waits_for_a_look_that_costs_the_same_in_the_end():
     situation, oracle = _two_causes(check_cost=12.0)
     jobs = tuple(job.vary(access="unit_out") for job in situation.jobs)
-    situation = situation.vary(jobs=jobs, checks=(situation.checks[0].vary(early=True),))
+    situation = situation.vary(jobs=jobs, checks=(situation.checks[0].vary(early=1),))
     plain = choose_step(situation, oracle, CUT_SHORT.vary(nearly=0.0))
     assert 0.0 < plain.steps[0].expected_saving
     assert "check" == choose_step(situation, oracle, CUT_SHORT).steps[0].kind
 
 
-@pytest.mark.parametrize(("early", "kinds"), [(False, {"job"}), (True, {"job", "check"})])
+@pytest.mark.parametrize(("early", "kinds"), [(0, {"job"}), (1, {"job", "check"})])
 def test_choose_step__a_check_that_saves_less_than_can_be_told_is_left_out_unless_it_is_an_early_look(early, kinds):
     situation, oracle = _two_causes()
     worth = choose_step(situation, oracle).steps[0].gross
     checks = (situation.checks[0].vary(cost=worth - 0.5, early=early),)
     choice = choose_step(situation.vary(checks=checks), oracle, CUT_SHORT)
     assert kinds == {step.kind for step in choice.steps}
-    assert early == (not choice.stop.advised) or choice.steps[0].kind == "job"
+    assert bool(early) == (not choice.stop.advised) or choice.steps[0].kind == "job"
 
 
 def test_choose_step__an_outside_check_that_is_best_by_itself_is_made_without_looking_further():
@@ -356,3 +356,34 @@ def test_choose_step__law_the_plan_can_be_begun_at_its_price_however_short_the_b
     first = set(choice.plan.batches[0]) if choice.plan.batches else None
     begun = [step.expected_total for step in choice.steps if set(step.ids) == first]
     assert first is None or begun[0] <= choice.plan.expected_total + 1e-9
+
+
+def _dear_work(job_cost, early=1):
+    """One fault that is nearly sure, its dear cure, and a look at 30 that may still show another, but saves less."""
+    situation, oracle = _two_causes(check_cost=30.0)
+    jobs = tuple(job.vary(cost=job_cost) for job in situation.jobs)
+    checks = (situation.checks[0].vary(early=early),)
+    belief = np.array([0.94, 0.06])
+    return situation.vary(jobs=jobs, checks=checks), replace(oracle, belief=belief)
+
+
+@pytest.mark.parametrize(("job_cost", "early", "first"), [(229.0, 1, "job"), (231.0, 1, "check"), (231.0, 0, "job")])
+def test_choose_step__a_look_comes_before_work_that_costs_eight_times_as_much(job_cost, early, first):
+    situation, oracle = _dear_work(job_cost, early)
+    assert first == choose_step(situation, oracle, CUT_SHORT).steps[0].kind
+
+
+def test_choose_step__a_look_before_dear_work_is_told_as_such():
+    situation, oracle = _dear_work(300.0)
+    by_numbers = choose_step(situation, oracle, CUT_SHORT.vary(nearly=0.0))
+    assert "job" == by_numbers.steps[0].kind
+    choice = choose_step(situation, oracle, CUT_SHORT)
+    assert ("look_first", False) == (choice.stop.reason, choice.stop.advised)
+    assert choice.steps[0].expected_saving <= 0.0
+    assert by_numbers.upper_bound == pytest.approx(choice.upper_bound, abs=1e-9)
+    assert by_numbers.steps[0].ids == choice.steps[1].ids
+
+
+def test_choose_step__no_look_before_dear_work_that_the_budget_does_not_buy():
+    situation, oracle = _dear_work(300.0)
+    assert "check" not in {step.kind for step in choose_step(situation.vary(budget=20.0), oracle, CUT_SHORT).steps}

@@ -23,6 +23,7 @@ from shiftlore.practising.appraising import AS_GOOD_MONEY, WHOLE_LOOK, list_not_
 from shiftlore.simulating import decide_next, leaving_cost, prepare_work
 
 SCAN, CURE = Move("check", ("module_scan",)), Move("job", ("replace_shift_solenoid_sol_c",))
+LOOK = Move("check", ("road_test_plain",))
 DEAR, IDLE = Move("check", ("unit_strip",)), Move("job", ("level_correction",))
 
 ASKED = (Move("more"), Move("ask", ("slips_gear_3",)), Move("ask", ("engage_delay_reverse", "worse_cold")))
@@ -31,7 +32,7 @@ ASKED = (Move("more"), Move("ask", ("slips_gear_3",)), Move("ask", ("engage_dela
 @cache
 def played() -> Round:
     """Some questions, a scan, a job in vain, then the right one."""
-    return round_of(*ASKED, SCAN, IDLE, CURE)
+    return round_of(*ASKED, SCAN, LOOK, IDLE, CURE)
 
 
 @cache
@@ -52,6 +53,9 @@ def test_plan_next__is_what_next_puts_first() -> None:
     bench, state = current.exercise.bench, current.work.state
     planned, first = plan_next(bench, state), decide_next(bench, state).steps[0]
     assert (first.ids, first.expected_total) == (planned.act.ids, planned.expected_total)
+    assert LOOK == planned.act
+    looked = round_of(*ASKED, SCAN, LOOK)
+    planned = plan_next(looked.exercise.bench, looked.work.state)
     assert CURE == planned.act
     assert "Shift solenoid C sticks off is at" in planned.why
 
@@ -64,8 +68,8 @@ def test_plan_next__of_a_check_it_says_what_results_would_mean() -> None:
 
 
 def test_judge_act__the_planners_own_choice_is_never_dearer() -> None:
-    assert judged(2).is_same
-    assert (0.0, True) == (judged(2).dearer, judged(2).is_as_good)
+    assert judged(3).is_same
+    assert (0.0, True) == (judged(3).dearer, judged(3).is_as_good)
 
 
 def test_judge_act__a_choice_is_priced_as_the_planner_prices_it() -> None:
@@ -82,8 +86,8 @@ def test_judge_act__a_job_that_cannot_help_costs_its_price_and_the_comeback_more
     """It changes no belief, so what it adds by expectation is about what it costs: price and comeback."""
     situation = played().exercise.bench.situation
     price = situation.batch_cost((situation.job_index("level_correction"),)) + situation.comeback_cost
-    assert price == pytest.approx(judged(1).dearer, rel=0.2)
-    assert not judged(1).is_as_good and judged(1).why
+    assert price == pytest.approx(judged(2).dearer, rel=0.2)
+    assert not judged(2).is_as_good and judged(2).why
 
 
 def test_judge_act__giving_back_costs_the_owner_who_starts_over() -> None:

@@ -217,7 +217,8 @@ def offer_options(
     by_price = sorted(chosen, key=lambda one: one.cost.typical)
     ways += [replace(_offer(view, one, budget, told), asked=one in wanted) for one in by_price]
     real = (ways if check.checks else ways[1:]) or ways
-    best = min(real, key=lambda option: (not option.within_budget, option.expected_total))
+    looks_first = view.choice.stop.reason == "look_first" and ways[0].within_budget
+    best = ways[0] if looks_first else min(real, key=lambda one: (not one.within_budget, one.expected_total))
     options = [_do_nothing(view, budget, told, best.expected_total), *ways]
     is_next = best is ways[0] and bool(view.choice.steps) and view.choice.steps[0].kind != "job"
     is_better = best.within_budget and (is_next or best.expected_total <= options[0].expected_total)

@@ -265,6 +265,7 @@ def tell_stop(compiled: CompiledCase, stop: Stop) -> str:
         best = f"no work is likely to cure it at once: the first in order, {work}, does in {sure}"
     return {
         "check_pays": f"A check still saves more than it costs. Without it {best}.",
+        "look_first": f"It costs little beside the work, and may show what nobody thought of. Without it {best}.",
         "job_pays_more": f"No check saves as much as doing the work now: {best}.",
         "no_check_pays": f"No check saves much more than it costs: {best}.",
         "no_check_matters": f"Whatever a check shows, the same would be done: {best}.",

@@ -286,7 +286,7 @@ def price_acts(
     for key, check in checks.items():
         cost, minutes, parts[key] = price_check(knowledge, shop, check)
         cost += price_borrowing(shop, [check]) + price_waiting(shop, check)
-        made_checks.append(PricedCheck(key, cost, minutes, check.access, check.running, early=check.visit_order > 0))
+        made_checks.append(PricedCheck(key, cost, minutes, check.access, check.running, early=check.visit_order))
     cures = weighing.cure(cures_of(compiled, list(jobs)))
     for row, (key, job) in enumerate(jobs.items()):
         cost, minutes, parts[key] = price_job(knowledge, shop, job)

@@ -21,6 +21,10 @@ NEARLY = 0.02
 """Share of the total within which the planner cannot tell steps apart: plans written for one answer ahead instead of
 three move it by up to 1.8 % (15 drawn vehicles of five units)."""
 
+DEAR = 8.0
+"""Whatever costs so many times as much as a look with which a careful visit begins waits for it (common practice): the
+numbers may do without, but they know only what stands in the rules."""
+
 NO_GAIN = 1e-9
 """A saving below this is rounding, not worth proposing anything for."""
 
@@ -101,7 +105,7 @@ class Stop(Value, frozen=True):
 
     Args:
         advised: no check saves more than it costs by what the planner can tell.
-        reason: ``check_pays``, ``job_pays_more`` (than any check), ``no_check_pays``, ``no_check_matters`` (whatever
+        reason: ``check_pays``, ``look_first`` (before dear work), ``job_pays_more`` (than any check), ``no_check_pays``, ``no_check_matters`` (whatever
             it shows, the same would be done), ``no_check_left``.
         jobs: what to do instead; empty where leaving it costs less than any job.
         p_cured: probability that this batch ends the problem.
@@ -179,6 +183,7 @@ def _choose(
     steps.sort(key=lambda step: (step.expected_total, step.kind == "job"))
     best = min([pricing.now, *(step.expected_total for step in steps)])
     steps = _open_late(situation, steps, look.nearly)
+    steps = pricing.look_first(steps) if look.nearly else steps
     return Decision(
         steps=tuple(steps),
         expected_total_now=pricing.now,
@@ -344,6 +349,19 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
                 steps.append(self._job_step(batch, total))
         return steps
 
+    def look_first(self, steps: Sequence[Step]) -> list[Step]:
+        """Put the looks with which a careful visit begins before a first step that costs many times as much."""
+        first = steps[0].cost.total + steps[0].cost.closing_later if steps else 0.0
+        checks, priced = self.situation.checks, {step.ids: step for step in steps}
+        early = [check for check in range(len(checks)) if checks[check].early and self.gross[check] > NO_GAIN]
+        looks = [
+            priced.get((checks[check].id,))
+            or self._informing("check", (check,), float(self.one_step[check]), float(self.gross[check]))
+            for check in sorted(early, key=lambda check: checks[check].early)
+        ]
+        looks = [look for look in looks if DEAR * look.cost.total <= first and self.bench.affords(look.cost.total)]
+        return [*looks, *(step for step in steps if step not in looks)]
+
     def advise_stop(self, steps: Sequence[Step]) -> Stop:
         """Say whether checking should stop, and which numbers say so."""
         first = self.plan.batches[0] if self.plan.batches else ()
@@ -354,14 +372,15 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         if not self.situation.checks:
             reason = "no_check_left"
         elif checks and steps[0].kind != "job":
-            reason, name, saving = "check_pays", checks[0].ids[0], checks[0].expected_saving
+            name, saving = checks[0].ids[0], checks[0].expected_saving
+            reason = "check_pays" if saving > 0.0 else "look_first"
         else:
             best = int(np.argmin(self.one_step))
             name, saving = self.situation.checks[best].id, self.now - float(self.one_step[best])
             matters = bool((self.gross > NO_GAIN).any())
             reason = "job_pays_more" if checks else "no_check_pays" if matters else "no_check_matters"
         return Stop(
-            advised=reason != "check_pays",
+            advised=reason not in ("check_pays", "look_first"),
             reason=reason,
             jobs=first,
             p_cured=self._p_cured(tuple(map(self.situation.job_index, first))),

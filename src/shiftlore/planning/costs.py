@@ -136,7 +136,8 @@ class PricedCheck(Value, frozen=True):
     Args:
         cost: labour and consumables at its level, opening and closing left out.
         needs_closed: the vehicle must be together for it, as for a road test.
-        early: one of the looks with which a careful visit begins, made as long as it saves anything.
+        early: place among the looks with which a careful visit begins, made as long as it saves anything and before dear
+            work; 0 for all others.
     """
 
     id: str
@@ -144,7 +145,7 @@ class PricedCheck(Value, frozen=True):
     minutes: float
     access: str
     needs_closed: bool = False
-    early: bool = False
+    early: int = 0
 
 
 class Situation(Value, frozen=True, dict=True):

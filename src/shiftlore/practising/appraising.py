@@ -162,6 +162,7 @@ def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
     planned = _plan(bench, state, prepared, choice)
     is_same = (made.act.kind, sorted(made.act.ids)) == (planned.act.kind, sorted(planned.act.ids))
     total = planned.expected_total if is_same else _price_choice(bench, state, prepared, choice, made.act)
+    best = total if is_same else min(planned.expected_total, choice.upper_bound)
     why, outcomes = "", tuple[tuple[float, str], ...]()
     if made.act.kind == JOB:
         why = tell_job(prepared.compiled, explain_job(choice, prepared.oracle.belief, made.act.ids))
@@ -176,7 +177,7 @@ def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
         label=label,
         expected_total=total,
         planned=planned,
-        dearer=max(0.0, total - planned.expected_total),
+        dearer=max(0.0, total - best),
         why=why,
         outcomes=outcomes,
     )

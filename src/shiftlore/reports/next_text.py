@@ -107,7 +107,8 @@ def _say_tells(step: NextStep, compiled: CompiledCase) -> str:
     text = "; ".join(labels[:SHOWN_FINDINGS]) + (f"; and {more} more" if more > 0 else "")
     changes = getattr(step.reason, "p_changes", 0.0)
     if changes < RARE:
-        return f"tells: {text}. By itself it hardly ever changes what you repair first; it pays by what comes after it."
+        why = "it pays by what comes after it" if step.expected_saving > 0.0 else "but it costs little beside the work"
+        return f"tells: {text}. By itself it hardly ever changes what you repair first; {why}."
     return f"tells: {text}. In {say_share(changes)} such vehicles the result changes what you repair first."
 
 

@@ -187,6 +187,11 @@ def _say_choice(judged: JudgedAct, currency: str) -> str:
         return f"The planner would have done the same; from there it expected to spend {expected}."
     other = f"{_say_kind(judged.planned.act)}{judged.planned.label}"
     best = say_money(judged.planned.expected_total, currency)
+    if judged.planned.act.kind == "check" and judged.expected_total < judged.planned.expected_total:
+        return (
+            f"By the numbers {expected} from there, and {best} with the planner's {other}; it looks first all the same: "
+            "that costs little beside the work, and may show what nobody thought of."
+        )
     if judged.is_as_good:
         return f"As good a choice as the planner's, {other}: {expected} expected from there, against {best}."
     return (
