@@ -10,7 +10,7 @@ from support.trade import compiled_of, p_area, rules_alone, shipped, small_case
 
 from shiftlore.cases import Done, Measured
 from shiftlore.compiling import CompiledCase, compile_case, compile_unit
-from shiftlore.ranking import Ranking, audit_ranking, draw_faults, rank_causes
+from shiftlore.ranking import Ranking, audit_ranking, draw_faults, measure_spread, rank_causes
 from shiftlore.ranking import ranking as ranking_of_the_room
 from shiftlore.ranking.ranking import P_FLOOR, SMALLEST_DECIBANS, draw_spread, log_odds, measure_fit
 
@@ -353,6 +353,16 @@ def test_draw_faults__lie_around_the_ranking() -> None:
     assert compiled.p_causes == pytest.approx(drawn.mean(axis=0), abs=0.12)
     low, high = np.percentile(drawn, [5, 95], axis=0)
     assert ((low <= compiled.p_causes) & (compiled.p_causes <= high)).all()
+
+
+@pytest.mark.parametrize("shape", [(40, 7), (21, 3), (2, 2), (1, 4), (33,)])
+def test_measure_spread__is_numpys_percentile_to_the_bit(shape: tuple[int, ...]) -> None:
+    """Source: `numpy.percentile`, its method "linear"."""
+    for seed in range(20):
+        drawn = np.random.default_rng(seed).random(shape) ** 8
+        before = drawn.copy()
+        assert np.percentile(drawn, [5, 95], axis=0).tolist() == np.array(measure_spread(drawn)).tolist()
+        assert before.tolist() == drawn.tolist()
 
 
 @pytest.mark.parametrize("weight", [1e12, np.inf])

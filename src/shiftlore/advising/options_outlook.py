@@ -22,7 +22,7 @@ from shiftlore.planning import (
     plan_jobs,
     start_bench,
 )
-from shiftlore.ranking import HIGH_PERCENT, LOW_PERCENT
+from shiftlore.ranking import measure_spread
 
 P_OUTCOME = 0.02
 """Outcomes of a check rarer than this do not widen the price that is told, rarer areas are not named: judgement."""
@@ -195,7 +195,7 @@ class OwnersView:
         opened = self.pricer.opened | self.pricer.levels_of(self.compiled.expansion.checks[check] for check in checks)
         costs = [self.pricer.price_jobs(batch, opened) for batch in batches]
         p, drawn = self.chance_after(outcomes, batches)
-        low, high = np.percentile(drawn, [LOW_PERCENT, HIGH_PERCENT])
+        low, high = measure_spread(drawn)
         weights: dict[tuple[str, ...], float] = {}
         for batch, p_outcome in zip(batches, p_outcomes, strict=True):
             weights[batch] = weights.get(batch, 0.0) + float(p_outcome)

@@ -136,7 +136,7 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
     regret = (prices - prices.min(axis=1, keepdims=True)).min(axis=0)
     always = [row for row, written in enumerate(book.plans) if not any(written)]
     keep = [*np.argsort(regret, kind="stable")[:MAX_PLANS], *always, *_list_tails(book, prices[0])]
-    return book.pick(np.unique(np.array(keep, dtype=np.intp)))
+    return book.pick(np.array(sorted({*keep}), dtype=np.intp))
 
 
 def _list_tails(book: PlanBook, prices: np.ndarray) -> list[int]:
