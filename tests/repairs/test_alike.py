@@ -162,12 +162,12 @@ def test_find_alike__names_neither_itself_nor_what_is_hardly_alike(burnt: tuple)
 def test_find_alike__nothing_is_alike_where_nothing_is_said_or_the_rules_stand_alone(burnt: tuple) -> None:
     empty = compile_case(unit_of("long5"), Case("long5"))
     assert () == find_alike(empty, rank_causes(empty, spread=False), [remembered(burnt[0])])
-    alone = replace(burnt[0], unit=replace(burnt[0].unit, knowledge=shipped().with_rules_alone()))
+    alone = burnt[0].vary(unit=replace(burnt[0].unit, knowledge=shipped().with_rules_alone()))
     assert () == find_alike(alone, burnt[1])
 
 
 def test_find_alike__doubt_counts_less_than_a_sure_answer(burnt: tuple) -> None:
     """The rarer what is doubted, the likelier it was imagined: the factor falls."""
-    doubted = replace(burnt[0], evidence={**burnt[0].evidence, "fluid_milky": Doubted(1, 0.02, 0.2)})
+    doubted = burnt[0].vary(evidence={**burnt[0].evidence, "fluid_milky": Doubted(1, 0.02, 0.2)})
     sure, unsure = (Looks(one).weigh(gather_memory([remembered(burnt[0])]))[0] for one in (burnt[0], doubted))
     assert sure > unsure
