@@ -12,6 +12,7 @@ from shiftlore.advising.offering import CHECK_FIRST, LEAST_OFFERED, NOTHING
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Done
 from shiftlore.compiling import compile_case, compile_unit
+from shiftlore.ranking import textbook_as_case
 
 CASES = ["slips", "harsh"]
 
@@ -209,3 +210,16 @@ def test_offer_options__a_larger_budget_fits_no_fewer_options(name: str) -> None
 def test_offer_options__a_cured_vehicle_is_offered_nothing():
     with pytest.raises(UsageProblem, match="cured it: the case is closed"):
         offer_options(slipping(done=(Done("overhaul", "cured"),)))
+
+
+def test_offer_options__advises_the_look_that_next_puts_before_dear_work():
+    card = next(card for card in shipped().textbook.values() if card.cause == "bearing_or_bush_worn")
+    worn = compile_case(compile_unit(shipped(), card.unit), textbook_as_case(card))
+    steps, told = next_steps(worn), offer_options(worn)
+    assert "look_first" == steps.stop.reason
+    advised = next(option for option in told.options if option.advised)
+    assert (steps.steps[0].together, True) == (advised.checks, advised.on_frontier)
+    cheapest = min(
+        (one for one in told.options if one.kind not in ("nothing", "check")), key=lambda one: one.expected_total
+    )
+    assert cheapest.expected_total < advised.expected_total

@@ -217,20 +217,26 @@ def offer_options(
     by_price = sorted(chosen, key=lambda one: one.cost.typical)
     ways += [replace(_offer(view, one, budget, told), asked=one in wanted) for one in by_price]
     real = (ways if check.checks else ways[1:]) or ways
+    cheapest = min(real, key=lambda one: (not one.within_budget, one.expected_total))
     looks_first = view.choice.stop.reason == "look_first" and ways[0].within_budget
-    best = ways[0] if looks_first else min(real, key=lambda one: (not one.within_budget, one.expected_total))
+    best = ways[0] if looks_first else cheapest
     options = [_do_nothing(view, budget, told, best.expected_total), *ways]
     is_next = best is ways[0] and bool(view.choice.steps) and view.choice.steps[0].kind != "job"
     is_better = best.within_budget and (is_next or best.expected_total <= options[0].expected_total)
     advised = best if is_better else options[0]
     marked = tuple(
-        replace(option, advised=option.id == advised.id, on_frontier=_is_undominated(option, options))
+        replace(
+            option,
+            advised=option is advised,
+            on_frontier=(looks_first and option is advised) or _is_undominated(option, options),
+        )
         for option in options
     )
+    stable = cheapest if looks_first and advised is best else advised
     judged = {
         option.id: option for option in marked if option.within_budget and (option.checks or option.kind != "check")
     }
-    same_advice = share_same_advice(view, judged, advised.id if advised.id in judged else NOTHING, check)
+    same_advice = share_same_advice(view, judged, stable.id if stable.id in judged else NOTHING, check)
     return Options(
         currency=shop.currency,
         unit=compiled.case.unit,

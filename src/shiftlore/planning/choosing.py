@@ -105,8 +105,8 @@ class Stop(Value, frozen=True):
 
     Args:
         advised: no check saves more than it costs by what the planner can tell.
-        reason: ``check_pays``, ``look_first`` (before dear work), ``job_pays_more`` (than any check),
-            ``no_check_pays``, ``no_check_matters`` (whatever it shows, the same would be done), ``no_check_left``.
+        reason: ``check_pays``, ``look_first`` (before dear work), ``job_pays_more`` (than any check), ``no_check_pays``,
+            ``no_check_matters`` (whatever it shows, the same would be done), ``no_check_left``.
         jobs: what to do instead; empty where leaving it costs less than any job.
         p_cured: probability that this batch ends the problem.
         expected_total: of that plan.
