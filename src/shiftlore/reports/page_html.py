@@ -193,7 +193,9 @@ class _Page:
         else:
             text = self._told_with({"label": self._name_option(advised)}, "advise_option", letter=letter)
             total, budget = self.numbers.money(advised.expected_total), self.offered.budget
+            others = [one.expected_total for one in self.offered.options if one.within_budget and one.kind != "nothing"]
             key = "advise_why" if budget is None else "advise_within"
+            key = "advise_look" if advised.checks and advised.expected_total > min(others) else key
             why = self._told(key, total=total, budget=self.numbers.money(budget.amount if budget else 0))
             first = f"<strong>{text}</strong> {why}"
         return [text for text in (first, self._budget(), self._left_out(), self._price_basis()) if text]
