@@ -131,7 +131,7 @@ def rank(
     compiled = _compile(knowledge, case)
     ranking = rank_causes(compiled, audit=audit)
     own = (case.outcome.id,) if case.outcome is not None else ()
-    return replace(ranking, alike=find_alike(compiled, ranking, remembered, (*leave_out, *own)))
+    return ranking.vary(alike=find_alike(compiled, ranking, remembered, (*leave_out, *own)))
 
 
 def next_steps(

@@ -83,7 +83,7 @@ def test_offer_options__a_budget_marks_what_fits_and_makes_nothing_cheaper(name:
 @pytest.mark.parametrize("name", CASES)
 def test_offer_options__advises_what_the_next_steps_name_first(name: str, budget: float | None) -> None:
     """The bench and the counter must not say different things about one vehicle."""
-    case = replace(compiled(name), case=replace(compiled(name).case, budget=budget))
+    case = compiled(name).vary(case=replace(compiled(name).case, budget=budget))
     found, steps = offered(name, budget), next_steps(case).steps
     (advised,) = [option for option in found.options if option.advised]
     first_is_check = bool(steps) and steps[0].kind == "check"

@@ -1,7 +1,5 @@
 """Reasons as numbers and as sentences."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from support.situations import one_job_per_cause
@@ -32,7 +30,7 @@ FLAKES = Outcomes(("flakes", "clean"), np.array([[0.05, 0.95, 0.02], [0.95, 0.05
 
 def _choice(check_cost=10.0):
     situation, belief = one_job_per_cause(ROWS, test_cost=20, comeback_cost=30, uncured_cost=3000)
-    situation = replace(situation, checks=(PricedCheck("pan", check_cost, 20.0, "standing"),))
+    situation = situation.vary(checks=(PricedCheck("pan", check_cost, 20.0, "standing"),))
     oracle = TableOracle(situation.hypotheses, belief, {"pan": FLAKES})
     return choose_step(situation, oracle), belief
 
@@ -67,7 +65,7 @@ def test_explain_check__answers_are_ordered_by_probability():
 
 def test_explain_check__an_idle_check_changes_nothing():
     situation, belief = one_job_per_cause(ROWS, test_cost=20, comeback_cost=30, uncured_cost=3000)
-    situation = replace(situation, checks=(PricedCheck("idle", 0.0, 1.0, "standing"),))
+    situation = situation.vary(checks=(PricedCheck("idle", 0.0, 1.0, "standing"),))
     idle = Outcomes(("x", "y"), np.full((2, 3), 0.5))
     choice = choose_step(situation, TableOracle(situation.hypotheses, belief, {"idle": idle}))
     reason = explain_check(choice, belief, "idle", idle)
@@ -130,7 +128,7 @@ def test_tell_check__percentages_and_the_job_that_falls_away():
 
 def test_tell_check__a_result_that_hardly_ever_shows_is_called_rare():
     _, reason = _reason()
-    rare = CheckReason((replace(reason.outcomes[0], p=0.01),), 0.3, 20.0)
+    rare = CheckReason((reason.outcomes[0].vary(p=0.01),), 0.3, 20.0)
     assert tell_check(slipping(), rare, {}).startswith("Most telling result (rare): x.")
 
 

@@ -228,6 +228,6 @@ def test_prepare_situation__dearer_labour_makes_every_check_dearer():
 
 def test_prepare_situation__without_a_shop():
     compiled = compiled_of({"slips": "yes"})
-    no_shop = replace(compiled, unit=replace(unit_of(), knowledge=replace(shipped(), shop=None)))
+    no_shop = compiled.vary(unit=replace(unit_of(), knowledge=replace(shipped(), shop=None)))
     with pytest.raises(UsageProblem, match="no shop"):
         prepare_situation(no_shop)

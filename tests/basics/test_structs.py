@@ -1,13 +1,15 @@
-"""Records and the numbers that they may hold; the numbers are checked where a record is read back from bytes."""
+"""Values, records and the numbers that these may hold; the numbers are checked where a record is read back from bytes."""
 
 import math
 import pickle
+from functools import cached_property
 
 import msgspec
+import numpy as np
 import pytest
 
 from shiftlore.basics import Mark
-from shiftlore.basics.structs import MOST, Count, Positive, Record, Share, Signed, Unsigned
+from shiftlore.basics.structs import MOST, Count, Positive, Record, Share, Signed, Unsigned, Value
 
 
 class Told(Record, frozen=True):
@@ -18,6 +20,23 @@ class Told(Record, frozen=True):
     marks: tuple[Mark, ...] = ()
 
 
+class Row(Value, frozen=True, eq=False, dict=True):
+    """A value for these tests."""
+
+    numbers: np.ndarray
+    _unit: str = ""
+
+    def __post_init__(self) -> None:
+        if not len(self.numbers):
+            raise ValueError("no number")
+
+    @cached_property
+    def total(self) -> float:
+        """Their sum."""
+        return float(self.numbers.sum())
+
+
+ROW = Row(np.array([1.0, 2.0]), _unit="mm")
 TOLD = Told("slips", 0.25, (Mark("a.yaml", 3, 5),))
 
 
@@ -52,6 +71,32 @@ def test_record__goes_to_another_process_and_comes_back() -> None:
 def test_record__at_rest_it_is_the_list_of_its_values() -> None:
     assert ["slips", 0.25, [["a.yaml", 3, 5]]] == msgspec.msgpack.decode(msgspec.msgpack.encode(TOLD))
     assert TOLD == read_as(Told, ["slips", 0.25, [["a.yaml", 3, 5]]])
+
+
+def test_value__what_it_works_out_is_kept_and_not_handed_on() -> None:
+    first = ROW.total
+    assert ROW.total is first
+    assert (6.0, "mm") == (ROW.vary(numbers=2 * ROW.numbers).total, ROW.vary(numbers=ROW.numbers)._unit)
+
+
+def test_value__of_arrays_is_itself_alone() -> None:
+    same = ROW.vary()
+    assert (True, False, 2) == (ROW == ROW, ROW == same, len({ROW, same, ROW}))
+
+
+def test_value__its_fields_never_change() -> None:
+    with pytest.raises(AttributeError):
+        ROW.numbers = np.zeros(1)  # type: ignore[misc]
+
+
+def test_vary__what_comes_out_is_checked_like_what_is_made_new() -> None:
+    with pytest.raises(ValueError, match="no number"):
+        ROW.vary(numbers=np.zeros(0))
+
+
+def test_value__goes_to_another_process_and_works_it_out_there() -> None:
+    there = pickle.loads(pickle.dumps(ROW))
+    assert (["numbers", "_unit"], 3.0) == ([*there.__struct_fields__], there.total)
 
 
 @pytest.mark.parametrize(

@@ -32,7 +32,7 @@ def without_ranking(bench: UnitBench, state: WorkState):
 def without_checks(bench: UnitBench, state: WorkState):
     """The best plan of jobs, on what the owner says alone."""
     prepared = prepare_work(bench, state)
-    return take_first(bench, state, choose_step(replace(prepared.situation, checks=()), prepared.oracle).steps)
+    return take_first(bench, state, choose_step(prepared.situation.vary(checks=()), prepared.oracle).steps)
 
 
 def without_value(bench: UnitBench, state: WorkState):
@@ -48,9 +48,9 @@ def without_access(bench: UnitBench, state: WorkState):
     root = next(node.id for node in tree.nodes if node.parent is None)
     price = lambda act: act.cost + float(tree.round_trip(tree.path_mask(act.access)))  # noqa: E731
     checks, jobs = (
-        tuple(replace(act, cost=price(act), access=root) for act in acts) for acts in (situation.checks, situation.jobs)
+        tuple(act.vary(cost=price(act), access=root) for act in acts) for acts in (situation.checks, situation.jobs)
     )
-    flat = replace(situation, checks=checks, jobs=jobs, opened=0)
+    flat = situation.vary(checks=checks, jobs=jobs, opened=0)
     return take_first(bench, state, choose_step(flat, prepared.oracle).steps)
 
 

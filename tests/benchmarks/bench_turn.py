@@ -14,7 +14,6 @@ import tempfile
 import time
 import warnings
 from collections.abc import Callable
-from dataclasses import replace
 
 os.environ.setdefault(
     "OPENBLAS_NUM_THREADS", "1"
@@ -128,7 +127,7 @@ def bench_others(unit: CompiledUnit) -> None:
 
     theirs = statistics.mean(measure(lambda one=one: lazily(one)) for one in sample)
     pgmpy = statistics.mean(
-        measure(lambda one=one: query_with_pgmpy(replace(compiled, evidence=one))) for one in sample[:3]
+        measure(lambda one=one: query_with_pgmpy(compiled.vary(evidence=one))) for one in sample[:3]
     )
     n = len(sets)
     print(

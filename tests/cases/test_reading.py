@@ -2,7 +2,6 @@
 
 import json
 import time
-from dataclasses import replace
 
 import pytest
 
@@ -150,7 +149,7 @@ def test_read_case__without_unit_is_a_problem():
 
 @pytest.mark.parametrize("kind", ["step", "step-rwd", "step-fwd", "cvt", "dct"])
 def test_read_case__takes_a_kind_of_unit(kind):
-    known = replace(KNOWN, units=[*KNOWN.units, kind])
+    known = KNOWN.vary(units=[*KNOWN.units, kind])
     assert kind == read_case(f"shiftlore: 1\nunit: {kind}\n", known).unit
 
 
@@ -202,7 +201,7 @@ def test_read_case__a_graded_complaint_stands_with_its_grade():
 def test_read_case__speaks_of_what_its_unit_knows():
     text = with_line("findings: {engine_races: yes}")
     assert "long5" == peek_vehicle(text).unit
-    known = replace(KNOWN, findings={"engine_races": ("no", "yes")})
+    known = KNOWN.vary(findings={"engine_races": ("no", "yes")})
     assert ["engine_races"] == list(read_case(text, known).findings)
     assert [("c.yaml:3:12", "C020")] == told(text)
 
@@ -334,7 +333,7 @@ def test_read_case__a_mistake_in_a_further_key_has_its_place(line, expected):
 
 
 def test_read_case__what_the_unit_contradicts_is_told_at_its_place():
-    known = replace(KNOWN, misfits={"speeds": ("long5 has 5 forward gears, not 4", "Write speeds: 5.")})
+    known = KNOWN.vary(misfits={"speeds": ("long5 has 5 forward gears, not 4", "Write speeds: 5.")})
     with pytest.raises(CaseError, match=r"c\.yaml:3:9: error C024: long5 has 5 forward gears, not 4"):
         read_case(with_line("speeds: 4"), known, "c.yaml")
 
@@ -374,7 +373,7 @@ def test_read_case__a_letter_that_only_looks_like_one_is_named(name, shown, advi
 
 
 def test_read_case__a_word_that_names_no_question_is_told_with_the_nearest():
-    known = replace(KNOWN, asks=("complaint", "codes", "ratio_code"))
+    known = KNOWN.vary(asks=("complaint", "codes", "ratio_code"))
     asked = '[complaint, complaints, codes, ratio_code, usage, pan_drop, P1234, "entering pan_drop", "entering pandrop", "lamp=on|usage=towing", burnt_smell]'
     told = read_case(with_line(f"asked: {asked}"), known).warnings
     assert [
@@ -390,7 +389,7 @@ def test_read_case__a_word_that_names_no_question_is_told_with_the_nearest():
     ["complaint: [ratio_code_gear_2]\nfindings: {lamp: 'off'}", "findings: {lamp: 'off', ratio_code_gear_2: yes}"],
 )
 def test_read_case__a_general_no_beside_a_particular_yes_is_told_with_both_places(text):
-    known = replace(KNOWN, parts={"lamp": ("ratio_code_gear_2",)})
+    known = KNOWN.vary(parts={"lamp": ("ratio_code_gear_2",)})
     (told,) = read_case(with_line(text), known).warnings
     assert "C025" == told.code and "lamp is off, but line " in told.what and "ratio_code_gear_2" in told.what
     assert () == read_case(with_line(text.replace("'off'", "'on'")), known).warnings
@@ -398,7 +397,7 @@ def test_read_case__a_general_no_beside_a_particular_yes_is_told_with_both_place
 
 def test_read_case__thousands_of_unknown_ids_are_told_at_once():
     """Two seconds for 8,000 beside 500 known ones, with room for a busy machine."""
-    known = replace(KNOWN, findings={f"finding_number_{number}_of_many": ("no", "yes") for number in range(500)})
+    known = KNOWN.vary(findings={f"finding_number_{number}_of_many": ("no", "yes") for number in range(500)})
     text = with_line("findings:\n" + "".join(f"  finding_numbr_{number}x: yes\n" for number in range(8_000)))
     begun = time.process_time()
     with pytest.raises(CaseError) as caught:

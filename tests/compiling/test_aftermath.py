@@ -1,6 +1,5 @@
 """What work leaves of belief, against every way in which the work can turn out."""
 
-from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -219,7 +218,7 @@ def test_list_destroyers__every_cause_is_brought_back_by_something() -> None:
 
 def test_rank__the_area_that_the_job_put_right_falls() -> None:
     before, after = compiled_of(DARK), compiled_of(DARK, done=(Done("overhaul", "not_cured"),))
-    assert p_area(replace(before), "clutch_pack") > float(
+    assert p_area(before.vary(), "clutch_pack") > float(
         sum(
             p
             for key, p in zip(after.causes, after.causes_now, strict=True)

@@ -1,7 +1,5 @@
 """A compiled unit and a compiled case, in use."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -203,9 +201,7 @@ def test_carry_over__all_put_right_and_still_there_names_the_jobs() -> None:
     compiled = compiled_of({"P0732": "yes"}, **DONE)
     work = compiled.works[0]
     touched = int(np.argmin(work.missed))
-    surely = replace(
-        compiled, works=(replace(work, missed=np.where(np.arange(len(work.missed)) == touched, 0.0, 1.0)),)
-    )
+    surely = compiled.vary(works=(work.vary(missed=np.where(np.arange(len(work.missed)) == touched, 0.0, 1.0)),))
     with pytest.raises(ImpossibleEvidence, match="replace_pressure_solenoid_pcs"):
         surely.carry_over(np.eye(len(compiled.p_faults))[1 + touched])
 

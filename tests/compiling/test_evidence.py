@@ -1,7 +1,6 @@
 """Answers of a case become evidence."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -369,10 +368,9 @@ def test_tie_conditions__by_counting_who_brought_the_finding() -> None:
         (NodeLink("x", ((1.0, 0.0), (1 - p, p)), 1.0, Mark()),),
         Mark(),
     )
-    hot = replace(node, id="h", leak=(1 - c, c), links=(NodeLink("x", ((1.0, 0.0), (1 - q, q)), 1.0, Mark()),))
+    hot = node.vary(id="h", leak=(1 - c, c), links=(NodeLink("x", ((1.0, 0.0), (1 - q, q)), 1.0, Mark()),))
     record = shipped().findings["worse_hot"].vary(id="h", raised_by=())
-    expansion = replace(
-        unit_of().expansion,
+    expansion = unit_of().expansion.vary(
         states={},
         findings={"f": node, "h": hot},
         finding_records={"f": record.vary(id="f", condition=None), "h": record},

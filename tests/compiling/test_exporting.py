@@ -2,7 +2,6 @@
 
 import warnings
 from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -220,7 +219,7 @@ def test_assemble_network__a_doubted_grade_that_a_cause_always_outdoes() -> None
     gate = tables.gates["fluid_colour"]
     cum_root = gate.cum_root.copy()
     cum_root[:2, 1] = 0.0
-    tables = replace(tables, gates={**tables.gates, "fluid_colour": replace(gate, cum_root=cum_root)})
+    tables = tables.vary(gates={**tables.gates, "fluid_colour": gate.vary(cum_root=cum_root)})
     seen = observe(evidence)
     network = prune_network(assemble_network(tables, compiled.expansion, evidence), [*seen, ROOT])
     expected = enumerate_posteriors(network, seen).p_states[ROOT]

@@ -1,6 +1,5 @@
 """The one builder of gates: means, draws, and backgrounds."""
 
-from dataclasses import replace
 from io import BytesIO
 from zipfile import BadZipFile
 
@@ -43,10 +42,9 @@ def sure(arrays: GateArrays) -> GateArrays:
     """Take the spread out of every number."""
 
     def still(links):
-        return replace(links, weights=np.full(len(links.weights), np.inf))
+        return links.vary(weights=np.full(len(links.weights), np.inf))
 
-    return replace(
-        arrays,
+    return arrays.vary(
         leak_weights=np.full(len(arrays.leak_weights), np.inf),
         from_causes=still(arrays.from_causes),
         from_states=still(arrays.from_states),
@@ -177,7 +175,7 @@ def test_raise_leaks__only_what_a_background_raises() -> None:
 def test_raise_leaks__of_a_rule_that_names_a_background() -> None:
     arrays, backgrounds = small_unit().arrays, small_unit().knowledge.backgrounds
     place = next(i for i, node in enumerate(arrays.nodes) if node.id == "fluid_colour")
-    told = replace(arrays, raised={place: (Raise("usage", "towing", 3.0),)})
+    told = arrays.vary(raised={place: (Raise("usage", "towing", 3.0),)})
     raised = raise_leaks(told, {"usage": {"towing": 1.0}}, backgrounds)
     factor = 3.0 / (0.9 + 0.1 * 3.0)
     assert 1 - arrays.leaks[place, 0] < 1 - raised[place, 0]
@@ -265,8 +263,8 @@ def test_keep_unit__not_where_a_parent_has_three_grades() -> None:
     expansion = small_unit().expansion
     key, node = next((key, node) for key, node in expansion.findings.items() if node.links)
     sound = node.links[0].rows[0]
-    many = replace(node, links=(replace(node.links[0], rows=(sound, sound, sound)),))
-    changed = replace(expansion, findings={**expansion.findings, key: many})
+    many = node.vary(links=(node.links[0].vary(rows=(sound, sound, sound)),))
+    changed = expansion.vary(findings={**expansion.findings, key: many})
     assert keep_unit(changed, tabulate_unit(changed)) is None
 
 

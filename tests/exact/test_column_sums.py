@@ -1,6 +1,5 @@
 """Likelihoods by kinds of columns against the engine, and against every configuration by force."""
 
-from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -208,7 +207,7 @@ def test_join_groups__hidden_states_that_are_shared_through_others() -> None:
 def test_group__along_chains_it_is_the_same(n_gates: int, n_rows: int) -> None:
     short = make_group(n_gates, n_rows)
     (cluster,) = plan_clusters(tuple(tuple(range(n_rows)) for _ in range(n_gates)))
-    long = replace(short, cluster=cluster)
+    long = short.vary(cluster=cluster)
     kinds = np.array([[0, 1, 2, 3], [1, 2, 3, 3]])
     assert long.total == pytest.approx(short.total, rel=1e-9)
     assert long.p_absent() == pytest.approx(short.p_absent(), abs=1e-9)

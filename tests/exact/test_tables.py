@@ -1,7 +1,6 @@
 """Tables cut, joined and laid side by side."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -141,7 +140,7 @@ def test_cut_columns__of_several_draws_is_a_programming_fault() -> None:
 
 def test_take_sets__of_several_draws_are_those_of_each_draw() -> None:
     first, sets = single_of(1), np.array([[0, 0], [1, 0], [1, 3], [2, 3]]).T
-    draws = [first, replace(first, p_hidden=first.p_hidden * 0.5, gates=_halved(first.gates))]
+    draws = [first, first.vary(p_hidden=first.p_hidden * 0.5, gates=_halved(first.gates))]
     keys = [*first.gates][1:]
     beside = take_sets(lay_beside(draws), sets, keys)
     assert (2, 8) == (beside.n_draws, beside.n_root)
@@ -153,7 +152,7 @@ def _halved(gates: Mapping[str, GateTable]) -> dict[str, GateTable]:
     """Give gates of the same form with other numbers."""
     factor = {key: np.linspace(0.5, 1, gate.n_states) for key, gate in gates.items()}
     return {
-        key: replace(gate, cum_root=gate.cum_root * factor[key][:, None], cum_hidden=gate.cum_hidden * factor[key])
+        key: gate.vary(cum_root=gate.cum_root * factor[key][:, None], cum_hidden=gate.cum_hidden * factor[key])
         for key, gate in gates.items()
     }
 

@@ -1,6 +1,5 @@
 """The exact batch programme and its short cuts, against all ordered partitions and published examples."""
 
-from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -91,7 +90,7 @@ def test_plans__what_stands_alone_shares_no_batch(seed):
     rng = np.random.default_rng([11, seed])
     tree, rows = draw_tree_jobs(rng, most=5)
     situation, belief = one_job_per_cause(rows, tree, test_cost=rng.uniform(0, 2), comeback_cost=rng.uniform(0, 3))
-    situation = replace(situation, jobs=(replace(situation.jobs[0], alone=True), *situation.jobs[1:]))
+    situation = situation.vary(jobs=(situation.jobs[0].vary(alone=True), *situation.jobs[1:]))
     jobs = tuple(range(len(rows)))
     legal = [plan for plan in every_plan(jobs) if all(map(situation.is_batch, plan))]
     total, batches = plan_exactly(situation, belief, jobs)
@@ -250,7 +249,7 @@ def test_cut_orders__totals_scale_with_the_weights():
 def test_evaluate_beginnings__each_as_if_carried_out_batch_by_batch(seed):
     situation, oracle = draw_model(np.random.default_rng([81, seed]), jobs=5, pairs=2)
     plan = tuple((job,) for job in range(len(situation.jobs)))
-    situation = replace(situation, opened=situation.access.path_mask(situation.access.nodes[-1].id))
+    situation = situation.vary(opened=situation.access.path_mask(situation.access.nodes[-1].id))
     found = evaluate_beginnings(situation, oracle.belief, plan)
     assert len(plan) + 1 == len(found)
     paid, minutes, left, opened = 0.0, 0.0, 1.0, situation.opened

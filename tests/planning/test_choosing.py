@@ -50,7 +50,7 @@ def _two_causes(check_cost=5.0, tells=0.95, access="standing", **charges):
     situation, belief = one_job_per_cause(rows, tree, **charges)
     table = np.array([[tells, 1 - tells], [1 - tells, tells]])
     oracle = TableOracle(situation.hypotheses, belief, {"scan": Outcomes(("code", "none"), table)})
-    return replace(situation, checks=(PricedCheck("scan", check_cost, 6.0, access),)), oracle
+    return situation.vary(checks=(PricedCheck("scan", check_cost, 6.0, access),)), oracle
 
 
 def test_choose_step__a_telling_cheap_check_comes_first():
@@ -77,7 +77,7 @@ def test_choose_step__idle_check_before_a_good_one_is_not_proposed():
     situation, oracle = _two_causes()
     idle = Outcomes(("left", "right"), np.full((2, 2), 0.5))
     oracle = replace(oracle, tables={**oracle.tables, "idle": idle})
-    situation = replace(situation, checks=(*situation.checks, PricedCheck("idle", 0.0, 1.0, "standing")))
+    situation = situation.vary(checks=(*situation.checks, PricedCheck("idle", 0.0, 1.0, "standing")))
     assert all("idle" not in step.ids for step in choose_step(situation, oracle).steps)
 
 
@@ -90,13 +90,13 @@ def test_choose_step__dear_check_is_not_proposed_and_stop_says_why():
 
 def test_choose_step__no_check_left():
     situation, oracle = _two_causes()
-    assert "no_check_left" == choose_step(replace(situation, checks=()), oracle).stop.reason
+    assert "no_check_left" == choose_step(situation.vary(checks=()), oracle).stop.reason
 
 
 def test_choose_step__check_behind_a_dear_opening_waits_until_it_is_open():
     situation, oracle = _two_causes(access="unit_out", tree=_scaled_tree(20))
     assert choose_step(situation, oracle).stop.advised
-    opened = replace(situation, opened=situation.access.path_mask("unit_out"))
+    opened = situation.vary(opened=situation.access.path_mask("unit_out"))
     assert "check" == choose_step(opened, oracle).steps[0].kind
 
 
@@ -116,7 +116,7 @@ def test_choose_step__dearer_labour_turns_a_long_check_down():
 
 def test_choose_step__without_the_scan_tool_the_check_is_gone():
     situation, oracle = _two_causes()
-    with_tool, without = choose_step(situation, oracle), choose_step(replace(situation, checks=()), oracle)
+    with_tool, without = choose_step(situation, oracle), choose_step(situation.vary(checks=()), oracle)
     assert with_tool.upper_bound < without.upper_bound
 
 
@@ -153,7 +153,7 @@ def _shared_opening():
         for i, name in enumerate("ab")
     }
     checks = tuple(PricedCheck(name, 3.0, 4.0, "pan_off") for name in tables)
-    return replace(situation, checks=checks), TableOracle(situation.hypotheses, belief, tables)
+    return situation.vary(checks=checks), TableOracle(situation.hypotheses, belief, tables)
 
 
 def test_choose_step__bundle_while_the_pan_is_off():
@@ -177,14 +177,14 @@ def test_choose_step__bundle_is_worth_what_its_joint_outcomes_say():
 
 def test_choose_step__budget_keeps_dear_jobs_out():
     situation, oracle = _two_causes()
-    tight = choose_step(replace(situation, budget=70.0), oracle)
+    tight = choose_step(situation.vary(budget=70.0), oracle)
     assert all("clutch" not in step.ids for step in tight.steps if step.kind == "job")
 
 
 @pytest.mark.parametrize("seed", range(12))
 def test_choose_step__law_a_larger_budget_never_costs_more(seed):
     situation, oracle = draw_model(np.random.default_rng([63, seed]))
-    totals = [choose_step(replace(situation, budget=b), oracle).expected_total_now for b in (100, 400, 1500, 6000)]
+    totals = [choose_step(situation.vary(budget=b), oracle).expected_total_now for b in (100, 400, 1500, 6000)]
     assert all(more <= less + 1e-9 for less, more in pairwise(totals))
 
 
@@ -194,7 +194,7 @@ def test_choose_step__law_free_information_never_raises_the_total(seed):
     situation, oracle = draw_model(rng, checks=3)
     table = rng.dirichlet(np.ones(3), len(oracle.belief)).T
     free = PricedCheck("free", 0.0, 0.0, "standing")
-    more = replace(situation, checks=(*situation.checks, free))
+    more = situation.vary(checks=(*situation.checks, free))
     richer = replace(oracle, tables={**oracle.tables, "free": Outcomes(("x", "y", "z"), table)})
     look = LookAhead(small=0)
     assert choose_step(more, richer, look).upper_bound <= choose_step(situation, oracle, look).upper_bound + 1e-9
@@ -204,7 +204,7 @@ def test_choose_step__law_free_information_never_raises_the_total(seed):
 def test_choose_step__law_an_opening_already_paid_never_costs_more_than_the_closing(seed):
     situation, oracle = draw_model(np.random.default_rng([65, seed]))
     mask = situation.access.path_masks[-1]
-    opened = replace(situation, opened=mask)
+    opened = situation.vary(opened=mask)
     closing = float(situation.access.close_costs[mask])
     assert find_optimum(opened, oracle) <= find_optimum(situation, oracle) + closing + 1e-9
     before, after = (choose_step(where, oracle).expected_total_now for where in (situation, opened))
@@ -216,7 +216,7 @@ def test_choose_step__b17_road_test_closes_everything_first():
     situation, oracle = _two_causes(tree=_scaled_tree(10))
     test = PricedCheck("road_test", 1.0, 15.0, "standing", needs_closed=True)
     oracle = replace(oracle, tables={"road_test": oracle.tables["scan"]})
-    situation = replace(situation, checks=(test,), opened=situation.access.path_mask("pan_off"))
+    situation = situation.vary(checks=(test,), opened=situation.access.path_mask("pan_off"))
     step = next(step for step in choose_step(situation, oracle).steps if step.kind == "check")
     assert pytest.approx((8.0, 7.0, 0.0), abs=1e-9) == (step.cost.total, step.cost.access, step.cost.closing_later)
 
@@ -259,13 +259,12 @@ def test_choose_step__law_advice_to_stop_agrees_with_what_comes_first(seed):
 @pytest.mark.parametrize("seed", range(20))
 def test_choose_step__law_twice_the_prices_change_no_choice(seed):
     situation, oracle = draw_model(np.random.default_rng([70, seed]))
-    twice = replace(
-        situation,
-        jobs=tuple(replace(job, cost=2 * job.cost) for job in situation.jobs),
-        checks=tuple(replace(check, cost=2 * check.cost) for check in situation.checks),
+    twice = situation.vary(
+        jobs=tuple(job.vary(cost=2 * job.cost) for job in situation.jobs),
+        checks=tuple(check.vary(cost=2 * check.cost) for check in situation.checks),
         access=AccessTree(
             tuple(
-                replace(node, open_cost=2 * node.open_cost, close_cost=2 * node.close_cost)
+                node.vary(open_cost=2 * node.open_cost, close_cost=2 * node.close_cost)
                 for node in situation.access.nodes
             )
         ),
@@ -288,7 +287,7 @@ def test_choose_step__what_answers_save_is_weighed_against_paying_without_lookin
     for step in checks:
         place = situation.check_index(step.ids[0])
         cost, _, opened = situation.reach_check(place, 0)
-        after = replace(bench, opened=opened, checks=(), budget=bench.spend(cost))
+        after = bench.vary(opened=opened, checks=(), budget=bench.spend(cost))
         parts = oracle.outcomes(step.ids[0]).likelihoods * belief
         blind = decision.outlook.price_jobs(belief[None], after)[0]
         assert step.gross == pytest.approx(blind - decision.outlook.price_jobs(parts, after).sum(), abs=1e-9)
@@ -307,7 +306,7 @@ def _inside_or_outside(outside_cost, early=0, inside_cost=0.0):
         PricedCheck("outside", outside_cost, 5.0, "standing", early=early),
     )
     tables = {check.id: oracle.tables["scan"] for check in (inside, outside)}
-    return replace(situation, checks=(inside, outside)), replace(oracle, tables=tables)
+    return situation.vary(checks=(inside, outside)), replace(oracle, tables=tables)
 
 
 @pytest.mark.parametrize(("outside_cost", "first"), [(3.9, "outside"), (5.0, "outside"), (12.0, "inside")])
@@ -315,16 +314,16 @@ def test_choose_step__of_nearly_equal_checks_what_opens_less_comes_first(outside
     # inside costs 2 and, where nothing is left to close, 2 more; the total is about 90, of which 2 % is 1.8
     choice = choose_step(*_inside_or_outside(outside_cost), CUT_SHORT)
     assert first == choice.steps[0].ids[0]
-    exact = choose_step(*_inside_or_outside(outside_cost), replace(CUT_SHORT, nearly=0.0))
+    exact = choose_step(*_inside_or_outside(outside_cost), CUT_SHORT.vary(nearly=0.0))
     assert exact.upper_bound == pytest.approx(choice.upper_bound, abs=1e-9)
     assert choice.steps[0].expected_total <= 1.02 * choice.upper_bound + 1e-9
 
 
 def test_choose_step__work_that_opens_waits_for_a_look_that_costs_the_same_in_the_end():
     situation, oracle = _two_causes(check_cost=12.0)
-    jobs = tuple(replace(job, access="unit_out") for job in situation.jobs)
-    situation = replace(situation, jobs=jobs, checks=(replace(situation.checks[0], early=1),))
-    plain = choose_step(situation, oracle, replace(CUT_SHORT, nearly=0.0))
+    jobs = tuple(job.vary(access="unit_out") for job in situation.jobs)
+    situation = situation.vary(jobs=jobs, checks=(situation.checks[0].vary(early=1),))
+    plain = choose_step(situation, oracle, CUT_SHORT.vary(nearly=0.0))
     assert 0.0 < plain.steps[0].expected_saving
     assert "check" == choose_step(situation, oracle, CUT_SHORT).steps[0].kind
 
@@ -333,8 +332,8 @@ def test_choose_step__work_that_opens_waits_for_a_look_that_costs_the_same_in_th
 def test_choose_step__a_check_that_saves_less_than_can_be_told_is_left_out_unless_it_is_an_early_look(early, kinds):
     situation, oracle = _two_causes()
     worth = choose_step(situation, oracle).steps[0].gross
-    checks = (replace(situation.checks[0], cost=worth - 0.5, early=early),)
-    choice = choose_step(replace(situation, checks=checks), oracle, CUT_SHORT)
+    checks = (situation.checks[0].vary(cost=worth - 0.5, early=early),)
+    choice = choose_step(situation.vary(checks=checks), oracle, CUT_SHORT)
     assert kinds == {step.kind for step in choice.steps}
     assert bool(early) == (not choice.stop.advised) or choice.steps[0].kind == "job"
 
@@ -362,10 +361,10 @@ def test_choose_step__law_the_plan_can_be_begun_at_its_price_however_short_the_b
 def _dear_work(job_cost, early=1):
     """One fault that is nearly sure, its dear cure, and a look at 30 that may still show another, but saves less."""
     situation, oracle = _two_causes(check_cost=30.0)
-    jobs = tuple(replace(job, cost=job_cost) for job in situation.jobs)
-    checks = (replace(situation.checks[0], early=early),)
+    jobs = tuple(job.vary(cost=job_cost) for job in situation.jobs)
+    checks = (situation.checks[0].vary(early=early),)
     belief = np.array([0.94, 0.06])
-    return replace(situation, jobs=jobs, checks=checks), replace(oracle, belief=belief)
+    return situation.vary(jobs=jobs, checks=checks), replace(oracle, belief=belief)
 
 
 @pytest.mark.parametrize(("job_cost", "early", "first"), [(229.0, 1, "job"), (231.0, 1, "check"), (231.0, 0, "job")])
@@ -376,7 +375,7 @@ def test_choose_step__a_look_comes_before_work_that_costs_eight_times_as_much(jo
 
 def test_choose_step__a_look_before_dear_work_is_told_as_such():
     situation, oracle = _dear_work(300.0)
-    by_numbers = choose_step(situation, oracle, replace(CUT_SHORT, nearly=0.0))
+    by_numbers = choose_step(situation, oracle, CUT_SHORT.vary(nearly=0.0))
     assert "job" == by_numbers.steps[0].kind
     choice = choose_step(situation, oracle, CUT_SHORT)
     assert ("look_first", False) == (choice.stop.reason, choice.stop.advised)
@@ -387,4 +386,4 @@ def test_choose_step__a_look_before_dear_work_is_told_as_such():
 
 def test_choose_step__no_look_before_dear_work_that_the_budget_does_not_buy():
     situation, oracle = _dear_work(300.0)
-    assert "check" not in {step.kind for step in choose_step(replace(situation, budget=20.0), oracle, CUT_SHORT).steps}
+    assert "check" not in {step.kind for step in choose_step(situation.vary(budget=20.0), oracle, CUT_SHORT).steps}

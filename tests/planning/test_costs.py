@@ -1,7 +1,5 @@
 """Access levels, jobs and checks: paths, masks and what they cost."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from hypothesis import given
@@ -154,7 +152,7 @@ def test_job_index__unknown_job():
 
 def test_situation__cost_of_an_uncured_vehicle_must_be_finite():
     with pytest.raises(UsageProblem, match="finite"):
-        replace(_situation(), uncured_cost=float("inf"))
+        _situation().vary(uncured_cost=float("inf"))
 
 
 @given(st.permutations([0, 2]), st.sampled_from([0, PAN, BODY]))
@@ -194,7 +192,7 @@ def test_batch_cost__order_within_a_batch_does_not_matter():
 
 
 def test_cures__no_jobs_give_an_empty_table():
-    assert (0, 2) == replace(_situation(), jobs=()).cures.shape
+    assert (0, 2) == _situation().vary(jobs=()).cures.shape
 
 
 def test_check_index__unknown_check():

@@ -1,6 +1,5 @@
 """The book of ready plans prices beliefs as the plans themselves do, and checks by them."""
 
-from dataclasses import replace
 from itertools import pairwise, product
 
 import numpy as np
@@ -21,7 +20,7 @@ from shiftlore.planning.outlook import Outlook, all_plans
 def test_price_each__equals_the_plan_evaluated(seed):
     rng = np.random.default_rng([41, seed])
     situation, oracle = draw_model(rng, pairs=2)
-    situation = replace(situation, opened=situation.access.path_masks[-1])
+    situation = situation.vary(opened=situation.access.path_masks[-1])
     book = write_book(situation, oracle.belief[None])
     prices = book.price_each(oracle.belief[None], situation.opened)[0]
     for row in rng.integers(0, len(book.plans), 12):
@@ -196,7 +195,7 @@ def _question_before_repair(check_cost):
     low = np.array([0.1, 0.8, 0.3])
     reading = Outcomes(("low", "normal"), np.array([low, 1 - low]))
     oracle = TableOracle(situation.hypotheses, belief, {"reading": reading})
-    return replace(situation, checks=(PricedCheck("reading", check_cost, 5.0, "standing"),)), oracle
+    return situation.vary(checks=(PricedCheck("reading", check_cost, 5.0, "standing"),)), oracle
 
 
 def test_price_checks__b14_question_before_repair():
@@ -238,7 +237,7 @@ def test_price__law_thinking_further_never_costs_more(seed):
 
 def test_price_batch__cost_comeback_and_what_follows():
     situation, oracle = _question_before_repair(0.5)
-    situation = replace(situation, comeback_cost=1.0)
+    situation = situation.vary(comeback_cost=1.0)
     outlook = Outlook(situation, write_book(situation, oracle.belief[None]), (oracle.tables["reading"].likelihoods,))
     # solenoid 2, then half come back for 1, then valve 6 (.5) and clutch 15 (.2) with comebacks .2
     assert (
@@ -250,7 +249,7 @@ def test_price_batch__cost_comeback_and_what_follows():
 def test_write_book__a_full_book_keeps_the_plans_that_the_budget_buys(monkeypatch):
     """Dear plans are best for most beliefs; with a budget they may not crowd out what can be paid."""
     situation, belief = one_job_per_cause(EIGHT_JOBS, SHOP_TREE, test_cost=0.3, uncured_cost=50.0)
-    situation = replace(situation, budget=2.5)
+    situation = situation.vary(budget=2.5)
     others = np.random.default_rng(2).dirichlet(np.ones(8), 20)
     beliefs = np.vstack([belief, others])
     whole = write_book(situation, beliefs).price(beliefs, 0, None, situation.budget)

@@ -1,6 +1,5 @@
 """Planning jobs: exact, by short cuts, within a budget."""
 
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -79,7 +78,7 @@ def test_plan_jobs__two_causes_jointly_likely_are_done_in_one_go():
 def test_plan_jobs__budget_is_kept_in_the_worst_case():
     situation, belief = one_job_per_cause(flat_jobs([0.6, 0.4], [100, 150]), uncured_cost=1000.0)
     assert 2 == len(plan_jobs(situation, belief).batches)
-    tight = plan_jobs(replace(situation, budget=160.0), belief)
+    tight = plan_jobs(situation.vary(budget=160.0), belief)
     assert (("job0",),) == tight.batches
     assert tight.worst_spend <= 160.0
 
@@ -87,7 +86,7 @@ def test_plan_jobs__budget_is_kept_in_the_worst_case():
 def test_plan_jobs__law_a_larger_budget_never_costs_more():
     for seed in range(15):
         situation, oracle = draw_model(np.random.default_rng([34, seed]))
-        totals = [plan_jobs(replace(situation, budget=b), oracle.belief).expected_total for b in (50, 200, 500, 2000)]
+        totals = [plan_jobs(situation.vary(budget=b), oracle.belief).expected_total for b in (50, 200, 500, 2000)]
         assert all(more <= less + 1e-9 for less, more in pairwise(totals))
 
 
@@ -139,5 +138,5 @@ def test_plan_jobs__many_jobs_are_ended_with_an_exchange_rather_than_uncured():
     rows = flat_jobs(np.full(n, 1 / n), [10.0] * n)
     situation, belief = one_job_per_cause(rows, test_cost=20.0, comeback_cost=50.0, uncured_cost=9000.0)
     exchange = PricedJob("exchange", 900.0, 0.0, "standing", np.full(n, 0.95), alone=True)
-    situation = replace(situation, jobs=(*situation.jobs, exchange))
+    situation = situation.vary(jobs=(*situation.jobs, exchange))
     assert 0.95 <= plan_jobs(situation, belief, exact_jobs=0).p_cured + 1e-9

@@ -1,7 +1,5 @@
 """The planner obeyed step by step against an exact solver that shares no code with it, on models made to mislead it."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from support.exact_solver import KINDS, draw_hard, find_exactly
@@ -35,7 +33,7 @@ def test_choose_step__stays_near_the_optimum_where_a_short_look_misleads(kind):
 def test_choose_step__a_budget_is_spent_as_well_as_it_can_be(kind):
     for seed in range(1):
         situation, oracle = draw_hard(kind, 1000 + seed, jobs=(4, 4), checks=(3, 3))
-        limited = replace(situation, budget=float(np.random.default_rng(seed).uniform(100, 1500)))
+        limited = situation.vary(budget=float(np.random.default_rng(seed).uniform(100, 1500)))
         regret = follow_planner(limited, oracle) / find_exactly(limited, oracle) - 1.0
         assert -1e-9 <= regret <= WORST
 
@@ -44,7 +42,7 @@ def test_choose_step__a_plan_that_the_budget_buys_is_among_the_steps():
     """A plan beside an empty list of steps contradicts itself."""
     for seed in range(0, 12, 3):
         situation, oracle = draw_hard("generic", 1000 + seed, jobs=(4, 4), checks=(3, 3))
-        choice = choose_step(replace(situation, budget=float(100 + 120 * seed)), oracle)
+        choice = choose_step(situation.vary(budget=float(100 + 120 * seed)), oracle)
         assert choice.steps or not choice.plan.batches
         if choice.plan.batches:
             assert choice.steps[0].expected_total <= choice.plan.expected_total + 1e-6

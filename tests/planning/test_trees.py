@@ -27,7 +27,7 @@ def _three_causes():
         "pan": Outcomes(("flakes", "fuzz", "clean"), np.array([[0.02, 0.1, 0.8], [0.3, 0.4, 0.15], [0.68, 0.5, 0.05]])),
     }
     checks = (PricedCheck("scan", 15.0, 10.0, "standing"), PricedCheck("pan", 40.0, 25.0, "standing"))
-    return replace(situation, checks=checks), TableOracle(situation.hypotheses, belief, tables)
+    return situation.vary(checks=checks), TableOracle(situation.hypotheses, belief, tables)
 
 
 def test_grow_tree__starts_with_the_check_that_the_planner_puts_first():
@@ -69,7 +69,7 @@ def test_grow_tree__stops_carry_the_plan_of_jobs():
 
 def test_grow_tree__nothing_to_check_is_one_box():
     situation, oracle = _three_causes()
-    tree = grow_tree(replace(situation, checks=()), oracle)
+    tree = grow_tree(situation.vary(checks=()), oracle)
     assert ("stop", 1) == (tree.kind, count_nodes(tree))
 
 
@@ -139,7 +139,7 @@ def test_grow_tree__a_budget_holds_on_every_way_down(seed):
             if branch.node is not None and branch.node.kind in ("check", "job"):
                 walk(branch.node, spent + branch.node.cost)
 
-    tree = grow_tree(replace(situation, budget=budget), oracle, max_depth=4, p_fold=0.0)
+    tree = grow_tree(situation.vary(budget=budget), oracle, max_depth=4, p_fold=0.0)
     if tree.kind in ("check", "job"):
         walk(tree, tree.cost)
 
@@ -184,7 +184,7 @@ def test_grow_tree__folded_and_joined_answers_tell_the_mixture():
     assert folded.node is None
     assert max(by_hand) == pytest.approx(folded.leaves[0].probability, abs=1e-9)
     sound = replace(oracle, tables={"scan": Outcomes(("a", "b"), np.array([[0.3] * 3, [0.7] * 3]))})
-    for branch in grow_tree(replace(situation, checks=situation.checks[:1]), sound, p_fold=0.0).branches:
+    for branch in grow_tree(situation.vary(checks=situation.checks[:1]), sound, p_fold=0.0).branches:
         assert list(oracle.belief) == pytest.approx([one.probability for one in branch.leaves], abs=1e-9)
 
 

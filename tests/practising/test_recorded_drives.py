@@ -135,7 +135,7 @@ def test_list_logged__nothing_without_a_check_that_records() -> None:
     expansion = exercise_of().bench.compiled.expansion
     assert "slip_live_3" in list_logged(expansion)
     deaf = {key: check for key, check in expansion.checks.items() if not check.recorded}
-    assert [] == list_logged(replace(expansion, checks=deaf))
+    assert [] == list_logged(expansion.vary(checks=deaf))
 
 
 def test_list_logged__the_road_test_of_the_trade_reveals_all_that_its_log_tells() -> None:

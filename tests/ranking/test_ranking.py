@@ -10,7 +10,7 @@ from support.trade import compiled_of, p_area, rules_alone, shipped, small_case
 
 from shiftlore.cases import Done, Measured
 from shiftlore.compiling import CompiledCase, compile_case, compile_unit
-from shiftlore.ranking import Ranking, audit_ranking, draw_faults, rank_causes
+from shiftlore.ranking import Ranking, audit_ranking, draw_faults, measure_spread, rank_causes
 from shiftlore.ranking import ranking as ranking_of_the_room
 from shiftlore.ranking.ranking import P_FLOOR, SMALLEST_DECIBANS, draw_spread, log_odds, measure_fit
 
@@ -326,13 +326,13 @@ def surely(compiled: CompiledCase, weight: float) -> CompiledCase:
 
     def nodes(found: dict) -> dict:
         return {
-            key: replace(node, leak_weight=weight, links=tuple(replace(link, weight=weight) for link in node.links))
+            key: node.vary(leak_weight=weight, links=tuple(link.vary(weight=weight) for link in node.links))
             for key, node in found.items()
         }
 
-    causes = {key: replace(cause, share_weight=min(weight, 1e12)) for key, cause in expansion.causes.items()}
-    sure = replace(expansion, causes=causes, states=nodes(expansion.states), findings=nodes(expansion.findings))
-    return replace(compiled, unit=replace(compiled.unit, expansion=sure))
+    causes = {key: cause.vary(share_weight=min(weight, 1e12)) for key, cause in expansion.causes.items()}
+    sure = expansion.vary(causes=causes, states=nodes(expansion.states), findings=nodes(expansion.findings))
+    return compiled.vary(unit=replace(compiled.unit, expansion=sure))
 
 
 def test_draw_faults__the_same_seed_draws_the_same() -> None:
@@ -353,6 +353,16 @@ def test_draw_faults__lie_around_the_ranking() -> None:
     assert compiled.p_causes == pytest.approx(drawn.mean(axis=0), abs=0.12)
     low, high = np.percentile(drawn, [5, 95], axis=0)
     assert ((low <= compiled.p_causes) & (compiled.p_causes <= high)).all()
+
+
+@pytest.mark.parametrize("shape", [(40, 7), (21, 3), (2, 2), (1, 4), (33,)])
+def test_measure_spread__is_numpys_percentile_to_the_bit(shape: tuple[int, ...]) -> None:
+    """Source: `numpy.percentile`, its method "linear"."""
+    for seed in range(20):
+        drawn = np.random.default_rng(seed).random(shape) ** 8
+        before = drawn.copy()
+        assert np.percentile(drawn, [5, 95], axis=0).tolist() == np.array(measure_spread(drawn)).tolist()
+        assert before.tolist() == drawn.tolist()
 
 
 @pytest.mark.parametrize("weight", [1e12, np.inf])
@@ -388,9 +398,9 @@ def test_draw_faults__without_answers_only_base_rates_are_drawn() -> None:
 def test_draw_faults__states_beyond_those_drawn_keep_their_likelihood() -> None:
     """With one state drawn, the others move by their base rates alone; surely known base rates leave their odds."""
     compiled = small_case(ANSWERS)
-    steady = {key: replace(cause, share_weight=1e12) for key, cause in compiled.expansion.causes.items()}
-    expansion = replace(compiled.expansion, causes=steady)
-    compiled = replace(compiled, unit=replace(compiled.unit, expansion=expansion))
+    steady = {key: cause.vary(share_weight=1e12) for key, cause in compiled.expansion.causes.items()}
+    expansion = compiled.expansion.vary(causes=steady)
+    compiled = compiled.vary(unit=replace(compiled.unit, expansion=expansion))
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(ranking_of_the_room, "MOST_DRAWN", 1)
         drawn = draw_faults(compiled, np.random.default_rng(1), 5)

@@ -26,7 +26,7 @@ def test_weigh_alike__is_the_ratio_of_two_sums_over_everything(seed: int) -> Non
     """Brute force: both vehicles' hidden states gone through; one cause drawn once against one drawn for each."""
     rng = np.random.default_rng(seed)
     tables = make_single(rng, draw_tables(rng, 4, 3, 4))
-    tables = replace(tables, prior=rng.dirichlet(np.ones(4)))
+    tables = tables.vary(prior=rng.dirichlet(np.ones(4)))
     here, there = draw_evidence(rng, tables), draw_evidence(rng, tables)
     prior = tables.prior[1:] / tables.prior[1:].sum()
     by_force = [weigh_by_force(tables, evidence)[1:] for evidence in (here, there)]
@@ -162,12 +162,12 @@ def test_find_alike__names_neither_itself_nor_what_is_hardly_alike(burnt: tuple)
 def test_find_alike__nothing_is_alike_where_nothing_is_said_or_the_rules_stand_alone(burnt: tuple) -> None:
     empty = compile_case(unit_of("long5"), Case("long5"))
     assert () == find_alike(empty, rank_causes(empty, spread=False), [remembered(burnt[0])])
-    alone = replace(burnt[0], unit=replace(burnt[0].unit, knowledge=shipped().with_rules_alone()))
+    alone = burnt[0].vary(unit=replace(burnt[0].unit, knowledge=shipped().with_rules_alone()))
     assert () == find_alike(alone, burnt[1])
 
 
 def test_find_alike__doubt_counts_less_than_a_sure_answer(burnt: tuple) -> None:
     """The rarer what is doubted, the likelier it was imagined: the factor falls."""
-    doubted = replace(burnt[0], evidence={**burnt[0].evidence, "fluid_milky": Doubted(1, 0.02, 0.2)})
+    doubted = burnt[0].vary(evidence={**burnt[0].evidence, "fluid_milky": Doubted(1, 0.02, 0.2)})
     sure, unsure = (Looks(one).weigh(gather_memory([remembered(burnt[0])]))[0] for one in (burnt[0], doubted))
     assert sure > unsure

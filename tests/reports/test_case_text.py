@@ -22,7 +22,7 @@ from shiftlore.reports.case_text import (
 
 def ranking(**more: object) -> Ranking:
     """Rank a case of the small knowledge."""
-    return replace(rank_causes(small_case({"gear_slips_2": "yes", "fluid_colour": "dark"}), spread=False), **more)
+    return rank_causes(small_case({"gear_slips_2": "yes", "fluid_colour": "dark"}), spread=False).vary(**more)
 
 
 def text_of(**more: object) -> str:
@@ -53,7 +53,7 @@ def test_render_ranking__headings_can_be_set_off() -> None:
 
 def test_render_ranking__only_the_leading_causes_unless_all_are_asked_for() -> None:
     causes = ranking().causes
-    few = tuple(replace(cause, probability=0.5 if i < 2 else 0.001) for i, cause in enumerate(causes))
+    few = tuple(cause.vary(probability=0.5 if i < 2 else 0.001) for i, cause in enumerate(causes))
     short = render_ranking(ranking(causes=few), n_causes=5)
     assert causes[1].label in short and f"  {causes[5].label}" not in short
     assert causes[5].label in render_ranking(ranking(causes=few), n_causes=len(few))
@@ -125,14 +125,14 @@ def test_tell_alike__what_it_presented_what_it_was_what_it_shares_and_what_parts
 
 
 def test_tell_alike__nothing_shared_and_nothing_apart_is_not_told() -> None:
-    told = tell_alike(replace(ALIKE, source="shop", id="5f", shared=(), apart=(), cause=""))
+    told = tell_alike(ALIKE.vary(source="shop", id="5f", shared=(), apart=(), cause=""))
     assert told.startswith("Your own case 5f: ") and "It was: not known" in told
     assert "Alike in" not in told and "Apart" not in told
 
 
 def test_name_alike__one_line_that_fits() -> None:
     assert "Published repair G7 looked alike: Valve body bore worn (r: more)" == name_alike(ALIKE)
-    assert len(name_alike(replace(ALIKE, cause="worn " * 60))) <= 130
+    assert len(name_alike(ALIKE.vary(cause="worn " * 60))) <= 130
 
 
 def test_say_odds__two_figures_and_never_more_than_the_model_knows() -> None:

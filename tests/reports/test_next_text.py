@@ -38,8 +38,8 @@ def test_render_next__every_caution_is_named_beside_its_step_and_told_in_full() 
 
 
 def test_render_next__advice_follows_the_plan() -> None:
-    stopping = replace(planned(), stop=replace(planned().stop, advised=True))
-    going_on = replace(planned(), stop=replace(planned().stop, advised=False))
+    stopping = replace(planned(), stop=planned().stop.vary(advised=True))
+    going_on = replace(planned(), stop=planned().stop.vary(advised=False))
     assert "Stop checking." in render_next(stopping, planned_case())
     assert "Go on checking." in render_next(going_on, planned_case())
 

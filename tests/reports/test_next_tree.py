@@ -1,7 +1,6 @@
 """The check order as a tree in text."""
 
 import re
-from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -43,7 +42,7 @@ def test_render_tree__fits_the_width() -> None:
 
 
 def test_render_tree__all_answers_rare_is_said_once() -> None:
-    tree = replace(make_tree(), branches=(Branch(("x", "y"), 1.0, None, ({}, {})),))
+    tree = make_tree().vary(branches=(Branch(("x", "y"), 1.0, None, ({}, {})),))
     assert is_cut_off(tree)
     text = render_tree(tree, planned_case(), "EUR")
     assert "then ask again" in " ".join(text.split()) and "`- " not in text
@@ -51,8 +50,8 @@ def test_render_tree__all_answers_rare_is_said_once() -> None:
 
 def test_render_tree__every_answer_says_what_it_means_and_why_it_ends() -> None:
     causes = planned_case().causes
-    taught = replace(make_tree().branches[0], leaves=(Chance(causes[0], 0.62),), rules_out=causes[1:6])
-    tree = replace(make_tree(), branches=(replace(taught, node=replace(make_leaf(), why="no_check_pays")),))
+    taught = make_tree().branches[0].vary(leaves=(Chance(causes[0], 0.62),), rules_out=causes[1:6])
+    tree = make_tree().vary(branches=(taught.vary(node=make_leaf().vary(why="no_check_pays")),))
     labels = [planned_case().expansion.causes[cause].label for cause in causes[:4]]
     text = " ".join(render_tree(tree, planned_case(), "EUR").split())
     assert f"Then likeliest: {labels[0]} 62 %. Ruled out: {', '.join(labels[1:4])} and 2 more." in text
@@ -62,7 +61,7 @@ def test_render_tree__every_answer_says_what_it_means_and_why_it_ends() -> None:
 
 def test_render_tree__work_that_did_not_help_says_what_is_left() -> None:
     causes = planned_case().causes
-    job = replace(make_job(), branches=(Branch(("persists",), 0.3, None, (), (Chance(causes[0], 0.5),)),))
+    job = make_job().vary(branches=(Branch(("persists",), 0.3, None, (), (Chance(causes[0], 0.5),)),))
     label = planned_case().expansion.causes[causes[0]].label
     assert f"Not cured? Then likeliest: {label} 50 %." in " ".join(render_tree(job, planned_case(), "EUR").split())
 

@@ -135,7 +135,7 @@ def test_render_bench__what_was_shown_before_only_by_name(bench: tuple) -> None:
 def test_render_bench__work_that_hardly_helps_is_not_called_the_best(bench: tuple) -> None:
     """Review of use: "the best work is New pan (9 % sure to cure it)"."""
     ranking, plan, compiled = bench
-    poor = replace(plan, stop=replace(plan.stop, jobs=("pan_renew",), p_cured=0.09, why="The best work is New pan."))
+    poor = replace(plan, stop=plan.stop.vary(jobs=("pan_renew",), p_cured=0.09, why="The best work is New pan."))
     text = " ".join(render_bench(ranking, poor, compiled).split())
     assert "The best work" not in text and "the best would cure 9 %" in text
     first = next(step.label for step in plan.steps if step.kind == "check")
@@ -144,7 +144,7 @@ def test_render_bench__work_that_hardly_helps_is_not_called_the_best(bench: tupl
 
 def test_render_bench__steps_over_the_budget_say_so(bench: tuple) -> None:
     ranking, plan, compiled = bench
-    poor = replace(compiled, case=replace(compiled.case, budget=20.0))
+    poor = compiled.vary(case=replace(compiled.case, budget=20.0))
     dear = sum(step.cost.total > 20.0 for step in plan.steps[:3])
     assert dear == " ".join(render_bench(ranking, plan, poor).split()).count("over the budget")
     assert "over the budget" not in render_bench(*bench)
@@ -171,7 +171,7 @@ def test_render_help__every_line_of_it() -> None:
 def test_render_bench__one_line_names_what_looked_alike_and_only_when_it_is_news(bench: tuple) -> None:
     ranking, plan, compiled = bench
     alike = AlikeCase("shop", "5f", "slips", "Pump worn", "pump", ("pump_worn",), likeness=0.5, factor_decibans=14.0)
-    told = replace(ranking, alike=(alike,))
+    told = ranking.vary(alike=(alike,))
     assert "Your own case 5f looked alike: Pump worn (r: more)" in render_bench(told, plan, compiled)
     assert "looked alike" not in render_bench(told, plan, compiled, alike_before=["5f"])
     assert len(render_bench(told, plan, compiled).splitlines()) - len(render_bench(*bench).splitlines()) == 1

@@ -168,7 +168,7 @@ def test_overhaul__at_once_then_what_is_likeliest():
 
 def _uncured_at(cost):
     """The bench where an uncured vehicle costs so much."""
-    return replace(_bench(), situation=replace(_bench().situation, uncured_cost=cost))
+    return replace(_bench(), situation=_bench().situation.vary(uncured_cost=cost))
 
 
 def test_plan_and_persist__leaves_it_where_no_job_is_worth_its_price():

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -53,7 +52,7 @@ def split_draws(tables: HubTables) -> list[HubTables]:
             )
             for key, gate in tables.gates.items()
         }
-        parts.append(replace(tables, prior=tables.prior[own], p_hidden=tables.p_hidden[:, own], gates=gates, n_draws=1))
+        parts.append(tables.vary(prior=tables.prior[own], p_hidden=tables.p_hidden[:, own], gates=gates, n_draws=1))
     return parts
 
 

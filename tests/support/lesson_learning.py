@@ -141,7 +141,7 @@ def fit_lessons(areas: Sequence[str], examples: Sequence[Example], ridge: float 
     rarity = np.array([1 + math.log((1 + len(examples)) / (1 + counts[name])) for name in names])
     lessons = Lessons(names, tuple(areas), np.zeros((len(names), len(areas))), np.zeros(len(areas)), rarity)
     weights, base = _descend(_matrix(lessons, examples), examples, ridge)
-    return replace(lessons, weights=SHARPNESS * weights, base=SHARPNESS * base)
+    return lessons.vary(weights=SHARPNESS * weights, base=SHARPNESS * base)
 
 
 def _matrix(lessons: Lessons, examples: Sequence[Example]) -> "csr_matrix":
@@ -189,7 +189,7 @@ def keep_repairs(lessons: Lessons, repairs: Sequence[Repair], groups: Sequence[S
             first_way = [one for one in examples if one.rules is examples[0].rules]
             fullest = max(first_way, key=lambda example: len(example.said))
             kept.append((tuple(lessons.find(fullest.said)), repair.id, tuple(repair.causes)))
-    return replace(lessons, repairs=tuple(kept))
+    return lessons.vary(repairs=tuple(kept))
 
 
 def cross_validate(

@@ -4,7 +4,6 @@ The optimum is found over (checks made, jobs done, levels open), for all answers
 plan books, orders or look-ahead. Actions and charges are those stated in `shiftlore.planning.costs`.
 """
 
-from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -38,7 +37,7 @@ def draw_model(rng, causes=6, jobs=4, checks=4, pairs=0):
         cures = np.where(rng.random(n) < 0.8, 0.97, 0.0)
         made.append(PricedJob("exchange", rng.uniform(400, 1200), 400.0, level(), cures, alone=True))
     looks = [PricedCheck(f"check{c}", rng.uniform(0, 60), 10.0, level(), bool(rng.random() < 0.2)) for c in range(q)]
-    looks = [replace(look, access="standing") if look.needs_closed else look for look in looks]
+    looks = [look.vary(access="standing") if look.needs_closed else look for look in looks]
     situation = Situation(
         hypotheses,
         tree,
@@ -115,7 +114,7 @@ def follow_planner(situation, oracle, look=LookAhead()):  # noqa: B008
     check = step.ids[0]
     place = situation.check_index(check)
     cost, _, opened = situation.reach_check(place, situation.opened)
-    later = replace(situation.without(checks=(place,)), opened=opened, budget=_left(situation, cost))
+    later = situation.without(checks=(place,)).vary(opened=opened, budget=_left(situation, cost))
     p = oracle.outcomes(check).likelihoods @ oracle.belief
     return cost + sum(p[o] * follow_planner(later, oracle.after(check, o), look) for o in range(len(p)) if p[o] > 1e-12)
 
@@ -137,5 +136,5 @@ def _follow_jobs(situation, oracle, step, look):
     if p_left < 1e-12:
         return total
     cost = situation.batch_cost(batch, situation.opened)
-    later = replace(situation.without(jobs=batch), opened=0, budget=_left(situation, cost))
+    later = situation.without(jobs=batch).vary(opened=0, budget=_left(situation, cost))
     return total + p_left * follow_planner(later, oracle.persists(missed), look)

@@ -206,7 +206,7 @@ def offer_options(
         )
     begun, findings = time.perf_counter(), compiled.expansion.findings
     budget = compiled.case.budget if budget is None else budget
-    view = look_ahead(replace(compiled, case=replace(compiled.case, budget=budget)), shop, look)
+    view = look_ahead(compiled.vary(case=replace(compiled.case, budget=budget)), shop, look)
     wanted = [find_asked(view, name) for name in asked]
     chosen, shop = _choose(view, budget), view.pricer.shop
     chosen += [one for one in dict.fromkeys(wanted) if one not in chosen]

@@ -13,7 +13,7 @@ import numpy as np
 from shiftlore.advising.pricing import OptionCost, Pricer
 from shiftlore.advising.situations import cures_of
 from shiftlore.compiling import CompiledCase, Faults
-from shiftlore.ranking import DRAW_SEED, HIGH_PERCENT, LOW_PERCENT, N_DRAWS, draw_faults
+from shiftlore.ranking import DRAW_SEED, N_DRAWS, draw_faults, measure_spread
 
 SMALLEST_SHAPE = 1e-3
 """Shapes of a Beta below this make its draws all 0 or 1; kept just above zero."""
@@ -71,7 +71,7 @@ class Cures:
     def spread(self, jobs: Sequence[str]) -> tuple[float, float]:
         """Give the 5th and 95th percentile of the chance, never on the wrong side of the chance itself."""
         p = self.p_cured(jobs)
-        low, high = np.percentile(self.draw_cured(jobs), [LOW_PERCENT, HIGH_PERCENT])
+        low, high = measure_spread(self.draw_cured(jobs))
         return min(float(low), p), max(float(high), p)
 
 

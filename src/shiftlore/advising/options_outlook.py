@@ -22,7 +22,7 @@ from shiftlore.planning import (
     plan_jobs,
     start_bench,
 )
-from shiftlore.ranking import HIGH_PERCENT, LOW_PERCENT
+from shiftlore.ranking import measure_spread
 
 P_OUTCOME = 0.02
 """Outcomes of a check rarer than this do not widen the price that is told, rarer areas are not named: judgement."""
@@ -110,7 +110,7 @@ class OwnersView:
         batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
         bench, cost = start_bench(self.situation), self.situation.batch_cost(batch, self.situation.opened)
         if bench.budget is not None:
-            bench = replace(bench, budget=max(bench.budget, cost) if bench.affords(candidate.cost.typical) else None)
+            bench = bench.vary(budget=max(bench.budget, cost) if bench.affords(candidate.cost.typical) else None)
         planned = float(self.choice.outlook.price_batch(self.belief[None], bench, batch, JOBS_ONLY)[0])
         return planned - cost + candidate.cost.typical
 
@@ -128,7 +128,7 @@ class OwnersView:
             return (), left
         batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
         weights = self.situation.hypotheses.persist(self.belief, self.situation.missed_by(batch))
-        closed = replace(self.situation.without(jobs=batch), opened=0, budget=None)
+        closed = self.situation.without(jobs=batch).vary(opened=0, budget=None)
         plan = plan_jobs(closed, weights / weights.sum())
         return plan.batches[0] if plan.batches else (), left
 
@@ -180,7 +180,7 @@ class OwnersView:
         if not self.situation.checks:
             none = np.zeros(len(self.cures.drawn_states))
             return CheckFirst(expected_total=self.choice.expected_total_now, drawn=none)
-        bench = replace(bench, budget=None)
+        bench = bench.vary(budget=None)
         totals = self.choice.outlook.price_checks(self.belief[None], bench)[0]
         best = int(np.argmin(totals))
         followed = self._follow((self.situation.checks[best].id,), float(totals[best]), bench)
@@ -195,7 +195,7 @@ class OwnersView:
         opened = self.pricer.opened | self.pricer.levels_of(self.compiled.expansion.checks[check] for check in checks)
         costs = [self.pricer.price_jobs(batch, opened) for batch in batches]
         p, drawn = self.chance_after(outcomes, batches)
-        low, high = np.percentile(drawn, [LOW_PERCENT, HIGH_PERCENT])
+        low, high = measure_spread(drawn)
         weights: dict[tuple[str, ...], float] = {}
         for batch, p_outcome in zip(batches, p_outcomes, strict=True):
             weights[batch] = weights.get(batch, 0.0) + float(p_outcome)
@@ -215,7 +215,7 @@ class OwnersView:
         """Give, per outcome of checks, the first batch of the plan that then costs least, within the budget."""
         for check in checks:
             cost, _, opened = self.situation.reach_check(self.situation.check_index(check), bench.opened)
-            bench = replace(bench, opened=opened, budget=bench.spend(cost))
+            bench = bench.vary(opened=opened, budget=bench.spend(cost))
         book = self.choice.outlook.book
         prices = book.price_each(outcomes.likelihoods * self.belief, bench.opened, None, bench.budget)
         plans = [book.plans[int(row)] for row in np.argmin(prices, axis=1)]

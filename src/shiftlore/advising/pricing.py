@@ -1,16 +1,15 @@
 """What labour, parts and consumables cost in this shop, and what an option costs the owner, from low to high."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
+from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Check, Job, Knowledge, Need, Shop
 
 MINUTES_PER_HOUR = 60.0
 
 
-@dataclass(frozen=True, slots=True)
-class PriceSpan:
+class PriceSpan(Value, frozen=True):
     """A price from low to high, in the shop's currency."""
 
     low: float = 0.0
@@ -83,8 +82,7 @@ LABOUR_LOW, LABOUR_HIGH = 0.9, 1.25
 """Labour of a job from smooth to with a seized bolt, as parts of its typical time: judgement."""
 
 
-@dataclass(frozen=True, slots=True)
-class CostLine:
+class CostLine(Value, frozen=True):
     """One line of a price: `labour`, `access`, `parts`, `fluids`, `follow_ups`, `road_test` or `borrowed`."""
 
     what: str
@@ -93,8 +91,7 @@ class CostLine:
     high: float
 
 
-@dataclass(frozen=True, slots=True)
-class OptionCost:
+class OptionCost(Value, frozen=True):
     """What an option costs, in the shop's currency, and what that is made of."""
 
     low: float
@@ -107,8 +104,7 @@ class OptionCost:
 NO_COST = OptionCost(0.0, 0.0, 0.0)
 
 
-@dataclass(frozen=True)
-class Pricer:
+class Pricer(Value, frozen=True):
     """Prices jobs and checks for one unit in one shop, from what is open now."""
 
     compiled: CompiledCase

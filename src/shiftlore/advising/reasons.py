@@ -1,10 +1,10 @@
 """Why a step is proposed: what each answer would change, in numbers and in one sentence; what things are called."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
+from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
 from shiftlore.planning import NOTHING_WRONG, SOMETHING_ELSE, Decision, Outcomes, Situation, Stop, start_bench
 
@@ -15,8 +15,7 @@ TOLD_FROM = 0.005
 """Answers that are rarer than this are left out of the reasons."""
 
 
-@dataclass(frozen=True, slots=True)
-class Shift:
+class Shift(Value, frozen=True):
     """How one answer moves the probability of one cause."""
 
     cause: str
@@ -24,8 +23,7 @@ class Shift:
     after: float
 
 
-@dataclass(frozen=True, slots=True)
-class OutcomeReason:
+class OutcomeReason(Value, frozen=True):
     """What one answer of a check would change.
 
     Args:
@@ -49,8 +47,7 @@ class OutcomeReason:
     saves: float
 
 
-@dataclass(frozen=True, slots=True)
-class CheckReason:
+class CheckReason(Value, frozen=True):
     """Why a check is worth its cost.
 
     Args:
@@ -64,8 +61,7 @@ class CheckReason:
     saves: float
 
 
-@dataclass(frozen=True, slots=True)
-class JobReason:
+class JobReason(Value, frozen=True):
     """Why jobs are proposed now.
 
     Args:

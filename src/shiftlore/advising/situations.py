@@ -4,7 +4,6 @@ The exact engine is the planner's oracle: it gives the outcomes of checks given 
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -19,6 +18,7 @@ from shiftlore.advising.pricing import (
     price_waiting,
 )
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
+from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
 from shiftlore.planning import (
@@ -45,8 +45,7 @@ KNOWN = 0.95
 """A check that shows one thing with more than this certainty is not proposed: nobody makes it."""
 
 
-@dataclass(frozen=True, eq=False)
-class EngineOracle:
+class EngineOracle(Value, frozen=True, eq=False, dict=True):
     """Beliefs and outcomes from the engine.
 
     Args:
@@ -109,11 +108,11 @@ class EngineOracle:
         """The oracle once findings have been answered: finding -> grade."""
         nodes = self.compiled.expansion.findings
         more = {finding: nodes[finding].grades.index(grade) for finding, grade in answers.items()}
-        return replace(self, compiled=self.compiled.with_evidence(more))
+        return self.vary(compiled=self.compiled.with_evidence(more))
 
     def persists(self, missed: np.ndarray) -> "EngineOracle":
         """The oracle once jobs were done and the problem persists."""
-        return replace(self, missed=self.missed * missed)
+        return self.vary(missed=self.missed * missed)
 
 
 def tabulate_findings(
@@ -144,8 +143,7 @@ EXCHANGE = "exchange"
 """Kind of the jobs that put another unit in: done alone."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class CaseSituation:
+class CaseSituation(Value, frozen=True, eq=False):
     """A case as the planner sees it, with the way back to the records.
 
     Args:

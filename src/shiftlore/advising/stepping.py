@@ -20,6 +20,7 @@ from shiftlore.advising.reasons import (
     tell_stop,
 )
 from shiftlore.advising.situations import CaseSituation, closing_first, prepare_situation
+from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import Decision, JobPlan, LookAhead, Step, TreeNode, choose_step, grow_tree, join_outcomes
@@ -37,8 +38,7 @@ LEAST_CURE = 0.005
 """Causes less probable than this are not named among what a job cures."""
 
 
-@dataclass(frozen=True, slots=True)
-class CostLines:
+class CostLines(Value, frozen=True):
     """What a step costs: total and its parts; access is the money for opening and closing, `closing_first` part of it.
 
     `waiting` is what the days and the appointment are worth, for shop and owner; it stands on no bill.
@@ -58,16 +58,14 @@ class CostLines:
     borrowed: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Cured:
+class Cured(Value, frozen=True):
     """A cause that a job puts right, and how surely."""
 
     cause: str
     probability: float
 
 
-@dataclass(frozen=True, slots=True)
-class NextStep:
+class NextStep(Value, frozen=True):
     """One step.
 
     Args:
@@ -97,8 +95,7 @@ class NextStep:
     reason: CheckReason | JobReason
 
 
-@dataclass(frozen=True, slots=True)
-class StopAdvice:
+class StopAdvice(Value, frozen=True):
     """Whether to stop checking, why, and what to do then."""
 
     advised: bool

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from shiftlore.basics.problems import HIDDEN, ShiftloreError
+from shiftlore.basics.structs import Value
 from shiftlore.cases import CONFIRMED_BY, HIGHEST_BUDGET, HIGHEST_ODOMETER_KM, LONGEST_WORK_MINUTES, RESULTS, read_day
 from shiftlore.cases.outcomes import ID_FORM
 from shiftlore.version import __version__
@@ -232,8 +233,7 @@ class PracticeRound:
         return hashlib.blake2b(told.encode("utf-8"), digest_size=16).hexdigest()
 
 
-@dataclass(frozen=True, slots=True)
-class PracticeScore:
+class PracticeScore(Value, frozen=True):
     """How practice has gone in one area: rounds, how many found it, and money spent by the apprentice and by the planner."""
 
     rounds: int

@@ -4,11 +4,11 @@ import contextlib
 import os
 import re
 import stat
-from dataclasses import dataclass
 from pathlib import Path
 
 from shiftlore.basics import ShiftloreError
 from shiftlore.basics.problems import printable
+from shiftlore.basics.structs import Value
 from shiftlore.knowledge import CASEBOOK, find_data_folder, find_own_shop, peek_setting
 
 CASEBOOK_PLACE = "SHIFTLORE_CASEBOOK"
@@ -26,8 +26,7 @@ class CasebookError(ShiftloreError):
     """The casebook cannot be used as it is: why, and what to do."""
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(Value, frozen=True):
     """Where a casebook is.
 
     Args:

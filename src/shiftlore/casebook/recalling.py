@@ -4,13 +4,13 @@ import json
 import sqlite3
 from collections.abc import Collection, Iterable, Mapping
 from contextlib import closing
-from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shiftlore.basics import ShiftloreError
 from shiftlore.basics.problems import HIDDEN
+from shiftlore.basics.structs import Value
 from shiftlore.casebook.book_records import LATEST, Entry
 from shiftlore.casebook.places import find_casebook, ready_file
 from shiftlore.cases import CONFIRMED_BY, CURED, Case, peek_vehicle, read_case
@@ -101,8 +101,7 @@ def _recall(kept: Mapping[str, Any]) -> Remembered:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Lesson:
+class Lesson(Value, frozen=True):
     """Vehicles of a casebook to learn from.
 
     Args:

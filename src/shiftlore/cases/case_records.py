@@ -3,7 +3,10 @@
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field, replace
 
+import msgspec
+
 from shiftlore.basics.problems import Mark, Problem
+from shiftlore.basics.structs import Value
 
 FORMAT_VERSION = 1
 HIGHEST_ODOMETER_KM = 3_000_000
@@ -28,8 +31,7 @@ EITHER = "|"
 _NOWHERE = Mark()
 
 
-@dataclass(frozen=True, slots=True)
-class Known:
+class Known(Value, frozen=True):
     """What a case of one unit may speak of.
 
     Args:
@@ -61,25 +63,24 @@ class Known:
     jobs: Collection[str] = ()
     access: Collection[str] = ()
     codes: Collection[str] = ()
-    aliases: Mapping[str, str] = field(default_factory=dict)
+    aliases: Mapping[str, str] = msgspec.field(default_factory=dict)
     doubts: Collection[str] = ("think_so",)
-    elsewhere: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    elsewhere: Mapping[str, tuple[str, ...]] = msgspec.field(default_factory=dict)
     events: Collection[str] = ()
     conditions: Collection[str] = ()
-    measures: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    measures: Mapping[str, tuple[str, ...]] = msgspec.field(default_factory=dict)
     causes: Collection[str] = ()
-    code_findings: Mapping[str, str] = field(default_factory=dict)
-    excludes: Mapping[str, Collection[str]] = field(default_factory=dict)
-    onset_says: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
-    event_says: Mapping[str, str] = field(default_factory=dict)
+    code_findings: Mapping[str, str] = msgspec.field(default_factory=dict)
+    excludes: Mapping[str, Collection[str]] = msgspec.field(default_factory=dict)
+    onset_says: Mapping[str, Mapping[str, str]] = msgspec.field(default_factory=dict)
+    event_says: Mapping[str, str] = msgspec.field(default_factory=dict)
     grade_measured: Callable[[str, float], Mapping[str, str]] = lambda name, value: {}
-    parts: Mapping[str, Collection[str]] = field(default_factory=dict)
+    parts: Mapping[str, Collection[str]] = msgspec.field(default_factory=dict)
     asks: Collection[str] = ()
-    misfits: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    misfits: Mapping[str, tuple[str, str]] = msgspec.field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Vehicle:
+class Vehicle(Value, frozen=True):
     """What says which sheet a case is judged by.
 
     Args:

@@ -15,10 +15,11 @@ Source: Breese and Heckerman 1996 for the state before and after a repair; the c
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
 
 import numpy as np
+from msgspec import field
 
+from shiftlore.basics.structs import Value
 from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Done
 from shiftlore.compiling.evidence import Observation
 from shiftlore.compiling.expansion import Expansion
@@ -42,8 +43,7 @@ KM_EASED, KM_FAULTY, KM_AGAIN = 400.0, 800.0, 4_000.0
 KM_A_DAY = 40.0
 
 
-@dataclass(frozen=True, eq=False)
-class JobDone:
+class JobDone(Value, frozen=True, eq=False):
     """A job that was done and what came of it.
 
     Args:
@@ -101,7 +101,7 @@ def add_found(
     """Add what was found after the last job of which it is known that the fault is there after it."""
     place = max(i for i, work in enumerate(works) if work.result in (NOT_CURED, CAME_BACK))
     last = works[place]
-    more = replace(last, answers=(*last.answers, *answers), found={**last.found, **found})
+    more = last.vary(answers=(*last.answers, *answers), found={**last.found, **found})
     return (*works[:place], more, *works[place + 1 :])
 
 
@@ -120,8 +120,7 @@ def list_destroyers(expansion: Expansion) -> FloatArray:
     return others + np.diag(1 - others.sum(axis=1))
 
 
-@dataclass(frozen=True, eq=False)
-class Aftermath:
+class Aftermath(Value, frozen=True, eq=False):
     """All work on one vehicle, in order, and what its causes show.
 
     Args:

@@ -1,13 +1,14 @@
 """The bridge in use: a case compiled on top of its unit, ready to be asked about causes."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
+from shiftlore.basics.structs import Value
 from shiftlore.cases import Case
 from shiftlore.compiling.aftermath import Aftermath, JobDone, add_found, list_works
 from shiftlore.compiling.compiled_units import CompiledUnit, Prepared
@@ -38,8 +39,7 @@ if TYPE_CHECKING:
     from shiftlore.network import Network
 
 
-@dataclass(frozen=True, eq=False)
-class CompiledCase:
+class CompiledCase(Value, frozen=True, eq=False, dict=True):
     """One case as tables and evidence.
 
     Args:
@@ -256,15 +256,15 @@ class CompiledCase:
         if self.aftermath.is_watched:
             added = tuple(more)
             found = _read_evidence(self.unit, self.prepared, added)
-            return replace(self, works=add_found(self.works, found, added))
+            return self.vary(works=add_found(self.works, found, added))
         joined = {answer.finding: answer for answer in (*self.answers, *more)}
         return self._answered(tuple(joined.values()))
 
     def with_evidence(self, more: Evidence) -> "CompiledCase":
         """Give the same case with more evidence, as `with_answers`, but nothing is filled in."""
         if self.aftermath.is_watched:
-            return replace(self, works=add_found(self.works, more))
-        return replace(self, evidence={**self.evidence, **more})
+            return self.vary(works=add_found(self.works, more))
+        return self.vary(evidence={**self.evidence, **more})
 
     def held_by(self, finding: str) -> tuple[str, ...]:
         """List what goes when one answer is taken back: its finding, and what it alone stands for."""
@@ -277,7 +277,7 @@ class CompiledCase:
 
     def _answered(self, answers: tuple[Observation, ...]) -> "CompiledCase":
         evidence = _read_evidence(self.unit, self.prepared, answers, self.case.done_ids)
-        return replace(self, answers=answers, evidence=evidence)
+        return self.vary(answers=answers, evidence=evidence)
 
 
 def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
@@ -393,7 +393,7 @@ def _read_works(unit: CompiledUnit, prepared: Prepared, case: Case) -> tuple[tup
     for work in list_works(case.done, unit.expansion, unit.knowledge.backgrounds):
         answers, left = _resolve(unit, map(as_told, found_after[work.id].values()))
         unused += left
-        made.append(replace(work, answers=answers, found=_read_evidence(unit, prepared, answers)))
+        made.append(work.vary(answers=answers, found=_read_evidence(unit, prepared, answers)))
     return tuple(made), tuple(unused)
 
 

@@ -14,6 +14,7 @@ from zipfile import BadZipFile
 import numpy as np
 
 from shiftlore.basics import UnknownId
+from shiftlore.basics.structs import Value
 from shiftlore.cases import CODES, COMPLAINT, LOOKS, ODOMETER, RECENT, REPLACED, Case, Known, Vehicle
 from shiftlore.compiling.aftermath import list_destroyers
 from shiftlore.compiling.evidence import CaseSign, Dials, list_aliases, list_onsets, list_stood_for
@@ -53,7 +54,7 @@ UNITS_KEPT = 32
 _CODE_ROOMS = ("compiling", "gearing", "sheets")
 _DAMAGED = (ValueError, TypeError, KeyError, IndexError, OSError, EOFError, BadZipFile)
 Key = TypeVar("Key")
-Value = TypeVar("Value")
+Kept = TypeVar("Kept")
 
 
 class Ground:
@@ -151,15 +152,14 @@ class Grounds:
         return self._factors[key]
 
 
-def _keep(kept: dict[Key, Value], key: Key, value: Value, most: int) -> None:
+def _keep(kept: dict[Key, Kept], key: Key, value: Kept, most: int) -> None:
     """Keep one thing more as the latest; the oldest goes."""
     kept[key] = value
     while len(kept) > most:
         del kept[next(iter(kept))]
 
 
-@dataclass(frozen=True, eq=False)
-class Prepared:
+class Prepared(Value, frozen=True, eq=False, dict=True):
     """What a distance and a background make of a unit, whatever the answers.
 
     Args:
@@ -214,7 +214,7 @@ class CompiledUnit:
             if len(self.prepared) >= PREPARED_KEPT:
                 self.prepared.pop(next(iter(self.prepared)))
             weights = self.grounds.weigh(distances, lived)
-            chances = replace(self.blank, weights=weights / (weights.sum() or 1.0))
+            chances = self.blank.vary(weights=weights / (weights.sum() or 1.0))
             self.prepared[key] = Prepared(chances, self.grounds.of_life(lived))
         return self.prepared[key]
 
@@ -254,7 +254,7 @@ class CompiledUnit:
             self.varied.clear()
             findings = {**self.expansion.findings, **{sign.node.id: sign.node for sign in signs}}
             records = {**self.expansion.finding_records, **{sign.node.id: sign.record for sign in signs}}
-            expansion = replace(self.expansion, findings=findings, finding_records=records)
+            expansion = self.expansion.vary(findings=findings, finding_records=records)
             own = replace(self, expansion=expansion, arrays=gather_gates(expansion), prepared={}, varied={})
             self.varied[key] = own
         return self.varied[key] if key else self
@@ -295,7 +295,7 @@ def compile_unit(knowledge: Knowledge, unit: str | Vehicle) -> CompiledUnit:
     Raises: UnknownId: no sheet carries the id; names the nearest. KnowledgeError: the own sheet has problems.
     """
     vehicle = unit if isinstance(unit, Vehicle) else Vehicle(unit)
-    key = replace(vehicle, folder="") if vehicle.unit in knowledge.sheets else vehicle
+    key = vehicle.vary(folder="") if vehicle.unit in knowledge.sheets else vehicle
     kept = knowledge.worked_out.get(key)
     if isinstance(kept, CompiledUnit):
         return kept
@@ -322,7 +322,7 @@ def _write_out(knowledge: Knowledge, sheet: UnitSheet) -> tuple[Expansion, GateA
     from shiftlore.gearing import unit_facts  # the gear train, which a unit from the cache does without
 
     expansion = expand_knowledge(knowledge, unit_facts(sheet))
-    expansion = replace(expansion, states=flatten_states(expansion.states))
+    expansion = expansion.vary(states=flatten_states(expansion.states))
     table = tabulate_unit(expansion)
     if read_from and (body := keep_unit(expansion, table)) is not None:
         write_kept(name, body, UNITS_KEPT)
@@ -338,7 +338,7 @@ def list_known(knowledge: Knowledge, unit: str | Vehicle) -> Known:
         known = known_of(compile_unit(knowledge, unit))
     except UnknownId:
         return Known({}, {}, tuple(knowledge.sheets))
-    return replace(known, units=(*knowledge.sheets, unit.unit if isinstance(unit, Vehicle) else unit))
+    return known.vary(units=(*knowledge.sheets, unit.unit if isinstance(unit, Vehicle) else unit))
 
 
 def known_of(unit: CompiledUnit) -> Known:

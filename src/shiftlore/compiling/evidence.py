@@ -2,9 +2,9 @@
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 from shiftlore.basics.quantities import QUANTITIES, kind_of, to_base
+from shiftlore.basics.structs import Value
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling.expansion import ExpandedNode, Expansion, NodeLink, flatten_node
 from shiftlore.compiling.gates import is_weak, raise_leak
@@ -17,8 +17,7 @@ EITHER_SIGN, CONDITION_SIGN = "__or__", "__of__"
 """What the ids of signs hold that one case alone has."""
 
 
-@dataclass(frozen=True, slots=True)
-class Observation:
+class Observation(Value, frozen=True):
     """One answer as evidence.
 
     Args:
@@ -43,8 +42,7 @@ def as_told(answer: Answer) -> Told:
     return answer.finding, answer.grade, answer.doubt
 
 
-@dataclass(frozen=True, slots=True)
-class Dial:
+class Dial(Value, frozen=True):
     """One number that answers one finding of a unit.
 
     Args:
@@ -313,8 +311,7 @@ def list_stood_for(expansion: Expansion, groups: tuple[str, ...], findings: tupl
     return found
 
 
-@dataclass(frozen=True, slots=True)
-class CaseSign:
+class CaseSign(Value, frozen=True):
     """A sign that one case alone has, and that it shows."""
 
     node: ExpandedNode
@@ -481,7 +478,7 @@ def _make_sign(
     shown: str = "yes",
 ) -> CaseSign:
     """Make a yes/no sign; what it has not of its own it takes from a finding like it."""
-    node = replace(like, id=name, label=label, grades=("no", "yes"), leak=(silent, 1 - silent), links=links)
+    node = like.vary(id=name, label=label, grades=("no", "yes"), leak=(silent, 1 - silent), links=links)
     plain = expansion.finding_records[like.id]
     none = plain.vary(
         raised_by=(), stands_for=(), general_of=(), condition=None, onset={}, early_look=None, rest_of=None

@@ -4,10 +4,12 @@ The result is plain and static: it depends on the knowledge and the unit sheet, 
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from graphlib import TopologicalSorter
 
+from msgspec import field
+
 from shiftlore.basics import Mark
+from shiftlore.basics.structs import Value
 from shiftlore.gearing import Instance, UnitFacts
 from shiftlore.knowledge import Cause, Check, Finding, Job, Knowledge, Link, Scope, State, Strength
 
@@ -21,8 +23,7 @@ NAME_SLOT = "{name}"
 REVERSE = "reverse"
 
 
-@dataclass(frozen=True, slots=True)
-class NodeLink:
+class NodeLink(Value, frozen=True):
     """One parent's part in a child: a pmf over the child's grades for each fault grade of the parent.
 
     Args:
@@ -38,8 +39,7 @@ class NodeLink:
     mark: Mark
 
 
-@dataclass(frozen=True, slots=True)
-class ExpandedNode:
+class ExpandedNode(Value, frozen=True):
     """An expanded state or finding with all that brings it about."""
 
     id: str
@@ -52,8 +52,7 @@ class ExpandedNode:
     mark: Mark
 
 
-@dataclass(frozen=True, slots=True)
-class ExpandedCause:
+class ExpandedCause(Value, frozen=True):
     """A cause on this unit; `share` is its part of the template's base rate, before the vehicle's life."""
 
     id: str
@@ -66,8 +65,7 @@ class ExpandedCause:
     cause: Cause
 
 
-@dataclass(frozen=True)
-class Expansion:
+class Expansion(Value, frozen=True):
     """Everything the rules say about one unit.
 
     Args:
@@ -477,7 +475,7 @@ def flatten_node(node: ExpandedNode, flat: Mapping[str, ExpandedNode]) -> Expand
             if max(1 - row[0] for row in rows) >= SMALLEST_PATH:
                 weight = min(upper.weight, link.weight)
                 paths.setdefault(upper.parent, []).append(NodeLink(upper.parent, rows, weight, link.mark))
-    return replace(node, leak=leak, links=tuple(_join(links, size) for links in paths.values()))
+    return node.vary(leak=leak, links=tuple(_join(links, size) for links in paths.values()))
 
 
 def _through(pmf: tuple[float, ...], rows: Rows) -> tuple[float, ...]:

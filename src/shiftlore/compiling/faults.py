@@ -7,13 +7,13 @@ worked out one by one is decided for each case (`compiling.opening`), or by thei
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from itertools import chain, combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from shiftlore.basics.structs import Value
 from shiftlore.compiling.expansion import Expansion
 
 if TYPE_CHECKING:
@@ -28,8 +28,7 @@ P_BROUGHT_ON = 6.0
 """A cause that another brings on is so many times likelier beside it than beside any other fault (judgement)."""
 
 
-@dataclass(frozen=True, eq=False)
-class Faults:
+class Faults(Value, frozen=True, eq=False, dict=True):
     """Root states and their priors.
 
     Args:
@@ -98,8 +97,7 @@ class Faults:
         return np.concatenate(parts, axis=-1)
 
 
-@dataclass(frozen=True, eq=False)
-class Chances:
+class Chances(Value, frozen=True, eq=False, dict=True):
     """The chance of every set of causes, before anything was seen.
 
     Args:
@@ -120,7 +118,7 @@ class Chances:
     def lean(self, factors: np.ndarray) -> "Chances":
         """Give the chances with each cause's share times a factor, shape (n_causes,)."""
         weights = self.weights * factors
-        return replace(self, weights=weights / (weights.sum() or 1.0))
+        return self.vary(weights=weights / (weights.sum() or 1.0))
 
     @cached_property
     def pair_scale(self) -> float:

@@ -6,13 +6,13 @@ joined from these (`exact.join_columns`).
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
 from io import BytesIO
 from typing import Any
 
 import numpy as np
 
 from shiftlore.basics import Mark
+from shiftlore.basics.structs import Value
 from shiftlore.compiling.expansion import ExpandedNode, Expansion, NodeLink, expand_knowledge
 from shiftlore.compiling.priors import Lived, background_factor
 from shiftlore.exact import FloatArray, GateTable, HubTables, cumulate_rows
@@ -30,8 +30,7 @@ SMALLEST_SHAPE = 1e-3
 """Least parameter of a drawn Dirichlet, so that a strength near 0 can still be drawn."""
 
 
-@dataclass(frozen=True, eq=False)
-class Links:
+class Links(Value, frozen=True, eq=False):
     """Parts that parents have in nodes, one row each.
 
     Args:
@@ -46,8 +45,7 @@ class Links:
     weights: FloatArray
 
 
-@dataclass(frozen=True, eq=False)
-class GateArrays:
+class GateArrays(Value, frozen=True, eq=False):
     """Some states and findings of one unit as arrays.
 
     Args:
@@ -127,8 +125,7 @@ def is_weak(link: NodeLink) -> bool:
     return 1 - link.rows[1][0] < WEAK_LINE
 
 
-@dataclass(frozen=True, eq=False)
-class LinkTable:
+class LinkTable(Value, frozen=True, eq=False):
     """The links and leaks of some nodes as arrays, whoever the parents are.
 
     Args:
@@ -200,8 +197,7 @@ class KeptLinks(Sequence[NodeLink]):
         return hash(self._links)
 
 
-@dataclass(frozen=True, eq=False)
-class KeptUnit:
+class KeptUnit(Value, frozen=True, eq=False):
     """The links of all states and findings of one unit, written out before.
 
     Args:
@@ -234,11 +230,11 @@ class KeptUnit:
 
         def fill(nodes: Mapping[str, ExpandedNode], first: int) -> dict[str, ExpandedNode]:
             return {
-                key: replace(node, leak=leaks[i], links=KeptLinks(self, i))
+                key: node.vary(leak=leaks[i], links=KeptLinks(self, i))
                 for i, (key, node) in enumerate(nodes.items(), first)
             }
 
-        return replace(bare, states=fill(bare.states, 0), findings=fill(bare.findings, len(bare.states)))
+        return bare.vary(states=fill(bare.states, 0), findings=fill(bare.findings, len(bare.states)))
 
 
 def tabulate_unit(expansion: Expansion) -> LinkTable:
@@ -255,7 +251,7 @@ def keep_unit(expansion: Expansion, table: LinkTable) -> bytes | None:
     files = {name: i for i, name in enumerate(dict.fromkeys(link.mark.file for link in links))}
     marks = [(files[link.mark.file], link.mark.line, link.mark.column) for link in links]
     stream = BytesIO()
-    arrays = {one.name: getattr(table, one.name) for one in fields(table)}
+    arrays = {name: getattr(table, name) for name in LinkTable.__struct_fields__}
     arrays |= {"marks": np.array(marks, dtype=np.int32).reshape(len(links), 3), "files": np.array([*files])}
     np.savez(stream, facts=np.frombuffer(encode_record(expansion.facts), np.uint8), **arrays)
     return stream.getvalue()
@@ -270,7 +266,7 @@ def restore_unit(knowledge: Knowledge, body: bytes) -> tuple[Expansion, LinkTabl
     """
     with np.load(BytesIO(body), allow_pickle=False) as stored:
         facts = decode_record(UnitFacts, stored["facts"].tobytes())
-        table = LinkTable(**{one.name: stored[one.name] for one in fields(LinkTable)})
+        table = LinkTable(**{name: stored[name] for name in LinkTable.__struct_fields__})
         marks, files = stored["marks"], tuple(map(str, stored["files"]))
     bare = expand_knowledge(knowledge, facts, lines=False)
     nodes = (*bare.states.values(), *bare.findings.values())

@@ -11,7 +11,6 @@ import re
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from io import BytesIO
 from pathlib import Path
@@ -21,6 +20,7 @@ from zipfile import BadZipFile
 import msgspec
 import numpy as np
 
+from shiftlore.basics.structs import Value
 from shiftlore.cases import Case
 from shiftlore.compiling.evidence import CONDITION_SIGN, Observation
 from shiftlore.compiling.expansion import Expansion
@@ -46,8 +46,7 @@ TRUST = 0.69
 P_FLOOR = 1e-6
 
 
-@dataclass(frozen=True, eq=False)
-class Lessons:
+class Lessons(Value, frozen=True, eq=False, dict=True):
     """The arrays of what was learned.
 
     Args:

@@ -10,11 +10,11 @@ along the causes in that order, and no array over pairs is needed but the one of
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
+from shiftlore.basics.structs import Value
 from shiftlore.compiling.faults import P_BROUGHT_ON, Chances, Faults, close_sets, list_pairs, make_faults
 from shiftlore.exact import Evidence, FloatArray, HubEngine, HubTables, PairBounds, join_columns, normalise, pad_sets
 from shiftlore.exact.column_sums import EASY_CELLS
@@ -40,8 +40,7 @@ TINY = 1e-300
 MOST_LOG = 300.0
 
 
-@dataclass(frozen=True, eq=False)
-class OpenedFaults:
+class OpenedFaults(Value, frozen=True, eq=False, dict=True):
     """The hypotheses of one case.
 
     Args:

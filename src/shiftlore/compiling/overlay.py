@@ -5,7 +5,7 @@ that rests, so that a person can judge each line and strike it out.
 """
 
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from shiftlore.basics import KnowledgeError, Mark, Problem
@@ -83,15 +83,14 @@ def lay_overlay(expansion: Expansion, overlay: Overlay) -> Expansion:
         links = tuple(
             _lay_on_link(link, overlay.strengths.get((templates[link.parent], node.template))) for link in node.links
         )
-        return replace(node, leak=leak, links=links)
+        return node.vary(leak=leak, links=links)
 
     causes = dict(expansion.causes)
     for key, cause in causes.items():
         if (rate := overlay.base_rates.get(cause.template)) is not None:
-            causes[key] = replace(cause, share=cause.share * rate.learned / rate.rules)
+            causes[key] = cause.vary(share=cause.share * rate.learned / rate.rules)
     scale = overlay.unexplained.learned / overlay.unexplained.rules
-    return replace(
-        expansion,
+    return expansion.vary(
         causes=causes,
         states={key: lay(node, 1.0) for key, node in expansion.states.items()},
         findings={key: lay(node, scale) for key, node in expansion.findings.items()},
@@ -103,7 +102,7 @@ def _lay_on_link(link: NodeLink, learned: Learned | None) -> NodeLink:
         return link
     factor = odds_of(learned.learned) / odds_of(learned.rules)
     rows = tuple(scale_faults(row, lambda p: p if p >= 1.0 else p * factor / (1 - p + p * factor)) for row in link.rows)
-    return replace(link, rows=rows)
+    return link.vary(rows=rows)
 
 
 def scale_faults(pmf: tuple[float, ...], change: Callable[[float], float]) -> tuple[float, ...]:

@@ -11,17 +11,16 @@ Source: noisy-MAX, Diez 1993; the split is "P(X = j) = P(X <= j) - P(X <= j - 1)
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
 
+from shiftlore.basics.structs import Value
 from shiftlore.exact.tables import FloatArray, GateTable, HubTables, as_rows, join_states, multiply_groups
 
 SMALLEST = 1e-300
 
 
-@dataclass(frozen=True, slots=True)
-class Doubted:
+class Doubted(Value, frozen=True):
     """An answer that is not sure.
 
     Args:
@@ -38,8 +37,7 @@ class Doubted:
 Evidence = Mapping[str, int | Doubted]
 
 
-@dataclass(frozen=True, eq=False)
-class Gate:
+class Gate(Value, frozen=True, eq=False):
     """A telling answer: something reached its grade.
 
     Args:
@@ -56,8 +54,7 @@ class Gate:
     root_misses: FloatArray
 
 
-@dataclass(frozen=True, eq=False)
-class Product:
+class Product(Value, frozen=True, eq=False):
     """The part of an answer that is a product.
 
     Args:
@@ -73,8 +70,7 @@ class Product:
     factors: FloatArray
 
 
-@dataclass(frozen=True, eq=False)
-class Piece:
+class Piece(Value, frozen=True, eq=False):
     """One answer, split, as arrays for the columns of one draw.
 
     Args:
@@ -172,7 +168,7 @@ def join_parts(parts: Parts, columns: np.ndarray) -> list[tuple[Product, Gate | 
     )
     rows = iter(np.concatenate([misses, join_states(misses, columns)], axis=1))
     return [
-        (replace(product, log_root=log_root), gate and replace(gate, root_misses=next(rows)))
+        (product.vary(log_root=log_root), gate and gate.vary(root_misses=next(rows)))
         for (product, gate), log_root in zip(parts, logs, strict=True)
     ]
 

@@ -8,8 +8,9 @@ Source: bucket elimination, Dechter 1999; loop cutset conditioning, Pearl 1988.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
+
+from shiftlore.basics.structs import Value
 
 MOST_FIXED = 8
 """Fixed variables of a cluster: 256 ways at most, each of which takes a copy of every array."""
@@ -21,8 +22,7 @@ EASY = 1 << 9
 """Work of a cluster below which fixing is not even tried."""
 
 
-@dataclass(frozen=True, slots=True)
-class EliminationStep:
+class EliminationStep(Value, frozen=True):
     """One hidden variable is summed: gates that open with it, all that it bears on, and those that close after it."""
 
     hidden: int
@@ -31,8 +31,7 @@ class EliminationStep:
     closes: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Chain:
+class Chain(Value, frozen=True):
     """A chain of steps.
 
     Args:
@@ -50,8 +49,7 @@ class Chain:
     width: int
 
 
-@dataclass(frozen=True, slots=True)
-class Cluster:
+class Cluster(Value, frozen=True):
     """Gates joined by hidden variables.
 
     Args:

@@ -8,11 +8,11 @@ summed along chains (`exact.sums`), if that can be done at all.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
 
+from shiftlore.basics.structs import Value
 from shiftlore.exact.answers import Evidence, Gate
 from shiftlore.exact.chains import Cluster, plan_within
 from shiftlore.exact.engine import HubEngine
@@ -28,8 +28,7 @@ EASY_CELLS = 1 << 20
 """Sets times work up to which they are weighed exactly: some hundredths of a second; beyond, by bounds."""
 
 
-@dataclass(frozen=True, eq=False)
-class GateGroup:
+class GateGroup(Value, frozen=True, eq=False, dict=True):
     """Gates that share hidden states.
 
     Args:
@@ -295,7 +294,7 @@ class ColumnSums:
         """Give a group that is summed along chains; None where that is too much."""
         parents = [tuple(np.flatnonzero(own < 1.0).tolist()) for own in group.misses]
         clusters, left_out = plan_within(parents, self.engine.easy_cells // len(group.first))
-        return None if left_out else replace(group, cluster=clusters[0])
+        return None if left_out else group.vary(cluster=clusters[0])
 
     def place(self, hidden: Sequence[int]) -> np.ndarray:
         """Give where hidden states stand among those of the case."""

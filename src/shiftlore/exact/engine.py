@@ -7,12 +7,12 @@ takes bounded time: telling answers that would be too much to sum together are b
 
 from collections import OrderedDict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
+from shiftlore.basics.structs import Value
 from shiftlore.exact.answers import (
     Doubted,
     Evidence,
@@ -61,8 +61,7 @@ block that was ever given back (up to 32 MiB); else each turn hands its arrays b
 np.empty(HEAP_KEPT, dtype=np.uint8)
 
 
-@dataclass(frozen=True, eq=False)
-class Standing:
+class Standing(Value, frozen=True, eq=False, dict=True):
     """A set of answers worked out.
 
     Args:
@@ -313,7 +312,7 @@ class HubEngine:
 
     def with_prior(self, prior: FloatArray, names: tuple[str, ...]) -> "HubEngine":
         """Give the engine of the same tables with another prior of its root states; what was split stays so."""
-        tables = replace(self.tables, prior=prior, root_states=names, late_stack=lambda: self.tables.stack)
+        tables = self.tables.vary(prior=prior, root_states=names, late_stack=lambda: self.tables.stack)
         engine = HubEngine(tables, self.easy_cells, self.most_cells)
         engine._split = self._split
         return engine
@@ -366,8 +365,7 @@ class HubEngine:
         log_low[columns] = np.maximum(log_low[columns], fine.log_low)
         log_high[columns] = np.minimum(log_high[columns], fine.log_high)
         log_likelihood[columns] = fine.log_likelihood
-        return replace(
-            coarse,
+        return coarse.vary(
             log_low=log_low,
             log_high=log_high,
             fine=(columns, engine),
@@ -413,8 +411,7 @@ class HubEngine:
         low = np.fmax(low, np.where(chord < np.inf, chord, -np.inf))
         high = np.fmin(core.log_likelihood, np.where(np.isnan(tangent), np.inf, tangent))
         high = np.maximum(high, low)
-        return replace(
-            core,
+        return core.vary(
             log_likelihood=np.clip(likely, low, high),
             log_low=low,
             log_high=high,

@@ -10,12 +10,12 @@ Source: forward-backward recursion; Darwiche 2003, "A differential approach to i
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
 
 import numpy as np
 
+from shiftlore.basics.structs import Value
 from shiftlore.exact.answers import Gate
 from shiftlore.exact.chains import Chain, Cluster
 from shiftlore.exact.tables import TINY, FloatArray, find_kinds, multiply_groups
@@ -29,8 +29,7 @@ State = tuple[FloatArray, tuple[int, ...]]
 """An array before a step, and the gates of its axes."""
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Value, frozen=True):
     """A variant of the answers, as far as it concerns one cluster.
 
     Args:
@@ -42,8 +41,7 @@ class Change:
     released: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True, eq=False)
-class ChainNumbers:
+class ChainNumbers(Value, frozen=True, eq=False):
     """What a chain is summed with; the last axis holds the columns (ways of the fixed variables x kinds of root states).
 
     Args:
@@ -258,8 +256,7 @@ def _split_axis(array: FloatArray, axis: int) -> FloatArray:
     return array.reshape(array.shape[0], 1 << axis, 2, 1 << (n_axes - 1 - axis), array.shape[-1])
 
 
-@dataclass(frozen=True, eq=False)
-class ClusterSum:
+class ClusterSum(Value, frozen=True, eq=False, dict=True):
     """One cluster summed.
 
     Args:

@@ -6,10 +6,11 @@ is a product, so all root states can be worked out side by side as the last axis
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
+
+from shiftlore.basics.structs import Value
 
 FloatArray = np.ndarray
 SAME = 1e-12
@@ -20,8 +21,7 @@ ONE_KIND, SAME_SIGN = 1e-15, 1e-13
 """Columns that differ by less are one kind: probabilities made as 1 - product hold no more digits."""
 
 
-@dataclass(frozen=True, eq=False)
-class GateTable:
+class GateTable(Value, frozen=True, eq=False):
     """A finding's gate.
 
     Args:
@@ -62,8 +62,7 @@ class LateGates(Mapping[str, GateTable]):
         return len(self._keys)
 
 
-@dataclass(frozen=True, eq=False)
-class HubTables:
+class HubTables(Value, frozen=True, eq=False, dict=True):
     """All tables of one network, the root's states along the last axis.
 
     Args:
@@ -95,8 +94,7 @@ class HubTables:
         return self.late_stack() if self.late_stack else stack_gates(self.gates)
 
 
-@dataclass(frozen=True, eq=False)
-class Stack:
+class Stack(Value, frozen=True, eq=False):
     """The gates of many findings one under the other; the last state of each, always 1, is left out.
 
     Args:
@@ -138,7 +136,7 @@ def cut_columns(tables: HubTables, columns: np.ndarray) -> HubTables:
     """Give tables of some of the root states alone, of one draw; their prior is cut out as it is."""
     assert tables.n_draws == 1, "in several draws every root state has its columns"
     whole = tables.gates
-    gates = LateGates(whole, lambda key: replace(whole[key], cum_root=whole[key].cum_root[:, columns]))
+    gates = LateGates(whole, lambda key: whole[key].vary(cum_root=whole[key].cum_root[:, columns]))
     names = tuple(tables.root_states[i] for i in columns.tolist())
     return HubTables(
         tables.root,
@@ -242,18 +240,18 @@ def join_columns(
     Source: noisy-OR and noisy-MAX, Diez 1993: cumulative distributions of independent contributions multiply.
     """
     if not sets:
-        return replace(tables, prior=prior, root_states=tuple(names))
+        return tables.vary(prior=prior, root_states=tuple(names))
     columns, single = pad_sets(sets), tables.gates
     p_hidden = np.concatenate([tables.p_hidden, 1 - join_states(1 - tables.p_hidden, columns)], axis=1)
 
     def write(key: str) -> GateTable:
         gate = single[key]
         cum_root = np.concatenate([gate.cum_root, join_states(gate.cum_root, columns)], axis=1)
-        return replace(gate, cum_root=cum_root)
+        return gate.vary(cum_root=cum_root)
 
     def join_stack() -> Stack:
         stack = tables.stack
-        return replace(stack, cum_root=np.concatenate([stack.cum_root, join_states(stack.cum_root, columns)], axis=1))
+        return stack.vary(cum_root=np.concatenate([stack.cum_root, join_states(stack.cum_root, columns)], axis=1))
 
     gates = LateGates(single, write)
     return HubTables(

@@ -16,10 +16,10 @@ import os
 import re
 import stat
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 from shiftlore.basics.problems import Mark, Problem
+from shiftlore.basics.structs import Value
 from shiftlore.basics.whole_files import read_bounded
 from shiftlore.knowledge.at_rest import decode_knowledge, encode_knowledge
 from shiftlore.knowledge.rulebook import Knowledge
@@ -51,8 +51,7 @@ _DAMAGED = (ValueError, TypeError, KeyError, IndexError, AttributeError, Recursi
 _CODE_ROOMS = ("knowledge", "sheets", "reading")
 
 
-@dataclass(frozen=True, slots=True)
-class KnowledgeFile:
+class KnowledgeFile(Value, frozen=True):
     """One file to read.
 
     Args:

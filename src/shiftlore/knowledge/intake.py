@@ -1,8 +1,9 @@
 """What every record reader shares: the words and their numbers, the problems so far, and where each id stands."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import Any
+
+from msgspec import Struct, field
 
 from shiftlore.basics.problems import Mark, Problem
 from shiftlore.knowledge.records import Strength, Words
@@ -20,8 +21,7 @@ NO_WORDS = Words(
 )
 
 
-@dataclass(slots=True)
-class Intake:
+class Intake(Struct):
     """Gathers while files are read, one for a whole knowledge folder.
 
     Args:
@@ -58,8 +58,7 @@ class Intake:
         return answer_of(node, self.problems)
 
 
-@dataclass(slots=True)
-class Opened:
+class Opened(Struct):
     """A record that is being read.
 
     Args:

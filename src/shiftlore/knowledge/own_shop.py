@@ -9,13 +9,15 @@ import json
 import os
 import time
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
+
+from msgspec import field
 
 import shiftlore.reading as reading  # whose `set_value` brings a library that whoever only reads does without
 from shiftlore.basics.holding import Hold
 from shiftlore.basics.problems import KnowledgeError, Mark, Problem, UsageProblem
+from shiftlore.basics.structs import Value
 from shiftlore.basics.whole_files import new_file_mode, read_bounded, write_whole
 from shiftlore.knowledge.files import SHOP_PLACE
 from shiftlore.knowledge.forms import DEAREST, SHOP, Key
@@ -47,8 +49,7 @@ KEYS: Mapping[str, Key] = {
 """Keys that the file may hold beside `prices`, as they are read; all may be left out."""
 
 
-@dataclass(frozen=True, slots=True)
-class OwnShop:
+class OwnShop(Value, frozen=True):
     """What stands in a shop's own file.
 
     Args:

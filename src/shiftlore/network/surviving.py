@@ -1,17 +1,16 @@
 """What is left of several faults after work that did not help: the one formula, for ranking, planning and advice alike."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
 
 import numpy as np
 
 from shiftlore.basics import UsageProblem
+from shiftlore.basics.structs import Value
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Remainders:
+class _Remainders(Value, frozen=True, eq=False):
     """Every way in which a set of faults may shrink to a smaller one that is not empty.
 
     Args:
@@ -28,8 +27,7 @@ class _Remainders:
     n_listed: int
 
 
-@dataclass(frozen=True, eq=False)
-class Survival:
+class Survival(Value, frozen=True, eq=False, dict=True):
     """Sets of faults that may be at work, and what is left of them when each fault is put right by chance.
 
     Evidence seen before the work stays with the state before it; afterwards what was put right is sound, everything else

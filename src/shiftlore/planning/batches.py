@@ -6,12 +6,12 @@ are done per level, or cut an order of jobs that is given.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
 
 import numpy as np
 
+from shiftlore.basics.structs import Value
 from shiftlore.planning.costs import Situation
 
 Batches = tuple[tuple[int, ...], ...]
@@ -26,8 +26,7 @@ MAX_STEPS = 4_000
 """Pairs of states that the programme may compare: some milliseconds."""
 
 
-@dataclass(frozen=True, slots=True)
-class PlanValue:
+class PlanValue(Value, frozen=True):
     """What a plan is expected to cost.
 
     Args:

@@ -5,18 +5,17 @@ the many that hardly do are lumped as something else, averaged by their probabil
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
 
 import numpy as np
 
 from shiftlore.basics import UsageProblem
+from shiftlore.basics.structs import Value
 from shiftlore.network import Survival
 
 
-@dataclass(frozen=True)
-class Hypotheses:
+class Hypotheses(Value, frozen=True, dict=True):
     """The ways in which the vehicle may be faulty: one cause, several together, or something unknown.
 
     "Something unknown" is a cause like the rest, which no job (or only the exchange) cures.
@@ -90,8 +89,7 @@ LEAST_FAULT = 2e-4
 """Probability below which a fault is lumped."""
 
 
-@dataclass(frozen=True, eq=False)
-class Weighing:
+class Weighing(Value, frozen=True, eq=False, dict=True):
     """Hypotheses, and how the engine's faults map to them.
 
     Args:

@@ -2,11 +2,11 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
+from shiftlore.basics.structs import Value
 from shiftlore.planning.costs import Situation
 from shiftlore.planning.ordering import bound_known_fault
 from shiftlore.planning.outlook import Bench, Outlook, PlanBook, write_book
@@ -29,8 +29,7 @@ NO_GAIN = 1e-9
 """A saving below this is rounding, not worth proposing anything for."""
 
 
-@dataclass(frozen=True, slots=True)
-class LookAhead:
+class LookAhead(Value, frozen=True):
     """How far and how broadly to think.
 
     Args:
@@ -54,8 +53,7 @@ class LookAhead:
     at_once: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class StepCost:
+class StepCost(Value, frozen=True):
     """What a step costs by itself, from what is open now.
 
     Args:
@@ -75,8 +73,7 @@ class StepCost:
     closing_later: float
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Value, frozen=True):
     """One thing to do next, with its price and what is expected after it.
 
     Args:
@@ -103,8 +100,7 @@ class Step:
         return self.cost.total + self.expected_total_after
 
 
-@dataclass(frozen=True, slots=True)
-class Stop:
+class Stop(Value, frozen=True):
     """Whether to stop checking, and why, as a code and its numbers.
 
     Args:
@@ -127,8 +123,7 @@ class Stop:
     best_check_saving: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Decision:
+class Decision(Value, frozen=True, eq=False):
     """What to do next, best first, with the plan of jobs and bounds.
 
     Args:
@@ -166,9 +161,9 @@ def choose_step(situation: Situation, oracle: Oracle, look: LookAhead | None = N
     likelihoods = tuple(oracle.likelihoods(check.id) for check in situation.checks)
     look, plan = look or LookAhead(), plan_jobs(situation, belief)
     if look.depth > 1 and sum(map(len, likelihoods)) <= look.small:
-        look = replace(look, depth=look.depth + 2, broad_jobs=3 * look.broad_jobs, nearly=0.0)
+        look = look.vary(depth=look.depth + 2, broad_jobs=3 * look.broad_jobs, nearly=0.0)
     elif look.depth > 1 and look.at_once:
-        choice = _choose(situation, belief, likelihoods, plan, replace(look, depth=1))
+        choice = _choose(situation, belief, likelihoods, plan, look.vary(depth=1))
         first = choice.steps[0] if choice.steps else None
         if first is not None and first.kind == "check" and _opening(situation, first) <= first.cost.own:
             return choice
@@ -249,7 +244,7 @@ def _beliefs_ahead(
         made = made[rows[kept]].copy()
         made[np.arange(len(made)), owners[telling[columns[kept]]]] = True
         tips = ahead[rows[kept], columns[kept]]
-        telling = np.unique(telling[columns])
+        telling = np.unique(telling[columns], return_index=True)[0]  # without an index it loads numpy's masked arrays
         if not len(tips):
             break
     return np.concatenate(found)
@@ -280,8 +275,7 @@ def _first_batches(
     return tuple(found)
 
 
-@dataclass(frozen=True, eq=False)
-class _Pricing:
+class _Pricing(Value, frozen=True, eq=False, dict=True):
     """Everything needed to price the steps of one situation; what several steps need is worked out once."""
 
     situation: Situation
@@ -325,7 +319,7 @@ class _Pricing:
         totals = self.one_step.copy()
         if self.look.depth > 1:
             for check in np.argsort(self.one_step, kind="stable")[: self.look.broad_checks]:
-                bench = replace(self.bench, checks=tuple(sorted({int(check), *self.second})))
+                bench = self.bench.vary(checks=tuple(sorted({int(check), *self.second})))
                 deep = self.outlook.price_check(self.belief[None], bench, int(check), self.look.depth)[0]
                 totals[check] = min(totals[check], float(deep))
         return [
@@ -346,7 +340,7 @@ class _Pricing:
 
     def job_steps(self) -> list[Step]:
         """The batches of jobs worth beginning with."""
-        bench, row = replace(self.bench, checks=self.second), self.belief[None]
+        bench, row = self.bench.vary(checks=self.second), self.belief[None]
         depth = self.look.depth if self.situation.checks else 1
         steps = []
         for batch in self.outlook.batches:
@@ -402,7 +396,7 @@ class _Pricing:
             return bool(self.gross[check] > NO_GAIN)
         if total >= self.now - least:
             return False
-        others = replace(self.bench, checks=tuple(other for other in self.second if other != check))
+        others = self.bench.vary(checks=tuple(other for other in self.second if other != check))
         return total < float(self.outlook.price(self.belief[None], others, self.look.depth - 1)[0]) - least
 
     def _least(self, checks: tuple[int, ...]) -> float:
@@ -435,7 +429,7 @@ class _Pricing:
         cost, _, opened = self._reach(checks)
         if not self.bench.affords(cost):
             return float("inf")
-        after = replace(self.bench, opened=opened, checks=(), budget=self.bench.spend(cost))
+        after = self.bench.vary(opened=opened, checks=(), budget=self.bench.spend(cost))
         joint = join_likelihoods([self.outlook.likelihoods[c] for c in checks]) * self.belief
         return cost + float(self.outlook.price_jobs(joint, after).sum())
 

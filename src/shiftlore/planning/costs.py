@@ -9,20 +9,19 @@ nothing more is worth doing, costs `uncured_cost`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from shiftlore.basics import UnknownId, UsageProblem
+from shiftlore.basics.structs import Value
 from shiftlore.planning.beliefs import Hypotheses
 
 MAX_NODES = 16
 """Costs are tabled for every set of open levels, 2**16 rows at most; a unit has fewer than ten levels."""
 
 
-@dataclass(frozen=True, slots=True)
-class AccessNode:
+class AccessNode(Value, frozen=True):
     """One level of disassembly; opening starts from its parent, closing goes back to it.
 
     Args:
@@ -50,8 +49,7 @@ def _sum_levels(figure: str) -> "cached_property[np.ndarray]":
     return cached_property(sum_up)
 
 
-@dataclass(frozen=True)
-class AccessTree:
+class AccessTree(Value, frozen=True, dict=True):
     """All levels of disassembly of a unit; a set of open levels is kept as a bit mask.
 
     Args:
@@ -113,8 +111,7 @@ class AccessTree:
         return result
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class PricedJob:
+class PricedJob(Value, frozen=True, eq=False):
     """A correction as the planner sees it.
 
     Args:
@@ -133,8 +130,7 @@ class PricedJob:
     alone: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class PricedCheck:
+class PricedCheck(Value, frozen=True):
     """An act that only informs.
 
     Args:
@@ -152,8 +148,7 @@ class PricedCheck:
     early: int = 0
 
 
-@dataclass(frozen=True)
-class Situation:
+class Situation(Value, frozen=True, dict=True):
     """All that the planner must know besides the belief: what can still be done, and what it costs here.
 
     Args:
@@ -290,8 +285,7 @@ class Situation:
 
     def without(self, jobs: tuple[int, ...] = (), checks: tuple[int, ...] = ()) -> "Situation":
         """The same situation when some jobs and checks have been done."""
-        return replace(
-            self,
+        return self.vary(
             jobs=tuple(job for i, job in enumerate(self.jobs) if i not in jobs),
             checks=tuple(check for i, check in enumerate(self.checks) if i not in checks),
         )

@@ -6,12 +6,12 @@ never raises the expected cost, to the last digit.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import NamedTuple
 
 import numpy as np
 
+from shiftlore.basics.structs import Value
 from shiftlore.planning.batches import Batches, plan_exactly
 from shiftlore.planning.costs import AccessTree, Situation
 from shiftlore.planning.plans import JobPlan, end_plan, list_endings, plan_quickly
@@ -29,8 +29,7 @@ BEGINNINGS = 12
 """First batches, cheapest now, of which what follows when they fail is kept too: as many as are ever proposed."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class PlanBook:
+class PlanBook(Value, frozen=True, eq=False):
     """Ready plans and their prices.
 
     Args:
@@ -57,8 +56,7 @@ class PlanBook:
     def pick(self, rows: np.ndarray, hypotheses: np.ndarray | None = None) -> "PlanBook":
         """Only these plans, and where they are given only these hypotheses."""
         vectors = self.vectors[rows] if hypotheses is None else self.vectors[np.ix_(rows, hypotheses)]
-        return replace(
-            self,
+        return self.vary(
             plans=tuple(self.plans[row] for row in rows),
             vectors=vectors,
             first_masks=self.first_masks[rows],
@@ -68,8 +66,7 @@ class PlanBook:
 
     def join(self, other: "PlanBook") -> "PlanBook":
         """All plans of both books, which must be about the same jobs."""
-        return replace(
-            self,
+        return self.vary(
             plans=self.plans + other.plans,
             vectors=np.concatenate([self.vectors, other.vectors]),
             first_masks=np.concatenate([self.first_masks, other.first_masks]),
@@ -122,7 +119,7 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
     planned = tuple(tuple(map(situation.job_index, batch)) for batch in plan.batches) if plan else ()
     heads = [planned] if plan else []
     for at in {situation.opened, 0}:  # a check may close what stands open
-        there = replace(situation, opened=at)
+        there = situation.vary(opened=at)
         if len(jobs) <= PLAN_EXACTLY_UP_TO:
             heads += [plan_exactly(there, row, jobs)[1] for row in beliefs]
         else:
@@ -139,7 +136,7 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
     regret = (prices - prices.min(axis=1, keepdims=True)).min(axis=0)
     always = [row for row, written in enumerate(book.plans) if not any(written)]
     keep = [*np.argsort(regret, kind="stable")[:MAX_PLANS], *always, *_list_tails(book, prices[0])]
-    return book.pick(np.unique(np.array(keep, dtype=np.intp)))
+    return book.pick(np.array(sorted({*keep}), dtype=np.intp))
 
 
 def _list_tails(book: PlanBook, prices: np.ndarray) -> list[int]:
@@ -228,8 +225,7 @@ def _go_on(situation: Situation, begun: _Begun, batches: Sequence[tuple[int, ...
     return _Begun(paid, begun.spend + cost, first_mask=mask, missed=missed, left=left, is_begun=is_begun)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Bench:
+class Bench(Value, frozen=True, eq=False):
     """Where the work stands while thinking ahead.
 
     Args:
@@ -253,8 +249,7 @@ class Bench:
         return self.budget is None or cost <= self.budget
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Outlook:
+class Outlook(Value, frozen=True, eq=False):
     """Prices of states of knowledge, some steps ahead.
 
     Args:
@@ -292,7 +287,7 @@ class Outlook:
         if not bench.affords(cost):
             return np.full(len(weights), np.inf)
         left = tuple(other for other in bench.checks if other != check)
-        after = replace(bench, opened=opened, checks=left, budget=bench.spend(cost))
+        after = bench.vary(opened=opened, checks=left, budget=bench.spend(cost))
         table = self.likelihoods[check]
         parts = (weights[:, None, :] * table[None]).reshape(-1, weights.shape[1])
         totals = self.price(parts, after, depth - 1).reshape(len(weights), len(table))
@@ -306,7 +301,7 @@ class Outlook:
         left = self.situation.hypotheses.persist(weights, self.situation.missed_by(batch))
         done = bench.done.copy()
         done[list(batch)] = True
-        after = replace(bench, opened=0, done=done, budget=bench.spend(cost))
+        after = bench.vary(opened=0, done=done, budget=bench.spend(cost))
         failed = self.situation.comeback_cost * left.sum(axis=1)
         return cost * weights.sum(axis=1) + failed + self.price(left, after, depth - 1)
 

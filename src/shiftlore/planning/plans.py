@@ -1,9 +1,9 @@
 """Which jobs to do, in which batches, when nothing more is checked."""
 
-from dataclasses import asdict, dataclass, replace
-
 import numpy as np
+from msgspec.structs import asdict
 
+from shiftlore.basics.structs import Value
 from shiftlore.planning.batches import (
     MAX_STEPS,
     Batches,
@@ -34,8 +34,7 @@ WORTH_A_LOOK = 1e-6
 """A job that touches what is wrong with less than this probability is left out of a plan."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class JobPlan:
+class JobPlan(Value, frozen=True, eq=False):
     """The jobs to do, in batches, and what they are expected to cost.
 
     Args:
@@ -104,7 +103,7 @@ def list_endings(situation: Situation, belief: np.ndarray) -> list[Batches]:
     gain = situation.touches @ belief * situation.uncured_cost - situation.lone_costs
     resorts = np.argsort(-gain, kind="stable")[:LAST_RESORTS].tolist()
     left = [situation.hypotheses.persist(belief, 1.0 - situation.cures[job]) for job in resorts]
-    after = plan_quickly(replace(situation, opened=0), np.array(left))
+    after = plan_quickly(situation.vary(opened=0), np.array(left))
     return [(), *(end_plan(((job,),), tail) for job, tail in zip(resorts, after, strict=True))]
 
 

@@ -5,16 +5,16 @@ apart. That is coarser than the truth, so by lumping a check is never made out t
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import reduce
 from itertools import product
 from typing import Protocol
 
 import numpy as np
 
+from shiftlore.basics.structs import Value
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Outcomes:
+
+class Outcomes(Value, frozen=True, eq=False):
     """What a check may show.
 
     Args:
@@ -76,8 +76,7 @@ TELLS_NOTHING = 1e-4
 LEAST_SHARE = 1e-12
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class FindingTable:
+class FindingTable(Value, frozen=True, eq=False):
     """One finding's grades under each hypothesis.
 
     Args:
@@ -92,8 +91,7 @@ class FindingTable:
     nats: float
 
 
-@dataclass(frozen=True, slots=True)
-class Layout:
+class Layout(Value, frozen=True):
     """Which outcomes of a check are told apart.
 
     Args:

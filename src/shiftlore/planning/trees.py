@@ -1,10 +1,11 @@
 """The whole order of checks as a tree: what to do after every answer, down to where checking stops."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
 
+from shiftlore.basics.structs import Value
 from shiftlore.planning.choosing import Decision, LookAhead, Step, choose_step, start_bench
 from shiftlore.planning.costs import Situation
 from shiftlore.planning.readings import Oracle, Outcomes
@@ -22,16 +23,14 @@ DEPTH, LEAVING = "depth", "leaving_costs_less"
 """Reasons for a place to be the last: the tree is cut off here; any work costs more than it helps."""
 
 
-@dataclass(frozen=True, slots=True)
-class Chance:
+class Chance(Value, frozen=True):
     """A cause and how probable it is."""
 
     cause: str
     probability: float
 
 
-@dataclass(frozen=True, slots=True)
-class Branch:
+class Branch(Value, frozen=True):
     """What happens with one answer.
 
     Args:
@@ -51,8 +50,7 @@ class Branch:
     rules_out: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class TreeNode:
+class TreeNode(Value, frozen=True):
     """One thing to do, or a place to stop.
 
     Args:
@@ -108,8 +106,7 @@ def count_nodes(node: TreeNode) -> int:
     return 1 + sum(count_nodes(branch.node) for branch in node.branches if branch.node is not None)
 
 
-@dataclass(slots=True)
-class _Progress:
+class _Progress(Struct):
     """Adds up what has been followed to its end."""
 
     tell: Callable[[float], None] | None
@@ -122,8 +119,7 @@ class _Progress:
             self.tell(min(self.done, 1.0))
 
 
-@dataclass(frozen=True, slots=True)
-class _Grower:
+class _Grower(Value, frozen=True):
     """Grows places of a tree; what is reached more rarely than `p_fold` is folded."""
 
     p_fold: float
@@ -160,18 +156,16 @@ class _Grower:
         after, branch = oracle.persists(situation.missed_by(batch)), Branch(("persists",), p_left, None)
         if p_reach * p_left >= self.p_fold:
             self.progress.add(p_reach * step.p_cured)
-            later = replace(
-                situation.without(jobs=batch), opened=0, budget=start_bench(situation).spend(step.cost.total)
-            )
+            later = situation.without(jobs=batch).vary(opened=0, budget=start_bench(situation).spend(step.cost.total))
             following = self.grow(later, after, depth - 1, p_reach * p_left)
             total = step.cost.total + p_left * (situation.comeback_cost + following.expected_total)
             if following.kind == "stop" and choice.stop.advised and total >= choice.plan.expected_total:
                 return _leaf("stop", choice, p_reach)
-            branch = replace(branch, node=following)
+            branch = branch.vary(node=following)
         else:
             self.progress.add(p_reach)
         if p_left > SURELY_NOT:
-            branch = _teach(replace(branch, leaves=_chances(situation, after.belief)), situation, oracle.belief)
+            branch = _teach(branch.vary(leaves=_chances(situation, after.belief)), situation, oracle.belief)
         return TreeNode(
             kind="job",
             ids=step.ids,
@@ -187,7 +181,7 @@ class _Grower:
         check = step.ids[0]
         place = situation.check_index(check)
         cost, minutes, opened = situation.reach_check(place, situation.opened)
-        later = replace(situation.without(checks=(place,)), opened=opened, budget=start_bench(situation).spend(cost))
+        later = situation.without(checks=(place,)).vary(opened=opened, budget=start_bench(situation).spend(cost))
         outcomes = oracle.outcomes(check)
         p = outcomes.likelihoods @ np.asarray(oracle.belief)
         branches, folded = [], []
@@ -249,7 +243,7 @@ def _teach(branch: Branch, situation: Situation, belief: np.ndarray) -> Branch:
         if before.probability >= WAS_LIKELY and now.probability < RULED_OUT
     ]
     gone = tuple(cause for _, cause in sorted(pairs, key=lambda pair: -pair[0]))
-    return replace(branch, leaves=tuple(leaves), rules_out=gone)
+    return branch.vary(leaves=tuple(leaves), rules_out=gone)
 
 
 def _branch_on(
@@ -269,8 +263,7 @@ def _merge_leaves(branches: list[Branch]) -> list[Branch]:
         first = merged.get(key)
         if first is not None and first.node is not None and node is not None:
             kept, p = first.node, first.p + branch.p
-            joined = replace(
-                kept,
+            joined = kept.vary(
                 p_reach=kept.p_reach + node.p_reach,
                 expected_total=(first.p * kept.expected_total + branch.p * node.expected_total) / p,
                 p_cured=(first.p * kept.p_cured + branch.p * node.p_cured) / p,

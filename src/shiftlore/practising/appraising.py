@@ -1,7 +1,7 @@
 """What a choice was worth when it was made, what the planner would have done, and how a round went beside the planner's."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -144,7 +144,7 @@ def _plan(bench: UnitBench, state: WorkState, prepared: CaseSituation, choice: D
         label = name_jobs(bench.compiled, action.ids)
         why = "Nothing is expected to save its cost; of what may still help this helps most for its price."
         return Planned(Move(JOB, action.ids), label, why, total)
-    step = describe_step(prepared, choice, replace(first, ids=action.ids))
+    step = describe_step(prepared, choice, first.vary(ids=action.ids))
     reason = step.reason
     outcomes = _say_outcomes(prepared, action.ids[0], reason) if isinstance(reason, CheckReason) else ()
     return Planned(Move(action.kind, action.ids), step.label, step.why, first.expected_total, outcomes)
@@ -206,12 +206,12 @@ def _price_choice(bench: UnitBench, state: WorkState, prepared: CaseSituation, c
     nearest = tuple(sorted(map(int, np.argsort(alone, kind="stable")[: look.second_checks])))
     if act.kind == CHECK:
         place = situation.check_index(act.ids[0])
-        around = replace(start, checks=tuple(sorted({place, *nearest})))
+        around = start.vary(checks=tuple(sorted({place, *nearest})))
         deep = choice.outlook.price_check(row, around, place, look.depth)[0]
         return float(min(alone[place], deep))
     batch = tuple(situation.job_index(job) for job in act.ids)
     depth = look.depth if situation.checks else 1
-    return float(choice.outlook.price_batch(row, replace(start, checks=nearest), batch, depth)[0])
+    return float(choice.outlook.price_batch(row, start.vary(checks=nearest), batch, depth)[0])
 
 
 def judge_round(

@@ -5,8 +5,6 @@ from typing import TYPE_CHECKING
 from shiftlore.basics import open_later
 from shiftlore.ranking.ranking import (
     DRAW_SEED,
-    HIGH_PERCENT,
-    LOW_PERCENT,
     N_DRAWS,
     AlikeCase,
     Apart,
@@ -20,6 +18,7 @@ from shiftlore.ranking.ranking import (
     audit_ranking,
     draw_faults,
     measure_fit,
+    measure_spread,
     rank_areas,
     rank_causes,
 )
@@ -33,8 +32,6 @@ __getattr__ = open_later(
 
 __all__ = [
     "DRAW_SEED",
-    "HIGH_PERCENT",
-    "LOW_PERCENT",
     "N_DRAWS",
     "AlikeCase",
     "Apart",
@@ -50,6 +47,7 @@ __all__ = [
     "audit_ranking",
     "draw_faults",
     "measure_fit",
+    "measure_spread",
     "rank_areas",
     "rank_causes",
     "review_file",

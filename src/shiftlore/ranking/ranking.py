@@ -5,13 +5,14 @@ a fault bad enough to bring a vehicle in; a vehicle has one such fault, any two,
 `compiling.faults`), so "present" and "at work on the complaint" are the same here.
 """
 
+import math
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 
 import numpy as np
 
 from shiftlore.basics.quantities import kind_of, to_base
+from shiftlore.basics.structs import Value
 from shiftlore.cases import CAME_BACK, CURED, NOT_CURED
 from shiftlore.compiling import CompiledCase, Observation, query_with_pgmpy
 from shiftlore.compiling.gates import SMALLEST_SHAPE, build_tables, draw_tables, gather_gates
@@ -74,8 +75,21 @@ def draw_spread(compiled: CompiledCase, n_draws: int = N_DRAWS) -> tuple[np.ndar
     """
     rng = np.random.default_rng(DRAW_SEED)
     drawn = compiled.judge_now(draw_faults(compiled, rng, n_draws))
-    low, high = np.percentile(drawn, [LOW_PERCENT, HIGH_PERCENT], axis=0)
-    return low, high
+    return measure_spread(drawn)
+
+
+def measure_spread(drawn: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Give the 5th and 95th percentile of draws, which lie along the first axis.
+
+    To the bit what numpy's `percentile` gives, which takes 10 ms more: it loads masked arrays on its way.
+    """
+    ordered, found = np.sort(drawn, axis=0), []
+    for percent in (LOW_PERCENT, HIGH_PERCENT):
+        place = (len(drawn) - 1) * (percent / 100)
+        below, above = ordered[math.floor(place)], ordered[math.ceil(place)]
+        part = place - math.floor(place)
+        found.append(above - (above - below) * (1 - part) if part >= 0.5 else below + (above - below) * part)
+    return found[0], found[1]
 
 
 SMALLEST_DECIBANS = 0.5
@@ -89,8 +103,7 @@ LEFT_WORTH_TELLING = 0.1
 """What was left out is told in words from here on (judgement); the figure is always given."""
 
 
-@dataclass(frozen=True, slots=True)
-class Reason:
+class Reason(Value, frozen=True):
     """An answer, something of the vehicle's life, or what came of a job, and its weight of evidence for a cause.
 
     Args:
@@ -104,8 +117,7 @@ class Reason:
     decibans: float
 
 
-@dataclass(frozen=True, slots=True)
-class RankedCause:
+class RankedCause(Value, frozen=True):
     """A cause with its probability, its spread (5th and 95th percentile), and what speaks for and against it."""
 
     id: str
@@ -118,8 +130,7 @@ class RankedCause:
     speaks_against: tuple[Reason, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class RankedArea:
+class RankedArea(Value, frozen=True):
     """The probability that at least one cause of an area is at work."""
 
     area: str
@@ -127,8 +138,7 @@ class RankedArea:
     probability: float
 
 
-@dataclass(frozen=True, slots=True)
-class RankedSet:
+class RankedSet(Value, frozen=True):
     """Several causes that are at work together, with the probability that just these are."""
 
     causes: tuple[str, ...]
@@ -136,16 +146,14 @@ class RankedSet:
     probability: float
 
 
-@dataclass(frozen=True, slots=True)
-class Closed:
+class Closed(Value, frozen=True):
     """A case is closed: the job that cured it."""
 
     job: str
     label: str
 
 
-@dataclass(frozen=True, slots=True)
-class Fit:
+class Fit(Value, frozen=True):
     """How well the answers fit together: log10 of P(all) over the product of each alone.
 
     Args:
@@ -157,8 +165,7 @@ class Fit:
     left_out: float
 
 
-@dataclass(frozen=True, slots=True)
-class Audit:
+class Audit(Value, frozen=True):
     """What a general library makes of the same network and answers."""
 
     engine: str
@@ -167,8 +174,7 @@ class Audit:
     seconds: float
 
 
-@dataclass(frozen=True, slots=True)
-class Apart:
+class Apart(Value, frozen=True):
     """An answer that tells a case from one that looked like it.
 
     Args:
@@ -183,8 +189,7 @@ class Apart:
     decibans: float
 
 
-@dataclass(frozen=True, slots=True)
-class AlikeCase:
+class AlikeCase(Value, frozen=True):
     """A case that looked like the one at hand: see `repairs.alike`.
 
     Args:
@@ -208,8 +213,7 @@ class AlikeCase:
     apart: tuple[Apart, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Ranking:
+class Ranking(Value, frozen=True):
     """The whole ranking of one case, most probable first.
 
     Args:
@@ -261,7 +265,7 @@ def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False
         closed=Closed(*compiled.closed) if compiled.closed else None,
         measured=tell_measured(compiled),
     )
-    return replace(ranking, audit=audit_ranking(compiled, ranking)) if audit else ranking
+    return ranking.vary(audit=audit_ranking(compiled, ranking)) if audit else ranking
 
 
 def _rank_one(
@@ -321,10 +325,10 @@ def _weigh_answers(compiled: CompiledCase) -> Mapping[tuple[str, str], np.ndarra
         ways = {(work.id, f"{compiled.expansion.name_job(work.jobs[0])}: {CAME_OF_IT[work.result]}"): kept}
         for answer in work.answers:
             found_less = {key: value for key, value in work.found.items() if key != answer.finding}
-            less = (*compiled.works[:i], replace(work, found=found_less), *compiled.works[i + 1 :])
+            less = (*compiled.works[:i], work.vary(found=found_less), *compiled.works[i + 1 :])
             ways[_name_reason(compiled, answer)] = less
         for name, works in ways.items():
-            found[name] = now - log_odds(replace(compiled, works=works).causes_now)
+            found[name] = now - log_odds(compiled.vary(works=works).causes_now)
     return found
 
 

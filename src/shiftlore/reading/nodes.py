@@ -8,12 +8,12 @@ encodings than UTF-8, files over a stated size, nesting over `MAX_DEPTH`.
 
 import json
 import re
-from dataclasses import dataclass
 from pathlib import Path
 
 import yaml
 
 from shiftlore.basics.problems import Mark, Problem, printable
+from shiftlore.basics.structs import Value
 from shiftlore.basics.whole_files import read_bounded
 
 KNOWLEDGE_BYTES = 1024 * 1024
@@ -28,8 +28,7 @@ _JSON_PAIR = re.compile(r"\\u([dD][89abAB][0-9a-fA-F]{2})\\u([dD][c-fC-F][0-9a-f
 JSON_EXPONENT = re.compile(r"-?\d+(\.\d+)?[eE][-+]?\d+")
 
 
-@dataclass(frozen=True, slots=True)
-class Origin:
+class Origin(Value, frozen=True):
     """Which text a node comes from, and the letter that its problem codes begin with.
 
     Args:

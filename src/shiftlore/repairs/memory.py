@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
+from shiftlore.basics.structs import Value
 from shiftlore.compiling.lessons import read_shipped
 from shiftlore.knowledge import Knowledge
 
@@ -54,8 +55,7 @@ class Remembered:
     from_whom: str = ""
 
 
-@dataclass(frozen=True, eq=False)
-class Memory:
+class Memory(Value, frozen=True, eq=False):
     """Many remembered cases as arrays.
 
     Args:

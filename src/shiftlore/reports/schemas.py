@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import fields, is_dataclass
 from typing import TYPE_CHECKING, Any
 
-from shiftlore.basics.structs import Record
+from shiftlore.basics.structs import Value
 
 if TYPE_CHECKING:
     from shiftlore.gearing import UnitDescription
@@ -376,11 +376,13 @@ def to_plain(value: Any) -> Any:
         >>> to_plain((1, {"a": 2.5}))
         [1, {'a': 2.5}]
     """
-    if is_dataclass(value) and not isinstance(value, type):
-        shown = (item.name for item in fields(value) if item.repr)
-        return {RENAMED.get(name, name): to_plain(getattr(value, name)) for name in shown}
-    if isinstance(value, Record):
-        return {name: to_plain(getattr(value, name)) for name in value.__struct_fields__}
+    names = None
+    if isinstance(value, Value):
+        names = value.__struct_fields__
+    elif is_dataclass(value) and not isinstance(value, type):
+        names = tuple(item.name for item in fields(value) if item.repr)
+    if names is not None:
+        return {RENAMED.get(name, name): to_plain(getattr(value, name)) for name in names}
     if isinstance(value, dict) or hasattr(value, "items"):
         return {str(key): to_plain(item) for key, item in value.items()}
     if isinstance(value, (list, tuple, set, frozenset)):

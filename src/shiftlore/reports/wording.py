@@ -3,8 +3,9 @@
 import datetime
 import textwrap
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from shiftlore.basics.structs import Value
 
 if TYPE_CHECKING:
     from shiftlore.words import Phrases
@@ -104,8 +105,7 @@ def clamp_width(columns: int) -> int:
     return min(max(columns, NARROWEST), WIDEST)
 
 
-@dataclass(frozen=True, slots=True)
-class Numbers:
+class Numbers(Value, frozen=True):
     """Writes numbers in one language and one currency."""
 
     phrases: "Phrases"

@@ -217,10 +217,9 @@ def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
     cures = weighing.cure(bench.cures)
     missed = np.prod(1.0 - cures[state.done], axis=0)
     oracle = EngineOracle(compiled, weighing, {key: names for key, names in reveals.items() if names}, missed)
-    jobs = [replace(job, cures=row) for job, row, done in zip(whole.jobs, cures, state.done, strict=True) if not done]
+    jobs = [job.vary(cures=row) for job, row, done in zip(whole.jobs, cures, state.done, strict=True) if not done]
     still_open = set(list_open_checks(oracle))
-    situation = replace(
-        whole,
+    situation = whole.vary(
         hypotheses=weighing.hypotheses,
         jobs=tuple(jobs),
         checks=tuple(check for check in open_now if check.id in still_open),
