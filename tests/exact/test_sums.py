@@ -1,12 +1,10 @@
 """Sums of one cluster against going through every configuration."""
 
-from itertools import product
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from support.hubs import draw_tables, fixing
+from support.hubs import draw_tables, fixing, sum_by_force
 
 from shiftlore.exact import HubEngine, HubTables, ways
 from shiftlore.exact import sums as sums_of_the_room
@@ -18,26 +16,6 @@ law = settings(max_examples=60, deadline=None, derandomize=True)
 seeds = st.integers(0, 2**32 - 1)
 both_ways = st.booleans()
 """Sums by a table of all ways, and along chains."""
-
-
-def sum_by_force(
-    tables: HubTables, gates: list[Gate], weights: np.ndarray, hidden: tuple[int, ...], skipped: tuple[int, ...] = ()
-) -> np.ndarray:
-    """Sum gates over hidden variables, shape (n_root,)."""
-    total = np.zeros(tables.n_root)
-    for ons in product((0, 1), repeat=len(hidden)):
-        present = dict(zip(hidden, ons, strict=True))
-        term = np.ones(tables.n_root)
-        for h, on in present.items():
-            term = term * (tables.p_hidden[h] * weights[h] if on else 1 - tables.p_hidden[h])
-        for g, gate in enumerate(gates):
-            if g not in skipped and set(gate.hidden) <= set(hidden) and gate.hidden:
-                missed = gate.root_misses.copy()
-                for h, miss in zip(gate.hidden, gate.misses, strict=True):
-                    missed = missed * (miss if present[h] else 1.0)
-                term = term * (1 - missed)
-        total += term
-    return total
 
 
 def draw_sums(seed: int, easy: int, tabled: bool = False) -> tuple[HubTables, list[Gate], np.ndarray, list[ClusterSum]]:
@@ -60,7 +38,7 @@ def draw_sums(seed: int, easy: int, tabled: bool = False) -> tuple[HubTables, li
 def test_cluster_sum__equals_summing_by_force(seed: int, easy: int, tabled: bool) -> None:
     tables, gates, weights, parts = draw_sums(seed, easy, tabled)
     for part in parts:
-        expected = sum_by_force(tables, gates, weights, part.cluster.hidden)
+        expected = sum_by_force(tables.p_hidden, gates, weights, part.cluster.hidden)
         assert expected == pytest.approx(part.total, rel=1e-10, abs=1e-14)
         assert part.total == pytest.approx(part.joint.sum(axis=0), rel=1e-12)
 
@@ -80,12 +58,12 @@ def test_ask__equals_summing_the_changed_answers_by_force(
             released = data.draw(st.lists(st.sampled_from(own), unique=True, max_size=2, min_size=0 if chosen else 1))
             changes.append(Change(tuple(factors), tuple(released)))
         found = part.ask(changes)
-        base = sum_by_force(tables, gates, weights, hidden)
+        base = sum_by_force(tables.p_hidden, gates, weights, hidden)
         for change, row in zip(changes, found, strict=True):
             changed = weights.copy()
             for h, factor in change.weights:
                 changed[h] *= factor
-            expected = sum_by_force(tables, gates, changed, hidden, change.released) / base
+            expected = sum_by_force(tables.p_hidden, gates, changed, hidden, change.released) / base
             assert expected == pytest.approx(row, rel=1e-8, abs=1e-12), change
 
 

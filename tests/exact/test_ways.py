@@ -1,15 +1,14 @@
 """Tables of all ways of a small cluster against going through every configuration, and against chains."""
 
-from itertools import product
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from support.hubs import sum_by_force
 
 from shiftlore.exact import ways
 from shiftlore.exact.answers import Gate
-from shiftlore.exact.chains import plan_clusters
+from shiftlore.exact.chains import Cluster, plan_clusters
 from shiftlore.exact.sums import ClusterSum
 from shiftlore.exact.ways import WayTable, expand_ways, is_small
 
@@ -30,6 +29,18 @@ def draw_cluster(seed: int) -> tuple[list[Gate], np.ndarray, np.ndarray]:
     return gates, rng.random((n_hidden, n_root)), weights
 
 
+def draw_table(seed: int) -> tuple[list[Gate], np.ndarray, np.ndarray, Cluster, WayTable]:
+    """Draw gates and weights, and lay them out."""
+    gates, p_hidden, weights = draw_cluster(seed)
+    (cluster,) = plan_clusters(tuple(gate.hidden for gate in gates))
+    return gates, p_hidden, weights, cluster, WayTable(cluster, gates, p_hidden, weights, p_hidden.shape[1])
+
+
+def arrange(factors: np.ndarray, table: WayTable, n_axes: int) -> np.ndarray:
+    """Put the factors of one change in the order of the hidden variables, to be held against weights of so many axes."""
+    return factors[[table.place[h] for h in range(len(table.place))]].reshape(-1, *(1,) * (n_axes - 1))
+
+
 @given(st.integers(0, 6), seeds)
 @law
 def test_expand_ways__multiplies_each_way(n: int, seed: int) -> None:
@@ -43,9 +54,7 @@ def test_expand_ways__multiplies_each_way(n: int, seed: int) -> None:
 @given(seeds)
 @law
 def test_way_table__equals_chains_where_numbers_differ_by_root_state(seed: int) -> None:
-    gates, p_hidden, weights = draw_cluster(seed)
-    (cluster,) = plan_clusters(tuple(gate.hidden for gate in gates))
-    table = WayTable(cluster, gates, p_hidden, weights, p_hidden.shape[1])
+    gates, p_hidden, weights, cluster, table = draw_table(seed)
     chained = ClusterSum(cluster, gates, p_hidden, weights, p_hidden.shape[1])
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(ways, "MOST_WORK", 0)
@@ -56,32 +65,22 @@ def test_way_table__equals_chains_where_numbers_differ_by_root_state(seed: int) 
 @given(seeds)
 @law
 def test_ask__equals_going_through_every_way(seed: int) -> None:
-    gates, p_hidden, weights = draw_cluster(seed)
-    (cluster,) = plan_clusters(tuple(gate.hidden for gate in gates))
-    table = WayTable(cluster, gates, p_hidden, weights, p_hidden.shape[1])
+    gates, p_hidden, weights, cluster, table = draw_table(seed)
     factors = np.random.default_rng(seed).choice([0.0, 0.4, 1.0, 2.0], (3, len(table.place)))
     released = cluster.gates[:1]
-
-    def sum_up(by: np.ndarray, skipped: tuple[int, ...]) -> np.ndarray:
-        total = np.zeros(p_hidden.shape[1])
-        for on in product((0, 1), repeat=len(p_hidden)):
-            term = np.ones(p_hidden.shape[1])
-            for h, there in enumerate(on):
-                own = weights[h] * by[table.place[h]]
-                term = term * (p_hidden[h] * own if there else 1 - p_hidden[h])
-            for g, gate in enumerate(gates):
-                if g not in skipped:
-                    missed = gate.root_misses
-                    for h, miss in zip(gate.hidden, gate.misses, strict=True):
-                        missed = missed * (miss if on[h] else 1.0)
-                    term = term * (1 - missed)
-            total = total + term
-        return total
-
-    base = sum_up(np.ones(len(table.place)), ())
+    base = sum_by_force(p_hidden, gates, weights, cluster.hidden)
     for skipped in ((), released):
-        expected = np.array([sum_up(by, skipped) for by in factors]) / base
+        changed = [weights * arrange(by, table, weights.ndim) for by in factors]
+        expected = np.array([sum_by_force(p_hidden, gates, one, cluster.hidden, skipped) for one in changed]) / base
         assert table.ask(factors, skipped) == pytest.approx(expected, rel=1e-9)
+
+
+def test_lay_factors__those_of_one_variable_are_multiplied() -> None:
+    _, _, _, cluster, table = draw_table(3)
+    h = cluster.hidden[0]
+    found = table.lay_factors(3, np.array([0, 2, 2]), [h, h, h], [0.5, 2.0, 3.0])
+    assert [0.5, 1.0, 6.0] == found[:, table.place[h]].tolist()
+    assert found.prod() == pytest.approx(3.0, abs=1e-12)
 
 
 def test_is_small__no_table_for_many_variables_or_very_many_columns() -> None:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.exact import Doubted, GateTable, HubEngine, HubTables, chains
+from shiftlore.exact.answers import Gate
 
 Evidence = Mapping[str, int | Doubted]
 
@@ -146,6 +147,30 @@ def hubs(
     tables = draw_tables(rng, *sizes, sharp)
     tables = make_single(rng, tables) if single else tables
     return tables, draw_evidence(rng, tables, doubt=doubt)
+
+
+def sum_by_force(
+    p_hidden: np.ndarray,
+    gates: Sequence[Gate],
+    weights: np.ndarray,
+    hidden: Sequence[int],
+    skipped: Sequence[int] = (),
+) -> np.ndarray:
+    """Sum the gates of some hidden variables over all ways in which these may be present, shape (n_root,)."""
+    total = np.zeros(p_hidden.shape[1])
+    for ons in product((0, 1), repeat=len(hidden)):
+        present = dict(zip(hidden, ons, strict=True))
+        term = np.ones(p_hidden.shape[1])
+        for h, on in present.items():
+            term = term * (p_hidden[h] * weights[h] if on else 1 - p_hidden[h])
+        for g, gate in enumerate(gates):
+            if g not in skipped and set(gate.hidden) <= set(hidden) and gate.hidden:
+                missed = gate.root_misses.copy()
+                for h, miss in zip(gate.hidden, gate.misses, strict=True):
+                    missed = missed * (miss if present[h] else 1.0)
+                term = term * (1 - missed)
+        total += term
+    return total
 
 
 def weigh_by_force(tables: HubTables, evidence: Evidence) -> np.ndarray:

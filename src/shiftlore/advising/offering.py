@@ -232,7 +232,7 @@ def offer_options(
         )
         for option in options
     )
-    stable = cheapest if looks_first and advised is best else advised
+    stable = cheapest if advised is best else advised
     judged = {
         option.id: option for option in marked if option.within_budget and (option.checks or option.kind != "check")
     }

@@ -18,6 +18,7 @@ from shiftlore.basics.structs import Value
 from shiftlore.compiling.faults import P_BROUGHT_ON, Chances, Faults, close_sets, list_pairs, make_faults
 from shiftlore.exact import Evidence, FloatArray, HubEngine, HubTables, PairBounds, join_columns, normalise, pad_sets
 from shiftlore.exact.column_sums import EASY_CELLS
+from shiftlore.exact.tables import TINY
 
 MOST_SETS = 72
 """Pairs that become hypotheses of their own at most; each makes every later step as much longer as a single cause."""
@@ -36,7 +37,6 @@ IDLE_REST = 0.1
 """Pairs that all together can hold this part of it at most are not even put in order."""
 TIED = 1e-9
 """Two causes that explain the same for what they cost, but for this part, are held for equally likely members of a pair."""
-TINY = 1e-300
 MOST_LOG = 300.0
 
 

@@ -15,9 +15,7 @@ from collections.abc import Iterable, Mapping, Sequence
 import numpy as np
 
 from shiftlore.basics.structs import Value
-from shiftlore.exact.tables import FloatArray, GateTable, HubTables, as_rows, join_states, multiply_groups
-
-SMALLEST = 1e-300
+from shiftlore.exact.tables import TINY, FloatArray, GateTable, HubTables, as_rows, join_states, multiply_groups
 
 
 class Doubted(Value, frozen=True):
@@ -102,8 +100,8 @@ def split_answer(table: GateTable, answer: int | Doubted) -> tuple[Product, Gate
     if j == 0:
         return product, None
     below, belows = table.cum_root[j - 1], table.cum_hidden[:, j - 1]
-    root_misses = (1 - said.imagined) * np.where(top > SMALLEST, below / np.maximum(top, SMALLEST), 0.0)
-    misses = np.where(tops > SMALLEST, belows / np.maximum(tops, SMALLEST), 0.0)
+    root_misses = (1 - said.imagined) * np.where(top > TINY, below / np.maximum(top, TINY), 0.0)
+    misses = np.where(tops > TINY, belows / np.maximum(tops, TINY), 0.0)
     kept = misses < 1.0 if misses.ndim == 1 else np.any(misses < 1.0, axis=1)
     hidden = tuple(h for h, keep in zip(table.hidden, np.asarray(kept).tolist(), strict=True) if keep)
     return product, Gate(table.id, hidden, misses[kept], root_misses)
@@ -130,12 +128,12 @@ def lay_out_piece(table: GateTable, answer: int | Doubted, product: Product, gat
     """
     said = _as_doubted(answer)
     top, seen = table.cum_root[said.grade], 1 - said.overlooked
-    relative = top / max(float(top[0]), SMALLEST)
-    most = least = np.log(np.maximum(1 - seen * (1 - relative), SMALLEST))
+    relative = top / max(float(top[0]), TINY)
+    most = least = np.log(np.maximum(1 - seen * (1 - relative), TINY))
     if seen < 1:
         smallest = float(top.min())
-        beside = (1 - seen + seen * smallest * relative) / max(1 - seen + seen * smallest, SMALLEST)
-        least = np.log(np.maximum(beside, SMALLEST))
+        beside = (1 - seen + seen * smallest * relative) / max(1 - seen + seen * smallest, TINY)
+        least = np.log(np.maximum(beside, TINY))
     matters = product.factors != 1.0
     return Piece(
         logs=np.stack([product.log_root, most, least]),
@@ -197,4 +195,4 @@ def weigh_parts(parts: Parts, tables: HubTables) -> FloatArray:
 def present_apart(p_hidden: FloatArray, weights: FloatArray) -> FloatArray:
     """Give P(hidden present) of variables by themselves, weighed, shape (n_hidden, n_root)."""
     weighed = p_hidden * as_rows(weights)
-    return weighed / np.maximum(1 - p_hidden + weighed, SMALLEST)
+    return weighed / np.maximum(1 - p_hidden + weighed, TINY)

@@ -391,11 +391,11 @@ class ClusterSum(Value, frozen=True, eq=False, dict=True):
     @staticmethod
     def _ask_table(table: WayTable, changes: Sequence[Change]) -> FloatArray:
         """Ask the table: changes that release the same gates together."""
-        factors = np.ones((len(changes), len(table.place)))
+        own = np.array([i for i, change in enumerate(changes) for _ in change.weights], dtype=np.intp)
+        weights = [weight for change in changes for weight in change.weights]
+        factors = table.lay_factors(len(changes), own, [h for h, _ in weights], [factor for _, factor in weights])
         alike: dict[tuple[int, ...], list[int]] = {}
         for i, change in enumerate(changes):
-            for h, factor in change.weights:
-                factors[i, table.place[h]] *= factor
             alike.setdefault(change.released, []).append(i)
         result = np.empty((len(changes), len(table.kind)))
         for released, rows in alike.items():
@@ -422,11 +422,7 @@ class ClusterSum(Value, frozen=True, eq=False, dict=True):
         """
         if self.table and not released:
             changed, place = np.unique(own, return_inverse=True)
-            factors = np.ones((len(changed), len(self.table.place)))
-            np.multiply.at(
-                factors, (place, np.array([self.table.place[h] for h in hidden.tolist()], dtype=np.intp)), factor
-            )
-            result[changed] *= self.table.ask(factors)
+            result[changed] *= self.table.ask(self.table.lay_factors(len(changed), place, hidden.tolist(), factor))
             return
         count = np.bincount(own, minlength=len(result))
         count[[row for row, _ in released]] += 2

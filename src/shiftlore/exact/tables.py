@@ -13,6 +13,8 @@ import numpy as np
 from shiftlore.basics.structs import Value
 
 FloatArray = np.ndarray
+TINY = 1e-300
+"""What is divided by is this at least."""
 SAME = 1e-12
 """Entries that differ by less are taken as equal: a state adds nothing there."""
 SHORT = 5
@@ -193,8 +195,6 @@ def reduce_groups(how: np.ufunc, values: FloatArray, groups: np.ndarray, result:
     return result
 
 
-TINY = 1e-300
-"""What is divided by is this at least."""
 MOST_LESSENED, LEAST_ALIKE = 0.3, 1e-3
 """Share of the columns that may differ from the first, up to which only these are worked out; and how much of the first must be
 left, lest what is divided by it be mere rounding."""
@@ -304,7 +304,7 @@ def join_states(
     """
     if not len(cumulated):
         return np.zeros((0, columns.shape[1]))
-    relative = cumulated / np.maximum(cumulated[:, none, None], 1e-300)
+    relative = cumulated / np.maximum(cumulated[:, none, None], TINY)
     joined = (cumulated * scale).take(columns[0], axis=1)
     for row in columns[1:]:
         joined *= relative.take(row, axis=1)

@@ -38,16 +38,16 @@ class WayTable:
     def __init__(
         self, cluster: Cluster, gates: Sequence[Gate], p_hidden: FloatArray, weights: FloatArray, n_draws: int
     ):
-        hidden, self.gates = list(cluster.hidden), {g: gates[g] for g in cluster.gates}
+        hidden = list(cluster.hidden)
         self.place = {h: i for i, h in enumerate(hidden)}
         p, own = p_hidden[hidden], weights[hidden]
-        roots = np.array([gate.root_misses for gate in self.gates.values()])
+        roots = np.array([gates[g].root_misses for g in cluster.gates])
         rows = [p, roots, own] if own.ndim == 2 else [p, roots]
         self.first, self.kind = find_kinds(np.concatenate(rows), n_draws)
         p, roots = p[:, self.first], roots[:, self.first]
         own = own[:, self.first] if own.ndim == 2 else own[:, None]
         self._prior = expand_ways(1 - p, p * own)
-        self._hits = {g: self._hit(gate, root) for (g, gate), root in zip(self.gates.items(), roots, strict=True)}
+        self._hits = {g: self._hit(gates[g], root) for g, root in zip(cluster.gates, roots, strict=True)}
         self.joint = self._multiply(())
         self.total: FloatArray = self.joint.sum(axis=0)
 
@@ -69,6 +69,18 @@ class WayTable:
             if g not in released:
                 joint *= hit
         return joint
+
+    def lay_factors(
+        self, n_changes: int, own: np.ndarray, hidden: Sequence[int], factor: Sequence[float] | FloatArray
+    ) -> FloatArray:
+        """Give by what each change multiplies the weight of each hidden variable, shape (n_changes, n_hidden).
+
+        Args:
+            own, hidden, factor: of each weight that is changed its change, its variable, and by what.
+        """
+        factors = np.ones((n_changes, len(self.place)))
+        np.multiply.at(factors, (own, np.array([self.place[h] for h in hidden], dtype=np.intp)), factor)
+        return factors
 
     def ask(self, factors: FloatArray, released: Sequence[int] = ()) -> FloatArray:
         """Give the sum under changes over the sum as it is, shape (n_changes, n_root).

@@ -154,8 +154,8 @@ def choose_step(situation: Situation, oracle: Oracle, look: LookAhead | None = N
     Args:
         oracle: belief and outcomes given everything known so far.
         look: how far to think; two steps by default.
-    Returns: steps best first, of nearly equal ones those that open less; checks that cannot change what is done, do
-        not pay, or save no more than the planner can tell, are left out.
+    Returns: steps best first, of nearly equal ones those that open less, the looks of a careful visit before dear work;
+        other checks that cannot change what is done, do not pay, or save no more than can be told, are left out.
     """
     belief = np.asarray(oracle.belief, dtype=float)
     likelihoods = tuple(oracle.likelihoods(check.id) for check in situation.checks)

@@ -4,11 +4,10 @@ import re
 from collections.abc import Sequence
 
 from shiftlore.knowledge import Finding, Gauge, answer_number
-from shiftlore.words.vocabulary import Token, Vocabulary
+from shiftlore.words.vocabulary import Token, Vocabulary, read_number
 
 # A number this share beside the only one that is stated is as good as that (judgement).
 _NEAR, _GROUPS = 0.1, 5
-_THOUSANDS = re.compile(r"[.,](?=\d{3}(?!\d))")
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 
 
@@ -51,18 +50,14 @@ def _compare(gauge: Gauge, number: Token, stated: Token, vocabulary: Vocabulary,
     """Compare a number with what it should be; where only one of the two has a unit it is that of both."""
     units = vocabulary.language.amounts[gauge.kind].units if gauge.kind in vocabulary.language.amounts else {}
     most, least, first, last, unit = stated.values
-    value = _read(_NUMBER.findall(number.written)[0])
+    value = read_number(_NUMBER.findall(number.written)[0])
     is_amount = number.kind == "amount"
     if (is_amount and number.values[0] != gauge.kind) or (unit and unit not in units) or not value:
         return None
     factor = number.number / value if is_amount else units.get(unit, 1.0)
     own = units.get(unit, factor)
-    low, high = (_read(first) * own, _read(last or first) * own)
+    low, high = (read_number(first) * own, read_number(last or first) * own)
     if low == high:
         low, high = low * (1 - _NEAR), high * (1 + _NEAR)
     bounds = (None if most else low, None if least else high)
     return answer_number(gauge, value * factor, sound, stated=bounds)
-
-
-def _read(number: str) -> float:
-    return float(_THOUSANDS.sub("", number).replace(",", "."))

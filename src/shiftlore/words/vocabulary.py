@@ -18,6 +18,7 @@ from shiftlore.knowledge.language import FIRST_LANGUAGE, Language
 # What stands for a sign, whatever its number: "#gear"; for any denial; and for what parts two statements.
 NO, STOP = "=no", "="
 _KEPT = 8192
+_THOUSANDS = re.compile(r"[., ](?=\d{3}(?!\d))")
 _WORD = re.compile(r"[^\W\d_]+(?:'[^\W\d_]+)?|\d+(?:[.,]\d+)*|[^\w\s]|\n")
 _HYPHEN = re.compile(r"(?<=[^\W\d_])-(?=[^\W\d_])")  # within a word, or between places: "lock-up", "N-D"
 _FULL_STOPS = frozenset(".;!?\n")
@@ -26,6 +27,16 @@ _JOINTS = (",", "/", "&")
 _SIZES = (12, 200)
 # From so many seconds or km on it is how long it has run, and not how long one waits (judgement).
 _WHILE = {"time": 60.0, "distance": 1.0}
+
+
+def read_number(number: str) -> float:
+    """Read "182 000" and "1,5" alike: three digits after a sign are thousands.
+
+    Example:
+        >>> read_number("182 000"), read_number("2,900"), read_number("1,5")
+        (182000.0, 2900.0, 1.5)
+    """
+    return float(_THOUSANDS.sub("", number).replace(",", ".").replace(" ", ""))
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,14 +212,12 @@ class Vocabulary:
         return Token(f"#{kind}", "", kind, values)
 
     def _make_amount(self, number: str, unit: str) -> Token:
-        """Read "182 000 km" and "1,5 bar" alike: three digits after a sign are thousands."""
         unit = " ".join(unit.split())
         number = self.language.numbers.get(number.lower(), number)
-        whole = re.sub(r"[., ](?=\d{3}(?!\d))", "", number)
         for kind, amount in self.language.amounts.items():
             factor = amount.units.get(unit, amount.units.get(re.sub(r"(?<=^k)(?=\w)", " ", unit)))
             if factor is not None:
-                value = float(whole.replace(",", ".").replace(" ", "")) * factor
+                value = read_number(number) * factor
                 bound = sum(value > one for one in amount.bounds)
                 return Token(f"#{kind}{bound}", "", "amount", (kind,), value)
         return Token("#amount", "", "amount", ("",))
