@@ -70,8 +70,11 @@ def test_hash_sources__follows_whatever_is_learned_from():
     kept = hash_sources(few(), "en")
     other = replace(few(), sayings={"en": {**few().sayings["en"], "slips": {"yes": ("spins",)}}})
     english = few().languages["en"].vary(forms={"a": "b"})
+    label = few().findings["slips"].vary(label="Spins")
+    relabelled = replace(few(), findings={**few().findings, "slips": label})
     assert kept == hash_sources(few(), "en")
-    assert 3 == len({kept, hash_sources(other, "en"), hash_sources(replace(few(), languages={"en": english}), "en")})
+    others = (other, replace(few(), languages={"en": english}), relabelled)
+    assert 4 == len({kept, *(hash_sources(one, "en") for one in others)})
 
 
 LEAST_READ_BACK = 0.9
@@ -148,6 +151,12 @@ def test_choose_trained__the_shipped_one_without_learning(cache):
     told = []
     assert "none" in learning_room.choose_trained(shipped(), choose_vocabulary(shipped()), told.append).classes
     assert ([], False) == (told, cache.exists())
+
+
+def test_choose_trained__the_shipped_one_is_not_hashed_first(cache, monkeypatch):
+    """Hashing all sayings took longer than reading a report."""
+    monkeypatch.setattr(learning_room, "hash_sources", None)
+    assert "none" in learning_room.choose_trained(shipped(), choose_vocabulary(shipped()), [].append).classes
 
 
 def test_choose_trained__other_knowledge_is_learned_once_and_kept(cache, monkeypatch):

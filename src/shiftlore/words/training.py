@@ -61,17 +61,25 @@ def choose_trained(knowledge: Knowledge, vocabulary: Vocabulary, tell: Callable[
         tell: is told in a sentence where it must be learned first.
     """
     language = vocabulary.language.id
+    shipped, is_shipped = shipped_path(language), knowledge.worked_out.get(SHIPPED)
+    if is_shipped and (trained := _read_trained(shipped.read_bytes)) is not None:
+        return trained
     sources = hash_sources(knowledge, language)
     kept = f"words-{sources[:20]}.npz"
-    for read in (shipped_path(language).read_bytes, partial(read_kept, kept)):
-        with contextlib.suppress(*_DAMAGED):
-            trained = None if (body := read()) is None else from_bytes(body)
-            if trained is not None and (trained.sources == sources or knowledge.worked_out.get(SHIPPED)):
-                return trained
+    for read in (shipped.read_bytes, partial(read_kept, kept)):
+        if (trained := _read_trained(read)) is not None and trained.sources == sources:
+            return trained
     tell(LEARNING)
     trained = fit(knowledge, vocabulary, sources)
     write_kept(kept, trained.to_bytes(), _KEPT)
     return trained
+
+
+def _read_trained(read: Callable[[], bytes | None]) -> Trained | None:
+    """Read arrays; None where there are none, or damaged ones."""
+    with contextlib.suppress(*_DAMAGED):
+        return None if (body := read()) is None else from_bytes(body)
+    return None
 
 
 NO_YES = ("no", "yes")
@@ -81,7 +89,7 @@ _CHOICE = re.compile(r"\{(?!name\})(\w+)\}|\(([^()]*\|[^()]*)\)")
 _WAYS = 16
 # What of a language the features rest on; another number here tells arrays of one state of this program from the next.
 _HASHED = ("stemmer", "forms", "lists", "alike", "ordinals", "numbers", "levers", "amounts", "signs", "fills")
-_EDITION = 3
+_EDITION = 4
 
 
 def take_telling(vocabulary: Vocabulary, text: str) -> list[Token]:
@@ -119,7 +127,7 @@ def list_sayings(knowledge: Knowledge, language: str) -> Iterator[tuple[str, str
 
 def _fill(text: str, record: Any, fills: Mapping[str, Sequence[str]]) -> Iterator[str]:
     """Fill the place of a name, and choose among "(one|another|)" or a list, by chance but each time alike."""
-    each = record.scope.each if hasattr(record, "scope") else None
+    each = _name_of(record)
     chance = random.Random(text)
     ways = dict.fromkeys(_choose(text, fills, chance) for _ in range(_WAYS if _CHOICE.search(text) else 1))
     names = fills.get(each or "", ("",))
@@ -144,7 +152,19 @@ def hash_sources(knowledge: Knowledge, language: str) -> str:
     """Hash all that is learned from, and the features that are learned; equal hashes mean equal arrays."""
     kept = knowledge.languages.get(language)
     words = None if kept is None else [repr(getattr(kept, name)) for name in _HASHED]
-    return hashlib.sha256(json.dumps([_EDITION, words, list(list_sayings(knowledge, language))]).encode()).hexdigest()
+    records: dict[str, Any] = {**knowledge.findings, **knowledge.backgrounds}
+    told = [
+        (key, record.label, record.ask, record.words, _answers_of(knowledge, key), _name_of(record))
+        for key, record in records.items()
+    ]
+    content = [_EDITION, words, told, knowledge.sayings.get(language, {})]
+    return hashlib.sha256(json.dumps(content, default=tuple).encode()).hexdigest()
+
+
+def _name_of(record: Any) -> str | None:
+    """Say of what a template is written for each: a gear, a shift; None where it has no name."""
+    each: str | None = record.scope.each if hasattr(record, "scope") else None
+    return each
 
 
 # Judgement, tried on sentences_build.yaml.

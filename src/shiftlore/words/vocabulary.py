@@ -96,8 +96,10 @@ class Vocabulary:
         return self._lists.get(role, frozenset())
 
     def stems(self, role: str) -> frozenset[str]:
-        """Give the stems of a list of words."""
-        return self._stems.get(role, frozenset())
+        """Give the stems of a list of words; lists are stemmed when they are asked for, for stemming is slow."""
+        if role not in self._stems:
+            self._stems[role] = frozenset(map(self.stem, self.words(role)))
+        return self._stems[role]
 
     def groups(self, stem: str) -> tuple[str, ...]:
         """Give the groups of words of nearly one sense in which a stem stands."""
@@ -169,7 +171,7 @@ class Vocabulary:
 
     @cached_property
     def _stems(self) -> dict[str, frozenset[str]]:
-        return {role: frozenset(map(self.stem, words)) for role, words in self.language.lists.items()}
+        return {}
 
     @cached_property
     def _groups(self) -> dict[str, tuple[str, ...]]:
