@@ -50,7 +50,7 @@ from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and at least so likely to be right, by what speaks for it: how
 # clear yes or no is, and that a no is more often wrong (fitted as in `trained`, by tenfold cross-validation).
-LEAST_SURE_OF_ANSWER, LEAST_TRUST = 0.75, 0.6
+LEAST_SURE_OF_ANSWER, LEAST_TRUST = 0.75, 0.55
 # Of a no less sure than this, more than a third were the wrong way round, in arrays learned from four sayings of five.
 LEAST_SURE_OF_NO = 0.95
 # A condition in one word is said to be so, unless that word surely says no: "constant" of what comes and goes.

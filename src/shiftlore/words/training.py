@@ -172,7 +172,7 @@ _STRICTNESS, _ANSWER_STRICTNESS = 0.8, 3.0
 _ROUNDS, _STRUNG = 1, 4000
 _WHOLE, _PURE, _PART = 0.65, 0.8, 0.3
 _FRAGMENT, _CHATTER = 0.35, 0.3
-_MOST_WEIGHTS = 1_200_000
+_MOST_WEIGHTS = 3_000_000
 # How much the middle of a class counts beside the machine's weights, and how much better what says nothing stands.
 _MIDDLE, _BETTER_NONE = 1.0, -0.1
 _SEED = 1
