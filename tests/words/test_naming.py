@@ -49,6 +49,25 @@ def test_name__the_nearest_of_several_that_stand_apart():
     assert ["slips_gear_3"] == [one.id for one in names.name("slips_gear", tokens[-1:], tokens)]
 
 
+@pytest.mark.parametrize(
+    ("template", "text", "unit", "ids"),
+    [
+        ("element_burnt", "the C1 plates were burnt", "long6", ["element_burnt_c1"]),
+        ("air_test", "C2 and B1 blow through", "long6", ["air_test_c2", "air_test_b1"]),
+        ("solenoid_short_to_case", "solenoid C shorted to case", "step-rwd", ["solenoid_short_to_case_sol_c"]),
+        ("solenoid_short_to_case", "pressure control solenoid C shorted", "step-rwd", ["solenoid_short_to_case_pcs_c"]),
+        ("solenoid_click_missing", "no click from solenoid A when fed", "trans4", ["solenoid_click_missing_sol_a"]),
+        ("solenoid_click_missing", "a solenoid does not click", "trans4", []),
+        ("solenoid_click_missing", "solenoid Z does not click", "trans4", []),
+    ],
+)
+def test_name__parts_by_their_letter_or_number(template, text, unit, ids):
+    sentence = ENGLISH.split(text)
+    tokens = [token for token in sentence if token.is_telling]
+    found = Names(shipped(), ENGLISH, unit_of(unit).expansion).name(template, tokens, sentence)
+    assert ids == [one.id for one in found]
+
+
 def test_name__of_any_unit_where_it_is_not_known():
     assert ["slips_gear_9"] == named("slips_gear", "slips in 9th", None)
     assert [] == named("apply_pressure", "pressure low at clutch C1", None)

@@ -1,7 +1,9 @@
 """Which findings of the vehicle a statement may mean: the gear, shift or part that it names, filled into the template."""
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Protocol
 
 from shiftlore.knowledge import Finding, Knowledge
@@ -9,6 +11,8 @@ from shiftlore.words.vocabulary import Token, Vocabulary
 
 _REVERSE = "r"
 _HIGHEST = 10
+_SLOT = "{name}"
+_SIGN = re.compile(r"[a-z]\d*")  # what tells parts of one kind apart: solenoid C, clutch C1
 
 
 class FindingOfUnit(Protocol):
@@ -73,7 +77,7 @@ class Names:
         if record is None or record.scope.each is None:
             label = members.get(template) or self._label(template)
             return [Named(template, label)] if record is None or template in members else []
-        for words in (tokens, *_nearest(tokens, sentence)):
+        for words in (tokens, _all_between(tokens, sentence), *_nearest(tokens, sentence)):
             named = self._instances(record.scope.each, words, members, template)
             found = [
                 Named(f"{template}_{one}", members[f"{template}_{one}"], one)
@@ -129,6 +133,9 @@ class Names:
             return [value for token in words for value in _gears(token)]
         if each in ("shift", "downshift"):
             return [one for place in range(len(words)) for one in self._shifts(words, place, each)]
+        signed = self._signed(words, members, template)
+        if signed:
+            return signed
         stems = {token.stem for token in words}
         fits: dict[str, int] = {}
         common = self._common(members)
@@ -138,6 +145,23 @@ class Names:
         best = max(fits.values(), default=0)
         chosen = [one for one, fit in fits.items() if fit == best]
         return chosen if best and len(chosen) == 1 else []
+
+    def _signed(self, words: Sequence[Token], members: Mapping[str, str], template: str) -> list[str]:
+        """Give the parts of which the letter or number is said: "solenoid C", "C1"; of one sign the nearest named."""
+        before, _, after = self.knowledge.findings[template].label.partition(_SLOT)
+        said, missing = _join(words), dict[str, dict[str, int]]()
+        stems = {stem for _, stem in said}
+        for key, label in members.items():
+            name = _join(self.vocabulary.split(label[len(before) : len(label) - len(after)]))
+            sign = next((one.lower() for one, _ in name if _SIGN.fullmatch(one.lower())), "")
+            own = {stem for one, stem in name if one.lower() != sign}
+            if sign and _is_called(sign, own, said):
+                missing.setdefault(sign, {})[key.removeprefix(f"{template}_")] = len(own - stems)
+        chosen = []
+        for parts in missing.values():
+            fewest = [one for one, count in parts.items() if count == min(parts.values())]
+            chosen += fewest if len(fewest) == 1 else []
+        return chosen
 
     def _common(self, members: Mapping[str, str]) -> set[str]:
         """Give the words that the labels of all members share."""
@@ -158,6 +182,35 @@ class Names:
             first = gear if before in self.vocabulary.words("out_of") else gear - step
             found.append(f"{first}_{first + step}")
         return found
+
+
+def _all_between(tokens: Sequence[Token], sentence: Sequence[Token]) -> list[Token]:
+    """Give the words of a statement with all that stands among them, and the next one: a letter alone tells nothing."""
+    inside = [token for token in sentence if tokens[0].start <= token.start]
+    return [token for place, token in enumerate(inside) if not place or inside[place - 1].start < tokens[-1].end]
+
+
+def _join(words: Sequence[Token]) -> list[tuple[str, str]]:
+    """Give each word with its stem; a letter with the number that stands right at it is one word: C1."""
+    joined: list[tuple[str, str]] = []
+    last = -1
+    for token in words:
+        if token.start == last and token.written.isdigit():
+            joined[-1] = (joined[-1][0] + token.written,) * 2
+        else:
+            joined.append((token.written, token.stem))
+        last = token.end
+    return joined
+
+
+def _is_called(sign: str, own: Container[str], said: Sequence[tuple[str, str]]) -> bool:
+    """Tell whether a part is called by its sign; a letter alone stands right after a word of its name, "solenoid A"."""
+    if len(sign) > 1:
+        return any(one.lower() == sign for one, _ in said)
+    return any(
+        one.lower() == sign and before in own and (one.isupper() or sign != "a")
+        for (_, before), (one, _) in pairwise(said)
+    )
 
 
 def _nearest(tokens: Sequence[Token], sentence: Sequence[Token]) -> list[list[Token]]:
