@@ -47,6 +47,7 @@ def test_moments__english_names_conditions_alone():
         ("goes away when hot", [("hot", True)]),
         ("fine in bends", [("turning", False)]),
         ("slips in the morning", [("cold", False)]),
+        ("hot or cold makes no difference", [("hot", True), ("cold", True)]),
         ("hot or cold it slips", [("hot", True), ("cold", True)]),
         ("the same hot and cold", [("hot", True), ("cold", True)]),
         ("start it cold in third", [("cold", False)]),
