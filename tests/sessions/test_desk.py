@@ -57,6 +57,12 @@ def test_take_line__an_empty_line_answers_nothing_anywhere() -> None:
         assert any("Nothing was typed" in text for text in turn.says)
 
 
+def test_take_line__a_code_takes_back_that_there_was_none() -> None:
+    turn = follow(at(Case("long5", complaint=("slips",), asked=("complaint",))), "none", "P0722")
+    assert {"P0722"} == set(turn.desk.interview.case.findings)
+    assert any("no longer: No codes by a generic scan" in text for text in turn.says)
+
+
 def test_take_line__a_number_after_the_steps_goes_to_the_step() -> None:
     """Review of use: `c` and `1` wrote a distance of 1 km."""
     shown = take_line(asking(), "c")

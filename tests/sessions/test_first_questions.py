@@ -14,6 +14,7 @@ from shiftlore.sessions.first_questions import (
     ask_first,
     ask_life,
     ask_unit,
+    hold_last_word,
     list_code_findings,
     take_codes,
 )
@@ -143,3 +144,32 @@ def test_take_codes__an_answer_given_before_stays_unless_the_scan_says_otherwise
     case = Case("long5", findings={"slips": Answer("slips", "yes")})
     found = take_codes(compiled_of(), case, Question("codes", "words", "?"), Reply(text="U0100")).findings
     assert ["slips", "U0100"] == list(found)
+
+
+def holding(**answers: str) -> Case:
+    """Give a case of the five-speed with these answers."""
+    return Case("long5", findings={key: Answer(key, grade) for key, grade in answers.items()})
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "expected"),
+    [
+        ({"no_codes_generic_scan": "yes"}, {"no_codes_generic_scan": "yes", "P0722": "yes"}, {"P0722"}),
+        ({"P0722": "yes"}, {"P0722": "yes", "no_codes_module_scan": "yes"}, {"no_codes_module_scan"}),
+        ({}, {"P0722": "yes", "slips": "yes"}, {"P0722", "slips"}),
+        (
+            {"no_codes_generic_scan": "yes"},
+            {"no_codes_generic_scan": "yes", "slips": "yes"},
+            {"no_codes_generic_scan", "slips"},
+        ),
+        (
+            {"no_codes_generic_scan": "yes"},
+            {"no_codes_generic_scan": "yes", "P0722": "no"},
+            {"no_codes_generic_scan", "P0722"},
+        ),
+    ],
+)
+def test_hold_last_word__a_code_and_that_there_is_none(
+    before: dict[str, str], after: dict[str, str], expected: set[str]
+) -> None:
+    assert expected == set(hold_last_word(compiled_of(), holding(**before), holding(**after)).findings)

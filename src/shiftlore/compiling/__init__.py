@@ -13,7 +13,15 @@ from shiftlore.compiling.compiled import (
     read_answers,
     single_evidence,
 )
-from shiftlore.compiling.compiled_units import CompiledUnit, Prepared, compile_unit, grades_of, known_of, list_known
+from shiftlore.compiling.compiled_units import (
+    CompiledUnit,
+    Prepared,
+    compile_unit,
+    grades_of,
+    known_of,
+    list_excluded,
+    list_known,
+)
 from shiftlore.compiling.evidence import Observation, fill_in_answers
 from shiftlore.compiling.expansion import ExpandedCause, ExpandedNode, Expansion, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
@@ -59,6 +67,7 @@ __all__ = [
     "fill_name",
     "grades_of",
     "known_of",
+    "list_excluded",
     "list_features",
     "list_known",
     "query_with_pgmpy",

@@ -392,6 +392,7 @@ def tell_changes(interview: Interview, before: Case, after: Case) -> str:
     ]
     told += [interview.say_either(group) for group in after.either if group not in before.either]
     told += _list_short(interview, {key: answer for key, answer in new.items() if old.get(key) != answer})
+    told += [f"no longer: {interview.say(key, one.grade)}" for key, one in before.findings.items() if key not in new]
     held = [replace(item, found_after={}) for item in before.done]
     changed = [item for item in after.done if replace(item, found_after={}) not in held]
     return "; ".join([*told, *(tell_done(interview, item) for item in changed)])

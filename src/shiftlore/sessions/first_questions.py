@@ -2,10 +2,11 @@
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import CODES, COMPLAINT, LOOKS, ODOMETER, RECENT, REPLACED, Answer, Case, is_code
-from shiftlore.compiling import CompiledCase
+from shiftlore.compiling import CompiledCase, list_excluded
 from shiftlore.knowledge import Knowledge
 from shiftlore.sessions.questions import CODE_PATTERN, Choice, Question, Reply
 
@@ -139,6 +140,23 @@ def take_codes(compiled: CompiledCase, case: Case, question: Question, reply: Re
         if codes and key not in shown and not _is_summary(compiled, key)
     }
     return case.with_findings({**absent, **more})
+
+
+def hold_last_word(compiled: CompiledCase, before: Case, after: Case) -> Case:
+    """Take back what newer answers rule out: that no codes were found, where one is read after all, and the reverse."""
+    shown = {key: one for key, one in after.findings.items() if one.grade == "yes"}
+    new = {key for key in shown if before.findings.get(key) != shown[key]}
+    meant = {key: compiled.unit.aliases.get(key, key) for key in shown}
+    gone = set[str]()
+    for none, ruled_out in list_excluded(compiled.expansion).items() if new else ():
+        found = {key for key in shown if meant[key] in ruled_out}
+        if none in new:
+            gone |= found - new
+        elif none in shown and found & new:
+            gone.add(none)
+    complaint = tuple(key for key in after.complaint if key not in gone)
+    findings = {key: one for key, one in after.findings.items() if key not in gone}
+    return replace(after, complaint=complaint, findings=findings) if gone else after
 
 
 def _choose_none(compiled: CompiledCase, question: Question, text: str) -> Sequence[str]:

@@ -28,6 +28,7 @@ from shiftlore.sessions.first_questions import (
     ask_first,
     ask_life,
     ask_unit,
+    hold_last_word,
     list_code_findings,
     take_codes,
 )
@@ -279,6 +280,7 @@ class Interview:
     def _with(self, case: Case, left: int | None = None) -> "Interview":
         left = self.left if left is None else left
         case = replace(case, either=tuple(group for group in case.either if not self._is_denied(group, case)))
+        case = hold_last_word(self.compiled, self.case, case) if self.case.unit else case
         return replace(self, case=case, proposed=(), unread=(), left=left, listed=self._on_screen, previous=self)
 
     def _is_denied(self, group: Iterable[Answer], case: Case) -> bool:
