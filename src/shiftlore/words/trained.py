@@ -284,6 +284,7 @@ def from_bytes(content: bytes) -> Trained:
 SLOPE, ELSE = 14.0, 0.0001
 LEAST_SURE = 0.55
 _PLAIN = 0.9
+_GAP, _SURE_KIND = 1, 0.7
 # What speaks for a reading: its score and its lead (both at most 1), the logarithm of how telling its words are, and that it
 # begins, and ends, at a joint of the sentence (logistic regression over sentences_build and two thirds of sentences_fresh).
 _TRUST, _TRUST_BIAS = (0.92, 2.36, 0.85, 0.87, 0.62), -3.51
@@ -360,8 +361,11 @@ def cut(
                 is_none = segment.label == NONE
                 for layer in candidates if is_none else (int(layers[label]),):
                     candidates[layer][start, end] = worth * (_EMPTY if is_none else 1.0), segment
-    cuts = [segment for one in candidates.values() for segment in _joined(_best_cut(len(tokens), one), one, scores)]
-    found = [segment for segment in cuts if segment.label != NONE]
+    found = []
+    for one in candidates.values():
+        cuts = _joined(_best_cut(len(tokens), one), one, scores, trained.place_of, kin)
+        telling = [segment for segment in cuts if segment.label != NONE]
+        found += _joined(telling, one, scores, trained.place_of, kin)
     found = [one for one in found if not any(_is_part(one, other) for other in found)]
     trust = _Trust(trained, scores, tops, weights=weights, parts=parts, kin=kin)
     found = [trust.judge(one, one) for one in found]
@@ -378,19 +382,30 @@ def cut(
 
 
 def _joined(
-    cuts: Sequence[Segment], candidates: Mapping[tuple[int, int], tuple[float, Segment]], scores: Sequence[_Array]
+    cuts: Sequence[Segment],
+    candidates: Mapping[tuple[int, int], tuple[float, Segment]],
+    scores: Sequence[_Array],
+    place_of: Mapping[str, int],
+    kin: _Array | None,
 ) -> list[Segment]:
-    """Join neighbours that together say something else, and more surely than each: "slips | when it pulls away"."""
+    """Join neighbours that together say something else, and more surely than each: "slips | when it pulls away".
+
+    As surely is enough where it is a kind of what the first says, and the rest makes it surer of that kind.
+    """
     most = {one: float(scores[one.start][one.end - one.start - 1].max()) for one in cuts}
     joined: list[Segment] = []
     for one in cuts:
         last = joined[-1] if joined else one
-        _, both = candidates.get((last.start, one.end), (0.0, one)) if last.end == one.start else (0.0, one)
+        is_near = 0 <= one.start - last.end <= _GAP
+        _, both = candidates.get((last.start, one.end), (0.0, one)) if is_near else (0.0, one)
+        place = place_of[both.label]
         score = float(scores[both.start][both.end - both.start - 1].max())
+        before = float(scores[last.start][last.end - last.start - 1][place])
+        is_kind = kin is not None and bool(kin[place, place_of[last.label]]) and score > max(_SURE_KIND, before)
         if (
             both.sure > _PLAIN
             and both.label not in (last.label, one.label, NONE)
-            and score > max(most[last], most[one])
+            and (is_kind or score > max(most[last], most[one]))
         ):
             joined[-1], most[both] = both, score
         else:
