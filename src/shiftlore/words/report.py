@@ -58,6 +58,7 @@ _SURELY_NO = 0.1
 _CLEARNESS, _OF_NO = 0.15, 0.79
 _LEAST_ODDS = float(np.log(LEAST_TRUST / (1 - LEAST_TRUST)))
 _LEAST_ODDS_OF_ONE = -1.7  # of one word at the end of a clause that says when: "slips hot"
+_ASKED = 1.5  # who asks "does it slip cold?" names what he asks for in few words
 _SURER = 0.4  # in log odds: for what is read by itself, whose every word stands at a joint
 _BELONGS = 0.2  # words without which a statement scores so much less belong to it
 _FAR_BELOW = -9.0
@@ -340,7 +341,8 @@ class _Reader:
                 return
             sure *= clear
         odds = segment.trust - _CLEARNESS * np.log(1.0001 - clear) - _OF_NO * (answer == "no")
-        if odds < surer + (_LEAST_ODDS_OF_ONE if is_condition and self._is_last(words, sentence) else _LEAST_ODDS):
+        least = _LEAST_ODDS_OF_ONE if is_condition and self._is_last(words, sentence) else _LEAST_ODDS
+        if odds < surer + least - self.is_question * _ASKED:
             return
         if not is_condition and denies_what_follows(words, sentence, self.vocabulary):
             return

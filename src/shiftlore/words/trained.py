@@ -361,11 +361,11 @@ def cut(
                 is_none = segment.label == NONE
                 for layer in candidates if is_none else (int(layers[label]),):
                     candidates[layer][start, end] = worth * (_EMPTY if is_none else 1.0), segment
-    found = []
-    for one in candidates.values():
-        cuts = _joined(_best_cut(len(tokens), one), one, scores, trained.place_of, kin)
+    found = list[Segment]()
+    for runs in candidates.values():
+        cuts = _joined(_best_cut(len(tokens), runs), runs, scores, trained.place_of, kin)
         telling = [segment for segment in cuts if segment.label != NONE]
-        found += _joined(telling, one, scores, trained.place_of, kin)
+        found += _joined(telling, runs, scores, trained.place_of, kin)
     found = [one for one in found if not any(_is_part(one, other) for other in found)]
     trust = _Trust(trained, scores, tops, weights=weights, parts=parts, kin=kin)
     found = [trust.judge(one, one) for one in found]

@@ -226,8 +226,8 @@ class Turns:
         """Tell whether it is asked, looked for, or supposed, and not said."""
         if self._asks == "whether":
             return True
-        start = reading.words[-1].start
-        if any(one.start <= start < one.scope for one in self.of("checked_for")):
+        ends = (reading.words[0].start, reading.words[-1].start)
+        if any(one.start <= start < one.scope for one in self.of("checked_for") for start in ends):
             return reading.answer != NO or not self.looked_for_in_vain(reading.words)
         return not reading.is_condition and any(self._is_supposed(one, reading.words) for one in self.of("supposed"))
 
