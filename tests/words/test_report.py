@@ -26,13 +26,13 @@ from shiftlore.words import read_report
 UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
 FLOORS = {
-    BUILD: (0.875, 0.915, 0.011),
-    UNSEEN: (0.69, 0.83, 0.027),
-    FRESH: (0.795, 0.86, 0.016),
-    ASIDE: (0.675, 0.77, 0.041),
+    BUILD: (0.865, 0.925, 0.008),
+    UNSEEN: (0.735, 0.86, 0.023),
+    FRESH: (0.795, 0.87, 0.016),
+    ASIDE: (0.675, 0.795, 0.041),
 }
 # Of the answers that hold a condition of their own, the share that is read with it.
-LEAST_TIED = {FRESH: 0.7, ASIDE: 0.33}
+LEAST_TIED = {FRESH: 0.7, ASIDE: 0.5}
 LONG = (
     "Came in on the hook. Owner says it slips in third. Low on fluid. "
     "Codes P0733 and P0741 stored, 182 000 km, used as a taxi."
@@ -260,7 +260,7 @@ def test_read_report__measured_on_statements_of_the_street():
     """Every tenth of 8,700 statements, labelled by people who knew the list of findings alone; nothing is built on these."""
     recall, precision, opposites = score_statements(shipped())
     print(f"\nstreet: recall {recall:.1%}, precision {precision:.1%}, opposites {opposites:.1%}")
-    assert recall >= 0.555 and precision >= 0.63 and opposites <= 0.026
+    assert recall >= 0.56 and precision >= 0.645 and opposites <= 0.027
 
 
 @pytest.mark.parametrize(
