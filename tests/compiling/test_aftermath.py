@@ -60,8 +60,8 @@ def enumerate_outcomes(weights: np.ndarray, work: JobDone) -> np.ndarray:
             p = weight
             for cause, way in zip(item, ways, strict=True):
                 miss, aimed = work.missed[cause], work.missed[cause] < 1
-                part = P_OVERLOOKED if aimed else 1.0
-                p *= {"left": part * miss, "badly": (1 - part) * miss, "right": 1 - miss}[way]
+                badly = (1 - P_OVERLOOKED) * min(work.missed) if aimed else 0.0
+                p *= {"left": miss - badly, "badly": badly, "right": 1 - miss}[way]
             rest = tuple(cause for cause, way in zip(item, ways, strict=True) if way == "left")
             if rest or not item:
                 eased = np.prod([P_EASED_AIMED if work.missed[c] < 1 else P_EASED for c in rest]) if rest else P_EASED

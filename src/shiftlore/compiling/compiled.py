@@ -390,7 +390,7 @@ def _read_works(unit: CompiledUnit, prepared: Prepared, case: Case) -> tuple[tup
     found_after = {item.id: item.found_after for item in case.done}
     made: list[JobDone] = []
     unused: list[str] = []
-    for work in list_works(case.done, unit.expansion, unit.knowledge.backgrounds):
+    for work in list_works(case.done, unit.expansion, unit.knowledge):
         answers, left = _resolve(unit, map(as_told, found_after[work.id].values()))
         unused += left
         made.append(work.vary(answers=answers, found=_read_evidence(unit, prepared, answers)))
