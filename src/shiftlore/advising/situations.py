@@ -114,6 +114,10 @@ class EngineOracle(Value, frozen=True, eq=False, dict=True):
         """The oracle once jobs were done and the problem persists."""
         return self.vary(missed=self.missed * missed)
 
+    def in_vain(self, jobs: tuple[str, ...]) -> np.ndarray:
+        """Weigh each hypothesis as it will be believed when jobs, the next that are done, are recorded as in vain."""
+        return self.weighing.gather(self.compiled.after_in_vain(jobs))
+
 
 def tabulate_findings(
     compiled: CompiledCase,
@@ -201,7 +205,7 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
     found, made = {}, {*compiled.case.done_ids, *find_scans_made(compiled)}
     for key, record in compiled.expansion.checks.items():
         if key not in made and shop.has(record.tools):
-            group = tuple(item for item in compiled.expansion.reveals[key] if item not in compiled.told)
+            group = tuple(item for item in compiled.expansion.reveals[key] if item not in compiled.settled)
             if group:
                 found[key] = group
     return found

@@ -9,8 +9,8 @@ import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.basics.structs import Value
-from shiftlore.cases import Case
-from shiftlore.compiling.aftermath import Aftermath, JobDone, add_found, list_works
+from shiftlore.cases import NOT_CURED, Case
+from shiftlore.compiling.aftermath import Aftermath, JobDone, add_found, list_works, weigh_work
 from shiftlore.compiling.compiled_units import CompiledUnit, Prepared
 from shiftlore.compiling.evidence import (
     Observation,
@@ -243,6 +243,27 @@ class CompiledCase(Value, frozen=True, eq=False, dict=True):
         share = np.where(untouched + changed > 0, untouched / np.maximum(untouched + changed, 1e-300), 1.0)
         fresh = self.engine.predict(self.aftermath.after, findings)
         return {key: table * share + fresh[key] * (1 - share) for key, table in whole.items()}
+
+    def after_in_vain(self, jobs: tuple[str, ...]) -> np.ndarray:
+        """Give P(root state) once jobs were done in one go and did not cure it, as when that is recorded, shape (n_states,).
+
+        Raises: ImpossibleEvidence: they would have put right all that could be wrong.
+        """
+        work = weigh_work("+".join(jobs), jobs, NOT_CURED, self.expansion, self.knowledge)
+        return self.vary(works=(*self.works, work)).faults_now
+
+    @cached_property
+    def settled(self) -> frozenset[str]:
+        """Name the findings that are told, and those that a sure no says of which it asks in general."""
+        expansion = self.expansion
+        denied = (
+            part
+            for answer in self.all_answers
+            if answer.p_right >= 1 and answer.grade == expansion.findings[answer.finding].grades[0]
+            for name in expansion.finding_records[answer.finding].general_of
+            for part in expansion.of_template.get(name, ())
+        )
+        return self.told | {*denied}
 
     def open_findings(self) -> tuple[str, ...]:
         """List the findings that are not answered yet."""
