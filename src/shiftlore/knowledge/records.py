@@ -311,6 +311,7 @@ class Check(Record, frozen=True):
         habit_order: its place where a shop checks by habit, the first at 1; 0 where it stands in no habit.
         visit_order: its place among the looks with which a careful visit begins, the first at 1; 0 for all others.
         running: whether the engine runs or the vehicle is driven for it, so that it must be closed and filled first.
+        unless: findings with which it cannot be made (a road test of what does not move).
         days: how long the vehicle stands for it, a night counts as one; comes_back: it is driven meanwhile, and comes again.
         recorded: whether it gives a road-test log, which the program can read.
     """
@@ -336,6 +337,7 @@ class Check(Record, frozen=True):
     days: Unsigned = 0.0
     comes_back: bool = False
     recorded: bool = False
+    unless: tuple[str, ...] = ()
 
 
 class Cure(Record, frozen=True):
