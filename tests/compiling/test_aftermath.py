@@ -247,6 +247,18 @@ def test_list_works__a_leak_sealed_on_the_lift_brings_no_filter_and_no_gasket_of
     assert leak.works[0].faulty[leak.causes.index("fluid_low_after_service")] > 0
 
 
+def test_causes_now__a_leak_sealed_in_vain_with_the_level_right_leaves_what_wore_on_too_little_fluid() -> None:
+    """As the job itself says: damage that came of driving with too little fluid is not cured by it."""
+    found = {"slips_all_gears": "yes", "leak_outside": "yes", "fluid_level": "low"}
+    later = {key: Answer(key, grade) for key, grade in (("fluid_level", "right"), ("leak_outside", "no"))}
+    done = (Done("leak_repair_by_place", "not_cured", found_after=later),)
+    after = compiled_of(found, odometer_km=188_000.0, complaint=("slips_all_gears",), done=done)
+    now = dict(zip(after.causes, after.causes_now.tolist(), strict=True))
+    assert "unit_worn_throughout" == max(now, key=now.__getitem__)
+    blamed = ("filter_wrong_fitted", "filter_seal_leak", "valve_body_bolts_or_gasket_leak", "fluid_low_after_service")
+    assert all(0.05 > now[key] for key in blamed)
+
+
 def test_list_destroyers__every_cause_is_brought_back_by_something() -> None:
     expansion = compiled_of().expansion
     table, causes = list_destroyers(expansion), list(expansion.causes)
