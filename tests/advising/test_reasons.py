@@ -74,15 +74,16 @@ def test_explain_check__an_idle_check_changes_nothing():
 
 def test_explain_job__aims_and_what_would_be_believed_after_failure():
     choice, belief = _choice()
-    reason = explain_job(choice, belief, ("valve_body",))
+    left = belief * (np.array(choice.outlook.situation.cures[0]) < 1) / 0.4
+    reason = explain_job(choice, belief, ("valve_body",), lambda jobs: left)
     assert [("valve_body", 0.6, 1.0)] == [tuple(aim) for aim in reason.aims]
     assert pytest.approx(0.6, abs=1e-9) == reason.p_cured
     assert ("mount", 0.7) == (reason.if_not[0].cause, pytest.approx(reason.if_not[0].after, abs=1e-9))
 
 
 def test_explain_job__a_sure_cure_leaves_nothing_to_believe():
-    choice, _ = _choice()
-    assert () == explain_job(choice, np.array([1.0, 0.0, 0.0]), ("valve_body",)).if_not
+    choice, belief = _choice()
+    assert () == explain_job(choice, np.array([1.0, 0.0, 0.0]), ("valve_body",), lambda jobs: belief).if_not
 
 
 def test_name_job__instance_label_fills_the_slot():

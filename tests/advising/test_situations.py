@@ -7,6 +7,7 @@ import pytest
 from support.trade import compiled_of, shipped, slipping, unit_of
 
 from shiftlore.advising.situations import (
+    BELIEVED,
     EXCHANGE,
     build_access,
     closing_first,
@@ -231,3 +232,31 @@ def test_prepare_situation__without_a_shop():
     no_shop = compiled.vary(unit=replace(unit_of(), knowledge=replace(shipped(), shop=None)))
     with pytest.raises(UsageProblem, match="no shop"):
         prepare_situation(no_shop)
+
+
+def checks_of(answers: dict[str, str]) -> set[str]:
+    shop = shipped().shop
+    assert shop is not None
+    return {*open_reveals(compiled_of(answers), shop)}
+
+
+@pytest.mark.parametrize("told", ["no_drive_any", "does_not_go"])
+def test_open_reveals__what_does_not_move_is_not_driven(told: str) -> None:
+    """Common practice: a vehicle that stands is tested standing, by pressure and scan tool."""
+    stands, moves = checks_of({told: "yes"}), checks_of({told: "no"})
+    assert {"road_test_plain", "hot_drive", "codes_come_back"} <= moves - stands
+    assert {"line_pressure_gauge", "module_scan", "shafts_turn_look"} <= stands
+    driven = {key for key, check in shipped().checks.items() if check.unless}
+    assert not stands & driven
+
+
+@pytest.mark.parametrize(("cause", "drives"), [("drive_shaft_broken_or_out", False), ("pump_gear_broken", True)])
+def test_open_reveals__a_sign_that_is_as_good_as_known_counts_as_seen(cause: str, drives: bool) -> None:
+    """Of a broken shaft more than nine of ten do not move, of a broken pump fewer."""
+    compiled = compiled_of({"began_suddenly": "yes"}).vary()
+    now = np.zeros(len(compiled.faults.members))
+    now[compiled.causes.index(cause) + 1] = 1.0
+    sound = compiled.predict_now(("no_drive_any",))["no_drive_any"][0] @ now
+    assert drives == (sound > 1 - BELIEVED)
+    compiled.__dict__["faults_now"] = now
+    assert drives == ("road_test_plain" in open_reveals(compiled, shipped().shop))

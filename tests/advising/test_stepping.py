@@ -153,3 +153,22 @@ def test_next_steps__after_an_overhaul_in_vain_no_part_of_it_is_exchanged_first(
     """Common practice: who has just renewed the linings does not begin with the linings again."""
     after = steps_of(done=(Done("overhaul_with_valve_body", "not_cured"),))
     assert "check" == after.steps[0].kind
+
+
+def test_next_steps__what_is_foretold_of_a_job_in_vain_comes_when_it_is_recorded():
+    answers = {"shudder_light_throttle": "yes", "fluid_smell_burnt": "no"}
+    steps = next_steps(compiled_of(answers, odometer_km=148_000.0)).steps
+    step = next(step for step in steps if step.kind == "job" and len(step.together) == 1 and step.reason.if_not)
+    after = compiled_of(answers, odometer_km=148_000.0, done=(Done(step.id, "not_cured"),))
+    now = dict(zip(after.causes, after.causes_now, strict=True))
+    for shift in step.reason.if_not:
+        assert now.get(shift.cause, shift.after) == pytest.approx(shift.after, abs=0.005)
+    assert any(shift.cause in now for shift in step.reason.if_not)
+
+
+def test_next_steps__what_a_general_no_settles_is_not_looked_for():
+    """Where nothing leaks, nobody looks at which place."""
+    leaks, dry = (next_steps(compiled_of({"slips_all_gears": "yes", "leak_outside": grade})) for grade in ("yes", "no"))
+    places = {"leak_front", "leak_pan", "leak_cooler", "leak_output"}
+    assert places.intersection(*[step.reveals for step in leaks.steps if "leak_front" in step.reveals][:1])
+    assert not any(places.intersection(step.reveals) for step in dry.steps)

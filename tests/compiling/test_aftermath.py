@@ -60,8 +60,8 @@ def enumerate_outcomes(weights: np.ndarray, work: JobDone) -> np.ndarray:
             p = weight
             for cause, way in zip(item, ways, strict=True):
                 miss, aimed = work.missed[cause], work.missed[cause] < 1
-                part = P_OVERLOOKED if aimed else 1.0
-                p *= {"left": part * miss, "badly": (1 - part) * miss, "right": 1 - miss}[way]
+                badly = (1 - P_OVERLOOKED) * min(work.missed) if aimed else 0.0
+                p *= {"left": miss - badly, "badly": badly, "right": 1 - miss}[way]
             rest = tuple(cause for cause, way in zip(item, ways, strict=True) if way == "left")
             if rest or not item:
                 eased = np.prod([P_EASED_AIMED if work.missed[c] < 1 else P_EASED for c in rest]) if rest else P_EASED
@@ -205,6 +205,58 @@ def test_predict_now__outcomes_average_back_to_now(place: int) -> None:
     assert after.faults_now == pytest.approx(joint.sum(axis=0), abs=1e-9)
     row = int(np.argmax(joint.sum(axis=1)))
     assert after.with_evidence({finding: row}).faults_now == pytest.approx(joint[row] / joint[row].sum(), abs=1e-9)
+
+
+SHUDDER = {"shudder_light_throttle": "yes", "fluid_smell_burnt": "no", "fluid_colour": "brown"}
+
+
+def test_after_in_vain__what_is_foretold_is_what_comes_when_it_is_recorded() -> None:
+    before = compiled_of(SHUDDER, odometer_km=148_000.0)
+    after = compiled_of(SHUDDER, odometer_km=148_000.0, done=(Done("plain_service", "not_cured"),))
+    assert after.faults_now == pytest.approx(before.after_in_vain(("plain_service",)), abs=1e-12)
+
+
+def test_causes_now__what_a_job_cures_seldom_is_not_cleared_when_it_fails() -> None:
+    """A service puts glazing right in about every third vehicle: of the rest hardly any had bad work instead."""
+    before = compiled_of(SHUDDER, odometer_km=148_000.0)
+    place = before.causes.index("converter_clutch_glazed_shudder")
+    after = compiled_of(SHUDDER, odometer_km=148_000.0, done=(Done("plain_service", "not_cured"),))
+    assert 0.3 < before.expansion.cures["plain_service"][before.causes[place]].p < 0.4
+    assert 0.5 < after.causes_now[place] / before.causes_now[place] < 1.25
+
+
+@pytest.mark.parametrize("job", ["leak_repair_by_place", "plain_service", "valve_body_exchange", "overhaul"])
+def test_list_works__brings_nothing_that_it_neither_opens_nor_renews(job: str) -> None:
+    compiled = compiled_of(DARK, done=(Done(job, "not_cured"),))
+    expansion, (work,) = compiled.expansion, compiled.works
+    opened = compiled.knowledge.access_path(expansion.jobs[job].access)
+    for cause, p in zip(compiled.causes, work.faulty, strict=True):
+        cured_in = {expansion.jobs[key].access for key, cured in expansion.cures.items() if cause in cured}
+        assert p == 0 or cause in expansion.cures[job] or cured_in.intersection(opened)
+
+
+def test_list_works__a_leak_sealed_on_the_lift_brings_no_filter_and_no_gasket_of_the_valve_body() -> None:
+    leak, service = (
+        compiled_of(DARK, done=(Done(job, "not_cured"),)) for job in ("leak_repair_by_place", "plain_service")
+    )
+    inside = [
+        leak.causes.index(key) for key in ("filter_wrong_fitted", "filter_seal_leak", "valve_body_bolts_or_gasket_leak")
+    ]
+    assert [0.0, 0.0, 0.0] == leak.works[0].faulty[inside].tolist()
+    assert all(service.works[0].faulty[inside[:2]] > 0) and 0.0 == service.works[0].faulty[inside[2]]
+    assert leak.works[0].faulty[leak.causes.index("fluid_low_after_service")] > 0
+
+
+def test_causes_now__a_leak_sealed_in_vain_with_the_level_right_leaves_what_wore_on_too_little_fluid() -> None:
+    """As the job itself says: damage that came of driving with too little fluid is not cured by it."""
+    found = {"slips_all_gears": "yes", "leak_outside": "yes", "fluid_level": "low"}
+    later = {key: Answer(key, grade) for key, grade in (("fluid_level", "right"), ("leak_outside", "no"))}
+    done = (Done("leak_repair_by_place", "not_cured", found_after=later),)
+    after = compiled_of(found, odometer_km=188_000.0, complaint=("slips_all_gears",), done=done)
+    now = dict(zip(after.causes, after.causes_now.tolist(), strict=True))
+    assert "unit_worn_throughout" == max(now, key=now.__getitem__)
+    blamed = ("filter_wrong_fitted", "filter_seal_leak", "valve_body_bolts_or_gasket_leak", "fluid_low_after_service")
+    assert all(0.05 > now[key] for key in blamed)
 
 
 def test_list_destroyers__every_cause_is_brought_back_by_something() -> None:

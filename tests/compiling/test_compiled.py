@@ -225,3 +225,16 @@ def test_compile_case__sound_answers_rule_nothing_in_and_leave_nothing_out() -> 
     compiled = compiled_of({key: findings[key].grades[0] for key in list(findings)[:30]})
     assert 0.05 > compiled.left_out
     assert compiled.p_faults[0] > compiled.faults.prior[0], "a sound vehicle is likelier to have nothing known"
+
+
+def test_causes_now__two_speed_codes_at_once_are_no_broken_wheel() -> None:
+    """Each sensor reads its own wheel: both signals gone is what they share, plate, supply or plug."""
+    one = compiled_of({"code_speed_sensor_output_speed": "yes", "no_reverse": "no"})
+    both = compiled_of(
+        {"code_speed_sensor_output_speed": "yes", "code_speed_sensor_input_speed": "yes", "no_reverse": "no"}
+    )
+    wheels = [i for i, key in enumerate(both.causes) if key.startswith("tone_wheel_damaged_cause")]
+    shared = [both.causes.index(key) for key in ("conductor_plate_cracked", "fuse_or_relay_fault")]
+    assert 2 == len(wheels) and one.causes == both.causes
+    assert all(both.causes_now[wheels].max() < both.causes_now[place] for place in shared)
+    assert one.causes_now[wheels].max() > both.causes_now[wheels].max()

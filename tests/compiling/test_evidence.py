@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.trade import shipped, small_unit, unit_of
+from support.trade import compiled_of, shipped, small_unit, unit_of
 
 from shiftlore.basics import Mark
 from shiftlore.basics.quantities import kind_of, to_base
@@ -453,3 +453,30 @@ def test_compile_case__a_number_weighs_as_the_answer_that_it_gives() -> None:
     measured = compile_case(unit_of(), Case("long5", measured={"slip_gear_3": Measured(250, "rpm")}))
     answered = compile_case(unit_of(), Case("long5", findings={"slip_live_3": Answer("slip_live_3", "yes")}))
     assert answered.causes_now == pytest.approx(measured.causes_now, abs=1e-12)
+
+
+def test_fill_in_answers__what_is_told_of_driving_says_that_it_moves() -> None:
+    """Common practice: who tells of a shudder at steady throttle has driven; most likely it drives still."""
+    expansion = unit_of("long6").expansion
+    for sign in ("shudder_light_throttle", "shift_harsh_1_2", "park_does_not_hold"):
+        _, denied = fill_in_answers(expansion, [Observation(sign, "yes", given_as=sign)])
+        assert ("no_drive_any", "no", sign) == (denied.finding, denied.grade, denied.given_as)
+        assert 0.5 < denied.p_right < 1
+        assert 1 == len(fill_in_answers(expansion, [Observation(sign, "no")]))
+
+
+@pytest.mark.parametrize("told", ["no_drive_any", "does_not_go", "no_drive_forward", "drive_lost_stays"])
+def test_fill_in_answers__a_vehicle_told_to_stand_is_not_said_to_move(told: str) -> None:
+    """Whoever slipped for weeks and now stands says both."""
+    given = [Observation("slips", "yes"), Observation(told, "yes")]
+    assert given == fill_in_answers(unit_of("long6").expansion, given)
+
+
+def test_fill_in_answers__a_driven_vehicle_has_no_shaft_that_is_broken() -> None:
+    found = {"shudder_light_throttle": "yes", "driveline_play": "yes", "leak_output": "yes"}
+    compiled = compiled_of(found, unit="long6")
+    place = compiled.causes.index("drive_shaft_broken_or_out")
+    assert 0.15 > compiled.causes_now[place]
+    without = compiled.vary(evidence={key: one for key, one in compiled.evidence.items() if key != "no_drive_any"})
+    assert without.causes_now[place] > 3 * compiled.causes_now[place]
+    assert {"shudder_light_throttle", "no_drive_any"} == {*compiled.held_by("shudder_light_throttle")}

@@ -1,14 +1,26 @@
 """What published repairs and judged vehicles teach, and the arrays that come with the program."""
 
 import os
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
 from support.judged import Judged, read_judged
-from support.lesson_learning import SHARPNESS, Example, Gatherer, cross_validate, fit_lessons, judge, keep_repairs
-from support.trade import ROOT, shipped
+from support.lesson_learning import (
+    SHARPNESS,
+    SOUND_SEEN_AT_LEAST,
+    Example,
+    Gatherer,
+    cross_validate,
+    features_said,
+    fit_lessons,
+    judge,
+    keep_repairs,
+    sound_said,
+)
+from support.trade import ROOT, compiled_of, shipped
 
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling.lessons import SHIPPED_PATH, TRUST, choose_lessons, from_bytes
@@ -157,3 +169,21 @@ def test_fit_lessons__anew_from_the_lists() -> None:
     examples += gatherer.learn_from_cards()
     lessons = keep_repairs(fit_lessons(gatherer.areas, examples), repairs, groups)
     SHIPPED_PATH.write_bytes(lessons.to_bytes())
+
+
+def test_fit_lessons__what_is_said_to_be_right_in_few_vehicles_teaches_nothing() -> None:
+    """Of a lever that feels right few write, and mostly where the trouble lay near it."""
+    sound = frozenset({"feel=no"})
+    few = [replace(example("feel=no", "band"), sound=sound) for _ in range(SOUND_SEEN_AT_LEAST - 1)]
+    other = [example("y", "pump") for _ in range(8)]
+    assert "feel=no" not in fit_lessons(AREAS, [*few, *other]).features
+    assert "feel=no" in fit_lessons(AREAS, [*few, few[0], *other]).features
+    told = [replace(one, said=("feel=yes",)) for one in few]
+    assert "feel=yes" in fit_lessons(AREAS, [*told, *other]).features
+
+
+def test_gatherer__names_what_is_said_to_be_right() -> None:
+    answers = {"slips_gear_2": "no", "fluid_level": "right", "slips_gear_3": "yes"}
+    said = features_said(compiled_of(answers, odometer_km=90_000.0))
+    sound = sound_said(compiled_of(answers, odometer_km=90_000.0))
+    assert {"slips_gear_2=no", "slips_gear=no", "fluid_level=right"} == sound <= set(said)

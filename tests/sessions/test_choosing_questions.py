@@ -63,7 +63,7 @@ def test_foresee__outcomes_average_back_to_now(place: int) -> None:
 
 
 @pytest.mark.parametrize("result", ["", "not_cured", "came_back"])
-@pytest.mark.parametrize("finding", ["fluid_level", "line_pressure_idle", "jumps_in_and_out_of_gear"])
+@pytest.mark.parametrize("finding", ["fluid_level", "line_pressure_idle", "engine_runs_rough"])
 def test_foresee__after_a_job_in_vain_each_answer_leaves_what_the_ranking_then_shows(finding: str, result: str) -> None:
     compiled = compiled_of(ANSWERS, done=(Done("replace_pressure_solenoid_pcs", result),))
     predicted = compiled.predict_now([finding])[finding]

@@ -40,6 +40,9 @@ SHARPNESS = 1.38
 """What is learned with a ridge is too careful: all of it counts by this power (calibration over the repairs)."""
 SEEN_AT_LEAST = 2
 """A feature of fewer examples teaches nothing."""
+SOUND_SEEN_AT_LEAST = 10
+"""That nothing is wrong somewhere is said of few vehicles, whose trouble lay near it: of fewer it teaches only that it was
+spoken of (by cross-validation over the repairs; 30 costs)."""
 WEIGHTS = {"repair": 1.0, "bulletin": 0.7, "recall": 0.7}
 READER_WEIGHT = 0.25
 CARD_WEIGHT = 1.0
@@ -53,6 +56,7 @@ class Example:
     Args:
         said: its features; rules: log of the share that the rules give each area; target: share of each area.
         weight: how much it counts; source: what it must not be parted from when a part is kept aside.
+        sound: those of its features that say that nothing is wrong there.
     """
 
     said: tuple[str, ...]
@@ -60,6 +64,7 @@ class Example:
     target: np.ndarray
     weight: float
     source: str
+    sound: frozenset[str] = frozenset()
 
 
 class Gatherer:
@@ -113,12 +118,22 @@ class Gatherer:
 
     def _example(self, case: Case, target: np.ndarray, weight: float, source: str) -> Example:
         compiled = compile_case(compile_unit(self.knowledge, case.vehicle), case)
-        return Example(features_said(compiled), log_shares(compiled, self.areas), target, weight, source)
+        rules = log_shares(compiled, self.areas)
+        return Example(features_said(compiled), rules, target, weight, source, sound_said(compiled))
 
 
 def features_said(compiled: CompiledCase) -> tuple[str, ...]:
     """Name the features of a compiled case, each once."""
     return tuple(dict.fromkeys(list_features(compiled.expansion, compiled.unit.sheet, compiled.case, compiled.answers)))
+
+
+def sound_said(compiled: CompiledCase) -> frozenset[str]:
+    """Name the features of a compiled case that say that nothing is wrong there."""
+    findings = compiled.expansion.findings
+    sound = [answer for answer in compiled.answers if answer.grade == findings[answer.finding].grades[0]]
+    both = (list_features(compiled.expansion, compiled.unit.sheet, compiled.case, some) for some in (sound, ()))
+    with_sound, without = map(frozenset, both)
+    return with_sound - without
 
 
 def log_shares(compiled: CompiledCase, areas: Sequence[str]) -> np.ndarray:
@@ -137,7 +152,9 @@ def fit_lessons(areas: Sequence[str], examples: Sequence[Example], ridge: float 
         ridge: strength of the ridge.
     """
     counts = Counter(name for example in examples for name in example.said)
-    names = tuple(sorted(name for name, count in counts.items() if count >= SEEN_AT_LEAST))
+    sound = frozenset[str]().union(*(example.sound for example in examples))
+    least = {True: SOUND_SEEN_AT_LEAST, False: SEEN_AT_LEAST}
+    names = tuple(sorted(name for name, count in counts.items() if count >= least[name in sound]))
     rarity = np.array([1 + math.log((1 + len(examples)) / (1 + counts[name])) for name in names])
     lessons = Lessons(names, tuple(areas), np.zeros((len(names), len(areas))), np.zeros(len(areas)), rarity)
     weights, base = _descend(_matrix(lessons, examples), examples, ridge)

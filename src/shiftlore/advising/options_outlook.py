@@ -120,16 +120,15 @@ class OwnersView:
         Returns: the next jobs, and the areas in which the fault then lies.
         """
         missed = self.cures.missed_by(candidate.jobs)
-        p_states = self.compiled.faults.survival.carry_over(self.cures.p_states, missed)
-        if p_states.sum() <= 0.0:
+        if self.cures.p_states @ self.cures.cured_by(missed) >= 1.0:
             return None
-        left = self.likely_areas(p_states / p_states.sum())[:AREAS_LEFT]
+        p_states = self.compiled.after_in_vain(candidate.jobs)
+        left = self.likely_areas(p_states)[:AREAS_LEFT]
         if candidate.kind == EXCHANGE:  # what is left lies outside, and is looked for anew
             return (), left
         batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
-        weights = self.situation.hypotheses.persist(self.belief, self.situation.missed_by(batch))
         closed = self.situation.without(jobs=batch).vary(opened=0, budget=None)
-        plan = plan_jobs(closed, weights / weights.sum())
+        plan = plan_jobs(closed, self.prepared.oracle.weighing.gather(p_states))
         return plan.batches[0] if plan.batches else (), left
 
     def likely_areas(self, p_states: np.ndarray) -> tuple[LikelyArea, ...]:

@@ -1,6 +1,6 @@
 """Why a step is proposed: what each answer would change, in numbers and in one sentence; what things are called."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 import numpy as np
 
@@ -118,11 +118,14 @@ def explain_check(choice: Decision, belief: np.ndarray, check: str, outcomes: Ou
     return CheckReason(tuple(reasons), p_changes, float(now.min() - prices.min(axis=1).sum()))
 
 
-def explain_job(choice: Decision, belief: np.ndarray, jobs: tuple[str, ...]) -> JobReason:
+def explain_job(
+    choice: Decision, belief: np.ndarray, jobs: tuple[str, ...], foretell: Callable[[tuple[str, ...]], np.ndarray]
+) -> JobReason:
     """Say what jobs aim at, how sure they are, and what would be believed if they fail.
 
     Args:
         jobs: ids of the jobs done in one go.
+        foretell: gives what will be believed once they were in vain, shape (n_hypotheses,).
     """
     situation = choice.outlook.situation
     hypotheses = situation.hypotheses
@@ -135,7 +138,7 @@ def explain_job(choice: Decision, belief: np.ndarray, jobs: tuple[str, ...]) -> 
     ]
     aims.sort(key=lambda aim: -aim[1] * aim[2])
     left = hypotheses.persist(belief, missed)
-    shifts = _shifts(situation, belief, left, by_after=True) if left.sum() > TOLD_FROM else ()
+    shifts = _shifts(situation, belief, foretell(jobs), by_after=True) if left.sum() > TOLD_FROM else ()
     saving = choice.stop.best_check_saving if choice.stop.best_check is not None else None
     return JobReason(tuple(aims[:TOLD_SHIFTS]), 1.0 - float(left.sum()), shifts, saving)
 

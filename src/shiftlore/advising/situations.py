@@ -41,6 +41,9 @@ from shiftlore.sheets import UnitSheet
 
 NO_OUTCOME = "nothing_new"
 
+BELIEVED = 0.9
+"""A sign that is more probable than this counts as seen where a check cannot be made with it: judgement."""
+
 KNOWN = 0.95
 """A check that shows one thing with more than this certainty is not proposed: nobody makes it."""
 
@@ -113,6 +116,10 @@ class EngineOracle(Value, frozen=True, eq=False, dict=True):
     def persists(self, missed: np.ndarray) -> "EngineOracle":
         """The oracle once jobs were done and the problem persists."""
         return self.vary(missed=self.missed * missed)
+
+    def in_vain(self, jobs: tuple[str, ...]) -> np.ndarray:
+        """Weigh each hypothesis as it will be believed when jobs, the next that are done, are recorded as in vain."""
+        return self.weighing.gather(self.compiled.after_in_vain(jobs))
 
 
 def tabulate_findings(
@@ -199,12 +206,24 @@ def list_open_checks(oracle: EngineOracle) -> list[str]:
 def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...]]:
     """Checks that the shop can make and that were not made, with the findings that they would answer."""
     found, made = {}, {*compiled.case.done_ids, *find_scans_made(compiled)}
-    for key, record in compiled.expansion.checks.items():
-        if key not in made and shop.has(record.tools):
-            group = tuple(item for item in compiled.expansion.reveals[key] if item not in compiled.told)
+    records = compiled.expansion.checks
+    shows = {name for name in {one for record in records.values() for one in record.unless} if _shows(compiled, name)}
+    for key, record in records.items():
+        if key not in made and shop.has(record.tools) and shows.isdisjoint(record.unless):
+            group = tuple(item for item in compiled.expansion.reveals[key] if item not in compiled.settled)
             if group:
                 found[key] = group
     return found
+
+
+def _shows(compiled: CompiledCase, finding: str) -> bool:
+    """Tell whether a sign is told, or as good as known."""
+    grades = compiled.expansion.findings[finding].grades
+    told = [answer for answer in compiled.all_answers if answer.finding == finding]
+    if told or finding in compiled.known:
+        return any(answer.grade != grades[0] for answer in told)
+    sound = compiled.predict_now((finding,))[finding][0]
+    return float(sound @ compiled.faults_now) < 1 - BELIEVED
 
 
 def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:

@@ -237,7 +237,7 @@ def describe_step(prepared: CaseSituation, choice: Decision, step: Step) -> Next
     if is_job:
         deepest = max(step.ids, key=lambda job: int(situation.job_masks[situation.job_index(job)]).bit_count())
         access, reveals = prepared.jobs[deepest].access, []
-        reason = explain_job(choice, oracle.belief, step.ids)
+        reason = explain_job(choice, oracle.belief, step.ids, oracle.in_vain)
         why = tell_job(compiled, reason)
     else:
         access, reveals = records[-1].access, [name for check in step.ids for name in oracle.reveals[check]]

@@ -5,8 +5,9 @@ All that was found before a job counts for the state before it. Then every state
 - The job does not put right all that is wrong (`Survival`). What is left shows at once; or it is eased for a while and comes
   back soon: often where the job was aimed at it (new fluid, a part that was exchanged for the wrong reason), seldom else.
 - The job puts all right, but is itself faulty: assembly, a wrong part, wrong fluid, adaptation. That is the greater part of
-  what a rule calls not curing, for "imperfect work is included". Which causes it brings is said by the backgrounds whose
-  `by_jobs` name the kind of job: the more a cause is raised by them and shows the complaint, the likelier it is.
+  what its rules call not curing of the cause that it cures most surely, for "imperfect work is included"; what it cures
+  less surely is left for other reasons. Which causes it brings is said by the backgrounds whose `by_jobs` name the kind
+  of job: of those in its reach (`_list_reached`), the more a cause is raised by them and shows the complaint, the likelier.
 - The job puts all right, and the new part is destroyed again, by itself or by a cause that damages it. That takes a while.
 
 When it came back tells these apart: each has its own usual distance (exponential). What was found after the job counts for
@@ -14,7 +15,7 @@ the state after it; where nothing was put right, it is seen together with all th
 Source: Breese and Heckerman 1996 for the state before and after a repair; the chances are judgement.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 from msgspec import field
@@ -26,12 +27,14 @@ from shiftlore.compiling.expansion import Expansion
 from shiftlore.compiling.faults import Faults
 from shiftlore.compiling.priors import event_answer
 from shiftlore.exact import Doubted, Evidence, FloatArray, HubEngine
-from shiftlore.knowledge import Background
+from shiftlore.knowledge import Knowledge
 
 P_EASED_AIMED, P_EASED = 0.4, 0.1
 """Chance that what a job did not put right stays away for a while all the same: where it was aimed at it, and else."""
 P_OVERLOOKED, P_FAULTY_AT_ONCE = 0.3, 0.7
-"""Part of what a job should have put right and did not that is simply left; else the work is faulty, and shows it at once."""
+"""Part of what a job misses of what it cures most surely that is simply left; else the work is faulty, and shows it at once."""
+P_REACHED = 0.5
+"""Work that puts a cause right less surely than this part of the surest does not reach where it sits."""
 P_AGAIN = 0.05
 """Chance that a new part is destroyed again."""
 P_BY_ITSELF = 0.5
@@ -64,28 +67,47 @@ class JobDone(Value, frozen=True, eq=False):
     found: Evidence = field(default_factory=dict)
 
 
-def list_works(
-    done: Iterable[Done], expansion: Expansion, backgrounds: Mapping[str, Background]
-) -> tuple[JobDone, ...]:
+def list_works(done: Iterable[Done], expansion: Expansion, knowledge: Knowledge) -> tuple[JobDone, ...]:
     """List the jobs among what was done, in order; a template stands for all of its instances."""
-    causes, works = tuple(expansion.causes), []
-    place = {cause: i for i, cause in enumerate(causes)}
+    works = []
     for item in done:
         jobs = tuple(job for job, template in expansion.job_templates.items() if item.id in (job, template))
         if not jobs:
             continue
-        missed = np.ones(len(causes))
-        for job in jobs:
-            for cause, strength in expansion.cures[job].items():
-                missed[place[cause]] *= 1 - strength.p
-        kind = expansion.jobs[jobs[0]].kind
-        after_it = {key: event_answer(record) for key, record in backgrounds.items() if kind in record.by_jobs}
-        faulty = np.array([_raised_by(expansion, cause, after_it) for cause in causes])
         km = item.after_km
         if km is None and item.after_days is not None:
             km = item.after_days * KM_A_DAY
-        works.append(JobDone(item.id, jobs, item.result, missed=missed, faulty=faulty, km=km))
+        works.append(weigh_work(item.id, jobs, item.result, expansion, knowledge).vary(km=km))
     return tuple(works)
+
+
+def weigh_work(name: str, jobs: tuple[str, ...], result: str, expansion: Expansion, knowledge: Knowledge) -> JobDone:
+    """Weigh what jobs that were done in one go miss, and what they may bring."""
+    missed = dict.fromkeys(expansion.causes, 1.0)
+    for job in jobs:
+        for cause, strength in expansion.cures[job].items():
+            missed[cause] *= 1 - strength.p
+    kinds = {expansion.jobs[job].kind for job in jobs}
+    backgrounds = knowledge.backgrounds.items()
+    after_it = {key: event_answer(record) for key, record in backgrounds if kinds.intersection(record.by_jobs)}
+    reached = _list_reached(jobs, expansion, knowledge)
+    faulty = [_raised_by(expansion, cause, after_it) if cause in reached else 0.0 for cause in missed]
+    return JobDone(name, jobs, result, missed=np.array([*missed.values()]), faulty=np.array(faulty))
+
+
+def _list_reached(jobs: Sequence[str], expansion: Expansion, knowledge: Knowledge) -> set[str]:
+    """List the causes that jobs renew, or that are put right in a state of disassembly which they open."""
+    opened = {level for job in jobs for level in knowledge.access_path(expansion.jobs[job].access)}
+    surest: dict[str, float] = {}
+    for cured in expansion.cures.values():
+        for cause, strength in cured.items():
+            surest[cause] = max(surest.get(cause, 0.0), strength.p)
+    return {
+        cause
+        for job, cured in expansion.cures.items()
+        for cause, strength in cured.items()
+        if job in jobs or (expansion.jobs[job].access in opened and strength.p >= P_REACHED * surest[cause])
+    }
 
 
 def _raised_by(expansion: Expansion, cause: str, after_it: Mapping[str, str]) -> float:
@@ -176,8 +198,8 @@ class Aftermath(Value, frozen=True, eq=False):
             cured = survival.all_right(lucky, P_BY_LUCK)
             return untouched * cured, changed * cured
         brought = self._brought_by(work)
-        blamed = P_OVERLOOKED if work.result and brought.any() else 1.0
-        left = np.where(work.missed < 1, work.missed * blamed, 1.0)
+        badly = (1 - P_OVERLOOKED) * work.missed.min() if work.result and brought.any() else 0.0
+        left = np.where(work.missed < 1, work.missed - badly, 1.0)
         stay = survival.none_right(left)
         moved = survival.carry_over(both, left, changed_only=True) + changed * stay
         untouched = untouched * stay

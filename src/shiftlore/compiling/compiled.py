@@ -9,8 +9,8 @@ import numpy as np
 
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.basics.structs import Value
-from shiftlore.cases import Case
-from shiftlore.compiling.aftermath import Aftermath, JobDone, add_found, list_works
+from shiftlore.cases import NOT_CURED, Case
+from shiftlore.compiling.aftermath import Aftermath, JobDone, add_found, list_works, weigh_work
 from shiftlore.compiling.compiled_units import CompiledUnit, Prepared
 from shiftlore.compiling.evidence import (
     Observation,
@@ -244,6 +244,27 @@ class CompiledCase(Value, frozen=True, eq=False, dict=True):
         fresh = self.engine.predict(self.aftermath.after, findings)
         return {key: table * share + fresh[key] * (1 - share) for key, table in whole.items()}
 
+    def after_in_vain(self, jobs: tuple[str, ...]) -> np.ndarray:
+        """Give P(root state) once jobs were done in one go and did not cure it, as when that is recorded, shape (n_states,).
+
+        Raises: ImpossibleEvidence: they would have put right all that could be wrong.
+        """
+        work = weigh_work("+".join(jobs), jobs, NOT_CURED, self.expansion, self.knowledge)
+        return self.vary(works=(*self.works, work)).faults_now
+
+    @cached_property
+    def settled(self) -> frozenset[str]:
+        """Name the findings that are told, and those that a sure no says of which it asks in general."""
+        expansion = self.expansion
+        denied = (
+            part
+            for answer in self.all_answers
+            if answer.p_right >= 1 and answer.grade == expansion.findings[answer.finding].grades[0]
+            for name in expansion.finding_records[answer.finding].general_of
+            for part in expansion.of_template.get(name, ())
+        )
+        return self.told | {*denied}
+
     def open_findings(self) -> tuple[str, ...]:
         """List the findings that are not answered yet."""
         return tuple(key for key in self.expansion.findings if key not in self.told)
@@ -269,7 +290,9 @@ class CompiledCase(Value, frozen=True, eq=False, dict=True):
     def held_by(self, finding: str) -> tuple[str, ...]:
         """List what goes when one answer is taken back: its finding, and what it alone stands for."""
         record = self.expansion.finding_records[finding]
-        if not record.stands_for:
+        if not record.stands_for and all(
+            record.id not in one.denied_by for one in self.expansion.finding_records.values()
+        ):
             return (finding,) if finding in self.evidence else ()
         left = tuple(answer for answer in self.answers if answer.finding != finding)
         kept = {answer.finding for answer in fill_in_answers(self.expansion, left, self.case.done_ids)}
@@ -390,7 +413,7 @@ def _read_works(unit: CompiledUnit, prepared: Prepared, case: Case) -> tuple[tup
     found_after = {item.id: item.found_after for item in case.done}
     made: list[JobDone] = []
     unused: list[str] = []
-    for work in list_works(case.done, unit.expansion, unit.knowledge.backgrounds):
+    for work in list_works(case.done, unit.expansion, unit.knowledge):
         answers, left = _resolve(unit, map(as_told, found_after[work.id].values()))
         unused += left
         made.append(work.vary(answers=answers, found=_read_evidence(unit, prepared, answers)))

@@ -15,6 +15,8 @@ from shiftlore.sheets import Limit
 
 EITHER_SIGN, CONDITION_SIGN = "__or__", "__of__"
 """What the ids of signs hold that one case alone has."""
+P_DENIED = 0.9
+"""How surely a sign that speaks against another denies it: the other may have come since. Judgement."""
 
 
 class Observation(Value, frozen=True):
@@ -248,11 +250,23 @@ def fill_in_answers(
                     if finding not in taken:
                         taken.add(finding)
                         filled.append(Observation(finding, stand.answered, answer.p_right, answer.given_as))
-    for check in done:
-        closed = [one for one in _close_scan(expansion, check, given) if one.finding not in taken]
+    for more in (_deny(expansion, given), *(_close_scan(expansion, check, given) for check in done)):
+        closed = [one for one in more if one.finding not in taken]
         taken |= {one.finding for one in closed}
         filled += closed
     return given + filled
+
+
+def _deny(expansion: Expansion, given: Sequence[Observation]) -> Iterator[Observation]:
+    """Deny what a telling answer speaks against, unless what asks for it in general, or a part of that, is told."""
+    records = expansion.finding_records
+    told = (one for one in given if one.finding in records and not _is_sound(expansion, one))
+    telling = {records[one.finding].id: one for one in told}
+    near = {part for one in records.values() if telling.keys() & {one.id, *one.general_of} for part in one.general_of}
+    for key, record in records.items():
+        said = next((telling[name] for name in record.denied_by if name in telling), None)
+        if said is not None and record.id not in near:
+            yield Observation(key, expansion.findings[key].grades[0], min(said.p_right, P_DENIED), said.given_as)
 
 
 def _close_scan(expansion: Expansion, check: str, given: Sequence[Observation]) -> Iterator[Observation]:
@@ -479,9 +493,8 @@ def _make_sign(
 ) -> CaseSign:
     """Make a yes/no sign; what it has not of its own it takes from a finding like it."""
     node = like.vary(id=name, label=label, grades=("no", "yes"), leak=(silent, 1 - silent), links=links)
-    plain = expansion.finding_records[like.id]
-    none = plain.vary(
-        raised_by=(), stands_for=(), general_of=(), condition=None, onset={}, early_look=None, rest_of=None
-    )
-    record = none.vary(id=name, label=label, grades=("no", "yes"), grade_labels={"yes": shown}, none_by=None)
+    record = expansion.finding_records[like.id].vary(
+        id=name, label=label, grades=("no", "yes"), grade_labels={"yes": shown}, raised_by=(), stands_for=(),
+        general_of=(), denied_by=(), condition=None, onset={}, early_look=None, rest_of=None, none_by=None,
+    )  # fmt: skip
     return CaseSign(node, record, p_right)

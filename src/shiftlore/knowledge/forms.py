@@ -105,6 +105,7 @@ FINDING = Form("finding", Finding, (
     Key("stands_for", "stands_for", ()), Key("complaint", "yes_no", False),
     Key("speaks_of", "word", None, words=SPEAKS_OF), *SCOPE, _SOURCE,
     Key("early_look", "whole", None, low=1, high=_LAST_PLACE), Key("general_of", "ids", ()),
+    Key("denied_by", "ids", ()),
     _LABEL_ANY, Key("rest_of", "id_of", None), Key("none_by", default=None), Key("condition", default=None),
     Key("onset", "answers", ()), Key("measured", "gauges", ()), Key("traced", "traced", ()), Key("follows", "leads_to", ()),
     Key("reverse_is", "id_of", None), Key("asked", "yes_no", True),
@@ -123,7 +124,7 @@ CHECK = Form("check", Check, (
     Key("false_alarm", "misreading"), Key("habit_order", "whole", 0, low=1, high=9),
     Key("visit_order", "whole", 0, low=1, high=9), _WORDS,
     Key("running", "yes_no", False), Key("days", "number", 0.0, low=0, high=60), Key("comes_back", "yes_no", False),
-    Key("recorded", "yes_no", False), _CAUTIONS, *SCOPE, _SOURCE,
+    Key("recorded", "yes_no", False), Key("unless", "ids", ()), _CAUTIONS, *SCOPE, _SOURCE,
 ))  # fmt: skip
 JOB = Form("job", Job, (
     _ID, _LABEL, _SAYS, Key("kind", "word", words=JOB_KINDS), *_ACT, Key("parts", "needs", ()), _CONSUMABLES,

@@ -205,6 +205,7 @@ class Finding(Record, frozen=True):
         unexplained: how often it shows in a complaint with none of its causes present.
         stands_for: what an answer fills in besides; complaint: whether an owner may come in with it.
         early_look: place among what is looked at first, from 1; general_of: findings after which it asks in general.
+        denied_by: findings that, where they show, say that this one does not.
         rest_of: the template whose codes this one answers where the unit has no such instance; or None.
         none_by: the kind of scan that found no code, in words, where that is what this finding says; or None.
         speaks_of: ``when`` it happens, or ``one_code`` of many; None where of what happens.
@@ -234,6 +235,7 @@ class Finding(Record, frozen=True):
     label_any: str = ""
     early_look: Count | None = None
     general_of: tuple[str, ...] = ()
+    denied_by: tuple[str, ...] = ()
     rest_of: str | None = None
     none_by: str | None = None
     speaks_of: str | None = None
@@ -309,6 +311,7 @@ class Check(Record, frozen=True):
         habit_order: its place where a shop checks by habit, the first at 1; 0 where it stands in no habit.
         visit_order: its place among the looks with which a careful visit begins, the first at 1; 0 for all others.
         running: whether the engine runs or the vehicle is driven for it, so that it must be closed and filled first.
+        unless: findings with which it cannot be made (a road test of what does not move).
         days: how long the vehicle stands for it, a night counts as one; comes_back: it is driven meanwhile, and comes again.
         recorded: whether it gives a road-test log, which the program can read.
     """
@@ -334,6 +337,7 @@ class Check(Record, frozen=True):
     days: Unsigned = 0.0
     comes_back: bool = False
     recorded: bool = False
+    unless: tuple[str, ...] = ()
 
 
 class Cure(Record, frozen=True):

@@ -165,7 +165,9 @@ def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
     best = total if is_same else min(planned.expected_total, choice.upper_bound)
     why, outcomes = "", tuple[tuple[float, str], ...]()
     if made.act.kind == JOB:
-        why = tell_job(prepared.compiled, explain_job(choice, prepared.oracle.belief, made.act.ids))
+        why = tell_job(
+            prepared.compiled, explain_job(choice, prepared.oracle.belief, made.act.ids, prepared.oracle.in_vain)
+        )
     elif made.act.kind == CHECK and made.act.ids[0] in prepared.checks:
         table = prepared.oracle.outcomes(made.act.ids[0])
         reason = explain_check(choice, prepared.oracle.belief, made.act.ids[0], table)
