@@ -24,7 +24,7 @@ from shiftlore.advising.options_candidates import (
 from shiftlore.advising.options_outlook import CheckFirst, LikelyArea, OwnersView, look_ahead
 from shiftlore.advising.options_risks import Risk, list_risks, p_harmless, tell_risks
 from shiftlore.advising.options_sureness import Sureness, judge_sureness
-from shiftlore.advising.pricing import OptionCost
+from shiftlore.advising.pricing import OptionCost, list_follow_ups
 from shiftlore.advising.reasons import LITTLE, name_jobs, tell_closed
 from shiftlore.basics import UsageProblem
 from shiftlore.compiling import CompiledCase
@@ -296,8 +296,7 @@ def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: s
     """Put names, prices, chances and what comes after to a set of jobs."""
     records = [view.compiled.expansion.jobs[job] for job in candidate.jobs]
     low, high = view.cures.spread(candidate.jobs)
-    known = view.compiled.knowledge.follow_ups
-    names = [name for name in _unique(name for record in records for name in record.follow_ups) if name in known]
+    needed = list_follow_ups(view.compiled.knowledge, records)
     return Option(
         id="+".join(candidate.jobs),
         kind=candidate.kind,
@@ -313,7 +312,7 @@ def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: s
         expected_total=view.expected_total(candidate),
         within_budget=_fits(candidate.cost, budget),
         days=max(record.days for record in records),
-        follow_ups=tuple(NeededFollowUp(n, known[n].label, known[n].says, known[n].who) for n in names),
+        follow_ups=tuple(NeededFollowUp(it.id, it.label, it.says, it.who) for it in needed),
         not_covered=_join(record.not_covered for record in records),
         if_not_cured=_if_not_cured(view, candidate),
         if_nothing_done=told,

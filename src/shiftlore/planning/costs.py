@@ -405,8 +405,9 @@ class Situation(Value, frozen=True, dict=True):
 
     def after(self, failed: tuple[int, ...]) -> "Situation":
         """The same situation where some jobs have failed: another of their kind cures what it is surer by."""
-        kinds = {self.jobs[job].kind for job in failed} - {""}
-        jobs = []
+        kinds, jobs = {self.jobs[job].kind for job in failed} - {""}, list[PricedJob]()
+        if not kinds:
+            return self
         for place, job in enumerate(self.jobs):
             alike = [other for other in failed if self.jobs[other].kind == job.kind]
             if job.kind in kinds and place not in failed:
