@@ -6,7 +6,7 @@ there is nothing to put right, so that part counts as not cured.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -37,7 +37,7 @@ class Cures:
     means: Mapping[str, np.ndarray]
     drawn_states: np.ndarray
     drawn: Mapping[str, np.ndarray]
-    kinds: Mapping[str, str]
+    kinds: Mapping[str, str] = field(default_factory=dict)
 
     def missed_by(self, jobs: Sequence[str]) -> np.ndarray:
         """P that each cause survives the jobs, shape (n_causes,)."""
@@ -50,7 +50,7 @@ class Cures:
         return join_kept(1.0 - np.stack([self.drawn[job] for job in jobs], axis=1), self._kinds_of(jobs))
 
     def _kinds_of(self, jobs: Sequence[str]) -> np.ndarray:
-        kinds = [self.kinds[job] for job in jobs]
+        kinds = [self.kinds.get(job, "") for job in jobs]
         return np.array([kinds.index(kind) if kind else -1 for kind in kinds])
 
     def cured_by(self, missed: np.ndarray) -> np.ndarray:

@@ -1,6 +1,7 @@
 """What labour, parts and consumables cost in this shop, and what an option costs the owner, from low to high."""
 
 from collections.abc import Iterable, Sequence
+from math import ceil
 
 from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
@@ -93,6 +94,15 @@ def price_waiting(shop: Shop, check: Check) -> float:
     A vehicle that is driven meanwhile is missed by nobody. The days of a job are told to the owner and have no price.
     """
     return shop.return_cost if check.comes_back else (shop.day_cost + shop.owner_day_cost) * check.days
+
+
+HALF_DAY, HALF_DAY_MINUTES = 0.5, 240.0
+"""Half a day at the bench, and the labour that goes into it."""
+
+
+def count_days(jobs: Iterable[Job], minutes: float) -> float:
+    """Give the days that a vehicle stands for jobs: the longest of theirs, parts to come included, or what labour takes."""
+    return max(HALF_DAY * ceil(minutes / HALF_DAY_MINUTES), *(job.days for job in jobs), 0.0)
 
 
 LABOUR_LOW, LABOUR_HIGH = 0.9, 1.25
