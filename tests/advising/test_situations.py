@@ -231,3 +231,17 @@ def test_prepare_situation__without_a_shop():
     no_shop = compiled.vary(unit=replace(unit_of(), knowledge=replace(shipped(), shop=None)))
     with pytest.raises(UsageProblem, match="no shop"):
         prepare_situation(no_shop)
+
+
+def test_cures_of__after_a_service_in_vain_its_kind_cures_what_it_is_surer_by() -> None:
+    fresh = compiled_of({"shudder_light_throttle": "yes"})
+    failed = compiled_of({"shudder_light_throttle": "yes"}, done=(Done("plain_service", "not_cured"),))
+    jobs, cause = (
+        ["fluid_exchange_lines", "converter_exchange_job"],
+        fresh.causes.index("converter_clutch_glazed_shudder"),
+    )
+    service = cures_of(fresh, ["plain_service"])[0, cause]
+    (lines, other), (left, same) = cures_of(fresh, jobs)[:, cause], cures_of(failed, jobs)[:, cause]
+    assert 0 < service < lines
+    assert (lines - service) / (1 - service) == pytest.approx(left, abs=1e-12)
+    assert other == same

@@ -19,6 +19,7 @@ from shiftlore.advising.offering import Complaint
 from shiftlore.advising.options_risks import Risk
 from shiftlore.reports.page_html import choose_paper
 from shiftlore.reports.wording import say_percent
+from shiftlore.words import load_phrases
 
 LANGUAGES = ("en", "de")
 NASTY = '<script>alert("x")</script> & <img src=x onerror=1>'
@@ -329,3 +330,9 @@ def test_render_page__a_name_inside_a_sentence_is_escaped_once() -> None:
     text = page(options=advised)
     assert "Seal &amp; ring &lt;new&gt; {cost}" in text
     assert "&amp;amp;" not in text and "&amp;lt;" not in text and "\x00" not in text
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_render_page__all_that_must_follow_is_named(language: str) -> None:
+    names = [it.id for option in offered("slips").options for it in option.follow_ups]
+    assert names and all(load_phrases(language).find("follow_ups", name) for name in names)

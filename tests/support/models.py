@@ -57,7 +57,9 @@ def make_alike(rng, situation):
     shared = tuple(SharedWork(f"follow{i}", rng.uniform(0, 90), rng.uniform(0, 40)) for i in range(3))
     pick = lambda p: tuple(work.id for work in shared if rng.random() < p)  # noqa: E731
     kinds = [("", "fluid", "setting")[rng.integers(3)] for _ in situation.jobs]
-    jobs = (job.vary(kind=kind, shares=pick(0.5), spares=pick(0.2)) for job, kind in zip(situation.jobs, kinds))
+    jobs = (
+        job.vary(kind=kind, shares=pick(0.5), spares=pick(0.2)) for job, kind in zip(situation.jobs, kinds, strict=True)
+    )
     return situation.vary(jobs=tuple(jobs), shared=shared)
 
 

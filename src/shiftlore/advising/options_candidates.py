@@ -7,6 +7,7 @@ there is nothing to put right, so that part counts as not cured.
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import permutations
 
 import numpy as np
 
@@ -41,13 +42,23 @@ class Cures:
 
     def missed_by(self, jobs: Sequence[str]) -> np.ndarray:
         """P that each cause survives the jobs, shape (n_causes,)."""
-        return join_kept(1.0 - np.array([self.means[job] for job in jobs]), self._kinds_of(jobs)) if jobs else np.ones(
-            len(self.faults.causes)
+        return (
+            join_kept(1.0 - np.array([self.means[job] for job in jobs]), self._kinds_of(jobs))
+            if jobs
+            else np.ones(len(self.faults.causes))
         )
 
     def missed_in_draws(self, jobs: Sequence[str]) -> np.ndarray:
         """P that each cause survives the jobs under each draw of the rules' numbers, shape (n_draws, n_causes)."""
         return join_kept(1.0 - np.stack([self.drawn[job] for job in jobs], axis=1), self._kinds_of(jobs))
+
+    def repeats(self, jobs: Sequence[str]) -> bool:
+        """Tell whether a job among these cures nothing that another of its kind does not cure as surely."""
+        return any(
+            (self.means[job] <= self.means[other]).all()
+            for job, other in permutations(jobs, 2)
+            if self.kinds.get(job) and self.kinds[job] == self.kinds.get(other)
+        )
 
     def _kinds_of(self, jobs: Sequence[str]) -> np.ndarray:
         kinds = [self.kinds.get(job, "") for job in jobs]
@@ -171,7 +182,7 @@ def list_candidates(pricer: Pricer, cures: Cures, also: Iterable[tuple[str, ...]
         if candidate.p_cured >= LEAST_CURE:
             found[frozenset((job,))] = candidate
     for jobs in (*_grow_bundles(pricer, cures, list(found.values())), *also):
-        if jobs and not (len(jobs) > 1 and any(records[job].alone for job in jobs)):
+        if jobs and (len(jobs) == 1 or not (any(records[job].alone for job in jobs) or cures.repeats(jobs))):
             found.setdefault(frozenset(jobs), make_candidate(pricer, cures, tuple(jobs)))
     return list(found.values())
 
