@@ -68,7 +68,7 @@ def list_services(compiled: CompiledCase, jobs: Iterable[str]) -> list[str]:
 
 def find_left_out(view: OwnersView, offered: Iterable[Candidate]) -> LeftOut | None:
     """Find the plain service, whatever its chance, where it is not among what is offered."""
-    offered, expansion = list(offered), view.compiled.expansion
+    offered = list(offered)
     services = list_services(view.compiled, view.cures.means)
     if not services or any(set(one.jobs) & set(services) for one in offered):
         return None

@@ -113,7 +113,7 @@ def prepare_cures(compiled: CompiledCase, jobs: Sequence[str], n_draws: int = N_
         for job, kept in zip(jobs, keep_failed(compiled, jobs), strict=True)
     }
     kinds = {job: compiled.knowledge.kind_of_cure(compiled.expansion.job_templates[job]) for job in jobs}
-    return Cures(compiled.faults, compiled.faults_now, means, drawn_states, drawn, kinds)
+    return Cures(compiled.faults, compiled.faults_now, means, drawn_states, drawn=drawn, kinds=kinds)
 
 
 def _draw_strengths(compiled: CompiledCase, job: str, rng: np.random.Generator, n_draws: int) -> np.ndarray:

@@ -343,14 +343,14 @@ class Situation(Value, frozen=True, dict=True):
     def batch_cost(self, batch: tuple[int, ...], opened: int = 0) -> float:
         """Cost of doing jobs in one go from what is open: open, do, close everything, test."""
         own = sum(float(self.job_costs[job]) for job in batch) + self.test_cost
-        shared = self.price_shared(self.shares[list(batch)].any(axis=0))[0]
+        shared = self.price_shared(np.logical_or.reduce(self.shares[list(batch)], axis=0))[0]
         return own + float(shared) + self.access_cost(self.batch_mask(batch), opened)
 
     def batch_minutes(self, batch: tuple[int, ...], opened: int = 0) -> float:
         """Labour minutes of doing jobs in one go from what is open."""
         mask = self.batch_mask(batch)
         own = sum(self.jobs[job].minutes for job in batch) + self.test_minutes
-        own += float(self.price_shared(self.shares[list(batch)].any(axis=0))[1])
+        own += float(self.price_shared(np.logical_or.reduce(self.shares[list(batch)], axis=0))[1])
         return own + float(self.access.open_minutes[mask & ~opened] + self.access.close_minutes[mask | opened])
 
     def access_cost(self, mask: int, opened: int = 0) -> float:
@@ -399,7 +399,7 @@ class Situation(Value, frozen=True, dict=True):
         padded = np.array([[*batch, *[len(self.jobs)] * (widest - len(batch))] for batch in batches], dtype=np.intp)
         padded = padded.reshape(len(batches), widest)
         own = np.append(self.job_costs, 0.0)[padded].sum(axis=1) + self.test_cost
-        own += self.price_shared(self.shares[padded].any(axis=1))[0]
+        own += self.price_shared(np.logical_or.reduce(self.shares[padded], axis=1))[0]
         masks = np.bitwise_or.reduce(np.append(self.job_masks, 0)[padded], axis=1)
         return own, masks, join_kept(self.kept[padded], self.kinds[padded])
 
