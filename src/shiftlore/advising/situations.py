@@ -20,6 +20,7 @@ from shiftlore.advising.pricing import (
 )
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.basics.structs import Value
+from shiftlore.cases import CAME_BACK
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
 from shiftlore.planning import (
@@ -337,13 +338,18 @@ def cures_of(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
 
 
 def keep_failed(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
-    """P that each cause has survived what was done of each job's kind on this vehicle, shape (n_jobs, n_causes)."""
+    """P that each cause has survived what was done in vain of each job's kind, shape (n_jobs, n_causes).
+
+    What such work may itself have brought, and what came back after it, is as easy to put right as ever.
+    """
     kind_of, templates = compiled.knowledge.kind_of_cure, compiled.expansion.job_templates
     kept = np.ones((len(jobs), len(compiled.causes)))
-    done = {job: kind_of(templates[job]) for work in compiled.works for job in work.jobs}
-    for row, job in enumerate(jobs):
-        alike = [other for other, kind in done.items() if kind and kind == kind_of(templates[job])]
-        kept[row] = (1.0 - tabulate_cures(compiled, alike)).min(axis=0, initial=1.0)
+    kinds = [kind_of(templates[job]) for job in jobs]
+    for work in compiled.works:
+        left = np.where(work.faulty > 0.0, 1.0, work.missed)
+        alike = [row for row, kind in enumerate(kinds) if kind and kind == kind_of(templates[work.jobs[0]])]
+        if work.result != CAME_BACK:
+            kept[alike] = np.minimum(kept[alike], left)
     return kept
 
 
