@@ -390,7 +390,7 @@ class _Expander:
 
     def _cured_by(self, job: Job, instance: Instance | None) -> dict[str, Strength]:
         """List the expanded causes that a job and all within it put right; a job per instance cures only its own."""
-        found = {}
+        found: dict[str, Strength] = {}
         for record in (job, *(self.knowledge.jobs[key] for key in sorted(self.knowledge.jobs_within(job.id)))):
             for cure in record.cures:
                 for key in self.of_template.get(cure.cause, ()):
