@@ -143,14 +143,16 @@ class Knowledge:
 
     def kind_of_cure(self, job_id: str) -> str:
         """Give the job that stands for all of one kind: those that contain each other or the same; "" for one by itself."""
-        if "kinds" not in self.worked_out:
+        if Knowledge.kind_of_cure not in self.worked_out:
             kinds = {key: {key} for key in self.jobs}
             for key, record in self.jobs.items():
                 for part in record.contains:
                     joined = kinds[key] | kinds.get(part, set())
                     kinds |= dict.fromkeys(joined, joined)
-            self.worked_out["kinds"] = {key: min(alike) for key, alike in kinds.items() if len(alike) > 1}
-        kind: str = self.worked_out["kinds"].get(job_id, "")
+            self.worked_out[Knowledge.kind_of_cure] = {
+                key: min(alike) for key, alike in kinds.items() if len(alike) > 1
+            }
+        kind: str = self.worked_out[Knowledge.kind_of_cure].get(job_id, "")
         return kind
 
     def sheet_of(self, unit_id: str, folder: str = "") -> UnitSheet:
