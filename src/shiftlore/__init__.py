@@ -165,14 +165,14 @@ def options(knowledge: "Knowledge", case: "Case", budget: float | None = None, j
         jobs: jobs that are priced too, whatever their chance: ids, or plain words such as "fluid change".
     Raises: ImpossibleEvidence: the answers cannot all be true; names the clash. UnknownId: there is no such job.
     """
-    from shiftlore.advising import offer_options
+    from shiftlore.advising import offer_options, pick_asked
 
     compiled = _compile(knowledge, case)
     known = {*compiled.expansion.jobs, *compiled.expansion.job_templates.values()}
 
     def name_job(words: str) -> str:
         hits = [] if "_" in words or words in known else find(knowledge, words, kinds=("job",))
-        return next((hit.id for hit in hits if hit.id in known), words)  # else taken for an id
+        return pick_asked(compiled, words, [(hit.id, hit.label) for hit in hits if hit.id in known])
 
     return offer_options(compiled, budget=budget, asked=list(map(name_job, jobs)))
 

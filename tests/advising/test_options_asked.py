@@ -7,7 +7,7 @@ from support.offers import compiled, offered, view
 from support.trade import slipping
 
 from shiftlore.advising import offer_options
-from shiftlore.advising.options_asked import find_asked, find_left_out
+from shiftlore.advising.options_asked import find_asked, find_left_out, list_services, pick_asked
 from shiftlore.advising.options_candidates import Candidate
 from shiftlore.basics import UnknownId, UsageProblem
 from shiftlore.cases import Done
@@ -85,3 +85,21 @@ def test_offer_options__what_is_asked_for_is_listed_and_marked() -> None:
     assert [job] == [option.id for option in found.options if option.asked]
     assert known <= {option.id for option in found.options}
     assert not any(option.asked for option in offered().options)
+
+
+def test_list_services__the_plainest_first() -> None:
+    found = list_services(compiled(), view().cures.means)
+    within = compiled().knowledge.jobs_within
+    assert set(found) == plain_services() & set(view().cures.means)
+    assert not within(found[0]) & set(found) and any(found[0] in within(job) for job in found[1:])
+
+
+def test_pick_asked__of_jobs_of_one_name_the_one_that_this_shop_can_do() -> None:
+    jobs, shop = compiled().knowledge.jobs, compiled().knowledge.shop
+    machine, lines = "fluid_exchange_machine", "fluid_exchange_lines"
+    assert shop is not None and not shop.has(jobs[machine].tools) and shop.has(jobs[lines].tools)
+    hits = [(machine, jobs[machine].label), (lines, jobs[lines].label)]
+    assert lines == pick_asked(compiled(), "whole fill exchanged", hits)
+    assert machine == pick_asked(compiled(), "exchanged by machine", hits)
+    assert machine == pick_asked(compiled(), "power flush", hits)
+    assert "something" == pick_asked(compiled(), "something", [])

@@ -145,3 +145,22 @@ def test_list_candidates__each_set_once_and_with_its_chance() -> None:
 def test_make_candidate__names_its_kind() -> None:
     kinds = {job: make_candidate(view().pricer, view().cures, (job,)).kind for job in ("plain_service", "overhaul")}
     assert {"plain_service": "service", "overhaul": "overhaul"} == kinds
+
+
+def test_p_cured__jobs_of_one_kind_cure_as_surely_as_the_surest() -> None:
+    cures = view().cures
+    names = [job for job in cures.means if cures.kinds[job] == cures.kinds["plain_service"]]
+    assert len(names) > 3
+    for jobs in (names[:2], names):
+        best = np.max([cures.means[job] for job in jobs], axis=0)
+        assert 1.0 - best == pytest.approx(cures.missed_by(jobs), abs=1e-12)
+    assert cures.p_reached(names) == pytest.approx(cures.p_cured(names), abs=1e-12)
+
+
+def test_list_candidates__no_bundle_holds_what_another_of_its_jobs_contains() -> None:
+    within, templates = compiled().knowledge.jobs_within, compiled().expansion.job_templates
+    cures = view().cures
+    bundles = list_candidates(view().pricer, cures, [("plain_service", "fluid_exchange_lines")])
+    for one in bundles:
+        inside = {name for job in one.jobs for name in within(templates[job])}
+        assert not inside & {templates[job] for job in one.jobs}

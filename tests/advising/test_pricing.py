@@ -9,6 +9,8 @@ from shiftlore.advising.pricing import (
     LABOUR_LOW,
     Pricer,
     PriceSpan,
+    count_days,
+    list_follow_ups,
     price_borrowing,
     price_check,
     price_job,
@@ -38,11 +40,10 @@ def test_price_needs__what_the_book_does_not_hold_counts_nothing():
     assert PriceSpan() == price_needs(shipped(), [Need("no_such_thing", 3)])
 
 
-def test_price_job__follow_ups_are_in_time_and_money():
+def test_price_job__labour_and_parts_at_its_level():
     job = shipped().jobs["plain_service"]
-    follow_ups = sum(shipped().follow_ups[name].minutes for name in job.follow_ups)
     cost, minutes, parts = price_job(shipped(), shipped().shop, job)
-    assert job.minutes + follow_ups == minutes
+    assert job.minutes == minutes
     assert pytest.approx(price_labour(shipped().shop, minutes) + parts.typical, abs=1e-9) == cost
 
 
@@ -152,3 +153,51 @@ def test_price_checks__a_borrowed_tool_stands_on_the_bill() -> None:
     poorer = SHOP.vary(tools=tuple(set(SHOP.tools) - {"thermometer"}), tools_borrowed=("thermometer",))
     lines = {line.what: line.typical for line in Pricer(compiled(), poorer).price_checks(("fluid_look",)).lines}
     assert poorer.borrow_cost == lines["borrowed"]
+
+
+def test_price_jobs__the_planner_prices_every_bundle_the_same() -> None:
+    """What must follow several jobs is paid once, here and there."""
+    situation = view().situation
+    jobs = [job.id for job in situation.jobs if not job.alone]
+    bundles = [(jobs[i], jobs[(7 * i + 3) % len(jobs)], jobs[(5 * i + 1) % len(jobs)]) for i in range(len(jobs))]
+    bundles = [bundle for bundle in bundles if len(set(bundle)) == 3]
+    assert len(bundles) > 20
+    for bundle in bundles:
+        batch, cost = tuple(map(situation.job_index, bundle)), pricer().price_jobs(bundle)
+        assert cost.typical == pytest.approx(situation.batch_cost(batch, situation.opened), abs=0.01)
+        assert cost.labour_minutes == pytest.approx(situation.batch_minutes(batch, situation.opened), abs=0.01)
+
+
+def test_price_jobs__fluid_that_runs_out_stands_with_the_fluids() -> None:
+    knowledge = compiled().knowledge
+    dear = knowledge.prices["atf_litre"].vary(low=1000.0, typical=1000.0, high=1000.0)
+    shop = SHOP.vary(name=SHOP.name)
+    dearer = Pricer(compiled(), shop)
+    before = {line.what: line.typical for line in dearer.price_jobs(("plain_service",)).lines}
+    litres = sum(need.count for need in knowledge.access["pan_off"].consumables if need.price == "atf_litre")
+    knowledge.prices["atf_litre"], old = dear, knowledge.prices["atf_litre"]  # type: ignore[index]
+    try:
+        after = {line.what: line.typical for line in dearer.price_jobs(("plain_service",)).lines}
+    finally:
+        knowledge.prices["atf_litre"] = old  # type: ignore[index]
+    assert before["access"] == after["access"]
+    assert litres * (1000.0 - old.typical) == pytest.approx(after["fluids"] - before["fluids"], abs=1e-6)
+
+
+def test_list_follow_ups__each_once_and_not_what_another_job_does() -> None:
+    jobs = shipped().jobs
+    drive, other = jobs["adaptation_run_job"], jobs["valve_body_clean"]
+    assert "adaptation_run" in [one.id for one in list_follow_ups(shipped(), [other])]
+    together = [one.id for one in list_follow_ups(shipped(), [drive, other])]
+    assert "adaptation_run" not in together and len(set(together)) == len(together)
+    assert set(drive.follow_ups) | set(other.follow_ups) == {*together, "adaptation_run"}
+
+
+@pytest.mark.parametrize(("minutes", "days"), [(0.0, 0.5), (240.0, 0.5), (241.0, 1.0), (468.0, 1.0), (900.0, 2.0)])
+def test_count_days__as_long_as_labour_takes(minutes: float, days: float) -> None:
+    assert days == count_days([shipped().jobs["plain_service"]], minutes)
+
+
+def test_count_days__never_less_than_the_longest_job() -> None:
+    jobs = [shipped().jobs[name] for name in ("plain_service", "module_repair")]
+    assert jobs[1].days == count_days(jobs, 60.0)

@@ -260,3 +260,30 @@ def test_open_reveals__a_sign_that_is_as_good_as_known_counts_as_seen(cause: str
     assert drives == (sound > 1 - BELIEVED)
     compiled.__dict__["faults_now"] = now
     assert drives == ("road_test_plain" in open_reveals(compiled, shipped().shop))
+
+
+def test_cures_of__after_a_service_in_vain_its_kind_cures_what_it_is_surer_by() -> None:
+    fresh = compiled_of({"shudder_light_throttle": "yes"})
+    failed = compiled_of({"shudder_light_throttle": "yes"}, done=(Done("plain_service", "not_cured"),))
+    jobs, cause = (
+        ["fluid_exchange_lines", "converter_exchange_job"],
+        fresh.causes.index("converter_clutch_glazed_shudder"),
+    )
+    service = cures_of(fresh, ["plain_service"])[0, cause]
+    (lines, other), (left, same) = cures_of(fresh, jobs)[:, cause], cures_of(failed, jobs)[:, cause]
+    assert 0 < service < lines
+    assert (lines - service) / (1 - service) == pytest.approx(left, abs=1e-12)
+    assert other == same
+
+
+def test_cures_of__what_a_service_may_have_brought_is_as_easy_to_put_right_as_ever() -> None:
+    fresh, failed, again = (
+        compiled_of({"shudder_light_throttle": "yes"}, done=done)
+        for done in ((), (Done("plain_service", "not_cured"),), (Done("plain_service", "came_back"),))
+    )
+    brought, glazed = fresh.causes.index("fluid_wrong_type"), fresh.causes.index("converter_clutch_glazed_shudder")
+    assert failed.works[0].faulty[brought] > 0.0 == failed.works[0].faulty[glazed]
+    table = [cures_of(one, ["fluid_exchange_lines"])[0] for one in (fresh, failed, again)]
+    assert table[0][brought] == pytest.approx(table[1][brought], abs=1e-12)
+    assert table[0][glazed] == pytest.approx(table[2][glazed], abs=1e-12)
+    assert table[0][glazed] > table[1][glazed] + 0.1

@@ -283,3 +283,14 @@ def test_labels__of_an_instance_say_no_word_twice(unit: str) -> None:
             continue
         words = [word for word in node.label.lower().replace(",", "").split() if len(word) > 3]
         assert sorted(set(words)) == sorted(words), node.label
+
+
+def test_expand_knowledge__a_job_cures_all_that_the_jobs_within_it_do() -> None:
+    expansion, within = unit_of().expansion, shipped().jobs_within
+    found = 0
+    for job, template in expansion.job_templates.items():
+        for part in within(template) & expansion.cures.keys():
+            for cause, strength in expansion.cures[part].items():
+                found += 1
+                assert expansion.cures[job][cause].p >= strength.p
+    assert found > 50

@@ -4,7 +4,7 @@ import pytest
 from support.trade import shipped
 
 from shiftlore.basics import UnknownId
-from shiftlore.knowledge import Gauge, answer_number
+from shiftlore.knowledge import Gauge, Knowledge, answer_number
 from shiftlore.sheets.unit_sheets import AccessMinutes
 
 
@@ -25,6 +25,26 @@ def test_access_minutes__the_sheets_own_go_before_the_usual():
     own = plain.vary(access={"pan_off": AccessMinutes(usual.open_minutes + 7, None)})
     assert (usual.open_minutes, usual.close_minutes) == shipped().access_minutes(plain, "pan_off")
     assert (usual.open_minutes + 7, usual.close_minutes) == shipped().access_minutes(own, "pan_off")
+
+
+def test_jobs_within__all_that_is_done_with_a_job() -> None:
+    within = shipped().jobs_within
+    assert frozenset() == within("level_correction")
+    assert {"plain_service", *within("plain_service")} == within("fluid_exchange_lines")
+
+
+def test_jobs_within__two_that_contain_each_other_do_not_hang() -> None:
+    jobs = {key: shipped().jobs[key].vary(contains=(other,)) for key, other in [("plain_service", "dry_out")]}
+    jobs["dry_out"] = shipped().jobs["dry_out"].vary(contains=("plain_service",))
+    knowledge = Knowledge(shipped().words, jobs=jobs)
+    assert {"dry_out"} == knowledge.jobs_within("plain_service")
+    assert knowledge.kind_of_cure("dry_out") == knowledge.kind_of_cure("plain_service") != ""
+
+
+def test_kind_of_cure__jobs_that_contain_the_same_are_alike() -> None:
+    kind = shipped().kind_of_cure
+    assert kind("fluid_exchange_lines") == kind("fluid_exchange_machine") == kind("level_correction") != ""
+    assert "" == kind("converter_exchange_job")
 
 
 SHOP = shipped().shop.vary(tools=("jack", "meter"), tools_borrowed=("press",))

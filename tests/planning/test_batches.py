@@ -4,7 +4,7 @@ from itertools import product
 
 import numpy as np
 import pytest
-from support.models import draw_model
+from support.models import draw_model, make_alike
 from support.situations import (
     EIGHT_JOBS,
     ROOT_ONLY,
@@ -26,6 +26,7 @@ from shiftlore.planning.batches import (
     plan_exactly,
     subset_jobs,
 )
+from shiftlore.planning.outlook import all_plans
 
 BOTTOM_UP = (0, 1, 2, 3, 5, 4, 7, 6)
 
@@ -264,3 +265,46 @@ def test_evaluate_beginnings__each_as_if_carried_out_batch_by_batch(seed):
             done = tuple(job for batch in plan[: length + 1] for job in batch)
             left, opened = float(situation.hypotheses.uncured(situation.missed_by(done)) @ oracle.belief), 0
             paid += left * situation.comeback_cost
+
+
+def _draw_alike(seed):
+    rng = np.random.default_rng([72, seed])
+    situation, oracle = draw_model(rng, pairs=2)
+    return make_alike(rng, situation), oracle.belief
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_plan_exactly__with_jobs_alike_no_ordered_partition_is_cheaper(seed):
+    situation, belief = _draw_alike(seed)
+    plans = [plan for plan in all_plans(tuple(range(len(situation.jobs)))) if all(map(situation.is_batch, plan))]
+    best = min(evaluate_plan(situation, belief, plan).expected_total for plan in plans)
+    assert best == pytest.approx(plan_exactly(situation, belief, range(len(situation.jobs)))[0], rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_cut_orders__with_jobs_alike_its_price_is_that_of_its_plan(seed):
+    situation, belief = _draw_alike(seed)
+    order = np.arange(len(situation.jobs))[None]
+    totals, (plan,) = cut_orders(situation, belief[None], order)
+    assert evaluate_plan(situation, belief, plan).expected_total == pytest.approx(totals[0], rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_plan_by_counts__with_jobs_alike_one_group_is_cut_as_an_order(seed):
+    situation, belief = _draw_alike(seed)
+    jobs = [job.vary(access=situation.access.nodes[0].id) for job in situation.jobs]
+    situation = situation.vary(jobs=tuple(jobs))
+    order = list(range(len(jobs)))
+    totals, _ = cut_orders(situation, belief[None], np.array([order]))
+    assert totals[0] == pytest.approx(plan_by_counts(situation, belief, [order])[0], rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_evaluate_plan__what_follows_a_failure_is_planned_with_what_is_left(seed):
+    situation, belief = _draw_alike(seed)
+    jobs = tuple(range(len(situation.jobs)))
+    whole = evaluate_plan(situation, belief, tuple((job,) for job in jobs)).expected_total
+    left = situation.hypotheses.persist(belief, situation.missed_by((0,)))
+    after = evaluate_plan(situation.without(jobs=(0,)), left, tuple((job,) for job in jobs[:-1])).expected_total
+    first = situation.batch_cost((0,)) + situation.comeback_cost * left.sum()
+    assert whole == pytest.approx(first + after, rel=1e-9)

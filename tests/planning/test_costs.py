@@ -4,10 +4,22 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from support.models import draw_model, make_alike
 from support.situations import EIGHT_JOBS, ROOT_ONLY, SHOP_TREE, one_job_per_cause, single_causes
 
 from shiftlore.basics import UnknownId, UsageProblem
-from shiftlore.planning import AccessNode, AccessTree, Hypotheses, PricedCheck, PricedJob, Situation
+from shiftlore.planning import (
+    AccessNode,
+    AccessTree,
+    Hypotheses,
+    PricedCheck,
+    PricedJob,
+    SharedWork,
+    Situation,
+    join_kept,
+    keep_after,
+)
+from shiftlore.planning.batches import subset_jobs
 
 
 def test_path_mask__deep_level_needs_every_level_on_the_way():
@@ -226,3 +238,69 @@ def test_index_of__an_unknown_level():
     assert [0, 1, 2] == [TREE.index_of(node.id) for node in TREE.nodes]
     with pytest.raises(UnknownId, match="sump"):
         TREE.index_of("sump")
+
+
+def test_join_kept__of_one_kind_the_surest_counts_and_kinds_multiply():
+    kept = np.array([[0.5, 1.0], [0.2, 0.9], [0.4, 0.5]])
+    assert [0.2 * 0.4, 0.9 * 0.5] == pytest.approx(join_kept(kept, np.array([0, 0, -1])), abs=1e-12)
+    assert [0.5 * 0.2 * 0.4, 0.9 * 0.5] == pytest.approx(join_kept(kept, np.array([-1, -1, -1])), abs=1e-12)
+
+
+@given(st.lists(st.tuples(st.floats(0, 1), st.integers(-1, 1)), min_size=1, max_size=6))
+def test_join_kept__law_in_turn_is_that_of_every_beginning(jobs):
+    kept, kinds = np.array([[p] for p, _ in jobs]), np.array([kind for _, kind in jobs])
+    whole = [join_kept(kept[:m], kinds[:m])[0] for m in range(1, len(jobs) + 1)]
+    assert whole == pytest.approx(join_kept(kept, kinds, in_turn=True)[:, 0], abs=1e-12)
+
+
+@given(st.floats(0.01, 1), st.floats(0, 1))
+def test_keep_after__law_failed_once_and_then_again_is_failed_both(failed, kept):
+    assert min(failed, kept) == pytest.approx(failed * float(keep_after(np.array(kept), np.array(failed))), abs=1e-12)
+
+
+SETTING = SharedWork("setting", 40.0, 30.0)
+
+
+def _sharing(**second):
+    jobs = (
+        PricedJob("clutch", 500, 90, "standing", np.array([0.9, 0.0]), shares=("setting",), kind="clutch"),
+        PricedJob("pack", 100, 20, "standing", np.array([0.6, 0.5]), **second),
+    )
+    return Situation(single_causes("ab"), ROOT_ONLY, jobs, test_cost=25, test_minutes=20, shared=(SETTING,))
+
+
+def test_batch_cost__what_two_jobs_share_is_paid_once():
+    assert 500 + 100 + 40 + 25 == pytest.approx(_sharing(shares=("setting",)).batch_cost((0, 1)), abs=1e-9)
+    assert 90 + 20 + 30 + 20 == pytest.approx(_sharing(shares=("setting",)).batch_minutes((0, 1)), abs=1e-9)
+
+
+def test_batch_cost__what_another_job_does_is_not_paid_besides():
+    assert 500 + 100 + 25 == pytest.approx(_sharing(spares=("setting",)).batch_cost((0, 1)), abs=1e-9)
+    assert 500 + 40 + 25 == pytest.approx(_sharing(spares=("setting",)).batch_cost((0,)), abs=1e-9)
+
+
+def test_is_batch__what_a_job_contains_is_not_ordered_with_it():
+    situation = _sharing(contains=frozenset(["clutch"]))
+    assert [True, False] == [situation.is_batch(batch) for batch in ((0,), (0, 1))]
+    assert ((1,), (0,)) == situation.drop_contained(((0, 1), (0,)))
+
+
+def test_without__what_failed_leaves_its_kind_the_chance_that_it_is_surer_by():
+    (later,) = _sharing(kind="clutch").without(jobs=(0,)).jobs
+    assert [0.0, 0.5] == pytest.approx(later.cures, abs=1e-12)
+    (later,) = _sharing(kind="clutch").without(jobs=(1,)).jobs
+    assert [0.75, 0.0] == pytest.approx(later.cures, abs=1e-12)  # (0.9 - 0.6) / (1 - 0.6)
+    (other,) = _sharing().without(jobs=(0,)).jobs
+    assert [0.6, 0.5] == pytest.approx(other.cures, abs=1e-12)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_weigh_subsets__each_as_a_batch_by_itself(seed):
+    rng = np.random.default_rng([71, seed])
+    situation = make_alike(rng, draw_model(rng, jobs=6)[0])
+    jobs = rng.permutation(len(situation.jobs)).tolist()
+    batches = [subset_jobs(subset, jobs) for subset in range(2 ** len(jobs))]
+    for one, other in zip(situation.weigh_batches(batches), situation.weigh_subsets(jobs), strict=True):
+        assert one == pytest.approx(other, abs=1e-9)
+    costs = situation.weigh_batches(batches)[0] + situation.access.round_trip(situation.weigh_batches(batches)[1])
+    assert costs == pytest.approx([situation.batch_cost(batch) for batch in batches], abs=1e-9)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.models import draw_model, find_optimum
+from support.models import draw_model, find_optimum, make_alike
 from support.situations import (
     EIGHT_JOBS,
     ROOT_ONLY,
@@ -325,3 +325,12 @@ def test_bound_inside__none_where_jobs_overlap():
 def test_bound_inside__without_jobs_the_vehicle_leaves():
     situation = Situation(single_causes(["f"]), ROOT_ONLY, (), uncured_cost=10.0)
     assert pytest.approx(10.0, abs=1e-9) == bound_inside(situation, np.ones(1))
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_bound_known_fault__law_no_plan_of_jobs_that_share_work_is_cheaper(seed):
+    rng = np.random.default_rng([74, seed])
+    situation, oracle = draw_model(rng, pairs=2)
+    situation = make_alike(rng, situation)
+    best = plan_exactly(situation, oracle.belief, range(len(situation.jobs)))[0]
+    assert bound_known_fault(situation, oracle.belief) <= best + 1e-9

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.models import draw_model
+from support.models import draw_model, make_alike
 from support.situations import EIGHT_JOBS, ROOT_ONLY, SHOP_TREE, one_job_per_cause, single_causes
 from support.table_oracle import TableOracle
 
@@ -258,3 +258,16 @@ def test_write_book__a_full_book_keeps_the_plans_that_the_budget_buys(monkeypatc
     assert len(short.plans) <= len(beliefs) + 1
     assert whole == pytest.approx(short.price(beliefs, 0, None, situation.budget))
     assert whole.min() < 49
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_price_batch__after_a_failure_jobs_of_its_kind_are_worth_what_they_are_surer_by(seed):
+    rng = np.random.default_rng([73, seed])
+    situation, oracle = draw_model(rng, jobs=3, pairs=2)
+    situation = make_alike(rng, situation)
+    outlook = Outlook(situation, write_book(situation, oracle.belief[None]), ())
+    left = situation.hypotheses.persist(oracle.belief, situation.missed_by((0,)))
+    rest = plan_exactly(situation.without(jobs=(0,)), left, range(len(situation.jobs) - 1))[0]
+    expected = situation.batch_cost((0,)) + situation.comeback_cost * left.sum() + rest
+    found = outlook.price_batch(oracle.belief[None], start_bench(situation), (0,), 1)[0]
+    assert expected == pytest.approx(found, rel=1e-9)

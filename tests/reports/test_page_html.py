@@ -13,12 +13,14 @@ from support.browser import count_pages, find_violations, needs_browser, print_p
 from support.hostile import HOSTILE
 from support.offers import offered
 from support.pages import page, shop
+from support.trade import shipped
 
 from shiftlore.advising import LeftOut, Options
 from shiftlore.advising.offering import Complaint
 from shiftlore.advising.options_risks import Risk
 from shiftlore.reports.page_html import choose_paper
 from shiftlore.reports.wording import say_percent
+from shiftlore.words import load_phrases
 
 LANGUAGES = ("en", "de")
 NASTY = '<script>alert("x")</script> & <img src=x onerror=1>'
@@ -329,3 +331,11 @@ def test_render_page__a_name_inside_a_sentence_is_escaped_once() -> None:
     text = page(options=advised)
     assert "Seal &amp; ring &lt;new&gt; {cost}" in text
     assert "&amp;amp;" not in text and "&amp;lt;" not in text and "\x00" not in text
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_render_page__all_that_must_follow_is_named(language: str) -> None:
+    """What takes no time of its own, as the road test in every price, need not be named."""
+    known = shipped().follow_ups
+    names = [name for name, record in known.items() if record.minutes or record.consumables]
+    assert len(names) > 10 and all(load_phrases(language).find("follow_ups", name) for name in names)

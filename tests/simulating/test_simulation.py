@@ -170,3 +170,15 @@ def test_summarise_runs__interval_by_hand():
 def test_summarise_runs__one_run_has_no_spread():
     result = summarise_runs("p", RUNS[:1], RUNS[:1])
     assert (100.0, 100.0, 100.0) == (result.low, result.mean_total, result.high)
+
+
+def test_draw_luck__jobs_of_one_kind_come_out_alike():
+    bench, vehicle = _bench(), _vehicles()[0]
+    luck, kinds = draw_luck(bench, vehicle, (1, 0)), [job.kind for job in bench.situation.jobs]
+    alike = [
+        place
+        for place, kind in enumerate(kinds)
+        if kind == bench.situation.jobs[bench.situation.job_index("plain_service")].kind
+    ]
+    assert len(alike) > 3 and (luck[:, alike] == luck[:, alike[:1]]).all()
+    assert len({*luck[0].tolist()}) == len({job.kind or job.id for job in bench.situation.jobs})

@@ -16,6 +16,7 @@ from shiftlore.planning import (
     Outcomes,
     PricedCheck,
     PricedJob,
+    SharedWork,
     Situation,
     choose_step,
 )
@@ -49,6 +50,17 @@ def draw_model(rng, causes=6, jobs=4, checks=4, pairs=0):
     )
     tables = {look.id: _draw_outcomes(rng, len(members)) for look in looks}
     return situation, TableOracle(hypotheses, rng.dirichlet(np.full(len(members), 0.8)), tables)
+
+
+def make_alike(rng, situation):
+    """The same situation where jobs are of a few kinds, share work and spare some of it."""
+    shared = tuple(SharedWork(f"follow{i}", rng.uniform(0, 90), rng.uniform(0, 40)) for i in range(3))
+    pick = lambda p: tuple(work.id for work in shared if rng.random() < p)  # noqa: E731
+    kinds = [("", "fluid", "setting")[rng.integers(3)] for _ in situation.jobs]
+    jobs = (
+        job.vary(kind=kind, shares=pick(0.5), spares=pick(0.2)) for job, kind in zip(situation.jobs, kinds, strict=True)
+    )
+    return situation.vary(jobs=tuple(jobs), shared=shared)
 
 
 def _draw_cures(rng, n):

@@ -39,7 +39,7 @@ from shiftlore.basics import open_later
 if TYPE_CHECKING:
     from shiftlore.advising.explaining import Explanation, Told, explain_record
     from shiftlore.advising.offering import Option, Options, offer_options
-    from shiftlore.advising.options_asked import LeftOut
+    from shiftlore.advising.options_asked import LeftOut, pick_asked
     from shiftlore.advising.options_risks import Risk
     from shiftlore.advising.options_sureness import NotChecked
 
@@ -48,7 +48,7 @@ __getattr__ = open_later(
     {
         "explaining": ("Explanation", "Told", "explain_record"),
         "offering": ("Option", "Options", "offer_options"),
-        "options_asked": ("LeftOut",),
+        "options_asked": ("LeftOut", "pick_asked"),
         "options_risks": ("Risk",),
         "options_sureness": ("NotChecked",),
     },
@@ -87,6 +87,7 @@ __all__ = [
     "offer_options",
     "offered_jobs",
     "open_reveals",
+    "pick_asked",
     "price_acts",
     "say_outcome",
     "say_share",

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shiftlore.advising.options_asked import LeftOut, find_asked, find_left_out
+from shiftlore.advising.options_asked import LeftOut, find_asked, find_left_out, list_services
 from shiftlore.advising.options_candidates import (
     LEAST_CURE,
     WHOLE_UNIT,
@@ -24,7 +24,7 @@ from shiftlore.advising.options_candidates import (
 from shiftlore.advising.options_outlook import CheckFirst, LikelyArea, OwnersView, look_ahead
 from shiftlore.advising.options_risks import Risk, list_risks, p_harmless, tell_risks
 from shiftlore.advising.options_sureness import Sureness, judge_sureness
-from shiftlore.advising.pricing import OptionCost
+from shiftlore.advising.pricing import OptionCost, count_days, list_follow_ups
 from shiftlore.advising.reasons import LITTLE, name_jobs, tell_closed
 from shiftlore.basics import UsageProblem
 from shiftlore.compiling import CompiledCase
@@ -281,9 +281,8 @@ def _choose(view: OwnersView, budget: float | None) -> list[Candidate]:
     least = {one: LEAST_CURE if one.kind == "service" else LEAST_OFFERED for one in unbeaten}
     frontier = [one for one in unbeaten if one.p_cured >= least[one]] or unbeaten
     first = [min(frontier, key=lambda one: (not _fits(one.cost, budget), view.expected_total(one)))] if frontier else []
-    cures, records = view.compiled.expansion.cures, view.compiled.expansion.jobs
-    services = [one for one in frontier if one.kind == "service" and records[one.jobs[0]].parts]
-    plain = max(services, key=lambda one: len(cures[one.jobs[0]]), default=None)  # puts right most kinds of cause
+    services = {one.jobs[0]: one for one in frontier if one.kind == "service"}
+    plain = next((services[job] for job in list_services(view.compiled, services)), None)
     within = [one for one in frontier if budget is not None and one.cost.typical <= budget]
     best_within = max(within, key=lambda one: one.p_cured, default=None)
     for one in (best_within, plain, frontier[-1] if frontier else None):
@@ -296,8 +295,7 @@ def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: s
     """Put names, prices, chances and what comes after to a set of jobs."""
     records = [view.compiled.expansion.jobs[job] for job in candidate.jobs]
     low, high = view.cures.spread(candidate.jobs)
-    known = view.compiled.knowledge.follow_ups
-    names = [name for name in _unique(name for record in records for name in record.follow_ups) if name in known]
+    needed = list_follow_ups(view.compiled.knowledge, records)
     return Option(
         id="+".join(candidate.jobs),
         kind=candidate.kind,
@@ -312,8 +310,8 @@ def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: s
         p_cured_high=high,
         expected_total=view.expected_total(candidate),
         within_budget=_fits(candidate.cost, budget),
-        days=max(record.days for record in records),
-        follow_ups=tuple(NeededFollowUp(n, known[n].label, known[n].says, known[n].who) for n in names),
+        days=count_days(records, candidate.cost.labour_minutes),
+        follow_ups=tuple(NeededFollowUp(it.id, it.label, it.says, it.who) for it in needed),
         not_covered=_join(record.not_covered for record in records),
         if_not_cured=_if_not_cured(view, candidate),
         if_nothing_done=told,
@@ -366,7 +364,7 @@ def _check_first(view: OwnersView, check: CheckFirst, budget: float | None, told
         p_cured_high=check.p_cured_high,
         expected_total=check.expected_total,
         within_budget=_fits(check.cost, budget) and not check.beyond_budget,
-        days=max((job.days for job in jobs), default=0.0),
+        days=count_days(jobs, view.pricer.price_jobs(check.likeliest_jobs).labour_minutes) if jobs else 0.0,
         not_covered="A check repairs nothing: it says which repair fits." if label else "",
         if_nothing_done=told,
         cautions=_unique(caution for record in records for caution in record.cautions),

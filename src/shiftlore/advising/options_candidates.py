@@ -6,13 +6,15 @@ there is nothing to put right, so that part counts as not cured.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from itertools import permutations
 
 import numpy as np
 
 from shiftlore.advising.pricing import OptionCost, Pricer
-from shiftlore.advising.situations import cures_of
+from shiftlore.advising.situations import cures_of, keep_failed
 from shiftlore.compiling import CompiledCase, Faults
+from shiftlore.planning import join_kept, keep_after
 from shiftlore.ranking import DRAW_SEED, N_DRAWS, draw_faults, measure_spread
 
 SMALLEST_SHAPE = 1e-3
@@ -28,6 +30,7 @@ class Cures:
         means: job -> p that it puts right each cause, shape (n_causes,).
         drawn_states: belief under draws of the rules' numbers, shape (n_draws, n_states).
         drawn: job -> drawn strengths, shape (n_draws, n_causes).
+        kinds: job -> what stands for its kind, "" for a kind of its own (see `planning.join_kept`).
     """
 
     faults: Faults
@@ -35,10 +38,31 @@ class Cures:
     means: Mapping[str, np.ndarray]
     drawn_states: np.ndarray
     drawn: Mapping[str, np.ndarray]
+    kinds: Mapping[str, str] = field(default_factory=dict)
 
     def missed_by(self, jobs: Sequence[str]) -> np.ndarray:
         """P that each cause survives the jobs, shape (n_causes,)."""
-        return np.prod([1.0 - self.means[job] for job in jobs], axis=0) if jobs else np.ones(len(self.faults.causes))
+        return (
+            join_kept(1.0 - np.array([self.means[job] for job in jobs]), self._kinds_of(jobs))
+            if jobs
+            else np.ones(len(self.faults.causes))
+        )
+
+    def missed_in_draws(self, jobs: Sequence[str]) -> np.ndarray:
+        """P that each cause survives the jobs under each draw of the rules' numbers, shape (n_draws, n_causes)."""
+        return join_kept(1.0 - np.stack([self.drawn[job] for job in jobs], axis=1), self._kinds_of(jobs))
+
+    def repeats(self, jobs: Sequence[str]) -> bool:
+        """Tell whether a job among these cures nothing that another of its kind does not cure as surely."""
+        return any(
+            (self.means[job] <= self.means[other]).all()
+            for job, other in permutations(jobs, 2)
+            if self.kinds.get(job) and self.kinds[job] == self.kinds.get(other)
+        )
+
+    def _kinds_of(self, jobs: Sequence[str]) -> np.ndarray:
+        kinds = [self.kinds.get(job, "") for job in jobs]
+        return np.array([kinds.index(kind) if kind else -1 for kind in kinds])
 
     def cured_by(self, missed: np.ndarray) -> np.ndarray:
         """Chance of a cure in each root state, shape (..., n_states); 0 where nothing known is wrong.
@@ -65,8 +89,7 @@ class Cures:
         """Give the chance of a cure under each draw of the rules' numbers, shape (n_draws,)."""
         if not jobs:
             return np.zeros(len(self.drawn_states))
-        missed = np.prod([1.0 - self.drawn[job] for job in jobs], axis=0)
-        return np.sum(self.drawn_states * self.cured_by(missed), axis=1)
+        return np.sum(self.drawn_states * self.cured_by(self.missed_in_draws(jobs)), axis=1)
 
     def spread(self, jobs: Sequence[str]) -> tuple[float, float]:
         """Give the 5th and 95th percentile of the chance, never on the wrong side of the chance itself."""
@@ -85,8 +108,12 @@ def prepare_cures(compiled: CompiledCase, jobs: Sequence[str], n_draws: int = N_
     rng = np.random.default_rng(DRAW_SEED)
     drawn_states = compiled.carry_over(draw_faults(compiled, rng, n_draws))
     means = dict(zip(jobs, cures_of(compiled, jobs), strict=True))
-    drawn = {job: _draw_strengths(compiled, job, rng, n_draws) for job in jobs}
-    return Cures(compiled.faults, compiled.faults_now, means, drawn_states, drawn)
+    drawn = {
+        job: 1.0 - keep_after(1.0 - _draw_strengths(compiled, job, rng, n_draws), kept)
+        for job, kept in zip(jobs, keep_failed(compiled, jobs), strict=True)
+    }
+    kinds = {job: compiled.knowledge.kind_of_cure(compiled.expansion.job_templates[job]) for job in jobs}
+    return Cures(compiled.faults, compiled.faults_now, means, drawn_states, drawn=drawn, kinds=kinds)
 
 
 def _draw_strengths(compiled: CompiledCase, job: str, rng: np.random.Generator, n_draws: int) -> np.ndarray:
@@ -155,7 +182,7 @@ def list_candidates(pricer: Pricer, cures: Cures, also: Iterable[tuple[str, ...]
         if candidate.p_cured >= LEAST_CURE:
             found[frozenset((job,))] = candidate
     for jobs in (*_grow_bundles(pricer, cures, list(found.values())), *also):
-        if jobs and not (len(jobs) > 1 and any(records[job].alone for job in jobs)):
+        if jobs and (len(jobs) == 1 or not (any(records[job].alone for job in jobs) or cures.repeats(jobs))):
             found.setdefault(frozenset(jobs), make_candidate(pricer, cures, tuple(jobs)))
     return list(found.values())
 

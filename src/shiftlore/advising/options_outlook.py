@@ -228,8 +228,7 @@ class OwnersView:
         for row, batch in zip(per_state, batches, strict=True):
             if batch:
                 p += float((cures.p_states * row) @ cures.cured_by(cures.missed_by(batch)))
-                missed = np.prod([1.0 - cures.drawn[job] for job in batch], axis=0)
-                drawn += np.sum(cures.drawn_states * row * cures.cured_by(missed), axis=1)
+                drawn += np.sum(cures.drawn_states * row * cures.cured_by(cures.missed_in_draws(batch)), axis=1)
         return p, drawn
 
 

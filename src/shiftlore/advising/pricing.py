@@ -1,10 +1,12 @@
 """What labour, parts and consumables cost in this shop, and what an option costs the owner, from low to high."""
 
 from collections.abc import Iterable, Sequence
+from math import ceil
 
 from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
-from shiftlore.knowledge import Check, Job, Knowledge, Need, Shop
+from shiftlore.knowledge import Check, FollowUp, Job, Knowledge, Need, Shop
+from shiftlore.planning import SharedWork
 
 MINUTES_PER_HOUR = 60.0
 
@@ -36,23 +38,39 @@ def price_needs(knowledge: Knowledge, needs: Iterable[Need]) -> PriceSpan:
     )
 
 
-def price_follow_ups(knowledge: Knowledge, jobs: Iterable[Job]) -> tuple[PriceSpan, float]:
-    """Price of what is consumed by all that must follow some jobs, each done once, and its labour minutes."""
+def list_follow_ups(knowledge: Knowledge, jobs: Sequence[Job]) -> list[FollowUp]:
+    """List what must follow some jobs in one go, each once, and not what another of them does."""
     names = dict.fromkeys(name for job in jobs for name in job.follow_ups)
-    records = [knowledge.follow_ups[name] for name in names if name in knowledge.follow_ups]
+    done = {name for job in jobs for name in job.does if name not in job.follow_ups}
+    return [knowledge.follow_ups[name] for name in names if name in knowledge.follow_ups and name not in done]
+
+
+def price_follow_ups(knowledge: Knowledge, records: Iterable[FollowUp]) -> tuple[PriceSpan, float]:
+    """Price of what is consumed by what must follow, and its labour minutes."""
+    records = list(records)
     goods = price_needs(knowledge, [need for record in records for need in record.consumables])
     return goods, sum((record.minutes for record in records), 0.0)
 
 
 def price_job(knowledge: Knowledge, shop: Shop, job: Job) -> tuple[float, float, PriceSpan]:
-    """Price a job at its level, with everything that must follow it.
+    """Price a job at its level, what must follow it left out.
 
     Returns: cost at typical prices, labour minutes, and the span of its parts and consumables.
     """
-    goods, minutes = price_follow_ups(knowledge, [job])
-    minutes += job.minutes
-    parts = price_needs(knowledge, (*job.parts, *job.consumables)).plus(goods)
-    return price_labour(shop, minutes) + parts.typical, minutes, parts
+    parts = price_needs(knowledge, (*job.parts, *job.consumables))
+    return price_labour(shop, job.minutes) + parts.typical, job.minutes, parts
+
+
+def price_shared(knowledge: Knowledge, shop: Shop, jobs: Iterable[Job]) -> dict[str, SharedWork]:
+    """Price all that jobs may share: what must follow them, and tools to be borrowed, by id."""
+    jobs = list(jobs)
+    names = dict.fromkeys(name for job in jobs for name in job.follow_ups if name in knowledge.follow_ups)
+    tools = dict.fromkeys(tool for job in jobs for tool in job.tools if price_borrowing(shop, [job]))
+    shared = {tool: SharedWork(tool, shop.borrow_cost) for tool in tools if tool not in shop.tools}
+    for name in names:
+        goods, minutes = price_follow_ups(knowledge, [knowledge.follow_ups[name]])
+        shared[name] = SharedWork(name, price_labour(shop, minutes) + goods.typical, minutes)
+    return shared
 
 
 def price_check(knowledge: Knowledge, shop: Shop, check: Check) -> tuple[float, float, PriceSpan]:
@@ -76,6 +94,15 @@ def price_waiting(shop: Shop, check: Check) -> float:
     A vehicle that is driven meanwhile is missed by nobody. The days of a job are told to the owner and have no price.
     """
     return shop.return_cost if check.comes_back else (shop.day_cost + shop.owner_day_cost) * check.days
+
+
+HALF_DAY, HALF_DAY_MINUTES = 0.5, 240.0
+"""Half a day at the bench, and the labour that goes into it."""
+
+
+def count_days(jobs: Iterable[Job], minutes: float) -> float:
+    """Give the days that a vehicle stands for jobs: the longest of theirs, parts to come included, or what labour takes."""
+    return max(HALF_DAY * ceil(minutes / HALF_DAY_MINUTES), *(job.days for job in jobs), 0.0)
 
 
 LABOUR_LOW, LABOUR_HIGH = 0.9, 1.25
@@ -127,7 +154,7 @@ class Pricer(Value, frozen=True):
     def price_jobs(self, jobs: Sequence[str], opened: frozenset[str] | None = None) -> OptionCost:
         """Price jobs done in one go: each level is opened once, each follow-up done once, one road test.
 
-        What is still closed is opened and everything closed; fluid lost and gaskets are counted at closing.
+        What is still closed is opened and everything closed; fluid lost and gaskets stand with the fluids.
 
         Args:
             opened: what is open before them; None takes the vehicle as it stands now.
@@ -139,16 +166,17 @@ class Pricer(Value, frozen=True):
             opening, closing = self._minutes_of(name)
             access_minutes += closing + (0.0 if name in opened else opening)
             lost += self.knowledge.access[name].consumables
-        access = self._spread_labour(access_minutes).plus(price_needs(self.knowledge, lost))
+        access = self._spread_labour(access_minutes)
+        fluids = price_needs(self.knowledge, [*lost, *(need for record in records for need in record.consumables)])
         if not records:
-            return _add_up({"access": access}, access_minutes)
+            return _add_up({"access": access, "fluids": fluids}, access_minutes)
         own = sum(record.minutes for record in records)
-        goods, after_minutes = price_follow_ups(self.knowledge, records)
+        goods, after_minutes = price_follow_ups(self.knowledge, list_follow_ups(self.knowledge, records))
         lines = {
             "labour": self._spread_labour(own),
             "access": access,
             "parts": price_needs(self.knowledge, [need for record in records for need in record.parts]),
-            "fluids": price_needs(self.knowledge, [need for record in records for need in record.consumables]),
+            "fluids": fluids,
             "follow_ups": self._spread_labour(after_minutes).plus(goods),
             "road_test": self._spread_labour(self.shop.road_test_minutes),
             "borrowed": self._borrow(records),

@@ -15,10 +15,12 @@ from shiftlore.advising.pricing import (
     price_job,
     price_labour,
     price_needs,
+    price_shared,
     price_waiting,
 )
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.basics.structs import Value
+from shiftlore.cases import CAME_BACK
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
 from shiftlore.planning import (
@@ -31,6 +33,7 @@ from shiftlore.planning import (
     PricedJob,
     Situation,
     Weighing,
+    keep_after,
     lay_out,
     tabulate_check,
     tabulate_grades,
@@ -295,7 +298,7 @@ def price_acts(
 ) -> tuple[Situation, dict[str, PriceSpan]]:
     """Price every act, the levels between them, and how a vehicle may end.
 
-    Waiting and borrowed tools stand with the act: of several done in one go each counts its own, and a budget pays both.
+    Waiting and borrowed tools stand with a check: of several made in one go each counts its own, and a budget pays both.
     """
     knowledge, case = compiled.knowledge, compiled.case
     used = [case.access, *(check.access for check in checks.values()), *(job.access for job in jobs.values())]
@@ -306,15 +309,30 @@ def price_acts(
         cost, minutes, parts[key] = price_check(knowledge, shop, check)
         cost += price_borrowing(shop, [check]) + price_waiting(shop, check)
         made_checks.append(PricedCheck(key, cost, minutes, check.access, check.running, early=check.visit_order))
-    cures = weighing.cure(cures_of(compiled, list(jobs)))
+    cures, shared = weighing.cure(cures_of(compiled, list(jobs))), price_shared(knowledge, shop, jobs.values())
+    templates = compiled.expansion.job_templates
     for row, (key, job) in enumerate(jobs.items()):
         cost, minutes, parts[key] = price_job(knowledge, shop, job)
-        cost += price_borrowing(shop, [job])
-        alone = job.alone or job.kind == EXCHANGE
-        made_jobs.append(PricedJob(key, cost, minutes, access=job.access, cures=cures[row], alone=alone))
+        within = knowledge.jobs_within(job.id)
+        priced = PricedJob(
+            key,
+            cost,
+            minutes,
+            access=job.access,
+            cures=cures[row],
+            alone=job.alone or job.kind == EXCHANGE,
+            shares=tuple(name for name in (*job.follow_ups, *job.tools) if name in shared),
+            spares=tuple(name for name in job.does if name not in job.follow_ups),
+            kind=knowledge.kind_of_cure(job.id),
+            contains=frozenset(other for other in jobs if templates[other] in within),
+        )
+        made_jobs.append(priced)
     # A vehicle that leaves with its problem costs more than the dearest way out offered here.
     exchanges = [job for job in made_jobs if jobs[job.id].kind == EXCHANGE]
-    ways_out = [job.cost + float(tree.round_trip(tree.path_mask(job.access))) for job in exchanges]
+    ways_out = [
+        job.cost + sum(shared[name].cost for name in job.shares) + float(tree.round_trip(tree.path_mask(job.access)))
+        for job in exchanges
+    ]
     dearest = max(ways_out) * UNCURED_OVER_EXCHANGE if ways_out else UNCURED_WITHOUT_EXCHANGE
     situation = Situation(
         weighing.hypotheses,
@@ -327,12 +345,35 @@ def price_acts(
         comeback_cost=COMEBACK_SHARE * (shop.comeback_cost + shop.owner_day_cost),
         uncured_cost=dearest + shop.comeback_cost,
         budget=case.budget,
+        shared=tuple(shared.values()),
     )
     return situation, parts
 
 
 def cures_of(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
-    """p that each job puts right each cause, shape (n_jobs, n_causes)."""
+    """p that each job puts right each cause after the work of its kind done in vain, shape (n_jobs, n_causes)."""
+    table = tabulate_cures(compiled, jobs)
+    return 1.0 - keep_after(1.0 - table, keep_failed(compiled, jobs))
+
+
+def keep_failed(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
+    """P that each cause has survived what was done in vain of each job's kind, shape (n_jobs, n_causes).
+
+    What such work may itself have brought, and what came back after it, is as easy to put right as ever.
+    """
+    kind_of, templates = compiled.knowledge.kind_of_cure, compiled.expansion.job_templates
+    kept = np.ones((len(jobs), len(compiled.causes)))
+    kinds = [kind_of(templates[job]) for job in jobs]
+    for work in compiled.works:
+        left = np.where(work.faulty > 0.0, 1.0, work.missed)
+        alike = [row for row, kind in enumerate(kinds) if kind and kind == kind_of(templates[work.jobs[0]])]
+        if work.result != CAME_BACK:
+            kept[alike] = np.minimum(kept[alike], left)
+    return kept
+
+
+def tabulate_cures(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
+    """p that each job puts right each cause, taken by itself, shape (n_jobs, n_causes)."""
     place = {cause: i for i, cause in enumerate(compiled.causes)}
     table = np.zeros((len(jobs), len(place)))
     for row, job in enumerate(jobs):

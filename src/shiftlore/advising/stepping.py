@@ -6,7 +6,13 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from shiftlore.advising.pricing import price_borrowing, price_labour, price_waiting
+from shiftlore.advising.pricing import (
+    list_follow_ups,
+    price_borrowing,
+    price_follow_ups,
+    price_labour,
+    price_waiting,
+)
 from shiftlore.advising.reasons import (
     CheckReason,
     JobReason,
@@ -278,8 +284,10 @@ def _cured_by(prepared: CaseSituation, jobs: Sequence[str]) -> tuple[Cured, ...]
 
 def _cost_lines(prepared: CaseSituation, step: Step) -> CostLines:
     spans, cost, shop = [prepared.parts[act] for act in step.ids], step.cost, prepared.shop
-    is_job = step.kind == "job"
-    records = [prepared.jobs[act] if is_job else prepared.checks[act] for act in step.ids]
+    is_job, knowledge = step.kind == "job", prepared.compiled.knowledge
+    if is_job:
+        needed = list_follow_ups(knowledge, [prepared.jobs[act] for act in step.ids])
+        spans.append(price_follow_ups(knowledge, needed)[0])
     return CostLines(
         total=cost.total,
         labour_minutes=cost.labour_minutes,
@@ -292,5 +300,7 @@ def _cost_lines(prepared: CaseSituation, step: Step) -> CostLines:
         closing_later=cost.closing_later,
         closing_first=0.0 if is_job else closing_first(prepared.compiled, step.ids[0], shop)[0],
         waiting=0.0 if is_job else sum(price_waiting(shop, prepared.checks[act]) for act in step.ids),
-        borrowed=sum(price_borrowing(shop, [record]) for record in records),
+        borrowed=price_borrowing(shop, [prepared.jobs[act] for act in step.ids])
+        if is_job
+        else sum(price_borrowing(shop, [prepared.checks[act]]) for act in step.ids),
     )

@@ -389,13 +389,15 @@ class _Expander:
         return jobs, templates, cures
 
     def _cured_by(self, job: Job, instance: Instance | None) -> dict[str, Strength]:
-        """List the expanded causes that a job puts right; a job per instance cures only its own."""
-        found = {}
-        for cure in job.cures:
-            for key in self.of_template.get(cure.cause, ()):
-                same_each = instance is not None and self.scopes[cure.cause].each == job.scope.each
-                if not same_each or key == f"{cure.cause}_{instance.id}":  # type: ignore[union-attr]
-                    found[key] = cure.strength
+        """List the expanded causes that a job and all within it put right; a job per instance cures only its own."""
+        found: dict[str, Strength] = {}
+        for record in (job, *(self.knowledge.jobs[key] for key in sorted(self.knowledge.jobs_within(job.id)))):
+            for cure in record.cures:
+                for key in self.of_template.get(cure.cause, ()):
+                    same_each = instance is not None and self.scopes[cure.cause].each == record.scope.each
+                    is_surer = key not in found or cure.strength.p > found[key].p
+                    if is_surer and (not same_each or key == f"{cure.cause}_{instance.id}"):  # type: ignore[union-attr]
+                        found[key] = cure.strength
         return found
 
 

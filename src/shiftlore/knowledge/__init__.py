@@ -16,6 +16,7 @@ from shiftlore.knowledge.records import (
     Check,
     Code,
     Finding,
+    FollowUp,
     Gauge,
     Job,
     Link,

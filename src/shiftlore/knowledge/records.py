@@ -349,7 +349,10 @@ class Cure(Record, frozen=True):
 
 
 class Job(Record, frozen=True):
-    """A correction; `alone` is offered in no bundle, `by_habit` done at once by shops that check nothing."""
+    """A correction; `alone` is offered in no bundle, `by_habit` done at once by shops that check nothing.
+
+    It `contains` jobs that are done with it, and cures all that they do; it `does` what must follow other jobs.
+    """
 
     id: str
     label: str
@@ -372,6 +375,8 @@ class Job(Record, frozen=True):
     by_habit: bool = False
     label_any: str = ""
     words: tuple[str, ...] = ()
+    contains: tuple[str, ...] = ()
+    does: tuple[str, ...] = ()
 
 
 class Access(Record, frozen=True):

@@ -131,6 +131,30 @@ class Knowledge:
         """Give everything that something leads to: the findings, then the states."""
         return (*self.findings.values(), *self.states.values())
 
+    def jobs_within(self, job_id: str) -> frozenset[str]:
+        """Give all jobs that are done with a job, by what it contains, and what that contains."""
+        found, left = set[str](), [job_id]
+        while left:
+            record = self.jobs.get(left.pop())
+            new = set(record.contains) - found - {job_id} if record else set()
+            found |= new
+            left += new
+        return frozenset(found)
+
+    def kind_of_cure(self, job_id: str) -> str:
+        """Give the job that stands for all of one kind: those that contain each other or the same; "" for one by itself."""
+        if Knowledge.kind_of_cure not in self.worked_out:
+            kinds = {key: {key} for key in self.jobs}
+            for key, record in self.jobs.items():
+                for part in record.contains:
+                    joined = kinds[key] | kinds.get(part, set())
+                    kinds |= dict.fromkeys(joined, joined)
+            self.worked_out[Knowledge.kind_of_cure] = {
+                key: min(alike) for key, alike in kinds.items() if len(alike) > 1
+            }
+        kind: str = self.worked_out[Knowledge.kind_of_cure].get(job_id, "")
+        return kind
+
     def sheet_of(self, unit_id: str, folder: str = "") -> UnitSheet:
         """Give the sheet of a unit.
 

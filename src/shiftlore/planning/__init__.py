@@ -2,7 +2,16 @@
 
 from shiftlore.planning.beliefs import NOTHING_WRONG, SOMETHING_ELSE, Hypotheses, Weighing, weigh_faults
 from shiftlore.planning.choosing import NO_GAIN, Decision, LookAhead, Step, Stop, choose_step, start_bench
-from shiftlore.planning.costs import AccessNode, AccessTree, PricedCheck, PricedJob, Situation
+from shiftlore.planning.costs import (
+    AccessNode,
+    AccessTree,
+    PricedCheck,
+    PricedJob,
+    SharedWork,
+    Situation,
+    join_kept,
+    keep_after,
+)
 from shiftlore.planning.outlook import Bench, Outlook, PlanBook, bind_plans, write_book
 from shiftlore.planning.plans import JobPlan, plan_jobs, plan_quickly
 from shiftlore.planning.readings import (
@@ -39,6 +48,7 @@ __all__ = [
     "PlanBook",
     "PricedCheck",
     "PricedJob",
+    "SharedWork",
     "Situation",
     "Step",
     "Stop",
@@ -47,7 +57,9 @@ __all__ = [
     "bind_plans",
     "choose_step",
     "grow_tree",
+    "join_kept",
     "join_outcomes",
+    "keep_after",
     "lay_out",
     "plan_jobs",
     "plan_quickly",

@@ -56,8 +56,9 @@ def evaluate_beginnings(situation: Situation, belief: np.ndarray, batches: Batch
     """The same of each beginning of a plan, from nothing done to the whole of it."""
     whole, opened = float(belief.sum()), np.zeros(len(batches) + 1, dtype=np.int64)
     opened[0] = situation.opened
-    own, masks, missed = situation.weigh_batches(batches)
-    missed = np.cumprod(np.concatenate([np.ones((1, missed.shape[1])), missed]), axis=0)
+    own, masks, _ = situation.weigh_batches(batches)
+    order, ends = np.array([job for batch in batches for job in batch], dtype=np.intp), [0, *map(len, batches)]
+    missed = situation.missed_in_turn(order)[np.cumsum(ends)]
     rest = situation.hypotheses.uncured(missed) @ belief
     spend = np.cumsum([0.0, *(own + situation.access.round_trip(masks, opened[:-1]))])
     longer = [situation.batch_minutes(batch, int(at)) for batch, at in zip(batches, opened, strict=False)]
@@ -80,16 +81,13 @@ def plan_exactly(situation: Situation, belief: np.ndarray, jobs: Sequence[int]) 
         jobs: positions of the jobs.
     Returns: expected total and batches.
     """
-    missed = np.ones((1, len(situation.hypotheses.causes)))
-    masks, own, counts = np.zeros(1, dtype=np.int64), np.zeros(1), np.zeros((1, 2), dtype=int)
+    own, masks, missed = situation.weigh_subsets(jobs)
+    counts = np.zeros((1, 2), dtype=int)
     for job in reversed(jobs):
-        missed = np.concatenate([missed, missed * (1.0 - situation.cures[job])])
-        masks = np.concatenate([masks, masks | situation.job_masks[job]])
-        own = np.concatenate([own, own + situation.job_costs[job]])
         counts = np.concatenate([counts, counts + np.array([1, situation.stands_alone[job]])])
     own += _bar(counts[:, 0], counts[:, 1])
     rest, ending = _price_leaving(situation, belief, missed)
-    closed, first = (own + situation.test_cost + situation.access.round_trip(masks, at) for at in (0, situation.opened))
+    closed, first = (own + situation.access.round_trip(masks, at) for at in (0, situation.opened))
     n, value = len(jobs), ending.copy()
     for subsets, starts, before, grown in _grow_subsets(n):
         ahead = closed[grown ^ before] * rest[before] + value[grown] + situation.comeback_cost * rest[grown]
@@ -104,7 +102,8 @@ def plan_exactly(situation: Situation, belief: np.ndarray, jobs: Sequence[int]) 
             break
         batches.append(subset_jobs(int(grown[best]) ^ done, jobs))
         done = int(grown[best])
-    return evaluate_plan(situation, belief, tuple(batches)).expected_total, tuple(batches)
+    plan = situation.drop_contained(tuple(batches))
+    return evaluate_plan(situation, belief, plan).expected_total, plan
 
 
 @lru_cache(maxsize=13)
@@ -187,6 +186,7 @@ def plan_by_counts(situation: Situation, belief: np.ndarray, groups: Sequence[Se
     costs = sum(
         (sums[then] - sums[then[:, None]] for sums, then in zip(own, counts.T, strict=True)), situation.test_cost
     )
+    costs = costs + _price_shared_of_spans(situation, counts, groups)
     costs = costs + situation.access.round_trip(touched) + _bar(more.sum(axis=2), alone - alone[:, None])
     costs[0] += situation.access.round_trip(touched[0], situation.opened) - situation.access.round_trip(touched[0])
     ahead = costs * rest[:, None] + situation.comeback_cost * rest
@@ -201,7 +201,24 @@ def plan_by_counts(situation: Situation, belief: np.ndarray, groups: Sequence[Se
     while step[place] >= 0:
         batches.append(tuple(job for job in jobs_of[step[place]] if job not in jobs_of[place]))
         place = int(step[place])
-    return evaluate_plan(situation, belief, tuple(batches)).expected_total, tuple(batches)
+    plan = situation.drop_contained(tuple(batches))
+    return evaluate_plan(situation, belief, plan).expected_total, plan
+
+
+def _price_shared_of_spans(situation: Situation, counts: np.ndarray, groups: Sequence[Sequence[int]]) -> np.ndarray:
+    """Cost of what the jobs share that are done from one state to another, shape (n_states, n_states).
+
+    Args:
+        counts: how many jobs of each group are done in each state, shape (n_states, n_groups).
+    """
+    joined = np.zeros((len(counts), len(counts), *situation.shares.shape[1:]), dtype=bool)
+    for group, count in zip(groups, counts.T, strict=True):
+        spans = np.zeros((len(group) + 1, len(group) + 1, *joined.shape[2:]), dtype=bool)
+        for first in range(len(group)):
+            spans[first, first + 1 :] = np.logical_or.accumulate(situation.shares[list(group[first:])], axis=0)
+        joined |= spans[count[:, None], count]
+    prices: np.ndarray = situation.price_shared(joined)[0]
+    return prices
 
 
 def count_steps(sizes: Sequence[int]) -> int:
@@ -220,8 +237,7 @@ def cut_orders(situation: Situation, weights: np.ndarray, orders: np.ndarray) ->
     Returns: expected totals, shape (k,), and the batches.
     """
     k, m = orders.shape
-    kept = 1.0 - situation.cures[orders]
-    missed = np.concatenate([np.ones((k, 1, kept.shape[2])), np.cumprod(kept, axis=1)], axis=1)
+    missed = situation.missed_in_turn(orders)
     rest, value = _price_leaving(situation, weights, missed)
     costs, cut, rows = _costs_of_spans(situation, orders), np.zeros((k, m + 1), dtype=np.intp), np.arange(k)
     for place in reversed(range(m)):
@@ -237,7 +253,7 @@ def cut_orders(situation: Situation, weights: np.ndarray, orders: np.ndarray) ->
         while cuts[place]:  # 0 means that the plan ends there
             batches.append(tuple(order[place : cuts[place]]))
             place = cuts[place]
-        plans.append(tuple(batches))
+        plans.append(situation.drop_contained(tuple(batches)))
     return value[:, 0], plans
 
 
@@ -251,5 +267,7 @@ def _costs_of_spans(situation: Situation, orders: np.ndarray) -> np.ndarray:
         access = situation.access.round_trip(touched, situation.opened if first == 0 else 0)
         alone = np.cumsum(situation.stands_alone[orders[:, first:]], axis=1)
         barred = _bar(np.arange(1, m - first + 1), alone)
-        costs[:, first, first:] = np.cumsum(own[:, first:], axis=1) + access + situation.test_cost + barred
+        shares = np.logical_or.accumulate(situation.shares[orders[:, first:]], axis=1)
+        shared = situation.price_shared(shares)[0] + situation.test_cost
+        costs[:, first, first:] = np.cumsum(own[:, first:], axis=1) + access + shared + barred
     return costs

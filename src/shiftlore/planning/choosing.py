@@ -452,8 +452,8 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
     def _job_step(self, batch: tuple[int, ...], total: float) -> Step:
         opened = self.situation.opened
         cost, minutes = self.situation.batch_cost(batch, opened), self.situation.batch_minutes(batch, opened)
-        own = float(sum(self.situation.job_costs[job] for job in batch))
         access = self.situation.access_cost(self.situation.batch_mask(batch), opened)
+        own = cost - access - self.situation.test_cost
         price = StepCost(cost, minutes, own=own, access=access, test=self.situation.test_cost, closing_later=0.0)
         ids = tuple(self.situation.jobs[job].id for job in batch)
         return Step("job", ids, price, total - cost, self.now - total, p_cured=self._p_cured(batch))

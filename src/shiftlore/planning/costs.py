@@ -5,7 +5,10 @@ A batch of jobs is closed up and road-tested (`test_cost`, relearning included);
 closed for it, once. If the problem persists, `comeback_cost` is added: what a failed attempt costs on
 average over work that the test finds at once and work with which the owner comes back. An exchange of the
 whole is done alone; after it what lies outside can still be put right. A vehicle that leaves uncured, because
-nothing more is worth doing, costs `uncured_cost`.
+nothing more is worth doing, costs `uncured_cost`. What several jobs of a batch need is paid once (`SharedWork`).
+
+How jobs cure together. Each is a chance of its own, but of jobs of one kind, which do more or less of the same, the
+surest alone counts: where it failed a weaker one fails too, and a surer one is worth what it is surer by.
 """
 
 from collections.abc import Sequence
@@ -111,15 +114,26 @@ class AccessTree(Value, frozen=True, dict=True):
         return result
 
 
+class SharedWork(Value, frozen=True):
+    """What several jobs of a batch need and is paid once, as what must follow them or a tool to be borrowed."""
+
+    id: str
+    cost: float
+    minutes: float = 0.0
+
+
 class PricedJob(Value, frozen=True, eq=False):
     """A correction as the planner sees it.
 
     Args:
-        cost: labour, parts, consumables and follow-ups at its level, opening and closing left out.
+        cost: labour, parts and consumables at its level; opening and closing, and what it shares, left out.
         minutes: hands-on labour at its level.
         access: id of the level that it works at.
         cures: p that it puts right each cause, shape (n_causes,).
         alone: shares no batch with another job, as an exchange of the whole, or what is done in place of a repair.
+        shares, spares: ids of the shared work that it needs, and of that which is not needed beside it.
+        kind: of jobs of one kind the surest alone counts; "" for a kind of its own.
+        contains: ids of jobs that are done with it; they share no batch with it.
     """
 
     id: str
@@ -128,6 +142,31 @@ class PricedJob(Value, frozen=True, eq=False):
     access: str
     cures: np.ndarray
     alone: bool = False
+    shares: tuple[str, ...] = ()
+    spares: tuple[str, ...] = ()
+    kind: str = ""
+    contains: frozenset[str] = frozenset()
+
+
+def join_kept(kept: np.ndarray, kinds: np.ndarray, in_turn: bool = False) -> np.ndarray:
+    """P that each cause survives several jobs: of each kind the surest alone, and the kinds by their own chances.
+
+    Args:
+        kept: p that each cause survives each job, shape (..., n_jobs, n_causes).
+        kinds: number of each job's kind, below 0 for a kind of its own, shape (..., n_jobs).
+        in_turn: give it after each job instead of after all.
+    Returns: shape (..., n_causes); in turn, that of `kept`.
+    """
+    way = "accumulate" if in_turn else "reduce"
+    missed: np.ndarray = getattr(np.multiply, way)(np.where((kinds < 0)[..., None], kept, 1.0), axis=-2)
+    for kind in {*kinds.ravel().tolist()} - {-1}:
+        missed = missed * getattr(np.minimum, way)(np.where((kinds == kind)[..., None], kept, 1.0), axis=-2)
+    return missed
+
+
+def keep_after(kept: np.ndarray, failed: np.ndarray) -> np.ndarray:
+    """P that each cause survives a job where it has survived others of its kind with p `failed`, any shape."""
+    return np.divide(np.minimum(kept, failed), failed, out=np.ones(np.broadcast(kept, failed).shape), where=failed > 0)
 
 
 class PricedCheck(Value, frozen=True):
@@ -158,6 +197,7 @@ class Situation(Value, frozen=True, dict=True):
         comeback_cost: added whenever a batch did not cure.
         uncured_cost: what it costs if the vehicle leaves with its problem; finite.
         budget: the most that may still be spent in the worst case, or None.
+        shared: all that jobs share.
     """
 
     hypotheses: Hypotheses
@@ -170,6 +210,7 @@ class Situation(Value, frozen=True, dict=True):
     comeback_cost: float = 0.0
     uncured_cost: float = 0.0
     budget: float | None = None
+    shared: tuple[SharedWork, ...] = ()
 
     def __post_init__(self) -> None:
         if not np.isfinite(self.uncured_cost):
@@ -184,8 +225,43 @@ class Situation(Value, frozen=True, dict=True):
 
     @cached_property
     def job_costs(self) -> np.ndarray:
-        """Cost of each job at its level, shape (n_jobs,)."""
+        """Cost of each job at its level, what it shares left out, shape (n_jobs,)."""
         return np.array([job.cost for job in self.jobs], dtype=float)
+
+    @cached_property
+    def full_costs(self) -> np.ndarray:
+        """Cost of each job at its level with all that it shares, shape (n_jobs,)."""
+        return self.job_costs + self.price_shared(self.shares[:-1])[0]
+
+    @cached_property
+    def kinds(self) -> np.ndarray:
+        """Number of each job's kind, -1 where no other open job is of it, and of no job, shape (n_jobs + 1,)."""
+        names = [job.kind for job in self.jobs]
+        several = sorted({name for name in names if name and names.count(name) > 1})
+        return np.array([*(several.index(name) if name in several else -1 for name in names), -1], dtype=np.intp)
+
+    @cached_property
+    def kept(self) -> np.ndarray:
+        """P that each cause survives each job, and no job, shape (n_jobs + 1, n_causes)."""
+        return np.concatenate([1.0 - self.cures, np.ones((1, self.cures.shape[1]))])
+
+    @cached_property
+    def shares(self) -> np.ndarray:
+        """Whether each job, and no job, needs and spares each shared work, shape (n_jobs + 1, 2, n_shared)."""
+        found = np.zeros((len(self.jobs) + 1, 2, len(self.shared)), dtype=bool)
+        for row, job in enumerate(self.jobs):
+            found[row] = [[work.id in group for work in self.shared] for group in (job.shares, job.spares)]
+        return found
+
+    def price_shared(self, shares: np.ndarray) -> np.ndarray:
+        """Cost and minutes of what is needed and not spared.
+
+        Args:
+            shares: rows of `shares` joined over the jobs of a batch, shape (..., 2, n_shared).
+        Returns: shape (2, ...).
+        """
+        due = (shares[..., 0, :] & ~shares[..., 1, :]).astype(float)
+        return np.array([due @ [getattr(work, figure) for work in self.shared] for figure in ("cost", "minutes")])
 
     @cached_property
     def job_levels(self) -> np.ndarray:
@@ -207,7 +283,7 @@ class Situation(Value, frozen=True, dict=True):
     @cached_property
     def lone_costs(self) -> np.ndarray:
         """Cost of each job done alone from closed, never quite nothing, shape (n_jobs,)."""
-        costs = self.job_costs + self.access.round_trip(self.job_masks) + self.test_cost
+        costs = self.full_costs + self.access.round_trip(self.job_masks) + self.test_cost
         return np.maximum(costs, np.finfo(float).tiny)
 
     @cached_property
@@ -222,7 +298,20 @@ class Situation(Value, frozen=True, dict=True):
 
     def is_batch(self, batch: tuple[int, ...]) -> bool:
         """Tell whether jobs may be done in one go."""
-        return len(batch) == 1 or not self.stands_alone[list(batch)].any()
+        if len(batch) == 1:
+            return True
+        return not self.stands_alone[list(batch)].any() and self.drop_contained((batch,)) == (batch,)
+
+    def drop_contained(self, plan: tuple[tuple[int, ...], ...]) -> tuple[tuple[int, ...], ...]:
+        """Leave out of each batch what another job of it contains."""
+        if not any(job.contains for job in self.jobs):
+            return plan
+        inside = [{name for job in batch for name in self.jobs[job].contains} for batch in plan]
+        lean = (
+            tuple(job for job in batch if self.jobs[job].id not in names)
+            for batch, names in zip(plan, inside, strict=True)
+        )
+        return tuple(batch for batch in lean if batch)
 
     def job_index(self, job_id: str) -> int:
         """Position of a job by id."""
@@ -254,12 +343,14 @@ class Situation(Value, frozen=True, dict=True):
     def batch_cost(self, batch: tuple[int, ...], opened: int = 0) -> float:
         """Cost of doing jobs in one go from what is open: open, do, close everything, test."""
         own = sum(float(self.job_costs[job]) for job in batch) + self.test_cost
-        return own + self.access_cost(self.batch_mask(batch), opened)
+        shared = self.price_shared(np.logical_or.reduce(self.shares[list(batch)], axis=0))[0]
+        return own + float(shared) + self.access_cost(self.batch_mask(batch), opened)
 
     def batch_minutes(self, batch: tuple[int, ...], opened: int = 0) -> float:
         """Labour minutes of doing jobs in one go from what is open."""
         mask = self.batch_mask(batch)
         own = sum(self.jobs[job].minutes for job in batch) + self.test_minutes
+        own += float(self.price_shared(np.logical_or.reduce(self.shares[list(batch)], axis=0))[1])
         return own + float(self.access.open_minutes[mask & ~opened] + self.access.close_minutes[mask | opened])
 
     def access_cost(self, mask: int, opened: int = 0) -> float:
@@ -268,7 +359,36 @@ class Situation(Value, frozen=True, dict=True):
 
     def missed_by(self, batch: tuple[int, ...]) -> np.ndarray:
         """p that each cause survives a batch of jobs, shape (n_causes,)."""
-        return np.prod(1.0 - self.cures[list(batch)], axis=0)
+        return join_kept(self.kept[list(batch)], self.kinds[list(batch)])
+
+    def missed_in_turn(self, jobs: np.ndarray) -> np.ndarray:
+        """P that each cause survives the first none, one, two of jobs and so on, shape (..., m + 1, n_causes).
+
+        Args:
+            jobs: positions, shape (..., m).
+        """
+        missed = join_kept(self.kept[jobs], self.kinds[jobs], in_turn=True)
+        return np.concatenate([np.ones((*jobs.shape[:-1], 1, missed.shape[-1])), missed], axis=-2)
+
+    def weigh_subsets(self, jobs: Sequence[int]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """The same as `weigh_batches` of every subset of jobs; the first job is the highest bit of a subset's number."""
+        masks, own = np.zeros(1, dtype=np.int64), np.full(1, self.test_cost)
+        shares, n_kinds = self.shares[-1:], int(self.kinds.max())
+        missed = [np.ones((1, self.kept.shape[1])) for _ in range(n_kinds + 2)]  # the last: of a kind of their own
+        for job in reversed(jobs):
+            kind = self.kinds[job]
+            missed = [
+                np.concatenate([left, left if i != kind % len(missed) else self._left_by(job, left)])
+                for i, left in enumerate(missed)
+            ]
+            masks = np.concatenate([masks, masks | self.job_masks[job]])
+            own = np.concatenate([own, own + self.job_costs[job]])
+            shares = np.concatenate([shares, shares | self.shares[job]])
+        return own + self.price_shared(shares)[0], masks, np.prod(missed, axis=0)
+
+    def _left_by(self, job: int, left: np.ndarray) -> np.ndarray:
+        """P that each cause survives a job as well, besides those of the same kind, or those of no kind."""
+        return left * self.kept[job] if self.kinds[job] < 0 else np.minimum(left, self.kept[job])
 
     def weigh_batches(self, batches: Sequence[tuple[int, ...]]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Price many batches from closed: cost without access, levels needed, and p that each cause survives.
@@ -279,14 +399,26 @@ class Situation(Value, frozen=True, dict=True):
         padded = np.array([[*batch, *[len(self.jobs)] * (widest - len(batch))] for batch in batches], dtype=np.intp)
         padded = padded.reshape(len(batches), widest)
         own = np.append(self.job_costs, 0.0)[padded].sum(axis=1) + self.test_cost
+        own += self.price_shared(np.logical_or.reduce(self.shares[padded], axis=1))[0]
         masks = np.bitwise_or.reduce(np.append(self.job_masks, 0)[padded], axis=1)
-        kept = np.concatenate([1.0 - self.cures, np.ones((1, self.cures.shape[1]))])
-        return own, masks, kept[padded].prod(axis=1)
+        return own, masks, join_kept(self.kept[padded], self.kinds[padded])
+
+    def after(self, failed: tuple[int, ...]) -> "Situation":
+        """The same situation where some jobs have failed: another of their kind cures what it is surer by."""
+        kinds, jobs = {self.jobs[job].kind for job in failed} - {""}, list[PricedJob]()
+        if not kinds:
+            return self
+        for place, job in enumerate(self.jobs):
+            alike = [other for other in failed if self.jobs[other].kind == job.kind]
+            if job.kind in kinds and place not in failed:
+                job = job.vary(cures=1.0 - keep_after(self.kept[place], self.kept[alike].min(axis=0)))
+            jobs.append(job)
+        return self.vary(jobs=tuple(jobs))
 
     def without(self, jobs: tuple[int, ...] = (), checks: tuple[int, ...] = ()) -> "Situation":
-        """The same situation when some jobs and checks have been done."""
+        """The same situation when some checks have been made, and some jobs done in vain."""
         return self.vary(
-            jobs=tuple(job for i, job in enumerate(self.jobs) if i not in jobs),
+            jobs=tuple(job for i, job in enumerate(self.after(jobs).jobs) if i not in jobs),
             checks=tuple(check for i, check in enumerate(self.checks) if i not in checks),
         )
 

@@ -129,7 +129,9 @@ def _bound_causes(situation: Situation) -> np.ndarray:
     left = np.cumprod(1.0 - np.take_along_axis(cures, order, axis=1), axis=1)
     before = np.concatenate([np.ones((len(left), 1)), left[:, :-1]], axis=1)
     totals = np.cumsum(situation.job_costs[order] * before, axis=1) + left * _leaving(situation)
-    access = situation.access.round_trip(situation.job_masks, situation.opened)
+    shares = situation.shares[:-1].copy()
+    shares[:, 1] |= situation.shares[:, 1].any(axis=0)  # what any job spares need not be paid
+    access = situation.access.round_trip(situation.job_masks, situation.opened) + situation.price_shared(shares)[0]
     opening = np.where(helps, access, np.inf).min(axis=1)
     tried = np.where(np.take_along_axis(helps, order, axis=1), totals, np.inf)
     bounds: np.ndarray = opening + situation.test_cost + tried.min(axis=1)

@@ -6,6 +6,7 @@ never raises the expected cost, to the last digit.
 """
 
 from collections.abc import Sequence
+from functools import cached_property
 from itertools import combinations
 from typing import NamedTuple
 
@@ -205,24 +206,31 @@ def _begin(situation: Situation, heads: Sequence[Batches]) -> _Begun:
     begun = _Begun(paid, spend, first_mask=masks, missed=missed, left=left, is_begun=is_begun)
     for place in range(max(map(len, heads), default=0)):
         rows = np.array([row for row, head in enumerate(heads) if len(head) > place], dtype=np.intp)
-        later = _go_on(situation, begun.pick(rows), [heads[row][place] for row in rows])
+        later = _go_on(situation, begun.pick(rows), [heads[row][: place + 1] for row in rows])
         for part, more in zip(begun, later, strict=True):
             part[rows] = more
     return begun
 
 
-def _go_on(situation: Situation, begun: _Begun, batches: Sequence[tuple[int, ...]]) -> _Begun:
-    """Add a batch to each plan; access of the first is left out."""
-    each = dict.fromkeys(batches)
-    number = {batch: place for place, batch in enumerate(each)}
-    rows = np.array([number[batch] for batch in batches], dtype=np.intp)
-    cost, mask, missed = (figures[rows] for figures in situation.weigh_batches(list(each)))
+def _go_on(situation: Situation, begun: _Begun, heads: Sequence[Batches]) -> _Begun:
+    """Add the last batch of each head to the plan begun; access of the first is left out."""
+    cost, mask, missed = _weigh_each(situation, [head[-1] for head in heads])
     cost = cost + begun.is_begun * situation.access.round_trip(mask)
-    missed = begun.missed * missed
+    if (situation.kinds >= 0).any():
+        missed = _weigh_each(situation, [tuple(job for batch in head for job in batch) for head in heads])[2]
+    else:
+        missed = begun.missed * missed
     left = situation.hypotheses.uncured(missed)
     paid = begun.paid + cost[:, None] * begun.left + situation.comeback_cost * left
-    mask, is_begun = np.where(begun.is_begun, begun.first_mask, mask), np.ones(len(rows), dtype=bool)
+    mask, is_begun = np.where(begun.is_begun, begun.first_mask, mask), np.ones(len(heads), dtype=bool)
     return _Begun(paid, begun.spend + cost, first_mask=mask, missed=missed, left=left, is_begun=is_begun)
+
+
+def _weigh_each(situation: Situation, batches: Sequence[tuple[int, ...]]) -> list[np.ndarray]:
+    """The same as `weigh_batches`, each batch weighed once."""
+    number = {batch: place for place, batch in enumerate(dict.fromkeys(batches))}
+    rows = np.array([number[batch] for batch in batches], dtype=np.intp)
+    return [figures[rows] for figures in situation.weigh_batches(list(number))]
 
 
 class Bench(Value, frozen=True, eq=False):
@@ -249,7 +257,7 @@ class Bench(Value, frozen=True, eq=False):
         return self.budget is None or cost <= self.budget
 
 
-class Outlook(Value, frozen=True, eq=False):
+class Outlook(Value, frozen=True, eq=False, dict=True):
     """Prices of states of knowledge, some steps ahead.
 
     Args:
@@ -265,7 +273,22 @@ class Outlook(Value, frozen=True, eq=False):
 
     def price_jobs(self, weights: np.ndarray, bench: Bench) -> np.ndarray:
         """Expected total of finishing with jobs alone, per row of weights, shape (k,)."""
-        return self.book.price(weights, bench.opened, bench.done, bench.budget)
+        return self.book_after(bench.done).price(weights, bench.opened, bench.done, bench.budget)
+
+    def book_after(self, done: np.ndarray) -> PlanBook:
+        """The book as it is when some jobs have failed: others of their kind are worth less then."""
+        kinds, jobs = self.situation.kinds, tuple(np.flatnonzero(done).tolist())
+        failed = kinds[list(jobs)]
+        if not np.isin(kinds[:-1][~done], failed[failed >= 0]).any():
+            return self.book
+        key = done.tobytes()
+        if key not in self._books:
+            self._books[key] = bind_plans(self.situation.after(jobs), self.book.plans)
+        return self._books[key]
+
+    @cached_property
+    def _books(self) -> dict[bytes, PlanBook]:
+        return {}
 
     def price(self, weights: np.ndarray, bench: Bench, depth: int) -> np.ndarray:
         """Expected total of the best that can be done, thinking `depth` steps ahead, shape (k,)."""
@@ -315,12 +338,13 @@ class Outlook(Value, frozen=True, eq=False):
         owners = np.repeat(np.arange(len(tables)), [len(table) for table in tables])
         reached = [self.situation.reach_check(check, bench.opened) for check in bench.checks]
         extra, ways = self._surcharges(bench, reached)
+        book = self.book_after(bench.done)
         shown = np.concatenate(tables)
         cheapest = np.full((len(weights), len(shown)), np.inf)
         for way, surcharge in enumerate(extra):
             allowed, mine = np.isfinite(surcharge), ways[owners] == way
             if allowed.any():
-                vectors = self.book.vectors[allowed] + surcharge[allowed, None]
+                vectors = book.vectors[allowed] + surcharge[allowed, None]
                 parts = (weights[:, None, :] * shown[mine]).reshape(-1, weights.shape[1])
                 cheapest[:, mine] = (vectors @ parts.T).min(axis=0).reshape(len(weights), -1)
         totals = np.add.reduceat(cheapest, starts, axis=1)
@@ -337,7 +361,7 @@ class Outlook(Value, frozen=True, eq=False):
         """
         reached = [self.situation.reach_check(check, bench.opened) for check in bench.checks]
         extra, ways = self._surcharges(bench, reached)
-        blind: np.ndarray = (self.book.vectors @ weights + extra * weights.sum()).min(axis=1)[ways]
+        blind: np.ndarray = (self.book_after(bench.done).vectors @ weights + extra * weights.sum()).min(axis=1)[ways]
         return blind
 
     def _surcharges(self, bench: Bench, reached: Sequence[tuple[float, float, int]]) -> tuple[np.ndarray, np.ndarray]:

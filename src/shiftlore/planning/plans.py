@@ -124,7 +124,7 @@ def useful_jobs(situation: Situation, belief: np.ndarray) -> list[int]:
 def _order_bottom_up(situation: Situation, p: np.ndarray, jobs: np.ndarray) -> np.ndarray:
     """Positions of jobs in bottom-up order of probability over cost, shape of `jobs`."""
     order = order_by_access(
-        p, situation.job_costs[jobs], situation.job_levels[jobs], situation.access, situation.opened
+        p, situation.full_costs[jobs], situation.job_levels[jobs], situation.access, situation.opened
     )
     return np.take_along_axis(jobs, order, axis=-1)
 
@@ -152,7 +152,7 @@ def _plan_many(situation: Situation, belief: np.ndarray, jobs: list[int], exact_
 def _group_by_level(situation: Situation, belief: np.ndarray, jobs: list[int]) -> list[list[int]]:
     """Jobs per level in order of probability over cost, as many as the programme by counts can take."""
     p = situation.touches @ belief
-    own = np.maximum(situation.job_costs, np.finfo(float).tiny)
+    own = np.maximum(situation.full_costs, np.finfo(float).tiny)
     groups: dict[int, list[int]] = {}
     for job in jobs:
         mask = int(situation.job_masks[job])

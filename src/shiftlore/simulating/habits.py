@@ -169,7 +169,7 @@ def _best_value(bench: UnitBench, state: WorkState) -> tuple[int | None, float]:
     """
     situation, p = bench.situation, bench.touches @ state.belief
     access = situation.access.round_trip(situation.job_masks, state.opened)
-    costs = situation.job_costs + access + situation.test_cost + situation.comeback_cost * (1.0 - p)
+    costs = situation.full_costs + access + situation.test_cost + situation.comeback_cost * (1.0 - p)
     pays = costs + situation.uncured_cost * (1.0 - p) < leaving_cost(bench, state)
     value = np.where(pays & ~state.done, p / costs, -1.0)
     best = int(np.argmax(value))

@@ -237,8 +237,11 @@ def draw_luck(bench: UnitBench, vehicle: Drawn, seed: tuple[int, int]) -> np.nda
     """Draw how well each job would come out on each cause of a vehicle, 0 to 1, shape (n_own_causes, n_jobs).
 
     Drawn beforehand, the same job comes out the same in every way of working: only then do they differ by their work.
+    Jobs of one kind come out alike.
     """
-    return np.random.default_rng(seed).random((len(vehicle.causes), len(bench.situation.jobs)))
+    kinds = [job.kind or job.id for job in bench.situation.jobs]
+    luck = np.random.default_rng(seed).random((len(vehicle.causes), len(kinds)))
+    return luck[:, [kinds.index(kind) for kind in kinds]]
 
 
 def work_on(bench: UnitBench, vehicle: Drawn, state: WorkState, policy: Habit, luck: np.ndarray) -> Run:

@@ -30,6 +30,7 @@ from shiftlore.planning import (
     Situation,
     Weighing,
     choose_step,
+    join_kept,
     lay_out,
     weigh_faults,
     weigh_outcomes,
@@ -215,13 +216,15 @@ def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
         check.id: tuple(name for name in bench.reveals[check.id] if name not in state.evidence) for check in open_now
     }
     cures = weighing.cure(bench.cures)
-    missed = np.prod(1.0 - cures[state.done], axis=0)
+    done = tuple(np.flatnonzero(state.done).tolist())
+    whole = whole.vary(jobs=tuple(job.vary(cures=row) for job, row in zip(whole.jobs, cures, strict=True)))
+    missed = join_kept(1.0 - cures[state.done], whole.kinds[:-1][state.done])
     oracle = EngineOracle(compiled, weighing, {key: names for key, names in reveals.items() if names}, missed)
-    jobs = [job.vary(cures=row) for job, row, done in zip(whole.jobs, cures, state.done, strict=True) if not done]
+    jobs = whole.without(jobs=done).jobs
     still_open = set(list_open_checks(oracle))
     situation = whole.vary(
         hypotheses=weighing.hypotheses,
-        jobs=tuple(jobs),
+        jobs=jobs,
         checks=tuple(check for check in open_now if check.id in still_open),
         opened=state.opened,
     )

@@ -128,6 +128,8 @@ REFERENCES = (
     Reference("K110", "jobs", _members("cautions", "job"), "caution", _CAUTIONS),
     Reference("K110", "jobs", _single("access", "job"), "access state", _ACCESS),
     Reference("K110", "jobs", _members("follow_ups", "job"), "follow-up", attrgetter("follow_ups")),
+    Reference("K110", "jobs", _members("does", "job"), "follow-up", attrgetter("follow_ups")),
+    Reference("K110", "jobs", _members("contains", "job"), "job", attrgetter("jobs")),
     Reference("K110", "jobs", _marked("cures", "cause"), "cause", _CAUSES),
     Reference("K111", "checks", _marked("consumables", "price"), "price", _PRICES),
     Reference("K111", "jobs", _marked("parts", "price"), "price", _PRICES),
