@@ -1,7 +1,17 @@
 """Pure numbers: what is believed, what acts cost, and which to do next."""
 
 from shiftlore.planning.beliefs import NOTHING_WRONG, SOMETHING_ELSE, Hypotheses, Weighing, weigh_faults
-from shiftlore.planning.choosing import NO_GAIN, Decision, LookAhead, Step, Stop, choose_step, start_bench
+from shiftlore.planning.choosing import (
+    NO_GAIN,
+    Decision,
+    LookAhead,
+    Step,
+    Stop,
+    choose_step,
+    list_steps,
+    look_beyond,
+    start_bench,
+)
 from shiftlore.planning.costs import AccessNode, AccessTree, PricedCheck, PricedJob, Situation
 from shiftlore.planning.outlook import Bench, Outlook, PlanBook, bind_plans, write_book
 from shiftlore.planning.plans import JobPlan, plan_jobs, plan_quickly
@@ -49,6 +59,8 @@ __all__ = [
     "grow_tree",
     "join_outcomes",
     "lay_out",
+    "list_steps",
+    "look_beyond",
     "plan_jobs",
     "plan_quickly",
     "start_bench",
