@@ -258,3 +258,18 @@ def test_write_book__a_full_book_keeps_the_plans_that_the_budget_buys(monkeypatc
     assert len(short.plans) <= len(beliefs) + 1
     assert whole == pytest.approx(short.price(beliefs, 0, None, situation.budget))
     assert whole.min() < 49
+
+
+def test_leave_enough__is_false_where_a_check_costs_the_best_job_its_money():
+    situation, belief = one_job_per_cause(
+        [("a", 0.7, 100, "standing"), ("b", 0.3, 40, "standing")], uncured_cost=2000.0
+    )
+    situation = situation.vary(
+        checks=(PricedCheck("cheap", 5.0, 1.0, "standing"), PricedCheck("dear", 30.0, 1.0, "standing"))
+    )
+    blind = np.ones((1, len(belief)))
+    for budget, enough in ((None, [True, True]), (120.0, [True, False]), (102.0, [False, False])):
+        limited = situation.vary(budget=budget)
+        seen = Outlook(limited, write_book(limited, belief[None]), (blind, blind))
+        bench = start_bench(limited)
+        assert enough == seen.leave_enough(belief, bench).tolist()
