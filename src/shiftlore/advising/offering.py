@@ -229,30 +229,22 @@ def offer_options(
     ways += [replace(_offer(view, one, budget, told), asked=one in wanted) for one in by_price]
     real = (ways if check.checks else ways[1:]) or ways
     cheapest = min(real, key=lambda one: (not one.is_paid, one.expected_total))
-    source, first = view.steps[0] if view.steps else (view.choice, None)
-    looks = first is not None and first.kind != "job"
-    looks_first = looks and ways[0].within_budget and (source is view.beyond or source.stop.reason == "look_first")
+    looks_first = _looks_first(view) and ways[0].within_budget
     best = ways[0] if looks_first else cheapest
     options = [_do_nothing(view, budget, told, best.expected_total), *ways]
-    is_next = looks and best is ways[0]
+    is_next = best is ways[0] and bool(view.steps) and view.steps[0][1].kind != "job"
     is_better = (best.is_paid or looks_first) and (is_next or best.expected_total <= options[0].expected_total)
     danger = _find_danger(view, best if is_better else options[0])
     options[0] = options[0] if danger is None else _keep_parked(options[0])
     advised = best if is_better else options[0]
     marked = tuple(
         replace(
-            option,
-            advised=option is advised,
-            on_frontier=(looks_first and option is advised) or _is_undominated(option, options),
+            one, advised=one is advised, on_frontier=(looks_first and one is advised) or _is_undominated(one, options)
         )
-        for option in options
+        for one in options
     )
     stable = cheapest if advised is best and best.is_paid else advised
-    judged = {
-        option.id: option
-        for option in marked
-        if (option.is_paid or option.advised) and (option.checks or option.kind != "check")
-    }
+    judged = {one.id: one for one in marked if (one.is_paid or one.advised) and (one.checks or one.kind != "check")}
     same_advice = share_same_advice(view, judged, stable.id if stable.id in judged else NOTHING, check)
     return Options(
         currency=shop.currency,
@@ -275,6 +267,12 @@ def offer_options(
         for_budget=view.beyond is not None,
         danger=danger,
     )
+
+
+def _looks_first(view: OwnersView) -> bool:
+    """Whether the bench begins with a look that the numbers can do without, or with what a small budget pays of checks."""
+    source, step = view.steps[0] if view.steps else (view.choice, None)
+    return step is not None and step.kind != "job" and (source is view.beyond or source.stop.reason == "look_first")
 
 
 def share_same_advice(view: OwnersView, options: Mapping[str, Option], advised: str, check: CheckFirst) -> float:

@@ -208,7 +208,7 @@ def _advise_stop(prepared: CaseSituation, choice: Decision, beyond: Decision | N
     if stop.p_cured < LITTLE and (budget is not None or not stop.jobs):
         danger = find_danger(compiled, compiled.faults_now)
     why, says = tell_stop(compiled, stop, money), danger.says if danger else ""
-    return StopAdvice(stop.advised, why, stop.reason, stop.jobs, stop.p_cured, says)
+    return StopAdvice(stop.advised, why, stop.reason, stop.jobs, stop.p_cured, danger=says)
 
 
 def _tell_closed(compiled: CompiledCase, shop: Shop | None) -> NextSteps:
