@@ -193,13 +193,13 @@ def options_schema() -> Schema:
         ("sureness", sureness),
         ("uncured_cost", AMOUNT),
         ("for_budget", YES_NO),
-        ("danger", or_null(danger)),
         *PRICE_BASIS,
         optional=(
             ("budget", budget),
             ("odometer_km seconds", AMOUNT),
             ("complaint", list_of_objects(("id label", TEXT))),
             ("left_out", left_out),
+            ("danger", danger),
         ),
     )
 
