@@ -223,3 +223,30 @@ def test_offer_options__advises_the_look_that_next_puts_before_dear_work():
         (one for one in told.options if one.kind not in ("nothing", "check")), key=lambda one: one.expected_total
     )
     assert cheapest.expected_total < advised.expected_total
+
+
+@pytest.mark.parametrize(("name", "budget"), [("slips", 600.0), ("slips", 2500.0), ("harsh", 360.0), ("milky", 900.0)])
+def test_offer_options__what_a_budget_pays_and_costs_least_in_the_end_is_advised(name: str, budget: float) -> None:
+    """A look before the work may cost its own price more, and no more."""
+    found = offered(name, budget)
+    (advised,) = [option for option in found.options if option.advised]
+    totals = [option.expected_total for option in found.options if option.is_paid and option.id != NOTHING]
+    own = advised.first_cost.typical if advised.checks else 0.0
+    assert advised.id == NOTHING or not advised.is_paid or advised.expected_total <= min(totals) + own + 1e-6
+
+
+def test_offer_options__a_check_that_the_budget_pays_is_not_over_it() -> None:
+    found = offered("milky", 80.0)
+    check = next(option for option in found.options if option.kind == "check")
+    assert check.first_cost.typical <= 80.0 < check.cost.typical
+    assert (True, False, True) == (check.within_budget, check.repair_within_budget, check.advised)
+    assert found.for_budget and not offered("milky").for_budget
+
+
+def test_offer_options__nobody_is_advised_to_drive_on_in_danger() -> None:
+    found = offered("milky", 1.0)
+    assert found.danger is not None and found.danger.says.startswith("Do not drive it")
+    nothing = found.options[0]
+    assert nothing.advised and "do not drive it" in nothing.label.lower()
+    assert found.budget is not None and "because of the budget" in found.budget.says
+    assert offered("milky").danger is None and "Nothing for now" == offered("milky").options[0].label

@@ -63,7 +63,9 @@ def test_batches_after__knowing_more_never_costs_more() -> None:
     book, opened = view().choice.outlook.book, view().situation.opened
     seen = book.price(outcomes.likelihoods * view().belief, opened).sum()
     assert seen <= book.price(view().belief[None], opened)[0] + 1e-6
-    assert len(view().batches_after(checks, outcomes, start_bench(view().situation))) == len(outcomes.labels)
+    assert len(view().batches_after(checks, outcomes, start_bench(view().situation), view().choice)) == len(
+        outcomes.labels
+    )
 
 
 def test_weigh_areas__each_is_a_probability() -> None:

@@ -1,9 +1,10 @@
 """What happens if nothing is done."""
 
 import numpy as np
+import pytest
 from support.offers import compiled
 
-from shiftlore.advising.options_risks import WORST_FIRST, Risk, list_risks, p_harmless, tell_risks
+from shiftlore.advising.options_risks import WORST_FIRST, Risk, find_danger, list_risks, p_harmless, tell_risks
 
 
 def severity_of(cause: str) -> str:
@@ -42,3 +43,22 @@ def test_tell_risks__says_chance_and_distance() -> None:
 
 def test_tell_risks__says_when_it_does_not_know() -> None:
     assert "not known" in tell_risks(())
+
+
+def test_find_danger__what_endangers_and_what_is_soon_lost_count_alike() -> None:
+    soon = compiled().knowledge.words.soon_lost_km
+    lost = np.zeros(len(compiled().faults.members))
+    causes = [compiled().expansion.causes[cause].cause.driven_on for cause in compiled().causes]
+    position = next(i for i, it in enumerate(causes) if it.severity == "strands" and 0 < (it.within_km or 0) <= soon)
+    lost[1 + position] = 1.0
+    for p_states in (only("unsafe"), lost, 0.5 * lost + 0.5 * only("unsafe")):
+        danger = find_danger(compiled(), p_states)
+        assert danger is not None and pytest.approx(1.0) == danger.p
+    mixed = find_danger(compiled(), 0.5 * lost + 0.5 * only("unsafe"))
+    assert mixed is not None and causes[position].says in mixed.says and mixed.says.startswith("Do not drive it: in ")
+
+
+def test_find_danger__from_the_probability_on_that_the_words_state() -> None:
+    limit, harmless = compiled().knowledge.words.stop_driving, only("nuisance")
+    for p, is_told in ((limit - 0.01, False), (limit + 0.01, True)):
+        assert is_told == (find_danger(compiled(), p * only("unsafe") + (1 - p) * harmless) is not None)

@@ -1,8 +1,13 @@
 """How sure we are of ourselves."""
 
-from support.offers import offered, view
+from dataclasses import replace
 
+import pytest
+from support.offers import compiled, offered, view
+
+from shiftlore.advising import next_steps
 from shiftlore.advising.offering import share_same_advice
+from shiftlore.advising.options_outlook import OwnersView, look_ahead
 from shiftlore.advising.options_sureness import FAIR, FIRM, judge_sureness
 
 
@@ -33,3 +38,23 @@ def test_judge_sureness__tools_that_the_shop_lacks_are_told() -> None:
 
 def test_judge_sureness__says_it_in_words() -> None:
     assert "our advice in" in offered().sureness.says
+
+
+def within(name: str, budget: float) -> OwnersView:
+    """Prepare a vehicle for an owner who spends no more."""
+    return look_ahead(compiled(name).vary(case=replace(compiled(name).case, budget=budget)))
+
+
+def test_judge_sureness__a_check_that_takes_the_advised_works_money_changes_nothing() -> None:
+    """At the bench: a look into the coolant tank "led to another repair in nearly all", as it left no money."""
+    poor = within("harsh", 150.0)
+    assert "job" == poor.choice.steps[0].kind
+    assert judge_sureness(poor, 1.0).would_change is None
+
+
+@pytest.mark.parametrize(("name", "budget"), [("slips", 150.0), ("slips", 360.0), ("harsh", 420.0)])
+def test_judge_sureness__says_of_a_check_what_the_next_steps_say(name: str, budget: float) -> None:
+    poor = within(name, budget)
+    change = judge_sureness(poor, 1.0).would_change
+    told = {step.id: step.reason.p_changes for step in next_steps(poor.compiled).steps if step.kind == "check"}
+    assert change is not None and pytest.approx(told[change.id], abs=1e-9) == change.p_changes

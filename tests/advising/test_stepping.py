@@ -6,8 +6,13 @@ import pytest
 from support.trade import compiled_of, shipped, slipping
 
 from shiftlore.advising import CLOSED, NextSteps, next_steps
+from shiftlore.advising.reasons import BUDGET, BUDGET_CHECK
+from shiftlore.advising.situations import fits_belief
 from shiftlore.advising.stepping import HARDLY_MORE
 from shiftlore.cases import Done
+
+PARK = {"unit": "trans6", "answers": {"park_does_not_hold": "yes", "noise_certain_gears": "no"}}
+MILKY = {"unit": "long6", "answers": {"fluid_milky": "yes", "shudder_light_throttle": "yes", "no_drive_any": "no"}}
 
 
 @cache
@@ -172,3 +177,58 @@ def test_next_steps__what_a_general_no_settles_is_not_looked_for():
     places = {"leak_front", "leak_pan", "leak_cooler", "leak_output"}
     assert places.intersection(*[step.reveals for step in leaks.steps if "leak_front" in step.reveals][:1])
     assert not any(places.intersection(step.reveals) for step in dry.steps)
+
+
+@cache
+def of_owner(name: str, budget: float | None) -> NextSteps:
+    """Give the next steps of a vehicle that is not for the road, within a budget."""
+    case = PARK if name == "park" else MILKY
+    return next_steps(compiled_of(case["answers"], case["unit"], odometer_km=120_000, budget=budget))
+
+
+def test_next_steps__the_budget_is_named_where_it_is_why():
+    poor, rich = of_owner("milky", 80.0), of_owner("milky", None)
+    assert (BUDGET_CHECK, False, ()) == (poor.stop.reason, poor.stop.advised, poor.stop.jobs)
+    assert "EUR 80 buys no repair" in poor.stop.why and "budget" in poor.stop.why
+    assert "budget" not in rich.stop.why and not any(step.beyond_budget for step in rich.steps)
+
+
+def test_next_steps__checks_that_a_small_budget_pays_are_offered_first():
+    steps = of_owner("milky", 80.0).steps
+    assert steps and steps[0].kind == "check" and steps[0].beyond_budget
+    assert all(step.cost.total <= 80.0 for step in steps)
+    assert 0.0 < steps[0].reason.p_changes
+    none = of_owner("milky", 1.0)
+    assert ((), BUDGET, True) == (none.steps, none.stop.reason, none.stop.advised)
+
+
+@pytest.mark.parametrize(("name", "words"), [("park", "roll away"), ("milky", "stop driving")])
+def test_next_steps__a_vehicle_that_nobody_may_drive_is_told_as_such(name, words):
+    stop = of_owner(name, 80.0).stop
+    assert stop.danger.startswith("Do not drive it") and words in stop.danger
+    assert "" == steps_of(budget=100_000.0).stop.danger
+
+
+@pytest.mark.parametrize("budget", [80.0, None])
+def test_next_steps__what_repairs_nothing_is_no_step_where_a_fault_is_known(budget):
+    found = of_owner("park", budget)
+    showing = {job for job, cures in found.compiled.expansion.cures.items() if not fits_belief(found.compiled, job)}
+    assert showing and showing.isdisjoint(job for step in found.steps for job in step.together)
+    assert showing.isdisjoint(found.stop.jobs)
+
+
+def test_next_steps__one_look_less_where_it_takes_the_money_of_the_better_job():
+    """At the bench: a scan first left too little of 360 for the service that it should have led to."""
+    shudder = {
+        "shudder_light_throttle": "yes", "fluid_level": "right", "fluid_colour": "brown", "fluid_smell_burnt": "no",
+        "no_codes_generic_scan": "yes",
+    }  # fmt: skip
+    more = {
+        "background": {"service_record": "never", "age": "five_to_ten"},
+        "odometer_km": 148_000,
+        "done": (Done("fluid_look"),),
+    }
+    found = next_steps(compiled_of(shudder, "long6", budget=360.0, **more))
+    best = min(step.cost.total + step.expected_total_after for step in found.steps)
+    first = found.steps[0]
+    assert "job" == first.kind and best == pytest.approx(first.cost.total + first.expected_total_after)

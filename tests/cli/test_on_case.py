@@ -508,3 +508,13 @@ def test_examples__have_their_pages() -> None:
     assert STEMS == sorted(
         path.name.removesuffix("-options.html") for path in (ROOT / "examples").glob("*-options.html")
     )
+
+
+def test_options__danger_fits_the_schema_too(run: Callable) -> None:
+    """A milky fluid and a budget that buys nothing: whoever reads the JSON learns that it should stand."""
+    case = "shiftlore: 1\nunit: long6\nfindings: {fluid_milky: yes, shudder_light_throttle: yes}\nbudget: 80\n"
+    found = json.loads(run("options", "-", "--format", "json", stdin=case).out)
+    Draft202012Validator(options_schema()).validate(found)
+    assert found["for_budget"] and found["danger"]["says"].startswith("Do not drive it")
+    steps = json.loads(run("next", "-", "--format", "json", stdin=case).out)
+    assert steps["stop"]["danger"].startswith("Do not drive it")

@@ -164,6 +164,10 @@ def test_read_words__wear_doubt_and_totals(words):
     )  # fmt: skip
 
 
+def test_read_words__from_when_on_nobody_drives(words):
+    assert (100, 0.2) == (words.soon_lost_km, words.stop_driving)
+
+
 def test_read_words__a_mean_over_one_is_told():
     node, problems = read_yaml("strengths:\n  always: {mean: 98, weight: 5, source: x}\n", "w.yaml")
     read_words(node, problems)

@@ -271,3 +271,18 @@ def test_price_batch__after_a_failure_jobs_of_its_kind_are_worth_what_they_are_s
     expected = situation.batch_cost((0,)) + situation.comeback_cost * left.sum() + rest
     found = outlook.price_batch(oracle.belief[None], start_bench(situation), (0,), 1)[0]
     assert expected == pytest.approx(found, rel=1e-9)
+
+
+def test_leave_enough__is_false_where_a_check_costs_the_best_job_its_money():
+    situation, belief = one_job_per_cause(
+        [("a", 0.7, 100, "standing"), ("b", 0.3, 40, "standing")], uncured_cost=2000.0
+    )
+    situation = situation.vary(
+        checks=(PricedCheck("cheap", 5.0, 1.0, "standing"), PricedCheck("dear", 30.0, 1.0, "standing"))
+    )
+    blind = np.ones((1, len(belief)))
+    for budget, enough in ((None, [True, True]), (120.0, [True, False]), (102.0, [False, False])):
+        limited = situation.vary(budget=budget)
+        seen = Outlook(limited, write_book(limited, belief[None]), (blind, blind))
+        bench = start_bench(limited)
+        assert enough == seen.leave_enough(belief, bench).tolist()

@@ -2,8 +2,10 @@
 
 from dataclasses import replace
 
+from support.offers import compiled
 from support.plans import planned, planned_case
 
+from shiftlore.advising import next_steps
 from shiftlore.reports.next_text import list_cautions, name_finding, render_next
 from shiftlore.reports.wording import say_money, say_percent
 
@@ -51,3 +53,12 @@ def test_render_next__nothing_left_says_so() -> None:
 def test_name_finding__one_of_a_template_stands_for_all() -> None:
     assert "Slips in a gear" == name_finding(planned_case(), "slips_gear_3")
     assert "Fluid colour" == name_finding(planned_case(), "fluid_colour")
+
+
+def test_render_next__a_small_budget_and_danger_are_told() -> None:
+    case = compiled("milky").vary(case=replace(compiled("milky").case, budget=80.0))
+    text = " ".join(render_next(next_steps(case), case).split())
+    assert "Do not drive it: in " in text and "EUR 80 buys no repair" in text
+    assert "if more than the budget is then agreed" in text
+    poor = case.vary(case=replace(case.case, budget=1.0))
+    assert "Nothing that this shop can do within the budget" in " ".join(render_next(next_steps(poor), poor).split())

@@ -339,3 +339,17 @@ def test_render_page__all_that_must_follow_is_named(language: str) -> None:
     known = shipped().follow_ups
     names = [name for name, record in known.items() if record.minutes or record.consumables]
     assert len(names) > 10 and all(load_phrases(language).find("follow_ups", name) for name in names)
+
+
+def test_render_page__a_small_budget_is_given_as_the_reason_and_danger_is_told() -> None:
+    poor, one = page(options=offered("milky", 1.0)), page(options=offered("milky", 80.0))
+    assert "only because of the budget" in poor and "costs more than it is likely to save" not in poor
+    for text in (poor, one):
+        assert "Do not drive it: in " in text and "Cooling water in the oil" in text
+    assert "its repair is over your budget" in one and "€80 pays for this check" in one
+    german = page(language="de", options=offered("milky", 80.0))
+    assert "Bitte nicht fahren" in german and "Do not drive" not in german
+
+
+def test_render_page__without_danger_nothing_is_said_of_it() -> None:
+    assert "Do not drive" not in page(options=offered("harsh")) + page(options=offered("milky"))

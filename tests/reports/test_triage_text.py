@@ -175,3 +175,12 @@ def test_render_bench__one_line_names_what_looked_alike_and_only_when_it_is_news
     assert "Your own case 5f looked alike: Pump worn (r: more)" in render_bench(told, plan, compiled)
     assert "looked alike" not in render_bench(told, plan, compiled, alike_before=["5f"])
     assert len(render_bench(told, plan, compiled).splitlines()) - len(render_bench(*bench).splitlines()) == 1
+
+
+def test_render_bench__danger_is_told_before_all_else(bench: tuple) -> None:
+    ranking, plan, compiled = bench
+    for jobs in ((), ("pan_renew",)):
+        stop = plan.stop.vary(danger="Do not drive it: it rolls.", jobs=jobs, p_cured=0.0)
+        text = " ".join(render_bench(ranking, replace(plan, stop=stop), compiled).split())
+        assert "Do not drive it: it rolls. " in text
+    assert "Do not drive" not in render_bench(*bench)

@@ -8,13 +8,15 @@ from shiftlore.compiling import CompiledCase
 from support.trade import compiled_of
 
 SLIPS = {"slips": "yes", "fluid_smell_burnt": "yes", "fluid_colour": "dark"}
+MILKY = {"fluid_milky": "yes", "shudder_light_throttle": "yes", "no_drive_any": "no"}
 HARSH = {"shift_harsh_any": "yes", "fluid_level": "right", "fluid_smell_burnt": "no"}
 
 
 @cache
 def compiled(name: str = "slips") -> CompiledCase:
-    """Compile a vehicle that slips with burnt fluid, or one that only bangs (`harsh`)."""
-    answers, complaint = (SLIPS, "slips") if name == "slips" else (HARSH, "shift_harsh_any")
+    """Compile a vehicle that slips with burnt fluid, one that only bangs (`harsh`), or one with water in it (`milky`)."""
+    told = {"slips": (SLIPS, "slips"), "harsh": (HARSH, "shift_harsh_any"), "milky": (MILKY, "fluid_milky")}
+    answers, complaint = told[name]
     return compiled_of(answers, odometer_km=190_000, complaint=(complaint,))
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from shiftlore.advising.pricing import PriceSpan
 from shiftlore.advising.reasons import (
+    BUDGET,
     RARE,
     CheckReason,
     JobReason,
@@ -55,6 +56,7 @@ __getattr__ = open_later(
 )
 
 __all__ = [
+    "BUDGET",
     "CLOSED",
     "EXCHANGE",
     "RARE",

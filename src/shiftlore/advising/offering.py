@@ -22,7 +22,7 @@ from shiftlore.advising.options_candidates import (
     list_candidates,
 )
 from shiftlore.advising.options_outlook import CheckFirst, LikelyArea, OwnersView, look_ahead
-from shiftlore.advising.options_risks import Risk, list_risks, p_harmless, tell_risks
+from shiftlore.advising.options_risks import Danger, Risk, find_danger, list_risks, p_harmless, tell_risks
 from shiftlore.advising.options_sureness import Sureness, judge_sureness
 from shiftlore.advising.pricing import OptionCost, count_days, list_follow_ups
 from shiftlore.advising.reasons import LITTLE, name_jobs, tell_closed
@@ -88,7 +88,8 @@ class Option:
         expected_total: expected cost of it and of all that follows until the complaint is gone or given up; of what a
             budget buys, with no more than the budget paid in all.
         days: how long the vehicle stands.
-        within_budget: whether all of it is, the repair after a check included.
+        within_budget: whether all of it is; of a check first, whether the check is.
+        repair_within_budget: of a check first, whether the repair that it leads to is too.
         advised: whether it has the lowest expected total of those within the budget; a check that the next steps begin with
             goes before doing nothing, whose total counts that nothing may be wrong.
         asked: whether somebody asked for it by name.
@@ -110,6 +111,7 @@ class Option:
     expected_total: float
     on_frontier: bool = True
     within_budget: bool
+    repair_within_budget: bool = True
     days: float = 0.0
     follow_ups: tuple[NeededFollowUp, ...] = ()
     not_covered: str
@@ -118,6 +120,11 @@ class Option:
     cautions: tuple[str, ...] = ()
     advised: bool = False
     asked: bool = False
+
+    @property
+    def is_paid(self) -> bool:
+        """Whether the budget pays all of it, the repair after a check included."""
+        return self.within_budget and self.repair_within_budget
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +168,8 @@ class Options:
         nothing_found: probability that nothing known is wrong.
         driving_on: what happens if nothing is done, danger to people first.
         budget: what the budget buys; None where none is set.
+        for_budget: whether only the budget makes leaving the vehicle better than any repair.
+        danger: why it should not be driven, where no repair is advised that is likely to help.
         invented, tax_percent: what of the prices is an example, and the tax in them; as of the shop.
     """
 
@@ -181,6 +190,8 @@ class Options:
     zones: tuple[LikelyArea, ...] = ()
     left_out: LeftOut | None = None
     uncured_cost: float = 0.0
+    for_budget: bool = False
+    danger: Danger | None = None
 
 
 def offer_options(
@@ -217,25 +228,23 @@ def offer_options(
     by_price = sorted(chosen, key=lambda one: one.cost.typical)
     ways += [replace(_offer(view, one, budget, told), asked=one in wanted) for one in by_price]
     real = (ways if check.checks else ways[1:]) or ways
-    cheapest = min(real, key=lambda one: (not one.within_budget, one.expected_total))
-    looks_first = view.choice.stop.reason == "look_first" and ways[0].within_budget
+    cheapest = min(real, key=lambda one: (not one.is_paid, one.expected_total))
+    looks_first = _looks_first(view) and ways[0].within_budget
     best = ways[0] if looks_first else cheapest
     options = [_do_nothing(view, budget, told, best.expected_total), *ways]
-    is_next = best is ways[0] and bool(view.choice.steps) and view.choice.steps[0].kind != "job"
-    is_better = best.within_budget and (is_next or best.expected_total <= options[0].expected_total)
+    is_next = best is ways[0] and bool(view.steps) and view.steps[0][1].kind != "job"
+    is_better = (best.is_paid or looks_first) and (is_next or best.expected_total <= options[0].expected_total)
+    danger = _find_danger(view, best if is_better else options[0])
+    options[0] = options[0] if danger is None else _keep_parked(options[0])
     advised = best if is_better else options[0]
     marked = tuple(
         replace(
-            option,
-            advised=option is advised,
-            on_frontier=(looks_first and option is advised) or _is_undominated(option, options),
+            one, advised=one is advised, on_frontier=(looks_first and one is advised) or _is_undominated(one, options)
         )
-        for option in options
+        for one in options
     )
-    stable = cheapest if advised is best else advised
-    judged = {
-        option.id: option for option in marked if option.within_budget and (option.checks or option.kind != "check")
-    }
+    stable = cheapest if advised is best and best.is_paid else advised
+    judged = {one.id: one for one in marked if (one.is_paid or one.advised) and (one.checks or one.kind != "check")}
     same_advice = share_same_advice(view, judged, stable.id if stable.id in judged else NOTHING, check)
     return Options(
         currency=shop.currency,
@@ -247,7 +256,7 @@ def offer_options(
         areas=view.likely_areas(view.cures.p_states)[:AREAS_SHOWN],
         nothing_found=float(view.cures.p_states[0]),
         driving_on=risks,
-        budget=None if budget is None else _advise_budget(shop.currency, budget, marked),
+        budget=None if budget is None else _advise_budget(view, budget, marked),
         sureness=judge_sureness(view, same_advice),
         seconds=time.perf_counter() - begun,
         invented=shop.invented,
@@ -255,7 +264,15 @@ def offer_options(
         zones=view.share_areas(view.cures.p_states),
         left_out=find_left_out(view, chosen),
         uncured_cost=view.situation.uncured_cost,
+        for_budget=view.beyond is not None,
+        danger=danger,
     )
+
+
+def _looks_first(view: OwnersView) -> bool:
+    """Whether the bench begins with a look that the numbers can do without, or with what a small budget pays of checks."""
+    source, step = view.steps[0] if view.steps else (view.choice, None)
+    return step is not None and step.kind != "job" and (source is view.beyond or source.stop.reason == "look_first")
 
 
 def share_same_advice(view: OwnersView, options: Mapping[str, Option], advised: str, check: CheckFirst) -> float:
@@ -343,6 +360,17 @@ def _do_nothing(view: OwnersView, budget: float | None, told: str, best_total: f
     )
 
 
+def _find_danger(view: OwnersView, advised: Option) -> Danger | None:
+    """Find out whether it should stand, where nothing is advised that is likely to help."""
+    helps = advised.is_paid and (view.situation.budget is None or advised.p_cured >= LITTLE)
+    return None if helps and advised.kind != NOTHING else find_danger(view.compiled, view.cures.p_states)
+
+
+def _keep_parked(nothing: Option) -> Option:
+    """Give the option of doing nothing as what it is where driving on is dangerous."""
+    return replace(nothing, label="Do not drive it, and nothing for now", says="The vehicle is not driven.")
+
+
 def _check_first(view: OwnersView, check: CheckFirst, budget: float | None, told: str) -> Option:
     """The option of one more check first, with the job that its answer leads to."""
     records = [view.compiled.expansion.checks[name] for name in check.checks]
@@ -363,7 +391,8 @@ def _check_first(view: OwnersView, check: CheckFirst, budget: float | None, told
         p_cured_low=check.p_cured_low,
         p_cured_high=check.p_cured_high,
         expected_total=check.expected_total,
-        within_budget=_fits(check.cost, budget) and not check.beyond_budget,
+        within_budget=_fits(check.first_cost, budget),
+        repair_within_budget=_fits(check.cost, budget) and not check.beyond_budget,
         days=count_days(jobs, view.pricer.price_jobs(check.likeliest_jobs).labour_minutes) if jobs else 0.0,
         not_covered="A check repairs nothing: it says which repair fits." if label else "",
         if_nothing_done=told,
@@ -395,10 +424,11 @@ def _if_not_cured(view: OwnersView, candidate: Candidate) -> IfNotCured | None:
     return IfNotCured(following, label, cost, saved_together=saved, already_paid=again, left=left)
 
 
-def _advise_budget(currency: str, budget: float, options: Sequence[Option]) -> BudgetAdvice:
+def _advise_budget(view: OwnersView, budget: float, options: Sequence[Option]) -> BudgetAdvice:
     """Say honestly what a budget buys."""
+    currency = view.pricer.shop.currency
     money = f"{currency} {budget:,.0f}"
-    fits = [option for option in options if option.p_cured > 0 and option.within_budget]
+    fits = [option for option in options if option.p_cured > 0 and option.is_paid]
     best = max(fits, key=lambda option: option.p_cured, default=options[0])  # the first is doing nothing
     check = next((option for option in options if option.kind == "check" and option.checks), None)
     first = ""
@@ -414,7 +444,9 @@ def _advise_budget(currency: str, budget: float, options: Sequence[Option]) -> B
             f"{percent} of such vehicles.{first}"
         )
     (advised,) = [option for option in options if option.advised]
-    over = [option for option in options if not option.within_budget and option.expected_total < advised.expected_total]
+    if view.beyond is not None and advised.kind == NOTHING:
+        says += " Only because of the budget the advice is to leave it as it is."
+    over = [option for option in options if not option.is_paid and option.expected_total < advised.expected_total]
     cheaper = min(over, key=lambda option: option.expected_total, default=None)
     if cheaper is not None:
         total = f"{currency} {cheaper.expected_total:,.0f}"

@@ -53,7 +53,11 @@ def find_asked(view: OwnersView, name: str) -> Candidate:
     able = [make_candidate(view.pricer, view.cures, (job,)) for job in ids if job in view.cures.means]
     if not able:
         missing = [tool for tool in expansion.jobs[ids[0]].tools if not view.pricer.shop.has([tool])]
-        why = f"this shop lacks {', '.join(missing)}" if missing else "it was done on this vehicle already"
+        done = ids[0] in view.compiled.jobs_done
+        why = (
+            "it was done on this vehicle already" if done else "it repairs nothing, and a fault is nearly certain here"
+        )
+        why = f"this shop lacks {', '.join(missing)}" if missing else why
         raise UsageProblem(f"{expansion.name_job(ids[0])} cannot be offered: {why}.")
     return max(able, key=lambda one: one.p_cured)
 

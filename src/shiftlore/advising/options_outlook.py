@@ -8,7 +8,7 @@ import numpy as np
 
 from shiftlore.advising.options_candidates import Candidate, Cures, prepare_cures
 from shiftlore.advising.pricing import NO_COST, OptionCost, Pricer
-from shiftlore.advising.situations import EXCHANGE, CaseSituation, prepare_situation
+from shiftlore.advising.situations import EXCHANGE, CaseSituation, choose_fitting, prepare_situation
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
@@ -17,8 +17,10 @@ from shiftlore.planning import (
     LookAhead,
     Outcomes,
     Situation,
-    choose_step,
+    Step,
     join_outcomes,
+    list_steps,
+    look_beyond,
     plan_jobs,
     start_bench,
 )
@@ -48,7 +50,7 @@ class CheckFirst:
         cost: with the job that its outcome leads to: cheapest, expected, dearest.
         drawn: the chance under each draw of the rules' numbers, shape (n_draws,).
         likeliest_jobs: what it leads to most often.
-        beyond_budget: whether no check pays within the budget, so that this one is followed beyond it.
+        beyond_budget: whether no check pays within the budget, so that what follows this one may cost more than it.
     """
 
     expected_total: float
@@ -74,12 +76,22 @@ class LikelyArea:
 
 @dataclass(frozen=True)
 class OwnersView:
-    """A case prepared: the planner's situation and choice, the pricer, the cures."""
+    """A case prepared: the planner's situation and choice, the pricer, the cures.
+
+    Args:
+        beyond: the choice without a budget, where the budget alone makes leaving the vehicle best.
+    """
 
     prepared: CaseSituation
     choice: Decision
     pricer: Pricer
     cures: Cures
+    beyond: Decision | None = None
+
+    @property
+    def steps(self) -> list[tuple[Decision, Step]]:
+        """The steps as they are told at the bench, each with the choice that it comes from."""
+        return list_steps(self.choice, self.beyond)
 
     @property
     def compiled(self) -> CompiledCase:
@@ -173,9 +185,13 @@ class OwnersView:
 
         Where they name none, the one that comes nearest to paying, as if there were no budget.
         """
-        bench, step = start_bench(self.situation), next((it for it in self.choice.steps if it.kind != "job"), None)
-        if step is not None:
+        bench = start_bench(self.situation)
+        choice, step = next(((source, it) for source, it in self.steps if it.kind != "job"), (self.choice, None))
+        if step is not None and choice is self.choice:
             return self._follow(step.ids, step.expected_total, bench)
+        if step is not None:
+            followed = self._follow(step.ids, step.expected_total, start_bench(choice.outlook.situation), choice)
+            return replace(followed, beyond_budget=True)
         if not self.situation.checks:
             none = np.zeros(len(self.cures.drawn_states))
             return CheckFirst(expected_total=self.choice.expected_total_now, drawn=none)
@@ -185,10 +201,12 @@ class OwnersView:
         followed = self._follow((self.situation.checks[best].id,), float(totals[best]), bench)
         return replace(followed, beyond_budget=self.situation.budget is not None)
 
-    def _follow(self, checks: tuple[str, ...], total: float, bench: Bench) -> CheckFirst:
+    def _follow(
+        self, checks: tuple[str, ...], total: float, bench: Bench, choice: Decision | None = None
+    ) -> CheckFirst:
         """Work out what some checks cost and cure with the jobs that their outcomes lead to."""
         outcomes = join_outcomes([self.prepared.oracle.outcomes(check) for check in checks])
-        batches = self.batches_after(checks, outcomes, bench)
+        batches = self.batches_after(checks, outcomes, bench, choice or self.choice)
         p_outcomes = outcomes.likelihoods @ self.belief
         first = self.pricer.price_checks(checks)
         opened = self.pricer.opened | self.pricer.levels_of(self.compiled.expansion.checks[check] for check in checks)
@@ -210,12 +228,14 @@ class OwnersView:
             likeliest_jobs=max(weights, key=lambda batch: weights[batch]),
         )
 
-    def batches_after(self, checks: tuple[str, ...], outcomes: Outcomes, bench: Bench) -> list[tuple[str, ...]]:
+    def batches_after(
+        self, checks: tuple[str, ...], outcomes: Outcomes, bench: Bench, choice: Decision
+    ) -> list[tuple[str, ...]]:
         """Give, per outcome of checks, the first batch of the plan that then costs least, within the budget."""
         for check in checks:
             cost, _, opened = self.situation.reach_check(self.situation.check_index(check), bench.opened)
             bench = bench.vary(opened=opened, budget=bench.spend(cost))
-        book = self.choice.outlook.book
+        book = choice.outlook.book
         prices = book.price_each(outcomes.likelihoods * self.belief, bench.opened, None, bench.budget)
         plans = [book.plans[int(row)] for row in np.argmin(prices, axis=1)]
         return [tuple(self.situation.jobs[job].id for job in plan[0]) if plan else () for plan in plans]
@@ -234,10 +254,10 @@ class OwnersView:
 
 def look_ahead(compiled: CompiledCase, shop: Shop | None = None, look: LookAhead | None = None) -> OwnersView:
     """Prepare a case for its owner."""
-    prepared = prepare_situation(compiled, shop)
-    choice = choose_step(prepared.situation, prepared.oracle, look)
+    prepared, choice = choose_fitting(prepare_situation(compiled, shop), look)
     cures = prepare_cures(compiled, tuple(prepared.jobs))
-    return OwnersView(prepared, choice, Pricer(compiled, prepared.shop), cures)
+    beyond = look_beyond(prepared.situation, prepared.oracle, choice, look)
+    return OwnersView(prepared, choice, Pricer(compiled, prepared.shop), cures, beyond)
 
 
 def _join_costs(first: OptionCost, costs: list[OptionCost], p_outcomes: np.ndarray) -> OptionCost:

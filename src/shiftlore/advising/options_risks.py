@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shiftlore.advising.reasons import say_share
+from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
 
 WORST_FIRST = ("unsafe", "strands", "gets_worse", "nuisance")
@@ -14,6 +16,8 @@ NORMAL = "none"
 P_UNSAFE_SHOWN = 0.02
 """A danger to people is told from this probability on; other risks from `P_SHOWN`: judgement."""
 P_SHOWN = 0.08
+
+PARKED = "Do not drive it:"
 
 SENTENCES = {
     "unsafe": "Safety first. {percent}: it endangers people{within}.",
@@ -63,6 +67,45 @@ def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]
             says, within_km = driven_on.says, driven_on.within_km
             found.append(Risk(severity, p, expanded.id, expanded.area, says=says, within_km=within_km))
     return tuple(found)
+
+
+class Danger(Value, frozen=True):
+    """Why a vehicle should not be driven.
+
+    Args:
+        p: probability that it endangers people or that the unit is soon lost.
+        area: where the likeliest of such causes lies.
+        says: that it should stand, and what comes of driving it.
+    """
+
+    p: float
+    area: str
+    says: str
+
+
+def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
+    """Find out whether it should stand; None where danger to people and the near loss of the unit are not likely enough.
+
+    Args:
+        p_states: belief over root states, shape (n_states,).
+    """
+    words, causes = compiled.knowledge.words, [compiled.expansion.causes[cause] for cause in compiled.causes]
+    driven_on = [cause.cause.driven_on for cause in causes]
+    unsafe = np.array([one.severity == WORST_FIRST[0] for one in driven_on])
+    lost = np.array([one.within_km is not None and one.within_km <= words.soon_lost_km for one in driven_on]) & ~unsafe
+    p = _p_any(compiled, p_states, unsafe | lost)
+    if p < words.stop_driving:
+        return None
+    p_causes = compiled.faults.sum_over_causes(p_states)
+    told = [int(np.argmax(p_causes * kind)) for kind in (unsafe, lost) if _p_any(compiled, p_states, kind) >= P_SHOWN]
+    likeliest = causes[int(np.argmax(p_causes * (unsafe | lost)))]
+    says = f"{PARKED} in {say_share(p)} such vehicles it endangers people or is soon lost."
+    return Danger(p, likeliest.area, " ".join([says, *(driven_on[i].says for i in told)]))
+
+
+def _p_any(compiled: CompiledCase, p_states: np.ndarray, marked: np.ndarray) -> float:
+    """Give the probability that at least one of the marked causes is at work."""
+    return float(p_states[[any(marked[i] for i in member) for member in compiled.faults.members]].sum())
 
 
 def p_harmless(compiled: CompiledCase, p_states: np.ndarray) -> tuple[float, float]:

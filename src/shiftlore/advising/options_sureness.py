@@ -6,7 +6,7 @@ import numpy as np
 
 from shiftlore.advising.options_outlook import OwnersView
 from shiftlore.advising.pricing import OptionCost
-from shiftlore.advising.reasons import say_share
+from shiftlore.advising.reasons import explain_check, say_share
 from shiftlore.planning import start_bench
 
 MOST_NOT_CHECKED = 5
@@ -95,17 +95,14 @@ def _share_same_area(view: OwnersView) -> float:
 def _find_changing_check(view: OwnersView) -> ChangingCheck | None:
     """Find the check that leads to another first job than no check at all: the one advised, else what saves most."""
     bench, oracle = start_bench(view.situation), view.prepared.oracle
-    outlook, book = view.choice.outlook, view.choice.outlook.book
-    now = book.plans[int(np.argmin(book.price_each(view.belief[None], bench.opened, None, bench.budget)[0]))]
-    first_now = {view.situation.jobs[job].id for job in now[0]} if now else set()
+    outlook = view.choice.outlook
     advised = [check for step in view.choice.steps if step.kind != "job" for check in step.ids]
     totals = outlook.price_checks(view.belief[None], bench)[0] if bench.checks else np.zeros(0)
-    others = [view.situation.checks[int(position)].id for position in np.argsort(totals, kind="stable")]
+    enough = outlook.leave_enough(view.belief, bench) if bench.checks else ()
+    ranked = [int(position) for position in np.argsort(totals, kind="stable") if enough[int(position)]]
+    others = [view.situation.checks[position].id for position in ranked]
     for check in dict.fromkeys([*advised, *others]):
-        outcomes = oracle.outcomes(check)
-        batches = view.batches_after((check,), outcomes, bench)
-        p_outcomes = outcomes.likelihoods @ view.belief
-        p = min(1.0, float(sum(p for p, batch in zip(p_outcomes, batches, strict=True) if set(batch) != first_now)))
+        p = min(1.0, explain_check(view.choice, view.belief, check, oracle.outcomes(check)).p_changes)
         if p > P_NOT_WORTH_SAYING:
             label, cost = view.prepared.checks[check].label, view.pricer.price_checks((check,))
             return ChangingCheck(check, label, view.ways_of((check,)), p, cost)

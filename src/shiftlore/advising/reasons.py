@@ -260,13 +260,25 @@ def tell_closed(compiled: CompiledCase) -> str:
     return f"{compiled.closed[1] if compiled.closed else 'A job'} cured it: the case is closed."
 
 
-def tell_stop(compiled: CompiledCase, stop: Stop) -> str:
-    """Say whether to stop checking, and why."""
+BUDGET, BUDGET_CHECK = "budget", "budget_check"
+"""Reasons to stop, and to make a check all the same, where the budget buys no repair."""
+
+
+def tell_stop(compiled: CompiledCase, stop: Stop, money: str = "") -> str:
+    """Say whether to stop checking, and why.
+
+    Args:
+        money: the budget in words, where it alone makes leaving the vehicle best; "" elsewhere.
+    """
     work, sure = name_jobs(compiled, stop.jobs) or "leaving it as it is", _percent(stop.p_cured)
     best = f"the best work is {work} ({sure} sure to cure it)" if stop.jobs else f"the best is {work}"
     if stop.jobs and stop.p_cured < LITTLE:
         best = f"no work is likely to cure it at once: the first in order, {work}, does in {sure}"
+    if money:
+        best = f"{money} buys no repair of it that is worth its price, and because of the budget the best is {work}"
     return {
+        BUDGET: f"{best}.",
+        BUDGET_CHECK: f"{best}. It does pay a check, which tells what more money would be for.",
         "check_pays": f"A check still saves more than it costs. Without it {best}.",
         "look_first": f"It costs little beside the work, and may show what nobody thought of. Without it {best}.",
         "job_pays_more": f"No check saves as much as doing the work now: {best}.",

@@ -8,6 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
+from shiftlore.advising.options_risks import NORMAL
 from shiftlore.advising.pricing import (
     PriceSpan,
     price_borrowing,
@@ -26,13 +27,16 @@ from shiftlore.knowledge import Check, Job, Knowledge, Shop
 from shiftlore.planning import (
     AccessNode,
     AccessTree,
+    Decision,
     FindingTable,
     Layout,
+    LookAhead,
     Outcomes,
     PricedCheck,
     PricedJob,
     Situation,
     Weighing,
+    choose_step,
     keep_after,
     lay_out,
     tabulate_check,
@@ -236,6 +240,29 @@ def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:
         for key, record in compiled.expansion.jobs.items()
         if key not in compiled.jobs_done and shop.has(record.tools)
     }
+
+
+def fits_belief(compiled: CompiledCase, job: str) -> bool:
+    """Whether a job may be proposed: one that only shows that nothing is broken not where a fault is known."""
+    causes, cured = compiled.expansion.causes, compiled.expansion.cures[job]
+    if not cured or any(causes[cause].area != NORMAL for cause in cured):
+        return True
+    return (
+        float(sum(p for cause, p in zip(compiled.causes, compiled.causes_now, strict=True) if cause in cured))
+        > 1 - KNOWN
+    )
+
+
+def choose_fitting(prepared: CaseSituation, look: LookAhead | None = None) -> tuple[CaseSituation, Decision]:
+    """Choose the next step; what does not fit the belief is no step, and where the plan would begin with it, no job."""
+    choice = choose_step(prepared.situation, prepared.oracle, look)
+    unfit = {job for job in prepared.jobs if not fits_belief(prepared.compiled, job)}
+    if unfit.isdisjoint({*choice.stop.jobs, *(choice.plan.batches[0] if choice.plan.batches else ())}):
+        steps = tuple(step for step in choice.steps if step.kind != "job" or unfit.isdisjoint(step.ids))
+        return prepared, choice.vary(steps=steps)
+    situation = prepared.situation.without(jobs=tuple(map(prepared.situation.job_index, sorted(unfit))))
+    jobs = {key: job for key, job in prepared.jobs.items() if key not in unfit}
+    return prepared.vary(situation=situation, jobs=jobs), choose_step(situation, prepared.oracle, look)
 
 
 def find_scans_made(compiled: CompiledCase) -> set[str]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from shiftlore.advising.options_risks import find_danger
 from shiftlore.advising.pricing import (
     list_follow_ups,
     price_borrowing,
@@ -14,6 +15,9 @@ from shiftlore.advising.pricing import (
     price_waiting,
 )
 from shiftlore.advising.reasons import (
+    BUDGET,
+    BUDGET_CHECK,
+    LITTLE,
     CheckReason,
     JobReason,
     explain_check,
@@ -25,11 +29,21 @@ from shiftlore.advising.reasons import (
     tell_job,
     tell_stop,
 )
-from shiftlore.advising.situations import CaseSituation, closing_first, prepare_situation
+from shiftlore.advising.situations import CaseSituation, choose_fitting, closing_first, prepare_situation
 from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
-from shiftlore.planning import Decision, JobPlan, LookAhead, Step, TreeNode, choose_step, grow_tree, join_outcomes
+from shiftlore.planning import (
+    Decision,
+    JobPlan,
+    LookAhead,
+    Step,
+    TreeNode,
+    grow_tree,
+    join_outcomes,
+    list_steps,
+    look_beyond,
+)
 
 MOST_STEPS = 12
 """Steps listed; the twelfth is chosen by nobody."""
@@ -83,6 +97,7 @@ class NextStep(Value, frozen=True):
         p_cured: probability that it ends the problem; 0 for checks.
         reveals: findings that it answers.
         reason: the numbers behind `why`.
+        beyond_budget: whether what is expected after it is more than the budget pays.
     """
 
     id: str
@@ -99,16 +114,18 @@ class NextStep(Value, frozen=True):
     cautions: tuple[str, ...]
     why: str
     reason: CheckReason | JobReason
+    beyond_budget: bool = False
 
 
 class StopAdvice(Value, frozen=True):
-    """Whether to stop checking, why, and what to do then."""
+    """Whether to stop checking, why, and what to do then; `danger` says that and why it should stand, or ""."""
 
     advised: bool
     why: str
     reason: str
     jobs: tuple[str, ...]
     p_cured: float
+    danger: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,11 +177,11 @@ def next_steps(
     begun = time.perf_counter()
     if compiled.closed is not None:
         return _tell_closed(compiled, shop)
-    prepared = prepare_situation(compiled, shop)
-    choice = choose_step(prepared.situation, prepared.oracle, look)
-    listed = _drop_beaten(_once_each(choice.steps))[:MOST_STEPS]
-    steps = tuple(describe_step(prepared, choice, step) for step in listed)
-    stop = choice.stop
+    prepared, choice = choose_fitting(prepare_situation(compiled, shop), look)
+    beyond = look_beyond(prepared.situation, prepared.oracle, choice, look)
+    listed = list_steps(choice, beyond)
+    kept = _drop_beaten(_once_each([step for _, step in listed]))[:MOST_STEPS]
+    steps = tuple(describe_step(prepared, source, step) for source, step in listed if any(step is one for one in kept))
     tree = None
     if tree_depth > 0:
         tree = grow_tree(
@@ -176,7 +193,7 @@ def next_steps(
         expected_total_now=choice.expected_total_now,
         lower_bound=choice.lower_bound,
         upper_bound=choice.upper_bound,
-        stop=StopAdvice(stop.advised, tell_stop(compiled, stop), stop.reason, stop.jobs, stop.p_cured),
+        stop=_advise_stop(prepared, choice, beyond),
         plan=choice.plan,
         seconds=time.perf_counter() - begun,
         compiled=compiled,
@@ -184,6 +201,20 @@ def next_steps(
         invented=prepared.shop.invented,
         tax_percent=prepared.shop.tax_percent,
     )
+
+
+def _advise_stop(prepared: CaseSituation, choice: Decision, beyond: Decision | None) -> StopAdvice:
+    """Say whether to stop, whether the budget is why, and whether the vehicle may be driven where nothing likely helps."""
+    compiled, stop, budget = prepared.compiled, choice.stop, prepared.situation.budget
+    money = "" if beyond is None else f"{prepared.shop.currency} {budget:,.0f}"
+    if beyond is not None and stop.advised:
+        looks = list_steps(choice, beyond)[:1] != list_steps(choice, None)[:1]
+        stop = stop.vary(advised=not looks, reason=BUDGET_CHECK if looks else BUDGET)
+    danger = None
+    if stop.p_cured < LITTLE and (budget is not None or not stop.jobs):
+        danger = find_danger(compiled, compiled.faults_now)
+    why, says = tell_stop(compiled, stop, money), danger.says if danger else ""
+    return StopAdvice(stop.advised, why, stop.reason, stop.jobs, stop.p_cured, danger=says)
 
 
 def _tell_closed(compiled: CompiledCase, shop: Shop | None) -> NextSteps:
@@ -265,6 +296,7 @@ def describe_step(prepared: CaseSituation, choice: Decision, step: Step) -> Next
         cautions=tuple(dict.fromkeys(caution for record in records for caution in record.cautions)),
         why=why,
         reason=reason,
+        beyond_budget=situation.budget != choice.outlook.situation.budget,
     )
 
 

@@ -17,8 +17,9 @@ _LARGEST_RATIO = 100.0
 _LARGEST_WEIGHT = 1_000_000.0
 _PER_THOUSAND = 0.001, 999
 NO_WORDS = Words(
-    strengths={}, how_common={}, wear={}, doubts={}, reference_km=150_000.0, complaint_total=1.0, nothing_found=0.0
-)
+    strengths={}, how_common={}, wear={}, doubts={}, reference_km=150_000.0, complaint_total=1.0, nothing_found=0.0,
+    soon_lost_km=0.0, stop_driving=1.0,
+)  # fmt: skip
 
 
 class Intake(Struct):
@@ -95,6 +96,8 @@ def read_words(node: Node, problems: list[Problem]) -> Words:
         reference_km=fields.number("reference_km", low=1000, high=3_000_000),
         complaint_total=fields.number("complaint_total", low=0.5, high=2.0),
         nothing_found=fields.number("nothing_found", low=0.0, high=0.9),
+        soon_lost_km=fields.number("soon_lost_km", low=0, high=3_000_000),
+        stop_driving=fields.number("stop_driving", low=0.0, high=1.0),
     )
     fields.text("source", "")
     fields.finish()

@@ -468,6 +468,8 @@ class Words(Record, frozen=True):
         reference_km: distance at which `how_common` holds.
         complaint_total: sum to which the base rates of a unit are rescaled.
         nothing_found: share of complaints in which no cause is present.
+        soon_lost_km: a unit that is lost within this distance is soon lost.
+        stop_driving: p of danger to people, or of a unit soon lost, from which on nobody drives.
     """
 
     strengths: Mapping[str, Strength]
@@ -477,3 +479,5 @@ class Words(Record, frozen=True):
     reference_km: Unsigned
     complaint_total: Unsigned
     nothing_found: Share
+    soon_lost_km: Unsigned
+    stop_driving: Share

@@ -1,7 +1,17 @@
 """Pure numbers: what is believed, what acts cost, and which to do next."""
 
 from shiftlore.planning.beliefs import NOTHING_WRONG, SOMETHING_ELSE, Hypotheses, Weighing, weigh_faults
-from shiftlore.planning.choosing import NO_GAIN, Decision, LookAhead, Step, Stop, choose_step, start_bench
+from shiftlore.planning.choosing import (
+    NO_GAIN,
+    Decision,
+    LookAhead,
+    Step,
+    Stop,
+    choose_step,
+    list_steps,
+    look_beyond,
+    start_bench,
+)
 from shiftlore.planning.costs import (
     AccessNode,
     AccessTree,
@@ -61,6 +71,8 @@ __all__ = [
     "join_outcomes",
     "keep_after",
     "lay_out",
+    "list_steps",
+    "look_beyond",
     "plan_jobs",
     "plan_quickly",
     "start_bench",

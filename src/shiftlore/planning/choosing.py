@@ -170,6 +170,35 @@ def choose_step(situation: Situation, oracle: Oracle, look: LookAhead | None = N
     return _choose(situation, belief, likelihoods, plan, look)
 
 
+def look_beyond(
+    situation: Situation, oracle: Oracle, choice: Decision, look: LookAhead | None = None
+) -> Decision | None:
+    """Choose as if there were no budget, where the budget alone makes leaving the vehicle best; None elsewhere."""
+    if situation.budget is None or choice.plan.batches:
+        return None
+    free = choose_step(situation.vary(budget=None), oracle, look)
+    return free if free.plan.batches else None
+
+
+def list_steps(choice: Decision, beyond: Decision | None) -> list[tuple[Decision, Step]]:
+    """List the steps, each with the choice that it comes from.
+
+    Where the budget pays no repair and no check for one, the checks that it does pay go first: they tell what more
+    money would be for.
+
+    Args:
+        beyond: as `look_beyond` gives it.
+    """
+    steps = [(choice, step) for step in choice.steps]
+    if beyond is None or (
+        choice.steps and (choice.steps[0].kind != "job" or choice.steps[0].expected_saving > NO_GAIN)
+    ):
+        return steps
+    bench = start_bench(choice.outlook.situation)
+    telling = [step for step in beyond.steps if step.kind != "job" and step.expected_saving > NO_GAIN]
+    return [*((beyond, step) for step in telling if bench.affords(step.cost.total)), *steps]
+
+
 def _choose(
     situation: Situation, belief: np.ndarray, likelihoods: tuple[np.ndarray, ...], plan: JobPlan, look: LookAhead
 ) -> Decision:
@@ -359,7 +388,12 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
             or self._informing("check", (check,), float(self.one_step[check]), float(self.gross[check]))
             for check in sorted(early, key=lambda check: checks[check].early)
         ]
-        looks = [look for look in looks if DEAR * look.cost.total <= first and self.bench.affords(look.cost.total)]
+        enough = self.outlook.leave_enough(self.belief, self.bench) if looks else ()
+        looks = [
+            look
+            for look in looks
+            if DEAR * look.cost.total <= first and enough[self.situation.check_index(look.ids[0])]
+        ]
         return [*looks, *(step for step in steps if step not in looks)]
 
     def advise_stop(self, steps: Sequence[Step]) -> Stop:

@@ -29,6 +29,9 @@ MAX_PLANS = 200
 BEGINNINGS = 12
 """First batches, cheapest now, of which what follows when they fail is kept too: as many as are ever proposed."""
 
+ROUNDING = 1e-9
+"""Share of a price by which two sums of the same figures may differ."""
+
 
 class PlanBook(Value, frozen=True, eq=False):
     """Ready plans and their prices.
@@ -351,6 +354,20 @@ class Outlook(Value, frozen=True, eq=False, dict=True):
         totals += np.array([cost for cost, _, _ in reached]) * weights.sum(axis=1, keepdims=True)
         totals[:, [not bench.affords(cost) for cost, _, _ in reached]] = np.inf
         return totals
+
+    def leave_enough(self, weights: np.ndarray, bench: Bench) -> np.ndarray:
+        """Whether the budget still buys after each check what it buys best without: a check costs its price and no more.
+
+        Args:
+            weights: shape (n_hypotheses,).
+        Returns: shape (n_checks_left,).
+        """
+        if bench.budget is None:
+            return np.ones(len(bench.checks), dtype=bool)
+        costs = np.array([self.situation.reach_check(check, bench.opened)[0] for check in bench.checks])
+        now = float(self.price_jobs(weights[None], bench)[0]) + costs * weights.sum()
+        enough: np.ndarray = self.price_checks(weights[None], bench)[0] <= now * (1.0 + ROUNDING)
+        return enough
 
     def price_blind(self, weights: np.ndarray, bench: Bench) -> np.ndarray:
         """Expected total of paying for each check without looking and then only jobs, its cost left out.

@@ -164,6 +164,8 @@ def render_options(offered: "Options", width: int = WIDTH, strong: Mark = leave_
     """
     distance = f", {say_km(offered.odometer_km)}" if offered.odometer_km is not None else ""
     lines = [strong(f"Options for the owner ({offered.unit}{distance})")]
+    if offered.danger is not None:
+        lines += ["", *(strong(line) for line in wrap_lines(offered.danger.says, indent="  ", width=width))]
     for letter, option in zip(LETTERS, offered.options, strict=False):
         lines += ["", *_render_option(letter, option, offered, width, strong)]
     if offered.budget is not None:
@@ -181,6 +183,7 @@ def render_options(offered: "Options", width: int = WIDTH, strong: Mark = leave_
 
 def _render_option(letter: str, option: "Option", offered: "Options", width: int, strong: Mark) -> list[str]:
     all_marks = {"advised": option.advised, "asked for": option.asked, "over budget": not option.within_budget}
+    all_marks["its repair over budget"] = option.within_budget and not option.repair_within_budget
     all_marks["beaten by another"] = not option.on_frontier
     marks = ", ".join(word for word, holds in all_marks.items() if holds)
     title = option.label + (f"  [{marks}]" if marks else "")

@@ -279,5 +279,6 @@ def _words() -> Schema:
         "doubts": {"p_right": PROBABILITY, "source": _TEXT},
     }
     totals = {"reference_km": NUMBER, "complaint_total": NUMBER, "nothing_found": PROBABILITY}
+    totals |= {"soon_lost_km": NUMBER, "stop_driving": PROBABILITY}
     words = {name: _mapping(_closed(entry, *entry)) for name, entry in entries.items()}
     return _closed({**words, **totals, "source": _ANY_TEXT}, *words, *totals)

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 
-from shiftlore.advising import CLOSED, RARE, NextStep, NextSteps, name_cause, name_job, name_jobs, say_share
+from shiftlore.advising import BUDGET, CLOSED, RARE, NextStep, NextSteps, name_cause, name_job, name_jobs, say_share
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import name_in_general
 from shiftlore.planning import LEAVING, Branch, Chance, TreeNode
@@ -54,8 +54,10 @@ def render_next(
     for place, step in enumerate(shown, 1):
         lines += ["", *_render_step(place, step, plan.currency, compiled, width=width, strong=strong)]
     if not shown:
-        lines += ["", *wrap_lines("Nothing that this shop can do is worth its cost here.", width=width)]
+        within = " within the budget" if plan.stop.reason == BUDGET else ""
+        lines += ["", *wrap_lines(f"Nothing that this shop can do{within} is worth its cost here.", width=width)]
     lines += ["", strong("Check further, or stop?")]
+    lines += [strong(line) for line in wrap_lines(plan.stop.danger, width=width)] if plan.stop.danger else []
     lines += wrap_lines(("Stop checking. " if plan.stop.advised else "Go on checking. ") + plan.stop.why, width=width)
     lines += ["", strong("What it is expected to cost from here"), *_render_costs(plan, compiled, width)]
     lines += _render_cautions(shown, compiled, width, strong)
@@ -83,7 +85,9 @@ def _render_step(
         cost += f", {say_money(step.cost.borrowed, currency)} of it for a borrowed tool"
     if step.cost.waiting >= 1.0:
         cost += f", {say_money(step.cost.waiting, currency)} of it for the time that the vehicle waits"
-    lines += wrap_lines(f"{cost}; then {say_money(step.expected_total_after, currency)} expected", INDENT, width=width)
+    agreed = ", if more than the budget is then agreed" if step.beyond_budget else ""
+    after = say_money(step.expected_total_after, currency)
+    lines += wrap_lines(f"{cost}; then {after} expected{agreed}", INDENT, width=width)
     if step.access_needed != compiled.case.access:
         needed = compiled.knowledge.access[step.access_needed].label.lower()
         lines += wrap_lines(f"needs: {needed}", INDENT, width=width)

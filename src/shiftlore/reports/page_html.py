@@ -108,7 +108,7 @@ class _Page:
         """Measure the texts of the page in letters."""
         rows = [
             Row(
-                len(_strip(self._name_option(it))) + TAG_LETTERS * (it.advised + (not it.within_budget)),
+                len(_strip(self._name_option(it))) + TAG_LETTERS * (it.advised + (not it.is_paid)),
                 len(_strip(self._does(it))),
                 lengths([_strip(text) for text in self._details(it)]),
                 len(_strip(self._middle_price(it))),
@@ -152,7 +152,7 @@ class _Page:
     def _name_option(self, option: Option) -> str:
         """Name an option, escaped."""
         if option.kind == "nothing":
-            return self._told("nothing_label")
+            return self._told("nothing_label" if self.offered.danger is None else "nothing_parked")
         if option.kind == "check":
             if not option.checks:
                 return self._told("no_check")
@@ -188,17 +188,31 @@ class _Page:
         letter, advised = next(
             ((letter, option) for letter, option in self.lettered if option.advised), ("A", self.offered.options[0])
         )
+        money = self.numbers.money(self.offered.budget.amount if self.offered.budget else 0)
         if advised.kind == "nothing":
-            first = f"<strong>{self._told('advise_nothing')}</strong>"
+            key = "advise_nothing_budget" if self.offered.for_budget else "advise_nothing"
+            first = f"<strong>{self._told(key, budget=money)}</strong>"
         else:
             text = self._told_with({"label": self._name_option(advised)}, "advise_option", letter=letter)
-            total, budget = self.numbers.money(advised.expected_total), self.offered.budget
-            others = [one.expected_total for one in self.offered.options if one.within_budget and one.kind != "nothing"]
-            key = "advise_why" if budget is None else "advise_within"
-            key = "advise_look" if advised.checks and advised.expected_total > min(others) else key
-            why = self._told(key, total=total, budget=self.numbers.money(budget.amount if budget else 0))
+            others = [one.expected_total for one in self.offered.options if one.is_paid and one.kind != "nothing"]
+            key = "advise_why" if self.offered.budget is None else "advise_within"
+            key = (
+                "advise_look"
+                if advised.checks and advised.expected_total > min(others, default=advised.expected_total)
+                else key
+            )
+            key = key if advised.is_paid else "advise_check_budget"
+            why = self._told(key, total=self.numbers.money(advised.expected_total), budget=money)
             first = f"<strong>{text}</strong> {why}"
-        return [text for text in (first, self._budget(), self._left_out(), self._price_basis()) if text]
+        return [text for text in (self._danger(), first, self._budget(), self._left_out(), self._price_basis()) if text]
+
+    def _danger(self) -> str:
+        """Say that it should stand, where nothing is advised that is likely to help; escaped."""
+        danger = self.offered.danger
+        if danger is None:
+            return ""
+        area = self.phrases.word(danger.area, "areas")
+        return f"<strong>{self._told('do_not_drive', n=of_hundred(danger.p), area=area)}</strong>"
 
     def _left_out(self) -> str:
         """Say what the plain service costs and how often it helps, where it is not among the options; escaped."""
@@ -279,8 +293,9 @@ class _Page:
         tags = f' <span class="tag ours">{self._told("our_advice")}</span>' if option.advised else ""
         if option.asked:
             tags += f' <span class="tag">{self._told("you_asked")}</span>'
-        if not option.within_budget:
-            tags += f' <span class="tag">{self._told("over_budget")}</span>'
+        if not option.is_paid:
+            over = "repair_over_budget" if option.within_budget else "over_budget"
+            tags += f' <span class="tag">{self._told(over)}</span>'
         small = "".join(f'<p class="small">{text}</p>' for text in self._details(option) if text)
         is_empty = option.kind == "check" and not option.checks
         price, chance = ("", "") if is_empty else (self._price(option), self._chance(option))

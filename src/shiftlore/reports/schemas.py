@@ -138,7 +138,7 @@ def next_schema() -> Schema:
         ("cautions", TEXTS),
         ("why", TEXT),
     )
-    stop = object_of(("advised", YES_NO), ("why", TEXT))
+    stop = object_of(("advised", YES_NO), ("why danger", TEXT))
     steps = ("steps", list_of_objects(*step))
     totals = ("expected_total_now", AMOUNT)
     time = ("seconds", AMOUNT)
@@ -159,7 +159,7 @@ def options_schema() -> Schema:
         ("cost first_cost", COST),
         ("p_cured p_cured_low p_cured_high", PROBABILITY),
         ("expected_total days", AMOUNT),
-        ("on_frontier within_budget advised asked", YES_NO),
+        ("on_frontier within_budget repair_within_budget advised asked", YES_NO),
         ("follow_ups", list_of_objects(("id label says", TEXT), ("who", enum_of("shop equipped_shop")))),
         ("if_not_cured", or_null(after)),
     )
@@ -181,6 +181,7 @@ def options_schema() -> Schema:
         ("not_checked", missing),
         ("says", TEXT),
     )
+    danger = object_of(("p", PROBABILITY), ("area says", TEXT))
     left_out = object_of(("jobs", TEXTS), named, cost, ("p_cured", PROBABILITY), ("beaten", YES_NO))
     return result_of(
         "Shiftlore options",
@@ -191,12 +192,14 @@ def options_schema() -> Schema:
         ("driving_on", risks),
         ("sureness", sureness),
         ("uncured_cost", AMOUNT),
+        ("for_budget", YES_NO),
         *PRICE_BASIS,
         optional=(
             ("budget", budget),
             ("odometer_km seconds", AMOUNT),
             ("complaint", list_of_objects(("id label", TEXT))),
             ("left_out", left_out),
+            ("danger", danger),
         ),
     )
 

@@ -133,16 +133,17 @@ def _render_cause(cause: RankedCause, before: Mapping[str, float] | None, width:
 
 
 def _say_stop(plan: NextSteps) -> str:
-    """Say whether to check further or to repair; work that hardly helps is not called the best."""
+    """Say whether to check further or to repair; work that hardly helps is not called the best. Danger comes first."""
+    danger = f"{plan.stop.danger} " if plan.stop.danger else ""
     if plan.stop.jobs and plan.stop.p_cured < P_NAMED_WORK:
         no_work = (
             f"No repair is likely enough yet to be called for (the best would cure {say_percent(plan.stop.p_cured)})."
         )
         check = next((step for step in plan.steps if step.kind == "check"), None)
-        return f"{no_work} " + (
+        return f"{danger}{no_work} " + (
             f"More would tell: {check.label}; or m for more questions." if check else "Try m for more."
         )
-    return ("Stop checking. " if plan.stop.advised else "Go on checking. ") + plan.stop.why
+    return danger + ("Stop checking. " if plan.stop.advised else "Go on checking. ") + plan.stop.why
 
 
 def render_entry(entry: StepEntry, currency: str, width: int = WIDTH, strong: Mark = leave_plain) -> str:
