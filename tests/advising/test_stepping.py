@@ -161,7 +161,7 @@ def test_next_steps__after_an_overhaul_in_vain_no_part_of_it_is_exchanged_first(
 
 
 def test_next_steps__what_is_foretold_of_a_job_in_vain_comes_when_it_is_recorded():
-    answers = {"shudder_light_throttle": "yes", "fluid_smell_burnt": "no"}
+    answers = {"shudder_light_throttle": "yes"}
     steps = next_steps(compiled_of(answers, odometer_km=148_000.0)).steps
     step = next(step for step in steps if step.kind == "job" and len(step.together) == 1 and step.reason.if_not)
     after = compiled_of(answers, odometer_km=148_000.0, done=(Done(step.id, "not_cured"),))
