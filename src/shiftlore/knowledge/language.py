@@ -11,7 +11,7 @@ FIRST_LANGUAGE = "en"
 # Lists of words that the grammar asks for; what each is for stands in en.yaml.
 LISTS = (
     "light", "negations", "barriers", "sound", "unsound", "joining", "either", "unsure", "wished",
-    "into", "out_of", "downwards", "not_mileage", "not_mileage_at", "at_distance", "not_mileage_behind", "whole_life",
+    "into", "out_of", "downwards", "not_mileage", "not_mileage_at", "at_distance", "not_by_owner", "not_mileage_behind", "whole_life",
     "beside_signs", "works", "bare", "beside", "chatter",
     "passed_over", "shortened", "articles",
 )  # fmt: skip

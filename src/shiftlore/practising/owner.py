@@ -136,10 +136,12 @@ def _is_true(exercise: Exercise, text: str, finding: str) -> bool:
 
 
 def _fits(way: str, record: Finding, vocabulary: Vocabulary) -> bool:
-    """Tell whether a way is short, names what it is about, and no gear, shift or code besides."""
+    """Tell whether a way is short, an owner's, names what it is about, and no gear, shift or code besides."""
     if len(way) > LONGEST_SAYING or (NAME_SLOT in way) != (record.scope.each is not None):
         return False
-    return all(token.kind not in _SIGNS_OF_PLACE for token in vocabulary.split(way.replace(NAME_SLOT, "it")))
+    others = vocabulary.words("not_by_owner")
+    tokens = vocabulary.split(way.replace(NAME_SLOT, "it"))
+    return all(token.kind not in _SIGNS_OF_PLACE and token.written.lower() not in others for token in tokens)
 
 
 def _make_choices(text: str, vocabulary: Vocabulary) -> str:
