@@ -55,6 +55,14 @@ def test_say_finding__is_the_same_each_time_and_not_the_same_for_all() -> None:
     assert len({say_finding(exercise_of(1, seed), "slips", 1) for seed in range(8)}) > 2
 
 
+def test_say_finding__never_as_a_workshop_writes_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Common practice: an owner does not speak of himself as the customer."""
+    knowledge = exercise_of().bench.compiled.knowledge
+    ways = {"slips": {"yes": ("cust states trans slips", "veh slips per driver", "it slides away under me")}}
+    monkeypatch.setitem(knowledge.sayings, "en", {**knowledge.sayings["en"], **ways})
+    assert {"it slides away under me"} == {say_finding(exercise_of(1, seed), "slips", 1) for seed in SEEDS}
+
+
 def test_say_finding__names_the_gear_that_is_meant() -> None:
     assert "gear 3" in say_finding(exercise_of(), "slips_gear_3", 1)
 
@@ -74,7 +82,7 @@ def test_say_answer__a_denial_and_a_yes_begin_with_the_word() -> None:
 
 
 def test_say_answer__a_grade_is_said_without_yes_or_no() -> None:
-    assert not say_answer(exercise_of(), ["engage_delay_reverse"]).startswith(("Yes", "No"))
+    assert not say_answer(exercise_of(), ["engage_delay_reverse"]).startswith(("Yes. ", "No. "))
 
 
 def test_say_answer__several_things_get_an_answer_each() -> None:

@@ -11,8 +11,8 @@ FIRST_LANGUAGE = "en"
 # Lists of words that the grammar asks for; what each is for stands in en.yaml.
 LISTS = (
     "light", "negations", "barriers", "sound", "unsound", "joining", "either", "unsure", "wished",
-    "into", "out_of", "downwards", "not_mileage", "not_mileage_at", "at_distance", "not_by_owner", "not_mileage_behind", "whole_life",
-    "beside_signs", "works", "bare", "beside", "chatter",
+    "into", "out_of", "downwards", "not_mileage", "not_mileage_at", "at_distance", "not_mileage_behind", "whole_life",
+    "not_by_owner", "beside_signs", "works", "bare", "beside", "chatter",
     "passed_over", "shortened", "articles",
 )  # fmt: skip
 # Turns of speech that turn, take back or only ask what stands beside them; what each does stands in en.yaml.
