@@ -167,7 +167,7 @@ def test_next_steps__what_is_foretold_of_a_job_in_vain_comes_when_it_is_recorded
     after = compiled_of(answers, odometer_km=148_000.0, done=(Done(step.id, "not_cured"),))
     now = dict(zip(after.causes, after.causes_now, strict=True))
     for shift in step.reason.if_not:
-        assert now.get(shift.cause, shift.after) == pytest.approx(shift.after, abs=0.005)
+        assert now.get(shift.cause, shift.after) == pytest.approx(shift.after, abs=0.01)
     assert any(shift.cause in now for shift in step.reason.if_not)
 
 
