@@ -214,7 +214,7 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
     """Checks that the shop can make and that were not made, with the findings that they would answer."""
     found, made = {}, {*compiled.case.done_ids, *find_scans_made(compiled)}
     records = compiled.expansion.checks
-    shows = {name for name in {one for record in records.values() for one in record.unless} if _shows(compiled, name)}
+    shows = _list_shown(compiled, sorted({name for record in records.values() for name in record.unless}))
     for key, record in records.items():
         if key not in made and shop.has(record.tools) and shows.isdisjoint(record.unless):
             group = tuple(item for item in compiled.expansion.reveals[key] if item not in compiled.settled)
@@ -223,14 +223,14 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
     return found
 
 
-def _shows(compiled: CompiledCase, finding: str) -> bool:
-    """Tell whether a sign is told, or as good as known."""
-    grades = compiled.expansion.findings[finding].grades
-    told = [answer for answer in compiled.all_answers if answer.finding == finding]
-    if told or finding in compiled.known:
-        return any(answer.grade != grades[0] for answer in told)
-    sound = compiled.predict_now((finding,))[finding][0]
-    return float(sound @ compiled.faults_now) < 1 - BELIEVED
+def _list_shown(compiled: CompiledCase, signs: Sequence[str]) -> set[str]:
+    """List the signs that are told, or as good as known."""
+    nodes = compiled.expansion.findings
+    told = {answer.finding: answer.grade for answer in compiled.all_answers}
+    shown = {sign for sign in signs if sign in told and told[sign] != nodes[sign].grades[0]}
+    open_now = [sign for sign in signs if sign not in told and sign not in compiled.known]
+    predicted = compiled.predict_now(open_now) if open_now else {}
+    return shown | {sign for sign, table in predicted.items() if float(table[0] @ compiled.faults_now) < 1 - BELIEVED}
 
 
 def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:
@@ -247,10 +247,8 @@ def fits_belief(compiled: CompiledCase, job: str) -> bool:
     causes, cured = compiled.expansion.causes, compiled.expansion.cures[job]
     if not cured or any(causes[cause].area != NORMAL for cause in cured):
         return True
-    return (
-        float(sum(p for cause, p in zip(compiled.causes, compiled.causes_now, strict=True) if cause in cured))
-        > 1 - KNOWN
-    )
+    p_cured = sum(p for cause, p in zip(compiled.causes, compiled.causes_now, strict=True) if cause in cured)
+    return float(p_cured) > 1 - KNOWN
 
 
 def choose_fitting(prepared: CaseSituation, look: LookAhead | None = None) -> tuple[CaseSituation, Decision]:

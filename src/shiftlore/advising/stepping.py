@@ -193,7 +193,7 @@ def next_steps(
         expected_total_now=choice.expected_total_now,
         lower_bound=choice.lower_bound,
         upper_bound=choice.upper_bound,
-        stop=_advise_stop(prepared, choice, beyond),
+        stop=_advise_stop(prepared, choice, beyond, is_look=bool(listed) and listed[0][0] is beyond),
         plan=choice.plan,
         seconds=time.perf_counter() - begun,
         compiled=compiled,
@@ -203,13 +203,16 @@ def next_steps(
     )
 
 
-def _advise_stop(prepared: CaseSituation, choice: Decision, beyond: Decision | None) -> StopAdvice:
-    """Say whether to stop, whether the budget is why, and whether the vehicle may be driven where nothing likely helps."""
+def _advise_stop(prepared: CaseSituation, choice: Decision, beyond: Decision | None, *, is_look: bool) -> StopAdvice:
+    """Say whether to stop, whether the budget is why, and whether the vehicle may be driven where nothing likely helps.
+
+    Args:
+        is_look: whether the steps begin with a check that is made beyond what the budget can repair.
+    """
     compiled, stop, budget = prepared.compiled, choice.stop, prepared.situation.budget
     money = "" if beyond is None else f"{prepared.shop.currency} {budget:,.0f}"
     if beyond is not None and stop.advised:
-        looks = list_steps(choice, beyond)[:1] != list_steps(choice, None)[:1]
-        stop = stop.vary(advised=not looks, reason=BUDGET_CHECK if looks else BUDGET)
+        stop = stop.vary(advised=not is_look, reason=BUDGET_CHECK if is_look else BUDGET)
     danger = None
     if stop.p_cured < LITTLE and (budget is not None or not stop.jobs):
         danger = find_danger(compiled, compiled.faults_now)

@@ -290,9 +290,7 @@ class CompiledCase(Value, frozen=True, eq=False, dict=True):
     def held_by(self, finding: str) -> tuple[str, ...]:
         """List what goes when one answer is taken back: its finding, and what it alone stands for."""
         record = self.expansion.finding_records[finding]
-        if not record.stands_for and all(
-            record.id not in one.denied_by for one in self.expansion.finding_records.values()
-        ):
+        if not record.stands_for and all(record.id not in one.denied_by for one in self.expansion.denied.values()):
             return (finding,) if finding in self.evidence else ()
         left = tuple(answer for answer in self.answers if answer.finding != finding)
         kept = {answer.finding for answer in fill_in_answers(self.expansion, left, self.case.done_ids)}

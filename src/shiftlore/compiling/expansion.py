@@ -4,6 +4,7 @@ The result is plain and static: it depends on the knowledge and the unit sheet, 
 """
 
 from collections.abc import Iterator, Mapping, Sequence
+from functools import cached_property
 from graphlib import TopologicalSorter
 
 from msgspec import field
@@ -11,15 +12,13 @@ from msgspec import field
 from shiftlore.basics import Mark
 from shiftlore.basics.structs import Value
 from shiftlore.gearing import Instance, UnitFacts
-from shiftlore.knowledge import Cause, Check, Finding, Job, Knowledge, Link, Scope, State, Strength
+from shiftlore.knowledge import NAME_SLOT, Cause, Check, Finding, Job, Knowledge, Link, Scope, State, Strength
 
 TORQUE_FLOOR = 0.4
 """Share of its strength that a line keeps in a gear in which the element carries next to nothing (judgement)."""
 
 TOLD = ("owner", "history")
 """Ways to an answer that are no measurement."""
-
-NAME_SLOT = "{name}"
 REVERSE = "reverse"
 
 
@@ -65,7 +64,7 @@ class ExpandedCause(Value, frozen=True):
     cause: Cause
 
 
-class Expansion(Value, frozen=True):
+class Expansion(Value, frozen=True, dict=True):
     """Everything the rules say about one unit.
 
     Args:
@@ -93,6 +92,11 @@ class Expansion(Value, frozen=True):
     facts: UnitFacts
     of_template: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     renamed: Mapping[str, str] = field(default_factory=dict)
+
+    @cached_property
+    def denied(self) -> Mapping[str, Finding]:
+        """The findings that others speak against."""
+        return {key: one for key, one in self.finding_records.items() if one.denied_by}
 
     def name_answer(self, finding: str, grade: str) -> str:
         """Say an answer in words: `Fluid smells burnt: no`, `Fluid level: over full`."""

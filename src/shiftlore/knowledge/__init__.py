@@ -9,6 +9,7 @@ from shiftlore.basics import open_later
 from shiftlore.knowledge.files import FILES, FOLDERS, find_data_folder, find_knowledge, find_own_shop, list_ids
 from shiftlore.knowledge.loading import collect_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
+    NAME_SLOT,
     Area,
     Background,
     Cause,

@@ -248,6 +248,10 @@ class Finding(Record, frozen=True):
     traced: tuple[Traced, ...] = ()
 
 
+NAME_SLOT = "{name}"
+"""Where a template says of what it is: a gear, a shift, a part."""
+
+
 def speak_in_general(text: str, scope: Scope) -> str:
     """Fill in what a template expands over where a text says {name}, naming no instance.
 
@@ -255,10 +259,10 @@ def speak_in_general(text: str, scope: Scope) -> str:
         >>> speak_in_general("{name} burnt out", Scope("element", ("clutch", "brake")))
         'A clutch or brake burnt out'
     """
-    if scope.each is None or "{name}" not in text:
+    if scope.each is None or NAME_SLOT not in text:
         return text
     kind = " or ".join(", ".join(scope.types).rsplit(", ", 1)) if scope.each == NAMED_BY_TYPE else scope.each
-    said = text.replace("{name}", "a " + kind.replace("_", " "))
+    said = text.replace(NAME_SLOT, "a " + kind.replace("_", " "))
     return said[:1].upper() + said[1:]
 
 

@@ -6,14 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.knowledge import Finding
+from shiftlore.knowledge import NAME_SLOT, Finding
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.practising.exercises import OWNER_KNOWS, Exercise
 from shiftlore.words import Vocabulary, choose_vocabulary, read_report
 
 TOLD_AT_ONCE = 3
 """Complaints that an owner names before he waits to be asked: judgement."""
-NAME_SLOT = "{name}"
 LONGEST_SAYING = 60
 MOST_TRIED = 12
 """Ways to say a thing that are tried before its label is taken."""

@@ -196,12 +196,10 @@ class _Page:
             text = self._told_with({"label": self._name_option(advised)}, "advise_option", letter=letter)
             others = [one.expected_total for one in self.offered.options if one.is_paid and one.kind != "nothing"]
             key = "advise_why" if self.offered.budget is None else "advise_within"
-            key = (
-                "advise_look"
-                if advised.checks and advised.expected_total > min(others, default=advised.expected_total)
-                else key
-            )
-            key = key if advised.is_paid else "advise_check_budget"
+            if not advised.is_paid:
+                key = "advise_check_budget"
+            elif advised.checks and advised.expected_total > min(others):
+                key = "advise_look"
             why = self._told(key, total=self.numbers.money(advised.expected_total), budget=money)
             first = f"<strong>{text}</strong> {why}"
         return [text for text in (self._danger(), first, self._budget(), self._left_out(), self._price_basis()) if text]

@@ -1,17 +1,16 @@
 """Which findings of the vehicle a statement may mean: the gear, shift or part that it names, filled into the template."""
 
 import re
-from collections.abc import Container, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Protocol
 
-from shiftlore.knowledge import Finding, Knowledge
+from shiftlore.knowledge import NAME_SLOT, Finding, Knowledge
 from shiftlore.words.vocabulary import Token, Vocabulary
 
 _REVERSE = "r"
 _HIGHEST = 10
-_SLOT = "{name}"
 _SIGN = re.compile(r"[a-z]\d*")  # what tells parts of one kind apart: solenoid C, clutch C1
 
 
@@ -55,6 +54,7 @@ class Names:
     def __init__(self, knowledge: Knowledge, vocabulary: Vocabulary, unit: UnitWords | None):
         self.knowledge = knowledge
         self.vocabulary = vocabulary
+        self._signs: dict[str, list[tuple[str, str, set[str]]]] = {}
         self.by_template: dict[str, dict[str, str]] = {}
         if unit is None:
             self.by_template = {key: _anywhere(finding, key) for key, finding in knowledge.findings.items()}
@@ -148,20 +148,28 @@ class Names:
 
     def _signed(self, words: Sequence[Token], members: Mapping[str, str], template: str) -> list[str]:
         """Give the parts of which the letter or number is said: "solenoid C", "C1"; of one sign the nearest named."""
-        before, _, after = self.knowledge.findings[template].label.partition(_SLOT)
         said, missing = _join(words), dict[str, dict[str, int]]()
         stems = {stem for _, stem in said}
-        for key, label in members.items():
-            name = _join(self.vocabulary.split(label[len(before) : len(label) - len(after)]))
-            sign = next((one.lower() for one, _ in name if _SIGN.fullmatch(one.lower())), "")
-            own = {stem for one, stem in name if one.lower() != sign}
-            if sign and _is_called(sign, own, said):
-                missing.setdefault(sign, {})[key.removeprefix(f"{template}_")] = len(own - stems)
+        if template not in self._signs:
+            self._signs[template] = list(self._list_signs(members, template))
+        for part, sign, own in self._signs[template]:
+            if _is_called(sign, own, said):
+                missing.setdefault(sign, {})[part] = len(own - stems)
         chosen = []
         for parts in missing.values():
             fewest = [one for one, count in parts.items() if count == min(parts.values())]
             chosen += fewest if len(fewest) == 1 else []
         return chosen
+
+    def _list_signs(self, members: Mapping[str, str], template: str) -> Iterator[tuple[str, str, set[str]]]:
+        """Give each part that has a letter or number, that sign, and the stems of the other words of its name."""
+        before, _, after = self.knowledge.findings[template].label.partition(NAME_SLOT)
+        for key, label in members.items():
+            name = _join(self.vocabulary.split(label[len(before) : len(label) - len(after)]))
+            sign = next((one.lower() for one, _ in name if _SIGN.fullmatch(one.lower())), "")
+            if sign:
+                own = {stem for one, stem in name if one.lower() != sign}
+                yield key.removeprefix(f"{template}_"), sign, own
 
     def _common(self, members: Mapping[str, str]) -> set[str]:
         """Give the words that the labels of all members share."""
@@ -243,6 +251,6 @@ def _anywhere(finding: Finding, template: str) -> dict[str, str]:
     }
     names = members.get(finding.scope.each, [])
     return {
-        f"{template}_{one}" if one else template: finding.label.replace("{name}", one.replace("_", "-"))
+        f"{template}_{one}" if one else template: finding.label.replace(NAME_SLOT, one.replace("_", "-"))
         for one in names
     }

@@ -284,7 +284,7 @@ def from_bytes(content: bytes) -> Trained:
 SLOPE, ELSE = 14.0, 0.0001
 LEAST_SURE = 0.55
 _PLAIN = 0.9
-_GAP, _SURE_KIND = 1, 0.7
+_GAP, _SURE_KIND = 1, 0.7  # tokens between runs that are joined; score from which a run says a kind of its beginning
 # What speaks for a reading: its score and its lead (both at most 1), the logarithm of how telling its words are, and that it
 # begins, and ends, at a joint of the sentence (logistic regression over sentences_build and two thirds of sentences_fresh).
 _TRUST, _TRUST_BIAS = (0.92, 2.36, 0.85, 0.87, 0.62), -3.51

@@ -21,7 +21,7 @@ from zipfile import BadZipFile
 
 import numpy as np
 
-from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge import NAME_SLOT, Knowledge
 from shiftlore.knowledge.files import read_kept, write_kept
 from shiftlore.knowledge.rulebook import NEAR, SHIPPED
 from shiftlore.words.trained import (
@@ -83,7 +83,6 @@ def _read_trained(read: Callable[[], bytes | None]) -> Trained | None:
 
 
 NO_YES = ("no", "yes")
-SLOT = "{name}"
 # A saying may leave a choice, its own or one of the language's `fills`; so many of its ways are learned from.
 _CHOICE = re.compile(r"\{(?!name\})(\w+)\}|\(([^()]*\|[^()]*)\)")
 _WAYS = 16
@@ -122,7 +121,7 @@ def list_sayings(knowledge: Knowledge, language: str) -> Iterator[tuple[str, str
     for key, record in records.items():
         if "yes" in _answers_of(knowledge, key):
             for text in (record.label, record.ask.rstrip("?"), *record.words):
-                yield key, "yes", text.replace(SLOT, "")
+                yield key, "yes", text.replace(NAME_SLOT, "")
 
 
 def _fill(text: str, record: Any, fills: Mapping[str, Sequence[str]]) -> Iterator[str]:
@@ -132,12 +131,12 @@ def _fill(text: str, record: Any, fills: Mapping[str, Sequence[str]]) -> Iterato
     ways = dict.fromkeys(_choose(text, fills, chance) for _ in range(_WAYS if _CHOICE.search(text) else 1))
     names = fills.get(each or "", ("",))
     for number, way in enumerate(ways):
-        if SLOT not in way or each is None:
+        if NAME_SLOT not in way or each is None:
             yield way
         elif len(ways) > 1:
-            yield way.replace(SLOT, names[number % len(names)])
+            yield way.replace(NAME_SLOT, names[number % len(names)])
         else:
-            yield from (way.replace(SLOT, name) for name in names)
+            yield from (way.replace(NAME_SLOT, name) for name in names)
 
 
 def _choose(text: str, fills: Mapping[str, Sequence[str]], chance: random.Random) -> str:
