@@ -262,10 +262,10 @@ def _deny(expansion: Expansion, given: Sequence[Observation]) -> Iterator[Observ
     records = expansion.finding_records
     told = (one for one in given if one.finding in records and not _is_sound(expansion, one))
     telling = {records[one.finding].id: one for one in told}
-    near = {part for one in records.values() if telling.keys() & {one.id, *one.general_of} for part in one.general_of}
     for key, record in expansion.denied.items():
         said = next((telling[name] for name in record.denied_by if name in telling), None)
-        if said is not None and record.id not in near:
+        general = (one for one in records.values() if record.id in one.general_of) if said else ()
+        if said and not any(telling.keys() & {one.id, *one.general_of} for one in general):
             yield Observation(key, expansion.findings[key].grades[0], min(said.p_right, P_DENIED), said.given_as)
 
 

@@ -268,5 +268,9 @@ def close_sets(sets: Sequence[tuple[int, ...]]) -> list[tuple[int, ...]]:
         >>> close_sets([(1, 2, 3)])
         [(1, 2), (1, 3), (2, 3), (1, 2, 3)]
     """
-    whole = {part for member in sets for size in range(2, len(member) + 1) for part in combinations(member, size)}
+    threes = (member for member in sets if len(member) > 2)
+    whole = {
+        *sets,
+        *(part for member in threes for size in range(2, len(member)) for part in combinations(member, size)),
+    }
     return sorted(whole, key=lambda member: (len(member), member))

@@ -187,9 +187,10 @@ class _SetSearch:
         """Choose the pairs to be tried, those that may add most first: until the rest can hold next to nothing."""
         enough = SMALL_REST * self.known
         order = np.flatnonzero(gains > IDLE_REST * enough / len(gains))
-        if len(order) > self.most_tried:
-            order = order[np.argpartition(-gains[order], self.most_tried)[: self.most_tried]]
-        order = order[np.lexsort((order, -gains[order]))]
+        least = len(order) - self.most_tried
+        if least > 0:
+            order = np.sort(order[np.argpartition(gains[order], least - 1)[least:]])
+        order = order[np.argsort(-gains[order], kind="stable")]
         rest = whole - np.cumsum(gains[order], dtype=float)
         return order[: int(np.count_nonzero(rest > enough)) + 1]  # as many as leave too much, and the next
 

@@ -121,6 +121,7 @@ class HubEngine:
         self._standings: OrderedDict[object, Standing] = OrderedDict()
         self._split: dict[tuple[str, int | Doubted], tuple[Product, Gate | None]] = {}
         self._pieces: dict[tuple[str, int | Doubted], Piece] = {}
+        self._apart: dict[tuple[str, int | Doubted], FloatArray] = {}
 
     def weigh(self, evidence: Evidence) -> FloatArray:
         """Give ln P(answers | root state) for every root state, shape (n_root,).
@@ -152,7 +153,9 @@ class HubEngine:
 
     def weigh_apart(self, evidence: Evidence) -> FloatArray:
         """Give P(answer | root state) of each answer by itself, in their order, shape (n_answers, n_root)."""
-        return weigh_parts(self._split_all(evidence), self.tables)
+        new = [item for item in evidence.items() if item not in self._apart]
+        self._apart.update(zip(new, weigh_parts(self._split_all(dict(new)), self.tables), strict=True))
+        return np.array([self._apart[item] for item in evidence.items()]).reshape(-1, self.tables.n_root)
 
     def predict(self, evidence: Evidence, findings: Sequence[str]) -> dict[str, FloatArray]:
         """Give P(finding's state | root state, answers) for open findings: finding -> shape (n_states, n_root).
@@ -307,6 +310,7 @@ class HubEngine:
         if len(self._pieces) >= PIECES_KEPT:
             self._pieces.clear()
             self._split.clear()
+            self._apart.clear()
         piece = self._pieces[item] = lay_out_piece(self.tables.gates[item[0]], item[1], *self._split_one(item))
         return piece
 
@@ -314,7 +318,7 @@ class HubEngine:
         """Give the engine of the same tables with another prior of its root states; what was split stays so."""
         tables = self.tables.vary(prior=prior, root_states=names, late_stack=lambda: self.tables.stack)
         engine = HubEngine(tables, self.easy_cells, self.most_cells)
-        engine._split = self._split
+        engine._split, engine._apart = self._split, self._apart
         return engine
 
     def _work_out(

@@ -103,6 +103,8 @@ def run_fleet(
         what is finished is kept, and the same call goes on from it.
     """
     gc.enable()  # a long run would keep what a short one can afford to
+    was_frozen = gc.get_freeze_count()
+    gc.freeze()  # the rules stay, and need not be looked through for what is dropped
     _check_places(source, target, force)
     real = Path(os.path.realpath(target))
     hold = Hold(real)
@@ -117,6 +119,9 @@ def run_fleet(
     except OSError as error:
         advice = "Make room there or choose another place; what is finished is kept."
         raise ShiftloreError(f"{target} cannot be written: {error.strerror or error}. {advice}") from error
+    finally:
+        if not was_frozen:
+            gc.unfreeze()
 
 
 def _check_places(source: Path | BinaryIO, target: Path, force: bool) -> None:

@@ -5,6 +5,7 @@ out again, a few times; what then still ends its worker is told.
 """
 
 import contextlib
+import gc
 import os
 import pickle
 import threading
@@ -91,12 +92,18 @@ def _one_thread() -> Iterator[None]:
 
 @lru_cache(1)
 def _load_shared(path: str) -> Any:
-    return pickle.loads(Path(path).read_bytes())
+    return _keep_whole(pickle.loads(Path(path).read_bytes()))
 
 
 @lru_cache(1)
 def _unpack_shared(packed: bytes) -> Any:
-    return pickle.loads(packed)
+    return _keep_whole(pickle.loads(packed))
+
+
+def _keep_whole(shared: Any) -> Any:
+    """Keep what stays from being looked through for what is dropped, row after row."""
+    gc.freeze()
+    return shared
 
 
 def _call_here(function: Callable[[Any, Any], Any], path: str, item: Any) -> Any:

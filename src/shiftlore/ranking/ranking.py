@@ -424,7 +424,8 @@ def measure_fit(compiled: CompiledCase) -> Fit:
     """
     if not compiled.evidence:
         return Fit(0.0, "No answers yet.", 0.0)
-    p_apart = compiled.engine.weigh_apart(compiled.evidence) @ compiled.faults.prior
+    single, prior = compiled.opened.single, compiled.faults.prior[: len(compiled.causes) + 1]
+    p_apart = single.weigh_apart(compiled.evidence) @ prior / prior.sum()
     alone = float(np.log(np.maximum(p_apart, P_FLOOR)).sum())
     log_p_evidence = compiled.opened.posterior(compiled.evidence)[1]
     log10_odds = (log_p_evidence - alone) / float(np.log(10))
