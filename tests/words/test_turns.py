@@ -243,3 +243,21 @@ def test_is_elsewhere__likened_another_part_or_no_change(text, never):
 )
 def test_judge__the_place_that_is_meant(text, expected):
     assert expected.items() <= answers(text).items()
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("no drive until it warms up", ("drive_only_after_warm_up", "yes")),
+        ("in winter it stays in low gears until 10 minutes are gone", ("wrong_start_gear_cold_only", "yes")),
+        ("expansion tank is brimming over with nobody adding any", ("coolant_tank_level", "high")),
+        ("the strip test for glycol came up positive", ("fluid_water_test", "yes")),
+        ("other than that it drives lovely", ("shift_normal_otherwise", "yes")),
+        ("won't do more than 110, the engine pulls fine", ("limited_top_speed", "yes")),
+        ("the new module did not fix the bang on 2-3", ("shift_harsh_2_3", "yes")),
+        ("please fix the slip in third", ("slips_gear_3", "yes")),
+    ],
+)
+def test_judge__a_turn_that_turns_nothing(text, expected):
+    """A denial behind what is said, time that is gone, what was looked for and found, a limit, a cure that was none."""
+    assert expected in {(one.id, one.answer) for one in read_report(shipped(), unit_of("step").expansion, text).answers}

@@ -20,7 +20,8 @@ TURNS = (
     "asks", "asks_what", "presumed", "checked_for", "supposed", "acting", "others", "owed", "no_turn", "compared",
     "excepted", "contrasted", "anew", "used_to", "put_right", "ended", "ended_then", "no_more", "without", "limits",
     "until", "eased", "hardly", "wondered", "lasted", "began", "began_behind", "no_change", "now", "names",
-    "denied_again", "denied_stronger", "denied_short", "affirmed", "found_none", "returned",
+    "denied_again", "denied_stronger", "denied_short", "affirmed", "found_none", "found_some", "mended", "returned",
+    "answered_no",
     "opens_when", "within_when", "no_when", "behind_when", "goes_on", "likened", "nothing_for", "other_part",
 )  # fmt: skip
 # What a sign may be.

@@ -11,6 +11,7 @@ import numpy as np
 
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
+from shiftlore.words.answered import settle_questions
 from shiftlore.words.conditions import (
     Conditions,
     Moment,
@@ -80,6 +81,7 @@ class _Reader:
 
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
+        whole, text = text, text if self.is_question else settle_questions(text, self.vocabulary)
         tokens = in_one_unit(self.vocabulary.split(text), self.vocabulary)
         either: list[tuple[SaidAnswer, ...]] = []
         missed: list[str] = []
@@ -101,7 +103,7 @@ class _Reader:
         answers = without_general(self.knowledge, keep_surest(without_contrary(answers, statements)))
         if not self.is_question:
             answers = tie(answers, statements, self.vocabulary, self._belonging)
-        return Report(tuple(answers), tuple(either), odometer_km, tuple(missed), text)
+        return Report(tuple(answers), tuple(either), odometer_km, tuple(missed), whole)
 
     def _read_sentence(self, sentence: Sequence[Token], closing: str) -> tuple[Turns, list[Statement]]:
         """Read one sentence in each of its variants; give its turns of speech and the statements."""
@@ -434,15 +436,9 @@ class _Reader:
             if code is not None:
                 answer = "no" if token.denied else "yes"
                 yield SaidAnswer(
-                    "finding",
-                    code.code,
-                    code.means,
-                    answer=answer,
-                    score=1.0,
-                    matched=(token.written,),
-                    code=code.code,
-                    template=code.finding,
-                )
+                    "finding", code.code, code.means, answer=answer, score=1.0,
+                    matched=(token.written,), code=code.code, template=code.finding,
+                )  # fmt: skip
 
 
 def read_report(

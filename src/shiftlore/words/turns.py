@@ -9,6 +9,7 @@ that may be the wrong way round.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import takewhile
 
 from shiftlore.words.denials import is_all_of_clause, is_one_denial, join_denials, undenied
 from shiftlore.words.own_turns import END, ENDING, NO, YES, OwnTurns
@@ -174,9 +175,8 @@ class Turns:
         if words is None:
             return None
         answer = self._turned(replace(reading, words=words))
-        return (
-            None if answer is None else TurnedAnswer(answer, words, self._asks == "doubt" or self._is_wondered(words))
-        )
+        is_wondered = any(one.start <= words[-1].start < one.scope for one in self.of("wondered"))
+        return None if answer is None else TurnedAnswer(answer, words, self._asks == "doubt" or is_wondered)
 
     def looked_for_in_vain(self, words: Sequence[Token]) -> bool:
         """Tell whether what words say was looked for, and none found: "checked for metal and there was none"."""
@@ -227,7 +227,8 @@ class Turns:
         if self._asks == "whether":
             return True
         ends = (reading.words[0].start, reading.words[-1].start)
-        if any(one.start <= start < one.scope for one in self.of("checked_for") for start in ends):
+        looked = [one for one in self.of("checked_for") if any(one.start <= start < one.scope for start in ends)]
+        if looked and not any(one.start > looked[0].start for one in self.of("found_some")):
             return reading.answer != NO or not self.looked_for_in_vain(reading.words)
         return not reading.is_condition and any(self._is_supposed(one, reading.words) for one in self.of("supposed"))
 
@@ -266,7 +267,8 @@ class Turns:
         if reading.answer != NO and any(self._follows(one, words) for one in self.of("put_right")):
             return True
         near = [one for one in self.of("used_to") if self._is_beside(one, words, _NEAR, 2 * _NEAR)]
-        return bool(near) and not reading.is_condition
+        today = [token.start for token in words if token.written.lower() in self.vocabulary.words_of("now")]
+        return any(all(start < one.end for start in today) for one in near) and not reading.is_condition
 
     def _is_place_alone(self, phrase: TurnPhrase) -> bool:
         """Tell whether a clause says no more than where it is not so: "in reverse it does not"."""
@@ -280,7 +282,7 @@ class Turns:
 
     def _without_compared(self, reading: ReadRun) -> Sequence[Token] | None:
         """Give the words without what is only compared with; None where nothing, or something else, is left."""
-        compared, excepted = self.of("compared"), self.of("excepted")
+        compared, excepted = (self.of(role, reading.label) for role in ("compared", "excepted"))
         if not compared and not excepted:
             return reading.words
         left = [token for token in reading.words if not any(one.start <= token.start < one.scope for one in compared)]
@@ -344,8 +346,11 @@ class Turns:
     def _is_denied_grade(self, reading: ReadRun) -> bool:
         """Tell whether a grade is denied that would be said without the denial: "not overfull"."""
         left = [token for token in reading.words if token.kind != "no"]
-        is_denied = ":" in reading.label and len(left) < len(reading.words)
-        return is_denied and self.again.says_grade(undenied(left), reading.label)
+        if ":" not in reading.label or len(left) == len(reading.words):
+            return False
+        before = list(takewhile(lambda token: token.kind != "no" and not token.denied, reading.words))
+        is_said = bool(before) and self.again.says_grade(before, reading.label)
+        return not is_said and self.again.says_grade(undenied(left), reading.label)
 
     def _is_number(self, token: Token) -> bool:
         if token.kind == "amount":
@@ -370,9 +375,6 @@ class Turns:
                 return YES if self.again.says_yes(left, reading.label) else None
         return reading.answer
 
-    def _is_wondered(self, words: Sequence[Token]) -> bool:
-        return any(one.start <= words[-1].start < one.scope for one in self.of("wondered"))
-
     def _is_eased(self, reading: ReadRun) -> bool:
         """Tell whether it is less so then, or so until then: "better when hot"."""
         words, sound = reading.words, self.vocabulary.stems("sound")
@@ -381,7 +383,7 @@ class Turns:
             for one in self.of("until", reading.label)
             if self._is_beside(one, words[:1], _NEAR, -1) or one.start == words[0].start
         ]
-        if until and not any(token.stem in sound for token in (*words, *self._before(words))):
+        if until and not any(token.stem in sound for token in (*words, *self._clause_before(words[0].start))):
             return True
         eased = [one for one in self.of("eased", reading.label) if self._is_beside(one, words, _NEAR, -1)]
         eased += [one for one in self.of("ended_then", reading.label) if self._is_beside(one, words, _NEAR, -1)]
@@ -394,10 +396,12 @@ class Turns:
         """Take back what has ended; what has not ended goes on."""
         words, answer = reading.words, reading.answer
         passing = {one.start for one in self.of("ended_then")}
-        for one in self.of("ended", reading.label):
-            if one.start in passing or not self._is_beside(one, words, _NEAR, 3 * _NEAR):
+        for one in (*self.of("ended", reading.label), *self.of("mended", reading.label)):
+            if one.start in passing or not self._is_beside(one, words, _NEAR, 3 * _NEAR) or self._is_time(one):
                 continue
             denials = [token for token in self._before_phrase(one) if token.kind == "no"]
+            if one.role == "mended" and not denials:
+                continue
             left = [token for token in self._cut(words, [one]) if token.kind != "no"]
             is_still_said = self.again.says_yes(undenied(left), reading.label, SURE_AGAIN if denials else _SURER)
             if denials:
@@ -411,6 +415,11 @@ class Turns:
                 if any(self.again.says_yes(undenied(said), reading.label) for said in (left, behind)):
                     return None
         return answer
+
+    def _is_time(self, phrase: TurnPhrase) -> bool:
+        """Tell whether only time has gone: "until ten minutes are gone"."""
+        before = self._before_phrase(phrase)
+        return bool(before) and before[-1].kind == "amount" and before[-1].values[0] == "time"
 
     def _denied_twice(self, reading: ReadRun) -> str | None:
         """Take "never without" for always; any other denial of a denial is left to the person."""
@@ -442,11 +451,8 @@ class Turns:
                 self.lifted.add(within[0])
                 return YES
         if answer == NO:
-            is_limited = any(
-                words[0].start < one.start < words[-1].end or one.start == after
-                for one in self.of("limits", reading.label)
-            )
-            return None if is_limited else NO
+            limits = [one.start for one in self.of("limits", reading.label)]
+            return None if any(words[0].start < one < words[-1].end or one == after for one in limits) else NO
         if answer == YES and any(token.kind == "no" for token in words):
             times = {token.start for token in self.sentence if token.kind == "amount" and token.values[0] == "time"}
             if after in times and not within:
@@ -469,13 +475,8 @@ class Turns:
         return -1
 
     def _clause_before(self, start: int) -> list[Token]:
-        """Give all words before a place, as far back as the last stop."""
         last = max((token.end for token in self.sentence if token.kind == "stop" and token.start < start), default=0)
         return [token for token in self.sentence if last <= token.start < start]
-
-    def _before(self, words: Sequence[Token]) -> list[Token]:
-        """Give the telling words before a statement, as far back as the last stop."""
-        return [token for token in self._clause_before(words[0].start) if token.is_telling]
 
     def _before_phrase(self, phrase: TurnPhrase) -> list[Token]:
         """Give the two telling words before a phrase, without what stands behind a stop."""

@@ -1,0 +1,50 @@
+"""What somebody asks and answers himself, as on a job card: "Leaks? None." says that there are none."""
+
+import re
+from itertools import dropwhile
+
+from shiftlore.words.vocabulary import Vocabulary
+
+_MOST_WORDS = 6
+_MOST_NAMED = 3
+# What is asked, from the last stop on; the question mark; the first word of the answer, and what follows it up to a stop.
+_ASKED = re.compile(r"(?P<asked>[^.?!;,:\n]+)\?(?P<between>[\s-]*)(?P<answer>[^\W\d_][\w']*)(?P<rest>[^.?!;,\n]*)")
+
+
+def settle_questions(text: str, vocabulary: Vocabulary) -> str:
+    """Turn what is asked and answered at once into what it says, letter for letter as long as it was.
+
+    Args:
+        text: as it was said.
+    Example: "Leaks? None." becomes "no Leaks   ."; "Fluid? Fine." becomes "Fluid Fine  ."
+    """
+    return _ASKED.sub(lambda found: _settle(found, vocabulary).ljust(len(found[0])), text)
+
+
+def _settle(found: re.Match[str], vocabulary: Vocabulary) -> str:
+    lead, words = re.match(r"\s*", found["asked"]), found["asked"].split()
+    empty = vocabulary.words_of("asks") | vocabulary.words("light")
+    words = list(dropwhile(lambda word: word.lower() in empty, words))
+    asked, answer, rest = " ".join(words), found["answer"], found["rest"]
+    before = lead[0] if lead else ""
+    if not 0 < len(words) <= _MOST_WORDS:
+        return found[0]
+    if _is_no(answer + rest, vocabulary):
+        denied = f"{before}{vocabulary.language.lists['negations'][0]} {asked}"
+        return denied if len(denied) <= len(found[0]) else found[0]
+    if answer.lower() in vocabulary.words_of("affirmed"):
+        return f"{before}{asked}{rest}"
+    stem = vocabulary.stem(answer.lower())
+    is_state = stem in vocabulary.stems("sound") | vocabulary.stems("unsound")
+    is_named = is_state and not rest.strip() and len(words) <= _MOST_NAMED and len(words) == len(found["asked"].split())
+    return f"{before}{asked} {answer}" if is_named else found[0]
+
+
+def _is_no(answer: str, vocabulary: Vocabulary) -> bool:
+    """Tell whether an answer is a phrase that says no, or begins with one that is longer than a word."""
+    said = answer.lower().split()
+    for phrase in vocabulary.language.turns["answered_no"]:
+        words = phrase.split()
+        if said[: len(words)] == words and (len(said) == len(words) or len(words) > 1):
+            return True
+    return False
