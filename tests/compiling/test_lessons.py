@@ -8,7 +8,15 @@ from support.trade import rules_alone, shipped, unit_of
 
 from shiftlore.cases import Answer, Case, Onset
 from shiftlore.compiling import Lessons, compile_case, compile_unit, features_of, list_features, share_areas
-from shiftlore.compiling.lessons import TRUST, WORDS_COUNT, choose_lessons, from_bytes, lean
+from shiftlore.compiling.lessons import (
+    TRUST,
+    TRUST_MEASURED,
+    WORDS_COUNT,
+    choose_lessons,
+    choose_trust,
+    from_bytes,
+    lean,
+)
 
 NAMES = ("band_slips=yes", "slips=yes", "tag=fwd", "~in third", "~slips")
 REPAIRS = (
@@ -122,3 +130,17 @@ def test_without_lessons__taking_them_back_gives_the_rules_alone() -> None:
     singles = slice(1, len(leaned.causes) + 1)
     mine, theirs = (p[singles] / p[singles].sum() for p in (back, alone.p_faults))
     assert np.allclose(mine, theirs, atol=0.02)
+
+
+@pytest.mark.parametrize(
+    ("answers", "expected"),
+    [
+        ({"slips": "yes"}, TRUST),
+        ({"stall_speed": "low"}, TRUST_MEASURED),
+        ({"stall_speed": "right"}, TRUST),
+        ({"slips": "yes", "solenoid_short_to_case_sol_c": "yes"}, TRUST_MEASURED),
+    ],
+)
+def test_choose_trust__what_a_gauge_or_the_open_unit_has_shown(answers: dict[str, str], expected: float) -> None:
+    compiled = compile_case(unit_of("long5"), Case("long5", findings={k: Answer(k, v) for k, v in answers.items()}))
+    assert expected == choose_trust(compiled.expansion, compiled.answers)

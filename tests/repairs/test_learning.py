@@ -10,6 +10,7 @@ import pytest
 from support.judged import Judged, read_judged
 from support.lesson_learning import (
     SHARPNESS,
+    SOUND_COUNTS,
     SOUND_SEEN_AT_LEAST,
     Example,
     Gatherer,
@@ -23,7 +24,7 @@ from support.lesson_learning import (
 from support.trade import ROOT, compiled_of, shipped
 
 from shiftlore.cases import Answer, Case
-from shiftlore.compiling.lessons import SHIPPED_PATH, TRUST, choose_lessons, from_bytes
+from shiftlore.compiling.lessons import SHIPPED_PATH, TRUST, TRUST_MEASURED, choose_lessons, from_bytes
 from shiftlore.repairs import read_repairs
 from shiftlore.repairs.published import Repair
 
@@ -187,3 +188,19 @@ def test_gatherer__names_what_is_said_to_be_right() -> None:
     said = features_said(compiled_of(answers, odometer_km=90_000.0))
     sound = sound_said(compiled_of(answers, odometer_km=90_000.0))
     assert {"slips_gear_2=no", "slips_gear=no", "fluid_level=right"} == sound <= set(said)
+
+
+def test_fit_lessons__what_is_right_counts_for_less_than_what_was_found() -> None:
+    sound = frozenset({"feel=no"})
+    many = [replace(example("feel=no", "band"), sound=sound) for _ in range(SOUND_SEEN_AT_LEAST)]
+    lessons = fit_lessons(AREAS, [*many, *(example("slip=yes", "pump") for _ in range(SOUND_SEEN_AT_LEAST))])
+    rarity = dict(zip(lessons.features, lessons.rarity.tolist(), strict=True))
+    assert SOUND_COUNTS * rarity["slip=yes"] == pytest.approx(rarity["feel=no"])
+
+
+def test_judge__what_was_measured_makes_the_rules_count_for_more() -> None:
+    one = example("x", "pump")
+    lessons = fit_lessons(AREAS, [one, one])
+    told, measured = (judge(lessons, replace(one, trust=trust)) for trust in (TRUST, TRUST_MEASURED))
+    assert np.argmax(RULES) == 0
+    assert measured[0] / measured[2] > told[0] / told[2]

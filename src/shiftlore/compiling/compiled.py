@@ -25,7 +25,7 @@ from shiftlore.compiling.evidence import (
 )
 from shiftlore.compiling.expansion import TOLD, Expansion
 from shiftlore.compiling.faults import Chances, Faults, list_likeliest
-from shiftlore.compiling.lessons import choose_lessons, lean, list_features
+from shiftlore.compiling.lessons import choose_lessons, choose_trust, lean, list_features
 from shiftlore.compiling.opening import OpenedFaults, open_faults
 from shiftlore.compiling.priors import (
     Lived,
@@ -333,7 +333,8 @@ def _lean(
     if lessons is None:
         return None
     said = list_features(unit.expansion, unit.sheet, case, answers)
-    return lean(lessons, unit.places_of(lessons), said, bounds.alone[bounds.sums.kind[1:]] * prepared.chances.weights)
+    p_causes = bounds.alone[bounds.sums.kind[1:]] * prepared.chances.weights
+    return lean(lessons, unit.places_of(lessons), said, p_causes, choose_trust(unit.expansion, answers))
 
 
 def single_evidence(unit: CompiledUnit, case: Case) -> tuple[CompiledUnit, Prepared, Evidence]:

@@ -43,6 +43,9 @@ WORDS_COUNT = 2.5
 _KM_BANDS = (60_000, 120_000, 200_000)
 TRUST = 0.69
 """Power of the rules' shares, too sure of themselves (by cross-validation, and calibration, over the repairs)."""
+TRUST_MEASURED = 0.9
+"""The same where a gauge, or the open unit, has shown something: what few repairs tell of and the rules know (by the same)."""
+MEASURED = ("measure", "open")
 P_FLOOR = 1e-6
 
 
@@ -77,16 +80,16 @@ class Lessons(Value, frozen=True, eq=False, dict=True):
         """Give the positions of the features that are known, ascending."""
         return sorted({self._place[name] for name in said if name in self._place})
 
-    def weigh(self, said: Iterable[str], shares: np.ndarray) -> np.ndarray:
+    def weigh(self, said: Iterable[str], shares: np.ndarray, trust: float = TRUST) -> np.ndarray:
         """Give per area by how much the rules' own share of it is to be multiplied, on any scale, shape (n_areas,).
 
         Args:
-            shares: share of each area under the rules alone, shape (n_areas,); they count by a power of `TRUST`, for rules
+            shares: share of each area under the rules alone, shape (n_areas,); they count by a power of `trust`, for rules
                 are too sure of themselves.
         """
         places = self.find(said)
         score = self.base + weigh_features(self, places) @ self.weights[places]
-        score -= (1 - TRUST) * np.log(np.maximum(shares, P_FLOOR))
+        score -= (1 - trust) * np.log(np.maximum(shares, P_FLOOR))
         factors: np.ndarray = np.exp(score - score.max())
         return factors
 
@@ -185,6 +188,13 @@ def list_features(expansion: Expansion, sheet: UnitSheet, case: Case, answers: I
     yield from list_words((*case.said, case.note))
 
 
+def choose_trust(expansion: Expansion, answers: Iterable[Observation]) -> float:
+    """Give the power by which the rules' shares count for these answers."""
+    records, findings = expansion.finding_records, expansion.findings
+    told = (one for one in answers if one.grade != findings[one.finding].grades[0] and one.finding in records)
+    return TRUST_MEASURED if any(records[one.finding].got_by in MEASURED for one in told) else TRUST
+
+
 def list_words(texts: Iterable[str]) -> Iterator[str]:
     """Name the words of texts and their pairs, as features."""
     for text in texts:
@@ -193,14 +203,16 @@ def list_words(texts: Iterable[str]) -> Iterator[str]:
         yield from (f"{IS_WORD}{first} {second}" for first, second in zip(words, words[1:], strict=False))
 
 
-def lean(lessons: Lessons, places: np.ndarray, said: Iterable[str], p_causes: np.ndarray) -> np.ndarray:
+def lean(
+    lessons: Lessons, places: np.ndarray, said: Iterable[str], p_causes: np.ndarray, trust: float = TRUST
+) -> np.ndarray:
     """Give how much likelier published repairs make each cause, shape (n_causes,).
 
     Args:
         places: of each cause the position of its area (`Lessons.place_areas`); said: features of the case.
-        p_causes: chances of single causes under the rules alone, on any scale, shape (n_causes,).
+        p_causes: chances of single causes under the rules alone, on any scale, shape (n_causes,); trust: as in `weigh`.
     """
-    factors = lessons.weigh(said, share_areas(places, p_causes, len(lessons.areas))[:-1])
+    factors = lessons.weigh(said, share_areas(places, p_causes, len(lessons.areas))[:-1], trust)
     return np.append(factors, 1.0)[places]
 
 
