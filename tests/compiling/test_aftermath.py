@@ -277,3 +277,19 @@ def test_rank__the_area_that_the_job_put_right_falls() -> None:
             if after.expansion.causes[key].area == "clutch_pack"
         )
     )
+
+
+def test_follow_work__the_same_again_in_vain_tells_hardly_more() -> None:
+    """Two services are no two chances: what the first has not put right, the second does not either."""
+    first, same = _vain("plain_service", "plain_service")
+    assert first.min() < 0.7
+    assert np.allclose(1.0, same)
+    _, twice = _vain("plain_service", "service_twice")
+    (alone,) = _vain("service_twice")
+    assert first * twice == pytest.approx(np.minimum(first, alone), abs=1e-12)
+    (mount,) = _vain("gearbox_mount_renew")
+    assert mount == pytest.approx(_vain("pan_reseal", "gearbox_mount_renew")[1], abs=1e-12)
+
+
+def _vain(*jobs: str) -> list[np.ndarray]:
+    return [work.missed for work in compiled_of(done=tuple(Done(job, result="not_cured") for job in jobs)).works]

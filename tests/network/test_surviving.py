@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shiftlore.basics import UsageProblem
-from shiftlore.network import Survival
+from shiftlore.network import Survival, join_kept, keep_after
 
 SINGLES = Survival(((0,), (1,), (2,)), 3)
 PAIR = Survival(((0,), (1,), (0, 1)), 2)
@@ -108,3 +108,21 @@ def test_persists__many_rows_at_once() -> None:
 
 def test_is_single__only_without_pairs_and_empty_sets() -> None:
     assert [True, False, False] == [item.is_single for item in (SINGLES, PAIR, WITH_NONE)]
+
+
+def test_join_kept__of_one_kind_the_surest_counts_and_kinds_multiply():
+    kept = np.array([[0.5, 1.0], [0.2, 0.9], [0.4, 0.5]])
+    assert [0.2 * 0.4, 0.9 * 0.5] == pytest.approx(join_kept(kept, np.array([0, 0, -1])), abs=1e-12)
+    assert [0.5 * 0.2 * 0.4, 0.9 * 0.5] == pytest.approx(join_kept(kept, np.array([-1, -1, -1])), abs=1e-12)
+
+
+@given(st.lists(st.tuples(st.floats(0, 1), st.integers(-1, 1)), min_size=1, max_size=6))
+def test_join_kept__law_in_turn_is_that_of_every_beginning(jobs):
+    kept, kinds = np.array([[p] for p, _ in jobs]), np.array([kind for _, kind in jobs])
+    whole = [join_kept(kept[:m], kinds[:m])[0] for m in range(1, len(jobs) + 1)]
+    assert whole == pytest.approx(join_kept(kept, kinds, in_turn=True)[:, 0], abs=1e-12)
+
+
+@given(st.floats(0.01, 1), st.floats(0, 1))
+def test_keep_after__law_failed_once_and_then_again_is_failed_both(failed, kept):
+    assert min(failed, kept) == pytest.approx(failed * float(keep_after(np.array(kept), np.array(failed))), abs=1e-12)

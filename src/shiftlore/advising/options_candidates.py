@@ -14,7 +14,7 @@ import numpy as np
 from shiftlore.advising.pricing import OptionCost, Pricer
 from shiftlore.advising.situations import cures_of, fits_belief, keep_failed
 from shiftlore.compiling import CompiledCase, Faults
-from shiftlore.planning import join_kept, keep_after
+from shiftlore.network import join_kept, keep_after
 from shiftlore.ranking import DRAW_SEED, N_DRAWS, draw_faults, measure_spread
 
 SMALLEST_SHAPE = 1e-3
@@ -30,7 +30,7 @@ class Cures:
         means: job -> p that it puts right each cause, shape (n_causes,).
         drawn_states: belief under draws of the rules' numbers, shape (n_draws, n_states).
         drawn: job -> drawn strengths, shape (n_draws, n_causes).
-        kinds: job -> what stands for its kind, "" for a kind of its own (see `planning.join_kept`).
+        kinds: job -> what stands for its kind, "" for a kind of its own (see `network.join_kept`).
     """
 
     faults: Faults

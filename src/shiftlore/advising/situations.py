@@ -24,6 +24,7 @@ from shiftlore.basics.structs import Value
 from shiftlore.cases import CAME_BACK
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
+from shiftlore.network import keep_after
 from shiftlore.planning import (
     AccessNode,
     AccessTree,
@@ -37,7 +38,6 @@ from shiftlore.planning import (
     Situation,
     Weighing,
     choose_step,
-    keep_after,
     lay_out,
     tabulate_check,
     tabulate_grades,

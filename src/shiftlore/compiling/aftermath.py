@@ -28,6 +28,7 @@ from shiftlore.compiling.faults import Faults
 from shiftlore.compiling.priors import event_answer
 from shiftlore.exact import Doubted, Evidence, FloatArray, HubEngine
 from shiftlore.knowledge import Knowledge
+from shiftlore.network import join_kept, keep_after
 
 P_EASED_AIMED, P_EASED = 0.4, 0.1
 """Chance that what a job did not put right stays away for a while all the same: where it was aimed at it, and else."""
@@ -69,7 +70,7 @@ class JobDone(Value, frozen=True, eq=False):
 
 def list_works(done: Iterable[Done], expansion: Expansion, knowledge: Knowledge) -> tuple[JobDone, ...]:
     """List the jobs among what was done, in order; a template stands for all of its instances."""
-    works = []
+    works: list[JobDone] = []
     for item in done:
         jobs = tuple(job for job, template in expansion.job_templates.items() if item.id in (job, template))
         if not jobs:
@@ -77,22 +78,36 @@ def list_works(done: Iterable[Done], expansion: Expansion, knowledge: Knowledge)
         km = item.after_km
         if km is None and item.after_days is not None:
             km = item.after_days * KM_A_DAY
-        works.append(weigh_work(item.id, jobs, item.result, expansion, knowledge).vary(km=km))
+        work = weigh_work(item.id, jobs, item.result, expansion, knowledge).vary(km=km)
+        works.append(follow_work(works, work, expansion, knowledge))
     return tuple(works)
+
+
+def follow_work(earlier: Iterable[JobDone], work: JobDone, expansion: Expansion, knowledge: Knowledge) -> JobDone:
+    """Give work with what it misses after what was done in vain of its kind: the same again cures hardly anything more."""
+    kind, failed = _kind_of(work.jobs[0], expansion, knowledge), np.ones(len(work.missed))
+    for one in earlier:
+        if kind and one.result == NOT_CURED and _kind_of(one.jobs[0], expansion, knowledge) == kind:
+            failed = np.minimum(failed, one.missed)
+    return work.vary(missed=keep_after(work.missed, failed))
+
+
+def _kind_of(job: str, expansion: Expansion, knowledge: Knowledge) -> str:
+    return knowledge.kind_of_cure(expansion.job_templates[job])
 
 
 def weigh_work(name: str, jobs: tuple[str, ...], result: str, expansion: Expansion, knowledge: Knowledge) -> JobDone:
     """Weigh what jobs that were done in one go miss, and what they may bring."""
-    missed = dict.fromkeys(expansion.causes, 1.0)
-    for job in jobs:
-        for cause, strength in expansion.cures[job].items():
-            missed[cause] *= 1 - strength.p
+    kept = [[1 - cured[cause].p if cause in cured else 1.0 for cause in expansion.causes]
+            for cured in map(expansion.cures.__getitem__, jobs)]  # fmt: skip
+    alike = [_kind_of(job, expansion, knowledge) for job in jobs]
+    missed = join_kept(np.array(kept), np.array([alike.index(kind) if kind else -1 for kind in alike]))
     kinds = {expansion.jobs[job].kind for job in jobs}
     backgrounds = knowledge.backgrounds.items()
     after_it = {key: event_answer(record) for key, record in backgrounds if kinds.intersection(record.by_jobs)}
     reached = _list_reached(jobs, expansion, knowledge)
-    faulty = [_raised_by(expansion, cause, after_it) if cause in reached else 0.0 for cause in missed]
-    return JobDone(name, jobs, result, missed=np.array([*missed.values()]), faulty=np.array(faulty))
+    faulty = [_raised_by(expansion, cause, after_it) if cause in reached else 0.0 for cause in expansion.causes]
+    return JobDone(name, jobs, result, missed=missed, faulty=np.array(faulty))
 
 
 def _list_reached(jobs: Sequence[str], expansion: Expansion, knowledge: Knowledge) -> set[str]:

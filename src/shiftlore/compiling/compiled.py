@@ -10,7 +10,7 @@ import numpy as np
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.basics.structs import Value
 from shiftlore.cases import NOT_CURED, Case
-from shiftlore.compiling.aftermath import Aftermath, JobDone, add_found, list_works, weigh_work
+from shiftlore.compiling.aftermath import Aftermath, JobDone, add_found, follow_work, list_works, weigh_work
 from shiftlore.compiling.compiled_units import CompiledUnit, Prepared
 from shiftlore.compiling.evidence import (
     Observation,
@@ -250,7 +250,7 @@ class CompiledCase(Value, frozen=True, eq=False, dict=True):
         Raises: ImpossibleEvidence: they would have put right all that could be wrong.
         """
         work = weigh_work("+".join(jobs), jobs, NOT_CURED, self.expansion, self.knowledge)
-        return self.vary(works=(*self.works, work)).faults_now
+        return self.vary(works=(*self.works, follow_work(self.works, work, self.expansion, self.knowledge))).faults_now
 
     @cached_property
     def settled(self) -> frozenset[str]:

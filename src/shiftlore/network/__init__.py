@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
-from shiftlore.network.surviving import Survival
+from shiftlore.network.surviving import Survival, join_kept, keep_after
 
 if TYPE_CHECKING:
     from shiftlore.network.networks import (
@@ -43,6 +43,8 @@ __all__ = [
     "Variable",
     "divorce",
     "expand_gate",
+    "join_kept",
+    "keep_after",
     "sample_network",
     "sample_seen",
 ]

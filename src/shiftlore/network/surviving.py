@@ -10,6 +10,27 @@ from shiftlore.basics import UsageProblem
 from shiftlore.basics.structs import Value
 
 
+def join_kept(kept: np.ndarray, kinds: np.ndarray, in_turn: bool = False) -> np.ndarray:
+    """P that each cause survives several jobs: of each kind the surest alone, and the kinds by their own chances.
+
+    Args:
+        kept: p that each cause survives each job, shape (..., n_jobs, n_causes).
+        kinds: number of each job's kind, below 0 for a kind of its own, shape (..., n_jobs).
+        in_turn: give it after each job instead of after all.
+    Returns: shape (..., n_causes); in turn, that of `kept`.
+    """
+    way = "accumulate" if in_turn else "reduce"
+    missed: np.ndarray = getattr(np.multiply, way)(np.where((kinds < 0)[..., None], kept, 1.0), axis=-2)
+    for kind in {*kinds.ravel().tolist()} - {-1}:
+        missed = missed * getattr(np.minimum, way)(np.where((kinds == kind)[..., None], kept, 1.0), axis=-2)
+    return missed
+
+
+def keep_after(kept: np.ndarray, failed: np.ndarray) -> np.ndarray:
+    """P that each cause survives a job where it has survived others of its kind with p `failed`, any shape."""
+    return np.divide(np.minimum(kept, failed), failed, out=np.ones(np.broadcast(kept, failed).shape), where=failed > 0)
+
+
 class _Remainders(Value, frozen=True, eq=False):
     """Every way in which a set of faults may shrink to a smaller one that is not empty.
 

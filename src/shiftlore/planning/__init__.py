@@ -19,8 +19,6 @@ from shiftlore.planning.costs import (
     PricedJob,
     SharedWork,
     Situation,
-    join_kept,
-    keep_after,
 )
 from shiftlore.planning.outlook import Bench, Outlook, PlanBook, bind_plans, write_book
 from shiftlore.planning.plans import JobPlan, plan_jobs, plan_quickly
@@ -67,9 +65,7 @@ __all__ = [
     "bind_plans",
     "choose_step",
     "grow_tree",
-    "join_kept",
     "join_outcomes",
-    "keep_after",
     "lay_out",
     "list_steps",
     "look_beyond",

@@ -18,6 +18,7 @@ import numpy as np
 
 from shiftlore.basics import UnknownId, UsageProblem
 from shiftlore.basics.structs import Value
+from shiftlore.network import join_kept, keep_after
 from shiftlore.planning.beliefs import Hypotheses
 
 MAX_NODES = 16
@@ -146,27 +147,6 @@ class PricedJob(Value, frozen=True, eq=False):
     spares: tuple[str, ...] = ()
     kind: str = ""
     contains: frozenset[str] = frozenset()
-
-
-def join_kept(kept: np.ndarray, kinds: np.ndarray, in_turn: bool = False) -> np.ndarray:
-    """P that each cause survives several jobs: of each kind the surest alone, and the kinds by their own chances.
-
-    Args:
-        kept: p that each cause survives each job, shape (..., n_jobs, n_causes).
-        kinds: number of each job's kind, below 0 for a kind of its own, shape (..., n_jobs).
-        in_turn: give it after each job instead of after all.
-    Returns: shape (..., n_causes); in turn, that of `kept`.
-    """
-    way = "accumulate" if in_turn else "reduce"
-    missed: np.ndarray = getattr(np.multiply, way)(np.where((kinds < 0)[..., None], kept, 1.0), axis=-2)
-    for kind in {*kinds.ravel().tolist()} - {-1}:
-        missed = missed * getattr(np.minimum, way)(np.where((kinds == kind)[..., None], kept, 1.0), axis=-2)
-    return missed
-
-
-def keep_after(kept: np.ndarray, failed: np.ndarray) -> np.ndarray:
-    """P that each cause survives a job where it has survived others of its kind with p `failed`, any shape."""
-    return np.divide(np.minimum(kept, failed), failed, out=np.ones(np.broadcast(kept, failed).shape), where=failed > 0)
 
 
 class PricedCheck(Value, frozen=True):

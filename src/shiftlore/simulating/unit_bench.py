@@ -23,6 +23,7 @@ from shiftlore.cases import Case
 from shiftlore.compiling import CompiledCase, CompiledUnit, compile_beforehand
 from shiftlore.exact import Evidence
 from shiftlore.knowledge import Shop
+from shiftlore.network import join_kept
 from shiftlore.planning import (
     Decision,
     Layout,
@@ -30,7 +31,6 @@ from shiftlore.planning import (
     Situation,
     Weighing,
     choose_step,
-    join_kept,
     lay_out,
     weigh_faults,
     weigh_outcomes,
