@@ -244,13 +244,10 @@ class CompiledCase(Value, frozen=True, eq=False, dict=True):
         fresh = self.engine.predict(self.aftermath.after, findings)
         return {key: table * share + fresh[key] * (1 - share) for key, table in whole.items()}
 
-    def after_in_vain(self, jobs: tuple[str, ...]) -> np.ndarray:
-        """Give P(root state) once jobs were done in one go and did not cure it, as when that is recorded, shape (n_states,).
-
-        Raises: ImpossibleEvidence: they would have put right all that could be wrong.
-        """
+    def with_vain(self, jobs: tuple[str, ...]) -> "CompiledCase":
+        """Give the same case once jobs were done in one go and did not cure it, as when that is recorded."""
         work = weigh_work("+".join(jobs), jobs, NOT_CURED, self.expansion, self.knowledge)
-        return self.vary(works=(*self.works, work)).faults_now
+        return self.vary(works=(*self.works, work))
 
     @cached_property
     def settled(self) -> frozenset[str]:

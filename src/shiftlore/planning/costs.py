@@ -134,6 +134,7 @@ class PricedJob(Value, frozen=True, eq=False):
         shares, spares: ids of the shared work that it needs, and of that which is not needed beside it.
         kind: of jobs of one kind the surest alone counts; "" for a kind of its own.
         contains: ids of jobs that are done with it; they share no batch with it.
+        least: p of helping up to which nobody begins with it, as with what only shows that nothing is broken.
     """
 
     id: str
@@ -146,6 +147,7 @@ class PricedJob(Value, frozen=True, eq=False):
     spares: tuple[str, ...] = ()
     kind: str = ""
     contains: frozenset[str] = frozenset()
+    least: float = 0.0
 
 
 def join_kept(kept: np.ndarray, kinds: np.ndarray, in_turn: bool = False) -> np.ndarray:
@@ -279,6 +281,12 @@ class Situation(Value, frozen=True, dict=True):
         kept = np.concatenate([1.0 - self.cures, np.ones((len(self.jobs), 1))], axis=1)
         touched: np.ndarray = 1.0 - np.prod(kept[:, self.hypotheses.survival.padded], axis=-1)
         return touched
+
+    def list_unfit(self, belief: np.ndarray) -> set[str]:
+        """List the jobs that nobody begins with at a belief, by id."""
+        asked = [place for place, job in enumerate(self.jobs) if job.least]
+        p = self.touches[asked] @ belief
+        return {self.jobs[place].id for place, helps in zip(asked, p, strict=True) if helps <= self.jobs[place].least}
 
     @cached_property
     def lone_costs(self) -> np.ndarray:
