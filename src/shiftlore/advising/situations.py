@@ -3,7 +3,7 @@
 The exact engine is the planner's oracle: it gives the outcomes of checks given all answers so far.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
 
 import numpy as np
@@ -211,14 +211,14 @@ def list_open_checks(oracle: EngineOracle) -> list[str]:
 def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...]]:
     """Checks that the shop can make and that were not made, with the findings that they would answer."""
     found, made = {}, {*compiled.case.done_ids, *find_scans_made(compiled)}
-    records = compiled.expansion.checks
-    shows = _list_shown(compiled, sorted({name for record in records.values() for name in record.unless}))
+    records, settled = compiled.expansion.checks, compiled.settled
     for key, record in records.items():
-        if key not in made and shop.has(record.tools) and shows.isdisjoint(record.unless):
-            group = tuple(item for item in compiled.expansion.reveals[key] if item not in compiled.settled)
+        if key not in made and shop.has(record.tools):
+            group = tuple(item for item in compiled.expansion.reveals[key] if item not in settled)
             if group:
                 found[key] = group
-    return found
+    shows = _list_shown(compiled, {name for key in found for name in records[key].unless}, found.values())
+    return {key: group for key, group in found.items() if shows.isdisjoint(records[key].unless)}
 
 
 def list_told(compiled: CompiledCase) -> set[str]:
@@ -228,12 +228,16 @@ def list_told(compiled: CompiledCase) -> set[str]:
     return read | {one.finding for one in compiled.all_answers if one.grade != nodes[one.finding].grades[0]}
 
 
-def _list_shown(compiled: CompiledCase, signs: Sequence[str]) -> set[str]:
-    """List the signs that are told, or as good as known."""
-    shown = list_told(compiled).intersection(signs)
-    open_now = [sign for sign in signs if sign not in compiled.told]
-    predicted = compiled.predict_now(open_now) if open_now else {}
-    return shown | {sign for sign, table in predicted.items() if float(table[0] @ compiled.faults_now) < 1 - BELIEVED}
+def _list_shown(compiled: CompiledCase, signs: set[str], groups: Iterable[tuple[str, ...]]) -> set[str]:
+    """List the signs that are told, or as good as known.
+
+    Args:
+        groups: findings that will be asked for next, so that all are predicted at once.
+    """
+    open_now = sorted(signs - compiled.told)
+    predicted = compiled.predict_now([*open_now, *(name for group in groups for name in group)]) if open_now else {}
+    believed = (sign for sign in open_now if float(predicted[sign][0] @ compiled.faults_now) < 1 - BELIEVED)
+    return list_told(compiled) & signs | {*believed}
 
 
 def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:

@@ -234,8 +234,18 @@ class CompiledCase(Value, frozen=True, eq=False, dict=True):
     def predict_now(self, findings: Sequence[str]) -> dict[str, np.ndarray]:
         """Give P(grade | root state now, all answers) of open findings: finding -> shape (n_grades, n_states).
 
-        Of a vehicle in which work changed something only what was found after it tells what will be found.
+        Of a vehicle in which work changed something only what was found after it tells what will be found. It is kept, so ask
+        for all at once: a finding more costs little.
         """
+        new = [key for key in dict.fromkeys(findings) if key not in self._predicted]
+        self._predicted.update(self._predict(new) if new else {})
+        return {key: self._predicted[key] for key in findings}
+
+    @cached_property
+    def _predicted(self) -> dict[str, np.ndarray]:
+        return {}
+
+    def _predict(self, findings: Sequence[str]) -> dict[str, np.ndarray]:
         whole = self.engine.predict(self.known, findings)
         if not self.aftermath.is_watched:
             return whole
