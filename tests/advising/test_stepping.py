@@ -7,7 +7,7 @@ from support.trade import compiled_of, shipped, slipping
 
 from shiftlore.advising import CLOSED, NextSteps, next_steps
 from shiftlore.advising.reasons import BUDGET, BUDGET_CHECK
-from shiftlore.advising.situations import fits_belief
+from shiftlore.advising.situations import prepare_situation
 from shiftlore.advising.stepping import HARDLY_MORE
 from shiftlore.cases import Done
 
@@ -212,7 +212,8 @@ def test_next_steps__a_vehicle_that_nobody_may_drive_is_told_as_such(name, words
 @pytest.mark.parametrize("budget", [80.0, None])
 def test_next_steps__what_repairs_nothing_is_no_step_where_a_fault_is_known(budget):
     found = of_owner("park", budget)
-    showing = {job for job, cures in found.compiled.expansion.cures.items() if not fits_belief(found.compiled, job)}
+    prepared = prepare_situation(found.compiled)
+    showing = prepared.situation.list_unfit(prepared.oracle.belief)
     assert showing and showing.isdisjoint(job for step in found.steps for job in step.together)
     assert showing.isdisjoint(found.stop.jobs)
 

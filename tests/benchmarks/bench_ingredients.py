@@ -26,7 +26,9 @@ from shiftlore.simulating.habits import Habit, do_best_value, do_cheapest_for_li
 
 def without_ranking(bench: UnitBench, state: WorkState):
     """Jobs by probability over cost, as if nothing were known but how common faults are, and what was done in vain."""
-    return do_best_value(bench, bench.believe(replace(state, evidence={})))
+    works = tuple(work.vary(found={}) for work in state.compiled.works)
+    unread = replace(state, compiled=state.compiled.vary(evidence={}, works=works))
+    return do_best_value(bench, bench.believe(unread))
 
 
 def without_checks(bench: UnitBench, state: WorkState):

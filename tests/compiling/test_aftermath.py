@@ -210,10 +210,10 @@ def test_predict_now__outcomes_average_back_to_now(place: int) -> None:
 SHUDDER = {"shudder_light_throttle": "yes", "fluid_smell_burnt": "no", "fluid_colour": "brown"}
 
 
-def test_after_in_vain__what_is_foretold_is_what_comes_when_it_is_recorded() -> None:
+def test_with_vain__what_is_foretold_is_what_comes_when_it_is_recorded() -> None:
     before = compiled_of(SHUDDER, odometer_km=148_000.0)
     after = compiled_of(SHUDDER, odometer_km=148_000.0, done=(Done("plain_service", "not_cured"),))
-    assert after.faults_now == pytest.approx(before.after_in_vain(("plain_service",)), abs=1e-12)
+    assert after.faults_now == pytest.approx(before.with_vain(("plain_service",)).faults_now, abs=1e-12)
 
 
 def test_causes_now__what_a_job_cures_seldom_is_not_cleared_when_it_fails() -> None:

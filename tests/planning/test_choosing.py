@@ -158,6 +158,25 @@ def _shared_opening():
     return situation.vary(checks=checks), TableOracle(situation.hypotheses, belief, tables)
 
 
+@pytest.mark.parametrize(("least", "first"), [(0.0, "cheap"), (0.19, "cheap"), (0.21, "dear")])
+def test_choose_step__nobody_begins_with_what_fits_the_belief_too_badly(least, first):
+    situation, belief = one_job_per_cause([("cheap", 0.2, 1, "standing"), ("dear", 0.8, 400, "standing")], SHOP_TREE)
+    situation = situation.vary(jobs=(situation.jobs[0].vary(least=least), situation.jobs[1]), uncured_cost=2000.0)
+    choice = choose_step(situation, TableOracle(situation.hypotheses, belief, {}))
+    named = {job for step in choice.steps for job in step.ids}
+    assert (first, least < 0.2) == (choice.plan.batches[0][0], "cheap" in named)
+    assert choice.stop.jobs == choice.plan.batches[0] == choice.steps[0].ids
+    assert named <= {job.id for job in choice.outlook.situation.jobs}
+
+
+def test_choose_step__a_plan_may_end_with_what_does_not_fit_the_belief():
+    situation, belief = one_job_per_cause([("dear", 0.2, 90, "standing"), ("cheap", 0.8, 5, "standing")], SHOP_TREE)
+    situation = situation.vary(jobs=(situation.jobs[0].vary(least=0.3), situation.jobs[1]), uncured_cost=2000.0)
+    choice = choose_step(situation, TableOracle(situation.hypotheses, belief, {}))
+    assert (("cheap",), ("dear",)) == choice.plan.batches
+    assert all("dear" not in step.ids for step in choice.steps)
+
+
 def test_choose_step__bundle_while_the_pan_is_off():
     choice = choose_step(*_shared_opening())
     bundles = [step for step in choice.steps if step.kind == "bundle"]

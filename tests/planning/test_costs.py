@@ -1,5 +1,7 @@
 """Access levels, jobs and checks: paths, masks and what they cost."""
 
+from functools import cached_property
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -263,6 +265,19 @@ def test_is_batch__what_a_job_contains_is_not_ordered_with_it():
     situation = _sharing(contains=frozenset(["clutch"]))
     assert [True, False] == [situation.is_batch(batch) for batch in ((0,), (0, 1))]
     assert ((1,), (0,)) == situation.drop_contained(((0, 1), (0,)))
+
+
+@pytest.mark.parametrize("changes", [{"opened": 1}, {"budget": 90.0}, {"checks": ()}, {"test_cost": 7.0}, {"jobs": ()}])
+def test_vary__what_is_kept_is_what_would_be_worked_out_anew(changes):
+    situation = make_alike(np.random.default_rng(5), draw_model(np.random.default_rng(4))[0])
+    names = [name for name, what in vars(Situation).items() if isinstance(what, cached_property)]
+    for name in names:
+        getattr(situation, name)
+    fields = {name: getattr(situation, name) for name in situation.__struct_fields__}
+    varied, fresh = situation.vary(**changes), Situation(**{**fields, **changes})
+    assert len(names) > 10
+    for name in names:
+        np.testing.assert_equal(getattr(varied, name), getattr(fresh, name))
 
 
 def test_without__what_failed_leaves_its_kind_the_chance_that_it_is_surer_by():

@@ -19,7 +19,9 @@ def _bench(unit_id="long5"):
 def _state(unit_id="long5", **fields):
     situation = _bench(unit_id).situation
     done, checked = np.zeros(len(situation.jobs), dtype=bool), np.zeros(len(situation.checks), dtype=bool)
-    return replace(_bench(unit_id).believe(WorkState({}, np.zeros(0), 0, checked, done)), **fields)
+    return replace(
+        _bench(unit_id).believe(WorkState(_bench(unit_id).compiled, np.zeros(0), 0, checked, done)), **fields
+    )
 
 
 def _sure_of(job, unit_id="long5"):

@@ -12,7 +12,7 @@ from itertools import permutations
 import numpy as np
 
 from shiftlore.advising.pricing import OptionCost, Pricer
-from shiftlore.advising.situations import cures_of, fits_belief, keep_failed
+from shiftlore.advising.situations import cures_of, keep_failed, least_cure
 from shiftlore.compiling import CompiledCase, Faults
 from shiftlore.network import join_kept, keep_after
 from shiftlore.ranking import DRAW_SEED, N_DRAWS, draw_faults, measure_spread
@@ -177,9 +177,9 @@ def list_candidates(pricer: Pricer, cures: Cures, also: Iterable[tuple[str, ...]
     """
     found: dict[frozenset[str], Candidate] = {}
     records = pricer.compiled.expansion.jobs
-    for job in (one for one in cures.means if fits_belief(pricer.compiled, one)):
+    for job in cures.means:
         candidate = make_candidate(pricer, cures, (job,))
-        if candidate.p_cured >= LEAST_CURE:
+        if candidate.p_cured >= max(LEAST_CURE, least_cure(pricer.compiled, job)):
             found[frozenset((job,))] = candidate
     for jobs in (*_grow_bundles(pricer, cures, list(found.values())), *also):
         if jobs and (len(jobs) == 1 or not (any(records[job].alone for job in jobs) or cures.repeats(jobs))):

@@ -8,7 +8,7 @@ import numpy as np
 
 from shiftlore.advising.options_candidates import Candidate, Cures, prepare_cures
 from shiftlore.advising.pricing import NO_COST, OptionCost, Pricer
-from shiftlore.advising.situations import EXCHANGE, CaseSituation, choose_fitting, prepare_situation
+from shiftlore.advising.situations import EXCHANGE, CaseSituation, prepare_situation
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
@@ -18,6 +18,7 @@ from shiftlore.planning import (
     Outcomes,
     Situation,
     Step,
+    choose_step,
     join_outcomes,
     list_steps,
     look_beyond,
@@ -101,7 +102,7 @@ class OwnersView:
     @property
     def situation(self) -> Situation:
         """What the planner plans with."""
-        return self.prepared.situation
+        return self.choice.outlook.situation
 
     @cached_property
     def belief(self) -> np.ndarray:
@@ -134,7 +135,7 @@ class OwnersView:
         missed = self.cures.missed_by(candidate.jobs)
         if self.cures.p_states @ self.cures.cured_by(missed) >= 1.0:
             return None
-        p_states = self.compiled.after_in_vain(candidate.jobs)
+        p_states = self.compiled.with_vain(candidate.jobs).faults_now
         left = self.likely_areas(p_states)[:AREAS_LEFT]
         if candidate.kind == EXCHANGE:  # what is left lies outside, and is looked for anew
             return (), left
@@ -238,7 +239,8 @@ class OwnersView:
         book = choice.outlook.book
         prices = book.price_each(outcomes.likelihoods * self.belief, bench.opened, None, bench.budget)
         plans = [book.plans[int(row)] for row in np.argmin(prices, axis=1)]
-        return [tuple(self.situation.jobs[job].id for job in plan[0]) if plan else () for plan in plans]
+        jobs = choice.outlook.situation.jobs
+        return [tuple(jobs[job].id for job in plan[0]) if plan else () for plan in plans]
 
     def chance_after(self, outcomes: Outcomes, batches: list[tuple[str, ...]]) -> tuple[float, np.ndarray]:
         """Give the chance of a cure by the job that each outcome leads to, and the chance under each draw."""
@@ -254,8 +256,9 @@ class OwnersView:
 
 def look_ahead(compiled: CompiledCase, shop: Shop | None = None, look: LookAhead | None = None) -> OwnersView:
     """Prepare a case for its owner."""
-    prepared, choice = choose_fitting(prepare_situation(compiled, shop), look)
-    cures = prepare_cures(compiled, tuple(prepared.jobs))
+    prepared = prepare_situation(compiled, shop)
+    choice = choose_step(prepared.situation, prepared.oracle, look)
+    cures = prepare_cures(compiled, tuple(job.id for job in choice.outlook.situation.jobs))
     beyond = look_beyond(prepared.situation, prepared.oracle, choice, look)
     return OwnersView(prepared, choice, Pricer(compiled, prepared.shop), cures, beyond)
 

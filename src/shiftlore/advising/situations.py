@@ -3,7 +3,7 @@
 The exact engine is the planner's oracle: it gives the outcomes of checks given all answers so far.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
 
 import numpy as np
@@ -23,21 +23,19 @@ from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.basics.structs import Value
 from shiftlore.cases import CAME_BACK
 from shiftlore.compiling import CompiledCase
+from shiftlore.exact import Doubted
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
 from shiftlore.network import keep_after
 from shiftlore.planning import (
     AccessNode,
     AccessTree,
-    Decision,
     FindingTable,
     Layout,
-    LookAhead,
     Outcomes,
     PricedCheck,
     PricedJob,
     Situation,
     Weighing,
-    choose_step,
     lay_out,
     tabulate_check,
     tabulate_grades,
@@ -126,7 +124,7 @@ class EngineOracle(Value, frozen=True, eq=False, dict=True):
 
     def in_vain(self, jobs: tuple[str, ...]) -> np.ndarray:
         """Weigh each hypothesis as it will be believed when jobs, the next that are done, are recorded as in vain."""
-        return self.weighing.gather(self.compiled.after_in_vain(jobs))
+        return self.weighing.gather(self.compiled.with_vain(jobs).faults_now)
 
 
 def tabulate_findings(
@@ -213,24 +211,33 @@ def list_open_checks(oracle: EngineOracle) -> list[str]:
 def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...]]:
     """Checks that the shop can make and that were not made, with the findings that they would answer."""
     found, made = {}, {*compiled.case.done_ids, *find_scans_made(compiled)}
-    records = compiled.expansion.checks
-    shows = _list_shown(compiled, sorted({name for record in records.values() for name in record.unless}))
+    records, settled = compiled.expansion.checks, compiled.settled
     for key, record in records.items():
-        if key not in made and shop.has(record.tools) and shows.isdisjoint(record.unless):
-            group = tuple(item for item in compiled.expansion.reveals[key] if item not in compiled.settled)
+        if key not in made and shop.has(record.tools):
+            group = tuple(item for item in compiled.expansion.reveals[key] if item not in settled)
             if group:
                 found[key] = group
-    return found
+    shows = _list_shown(compiled, {name for key in found for name in records[key].unless}, found.values())
+    return {key: group for key, group in found.items() if shows.isdisjoint(records[key].unless)}
 
 
-def _list_shown(compiled: CompiledCase, signs: Sequence[str]) -> set[str]:
-    """List the signs that are told, or as good as known."""
-    nodes = compiled.expansion.findings
-    told = {answer.finding: answer.grade for answer in compiled.all_answers}
-    shown = {sign for sign in signs if sign in told and told[sign] != nodes[sign].grades[0]}
-    open_now = [sign for sign in signs if sign not in told and sign not in compiled.known]
-    predicted = compiled.predict_now(open_now) if open_now else {}
-    return shown | {sign for sign, table in predicted.items() if float(table[0] @ compiled.faults_now) < 1 - BELIEVED}
+def list_told(compiled: CompiledCase) -> set[str]:
+    """List the findings that are told to be not sound, or that others say to be."""
+    nodes, known = compiled.expansion.findings, compiled.known.items()
+    read = {sign for sign, state in known if (state.grade if isinstance(state, Doubted) else state)}
+    return read | {one.finding for one in compiled.all_answers if one.grade != nodes[one.finding].grades[0]}
+
+
+def _list_shown(compiled: CompiledCase, signs: set[str], groups: Iterable[tuple[str, ...]]) -> set[str]:
+    """List the signs that are told, or as good as known.
+
+    Args:
+        groups: findings that will be asked for next, so that all are predicted at once.
+    """
+    open_now = sorted(signs - compiled.told)
+    predicted = compiled.predict_now([*open_now, *(name for group in groups for name in group)]) if open_now else {}
+    believed = (sign for sign in open_now if float(predicted[sign][0] @ compiled.faults_now) < 1 - BELIEVED)
+    return list_told(compiled) & signs | {*believed}
 
 
 def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:
@@ -242,25 +249,10 @@ def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:
     }
 
 
-def fits_belief(compiled: CompiledCase, job: str) -> bool:
-    """Whether a job may be proposed: one that only shows that nothing is broken not where a fault is known."""
+def least_cure(compiled: CompiledCase, job: str) -> float:
+    """Give the p of helping up to which a job is not proposed: one that only shows that nothing is broken needs some."""
     causes, cured = compiled.expansion.causes, compiled.expansion.cures[job]
-    if not cured or any(causes[cause].area != NORMAL for cause in cured):
-        return True
-    p_cured = sum(p for cause, p in zip(compiled.causes, compiled.causes_now, strict=True) if cause in cured)
-    return float(p_cured) > 1 - KNOWN
-
-
-def choose_fitting(prepared: CaseSituation, look: LookAhead | None = None) -> tuple[CaseSituation, Decision]:
-    """Choose the next step; what does not fit the belief is no step, and where the plan would begin with it, no job."""
-    choice = choose_step(prepared.situation, prepared.oracle, look)
-    unfit = {job for job in prepared.jobs if not fits_belief(prepared.compiled, job)}
-    if unfit.isdisjoint({*choice.stop.jobs, *(choice.plan.batches[0] if choice.plan.batches else ())}):
-        steps = tuple(step for step in choice.steps if step.kind != "job" or unfit.isdisjoint(step.ids))
-        return prepared, choice.vary(steps=steps)
-    situation = prepared.situation.without(jobs=tuple(map(prepared.situation.job_index, sorted(unfit))))
-    jobs = {key: job for key, job in prepared.jobs.items() if key not in unfit}
-    return prepared.vary(situation=situation, jobs=jobs), choose_step(situation, prepared.oracle, look)
+    return 1 - KNOWN if cured and all(causes[cause].area == NORMAL for cause in cured) else 0.0
 
 
 def find_scans_made(compiled: CompiledCase) -> set[str]:
@@ -350,6 +342,7 @@ def price_acts(
             spares=tuple(name for name in job.does if name not in job.follow_ups),
             kind=knowledge.kind_of_cure(job.id),
             contains=frozenset(other for other in jobs if templates[other] in within),
+            least=least_cure(compiled, key),
         )
         made_jobs.append(priced)
     # A vehicle that leaves with its problem costs more than the dearest way out offered here.

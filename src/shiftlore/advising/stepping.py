@@ -29,7 +29,7 @@ from shiftlore.advising.reasons import (
     tell_job,
     tell_stop,
 )
-from shiftlore.advising.situations import CaseSituation, choose_fitting, closing_first, prepare_situation
+from shiftlore.advising.situations import CaseSituation, closing_first, prepare_situation
 from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
@@ -39,6 +39,7 @@ from shiftlore.planning import (
     LookAhead,
     Step,
     TreeNode,
+    choose_step,
     grow_tree,
     join_outcomes,
     list_steps,
@@ -177,7 +178,8 @@ def next_steps(
     begun = time.perf_counter()
     if compiled.closed is not None:
         return _tell_closed(compiled, shop)
-    prepared, choice = choose_fitting(prepare_situation(compiled, shop), look)
+    prepared = prepare_situation(compiled, shop)
+    choice = choose_step(prepared.situation, prepared.oracle, look)
     beyond = look_beyond(prepared.situation, prepared.oracle, choice, look)
     listed = list_steps(choice, beyond)
     kept = _drop_beaten(_once_each([step for _, step in listed]))[:MOST_STEPS]

@@ -234,8 +234,18 @@ class CompiledCase(Value, frozen=True, eq=False, dict=True):
     def predict_now(self, findings: Sequence[str]) -> dict[str, np.ndarray]:
         """Give P(grade | root state now, all answers) of open findings: finding -> shape (n_grades, n_states).
 
-        Of a vehicle in which work changed something only what was found after it tells what will be found.
+        Of a vehicle in which work changed something only what was found after it tells what will be found. It is kept, so ask
+        for all at once: a finding more costs little.
         """
+        new = [key for key in dict.fromkeys(findings) if key not in self._predicted]
+        self._predicted.update(self._predict(new) if new else {})
+        return {key: self._predicted[key] for key in findings}
+
+    @cached_property
+    def _predicted(self) -> dict[str, np.ndarray]:
+        return {}
+
+    def _predict(self, findings: Sequence[str]) -> dict[str, np.ndarray]:
         whole = self.engine.predict(self.known, findings)
         if not self.aftermath.is_watched:
             return whole
@@ -244,13 +254,10 @@ class CompiledCase(Value, frozen=True, eq=False, dict=True):
         fresh = self.engine.predict(self.aftermath.after, findings)
         return {key: table * share + fresh[key] * (1 - share) for key, table in whole.items()}
 
-    def after_in_vain(self, jobs: tuple[str, ...]) -> np.ndarray:
-        """Give P(root state) once jobs were done in one go and did not cure it, as when that is recorded, shape (n_states,).
-
-        Raises: ImpossibleEvidence: they would have put right all that could be wrong.
-        """
+    def with_vain(self, jobs: tuple[str, ...]) -> "CompiledCase":
+        """Give the same case once jobs were done in one go and did not cure it, as when that is recorded."""
         work = weigh_work("+".join(jobs), jobs, NOT_CURED, self.expansion, self.knowledge)
-        return self.vary(works=(*self.works, follow_work(self.works, work, self.expansion, self.knowledge))).faults_now
+        return self.vary(works=(*self.works, follow_work(self.works, work, self.expansion, self.knowledge)))
 
     @cached_property
     def settled(self) -> frozenset[str]:

@@ -155,8 +155,18 @@ def choose_step(situation: Situation, oracle: Oracle, look: LookAhead | None = N
         oracle: belief and outcomes given everything known so far.
         look: how far to think; two steps by default.
     Returns: steps best first, of nearly equal ones those that open less, the looks of a careful visit before dear work;
-        other checks that cannot change what is done, do not pay, or save no more than can be told, are left out.
+        other checks that cannot change what is done, do not pay, or save no more than can be told, are left out. So is
+        work that does not fit the belief (`PricedJob.least`): a plan may end with it; where one would begin, the situation
+        of the outlook is without it.
     """
+    choice, unfit = _choose_any(situation, oracle, look), situation.list_unfit(oracle.belief)
+    if not unfit.isdisjoint((*choice.stop.jobs, *(job for batch in choice.plan.batches[:1] for job in batch))):
+        fit = situation.vary(jobs=tuple(job for job in situation.jobs if job.id not in unfit))
+        return _choose_any(fit, oracle, look)
+    return choice.vary(steps=tuple(step for step in choice.steps if step.kind != "job" or unfit.isdisjoint(step.ids)))
+
+
+def _choose_any(situation: Situation, oracle: Oracle, look: LookAhead | None) -> Decision:
     belief = np.asarray(oracle.belief, dtype=float)
     likelihoods = tuple(oracle.likelihoods(check.id) for check in situation.checks)
     look, plan = look or LookAhead(), plan_jobs(situation, belief)
@@ -189,10 +199,8 @@ def list_steps(choice: Decision, beyond: Decision | None) -> list[tuple[Decision
     Args:
         beyond: as `look_beyond` gives it.
     """
-    steps = [(choice, step) for step in choice.steps]
-    if beyond is None or (
-        choice.steps and (choice.steps[0].kind != "job" or choice.steps[0].expected_saving > NO_GAIN)
-    ):
+    steps, first = [(choice, step) for step in choice.steps], next(iter(choice.steps), None)
+    if beyond is None or (first and (first.kind != "job" or first.expected_saving > NO_GAIN)):
         return steps
     bench = start_bench(choice.outlook.situation)
     telling = [step for step in beyond.steps if step.kind != "job" and step.expected_saving > NO_GAIN]
@@ -371,12 +379,9 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         """The batches of jobs worth beginning with."""
         bench, row = self.bench.vary(checks=self.second), self.belief[None]
         depth = self.look.depth if self.situation.checks else 1
-        steps = []
-        for batch in self.outlook.batches:
-            total = float(self.outlook.price_batch(row, bench, batch, depth)[0])
-            if np.isfinite(total):
-                steps.append(self._job_step(batch, total))
-        return steps
+        price = self.outlook.price_batch
+        totals = [(batch, float(price(row, bench, batch, depth)[0])) for batch in self.outlook.batches]
+        return [self._job_step(batch, total) for batch, total in totals if np.isfinite(total)]
 
     def look_first(self, steps: Sequence[Step]) -> list[Step]:
         """Put the looks with which a careful visit begins before a first step that costs many times as much."""
@@ -447,11 +452,9 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
             if need and not need & ~reach and not self.situation.checks[c].needs_closed and self.gross[c] > NO_GAIN
         ]
         fits = sorted(fits, key=lambda c: -self.gross[c])[: self.look.broad_checks]
-        chosen: tuple[int, ...] = ()
-        best = np.inf
+        chosen, best, few = tuple[int, ...](), np.inf, self.look.bundle_outcomes
         while True:
             trials = [(*chosen, c) for c in fits if c not in chosen]
-            few = self.look.bundle_outcomes
             trials = [each for each in trials if math.prod(len(self.outlook.likelihoods[c]) for c in each) <= few]
             totals = [self._price_bundle(trial) for trial in trials]
             if not trials or min(totals) >= best - NO_GAIN:

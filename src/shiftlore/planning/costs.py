@@ -13,6 +13,7 @@ surest alone counts: where it failed a weaker one fails too, and a surer one is 
 
 from collections.abc import Sequence
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -135,6 +136,7 @@ class PricedJob(Value, frozen=True, eq=False):
         shares, spares: ids of the shared work that it needs, and of that which is not needed beside it.
         kind: of jobs of one kind the surest alone counts; "" for a kind of its own.
         contains: ids of jobs that are done with it; they share no batch with it.
+        least: p of helping up to which nobody begins with it, as with what only shows that nothing is broken.
     """
 
     id: str
@@ -147,6 +149,7 @@ class PricedJob(Value, frozen=True, eq=False):
     spares: tuple[str, ...] = ()
     kind: str = ""
     contains: frozenset[str] = frozenset()
+    least: float = 0.0
 
 
 class PricedCheck(Value, frozen=True):
@@ -196,6 +199,19 @@ class Situation(Value, frozen=True, dict=True):
         if not np.isfinite(self.uncured_cost):
             raise UsageProblem("The cost of an uncured vehicle must be a finite amount.")
 
+    def vary(self, **changes: Any) -> "Situation":
+        """Give the same with some fields changed; what is worked out of the jobs alone is kept where they are."""
+        varied = super().vary(**changes)
+        if changes.keys() <= {"opened", "budget", "checks"}:
+            kept = {name: value for name, value in self.__dict__.items() if name != "check_masks"}
+            varied.__dict__.update(kept)
+        return varied
+
+    @cached_property
+    def endings(self) -> dict[bytes, Any]:
+        """Ways to end a plan that were worked out, by belief; see `list_endings`."""
+        return {}
+
     @cached_property
     def cures(self) -> np.ndarray:
         """p that each job puts right each cause, shape (n_jobs, n_causes)."""
@@ -241,7 +257,11 @@ class Situation(Value, frozen=True, dict=True):
         Returns: shape (2, ...).
         """
         due = (shares[..., 0, :] & ~shares[..., 1, :]).astype(float)
-        return np.array([due @ [getattr(work, figure) for work in self.shared] for figure in ("cost", "minutes")])
+        return np.array([due @ figures for figures in self._shared_figures])
+
+    @cached_property
+    def _shared_figures(self) -> np.ndarray:
+        return np.array([[work.cost for work in self.shared], [work.minutes for work in self.shared]], dtype=float)
 
     @cached_property
     def job_levels(self) -> np.ndarray:
@@ -259,6 +279,12 @@ class Situation(Value, frozen=True, dict=True):
         kept = np.concatenate([1.0 - self.cures, np.ones((len(self.jobs), 1))], axis=1)
         touched: np.ndarray = 1.0 - np.prod(kept[:, self.hypotheses.survival.padded], axis=-1)
         return touched
+
+    def list_unfit(self, belief: np.ndarray) -> set[str]:
+        """List the jobs that nobody begins with at a belief, by id."""
+        asked = [place for place, job in enumerate(self.jobs) if job.least]
+        p = self.touches[asked] @ belief
+        return {self.jobs[place].id for place, helps in zip(asked, p, strict=True) if helps <= self.jobs[place].least}
 
     @cached_property
     def lone_costs(self) -> np.ndarray:
@@ -284,14 +310,18 @@ class Situation(Value, frozen=True, dict=True):
 
     def drop_contained(self, plan: tuple[tuple[int, ...], ...]) -> tuple[tuple[int, ...], ...]:
         """Leave out of each batch what another job of it contains."""
-        if not any(job.contains for job in self.jobs):
+        inside = self._inside
+        if not any(inside[job] for batch in plan for job in batch):
             return plan
-        inside = [{name for job in batch for name in self.jobs[job].contains} for batch in plan]
-        lean = (
-            tuple(job for job in batch if self.jobs[job].id not in names)
-            for batch, names in zip(plan, inside, strict=True)
-        )
+        held = [{other for job in batch for other in inside[job]} for batch in plan]
+        lean = (tuple(job for job in batch if job not in names) for batch, names in zip(plan, held, strict=True))
         return tuple(batch for batch in lean if batch)
+
+    @cached_property
+    def _inside(self) -> list[list[int]]:
+        """Positions of the open jobs that each job contains."""
+        place = {job.id: i for i, job in enumerate(self.jobs)}
+        return [[place[name] for name in job.contains if name in place] for job in self.jobs]
 
     def job_index(self, job_id: str) -> int:
         """Position of a job by id."""
@@ -375,13 +405,22 @@ class Situation(Value, frozen=True, dict=True):
 
         Returns: shapes (k,), (k,) and (k, n_causes).
         """
-        widest = max(map(len, batches), default=0)
-        padded = np.array([[*batch, *[len(self.jobs)] * (widest - len(batch))] for batch in batches], dtype=np.intp)
-        padded = padded.reshape(len(batches), widest)
+        padded = self._pad(batches)
         own = np.append(self.job_costs, 0.0)[padded].sum(axis=1) + self.test_cost
         own += self.price_shared(np.logical_or.reduce(self.shares[padded], axis=1))[0]
         masks = np.bitwise_or.reduce(np.append(self.job_masks, 0)[padded], axis=1)
         return own, masks, join_kept(self.kept[padded], self.kinds[padded])
+
+    def missed_by_each(self, batches: Sequence[tuple[int, ...]]) -> np.ndarray:
+        """P that each cause survives each of many batches, shape (k, n_causes)."""
+        padded = self._pad(batches)
+        return join_kept(self.kept[padded], self.kinds[padded])
+
+    def _pad(self, batches: Sequence[tuple[int, ...]]) -> np.ndarray:
+        """Jobs of each batch, padded with no job, shape (k, widest)."""
+        widest, none = max(map(len, batches), default=0), len(self.jobs)
+        padded = [[*batch, *[none] * (widest - len(batch))] for batch in batches]
+        return np.array(padded, dtype=np.intp).reshape(len(batches), widest)
 
     def after(self, failed: tuple[int, ...]) -> "Situation":
         """The same situation where some jobs have failed: another of their kind cures what it is surer by."""

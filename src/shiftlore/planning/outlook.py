@@ -201,18 +201,20 @@ class _Begun(NamedTuple):
 
 
 def _begin(situation: Situation, heads: Sequence[Batches]) -> _Begun:
-    """Carry out plans, all together batch by batch."""
-    k, hypotheses = len(heads), situation.hypotheses
-    paid, left = np.zeros((k, len(hypotheses.members))), np.ones((k, len(hypotheses.members)))
-    missed, masks = np.ones((k, len(hypotheses.causes))), np.zeros(k, dtype=np.int64)
-    spend, is_begun = np.zeros(k), np.zeros(k, dtype=bool)
-    begun = _Begun(paid, spend, first_mask=masks, missed=missed, left=left, is_begun=is_begun)
-    for place in range(max(map(len, heads), default=0)):
-        rows = np.array([row for row, head in enumerate(heads) if len(head) > place], dtype=np.intp)
-        later = _go_on(situation, begun.pick(rows), [heads[row][: place + 1] for row in rows])
-        for part, more in zip(begun, later, strict=True):
-            part[rows] = more
-    return begun
+    """Carry out plans, all together batch by batch; what several begin with is carried out once."""
+    hypotheses = situation.hypotheses
+    paid, left = np.zeros((1, len(hypotheses.members))), np.ones((1, len(hypotheses.members)))
+    missed, nothing = np.ones((1, len(hypotheses.causes))), np.zeros(1)
+    begun = [_Begun(paid, nothing, np.zeros(1, dtype=np.int64), missed=missed, left=left, is_begun=nothing > 0)]
+    found: dict[Batches, int] = {(): 0}
+    for length in range(1, max(map(len, heads), default=0) + 1):
+        first, begins = len(found) - len(begun[-1].spend), [head[:length] for head in heads if len(head) >= length]
+        begins = [*dict.fromkeys(begins)]
+        rows = np.array([found[head[:-1]] - first for head in begins], dtype=np.intp)
+        begun.append(_go_on(situation, begun[-1].pick(rows), begins))
+        found |= zip(begins, range(len(found), len(found) + len(begins)), strict=True)
+    whole = _Begun(*map(np.concatenate, zip(*begun, strict=True)))
+    return whole.pick(np.array([found[head] for head in heads], dtype=np.intp))
 
 
 def _go_on(situation: Situation, begun: _Begun, heads: Sequence[Batches]) -> _Begun:
@@ -220,7 +222,7 @@ def _go_on(situation: Situation, begun: _Begun, heads: Sequence[Batches]) -> _Be
     cost, mask, missed = _weigh_each(situation, [head[-1] for head in heads])
     cost = cost + begun.is_begun * situation.access.round_trip(mask)
     if (situation.kinds >= 0).any():
-        missed = _weigh_each(situation, [tuple(job for batch in head for job in batch) for head in heads])[2]
+        missed = situation.missed_by_each([tuple(job for batch in head for job in batch) for head in heads])
     else:
         missed = begun.missed * missed
     left = situation.hypotheses.uncured(missed)
@@ -282,11 +284,17 @@ class Outlook(Value, frozen=True, eq=False, dict=True):
         """The book as it is when some jobs have failed: others of their kind are worth less then."""
         kinds, jobs = self.situation.kinds, tuple(np.flatnonzero(done).tolist())
         failed = kinds[list(jobs)]
-        if not np.isin(kinds[:-1][~done], failed[failed >= 0]).any():
+        alike = np.isin(kinds[:-1], failed[failed >= 0]) & ~done
+        if not alike.any():
             return self.book
         key = done.tobytes()
         if key not in self._books:
-            self._books[key] = bind_plans(self.situation.after(jobs), self.book.plans)
+            uses, vectors = self.book.uses, self.book.vectors.copy()
+            rows = np.flatnonzero(
+                uses[:, alike].any(axis=1) & ~uses[:, done].any(axis=1)
+            )  # others are as dear, or barred
+            vectors[rows] = bind_plans(self.situation.after(jobs), [self.book.plans[row] for row in rows]).vectors
+            self._books[key] = self.book.vary(vectors=vectors)
         return self._books[key]
 
     @cached_property

@@ -100,11 +100,15 @@ def plan_quickly(situation: Situation, weights: np.ndarray, longest: int = EXACT
 
 def list_endings(situation: Situation, belief: np.ndarray) -> list[Batches]:
     """Ways to end a plan: leave it, or do a dear job that saves most, and after it what could still help."""
-    gain = situation.touches @ belief * situation.uncured_cost - situation.lone_costs
-    resorts = np.argsort(-gain, kind="stable")[:LAST_RESORTS].tolist()
-    left = [situation.hypotheses.persist(belief, 1.0 - situation.cures[job]) for job in resorts]
-    after = plan_quickly(situation.vary(opened=0), np.array(left))
-    return [(), *(end_plan(((job,),), tail) for job, tail in zip(resorts, after, strict=True))]
+    key = belief.tobytes()
+    if key not in situation.endings:
+        gain = situation.touches @ belief * situation.uncured_cost - situation.lone_costs
+        resorts = np.argsort(-gain, kind="stable")[:LAST_RESORTS].tolist()
+        left = [situation.hypotheses.persist(belief, 1.0 - situation.cures[job]) for job in resorts]
+        after = plan_quickly(situation.vary(opened=0), np.array(left))
+        ways = (end_plan(((job,),), tail) for job, tail in zip(resorts, after, strict=True))
+        situation.endings[key] = [(), *ways]
+    return situation.endings[key]
 
 
 def end_plan(plan: Batches, ending: Batches) -> Batches:
@@ -146,7 +150,8 @@ def _plan_many(situation: Situation, belief: np.ndarray, jobs: list[int], exact_
     done = [job for batch in head for job in batch][: min(POLISHED_JOBS, exact_jobs)]
     plans = [*((plan, method) for _, plan, method in found), (plan_exactly(situation, belief, done)[1], "cut")]
     endings = list_endings(situation, belief)[1:]
-    return plans + [(end_plan(plan, ending), "cut") for plan, _ in plans for ending in endings]
+    plans += [(end_plan(plan, ending), "cut") for plan, _ in plans for ending in endings]
+    return [*dict(reversed(plans)).items()][::-1]  # each once, by its first name
 
 
 def _group_by_level(situation: Situation, belief: np.ndarray, jobs: list[int]) -> list[list[int]]:

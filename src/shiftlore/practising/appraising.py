@@ -25,6 +25,7 @@ from shiftlore.simulating import (
     UnitBench,
     WorkState,
     leaving_cost,
+    plan_and_persist,
     prepare_work,
     start_work,
     take_first,
@@ -160,6 +161,10 @@ def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
     prepared = prepare_work(bench, state)
     choice = choose_step(prepared.situation, prepared.oracle, WHOLE_LOOK)
     planned = _plan(bench, state, prepared, choice)
+    if made.act.kind == JOB and not {*made.act.ids} <= {job.id for job in choice.outlook.situation.jobs}:
+        whole = prepared.situation  # what nobody would begin with has its price all the same
+        whole = whole.vary(jobs=tuple(job.vary(least=0.0) for job in whole.jobs))
+        choice = choose_step(whole, prepared.oracle, WHOLE_LOOK)
     is_same = (made.act.kind, sorted(made.act.ids)) == (planned.act.kind, sorted(planned.act.ids))
     total = planned.expected_total if is_same else _price_choice(bench, state, prepared, choice, made.act)
     best = total if is_same else min(planned.expected_total, choice.upper_bound)
@@ -195,7 +200,10 @@ def _say_outcomes(prepared: CaseSituation, check: str, reason: CheckReason) -> t
 
 def _price_choice(bench: UnitBench, state: WorkState, prepared: CaseSituation, choice: Decision, act: Move) -> float:
     """Expected total of a choice and the best way on after it."""
-    situation, listed = prepared.situation, {tuple(sorted(step.ids)): step.expected_total for step in choice.steps}
+    situation, listed = (
+        choice.outlook.situation,
+        {tuple(sorted(step.ids)): step.expected_total for step in choice.steps},
+    )
     if act.kind in (LEAVE, GIVE_UP):
         return leaving_cost(bench, state)
     if (ids := tuple(sorted(act.ids))) in listed:
@@ -268,8 +276,7 @@ def run_planner(exercise: Exercise, tell_done: Callable[[int], None] = lambda st
     def plan(at: UnitBench, state: WorkState) -> Action:
         steps[0] += 1
         tell_done(steps[0])
-        prepared = prepare_work(at, state)
-        return take_first(at, state, choose_step(prepared.situation, prepared.oracle).steps)
+        return plan_and_persist(at, state)
 
     start = start_work(bench, exercise.vehicle, exercise.tell_all())
     run = work_on(bench, exercise.vehicle, start, plan, exercise.luck)
@@ -281,9 +288,9 @@ def list_not_asked(current: Round) -> tuple[NotAsked, ...]:
 
     Each is weighed beside what was known when the round began.
     """
-    exercise, bench = current.exercise, current.exercise.bench
+    exercise = current.exercise
     begun = current.made[0].before if current.made else current.work
-    compiled = bench.compiled.with_evidence(dict(begun.state.evidence))
+    compiled = begun.state.compiled
     records = compiled.expansion.finding_records
     known = set(current.work.state.evidence) | {name for one in current.made for name in one.after.state.evidence}
     names = [

@@ -225,7 +225,8 @@ def _hear(current: Round, told: dict) -> Round:
     """Take what the owner says into what is known; what a check has shown stays as it was seen."""
     state = current.work.state
     seen = {name: value for name, value in told.items() if name not in state.evidence}
-    later = current.exercise.bench.believe(replace(state, evidence={**state.evidence, **seen})) if seen else state
+    heard = replace(state, compiled=state.compiled.with_evidence(seen))
+    later = current.exercise.bench.believe(heard) if seen else state
     return replace(current, work=replace(current.work, state=later))
 
 

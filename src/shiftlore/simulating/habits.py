@@ -102,9 +102,10 @@ def _first_looks(bench: UnitBench) -> list[int]:
 
 def _look_first(bench: UnitBench, state: WorkState, looks: Sequence[int]) -> Action | None:
     """The first of some checks that was not made and still shows something, if any."""
+    fits = bench.can_make(state)
     for place in looks:
         check = bench.situation.checks[place].id
-        if not state.checked[place] and not set(bench.reveals[check]) <= set(state.evidence):
+        if fits[place] and not set(bench.reveals[check]) <= set(state.evidence):
             return Action("check", (check,))
     return None
 

@@ -228,9 +228,10 @@ def start_work(bench: UnitBench, vehicle: Drawn, told: Evidence | None = None) -
     """
     if told is None:
         told = {name: vehicle.readings[name] for name in (*vehicle.complaints, *bench.asked)}
-    situation = bench.situation
+    situation, case = bench.situation, replace(bench.compiled.case, complaint=vehicle.complaints)
     checked, done = (np.zeros(len(acts), dtype=bool) for acts in (situation.checks, situation.jobs))
-    return bench.believe(WorkState(told, np.zeros(0), 0, checked, done))
+    compiled = bench.compiled.vary(case=case, evidence=told)
+    return bench.believe(WorkState(compiled, np.zeros(0), 0, checked, done))
 
 
 def draw_luck(bench: UnitBench, vehicle: Drawn, seed: tuple[int, int]) -> np.ndarray:
@@ -298,7 +299,7 @@ def act_on(bench: UnitBench, vehicle: Drawn, work: Work, action: Action, luck: n
         read = {name: vehicle.readings[name] for name in bench.reveals[action.ids[0]]}
         checked = state.checked.copy()
         checked[place] = True
-        later = replace(state, evidence={**state.evidence, **read}, opened=opened, checked=checked)
+        later = replace(state, compiled=state.compiled.with_evidence(read), opened=opened, checked=checked)
         return Work(bench.believe(later), work.left, cost, minutes)
     batch = tuple(situation.job_index(job) for job in action.ids)
     cost, minutes = situation.batch_cost(batch, state.opened), situation.batch_minutes(batch, state.opened)
@@ -308,7 +309,7 @@ def act_on(bench: UnitBench, vehicle: Drawn, work: Work, action: Action, luck: n
     done[list(batch)] = True
     if not left:
         return Work(replace(state, opened=0, done=done), left, cost, minutes)
-    later = replace(state, opened=0, done=done)
+    later = replace(state, compiled=state.compiled.with_vain(action.ids), opened=0, done=done)
     return Work(bench.believe(later), left, cost + situation.comeback_cost, minutes)
 
 

@@ -13,6 +13,7 @@ from shiftlore.advising import (
     PriceSpan,
     cures_of,
     list_open_checks,
+    list_told,
     offered_jobs,
     open_reveals,
     price_acts,
@@ -23,7 +24,6 @@ from shiftlore.cases import Case
 from shiftlore.compiling import CompiledCase, CompiledUnit, compile_beforehand
 from shiftlore.exact import Evidence
 from shiftlore.knowledge import Shop
-from shiftlore.network import join_kept
 from shiftlore.planning import (
     Decision,
     Layout,
@@ -67,18 +67,23 @@ class WorkState:
     """Where the work on one simulated vehicle stands.
 
     Args:
-        evidence: all readings so far, finding -> state, or doubted state.
+        compiled: the vehicle as a case: all that was read, and the work that was done in vain.
         belief: weight of each fault, shape (n_faults,).
         opened: bit mask of open levels.
         checked: which checks were made, shape (n_checks,).
         done: which jobs were done, shape (n_jobs,).
     """
 
-    evidence: Evidence
+    compiled: CompiledCase
     belief: np.ndarray
     opened: int
     checked: np.ndarray
     done: np.ndarray
+
+    @property
+    def evidence(self) -> Evidence:
+        """All readings so far, finding -> state, or doubted state."""
+        return self.compiled.known
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,18 +145,22 @@ class UnitBench:
         return np.array([self.situation.reach_check(check, opened)[0] for check in range(len(self.situation.checks))])
 
     def believe(self, state: WorkState) -> WorkState:
-        """Weigh all readings anew, then what failed repairs leave."""
-        belief = self.weighing.gather(self.compiled.engine.posterior(dict(state.evidence))[0])
-        if state.done.any():
-            missed = self.situation.missed_by(tuple(int(job) for job in np.flatnonzero(state.done)))
-            left = self.situation.hypotheses.persist(belief, missed)
-            belief = left / left.sum() if left.sum() > 0 else belief
-        return replace(state, belief=belief)
+        """Weigh all readings anew, and what work in vain leaves."""
+        return replace(state, belief=self.weighing.gather(state.compiled.faults_now))
 
     def list_open(self, state: WorkState, order: np.ndarray) -> list[int]:
-        """Checks in their order that were not made and whose main finding has not been read either."""
-        tops = [self.layouts[check.id].combined[0].finding for check in self.situation.checks]
-        return [int(c) for c in order if not state.checked[c] and tops[c] not in state.evidence]
+        """Checks in their order that can be made, were not made, and whose main finding has not been read either."""
+        tops, fits = (
+            [self.layouts[check.id].combined[0].finding for check in self.situation.checks],
+            self.can_make(state),
+        )
+        return [int(c) for c in order if fits[c] and tops[c] not in state.evidence]
+
+    def can_make(self, state: WorkState) -> list[bool]:
+        """Whether each check was not made and can be made, with all that is told of the vehicle."""
+        records, told = self.compiled.expansion.checks, list_told(state.compiled)
+        checks = zip(self.situation.checks, state.checked, strict=True)
+        return [not made and told.isdisjoint(records[check.id].unless) for check, made in checks]
 
     def shift_belief(self, belief: np.ndarray) -> np.ndarray:
         """How much belief each check is expected to move, 0 to 2, shape (n_checks,)."""
@@ -202,30 +211,26 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
 
 
 def decide_next(bench: UnitBench, state: WorkState, look: LookAhead | None = None) -> Decision:
-    """What `next` says of a simulated vehicle: the same beliefs, oracle, chooser and look-ahead."""
+    """What `next` says of a simulated vehicle: the same oracle, chooser and look-ahead, on what simulation believes."""
     prepared = prepare_work(bench, state)
     return choose_step(prepared.situation, prepared.oracle, look)
 
 
 def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
     """Give all that is needed to plan the further work on a simulated vehicle."""
-    compiled, whole = bench.compiled.with_evidence(dict(state.evidence)), bench.situation
+    compiled, whole = state.compiled, bench.situation
     weighing = weigh_faults(compiled.causes, compiled.faults.members, compiled.faults_now)
-    open_now = [check for check, made in zip(whole.checks, state.checked, strict=True) if not made]
-    reveals = {
-        check.id: tuple(name for name in bench.reveals[check.id] if name not in state.evidence) for check in open_now
-    }
-    cures = weighing.cure(bench.cures)
-    done = tuple(np.flatnonzero(state.done).tolist())
-    whole = whole.vary(jobs=tuple(job.vary(cures=row) for job, row in zip(whole.jobs, cures, strict=True)))
-    missed = join_kept(1.0 - cures[state.done], whole.kinds[:-1][state.done])
-    oracle = EngineOracle(compiled, weighing, {key: names for key, names in reveals.items() if names}, missed)
-    jobs = whole.without(jobs=done).jobs
+    shows = open_reveals(compiled, bench.shop)
+    checks = [check for check, made in zip(whole.checks, state.checked, strict=True) if not made and check.id in shows]
+    reveals = {check.id: shows[check.id] for check in checks}
+    oracle = EngineOracle(compiled, weighing, reveals, np.ones(len(weighing.hypotheses.causes)))
+    jobs = [job for job, done in zip(whole.jobs, state.done, strict=True) if not done]
+    cures = weighing.cure(cures_of(compiled, [job.id for job in jobs]))
     still_open = set(list_open_checks(oracle))
     situation = whole.vary(
         hypotheses=weighing.hypotheses,
-        jobs=jobs,
-        checks=tuple(check for check in open_now if check.id in still_open),
+        jobs=tuple(job.vary(cures=row) for job, row in zip(jobs, cures, strict=True)),
+        checks=tuple(check for check in checks if check.id in still_open),
         opened=state.opened,
     )
     records = compiled.expansion
