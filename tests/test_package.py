@@ -5,6 +5,7 @@ import re
 import subprocess
 import sys
 import tomllib
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -79,6 +80,7 @@ DOORS = {
 BEHIND_THE_DOOR = ("ranking", "planning", "advising", "simulating", "gearing", "exact")
 
 
+@cache
 def trees(folder: str) -> dict[str, ast.Module]:
     """Parse every module of a folder of the package; path -> tree."""
     paths = sorted((ROOT / "src" / "shiftlore" / folder).rglob("*.py"))

@@ -35,7 +35,7 @@ def test_checks__what_warns_of_motion_needs_the_vehicle_together(check):
     assert not record.running or set(shipped().access_path(record.access)) <= TOGETHER
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(st.sampled_from(UNITS), st.sampled_from(sorted(shipped().access)), st.integers(0, 10**6))
 def test_next_steps__what_moves_is_closed_first_and_the_closing_is_in_the_price(unit_id, access, seed):
     rng = np.random.default_rng(seed)

@@ -24,7 +24,9 @@ FLOORS = {"reports": (0.82, 0.99), "charts": (0.90, 0.99), "both": (0.85, 0.97)}
 
 @cache
 def statements() -> tuple[Mapping[str, object], ...]:
-    return tuple(yaml.safe_load((Path(__file__).parent / "data/statements.yaml").read_text(encoding="utf-8")))
+    return tuple(
+        yaml.load((Path(__file__).parent / "data/statements.yaml").read_text(encoding="utf-8"), yaml.CSafeLoader)
+    )
 
 
 def kind_of(statement: Mapping[str, object]) -> str:
@@ -39,7 +41,9 @@ def knowledge() -> Knowledge:
 
 def read_entry(statement: Mapping[str, object]) -> Case:
     vehicle = {key: statement[key] for key in ("unit", "speeds", "layout") if key in statement}
-    return shiftlore.read_case(yaml.safe_dump({"shiftlore": 1, **vehicle, **statement["entered"]}), knowledge())
+    return shiftlore.read_case(
+        yaml.dump({"shiftlore": 1, **vehicle, **statement["entered"]}, Dumper=yaml.CSafeDumper), knowledge()
+    )
 
 
 @pytest.fixture(scope="module")

@@ -16,7 +16,7 @@ from shiftlore.exact import Doubted
 pytest.importorskip("pyagrum")
 from support.oracles import finish_pyagrum, largest_clique, prepare_case
 
-CASES = 20
+CASES = 12
 MOST_CELLS = 2_000_000
 
 

@@ -130,7 +130,7 @@ def _states(drawn: Drawn, train: Train | None = None):
     return motion, analyse_states(motion, motion.mask(drawn.closed)[None, :])
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(drawn_trains())
 def test_analyse_states__kind_and_ratio_are_those_of_exact_fractions(drawn: Drawn) -> None:
     kind, out = _judge(drawn)
@@ -173,7 +173,7 @@ def test_analyse_states__names_and_order_do_not_matter(drawn: Drawn, dice) -> No
     assert float(before.out[0]) == approx(float(after.out[0]), rel=1e-7, abs=1e-7)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=MANY_LEFT_OUT)
+@settings(max_examples=75, deadline=None, suppress_health_check=MANY_LEFT_OUT)
 @given(drawn_trains())
 def test_analyse_states__a_lost_element_adds_no_gear(drawn: Drawn) -> None:
     # Without one-way clutches a gear keeps its ratio or falls to neutral; a neutral stays one.
@@ -186,7 +186,7 @@ def test_analyse_states__a_lost_element_adds_no_gear(drawn: Drawn) -> None:
             assert float(less.out[0]) == approx(float(whole.out[0]), rel=1e-7, abs=1e-7)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=MANY_LEFT_OUT)
+@settings(max_examples=75, deadline=None, suppress_health_check=MANY_LEFT_OUT)
 @given(drawn_trains())
 def test_analyse_states__a_stuck_element_frees_nothing(drawn: Drawn) -> None:
     motion, whole = _states(drawn)
@@ -196,7 +196,7 @@ def test_analyse_states__a_stuck_element_frees_nothing(drawn: Drawn) -> None:
         assert more.kind[0] not in (DRIVEN, NEUTRAL)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=MANY_LEFT_OUT)
+@settings(max_examples=75, deadline=None, suppress_health_check=MANY_LEFT_OUT)
 @given(drawn_trains())
 def test_solve_torques__are_those_of_free_bodies(drawn: Drawn) -> None:
     # Every node in balance: the torques of joins, meshes and elements on it add up with input and load to nothing.

@@ -5,12 +5,14 @@ import pytest
 from support.exact_solver import KINDS, draw_hard, find_exactly
 from support.models import draw_model, find_optimum, follow_planner
 
-from shiftlore.planning import choose_step
+from shiftlore.planning import LookAhead, choose_step
 
-MODELS = 1
-"""Models of each kind; `tests/benchmarks/bench_planning.py` tries as many as one likes."""
+MISLEADING = {
+    "generic": 10, "pairs": 2, "threes": 8, "access": 11, "overlap": 9, "reveal": 13, "two_causes": 15, "misread": 4, "opened": 8
+}  # fmt: skip
+"""Of each kind a small model on which looking one step ahead goes wrong; `tests/benchmarks/bench_planning.py` tries many larger."""
 
-WORST = 0.015
+WORST, MISLED = 0.015, 0.01
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -22,20 +24,17 @@ def test_find_exactly__agrees_with_the_programme_over_all_answers_at_once(seed):
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_choose_step__stays_near_the_optimum_where_a_short_look_misleads(kind):
-    regrets = []
-    for seed in range(MODELS):
-        situation, oracle = draw_hard(kind, seed)
-        regrets.append(follow_planner(situation, oracle) / find_exactly(situation, oracle) - 1.0)
-    assert -1e-9 <= min(regrets) and max(regrets) <= WORST, regrets
+    situation, oracle = draw_hard(kind, MISLEADING[kind], jobs=(4, 4), checks=(3, 3))
+    best = find_exactly(situation, oracle)
+    assert -1e-9 <= follow_planner(situation, oracle) / best - 1.0 <= WORST
+    assert MISLED < follow_planner(situation, oracle, LookAhead(depth=1)) / best - 1.0
 
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_choose_step__a_budget_is_spent_as_well_as_it_can_be(kind):
-    for seed in range(1):
-        situation, oracle = draw_hard(kind, 1000 + seed, jobs=(4, 4), checks=(3, 3))
-        limited = situation.vary(budget=float(np.random.default_rng(seed).uniform(100, 1500)))
-        regret = follow_planner(limited, oracle) / find_exactly(limited, oracle) - 1.0
-        assert -1e-9 <= regret <= WORST
+    situation, oracle = draw_hard(kind, 1000, jobs=(4, 4), checks=(3, 3))
+    limited = situation.vary(budget=float(np.random.default_rng(0).uniform(100, 1500)))
+    assert -1e-9 <= follow_planner(limited, oracle) / find_exactly(limited, oracle) - 1.0 <= WORST
 
 
 def test_choose_step__a_plan_that_the_budget_buys_is_among_the_steps():

@@ -1,7 +1,7 @@
 """The owner speaks as people do: no id, nothing that is not so, the same words each time."""
 
 import pytest
-from support.practice import exercise_of
+from support.practice import exercise_of, undriven
 from support.trade import shipped
 
 from shiftlore.practising.owner import (
@@ -52,7 +52,7 @@ def test_say_finding__says_nothing_else_that_is_not_so() -> None:
 def test_say_finding__is_the_same_each_time_and_not_the_same_for_all() -> None:
     exercise = exercise_of(1, 11)
     assert say_finding(exercise, "slips", 1) == say_finding(exercise, "slips", 1)
-    assert len({say_finding(exercise_of(1, seed), "slips", 1) for seed in range(8)}) > 2
+    assert len({say_finding(undriven(1, seed), "slips", 1) for seed in range(8)}) > 2
 
 
 def test_say_finding__never_as_a_workshop_writes_it(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -60,7 +60,7 @@ def test_say_finding__never_as_a_workshop_writes_it(monkeypatch: pytest.MonkeyPa
     knowledge = exercise_of().bench.compiled.knowledge
     ways = {"slips": {"yes": ("cust states trans slips", "veh slips per driver", "it slides away under me")}}
     monkeypatch.setitem(knowledge.sayings, "en", {**knowledge.sayings["en"], **ways})
-    assert {"it slides away under me"} == {say_finding(exercise_of(1, seed), "slips", 1) for seed in SEEDS}
+    assert {"it slides away under me"} == {say_finding(undriven(1, seed), "slips", 1) for seed in SEEDS}
 
 
 def test_say_finding__names_the_gear_that_is_meant() -> None:

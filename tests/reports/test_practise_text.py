@@ -197,13 +197,14 @@ def test_render_end__what_it_was_choices_chance_and_planner() -> None:
     [
         ((Move("leave"),), "gave the vehicle back as it was. You named no suspicion: not found."),
         ((Move("think", ("worn_pump",)), Move("give_up")), "You gave up. You suspected something else: not found."),
-        ((Move("think", exercise_of().causes), Move("leave")), "What you suspected is what it has: found."),
+        ((Move("think", ("its_own",)), Move("leave")), "What you suspected is what it has: found."),
     ],
 )
 def test_render_end__uncured(acts: tuple[Move, ...], told: str) -> None:
     known = exercise_of().bench.compiled.expansion.causes
     other = next(key for key in known if key not in exercise_of().causes)
-    acts = tuple(Move("think", (other,)) if act.ids == ("worn_pump",) else act for act in acts)
+    meant = {("worn_pump",): (other,), ("its_own",): exercise_of().causes}
+    acts = tuple(Move(act.kind, meant[act.ids]) if act.ids else act for act in acts)
     current = round_of(*acts)
     verdict = _verdict()
     one = Appraisal(**{**{key: getattr(verdict, key) for key in verdict.__slots__}, "choices": verdict.choices[:1]})

@@ -131,7 +131,7 @@ class Score:
 def load_said(part: str) -> list[Sentence]:
     """Load sentences: ``build`` or ``fresh``, or ``unseen`` or ``fresh_aside``, on which one measures and never reads them."""
     text = (DATA / f"sentences_{part.removesuffix('_aside')}.yaml").read_text(encoding="utf-8")
-    entries = yaml.safe_load(text)
+    entries = yaml.load(text, yaml.CSafeLoader)
     if part in (FRESH, ASIDE):
         entries = [one for one in entries if (int(one["id"][1:]) % _EACH_ASIDE == 0) == (part == ASIDE)]
     return [make_sentence(entry) for entry in entries]
@@ -251,7 +251,7 @@ def score_statements(knowledge: Knowledge) -> tuple[float, float, float]:
         read_today(knowledge),
     )
     wanted = found = given = right = opposite = 0
-    for entry in yaml.safe_load((DATA / "statements_street.yaml").read_text(encoding="utf-8")):
+    for entry in yaml.load((DATA / "statements_street.yaml").read_text(encoding="utf-8"), yaml.CSafeLoader):
         holds = {key: _word(answer) for key, answer in entry["holds"].items()}
         holds = {key: one for key, one in holds.items() if key in knowledge.backgrounds or key in expansion.of_template}
         got = {

@@ -33,7 +33,7 @@ def sure_answers(text):
 def count_turns():
     """Count, per turn of speech, what is read the wrong way round and what is found."""
     counts = {"opposed": Counter(), "found": Counter(), "wanted": Counter()}
-    for turn, sentences in yaml.safe_load((DATA / "turns.yaml").read_text(encoding="utf-8")).items():
+    for turn, sentences in yaml.load((DATA / "turns.yaml").read_text(encoding="utf-8"), yaml.CSafeLoader).items():
         for one in sentences:
             said, sure = answers(one["text"]), sure_answers(one["text"])
             never = {key: (fit if isinstance(fit, list) else [fit]) for key, fit in one.get("never", {}).items()}

@@ -167,11 +167,15 @@ class OwnersView:
 
     def weigh_areas(self, p_states: np.ndarray) -> Mapping[str, float]:
         """Give per area the probability that at least one of its causes is at work."""
+        return {area: min(max(1.0 - float(p_states @ spared), 0.0), 1.0) for area, spared in self._spared.items()}
+
+    @cached_property
+    def _spared(self) -> Mapping[str, np.ndarray]:
+        """Tell of each area in which root states nothing is wrong there: 1 or 0, shape (n_states,)."""
         faults, causes = self.compiled.faults, self.compiled.expansion.causes
         area_of = np.array([causes[cause].area for cause in faults.causes])
         return {
-            area: float(np.clip(1.0 - p_states @ faults.spread_over_states((area_of != area).astype(float)), 0.0, 1.0))
-            for area in dict.fromkeys(area_of.tolist())
+            area: faults.spread_over_states((area_of != area).astype(float)) for area in dict.fromkeys(area_of.tolist())
         }
 
     def ways_of(self, checks: tuple[str, ...]) -> tuple[str, ...]:
