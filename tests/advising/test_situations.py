@@ -19,7 +19,7 @@ from shiftlore.advising.situations import (
 )
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Answer, Case, Done
-from shiftlore.compiling import Observation, compile_case
+from shiftlore.compiling import CompiledCase, Observation, compile_case
 
 
 def _oracle():
@@ -285,5 +285,37 @@ def test_cures_of__what_a_service_may_have_brought_is_as_easy_to_put_right_as_ev
     assert failed.works[0].faulty[brought] > 0.0 == failed.works[0].faulty[glazed]
     table = [cures_of(one, ["fluid_exchange_lines"])[0] for one in (fresh, failed, again)]
     assert table[0][brought] == pytest.approx(table[1][brought], abs=1e-12)
-    assert table[0][glazed] == pytest.approx(table[2][glazed], abs=1e-12)
+    assert table[0][brought] == pytest.approx(table[2][brought], abs=1e-12)
     assert table[0][glazed] > table[1][glazed] + 0.1
+
+
+def test_cures_of__what_came_back_is_cured_by_the_same_again_as_far_as_it_is_new() -> None:
+    """Common practice: what new fluid has eased for three weeks is not cured by new fluid; after years it may be."""
+    shudder = {"shudder_light_throttle": "yes"}
+    job = "fluid_exchange_lines"
+    none, soon, late = (
+        compiled_of(shudder, done=done)
+        for done in ((), (Done(job, "came_back", after_days=21),), (Done(job, "came_back", after_km=40_000.0),))
+    )
+    glazed = none.causes.index("converter_clutch_glazed_shudder")
+    ever, weeks, years = (cures_of(one, ["wrong_fluid_out"])[0, glazed] for one in (none, soon, late))
+    assert 0 < weeks < 0.3 * ever
+    assert weeks < years < ever
+    converter = "converter_exchange_job"
+    assert cures_of(soon, [converter])[0, glazed] == cures_of(none, [converter])[0, glazed]
+
+
+def test_next_job__after_new_fluid_that_helped_for_weeks_no_more_fluid_is_bought() -> None:
+    signs = {"shudder_light_throttle": "yes", "shudder_brake_touch_cures": "yes", "fluid_level": "right"}
+    before = compiled_of({**signs, "fluid_colour": "dark"})
+    found = {key: Answer(key, grade) for key, grade in (("fluid_colour", "clear"), ("fluid_smell_burnt", "no"))}
+    after = compiled_of(
+        {**signs, "fluid_colour": "dark"},
+        done=(Done("fluid_exchange_lines", "came_back", after_days=21, found_after=found),),
+    )
+
+    def chance(compiled: CompiledCase, job: str) -> float:
+        return float(cures_of(compiled, [job])[0] @ compiled.causes_now)
+
+    assert chance(after, "wrong_fluid_out") < 0.8 * chance(before, "wrong_fluid_out")
+    assert chance(after, "converter_exchange_job") > 1.5 * chance(after, "wrong_fluid_out")

@@ -12,9 +12,9 @@ from itertools import permutations
 import numpy as np
 
 from shiftlore.advising.pricing import OptionCost, Pricer
-from shiftlore.advising.situations import cures_of, keep_failed, least_cure
+from shiftlore.advising.situations import cures_of, keep_in_vain, least_cure
 from shiftlore.compiling import CompiledCase, Faults
-from shiftlore.network import join_kept, keep_after
+from shiftlore.network import join_kept
 from shiftlore.ranking import DRAW_SEED, N_DRAWS, draw_faults, measure_spread
 
 SMALLEST_SHAPE = 1e-3
@@ -108,10 +108,7 @@ def prepare_cures(compiled: CompiledCase, jobs: Sequence[str], n_draws: int = N_
     rng = np.random.default_rng(DRAW_SEED)
     drawn_states = compiled.carry_over(draw_faults(compiled, rng, n_draws))
     means = dict(zip(jobs, cures_of(compiled, jobs), strict=True))
-    drawn = {
-        job: 1.0 - keep_after(1.0 - _draw_strengths(compiled, job, rng, n_draws), kept)
-        for job, kept in zip(jobs, keep_failed(compiled, jobs), strict=True)
-    }
+    drawn = {job: 1.0 - keep_in_vain(compiled, job, 1.0 - _draw_strengths(compiled, job, rng, n_draws)) for job in jobs}
     kinds = {job: compiled.knowledge.kind_of_cure(compiled.expansion.job_templates[job]) for job in jobs}
     return Cures(compiled.faults, compiled.faults_now, means, drawn_states, drawn=drawn, kinds=kinds)
 

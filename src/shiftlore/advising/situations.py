@@ -21,11 +21,9 @@ from shiftlore.advising.pricing import (
 )
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.basics.structs import Value
-from shiftlore.cases import CAME_BACK
-from shiftlore.compiling import CompiledCase
+from shiftlore.compiling import CompiledCase, keep_again
 from shiftlore.exact import Doubted
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
-from shiftlore.network import keep_after
 from shiftlore.planning import (
     AccessNode,
     AccessTree,
@@ -370,24 +368,22 @@ def price_acts(
 
 def cures_of(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
     """p that each job puts right each cause after the work of its kind done in vain, shape (n_jobs, n_causes)."""
-    table = tabulate_cures(compiled, jobs)
-    return 1.0 - keep_after(1.0 - table, keep_failed(compiled, jobs))
+    kept = 1.0 - tabulate_cures(compiled, jobs)
+    return 1.0 - np.array([keep_in_vain(compiled, job, row) for job, row in zip(jobs, kept, strict=True)])
 
 
-def keep_failed(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
-    """P that each cause has survived what was done in vain of each job's kind, shape (n_jobs, n_causes).
+def keep_in_vain(compiled: CompiledCase, job: str, kept: np.ndarray) -> np.ndarray:
+    """P that each cause survives a job where it may have survived what was done in vain of its kind, shape as `kept`.
 
-    What such work may itself have brought, and what came back after it, is as easy to put right as ever.
+    What such work may itself have brought is as easy to put right as ever; what came back after it, as far as it is new.
+
+    Args:
+        kept: P that each survives the job by itself, shape (..., n_causes).
     """
     kind_of, templates = compiled.knowledge.kind_of_cure, compiled.expansion.job_templates
-    kept = np.ones((len(jobs), len(compiled.causes)))
-    kinds = [kind_of(templates[job]) for job in jobs]
-    for work in compiled.works:
-        left = np.where(work.faulty > 0.0, 1.0, work.missed)
-        alike = [row for row, kind in enumerate(kinds) if kind and kind == kind_of(templates[work.jobs[0]])]
-        if work.result != CAME_BACK:
-            kept[alike] = np.minimum(kept[alike], left)
-    return kept
+    kind = kind_of(templates[job])
+    alike = [work for work in compiled.works if kind and kind == kind_of(templates[work.jobs[0]])]
+    return keep_again(kept, [(work, np.where(work.faulty > 0.0, 1.0, work.missed)) for work in alike])
 
 
 def tabulate_cures(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:

@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
+from shiftlore.compiling.aftermath import keep_again
 from shiftlore.compiling.compiled import (
     CompiledCase,
     compile_beforehand,
@@ -66,6 +67,7 @@ __all__ = [
     "fill_in_answers",
     "fill_name",
     "grades_of",
+    "keep_again",
     "known_of",
     "list_excluded",
     "list_features",

@@ -85,11 +85,36 @@ def list_works(done: Iterable[Done], expansion: Expansion, knowledge: Knowledge)
 
 def follow_work(earlier: Iterable[JobDone], work: JobDone, expansion: Expansion, knowledge: Knowledge) -> JobDone:
     """Give work with what it misses after what was done in vain of its kind: the same again cures hardly anything more."""
-    kind, failed = _kind_of(work.jobs[0], expansion, knowledge), np.ones(len(work.missed))
-    for one in earlier:
-        if kind and one.result == NOT_CURED and _kind_of(one.jobs[0], expansion, knowledge) == kind:
-            failed = np.minimum(failed, one.missed)
-    return work.vary(missed=keep_after(work.missed, failed))
+    kind = _kind_of(work.jobs[0], expansion, knowledge)
+    alike = [
+        one for one in earlier
+        if kind and one.result in (NOT_CURED, CAME_BACK) and _kind_of(one.jobs[0], expansion, knowledge) == kind
+    ]  # fmt: skip
+    return work.vary(missed=keep_again(work.missed, [(one, one.missed) for one in alike]))
+
+
+def keep_again(kept: FloatArray, earlier: Iterable[tuple[JobDone, FloatArray]]) -> FloatArray:
+    """Give the chance that each cause survives a job after others of its kind, shape as `kept`.
+
+    Args:
+        kept: that it survives the job alone, shape (..., n_causes).
+        earlier: work, each with the chance that it leaves each cause, shape (n_causes,).
+    """
+    failed, left = np.ones(kept.shape[-1]), np.zeros(kept.shape[-1])
+    for work, missed in earlier:
+        failed, left = np.minimum(failed, missed), np.maximum(left, _left_by(work))
+    again: FloatArray = left * keep_after(kept, failed) + (1 - left) * kept
+    return again
+
+
+def _left_by(work: JobDone) -> FloatArray:
+    """Give the chance that a cause at work after a job was never put right by it: where it came back it may be new."""
+    if work.result != CAME_BACK:
+        return np.ones(len(work.missed))
+    left = work.missed * P_EASED_AIMED * _come_by(work.km, KM_EASED)
+    new = (1 - work.missed) * P_AGAIN * _come_by(work.km, KM_AGAIN)
+    part: FloatArray = left / (left + new)
+    return part
 
 
 def _kind_of(job: str, expansion: Expansion, knowledge: Knowledge) -> str:
