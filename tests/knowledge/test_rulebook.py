@@ -30,7 +30,7 @@ def test_access_minutes__the_sheets_own_go_before_the_usual():
 def test_jobs_within__all_that_is_done_with_a_job() -> None:
     within = shipped().jobs_within
     assert frozenset() == within("level_correction")
-    assert {"plain_service", *within("plain_service")} == within("fluid_exchange_lines")
+    assert {"plain_service", *within("plain_service")} == within("service_twice") < within("fluid_exchange_lines")
 
 
 def test_jobs_within__two_that_contain_each_other_do_not_hang() -> None:

@@ -3,7 +3,6 @@
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
-from shiftlore.compiling.aftermath import keep_again
 from shiftlore.compiling.compiled import (
     CompiledCase,
     compile_beforehand,
@@ -30,12 +29,14 @@ from shiftlore.compiling.lessons import Lessons, count_published, features_of, l
 from shiftlore.compiling.priors import wear_factor
 
 if TYPE_CHECKING:
+    from shiftlore.compiling.aftermath import keep_again
     from shiftlore.compiling.exporting import render_bif, to_pgmpy
     from shiftlore.compiling.overlay import Learned, Overlay, count_taught, read_overlay, with_overlay
 
 __getattr__ = open_later(
     __name__,
     {
+        "aftermath": ("keep_again",),
         "exporting": ("render_bif", "to_pgmpy"),
         "overlay": ("Learned", "Overlay", "count_taught", "read_overlay", "with_overlay"),
     },

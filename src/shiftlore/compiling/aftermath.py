@@ -28,7 +28,6 @@ from shiftlore.compiling.faults import Faults
 from shiftlore.compiling.priors import event_answer
 from shiftlore.exact import Doubted, Evidence, FloatArray, HubEngine
 from shiftlore.knowledge import Knowledge
-from shiftlore.network import join_kept, keep_after
 
 P_EASED_AIMED, P_EASED = 0.4, 0.1
 """Chance that what a job did not put right stays away for a while all the same: where it was aimed at it, and else."""
@@ -100,6 +99,8 @@ def keep_again(kept: FloatArray, earlier: Iterable[tuple[JobDone, FloatArray]]) 
         kept: that it survives the job alone, shape (..., n_causes).
         earlier: work, each with the chance that it leaves each cause, shape (n_causes,).
     """
+    from shiftlore.network import keep_after
+
     failed, left = np.ones(kept.shape[-1]), np.zeros(kept.shape[-1])
     for work, missed in earlier:
         failed, left = np.minimum(failed, missed), np.maximum(left, _left_by(work))
@@ -123,6 +124,8 @@ def _kind_of(job: str, expansion: Expansion, knowledge: Knowledge) -> str:
 
 def weigh_work(name: str, jobs: tuple[str, ...], result: str, expansion: Expansion, knowledge: Knowledge) -> JobDone:
     """Weigh what jobs that were done in one go miss, and what they may bring."""
+    from shiftlore.network import join_kept  # where nothing was done yet it is not needed
+
     kept = [[1 - cured[cause].p if cause in cured else 1.0 for cause in expansion.causes]
             for cured in map(expansion.cures.__getitem__, jobs)]  # fmt: skip
     alike = [_kind_of(job, expansion, knowledge) for job in jobs]
