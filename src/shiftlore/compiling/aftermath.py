@@ -28,7 +28,6 @@ from shiftlore.compiling.faults import Faults
 from shiftlore.compiling.priors import event_answer
 from shiftlore.exact import Doubted, Evidence, FloatArray, HubEngine
 from shiftlore.knowledge import Knowledge
-from shiftlore.network import join_kept, keep_after
 
 P_EASED_AIMED, P_EASED = 0.4, 0.1
 """Chance that what a job did not put right stays away for a while all the same: where it was aimed at it, and else."""
@@ -85,6 +84,8 @@ def list_works(done: Iterable[Done], expansion: Expansion, knowledge: Knowledge)
 
 def follow_work(earlier: Iterable[JobDone], work: JobDone, expansion: Expansion, knowledge: Knowledge) -> JobDone:
     """Give work with what it misses after what was done in vain of its kind: the same again cures hardly anything more."""
+    from shiftlore.network import keep_after
+
     kind, failed = _kind_of(work.jobs[0], expansion, knowledge), np.ones(len(work.missed))
     for one in earlier:
         if kind and one.result == NOT_CURED and _kind_of(one.jobs[0], expansion, knowledge) == kind:
@@ -98,6 +99,8 @@ def _kind_of(job: str, expansion: Expansion, knowledge: Knowledge) -> str:
 
 def weigh_work(name: str, jobs: tuple[str, ...], result: str, expansion: Expansion, knowledge: Knowledge) -> JobDone:
     """Weigh what jobs that were done in one go miss, and what they may bring."""
+    from shiftlore.network import join_kept  # where nothing was done yet it is not needed
+
     kept = [[1 - cured[cause].p if cause in cured else 1.0 for cause in expansion.causes]
             for cured in map(expansion.cures.__getitem__, jobs)]  # fmt: skip
     alike = [_kind_of(job, expansion, knowledge) for job in jobs]
