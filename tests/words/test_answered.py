@@ -6,7 +6,7 @@ import pytest
 from support.trade import shipped, unit_of
 
 from shiftlore.words import read_report
-from shiftlore.words.answered import settle_questions
+from shiftlore.words.answered import join_choices, settle_questions
 from shiftlore.words.vocabulary import choose_vocabulary
 
 
@@ -60,3 +60,21 @@ def test_settle_questions__what_is_only_asked_stays_so(text):
 )
 def test_read_report__an_answer_belongs_to_its_question(text, expected):
     assert expected == answers(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("slips in 2nd. or maybe 3rd", "slips in 2nd  or maybe 3rd"),
+        ("slips in 2nd, or 3rd, cold", "slips in 2nd  or 3rd, cold"),
+        ("slips in 2nd. Or it bangs", "slips in 2nd. Or it bangs"),
+        ("slips. Orange lamp", "slips. Orange lamp"),
+    ],
+)
+def test_join_choices__one_more_place_belongs_to_what_was_said_before(text, expected):
+    assert expected == join_choices(text, choose_vocabulary(shipped(), "en"))
+
+
+def test_join_choices__neither_place_is_sure():
+    said = read_report(shipped(), unit_of("step").expansion, "slips in 2nd. or maybe 3rd").answers
+    assert {"slips_gear_2", "slips_gear_3"} == {one.id for one in said if one.doubt}

@@ -199,6 +199,8 @@ def test_read_report__all_is_well_then_and_another_time_it_is_not():
         ("hot it slips, cold it does not", {"slips": ("hot",)}, {"worse_cold": "no"}),
         ("it does not take the reverse when it is warm, cold yes", {"no_reverse": ("hot",)}, {"worse_cold": "no"}),
         ("slow to go in R (5 sec) cold, D normal", {"engage_delay_reverse": ("cold",)}, {}),
+        ("hot: slips, cold: fine", {"slips": ("hot",)}, {"worse_cold": "no"}),
+        ("hot: fine, cold: slips", {"slips": ("cold",)}, {"worse_hot": "no"}),
     ],
 )
 def test_conditions__of_short_denials_brackets_and_until(text, tied, answered):

@@ -48,6 +48,22 @@ def test_follow_up__a_cure_that_did_not_last(text, expected):
     assert expected in answers(text).items()
 
 
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("fluid was black, changed it, now red", ("fluid_colour", "clear")),
+        ("fluid was low, topped up, now ok", ("fluid_level", "right")),
+        ("fluid was black, is brown", ("fluid_colour", "black")),
+    ],
+)
+def test_as_now__what_is_now_counts(text, expected):
+    assert expected in answers(text).items()
+
+
+def test_as_now__what_was_is_left_out_where_it_is_not_said_how_it_is_now():
+    assert "fluid_colour" not in answers("fluid was black, now I have to see")
+
+
 def test_follow_up__what_is_over_is_left_out():
     assert "jerk_on_off_throttle" not in answers("Clunk on taking up drive. Fitted a mount, clunk gone.")
 

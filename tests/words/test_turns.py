@@ -63,6 +63,7 @@ def test_turns__what_is_said_is_found_all_the_same():
         ("the whine has not gone away", ("noise_whine", "yes")),
         ("no doubt it slips in third", ("slips_gear_3", "yes")),
         ("no rev. cold", ("no_reverse", "yes")),
+        ("rolls on a slope in P", ("park_does_not_hold", "yes")),
         ("reverse no longer works", ("no_reverse", "yes")),
         ("everything fine except it bangs into reverse", ("engage_harsh_reverse", "yes")),
         ("fine until it gets hot", ("worse_hot", "yes")),
@@ -93,6 +94,10 @@ def test_judge__what_a_turn_leaves(text, expected):
         ("the old gearbox slipped in third", "slips_gear_3"),
         ("gets better when warm", "worse_hot"),
         ("bangs into reverse, not forward", "no_drive_forward"),
+        ("It did slip in 2nd but no longer since I topped it up", "slips_gear_2"),
+        ("It did slip in 2nd but no longer since I topped it up", "no_top_gear"),
+        ("a tow truck brought it", "usage"),
+        ("Park doesn't hold, rolls on hill", "worse_load"),
     ],
 )
 def test_judge__what_a_turn_takes_back(text, never):

@@ -18,10 +18,10 @@ LISTS = (
 # Turns of speech that turn, take back or only ask what stands beside them; what each does stands in en.yaml.
 TURNS = (
     "asks", "asks_what", "presumed", "checked_for", "supposed", "acting", "others", "owed", "no_turn", "compared",
-    "excepted", "contrasted", "anew", "used_to", "put_right", "ended", "ended_then", "no_more", "without", "limits",
+    "excepted", "contrasted", "anew", "used_to", "put_right", "was", "ended", "ended_then", "no_more", "without", "limits",
     "until", "eased", "hardly", "wondered", "lasted", "began", "began_behind", "no_change", "now", "names",
     "denied_again", "denied_stronger", "denied_short", "affirmed", "found_none", "found_some", "mended", "returned",
-    "answered_no",
+    "answered_no", "no_moment",
     "opens_when", "within_when", "no_when", "behind_when", "goes_on", "likened", "nothing_for", "other_part",
 )  # fmt: skip
 # What a sign may be.

@@ -7,18 +7,38 @@ from shiftlore.words.vocabulary import Vocabulary
 
 _MOST_WORDS = 6
 _MOST_NAMED = 3
+_PLACES = ("gear", "shift", "lever")
 # What is asked, from the last stop on; the question mark; the first word of the answer, and what follows it up to a stop.
 _ASKED = re.compile(r"(?P<asked>[^.?!;,:\n]+)\?(?P<between>[\s-]*)(?P<answer>[^\W\d_][\w']*)(?P<rest>[^.?!;,\n]*)")
 
 
 def settle_questions(text: str, vocabulary: Vocabulary) -> str:
-    """Turn what is asked and answered at once into what it says, letter for letter as long as it was.
+    """Turn what is asked and answered at once into what it says, letter for letter as long as it was; a choice is one.
 
     Args:
         text: as it was said.
     Example: "Leaks? None." becomes "no Leaks   ."; "Fluid? Fine." becomes "Fluid Fine  ."
     """
+    text = join_choices(text, vocabulary)
     return _ASKED.sub(lambda found: _settle(found, vocabulary).ljust(len(found[0])), text)
+
+
+def join_choices(text: str, vocabulary: Vocabulary) -> str:
+    """Leave out the stop before one more place, letter for letter as long: "slips in 2nd. Or maybe 3rd." names two."""
+    words = "|".join(map(re.escape, sorted(vocabulary.words("either"))))
+    return re.sub(
+        rf"[.,;](?=\s+(?:{words})\b([^.,;:!?\n]*)(?:[.,;!?\n]|$))",
+        lambda found: " " if _is_place(found[1], vocabulary) else found[0],
+        text,
+        flags=re.IGNORECASE,
+    )
+
+
+def _is_place(text: str, vocabulary: Vocabulary) -> bool:
+    """Tell whether words name a gear, a shift or a place of the lever alone, perhaps in doubt."""
+    unsure = vocabulary.words("unsure")
+    telling = [token for token in vocabulary.split(text) if token.is_telling and token.written.lower() not in unsure]
+    return bool(telling) and all(token.kind in _PLACES for token in telling)
 
 
 def _settle(found: re.Match[str], vocabulary: Vocabulary) -> str:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from shiftlore.knowledge import Knowledge
 from shiftlore.words.own_turns import NO, YES
 from shiftlore.words.statements import STOPS, SaidAnswer, Statement, Worded, number_clauses
-from shiftlore.words.turns import Turns
+from shiftlore.words.turns import LIST, Turns
 from shiftlore.words.vocabulary import Token, Vocabulary
 
 # A condition that speaks for itself so much, in log odds, stands beside any statement (tried on sentences_build.yaml).
@@ -298,7 +298,9 @@ class Conditions:
         before = before if any(token.written.lower() not in self.empty for token in before) else []  # "but when cold"
         after = [token for token in free if token.start >= moment.end]
         own = [token for token in after if self.clauses[token.start] == clause]
-        if not before and not own and earlier and not moment.is_opened:  # "harsh 2-3, cold, soft warm"
+        follows = next((token.written for token in self.sentence if token.start >= moment.end), "")
+        is_behind = not before and not own and not moment.is_opened and follows != LIST  # "harsh 2-3, cold, soft warm"
+        if earlier and is_behind:
             before = [token for token in earlier if self.clauses[token.start] == self.clauses[earlier[-1].start]]
         if before:
             last = max((end for _, end in spans if before[-1].start >= end), default=0)

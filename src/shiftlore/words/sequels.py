@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from shiftlore.knowledge import Knowledge
 from shiftlore.words.own_turns import NO, YES
-from shiftlore.words.statements import SaidAnswer, Statement
+from shiftlore.words.statements import STOPS, SaidAnswer, Statement, number_clauses
 from shiftlore.words.turns import TurnPhrase, Turns
 from shiftlore.words.vocabulary import Token
 
@@ -22,8 +22,29 @@ def follow_up(
     for place, (turns, found) in enumerate(read):
         gone = {stem for later, _ in read[place + 1 :] for stem in later.gone()}
         after = [one for later, _ in read[place + 1 : place + 2] for one in later.of("returned")]
-        kept = [one for one in found if gone.isdisjoint(token.stem for token in one.words)]
+        kept = [
+            now for one in found if gone.isdisjoint(token.stem for token in one.words) for now in as_now(turns, one)
+        ]
         yield turns.sentence, [came_back(knowledge, one, [*turns.of("returned"), *after]) for one in kept]
+
+
+def as_now(turns: Turns, one: Statement) -> list[Statement]:
+    """Give a statement as it is now: of what was, "was black, changed it, now red" tells no more than what was looked at."""
+    key, _, grade = one.segment.label.partition(":")
+    was = any(one.start <= phrase.start < one.end for phrase in turns.of("was"))
+    now = next((phrase for phrase in turns.of("now") if phrase.start >= one.end), None)
+    if not grade or not was or now is None:
+        return [one]
+    clauses = number_clauses(turns.sentence, STOPS)
+    words = [token for token in turns.sentence if token.is_telling and clauses[token.start] == clauses[now.start]]
+    for count in range(len(one.words) - 1, 0, -1):
+        said = [*one.words[:count], *(token for token in words if not now.start <= token.start < now.end)]
+        label = turns.again.label(said)
+        if label.partition(":")[0] == key and turns.again.says_grade(said, label):
+            how = {"answer": label.partition(":")[2], "matched": tuple(token.written for token in said)}
+            answers = tuple(replace(answer, **how) for answer in one.answers)
+            return [replace(one, segment=replace(one.segment, label=label), answers=answers, words=tuple(said))]
+    return []
 
 
 def came_back(knowledge: Knowledge, one: Statement, returns: Sequence[TurnPhrase]) -> Statement:

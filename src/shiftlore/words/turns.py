@@ -20,7 +20,7 @@ _STOP = 0.8
 _SURER = 0.85
 _LONGEST_COMPARED, _NEAR = 4, 1
 _PLACES = ("gear", "shift", "lever")
-_LIST = ":"
+LIST = ":"
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +131,7 @@ class Turns:
         for token in self.sentence:
             if token.start < start:
                 continue
-            if role == "checked_for" and token.kind == "stop" and token.start == start and token.written == _LIST:
+            if role == "checked_for" and token.kind == "stop" and token.start == start and token.written == LIST:
                 continue
             is_amount = role == "compared" and end == start and token.kind in ("amount", "count")
             if is_amount or token.kind == "stop" or token.parts >= _STOP or token.written.lower() in anew:
@@ -248,13 +248,13 @@ class Turns:
         """Tell whether it is said of another vehicle, of how it ought to be, or of what was so once."""
         words = reading.words
         others = [*self.of("others"), *([] if reading.is_life else self.of("other_part", reading.label))]
+        others += self.of("no_moment") if reading.is_condition else []
         if any(one.start < words[-1].end and words[0].start < one.scope for one in others):
             return True
-        if any(
-            words[0].start < one.end <= words[-1].end and self._is_place_alone(one) for one in self.of("denied_short")
-        ):
+        short = [one for one in self.of("denied_short") if words[0].start < one.end <= words[-1].end]
+        if any(map(self._is_place_alone, short)):
             return True
-        named = [one for one in self.of("names") if words[0].start <= one.start < words[-1].end]
+        named = [one for one in self.of("names") if one.start < words[-1].end and words[0].start < one.end]
         if named and not self.again.says(self._cut(words, named), reading.label):
             return True
         if any(one.start <= words[0].start and words[-1].end <= one.end for one in self.of("no_change", reading.label)):
