@@ -140,6 +140,10 @@ def test_cures__all_that_renews_the_fluid_is_of_one_kind() -> None:
     assert 1 == len({trade.kind_of_cure(job) for job in alike} - {""})
 
 
+def test_jobs_within__no_valve_body_is_bought_twice() -> None:
+    assert "valve_body_exchange" in rules_alone().jobs_within("valve_body_exchange_with_module")
+
+
 def test_unless__what_does_not_move_or_runs_on_milky_fluid_is_not_driven() -> None:
     for key, check in rules_alone().checks.items():
         if "road_test" in check.cautions and check.unless:
