@@ -291,5 +291,18 @@ def test_follow_work__the_same_again_in_vain_tells_hardly_more() -> None:
     assert mount == pytest.approx(_vain("pan_reseal", "gearbox_mount_renew")[1], abs=1e-12)
 
 
+def test_follow_work__where_the_first_came_back_the_second_is_missed_as_far_as_the_fault_is_not_new() -> None:
+    def second(*results: Done) -> np.ndarray:
+        return compiled_of(done=results).works[-1].missed
+
+    job = "plain_service"
+    alone = second(Done(job, "not_cured"))
+    soon, late = (second(Done(job, "came_back", after_km=km), Done(job, "not_cured")) for km in (200.0, 60_000.0))
+    aimed = (alone > 0) & (alone < 1)
+    assert aimed.any()
+    assert (alone[aimed] < late[aimed]).all() and (late[aimed] < soon[aimed]).all() and (soon[aimed] < 1).all()
+    assert np.allclose(1.0, soon[~aimed])
+
+
 def _vain(*jobs: str) -> list[np.ndarray]:
     return [work.missed for work in compiled_of(done=tuple(Done(job, result="not_cured") for job in jobs)).works]
