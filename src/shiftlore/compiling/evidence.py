@@ -495,7 +495,6 @@ def _make_sign(
     node = like.vary(id=name, label=label, grades=("no", "yes"), leak=(silent, 1 - silent), links=links)
     record = expansion.finding_records[like.id].vary(
         id=name, label=label, grades=("no", "yes"), grade_labels={"yes": shown}, raised_by=(), stands_for=(),
-        general_of=(), denied_by=(), includes=(), asked_after=(), condition=None, onset={}, early_look=None, rest_of=None,
-        none_by=None,
+        general_of=(), denied_by=(), condition=None, onset={}, early_look=None, rest_of=None, none_by=None,
     )  # fmt: skip
     return CaseSign(node, record, p_right)
