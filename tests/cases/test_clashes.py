@@ -13,9 +13,14 @@ FULL = Known(
     code_findings={"P0732": "ratio_code_gear_2", "P0715": "lamp"},
     findings={
         "lamp": ("off", "on"),
-        **dict.fromkeys(("no_codes", "suddenly", "slips", "ratio_code_gear_2", "sluggish_pull_away"), ("no", "yes")),
+        **dict.fromkeys(
+            ("no_codes", "no_drive_any", "no_reverse", "suddenly", "slips", "ratio_code_gear_2", "sluggish_pull_away"),
+            ("no", "yes"),
+        ),
     },
     excludes={"no_codes": ("ratio_code_gear_2",)},
+    includes={"no_drive_any": ("no_reverse",)},
+    checks=["module_scan"],
     onset_says={"at_once": {"suddenly": "yes"}, "slowly": {"suddenly": "no"}},
     event_says={"engine_service": "yes"},
     measures={"line_pressure": ("kPa", "bar"), "slip_gear_2": ("rpm",)},
@@ -81,7 +86,8 @@ def test_read_case__a_contradiction_has_both_places(text: str, expected: str) ->
         "complaint: [slips]\nfindings: {slips: yes}\n",
         "findings: {P0732: no, ratio_code_gear_2: yes}\n",
         "findings: {no_codes: no, P0732: yes}\n",
-        "findings: {no_codes: yes, P0715: yes}\n",
+        "done: [module_scan]\nfindings: {no_codes: yes, P0715: yes}\n",
+        "findings: {no_drive_any: yes, no_reverse: yes}\n",
         "onset: {after: [engine_service], how: at_once}\nfindings: {suddenly: yes}\n",
         "odometer_km: {at_least: 90000}\nonset: {odometer_km: 120000}\n",
         "findings: {slips: no}\neither: [[slips, sluggish_pull_away]]\n",
@@ -96,3 +102,25 @@ def test_read_case__a_number_without_known_limits_is_kept_with_a_warning() -> No
     case = read_case(HEAD + "measured: {line_pressure: {value: 4, unit: bar}}\n", FULL, "c.yaml")
     (warning,) = case.warnings
     assert ("c.yaml:3:12", "C034") == (str(warning.mark), warning.code) and 4 == case.measured["line_pressure"].value
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        (
+            "findings: {no_codes: yes, P0715: yes}\n",
+            "c.yaml:3:12 C025 no_codes says that there is no P0715, but line 3, column 27 says yes",
+        ),
+        (
+            "findings: {no_drive_any: yes, no_reverse: no}\n",
+            "c.yaml:3:12 C025 no_drive_any says no_reverse too, but line 3, column 31 says no",
+        ),
+        (
+            "complaint: [no_drive_any]\nfindings: {no_reverse: no}\n",
+            "c.yaml:3:13 C025 no_drive_any says no_reverse too, but line 4, column 12 says no",
+        ),
+    ],
+)
+def test_read_case__what_hardly_goes_together_is_a_warning(text: str, expected: str) -> None:
+    told = read_case(HEAD + text, FULL, "c.yaml").warnings
+    assert [expected] == [f"{problem.mark} {problem.code} {problem.what}" for problem in told]

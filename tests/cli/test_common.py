@@ -16,6 +16,7 @@ from shiftlore.basics import ShiftloreError, UsageProblem
 from shiftlore.cli.common import (
     busy,
     free_name,
+    read_line,
     require_place,
     save_output,
     show_pages,
@@ -178,8 +179,20 @@ def test_show_pages__a_screen_at_a_time(monkeypatch: pytest.MonkeyPatch, typed: 
     monkeypatch.setattr(sys, "stdout", shown)
     monkeypatch.setattr("shutil.get_terminal_size", lambda *_: os.terminal_size((80, 24)))
     monkeypatch.setattr("shiftlore.cli.common.read_line", lambda prompt: typed.pop(0))
+    monkeypatch.setattr("shiftlore.cli.common._typed_ahead", [])
     show_pages(text)
     assert (lines, []) == (shown.getvalue().count("line "), typed)
+
+
+def test_show_pages__what_is_typed_between_screens_is_taken_at_the_next_prompt(monkeypatch: pytest.MonkeyPatch) -> None:
+    typed = ["slips when cold", ""]
+    monkeypatch.setattr(sys, "stdin", Terminal())
+    monkeypatch.setattr(sys, "stdout", Terminal())
+    monkeypatch.setattr("shutil.get_terminal_size", lambda *_: os.terminal_size((80, 24)))
+    monkeypatch.setattr("builtins.input", lambda prompt: typed.pop(0))
+    show_pages("\n".join(["x"] * 60))
+    typed.append("next")
+    assert ["slips when cold", "next"] == [read_line(), read_line()]
 
 
 def test_show_pages__whole_in_a_pipe(capsys: pytest.CaptureFixture[str]) -> None:

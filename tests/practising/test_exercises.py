@@ -1,6 +1,7 @@
 """Vehicles to practise on: drawn by level and area, plain where the level says so, an owner as unsure as the model has it."""
 
 from collections import Counter
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -21,6 +22,7 @@ from shiftlore.practising.exercises import (
     weigh_areas,
     weigh_faults_of_level,
     weigh_plainness,
+    without_none,
 )
 
 
@@ -133,3 +135,11 @@ def test_tell__what_the_owner_is_sure_of_is_what_is_there() -> None:
     assert {sure: exercise.vehicle.readings[sure]} == exercise.tell(sure)
     assert exercise.unsure[unsure] == exercise.tell(unsure)[unsure].grade  # type: ignore[union-attr]
     assert not set(exercise.unsure) & set(exercise.vehicle.complaints)
+
+
+@pytest.mark.parametrize(("code", "expected"), [(1, 0), (0, 1)])
+def test_without_none__a_scan_shows_a_code_or_that_there_is_none(code: int, expected: int) -> None:
+    exercise = undriven(1, 0)
+    codes = dict.fromkeys(exercise.bench.reveals["generic_scan"], 0)
+    drawn = replace(exercise.vehicle, readings={**codes, "no_codes_generic_scan": 1, "engine_codes": code})
+    assert expected == without_none(exercise.bench, drawn).readings["no_codes_generic_scan"]

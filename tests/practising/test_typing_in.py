@@ -62,6 +62,15 @@ def test_take_line__what_the_owner_cannot_know_names_the_checks_cheapest_first()
     assert Move("check", turn.bench.offers[1].ids) == typed("2", bench=turn.bench).bench.pending
 
 
+@pytest.mark.parametrize(
+    ("line", "shows"), [("what colour is the fluid?", "fluid_colour"), ("which code?", "ratio_code_gear_2")]
+)
+def test_take_line__what_is_asked_vaguely_names_the_checks_that_show_a_part_of_it(line: str, shows: str) -> None:
+    turn = typed(line)
+    assert "A check shows it" in turn.says[0]
+    assert any(shows in exercise_of().bench.reveals[act.ids[0]] for act in turn.bench.offers)
+
+
 def test_take_line__what_a_check_showed_already_is_told_again() -> None:
     bench = typed("module scan", "y").bench
     assert (

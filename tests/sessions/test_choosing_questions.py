@@ -82,6 +82,22 @@ def test_list_cheap__questions_and_looks_that_are_open() -> None:
     assert not {"slips", *ANSWERS} & set(cheap)
 
 
+@pytest.mark.parametrize(
+    ("answers", "key", "is_asked"),
+    [
+        ({"slips": "yes"}, "drive_returns_after_rest", False),
+        ({"loses_drive_suddenly": "yes"}, "drive_returns_after_rest", True),
+        ({"loses_drive_suddenly": "no"}, "drive_returns_after_rest", False),
+        ({"noise_whine": "yes"}, "noise_on_turn", True),
+        ({"slips": "yes"}, "noise_on_turn", False),
+    ],
+)
+def test_list_cheap__what_takes_something_for_granted_waits_until_that_is_told(
+    answers: dict[str, str], key: str, is_asked: bool
+) -> None:
+    assert is_asked == (key in list_cheap(compiled_of(answers), ()))
+
+
 def test_list_cheap__what_is_only_said_vaguely_is_never_asked_for() -> None:
     compiled = compiled_of({"shifts_wrong_any": "yes"})
     records = compiled.expansion.finding_records

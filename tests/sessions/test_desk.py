@@ -13,7 +13,7 @@ import shiftlore
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.cases import Answer, Case, Done, Measured
 from shiftlore.sessions import Command, Desk, Interview, Turn, offer_steps, open_desk, recap, take_line
-from shiftlore.sessions.desk import NO_LIMIT, NOTHING_LEFT, NOTHING_TYPED, SAY_RESULT, tell_changes
+from shiftlore.sessions.desk import NO_LIMIT, NOTHING_LEFT, NOTHING_TYPED, NOTHING_WRONG, SAY_RESULT, tell_changes
 from shiftlore.sessions.questions import NAME_FIRST, NOTHING_NEW
 
 THROUGH = ("complaint", "codes", "odometer_km", "recent_events", "first_look", "slips_gear")
@@ -141,6 +141,20 @@ def test_take_line__a_complaint_that_says_nothing_is_asked_again_and_kept() -> N
     turn = take_line(at(Case("long5")), "my dog barks")
     assert ((NOTHING_NEW,), "my dog barks") == (turn.says, "; ".join(turn.desk.interview.case.said))
     assert turn.desk.question is not None and "complaint" == turn.desk.question.id
+
+
+def test_take_line__where_nothing_wrong_was_understood_the_complaint_is_asked_again() -> None:
+    turn = follow(open_desk(Interview(shipped(), Case("long5"))), "reverse ok, fluid level ok", "y")
+    assert NOTHING_WRONG == turn.says[-1]
+    assert turn.desk.question is not None and "complaint" == turn.desk.question.id
+    assert ("slips",) == follow(turn.desk, "it slips", "y").desk.interview.case.complaint
+
+
+@pytest.mark.parametrize("line", ["no whine", "it does not whine"])
+def test_take_line__soundness_corrects_what_was_answered_before_and_names_no_check(line: str) -> None:
+    turn = follow(steps(complaint=("slips", "noise_whine")), line)
+    assert turn.desk.question is not None and "confirm" == turn.desk.question.id
+    assert ("slips",) == follow(turn.desk, "y").desk.interview.case.complaint
 
 
 def test_take_line__what_was_not_understood_is_shown_and_kept() -> None:

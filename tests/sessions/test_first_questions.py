@@ -16,6 +16,7 @@ from shiftlore.sessions.first_questions import (
     ask_unit,
     hold_last_word,
     list_code_findings,
+    shows_wrong,
     take_codes,
 )
 from shiftlore.sessions.questions import Reply
@@ -173,3 +174,22 @@ def test_hold_last_word__a_code_and_that_there_is_none(
     before: dict[str, str], after: dict[str, str], expected: set[str]
 ) -> None:
     assert expected == set(hold_last_word(compiled_of(), holding(**before), holding(**after)).findings)
+
+
+@pytest.mark.parametrize(("is_checking", "kept"), [(False, {"P0730"}), (True, {"P0730", "no_codes_generic_scan"})])
+def test_hold_last_word__a_code_that_another_scan_read(is_checking: bool, kept: set[str]) -> None:
+    before, after = holding(no_codes_generic_scan="yes"), holding(no_codes_generic_scan="yes", P0730="yes")
+    assert kept == set(hold_last_word(compiled_of(), before, after, is_checking=is_checking).findings)
+
+
+@pytest.mark.parametrize(
+    ("answers", "expected"),
+    [
+        ({}, False),
+        ({"fluid_level": "right", "no_reverse": "no"}, False),
+        ({"slips": "yes"}, True),
+        ({"P0730": "yes"}, True),
+    ],
+)
+def test_shows_wrong__soundness_alone_does_not(answers: dict[str, str], expected: bool) -> None:
+    assert expected == shows_wrong(compiled_of(), holding(**answers))

@@ -37,8 +37,14 @@ class Clashes:
     def tell(self, case: Case) -> None:
         """Tell what contradicts something else in the case, at its own place and with that of the other."""
         findings, known = case.findings, self.known
+        shown = {key: one.mark for key, one in findings.items() if one.grade == "yes"}
         for name in case.complaint:
             self._hold_finding(self.marks[("complaint", name)], f"The complaint is {name}", name, None)
+            shown.setdefault(name, self.marks[("complaint", name)])
+        for name, mark in shown.items():
+            for other in known.includes.get(name, ()):
+                self._hold_finding(mark, f"{name} says {other} too", other, None, "warning")
+        self._hold_scan(case)
         for answer in findings.values():
             finding = known.code_findings.get(answer.finding, answer.finding)
             if answer.grade == "yes" and finding != answer.finding:
@@ -66,11 +72,23 @@ class Clashes:
                         answer.mark, f"{general} is {answer.grade}", shown[part], f"that {part} is there", "warning"
                     )
 
-    def _hold_finding(self, mark: Mark, says: str, name: str, wanted: str | None) -> None:
+    def _hold_scan(self, case: Case) -> None:
+        """Hold a scan that found no code against codes of another kind, unless a check may have read these."""
+        codes = [one for one in case.findings.values() if one.grade == "yes" and one.finding in self.known.codes]
+        if any(item.id in self.known.checks for item in case.done):
+            return
+        for name, ruled_out in self.known.excludes.items():
+            said = self.findings.get(name)
+            others = [one for one in codes if self.known.code_findings.get(one.finding) not in ruled_out]
+            if said is not None and said.grade == "yes" and others:
+                says = f"{name} says that there is no {others[0].finding}"
+                self._tell(said.mark, says, others[0].mark, "yes", "warning")
+
+    def _hold_finding(self, mark: Mark, says: str, name: str, wanted: str | None, severity: str = "error") -> None:
         """Hold what stands for a finding against the answer to it; `wanted` None takes all but the sound one."""
         answer = self.findings.get(name)
         if answer is not None and (answer.grade == self._sound(name) if wanted is None else answer.grade != wanted):
-            self._tell(mark, says, answer.mark, answer.grade)
+            self._tell(mark, says, answer.mark, answer.grade, severity)
 
     def _sound(self, name: str) -> str:
         return self.known.findings.get(name, ("no",))[0]

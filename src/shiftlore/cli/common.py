@@ -207,11 +207,18 @@ def _read_stdin() -> str:
     return text if "\n" in text else text + "\n"
 
 
+_typed_ahead: list[str] = []
+"""What was typed between two screens, for the prompt that comes next."""
+
+
 def read_line(prompt: str = "> ") -> str:
     """Read one line that is typed, with arrow keys where the system can, or comes through a pipe.
 
     Raises: EOFError: the input has ended.
     """
+    if _typed_ahead:
+        click.echo(f"{prompt}{_typed_ahead[0]}")
+        return _typed_ahead.pop(0)
     if sys.stdin.isatty():
         with contextlib.suppress(ImportError):
             import readline  # noqa: F401
@@ -259,17 +266,22 @@ def busy(text: str) -> Iterator[Callable[[float], None]]:
 
 
 def show_pages(text: str) -> None:
-    """Print a text; on a terminal that it does not fit, a screen at a time. Enter goes on, q leaves out the rest."""
+    """Print a text; on a terminal that it does not fit, a screen at a time. Enter goes on, q leaves out the rest.
+
+    Whatever else is typed goes on too, and is taken at the prompt that comes next.
+    """
     lines, rows = text.split("\n"), shutil.get_terminal_size((80, 24)).lines - 1
     if not (sys.stdin.isatty() and sys.stdout.isatty()) or len(lines) <= rows:
         click.echo(text)
         return
-    while lines:
+    held, word = [], ""
+    while lines and word.lower() != "q":
         shown = len(lines) if len(lines) <= rows + 1 else rows
         click.echo("\n".join(lines[:shown]))
         lines = lines[shown:]
-        if lines and read_line(f"-- {len(lines)} more lines: Enter; q leaves them out -- ").strip().lower() == "q":
-            return
+        word = read_line(f"-- {len(lines)} more lines: Enter; q leaves them out -- ").strip() if lines else ""
+        held += [word] if word and word.lower() != "q" else []
+    _typed_ahead.extend(held)
 
 
 def tell_problems(problems: Iterable[Problem]) -> None:

@@ -359,6 +359,7 @@ def known_of(unit: CompiledUnit) -> Known:
         conditions=tuple(item.condition for item in knowledge.findings.values() if item.condition),
         code_findings=unit.aliases,
         excludes=list_excluded(expansion),
+        includes={key: one.includes for key, one in expansion.finding_records.items() if one.includes},
         onset_says=list_onsets(expansion),
         event_says={key: event_answer(item) for key, item in knowledge.backgrounds.items() if item.event},
         measures=unit.dials.units,

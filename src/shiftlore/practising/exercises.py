@@ -1,7 +1,7 @@
 """Vehicles to practise on: from which causes they are drawn, how plain their signs are, and where the score is weak."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from hashlib import sha256
 from typing import TYPE_CHECKING
@@ -224,12 +224,22 @@ def draw_exercise(knowledge: Knowledge, wish: Wish) -> Exercise:
         check_area(knowledge, wish.area, wish.level)
     bench = bench_of(compile_unit(knowledge, wish.unit))
     p_faults = weigh_faults_of_level(bench, wish.level, wish.area)
-    drawn = _draw_plain(bench, wish, p_faults)
+    drawn = without_none(bench, _draw_plain(bench, wish, p_faults))
     vehicle, driven = drive_vehicle(bench.compiled, knowledge.sheet_of(wish.unit), drawn, wish.seed)
     if driven is not None and is_plain(wish.level, bench, drawn) and not is_plain(wish.level, bench, vehicle):
         vehicle, driven = drawn, None
     luck = draw_luck(bench, vehicle, (wish.seed, LUCK))
     return Exercise(wish, bench, vehicle, luck, draw_doubts(bench, vehicle, wish), driven=driven)
+
+
+def without_none(bench: UnitBench, vehicle: Drawn) -> Drawn:
+    """Take back that a scan finds no code where it shows one: the two are drawn each by itself."""
+    records, readings = bench.compiled.expansion.finding_records, dict(vehicle.readings)
+    for reveals in bench.reveals.values():
+        scanned = [name for name in reveals if name in readings and records[name].got_by == "scan"]
+        if any(readings[name] for name in scanned if not records[name].none_by):
+            readings.update({name: 0 for name in scanned if records[name].none_by})
+    return replace(vehicle, readings=readings)
 
 
 def _draw_plain(bench: UnitBench, wish: Wish, p_faults: np.ndarray) -> Drawn:

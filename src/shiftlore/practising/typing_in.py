@@ -354,17 +354,26 @@ def _find_asked(current: Round, text: str) -> tuple[list[tuple[str, ...]], bool]
 def _send_to_check(bench: Workplace, findings: tuple[str, ...]) -> Reaction:
     """Say that the owner cannot know a thing, and which checks would show it, the cheapest first."""
     current, label = bench.round, _in_general(bench.round, findings)
+    findings, readings = (*findings, *_parts_of(current, findings)), current.exercise.vehicle.readings
     seen = [
         name
         for name in findings
         if any(name in current.exercise.bench.reveals[act.ids[0]] for act in made_checks(current))
     ]
     if seen:
-        return Reaction(bench, (f"That is known already: {say_reading(current, seen[0])}.",))
+        first = next((name for name in seen if readings[name]), seen[0])
+        return Reaction(bench, (f"That is known already: {say_reading(current, first)}.",))
     checks = [act for act in list_checks(current) if set(findings) & set(current.exercise.bench.reveals[act.ids[0]])]
     if not checks:
         return Reaction(bench, (f"The owner cannot know that ({label}), and no check of this shop shows it.",))
     return _offer(bench, checks, f"The owner cannot know that ({label}). A check shows it:")
+
+
+def _parts_of(current: Round, findings: Sequence[str]) -> list[str]:
+    """List what findings that are only said vaguely ask for in general: a colour of "discoloured, colour not said"."""
+    records, of_template = current.expansion.finding_records, current.expansion.of_template
+    names = [part for key in findings if not records[key].asked for part in records[key].general_of]
+    return [key for name in names for key in of_template.get(name, ()) if key in current.exercise.vehicle.readings]
 
 
 def is_recorded(current: Round) -> bool:

@@ -93,11 +93,18 @@ def list_cheap(compiled: CompiledCase, asked: Iterable[str]) -> list[str]:
         way = compiled.expansion.finding_records[key].got_by
         return way in CHEAP_WAYS and (way != LOOK or minutes.get(key, 0.0) <= CHEAP_LOOK_MINUTES)
 
-    records = compiled.expansion.finding_records
+    records, nodes = compiled.expansion.finding_records, compiled.expansion.findings
+    given = [one for one in compiled.all_answers if one.finding in records]
+    shown = {records[one.finding].id for one in given if one.grade != nodes[one.finding].grades[0]}
+    general = {one.id for one in records.values() if shown.intersection(one.general_of)} | shown
     return [
         key
         for key in compiled.open_findings()
-        if key not in done and records[key].asked and not records[key].stands_for and is_cheap(key)
+        if key not in done
+        and records[key].asked
+        and not records[key].stands_for
+        and is_cheap(key)
+        and (not records[key].asked_after or general.intersection(records[key].asked_after))
     ]
 
 

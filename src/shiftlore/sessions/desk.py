@@ -35,6 +35,9 @@ if TYPE_CHECKING:
     from shiftlore.knowledge import Caution
 
 NOTHING_LEFT = "No cheap question is left that would tell anything. The checks would."
+NOTHING_WRONG = (
+    "That tells nothing that is wrong. Say what is, such as: slips in second when hot; no reverse. Or answer ?."
+)
 NO_LIMIT = "It is kept, but no limit is known on this unit: say which answer it means."
 BUDGET = re.compile(r"budget\s+(?:is\s+)?(?:(none)|\D{0,4}?(\d[\d,.' ]*)\D{0,4})", re.IGNORECASE)
 NOTHING_TYPED = "Nothing was typed, so nothing was done."
@@ -205,6 +208,8 @@ def _take_text(desk: Desk, text: str, keep: Keep) -> Turn:
         return _heard(desk, interview.set_budget(budget))
     if desk.entry is not None:
         return _take_outcome(desk, desk.entry, text)
+    if interview.case.unit and not (question and question.id == COMPLAINT) and _corrects(interview, text):
+        return _take_words(desk, text)
     if question is None:
         return _take_at_steps(desk, text)
     number, words = find_number(text)
@@ -223,6 +228,14 @@ def _take_text(desk: Desk, text: str, keep: Keep) -> Turn:
             return _take_spoken(desk, text)
         except UsageProblem:
             raise problem from None
+
+
+def _corrects(interview: Interview, text: str) -> bool:
+    """Tell whether words say only that something is sound of which something else was answered before: "no whine"."""
+    nodes = interview.compiled.expansion.findings
+    found, _ = read_said(interview.compiled, text)
+    sound = [one for one in found if one.key in nodes and one.grade == nodes[one.key].grades[0]]
+    return len(sound) == len(found) and any(interview.given.get(one.key, one.grade) != one.grade for one in sound)
 
 
 def _refuse(question: Question) -> UsageProblem:
@@ -244,7 +257,9 @@ def _take_reply(desk: Desk, question: Question, reply: Reply, keep: Keep) -> Tur
         following = following.propose(found, unread)
         if not following.proposed:
             return Turn(replace(desk, interview=interview.keep_words(reply.text)), (NOTHING_NEW,))
-    return _heard(desk, following)
+    turn, asks_again = _heard(desk, following), following.question
+    is_open = question.kind == "confirm" and bool(reply.keys) and asks_again is not None and asks_again.id == COMPLAINT
+    return replace(turn, says=(*turn.says, NOTHING_WRONG)) if is_open else turn
 
 
 def _take_words(desk: Desk, text: str) -> Turn:

@@ -34,6 +34,13 @@ def ask_complaint(case: Case) -> Question | None:
     return Question(COMPLAINT, "words", "What does the owner complain of? Say it in plain words.", why=why)
 
 
+def shows_wrong(compiled: CompiledCase, case: Case) -> bool:
+    """Tell whether a case says anything that is wrong: a complaint, a sign, a code, a number; soundness alone does not."""
+    nodes = compiled.expansion.findings
+    is_wrong = (key not in nodes or one.grade != nodes[key].grades[0] for key, one in case.findings.items())
+    return bool(case.complaint or case.either or case.measured) or any(is_wrong)
+
+
 def ask_first(compiled: CompiledCase) -> Question | None:
     """Ask what no ranking should be without: codes, distance, what happened shortly before, a look that was taken."""
     case = compiled.case
@@ -142,8 +149,12 @@ def take_codes(compiled: CompiledCase, case: Case, question: Question, reply: Re
     return case.with_findings({**absent, **more})
 
 
-def hold_last_word(compiled: CompiledCase, before: Case, after: Case) -> Case:
-    """Take back what newer answers rule out: that no codes were found, where one is read after all, and the reverse."""
+def hold_last_word(compiled: CompiledCase, before: Case, after: Case, *, is_checking: bool = False) -> Case:
+    """Take back what newer answers rule out: that no codes were found, where one is read after all, and the reverse.
+
+    Args:
+        is_checking: whether a check is entered: another scan may read what the one before it cannot.
+    """
     shown = {key: one for key, one in after.findings.items() if one.grade == "yes"}
     new = {key for key in shown if before.findings.get(key) != shown[key]}
     meant = {key: compiled.unit.aliases.get(key, key) for key in shown}
@@ -152,7 +163,7 @@ def hold_last_word(compiled: CompiledCase, before: Case, after: Case) -> Case:
         found = {key for key in shown if meant[key] in ruled_out}
         if none in new:
             gone |= found - new
-        elif none in shown and found & new:
+        elif none in shown and (found & new or (not is_checking and any(map(is_code, new)))):
             gone.add(none)
     complaint = tuple(key for key in after.complaint if key not in gone)
     findings = {key: one for key, one in after.findings.items() if key not in gone}

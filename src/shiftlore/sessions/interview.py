@@ -30,6 +30,7 @@ from shiftlore.sessions.first_questions import (
     ask_unit,
     hold_last_word,
     list_code_findings,
+    shows_wrong,
     take_codes,
 )
 from shiftlore.sessions.questions import Choice, Proposal, Question, Reply, join_keys
@@ -280,7 +281,8 @@ class Interview:
     def _with(self, case: Case, left: int | None = None) -> "Interview":
         left = self.left if left is None else left
         case = replace(case, either=tuple(group for group in case.either if not self._is_denied(group, case)))
-        case = hold_last_word(self.compiled, self.case, case) if self.case.unit else case
+        is_checking = bool(self.check)
+        case = hold_last_word(self.compiled, self.case, case, is_checking=is_checking) if self.case.unit else case
         return replace(self, case=case, proposed=(), unread=(), left=left, listed=self._on_screen, previous=self)
 
     def _is_denied(self, group: Iterable[Answer], case: Case) -> bool:
@@ -315,10 +317,8 @@ class Interview:
         Yes answers become complaints as long as there are none.
         """
         kept = [one for one in self.proposed if f"{one.key}={one.grade}" in reply.keys]
-        is_complaint = not self.case.findings and not self.case.complaint
+        is_complaint = not shows_wrong(self.compiled, self.case)
         asked = [*self.case.asked, *(one.key for one in kept if one.key not in self.case.asked)]
-        if is_complaint and not kept and COMPLAINT in asked:
-            asked.remove(COMPLAINT)
         case = replace(self.case, asked=tuple(asked))
         records = self.compiled.expansion.finding_records
         for one in kept:
@@ -337,6 +337,8 @@ class Interview:
                     if answer == Answer(one.key, one.grade):
                         continue
                 case = self._without(case, one).with_findings({one.key: answer})
+        if is_complaint and not shows_wrong(self.compiled, case):
+            case = replace(case, asked=tuple(key for key in case.asked if key != COMPLAINT))
         return self._with(add_note(case, "; ".join(self.unread)))
 
     def _with_number(self, case: Case, name: str, measured: Measured) -> Case:

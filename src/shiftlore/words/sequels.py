@@ -41,8 +41,8 @@ def as_now(turns: Turns, one: Statement) -> list[Statement]:
         said = [*one.words[:count], *(token for token in words if not now.start <= token.start < now.end)]
         label = turns.again.label(said)
         if label.partition(":")[0] == key and turns.again.says_grade(said, label):
-            how = {"answer": label.partition(":")[2], "matched": tuple(token.written for token in said)}
-            answers = tuple(replace(answer, **how) for answer in one.answers)
+            answer, matched = label.partition(":")[2], tuple(token.written for token in said)
+            answers = tuple(replace(same, answer=answer, matched=matched) for same in one.answers)
             return [replace(one, segment=replace(one.segment, label=label), answers=answers, words=tuple(said))]
     return []
 
