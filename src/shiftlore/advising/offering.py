@@ -361,9 +361,10 @@ def _do_nothing(view: OwnersView, budget: float | None, told: str, best_total: f
 
 
 def _find_danger(view: OwnersView, advised: Option) -> Danger | None:
-    """Find out whether it should stand, where nothing is advised that is likely to help."""
+    """Find out whether it should stand, where nothing is advised that is likely to help or a sign itself says so."""
     helps = advised.is_paid and (view.situation.budget is None or advised.p_cured >= LITTLE)
-    return None if helps and advised.kind != NOTHING else find_danger(view.compiled, view.cures.p_states)
+    danger = find_danger(view.compiled, view.cures.p_states)
+    return None if danger and danger.p < 1.0 and helps and advised.kind != NOTHING else danger
 
 
 def _keep_parked(nothing: Option) -> Option:

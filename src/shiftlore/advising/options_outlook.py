@@ -8,7 +8,7 @@ import numpy as np
 
 from shiftlore.advising.options_candidates import Candidate, Cures, prepare_cures
 from shiftlore.advising.pricing import NO_COST, OptionCost, Pricer
-from shiftlore.advising.situations import EXCHANGE, CaseSituation, prepare_situation
+from shiftlore.advising.situations import EXCHANGE, CaseSituation, choose_for_case
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
@@ -18,10 +18,8 @@ from shiftlore.planning import (
     Outcomes,
     Situation,
     Step,
-    choose_step,
     join_outcomes,
     list_steps,
-    look_beyond,
     plan_jobs,
     start_bench,
 )
@@ -260,10 +258,8 @@ class OwnersView:
 
 def look_ahead(compiled: CompiledCase, shop: Shop | None = None, look: LookAhead | None = None) -> OwnersView:
     """Prepare a case for its owner."""
-    prepared = prepare_situation(compiled, shop)
-    choice = choose_step(prepared.situation, prepared.oracle, look)
+    prepared, choice, beyond, _ = choose_for_case(compiled, shop, look)
     cures = prepare_cures(compiled, tuple(job.id for job in choice.outlook.situation.jobs))
-    beyond = look_beyond(prepared.situation, prepared.oracle, choice, look)
     return OwnersView(prepared, choice, Pricer(compiled, prepared.shop), cures, beyond)
 
 
