@@ -14,7 +14,6 @@ import numpy as np
 from shiftlore.advising.options_asked import LeftOut, find_asked, find_left_out, list_services
 from shiftlore.advising.options_candidates import (
     LEAST_CURE,
-    WHOLE_UNIT,
     Candidate,
     choose_few,
     differs,
@@ -26,6 +25,7 @@ from shiftlore.advising.options_risks import Danger, Risk, find_danger, list_ris
 from shiftlore.advising.options_sureness import Sureness, judge_sureness
 from shiftlore.advising.pricing import OptionCost, count_days, list_follow_ups
 from shiftlore.advising.reasons import LITTLE, name_jobs, tell_closed
+from shiftlore.advising.situations import WHOLE_UNIT
 from shiftlore.basics import UsageProblem
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop

@@ -22,6 +22,7 @@ from shiftlore.planning import (
     list_steps,
     plan_jobs,
     start_bench,
+    tidy_plan,
 )
 from shiftlore.ranking import measure_spread
 
@@ -139,7 +140,9 @@ class OwnersView:
             return (), left
         batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
         closed = self.situation.without(jobs=batch).vary(opened=0, budget=None)
-        plan = plan_jobs(closed, self.prepared.oracle.weighing.gather(p_states))
+        closed = closed.vary(jobs=tuple(job for job in closed.jobs if not job.least))  # they repair nothing
+        belief = self.prepared.oracle.weighing.gather(p_states)
+        plan = tidy_plan(closed, belief, plan_jobs(closed, belief))
         return plan.batches[0] if plan.batches else (), left
 
     def likely_areas(self, p_states: np.ndarray) -> tuple[LikelyArea, ...]:

@@ -159,6 +159,9 @@ UNCURED_WITHOUT_EXCHANGE = 4000.0
 EXCHANGE = "exchange"
 """Kind of the jobs that put another unit in: done alone."""
 
+WHOLE_UNIT = (EXCHANGE, "overhaul")
+"""Kinds of job that put the whole unit right; they are done alone."""
+
 
 class CaseSituation(Value, frozen=True, eq=False):
     """A case as the planner sees it, with the way back to the records.
@@ -385,6 +388,7 @@ def price_acts(
             kind=knowledge.kind_of_cure(job.id),
             contains=frozenset(other for other in jobs if templates[other] in within),
             least=least_cure(compiled, key),
+            last=job.kind in WHOLE_UNIT,
         )
         made_jobs.append(priced)
     # A vehicle that leaves with its problem costs more than the dearest way out offered here.

@@ -21,7 +21,7 @@ from shiftlore.planning.costs import (
     Situation,
 )
 from shiftlore.planning.outlook import Bench, Outlook, PlanBook, bind_plans, write_book
-from shiftlore.planning.plans import JobPlan, plan_jobs, plan_quickly
+from shiftlore.planning.plans import JobPlan, plan_jobs, plan_quickly, tidy_plan
 from shiftlore.planning.readings import (
     FindingTable,
     Layout,
@@ -74,6 +74,7 @@ __all__ = [
     "start_bench",
     "tabulate_check",
     "tabulate_grades",
+    "tidy_plan",
     "weigh_faults",
     "weigh_outcomes",
     "write_book",

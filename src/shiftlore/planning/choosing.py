@@ -10,7 +10,7 @@ from shiftlore.basics.structs import Value
 from shiftlore.planning.costs import Situation
 from shiftlore.planning.ordering import bound_known_fault
 from shiftlore.planning.outlook import Bench, Outlook, PlanBook, write_book
-from shiftlore.planning.plans import JobPlan, describe_plan, plan_jobs
+from shiftlore.planning.plans import JobPlan, describe_plan, lean_batch, plan_jobs, tidy_plan
 from shiftlore.planning.readings import Oracle, join_likelihoods
 
 AHEAD = ((80, 24), (80, 24), (40, 0))
@@ -213,7 +213,7 @@ def _choose(
     """Choose with all that is looked at so far."""
     beliefs = _beliefs_ahead(belief, likelihoods, AHEAD[: look.depth])
     book = write_book(situation, beliefs, plan)
-    plan = _best_affordable(situation, belief, book, plan)
+    plan = tidy_plan(situation, belief, _best_affordable(situation, belief, book, plan))
     outlook = Outlook(situation, book, likelihoods, _first_batches(situation, book, beliefs, look))
     pricing = _Pricing(situation=situation, outlook=outlook, belief=belief, look=look, plan=plan)
     steps = [*pricing.check_steps(), *pricing.bundle_steps(), *pricing.job_steps()]
@@ -308,8 +308,8 @@ def _first_batches(
         for row in rows:
             plan = book.plans[int(row)]
             if len(found) < most and plan and np.isfinite(prices[0, row]):
-                found.setdefault(tuple(sorted(plan[0])))
-    return tuple(found)
+                found.setdefault(lean_batch(situation, beliefs[0], tuple(sorted(plan[0]))))
+    return tuple(batch for batch in found if batch)
 
 
 class _Pricing(Value, frozen=True, eq=False, dict=True):
