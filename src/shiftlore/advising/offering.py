@@ -264,7 +264,7 @@ def offer_options(
         zones=view.share_areas(view.cures.p_states),
         left_out=find_left_out(view, chosen),
         uncured_cost=view.situation.uncured_cost,
-        for_budget=view.beyond is not None,
+        for_budget=view.beyond is not None and not view.choice.plan.batches,
         danger=danger,
     )
 
@@ -436,7 +436,7 @@ def _advise_budget(view: OwnersView, budget: float, options: Sequence[Option]) -
     if check is not None and check.first_cost.high <= budget and check.advised and best is not check:
         first = f" Better spent first on the check ({check.label.removeprefix(CHECK_LABEL)})."
     percent = f"{best.p_cured * 100:.0f} %"
-    says = f"The best that {money} buys is: {best.label}, with a chance of {percent}."
+    says = f"The best that {money} buys is: {best.label}, with a chance of {percent}.{first}"
     if not fits:
         says = f"{money} buys no repair that could end this complaint.{first}"
     elif best.p_cured < LITTLE:
@@ -445,7 +445,7 @@ def _advise_budget(view: OwnersView, budget: float, options: Sequence[Option]) -
             f"{percent} of such vehicles.{first}"
         )
     (advised,) = [option for option in options if option.advised]
-    if view.beyond is not None and advised.kind == NOTHING:
+    if view.beyond is not None and not view.choice.plan.batches and advised.kind == NOTHING:
         says += " Only because of the budget the advice is to leave it as it is."
     over = [option for option in options if not option.is_paid and option.expected_total < advised.expected_total]
     cheaper = min(over, key=lambda option: option.expected_total, default=None)

@@ -91,7 +91,7 @@ class OwnersView:
     @property
     def steps(self) -> list[tuple[Decision, Step]]:
         """The steps as they are told at the bench, each with the choice that it comes from."""
-        return list_steps(self.choice, self.beyond)
+        return list_steps(self.choice, self.beyond, self.belief)
 
     @property
     def compiled(self) -> CompiledCase:

@@ -209,6 +209,11 @@ class Chosen(NamedTuple):
     beyond: Decision | None
     danger: Danger | None
 
+    @property
+    def for_budget(self) -> bool:
+        """Whether the budget alone makes leaving the vehicle best."""
+        return self.beyond is not None and not self.choice.plan.batches
+
 
 def choose_for_case(compiled: CompiledCase, shop: Shop | None = None, look: LookAhead | None = None) -> Chosen:
     """Choose what to do next on a case; where it is said that nobody should drive it, nothing is chosen that drives it.

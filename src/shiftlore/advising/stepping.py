@@ -176,7 +176,7 @@ def next_steps(
         return _tell_closed(compiled, shop)
     chosen = choose_for_case(compiled, shop, look)
     prepared, choice, beyond = chosen.prepared, chosen.choice, chosen.beyond
-    listed = list_steps(choice, beyond)
+    listed = list_steps(choice, beyond, prepared.oracle.belief)
     kept = _drop_beaten(_once_each([step for _, step in listed]))[:MOST_STEPS]
     steps = tuple(describe_step(prepared, source, step) for source, step in listed if any(step is one for one in kept))
     tree = None
@@ -207,8 +207,10 @@ def _advise_stop(chosen: Chosen, *, is_look: bool) -> StopAdvice:
         is_look: whether the steps begin with a check that is made beyond what the budget can repair.
     """
     compiled, stop, danger = chosen.prepared.compiled, chosen.choice.stop, chosen.danger
-    money = "" if chosen.beyond is None else f"{chosen.prepared.shop.currency} {chosen.prepared.situation.budget:,.0f}"
-    if chosen.beyond is not None and stop.advised:
+    money = f"{chosen.prepared.shop.currency} {chosen.prepared.situation.budget:,.0f}" if chosen.for_budget else ""
+    if is_look and not chosen.for_budget:
+        stop = stop.vary(advised=False, reason="check_pays")
+    elif chosen.for_budget and stop.advised:
         stop = stop.vary(advised=not is_look, reason=BUDGET_CHECK if is_look else BUDGET)
     why, says = tell_stop(compiled, stop, money), danger.says if danger else ""
     return StopAdvice(stop.advised, why, stop.reason, stop.jobs, stop.p_cured, danger=says)

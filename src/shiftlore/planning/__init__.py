@@ -1,6 +1,7 @@
 """Pure numbers: what is believed, what acts cost, and which to do next."""
 
 from shiftlore.planning.beliefs import NOTHING_WRONG, SOMETHING_ELSE, Hypotheses, Weighing, weigh_faults
+from shiftlore.planning.budgets import list_steps, look_beyond
 from shiftlore.planning.choosing import (
     NO_GAIN,
     Decision,
@@ -8,8 +9,6 @@ from shiftlore.planning.choosing import (
     Step,
     Stop,
     choose_step,
-    list_steps,
-    look_beyond,
     start_bench,
 )
 from shiftlore.planning.costs import (

@@ -180,33 +180,6 @@ def _choose_any(situation: Situation, oracle: Oracle, look: LookAhead | None) ->
     return _choose(situation, belief, likelihoods, plan, look)
 
 
-def look_beyond(
-    situation: Situation, oracle: Oracle, choice: Decision, look: LookAhead | None = None
-) -> Decision | None:
-    """Choose as if there were no budget, where the budget alone makes leaving the vehicle best; None elsewhere."""
-    if situation.budget is None or choice.plan.batches:
-        return None
-    free = choose_step(situation.vary(budget=None), oracle, look)
-    return free if free.plan.batches else None
-
-
-def list_steps(choice: Decision, beyond: Decision | None) -> list[tuple[Decision, Step]]:
-    """List the steps, each with the choice that it comes from.
-
-    Where the budget pays no repair and no check for one, the checks that it does pay go first: they tell what more
-    money would be for.
-
-    Args:
-        beyond: as `look_beyond` gives it.
-    """
-    steps, first = [(choice, step) for step in choice.steps], next(iter(choice.steps), None)
-    if beyond is None or (first and (first.kind != "job" or first.expected_saving > NO_GAIN)):
-        return steps
-    bench = start_bench(choice.outlook.situation)
-    telling = [step for step in beyond.steps if step.kind != "job" and step.expected_saving > NO_GAIN]
-    return [*((beyond, step) for step in telling if bench.affords(step.cost.total)), *steps]
-
-
 def _choose(
     situation: Situation, belief: np.ndarray, likelihoods: tuple[np.ndarray, ...], plan: JobPlan, look: LookAhead
 ) -> Decision:
