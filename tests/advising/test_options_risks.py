@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from support.offers import compiled
+from support.trade import compiled_of, shipped
 
 from shiftlore.advising.options_risks import WORST_FIRST, Risk, find_danger, list_risks, p_harmless, tell_risks
 
@@ -62,3 +63,22 @@ def test_find_danger__from_the_probability_on_that_the_words_state() -> None:
     limit, harmless = compiled().knowledge.words.stop_driving, only("nuisance")
     for p, is_told in ((limit - 0.01, False), (limit + 0.01, True)):
         assert is_told == (find_danger(compiled(), p * only("unsafe") + (1 - p) * harmless) is not None)
+
+
+@pytest.mark.parametrize(("sign", "severity"), sorted(shipped().words.says_itself.items()))
+def test_list_risks__what_a_sign_says_is_certain(sign: str, severity: str) -> None:
+    """That Park does not hold, or that it does not move, is seen: no share of such vehicles does no harm."""
+    seen, unseen = compiled_of({sign: "yes"}), compiled_of({sign: "no"})
+    risks = {risk.severity: risk for risk in list_risks(seen, seen.faults_now)}
+    label = seen.expansion.finding_records[sign].label
+    assert (1.0, 0) == (risks[severity].p, risks[severity].within_km) and label in risks[severity].says
+    assert {"nuisance", "gets_worse"}.isdisjoint(risks)
+    assert (0.0, 0.0) == p_harmless(seen, seen.faults_now) and sum(p_harmless(unseen, unseen.faults_now)) > 0.0
+    assert not any(label in risk.says for risk in list_risks(unseen, unseen.faults_now))
+    danger = find_danger(seen, seen.faults_now)
+    assert severity != "unsafe" or (danger is not None and danger.p == 1.0 and label in danger.says)
+
+
+def test_tell_risks__what_does_not_move_has_broken_down() -> None:
+    text = tell_risks((Risk("strands", 1.0, "a", "pump", "It does not go.", 0),))
+    assert text == "100 %: it has broken down. It does not go."

@@ -10,9 +10,11 @@ from shiftlore.advising.situations import (
     BELIEVED,
     EXCHANGE,
     build_access,
+    choose_for_case,
     closing_first,
     cures_of,
     find_scans_made,
+    is_driven,
     offered_jobs,
     open_reveals,
     prepare_situation,
@@ -250,9 +252,9 @@ def test_open_reveals__what_does_not_move_is_not_driven(told: str) -> None:
     assert not stands & driven
 
 
-@pytest.mark.parametrize(("cause", "drives"), [("drive_shaft_broken_or_out", False), ("pump_gear_broken", True)])
+@pytest.mark.parametrize(("cause", "drives"), [("drive_shaft_broken_or_out", False), ("pump_worn", True)])
 def test_open_reveals__a_sign_that_is_as_good_as_known_counts_as_seen(cause: str, drives: bool) -> None:
-    """Of a broken shaft more than nine of ten do not move, of a broken pump fewer."""
+    """Of a broken shaft more than nine of ten do not move, of a worn pump fewer."""
     compiled = compiled_of({"began_suddenly": "yes"}).vary()
     now = np.zeros(len(compiled.faults.members))
     now[compiled.causes.index(cause) + 1] = 1.0
@@ -260,6 +262,30 @@ def test_open_reveals__a_sign_that_is_as_good_as_known_counts_as_seen(cause: str
     assert drives == (sound > 1 - BELIEVED)
     compiled.__dict__["faults_now"] = now
     assert drives == ("road_test_plain" in open_reveals(compiled, shipped().shop))
+
+
+@pytest.mark.parametrize(
+    ("answers", "unit"),
+    [({"park_does_not_hold": "yes"}, "step-rwd"), ({"fluid_milky": "yes", "coolant_lost": "yes"}, "long6")],
+)
+def test_open_reveals__what_is_likely_to_end_badly_is_not_driven(answers: dict[str, str], unit: str) -> None:
+    """Common practice: where Park does not hold, or coolant is in the fluid, nobody takes it on the road for a check."""
+    compiled = compiled_of(answers, unit)
+    open_now = {*open_reveals(compiled, shipped().shop)}
+    assert len(open_now) > 20 and not any(
+        is_driven(compiled, shipped().checks[key]) for key in open_now & {*shipped().checks}
+    )
+    assert any(is_driven(compiled, check) for check in shipped().checks.values())
+
+
+def test_choose_for_case__where_it_is_said_to_stand_no_check_drives_it() -> None:
+    """Less likely than not it ends badly: it is driven for a check, unless the owner is told that it should stand."""
+    compiled = compiled_of({"no_reverse": "yes"})
+    rich, poor = (choose_for_case(compiled.vary(case=replace(compiled.case, budget=sum_))) for sum_ in (None, 20.0))
+    assert poor.danger is not None and rich.danger is None
+    assert poor.prepared.checks and not any(is_driven(compiled, check) for check in poor.prepared.checks.values())
+    assert {check.id for check in poor.choice.outlook.situation.checks} <= {*poor.prepared.checks}
+    assert any(is_driven(compiled, check) for check in rich.prepared.checks.values())
 
 
 def test_cures_of__after_a_service_in_vain_its_kind_cures_what_it_is_surer_by() -> None:

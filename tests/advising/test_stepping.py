@@ -6,6 +6,7 @@ import pytest
 from support.trade import compiled_of, shipped, slipping
 
 from shiftlore.advising import CLOSED, NextSteps, next_steps
+from shiftlore.advising.offering import offer_options
 from shiftlore.advising.reasons import BUDGET, BUDGET_CHECK
 from shiftlore.advising.situations import prepare_situation
 from shiftlore.advising.stepping import HARDLY_MORE
@@ -216,6 +217,20 @@ def test_next_steps__what_repairs_nothing_is_no_step_where_a_fault_is_known(budg
     showing = prepared.situation.list_unfit(prepared.oracle.belief)
     assert showing and showing.isdisjoint(job for step in found.steps for job in step.together)
     assert showing.isdisjoint(found.stop.jobs)
+
+
+def test_next_steps__a_check_with_which_the_way_without_a_budget_begins_is_named_if_the_budget_pays_it():
+    """At the bench: a look at 35 led without a budget, and 300 did not name it; the options said the same then."""
+    compiled = compiled_of({"park_does_not_hold": "yes"}, "step-rwd", odometer_km=98_000, budget=300.0)
+    free = next_steps(compiled_of({"park_does_not_hold": "yes"}, "step-rwd", odometer_km=98_000)).steps[0]
+    found, offered = next_steps(compiled), offer_options(compiled)
+    first = found.steps[0]
+    assert ("check", free.id, True) == (first.kind, first.id, first.beyond_budget)
+    assert not found.stop.advised and found.stop.jobs and any(step.kind == "job" for step in found.steps[:3])
+    (advised,) = (option for option in offered.options if option.advised)
+    assert first.together == advised.checks and not offered.for_budget
+    assert advised.expected_total == pytest.approx(first.cost.total + first.expected_total_after, abs=1.0)
+    assert offered.budget is not None and free.label in offered.budget.says
 
 
 def test_next_steps__one_look_less_where_it_takes_the_money_of_the_better_job():

@@ -3,6 +3,7 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from support.trade import shipped
 
 from shiftlore.basics import Mark
 from shiftlore.knowledge.intake import (
@@ -165,7 +166,14 @@ def test_read_words__wear_doubt_and_totals(words):
 
 
 def test_read_words__from_when_on_nobody_drives(words):
-    assert (100, 0.2) == (words.soon_lost_km, words.stop_driving)
+    assert (100, 0.2, 0.5) == (words.soon_lost_km, words.stop_driving, words.not_driven)
+
+
+def test_read_words__signs_and_cautions_of_what_is_not_driven_are_there():
+    knowledge = shipped()
+    words = knowledge.words
+    assert {"park_does_not_hold", "no_drive_any"} <= {*words.says_itself} <= {*knowledge.findings}
+    assert words.driven and {*words.driven} <= {*knowledge.cautions}
 
 
 def test_read_words__a_mean_over_one_is_told():

@@ -17,7 +17,15 @@ from support.situations import (
 
 from shiftlore.planning import Hypotheses, PricedJob, Situation, plan_jobs
 from shiftlore.planning.batches import evaluate_plan, plan_exactly
-from shiftlore.planning.plans import end_plan, list_endings, plan_quickly, useful_jobs
+from shiftlore.planning.plans import (
+    describe_plan,
+    end_plan,
+    lean_batch,
+    list_endings,
+    plan_quickly,
+    tidy_plan,
+    useful_jobs,
+)
 
 
 def test_plan_jobs__b12_names_its_batches_and_closes_the_bounds():
@@ -140,3 +148,43 @@ def test_plan_jobs__many_jobs_are_ended_with_an_exchange_rather_than_uncured():
     exchange = PricedJob("exchange", 900.0, 0.0, "standing", np.full(n, 0.95), alone=True)
     situation = situation.vary(jobs=(*situation.jobs, exchange))
     assert 0.95 <= plan_jobs(situation, belief, exact_jobs=0).p_cured + 1e-9
+
+
+def _plan(situation, belief, *batches):
+    """A plan made by hand, by the names of jobs."""
+    return describe_plan(situation, belief, tuple(tuple(map(situation.job_index, batch)) for batch in batches), "cut")
+
+
+def test_tidy_plan__what_hardly_adds_is_left_out_and_the_whole_comes_last():
+    rows = [("seal", 0.5, 2, "standing"), ("unit", 0.3, 9, "standing"), ("valve", 0.19, 3, "standing")]
+    situation, belief = one_job_per_cause([*rows, ("idle", 0.01, 1, "standing")], ROOT_ONLY)
+    unit = np.array([0.9, 0.9, 0.9, 0.0])
+    jobs = (situation.jobs[0], situation.jobs[1].vary(last=True, cures=unit), *situation.jobs[2:])
+    again = situation.jobs[1].vary(id="unit_again", last=True, cures=unit)
+    shown = situation.jobs[3].vary(id="shown", least=0.5, cures=np.array([0.0, 0.0, 0.5, 0.5]))
+    situation = situation.vary(jobs=(*jobs, again, shown))
+    told = _plan(situation, belief, ("seal", "idle"), ("unit",), ("valve",), ("unit_again",), ("shown",))
+    tidy = tidy_plan(situation, belief, told)
+    assert (("seal",), ("valve",), ("unit",)) == tidy.batches
+    batches = tuple(tuple(map(situation.job_index, batch)) for batch in tidy.batches)
+    assert tidy.expected_total == pytest.approx(evaluate_plan(situation, belief, batches).expected_total)
+    first = _plan(situation, belief, ("unit",), ("seal",))
+    assert first is tidy_plan(situation, belief, first)
+
+
+def test_tidy_plan__nothing_worth_a_line_is_kept_as_it_is():
+    situation, belief = one_job_per_cause([("idle", 0.01, 1, "standing"), ("rest", 0.99, 1, "standing")], ROOT_ONLY)
+    alone = _plan(situation, belief, ("idle",))
+    assert alone is tidy_plan(situation, belief, alone)
+
+
+def test_lean_batch__of_two_jobs_against_one_cause_the_surer_stays_until_it_has_failed():
+    situation, belief = one_job_per_cause([("valve", 0.6, 2, "standing"), ("other", 0.4, 2, "standing")], ROOT_ONLY)
+    valves = tuple(
+        situation.jobs[0].vary(id=name, cures=np.array([p, 0.0])) for name, p in (("block", 0.92), ("body", 0.93))
+    )
+    situation = situation.vary(jobs=(*valves, situation.jobs[1]))
+    assert (1, 2) == lean_batch(situation, belief, (0, 1, 2))
+    assert (0,) == lean_batch(situation, belief, (0,), (1,))  # it cures of what is left as surely
+    alike = situation.vary(jobs=tuple(job.vary(kind="same" if job.id != "other" else "") for job in situation.jobs))
+    assert () == lean_batch(alike, belief, (0,), (1,))

@@ -82,6 +82,17 @@ def test_judge_act__a_choice_is_priced_as_the_planner_prices_it() -> None:
     assert listed.expected_total == pytest.approx(judge_act(current.exercise, made, "").expected_total, rel=1e-12)
 
 
+def test_judge_act__a_look_is_never_dearer_than_its_own_price_and_what_it_opens() -> None:
+    """A dipstick first was told as EUR 1,379 dearer: it had taken one of the two looks that are thought ahead."""
+    exercise = exercise_of()
+    tree = exercise.bench.situation.access
+    prepared = prepare_work(exercise.bench, round_of().work.state)
+    for check in sorted(prepared.checks)[::9]:
+        made = round_of(Move("check", (check,))).made[0]
+        one = judge_act(exercise, made, "")
+        assert one.dearer <= made.cost + float(tree.close_costs[tree.path_mask(prepared.checks[check].access)]) + 1e-6
+
+
 def test_judge_act__a_job_that_cannot_help_costs_its_price_and_the_comeback_more() -> None:
     """It changes no belief, so what it adds by expectation is about what it costs: price and comeback."""
     situation = played().exercise.bench.situation

@@ -131,3 +131,14 @@ def test_write_mermaid_label__nothing_is_taken_for_markup(text: str, width: int)
     assert re.fullmatch(r"(?:[^\W_]|[ \-.,:;()%+/?']|#\d+;|<br/>)*", label)
     shown = re.sub(r"#(\d+);", lambda found: chr(int(found[1])), label.replace("<br/>", ""))
     assert "".join(text.split()) == "".join(shown.split())
+
+
+def test_render_tree__says_why_the_list_expects_another_sum() -> None:
+    """The list looks a step or two ahead, the tree follows each answer: of one first step they told two sums."""
+    tree = make_tree()
+    plain, same, other = (
+        " ".join(render_tree(tree, planned_case(), "EUR", listed=listed).split())
+        for listed in (None, tree.expected_total, tree.expected_total + 12)
+    )
+    assert plain == same and other.startswith(plain)
+    assert f"EUR {tree.expected_total + 12:,.0f} in all of the same first step" in other

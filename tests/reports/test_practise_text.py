@@ -41,6 +41,7 @@ from shiftlore.reports.practise_text import (
     render_what_next,
     render_why,
     say_spent,
+    sum_shown,
 )
 from shiftlore.reports.trace_text import list_telling, say_answer
 from shiftlore.reports.wording import render_help
@@ -73,7 +74,7 @@ def ended() -> Round:
     return round_of(SCAN, IDLE, CURE)
 
 
-def _verdict(luck: float = -50.0) -> Appraisal:
+def _verdict(luck: float = 170.0) -> Appraisal:
     choices = (_judged(SCAN, 0.0), _judged(IDLE, 120.0), _judged(CURE, 1.0, _planned(IDLE)))
     run = Run(390.0, True, 0, 60.0, ())
     asked = (NotAsked("No upshift 1-2: yes", 7.4),)
@@ -147,6 +148,13 @@ def test_render_known__and_recap() -> None:
     assert "Done: Codes of every module. Spent so far: EUR " in render_recap(current, list_known(current), "EUR")
 
 
+def test_sum_shown__is_the_sum_of_the_figures_shown() -> None:
+    """Of 30.4 and 46.4, shown as 30 and 46, the sum was shown as 77."""
+    first = ended().made[0]
+    current = replace(ended(), made=(replace(first, cost=30.4), replace(first, cost=46.4)))
+    assert "EUR 76, " in say_spent(current, "EUR") and sum_shown(current) == 76.0
+
+
 def test_say_spent__nothing_yet() -> None:
     assert "Nothing spent so far." == say_spent(round_of(), "EUR")
 
@@ -181,7 +189,7 @@ def test_render_end__what_it_was_choices_chance_and_planner() -> None:
         "in vain, a comeback counted in",
         "cured it",
         "Your choices added, by what was known at each: EUR 121.",
-        "The rest is chance: EUR 50 less.",
+        "The rest is chance: EUR 170 more.",
         "it did: Thing renewed; and cured it.",
         "the planner EUR 390. No hints taken.",
         "Not asked: No upshift 1-2: yes (+7 decibans for what it was).",
@@ -189,7 +197,7 @@ def test_render_end__what_it_was_choices_chance_and_planner() -> None:
         assert words in flat
     assert _narrow(told)
     assert 1 == flat.count("Why: It tells most.")
-    assert "EUR 50 more" in render_end(ended(), _verdict(50.0), "EUR")
+    assert "EUR 50 less" in render_end(ended(), replace(_verdict(), expected=520.0), "EUR")
 
 
 @pytest.mark.parametrize(

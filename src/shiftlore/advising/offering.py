@@ -14,7 +14,6 @@ import numpy as np
 from shiftlore.advising.options_asked import LeftOut, find_asked, find_left_out, list_services
 from shiftlore.advising.options_candidates import (
     LEAST_CURE,
-    WHOLE_UNIT,
     Candidate,
     choose_few,
     differs,
@@ -26,6 +25,7 @@ from shiftlore.advising.options_risks import Danger, Risk, find_danger, list_ris
 from shiftlore.advising.options_sureness import Sureness, judge_sureness
 from shiftlore.advising.pricing import OptionCost, count_days, list_follow_ups
 from shiftlore.advising.reasons import LITTLE, name_jobs, tell_closed
+from shiftlore.advising.situations import WHOLE_UNIT
 from shiftlore.basics import UsageProblem
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
@@ -264,7 +264,7 @@ def offer_options(
         zones=view.share_areas(view.cures.p_states),
         left_out=find_left_out(view, chosen),
         uncured_cost=view.situation.uncured_cost,
-        for_budget=view.beyond is not None,
+        for_budget=view.beyond is not None and not view.choice.plan.batches,
         danger=danger,
     )
 
@@ -361,9 +361,10 @@ def _do_nothing(view: OwnersView, budget: float | None, told: str, best_total: f
 
 
 def _find_danger(view: OwnersView, advised: Option) -> Danger | None:
-    """Find out whether it should stand, where nothing is advised that is likely to help."""
+    """Find out whether it should stand, where nothing is advised that is likely to help or a sign itself says so."""
     helps = advised.is_paid and (view.situation.budget is None or advised.p_cured >= LITTLE)
-    return None if helps and advised.kind != NOTHING else find_danger(view.compiled, view.cures.p_states)
+    danger = find_danger(view.compiled, view.cures.p_states)
+    return None if danger and danger.p < 1.0 and helps and advised.kind != NOTHING else danger
 
 
 def _keep_parked(nothing: Option) -> Option:
@@ -435,7 +436,7 @@ def _advise_budget(view: OwnersView, budget: float, options: Sequence[Option]) -
     if check is not None and check.first_cost.high <= budget and check.advised and best is not check:
         first = f" Better spent first on the check ({check.label.removeprefix(CHECK_LABEL)})."
     percent = f"{best.p_cured * 100:.0f} %"
-    says = f"The best that {money} buys is: {best.label}, with a chance of {percent}."
+    says = f"The best that {money} buys is: {best.label}, with a chance of {percent}.{first}"
     if not fits:
         says = f"{money} buys no repair that could end this complaint.{first}"
     elif best.p_cured < LITTLE:
@@ -444,7 +445,7 @@ def _advise_budget(view: OwnersView, budget: float, options: Sequence[Option]) -
             f"{percent} of such vehicles.{first}"
         )
     (advised,) = [option for option in options if option.advised]
-    if view.beyond is not None and advised.kind == NOTHING:
+    if view.beyond is not None and not view.choice.plan.batches and advised.kind == NOTHING:
         says += " Only because of the budget the advice is to leave it as it is."
     over = [option for option in options if not option.is_paid and option.expected_total < advised.expected_total]
     cheaper = min(over, key=lambda option: option.expected_total, default=None)

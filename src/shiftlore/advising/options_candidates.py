@@ -12,7 +12,7 @@ from itertools import permutations
 import numpy as np
 
 from shiftlore.advising.pricing import OptionCost, Pricer
-from shiftlore.advising.situations import cures_of, keep_in_vain, least_cure
+from shiftlore.advising.situations import WHOLE_UNIT, cures_of, keep_in_vain, least_cure
 from shiftlore.compiling import CompiledCase, Faults
 from shiftlore.network import join_kept
 from shiftlore.ranking import DRAW_SEED, N_DRAWS, draw_faults, measure_spread
@@ -147,9 +147,6 @@ LEADING_JOBS = 24
 
 NEAR_CHANCE, NEAR_PRICE = 0.05, 0.15
 """Two options nearer than this in chance, or in price, differ in pennies and not in kind: judgement."""
-
-WHOLE_UNIT = ("exchange", "overhaul")
-"""Kinds of job that put the whole unit right; they are done alone."""
 
 
 @dataclass(frozen=True, slots=True)

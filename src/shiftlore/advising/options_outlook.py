@@ -8,7 +8,7 @@ import numpy as np
 
 from shiftlore.advising.options_candidates import Candidate, Cures, prepare_cures
 from shiftlore.advising.pricing import NO_COST, OptionCost, Pricer
-from shiftlore.advising.situations import EXCHANGE, CaseSituation, prepare_situation
+from shiftlore.advising.situations import EXCHANGE, CaseSituation, choose_for_case
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
@@ -18,12 +18,11 @@ from shiftlore.planning import (
     Outcomes,
     Situation,
     Step,
-    choose_step,
     join_outcomes,
     list_steps,
-    look_beyond,
     plan_jobs,
     start_bench,
+    tidy_plan,
 )
 from shiftlore.ranking import measure_spread
 
@@ -92,7 +91,7 @@ class OwnersView:
     @property
     def steps(self) -> list[tuple[Decision, Step]]:
         """The steps as they are told at the bench, each with the choice that it comes from."""
-        return list_steps(self.choice, self.beyond)
+        return list_steps(self.choice, self.beyond, self.belief)
 
     @property
     def compiled(self) -> CompiledCase:
@@ -141,7 +140,9 @@ class OwnersView:
             return (), left
         batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
         closed = self.situation.without(jobs=batch).vary(opened=0, budget=None)
-        plan = plan_jobs(closed, self.prepared.oracle.weighing.gather(p_states))
+        closed = closed.vary(jobs=tuple(job for job in closed.jobs if not job.least))  # they repair nothing
+        belief = self.prepared.oracle.weighing.gather(p_states)
+        plan = tidy_plan(closed, belief, plan_jobs(closed, belief))
         return plan.batches[0] if plan.batches else (), left
 
     def likely_areas(self, p_states: np.ndarray) -> tuple[LikelyArea, ...]:
@@ -260,10 +261,8 @@ class OwnersView:
 
 def look_ahead(compiled: CompiledCase, shop: Shop | None = None, look: LookAhead | None = None) -> OwnersView:
     """Prepare a case for its owner."""
-    prepared = prepare_situation(compiled, shop)
-    choice = choose_step(prepared.situation, prepared.oracle, look)
+    prepared, choice, beyond, _ = choose_for_case(compiled, shop, look)
     cures = prepare_cures(compiled, tuple(job.id for job in choice.outlook.situation.jobs))
-    beyond = look_beyond(prepared.situation, prepared.oracle, choice, look)
     return OwnersView(prepared, choice, Pricer(compiled, prepared.shop), cures, beyond)
 
 

@@ -7,6 +7,7 @@ import numpy as np
 from shiftlore.advising.reasons import say_share
 from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
+from shiftlore.exact import Doubted
 
 WORST_FIRST = ("unsafe", "strands", "gets_worse", "nuisance")
 HARMLESS = "nuisance"
@@ -27,16 +28,20 @@ SENTENCES = {
 }
 
 
+ALREADY = "{percent}: it has broken down."
+NOW = "{sign}: so it is now, whatever the cause."
+
+
 @dataclass(frozen=True, slots=True)
 class Risk:
     """One way in which it may go on.
 
     Args:
         severity: one of `WORST_FIRST`.
-        p: probability that the worst of what is wrong is of this severity.
+        p: probability that the worst of what is wrong is of this severity; 1 where a sign says so by itself.
         cause, area: the likeliest cause of that severity.
         says: what that cause does if driven on.
-        within_km: distance in which it usually gets there, or None.
+        within_km: distance in which it usually gets there, 0 where a sign says that it is so already, or None.
     """
 
     severity: str
@@ -45,6 +50,21 @@ class Risk:
     area: str
     says: str
     within_km: int | None
+
+
+def list_told(compiled: CompiledCase) -> set[str]:
+    """List the findings that are told to be not sound, or that others say to be."""
+    nodes, known = compiled.expansion.findings, compiled.known.items()
+    read = {sign for sign, state in known if (state.grade if isinstance(state, Doubted) else state)}
+    return read | {one.finding for one in compiled.all_answers if one.grade != nodes[one.finding].grades[0]}
+
+
+def _find_sign(compiled: CompiledCase) -> tuple[int, str]:
+    """Find the worst that a sign says by itself: its rank, after the last where none does, and the sign's label."""
+    told, says = list_told(compiled), compiled.knowledge.words.says_itself
+    signs = [(WORST_FIRST.index(severity), sign) for sign, severity in says.items() if sign in told]
+    rank, sign = min(signs, default=(len(WORST_FIRST), ""))
+    return rank, compiled.expansion.finding_records[sign].label if sign else ""
 
 
 def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]:
@@ -56,15 +76,15 @@ def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]
     severities = [compiled.expansion.causes[cause].cause.driven_on.severity for cause in compiled.causes]
     ranks = [WORST_FIRST.index(severity) for severity in severities]
     worst = np.array([min((ranks[i] for i in member), default=len(WORST_FIRST)) for member in compiled.faults.members])
-    p_causes = compiled.faults.sum_over_causes(p_states)
-    found = []
+    p_causes, (known, sign) = compiled.faults.sum_over_causes(p_states), _find_sign(compiled)
+    worst, found = np.minimum(worst, known) if sign else worst, []
     for rank, severity in enumerate(WORST_FIRST):
-        p = float(p_states[worst == rank].sum())
+        p = 1.0 if sign and rank == known else float(p_states[worst == rank].sum())
         if p >= (P_UNSAFE_SHOWN if severity == "unsafe" else P_SHOWN):
             likeliest = max((i for i, own in enumerate(ranks) if own == rank), key=lambda i: float(p_causes[i]))
             expanded = compiled.expansion.causes[compiled.causes[likeliest]]
             driven_on = expanded.cause.driven_on
-            says, within_km = driven_on.says, driven_on.within_km
+            says, within_km = (NOW.format(sign=sign), 0) if rank == known else (driven_on.says, driven_on.within_km)
             found.append(Risk(severity, p, expanded.id, expanded.area, says=says, within_km=within_km))
     return tuple(found)
 
@@ -93,13 +113,15 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
     driven_on = [cause.cause.driven_on for cause in causes]
     unsafe = np.array([one.severity == WORST_FIRST[0] for one in driven_on])
     lost = np.array([one.within_km is not None and one.within_km <= words.soon_lost_km for one in driven_on]) & ~unsafe
-    p = _p_any(compiled, p_states, unsafe | lost)
+    rank, sign = _find_sign(compiled)
+    p = 1.0 if rank == 0 else _p_any(compiled, p_states, unsafe | lost)
     if p < words.stop_driving:
         return None
     p_causes = compiled.faults.sum_over_causes(p_states)
     told = [int(np.argmax(p_causes * kind)) for kind in (unsafe, lost) if _p_any(compiled, p_states, kind) >= P_SHOWN]
     likeliest = causes[int(np.argmax(p_causes * (unsafe | lost)))]
-    says = f"{PARKED} in {say_share(p)} such vehicles it endangers people or is soon lost."
+    why = f"in {say_share(p)} such vehicles it endangers people or is soon lost."
+    says = f"{PARKED} {NOW.format(sign=sign) if rank == 0 else why}"
     return Danger(p, likeliest.area, " ".join([says, *(driven_on[i].says for i in told)]))
 
 
@@ -110,6 +132,8 @@ def _p_any(compiled: CompiledCase, p_states: np.ndarray, marked: np.ndarray) -> 
 
 def p_harmless(compiled: CompiledCase, p_states: np.ndarray) -> tuple[float, float]:
     """Give the probability that what is wrong is a mere nuisance, and that nothing is wrong at all."""
+    if _find_sign(compiled)[1]:
+        return 0.0, 0.0
     causes = [compiled.expansion.causes[cause] for cause in compiled.causes]
     normal = [all(causes[i].area == NORMAL for i in member) for member in compiled.faults.members]
     mild = [all(causes[i].cause.driven_on.severity == HARMLESS for i in member) for member in compiled.faults.members]
@@ -122,5 +146,6 @@ def tell_risks(risks: tuple[Risk, ...]) -> str:
     parts = []
     for risk in risks:
         within = f", usually within {risk.within_km:,} km" if risk.within_km else ""
-        parts.append(f"{SENTENCES[risk.severity].format(percent=f'{risk.p * 100:.0f} %', within=within)} {risk.says}")
+        sentence = ALREADY if risk.severity == "strands" and risk.within_km == 0 else SENTENCES[risk.severity]
+        parts.append(f"{sentence.format(percent=f'{risk.p * 100:.0f} %', within=within)} {risk.says}")
     return " ".join(parts) or "What is wrong is not known well enough to say how it goes on."

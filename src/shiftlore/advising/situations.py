@@ -5,10 +5,11 @@ The exact engine is the planner's oracle: it gives the outcomes of checks given 
 
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
-from shiftlore.advising.options_risks import NORMAL
+from shiftlore.advising.options_risks import NORMAL, Danger, find_danger, list_told
 from shiftlore.advising.pricing import (
     PriceSpan,
     price_borrowing,
@@ -19,22 +20,26 @@ from shiftlore.advising.pricing import (
     price_shared,
     price_waiting,
 )
+from shiftlore.advising.reasons import LITTLE
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase, keep_again
-from shiftlore.exact import Doubted
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
 from shiftlore.planning import (
     AccessNode,
     AccessTree,
+    Decision,
     FindingTable,
     Layout,
+    LookAhead,
     Outcomes,
     PricedCheck,
     PricedJob,
     Situation,
     Weighing,
+    choose_step,
     lay_out,
+    look_beyond,
     tabulate_check,
     tabulate_grades,
     weigh_faults,
@@ -152,6 +157,9 @@ UNCURED_WITHOUT_EXCHANGE = 4000.0
 EXCHANGE = "exchange"
 """Kind of the jobs that put another unit in: done alone."""
 
+WHOLE_UNIT = (EXCHANGE, "overhaul")
+"""Kinds of job that put the whole unit right; they are done alone."""
+
 
 class CaseSituation(Value, frozen=True, eq=False):
     """A case as the planner sees it, with the way back to the records.
@@ -191,6 +199,45 @@ def prepare_situation(compiled: CompiledCase, shop: Shop | None = None) -> CaseS
     )
 
 
+class Chosen(NamedTuple):
+    """A case with what is chosen next, also as if there were no budget, and why it should stand, if that is to be said."""
+
+    prepared: CaseSituation
+    choice: Decision
+    beyond: Decision | None
+    danger: Danger | None
+
+    @property
+    def for_budget(self) -> bool:
+        """Whether the budget alone makes leaving the vehicle best."""
+        return self.beyond is not None and not self.choice.plan.batches
+
+
+def choose_for_case(compiled: CompiledCase, shop: Shop | None = None, look: LookAhead | None = None) -> Chosen:
+    """Choose what to do next on a case; where it is said that nobody should drive it, nothing is chosen that drives it.
+
+    Raises: as `prepare_situation`.
+    """
+    prepared = prepare_situation(compiled, shop)
+    chosen = _choose(prepared, look)
+    still = {key: check for key, check in prepared.checks.items() if not is_driven(compiled, check)}
+    if chosen.danger is None or len(still) == len(prepared.checks):
+        return chosen
+    situation = prepared.situation
+    situation = situation.vary(checks=tuple(check for check in situation.checks if check.id in still))
+    return _choose(prepared.vary(situation=situation, checks=still), look)
+
+
+def _choose(prepared: CaseSituation, look: LookAhead | None) -> Chosen:
+    """Choose, and say that it should stand where a sign says so, or where no repair is chosen that is likely to help."""
+    situation, compiled = prepared.situation, prepared.compiled
+    choice = choose_step(situation, prepared.oracle, look)
+    helps = choice.stop.p_cured >= LITTLE or (situation.budget is None and choice.stop.jobs)
+    danger = find_danger(compiled, compiled.faults_now)
+    beyond = look_beyond(situation, prepared.oracle, choice, look)
+    return Chosen(prepared, choice, beyond, None if danger and danger.p < 1.0 and helps else danger)
+
+
 def list_open_checks(oracle: EngineOracle) -> list[str]:
     """Checks whose result is not known beforehand, and of scans of which one holds another the telling one."""
     records, open_now = oracle.compiled.expansion.finding_records, []
@@ -207,11 +254,16 @@ def list_open_checks(oracle: EngineOracle) -> list[str]:
 
 
 def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...]]:
-    """Checks that the shop can make and that were not made, with the findings that they would answer."""
+    """Checks that the shop can make and that were not made, with the findings that they would answer.
+
+    What is likely to endanger people or to be lost is not driven for a check either.
+    """
     found, made = {}, {*compiled.case.done_ids, *find_scans_made(compiled)}
     records, settled = compiled.expansion.checks, compiled.settled
+    danger = find_danger(compiled, compiled.faults_now)
+    parked = danger is not None and danger.p >= compiled.knowledge.words.not_driven
     for key, record in records.items():
-        if key not in made and shop.has(record.tools):
+        if key not in made and shop.has(record.tools) and not (parked and is_driven(compiled, record)):
             group = tuple(item for item in compiled.expansion.reveals[key] if item not in settled)
             if group:
                 found[key] = group
@@ -219,11 +271,9 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
     return {key: group for key, group in found.items() if shows.isdisjoint(records[key].unless)}
 
 
-def list_told(compiled: CompiledCase) -> set[str]:
-    """List the findings that are told to be not sound, or that others say to be."""
-    nodes, known = compiled.expansion.findings, compiled.known.items()
-    read = {sign for sign, state in known if (state.grade if isinstance(state, Doubted) else state)}
-    return read | {one.finding for one in compiled.all_answers if one.grade != nodes[one.finding].grades[0]}
+def is_driven(compiled: CompiledCase, check: Check) -> bool:
+    """Tell whether the vehicle is driven for a check."""
+    return check.comes_back or not {*compiled.knowledge.words.driven}.isdisjoint(check.cautions)
 
 
 def _list_shown(compiled: CompiledCase, signs: set[str], groups: Iterable[tuple[str, ...]]) -> set[str]:
@@ -341,6 +391,7 @@ def price_acts(
             kind=knowledge.kind_of_cure(job.id),
             contains=frozenset(other for other in jobs if templates[other] in within),
             least=least_cure(compiled, key),
+            last=job.kind in WHOLE_UNIT,
         )
         made_jobs.append(priced)
     # A vehicle that leaves with its problem costs more than the dearest way out offered here.

@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from shiftlore.advising.options_risks import find_danger
 from shiftlore.advising.pricing import (
     list_follow_ups,
     price_borrowing,
@@ -17,7 +16,6 @@ from shiftlore.advising.pricing import (
 from shiftlore.advising.reasons import (
     BUDGET,
     BUDGET_CHECK,
-    LITTLE,
     CheckReason,
     JobReason,
     explain_check,
@@ -29,7 +27,7 @@ from shiftlore.advising.reasons import (
     tell_job,
     tell_stop,
 )
-from shiftlore.advising.situations import CaseSituation, closing_first, prepare_situation
+from shiftlore.advising.situations import CaseSituation, Chosen, choose_for_case, closing_first
 from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
@@ -39,11 +37,9 @@ from shiftlore.planning import (
     LookAhead,
     Step,
     TreeNode,
-    choose_step,
     grow_tree,
     join_outcomes,
     list_steps,
-    look_beyond,
 )
 
 MOST_STEPS = 12
@@ -178,10 +174,9 @@ def next_steps(
     begun = time.perf_counter()
     if compiled.closed is not None:
         return _tell_closed(compiled, shop)
-    prepared = prepare_situation(compiled, shop)
-    choice = choose_step(prepared.situation, prepared.oracle, look)
-    beyond = look_beyond(prepared.situation, prepared.oracle, choice, look)
-    listed = list_steps(choice, beyond)
+    chosen = choose_for_case(compiled, shop, look)
+    prepared, choice, beyond = chosen.prepared, chosen.choice, chosen.beyond
+    listed = list_steps(choice, beyond, prepared.oracle.belief)
     kept = _drop_beaten(_once_each([step for _, step in listed]))[:MOST_STEPS]
     steps = tuple(describe_step(prepared, source, step) for source, step in listed if any(step is one for one in kept))
     tree = None
@@ -195,7 +190,7 @@ def next_steps(
         expected_total_now=choice.expected_total_now,
         lower_bound=choice.lower_bound,
         upper_bound=choice.upper_bound,
-        stop=_advise_stop(prepared, choice, beyond, is_look=bool(listed) and listed[0][0] is beyond),
+        stop=_advise_stop(chosen, is_look=bool(listed) and listed[0][0] is beyond),
         plan=choice.plan,
         seconds=time.perf_counter() - begun,
         compiled=compiled,
@@ -205,19 +200,18 @@ def next_steps(
     )
 
 
-def _advise_stop(prepared: CaseSituation, choice: Decision, beyond: Decision | None, *, is_look: bool) -> StopAdvice:
+def _advise_stop(chosen: Chosen, *, is_look: bool) -> StopAdvice:
     """Say whether to stop, whether the budget is why, and whether the vehicle may be driven where nothing likely helps.
 
     Args:
         is_look: whether the steps begin with a check that is made beyond what the budget can repair.
     """
-    compiled, stop, budget = prepared.compiled, choice.stop, prepared.situation.budget
-    money = "" if beyond is None else f"{prepared.shop.currency} {budget:,.0f}"
-    if beyond is not None and stop.advised:
+    compiled, stop, danger = chosen.prepared.compiled, chosen.choice.stop, chosen.danger
+    money = f"{chosen.prepared.shop.currency} {chosen.prepared.situation.budget:,.0f}" if chosen.for_budget else ""
+    if is_look and not chosen.for_budget:
+        stop = stop.vary(advised=False, reason="check_pays")
+    elif chosen.for_budget and stop.advised:
         stop = stop.vary(advised=not is_look, reason=BUDGET_CHECK if is_look else BUDGET)
-    danger = None
-    if stop.p_cured < LITTLE and (budget is not None or not stop.jobs):
-        danger = find_danger(compiled, compiled.faults_now)
     why, says = tell_stop(compiled, stop, money), danger.says if danger else ""
     return StopAdvice(stop.advised, why, stop.reason, stop.jobs, stop.p_cured, danger=says)
 

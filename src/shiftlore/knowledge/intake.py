@@ -6,6 +6,7 @@ from typing import Any
 from msgspec import Struct, field
 
 from shiftlore.basics.problems import Mark, Problem
+from shiftlore.knowledge.forms import SEVERITIES
 from shiftlore.knowledge.records import Strength, Words
 from shiftlore.reading import Fields, Node, answer_of, number_of, problem_at, word_of
 
@@ -98,6 +99,13 @@ def read_words(node: Node, problems: list[Problem]) -> Words:
         nothing_found=fields.number("nothing_found", low=0.0, high=0.9),
         soon_lost_km=fields.number("soon_lost_km", low=0, high=3_000_000),
         stop_driving=fields.number("stop_driving", low=0.0, high=1.0),
+        says_itself={
+            sign: severity
+            for sign, _, one in fields.pairs("says_itself")
+            if (severity := word_of(one, SEVERITIES, problems, "severity"))
+        },
+        not_driven=fields.number("not_driven", low=0.0, high=1.0, default=1.0),
+        driven=fields.words_list("driven"),
     )
     fields.text("source", "")
     fields.finish()

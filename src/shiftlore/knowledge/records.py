@@ -477,6 +477,9 @@ class Words(Record, frozen=True):
         nothing_found: share of complaints in which no cause is present.
         soon_lost_km: a unit that is lost within this distance is soon lost.
         stop_driving: p of danger to people, or of a unit soon lost, from which on nobody drives.
+        says_itself: finding -> severity of driving on that it says by itself, whatever its cause.
+        not_driven: the same p from which on it is not driven for a check either.
+        driven: cautions of checks for which the vehicle is driven.
     """
 
     strengths: Mapping[str, Strength]
@@ -488,3 +491,6 @@ class Words(Record, frozen=True):
     nothing_found: Share
     soon_lost_km: Unsigned
     stop_driving: Share
+    says_itself: Mapping[str, str] = field(default_factory=dict)
+    not_driven: Share = 1.0
+    driven: tuple[str, ...] = ()

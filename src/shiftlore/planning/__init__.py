@@ -1,6 +1,7 @@
 """Pure numbers: what is believed, what acts cost, and which to do next."""
 
 from shiftlore.planning.beliefs import NOTHING_WRONG, SOMETHING_ELSE, Hypotheses, Weighing, weigh_faults
+from shiftlore.planning.budgets import list_steps, look_beyond
 from shiftlore.planning.choosing import (
     NO_GAIN,
     Decision,
@@ -8,8 +9,6 @@ from shiftlore.planning.choosing import (
     Step,
     Stop,
     choose_step,
-    list_steps,
-    look_beyond,
     start_bench,
 )
 from shiftlore.planning.costs import (
@@ -21,7 +20,7 @@ from shiftlore.planning.costs import (
     Situation,
 )
 from shiftlore.planning.outlook import Bench, Outlook, PlanBook, bind_plans, write_book
-from shiftlore.planning.plans import JobPlan, plan_jobs, plan_quickly
+from shiftlore.planning.plans import JobPlan, plan_jobs, plan_quickly, tidy_plan
 from shiftlore.planning.readings import (
     FindingTable,
     Layout,
@@ -74,6 +73,7 @@ __all__ = [
     "start_bench",
     "tabulate_check",
     "tabulate_grades",
+    "tidy_plan",
     "weigh_faults",
     "weigh_outcomes",
     "write_book",

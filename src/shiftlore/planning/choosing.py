@@ -10,7 +10,7 @@ from shiftlore.basics.structs import Value
 from shiftlore.planning.costs import Situation
 from shiftlore.planning.ordering import bound_known_fault
 from shiftlore.planning.outlook import Bench, Outlook, PlanBook, write_book
-from shiftlore.planning.plans import JobPlan, describe_plan, plan_jobs
+from shiftlore.planning.plans import JobPlan, describe_plan, lean_batch, plan_jobs, tidy_plan
 from shiftlore.planning.readings import Oracle, join_likelihoods
 
 AHEAD = ((80, 24), (80, 24), (40, 0))
@@ -180,40 +180,13 @@ def _choose_any(situation: Situation, oracle: Oracle, look: LookAhead | None) ->
     return _choose(situation, belief, likelihoods, plan, look)
 
 
-def look_beyond(
-    situation: Situation, oracle: Oracle, choice: Decision, look: LookAhead | None = None
-) -> Decision | None:
-    """Choose as if there were no budget, where the budget alone makes leaving the vehicle best; None elsewhere."""
-    if situation.budget is None or choice.plan.batches:
-        return None
-    free = choose_step(situation.vary(budget=None), oracle, look)
-    return free if free.plan.batches else None
-
-
-def list_steps(choice: Decision, beyond: Decision | None) -> list[tuple[Decision, Step]]:
-    """List the steps, each with the choice that it comes from.
-
-    Where the budget pays no repair and no check for one, the checks that it does pay go first: they tell what more
-    money would be for.
-
-    Args:
-        beyond: as `look_beyond` gives it.
-    """
-    steps, first = [(choice, step) for step in choice.steps], next(iter(choice.steps), None)
-    if beyond is None or (first and (first.kind != "job" or first.expected_saving > NO_GAIN)):
-        return steps
-    bench = start_bench(choice.outlook.situation)
-    telling = [step for step in beyond.steps if step.kind != "job" and step.expected_saving > NO_GAIN]
-    return [*((beyond, step) for step in telling if bench.affords(step.cost.total)), *steps]
-
-
 def _choose(
     situation: Situation, belief: np.ndarray, likelihoods: tuple[np.ndarray, ...], plan: JobPlan, look: LookAhead
 ) -> Decision:
     """Choose with all that is looked at so far."""
     beliefs = _beliefs_ahead(belief, likelihoods, AHEAD[: look.depth])
     book = write_book(situation, beliefs, plan)
-    plan = _best_affordable(situation, belief, book, plan)
+    plan = tidy_plan(situation, belief, _best_affordable(situation, belief, book, plan))
     outlook = Outlook(situation, book, likelihoods, _first_batches(situation, book, beliefs, look))
     pricing = _Pricing(situation=situation, outlook=outlook, belief=belief, look=look, plan=plan)
     steps = [*pricing.check_steps(), *pricing.bundle_steps(), *pricing.job_steps()]
@@ -308,8 +281,8 @@ def _first_batches(
         for row in rows:
             plan = book.plans[int(row)]
             if len(found) < most and plan and np.isfinite(prices[0, row]):
-                found.setdefault(tuple(sorted(plan[0])))
-    return tuple(found)
+                found.setdefault(lean_batch(situation, beliefs[0], tuple(sorted(plan[0]))))
+    return tuple(batch for batch in found if batch)
 
 
 class _Pricing(Value, frozen=True, eq=False, dict=True):

@@ -137,6 +137,7 @@ class PricedJob(Value, frozen=True, eq=False):
         kind: of jobs of one kind the surest alone counts; "" for a kind of its own.
         contains: ids of jobs that are done with it; they share no batch with it.
         least: p of helping up to which nobody begins with it, as with what only shows that nothing is broken.
+        last: stands behind all others in a plan that does not begin with it, as an exchange of the whole.
     """
 
     id: str
@@ -150,6 +151,7 @@ class PricedJob(Value, frozen=True, eq=False):
     kind: str = ""
     contains: frozenset[str] = frozenset()
     least: float = 0.0
+    last: bool = False
 
 
 class PricedCheck(Value, frozen=True):

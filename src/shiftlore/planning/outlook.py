@@ -363,18 +363,19 @@ class Outlook(Value, frozen=True, eq=False, dict=True):
         totals[:, [not bench.affords(cost) for cost, _, _ in reached]] = np.inf
         return totals
 
-    def leave_enough(self, weights: np.ndarray, bench: Bench) -> np.ndarray:
+    def leave_enough(self, weights: np.ndarray, bench: Bench, nearly: float = ROUNDING) -> np.ndarray:
         """Whether the budget still buys after each check what it buys best without: a check costs its price and no more.
 
         Args:
             weights: shape (n_hypotheses,).
+            nearly: share of the total by which what it then buys may be worse.
         Returns: shape (n_checks_left,).
         """
         if bench.budget is None:
             return np.ones(len(bench.checks), dtype=bool)
         costs = np.array([self.situation.reach_check(check, bench.opened)[0] for check in bench.checks])
         now = float(self.price_jobs(weights[None], bench)[0]) + costs * weights.sum()
-        enough: np.ndarray = self.price_checks(weights[None], bench)[0] <= now * (1.0 + ROUNDING)
+        enough: np.ndarray = self.price_checks(weights[None], bench)[0] <= now * (1.0 + nearly)
         return enough
 
     def price_blind(self, weights: np.ndarray, bench: Bench) -> np.ndarray:

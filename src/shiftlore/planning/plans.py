@@ -30,6 +30,9 @@ MOST_JOBS = 40
 LAST_RESORTS = 2
 """Dear jobs that any plan may end with: those that save most where nothing else would be done."""
 
+HARDLY_ADDS = 0.02
+"""What adds less than this to the chance of a cure, beside what is done with it and before it, is not done: judgement."""
+
 WORTH_A_LOOK = 1e-6
 """A job that touches what is wrong with less than this probability is left out of a plan."""
 
@@ -78,6 +81,51 @@ def describe_plan(situation: Situation, belief: np.ndarray, batches: Batches, me
     lower = total if is_exact else min(total, max(bounds))
     names = tuple(tuple(situation.jobs[job].id for job in batch) for batch in batches)
     return JobPlan(batches=names, lower_bound=lower, upper_bound=total, method=method, **asdict(value))
+
+
+def tidy_plan(situation: Situation, belief: np.ndarray, plan: JobPlan) -> JobPlan:
+    """Give a plan as a shop would do it, priced anew: what hardly adds to the chance is left out, an exchange comes last.
+
+    What only shows that nothing is broken does not follow a repair.
+    """
+    found = [tuple(map(situation.job_index, batch)) for batch in plan.batches]
+    later = sorted(found[1:], key=lambda batch: any(situation.jobs[job].last for job in batch))
+    done, kept = tuple[int, ...](), list[tuple[int, ...]]()
+    for batch in [*found[:1], *later]:
+        fit = tuple(
+            job for job in batch if not (kept and situation.jobs[job].least) and not _is_again(situation, job, done)
+        )
+        lean = lean_batch(situation, belief, fit, done)
+        kept += [lean] if lean else []
+        done += lean
+    return plan if kept in ([], found) else describe_plan(situation, belief, tuple(kept), "cut")
+
+
+def _is_again(situation: Situation, job: int, done: tuple[int, ...]) -> bool:
+    """Tell whether a job on the whole follows another that is as sure of everything."""
+    whole = [other for other in done if situation.jobs[other].last and situation.jobs[job].last]
+    return any((situation.cures[job] <= situation.cures[other] + HARDLY_ADDS).all() for other in whole)
+
+
+def lean_batch(
+    situation: Situation, belief: np.ndarray, batch: tuple[int, ...], done: tuple[int, ...] = ()
+) -> tuple[int, ...]:
+    """Leave out of a batch what hardly adds to the chance of a cure; of jobs against one cause the surest alone counts.
+
+    Args:
+        done: what was done before in vain.
+    """
+    before, *after = situation.missed_by_each([done, *((*done, job) for job in batch)])
+    left, missed = float(situation.hypotheses.uncured(before) @ belief), dict(zip(batch, after, strict=True))
+    while batch:
+        others = [tuple(job for job in batch if job != one) for one in batch]
+        kept = np.array([np.min([before, *(missed[job] for job in jobs)], axis=0) for jobs in (batch, *others)])
+        whole, *without = situation.hypotheses.uncured(kept) @ belief
+        least = int(np.argmin(without))
+        if without[least] - whole >= HARDLY_ADDS * left:
+            break
+        batch = others[least]
+    return batch
 
 
 def plan_quickly(situation: Situation, weights: np.ndarray, longest: int = EXACT_JOBS) -> list[Batches]:

@@ -1,5 +1,6 @@
 """What a choice was worth when it was made, what the planner would have done, and how a round went beside the planner's."""
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -166,8 +167,11 @@ def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
         whole = whole.vary(jobs=tuple(job.vary(least=0.0) for job in whole.jobs))
         choice = choose_step(whole, prepared.oracle, WHOLE_LOOK)
     is_same = (made.act.kind, sorted(made.act.ids)) == (planned.act.kind, sorted(planned.act.ids))
+    best = min(planned.expected_total, choice.upper_bound)
     total = planned.expected_total if is_same else _price_choice(bench, state, prepared, choice, made.act)
-    best = total if is_same else min(planned.expected_total, choice.upper_bound)
+    if made.act.kind == CHECK and not is_same and prepared.situation.budget is None:
+        total = min(total, best + _price_detour(choice, made.act.ids[0]))
+    best = total if is_same else best
     why, outcomes = "", tuple[tuple[float, str], ...]()
     if made.act.kind == JOB:
         why = tell_job(
@@ -222,6 +226,22 @@ def _price_choice(bench: UnitBench, state: WorkState, prepared: CaseSituation, c
     batch = tuple(situation.job_index(job) for job in act.ids)
     depth = look.depth if situation.checks else 1
     return float(choice.outlook.price_batch(row, start.vary(checks=nearest), batch, depth)[0])
+
+
+def _price_detour(choice: Decision, check: str) -> float:
+    """Give what a check costs that is made beside the best way on, its opening and closing included.
+
+    It takes one of the steps that are thought ahead: without this a look for a few coins would be charged with what the
+    last of them saves.
+    """
+    situation = choice.outlook.situation
+    if check not in {one.id for one in situation.checks}:
+        return math.inf
+    cost, _, opened = situation.reach_check(situation.check_index(check), situation.opened)
+    shut = situation.access.close_costs[opened & ~situation.opened] + situation.access.round_trip(
+        situation.opened & ~opened
+    )
+    return cost + float(shut)
 
 
 def judge_round(

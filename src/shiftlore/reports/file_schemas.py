@@ -281,4 +281,10 @@ def _words() -> Schema:
     totals = {"reference_km": NUMBER, "complaint_total": NUMBER, "nothing_found": PROBABILITY}
     totals |= {"soon_lost_km": NUMBER, "stop_driving": PROBABILITY}
     words = {name: _mapping(_closed(entry, *entry)) for name, entry in entries.items()}
-    return _closed({**words, **totals, "source": _ANY_TEXT}, *words, *totals)
+    free = {
+        "says_itself": _mapping({"enum": list(SEVERITIES)}),
+        "not_driven": PROBABILITY,
+        "driven": _TEXTS,
+        "source": _ANY_TEXT,
+    }
+    return _closed({**words, **totals, **free}, *words, *totals)

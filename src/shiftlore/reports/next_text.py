@@ -193,10 +193,12 @@ def render_tree(
     width: int = WIDTH,
     boxes: bool = False,
     strong: Mark = leave_plain,
+    listed: float | None = None,
 ) -> str:
     """Write a check-order tree as text.
 
     Args:
+        listed: what the list of next steps expects in all of the same first step, so that a difference is explained.
         boxes: draw the lines with box characters; else with plus, bar and minus.
         strong: how the things to do are set off.
     """
@@ -210,6 +212,11 @@ def render_tree(
         "case and run `shiftlore next`. It tells the cautions of each step too. The maker's procedure and the local "
         "rules come first."
     )
+    if listed is not None and round(listed) != round(tree.expected_total):
+        last += (
+            f" `shiftlore next` expects {say_money(listed, currency)} in all of the same first step: it looks a step or "
+            "two ahead and then reckons with jobs alone, while here each answer is followed and thought through anew."
+        )
     return "\n".join([*lines, "", *wrap_lines(last, width=width)])
 
 

@@ -96,7 +96,12 @@ def say_spent(current: Round, currency: str) -> str:
     """Say what was spent so far."""
     if not current.made:
         return "Nothing spent so far."
-    return f"Spent so far: {say_money(current.spent, currency)}, {say_minutes(current.minutes)}."
+    return f"Spent so far: {say_money(sum_shown(current), currency)}, {say_minutes(current.minutes)}."
+
+
+def sum_shown(current: Round) -> float:
+    """Add up what was spent as it was shown, in whole units of money."""
+    return float(sum(round(made.cost) for made in current.made))
 
 
 def render_opened(opened: OpenedAct, currency: str, width: int = WIDTH, strong: Mark = leave_plain) -> str:
@@ -245,11 +250,13 @@ def _say_came(made: Made) -> str:
 
 def _say_luck(current: Round, verdict: Appraisal, currency: str, width: int) -> list[str]:
     """Part what was spent into what was to be expected, what the choices added, and luck."""
+    spent = sum_shown(current)
+    luck = spent - round(verdict.expected) - round(verdict.chosen_dearer)
     parts = (
         f"To be expected, with the best choices, when you took the first tool up: {say_money(verdict.expected, currency)}.",
         f"Your choices added, by what was known at each: {say_money(verdict.chosen_dearer, currency)}.",
-        f"The rest is chance: {say_money(abs(verdict.luck), currency)} {'more' if verdict.luck > 0 else 'less'}.",
-        f"Spent: {say_money(current.spent, currency)} in {say_minutes(current.minutes)}.",
+        f"The rest is chance: {say_money(abs(luck), currency)} {'more' if luck > 0 else 'less'}.",
+        f"Spent: {say_money(spent, currency)} in {say_minutes(current.minutes)}.",
     )
     return [line for text in parts for line in wrap_lines(text, "    ", "  ", width)]
 
@@ -260,7 +267,7 @@ def _say_beside(current: Round, verdict: Appraisal, currency: str, width: int) -
     did = "; ".join(verdict.planner_acts) or "nothing"
     parts = [
         f"On the same vehicle, once it had asked the usual questions, it did: {did}; {end}.",
-        f"You {say_money(current.spent, currency)}, the planner {say_money(run.total, currency)}. "
+        f"You {say_money(sum_shown(current), currency)}, the planner {say_money(run.total, currency)}. "
         + (f"Hints taken: {current.hints}." if current.hints else "No hints taken."),
     ]
     parts += [f"Not asked: {one.shown} (+{one.decibans:.0f} decibans for what it was)." for one in verdict.not_asked]

@@ -1,0 +1,64 @@
+"""What a budget leaves of the next steps."""
+
+import numpy as np
+import pytest
+from support.situations import SHOP_TREE, one_job_per_cause
+from support.table_oracle import TableOracle
+
+from shiftlore.planning import Outcomes, PricedCheck, choose_step, list_steps, look_beyond
+
+
+def _one_or_other(belief=(0.5, 0.5), dear=90.0, check_cost=5.0, **charges):
+    """Two causes with a job each, and one check that tells them apart."""
+    rows = [("solenoid", belief[0], min(dear, 300.0), "standing"), ("clutch", belief[1], dear, "standing")]
+    charges = {"test_cost": 10.0, "comeback_cost": 15.0, "uncured_cost": 2000.0, **charges}
+    situation, weights = one_job_per_cause(rows, SHOP_TREE, **charges)
+    table = np.array([[0.95, 0.05], [0.05, 0.95]])
+    oracle = TableOracle(situation.hypotheses, weights, {"scan": Outcomes(("code", "none"), table)})
+    return situation.vary(checks=(PricedCheck("scan", check_cost, 6.0, "standing"),)), oracle
+
+
+def test_look_beyond__only_where_the_budget_makes_leaving_best():
+    situation, oracle = _one_or_other(belief=(0.94, 0.06), dear=300.0, check_cost=30.0)
+    free, poor = (situation.vary(budget=budget) for budget in (None, 40.0))
+    assert look_beyond(free, oracle, choose_step(free, oracle)) is None
+    choice = choose_step(poor, oracle)
+    beyond = look_beyond(poor, oracle, choice)
+    assert () == choice.plan.batches and beyond is not None and beyond.plan.batches
+    worthless = poor.vary(uncured_cost=1.0)
+    assert look_beyond(worthless, oracle, choose_step(worthless, oracle)) is None
+
+
+@pytest.mark.parametrize(("budget", "offered"), [(4.0, False), (20.0, True)])
+def test_list_steps__a_check_that_tells_what_more_would_buy_is_offered_if_it_is_paid(budget, offered):
+    situation, oracle = _one_or_other()
+    situation = situation.vary(budget=budget)
+    choice = choose_step(situation, oracle)
+    beyond = look_beyond(situation, oracle, choice)
+    steps = list_steps(choice, beyond, oracle.belief)
+    assert offered == any(source is beyond and step.kind == "check" for source, step in steps)
+    assert all(step.cost.total <= budget for _, step in steps)
+
+
+def _listed(budget, **charges):
+    situation, oracle = _one_or_other(**charges)
+    situation = situation.vary(budget=budget)
+    choice = choose_step(situation, oracle)
+    beyond = look_beyond(situation, oracle, choice)
+    return choice, beyond, list_steps(choice, beyond, oracle.belief)
+
+
+@pytest.mark.parametrize(("budget", "first"), [(312.0, "job"), (335.0, "check")])
+def test_list_steps__a_check_that_takes_the_money_of_the_work_does_not_go_before_it(budget, first):
+    choice, _, steps = _listed(budget, belief=(0.4, 0.6), dear=500.0, check_cost=20.0)
+    assert (("solenoid",),) == choice.plan.batches
+    assert first == steps[0][1].kind and any(step.kind == "job" for _, step in steps)
+
+
+def test_list_steps__work_that_costs_more_than_leaving_the_vehicle_is_no_step():
+    situation, oracle = _one_or_other(belief=(0.99, 0.01), uncured_cost=100.0)
+    choice = choose_step(situation, oracle)
+    leaving = situation.uncured_cost
+    assert all(
+        step.expected_total <= leaving for _, step in list_steps(choice, None, oracle.belief) if step.kind == "job"
+    )
