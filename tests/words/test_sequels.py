@@ -4,7 +4,7 @@ import pytest
 from support.trade import shipped, unit_of
 
 from shiftlore.words import read_report
-from shiftlore.words.sequels import came_back, without_general
+from shiftlore.words.sequels import came_back, narrow, without_general
 from shiftlore.words.statements import SaidAnswer, Statement
 from shiftlore.words.trained import Segment
 from shiftlore.words.turns import TurnPhrase
@@ -75,3 +75,21 @@ def test_without_general__none_of_a_kind_where_one_is_there():
     ]
     assert ["noise_whine"] == [one.id for one in without_general(shipped(), said)]
     assert ["noise_any"] == [one.id for one in without_general(shipped(), said[:1])]
+
+
+@pytest.mark.parametrize(
+    ("said", "expected"),
+    [
+        ({"no_drive_any": "yes", "no_reverse": "no"}, {"no_drive_forward": "yes", "no_reverse": "no"}),
+        ({"no_drive_any": "yes", "no_drive_forward": "no"}, {"no_reverse": "yes", "no_drive_forward": "no"}),
+        ({"no_drive_any": "yes", "no_reverse": "yes"}, {"no_drive_any": "yes", "no_reverse": "yes"}),
+        ({"no_drive_any": "no", "no_reverse": "no"}, {"no_drive_any": "no", "no_reverse": "no"}),
+        (
+            {"no_drive_any": "yes", "no_reverse": "no", "no_drive_forward": "no"},
+            {"no_reverse": "no", "no_drive_forward": "no"},
+        ),
+    ],
+)
+def test_narrow__what_nobody_denies_is_left(said, expected):
+    given = [SaidAnswer("finding", key, "", answer, 1.0, (), template=key) for key, answer in said.items()]
+    assert expected == {one.id: one.answer for one in narrow(shipped(), given)}

@@ -29,7 +29,7 @@ from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.own_turns import NO, YES, OwnTurns
 from shiftlore.words.rereader import Rereader
 from shiftlore.words.said_numbers import answer_by_number, find_stated
-from shiftlore.words.sequels import follow_up, without_general
+from shiftlore.words.sequels import follow_up, narrow, without_general
 from shiftlore.words.statements import (
     STOPS,
     Report,
@@ -101,6 +101,7 @@ class _Reader:
             beside = joints | self.vocabulary.words("beside_signs") if signs else joints
             missed += write_spans(text, sentence, list_unread(sentence, found, signs), beside)
         answers = without_general(self.knowledge, keep_surest(without_contrary(answers, statements)))
+        answers = narrow(self.knowledge, answers)
         if not self.is_question:
             answers = tie(answers, statements, self.vocabulary, self._belonging)
         return Report(tuple(answers), tuple(either), odometer_km, tuple(missed), whole)

@@ -71,3 +71,18 @@ def without_general(knowledge: Knowledge, answers: Sequence[SaidAnswer]) -> list
     while more := {key for key, one in knowledge.findings.items() if not general.isdisjoint(one.general_of)} - general:
         general |= more
     return [one for one in answers if one.answer != NO or one.template not in general]
+
+
+def narrow(knowledge: Knowledge, answers: Sequence[SaidAnswer]) -> list[SaidAnswer]:
+    """Take what says several at once for those of them that nobody denies: "no drive, reverse ok" lacks forward drive."""
+    denied, said = {one.id for one in answers if one.answer == NO}, {one.id for one in answers}
+    found = []
+    for one in answers:
+        record = knowledge.findings.get(one.template)
+        parts = record.includes if record is not None and one.answer == YES else ()
+        if denied.isdisjoint(parts):
+            found.append(one)
+            continue
+        left = [knowledge.findings[key] for key in parts if key not in said]
+        found += [replace(one, id=part.id, label=part.label, template=part.id) for part in left]
+    return found
