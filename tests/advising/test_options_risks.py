@@ -71,7 +71,7 @@ def test_list_risks__what_a_sign_says_is_certain(sign: str, severity: str) -> No
     seen, unseen = compiled_of({sign: "yes"}), compiled_of({sign: "no"})
     risks = {risk.severity: risk for risk in list_risks(seen, seen.faults_now)}
     label = seen.expansion.finding_records[sign].label
-    assert (1.0, 0) == (risks[severity].p, risks[severity].within_km) and label in risks[severity].says
+    assert (1.0, True) == (risks[severity].p, risks[severity].is_now) and label in risks[severity].says
     assert {"nuisance", "gets_worse"}.isdisjoint(risks)
     assert (0.0, 0.0) == p_harmless(seen, seen.faults_now) and sum(p_harmless(unseen, unseen.faults_now)) > 0.0
     assert not any(label in risk.says for risk in list_risks(unseen, unseen.faults_now))
@@ -80,5 +80,7 @@ def test_list_risks__what_a_sign_says_is_certain(sign: str, severity: str) -> No
 
 
 def test_tell_risks__what_does_not_move_has_broken_down() -> None:
-    text = tell_risks((Risk("strands", 1.0, "a", "pump", "It does not go.", 0),))
+    text = tell_risks((Risk("strands", 1.0, "a", "pump", "It does not go.", None, is_now=True),))
     assert text == "100 %: it has broken down. It does not go."
+    later = tell_risks((Risk("strands", 0.1, "a", "pump", "Pieces go round.", 0),))
+    assert later == "10 %: it will break down. Pieces go round."

@@ -13,7 +13,6 @@ import numpy as np
 
 from shiftlore.advising.options_asked import LeftOut, find_asked, find_left_out, list_services
 from shiftlore.advising.options_candidates import (
-    LEAST_CURE,
     Candidate,
     choose_few,
     differs,
@@ -37,8 +36,9 @@ MOST_JOB_OPTIONS = 4
 NOTHING, CHECK_FIRST = "nothing", "check_first"
 CHECK_LABEL = "First a check: "
 
-LEAST_OFFERED = 0.1
-"""A repair that helps in fewer than one of ten vehicles is not offered while there is a better one: judgement."""
+LEAST_OFFERED, LEAST_SERVICE = 0.1, 0.05
+"""A repair that helps in fewer than one of ten vehicles is not offered while there is a better one, nor a service that helps
+in fewer than one of twenty, which owners ask for and are told of below: judgement."""
 AREAS_SHOWN = 6
 
 
@@ -295,7 +295,7 @@ def _choose(view: OwnersView, budget: float | None) -> list[Candidate]:
     """Choose the jobs to offer: the cheapest in the end, the best within the budget, a plain service, the surest."""
     unbeaten = keep_frontier(list_candidates(view.pricer, view.cures, view.planned_jobs()))
     # A smaller chance is not worth the owner's time; a service is asked for anyway.
-    least = {one: LEAST_CURE if one.kind == "service" else LEAST_OFFERED for one in unbeaten}
+    least = {one: LEAST_SERVICE if one.kind == "service" else LEAST_OFFERED for one in unbeaten}
     frontier = [one for one in unbeaten if one.p_cured >= least[one]] or unbeaten
     first = [min(frontier, key=lambda one: (not _fits(one.cost, budget), view.expected_total(one)))] if frontier else []
     services = {one.jobs[0]: one for one in frontier if one.kind == "service"}

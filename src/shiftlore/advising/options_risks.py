@@ -41,7 +41,8 @@ class Risk:
         p: probability that the worst of what is wrong is of this severity; 1 where a sign says so by itself.
         cause, area: the likeliest cause of that severity.
         says: what that cause does if driven on.
-        within_km: distance in which it usually gets there, 0 where a sign says that it is so already, or None.
+        within_km: distance in which it usually gets there, or None.
+        is_now: whether a sign says that it is so already.
     """
 
     severity: str
@@ -50,6 +51,7 @@ class Risk:
     area: str
     says: str
     within_km: int | None
+    is_now: bool = False
 
 
 def list_told(compiled: CompiledCase) -> set[str]:
@@ -84,8 +86,10 @@ def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]
             likeliest = max((i for i, own in enumerate(ranks) if own == rank), key=lambda i: float(p_causes[i]))
             expanded = compiled.expansion.causes[compiled.causes[likeliest]]
             driven_on = expanded.cause.driven_on
-            says, within_km = (NOW.format(sign=sign), 0) if rank == known else (driven_on.says, driven_on.within_km)
-            found.append(Risk(severity, p, expanded.id, expanded.area, says=says, within_km=within_km))
+            says, within_km = (NOW.format(sign=sign), None) if rank == known else (driven_on.says, driven_on.within_km)
+            found.append(
+                Risk(severity, p, expanded.id, expanded.area, says=says, within_km=within_km, is_now=rank == known)
+            )
     return tuple(found)
 
 
@@ -146,6 +150,6 @@ def tell_risks(risks: tuple[Risk, ...]) -> str:
     parts = []
     for risk in risks:
         within = f", usually within {risk.within_km:,} km" if risk.within_km else ""
-        sentence = ALREADY if risk.severity == "strands" and risk.within_km == 0 else SENTENCES[risk.severity]
+        sentence = ALREADY if risk.severity == "strands" and risk.is_now else SENTENCES[risk.severity]
         parts.append(f"{sentence.format(percent=f'{risk.p * 100:.0f} %', within=within)} {risk.says}")
     return " ".join(parts) or "What is wrong is not known well enough to say how it goes on."

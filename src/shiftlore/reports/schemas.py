@@ -168,6 +168,7 @@ def options_schema() -> Schema:
         ("p", PROBABILITY),
         ("cause area says", TEXT),
         ("within_km", {"type": ["integer", "null"]}),
+        ("is_now", YES_NO),
     )
     budget = object_of(
         ("amount", AMOUNT), ("option label says cheaper", TEXT), ("p_cured", PROBABILITY), ("buys_little", YES_NO)
