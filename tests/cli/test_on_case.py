@@ -247,7 +247,7 @@ def test_next__a_missing_tool_takes_its_checks_away(run: Callable) -> None:
 
 def test_next__what_is_open_already_is_not_paid_again(plan: Callable) -> None:
     def access(found: dict) -> float:
-        return next(step["cost"]["access"] for step in found["steps"] if step["access_needed"] == "lifted")
+        return next(step["cost"]["access"] for step in found["steps"] if step["access_needed"] == "unit_out")
 
     # What stands open is only closed again.
     assert 0 < access(plan("--open", "lifted")) < access(plan()) - 1

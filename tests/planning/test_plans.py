@@ -185,6 +185,8 @@ def test_lean_batch__of_two_jobs_against_one_cause_the_surer_stays_until_it_has_
     )
     situation = situation.vary(jobs=(*valves, situation.jobs[1]))
     assert (1, 2) == lean_batch(situation, belief, (0, 1, 2))
+    whole = situation.vary(jobs=tuple(job.vary(last=job.id != "body") for job in situation.jobs))
+    assert (0,) == lean_batch(whole, belief, (0, 2))  # of two jobs on the whole the likelier to help
     assert (0,) == lean_batch(situation, belief, (0,), (1,))  # it cures of what is left as surely
     alike = situation.vary(jobs=tuple(job.vary(kind="same" if job.id != "other" else "") for job in situation.jobs))
     assert () == lean_batch(alike, belief, (0,), (1,))

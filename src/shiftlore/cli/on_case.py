@@ -157,7 +157,8 @@ def _print_tree(plan: "NextSteps", compiled: "CompiledCase", form: str, plain: b
         common.write_json({"currency": money, "tree": tree, "labels": list_labels(tree, compiled)})
     elif form == "text":
         width, is_coloured, strong = common.terminal_width(), common.wants_colour(plain), common.strong_mark(plain)
-        first = next((step.cost.total + step.expected_total_after for step in plan.steps), None)
+        same = (step for step in plan.steps if step.together == tree.ids)
+        first = next((step.cost.total + step.expected_total_after for step in same), None)
         text = render_tree(tree, compiled, money, width=width, boxes=is_coloured, strong=strong, listed=first)
         common.show_pages(text)
     else:

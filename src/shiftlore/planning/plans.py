@@ -112,9 +112,15 @@ def lean_batch(
 ) -> tuple[int, ...]:
     """Leave out of a batch what hardly adds to the chance of a cure; of jobs against one cause the surest alone counts.
 
+    Of jobs on the whole only the likeliest to help stays.
+
     Args:
         done: what was done before in vain.
     """
+    whole_unit = [job for job in batch if situation.jobs[job].last]
+    if len(whole_unit) > 1:
+        surest = max(whole_unit, key=lambda job: float(situation.touches[job] @ belief))
+        batch = tuple(job for job in batch if job == surest or job not in whole_unit)
     before, *after = situation.missed_by_each([done, *((*done, job) for job in batch)])
     left, missed = float(situation.hypotheses.uncured(before) @ belief), dict(zip(batch, after, strict=True))
     while batch:
