@@ -259,7 +259,7 @@ def test_judge__the_place_that_is_meant(text, expected):
         ("the strip test for glycol came up positive", ("fluid_water_test", "yes")),
         ("other than that it drives lovely", ("shift_normal_otherwise", "yes")),
         ("won't do more than 110, the engine pulls fine", ("limited_top_speed", "yes")),
-        ("the new module did not fix the bang on 2-3", ("shift_harsh_2_3", "yes")),
+        ("fitted a new module, that did not fix the bang on 2-3", ("shift_harsh_2_3", "yes")),
         ("please fix the slip in third", ("slips_gear_3", "yes")),
     ],
 )
