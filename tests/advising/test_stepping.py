@@ -226,7 +226,7 @@ def test_next_steps__a_check_with_which_the_way_without_a_budget_begins_is_named
     found, offered = next_steps(compiled), offer_options(compiled)
     first = found.steps[0]
     assert ("check", free.id, True) == (first.kind, first.id, first.beyond_budget)
-    assert not found.stop.advised and found.stop.jobs and any(step.kind == "job" for step in found.steps[:3])
+    assert not found.stop.advised and found.stop.jobs and any(step.kind == "job" for step in found.steps[:4])
     (advised,) = (option for option in offered.options if option.advised)
     assert first.together == advised.checks and not offered.for_budget
     assert advised.expected_total == pytest.approx(first.cost.total + first.expected_total_after, abs=1.0)

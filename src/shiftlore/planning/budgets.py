@@ -13,11 +13,13 @@ MOST_BEFORE_WORK = 2
 def look_beyond(
     situation: Situation, oracle: Oracle, choice: Decision, look: LookAhead | None = None
 ) -> Decision | None:
-    """Choose as if there were no budget, where the budget alone makes leaving the vehicle best, or work the first step.
+    """Choose as if there were no budget, where the budget alone makes leaving the vehicle best, or work what pays first.
 
     Returns: None elsewhere, and where there is nothing better without a budget.
     """
-    if situation.budget is None or (choice.plan.batches and choice.steps and choice.steps[0].kind != "job"):
+    first = next(iter(choice.steps), None)
+    is_check = first is not None and first.kind != "job" and first.expected_saving > NO_GAIN
+    if situation.budget is None or (choice.plan.batches and is_check):
         return None
     free = choose_step(situation.vary(budget=None), oracle, look)
     if not choice.plan.batches:
