@@ -75,3 +75,8 @@ def test_weigh_areas__each_is_a_probability() -> None:
 
 def test_ways_of__what_an_owner_could_tell_is_tried_out() -> None:
     assert ("road",) == view().ways_of(("engagement_watch",))
+
+
+def test_ways_of__a_look_that_shows_a_signal_too_is_a_look() -> None:
+    """At the bench: the lever looked at under the console was called a reading of the electronics."""
+    assert [("look",), ("measure",)] == [view().ways_of((check,)) for check in ("lever_console_look", "battery_test")]

@@ -31,8 +31,9 @@ P_OUTCOME = 0.02
 
 AREAS_LEFT = 3
 
-WAYS = ("owner", "history", "look", "road", "scan", "measure", "open")
-"""Ways to an answer, from the lightest to the deepest."""
+WAYS = ("owner", "history", "scan", "look", "road", "measure", "open")
+"""Ways to an answer; of two by which a check gets as much, the later tells how it is made."""
+OWNER_TELLS = WAYS[:2]
 
 TRIED = "road"
 """What an owner could tell, a check tries out in the vehicle."""
@@ -180,11 +181,14 @@ class OwnersView:
         }
 
     def ways_of(self, checks: tuple[str, ...]) -> tuple[str, ...]:
-        """Say how checks are made: the deepest way among the findings that each reveals."""
+        """Say how checks are made: as most of what each reveals is got, beyond what the owner can tell."""
         expansion = self.compiled.expansion
-        records, reveals = expansion.finding_records, expansion.reveals
-        found = [max((records[name].got_by for name in reveals[check]), key=WAYS.index) for check in checks]
-        return tuple(dict.fromkeys(TRIED if deepest == WAYS[0] else deepest for deepest in found))
+        found = []
+        for check in checks:
+            ways = [expansion.finding_records[name].got_by for name in expansion.reveals[check]]
+            beyond = [way for way in ways if way not in OWNER_TELLS] or ways
+            found.append(max(beyond, key=lambda way: (beyond.count(way), WAYS.index(way))))
+        return tuple(dict.fromkeys(TRIED if way == WAYS[0] else way for way in found))
 
     def check_first(self) -> CheckFirst:
         """Work out one more check and the jobs that its outcomes lead to: the check that the next steps name first.
