@@ -1,5 +1,6 @@
 """A whole run: rows in their order, the same bytes whoever works, and nothing lost where it is stopped."""
 
+import gc
 import io
 import json
 import os
@@ -203,3 +204,15 @@ def test_run_fleet__tells_how_far_it_is(source: Path, tmp_path: Path) -> None:
     nobody: list[Progress] = []
     run_fleet(small_trade(), io.BytesIO(b"{}\n"), tmp_path / "b.jsonl", tell=nobody.append)
     assert [None] == [progress.share for progress in nobody]
+
+
+@pytest.mark.parametrize("is_refused", [False, True])
+def test_run_fleet__leaves_the_collector_of_garbage_as_it_was(source: Path, tmp_path: Path, is_refused: bool) -> None:
+    before, target = gc.get_freeze_count(), tmp_path / "out.jsonl"
+    if is_refused:
+        target.write_text("kept")
+        with pytest.raises(UsageProblem):
+            run_fleet(small_trade(), source, target)
+    else:
+        run_fleet(small_trade(), source, target)
+    assert before == gc.get_freeze_count()

@@ -103,11 +103,11 @@ def run_fleet(
         what is finished is kept, and the same call goes on from it.
     """
     gc.enable()  # a long run would keep what a short one can afford to
-    was_frozen = gc.get_freeze_count()
-    gc.freeze()  # the rules stay, and need not be looked through for what is dropped
     _check_places(source, target, force)
     real = Path(os.path.realpath(target))
     hold = Hold(real)
+    was_frozen = gc.get_freeze_count()
+    gc.freeze()  # the rules stay, and need not be looked through for what is dropped
     try:
         if other := hold.take():
             raise UsageProblem(f"{target} is being written already, by {other}. Wait for it, or give another file.")
