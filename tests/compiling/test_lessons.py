@@ -7,7 +7,7 @@ import pytest
 from support.trade import rules_alone, shipped, unit_of
 
 from shiftlore.cases import Answer, Case, Onset
-from shiftlore.compiling import Lessons, compile_case, compile_unit, features_of, list_features, share_areas
+from shiftlore.compiling import Lessons, compile_case, compile_unit, list_features, share_areas
 from shiftlore.compiling.lessons import (
     TRUST,
     TRUST_MEASURED,
@@ -16,6 +16,7 @@ from shiftlore.compiling.lessons import (
     choose_trust,
     from_bytes,
     lean,
+    weigh_features,
 )
 
 NAMES = ("band_slips=yes", "slips=yes", "tag=fwd", "~in third", "~slips")
@@ -33,11 +34,11 @@ def taught(**weights: tuple[float, float]) -> Lessons:
     return Lessons(NAMES, SMALL.areas, rows, SMALL.base, SMALL.rarity, REPAIRS)
 
 
-def test_features_of__words_and_all_else_have_a_length_each() -> None:
-    row = features_of(SMALL, [0, 1, 3, 4])
-    assert (1.0, WORDS_COUNT**2) == pytest.approx((float(row[:3] @ row[:3]), float(row[3:] @ row[3:])))
+def test_weigh_features__words_and_all_else_have_a_length_each() -> None:
+    row = weigh_features(SMALL, [0, 1, 3, 4])
+    assert (1.0, WORDS_COUNT**2) == pytest.approx((float(row[:2] @ row[:2]), float(row[2:] @ row[2:])))
     assert row[0] == pytest.approx(3 * row[1])
-    assert np.all(features_of(SMALL, []) == 0)
+    assert 0 == len(weigh_features(SMALL, []))
 
 
 def test_find__only_what_is_known_in_order() -> None:

@@ -20,7 +20,7 @@ from shiftlore.advising.options_candidates import (
     list_candidates,
 )
 from shiftlore.advising.options_outlook import CheckFirst, LikelyArea, OwnersView, look_ahead
-from shiftlore.advising.options_risks import Danger, Risk, find_danger, list_risks, p_harmless, tell_risks
+from shiftlore.advising.options_risks import Danger, Risk, list_risks, p_harmless, tell_danger, tell_risks
 from shiftlore.advising.options_sureness import Sureness, judge_sureness
 from shiftlore.advising.pricing import OptionCost, count_days, list_follow_ups
 from shiftlore.advising.reasons import LITTLE, name_jobs, tell_closed
@@ -28,7 +28,7 @@ from shiftlore.advising.situations import WHOLE_UNIT
 from shiftlore.basics import UsageProblem
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
-from shiftlore.planning import LookAhead
+from shiftlore.planning import LookAhead, leaves_for_budget
 
 MOST_JOB_OPTIONS = 4
 """With doing nothing and one more check that makes six: as many as people compare with care (common practice)."""
@@ -264,7 +264,7 @@ def offer_options(
         zones=view.share_areas(view.cures.p_states),
         left_out=find_left_out(view, chosen),
         uncured_cost=view.situation.uncured_cost,
-        for_budget=view.beyond is not None and not view.choice.plan.batches,
+        for_budget=leaves_for_budget(view.choice, view.beyond),
         danger=danger,
     )
 
@@ -363,8 +363,7 @@ def _do_nothing(view: OwnersView, budget: float | None, told: str, best_total: f
 def _find_danger(view: OwnersView, advised: Option) -> Danger | None:
     """Find out whether it should stand, where nothing is advised that is likely to help or a sign itself says so."""
     helps = advised.is_paid and (view.situation.budget is None or advised.p_cured >= LITTLE)
-    danger = find_danger(view.compiled, view.cures.p_states)
-    return None if danger and danger.p < 1.0 and helps and advised.kind != NOTHING else danger
+    return tell_danger(view.compiled, helps=helps and advised.kind != NOTHING)
 
 
 def _keep_parked(nothing: Option) -> Option:
@@ -445,7 +444,7 @@ def _advise_budget(view: OwnersView, budget: float, options: Sequence[Option]) -
             f"{percent} of such vehicles.{first}"
         )
     (advised,) = [option for option in options if option.advised]
-    if view.beyond is not None and not view.choice.plan.batches and advised.kind == NOTHING:
+    if leaves_for_budget(view.choice, view.beyond) and advised.kind == NOTHING:
         says += " Only because of the budget the advice is to leave it as it is."
     over = [option for option in options if not option.is_paid and option.expected_total < advised.expected_total]
     cheaper = min(over, key=lambda option: option.expected_total, default=None)

@@ -9,7 +9,7 @@ import numpy as np
 from shiftlore.advising.options_candidates import Candidate, Cures, prepare_cures
 from shiftlore.advising.pricing import NO_COST, OptionCost, Pricer
 from shiftlore.advising.situations import EXCHANGE, CaseSituation, choose_for_case
-from shiftlore.compiling import CompiledCase
+from shiftlore.compiling import TOLD, CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
     Bench,
@@ -33,7 +33,6 @@ AREAS_LEFT = 3
 
 WAYS = ("owner", "history", "scan", "look", "road", "measure", "open")
 """Ways to an answer; of two by which a check gets as much, the later tells how it is made."""
-OWNER_TELLS = WAYS[:2]
 
 TRIED = "road"
 """What an owner could tell, a check tries out in the vehicle."""
@@ -80,7 +79,7 @@ class OwnersView:
     """A case prepared: the planner's situation and choice, the pricer, the cures.
 
     Args:
-        beyond: the choice without a budget, where the budget alone makes leaving the vehicle best.
+        beyond: the choice without a budget, as `planning.look_beyond` gives it.
     """
 
     prepared: CaseSituation
@@ -186,7 +185,7 @@ class OwnersView:
         found = []
         for check in checks:
             ways = [expansion.finding_records[name].got_by for name in expansion.reveals[check]]
-            beyond = [way for way in ways if way not in OWNER_TELLS] or ways
+            beyond = [way for way in ways if way not in TOLD] or ways
             found.append(max(beyond, key=lambda way: (beyond.count(way), WAYS.index(way))))
         return tuple(dict.fromkeys(TRIED if way == WAYS[0] else way for way in found))
 

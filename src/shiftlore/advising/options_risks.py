@@ -129,6 +129,12 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
     return Danger(p, likeliest.area, " ".join([says, *(driven_on[i].says for i in told)]))
 
 
+def tell_danger(compiled: CompiledCase, *, helps: bool) -> Danger | None:
+    """Find out whether it is to be said that nobody drives it: where a sign itself says so, or nothing is done that helps."""
+    danger = find_danger(compiled, compiled.faults_now)
+    return None if danger and danger.p < 1.0 and helps else danger
+
+
 def _p_any(compiled: CompiledCase, p_states: np.ndarray, marked: np.ndarray) -> float:
     """Give the probability that at least one of the marked causes is at work."""
     return float(p_states[[any(marked[i] for i in member) for member in compiled.faults.members]].sum())

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shiftlore.advising.options_risks import NORMAL, Danger, find_danger, list_told
+from shiftlore.advising.options_risks import NORMAL, Danger, find_danger, list_told, tell_danger
 from shiftlore.advising.pricing import (
     PriceSpan,
     price_borrowing,
@@ -23,7 +23,7 @@ from shiftlore.advising.pricing import (
 from shiftlore.advising.reasons import LITTLE
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.basics.structs import Value
-from shiftlore.compiling import CompiledCase, keep_again
+from shiftlore.compiling import CompiledCase, keep_again, list_alike
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
 from shiftlore.planning import (
     AccessNode,
@@ -39,6 +39,7 @@ from shiftlore.planning import (
     Weighing,
     choose_step,
     lay_out,
+    leaves_for_budget,
     look_beyond,
     tabulate_check,
     tabulate_grades,
@@ -210,7 +211,7 @@ class Chosen(NamedTuple):
     @property
     def for_budget(self) -> bool:
         """Whether the budget alone makes leaving the vehicle best."""
-        return self.beyond is not None and not self.choice.plan.batches
+        return leaves_for_budget(self.choice, self.beyond)
 
 
 def choose_for_case(compiled: CompiledCase, shop: Shop | None = None, look: LookAhead | None = None) -> Chosen:
@@ -219,23 +220,20 @@ def choose_for_case(compiled: CompiledCase, shop: Shop | None = None, look: Look
     Raises: as `prepare_situation`.
     """
     prepared = prepare_situation(compiled, shop)
-    chosen = _choose(prepared, look)
+    choice, danger = _choose(prepared, look)
     still = {key: check for key, check in prepared.checks.items() if not is_driven(compiled, check)}
-    if chosen.danger is None or len(still) == len(prepared.checks):
-        return chosen
-    situation = prepared.situation
-    situation = situation.vary(checks=tuple(check for check in situation.checks if check.id in still))
-    return _choose(prepared.vary(situation=situation, checks=still), look)
+    if danger is not None and len(still) < len(prepared.checks):
+        checks = tuple(check for check in prepared.situation.checks if check.id in still)
+        prepared = prepared.vary(situation=prepared.situation.vary(checks=checks), checks=still)
+        choice, danger = _choose(prepared, look)
+    return Chosen(prepared, choice, look_beyond(prepared.situation, prepared.oracle, choice, look), danger)
 
 
-def _choose(prepared: CaseSituation, look: LookAhead | None) -> Chosen:
+def _choose(prepared: CaseSituation, look: LookAhead | None) -> tuple[Decision, Danger | None]:
     """Choose, and say that it should stand where a sign says so, or where no repair is chosen that is likely to help."""
-    situation, compiled = prepared.situation, prepared.compiled
-    choice = choose_step(situation, prepared.oracle, look)
-    helps = choice.stop.p_cured >= LITTLE or (situation.budget is None and choice.stop.jobs)
-    danger = find_danger(compiled, compiled.faults_now)
-    beyond = look_beyond(situation, prepared.oracle, choice, look)
-    return Chosen(prepared, choice, beyond, None if danger and danger.p < 1.0 and helps else danger)
+    choice = choose_step(prepared.situation, prepared.oracle, look)
+    helps = choice.stop.p_cured >= LITTLE or (prepared.situation.budget is None and bool(choice.stop.jobs))
+    return choice, tell_danger(prepared.compiled, helps=helps)
 
 
 def list_open_checks(oracle: EngineOracle) -> list[str]:
@@ -431,9 +429,7 @@ def keep_in_vain(compiled: CompiledCase, job: str, kept: np.ndarray) -> np.ndarr
     Args:
         kept: P that each survives the job by itself, shape (..., n_causes).
     """
-    kind_of, templates = compiled.knowledge.kind_of_cure, compiled.expansion.job_templates
-    kind = kind_of(templates[job])
-    alike = [work for work in compiled.works if kind and kind == kind_of(templates[work.jobs[0]])]
+    alike = list_alike(compiled.works, job, compiled.expansion, compiled.knowledge)
     return keep_again(kept, [(work, np.where(work.faulty > 0.0, 1.0, work.missed)) for work in alike])
 
 

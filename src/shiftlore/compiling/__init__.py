@@ -23,20 +23,20 @@ from shiftlore.compiling.compiled_units import (
     list_known,
 )
 from shiftlore.compiling.evidence import Observation, fill_in_answers
-from shiftlore.compiling.expansion import ExpandedCause, ExpandedNode, Expansion, expand_knowledge, fill_name
+from shiftlore.compiling.expansion import TOLD, ExpandedCause, ExpandedNode, Expansion, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
-from shiftlore.compiling.lessons import Lessons, count_published, features_of, list_features, share_areas
+from shiftlore.compiling.lessons import Lessons, count_published, list_features, share_areas
 from shiftlore.compiling.priors import wear_factor
 
 if TYPE_CHECKING:
-    from shiftlore.compiling.aftermath import keep_again
+    from shiftlore.compiling.aftermath import keep_again, list_alike
     from shiftlore.compiling.exporting import render_bif, to_pgmpy
     from shiftlore.compiling.overlay import Learned, Overlay, count_taught, read_overlay, with_overlay
 
 __getattr__ = open_later(
     __name__,
     {
-        "aftermath": ("keep_again",),
+        "aftermath": ("keep_again", "list_alike"),
         "exporting": ("render_bif", "to_pgmpy"),
         "overlay": ("Learned", "Overlay", "count_taught", "read_overlay", "with_overlay"),
     },
@@ -44,6 +44,7 @@ __getattr__ = open_later(
 
 __all__ = [
     "NONE",
+    "TOLD",
     "Chances",
     "CompiledCase",
     "CompiledUnit",
@@ -64,12 +65,12 @@ __all__ = [
     "doubt_answer",
     "evidence_of",
     "expand_knowledge",
-    "features_of",
     "fill_in_answers",
     "fill_name",
     "grades_of",
     "keep_again",
     "known_of",
+    "list_alike",
     "list_excluded",
     "list_features",
     "list_known",

@@ -84,12 +84,15 @@ def list_works(done: Iterable[Done], expansion: Expansion, knowledge: Knowledge)
 
 def follow_work(earlier: Iterable[JobDone], work: JobDone, expansion: Expansion, knowledge: Knowledge) -> JobDone:
     """Give work with what it misses after what was done in vain of its kind: the same again cures hardly anything more."""
-    kind = _kind_of(work.jobs[0], expansion, knowledge)
-    alike = [
-        one for one in earlier
-        if kind and one.result in (NOT_CURED, CAME_BACK) and _kind_of(one.jobs[0], expansion, knowledge) == kind
-    ]  # fmt: skip
-    return work.vary(missed=keep_again(work.missed, [(one, one.missed) for one in alike]))
+    alike = list_alike(earlier, work.jobs[0], expansion, knowledge)
+    in_vain = [(one, one.missed) for one in alike if one.result in (NOT_CURED, CAME_BACK)]
+    return work.vary(missed=keep_again(work.missed, in_vain))
+
+
+def list_alike(works: Iterable[JobDone], job: str, expansion: Expansion, knowledge: Knowledge) -> list[JobDone]:
+    """List the work that was of the kind of a job."""
+    kind = _kind_of(job, expansion, knowledge)
+    return [one for one in works if kind and _kind_of(one.jobs[0], expansion, knowledge) == kind]
 
 
 def keep_again(kept: FloatArray, earlier: Iterable[tuple[JobDone, FloatArray]]) -> FloatArray:

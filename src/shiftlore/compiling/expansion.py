@@ -18,7 +18,7 @@ TORQUE_FLOOR = 0.4
 """Share of its strength that a line keeps in a gear in which the element carries next to nothing (judgement)."""
 
 TOLD = ("owner", "history")
-"""Ways to an answer that are no measurement."""
+"""Ways to an answer that an owner or driver can tell: no measurement; all else only a check shows."""
 REVERSE = "reverse"
 
 

@@ -117,13 +117,6 @@ class Lessons(Value, frozen=True, eq=False, dict=True):
         return buffer.getvalue()
 
 
-def features_of(lessons: Lessons, places: Sequence[int]) -> np.ndarray:
-    """Give the features of a case, shape (n_features,)."""
-    row = np.zeros(len(lessons.rarity))
-    row[places] = weigh_features(lessons, places)
-    return row
-
-
 def weigh_features(lessons: Lessons, places: Sequence[int]) -> np.ndarray:
     """Weigh the features of a case: all but words at length one, and words; rare ones weigh more, shape (n_places,)."""
     row: np.ndarray = lessons.rarity[places]

@@ -1,7 +1,7 @@
 """Pure numbers: what is believed, what acts cost, and which to do next."""
 
 from shiftlore.planning.beliefs import NOTHING_WRONG, SOMETHING_ELSE, Hypotheses, Weighing, weigh_faults
-from shiftlore.planning.budgets import list_steps, look_beyond
+from shiftlore.planning.budgets import leaves_for_budget, list_steps, look_beyond
 from shiftlore.planning.choosing import (
     NO_GAIN,
     Decision,
@@ -66,6 +66,7 @@ __all__ = [
     "grow_tree",
     "join_outcomes",
     "lay_out",
+    "leaves_for_budget",
     "list_steps",
     "look_beyond",
     "plan_jobs",

@@ -27,6 +27,11 @@ def look_beyond(
     return free if _list_telling(choice, free, oracle.belief)[:1] == list(free.steps[:1]) != [] else None
 
 
+def leaves_for_budget(choice: Decision, beyond: Decision | None) -> bool:
+    """Tell whether the budget alone makes leaving the vehicle best; `beyond` as `look_beyond` gives it."""
+    return beyond is not None and not choice.plan.batches
+
+
 def list_steps(choice: Decision, beyond: Decision | None, belief: np.ndarray) -> list[tuple[Decision, Step]]:
     """List the steps, each with the choice that it comes from; work that costs more than leaving the vehicle is none.
 

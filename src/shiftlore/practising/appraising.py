@@ -16,9 +16,9 @@ from shiftlore.advising import (
     say_outcome,
     tell_job,
 )
-from shiftlore.compiling import ExpandedCause, fill_name
+from shiftlore.compiling import TOLD, ExpandedCause, fill_name
 from shiftlore.planning import Decision, LookAhead, choose_step, join_outcomes, start_bench
-from shiftlore.practising.exercises import OWNER_KNOWS, Exercise
+from shiftlore.practising.exercises import Exercise
 from shiftlore.practising.rounds import CHECK, GIVE_UP, JOB, LEAVE, P_TINY, Made, Move, Round, say_reading
 from shiftlore.simulating import (
     Action,
@@ -204,10 +204,8 @@ def _say_outcomes(prepared: CaseSituation, check: str, reason: CheckReason) -> t
 
 def _price_choice(bench: UnitBench, state: WorkState, prepared: CaseSituation, choice: Decision, act: Move) -> float:
     """Expected total of a choice and the best way on after it."""
-    situation, listed = (
-        choice.outlook.situation,
-        {tuple(sorted(step.ids)): step.expected_total for step in choice.steps},
-    )
+    situation = choice.outlook.situation
+    listed = {tuple(sorted(step.ids)): step.expected_total for step in choice.steps}
     if act.kind in (LEAVE, GIVE_UP):
         return leaving_cost(bench, state)
     if (ids := tuple(sorted(act.ids))) in listed:
@@ -316,7 +314,7 @@ def list_not_asked(current: Round) -> tuple[NotAsked, ...]:
     names = [
         name
         for name, record in records.items()
-        if record.got_by in OWNER_KNOWS
+        if record.got_by in TOLD
         and name not in known
         and name in exercise.vehicle.readings
         and name not in exercise.unsure

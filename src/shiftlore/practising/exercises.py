@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shiftlore.basics import UsageProblem, nearest
-from shiftlore.compiling import CompiledUnit, compile_unit, doubt_answer
+from shiftlore.compiling import TOLD, CompiledUnit, compile_unit, doubt_answer
 from shiftlore.exact import Evidence
 from shiftlore.knowledge import Knowledge
 from shiftlore.practising.recorded_drives import RecordedDrive, drive_sound, drive_vehicle
@@ -35,8 +35,6 @@ DOUBTFUL = {1: 0.0, 2: 0.05, 3: 0.1, 4: 0.15}
 TRIES = 30
 """Vehicles drawn at most to find one whose signs are plain; then the plainest of them is taken."""
 PLAIN_WAYS = ("look", "scan")
-OWNER_KNOWS = ("owner", "history")
-"""Ways to a finding that an owner or driver can tell; all else only a check shows."""
 
 LUCK, _DOUBT, _WORDS, _UNIT, _AREA = range(5)
 """What is drawn besides the vehicle, each with numbers of its own, so that one does not move the other."""
@@ -295,7 +293,7 @@ def draw_doubts(bench: UnitBench, vehicle: Drawn, wish: Wish) -> dict[str, int]:
     p_right, found = _p_right(bench), dict[str, int]()
     for name, record in compiled.expansion.finding_records.items():
         chance = rng.random(2)
-        is_his = record.got_by in OWNER_KNOWS and name in vehicle.readings and len(record.grades) == 2
+        is_his = record.got_by in TOLD and name in vehicle.readings and len(record.grades) == 2
         if not is_his or name in vehicle.complaints or chance[0] >= DOUBTFUL[wish.level] or p_right >= 1.0:
             continue
         doubt = doubt_answer(1, p_right, compiled.prepared.how_often(name, 1))

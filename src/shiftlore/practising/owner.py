@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shiftlore.compiling import TOLD
 from shiftlore.knowledge import NAME_SLOT, Finding
 from shiftlore.knowledge.language import FIRST_LANGUAGE
-from shiftlore.practising.exercises import OWNER_KNOWS, Exercise
+from shiftlore.practising.exercises import Exercise
 from shiftlore.words import Vocabulary, choose_vocabulary, read_report
 
 TOLD_AT_ONCE = 3
@@ -58,7 +59,7 @@ def list_complaints(exercise: Exercise) -> tuple[NamedComplaint, ...]:
 def owner_can_tell(exercise: Exercise, finding: str) -> bool:
     """Tell whether an owner or driver can know a finding of this unit."""
     record = exercise.bench.compiled.expansion.finding_records.get(finding)
-    return record is not None and record.got_by in OWNER_KNOWS and finding in exercise.vehicle.readings
+    return record is not None and record.got_by in TOLD and finding in exercise.vehicle.readings
 
 
 def say_complaint(exercise: Exercise, complaint: NamedComplaint) -> str:

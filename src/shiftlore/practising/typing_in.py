@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from enum import Enum
 
 from shiftlore.basics import UsageProblem
+from shiftlore.compiling import TOLD
 from shiftlore.knowledge import Caution
-from shiftlore.practising.exercises import OWNER_KNOWS
 from shiftlore.practising.owner import owner_can_tell
 from shiftlore.practising.rounds import (
     ASK,
@@ -475,7 +475,7 @@ def list_known(current: Round) -> dict[str, tuple[str, ...]]:
         shown = current.exercise.vehicle.readings[name] if unsure is None else unsure
         if name in current.exercise.vehicle.complaints:
             said["complaint"].append(say_reading(current, name))
-        elif records[name].got_by in OWNER_KNOWS:
+        elif records[name].got_by in TOLD:
             node, doubt = expansion.findings[name], ", he thinks" if unsure is not None else ""
             is_yes_no = node.grades == ("no", "yes")
             label = node.label if is_yes_no else expansion.name_answer(name, node.grades[shown])

@@ -420,7 +420,8 @@ def measure_fit(compiled: CompiledCase) -> Fit:
     """Measure whether the answers support each other.
 
     Source: Jensen, Chamberlain, Nordahl, Jensen 1990, "Analysis in HUGIN of data conflict": the ratio of the product of
-    the single probabilities to the joint one; here its negative logarithm.
+    the single probabilities to the joint one; here its negative logarithm. The single ones are taken over single causes, which
+    hold nearly all of the chance before anything is seen.
     """
     if not compiled.evidence:
         return Fit(0.0, "No answers yet.", 0.0)

@@ -21,7 +21,7 @@ from shiftlore.advising import (
 )
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Case
-from shiftlore.compiling import CompiledCase, CompiledUnit, compile_beforehand
+from shiftlore.compiling import TOLD, CompiledCase, CompiledUnit, compile_beforehand
 from shiftlore.exact import Evidence
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
@@ -38,9 +38,6 @@ from shiftlore.planning import (
 
 MOST_LIKELY = 60
 """Likeliest faults by which a habit judges what a check tells; the rest hardly moves it."""
-
-OWNER_SAYS = ("owner", "history")
-"""Findings that are had by asking."""
 
 QUESTIONS = 25
 """Questions that an owner is asked: judgement, five minutes."""
@@ -150,10 +147,7 @@ class UnitBench:
 
     def list_open(self, state: WorkState, order: np.ndarray) -> list[int]:
         """Checks in their order that can be made, were not made, and whose main finding has not been read either."""
-        tops, fits = (
-            [self.layouts[check.id].combined[0].finding for check in self.situation.checks],
-            self.can_make(state),
-        )
+        fits, tops = self.can_make(state), [self.layouts[one.id].combined[0].finding for one in self.situation.checks]
         return [int(c) for c in order if fits[c] and tops[c] not in state.evidence]
 
     def can_make(self, state: WorkState) -> list[bool]:
@@ -194,7 +188,7 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
     tables = {key: weigh_outcomes(layout) for key, layout in layouts.items()}
     checks = {key: compiled.expansion.checks[key] for key in layouts}
     situation, parts = price_acts(compiled, shop, weighing, checks, offered_jobs(compiled, shop))
-    questions = [name for name, record in compiled.expansion.finding_records.items() if record.got_by in OWNER_SAYS]
+    questions = [name for name, record in compiled.expansion.finding_records.items() if record.got_by in TOLD]
     tabled = tabulate_findings(compiled, weighing, belief, questions)
     asked = sorted(questions, key=lambda name: -tabled[name].nats)[:QUESTIONS]
     return UnitBench(

@@ -3,11 +3,11 @@
 import re
 from itertools import dropwhile
 
+from shiftlore.words.turns import PLACES
 from shiftlore.words.vocabulary import Vocabulary
 
 _MOST_WORDS = 6
 _MOST_NAMED = 3
-_PLACES = ("gear", "shift", "lever")
 # What is asked, from the last stop on; the question mark; the first word of the answer, and what follows it up to a stop.
 _ASKED = re.compile(r"(?P<asked>[^.?!;,:\n]+)\?(?P<between>[\s-]*)(?P<answer>[^\W\d_][\w']*)(?P<rest>[^.?!;,\n]*)")
 
@@ -38,15 +38,15 @@ def _is_place(text: str, vocabulary: Vocabulary) -> bool:
     """Tell whether words name a gear, a shift or a place of the lever alone, perhaps in doubt."""
     unsure = vocabulary.words("unsure")
     telling = [token for token in vocabulary.split(text) if token.is_telling and token.written.lower() not in unsure]
-    return bool(telling) and all(token.kind in _PLACES for token in telling)
+    return bool(telling) and all(token.kind in PLACES for token in telling)
 
 
 def _settle(found: re.Match[str], vocabulary: Vocabulary) -> str:
-    lead, words = re.match(r"\s*", found["asked"]), found["asked"].split()
+    whole, answer, rest = found["asked"], found["answer"], found["rest"]
+    before = whole[: len(whole) - len(whole.lstrip())]
     empty = vocabulary.words_of("asks") | vocabulary.words("light")
-    words = list(dropwhile(lambda word: word.lower() in empty, words))
-    asked, answer, rest = " ".join(words), found["answer"], found["rest"]
-    before = lead[0] if lead else ""
+    words = list(dropwhile(lambda word: word.lower() in empty, whole.split()))
+    asked = " ".join(words)
     if not 0 < len(words) <= _MOST_WORDS:
         return found[0]
     if _is_no(answer + rest, vocabulary):
@@ -56,7 +56,7 @@ def _settle(found: re.Match[str], vocabulary: Vocabulary) -> str:
         return f"{before}{asked}{rest}"
     stem = vocabulary.stem(answer.lower())
     is_state = stem in vocabulary.stems("sound") | vocabulary.stems("unsound")
-    is_named = is_state and not rest.strip() and len(words) <= _MOST_NAMED and len(words) == len(found["asked"].split())
+    is_named = is_state and not rest.strip() and len(words) <= _MOST_NAMED and len(words) == len(whole.split())
     return f"{before}{asked} {answer}" if is_named else found[0]
 
 

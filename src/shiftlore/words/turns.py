@@ -19,7 +19,7 @@ from shiftlore.words.vocabulary import Token, Vocabulary
 _STOP = 0.8
 _SURER = 0.85
 _LONGEST_COMPARED, _NEAR = 4, 1
-_PLACES = ("gear", "shift", "lever")
+PLACES = ("gear", "shift", "lever")
 LIST = ":"
 
 
@@ -203,7 +203,7 @@ class Turns:
 
     def contrasted(self, words: Sequence[Token]) -> list[Token]:
         """Give the gears or places of words that say no more than that these are not meant: "..., not reverse"."""
-        places = [token for token in words if token.kind in _PLACES]
+        places = [token for token in words if token.kind in PLACES]
         said = [
             one for one in words if one.kind != "no" and one.written.lower() not in self.vocabulary.words("barriers")
         ]
