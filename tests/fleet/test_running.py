@@ -209,10 +209,22 @@ def test_run_fleet__tells_how_far_it_is(source: Path, tmp_path: Path) -> None:
 @pytest.mark.parametrize("is_refused", [False, True])
 def test_run_fleet__leaves_the_collector_of_garbage_as_it_was(source: Path, tmp_path: Path, is_refused: bool) -> None:
     before, target = gc.get_freeze_count(), tmp_path / "out.jsonl"
-    if is_refused:
-        target.write_text("kept")
-        with pytest.raises(UsageProblem):
+    gc.unfreeze()
+    try:
+        if is_refused:
+            target.write_text("kept")
+            with pytest.raises(UsageProblem):
+                run_fleet(small_trade(), source, target)
+        else:
             run_fleet(small_trade(), source, target)
-    else:
-        run_fleet(small_trade(), source, target)
-    assert before == gc.get_freeze_count()
+        assert 0 == gc.get_freeze_count()
+    finally:
+        if before:
+            gc.freeze()
+
+
+def test_run_fleet__adds_nothing_to_what_somebody_else_has_frozen(source: Path, tmp_path: Path) -> None:
+    gc.freeze()
+    before = gc.get_freeze_count()
+    run_fleet(small_trade(), source, tmp_path / "out.jsonl")
+    assert gc.get_freeze_count() <= before

@@ -106,8 +106,9 @@ def run_fleet(
     _check_places(source, target, force)
     real = Path(os.path.realpath(target))
     hold = Hold(real)
-    was_frozen = gc.get_freeze_count()
-    gc.freeze()  # the rules stay, and need not be looked through for what is dropped
+    is_own = not gc.get_freeze_count()  # what somebody else has frozen is left as it is
+    if is_own:
+        gc.freeze()  # the rules stay, and need not be looked through for what is dropped
     try:
         if other := hold.take():
             raise UsageProblem(f"{target} is being written already, by {other}. Wait for it, or give another file.")
@@ -120,7 +121,7 @@ def run_fleet(
         advice = "Make room there or choose another place; what is finished is kept."
         raise ShiftloreError(f"{target} cannot be written: {error.strerror or error}. {advice}") from error
     finally:
-        if not was_frozen:
+        if is_own:
             gc.unfreeze()
 
 
