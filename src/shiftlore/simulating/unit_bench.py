@@ -105,11 +105,6 @@ class UnitBench:
     parts: Mapping[str, PriceSpan]
 
     @cached_property
-    def touches(self) -> np.ndarray:
-        """p that a job puts right something, shape (n_jobs, n_hypotheses)."""
-        return self.situation.touches
-
-    @cached_property
     def cures(self) -> np.ndarray:
         """p that each job puts right each cause of the unit, shape (n_jobs, n_causes)."""
         return cures_of(self.compiled, [job.id for job in self.situation.jobs])
@@ -140,6 +135,14 @@ class UnitBench:
     def reach_costs(self, opened: int) -> np.ndarray:
         """Cost of getting to each check and making it, shape (n_checks,)."""
         return np.array([self.situation.reach_check(check, opened)[0] for check in range(len(self.situation.checks))])
+
+    def stand(self, state: WorkState) -> Situation:
+        """Give the acts and prices with what each job still cures: work of its kind may have been done in vain."""
+        if not state.compiled.works:
+            return self.situation
+        cures = self.weighing.cure(cures_of(state.compiled, [job.id for job in self.situation.jobs]))
+        jobs = zip(self.situation.jobs, cures, strict=True)
+        return self.situation.vary(jobs=tuple(job.vary(cures=row) for job, row in jobs))
 
     def believe(self, state: WorkState) -> WorkState:
         """Weigh all readings anew, and what work in vain leaves."""
