@@ -330,7 +330,8 @@ def find_kinds(rows: FloatArray, n_draws: int = 1) -> tuple[np.ndarray, np.ndarr
     n = rows.shape[1] // n_draws
     taken = rows if n_draws == 1 else np.concatenate([rows[:, i * n : i * n + n] for i in range(min(n_draws, 3))])
     first, inverse = _rank_signs(np.rint(_row_weights(len(taken)) @ taken / SAME_SIGN))
-    if len(taken) and np.abs(taken - taken[:, first[inverse]]).max() > ONE_KIND:
+    again = np.flatnonzero(first[inverse] != np.arange(n))
+    if np.abs(taken[:, again] - taken[:, first[inverse[again]]]).max(initial=0.0) > ONE_KIND:
         _, first, inverse = np.unique(taken, axis=1, return_index=True, return_inverse=True)
     draws = np.arange(n_draws)[:, None]
     return (draws * n + first).ravel(), (draws * len(first) + inverse.ravel()).ravel()
