@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from shiftlore.advising.options_candidates import Candidate, Cures, prepare_cures
+from shiftlore.advising.options_candidates import Candidate, Cures, drop_idle, prepare_cures
 from shiftlore.advising.pricing import NO_COST, OptionCost, Pricer
 from shiftlore.advising.situations import EXCHANGE, CaseSituation, choose_for_case
 from shiftlore.compiling import TOLD, CompiledCase
@@ -143,7 +143,7 @@ class OwnersView:
         closed = closed.vary(jobs=tuple(job for job in closed.jobs if not job.least))  # they repair nothing
         belief = self.prepared.oracle.weighing.gather(p_states)
         plan = tidy_plan(closed, belief, plan_jobs(closed, belief))
-        return plan.batches[0] if plan.batches else (), left
+        return drop_idle(replace(self.cures, p_states=p_states), plan.batches[0]) if plan.batches else (), left
 
     def likely_areas(self, p_states: np.ndarray) -> tuple[LikelyArea, ...]:
         """List the areas in which the trouble may lie, most probable first."""
