@@ -330,7 +330,7 @@ def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: s
         within_budget=_fits(candidate.cost, budget),
         days=count_days(records, candidate.cost.labour_minutes),
         follow_ups=tuple(NeededFollowUp(it.id, it.label, it.says, it.who) for it in needed),
-        not_covered=_join(record.not_covered for record in records),
+        not_covered=_join([*(record.not_covered for record in records), view.tell_left(candidate)]),
         if_not_cured=_if_not_cured(view, candidate),
         if_nothing_done=told,
         cautions=_unique(caution for record in records for caution in record.cautions),
