@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shiftlore.advising.options_risks import NORMAL, Danger, find_danger, list_told, tell_danger
+from shiftlore.advising.options_risks import NORMAL, Danger, find_danger, tell_danger
 from shiftlore.advising.pricing import (
     PriceSpan,
     price_borrowing,
@@ -274,7 +274,7 @@ def is_scan(compiled: CompiledCase, check_id: str) -> bool:
 
 def is_made_for(compiled: CompiledCase, check: Check) -> bool:
     """Tell whether a check is made for a sign that is told."""
-    return bool(check.made_for) and not list_told(compiled).isdisjoint(check.made_for)
+    return not compiled.telling.isdisjoint(check.made_for)
 
 
 def _shows_nothing(oracle: EngineOracle, check_id: str, outcome: int) -> bool:
@@ -318,7 +318,7 @@ def _list_shown(compiled: CompiledCase, signs: set[str], groups: Iterable[tuple[
     open_now = sorted(signs - compiled.told)
     predicted = compiled.predict_now([*open_now, *(name for group in groups for name in group)]) if open_now else {}
     believed = (sign for sign in open_now if float(predicted[sign][0] @ compiled.faults_now) < 1 - BELIEVED)
-    return list_told(compiled) & signs | {*believed}
+    return {*(compiled.telling & signs), *believed}
 
 
 def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:

@@ -14,7 +14,6 @@ from shiftlore.advising import (
     cures_of,
     find_place,
     list_open_checks,
-    list_told,
     offered_jobs,
     open_reveals,
     price_acts,
@@ -153,7 +152,7 @@ class UnitBench:
 
     def can_make(self, state: WorkState) -> list[bool]:
         """Whether each check was not made and can be made, with all that is told of the vehicle."""
-        records, told = self.compiled.expansion.checks, list_told(state.compiled)
+        records, told = self.compiled.expansion.checks, state.compiled.telling
         checks = zip(self.situation.checks, state.checked, strict=True)
         return [not made and told.isdisjoint(records[check.id].unless) for check, made in checks]
 
