@@ -46,6 +46,21 @@ def test_next_steps__bounds_in_order():
     assert found.lower_bound <= found.upper_bound <= found.expected_total_now + 1e-6
 
 
+def test_next_steps__shafts_and_pressure_of_a_vehicle_that_does_not_move_are_looked_at_before_it_is_exchanged():
+    stands = {"no_drive_any": "yes", "fluid_level": "right", "fluid_smell_burnt": "no", "noise_any": "no"}
+    found = [step.id for step in next_steps(compiled_of(stands, odometer_km=232000.0)).steps]
+    assert {"shafts_turn_look", "line_pressure_gauge"} <= {*found[: found.index("used_unit_fit")]}
+
+
+def test_next_steps__a_scan_is_no_step_where_a_circuit_code_was_read_and_measured():
+    told = {"failsafe_mode": "yes", "P0753": "yes", "solenoid_short_to_case_sol_a": "yes", "fluid_smell_burnt": "no"}
+    told |= {"fluid_level": "right", "fluid_colour": "amber"}
+    shorted = compiled_of(told, "trans4", done=(Done("case_connector_resistances"),), odometer_km=143000.0)
+    found = [step.id for step in next_steps(shorted).steps]
+    assert "module_scan" not in found
+    assert found.index("solenoid_resistances_inside") < found.index("replace_shift_solenoid_sol_a")
+
+
 def test_next_steps__no_check_that_costs_more_than_it_saves():
     assert all(step.expected_saving > 0 for step in steps_of().steps if step.kind == "check")
 

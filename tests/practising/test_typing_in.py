@@ -40,6 +40,8 @@ def typed(*lines: str, bench: Workplace | None = None) -> Reaction:
         ("does it slip in third?", ("slips_gear_3",)),
         ("how long does it take to engage reverse", ("engage_delay_reverse",)),
         ("Any warning light?", ("warning_lamp",)),
+        ("how long has it been like this?", ("began_suddenly", "grew_slowly")),
+        ("since when does it do that?", ("began_suddenly", "grew_slowly")),
     ],
 )
 def test_take_line__a_question_is_put_to_the_owner(line: str, asked: tuple[str, ...]) -> None:

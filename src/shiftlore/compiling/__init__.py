@@ -22,7 +22,7 @@ from shiftlore.compiling.compiled_units import (
     list_excluded,
     list_known,
 )
-from shiftlore.compiling.evidence import Observation, fill_in_answers
+from shiftlore.compiling.evidence import Observation, fill_in_answers, list_onsets
 from shiftlore.compiling.expansion import TOLD, ExpandedCause, ExpandedNode, Expansion, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
 from shiftlore.compiling.lessons import Lessons, count_published, list_features, share_areas
@@ -74,6 +74,7 @@ __all__ = [
     "list_excluded",
     "list_features",
     "list_known",
+    "list_onsets",
     "query_with_pgmpy",
     "read_answers",
     "read_overlay",

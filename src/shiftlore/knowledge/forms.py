@@ -124,7 +124,7 @@ CHECK = Form("check", Check, (
     Key("false_alarm", "misreading"), Key("habit_order", "whole", 0, low=1, high=9),
     Key("visit_order", "whole", 0, low=1, high=9), _WORDS,
     Key("running", "yes_no", False), Key("days", "number", 0.0, low=0, high=60), Key("comes_back", "yes_no", False),
-    Key("recorded", "yes_no", False), Key("unless", "ids", ()), _CAUTIONS, *SCOPE, _SOURCE,
+    Key("recorded", "yes_no", False), Key("unless", "ids", ()), Key("made_for", "ids", ()), _CAUTIONS, *SCOPE, _SOURCE,
 ))  # fmt: skip
 JOB = Form("job", Job, (
     _ID, _LABEL, _SAYS, Key("kind", "word", words=JOB_KINDS), *_ACT, Key("parts", "needs", ()), _CONSUMABLES,

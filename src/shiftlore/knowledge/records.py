@@ -321,6 +321,7 @@ class Check(Record, frozen=True):
         unless: findings with which it cannot be made (a road test of what does not move).
         days: how long the vehicle stands for it, a night counts as one; comes_back: it is driven meanwhile, and comes again.
         recorded: whether it gives a road-test log, which the program can read.
+        made_for: findings at which it goes before dear work, and is made even where it seldom shows anything.
     """
 
     id: str
@@ -345,6 +346,7 @@ class Check(Record, frozen=True):
     comes_back: bool = False
     recorded: bool = False
     unless: tuple[str, ...] = ()
+    made_for: tuple[str, ...] = ()
 
 
 class Cure(Record, frozen=True):

@@ -49,6 +49,9 @@ _ANYTHING_ELSE = re.compile(
     r"|else|more|go on|is that all|and|that is all",
     re.I,
 )
+_SINCE_WHEN = re.compile(
+    r"since when|how long (?:ago|has|have)|for how long|when did (?:it|this|that) (?:start|begin)", re.I
+)
 _JOINED = re.compile(r"\s*\+\s*")
 
 
@@ -334,6 +337,8 @@ def _find_asked(current: Round, text: str) -> tuple[list[tuple[str, ...]], bool]
     """Find what is asked for, each as the findings of this unit, and whether the vehicle's life is asked for."""
     compiled = current.exercise.bench.compiled
     expansion, aliases = compiled.expansion, compiled.unit.aliases
+    if _SINCE_WHEN.search(text):
+        return [(key,) for key, record in expansion.finding_records.items() if record.onset], False
     said = read_report(compiled.knowledge, expansion, text, is_question=True).answers
     keys = [aliases.get(one.code or "", one.id) for one in said if one.kind == "finding"]
     found: list[tuple[str, ...]] = [(key,) for key in dict.fromkeys(keys) if key in expansion.findings]

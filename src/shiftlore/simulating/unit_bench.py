@@ -12,8 +12,8 @@ from shiftlore.advising import (
     EngineOracle,
     PriceSpan,
     cures_of,
+    find_place,
     list_open_checks,
-    list_told,
     offered_jobs,
     open_reveals,
     price_acts,
@@ -155,7 +155,7 @@ class UnitBench:
 
     def can_make(self, state: WorkState) -> list[bool]:
         """Whether each check was not made and can be made, with all that is told of the vehicle."""
-        records, told = self.compiled.expansion.checks, list_told(state.compiled)
+        records, told = self.compiled.expansion.checks, state.compiled.telling
         checks = zip(self.situation.checks, state.checked, strict=True)
         return [not made and told.isdisjoint(records[check.id].unless) for check, made in checks]
 
@@ -219,6 +219,7 @@ def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
     weighing = weigh_faults(compiled.causes, compiled.faults.members, compiled.faults_now)
     shows = open_reveals(compiled, bench.shop)
     checks = [check for check, made in zip(whole.checks, state.checked, strict=True) if not made and check.id in shows]
+    places = {check.id: find_place(compiled, compiled.expansion.checks[check.id]) for check in checks}
     reveals = {check.id: shows[check.id] for check in checks}
     oracle = EngineOracle(compiled, weighing, reveals, np.ones(len(weighing.hypotheses.causes)))
     jobs = [job for job, done in zip(whole.jobs, state.done, strict=True) if not done]
@@ -227,7 +228,7 @@ def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
     situation = whole.vary(
         hypotheses=weighing.hypotheses,
         jobs=tuple(job.vary(cures=row) for job, row in zip(jobs, cures, strict=True)),
-        checks=tuple(check for check in checks if check.id in still_open),
+        checks=tuple(check.vary(early=places[check.id]) for check in checks if check.id in still_open),
         opened=state.opened,
     )
     records = compiled.expansion
