@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from shiftlore.advising.looks_first import put_looks_first
 from shiftlore.advising.options_risks import NORMAL, Danger, find_danger, tell_danger
 from shiftlore.advising.pricing import (
     PriceSpan,
@@ -234,9 +235,11 @@ def choose_for_case(compiled: CompiledCase, shop: Shop | None = None, look: Look
 
 def _choose(prepared: CaseSituation, look: LookAhead | None) -> tuple[Decision, Danger | None]:
     """Choose, and say that it should stand where a sign says so, or where no repair is chosen that is likely to help."""
-    choice = choose_step(prepared.situation, prepared.oracle, look)
+    compiled, checks = prepared.compiled, prepared.checks.items()
+    made_for = {key: check.visit_order for key, check in checks if is_made_for(compiled, check)}
+    choice = put_looks_first(choose_step(prepared.situation, prepared.oracle, look), made_for)
     helps = choice.stop.p_cured >= LITTLE or (prepared.situation.budget is None and bool(choice.stop.jobs))
-    return choice, tell_danger(prepared.compiled, helps=helps)
+    return choice, tell_danger(compiled, helps=helps)
 
 
 def list_open_checks(oracle: EngineOracle) -> list[str]:

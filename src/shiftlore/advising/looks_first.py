@@ -1,0 +1,36 @@
+"""The order of a careful visit: what is made for a told sign is looked at before what costs as much or more."""
+
+from collections.abc import Mapping
+
+from shiftlore.planning import Decision, Step
+
+LOOK_FIRST = "look_first"
+"""Reason to look before dear work, as the planner gives it."""
+
+
+def put_looks_first(choice: Decision, made_for: Mapping[str, int]) -> Decision:
+    """Put checks that are made for a told sign before every job, and before checks that cost no less (common practice).
+
+    Those with which every careful visit begins go before all else: the level of what does not move is read before it is
+    listened to, taken apart or given a part.
+
+    Args:
+        made_for: the checks that are made for a told sign, each with its place in a careful visit, 0 for none.
+    """
+    looks = sorted((step for step in choice.steps if step.kind == "check" and step.ids[0] in made_for), key=_price)
+    first = {made_for[step.ids[0]]: step for step in reversed(looks)}  # of several with one place the cheapest
+    begin = [first[place] for place in sorted(first) if place]
+    looks = [step for step in looks if not made_for[step.ids[0]]]
+    steps, stop = [step for step in choice.steps if step not in looks and step not in begin], choice.stop
+    for look in looks:
+        dearer = (at for at, step in enumerate(steps) if step.kind == "job" or _price(look) <= _price(step))
+        steps.insert(next(dearer, len(steps)), look)
+    steps = [*begin, *steps]
+    if stop.advised and steps and steps[0].kind != "job":
+        name, saving = steps[0].ids[0], steps[0].expected_saving
+        stop = stop.vary(advised=False, reason=LOOK_FIRST, best_check=name, best_check_saving=saving)
+    return choice.vary(steps=tuple(steps), stop=stop)
+
+
+def _price(step: Step) -> float:
+    return step.cost.total + step.cost.closing_later

@@ -1,0 +1,63 @@
+"""What is made for a told sign goes before what costs as much, and the level of a careful visit before all else."""
+
+import pytest
+from support.trade import compiled_of
+
+from shiftlore.advising.looks_first import LOOK_FIRST, put_looks_first
+from shiftlore.advising.situations import prepare_situation
+from shiftlore.planning import Decision, Step, choose_step
+
+
+@pytest.fixture(scope="module")
+def choice() -> Decision:
+    prepared = prepare_situation(compiled_of({"no_drive_any": "yes"}))
+    return choose_step(prepared.situation, prepared.oracle)
+
+
+def _ids(found: Decision) -> list[tuple[str, ...]]:
+    return [step.ids for step in found.steps]
+
+
+def _price(step: Step) -> float:
+    return step.cost.total + step.cost.closing_later
+
+
+def test_put_looks_first__without_a_sign_nothing_moves(choice: Decision) -> None:
+    assert _ids(choice) == _ids(put_looks_first(choice, {}))
+
+
+def test_put_looks_first__a_look_goes_before_what_costs_no_less_and_before_all_jobs(choice: Decision) -> None:
+    checks = [step for step in choice.steps if step.kind == "check"]
+    last = checks[-1]
+    found = put_looks_first(choice, {last.ids[0]: 0})
+    place = _ids(found).index(last.ids)
+    assert sorted(_ids(choice)) == sorted(_ids(found))
+    assert all(step.kind != "job" and _price(step) < _price(last) for step in found.steps[:place])
+    assert found.steps[place + 1].kind == "job" or _price(last) <= _price(found.steps[place + 1])
+
+
+def test_put_looks_first__what_begins_a_careful_visit_goes_first_and_of_one_place_the_cheapest_alone(
+    choice: Decision,
+) -> None:
+    checks = sorted((step for step in choice.steps if step.kind == "check"), key=_price)
+    cheap, dear, other = checks[0], checks[-1], checks[-2]
+    found = put_looks_first(choice, {cheap.ids[0]: 3, dear.ids[0]: 3, other.ids[0]: 1})
+    assert [other.ids, cheap.ids] == _ids(found)[:2]
+    rest = [ids for ids in _ids(choice) if ids not in (other.ids, cheap.ids)]
+    assert rest == _ids(found)[2:]
+
+
+def test_put_looks_first__who_looks_first_has_not_stopped(choice: Decision) -> None:
+    jobs = choice.vary(
+        steps=tuple(sorted(choice.steps, key=lambda step: step.kind != "job")),
+        stop=choice.stop.vary(advised=True, reason="job_pays_more"),
+    )
+    look = next(step for step in choice.steps if step.kind == "check")
+    assert jobs.stop == put_looks_first(jobs, {}).stop
+    stop = put_looks_first(jobs, {look.ids[0]: 0}).stop
+    assert (False, LOOK_FIRST, look.ids[0], look.expected_saving) == (
+        stop.advised,
+        stop.reason,
+        stop.best_check,
+        stop.best_check_saving,
+    )
