@@ -99,7 +99,12 @@ def test_next_steps__what_needs_another_range_is_no_step_where_the_lever_does_no
     assert not [key for key, one in records.items() if run & {*one.cautions} and key not in STANDS_IN_PARK]
 
 
-STANDS_IN_PARK = {"wiggle_test", "idle_look", "range_readout", "solenoid_current_readout"}
+def test_next_steps__brake_lamps_and_lock_are_looked_at_first_where_the_lever_does_not_leave_park():
+    found = [step.id for step in next_steps(compiled_of({"range_will_not_select": "yes"}, "step")).steps]
+    assert ["brake_lamp_look", "lever_lock_listen"] == found[:2]
+
+
+STANDS_IN_PARK = {"wiggle_test", "idle_look", "solenoid_current_readout"}
 
 
 def test_next_steps__a_scan_is_no_step_where_a_circuit_code_was_read_and_measured():

@@ -462,3 +462,11 @@ def test_road_tests__each_is_recorded_or_says_that_a_recording_can_be_read(trade
     told = {check.id: sum(bool(trade.findings[key].traced) for key in check.reveals) for check in trade.checks.values()}
     drives = [one for one in trade.checks.values() if "road_test" in one.cautions and told[one.id] > 4]
     assert len(drives) > 1 and all(one.recorded or "shiftlore trace" in one.how for one in drives)
+
+
+def test_lever_lock__no_lock_kills_a_brake_lamp(rank: Rank) -> None:
+    """The lock is fed through the brake switch and its fuse: with dead brake lamps either of these comes before it."""
+    found, alone = (rank({"range_will_not_select": "yes", **more}) for more in ({"brake_switch_wrong_live": "yes"}, {}))
+    assert found.cause("brake_switch_fault") > 3 * found.cause("shift_lock_fault")
+    assert found.cause("fuse_or_relay_fault") > alone.cause("fuse_or_relay_fault")
+    assert alone.cause("shift_lock_fault") > alone.cause("brake_switch_fault")
