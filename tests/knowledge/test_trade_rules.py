@@ -470,3 +470,12 @@ def test_lever_lock__no_lock_kills_a_brake_lamp(rank: Rank) -> None:
     assert found.cause("brake_switch_fault") > 3 * found.cause("shift_lock_fault")
     assert found.cause("fuse_or_relay_fault") > alone.cause("fuse_or_relay_fault")
     assert alone.cause("shift_lock_fault") > alone.cause("brake_switch_fault")
+
+
+def test_air_filter__a_blocked_filter_that_was_seen_comes_before_what_was_not(rank: Rank) -> None:
+    seen, unseen = (
+        rank({"sluggish_uphill": "yes", **more}) for more in ({"air_path_restricted": "yes"}, {"engine_revs_limited": "yes"})
+    )
+    others = ("turbo_or_boost_fault", "exhaust_blocked", "intake_leak", "fuel_pressure_low")
+    assert seen.cause("air_filter_blocked") > 1.5 * max(map(seen.cause, others))
+    assert unseen.cause("air_filter_blocked") < max(map(unseen.cause, others))
