@@ -104,6 +104,13 @@ def test_next_steps__brake_lamps_and_lock_are_looked_at_first_where_the_lever_do
     assert ["brake_lamp_look", "lever_lock_listen"] == found[:2]
 
 
+@pytest.mark.parametrize("unit", ["step-fwd", "long5", "long8", "cvt", "trans4"])
+def test_next_steps__what_drives_the_wrong_way_has_its_lever_looked_at_before_any_work(unit):
+    steps = next_steps(compiled_of({"moves_wrong_way": "yes"}, unit)).steps
+    looks = [step.id for step in steps[: next(at for at, step in enumerate(steps) if step.kind == "job")]]
+    assert "range_readout" == looks[0] and "linkage_look" in looks
+
+
 STANDS_IN_PARK = {"wiggle_test", "idle_look", "solenoid_current_readout"}
 
 

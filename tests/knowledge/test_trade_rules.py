@@ -474,8 +474,16 @@ def test_lever_lock__no_lock_kills_a_brake_lamp(rank: Rank) -> None:
 
 def test_air_filter__a_blocked_filter_that_was_seen_comes_before_what_was_not(rank: Rank) -> None:
     seen, unseen = (
-        rank({"sluggish_uphill": "yes", **more}) for more in ({"air_path_restricted": "yes"}, {"engine_revs_limited": "yes"})
+        rank({"sluggish_uphill": "yes", **more})
+        for more in ({"air_path_restricted": "yes"}, {"engine_revs_limited": "yes"})
     )
     others = ("turbo_or_boost_fault", "exhaust_blocked", "intake_leak", "fuel_pressure_low")
     assert seen.cause("air_filter_blocked") > 1.5 * max(map(seen.cause, others))
     assert unseen.cause("air_filter_blocked") < max(map(unseen.cause, others))
+
+
+def test_wrong_way__the_lever_and_what_hangs_on_it_come_first(rank: Rank) -> None:
+    found = rank({"moves_wrong_way": "yes"})
+    lever = found.area("range_switch_or_linkage")
+    assert "range_switch_or_linkage" == found.first_area() and lever > 0.5
+    assert found.cause("lever_cable_misset") > 3 * found.cause("module_software_old")
