@@ -487,3 +487,11 @@ def test_wrong_way__the_lever_and_what_hangs_on_it_come_first(rank: Rank) -> Non
     lever = found.area("range_switch_or_linkage")
     assert "range_switch_or_linkage" == found.first_area() and lever > 0.5
     assert found.cause("lever_cable_misset") > 3 * found.cause("module_software_old")
+
+
+def test_misfire__what_moves_with_coil_or_plug_is_ignition_and_what_stays_is_not(rank: Rank) -> None:
+    moves, stays = (rank({"P0302": "yes", "misfire_moves_with_part": answer}) for answer in ("yes", "no"))
+    others = ("engine_misfire_fuel_injector", "engine_compression_low")
+    assert moves.cause("engine_misfire_ignition") > 0.8
+    assert max(map(stays.cause, others)) > 0.7 * stays.cause("engine_misfire_ignition")
+    assert all(stays.cause(other) > 3 * moves.cause(other) for other in others)
