@@ -382,3 +382,20 @@ def test_next_job__after_new_fluid_that_helped_for_weeks_no_more_fluid_is_bought
 
     assert chance(after, "wrong_fluid_out") < 0.8 * chance(before, "wrong_fluid_out")
     assert chance(after, "converter_exchange_job") > 1.5 * chance(after, "wrong_fluid_out")
+
+
+@pytest.mark.parametrize("unit", ["trans4", "cvt", "dct"])
+def test_prepare_situation__with_milky_fluid_no_work_leaves_the_cooler_and_no_level_is_set(unit: str) -> None:
+    milky, clear = (prepare_situation(compiled_of({"fluid_milky": told}, unit)) for told in ("yes", "no"))
+    assert {job.id for job in milky.situation.jobs} == {*milky.jobs} < {*clear.jobs}
+    assert not {"level_correction", "overhaul", "exchange_unit", "exchange_unit_cvt", "exchange_unit_dct"} & {
+        *milky.jobs
+    }
+    assert "radiator_and_flush" in milky.jobs and milky.situation.uncured_cost == clear.situation.uncured_cost
+
+
+def test_choose_for_case__a_level_that_was_read_begins_no_visit() -> None:
+    late = {"engage_delay_drive": "long"}
+    read = late | {"fluid_level": "right", "fluid_smell_burnt": "no", "fluid_colour": "amber"}
+    first, later = (choose_for_case(compiled_of(told, "long8")).choice.steps[0].ids for told in (late, read))
+    assert ("fluid_look",) == first != later

@@ -60,7 +60,7 @@ LARGER_BY = 0.2
 """How much surer than the assembly a job on its part may be: it is aimed at it, and a used assembly has its own age."""
 STAYS = "coolant_in_fluid"
 """What lets the coolant in sits in the radiator."""
-PUTS_COOLER_RIGHT = {"radiator_and_flush", "radiator_and_overhaul"}
+PUTS_COOLER_RIGHT = {"radiator_and_flush", "radiator_and_overhaul", "radiator_and_exchange_cvt"}
 
 
 @pytest.fixture(scope="module", params=sorted(rules_alone().sheets))
@@ -145,10 +145,8 @@ def test_jobs_within__no_valve_body_is_bought_twice() -> None:
 
 
 def test_unless__what_does_not_move_or_runs_on_milky_fluid_is_not_driven() -> None:
-    standing = {
-        "cvt_pressure_readout",
-        "cold_first_start",
-    }  # made of what does not move, too: read or tried as it stands
+    # made of what does not move, too: read or tried as it stands
+    standing = {"cvt_pressure_readout", "dct_clutch_readout", "cold_first_start"}
     for key, check in rules_alone().checks.items():
         if "road_test" in check.cautions and check.unless:
             assert {"range_will_not_select", "fluid_milky", "fluid_water_test"} <= {*check.unless}, key

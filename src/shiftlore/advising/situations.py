@@ -199,6 +199,8 @@ def prepare_situation(compiled: CompiledCase, shop: Shop | None = None) -> CaseS
     checks = {key: compiled.expansion.checks[key] for key in list_open_checks(oracle)}
     jobs = offered_jobs(compiled, shop)
     situation, parts = price_acts(compiled, shop, weighing, checks, jobs)
+    jobs = {key: job for key, job in jobs.items() if compiled.telling.isdisjoint(job.unless)}
+    situation = situation.vary(jobs=tuple(job for job in situation.jobs if job.id in jobs))
     return CaseSituation(
         compiled=compiled, shop=shop, situation=situation, oracle=oracle, checks=checks, jobs=jobs, parts=parts
     )
@@ -235,8 +237,13 @@ def choose_for_case(compiled: CompiledCase, shop: Shop | None = None, look: Look
 
 def _choose(prepared: CaseSituation, look: LookAhead | None) -> tuple[Decision, Danger | None]:
     """Choose, and say that it should stand where a sign says so, or where no repair is chosen that is likely to help."""
-    compiled, checks = prepared.compiled, prepared.checks.items()
-    made_for = {key: check.visit_order for key, check in checks if is_made_for(compiled, check)}
+    compiled, records = prepared.compiled, prepared.compiled.expansion.finding_records
+    made_for = {
+        key: check.visit_order
+        for key, check in prepared.checks.items()
+        if is_made_for(compiled, check)
+        and (not check.visit_order or any(records[name].early_look for name in prepared.oracle.reveals[key]))
+    }
     choice = put_looks_first(choose_step(prepared.situation, prepared.oracle, look), made_for)
     helps = choice.stop.p_cured >= LITTLE or (prepared.situation.budget is None and bool(choice.stop.jobs))
     return choice, tell_danger(compiled, helps=helps)
