@@ -3,7 +3,7 @@
 import pytest
 from support.trade import compiled_of
 
-from shiftlore.advising.looks_first import LOOK_FIRST, put_looks_first
+from shiftlore.advising.looks_first import LOOK_FIRST, is_made_for, list_made_for, put_looks_first
 from shiftlore.advising.situations import prepare_situation
 from shiftlore.planning import Decision, Step, choose_step
 
@@ -61,3 +61,14 @@ def test_put_looks_first__who_looks_first_has_not_stopped(choice: Decision) -> N
         stop.best_check,
         stop.best_check_saving,
     )
+
+
+def test_list_made_for__by_the_signs_that_are_told_and_a_level_while_it_is_open() -> None:
+    late = compiled_of({"engage_delay_drive": "long"})
+    look, shafts = (late.expansion.checks[key] for key in ("fluid_look", "shafts_turn_look"))
+    assert (True, False) == (is_made_for(late, look), is_made_for(late, shafts))
+    checks = {look.id: look, shafts.id: shafts}
+    made_for = [
+        list_made_for(late, checks, {look.id: names}) for names in (("fluid_level", "fluid_foam"), ("fluid_foam",))
+    ]
+    assert [{look.id: look.visit_order}, {}] == made_for

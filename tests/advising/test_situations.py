@@ -385,13 +385,15 @@ def test_next_job__after_new_fluid_that_helped_for_weeks_no_more_fluid_is_bought
 
 
 @pytest.mark.parametrize("unit", ["trans4", "cvt", "dct"])
-def test_prepare_situation__with_milky_fluid_no_work_leaves_the_cooler_and_no_level_is_set(unit: str) -> None:
-    milky, clear = (prepare_situation(compiled_of({"fluid_milky": told}, unit)) for told in ("yes", "no"))
-    assert {job.id for job in milky.situation.jobs} == {*milky.jobs} < {*clear.jobs}
-    assert not {"level_correction", "overhaul", "exchange_unit", "exchange_unit_cvt", "exchange_unit_dct"} & {
-        *milky.jobs
-    }
-    assert "radiator_and_flush" in milky.jobs and milky.situation.uncured_cost == clear.situation.uncured_cost
+def test_least_cure__with_milky_fluid_no_work_leaves_the_cooler_and_no_level_is_set(unit: str) -> None:
+    milky, clear = (choose_for_case(compiled_of({"fluid_milky": told}, unit)) for told in ("yes", "no"))
+    unfit = milky.prepared.situation.list_unfit(milky.prepared.oracle.belief)
+    never = {"level_correction", "overhaul", "exchange_unit", "exchange_unit_cvt", "exchange_unit_dct"}
+    assert never & {*milky.prepared.jobs} <= unfit and never.isdisjoint(
+        job for it in milky.choice.steps for job in it.ids
+    )
+    assert "radiator_and_flush" not in unfit
+    assert never.isdisjoint(clear.prepared.situation.list_unfit(clear.prepared.oracle.belief))
 
 
 def test_choose_for_case__a_level_that_was_read_begins_no_visit() -> None:

@@ -1,11 +1,34 @@
 """The order of a careful visit: what is made for a told sign is looked at before what costs as much or more."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
+from shiftlore.compiling import CompiledCase
+from shiftlore.knowledge import Check
 from shiftlore.planning import Decision, Step
 
 LOOK_FIRST = "look_first"
 """Reason to look before dear work, as the planner gives it."""
+
+
+def is_made_for(compiled: CompiledCase, check: Check) -> bool:
+    """Tell whether a check is made for a sign that is told."""
+    return not compiled.telling.isdisjoint(check.made_for)
+
+
+def list_made_for(
+    compiled: CompiledCase, checks: Mapping[str, Check], reveals: Mapping[str, Sequence[str]]
+) -> dict[str, int]:
+    """List the checks that are made for a told sign, each with its place in a careful visit, 0 for none.
+
+    With a place it is listed as long as something is open that is looked at before anything else, such as the level.
+
+    Args:
+        reveals: findings of each check that are not known yet.
+    """
+    records = compiled.expansion.finding_records
+    made_for = {key: check.visit_order for key, check in checks.items() if is_made_for(compiled, check)}
+    opens = {key: any(records[name].early_look for name in reveals[key]) for key in made_for}
+    return {key: place for key, place in made_for.items() if not place or opens[key]}
 
 
 def put_looks_first(choice: Decision, made_for: Mapping[str, int]) -> Decision:
@@ -15,7 +38,7 @@ def put_looks_first(choice: Decision, made_for: Mapping[str, int]) -> Decision:
     listened to, taken apart or given a part.
 
     Args:
-        made_for: the checks that are made for a told sign, each with its place in a careful visit, 0 for none.
+        made_for: as `list_made_for` gives it.
     """
     looks = sorted((step for step in choice.steps if step.kind == "check" and step.ids[0] in made_for), key=_price)
     first = {made_for[step.ids[0]]: step for step in reversed(looks)}  # of several with one place the cheapest
