@@ -246,7 +246,7 @@ def _choose(prepared: CaseSituation, look: LookAhead | None) -> tuple[Decision, 
 def choose_in_order(prepared: CaseSituation, look: LookAhead | None) -> Decision:
     """Choose, with the looks first that are made for a told sign."""
     made_for = list_made_for(prepared.compiled, prepared.checks, prepared.oracle.reveals)
-    return put_looks_first(choose_step(prepared.situation, prepared.oracle, look), made_for)
+    return put_looks_first(choose_step(prepared.situation, prepared.oracle, look), made_for, prepared.oracle.belief)
 
 
 def list_open_checks(oracle: EngineOracle) -> list[str]:
