@@ -236,7 +236,12 @@ def test_offer_options__nobody_is_advised_to_drive_on_in_danger() -> None:
     nothing = found.options[0]
     assert nothing.advised and "do not drive it" in nothing.label.lower()
     assert found.budget is not None and "because of the budget" in found.budget.says
-    assert offered("milky").danger is None and "Nothing for now" == offered("milky").options[0].label
+    assert offered("slips").danger is None and "Nothing for now" == offered("slips").options[0].label
+
+
+def test_offer_options__work_that_helps_is_no_leave_to_drive_where_it_is_likelier_than_not_soon_lost() -> None:
+    rich, poor = offered("milky"), offered("milky", 1.0)
+    assert rich.danger == poor.danger is not None and rich.options[0].label.startswith("Do not drive it")
 
 
 def test_offer_options__a_bundle_holds_what_has_a_real_chance_and_so_does_what_comes_next() -> None:

@@ -85,7 +85,7 @@ def test_ways_of__a_look_that_shows_a_signal_too_is_a_look() -> None:
 
 
 def test_tell_left__another_unit_leaves_the_cooler_that_let_coolant_in() -> None:
-    mixed = look_ahead(compiled_of({"fluid_milky": "yes", "coolant_lost": "yes"}, "long6"))
+    mixed = look_ahead(compiled_of({"coolant_tank_oily": "yes", "coolant_lost": "yes"}, "long6"))
     used, radiator = (
         make_candidate(mixed.pricer, mixed.cures, (job,)) for job in ("used_unit_fit", "radiator_and_flush")
     )
@@ -96,6 +96,6 @@ def test_tell_left__another_unit_leaves_the_cooler_that_let_coolant_in() -> None
 
 
 def test_tell_left__stands_with_what_is_not_covered() -> None:
-    offered = offer_options(compiled_of({"fluid_milky": "yes"}, "trans4"), asked=["used_unit_fit"])
+    offered = offer_options(compiled_of({"coolant_tank_oily": "yes"}, "trans4"), asked=["used_unit_fit"])
     used = next(one for one in offered.options if one.id == "used_unit_fit")
     assert LEFT in used.not_covered

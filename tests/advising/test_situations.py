@@ -285,8 +285,8 @@ def test_open_reveals__what_does_not_move_is_not_driven(told: str) -> None:
     stands, moves = checks_of({told: "yes"}), checks_of({told: "no"})
     assert {"road_test_plain", "hot_drive", "codes_come_back"} <= moves - stands
     assert {"line_pressure_gauge", "module_scan", "shafts_turn_look"} <= stands
-    driven = {key for key, check in shipped().checks.items() if check.unless}
-    assert not stands & driven
+    driven = {key for key, check in shipped().checks.items() if told in check.unless}
+    assert driven and not stands & driven
 
 
 @pytest.mark.parametrize(("cause", "drives"), [("drive_shaft_broken_or_out", False), ("pump_worn", True)])
@@ -382,3 +382,22 @@ def test_next_job__after_new_fluid_that_helped_for_weeks_no_more_fluid_is_bought
 
     assert chance(after, "wrong_fluid_out") < 0.8 * chance(before, "wrong_fluid_out")
     assert chance(after, "converter_exchange_job") > 1.5 * chance(after, "wrong_fluid_out")
+
+
+@pytest.mark.parametrize("unit", ["trans4", "cvt", "dct"])
+def test_least_cure__with_milky_fluid_no_work_leaves_the_cooler_and_no_level_is_set(unit: str) -> None:
+    milky, clear = (choose_for_case(compiled_of({"fluid_milky": told}, unit)) for told in ("yes", "no"))
+    unfit = milky.prepared.situation.list_unfit(milky.prepared.oracle.belief)
+    never = {"level_correction", "overhaul", "exchange_unit", "exchange_unit_cvt", "exchange_unit_dct"}
+    assert never & {*milky.prepared.jobs} <= unfit and never.isdisjoint(
+        job for it in milky.choice.steps for job in it.ids
+    )
+    assert "radiator_and_flush" not in unfit
+    assert never.isdisjoint(clear.prepared.situation.list_unfit(clear.prepared.oracle.belief))
+
+
+def test_choose_for_case__a_level_that_was_read_begins_no_visit() -> None:
+    late = {"engage_delay_drive": "long"}
+    read = late | {"fluid_level": "right", "fluid_smell_burnt": "no", "fluid_colour": "amber"}
+    first, later = (choose_for_case(compiled_of(told, "long8")).choice.steps[0].ids for told in (late, read))
+    assert ("fluid_look",) == first != later

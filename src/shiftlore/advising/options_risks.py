@@ -122,9 +122,13 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
 
 
 def tell_danger(compiled: CompiledCase, *, helps: bool) -> Danger | None:
-    """Find out whether it is to be said that nobody drives it: where a sign itself says so, or nothing is done that helps."""
-    danger = find_danger(compiled, compiled.faults_now)
-    return None if danger and danger.p < 1.0 and helps else danger
+    """Find out whether it is to be said that nobody drives it: where a sign itself says so, or nothing is done that helps.
+
+    So it is where danger or loss is likelier than not, unless it stands already by what is told.
+    """
+    danger, (_, sign) = find_danger(compiled, compiled.faults_now), _find_sign(compiled)
+    least = 1.0 if sign else compiled.knowledge.words.not_driven
+    return None if danger and danger.p < least and helps else danger
 
 
 def _p_any(compiled: CompiledCase, p_states: np.ndarray, marked: np.ndarray) -> float:

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from shiftlore.advising.looks_first import is_made_for, list_made_for, put_looks_first
 from shiftlore.advising.options_risks import NORMAL, Danger, find_danger, tell_danger
 from shiftlore.advising.pricing import (
     PriceSpan,
@@ -55,6 +56,9 @@ BELIEVED = 0.9
 
 KNOWN = 0.95
 """A check that shows one thing with more than this certainty is not proposed: nobody makes it."""
+
+NEVER = 2.0
+"""No p of helping is so large."""
 
 MADE_FOR = 10
 """Place of a check that is made for a sign that is told: behind the looks with which every careful visit begins."""
@@ -234,9 +238,15 @@ def choose_for_case(compiled: CompiledCase, shop: Shop | None = None, look: Look
 
 def _choose(prepared: CaseSituation, look: LookAhead | None) -> tuple[Decision, Danger | None]:
     """Choose, and say that it should stand where a sign says so, or where no repair is chosen that is likely to help."""
-    choice = choose_step(prepared.situation, prepared.oracle, look)
+    choice = choose_in_order(prepared, look)
     helps = choice.stop.p_cured >= LITTLE or (prepared.situation.budget is None and bool(choice.stop.jobs))
     return choice, tell_danger(prepared.compiled, helps=helps)
+
+
+def choose_in_order(prepared: CaseSituation, look: LookAhead | None) -> Decision:
+    """Choose, with the looks first that are made for a told sign."""
+    made_for = list_made_for(prepared.compiled, prepared.checks, prepared.oracle.reveals)
+    return put_looks_first(choose_step(prepared.situation, prepared.oracle, look), made_for, prepared.oracle.belief)
 
 
 def list_open_checks(oracle: EngineOracle) -> list[str]:
@@ -272,11 +282,6 @@ def is_scan(compiled: CompiledCase, check_id: str) -> bool:
     """Tell whether a check reads all codes that are stored."""
     records = compiled.expansion.finding_records
     return any(records[finding].none_by for finding in compiled.expansion.reveals.get(check_id, ()))
-
-
-def is_made_for(compiled: CompiledCase, check: Check) -> bool:
-    """Tell whether a check is made for a sign that is told."""
-    return not compiled.telling.isdisjoint(check.made_for)
 
 
 def _shows_nothing(oracle: EngineOracle, check_id: str, outcome: int) -> bool:
@@ -333,7 +338,12 @@ def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:
 
 
 def least_cure(compiled: CompiledCase, job: str) -> float:
-    """Give the p of helping up to which a job is not proposed: one that only shows that nothing is broken needs some."""
+    """Give the p of helping up to which a job is not proposed: one that only shows that nothing is broken needs some.
+
+    More than 1 is needed for what is not done with a sign that is told: work may end with it, once that was put right.
+    """
+    if not compiled.telling.isdisjoint(compiled.expansion.jobs[job].unless):
+        return NEVER
     causes, cured = compiled.expansion.causes, compiled.expansion.cures[job]
     return 1 - KNOWN if cured and all(causes[cause].area == NORMAL for cause in cured) else 0.0
 

@@ -360,7 +360,8 @@ class Cure(Record, frozen=True):
 class Job(Record, frozen=True):
     """A correction; `alone` is offered in no bundle, `by_habit` done at once by shops that check nothing.
 
-    It `contains` jobs that are done with it, and cures all that they do; it `does` what must follow other jobs.
+    It `contains` jobs that are done with it, and cures all that they do; it `does` what must follow other jobs. It is not
+    done `unless` none of these findings shows.
     """
 
     id: str
@@ -386,6 +387,7 @@ class Job(Record, frozen=True):
     words: tuple[str, ...] = ()
     contains: tuple[str, ...] = ()
     does: tuple[str, ...] = ()
+    unless: tuple[str, ...] = ()
 
 
 class Access(Record, frozen=True):

@@ -11,8 +11,10 @@ from shiftlore.advising import (
     CaseSituation,
     EngineOracle,
     PriceSpan,
+    choose_in_order,
     cures_of,
     find_place,
+    least_cure,
     list_open_checks,
     offered_jobs,
     open_reveals,
@@ -30,7 +32,6 @@ from shiftlore.planning import (
     LookAhead,
     Situation,
     Weighing,
-    choose_step,
     lay_out,
     weigh_faults,
     weigh_outcomes,
@@ -210,7 +211,7 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
 def decide_next(bench: UnitBench, state: WorkState, look: LookAhead | None = None) -> Decision:
     """What `next` says of a simulated vehicle: the same oracle, chooser and look-ahead, on what simulation believes."""
     prepared = prepare_work(bench, state)
-    return choose_step(prepared.situation, prepared.oracle, look)
+    return choose_in_order(prepared, look)
 
 
 def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
@@ -227,7 +228,9 @@ def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
     still_open = set(list_open_checks(oracle))
     situation = whole.vary(
         hypotheses=weighing.hypotheses,
-        jobs=tuple(job.vary(cures=row) for job, row in zip(jobs, cures, strict=True)),
+        jobs=tuple(
+            job.vary(cures=row, least=least_cure(compiled, job.id)) for job, row in zip(jobs, cures, strict=True)
+        ),
         checks=tuple(check.vary(early=places[check.id]) for check in checks if check.id in still_open),
         opened=state.opened,
     )

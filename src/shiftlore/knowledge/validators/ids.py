@@ -140,6 +140,7 @@ REFERENCES = (
     Reference("K129", "findings", _members("general_of", "finding"), "finding", _FINDINGS),
     Reference("K129", "checks", _members("unless", "check"), "finding", _FINDINGS),
     Reference("K129", "checks", _members("made_for", "check"), "finding", _FINDINGS),
+    Reference("K129", "jobs", _members("unless", "job"), "finding", _FINDINGS),
     Reference("K129", "findings", _members("denied_by", "finding"), "finding", _FINDINGS),
     Reference("K129", "findings", _members("includes", "finding"), "finding", _FINDINGS),
     Reference("K129", "findings", _members("asked_after", "finding"), "finding", _FINDINGS),
