@@ -17,6 +17,7 @@ from shiftlore.advising.situations import (
     find_place,
     find_scans_made,
     is_driven,
+    is_meant,
     offered_jobs,
     open_reveals,
     prepare_situation,
@@ -382,3 +383,20 @@ def test_next_job__after_new_fluid_that_helped_for_weeks_no_more_fluid_is_bought
 
     assert chance(after, "wrong_fluid_out") < 0.8 * chance(before, "wrong_fluid_out")
     assert chance(after, "converter_exchange_job") > 1.5 * chance(after, "wrong_fluid_out")
+
+
+@pytest.mark.parametrize(("answer", "place"), [("yes", MADE_FOR), ("no", 0)])
+def test_find_place__a_check_is_made_for_what_the_vehicle_went_through(answer, place):
+    """The clamps are looked at once the battery was off, and nowhere else (common practice)."""
+    been = compiled_of({"shift_harsh_any": "yes"}, background={"battery_work": answer})
+    assert place == find_place(been, been.expansion.checks["battery_clamps"])
+
+
+def test_is_meant__only_where_what_it_is_made_for_is_likely():
+    """Without a sign of coolant nobody is offered a radiator with the overhaul."""
+    foams = compiled_of({"fluid_foam": "yes", "fluid_level": "high", "runs_hot": "yes", "slips_gear_6": "yes"}, "long8")
+    milky = compiled_of({"fluid_milky": "yes", "coolant_lost": "yes"}, "long8")
+    assert [False, True] == [is_meant(case, "radiator_and_overhaul") for case in (foams, milky)]
+    assert is_meant(foams, "level_correction")
+    situation = prepare_situation(foams).situation
+    assert "radiator_and_overhaul" in situation.list_unfit(prepare_situation(foams).oracle.belief)

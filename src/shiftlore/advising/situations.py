@@ -26,6 +26,7 @@ from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase, keep_again, list_alike
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
 from shiftlore.planning import (
+    LEAST_MEANT,
     AccessNode,
     AccessTree,
     Decision,
@@ -234,9 +235,19 @@ def choose_for_case(compiled: CompiledCase, shop: Shop | None = None, look: Look
 
 def _choose(prepared: CaseSituation, look: LookAhead | None) -> tuple[Decision, Danger | None]:
     """Choose, and say that it should stand where a sign says so, or where no repair is chosen that is likely to help."""
-    choice = choose_step(prepared.situation, prepared.oracle, look)
+    choice = _price_alike(choose_step(prepared.situation, prepared.oracle, look))
     helps = choice.stop.p_cured >= LITTLE or (prepared.situation.budget is None and bool(choice.stop.jobs))
     return choice, tell_danger(prepared.compiled, helps=helps)
+
+
+def _price_alike(choice: Decision) -> Decision:
+    """Let the step with which the plan of jobs begins cost no more in the end than that plan."""
+    first, now = {*next(iter(choice.plan.batches), ())}, choice.expected_total_now
+    dear = (step.kind == "job" and {*step.ids} == first and step.expected_total > now for step in choice.steps)
+    return choice.vary(steps=tuple(
+        step.vary(expected_total_after=now - step.cost.total, expected_saving=0.0) if is_dear else step
+        for step, is_dear in zip(choice.steps, dear, strict=True)
+    ))  # fmt: skip
 
 
 def list_open_checks(oracle: EngineOracle) -> list[str]:
@@ -273,8 +284,12 @@ def is_scan(compiled: CompiledCase, check_id: str) -> bool:
 
 
 def is_made_for(compiled: CompiledCase, check: Check) -> bool:
-    """Tell whether a check is made for a sign that is told."""
-    return not compiled.telling.isdisjoint(check.made_for)
+    """Tell whether a check is made for a sign that is told, or for what the vehicle went through."""
+    records, lived = compiled.knowledge.backgrounds, compiled.lived
+    been = {
+        name for name in check.made_for if name in lived and lived[name].get(next(iter(records[name].shares)), 0) < 0.5
+    }
+    return bool(been) or not compiled.telling.isdisjoint(check.made_for)
 
 
 def _shows_nothing(oracle: EngineOracle, check_id: str, outcome: int) -> bool:
@@ -328,6 +343,18 @@ def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:
         for key, record in compiled.expansion.jobs.items()
         if key not in compiled.jobs_done and shop.has(record.tools)
     }
+
+
+def is_meant(compiled: CompiledCase, job: str) -> bool:
+    """Tell whether a job is made for nothing in particular, or for something that is likely here."""
+    meant = _list_meant(compiled, job)
+    return not meant or float(compiled.causes_now[[*map(compiled.causes.index, meant)]].sum()) >= LEAST_MEANT
+
+
+def _list_meant(compiled: CompiledCase, job: str) -> frozenset[str]:
+    """List the causes for which a job is made."""
+    of_template = compiled.expansion.of_template
+    return frozenset(cause for name in compiled.expansion.jobs[job].made_for for cause in of_template.get(name, ()))
 
 
 def least_cure(compiled: CompiledCase, job: str) -> float:
@@ -430,6 +457,7 @@ def price_acts(
             kind=knowledge.kind_of_cure(job.id),
             contains=frozenset(other for other in jobs if templates[other] in within),
             least=least_cure(compiled, key),
+            meant=_list_meant(compiled, key),
             last=job.kind in WHOLE_UNIT,
         )
         made_jobs.append(priced)

@@ -321,7 +321,7 @@ class Check(Record, frozen=True):
         unless: findings with which it cannot be made (a road test of what does not move).
         days: how long the vehicle stands for it, a night counts as one; comes_back: it is driven meanwhile, and comes again.
         recorded: whether it gives a road-test log, which the program can read.
-        made_for: findings at which it goes before dear work, and is made even where it seldom shows anything.
+        made_for: findings and backgrounds at which it goes before dear work, and is made even where it seldom shows anything.
     """
 
     id: str
@@ -360,7 +360,8 @@ class Cure(Record, frozen=True):
 class Job(Record, frozen=True):
     """A correction; `alone` is offered in no bundle, `by_habit` done at once by shops that check nothing.
 
-    It `contains` jobs that are done with it, and cures all that they do; it `does` what must follow other jobs.
+    It `contains` jobs that are done with it, and cures all that they do; it `does` what must follow other jobs. Of the
+    causes that it is `made_for` one must be likely, whatever else it cures.
     """
 
     id: str
@@ -386,6 +387,7 @@ class Job(Record, frozen=True):
     words: tuple[str, ...] = ()
     contains: tuple[str, ...] = ()
     does: tuple[str, ...] = ()
+    made_for: tuple[str, ...] = ()
 
 
 class Access(Record, frozen=True):

@@ -12,6 +12,7 @@ from shiftlore.planning.choosing import (
     start_bench,
 )
 from shiftlore.planning.costs import (
+    LEAST_MEANT,
     AccessNode,
     AccessTree,
     PricedCheck,
@@ -35,6 +36,7 @@ from shiftlore.planning.trees import DEPTH, LEAVING, Branch, Chance, TreeNode, g
 
 __all__ = [
     "DEPTH",
+    "LEAST_MEANT",
     "LEAVING",
     "NOTHING_WRONG",
     "NO_GAIN",
