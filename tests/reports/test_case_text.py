@@ -7,9 +7,13 @@ from support.offers import offered
 from support.trade import small_case
 
 from shiftlore.advising import LeftOut
+from shiftlore.advising.offering import Option
 from shiftlore.cases import Done
 from shiftlore.ranking import AlikeCase, Apart, Audit, RankedSet, Ranking, Reason, rank_causes
 from shiftlore.reports.case_text import (
+    AT_ONCE,
+    LOOK_FIRST,
+    NOT_WORTH_IT,
     SHOWN_CAUSES,
     name_alike,
     render_options,
@@ -205,3 +209,23 @@ def test_render_options__what_was_asked_for_is_marked() -> None:
 
 def test_say_days__in_words() -> None:
     assert ["half a day", "half a day", "1 day", "3 days"] == [say_days(days) for days in (0.25, 0.5, 1, 3)]
+
+
+def test_render_options__the_advised_is_never_said_to_be_beaten_without_a_reason() -> None:
+    """It was marked as advised and as beaten by another in one line."""
+    options = list(offered().options)
+    check = next(i for i, option in enumerate(options) if option.checks)
+    job = next(i for i, option in enumerate(options) if option.jobs and not option.checks)
+    options = [replace(option, advised=i == check, expected_total=900.0) for i, option in enumerate(options)]
+    surer = replace(options[job], cost=options[check].cost, p_cured=options[check].p_cured)
+
+    def say(*changed: tuple[int, Option]) -> str:
+        told = [dict(changed).get(i, option) for i, option in enumerate(options)]
+        return " ".join(render_options(replace(offered(), options=tuple(told))).split())
+
+    assert AT_ONCE in say((job, replace(surer, expected_total=950.0))) and AT_ONCE not in say()
+    assert f"less in the end; {LOOK_FIRST}" in say((job, replace(surer, expected_total=870.0)))
+    worth = replace(options[job], advised=True, expected_total=910.0)
+    assert f"B may cost EUR 10 less in the end; {NOT_WORTH_IT}" in say(
+        (check, replace(options[check], advised=False)), (job, worth)
+    )

@@ -238,6 +238,19 @@ def test_render_page__a_look_before_dear_work_is_not_said_to_cost_least(language
     assert words in text and "likely to cost you least" not in text
 
 
+@pytest.mark.parametrize(("language", "words"), [("en", "too little to be told apart"), ("de", "zu wenig, um sie zu")])
+def test_render_page__work_that_costs_a_little_more_than_a_check_is_not_said_to_cost_least(
+    language: str, words: str
+) -> None:
+    options = list(offered().options)
+    place = next(i for i, option in enumerate(options) if option.jobs and not option.checks)
+    most = max(option.expected_total for option in options)
+    options = [replace(option, advised=i == place) for i, option in enumerate(options)]
+    options[place] = replace(options[place], expected_total=most + 5.0)
+    text = page(language=language, options=replace(offered(), options=tuple(options), advised=options[place].id))
+    assert words in text and "likely to cost you least" not in text
+
+
 def test_render_page__what_a_language_lacks_stays_english_and_is_marked() -> None:
     options = replace(offered("slips", 600.0), complaint=(Complaint("unheard_of", "Sings at night"),))
     assert '<span lang="en">Sings at night</span>' in page(language="de", options=options)

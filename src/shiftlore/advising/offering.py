@@ -227,20 +227,22 @@ def offer_options(
     ways = [_check_first(view, check, budget, told)]
     by_price = sorted(chosen, key=lambda one: one.cost.typical)
     ways += [replace(_offer(view, one, budget, told), asked=one in wanted) for one in by_price]
-    real = (ways if check.checks else ways[1:]) or ways
+    is_next = (
+        bool(view.steps) and view.steps[0][1].kind != "job"
+    )  # a check is advised where the next steps begin with one
+    real = (ways if is_next else ways[1:]) or ways
     cheapest = min(real, key=lambda one: (not one.is_paid, one.expected_total))
-    looks_first = _looks_first(view) and ways[0].within_budget
+    looks_first = is_next and ways[0].within_budget
     best = ways[0] if looks_first else cheapest
     options = [_do_nothing(view, budget, told, best.expected_total), *ways]
-    is_next = best is ways[0] and bool(view.steps) and view.steps[0][1].kind != "job"
-    is_better = (best.is_paid or looks_first) and (is_next or best.expected_total <= options[0].expected_total)
+    is_better = looks_first or (
+        best.is_paid and best is not ways[0] and best.expected_total <= options[0].expected_total
+    )
     danger = _find_danger(view, best if is_better else options[0])
     options[0] = options[0] if danger is None else _keep_parked(options[0])
     advised = best if is_better else options[0]
     marked = tuple(
-        replace(
-            one, advised=one is advised, on_frontier=(looks_first and one is advised) or _is_undominated(one, options)
-        )
+        replace(one, advised=one is advised, on_frontier=one is advised or _is_undominated(one, options))
         for one in options
     )
     stable = cheapest if advised is best and best.is_paid else advised
@@ -267,12 +269,6 @@ def offer_options(
         for_budget=leaves_for_budget(view.choice, view.beyond),
         danger=danger,
     )
-
-
-def _looks_first(view: OwnersView) -> bool:
-    """Whether the bench begins with a look that the numbers can do without, or with what a small budget pays of checks."""
-    source, step = view.steps[0] if view.steps else (view.choice, None)
-    return step is not None and step.kind != "job" and (source is view.beyond or source.stop.reason == "look_first")
 
 
 def share_same_advice(view: OwnersView, options: Mapping[str, Option], advised: str, check: CheckFirst) -> float:

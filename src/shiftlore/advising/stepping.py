@@ -27,7 +27,7 @@ from shiftlore.advising.reasons import (
     tell_job,
     tell_stop,
 )
-from shiftlore.advising.situations import CaseSituation, Chosen, choose_for_case, closing_first
+from shiftlore.advising.situations import CaseSituation, Chosen, choose_for_case, closing_first, is_made_for
 from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
@@ -36,6 +36,7 @@ from shiftlore.planning import (
     JobPlan,
     LookAhead,
     Step,
+    Stop,
     TreeNode,
     grow_tree,
     join_outcomes,
@@ -176,7 +177,7 @@ def next_steps(
         return _tell_closed(compiled, shop)
     chosen = choose_for_case(compiled, shop, look)
     prepared, choice, beyond = chosen.prepared, chosen.choice, chosen.beyond
-    listed = list_steps(choice, beyond, prepared.oracle.belief)
+    listed = _lift_made_for(prepared, list_steps(choice, beyond, prepared.oracle.belief))
     kept = _drop_beaten(_once_each([step for _, step in listed]))[:MOST_STEPS]
     steps = tuple(describe_step(prepared, source, step) for source, step in listed if any(step is one for one in kept))
     tree = None
@@ -206,7 +207,7 @@ def _advise_stop(chosen: Chosen, *, is_look: bool) -> StopAdvice:
     Args:
         is_look: whether the steps begin with a check that is made beyond what the budget can repair.
     """
-    compiled, stop, danger = chosen.prepared.compiled, chosen.choice.stop, chosen.danger
+    compiled, stop, danger = chosen.prepared.compiled, _name_best_work(chosen.choice), chosen.danger
     money = f"{chosen.prepared.shop.currency} {chosen.prepared.situation.budget:,.0f}" if chosen.for_budget else ""
     if is_look and not chosen.for_budget:
         stop = stop.vary(advised=False, reason="check_pays")
@@ -214,6 +215,15 @@ def _advise_stop(chosen: Chosen, *, is_look: bool) -> StopAdvice:
         stop = stop.vary(advised=not is_look, reason=BUDGET_CHECK if is_look else BUDGET)
     why, says = tell_stop(compiled, stop, money), danger.says if danger else ""
     return StopAdvice(stop.advised, why, stop.reason, stop.jobs, stop.p_cured, danger=says)
+
+
+def _name_best_work(choice: Decision) -> Stop:
+    """Name the work that costs least in the end and cures no more seldom than that with which the plan of jobs begins."""
+    works = [step for step in choice.steps if step.kind == "job" and step.p_cured >= choice.stop.p_cured]
+    best = min(works, key=lambda step: step.expected_total, default=None)
+    if best is None or not choice.stop.jobs or best.expected_total >= choice.expected_total_now:
+        return choice.stop
+    return choice.stop.vary(jobs=best.ids, p_cured=best.p_cured)
 
 
 def _tell_closed(compiled: CompiledCase, shop: Shop | None) -> NextSteps:
@@ -243,6 +253,14 @@ def _tell_closed(compiled: CompiledCase, shop: Shop | None) -> NextSteps:
         seconds=0.0,
         compiled=compiled,
     )
+
+
+def _lift_made_for(prepared: CaseSituation, listed: list[tuple[Decision, Step]]) -> list[tuple[Decision, Step]]:
+    """Put the checks that are made for what is told, and cost less than the first step, right behind it."""
+    most = listed[0][1].cost.total if listed else 0.0
+    made_for = {key for key, check in prepared.checks.items() if is_made_for(prepared.compiled, check)}
+    lifted = [one for one in listed[1:] if one[1].cost.total < most and made_for.issuperset(one[1].ids)]
+    return [*listed[:1], *lifted, *(one for one in listed[1:] if one not in lifted)]
 
 
 def _once_each(steps: Sequence[Step]) -> list[Step]:
@@ -303,7 +321,7 @@ def _cured_by(prepared: CaseSituation, jobs: Sequence[str]) -> tuple[Cured, ...]
     """Causes that are probable now and that the jobs put right, most probable cure first."""
     situation = prepared.situation
     missed = situation.missed_by(tuple(situation.job_index(job) for job in jobs))
-    p_causes = situation.hypotheses.cause_probabilities(prepared.oracle.belief)
+    p_causes = situation.hypotheses.told_probabilities(prepared.oracle.belief)
     known = len(prepared.oracle.weighing.kept)
     found = [
         (float(p), Cured(cause, 1.0 - float(left)))

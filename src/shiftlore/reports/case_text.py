@@ -155,6 +155,11 @@ IN_THE_END = (
 )
 WHY_NOT = {"not_known": "nobody knows", "no_weight": "says nothing on this unit", "no_tool": "tool missing here"}
 
+LOOK_FIRST = "this costs little beside the repair that would follow, and may show what nobody thought of."
+NOT_WORTH_IT = "that is less than can be told apart."
+AT_ONCE = "costs less and helps no less often at the first try, but more in the end: more is repaired in vain."
+"""Why something is advised all the same."""
+
 
 def render_options(offered: "Options", width: int = WIDTH, strong: Mark = leave_plain) -> str:
     """Write the options as text.
@@ -197,13 +202,31 @@ def _render_option(letter: str, option: "Option", offered: "Options", width: int
     texts = [
         _say_price(option, offered.currency),
         _say_chance(option),
-        f"In the end about {say_money(option.expected_total, offered.currency)}.",
+        f"In the end about {say_money(option.expected_total, offered.currency)}. {_say_why(option, offered)}".rstrip(),
         _say_parts(option, offered.currency),
         _say_after(option, offered.currency),
         _say_follow_ups(option),
         "" if is_covered else f"Not covered: {option.not_covered}",
     ]
     return lines + [line for text in texts if text for line in wrap_lines(text, INDENT, width=width)]
+
+
+def _say_why(option: "Option", offered: "Options") -> str:
+    """Say why an option is advised where another looks better by the numbers that stand beside it."""
+    rivals = [(letter, one) for letter, one in zip(LETTERS, offered.options, strict=False) if one.jobs and one.is_paid]
+    if not option.advised:
+        return ""
+    least = min(rivals, key=lambda rival: rival[1].expected_total, default=("", option))
+    saved = option.expected_total - least[1].expected_total
+    if saved >= 1:
+        why = LOOK_FIRST if option.kind == "check" else NOT_WORTH_IT
+        return f"{least[0]} may cost {say_money(saved, offered.currency)} less in the end; {why}"
+    beating = [(letter, one) for letter, one in rivals if one.kind != "check"
+               and one.cost.typical <= option.cost.typical and one.p_cured >= option.p_cured]  # fmt: skip
+    surest = max(
+        (rival for rival in beating if rival[1] is not option), key=lambda rival: rival[1].p_cured, default=None
+    )
+    return f"{surest[0]} {AT_ONCE}" if surest else ""
 
 
 def _say_left_out(left_out: "LeftOut", currency: str) -> str:

@@ -198,8 +198,8 @@ class _Page:
             key = "advise_why" if self.offered.budget is None else "advise_within"
             if not advised.is_paid:
                 key = "advise_check_budget"
-            elif advised.checks and advised.expected_total > min(others):
-                key = "advise_look"
+            elif advised.expected_total > min(others):
+                key = "advise_look" if advised.checks else "advise_near"
             why = self._told(key, total=self.numbers.money(advised.expected_total), budget=money)
             first = f"<strong>{text}</strong> {why}"
         return [text for text in (self._danger(), first, self._budget(), self._left_out(), self._price_basis()) if text]
