@@ -272,9 +272,11 @@ def list_open_checks(oracle: EngineOracle) -> list[str]:
 
 def find_place(compiled: CompiledCase, check: Check) -> int:
     """Find the place of a check among the looks that go before dear work, 0 for none, as for a scan once codes were read."""
-    if is_scan(compiled, check.id) and not set(compiled.expansion.reveals[check.id]).isdisjoint(_list_codes(compiled)):
-        return 0
-    return check.visit_order or (MADE_FOR if is_made_for(compiled, check) else 0)
+    place = check.visit_order or (MADE_FOR if is_made_for(compiled, check) else 0)
+    is_read = (
+        place and is_scan(compiled, check.id) and {*compiled.expansion.reveals[check.id]} & {*_list_codes(compiled)}
+    )
+    return 0 if is_read else place
 
 
 def is_scan(compiled: CompiledCase, check_id: str) -> bool:
@@ -311,7 +313,7 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
     parked = danger is not None and danger.p >= compiled.knowledge.words.not_driven
     for key, record in records.items():
         if key not in made and shop.has(record.tools) and not (parked and is_driven(compiled, record)):
-            seen = settled | read if is_scan(compiled, key) else settled
+            seen = settled | read if read and is_scan(compiled, key) else settled
             group = tuple(item for item in reveals[key] if item not in seen)
             if group:
                 found[key] = group
