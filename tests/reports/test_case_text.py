@@ -15,6 +15,7 @@ from shiftlore.reports.case_text import (
     LOOK_FIRST,
     NOT_WORTH_IT,
     SHOWN_CAUSES,
+    TRIED,
     name_alike,
     render_options,
     render_ranking,
@@ -229,3 +230,9 @@ def test_render_options__the_advised_is_never_said_to_be_beaten_without_a_reason
     assert f"B may cost EUR 10 less in the end; {NOT_WORTH_IT}" in say(
         (check, replace(options[check], advised=False)), (job, worth)
     )
+
+
+@pytest.mark.parametrize("tried", sorted(TRIED))
+def test_render_options__work_that_is_done_again_says_what_came_of_it(tried: str) -> None:
+    options = (*offered().options[:-1], replace(offered().options[-1], tried=tried))
+    assert TRIED[tried] in " ".join(render_options(replace(offered(), options=options)).split())

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from shiftlore.advising.job_cures import tell_tried
 from shiftlore.advising.options_asked import LeftOut, find_asked, find_left_out, list_services
 from shiftlore.advising.options_candidates import (
     Candidate,
@@ -93,6 +94,7 @@ class Option:
         advised: whether it has the lowest expected total of those within the budget; a check that the next steps begin with
             goes before doing nothing, whose total counts that nothing may be wrong.
         asked: whether somebody asked for it by name.
+        tried: what came of such work when it was done for this before: ``came_back``, ``not_cured``, or "".
     """
 
     id: str
@@ -120,6 +122,7 @@ class Option:
     cautions: tuple[str, ...] = ()
     advised: bool = False
     asked: bool = False
+    tried: str = ""
 
     @property
     def is_paid(self) -> bool:
@@ -330,6 +333,7 @@ def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: s
         if_not_cured=_if_not_cured(view, candidate),
         if_nothing_done=told,
         cautions=_unique(caution for record in records for caution in record.cautions),
+        tried=tell_tried(view.compiled, candidate.jobs),
     )
 
 

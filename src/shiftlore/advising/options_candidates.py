@@ -12,8 +12,9 @@ from itertools import permutations
 
 import numpy as np
 
+from shiftlore.advising.job_cures import cures_of, is_meant, keep_in_vain
 from shiftlore.advising.pricing import OptionCost, Pricer
-from shiftlore.advising.situations import WHOLE_UNIT, cures_of, is_meant, keep_in_vain, least_cure
+from shiftlore.advising.situations import WHOLE_UNIT, least_cure
 from shiftlore.compiling import CompiledCase, Faults
 from shiftlore.network import join_kept
 from shiftlore.ranking import DRAW_SEED, N_DRAWS, draw_faults, measure_spread

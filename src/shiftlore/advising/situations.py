@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from shiftlore.advising.job_cures import cures_of, list_meant
 from shiftlore.advising.options_risks import NORMAL, Danger, find_danger, tell_danger
 from shiftlore.advising.pricing import (
     PriceSpan,
@@ -23,10 +24,9 @@ from shiftlore.advising.pricing import (
 from shiftlore.advising.reasons import LITTLE
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.basics.structs import Value
-from shiftlore.compiling import CompiledCase, keep_again, list_alike
+from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
 from shiftlore.planning import (
-    LEAST_MEANT,
     AccessNode,
     AccessTree,
     Decision,
@@ -347,18 +347,6 @@ def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:
     }
 
 
-def is_meant(compiled: CompiledCase, job: str) -> bool:
-    """Tell whether a job is made for nothing in particular, or for something that is likely here."""
-    meant = _list_meant(compiled, job)
-    return not meant or float(compiled.causes_now[[*map(compiled.causes.index, meant)]].sum()) >= LEAST_MEANT
-
-
-def _list_meant(compiled: CompiledCase, job: str) -> frozenset[str]:
-    """List the causes for which a job is made."""
-    of_template = compiled.expansion.of_template
-    return frozenset(cause for name in compiled.expansion.jobs[job].made_for for cause in of_template.get(name, ()))
-
-
 def least_cure(compiled: CompiledCase, job: str) -> float:
     """Give the p of helping up to which a job is not proposed: one that only shows that nothing is broken needs some."""
     causes, cured = compiled.expansion.causes, compiled.expansion.cures[job]
@@ -459,7 +447,7 @@ def price_acts(
             kind=knowledge.kind_of_cure(job.id),
             contains=frozenset(other for other in jobs if templates[other] in within),
             least=least_cure(compiled, key),
-            meant=_list_meant(compiled, key),
+            meant=list_meant(compiled, key),
             last=job.kind in WHOLE_UNIT,
         )
         made_jobs.append(priced)
@@ -484,31 +472,3 @@ def price_acts(
         shared=tuple(shared.values()),
     )
     return situation, parts
-
-
-def cures_of(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
-    """p that each job puts right each cause after the work of its kind done in vain, shape (n_jobs, n_causes)."""
-    kept = 1.0 - tabulate_cures(compiled, jobs)
-    return 1.0 - np.array([keep_in_vain(compiled, job, row) for job, row in zip(jobs, kept, strict=True)])
-
-
-def keep_in_vain(compiled: CompiledCase, job: str, kept: np.ndarray) -> np.ndarray:
-    """P that each cause survives a job where it may have survived what was done in vain of its kind, shape as `kept`.
-
-    What such work may itself have brought is as easy to put right as ever; what came back after it, as far as it is new.
-
-    Args:
-        kept: P that each survives the job by itself, shape (..., n_causes).
-    """
-    alike = list_alike(compiled.works, job, compiled.expansion, compiled.knowledge)
-    return keep_again(kept, [(work, np.where(work.faulty > 0.0, 1.0, work.missed)) for work in alike])
-
-
-def tabulate_cures(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
-    """p that each job puts right each cause, taken by itself, shape (n_jobs, n_causes)."""
-    place = {cause: i for i, cause in enumerate(compiled.causes)}
-    table = np.zeros((len(jobs), len(place)))
-    for row, job in enumerate(jobs):
-        for cause, strength in compiled.expansion.cures[job].items():
-            table[row, place[cause]] = strength.p
-    return table

@@ -117,7 +117,7 @@ CODE = Form("code", Code, (
 BACKGROUND = Form("background", Background, (
     _ID, Key("answers", "shares", into="shares"), _LABEL, _ASK, _WORDS, _SOURCE,
     Key("opening", "whole", None, low=1, high=_LAST_PLACE), Key("replaced", "yes_no", False),
-    Key("event", "yes_no", False), Key("by_jobs", "ids", ()),
+    Key("event", "yes_no", False), Key("by_jobs", "ids", ()), Key("done", "ids", ()),
 ))  # fmt: skip
 CHECK = Form("check", Check, (
     _ID, _LABEL, Key("how"), *_ACT, _CONSUMABLES, Key("reveals", "ids", ()), Key("missed", "misreading"),

@@ -279,8 +279,8 @@ class Background(Record, frozen=True):
 
     Args:
         opening: place among what is asked of every vehicle, from 1; None for all others.
-        replaced: whether it says that a part was replaced before without a cure; recent: answers of late work.
-        event: whether a fault may begin after it; by_jobs: kinds of jobs after which it holds.
+        replaced: whether it says that a part was replaced before without a cure; done: jobs of which one was then done so.
+        event: whether a fault may begin after it; by_jobs: kinds of jobs after which it holds; recent: answers of late work.
         began_km, at_least_km: answer -> distance at which the fault began, or that it has gone at the least.
     """
 
@@ -297,6 +297,7 @@ class Background(Record, frozen=True):
     recent: tuple[str, ...] = ()
     event: bool = False
     by_jobs: tuple[str, ...] = ()
+    done: tuple[str, ...] = ()
     began_km: Mapping[str, Unsigned] = field(default_factory=dict)
     at_least_km: Mapping[str, Unsigned] = field(default_factory=dict)
 
@@ -320,8 +321,7 @@ class Check(Record, frozen=True):
         running: whether the engine runs or the vehicle is driven for it, so that it must be closed and filled first.
         unless: findings with which it cannot be made (a road test of what does not move).
         days: how long the vehicle stands for it, a night counts as one; comes_back: it is driven meanwhile, and comes again.
-        recorded: whether it gives a road-test log, which the program can read.
-        made_for: findings and backgrounds at which it goes before dear work, and is made even where it seldom shows anything.
+        recorded: whether it gives a road-test log; made_for: findings and backgrounds at which it goes before dear work.
     """
 
     id: str

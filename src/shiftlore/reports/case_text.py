@@ -155,6 +155,12 @@ IN_THE_END = (
 )
 WHY_NOT = {"not_known": "nobody knows", "no_weight": "says nothing on this unit", "no_tool": "tool missing here"}
 
+TRIED = {
+    "came_back": "Such work was done for this before and helped for a time: once more it buys some weeks.",
+    "not_cured": "Such work was done for this before and did not cure it.",
+}
+"""What is said of work that is done again."""
+
 LOOK_FIRST = "this costs little beside the repair that would follow, and may show what nobody thought of."
 NOT_WORTH_IT = "that is less than can be told apart."
 AT_ONCE = "costs less and helps no less often at the first try, but more in the end: more is repaired in vain."
@@ -203,6 +209,7 @@ def _render_option(letter: str, option: "Option", offered: "Options", width: int
         _say_price(option, offered.currency),
         _say_chance(option),
         f"In the end about {say_money(option.expected_total, offered.currency)}. {_say_why(option, offered)}".rstrip(),
+        TRIED.get(option.tried, ""),
         _say_parts(option, offered.currency),
         _say_after(option, offered.currency),
         _say_follow_ups(option),

@@ -324,7 +324,8 @@ class _Page:
         made = f"<b>{self._told('made_of')}:</b> {' · '.join(lines)}."
         stands = f"<b>{self._told('stands')}:</b> {self._days(option.days)}."
         covered = f"<b>{self._told('not_included')}:</b> {self._not_covered(option)}"
-        return [made, f"{self._afterwards(option)} {stands}".strip(), self._if_not(option), covered]
+        tried = f"<b>{self._told(f'tried_{option.tried}')}</b>" if option.tried else ""
+        return [tried, made, f"{self._afterwards(option)} {stands}".strip(), self._if_not(option), covered]
 
     def _days(self, days: float) -> str:
         if days <= HALF_DAY:

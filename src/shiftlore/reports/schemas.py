@@ -153,7 +153,7 @@ def options_schema() -> Schema:
     areas = list_of_objects(("area label", TEXT), ("probability", PROBABILITY))
     after = object_of(("jobs already_paid", TEXTS), named, cost, ("saved_together", AMOUNT), ("left", areas))
     option = (
-        ("id label says not_covered if_nothing_done", TEXT),
+        ("id label says not_covered if_nothing_done tried", TEXT),
         ("kind", enum_of("nothing check service job bundle overhaul exchange")),
         ("jobs job_kinds checks check_ways cautions", TEXTS),
         ("cost first_cost", COST),

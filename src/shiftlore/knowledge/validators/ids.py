@@ -140,6 +140,7 @@ REFERENCES = (
     Reference("K119", "causes", _single("area", "cause", ""), "area", attrgetter("areas")),
     Reference("K129", "findings", _members("general_of", "finding"), "finding", _FINDINGS),
     Reference("K129", "checks", _members("unless", "check"), "finding", _FINDINGS),
+    Reference("K129", "backgrounds", _members("done", "background"), "job", attrgetter("jobs")),
     Reference("K129", "checks", _members("made_for", "check"), "finding or background",
               lambda knowledge: {**knowledge.findings, **knowledge.backgrounds}),
     Reference("K129", "findings", _members("denied_by", "finding"), "finding", _FINDINGS),
