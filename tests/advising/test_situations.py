@@ -17,6 +17,7 @@ from shiftlore.advising.situations import (
     find_place,
     find_scans_made,
     is_driven,
+    is_made_for,
     offered_jobs,
     open_reveals,
     prepare_situation,
@@ -346,3 +347,17 @@ def test_find_place__a_check_is_made_for_what_the_vehicle_went_through(answer, p
     """The clamps are looked at once the battery was off, and nowhere else (common practice)."""
     been = compiled_of({"shift_harsh_any": "yes"}, background={"battery_work": answer})
     assert place == find_place(been, been.expansion.checks["battery_clamps"])
+
+
+@pytest.mark.parametrize(
+    ("sign", "check"), [("code_wheel_speed", "wheel_speed_by_hand"), ("code_cvt_pressure", "sensor_at_plug")]
+)
+def test_find_place__a_code_of_a_sensor_is_proved_at_the_sensor_first(sign, check):
+    told = compiled_of({sign: "yes"}, "cvt")
+    assert MADE_FOR == find_place(told, told.expansion.checks[check])
+
+
+def test_is_made_for__a_sign_of_a_template_stands_for_each_instance():
+    told = compiled_of({"code_speed_sensor_output_speed": "yes"})
+    check = told.expansion.checks["sensor_at_plug"].vary(made_for=("code_speed_sensor",))
+    assert is_made_for(told, check) and not is_made_for(told, check.vary(made_for=("code_wheel_speed",)))

@@ -149,3 +149,10 @@ def test_unless__what_does_not_move_or_runs_on_milky_fluid_is_not_driven() -> No
         if "road_test" in check.cautions and check.unless:
             assert {"no_drive_any", "does_not_go", "fluid_milky"} <= {*check.unless}, key
     assert rules_alone().checks["stall_test"].unless
+
+
+def test_cures__the_sensor_of_the_line_pressure_is_not_that_of_the_pulleys() -> None:
+    """The pulley sensor lies behind the pan; on the lift, at half the price, the other one was renewed."""
+    jobs = compile_unit(rules_alone(), "cvt").expansion.cures
+    assert "cvt_pressure_sensor_fault" not in jobs["pressure_sensor_renew"]
+    assert jobs["cvt_pressure_sensor_renew"]["cvt_pressure_sensor_fault"].p >= SURE

@@ -462,3 +462,12 @@ def test_road_tests__each_is_recorded_or_says_that_a_recording_can_be_read(trade
     told = {check.id: sum(bool(trade.findings[key].traced) for key in check.reveals) for check in trade.checks.values()}
     drives = [one for one in trade.checks.values() if "road_test" in one.cautions and told[one.id] > 4]
     assert len(drives) > 1 and all(one.recorded or "shiftlore trace" in one.how for one in drives)
+
+
+def test_wheel_speed__the_code_of_the_vehicle_speed_repeats_a_lost_wheel_signal(rank: Rank) -> None:
+    """With the wheel's own code and the brake lamps on, the code of the vehicle speed is no second fault."""
+    signs = {"code_wheel_speed": "yes", "other_lamps": "yes", "speedometer_erratic": "yes", "downshift_harsh": "yes"}
+    found = rank({**signs, "P0500": "yes"})
+    assert found.cause("wheel_speed_sensor_fault") > found.area("speed_sensor")
+    alone = rank({"P0500": "yes", "speedometer_erratic": "yes"})
+    assert alone.area("speed_sensor") > alone.cause("wheel_speed_sensor_fault")

@@ -291,7 +291,8 @@ def is_made_for(compiled: CompiledCase, check: Check) -> bool:
     been = {
         name for name in check.made_for if name in lived and lived[name].get(next(iter(records[name].shares)), 0) < 0.5
     }
-    return bool(been) or not compiled.telling.isdisjoint(check.made_for)
+    signs = {sign for name in check.made_for for sign in compiled.expansion.of_template.get(name, ())}
+    return bool(been) or not compiled.telling.isdisjoint(signs)
 
 
 def _shows_nothing(oracle: EngineOracle, check_id: str, outcome: int) -> bool:

@@ -276,8 +276,8 @@ class _Expander:
         each, scope = record.scope.each, self.scopes[link.target]
         where = link.where
         own = instance.id if instance else None
-        if where and where.startswith("type_"):
-            if instance is None or instance.type != where.removeprefix("type_"):
+        if instance and where and where.startswith("type_"):
+            if instance.type != where.removeprefix("type_"):
                 return []
             where = None
         if scope.each is None:
