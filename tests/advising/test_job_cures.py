@@ -3,9 +3,9 @@
 import pytest
 from support.trade import compiled_of
 
-from shiftlore.advising.job_cures import cures_of, is_meant, tell_tried
+from shiftlore.advising.job_cures import cures_of, is_meant, list_others_work, tell_tried
 from shiftlore.advising.situations import prepare_situation
-from shiftlore.cases import Done
+from shiftlore.cases import Done, Onset
 
 
 def test_cures_of__after_a_service_in_vain_its_kind_cures_what_it_is_surer_by() -> None:
@@ -85,3 +85,12 @@ def test_cures_of__told_as_a_life_or_as_a_job_that_came_back_it_comes_to_the_sam
 def test_tried__a_part_renewed_just_before_it_began_was_not_tried_for_it() -> None:
     before = compiled_of({"shifts_erratic": "yes"}, background={"replaced_range_switch": "before_it"})
     assert () == before.tried
+
+
+@pytest.mark.parametrize(("answer", "told"), [("no", ()), ("earlier", ()), ("just_now", ("rebuilt",))])
+def test_list_others_work__what_it_began_after_and_nothing_older(answer: str, told: tuple[str, ...]) -> None:
+    """A clutch fitted elsewhere two weeks ago goes back to that shop first (common practice)."""
+    been = compiled_of({"slips": "yes"}, background={"rebuilt": answer, "usage": "towing"})
+    assert told == list_others_work(been)
+    fitted = compiled_of({"engine_stalls_stopping": "yes"}, "dct", onset=Onset(after=("recent_repair",)))
+    assert ("recent_repair",) == list_others_work(fitted)

@@ -471,3 +471,11 @@ def test_wheel_speed__the_code_of_the_vehicle_speed_repeats_a_lost_wheel_signal(
     assert found.cause("wheel_speed_sensor_fault") > found.area("speed_sensor")
     alone = rank({"P0500": "yes", "speedometer_erratic": "yes"})
     assert alone.area("speed_sensor") > alone.cause("wheel_speed_sensor_fault")
+
+
+def test_double_clutch__after_a_clutch_fitted_without_the_basic_setting(rank: Rank) -> None:
+    """A touch point that was never learned lets the engine stall on stopping; nothing else is renewed before."""
+    signs = {"engine_stalls_stopping": "yes", "engage_harsh_any": "yes"}
+    found = rank(signs, "dct", recent_repair="yes")
+    rivals = ("dct_clutch_drags", "dct_clutch_actuator_fault", "dct_clutch_worn")
+    assert found.cause("dct_adaptation_lost") > max(map(found.cause, rivals))

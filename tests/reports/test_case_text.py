@@ -14,6 +14,7 @@ from shiftlore.reports.case_text import (
     AT_ONCE,
     LOOK_FIRST,
     NOT_WORTH_IT,
+    OTHERS_WORK,
     SHOWN_CAUSES,
     TRIED,
     name_alike,
@@ -236,3 +237,10 @@ def test_render_options__the_advised_is_never_said_to_be_beaten_without_a_reason
 def test_render_options__work_that_is_done_again_says_what_came_of_it(tried: str) -> None:
     options = (*offered().options[:-1], replace(offered().options[-1], tried=tried))
     assert TRIED[tried] in " ".join(render_options(replace(offered(), options=options)).split())
+
+
+def test_render_options__work_of_others_sends_it_back_to_them() -> None:
+    told = replace(offered(), others_work=("Gearbox repaired", "Module replaced"))
+    text = " ".join(render_options(told).split())
+    assert OTHERS_WORK.format(work="Gearbox repaired; Module replaced") in text
+    assert "It began after" not in render_options(offered())

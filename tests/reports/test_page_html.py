@@ -366,3 +366,8 @@ def test_render_page__a_small_budget_is_given_as_the_reason_and_danger_is_told()
 
 def test_render_page__without_danger_nothing_is_said_of_it() -> None:
     assert "Do not drive" not in page(options=offered("harsh")) + page(options=offered("milky"))
+
+
+def test_render_page__work_of_others_sends_it_back_to_them() -> None:
+    assert "whoever did it should see it first" in page(options=replace(offered(), others_work=("Gearbox repaired",)))
+    assert "whoever did it" not in page(options=offered())

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from shiftlore.cases import CAME_BACK, NOT_CURED
-from shiftlore.compiling import CompiledCase, keep_again, list_alike
+from shiftlore.compiling import CompiledCase, event_answer, keep_again, list_alike
 from shiftlore.planning import LEAST_MEANT
 
 
@@ -33,6 +33,15 @@ def tell_tried(compiled: CompiledCase, jobs: Sequence[str]) -> str:
         one.result for job in jobs for one in list_alike(compiled.tried, job, compiled.expansion, compiled.knowledge)
     ]
     return next((result for result in (CAME_BACK, NOT_CURED) if result in tried), "")
+
+
+def list_others_work(compiled: CompiledCase) -> tuple[str, ...]:
+    """List the backgrounds that say that it began after work of others, by id: who did that answers for it first."""
+    records, lived = compiled.knowledge.backgrounds, compiled.lived
+    likeliest = {name: max(chances, key=lambda one: chances[one]) for name, chances in lived.items()}
+    return tuple(
+        name for name, said in likeliest.items() if records[name].by_jobs and said == event_answer(records[name])
+    )
 
 
 def tabulate_cures(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:

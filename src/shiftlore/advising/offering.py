@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shiftlore.advising.job_cures import tell_tried
+from shiftlore.advising.job_cures import list_others_work, tell_tried
 from shiftlore.advising.options_asked import LeftOut, find_asked, find_left_out, list_services
 from shiftlore.advising.options_candidates import (
     Candidate,
@@ -172,6 +172,7 @@ class Options:
         driving_on: what happens if nothing is done, danger to people first.
         budget: what the budget buys; None where none is set.
         for_budget: whether only the budget makes leaving the vehicle better than any repair.
+        others_work: labels of the work of others after which it began.
         danger: why it should not be driven, where no repair is advised that is likely to help.
         invented, tax_percent: what of the prices is an example, and the tax in them; as of the shop.
     """
@@ -195,6 +196,7 @@ class Options:
     uncured_cost: float = 0.0
     for_budget: bool = False
     danger: Danger | None = None
+    others_work: tuple[str, ...] = ()
 
 
 def offer_options(
@@ -271,6 +273,7 @@ def offer_options(
         uncured_cost=view.situation.uncured_cost,
         for_budget=leaves_for_budget(view.choice, view.beyond),
         danger=danger,
+        others_work=tuple(compiled.knowledge.backgrounds[name].label for name in list_others_work(compiled)),
     )
 
 

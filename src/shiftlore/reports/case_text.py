@@ -161,6 +161,8 @@ TRIED = {
 }
 """What is said of work that is done again."""
 
+OTHERS_WORK = "It began after: {work}. Whoever did that work should see it first: what it left is theirs to put right."
+
 LOOK_FIRST = "this costs little beside the repair that would follow, and may show what nobody thought of."
 NOT_WORTH_IT = "that is less than can be told apart."
 AT_ONCE = "costs less and helps no less often at the first try, but more in the end: more is repaired in vain."
@@ -177,6 +179,9 @@ def render_options(offered: "Options", width: int = WIDTH, strong: Mark = leave_
     lines = [strong(f"Options for the owner ({offered.unit}{distance})")]
     if offered.danger is not None:
         lines += ["", *(strong(line) for line in wrap_lines(offered.danger.says, indent="  ", width=width))]
+    if offered.others_work:
+        says = OTHERS_WORK.format(work="; ".join(offered.others_work))
+        lines += ["", *wrap_lines(says, indent="  ", width=width)]
     for letter, option in zip(LETTERS, offered.options, strict=False):
         lines += ["", *_render_option(letter, option, offered, width, strong)]
     if offered.budget is not None:

@@ -202,7 +202,18 @@ class _Page:
                 key = "advise_look" if advised.checks else "advise_near"
             why = self._told(key, total=self.numbers.money(advised.expected_total), budget=money)
             first = f"<strong>{text}</strong> {why}"
-        return [text for text in (self._danger(), first, self._budget(), self._left_out(), self._price_basis()) if text]
+        return [
+            text
+            for text in (
+                self._danger(),
+                self._others_work(),
+                first,
+                self._budget(),
+                self._left_out(),
+                self._price_basis(),
+            )
+            if text
+        ]
 
     def _danger(self) -> str:
         """Say that it should stand, where nothing is advised that is likely to help; escaped."""
@@ -211,6 +222,10 @@ class _Page:
             return ""
         area = self.phrases.word(danger.area, "areas")
         return f"<strong>{self._told('do_not_drive', n=of_hundred(danger.p), area=area)}</strong>"
+
+    def _others_work(self) -> str:
+        """Send it first to whoever worked on it before; escaped."""
+        return self._told("others_work") if self.offered.others_work else ""
 
     def _left_out(self) -> str:
         """Say what the plain service costs and how often it helps, where it is not among the options; escaped."""

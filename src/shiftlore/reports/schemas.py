@@ -194,6 +194,7 @@ def options_schema() -> Schema:
         ("sureness", sureness),
         ("uncured_cost", AMOUNT),
         ("for_budget", YES_NO),
+        ("others_work", TEXTS),
         *PRICE_BASIS,
         optional=(
             ("budget", budget),
