@@ -479,3 +479,10 @@ def test_double_clutch__after_a_clutch_fitted_without_the_basic_setting(rank: Ra
     found = rank(signs, "dct", recent_repair="yes")
     rivals = ("dct_clutch_drags", "dct_clutch_actuator_fault", "dct_clutch_worn")
     assert found.cause("dct_adaptation_lost") > max(map(found.cause, rivals))
+
+
+@pytest.mark.parametrize(("place", "named"), [("leak_front", "front_seal_leak"), ("leak_pan", "pan_or_plug_leak")])
+def test_leak__a_place_that_is_seen_is_the_leak_and_none_that_is_not_traced(rank: Rank, place: str, named: str) -> None:
+    """A leak found and sealed from outside does not reach the front seal, and was sold for it."""
+    found = rank({place: "yes", "leak_outside": "yes", "fluid_level": "low", "slips": "yes"})
+    assert found.cause(named) > 4 * found.cause("fluid_low_leak_outside")
