@@ -486,3 +486,11 @@ def test_leak__a_place_that_is_seen_is_the_leak_and_none_that_is_not_traced(rank
     """A leak found and sealed from outside does not reach the front seal, and was sold for it."""
     found = rank({place: "yes", "leak_outside": "yes", "fluid_level": "low", "slips": "yes"})
     assert found.cause(named) > 4 * found.cause("fluid_low_leak_outside")
+
+
+@pytest.mark.parametrize(("place", "named"), [("of_engine", "engine_mount_broken"), ("of_gearbox", "gearbox_mount_broken")])
+def test_mounts__who_watches_them_sees_which_one_moves(rank: Rank, trade: Knowledge, place: str, named: str) -> None:
+    """A broken mount, not said which, sold that of the gearbox with one chance of three on the engine's."""
+    signs = {"engage_harsh_reverse": "yes", "jerk_on_off_throttle": "yes", "mount_broken": "yes"}
+    assert rank({**signs, "mount_place": place}).cause(named) > 0.8
+    assert all("mount_place" in one.reveals for one in trade.checks.values() if "mount_broken" in one.reveals)
