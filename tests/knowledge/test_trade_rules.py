@@ -488,7 +488,9 @@ def test_leak__a_place_that_is_seen_is_the_leak_and_none_that_is_not_traced(rank
     assert found.cause(named) > 4 * found.cause("fluid_low_leak_outside")
 
 
-@pytest.mark.parametrize(("place", "named"), [("of_engine", "engine_mount_broken"), ("of_gearbox", "gearbox_mount_broken")])
+@pytest.mark.parametrize(
+    ("place", "named"), [("of_engine", "engine_mount_broken"), ("of_gearbox", "gearbox_mount_broken")]
+)
 def test_mounts__who_watches_them_sees_which_one_moves(rank: Rank, trade: Knowledge, place: str, named: str) -> None:
     """A broken mount, not said which, sold that of the gearbox with one chance of three on the engine's."""
     signs = {"engage_harsh_reverse": "yes", "jerk_on_off_throttle": "yes", "mount_broken": "yes"}

@@ -244,3 +244,11 @@ def test_render_options__work_of_others_sends_it_back_to_them() -> None:
     text = " ".join(render_options(told).split())
     assert OTHERS_WORK.format(work="Gearbox repaired; Module replaced") in text
     assert "It began after" not in render_options(offered())
+
+
+def test_render_options__what_waiting_is_worth_stands_beside_the_price_of_a_check() -> None:
+    """The next steps said 76, the options 26: the night that it stands was told in one place alone."""
+    options = [replace(option, waiting=50.0 * (option.kind == "check")) for option in offered().options]
+    text = " ".join(render_options(replace(offered(), options=tuple(options))).split())
+    assert 1 == text.count("and EUR 50 for the time that the vehicle waits")
+    assert "vehicle waits" not in render_options(offered())

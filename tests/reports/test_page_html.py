@@ -371,3 +371,11 @@ def test_render_page__without_danger_nothing_is_said_of_it() -> None:
 def test_render_page__work_of_others_sends_it_back_to_them() -> None:
     assert "whoever did it should see it first" in page(options=replace(offered(), others_work=("Gearbox repaired",)))
     assert "whoever did it" not in page(options=offered())
+
+
+def test_render_page__what_waiting_is_worth_and_what_has_broken_down_are_told() -> None:
+    options = tuple(replace(option, waiting=50.0 * (option.kind == "check")) for option in offered().options)
+    broken = Risk("strands", 1.0, "a", "pump", "It does not go.", None, is_now=True)
+    text = page(options=replace(offered(), options=options, driving_on=(broken,)))
+    assert "stands with us counts" in text and "It has broken down as it is" in text and "In 100 of 100" not in text
+    assert "stands with us counts" not in page(options=offered())

@@ -23,7 +23,7 @@ from shiftlore.advising.options_candidates import (
 from shiftlore.advising.options_outlook import CheckFirst, LikelyArea, OwnersView, look_ahead
 from shiftlore.advising.options_risks import Danger, Risk, list_risks, p_harmless, tell_danger, tell_risks
 from shiftlore.advising.options_sureness import Sureness, judge_sureness
-from shiftlore.advising.pricing import OptionCost, count_days, list_follow_ups
+from shiftlore.advising.pricing import OptionCost, count_days, list_follow_ups, price_waiting
 from shiftlore.advising.reasons import LITTLE, name_jobs, tell_closed
 from shiftlore.advising.situations import WHOLE_UNIT
 from shiftlore.basics import UsageProblem
@@ -94,6 +94,7 @@ class Option:
         advised: whether it has the lowest expected total of those within the budget; a check that the next steps begin with
             goes before doing nothing, whose total counts that nothing may be wrong.
         asked: whether somebody asked for it by name.
+        waiting: of a check first, what the time that the vehicle waits for it is worth; it is no part of the prices.
         tried: what came of such work when it was done for this before: ``came_back``, ``not_cured``, or "".
     """
 
@@ -122,6 +123,7 @@ class Option:
     cautions: tuple[str, ...] = ()
     advised: bool = False
     asked: bool = False
+    waiting: float = 0.0
     tried: str = ""
 
     @property
@@ -399,6 +401,7 @@ def _check_first(view: OwnersView, check: CheckFirst, budget: float | None, told
         repair_within_budget=_fits(check.cost, budget) and not check.beyond_budget,
         days=count_days(jobs, view.pricer.price_jobs(check.likeliest_jobs).labour_minutes) if jobs else 0.0,
         not_covered="A check repairs nothing: it says which repair fits." if label else "",
+        waiting=sum(price_waiting(view.pricer.shop, record) for record in records),
         if_nothing_done=told,
         cautions=_unique(caution for record in records for caution in record.cautions),
     )

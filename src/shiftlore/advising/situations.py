@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from shiftlore.advising.job_cures import cures_of, list_meant
-from shiftlore.advising.options_risks import NORMAL, Danger, find_danger, tell_danger
+from shiftlore.advising.options_risks import NORMAL, Danger, find_danger, list_lasting, tell_danger
 from shiftlore.advising.pricing import (
     PriceSpan,
     price_borrowing,
@@ -336,7 +336,7 @@ def _list_shown(compiled: CompiledCase, signs: set[str], groups: Iterable[tuple[
     open_now = sorted(signs - compiled.told)
     predicted = compiled.predict_now([*open_now, *(name for group in groups for name in group)]) if open_now else {}
     believed = (sign for sign in open_now if float(predicted[sign][0] @ compiled.faults_now) < 1 - BELIEVED)
-    return {*(compiled.telling & signs), *believed}
+    return {*(list_lasting(compiled) & signs), *believed}
 
 
 def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:

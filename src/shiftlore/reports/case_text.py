@@ -257,6 +257,8 @@ def _say_price(option: "Option", currency: str) -> str:
     whole = f"{say_money(cost.typical, currency)}{span}."
     if option.kind == "check" and option.checks:
         alone = say_money(option.first_cost.typical, currency)
+        if option.waiting >= 1:
+            alone += f", and {say_money(option.waiting, currency)} for the time that the vehicle waits"
         return f"{whole[:-1]} with the repair that it leads to; the check alone {alone}."
     return whole if option.days <= 0 else f"{whole} Stands {say_days(option.days)}."
 

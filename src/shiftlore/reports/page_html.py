@@ -391,6 +391,8 @@ class _Page:
         span = self._told("from_to", low=money(cost.low), high=money(cost.high))
         if option.kind == "check":
             alone = self._told("check_alone", price=money(option.first_cost.typical))
+            if option.waiting >= 1:
+                alone += f"<br>{self._told('check_waits', price=money(option.waiting))}"
             return f"{self._told('check_then')}<br>{span}<br>{alone}"
         return span
 
@@ -428,7 +430,8 @@ class _Page:
         """Tell how it may go on, with the distance; escaped."""
         parts = []
         for risk in risks:
-            parts.append(self._told(risk.severity, n=of_hundred(risk.p), area=self.phrases.word(risk.area, "areas")))
+            key = f"{risk.severity}_now" if risk.is_now and risk.severity == "strands" else risk.severity
+            parts.append(self._told(key, n=of_hundred(risk.p), area=self.phrases.word(risk.area, "areas")))
             if risk.within_km and risk.severity != "nuisance":
                 parts.append(self._told("within", km=self.numbers.km(risk.within_km)))
         return " ".join(parts)

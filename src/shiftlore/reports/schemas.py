@@ -158,7 +158,7 @@ def options_schema() -> Schema:
         ("jobs job_kinds checks check_ways cautions", TEXTS),
         ("cost first_cost", COST),
         ("p_cured p_cured_low p_cured_high", PROBABILITY),
-        ("expected_total days", AMOUNT),
+        ("expected_total days waiting", AMOUNT),
         ("on_frontier within_budget repair_within_budget advised asked", YES_NO),
         ("follow_ups", list_of_objects(("id label says", TEXT), ("who", enum_of("shop equipped_shop")))),
         ("if_not_cured", or_null(after)),
