@@ -34,6 +34,7 @@ MOST_BARS = 5
 P_BAR = 0.03
 JOIN = " + "
 HALF_DAY = 0.5
+NOW = {"strands": "strands_now"}
 TAG_LETTERS = 15
 
 
@@ -430,7 +431,7 @@ class _Page:
         """Tell how it may go on, with the distance; escaped."""
         parts = []
         for risk in risks:
-            key = f"{risk.severity}_now" if risk.is_now and risk.severity == "strands" else risk.severity
+            key = NOW.get(risk.severity, risk.severity) if risk.is_now else risk.severity
             parts.append(self._told(key, n=of_hundred(risk.p), area=self.phrases.word(risk.area, "areas")))
             if risk.within_km and risk.severity != "nuisance":
                 parts.append(self._told("within", km=self.numbers.km(risk.within_km)))
