@@ -70,7 +70,7 @@ def test_cures_of__what_was_tried_before_cures_little_again_however_it_is_told(a
     ever, again = (cures_of(one, [job])[0, glazed] for one in (fresh, told))
     assert (again < 0.3 * ever) == bool(result) and (again == ever) == (not result)
     assert result == tell_tried(told, (job,))
-    assert "" == tell_tried(told, ("converter_exchange_job",))
+    assert "" == tell_tried(told, ("converter_exchange_job",)) == tell_tried(told, (job, "converter_exchange_job"))
     assert not told.works
 
 

@@ -28,11 +28,10 @@ def keep_in_vain(compiled: CompiledCase, job: str, kept: np.ndarray) -> np.ndarr
 
 
 def tell_tried(compiled: CompiledCase, jobs: Sequence[str]) -> str:
-    """Name the best that came of work of the kind of these jobs, done for this before: came back, not cured, or ""."""
-    tried = [
-        one.result for job in jobs for one in list_alike(compiled.tried, job, compiled.expansion, compiled.knowledge)
-    ]
-    return next((result for result in (CAME_BACK, NOT_CURED) if result in tried), "")
+    """Name the best that came of such work where all of it was done for this before: came back, not cured, or ""."""
+    tried = [list_alike(compiled.tried, job, compiled.expansion, compiled.knowledge) for job in jobs]
+    results = {one.result for works in tried for one in works} if all(tried) else set()
+    return next((result for result in (CAME_BACK, NOT_CURED) if result in results), "")
 
 
 def list_others_work(compiled: CompiledCase) -> tuple[str, ...]:
