@@ -174,3 +174,8 @@ def test_explain_record__every_rule_is_explained_on_some_unit() -> None:
     knowledge = shipped()
     for key in (*knowledge.causes, *knowledge.checks, *knowledge.jobs):
         assert explain_record(knowledge, key).rules
+
+
+def test_check__what_waiting_is_worth_is_told_beside_its_price() -> None:
+    night, none = (explain_record(shipped(), key, "step") for key in ("cold_first_start", "road_test_plain"))
+    assert "for the time that the vehicle waits" in night.facts["waits"] and "waits" not in none.facts

@@ -257,3 +257,33 @@ def test_offer_options__a_bundle_holds_what_has_a_real_chance_and_so_does_what_c
     for one in offer_options(vain).options:
         if one.kind == "bundle":
             assert one.jobs == drop_idle(cures, one.jobs)
+
+
+FOAMS = {"fluid_level": "high", "fluid_foam": "yes", "runs_hot": "yes", "slips_gear_6": "yes"}
+BANGS = {"shift_harsh_any": "yes", "fluid_colour": "clear", "fluid_level": "right"}
+MIXED_UP = [(FOAMS, "long8", {"rebuilt": "just_now"}), (BANGS, "trans6", {"battery_work": "yes"}),
+            ({"failsafe_mode": "yes", "P0753": "yes"}, "long5", {})]  # fmt: skip
+
+
+@pytest.mark.parametrize(("answers", "unit", "background"), MIXED_UP)
+def test_offer_options__advises_what_the_next_steps_begin_with(answers, unit, background) -> None:
+    """The steps said: stop checking; the options advised a check of the coolant."""
+    compiled = compiled_of(answers, unit, odometer_km=90_000, background=background)
+    steps, found = next_steps(compiled), offer_options(compiled)
+    (advised,) = [option for option in found.options if option.advised]
+    first = steps.steps[0]
+    assert {*first.together} == {*(advised.checks or advised.jobs)}
+    assert advised.on_frontier
+    assert advised.expected_total == pytest.approx(first.cost.total + first.expected_total_after, abs=1.0)
+
+
+def test_offer_options__the_same_work_costs_the_same_in_the_end_as_in_the_next_steps() -> None:
+    compiled = compiled_of(BANGS, "trans6", odometer_km=90_000, background={"battery_work": "yes"})
+    found = next_steps(compiled)
+    steps = {step.together: step for step in found.steps if step.kind == "job"}
+    works = [option for option in offer_options(compiled).options if not option.checks]
+    shared = [(option, steps[option.jobs]) for option in works if option.jobs in steps]
+    assert found.expected_total_now == pytest.approx(shared[0][0].expected_total, abs=1.0)
+    assert shared
+    for option, step in shared:
+        assert option.expected_total == pytest.approx(step.cost.total + step.expected_total_after, abs=1.0)

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 from support.offers import compiled, offered, view
-from support.trade import slipping
+from support.trade import compiled_of, slipping
 
 from shiftlore.advising import offer_options
 from shiftlore.advising.options_asked import find_asked, find_left_out, list_services, pick_asked
@@ -14,9 +14,9 @@ from shiftlore.cases import Done
 
 
 def plain_services() -> set[str]:
-    """Jobs of the kind service that need parts, by id."""
-    records = compiled().expansion.jobs
-    return {job for job, record in records.items() if record.kind == "service" and record.parts}
+    """Jobs of the kind service that need parts and are made for no one cause, by id."""
+    records = compiled().expansion.jobs.items()
+    return {job for job, record in records if record.kind == "service" and record.parts and not record.made_for}
 
 
 def test_find_asked__prices_it_as_any_option() -> None:
@@ -109,3 +109,12 @@ def test_pick_asked__of_jobs_of_one_name_the_one_that_this_shop_can_do() -> None
     assert machine == pick_asked(compiled(), "exchanged by machine", hits)
     assert machine == pick_asked(compiled(), "power flush", hits)
     assert "something" == pick_asked(compiled(), "something", [])
+
+
+@pytest.mark.parametrize(
+    ("unit", "service"), [("cvt", "cvt_service"), ("dct7", "dct_service"), ("long8", "plain_service")]
+)
+def test_list_services__the_plainest_is_that_of_the_unit(unit: str, service: str) -> None:
+    """A dual clutch was told of water dried out: what is made for one cause is nobody's service."""
+    asked = compiled_of({"slips": "yes"}, unit)
+    assert service == list_services(asked, asked.expansion.jobs)[0]

@@ -3,9 +3,19 @@
 import numpy as np
 import pytest
 from support.offers import compiled
-from support.trade import compiled_of, shipped
+from support.trade import compiled_of, shipped, unit_of
 
-from shiftlore.advising.options_risks import WORST_FIRST, Risk, find_danger, list_risks, p_harmless, tell_risks
+from shiftlore.advising.options_risks import (
+    WORST_FIRST,
+    Risk,
+    find_danger,
+    list_lasting,
+    list_risks,
+    p_harmless,
+    tell_risks,
+)
+from shiftlore.cases import Answer, Case
+from shiftlore.compiling import compile_case
 
 
 def severity_of(cause: str) -> str:
@@ -81,6 +91,15 @@ def test_list_risks__what_a_sign_says_is_certain(sign: str, severity: str) -> No
 
 def test_tell_risks__what_does_not_move_has_broken_down() -> None:
     text = tell_risks((Risk("strands", 1.0, "a", "pump", "It does not go.", None, is_now=True),))
-    assert text == "100 %: it has broken down. It does not go."
+    assert text == "It has broken down. It does not go."
     later = tell_risks((Risk("strands", 0.1, "a", "pump", "Pieces go round.", 0),))
     assert later == "10 %: it will break down. Pieces go round."
+
+
+def test_list_risks__what_does_not_go_when_cold_has_not_broken_down() -> None:
+    """It drives all day once it is warm; and what endangers people at times endangers them."""
+    told = {key: Answer(key, "yes", when=("cold",)) for key in ("does_not_go", "park_does_not_hold")}
+    cold = compile_case(unit_of("step-rwd"), Case("step-rwd", findings=told))
+    risks = {risk.severity: risk for risk in list_risks(cold, cold.faults_now)}
+    assert risks["unsafe"].is_now and not any(risk.is_now for name, risk in risks.items() if name != "unsafe")
+    assert "does_not_go" in cold.telling - list_lasting(cold)

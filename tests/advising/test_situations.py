@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from support.trade import compiled_of, shipped, slipping, unit_of
 
+from shiftlore.advising.job_cures import cures_of
 from shiftlore.advising.situations import (
     BELIEVED,
     EXCHANGE,
@@ -13,7 +14,6 @@ from shiftlore.advising.situations import (
     build_access,
     choose_for_case,
     closing_first,
-    cures_of,
     find_place,
     find_scans_made,
     is_driven,
@@ -325,49 +325,6 @@ def test_choose_for_case__where_it_is_said_to_stand_no_check_drives_it() -> None
     assert any(is_driven(compiled, check) for check in rich.prepared.checks.values())
 
 
-def test_cures_of__after_a_service_in_vain_its_kind_cures_what_it_is_surer_by() -> None:
-    fresh = compiled_of({"shudder_light_throttle": "yes"})
-    failed = compiled_of({"shudder_light_throttle": "yes"}, done=(Done("plain_service", "not_cured"),))
-    jobs, cause = (
-        ["fluid_exchange_lines", "converter_exchange_job"],
-        fresh.causes.index("converter_clutch_glazed_shudder"),
-    )
-    service = cures_of(fresh, ["plain_service"])[0, cause]
-    (lines, other), (left, same) = cures_of(fresh, jobs)[:, cause], cures_of(failed, jobs)[:, cause]
-    assert 0 < service < lines
-    assert (lines - service) / (1 - service) == pytest.approx(left, abs=1e-12)
-    assert other == same
-
-
-def test_cures_of__what_a_service_may_have_brought_is_as_easy_to_put_right_as_ever() -> None:
-    fresh, failed, again = (
-        compiled_of({"shudder_light_throttle": "yes"}, done=done)
-        for done in ((), (Done("plain_service", "not_cured"),), (Done("plain_service", "came_back"),))
-    )
-    brought, glazed = fresh.causes.index("fluid_wrong_type"), fresh.causes.index("converter_clutch_glazed_shudder")
-    assert failed.works[0].faulty[brought] > 0.0 == failed.works[0].faulty[glazed]
-    table = [cures_of(one, ["fluid_exchange_lines"])[0] for one in (fresh, failed, again)]
-    assert table[0][brought] == pytest.approx(table[1][brought], abs=1e-12)
-    assert table[0][brought] == pytest.approx(table[2][brought], abs=1e-12)
-    assert table[0][glazed] > table[1][glazed] + 0.1
-
-
-def test_cures_of__what_came_back_is_cured_by_the_same_again_as_far_as_it_is_new() -> None:
-    """Common practice: what new fluid has eased for three weeks is not cured by new fluid; after years it may be."""
-    shudder = {"shudder_light_throttle": "yes"}
-    job = "fluid_exchange_lines"
-    none, soon, late = (
-        compiled_of(shudder, done=done)
-        for done in ((), (Done(job, "came_back", after_days=21),), (Done(job, "came_back", after_km=40_000.0),))
-    )
-    glazed = none.causes.index("converter_clutch_glazed_shudder")
-    ever, weeks, years = (cures_of(one, ["wrong_fluid_out"])[0, glazed] for one in (none, soon, late))
-    assert 0 < weeks < 0.3 * ever
-    assert weeks < years < ever
-    converter = "converter_exchange_job"
-    assert cures_of(soon, [converter])[0, glazed] == cures_of(none, [converter])[0, glazed]
-
-
 def test_next_job__after_new_fluid_that_helped_for_weeks_no_more_fluid_is_bought() -> None:
     signs = {"shudder_light_throttle": "yes", "shudder_brake_touch_cures": "yes", "fluid_level": "right"}
     before = compiled_of({**signs, "fluid_colour": "dark"})
@@ -401,3 +358,18 @@ def test_choose_for_case__a_level_that_was_read_begins_no_visit() -> None:
     read = late | {"fluid_level": "right", "fluid_smell_burnt": "no", "fluid_colour": "amber"}
     first, later = (choose_for_case(compiled_of(told, "long8")).choice.steps[0].ids for told in (late, read))
     assert ("fluid_look",) == first != later
+
+
+@pytest.mark.parametrize(("answer", "place"), [("yes", MADE_FOR), ("no", 0)])
+def test_find_place__a_check_is_made_for_what_the_vehicle_went_through(answer, place):
+    """The clamps are looked at once the battery was off, and nowhere else (common practice)."""
+    been = compiled_of({"shift_harsh_any": "yes"}, background={"battery_work": answer})
+    assert place == find_place(been, been.expansion.checks["battery_clamps"])
+
+
+@pytest.mark.parametrize(
+    ("sign", "check"), [("code_wheel_speed", "wheel_speed_by_hand"), ("code_cvt_pressure", "sensor_at_plug")]
+)
+def test_find_place__a_code_of_a_sensor_is_proved_at_the_sensor_first(sign, check):
+    told = compiled_of({sign: "yes"}, "cvt")
+    assert MADE_FOR == find_place(told, told.expansion.checks[check])

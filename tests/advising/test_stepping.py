@@ -10,7 +10,7 @@ from shiftlore.advising.offering import offer_options
 from shiftlore.advising.reasons import BUDGET, BUDGET_CHECK
 from shiftlore.advising.situations import prepare_situation
 from shiftlore.advising.stepping import HARDLY_MORE
-from shiftlore.cases import Done
+from shiftlore.cases import Done, Onset
 
 PARK = {"unit": "trans6", "answers": {"park_does_not_hold": "yes", "noise_certain_gears": "no"}}
 MILKY = {"unit": "long6", "answers": {"fluid_milky": "yes", "shudder_light_throttle": "yes", "no_drive_any": "no"}}
@@ -325,3 +325,24 @@ def test_next_steps__one_look_less_where_it_takes_the_money_of_the_better_job():
     best = min(step.cost.total + step.expected_total_after for step in found.steps)
     first = found.steps[0]
     assert "job" == first.kind and best == pytest.approx(first.cost.total + first.expected_total_after)
+
+
+def test_next_steps__what_is_made_for_the_told_and_costs_less_stands_right_behind_the_first_step():
+    """Clamps and battery, the first five minutes after work on the battery, stood tenth behind two road tests."""
+    answers = {"shift_harsh_any": "yes", "fluid_colour": "clear", "fluid_level": "right"}
+    onset = Onset(after=("battery_work",), how="at_once")
+    found = next_steps(compiled_of(answers, "trans6", odometer_km=90_000, onset=onset))
+    places = [step.id for step in found.steps]
+    assert {"battery_clamps", "battery_test"} == {*places[1:3]}
+    assert all(step.cost.total < found.steps[0].cost.total for step in found.steps[1:3])
+
+
+def test_next_steps__the_best_work_costs_least_in_the_end_of_what_cures_as_often():
+    """What stood above it in the list cured more often and cost less in the end."""
+    answers = {"noise_whine": "yes", "shudder_pull_away": "yes", "P0776": "yes", "P0868": "yes"}
+    been = {"wrong_fluid": "yes", "recent_service": "yes"}
+    found = next_steps(compiled_of(answers, "cvt", odometer_km=140_000, background=been))
+    totals = {step.together: step.cost.total + step.expected_total_after for step in found.steps if step.kind == "job"}
+    assert found.stop.jobs in totals
+    rivals = [step for step in found.steps if step.kind == "job" and step.p_cured >= found.stop.p_cured]
+    assert totals[found.stop.jobs] == pytest.approx(min(totals[step.together] for step in rivals))

@@ -95,3 +95,13 @@ def test_resolve__every_word_on_every_unit(path: Path) -> None:
                 for item in facts.instances(parent) if parent else (None,):
                     found = facts.resolve(where, parent, item.id if item else None, target)
                     assert all(0 < share <= 1 for _, share in found)
+
+
+def test_resolve__from_a_single_record_to_the_instances_of_one_type() -> None:
+    """A wheel speed sensor disturbs the vehicle speed, which is told as of the output, and no other speed."""
+    facts = facts_of("long5")
+    sensors = {item.id: item.type for item in facts.by_kind["speed_sensor"]}
+    found = _ids(facts.resolve("type_output", None, None, "speed_sensor"))
+    assert found == [key for key, kind in sensors.items() if kind == "output"] and 0 < len(found) < len(sensors)
+    with raises(UnknownId, match="no where"):
+        facts.resolve("type_output", "element", "b1", "gear")

@@ -166,3 +166,17 @@ def test_made_for__a_circuit_code_asks_for_the_plug_and_a_measurement() -> None:
     for code in codes:
         made = {key for key, check in checks.items() if code in check.made_for}
         assert "connector_look" in made and len(made) > 1, code
+
+
+def test_cures__the_sensor_of_the_line_pressure_is_not_that_of_the_pulleys() -> None:
+    """The pulley sensor lies behind the pan; on the lift, at half the price, the other one was renewed."""
+    jobs = compile_unit(rules_alone(), "cvt").expansion.cures
+    assert "cvt_pressure_sensor_fault" not in jobs["pressure_sensor_renew"]
+    assert jobs["cvt_pressure_sensor_renew"]["cvt_pressure_sensor_fault"].p >= SURE
+
+
+def test_cures__new_fluid_frees_no_clutch_that_drags_as_often_as_the_touch_points_do() -> None:
+    """It drags through a disc, a bearing or a wrong setting; half of such units have dry clutches."""
+    jobs = compile_unit(rules_alone(), "dct").expansion.cures
+    fluid, setting = (jobs[job]["dct_clutch_drags"].p for job in ("dct_service", "dct_basic_setting"))
+    assert fluid < setting

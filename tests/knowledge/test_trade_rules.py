@@ -495,3 +495,37 @@ def test_misfire__what_moves_with_coil_or_plug_is_ignition_and_what_stays_is_not
     assert moves.cause("engine_misfire_ignition") > 0.8
     assert max(map(stays.cause, others)) > 0.7 * stays.cause("engine_misfire_ignition")
     assert all(stays.cause(other) > 3 * moves.cause(other) for other in others)
+
+
+def test_wheel_speed__the_code_of_the_vehicle_speed_repeats_a_lost_wheel_signal(rank: Rank) -> None:
+    """With the wheel's own code and the brake lamps on, the code of the vehicle speed is no second fault."""
+    signs = {"code_wheel_speed": "yes", "other_lamps": "yes", "speedometer_erratic": "yes", "downshift_harsh": "yes"}
+    found = rank({**signs, "P0500": "yes"})
+    assert found.cause("wheel_speed_sensor_fault") > found.area("speed_sensor")
+    alone = rank({"P0500": "yes", "speedometer_erratic": "yes"})
+    assert alone.area("speed_sensor") > alone.cause("wheel_speed_sensor_fault")
+
+
+def test_double_clutch__after_a_clutch_fitted_without_the_basic_setting(rank: Rank) -> None:
+    """A touch point that was never learned lets the engine stall on stopping; nothing else is renewed before."""
+    signs = {"engine_stalls_stopping": "yes", "engage_harsh_any": "yes"}
+    found = rank(signs, "dct", recent_repair="yes")
+    rivals = ("dct_clutch_drags", "dct_clutch_actuator_fault", "dct_clutch_worn")
+    assert found.cause("dct_adaptation_lost") > max(map(found.cause, rivals))
+
+
+@pytest.mark.parametrize(("place", "named"), [("leak_front", "front_seal_leak"), ("leak_pan", "pan_or_plug_leak")])
+def test_leak__a_place_that_is_seen_is_the_leak_and_none_that_is_not_traced(rank: Rank, place: str, named: str) -> None:
+    """A leak found and sealed from outside does not reach the front seal, and was sold for it."""
+    found = rank({place: "yes", "leak_outside": "yes", "fluid_level": "low", "slips": "yes"})
+    assert found.cause(named) > 4 * found.cause("fluid_low_leak_outside")
+
+
+@pytest.mark.parametrize(
+    ("place", "named"), [("of_engine", "engine_mount_broken"), ("of_gearbox", "gearbox_mount_broken")]
+)
+def test_mounts__who_watches_them_sees_which_one_moves(rank: Rank, trade: Knowledge, place: str, named: str) -> None:
+    """A broken mount, not said which, sold that of the gearbox with one chance of three on the engine's."""
+    signs = {"engage_harsh_reverse": "yes", "jerk_on_off_throttle": "yes", "mount_broken": "yes"}
+    assert rank({**signs, "mount_place": place}).cause(named) > 0.8
+    assert all("mount_place" in one.reveals for one in trade.checks.values() if "mount_broken" in one.reveals)

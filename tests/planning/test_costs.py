@@ -11,6 +11,7 @@ from support.situations import EIGHT_JOBS, ROOT_ONLY, SHOP_TREE, one_job_per_cau
 
 from shiftlore.basics import UnknownId, UsageProblem
 from shiftlore.planning import (
+    LEAST_MEANT,
     AccessNode,
     AccessTree,
     Hypotheses,
@@ -299,3 +300,11 @@ def test_weigh_subsets__each_as_a_batch_by_itself(seed):
         assert one == pytest.approx(other, abs=1e-9)
     costs = situation.weigh_batches(batches)[0] + situation.access.round_trip(situation.weigh_batches(batches)[1])
     assert costs == pytest.approx([situation.batch_cost(batch) for batch in batches], abs=1e-9)
+
+
+@pytest.mark.parametrize(("p", "unfit"), [(0.5 * LEAST_MEANT, {"wash"}), (2 * LEAST_MEANT, set())])
+def test_list_unfit__work_made_for_one_cause_needs_that_to_be_likely(p, unfit):
+    """An overhaul for coolant in the fluid was offered for fluid that foamed: it would have cured that too."""
+    situation, belief = one_job_per_cause([("water", p, 1.0, "standing"), ("foam", 1 - p, 1.0, "standing")])
+    wash = situation.jobs[0].vary(id="wash", cures=np.ones(2), meant=frozenset({"water", "unheard_of"}))
+    assert unfit == situation.vary(jobs=(wash, situation.jobs[1])).list_unfit(belief)

@@ -7,10 +7,16 @@ from support.offers import offered
 from support.trade import small_case
 
 from shiftlore.advising import LeftOut
+from shiftlore.advising.offering import Option
 from shiftlore.cases import Done
 from shiftlore.ranking import AlikeCase, Apart, Audit, RankedSet, Ranking, Reason, rank_causes
 from shiftlore.reports.case_text import (
+    AT_ONCE,
+    LOOK_FIRST,
+    NOT_WORTH_IT,
+    OTHERS_WORK,
     SHOWN_CAUSES,
+    TRIED,
     name_alike,
     render_options,
     render_ranking,
@@ -205,3 +211,44 @@ def test_render_options__what_was_asked_for_is_marked() -> None:
 
 def test_say_days__in_words() -> None:
     assert ["half a day", "half a day", "1 day", "3 days"] == [say_days(days) for days in (0.25, 0.5, 1, 3)]
+
+
+def test_render_options__the_advised_is_never_said_to_be_beaten_without_a_reason() -> None:
+    """It was marked as advised and as beaten by another in one line."""
+    options = list(offered().options)
+    check = next(i for i, option in enumerate(options) if option.checks)
+    job = next(i for i, option in enumerate(options) if option.jobs and not option.checks)
+    options = [replace(option, advised=i == check, expected_total=900.0) for i, option in enumerate(options)]
+    surer = replace(options[job], cost=options[check].cost, p_cured=options[check].p_cured)
+
+    def say(*changed: tuple[int, Option]) -> str:
+        told = [dict(changed).get(i, option) for i, option in enumerate(options)]
+        return " ".join(render_options(replace(offered(), options=tuple(told))).split())
+
+    assert AT_ONCE in say((job, replace(surer, expected_total=950.0))) and AT_ONCE not in say()
+    assert f"less in the end; {LOOK_FIRST}" in say((job, replace(surer, expected_total=870.0)))
+    worth = replace(options[job], advised=True, expected_total=910.0)
+    assert f"B may cost EUR 10 less in the end; {NOT_WORTH_IT}" in say(
+        (check, replace(options[check], advised=False)), (job, worth)
+    )
+
+
+@pytest.mark.parametrize("tried", sorted(TRIED))
+def test_render_options__work_that_is_done_again_says_what_came_of_it(tried: str) -> None:
+    options = (*offered().options[:-1], replace(offered().options[-1], tried=tried))
+    assert TRIED[tried] in " ".join(render_options(replace(offered(), options=options)).split())
+
+
+def test_render_options__work_of_others_sends_it_back_to_them() -> None:
+    told = replace(offered(), others_work=("Gearbox repaired", "Module replaced"))
+    text = " ".join(render_options(told).split())
+    assert OTHERS_WORK.format(work="Gearbox repaired; Module replaced") in text
+    assert "It began after" not in render_options(offered())
+
+
+def test_render_options__what_waiting_is_worth_stands_beside_the_price_of_a_check() -> None:
+    """The next steps said 76, the options 26: the night that it stands was told in one place alone."""
+    options = [replace(option, waiting=50.0 * (option.kind == "check")) for option in offered().options]
+    text = " ".join(render_options(replace(offered(), options=tuple(options))).split())
+    assert 1 == text.count("and EUR 50 for the time that the vehicle waits")
+    assert "vehicle waits" not in render_options(offered())

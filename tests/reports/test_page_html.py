@@ -238,6 +238,19 @@ def test_render_page__a_look_before_dear_work_is_not_said_to_cost_least(language
     assert words in text and "likely to cost you least" not in text
 
 
+@pytest.mark.parametrize(("language", "words"), [("en", "too little to be told apart"), ("de", "zu wenig, um sie zu")])
+def test_render_page__work_that_costs_a_little_more_than_a_check_is_not_said_to_cost_least(
+    language: str, words: str
+) -> None:
+    options = list(offered().options)
+    place = next(i for i, option in enumerate(options) if option.jobs and not option.checks)
+    most = max(option.expected_total for option in options)
+    options = [replace(option, advised=i == place) for i, option in enumerate(options)]
+    options[place] = replace(options[place], expected_total=most + 5.0)
+    text = page(language=language, options=replace(offered(), options=tuple(options), advised=options[place].id))
+    assert words in text and "likely to cost you least" not in text
+
+
 def test_render_page__what_a_language_lacks_stays_english_and_is_marked() -> None:
     options = replace(offered("slips", 600.0), complaint=(Complaint("unheard_of", "Sings at night"),))
     assert '<span lang="en">Sings at night</span>' in page(language="de", options=options)
@@ -353,3 +366,16 @@ def test_render_page__a_small_budget_is_given_as_the_reason_and_danger_is_told()
 
 def test_render_page__without_danger_nothing_is_said_of_it() -> None:
     assert "Do not drive" not in page(options=offered("harsh")) + page(options=offered("slips"))
+
+
+def test_render_page__work_of_others_sends_it_back_to_them() -> None:
+    assert "whoever did it should see it first" in page(options=replace(offered(), others_work=("Gearbox repaired",)))
+    assert "whoever did it" not in page(options=offered())
+
+
+def test_render_page__what_waiting_is_worth_and_what_has_broken_down_are_told() -> None:
+    options = tuple(replace(option, waiting=50.0 * (option.kind == "check")) for option in offered().options)
+    broken = Risk("strands", 1.0, "a", "pump", "It does not go.", None, is_now=True)
+    text = page(options=replace(offered(), options=options, driving_on=(broken,)))
+    assert "stands with us counts" in text and "It has broken down as it is" in text and "In 100 of 100" not in text
+    assert "stands with us counts" not in page(options=offered())

@@ -5,6 +5,7 @@ Explanations and the owner's options are imported when they are first asked for.
 
 from typing import TYPE_CHECKING
 
+from shiftlore.advising.job_cures import cures_of
 from shiftlore.advising.pricing import PriceSpan
 from shiftlore.advising.reasons import (
     BUDGET,
@@ -28,7 +29,6 @@ from shiftlore.advising.situations import (
     EngineOracle,
     choose_in_order,
     closing_first,
-    cures_of,
     find_place,
     least_cure,
     list_open_checks,

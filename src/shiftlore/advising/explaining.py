@@ -10,7 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
-from shiftlore.advising.pricing import OptionCost, Pricer
+from shiftlore.advising.pricing import OptionCost, Pricer, price_waiting
 from shiftlore.basics import Mark, UnknownId, nearest
 from shiftlore.cases import Case
 from shiftlore.compiling import CompiledCase, CompiledUnit, compile_beforehand, compile_unit, count_published, fill_name
@@ -292,6 +292,8 @@ class _Teller:
         facts["sure"] = (
             f"misses a true sign in {check.missed * 100:.2g} %, shows a false one in {check.false_alarm * 100:.2g} %"
         )
+        if self.pricer and (waiting := price_waiting(self.pricer.shop, check)) >= 1:
+            facts["waits"] = f"{self.pricer.shop.currency} {waiting:,.0f} more, for the time that the vehicle waits"
         revealed = dict.fromkeys(
             self.compiled.expansion.finding_records[it].id for it in self.compiled.expansion.reveals[key]
         )

@@ -10,11 +10,15 @@ from shiftlore.planning import NO_GAIN, Decision, Step, StepCost, start_bench
 
 LOOK_FIRST = "look_first"
 """Reason to look before dear work, as the planner gives it."""
+EVEN = 0.5
 
 
 def is_made_for(compiled: CompiledCase, check: Check) -> bool:
-    """Tell whether a check is made for a sign that is told."""
-    return not compiled.telling.isdisjoint(check.made_for)
+    """Tell whether a check is made for a sign that is told, or for what the vehicle went through."""
+    records, lived = compiled.knowledge.backgrounds, compiled.lived
+    been = (name for name in check.made_for if name in lived)
+    through = any(lived[name].get(next(iter(records[name].shares)), 0.0) < EVEN for name in been)
+    return through or not compiled.telling.isdisjoint(check.made_for)
 
 
 def list_made_for(

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from shiftlore.advising.job_cures import list_others_work, tell_tried
 from shiftlore.advising.options_asked import LeftOut, find_asked, find_left_out, list_services
 from shiftlore.advising.options_candidates import (
     Candidate,
@@ -22,7 +23,7 @@ from shiftlore.advising.options_candidates import (
 from shiftlore.advising.options_outlook import CheckFirst, LikelyArea, OwnersView, look_ahead
 from shiftlore.advising.options_risks import Danger, Risk, list_risks, p_harmless, tell_danger, tell_risks
 from shiftlore.advising.options_sureness import Sureness, judge_sureness
-from shiftlore.advising.pricing import OptionCost, count_days, list_follow_ups
+from shiftlore.advising.pricing import OptionCost, count_days, list_follow_ups, price_waiting
 from shiftlore.advising.reasons import LITTLE, name_jobs, tell_closed
 from shiftlore.advising.situations import WHOLE_UNIT
 from shiftlore.basics import UsageProblem
@@ -93,6 +94,8 @@ class Option:
         advised: whether it has the lowest expected total of those within the budget; a check that the next steps begin with
             goes before doing nothing, whose total counts that nothing may be wrong.
         asked: whether somebody asked for it by name.
+        waiting: of a check first, what the time that the vehicle waits for it is worth; it is no part of the prices.
+        tried: what came of such work when it was done for this before: ``came_back``, ``not_cured``, or "".
     """
 
     id: str
@@ -120,6 +123,8 @@ class Option:
     cautions: tuple[str, ...] = ()
     advised: bool = False
     asked: bool = False
+    waiting: float = 0.0
+    tried: str = ""
 
     @property
     def is_paid(self) -> bool:
@@ -169,6 +174,7 @@ class Options:
         driving_on: what happens if nothing is done, danger to people first.
         budget: what the budget buys; None where none is set.
         for_budget: whether only the budget makes leaving the vehicle better than any repair.
+        others_work: labels of the work of others after which it began.
         danger: why it should not be driven, where no repair is advised that is likely to help.
         invented, tax_percent: what of the prices is an example, and the tax in them; as of the shop.
     """
@@ -192,6 +198,7 @@ class Options:
     uncured_cost: float = 0.0
     for_budget: bool = False
     danger: Danger | None = None
+    others_work: tuple[str, ...] = ()
 
 
 def offer_options(
@@ -227,20 +234,22 @@ def offer_options(
     ways = [_check_first(view, check, budget, told)]
     by_price = sorted(chosen, key=lambda one: one.cost.typical)
     ways += [replace(_offer(view, one, budget, told), asked=one in wanted) for one in by_price]
-    real = (ways if check.checks else ways[1:]) or ways
+    is_next = (
+        bool(view.steps) and view.steps[0][1].kind != "job"
+    )  # a check is advised where the next steps begin with one
+    real = (ways if is_next else ways[1:]) or ways
     cheapest = min(real, key=lambda one: (not one.is_paid, one.expected_total))
-    looks_first = _looks_first(view) and ways[0].within_budget
+    looks_first = is_next and ways[0].within_budget
     best = ways[0] if looks_first else cheapest
     options = [_do_nothing(view, budget, told, best.expected_total), *ways]
-    is_next = best is ways[0] and bool(view.steps) and view.steps[0][1].kind != "job"
-    is_better = (best.is_paid or looks_first) and (is_next or best.expected_total <= options[0].expected_total)
+    is_better = looks_first or (
+        best.is_paid and best is not ways[0] and best.expected_total <= options[0].expected_total
+    )
     danger = _find_danger(view, best if is_better else options[0])
     options[0] = options[0] if danger is None else _keep_parked(options[0])
     advised = best if is_better else options[0]
     marked = tuple(
-        replace(
-            one, advised=one is advised, on_frontier=(looks_first and one is advised) or _is_undominated(one, options)
-        )
+        replace(one, advised=one is advised, on_frontier=one is advised or _is_undominated(one, options))
         for one in options
     )
     stable = cheapest if advised is best and best.is_paid else advised
@@ -266,13 +275,8 @@ def offer_options(
         uncured_cost=view.situation.uncured_cost,
         for_budget=leaves_for_budget(view.choice, view.beyond),
         danger=danger,
+        others_work=tuple(compiled.knowledge.backgrounds[name].label for name in list_others_work(compiled)),
     )
-
-
-def _looks_first(view: OwnersView) -> bool:
-    """Whether the bench begins with a look that the numbers can do without, or with what a small budget pays of checks."""
-    source, step = view.steps[0] if view.steps else (view.choice, None)
-    return step is not None and step.kind != "job" and (source is view.beyond or source.stop.reason == "look_first")
 
 
 def share_same_advice(view: OwnersView, options: Mapping[str, Option], advised: str, check: CheckFirst) -> float:
@@ -334,6 +338,7 @@ def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: s
         if_not_cured=_if_not_cured(view, candidate),
         if_nothing_done=told,
         cautions=_unique(caution for record in records for caution in record.cautions),
+        tried=tell_tried(view.compiled, candidate.jobs),
     )
 
 
@@ -396,6 +401,7 @@ def _check_first(view: OwnersView, check: CheckFirst, budget: float | None, told
         repair_within_budget=_fits(check.cost, budget) and not check.beyond_budget,
         days=count_days(jobs, view.pricer.price_jobs(check.likeliest_jobs).labour_minutes) if jobs else 0.0,
         not_covered="A check repairs nothing: it says which repair fits." if label else "",
+        waiting=sum(price_waiting(view.pricer.shop, record) for record in records),
         if_nothing_done=told,
         cautions=_unique(caution for record in records for caution in record.cautions),
     )

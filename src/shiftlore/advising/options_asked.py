@@ -68,7 +68,8 @@ def find_asked(view: OwnersView, name: str) -> Candidate:
 def list_services(compiled: CompiledCase, jobs: Iterable[str]) -> list[str]:
     """List the services with parts among jobs, the plainest first: one that contains no other and cures most causes."""
     expansion, within = compiled.expansion, compiled.knowledge.jobs_within
-    found = [job for job in jobs if expansion.jobs[job].kind == "service" and expansion.jobs[job].parts]
+    records = {job: expansion.jobs[job] for job in jobs}
+    found = [job for job, one in records.items() if one.kind == "service" and one.parts and not one.made_for]
     ids = {expansion.job_templates[job] for job in found}
     return sorted(found, key=lambda job: (len(within(expansion.job_templates[job]) & ids), -len(expansion.cures[job])))
 

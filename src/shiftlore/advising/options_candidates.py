@@ -7,12 +7,14 @@ there is nothing to put right, so that part counts as not cured.
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from itertools import permutations
 
 import numpy as np
 
+from shiftlore.advising.job_cures import cures_of, is_meant, keep_in_vain
 from shiftlore.advising.pricing import OptionCost, Pricer
-from shiftlore.advising.situations import WHOLE_UNIT, cures_of, keep_in_vain, least_cure
+from shiftlore.advising.situations import WHOLE_UNIT, least_cure
 from shiftlore.compiling import CompiledCase, Faults
 from shiftlore.network import join_kept
 from shiftlore.ranking import DRAW_SEED, N_DRAWS, draw_faults, measure_spread
@@ -174,7 +176,7 @@ def list_candidates(pricer: Pricer, cures: Cures, also: Iterable[tuple[str, ...]
     """
     found: dict[frozenset[str], Candidate] = {}
     records = pricer.compiled.expansion.jobs
-    for job in cures.means:
+    for job in filter(partial(is_meant, pricer.compiled), cures.means):
         candidate = make_candidate(pricer, cures, (job,))
         if candidate.p_cured >= max(LEAST_CURE, least_cure(pricer.compiled, job)):
             found[frozenset((job,))] = candidate

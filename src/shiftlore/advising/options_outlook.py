@@ -129,7 +129,20 @@ class OwnersView:
         if bench.budget is not None:
             bench = bench.vary(budget=max(bench.budget, cost) if bench.affords(candidate.cost.typical) else None)
         planned = float(self.choice.outlook.price_batch(self.belief[None], bench, batch, JOBS_ONLY)[0])
+        if bench.affords(candidate.cost.typical):
+            planned = min(planned, self._next_totals.get(frozenset(candidate.jobs), planned))
         return planned - cost + candidate.cost.typical
+
+    @cached_property
+    def _next_totals(self) -> Mapping[frozenset[str], float]:
+        """What the next steps expect in all of the jobs that they name, at the planner's price for these."""
+        totals = {frozenset(batch): self.choice.expected_total_now for batch in self.choice.plan.batches[:1]}
+        for step in self.choice.steps:
+            if step.kind == "job":
+                totals[frozenset(step.ids)] = min(
+                    step.expected_total, totals.get(frozenset(step.ids), step.expected_total)
+                )
+        return totals
 
     def after_failure(self, candidate: Candidate) -> tuple[tuple[str, ...], tuple[LikelyArea, ...]] | None:
         """Say what comes next if these jobs do not help; None if then nothing can be wrong any more.
@@ -145,8 +158,10 @@ class OwnersView:
             return (), left
         batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
         closed = self.situation.without(jobs=batch).vary(opened=0, budget=None)
-        closed = closed.vary(jobs=tuple(job for job in closed.jobs if not job.least))  # they repair nothing
         belief = self.prepared.oracle.weighing.gather(p_states)
+        unfit = closed.list_unfit(belief)
+        # What only shows that nothing is broken repairs nothing.
+        closed = closed.vary(jobs=tuple(job for job in closed.jobs if not job.least and job.id not in unfit))
         plan = tidy_plan(closed, belief, plan_jobs(closed, belief))
         return drop_idle(replace(self.cures, p_states=p_states), plan.batches[0]) if plan.batches else (), left
 

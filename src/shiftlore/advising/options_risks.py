@@ -27,7 +27,7 @@ SENTENCES = {
 }
 
 
-ALREADY = "{percent}: it has broken down."
+ALREADY = "It has broken down."
 NOW = "{sign}: so it is now, whatever the cause."
 
 
@@ -53,10 +53,20 @@ class Risk:
     is_now: bool = False
 
 
+def list_lasting(compiled: CompiledCase) -> frozenset[str]:
+    """Name the told signs that are not tied to a condition: what does not go when cold, does go."""
+    findings = compiled.case.findings
+    return frozenset(sign for sign in compiled.telling if not (sign in findings and findings[sign].when))
+
+
 def _find_sign(compiled: CompiledCase) -> tuple[int, str]:
-    """Find the worst that a sign says by itself: its rank, after the last where none does, and the sign's label."""
-    says = compiled.knowledge.words.says_itself.items()
-    signs = [(WORST_FIRST.index(severity), sign) for sign, severity in says if sign in compiled.telling]
+    """Find the worst that a sign says by itself: its rank, after the last where none does, and the sign's label.
+
+    What endangers people does so at times too.
+    """
+    says, lasting = compiled.knowledge.words.says_itself.items(), list_lasting(compiled)
+    told = {severity: compiled.telling if severity == WORST_FIRST[0] else lasting for severity in WORST_FIRST}
+    signs = [(WORST_FIRST.index(severity), sign) for sign, severity in says if sign in told[severity]]
     rank, sign = min(signs, default=(len(WORST_FIRST), ""))
     return rank, compiled.expansion.finding_records[sign].label if sign else ""
 

@@ -130,7 +130,7 @@ def explain_job(
     situation = choice.outlook.situation
     hypotheses = situation.hypotheses
     missed = situation.missed_by(tuple(situation.job_index(job) for job in jobs))
-    p_causes = hypotheses.cause_probabilities(belief)
+    p_causes = hypotheses.told_probabilities(belief)
     aims = [
         (cause, float(p), 1.0 - float(left))
         for cause, p, left in zip(hypotheses.causes, p_causes, missed, strict=True)
@@ -145,8 +145,8 @@ def explain_job(
 
 def _shifts(situation: Situation, belief: np.ndarray, weights: np.ndarray, by_after: bool = False) -> tuple[Shift, ...]:
     """The causes that move most, or that are most probable afterwards."""
-    before = situation.hypotheses.cause_probabilities(belief)
-    after = situation.hypotheses.cause_probabilities(weights / weights.sum())
+    before = situation.hypotheses.told_probabilities(belief)
+    after = situation.hypotheses.told_probabilities(weights / weights.sum())
     ranked = np.argsort(-after if by_after else -np.abs(after - before), kind="stable")[:TOLD_SHIFTS]
     return tuple(Shift(situation.hypotheses.causes[i], float(before[i]), float(after[i])) for i in ranked)
 

@@ -9,8 +9,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from shiftlore.advising.job_cures import cures_of, list_meant
 from shiftlore.advising.looks_first import is_made_for, list_made_for, put_looks_first
-from shiftlore.advising.options_risks import NORMAL, Danger, find_danger, tell_danger
+from shiftlore.advising.options_risks import NORMAL, Danger, find_danger, list_lasting, tell_danger
 from shiftlore.advising.pricing import (
     PriceSpan,
     price_borrowing,
@@ -24,7 +25,7 @@ from shiftlore.advising.pricing import (
 from shiftlore.advising.reasons import LITTLE
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.basics.structs import Value
-from shiftlore.compiling import CompiledCase, keep_again, list_alike
+from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
 from shiftlore.planning import (
     AccessNode,
@@ -246,7 +247,18 @@ def _choose(prepared: CaseSituation, look: LookAhead | None) -> tuple[Decision, 
 def choose_in_order(prepared: CaseSituation, look: LookAhead | None) -> Decision:
     """Choose, with the looks first that are made for a told sign."""
     made_for = list_made_for(prepared.compiled, prepared.checks, prepared.oracle.reveals)
-    return put_looks_first(choose_step(prepared.situation, prepared.oracle, look), made_for, prepared.oracle.belief)
+    choice = _price_alike(choose_step(prepared.situation, prepared.oracle, look))
+    return put_looks_first(choice, made_for, prepared.oracle.belief)
+
+
+def _price_alike(choice: Decision) -> Decision:
+    """Let the step with which the plan of jobs begins cost no more in the end than that plan."""
+    first, now = {*next(iter(choice.plan.batches), ())}, choice.expected_total_now
+    dear = (step.kind == "job" and {*step.ids} == first and step.expected_total > now for step in choice.steps)
+    return choice.vary(steps=tuple(
+        step.vary(expected_total_after=now - step.cost.total, expected_saving=0.0) if is_dear else step
+        for step, is_dear in zip(choice.steps, dear, strict=True)
+    ))  # fmt: skip
 
 
 def list_open_checks(oracle: EngineOracle) -> list[str]:
@@ -325,7 +337,7 @@ def _list_shown(compiled: CompiledCase, signs: set[str], groups: Iterable[tuple[
     open_now = sorted(signs - compiled.told)
     predicted = compiled.predict_now([*open_now, *(name for group in groups for name in group)]) if open_now else {}
     believed = (sign for sign in open_now if float(predicted[sign][0] @ compiled.faults_now) < 1 - BELIEVED)
-    return {*(compiled.telling & signs), *believed}
+    return {*(list_lasting(compiled) & signs), *believed}
 
 
 def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:
@@ -442,6 +454,7 @@ def price_acts(
             kind=knowledge.kind_of_cure(job.id),
             contains=frozenset(other for other in jobs if templates[other] in within),
             least=least_cure(compiled, key),
+            meant=list_meant(compiled, key),
             last=job.kind in WHOLE_UNIT,
         )
         made_jobs.append(priced)
@@ -466,31 +479,3 @@ def price_acts(
         shared=tuple(shared.values()),
     )
     return situation, parts
-
-
-def cures_of(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
-    """p that each job puts right each cause after the work of its kind done in vain, shape (n_jobs, n_causes)."""
-    kept = 1.0 - tabulate_cures(compiled, jobs)
-    return 1.0 - np.array([keep_in_vain(compiled, job, row) for job, row in zip(jobs, kept, strict=True)])
-
-
-def keep_in_vain(compiled: CompiledCase, job: str, kept: np.ndarray) -> np.ndarray:
-    """P that each cause survives a job where it may have survived what was done in vain of its kind, shape as `kept`.
-
-    What such work may itself have brought is as easy to put right as ever; what came back after it, as far as it is new.
-
-    Args:
-        kept: P that each survives the job by itself, shape (..., n_causes).
-    """
-    alike = list_alike(compiled.works, job, compiled.expansion, compiled.knowledge)
-    return keep_again(kept, [(work, np.where(work.faulty > 0.0, 1.0, work.missed)) for work in alike])
-
-
-def tabulate_cures(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
-    """p that each job puts right each cause, taken by itself, shape (n_jobs, n_causes)."""
-    place = {cause: i for i, cause in enumerate(compiled.causes)}
-    table = np.zeros((len(jobs), len(place)))
-    for row, job in enumerate(jobs):
-        for cause, strength in compiled.expansion.cures[job].items():
-            table[row, place[cause]] = strength.p
-    return table

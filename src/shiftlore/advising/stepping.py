@@ -36,6 +36,7 @@ from shiftlore.planning import (
     JobPlan,
     LookAhead,
     Step,
+    Stop,
     TreeNode,
     grow_tree,
     join_outcomes,
@@ -206,7 +207,7 @@ def _advise_stop(chosen: Chosen, *, is_look: bool) -> StopAdvice:
     Args:
         is_look: whether the steps begin with a check that is made beyond what the budget can repair.
     """
-    compiled, stop, danger = chosen.prepared.compiled, chosen.choice.stop, chosen.danger
+    compiled, stop, danger = chosen.prepared.compiled, _name_best_work(chosen.choice), chosen.danger
     money = f"{chosen.prepared.shop.currency} {chosen.prepared.situation.budget:,.0f}" if chosen.for_budget else ""
     if is_look and not chosen.for_budget:
         stop = stop.vary(advised=False, reason="check_pays")
@@ -214,6 +215,15 @@ def _advise_stop(chosen: Chosen, *, is_look: bool) -> StopAdvice:
         stop = stop.vary(advised=not is_look, reason=BUDGET_CHECK if is_look else BUDGET)
     why, says = tell_stop(compiled, stop, money), danger.says if danger else ""
     return StopAdvice(stop.advised, why, stop.reason, stop.jobs, stop.p_cured, danger=says)
+
+
+def _name_best_work(choice: Decision) -> Stop:
+    """Name the work that costs least in the end and cures no more seldom than that with which the plan of jobs begins."""
+    works = [step for step in choice.steps if step.kind == "job" and step.p_cured >= choice.stop.p_cured]
+    best = min(works, key=lambda step: step.expected_total, default=None)
+    if best is None or not choice.stop.jobs or best.expected_total >= choice.expected_total_now:
+        return choice.stop
+    return choice.stop.vary(jobs=best.ids, p_cured=best.p_cured)
 
 
 def _tell_closed(compiled: CompiledCase, shop: Shop | None) -> NextSteps:
@@ -303,7 +313,7 @@ def _cured_by(prepared: CaseSituation, jobs: Sequence[str]) -> tuple[Cured, ...]
     """Causes that are probable now and that the jobs put right, most probable cure first."""
     situation = prepared.situation
     missed = situation.missed_by(tuple(situation.job_index(job) for job in jobs))
-    p_causes = situation.hypotheses.cause_probabilities(prepared.oracle.belief)
+    p_causes = situation.hypotheses.told_probabilities(prepared.oracle.belief)
     known = len(prepared.oracle.weighing.kept)
     found = [
         (float(p), Cured(cause, 1.0 - float(left)))

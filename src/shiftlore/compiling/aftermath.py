@@ -25,7 +25,7 @@ from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Done
 from shiftlore.compiling.evidence import Observation
 from shiftlore.compiling.expansion import Expansion
 from shiftlore.compiling.faults import Faults
-from shiftlore.compiling.priors import event_answer
+from shiftlore.compiling.priors import Lived, event_answer
 from shiftlore.exact import Doubted, Evidence, FloatArray, HubEngine
 from shiftlore.knowledge import Knowledge
 
@@ -81,10 +81,29 @@ def list_works(done: Iterable[Done], expansion: Expansion, knowledge: Knowledge)
     return tuple(works)
 
 
-def list_alike(works: Iterable[JobDone], job: str, expansion: Expansion, knowledge: Knowledge) -> list[JobDone]:
-    """List the work that was of the kind of a job."""
+def list_tried(lived: Lived, expansion: Expansion, knowledge: Knowledge) -> tuple[JobDone, ...]:
+    """List the jobs that the vehicle's life says to have been done for this in vain, those that may have been meant each.
+
+    The belief has such work by its hazard ratios already; this is for what the same will cure again.
+    """
+    works: list[JobDone] = []
+    for name, chances in lived.items():
+        record, answer = knowledge.backgrounds[name], max(chances, key=lambda one: chances[one])
+        if answer in (next(iter(record.shares)), *record.recent):
+            continue
+        eased = record.replaced and answer != list(record.shares)[1]
+        for job in record.done:
+            ids = tuple(key for key, template in expansion.job_templates.items() if template == job)
+            result = CAME_BACK if eased else NOT_CURED
+            works += [weigh_work((), ids, expansion, knowledge, name=job, result=result)] if ids else []
+    return tuple(works)
+
+
+def list_alike(works: Sequence[JobDone], job: str, expansion: Expansion, knowledge: Knowledge) -> list[JobDone]:
+    """List the work that was of the kind of a job, or that job itself."""
     kind = _kind_of(job, expansion, knowledge)
-    return [one for one in works if kind and _kind_of(one.jobs[0], expansion, knowledge) == kind]
+    same = [job in one.jobs or (kind and _kind_of(one.jobs[0], expansion, knowledge) == kind) for one in works]
+    return [one for one, is_same in zip(works, same, strict=True) if is_same]
 
 
 def keep_again(kept: FloatArray, earlier: Iterable[tuple[JobDone, FloatArray]]) -> FloatArray:
@@ -118,7 +137,7 @@ def _kind_of(job: str, expansion: Expansion, knowledge: Knowledge) -> str:
 
 
 def weigh_work(
-    earlier: Iterable[JobDone],
+    earlier: Sequence[JobDone],
     jobs: tuple[str, ...],
     expansion: Expansion,
     knowledge: Knowledge,

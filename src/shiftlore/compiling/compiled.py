@@ -10,7 +10,7 @@ import numpy as np
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.basics.structs import Value
 from shiftlore.cases import NOT_CURED, Case
-from shiftlore.compiling.aftermath import Aftermath, JobDone, add_found, list_works, weigh_work
+from shiftlore.compiling.aftermath import Aftermath, JobDone, add_found, list_tried, list_works, weigh_work
 from shiftlore.compiling.compiled_units import CompiledUnit, Prepared
 from shiftlore.compiling.evidence import (
     Observation,
@@ -103,6 +103,11 @@ class CompiledCase(Value, frozen=True, eq=False, dict=True):
     def lived(self) -> Lived:
         """What the case knows of the vehicle's life."""
         return list_lived(self.knowledge, self.case)
+
+    @cached_property
+    def tried(self) -> tuple[JobDone, ...]:
+        """List what was done in vain before, on this visit or as its life tells: the same again cures little of it."""
+        return (*self.works, *list_tried(self.lived, self.expansion, self.knowledge))
 
     def without_life(self, name: str) -> np.ndarray:
         """Give what taking one background back makes of each root state's prior, a factor of shape (n_states,)."""

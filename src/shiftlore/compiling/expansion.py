@@ -275,8 +275,8 @@ class _Expander:
         each, scope = record.scope.each, self.scopes[link.target]
         where = link.where
         own = instance.id if instance else None
-        if where and where.startswith("type_"):
-            if instance is None or instance.type != where.removeprefix("type_"):
+        if instance and where and where.startswith("type_"):
+            if instance.type != where.removeprefix("type_"):
                 return []
             where = None
         if scope.each is None:
@@ -373,11 +373,11 @@ class _Expander:
     def _expand_checks(self) -> tuple[dict[str, Check], dict[str, tuple[str, ...]]]:
         checks, reveals = {}, {}
         for check in self.knowledge.checks.values():
-            if applies_to_unit(check.scope, self.facts):
-                ids = (check.reveals, check.unless, check.made_for)
-                found, *signs = (tuple(key for one in each for key in self.of_template.get(one, ())) for each in ids)
-                if found:
-                    checks[check.id], reveals[check.id] = check.vary(unless=signs[0], made_for=signs[1]), found
+            found = tuple(key for one in check.reveals for key in self.of_template.get(one, ()))
+            if found and applies_to_unit(check.scope, self.facts):
+                ids = (check.unless, check.made_for)
+                signs = [tuple(key for one in each for key in self.of_template.get(one, (one,))) for each in ids]
+                checks[check.id], reveals[check.id] = check.vary(unless=signs[0], made_for=signs[1]), found
         return checks, reveals
 
     def _expand_jobs(self) -> tuple[dict[str, Job], dict[str, str], dict[str, dict[str, Strength]]]:

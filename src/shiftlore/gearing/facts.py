@@ -5,7 +5,16 @@ from collections.abc import Mapping
 
 from shiftlore.basics import UnknownId
 from shiftlore.basics.structs import Record, Signed, Unsigned
-from shiftlore.sheets import AccessMinutes, Fluid, SheetGear, SheetSensor, SheetSolenoid, UnitSheet, where_words
+from shiftlore.sheets import (
+    AccessMinutes,
+    Fluid,
+    SheetGear,
+    SheetSensor,
+    SheetSolenoid,
+    UnitSheet,
+    is_where_word,
+    where_words,
+)
 
 WHERE_IN = ("in_first", "in_reverse", "in_top", "in_lockup")
 WHERE_COAST = "in_coast"
@@ -139,12 +148,13 @@ class UnitFacts(Record, frozen=True):
         """
         known = where_words(from_kind, to_kind)
         word = where or known[0]
-        if word not in known:
+        if not is_where_word(word, from_kind, to_kind):
             choices = ", ".join(known)
             raise UnknownId(f'There is no where "{word}" from {from_kind or "no each"} to {to_kind}: write {choices}.')
-        shares = [
-            (item.id, self._share(word, from_kind, from_id or "", to_kind, item.id)) for item in self.by_kind[to_kind]
-        ]
+        items = self.by_kind[to_kind]
+        if word not in known:  # instances of one type
+            return tuple((item.id, 1.0) for item in items if word.endswith(f"_{item.type}"))
+        shares = [(item.id, self._share(word, from_kind, from_id or "", to_kind, item.id)) for item in items]
         return tuple((item, share) for item, share in shares if share > 0)
 
     def _share(self, word: str, from_kind: str | None, here: str, to_kind: str, there: str) -> float:

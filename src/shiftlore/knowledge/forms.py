@@ -117,7 +117,7 @@ CODE = Form("code", Code, (
 BACKGROUND = Form("background", Background, (
     _ID, Key("answers", "shares", into="shares"), _LABEL, _ASK, _WORDS, _SOURCE,
     Key("opening", "whole", None, low=1, high=_LAST_PLACE), Key("replaced", "yes_no", False),
-    Key("event", "yes_no", False), Key("by_jobs", "ids", ()),
+    Key("event", "yes_no", False), Key("by_jobs", "ids", ()), Key("done", "ids", ()),
 ))  # fmt: skip
 CHECK = Form("check", Check, (
     _ID, _LABEL, Key("how"), *_ACT, _CONSUMABLES, Key("reveals", "ids", ()), Key("missed", "misreading"),
@@ -131,6 +131,7 @@ JOB = Form("job", Job, (
     Key("cures", "cures", ()), Key("follow_ups", "ids", ()), _CAUTIONS, Key("not_covered", default=""),
     Key("days", "number", 0.5, low=0, high=60), Key("alone", "yes_no", False), Key("by_habit", "yes_no", False), _LABEL_ANY,
     _WORDS, *SCOPE, _SOURCE, Key("contains", "ids", ()), Key("does", "ids", ()), Key("unless", "ids", ()),
+    Key("made_for", "ids", ()),
 ))  # fmt: skip
 ACCESS = Form("access", Access, (
     _ID, _LABEL, Key("parent", "parent", ""), Key("open_minutes", "number", 0.0, low=0, high=_LONGEST_MINUTES),

@@ -279,8 +279,8 @@ class Background(Record, frozen=True):
 
     Args:
         opening: place among what is asked of every vehicle, from 1; None for all others.
-        replaced: whether it says that a part was replaced before without a cure; recent: answers of late work.
-        event: whether a fault may begin after it; by_jobs: kinds of jobs after which it holds.
+        replaced: whether it says that a part was replaced before without a cure; done: jobs of which one was then done so.
+        event: whether a fault may begin after it; by_jobs: kinds of jobs after which it holds; recent: answers of late work.
         began_km, at_least_km: answer -> distance at which the fault began, or that it has gone at the least.
     """
 
@@ -297,6 +297,7 @@ class Background(Record, frozen=True):
     recent: tuple[str, ...] = ()
     event: bool = False
     by_jobs: tuple[str, ...] = ()
+    done: tuple[str, ...] = ()
     began_km: Mapping[str, Unsigned] = field(default_factory=dict)
     at_least_km: Mapping[str, Unsigned] = field(default_factory=dict)
 
@@ -318,10 +319,9 @@ class Check(Record, frozen=True):
         habit_order: its place where a shop checks by habit, the first at 1; 0 where it stands in no habit.
         visit_order: its place among the looks with which a careful visit begins, the first at 1; 0 for all others.
         running: whether the engine runs or the vehicle is driven for it, so that it must be closed and filled first.
-        unless: findings with which it cannot be made (a road test of what does not move).
-        days: how long the vehicle stands for it, a night counts as one; comes_back: it is driven meanwhile, and comes again.
-        recorded: whether it gives a road-test log, which the program can read.
-        made_for: findings at which it goes before dear work, and is made even where it seldom shows anything.
+        unless: findings with which it cannot be made (a road test of what does not move); days: how long the vehicle stands
+            for it, a night counts as one; comes_back: it is driven meanwhile, and comes again.
+        recorded: whether it gives a road-test log; made_for: findings and backgrounds at which it goes before dear work.
     """
 
     id: str
@@ -361,7 +361,7 @@ class Job(Record, frozen=True):
     """A correction; `alone` is offered in no bundle, `by_habit` done at once by shops that check nothing.
 
     It `contains` jobs that are done with it, and cures all that they do; it `does` what must follow other jobs. It is not
-    done `unless` none of these findings shows.
+    done `unless` none of these findings shows; of the causes that it is `made_for` one must be likely, whatever else it cures.
     """
 
     id: str
@@ -388,6 +388,7 @@ class Job(Record, frozen=True):
     contains: tuple[str, ...] = ()
     does: tuple[str, ...] = ()
     unless: tuple[str, ...] = ()
+    made_for: tuple[str, ...] = ()
 
 
 class Access(Record, frozen=True):

@@ -13,6 +13,7 @@ from shiftlore.planning.choosing import (
     start_bench,
 )
 from shiftlore.planning.costs import (
+    LEAST_MEANT,
     AccessNode,
     AccessTree,
     PricedCheck,
@@ -36,6 +37,7 @@ from shiftlore.planning.trees import DEPTH, LEAVING, Branch, Chance, TreeNode, g
 
 __all__ = [
     "DEPTH",
+    "LEAST_MEANT",
     "LEAVING",
     "NOTHING_WRONG",
     "NO_GAIN",

@@ -23,11 +23,13 @@ class Hypotheses(Value, frozen=True, dict=True):
     Args:
         causes: ids of the causes.
         members: per hypothesis the positions of the causes that are at work in it, at least one.
+        lumped: how often the first of these causes are at work in the last hypothesis, a lump; empty where it is none.
     Raises: UsageProblem: a hypothesis without a cause, or one cause's position out of range.
     """
 
     causes: tuple[str, ...]
     members: tuple[tuple[int, ...], ...]
+    lumped: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
         for member in self.members:
@@ -55,6 +57,12 @@ class Hypotheses(Value, frozen=True, dict=True):
     def cause_probabilities(self, belief: np.ndarray) -> np.ndarray:
         """Probability that each cause is at work, shape (..., n_causes)."""
         return belief @ self.incidence
+
+    def told_probabilities(self, belief: np.ndarray) -> np.ndarray:
+        """Probability that each cause is at work, in the lump too, as a ranking tells it, shape (..., n_causes)."""
+        p = self.cause_probabilities(belief)
+        p[..., : len(self.lumped)] += belief[..., -1:] * np.array(self.lumped)
+        return p
 
     def uncured(self, missed: np.ndarray) -> np.ndarray:
         """Probability that the problem persists, when each cause escapes with `missed` (see `Survival`).
@@ -171,9 +179,13 @@ def weigh_faults(
     row = {tuple(kept[i] for i in member): n for n, member in enumerate(mapped) if max(member) < len(kept)}
     row[()] = len(kept)
     owner = np.array([row.get(tuple(member), len(mapped) - 1) for member in members], dtype=np.intp)
-    hypotheses = Hypotheses((*(causes[i] for i in kept), NOTHING_WRONG, SOMETHING_ELSE), tuple(mapped))
     totals, sizes = np.bincount(owner, p_faults)[owner], np.bincount(owner)[owner]
     # Even parts where a hypothesis has no probability at all.
     shares = np.where(totals <= 0, 1.0 / sizes, p_faults / np.where(totals <= 0, 1.0, totals))
     padded = Survival(tuple(members), len(causes)).padded
+    lumped = np.zeros(len(causes) + 1)
+    inside = np.flatnonzero(owner == len(mapped) - 1)
+    np.add.at(lumped, padded[inside], shares[inside, None])
+    named = (*(causes[i] for i in kept), NOTHING_WRONG, SOMETHING_ELSE)
+    hypotheses = Hypotheses(named, tuple(mapped), tuple(lumped[kept].tolist()))
     return Weighing(hypotheses, np.array(kept, dtype=np.intp), owner, shares, padded)

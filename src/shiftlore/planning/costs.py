@@ -22,6 +22,9 @@ from shiftlore.basics.structs import Value
 from shiftlore.network import join_kept, keep_after
 from shiftlore.planning.beliefs import Hypotheses
 
+LEAST_MEANT = 0.05
+"""P from which a cause is likely enough for work that is made for it alone: one in twenty, judgement."""
+
 MAX_NODES = 16
 """Costs are tabled for every set of open levels, 2**16 rows at most; a unit has fewer than ten levels."""
 
@@ -137,6 +140,7 @@ class PricedJob(Value, frozen=True, eq=False):
         kind: of jobs of one kind the surest alone counts; "" for a kind of its own.
         contains: ids of jobs that are done with it; they share no batch with it.
         least: p of helping up to which nobody begins with it, as with what only shows that nothing is broken.
+        meant: causes of which one must be likely before anybody begins with it; none where any will do.
         last: stands behind all others in a plan that does not begin with it, as an exchange of the whole.
     """
 
@@ -151,6 +155,7 @@ class PricedJob(Value, frozen=True, eq=False):
     kind: str = ""
     contains: frozenset[str] = frozenset()
     least: float = 0.0
+    meant: frozenset[str] = frozenset()
     last: bool = False
 
 
@@ -286,7 +291,10 @@ class Situation(Value, frozen=True, dict=True):
         """List the jobs that nobody begins with at a belief, by id."""
         asked = [place for place, job in enumerate(self.jobs) if job.least]
         p = self.touches[asked] @ belief
-        return {self.jobs[place].id for place, helps in zip(asked, p, strict=True) if helps <= self.jobs[place].least}
+        idle = {self.jobs[place].id for place, helps in zip(asked, p, strict=True) if helps <= self.jobs[place].least}
+        at_work = dict(zip(self.hypotheses.causes, self.hypotheses.told_probabilities(belief), strict=True))
+        meant = ((job.id, job.meant) for job in self.jobs if job.meant)
+        return idle | {job for job, causes in meant if sum(at_work.get(one, 0.0) for one in causes) < LEAST_MEANT}
 
     @cached_property
     def lone_costs(self) -> np.ndarray:

@@ -229,7 +229,7 @@ def _leaf(kind: str, choice: Decision, p_reach: float, why: str = "") -> TreeNod
 
 def _chances(situation: Situation, belief: np.ndarray) -> tuple[Chance, ...]:
     """Give every cause with its probability, in the order of the hypotheses."""
-    p = situation.hypotheses.cause_probabilities(np.asarray(belief))
+    p = situation.hypotheses.told_probabilities(np.asarray(belief))
     return tuple(Chance(cause, float(each)) for cause, each in zip(situation.hypotheses.causes, p, strict=True))
 
 

@@ -165,7 +165,7 @@ def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
     planned = _plan(bench, state, prepared, choice)
     if made.act.kind == JOB and not {*made.act.ids} <= {job.id for job in choice.outlook.situation.jobs}:
         whole = prepared.situation  # what nobody would begin with has its price all the same
-        whole = whole.vary(jobs=tuple(job.vary(least=0.0) for job in whole.jobs))
+        whole = whole.vary(jobs=tuple(job.vary(least=0.0, meant=frozenset()) for job in whole.jobs))
         choice = choose_step(whole, prepared.oracle, WHOLE_LOOK)
     is_same = (made.act.kind, sorted(made.act.ids)) == (planned.act.kind, sorted(planned.act.ids))
     best = min(planned.expected_total, choice.upper_bound)

@@ -155,6 +155,19 @@ IN_THE_END = (
 )
 WHY_NOT = {"not_known": "nobody knows", "no_weight": "says nothing on this unit", "no_tool": "tool missing here"}
 
+TRIED = {
+    "came_back": "Such work was done for this before and helped for a time: once more it buys some weeks.",
+    "not_cured": "Such work was done for this before and did not cure it.",
+}
+"""What is said of work that is done again."""
+
+OTHERS_WORK = "It began after: {work}. Whoever did that work should see it first: what it left is theirs to put right."
+
+LOOK_FIRST = "this costs little beside the repair that would follow, and may show what nobody thought of."
+NOT_WORTH_IT = "that is less than can be told apart."
+AT_ONCE = "costs less and helps no less often at the first try, but more in the end: more is repaired in vain."
+"""Why something is advised all the same."""
+
 
 def render_options(offered: "Options", width: int = WIDTH, strong: Mark = leave_plain) -> str:
     """Write the options as text.
@@ -166,6 +179,9 @@ def render_options(offered: "Options", width: int = WIDTH, strong: Mark = leave_
     lines = [strong(f"Options for the owner ({offered.unit}{distance})")]
     if offered.danger is not None:
         lines += ["", *(strong(line) for line in wrap_lines(offered.danger.says, indent="  ", width=width))]
+    if offered.others_work:
+        says = OTHERS_WORK.format(work="; ".join(offered.others_work))
+        lines += ["", *wrap_lines(says, indent="  ", width=width)]
     for letter, option in zip(LETTERS, offered.options, strict=False):
         lines += ["", *_render_option(letter, option, offered, width, strong)]
     if offered.budget is not None:
@@ -197,13 +213,32 @@ def _render_option(letter: str, option: "Option", offered: "Options", width: int
     texts = [
         _say_price(option, offered.currency),
         _say_chance(option),
-        f"In the end about {say_money(option.expected_total, offered.currency)}.",
+        f"In the end about {say_money(option.expected_total, offered.currency)}. {_say_why(option, offered)}".rstrip(),
+        TRIED.get(option.tried, ""),
         _say_parts(option, offered.currency),
         _say_after(option, offered.currency),
         _say_follow_ups(option),
         "" if is_covered else f"Not covered: {option.not_covered}",
     ]
     return lines + [line for text in texts if text for line in wrap_lines(text, INDENT, width=width)]
+
+
+def _say_why(option: "Option", offered: "Options") -> str:
+    """Say why an option is advised where another looks better by the numbers that stand beside it."""
+    rivals = [(letter, one) for letter, one in zip(LETTERS, offered.options, strict=False) if one.jobs and one.is_paid]
+    if not option.advised:
+        return ""
+    least = min(rivals, key=lambda rival: rival[1].expected_total, default=("", option))
+    saved = option.expected_total - least[1].expected_total
+    if saved >= 1:
+        why = LOOK_FIRST if option.kind == "check" else NOT_WORTH_IT
+        return f"{least[0]} may cost {say_money(saved, offered.currency)} less in the end; {why}"
+    beating = [(letter, one) for letter, one in rivals if one.kind != "check"
+               and one.cost.typical <= option.cost.typical and one.p_cured >= option.p_cured]  # fmt: skip
+    surest = max(
+        (rival for rival in beating if rival[1] is not option), key=lambda rival: rival[1].p_cured, default=None
+    )
+    return f"{surest[0]} {AT_ONCE}" if surest else ""
 
 
 def _say_left_out(left_out: "LeftOut", currency: str) -> str:
@@ -222,6 +257,8 @@ def _say_price(option: "Option", currency: str) -> str:
     whole = f"{say_money(cost.typical, currency)}{span}."
     if option.kind == "check" and option.checks:
         alone = say_money(option.first_cost.typical, currency)
+        if option.waiting >= 1:
+            alone += f", and {say_money(option.waiting, currency)} for the time that the vehicle waits"
         return f"{whole[:-1]} with the repair that it leads to; the check alone {alone}."
     return whole if option.days <= 0 else f"{whole} Stands {say_days(option.days)}."
 

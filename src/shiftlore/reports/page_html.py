@@ -34,6 +34,7 @@ MOST_BARS = 5
 P_BAR = 0.03
 JOIN = " + "
 HALF_DAY = 0.5
+NOW = {"strands": "strands_now"}
 TAG_LETTERS = 15
 
 
@@ -198,11 +199,22 @@ class _Page:
             key = "advise_why" if self.offered.budget is None else "advise_within"
             if not advised.is_paid:
                 key = "advise_check_budget"
-            elif advised.checks and advised.expected_total > min(others):
-                key = "advise_look"
+            elif advised.expected_total > min(others):
+                key = "advise_look" if advised.checks else "advise_near"
             why = self._told(key, total=self.numbers.money(advised.expected_total), budget=money)
             first = f"<strong>{text}</strong> {why}"
-        return [text for text in (self._danger(), first, self._budget(), self._left_out(), self._price_basis()) if text]
+        return [
+            text
+            for text in (
+                self._danger(),
+                self._others_work(),
+                first,
+                self._budget(),
+                self._left_out(),
+                self._price_basis(),
+            )
+            if text
+        ]
 
     def _danger(self) -> str:
         """Say that it should stand, where nothing is advised that is likely to help; escaped."""
@@ -211,6 +223,10 @@ class _Page:
             return ""
         area = self.phrases.word(danger.area, "areas")
         return f"<strong>{self._told('do_not_drive', n=of_hundred(danger.p), area=area)}</strong>"
+
+    def _others_work(self) -> str:
+        """Send it first to whoever worked on it before; escaped."""
+        return self._told("others_work") if self.offered.others_work else ""
 
     def _left_out(self) -> str:
         """Say what the plain service costs and how often it helps, where it is not among the options; escaped."""
@@ -324,7 +340,8 @@ class _Page:
         made = f"<b>{self._told('made_of')}:</b> {' · '.join(lines)}."
         stands = f"<b>{self._told('stands')}:</b> {self._days(option.days)}."
         covered = f"<b>{self._told('not_included')}:</b> {self._not_covered(option)}"
-        return [made, f"{self._afterwards(option)} {stands}".strip(), self._if_not(option), covered]
+        tried = f"<b>{self._told(f'tried_{option.tried}')}</b>" if option.tried else ""
+        return [tried, made, f"{self._afterwards(option)} {stands}".strip(), self._if_not(option), covered]
 
     def _days(self, days: float) -> str:
         if days <= HALF_DAY:
@@ -375,6 +392,8 @@ class _Page:
         span = self._told("from_to", low=money(cost.low), high=money(cost.high))
         if option.kind == "check":
             alone = self._told("check_alone", price=money(option.first_cost.typical))
+            if option.waiting >= 1:
+                alone += f"<br>{self._told('check_waits', price=money(option.waiting))}"
             return f"{self._told('check_then')}<br>{span}<br>{alone}"
         return span
 
@@ -412,7 +431,8 @@ class _Page:
         """Tell how it may go on, with the distance; escaped."""
         parts = []
         for risk in risks:
-            parts.append(self._told(risk.severity, n=of_hundred(risk.p), area=self.phrases.word(risk.area, "areas")))
+            key = NOW.get(risk.severity, risk.severity) if risk.is_now else risk.severity
+            parts.append(self._told(key, n=of_hundred(risk.p), area=self.phrases.word(risk.area, "areas")))
             if risk.within_km and risk.severity != "nuisance":
                 parts.append(self._told("within", km=self.numbers.km(risk.within_km)))
         return " ".join(parts)

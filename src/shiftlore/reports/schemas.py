@@ -153,12 +153,12 @@ def options_schema() -> Schema:
     areas = list_of_objects(("area label", TEXT), ("probability", PROBABILITY))
     after = object_of(("jobs already_paid", TEXTS), named, cost, ("saved_together", AMOUNT), ("left", areas))
     option = (
-        ("id label says not_covered if_nothing_done", TEXT),
+        ("id label says not_covered if_nothing_done tried", TEXT),
         ("kind", enum_of("nothing check service job bundle overhaul exchange")),
         ("jobs job_kinds checks check_ways cautions", TEXTS),
         ("cost first_cost", COST),
         ("p_cured p_cured_low p_cured_high", PROBABILITY),
-        ("expected_total days", AMOUNT),
+        ("expected_total days waiting", AMOUNT),
         ("on_frontier within_budget repair_within_budget advised asked", YES_NO),
         ("follow_ups", list_of_objects(("id label says", TEXT), ("who", enum_of("shop equipped_shop")))),
         ("if_not_cured", or_null(after)),
@@ -194,6 +194,7 @@ def options_schema() -> Schema:
         ("sureness", sureness),
         ("uncured_cost", AMOUNT),
         ("for_budget", YES_NO),
+        ("others_work", TEXTS),
         *PRICE_BASIS,
         optional=(
             ("budget", budget),

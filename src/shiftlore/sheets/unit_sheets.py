@@ -117,9 +117,9 @@ def where_words(parent_each: str | None, target_each: str | None) -> tuple[str, 
 def is_where_word(word: str, parent_each: str | None, target_each: str | None) -> bool:
     """Tell whether a line between these kinds can say `where: word`.
 
-    A template that leads to a single target may also be limited to instances of one type: ``type_output``.
+    Between a template and a single record it may also be limited to instances of one type: ``type_output``.
     """
-    is_of_type = target_each is None and parent_each is not None and word.startswith(_TYPE)
+    is_of_type = (target_each is None) != (parent_each is None) and word.startswith(_TYPE)
     return is_of_type or word in where_words(parent_each, target_each)
 
 

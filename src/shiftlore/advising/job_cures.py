@@ -1,0 +1,65 @@
+"""What each job puts right on a case, after all that was done in vain of its kind, and for which causes it is made."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from shiftlore.cases import CAME_BACK, NOT_CURED
+from shiftlore.compiling import CompiledCase, event_answer, keep_again, list_alike
+from shiftlore.planning import LEAST_MEANT
+
+
+def cures_of(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
+    """p that each job puts right each cause after the work of its kind done in vain, shape (n_jobs, n_causes)."""
+    kept = 1.0 - tabulate_cures(compiled, jobs)
+    return 1.0 - np.array([keep_in_vain(compiled, job, row) for job, row in zip(jobs, kept, strict=True)])
+
+
+def keep_in_vain(compiled: CompiledCase, job: str, kept: np.ndarray) -> np.ndarray:
+    """P that each cause survives a job where it may have survived what was done in vain of its kind, shape as `kept`.
+
+    What such work may itself have brought is as easy to put right as ever; what came back after it, as far as it is new.
+
+    Args:
+        kept: P that each survives the job by itself, shape (..., n_causes).
+    """
+    alike = list_alike(compiled.tried, job, compiled.expansion, compiled.knowledge)
+    return keep_again(kept, [(work, np.where(work.faulty > 0.0, 1.0, work.missed)) for work in alike])
+
+
+def tell_tried(compiled: CompiledCase, jobs: Sequence[str]) -> str:
+    """Name the best that came of such work where all of it was done for this before: came back, not cured, or ""."""
+    tried = [list_alike(compiled.tried, job, compiled.expansion, compiled.knowledge) for job in jobs]
+    results = {one.result for works in tried for one in works} if all(tried) else set()
+    return next((result for result in (CAME_BACK, NOT_CURED) if result in results), "")
+
+
+def list_others_work(compiled: CompiledCase) -> tuple[str, ...]:
+    """List the backgrounds that say that it began after work of others, by id: who did that answers for it first."""
+    records, lived = compiled.knowledge.backgrounds, compiled.lived
+    likeliest = {name: max(chances, key=lambda one: chances[one]) for name, chances in lived.items()}
+    return tuple(
+        name for name, said in likeliest.items() if records[name].by_jobs and said == event_answer(records[name])
+    )
+
+
+def tabulate_cures(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
+    """p that each job puts right each cause, taken by itself, shape (n_jobs, n_causes)."""
+    place = {cause: i for i, cause in enumerate(compiled.causes)}
+    table = np.zeros((len(jobs), len(place)))
+    for row, job in enumerate(jobs):
+        for cause, strength in compiled.expansion.cures[job].items():
+            table[row, place[cause]] = strength.p
+    return table
+
+
+def is_meant(compiled: CompiledCase, job: str) -> bool:
+    """Tell whether a job is made for nothing in particular, or for something that is likely here."""
+    meant = list_meant(compiled, job)
+    return not meant or float(compiled.causes_now[[*map(compiled.causes.index, meant)]].sum()) >= LEAST_MEANT
+
+
+def list_meant(compiled: CompiledCase, job: str) -> frozenset[str]:
+    """List the causes for which a job is made."""
+    of_template = compiled.expansion.of_template
+    return frozenset(cause for name in compiled.expansion.jobs[job].made_for for cause in of_template.get(name, ()))
