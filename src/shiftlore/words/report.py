@@ -11,7 +11,7 @@ import numpy as np
 
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
-from shiftlore.words.answered import settle_questions
+from shiftlore.words.answered import settle_codes, settle_questions
 from shiftlore.words.conditions import (
     Conditions,
     Moment,
@@ -82,7 +82,7 @@ class _Reader:
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
         whole, text = text, text if self.is_question else settle_questions(text, self.vocabulary)
-        tokens = in_one_unit(self.vocabulary.split(text), self.vocabulary)
+        tokens = settle_codes(in_one_unit(self.vocabulary.split(text), self.vocabulary), self.vocabulary)
         either: list[tuple[SaidAnswer, ...]] = []
         missed: list[str] = []
         answers: list[SaidAnswer] = []
