@@ -36,3 +36,37 @@ def test_has__another_part_once_is_enough(key, expected):
         "slips": {"yes": ("slips",)},
     }
     assert expected == own(sayings).has(key, "other_part")
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("noise in neutral", True),
+        ("quiet in drive", True),
+        ("quiet in neutral", False),
+        ("noise gone in neutral", False),
+        ("noise in drive", False),
+        ("only in gear, in neutral", False),
+        ("noise", False),
+    ],
+)
+def test_is_turned__a_place_beside_which_it_is_said_the_other_way_round(text, expected):
+    said = ("noise in drive", "not in neutral", "quiet in neutral", "whines in D", "gone in neutral", "hums in drive")
+    tokens = choose_vocabulary(shipped()).split(text)
+    words = [token for token in tokens if token.is_telling]
+    assert expected == own({"in_gear": {"yes": said}}).is_turned("in_gear", words, tokens)
+
+
+def test_is_turned__where_all_is_said_alike_a_place_tells_nothing():
+    said = ("bangs into drive", "harsh in drive", "clunks into D")
+    tokens = choose_vocabulary(shipped()).split("fine in drive")
+    assert not own({"harsh": {"yes": said}}).is_turned("harsh", tokens, tokens)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"), [("fine below 60", True), ("fine above 60", False), ("under the floor", False)]
+)
+def test_is_turned__a_bound_on_whose_other_side_it_is(text, expected):
+    said = ("below 20", "under 30 km/h", "only below 25 mph", "fine above 30", "not above 20", "gone above 40 km/h")
+    tokens = choose_vocabulary(shipped()).split(text)
+    assert expected == own({"slow": {"yes": said}}).is_turned("slow", tokens, tokens)

@@ -1,11 +1,11 @@
 """Which turns of speech belong to how a finding itself is said."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property, lru_cache
 
 from shiftlore.knowledge.rulebook import NEAR
-from shiftlore.words.vocabulary import Vocabulary
+from shiftlore.words.vocabulary import Token, Vocabulary
 
 NO, YES = "no", "yes"
 # In a phrase of `turns`: the end of a clause; and the end of a word.
@@ -14,7 +14,10 @@ END, ENDING = "$", "~"
 _OWN = 0.2
 # Whatever is ever said of another part may be said of it.
 _LEAST = {"other_part": 0.0, "compared": 0.04, "excepted": 0.05}
-_KEPT = 4096
+_KEPT, _STOPS = 4096, 0.8
+_BOUNDS = ("above", "below")
+# Of so many ways to say a finding that name a place or bound, so great a share deny there, or do not (judgement).
+_LEAST_SAID, _MOST_OF = 3, 0.8
 
 
 class OwnTurns:
@@ -28,6 +31,7 @@ class OwnTurns:
         self.sayings = sayings
         self.vocabulary = vocabulary
         self.has = lru_cache(_KEPT)(self._has)
+        self._sides_of = lru_cache(_KEPT)(self._find_sides)
 
     def _has(self, key: str, role: str) -> bool:
         texts = [
@@ -36,6 +40,66 @@ class OwnTurns:
         pattern = self._patterns[role]
         return sum(bool(pattern.search(text)) for text in texts) > _LEAST.get(role, _OWN) * len(texts)
 
+    def is_turned(self, key: str, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
+        """Tell whether a place or bound stands in words that say a finding the other way round than it is said: "noise in
+        neutral" of one that is only in gear, "fine below 60" of one that is only at low speed.
+
+        Args:
+            words: of the statement; sentence: all around them.
+        """
+        anchors = [anchor for clause in _part(sentence) for anchor in self._anchors(clause) if anchor[0] in words]
+        sides = self._sides_of(key) if anchors else {}
+        if sides and any(token.written.lower() in self.vocabulary.words_of("restricts") for token in words):
+            sides = {anchor: denies for anchor, denies in sides.items() if not denies}
+        for clause in _part(sentence):
+            own = [token for token in clause if token in words]
+            for denies in {sides[one] for token, one in anchors if token in own and one in sides}:
+                if denies != self._denies(clause if denies else own):
+                    return True
+        return False
+
+    def _anchors(self, clause: Sequence[Token]) -> list[tuple[Token, str]]:
+        """Give the places of a clause, and words before a bound, "above 60", each with what it is called."""
+        found = [(token, one) for token in clause if token.kind == "lever" for one in token.values]
+        for place, token in enumerate(clause):
+            bound = [role for role in _BOUNDS if token.written.lower() in self.vocabulary.words_of(role)]
+            found += [(token, role) for role in bound if all(map(self._is_number, clause[place + 1 : place + 2]))]
+        return found
+
+    def _is_number(self, token: Token) -> bool:
+        is_named = token.written.lower() in self.vocabulary.language.numbers
+        return token.kind == "amount" or is_named or token.written[0].isdigit()
+
+    def _denies(self, tokens: Iterable[Token]) -> bool:
+        """Tell whether tokens deny, say that all is well, or that something ends."""
+        tokens = list(tokens)
+        sound = self.vocabulary.stems("sound") - self.vocabulary.stems("bare")
+        text = " ".join(token.written.lower() for token in tokens)
+        is_sound = any(token.stem in sound and not token.denied for token in tokens)
+        return is_sound or any(token.kind == "no" for token in tokens) or bool(self._patterns["ended"].search(text))
+
+    def _find_sides(self, key: str) -> dict[str, bool]:
+        """Tell beside which places, or bounds, a finding is said with a denial, and beside which without; where it is not
+        said both ways that tells nothing.
+        """
+        said: dict[str, list[bool]] = {}
+        for clause in self._clauses(key):
+            for anchor in {one for _, one in self._anchors(clause)}:
+                said.setdefault(anchor, []).append(self._denies(clause))
+        found = {
+            anchor: denies
+            for anchor, each in said.items()
+            for denies in (True, False)
+            if len(each) >= _LEAST_SAID and each.count(denies) >= _MOST_OF * len(each)
+        }
+        kinds = {anchor: {found[one] for one in found if (one in _BOUNDS) == (anchor in _BOUNDS)} for anchor in found}
+        return {anchor: denies for anchor, denies in found.items() if len(kinds[anchor]) > 1}
+
+    def _clauses(self, key: str) -> Iterator[list[Token]]:
+        """Give the clauses of all ways to say that a finding is there."""
+        for text in self.sayings.get(key, {}).get(YES, ()):
+            yield from _part(self.vocabulary.split(re.sub(r"[()|]", " ", text)))
+
     @cached_property
     def _patterns(self) -> dict[str, re.Pattern[str]]:
         found = {}
@@ -43,3 +107,14 @@ class OwnTurns:
             words = [re.escape(re.sub(rf"\s*[{END}{ENDING}]\S*$", "", phrase)) for phrase in phrases]
             found[role] = re.compile(rf"\b(?:{'|'.join(words)})\b")
         return found
+
+
+def _part(tokens: Iterable[Token]) -> Iterator[list[Token]]:
+    """Part tokens into clauses."""
+    clause: list[Token] = []
+    for token in tokens:
+        if token.parts >= _STOPS:
+            yield clause
+            clause = []
+        clause.append(token)
+    yield clause

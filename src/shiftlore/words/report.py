@@ -351,6 +351,8 @@ class _Reader:
             return
         if answer != "no" and self._is_turned(words, sentence, free):
             return
+        if answer == YES and self.own.is_turned(key, words, sentence):
+            return
         kind = "background" if key in self.knowledge.backgrounds else "finding"
         if kind == "background" and self._says_nearby("wished", sentence, words):
             return
