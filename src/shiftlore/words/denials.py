@@ -1,10 +1,20 @@
-"""Several denials in a row: one after the other, one made stronger, or one that takes back the other."""
+"""Several denials in a row, one that stands beside, and what is only guessed or heard, which takes a statement back too."""
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
+from shiftlore.knowledge import Finding
+from shiftlore.words.own_turns import YES
+from shiftlore.words.statements import STOPS, number_clauses, rate_parts
 from shiftlore.words.trained import Features
 from shiftlore.words.vocabulary import Token, Vocabulary
+
+if TYPE_CHECKING:
+    from shiftlore.words.turns import Turns
+
+# What nobody tells without having looked, and what is had only with something taken apart.
+_LOOKED_AT, _TAKEN_APART = ("look", "measure", "open"), "open"
 
 
 def join_denials(sentence: Sequence[Token], words: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:
@@ -56,3 +66,46 @@ def is_all_of_clause(
     beside = [one for one in sentence if one.is_telling and first < one.start < end]
     left = [one for one in beside if one.start not in inside and one.stem not in well]
     return all(features.is_bare(one) or one.written.lower() in empty for one in left)
+
+
+def is_turned_beside(
+    words: Sequence[Token], sentence: Sequence[Token], free: Container[Token], vocabulary: Vocabulary
+) -> bool:
+    """Tell whether a denial, or a word for soundness of no other statement, stands right beside the words of this one."""
+    sound = vocabulary.stems("sound")
+    telling = [token for token in sentence if token.is_telling]
+    first, last = telling.index(words[0]), telling.index(words[-1])
+    parts = [*rate_parts(sentence), 0.0]
+    if first and telling[first - 1].kind == "no" and parts[first] < STOPS:
+        return True
+    near = [(place, joint) for place, joint in ((first - 1, first), (last + 1, last + 1)) if 0 <= place < len(telling)]
+    return any(
+        telling[place].stem in sound and telling[place] in free and parts[joint] < STOPS for place, joint in near
+    )
+
+
+def is_only_heard(finding: Finding | None, answer: str, words: Sequence[Token], turns: "Turns") -> bool:
+    """Tell whether words say what could be so, or what somebody supposes who has not looked: "the neighbour says it is the
+    pump". Of what must be looked at, taken apart or measured, that tells nothing; of what anybody notices it tells.
+
+    Args:
+        finding: None for the life of the vehicle; answer: what was read of it.
+    """
+    clauses = number_clauses(turns.sentence, STOPS)
+    here = {clauses[token.start] for token in words}
+
+    def says(role: str) -> bool:
+        return any(clauses[one.start] in here for one in turns.of(role))
+
+    if says("may_cause"):
+        return True
+    if finding is None or finding.complaint or finding.got_by not in _LOOKED_AT:
+        return False
+    if answer == YES and turns.own is not None and turns.own.is_only_named(finding.id, words):
+        return True
+    if turns.of("seen"):
+        return False
+    unsure = turns.vocabulary.words("unsure")
+    is_apart = finding.got_by == _TAKEN_APART
+    is_doubted = any(token.written.lower() in unsure and clauses[token.start] in here for token in turns.sentence)
+    return says("supposes") or (is_apart and (is_doubted or says("could_be") or says("told_by")))

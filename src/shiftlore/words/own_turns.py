@@ -1,6 +1,7 @@
 """Which turns of speech belong to how a finding itself is said."""
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property, lru_cache
 
@@ -15,6 +16,7 @@ _OWN = 0.2
 # Whatever is ever said of another part may be said of it.
 _LEAST = {"other_part": 0.0, "compared": 0.04, "excepted": 0.05}
 _KEPT, _STOPS = 4096, 0.8
+_AS_OFTEN = 0.8  # tried on sentences_build.yaml
 _BOUNDS = ("above", "below")
 # Of so many ways to say a finding that name a place or bound, so great a share deny there, or do not (judgement).
 _LEAST_SAID, _MOST_OF = 3, 0.8
@@ -31,6 +33,7 @@ class OwnTurns:
         self.sayings = sayings
         self.vocabulary = vocabulary
         self.has = lru_cache(_KEPT)(self._has)
+        self._subjects_of = lru_cache(_KEPT)(self._find_subjects)
         self._sides_of = lru_cache(_KEPT)(self._find_sides)
 
     def _has(self, key: str, role: str) -> bool:
@@ -57,6 +60,23 @@ class OwnTurns:
                 if denies != self._denies(clause if denies else own):
                     return True
         return False
+
+    def is_only_named(self, key: str, words: Sequence[Token]) -> bool:
+        """Tell whether words are those alone by which a finding is named where nothing is found too: "transfer case"."""
+        return len(words) > 1 and {token.stem for token in words} <= self._subjects_of(key)
+
+    def _find_subjects(self, key: str) -> frozenset[str]:
+        """Give the stems that are said, not denied, nearly as often where all is well as where it is not."""
+        shares = []
+        for texts in (self.sayings.get(key, {}).get(answer, ()) for answer in (YES, NO)):
+            tokens = [
+                {one.stem for one in self.vocabulary.split(text) if one.kind != "no" and not one.denied}
+                for text in texts
+            ]
+            counts = Counter(stem for stems in tokens for stem in stems)
+            shares.append({stem: count / len(texts) for stem, count in counts.items()})
+        there, sound = shares
+        return frozenset(stem for stem, share in sound.items() if share >= _AS_OFTEN * there.get(stem, 0.0))
 
     def _anchors(self, clause: Sequence[Token]) -> list[tuple[Token, str]]:
         """Give the places of a clause, and words before a bound, "above 60", each with what it is called."""

@@ -22,7 +22,7 @@ from shiftlore.words.conditions import (
     without_contrary,
     without_located,
 )
-from shiftlore.words.denials import denies_what_follows, undenied
+from shiftlore.words.denials import denies_what_follows, is_only_heard, is_turned_beside, undenied
 from shiftlore.words.kinds import find_kin, find_layer
 from shiftlore.words.mileage import find_mileage, in_one_unit, is_mileage
 from shiftlore.words.naming import Names, UnitWords
@@ -349,7 +349,9 @@ class _Reader:
             return
         if not is_condition and denies_what_follows(words, sentence, self.vocabulary):
             return
-        if answer != "no" and self._is_turned(words, sentence, free):
+        if answer != "no" and is_turned_beside(words, sentence, free, self.vocabulary):
+            return
+        if not self.is_question and is_only_heard(finding, answer, words, turns):
             return
         if answer == YES and self.own.is_turned(key, words, sentence):
             return
@@ -386,21 +388,6 @@ class _Reader:
     def _is_last(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
         after = next((token for token in sentence if token.start >= words[-1].end), None)
         return len(words) == 1 and (after is None or after.kind == "stop")
-
-    def _is_turned(self, words: Sequence[Token], sentence: Sequence[Token], free: Container[Token]) -> bool:
-        """Tell whether a denial, or a word for soundness of no other statement, stands right beside the words of this one."""
-        sound = self.vocabulary.stems("sound")
-        telling = [token for token in sentence if token.is_telling]
-        first, last = telling.index(words[0]), telling.index(words[-1])
-        parts = [*rate_parts(sentence), 0.0]
-        if first and telling[first - 1].kind == "no" and parts[first] < STOPS:
-            return True
-        near = [
-            (place, joint) for place, joint in ((first - 1, first), (last + 1, last + 1)) if 0 <= place < len(telling)
-        ]
-        return any(
-            telling[place].stem in sound and telling[place] in free and parts[joint] < STOPS for place, joint in near
-        )
 
     def _says_nearby(self, role: str, sentence: Sequence[Token], words: Sequence[Token]) -> bool:
         """Tell whether the clause of these words has one of a list: of doubt, or of what is only wished for."""
