@@ -14,8 +14,9 @@ END, ENDING = "$", "~"
 # A turn that so great a share of all ways to say a finding has is part of it (judgement).
 _OWN = 0.2
 # Whatever is ever said of another part may be said of it.
-_LEAST = {"other_part": 0.0, "compared": 0.04, "excepted": 0.05}
+_LEAST = {"other_part": 0.0, "other_lamp": 0.0, "broke": 0.02, "poured": 0.04, "compared": 0.04, "excepted": 0.05}
 _KEPT, _STOPS = 4096, 0.8
+_LEAST_NAMED, _NEARLY_ALL = 10, 0.9
 _AS_OFTEN = 0.8  # tried on sentences_build.yaml
 _BOUNDS = ("above", "below")
 # Of so many ways to say a finding that name a place or bound, so great a share deny there, or do not (judgement).
@@ -34,6 +35,7 @@ class OwnTurns:
         self.vocabulary = vocabulary
         self.has = lru_cache(_KEPT)(self._has)
         self._subjects_of = lru_cache(_KEPT)(self._find_subjects)
+        self._gear_of = lru_cache(_KEPT)(self._find_gear)
         self._sides_of = lru_cache(_KEPT)(self._find_sides)
 
     def _has(self, key: str, role: str) -> bool:
@@ -64,6 +66,20 @@ class OwnTurns:
     def is_only_named(self, key: str, words: Sequence[Token]) -> bool:
         """Tell whether words are those alone by which a finding is named where nothing is found too: "transfer case"."""
         return len(words) > 1 and {token.stem for token in words} <= self._subjects_of(key)
+
+    def is_of_other_gear(self, key: str, words: Sequence[Token]) -> bool:
+        """Tell whether words name gears, and not the one that nearly all ways to say a finding name, where they name any."""
+        gears = {gear for token in words if token.kind == "gear" for gear in token.values}
+        return bool(gears) and self._gear_of(key) not in ("", *gears)
+
+    def _find_gear(self, key: str) -> str:
+        """Give the one gear that nearly all ways to say a finding name, of those that name any; "" for none."""
+        clauses = [
+            {gear for one in clause if one.kind == "gear" for gear in one.values} for clause in self._clauses(key)
+        ]
+        counts = Counter(gear for gears in clauses for gear in gears)
+        gear, count = next(iter(counts.most_common(1)), ("", 0))
+        return gear if count >= max(_LEAST_NAMED, _NEARLY_ALL * sum(map(bool, clauses))) else ""
 
     def _find_subjects(self, key: str) -> frozenset[str]:
         """Give the stems that are said, not denied, nearly as often where all is well as where it is not."""

@@ -22,7 +22,7 @@ from shiftlore.words.conditions import (
     without_contrary,
     without_located,
 )
-from shiftlore.words.denials import denies_what_follows, is_only_heard, is_turned_beside, undenied
+from shiftlore.words.denials import denies_what_follows, is_turned_beside, is_untold, undenied
 from shiftlore.words.kinds import find_kin, find_layer
 from shiftlore.words.mileage import find_mileage, in_one_unit, is_mileage
 from shiftlore.words.naming import Names, UnitWords
@@ -135,6 +135,9 @@ class _Reader:
             more = [one for turns in again for one in self._state(turns, cores) if self._is_new(one, taken)]
             found = self._with_conditions(merge_statements([*found, *more]), turned[0], moments, learned, confirmed)
         found += self._read_alone(sentence, found, turned)
+        if not found and (now := [one.start for one in turned[0].of("now")]):  # "used to slip, now it does not move"
+            before = [token.start for token in sentence if token.start <= now[0]]
+            found = merge_statements(one for turns in turned for one in self._state(turns, before) if not one.condition)
         if not found and not is_read:  # "the revs go up, but it does not get faster" says one thing
             alone = (one for turns in turned for one in self._state(turns, (), _SURER, is_one=True))
             found = merge_statements(one for one in alone if not one.condition)
@@ -175,6 +178,7 @@ class _Reader:
         telling = [token for token in left if token.is_telling]
         parts = [0.0] * len(telling) if is_one else rate_parts(left)
         segments = cut(telling, parts, trained=self.trained, features=self.features, allowed=self.allowed, **self.masks)
+        segments = self.again.rejoin(segments, telling, parts, self.knowledge.findings)
         taken = {place for one in segments for place in range(one.start, one.end)}
         free = [token for place, token in enumerate(telling) if place not in taken]
         for segment in segments:
@@ -351,7 +355,9 @@ class _Reader:
             return
         if answer != "no" and is_turned_beside(words, sentence, free, self.vocabulary):
             return
-        if not self.is_question and is_only_heard(finding, answer, words, turns):
+        if not self.is_question and is_untold(
+            finding or self.knowledge.backgrounds[key], segment.label, answer, words, turns
+        ):
             return
         if answer == YES and self.own.is_turned(key, words, sentence):
             return
