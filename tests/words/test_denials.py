@@ -1,6 +1,10 @@
-"""Several denials in a row are one after the other, one made stronger, or one that takes back the other."""
+"""Several denials in a row are one after the other, one made stronger, or one that takes back the other; and what is only
+guessed, heard, or said of another thing tells nothing.
+"""
 
 import pytest
+import yaml
+from support.said import CONDITIONS, DATA
 from support.trade import shipped, unit_of
 
 from shiftlore.words import choose_vocabulary, read_report
@@ -133,7 +137,7 @@ def read(text, unit="long5"):
         ("wrong fluid can make it slip", "wrong_fluid"),
     ],
 )
-def test_is_only_heard__a_guess_about_a_part_is_left_to_the_person(text, key):
+def test_is_untold__a_guess_about_a_part_is_left_to_the_person(text, key):
     answers, left = read(text)
     assert key not in answers and left
 
@@ -152,17 +156,35 @@ def test_is_only_heard__a_guess_about_a_part_is_left_to_the_person(text, key):
         ("a whine could be heard in third", "noise_whine"),
     ],
 )
-def test_is_only_heard__what_was_seen_or_is_noticed_by_anybody_tells(text, key):
+def test_is_untold__what_was_seen_or_is_noticed_by_anybody_tells(text, key):
     assert "yes" == read(text)[0].get(key)
 
 
 @pytest.mark.parametrize(("text", "doubt"), [("could be low on fluid", True), ("low on fluid", False)])
-def test_is_only_heard__what_is_cheap_to_look_at_is_doubted(text, doubt):
+def test_is_untold__what_is_cheap_to_look_at_is_doubted(text, doubt):
     said = read_report(shipped(), unit_of("long5").expansion, text).answers
     assert [("fluid_level", doubt)] == [(one.id, bool(one.doubt)) for one in said]
 
 
-def test_is_only_heard__a_part_alone_that_is_named():
+def test_is_untold__a_part_alone_that_is_named():
     answers, left = read("the transfer case binds in tight turns", "step-rwd")
     assert "transfer_case_fault_seen" not in answers and left
     assert "yes" == read("transfer case leaks", "step-rwd")[0].get("transfer_case_fault_seen")
+
+
+TOLD = [
+    (kind, entry)
+    for kind, entries in yaml.load((DATA / "told.yaml").read_text(encoding="utf-8"), yaml.CSafeLoader).items()
+    for entry in entries
+]
+
+
+@pytest.mark.parametrize(("kind", "entry"), TOLD)
+def test_is_untold__sentences_whose_reach_is_easily_misjudged(kind, entry):
+    report = read_report(shipped(), unit_of("long5").expansion, entry["text"])
+    said = {CONDITIONS[name]: "yes" for one in report.answers for name in one.when}
+    said |= {one.id: one.answer for one in report.answers}
+    assert entry.get("says", {}).items() <= said.items()
+    never = {key: one if isinstance(one, list) else [one] for key, one in entry.get("never", {}).items()}
+    assert [] == [key for key, wrong in never.items() if said.get(key) in wrong]
+    assert report.not_understood or not entry.get("left")

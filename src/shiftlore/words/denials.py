@@ -94,7 +94,12 @@ def is_untold(record: Finding | Background, label: str, answer: str, words: Sequ
         return True
     if isinstance(record, Background):
         is_broken = any(words[0].start <= one.start < words[-1].end for one in turns.of("broke", label))
-        return is_broken or _is_too_short(record, words, turns.vocabulary)
+        said = [token for token in words if not turns.again.features.is_bare(token)]
+        is_named = (
+            bool(record.replaced) and turns.own is not None and not any(turns.own.knows(record.id, one) for one in said)
+        )
+        is_heard = is_named and any(_says(turns, role, words) for role in ("supposes", "could_be", "told_by"))
+        return is_broken or is_heard or _is_too_short(record, words, turns.vocabulary)
     is_other = turns.own is not None and turns.own.is_of_other_gear(record.id, words)
     is_other = is_other or (not record.condition and _is_of_another(label, words, turns))
     is_other = is_other or _is_only_where_or_when(words, turns) or _is_past(label, words, turns)

@@ -34,6 +34,7 @@ class OwnTurns:
         self.sayings = sayings
         self.vocabulary = vocabulary
         self.has = lru_cache(_KEPT)(self._has)
+        self._stems_of = lru_cache(_KEPT)(self._find_stems)
         self._subjects_of = lru_cache(_KEPT)(self._find_subjects)
         self._gear_of = lru_cache(_KEPT)(self._find_gear)
         self._sides_of = lru_cache(_KEPT)(self._find_sides)
@@ -80,6 +81,16 @@ class OwnTurns:
         counts = Counter(gear for gears in clauses for gear in gears)
         gear, count = next(iter(counts.most_common(1)), ("", 0))
         return gear if count >= max(_LEAST_NAMED, _NEARLY_ALL * sum(map(bool, clauses))) else ""
+
+    def knows(self, key: str, token: Token) -> bool:
+        """Tell whether a word stands in any way to say that something is so."""
+        return token.stem in self._stems_of(key)
+
+    def _find_stems(self, key: str) -> frozenset[str]:
+        texts = [
+            text for answer, said in self.sayings.get(key, {}).items() if answer not in (NO, NEAR) for text in said
+        ]
+        return frozenset(token.stem for text in texts for token in self.vocabulary.split(text))
 
     def _find_subjects(self, key: str) -> frozenset[str]:
         """Give the stems that are said, not denied, nearly as often where all is well as where it is not."""

@@ -285,12 +285,12 @@ class Vocabulary:
         while place < len(tokens) and place - start < 3:
             one = tokens[place]
             if one.kind == token.kind:
+                again = {inside.written.lower() for inside in tokens[start:place]} & self.words_of("again_in")
                 is_near = place > start and (token.kind != "lever" or one.stem != token.stem)
-                return place if is_near else 0
+                return place if is_near and (not again or self._ends_clause(tokens[place + 1 :])) else 0
             text = one.written.lower()
             is_joint = text in self.words("joining") | self.words("articles") or one.written in _JOINTS
-            is_again = place > start and text in self.words_of("again_in") and self._ends_clause(tokens[place + 2 :])
-            if not is_joint and not is_again:
+            if not is_joint and (place == start or text not in self.words_of("again_in")):
                 return 0
             place += 1
         return 0
