@@ -189,7 +189,7 @@ class _Reader:
                 answers = tuple(self._contrasts(contrasts, telling, segments, turns))
             if answers:
                 finding = self.knowledge.findings.get(segment.label)
-                needed = self.again.list_needed(words, segment.label, is_life=answers[0].kind == "background")
+                needed = self.again.list_needed(words, segment.label, None if finding else self.knowledge.findings)
                 yield Statement(segment, answers, tuple(needed), "" if finding is None else finding.condition or "")
 
     def _is_new(self, one: Statement, taken: set[int]) -> bool:

@@ -48,17 +48,22 @@ class Rereader:
         labels, sures = weigh(self.trained.whole(words, self.features)[None] + self.allowed, self.kin)
         return int(labels[0]), float(sures[0])
 
-    def list_needed(self, words: Sequence[Token], label: str, *, is_life: bool = False) -> list[Token]:
+    def list_needed(
+        self, words: Sequence[Token], label: str, findings: Mapping[str, Finding] | None = None
+    ) -> list[Token]:
         """List the words that may be needed to say a class: not those never met, without which it is said as well, nor those
-        on the other side of "and" that tell something else, nor, of the life of the vehicle, whatever stands behind it.
+        on the other side of "and" that tell something else.
+
+        Args:
+            findings: given for what tells of the life of the vehicle: what is found may stand behind it.
         """
         needed = list(self._trim(words, label))
-        ends = [
-            end
-            for end in range(2, len(needed))
-            if is_life and self._says_without(needed[end:], needed[:end], needed, label)
-        ]
-        needed = needed[: min(ends, default=len(needed))]
+        for end in range(2, len(needed)) if findings is not None else ():
+            record = (findings or {}).get(self.label(needed[end:]).partition(":")[0])
+            is_found = record is not None and not record.condition
+            if is_found and self._says_without(needed[end:], needed[:end], needed, label):
+                needed = needed[:end]
+                break
         for token in [*needed]:
             if not self.trained.knows(token) and len(needed) > 1:
                 left = [one for one in needed if one is not token]
