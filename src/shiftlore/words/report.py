@@ -22,14 +22,14 @@ from shiftlore.words.conditions import (
     without_contrary,
     without_located,
 )
-from shiftlore.words.denials import denies_what_follows, is_turned_beside, is_untold, undenied
+from shiftlore.words.denials import denies_what_follows, is_turned_beside, undenied
 from shiftlore.words.kinds import find_kin, find_layer
 from shiftlore.words.mileage import find_mileage, in_one_unit, is_mileage
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.own_turns import NO, YES, OwnTurns
 from shiftlore.words.rereader import Rereader
 from shiftlore.words.said_numbers import answer_by_number, find_stated
-from shiftlore.words.sequels import follow_up, narrow, without_general
+from shiftlore.words.sequels import follow_up, is_untold, narrow, without_general
 from shiftlore.words.statements import (
     STOPS,
     Report,
@@ -358,8 +358,6 @@ class _Reader:
         if not self.is_question and is_untold(
             finding or self.knowledge.backgrounds[key], segment.label, answer, words, turns
         ):
-            return
-        if answer == YES and self.own.is_turned(key, words, sentence):
             return
         kind = "background" if key in self.knowledge.backgrounds else "finding"
         if kind == "background" and self._says_nearby("wished", sentence, words):
