@@ -47,7 +47,7 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
         "kind of a job and of an option",
     ),
     "open": (
-        ("knowledge/forms.py", "advising", "compiling/lessons.py", "reports", "words/search.py"),
+        ("knowledge/forms.py", "advising", "compiling/lessons.py", "reports", "words/search.py", "words/sequels.py"),
         "a way to get a finding, a word for how sure an advice is",
     ),
     "scan": (("knowledge/forms.py", "advising", "practising"), "a way to get a finding"),

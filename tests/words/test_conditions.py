@@ -264,3 +264,30 @@ def test_without_located__its_own_words_stay():
     damp, pipe = choose_vocabulary(shipped()).split("damp pipe")
     found = [trusted("after_wet", 0.2, damp, condition="wet"), trusted("leak_cooler", 2.0, pipe)]
     assert found == without_located(shipped(), found)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("shudders when creeping, worse when warm, fine above 30 km/h", "hot"),
+        ("flares 2-3, only when cold, after 5 minutes it is fine", "cold"),
+        ("flares 2-3, only when cold, then it is fine", "cold"),
+        ("slips in third, worst uphill, perfect on the flat", "load"),
+        ("slips in third, especially when cold, normal when warm", "cold"),
+    ],
+)
+def test_judge__what_is_fine_behind_a_stop_is_not_fine_then(text, expected):
+    assert {(expected,)} == set(ties(text).values())
+    assert "yes" not in [answers(text).get(key) for key in ("worse_hot", "worse_cold")]
+
+
+def test_judge__only_then_without_a_complaint():
+    assert {"worse_cold": "yes"} == answers("only when cold, then it is fine")
+    assert {"worse_hot": "no"} == answers("when hot, fine")
+
+
+@pytest.mark.parametrize("text", ["ok below 60, above that it shakes", "whines above 60 km/h, quiet below"])
+def test_read_report__a_bound_on_one_side_of_which_all_is_well(text):
+    whens = [name for one in said(text).answers for name in one.when]
+    assert "low_speed_only" not in answers(text) and "low_speed" not in whens
+    assert answers(text).get("above_speed_only") == "yes" or "above_speed" in whens

@@ -3,7 +3,9 @@
 import numpy as np
 import pytest
 from support.sayings import learned
+from support.trade import shipped, unit_of
 
+from shiftlore.words import read_report
 from shiftlore.words.rereader import Rereader
 from shiftlore.words.trained import NONE
 from shiftlore.words.training import take_telling
@@ -67,3 +69,34 @@ def test_own_part__the_one_between_stops_that_says_it(parts, count):
 def test_list_needed__a_word_that_was_never_met_and_adds_nothing_is_not(text, expected):
     vocabulary, reader = again()
     assert expected == [token.written for token in reader.list_needed(take_telling(vocabulary, text), "slips_gear")]
+
+
+def report(text, unit="step"):
+    return read_report(shipped(), unit_of(unit).expansion, text)
+
+
+def test_list_needed__what_stands_on_the_other_side_of_and_is_shown():
+    assert any(
+        "rattles" in span
+        for span in report("air filter like a brick and catalytic converter rattles", "cvt").not_understood
+    )
+
+
+def test_list_needed__what_follows_the_life_of_the_vehicle_is_read_too():
+    said = report(
+        "After he had the radiator replaced last month it is low on fluid and there is pink milkshake on the dipstick."
+    )
+    answers = {one.id: one.answer for one in said.answers}
+    assert {"fluid_level": "low", "fluid_milky": "yes"}.items() <= answers.items()
+
+
+def test_rejoin__what_says_when_belongs_to_what_it_makes_special():
+    said = {
+        one.id for one in report("Stalls when I come to a stop, as if you did not push in the clutch.", "dct").answers
+    }
+    assert {"engine_stalls_stopping"} == said
+
+
+def test_rejoin__what_says_something_else_stays_apart():
+    said = {one.id for one in report("slips when it bangs into reverse").answers}
+    assert "engage_harsh_reverse" in said

@@ -1,6 +1,8 @@
-"""What a later sentence makes of an earlier one."""
+"""What a later sentence makes of an earlier one; and what tells nothing, as it is another thing's, or only guessed or heard."""
 
 import pytest
+import yaml
+from support.said import CONDITIONS, DATA
 from support.trade import shipped, unit_of
 
 from shiftlore.words import read_report
@@ -93,3 +95,78 @@ def test_without_general__none_of_a_kind_where_one_is_there():
 def test_narrow__what_nobody_denies_is_left(said, expected):
     given = [SaidAnswer("finding", key, "", answer, 1.0, (), template=key) for key, answer in said.items()]
     assert expected == {one.id: one.answer for one in narrow(shipped(), given)}
+
+
+def read(text, unit="long5"):
+    said = read_report(shipped(), unit_of(unit).expansion, text)
+    return {one.id: one.answer for one in said.answers}, said.not_understood
+
+
+@pytest.mark.parametrize(
+    ("text", "key"),
+    [
+        ("the neighbour says it is the torque converter", "converter_bad_seen"),
+        ("my mechanic thinks the pump is worn", "pump_worn_seen"),
+        ("they told me the valve body is worn", "valve_bore_worn"),
+        ("could the pump be worn", "pump_worn_seen"),
+        ("the valve body might be worn", "valve_bore_worn"),
+        ("the shop says the input shaft is broken", "gears_or_bearings_damaged"),
+        ("sounds like a worn bearing", "gears_or_bearings_damaged"),
+        ("a worn pump would cause this", "pump_worn_seen"),
+        ("friend reckons the wiring is broken", "harness_outside_fault"),
+        ("dealer believes the mount is broken", "mount_broken"),
+        ("somebody said low fluid can do this", "fluid_level"),
+        ("wrong fluid can make it slip", "wrong_fluid"),
+    ],
+)
+def test_is_untold__a_guess_about_a_part_is_left_to_the_person(text, key):
+    said, left = read(text)
+    assert key not in said and left
+
+
+@pytest.mark.parametrize(
+    ("text", "key"),
+    [
+        ("opened it, the pump is worn", "pump_worn_seen"),
+        ("mechanic opened it and says the pump is worn", "pump_worn_seen"),
+        ("mechanic found the pump worn", "pump_worn_seen"),
+        ("pump worn", "pump_worn_seen"),
+        ("garage says there is metal in the pan", "pan_steel_chips"),
+        ("dealer says the engine mount is torn", "mount_broken"),
+        ("my wife says it slips in third", "slips_gear_3"),
+        ("I think it slips in third", "slips_gear_3"),
+        ("a whine could be heard in third", "noise_whine"),
+    ],
+)
+def test_is_untold__what_was_seen_or_is_noticed_by_anybody_tells(text, key):
+    assert "yes" == read(text)[0].get(key)
+
+
+@pytest.mark.parametrize(("text", "doubt"), [("could be low on fluid", True), ("low on fluid", False)])
+def test_is_untold__what_is_cheap_to_look_at_is_doubted(text, doubt):
+    said = read_report(shipped(), unit_of("long5").expansion, text).answers
+    assert [("fluid_level", doubt)] == [(one.id, bool(one.doubt)) for one in said]
+
+
+def test_is_untold__a_part_alone_that_is_named():
+    said, left = read("the transfer case binds in tight turns", "step-rwd")
+    assert "transfer_case_fault_seen" not in said and left
+    assert "yes" == read("transfer case leaks", "step-rwd")[0].get("transfer_case_fault_seen")
+
+
+TOLD = [
+    (kind, entry)
+    for kind, entries in yaml.load((DATA / "told.yaml").read_text(encoding="utf-8"), yaml.CSafeLoader).items()
+    for entry in entries
+]
+
+
+@pytest.mark.parametrize(("kind", "entry"), TOLD)
+def test_is_untold__sentences_whose_reach_is_easily_misjudged(kind, entry):
+    report = read_report(shipped(), unit_of("long5").expansion, entry["text"])
+    said = {CONDITIONS[name]: "yes" for one in report.answers for name in one.when}
+    said |= {one.id: one.answer for one in report.answers}
+    assert entry.get("says", {}).items() <= said.items()
+    never = {key: one if isinstance(one, list) else [one] for key, one in entry.get("never", {}).items()}
+    assert [] == [key for key, wrong in never.items() if said.get(key) in wrong]
+    assert report.not_understood or not entry.get("left")

@@ -261,3 +261,15 @@ def test_says_when__a_condition_or_how_long_it_has_run(english, text, expected):
 )
 def test_split__an_article_parts_no_row(english, text, values):
     assert values == [token.values for token in split(english, text) if token.kind in ("gear", "shift")]
+
+
+@pytest.mark.parametrize(
+    ("text", "rows"),
+    [
+        ("bangs in reverse and in drive", [("r", "d")]),
+        ("slips in second and in fourth.", [("2", "4")]),
+        ("fine in drive and in reverse it bangs", [("d",), ("r",)]),
+    ],
+)
+def test_split__a_row_may_name_its_place_again(english, text, rows):
+    assert rows == [token.values for token in english.split(text) if token.values]

@@ -21,7 +21,8 @@ TURNS = (
     "excepted", "contrasted", "anew", "used_to", "put_right", "was", "ended", "ended_then", "no_more", "without", "limits",
     "until", "eased", "hardly", "wondered", "lasted", "began", "began_behind", "no_change", "now", "names",
     "denied_again", "denied_stronger", "denied_short", "affirmed", "found_none", "found_some", "mended", "returned",
-    "answered_no", "no_moment",
+    "answered_no", "no_moment", "restricts", "above", "below",
+    "may_cause", "supposes", "could_be", "told_by", "seen", "poured", "other_lamp", "broke", "again_in",
     "opens_when", "within_when", "no_when", "behind_when", "goes_on", "likened", "nothing_for", "other_part",
 )  # fmt: skip
 # What a sign may be.

@@ -219,7 +219,7 @@ class Conditions:
             return False if self.complaints else None
         if here := self._within(part):
             return True if any(map(says_so, here)) else None
-        if not is_learned and self._sound_words(part):
+        if not is_learned and self._sound_words(self._own_of(moment, part)):
             return False
         if any(token.kind == "no" and token.start < moment.start for token in part):
             return None
@@ -230,6 +230,15 @@ class Conditions:
     def _is_sound_there(self, moment: Moment) -> bool:
         """Tell whether the moment's own clause says no more than that all is well: "cold it is perfect, hot it slips"."""
         return bool(self._sound_words(self._beside(moment)))
+
+    def _is_restricted(self, moment: Moment) -> bool:
+        """Tell whether a word opens a moment that says by itself that something is so then: "only when hot", "worse hot"."""
+        return moment.words[0].written.lower() in self.turns.vocabulary.words_of("restricts")
+
+    def _own_of(self, moment: Moment, part: Sequence[Token]) -> Sequence[Token]:
+        """Give the words whose soundness is said of a moment: "worse when hot, fine above 50" is fine not then."""
+        clause = self.clauses[moment.start]
+        return [token for token in part if not self._is_restricted(moment) or self.clauses[token.start] == clause]
 
     def _beside(self, moment: Moment) -> list[Token]:
         """Give the other words of a moment's own clause."""
@@ -299,7 +308,8 @@ class Conditions:
         after = [token for token in free if token.start >= moment.end]
         own = [token for token in after if self.clauses[token.start] == clause]
         follows = next((token.written for token in self.sentence if token.start >= moment.end), "")
-        is_behind = not before and not own and not moment.is_opened and follows != LIST  # "harsh 2-3, cold, soft warm"
+        is_bound = moment.is_opened and not self._is_restricted(moment)
+        is_behind = not before and not own and not is_bound and follows != LIST  # "harsh 2-3, cold, soft warm"
         if earlier and is_behind:
             before = [token for token in earlier if self.clauses[token.start] == self.clauses[earlier[-1].start]]
         if before:

@@ -1,8 +1,9 @@
-"""Several denials in a row: one after the other, one made stronger, or one that takes back the other."""
+"""Several denials in a row: one after the other, one made stronger, or that takes back another; one that stands beside."""
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import replace
 
+from shiftlore.words.statements import STOPS, rate_parts
 from shiftlore.words.trained import Features
 from shiftlore.words.vocabulary import Token, Vocabulary
 
@@ -56,3 +57,19 @@ def is_all_of_clause(
     beside = [one for one in sentence if one.is_telling and first < one.start < end]
     left = [one for one in beside if one.start not in inside and one.stem not in well]
     return all(features.is_bare(one) or one.written.lower() in empty for one in left)
+
+
+def is_turned_beside(
+    words: Sequence[Token], sentence: Sequence[Token], free: Container[Token], vocabulary: Vocabulary
+) -> bool:
+    """Tell whether a denial, or a word for soundness of no other statement, stands right beside the words of this one."""
+    sound = vocabulary.stems("sound")
+    telling = [token for token in sentence if token.is_telling]
+    first, last = telling.index(words[0]), telling.index(words[-1])
+    parts = [*rate_parts(sentence), 0.0]
+    if first and telling[first - 1].kind == "no" and parts[first] < STOPS:
+        return True
+    near = [(place, joint) for place, joint in ((first - 1, first), (last + 1, last + 1)) if 0 <= place < len(telling)]
+    return any(
+        telling[place].stem in sound and telling[place] in free and parts[joint] < STOPS for place, joint in near
+    )

@@ -11,7 +11,7 @@ import numpy as np
 
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
-from shiftlore.words.answered import settle_questions
+from shiftlore.words.answered import settle_codes, settle_questions
 from shiftlore.words.conditions import (
     Conditions,
     Moment,
@@ -22,14 +22,14 @@ from shiftlore.words.conditions import (
     without_contrary,
     without_located,
 )
-from shiftlore.words.denials import denies_what_follows, undenied
+from shiftlore.words.denials import denies_what_follows, is_turned_beside, undenied
 from shiftlore.words.kinds import find_kin, find_layer
 from shiftlore.words.mileage import find_mileage, in_one_unit, is_mileage
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.own_turns import NO, YES, OwnTurns
 from shiftlore.words.rereader import Rereader
 from shiftlore.words.said_numbers import answer_by_number, find_stated
-from shiftlore.words.sequels import follow_up, narrow, without_general
+from shiftlore.words.sequels import follow_up, is_untold, narrow, without_general
 from shiftlore.words.statements import (
     STOPS,
     Report,
@@ -82,7 +82,7 @@ class _Reader:
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
         whole, text = text, text if self.is_question else settle_questions(text, self.vocabulary)
-        tokens = in_one_unit(self.vocabulary.split(text), self.vocabulary)
+        tokens = settle_codes(in_one_unit(self.vocabulary.split(text), self.vocabulary), self.vocabulary)
         either: list[tuple[SaidAnswer, ...]] = []
         missed: list[str] = []
         answers: list[SaidAnswer] = []
@@ -135,6 +135,9 @@ class _Reader:
             more = [one for turns in again for one in self._state(turns, cores) if self._is_new(one, taken)]
             found = self._with_conditions(merge_statements([*found, *more]), turned[0], moments, learned, confirmed)
         found += self._read_alone(sentence, found, turned)
+        if not found and (now := [one.start for one in turned[0].of("now")]):  # "used to slip, now it does not move"
+            before = [token.start for token in sentence if token.start <= now[0]]
+            found = merge_statements(one for turns in turned for one in self._state(turns, before) if not one.condition)
         if not found and not is_read:  # "the revs go up, but it does not get faster" says one thing
             alone = (one for turns in turned for one in self._state(turns, (), _SURER, is_one=True))
             found = merge_statements(one for one in alone if not one.condition)
@@ -175,6 +178,7 @@ class _Reader:
         telling = [token for token in left if token.is_telling]
         parts = [0.0] * len(telling) if is_one else rate_parts(left)
         segments = cut(telling, parts, trained=self.trained, features=self.features, allowed=self.allowed, **self.masks)
+        segments = self.again.rejoin(segments, telling, parts, self.knowledge.findings)
         taken = {place for one in segments for place in range(one.start, one.end)}
         free = [token for place, token in enumerate(telling) if place not in taken]
         for segment in segments:
@@ -185,7 +189,7 @@ class _Reader:
                 answers = tuple(self._contrasts(contrasts, telling, segments, turns))
             if answers:
                 finding = self.knowledge.findings.get(segment.label)
-                needed = self.again.list_needed(words, segment.label)
+                needed = self.again.list_needed(words, segment.label, None if finding else self.knowledge.findings)
                 yield Statement(segment, answers, tuple(needed), "" if finding is None else finding.condition or "")
 
     def _is_new(self, one: Statement, taken: set[int]) -> bool:
@@ -349,7 +353,11 @@ class _Reader:
             return
         if not is_condition and denies_what_follows(words, sentence, self.vocabulary):
             return
-        if answer != "no" and self._is_turned(words, sentence, free):
+        if answer != "no" and is_turned_beside(words, sentence, free, self.vocabulary):
+            return
+        if not self.is_question and is_untold(
+            finding or self.knowledge.backgrounds[key], segment.label, answer, words, turns
+        ):
             return
         kind = "background" if key in self.knowledge.backgrounds else "finding"
         if kind == "background" and self._says_nearby("wished", sentence, words):
@@ -384,21 +392,6 @@ class _Reader:
     def _is_last(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
         after = next((token for token in sentence if token.start >= words[-1].end), None)
         return len(words) == 1 and (after is None or after.kind == "stop")
-
-    def _is_turned(self, words: Sequence[Token], sentence: Sequence[Token], free: Container[Token]) -> bool:
-        """Tell whether a denial, or a word for soundness of no other statement, stands right beside the words of this one."""
-        sound = self.vocabulary.stems("sound")
-        telling = [token for token in sentence if token.is_telling]
-        first, last = telling.index(words[0]), telling.index(words[-1])
-        parts = [*rate_parts(sentence), 0.0]
-        if first and telling[first - 1].kind == "no" and parts[first] < STOPS:
-            return True
-        near = [
-            (place, joint) for place, joint in ((first - 1, first), (last + 1, last + 1)) if 0 <= place < len(telling)
-        ]
-        return any(
-            telling[place].stem in sound and telling[place] in free and parts[joint] < STOPS for place, joint in near
-        )
 
     def _says_nearby(self, role: str, sentence: Sequence[Token], words: Sequence[Token]) -> bool:
         """Tell whether the clause of these words has one of a list: of doubt, or of what is only wished for."""

@@ -1,13 +1,14 @@
 """Reads words once more, with fewer of them: whether they still say the same."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy.typing as npt
 
+from shiftlore.knowledge import Finding
 from shiftlore.words.statements import STOPS
-from shiftlore.words.trained import NONE, Features, Trained, weigh
+from shiftlore.words.trained import NONE, Features, Segment, Trained, weigh
 from shiftlore.words.vocabulary import Token
 
 # So sure is a reading with fewer words that they still say it; and so much more than any other answer of the finding.
@@ -47,10 +48,23 @@ class Rereader:
         labels, sures = weigh(self.trained.whole(words, self.features)[None] + self.allowed, self.kin)
         return int(labels[0]), float(sures[0])
 
-    def list_needed(self, words: Sequence[Token], label: str) -> list[Token]:
-        """List the words that may be needed to say a class: not those never met, without which it is said as well."""
-        needed = list(words)
-        for token in words:
+    def list_needed(
+        self, words: Sequence[Token], label: str, findings: Mapping[str, Finding] | None = None
+    ) -> list[Token]:
+        """List the words that may be needed to say a class: not those never met, without which it is said as well, nor those
+        on the other side of "and" that tell something else.
+
+        Args:
+            findings: given for what tells of the life of the vehicle: what is found may stand behind it.
+        """
+        needed = list(self._trim(words, label))
+        for end in range(2, len(needed)) if findings is not None else ():
+            record = (findings or {}).get(self.label(needed[end:]).partition(":")[0])
+            is_found = record is not None and not record.condition
+            if is_found and self._says_without(needed[end:], needed[:end], needed, label):
+                needed = needed[:end]
+                break
+        for token in [*needed]:
             if not self.trained.knows(token) and len(needed) > 1:
                 left = [one for one in needed if one is not token]
                 needed = left if self.says(left, label) else needed
@@ -66,6 +80,51 @@ class Rereader:
         runs = [words[start:end] for start, end in pairwise([0, *joints, len(words)])] if joints else []
         saying = [run for run in runs if self.says(run, label)]
         return saying[0] if len(saying) == 1 else words
+
+    def rejoin(
+        self,
+        segments: Sequence[Segment],
+        telling: Sequence[Token],
+        parts: Sequence[float],
+        findings: Mapping[str, Finding],
+    ) -> list[Segment]:
+        """Join what says when to what it says it of, where both together are a special case of that: "stalls when I stop".
+
+        Args:
+            segments: in order; telling: the tokens that they count; parts: how strongly each is parted from the one before.
+        """
+        openers = self.features.vocabulary.words_of("opens_when")
+        joined: list[Segment] = []
+        for two in segments:
+            one = joined[-1] if joined else None
+            is_next = one is not None and one.end == two.start and parts[two.start] < STOPS
+            if one is not None and is_next and telling[two.start].written.lower() in openers:
+                label, general = self.label(telling[one.start : two.end]), findings.get(one.label)
+                if general is not None and label in general.general_of and label != two.label:
+                    joined[-1] = replace(one, end=two.end, label=label)
+                    continue
+            joined.append(two)
+        return joined
+
+    def _trim(self, words: Sequence[Token], label: str) -> Sequence[Token]:
+        """Leave out what stands on one side of "and" where the rest says a class no worse: "low, and pink milkshake"."""
+        joining = self.features.vocabulary.words("joining")
+        for joint in [
+            place for place, token in enumerate(words) if token.written.lower() in joining and not token.values
+        ]:
+            for left, rest in ((words[:joint], words[joint + 1 :]), (words[joint + 1 :], words[:joint])):
+                if self._says_without(left, rest, words, label):
+                    return rest
+        return words
+
+    def _says_without(self, left: Sequence[Token], rest: Sequence[Token], words: Sequence[Token], label: str) -> bool:
+        """Tell whether words say a class no worse without some that tell something else, and deny nothing."""
+        tells = sum(not self.features.is_bare(token) for token in left)
+        if tells < 2 or any(token.kind == "no" or token.denied for token in left) or not self.says(rest, label):
+            return False
+        place = self.trained.place_of[label]
+        whole, part = (self.trained.whole(said, self.features)[place] for said in (words, rest))
+        return bool(part >= whole)
 
     def _is_kin(self, one: int, other: int) -> bool:
         return one == other or bool(self.kin is not None and self.kin[one, other])

@@ -1,13 +1,18 @@
-"""What a later sentence makes of an earlier one: trouble that is over, a cure that did not last."""
+"""What a later sentence makes of an earlier one: trouble that is over, a cure that did not last; and what tells nothing of the
+vehicle, as it is said of another thing, or only guessed or heard.
+"""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge import Background, Finding, Knowledge
 from shiftlore.words.own_turns import NO, YES
 from shiftlore.words.statements import STOPS, SaidAnswer, Statement, number_clauses
 from shiftlore.words.turns import TurnPhrase, Turns
-from shiftlore.words.vocabulary import Token
+from shiftlore.words.vocabulary import Token, Vocabulary
+
+# What nobody tells without having looked, and what is had only with something taken apart.
+_LOOKED_AT, _TAKEN_APART = ("look", "measure", "open"), "open"
 
 
 def follow_up(
@@ -86,3 +91,96 @@ def narrow(knowledge: Knowledge, answers: Sequence[SaidAnswer]) -> list[SaidAnsw
         left = [knowledge.findings[key] for key in parts if key not in said]
         found += [replace(one, id=part.id, label=part.label, template=part.id) for part in left]
     return found
+
+
+def is_untold(record: Finding | Background, label: str, answer: str, words: Sequence[Token], turns: Turns) -> bool:
+    """Tell whether words tell nothing of the vehicle: what could be so, what is another thing's, what is only guessed.
+
+    Args:
+        record: a finding, or what is asked of the life of the vehicle; label: the class that was read; answer: its answer.
+    """
+    if _says(turns, "may_cause", words):
+        return True
+    if isinstance(record, Background):
+        is_broken = any(words[0].start <= one.start < words[-1].end for one in turns.of("broke", label))
+        said = [token for token in words if not turns.again.features.is_bare(token)]
+        is_named = (
+            bool(record.replaced) and turns.own is not None and not any(turns.own.knows(record.id, one) for one in said)
+        )
+        is_heard = is_named and any(_says(turns, role, words) for role in ("supposes", "could_be", "told_by"))
+        return is_broken or is_heard or _is_too_short(record, words, turns.vocabulary)
+    own = turns.own
+    is_turned = answer == YES and own is not None and own.is_turned(record.id, words, turns.sentence)
+    is_other = is_turned or (own is not None and own.is_of_other_gear(record.id, words))
+    is_other = is_other or (not record.condition and _is_of_another(label, words, turns))
+    is_other = is_other or _is_only_where_or_when(words, turns) or _is_past(label, words, turns)
+    return is_other or _is_only_heard(record, answer, words, turns)
+
+
+def _is_too_short(record: Background, words: Sequence[Token], vocabulary: Vocabulary) -> bool:
+    """Tell whether it lasted less than one of what its name counts in: two weeks of what "stood for months"."""
+    name = [token.written.lower() for token in vocabulary.split(record.label)]
+    for kind, amount in vocabulary.language.amounts.items():
+        least = [amount.units[word] for word in name if word in amount.units]
+        said = [token.number for token in words if token.kind == "amount" and token.values[0] == kind]
+        if least and said and max(said) < min(least):
+            return True
+    return False
+
+
+def _is_of_another(label: str, words: Sequence[Token], turns: Turns) -> bool:
+    """Tell whether words follow what was poured in, or the name of another lamp: "engine light flashing"."""
+    if any(one.end <= words[0].start < one.scope for one in turns.of("poured", label)):
+        return True
+    lamps = [one for one in turns.of("other_lamp", label) if one.start < words[-1].end]
+    between = [token for token in turns.sentence if token.is_telling or token.kind == "stop"]
+    return any(not any(one.end <= token.start < words[0].start for token in between) for one in lamps)
+
+
+def _is_only_where_or_when(words: Sequence[Token], turns: Turns) -> bool:
+    """Tell whether words say no more than where it is and where it is not, "in 2nd, never in 1st", or when it is worse."""
+    bare, places = turns.again.features.is_bare, [token.start for token in words if token.values]
+    is_where = all(token.kind == "no" or bare(token) for token in words)
+    if is_where and any(places[0] < one.end <= places[-1] for one in turns.of("contrasted") if places):
+        return True
+    vocabulary = turns.vocabulary
+    filling = vocabulary.words_of("opens_when") | vocabulary.words_of("within_when")
+    if any(token.written.lower() not in filling for token in words):
+        return False
+    clauses = number_clauses(turns.sentence, STOPS)
+    here = [token for token in turns.sentence if clauses[token.start] == clauses[words[0].start]]
+    return any(vocabulary.says_when(here[place:]) for place, token in enumerate(here) if token not in words)
+
+
+def _is_past(label: str, words: Sequence[Token], turns: Turns) -> bool:
+    """Tell whether words say something of what was so once, before they say how it is now: "used to slip, now it is dead"."""
+    used = [one.start for one in turns.of("used_to") if one.start < words[-1].end]
+    now = next((one for one in turns.of("now") if used and words[0].start < one.start), None)
+    if now is None or ":" in label or now.start > words[-1].start:
+        return False
+    before, after = ([token for token in words if (token.start < now.start) == is_first] for is_first in (True, False))
+    return turns.again.says(before, label) and not turns.again.says(after, label)
+
+
+def _says(turns: Turns, role: str, words: Sequence[Token]) -> bool:
+    """Tell whether a turn of speech stands in a clause of words."""
+    clauses = number_clauses(turns.sentence, STOPS)
+    here = {clauses[token.start] for token in words}
+    return any(clauses[one.start] in here for one in turns.of(role))
+
+
+def _is_only_heard(finding: Finding, answer: str, words: Sequence[Token], turns: Turns) -> bool:
+    """Tell whether somebody supposes it who has not looked: "the neighbour says it is the pump". Of what must be looked at,
+    taken apart or measured, that tells nothing; of what anybody notices it tells.
+    """
+    if finding.complaint or finding.got_by not in _LOOKED_AT:
+        return False
+    if answer == YES and turns.own is not None and turns.own.is_only_named(finding.id, words):
+        return True
+    if turns.of("seen"):
+        return False
+    clauses, unsure = number_clauses(turns.sentence, STOPS), turns.vocabulary.words("unsure")
+    here = {clauses[token.start] for token in words}
+    is_doubted = any(token.written.lower() in unsure and clauses[token.start] in here for token in turns.sentence)
+    is_heard = is_doubted or _says(turns, "could_be", words) or _says(turns, "told_by", words)
+    return _says(turns, "supposes", words) or (finding.got_by == _TAKEN_APART and is_heard)

@@ -285,13 +285,20 @@ class Vocabulary:
         while place < len(tokens) and place - start < 3:
             one = tokens[place]
             if one.kind == token.kind:
+                again = {inside.written.lower() for inside in tokens[start:place]} & self.words_of("again_in")
                 is_near = place > start and (token.kind != "lever" or one.stem != token.stem)
-                return place if is_near else 0
-            is_joint = one.written.lower() in self.words("joining") | self.words("articles") or one.written in _JOINTS
-            if not is_joint:
+                return place if is_near and (not again or self._ends_clause(tokens[place + 1 :])) else 0
+            text = one.written.lower()
+            is_joint = text in self.words("joining") | self.words("articles") or one.written in _JOINTS
+            if not is_joint and (place == start or text not in self.words_of("again_in")):
                 return 0
             place += 1
         return 0
+
+    def _ends_clause(self, tokens: Sequence[Token]) -> bool:
+        """Tell whether nothing more is said up to the next stop: "and in drive.", but not "and in drive it bangs"."""
+        after = next((one for one in tokens if one.kind != "light"), None)
+        return after is None or after.kind == "stop"
 
     def _deny(self, tokens: list[Token]) -> list[Token]:
         """Mark what a denial reaches: the telling words after it, up to a stop or a barrier."""
