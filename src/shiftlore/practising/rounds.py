@@ -33,10 +33,12 @@ class Move:
     Args:
         kind: one of `KINDS`.
         ids: findings asked for, the check, the jobs in one go, or the suspected cause.
+        agrees: of each finding asked for the answer to which a yes agrees, as `say_answer` takes them; it changes words alone.
     """
 
     kind: str
     ids: tuple[str, ...] = ()
+    agrees: tuple[str, ...] = field(default=(), compare=False)
 
 
 @dataclass(frozen=True, eq=False)
@@ -235,7 +237,7 @@ def _ask(current: Round, act: Move) -> Followed:
     told: dict = {}
     for finding in act.ids:
         told |= exercise.tell(finding)
-    return Followed(_hear(current, told), (say_answer(exercise, act.ids),))
+    return Followed(_hear(current, told), (say_answer(exercise, act.ids, act.agrees),))
 
 
 def _name_more(current: Round) -> Followed:
