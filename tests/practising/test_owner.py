@@ -109,6 +109,13 @@ def test_say_answer__whether_several_gears_work() -> None:
     assert say_answer(showing(gears[1], 1), gears, ["no", "no"]).startswith("No. ")
 
 
+def test_say_answer__what_cannot_be_is_answered_with_what_rules_it_out() -> None:
+    """Who has no reverse was said to wait no time for it."""
+    for finding, agrees, begins in (("engage_delay_reverse", "", ""), ("reverse_slips", "yes", "No. ")):
+        said = say_answer(showing("no_reverse", 1), [finding], [agrees])
+        assert f"{begins}{say_answer(showing('no_reverse', 1), ['no_reverse'], [''])}" == said
+
+
 def test_say_answer__when_it_happens_does_not_decide_whether_it_does() -> None:
     exercise = showing("slips", 1)
     exercise = replace(

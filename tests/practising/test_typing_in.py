@@ -235,7 +235,7 @@ def test_list_known__parts_what_was_said_from_what_was_seen() -> None:
     known = list_known(typed("does it slip?", "module scan", "y").bench.round)
     assert ("Slips: revs rise without road speed",) == known["denied"]
     assert "Code: a solenoid sticks, not said which" in known["checks"]
-    assert "Held in gear 4" in known["complaint"] and len(known["sound"]) > 40
+    assert "Held in gear 4" in known["complaint"] and len(known["absent"]) > 40
 
 
 LINES = st.one_of(

@@ -206,6 +206,7 @@ class Finding(Record, frozen=True):
         stands_for: what an answer fills in besides; complaint: whether an owner may come in with it.
         early_look: place among what is looked at first, from 1; general_of: findings after which it asks in general.
         denied_by: findings that, where they show, say that this one does not; includes: those that its yes says too.
+        never_with: findings that no vehicle shows beside this one; shows_with: other views of the same thing.
         asked_after: findings of which one must show, itself or a part of it, before this one is asked for.
         rest_of: the template whose codes this one answers where the unit has no such instance; or None.
         none_by: the kind of scan that found no code, in words, where that is what this finding says; or None.
@@ -238,6 +239,8 @@ class Finding(Record, frozen=True):
     general_of: tuple[str, ...] = ()
     denied_by: tuple[str, ...] = ()
     includes: tuple[str, ...] = ()
+    never_with: tuple[str, ...] = ()
+    shows_with: tuple[str, ...] = ()
     asked_after: tuple[str, ...] = ()
     rest_of: str | None = None
     none_by: str | None = None

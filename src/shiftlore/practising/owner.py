@@ -10,6 +10,7 @@ from shiftlore.compiling import TOLD
 from shiftlore.knowledge import NAME_SLOT, Finding
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.practising.exercises import Exercise
+from shiftlore.practising.settling import find_ruling
 from shiftlore.words import Vocabulary, choose_vocabulary, read_report
 
 TOLD_AT_ONCE = 3
@@ -79,7 +80,7 @@ def say_answer(exercise: Exercise, findings: Sequence[str], agrees: Sequence[str
         agrees: of each the answer to which a yes would agree, "" where it has no yes; left out it asks whether it shows.
     """
     expansion = exercise.bench.compiled.expansion
-    asked = dict(zip(findings, agrees, strict=True)) if agrees else {one: _telling(exercise, one) for one in findings}
+    asked = dict(zip(findings, agrees, strict=True)) if agrees else {one: telling_of(exercise, one) for one in findings}
     groups: dict[str, list[str]] = {}
     for name in findings:
         groups.setdefault(expansion.finding_records[name].id, []).append(name)
@@ -89,7 +90,7 @@ def say_answer(exercise: Exercise, findings: Sequence[str], agrees: Sequence[str
     return f"{_answer_all(exercise, groups.values(), asked)} {said}".strip()
 
 
-def _telling(exercise: Exercise, finding: str) -> str:
+def telling_of(exercise: Exercise, finding: str) -> str:
     """Give the answer to which a yes agrees where it is asked whether a thing shows; "" where it shows in grades."""
     grades = exercise.bench.compiled.expansion.findings[finding].grades
     return grades[1] if len(grades) == 2 else ""
@@ -141,10 +142,14 @@ def _answer_one(exercise: Exercise, findings: Sequence[str], asked: Mapping[str,
     there = [name for name, state in states.items() if state]
     if len(findings) > 1 and not there:
         return "Yes, all of that." if agreed else "No, none of that."
+    readings = exercise.vehicle.readings
+    ruling = find_ruling(exercise.bench.compiled.expansion, readings, first)
     said = [
         _sentence(_with_doubt(say_finding(exercise, name, states[name]), name in exercise.unsure))
         for name in there or [first]
     ]
+    if ruling is not None and first not in exercise.unsure and owner_can_tell(exercise, ruling):
+        said = [_sentence(say_finding(exercise, ruling, readings[ruling]))]
     bare = _BARE[agreed] if any(said) or agreed is not None else "No, nothing of that."
     return " ".join(filter(None, [bare if is_only or not any(said) else "", *said]))
 

@@ -25,6 +25,7 @@ from shiftlore.practising.rounds import (
     follow,
     name_act,
     say_reading,
+    sort_shown,
 )
 from shiftlore.sessions import LONGEST_LINE, find_steps
 from shiftlore.words import find_words, index_of
@@ -466,7 +467,7 @@ def list_known(current: Round) -> dict[str, tuple[str, ...]]:
     seen = {name for act in made_checks(current) for name in current.exercise.bench.reveals[act.ids[0]]}
     heard = [name for name in state.evidence if name not in seen]
     records = expansion.finding_records
-    said: dict[str, list[str]] = {"complaint": [], "owner": [], "denied": [], "checks": [], "sound": []}
+    said: dict[str, list[str]] = {"complaint": [], "owner": [], "denied": []}
     for name in heard:
         unsure = current.exercise.unsure.get(name)
         shown = current.exercise.vehicle.readings[name] if unsure is None else unsure
@@ -477,9 +478,5 @@ def list_known(current: Round) -> dict[str, tuple[str, ...]]:
             is_yes_no = node.grades == ("no", "yes")
             label = node.label if is_yes_no else expansion.name_answer(name, node.grades[shown])
             said["owner" if shown or not is_yes_no else "denied"].append(label + doubt)
-    for name in sorted(seen & set(state.evidence)):
-        told = current.exercise.vehicle.readings[name]
-        said["checks" if told else "sound"].append(
-            say_reading(current, name) if told else expansion.findings[name].label
-        )
+    said |= sort_shown(current, sorted(seen & set(state.evidence)))
     return {key: tuple(texts) for key, texts in said.items()}

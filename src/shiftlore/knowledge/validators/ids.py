@@ -141,6 +141,8 @@ REFERENCES = (
     Reference("K129", "checks", _members("unless", "check"), "finding", _FINDINGS),
     Reference("K129", "findings", _members("denied_by", "finding"), "finding", _FINDINGS),
     Reference("K129", "findings", _members("includes", "finding"), "finding", _FINDINGS),
+    Reference("K129", "findings", _members("never_with", "finding"), "finding", _FINDINGS),
+    Reference("K129", "findings", _members("shows_with", "finding"), "finding", _FINDINGS),
     Reference("K129", "findings", _members("asked_after", "finding"), "finding", _FINDINGS),
     Reference("K129", "findings", _single("rest_of", "finding", None), "finding that is a template",
               lambda knowledge: [key for key, one in knowledge.findings.items() if one.scope.each is not None]),
