@@ -36,6 +36,14 @@ def test_list_complaints__each_once_and_none_left_out(seed: int) -> None:
     assert sorted(exercise.vehicle.complaints) == sorted(listed)
 
 
+def test_list_complaints__what_does_not_move_at_all_is_said_once() -> None:
+    """He came in with no drive at all, and with none forward."""
+    both = ("no_drive_forward", "no_drive_any")
+    exercise = showing(*both, 1)
+    listed = list_complaints(replace(exercise, vehicle=replace(exercise.vehicle, complaints=both)))
+    assert [("no_drive_any", ("no_drive_forward",))] == [(one.finding, one.covers) for one in listed]
+
+
 @pytest.mark.parametrize("seed", SEEDS)
 def test_say_complaint__shows_no_id_and_no_gap(seed: int) -> None:
     exercise = exercise_of(2, seed)

@@ -203,7 +203,7 @@ def test_sort_shown__a_scan_that_found_codes_does_not_list_that_it_found_none() 
     """Beside codes that were found, "in order: no codes" was read as that there are none."""
     names = ["no_codes_module_scan", "code_misfire", "engine_codes"]
     told = sort_shown(showing(code_misfire=1, no_codes_module_scan=0, engine_codes=0), names)
-    assert {"checks": ["Code: misfire"], "sound": [], "absent": ["Engine codes stored"]} == told
+    assert {"checks": ["Code: misfire"], "sound": [], "absent": []} == told
     found_none = sort_shown(showing(code_misfire=0, no_codes_module_scan=1), names[:1])
     assert ["No codes by a scan of the transmission module"] == found_none["checks"]
 
@@ -211,6 +211,11 @@ def test_sort_shown__a_scan_that_found_codes_does_not_list_that_it_found_none() 
 def test_sort_shown__only_what_was_measured_is_in_order() -> None:
     told = sort_shown(showing(fluid_level=0, fluid_smell_burnt=0), ["fluid_level", "fluid_smell_burnt"])
     assert {"checks": [], "sound": ["Fluid level: right"], "absent": ["Fluid smells burnt"]} == told
+
+
+def test_sort_shown__no_reverse_is_not_had_at_once() -> None:
+    told = sort_shown(showing(no_reverse=1), ["no_reverse", "engage_delay_reverse"])
+    assert {"checks": ["No reverse"], "sound": [], "absent": []} == told
 
 
 def test_sort_shown__what_a_sign_says_in_general_is_not_named_beside_it() -> None:

@@ -45,8 +45,9 @@ def list_complaints(exercise: Exercise) -> tuple[NamedComplaint, ...]:
     if exercise.told:
         return (NamedComplaint(vehicle.complaints[0], vehicle.complaints[1:], exercise.told),)
     templates = {records[name].id for name in vehicle.complaints}
-    general = [name for name in vehicle.complaints if templates & set(records[name].general_of)]
-    special = [name for name in vehicle.complaints if name not in general]
+    said = {part: name for name in vehicle.complaints for part in records[name].includes}
+    general = [name for name in vehicle.complaints if templates & set(records[name].general_of) and name not in said]
+    special = [name for name in vehicle.complaints if name not in general and name not in said]
     order = exercise.words_of("").permutation(len(special))
     covers: dict[str, list[str]] = {special[place]: [] for place in order}
     for name in general:
@@ -55,6 +56,9 @@ def list_complaints(exercise: Exercise) -> tuple[NamedComplaint, ...]:
             covers[name] = []
         else:
             covers[holder].append(name)
+    for part, name in said.items():
+        if part in vehicle.complaints:
+            covers[name].append(part)
     return tuple(NamedComplaint(name, tuple(more)) for name, more in covers.items())
 
 

@@ -22,7 +22,7 @@ from shiftlore.practising.owner import (
     say_complaint,
     telling_of,
 )
-from shiftlore.practising.settling import name_closer
+from shiftlore.practising.settling import find_ruling, name_closer
 from shiftlore.simulating import Action, Work, WorkState, act_on, leaving_cost, start_work
 
 ASK, MORE, CHECK, JOB, THINK, HINT, LEAVE, GIVE_UP = "ask", "more", "check", "job", "think", "hint", "leave", "give_up"
@@ -310,8 +310,8 @@ def _say_shown(current: Round, check: str, before: WorkState) -> list[str]:
 def sort_shown(current: Round, names: Sequence[str]) -> dict[str, list[str]]:
     """Sort what checks have read: what is wrong, what was measured and is right, and what was looked for and is not there.
 
-    A sign is named by its fault, so no list of what is right holds one. What others say more closely, and that a scan has found
-    codes, is left out.
+    A sign is named by its fault, so no list of what is right holds one. What others say more closely, or rule out, and that a
+    scan has found codes, is left out.
     """
     records, readings = current.expansion.finding_records, current.exercise.vehicle.readings
     telling = {records[name].id for name in names if readings[name]}
@@ -321,7 +321,7 @@ def sort_shown(current: Round, names: Sequence[str]) -> dict[str, list[str]]:
         is_graded = node.grades != ("no", "yes")
         if readings[name] and not telling.intersection(record.general_of):
             said["checks"].append(say_reading(current, name))
-        elif not readings[name] and not record.none_by:
+        elif not readings[name] and not record.none_by and find_ruling(current.expansion, readings, name) is None:
             said["sound" if is_graded else "absent"].append(say_reading(current, name) if is_graded else node.label)
     return said
 

@@ -45,7 +45,7 @@ def find_ruling(expansion: Expansion, readings: Mapping[str, int], finding: str)
     for key, state in readings.items():
         record = expansion.finding_records[key]
         if state and template in (*record.includes, *record.never_with, *record.denied_by):
-            return key
+            return find_ruling(expansion, readings, key) or key
     return None
 
 
