@@ -22,6 +22,7 @@ from shiftlore.compiling.compiled_units import (
     list_excluded,
     list_known,
 )
+from shiftlore.compiling.contradictions import list_clashes
 from shiftlore.compiling.evidence import Observation, fill_in_answers
 from shiftlore.compiling.expansion import TOLD, ExpandedCause, ExpandedNode, Expansion, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
@@ -71,6 +72,7 @@ __all__ = [
     "keep_again",
     "known_of",
     "list_alike",
+    "list_clashes",
     "list_excluded",
     "list_features",
     "list_known",

@@ -207,6 +207,7 @@ class Finding(Record, frozen=True):
         early_look: place among what is looked at first, from 1; general_of: findings after which it asks in general.
         denied_by: findings that, where they show, say that this one does not; includes: those that its yes says too.
         never_with: findings that no vehicle shows beside this one; shows_with: other views of the same thing.
+        not_asked_with: findings for which nobody asks where this one shows.
         asked_after: findings of which one must show, itself or a part of it, before this one is asked for.
         rest_of: the template whose codes this one answers where the unit has no such instance; or None.
         none_by: the kind of scan that found no code, in words, where that is what this finding says; or None.
@@ -241,6 +242,7 @@ class Finding(Record, frozen=True):
     includes: tuple[str, ...] = ()
     never_with: tuple[str, ...] = ()
     shows_with: tuple[str, ...] = ()
+    not_asked_with: tuple[str, ...] = ()
     asked_after: tuple[str, ...] = ()
     rest_of: str | None = None
     none_by: str | None = None

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.compiling import CompiledCase
+from shiftlore.sessions.contradictions import is_moot
 
 ASKING_MINUTES = 0.5
 """How long an answer takes that the owner or the papers give (judgement)."""
@@ -97,6 +98,7 @@ def list_cheap(compiled: CompiledCase, asked: Iterable[str]) -> list[str]:
     given = [one for one in compiled.all_answers if one.finding in records]
     shown = {records[one.finding].id for one in given if one.grade != nodes[one.finding].grades[0]}
     general = {one.id for one in records.values() if shown.intersection(one.general_of)} | shown
+    answers = {one.finding: one.grade for one in given}
     return [
         key
         for key in compiled.open_findings()
@@ -104,6 +106,7 @@ def list_cheap(compiled: CompiledCase, asked: Iterable[str]) -> list[str]:
         and records[key].asked
         and not records[key].stands_for
         and is_cheap(key)
+        and not is_moot(compiled.expansion, answers, key)
         and (not records[key].asked_after or general.intersection(records[key].asked_after))
     ]
 

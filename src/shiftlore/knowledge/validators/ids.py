@@ -143,6 +143,7 @@ REFERENCES = (
     Reference("K129", "findings", _members("includes", "finding"), "finding", _FINDINGS),
     Reference("K129", "findings", _members("never_with", "finding"), "finding", _FINDINGS),
     Reference("K129", "findings", _members("shows_with", "finding"), "finding", _FINDINGS),
+    Reference("K129", "findings", _members("not_asked_with", "finding"), "finding", _FINDINGS),
     Reference("K129", "findings", _members("asked_after", "finding"), "finding", _FINDINGS),
     Reference("K129", "findings", _single("rest_of", "finding", None), "finding that is a template",
               lambda knowledge: [key for key, one in knowledge.findings.items() if one.scope.each is not None]),
