@@ -3,7 +3,7 @@
 import pytest
 from support.trade import unit_of
 
-from shiftlore.compiling import list_clashes
+from shiftlore.compiling import is_moot, list_clashes
 
 
 @pytest.mark.parametrize(
@@ -24,3 +24,13 @@ def test_list_clashes__pairs_that_the_rules_set_against_each_other(
     given: dict[str, str], expected: set[tuple[str, str]]
 ) -> None:
     assert expected == list_clashes(unit_of("long5").expansion, given)
+
+
+def test_is_moot__what_a_yes_could_not_be_or_a_no_would_not_say() -> None:
+    """Beside a lost forward drive it was asked which gears are missing, and whether it moves neither way."""
+    expansion, given = unit_of("trans4").expansion, {"no_drive_forward": "yes", "no_reverse": "no"}
+    for moot in ("no_drive_any", "gear_missing_2", "shift_harsh_any"):
+        assert is_moot(expansion, given, moot)
+        assert not is_moot(expansion, {"slips": "yes"}, moot)
+    for left in ("reverse_slips", "warning_lamp", "range_will_not_select"):
+        assert not is_moot(expansion, given, left)

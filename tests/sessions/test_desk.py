@@ -13,10 +13,10 @@ import shiftlore
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.cases import Answer, Case, Done, Measured
 from shiftlore.sessions import Command, Desk, Interview, Turn, offer_steps, open_desk, recap, take_line
-from shiftlore.sessions.contradictions import BOTH
 from shiftlore.sessions.desk import NO_LIMIT, NOTHING_LEFT, NOTHING_TYPED, NOTHING_WRONG, SAY_RESULT, tell_changes
 from shiftlore.sessions.interview import YES_NO
 from shiftlore.sessions.questions import NAME_FIRST, NOTHING_NEW, Question
+from shiftlore.sessions.telling_clashes import BOTH
 
 THROUGH = ("complaint", "codes", "odometer_km", "recent_events", "first_look", "slips_gear")
 

@@ -22,7 +22,7 @@ from shiftlore.compiling.compiled_units import (
     list_excluded,
     list_known,
 )
-from shiftlore.compiling.contradictions import list_clashes
+from shiftlore.compiling.contradictions import is_moot, list_clashes
 from shiftlore.compiling.evidence import Observation, fill_in_answers
 from shiftlore.compiling.expansion import TOLD, ExpandedCause, ExpandedNode, Expansion, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
@@ -69,6 +69,7 @@ __all__ = [
     "fill_in_answers",
     "fill_name",
     "grades_of",
+    "is_moot",
     "keep_again",
     "known_of",
     "list_alike",

@@ -24,3 +24,13 @@ def _clashes_of(expansion: Expansion, given: Mapping[str, str], key: str) -> Ite
     yield from ((key, name) for name in record.includes if name in given and name not in telling)
     ruled_out = {*record.never_with, *record.denied_by}
     yield from ((key, name) for name in telling if expansion.finding_records[name].id in ruled_out)
+
+
+def is_moot(expansion: Expansion, given: Mapping[str, str], finding: str) -> bool:
+    """Tell whether nobody asks for a finding beside what was answered: a yes could not be, or its no would say nothing."""
+    record, nodes = expansion.finding_records[finding], expansion.findings
+    if any(given.get(name) == nodes[name].grades[0] for name in record.includes if name in nodes):
+        return True
+    telling = (name for name, grade in given.items() if name in nodes and grade != nodes[name].grades[0])
+    others = [expansion.finding_records[name] for name in telling]
+    return any(record.id in (*one.never_with, *one.denied_by, *one.not_asked_with) for one in others)

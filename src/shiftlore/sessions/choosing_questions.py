@@ -5,8 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.compiling import CompiledCase
-from shiftlore.sessions.contradictions import is_moot
+from shiftlore.compiling import CompiledCase, is_moot
 
 ASKING_MINUTES = 0.5
 """How long an answer takes that the owner or the papers give (judgement)."""

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 from shiftlore.advising import closing_first, name_job
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.cases import CAME_BACK, CODES, COMPLAINT, CURED, NOT_CURED, Case, Done
-from shiftlore.sessions.contradictions import tell_clashes
 from shiftlore.sessions.interview import Interview
 from shiftlore.sessions.questions import (
     LONGEST_LINE,
@@ -32,6 +31,7 @@ from shiftlore.sessions.questions import (
     read_said,
     what_to_type,
 )
+from shiftlore.sessions.telling_clashes import tell_clashes
 
 if TYPE_CHECKING:
     from shiftlore.advising import NextStep
