@@ -134,6 +134,13 @@ def test_say_answer__when_it_happens_does_not_decide_whether_it_does() -> None:
     assert say_answer(exercise, ["worse_cold", "grew_slowly"], ["yes", "yes"]).startswith("No. ")
 
 
+def test_say_answer__that_it_is_not_worse_then_is_said_once() -> None:
+    """Cold and hot denied one after the other, he said no better once warm, and fine once it has warmed up."""
+    exercise, whens = showing("worse_cold", "worse_hot", 0), ["worse_cold", "worse_hot"]
+    alone = say_answer(exercise, whens[:1], ["no"]).removeprefix("Yes. ")
+    assert f"Yes. {alone}" == say_answer(exercise, whens, ["no", "no"])
+
+
 def test_say_answer__an_unsure_owner_answers_the_question_too() -> None:
     exercise = replace(exercise_of(), unsure={"no_reverse": 1})
     assert say_answer(exercise, ["no_reverse"], ["no"]) in _UNSURE_NO

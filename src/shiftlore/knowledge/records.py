@@ -206,7 +206,7 @@ class Finding(Record, frozen=True):
         stands_for: what an answer fills in besides; complaint: whether an owner may come in with it.
         early_look: place among what is looked at first, from 1; general_of: findings after which it asks in general.
         denied_by: findings that, where they show, say that this one does not; includes: those that its yes says too.
-        never_with: what no vehicle shows beside it; not_asked_with: what nobody asks for then; shows_with: the same, seen otherwise.
+        never_with: what no vehicle shows beside it; not_asked_with: what nobody asks for then; shows_with: the same seen twice.
         asked_after: findings of which one must show, itself or a part of it, before this one is asked for.
         rest_of: the template whose codes this one answers where the unit has no such instance; or None.
         none_by: the kind of scan that found no code, in words, where that is what this finding says; or None.

@@ -1,7 +1,7 @@
 """The owner of a vehicle to practise on: what he comes in with, and how he answers, in the words of the sayings."""
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -90,8 +90,20 @@ def say_answer(exercise: Exercise, findings: Sequence[str], agrees: Sequence[str
         groups.setdefault(expansion.finding_records[name].id, []).append(name)
     if len(groups) == 1:
         return _answer_one(exercise, findings, asked, is_only=True)
-    said = " ".join(_answer_one(exercise, group, asked, is_only=False) for group in groups.values())
+    said = " ".join(
+        _answer_one(exercise, group, asked, is_only=False) for group in _once_denied(exercise, groups.values())
+    )
     return f"{_answer_all(exercise, groups.values(), asked)} {said}".strip()
+
+
+def _once_denied(exercise: Exercise, groups: Iterable[Sequence[str]]) -> Iterator[Sequence[str]]:
+    """Leave out that it is not worse then either, for who says so twice says the opposite: "no better warm; fine when warm"."""
+    records, is_denied = exercise.bench.compiled.expansion.finding_records, False
+    for group in groups:
+        is_when = bool(records[group[0]].condition) and not any(_state_of(exercise, name) for name in group)
+        if not (is_when and is_denied):
+            yield group
+        is_denied |= is_when
 
 
 def telling_of(exercise: Exercise, finding: str) -> str:

@@ -256,10 +256,10 @@ def _ask_closer(exercise: Exercise, act: Move) -> dict[str, str]:
     asked: dict[str, str] = {}
     for name, agreed in zip(act.ids, act.agrees or [telling_of(exercise, name) for name in act.ids], strict=True):
         closer = (name,) if name in exercise.unsure else name_closer(expansion, readings, name)
-        told = [one for one in closer if one != name and owner_can_tell(exercise, one)][:TOLD_AT_ONCE]
+        told = [one for one in closer if one != name and owner_can_tell(exercise, one) and exercise.unsure.get(one, 1)]
         is_sound = agreed == expansion.findings[name].grades[0]
-        for key in told:
-            asked[key] = expansion.findings[key].grades[0] if is_sound else telling_of(exercise, key) if agreed else ""
+        for key in told[:TOLD_AT_ONCE]:
+            asked[key] = expansion.findings[key].grades[0 if is_sound else readings[key]] if agreed else ""
         if not told:
             asked[name] = agreed
     return asked
