@@ -4,11 +4,13 @@ from dataclasses import replace
 
 import pytest
 from support.offers import compiled, offered
-from support.trade import EXAMPLES, shipped, slipping
+from support.trade import EXAMPLES, compiled_of, shipped, slipping
 
 import shiftlore
 from shiftlore.advising import next_steps, offer_options
 from shiftlore.advising.offering import CHECK_FIRST, LEAST_OFFERED, NOTHING
+from shiftlore.advising.options_candidates import drop_idle
+from shiftlore.advising.options_outlook import look_ahead
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Done
 from shiftlore.compiling import compile_case, compile_unit
@@ -234,4 +236,24 @@ def test_offer_options__nobody_is_advised_to_drive_on_in_danger() -> None:
     nothing = found.options[0]
     assert nothing.advised and "do not drive it" in nothing.label.lower()
     assert found.budget is not None and "because of the budget" in found.budget.says
-    assert offered("milky").danger is None and "Nothing for now" == offered("milky").options[0].label
+    assert offered("slips").danger is None and "Nothing for now" == offered("slips").options[0].label
+
+
+def test_offer_options__work_that_helps_is_no_leave_to_drive_where_it_is_likelier_than_not_soon_lost() -> None:
+    rich, poor = offered("milky"), offered("milky", 1.0)
+    assert rich.danger == poor.danger is not None and rich.options[0].label.startswith("Do not drive it")
+
+
+def test_offer_options__a_bundle_holds_what_has_a_real_chance_and_so_does_what_comes_next() -> None:
+    """Behind a shorted solenoid stood a reset, a cable, connectors and a band, none of which followed from the case."""
+    told = {"failsafe_mode": "yes", "P0753": "yes", "solenoid_short_to_case_sol_a": "yes", "fluid_smell_burnt": "no"}
+    told |= {"fluid_level": "right", "fluid_colour": "amber"}
+    done = (Done("case_connector_resistances"),)
+    options = offer_options(compiled_of(told, done=done, odometer_km=143000.0)).options
+    renewed = next(one for one in options if one.id == "replace_shift_solenoid_sol_a")
+    assert renewed.if_not_cured is not None and ("inner_harness_renew",) == renewed.if_not_cured.jobs
+    vain = compiled_of(told, done=(*done, Done("replace_shift_solenoid_sol_a", "not_cured")), odometer_km=143000.0)
+    cures = look_ahead(vain).cures
+    for one in offer_options(vain).options:
+        if one.kind == "bundle":
+            assert one.jobs == drop_idle(cures, one.jobs)

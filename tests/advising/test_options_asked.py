@@ -45,6 +45,12 @@ def test_find_asked__what_was_done_already_is_not_offered_again() -> None:
         offer_options(slipping(done=(Done(job, "not_cured"),)), asked=(job,))
 
 
+def test_find_asked__another_unit_is_not_fitted_behind_a_cooler_that_lets_coolant_in() -> None:
+    with pytest.raises(UsageProblem, match="not done with this: Fluid milky"):
+        find_asked(view("milky"), "exchange_unit")
+    assert find_asked(view("slips"), "exchange_unit").p_cured > 0.5
+
+
 def test_find_asked__tools_that_are_missing_are_named() -> None:
     shop = compiled().knowledge.shop
     assert shop is not None

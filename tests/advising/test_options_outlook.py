@@ -3,9 +3,11 @@
 import numpy as np
 import pytest
 from support.offers import view
+from support.trade import compiled_of
 
-from shiftlore.advising import EXCHANGE
+from shiftlore.advising import EXCHANGE, offer_options
 from shiftlore.advising.options_candidates import make_candidate
+from shiftlore.advising.options_outlook import LEFT, look_ahead
 from shiftlore.planning import start_bench
 from shiftlore.planning.readings import join_outcomes
 
@@ -80,3 +82,20 @@ def test_ways_of__what_an_owner_could_tell_is_tried_out() -> None:
 def test_ways_of__a_look_that_shows_a_signal_too_is_a_look() -> None:
     """At the bench: the lever looked at under the console was called a reading of the electronics."""
     assert [("look",), ("measure",)] == [view().ways_of((check,)) for check in ("lever_console_look", "battery_test")]
+
+
+def test_tell_left__another_unit_leaves_the_cooler_that_let_coolant_in() -> None:
+    mixed = look_ahead(compiled_of({"coolant_tank_oily": "yes", "coolant_lost": "yes"}, "long6"))
+    used, radiator = (
+        make_candidate(mixed.pricer, mixed.cures, (job,)) for job in ("used_unit_fit", "radiator_and_flush")
+    )
+    p = mixed.compiled.p_causes[mixed.compiled.causes.index("coolant_in_fluid")]
+    assert f"{LEFT} Coolant in the fluid ({100 * p:.0f} %)." == mixed.tell_left(used)
+    overhaul = make_candidate(mixed.pricer, mixed.cures, ("radiator_and_overhaul",))
+    assert "" == mixed.tell_left(radiator) == mixed.tell_left(overhaul)
+
+
+def test_tell_left__stands_with_what_is_not_covered() -> None:
+    offered = offer_options(compiled_of({"coolant_tank_oily": "yes"}, "trans4"), asked=["used_unit_fit"])
+    used = next(one for one in offered.options if one.id == "used_unit_fit")
+    assert LEFT in used.not_covered

@@ -9,10 +9,12 @@ from support.trade import compiled_of, shipped, slipping, unit_of
 from shiftlore.advising.situations import (
     BELIEVED,
     EXCHANGE,
+    MADE_FOR,
     build_access,
     choose_for_case,
     closing_first,
     cures_of,
+    find_place,
     find_scans_made,
     is_driven,
     offered_jobs,
@@ -142,6 +144,27 @@ def test_offered_jobs__done_jobs_are_not_offered_again():
     assert "plain_service" not in offered_jobs(slipping(done=(Done("plain_service"),)), shipped().shop)
 
 
+STANDS = {"no_drive_any": "yes", "fluid_level": "right", "fluid_smell_burnt": "no", "noise_any": "no"}
+MIXED = {"fluid_milky": "yes", "coolant_lost": "yes", "coolant_tank_oily": "yes"}
+
+
+def test_list_open_checks__what_a_check_is_made_for_is_looked_at_however_seldom_it_is_found():
+    """A used transmission came before a look at the shafts, for of 40 such vehicles one has a broken one."""
+    stands, slips = prepare_situation(compiled_of(STANDS)), prepare_situation(slipping())
+    places = {check.id: check.early for check in stands.situation.checks}
+    looks = ("shafts_turn_look", "line_pressure_gauge")
+    assert [MADE_FOR, MADE_FOR] == [places[look] for look in looks]
+    assert max(shipped().checks[key].visit_order for key in places) < MADE_FOR
+    assert "shafts_turn_look" not in slips.checks
+    assert [0] == [check.early for check in slips.situation.checks if check.id == "line_pressure_gauge"]
+
+
+def test_list_open_checks__what_is_known_to_be_there_is_not_looked_for(monkeypatch):
+    monkeypatch.setattr("shiftlore.advising.situations.KNOWN", 0.8)
+    milky, mixed = (prepare_situation(compiled_of(answers)) for answers in ({"fluid_milky": "yes"}, MIXED))
+    assert "water_test" in milky.checks and "water_test" not in mixed.checks
+
+
 def test_build_access__labour_and_lost_fluid_in_money():
     sheet, shop = shipped().sheets["long5"], _shop(labour_per_hour=60.0)
     tree = build_access(shipped(), sheet, shop, ["pan_off"])
@@ -183,6 +206,20 @@ def test_find_scans_made__the_least_telling_that_shows_the_code(stored, made):
     assert not made & set(open_reveals(compiled, _shop()))
     denied = Case("long5", complaint=("slips",), findings={stored: Answer(stored, "no")})
     assert set() == find_scans_made(compile_case(unit_of("long5"), denied))
+
+
+@pytest.mark.parametrize(("told", "place"), [("P0732", 0), ("no_codes_generic_scan", 1), ("fluid_smell_burnt", 1)])
+def test_find_place__a_scan_begins_no_careful_visit_once_a_code_was_read(told, place):
+    assert place == find_place(compiled_of({"slips": "yes", told: "yes"}), shipped().checks["module_scan"])
+
+
+def test_open_reveals__a_further_scan_shows_what_the_scan_of_the_code_does_not():
+    """With a code read, the scan of every module was the first step, for codes that had been read with the first."""
+    read, unread = (open_reveals(compiled_of(told), _shop()) for told in ({"P0753": "yes"}, {"slips": "yes"}))
+    shown, left = {*unread["generic_scan"]}, {*unread["module_scan"]}
+    assert "code_range_sensor" in shown & left and "code_module_internal" in read["module_scan"]
+    assert shown.isdisjoint(read["module_scan"])
+    assert "ratio_code" in read["codes_come_back"]  # which reads anew
 
 
 def test_closing_first__what_stands_open_is_closed_once_and_only_where_the_engine_runs():
@@ -248,8 +285,8 @@ def test_open_reveals__what_does_not_move_is_not_driven(told: str) -> None:
     stands, moves = checks_of({told: "yes"}), checks_of({told: "no"})
     assert {"road_test_plain", "hot_drive", "codes_come_back"} <= moves - stands
     assert {"line_pressure_gauge", "module_scan", "shafts_turn_look"} <= stands
-    driven = {key for key, check in shipped().checks.items() if check.unless}
-    assert not stands & driven
+    driven = {key for key, check in shipped().checks.items() if told in check.unless}
+    assert driven and not stands & driven
 
 
 @pytest.mark.parametrize(("cause", "drives"), [("drive_shaft_broken_or_out", False), ("pump_worn", True)])
@@ -345,3 +382,22 @@ def test_next_job__after_new_fluid_that_helped_for_weeks_no_more_fluid_is_bought
 
     assert chance(after, "wrong_fluid_out") < 0.8 * chance(before, "wrong_fluid_out")
     assert chance(after, "converter_exchange_job") > 1.5 * chance(after, "wrong_fluid_out")
+
+
+@pytest.mark.parametrize("unit", ["trans4", "cvt", "dct"])
+def test_least_cure__with_milky_fluid_no_work_leaves_the_cooler_and_no_level_is_set(unit: str) -> None:
+    milky, clear = (choose_for_case(compiled_of({"fluid_milky": told}, unit)) for told in ("yes", "no"))
+    unfit = milky.prepared.situation.list_unfit(milky.prepared.oracle.belief)
+    never = {"level_correction", "overhaul", "exchange_unit", "exchange_unit_cvt", "exchange_unit_dct"}
+    assert never & {*milky.prepared.jobs} <= unfit and never.isdisjoint(
+        job for it in milky.choice.steps for job in it.ids
+    )
+    assert "radiator_and_flush" not in unfit
+    assert never.isdisjoint(clear.prepared.situation.list_unfit(clear.prepared.oracle.belief))
+
+
+def test_choose_for_case__a_level_that_was_read_begins_no_visit() -> None:
+    late = {"engage_delay_drive": "long"}
+    read = late | {"fluid_level": "right", "fluid_smell_burnt": "no", "fluid_colour": "amber"}
+    first, later = (choose_for_case(compiled_of(told, "long8")).choice.steps[0].ids for told in (late, read))
+    assert ("fluid_look",) == first != later

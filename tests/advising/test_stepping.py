@@ -46,6 +46,83 @@ def test_next_steps__bounds_in_order():
     assert found.lower_bound <= found.upper_bound <= found.expected_total_now + 1e-6
 
 
+def test_next_steps__shafts_and_pressure_of_a_vehicle_that_does_not_move_are_looked_at_before_it_is_exchanged():
+    stands = {"no_drive_any": "yes", "fluid_level": "right", "fluid_smell_burnt": "no", "noise_any": "no"}
+    found = [step.id for step in next_steps(compiled_of(stands, odometer_km=232000.0)).steps]
+    assert {"shafts_turn_look", "line_pressure_gauge"} <= {*found[: found.index("used_unit_fit")]}
+
+
+LEVEL, POWER = ("fluid_look", "fluid_look_dipstick"), ("listen_standing", "cvt_pulley_borescope", "stall_test")
+
+
+@pytest.mark.parametrize("unit", ["long8", "cvt", "step-rwd", "trans4"])
+@pytest.mark.parametrize("sign", [{"no_drive_any": "yes"}, {"drive_only_after_warm_up": "yes", "no_drive_any": "no"}])
+def test_next_steps__the_level_of_what_does_not_move_or_moves_late_is_read_before_all_else(unit, sign):
+    assert next_steps(compiled_of(sign, unit)).steps[0].id in LEVEL
+
+
+@pytest.mark.parametrize("unit", ["long5", "trans4", "step-fwd", "step"])
+def test_next_steps__a_circuit_code_asks_for_plug_or_resistance_before_a_part(unit):
+    told = {"failsafe_mode": "yes", "P0753": "yes"}
+    steps = next_steps(compiled_of(told, unit, done=(Done("module_scan"),), odometer_km=180000.0)).steps
+    found = [step.id for step in steps[: next(at for at, step in enumerate(steps) if step.kind == "job")]]
+    assert {"case_connector_resistances", "solenoid_resistances_inside"} & {*found}
+
+
+@pytest.mark.parametrize(
+    "told", ["fluid_level", "P0302", "engine_overheats", "fluid_milky", "mount_broken", "slips_gear_3"]
+)
+def test_next_steps__no_stall_test_where_it_harms(told):
+    signs = {"shudder_under_load": "yes", told: "low" if told == "fluid_level" else "yes"}
+    checks = prepare_situation(compiled_of(signs, "long5")).checks
+    assert (
+        "stall_test" not in checks
+        and "stall_test" in prepare_situation(compiled_of({"shudder_under_load": "yes"})).checks
+    )
+
+
+def test_next_steps__with_milky_fluid_nothing_is_run_and_the_coolant_is_looked_for_before_work():
+    told = {"fluid_milky": "yes", "fluid_level": "low", "slips_all_gears": "yes"}
+    steps = next_steps(compiled_of(told, "trans4", odometer_km=150000.0)).steps
+    assert ["coolant_tank_look", "water_test", "cooler_pressure_test"] == [step.id for step in steps[:3]]
+    run = {"standing_under_power", "wheels_turning_lifted", "road_test"}
+    assert all(run.isdisjoint(step.cautions) for step in steps if step.kind == "check")
+
+
+def test_next_steps__what_needs_another_range_is_no_step_where_the_lever_does_not_leave_park():
+    told = {"range_will_not_select": "yes", "brake_switch_wrong_live": "yes"}
+    run = {"standing_under_power", "wheels_turning_lifted"}
+    records = prepare_situation(compiled_of(told, "step")).checks
+    assert not {"road_test_readings", "stall_test", "engagement_watch", "shafts_turn_look", "listen_driving"} & {
+        *records
+    }
+    assert not [key for key, one in records.items() if run & {*one.cautions} and key not in STANDS_IN_PARK]
+
+
+def test_next_steps__brake_lamps_and_lock_are_looked_at_first_where_the_lever_does_not_leave_park():
+    found = [step.id for step in next_steps(compiled_of({"range_will_not_select": "yes"}, "step")).steps]
+    assert ["brake_lamp_look", "lever_lock_listen"] == found[:2]
+
+
+@pytest.mark.parametrize("unit", ["step-fwd", "long5", "long8", "cvt", "trans4"])
+def test_next_steps__what_drives_the_wrong_way_has_its_lever_looked_at_before_any_work(unit):
+    steps = next_steps(compiled_of({"moves_wrong_way": "yes"}, unit)).steps
+    looks = [step.id for step in steps[: next(at for at, step in enumerate(steps) if step.kind == "job")]]
+    assert "range_readout" == looks[0] and "linkage_look" in looks
+
+
+STANDS_IN_PARK = {"wiggle_test", "idle_look", "solenoid_current_readout"}
+
+
+def test_next_steps__a_scan_is_no_step_where_a_circuit_code_was_read_and_measured():
+    told = {"failsafe_mode": "yes", "P0753": "yes", "solenoid_short_to_case_sol_a": "yes", "fluid_smell_burnt": "no"}
+    told |= {"fluid_level": "right", "fluid_colour": "amber"}
+    shorted = compiled_of(told, "trans4", done=(Done("case_connector_resistances"),), odometer_km=143000.0)
+    found = [step.id for step in next_steps(shorted).steps]
+    assert "module_scan" not in found
+    assert found.index("solenoid_resistances_inside") < found.index("replace_shift_solenoid_sol_a")
+
+
 def test_next_steps__no_check_that_costs_more_than_it_saves():
     assert all(step.expected_saving > 0 for step in steps_of().steps if step.kind == "check")
 

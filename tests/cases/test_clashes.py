@@ -20,6 +20,7 @@ FULL = Known(
     },
     excludes={"no_codes": ("ratio_code_gear_2",)},
     includes={"no_drive_any": ("no_reverse",)},
+    denied_by={"no_drive_any": ("slips", "sluggish_pull_away")},
     checks=["module_scan"],
     onset_says={"at_once": {"suddenly": "yes"}, "slowly": {"suddenly": "no"}},
     event_says={"engine_service": "yes"},
@@ -118,6 +119,10 @@ def test_read_case__a_number_without_known_limits_is_kept_with_a_warning() -> No
         (
             "complaint: [no_drive_any]\nfindings: {no_reverse: no}\n",
             "c.yaml:3:13 C025 no_drive_any says no_reverse too, but line 4, column 12 says no",
+        ),
+        (
+            "complaint: [no_drive_any]\nfindings: {slips: yes}\n",
+            "c.yaml:4:12 C025 slips says that there is no no_drive_any, but line 3, column 13 says yes",
         ),
     ],
 )

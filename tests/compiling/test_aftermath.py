@@ -279,7 +279,7 @@ def test_rank__the_area_that_the_job_put_right_falls() -> None:
     )
 
 
-def test_follow_work__the_same_again_in_vain_tells_hardly_more() -> None:
+def test_weigh_work__the_same_again_in_vain_tells_hardly_more() -> None:
     """Two services are no two chances: what the first has not put right, the second does not either."""
     first, same = _vain("plain_service", "plain_service")
     assert first.min() < 0.7
@@ -291,7 +291,7 @@ def test_follow_work__the_same_again_in_vain_tells_hardly_more() -> None:
     assert mount == pytest.approx(_vain("pan_reseal", "gearbox_mount_renew")[1], abs=1e-12)
 
 
-def test_follow_work__where_the_first_came_back_the_second_is_missed_as_far_as_the_fault_is_not_new() -> None:
+def test_weigh_work__where_the_first_came_back_the_second_is_missed_as_far_as_the_fault_is_not_new() -> None:
     def second(*results: Done) -> np.ndarray:
         return compiled_of(done=results).works[-1].missed
 

@@ -50,6 +50,13 @@ def test_read_answers__a_stored_code_outweighs_one_that_is_not() -> None:
     assert ["yes"] == [answer.grade for answer in answers]
 
 
+def test_telling__what_is_said_before_work_and_after_it_but_nothing_sound() -> None:
+    found_after = {"fluid_level": Answer("fluid_level", "very_low"), "fluid_foam": Answer("fluid_foam", "no")}
+    done = (Done("plain_service", "came_back", found_after=found_after),)
+    compiled = compiled_of({"no_drive_any": "yes", "fluid_smell_burnt": "no"}, done=done)
+    assert {"no_drive_any", "fluid_level"} == compiled.telling
+
+
 def test_read_answers__what_carries_no_weight_is_told() -> None:
     answers, unused = read_answers(unit_of("long5"), make_case("long5", {"P0805": "yes", "slips": "yes"}))
     assert (("P0805",), ["slips"]) == (unused, [answer.finding for answer in answers])

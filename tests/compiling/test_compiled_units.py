@@ -228,3 +228,7 @@ def test_compile_unit__other_code_writes_out_anew(kept: tuple[Path, Path], monke
     monkeypatch.setattr(compiled_units, "code_age", lambda *rooms: "later")
     compile_unit(load_knowledge(folder), "long5")
     assert 2 == len([*file.parent.glob("*.unit")])
+
+
+def test_known_of__what_slips_in_a_gear_speaks_against_a_vehicle_that_does_not_move() -> None:
+    assert {"slips", "slips_gear_3"} <= {*list_known(shipped(), Vehicle("trans4")).denied_by["no_drive_any"]}

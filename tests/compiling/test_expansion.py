@@ -294,3 +294,10 @@ def test_expand_knowledge__a_job_cures_all_that_the_jobs_within_it_do() -> None:
                 found += 1
                 assert expansion.cures[job][cause].p >= strength.p
     assert found > 50
+
+
+def test_expand_knowledge__what_checks_are_made_for_and_with_what_not_stands_by_expanded_ids() -> None:
+    expansion = unit_of("long5").expansion
+    unless, made_for = expansion.checks["stall_test"].unless, expansion.checks["connector_look"].made_for
+    assert {"slips", "slips_gear_3"} <= {*unless} <= {*expansion.findings}
+    assert "code_solenoid_circuit_sol_a" in made_for and "code_solenoid_circuit" not in made_for

@@ -60,7 +60,7 @@ def test_weigh_chances__one_that_the_other_brings_on_is_likelier_beside_it() -> 
 @given(WEIGHTS)
 def test_of_pairs__all_together_have_the_chance_of_two(weights: list[float]) -> None:
     chances = chances_of(weights)
-    first, second, place = list_pairs(len(chances.causes))
+    first, second, _, place = list_pairs(len(chances.causes))
     assert chances.p_two == pytest.approx(chances.of_pairs(first, second).sum(), rel=1e-9)
     assert list(range(len(first))) == place[first, second].tolist()
 

@@ -16,7 +16,7 @@ from shiftlore.compiling import Chances
 from shiftlore.compiling import opening as opening_of_the_room
 from shiftlore.compiling.compiled_units import Ground
 from shiftlore.compiling.faults import list_pairs, make_faults
-from shiftlore.compiling.opening import MOST_SETS, MOST_THIRDS, OpenedFaults, _SetSearch, join_faults
+from shiftlore.compiling.opening import MOST_SETS, MOST_THIRDS, SMALL_REST, OpenedFaults, _SetSearch, join_faults
 from shiftlore.compiling.opening import open_faults as open_bounded
 from shiftlore.exact import GateTable, HubEngine, HubTables, cut_columns
 
@@ -45,7 +45,7 @@ def open_faults(chances: Chances, single: HubEngine, evidence: Evidence) -> Open
 
 def matrix_of_pairs(chances: Chances) -> np.ndarray:
     """Lay the chances of all pairs out, each standing twice."""
-    first, second, _ = list_pairs(len(chances.causes))
+    first, second, *_ = list_pairs(len(chances.causes))
     matrix = np.zeros((len(chances.causes),) * 2)
     matrix[first, second] = matrix[second, first] = chances.of_pairs(first, second)
     return matrix
@@ -257,7 +257,7 @@ def search_of(evidence: Evidence) -> _SetSearch:
 
 def test_bound_gains__no_pair_adds_more() -> None:
     search = search_of(answers_of(4, telling=5))
-    first, second, _ = list_pairs(len(search.kind))
+    first, second, *_ = list_pairs(len(search.kind))
     at = np.random.default_rng(1).integers(0, len(first), 300)
     members = np.array([first[at], second[at]])
     chances = search.chances.of_pairs(*members)
@@ -268,9 +268,26 @@ def test_bound_gains__no_pair_adds_more() -> None:
     assert np.all(added <= search._bound_gains()[at] * (1 + 1e-5) + 1e-9)
 
 
+@pytest.mark.parametrize("most", [5, 150, 1500, 10**6])
+@pytest.mark.parametrize("heap", [False, True])
+def test_choose_tried__those_that_add_most_in_order_until_the_rest_is_nothing(most: int, heap: bool) -> None:
+    """Heap: those that add much stand side by side, where every sixteenth pair misjudges how many there are."""
+    search = search_of({"slips": 1})
+    search.most_tried, random = most, np.random.default_rng(most)
+    gains = np.exp(random.normal(-20.0, 4.0, len(list_pairs(len(search.kind)).first))).astype(np.float32)
+    if heap:
+        gains = np.concatenate([np.sort(gains)[-40:], gains[40:] * np.float32(1e-6)])
+    gains[7] = gains[70] = gains.max()
+    order = np.lexsort((np.arange(len(gains)), -gains))[:most]
+    rest = gains.sum(dtype=float) - np.cumsum(gains[order], dtype=float)
+    search.known = float(gains.sum(dtype=float))
+    expected = order[: int(np.count_nonzero(rest > SMALL_REST * search.known)) + 1]
+    assert expected.tolist() == search._choose_tried(gains, search.known).tolist()
+
+
 def test_absorbed__is_what_all_pairs_hold_together() -> None:
     search = search_of(answers_of(3))
-    first, second, _ = list_pairs(len(search.kind))
+    first, second, *_ = list_pairs(len(search.kind))
     better = np.maximum(search.alone[first] * search.cost[second], search.alone[second] * search.cost[first])
     whole = float(search.chances.of_pairs(first, second) @ better)
     assert whole == pytest.approx(float(search._absorbed @ search.alone), rel=1e-9)

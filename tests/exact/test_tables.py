@@ -236,6 +236,14 @@ def test_reduce_groups__a_group_without_rows_keeps_what_stands_there() -> None:
     assert [5.0, 8.0, 3.0] == found.tolist()
 
 
+@given(st.lists(st.integers(0, 6), min_size=1, max_size=40), st.integers(0, 2**16))
+@law
+def test_reduce_groups__groups_of_any_size(groups: list[int], seed: int) -> None:
+    rows, own = np.random.default_rng(seed).random((len(groups), 3)), np.sort(groups)
+    expected = [rows[own == group].max(axis=0, initial=0.0).tolist() for group in range(7)]
+    assert expected == reduce_groups(np.maximum, rows, own, np.zeros((7, 3))).tolist()
+
+
 @given(st.lists(st.lists(st.sampled_from([0.0, 0.5, 1.0]), min_size=2, max_size=2), min_size=1, max_size=8))
 @law
 def test_find_kinds__columns_of_one_kind_are_equal_and_kinds_differ(columns: list[list[float]]) -> None:

@@ -52,6 +52,12 @@ def test_judge_chunk__fits_the_schema() -> None:
     assert [f"long5-{seed}" for seed in (1, 2, 3)] == [row["id"] for row in found]
 
 
+def test_judge_chunk__half_a_letter_is_refused() -> None:
+    """JSON may hold it and UTF-8 may not."""
+    bad = refused('{"id": "a\\ud800b", "unit": "long5", "findings": {"fluid_colour": "black"}}')
+    assert "U+D800" in bad["problems"][0]["what"] and "\\ud800" in bad["given"]
+
+
 def test_judge_chunk__so_many_causes_as_are_asked_for() -> None:
     text = json.dumps(draw_row("long5", 4))
     assert [1, 25] == [

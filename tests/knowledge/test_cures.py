@@ -60,7 +60,7 @@ LARGER_BY = 0.2
 """How much surer than the assembly a job on its part may be: it is aimed at it, and a used assembly has its own age."""
 STAYS = "coolant_in_fluid"
 """What lets the coolant in sits in the radiator."""
-PUTS_COOLER_RIGHT = {"radiator_and_flush", "radiator_and_overhaul"}
+PUTS_COOLER_RIGHT = {"radiator_and_flush", "radiator_and_overhaul", "radiator_and_exchange_cvt"}
 
 
 @pytest.fixture(scope="module", params=sorted(rules_alone().sheets))
@@ -145,7 +145,24 @@ def test_jobs_within__no_valve_body_is_bought_twice() -> None:
 
 
 def test_unless__what_does_not_move_or_runs_on_milky_fluid_is_not_driven() -> None:
+    # made of what does not move, too: read or tried as it stands
+    standing = {"cvt_pressure_readout", "dct_clutch_readout", "cold_first_start"}
     for key, check in rules_alone().checks.items():
         if "road_test" in check.cautions and check.unless:
-            assert {"no_drive_any", "does_not_go", "fluid_milky"} <= {*check.unless}, key
+            assert {"range_will_not_select", "fluid_milky", "fluid_water_test"} <= {*check.unless}, key
+            assert key in standing or {"no_drive_any", "does_not_go"} <= {*check.unless}, key
     assert rules_alone().checks["stall_test"].unless
+
+
+def test_unless__no_stall_test_with_what_its_caution_forbids() -> None:
+    assert {*rules_alone().cautions["stall_test"].forbidden_by} <= {*rules_alone().checks["stall_test"].unless}
+
+
+def test_made_for__a_circuit_code_asks_for_the_plug_and_a_measurement() -> None:
+    checks, codes = (
+        rules_alone().checks,
+        ("code_solenoid_circuit", "code_speed_sensor", "code_range_sensor", "code_temp_sensor"),
+    )
+    for code in codes:
+        made = {key for key, check in checks.items() if code in check.made_for}
+        assert "connector_look" in made and len(made) > 1, code

@@ -462,3 +462,36 @@ def test_road_tests__each_is_recorded_or_says_that_a_recording_can_be_read(trade
     told = {check.id: sum(bool(trade.findings[key].traced) for key in check.reveals) for check in trade.checks.values()}
     drives = [one for one in trade.checks.values() if "road_test" in one.cautions and told[one.id] > 4]
     assert len(drives) > 1 and all(one.recorded or "shiftlore trace" in one.how for one in drives)
+
+
+def test_lever_lock__no_lock_kills_a_brake_lamp(rank: Rank) -> None:
+    """The lock is fed through the brake switch and its fuse: with dead brake lamps either of these comes before it."""
+    found, alone = (rank({"range_will_not_select": "yes", **more}) for more in ({"brake_switch_wrong_live": "yes"}, {}))
+    assert found.cause("brake_switch_fault") > 3 * found.cause("shift_lock_fault")
+    assert found.cause("fuse_or_relay_fault") > alone.cause("fuse_or_relay_fault")
+    assert alone.cause("shift_lock_fault") > alone.cause("brake_switch_fault")
+
+
+def test_air_filter__a_blocked_filter_that_was_seen_comes_before_what_was_not(rank: Rank) -> None:
+    seen, unseen = (
+        rank({"sluggish_uphill": "yes", **more})
+        for more in ({"air_path_restricted": "yes"}, {"engine_revs_limited": "yes"})
+    )
+    others = ("turbo_or_boost_fault", "exhaust_blocked", "intake_leak", "fuel_pressure_low")
+    assert seen.cause("air_filter_blocked") > 1.5 * max(map(seen.cause, others))
+    assert unseen.cause("air_filter_blocked") < max(map(unseen.cause, others))
+
+
+def test_wrong_way__the_lever_and_what_hangs_on_it_come_first(rank: Rank) -> None:
+    found = rank({"moves_wrong_way": "yes"})
+    lever = found.area("range_switch_or_linkage")
+    assert "range_switch_or_linkage" == found.first_area() and lever > 0.5
+    assert found.cause("lever_cable_misset") > 3 * found.cause("module_software_old")
+
+
+def test_misfire__what_moves_with_coil_or_plug_is_ignition_and_what_stays_is_not(rank: Rank) -> None:
+    moves, stays = (rank({"P0302": "yes", "misfire_moves_with_part": answer}) for answer in ("yes", "no"))
+    others = ("engine_misfire_fuel_injector", "engine_compression_low")
+    assert moves.cause("engine_misfire_ignition") > 0.8
+    assert max(map(stays.cause, others)) > 0.7 * stays.cause("engine_misfire_ignition")
+    assert all(stays.cause(other) > 3 * moves.cause(other) for other in others)

@@ -100,6 +100,8 @@ CASES = {
         "  got_by: scan\n  general_of: [gear_slip]\n",
         "31:16",
     ),
+    "K129 job unless unknown": ("jobs/all.yaml", "  kind: overhaul", "  unless: [gear_slip]\n  kind: overhaul", "5:12"),
+    "K129 made for unknown": ("checks/all.yaml", "  reveals:", "  made_for: [gear_slip]\n  reveals:", "8:14"),
     "K129 rest of one": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  rest_of: fluid_colour\n", "31:12"),
     "K129 rest of itself": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  rest_of: no_codes\n", "31:12"),
     "K129 general of itself": (

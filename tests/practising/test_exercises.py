@@ -22,6 +22,7 @@ from shiftlore.practising.exercises import (
     weigh_areas,
     weigh_faults_of_level,
     weigh_plainness,
+    with_one_onset,
     without_none,
 )
 
@@ -143,3 +144,15 @@ def test_without_none__a_scan_shows_a_code_or_that_there_is_none(code: int, expe
     codes = dict.fromkeys(exercise.bench.reveals["generic_scan"], 0)
     drawn = replace(exercise.vehicle, readings={**codes, "no_codes_generic_scan": 1, "engine_codes": code})
     assert expected == without_none(exercise.bench, drawn).readings["no_codes_generic_scan"]
+
+
+@pytest.mark.parametrize(("sudden", "slow"), [(1, 1), (1, 0), (0, 1), (0, 0)])
+def test_with_one_onset__a_fault_begins_in_one_way_and_what_fits_stays(sudden: int, slow: int) -> None:
+    """The owner said that it came out of nowhere, and so slowly that he got used to it."""
+    exercise = undriven(1, 0)
+    drawn = replace(
+        exercise.vehicle, readings={**exercise.vehicle.readings, "began_suddenly": sudden, "grew_slowly": slow}
+    )
+    begun = [with_one_onset(exercise.bench, drawn, seed).readings for seed in range(12)]
+    found = {(one["began_suddenly"], one["grew_slowly"]) for one in begun}
+    assert ({(1, 0), (0, 1)} if sudden and slow else {(sudden, slow)}) == found

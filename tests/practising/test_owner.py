@@ -84,6 +84,14 @@ def test_say_finding__never_as_a_workshop_writes_it(monkeypatch: pytest.MonkeyPa
     assert {"it slides away under me"} == {say_finding(undriven(1, seed), "slips", 1) for seed in SEEDS}
 
 
+def test_say_finding__speaks_in_sentences_before_notes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """An owner spoke like a table: follows wheel speed."""
+    knowledge = exercise_of().bench.compiled.knowledge
+    ways = {"slips": {"yes": ("slips badly", "test drive: it slips away", "slipping", "it slides away under me")}}
+    monkeypatch.setitem(knowledge.sayings, "en", {**knowledge.sayings["en"], **ways})
+    assert {"it slides away under me"} == {say_finding(undriven(1, seed), "slips", 1) for seed in SEEDS}
+
+
 def test_say_finding__names_the_gear_that_is_meant() -> None:
     assert "gear 3" in say_finding(exercise_of(), "slips_gear_3", 1)
 

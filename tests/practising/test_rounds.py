@@ -57,7 +57,7 @@ def test_follow__a_check_costs_what_the_planner_reckons_and_shows_all_that_it_re
     done = follow(current, SCAN)
     assert (cost, minutes) == (done.round.spent, done.round.minutes)
     assert set(current.exercise.bench.reveals["module_scan"]) <= set(done.round.work.state.evidence)
-    assert "Code: a solenoid sticks, not said which" in done.says[0]
+    assert "Code: shift solenoid C stuck or not working right" in done.says[0]
 
 
 def test_follow__what_a_check_has_shown_outdoes_an_unsure_owner() -> None:

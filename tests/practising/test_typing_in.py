@@ -40,6 +40,8 @@ def typed(*lines: str, bench: Workplace | None = None) -> Reaction:
         ("does it slip in third?", ("slips_gear_3",)),
         ("how long does it take to engage reverse", ("engage_delay_reverse",)),
         ("Any warning light?", ("warning_lamp",)),
+        ("how long has it been like this?", ("began_suddenly", "grew_slowly")),
+        ("since when does it do that?", ("began_suddenly", "grew_slowly")),
     ],
 )
 def test_take_line__a_question_is_put_to_the_owner(line: str, asked: tuple[str, ...]) -> None:
@@ -234,8 +236,8 @@ def test_open_act__what_is_known_forbids_it() -> None:
 def test_list_known__parts_what_was_said_from_what_was_seen() -> None:
     known = list_known(typed("does it slip?", "module scan", "y").bench.round)
     assert ("Slips: revs rise without road speed",) == known["denied"]
-    assert "Code: a solenoid sticks, not said which" in known["checks"]
-    assert "Held in gear 4" in known["complaint"] and len(known["absent"]) > 40
+    assert "Code: shift solenoid C stuck or not working right" in known["checks"]
+    assert "No upshift 1-2" in known["complaint"] and len(known["absent"]) > 40
 
 
 LINES = st.one_of(

@@ -352,4 +352,4 @@ def test_render_page__a_small_budget_is_given_as_the_reason_and_danger_is_told()
 
 
 def test_render_page__without_danger_nothing_is_said_of_it() -> None:
-    assert "Do not drive" not in page(options=offered("harsh")) + page(options=offered("milky"))
+    assert "Do not drive" not in page(options=offered("harsh")) + page(options=offered("slips"))

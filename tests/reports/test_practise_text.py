@@ -18,6 +18,7 @@ from shiftlore.practising import (
     list_checks,
     list_known,
     open_act,
+    price_act,
 )
 from shiftlore.practising.appraising import NotAsked
 from shiftlore.reports.practise_text import (
@@ -101,7 +102,11 @@ def test_render_made__a_check_a_job_in_vain_and_a_cure() -> None:
     told = render_made(round_of(SCAN), ("It shows: a code.",), "EUR")
     price = f"EUR {round_of(SCAN).spent:.0f}, {round_of(SCAN).minutes:.0f} min"
     assert f"It shows: a code.\nThat cost {price}. Spent so far: {price}." == told
-    assert render_made(round_of(SCAN, IDLE), (), "EUR").startswith(NOT_CURED)
+    vain, back = round_of(SCAN, IDLE), round_of().exercise.bench.situation.comeback_cost
+    told, quoted = render_made(vain, (), "EUR", 200), price_act(round_of(SCAN), IDLE)[0]
+    comeback = round(vain.made[-1].cost) - round(quoted)
+    assert told.startswith(NOT_CURED) and abs(comeback - back) <= 1
+    assert f"That cost EUR {quoted:,.0f}, " in told and f", and EUR {comeback} that the owner comes again." in told
     assert render_made(ended(), (), "EUR").startswith(CURED)
 
 

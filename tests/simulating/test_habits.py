@@ -26,7 +26,7 @@ def _state(unit_id="long5", **fields):
 
 def _sure_of(job, unit_id="long5"):
     """A belief under which one job surely helps."""
-    touches = _bench(unit_id).touches[_bench(unit_id).situation.job_index(job)]
+    touches = _bench(unit_id).situation.touches[_bench(unit_id).situation.job_index(job)]
     belief = np.zeros(touches.shape)
     belief[int(np.argmax(touches))] = 1.0
     return belief
@@ -76,7 +76,7 @@ def test_best_value__the_most_chance_for_the_money_a_comeback_counted():
     action, situation = list_habits(bench)["best_value"](bench, state), _bench().situation
     values = []
     for place in range(len(situation.jobs)):
-        p = float(bench.touches[place] @ state.belief)
+        p = float(bench.stand(state).touches[place] @ state.belief)
         values.append(p / (situation.batch_cost((place,)) + situation.comeback_cost * (1 - p)) if p >= 0.005 else 0.0)
     assert situation.jobs[int(np.argmax(values))].id == action.ids[0]
 
@@ -142,7 +142,7 @@ def test_do_likeliest__checks_nothing_and_does_what_most_probably_helps():
     state = _state(belief=_sure_of(job))
     action = do_likeliest(_bench(), state)
     assert "job" == action.kind
-    p = _bench().touches @ state.belief
+    p = _bench().situation.touches @ state.belief
     assert p[_bench().situation.job_index(action.ids[0])] >= max(WORTH_TRYING, p[_bench().situation.job_index(job)])
 
 
@@ -184,7 +184,7 @@ def test_do_best_value__does_what_costs_less_than_it_takes_off(uncured):
     bench, state = _uncured_at(uncured), _looked()
     situation, pays = bench.situation, []
     for place, job in enumerate(situation.jobs):
-        p = float(bench.touches[place] @ state.belief)
+        p = float(bench.stand(state).touches[place] @ state.belief)
         price = situation.batch_cost((place,)) + situation.comeback_cost * (1 - p)
         pays += [job.id] if price < p * uncured else []
     action = do_best_value(bench, state)

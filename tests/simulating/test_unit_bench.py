@@ -36,8 +36,24 @@ def test_believe__nothing_known_is_the_prior():
 def test_believe__failed_job_moves_belief_away_from_its_causes():
     job = _bench().situation.job_index("overhaul")
     after = _bench().believe(replace(_state(), compiled=_state().compiled.with_vain(("overhaul",))))
-    touched = _bench().touches[job]
+    touched = _bench().situation.touches[job]
     assert touched @ after.belief < touched @ _state().belief
+
+
+def test_stand__work_of_its_kind_in_vain_cures_less_the_second_time():
+    # by hand: luck u is the same for both; given u >= p of the first, u < p of the second has (p2 - p1) / (1 - p1)
+    bench, state = _bench(), _state()
+    assert bench.situation is bench.stand(state)
+    kinds = [job.kind for job in bench.situation.jobs]
+    kind = next(kind for kind in kinds if kind and kinds.count(kind) > 1)
+    first, second = [place for place, one in enumerate(kinds) if one == kind][:2]
+    after = replace(state, compiled=state.compiled.with_vain((bench.situation.jobs[first].id,)))
+    own = after.compiled.works[-1].faulty[bench.weighing.kept] == 0.0  # what the work itself brings is a fresh chance
+    one, two = (bench.cures[place][bench.weighing.kept] for place in (first, second))
+    expected = np.clip((two - one) / np.maximum(1 - one, 1e-9), 0.0, 1.0)
+    assert expected[own] == pytest.approx(bench.stand(after).cures[second][: len(own)][own], abs=1e-9)
+    others = [place for place, one in enumerate(kinds) if one != kind]
+    assert bench.situation.cures[others] == pytest.approx(bench.stand(after).cures[others], abs=1e-12)
 
 
 def test_list_open__what_is_known_is_not_checked():

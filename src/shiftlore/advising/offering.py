@@ -37,8 +37,8 @@ NOTHING, CHECK_FIRST = "nothing", "check_first"
 CHECK_LABEL = "First a check: "
 
 LEAST_OFFERED, LEAST_SERVICE = 0.1, 0.05
-"""A repair that helps in fewer than one of ten vehicles is not offered while there is a better one, nor a service that helps
-in fewer than one of twenty, which owners ask for and are told of below: judgement."""
+"""A repair that helps in fewer than one of ten vehicles is not offered while there is a better one, nor the plain service
+that helps in fewer than one of twenty, which owners ask for and are told of below: judgement."""
 AREAS_SHOWN = 6
 
 
@@ -294,8 +294,9 @@ def share_same_advice(view: OwnersView, options: Mapping[str, Option], advised: 
 def _choose(view: OwnersView, budget: float | None) -> list[Candidate]:
     """Choose the jobs to offer: the cheapest in the end, the best within the budget, a plain service, the surest."""
     unbeaten = keep_frontier(list_candidates(view.pricer, view.cures, view.planned_jobs()))
-    # A smaller chance is not worth the owner's time; a service is asked for anyway.
-    least = {one: LEAST_SERVICE if one.kind == "service" else LEAST_OFFERED for one in unbeaten}
+    asked = list_services(view.compiled, view.cures.means)[:1]
+    # A smaller chance is not worth the owner's time; the plain service is asked for anyway.
+    least = {one: LEAST_SERVICE if list(one.jobs) == asked else LEAST_OFFERED for one in unbeaten}
     frontier = [one for one in unbeaten if one.p_cured >= least[one]] or unbeaten
     first = [min(frontier, key=lambda one: (not _fits(one.cost, budget), view.expected_total(one)))] if frontier else []
     services = {one.jobs[0]: one for one in frontier if one.kind == "service"}
@@ -329,7 +330,7 @@ def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: s
         within_budget=_fits(candidate.cost, budget),
         days=count_days(records, candidate.cost.labour_minutes),
         follow_ups=tuple(NeededFollowUp(it.id, it.label, it.says, it.who) for it in needed),
-        not_covered=_join(record.not_covered for record in records),
+        not_covered=_join([*(record.not_covered for record in records), view.tell_left(candidate)]),
         if_not_cured=_if_not_cured(view, candidate),
         if_nothing_done=told,
         cautions=_unique(caution for record in records for caution in record.cautions),

@@ -51,12 +51,15 @@ def find_asked(view: OwnersView, name: str) -> Candidate:
         advice = f" Nearest: {near}." if near else " `shiftlore find --kind job WORDS` finds jobs."
         raise UnknownId(f'This unit has no job "{name}".{advice}')
     able = [make_candidate(view.pricer, view.cures, (job,)) for job in ids if job in view.cures.means]
-    if not able:
+    against = view.compiled.telling.intersection(expansion.jobs[ids[0]].unless)
+    if against or not able:
         missing = [tool for tool in expansion.jobs[ids[0]].tools if not view.pricer.shop.has([tool])]
         done = ids[0] in view.compiled.jobs_done
         why = (
             "it was done on this vehicle already" if done else "it repairs nothing, and a fault is nearly certain here"
         )
+        signs = ", ".join(expansion.finding_records[sign].label for sign in sorted(against))
+        why = f"it is not done with this: {signs}" if against else why
         why = f"this shop lacks {', '.join(missing)}" if missing else why
         raise UsageProblem(f"{expansion.name_job(ids[0])} cannot be offered: {why}.")
     return max(able, key=lambda one: one.p_cured)

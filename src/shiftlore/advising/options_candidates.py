@@ -139,6 +139,9 @@ LEAST_CURE = 0.01
 LEAST_ADDED = 0.03
 """A job joins a bundle only if it adds so much to the chance: judgement."""
 
+LEAST_BESIDE = 0.05
+"""A job stands in a bundle only if it helps in so many vehicles, by itself or beside the others: one in twenty, judgement."""
+
 MOST_IN_BUNDLE = 4
 """Jobs in one bundle; more is an overhaul by another name."""
 
@@ -175,7 +178,8 @@ def list_candidates(pricer: Pricer, cures: Cures, also: Iterable[tuple[str, ...]
         candidate = make_candidate(pricer, cures, (job,))
         if candidate.p_cured >= max(LEAST_CURE, least_cure(pricer.compiled, job)):
             found[frozenset((job,))] = candidate
-    for jobs in (*_grow_bundles(pricer, cures, list(found.values())), *also):
+    grown = _grow_bundles(pricer, cures, list(found.values()))
+    for jobs in (drop_idle(cures, bundle) for bundle in (*grown, *also)):
         if jobs and (len(jobs) == 1 or not (any(records[job].alone for job in jobs) or cures.repeats(jobs))):
             found.setdefault(frozenset(jobs), make_candidate(pricer, cures, tuple(jobs)))
     return list(found.values())
@@ -203,6 +207,18 @@ def _grow_bundles(pricer: Pricer, cures: Cures, singles: Sequence[Candidate]) ->
                 if len(lean) > 1:
                     bundles.setdefault(tuple(sorted(lean, key=list(records).index)))
     return list(bundles)
+
+
+def drop_idle(cures: Cures, jobs: tuple[str, ...]) -> tuple[str, ...]:
+    """Leave out, the least first, what has no real chance here, neither by itself nor beside the others."""
+    while len(jobs) > 1:
+        left = {job: cures.p_reached(tuple(other for other in jobs if other != job)) for job in jobs}
+        chances = {job: max(cures.p_cured((job,)), cures.p_reached(jobs) - p) for job, p in left.items()}
+        least = min(jobs, key=lambda job: chances[job])
+        if chances[least] >= LEAST_BESIDE:
+            break
+        jobs = tuple(job for job in jobs if job != least)
+    return jobs
 
 
 def _drop_idle(cures: Cures, bundle: tuple[str, ...]) -> tuple[str, ...]:

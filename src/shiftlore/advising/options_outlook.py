@@ -6,9 +6,11 @@ from functools import cached_property
 
 import numpy as np
 
-from shiftlore.advising.options_candidates import Candidate, Cures, prepare_cures
+from shiftlore.advising.options_candidates import Candidate, Cures, drop_idle, prepare_cures
+from shiftlore.advising.options_risks import P_SHOWN
 from shiftlore.advising.pricing import NO_COST, OptionCost, Pricer
-from shiftlore.advising.situations import EXCHANGE, CaseSituation, choose_for_case
+from shiftlore.advising.reasons import name_cause
+from shiftlore.advising.situations import EXCHANGE, WHOLE_UNIT, CaseSituation, choose_for_case
 from shiftlore.compiling import TOLD, CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
@@ -30,6 +32,9 @@ P_OUTCOME = 0.02
 """Outcomes of a check rarer than this do not widen the price that is told, rarer areas are not named: judgement."""
 
 AREAS_LEFT = 3
+
+LEFT, LEFT_ALONE = "It leaves as it is, so that it may happen again:", 0.5
+"""What is said of a cause that work puts right more seldom than not."""
 
 WAYS = ("owner", "history", "scan", "look", "road", "measure", "open")
 """Ways to an answer; of two by which a check gets as much, the later tells how it is made."""
@@ -143,7 +148,19 @@ class OwnersView:
         closed = closed.vary(jobs=tuple(job for job in closed.jobs if not job.least))  # they repair nothing
         belief = self.prepared.oracle.weighing.gather(p_states)
         plan = tidy_plan(closed, belief, plan_jobs(closed, belief))
-        return plan.batches[0] if plan.batches else (), left
+        return drop_idle(replace(self.cures, p_states=p_states), plan.batches[0]) if plan.batches else (), left
+
+    def tell_left(self, candidate: Candidate) -> str:
+        """Say which likely causes another unit, or an overhaul, leaves at work: what spoiled this one spoils that one too."""
+        if candidate.kind not in WHOLE_UNIT:
+            return ""
+        p_causes, missed = (
+            self.compiled.faults.sum_over_causes(self.cures.p_states),
+            self.cures.missed_by(candidate.jobs),
+        )
+        left = [i for i in np.argsort(-p_causes, kind="stable") if p_causes[i] >= P_SHOWN and missed[i] > LEFT_ALONE]
+        named = [f"{name_cause(self.compiled, self.compiled.causes[i])} ({100 * p_causes[i]:.0f} %)" for i in left]
+        return f"{LEFT} {'; '.join(named)}." if named else ""
 
     def likely_areas(self, p_states: np.ndarray) -> tuple[LikelyArea, ...]:
         """List the areas in which the trouble may lie, most probable first."""

@@ -7,7 +7,6 @@ import numpy as np
 from shiftlore.advising.reasons import say_share
 from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
-from shiftlore.exact import Doubted
 
 WORST_FIRST = ("unsafe", "strands", "gets_worse", "nuisance")
 HARMLESS = "nuisance"
@@ -54,17 +53,10 @@ class Risk:
     is_now: bool = False
 
 
-def list_told(compiled: CompiledCase) -> set[str]:
-    """List the findings that are told to be not sound, or that others say to be."""
-    nodes, known = compiled.expansion.findings, compiled.known.items()
-    read = {sign for sign, state in known if (state.grade if isinstance(state, Doubted) else state)}
-    return read | {one.finding for one in compiled.all_answers if one.grade != nodes[one.finding].grades[0]}
-
-
 def _find_sign(compiled: CompiledCase) -> tuple[int, str]:
     """Find the worst that a sign says by itself: its rank, after the last where none does, and the sign's label."""
-    told, says = list_told(compiled), compiled.knowledge.words.says_itself
-    signs = [(WORST_FIRST.index(severity), sign) for sign, severity in says.items() if sign in told]
+    says = compiled.knowledge.words.says_itself.items()
+    signs = [(WORST_FIRST.index(severity), sign) for sign, severity in says if sign in compiled.telling]
     rank, sign = min(signs, default=(len(WORST_FIRST), ""))
     return rank, compiled.expansion.finding_records[sign].label if sign else ""
 
@@ -130,9 +122,13 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
 
 
 def tell_danger(compiled: CompiledCase, *, helps: bool) -> Danger | None:
-    """Find out whether it is to be said that nobody drives it: where a sign itself says so, or nothing is done that helps."""
-    danger = find_danger(compiled, compiled.faults_now)
-    return None if danger and danger.p < 1.0 and helps else danger
+    """Find out whether it is to be said that nobody drives it: where a sign itself says so, or nothing is done that helps.
+
+    So it is where danger or loss is likelier than not, unless it stands already by what is told.
+    """
+    danger, (_, sign) = find_danger(compiled, compiled.faults_now), _find_sign(compiled)
+    least = 1.0 if sign else compiled.knowledge.words.not_driven
+    return None if danger and danger.p < least and helps else danger
 
 
 def _p_any(compiled: CompiledCase, p_states: np.ndarray, marked: np.ndarray) -> float:

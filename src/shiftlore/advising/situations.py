@@ -9,7 +9,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shiftlore.advising.options_risks import NORMAL, Danger, find_danger, list_told, tell_danger
+from shiftlore.advising.looks_first import is_made_for, list_made_for, put_looks_first
+from shiftlore.advising.options_risks import NORMAL, Danger, find_danger, tell_danger
 from shiftlore.advising.pricing import (
     PriceSpan,
     price_borrowing,
@@ -55,6 +56,12 @@ BELIEVED = 0.9
 
 KNOWN = 0.95
 """A check that shows one thing with more than this certainty is not proposed: nobody makes it."""
+
+NEVER = 2.0
+"""No p of helping is so large."""
+
+MADE_FOR = 10
+"""Place of a check that is made for a sign that is told: behind the looks with which every careful visit begins."""
 
 
 class EngineOracle(Value, frozen=True, eq=False, dict=True):
@@ -231,14 +238,24 @@ def choose_for_case(compiled: CompiledCase, shop: Shop | None = None, look: Look
 
 def _choose(prepared: CaseSituation, look: LookAhead | None) -> tuple[Decision, Danger | None]:
     """Choose, and say that it should stand where a sign says so, or where no repair is chosen that is likely to help."""
-    choice = choose_step(prepared.situation, prepared.oracle, look)
+    choice = choose_in_order(prepared, look)
     helps = choice.stop.p_cured >= LITTLE or (prepared.situation.budget is None and bool(choice.stop.jobs))
     return choice, tell_danger(prepared.compiled, helps=helps)
 
 
+def choose_in_order(prepared: CaseSituation, look: LookAhead | None) -> Decision:
+    """Choose, with the looks first that are made for a told sign."""
+    made_for = list_made_for(prepared.compiled, prepared.checks, prepared.oracle.reveals)
+    return put_looks_first(choose_step(prepared.situation, prepared.oracle, look), made_for, prepared.oracle.belief)
+
+
 def list_open_checks(oracle: EngineOracle) -> list[str]:
-    """Checks whose result is not known beforehand, and of scans of which one holds another the telling one."""
+    """Checks whose result is not known beforehand, and of scans of which one holds another the telling one.
+
+    What a check is made for is looked at, however seldom it is found, unless it is known to be there.
+    """
     records, open_now = oracle.compiled.expansion.finding_records, []
+    made_for = {key for key in oracle.tables if is_made_for(oracle.compiled, oracle.compiled.expansion.checks[key])}
     scans = {
         key: {name for name in names if not records[name].none_by}
         for key, names in oracle.reveals.items()
@@ -246,9 +263,31 @@ def list_open_checks(oracle: EngineOracle) -> list[str]:
     }
     for key, table in oracle.tables.items():
         held = any(scans[key] < shown for shown in scans.values()) if key in scans else False
-        if not held and float((table @ oracle.belief).max()) <= KNOWN:
+        p = table @ oracle.belief
+        if not held and (float(p.max()) <= KNOWN or (key in made_for and _shows_nothing(oracle, key, int(p.argmax())))):
             open_now.append(key)
     return open_now
+
+
+def find_place(compiled: CompiledCase, check: Check) -> int:
+    """Find the place of a check among the looks that go before dear work, 0 for none, as for a scan once codes were read."""
+    place = check.visit_order or (MADE_FOR if is_made_for(compiled, check) else 0)
+    is_read = (
+        place and is_scan(compiled, check.id) and {*compiled.expansion.reveals[check.id]} & {*_list_codes(compiled)}
+    )
+    return 0 if is_read else place
+
+
+def is_scan(compiled: CompiledCase, check_id: str) -> bool:
+    """Tell whether a check reads all codes that are stored."""
+    records = compiled.expansion.finding_records
+    return any(records[finding].none_by for finding in compiled.expansion.reveals.get(check_id, ()))
+
+
+def _shows_nothing(oracle: EngineOracle, check_id: str, outcome: int) -> bool:
+    """Tell whether an outcome of a check is that all is sound."""
+    nodes = oracle.compiled.expansion.findings
+    return all(nodes[name].grades[0] == grade for name, grade in oracle.outcomes(check_id).answers[outcome].items())
 
 
 def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...]]:
@@ -256,13 +295,16 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
 
     What is likely to endanger people or to be lost is not driven for a check either.
     """
-    found, made = {}, {*compiled.case.done_ids, *find_scans_made(compiled)}
+    scans, reveals = find_scans_made(compiled), compiled.expansion.reveals
+    found, made = {}, {*compiled.case.done_ids, *scans}
     records, settled = compiled.expansion.checks, compiled.settled
+    read = {finding for scan in scans for finding in reveals[scan]}  # a further scan shows what these do not
     danger = find_danger(compiled, compiled.faults_now)
     parked = danger is not None and danger.p >= compiled.knowledge.words.not_driven
     for key, record in records.items():
         if key not in made and shop.has(record.tools) and not (parked and is_driven(compiled, record)):
-            group = tuple(item for item in compiled.expansion.reveals[key] if item not in settled)
+            seen = settled | read if read and is_scan(compiled, key) else settled
+            group = tuple(item for item in reveals[key] if item not in seen)
             if group:
                 found[key] = group
     shows = _list_shown(compiled, {name for key in found for name in records[key].unless}, found.values())
@@ -283,7 +325,7 @@ def _list_shown(compiled: CompiledCase, signs: set[str], groups: Iterable[tuple[
     open_now = sorted(signs - compiled.told)
     predicted = compiled.predict_now([*open_now, *(name for group in groups for name in group)]) if open_now else {}
     believed = (sign for sign in open_now if float(predicted[sign][0] @ compiled.faults_now) < 1 - BELIEVED)
-    return list_told(compiled) & signs | {*believed}
+    return {*(compiled.telling & signs), *believed}
 
 
 def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:
@@ -296,7 +338,12 @@ def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:
 
 
 def least_cure(compiled: CompiledCase, job: str) -> float:
-    """Give the p of helping up to which a job is not proposed: one that only shows that nothing is broken needs some."""
+    """Give the p of helping up to which a job is not proposed: one that only shows that nothing is broken needs some.
+
+    More than 1 is needed for what is not done with a sign that is told: work may end with it, once that was put right.
+    """
+    if not compiled.telling.isdisjoint(compiled.expansion.jobs[job].unless):
+        return NEVER
     causes, cured = compiled.expansion.causes, compiled.expansion.cures[job]
     return 1 - KNOWN if cured and all(causes[cause].area == NORMAL for cause in cured) else 0.0
 
@@ -307,16 +354,21 @@ def find_scans_made(compiled: CompiledCase) -> set[str]:
     What shows no more than such a scan need not be made either.
     """
     records = compiled.expansion.finding_records
-    reveals = {key: set(found) for key, found in compiled.expansion.reveals.items()}
-    scans = [key for key in reveals if any(records[finding].none_by for finding in reveals[key])]
-    scans.sort(key=lambda key: len(reveals[key]))
-    told = [answer.finding for answer in compiled.all_answers if answer.grade == "yes"]
-    by_code = (next((scan for scan in scans if finding in reveals[scan]), "") for finding in told
-               if records[finding].got_by == "scan" and not records[finding].none_by)  # fmt: skip
-    by_none = (scan for scan in scans if any(finding in reveals[scan] and records[finding].none_by for finding in told))
+    reveals = {key: set(found) for key, found in compiled.expansion.reveals.items() if is_scan(compiled, key)}
+    scans = sorted(reveals, key=lambda key: len(reveals[key]))
+    told = {answer.finding for answer in compiled.all_answers if answer.grade == "yes"}
+    by_code = (next((scan for scan in scans if code in reveals[scan]), "") for code in _list_codes(compiled))
+    by_none = (scan for scan in scans if any(records[finding].none_by for finding in reveals[scan] & told))
     made = {*by_code, *by_none} - {""}
     shown = {finding for scan in made for finding in reveals[scan]}
     return made | {scan for scan in scans if all(one in shown or records[one].none_by for one in reveals[scan])}
+
+
+def _list_codes(compiled: CompiledCase) -> list[str]:
+    """List what is told that a scan shows, but for what says that one found nothing."""
+    records = compiled.expansion.finding_records
+    read = [answer.finding for answer in compiled.all_answers if answer.grade == "yes"]
+    return [finding for finding in read if records[finding].got_by == "scan" and not records[finding].none_by]
 
 
 def closing_first(compiled: CompiledCase, check_id: str, shop: Shop | None = None) -> tuple[float, float]:
@@ -371,7 +423,8 @@ def price_acts(
     for key, check in checks.items():
         cost, minutes, parts[key] = price_check(knowledge, shop, check)
         cost += price_borrowing(shop, [check]) + price_waiting(shop, check)
-        made_checks.append(PricedCheck(key, cost, minutes, check.access, check.running, early=check.visit_order))
+        early = find_place(compiled, check)
+        made_checks.append(PricedCheck(key, cost, minutes, check.access, check.running, early=early))
     cures, shared = weighing.cure(cures_of(compiled, list(jobs))), price_shared(knowledge, shop, jobs.values())
     templates = compiled.expansion.job_templates
     for row, (key, job) in enumerate(jobs.items()):

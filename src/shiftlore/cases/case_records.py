@@ -50,6 +50,7 @@ class Known(Value, frozen=True):
         code_findings: trouble code -> the finding that it answers.
         excludes: finding whose yes says that others are not there (a scan that found no code) -> these.
         includes: finding whose yes says that others are there too -> these.
+        denied_by: finding -> findings that speak against it.
         onset_says: how it began -> finding -> what this answers; event_says: background of `events` -> its answer.
         grade_measured: what a number in base units answers: name, value -> finding -> grade; nothing where no limit is known.
         parts: general finding -> findings of which its no says that none is there.
@@ -74,6 +75,7 @@ class Known(Value, frozen=True):
     code_findings: Mapping[str, str] = msgspec.field(default_factory=dict)
     excludes: Mapping[str, Collection[str]] = msgspec.field(default_factory=dict)
     includes: Mapping[str, Collection[str]] = msgspec.field(default_factory=dict)
+    denied_by: Mapping[str, Collection[str]] = msgspec.field(default_factory=dict)
     onset_says: Mapping[str, Mapping[str, str]] = msgspec.field(default_factory=dict)
     event_says: Mapping[str, str] = msgspec.field(default_factory=dict)
     grade_measured: Callable[[str, float], Mapping[str, str]] = lambda name, value: {}

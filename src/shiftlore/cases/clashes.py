@@ -58,12 +58,19 @@ class Clashes:
             if len(told) == len(group) and all(one.grade == self._sound(one.finding) for one in told):
                 self._tell(node.mark, "One of these should be there", told[0].mark, "no, as of all others")
         self._hold_onset(case)
-        self._hold_general(case)
+        telling = {name: self.marks[("complaint", name)] for name in case.complaint}
+        telling |= {key: one.mark for key, one in case.findings.items() if one.grade != self._sound(key)}
+        self._hold_general(case, telling)
+        self._hold_denied(telling)
 
-    def _hold_general(self, case: Case) -> None:
+    def _hold_denied(self, shown: Mapping[str, Mark]) -> None:
+        """Hold signs against others that cannot be there at the same time: what does not move slips in no gear."""
+        for name, others in self.known.denied_by.items():
+            for other in (other for other in others if name in shown and other in shown):
+                self._tell(shown[other], f"{other} says that there is no {name}", shown[name], "yes", "warning")
+
+    def _hold_general(self, case: Case, shown: Mapping[str, Mark]) -> None:
         """Hold a general no against the particular signs that it denies; the particular ones count."""
-        shown = {name: self.marks[("complaint", name)] for name in case.complaint}
-        shown |= {key: one.mark for key, one in case.findings.items() if one.grade != self._sound(key)}
         for general, parts in self.known.parts.items():
             answer = case.findings.get(general)
             if answer is not None and answer.grade == self._sound(general):

@@ -23,7 +23,7 @@ from shiftlore.compiling.compiled_units import (
     list_known,
 )
 from shiftlore.compiling.contradictions import is_moot, list_clashes
-from shiftlore.compiling.evidence import Observation, fill_in_answers
+from shiftlore.compiling.evidence import Observation, fill_in_answers, list_onsets
 from shiftlore.compiling.expansion import TOLD, ExpandedCause, ExpandedNode, Expansion, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
 from shiftlore.compiling.lessons import Lessons, count_published, list_features, share_areas
@@ -77,6 +77,7 @@ __all__ = [
     "list_excluded",
     "list_features",
     "list_known",
+    "list_onsets",
     "query_with_pgmpy",
     "read_answers",
     "read_overlay",

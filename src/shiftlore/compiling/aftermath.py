@@ -77,16 +77,8 @@ def list_works(done: Iterable[Done], expansion: Expansion, knowledge: Knowledge)
         km = item.after_km
         if km is None and item.after_days is not None:
             km = item.after_days * KM_A_DAY
-        work = weigh_work(item.id, jobs, item.result, expansion, knowledge).vary(km=km)
-        works.append(follow_work(works, work, expansion, knowledge))
+        works.append(weigh_work(works, jobs, expansion, knowledge, name=item.id, result=item.result).vary(km=km))
     return tuple(works)
-
-
-def follow_work(earlier: Iterable[JobDone], work: JobDone, expansion: Expansion, knowledge: Knowledge) -> JobDone:
-    """Give work with what it misses after what was done in vain of its kind: the same again cures hardly anything more."""
-    alike = list_alike(earlier, work.jobs[0], expansion, knowledge)
-    in_vain = [(one, one.missed) for one in alike if one.result in (NOT_CURED, CAME_BACK)]
-    return work.vary(missed=keep_again(work.missed, in_vain))
 
 
 def list_alike(works: Iterable[JobDone], job: str, expansion: Expansion, knowledge: Knowledge) -> list[JobDone]:
@@ -125,14 +117,27 @@ def _kind_of(job: str, expansion: Expansion, knowledge: Knowledge) -> str:
     return knowledge.kind_of_cure(expansion.job_templates[job])
 
 
-def weigh_work(name: str, jobs: tuple[str, ...], result: str, expansion: Expansion, knowledge: Knowledge) -> JobDone:
-    """Weigh what jobs that were done in one go miss, and what they may bring."""
+def weigh_work(
+    earlier: Iterable[JobDone],
+    jobs: tuple[str, ...],
+    expansion: Expansion,
+    knowledge: Knowledge,
+    *,
+    name: str,
+    result: str,
+) -> JobDone:
+    """Weigh what jobs that were done in one go miss, and what they may bring.
+
+    The same again cures hardly anything more than what was done in vain of its kind earlier.
+    """
     from shiftlore.network import join_kept  # where nothing was done yet it is not needed
 
     kept = [[1 - cured[cause].p if cause in cured else 1.0 for cause in expansion.causes]
             for cured in map(expansion.cures.__getitem__, jobs)]  # fmt: skip
     alike = [_kind_of(job, expansion, knowledge) for job in jobs]
     missed = join_kept(np.array(kept), np.array([alike.index(kind) if kind else -1 for kind in alike]))
+    past = [one for one in list_alike(earlier, jobs[0], expansion, knowledge) if one.result in (NOT_CURED, CAME_BACK)]
+    missed = keep_again(missed, [(one, one.missed) for one in past])
     kinds = {expansion.jobs[job].kind for job in jobs}
     backgrounds = knowledge.backgrounds.items()
     after_it = {key: event_answer(record) for key, record in backgrounds if kinds.intersection(record.by_jobs)}

@@ -10,7 +10,7 @@ import numpy as np
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.basics.structs import Value
 from shiftlore.cases import NOT_CURED, Case
-from shiftlore.compiling.aftermath import Aftermath, JobDone, add_found, follow_work, list_works, weigh_work
+from shiftlore.compiling.aftermath import Aftermath, JobDone, add_found, list_works, weigh_work
 from shiftlore.compiling.compiled_units import CompiledUnit, Prepared
 from shiftlore.compiling.evidence import (
     Observation,
@@ -188,6 +188,14 @@ class CompiledCase(Value, frozen=True, eq=False, dict=True):
         """Name the findings that are answered, those too that others say already."""
         return frozenset((*self.known, *(answer.finding for answer in self.all_answers)))
 
+    @cached_property
+    def telling(self) -> frozenset[str]:
+        """Name the findings that are told to be not sound, or that others say to be."""
+        nodes, known = self.expansion.findings, self.known.items()
+        read = [sign for sign, state in known if (state.grade if isinstance(state, Doubted) else state)]
+        given = [one.finding for one in self.all_answers if one.grade != nodes[one.finding].grades[0]]
+        return frozenset((*read, *given))
+
     @property
     def all_answers(self) -> tuple[Observation, ...]:
         """Answers as given, those after work too; of one finding the later one."""
@@ -256,8 +264,9 @@ class CompiledCase(Value, frozen=True, eq=False, dict=True):
 
     def with_vain(self, jobs: tuple[str, ...]) -> "CompiledCase":
         """Give the same case once jobs were done in one go and did not cure it, as when that is recorded."""
-        work = weigh_work("+".join(jobs), jobs, NOT_CURED, self.expansion, self.knowledge)
-        return self.vary(works=(*self.works, follow_work(self.works, work, self.expansion, self.knowledge)))
+        name = "+".join(jobs)
+        work = weigh_work(self.works, jobs, self.expansion, self.knowledge, name=name, result=NOT_CURED)
+        return self.vary(works=(*self.works, work))
 
     @cached_property
     def settled(self) -> frozenset[str]:

@@ -5,7 +5,7 @@ signs, so there are few tables, and cases share them.
 """
 
 import contextlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
@@ -360,6 +360,7 @@ def known_of(unit: CompiledUnit) -> Known:
         code_findings=unit.aliases,
         excludes=list_excluded(expansion),
         includes={key: one.includes for key, one in expansion.finding_records.items() if one.includes},
+        denied_by={key: _name_parts(expansion, one.denied_by) for key, one in expansion.denied.items()},
         onset_says=list_onsets(expansion),
         event_says={key: event_answer(item) for key, item in knowledge.backgrounds.items() if item.event},
         measures=unit.dials.units,
@@ -391,10 +392,12 @@ def _list_elsewhere(unit: CompiledUnit) -> dict[str, tuple[str, ...]]:
 def _list_parts(expansion: Expansion) -> dict[str, tuple[str, ...]]:
     """List what a general finding asks about in general: finding -> the particular ones."""
     records = expansion.finding_records
-    named = {key: record.general_of for key, record in records.items() if record.general_of}
-    return {
-        key: tuple(p for name in names for p in expansion.of_template.get(name, ())) for key, names in named.items()
-    }
+    return {key: _name_parts(expansion, record.general_of) for key, record in records.items() if record.general_of}
+
+
+def _name_parts(expansion: Expansion, templates: Iterable[str]) -> tuple[str, ...]:
+    """List the findings of this unit that stand for templates."""
+    return tuple(part for name in templates for part in expansion.of_template.get(name, ()))
 
 
 def list_excluded(expansion: Expansion) -> dict[str, frozenset[str]]:

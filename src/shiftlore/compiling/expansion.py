@@ -71,7 +71,7 @@ class Expansion(Value, frozen=True, dict=True):
         causes, states, findings: by expanded id; states and findings are ordered parents first.
         finding_records: expanded id -> the finding as written, for its words and question.
         instances: each-kind -> the unit's instances.
-        checks, jobs: those that apply to the unit.
+        checks, jobs: those that apply to the unit; what checks are made for, and with what not, by expanded ids.
         reveals: check id -> expanded findings.
         cures: job id -> expanded cause -> strength.
         of_template: id as written -> expanded ids; renamed: an id that another stands for -> that other.
@@ -207,10 +207,9 @@ class _Expander:
         for check in self.knowledge.checks.values():
             if applies_to_unit(check.scope, self.facts):
                 for finding in check.reveals:
-                    if self._is_told(finding):
-                        continue
-                    pair = (check.missed, check.false_alarm)
-                    best[finding] = min(best.get(finding, pair), pair, key=sum)
+                    if not self._is_told(finding):
+                        pair = (check.missed, check.false_alarm)
+                        best[finding] = min(best.get(finding, pair), pair, key=sum)
         return best
 
     def _is_told(self, finding: str) -> bool:
@@ -375,9 +374,10 @@ class _Expander:
         checks, reveals = {}, {}
         for check in self.knowledge.checks.values():
             if applies_to_unit(check.scope, self.facts):
-                found = tuple(key for finding in check.reveals for key in self.of_template.get(finding, ()))
+                ids = (check.reveals, check.unless, check.made_for)
+                found, *signs = (tuple(key for one in each for key in self.of_template.get(one, ())) for each in ids)
                 if found:
-                    checks[check.id], reveals[check.id] = check, found
+                    checks[check.id], reveals[check.id] = check.vary(unless=signs[0], made_for=signs[1]), found
         return checks, reveals
 
     def _expand_jobs(self) -> tuple[dict[str, Job], dict[str, str], dict[str, dict[str, Strength]]]:

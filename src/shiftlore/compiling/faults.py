@@ -9,7 +9,7 @@ import math
 from collections.abc import Mapping, Sequence
 from functools import cached_property, lru_cache
 from itertools import chain, combinations
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -84,8 +84,9 @@ class Faults(Value, frozen=True, eq=False, dict=True):
         n = len(self.causes)
         sums = np.bincount(group_of, p[1 : n + 1], n_groups)
         if self.sets:
-            held = [(group, i) for i, member in enumerate(self.sets) for group in {group_of[cause] for cause in member}]
-            groups, states = np.array(held).T
+            group = group_of.tolist()
+            held = [(i, one) for i, member in enumerate(self.sets) for one in {group[cause] for cause in member}]
+            states, groups = np.array(held).T
             sums += np.bincount(groups, p[n + 1 + states], n_groups)
         return np.minimum(sums, 1.0)
 
@@ -183,13 +184,26 @@ def _list_factors(n: int, brought_on: frozenset[tuple[int, int]]) -> np.ndarray:
     return factors
 
 
+class Pairs(NamedTuple):
+    """Every pair of n causes: the first, the second, the place of both in a table of all by all; shape (n_pairs,) each.
+
+    Args:
+        number: which pair stands at each place of the table, shape (n, n); 0 where none does.
+    """
+
+    first: np.ndarray
+    second: np.ndarray
+    place: np.ndarray
+    number: np.ndarray
+
+
 @lru_cache(16)
-def list_pairs(n: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """List every pair of n causes: the first, the second, and where each pair stands, shape (n, n)."""
+def list_pairs(n: int) -> Pairs:
+    """List every pair of n causes, the first below the second."""
     first, second = np.triu_indices(n, 1)
-    place = np.zeros((n, n), dtype=np.intp)
-    place[first, second] = np.arange(len(first))
-    return first, second, place
+    number = np.zeros((n, n), dtype=np.intp)
+    number[first, second] = np.arange(len(first))
+    return Pairs(first, second, first * n + second, number)
 
 
 def weigh_chances(
@@ -254,7 +268,7 @@ def _list_singles(n: int) -> tuple[tuple[int, ...], ...]:
 
 def list_likeliest(chances: Chances, n_pairs: int = LIKELIEST_PAIRS) -> Faults:
     """Make the root with the pairs that are likeliest before anything was seen."""
-    first, second, _ = list_pairs(len(chances.causes))
+    first, second, *_ = list_pairs(len(chances.causes))
     of_pairs = chances.of_pairs(first, second)
     order = np.argsort(-of_pairs, kind="stable")[:n_pairs]
     order = order[of_pairs[order] > 0]

@@ -33,8 +33,8 @@ BASES_OF_THIRDS = 3
 """Best pairs beside which a third fault is looked for."""
 SMALL_REST = 2e-3
 """What is left may hold so much at most before it is looked at: below what base rates can tell (judgement)."""
-IDLE_REST = 0.1
-"""Pairs that all together can hold this part of it at most are not even put in order."""
+SAMPLE, SPARE = 16, 1.3
+"""Where too many pairs come up to be tried, each so-manieth tells which are left out at once, with so much to spare."""
 TIED = 1e-9
 """Two causes that explain the same for what they cost, but for this part, are held for equally likely members of a pair."""
 MOST_LOG = 300.0
@@ -152,7 +152,7 @@ class _SetSearch:
         order = self._choose_tried(gains, whole)
         if not len(order):
             return [], whole
-        first, second, _ = list_pairs(len(self.kind))
+        first, second, *_ = list_pairs(len(self.kind))
         members = np.array([first[order], second[order]])
         chances = self.chances.of_pairs(*members)
         better = np.maximum(
@@ -171,28 +171,33 @@ class _SetSearch:
 
     def _bound_gains(self) -> FloatArray:
         """Bound what each pair adds beside the better of its causes at most, shape (n_pairs,)."""
-        gain, n = self.bounds.gain, len(self.kind)
-        first, second, place = list_pairs(n)
+        gain, pairs = self.bounds.gain, list_pairs(len(self.kind))
         own = self.chances.weights.astype(gain.dtype)
         wide = gain.take(self.kind, axis=1)
         wide *= own
         wide = wide.take(self.kind, axis=0)
         wide *= own[:, None]
-        gains = wide.ravel().take(first * n + second)
+        gains = wide.ravel().take(pairs.place)
         gains *= gain.dtype.type(self.chances.pair_scale)
-        gains[place[self.chances.beyond_chance[:2]]] *= P_BROUGHT_ON
+        gains[pairs.number[self.chances.beyond_chance[:2]]] *= P_BROUGHT_ON
         return gains
 
     def _choose_tried(self, gains: FloatArray, whole: float) -> np.ndarray:
         """Choose the pairs to be tried, those that may add most first: until the rest can hold next to nothing."""
         enough = SMALL_REST * self.known
-        order = np.flatnonzero(gains > IDLE_REST * enough / len(gains))
-        least = len(order) - self.most_tried
-        if least > 0:
-            order = np.sort(order[np.argpartition(gains[order], least - 1)[least:]])
-        order = order[np.argsort(-gains[order], kind="stable")]
-        rest = whole - np.cumsum(gains[order], dtype=float)
-        return order[: int(np.count_nonzero(rest > enough)) + 1]  # as many as leave too much, and the next
+        least = enough / len(gains)  # pairs that add less hold all together less than enough
+        sample, spared = gains[::SAMPLE], int(SPARE * self.most_tried / SAMPLE)
+        likely = float(np.partition(sample, -spared)[-spared]) if spared < len(sample) else 0.0
+        order = np.flatnonzero(gains > max(least, likely))
+        if likely > least and len(order) < self.most_tried:
+            order = np.flatnonzero(gains > least)
+        added = gains[order]
+        if len(order) > self.most_tried > 0:
+            is_tried = added >= np.partition(added, -self.most_tried)[-self.most_tried]
+            order, added = order[is_tried], added[is_tried]
+        by_gain = np.argsort(-added, kind="stable")[: self.most_tried]
+        rest = whole - np.cumsum(added[by_gain], dtype=float)
+        return order[by_gain[: int(np.count_nonzero(rest > enough)) + 1]]  # as many as leave too much, and the next
 
     def _weigh(self, members: np.ndarray) -> tuple[FloatArray, FloatArray]:
         """Work the likelihood of sets out, on the scale of the bounds; and its logarithm; shape (n_sets,) each.

@@ -17,8 +17,6 @@ TINY = 1e-300
 """What is divided by is this at least."""
 SAME = 1e-12
 """Entries that differ by less are taken as equal: a state adds nothing there."""
-SHORT = 5
-"""Rows of a group up to which it is put together with others (measured)."""
 ONE_KIND, SAME_SIGN = 1e-15, 1e-13
 """Columns that differ by less are one kind: probabilities made as 1 - product hold no more digits."""
 
@@ -177,21 +175,25 @@ def multiply_groups(values: FloatArray, groups: np.ndarray, n_groups: int) -> Fl
 def reduce_groups(how: np.ufunc, values: FloatArray, groups: np.ndarray, result: FloatArray) -> FloatArray:
     """Put rows together group by group; a group without rows keeps what stands in the result; groups ascend.
 
-    Long groups one by one; of short ones all first rows at once, then all second ones: `reduceat` is slow along columns.
+    All first rows at once, then all second ones, the longest groups first: `reduceat` is slow along columns.
     """
     if not len(groups):
         return result
     first = np.append(0, np.flatnonzero(groups[1:] != groups[:-1]) + 1)
-    own, size = groups[first], np.diff(np.append(first, len(groups)))
-    is_long = size > SHORT
-    for group, begin, count in zip(*(part[is_long].tolist() for part in (own, first, size)), strict=True):
-        result[group] = how.reduce(values[begin : begin + count], axis=0)
-    first, own, size = first[~is_long], own[~is_long], size[~is_long]
-    result[own] = values[first]
-    for place in range(1, int(size.max(initial=0))):
-        longer = size > place
-        first, own, size = first[longer], own[longer], size[longer]
-        result[own] = how(result[own], values[first + place])
+    size = np.diff(np.append(first, len(groups)))
+    longest = np.argsort(-size, kind="stable")
+    rank = np.empty_like(longest)
+    rank[longest] = np.arange(len(longest))
+    place = np.arange(len(groups)) - np.repeat(first, size)
+    counts = np.bincount(place)
+    begins = np.cumsum(counts) - counts
+    order = np.empty_like(place)
+    order[begins[place] + np.repeat(rank, size)] = np.arange(len(place))
+    values = values.take(order, axis=0)
+    reduced = values[: counts[0]]
+    for begin, count in zip(begins[1:].tolist(), counts[1:].tolist(), strict=True):
+        how(reduced[:count], values[begin : begin + count], out=reduced[:count])
+    result[groups[first[longest]]] = reduced
     return result
 
 
@@ -328,7 +330,8 @@ def find_kinds(rows: FloatArray, n_draws: int = 1) -> tuple[np.ndarray, np.ndarr
     n = rows.shape[1] // n_draws
     taken = rows if n_draws == 1 else np.concatenate([rows[:, i * n : i * n + n] for i in range(min(n_draws, 3))])
     first, inverse = _rank_signs(np.rint(_row_weights(len(taken)) @ taken / SAME_SIGN))
-    if len(taken) and np.abs(taken - taken[:, first[inverse]]).max() > ONE_KIND:
+    again = np.flatnonzero(first[inverse] != np.arange(n))
+    if np.abs(taken[:, again] - taken[:, first[inverse[again]]]).max(initial=0.0) > ONE_KIND:
         _, first, inverse = np.unique(taken, axis=1, return_index=True, return_inverse=True)
     draws = np.arange(n_draws)[:, None]
     return (draws * n + first).ravel(), (draws * len(first) + inverse.ravel()).ravel()

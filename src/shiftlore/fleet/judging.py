@@ -1,9 +1,10 @@
 """One chunk of a fleet: rows are read as cases, judged, and written as lines of JSON, refused ones apart."""
 
-import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
+
+import msgspec
 
 from shiftlore.basics import CaseError, KnowledgeError, Problem, ShiftloreError
 from shiftlore.cases import Case, Known, Vehicle, peek_node, read_node
@@ -54,18 +55,12 @@ def judge_chunk(knowledge: Knowledge, task: ChunkTask) -> JudgedChunk:
     if judge_chunk not in knowledge.worked_out:
         knowledge.worked_out[judge_chunk] = _RowReader(knowledge)
     reader: _RowReader = knowledge.worked_out[judge_chunk]
-    results: list[str] = []
-    refused: list[str] = []
+    results: list[bytes] = []
+    refused: list[bytes] = []
     for row in task.chunk.rows:
         done, line = reader.judge(row, task)
-        (results if done else refused).append(
-            json.dumps(line, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-        )
-    return JudgedChunk(_lines(results), _lines(refused), len(results), len(refused))
-
-
-def _lines(texts: Sequence[str]) -> bytes:
-    return "".join(f"{text}\n" for text in texts).encode("utf-8", "replace")
+        (results if done else refused).append(msgspec.json.encode(line) + b"\n")
+    return JudgedChunk(b"".join(results), b"".join(refused), len(results), len(refused))
 
 
 class _RowReader:

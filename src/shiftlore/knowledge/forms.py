@@ -125,13 +125,13 @@ CHECK = Form("check", Check, (
     Key("false_alarm", "misreading"), Key("habit_order", "whole", 0, low=1, high=9),
     Key("visit_order", "whole", 0, low=1, high=9), _WORDS,
     Key("running", "yes_no", False), Key("days", "number", 0.0, low=0, high=60), Key("comes_back", "yes_no", False),
-    Key("recorded", "yes_no", False), Key("unless", "ids", ()), _CAUTIONS, *SCOPE, _SOURCE,
+    Key("recorded", "yes_no", False), Key("unless", "ids", ()), Key("made_for", "ids", ()), _CAUTIONS, *SCOPE, _SOURCE,
 ))  # fmt: skip
 JOB = Form("job", Job, (
     _ID, _LABEL, _SAYS, Key("kind", "word", words=JOB_KINDS), *_ACT, Key("parts", "needs", ()), _CONSUMABLES,
     Key("cures", "cures", ()), Key("follow_ups", "ids", ()), _CAUTIONS, Key("not_covered", default=""),
     Key("days", "number", 0.5, low=0, high=60), Key("alone", "yes_no", False), Key("by_habit", "yes_no", False), _LABEL_ANY,
-    _WORDS, *SCOPE, _SOURCE, Key("contains", "ids", ()), Key("does", "ids", ()),
+    _WORDS, *SCOPE, _SOURCE, Key("contains", "ids", ()), Key("does", "ids", ()), Key("unless", "ids", ()),
 ))  # fmt: skip
 ACCESS = Form("access", Access, (
     _ID, _LABEL, Key("parent", "parent", ""), Key("open_minutes", "number", 0.0, low=0, high=_LONGEST_MINUTES),

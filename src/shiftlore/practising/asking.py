@@ -14,6 +14,9 @@ _CALLED = re.compile(
     r"(?:(?:and|so|at|by|for|from|in|into|on|since|to|under|with)\s+)?(?:when|where|how|what|which|why|who|whose)\b",
     re.I,
 )
+_SINCE_WHEN = re.compile(
+    r"since when|how long (?:ago|has|have)|for how long|when did (?:it|this|that) (?:start|begin)", re.I
+)
 _POLAR = re.compile(
     r"(?P<verb>does|do|did|is|are|was|were|has|have|had|can|could|will|would)\s+"
     r"(?P<who>(?:it|you|they|there)\b)?\s*(?P<rest>.+)",
@@ -40,6 +43,8 @@ def read_question(compiled: CompiledCase, text: str) -> Asked:
     It is read once more as its denial: "it does not shift up" says that there is no upshift, and who asks for the opposite
     asks whether that is not so. So what is denied counts where the question says nothing, or a fault of another thing.
     """
+    if _SINCE_WHEN.search(text):
+        return Asked({key: "" for key, record in compiled.expansion.finding_records.items() if record.onset})
     agrees, is_life, is_whole = _read(compiled, text, is_question=True)
     if is_open(text):
         return Asked(dict.fromkeys(agrees, ""), is_life)

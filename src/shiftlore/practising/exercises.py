@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shiftlore.basics import UsageProblem, nearest
-from shiftlore.compiling import TOLD, CompiledUnit, compile_unit, doubt_answer
+from shiftlore.compiling import TOLD, CompiledUnit, compile_unit, doubt_answer, list_onsets
 from shiftlore.exact import Evidence
 from shiftlore.knowledge import Knowledge
 from shiftlore.practising.recorded_drives import RecordedDrive, drive_sound, drive_vehicle
@@ -37,7 +37,7 @@ TRIES = 30
 """Vehicles drawn at most to find one whose signs are plain; then the plainest of them is taken."""
 PLAIN_WAYS = ("look", "scan")
 
-LUCK, _DOUBT, _WORDS, _UNIT, _AREA = range(5)
+LUCK, _DOUBT, _WORDS, _UNIT, _AREA, _ONSET = range(6)
 """What is drawn besides the vehicle, each with numbers of its own, so that one does not move the other."""
 
 
@@ -223,7 +223,7 @@ def draw_exercise(knowledge: Knowledge, wish: Wish) -> Exercise:
         check_area(knowledge, wish.area, wish.level)
     bench = bench_of(compile_unit(knowledge, wish.unit))
     p_faults = weigh_faults_of_level(bench, wish.level, wish.area)
-    drawn = without_none(bench, _draw_plain(bench, wish, p_faults))
+    drawn = with_one_onset(bench, without_none(bench, _draw_plain(bench, wish, p_faults)), wish.seed)
     vehicle, driven = drive_vehicle(bench.compiled, knowledge.sheet_of(wish.unit), drawn, wish.seed)
     if driven is not None and is_plain(wish.level, bench, drawn) and not is_plain(wish.level, bench, vehicle):
         vehicle, driven = drawn, None
@@ -239,6 +239,19 @@ def without_none(bench: UnitBench, vehicle: Drawn) -> Drawn:
         if any(readings[name] for name in scanned if not records[name].none_by):
             readings.update({name: 0 for name in scanned if records[name].none_by})
     return replace(vehicle, readings=readings)
+
+
+def with_one_onset(bench: UnitBench, vehicle: Drawn, seed: int) -> Drawn:
+    """Let a fault begin in one way, suddenly or slowly: what tells it is drawn each by itself. The fewest are changed."""
+    nodes, readings = bench.compiled.expansion.findings, vehicle.readings
+    ways = [
+        {name: nodes[name].grades.index(grade) for name, grade in told.items() if name in readings}
+        for told in list_onsets(bench.compiled.expansion).values()
+    ]
+    changes = [sum(readings[name] != state for name, state in way.items()) for way in ways]
+    nearest_ways = [way for way, n in zip(ways, changes, strict=True) if n == min(changes)]
+    way = nearest_ways[int(np.random.default_rng((seed, _ONSET)).integers(len(nearest_ways)))] if ways else {}
+    return replace(vehicle, readings={**readings, **way})
 
 
 def _draw_plain(bench: UnitBench, wish: Wish, p_faults: np.ndarray) -> Drawn:

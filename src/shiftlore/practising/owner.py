@@ -16,6 +16,8 @@ from shiftlore.words import Vocabulary, choose_vocabulary, read_report
 TOLD_AT_ONCE = 3
 """Complaints that an owner names before he waits to be asked: judgement."""
 LONGEST_SAYING = 60
+FEW_WORDS = 4
+"""A thing said in fewer words is a note of a shop more often than an owner's sentence: judgement."""
 MOST_TRIED = 12
 """Ways to say a thing that are tried before its label is taken."""
 _SIGNS_OF_PLACE = ("gear", "shift", "code", "count", "row")
@@ -173,16 +175,17 @@ def _answer_one(exercise: Exercise, findings: Sequence[str], asked: Mapping[str,
 def say_finding(exercise: Exercise, finding: str, state: int) -> str:
     """Say that a finding is so or not so in one of the ways in which people say it; a denial may have none and is then "".
 
-    A way that names another gear than the one meant, or that says something besides which is not so, is passed over;
-    where there is no other the label says it.
+    A way that names another gear than the one meant, or that says something besides which is not so, is passed over; notes
+    are tried last, and where there is no other the label says it.
     """
     compiled = exercise.bench.compiled
     record, node = compiled.expansion.finding_records[finding], compiled.expansion.findings[finding]
     grade = node.grades[state]
     ways = compiled.knowledge.sayings.get(FIRST_LANGUAGE, {}).get(record.id, {}).get(grade, ())
     vocabulary = choose_vocabulary(compiled.knowledge, FIRST_LANGUAGE)
-    for place in exercise.words_of(f"{finding} {grade}").permutation(len(ways))[:MOST_TRIED]:
-        way = _make_choices(ways[int(place)], vocabulary)
+    order = exercise.words_of(f"{finding} {grade}").permutation(len(ways)).tolist()
+    made = [_make_choices(ways[place], vocabulary) for place in order]
+    for way in sorted(made, key=_is_note)[:MOST_TRIED]:
         if _fits(way, record, vocabulary):
             said = way.replace(NAME_SLOT, _instance_of(exercise, finding))
             if _is_true(exercise, said, finding):
@@ -201,6 +204,11 @@ def _is_true(exercise: Exercise, text: str, finding: str) -> bool:
     return all(
         one.id in readings and nodes[one.id].grades[readings[one.id]] == one.answer for one in others
     ) and not any(one.template == records[finding].id and one.id != finding for one in report.answers)
+
+
+def _is_note(way: str) -> bool:
+    """Tell whether a way to say a thing is short as in a table, or has the colon of a job card."""
+    return len(way.split()) < FEW_WORDS or ":" in way
 
 
 def _fits(way: str, record: Finding, vocabulary: Vocabulary) -> bool:

@@ -134,7 +134,10 @@ def render_made(current: Round, says: Sequence[str], currency: str, width: int =
     if made.act.kind == "job":
         says = (CURED if made.cured else NOT_CURED,)
     lines = [line for text in says for line in wrap_lines(text, "  ", "", width)]
-    price = f"That cost {say_money(made.cost, currency)}, {say_minutes(made.minutes)}."
+    is_vain = made.act.kind == "job" and not made.cured
+    cost = made.cost - current.exercise.bench.situation.comeback_cost * is_vain
+    again = f", and {say_money(round(made.cost) - round(cost), currency)} that the owner comes again" if is_vain else ""
+    price = f"That cost {say_money(cost, currency)}, {say_minutes(made.minutes)}{again}."
     return "\n".join(
         [*lines, *filter(None, [log]), *wrap_lines(f"{price} {say_spent(current, currency)}", width=width)]
     )

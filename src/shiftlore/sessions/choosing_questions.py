@@ -93,11 +93,10 @@ def list_cheap(compiled: CompiledCase, asked: Iterable[str]) -> list[str]:
         way = compiled.expansion.finding_records[key].got_by
         return way in CHEAP_WAYS and (way != LOOK or minutes.get(key, 0.0) <= CHEAP_LOOK_MINUTES)
 
-    records, nodes = compiled.expansion.finding_records, compiled.expansion.findings
-    given = [one for one in compiled.all_answers if one.finding in records]
-    shown = {records[one.finding].id for one in given if one.grade != nodes[one.finding].grades[0]}
+    records = compiled.expansion.finding_records
+    shown = {records[finding].id for finding in compiled.telling}
     general = {one.id for one in records.values() if shown.intersection(one.general_of)} | shown
-    answers = {one.finding: one.grade for one in given}
+    answers = {one.finding: one.grade for one in compiled.all_answers}
     return [
         key
         for key in compiled.open_findings()

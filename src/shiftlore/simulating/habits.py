@@ -126,7 +126,7 @@ def _look_while_unsure(bench: UnitBench, state: WorkState) -> Action:
 
 def do_cheapest_for_likeliest(bench: UnitBench, state: WorkState) -> Action:
     """The cheapest job that probably puts the likeliest cause right for which there still is one."""
-    situation = bench.situation
+    situation = bench.stand(state)
     p = situation.hypotheses.cause_probabilities(state.belief)[: len(bench.weighing.kept)]
     for cause in np.argsort(-p, kind="stable"):
         jobs = np.flatnonzero((situation.cures[:, cause] >= LIKELY_CURE) & ~state.done)
@@ -156,7 +156,7 @@ def _usual_order(bench: UnitBench) -> np.ndarray:
 
 
 def _surest_job(bench: UnitBench, state: WorkState) -> tuple[int, float]:
-    p = bench.touches @ state.belief
+    p = bench.stand(state).touches @ state.belief
     p[bench.exchanges] = -1.0
     p[state.done] = -1.0
     best = int(np.argmax(p))
@@ -168,7 +168,8 @@ def _best_value(bench: UnitBench, state: WorkState) -> tuple[int | None, float]:
 
     None where none is worth its price: what it costs is more than it takes off what an uncured vehicle costs.
     """
-    situation, p = bench.situation, bench.touches @ state.belief
+    situation = bench.stand(state)
+    p = situation.touches @ state.belief
     access = situation.access.round_trip(situation.job_masks, state.opened)
     costs = situation.full_costs + access + situation.test_cost + situation.comeback_cost * (1.0 - p)
     pays = costs + situation.uncured_cost * (1.0 - p) < leaving_cost(bench, state)

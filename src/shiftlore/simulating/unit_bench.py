@@ -11,9 +11,11 @@ from shiftlore.advising import (
     CaseSituation,
     EngineOracle,
     PriceSpan,
+    choose_in_order,
     cures_of,
+    find_place,
+    least_cure,
     list_open_checks,
-    list_told,
     offered_jobs,
     open_reveals,
     price_acts,
@@ -30,7 +32,6 @@ from shiftlore.planning import (
     LookAhead,
     Situation,
     Weighing,
-    choose_step,
     lay_out,
     weigh_faults,
     weigh_outcomes,
@@ -105,11 +106,6 @@ class UnitBench:
     parts: Mapping[str, PriceSpan]
 
     @cached_property
-    def touches(self) -> np.ndarray:
-        """p that a job puts right something, shape (n_jobs, n_hypotheses)."""
-        return self.situation.touches
-
-    @cached_property
     def cures(self) -> np.ndarray:
         """p that each job puts right each cause of the unit, shape (n_jobs, n_causes)."""
         return cures_of(self.compiled, [job.id for job in self.situation.jobs])
@@ -141,6 +137,14 @@ class UnitBench:
         """Cost of getting to each check and making it, shape (n_checks,)."""
         return np.array([self.situation.reach_check(check, opened)[0] for check in range(len(self.situation.checks))])
 
+    def stand(self, state: WorkState) -> Situation:
+        """Give the acts and prices with what each job still cures: work of its kind may have been done in vain."""
+        if not state.compiled.works:
+            return self.situation
+        cures = self.weighing.cure(cures_of(state.compiled, [job.id for job in self.situation.jobs]))
+        jobs = zip(self.situation.jobs, cures, strict=True)
+        return self.situation.vary(jobs=tuple(job.vary(cures=row) for job, row in jobs))
+
     def believe(self, state: WorkState) -> WorkState:
         """Weigh all readings anew, and what work in vain leaves."""
         return replace(state, belief=self.weighing.gather(state.compiled.faults_now))
@@ -152,7 +156,7 @@ class UnitBench:
 
     def can_make(self, state: WorkState) -> list[bool]:
         """Whether each check was not made and can be made, with all that is told of the vehicle."""
-        records, told = self.compiled.expansion.checks, list_told(state.compiled)
+        records, told = self.compiled.expansion.checks, state.compiled.telling
         checks = zip(self.situation.checks, state.checked, strict=True)
         return [not made and told.isdisjoint(records[check.id].unless) for check, made in checks]
 
@@ -207,7 +211,7 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
 def decide_next(bench: UnitBench, state: WorkState, look: LookAhead | None = None) -> Decision:
     """What `next` says of a simulated vehicle: the same oracle, chooser and look-ahead, on what simulation believes."""
     prepared = prepare_work(bench, state)
-    return choose_step(prepared.situation, prepared.oracle, look)
+    return choose_in_order(prepared, look)
 
 
 def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
@@ -216,6 +220,7 @@ def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
     weighing = weigh_faults(compiled.causes, compiled.faults.members, compiled.faults_now)
     shows = open_reveals(compiled, bench.shop)
     checks = [check for check, made in zip(whole.checks, state.checked, strict=True) if not made and check.id in shows]
+    places = {check.id: find_place(compiled, compiled.expansion.checks[check.id]) for check in checks}
     reveals = {check.id: shows[check.id] for check in checks}
     oracle = EngineOracle(compiled, weighing, reveals, np.ones(len(weighing.hypotheses.causes)))
     jobs = [job for job, done in zip(whole.jobs, state.done, strict=True) if not done]
@@ -223,8 +228,10 @@ def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
     still_open = set(list_open_checks(oracle))
     situation = whole.vary(
         hypotheses=weighing.hypotheses,
-        jobs=tuple(job.vary(cures=row) for job, row in zip(jobs, cures, strict=True)),
-        checks=tuple(check for check in checks if check.id in still_open),
+        jobs=tuple(
+            job.vary(cures=row, least=least_cure(compiled, job.id)) for job, row in zip(jobs, cures, strict=True)
+        ),
+        checks=tuple(check.vary(early=places[check.id]) for check in checks if check.id in still_open),
         opened=state.opened,
     )
     records = compiled.expansion

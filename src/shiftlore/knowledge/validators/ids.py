@@ -139,6 +139,8 @@ REFERENCES = (
     Reference("K119", "causes", _single("area", "cause", ""), "area", attrgetter("areas")),
     Reference("K129", "findings", _members("general_of", "finding"), "finding", _FINDINGS),
     Reference("K129", "checks", _members("unless", "check"), "finding", _FINDINGS),
+    Reference("K129", "checks", _members("made_for", "check"), "finding", _FINDINGS),
+    Reference("K129", "jobs", _members("unless", "job"), "finding", _FINDINGS),
     Reference("K129", "findings", _members("denied_by", "finding"), "finding", _FINDINGS),
     Reference("K129", "findings", _members("includes", "finding"), "finding", _FINDINGS),
     Reference("K129", "findings", _members("never_with", "finding"), "finding", _FINDINGS),

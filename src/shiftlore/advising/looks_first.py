@@ -1,0 +1,84 @@
+"""The order of a careful visit: what is made for a told sign is looked at before what costs as much or more."""
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from shiftlore.compiling import CompiledCase
+from shiftlore.knowledge import Check
+from shiftlore.planning import NO_GAIN, Decision, Step, StepCost, start_bench
+
+LOOK_FIRST = "look_first"
+"""Reason to look before dear work, as the planner gives it."""
+
+
+def is_made_for(compiled: CompiledCase, check: Check) -> bool:
+    """Tell whether a check is made for a sign that is told."""
+    return not compiled.telling.isdisjoint(check.made_for)
+
+
+def list_made_for(
+    compiled: CompiledCase, checks: Mapping[str, Check], reveals: Mapping[str, Sequence[str]]
+) -> dict[str, int]:
+    """List the checks that are made for a told sign, each with its place in a careful visit, 0 for none.
+
+    With a place it is listed as long as something is open that is looked at before anything else, such as the level.
+
+    Args:
+        reveals: findings of each check that are not known yet.
+    """
+    records = compiled.expansion.finding_records
+    made_for = {key: check.visit_order for key, check in checks.items() if is_made_for(compiled, check)}
+    opens = {key: any(records[name].early_look for name in reveals[key]) for key in made_for}
+    return {key: place for key, place in made_for.items() if not place or opens[key]}
+
+
+def list_looks(choice: Decision, made_for: Mapping[str, int], belief: np.ndarray) -> list[Step]:
+    """List the looks that may change what is done, whether or not they save their cost, as far as the budget allows.
+
+    Args:
+        belief: weights of the hypotheses, shape (n_hypotheses,).
+    """
+    outlook, situation, found = choice.outlook, choice.outlook.situation, []
+    priced, bench = {step.ids: step for step in choice.steps}, start_bench(situation)
+    totals, blind = outlook.price_checks(belief[None], bench)[0], outlook.price_blind(belief, bench)
+    enough = outlook.leave_enough(belief, bench)
+    for place, check in enumerate(situation.checks):
+        if check.id not in made_for:
+            continue
+        cost, minutes, opened = situation.reach_check(place, situation.opened)
+        total, gross = float(totals[place]), float(blind[place] - totals[place]) + cost
+        closing = float(situation.access.close_costs[opened])
+        price = StepCost(cost, minutes, own=check.cost, access=cost - check.cost, test=0.0, closing_later=closing)
+        look = Step("check", (check.id,), price, total - cost, choice.expected_total_now - total, gross=gross)
+        if look.ids in priced or (gross > NO_GAIN and enough[place]):
+            found.append(priced.get(look.ids, look))
+    return found
+
+
+def put_looks_first(choice: Decision, made_for: Mapping[str, int], belief: np.ndarray) -> Decision:
+    """Put checks that are made for a told sign before every job, and before checks that cost no less (common practice).
+
+    Those with which every careful visit begins go before all else: the level of what does not move is read before it is
+    listened to, taken apart or given a part.
+
+    Args:
+        made_for: as `list_made_for` gives it; belief: as in `list_looks`.
+    """
+    looks = sorted(list_looks(choice, made_for, belief) if made_for else (), key=_price)
+    first = {made_for[step.ids[0]]: step for step in reversed(looks)}  # of several with one place the cheapest
+    begin = [first[place] for place in sorted(first) if place]
+    looks = [step for step in looks if not made_for[step.ids[0]]]
+    steps, stop = [step for step in choice.steps if step not in looks and step not in begin], choice.stop
+    for look in looks:
+        dearer = (at for at, step in enumerate(steps) if step.kind == "job" or _price(look) <= _price(step))
+        steps.insert(next(dearer, len(steps)), look)
+    steps = [*begin, *steps]
+    if stop.advised and steps and steps[0].kind != "job":
+        name, saving = steps[0].ids[0], steps[0].expected_saving
+        stop = stop.vary(advised=False, reason=LOOK_FIRST, best_check=name, best_check_saving=saving)
+    return choice.vary(steps=tuple(steps), stop=stop)
+
+
+def _price(step: Step) -> float:
+    return step.cost.total + step.cost.closing_later
