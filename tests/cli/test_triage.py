@@ -9,6 +9,7 @@ from support.interruptions import load
 
 from shiftlore.basics.holding import Hold
 from shiftlore.cases import Done
+from shiftlore.reports.wording import clamp_width
 
 
 @pytest.fixture
@@ -203,7 +204,7 @@ def test_triage__without_a_name_it_says_which_case_lies_there(
     monkeypatch.setattr("shiftlore.cli.triage.FIRST_CASE", tmp_path / "case.yaml")
     (tmp_path / "case.yaml").write_text(SLIPS, encoding="utf-8")
     asked = run("triage", stdin="\nmaybe\ny\nq\n")
-    assert "holds a case already: long5; slips gear 2." in asked.out and "Write y or n." in asked.out
+    assert "holds a case already: long5; slips gear 2." in " ".join(asked.out.split()) and "Write y or n." in asked.out
     assert "Going on with" in asked.out
     new = run("triage", stdin="n\nlong6\nq\n")
     assert "long6" == load(tmp_path / "case-2.yaml").unit and SLIPS == (tmp_path / "case.yaml").read_text(
@@ -273,12 +274,25 @@ def test_triage__what_is_refused_after_all_is_not_in_the_file(at_steps: Callable
     assert "P0741" not in case.findings
 
 
+@pytest.mark.parametrize("columns", [40, 44, 60])
+def test_triage__no_line_is_longer_than_a_narrow_window(
+    run: Callable, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, columns: int
+) -> None:
+    """At 44 columns words were broken at the edge: "Type h fo / r help"."""
+    monkeypatch.setattr("shiftlore.cli.common.terminal_width", lambda: clamp_width(columns))
+    ended = run(
+        "triage", str(tmp_path / "new.yaml"), stdin="trans4\nh\nit does not drive forward\ny\nnone\n?\n?\nk\nc\n1\nq\n"
+    )
+    lines = ended.out.splitlines()
+    assert len(lines) > 60 and [] == [line for line in lines if len(line) > columns]
+
+
 def test_triage__the_second_on_a_case_is_told_and_changes_nothing(run: Callable, write: Callable) -> None:
     path = Path(write(SLIPS))
     hold = Hold(path)
     hold.take()
     ended = run("triage", str(path), stdin="x\nq\n")
-    assert 1 == ended.code and "is open in another triage" in ended.out and "left alone" in ended.err
+    assert 1 == ended.code and "is open in another triage" in " ".join(ended.out.split()) and "left alone" in ended.err
     assert 1 == run("triage", str(path)).code, "the end of the input leaves it alone"
     assert SLIPS == path.read_text() and hold.is_here()
 

@@ -1,10 +1,15 @@
 """The owner speaks as people do: no id, nothing that is not so, the same words each time."""
 
+from dataclasses import replace
+
 import pytest
 from support.practice import exercise_of, undriven
 from support.trade import shipped
 
+from shiftlore.practising.exercises import Exercise
 from shiftlore.practising.owner import (
+    _UNSURE_NO,
+    _UNSURE_YES,
     list_complaints,
     owner_can_tell,
     say_answer,
@@ -16,11 +21,27 @@ from shiftlore.words import read_report
 SEEDS = range(4)
 
 
+def showing(*answer: str | int) -> Exercise:
+    """Give the usual vehicle, sure of all, with the state given last of the findings named before."""
+    *findings, state = answer
+    exercise = exercise_of()
+    readings = {**exercise.vehicle.readings, **dict.fromkeys(map(str, findings), int(state))}
+    return replace(exercise, unsure={}, vehicle=replace(exercise.vehicle, readings=readings))
+
+
 @pytest.mark.parametrize("seed", SEEDS)
 def test_list_complaints__each_once_and_none_left_out(seed: int) -> None:
     exercise = exercise_of(2, seed)
     listed = [name for one in list_complaints(exercise) for name in (one.finding, *one.covers)]
     assert sorted(exercise.vehicle.complaints) == sorted(listed)
+
+
+def test_list_complaints__what_does_not_move_at_all_is_said_once() -> None:
+    """He came in with no drive at all, and with none forward."""
+    both = ("no_drive_forward", "no_drive_any")
+    exercise = showing(*both, 1)
+    listed = list_complaints(replace(exercise, vehicle=replace(exercise.vehicle, complaints=both)))
+    assert [("no_drive_any", ("no_drive_forward",))] == [(one.finding, one.covers) for one in listed]
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -87,6 +108,51 @@ def test_say_answer__a_denial_and_a_yes_begin_with_the_word() -> None:
     assert 0 == exercise.vehicle.readings["slips"]
     assert say_answer(exercise, ["slips"]).startswith("No. ")
     assert say_answer(exercise, ["gear_missing_5"]).startswith("Yes. ")
+
+
+@pytest.mark.parametrize(("finding", "state"), [("no_reverse", 0), ("no_reverse", 1), ("slips", 0), ("slips", 1)])
+def test_say_answer__yes_and_no_answer_the_question_as_it_was_asked(finding: str, state: int) -> None:
+    """Asked whether reverse works, the owner of a vehicle without it said "Yes. Doesn't take reverse any more"."""
+    exercise = showing(finding, state)
+    assert say_answer(exercise, [finding], ["no"]).startswith("No. " if state else "Yes. ")
+    assert say_answer(exercise, [finding], ["yes"]).startswith("Yes. " if state else "No. ")
+    assert not say_answer(exercise, [finding], [""]).startswith(("Yes.", "No."))
+
+
+def test_say_answer__whether_several_gears_work() -> None:
+    gears = ["gear_missing_3", "gear_missing_4"]
+    assert "Yes, all of that." == say_answer(showing(*gears, 0), gears, ["no", "no"])
+    assert say_answer(showing(gears[1], 1), gears, ["no", "no"]).startswith("No. ")
+
+
+def test_say_answer__what_cannot_be_is_answered_with_what_rules_it_out() -> None:
+    """Who has no reverse was said to wait no time for it."""
+    for finding, agrees, begins in (("engage_delay_reverse", "", ""), ("reverse_slips", "yes", "No. ")):
+        said = say_answer(showing("no_reverse", 1), [finding], [agrees])
+        assert f"{begins}{say_answer(showing('no_reverse', 1), ['no_reverse'], [''])}" == said
+
+
+def test_say_answer__when_it_happens_does_not_decide_whether_it_does() -> None:
+    exercise = showing("slips", 1)
+    exercise = replace(
+        exercise, vehicle=replace(exercise.vehicle, readings={**exercise.vehicle.readings, "worse_cold": 0})
+    )
+    asked = ["slips", "worse_cold"]
+    assert say_answer(exercise, asked, ["yes", "yes"]).startswith("Yes. ")
+    assert say_answer(exercise, ["worse_cold", "grew_slowly"], ["yes", "yes"]).startswith("No. ")
+
+
+def test_say_answer__that_it_is_not_worse_then_is_said_once() -> None:
+    """Cold and hot denied one after the other, he said no better once warm, and fine once it has warmed up."""
+    exercise, whens = showing("worse_cold", "worse_hot", 0), ["worse_cold", "worse_hot"]
+    alone = say_answer(exercise, whens[:1], ["no"]).removeprefix("Yes. ")
+    assert f"Yes. {alone}" == say_answer(exercise, whens, ["no", "no"])
+
+
+def test_say_answer__an_unsure_owner_answers_the_question_too() -> None:
+    exercise = replace(exercise_of(), unsure={"no_reverse": 1})
+    assert say_answer(exercise, ["no_reverse"], ["no"]) in _UNSURE_NO
+    assert say_answer(exercise, ["no_reverse"], ["yes"]) in _UNSURE_YES
 
 
 def test_say_answer__a_grade_is_said_without_yes_or_no() -> None:

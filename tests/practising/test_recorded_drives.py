@@ -160,3 +160,16 @@ def test_draw_exercise__a_drive_is_driven_with_the_fault_of_its_area() -> None:
     exercise = draw_exercise(shipped(), Wish("trans4", 2, 75))
     assert ("converter_clutch_glazed_shudder",) == exercise.causes and exercise.driven is not None
     assert not exercise.driven.trace.findings["tcc_judders_on"].is_sound
+
+
+def test_find_defects__what_its_driver_feels_of_the_same_is_driven_too() -> None:
+    """Late lock-up was told of a vehicle whose log was all in order."""
+    exercise = exercise_of()
+    case, sheet = exercise.bench.compiled, shipped().sheets["long5"]
+    stuck = _vehicle(exercise, ["tcc_valve_worn_or_stuck"], ())
+    late = replace(stuck, readings={**stuck.readings, "tcc_late": 1})
+    assert () == find_defects(case, sheet, stuck)
+    assert ["lockup_slip"] == [one.kind for one in find_defects(case, sheet, late) or ()]
+    vehicle, drive = drive_vehicle(case, sheet, late, 3)
+    assert drive is not None and any(not one.is_sound for one in drive.trace.findings.values())
+    assert not (vehicle.readings["tcc_never_applies"] and vehicle.readings["tcc_late"])

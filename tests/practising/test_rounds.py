@@ -1,5 +1,7 @@
 """A round as a state machine: what is known, what is paid, what stays possible; held against `simulating`."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -7,8 +9,19 @@ from hypothesis import strategies as st
 from support.practice import exercise_of, round_of
 
 from shiftlore.basics import UsageProblem
-from shiftlore.practising import Move, begin_round, introduce, list_checks, list_jobs, name_act, run_planner
-from shiftlore.practising.rounds import P_TINY, check_act, follow, p_truth, replay, weigh_told
+from shiftlore.practising import (
+    IN_ORDER,
+    NOT_FOUND,
+    Move,
+    Round,
+    begin_round,
+    introduce,
+    list_checks,
+    list_jobs,
+    name_act,
+    run_planner,
+)
+from shiftlore.practising.rounds import P_TINY, check_act, follow, p_truth, replay, sort_shown, weigh_told
 from shiftlore.simulating import Action, plan_and_persist, start_work, work_on
 
 SCAN = Move("check", ("module_scan",))
@@ -44,7 +57,7 @@ def test_follow__a_check_costs_what_the_planner_reckons_and_shows_all_that_it_re
     done = follow(current, SCAN)
     assert (cost, minutes) == (done.round.spent, done.round.minutes)
     assert set(current.exercise.bench.reveals["module_scan"]) <= set(done.round.work.state.evidence)
-    assert "Code: a solenoid sticks, not said which" in done.says[0]
+    assert "Code: shift solenoid C stuck or not working right" in done.says[0]
 
 
 def test_follow__what_a_check_has_shown_outdoes_an_unsure_owner() -> None:
@@ -177,3 +190,50 @@ def test_follow__belief_never_contradicts_the_truth_and_money_adds_up(picks: lis
         if current.outcome:
             break
         assert np.all(p_truth(current.exercise, current.work.left, current.work.state) > P_TINY)
+
+
+def showing(**states: int) -> Round:
+    """Give a round on the usual vehicle with these readings changed."""
+    exercise = exercise_of()
+    vehicle = replace(exercise.vehicle, readings={**exercise.vehicle.readings, **states})
+    return begin_round(replace(exercise, vehicle=vehicle))
+
+
+def test_sort_shown__a_scan_that_found_codes_does_not_list_that_it_found_none() -> None:
+    """Beside codes that were found, "in order: no codes" was read as that there are none."""
+    names = ["no_codes_module_scan", "code_misfire", "engine_codes"]
+    told = sort_shown(showing(code_misfire=1, no_codes_module_scan=0, engine_codes=0), names)
+    assert {"checks": ["Code: misfire"], "sound": [], "absent": []} == told
+    found_none = sort_shown(showing(code_misfire=0, no_codes_module_scan=1), names[:1])
+    assert ["No codes by a scan of the transmission module"] == found_none["checks"]
+
+
+def test_sort_shown__only_what_was_measured_is_in_order() -> None:
+    told = sort_shown(showing(fluid_level=0, fluid_smell_burnt=0), ["fluid_level", "fluid_smell_burnt"])
+    assert {"checks": [], "sound": ["Fluid level: right"], "absent": ["Fluid smells burnt"]} == told
+
+
+def test_sort_shown__no_reverse_is_not_had_at_once() -> None:
+    told = sort_shown(showing(no_reverse=1), ["no_reverse", "engage_delay_reverse"])
+    assert {"checks": ["No reverse"], "sound": [], "absent": []} == told
+
+
+def test_sort_shown__what_a_sign_says_in_general_is_not_named_beside_it() -> None:
+    names = ["code_electrical_any", "code_speed_sensor_output_speed"]
+    assert 1 == len(sort_shown(showing(**dict.fromkeys(names, 1)), names)["checks"])
+    assert 1 == len(sort_shown(showing(code_electrical_any=1, code_speed_sensor_output_speed=0), names)["checks"])
+
+
+def test_follow__a_check_says_apart_what_is_right_and_what_was_not_found() -> None:
+    checks = list_checks(round_of())[:16]
+    heads = [[text.partition(":")[0] for text in follow(round_of(), act).says] for act in checks]
+    assert {"It shows nothing wrong.", "It shows"} >= {first for first, *_ in heads}
+    ways = {tuple(rest) for _, *rest in heads}
+    assert {(IN_ORDER,), (NOT_FOUND,), (IN_ORDER, NOT_FOUND), ()} >= ways and {IN_ORDER, NOT_FOUND} <= {*sum(ways, ())}
+
+
+def test_follow__who_denied_a_noise_in_general_names_the_one_that_there_is() -> None:
+    current = showing(noise_any=0, noise_whine=1)
+    done = follow(current, Move("ask", ("noise_any",)))
+    assert done.says[0].startswith("Yes. ") and done.round.work.state.evidence["noise_whine"] == 1
+    assert "noise_any" not in done.round.work.state.evidence

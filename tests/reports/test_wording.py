@@ -99,7 +99,7 @@ def test_wrap_lines__first_line_may_begin_otherwise() -> None:
     assert ["-"] == wrap_lines("", "  ", "- ")
 
 
-@pytest.mark.parametrize(("columns", "width"), [(0, NARROWEST), (80, 80), (500, WIDEST)])
+@pytest.mark.parametrize(("columns", "width"), [(0, NARROWEST), (44, 44), (80, 80), (500, WIDEST)])
 def test_clamp_width__stays_readable(columns: int, width: int) -> None:
     assert width == clamp_width(columns)
 

@@ -14,7 +14,9 @@ from shiftlore.basics import ImpossibleEvidence
 from shiftlore.cases import Answer, Case, Done, Measured
 from shiftlore.sessions import Command, Desk, Interview, Turn, offer_steps, open_desk, recap, take_line
 from shiftlore.sessions.desk import NO_LIMIT, NOTHING_LEFT, NOTHING_TYPED, NOTHING_WRONG, SAY_RESULT, tell_changes
-from shiftlore.sessions.questions import NAME_FIRST, NOTHING_NEW
+from shiftlore.sessions.interview import YES_NO
+from shiftlore.sessions.questions import NAME_FIRST, NOTHING_NEW, Question
+from shiftlore.sessions.telling_clashes import BOTH
 
 THROUGH = ("complaint", "codes", "odometer_km", "recent_events", "first_look", "slips_gear")
 
@@ -453,3 +455,53 @@ def test_either__of_two_events_before() -> None:
     lines = ("slips", "y", "say either the engine oil was changed or the brakes were repaired shortly before", "y")
     case = follow(at(Case("long5")), *lines).desk.interview.case
     assert ((Answer("engine_oil_service", "yes"), Answer("brake_repair", "yes")),) == case.either
+
+
+def test_take_line__a_check_that_is_half_entered_is_begun_once_more() -> None:
+    """It stood twice among what was asked, and the file could not be read any more."""
+    turn = follow(steps(), "module scan", "c", "module scan")
+    assert 1 == turn.desk.interview.case.asked.count("entering module_scan")
+
+
+def at_question(question: str, **more: object) -> Desk:
+    """Give a desk with a yes/no question, on a vehicle that has lost its forward drive and not its reverse."""
+    found = {"no_reverse": Answer("no_reverse", "no")}
+    case = Case("trans4", complaint=("no_drive_forward",), findings=found, asked=THROUGH[:5], odometer_km=1e5)
+    desk = at(case)
+    asked = replace(desk.interview, left=5)
+    asked.__dict__["question"] = Question(question, "choice", "Is it so?", YES_NO, members=(question,))
+    return replace(desk, interview=asked)
+
+
+def test_take_line__a_contradiction_is_told_at_once_with_what_can_be_taken_back() -> None:
+    turn = take_line(at_question("no_drive_any"), "y")
+    assert "No drive forward or in reverse: yes, and No reverse: no." in turn.says and BOTH in turn.says
+    back = take_line(turn.desk, "b")
+    assert "no_drive_any" not in back.desk.interview.case.findings
+
+
+def test_take_line__words_behind_a_no_are_taken_at_a_yes_no_question() -> None:
+    """It was refused, although what is known already is no reason against the no."""
+    turn = take_line(at_question("slips"), "no, reverse works")
+    assert ("Noted: Slips: revs rise without road speed: no.",) == turn.says
+    new = take_line(at_question("slips"), "no, the warning lamp is on")
+    assert "no" == new.desk.interview.case.findings["slips"].grade
+    assert ["warning_lamp"] == [one.key for one in new.desk.interview.proposed]
+    yes = take_line(at_question("slips"), "yes - the warning lamp is on")
+    assert "yes" == yes.desk.interview.case.findings["slips"].grade and yes.desk.interview.proposed
+
+
+def test_take_line__words_that_are_the_answer_or_correct_one_are_confirmed_first() -> None:
+    for line in ("no, it slips", "no, reverse is gone"):
+        turn = take_line(at_question("slips"), line)
+        assert turn.desk.interview.proposed and "slips" not in turn.desk.interview.case.findings
+
+
+def test_take_line__words_behind_a_no_that_say_nothing_are_refused_with_it() -> None:
+    desk = at_question("slips")
+    turn = take_line(desk, "no, only on sundays")
+    assert '"only on sundays" was not understood' in turn.says[0] and desk.interview.case == turn.desk.interview.case
+
+
+def test_take_line__what_is_known_already_is_said_at_a_question_too() -> None:
+    assert ("Known already: No reverse: no.",) == take_line(at_question("slips"), "reverse works").says

@@ -19,7 +19,7 @@ import shiftlore
 from shiftlore.basics import CaseError, Mark, Problem, ShiftloreError, UsageProblem, render_problem
 from shiftlore.basics.problems import printable
 from shiftlore.basics.whole_files import new_file_mode, try_place, write_whole
-from shiftlore.reports.wording import clamp_width
+from shiftlore.reports.wording import clamp_width, wrap_lines
 
 if TYPE_CHECKING:
     from shiftlore.cases import Case
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from shiftlore.repairs import Remembered
 
 TICK_SECONDS = 1.0
+PAGER_WIDTH = 50
 CASEBOOK_NAMED = "SHIFTLORE_CASEBOOK"
 PATIENCE_SECONDS = 2.0
 """How long a ranking waits for a casebook that another bench is writing to."""
@@ -279,7 +280,8 @@ def show_pages(text: str) -> None:
         shown = len(lines) if len(lines) <= rows + 1 else rows
         click.echo("\n".join(lines[:shown]))
         lines = lines[shown:]
-        word = read_line(f"-- {len(lines)} more lines: Enter; q leaves them out -- ").strip() if lines else ""
+        more = "more lines" if terminal_width() >= PAGER_WIDTH else "more"
+        word = read_line(f"-- {len(lines)} {more}: Enter; q leaves them out -- ").strip() if lines else ""
         held += [word] if word and word.lower() != "q" else []
     _typed_ahead.extend(held)
 
@@ -303,6 +305,11 @@ def strong_mark(plain: bool) -> Callable[[str], str]:
 def terminal_width() -> int:
     """Give the line length for texts: the terminal's, within reason; 80 in a pipe."""
     return clamp_width(shutil.get_terminal_size((80, 24)).columns) if sys.stdout.isatty() else 80
+
+
+def say(text: str) -> None:
+    """Print a sentence or two in lines of the terminal's width."""
+    click.echo("\n".join(wrap_lines(text, width=terminal_width())))
 
 
 def write_json(result: object, timing: bool = False) -> None:

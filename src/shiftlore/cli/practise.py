@@ -192,10 +192,15 @@ class _Sitting:
 
     def __init__(self, knowledge: "Knowledge", path: Path, plain: bool, published: bool):
         self.knowledge, self.path, self.published = knowledge, path, published
-        self.width, self.strong = common.terminal_width(), common.strong_mark(plain)
+        self.strong = common.strong_mark(plain)
         self.currency = knowledge.currency
         self.practice: Practice | None = None
         self.behind: _Behind | None = None
+
+    @property
+    def width(self) -> int:
+        """Give the line length as the window is now."""
+        return common.terminal_width()
 
     def run(self, asked: Mapping[str, object]) -> None:
         """Begin a round or go on with one, until it is over or left.

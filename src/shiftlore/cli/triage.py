@@ -57,9 +57,9 @@ def _hold(path: Path, knowledge: "Knowledge", unit_id: str | None, plain: bool) 
 
     hold = Hold(Path(os.path.realpath(path)))
     if other := hold.take():
-        click.echo(f"{path} is open in another triage ({other}).")
+        common.say(f"{path} is open in another triage ({other}).")
         ways = "t takes it over: the other one is told and stops. l looks on without changing anything. q leaves it."
-        click.echo("\n".join(wrap_lines(ways, width=common.terminal_width())))
+        common.say(ways)
         if (word := _choose_way()) == "q":
             raise click.ClickException(f"{path} was left alone.")
         if word == "t":
@@ -93,10 +93,10 @@ def _choose_case(path: Path, knowledge: "Knowledge") -> Path:
     case = common.read_case_file(str(path), knowledge)
     complaint = ", ".join(key.replace("_", " ") for key in case.complaint) or "no complaint yet"
     free = common.free_name(path)
-    click.echo(f"{path} holds a case already: {case.unit}; {complaint}.")
+    common.say(f"{path} holds a case already: {case.unit}; {complaint}.")
     line = ""
     while line not in ("y", "n"):
-        click.echo("Write y or n." if line else f"Go on with it? y, or n for a new case in {free}.")
+        common.say("Write y or n." if line else f"Go on with it? y, or n for a new case in {free}.")
         line = common.read_line().strip().lower() or "?"
     return path if line == "y" else free
 
@@ -109,13 +109,13 @@ def _begin(file: "CaseFile", knowledge: "Knowledge", unit_id: str | None) -> "Ca
         knowledge.sheet_of(unit_id)
     case = file.open()
     if case is None:
-        click.echo(f"A new case; answers go to {file.path}. Type h for help.")
-        click.echo(PROCEDURE_FIRST)
+        common.say(f"A new case; answers go to {file.path}. Type h for help.")
+        common.say(PROCEDURE_FIRST)
         return Case(unit_id or "")
     common.tell_problems(case.warnings)
     if unit_id not in (None, case.unit):
         raise UsageProblem(f"{file.path} is about {case.unit}. Leave --unit out, or give another case file.")
-    click.echo(f"Going on with {file.path}.")
+    common.say(f"Going on with {file.path}.")
     return case
 
 
@@ -124,7 +124,7 @@ class _Screen:
 
     def __init__(self, file: "CaseFile", hold: "Hold", plain: bool):
         self.file, self.hold = file, hold
-        self.width, self.strong = common.terminal_width(), common.strong_mark(plain)
+        self.strong = common.strong_mark(plain)
         self.is_behind = False
         self.above: list[str] = []
         self.leaders: Mapping[str, float] | None = None
@@ -132,6 +132,11 @@ class _Screen:
         self.shown_steps: tuple[str, ...] = ()
         self.shown_alike: tuple[str, ...] = ()
         self.remembered: Sequence[Remembered] | None = None
+
+    @property
+    def width(self) -> int:
+        """Give the line length as the window is now."""
+        return common.terminal_width()
 
     def run(self, interview: "Interview") -> None:
         """Ask until the cheap questions are done, then rank, name checks and take their results."""

@@ -106,6 +106,7 @@ FINDING = Form("finding", Finding, (
     Key("speaks_of", "word", None, words=SPEAKS_OF), *SCOPE, _SOURCE,
     Key("early_look", "whole", None, low=1, high=_LAST_PLACE), Key("general_of", "ids", ()),
     Key("denied_by", "ids", ()), Key("includes", "ids", ()), Key("asked_after", "ids", ()),
+    Key("never_with", "ids", ()), Key("shows_with", "ids", ()), Key("not_asked_with", "ids", ()),
     _LABEL_ANY, Key("rest_of", "id_of", None), Key("none_by", default=None), Key("condition", default=None),
     Key("onset", "answers", ()), Key("measured", "gauges", ()), Key("traced", "traced", ()), Key("follows", "leads_to", ()),
     Key("reverse_is", "id_of", None), Key("asked", "yes_no", True),

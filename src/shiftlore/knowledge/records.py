@@ -201,20 +201,17 @@ class Finding(Record, frozen=True):
 
     Args:
         got_by: ``owner``, ``history``, ``look``, ``road``, ``scan``, ``measure`` or ``open`` (something taken apart).
-        together: natural group in which it is asked, or None; words: what people say for it.
-        unexplained: how often it shows in a complaint with none of its causes present.
-        stands_for: what an answer fills in besides; complaint: whether an owner may come in with it.
-        early_look: place among what is looked at first, from 1; general_of: findings after which it asks in general.
+        together: natural group in which it is asked; unexplained: how often it shows in a complaint with none of its causes.
+        stands_for: what an answer fills in besides; complaint: whether an owner comes in with it; early_look: place among the
+            first looks, from 1; general_of: findings after which it asks in general.
         denied_by: findings that, where they show, say that this one does not; includes: those that its yes says too.
+        never_with: what no vehicle shows beside it; not_asked_with: what nobody asks for then; shows_with: the same seen twice.
         asked_after: findings of which one must show, itself or a part of it, before this one is asked for.
-        rest_of: the template whose codes this one answers where the unit has no such instance; or None.
-        none_by: the kind of scan that found no code, in words, where that is what this finding says; or None.
-        speaks_of: ``when`` it happens, or ``one_code`` of many; None where of what happens.
-        condition: name by which a case ties it to another finding (`when: [hot]`); onset: how it began -> the answer.
-        follows: findings whose lines hold for this one too, times a strength.
-        measured: numbers that answer it; traced: what of a road-test log does.
-        reverse_is: of one per gear, the finding that stands in place of its instance for reverse; or None.
-        asked: whether to ask for it; what people say vaguely is taken, but no question for an answer so vague is put.
+        rest_of: template whose codes it answers where there is no such instance; none_by: the scan that found none, it says.
+        speaks_of: ``when`` it happens, or ``one_code`` of many; None where of what happens; onset: how it began -> the answer.
+        condition: name by which a case ties it to another (`when: [hot]`); follows: whose lines hold for it too, weakened.
+        measured: numbers that answer it; traced: what of a road-test log does; words: what people say for it.
+        reverse_is: of one per gear, what stands for its instance for reverse; asked: whether to ask for it, vague things never.
     """
 
     id: str
@@ -238,6 +235,9 @@ class Finding(Record, frozen=True):
     general_of: tuple[str, ...] = ()
     denied_by: tuple[str, ...] = ()
     includes: tuple[str, ...] = ()
+    never_with: tuple[str, ...] = ()
+    shows_with: tuple[str, ...] = ()
+    not_asked_with: tuple[str, ...] = ()
     asked_after: tuple[str, ...] = ()
     rest_of: str | None = None
     none_by: str | None = None

@@ -14,7 +14,7 @@ from shiftlore.practising.exercises import LEVELS, Wish, choose_area, choose_uni
 from shiftlore.practising.practice_files import Practice, load_practice, resume, save_practice
 from shiftlore.practising.published_cases import choose_repair, find_repair, make_exercise
 from shiftlore.practising.recorded_drives import RecordedDrive
-from shiftlore.practising.rounds import Made, Move, Round, begin_round, introduce, name_act
+from shiftlore.practising.rounds import IN_ORDER, NOT_FOUND, Made, Move, Round, begin_round, introduce, name_act
 from shiftlore.practising.typing_in import (
     HELP_LINES,
     OpenedAct,

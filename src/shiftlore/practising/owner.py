@@ -1,7 +1,7 @@
 """The owner of a vehicle to practise on: what he comes in with, and how he answers, in the words of the sayings."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +10,7 @@ from shiftlore.compiling import TOLD
 from shiftlore.knowledge import NAME_SLOT, Finding
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.practising.exercises import Exercise
+from shiftlore.practising.settling import find_ruling
 from shiftlore.words import Vocabulary, choose_vocabulary, read_report
 
 TOLD_AT_ONCE = 3
@@ -21,6 +22,7 @@ MOST_TRIED = 12
 """Ways to say a thing that are tried before its label is taken."""
 _SIGNS_OF_PLACE = ("gear", "shift", "code", "count", "row")
 _CHOICE = re.compile(r"\{(?!name\})(\w+)\}|\(([^()]*\|[^()]*)\)")
+_BARE = {True: "Yes.", False: "No.", None: ""}
 _UNSURE_YES = ("I think so, but I would not swear to it.", "Maybe. I think so.", "I have a feeling it does, yes.")
 _UNSURE_NO = ("I don't think so.", "Not that I noticed, but I am not sure.", "I would not think so.")
 
@@ -45,8 +47,9 @@ def list_complaints(exercise: Exercise) -> tuple[NamedComplaint, ...]:
     if exercise.told:
         return (NamedComplaint(vehicle.complaints[0], vehicle.complaints[1:], exercise.told),)
     templates = {records[name].id for name in vehicle.complaints}
-    general = [name for name in vehicle.complaints if templates & set(records[name].general_of)]
-    special = [name for name in vehicle.complaints if name not in general]
+    said = {part: name for name in vehicle.complaints for part in records[name].includes}
+    general = [name for name in vehicle.complaints if templates & set(records[name].general_of) and name not in said]
+    special = [name for name in vehicle.complaints if name not in general and name not in said]
     order = exercise.words_of("").permutation(len(special))
     covers: dict[str, list[str]] = {special[place]: [] for place in order}
     for name in general:
@@ -55,6 +58,9 @@ def list_complaints(exercise: Exercise) -> tuple[NamedComplaint, ...]:
             covers[name] = []
         else:
             covers[holder].append(name)
+    for part, name in said.items():
+        if part in vehicle.complaints:
+            covers[name].append(part)
     return tuple(NamedComplaint(name, tuple(more)) for name, more in covers.items())
 
 
@@ -72,35 +78,97 @@ def say_complaint(exercise: Exercise, complaint: NamedComplaint) -> str:
     return _sentence(say_finding(exercise, finding, exercise.vehicle.readings[finding]))
 
 
-def say_answer(exercise: Exercise, findings: Sequence[str]) -> str:
+def say_answer(exercise: Exercise, findings: Sequence[str], agrees: Sequence[str] = ()) -> str:
     """Say what the owner answers to a question.
 
     Args:
         findings: what was asked, a thing of several gears or shifts by all of them.
+        agrees: of each the answer to which a yes would agree, "" where it has no yes; left out it asks whether it shows.
     """
-    records = exercise.bench.compiled.expansion.finding_records
+    expansion = exercise.bench.compiled.expansion
+    asked = dict(zip(findings, agrees, strict=True)) if agrees else {one: telling_of(exercise, one) for one in findings}
     groups: dict[str, list[str]] = {}
     for name in findings:
-        groups.setdefault(records[name].id, []).append(name)
-    return " ".join(_answer_one(exercise, group, is_only=len(groups) == 1) for group in groups.values())
+        groups.setdefault(expansion.finding_records[name].id, []).append(name)
+    if len(groups) == 1:
+        return _answer_one(exercise, findings, asked, is_only=True)
+    said = " ".join(
+        _answer_one(exercise, group, asked, is_only=False) for group in _once_denied(exercise, groups.values())
+    )
+    return f"{_answer_all(exercise, groups.values(), asked)} {said}".strip()
 
 
-def _answer_one(exercise: Exercise, findings: Sequence[str], is_only: bool) -> str:
+def _once_denied(exercise: Exercise, groups: Iterable[Sequence[str]]) -> Iterator[Sequence[str]]:
+    """Leave out that it is not worse then either, for who says so twice says the opposite: "no better warm; fine when warm"."""
+    records, is_denied = exercise.bench.compiled.expansion.finding_records, False
+    for group in groups:
+        is_when = bool(records[group[0]].condition) and not any(_state_of(exercise, name) for name in group)
+        if not (is_when and is_denied):
+            yield group
+        is_denied |= is_when
+
+
+def telling_of(exercise: Exercise, finding: str) -> str:
+    """Give the answer to which a yes agrees where it is asked whether a thing shows; "" where it shows in grades."""
+    grades = exercise.bench.compiled.expansion.findings[finding].grades
+    return grades[1] if len(grades) == 2 else ""
+
+
+def _state_of(exercise: Exercise, finding: str) -> int:
+    return exercise.unsure.get(finding, exercise.vehicle.readings[finding])
+
+
+def _agree(exercise: Exercise, findings: Sequence[str], asked: Mapping[str, str]) -> bool | None:
+    """Tell whether the owner would say yes to a question about one thing; None where it has no yes or no.
+
+    Asked whether several work, he says yes if all of them do; asked whether they fail, if one of them does.
+    """
+    nodes = exercise.bench.compiled.expansion.findings
+    states = {name: nodes[name].grades[_state_of(exercise, name)] for name in findings}
+    if not all(asked[name] for name in findings):
+        return None
+    if all(asked[name] == nodes[name].grades[0] for name in findings):
+        return all(states[name] == asked[name] for name in findings)
+    if any(states[name] == asked[name] for name in findings):
+        return True
+    return None if any(states[name] != nodes[name].grades[0] for name in findings) else False
+
+
+def _answer_all(exercise: Exercise, groups: Iterable[Sequence[str]], asked: Mapping[str, str]) -> str:
+    """Say yes or no to a question about several things: what happens before when it does, and that before how it began."""
+    records = exercise.bench.compiled.expansion.finding_records
+    kinds: list[list[bool | None]] = [[], [], []]
+    for group in groups:
+        record = records[group[0]]
+        kinds[2 if record.onset else 1 if record.condition else 0].append(_agree(exercise, group, asked))
+    happens, whens, onsets = kinds
+    agreed = happens or whens or onsets
+    if None not in whens and not happens and whens:
+        return _BARE[all(whens)]
+    return _BARE[agreed[0]] if len({*agreed}) == 1 else ""
+
+
+def _answer_one(exercise: Exercise, findings: Sequence[str], asked: Mapping[str, str], is_only: bool) -> str:
     """Answer about one thing; a bare yes or no is left out where several things were asked at once."""
     nodes, first = exercise.bench.compiled.expansion.findings, findings[0]
-    states = {name: exercise.unsure.get(name, exercise.vehicle.readings[name]) for name in findings}
+    agreed = _agree(exercise, findings, asked)
+    states = {name: _state_of(exercise, name) for name in findings}
     if first in exercise.unsure and len(findings) == 1:
-        doubt = str(exercise.words_of(first).choice(_UNSURE_YES if states[first] else _UNSURE_NO))
+        is_yes = bool(states[first]) if agreed is None or not is_only else agreed
+        doubt = str(exercise.words_of(first).choice(_UNSURE_YES if is_yes else _UNSURE_NO))
         return doubt if is_only else f"{nodes[first].label}: {doubt[:1].lower()}{doubt[1:]}"
     there = [name for name, state in states.items() if state]
-    is_graded = nodes[first].grades != ("no", "yes")
     if len(findings) > 1 and not there:
-        return "No, none of that."
+        return "Yes, all of that." if agreed else "No, none of that."
+    readings = exercise.vehicle.readings
+    ruling = find_ruling(exercise.bench.compiled.expansion, readings, first)
     said = [
         _sentence(_with_doubt(say_finding(exercise, name, states[name]), name in exercise.unsure))
         for name in there or [first]
     ]
-    bare = "" if is_graded else "Yes." if there else "No."
+    if ruling is not None and first not in exercise.unsure and owner_can_tell(exercise, ruling):
+        said = [_sentence(say_finding(exercise, ruling, readings[ruling]))]
+    bare = _BARE[agreed] if any(said) or agreed is not None else "No, nothing of that."
     return " ".join(filter(None, [bare if is_only or not any(said) else "", *said]))
 
 

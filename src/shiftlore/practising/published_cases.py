@@ -14,6 +14,7 @@ from shiftlore.knowledge import Knowledge
 from shiftlore.network import sample_seen
 from shiftlore.practising.exercises import LUCK, Exercise, Wish, bench_of, draw_doubts, draw_exercise, p_missed
 from shiftlore.practising.recorded_drives import drive_vehicle
+from shiftlore.practising.settling import settle_signs
 from shiftlore.repairs import Remembered, choose_published
 from shiftlore.simulating import Drawn, UnitBench, draw_luck
 
@@ -115,6 +116,8 @@ def _draw_vehicle(bench: UnitBench, repair: Remembered, seed: int) -> Drawn:
             if key in nodes and grade in nodes[key].grades}  # fmt: skip
     rng = np.random.default_rng(seed)
     states = sample_seen(compiled.network, rng, DRAWS, {root: weights / weights.sum()}, seen)
-    readings = {name: states[name] for name in expansion.finding_records if name in states}
+    drawn = {name: states[name] for name in expansion.finding_records if name in states}
+    members = compiled.faults.members[states[root]]
+    readings = settle_signs([compiled.causes[cause] for cause in members], expansion, drawn, seen)
     presented = sorted(seen, key=lambda name: (not expansion.finding_records[name].complaint, not seen[name]))
-    return Drawn(compiled.faults.members[states[root]], readings, tuple(presented))
+    return Drawn(members, readings, tuple(presented))

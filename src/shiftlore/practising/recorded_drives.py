@@ -1,7 +1,7 @@
 """The road test of a practice vehicle with the recorder on: driven by the simulator, read as any log is, the same for all.
 
-A vehicle that shows its fault on the road is driven with it, and what the log says is what the vehicle shows; one that shows
-nothing there is driven sound. Where a fault that shows cannot be simulated there is no recording.
+A vehicle that shows its fault on the road, or a shade of it to its driver, is driven with it, and what the log says is what the
+vehicle shows; one that shows nothing there is driven sound. Where a fault that shows cannot be simulated there is no recording.
 """
 
 from collections.abc import Collection, Mapping, Sequence
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from shiftlore.basics import UsageProblem
 from shiftlore.compiling import CompiledCase, Expansion
 from shiftlore.driving import DriveDefect, draw_route, prepare_unit, read_defect, simulate_drive
+from shiftlore.practising.settling import settle_signs
 from shiftlore.sheets import ID_SLOT, UnitSheet
 from shiftlore.simulating import Drawn
 from shiftlore.tracing import LogProblem, Trace, take_columns, trace_recording
@@ -22,6 +23,7 @@ _DIGITS = 3
 """A recorder writes no more, so a log that is kept reads as it did."""
 GAUGED, GAUGED_WAY = "line_pressure_bar", "measure"
 """No recorder has it without a gauge, and a stall test is a check of its own: neither is part of the road test."""
+FELT_WAY = "road"
 HIGHEST = 2**31
 
 
@@ -64,7 +66,8 @@ def drive_vehicle(
         return vehicle, None
     drive = record_drive(case, sheet, defects, seed)
     told = {} if drive is None else drive.read_as(vehicle.readings, case.expansion)
-    records, readings = case.expansion.finding_records, {**vehicle.readings, **told}
+    records, causes = case.expansion.finding_records, [case.causes[cause] for cause in vehicle.causes]
+    readings = settle_signs(causes, case.expansion, {**vehicle.readings, **told}, [*told, *kept])
     shown = tuple(name for name in readings if records[name].complaint and readings[name])
     if not shown or any(readings[name] != vehicle.readings[name] for name in kept):
         return vehicle, None
@@ -90,7 +93,7 @@ def find_defects(case: CompiledCase, sheet: UnitSheet, vehicle: Drawn) -> tuple[
     causes = [expansion.causes[case.causes[cause]] for cause in vehicle.causes]
     try:
         prepare_unit(sheet)
-        if not any(vehicle.readings.get(name) for name in logged):
+        if not _list_felt(expansion, vehicle, logged):
             return () if logged else None
         if not all(one.cause.simulated for one in causes):
             return None
@@ -98,6 +101,17 @@ def find_defects(case: CompiledCase, sheet: UnitSheet, vehicle: Drawn) -> tuple[
         return tuple(read_defect(text, sheet) for text in dict.fromkeys(texts))
     except UsageProblem:
         return None
+
+
+def _list_felt(expansion: Expansion, vehicle: Drawn, logged: Collection[str]) -> list[str]:
+    """List what a vehicle shows on the road: what a log can tell, in general too, or feels as a shade of it: late lock-up."""
+    records, told = expansion.finding_records, {expansion.finding_records[name].id for name in logged}
+
+    def is_felt(name: str) -> bool:
+        shades = [one.target for one in records[name].follows] if records[name].got_by == FELT_WAY else []
+        return name in logged or bool(told.intersection((*records[name].general_of, *shades)))
+
+    return [name for name, state in vehicle.readings.items() if state and is_felt(name)]
 
 
 def record_drive(

@@ -13,7 +13,16 @@ from shiftlore.advising import name_job, name_jobs
 from shiftlore.basics import UsageProblem
 from shiftlore.compiling import Expansion
 from shiftlore.practising.exercises import Exercise
-from shiftlore.practising.owner import TOLD_AT_ONCE, NamedComplaint, list_complaints, say_answer, say_complaint
+from shiftlore.practising.owner import (
+    TOLD_AT_ONCE,
+    NamedComplaint,
+    list_complaints,
+    owner_can_tell,
+    say_answer,
+    say_complaint,
+    telling_of,
+)
+from shiftlore.practising.settling import find_ruling, name_closer
 from shiftlore.simulating import Action, Work, WorkState, act_on, leaving_cost, start_work
 
 ASK, MORE, CHECK, JOB, THINK, HINT, LEAVE, GIVE_UP = "ask", "more", "check", "job", "think", "hint", "leave", "give_up"
@@ -22,6 +31,7 @@ KINDS = (ASK, MORE, CHECK, JOB, THINK, HINT, LEAVE, GIVE_UP)
 PAID = (CHECK, JOB)
 ENDED = "The round is over."
 P_TINY = 1e-12
+IN_ORDER, NOT_FOUND = "In order", "Not found"
 MOST_SOUND = 6
 """Signs in order that are named after a check; `known` names all."""
 
@@ -33,10 +43,12 @@ class Move:
     Args:
         kind: one of `KINDS`.
         ids: findings asked for, the check, the jobs in one go, or the suspected cause.
+        agrees: of each finding asked for the answer to which a yes agrees, as `say_answer` takes them; it changes words alone.
     """
 
     kind: str
     ids: tuple[str, ...] = ()
+    agrees: tuple[str, ...] = field(default=(), compare=False)
 
 
 @dataclass(frozen=True, eq=False)
@@ -231,11 +243,26 @@ def _hear(current: Round, told: dict) -> Round:
 
 
 def _ask(current: Round, act: Move) -> Followed:
-    exercise = current.exercise
-    told: dict = {}
-    for finding in act.ids:
+    exercise, told = current.exercise, dict[str, object]()
+    asked = _ask_closer(exercise, act)
+    for finding in asked:
         told |= exercise.tell(finding)
-    return Followed(_hear(current, told), (say_answer(exercise, act.ids),))
+    return Followed(_hear(current, told), (say_answer(exercise, [*asked], [*asked.values()]),))
+
+
+def _ask_closer(exercise: Exercise, act: Move) -> dict[str, str]:
+    """Give what a question comes to, finding -> to which answer a yes agrees: of a sign in general, what there is of it."""
+    expansion, readings = exercise.bench.compiled.expansion, exercise.vehicle.readings
+    asked: dict[str, str] = {}
+    for name, agreed in zip(act.ids, act.agrees or [telling_of(exercise, name) for name in act.ids], strict=True):
+        closer = (name,) if name in exercise.unsure else name_closer(expansion, readings, name)
+        told = [one for one in closer if one != name and owner_can_tell(exercise, one) and exercise.unsure.get(one, 1)]
+        is_sound = agreed == expansion.findings[name].grades[0]
+        for key in told[:TOLD_AT_ONCE]:
+            asked[key] = expansion.findings[key].grades[0 if is_sound else readings[key]] if agreed else ""
+        if not told:
+            asked[name] = agreed
+    return asked
 
 
 def _name_more(current: Round) -> Followed:
@@ -267,14 +294,36 @@ def _leave(current: Round, act: Move) -> Followed:
 
 
 def _say_shown(current: Round, check: str, before: WorkState) -> list[str]:
-    """Say what a check has shown: all that is not sound, then what was in order."""
-    expansion, readings = current.expansion, current.exercise.vehicle.readings
-    names = [name for name in current.exercise.bench.reveals[check] if name in readings]
-    telling = [say_reading(current, name) for name in names if readings[name]]
-    sound = [expansion.findings[name].label for name in names if not readings[name]]
-    shown = [f"It shows: {'; '.join(telling)}."] if telling else ["It shows nothing that is not as it should be."]
-    more = f"; and {len(sound) - MOST_SOUND} more" if len(sound) > MOST_SOUND else ""
-    return [*shown, f"In order: {'; '.join(sound[:MOST_SOUND])}{more}."] if sound else shown
+    """Say what a check has shown: all that is not sound, then what was measured and is right, and what was not found."""
+    names = [name for name in current.exercise.bench.reveals[check] if name in current.exercise.vehicle.readings]
+    told = sort_shown(current, names)
+    shown = [f"It shows: {'; '.join(told['checks'])}."] if told["checks"] else ["It shows nothing wrong."]
+    left = MOST_SOUND
+    for key, head in (("sound", IN_ORDER), ("absent", NOT_FOUND)):
+        listed, more = told[key][:left], len(told[key]) - left
+        if listed:
+            shown.append(f"{head}: {'; '.join(listed)}{f'; and {more} more' if more > 0 else ''}.")
+        left = max(left - len(listed), 1)
+    return shown
+
+
+def sort_shown(current: Round, names: Sequence[str]) -> dict[str, list[str]]:
+    """Sort what checks have read: what is wrong, what was measured and is right, and what was looked for and is not there.
+
+    A sign is named by its fault, so no list of what is right holds one. What others say more closely, or rule out, and that a
+    scan has found codes, is left out.
+    """
+    records, readings = current.expansion.finding_records, current.exercise.vehicle.readings
+    telling = {records[name].id for name in names if readings[name]}
+    said: dict[str, list[str]] = {"checks": [], "sound": [], "absent": []}
+    for name in names:
+        record, node = records[name], current.expansion.findings[name]
+        is_graded = node.grades != ("no", "yes")
+        if readings[name] and not telling.intersection(record.general_of):
+            said["checks"].append(say_reading(current, name))
+        elif not readings[name] and not record.none_by and find_ruling(current.expansion, readings, name) is None:
+            said["sound" if is_graded else "absent"].append(say_reading(current, name) if is_graded else node.label)
+    return said
 
 
 def say_reading(current: Round, finding: str) -> str:

@@ -8,6 +8,7 @@ from enum import Enum
 from shiftlore.basics import UsageProblem
 from shiftlore.compiling import TOLD
 from shiftlore.knowledge import Caution
+from shiftlore.practising.asking import KINDS_ASKED, is_open, is_polar, read_question
 from shiftlore.practising.owner import owner_can_tell
 from shiftlore.practising.rounds import (
     ASK,
@@ -24,15 +25,15 @@ from shiftlore.practising.rounds import (
     follow,
     name_act,
     say_reading,
+    sort_shown,
 )
 from shiftlore.sessions import LONGEST_LINE, find_steps
-from shiftlore.words import find_words, index_of, read_report
+from shiftlore.words import find_words, index_of
 
 LEAST_FOUND, NEARLY_AS_GOOD = 0.55, 0.1
 """Scores from which a question is taken to mean a finding, and what a second one may be behind the first: judgement."""
 PERHAPS_FOUND, MOST_PERHAPS = 0.35, 5
 """Score from which a question may mean a finding, and how many such are offered: judgement."""
-KINDS_ASKED = ("finding", "background")
 MOST_OFFERED = 8
 NOT_FOLLOWED = (
     "Nobody here follows that. Ask the owner one thing, such as: does it slip when cold? Or name a check or a job; "
@@ -48,9 +49,6 @@ _ANYTHING_ELSE = re.compile(
     r"(?:is there |was there |and )?(?:anything|something|what|any) (?:else|more|other)s?(?: complaints?| wrong)?"
     r"|else|more|go on|is that all|and|that is all",
     re.I,
-)
-_SINCE_WHEN = re.compile(
-    r"since when|how long (?:ago|has|have)|for how long|when did (?:it|this|that) (?:start|begin)", re.I
 )
 _JOINED = re.compile(r"\s*\+\s*")
 
@@ -316,10 +314,11 @@ def make_ready(current: Round) -> None:
 
 def _ask(bench: Workplace, text: str, is_asked: bool) -> Move | Reaction | None:
     """Read a question; None where the words speak of no finding."""
-    current = bench.round
-    groups, is_life = _find_asked(current, text)
-    if not groups:
-        if is_life:
+    current, asked = bench.round, read_question(bench.round.exercise.bench.compiled, text)
+    groups, is_life = ([(key,) for key in asked.agrees], False) if asked.agrees else _find_asked(current, text)
+    is_vague = bool(groups) and not asked.agrees and is_polar(text)
+    if is_vague or not groups:
+        if is_life or asked.is_life:
             raise UsageProblem(LIFE_IS_NOT_KNOWN)
         perhaps = _find_perhaps(current, text) if is_asked else []
         return _offer(bench, perhaps, "Which of these is asked?") if perhaps else None
@@ -329,26 +328,20 @@ def _ask(bench: Workplace, text: str, is_asked: bool) -> Move | Reaction | None:
         told = tuple(name for name in group if owner_can_tell(current.exercise, name))
         (can if told else cannot).append(told or group)
     if can:
-        return Move(ASK, tuple(dict.fromkeys(name for group in can for name in group)))
+        ids = tuple(dict.fromkeys(name for group in can for name in group))
+        return Move(
+            ASK, ids, tuple(asked.agrees.get(name, "") for name in ids) if asked.agrees or is_open(text) else ()
+        )
     return _send_to_check(bench, cannot[0])
 
 
 def _find_asked(current: Round, text: str) -> tuple[list[tuple[str, ...]], bool]:
-    """Find what is asked for, each as the findings of this unit, and whether the vehicle's life is asked for."""
-    compiled = current.exercise.bench.compiled
-    expansion, aliases = compiled.expansion, compiled.unit.aliases
-    if _SINCE_WHEN.search(text):
-        return [(key,) for key, record in expansion.finding_records.items() if record.onset], False
-    said = read_report(compiled.knowledge, expansion, text, is_question=True).answers
-    keys = [aliases.get(one.code or "", one.id) for one in said if one.kind == "finding"]
-    found: list[tuple[str, ...]] = [(key,) for key in dict.fromkeys(keys) if key in expansion.findings]
-    if found:
-        return found, False
+    """Find by its words what is asked for, each as the findings of this unit, and whether the vehicle's life is asked for."""
+    expansion = current.exercise.bench.compiled.expansion
     hits = find_words(index_of(current.exercise.bench.compiled.knowledge, KINDS_ASKED), text, KINDS_ASKED, MOST_OFFERED)
     hits = [hit for hit in hits if hit.kind == "background" or hit.id in expansion.of_template]
-    is_life = any(one.kind == "background" for one in said)
-    if not hits or hits[0].score < LEAST_FOUND or is_life:
-        return [], is_life
+    if not hits or hits[0].score < LEAST_FOUND:
+        return [], False
     if hits[0].kind == "background":
         return [], True
     return [
@@ -474,7 +467,7 @@ def list_known(current: Round) -> dict[str, tuple[str, ...]]:
     seen = {name for act in made_checks(current) for name in current.exercise.bench.reveals[act.ids[0]]}
     heard = [name for name in state.evidence if name not in seen]
     records = expansion.finding_records
-    said: dict[str, list[str]] = {"complaint": [], "owner": [], "denied": [], "checks": [], "sound": []}
+    said: dict[str, list[str]] = {"complaint": [], "owner": [], "denied": []}
     for name in heard:
         unsure = current.exercise.unsure.get(name)
         shown = current.exercise.vehicle.readings[name] if unsure is None else unsure
@@ -485,9 +478,5 @@ def list_known(current: Round) -> dict[str, tuple[str, ...]]:
             is_yes_no = node.grades == ("no", "yes")
             label = node.label if is_yes_no else expansion.name_answer(name, node.grades[shown])
             said["owner" if shown or not is_yes_no else "denied"].append(label + doubt)
-    for name in sorted(seen & set(state.evidence)):
-        told = current.exercise.vehicle.readings[name]
-        said["checks" if told else "sound"].append(
-            say_reading(current, name) if told else expansion.findings[name].label
-        )
+    said |= sort_shown(current, sorted(seen & set(state.evidence)))
     return {key: tuple(texts) for key, texts in said.items()}

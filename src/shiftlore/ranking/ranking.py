@@ -14,7 +14,7 @@ import numpy as np
 from shiftlore.basics.quantities import kind_of, to_base
 from shiftlore.basics.structs import Value
 from shiftlore.cases import CAME_BACK, CURED, NOT_CURED
-from shiftlore.compiling import CompiledCase, Observation, query_with_pgmpy
+from shiftlore.compiling import CompiledCase, Observation, list_clashes, query_with_pgmpy
 from shiftlore.compiling.gates import SMALLEST_SHAPE, build_tables, draw_tables, gather_gates
 from shiftlore.compiling.priors import list_lived
 from shiftlore.exact import HubEngine, normalise, pad_sets, take_sets
@@ -430,7 +430,9 @@ def measure_fit(compiled: CompiledCase) -> Fit:
     alone = float(np.log(np.maximum(p_apart, P_FLOOR)).sum())
     log_p_evidence = compiled.opened.posterior(compiled.evidence)[1]
     log10_odds = (log_p_evidence - alone) / float(np.log(10))
-    if log10_odds >= 0:
+    if clash := _name_clash(compiled):
+        note = f"Two answers do not go together: {clash}. Correct one of them."
+    elif log10_odds >= 0:
         note = "The answers support each other."
     elif log10_odds > -1:
         note = "The answers neither support nor contradict each other."
@@ -445,6 +447,13 @@ def measure_fit(compiled: CompiledCase) -> Fit:
     elif left_out >= LEFT_WORTH_TELLING:
         note += f" Pairs of faults that were not worked out one by one may hold up to {left_out:.0%} of the chance."
     return Fit(log10_odds, note, left_out)
+
+
+def _name_clash(compiled: CompiledCase) -> str:
+    """Say the first two answers that cannot both be so; "" where there are none."""
+    given = {one.finding: one.grade for one in compiled.all_answers}
+    pairs = sorted(list_clashes(compiled.expansion, given))
+    return ", and ".join(compiled.expansion.name_answer(one, given[one]) for one in pairs[0]) if pairs else ""
 
 
 def measure_left_out(compiled: CompiledCase) -> float:

@@ -5,7 +5,9 @@ from typing import TYPE_CHECKING
 
 from shiftlore.knowledge import Area
 from shiftlore.practising import (
+    IN_ORDER,
     LEVELS,
+    NOT_FOUND,
     Appraisal,
     JudgedAct,
     Made,
@@ -42,7 +44,7 @@ PUBLISHED = (
 CURED = "The vehicle drives right."
 KNOWN_HEADS = {
     "complaint": "Complaint", "owner": "The owner says", "denied": "He says no to", "checks": "Checks show",
-    "sound": "In order",
+    "sound": IN_ORDER, "absent": NOT_FOUND,
 }  # fmt: skip
 NO_LOG = "No log was kept of this drive: the simulator cannot drive what this vehicle has."
 NOT_RECORDED = "No road test was made with the recorder on yet; list shows the checks."

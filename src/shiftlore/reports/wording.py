@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from shiftlore.words import Phrases
 
 WIDTH = 80
-NARROWEST, WIDEST = 50, 100
+NARROWEST, WIDEST = 40, 100
 MONTHS = 12
 LETTERS = "ABCDEFGHIJ"
 """What the options are called."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.compiling import CompiledCase
+from shiftlore.compiling import CompiledCase, is_moot
 
 ASKING_MINUTES = 0.5
 """How long an answer takes that the owner or the papers give (judgement)."""
@@ -96,6 +96,7 @@ def list_cheap(compiled: CompiledCase, asked: Iterable[str]) -> list[str]:
     records = compiled.expansion.finding_records
     shown = {records[finding].id for finding in compiled.telling}
     general = {one.id for one in records.values() if shown.intersection(one.general_of)} | shown
+    answers = {one.finding: one.grade for one in compiled.all_answers}
     return [
         key
         for key in compiled.open_findings()
@@ -103,6 +104,7 @@ def list_cheap(compiled: CompiledCase, asked: Iterable[str]) -> list[str]:
         and records[key].asked
         and not records[key].stands_for
         and is_cheap(key)
+        and not is_moot(compiled.expansion, answers, key)
         and (not records[key].asked_after or general.intersection(records[key].asked_after))
     ]
 

@@ -19,6 +19,7 @@ from shiftlore.sessions.questions import (
     NOT_DONE,
     NOTHING_NEW,
     Command,
+    Proposal,
     Question,
     Reply,
     find_codes,
@@ -28,7 +29,9 @@ from shiftlore.sessions.questions import (
     read_command,
     read_result,
     read_said,
+    what_to_type,
 )
+from shiftlore.sessions.telling_clashes import tell_clashes
 
 if TYPE_CHECKING:
     from shiftlore.advising import NextStep
@@ -40,6 +43,8 @@ NOTHING_WRONG = (
 )
 NO_LIMIT = "It is kept, but no limit is known on this unit: say which answer it means."
 BUDGET = re.compile(r"budget\s+(?:is\s+)?(?:(none)|\D{0,4}?(\d[\d,.' ]*)\D{0,4})", re.IGNORECASE)
+KNOWN_ALREADY = "Known already: "
+_BOTH = re.compile(r"(?P<answer>y|yes|n|no)\s*[,.;:-]\s*(?P<words>.*[^\W\d]{3}.*)", re.IGNORECASE)
 NOTHING_TYPED = "Nothing was typed, so nothing was done."
 RESULTS = ("it is done, and the complaint is gone", "it is done, and the complaint is still there",
            "it is done, and the complaint came back (3 after 2 weeks, 3 after 500 km)",
@@ -141,7 +146,7 @@ def take_line(desk: Desk, line: str, keep: Keep = lambda case: None) -> Turn:
         keep(turn.desk.interview.case)
         if turn.desk.interview.case.unit:
             turn.desk.interview.compiled.faults_now  # noqa: B018 - it must fit with the rest before anything else is asked
-        return _settle(turn)
+        return _settle(replace(turn, says=(*turn.says, *tell_clashes(desk.interview, turn.desk.interview))))
     except (UsageProblem, ImpossibleEvidence) as problem:
         return Turn(desk, (str(problem),))
 
@@ -210,6 +215,8 @@ def _take_text(desk: Desk, text: str, keep: Keep) -> Turn:
         return _take_outcome(desk, desk.entry, text)
     if interview.case.unit and not (question and question.id == COMPLAINT) and _corrects(interview, text):
         return _take_words(desk, text)
+    if question is not None and question.is_yes_no and (turn := _take_both(desk, question, text, keep)):
+        return turn
     if question is None:
         return _take_at_steps(desk, text)
     number, words = find_number(text)
@@ -226,8 +233,32 @@ def _take_text(desk: Desk, text: str, keep: Keep) -> Turn:
             raise
         try:
             return _take_spoken(desk, text)
-        except UsageProblem:
-            raise problem from None
+        except UsageProblem as said:
+            raise (said if str(said).startswith(KNOWN_ALREADY) else problem) from None
+
+
+def _take_both(desk: Desk, question: Question, text: str, keep: Keep) -> Turn | None:
+    """Take a yes or no with words behind it: "no, reverse works" answers, and its words are confirmed next.
+
+    Words that say the answer themselves, or correct what was said before, are all that is taken. None where there are no words.
+    Raises: UsageProblem: nothing can be made of the words.
+    """
+    match, interview = _BOTH.fullmatch(text), desk.interview
+    if match is None or not interview.case.unit:
+        return None
+    found, unread = read_said(interview.compiled, match["words"])
+    if not found:
+        raise UsageProblem(f'"{match["words"]}" was not understood. {what_to_type(question)}')
+    if any(one.key in question.members or _is_new_answer(interview, one) for one in found):
+        return _take_words(desk, text)
+    turn = _take_reply(desk, question, parse_reply(question, match["answer"]), keep)
+    following = turn.desk.interview.propose(found, unread)
+    return replace(turn, desk=replace(turn.desk, interview=following)) if following.proposed else turn
+
+
+def _is_new_answer(interview: Interview, one: Proposal) -> bool:
+    """Tell whether something else was answered before."""
+    return interview.given.get(one.key, one.grade) != one.grade
 
 
 def _corrects(interview: Interview, text: str) -> bool:
@@ -235,7 +266,7 @@ def _corrects(interview: Interview, text: str) -> bool:
     nodes = interview.compiled.expansion.findings
     found, _ = read_said(interview.compiled, text)
     sound = [one for one in found if one.key in nodes and one.grade == nodes[one.key].grades[0]]
-    return len(sound) == len(found) and any(interview.given.get(one.key, one.grade) != one.grade for one in sound)
+    return len(sound) == len(found) and any(_is_new_answer(interview, one) for one in sound)
 
 
 def _refuse(question: Question) -> UsageProblem:
@@ -272,7 +303,7 @@ def _take_words(desk: Desk, text: str) -> Turn:
     following = interview.propose(found, unread)
     if not following.proposed:
         known = ", ".join(interview.say(one.key, one.grade) for one in found)
-        raise UsageProblem(f"Known already: {known}." if known else NOTHING_NEW)
+        raise UsageProblem(f"{KNOWN_ALREADY}{known}." if known else NOTHING_NEW)
     return Turn(replace(desk, interview=following, at_steps=False, entry=None))
 
 

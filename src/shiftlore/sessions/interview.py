@@ -402,7 +402,7 @@ class Interview:
     def start_check(self, check: str) -> "Interview":
         """Begin to enter what a check has shown; what nobody knew before is asked again."""
         unknown = set(self.compiled.expansion.reveals[check]) - self.compiled.told
-        asked = tuple(key for key in self.case.asked if key not in unknown and key != check)
+        asked = tuple(key for key in self.case.asked if key not in {*unknown, check, ENTERING + check})
         case = replace(self.case, asked=(*asked, ENTERING + check))
         return replace(self, check=check, listed=(), proposed=(), previous=self, case=case)
 

@@ -1,0 +1,36 @@
+"""Which answers cannot both be so."""
+
+import pytest
+from support.trade import unit_of
+
+from shiftlore.compiling import is_moot, list_clashes
+
+
+@pytest.mark.parametrize(
+    ("given", "expected"),
+    [
+        ({"no_drive_any": "yes", "no_reverse": "no"}, {("no_drive_any", "no_reverse")}),
+        ({"no_drive_any": "yes", "no_reverse": "yes"}, set()),
+        ({"no_drive_any": "yes", "slips_gear_3": "yes"}, {("no_drive_any", "slips_gear_3")}),
+        ({"noise_any": "no", "noise_whine": "yes"}, {("noise_any", "noise_whine")}),
+        ({"noise_any": "yes", "noise_whine": "no"}, set()),
+        ({"tcc_never_applies": "yes", "tcc_late": "yes"}, {("tcc_never_applies", "tcc_late")}),
+        ({"no_reverse": "yes", "engage_delay_reverse": "long"}, {("no_reverse", "engage_delay_reverse")}),
+        ({"no_reverse": "yes", "engage_delay_reverse": "prompt", "P9999": "yes"}, set()),
+        ({"code_misfire": "yes", "engine_codes": "no"}, {("code_misfire", "engine_codes")}),
+    ],
+)
+def test_list_clashes__pairs_that_the_rules_set_against_each_other(
+    given: dict[str, str], expected: set[tuple[str, str]]
+) -> None:
+    assert expected == list_clashes(unit_of("long5").expansion, given)
+
+
+def test_is_moot__what_a_yes_could_not_be_or_a_no_would_not_say() -> None:
+    """Beside a lost forward drive it was asked which gears are missing, and whether it moves neither way."""
+    expansion, given = unit_of("trans4").expansion, {"no_drive_forward": "yes", "no_reverse": "no"}
+    for moot in ("no_drive_any", "gear_missing_2", "shift_harsh_any"):
+        assert is_moot(expansion, given, moot)
+        assert not is_moot(expansion, {"slips": "yes"}, moot)
+    for left in ("reverse_slips", "warning_lamp", "range_will_not_select"):
+        assert not is_moot(expansion, given, left)

@@ -1,0 +1,28 @@
+"""A contradiction is told at once, and once."""
+
+from support.trade import shipped
+
+from shiftlore.cases import Answer, Case
+from shiftlore.sessions import Interview
+from shiftlore.sessions.telling_clashes import BOTH, tell_clashes
+
+LOST = Case("trans4", complaint=("no_drive_forward",), findings={"no_reverse": Answer("no_reverse", "no")})
+
+
+def with_answer(case: Case, finding: str, grade: str) -> Interview:
+    """Give an interview with one answer more."""
+    return Interview(shipped(), case.with_findings({finding: Answer(finding, grade)}))
+
+
+def test_tell_clashes__names_both_answers_and_how_to_take_one_back() -> None:
+    before = Interview(shipped(), LOST)
+    told = tell_clashes(before, with_answer(LOST, "no_drive_any", "yes"))
+    assert ("No drive forward or in reverse: yes, and No reverse: no.", BOTH) == told
+    assert "b takes the last answer back" in BOTH and "own words" in BOTH
+
+
+def test_tell_clashes__once_and_not_what_fits() -> None:
+    assert () == tell_clashes(Interview(shipped(), LOST), with_answer(LOST, "no_drive_any", "no"))
+    clashing = with_answer(LOST, "no_drive_any", "yes")
+    assert () == tell_clashes(clashing, with_answer(clashing.case, "warning_lamp", "yes"))
+    assert () == tell_clashes(clashing, clashing) == tell_clashes(Interview(shipped(), Case("")), clashing)
