@@ -23,6 +23,7 @@ from shiftlore.planning.batches import (
     evaluate_beginnings,
     evaluate_plan,
     plan_by_counts,
+    plan_each_exactly,
     plan_exactly,
     subset_jobs,
 )
@@ -108,6 +109,19 @@ def test_plan_exactly__total_is_what_its_batches_cost(seed):
     situation, oracle = draw_model(np.random.default_rng([10, seed]), pairs=2)
     total, batches = plan_exactly(situation, oracle.belief, range(len(situation.jobs)))
     assert total == pytest.approx(evaluate_plan(situation, oracle.belief, batches).expected_total, abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_plan_each_exactly__every_belief_gets_the_plan_that_it_gets_alone(seed):
+    rng = np.random.default_rng([12, seed])
+    situation, oracle = draw_model(rng, pairs=2)
+    situation = situation.vary(opened=situation.access.path_masks[-1])
+    jobs, weights = range(len(situation.jobs)), rng.dirichlet(np.ones(len(oracle.belief)), 9)
+    weights[-1] = 0.0  # nothing is wrong any more, so nothing is done
+    plans = plan_each_exactly(situation, weights, jobs)
+    assert [plan_exactly(situation, row, jobs)[1] for row in weights] == plans
+    assert () == plans[-1]
+    assert plans == plan_each_exactly(situation, 0.01 * weights, jobs)
 
 
 def test_plan_exactly__open_pan_moves_its_jobs_forward():

@@ -18,7 +18,6 @@ from shiftlore.planning import (
     PricedJob,
     Situation,
     choose_step,
-    choosing,
     outlook,
 )
 
@@ -300,7 +299,7 @@ def test_choose_step__what_answers_save_is_weighed_against_paying_without_lookin
     """The gross worth of a check is what its outcomes save one by one, priced from what is open after it."""
     situation, oracle = _shared_opening()
     decision = choose_step(situation, oracle)
-    bench, belief = choosing.start_bench(situation), np.asarray(oracle.belief)
+    bench, belief = outlook.start_bench(situation), np.asarray(oracle.belief)
     checks = [step for step in decision.steps if step.kind == "check"]
     assert checks
     for step in checks:

@@ -1,11 +1,13 @@
 """Orders by probability over cost, against brute force and published examples."""
 
+from dataclasses import replace
 from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from support.exact_solver import draw_hard, find_exactly
 from support.models import draw_model, find_optimum, make_alike
 from support.situations import (
     EIGHT_JOBS,
@@ -24,6 +26,7 @@ from support.situations import (
 from shiftlore.planning import AccessNode, AccessTree, Hypotheses, PricedJob, Situation
 from shiftlore.planning.batches import evaluate_plan, plan_exactly
 from shiftlore.planning.ordering import (
+    bound_each_fault,
     bound_inside,
     bound_known_fault,
     carry_out_inside,
@@ -293,6 +296,15 @@ def test_bound_known_fault__below_the_optimum_with_checks(seed):
     else:
         exact = plan_exactly(situation, oracle.belief, range(len(situation.jobs)))[0]
         assert bound_known_fault(situation, oracle.belief) <= exact + 1e-9
+
+
+@pytest.mark.parametrize("kind", ["two_causes", "reveal", "opened"])
+@pytest.mark.parametrize("seed", range(5))
+def test_bound_each_fault__below_the_optimum_with_checks_under_any_belief(kind, seed):
+    situation, oracle = draw_hard(kind, seed, jobs=(3, 3), checks=(2, 2))
+    bounds = bound_each_fault(situation)
+    for belief in np.random.default_rng(seed).dirichlet(np.full(len(bounds), 0.5), 4):
+        assert belief @ bounds <= find_exactly(situation, replace(oracle, belief=belief)) + 1e-9
 
 
 @pytest.mark.parametrize("test_cost", [0.0, 0.3])

@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from support.exact_solver import draw_hard
 from support.models import draw_model, make_alike
 from support.situations import EIGHT_JOBS, ROOT_ONLY, SHOP_TREE, one_job_per_cause, single_causes
 from support.table_oracle import TableOracle
 
 from shiftlore.planning import LookAhead, Outcomes, PlanBook, PricedCheck, Situation, choose_step, plan_jobs, write_book
 from shiftlore.planning.batches import evaluate_plan, plan_exactly
-from shiftlore.planning.choosing import start_bench
-from shiftlore.planning.outlook import Outlook, all_plans
+from shiftlore.planning.outlook import Outlook, all_plans, start_bench, write_after
 
 
 @pytest.mark.parametrize("seed", range(15))
@@ -116,6 +116,31 @@ def test_write_book__never_without_the_plan_to_leave_it():
     for seed in range(10):
         situation, oracle = draw_model(np.random.default_rng([47, seed]))
         assert () in write_book(situation, oracle.belief[None]).plans
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_write_after__prices_what_a_failed_batch_leaves_and_a_check_then_shows_as_the_exact_plan(seed):
+    situation, oracle = draw_hard("two_causes", seed)
+    belief, done, batch = oracle.belief, np.zeros(len(situation.jobs), dtype=bool), (0,)
+    tables = [oracle.likelihoods(check.id) for check in situation.checks]
+    before = write_book(situation, belief[None])
+    after, done[0] = write_after(situation, before, belief[None], [batch], tables), True
+    left = situation.hypotheses.persist(belief, situation.missed_by(batch))
+    later, prices = situation.without(jobs=batch), []
+    for row in (left, *(left * shown for table in tables for shown in table)):
+        best = plan_exactly(later, row, range(len(later.jobs)))[0]
+        assert best == pytest.approx(after.price(row[None], 0, done)[0], rel=1e-9)
+        prices.append((best, before.price(row[None], 0, done)[0]))
+    assert any(price > 1.001 * best for best, price in prices)
+
+
+def test_write_after__adds_no_plan_twice():
+    situation, oracle = draw_hard("two_causes", 1)
+    tables = [oracle.likelihoods(check.id) for check in situation.checks]
+    book = write_book(situation, oracle.belief[None])
+    for _ in range(2):
+        book = write_after(situation, book, oracle.belief[None], [(0,), (1,)], tables)
+        assert len(set(book.plans)) == len(book.plans)
 
 
 SOUNDING = np.array([[0.1, 0.3, 0.5], [0.3, 0.4, 0.4], [0.6, 0.3, 0.1]])
@@ -233,6 +258,44 @@ def test_price__law_thinking_further_never_costs_more(seed):
     outlook, bench = Outlook(situation, write_book(situation, oracle.belief[None]), tables), start_bench(situation)
     prices = [outlook.price(oracle.belief[None], bench, depth)[0] for depth in range(4)]
     assert all(deeper <= flat + 1e-9 for flat, deeper in pairwise(prices))
+
+
+def test_price__what_cannot_be_the_best_is_left_out_unpriced(monkeypatch):
+    """The bound of known faults saves work and changes no price."""
+    asked, price_jobs = [], Outlook.price_jobs
+    monkeypatch.setattr(Outlook, "price_jobs", lambda *given: asked.append(len(given[1])) or price_jobs(*given))
+    pruned, whole = 0, 0
+    for seed in range(6):
+        situation, oracle = draw_hard("two_causes", seed, jobs=(4, 4), checks=(3, 3))
+        tables = tuple(oracle.likelihoods(check.id) for check in situation.checks)
+        outlook = Outlook(situation, write_book(situation, oracle.belief[None]), tables, ((0,), (1,), (0, 1)))
+        rows, bench = oracle.belief * np.concatenate(tables), start_bench(situation)
+        price, pruned = outlook.price(rows, bench, 3), pruned + sum(asked)
+        asked.clear()
+        with monkeypatch.context() as patched:
+            patched.setattr(Outlook, "_floor", lambda self, _: np.full(len(self.situation.hypotheses.members), -1e9))
+            assert outlook.price(rows, bench, 3) == pytest.approx(price, rel=1e-12)
+        whole += sum(asked)
+        asked.clear()
+    assert pruned < 0.9 * whole
+
+
+def test_price__gives_no_more_than_asked_for():
+    situation, oracle = draw_hard("two_causes", 0, jobs=(4, 4), checks=(3, 3))
+    tables = tuple(oracle.likelihoods(check.id) for check in situation.checks)
+    outlook, bench = (
+        Outlook(situation, write_book(situation, oracle.belief[None]), tables, ((0,),)),
+        start_bench(situation),
+    )
+    row = oracle.belief[None]
+    for price in (
+        lambda **most: outlook.price(row, bench, 3, **most),
+        lambda **most: outlook.price_check(row, bench, 0, 3, **most),
+        lambda **most: outlook.price_batch(row, bench, (0,), 3, **most),
+    ):
+        free = price()
+        assert price(most=free + 1.0) == pytest.approx(free, rel=1e-12)
+        assert price(most=free - 1.0) == pytest.approx(free - 1.0, rel=1e-12)
 
 
 def test_price_batch__cost_comeback_and_what_follows():

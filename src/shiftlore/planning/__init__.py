@@ -10,7 +10,6 @@ from shiftlore.planning.choosing import (
     StepCost,
     Stop,
     choose_step,
-    start_bench,
 )
 from shiftlore.planning.costs import (
     LEAST_MEANT,
@@ -21,7 +20,7 @@ from shiftlore.planning.costs import (
     SharedWork,
     Situation,
 )
-from shiftlore.planning.outlook import Bench, Outlook, PlanBook, bind_plans, write_book
+from shiftlore.planning.outlook import Bench, Outlook, PlanBook, bind_plans, start_bench, write_book
 from shiftlore.planning.plans import JobPlan, plan_jobs, plan_quickly, tidy_plan
 from shiftlore.planning.readings import (
     FindingTable,

@@ -72,38 +72,64 @@ def evaluate_beginnings(situation: Situation, belief: np.ndarray, batches: Batch
 
 
 def plan_exactly(situation: Situation, belief: np.ndarray, jobs: Sequence[int]) -> tuple[float, Batches]:
-    """Find the best batches of up to twelve or so jobs by dynamic programming over subsets.
+    """Find the best batches of some jobs for one belief, as `plan_each_exactly` does.
+
+    Returns: expected total and batches.
+    """
+    (plan,) = plan_each_exactly(situation, belief[None], jobs)
+    return evaluate_plan(situation, belief, plan).expected_total, plan
+
+
+def plan_each_exactly(situation: Situation, weights: np.ndarray, jobs: Sequence[int]) -> list[Batches]:
+    """Find the best batches of up to twelve or so jobs for many beliefs at once, by dynamic programming over subsets.
 
     V(S) = min over non-empty B of what is left: cost(B) P(S) + comeback P(S u B) + V(S u B), or the end:
     leave it. 3**n steps.
 
     Args:
+        weights: shape (k, n_hypotheses); rows need not sum to 1.
         jobs: positions of the jobs.
-    Returns: expected total and batches.
+    Returns: one plan per row.
     """
     own, masks, missed = situation.weigh_subsets(jobs)
     counts = np.zeros((1, 2), dtype=int)
     for job in reversed(jobs):
         counts = np.concatenate([counts, counts + np.array([1, situation.stands_alone[job]])])
     own += _bar(counts[:, 0], counts[:, 1])
-    rest, ending = _price_leaving(situation, belief, missed)
+    rest, ending = _price_leaving(situation, weights, missed)
     closed, first = (own + situation.access.round_trip(masks, at) for at in (0, situation.opened))
     n, value = len(jobs), ending.copy()
     for subsets, starts, before, grown in _grow_subsets(n):
-        ahead = closed[grown ^ before] * rest[before] + value[grown] + situation.comeback_cost * rest[grown]
-        value[subsets] = np.minimum(value[subsets], np.minimum.reduceat(ahead, starts))
-    done, numbers, batches = 0, np.arange(2**n), []
-    while done < 2**n - 1:
-        grown = numbers[(numbers & done == done) & (numbers != done)]
-        ahead = (closed if done else first)[grown ^ done] * rest[done]
-        ahead = ahead + value[grown] + situation.comeback_cost * rest[grown]
-        best = int(np.argmin(ahead))
-        if ending[done] <= ahead[best]:
-            break
-        batches.append(subset_jobs(int(grown[best]) ^ done, jobs))
-        done = int(grown[best])
-    plan = situation.drop_contained(tuple(batches))
-    return evaluate_plan(situation, belief, plan).expected_total, plan
+        failed = value + situation.comeback_cost * rest
+        ahead = closed[grown ^ before] * rest.take(before, axis=1) + failed.take(grown, axis=1)
+        value[:, subsets] = np.minimum(value[:, subsets], np.minimum.reduceat(ahead, starts, axis=1))
+    plans = _read_off(first, closed, rest, value + situation.comeback_cost * rest, ending)
+    return [situation.drop_contained(tuple(subset_jobs(subset, jobs) for subset in plan)) for plan in plans]
+
+
+def _read_off(
+    first: np.ndarray, closed: np.ndarray, rest: np.ndarray, failed: np.ndarray, ending: np.ndarray
+) -> list[list[int]]:
+    """Read the best batches off what the programme found, per belief the subset of jobs of one batch after another.
+
+    Args:
+        first, closed: cost of each subset as the first batch and as a later one, shape (2**n,).
+        rest, failed, ending: per subset done what is still uncured, the price of going on after it, and that of leaving
+            it, shape (k, 2**n).
+    """
+    numbers, plans = np.arange(len(closed)), [list[int]() for _ in rest]
+    rows, done = np.arange(len(rest)), np.zeros(len(rest), dtype=np.intp)
+    while len(rows):
+        batches = numbers ^ done[:, None]
+        ahead = np.where(done[:, None] > 0, closed[batches], first[batches]) * rest[rows, done][:, None] + failed[rows]
+        ahead[(numbers & done[:, None] != done[:, None]) | (batches == 0)] = np.inf
+        best = np.argmin(ahead, axis=1)
+        goes_on = np.take_along_axis(ahead, best[:, None], axis=1)[:, 0] < ending[rows, done]
+        rows, done, best = rows[goes_on], done[goes_on], best[goes_on]
+        for row, subset in zip(rows.tolist(), (best ^ done).tolist(), strict=True):
+            plans[row].append(subset)
+        done = best
+    return plans
 
 
 @lru_cache(maxsize=13)

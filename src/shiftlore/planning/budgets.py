@@ -2,8 +2,9 @@
 
 import numpy as np
 
-from shiftlore.planning.choosing import NEARLY, NO_GAIN, Decision, LookAhead, Step, choose_step, start_bench
+from shiftlore.planning.choosing import NEARLY, NO_GAIN, Decision, LookAhead, Step, choose_step
 from shiftlore.planning.costs import Situation
+from shiftlore.planning.outlook import start_bench
 from shiftlore.planning.readings import Oracle
 
 MOST_BEFORE_WORK = 2

@@ -7,10 +7,11 @@ from functools import cached_property
 import numpy as np
 
 from shiftlore.basics.structs import Value
+from shiftlore.planning.beginnings import list_beginnings, try_small_batches
 from shiftlore.planning.costs import Situation
 from shiftlore.planning.ordering import bound_known_fault
-from shiftlore.planning.outlook import Bench, Outlook, PlanBook, write_book
-from shiftlore.planning.plans import JobPlan, describe_plan, lean_batch, plan_jobs, tidy_plan
+from shiftlore.planning.outlook import Bench, Outlook, PlanBook, start_bench, write_book
+from shiftlore.planning.plans import JobPlan, describe_plan, plan_jobs, tidy_plan
 from shiftlore.planning.readings import Oracle, join_likelihoods
 
 AHEAD = ((80, 24), (80, 24), (40, 0))
@@ -171,7 +172,7 @@ def _choose_any(situation: Situation, oracle: Oracle, look: LookAhead | None) ->
     likelihoods = tuple(oracle.likelihoods(check.id) for check in situation.checks)
     look, plan = look or LookAhead(), plan_jobs(situation, belief)
     if look.depth > 1 and sum(map(len, likelihoods)) <= look.small:
-        look = look.vary(depth=look.depth + 2, broad_jobs=3 * look.broad_jobs, nearly=0.0)
+        look = look.vary(depth=look.depth + 2, broad_jobs=2 * look.broad_jobs, nearly=0.0)
     elif look.depth > 1 and look.at_once:
         choice = _choose(situation, belief, likelihoods, plan, look.vary(depth=1))
         first = choice.steps[0] if choice.steps else None
@@ -187,7 +188,9 @@ def _choose(
     beliefs = _beliefs_ahead(belief, likelihoods, AHEAD[: look.depth])
     book = write_book(situation, beliefs, plan)
     plan = tidy_plan(situation, belief, _best_affordable(situation, belief, book, plan))
-    outlook = Outlook(situation, book, likelihoods, _first_batches(situation, book, beliefs, look))
+    outlook = Outlook(situation, book, likelihoods, list_beginnings(situation, book, belief, look.broad_jobs))
+    if look.depth > LookAhead().depth and likelihoods:
+        outlook = try_small_batches(outlook, beliefs, look.broad_jobs)
     pricing = _Pricing(situation=situation, outlook=outlook, belief=belief, look=look, plan=plan)
     steps = [*pricing.check_steps(), *pricing.bundle_steps(), *pricing.job_steps()]
     steps.sort(key=lambda step: (step.expected_total, step.kind == "job"))
@@ -220,12 +223,6 @@ def _opening(situation: Situation, step: Step) -> float:
     else:
         mask = int(np.bitwise_or.reduce([situation.check_masks[situation.check_index(each)] for each in step.ids]))
     return float(situation.access.round_trip(mask & ~situation.opened))
-
-
-def start_bench(situation: Situation) -> Bench:
-    """The bench as it stands now: everything in the situation still to do."""
-    checks = tuple(range(len(situation.checks)))
-    return Bench(situation.opened, checks, np.zeros(len(situation.jobs), dtype=bool), situation.budget)
 
 
 def _beliefs_ahead(
@@ -267,22 +264,6 @@ def _best_affordable(situation: Situation, belief: np.ndarray, book: PlanBook, p
     prices = book.price_each(belief[None], situation.opened, None, situation.budget)[0]
     best = int(np.argmin(prices))
     return describe_plan(situation, belief, book.plans[best], "cut") if prices[best] < plan.expected_total else plan
-
-
-def _first_batches(
-    situation: Situation, book: PlanBook, beliefs: np.ndarray, look: LookAhead
-) -> tuple[tuple[int, ...], ...]:
-    """First batches of the cheapest plans now, each once; where it looks far, then of the best plan of later beliefs."""
-    found: dict[tuple[int, ...], None] = {}
-    prices = book.price_each(beliefs, situation.opened, None, situation.budget)
-    now = np.argsort(prices[0], kind="stable")
-    later = np.argmin(prices[1:], axis=1) if look.depth > LookAhead().depth else now[:0]
-    for rows, most in ((now, look.broad_jobs), (later, 2 * look.broad_jobs)):
-        for row in rows:
-            plan = book.plans[int(row)]
-            if len(found) < most and plan and np.isfinite(prices[0, row]):
-                found.setdefault(lean_batch(situation, beliefs[0], tuple(sorted(plan[0]))))
-    return tuple(batch for batch in found if batch)
 
 
 class _Pricing(Value, frozen=True, eq=False, dict=True):
@@ -353,8 +334,12 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         bench, row = self.bench.vary(checks=self.second), self.belief[None]
         depth = self.look.depth if self.situation.checks else 1
         price = self.outlook.price_batch
-        totals = [(batch, float(price(row, bench, batch, depth)[0])) for batch in self.outlook.batches]
-        return [self._job_step(batch, total) for batch, total in totals if np.isfinite(total)]
+        totals = {batch: float(price(row, bench, batch, min(depth, 2))[0]) for batch in self.outlook.batches}
+        for batch in totals if depth > 2 else ():  # only what may be the best is followed to the end
+            best = min(self.now, *totals.values())
+            deep = float(price(row, bench, batch, depth, most=np.array([best]))[0])
+            totals[batch] = deep if deep < best - NO_GAIN else totals[batch]
+        return [self._job_step(batch, total) for batch, total in totals.items() if np.isfinite(total)]
 
     def look_first(self, steps: Sequence[Step]) -> list[Step]:
         """Put the looks with which a careful visit begins before a first step that costs many times as much."""

@@ -105,11 +105,18 @@ def carry_out_inside(
 def bound_known_fault(situation: Situation, belief: np.ndarray) -> float:
     """Expected cost if every fault were known beforehand: no plan, with or without checks, is cheaper.
 
+    Args:
+        belief: weights, shape (n_hypotheses,).
+    """
+    return float(belief @ bound_each_fault(situation))
+
+
+def bound_each_fault(situation: Situation) -> np.ndarray:
+    """Lower bound on the cost of each hypothesis if it is known, shape (n_hypotheses,).
+
     Per fault the jobs that help are tried in the order of probability over cost; opening, closing and test
     are charged once, at their cheapest.
 
-    Args:
-        belief: weights, shape (n_hypotheses,).
     Source: Vomlelova and Vomlel 2003 (admissible).
     """
     hypotheses = situation.hypotheses
@@ -117,7 +124,8 @@ def bound_known_fault(situation: Situation, belief: np.ndarray) -> float:
     per_cause[-1] = -np.inf
     if situation.jobs:
         per_cause[:-1] = np.minimum(per_cause[:-1], _bound_causes(situation))
-    return float(belief @ per_cause[hypotheses.survival.padded].max(axis=1))
+    bounds: np.ndarray = per_cause[hypotheses.survival.padded].max(axis=1)
+    return bounds
 
 
 def _bound_causes(situation: Situation) -> np.ndarray:

@@ -5,7 +5,7 @@ belief is the least over the book. Because every belief is priced by the same bo
 never raises the expected cost, to the last digit.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import cached_property
 from itertools import combinations
 from typing import NamedTuple
@@ -13,21 +13,22 @@ from typing import NamedTuple
 import numpy as np
 
 from shiftlore.basics.structs import Value
-from shiftlore.planning.batches import Batches, plan_exactly
+from shiftlore.planning.batches import Batches, plan_each_exactly
 from shiftlore.planning.costs import AccessTree, Situation
+from shiftlore.planning.ordering import bound_each_fault
 from shiftlore.planning.plans import JobPlan, end_plan, list_endings, plan_quickly
 
 WRITE_ALL_UP_TO = 4
 """Jobs up to which every possible plan is written down: 150 of them for four jobs."""
 
 PLAN_EXACTLY_UP_TO = 7
-"""Jobs up to which the plan of each belief asked about is the exact one: a millisecond each."""
+"""Jobs up to which the plan of each belief asked about is the exact one: some milliseconds for two hundred of them."""
 
 MAX_PLANS = 200
 """Plans kept; the ones that are best for no belief asked about go first."""
 
 BEGINNINGS = 12
-"""First batches, cheapest now, of which what follows when they fail is kept too: as many as are ever proposed."""
+"""First batches, cheapest now, of which what follows when they fail is kept too: no fewer than are ever proposed."""
 
 ROUNDING = 1e-9
 """Share of a price by which two sums of the same figures may differ."""
@@ -124,16 +125,11 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
     heads = [planned] if plan else []
     for at in {situation.opened, 0}:  # a check may close what stands open
         there = situation.vary(opened=at)
-        if len(jobs) <= PLAN_EXACTLY_UP_TO:
-            heads += [plan_exactly(there, row, jobs)[1] for row in beliefs]
-        else:
-            heads += plan_quickly(there, beliefs)
+        heads += _plan_each(there, beliefs, jobs)
     endings = list_endings(situation, beliefs[0])
     whole = [end_plan(head, ending) for head in dict.fromkeys(((), *heads)) for ending in endings]
-    unique = dict.fromkeys([*whole, *(plan[1:] for plan in whole)])  # what follows when the first batch failed
-    if situation.budget is not None:  # a plan that is too dear may still be begun
-        unique = dict.fromkeys(head[:length] for head in unique for length in range(len(head) + 1))
-    book = bind_plans(situation, list(unique))
+    tails = (plan[1:] for plan in whole)  # what follows when the first batch failed
+    book = bind_plans(situation, _with_beginnings(situation, [*whole, *tails]))
     if len(book.plans) <= MAX_PLANS:
         return book
     prices = book.price_each(beliefs, situation.opened, None, situation.budget)
@@ -141,6 +137,48 @@ def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None =
     always = [row for row, written in enumerate(book.plans) if not any(written)]
     keep = [*np.argsort(regret, kind="stable")[:MAX_PLANS], *always, *_list_tails(book, prices[0])]
     return book.pick(np.array(sorted({*keep}), dtype=np.intp))
+
+
+def write_after(
+    situation: Situation,
+    book: PlanBook,
+    beliefs: np.ndarray,
+    batches: Sequence[tuple[int, ...]],
+    likelihoods: Sequence[np.ndarray],
+) -> PlanBook:
+    """Add plans for what a batch that failed leaves of some beliefs, and for what a check may show then of the first.
+
+    Most plans of the book do again what has just been done, and of two causes only the one that is left still shows.
+
+    Args:
+        beliefs: shape (k, n_hypotheses).
+        likelihoods: per check, shape (n_outcomes, n_hypotheses).
+    """
+    if len(situation.jobs) <= WRITE_ALL_UP_TO:
+        return book
+    closed, plans, shown = situation.vary(opened=0), list[Batches](), np.concatenate(likelihoods)
+    for batch in batches:
+        jobs = tuple(job for job in range(len(situation.jobs)) if job not in batch)
+        left = situation.hypotheses.persist(beliefs, situation.missed_by(batch))
+        left = np.concatenate([left, (left[:1, None] * shown).reshape(-1, left.shape[1])])
+        plans += _plan_each(closed, left, jobs)
+    written = {*book.plans}
+    new = [plan for plan in _with_beginnings(situation, plans) if plan not in written]
+    return book.join(bind_plans(situation, new))
+
+
+def _with_beginnings(situation: Situation, plans: Iterable[Batches]) -> list[Batches]:
+    """Plans, each once, and where there is a budget how they begin: one that is too dear may still be begun."""
+    if situation.budget is not None:
+        plans = (plan[:length] for plan in plans for length in range(len(plan) + 1))
+    return list(dict.fromkeys(plans))
+
+
+def _plan_each(situation: Situation, beliefs: np.ndarray, jobs: tuple[int, ...]) -> list[Batches]:
+    """A plan of these jobs for each belief."""
+    if len(jobs) <= PLAN_EXACTLY_UP_TO:
+        return plan_each_exactly(situation, beliefs, jobs)
+    return plan_quickly(situation, beliefs, jobs)
 
 
 def _list_tails(book: PlanBook, prices: np.ndarray) -> list[int]:
@@ -262,6 +300,12 @@ class Bench(Value, frozen=True, eq=False):
         return self.budget is None or cost <= self.budget
 
 
+def start_bench(situation: Situation) -> Bench:
+    """The bench as it stands now: everything in the situation still to do."""
+    checks = tuple(range(len(situation.checks)))
+    return Bench(situation.opened, checks, np.zeros(len(situation.jobs), dtype=bool), situation.budget)
+
+
 class Outlook(Value, frozen=True, eq=False, dict=True):
     """Prices of states of knowledge, some steps ahead.
 
@@ -282,62 +326,93 @@ class Outlook(Value, frozen=True, eq=False, dict=True):
 
     def book_after(self, done: np.ndarray) -> PlanBook:
         """The book as it is when some jobs have failed: others of their kind are worth less then."""
-        kinds, jobs = self.situation.kinds, tuple(np.flatnonzero(done).tolist())
-        failed = kinds[list(jobs)]
-        alike = np.isin(kinds[:-1], failed[failed >= 0]) & ~done
-        if not alike.any():
-            return self.book
         key = done.tobytes()
         if key not in self._books:
-            uses, vectors = self.book.uses, self.book.vectors.copy()
-            rows = np.flatnonzero(
-                uses[:, alike].any(axis=1) & ~uses[:, done].any(axis=1)
-            )  # others are as dear, or barred
-            vectors[rows] = bind_plans(self.situation.after(jobs), [self.book.plans[row] for row in rows]).vectors
-            self._books[key] = self.book.vary(vectors=vectors)
+            self._books[key] = self._write_anew(done)
         return self._books[key]
 
     @cached_property
     def _books(self) -> dict[bytes, PlanBook]:
         return {}
 
-    def price(self, weights: np.ndarray, bench: Bench, depth: int) -> np.ndarray:
-        """Expected total of the best that can be done, thinking `depth` steps ahead, shape (k,)."""
+    def _write_anew(self, done: np.ndarray) -> PlanBook:
+        kinds, jobs = self.situation.kinds, tuple(np.flatnonzero(done).tolist())
+        failed = kinds[list(jobs)]
+        alike = np.isin(kinds[:-1], failed[failed >= 0]) & ~done
+        if not alike.any():
+            return self.book
+        uses, vectors = self.book.uses, self.book.vectors.copy()
+        rows = np.flatnonzero(uses[:, alike].any(axis=1) & ~uses[:, done].any(axis=1))  # others are as dear, or barred
+        vectors[rows] = bind_plans(self.situation.after(jobs), [self.book.plans[row] for row in rows]).vectors
+        return self.book.vary(vectors=vectors)
+
+    def price(self, weights: np.ndarray, bench: Bench, depth: int, *, most: np.ndarray | None = None) -> np.ndarray:
+        """Expected total of the best that can be done, thinking `depth` steps ahead, or `most` if that is less, shape (k,)."""
         best = self.price_jobs(weights, bench)
+        best = best if most is None else np.minimum(best, most)
         if depth <= 0 or not bench.checks:
             return best
         if depth == 1:
             return np.minimum(best, self.price_checks(weights, bench).min(axis=1))
         for check in bench.checks:
-            best = np.minimum(best, self.price_check(weights, bench, check, depth))
+            best = self.price_check(weights, bench, check, depth, most=best)
         for batch in self.batches:
             if not bench.done[list(batch)].any():
-                best = np.minimum(best, self.price_batch(weights, bench, batch, depth))
+                best = self.price_batch(weights, bench, batch, depth, most=best)
         return best
 
-    def price_check(self, weights: np.ndarray, bench: Bench, check: int, depth: int) -> np.ndarray:
-        """Expected total of making one check first, thinking `depth` steps ahead in all, shape (k,)."""
+    def price_check(
+        self, weights: np.ndarray, bench: Bench, check: int, depth: int, *, most: np.ndarray | None = None
+    ) -> np.ndarray:
+        """Expected total of making one check first, thinking `depth` steps ahead in all, or `most` if that is less.
+
+        Returns: shape (k,).
+        """
         cost, _, opened = self.situation.reach_check(check, bench.opened)
-        if not bench.affords(cost):
-            return np.full(len(weights), np.inf)
+        best = np.full(len(weights), np.inf) if most is None else most.copy()
+        rows = cost * weights.sum(axis=1) + weights @ self._floor(opened) < best
+        if not bench.affords(cost) or not rows.any():
+            return best
         left = tuple(other for other in bench.checks if other != check)
         after = bench.vary(opened=opened, checks=left, budget=bench.spend(cost))
         table = self.likelihoods[check]
-        parts = (weights[:, None, :] * table[None]).reshape(-1, weights.shape[1])
-        totals = self.price(parts, after, depth - 1).reshape(len(weights), len(table))
-        return totals.sum(axis=1) + cost * weights.sum(axis=1)
+        parts = (weights[rows, None, :] * table[None]).reshape(-1, weights.shape[1])
+        totals = self.price(parts, after, depth - 1).reshape(-1, len(table)).sum(axis=1)
+        best[rows] = np.minimum(best[rows], totals + cost * weights[rows].sum(axis=1))
+        return best
 
-    def price_batch(self, weights: np.ndarray, bench: Bench, batch: tuple[int, ...], depth: int) -> np.ndarray:
-        """Expected total of doing a batch of jobs first and, if it fails, the best after it, shape (k,)."""
+    def price_batch(
+        self, weights: np.ndarray, bench: Bench, batch: tuple[int, ...], depth: int, *, most: np.ndarray | None = None
+    ) -> np.ndarray:
+        """Expected total of doing a batch of jobs first and, if it fails, the best after it, or `most` if that is less.
+
+        Returns: shape (k,).
+        """
         cost = self.situation.batch_cost(batch, bench.opened)
+        best = np.full(len(weights), np.inf) if most is None else most.copy()
         if not bench.affords(cost):
-            return np.full(len(weights), np.inf)
+            return best
         left = self.situation.hypotheses.persist(weights, self.situation.missed_by(batch))
-        done = bench.done.copy()
-        done[list(batch)] = True
-        after = bench.vary(opened=0, done=done, budget=bench.spend(cost))
-        failed = self.situation.comeback_cost * left.sum(axis=1)
-        return cost * weights.sum(axis=1) + failed + self.price(left, after, depth - 1)
+        paid = cost * weights.sum(axis=1) + self.situation.comeback_cost * left.sum(axis=1)
+        rows = paid + left @ self._floor(0) < best
+        if rows.any():
+            done = bench.done.copy()
+            done[list(batch)] = True
+            after = bench.vary(opened=0, done=done, budget=bench.spend(cost))
+            best[rows] = np.minimum(
+                best[rows], paid[rows] + self.price(left[rows], after, depth - 1, most=best[rows] - paid[rows])
+            )
+        return best
+
+    def _floor(self, opened: int) -> np.ndarray:
+        """Least that going on costs under each hypothesis, from some open levels, shape (n_hypotheses,)."""
+        if opened not in self._floors:
+            self._floors[opened] = bound_each_fault(self.situation.vary(opened=opened))
+        return self._floors[opened]
+
+    @cached_property
+    def _floors(self) -> dict[int, np.ndarray]:
+        return {}
 
     def price_checks(self, weights: np.ndarray, bench: Bench) -> np.ndarray:
         """Expected total of making each check first and then only jobs, shape (k, n_checks_left).

@@ -1,5 +1,7 @@
 """Which jobs to do, in which batches, when nothing more is checked."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from msgspec.structs import asdict
 
@@ -134,21 +136,21 @@ def lean_batch(
     return batch
 
 
-def plan_quickly(situation: Situation, weights: np.ndarray, longest: int = EXACT_JOBS) -> list[Batches]:
+def plan_quickly(situation: Situation, weights: np.ndarray, jobs: Sequence[int] | None = None) -> list[Batches]:
     """Make the quick plan for many beliefs at once: bottom-up order, cut into batches.
 
     Args:
         weights: shape (k, n_hypotheses); rows need not sum to 1.
-        longest: how many jobs an order takes.
+        jobs: positions of those to plan with; all by default.
     Returns: one plan per row.
     """
-    jobs = np.arange(len(situation.jobs))
-    if not len(jobs) or not len(weights):
+    places = np.arange(len(situation.jobs)) if jobs is None else np.array(jobs, dtype=np.intp)
+    if not len(places) or not len(weights):
         return [()] * len(weights)
-    touches, costs = situation.touches[jobs], situation.lone_costs[jobs]
-    p = weights @ touches.T
-    chosen = np.sort(np.argsort(-p / costs, axis=1, kind="stable")[:, : min(longest, len(jobs))], axis=1)
-    orders = _order_bottom_up(situation, np.take_along_axis(p, chosen, axis=1), jobs[chosen])
+    p = weights @ situation.touches[places].T
+    efficient = np.argsort(-p / situation.lone_costs[places], axis=1, kind="stable")
+    chosen = np.sort(efficient[:, :EXACT_JOBS], axis=1)
+    orders = _order_bottom_up(situation, np.take_along_axis(p, chosen, axis=1), places[chosen])
     return cut_orders(situation, weights, orders)[1]
 
 

@@ -6,8 +6,9 @@ import numpy as np
 from msgspec import Struct
 
 from shiftlore.basics.structs import Value
-from shiftlore.planning.choosing import Decision, LookAhead, Step, choose_step, start_bench
+from shiftlore.planning.choosing import Decision, LookAhead, Step, choose_step
 from shiftlore.planning.costs import Situation
+from shiftlore.planning.outlook import start_bench
 from shiftlore.planning.readings import Oracle, Outcomes
 
 SURELY_NOT = 1e-12
