@@ -319,9 +319,8 @@ class Check(Record, frozen=True):
         habit_order: its place where a shop checks by habit, the first at 1; 0 where it stands in no habit.
         visit_order: its place among the looks with which a careful visit begins, the first at 1; 0 for all others.
         running: whether the engine runs or the vehicle is driven for it, so that it must be closed and filled first.
-        unless: findings with which it cannot be made (a road test of what does not move); days: how long the vehicle stands
-            for it, a night counts as one; comes_back: it is driven meanwhile, and comes again.
-        recorded: whether it gives a road-test log; made_for: findings and backgrounds at which it goes before dear work.
+        unless: findings with which it cannot be made; made_for: findings and backgrounds at which it goes before dear work.
+        days: how long it stands, a night counts as one; comes_back: it is driven meanwhile; recorded: it gives a road-test log.
     """
 
     id: str
@@ -360,8 +359,8 @@ class Cure(Record, frozen=True):
 class Job(Record, frozen=True):
     """A correction; `alone` is offered in no bundle, `by_habit` done at once by shops that check nothing.
 
-    It `contains` jobs that are done with it, and cures all that they do; it `does` what must follow other jobs. It is not
-    done `unless` none of these findings shows; of the causes that it is `made_for` one must be likely, whatever else it cures.
+    It `contains` jobs that are done with it, and cures what they do; it `does` what must follow others. It is not done with the
+    findings of `unless`, and of the causes that it is `made_for` one must be likely, whatever else it cures.
     """
 
     id: str
