@@ -53,7 +53,7 @@ def test_cures_of__what_came_back_is_cured_by_the_same_again_as_far_as_it_is_new
 
 def test_is_meant__only_where_what_it_is_made_for_is_likely():
     """Without a sign of coolant nobody is offered a radiator with the overhaul."""
-    foams = compiled_of({"fluid_foam": "yes", "fluid_level": "high", "runs_hot": "yes", "slips_gear_6": "yes"}, "long8")
+    foams = compiled_of({"fluid_foam": "yes", "fluid_level": "high", "runs_hot": "yes"}, "long8")
     milky = compiled_of({"fluid_milky": "yes", "coolant_lost": "yes"}, "long8")
     assert [False, True] == [is_meant(case, "radiator_and_overhaul") for case in (foams, milky)]
     assert is_meant(foams, "level_correction")

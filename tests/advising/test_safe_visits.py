@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from support.trade import shipped, unit_of
 
 from shiftlore.advising import next_steps
+from shiftlore.advising.looks_first import is_made_for
 from shiftlore.advising.situations import prepare_situation
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import compile_case
@@ -75,12 +76,14 @@ def _judge_step(compiled, opened, tree, step):
 
 
 def _judge_worth(prepared, looks):
-    """A good diagnostician makes no check whose result is known, and one scan where one holds the other."""
+    """A good diagnostician makes no check whose result is known, but for what is made for a sign that is told, and one scan
+    where one holds the other."""
     records = prepared.compiled.expansion.finding_records
     made = {check for step in looks for check in step.together}
     for check in made:
         outcomes = prepared.oracle.outcomes(check)
-        assert (outcomes.likelihoods @ prepared.oracle.belief).max() <= 0.95
+        is_known = (outcomes.likelihoods @ prepared.oracle.belief).max() > 0.95
+        assert not is_known or is_made_for(prepared.compiled, prepared.checks[check])
     shown = {
         check: {name for name in prepared.oracle.reveals[check] if not records[name].none_by}
         for check in made
