@@ -5,14 +5,14 @@ from itertools import combinations
 import numpy as np
 
 from shiftlore.planning.costs import Situation
-from shiftlore.planning.outlook import Outlook, PlanBook, start_bench, write_after
+from shiftlore.planning.outlook import PLAN_EXACTLY_UP_TO, Outlook, PlanBook, start_bench, write_after
 from shiftlore.planning.plans import HARDLY_ADDS, lean_batch, useful_jobs
 
 SMALL_JOBS, SMALL_BATCH = 7, 2
 """Jobs, those that help most for their cost, of which small batches are tried, and how many of them make one."""
 
 BELIEFS = 20
-"""Beliefs ahead, those that move most, for which batches are tried."""
+"""Beliefs ahead, those that move most, for which batches are tried where there are many jobs."""
 
 FOR_LATER = 4
 """Of the batches kept, those that are the best after some answer instead of now."""
@@ -43,7 +43,8 @@ def try_small_batches(outlook: Outlook, beliefs: np.ndarray, most: int) -> Outlo
         beliefs: the belief now and those ahead, shape (k, n_hypotheses).
         most: batches kept.
     """
-    situation, few = outlook.situation, beliefs[:BELIEFS]
+    situation = outlook.situation
+    few = beliefs if len(situation.jobs) <= PLAN_EXACTLY_UP_TO else beliefs[:BELIEFS]
     batches = [*dict.fromkeys((*outlook.batches, *_list_small_batches(situation, beliefs[0])))]
     if not batches:
         return outlook
