@@ -51,9 +51,9 @@ def test_plan_next__is_what_next_puts_first() -> None:
     """Against `decide_next` of `simulating`."""
     current = round_of(*ASKED, SCAN)
     bench, state = current.exercise.bench, current.work.state
-    planned, first = plan_next(bench, state), decide_next(bench, state).steps[0]
-    assert first.ids == planned.act.ids
-    assert first.expected_total == pytest.approx(planned.expected_total, rel=1e-3), "it looks at all checks"
+    planned, first = plan_next(bench, state), decide_next(bench, state, WHOLE_LOOK).steps[0]
+    assert first.ids == planned.act.ids == decide_next(bench, state).steps[0].ids
+    assert first.expected_total == pytest.approx(planned.expected_total, rel=1e-3)
     assert planned.why
 
 
@@ -73,13 +73,17 @@ def test_judge_act__the_planners_own_choice_is_never_dearer() -> None:
 
 
 def test_judge_act__a_choice_is_priced_as_the_planner_prices_it() -> None:
-    """A check that the planner lists costs what it lists; against `choose_step` on the same situation."""
+    """A check costs what the planner lists, or what it costs beside the best way on; against `choose_step`."""
     current = round_of()
-    prepared = prepare_work(current.exercise.bench, current.work.state)
-    steps = choose_step(prepared.situation, prepared.oracle, WHOLE_LOOK).steps
-    listed = next(step for step in steps[1:] if step.kind == "check")
+    bench, state = current.exercise.bench, current.work.state
+    prepared = prepare_work(bench, state)
+    choice = choose_step(prepared.situation, prepared.oracle, WHOLE_LOOK)
+    listed = next(step for step in choice.steps[1:] if step.kind == "check")
+    best = min(plan_next(bench, state).expected_total, choice.upper_bound)
+    beside = best + listed.cost.total + listed.cost.closing_later
     made = round_of(Move("check", listed.ids)).made[0]
-    assert listed.expected_total == pytest.approx(judge_act(current.exercise, made, "").expected_total, rel=1e-12)
+    priced = judge_act(current.exercise, made, "").expected_total
+    assert min(listed.expected_total, beside) == pytest.approx(priced, rel=1e-12)
 
 
 def test_judge_act__a_look_is_never_dearer_than_its_own_price_and_what_it_opens() -> None:
@@ -97,7 +101,7 @@ def test_judge_act__a_job_that_cannot_help_costs_its_price_and_the_comeback_more
     """It changes no belief, so what it adds by expectation is about what it costs: price and comeback."""
     situation = played().exercise.bench.situation
     price = situation.batch_cost((situation.job_index("level_correction"),)) + situation.comeback_cost
-    assert price == pytest.approx(judged(2).dearer, rel=0.2)
+    assert price == pytest.approx(judged(2).dearer, rel=0.25)
     assert not judged(2).is_as_good and judged(2).why
 
 
