@@ -8,6 +8,7 @@ import pytest
 from support.trade import shipped, unit_of
 
 from shiftlore.advising import next_steps
+from shiftlore.advising.situations import is_driven
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import NOT_CURED, Answer, Case, Done
 from shiftlore.compiling import compile_case
@@ -54,6 +55,15 @@ def test_stand__work_of_its_kind_in_vain_cures_less_the_second_time():
     assert expected[own] == pytest.approx(bench.stand(after).cures[second][: len(own)][own], abs=1e-9)
     others = [place for place, one in enumerate(kinds) if one != kind]
     assert bench.situation.cures[others] == pytest.approx(bench.stand(after).cures[others], abs=1e-12)
+
+
+def test_decide_next__what_nobody_should_drive_is_not_driven_for_a_check():
+    """Park that does not hold endangers people by itself; against the sign itself, and `is_driven`."""
+    state = _state({"park_does_not_hold": 1})
+    records = _bench().compiled.expansion.checks
+    steps = decide_next(_bench(), state).steps
+    made = [check for step in steps if step.kind == "check" for check in step.ids]
+    assert made and not any(is_driven(state.compiled, records[check]) for check in made)
 
 
 def test_list_open__what_is_known_is_not_checked():

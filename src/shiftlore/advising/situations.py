@@ -223,32 +223,37 @@ class Chosen(NamedTuple):
 
 
 def choose_for_case(compiled: CompiledCase, shop: Shop | None = None, look: LookAhead | None = None) -> Chosen:
-    """Choose what to do next on a case; where it is said that nobody should drive it, nothing is chosen that drives it.
+    """Choose what to do next on a case.
 
     Raises: as `prepare_situation`.
     """
-    prepared = prepare_situation(compiled, shop)
+    prepared, choice, danger = choose_safely(prepare_situation(compiled, shop), look)
+    return Chosen(prepared, choice, look_beyond(prepared.situation, prepared.oracle, choice, look), danger)
+
+
+def choose_safely(
+    prepared: CaseSituation, look: LookAhead | None = None
+) -> tuple[CaseSituation, Decision, Danger | None]:
+    """Choose; where it is said that nobody should drive the vehicle, nothing is chosen that drives it.
+
+    Returns: what can be done, the choice, and why it should stand, if that is to be said.
+    """
     choice, danger = _choose(prepared, look)
-    still = {key: check for key, check in prepared.checks.items() if not is_driven(compiled, check)}
+    still = {key: check for key, check in prepared.checks.items() if not is_driven(prepared.compiled, check)}
     if danger is not None and len(still) < len(prepared.checks):
         checks = tuple(check for check in prepared.situation.checks if check.id in still)
         prepared = prepared.vary(situation=prepared.situation.vary(checks=checks), checks=still)
         choice, danger = _choose(prepared, look)
-    return Chosen(prepared, choice, look_beyond(prepared.situation, prepared.oracle, choice, look), danger)
+    return prepared, choice, danger
 
 
 def _choose(prepared: CaseSituation, look: LookAhead | None) -> tuple[Decision, Danger | None]:
-    """Choose, and say that it should stand where a sign says so, or where no repair is chosen that is likely to help."""
-    choice = choose_in_order(prepared, look)
-    helps = choice.stop.p_cured >= LITTLE or (prepared.situation.budget is None and bool(choice.stop.jobs))
-    return choice, tell_danger(prepared.compiled, helps=helps)
-
-
-def choose_in_order(prepared: CaseSituation, look: LookAhead | None) -> Decision:
-    """Choose, with the looks first that are made for a told sign."""
+    """Choose, the looks first that are made for a told sign, and say that the vehicle should stand where that is so."""
     made_for = list_made_for(prepared.compiled, prepared.checks, prepared.oracle.reveals)
     choice = _price_alike(choose_step(prepared.situation, prepared.oracle, look))
-    return put_looks_first(choice, made_for, prepared.oracle.belief)
+    choice = put_looks_first(choice, made_for, prepared.oracle.belief)
+    helps = choice.stop.p_cured >= LITTLE or (prepared.situation.budget is None and bool(choice.stop.jobs))
+    return choice, tell_danger(prepared.compiled, helps=helps)
 
 
 def _price_alike(choice: Decision) -> Decision:

@@ -9,7 +9,7 @@ import numpy as np
 from shiftlore.advising import (
     CaseSituation,
     CheckReason,
-    choose_in_order,
+    choose_safely,
     describe_step,
     explain_check,
     explain_job,
@@ -131,8 +131,8 @@ class Appraisal:
 
 def plan_next(bench: UnitBench, state: WorkState) -> Planned:
     """Say what the planner would do next, as `simulate` runs it, and why."""
-    prepared = prepare_work(bench, state)
-    return _plan(bench, state, prepared, choose_in_order(prepared, WHOLE_LOOK))
+    prepared, choice, _ = choose_safely(prepare_work(bench, state), WHOLE_LOOK)
+    return _plan(bench, state, prepared, choice)
 
 
 def _plan(bench: UnitBench, state: WorkState, prepared: CaseSituation, choice: Decision) -> Planned:
@@ -160,8 +160,7 @@ def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
     steps ahead as the planner thinks.
     """
     bench, state = exercise.bench, made.before.state
-    prepared = prepare_work(bench, state)
-    choice = choose_in_order(prepared, WHOLE_LOOK)
+    prepared, choice, _ = choose_safely(prepare_work(bench, state), WHOLE_LOOK)
     planned = _plan(bench, state, prepared, choice)
     if made.act.kind == JOB and not {*made.act.ids} <= {job.id for job in choice.outlook.situation.jobs}:
         whole = prepared.situation  # what nobody would begin with has its price all the same

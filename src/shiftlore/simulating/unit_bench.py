@@ -11,7 +11,7 @@ from shiftlore.advising import (
     CaseSituation,
     EngineOracle,
     PriceSpan,
-    choose_in_order,
+    choose_safely,
     cures_of,
     find_place,
     least_cure,
@@ -210,8 +210,7 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
 
 def decide_next(bench: UnitBench, state: WorkState, look: LookAhead | None = None) -> Decision:
     """What `next` says of a simulated vehicle: the same oracle, chooser and look-ahead, on what simulation believes."""
-    prepared = prepare_work(bench, state)
-    return choose_in_order(prepared, look)
+    return choose_safely(prepare_work(bench, state), look)[1]
 
 
 def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
