@@ -239,7 +239,7 @@ def test_offer_options__nobody_is_advised_to_drive_on_in_danger() -> None:
     assert offered("slips").danger is None and "Nothing for now" == offered("slips").options[0].label
 
 
-def test_offer_options__work_that_helps_is_no_leave_to_drive_where_it_is_likelier_than_not_soon_lost() -> None:
+def test_offer_options__work_that_helps_is_no_leave_to_drive_where_it_may_well_be_soon_lost() -> None:
     rich, poor = offered("milky"), offered("milky", 1.0)
     assert rich.danger == poor.danger is not None and rich.options[0].label.startswith("Do not drive it")
 

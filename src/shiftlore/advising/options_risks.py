@@ -134,7 +134,7 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
 def tell_danger(compiled: CompiledCase, *, helps: bool) -> Danger | None:
     """Find out whether it is to be said that nobody drives it: where a sign itself says so, or nothing is done that helps.
 
-    So it is where danger or loss is likelier than not, unless it stands already by what is told.
+    So it is where danger or loss is likely, unless it stands already by what is told.
     """
     danger, (_, sign) = find_danger(compiled, compiled.faults_now), _find_sign(compiled)
     least = 1.0 if sign else compiled.knowledge.words.not_driven
