@@ -166,7 +166,7 @@ def test_read_words__wear_doubt_and_totals(words):
 
 
 def test_read_words__from_when_on_nobody_drives(words):
-    assert (100, 0.2, 0.5) == (words.soon_lost_km, words.stop_driving, words.not_driven)
+    assert (100, 0.2, 0.4) == (words.soon_lost_km, words.stop_driving, words.not_driven)
 
 
 def test_read_words__signs_and_cautions_of_what_is_not_driven_are_there():
