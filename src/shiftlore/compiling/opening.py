@@ -22,7 +22,7 @@ from shiftlore.exact.tables import TINY
 
 MOST_SETS = 72
 """Pairs that become hypotheses of their own at most; each makes every later step as much longer as a single cause."""
-MOST_TRIED = 1500
+MOST_TRIED = 1200
 """Pairs whose likelihood is worked out at most."""
 MOST_TRIED_HARD = 128
 """Pairs tried where the answers are too much work to be summed exactly."""
