@@ -9,9 +9,9 @@ from dataclasses import dataclass, replace
 
 from shiftlore.knowledge import Knowledge
 from shiftlore.words.own_turns import NO, YES
-from shiftlore.words.statements import STOPS, SaidAnswer, Statement, Worded, number_clauses
+from shiftlore.words.statements import SaidAnswer, Statement, Worded, number_clauses
 from shiftlore.words.turns import LIST, Turns
-from shiftlore.words.vocabulary import Token, Vocabulary
+from shiftlore.words.vocabulary import STOPS, Token, Vocabulary
 
 # A condition that speaks for itself so much, in log odds, stands beside any statement (tried on sentences_build.yaml).
 _SURE_ALONE = 1.0

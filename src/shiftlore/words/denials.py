@@ -3,9 +3,9 @@
 from collections.abc import Container, Sequence
 from dataclasses import replace
 
-from shiftlore.words.statements import STOPS, rate_parts
+from shiftlore.words.statements import rate_parts
 from shiftlore.words.trained import Features
-from shiftlore.words.vocabulary import Token, Vocabulary
+from shiftlore.words.vocabulary import STOPS, Token, Vocabulary
 
 
 def join_denials(sentence: Sequence[Token], words: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:

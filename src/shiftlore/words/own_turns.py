@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property, lru_cache
 
 from shiftlore.knowledge.rulebook import NEAR
-from shiftlore.words.vocabulary import Token, Vocabulary
+from shiftlore.words.vocabulary import STOPS, Token, Vocabulary
 
 NO, YES = "no", "yes"
 # In a phrase of `turns`: the end of a clause; and the end of a word.
@@ -15,7 +15,7 @@ END, ENDING = "$", "~"
 _OWN = 0.2
 # Whatever is ever said of another part may be said of it.
 _LEAST = {"other_part": 0.0, "other_lamp": 0.0, "broke": 0.02, "poured": 0.04, "compared": 0.04, "excepted": 0.05}
-_KEPT, _STOPS = 4096, 0.8
+_KEPT = 4096
 _LEAST_NAMED, _NEARLY_ALL = 10, 0.9
 _AS_OFTEN = 0.8  # tried on sentences_build.yaml
 _BOUNDS = ("above", "below")
@@ -160,7 +160,7 @@ def _part(tokens: Iterable[Token]) -> Iterator[list[Token]]:
     """Part tokens into clauses."""
     clause: list[Token] = []
     for token in tokens:
-        if token.parts >= _STOPS:
+        if token.parts >= STOPS:
             yield clause
             clause = []
         clause.append(token)

@@ -31,7 +31,6 @@ from shiftlore.words.rereader import Rereader
 from shiftlore.words.said_numbers import answer_by_number, find_stated
 from shiftlore.words.sequels import follow_up, is_untold, narrow, without_general
 from shiftlore.words.statements import (
-    STOPS,
     Report,
     SaidAnswer,
     Statement,
@@ -47,7 +46,7 @@ from shiftlore.words.statements import (
 from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
 from shiftlore.words.training import choose_trained
 from shiftlore.words.turns import ReadRun, Turns
-from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
+from shiftlore.words.vocabulary import STOPS, Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and at least so likely to be right, by what speaks for it: how
 # clear yes or no is, and that a no is more often wrong (fitted as in `trained`, by tenfold cross-validation).

@@ -7,9 +7,8 @@ from itertools import pairwise
 import numpy.typing as npt
 
 from shiftlore.knowledge import Finding
-from shiftlore.words.statements import STOPS
 from shiftlore.words.trained import NONE, Features, Segment, Trained, weigh
-from shiftlore.words.vocabulary import Token
+from shiftlore.words.vocabulary import STOPS, Token
 
 # So sure is a reading with fewer words that they still say it; and so much more than any other answer of the finding.
 SURE_AGAIN, _CLEARLY = 0.5, 0.15

@@ -7,9 +7,9 @@ from dataclasses import replace
 
 from shiftlore.knowledge import Background, Finding, Knowledge
 from shiftlore.words.own_turns import NO, YES
-from shiftlore.words.statements import STOPS, SaidAnswer, Statement, number_clauses
+from shiftlore.words.statements import SaidAnswer, Statement, number_clauses
 from shiftlore.words.turns import TurnPhrase, Turns
-from shiftlore.words.vocabulary import Token, Vocabulary
+from shiftlore.words.vocabulary import STOPS, Token, Vocabulary
 
 # What nobody tells without having looked, and what is had only with something taken apart.
 _LOOKED_AT, _TAKEN_APART = ("look", "measure", "open"), "open"

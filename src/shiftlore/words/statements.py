@@ -7,9 +7,9 @@ from shiftlore.cases import Answer, Case, Onset
 from shiftlore.knowledge import Knowledge
 from shiftlore.words.own_turns import NO, YES
 from shiftlore.words.trained import Segment
-from shiftlore.words.vocabulary import Token
+from shiftlore.words.vocabulary import STOPS, Token
 
-CLAUSE, STOPS = 0.3, 0.8
+CLAUSE = 0.3
 _APART = 3.0
 _OPENING, _CLOSING = "([", ")]"
 

@@ -15,6 +15,7 @@ from shiftlore.basics.problems import UnknownId
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE, Language
 
+STOPS = 0.8  # what parts so strongly ends a statement
 # What stands for a sign, whatever its number: "#gear"; for any denial; and for what parts two statements.
 NO, STOP = "=no", "="
 _KEPT = 8192
