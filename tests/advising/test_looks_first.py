@@ -5,9 +5,9 @@ from functools import cache
 import pytest
 from support.trade import compiled_of
 
-from shiftlore.advising.looks_first import LOOK_FIRST, is_made_for, list_looks, list_made_for, put_looks_first
+from shiftlore.advising.looks_first import LOOK_FIRST, is_made_for, list_made_for, put_looks_first
 from shiftlore.advising.situations import CaseSituation, prepare_situation
-from shiftlore.planning import Decision, Step, choose_step
+from shiftlore.planning import Decision, Step, choose_step, list_looks
 
 
 @pytest.fixture(scope="module")

@@ -6,11 +6,12 @@ import numpy as np
 
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Check
-from shiftlore.planning import NO_GAIN, Decision, Step, StepCost, start_bench
+from shiftlore.planning import Decision, Step, list_looks
 
 LOOK_FIRST = "look_first"
 """Reason to look before dear work, as the planner gives it."""
 EVEN = 0.5
+"""Chance that nothing of the kind was done below which a vehicle went through it."""
 
 
 def is_made_for(compiled: CompiledCase, check: Check) -> bool:
@@ -37,29 +38,6 @@ def list_made_for(
     return {key: place for key, place in made_for.items() if not place or opens[key]}
 
 
-def list_looks(choice: Decision, made_for: Mapping[str, int], belief: np.ndarray) -> list[Step]:
-    """List the looks that may change what is done, whether or not they save their cost, as far as the budget allows.
-
-    Args:
-        belief: weights of the hypotheses, shape (n_hypotheses,).
-    """
-    outlook, situation, found = choice.outlook, choice.outlook.situation, []
-    priced, bench = {step.ids: step for step in choice.steps}, start_bench(situation)
-    totals, blind = outlook.price_checks(belief[None], bench)[0], outlook.price_blind(belief, bench)
-    enough = outlook.leave_enough(belief, bench)
-    for place, check in enumerate(situation.checks):
-        if check.id not in made_for:
-            continue
-        cost, minutes, opened = situation.reach_check(place, situation.opened)
-        total, gross = float(totals[place]), float(blind[place] - totals[place]) + cost
-        closing = float(situation.access.close_costs[opened])
-        price = StepCost(cost, minutes, own=check.cost, access=cost - check.cost, test=0.0, closing_later=closing)
-        look = Step("check", (check.id,), price, total - cost, choice.expected_total_now - total, gross=gross)
-        if look.ids in priced or (gross > NO_GAIN and enough[place]):
-            found.append(priced.get(look.ids, look))
-    return found
-
-
 def put_looks_first(choice: Decision, made_for: Mapping[str, int], belief: np.ndarray) -> Decision:
     """Put checks that are made for a told sign before every job, and before checks that cost no less (common practice).
 
@@ -69,7 +47,7 @@ def put_looks_first(choice: Decision, made_for: Mapping[str, int], belief: np.nd
     Args:
         made_for: as `list_made_for` gives it; belief: as in `list_looks`.
     """
-    looks = sorted(list_looks(choice, made_for, belief) if made_for else (), key=_price)
+    looks = sorted(list_looks(choice, made_for, belief), key=_price)
     first = {made_for[step.ids[0]]: step for step in reversed(looks)}  # of several with one place the cheapest
     begin = [first[place] for place in sorted(first) if place]
     looks = [step for step in looks if not made_for[step.ids[0]]]

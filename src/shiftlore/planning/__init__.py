@@ -7,9 +7,9 @@ from shiftlore.planning.choosing import (
     Decision,
     LookAhead,
     Step,
-    StepCost,
     Stop,
     choose_step,
+    list_looks,
 )
 from shiftlore.planning.costs import (
     LEAST_MEANT,
@@ -60,7 +60,6 @@ __all__ = [
     "SharedWork",
     "Situation",
     "Step",
-    "StepCost",
     "Stop",
     "TreeNode",
     "Weighing",
@@ -70,6 +69,7 @@ __all__ = [
     "join_outcomes",
     "lay_out",
     "leaves_for_budget",
+    "list_looks",
     "list_steps",
     "look_beyond",
     "plan_jobs",

@@ -1,7 +1,7 @@
 """Choose the next step: a check, some checks in one go, or jobs, whichever costs the owner least."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from functools import cached_property
 
 import numpy as np
@@ -208,6 +208,22 @@ def _choose(
     )
 
 
+def list_looks(choice: Decision, checks: Collection[str], belief: np.ndarray) -> list[Step]:
+    """List those of some checks that may change what is done, whether or not they save their cost, as far as the budget goes.
+
+    Args:
+        checks: ids; belief: that of the choice, shape (n_hypotheses,).
+    """
+    situation, outlook, steps = choice.outlook.situation, choice.outlook, choice.steps
+    places = [place for place, check in enumerate(situation.checks) if check.id in checks]
+    if not places:
+        return []
+    pricing = _Pricing(situation=situation, outlook=outlook, belief=belief, look=LookAhead(), plan=choice.plan)
+    enough = outlook.leave_enough(belief, pricing.bench)
+    looks = zip(places, pricing.price_looks(places, steps), strict=True)
+    return [look for place, look in looks if look in steps or (pricing.gross[place] > NO_GAIN and enough[place])]
+
+
 def _open_late(situation: Situation, steps: list[Step], nearly: float) -> list[Step]:
     """Put first what opens less among the best step and the checks that cost nearly as little in the end."""
     limit = (1.0 + nearly) * steps[0].expected_total if steps else 0.0
@@ -341,16 +357,21 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
             totals[batch] = deep if deep < best - NO_GAIN else totals[batch]
         return [self._job_step(batch, total) for batch, total in totals.items() if np.isfinite(total)]
 
+    def price_looks(self, checks: Iterable[int], steps: Iterable[Step]) -> list[Step]:
+        """Price checks whether or not they save their cost; those that are steps already stay as they are."""
+        priced = {step.ids: step for step in steps}
+        return [
+            priced.get((self.situation.checks[check].id,))
+            or self._informing("check", (check,), float(self.one_step[check]), float(self.gross[check]))
+            for check in checks
+        ]
+
     def look_first(self, steps: Sequence[Step]) -> list[Step]:
         """Put the looks with which a careful visit begins before a first step that costs many times as much."""
         first = steps[0].cost.total + steps[0].cost.closing_later if steps else 0.0
-        checks, priced = self.situation.checks, {step.ids: step for step in steps}
+        checks = self.situation.checks
         early = [check for check in range(len(checks)) if checks[check].early and self.gross[check] > NO_GAIN]
-        looks = [
-            priced.get((checks[check].id,))
-            or self._informing("check", (check,), float(self.one_step[check]), float(self.gross[check]))
-            for check in sorted(early, key=lambda check: checks[check].early)
-        ]
+        looks = self.price_looks(sorted(early, key=lambda check: checks[check].early), steps)
         enough = self.outlook.leave_enough(self.belief, self.bench) if looks else ()
         looks = [
             look
