@@ -9,7 +9,7 @@ from support.trade import EXAMPLES, compiled_of, shipped, slipping
 import shiftlore
 from shiftlore.advising import next_steps, offer_options
 from shiftlore.advising.offering import CHECK_FIRST, LEAST_OFFERED, NOTHING
-from shiftlore.advising.options_candidates import drop_idle
+from shiftlore.advising.options_candidates import drop_hopeless
 from shiftlore.advising.options_outlook import look_ahead
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import Done
@@ -256,7 +256,7 @@ def test_offer_options__a_bundle_holds_what_has_a_real_chance_and_so_does_what_c
     cures = look_ahead(vain).cures
     for one in offer_options(vain).options:
         if one.kind == "bundle":
-            assert one.jobs == drop_idle(cures, one.jobs)
+            assert one.jobs == drop_hopeless(cures, one.jobs)
 
 
 FOAMS = {"fluid_level": "high", "fluid_foam": "yes", "runs_hot": "yes", "slips_gear_6": "yes"}

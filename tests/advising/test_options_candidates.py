@@ -13,7 +13,7 @@ from shiftlore.advising.options_candidates import (
     Cures,
     choose_few,
     differs,
-    drop_idle,
+    drop_hopeless,
     keep_frontier,
     list_candidates,
     make_candidate,
@@ -148,13 +148,13 @@ def test_list_candidates__each_set_once_and_with_its_chance() -> None:
     ("jobs", "kept"),
     [("abc", "ab"), ("cb", "c"), ("ad", "a"), ("c", "c"), ("", "")],
 )
-def test_drop_idle__what_has_no_real_chance_by_itself_or_beside_the_others_goes(jobs: str, kept: str) -> None:
+def test_drop_hopeless__what_has_no_real_chance_by_itself_or_beside_the_others_goes(jobs: str, kept: str) -> None:
     """Of a and b at work together each needs the other; c and d help one vehicle in fifty, and nobody orders that."""
     faults = Faults(("a", "b", "c", "d"), ((), (0,), (0, 1), (2,), (3,)), np.array([0.06, 0.5, 0.4, 0.02, 0.02]))
     means = dict(zip("abcd", np.eye(4), strict=True))
     cures = Cures(faults, faults.prior, means, faults.prior[None], {})
     assert cures.p_cured(("b",)) < LEAST_BESIDE
-    assert tuple(kept) == drop_idle(cures, tuple(jobs))
+    assert tuple(kept) == drop_hopeless(cures, tuple(jobs))
 
 
 def test_make_candidate__names_its_kind() -> None:

@@ -234,9 +234,7 @@ def offer_options(
     ways = [_check_first(view, check, budget, told)]
     by_price = sorted(chosen, key=lambda one: one.cost.typical)
     ways += [replace(_offer(view, one, budget, told), asked=one in wanted) for one in by_price]
-    is_next = (
-        bool(view.steps) and view.steps[0][1].kind != "job"
-    )  # a check is advised where the next steps begin with one
+    is_next = bool(view.steps) and view.steps[0][1].kind != "job"  # what the next steps begin with is advised
     real = (ways if is_next else ways[1:]) or ways
     cheapest = min(real, key=lambda one: (not one.is_paid, one.expected_total))
     looks_first = is_next and ways[0].within_budget

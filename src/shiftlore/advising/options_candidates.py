@@ -181,7 +181,7 @@ def list_candidates(pricer: Pricer, cures: Cures, also: Iterable[tuple[str, ...]
         if candidate.p_cured >= max(LEAST_CURE, least_cure(pricer.compiled, job)):
             found[frozenset((job,))] = candidate
     grown = _grow_bundles(pricer, cures, list(found.values()))
-    for jobs in (drop_idle(cures, bundle) for bundle in (*grown, *also)):
+    for jobs in (drop_hopeless(cures, bundle) for bundle in (*grown, *also)):
         if jobs and (len(jobs) == 1 or not (any(records[job].alone for job in jobs) or cures.repeats(jobs))):
             found.setdefault(frozenset(jobs), make_candidate(pricer, cures, tuple(jobs)))
     return list(found.values())
@@ -211,7 +211,7 @@ def _grow_bundles(pricer: Pricer, cures: Cures, singles: Sequence[Candidate]) ->
     return list(bundles)
 
 
-def drop_idle(cures: Cures, jobs: tuple[str, ...]) -> tuple[str, ...]:
+def drop_hopeless(cures: Cures, jobs: tuple[str, ...]) -> tuple[str, ...]:
     """Leave out, the least first, what has no real chance here, neither by itself nor beside the others."""
     while len(jobs) > 1:
         left = {job: cures.p_reached(tuple(other for other in jobs if other != job)) for job in jobs}

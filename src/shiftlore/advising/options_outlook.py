@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from shiftlore.advising.options_candidates import Candidate, Cures, drop_idle, prepare_cures
+from shiftlore.advising.options_candidates import Candidate, Cures, drop_hopeless, prepare_cures
 from shiftlore.advising.options_risks import P_SHOWN
 from shiftlore.advising.pricing import NO_COST, OptionCost, Pricer
 from shiftlore.advising.reasons import name_cause
@@ -163,7 +163,7 @@ class OwnersView:
         # What only shows that nothing is broken repairs nothing.
         closed = closed.vary(jobs=tuple(job for job in closed.jobs if not job.least and job.id not in unfit))
         plan = tidy_plan(closed, belief, plan_jobs(closed, belief))
-        return drop_idle(replace(self.cures, p_states=p_states), plan.batches[0]) if plan.batches else (), left
+        return drop_hopeless(replace(self.cures, p_states=p_states), plan.batches[0]) if plan.batches else (), left
 
     def tell_left(self, candidate: Candidate) -> str:
         """Say which likely causes another unit, or an overhaul, leaves at work: what spoiled this one spoils that one too."""

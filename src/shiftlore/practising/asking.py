@@ -10,6 +10,8 @@ from shiftlore.words import find_words, index_of, read_report
 KINDS_ASKED = ("finding", "background")
 _EXACT = 0.999
 """From this score on a question is put in the words that stand for a finding."""
+VERBS = "does|do|did|is|are|was|were|has|have|had|can|could|will|would"
+"""Words with which a question begins that wants a yes or a no."""
 _CALLED = re.compile(
     r"(?:(?:and|so|at|by|for|from|in|into|on|since|to|under|with)\s+)?(?:when|where|how|what|which|why|who|whose)\b",
     re.I,
@@ -18,7 +20,7 @@ _SINCE_WHEN = re.compile(
     r"since when|how long (?:ago|has|have)|for how long|when did (?:it|this|that) (?:start|begin)", re.I
 )
 _POLAR = re.compile(
-    r"(?P<verb>does|do|did|is|are|was|were|has|have|had|can|could|will|would)\s+"
+    rf"(?P<verb>{VERBS})\s+"
     r"(?P<who>(?:it|you|they|there)\b)?\s*(?P<rest>.+)",
     re.I,
 )

@@ -8,7 +8,7 @@ from enum import Enum
 from shiftlore.basics import UsageProblem
 from shiftlore.compiling import TOLD
 from shiftlore.knowledge import Caution
-from shiftlore.practising.asking import KINDS_ASKED, is_open, is_polar, read_question
+from shiftlore.practising.asking import KINDS_ASKED, VERBS, is_open, is_polar, read_question
 from shiftlore.practising.owner import owner_can_tell
 from shiftlore.practising.rounds import (
     ASK,
@@ -42,9 +42,7 @@ NOT_FOLLOWED = (
 SAY_YES = "Write y to do it, or n to leave it."
 NOTHING_TYPED = "Nothing was typed, so nothing was done. Write h for what can be typed here."
 LIFE_IS_NOT_KNOWN = "Distance, use and earlier work play no part in this practice. Ask what the vehicle does."
-_ASKING = re.compile(
-    r"(?:does|do|did|is|are|was|were|has|have|had|can|could|will|would|when|where|how|what|which|any|after|ask)\b", re.I
-)
+_ASKING = re.compile(rf"(?:{VERBS}|when|where|how|what|which|any|after|ask)\b", re.I)
 _ANYTHING_ELSE = re.compile(
     r"(?:is there |was there |and )?(?:anything|something|what|any) (?:else|more|other)s?(?: complaints?| wrong)?"
     r"|else|more|go on|is that all|and|that is all",
