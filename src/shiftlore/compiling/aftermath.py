@@ -102,8 +102,7 @@ def list_tried(lived: Lived, expansion: Expansion, knowledge: Knowledge) -> tupl
 def list_alike(works: Sequence[JobDone], job: str, expansion: Expansion, knowledge: Knowledge) -> list[JobDone]:
     """List the work that was of the kind of a job, or that job itself."""
     kind = _kind_of(job, expansion, knowledge)
-    same = [job in one.jobs or (kind and _kind_of(one.jobs[0], expansion, knowledge) == kind) for one in works]
-    return [one for one, is_same in zip(works, same, strict=True) if is_same]
+    return [one for one in works if job in one.jobs or (kind and _kind_of(one.jobs[0], expansion, knowledge) == kind)]
 
 
 def keep_again(kept: FloatArray, earlier: Iterable[tuple[JobDone, FloatArray]]) -> FloatArray:

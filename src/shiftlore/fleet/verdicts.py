@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from shiftlore.cases import Case
 from shiftlore.compiling import CompiledUnit, compile_case
-from shiftlore.ranking import measure_fit
+from shiftlore.ranking import measure_left_out, measure_odds
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,14 +35,13 @@ def judge_case(unit: CompiledUnit, case: Case) -> Verdict:
     Raises: ImpossibleEvidence: the answers cannot all be true; names the clash.
     """
     compiled = compile_case(unit, case)
-    fit = measure_fit(compiled)
     areas = compiled.sum_over_areas(compiled.faults_now).tolist()
     return Verdict(
         areas=dict(zip(compiled.knowledge.areas, areas, strict=True)),
         causes=dict(zip(compiled.causes, compiled.causes_now.tolist(), strict=True)),
         area_of=compiled.unit.area_of,
         nothing_found=float(compiled.faults_now[0]),
-        log10_odds=fit.log10_odds,
-        left_out=fit.left_out,
+        log10_odds=measure_odds(compiled),
+        left_out=measure_left_out(compiled),
         closed=compiled.closed[0] if compiled.closed else "",
     )

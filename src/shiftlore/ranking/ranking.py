@@ -416,20 +416,26 @@ def _rank_sets(compiled: CompiledCase) -> tuple[RankedSet, ...]:
     return tuple(found)
 
 
-def measure_fit(compiled: CompiledCase) -> Fit:
-    """Measure whether the answers support each other.
+def measure_odds(compiled: CompiledCase) -> float:
+    """Measure how far the answers support each other, log10; 0 where there are none.
 
     Source: Jensen, Chamberlain, Nordahl, Jensen 1990, "Analysis in HUGIN of data conflict": the ratio of the product of
     the single probabilities to the joint one; here its negative logarithm. The single ones are taken over single causes, which
     hold nearly all of the chance before anything is seen.
     """
     if not compiled.evidence:
-        return Fit(0.0, "No answers yet.", 0.0)
+        return 0.0
     single, prior = compiled.opened.single, compiled.faults.prior[: len(compiled.causes) + 1]
     p_apart = single.weigh_apart(compiled.evidence) @ prior / prior.sum()
     alone = float(np.log(np.maximum(p_apart, P_FLOOR)).sum())
-    log_p_evidence = compiled.opened.posterior(compiled.evidence)[1]
-    log10_odds = (log_p_evidence - alone) / float(np.log(10))
+    return (compiled.opened.posterior(compiled.evidence)[1] - alone) / float(np.log(10))
+
+
+def measure_fit(compiled: CompiledCase) -> Fit:
+    """Measure whether the answers support each other, and say so."""
+    if not compiled.evidence:
+        return Fit(0.0, "No answers yet.", 0.0)
+    log10_odds = measure_odds(compiled)
     if clash := _name_clash(compiled):
         note = f"Two answers do not go together: {clash}. Correct one of them."
     elif log10_odds >= 0:
