@@ -14,7 +14,7 @@ from support.work import die, die_once, double, raise_it, tell_threads
 
 from shiftlore.basics import ShiftloreError, UsageProblem
 from shiftlore.compiling import Learned, Overlay, compile_unit, with_overlay
-from shiftlore.fleet.spreading import THREADS, count_cores, open_workers, strip_knowledge
+from shiftlore.fleet.spreading import OWN_THREADS, THREADS, count_cores, open_workers, strip_knowledge
 from shiftlore.knowledge.rulebook import SHIPPED
 
 needs_kill = pytest.mark.skipif(os.name != "posix", reason="kill -9")
@@ -80,10 +80,38 @@ def test_open_workers__nobody_answers_there(monkeypatch: pytest.MonkeyPatch) -> 
         pass
 
 
+ALONE = """
+import os, sys, threading
+os.environ["OPENBLAS_NUM_THREADS"] = "1"
+from shiftlore.fleet.spreading import choose_start, open_workers
+from support.work import die_once, tell_shared
+shared = [sys.argv[1]]
+with open_workers(shared, 2) as spread:
+    print(choose_start(), {held for _, held in spread(tell_shared, range(4))} == {id(shared)})
+with open_workers(sys.argv[1], 2) as spread:
+    print(sorted(item for _, item in spread(die_once, range(6))))
+waiting = threading.Event()
+threading.Thread(target=waiting.wait).start()
+print(choose_start())
+waiting.set()
+"""
+
+
+@needs_kill
+@pytest.mark.skipif(not Path(OWN_THREADS).is_dir(), reason="threads cannot be counted here")
+def test_choose_start__a_process_of_one_thread_is_forked_with_all_that_it_has(tmp_path: Path) -> None:
+    run = subprocess.run([sys.executable, "-c", ALONE, str(tmp_path)], capture_output=True, text=True, check=True)
+    assert ["fork True", "[0, 1, 2, 3, 4, 5]", "spawn"] == run.stdout.splitlines() and (tmp_path / "died-2").exists()
+
+
 @long_run
 @needs_kill
-def test_open_workers__no_process_outlives_the_one_that_started_it(tmp_path: Path) -> None:
-    """A run is killed while its workers wait; they end by themselves."""
+@pytest.mark.parametrize("threads", ["1", "4"])
+def test_open_workers__no_process_outlives_the_one_that_started_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, threads: str
+) -> None:
+    """A run is killed while its workers wait; they end by themselves, forked or begun anew."""
+    monkeypatch.setenv(THREADS[0], threads)
     script = tmp_path / "run.py"
     script.write_text(
         "import os, time\nfrom shiftlore.fleet.spreading import open_workers\n\n\n"

@@ -1,7 +1,7 @@
 """Work spread over processes of this machine, or over the workers of a Dask scheduler: one chunk a call, in bounded numbers.
 
-What all calls share (the rules) goes to each worker once. A worker that dies takes nothing with it: its chunks are given
-out again, a few times; what then still ends its worker is told.
+What all calls share (the rules) goes to each worker once; a process that is forked has it already. A worker that dies takes
+nothing with it: its chunks are given out again, a few times; what then still ends its worker is told.
 """
 
 import contextlib
@@ -14,8 +14,6 @@ from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExe
 from concurrent.futures.process import BrokenProcessPool
 from functools import lru_cache
 from multiprocessing import connection, get_context, parent_process
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 from shiftlore.basics import ShiftloreError, UsageProblem
@@ -29,6 +27,8 @@ WAITING = 2
 CONNECT_SECONDS = 20
 THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 NEEDED = "A scheduler needs distributed. Install it: python -m pip install distributed; or leave --scheduler out."
+OWN_THREADS = "/proc/self/task"
+"""Where a system that forks safely lists the threads of this process, those of libraries too."""
 Spread = Callable[[Callable[[Any, Any], Any], Iterable[Any]], Iterator[tuple[int, Any]]]
 """Calls a function of the module level with what is shared and each item; gives (place of the item, result) as they come."""
 
@@ -48,18 +48,14 @@ def open_workers(shared: Any, jobs: int = 1, scheduler: str = "") -> Iterator[Sp
         scheduler: address of a Dask scheduler, instead of processes of this machine.
     Raises: UsageProblem: nobody answers there. ShiftloreError: a library is missing.
     """
-    if isinstance(shared, Knowledge) and (scheduler or jobs > 1):
-        shared = strip_knowledge(shared)
     if scheduler:
         with _connect(scheduler) as client:
-            yield _Remote(client, shared).spread
+            yield _Remote(client, _strip(shared)).spread
     elif jobs == 1:
         yield lambda function, items: ((place, function(shared, item)) for place, item in enumerate(items))
     else:
-        with TemporaryDirectory(prefix="shiftlore-") as folder, _one_thread():
-            path = Path(folder, "shared")
-            path.write_bytes(pickle.dumps(shared))
-            local = _Local(jobs, str(path))
+        with _one_thread():
+            local = _Local(jobs, shared)
             try:
                 yield local.spread
             finally:
@@ -73,6 +69,19 @@ def strip_knowledge(knowledge: Knowledge) -> Knowledge:
         overlay, plain = bare.worked_out[OVERLAY]
         bare.worked_out[OVERLAY] = (overlay, strip_knowledge(plain))
     return bare
+
+
+def _strip(shared: Any) -> Any:
+    return strip_knowledge(shared) if isinstance(shared, Knowledge) else shared
+
+
+def choose_start() -> str:
+    """Choose how processes are started: forked where this one has a single thread, for then they have the rules at once."""
+    try:
+        is_alone = len(os.listdir(OWN_THREADS)) == 1
+    except OSError:
+        is_alone = False
+    return "fork" if is_alone else "spawn"
 
 
 @contextlib.contextmanager
@@ -91,34 +100,31 @@ def _one_thread() -> Iterator[None]:
 
 
 @lru_cache(1)
-def _load_shared(path: str) -> Any:
-    return _keep_whole(pickle.loads(Path(path).read_bytes()))
-
-
-@lru_cache(1)
 def _unpack_shared(packed: bytes) -> Any:
-    return _keep_whole(pickle.loads(packed))
-
-
-def _keep_whole(shared: Any) -> Any:
-    """Keep what stays from being looked through for what is dropped, row after row."""
-    gc.freeze()
+    shared = pickle.loads(packed)
+    gc.freeze()  # what stays need not be looked through for what is dropped, row after row
     return shared
 
 
-def _call_here(function: Callable[[Any, Any], Any], path: str, item: Any) -> Any:
-    return function(_load_shared(path), item)
+_given: list[Any] = []
+"""What all calls of this process share."""
+
+
+def _begin(shared: Any) -> None:
+    """Begin a process of this machine: take what all calls share, and end with the process that started it."""
+    _given[:] = [shared]
+    gc.freeze()
+    parent = parent_process()
+    if parent is not None:
+        threading.Thread(target=_watch, args=(parent.sentinel,), daemon=True).start()
+
+
+def _call_here(function: Callable[[Any, Any], Any], item: Any) -> Any:
+    return function(_given[0], item)
 
 
 def _call_there(function: Callable[[Any, Any], Any], packed: bytes, item: Any) -> Any:
     return function(_unpack_shared(packed), item)
-
-
-def _end_with_parent() -> None:
-    """End this process when the one that started it ends, however that comes about."""
-    parent = parent_process()
-    if parent is not None:
-        threading.Thread(target=_watch, args=(parent.sentinel,), daemon=True).start()
 
 
 def _watch(sentinel: int) -> None:
@@ -129,12 +135,14 @@ def _watch(sentinel: int) -> None:
 class _Local:
     """Processes of this machine, started anew where one of them dies."""
 
-    def __init__(self, jobs: int, path: str):
-        self.jobs, self.path = jobs, path
+    def __init__(self, jobs: int, shared: Any):
+        self.jobs, self.shared = jobs, shared
         self.pool = self._start()
 
     def _start(self) -> Executor:
-        return ProcessPoolExecutor(self.jobs, mp_context=get_context("spawn"), initializer=_end_with_parent)
+        how = choose_start()
+        shared = self.shared if how == "fork" else _strip(self.shared)
+        return ProcessPoolExecutor(self.jobs, get_context(how), initializer=_begin, initargs=(shared,))
 
     def close(self) -> None:
         """Stop all work."""
@@ -150,7 +158,7 @@ class _Local:
                 len(going) < WAITING * self.jobs and (given := again.pop(0) if again else next(left, None)) is not None
             ):
                 try:
-                    going[self.pool.submit(_call_here, function, self.path, given[1])] = given
+                    going[self.pool.submit(_call_here, function, given[1])] = given
                 except BrokenProcessPool:
                     again.insert(0, given)
                     break
