@@ -89,7 +89,7 @@ def read_node(node: Node, problems: list[Problem], known: Known, folder: str = "
         problems: what was wrong with the text; what is wrong with the case comes to it.
     Raises: CaseError: carries every problem of severity ``error``.
     """
-    case = replace(_CaseReader(node, problems, known).read(), folder=folder)
+    case = _CaseReader(node, problems, known).read(folder)
     errors = [problem for problem in problems if problem.severity == "error"]
     if errors:
         raise CaseError(sorted(errors, key=lambda problem: (problem.mark.line, problem.mark.column)))
@@ -126,8 +126,8 @@ class _CaseReader:
         self.marks: dict[tuple[str, ...], Mark] = {}
         self.unanswered: list[str] = []
 
-    def read(self) -> Case:
-        """Read every key in turn."""
+    def read(self, folder: str) -> Case:
+        """Read every key in turn; the folder is where the case's own unit sheet is seen from."""
         self._version()
         findings = self._findings()
         self.clashes = Clashes(self.fields, self.known, self.marks, findings)
@@ -155,6 +155,7 @@ class _CaseReader:
             note=self.fields.text("note", ""),
             shop=self.fields.text("shop", ""),
             unanswered=tuple(self.unanswered),
+            folder=folder,
         )
         self.marks |= {(key,): self.fields.value_mark(key) for key in self.fields.keys()}  # noqa: SIM118
         self.clashes.tell(case)

@@ -59,21 +59,23 @@ class Faults(Value, frozen=True, eq=False, dict=True):
         return self.members[len(self.causes) + 1 :]
 
     @cached_property
-    def _in_sets(self) -> tuple[np.ndarray, np.ndarray]:
-        """Give the causes that stand in sets, and which set has which of them, shape (n_sets, n)."""
+    def _held(self) -> tuple[np.ndarray, np.ndarray]:
+        """Give which set has which cause, one after the other: positions of both, shape (n,) each."""
         held = np.fromiter(chain.from_iterable(self.sets), dtype=np.intp)
-        causes, place = np.unique(held, return_inverse=True)
-        in_sets = np.zeros((len(self.sets), len(causes)))
-        in_sets[np.repeat(np.arange(len(self.sets)), [*map(len, self.sets)]), place] = 1.0
-        return causes, in_sets
+        return np.repeat(np.arange(len(self.sets)), [*map(len, self.sets)]), held
+
+    @cached_property
+    def _in_sets(self) -> np.ndarray:
+        """Tell which set has which cause, shape (n_sets, n_causes)."""
+        in_sets = np.zeros((len(self.sets), len(self.causes)))
+        in_sets[self._held] = 1.0
+        return in_sets
 
     def sum_over_causes(self, p: np.ndarray) -> np.ndarray:
         """Add root states up to causes: P(cause present), shape (..., n_causes) from (..., n_states)."""
-        present = p[..., 1 : len(self.causes) + 1].copy()
-        if self.sets:
-            causes, in_sets = self._in_sets
-            present[..., causes] += p[..., len(self.causes) + 1 :] @ in_sets
-        return np.minimum(present, 1.0, out=present)
+        n = len(self.causes) + 1
+        present = p[..., 1:n] + p[..., n:] @ self._in_sets if self.sets else p[..., 1:n]
+        return np.minimum(present, 1.0)
 
     def sum_over_groups(self, p: np.ndarray, group_of: np.ndarray, n_groups: int) -> np.ndarray:
         """Add root states up to groups of causes: P(at least one cause of the group), shape (n_groups,) from (n_states,).
@@ -81,13 +83,13 @@ class Faults(Value, frozen=True, eq=False, dict=True):
         Args:
             group_of: of each cause its group, shape (n_causes,).
         """
-        n = len(self.causes)
-        sums = np.bincount(group_of, p[1 : n + 1], n_groups)
+        n = len(self.causes) + 1
+        sums: np.ndarray = np.bincount(group_of, p[1:n], n_groups)
         if self.sets:
-            group = group_of.tolist()
-            held = [(i, one) for i, member in enumerate(self.sets) for one in {group[cause] for cause in member}]
-            states, groups = np.array(held).T
-            sums += np.bincount(groups, p[n + 1 + states], n_groups)
+            states, causes = self._held
+            in_groups = np.zeros((len(self.sets), n_groups))
+            in_groups[states, group_of[causes]] = 1.0  # a set counts once for each of its groups
+            sums = sums + p[n:] @ in_groups
         return np.minimum(sums, 1.0)
 
     def spread_over_states(self, per_cause: np.ndarray) -> np.ndarray:

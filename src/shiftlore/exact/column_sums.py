@@ -160,7 +160,7 @@ class GateGroup(Value, frozen=True, eq=False, dict=True):
                 without += sign * term / np.maximum(kept[:, None] + (1 - kept)[:, None] * self.absent, TINY)
             without *= self.absent
         without /= np.maximum(self.total, TINY)
-        return np.clip(without, 0.0, 1.0, out=without)
+        return np.minimum(np.maximum(without, 0.0, out=without), 1.0, out=without)
 
     def sum_sets(self, kinds: np.ndarray) -> FloatArray:
         """Sum for sets of columns that stand together, shape (n_sets,).

@@ -179,16 +179,19 @@ def reduce_groups(how: np.ufunc, values: FloatArray, groups: np.ndarray, result:
     """
     if not len(groups):
         return result
-    first = np.append(0, np.flatnonzero(groups[1:] != groups[:-1]) + 1)
-    size = np.diff(np.append(first, len(groups)))
-    longest = np.argsort(-size, kind="stable")
+    rows = np.arange(len(groups))
+    ends = np.append((groups[1:] != groups[:-1]).nonzero()[0] + 1, len(groups))
+    size = ends.copy()
+    size[1:] -= ends[:-1]
+    first = ends - size
+    longest = (-size).argsort(kind="stable")
     rank = np.empty_like(longest)
-    rank[longest] = np.arange(len(longest))
-    place = np.arange(len(groups)) - np.repeat(first, size)
+    rank[longest] = rows[: len(longest)]
+    place = rows - first.repeat(size)
     counts = np.bincount(place)
-    begins = np.cumsum(counts) - counts
+    begins = counts.cumsum() - counts
     order = np.empty_like(place)
-    order[begins[place] + np.repeat(rank, size)] = np.arange(len(place))
+    order[begins[place] + rank.repeat(size)] = rows
     values = values.take(order, axis=0)
     reduced = values[: counts[0]]
     for begin, count in zip(begins[1:].tolist(), counts[1:].tolist(), strict=True):
