@@ -7,6 +7,7 @@ import pytest
 from support.trade import compiled_of, shipped, slipping, unit_of
 
 from shiftlore.advising.job_cures import cures_of
+from shiftlore.advising.reasons import MOST_CHECKS, tell_stop
 from shiftlore.advising.situations import (
     BELIEVED,
     EXCHANGE,
@@ -211,6 +212,17 @@ def test_find_scans_made__the_least_telling_that_shows_the_code(stored, made):
 @pytest.mark.parametrize(("told", "place"), [("P0732", 0), ("no_codes_generic_scan", 1), ("fluid_smell_burnt", 1)])
 def test_find_place__a_scan_begins_no_careful_visit_once_a_code_was_read(told, place):
     assert place == find_place(compiled_of({"slips": "yes", told: "yes"}), shipped().checks["module_scan"])
+
+
+def test_open_reveals__after_many_checks_work_is_decided():
+    made = [*unit_of("long5").expansion.checks]
+    cases = (
+        Case("long5", complaint=("slips",), done=tuple(map(Done, made[:n]))) for n in (MOST_CHECKS - 1, MOST_CHECKS)
+    )
+    one_left, none_left = (compile_case(unit_of("long5"), case) for case in cases)
+    assert open_reveals(one_left, _shop()) and not open_reveals(none_left, _shop())
+    chosen = choose_for_case(none_left).choice
+    assert chosen.stop.advised and f"{MOST_CHECKS} checks were made" in tell_stop(none_left, chosen.stop)
 
 
 def test_open_reveals__a_further_scan_shows_what_the_scan_of_the_code_does_not():

@@ -9,6 +9,7 @@ from shiftlore.advising.job_cures import cures_of
 from shiftlore.advising.pricing import PriceSpan
 from shiftlore.advising.reasons import (
     BUDGET,
+    MOST_CHECKS,
     RARE,
     CheckReason,
     JobReason,
@@ -62,6 +63,7 @@ __all__ = [
     "BUDGET",
     "CLOSED",
     "EXCHANGE",
+    "MOST_CHECKS",
     "RARE",
     "CaseSituation",
     "CheckReason",

@@ -260,6 +260,15 @@ def tell_closed(compiled: CompiledCase) -> str:
     return f"{compiled.closed[1] if compiled.closed else 'A job'} cured it: the case is closed."
 
 
+MOST_CHECKS = 15
+"""Checks after which work is decided: 20 of 1,080 simulated vehicles had more, and cost no less with them (250 +- 590 more)."""
+
+
+def has_checked_enough(compiled: CompiledCase) -> bool:
+    """Tell whether so many checks were made that one more seldom changes what is done."""
+    return sum(key in compiled.expansion.checks for key in compiled.case.done_ids) >= MOST_CHECKS
+
+
 BUDGET, BUDGET_CHECK = "budget", "budget_check"
 """Reasons to stop, and to make a check all the same, where the budget buys no repair."""
 
@@ -276,6 +285,9 @@ def tell_stop(compiled: CompiledCase, stop: Stop, money: str = "") -> str:
         best = f"no work is likely to cure it at once: the first in order, {work}, does in {sure}"
     if money:
         best = f"{money} buys no repair of it that is worth its price, and because of the budget the best is {work}"
+    left = "There is no check left that this shop can make"
+    if has_checked_enough(compiled):
+        left = f"{MOST_CHECKS} checks were made, and one more seldom changes what is done"
     return {
         BUDGET: f"{best}.",
         BUDGET_CHECK: f"{best}. It does pay a check, which tells what more money would be for.",
@@ -284,7 +296,7 @@ def tell_stop(compiled: CompiledCase, stop: Stop, money: str = "") -> str:
         "job_pays_more": f"No check saves as much as doing the work now: {best}.",
         "no_check_pays": f"No check saves much more than it costs: {best}.",
         "no_check_matters": f"Whatever a check shows, the same would be done: {best}.",
-        "no_check_left": f"There is no check left that this shop can make: {best}.",
+        "no_check_left": f"{left}: {best}.",
     }[stop.reason]
 
 

@@ -22,7 +22,7 @@ from shiftlore.advising.pricing import (
     price_shared,
     price_waiting,
 )
-from shiftlore.advising.reasons import LITTLE
+from shiftlore.advising.reasons import LITTLE, has_checked_enough
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
@@ -310,8 +310,11 @@ def _shows_nothing(oracle: EngineOracle, check_id: str, outcome: int) -> bool:
 def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...]]:
     """Checks that the shop can make and that were not made, with the findings that they would answer.
 
-    What is likely to endanger people or to be lost is not driven for a check either.
+    What is likely to endanger people or to be lost is not driven for a check either, and once many checks were made work is
+    decided.
     """
+    if has_checked_enough(compiled):
+        return {}
     scans, reveals = find_scans_made(compiled), compiled.expansion.reveals
     found, made = {}, {*compiled.case.done_ids, *scans}
     records, settled = compiled.expansion.checks, compiled.settled

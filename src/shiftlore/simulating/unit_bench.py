@@ -8,6 +8,7 @@ import numpy as np
 
 from shiftlore.advising import (
     EXCHANGE,
+    MOST_CHECKS,
     CaseSituation,
     EngineOracle,
     PriceSpan,
@@ -219,6 +220,8 @@ def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
     weighing = weigh_faults(compiled.causes, compiled.faults.members, compiled.faults_now)
     shows = open_reveals(compiled, bench.shop)
     checks = [check for check, made in zip(whole.checks, state.checked, strict=True) if not made and check.id in shows]
+    if state.checked.sum() >= MOST_CHECKS:
+        checks = []
     places = {check.id: find_place(compiled, compiled.expansion.checks[check.id]) for check in checks}
     reveals = {check.id: shows[check.id] for check in checks}
     oracle = EngineOracle(compiled, weighing, reveals, np.ones(len(weighing.hypotheses.causes)))
