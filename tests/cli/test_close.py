@@ -89,8 +89,8 @@ def test_close__asks_what_is_not_given(run: Callable, case: str, place: str) -> 
     for said in (
         "What was it?\n  1 ", '"zzzz" does not say which cause.', '"9" does not say which cause.', "What was done for it?",
         "Write a number from 1 to 3, or one of: cured, not cured, came back.", "Enter: assumed.",
-        "After how many km did it come back?", "Write a plain number from 0 to 100,000, or nothing.",
-        "How much did the owner really pay, in EUR?", "Write y or n.", "What came of it: came back, after 8,000 km.",
+        "After what distance did it come back?", "Write a plain number from 0 to 100,000, in minutes; or hours",
+        "What did the owner really pay?", "Write y or n.", "What came of it: came back, after 8,000 km.",
     ):  # fmt: skip
         assert said in ended.out or said in " ".join(ended.out.split()), said
     found = outcome_of(case)
@@ -98,10 +98,56 @@ def test_close__asks_what_is_not_given(run: Callable, case: str, place: str) -> 
     assert max(map(len, ended.out.splitlines())) <= 80
 
 
+def test_close__takes_units_and_goes_back_and_shows_all_that_it_files(run: Callable, case: str, place: str) -> None:
+    typed = [
+        "b",
+        "pump worn",
+        "overhaul",
+        "cured",
+        "b",
+        "h",
+        "-",
+        "1",
+        "1",
+        "16 h",
+        "b",
+        "2.5 hours",
+        "1,900 euros",
+        "y",
+    ]
+    ended = run("close", case, "--casebook", place, stdin="\n".join(typed) + "\n")
+    said = " ".join(ended.out.split())
+    assert 0 == ended.code, ended.err
+    for part in (
+        "This is the first question.", "b goes back, q leaves the case open.",
+        "It was: Pump worn. What was done: ", "What came of it: cured. It took 2 h 30 min. The owner paid EUR 1,900.",
+    ):  # fmt: skip
+        assert part in said, part
+    found = outcome_of(case)
+    assert (("overhaul",), 150.0, 1900.0) == (found.jobs, found.minutes, found.spent)  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("typed", ["?", "nobody knows", "Don't know", "unknown"])
+def test_close__nobody_knows(run: Callable, case: str, place: str, typed: str) -> None:
+    ended = run("close", case, "--casebook", place, stdin=f"{typed}\n-\n1\n\n\ny\n")
+    assert 0 == ended.code and "It was: not known." in ended.out
+
+
+def test_close__words_that_name_no_cause_are_answered_in_words(run: Callable, case: str, place: str) -> None:
+    ended = run("close", case, "--casebook", place, stdin="pump cover worn away\nthe clutch thing\nq\n")
+    said = " ".join(ended.out.split())
+    assert (
+        "Pump worn (pump_worn)" in said
+        and "Worn linings in clutch C1" in said
+        and 1 == ended.code
+        and "Nothing was closed." in ended.err
+    )
+
+
 def test_close__proposes_what_was_done(run: Callable, write: Callable, place: str) -> None:
     case = write(TEXT + "done: [pan_drop, {job: overhaul, result: cured}]\n")
     ended = run("close", case, "--casebook", place, stdin="?\n\n\n\n\ny\n")
-    assert 0 == ended.code and "(cured)" in ended.out and "It was: not known. What came of it: cured." in ended.out
+    assert 0 == ended.code and "(cured)" in ended.out and "It was: not known. What was done: " in ended.out
     found = outcome_of(case)
     assert ((), ("overhaul",), "cured", "") == (found.causes, found.jobs, found.result, found.confirmed)  # type: ignore[attr-defined]
 

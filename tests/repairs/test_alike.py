@@ -16,7 +16,7 @@ from shiftlore.compiling import CompiledCase, compile_case
 from shiftlore.exact import Doubted, HubEngine
 from shiftlore.ranking import Ranking, rank_causes
 from shiftlore.repairs import Remembered, find_alike
-from shiftlore.repairs.alike import SHARED_SPREAD, WORTH_TELLING, Looks, list_signs, weigh_shared
+from shiftlore.repairs.alike import SHARED_SPREAD, TWIN_SIGNS, WORTH_TELLING, Looks, list_signs, weigh_shared
 from shiftlore.repairs.memory import gather_memory
 
 
@@ -171,3 +171,26 @@ def test_find_alike__doubt_counts_less_than_a_sure_answer(burnt: tuple) -> None:
     doubted = burnt[0].vary(evidence={**burnt[0].evidence, "fluid_milky": Doubted(1, 0.02, 0.2)})
     sure, unsure = (Looks(one).weigh(gather_memory([remembered(burnt[0])]))[0] for one in (burnt[0], doubted))
     assert sure > unsure
+
+
+def test_find_alike__a_twin_of_the_shop_is_named_though_its_signs_are_common() -> None:
+    common = dict.fromkeys(("slips", "shift_harsh_any", "warning_lamp"), "yes") | {"fluid_level": "right"}
+    case = Case("long5", findings={key: Answer(key, grade) for key, grade in common.items()})
+    compiled = compile_case(unit_of("long5"), case)
+    signs = list_signs(compiled)
+    even = dict.fromkeys(
+        Looks(compiled).templates, 1.0
+    )  # nothing is believed of it: its likeness lies in its signs alone
+    twin = Remembered(
+        id="twin",
+        source="shop",
+        told="slips",
+        area="pump",
+        causes=("pump_worn",),
+        vehicle="long5",
+        beliefs=even,
+        signs=signs,
+    )
+    other = replace(twin, id="other", signs=dict(list(signs.items())[1:]))
+    found = {one.id: one for one in find_alike(compiled, rank_causes(compiled), (twin, other))}
+    assert len(signs) >= TWIN_SIGNS and found["twin"].factor_decibans < WORTH_TELLING and "other" not in found

@@ -1,7 +1,8 @@
 """`shiftlore close`: what it was, what was done, what came of it; into the case's file and into the casebook."""
 
 import datetime
-from collections.abc import Callable, Sequence
+import re
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -24,6 +25,17 @@ RESULTS, CONFIRMED_BY = ("cured", "not_cured", "came_back"), ("cured", "seen", "
 CAME_BACK, LONGEST_WORK_MINUTES, HIGHEST_ODOMETER_KM = RESULTS[-1], 100_000, 3_000_000
 """As cases have them; written once more, for help shall not wait for their reader."""
 NOBODY = "unknown"
+NOBODY_KNOWS = re.compile(r"\?|unknown|(nobody|no one|not) know.*|don'?t know|dunno")
+AMOUNT = re.compile(r"([\d.,' ]*\d)\s*([^\d\s.]+)?")
+MONEY = ("euro", "dollar", "pound", "€", "$", "£")
+AFTER: dict[str, Callable[["EndTold"], bool]] = {
+    "confirmed": lambda told: bool(told.causes),
+    "after_km": lambda told: told.result == CAME_BACK,
+}
+"""What is asked for only after some answers."""
+HOURS, IN_MINUTES, MINUTES_AN_HOUR = ("h", "hr", "hrs", "hour", "hours"), ("min", "mins", "minute", "minutes"), 60
+BACK, QUIT, HELP = ("b", "back"), ("q", "quit"), ("?", "h", "help")
+HOW_TO = "b goes back, q leaves the case open."
 CLEARLY_NAMED, NEARLY_AS_GOOD, MOST_NAMED = 0.75, 0.1, 5
 """Score from which words name a cause, what a second one may be behind it, and how many are offered (judgement)."""
 CAUSE_HELP = f'What it was: an id, or plain words such as "pump worn"; may be given again. {NOBODY} if nobody knows.'
@@ -106,11 +118,20 @@ def _name_cause(compiled: "CompiledCase", text: str, proposal: "EndProposal") ->
         if len(written) == 1 and hits[0].score >= CLEARLY_NAMED:
             only = expansion.of_template[written[0]]
             return only[0] if len(only) == 1 else written[0]
-    named = labelled or written
+    likely = {one.id: one.label for one in proposal.causes}
+    named = labelled or _share_words(text, labels) or _share_words(text, likely, least=1) or written
     if len(named) == 1 and labelled:
         return named[0]
-    advice = f"Name one of: {', '.join(named[:MOST_NAMED])}" if named else f"Find it: shiftlore find {printable(text)}"
+    said = [f"{labels.get(key, key)} ({key})" for key in named[:MOST_NAMED]]
+    advice = f"Name one of: {'; '.join(said)}" if said else f"Find it: shiftlore find {printable(text)}"
     raise UnknownId(f'"{printable(text)}" does not say which cause. {advice}')
+
+
+def _share_words(text: str, labels: Mapping[str, str], least: int = 2) -> list[str]:
+    """List what shares most words with a text."""
+    shared = {key: len(_words_of(text) & _words_of(label)) for key, label in labels.items()}
+    most = max(shared.values(), default=0)
+    return [key for key, count in shared.items() if count == most] if most >= least else []
 
 
 def _words_of(text: str) -> set[str]:
@@ -133,9 +154,14 @@ def _name_job(compiled: "CompiledCase", text: str, proposal: "EndProposal") -> t
     found = [ids for kind, ids in steps if kind == "job"]
     if len(found) == 1:
         return found[0]
-    named = ", ".join(" ".join(ids) for ids in found[:5])
+    labels = {key: job.label for key, job in expansion.jobs.items()}
+    named = "; ".join(f"{labels.get(ids[0], ids[0])} ({' '.join(ids)})" for ids in found[:MOST_NAMED])
     advice = f"Name one of: {named}" if named else f"Find it: shiftlore find {printable(text)}"
     raise UnknownId(f'"{printable(text)}" does not say which job. {advice}')
+
+
+class _Back(Exception):
+    """Somebody wants to go back to the question before."""
 
 
 class _Asking:
@@ -152,36 +178,58 @@ class _Asking:
         if old is not None and old.id:
             return told
         try:
-            told = self._ask_end(told)
-            told = self._ask_numbers(told)
-            if not self._is_right(told):
+            if (told := self._ask_all(told)) and not self._is_right(told):
                 raise click.ClickException("Nothing was closed.")
         except EOFError:
             raise click.ClickException("Nothing was closed: the answers ended too early.") from None
         return told
 
-    def _ask_end(self, told: "EndTold") -> "EndTold":
-        if told.causes is None:
-            told = replace(told, causes=self._ask_causes())
-        if told.jobs is None:
-            told = replace(told, jobs=self._ask_jobs())
-        if told.result is None:
-            done = [job.result for job in self.proposal.jobs if job.result]
-            told = replace(told, result=self._ask_word("What came of it?", RESULTS, done[-1] if done else RESULTS[0]))
-        if told.confirmed is None and told.causes:
-            usual = CONFIRMED_BY[0] if told.result == RESULTS[0] else CONFIRMED_BY[-1]
-            told = replace(told, confirmed=self._ask_word("How is it known what it was?", CONFIRMED_BY, usual))
+    def _ask_all(self, given: "EndTold") -> "EndTold":
+        """Ask one thing after the other; from each one can go back to the one before."""
+        steps: list[tuple[str, Callable[[EndTold], object]]] = [
+            ("causes", lambda told: self._ask_causes()),
+            ("jobs", lambda told: self._ask_jobs()),
+            ("result", lambda told: self._ask_word("What came of it?", RESULTS, self._usual_result)),
+            ("confirmed", self._ask_how),
+            (
+                "after_km",
+                lambda told: self._ask_amount("After what distance did it come back?", "km", HIGHEST_ODOMETER_KM),
+            ),
+            ("minutes", lambda told: self._ask_amount("How long did it really take?", "minutes", LONGEST_WORK_MINUTES)),
+            (
+                "spent",
+                lambda told: self._ask_amount("What did the owner really pay?", self.currency, common.MOST_MONEY),
+            ),
+        ]
+        asked, told, at = list[int](), given, 0
+        while at < len(steps):
+            key, ask = steps[at]
+            if getattr(given, key) is not None or (key in AFTER and not AFTER[key](told)):
+                at += 1
+                continue
+            try:
+                told = replace(told, **{key: ask(told)})  # type: ignore[arg-type]
+            except _Back:
+                if asked:
+                    at = asked.pop()
+                    continue
+                click.echo("This is the first question.")
+                continue
+            asked.append(at)
+            at += 1
         return told
 
-    def _ask_numbers(self, told: "EndTold") -> "EndTold":
-        if told.result == CAME_BACK and told.after_km is None:
-            told = replace(told, after_km=self._ask_number("After how many km did it come back?", HIGHEST_ODOMETER_KM))
-        if told.minutes is None:
-            told = replace(told, minutes=self._ask_number("How many minutes did it really take?", LONGEST_WORK_MINUTES))
-        if told.spent is None:
-            question = f"How much did the owner really pay, in {self.currency}?"
-            told = replace(told, spent=self._ask_number(question, common.MOST_MONEY))
-        return told
+    @property
+    def _usual_result(self) -> str:
+        done = [job.result for job in self.proposal.jobs if job.result]
+        return done[-1] if done else RESULTS[0]
+
+    def _ask_how(self, told: "EndTold") -> str:
+        usual = CONFIRMED_BY[0] if told.result == RESULTS[0] else CONFIRMED_BY[-1]
+        return self._ask_word("How is it known what it was?", CONFIRMED_BY, usual)
+
+    def _names_money(self, word: str) -> bool:
+        return word.rstrip("s") in (self.currency.lower(), *MONEY)
 
     def _ask_causes(self) -> tuple[str, ...]:
         listed = self.proposal.causes
@@ -190,7 +238,7 @@ class _Asking:
         named = self.proposal.outcome.causes if self.proposal.outcome is not None else ()
 
         def read(text: str) -> tuple[str, ...]:
-            if text in ("?", NOBODY):
+            if NOBODY_KNOWS.fullmatch(text.lower()):
                 return ()
             found = (
                 tuple(dict.fromkeys(_name_cause(self.compiled, one, self.proposal) for one in _split(text))) or named
@@ -233,25 +281,42 @@ class _Asking:
 
         return self._read(read)
 
-    def _ask_number(self, question: str, most: float) -> float | None:
-        self._list(question, (), "Enter leaves it out.")
+    def _ask_amount(self, question: str, unit: str, most: float) -> float | None:
+        """Ask for a number; its unit may be written behind it, hours too where minutes are asked for."""
+        takes = "minutes; or hours, as in 2.5 h" if unit == IN_MINUTES[-1] else unit
+        self._list(question, (), f"In {takes}. Enter leaves it out.")
 
         def read(text: str) -> float | None:
-            try:
-                number = float(text) if text else None
-            except ValueError:
+            from shiftlore.words.vocabulary import read_number
+
+            if not text:
+                return None
+            found = AMOUNT.fullmatch(text.lower())
+            number = read_number(found[1]) if found else -1.0
+            if found and unit == IN_MINUTES[-1] and found[2] in HOURS:
+                number *= MINUTES_AN_HOUR
+            elif found and found[2] and found[2] not in (unit.lower(), *IN_MINUTES) and not self._names_money(found[2]):
                 number = -1.0
-            if number is not None and not 0 <= number <= most:
-                raise UsageProblem(f"Write a plain number from 0 to {most:,}, or nothing.")
+            if not 0 <= number <= most:
+                raise UsageProblem(f"Write a plain number from 0 to {most:,}, in {takes}; or nothing.")
             return number
 
         return self._read(read)
 
     def _is_right(self, told: "EndTold") -> bool:
-        labels = {key: one.label for key, one in self.compiled.expansion.causes.items()}
-        labels |= {one.id: one.label for one in self.proposal.causes}
-        causes = ", ".join(labels.get(cause, cause) for cause in told.causes or ()) or "not known"
-        said = f"It was: {causes}. What came of it: {str(told.result).replace('_', ' ')}."
+        from shiftlore.reports.wording import say_km, say_minutes, say_money
+
+        causes, jobs = self.compiled.expansion.causes, self.compiled.expansion.jobs
+        labels = {key: one.label for key, one in causes.items()} | {key: one.label for key, one in jobs.items()}
+        labels |= {one.id: one.label for one in (*self.proposal.causes, *self.proposal.jobs)}
+        was, did = (", ".join(labels.get(key, key) for key in keys or ()) for keys in (told.causes, told.jobs))
+        after = "" if told.after_km is None else f", after {say_km(told.after_km)}"
+        took = "" if told.minutes is None else f" It took {say_minutes(told.minutes)}."
+        paid = "" if told.spent is None else f" The owner paid {say_money(told.spent, self.currency)}."
+        said = (
+            f"It was: {was or 'not known'}. What was done: {did or 'nothing'}. "
+            f"What came of it: {str(told.result).replace('_', ' ')}{after}.{took}{paid}"
+        )
         self._list("", wrap_lines(said, width=self.width), "Close the case so? y, or n to leave it open.", number=False)
 
         def read(text: str) -> bool:
@@ -262,20 +327,31 @@ class _Asking:
         return self._read(read)
 
     def _list(self, question: str, lines: Sequence[str], hint: str, number: bool = True) -> None:
+        self.hint = hint
         click.echo(f"\n{question}" if question else "")
         for place, line in enumerate(lines, 1):
             click.echo(f"{place:>3}  {line}" if number else line)
-        for line in wrap_lines(hint, "  ", width=self.width):
+        self._say(hint, "  ")
+
+    def _say(self, text: str, indent: str = "") -> None:
+        for line in wrap_lines(text, indent, width=self.width):
             click.echo(line)
 
     def _read(self, read: Callable[[str], Read]) -> Read:
-        """Read lines until one can be taken."""
+        """Read lines until one can be taken.
+
+        Raises: _Back: the question before is asked for.
+        """
         while True:
+            text = common.read_line().strip()
+            if text.lower() in BACK:
+                raise _Back
+            if text.lower() in QUIT:
+                raise click.ClickException("Nothing was closed.")
             try:
-                return read(common.read_line().strip())
+                return read(text)
             except ShiftloreError as problem:
-                for line in wrap_lines(str(problem), width=self.width):
-                    click.echo(line)
+                self._say(f"{self.hint} {HOW_TO}" if text.lower() in HELP else str(problem))
 
 
 def _split(text: str) -> list[str]:

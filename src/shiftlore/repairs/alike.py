@@ -48,6 +48,8 @@ WORTH_TELLING = 12.0
 """Decibans from which a case is named: half of the published repairs named from here on were of the same area as the case."""
 MOST_ALIKE = 3
 MOST_SHARED, MOST_APART = 3, 2
+TWIN_SIGNS = 3
+"""From so many answers on, a case of the shop that gave every one of them is named even if all of them are common."""
 SPEAKS_AGAINST = 3.0
 """Decibans by which an answer must speak against what a remembered case was, to be named though it told nothing of it."""
 _P_LEAST = 1e-4
@@ -129,6 +131,12 @@ class Looks:
         same[owner[is_same], rows[is_same]] = 1.0
         return same, np.bincount(owner[~is_same], minlength=len(memory))
 
+    def find_twins(self, memory: Memory) -> np.ndarray:
+        """Tell which remembered cases gave every answer of this one, shape (n_cases,)."""
+        if len(self.signs) < TWIN_SIGNS:
+            return np.zeros(len(memory), bool)
+        return np.asarray(self._compare(memory)[0].all(axis=1))
+
     def carrier(self, beliefs: Mapping[str, float]) -> str:
         """Name the cause, as written, that carries most of the factor."""
         total = sum(beliefs.values()) or 1.0
@@ -160,8 +168,8 @@ def find_alike(
         leave_out: ids that are not to be named: those of the case itself.
     """
     published = choose_published(compiled.knowledge)
-    memories = [gather_memory(remembered)] if remembered else []
-    memories += [published] if published is not None else []
+    own = gather_memory(remembered) if remembered else None
+    memories = [memory for memory in (own, published) if memory is not None]
     if not memories or not compiled.evidence:
         return ()
     try:
@@ -172,7 +180,8 @@ def find_alike(
     for memory in memories:
         factors = looks.weigh(memory, 10 ** (WORTH_TELLING / 10))
         decibans = 10 * np.log10(np.maximum(factors, 1e-30))
-        worth = np.flatnonzero(decibans >= WORTH_TELLING)
+        twins = looks.find_twins(memory) if memory is own else np.zeros(len(memory), bool)
+        worth = np.flatnonzero((decibans >= WORTH_TELLING) | twins)
         order = worth[np.argsort(-decibans[worth], kind="stable")].tolist()
         chosen = [place for place in order[: most + len(leave_out)] if memory.id_of(place) not in leave_out]
         found += [(memory.recall(place), float(decibans[place])) for place in chosen[: most - len(found)]]
