@@ -14,6 +14,7 @@ from shiftlore.exact import Evidence
 from shiftlore.knowledge import Knowledge
 from shiftlore.practising.recorded_drives import RecordedDrive, drive_sound, drive_vehicle
 from shiftlore.practising.settling import settle_vehicle
+from shiftlore.practising.typical import make_typical
 from shiftlore.simulating import Drawn, UnitBench, draw_luck, draw_vehicles, set_up_bench
 
 if TYPE_CHECKING:
@@ -258,20 +259,21 @@ def _draw_plain(bench: UnitBench, wish: Wish, p_faults: np.ndarray) -> Drawn:
     """Draw vehicles until the signs of one are as plain as the level promises; at last the plainest of them."""
     rng = np.random.default_rng(wish.seed)
     if wish.level not in PLAIN_AREA:
-        return _settle(bench, draw_vehicles(bench, 1, rng, p_faults)[0])
+        return _settle(bench, draw_vehicles(bench, 1, rng, p_faults)[0], plain=False)
     drawn = []
     for _ in range(TRIES):
-        vehicle = draw_vehicles(bench, 1, rng, p_faults)[0]
+        vehicle = _settle(bench, draw_vehicles(bench, 1, rng, p_faults)[0])
         p_cause, p_area = weigh_plainness(bench, vehicle)
-        if _is_enough(wish.level, p_cause, p_area) and is_plain(wish.level, bench, settled := _settle(bench, vehicle)):
-            return settled
+        if _is_enough(wish.level, p_cause, p_area):
+            return vehicle
         drawn.append(((p_cause, p_area) if PLAIN_CAUSE.get(wish.level) else (p_area, p_cause), vehicle))
-    return _settle(bench, max(drawn, key=lambda one: one[0])[1])
+    return max(drawn, key=lambda one: one[0])[1]
 
 
-def _settle(bench: UnitBench, vehicle: Drawn) -> Drawn:
+def _settle(bench: UnitBench, vehicle: Drawn, plain: bool = True) -> Drawn:
     compiled = bench.compiled
-    return settle_vehicle([compiled.causes[cause] for cause in vehicle.causes], compiled.expansion, vehicle)
+    typical = replace(vehicle, readings=make_typical(bench, vehicle.causes, vehicle.readings, plain=plain))
+    return settle_vehicle([compiled.causes[cause] for cause in vehicle.causes], compiled.expansion, typical)
 
 
 def is_plain(level: int, bench: UnitBench, vehicle: Drawn) -> bool:

@@ -15,6 +15,7 @@ from shiftlore.network import sample_seen
 from shiftlore.practising.exercises import LUCK, Exercise, Wish, bench_of, draw_doubts, draw_exercise, p_missed
 from shiftlore.practising.recorded_drives import drive_vehicle
 from shiftlore.practising.settling import settle_signs
+from shiftlore.practising.typical import make_typical
 from shiftlore.repairs import Remembered, choose_published
 from shiftlore.simulating import Drawn, UnitBench, draw_luck
 
@@ -118,6 +119,7 @@ def _draw_vehicle(bench: UnitBench, repair: Remembered, seed: int) -> Drawn:
     states = sample_seen(compiled.network, rng, DRAWS, {root: weights / weights.sum()}, seen)
     drawn = {name: states[name] for name in expansion.finding_records if name in states}
     members = compiled.faults.members[states[root]]
+    drawn = make_typical(bench, members, drawn, seen)
     readings = settle_signs([compiled.causes[cause] for cause in members], expansion, drawn, seen)
     presented = sorted(seen, key=lambda name: (not expansion.finding_records[name].complaint, not seen[name]))
     return Drawn(members, readings, tuple(presented))
