@@ -98,6 +98,14 @@ def test_take_line__the_life_of_the_vehicle_plays_no_part() -> None:
         assert "play no part" in typed(line).says[0]
 
 
+@pytest.mark.parametrize(
+    "line", ["hello, what seems to be the matter?", "what's wrong with it", "so what is the problem?"]
+)
+def test_take_line__a_greeting_lets_the_owner_go_on(line: str) -> None:
+    turn = typed(line)
+    assert turn.owner and "more" == turn.bench.round.acts[-1].kind
+
+
 def test_take_line__a_question_that_is_not_clear_offers_what_it_may_mean() -> None:
     turn = typed("when does it happen, hot or cold?")
     assert "Which of these is asked?" == turn.says[0]

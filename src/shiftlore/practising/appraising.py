@@ -315,6 +315,7 @@ def list_not_asked(current: Round) -> tuple[NotAsked, ...]:
         name
         for name, record in records.items()
         if record.got_by in TOLD
+        and record.asked
         and name not in known
         and name in exercise.vehicle.readings
         and name not in exercise.unsure

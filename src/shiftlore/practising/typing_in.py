@@ -41,11 +41,14 @@ NOT_FOLLOWED = (
 )
 SAY_YES = "Write y to do it, or n to leave it."
 NOTHING_TYPED = "Nothing was typed, so nothing was done. Write h for what can be typed here."
-LIFE_IS_NOT_KNOWN = "Distance, use and earlier work play no part in this practice. Ask what the vehicle does."
+LIFE_IS_NOT_KNOWN = (
+    "Ask this first in a shop. A made-up vehicle has no life: distance and earlier work play no part here."
+)
 _ASKING = re.compile(rf"(?:{VERBS}|when|where|how|what|which|any|after|ask)\b", re.I)
 _ANYTHING_ELSE = re.compile(
     r"(?:is there |was there |and )?(?:anything|something|what|any) (?:else|more|other)s?(?: complaints?| wrong)?"
-    r"|else|more|go on|is that all|and|that is all",
+    r"|else|more|go on|is that all|and|that is all"
+    r"|(?:hello|hi|good morning|so)?,? *what(?:'s| is| seems to be)? (?:the matter|wrong|the problem|the trouble)(?: with it)?",
     re.I,
 )
 _JOINED = re.compile(r"\s*\+\s*")

@@ -210,6 +210,9 @@ def _say_choice(judged: JudgedAct, currency: str) -> str:
     )
 
 
+DECIBANS = "Decibans tell how much a result said: 3 double the odds, 10 make them tenfold."
+
+
 def render_end(
     current: Round, verdict: Appraisal, currency: str, width: int = WIDTH, strong: Mark = leave_plain
 ) -> str:
@@ -222,6 +225,8 @@ def render_end(
         lines += wrap_lines(f'In the words of the published repair: "{verdict.report}". {PUBLISHED}', "  ", width=width)
     lines += wrap_lines(f"{heads[current.outcome]} {_say_found(current)}", "  ", width=width)
     lines += ["", strong("What you did")]
+    if any(round(made.decibans) for made in current.made):
+        lines += wrap_lines(DECIBANS, "  ", width=width)
     told: list[str] = []
     for place, (judged, made) in enumerate(zip(verdict.choices, current.made, strict=True), 1):
         price = f"{say_money(made.cost, currency)}"
