@@ -19,6 +19,10 @@ P_SHOWN = 0.08
 
 PARKED = "Do not drive it:"
 
+LIKELY = 0.5
+"""What a cause does is said as of this vehicle from this probability on, and else as of that cause: judgement."""
+IF = 'If it is "{cause}": {says}'
+
 SENTENCES = {
     "unsafe": "Safety first. {percent}: it endangers people{within}.",
     "strands": "{percent}: it will break down{within}.",
@@ -128,7 +132,11 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
     likeliest = causes[int(np.argmax(p_causes * (unsafe | lost)))]
     why = f"in {say_share(p)} such vehicles it endangers people or is soon lost."
     says = f"{PARKED} {NOW.format(sign=sign) if rank == 0 else why}"
-    return Danger(p, likeliest.area, " ".join([says, *(driven_on[i].says for i in told)]))
+    of_causes = (
+        driven_on[i].says if p_causes[i] >= LIKELY else IF.format(cause=causes[i].label, says=driven_on[i].says)
+        for i in told
+    )
+    return Danger(p, likeliest.area, " ".join([says, *of_causes]))
 
 
 def tell_danger(compiled: CompiledCase, *, helps: bool) -> Danger | None:
