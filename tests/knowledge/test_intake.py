@@ -137,10 +137,12 @@ def test_mean_of__adds_up():
 
 
 def test_read_words__strengths_lie_near_the_published_ones(words):
-    # almost_never stands below every word that was studied: for measured signs, judgement.
-    studied = {word: strength.p for word, strength in words.strengths.items() if word != "almost_never"}
+    # almost_never and certainly stand beyond every word that was studied: for what is measured or seen, judgement.
+    beyond = ("almost_never", "certainly")
+    studied = {word: strength.p for word, strength in words.strengths.items() if word not in beyond}
     assert studied == pytest.approx(MOSTELLER_YOUTZ, abs=0.06)
     assert words.strengths["almost_never"].p < min(MOSTELLER_YOUTZ.values())
+    assert words.strengths["certainly"].p > max(MOSTELLER_YOUTZ.values())
 
 
 def test_read_words__strengths_fall_from_word_to_word(words):
