@@ -174,8 +174,10 @@ def test_read_words__from_when_on_nobody_drives(words):
 def test_read_words__signs_and_cautions_of_what_is_not_driven_are_there():
     knowledge = shipped()
     words = knowledge.words
-    assert {"park_does_not_hold", "no_drive_any"} <= {*words.says_itself} <= {*knowledge.findings}
-    assert words.driven and {*words.driven} <= {*knowledge.cautions}
+    signs = [one.partition("=") for said in words.says_itself for one in said.split(" and ")]
+    assert {"park_does_not_hold", "no_drive_any"} <= {sign for sign, _, _ in signs} <= {*knowledge.findings}
+    assert all(grade in ("", *knowledge.findings[sign].grades[1:]) for sign, _, grade in signs)
+    assert words.driven and words.moved and {*words.driven, *words.moved} <= {*knowledge.cautions}
 
 
 def test_read_words__a_mean_over_one_is_told():

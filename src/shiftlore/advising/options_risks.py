@@ -8,8 +8,9 @@ from shiftlore.advising.reasons import say_share
 from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
 
-WORST_FIRST = ("unsafe", "strands", "gets_worse", "nuisance")
+WORST_FIRST = ("unsafe", "lost", "strands", "gets_worse", "with_care", "nuisance")
 HARMLESS = "nuisance"
+LOST = WORST_FIRST.index("lost")
 NORMAL = "none"
 """Area of what is no fault: normal for this unit, nothing found."""
 
@@ -18,6 +19,7 @@ P_UNSAFE_SHOWN = 0.02
 P_SHOWN = 0.08
 
 PARKED = "Do not drive it:"
+STOPPED = "Do not drive it, nor run the engine longer than a look takes:"
 
 LIKELY = 0.5
 """What a cause does is said as of this vehicle from this probability on, and else as of that cause: judgement."""
@@ -25,8 +27,10 @@ IF = 'If it is "{cause}": {says}'
 
 SENTENCES = {
     "unsafe": "Safety first. {percent}: it endangers people{within}.",
+    "lost": "{percent}: the unit is ruined if it runs on{within}.",
     "strands": "{percent}: it will break down{within}.",
     "gets_worse": "{percent}: it gets worse and dearer{within}.",
+    "with_care": "{percent}: it may be driven with care until it is put right{within}.",
     "nuisance": "{percent}: it stays as it is and does no harm.",
 }
 
@@ -69,10 +73,17 @@ def _find_sign(compiled: CompiledCase) -> tuple[int, str]:
     What endangers people does so at times too.
     """
     says, lasting = compiled.knowledge.words.says_itself.items(), list_lasting(compiled)
-    told = {severity: compiled.telling if severity == WORST_FIRST[0] else lasting for severity in WORST_FIRST}
-    signs = [(WORST_FIRST.index(severity), sign) for sign, severity in says if sign in told[severity]]
-    rank, sign = min(signs, default=(len(WORST_FIRST), ""))
-    return rank, compiled.expansion.finding_records[sign].label if sign else ""
+    grades, found = {one.finding: one.grade for one in compiled.all_answers}, [(len(WORST_FIRST), "")]
+    for signs, severity in says:
+        told, rank = compiled.telling if severity == WORST_FIRST[0] else lasting, WORST_FIRST.index(severity)
+        parts = [(sign, grade) for sign, _, grade in (one.partition("=") for one in signs.split(" and "))]
+        if all(sign in told and grade in ("", grades.get(sign)) for sign, grade in parts):
+            found.append((rank, " and ".join(_name_sign(compiled, *part) for part in parts)))
+    return min(found)
+
+
+def _name_sign(compiled: CompiledCase, sign: str, grade: str) -> str:
+    return compiled.expansion.name_answer(sign, grade) if grade else compiled.expansion.finding_records[sign].label
 
 
 def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]:
@@ -89,7 +100,10 @@ def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]
     for rank, severity in enumerate(WORST_FIRST):
         p = 1.0 if sign and rank == known else float(p_states[worst == rank].sum())
         if p >= (P_UNSAFE_SHOWN if severity == "unsafe" else P_SHOWN):
-            likeliest = max((i for i, own in enumerate(ranks) if own == rank), key=lambda i: float(p_causes[i]))
+            of_any = rank == known == LOST  # it is lost by the sign, whatever the cause
+            likeliest = max(
+                (i for i, own in enumerate(ranks) if of_any or own == rank), key=lambda i: float(p_causes[i])
+            )
             expanded = compiled.expansion.causes[compiled.causes[likeliest]]
             driven_on = expanded.cause.driven_on
             says, within_km = (NOW.format(sign=sign), None) if rank == known else (driven_on.says, driven_on.within_km)
@@ -106,11 +120,13 @@ class Danger(Value, frozen=True):
         p: probability that it endangers people or that the unit is soon lost.
         area: where the likeliest of such causes lies.
         says: that it should stand, and what comes of driving it.
+        stopped: whether it should not run either.
     """
 
     p: float
     area: str
     says: str
+    stopped: bool = False
 
 
 def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
@@ -121,22 +137,39 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
     """
     words, causes = compiled.knowledge.words, [compiled.expansion.causes[cause] for cause in compiled.causes]
     driven_on = [cause.cause.driven_on for cause in causes]
-    unsafe = np.array([one.severity == WORST_FIRST[0] for one in driven_on])
-    lost = np.array([one.within_km is not None and one.within_km <= words.soon_lost_km for one in driven_on]) & ~unsafe
-    rank, sign = _find_sign(compiled)
-    p = 1.0 if rank == 0 else _p_any(compiled, p_states, unsafe | lost)
+    unsafe, ruins = (np.array([one.severity == severity for one in driven_on]) for severity in WORST_FIRST[:2])
+    soon = np.array([one.within_km is not None and one.within_km <= words.soon_lost_km for one in driven_on])
+    lost, (rank, sign) = (soon | ruins) & ~unsafe, _find_sign(compiled)
+    p = 1.0 if rank <= LOST else _p_any(compiled, p_states, unsafe | lost)
     if p < words.stop_driving:
         return None
     p_causes = compiled.faults.sum_over_causes(p_states)
-    told = [int(np.argmax(p_causes * kind)) for kind in (unsafe, lost) if _p_any(compiled, p_states, kind) >= P_SHOWN]
-    likeliest = causes[int(np.argmax(p_causes * (unsafe | lost)))]
+    kinds = (unsafe, lost, np.ones(len(causes), dtype=bool))[: 3 if rank == LOST else 2]
+    told = [int(np.argmax(p_causes * kind)) for kind in kinds if _p_any(compiled, p_states, kind) >= P_SHOWN]
+    likeliest = int(np.argmax(p_causes)) if rank == LOST else int(np.argmax(p_causes * (unsafe | lost)))
+    stopped = rank == LOST or _p_any(compiled, p_states, ruins) >= words.not_driven
     why = f"in {say_share(p)} such vehicles it endangers people or is soon lost."
-    says = f"{PARKED} {NOW.format(sign=sign) if rank == 0 else why}"
+    says = f"{STOPPED if stopped else PARKED} {NOW.format(sign=sign) if rank <= LOST else why}"
     of_causes = (
         driven_on[i].says if p_causes[i] >= LIKELY else IF.format(cause=causes[i].label, says=driven_on[i].says)
-        for i in told
+        for i in dict.fromkeys(told)
     )
-    return Danger(p, likeliest.area, " ".join([says, *of_causes]))
+    return Danger(p, causes[likeliest].area, " ".join([says, *of_causes]), stopped)
+
+
+def list_barred(compiled: CompiledCase) -> frozenset[str]:
+    """List the cautions of checks that are not made now: of those that drive it, and of those that move it under power.
+
+    It stands where it is likely to end badly, and until a look has found right what a told sign puts in doubt: which range is
+    in, or the level. Once work was done the sign is of the time before it.
+    """
+    words, records = compiled.knowledge.words, compiled.expansion.finding_records
+    danger = find_danger(compiled, compiled.faults_now)
+    right = compiled.told - compiled.telling
+    doubted = (set(records[sign].stands_until) for sign in compiled.telling if sign in records)
+    held = not compiled.works and any(looks and right.isdisjoint(looks) for looks in doubted)
+    parked = danger is not None and danger.p >= words.not_driven
+    return frozenset(words.driven * (parked or held) + words.moved * (held or (danger is not None and danger.stopped)))
 
 
 def tell_danger(compiled: CompiledCase, *, helps: bool) -> Danger | None:
@@ -146,7 +179,7 @@ def tell_danger(compiled: CompiledCase, *, helps: bool) -> Danger | None:
     """
     danger, (_, sign) = find_danger(compiled, compiled.faults_now), _find_sign(compiled)
     least = 1.0 if sign else compiled.knowledge.words.not_driven
-    return None if danger and danger.p < least and helps else danger
+    return None if danger and danger.p < least and helps and not danger.stopped else danger
 
 
 def _p_any(compiled: CompiledCase, p_states: np.ndarray, marked: np.ndarray) -> float:

@@ -285,6 +285,7 @@ def _words() -> Schema:
         "says_itself": _mapping({"enum": list(SEVERITIES)}),
         "not_driven": PROBABILITY,
         "driven": _TEXTS,
+        "moved": _TEXTS,
         "source": _ANY_TEXT,
     }
     return _closed({**words, **totals, **free}, *words, *totals)
