@@ -6,6 +6,7 @@ from support.offers import compiled
 from support.trade import compiled_of, shipped, unit_of
 
 from shiftlore.advising.options_risks import (
+    LIKELY,
     WORST_FIRST,
     Risk,
     find_danger,
@@ -164,3 +165,21 @@ def test_list_risks__what_does_not_go_when_cold_has_not_broken_down() -> None:
     risks = {risk.severity: risk for risk in list_risks(cold, cold.faults_now)}
     assert risks["unsafe"].is_now and not any(risk.is_now for name, risk in risks.items() if name != "unsafe")
     assert "does_not_go" in cold.telling - list_lasting(cold)
+
+
+def test_find_danger__of_several_signs_the_first_of_the_rules_is_named() -> None:
+    told = {"cranks_in_gear": "yes", "park_does_not_hold": "yes"}
+    danger = find_danger(compiled_of(told), compiled_of(told).faults_now)
+    assert danger is not None and danger.says.startswith("Do not drive it: Park does not hold: so it is now")
+
+
+def test_find_danger__below_even_odds_a_cause_is_named_with_what_it_does() -> None:
+    """Of a vehicle that drives it was said that it does not move, for a shaft at 20 %."""
+    told = compiled_of({"park_does_not_hold": "yes", "noise_grinding": "yes"}, "long6")
+    for p in (0.3, 0.7):
+        shaft, rest = (1 + told.causes.index(name) for name in ("drive_shaft_broken_or_out", "bearing_or_bush_worn"))
+        p_states = np.zeros(len(told.faults.members))
+        p_states[[shaft, rest]] = p, 1 - p
+        danger = find_danger(told, p_states)
+        assert danger is not None and ('If it is "Drive shaft' in danger.says) == (p < LIKELY)
+        assert "chock them" in danger.says

@@ -1,6 +1,7 @@
 """What happens if nothing is done: how bad, how far, how likely; what endangers people comes first."""
 
 from dataclasses import dataclass
+from operator import itemgetter
 
 import numpy as np
 
@@ -70,7 +71,7 @@ def list_lasting(compiled: CompiledCase) -> frozenset[str]:
 def _find_sign(compiled: CompiledCase) -> tuple[int, str]:
     """Find the worst that a sign says by itself: its rank, after the last where none does, and the sign's label.
 
-    What endangers people does so at times too.
+    What endangers people does so at times too; of several the one that stands first in the rules.
     """
     says, lasting = compiled.knowledge.words.says_itself.items(), list_lasting(compiled)
     grades, found = {one.finding: one.grade for one in compiled.all_answers}, [(len(WORST_FIRST), "")]
@@ -79,7 +80,7 @@ def _find_sign(compiled: CompiledCase) -> tuple[int, str]:
         parts = [(sign, grade) for sign, _, grade in (one.partition("=") for one in signs.split(" and "))]
         if all(sign in told and grade in ("", grades.get(sign)) for sign, grade in parts):
             found.append((rank, " and ".join(_name_sign(compiled, *part) for part in parts)))
-    return min(found)
+    return min(found, key=itemgetter(0))
 
 
 def _name_sign(compiled: CompiledCase, sign: str, grade: str) -> str:
