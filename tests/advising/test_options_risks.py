@@ -16,9 +16,10 @@ from shiftlore.advising.options_risks import (
     p_harmless,
     tell_danger,
     tell_risks,
+    tell_set_first,
 )
 from shiftlore.advising.situations import prepare_situation
-from shiftlore.cases import Answer, Case, Done
+from shiftlore.cases import Answer, Case
 from shiftlore.compiling import compile_case
 
 
@@ -142,13 +143,25 @@ def test_list_barred__while_another_range_may_be_in_nothing_moves_it_until_the_l
     assert not made and "linkage_look" in prepare_situation(unseen).checks
 
 
-@pytest.mark.parametrize(("level", "stands"), [("right", False), ("low", True), ("high", True)])
-def test_list_barred__no_drive_and_no_verdict_before_the_level_is_right(level: str, stands: bool) -> None:
-    told = {"shudder_light_throttle": "yes", "leak_pan": "yes", "fluid_level": level}
-    assert stands == ("road_test" in list_barred(compiled_of(told, "long6")))
-    found = {"fluid_level": Answer("fluid_level", "right")}
-    filled = compiled_of(told, "long6", done=(Done("level_correction", "not_cured", found_after=found),))
-    assert "road_test" not in list_barred(filled)
+@pytest.mark.parametrize(("level", "is_said"), [("right", False), ("low", True), ("high", True)])
+def test_tell_set_first__the_level_goes_before_a_drive_and_a_verdict_on_a_shudder(level: str, is_said: bool) -> None:
+    found = tell_set_first(
+        compiled_of({"shudder_light_throttle": "yes", "leak_pan": "yes", "fluid_level": level}, "long6")
+    )
+    assert is_said == ("set right before it is driven or judged" in found) == found.startswith("Fluid level: ")
+
+
+def test_find_danger__what_is_lost_by_its_level_is_lost_through_what_lets_the_fluid_out() -> None:
+    """A glazed converter clutch was likelier than the leak, and no reason why it must not run."""
+    told = {
+        "shudder_light_throttle": "yes",
+        "shudder_brake_touch_cures": "yes",
+        "fluid_level": "very_low",
+        "leak_pan": "yes",
+    }
+    found = compiled_of(told, "long6")
+    danger, risk = find_danger(found, found.faults_now), list_risks(found, found.faults_now)[0]
+    assert danger is not None and danger.area == risk.area == "fluid_low_or_leak" and risk.severity == "lost"
 
 
 def test_tell_risks__what_does_not_move_has_broken_down() -> None:

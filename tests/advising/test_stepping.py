@@ -120,6 +120,17 @@ def test_next_steps__park_that_does_not_hold_has_its_pawl_looked_at_unless_linka
     assert all(step.kind == "check" for step in next_steps(compiled_of({**park, **told[0]}, unit)).steps[:1])
 
 
+@pytest.mark.parametrize("unit", ["long6", "trans4", "cvt", "step-rwd"])
+def test_next_steps__where_it_leaks_the_level_is_read_before_it_is_driven_and_set_before_it_is_judged(unit):
+    """Low fluid and a shudder: the first step was a road test, and nothing said that it is filled up first."""
+    told = {"slips": "yes", "leak_pan": "yes"}
+    assert next_steps(compiled_of(told, unit)).steps[0].id in LEVEL
+    low, right = (
+        next_steps(compiled_of({**told, "fluid_level": level}, unit)).stop.danger for level in ("low", "right")
+    )
+    assert low.startswith("Fluid level: low: that is set right before") and not right
+
+
 STANDS_IN_PARK = {"wiggle_test", "idle_look", "solenoid_current_readout"}
 
 

@@ -475,14 +475,13 @@ class Words(Record, frozen=True):
     """The strength and frequency words with their numbers, read once from `words.yaml`.
 
     Args:
-        how_common: word -> share of complaints from 0 to 1 (``very_common`` is 0.04).
-        wear: word -> Weibull slope.
-        doubts: word -> p that an answer given with this doubt is right.
+        how_common: word -> share of complaints from 0 to 1 (``very_common`` is 0.04); wear: word -> Weibull slope.
+        doubts: word -> p that an answer given with this doubt is right; nothing_found: share of complaints without a cause.
         reference_km: distance at which `how_common` holds; complaint_total: sum to which a unit's base rates are rescaled.
-        nothing_found: share of complaints in which no cause is present.
         soon_lost_km: what is lost within it is soon lost; stop_driving: p of that, or of danger, from which on nobody drives.
         says_itself: signs as `finding`, `finding=grade`, several joined by ` and ` -> severity that they say by themselves.
         not_driven: the same p from which on it is not driven for a check either; driven, moved: cautions of checks for that.
+        set_first: finding -> why it is set right before the vehicle is driven or judged.
     """
 
     strengths: Mapping[str, Strength]
@@ -498,3 +497,4 @@ class Words(Record, frozen=True):
     not_driven: Share = 1.0
     driven: tuple[str, ...] = ()
     moved: tuple[str, ...] = ()
+    set_first: Mapping[str, str] = field(default_factory=dict)

@@ -286,6 +286,7 @@ def _words() -> Schema:
         "not_driven": PROBABILITY,
         "driven": _TEXTS,
         "moved": _TEXTS,
+        "set_first": _mapping(_TEXT),
         "source": _ANY_TEXT,
     }
     return _closed({**words, **totals, **free}, *words, *totals)
