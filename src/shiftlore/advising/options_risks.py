@@ -153,9 +153,10 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
     if p < words.stop_driving:
         return None
     p_causes = compiled.faults.sum_over_causes(p_states)
-    kinds = (unsafe, lost, _bring_about(compiled, of)) if rank == LOST else (unsafe, lost)
+    behind = _bring_about(compiled, of) if rank == LOST else unsafe | lost
+    kinds = (unsafe, lost, behind) if rank == LOST else (unsafe, lost)
     told = [int(np.argmax(p_causes * kind)) for kind in kinds if _p_any(compiled, p_states, kind) >= P_SHOWN]
-    likeliest = int(np.argmax(p_causes * (kinds[2] if rank == LOST else unsafe | lost)))
+    likeliest = int(np.argmax(p_causes * behind))
     stopped = rank == LOST or _p_any(compiled, p_states, ruins) >= words.not_driven
     why = f"in {say_share(p)} such vehicles it endangers people or is soon lost."
     says = f"{STOPPED if stopped else PARKED} {NOW.format(sign=sign) if rank <= LOST else why}"
@@ -167,9 +168,10 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
 
 
 def tell_set_first(compiled: CompiledCase) -> str:
-    """Say what is told that is set right before anything else is judged, or ""."""
+    """Say what is told that is set right before anything else is judged; "" for nothing, and once work was done."""
     why, found = compiled.knowledge.words.set_first, compiled.expansion.findings
-    signs = (one for one in compiled.all_answers if one.finding in why and one.grade != found[one.finding].grades[0])
+    told = () if compiled.works else compiled.all_answers
+    signs = (one for one in told if one.finding in why and one.grade != found[one.finding].grades[0])
     return " ".join(
         f"{SET_FIRST.format(sign=compiled.expansion.name_answer(one.finding, one.grade))} {why[one.finding]}"
         for one in signs
