@@ -111,6 +111,26 @@ def test_next_steps__what_drives_the_wrong_way_has_its_lever_looked_at_before_an
     assert "range_readout" == looks[0] and "linkage_look" in looks
 
 
+@pytest.mark.parametrize("unit", ["long6", "trans6", "step-rwd"])
+def test_next_steps__park_that_does_not_hold_has_its_pawl_looked_at_unless_linkage_or_shaft_say_why(unit):
+    park = {"park_does_not_hold": "yes", "noise_grinding": "yes"}
+    told = ({"linkage_misset": "no"}, {"linkage_misset": "yes"}, {"no_drive_any": "yes"})
+    found = [[step.id for step in next_steps(compiled_of({**park, **more}, unit)).steps] for more in told]
+    assert ["park_parts_look" in one for one in found] == [True, False, False]
+    assert all(step.kind == "check" for step in next_steps(compiled_of({**park, **told[0]}, unit)).steps[:1])
+
+
+@pytest.mark.parametrize("unit", ["long6", "trans4", "cvt", "step-rwd"])
+def test_next_steps__where_it_leaks_the_level_is_read_before_it_is_driven_and_set_before_it_is_judged(unit):
+    """Low fluid and a shudder: the first step was a road test, and nothing said that it is filled up first."""
+    told = {"slips": "yes", "leak_pan": "yes"}
+    assert next_steps(compiled_of(told, unit)).steps[0].id in LEVEL
+    low, right = (
+        next_steps(compiled_of({**told, "fluid_level": level}, unit)).stop.danger for level in ("low", "right")
+    )
+    assert low.startswith("Fluid level: low: that is set right before") and not right
+
+
 STANDS_IN_PARK = {"wiggle_test", "idle_look", "solenoid_current_readout"}
 
 
@@ -298,8 +318,9 @@ def test_next_steps__what_repairs_nothing_is_no_step_where_a_fault_is_known(budg
 
 def test_next_steps__a_check_with_which_the_way_without_a_budget_begins_is_named_if_the_budget_pays_it():
     """At the bench: a look at 35 led without a budget, and 300 did not name it; the options said the same then."""
-    compiled = compiled_of({"park_does_not_hold": "yes"}, "step-rwd", odometer_km=98_000, budget=300.0)
-    free = next_steps(compiled_of({"park_does_not_hold": "yes"}, "step-rwd", odometer_km=98_000)).steps[0]
+    told = {"park_does_not_hold": "yes", "linkage_misset": "no"}
+    compiled = compiled_of(told, "trans4", odometer_km=98_000, budget=300.0)
+    free = next_steps(compiled_of(told, "trans4", odometer_km=98_000)).steps[0]
     found, offered = next_steps(compiled), offer_options(compiled)
     first = found.steps[0]
     assert ("check", free.id, True) == (first.kind, first.id, first.beyond_budget)

@@ -3,7 +3,7 @@
 import pytest
 from support.trade import unit_of
 
-from shiftlore.compiling import is_moot, list_clashes
+from shiftlore.compiling import is_moot, is_ruled_out, list_clashes
 
 
 @pytest.mark.parametrize(
@@ -12,6 +12,8 @@ from shiftlore.compiling import is_moot, list_clashes
         ({"no_drive_any": "yes", "no_reverse": "no"}, {("no_drive_any", "no_reverse")}),
         ({"no_drive_any": "yes", "no_reverse": "yes"}, set()),
         ({"no_drive_any": "yes", "slips_gear_3": "yes"}, {("no_drive_any", "slips_gear_3")}),
+        ({"no_drive_any": "yes", "park_does_not_hold": "yes"}, set()),
+        ({"no_drive_any": "yes", "drives_in_neutral": "yes"}, {("no_drive_any", "drives_in_neutral")}),
         ({"noise_any": "no", "noise_whine": "yes"}, {("noise_any", "noise_whine")}),
         ({"noise_any": "yes", "noise_whine": "no"}, set()),
         ({"tcc_never_applies": "yes", "tcc_late": "yes"}, {("tcc_never_applies", "tcc_late")}),
@@ -34,3 +36,12 @@ def test_is_moot__what_a_yes_could_not_be_or_a_no_would_not_say() -> None:
         assert not is_moot(expansion, {"slips": "yes"}, moot)
     for left in ("reverse_slips", "warning_lamp", "range_will_not_select"):
         assert not is_moot(expansion, given, left)
+
+
+@pytest.mark.parametrize("unit", ["step-fwd", "trans6", "cvt", "dct7"])
+def test_is_ruled_out__a_broken_shaft_neither_drives_nor_holds_in_park(unit: str) -> None:
+    """It was said that the two do not go together, and the answer that tells most would have been taken back."""
+    expansion = unit_of(unit).expansion
+    assert not is_ruled_out(expansion, "no_drive_any", "park_does_not_hold")
+    assert not is_moot(expansion, {"no_drive_any": "yes"}, "park_does_not_hold")
+    assert is_ruled_out(expansion, "no_drive_any", "slips") and not is_ruled_out(expansion, "slips", "no_drive_any")

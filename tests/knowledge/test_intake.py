@@ -137,10 +137,12 @@ def test_mean_of__adds_up():
 
 
 def test_read_words__strengths_lie_near_the_published_ones(words):
-    # almost_never stands below every word that was studied: for measured signs, judgement.
-    studied = {word: strength.p for word, strength in words.strengths.items() if word != "almost_never"}
+    # almost_never and certainly stand beyond every word that was studied: for what is measured or seen, judgement.
+    beyond = ("almost_never", "certainly")
+    studied = {word: strength.p for word, strength in words.strengths.items() if word not in beyond}
     assert studied == pytest.approx(MOSTELLER_YOUTZ, abs=0.06)
     assert words.strengths["almost_never"].p < min(MOSTELLER_YOUTZ.values())
+    assert words.strengths["certainly"].p > max(MOSTELLER_YOUTZ.values())
 
 
 def test_read_words__strengths_fall_from_word_to_word(words):
@@ -172,8 +174,11 @@ def test_read_words__from_when_on_nobody_drives(words):
 def test_read_words__signs_and_cautions_of_what_is_not_driven_are_there():
     knowledge = shipped()
     words = knowledge.words
-    assert {"park_does_not_hold", "no_drive_any"} <= {*words.says_itself} <= {*knowledge.findings}
-    assert words.driven and {*words.driven} <= {*knowledge.cautions}
+    signs = [one.partition("=") for said in words.says_itself for one in said.split(" and ")]
+    assert {"park_does_not_hold", "no_drive_any"} <= {sign for sign, _, _ in signs} <= {*knowledge.findings}
+    assert all(grade in ("", *knowledge.findings[sign].grades[1:]) for sign, _, grade in signs)
+    assert words.set_first and {*words.set_first} <= {*knowledge.findings}
+    assert words.driven and words.moved and {*words.driven, *words.moved} <= {*knowledge.cautions}
 
 
 def test_read_words__a_mean_over_one_is_told():

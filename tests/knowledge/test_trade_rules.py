@@ -529,3 +529,29 @@ def test_mounts__who_watches_them_sees_which_one_moves(rank: Rank, trade: Knowle
     signs = {"engage_harsh_reverse": "yes", "jerk_on_off_throttle": "yes", "mount_broken": "yes"}
     assert rank({**signs, "mount_place": place}).cause(named) > 0.8
     assert all("mount_place" in one.reveals for one in trade.checks.values() if "mount_broken" in one.reveals)
+
+
+@pytest.mark.parametrize(
+    ("signs", "unit", "look", "refuted"),
+    [
+        ({"display_wrong": "yes", "lever_loose": "yes"}, "long6", "linkage_misset", "lever_cable_misset"),
+        ({"display_wrong": "yes", "will_not_crank": "yes"}, "trans4", "linkage_misset", "lever_linkage_broken"),
+        ({"drag_braked_feeling": "yes", "only_turning": "yes"}, "step", "tyres_unequal", "tyres_unequal_cause"),
+        ({"shift_points_wrong": "late", "no_kickdown": "yes"}, "step-fwd", "vacuum_or_cable_wrong", "throttle_valve_cable_misset"),
+        ({"no_upshift": "yes", "speedometer_erratic": "yes"}, "step-rwd", "governor_bad_seen", "governor_drive_stripped"),
+    ],
+)  # fmt: skip
+def test_a_look_at_the_fault_itself__a_no_refutes_it(
+    rank: Rank, signs: dict[str, str], unit: str, look: str, refuted: str
+) -> None:
+    """A cable that was seen to be right rose from 55 to 63 %, and its setting stayed the first job."""
+    before, seen, right = (rank({**signs, **more}, unit).cause(refuted) for more in ({}, {look: "yes"}, {look: "no"}))
+    assert right < 0.15 * before and seen > before
+
+
+def test_park__a_lever_that_is_right_and_a_grinding_lock_are_the_pawl(rank: Rank) -> None:
+    """It was ninth with 1 %: where the linkage is right, what grinds and rolls in Park is the pawl or its rod."""
+    told = {"park_does_not_hold": "yes", "noise_grinding": "yes", "display_wrong": "yes", "lever_loose": "yes"}
+    found = rank({**told, "linkage_misset": "no"}, "long6")
+    assert found.cause("park_pawl_damaged") > 0.4 > 4 * found.cause("lever_cable_misset")
+    assert rank(told, "long6").cause("park_pawl_damaged") < 0.15

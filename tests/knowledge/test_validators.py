@@ -94,6 +94,12 @@ CASES = {
     "K127 unknown type": (LINING, "each: element\n", "each: element\ntypes: [clutch, brak]\n", "6:17"),
     "K127 types of one": (PUMP, "area: pump\n", "area: pump\ntypes: [clutch]\n", "5:9"),
     "K108 unknown type": ("codes/all.yaml", 'instance: "2"', 'instance: "2", sole_of: [line, lien]', "2:104"),
+    "K129 stands until unknown": (
+        "findings/all.yaml",
+        "  got_by: scan\n",
+        "  got_by: scan\n  stands_until: [gear_slip]\n",
+        "31:18",
+    ),
     "K129 unknown particular": (
         "findings/all.yaml",
         "  got_by: scan\n",

@@ -37,6 +37,10 @@ def test_settle_signs__what_is_kept_decides() -> None:
         (["tcc_never_applies", "tcc_late"], {"tcc_never_applies"}),
         (["no_drive_forward", "no_reverse"], {"no_drive_any", "no_drive_forward", "no_reverse"}),
         (["no_drive_any", "slips_gear_3"], {"no_drive_any", "no_drive_forward", "no_reverse"}),
+        (
+            ["no_drive_any", "park_does_not_hold"],
+            {"no_drive_any", "park_does_not_hold", "no_drive_forward", "no_reverse"},
+        ),
         (["no_reverse", "reverse_slips", "slips_gear_3"], {"no_reverse", "slips_gear_3"}),
         (["no_drive_forward", "shift_harsh_2_3", "reverse_slips"], {"no_drive_forward", "reverse_slips"}),
         (["code_misfire"], {"code_misfire", "engine_codes"}),

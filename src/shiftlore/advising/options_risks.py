@@ -1,6 +1,7 @@
 """What happens if nothing is done: how bad, how far, how likely; what endangers people comes first."""
 
 from dataclasses import dataclass
+from operator import itemgetter
 
 import numpy as np
 
@@ -8,8 +9,9 @@ from shiftlore.advising.reasons import say_share
 from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
 
-WORST_FIRST = ("unsafe", "strands", "gets_worse", "nuisance")
+WORST_FIRST = ("unsafe", "lost", "strands", "gets_worse", "with_care", "nuisance")
 HARMLESS = "nuisance"
+LOST = WORST_FIRST.index("lost")
 NORMAL = "none"
 """Area of what is no fault: normal for this unit, nothing found."""
 
@@ -18,11 +20,19 @@ P_UNSAFE_SHOWN = 0.02
 P_SHOWN = 0.08
 
 PARKED = "Do not drive it:"
+SET_FIRST = "{sign}: that is set right before it is driven or judged."
+STOPPED = "Do not drive it, nor run the engine longer than a look takes:"
+
+LIKELY = 0.5
+"""What a cause does is said as of this vehicle from this probability on, and else as of that cause: judgement."""
+IF = 'If it is "{cause}": {says}'
 
 SENTENCES = {
     "unsafe": "Safety first. {percent}: it endangers people{within}.",
+    "lost": "{percent}: the unit is ruined if it runs on{within}.",
     "strands": "{percent}: it will break down{within}.",
     "gets_worse": "{percent}: it gets worse and dearer{within}.",
+    "with_care": "{percent}: it may be driven with care until it is put right{within}.",
     "nuisance": "{percent}: it stays as it is and does no harm.",
 }
 
@@ -59,16 +69,32 @@ def list_lasting(compiled: CompiledCase) -> frozenset[str]:
     return frozenset(sign for sign in compiled.telling if not (sign in findings and findings[sign].when))
 
 
-def _find_sign(compiled: CompiledCase) -> tuple[int, str]:
-    """Find the worst that a sign says by itself: its rank, after the last where none does, and the sign's label.
+def _find_sign(compiled: CompiledCase) -> tuple[int, str, str]:
+    """Find the worst that a sign says by itself: its rank, after the last where none does, the sign's label, and its id.
 
-    What endangers people does so at times too.
+    What endangers people does so at times too; of several the one that stands first in the rules.
     """
     says, lasting = compiled.knowledge.words.says_itself.items(), list_lasting(compiled)
-    told = {severity: compiled.telling if severity == WORST_FIRST[0] else lasting for severity in WORST_FIRST}
-    signs = [(WORST_FIRST.index(severity), sign) for sign, severity in says if sign in told[severity]]
-    rank, sign = min(signs, default=(len(WORST_FIRST), ""))
-    return rank, compiled.expansion.finding_records[sign].label if sign else ""
+    grades, found = {one.finding: one.grade for one in compiled.all_answers}, [(len(WORST_FIRST), "", "")]
+    for signs, severity in says:
+        told, rank = compiled.telling if severity == WORST_FIRST[0] else lasting, WORST_FIRST.index(severity)
+        parts = [(sign, grade) for sign, _, grade in (one.partition("=") for one in signs.split(" and "))]
+        if all(sign in told and grade in ("", grades.get(sign)) for sign, grade in parts):
+            found.append((rank, " and ".join(_name_sign(compiled, *part) for part in parts), parts[0][0]))
+    return min(found, key=itemgetter(0))
+
+
+def _name_sign(compiled: CompiledCase, sign: str, grade: str) -> str:
+    return compiled.expansion.name_answer(sign, grade) if grade else compiled.expansion.finding_records[sign].label
+
+
+def _bring_about(compiled: CompiledCase, sign: str) -> np.ndarray:
+    """Mark the causes that bring a sign about, by themselves or through states, shape (n_causes,)."""
+    expansion = compiled.expansion
+    parents = {link.parent for link in expansion.findings[sign].links}
+    states = [expansion.states[name] for name in parents if name in expansion.states]
+    reached = parents.union(link.parent for state in states for link in state.links)
+    return np.array([cause in reached for cause in compiled.causes])
 
 
 def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]:
@@ -80,12 +106,13 @@ def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]
     severities = [compiled.expansion.causes[cause].cause.driven_on.severity for cause in compiled.causes]
     ranks = [WORST_FIRST.index(severity) for severity in severities]
     worst = np.array([min((ranks[i] for i in member), default=len(WORST_FIRST)) for member in compiled.faults.members])
-    p_causes, (known, sign) = compiled.faults.sum_over_causes(p_states), _find_sign(compiled)
+    p_causes, (known, sign, of) = compiled.faults.sum_over_causes(p_states), _find_sign(compiled)
     worst, found = np.minimum(worst, known) if sign else worst, []
     for rank, severity in enumerate(WORST_FIRST):
         p = 1.0 if sign and rank == known else float(p_states[worst == rank].sum())
         if p >= (P_UNSAFE_SHOWN if severity == "unsafe" else P_SHOWN):
-            likeliest = max((i for i, own in enumerate(ranks) if own == rank), key=lambda i: float(p_causes[i]))
+            kind = _bring_about(compiled, of) if rank == known == LOST else np.array(ranks) == rank
+            likeliest = int(np.argmax(np.where(kind, p_causes, -1.0)))
             expanded = compiled.expansion.causes[compiled.causes[likeliest]]
             driven_on = expanded.cause.driven_on
             says, within_km = (NOW.format(sign=sign), None) if rank == known else (driven_on.says, driven_on.within_km)
@@ -102,11 +129,13 @@ class Danger(Value, frozen=True):
         p: probability that it endangers people or that the unit is soon lost.
         area: where the likeliest of such causes lies.
         says: that it should stand, and what comes of driving it.
+        stopped: whether it should not run either.
     """
 
     p: float
     area: str
     says: str
+    stopped: bool = False
 
 
 def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
@@ -117,18 +146,51 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
     """
     words, causes = compiled.knowledge.words, [compiled.expansion.causes[cause] for cause in compiled.causes]
     driven_on = [cause.cause.driven_on for cause in causes]
-    unsafe = np.array([one.severity == WORST_FIRST[0] for one in driven_on])
-    lost = np.array([one.within_km is not None and one.within_km <= words.soon_lost_km for one in driven_on]) & ~unsafe
-    rank, sign = _find_sign(compiled)
-    p = 1.0 if rank == 0 else _p_any(compiled, p_states, unsafe | lost)
+    unsafe, ruins = (np.array([one.severity == severity for one in driven_on]) for severity in WORST_FIRST[:2])
+    soon = np.array([one.within_km is not None and one.within_km <= words.soon_lost_km for one in driven_on])
+    lost, (rank, sign, of) = (soon | ruins) & ~unsafe, _find_sign(compiled)
+    p = 1.0 if rank <= LOST else _p_any(compiled, p_states, unsafe | lost)
     if p < words.stop_driving:
         return None
     p_causes = compiled.faults.sum_over_causes(p_states)
-    told = [int(np.argmax(p_causes * kind)) for kind in (unsafe, lost) if _p_any(compiled, p_states, kind) >= P_SHOWN]
-    likeliest = causes[int(np.argmax(p_causes * (unsafe | lost)))]
+    behind = _bring_about(compiled, of) if rank == LOST else unsafe | lost
+    kinds = (unsafe, lost, behind) if rank == LOST else (unsafe, lost)
+    told = [int(np.argmax(p_causes * kind)) for kind in kinds if _p_any(compiled, p_states, kind) >= P_SHOWN]
+    likeliest = int(np.argmax(p_causes * behind))
+    stopped = rank == LOST or _p_any(compiled, p_states, ruins) >= words.not_driven
     why = f"in {say_share(p)} such vehicles it endangers people or is soon lost."
-    says = f"{PARKED} {NOW.format(sign=sign) if rank == 0 else why}"
-    return Danger(p, likeliest.area, " ".join([says, *(driven_on[i].says for i in told)]))
+    says = f"{STOPPED if stopped else PARKED} {NOW.format(sign=sign) if rank <= LOST else why}"
+    of_causes = (
+        driven_on[i].says if p_causes[i] >= LIKELY else IF.format(cause=causes[i].label, says=driven_on[i].says)
+        for i in dict.fromkeys(told)
+    )
+    return Danger(p, causes[likeliest].area, " ".join([says, *of_causes]), stopped)
+
+
+def tell_set_first(compiled: CompiledCase) -> str:
+    """Say what is told that is set right before anything else is judged; "" for nothing, and once work was done."""
+    why, found = compiled.knowledge.words.set_first, compiled.expansion.findings
+    told = () if compiled.works else compiled.all_answers
+    signs = (one for one in told if one.finding in why and one.grade != found[one.finding].grades[0])
+    return " ".join(
+        f"{SET_FIRST.format(sign=compiled.expansion.name_answer(one.finding, one.grade))} {why[one.finding]}"
+        for one in signs
+    )
+
+
+def list_barred(compiled: CompiledCase) -> frozenset[str]:
+    """List the cautions of checks that are not made now: of those that drive it, and of those that move it under power.
+
+    It stands where it is likely to end badly, and until a look has found right what a told sign puts in doubt, such as which
+    range is in. Once work was done the sign is of the time before it.
+    """
+    words, records = compiled.knowledge.words, compiled.expansion.finding_records
+    danger = find_danger(compiled, compiled.faults_now)
+    right = compiled.told - compiled.telling
+    doubted = (set(records[sign].stands_until) for sign in compiled.telling if sign in records)
+    held = not compiled.works and any(looks and right.isdisjoint(looks) for looks in doubted)
+    parked = danger is not None and danger.p >= words.not_driven
+    return frozenset(words.driven * (parked or held) + words.moved * (held or (danger is not None and danger.stopped)))
 
 
 def tell_danger(compiled: CompiledCase, *, helps: bool) -> Danger | None:
@@ -136,9 +198,9 @@ def tell_danger(compiled: CompiledCase, *, helps: bool) -> Danger | None:
 
     So it is where danger or loss is likely, unless it stands already by what is told.
     """
-    danger, (_, sign) = find_danger(compiled, compiled.faults_now), _find_sign(compiled)
+    danger, (_, sign, _) = find_danger(compiled, compiled.faults_now), _find_sign(compiled)
     least = 1.0 if sign else compiled.knowledge.words.not_driven
-    return None if danger and danger.p < least and helps else danger
+    return None if danger and danger.p < least and helps and not danger.stopped else danger
 
 
 def _p_any(compiled: CompiledCase, p_states: np.ndarray, marked: np.ndarray) -> float:

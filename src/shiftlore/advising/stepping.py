@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from shiftlore.advising.options_risks import tell_set_first
 from shiftlore.advising.pricing import (
     list_follow_ups,
     price_borrowing,
@@ -116,7 +117,7 @@ class NextStep(Value, frozen=True):
 
 
 class StopAdvice(Value, frozen=True):
-    """Whether to stop checking, why, and what to do then; `danger` says that and why it should stand, or ""."""
+    """Whether to stop checking, why, and what to do then; `danger` says why it should stand, or what is set right first."""
 
     advised: bool
     why: str
@@ -213,7 +214,7 @@ def _advise_stop(chosen: Chosen, *, is_look: bool) -> StopAdvice:
         stop = stop.vary(advised=False, reason="check_pays")
     elif chosen.for_budget and stop.advised:
         stop = stop.vary(advised=not is_look, reason=BUDGET_CHECK if is_look else BUDGET)
-    why, says = tell_stop(compiled, stop, money), danger.says if danger else ""
+    why, says = tell_stop(compiled, stop, money), danger.says if danger else tell_set_first(compiled)
     return StopAdvice(stop.advised, why, stop.reason, stop.jobs, stop.p_cured, danger=says)
 
 

@@ -17,6 +17,7 @@ from shiftlore.basics import UnknownId
 from shiftlore.basics.structs import Value
 from shiftlore.cases import CODES, COMPLAINT, LOOKS, ODOMETER, RECENT, REPLACED, Case, Known, Vehicle
 from shiftlore.compiling.aftermath import list_destroyers
+from shiftlore.compiling.contradictions import is_ruled_out
 from shiftlore.compiling.evidence import CaseSign, Dials, list_aliases, list_onsets, list_stood_for
 from shiftlore.compiling.expansion import Expansion, expand_knowledge, expanded_id, flatten_states
 from shiftlore.compiling.faults import NONE, Chances, make_faults, weigh_chances
@@ -360,7 +361,10 @@ def known_of(unit: CompiledUnit) -> Known:
         code_findings=unit.aliases,
         excludes=list_excluded(expansion),
         includes={key: one.includes for key, one in expansion.finding_records.items() if one.includes},
-        denied_by={key: _name_parts(expansion, one.denied_by) for key, one in expansion.denied.items()},
+        denied_by={
+            key: tuple(part for part in _name_parts(expansion, one.denied_by) if is_ruled_out(expansion, key, part))
+            for key, one in expansion.denied.items()
+        },
         onset_says=list_onsets(expansion),
         event_says={key: event_answer(item) for key, item in knowledge.backgrounds.items() if item.event},
         measures=unit.dials.units,

@@ -4,6 +4,9 @@ from collections.abc import Iterator, Mapping
 
 from shiftlore.compiling.expansion import Expansion
 
+OFTEN = 0.5
+"""From this strength on of both a cause shows two signs together as a rule."""
+
 
 def list_clashes(expansion: Expansion, given: Mapping[str, str]) -> set[tuple[str, str]]:
     """List the pairs of answers that cannot both be so.
@@ -22,8 +25,20 @@ def _clashes_of(expansion: Expansion, given: Mapping[str, str], key: str) -> Ite
         yield from ((key, name) for name in telling if name in parts)
         return
     yield from ((key, name) for name in record.includes if name in given and name not in telling)
-    ruled_out = {*record.never_with, *record.denied_by}
-    yield from ((key, name) for name in telling if expansion.finding_records[name].id in ruled_out)
+    yield from ((key, name) for name in telling if is_ruled_out(expansion, key, name))
+
+
+def is_ruled_out(expansion: Expansion, sign: str, other: str) -> bool:
+    """Tell whether a sign rules another out, or is denied by it; not so where one cause shows both as a rule.
+
+    What does not move is not said to roll in Park, but with a broken shaft it does.
+    """
+    record, name = expansion.finding_records[sign], expansion.finding_records[other].id
+    shown, beside = (
+        {link.parent for link in expansion.findings[key].links if 1 - link.rows[-1][0] >= OFTEN}
+        for key in (sign, other)
+    )
+    return name in record.never_with or (name in record.denied_by and shown.isdisjoint(beside))
 
 
 def is_moot(expansion: Expansion, given: Mapping[str, str], finding: str) -> bool:
@@ -31,6 +46,6 @@ def is_moot(expansion: Expansion, given: Mapping[str, str], finding: str) -> boo
     record, nodes = expansion.finding_records[finding], expansion.findings
     if any(given.get(name) == nodes[name].grades[0] for name in record.includes if name in nodes):
         return True
-    telling = (name for name, grade in given.items() if name in nodes and grade != nodes[name].grades[0])
-    others = [expansion.finding_records[name] for name in telling]
-    return any(record.id in (*one.never_with, *one.denied_by, *one.not_asked_with) for one in others)
+    telling = [name for name, grade in given.items() if name in nodes and grade != nodes[name].grades[0]]
+    asked_with = any(record.id in expansion.finding_records[name].not_asked_with for name in telling)
+    return asked_with or any(is_ruled_out(expansion, name, finding) for name in telling)

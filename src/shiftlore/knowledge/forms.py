@@ -30,7 +30,7 @@ GOT_BY = ("owner", "history", "look", "road", "scan", "measure", "open")
 JOB_KINDS = (
     "service", "adjustment", "electrical", "part", "valve_body", "converter", "overhaul", "exchange", "outside", "software",
 )  # fmt: skip
-SEVERITIES = ("nuisance", "gets_worse", "strands", "unsafe")
+SEVERITIES = ("nuisance", "with_care", "gets_worse", "strands", "lost", "unsafe")
 SPEAKS_OF = ("when", "one_code")
 STATUSES = ("draft", "reviewed", "proven")
 YES_NO = ("no", "yes")
@@ -109,7 +109,7 @@ FINDING = Form("finding", Finding, (
     Key("never_with", "ids", ()), Key("shows_with", "ids", ()), Key("not_asked_with", "ids", ()),
     _LABEL_ANY, Key("rest_of", "id_of", None), Key("none_by", default=None), Key("condition", default=None),
     Key("onset", "answers", ()), Key("measured", "gauges", ()), Key("traced", "traced", ()), Key("follows", "leads_to", ()),
-    Key("reverse_is", "id_of", None), Key("asked", "yes_no", True),
+    Key("reverse_is", "id_of", None), Key("asked", "yes_no", True), Key("stands_until", "ids", ()),
 ))  # fmt: skip
 CODE = Form("code", Code, (
     Key("code", "code"), Key("means"), Key("finding", "id_of"), Key("instance", default=None), _REMARK,

@@ -8,7 +8,7 @@ from msgspec import Struct, field
 from shiftlore.basics.problems import Mark, Problem
 from shiftlore.knowledge.forms import SEVERITIES
 from shiftlore.knowledge.records import Strength, Words
-from shiftlore.reading import Fields, Node, answer_of, number_of, problem_at, word_of
+from shiftlore.reading import Fields, Node, answer_of, number_of, problem_at, text_of, word_of
 
 # Jeffreys' prior for a share: half a hit and half a miss (Jeffreys 1946).
 _JEFFREYS = 0.5
@@ -106,6 +106,8 @@ def read_words(node: Node, problems: list[Problem]) -> Words:
         },
         not_driven=fields.number("not_driven", low=0.0, high=1.0, default=1.0),
         driven=fields.words_list("driven"),
+        moved=fields.words_list("moved"),
+        set_first={sign: why for sign, _, one in fields.pairs("set_first") if (why := text_of(one, problems))},
     )
     fields.text("source", "")
     fields.finish()

@@ -71,7 +71,7 @@ class DrivenOn(Record, frozen=True):
     """What happens if the vehicle is driven on.
 
     Args:
-        severity: one of ``nuisance``, ``gets_worse``, ``strands``, ``unsafe``; says: one sentence for the owner.
+        severity: one of `SEVERITIES` of the forms; says: one sentence for the owner.
         within_km: distance in which it usually gets there, or None; damages: ids of causes that it brings on.
     """
 
@@ -211,7 +211,8 @@ class Finding(Record, frozen=True):
         speaks_of: ``when`` it happens, or ``one_code`` of many; None where of what happens; onset: how it began -> the answer.
         condition: name by which a case ties it to another (`when: [hot]`); follows: whose lines hold for it too, weakened.
         measured: numbers that answer it; traced: what of a road-test log does; words: what people say for it.
-        reverse_is: of one per gear, what stands for its instance for reverse; asked: whether to ask for it, vague things never.
+        reverse_is: of one per gear, what stands for its instance for reverse; asked: whether to ask for it, vague things never;
+            stands_until: looks of which one must find all right before a vehicle that shows it is moved.
     """
 
     id: str
@@ -247,6 +248,7 @@ class Finding(Record, frozen=True):
     follows: tuple[Link, ...] = ()
     reverse_is: str | None = None
     asked: bool = True
+    stands_until: tuple[str, ...] = ()
     measured: tuple[Gauge, ...] = ()
     traced: tuple[Traced, ...] = ()
 
@@ -473,17 +475,13 @@ class Words(Record, frozen=True):
     """The strength and frequency words with their numbers, read once from `words.yaml`.
 
     Args:
-        how_common: word -> share of complaints from 0 to 1 (``very_common`` is 0.04).
-        wear: word -> Weibull slope.
-        doubts: word -> p that an answer given with this doubt is right.
-        reference_km: distance at which `how_common` holds.
-        complaint_total: sum to which the base rates of a unit are rescaled.
-        nothing_found: share of complaints in which no cause is present.
-        soon_lost_km: a unit that is lost within this distance is soon lost.
-        stop_driving: p of danger to people, or of a unit soon lost, from which on nobody drives.
-        says_itself: finding -> severity of driving on that it says by itself, whatever its cause.
-        not_driven: the same p from which on it is not driven for a check either.
-        driven: cautions of checks for which the vehicle is driven.
+        how_common: word -> share of complaints from 0 to 1 (``very_common`` is 0.04); wear: word -> Weibull slope.
+        doubts: word -> p that an answer given with this doubt is right; nothing_found: share of complaints without a cause.
+        reference_km: distance at which `how_common` holds; complaint_total: sum to which a unit's base rates are rescaled.
+        soon_lost_km: what is lost within it is soon lost; stop_driving: p of that, or of danger, from which on nobody drives.
+        says_itself: signs as `finding`, `finding=grade`, several joined by ` and ` -> severity that they say by themselves.
+        not_driven: the same p from which on it is not driven for a check either; driven, moved: cautions of checks for that.
+        set_first: finding -> why it is set right before the vehicle is driven or judged.
     """
 
     strengths: Mapping[str, Strength]
@@ -498,3 +496,5 @@ class Words(Record, frozen=True):
     says_itself: Mapping[str, str] = field(default_factory=dict)
     not_driven: Share = 1.0
     driven: tuple[str, ...] = ()
+    moved: tuple[str, ...] = ()
+    set_first: Mapping[str, str] = field(default_factory=dict)

@@ -3,7 +3,7 @@
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 
-from shiftlore.compiling import Expansion
+from shiftlore.compiling import Expansion, is_ruled_out
 from shiftlore.simulating import Drawn
 
 MOST_ROUNDS = 4
@@ -43,8 +43,7 @@ def find_ruling(expansion: Expansion, readings: Mapping[str, int], finding: str)
     """Find the sign of a vehicle beside which another need not be spoken of: that it does not move, of how it shifts."""
     template = expansion.finding_records[finding].id
     for key, state in readings.items():
-        record = expansion.finding_records[key]
-        if state and template in (*record.includes, *record.never_with, *record.denied_by):
+        if state and (template in expansion.finding_records[key].includes or is_ruled_out(expansion, key, finding)):
             return find_ruling(expansion, readings, key) or key
     return None
 
@@ -80,7 +79,9 @@ class _Signs:
                 for name in record.includes:
                     self._put(name, 1)
                 for name in self._named((*record.never_with, *record.denied_by)):
-                    if self.expansion.findings[name].grades == ("no", "yes"):
+                    if self.expansion.findings[name].grades == ("no", "yes") and is_ruled_out(
+                        self.expansion, key, name
+                    ):
                         self._put(name, 0)
             for name in self._named(record.shows_with, key.removeprefix(record.id)):
                 self._join(key, name)

@@ -285,6 +285,8 @@ def _words() -> Schema:
         "says_itself": _mapping({"enum": list(SEVERITIES)}),
         "not_driven": PROBABILITY,
         "driven": _TEXTS,
+        "moved": _TEXTS,
+        "set_first": _mapping(_TEXT),
         "source": _ANY_TEXT,
     }
     return _closed({**words, **totals, **free}, *words, *totals)

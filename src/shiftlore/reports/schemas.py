@@ -164,7 +164,7 @@ def options_schema() -> Schema:
         ("if_not_cured", or_null(after)),
     )
     risks = list_of_objects(
-        ("severity", enum_of("unsafe strands gets_worse nuisance")),
+        ("severity", enum_of("unsafe lost strands gets_worse with_care nuisance")),
         ("p", PROBABILITY),
         ("cause area says", TEXT),
         ("within_km", {"type": ["integer", "null"]}),
@@ -182,7 +182,7 @@ def options_schema() -> Schema:
         ("not_checked", missing),
         ("says", TEXT),
     )
-    danger = object_of(("p", PROBABILITY), ("area says", TEXT))
+    danger = object_of(("p", PROBABILITY), ("area says", TEXT), ("stopped", YES_NO))
     left_out = object_of(("jobs", TEXTS), named, cost, ("p_cured", PROBABILITY), ("beaten", YES_NO))
     return result_of(
         "Shiftlore options",

@@ -146,6 +146,7 @@ REFERENCES = (
               lambda knowledge: {**knowledge.findings, **knowledge.backgrounds}),
     Reference("K129", "findings", _members("denied_by", "finding"), "finding", _FINDINGS),
     Reference("K129", "findings", _members("includes", "finding"), "finding", _FINDINGS),
+    Reference("K129", "findings", _members("stands_until", "finding"), "finding", _FINDINGS),
     Reference("K129", "findings", _members("never_with", "finding"), "finding", _FINDINGS),
     Reference("K129", "findings", _members("shows_with", "finding"), "finding", _FINDINGS),
     Reference("K129", "findings", _members("not_asked_with", "finding"), "finding", _FINDINGS),
