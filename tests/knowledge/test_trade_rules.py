@@ -529,3 +529,28 @@ def test_mounts__who_watches_them_sees_which_one_moves(rank: Rank, trade: Knowle
     signs = {"engage_harsh_reverse": "yes", "jerk_on_off_throttle": "yes", "mount_broken": "yes"}
     assert rank({**signs, "mount_place": place}).cause(named) > 0.8
     assert all("mount_place" in one.reveals for one in trade.checks.values() if "mount_broken" in one.reveals)
+
+
+@pytest.mark.parametrize(
+    ("unit", "half", "letter"), [("dct7", "even", "b"), ("dct7", "odd", "a"), ("dct", "even", "b")]
+)
+def test_double_clutch__a_coil_measured_open_is_why_its_half_is_gone(
+    rank: Rank, unit: str, half: str, letter: str
+) -> None:
+    """The half of the dead clutch was missing, and an actuator was sold beside the coil; without a coil it is sold first."""
+    missing = {f"dct_{half}_gears_missing": "yes", "failsafe_mode": "yes", "began_suddenly": "yes"}
+    circuit = {f"code_solenoid_circuit_sol_{letter}": "yes", f"solenoid_resistance_sol_{letter}": "open"}
+    found, bare = rank(missing | circuit, unit), rank(circuit, unit)
+    assert found.cause("pressure_solenoid_coil_fault") > bare.cause("pressure_solenoid_coil_fault") > 0.85
+    assert found.cause("dct_clutch_actuator_fault") < 0.1
+    actuator = rank(missing | {"code_clutch_actuator": "yes"}, unit)
+    assert actuator.cause("dct_clutch_actuator_fault") > 10 * actuator.cause("pressure_solenoid_coil_fault")
+
+
+def test_double_clutch__a_dead_gear_solenoid_keeps_its_gears_out(rank: Rank) -> None:
+    signs = {"code_gear_actuator": "yes", "gear_missing_6": "yes", "no_reverse": "yes"}
+    found = rank(signs | {"solenoid_resistance_sol_f": "open"}, "dct7")
+    assert found.cause("shift_solenoid_coil_fault") > 3 * found.cause("dct_gear_actuator_or_fork")
+    bare = rank(signs, "dct7")
+    assert bare.cause("dct_gear_actuator_or_fork") > bare.cause("shift_solenoid_coil_fault") > 0.06
+    assert bare.instances["shift_solenoid_coil_fault_sol_f"] > 3 * bare.instances["shift_solenoid_coil_fault_sol_d"]
