@@ -552,5 +552,6 @@ def test_double_clutch__a_dead_gear_solenoid_keeps_its_gears_out(rank: Rank) -> 
     found = rank(signs | {"solenoid_resistance_sol_f": "open"}, "dct7")
     assert found.cause("shift_solenoid_coil_fault") > 3 * found.cause("dct_gear_actuator_or_fork")
     bare = rank(signs, "dct7")
-    assert bare.cause("dct_gear_actuator_or_fork") > bare.cause("shift_solenoid_coil_fault") > 0.06
-    assert bare.instances["shift_solenoid_coil_fault_sol_f"] > 3 * bare.instances["shift_solenoid_coil_fault_sol_d"]
+    assert bare.cause("dct_gear_actuator_or_fork") > bare.cause("shift_solenoid_coil_fault")
+    for cause in ("shift_solenoid_coil_fault", "shift_solenoid_sticks"):
+        assert bare.instances[f"{cause}_sol_f"] > max(0.03, 10 * bare.instances[f"{cause}_sol_d"])
