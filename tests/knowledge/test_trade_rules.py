@@ -555,3 +555,20 @@ def test_double_clutch__a_dead_gear_solenoid_keeps_its_gears_out(rank: Rank) -> 
     assert bare.cause("dct_gear_actuator_or_fork") > bare.cause("shift_solenoid_coil_fault")
     for cause in ("shift_solenoid_coil_fault", "shift_solenoid_sticks"):
         assert bare.instances[f"{cause}_sol_f"] > max(0.03, 10 * bare.instances[f"{cause}_sol_d"])
+
+
+@pytest.mark.parametrize("unit", ["dct", "dct-dry"])
+def test_dry_clutch__engine_oil_at_its_housing_is_the_fault_and_no_second_one(rank: Rank, unit: str) -> None:
+    """The seal of the crankshaft oils a dry clutch: that it is engine oil spoke against it, and a clutch was sold alone."""
+    signs = {"shudder_pull_away": "yes", "dct_creep_jerky": "yes", "leak_front": "yes"}
+    seen, told, dry = (rank(signs | more, unit) for more in ({}, {"leak_is_other_fluid": "yes"}, {"leak_front": "no"}))
+    assert told.cause("dct_clutch_oily") > seen.cause("dct_clutch_oily") > 5 * dry.cause("dct_clutch_oily")
+    assert told.cause("dct_clutch_oily") > 5 * told.cause("dct_clutch_judder")
+    assert dry.cause("dct_clutch_judder") > 5 * dry.cause("dct_clutch_oily")
+
+
+def test_dry_clutch__no_wet_clutch_is_oiled_and_no_dry_one_has_old_fluid(trade: Knowledge) -> None:
+    wet, dry, unknown = (compile_unit(trade, unit).expansion for unit in ("dct7", "dct-dry", "dct"))
+    assert "dct_clutch_oily" in dry.causes and "dct_clutch_oily" not in wet.causes
+    assert "dct_service" in wet.jobs and "dct_service" not in dry.jobs
+    assert {"dct_clutch_oily", "dct_fluid_degraded"} <= unknown.causes.keys() and "dct_service" in unknown.jobs
