@@ -572,3 +572,13 @@ def test_dry_clutch__no_wet_clutch_is_oiled_and_no_dry_one_has_old_fluid(trade: 
     assert "dct_clutch_oily" in dry.causes and "dct_clutch_oily" not in wet.causes
     assert "dct_service" in wet.jobs and "dct_service" not in dry.jobs
     assert {"dct_clutch_oily", "dct_fluid_degraded"} <= unknown.causes.keys() and "dct_service" in unknown.jobs
+
+
+@pytest.mark.parametrize(("unit", "sensor"), [("trans6", "input_speed"), ("step-rwd", "output_speed")])
+def test_speed_sensor__that_reads_right_and_fails_in_the_wet_is_its_wire(rank: Rank, unit: str, sensor: str) -> None:
+    """It comes and goes with the wet and the sensor is right at its plug: the sensor stayed the first job."""
+    signs = {f"code_speed_sensor_{sensor}": "yes", "intermittent": "yes", f"speed_sensor_reading_{sensor}": "right"}
+    wires = ("speed_sensor_wiring", "external_harness_chafed", "external_connector_corroded")
+    wet, hot = rank(signs | {"after_wet": "yes"}, unit), rank(signs | {"worse_hot": "yes", "after_wet": "no"}, unit)
+    assert sum(map(wet.cause, wires)) > 2 * wet.cause("speed_sensor_failed")
+    assert hot.cause("speed_sensor_failed") > 2 * sum(map(hot.cause, wires))
