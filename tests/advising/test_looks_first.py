@@ -94,6 +94,8 @@ def test_is_made_for__a_cause_that_is_likely_and_not_one_that_is_not() -> None:
     )
     assert is_made_for(loose, loose.expansion.checks["wiggle_test"])
     assert not is_made_for(dead, dead.expansion.checks["wiggle_test"])
+    weak = compiled_of({"battery_weak": "yes", "other_lamps": "yes"})
+    assert is_made_for(weak, weak.expansion.checks["battery_test"])
 
 
 def test_list_looks__what_may_change_the_work_is_looked_at_though_it_saves_less_than_it_costs() -> None:

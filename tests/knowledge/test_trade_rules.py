@@ -582,3 +582,29 @@ def test_speed_sensor__that_reads_right_and_fails_in_the_wet_is_its_wire(rank: R
     wet, hot = rank(signs | {"after_wet": "yes"}, unit), rank(signs | {"worse_hot": "yes", "after_wet": "no"}, unit)
     assert sum(map(wet.cause, wires)) > 2 * wet.cause("speed_sensor_failed")
     assert hot.cause("speed_sensor_failed") > 2 * sum(map(hot.cause, wires))
+
+
+@pytest.mark.parametrize("unit", ["long5", "cvt"])
+def test_supply__the_test_says_whether_battery_or_generator(rank: Rank, trade: Knowledge, unit: str) -> None:
+    """One answer stood for both, and a battery was sold for a generator that does not charge."""
+    signs = {"battery_weak": "yes", "other_lamps": "yes", "electrics_odd": "yes", "code_module_supply": "yes"}
+    battery = rank(signs | {"battery_fails": "yes", "charging_off": "no"}, unit)
+    charging = rank(signs | {"battery_fails": "no", "charging_off": "yes"}, unit)
+    assert battery.cause("battery_or_charging_weak") > 5 * battery.cause("charging_too_weak")
+    assert charging.cause("charging_too_weak") > 5 * charging.cause("battery_or_charging_weak")
+    assert {"battery_fails", "charging_off"} <= {*trade.checks["battery_test"].reveals}
+    cures = compile_unit(trade, unit).expansion.cures
+    assert "charging_too_weak" not in cures["battery_renew"]
+    assert (
+        cures["charging_repair"]["charging_too_weak"].p
+        > 0.9
+        > 0.3
+        > cures["charging_repair"]["battery_or_charging_weak"].p
+    )
+
+
+def test_supply__is_put_right_and_read_again_before_anything_else_is_done(trade: Knowledge) -> None:
+    supply = ("battery_or_charging_weak", "charging_too_weak", "battery_terminal_loose", "ground_strap_bad")
+    cured = compile_unit(trade, "long5").expansion.cures
+    jobs = [job for job, found in cured.items() if any(found[key].p > 0.85 for key in found.keys() & {*supply})]
+    assert len(jobs) == 4 and all("supply_first" in trade.jobs[job].follow_ups for job in jobs)
