@@ -84,6 +84,20 @@ def test_list_made_for__by_the_signs_that_are_told_and_a_level_while_it_is_open(
     assert [{look.id: look.visit_order}, {}] == made_for
 
 
+def test_is_made_for__a_cause_that_is_likely_and_not_one_that_is_not() -> None:
+    """Moving the harness is made for wires: with a code that comes with the wet, and not with a sensor that reads wrong."""
+    code = {"P0715": "yes", "failsafe_mode": "yes"}
+    wet = {"after_wet": "yes", "intermittent": "yes", "speed_sensor_reading_input_speed": "right"}
+    loose, dead = (
+        compiled_of(code | wet, "trans6"),
+        compiled_of(code | {"speed_sensor_reading_input_speed": "wrong"}, "trans6"),
+    )
+    assert is_made_for(loose, loose.expansion.checks["wiggle_test"])
+    assert not is_made_for(dead, dead.expansion.checks["wiggle_test"])
+    weak = compiled_of({"battery_weak": "yes", "other_lamps": "yes"})
+    assert is_made_for(weak, weak.expansion.checks["battery_test"])
+
+
 def test_list_looks__what_may_change_the_work_is_looked_at_though_it_saves_less_than_it_costs() -> None:
     told = {"range_will_not_select": "yes", "brake_switch_wrong_live": "yes"}
     prepared = prepare_situation(compiled_of(told, "step"))

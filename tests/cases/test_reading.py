@@ -147,7 +147,7 @@ def test_read_case__without_unit_is_a_problem():
     assert [("c.yaml:1:1", "C011")] == told("shiftlore: 1\n")
 
 
-@pytest.mark.parametrize("kind", ["step", "step-rwd", "step-fwd", "cvt", "dct"])
+@pytest.mark.parametrize("kind", ["step", "step-rwd", "step-fwd", "cvt", "dct", "dct-dry"])
 def test_read_case__takes_a_kind_of_unit(kind):
     known = KNOWN.vary(units=[*KNOWN.units, kind])
     assert kind == read_case(f"shiftlore: 1\nunit: {kind}\n", known).unit

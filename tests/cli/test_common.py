@@ -215,7 +215,7 @@ def complete(*words: str) -> list[str]:
         (("explain", "pump_w"), ["pump_worn", "pump_worn_seen"]),
         (("explain", "--unit", "long"), ["long5", "long6", "long8"]),
         (("find", "--list", "step-"), ["step-fwd", "step-rwd"]),
-        (("triage", "--unit", "dct"), ["dct", "dct7"]),
+        (("triage", "--unit", "dct"), ["dct", "dct-dry", "dct7"]),
         (("simulate", "long6"), ["long6"]),
         (("unit", "cv"), ["cvt"]),
         (("next", "x.yaml", "--open", "pan"), ["pan_off"]),

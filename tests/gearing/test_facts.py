@@ -64,6 +64,24 @@ def test_share_in__coast_elements_make_the_engine_brake(unit: str, expected: lis
     assert sorted(name for name, share in braking.items() if share > 0) == expected
 
 
+@mark.parametrize("kind", ["element", "solenoid"])
+@mark.parametrize(("unit", "odd", "even"), [("dct7", {"k1", "sol_a"}, {"k2", "sol_b"}), ("long6", set(), set())])
+def test_share_in__a_clutch_and_its_solenoid_lose_one_half(unit: str, odd: set[str], even: set[str], kind: str) -> None:
+    """Of two clutches each carries every second gear; a dog, or a clutch of another box, loses no half."""
+    facts = facts_of(unit)
+    for where, expected in (("lost_odd", odd), ("lost_even", even)):
+        shares = {item.id: facts.share_in(where, kind, item.id) for item in facts.instances(kind)}
+        assert {name for name, share in shares.items() if share > 0} == expected & shares.keys()
+
+
+def test_share_in__of_an_unknown_unit_as_surely_as_its_chart_says() -> None:
+    facts = facts_of("dct")
+    assert (
+        facts.share_in("lost_even", "solenoid", "sol_b") > 0.6 > 0.1 > facts.share_in("lost_even", "solenoid", "sol_c")
+    )
+    assert facts.share_in("lost_odd", "solenoid", "sol_b") == facts.share_in("lost_odd", "element", "nothing") == 0.0
+
+
 @mark.parametrize("where", ["nowhere", "applied"])
 def test_resolve__unknown_word_is_told(where: str) -> None:
     with raises(UnknownId):

@@ -53,6 +53,7 @@ WITHIN: Mapping[str, tuple[str, ...]] = {
     "exchange_unit": (*INSIDE, *HYDRAULICS),
     "exchange_unit_with_module": (*INSIDE, *HYDRAULICS, "module_inside_renew"),
     "exchange_unit_cvt": (*INSIDE, *HYDRAULICS, "cvt_belt_and_pulleys", "cvt_clutch_repair", "cvt_pressure_repair"),
+    "dct_clutches_and_seals": ("dct_clutches_renew", "dct_release_renew"),
     "exchange_unit_dct": ("dct_mechatronic_exchange", "dct_clutches_renew", "dct_release_renew"),
     "used_unit_fit": (*INSIDE, *HYDRAULICS),
 }
@@ -180,3 +181,12 @@ def test_cures__new_fluid_frees_no_clutch_that_drags_as_often_as_the_touch_point
     jobs = compile_unit(rules_alone(), "dct").expansion.cures
     fluid, setting = (jobs[job]["dct_clutch_drags"].p for job in ("dct_service", "dct_basic_setting"))
     assert fluid < setting
+
+
+@pytest.mark.parametrize("unit", ["dct", "dct-dry"])
+def test_cures__an_oily_dry_clutch_is_cured_with_the_seals_that_oil_it_alone(unit: str) -> None:
+    """A new clutch goes oily again, a cleaned one stays so, and no exchange unit stops the seal of a crankshaft."""
+    jobs = compile_unit(rules_alone(), unit).expansion.cures
+    cured = {job: found["dct_clutch_oily"].p for job, found in jobs.items() if "dct_clutch_oily" in found}
+    assert cured.pop("dct_clutches_and_seals") >= SURE > 0.4 > max(cured.values())
+    assert {"dct_clutches_renew", "dct_clutches_and_flywheel", "dct_release_renew", "exchange_unit_dct"} <= cured.keys()

@@ -555,3 +555,82 @@ def test_park__a_lever_that_is_right_and_a_grinding_lock_are_the_pawl(rank: Rank
     found = rank({**told, "linkage_misset": "no"}, "long6")
     assert found.cause("park_pawl_damaged") > 0.4 > 4 * found.cause("lever_cable_misset")
     assert rank(told, "long6").cause("park_pawl_damaged") < 0.15
+
+
+@pytest.mark.parametrize(
+    ("unit", "half", "letter"), [("dct7", "even", "b"), ("dct7", "odd", "a"), ("dct", "even", "b")]
+)
+def test_double_clutch__a_coil_measured_open_is_why_its_half_is_gone(
+    rank: Rank, unit: str, half: str, letter: str
+) -> None:
+    """The half of the dead clutch was missing, and an actuator was sold beside the coil; without a coil it is sold first."""
+    missing = {f"dct_{half}_gears_missing": "yes", "failsafe_mode": "yes", "began_suddenly": "yes"}
+    circuit = {f"code_solenoid_circuit_sol_{letter}": "yes", f"solenoid_resistance_sol_{letter}": "open"}
+    found, bare = rank(missing | circuit, unit), rank(circuit, unit)
+    assert found.cause("pressure_solenoid_coil_fault") > bare.cause("pressure_solenoid_coil_fault") > 0.85
+    assert found.cause("dct_clutch_actuator_fault") < 0.1
+    actuator = rank(missing | {"code_clutch_actuator": "yes"}, unit)
+    assert actuator.cause("dct_clutch_actuator_fault") > 10 * actuator.cause("pressure_solenoid_coil_fault")
+
+
+def test_double_clutch__a_dead_gear_solenoid_keeps_its_gears_out(rank: Rank) -> None:
+    signs = {"code_gear_actuator": "yes", "gear_missing_6": "yes", "no_reverse": "yes"}
+    found = rank(signs | {"solenoid_resistance_sol_f": "open"}, "dct7")
+    assert found.cause("shift_solenoid_coil_fault") > 3 * found.cause("dct_gear_actuator_or_fork")
+    bare = rank(signs, "dct7")
+    assert bare.cause("dct_gear_actuator_or_fork") > bare.cause("shift_solenoid_coil_fault")
+    for cause in ("shift_solenoid_coil_fault", "shift_solenoid_sticks"):
+        assert bare.instances[f"{cause}_sol_f"] > max(0.03, 10 * bare.instances[f"{cause}_sol_d"])
+
+
+@pytest.mark.parametrize("unit", ["dct", "dct-dry"])
+def test_dry_clutch__engine_oil_at_its_housing_is_the_fault_and_no_second_one(rank: Rank, unit: str) -> None:
+    """The seal of the crankshaft oils a dry clutch: that it is engine oil spoke against it, and a clutch was sold alone."""
+    signs = {"shudder_pull_away": "yes", "dct_creep_jerky": "yes", "leak_front": "yes"}
+    seen, told, dry = (rank(signs | more, unit) for more in ({}, {"leak_is_other_fluid": "yes"}, {"leak_front": "no"}))
+    assert told.cause("dct_clutch_oily") > seen.cause("dct_clutch_oily") > 5 * dry.cause("dct_clutch_oily")
+    assert told.cause("dct_clutch_oily") > 5 * told.cause("dct_clutch_judder")
+    assert dry.cause("dct_clutch_judder") > 5 * dry.cause("dct_clutch_oily")
+
+
+def test_dry_clutch__no_wet_clutch_is_oiled_and_no_dry_one_has_old_fluid(trade: Knowledge) -> None:
+    wet, dry, unknown = (compile_unit(trade, unit).expansion for unit in ("dct7", "dct-dry", "dct"))
+    assert "dct_clutch_oily" in dry.causes and "dct_clutch_oily" not in wet.causes
+    assert "dct_service" in wet.jobs and "dct_service" not in dry.jobs
+    assert {"dct_clutch_oily", "dct_fluid_degraded"} <= unknown.causes.keys() and "dct_service" in unknown.jobs
+
+
+@pytest.mark.parametrize(("unit", "sensor"), [("trans6", "input_speed"), ("step-rwd", "output_speed")])
+def test_speed_sensor__that_reads_right_and_fails_in_the_wet_is_its_wire(rank: Rank, unit: str, sensor: str) -> None:
+    """It comes and goes with the wet and the sensor is right at its plug: the sensor stayed the first job."""
+    signs = {f"code_speed_sensor_{sensor}": "yes", "intermittent": "yes", f"speed_sensor_reading_{sensor}": "right"}
+    wires = ("speed_sensor_wiring", "external_harness_chafed", "external_connector_corroded")
+    wet, hot = rank(signs | {"after_wet": "yes"}, unit), rank(signs | {"worse_hot": "yes", "after_wet": "no"}, unit)
+    assert sum(map(wet.cause, wires)) > 2 * wet.cause("speed_sensor_failed")
+    assert hot.cause("speed_sensor_failed") > 2 * sum(map(hot.cause, wires))
+
+
+@pytest.mark.parametrize("unit", ["long5", "cvt"])
+def test_supply__the_test_says_whether_battery_or_generator(rank: Rank, trade: Knowledge, unit: str) -> None:
+    """One answer stood for both, and a battery was sold for a generator that does not charge."""
+    signs = {"battery_weak": "yes", "other_lamps": "yes", "electrics_odd": "yes", "code_module_supply": "yes"}
+    battery = rank(signs | {"battery_fails": "yes", "charging_off": "no"}, unit)
+    charging = rank(signs | {"battery_fails": "no", "charging_off": "yes"}, unit)
+    assert battery.cause("battery_or_charging_weak") > 5 * battery.cause("charging_too_weak")
+    assert charging.cause("charging_too_weak") > 5 * charging.cause("battery_or_charging_weak")
+    assert {"battery_fails", "charging_off"} <= {*trade.checks["battery_test"].reveals}
+    cures = compile_unit(trade, unit).expansion.cures
+    assert "charging_too_weak" not in cures["battery_renew"]
+    assert (
+        cures["charging_repair"]["charging_too_weak"].p
+        > 0.9
+        > 0.3
+        > cures["charging_repair"]["battery_or_charging_weak"].p
+    )
+
+
+def test_supply__is_put_right_and_read_again_before_anything_else_is_done(trade: Knowledge) -> None:
+    supply = ("battery_or_charging_weak", "charging_too_weak", "battery_terminal_loose", "ground_strap_bad")
+    cured = compile_unit(trade, "long5").expansion.cures
+    jobs = [job for job, found in cured.items() if any(found[key].p > 0.85 for key in found.keys() & {*supply})]
+    assert len(jobs) == 4 and all("supply_first" in trade.jobs[job].follow_ups for job in jobs)

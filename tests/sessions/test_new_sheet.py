@@ -109,7 +109,9 @@ def test_next_question__lists_what_is_there() -> None:
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"
 SHEETS = {**LAYOUTS, **{path.stem: path for path in UNITS.glob("*.yaml")}}
 # What the interview does not ask for: split inputs, doubtful elements, belts, and where an element is fed.
-TYPED = sorted(name for name in SHEETS if name not in ("cvt", "dct", "step", "step-rwd", "step-fwd", "split_input_4"))
+TYPED = sorted(
+    name for name in SHEETS if name not in ("cvt", "dct", "dct-dry", "step", "step-rwd", "step-fwd", "split_input_4")
+)
 
 
 def _answers(sheet: UnitSheet) -> list[str]:

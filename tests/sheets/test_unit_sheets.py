@@ -37,6 +37,8 @@ def test_where_words__there_are_none_between_single_records():
         ("in_first", "shift", None, False),
         ("in_coast", "element", None, True),
         ("in_coast", "solenoid", None, False),
+        ("lost_even", "solenoid", None, True),
+        ("lost_even", "gear", None, False),
         ("type_output", "speed_sensor", None, True),
         ("type_output", None, None, False),
     ],

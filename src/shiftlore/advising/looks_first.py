@@ -6,7 +6,7 @@ import numpy as np
 
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Check
-from shiftlore.planning import Decision, Step, list_looks
+from shiftlore.planning import LEAST_MEANT, Decision, Step, list_looks
 
 LOOK_FIRST = "look_first"
 """Reason to look before dear work, as the planner gives it."""
@@ -15,11 +15,13 @@ EVEN = 0.5
 
 
 def is_made_for(compiled: CompiledCase, check: Check) -> bool:
-    """Tell whether a check is made for a sign that is told, or for what the vehicle went through."""
+    """Tell whether a check is made for a sign that is told, a cause that is likely, or for what the vehicle went through."""
     records, lived = compiled.knowledge.backgrounds, compiled.lived
     been = (name for name in check.made_for if name in lived)
     through = any(lived[name].get(next(iter(records[name].shares)), 0.0) < EVEN for name in been)
-    return through or not compiled.telling.isdisjoint(check.made_for)
+    suspected = [place for place, cause in enumerate(compiled.causes) if cause in check.made_for]
+    is_likely = bool(suspected) and float(compiled.causes_now[suspected].sum()) >= LEAST_MEANT
+    return through or is_likely or not compiled.telling.isdisjoint(check.made_for)
 
 
 def list_made_for(

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 FIRST_CASE = Path("case.yaml")
 STOPPED_BY_KEY = 130
-UNIT_HELP = "Id of the unit sheet, or a kind: step, step-rwd, step-fwd, cvt, dct."
+UNIT_HELP = "Id of the unit sheet, or a kind: step, step-rwd, step-fwd, cvt, dct, dct-dry."
 CURED = "Good. Do not forget what must follow the job: level, adaptation, a last look for codes."
 
 

@@ -1,6 +1,7 @@
 """Everything that rule templates ask of a unit: its instances, and how surely they belong together."""
 
 import itertools
+import math
 from collections.abc import Mapping
 
 from shiftlore.basics import UnknownId
@@ -18,6 +19,7 @@ from shiftlore.sheets import (
 
 WHERE_IN = ("in_first", "in_reverse", "in_top", "in_lockup")
 WHERE_COAST = "in_coast"
+WHERE_HALVES = ("lost_odd", "lost_even")
 WHERE_GEARS = ("reverse", "forward", "first", "top", "lockup", "failsafe", "not_failsafe")
 WHERE_SHIFTS = ("up", "down", "first_up", "top_up")
 Shares = Mapping[tuple[str, str], Unsigned]
@@ -123,16 +125,28 @@ class UnitFacts(Record, frozen=True):
 
         Args:
             where: `in_first`, `in_reverse`, `in_top` or `in_lockup`: the element or solenoid works in such a gear, or
-                the gear is of that kind; `in_coast`: the element makes the engine brake. Any other word holds nowhere;
-                the validators tell it.
+                the gear is of that kind; `in_coast`: the element makes the engine brake; `lost_odd` or `lost_even`: with
+                the element lost or the solenoid off these forward gears are gone, and they alone. Any other word holds
+                nowhere; the validators tell it.
         """
         if where == WHERE_COAST:
             return float(from_id in self.coasting)
+        if where in WHERE_HALVES:
+            return self._loses_half(from_kind, from_id or "", where == WHERE_HALVES[0])
         gears = self._places(where.removeprefix("in_")) if where in WHERE_IN else ()
         if from_kind == "gear":
             return float(from_id in gears)
         table = self.applied if from_kind == "element" else self.working
         return max((table.get((from_id or "", gear), 0.0) for gear in gears), default=0.0)
+
+    def _loses_half(self, kind: str | None, part: str, is_odd: bool) -> float:
+        """Say how surely all odd, or all even, forward gears are not had without a part, and all others are."""
+        forward = self._places("forward")
+        off = {gear: share for (name, how, gear), share in self.stuck_share.items() if (name, how) == (part, "off")}
+        lost = {gear: self.lost_share.get((part, gear), 0.0) for gear in forward} if kind == "element" else off
+        gone, kept = (forward[::2], forward[1::2]) if is_odd else (forward[1::2], forward[::2])
+        shares = [lost.get(gear, 0.0) for gear in gone] + [1 - lost.get(gear, 0.0) for gear in kept]
+        return math.prod(shares) if gone else 0.0
 
     def resolve(
         self, where: str | None, from_kind: str | None, from_id: str | None, to_kind: str

@@ -321,7 +321,7 @@ class Check(Record, frozen=True):
         habit_order: its place where a shop checks by habit, the first at 1; 0 where it stands in no habit.
         visit_order: its place among the looks with which a careful visit begins, the first at 1; 0 for all others.
         running: whether the engine runs or the vehicle is driven for it, so that it must be closed and filled first.
-        unless: findings with which it cannot be made; made_for: findings and backgrounds at which it goes before dear work.
+        unless: findings with which it cannot be made; made_for: findings, lives and likely causes at which it goes first.
         days: how long it stands, a night counts as one; comes_back: it is driven meanwhile; recorded: it gives a road-test log.
     """
 

@@ -84,7 +84,7 @@ def case_schema() -> Schema:
         "shiftlore": {"const": FORMAT_VERSION, "description": "format version"},
         "unit": {
             **_TEXT,
-            "description": "id of a unit sheet, step, step-rwd, step-fwd, cvt or dct, or path of an own sheet",
+            "description": "id of a unit sheet, step, step-rwd, step-fwd, cvt, dct or dct-dry, or path of an own sheet",
         },
         "speeds": {"type": ["integer", "null"], "minimum": 1, "maximum": MOST_SPEEDS, "description": "forward gears"},
         "layout": {"enum": [*LAYOUTS, None], "description": "driven wheels"},

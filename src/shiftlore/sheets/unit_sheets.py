@@ -75,6 +75,7 @@ EACH: Mapping[str, tuple[str, ...]] = {
 """What a rule may stand for once each, and the types that these have."""
 _FROM_NONE_TO_GEAR = ("any", "reverse", "forward", "first", "top", "lockup", "failsafe", "not_failsafe")
 _IN_GEARS = ("any", "in_first", "in_reverse", "in_top", "in_lockup")
+_HALVES = ("lost_odd", "lost_even")
 _FROM_NONE_TO_SHIFT = ("any", "up", "down", "first_up", "top_up")
 
 # (each of the parent, each of the target) -> words allowed, the usual one first.
@@ -89,8 +90,8 @@ _WHERE: Mapping[tuple[str | None, str | None], tuple[str, ...]] = {
     ("gear", "shift"): ("into", "out_of", "any"),
     ("shift", "gear"): ("into", "out_of", "any"),
     ("pressure_switch", "element"): ("monitored", "any"),
-    ("element", None): (*_IN_GEARS, "in_coast"),
-    ("solenoid", None): _IN_GEARS,
+    ("element", None): (*_IN_GEARS, "in_coast", *_HALVES),
+    ("solenoid", None): (*_IN_GEARS, *_HALVES),
     ("gear", None): _IN_GEARS,
 }
 _TYPE = "type_"
