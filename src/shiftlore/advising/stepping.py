@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from shiftlore.advising.job_cures import is_under_warranty, list_others_work
 from shiftlore.advising.pricing import (
     list_follow_ups,
     price_borrowing,
@@ -137,6 +138,7 @@ class NextSteps:
         compiled: the case that it is for.
         tree: the whole check order, if asked for.
         invented, tax_percent: what of the prices is an example, and the tax in them; as of the shop.
+        others_work, warranty: as of `Options`.
     """
 
     currency: str
@@ -151,6 +153,8 @@ class NextSteps:
     tree: TreeNode | None = None
     invented: tuple[str, ...] = ()
     tax_percent: float = 0.0
+    others_work: tuple[str, ...] = ()
+    warranty: bool = False
 
 
 def next_steps(
@@ -198,6 +202,8 @@ def next_steps(
         tree=tree,
         invented=prepared.shop.invented,
         tax_percent=prepared.shop.tax_percent,
+        others_work=tuple(compiled.knowledge.backgrounds[name].label for name in list_others_work(compiled)),
+        warranty=is_under_warranty(compiled),
     )
 
 

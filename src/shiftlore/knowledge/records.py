@@ -278,10 +278,9 @@ class Background(Record, frozen=True):
     """Something known of the vehicle's life; shares say how common each answer is among complaints.
 
     Args:
-        opening: place among what is asked of every vehicle, from 1; None for all others.
-        replaced: whether it says that a part was replaced before without a cure; done: jobs of which one was then done so.
-        event: whether a fault may begin after it; by_jobs: kinds of jobs after which it holds; recent: answers of late work.
-        began_km, at_least_km: answer -> distance at which the fault began, or that it has gone at the least.
+        opening: place among what is asked of every vehicle, from 1; None for others. event: whether a fault may begin after it.
+        replaced: whether a part was renewed in vain; done: the jobs of that; by_jobs: kinds of jobs after which it holds.
+        recent: answers of late work; began_km, at_least_km, warranty_km: answer -> distance at its begin, at least, covered.
     """
 
     id: str
@@ -300,6 +299,7 @@ class Background(Record, frozen=True):
     done: tuple[str, ...] = ()
     began_km: Mapping[str, Unsigned] = field(default_factory=dict)
     at_least_km: Mapping[str, Unsigned] = field(default_factory=dict)
+    warranty_km: Mapping[str, Unsigned] = field(default_factory=dict)
 
 
 class Need(Record, frozen=True):

@@ -217,6 +217,7 @@ def _held() -> Schema:
                     "recent": _MAYBE,
                     "began_km": _AMOUNT,
                     "at_least_km": _AMOUNT,
+                    "warranty_km": _AMOUNT,
                 },
                 "share",
             )
