@@ -187,7 +187,14 @@ def next_steps(
     tree = None
     if tree_depth > 0:
         tree = grow_tree(
-            prepared.situation, prepared.oracle, tree_depth, p_fold, look, first=choice, tell_done=tell_done
+            prepared.situation,
+            prepared.oracle,
+            tree_depth,
+            p_fold,
+            look,
+            first=choice,
+            fail=prepared.fail,
+            tell_done=tell_done,
         )
     return NextSteps(
         currency=prepared.shop.currency,

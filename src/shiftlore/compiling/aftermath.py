@@ -33,6 +33,8 @@ P_EASED_AIMED, P_EASED = 0.4, 0.1
 """Chance that what a job did not put right stays away for a while all the same: where it was aimed at it, and else."""
 P_OVERLOOKED, P_FAULTY_AT_ONCE = 0.3, 0.7
 """Part of what a job misses of what it cures most surely that is simply left; else the work is faulty, and shows it at once."""
+EXCHANGE = "exchange"
+"""Kind of the jobs that put another unit in: done alone."""
 P_REACHED = 0.5
 """Work that puts a cause right less surely than this part of the surest does not reach where it sits."""
 P_AGAIN = 0.05
@@ -55,6 +57,7 @@ class JobDone(Value, frozen=True, eq=False):
         missed: chance that each cause is left by it, shape (n_causes,).
         faulty: weights of the causes that it may bring, shape (n_causes,); all 0 where it brings none.
         answers, found: what was found after it, as given and as evidence.
+        overlooked: part of what it misses of what it cures most surely that is simply left.
     """
 
     id: str
@@ -65,6 +68,7 @@ class JobDone(Value, frozen=True, eq=False):
     km: float | None = None
     answers: tuple[Observation, ...] = ()
     found: Evidence = field(default_factory=dict)
+    overlooked: float = P_OVERLOOKED
 
 
 def list_works(done: Iterable[Done], expansion: Expansion, knowledge: Knowledge) -> tuple[JobDone, ...]:
@@ -161,7 +165,8 @@ def weigh_work(
     after_it = {key: event_answer(record) for key, record in backgrounds if kinds.intersection(record.by_jobs)}
     reached = _list_reached(jobs, expansion, knowledge)
     faulty = [_raised_by(expansion, cause, after_it) if cause in reached else 0.0 for cause in expansion.causes]
-    return JobDone(name, jobs, result, missed=missed, faulty=np.array(faulty))
+    overlooked = 0.0 if EXCHANGE in kinds else P_OVERLOOKED  # what was broken has left the vehicle with the unit
+    return JobDone(name, jobs, result, missed=missed, faulty=np.array(faulty), overlooked=overlooked)
 
 
 def _list_reached(jobs: Sequence[str], expansion: Expansion, knowledge: Knowledge) -> set[str]:
@@ -216,7 +221,7 @@ class Aftermath(Value, frozen=True, eq=False):
 
     Args:
         before: what was found before any work of which a result is known.
-        complaint: the part of it with which the vehicle came; a new fault must show it too.
+        complaint: the part of it that is felt; a new fault must show it too.
     """
 
     works: tuple[JobDone, ...]
@@ -267,7 +272,7 @@ class Aftermath(Value, frozen=True, eq=False):
             cured = survival.all_right(lucky, P_BY_LUCK)
             return untouched * cured, changed * cured
         brought = self._brought_by(work)
-        badly = (1 - P_OVERLOOKED) * work.missed.min() if work.result and brought.any() else 0.0
+        badly = (1 - work.overlooked) * work.missed.min() if work.result and brought.any() else 0.0
         left = np.where(work.missed < 1, work.missed - badly, 1.0)
         stay = survival.none_right(left)
         moved = survival.carry_over(both, left, changed_only=True) + changed * stay
