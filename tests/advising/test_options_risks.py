@@ -9,9 +9,11 @@ from shiftlore.advising.options_risks import (
     WORST_FIRST,
     Risk,
     find_danger,
+    is_not_run,
     list_lasting,
     list_risks,
     p_harmless,
+    tell_danger,
     tell_risks,
 )
 from shiftlore.cases import Answer, Case
@@ -87,6 +89,19 @@ def test_list_risks__what_a_sign_says_is_certain(sign: str, severity: str) -> No
     assert not any(label in risk.says for risk in list_risks(unseen, unseen.faults_now))
     danger = find_danger(seen, seen.faults_now)
     assert severity != "unsafe" or (danger is not None and danger.p == 1.0 and label in danger.says)
+
+
+GRINDS = {"no_drive_any": "yes", "noise_grinding": "yes", "noise_from_front": "yes"}
+
+
+def test_is_not_run__only_with_all_of_the_signs() -> None:
+    """No drive and grinding in the bell housing: who listens to it range by range sends the pump through the cooler."""
+    grinds, elsewhere = compiled_of(GRINDS), compiled_of({**GRINDS, "noise_from_front": "no"})
+    assert is_not_run(grinds) and not is_not_run(elsewhere)
+    danger = tell_danger(grinds, helps=True)
+    assert danger is not None and danger.says.startswith("Do not run the engine") and danger.p == 1.0
+    told = tell_danger(elsewhere, helps=True)
+    assert told is None or "run the engine" not in told.says
 
 
 def test_tell_risks__what_does_not_move_has_broken_down() -> None:

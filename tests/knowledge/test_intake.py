@@ -174,6 +174,7 @@ def test_read_words__signs_and_cautions_of_what_is_not_driven_are_there():
     words = knowledge.words
     assert {"park_does_not_hold", "no_drive_any"} <= {*words.says_itself} <= {*knowledge.findings}
     assert words.driven and {*words.driven} <= {*knowledge.cautions}
+    assert words.not_run and {*words.not_run} <= {*knowledge.findings}
 
 
 def test_read_words__a_mean_over_one_is_told():

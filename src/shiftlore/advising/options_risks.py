@@ -18,6 +18,9 @@ P_UNSAFE_SHOWN = 0.02
 P_SHOWN = 0.08
 
 PARKED = "Do not drive it:"
+NOT_RUN = (
+    "Do not run the engine: it has no drive and grinds; running spreads the pieces through the unit and its cooler."
+)
 
 SENTENCES = {
     "unsafe": "Safety first. {percent}: it endangers people{within}.",
@@ -95,6 +98,12 @@ def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]
     return tuple(found)
 
 
+def is_not_run(compiled: CompiledCase) -> bool:
+    """Tell whether the signs are told with all of which the engine is not run, for no check either."""
+    signs = compiled.knowledge.words.not_run
+    return bool(signs) and list_lasting(compiled).issuperset(signs)
+
+
 class Danger(Value, frozen=True):
     """Why a vehicle should not be driven.
 
@@ -120,14 +129,15 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
     unsafe = np.array([one.severity == WORST_FIRST[0] for one in driven_on])
     lost = np.array([one.within_km is not None and one.within_km <= words.soon_lost_km for one in driven_on]) & ~unsafe
     rank, sign = _find_sign(compiled)
-    p = 1.0 if rank == 0 else _p_any(compiled, p_states, unsafe | lost)
+    not_run = is_not_run(compiled)
+    p = 1.0 if rank == 0 or not_run else _p_any(compiled, p_states, unsafe | lost)
     if p < words.stop_driving:
         return None
     p_causes = compiled.faults.sum_over_causes(p_states)
     told = [int(np.argmax(p_causes * kind)) for kind in (unsafe, lost) if _p_any(compiled, p_states, kind) >= P_SHOWN]
     likeliest = causes[int(np.argmax(p_causes * (unsafe | lost)))]
     why = f"in {say_share(p)} such vehicles it endangers people or is soon lost."
-    says = f"{PARKED} {NOW.format(sign=sign) if rank == 0 else why}"
+    says = NOT_RUN if not_run else f"{PARKED} {NOW.format(sign=sign) if rank == 0 else why}"
     return Danger(p, likeliest.area, " ".join([says, *(driven_on[i].says for i in told)]))
 
 

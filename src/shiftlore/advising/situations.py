@@ -11,7 +11,7 @@ import numpy as np
 
 from shiftlore.advising.job_cures import cures_of, list_meant
 from shiftlore.advising.looks_first import is_made_for, list_made_for, put_looks_first
-from shiftlore.advising.options_risks import NORMAL, Danger, find_danger, list_lasting, tell_danger
+from shiftlore.advising.options_risks import NORMAL, Danger, find_danger, is_not_run, list_lasting, tell_danger
 from shiftlore.advising.pricing import (
     PriceSpan,
     price_borrowing,
@@ -324,8 +324,10 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
     read = {finding for scan in scans for finding in reveals[scan]}  # a further scan shows what these do not
     danger = find_danger(compiled, compiled.faults_now)
     parked = danger is not None and danger.p >= compiled.knowledge.words.not_driven
+    off = is_not_run(compiled)
     for key, record in records.items():
-        if key not in made and shop.has(record.tools) and not (parked and is_driven(compiled, record)):
+        stands = not (parked and is_driven(compiled, record)) and not (off and record.running)
+        if key not in made and shop.has(record.tools) and stands:
             seen = settled | read if read and is_scan(compiled, key) else settled
             group = tuple(item for item in reveals[key] if item not in seen)
             if group:

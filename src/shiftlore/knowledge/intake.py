@@ -106,6 +106,7 @@ def read_words(node: Node, problems: list[Problem]) -> Words:
         },
         not_driven=fields.number("not_driven", low=0.0, high=1.0, default=1.0),
         driven=fields.words_list("driven"),
+        not_run=fields.words_list("not_run"),
     )
     fields.text("source", "")
     fields.finish()

@@ -477,13 +477,12 @@ class Words(Record, frozen=True):
         wear: word -> Weibull slope.
         doubts: word -> p that an answer given with this doubt is right.
         reference_km: distance at which `how_common` holds.
-        complaint_total: sum to which the base rates of a unit are rescaled.
-        nothing_found: share of complaints in which no cause is present.
+        complaint_total: sum to which base rates are rescaled; nothing_found: share of complaints in which no cause is present.
         soon_lost_km: a unit that is lost within this distance is soon lost.
         stop_driving: p of danger to people, or of a unit soon lost, from which on nobody drives.
         says_itself: finding -> severity of driving on that it says by itself, whatever its cause.
-        not_driven: the same p from which on it is not driven for a check either.
-        driven: cautions of checks for which the vehicle is driven.
+        not_driven: the same p from which on it is not driven for a check either; driven: cautions of checks that drive it.
+        not_run: signs with all of which the engine is not run either.
     """
 
     strengths: Mapping[str, Strength]
@@ -498,3 +497,4 @@ class Words(Record, frozen=True):
     says_itself: Mapping[str, str] = field(default_factory=dict)
     not_driven: Share = 1.0
     driven: tuple[str, ...] = ()
+    not_run: tuple[str, ...] = ()

@@ -286,6 +286,7 @@ def _words() -> Schema:
         "says_itself": _mapping({"enum": list(SEVERITIES)}),
         "not_driven": PROBABILITY,
         "driven": _TEXTS,
+        "not_run": _TEXTS,
         "source": _ANY_TEXT,
     }
     return _closed({**words, **totals, **free}, *words, *totals)
