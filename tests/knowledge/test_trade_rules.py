@@ -342,6 +342,18 @@ def test_rule_15__a_converter_that_was_not_home_is_the_story_and_the_pump_its_en
     assert after.cause(fitted) > after.cause(pump) and without.cause(fitted) < without.cause(pump)
 
 
+@pytest.mark.parametrize("unit", ["cvt", "long8", "dct7"])
+def test_normal__on_kickdown_is_no_cold_behaviour(rank: Rank, unit: str) -> None:
+    """New, as its sister does it, and only on kickdown: nothing of it is cold."""
+    signs = {"slips": "yes", "only_kickdown": "yes", "same_as_sister_vehicle": "yes"}
+    kickdown = rank(signs, unit, since_new="since_new", age="under_five")
+    cold = rank(
+        {"no_top_gear": "yes", "worse_cold": "yes", "same_as_sister_vehicle": "yes"}, unit, since_new="since_new"
+    )
+    assert kickdown.cause("normal_shift_character") > 8 * kickdown.cause("normal_cold_behaviour")
+    assert cold.cause("normal_cold_behaviour") > 8 * cold.cause("normal_shift_character")
+
+
 @pytest.mark.parametrize(
     ("debris", "areas"),
     [
