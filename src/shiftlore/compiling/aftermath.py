@@ -7,7 +7,8 @@ All that was found before a job counts for the state before it. Then every state
 - The job puts all right, but is itself faulty: assembly, a wrong part, wrong fluid, adaptation. That is the greater part of
   what its rules call not curing of the cause that it cures most surely, for "imperfect work is included"; what it cures
   less surely is left for other reasons. Which causes it brings is said by the backgrounds whose `by_jobs` name the kind
-  of job: of those in its reach (`_list_reached`), the more a cause is raised by them and shows the complaint, the likelier.
+  of job, or by the job itself (`leaves`): of those in its reach (`_list_reached`), the more a cause is raised by them and shows
+  the complaint, the likelier.
 - The job puts all right, and the new part is destroyed again, by itself or by a cause that damages it. That takes a while.
 
 When it came back tells these apart: each has its own usual distance (exponential). What was found after the job counts for
@@ -163,6 +164,7 @@ def weigh_work(
     kinds = {expansion.jobs[job].kind for job in jobs}
     backgrounds = knowledge.backgrounds.items()
     after_it = {key: event_answer(record) for key, record in backgrounds if kinds.intersection(record.by_jobs)}
+    after_it |= {key: said for job in jobs for key, said in expansion.jobs[job].leaves.items()}
     reached = _list_reached(jobs, expansion, knowledge)
     faulty = [_raised_by(expansion, cause, after_it) if cause in reached else 0.0 for cause in expansion.causes]
     overlooked = 0.0 if EXCHANGE in kinds else P_OVERLOOKED  # what was broken has left the vehicle with the unit

@@ -22,8 +22,7 @@ class Strength(Record, frozen=True):
     """How often a parent shows in a child, from 0 to 1, with its spread as a Beta.
 
     Args:
-        p: mean of the Beta, 0..1.
-        weight: the Beta's concentration (a + b), in equivalent cases seen; word: as written, or None for a number.
+        p: mean of the Beta; weight: its a + b, in equivalent cases seen; word: as written, or None for a number.
     """
 
     p: Share
@@ -360,7 +359,7 @@ class Job(Record, frozen=True):
     """A correction; `alone` is offered in no bundle, `by_habit` done at once by shops that check nothing.
 
     It `contains` jobs that are done with it, and cures what they do; it `does` what must follow others. It is not done with the
-    findings of `unless`, and of the causes that it is `made_for` one must be likely, whatever else it cures.
+    findings of `unless`; one of the causes that it is `made_for` must be likely. It `leaves` other lives than its kind.
     """
 
     id: str
@@ -388,6 +387,7 @@ class Job(Record, frozen=True):
     does: tuple[str, ...] = ()
     unless: tuple[str, ...] = ()
     made_for: tuple[str, ...] = ()
+    leaves: Mapping[str, str] = field(default_factory=dict)
 
 
 class Access(Record, frozen=True):
