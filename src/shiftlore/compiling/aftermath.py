@@ -223,7 +223,7 @@ class Aftermath(Value, frozen=True, eq=False):
 
     Args:
         before: what was found before any work of which a result is known.
-        complaint: the part of it that is felt; a new fault must show it too.
+        complaint: the part of it with which the vehicle came; a new fault must show it too.
     """
 
     works: tuple[JobDone, ...]

@@ -160,10 +160,7 @@ class CompiledCase(Value, frozen=True, eq=False, dict=True):
     @cached_property
     def aftermath(self) -> Aftermath:
         """What the work that was done makes of the belief before it."""
-        records, nodes = self.expansion.finding_records, self.expansion.findings
-        told = (one.finding for one in self.answers if one.grade != nodes[one.finding].grades[0])
-        felt = (name for name in told if records[name].complaint)
-        came_with = (*(self.case.complaint or self._told_by_owner()), *felt)
+        came_with = self.case.complaint or self._told_by_owner()
         complaint = {key: self.evidence[key] for key in came_with if key in self.evidence}
         destroyers = self.unit.destroyers if self.works else np.zeros((0, 0))
         return Aftermath(
