@@ -3,7 +3,7 @@
 import pytest
 from support.trade import compiled_of
 
-from shiftlore.advising.job_cures import cures_of, is_meant, list_others_work, tell_tried
+from shiftlore.advising.job_cures import cures_of, is_meant, is_under_warranty, list_others_work, tell_tried
 from shiftlore.advising.situations import prepare_situation
 from shiftlore.cases import Done, Onset
 
@@ -94,3 +94,18 @@ def test_list_others_work__what_it_began_after_and_nothing_older(answer: str, to
     assert told == list_others_work(been)
     fitted = compiled_of({"engine_stalls_stopping": "yes"}, "dct", onset=Onset(after=("recent_repair",)))
     assert ("recent_repair",) == list_others_work(fitted)
+
+
+@pytest.mark.parametrize(
+    ("age", "km", "holds"),
+    [
+        ("under_five", 9_000, True),
+        ("under_five", None, True),
+        ("under_five", 240_000, False),
+        ("five_to_ten", 9_000, False),
+    ],
+)
+def test_is_under_warranty__by_age_and_distance(age: str, km: int | None, holds: bool) -> None:
+    """The maker's warranty of a new car is the first that a colleague asks for (common practice)."""
+    assert holds == is_under_warranty(compiled_of({"slips": "yes"}, background={"age": age}, odometer_km=km))
+    assert not is_under_warranty(compiled_of({"slips": "yes"}))

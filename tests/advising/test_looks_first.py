@@ -3,10 +3,11 @@
 from functools import cache
 
 import pytest
-from support.trade import compiled_of
+from support.trade import compiled_of, shipped
 
 from shiftlore.advising.looks_first import LOOK_FIRST, is_made_for, list_made_for, put_looks_first
 from shiftlore.advising.situations import CaseSituation, prepare_situation
+from shiftlore.compiling import event_answer
 from shiftlore.planning import Decision, Step, choose_step, list_looks
 
 
@@ -30,6 +31,20 @@ def _ids(found: Decision) -> list[tuple[str, ...]]:
 
 def _price(step: Step) -> float:
     return step.cost.total + step.cost.closing_later
+
+
+@pytest.mark.parametrize(
+    ("life", "check"),
+    [("recent_service", "papers_read"), ("module_replaced", "papers_read"), ("rebuilt", "apply_pressure_gauge")],
+)
+def test_is_made_for__what_was_done_to_it_is_asked_for_and_measured(life: str, check: str) -> None:
+    """Wrong fluid led after a service, and nobody asked which was filled; a fresh rebuild was condemned without a gauge."""
+    answers = {"shudder_light_throttle": "yes"}
+    been, never = (
+        compiled_of(answers, background={life: answer}) for answer in (event_answer(shipped().backgrounds[life]), "no")
+    )
+    record = shipped().checks[check]
+    assert is_made_for(been, record) and not is_made_for(never, record)
 
 
 def test_put_looks_first__without_a_sign_nothing_moves(choice: Decision) -> None:

@@ -10,6 +10,7 @@ from shiftlore.advising.options_risks import (
     WORST_FIRST,
     Risk,
     find_danger,
+    is_not_run,
     list_barred,
     list_lasting,
     list_risks,
@@ -162,6 +163,19 @@ def test_find_danger__what_is_lost_by_its_level_is_lost_through_what_lets_the_fl
     found = compiled_of(told, "long6")
     danger, risk = find_danger(found, found.faults_now), list_risks(found, found.faults_now)[0]
     assert danger is not None and danger.area == risk.area == "fluid_low_or_leak" and risk.severity == "lost"
+
+
+GRINDS = {"no_drive_any": "yes", "noise_grinding": "yes", "noise_from_front": "yes"}
+
+
+def test_is_not_run__only_with_all_of_the_signs() -> None:
+    """No drive and grinding in the bell housing: who listens to it range by range sends the pump through the cooler."""
+    grinds, elsewhere = compiled_of(GRINDS), compiled_of({**GRINDS, "noise_from_front": "no"})
+    assert is_not_run(grinds) and not is_not_run(elsewhere)
+    danger = tell_danger(grinds, helps=True)
+    assert danger is not None and danger.says.startswith("Do not run the engine") and danger.p == 1.0
+    told = tell_danger(elsewhere, helps=True)
+    assert told is None or "run the engine" not in told.says
 
 
 def test_tell_risks__what_does_not_move_has_broken_down() -> None:

@@ -306,3 +306,17 @@ def test_weigh_work__where_the_first_came_back_the_second_is_missed_as_far_as_th
 
 def _vain(*jobs: str) -> list[np.ndarray]:
     return [work.missed for work in compiled_of(done=tuple(Done(job, result="not_cured") for job in jobs)).works]
+
+
+LOST = {"no_reverse": "yes", "gear_missing_3": "yes", "gear_missing_5": "yes", "fluid_level": "right"}
+
+
+def test_causes_now__what_broke_has_left_with_the_unit_and_a_used_one_was_not_put_together_anew() -> None:
+    """After a used unit in vain the same drum was broken again in the other one, with 13 %."""
+    before, used, built = (
+        compiled_of(LOST, "trans6", done=(Done(job, "not_cured"),) if job else ())
+        for job in ("", "used_unit_fit", "exchange_unit")
+    )
+    drum, slack = (before.causes.index(one) for one in ("clutch_drum_or_hub_cracked_c3", "element_clearance_wrong_c3"))
+    assert before.causes_now[drum] > 0.2 and max(used.causes_now[drum], built.causes_now[drum]) < 0.03
+    assert 0.0 == used.works[0].faulty[slack] < built.works[0].faulty[slack]

@@ -141,6 +141,18 @@ def test_cures__all_that_renews_the_fluid_is_of_one_kind() -> None:
     assert 1 == len({trade.kind_of_cure(job) for job in alike} - {""})
 
 
+def test_jobs_within__no_fluid_is_filled_twice_in_one_go(expansion: Expansion) -> None:
+    """A stepless unit was sold a whole fill and a service beside it."""
+    within = {job: rules_alone().jobs_within(template) for job, template in expansion.job_templates.items()}
+    new = [
+        job
+        for job, one in expansion.jobs.items()
+        if one.kind == "service" and "fluid_wrong_type" in expansion.cures[job]
+    ]
+    both = [{a, b} for a in new for b in new if a < b and a not in within[b] and b not in within[a]]
+    assert len(new) > 1 and all(any(pair <= whole for whole in within.values()) for pair in both)
+
+
 def test_jobs_within__no_valve_body_is_bought_twice() -> None:
     assert "valve_body_exchange" in rules_alone().jobs_within("valve_body_exchange_with_module")
 

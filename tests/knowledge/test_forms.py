@@ -14,7 +14,10 @@ from shiftlore.reading import REQUIRED
 
 ALL = {**FORMS, "shop": SHOP}
 # Read from one key, filled besides by another.
-FILLED_BESIDES = {"shop": {"tax_percent"}, "backgrounds": {"grade_labels", "recent", "began_km", "at_least_km"}}
+FILLED_BESIDES = {
+    "shop": {"tax_percent"},
+    "backgrounds": {"grade_labels", "recent", "began_km", "at_least_km", "warranty_km"},
+}
 README = Path(__file__).parents[2] / "knowledge" / "README.md"
 
 

@@ -309,6 +309,51 @@ def test_rule_15__recent_work_is_suspected_first(rank: Rank) -> None:
         assert after_work.cause(cause) > 2 * without.cause(cause)
 
 
+@pytest.mark.parametrize("unit", ["trans6", "long6", "long8"])
+def test_rule_15__a_gear_that_a_fresh_rebuild_never_had_is_an_error_of_assembly(rank: Rank, unit: str) -> None:
+    """Of 54 published repairs just after a rebuild seven were such errors, and a drum had broken in one or two."""
+    signs = {
+        "gear_missing_3": "yes",
+        "P0733": "yes",
+        "began_suddenly": "yes",
+        "fluid_colour": "clear",
+        "fluid_smell_burnt": "no",
+    }
+    fresh, never = rank(signs, unit, rebuilt="just_now"), rank(signs, unit, rebuilt="no")
+    error, drum = "rebuild_assembly_error", "clutch_drum_or_hub_cracked"
+    assert fresh.cause(error) > fresh.cause(drum) and never.cause(error) < never.cause(drum) / 5
+
+
+def test_rule_15__an_element_put_together_wrong_is_one_story(rank: Rank) -> None:
+    """The gears that are not had and the gauge at their element go together; with the pressure right it is the drum."""
+    signs = {"no_reverse": "yes", "gear_missing_3": "yes", "gear_missing_5": "yes", "began_suddenly": "yes"}
+    low, right = (rank({**signs, "apply_pressure_c3": it}, "trans6", rebuilt="just_now") for it in ("low", "right"))
+    assert low.cause("rebuild_assembly_error") > 1.5 * right.cause("rebuild_assembly_error")
+    assert low.cause("clutch_drum_or_hub_cracked") < right.cause("clutch_drum_or_hub_cracked") / 3
+
+
+@pytest.mark.parametrize("life", ["recent_repair", "engine_work", "rebuilt"])
+def test_rule_15__a_converter_that_was_not_home_is_the_story_and_the_pump_its_end(rank: Rank, life: str) -> None:
+    """No drive and grinding in the bell housing from the first start: what was fitted wrong leads, not what it broke."""
+    signs = {"no_drive_any": "yes", "noise_from_front": "yes", "noise_grinding": "yes", "began_suddenly": "yes"}
+    after = rank({**signs, "fluid_level": "right"}, "step-rwd", **{life: "just_now" if life == "rebuilt" else "yes"})
+    without = rank({**signs, "fluid_level": "right"}, "step-rwd", recent_repair="no", engine_work="no", rebuilt="no")
+    pump, fitted = "pump_gear_broken", "converter_not_seated"
+    assert after.cause(fitted) > after.cause(pump) and without.cause(fitted) < without.cause(pump)
+
+
+@pytest.mark.parametrize("unit", ["cvt", "long8", "dct7"])
+def test_normal__on_kickdown_is_no_cold_behaviour(rank: Rank, unit: str) -> None:
+    """New, as its sister does it, and only on kickdown: nothing of it is cold."""
+    signs = {"slips": "yes", "only_kickdown": "yes", "same_as_sister_vehicle": "yes"}
+    kickdown = rank(signs, unit, since_new="since_new", age="under_five")
+    cold = rank(
+        {"no_top_gear": "yes", "worse_cold": "yes", "same_as_sister_vehicle": "yes"}, unit, since_new="since_new"
+    )
+    assert kickdown.cause("normal_shift_character") > 8 * kickdown.cause("normal_cold_behaviour")
+    assert cold.cause("normal_cold_behaviour") > 8 * cold.cause("normal_shift_character")
+
+
 @pytest.mark.parametrize(
     ("debris", "areas"),
     [

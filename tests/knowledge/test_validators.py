@@ -54,6 +54,8 @@ CASES = {
     "K110 unknown cure": ("jobs/all.yaml", "worn_pump: nearly", "worn_pumps: nearly", "9:11"),
     "K110 unknown follow-up": ("jobs/all.yaml", "[level_hot]", "[level]", "10:16"),
     "K110 unknown access": ("jobs/all.yaml", "access: pan_off", "access: off", "7:11"),
+    "K110 unknown life": ("jobs/all.yaml", "access: pan_off", "leaves: {use: towing}\n  access: pan_off", "7:12"),
+    "K110 unknown answer": ("jobs/all.yaml", "access: pan_off", "leaves: {usage: tow}\n  access: pan_off", "7:12"),
     "K111 unknown price": ("checks/all.yaml", "price: pan_gasket", "price: gasket", "7:25"),
     "K112 unknown cause": ("textbook/worn_pump.yaml", "cause: worn_pump", "cause: pump", "2:8"),
     "K112 unknown unit": ("textbook/worn_pump.yaml", "unit: step", "unit: stepp", "4:7"),

@@ -9,7 +9,7 @@ from support.situations import one_job_per_cause
 from support.table_oracle import TableOracle
 
 from shiftlore.planning import Outcomes, PricedCheck, choose_step, grow_tree
-from shiftlore.planning.trees import count_nodes
+from shiftlore.planning.trees import count_nodes, leave_missed
 
 
 def _walk(node):
@@ -202,6 +202,30 @@ def test_grow_tree__work_that_did_not_help_leaves_what_it_may_have_missed():
         (branch,) = tree.branches
         assert max(by_hand.values()) == pytest.approx(branch.leaves[0].probability, abs=1e-9)
         assert all(by_hand[cause] < 0.01 for cause in branch.rules_out)
+    assert met
+
+
+def test_grow_tree__goes_on_with_what_it_is_told_to_believe_after_work_in_vain():
+    """What hangs on the wall is what is said on the day: the belief after a job is not only what the job may have missed."""
+    met = 0
+    for seed in range(12):
+        situation, oracle = draw_model(np.random.default_rng([73, seed]), causes=4, jobs=3, checks=3)
+        belief = np.eye(len(oracle.belief))[0]
+        asked = []
+
+        def fail(before, after, jobs, belief=belief, asked=asked):
+            asked.append(jobs)
+            return leave_missed(before, after, jobs)[0], replace(after, belief=belief)
+
+        tree = grow_tree(situation, oracle, max_depth=3, p_fold=0.0, fail=fail)
+        if tree.kind == "job":
+            met += 1
+            told = situation.hypotheses.told_probabilities(belief)
+            best = max(zip(told, situation.hypotheses.causes, strict=True))
+            assert tree.ids in asked and best == (
+                tree.branches[0].leaves[0].probability,
+                tree.branches[0].leaves[0].cause,
+            )
     assert met
 
 

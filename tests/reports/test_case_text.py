@@ -11,10 +11,10 @@ from shiftlore.advising.offering import Option
 from shiftlore.cases import Done
 from shiftlore.ranking import AlikeCase, Apart, Audit, RankedSet, Ranking, Reason, rank_causes
 from shiftlore.reports.case_text import (
+    ADVISED_THEN,
     AT_ONCE,
     LOOK_FIRST,
     NOT_WORTH_IT,
-    OTHERS_WORK,
     SHOWN_CAUSES,
     TRIED,
     name_alike,
@@ -24,6 +24,7 @@ from shiftlore.reports.case_text import (
     say_odds,
     tell_alike,
 )
+from shiftlore.reports.wording import say_first
 
 
 def ranking(**more: object) -> Ranking:
@@ -242,8 +243,9 @@ def test_render_options__work_that_is_done_again_says_what_came_of_it(tried: str
 def test_render_options__work_of_others_sends_it_back_to_them() -> None:
     told = replace(offered(), others_work=("Gearbox repaired", "Module replaced"))
     text = " ".join(render_options(told).split())
-    assert OTHERS_WORK.format(work="Gearbox repaired; Module replaced") in text
-    assert "It began after" not in render_options(offered())
+    assert say_first(["Gearbox repaired", "Module replaced"], False) in text
+    assert f"[{ADVISED_THEN}" in text and "[advised" in render_options(offered())
+    assert "First: " not in render_options(offered())
 
 
 def test_render_options__what_waiting_is_worth_stands_beside_the_price_of_a_check() -> None:

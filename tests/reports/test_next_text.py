@@ -7,7 +7,7 @@ from support.plans import planned, planned_case
 
 from shiftlore.advising import next_steps
 from shiftlore.reports.next_text import list_cautions, name_finding, render_next
-from shiftlore.reports.wording import say_money, say_percent
+from shiftlore.reports.wording import say_first, say_money, say_percent
 
 
 def test_render_next__fits_the_width() -> None:
@@ -22,6 +22,13 @@ def test_render_next__steps_stand_best_first_with_their_cost() -> None:
     first = planned().steps[0]
     assert f"costs {say_money(first.cost.total, planned().currency)}" in text
     assert f"then {say_money(first.expected_total_after, planned().currency)} expected" in text
+
+
+def test_render_next__who_answers_for_it_comes_first() -> None:
+    told = replace(planned(), others_work=("Gearbox rebuilt",), warranty=True)
+    text = " ".join(render_next(told, planned_case()).split())
+    assert text.index(say_first(["Gearbox rebuilt"], True)) < text.index(" 1. ")
+    assert "First: " not in render_next(planned(), planned_case())
 
 
 def test_render_next__a_check_says_how_far_it_can_be_trusted() -> None:

@@ -371,6 +371,9 @@ def test_render_page__without_danger_nothing_is_said_of_it() -> None:
 def test_render_page__work_of_others_sends_it_back_to_them() -> None:
     assert "whoever did it should see it first" in page(options=replace(offered(), others_work=("Gearbox repaired",)))
     assert "whoever did it" not in page(options=offered())
+    for language, word in (("en", "warranty"), ("de", "Garantie")):
+        assert word in page(language=language, options=replace(offered(), warranty=True))
+        assert word not in page(language=language, options=offered())
 
 
 def test_render_page__what_waiting_is_worth_and_what_has_broken_down_are_told() -> None:

@@ -12,6 +12,7 @@ from shiftlore.reports.wording import (
     Numbers,
     clamp_width,
     of_hundred,
+    say_first,
     say_km,
     say_minutes,
     say_money,
@@ -78,6 +79,12 @@ def test_say_minutes__as_a_workshop_says_it(minutes: float, text: str) -> None:
 
 def test_say_money__whole_units_with_the_currency() -> None:
     assert "EUR 1,240" == plain(say_money(1239.6, "EUR"))
+
+
+def test_say_first__whoever_answers_for_it_each_once() -> None:
+    both = say_first(["Rebuilt or exchanged"], True)
+    assert "(Rebuilt or exchanged)" in both and "maker's warranty" in both and 1 == both.count("What follows")
+    assert "warranty" not in say_first(["Rebuilt or exchanged"], False) and not say_first([], False)
 
 
 def test_say_km__with_thousands() -> None:

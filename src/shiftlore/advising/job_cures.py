@@ -43,6 +43,13 @@ def list_others_work(compiled: CompiledCase) -> tuple[str, ...]:
     )
 
 
+def is_under_warranty(compiled: CompiledCase) -> bool:
+    """Tell whether the maker's warranty may still hold: it is asked before anything is paid (common practice)."""
+    records, km = compiled.knowledge.backgrounds, compiled.case.odometer_km or 0.0
+    likeliest = {name: max(chances, key=lambda one: chances[one]) for name, chances in compiled.lived.items()}
+    return any(km <= records[name].warranty_km.get(said, -1.0) for name, said in likeliest.items())
+
+
 def tabulate_cures(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
     """p that each job puts right each cause, taken by itself, shape (n_jobs, n_causes)."""
     place = {cause: i for i, cause in enumerate(compiled.causes)}

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shiftlore.advising.job_cures import list_others_work, tell_tried
+from shiftlore.advising.job_cures import is_under_warranty, list_others_work, tell_tried
 from shiftlore.advising.options_asked import LeftOut, find_asked, find_left_out, list_services
 from shiftlore.advising.options_candidates import (
     Candidate,
@@ -175,6 +175,7 @@ class Options:
         budget: what the budget buys; None where none is set.
         for_budget: whether only the budget makes leaving the vehicle better than any repair.
         others_work: labels of the work of others after which it began.
+        warranty: whether the maker's may still hold.
         danger: why it should not be driven, where no repair is advised that is likely to help.
         invented, tax_percent: what of the prices is an example, and the tax in them; as of the shop.
     """
@@ -199,6 +200,7 @@ class Options:
     for_budget: bool = False
     danger: Danger | None = None
     others_work: tuple[str, ...] = ()
+    warranty: bool = False
 
 
 def offer_options(
@@ -274,6 +276,7 @@ def offer_options(
         for_budget=leaves_for_budget(view.choice, view.beyond),
         danger=danger,
         others_work=tuple(compiled.knowledge.backgrounds[name].label for name in list_others_work(compiled)),
+        warranty=is_under_warranty(compiled),
     )
 
 

@@ -26,6 +26,9 @@ STOPPED = "Do not drive it, nor run the engine longer than a look takes:"
 LIKELY = 0.5
 """What a cause does is said as of this vehicle from this probability on, and else as of that cause: judgement."""
 IF = 'If it is "{cause}": {says}'
+NOT_RUN = (
+    "Do not run the engine: it has no drive and grinds; running spreads the pieces through the unit and its cooler."
+)
 
 SENTENCES = {
     "unsafe": "Safety first. {percent}: it endangers people{within}.",
@@ -122,6 +125,12 @@ def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]
     return tuple(found)
 
 
+def is_not_run(compiled: CompiledCase) -> bool:
+    """Tell whether the signs are told with all of which the engine is not run, for no check either."""
+    signs = compiled.knowledge.words.not_run
+    return bool(signs) and list_lasting(compiled).issuperset(signs)
+
+
 class Danger(Value, frozen=True):
     """Why a vehicle should not be driven.
 
@@ -149,7 +158,8 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
     unsafe, ruins = (np.array([one.severity == severity for one in driven_on]) for severity in WORST_FIRST[:2])
     soon = np.array([one.within_km is not None and one.within_km <= words.soon_lost_km for one in driven_on])
     lost, (rank, sign, of) = (soon | ruins) & ~unsafe, _find_sign(compiled)
-    p = 1.0 if rank <= LOST else _p_any(compiled, p_states, unsafe | lost)
+    not_run = is_not_run(compiled)
+    p = 1.0 if rank <= LOST or not_run else _p_any(compiled, p_states, unsafe | lost)
     if p < words.stop_driving:
         return None
     p_causes = compiled.faults.sum_over_causes(p_states)
@@ -160,6 +170,7 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
     stopped = rank == LOST or _p_any(compiled, p_states, ruins) >= words.not_driven
     why = f"in {say_share(p)} such vehicles it endangers people or is soon lost."
     says = f"{STOPPED if stopped else PARKED} {NOW.format(sign=sign) if rank <= LOST else why}"
+    says, stopped = (NOT_RUN, True) if not_run else (says, stopped)
     of_causes = (
         driven_on[i].says if p_causes[i] >= LIKELY else IF.format(cause=causes[i].label, says=driven_on[i].says)
         for i in dict.fromkeys(told)

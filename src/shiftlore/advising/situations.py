@@ -5,13 +5,13 @@ The exact engine is the planner's oracle: it gives the outcomes of checks given 
 
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 import numpy as np
 
 from shiftlore.advising.job_cures import cures_of, list_meant
 from shiftlore.advising.looks_first import is_made_for, list_made_for, put_looks_first
-from shiftlore.advising.options_risks import NORMAL, Danger, list_barred, list_lasting, tell_danger
+from shiftlore.advising.options_risks import NORMAL, Danger, is_not_run, list_barred, list_lasting, tell_danger
 from shiftlore.advising.pricing import (
     PriceSpan,
     price_borrowing,
@@ -25,7 +25,7 @@ from shiftlore.advising.pricing import (
 from shiftlore.advising.reasons import LITTLE, has_checked_enough
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.basics.structs import Value
-from shiftlore.compiling import CompiledCase
+from shiftlore.compiling import EXCHANGE, CompiledCase
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
 from shiftlore.planning import (
     AccessNode,
@@ -34,6 +34,7 @@ from shiftlore.planning import (
     FindingTable,
     Layout,
     LookAhead,
+    Oracle,
     Outcomes,
     PricedCheck,
     PricedJob,
@@ -163,9 +164,6 @@ judgement."""
 UNCURED_WITHOUT_EXCHANGE = 4000.0
 """What an uncured vehicle costs where no exchange is offered, in the shop's currency: judgement."""
 
-EXCHANGE = "exchange"
-"""Kind of the jobs that put another unit in: done alone."""
-
 WHOLE_UNIT = (EXCHANGE, "overhaul")
 """Kinds of job that put the whole unit right; they are done alone."""
 
@@ -185,6 +183,11 @@ class CaseSituation(Value, frozen=True, eq=False):
     checks: Mapping[str, Check]
     jobs: Mapping[str, Job]
     parts: Mapping[str, PriceSpan]
+
+    def fail(self, _: Situation, oracle: Oracle, jobs: tuple[str, ...]) -> tuple[Situation, Oracle]:
+        """Give what is planned and believed on the day on which jobs are recorded as in vain."""
+        later = prepare_situation(cast(EngineOracle, oracle).compiled.with_vain(jobs), self.shop)
+        return later.situation.vary(opened=0), later.oracle
 
 
 def prepare_situation(compiled: CompiledCase, shop: Shop | None = None) -> CaseSituation:
@@ -319,9 +322,11 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
     found, made = {}, {*compiled.case.done_ids, *scans}
     records, settled = compiled.expansion.checks, compiled.settled
     read = {finding for scan in scans for finding in reveals[scan]}  # a further scan shows what these do not
-    barred = list_barred(compiled)
+    barred, off = list_barred(compiled), is_not_run(compiled)
     for key, record in records.items():
-        stands = bool(barred) and (record.comes_back or not barred.isdisjoint(record.cautions))
+        stands = (bool(barred) and (record.comes_back or not barred.isdisjoint(record.cautions))) or (
+            off and record.running
+        )
         if key not in made and shop.has(record.tools) and not stands:
             seen = settled | read if read and is_scan(compiled, key) else settled
             group = tuple(item for item in reveals[key] if item not in seen)

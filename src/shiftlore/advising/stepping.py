@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from shiftlore.advising.job_cures import is_under_warranty, list_others_work
 from shiftlore.advising.options_risks import tell_set_first
 from shiftlore.advising.pricing import (
     list_follow_ups,
@@ -138,6 +139,7 @@ class NextSteps:
         compiled: the case that it is for.
         tree: the whole check order, if asked for.
         invented, tax_percent: what of the prices is an example, and the tax in them; as of the shop.
+        others_work, warranty: as of `Options`.
     """
 
     currency: str
@@ -152,6 +154,8 @@ class NextSteps:
     tree: TreeNode | None = None
     invented: tuple[str, ...] = ()
     tax_percent: float = 0.0
+    others_work: tuple[str, ...] = ()
+    warranty: bool = False
 
 
 def next_steps(
@@ -184,7 +188,14 @@ def next_steps(
     tree = None
     if tree_depth > 0:
         tree = grow_tree(
-            prepared.situation, prepared.oracle, tree_depth, p_fold, look, first=choice, tell_done=tell_done
+            prepared.situation,
+            prepared.oracle,
+            tree_depth,
+            p_fold,
+            look,
+            first=choice,
+            fail=prepared.fail,
+            tell_done=tell_done,
         )
     return NextSteps(
         currency=prepared.shop.currency,
@@ -199,6 +210,8 @@ def next_steps(
         tree=tree,
         invented=prepared.shop.invented,
         tax_percent=prepared.shop.tax_percent,
+        others_work=tuple(compiled.knowledge.backgrounds[name].label for name in list_others_work(compiled)),
+        warranty=is_under_warranty(compiled),
     )
 
 

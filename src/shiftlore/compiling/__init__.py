@@ -30,20 +30,21 @@ from shiftlore.compiling.lessons import Lessons, count_published, list_features,
 from shiftlore.compiling.priors import event_answer, wear_factor
 
 if TYPE_CHECKING:
-    from shiftlore.compiling.aftermath import keep_again, list_alike
+    from shiftlore.compiling.aftermath import EXCHANGE, keep_again, list_alike
     from shiftlore.compiling.exporting import render_bif, to_pgmpy
     from shiftlore.compiling.overlay import Learned, Overlay, count_taught, read_overlay, with_overlay
 
 __getattr__ = open_later(
     __name__,
     {
-        "aftermath": ("keep_again", "list_alike"),
+        "aftermath": ("EXCHANGE", "keep_again", "list_alike"),
         "exporting": ("render_bif", "to_pgmpy"),
         "overlay": ("Learned", "Overlay", "count_taught", "read_overlay", "with_overlay"),
     },
 )
 
 __all__ = [
+    "EXCHANGE",
     "NONE",
     "TOLD",
     "Chances",

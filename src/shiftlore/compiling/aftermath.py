@@ -7,7 +7,8 @@ All that was found before a job counts for the state before it. Then every state
 - The job puts all right, but is itself faulty: assembly, a wrong part, wrong fluid, adaptation. That is the greater part of
   what its rules call not curing of the cause that it cures most surely, for "imperfect work is included"; what it cures
   less surely is left for other reasons. Which causes it brings is said by the backgrounds whose `by_jobs` name the kind
-  of job: of those in its reach (`_list_reached`), the more a cause is raised by them and shows the complaint, the likelier.
+  of job, or by the job itself (`leaves`): of those in its reach (`_list_reached`), the more a cause is raised by them and shows
+  the complaint, the likelier.
 - The job puts all right, and the new part is destroyed again, by itself or by a cause that damages it. That takes a while.
 
 When it came back tells these apart: each has its own usual distance (exponential). What was found after the job counts for
@@ -33,6 +34,8 @@ P_EASED_AIMED, P_EASED = 0.4, 0.1
 """Chance that what a job did not put right stays away for a while all the same: where it was aimed at it, and else."""
 P_OVERLOOKED, P_FAULTY_AT_ONCE = 0.3, 0.7
 """Part of what a job misses of what it cures most surely that is simply left; else the work is faulty, and shows it at once."""
+EXCHANGE = "exchange"
+"""Kind of the jobs that put another unit in: done alone."""
 P_REACHED = 0.5
 """Work that puts a cause right less surely than this part of the surest does not reach where it sits."""
 P_AGAIN = 0.05
@@ -55,6 +58,7 @@ class JobDone(Value, frozen=True, eq=False):
         missed: chance that each cause is left by it, shape (n_causes,).
         faulty: weights of the causes that it may bring, shape (n_causes,); all 0 where it brings none.
         answers, found: what was found after it, as given and as evidence.
+        overlooked: part of what it misses of what it cures most surely that is simply left.
     """
 
     id: str
@@ -65,6 +69,7 @@ class JobDone(Value, frozen=True, eq=False):
     km: float | None = None
     answers: tuple[Observation, ...] = ()
     found: Evidence = field(default_factory=dict)
+    overlooked: float = P_OVERLOOKED
 
 
 def list_works(done: Iterable[Done], expansion: Expansion, knowledge: Knowledge) -> tuple[JobDone, ...]:
@@ -159,9 +164,11 @@ def weigh_work(
     kinds = {expansion.jobs[job].kind for job in jobs}
     backgrounds = knowledge.backgrounds.items()
     after_it = {key: event_answer(record) for key, record in backgrounds if kinds.intersection(record.by_jobs)}
+    after_it |= {key: said for job in jobs for key, said in expansion.jobs[job].leaves.items()}
     reached = _list_reached(jobs, expansion, knowledge)
     faulty = [_raised_by(expansion, cause, after_it) if cause in reached else 0.0 for cause in expansion.causes]
-    return JobDone(name, jobs, result, missed=missed, faulty=np.array(faulty))
+    overlooked = 0.0 if EXCHANGE in kinds else P_OVERLOOKED  # what was broken has left the vehicle with the unit
+    return JobDone(name, jobs, result, missed=missed, faulty=np.array(faulty), overlooked=overlooked)
 
 
 def _list_reached(jobs: Sequence[str], expansion: Expansion, knowledge: Knowledge) -> set[str]:
@@ -267,7 +274,7 @@ class Aftermath(Value, frozen=True, eq=False):
             cured = survival.all_right(lucky, P_BY_LUCK)
             return untouched * cured, changed * cured
         brought = self._brought_by(work)
-        badly = (1 - P_OVERLOOKED) * work.missed.min() if work.result and brought.any() else 0.0
+        badly = (1 - work.overlooked) * work.missed.min() if work.result and brought.any() else 0.0
         left = np.where(work.missed < 1, work.missed - badly, 1.0)
         stay = survival.none_right(left)
         moved = survival.carry_over(both, left, changed_only=True) + changed * stay

@@ -266,7 +266,7 @@ def _driven_on(record: Opened, key: Key) -> DrivenOn:
 def _shares(record: Opened, key: Key) -> dict[str, float]:
     """Read a background's answers, the usual one first; their labels become `grade_labels`, those of late `recent`."""
     shares, labels, recent = {}, {}, []
-    told: dict[str, dict[str, float]] = {"began_km": {}, "at_least_km": {}}
+    told: dict[str, dict[str, float]] = {"began_km": {}, "at_least_km": {}, "warranty_km": {}}
     for answer, _, node in record.fields.pairs(key.name, required=True):
         member = Fields(node, record.intake.problems, f"answer of {record.owner[1]}")
         shares[answer] = member.number("share", low=0.0, high=1.0)

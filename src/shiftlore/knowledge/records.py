@@ -22,8 +22,7 @@ class Strength(Record, frozen=True):
     """How often a parent shows in a child, from 0 to 1, with its spread as a Beta.
 
     Args:
-        p: mean of the Beta, 0..1.
-        weight: the Beta's concentration (a + b), in equivalent cases seen; word: as written, or None for a number.
+        p: mean of the Beta; weight: its a + b, in equivalent cases seen; word: as written, or None for a number.
     """
 
     p: Share
@@ -280,10 +279,9 @@ class Background(Record, frozen=True):
     """Something known of the vehicle's life; shares say how common each answer is among complaints.
 
     Args:
-        opening: place among what is asked of every vehicle, from 1; None for all others.
-        replaced: whether it says that a part was replaced before without a cure; done: jobs of which one was then done so.
-        event: whether a fault may begin after it; by_jobs: kinds of jobs after which it holds; recent: answers of late work.
-        began_km, at_least_km: answer -> distance at which the fault began, or that it has gone at the least.
+        opening: place among what is asked of every vehicle, from 1; None for others. event: whether a fault may begin after it.
+        replaced: whether a part was renewed in vain; done: the jobs of that; by_jobs: kinds of jobs after which it holds.
+        recent: answers of late work; began_km, at_least_km, warranty_km: answer -> distance at its begin, at least, covered.
     """
 
     id: str
@@ -302,6 +300,7 @@ class Background(Record, frozen=True):
     done: tuple[str, ...] = ()
     began_km: Mapping[str, Unsigned] = field(default_factory=dict)
     at_least_km: Mapping[str, Unsigned] = field(default_factory=dict)
+    warranty_km: Mapping[str, Unsigned] = field(default_factory=dict)
 
 
 class Need(Record, frozen=True):
@@ -362,7 +361,7 @@ class Job(Record, frozen=True):
     """A correction; `alone` is offered in no bundle, `by_habit` done at once by shops that check nothing.
 
     It `contains` jobs that are done with it, and cures what they do; it `does` what must follow others. It is not done with the
-    findings of `unless`, and of the causes that it is `made_for` one must be likely, whatever else it cures.
+    findings of `unless`; one of the causes that it is `made_for` must be likely. It `leaves` other lives than its kind.
     """
 
     id: str
@@ -390,6 +389,7 @@ class Job(Record, frozen=True):
     does: tuple[str, ...] = ()
     unless: tuple[str, ...] = ()
     made_for: tuple[str, ...] = ()
+    leaves: Mapping[str, str] = field(default_factory=dict)
 
 
 class Access(Record, frozen=True):
@@ -482,6 +482,7 @@ class Words(Record, frozen=True):
         says_itself: signs as `finding`, `finding=grade`, several joined by ` and ` -> severity that they say by themselves.
         not_driven: the same p from which on it is not driven for a check either; driven, moved: cautions of checks for that.
         set_first: finding -> why it is set right before the vehicle is driven or judged.
+        not_run: signs with all of which the engine is not run either.
     """
 
     strengths: Mapping[str, Strength]
@@ -498,3 +499,4 @@ class Words(Record, frozen=True):
     driven: tuple[str, ...] = ()
     moved: tuple[str, ...] = ()
     set_first: Mapping[str, str] = field(default_factory=dict)
+    not_run: tuple[str, ...] = ()

@@ -25,6 +25,7 @@ from shiftlore.planning.plans import JobPlan, plan_jobs, plan_quickly, tidy_plan
 from shiftlore.planning.readings import (
     FindingTable,
     Layout,
+    Oracle,
     Outcomes,
     join_outcomes,
     lay_out,
@@ -52,6 +53,7 @@ __all__ = [
     "JobPlan",
     "Layout",
     "LookAhead",
+    "Oracle",
     "Outcomes",
     "Outlook",
     "PlanBook",

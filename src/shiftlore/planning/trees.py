@@ -17,6 +17,9 @@ SURELY_NOT = 1e-12
 MOST_LEFT, LEAST_LEFT = 3, 0.05
 """Causes named as what an answer leaves, and how probable they must be."""
 
+Fail = Callable[[Situation, Oracle, tuple[str, ...]], tuple[Situation, Oracle]]
+"""Gives what can be planned, with nothing open, and what is believed once jobs, by id, were done in one go and in vain."""
+
 RULED_OUT, WAS_LIKELY = 0.01, 0.04
 """A cause is ruled out when it falls below the one from above the other (judgement)."""
 
@@ -88,6 +91,7 @@ def grow_tree(
     look: LookAhead | None = None,
     *,
     first: Decision | None = None,
+    fail: Fail | None = None,
     tell_done: Callable[[float], None] | None = None,
 ) -> TreeNode:
     """Grow the tree of what to do after every answer, small enough to hang on a wall.
@@ -97,9 +101,17 @@ def grow_tree(
         p_fold: answers that make a place less probable than this, seen from the top, are folded together.
         look: how far the planner thinks at each place; two steps by default.
         first: what was chosen for the top already, so that the tree begins as the list of steps does.
+        fail: what comes after jobs in vain; by default what they may have missed.
         tell_done: called as the tree grows, with how much of all probability has been followed to its end, 0 to 1.
     """
-    return _Grower(p_fold, look or LookAhead(), _Progress(tell_done)).grow(situation, oracle, max_depth, 1.0, first)
+    grower = _Grower(p_fold, look or LookAhead(), _Progress(tell_done), fail or leave_missed)
+    return grower.grow(situation, oracle, max_depth, 1.0, first)
+
+
+def leave_missed(situation: Situation, oracle: Oracle, jobs: tuple[str, ...]) -> tuple[Situation, Oracle]:
+    """Give what is left once jobs were in vain where nothing is known but what they may have missed."""
+    batch = tuple(map(situation.job_index, jobs))
+    return situation.without(jobs=batch).vary(opened=0), oracle.persists(situation.missed_by(batch))
 
 
 def count_nodes(node: TreeNode) -> int:
@@ -126,6 +138,7 @@ class _Grower(Value, frozen=True):
     p_fold: float
     look: LookAhead
     progress: _Progress
+    fail: Fail
 
     def grow(
         self, situation: Situation, oracle: Oracle, depth: int, p_reach: float, chosen: Decision | None = None
@@ -152,12 +165,12 @@ class _Grower(Value, frozen=True):
 
     def _grow_job(self, situation: Situation, oracle: Oracle, choice: Decision, depth: int, p_reach: float) -> TreeNode:
         step, total = choice.steps[0], choice.steps[0].expected_total
-        batch = tuple(situation.job_index(job) for job in step.ids)
         p_left = 1.0 - step.p_cured
-        after, branch = oracle.persists(situation.missed_by(batch)), Branch(("persists",), p_left, None)
+        later, after = self.fail(situation, oracle, step.ids) if p_left > SURELY_NOT else (situation, oracle)
+        branch = Branch(("persists",), p_left, None)
         if p_reach * p_left >= self.p_fold:
             self.progress.add(p_reach * step.p_cured)
-            later = situation.without(jobs=batch).vary(opened=0, budget=start_bench(situation).spend(step.cost.total))
+            later = later.vary(budget=start_bench(situation).spend(step.cost.total))
             following = self.grow(later, after, depth - 1, p_reach * p_left)
             total = step.cost.total + p_left * (situation.comeback_cost + following.expected_total)
             if following.kind == "stop" and choice.stop.advised and total >= choice.plan.expected_total:
@@ -166,7 +179,7 @@ class _Grower(Value, frozen=True):
         else:
             self.progress.add(p_reach)
         if p_left > SURELY_NOT:
-            branch = _teach(branch.vary(leaves=_chances(situation, after.belief)), situation, oracle.belief)
+            branch = _teach(branch.vary(leaves=_chances(later, after.belief)), situation, oracle.belief)
         return TreeNode(
             kind="job",
             ids=step.ids,
@@ -238,13 +251,10 @@ def _teach(branch: Branch, situation: Situation, belief: np.ndarray) -> Branch:
     """Keep of all causes those that an answer leaves likely, and those that it rules out."""
     likely = [one for one in branch.leaves if one.probability >= LEAST_LEFT]
     leaves = sorted(likely, key=lambda one: -one.probability)[:MOST_LEFT]
-    pairs = [
-        (before.probability, now.cause)
-        for before, now in zip(_chances(situation, belief), branch.leaves, strict=True)
-        if before.probability >= WAS_LIKELY and now.probability < RULED_OUT
-    ]
-    gone = tuple(cause for _, cause in sorted(pairs, key=lambda pair: -pair[0]))
-    return branch.vary(leaves=tuple(leaves), rules_out=gone)
+    now = {one.cause: one.probability for one in branch.leaves}
+    before = sorted(_chances(situation, belief), key=lambda one: -one.probability)
+    gone = (one for one in before if one.probability >= WAS_LIKELY and now.get(one.cause, 0.0) < RULED_OUT)
+    return branch.vary(leaves=tuple(leaves), rules_out=tuple(one.cause for one in gone))
 
 
 def _branch_on(

@@ -10,6 +10,7 @@ from shiftlore.reports.wording import (
     WIDTH,
     Mark,
     leave_plain,
+    say_first,
     say_km,
     say_money,
     say_percent,
@@ -161,8 +162,7 @@ TRIED = {
 }
 """What is said of work that is done again."""
 
-OTHERS_WORK = "It began after: {work}. Whoever did that work should see it first: what it left is theirs to put right."
-
+ADVISED_THEN = "advised when that fails"
 LOOK_FIRST = "this costs little beside the repair that would follow, and may show what nobody thought of."
 NOT_WORTH_IT = "that is less than can be told apart."
 AT_ONCE = "costs less and helps no less often at the first try, but more in the end: more is repaired in vain."
@@ -179,9 +179,8 @@ def render_options(offered: "Options", width: int = WIDTH, strong: Mark = leave_
     lines = [strong(f"Options for the owner ({offered.unit}{distance})")]
     if offered.danger is not None:
         lines += ["", *(strong(line) for line in wrap_lines(offered.danger.says, indent="  ", width=width))]
-    if offered.others_work:
-        says = OTHERS_WORK.format(work="; ".join(offered.others_work))
-        lines += ["", *wrap_lines(says, indent="  ", width=width)]
+    if first := say_first(offered.others_work, offered.warranty):
+        lines += ["", *(strong(line) for line in wrap_lines(first, indent="  ", width=width))]
     for letter, option in zip(LETTERS, offered.options, strict=False):
         lines += ["", *_render_option(letter, option, offered, width, strong)]
     if offered.budget is not None:
@@ -198,7 +197,9 @@ def render_options(offered: "Options", width: int = WIDTH, strong: Mark = leave_
 
 
 def _render_option(letter: str, option: "Option", offered: "Options", width: int, strong: Mark) -> list[str]:
-    all_marks = {"advised": option.advised, "asked for": option.asked, "over budget": not option.within_budget}
+    goes_back = option.kind != "nothing" and (offered.others_work or offered.warranty)
+    all_marks = {ADVISED_THEN if goes_back else "advised": option.advised, "asked for": option.asked}
+    all_marks["over budget"] = not option.within_budget
     all_marks["its repair over budget"] = option.within_budget and not option.repair_within_budget
     all_marks["beaten by another"] = not option.on_frontier
     marks = ", ".join(word for word, holds in all_marks.items() if holds)

@@ -217,6 +217,7 @@ def _held() -> Schema:
                     "recent": _MAYBE,
                     "began_km": _AMOUNT,
                     "at_least_km": _AMOUNT,
+                    "warranty_km": _AMOUNT,
                 },
                 "share",
             )
@@ -287,6 +288,7 @@ def _words() -> Schema:
         "driven": _TEXTS,
         "moved": _TEXTS,
         "set_first": _mapping(_TEXT),
+        "not_run": _TEXTS,
         "source": _ANY_TEXT,
     }
     return _closed({**words, **totals, **free}, *words, *totals)

@@ -18,6 +18,7 @@ from shiftlore.reports.wording import (
     WIDTH,
     Mark,
     leave_plain,
+    say_first,
     say_minutes,
     say_money,
     say_percent,
@@ -51,6 +52,8 @@ def render_next(
     if plan.stop.reason == CLOSED:
         return "\n".join([strong("What to do next"), *wrap_lines(f"Stop. {plan.stop.why}", width=width)])
     lines = [strong("What to do next"), *wrap_lines(f"The vehicle now: {level.lower()}.", width=width)]
+    if first := say_first(plan.others_work, plan.warranty):
+        lines += ["", *(strong(line) for line in wrap_lines(first, width=width))]
     for place, step in enumerate(shown, 1):
         lines += ["", *_render_step(place, step, plan.currency, compiled, width=width, strong=strong)]
     if not shown:

@@ -225,8 +225,9 @@ class _Page:
         return f"<strong>{self._told('do_not_drive', n=of_hundred(danger.p), area=area)}</strong>"
 
     def _others_work(self) -> str:
-        """Send it first to whoever worked on it before; escaped."""
-        return self._told("others_work") if self.offered.others_work else ""
+        """Send it first to whoever worked on it before, and to the maker whose warranty may hold; escaped."""
+        keys = {"others_work": self.offered.others_work, "warranty": self.offered.warranty}
+        return " ".join(self._told(key) for key, holds in keys.items() if holds)
 
     def _left_out(self) -> str:
         """Say what the plain service costs and how often it helps, where it is not among the options; escaped."""

@@ -142,8 +142,9 @@ def next_schema() -> Schema:
     steps = ("steps", list_of_objects(*step))
     totals = ("expected_total_now", AMOUNT)
     time = ("seconds", AMOUNT)
+    first = (("others_work", TEXTS), ("warranty", YES_NO))
     return result_of(
-        "Shiftlore next", ("currency", TEXT), steps, totals, ("stop", stop), *PRICE_BASIS, optional=(time,)
+        "Shiftlore next", ("currency", TEXT), steps, totals, ("stop", stop), *first, *PRICE_BASIS, optional=(time,)
     )
 
 
@@ -195,6 +196,7 @@ def options_schema() -> Schema:
         ("uncured_cost", AMOUNT),
         ("for_budget", YES_NO),
         ("others_work", TEXTS),
+        ("warranty", YES_NO),
         *PRICE_BASIS,
         optional=(
             ("budget", budget),

@@ -20,6 +20,8 @@ _TIED = "\u00a0"
 """Keeps a percent sign on the line of its number."""
 
 PROCEDURE_FIRST = "The maker's procedure and the local rules come first."
+_OTHERS_WORK = "back to whoever did the work after which it began ({work}), for what that left is theirs to put right"
+_WARRANTY = "ask the maker's warranty, which may still hold and which work elsewhere may end"
 READ_LOG = "shiftlore trace LOG --into CASE enters what the recording shows."
 
 Mark = Callable[[str], str]
@@ -29,6 +31,18 @@ Mark = Callable[[str], str]
 def leave_plain(text: str) -> str:
     """Set nothing off: for a pipe, a file, a terminal without colours."""
     return text
+
+
+def say_first(others_work: Sequence[str], warranty: bool) -> str:
+    """Say whom the vehicle goes to before anything is paid for; "" where nobody answers for it.
+
+    Example:
+        >>> say_first([], True).split(",")[0], say_first([], False)
+        ("First: ask the maker's warranty", '')
+    """
+    back = _OTHERS_WORK.format(work="; ".join(others_work)) if others_work else ""
+    ways = "; and ".join(way for way in (back, _WARRANTY if warranty else "") if way)
+    return f"First: {ways}. What follows is for when that fails." if ways else ""
 
 
 def say_percent(p: float) -> str:

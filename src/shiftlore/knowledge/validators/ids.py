@@ -3,7 +3,7 @@
 One table says for each code where such ids are written and what they must name; a validator that asks no more is a line.
 """
 
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from operator import attrgetter
 from typing import Any
@@ -352,7 +352,7 @@ def validate_check_ids(knowledge: Knowledge) -> list[Problem]:
 
 
 def validate_job_ids(knowledge: Knowledge) -> list[Problem]:
-    """K110: a job must cure known causes, in a known state of disassembly, with known follow-ups and cautions.
+    """K110: a job must cure known causes, in a known state of disassembly, with known follow-ups, cautions and backgrounds.
 
     Passes:
         jobs:
@@ -362,7 +362,9 @@ def validate_job_ids(knowledge: Knowledge) -> list[Problem]:
         jobs:
         - {id: new_pump, access: pan_off, cures: {worn_pumps: usually}, follow_ups: [level_hott]}
     """
-    return find_unknown(knowledge, "K110")
+    jobs = knowledge.jobs.values()
+    left = (_wrong_backgrounds(job.leaves, ("job", job.id, "leaves"), "K110", knowledge) for job in jobs)
+    return [*find_unknown(knowledge, "K110"), *(problem for found in left for problem in found)]
 
 
 def validate_needed_prices(knowledge: Knowledge) -> list[Problem]:
@@ -449,7 +451,7 @@ def _of_one(case: TextbookCase, knowledge: Knowledge) -> Iterator[Problem]:
         yield tell_unknown(
             knowledge, place_of(knowledge, *owner, "unit"), "K112", "unit", written=case.unit, known=knowledge.sheets
         )
-    yield from _wrong_backgrounds(case, owner, knowledge)
+    yield from _wrong_backgrounds(case.background, (*owner, "background"), "K112", knowledge)
     for name in case.complaint:
         if find_expanded(knowledge, name) is None:
             mark = place_of(knowledge, *owner, "complaint", name)
@@ -458,16 +460,16 @@ def _of_one(case: TextbookCase, knowledge: Knowledge) -> Iterator[Problem]:
         yield from _answer(name, answer, owner, knowledge)
 
 
-def _wrong_backgrounds(case: TextbookCase, owner: tuple[str, str], knowledge: Knowledge) -> Iterator[Problem]:
-    for name, answer in case.background.items():
-        mark = place_of(knowledge, *owner, "background", name)
+def _wrong_backgrounds(
+    said: Mapping[str, str], owner: tuple[str, ...], code: str, knowledge: Knowledge
+) -> Iterator[Problem]:
+    for name, answer in said.items():
+        mark = place_of(knowledge, *owner, name)
         background = knowledge.backgrounds.get(name)
         if background is None:
-            yield tell_unknown(knowledge, mark, "K112", "background", written=name, known=knowledge.backgrounds)
+            yield tell_unknown(knowledge, mark, code, "background", written=name, known=knowledge.backgrounds)
         elif answer not in background.shares:
-            yield tell_unknown(
-                knowledge, mark, "K112", f"answer of {name}", written=str(answer), known=background.shares
-            )
+            yield tell_unknown(knowledge, mark, code, f"answer of {name}", written=str(answer), known=background.shares)
 
 
 def _answer(name: str, answer: object, owner: tuple[str, str], knowledge: Knowledge) -> Iterator[Problem]:
