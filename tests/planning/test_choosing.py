@@ -392,9 +392,9 @@ def test_choose_step__a_look_comes_before_work_that_costs_eight_times_as_much(jo
 
 
 def test_choose_step__a_look_before_dear_work_is_told_as_such():
-    situation, oracle = _dear_work(300.0)
-    by_numbers = choose_step(situation, oracle, CUT_SHORT.vary(nearly=0.0))
+    by_numbers = choose_step(*_dear_work(300.0, early=0), CUT_SHORT)
     assert "job" == by_numbers.steps[0].kind
+    situation, oracle = _dear_work(300.0)
     choice = choose_step(situation, oracle, CUT_SHORT)
     assert ("look_first", False) == (choice.stop.reason, choice.stop.advised)
     assert choice.steps[0].expected_saving <= 0.0
