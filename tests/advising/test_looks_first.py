@@ -22,14 +22,14 @@ def test_is_made_for__by_what_the_vehicle_went_through(answer: str, made_for: bo
 def test_place_look__a_level_that_was_read_begins_no_visit() -> None:
     late = {"engage_delay_drive": "long"}
     read = late | {"fluid_level": "right", "fluid_smell_burnt": "no", "fluid_colour": "amber"}
-    places = [place_look(told := compiled_of(each), told.expansion.checks["fluid_look"]) for each in (late, read)]
+    places = [place_look(told := compiled_of(each), told.expansion.checks["fluid_look"])[:2] for each in (late, read)]
     assert [(shipped().checks["fluid_look"].visit_order, True), (0, False)] == places
 
 
 @pytest.mark.parametrize(("told", "place"), [("P0732", 0), ("no_codes_generic_scan", 1), ("fluid_smell_burnt", 1)])
 def test_place_look__a_scan_begins_no_careful_visit_once_a_code_was_read(told: str, place: int) -> None:
     read = compiled_of({"slips": "yes", told: "yes"})
-    assert (place, False) == place_look(read, shipped().checks["module_scan"])
+    assert (place, False, False) == place_look(read, shipped().checks["module_scan"])
 
 
 @pytest.mark.parametrize(
@@ -40,10 +40,18 @@ def test_place_look__a_scan_begins_no_careful_visit_once_a_code_was_read(told: s
 )  # fmt: skip
 def test_place_look__what_is_told_is_proved_where_it_is_nearest(sign: str, check: str, unit: str) -> None:
     told = compiled_of({sign: "yes"}, unit)
-    assert (0, True) == place_look(told, told.expansion.checks[check])
+    assert (0, True) == place_look(told, told.expansion.checks[check])[:2]
 
 
 def test_is_scan__what_reads_all_codes_and_what_codes_were_read() -> None:
     read = compiled_of({"slips": "yes", "P0732": "yes", "no_codes_generic_scan": "no"})
     assert {"generic_scan", "module_scan"} == {key for key in read.expansion.checks if is_scan(read, key)}
     assert ["ratio_code_gear_2"] == [code for code in list_codes(read) if code.startswith("ratio_code_gear")]
+
+
+@pytest.mark.parametrize(
+    ("more", "proves"), [({}, False), ({"noise_clunk_engage": "yes", "noise_squeal": "yes"}, True)]
+)
+def test_place_look__it_proves_what_most_likely_shows(more: dict[str, str], proves: bool) -> None:
+    shaft = compiled_of({"vibration_with_road_speed": "yes", **more}, "step-rwd")
+    assert proves == place_look(shaft, shaft.expansion.checks["driveline_play_look"]).proves

@@ -1,10 +1,20 @@
 """Which checks begin a careful visit, and which are made for what is told: the planner makes these before work."""
 
+from typing import NamedTuple
+
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Check
 
 EVEN = 0.5
-"""Chance that nothing of the kind was done below which a vehicle went through it."""
+"""Chance that nothing of the kind was done below which a vehicle went through it, or that nothing shows, that it does."""
+
+
+class Place(NamedTuple):
+    """The place of a check in a careful visit, 0 for none, whether it is made for what is told, and then likely shows it."""
+
+    early: int
+    made_for: bool
+    proves: bool
 
 
 def is_made_for(compiled: CompiledCase, check: Check) -> bool:
@@ -15,8 +25,8 @@ def is_made_for(compiled: CompiledCase, check: Check) -> bool:
     return through or not compiled.telling.isdisjoint(check.made_for)
 
 
-def place_look(compiled: CompiledCase, check: Check) -> tuple[int, bool]:
-    """Give the place of a check in a careful visit, 0 for none, and whether it is made for what is told.
+def place_look(compiled: CompiledCase, check: Check) -> Place:
+    """Give the place of a check in a careful visit, and say what it is made for.
 
     With a place it goes first as long as something is open that is looked at before anything else, such as the level, or
     where it reads codes as long as none was read.
@@ -24,9 +34,10 @@ def place_look(compiled: CompiledCase, check: Check) -> tuple[int, bool]:
     records, shown = compiled.expansion.finding_records, {*compiled.expansion.reveals[check.id]}
     first = {name for name in shown if records[name].early_look}
     is_begun = first <= compiled.settled if first else is_scan(compiled, check.id) and shown & {*list_codes(compiled)}
-    if check.visit_order and is_begun:
-        return 0, False
-    return check.visit_order, is_made_for(compiled, check)
+    if (check.visit_order and is_begun) or not is_made_for(compiled, check):
+        return Place(0 if is_begun else check.visit_order, made_for=False, proves=False)
+    sound = compiled.predict_now(sorted(shown - compiled.settled)).values()
+    return Place(check.visit_order, True, proves=any(float(table[0] @ compiled.faults_now) < EVEN for table in sound))
 
 
 def is_scan(compiled: CompiledCase, check_id: str) -> bool:

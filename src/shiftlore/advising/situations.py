@@ -433,15 +433,14 @@ def price_acts(
     for key, check in checks.items():
         cost, minutes, parts[key] = price_check(knowledge, shop, check)
         cost += price_borrowing(shop, [check]) + price_waiting(shop, check)
-        early, made_for = place_look(compiled, check)
-        priced_check = PricedCheck(key, cost, minutes, check.access, check.running, early=early, made_for=made_for)
-        made_checks.append(priced_check)
+        priced = PricedCheck(key, cost, minutes, check.access, check.running)
+        made_checks.append(priced.vary(**place_look(compiled, check)._asdict()))
     cures, shared = weighing.cure(cures_of(compiled, list(jobs))), price_shared(knowledge, shop, jobs.values())
     templates = compiled.expansion.job_templates
     for row, (key, job) in enumerate(jobs.items()):
         cost, minutes, parts[key] = price_job(knowledge, shop, job)
         within = knowledge.jobs_within(job.id)
-        priced = PricedJob(
+        priced_job = PricedJob(
             key,
             cost,
             minutes,
@@ -456,7 +455,7 @@ def price_acts(
             meant=list_meant(compiled, key),
             last=job.kind in WHOLE_UNIT,
         )
-        made_jobs.append(priced)
+        made_jobs.append(priced_job)
     # A vehicle that leaves with its problem costs more than the dearest way out offered here.
     exchanges = [job for job in made_jobs if jobs[job.id].kind == EXCHANGE]
     ways_out = [

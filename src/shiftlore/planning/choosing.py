@@ -26,7 +26,7 @@ RARE = 0.035
 """What changes in fewer vehicles than this hardly ever does: judgement."""
 
 NEAR = 0.8
-"""What is made for a told sign goes before checks of more than this share of its price: judgement."""
+"""What most likely proves the fault goes before checks of more than this share of its price: judgement."""
 
 SELDOM = 0.05
 """Share of its price that it must save by a change of the first work to be made at all: judgement."""
@@ -369,7 +369,8 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         """Put what is made for a told sign before all work, and the looks with which a careful visit begins before dear work.
 
         What begins a visit and is made for the sign goes before all else; of several looks with one place the cheapest is
-        made. None of them is made where it cannot change the first work (common practice).
+        made. None is made where it cannot change the first work, but what most likely proves what dear work is for
+        (common practice).
         """
         checks, first = self.situation.checks, _price(steps[0]) if steps else 0.0
         enough = self.outlook.leave_enough(self.belief, self.bench) if checks else ()
@@ -378,11 +379,12 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         begin = {c: look for c, look in looks.items() if checks[c].early}
         begin = {c: look for c, look in begin.items() if checks[c].made_for or DEAR * look.cost.total <= first}
         places = {checks[c].early: c for c in sorted(begin, key=lambda c: -_price(begin[c]))}
-        near = [look for c, look in looks.items() if not checks[c].early]
+        near = {c: look for c, look in looks.items() if not checks[c].early}
         begun = [begin[places[place]] for place in sorted(places)]
-        rest = [step for step in steps if step not in near and step not in begin.values()]
-        for look in sorted(near, key=_price, reverse=True):
-            behind = (at for at, step in enumerate(rest) if step.kind == "job" or _price(step) >= NEAR * _price(look))
+        rest = [step for step in steps if step not in near.values() and step not in begin.values()]
+        for c, look in sorted(near.items(), key=lambda item: (checks[item[0]].proves, -_price(item[1]))):
+            least = _price(look) * (NEAR if checks[c].proves else 1.0)
+            behind = (at for at, step in enumerate(rest) if step.kind == "job" or _price(step) >= least)
             rest.insert(next(behind, len(rest)), look)
         return [*begun, *rest]
 
@@ -428,7 +430,9 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         """Whether what is made for a sign, or begins a visit, can change the first work."""
         if self.situation.checks[check].early:
             return bool(not self.urgency.can_wait[check] or self.urgency.changes[check] > RARE)
-        return bool(self.urgency.saves[check] > SELDOM * self.situation.checks[check].cost)
+        cost, first = self.situation.checks[check].cost, self.urgency.first
+        proves = self.situation.checks[check].proves and first and DEAR * cost <= self.situation.batch_cost(first)
+        return bool(proves or self.urgency.saves[check] > SELDOM * cost)
 
     def _least(self, checks: tuple[int, ...]) -> float:
         """Give what checks must save to be proposed; early looks may save as little as they like."""

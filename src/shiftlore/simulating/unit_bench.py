@@ -233,11 +233,7 @@ def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
         jobs=tuple(
             job.vary(cures=row, least=least_cure(compiled, job.id)) for job, row in zip(jobs, cures, strict=True)
         ),
-        checks=tuple(
-            check.vary(early=places[check.id][0], made_for=places[check.id][1])
-            for check in checks
-            if check.id in still_open
-        ),
+        checks=tuple(check.vary(**places[check.id]._asdict()) for check in checks if check.id in still_open),
         opened=state.opened,
     )
     records = compiled.expansion
