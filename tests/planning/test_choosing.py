@@ -455,3 +455,7 @@ def test_choose_step__what_begins_a_visit_and_is_made_for_the_sign_goes_first_an
     situation, oracle = _looks(best=(5.0, 0.99, {}), **{key: (*looks[key], begins[key]) for key in looks})
     found = [step.ids[0] for step in choose_step(situation, oracle, CUT_SHORT).steps if step.kind == "check"]
     assert ["scan", "cheap", "best"] == found
+    begins["scan"], looks["scan"] = {"early": 1}, (0.5, 0.8)  # so cheap that it is made first, but for no told sign
+    situation, oracle = _looks(best=(5.0, 0.99, {}), **{key: (*looks[key], begins[key]) for key in looks})
+    found = [step.ids[0] for step in choose_step(situation, oracle, CUT_SHORT).steps if step.kind == "check"]
+    assert ["cheap", "scan", "best"] == found

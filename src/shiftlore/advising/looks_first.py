@@ -9,7 +9,7 @@ EVEN = 0.5
 """Chance that nothing of the kind was done below which a vehicle went through it, or that nothing shows, that it does."""
 
 
-class Place(NamedTuple):
+class LookPlace(NamedTuple):
     """The place of a check in a careful visit, 0 for none, whether it is made for what is told, and then likely shows it."""
 
     early: int
@@ -25,7 +25,7 @@ def is_made_for(compiled: CompiledCase, check: Check) -> bool:
     return through or not compiled.telling.isdisjoint(check.made_for)
 
 
-def place_look(compiled: CompiledCase, check: Check) -> Place:
+def place_look(compiled: CompiledCase, check: Check) -> LookPlace:
     """Give the place of a check in a careful visit, and say what it is made for.
 
     With a place it goes first as long as something is open that is looked at before anything else, such as the level, or
@@ -35,9 +35,11 @@ def place_look(compiled: CompiledCase, check: Check) -> Place:
     first = {name for name in shown if records[name].early_look}
     is_begun = first <= compiled.settled if first else is_scan(compiled, check.id) and shown & {*list_codes(compiled)}
     if (check.visit_order and is_begun) or not is_made_for(compiled, check):
-        return Place(0 if is_begun else check.visit_order, made_for=False, proves=False)
+        return LookPlace(0 if is_begun else check.visit_order, made_for=False, proves=False)
     sound = compiled.predict_now(sorted(shown - compiled.settled)).values()
-    return Place(check.visit_order, True, proves=any(float(table[0] @ compiled.faults_now) < EVEN for table in sound))
+    return LookPlace(
+        check.visit_order, True, proves=any(float(table[0] @ compiled.faults_now) < EVEN for table in sound)
+    )
 
 
 def is_scan(compiled: CompiledCase, check_id: str) -> bool:

@@ -380,7 +380,7 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         begin = {c: look for c, look in begin.items() if checks[c].made_for or DEAR * look.cost.total <= first}
         places = {checks[c].early: c for c in sorted(begin, key=lambda c: -_price(begin[c]))}
         near = {c: look for c, look in looks.items() if not checks[c].early}
-        begun = [begin[places[place]] for place in sorted(places)]
+        begun = [begin[c] for c in sorted(places.values(), key=lambda c: (not checks[c].made_for, checks[c].early))]
         rest = [step for step in steps if step not in near.values() and step not in begin.values()]
         for c, look in sorted(near.items(), key=lambda item: (checks[item[0]].proves, -_price(item[1]))):
             least = _price(look) * (NEAR if checks[c].proves else 1.0)
