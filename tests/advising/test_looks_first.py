@@ -1,36 +1,61 @@
-"""What is made for a told sign goes before what costs as much, and the level of a careful visit before all else."""
-
-from functools import cache
+"""Which checks begin a careful visit, and which are made for what is told."""
 
 import pytest
 from support.trade import compiled_of, shipped
 
-from shiftlore.advising.looks_first import LOOK_FIRST, is_made_for, list_made_for, put_looks_first
-from shiftlore.advising.situations import CaseSituation, prepare_situation
+from shiftlore.advising.looks_first import is_made_for, is_scan, list_codes, place_look
 from shiftlore.compiling import event_answer
-from shiftlore.planning import Decision, Step, choose_step, list_looks
 
 
-@pytest.fixture(scope="module")
-def choice() -> Decision:
-    return choose_step(_prepared().situation, _prepared().oracle)
+def test_is_made_for__by_the_signs_that_are_told() -> None:
+    late = compiled_of({"engage_delay_drive": "long"})
+    look, shafts = (late.expansion.checks[key] for key in ("fluid_look", "shafts_turn_look"))
+    assert (True, False) == (is_made_for(late, look), is_made_for(late, shafts))
 
 
-@cache
-def _prepared() -> CaseSituation:
-    return prepare_situation(compiled_of({"no_drive_any": "yes"}))
+@pytest.mark.parametrize(("answer", "made_for"), [("yes", True), ("no", False)])
+def test_is_made_for__by_what_the_vehicle_went_through(answer: str, made_for: bool) -> None:
+    """The clamps are looked at once the battery was off, and nowhere else (common practice)."""
+    been = compiled_of({"shift_harsh_any": "yes"}, background={"battery_work": answer})
+    assert made_for == is_made_for(been, been.expansion.checks["battery_clamps"])
 
 
-def _put(choice: Decision, made_for: dict[str, int]) -> Decision:
-    return put_looks_first(choice, made_for, _prepared().oracle.belief)
+def test_place_look__a_level_that_was_read_begins_no_visit() -> None:
+    late = {"engage_delay_drive": "long"}
+    read = late | {"fluid_level": "right", "fluid_smell_burnt": "no", "fluid_colour": "amber"}
+    places = [place_look(told := compiled_of(each), told.expansion.checks["fluid_look"])[:2] for each in (late, read)]
+    assert [(shipped().checks["fluid_look"].visit_order, True), (0, False)] == places
 
 
-def _ids(found: Decision) -> list[tuple[str, ...]]:
-    return [step.ids for step in found.steps]
+@pytest.mark.parametrize(("told", "place"), [("P0732", 0), ("no_codes_generic_scan", 1), ("fluid_smell_burnt", 1)])
+def test_place_look__a_scan_begins_no_careful_visit_once_a_code_was_read(told: str, place: int) -> None:
+    read = compiled_of({"slips": "yes", told: "yes"})
+    assert (place, False, False) == place_look(read, shipped().checks["module_scan"])
 
 
-def _price(step: Step) -> float:
-    return step.cost.total + step.cost.closing_later
+@pytest.mark.parametrize(
+    ("sign", "check", "unit"),
+    [("code_wheel_speed", "wheel_speed_by_hand", "cvt"), ("code_cvt_pressure", "sensor_at_plug", "cvt"),
+     ("P0705", "range_readout", "trans4"), ("display_blank", "range_readout", "long5"),
+     ("vibration_with_road_speed", "driveline_play_look", "step-rwd")],
+)  # fmt: skip
+def test_place_look__what_is_told_is_proved_where_it_is_nearest(sign: str, check: str, unit: str) -> None:
+    told = compiled_of({sign: "yes"}, unit)
+    assert (0, True) == place_look(told, told.expansion.checks[check])[:2]
+
+
+def test_is_scan__what_reads_all_codes_and_what_codes_were_read() -> None:
+    read = compiled_of({"slips": "yes", "P0732": "yes", "no_codes_generic_scan": "no"})
+    assert {"generic_scan", "module_scan"} == {key for key in read.expansion.checks if is_scan(read, key)}
+    assert ["ratio_code_gear_2"] == [code for code in list_codes(read) if code.startswith("ratio_code_gear")]
+
+
+@pytest.mark.parametrize(
+    ("more", "proves"), [({}, False), ({"noise_clunk_engage": "yes", "noise_squeal": "yes"}, True)]
+)
+def test_place_look__it_proves_what_most_likely_shows(more: dict[str, str], proves: bool) -> None:
+    shaft = compiled_of({"vibration_with_road_speed": "yes", **more}, "step-rwd")
+    assert proves == place_look(shaft, shaft.expansion.checks["driveline_play_look"]).proves
 
 
 @pytest.mark.parametrize(
@@ -47,58 +72,6 @@ def test_is_made_for__what_was_done_to_it_is_asked_for_and_measured(life: str, c
     assert is_made_for(been, record) and not is_made_for(never, record)
 
 
-def test_put_looks_first__without_a_sign_nothing_moves(choice: Decision) -> None:
-    assert _ids(choice) == _ids(_put(choice, {}))
-
-
-def test_put_looks_first__a_look_goes_before_what_costs_no_less_and_before_all_jobs(choice: Decision) -> None:
-    checks = [step for step in choice.steps if step.kind == "check"]
-    last = checks[-1]
-    found = _put(choice, {last.ids[0]: 0})
-    place = _ids(found).index(last.ids)
-    assert sorted(_ids(choice)) == sorted(_ids(found))
-    assert all(step.kind != "job" and _price(step) < _price(last) for step in found.steps[:place])
-    assert found.steps[place + 1].kind == "job" or _price(last) <= _price(found.steps[place + 1])
-
-
-def test_put_looks_first__what_begins_a_careful_visit_goes_first_and_of_one_place_the_cheapest_alone(
-    choice: Decision,
-) -> None:
-    checks = sorted((step for step in choice.steps if step.kind == "check"), key=_price)
-    cheap, dear, other = checks[0], checks[-1], checks[-2]
-    found = _put(choice, {cheap.ids[0]: 3, dear.ids[0]: 3, other.ids[0]: 1})
-    assert [other.ids, cheap.ids] == _ids(found)[:2]
-    rest = [ids for ids in _ids(choice) if ids not in (other.ids, cheap.ids)]
-    assert rest == _ids(found)[2:]
-
-
-def test_put_looks_first__who_looks_first_has_not_stopped(choice: Decision) -> None:
-    jobs = choice.vary(
-        steps=tuple(sorted(choice.steps, key=lambda step: step.kind != "job")),
-        stop=choice.stop.vary(advised=True, reason="job_pays_more"),
-    )
-    look = next(step for step in choice.steps if step.kind == "check")
-    assert jobs.stop == _put(jobs, {}).stop
-    stop = _put(jobs, {look.ids[0]: 0}).stop
-    assert (False, LOOK_FIRST, look.ids[0], look.expected_saving) == (
-        stop.advised,
-        stop.reason,
-        stop.best_check,
-        stop.best_check_saving,
-    )
-
-
-def test_list_made_for__by_the_signs_that_are_told_and_a_level_while_it_is_open() -> None:
-    late = compiled_of({"engage_delay_drive": "long"})
-    look, shafts = (late.expansion.checks[key] for key in ("fluid_look", "shafts_turn_look"))
-    assert (True, False) == (is_made_for(late, look), is_made_for(late, shafts))
-    checks = {look.id: look, shafts.id: shafts}
-    made_for = [
-        list_made_for(late, checks, {look.id: names}) for names in (("fluid_level", "fluid_foam"), ("fluid_foam",))
-    ]
-    assert [{look.id: look.visit_order}, {}] == made_for
-
-
 def test_is_made_for__a_cause_that_is_likely_and_not_one_that_is_not() -> None:
     """Moving the harness is made for wires: with a code that comes with the wet, and not with a sensor that reads wrong."""
     code = {"P0715": "yes", "failsafe_mode": "yes"}
@@ -111,14 +84,3 @@ def test_is_made_for__a_cause_that_is_likely_and_not_one_that_is_not() -> None:
     assert not is_made_for(dead, dead.expansion.checks["wiggle_test"])
     weak = compiled_of({"battery_weak": "yes", "other_lamps": "yes"})
     assert is_made_for(weak, weak.expansion.checks["battery_test"])
-
-
-def test_list_looks__what_may_change_the_work_is_looked_at_though_it_saves_less_than_it_costs() -> None:
-    told = {"range_will_not_select": "yes", "brake_switch_wrong_live": "yes"}
-    prepared = prepare_situation(compiled_of(told, "step"))
-    choice, belief = choose_step(prepared.situation, prepared.oracle), prepared.oracle.belief
-    fuse = next(step for step in list_looks(choice, {"fuse_look": 0}, belief) if step.ids == ("fuse_look",))
-    assert fuse.ids not in _ids(choice) and fuse.gross > 0.0 >= fuse.expected_saving
-    assert choice.expected_total_now == pytest.approx(fuse.expected_total + fuse.expected_saving)
-    listed = next(step for step in choice.steps if step.kind == "check")
-    assert [listed] == list_looks(choice, {listed.ids[0]: 0}, belief) and [] == list_looks(choice, {}, belief)

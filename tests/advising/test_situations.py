@@ -11,11 +11,9 @@ from shiftlore.advising.reasons import MOST_CHECKS, tell_stop
 from shiftlore.advising.situations import (
     BELIEVED,
     EXCHANGE,
-    MADE_FOR,
     build_access,
     choose_for_case,
     closing_first,
-    find_place,
     find_scans_made,
     is_driven,
     offered_jobs,
@@ -174,12 +172,11 @@ MIXED = {"fluid_milky": "yes", "coolant_lost": "yes", "coolant_tank_oily": "yes"
 def test_list_open_checks__what_a_check_is_made_for_is_looked_at_however_seldom_it_is_found():
     """A used transmission came before a look at the shafts, for of 40 such vehicles one has a broken one."""
     stands, slips = prepare_situation(compiled_of(STANDS)), prepare_situation(slipping())
-    places = {check.id: check.early for check in stands.situation.checks}
+    places = {check.id: (check.early, check.made_for) for check in stands.situation.checks}
     looks = ("shafts_turn_look", "line_pressure_gauge")
-    assert [MADE_FOR, MADE_FOR] == [places[look] for look in looks]
-    assert max(shipped().checks[key].visit_order for key in places) < MADE_FOR
+    assert [(0, True), (0, True)] == [places[look] for look in looks]
     assert "shafts_turn_look" not in slips.checks
-    assert [0] == [check.early for check in slips.situation.checks if check.id == "line_pressure_gauge"]
+    assert [False] == [check.made_for for check in slips.situation.checks if check.id == "line_pressure_gauge"]
 
 
 def test_list_open_checks__what_is_known_to_be_there_is_not_looked_for(monkeypatch):
@@ -229,11 +226,6 @@ def test_find_scans_made__the_least_telling_that_shows_the_code(stored, made):
     assert not made & set(open_reveals(compiled, _shop()))
     denied = Case("long5", complaint=("slips",), findings={stored: Answer(stored, "no")})
     assert set() == find_scans_made(compile_case(unit_of("long5"), denied))
-
-
-@pytest.mark.parametrize(("told", "place"), [("P0732", 0), ("no_codes_generic_scan", 1), ("fluid_smell_burnt", 1)])
-def test_find_place__a_scan_begins_no_careful_visit_once_a_code_was_read(told, place):
-    assert place == find_place(compiled_of({"slips": "yes", told: "yes"}), shipped().checks["module_scan"])
 
 
 def test_open_reveals__after_many_checks_work_is_decided():
@@ -394,16 +386,28 @@ def test_choose_for_case__a_level_that_was_read_begins_no_visit() -> None:
     assert ("fluid_look",) == first != later
 
 
-@pytest.mark.parametrize(("answer", "place"), [("yes", MADE_FOR), ("no", 0)])
-def test_find_place__a_check_is_made_for_what_the_vehicle_went_through(answer, place):
-    """The clamps are looked at once the battery was off, and nowhere else (common practice)."""
-    been = compiled_of({"shift_harsh_any": "yes"}, background={"battery_work": answer})
-    assert place == find_place(been, been.expansion.checks["battery_clamps"])
+def test_open_reveals__what_a_check_that_was_made_shows_is_asked_of_no_other_that_overlooks_as_much():
+    """A road test by feel came after the road test with readings, a dipstick after the level plug."""
+    answers = {"shift_flares_any": "yes"}
+    readings = compiled_of(answers, done=(Done("road_test_readings"),))
+    assert {"road_test_plain", "slip_by_gear_record"}.isdisjoint(open_reveals(readings, _shop()))
+    assert "hot_drive" in open_reveals(readings, _shop())
+    for unit, other in (("trans4", "fluid_look"), ("step-rwd", "fluid_look"), ("step-rwd", "fluid_look_dipstick")):
+        looked = open_reveals(compiled_of(answers, unit, done=(Done(other),)), _shop())
+        assert {"fluid_look", "fluid_look_dipstick", "fluid_sample_look"}.isdisjoint(looked)
+    clamps, drops = ("battery_clamps", "voltage_drop")
+    assert drops in open_reveals(compiled_of(answers, done=(Done(clamps),)), _shop())
+    assert clamps not in open_reveals(compiled_of(answers, done=(Done(drops),)), _shop())
 
 
-@pytest.mark.parametrize(
-    ("sign", "check"), [("code_wheel_speed", "wheel_speed_by_hand"), ("code_cvt_pressure", "sensor_at_plug")]
-)
-def test_find_place__a_code_of_a_sensor_is_proved_at_the_sensor_first(sign, check):
-    told = compiled_of({sign: "yes"}, "cvt")
-    assert MADE_FOR == find_place(told, told.expansion.checks[check])
+def test_open_reveals__once_work_was_done_in_vain_all_may_be_read_again():
+    done = (Done("road_test_readings"), Done("plain_service", result="not_cured"))
+    assert "road_test_plain" in open_reveals(compiled_of({"shift_flares_any": "yes"}, done=done), _shop())
+
+
+@pytest.mark.parametrize(("told", "is_open"), [("idle_speed", False), ("engine_runs_rough", True)])
+def test_open_reveals__a_check_is_made_once_all_is_told_that_it_alone_shows(told, is_open):
+    """The idle was read again though it was told to be high."""
+    grade = {"idle_speed": "high"}.get(told, "yes")
+    compiled = compiled_of({"engage_harsh_drive": "yes", told: grade}, "trans4")
+    assert is_open == ("idle_look" in open_reveals(compiled, _shop()))

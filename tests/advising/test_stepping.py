@@ -11,6 +11,7 @@ from shiftlore.advising.reasons import BUDGET, BUDGET_CHECK
 from shiftlore.advising.situations import prepare_situation
 from shiftlore.advising.stepping import HARDLY_MORE
 from shiftlore.cases import Done, Onset
+from shiftlore.planning import RARE
 
 PARK = {"unit": "trans6", "answers": {"park_does_not_hold": "yes", "noise_certain_gears": "no"}}
 MILKY = {"unit": "long6", "answers": {"fluid_milky": "yes", "shudder_light_throttle": "yes", "no_drive_any": "no"}}
@@ -59,6 +60,51 @@ LEVEL, POWER = ("fluid_look", "fluid_look_dipstick"), ("listen_standing", "cvt_p
 @pytest.mark.parametrize("sign", [{"no_drive_any": "yes"}, {"drive_only_after_warm_up": "yes", "no_drive_any": "no"}])
 def test_next_steps__the_level_of_what_does_not_move_or_moves_late_is_read_before_all_else(unit, sign):
     assert next_steps(compiled_of(sign, unit)).steps[0].id in LEVEL
+
+
+PROVED = {
+    "wheel speed": ("long5", {"wheel_speeds_differ": "yes", "downshift_harsh": "yes", "code_wheel_speed": "yes"}),
+    "coupling": ("long6", {"noise_on_turn": "yes", "drag_braked_feeling": "yes", "only_turning": "yes", "slips": "no"}),
+    "mount": ("trans4", {"mount_broken": "yes", "noise_clunk_engage": "yes", "engage_harsh_drive": "yes"}),
+    "cable": ("step-fwd", {"linkage_misset": "yes", "will_not_crank": "yes", "no_reverse": "yes"}),
+    "idle": ("long6", {"idle_speed": "low", "engine_stalls_stopping": "yes"}),
+}
+
+
+@pytest.mark.parametrize("seen", list(PROVED))
+def test_next_steps__no_look_of_habit_where_it_hardly_changes_the_work(seen):
+    """Dipstick, road test and scan stood before work that was as good as proved, and said so themselves."""
+    unit, told = PROVED[seen]
+    steps = next_steps(compiled_of(told, unit)).steps
+    habit = [step for step in steps if step.id in {*LEVEL, "road_test_plain", "module_scan"}]
+    assert all(step.reason.p_changes > RARE or step.expected_saving > 0.0 for step in habit)
+
+
+@pytest.mark.parametrize("sign", ["slips", "shift_flares_any", "noise_clunk_engage", "failsafe_mode"])
+@pytest.mark.parametrize("unit", ["step-rwd", "trans4", "dct"])
+def test_next_steps__of_checks_that_show_the_same_as_surely_one_is_listed(sign, unit):
+    steps = next_steps(compiled_of({sign: "yes"}, unit)).steps
+    found = [step for step in steps if step.kind == "check" and len(step.together) == 1]
+    records = shipped().checks
+    shown = [(records[step.id].missed, {*step.reveals}) for step in found]
+    assert not any(
+        here <= before and least <= missed for at, (missed, here) in enumerate(shown) for least, before in shown[:at]
+    )
+
+
+def test_next_steps__joints_and_shafts_are_looked_at_before_a_shaft_is_loaded():
+    """Mounts were watched under drive first where the propeller shaft may let go."""
+    told = {"vibration_with_road_speed": "yes", "noise_clunk_engage": "yes", "noise_squeal": "yes"}
+    for unit, answers in (("step-rwd", told), ("long5", told), ("trans4", {"vibration_with_road_speed": "yes"})):
+        found = [step.together for step in next_steps(compiled_of(answers, unit)).steps]
+        assert ("driveline_play_look",) == found[0] and ("mount_watch",) not in found
+    clunks = [step.id for step in next_steps(compiled_of({"noise_clunk_engage": "yes"}, "trans4")).steps]
+    assert "mount_watch" in clunks
+
+
+@pytest.mark.parametrize("unit", ["trans4", "long5"])
+def test_next_steps__a_code_of_the_range_is_proved_against_the_lever_first(unit):
+    assert "range_readout" == next_steps(compiled_of({"P0705": "yes"}, unit)).steps[0].id
 
 
 @pytest.mark.parametrize("unit", ["long5", "trans4", "step-fwd", "step"])

@@ -392,9 +392,9 @@ def test_choose_step__a_look_comes_before_work_that_costs_eight_times_as_much(jo
 
 
 def test_choose_step__a_look_before_dear_work_is_told_as_such():
-    situation, oracle = _dear_work(300.0)
-    by_numbers = choose_step(situation, oracle, CUT_SHORT.vary(nearly=0.0))
+    by_numbers = choose_step(*_dear_work(300.0, early=0), CUT_SHORT)
     assert "job" == by_numbers.steps[0].kind
+    situation, oracle = _dear_work(300.0)
     choice = choose_step(situation, oracle, CUT_SHORT)
     assert ("look_first", False) == (choice.stop.reason, choice.stop.advised)
     assert choice.steps[0].expected_saving <= 0.0
@@ -414,3 +414,48 @@ def test_choose_step__no_look_that_takes_the_money_of_the_better_job():
     for spare, first in ((0.5, "job"), (1000.0, "check")):
         choice = choose_step(situation.vary(budget=job.cost.total + spare), oracle, CUT_SHORT)
         assert first == choice.steps[0].kind
+
+
+def _looks(**looks):
+    """Two causes and checks that tell them apart, some better than others: cost, how surely, and what they are for."""
+    situation, oracle = _two_causes()
+    checks = tuple(PricedCheck(key, cost, 6.0, "standing", **more) for key, (cost, _, more) in looks.items())
+    tables = {
+        key: Outcomes(("code", "none"), np.array([[tells, 1 - tells], [1 - tells, tells]]))
+        for key, (_, tells, _) in looks.items()
+    }
+    return situation.vary(checks=checks), replace(oracle, tables=tables)
+
+
+@pytest.mark.parametrize(("cost", "found"), [(6.0, ["made", "best"]), (6.4, ["best", "made"])])
+def test_choose_step__what_proves_the_sign_goes_before_work_and_checks_that_cost_hardly_less(cost, found):
+    situation, oracle = _looks(best=(5.0, 0.99, {}), made=(cost, 0.8, {"made_for": True, "proves": True}))
+    choice = choose_step(situation, oracle, CUT_SHORT)
+    assert found == [step.ids[0] for step in choice.steps[:2]]
+    assert "job" not in {step.kind for step in choice.steps[:2]}
+
+
+@pytest.mark.parametrize(("tells", "is_step"), [(0.8, True), (0.5001, False)])
+def test_choose_step__what_is_made_for_the_sign_is_left_out_where_it_cannot_change_the_first_work(tells, is_step):
+    situation, oracle = _looks(made=(60.0, tells, {"made_for": True}))
+    choice = choose_step(situation, oracle, CUT_SHORT)
+    assert is_step == (("check", ("made",)) in [(step.kind, step.ids) for step in choice.steps])
+    assert is_step == (choice.stop.reason == "look_first")
+
+
+@pytest.mark.parametrize(("proves", "cost", "is_step"), [(True, 4.0, True), (True, 20.0, False), (False, 4.0, False)])
+def test_choose_step__what_most_likely_proves_what_dear_work_is_for_is_looked_at(proves, cost, is_step):
+    situation, oracle = _looks(made=(cost, 0.5001, {"made_for": True, "proves": proves}))
+    assert is_step == ("check" == choose_step(situation, oracle, CUT_SHORT).steps[0].kind)
+
+
+def test_choose_step__what_begins_a_visit_and_is_made_for_the_sign_goes_first_and_of_one_place_the_cheapest():
+    begins = {key: {"early": place, "made_for": True} for key, place in (("dear", 3), ("cheap", 3), ("scan", 1))}
+    looks = {"dear": (9.0, 0.8), "cheap": (8.0, 0.8), "scan": (9.0, 0.8)}
+    situation, oracle = _looks(best=(5.0, 0.99, {}), **{key: (*looks[key], begins[key]) for key in looks})
+    found = [step.ids[0] for step in choose_step(situation, oracle, CUT_SHORT).steps if step.kind == "check"]
+    assert ["scan", "cheap", "best"] == found
+    begins["scan"], looks["scan"] = {"early": 1}, (0.5, 0.8)  # so cheap that it is made first, but for no told sign
+    situation, oracle = _looks(best=(5.0, 0.99, {}), **{key: (*looks[key], begins[key]) for key in looks})
+    found = [step.ids[0] for step in choose_step(situation, oracle, CUT_SHORT).steps if step.kind == "check"]
+    assert ["cheap", "scan", "best"] == found

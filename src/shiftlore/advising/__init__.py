@@ -6,6 +6,7 @@ Explanations and the owner's options are imported when they are first asked for.
 from typing import TYPE_CHECKING
 
 from shiftlore.advising.job_cures import cures_of
+from shiftlore.advising.looks_first import place_look
 from shiftlore.advising.pricing import PriceSpan
 from shiftlore.advising.reasons import (
     BUDGET,
@@ -30,7 +31,6 @@ from shiftlore.advising.situations import (
     EngineOracle,
     choose_safely,
     closing_first,
-    find_place,
     least_cure,
     list_open_checks,
     offered_jobs,
@@ -87,7 +87,6 @@ __all__ = [
     "explain_check",
     "explain_job",
     "explain_record",
-    "find_place",
     "least_cure",
     "list_open_checks",
     "name_cause",
@@ -98,6 +97,7 @@ __all__ = [
     "offered_jobs",
     "open_reveals",
     "pick_asked",
+    "place_look",
     "price_acts",
     "say_outcome",
     "say_share",

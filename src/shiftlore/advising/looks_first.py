@@ -1,17 +1,21 @@
-"""The order of a careful visit: what is made for a told sign is looked at before what costs as much or more."""
+"""Which checks begin a careful visit, and which are made for what is told: the planner makes these before work."""
 
-from collections.abc import Mapping, Sequence
-
-import numpy as np
+from typing import NamedTuple
 
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Check
-from shiftlore.planning import LEAST_MEANT, Decision, Step, list_looks
+from shiftlore.planning import LEAST_MEANT
 
-LOOK_FIRST = "look_first"
-"""Reason to look before dear work, as the planner gives it."""
 EVEN = 0.5
-"""Chance that nothing of the kind was done below which a vehicle went through it."""
+"""Chance that nothing of the kind was done below which a vehicle went through it, or that nothing shows, that it does."""
+
+
+class LookPlace(NamedTuple):
+    """The place of a check in a careful visit, 0 for none, whether it is made for what is told, and then likely shows it."""
+
+    early: int
+    made_for: bool
+    proves: bool
 
 
 def is_made_for(compiled: CompiledCase, check: Check) -> bool:
@@ -24,45 +28,31 @@ def is_made_for(compiled: CompiledCase, check: Check) -> bool:
     return through or is_likely or not compiled.telling.isdisjoint(check.made_for)
 
 
-def list_made_for(
-    compiled: CompiledCase, checks: Mapping[str, Check], reveals: Mapping[str, Sequence[str]]
-) -> dict[str, int]:
-    """List the checks that are made for a told sign, each with its place in a careful visit, 0 for none.
+def place_look(compiled: CompiledCase, check: Check) -> LookPlace:
+    """Give the place of a check in a careful visit, and say what it is made for.
 
-    With a place it is listed as long as something is open that is looked at before anything else, such as the level.
-
-    Args:
-        reveals: findings of each check that are not known yet.
+    With a place it goes first as long as something is open that is looked at before anything else, such as the level, or
+    where it reads codes as long as none was read.
     """
+    records, shown = compiled.expansion.finding_records, {*compiled.expansion.reveals[check.id]}
+    first = {name for name in shown if records[name].early_look}
+    is_begun = first <= compiled.settled if first else is_scan(compiled, check.id) and shown & {*list_codes(compiled)}
+    if (check.visit_order and is_begun) or not is_made_for(compiled, check):
+        return LookPlace(0 if is_begun else check.visit_order, made_for=False, proves=False)
+    sound = compiled.predict_now(sorted(shown - compiled.settled)).values()
+    return LookPlace(
+        check.visit_order, True, proves=any(float(table[0] @ compiled.faults_now) < EVEN for table in sound)
+    )
+
+
+def is_scan(compiled: CompiledCase, check_id: str) -> bool:
+    """Tell whether a check reads all codes that are stored."""
     records = compiled.expansion.finding_records
-    made_for = {key: check.visit_order for key, check in checks.items() if is_made_for(compiled, check)}
-    opens = {key: any(records[name].early_look for name in reveals[key]) for key in made_for}
-    return {key: place for key, place in made_for.items() if not place or opens[key]}
+    return any(records[finding].none_by for finding in compiled.expansion.reveals.get(check_id, ()))
 
 
-def put_looks_first(choice: Decision, made_for: Mapping[str, int], belief: np.ndarray) -> Decision:
-    """Put checks that are made for a told sign before every job, and before checks that cost no less (common practice).
-
-    Those with which every careful visit begins go before all else: the level of what does not move is read before it is
-    listened to, taken apart or given a part.
-
-    Args:
-        made_for: as `list_made_for` gives it; belief: as in `list_looks`.
-    """
-    looks = sorted(list_looks(choice, made_for, belief), key=_price)
-    first = {made_for[step.ids[0]]: step for step in reversed(looks)}  # of several with one place the cheapest
-    begin = [first[place] for place in sorted(first) if place]
-    looks = [step for step in looks if not made_for[step.ids[0]]]
-    steps, stop = [step for step in choice.steps if step not in looks and step not in begin], choice.stop
-    for look in looks:
-        dearer = (at for at, step in enumerate(steps) if step.kind == "job" or _price(look) <= _price(step))
-        steps.insert(next(dearer, len(steps)), look)
-    steps = [*begin, *steps]
-    if stop.advised and steps and steps[0].kind != "job":
-        name, saving = steps[0].ids[0], steps[0].expected_saving
-        stop = stop.vary(advised=False, reason=LOOK_FIRST, best_check=name, best_check_saving=saving)
-    return choice.vary(steps=tuple(steps), stop=stop)
-
-
-def _price(step: Step) -> float:
-    return step.cost.total + step.cost.closing_later
+def list_codes(compiled: CompiledCase) -> list[str]:
+    """List what is told that a scan shows, but for what says that one found nothing."""
+    records = compiled.expansion.finding_records
+    read = [answer.finding for answer in compiled.all_answers if answer.grade == "yes"]
+    return [finding for finding in read if records[finding].got_by == "scan" and not records[finding].none_by]

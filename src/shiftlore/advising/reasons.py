@@ -6,7 +6,18 @@ import numpy as np
 
 from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
-from shiftlore.planning import NOTHING_WRONG, SOMETHING_ELSE, Decision, Outcomes, Situation, Stop, start_bench
+from shiftlore.planning import (
+    NOTHING_WRONG,
+    RARE,
+    SOMETHING_ELSE,
+    Decision,
+    Outcomes,
+    Situation,
+    Stop,
+    change_first_work,
+    find_first_work,
+    start_bench,
+)
 
 TOLD_SHIFTS = 3
 """Causes named per answer; more than three nobody reads."""
@@ -89,16 +100,17 @@ def explain_check(choice: Decision, belief: np.ndarray, check: str, outcomes: Ou
     situation = choice.outlook.situation
     place = situation.check_index(check)
     cost, _, opened = situation.reach_check(place, situation.opened)
-    budget = start_bench(situation).spend(cost)
+    bench = start_bench(situation)
+    budget, first = bench.spend(cost), find_first_work(choice.outlook, belief, bench)
     rows, book = outcomes.likelihoods * belief, choice.outlook.book
+    changed = change_first_work(choice.outlook, rows, bench.vary(opened=opened, budget=budget), first)[1]
     prices = book.price_each(rows, opened, None, budget)
     now = book.price_each(belief[None], opened, None, budget)[0]
     plan_now = int(np.argmin(now))
-    reasons, p_changes = [], 0.0
+    reasons = []
     for row, label in enumerate(outcomes.labels):
         p = float(rows[row].sum())
         plan = int(np.argmin(prices[row])) if prices[row, plan_now] > prices[row].min() + 1e-12 else plan_now
-        p_changes += p * (_first(choice, plan) != _first(choice, plan_now))
         if p < TOLD_FROM:
             continue
         before, after = ([job for batch in book.plans[which] for job in batch] for which in (plan_now, plan))
@@ -115,6 +127,7 @@ def explain_check(choice: Decision, belief: np.ndarray, check: str, outcomes: Ou
             )
         )
     reasons.sort(key=lambda reason: -reason.p)
+    p_changes = float(rows.sum(axis=1) @ changed)
     return CheckReason(tuple(reasons), p_changes, float(now.min() - prices.min(axis=1).sum()))
 
 
@@ -176,7 +189,7 @@ def name_cause(compiled: CompiledCase, cause: str) -> str:
 
 SHARES = ((1, 20), (1, 10), (1, 5), (1, 4), (1, 3), (2, 5), (1, 2), (3, 5), (2, 3), (3, 4), (4, 5), (9, 10))
 """Shares that people say: so many of so many (common practice)."""
-RARE, SURE = 0.035, 0.95
+SURE = 0.95
 LITTLE = 0.25
 """A chance below one in four is said to be little: judgement."""
 

@@ -3,6 +3,7 @@
 The exact engine is the planner's oracle: it gives the outcomes of checks given all answers so far.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
 from typing import NamedTuple, cast
@@ -10,7 +11,7 @@ from typing import NamedTuple, cast
 import numpy as np
 
 from shiftlore.advising.job_cures import cures_of, list_meant
-from shiftlore.advising.looks_first import is_made_for, list_made_for, put_looks_first
+from shiftlore.advising.looks_first import is_made_for, is_scan, list_codes, place_look
 from shiftlore.advising.options_risks import NORMAL, Danger, is_not_run, list_barred, list_lasting, tell_danger
 from shiftlore.advising.pricing import (
     PriceSpan,
@@ -25,7 +26,7 @@ from shiftlore.advising.pricing import (
 from shiftlore.advising.reasons import LITTLE, has_checked_enough
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.basics.structs import Value
-from shiftlore.compiling import EXCHANGE, CompiledCase
+from shiftlore.compiling import EXCHANGE, TOLD, CompiledCase
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
 from shiftlore.planning import (
     AccessNode,
@@ -61,9 +62,6 @@ KNOWN = 0.95
 
 NEVER = 2.0
 """No p of helping is so large."""
-
-MADE_FOR = 10
-"""Place of a check that is made for a sign that is told: behind the looks with which every careful visit begins."""
 
 
 class EngineOracle(Value, frozen=True, eq=False, dict=True):
@@ -251,10 +249,8 @@ def choose_safely(
 
 
 def _choose(prepared: CaseSituation, look: LookAhead | None) -> tuple[Decision, Danger | None]:
-    """Choose, the looks first that are made for a told sign, and say that the vehicle should stand where that is so."""
-    made_for = list_made_for(prepared.compiled, prepared.checks, prepared.oracle.reveals)
+    """Choose, and say that the vehicle should stand where that is so."""
     choice = _price_alike(choose_step(prepared.situation, prepared.oracle, look))
-    choice = put_looks_first(choice, made_for, prepared.oracle.belief)
     helps = choice.stop.p_cured >= LITTLE or (prepared.situation.budget is None and bool(choice.stop.jobs))
     return choice, tell_danger(prepared.compiled, helps=helps)
 
@@ -289,21 +285,6 @@ def list_open_checks(oracle: EngineOracle) -> list[str]:
     return open_now
 
 
-def find_place(compiled: CompiledCase, check: Check) -> int:
-    """Find the place of a check among the looks that go before dear work, 0 for none, as for a scan once codes were read."""
-    place = check.visit_order or (MADE_FOR if is_made_for(compiled, check) else 0)
-    is_read = (
-        place and is_scan(compiled, check.id) and {*compiled.expansion.reveals[check.id]} & {*_list_codes(compiled)}
-    )
-    return 0 if is_read else place
-
-
-def is_scan(compiled: CompiledCase, check_id: str) -> bool:
-    """Tell whether a check reads all codes that are stored."""
-    records = compiled.expansion.finding_records
-    return any(records[finding].none_by for finding in compiled.expansion.reveals.get(check_id, ()))
-
-
 def _shows_nothing(oracle: EngineOracle, check_id: str, outcome: int) -> bool:
     """Tell whether an outcome of a check is that all is sound."""
     nodes = oracle.compiled.expansion.findings
@@ -319,7 +300,7 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
     if has_checked_enough(compiled):
         return {}
     scans, reveals = find_scans_made(compiled), compiled.expansion.reveals
-    found, made = {}, {*compiled.case.done_ids, *scans}
+    found, made = {}, {*compiled.case.done_ids, *scans, *_find_answered(compiled)}
     records, settled = compiled.expansion.checks, compiled.settled
     read = {finding for scan in scans for finding in reveals[scan]}  # a further scan shows what these do not
     barred, off = list_barred(compiled), is_not_run(compiled)
@@ -328,12 +309,28 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
             off and record.running
         )
         if key not in made and shop.has(record.tools) and not stands:
-            seen = settled | read if read and is_scan(compiled, key) else settled
+            seen = settled | _list_seen(compiled, record)
+            seen |= read if is_scan(compiled, key) else set()
             group = tuple(item for item in reveals[key] if item not in seen)
             if group:
                 found[key] = group
     shows = _list_shown(compiled, {name for key in found for name in records[key].unless}, found.values())
     return {key: group for key, group in found.items() if shows.isdisjoint(records[key].unless)}
+
+
+def _list_seen(compiled: CompiledCase, check: Check) -> set[str]:
+    """List what checks that were made, and that overlook no more than this one, have shown, until work was done."""
+    records, reveals, done = compiled.knowledge.checks, compiled.expansion.reveals, compiled.case.done_ids
+    made = (key for key in done if key in records and records[key].missed <= check.missed and not compiled.works)
+    return {name for key in made for name in (*records[key].reveals, *reveals.get(key, ()))}
+
+
+def _find_answered(compiled: CompiledCase) -> set[str]:
+    """Find the checks of which all is told that they alone show, and that nobody tells by himself."""
+    records, reveals = compiled.expansion.finding_records, compiled.expansion.reveals
+    shown = Counter(name for names in reveals.values() for name in {*names} if records[name].got_by not in TOLD)
+    own = {key: {name for name in names if shown[name] == 1} for key, names in reveals.items()}
+    return {key for key, names in own.items() if names and names <= compiled.told}
 
 
 def is_driven(compiled: CompiledCase, check: Check) -> bool:
@@ -382,18 +379,11 @@ def find_scans_made(compiled: CompiledCase) -> set[str]:
     reveals = {key: set(found) for key, found in compiled.expansion.reveals.items() if is_scan(compiled, key)}
     scans = sorted(reveals, key=lambda key: len(reveals[key]))
     told = {answer.finding for answer in compiled.all_answers if answer.grade == "yes"}
-    by_code = (next((scan for scan in scans if code in reveals[scan]), "") for code in _list_codes(compiled))
+    by_code = (next((scan for scan in scans if code in reveals[scan]), "") for code in list_codes(compiled))
     by_none = (scan for scan in scans if any(records[finding].none_by for finding in reveals[scan] & told))
     made = {*by_code, *by_none} - {""}
     shown = {finding for scan in made for finding in reveals[scan]}
     return made | {scan for scan in scans if all(one in shown or records[one].none_by for one in reveals[scan])}
-
-
-def _list_codes(compiled: CompiledCase) -> list[str]:
-    """List what is told that a scan shows, but for what says that one found nothing."""
-    records = compiled.expansion.finding_records
-    read = [answer.finding for answer in compiled.all_answers if answer.grade == "yes"]
-    return [finding for finding in read if records[finding].got_by == "scan" and not records[finding].none_by]
 
 
 def closing_first(compiled: CompiledCase, check_id: str, shop: Shop | None = None) -> tuple[float, float]:
@@ -448,14 +438,14 @@ def price_acts(
     for key, check in checks.items():
         cost, minutes, parts[key] = price_check(knowledge, shop, check)
         cost += price_borrowing(shop, [check]) + price_waiting(shop, check)
-        early = find_place(compiled, check)
-        made_checks.append(PricedCheck(key, cost, minutes, check.access, check.running, early=early))
+        priced = PricedCheck(key, cost, minutes, check.access, check.running)
+        made_checks.append(priced.vary(**place_look(compiled, check)._asdict()))
     cures, shared = weighing.cure(cures_of(compiled, list(jobs))), price_shared(knowledge, shop, jobs.values())
     templates = compiled.expansion.job_templates
     for row, (key, job) in enumerate(jobs.items()):
         cost, minutes, parts[key] = price_job(knowledge, shop, job)
         within = knowledge.jobs_within(job.id)
-        priced = PricedJob(
+        priced_job = PricedJob(
             key,
             cost,
             minutes,
@@ -470,7 +460,7 @@ def price_acts(
             meant=list_meant(compiled, key),
             last=job.kind in WHOLE_UNIT,
         )
-        made_jobs.append(priced)
+        made_jobs.append(priced_job)
     # A vehicle that leaves with its problem costs more than the dearest way out offered here.
     exchanges = [job for job in made_jobs if jobs[job.id].kind == EXCHANGE]
     ways_out = [

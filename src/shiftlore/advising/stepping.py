@@ -183,7 +183,7 @@ def next_steps(
     chosen = choose_for_case(compiled, shop, look)
     prepared, choice, beyond = chosen.prepared, chosen.choice, chosen.beyond
     listed = list_steps(choice, beyond, prepared.oracle.belief)
-    kept = _drop_beaten(_once_each([step for _, step in listed]))[:MOST_STEPS]
+    kept = _drop_beaten(_once_each(prepared, [step for _, step in listed]))[:MOST_STEPS]
     steps = tuple(describe_step(prepared, source, step) for source, step in listed if any(step is one for one in kept))
     tree = None
     if tree_depth > 0:
@@ -269,13 +269,19 @@ def _tell_closed(compiled: CompiledCase, shop: Shop | None) -> NextSteps:
     )
 
 
-def _once_each(steps: Sequence[Step]) -> list[Step]:
-    """Leave out a bundle or a check whose first check stands further up already."""
-    found: dict[tuple[bool, tuple[str, ...]], Step] = {}
+def _once_each(prepared: CaseSituation, steps: Sequence[Step]) -> list[Step]:
+    """Leave out a bundle whose first check stands further up already, and checks that show no more, and as surely, as one."""
+    kept, begun, shown = list[Step](), set[str](), list[tuple[set[str], float]]()
     for step in steps:
-        is_job = step.kind == "job"
-        found.setdefault((is_job, step.ids if is_job else step.ids[:1]), step)
-    return list(found.values())
+        if step.kind != "job":
+            shows = {name for check in step.ids for name in prepared.oracle.reveals[check]}
+            missed = min(prepared.checks[check].missed for check in step.ids)
+            if step.ids[0] in begun or any(shows <= names and least <= missed for names, least in shown):
+                continue
+            begun.add(step.ids[0])
+            shown.append((shows, max(prepared.checks[check].missed for check in step.ids)))
+        kept.append(step)
+    return kept
 
 
 def _drop_beaten(steps: Sequence[Step]) -> list[Step]:

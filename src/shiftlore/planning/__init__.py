@@ -3,13 +3,12 @@
 from shiftlore.planning.beliefs import NOTHING_WRONG, SOMETHING_ELSE, Hypotheses, Weighing, weigh_faults
 from shiftlore.planning.budgets import leaves_for_budget, list_steps, look_beyond
 from shiftlore.planning.choosing import (
-    NO_GAIN,
+    RARE,
     Decision,
     LookAhead,
     Step,
     Stop,
     choose_step,
-    list_looks,
 )
 from shiftlore.planning.costs import (
     LEAST_MEANT,
@@ -34,6 +33,7 @@ from shiftlore.planning.readings import (
     weigh_outcomes,
 )
 from shiftlore.planning.trees import DEPTH, LEAVING, Branch, Chance, TreeNode, grow_tree
+from shiftlore.planning.waiting import NO_GAIN, change_first_work, find_first_work
 
 __all__ = [
     "DEPTH",
@@ -41,6 +41,7 @@ __all__ = [
     "LEAVING",
     "NOTHING_WRONG",
     "NO_GAIN",
+    "RARE",
     "SOMETHING_ELSE",
     "AccessNode",
     "AccessTree",
@@ -66,12 +67,13 @@ __all__ = [
     "TreeNode",
     "Weighing",
     "bind_plans",
+    "change_first_work",
     "choose_step",
+    "find_first_work",
     "grow_tree",
     "join_outcomes",
     "lay_out",
     "leaves_for_budget",
-    "list_looks",
     "list_steps",
     "look_beyond",
     "plan_jobs",

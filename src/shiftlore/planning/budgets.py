@@ -2,10 +2,11 @@
 
 import numpy as np
 
-from shiftlore.planning.choosing import NEARLY, NO_GAIN, Decision, LookAhead, Step, choose_step
+from shiftlore.planning.choosing import Decision, LookAhead, Step, choose_step
 from shiftlore.planning.costs import Situation
 from shiftlore.planning.outlook import start_bench
 from shiftlore.planning.readings import Oracle
+from shiftlore.planning.waiting import NEARLY, NO_GAIN
 
 MOST_BEFORE_WORK = 2
 """Checks of the way without a budget that are put before the work that it buys: what it buys should be seen too."""

@@ -1,7 +1,7 @@
 """Choose the next step: a check, some checks in one go, or jobs, whichever costs the owner least."""
 
 import math
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from functools import cached_property
 
 import numpy as np
@@ -13,21 +13,23 @@ from shiftlore.planning.ordering import bound_known_fault
 from shiftlore.planning.outlook import Bench, Outlook, PlanBook, start_bench, write_book
 from shiftlore.planning.plans import JobPlan, describe_plan, plan_jobs, tidy_plan
 from shiftlore.planning.readings import Oracle, join_likelihoods
+from shiftlore.planning.waiting import NEARLY, NO_GAIN, Urgency, weigh_urgency
 
 AHEAD = ((80, 24), (80, 24), (40, 0))
 """Beliefs after one answer, two and three for which a quick plan is written, those that move most, weighed with their
 chance; and from how many of them it looks on. Whoever looks one step ahead needs the first alone."""
 
-NEARLY = 0.02
-"""Share of the total within which the planner cannot tell steps apart: plans written for one answer ahead instead of
-three move it by up to 1.8 % (15 drawn vehicles of five units)."""
-
 DEAR = 8.0
-"""Whatever costs so many times as much as a look with which a careful visit begins waits for it (common practice): the
-numbers may do without, but they know only what stands in the rules."""
+"""Whatever costs so many times as much as a look with which a careful visit begins waits for it (common practice)."""
 
-NO_GAIN = 1e-9
-"""A saving below this is rounding, not worth proposing anything for."""
+RARE = 0.035
+"""What changes in fewer vehicles than this hardly ever does: judgement."""
+
+NEAR = 0.8
+"""What most likely proves the fault goes before checks of more than this share of its price: judgement."""
+
+SELDOM = 0.05
+"""Share of its price that it must save by a change of the first work to be made at all: judgement."""
 
 
 class LookAhead(Value, frozen=True):
@@ -155,8 +157,9 @@ def choose_step(situation: Situation, oracle: Oracle, look: LookAhead | None = N
     Args:
         oracle: belief and outcomes given everything known so far.
         look: how far to think; two steps by default.
-    Returns: steps best first, of nearly equal ones those that open less, the looks of a careful visit before dear work;
-        other checks that cannot change what is done, do not pay, or save no more than can be told, are left out. So is
+    Returns: steps best first, of nearly equal ones those that open less, the looks of a careful visit before dear work, what
+        is made for a told sign before all; checks that can wait until the first work has failed, do not pay, or save no
+        more than can be told, are left out. So is
         work that does not fit the belief (`PricedJob.least`): a plan may end with it; where one would begin, the situation
         of the outlook is without it.
     """
@@ -195,8 +198,7 @@ def _choose(
     steps = [*pricing.check_steps(), *pricing.bundle_steps(), *pricing.job_steps()]
     steps.sort(key=lambda step: (step.expected_total, step.kind == "job"))
     best = min([pricing.now, *(step.expected_total for step in steps)])
-    steps = _open_late(situation, steps, look.nearly)
-    steps = pricing.look_first(steps) if look.nearly else steps
+    steps = pricing.look_first(_open_late(situation, steps, look.nearly))
     return Decision(
         steps=tuple(steps),
         expected_total_now=pricing.now,
@@ -206,22 +208,6 @@ def _choose(
         stop=pricing.advise_stop(steps),
         outlook=outlook,
     )
-
-
-def list_looks(choice: Decision, checks: Collection[str], belief: np.ndarray) -> list[Step]:
-    """List those of some checks that may change what is done, whether or not they save their cost, as far as the budget goes.
-
-    Args:
-        checks: ids; belief: that of the choice, shape (n_hypotheses,).
-    """
-    situation, outlook, steps = choice.outlook.situation, choice.outlook, choice.steps
-    places = [place for place, check in enumerate(situation.checks) if check.id in checks]
-    if not places:
-        return []
-    pricing = _Pricing(situation=situation, outlook=outlook, belief=belief, look=LookAhead(), plan=choice.plan)
-    enough = outlook.leave_enough(belief, pricing.bench)
-    looks = zip(places, pricing.price_looks(places, steps), strict=True)
-    return [look for place, look in looks if look in steps or (pricing.gross[place] > NO_GAIN and enough[place])]
 
 
 def _open_late(situation: Situation, steps: list[Step], nearly: float) -> list[Step]:
@@ -239,6 +225,10 @@ def _opening(situation: Situation, step: Step) -> float:
     else:
         mask = int(np.bitwise_or.reduce([situation.check_masks[situation.check_index(each)] for each in step.ids]))
     return float(situation.access.round_trip(mask & ~situation.opened))
+
+
+def _price(step: Step) -> float:
+    return step.cost.total + step.cost.closing_later
 
 
 def _beliefs_ahead(
@@ -314,19 +304,27 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         return tuple(sorted(map(int, np.argsort(self.one_step, kind="stable")[: self.look.second_checks])))
 
     @cached_property
+    def urgency(self) -> Urgency:
+        """What the checks save, and which can wait until the first work has failed."""
+        return weigh_urgency(self.outlook, self.belief, self.bench, self.one_step)
+
+    @property
     def gross(self) -> np.ndarray:
         """What each check's answers save before its cost, against reaching the same access without them."""
-        if not self.situation.checks:
-            return np.zeros(0)
-        costs = [self.situation.reach_check(check, self.situation.opened)[0] for check in self.bench.checks]
-        return self.outlook.price_blind(self.belief, self.bench) - (self.one_step - np.array(costs))
+        return self.urgency.gross
+
+    @cached_property
+    def before_work(self) -> tuple[int, ...]:
+        """Those of them that may be made before the first work; where it is looked to the end, all."""
+        can_wait = self.urgency.can_wait & (self.gross > NO_GAIN) & (self.look.depth <= LookAhead().depth)
+        return tuple(check for check in self.second if not can_wait[check])
 
     def check_steps(self) -> list[Step]:
         """Every check that pays, with its price."""
         totals = self.one_step.copy()
         if self.look.depth > 1:
             for check in np.argsort(self.one_step, kind="stable")[: self.look.broad_checks]:
-                bench = self.bench.vary(checks=tuple(sorted({int(check), *self.second})))
+                bench = self.bench.vary(checks=tuple(sorted({int(check), *self.before_work})))
                 deep = self.outlook.price_check(self.belief[None], bench, int(check), self.look.depth)[0]
                 totals[check] = min(totals[check], float(deep))
         return [
@@ -340,7 +338,8 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         steps, seen = [], set()
         for mask in sorted({mask for mask in self.situation.check_masks if mask & ~self.situation.opened}):
             chosen, total = self._grow_bundle(mask)
-            if len(chosen) > 1 and total < self.now - self._least(chosen) and chosen not in seen:
+            can_wait = self.urgency.saves[[*chosen]].sum() <= self._p_cured(self.urgency.first) * self._reach(chosen)[0]
+            if len(chosen) > 1 and not can_wait and total < self.now - self._least(chosen) and chosen not in seen:
                 seen.add(chosen)
                 steps.append(self._informing("bundle", chosen, total))
         return steps
@@ -367,18 +366,27 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         ]
 
     def look_first(self, steps: Sequence[Step]) -> list[Step]:
-        """Put the looks with which a careful visit begins before a first step that costs many times as much."""
-        first = steps[0].cost.total + steps[0].cost.closing_later if steps else 0.0
-        checks = self.situation.checks
-        early = [check for check in range(len(checks)) if checks[check].early and self.gross[check] > NO_GAIN]
-        looks = self.price_looks(sorted(early, key=lambda check: checks[check].early), steps)
-        enough = self.outlook.leave_enough(self.belief, self.bench) if looks else ()
-        looks = [
-            look
-            for look in looks
-            if DEAR * look.cost.total <= first and enough[self.situation.check_index(look.ids[0])]
-        ]
-        return [*looks, *(step for step in steps if step not in looks)]
+        """Put what is made for a told sign before all work, and the looks with which a careful visit begins before dear work.
+
+        What begins a visit and is made for the sign goes before all else; of several looks with one place the cheapest is
+        made. None is made where it cannot change the first work, but what most likely proves what dear work is for
+        (common practice).
+        """
+        checks, first = self.situation.checks, _price(steps[0]) if steps else 0.0
+        enough = self.outlook.leave_enough(self.belief, self.bench) if checks else ()
+        fits = [c for c in range(len(checks)) if enough[c] and (checks[c].early or checks[c].made_for)]
+        looks = {c: look for c, look in zip(fits, self.price_looks(fits, steps), strict=True) if self._is_look(c)}
+        begin = {c: look for c, look in looks.items() if checks[c].early}
+        begin = {c: look for c, look in begin.items() if checks[c].made_for or DEAR * look.cost.total <= first}
+        places = {checks[c].early: c for c in sorted(begin, key=lambda c: -_price(begin[c]))}
+        near = {c: look for c, look in looks.items() if not checks[c].early}
+        begun = [begin[c] for c in sorted(places.values(), key=lambda c: (not checks[c].made_for, checks[c].early))]
+        rest = [step for step in steps if step not in near.values() and step not in begin.values()]
+        for c, look in sorted(near.items(), key=lambda item: (checks[item[0]].proves, -_price(item[1]))):
+            least = _price(look) * (NEAR if checks[c].proves else 1.0)
+            behind = (at for at, step in enumerate(rest) if step.kind == "job" or _price(step) >= least)
+            rest.insert(next(behind, len(rest)), look)
+        return [*begun, *rest]
 
     def advise_stop(self, steps: Sequence[Step]) -> Stop:
         """Say whether checking should stop, and which numbers say so."""
@@ -393,9 +401,10 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
             name, saving = checks[0].ids[0], checks[0].expected_saving
             reason = "check_pays" if saving > 0.0 else "look_first"
         else:
-            best = int(np.argmin(self.one_step))
+            can_wait = self.urgency.saves <= NO_GAIN
+            best = int(np.argmin(self.one_step + np.where(can_wait, self.now, 0.0)))
             name, saving = self.situation.checks[best].id, self.now - float(self.one_step[best])
-            matters = bool((self.gross > NO_GAIN).any())
+            matters = not can_wait.all()
             reason = "job_pays_more" if checks else "no_check_pays" if matters else "no_check_matters"
         return Stop(
             advised=reason not in ("check_pays", "look_first"),
@@ -411,15 +420,23 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         """Whether a check saves more than it costs by what can be told, by itself or as the first of two."""
         least = self._least((check,))
         if self.one_step[check] < self.now - least:
-            return bool(self.gross[check] > NO_GAIN)
+            return not self.urgency.can_wait[check]
         if total >= self.now - least:
             return False
-        others = self.bench.vary(checks=tuple(other for other in self.second if other != check))
+        others = self.bench.vary(checks=tuple(other for other in self.before_work if other != check))
         return total < float(self.outlook.price(self.belief[None], others, self.look.depth - 1)[0]) - least
+
+    def _is_look(self, check: int) -> bool:
+        """Whether what is made for a sign, or begins a visit, can change the first work."""
+        if self.situation.checks[check].early:
+            return bool(not self.urgency.can_wait[check] or self.urgency.changes[check] > RARE)
+        cost, first = self.situation.checks[check].cost, self.urgency.first
+        proves = self.situation.checks[check].proves and first and DEAR * cost <= self.situation.batch_cost(first)
+        return bool(proves or self.urgency.saves[check] > SELDOM * cost)
 
     def _least(self, checks: tuple[int, ...]) -> float:
         """Give what checks must save to be proposed; early looks may save as little as they like."""
-        early = all(self.situation.checks[check].early for check in checks)
+        early = all(self.situation.checks[check].early and self._is_look(check) for check in checks)
         return NO_GAIN + (0.0 if early else self.look.nearly * self.now)
 
     def _grow_bundle(self, mask: int) -> tuple[tuple[int, ...], float]:
@@ -428,7 +445,10 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         fits = [
             c
             for c, need in enumerate(self.situation.check_masks)
-            if need and not need & ~reach and not self.situation.checks[c].needs_closed and self.gross[c] > NO_GAIN
+            if need
+            and not need & ~reach
+            and not self.situation.checks[c].needs_closed
+            and self.urgency.saves[c] > NO_GAIN
         ]
         fits = sorted(fits, key=lambda c: -self.gross[c])[: self.look.broad_checks]
         chosen, best, few = tuple[int, ...](), np.inf, self.look.bundle_outcomes

@@ -167,6 +167,7 @@ class PricedCheck(Value, frozen=True):
         needs_closed: the vehicle must be together for it, as for a road test.
         early: place among the looks with which a careful visit begins, made as long as it saves anything and before dear
             work; 0 for all others.
+        made_for: whether it is made for what is told: made before all work; proves: whether it then most likely shows a fault.
     """
 
     id: str
@@ -175,6 +176,8 @@ class PricedCheck(Value, frozen=True):
     access: str
     needs_closed: bool = False
     early: int = 0
+    made_for: bool = False
+    proves: bool = False
 
 
 class Situation(Value, frozen=True, dict=True):

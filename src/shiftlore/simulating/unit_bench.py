@@ -14,11 +14,11 @@ from shiftlore.advising import (
     PriceSpan,
     choose_safely,
     cures_of,
-    find_place,
     least_cure,
     list_open_checks,
     offered_jobs,
     open_reveals,
+    place_look,
     price_acts,
     tabulate_findings,
 )
@@ -222,7 +222,7 @@ def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
     checks = [check for check, made in zip(whole.checks, state.checked, strict=True) if not made and check.id in shows]
     if state.checked.sum() >= MOST_CHECKS:
         checks = []
-    places = {check.id: find_place(compiled, compiled.expansion.checks[check.id]) for check in checks}
+    places = {check.id: place_look(compiled, compiled.expansion.checks[check.id]) for check in checks}
     reveals = {check.id: shows[check.id] for check in checks}
     oracle = EngineOracle(compiled, weighing, reveals, np.ones(len(weighing.hypotheses.causes)))
     jobs = [job for job, done in zip(whole.jobs, state.done, strict=True) if not done]
@@ -233,7 +233,7 @@ def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
         jobs=tuple(
             job.vary(cures=row, least=least_cure(compiled, job.id)) for job, row in zip(jobs, cures, strict=True)
         ),
-        checks=tuple(check.vary(early=places[check.id]) for check in checks if check.id in still_open),
+        checks=tuple(check.vary(**places[check.id]._asdict()) for check in checks if check.id in still_open),
         opened=state.opened,
     )
     records = compiled.expansion
