@@ -163,16 +163,22 @@ def options(knowledge: "Knowledge", case: "Case", budget: float | None = None, j
     Args:
         budget: what the owner will spend, in the shop's currency; None takes the case's own.
         jobs: jobs that are priced too, whatever their chance: ids, or plain words such as "fluid change".
-    Raises: ImpossibleEvidence: the answers cannot all be true; names the clash. UnknownId: there is no such job.
+    Raises: ImpossibleEvidence: the answers cannot all be true; names the clash. UnknownId: there is no such job, or it is
+        one that nobody does, and says why.
     """
-    from shiftlore.advising import offer_options, pick_asked
+    from shiftlore.advising import name_asked, offer_options
 
     compiled = _compile(knowledge, case)
     known = {*compiled.expansion.jobs, *compiled.expansion.job_templates.values()}
 
     def name_job(words: str) -> str:
-        hits = [] if "_" in words or words in known else find(knowledge, words, kinds=("job",))
-        return pick_asked(compiled, words, [(hit.id, hit.label) for hit in hits if hit.id in known])
+        if "_" in words or words in known:
+            return words
+        from shiftlore.words import find_named, tell_not_done
+
+        named, nearest = find_named(knowledge, words, "job", known)
+        whole = [(hit.id, hit.label) for hit in named]
+        return name_asked(compiled, words, whole, [hit.label for hit in nearest], tell_not_done(words))
 
     return offer_options(compiled, budget=budget, asked=list(map(name_job, jobs)))
 

@@ -18,23 +18,27 @@ def _one_or_other(belief=(0.5, 0.5), dear=90.0, check_cost=5.0, **charges):
     return situation.vary(checks=(PricedCheck("scan", check_cost, 6.0, "standing"),)), oracle
 
 
+def _look(situation, oracle):
+    """The choice within the budget, and what is to be said of the one without."""
+    choice = choose_step(situation, oracle)
+    return choice, look_beyond(choice, choose_step(situation.vary(budget=None), oracle), oracle.belief)
+
+
 def test_look_beyond__only_where_the_budget_makes_leaving_best():
     situation, oracle = _one_or_other(belief=(0.94, 0.06), dear=300.0, check_cost=30.0)
     free, poor = (situation.vary(budget=budget) for budget in (None, 40.0))
-    assert look_beyond(free, oracle, choose_step(free, oracle)) is None
-    choice = choose_step(poor, oracle)
-    beyond = look_beyond(poor, oracle, choice)
+    assert _look(free, oracle)[1] is None
+    choice, beyond = _look(poor, oracle)
     assert () == choice.plan.batches and beyond is not None and beyond.plan.batches
     worthless = poor.vary(uncured_cost=1.0)
-    assert look_beyond(worthless, oracle, choose_step(worthless, oracle)) is None
+    assert _look(worthless, oracle)[1] is None
 
 
 @pytest.mark.parametrize(("budget", "offered"), [(4.0, False), (20.0, True)])
 def test_list_steps__a_check_that_tells_what_more_would_buy_is_offered_if_it_is_paid(budget, offered):
     situation, oracle = _one_or_other()
     situation = situation.vary(budget=budget)
-    choice = choose_step(situation, oracle)
-    beyond = look_beyond(situation, oracle, choice)
+    choice, beyond = _look(situation, oracle)
     steps = list_steps(choice, beyond, oracle.belief)
     assert offered == any(source is beyond and step.kind == "check" for source, step in steps)
     assert all(step.cost.total <= budget for _, step in steps)
@@ -43,8 +47,7 @@ def test_list_steps__a_check_that_tells_what_more_would_buy_is_offered_if_it_is_
 def _listed(budget, **charges):
     situation, oracle = _one_or_other(**charges)
     situation = situation.vary(budget=budget)
-    choice = choose_step(situation, oracle)
-    beyond = look_beyond(situation, oracle, choice)
+    choice, beyond = _look(situation, oracle)
     return choice, beyond, list_steps(choice, beyond, oracle.belief)
 
 

@@ -44,7 +44,7 @@ from shiftlore.basics import open_later
 if TYPE_CHECKING:
     from shiftlore.advising.explaining import Explanation, Told, explain_record
     from shiftlore.advising.offering import Option, Options, offer_options
-    from shiftlore.advising.options_asked import LeftOut, pick_asked
+    from shiftlore.advising.options_asked import LeftOut, name_asked
     from shiftlore.advising.options_risks import Risk
     from shiftlore.advising.options_sureness import NotChecked
 
@@ -53,7 +53,7 @@ __getattr__ = open_later(
     {
         "explaining": ("Explanation", "Told", "explain_record"),
         "offering": ("Option", "Options", "offer_options"),
-        "options_asked": ("LeftOut", "pick_asked"),
+        "options_asked": ("LeftOut", "name_asked"),
         "options_risks": ("Risk",),
         "options_sureness": ("NotChecked",),
     },
@@ -90,6 +90,7 @@ __all__ = [
     "find_place",
     "least_cure",
     "list_open_checks",
+    "name_asked",
     "name_cause",
     "name_job",
     "name_jobs",
@@ -97,7 +98,6 @@ __all__ = [
     "offer_options",
     "offered_jobs",
     "open_reveals",
-    "pick_asked",
     "price_acts",
     "say_outcome",
     "say_share",
