@@ -274,30 +274,28 @@ class OwnersView:
 
     def go_on(self, candidate: Candidate) -> tuple[float, float]:
         """Give what is paid on average for a set of jobs and all that follows without a budget, and the chance of a cure then."""
-        batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
-        cost = self.situation.batch_cost(batch, self.situation.opened)
+        known = {job.id for job in self.free.outlook.situation.jobs}  # it may lack what does not fit the belief
+        rich = self.free.outlook if known.issuperset(candidate.jobs) else self.choice.outlook
+        batch = tuple(rich.situation.job_index(job) for job in candidate.jobs)
+        cost = rich.situation.batch_cost(batch, rich.situation.opened)
 
         def price(outlook: Outlook) -> float:
             bench = start_bench(outlook.situation).vary(budget=None)
             return float(outlook.price_batch(self.belief[None], bench, batch, STEPS_SHOWN)[0])
 
-        paid, left = split_total(self._rich, price, self._waiting)
+        paid, left = split_total(rich, price, self._waiting)
         return paid - cost + candidate.cost.typical, max(1.0 - left, candidate.p_cured)
 
     def go_on_after(self, first: CheckFirst) -> tuple[float, float]:
         """Give the same for a check first."""
         if not first.checks:
             return 0.0, 0.0
-        paid, left = split_total(
-            self._rich, lambda outlook: self._price_checks(outlook, first.checks, None, STEPS_SHOWN - 1), self._waiting
-        )
-        return paid, max(1.0 - left, first.p_cured)
 
-    @cached_property
-    def _rich(self) -> Outlook:
-        """The outlook without a budget, of the same jobs."""
-        free, jobs = self.free.outlook, [job.id for job in self.situation.jobs]
-        return free if [job.id for job in free.situation.jobs] == jobs else self.choice.outlook
+        def price(outlook: Outlook) -> float:
+            return self._price_checks(outlook, first.checks, None, STEPS_SHOWN - 1)
+
+        paid, left = split_total(self.free.outlook, price, self._waiting)
+        return paid, max(1.0 - left, first.p_cured)
 
     @cached_property
     def _waiting(self) -> Mapping[str, float]:
