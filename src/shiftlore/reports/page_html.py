@@ -114,7 +114,7 @@ class _Page:
                 len(_strip(self._name_option(it))) + TAG_LETTERS * (it.advised + (not it.is_paid)),
                 len(_strip(self._does(it))),
                 lengths([_strip(text) for text in self._details(it)]),
-                len(_strip(self._middle_price(it))),
+                len(_strip(self._middle_price(it) + self._in_the_end(it))),
             )
             for _, it in self.lettered
         ]
@@ -221,9 +221,10 @@ class _Page:
             words["budget"] = money(budget.amount)
             if not advised.is_paid:
                 return self._told("advise_check_budget", **words)
-            key = "advise_check_little" if advised.checks and budget.buys_little else "advise_within"
+            if advised.checks and budget.buys_little:
+                return self._told("advise_check_little", **words)
             more = self._told("go_on", **words) if advised.paid_in_the_end > budget.amount else ""
-            return f"{self._told(key, **words)} {more}".rstrip()
+            return f"{self._told('advise_within', **words)} {more}".rstrip()
         if advised.paid_in_the_end < least.paid_in_the_end + 1:
             return self._told("advise_why", **words)
         surer = advised.cured_in_the_end - least.cured_in_the_end >= SURER
@@ -394,10 +395,13 @@ class _Page:
         is_free = option.kind == "nothing" and option.cost.typical < 1
         big = escape(self.numbers.money(0 if is_free else option.cost.typical))
         middle = self._told("no_price") if is_free else self._middle_price(option)
-        n = of_hundred(option.cured_in_the_end)
-        end = self._told("in_the_end", total=self.numbers.money(option.paid_in_the_end), n=n)
-        end = "" if option.kind == "nothing" else f'<span class="end">{end}</span>'
+        end = "" if option.kind == "nothing" else f'<span class="end">{self._in_the_end(option)}</span>'
         return f'<span class="big">{big}</span><span class="range">{middle}</span>{end}'
+
+    def _in_the_end(self, option: Option) -> str:
+        """Write what is paid in the end, and how often it is then cured, escaped."""
+        total, n = self.numbers.money(option.paid_in_the_end), of_hundred(option.cured_in_the_end)
+        return self._told("in_the_end", total=total, n=n)
 
     def _middle_price(self, option: Option) -> str:
         """Write the span of a price, escaped."""
