@@ -163,24 +163,18 @@ def options(knowledge: "Knowledge", case: "Case", budget: float | None = None, j
     Args:
         budget: what the owner will spend, in the shop's currency; None takes the case's own.
         jobs: jobs that are priced too, whatever their chance: ids, or plain words such as "fluid change".
-    Raises: ImpossibleEvidence: the answers cannot all be true; names the clash. UnknownId: there is no such job, or it is
-        one that nobody does, and says why.
+    Raises: ImpossibleEvidence: the answers cannot all be true; names the clash. UnknownId: no such job is done.
     """
     from shiftlore.advising import name_asked, offer_options
+    from shiftlore.words import find_named
 
-    compiled = _compile(knowledge, case)
-    known = {*compiled.expansion.jobs, *compiled.expansion.job_templates.values()}
+    known = {*(compiled := _compile(knowledge, case)).expansion.jobs, *compiled.expansion.job_templates.values()}
 
     def name_job(words: str) -> str:
-        if "_" in words or words in known:
-            return words
-        from shiftlore.words import find_named, tell_not_done
+        is_id = "_" in words or words in known
+        return words if is_id else name_asked(compiled, words, *find_named(knowledge, words, "job", known))
 
-        named, nearest = find_named(knowledge, words, "job", known)
-        whole = [(hit.id, hit.label) for hit in named]
-        return name_asked(compiled, words, whole, [hit.label for hit in nearest], tell_not_done(words))
-
-    return offer_options(compiled, budget=budget, asked=list(map(name_job, jobs)))
+    return offer_options(compiled, budget=budget, asked=[*map(name_job, jobs)])
 
 
 def interview(knowledge: "Knowledge", case: "Case | None" = None) -> "Interview":

@@ -5,7 +5,16 @@ import pytest
 from support.situations import SHOP_TREE, one_job_per_cause
 from support.table_oracle import TableOracle
 
-from shiftlore.planning import Outcomes, PricedCheck, choose_step, list_steps, look_beyond
+from shiftlore.planning import (
+    Outcomes,
+    PricedCheck,
+    bind_plans,
+    choose_step,
+    list_steps,
+    look_beyond,
+    split_total,
+    start_bench,
+)
 
 
 def _one_or_other(belief=(0.5, 0.5), dear=90.0, check_cost=5.0, **charges):
@@ -65,3 +74,33 @@ def test_list_steps__work_that_costs_more_than_leaving_the_vehicle_is_no_step():
     assert all(
         step.expected_total <= leaving for _, step in list_steps(choice, None, oracle.belief) if step.kind == "job"
     )
+
+
+def test_split_total__is_what_a_plan_costs_where_nothing_else_counts():
+    situation, oracle = _one_or_other(belief=(0.7, 0.3), uncured_cost=900.0)
+    batch, row = ((0,),), np.asarray(oracle.belief)
+
+    def price(outlook):
+        return float(outlook.price_batch(row[None], start_bench(outlook.situation), (0,), 1)[0])
+
+    outlook = choose_step(situation, oracle).outlook
+    paid, left = split_total(outlook, price, {})
+    bare = situation.vary(uncured_cost=0.0, comeback_cost=0.0)
+    plans = [plan for plan in outlook.book.plans if plan[:1] == batch]
+    each = bind_plans(bare, plans).price_each(row[None], situation.opened)[0]
+    assert min(abs(each - paid)) < 1e-6 and 0.0 <= left < 0.3 + 1e-9
+    assert paid + left * situation.uncured_cost < price(outlook)  # what comes back counts too
+
+
+@pytest.mark.parametrize(("budget", "first"), [(None, "look"), (1000.0, "look"), (100.0, "look"), (30.0, "solenoid")])
+def test_list_steps__what_is_looked_at_first_does_not_hang_on_the_purse(budget, first):
+    """A look that tells a dear fault costs little: who pays the cheap repair too begins with it, unless that is all he pays."""
+    rows = [("solenoid", 0.3, 20.0, "standing"), ("clutch", 0.7, 400.0, "standing")]
+    situation, weights = one_job_per_cause(rows, SHOP_TREE, test_cost=5.0, comeback_cost=15.0, uncured_cost=2000.0)
+    sure, vague = np.array([[0.99, 0.01], [0.01, 0.99]]), np.array([[0.9, 0.2], [0.1, 0.8]])
+    tables = {"look": Outcomes(("seen", "none"), sure), "scan": Outcomes(("code", "none"), vague)}
+    oracle = TableOracle(situation.hypotheses, weights, tables)
+    checks = (PricedCheck("look", 10.0, 6.0, "standing", early=1), PricedCheck("scan", 2.0, 6.0, "standing"))
+    situation = situation.vary(checks=checks, budget=budget)
+    choice, beyond = _look(situation, oracle)
+    assert first == list_steps(choice, beyond, oracle.belief)[0][1].ids[0]

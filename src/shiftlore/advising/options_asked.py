@@ -10,7 +10,6 @@ from shiftlore.advising.reasons import LITTLE, name_jobs
 from shiftlore.basics import UnknownId, UsageProblem, nearest
 from shiftlore.compiling import CompiledCase
 
-
 TOUCHED = 0.5
 """Chance that the fault lies where a stopgap is for, from which on it is named: judgement."""
 
@@ -120,4 +119,6 @@ def find_stopgap(view: OwnersView, offered: Iterable[Candidate]) -> LeftOut | No
             found.append(make_candidate(view.pricer, view.cures, (job,)))
     kept = [one for one in found if one.p_cured < LITTLE and one.cost.typical < least]
     best = min(kept, key=lambda one: one.cost.typical, default=None)
-    return best and LeftOut(best.jobs, name_jobs(compiled, best.jobs), best.cost, best.p_cured, beaten=False)
+    if best is None:
+        return None
+    return LeftOut(best.jobs, name_jobs(compiled, best.jobs), best.cost, best.p_cured, beaten=False)

@@ -2,21 +2,22 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from shiftlore.advising.options_candidates import NEAR_CHANCE
 from shiftlore.advising.options_outlook import OwnersView
+from shiftlore.advising.options_records import NOTHING, Option
 from shiftlore.advising.reasons import LITTLE
 from shiftlore.advising.situations import WHOLE_UNIT
 from shiftlore.planning import leaves_for_budget
 
-if TYPE_CHECKING:
-    from shiftlore.advising.offering import Option
-
-NOTHING, CHECK_LABEL = "nothing", "First a check: "
+CHECK_LABEL = "First a check: "
 
 OLD_KM = 200_000.0
 """Distance from which on a unit may well cost more than its vehicle fetches: judgement."""
+
+
+CLEARLY = 0.05
+"""Share by which less must be paid in the end to be said to cost less: smaller differences cannot be told apart, judgement."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +41,7 @@ class BudgetAdvice:
     cheaper: str = ""
 
 
-def advise_budget(view: OwnersView, budget: float, options: Sequence["Option"]) -> BudgetAdvice:
+def advise_budget(view: OwnersView, budget: float, options: Sequence[Option]) -> BudgetAdvice:
     """Say honestly what a budget buys."""
     currency = view.pricer.shop.currency
     money = f"{currency} {budget:,.0f}"
@@ -78,7 +79,7 @@ def advise_budget(view: OwnersView, budget: float, options: Sequence["Option"]) 
     )
 
 
-def weighs_worth(view: OwnersView, options: Sequence["Option"], advised: "Option") -> bool:
+def weighs_worth(view: OwnersView, options: Sequence[Option], advised: Option) -> bool:
     """Tell whether another unit or an overhaul is offered for an old vehicle, or where more is needed than will be spent."""
     km, budget = view.compiled.case.odometer_km, view.situation.budget
     is_old = km is not None and km >= OLD_KM
@@ -86,9 +87,10 @@ def weighs_worth(view: OwnersView, options: Sequence["Option"], advised: "Option
     return (is_old or poor) and any(one.kind in WHOLE_UNIT for one in options)
 
 
-def _beats_in_the_end(one: "Option", advised: "Option") -> bool:
+def _beats_in_the_end(one: Option, advised: Option) -> bool:
     """Tell whether less is paid in the end for an option and it cures no more seldom; doing nothing ends nothing."""
     is_real = one.kind != NOTHING and advised.kind != NOTHING and (one.checks or one.kind != "check")
     return bool(is_real) and (
-        one.paid_in_the_end < advised.paid_in_the_end and one.cured_in_the_end >= advised.cured_in_the_end - NEAR_CHANCE
+        one.paid_in_the_end < advised.paid_in_the_end * (1.0 - CLEARLY)
+        and one.cured_in_the_end >= advised.cured_in_the_end - NEAR_CHANCE
     )

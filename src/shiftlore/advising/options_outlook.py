@@ -266,14 +266,14 @@ class OwnersView:
 
     def _price_checks(self, outlook: Outlook, checks: tuple[str, ...], budget: float | None, depth: int) -> float:
         """Expected total of checks in one go and of the best after them, thinking so many steps ahead."""
-        bench, paid = self._bench_after(checks, start_bench(outlook.situation).vary(budget=budget))
+        bench, paid = _bench_after(outlook.situation, checks, start_bench(outlook.situation).vary(budget=budget))
         places = [outlook.situation.check_index(check) for check in checks]
         parts = join_likelihoods([outlook.likelihoods[place] for place in places]) * self.belief
         left = tuple(check for check in bench.checks if check not in places)
         return paid + float(outlook.price(parts, bench.vary(checks=left), depth).sum())
 
     def go_on(self, candidate: Candidate) -> tuple[float, float]:
-        """Give what is paid on average for a set of jobs and all that follows without a budget, and the chance of a cure then."""
+        """Give what is paid on average for jobs and all that follows without a budget, and the chance of a cure then."""
         known = {job.id for job in self.free.outlook.situation.jobs}  # it may lack what does not fit the belief
         rich = self.free.outlook if known.issuperset(candidate.jobs) else self.choice.outlook
         batch = tuple(rich.situation.job_index(job) for job in candidate.jobs)
@@ -331,20 +331,12 @@ class OwnersView:
         self, checks: tuple[str, ...], outcomes: Outcomes, bench: Bench, choice: Decision
     ) -> list[tuple[str, ...]]:
         """Give, per outcome of checks, the first batch of the plan that then costs least, within the budget."""
-        bench, _ = self._bench_after(checks, bench)
+        bench, _ = _bench_after(self.situation, checks, bench)
         book = choice.outlook.book
         prices = book.price_each(outcomes.likelihoods * self.belief, bench.opened, None, bench.budget)
         plans = [book.plans[int(row)] for row in np.argmin(prices, axis=1)]
         jobs = choice.outlook.situation.jobs
         return [tuple(jobs[job].id for job in plan[0]) if plan else () for plan in plans]
-
-    def _bench_after(self, checks: tuple[str, ...], bench: Bench) -> tuple[Bench, float]:
-        """Give the bench once checks were made, and what they cost."""
-        paid = 0.0
-        for check in checks:
-            cost, _, opened = self.situation.reach_check(self.situation.check_index(check), bench.opened)
-            bench, paid = bench.vary(opened=opened, budget=bench.spend(cost)), paid + cost
-        return bench, paid
 
     def chance_after(self, outcomes: Outcomes, batches: list[tuple[str, ...]]) -> tuple[float, np.ndarray]:
         """Give the chance of a cure by the job that each outcome leads to, and the chance under each draw."""
@@ -362,7 +354,16 @@ def look_ahead(compiled: CompiledCase, shop: Shop | None = None, look: LookAhead
     """Prepare a case for its owner."""
     prepared, choice, beyond, _, free = choose_for_case(compiled, shop, look)
     cures = prepare_cures(compiled, tuple(job.id for job in choice.outlook.situation.jobs))
-    return OwnersView(prepared, choice, Pricer(compiled, prepared.shop), cures, free, beyond)
+    return OwnersView(prepared, choice, Pricer(compiled, prepared.shop), cures, free=free, beyond=beyond)
+
+
+def _bench_after(situation: Situation, checks: tuple[str, ...], bench: Bench) -> tuple[Bench, float]:
+    """Give the bench once checks were made, and what they cost."""
+    paid = 0.0
+    for check in checks:
+        cost, _, opened = situation.reach_check(situation.check_index(check), bench.opened)
+        bench, paid = bench.vary(opened=opened, budget=bench.spend(cost)), paid + cost
+    return bench, paid
 
 
 def _join_costs(first: OptionCost, costs: list[OptionCost], p_outcomes: np.ndarray) -> OptionCost:

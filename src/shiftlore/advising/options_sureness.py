@@ -2,17 +2,14 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shiftlore.advising.options_outlook import CheckFirst, OwnersView
+from shiftlore.advising.options_records import NOTHING, Option
 from shiftlore.advising.pricing import OptionCost
 from shiftlore.advising.reasons import explain_check, say_share
 from shiftlore.planning import start_bench
-
-if TYPE_CHECKING:
-    from shiftlore.advising.offering import Option
 
 MOST_NOT_CHECKED = 5
 """Things named that could not be looked at; more is not read."""
@@ -87,14 +84,14 @@ def judge_sureness(view: OwnersView, same_advice: float) -> Sureness:
     )
 
 
-def share_same_advice(view: OwnersView, options: Mapping[str, "Option"], advised: str, check: CheckFirst) -> float:
+def share_same_advice(view: OwnersView, options: Mapping[str, Option], advised: str, check: CheckFirst) -> float:
     """Give the share of draws of the rules' numbers in which the advised option stays cheapest in the end.
 
     What follows a failure is priced as it is now; only the chance of failing moves with the draw.
     """
     totals = {}
     for key, option in options.items():
-        if option.kind == "nothing" or option.p_cured <= 0.0:
+        if option.kind == NOTHING or option.p_cured <= 0.0:
             totals[key] = np.full(len(view.cures.drawn_states), option.expected_total)
             continue
         p_drawn = check.drawn if option.kind == "check" else view.cures.draw_cured(option.jobs)

@@ -1,4 +1,4 @@
-"""What a budget leaves of the next steps: what it pays at all, what it pays of the way without it, and what is paid in the end."""
+"""What a budget leaves of the next steps, what it pays of the way without it, and what is paid in the end."""
 
 from collections.abc import Callable, Mapping
 from itertools import takewhile
@@ -10,6 +10,9 @@ from shiftlore.planning.outlook import Outlook, bind_plans, start_bench
 
 MOST_BEFORE_WORK = 2
 """Checks of the way without a budget that are put before the work that it buys: what it buys should be seen too."""
+
+HARDLY = 0.25
+"""Work that cures more seldom need not be left enough money for: it is a guess, and a check is no dearer (judgement)."""
 
 A_LITTLE = 1e-3
 """Share by which a charge is moved to see how much of a total it is: the way chosen stays the same."""
@@ -28,7 +31,9 @@ def look_beyond(choice: Decision, free: Decision, belief: np.ndarray) -> Decisio
         return free if free.plan.batches else None
     first = [step.ids for step in free.steps[:1]]
     is_same = first == [step.ids for step in choice.steps[:1]]
-    return free if not is_same and first and first == [it.ids for it in _list_telling(choice, free, belief)[:1]] else None
+    return (
+        free if not is_same and first and first == [it.ids for it in _list_telling(choice, free, belief)[:1]] else None
+    )
 
 
 def leaves_for_budget(choice: Decision, beyond: Decision | None) -> bool:
@@ -40,8 +45,8 @@ def list_steps(choice: Decision, beyond: Decision | None, belief: np.ndarray) ->
     """List the steps, each with the choice that it comes from; work that costs more than leaving the vehicle is none.
 
     Where the budget pays no repair and no check for one, the checks that it does pay go first: they tell what more
-    money would be for. So do those of the way without a budget that leave enough for what it buys best, and before a check
-    that pays the cheap ones alone: what is looked at first does not hang on the purse.
+    money would be for. So do those of the way without a budget that leave enough for what it buys best, if that is more
+    than a guess, and before a check that pays the cheap ones alone: what is looked at first does not hang on the purse.
 
     Args:
         beyond: as `look_beyond` gives it.
@@ -59,18 +64,22 @@ def list_steps(choice: Decision, beyond: Decision | None, belief: np.ndarray) ->
 
 
 def _list_telling(choice: Decision, beyond: Decision, belief: np.ndarray) -> list[Step]:
-    """List the checks of the way without a budget that the budget pays, and that leave enough where it buys anything."""
+    """List the checks of the way without a budget that the budget pays, and that leave enough where it buys what may help."""
     situation = choice.outlook.situation
     bench = start_bench(situation)
     telling = [step for step in beyond.steps if step.kind != "job" and bench.affords(step.cost.total)]
     pays = bool(choice.steps) and choice.steps[0].kind != "job" and choice.steps[0].expected_saving > NO_GAIN
     if not (choice.plan.batches or pays):
         return telling
+    if not pays and choice.stop.p_cured < HARDLY:
+        return telling[:MOST_BEFORE_WORK]
     enough = choice.outlook.leave_enough(np.asarray(belief), bench, NEARLY)
     open_now = {check.id: bool(fits) for check, fits in zip(situation.checks, enough, strict=True)}
     telling = [step for step in telling if all(open_now.get(check) for check in step.ids)]
     if pays:
-        telling = [step for step in takewhile(lambda it: bench.affords(DEAR * it.cost.total), beyond.steps) if step in telling]
+        telling = [
+            step for step in takewhile(lambda it: bench.affords(DEAR * it.cost.total), beyond.steps) if step in telling
+        ]
     return telling[:MOST_BEFORE_WORK]
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from shiftlore.basics import open_later
 
 if TYPE_CHECKING:
-    from shiftlore.words.page_phrases import Phrases, fill_slots, load_phrases, tell_not_done
+    from shiftlore.words.page_phrases import Phrases, fill_slots, load_phrases
     from shiftlore.words.report import read_report
     from shiftlore.words.search import Hit, find_by_words, find_named, find_words, index_of
     from shiftlore.words.statements import Report, SaidAnswer, make_case
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 __getattr__ = open_later(
     __name__,
     {
-        "page_phrases": ("Phrases", "fill_slots", "load_phrases", "tell_not_done"),
+        "page_phrases": ("Phrases", "fill_slots", "load_phrases"),
         "report": ("read_report",),
         "search": ("Hit", "find_by_words", "find_named", "find_words", "index_of"),
         "statements": ("Report", "SaidAnswer", "make_case"),

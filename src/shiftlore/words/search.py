@@ -11,6 +11,7 @@ from rapidfuzz.distance import OSA
 from shiftlore.knowledge import Cause, Check, Job, Knowledge, name_in_general
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.knowledge.rulebook import SHIPPED
+from shiftlore.words.page_phrases import tell_not_done
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 if TYPE_CHECKING:
@@ -238,13 +239,13 @@ def find_by_words(knowledge: Knowledge, words: str, most: int, kinds: Collection
 
 def find_named(
     knowledge: Knowledge, words: str, kind: str, among: Collection[str]
-) -> tuple[Sequence[Hit], Sequence[Hit]]:
+) -> tuple[list[tuple[str, str]], list[str], str]:
     """Find the records of a kind that words name, as whoever orders one must, not only what has some word in common.
 
     Args:
         among: ids of those that there are.
-    Returns: hits by name, best first, none where too much of the order is in none or very many are meant alike; and the
-        nearest.
+    Returns: ids and labels of those named, best first, none where too much of the order is in none or very many are meant
+        alike; the labels that come nearest; and why nobody does it, or "".
     """
     index = index_of(knowledge)
     hits = [hit for hit in find_by_words(knowledge, words, MOST_ALIKE**2, (kind,)) if hit.id in among]
@@ -254,4 +255,5 @@ def find_named(
     missed = sum(weight for written, weight in weights.items() if best is not None and written not in best.matched)
     is_told = missed <= MAY_MISS * sum(weights.values()) and len(alike) <= MOST_ALIKE
     named = best is not None and best.score >= NAMED and is_told
-    return (alike if named else ()), hits[:NEAREST_SHOWN]
+    nearest = [hit.label for hit in hits[:NEAREST_SHOWN]]
+    return [(hit.id, hit.label) for hit in alike if named], nearest, tell_not_done(words)
