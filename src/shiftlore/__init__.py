@@ -163,18 +163,18 @@ def options(knowledge: "Knowledge", case: "Case", budget: float | None = None, j
     Args:
         budget: what the owner will spend, in the shop's currency; None takes the case's own.
         jobs: jobs that are priced too, whatever their chance: ids, or plain words such as "fluid change".
-    Raises: ImpossibleEvidence: the answers cannot all be true; names the clash. UnknownId: there is no such job.
+    Raises: ImpossibleEvidence: the answers cannot all be true; names the clash. UnknownId: no such job is done.
     """
-    from shiftlore.advising import offer_options, pick_asked
+    from shiftlore.advising import name_asked, offer_options
+    from shiftlore.words import find_named
 
-    compiled = _compile(knowledge, case)
-    known = {*compiled.expansion.jobs, *compiled.expansion.job_templates.values()}
+    known = {*(compiled := _compile(knowledge, case)).expansion.jobs, *compiled.expansion.job_templates.values()}
 
     def name_job(words: str) -> str:
-        hits = [] if "_" in words or words in known else find(knowledge, words, kinds=("job",))
-        return pick_asked(compiled, words, [(hit.id, hit.label) for hit in hits if hit.id in known])
+        is_id = "_" in words or words in known
+        return words if is_id else name_asked(compiled, words, *find_named(knowledge, words, "job", known))
 
-    return offer_options(compiled, budget=budget, asked=list(map(name_job, jobs)))
+    return offer_options(compiled, budget=budget, asked=[*map(name_job, jobs)])
 
 
 def interview(knowledge: "Knowledge", case: "Case | None" = None) -> "Interview":

@@ -7,8 +7,16 @@ from support.offers import compiled, offered, view
 from support.trade import compiled_of, slipping
 
 from shiftlore.advising import offer_options
-from shiftlore.advising.options_asked import find_asked, find_left_out, list_services, pick_asked
-from shiftlore.advising.options_candidates import Candidate
+from shiftlore.advising.options_asked import (
+    find_asked,
+    find_left_out,
+    find_stopgap,
+    list_services,
+    name_asked,
+    pick_asked,
+)
+from shiftlore.advising.options_candidates import Candidate, make_candidate
+from shiftlore.advising.options_outlook import look_ahead
 from shiftlore.basics import UnknownId, UsageProblem
 from shiftlore.cases import Done
 
@@ -118,3 +126,26 @@ def test_list_services__the_plainest_is_that_of_the_unit(unit: str, service: str
     """A dual clutch was told of water dried out: what is made for one cause is nobody's service."""
     asked = compiled_of({"slips": "yes"}, unit)
     assert service == list_services(asked, asked.expansion.jobs)[0]
+
+
+def test_name_asked__what_no_words_name_or_nobody_does_is_said() -> None:
+    """ "additive" was priced as an oil cooler and marked as asked for."""
+    hits = [("plain_service", "Fluid and filter service")]
+    assert "plain_service" == name_asked(compiled(), "fluid change", hits, [], "")
+    with pytest.raises(UnknownId, match=r"No job here is called so\. Nearest: Fluid and filter service"):
+        name_asked(compiled(), "something", [], ["Fluid and filter service"], "")
+    with pytest.raises(UnknownId, match=r'"additive" is not offered\. Nobody does\.$'):
+        name_asked(compiled(), "additive", hits, ["x"], "Nobody does.")
+
+
+@pytest.mark.parametrize(("unit", "told", "named"), [
+    ("trans4", {"leak_outside": "yes", "fluid_level": "low"}, True),
+    ("step", {"leak_outside": "yes", "slips": "yes", "fluid_level": "low"}, True),
+    ("long6", {"leak_outside": "yes", "fluid_milky": "yes"}, False),
+    ("long6", {"shudder_light_throttle": "yes"}, False),
+])  # fmt: skip
+def test_find_stopgap__topping_up_where_it_leaks_and_only_there(unit, told, named) -> None:
+    own = look_ahead(compiled_of(told, unit, odometer_km=230_000))
+    dearest = max(own.cures.means, key=lambda job: own.pricer.price_jobs((job,)).typical)
+    found = find_stopgap(own, [make_candidate(own.pricer, own.cures, (dearest,))])
+    assert (found is not None and ("level_correction",) == found.jobs) == named and (named or found is None)

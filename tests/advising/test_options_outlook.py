@@ -1,5 +1,7 @@
 """What comes after an option, and after one more check."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from support.offers import view
@@ -7,7 +9,7 @@ from support.trade import compiled_of
 
 from shiftlore.advising import EXCHANGE, offer_options
 from shiftlore.advising.options_candidates import make_candidate
-from shiftlore.advising.options_outlook import LEFT, look_ahead
+from shiftlore.advising.options_outlook import LEFT, CheckFirst, look_ahead
 from shiftlore.planning import start_bench
 from shiftlore.planning.readings import join_outcomes
 
@@ -99,3 +101,37 @@ def test_tell_left__stands_with_what_is_not_covered() -> None:
     offered = offer_options(compiled_of({"coolant_tank_oily": "yes"}, "trans4"), asked=["used_unit_fit"])
     used = next(one for one in offered.options if one.id == "used_unit_fit")
     assert LEFT in used.not_covered
+
+
+@pytest.mark.parametrize("name", ["slips", "harsh", "milky"])
+def test_go_on__what_is_paid_and_what_only_counts_make_the_total(name: str) -> None:
+    """The total of an exchange, after which hardly anything is left to do, is its price and what the uncured count for."""
+    own = view(name)
+    for job in own.cures.means:
+        one = make_candidate(own.pricer, own.cures, (job,))
+        paid, cured = own.go_on(one)
+        assert one.cost.typical - 1.0 <= paid and one.p_cured <= cured <= 1.0
+        assert paid + (1.0 - cured) * own.situation.uncured_cost <= own.expected_total(one) + 1.0
+
+
+def test_go_on__does_not_hang_on_the_budget() -> None:
+    own = view()
+    poor = look_ahead(own.compiled.vary(case=replace(own.compiled.case, budget=300.0)))
+    for job in [job for job in own.cures.means if job in poor.cures.means][:8]:
+        one = make_candidate(own.pricer, own.cures, (job,))
+        assert own.go_on(one)[0] == pytest.approx(poor.go_on(one)[0], rel=0.02)
+
+
+def test_go_on_after__the_time_that_a_vehicle_waits_is_on_no_bill() -> None:
+    own = view()
+    first, check = own.check_first(), own.check_first().checks[0]
+    paid, cured = own.go_on_after(first)
+    place = own.situation.check_index(check)
+    dearer = own.situation.checks[place].vary(cost=own.situation.checks[place].cost + 500.0)
+    checks = tuple(dearer if it.id == check else it for it in own.situation.checks)
+    outlook = own.choice.outlook.vary(situation=own.situation.vary(checks=checks))
+    waits = replace(own, choice=own.choice.vary(outlook=outlook), free=own.choice.vary(outlook=outlook))
+    waits.__dict__["_waiting"] = {check: 500.0}
+    assert first.first_cost.typical < paid and first.p_cured <= cured
+    assert waits.go_on_after(first) == pytest.approx((paid, cured), rel=1e-3)
+    assert (0.0, 0.0) == own.go_on_after(CheckFirst(expected_total=0.0, drawn=np.zeros(1)))

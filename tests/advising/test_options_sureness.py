@@ -6,9 +6,8 @@ import pytest
 from support.offers import compiled, offered, view
 
 from shiftlore.advising import next_steps
-from shiftlore.advising.offering import share_same_advice
 from shiftlore.advising.options_outlook import OwnersView, look_ahead
-from shiftlore.advising.options_sureness import FAIR, FIRM, judge_sureness
+from shiftlore.advising.options_sureness import FAIR, FIRM, judge_sureness, share_same_advice
 
 
 def test_judge_sureness__shares_and_word_agree() -> None:

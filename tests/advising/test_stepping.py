@@ -412,3 +412,21 @@ def test_next_steps__the_best_work_costs_least_in_the_end_of_what_cures_as_often
     assert found.stop.jobs in totals
     rivals = [step for step in found.steps if step.kind == "job" and step.p_cured >= found.stop.p_cured]
     assert totals[found.stop.jobs] == pytest.approx(min(totals[step.together] for step in rivals))
+
+
+@pytest.mark.parametrize("unit", ["cvt", "long8"])
+def test_next_steps__what_is_looked_at_first_does_not_jump_with_the_purse(unit):
+    """With 150 the battery that was renewed stood nowhere, with 100 five other checks, with 200 it came first."""
+    told = {"limited_top_speed": "yes", "warning_lamp": "yes"}
+    first = set()
+    for budget in (None, 50.0, 100.0, 150.0, 200.0, 600.0):
+        found = next_steps(
+            compiled_of(told, unit, background={"battery_work": "yes"}, odometer_km=145_000, budget=budget)
+        )
+        first.add(found.steps[0].together)
+    assert 1 == len(first)
+
+
+def test_next_steps__without_a_coin_the_first_look_is_named():
+    stop = next_steps(compiled_of({"no_drive_forward": "yes"}, "dct", odometer_km=88_000, budget=0.0)).stop
+    assert "With more, look first: " in stop.why

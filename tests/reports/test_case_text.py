@@ -219,16 +219,16 @@ def test_render_options__the_advised_is_never_said_to_be_beaten_without_a_reason
     options = list(offered().options)
     check = next(i for i, option in enumerate(options) if option.checks)
     job = next(i for i, option in enumerate(options) if option.jobs and not option.checks)
-    options = [replace(option, advised=i == check, expected_total=900.0) for i, option in enumerate(options)]
+    options = [replace(option, advised=i == check, paid_in_the_end=900.0) for i, option in enumerate(options)]
     surer = replace(options[job], cost=options[check].cost, p_cured=options[check].p_cured)
 
     def say(*changed: tuple[int, Option]) -> str:
         told = [dict(changed).get(i, option) for i, option in enumerate(options)]
         return " ".join(render_options(replace(offered(), options=tuple(told))).split())
 
-    assert AT_ONCE in say((job, replace(surer, expected_total=950.0))) and AT_ONCE not in say()
-    assert f"less in the end; {LOOK_FIRST}" in say((job, replace(surer, expected_total=870.0)))
-    worth = replace(options[job], advised=True, expected_total=910.0)
+    assert AT_ONCE in say((job, replace(surer, paid_in_the_end=950.0))) and AT_ONCE not in say()
+    assert f"less in the end; {LOOK_FIRST}" in say((job, replace(surer, paid_in_the_end=870.0)))
+    worth = replace(options[job], advised=True, paid_in_the_end=910.0)
     assert f"B may cost EUR 10 less in the end; {NOT_WORTH_IT}" in say(
         (check, replace(options[check], advised=False)), (job, worth)
     )

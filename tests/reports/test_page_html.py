@@ -220,9 +220,47 @@ def test_render_page__a_budget_that_buys_nothing_is_told_honestly() -> None:
 
 
 def test_render_page__what_costs_less_in_the_end_beyond_the_budget_is_told() -> None:
-    text = page()
+    found = offered("slips", 600.0)
+    options = tuple(replace(one, advised=bool(one.jobs) and one.is_paid and not one.checks) for one in found.options)
+    assert found.budget is not None
+    budget = replace(found.budget, cheaper=options[-1].id, buys_little=False)
+    text = page(options=replace(found, options=options, budget=budget))
     assert "Of what €600 buys" in text and "is over your budget and yet likely to cost less" in text
-    assert "likely to cost you least: about" in page(options=offered())
+    assert "Going on until the fault is gone costs about" in text
+
+
+@pytest.mark.parametrize(("language", "words"), [("en", "is not likely to cure it"), ("de", "werden es kaum beheben")])
+def test_render_page__a_small_purse_is_told_that_it_buys_a_check_and_not_a_cure(language: str, words: str) -> None:
+    """It was told that the check was likely to cost it least in the end, six thousand and more."""
+    text = page(language=language)
+    assert words in text and "likely to cost you least" not in text and "€8,0" not in text
+
+
+def test_render_page__what_nobody_pays_stands_in_no_sum() -> None:
+    text, found = page(), offered("slips", 600.0)
+    assert f"{found.uncured_cost:,.0f}" not in text
+    for one in found.options[1:]:
+        assert f"in the end about €{one.paid_in_the_end:,.0f}, cured in" in text
+
+
+def test_render_page__a_check_is_named_by_what_is_done() -> None:
+    """Two different checks were "a look at the vehicle", and listening at standstill "a short test drive"."""
+    named = {"coolant_tank_look": "a look into the coolant tank", "listen_standing": "listening at standstill"}
+    for check, words in (*named.items(), ("own_check", "a measurement")):
+        options = list(offered().options)
+        options[1] = replace(options[1], checks=(check,), check_ways=("measure",), advised=True)
+        assert f"First one more check: {words}" in page(options=replace(offered(), options=tuple(options)))
+
+
+def test_render_page__the_purse_without_a_coin_and_the_vehicle_that_stands() -> None:
+    found = offered("slips", 1.0)
+    assert found.budget is not None
+    options = tuple(replace(one, advised=one.kind == "nothing") for one in found.options)
+    none = replace(found, options=options, budget=replace(found.budget, amount=0.0), for_budget=True)
+    assert "because you will not spend any" in page(options=none) and "weigh it against" in page(options=none)
+    broken = Risk("strands", 1.0, "a", "pump", "It does not go.", None, is_now=True)
+    text = page(options=replace(none, driving_on=(broken,)))
+    assert "it stays where it stands" in text and "breaks down on the road" not in text
 
 
 @pytest.mark.parametrize(
@@ -231,9 +269,9 @@ def test_render_page__what_costs_less_in_the_end_beyond_the_budget_is_told() -> 
 def test_render_page__a_look_before_dear_work_is_not_said_to_cost_least(language: str, words: str) -> None:
     options = list(offered().options)
     place = next(i for i, option in enumerate(options) if option.checks)
-    most = max(option.expected_total for option in options)
+    most = max(option.paid_in_the_end for option in options)
     options = [replace(option, advised=i == place) for i, option in enumerate(options)]
-    options[place] = replace(options[place], expected_total=most + 5.0)
+    options[place] = replace(options[place], paid_in_the_end=most + 5.0, cured_in_the_end=0.5)
     text = page(language=language, options=replace(offered(), options=tuple(options), advised=options[place].id))
     assert words in text and "likely to cost you least" not in text
 
@@ -244,9 +282,9 @@ def test_render_page__work_that_costs_a_little_more_than_a_check_is_not_said_to_
 ) -> None:
     options = list(offered().options)
     place = next(i for i, option in enumerate(options) if option.jobs and not option.checks)
-    most = max(option.expected_total for option in options)
+    most = max(option.paid_in_the_end for option in options)
     options = [replace(option, advised=i == place) for i, option in enumerate(options)]
-    options[place] = replace(options[place], expected_total=most + 5.0)
+    options[place] = replace(options[place], paid_in_the_end=most + 5.0, cured_in_the_end=0.5)
     text = page(language=language, options=replace(offered(), options=tuple(options), advised=options[place].id))
     assert words in text and "likely to cost you least" not in text
 
@@ -380,5 +418,5 @@ def test_render_page__what_waiting_is_worth_and_what_has_broken_down_are_told() 
     options = tuple(replace(option, waiting=50.0 * (option.kind == "check")) for option in offered().options)
     broken = Risk("strands", 1.0, "a", "pump", "It does not go.", None, is_now=True)
     text = page(options=replace(offered(), options=options, driving_on=(broken,)))
-    assert "stands with us counts" in text and "It has broken down as it is" in text and "In 100 of 100" not in text
+    assert "stands with us is worth" in text and "It has broken down as it is" in text and "In 100 of 100" not in text
     assert "stands with us counts" not in page(options=offered())

@@ -8,7 +8,7 @@ from support.trade import shipped
 
 from shiftlore.basics import KnowledgeError, UnknownId
 from shiftlore.words import Phrases, load_phrases
-from shiftlore.words.page_phrases import SECTIONS
+from shiftlore.words.page_phrases import SECTIONS, tell_not_done
 
 LANGUAGES = ("en", "de")
 SLOT = re.compile(r"\{(\w*)\}")
@@ -41,6 +41,7 @@ def test_load_phrases__every_record_of_the_trade_has_plain_words() -> None:
     complaints = {key for key, finding in trade.findings.items() if finding.complaint}
     for section, ids in (
         ("areas", trade.areas),
+        ("checks", trade.checks),
         ("jobs", trade.jobs),
         ("follow_ups", trade.follow_ups),
         ("complaints", complaints),
@@ -86,3 +87,13 @@ def test_fill__leaves_alone_what_it_has_no_value_for() -> None:
 def test_faults_of__tells_a_translated_slot_and_a_slip_of_the_pen() -> None:
     words = Phrases("xx", {"page": {"a": "{preis}", "titel": "b"}}, {"page": {"a": "{price}", "title": "b"}})
     assert ["page.titel is unknown", "page.a: {preis}"] == faults_of(words)
+
+
+@pytest.mark.parametrize("words", ["additive", "some additive, please", "stop leak", "just clear the codes"])
+def test_tell_not_done__says_why_nobody_does_it(words: str) -> None:
+    assert tell_not_done(words).endswith(".")
+
+
+@pytest.mark.parametrize("words", ["fluid change", "additional cooler", "seal the leak", ""])
+def test_tell_not_done__of_what_is_done_it_says_nothing(words: str) -> None:
+    assert "" == tell_not_done(words)

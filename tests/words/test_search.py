@@ -10,7 +10,7 @@ from support.trade import shipped
 import shiftlore
 from shiftlore.knowledge import collect_knowledge, find_knowledge
 from shiftlore.words import find_words, read_report
-from shiftlore.words.search import add_said, build_index
+from shiftlore.words.search import add_said, build_index, find_named
 
 
 @pytest.fixture(scope="module")
@@ -92,3 +92,14 @@ def test_add_said__each_record_once_and_only_the_kinds_asked_for():
     found = add_said(shipped(), hits, said)
     assert len({(hit.kind, hit.id) for hit in found}) == len(found)
     assert hits == add_said(shipped(), hits, said, kinds=("job",))
+
+
+@pytest.mark.parametrize(("words", "job"), [
+    ("fluid change", "plain_service"), ("only top up", "level_correction"), ("used gearbox", "used_unit_fit"),
+    ("new radiator", "radiator_and_flush"), ("gearbox rebuild", "overhaul"), ("explained", "explain_normal"),
+    ("repair the gearbox", ""), ("stop leak", ""), ("clear fault memory", ""), ("sell it", ""), ("xyzzy", ""),
+])  # fmt: skip
+def test_find_named__what_is_ordered_and_not_what_has_a_word_in_common(words, job):
+    named, nearest, why = find_named(shipped(), words, "job", {*shipped().jobs})
+    assert job == (named[0][0] if named else "") and len(nearest) <= 3 and (words == "stop leak") == bool(why)
+    assert not find_named(shipped(), words, "job", {"filter_renew"})[0]

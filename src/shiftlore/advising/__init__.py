@@ -43,8 +43,9 @@ from shiftlore.basics import open_later
 
 if TYPE_CHECKING:
     from shiftlore.advising.explaining import Explanation, Told, explain_record
-    from shiftlore.advising.offering import Option, Options, offer_options
-    from shiftlore.advising.options_asked import LeftOut, pick_asked
+    from shiftlore.advising.offering import Options, offer_options
+    from shiftlore.advising.options_asked import LeftOut, name_asked
+    from shiftlore.advising.options_records import Option
     from shiftlore.advising.options_risks import Risk
     from shiftlore.advising.options_sureness import NotChecked
 
@@ -52,8 +53,9 @@ __getattr__ = open_later(
     __name__,
     {
         "explaining": ("Explanation", "Told", "explain_record"),
-        "offering": ("Option", "Options", "offer_options"),
-        "options_asked": ("LeftOut", "pick_asked"),
+        "offering": ("Options", "offer_options"),
+        "options_asked": ("LeftOut", "name_asked"),
+        "options_records": ("Option",),
         "options_risks": ("Risk",),
         "options_sureness": ("NotChecked",),
     },
@@ -89,6 +91,7 @@ __all__ = [
     "explain_record",
     "least_cure",
     "list_open_checks",
+    "name_asked",
     "name_cause",
     "name_job",
     "name_jobs",
@@ -96,7 +99,6 @@ __all__ = [
     "offer_options",
     "offered_jobs",
     "open_reveals",
-    "pick_asked",
     "place_look",
     "price_acts",
     "say_outcome",

@@ -6,13 +6,12 @@ is dearer is listed and marked all the same: whoever decides should see what a l
 """
 
 import time
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from shiftlore.advising.job_cures import is_under_warranty, list_others_work, tell_tried
-from shiftlore.advising.options_asked import LeftOut, find_asked, find_left_out, list_services
+from shiftlore.advising.options_asked import LeftOut, find_asked, find_left_out, find_stopgap, list_services
+from shiftlore.advising.options_budget import CHECK_LABEL, BudgetAdvice, advise_budget, weighs_worth
 from shiftlore.advising.options_candidates import (
     Candidate,
     choose_few,
@@ -21,8 +20,9 @@ from shiftlore.advising.options_candidates import (
     list_candidates,
 )
 from shiftlore.advising.options_outlook import CheckFirst, LikelyArea, OwnersView, look_ahead
+from shiftlore.advising.options_records import NOTHING, IfNotCured, NeededFollowUp, Option
 from shiftlore.advising.options_risks import Danger, Risk, list_risks, p_harmless, tell_danger, tell_risks
-from shiftlore.advising.options_sureness import Sureness, judge_sureness
+from shiftlore.advising.options_sureness import Sureness, judge_sureness, share_same_advice
 from shiftlore.advising.pricing import OptionCost, count_days, list_follow_ups, price_waiting
 from shiftlore.advising.reasons import LITTLE, name_jobs, tell_closed
 from shiftlore.advising.situations import WHOLE_UNIT
@@ -34,122 +34,12 @@ from shiftlore.planning import LookAhead, leaves_for_budget
 MOST_JOB_OPTIONS = 4
 """With doing nothing and one more check that makes six: as many as people compare with care (common practice)."""
 
-NOTHING, CHECK_FIRST = "nothing", "check_first"
-CHECK_LABEL = "First a check: "
+CHECK_FIRST = "check_first"
 
 LEAST_OFFERED, LEAST_SERVICE = 0.1, 0.05
 """A repair that helps in fewer than one of ten vehicles is not offered while there is a better one, nor the plain service
 that helps in fewer than one of twenty, which owners ask for and are told of below: judgement."""
 AREAS_SHOWN = 6
-
-
-@dataclass(frozen=True, slots=True)
-class NeededFollowUp:
-    """What must follow, and who can do it: `shop` or `equipped_shop`."""
-
-    id: str
-    label: str
-    says: str
-    who: str
-
-
-@dataclass(frozen=True, slots=True)
-class IfNotCured:
-    """What comes next if an option does not help.
-
-    Args:
-        jobs: ids of the next jobs; empty where nothing more is worth doing.
-        label, cost: of these.
-        saved_together: what would be saved by ordering both in one go, because things are opened once.
-        already_paid: ids of levels that stay open, or of follow-ups that need not be done again.
-        left: areas in which the fault then most likely lies.
-    """
-
-    jobs: tuple[str, ...]
-    label: str
-    cost: OptionCost
-    saved_together: float
-    already_paid: tuple[str, ...]
-    left: tuple[LikelyArea, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Option:
-    """One option for the owner.
-
-    Args:
-        kind: ``nothing``, ``check``, ``service``, ``job``, ``bundle``, ``overhaul`` or ``exchange``.
-        jobs: ids of jobs; of a check first, the job that it leads to most often.
-        job_kinds: kinds of these jobs, in the same order.
-        checks: ids of the checks, for a check first.
-        check_ways: how they are made: `look`, `road`, `scan`, `measure`, `open`, or by asking.
-        cost: of all that the option contains; of a check first with the job that it leads to, typical as expected.
-        first_cost: what is to be paid before it is decided again; for a check first the check alone.
-        p_cured: chance that the complaint is gone; low and high are its 5th and 95th percentile.
-        expected_total: expected cost of it and of all that follows until the complaint is gone or given up; of what a
-            budget buys, with no more than the budget paid in all.
-        days: how long the vehicle stands.
-        within_budget: whether all of it is; of a check first, whether the check is.
-        repair_within_budget: of a check first, whether the repair that it leads to is too.
-        advised: whether it has the lowest expected total of those within the budget; a check that the next steps begin with
-            goes before doing nothing, whose total counts that nothing may be wrong.
-        asked: whether somebody asked for it by name.
-        waiting: of a check first, what the time that the vehicle waits for it is worth; it is no part of the prices.
-        tried: what came of such work when it was done for this before: ``came_back``, ``not_cured``, or "".
-    """
-
-    id: str
-    kind: str
-    label: str
-    says: str
-    jobs: tuple[str, ...] = ()
-    job_kinds: tuple[str, ...] = ()
-    checks: tuple[str, ...] = ()
-    check_ways: tuple[str, ...] = ()
-    cost: OptionCost
-    first_cost: OptionCost
-    p_cured: float = 0.0
-    p_cured_low: float = 0.0
-    p_cured_high: float = 0.0
-    expected_total: float
-    on_frontier: bool = True
-    within_budget: bool
-    repair_within_budget: bool = True
-    days: float = 0.0
-    follow_ups: tuple[NeededFollowUp, ...] = ()
-    not_covered: str
-    if_not_cured: IfNotCured | None = None
-    if_nothing_done: str
-    cautions: tuple[str, ...] = ()
-    advised: bool = False
-    asked: bool = False
-    waiting: float = 0.0
-    tried: str = ""
-
-    @property
-    def is_paid(self) -> bool:
-        """Whether the budget pays all of it, the repair after a check included."""
-        return self.within_budget and self.repair_within_budget
-
-
-@dataclass(frozen=True, slots=True)
-class BudgetAdvice:
-    """What the owner's budget buys at best.
-
-    Args:
-        option: id of the best option within it, or `nothing`.
-        p_cured: its chance.
-        buys_little: whether that is too little to be advised.
-        cheaper: id of the option over the budget that costs least in the end, where that is less than what is advised.
-    """
-
-    amount: float
-    option: str
-    label: str
-    p_cured: float
-    buys_little: bool
-    says: str
-    cheaper: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +59,9 @@ class Options:
         areas: where the trouble lies, most probable first: that at least one cause there is at work.
         zones: the same shared out, so that with `nothing_found` all zones make 1: two faults count half each.
         left_out: the plain service where it is not among the options; None where it is, or there is none.
-        uncured_cost: what a vehicle that nobody cures counts for in every expected total.
+        stopgap: what only keeps it going for a while; weigh_worth: whether the dear options are to be weighed against what
+            the vehicle is worth, which nobody told.
+        uncured_cost: what a vehicle that nobody cures counts for in every expected total; nobody pays it.
         nothing_found: probability that nothing known is wrong.
         driving_on: what happens if nothing is done, danger to people first.
         budget: what the budget buys; None where none is set.
@@ -196,6 +88,8 @@ class Options:
     tax_percent: float = 0.0
     zones: tuple[LikelyArea, ...] = ()
     left_out: LeftOut | None = None
+    stopgap: LeftOut | None = None
+    weigh_worth: bool = False
     uncured_cost: float = 0.0
     for_budget: bool = False
     danger: Danger | None = None
@@ -252,6 +146,7 @@ def offer_options(
         replace(one, advised=one is advised, on_frontier=one is advised or _is_undominated(one, options))
         for one in options
     )
+    weighs = weighs_worth(view, marked, advised)
     stable = cheapest if advised is best and best.is_paid else advised
     judged = {one.id: one for one in marked if (one.is_paid or one.advised) and (one.checks or one.kind != "check")}
     same_advice = share_same_advice(view, judged, stable.id if stable.id in judged else NOTHING, check)
@@ -265,35 +160,21 @@ def offer_options(
         areas=view.likely_areas(view.cures.p_states)[:AREAS_SHOWN],
         nothing_found=float(view.cures.p_states[0]),
         driving_on=risks,
-        budget=None if budget is None else _advise_budget(view, budget, marked),
+        budget=None if budget is None else advise_budget(view, budget, marked),
         sureness=judge_sureness(view, same_advice),
         seconds=time.perf_counter() - begun,
         invented=shop.invented,
         tax_percent=shop.tax_percent,
         zones=view.share_areas(view.cures.p_states),
         left_out=find_left_out(view, chosen),
+        stopgap=find_stopgap(view, chosen) if weighs and danger is None else None,
+        weigh_worth=weighs,
         uncured_cost=view.situation.uncured_cost,
         for_budget=leaves_for_budget(view.choice, view.beyond),
         danger=danger,
         others_work=tuple(compiled.knowledge.backgrounds[name].label for name in list_others_work(compiled)),
         warranty=is_under_warranty(compiled),
     )
-
-
-def share_same_advice(view: OwnersView, options: Mapping[str, Option], advised: str, check: CheckFirst) -> float:
-    """Give the share of draws of the rules' numbers in which the advised option stays cheapest in the end.
-
-    What follows a failure is priced as it is now; only the chance of failing moves with the draw.
-    """
-    totals = {}
-    for key, option in options.items():
-        if option.kind == "nothing" or option.p_cured <= 0.0:
-            totals[key] = np.full(len(view.cures.drawn_states), option.expected_total)
-            continue
-        p_drawn = check.drawn if option.kind == "check" else view.cures.draw_cured(option.jobs)
-        after = (option.expected_total - option.cost.typical) / max(1.0 - option.p_cured, 1e-9)
-        totals[key] = option.cost.typical + (1.0 - p_drawn) * after
-    return float(np.mean(totals[advised] <= np.min(list(totals.values()), axis=0)))
 
 
 def _choose(view: OwnersView, budget: float | None) -> list[Candidate]:
@@ -318,6 +199,7 @@ def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: s
     """Put names, prices, chances and what comes after to a set of jobs."""
     records = [view.compiled.expansion.jobs[job] for job in candidate.jobs]
     low, high = view.cures.spread(candidate.jobs)
+    paid, cured = view.go_on(candidate)
     needed = list_follow_ups(view.compiled.knowledge, records)
     return Option(
         id="+".join(candidate.jobs),
@@ -332,6 +214,8 @@ def _offer(view: OwnersView, candidate: Candidate, budget: float | None, told: s
         p_cured_low=low,
         p_cured_high=high,
         expected_total=view.expected_total(candidate),
+        paid_in_the_end=paid,
+        cured_in_the_end=cured,
         within_budget=_fits(candidate.cost, budget),
         days=count_days(records, candidate.cost.labour_minutes),
         follow_ups=tuple(NeededFollowUp(it.id, it.label, it.says, it.who) for it in needed),
@@ -383,6 +267,7 @@ def _check_first(view: OwnersView, check: CheckFirst, budget: float | None, told
     records = [view.compiled.expansion.checks[name] for name in check.checks]
     label = " + ".join(record.label for record in records)
     jobs = [view.compiled.expansion.jobs[job] for job in check.likeliest_jobs]
+    paid, cured = view.go_on_after(check)
     return Option(
         id=CHECK_FIRST,
         kind="check",
@@ -398,8 +283,10 @@ def _check_first(view: OwnersView, check: CheckFirst, budget: float | None, told
         p_cured_low=check.p_cured_low,
         p_cured_high=check.p_cured_high,
         expected_total=check.expected_total,
+        paid_in_the_end=paid,
+        cured_in_the_end=cured,
         within_budget=_fits(check.first_cost, budget),
-        repair_within_budget=_fits(check.cost, budget) and not check.beyond_budget,
+        repair_within_budget=not check.beyond_budget,
         days=count_days(jobs, view.pricer.price_jobs(check.likeliest_jobs).labour_minutes) if jobs else 0.0,
         not_covered="A check repairs nothing: it says which repair fits." if label else "",
         waiting=sum(price_waiting(view.pricer.shop, record) for record in records),
@@ -430,44 +317,6 @@ def _if_not_cured(view: OwnersView, candidate: Candidate) -> IfNotCured | None:
     )
     label = name_jobs(view.compiled, following)
     return IfNotCured(following, label, cost, saved_together=saved, already_paid=again, left=left)
-
-
-def _advise_budget(view: OwnersView, budget: float, options: Sequence[Option]) -> BudgetAdvice:
-    """Say honestly what a budget buys."""
-    currency = view.pricer.shop.currency
-    money = f"{currency} {budget:,.0f}"
-    fits = [option for option in options if option.p_cured > 0 and option.is_paid]
-    best = max(fits, key=lambda option: option.p_cured, default=options[0])  # the first is doing nothing
-    check = next((option for option in options if option.kind == "check" and option.checks), None)
-    first = ""
-    if check is not None and check.first_cost.high <= budget and check.advised and best is not check:
-        first = f" Better spent first on the check ({check.label.removeprefix(CHECK_LABEL)})."
-    percent = f"{best.p_cured * 100:.0f} %"
-    says = f"The best that {money} buys is: {best.label}, with a chance of {percent}.{first}"
-    if not fits:
-        says = f"{money} buys no repair that could end this complaint.{first}"
-    elif best.p_cured < LITTLE:
-        says = (
-            f"{money} buys little here: the best for it is {best.label}, and even that ends the complaint in only "
-            f"{percent} of such vehicles.{first}"
-        )
-    (advised,) = [option for option in options if option.advised]
-    if leaves_for_budget(view.choice, view.beyond) and advised.kind == NOTHING:
-        says += " Only because of the budget the advice is to leave it as it is."
-    over = [option for option in options if not option.is_paid and option.expected_total < advised.expected_total]
-    cheaper = min(over, key=lambda option: option.expected_total, default=None)
-    if cheaper is not None:
-        total = f"{currency} {cheaper.expected_total:,.0f}"
-        says += f" Over the budget, and yet likely to cost less in the end (about {total}): {cheaper.label}."
-    return BudgetAdvice(
-        cheaper=cheaper.id if cheaper else "",
-        amount=budget,
-        option=best.id,
-        label=best.label,
-        p_cured=best.p_cured,
-        buys_little=best.p_cured < LITTLE,
-        says=says,
-    )
 
 
 def _fits(cost: OptionCost, budget: float | None) -> bool:

@@ -6,14 +6,17 @@ from dataclasses import dataclass
 from shiftlore.advising.options_candidates import Candidate, make_candidate
 from shiftlore.advising.options_outlook import OwnersView
 from shiftlore.advising.pricing import OptionCost
-from shiftlore.advising.reasons import name_jobs
+from shiftlore.advising.reasons import LITTLE, name_jobs
 from shiftlore.basics import UnknownId, UsageProblem, nearest
 from shiftlore.compiling import CompiledCase
+
+TOUCHED = 0.5
+"""Chance that the fault lies where a stopgap is for, from which on it is named: judgement."""
 
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """The plain service, which owners ask for: its price and chance where it is not among the options.
+    """A service that owners ask for, or may live with: its price and chance where it is not among the options.
 
     Args:
         beaten: whether an option costs no more and cures more surely.
@@ -37,6 +40,21 @@ def pick_asked(compiled: CompiledCase, words: str, hits: Sequence[tuple[str, str
     shop, jobs = compiled.knowledge.shop, compiled.knowledge.jobs
     able = [name for name in named if shop is None or shop.has(jobs[name].tools)]
     return next(iter([*able, *named, *(name for name, _ in hits)]), words)
+
+
+def name_asked(
+    compiled: CompiledCase, words: str, hits: Sequence[tuple[str, str]], nearest_labels: Sequence[str], not_done: str
+) -> str:
+    """Name the job that words ask for, as `pick_asked`.
+
+    Args:
+        nearest_labels: what comes nearest; not_done: why nobody does it, or "".
+    Raises: UnknownId: the words name no job, or one that nobody does.
+    """
+    if hits and not not_done:
+        return pick_asked(compiled, words, hits)
+    near = f" Nearest: {'; '.join(nearest_labels)}." if nearest_labels else ""
+    raise UnknownId(f'"{words}" is not offered. {not_done or f"No job here is called so.{near}"}')
 
 
 def find_asked(view: OwnersView, name: str) -> Candidate:
@@ -84,3 +102,23 @@ def find_left_out(view: OwnersView, offered: Iterable[Candidate]) -> LeftOut | N
     one = make_candidate(view.pricer, view.cures, (plain,))
     beaten = any(it.cost.typical <= one.cost.typical and it.p_cured >= one.p_cured for it in offered)
     return LeftOut(one.jobs, name_jobs(view.compiled, one.jobs), one.cost, one.p_cured, beaten)
+
+
+def find_stopgap(view: OwnersView, offered: Iterable[Candidate]) -> LeftOut | None:
+    """Find the service that only keeps the vehicle going: no parts, and of a cause in the likely area it cures little.
+
+    Returns: the cheapest, where it costs less than all that is offered; None elsewhere.
+    """
+    compiled, least = view.compiled, min((it.cost.typical for it in offered), default=0.0)
+    jobs, areas, found = compiled.expansion.jobs, view.weigh_areas(view.cures.p_states), []
+    for job, cured in view.cures.means.items():
+        seldom = [cause for cause, p in zip(compiled.causes, cured, strict=True) if 0.0 < p < LITTLE]
+        p_area = max((areas[compiled.expansion.causes[cause].area] for cause in seldom), default=0.0)
+        is_plain = jobs[job].kind == "service" and not jobs[job].parts and compiled.telling.isdisjoint(jobs[job].unless)
+        if is_plain and p_area >= TOUCHED:
+            found.append(make_candidate(view.pricer, view.cures, (job,)))
+    kept = [one for one in found if one.p_cured < LITTLE and one.cost.typical < least]
+    best = min(kept, key=lambda one: one.cost.typical, default=None)
+    if best is None:
+        return None
+    return LeftOut(best.jobs, name_jobs(compiled, best.jobs), best.cost, best.p_cured, beaten=False)

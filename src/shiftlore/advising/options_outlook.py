@@ -8,7 +8,7 @@ import numpy as np
 
 from shiftlore.advising.options_candidates import Candidate, Cures, drop_hopeless, prepare_cures
 from shiftlore.advising.options_risks import P_SHOWN
-from shiftlore.advising.pricing import NO_COST, OptionCost, Pricer
+from shiftlore.advising.pricing import NO_COST, OptionCost, Pricer, price_waiting
 from shiftlore.advising.reasons import name_cause
 from shiftlore.advising.situations import EXCHANGE, WHOLE_UNIT, CaseSituation, choose_for_case
 from shiftlore.compiling import TOLD, CompiledCase
@@ -18,11 +18,14 @@ from shiftlore.planning import (
     Decision,
     LookAhead,
     Outcomes,
+    Outlook,
     Situation,
     Step,
+    join_likelihoods,
     join_outcomes,
     list_steps,
     plan_jobs,
+    split_total,
     start_bench,
     tidy_plan,
 )
@@ -45,6 +48,9 @@ TRIED = "road"
 JOBS_ONLY = 1
 """Depth of the planner's price of a batch: what follows a failure is jobs alone."""
 
+STEPS_SHOWN = 2
+"""Depth of what is told of every option: what it is, and what follows is jobs, or one more check and jobs."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CheckFirst:
@@ -55,7 +61,7 @@ class CheckFirst:
         cost: with the job that its outcome leads to: cheapest, expected, dearest.
         drawn: the chance under each draw of the rules' numbers, shape (n_draws,).
         likeliest_jobs: what it leads to most often.
-        beyond_budget: whether no check pays within the budget, so that what follows this one may cost more than it.
+        beyond_budget: whether the budget pays no check with that, so that it is reckoned as if there were none.
     """
 
     expected_total: float
@@ -84,13 +90,14 @@ class OwnersView:
     """A case prepared: the planner's situation and choice, the pricer, the cures.
 
     Args:
-        beyond: the choice without a budget, as `planning.look_beyond` gives it.
+        free: the choice without a budget; beyond: the same where it has something to say (`planning.look_beyond`).
     """
 
     prepared: CaseSituation
     choice: Decision
     pricer: Pricer
     cures: Cures
+    free: Decision
     beyond: Decision | None = None
 
     @property
@@ -224,33 +231,84 @@ class OwnersView:
     def check_first(self) -> CheckFirst:
         """Work out one more check and the jobs that its outcomes lead to: the check that the next steps name first.
 
-        Where they name none, the one that comes nearest to paying, as if there were no budget.
+        Where they name none, that of the way without a budget, or the one that comes nearest to paying. Where the budget
+        pays it with what it leads to most often, all is reckoned within the budget, as for every other option.
         """
-        bench = start_bench(self.situation)
-        choice, step = next(((source, it) for source, it in self.steps if it.kind != "job"), (self.choice, None))
-        if step is not None and choice is self.choice:
-            return self._follow(step.ids, step.expected_total, bench)
-        if step is not None:
-            followed = self._follow(step.ids, step.expected_total, start_bench(choice.outlook.situation), choice)
-            return replace(followed, beyond_budget=True)
-        if not self.situation.checks:
+        named = [*self.steps, *((self.free, step) for step in self.free.steps)]
+        source, step = next(((source, it) for source, it in named if it.kind != "job"), (self.free, None))
+        if step is not None and source is self.choice:
+            return self._follow(step.ids, step.expected_total, self.situation.budget, self.choice)
+        checks, total = (step.ids, step.expected_total) if step is not None else self._find_nearest()
+        if not checks:
             none = np.zeros(len(self.cures.drawn_states))
             return CheckFirst(expected_total=self.choice.expected_total_now, drawn=none)
-        bench = bench.vary(budget=None)
+        followed, budget = self._follow(checks, total, None, self.free), self.situation.budget
+        if budget is None:
+            return followed
+        opened = self._opened_by(checks)
+        with_repair = followed.first_cost.typical + self.pricer.price_jobs(followed.likeliest_jobs, opened).typical
+        if with_repair > budget:
+            return replace(followed, beyond_budget=True)
+        return self._follow(checks, self._price_checks(self.choice.outlook, checks, budget, 0), budget, self.choice)
+
+    def _find_nearest(self) -> tuple[tuple[str, ...], float]:
+        """Find the check that comes nearest to paying as if there were no budget, and its total; none where none is left."""
+        if not self.situation.checks:
+            return (), 0.0
+        bench = start_bench(self.situation).vary(budget=None)
         totals = self.choice.outlook.price_checks(self.belief[None], bench)[0]
         best = int(np.argmin(totals))
-        followed = self._follow((self.situation.checks[best].id,), float(totals[best]), bench)
-        return replace(followed, beyond_budget=self.situation.budget is not None)
+        return (self.situation.checks[best].id,), float(totals[best])
 
-    def _follow(
-        self, checks: tuple[str, ...], total: float, bench: Bench, choice: Decision | None = None
-    ) -> CheckFirst:
+    def _opened_by(self, checks: tuple[str, ...]) -> frozenset[str]:
+        """Name the levels that are open once checks were made."""
+        return self.pricer.opened | self.pricer.levels_of(self.compiled.expansion.checks[check] for check in checks)
+
+    def _price_checks(self, outlook: Outlook, checks: tuple[str, ...], budget: float | None, depth: int) -> float:
+        """Expected total of checks in one go and of the best after them, thinking so many steps ahead."""
+        bench, paid = _bench_after(outlook.situation, checks, start_bench(outlook.situation).vary(budget=budget))
+        places = [outlook.situation.check_index(check) for check in checks]
+        parts = join_likelihoods([outlook.likelihoods[place] for place in places]) * self.belief
+        left = tuple(check for check in bench.checks if check not in places)
+        return paid + float(outlook.price(parts, bench.vary(checks=left), depth).sum())
+
+    def go_on(self, candidate: Candidate) -> tuple[float, float]:
+        """Give what is paid on average for jobs and all that follows without a budget, and the chance of a cure then."""
+        known = {job.id for job in self.free.outlook.situation.jobs}  # it may lack what does not fit the belief
+        rich = self.free.outlook if known.issuperset(candidate.jobs) else self.choice.outlook
+        batch = tuple(rich.situation.job_index(job) for job in candidate.jobs)
+        cost = rich.situation.batch_cost(batch, rich.situation.opened)
+
+        def price(outlook: Outlook) -> float:
+            bench = start_bench(outlook.situation).vary(budget=None)
+            return float(outlook.price_batch(self.belief[None], bench, batch, STEPS_SHOWN)[0])
+
+        paid, left = split_total(rich, price, self._waiting)
+        return paid - cost + candidate.cost.typical, max(1.0 - left, candidate.p_cured)
+
+    def go_on_after(self, first: CheckFirst) -> tuple[float, float]:
+        """Give the same for a check first."""
+        if not first.checks:
+            return 0.0, 0.0
+
+        def price(outlook: Outlook) -> float:
+            return self._price_checks(outlook, first.checks, None, STEPS_SHOWN - 1)
+
+        paid, left = split_total(self.free.outlook, price, self._waiting)
+        return paid, max(1.0 - left, first.p_cured)
+
+    @cached_property
+    def _waiting(self) -> Mapping[str, float]:
+        """What the time that a vehicle waits for each check is worth; it is on no bill."""
+        return {name: price_waiting(self.pricer.shop, check) for name, check in self.prepared.checks.items()}
+
+    def _follow(self, checks: tuple[str, ...], total: float, budget: float | None, choice: Decision) -> CheckFirst:
         """Work out what some checks cost and cure with the jobs that their outcomes lead to."""
         outcomes = join_outcomes([self.prepared.oracle.outcomes(check) for check in checks])
-        batches = self.batches_after(checks, outcomes, bench, choice or self.choice)
+        bench = start_bench(choice.outlook.situation).vary(budget=budget)
+        batches = self.batches_after(checks, outcomes, bench, choice)
         p_outcomes = outcomes.likelihoods @ self.belief
-        first = self.pricer.price_checks(checks)
-        opened = self.pricer.opened | self.pricer.levels_of(self.compiled.expansion.checks[check] for check in checks)
+        first, opened = self.pricer.price_checks(checks), self._opened_by(checks)
         costs = [self.pricer.price_jobs(batch, opened) for batch in batches]
         p, drawn = self.chance_after(outcomes, batches)
         low, high = measure_spread(drawn)
@@ -273,9 +331,7 @@ class OwnersView:
         self, checks: tuple[str, ...], outcomes: Outcomes, bench: Bench, choice: Decision
     ) -> list[tuple[str, ...]]:
         """Give, per outcome of checks, the first batch of the plan that then costs least, within the budget."""
-        for check in checks:
-            cost, _, opened = self.situation.reach_check(self.situation.check_index(check), bench.opened)
-            bench = bench.vary(opened=opened, budget=bench.spend(cost))
+        bench, _ = _bench_after(self.situation, checks, bench)
         book = choice.outlook.book
         prices = book.price_each(outcomes.likelihoods * self.belief, bench.opened, None, bench.budget)
         plans = [book.plans[int(row)] for row in np.argmin(prices, axis=1)]
@@ -296,9 +352,18 @@ class OwnersView:
 
 def look_ahead(compiled: CompiledCase, shop: Shop | None = None, look: LookAhead | None = None) -> OwnersView:
     """Prepare a case for its owner."""
-    prepared, choice, beyond, _ = choose_for_case(compiled, shop, look)
+    prepared, choice, beyond, _, free = choose_for_case(compiled, shop, look)
     cures = prepare_cures(compiled, tuple(job.id for job in choice.outlook.situation.jobs))
-    return OwnersView(prepared, choice, Pricer(compiled, prepared.shop), cures, beyond)
+    return OwnersView(prepared, choice, Pricer(compiled, prepared.shop), cures, free=free, beyond=beyond)
+
+
+def _bench_after(situation: Situation, checks: tuple[str, ...], bench: Bench) -> tuple[Bench, float]:
+    """Give the bench once checks were made, and what they cost."""
+    paid = 0.0
+    for check in checks:
+        cost, _, opened = situation.reach_check(situation.check_index(check), bench.opened)
+        bench, paid = bench.vary(opened=opened, budget=bench.spend(cost)), paid + cost
+    return bench, paid
 
 
 def _join_costs(first: OptionCost, costs: list[OptionCost], p_outcomes: np.ndarray) -> OptionCost:

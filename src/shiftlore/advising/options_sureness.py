@@ -1,10 +1,12 @@
 """A second opinion on ourselves: how firm the advice is, what would change it, and what could not be looked at."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.advising.options_outlook import OwnersView
+from shiftlore.advising.options_outlook import CheckFirst, OwnersView
+from shiftlore.advising.options_records import NOTHING, Option
 from shiftlore.advising.pricing import OptionCost
 from shiftlore.advising.reasons import explain_check, say_share
 from shiftlore.planning import start_bench
@@ -80,6 +82,22 @@ def judge_sureness(view: OwnersView, same_advice: float) -> Sureness:
     return Sureness(
         p_same_area=same_area, p_same_advice=same_advice, word=word, would_change=change, not_checked=missing, says=says
     )
+
+
+def share_same_advice(view: OwnersView, options: Mapping[str, Option], advised: str, check: CheckFirst) -> float:
+    """Give the share of draws of the rules' numbers in which the advised option stays cheapest in the end.
+
+    What follows a failure is priced as it is now; only the chance of failing moves with the draw.
+    """
+    totals = {}
+    for key, option in options.items():
+        if option.kind == NOTHING or option.p_cured <= 0.0:
+            totals[key] = np.full(len(view.cures.drawn_states), option.expected_total)
+            continue
+        p_drawn = check.drawn if option.kind == "check" else view.cures.draw_cured(option.jobs)
+        after = (option.expected_total - option.cost.typical) / max(1.0 - option.p_cured, 1e-9)
+        totals[key] = option.cost.typical + (1.0 - p_drawn) * after
+    return float(np.mean(totals[advised] <= np.min(list(totals.values()), axis=0)))
 
 
 def _share_same_area(view: OwnersView) -> float:

@@ -210,12 +210,16 @@ def prepare_situation(compiled: CompiledCase, shop: Shop | None = None) -> CaseS
 
 
 class Chosen(NamedTuple):
-    """A case with what is chosen next, also as if there were no budget, and why it should stand, if that is to be said."""
+    """A case with what is chosen next, also as if there were no budget, and why it should stand, if that is to be said.
+
+    `beyond` is `free`, the choice without a budget, where that has something to say (`planning.look_beyond`).
+    """
 
     prepared: CaseSituation
     choice: Decision
     beyond: Decision | None
     danger: Danger | None
+    free: Decision
 
     @property
     def for_budget(self) -> bool:
@@ -229,7 +233,9 @@ def choose_for_case(compiled: CompiledCase, shop: Shop | None = None, look: Look
     Raises: as `prepare_situation`.
     """
     prepared, choice, danger = choose_safely(prepare_situation(compiled, shop), look)
-    return Chosen(prepared, choice, look_beyond(prepared.situation, prepared.oracle, choice, look), danger)
+    rich = prepared.vary(situation=prepared.situation.vary(budget=None))
+    free = choice if prepared.situation.budget is None else _choose(rich, look)[0]
+    return Chosen(prepared, choice, look_beyond(choice, free, prepared.oracle.belief), danger, free)
 
 
 def choose_safely(

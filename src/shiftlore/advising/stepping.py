@@ -203,7 +203,7 @@ def next_steps(
         expected_total_now=choice.expected_total_now,
         lower_bound=choice.lower_bound,
         upper_bound=choice.upper_bound,
-        stop=_advise_stop(chosen, is_look=bool(listed) and listed[0][0] is beyond),
+        stop=_advise_stop(chosen, is_look=bool(listed) and listed[0][0] is beyond, listed=bool(listed)),
         plan=choice.plan,
         seconds=time.perf_counter() - begun,
         compiled=compiled,
@@ -215,11 +215,12 @@ def next_steps(
     )
 
 
-def _advise_stop(chosen: Chosen, *, is_look: bool) -> StopAdvice:
+def _advise_stop(chosen: Chosen, *, is_look: bool, listed: bool) -> StopAdvice:
     """Say whether to stop, whether the budget is why, and whether the vehicle may be driven where nothing likely helps.
 
     Args:
         is_look: whether the steps begin with a check that is made beyond what the budget can repair.
+        listed: whether the budget pays any step; where it pays none, the first look of the way without one is named.
     """
     compiled, stop, danger = chosen.prepared.compiled, _name_best_work(chosen.choice), chosen.danger
     money = f"{chosen.prepared.shop.currency} {chosen.prepared.situation.budget:,.0f}" if chosen.for_budget else ""
@@ -228,6 +229,10 @@ def _advise_stop(chosen: Chosen, *, is_look: bool) -> StopAdvice:
     elif chosen.for_budget and stop.advised:
         stop = stop.vary(advised=not is_look, reason=BUDGET_CHECK if is_look else BUDGET)
     why, says = tell_stop(compiled, stop, money), danger.says if danger else tell_set_first(compiled)
+    look = next((step for step in chosen.free.steps if step.kind != "job"), None)
+    if chosen.for_budget and not listed and look is not None:
+        label = " + ".join(chosen.prepared.checks[check].label for check in look.ids)
+        why += f" With more, look first: {label} ({chosen.prepared.shop.currency} {look.cost.total:,.0f})."
     return StopAdvice(stop.advised, why, stop.reason, stop.jobs, stop.p_cured, danger=says)
 
 

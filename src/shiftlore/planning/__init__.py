@@ -1,7 +1,7 @@
 """Pure numbers: what is believed, what acts cost, and which to do next."""
 
 from shiftlore.planning.beliefs import NOTHING_WRONG, SOMETHING_ELSE, Hypotheses, Weighing, weigh_faults
-from shiftlore.planning.budgets import leaves_for_budget, list_steps, look_beyond
+from shiftlore.planning.budgets import leaves_for_budget, list_steps, look_beyond, split_total
 from shiftlore.planning.choosing import (
     RARE,
     Decision,
@@ -26,6 +26,7 @@ from shiftlore.planning.readings import (
     Layout,
     Oracle,
     Outcomes,
+    join_likelihoods,
     join_outcomes,
     lay_out,
     tabulate_check,
@@ -71,6 +72,7 @@ __all__ = [
     "choose_step",
     "find_first_work",
     "grow_tree",
+    "join_likelihoods",
     "join_outcomes",
     "lay_out",
     "leaves_for_budget",
@@ -78,6 +80,7 @@ __all__ = [
     "look_beyond",
     "plan_jobs",
     "plan_quickly",
+    "split_total",
     "start_bench",
     "tabulate_check",
     "tabulate_grades",

@@ -151,9 +151,15 @@ LINE_NAMES = {
     "borrowed": "tools borrowed",
 }
 IN_THE_END = (
-    '"In the end" is what is paid on average until the complaint is gone, further repairs included; a vehicle that nobody '
-    "cures counts with {uncured}."
+    '"In the end" is what is paid on average, whatever the budget, if the work goes on until the complaint is gone or nothing '
+    "more is worth doing, and how often it is then gone. Where options are weighed, a vehicle that nobody cures counts with "
+    "{uncured}, which nobody pays."
 )
+WEIGH_WORTH = (
+    "Weigh the dear options against what the vehicle is worth, as it stands and repaired: where that is less, the cheap ones "
+    "or selling it as it is are the honest way."
+)
+STOPGAP = "Only to go on for a while: {label}, {cost}. The fault stays: look every week, and stop when it grows."
 WHY_NOT = {"not_known": "nobody knows", "no_weight": "says nothing on this unit", "no_tool": "tool missing here"}
 
 TRIED = {
@@ -164,6 +170,7 @@ TRIED = {
 
 ADVISED_THEN = "advised when that fails"
 LOOK_FIRST = "this costs little beside the repair that would follow, and may show what nobody thought of."
+SURER = 0.005
 NOT_WORTH_IT = "that is less than can be told apart."
 AT_ONCE = "costs less and helps no less often at the first try, but more in the end: more is repaired in vain."
 """Why something is advised all the same."""
@@ -188,6 +195,11 @@ def render_options(offered: "Options", width: int = WIDTH, strong: Mark = leave_
     if offered.left_out is not None:
         lines += ["", strong("Only a service?")]
         lines += wrap_lines(_say_left_out(offered.left_out, offered.currency), indent="  ", width=width)
+    if offered.stopgap is not None:
+        cost = say_money(offered.stopgap.cost.typical, offered.currency)
+        lines += ["", *wrap_lines(STOPGAP.format(label=offered.stopgap.label, cost=cost), indent="  ", width=width)]
+    if offered.weigh_worth:
+        lines += ["", *wrap_lines(WEIGH_WORTH, indent="  ", width=width)]
     lines += ["", strong("How sure we are"), *wrap_lines(offered.sureness.says, indent="  ", width=width)]
     if named := "; ".join(f"{item.label} ({WHY_NOT[item.why]})" for item in offered.sureness.not_checked):
         lines += wrap_lines(f"Could not be looked at: {named}.", indent="  ", width=width)
@@ -214,7 +226,8 @@ def _render_option(letter: str, option: "Option", offered: "Options", width: int
     texts = [
         _say_price(option, offered.currency),
         _say_chance(option),
-        f"In the end about {say_money(option.expected_total, offered.currency)}. {_say_why(option, offered)}".rstrip(),
+        f"In the end about {say_money(option.paid_in_the_end, offered.currency)}, cured "
+        f"{say_percent(option.cured_in_the_end)}. {_say_why(option, offered)}".rstrip(),
         TRIED.get(option.tried, ""),
         _say_parts(option, offered.currency),
         _say_after(option, offered.currency),
@@ -229,8 +242,10 @@ def _say_why(option: "Option", offered: "Options") -> str:
     rivals = [(letter, one) for letter, one in zip(LETTERS, offered.options, strict=False) if one.jobs and one.is_paid]
     if not option.advised:
         return ""
-    least = min(rivals, key=lambda rival: rival[1].expected_total, default=("", option))
-    saved = option.expected_total - least[1].expected_total
+    least = min(rivals, key=lambda rival: rival[1].paid_in_the_end, default=("", option))
+    saved = option.paid_in_the_end - least[1].paid_in_the_end
+    if saved >= 1 and option.cured_in_the_end - least[1].cured_in_the_end >= SURER:
+        return f"{least[0]} may cost {say_money(saved, offered.currency)} less in the end, but cures less often."
     if saved >= 1:
         why = LOOK_FIRST if option.kind == "check" else NOT_WORTH_IT
         return f"{least[0]} may cost {say_money(saved, offered.currency)} less in the end; {why}"

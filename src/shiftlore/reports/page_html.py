@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 
-from shiftlore.advising import Option, Options, Risk
+from shiftlore.advising import LeftOut, Option, Options, Risk
 from shiftlore.knowledge import Shop
 from shiftlore.reports.page_style import (
     Bar,
@@ -36,6 +36,8 @@ JOIN = " + "
 HALF_DAY = 0.5
 NOW = {"strands": "strands_now"}
 TAG_LETTERS = 15
+SURER = 0.005
+"""What cures more often in the end by this much is surer; less is not seen on the page."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +114,7 @@ class _Page:
                 len(_strip(self._name_option(it))) + TAG_LETTERS * (it.advised + (not it.is_paid)),
                 len(_strip(self._does(it))),
                 lengths([_strip(text) for text in self._details(it)]),
-                len(_strip(self._middle_price(it))),
+                len(_strip(self._middle_price(it) + self._in_the_end(it))),
             )
             for _, it in self.lettered
         ]
@@ -146,9 +148,12 @@ class _Page:
         labels += [label] * (len(jobs) - len(labels))
         return JOIN.join(dict.fromkeys(self._name("jobs", job, own) for job, own in zip(jobs, labels, strict=False)))
 
-    def _name_ways(self, ways: Iterable[str]) -> str:
-        """Say how checks are made: `a measurement and a short test by driving`."""
-        return f" {self._say('and')} ".join(self.phrases.word(way, "ways") for way in ways)
+    def _name_checks(self, checks: Sequence[str], ways: Iterable[str]) -> str:
+        """Name checks, each once; what the language has no name for is told by how it is made: `a measurement`."""
+        named = [self.phrases.find("checks", check) for check in checks]
+        if None in named:
+            named = [self.phrases.word(way, "ways") for way in ways]
+        return f" {self._say('and')} ".join(dict.fromkeys(filter(None, named)))
 
     def _name_option(self, option: Option) -> str:
         """Name an option, escaped."""
@@ -157,7 +162,7 @@ class _Page:
         if option.kind == "check":
             if not option.checks:
                 return self._told("no_check")
-            return self._told("check_label", way=self._name_ways(option.check_ways))
+            return self._told("check_label", way=self._name_checks(option.checks, option.check_ways))
         return self._name_jobs(option.jobs, option.label)
 
     def _facts(self) -> str:
@@ -189,32 +194,41 @@ class _Page:
         letter, advised = next(
             ((letter, option) for letter, option in self.lettered if option.advised), ("A", self.offered.options[0])
         )
-        money = self.numbers.money(self.offered.budget.amount if self.offered.budget else 0)
         if advised.kind == "nothing":
-            key = "advise_nothing_budget" if self.offered.for_budget else "advise_nothing"
-            first = f"<strong>{self._told(key, budget=money)}</strong>"
+            first = f"<strong>{self._why_nothing()}</strong>"
         else:
             text = self._told_with({"label": self._name_option(advised)}, "advise_option", letter=letter)
-            others = [one.expected_total for one in self.offered.options if one.is_paid and one.kind != "nothing"]
-            key = "advise_why" if self.offered.budget is None else "advise_within"
+            first = f"<strong>{text}</strong> {self._why(advised)}"
+        texts = [self._danger(), self._others_work(), first, self._budget()]
+        texts.append(self._left_out(self.offered.left_out, "only_service"))
+        texts.append(self._left_out(self.offered.stopgap, "only_stopgap"))
+        texts.append(self._told("weigh_worth") if self.offered.weigh_worth else "")
+        return list(filter(None, [*texts, self._price_basis()]))
+
+    def _why_nothing(self) -> str:
+        """Say why nothing is advised, escaped."""
+        amount = self.offered.budget.amount if self.offered.budget else 0.0
+        key = "advise_nothing_budget" if amount >= 1 else "advise_nothing_zero"
+        return self._told(key if self.offered.for_budget else "advise_nothing", budget=self.numbers.money(amount))
+
+    def _why(self, advised: Option) -> str:
+        """Say why an option is advised: what the budget buys, or what is paid in the end; escaped."""
+        budget, money = self.offered.budget, self.numbers.money
+        rivals = [one for one in self.offered.options if one.jobs or one.checks]
+        least = min(rivals, key=lambda one: one.paid_in_the_end)
+        words = {"total": money(advised.paid_in_the_end), "price": money(advised.first_cost.typical)}
+        if budget is not None:
+            words["budget"] = money(budget.amount)
             if not advised.is_paid:
-                key = "advise_check_budget"
-            elif advised.expected_total > min(others):
-                key = "advise_look" if advised.checks else "advise_near"
-            why = self._told(key, total=self.numbers.money(advised.expected_total), budget=money)
-            first = f"<strong>{text}</strong> {why}"
-        return [
-            text
-            for text in (
-                self._danger(),
-                self._others_work(),
-                first,
-                self._budget(),
-                self._left_out(),
-                self._price_basis(),
-            )
-            if text
-        ]
+                return self._told("advise_check_budget", **words)
+            if advised.checks and budget.buys_little:
+                return self._told("advise_check_little", **words)
+            more = self._told("go_on", **words) if advised.paid_in_the_end > budget.amount else ""
+            return f"{self._told('advise_within', **words)} {more}".rstrip()
+        if advised.paid_in_the_end < least.paid_in_the_end + 1:
+            return self._told("advise_why", **words)
+        surer = advised.cured_in_the_end - least.cured_in_the_end >= SURER
+        return self._told("advise_look" if advised.checks else "advise_surer" if surer else "advise_near", **words)
 
     def _danger(self) -> str:
         """Say that it should stand, where nothing is advised that is likely to help; escaped."""
@@ -229,13 +243,12 @@ class _Page:
         keys = {"others_work": self.offered.others_work, "warranty": self.offered.warranty}
         return " ".join(self._told(key) for key, holds in keys.items() if holds)
 
-    def _left_out(self) -> str:
-        """Say what the plain service costs and how often it helps, where it is not among the options; escaped."""
-        left = self.offered.left_out
+    def _left_out(self, left: LeftOut | None, key: str) -> str:
+        """Say what something that is not among the options costs and how often it helps; escaped."""
         if left is None:
             return ""
         price, n = self.numbers.money(left.cost.typical), of_hundred(left.p_cured)
-        return self._told_with({"label": self._name_jobs(left.jobs, left.label)}, "only_service", price=price, n=n)
+        return self._told_with({"label": self._name_jobs(left.jobs, left.label)}, key, price=price, n=n)
 
     def _budget(self) -> str:
         """Say honestly what the budget buys, escaped."""
@@ -250,7 +263,7 @@ class _Page:
         if budget.buys_little and check and is_other and check[1].first_cost.high <= budget.amount:
             first = " " + self._told("budget_check", letter=check[0])
         if budget.cheaper in letters:
-            total = next(it.expected_total for _, it in self.lettered if it.id == budget.cheaper)
+            total = next(it.paid_in_the_end for _, it in self.lettered if it.id == budget.cheaper)
             first += " " + self._told("budget_more", letter=letters[budget.cheaper], total=self.numbers.money(total))
         if budget.option not in letters or budget.p_cured <= 0:
             return self._told("budget_nothing", budget=amount) + first
@@ -383,9 +396,13 @@ class _Page:
         is_free = option.kind == "nothing" and option.cost.typical < 1
         big = escape(self.numbers.money(0 if is_free else option.cost.typical))
         middle = self._told("no_price") if is_free else self._middle_price(option)
-        end = self._told("in_the_end", total=self.numbers.money(option.expected_total))
-        end = "" if option.kind == "nothing" else f'<span class="end">{end}</span>'
+        end = "" if option.kind == "nothing" else f'<span class="end">{self._in_the_end(option)}</span>'
         return f'<span class="big">{big}</span><span class="range">{middle}</span>{end}'
+
+    def _in_the_end(self, option: Option) -> str:
+        """Write what is paid in the end, and how often it is then cured, escaped."""
+        total, n = self.numbers.money(option.paid_in_the_end), of_hundred(option.cured_in_the_end)
+        return self._told("in_the_end", total=total, n=n)
 
     def _middle_price(self, option: Option) -> str:
         """Write the span of a price, escaped."""
@@ -445,7 +462,7 @@ class _Page:
         advised = next((option.checks for option in self.offered.options if option.advised), ())
         if change is not None and change.id not in advised:
             cost = self.numbers.money(change.cost.typical)
-            parts.append(self._told("would_change", way=self._name_ways(change.ways), cost=cost))
+            parts.append(self._told("would_change", way=self._name_checks([change.id], change.ways), cost=cost))
         named = self._not_looked_at()
         if named:
             parts.append(self._told("not_looked", list=", ".join(named)))
@@ -471,7 +488,7 @@ class _Page:
 
     def _small_print(self) -> str:
         """Say what the figures are, what is meant by "in the end", and what comes first; escaped."""
-        return self._told("small_print", uncured=self.numbers.money(self.offered.uncured_cost))
+        return self._told("small_print")
 
     def _footer(self) -> str:
         boxes = "".join(f'<span><span class="box"></span>{letter}</span>' for letter, _ in self.lettered)

@@ -17,7 +17,7 @@ ROOM = 0.98
 """Share of the sheet that is filled by this reckoning, which comes out some hundredths too high, and too low on a full page in
 German (measured)."""
 
-SMALLEST_POINTS, LARGEST_POINTS, STEP = 6.6, 10.5, 0.1
+SMALLEST_POINTS, LARGEST_POINTS, STEP = 6.5, 10.5, 0.1
 """Below, nobody reads it (common practice: small print has about 7 points); above, it looks like a poster."""
 
 LETTER_WIDTH, BOLD_WIDTH = 0.5, 0.56

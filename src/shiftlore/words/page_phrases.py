@@ -14,7 +14,9 @@ from shiftlore.knowledge.files import PHRASES_FOLDER, find_knowledge
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.reading import Fields, Node, quoted, read_yaml
 
-SECTIONS = ("page", "formats", "areas", "kinds", "not_covered", "ways", "jobs", "follow_ups", "complaints")
+SECTIONS = (
+    "page", "formats", "areas", "kinds", "not_covered", "ways", "checks", "jobs", "follow_ups", "complaints", "not_done",
+)  # fmt: skip
 _SLOT = re.compile(r"\{(\w*)\}")
 _LANGUAGE = re.compile(r"[a-z]{2,3}")
 
@@ -88,6 +90,13 @@ def load_phrases(language: str, folder: Path | None = None) -> Phrases:
     english = _read_file(shipped)
     own = english if known[code] == shipped else _read_file(known[code])
     return Phrases(code, own, english)
+
+
+def tell_not_done(words: str) -> str:
+    """Say why nobody here does what words ask for; "" where they ask for nothing of the kind."""
+    asked = f"_{'_'.join(re.findall(r'[a-z]+', words.lower()))}_"
+    reasons = load_phrases(FIRST_LANGUAGE).sections["not_done"]
+    return next((why for key, why in reasons.items() if f"_{key}_" in asked), "")
 
 
 def _read_file(path: Path) -> Mapping[str, Mapping[str, str]]:

@@ -11,6 +11,7 @@ from rapidfuzz.distance import OSA
 from shiftlore.knowledge import Cause, Check, Job, Knowledge, name_in_general
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.knowledge.rulebook import SHIPPED
+from shiftlore.words.page_phrases import tell_not_done
 from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 if TYPE_CHECKING:
@@ -21,6 +22,8 @@ KINDS = ("finding", "check", "cause", "job", "background", "code")
 _OPENED, _AFTER_OTHERS = "open", 0.9
 # Half the score for words found anywhere, half for one text that holds them; part of that for a text that says much else.
 _SCATTERED, _WHOLE = 0.5, 0.5
+# From this score on a record is named by the words, if it misses no more of them, unless more are named nearly as well.
+NAMED, MAY_MISS, NEARLY_AS_GOOD, MOST_ALIKE, NEAREST_SHOWN = 0.55, 0.35, 0.9, 8, 3
 # A template over these stands for each of them, so one that is named is covered.
 _NUMBERED, _NAMED = ("gear", "shift", "downshift"), 0.9
 
@@ -232,3 +235,25 @@ def find_by_words(knowledge: Knowledge, words: str, most: int, kinds: Collection
     # What is learned need not be at hand for other knowledge, and a search shall not wait for it.
     said = read_report(knowledge, None, words).answers if knowledge.worked_out.get(SHIPPED) else ()
     return add_said(knowledge, hits, said, kinds)[:most]
+
+
+def find_named(
+    knowledge: Knowledge, words: str, kind: str, among: Collection[str]
+) -> tuple[list[tuple[str, str]], list[str], str]:
+    """Find the records of a kind that words name, as whoever orders one must, not only what has some word in common.
+
+    Args:
+        among: ids of those that there are.
+    Returns: ids and labels of those named, best first, none where too much of the order is in none or very many are meant
+        alike; the labels that come nearest; and why nobody does it, or "".
+    """
+    index = index_of(knowledge)
+    hits = [hit for hit in find_by_words(knowledge, words, MOST_ALIKE**2, (kind,)) if hit.id in among]
+    best = hits[0] if hits else None
+    alike = [hit for hit in hits if best is not None and hit.score >= NEARLY_AS_GOOD * best.score]
+    weights = {written: index.tellings.get(stem, 0.0) for stem, written in index.stems(words).items()}
+    missed = sum(weight for written, weight in weights.items() if best is not None and written not in best.matched)
+    is_told = missed <= MAY_MISS * sum(weights.values()) and len(alike) <= MOST_ALIKE
+    named = best is not None and best.score >= NAMED and is_told
+    nearest = [hit.label for hit in hits[:NEAREST_SHOWN]]
+    return [(hit.id, hit.label) for hit in alike if named], nearest, tell_not_done(words)
