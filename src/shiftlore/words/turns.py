@@ -204,12 +204,12 @@ class Turns:
     def contrasted(self, words: Sequence[Token]) -> list[Token]:
         """Give the gears or places of words that say no more than that these are not meant: "..., not reverse"."""
         places = [token for token in words if token.kind in PLACES]
-        said = [
-            one for one in words if one.kind != "no" and one.written.lower() not in self.vocabulary.words("barriers")
-        ]
+        barriers = self.vocabulary.words("barriers")
+        said = [one for one in words if one.kind != "no" and one.written.lower() not in barriers]
         is_bare = len(places) == 1 and all(map(self.again.features.is_bare, said))
-        ends = [one.end for one in self.of("contrasted")] if is_bare else []
-        return places if any(words[0].start <= end <= places[0].start for end in ends) else []
+        ends = [one.end for one in self.of("contrasted") if one.end <= places[0].start] if is_bare else []
+        last = max((one.end for one in self.telling if one.end <= words[0].start), default=0)
+        return places if any(end >= last for end in ends) else []
 
     def _is_contrast(self, reading: ReadRun) -> bool:
         """Tell whether two words only set off what is not meant: "in reverse, not forward" is no lack of forward drive."""
