@@ -68,3 +68,7 @@ def test_read_report__the_last_word_counts(text, expected):
 def test_read_report__when_it_is_so_is_corrected_too():
     found, when = answers("it slips when cold, no sorry, when hot")
     assert "worse_cold" not in found and when == {"hot"}
+
+
+def test_without_corrected__of_what_was_said_elsewhere_the_denial_alone_goes():
+    assert ("slips_gear_4", "yes") in answers("no sorry it is fourth that slips")[0].items()

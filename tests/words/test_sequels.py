@@ -184,6 +184,7 @@ def test_is_untold__sentences_whose_reach_is_easily_misjudged(kind, entry):
         ("I checked the oil cold", "worse_cold"),
         ("I was told never to tow but I do sometimes", "usage"),
         ("was towed with the wheels on the ground", "usage"),
+        ("it's not third, it's fourth that slips", "gear_missing_3"),
     ],
 )
 def test_is_untold__what_tells_of_something_else(text, key):

@@ -82,6 +82,8 @@ def _correct(
     """Give what is left of both sides; None where nothing before is of the kind of what stands behind."""
     if any(one.written.lower() in vocabulary.words("joining") for one in clause):
         return None  # "no wait, also in third"
+    if not any(one.is_telling for one in before):
+        return list(clause) if is_sure else None  # "no sorry, it is fourth that slips", of what was said elsewhere
     said = [one for one in clause if one.is_telling]
     first, own = _own_clause(before, vocabulary)
     if _find_moment(clause, vocabulary):

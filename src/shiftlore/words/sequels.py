@@ -203,6 +203,8 @@ def _is_only_where_or_when(words: Sequence[Token], turns: Turns) -> bool:
     is_where = all(token.kind == "no" or bare(token) for token in words)
     if is_where and any(places[0] < one.end <= places[-1] for one in turns.of("contrasted") if places):
         return True
+    if is_where and _is_set_off_first(words, turns):
+        return True
     vocabulary = turns.vocabulary
     filling = vocabulary.words_of("opens_when") | vocabulary.words_of("within_when")
     if any(token.written.lower() not in filling for token in words):
@@ -210,6 +212,14 @@ def _is_only_where_or_when(words: Sequence[Token], turns: Turns) -> bool:
     clauses = number_clauses(turns.sentence, STOPS)
     here = [token for token in turns.sentence if clauses[token.start] == clauses[words[0].start]]
     return any(vocabulary.says_when(here[place:]) for place, token in enumerate(here) if token not in words)
+
+
+def _is_set_off_first(words: Sequence[Token], turns: Turns) -> bool:
+    """Tell whether words name one place that is not meant, and the next clause another one: "it's not third, it's fourth"."""
+    kinds, clauses = {token.kind for token in words if token.values}, number_clauses(turns.sentence, STOPS)
+    behind = [token for token in turns.sentence if clauses[token.start] == clauses[words[-1].start] + 1]
+    is_other = any(token.kind in kinds and not token.denied for token in behind)
+    return is_other and any(one.start < words[-1].start and one.end >= words[0].start for one in turns.of("set_off"))
 
 
 def _is_past(label: str, words: Sequence[Token], turns: Turns) -> bool:
