@@ -104,7 +104,8 @@ def is_untold(record: Finding | Background, label: str, answer: str, words: Sequ
     if _says(turns, "may_cause", words):
         return True
     if isinstance(record, Background):
-        is_broken = any(words[0].start <= one.start < words[-1].end for one in turns.of("broke", label))
+        broken = (*turns.of("broke", label), *turns.of("undergone", label))
+        is_broken = any(words[0].start < one.end and one.start < words[-1].end for one in broken)
         said = [token for token in words if not turns.again.features.is_bare(token)]
         is_named = (
             bool(record.replaced) and turns.own is not None and not any(turns.own.knows(record.id, one) for one in said)
