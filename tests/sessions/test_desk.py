@@ -13,7 +13,15 @@ import shiftlore
 from shiftlore.basics import ImpossibleEvidence
 from shiftlore.cases import Answer, Case, Done, Measured
 from shiftlore.sessions import Command, Desk, Interview, Turn, offer_steps, open_desk, recap, take_line
-from shiftlore.sessions.desk import NO_LIMIT, NOTHING_LEFT, NOTHING_TYPED, NOTHING_WRONG, SAY_RESULT, tell_changes
+from shiftlore.sessions.desk import (
+    NO_LIMIT,
+    NOTHING_LEFT,
+    NOTHING_TYPED,
+    NOTHING_WRONG,
+    SAY_RESULT,
+    STORED_NOW,
+    tell_changes,
+)
 from shiftlore.sessions.interview import YES_NO
 from shiftlore.sessions.questions import NAME_FIRST, NOTHING_NEW, Question
 from shiftlore.sessions.telling_clashes import BOTH
@@ -505,3 +513,36 @@ def test_take_line__words_behind_a_no_that_say_nothing_are_refused_with_it() -> 
 
 def test_take_line__what_is_known_already_is_said_at_a_question_too() -> None:
     assert ("Known already: No reverse: no.",) == take_line(at_question("slips"), "reverse works").says
+
+
+CODES_NEXT = Case("trans6", complaint=("shift_harsh_2_3",), asked=("complaint", "shift_harsh_2_3"))
+
+
+def test_codes__with_words_around_them_are_confirmed_first() -> None:
+    desk = at(CODES_NEXT)
+    while desk.question is not None and desk.question.id != "codes":
+        desk = follow(desk, "?").desk
+    held = follow(desk, "P0741 maybe")
+    assert held.desk.question is not None and "confirm" == held.desk.question.kind
+    assert desk.interview.case.findings == held.desk.interview.case.findings
+    key = desk.interview.compiled.unit.aliases.get("P0741", "P0741")
+    taken = follow(held.desk, "y").desk.interview.case.findings[key]
+    assert ("yes", "think_so") == (taken.grade, taken.doubt)
+    refused = follow(desk, "there was P0741 once but that was last year and is gone")
+    assert (STORED_NOW,) == refused.says and refused.desk.interview.case == desk.interview.case
+    assert "P0741" in follow(desk, "P0741").desk.interview.case.findings
+
+
+def test_confirm__when_one_of_them_is_so_is_tied_to_that_one() -> None:
+    said = follow(asking(), "say bangs into second and it whines in third").desk
+    first = said.interview.proposed[0]
+    tied = follow(said, "the first is only when warm").desk
+    assert ("hot",) == tied.interview.proposed[0].when and first.key == tied.interview.proposed[0].key
+    assert len(said.interview.proposed) == len(tied.interview.proposed)
+    assert said.interview.proposed[1:] == tied.interview.proposed[1:]
+
+
+def test_steps__not_known_goes_back_to_the_question_that_waits() -> None:
+    desk = asking()
+    waiting = replace(desk, at_steps=True)
+    assert desk.question == follow(waiting, "?").desk.question

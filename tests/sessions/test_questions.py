@@ -80,6 +80,8 @@ UNIT = Question(
         ("probably no", Reply(("no",), doubt=THINK_SO)),
         ("?", Reply(known=False)),
         ("don't know", Reply(known=False)),
+        ("I haven't looked", Reply(known=False)),
+        ("nobody has looked at it yet", Reply(known=False)),
         ("skip", Reply(known=False)),
     ],
 )

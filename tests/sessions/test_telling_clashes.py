@@ -2,9 +2,9 @@
 
 from support.trade import shipped
 
-from shiftlore.cases import Answer, Case
+from shiftlore.cases import CAME_BACK, Answer, Case, Done
 from shiftlore.sessions import Interview
-from shiftlore.sessions.telling_clashes import BOTH, tell_clashes
+from shiftlore.sessions.telling_clashes import BOTH, tell_clashes, tell_done
 
 LOST = Case("trans4", complaint=("no_drive_forward",), findings={"no_reverse": Answer("no_reverse", "no")})
 
@@ -26,3 +26,8 @@ def test_tell_clashes__once_and_not_what_fits() -> None:
     clashing = with_answer(LOST, "no_drive_any", "yes")
     assert () == tell_clashes(clashing, with_answer(clashing.case, "warning_lamp", "yes"))
     assert () == tell_clashes(clashing, clashing) == tell_clashes(Interview(shipped(), Case("")), clashing)
+
+
+def test_tell_done__what_came_of_it_and_after_how_long() -> None:
+    told = tell_done(Interview(shipped(), LOST), Done("not_known_any_more", CAME_BACK, after_days=14))
+    assert "not_known_any_more: it came back after 14 days" == told

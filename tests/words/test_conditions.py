@@ -112,6 +112,8 @@ def test_tie__what_holds_the_condition_in_itself_is_not_tied_to_it():
         ("slips in third, fine when cold", "worse_cold"),
         ("slips in third hot or cold", "worse_hot"),
         ("slips in third hot or cold", "worse_cold"),
+        ("it drives when cold", "worse_cold"),
+        ("it goes when it's cold, but when it's hot it goes into neutral", "worse_cold"),
     ],
 )
 def test_judge__so_it_is_not_then(text, key):

@@ -4,7 +4,15 @@ import pytest
 from support.trade import shipped, unit_of
 
 from shiftlore.words import choose_vocabulary, read_report
-from shiftlore.words.denials import denies_what_follows, is_all_of_clause, is_one_denial, join_denials, undenied
+from shiftlore.words.denials import (
+    denies_what_follows,
+    find_denial_before,
+    is_all_of_clause,
+    is_not_sound,
+    is_one_denial,
+    join_denials,
+    undenied,
+)
 from shiftlore.words.trained import Features
 from shiftlore.words.training import take_telling
 
@@ -109,3 +117,31 @@ def test_is_all_of_clause__nothing_else_but_that_all_is_well(text, expected):
 @pytest.mark.parametrize("text", ["everything works except reverse", "everything but reverse"])
 def test_is_all_of_clause__what_is_excepted_is_missing(text):
     assert ("no_reverse", "yes") in answers(text).items()
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [("level wrong", True), ("45 psi, spec 60 to 70", True), ("level not bad", False), ("level at the mark", False)],
+)
+def test_is_not_sound__what_is_wrong_or_cannot_be_compared(text, expected):
+    sentence = choose_vocabulary(shipped()).split(text)
+    assert expected == is_not_sound(sentence, sentence, choose_vocabulary(shipped()))
+
+
+def test_find_denial_before__the_last_one():
+    sentence = choose_vocabulary(shipped()).split("no bang into second, not into third")
+    assert ["not"] == [one.written for one in find_denial_before(sentence[-1:], sentence)]
+    assert [] == find_denial_before(sentence[:1], sentence)
+
+
+def test_read_report__what_is_not_meant_is_denied_and_not_missing():
+    said = answers("bangs 2-3, not 1-2")
+    assert ("yes", "no") == (
+        said.get("shift_harsh_2_3"),
+        said.get("shift_harsh_1_2"),
+    ) and "shift_missing_1_2" not in said
+
+
+@pytest.mark.parametrize(("text", "expected"), [("it doesn't bang", "no"), ("it bangs", "yes")])
+def test_read_report__trouble_denied_in_a_word(text, expected):
+    assert expected == answers(text).get("shift_harsh_any")

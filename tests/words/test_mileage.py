@@ -35,6 +35,8 @@ def mileage(text):
         ("MI 88,400. shudders", 142266),
         ("km: 88400, shudders", 88400),
         ("has 104k on it", 104000),
+        ("rebuilt 3 months ago, 5000 km, slips again", None),
+        ("serviced 8 months ago, 12,000 miles", None),
     ],
 )
 def test_find_mileage__what_the_vehicle_has_run(text, km):

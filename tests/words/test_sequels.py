@@ -170,3 +170,36 @@ def test_is_untold__sentences_whose_reach_is_easily_misjudged(kind, entry):
     never = {key: one if isinstance(one, list) else [one] for key, one in entry.get("never", {}).items()}
     assert [] == [key for key, wrong in never.items() if said.get(key) in wrong]
     assert report.not_understood or not entry.get("left")
+
+
+@pytest.mark.parametrize(
+    ("text", "key"),
+    [
+        ("the trouble began recently", "recent_repair"),
+        ("I bought it three years ago", "rebuilt"),
+        ("20 to 30 thousand a year on the motorway", "high_speed_only"),
+        ("school runs, two miles a day", "leak_amount"),
+        ("it jerks from 20 to 30", "speed_band_45_100"),
+        ("they already did a software update", "software_outdated"),
+        ("I checked the oil cold", "worse_cold"),
+        ("I was told never to tow but I do sometimes", "usage"),
+        ("was towed with the wheels on the ground", "usage"),
+        ("it's not third, it's fourth that slips", "gear_missing_3"),
+    ],
+)
+def test_is_untold__what_tells_of_something_else(text, key):
+    assert key not in answers(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "key"),
+    [
+        ("it leaks a litre a week", "leak_amount"),
+        ("shudders only between 50 and 90", "speed_band_45_100"),
+        ("I tow a caravan", "usage"),
+        ("it began after the fluid change", "recent_service"),
+    ],
+)
+def test_is_untold__what_tells_of_it_all_the_same(text, key):
+    said = read_report(shipped(), unit_of("step").expansion, text).answers
+    assert key in {*answers(text), *(CONDITIONS[name] for one in said for name in one.when)}

@@ -13,10 +13,12 @@ from shiftlore.words.statements import (
     number_clauses,
     part_sentences,
     rate_parts,
+    tail_of,
     without_denied,
     write_spans,
 )
 from shiftlore.words.trained import Segment
+from shiftlore.words.vocabulary import Token
 
 
 def split(text):
@@ -192,3 +194,17 @@ def test_without_denied__anything_else_stays(answers):
 def test_without_denied__as_it_is_read():
     said = read_report(shipped(), unit_of("step").expansion, "Flexplate cracked, converter bolts tight.").answers
     assert [("flexplate_cracked", "yes")] == [(one.id, one.answer) for one in said]
+
+
+def test_tail_of__what_stands_behind_and():
+    words = tuple(
+        Token(text, text, start=place, end=place + 1) for place, text in enumerate(("replaced", "and", "shudder"))
+    )
+    one = Statement(Segment(0, 3, "x", 1.0), (), words)
+    assert ["shudder"] == [token.written for token in tail_of(one, frozenset({"and"}))]
+    assert [] == tail_of(one, frozenset({"but"}))
+
+
+def test_read_report__the_complaint_behind_a_cure_that_was_none():
+    said = read_report(shipped(), None, "the converter was replaced last year and the shudder is still there").answers
+    assert {"replaced_converter", "shudder_any"} <= {one.id for one in said}

@@ -24,6 +24,8 @@ TURNS = (
     "answered_no", "no_moment", "restricts", "above", "below",
     "may_cause", "supposes", "could_be", "told_by", "seen", "poured", "other_lamp", "broke", "again_in",
     "opens_when", "within_when", "no_when", "behind_when", "goes_on", "likened", "nothing_for", "other_part",
+    "retracts", "amends", "heard", "distrusts", "gone_since", "long_ago", "wiped",
+    "looked_amiss", "dated", "habit", "done_then", "done_already", "does_so", "runs", "undergone", "set_off",
 )  # fmt: skip
 # What a sign may be.
 SIGNS = ("code", "row", "shift", "gear", "count", "lever", "amount", "stated")

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from shiftlore.advising import closing_first, name_job
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
-from shiftlore.cases import CAME_BACK, CODES, COMPLAINT, CURED, NOT_CURED, Case, Done
+from shiftlore.cases import CAME_BACK, CODES, COMPLAINT, CURED, Case, Done
 from shiftlore.sessions.interview import Interview
 from shiftlore.sessions.questions import (
     LONGEST_LINE,
@@ -29,9 +29,11 @@ from shiftlore.sessions.questions import (
     read_command,
     read_result,
     read_said,
+    says_more_than_codes,
+    tie_to_proposed,
     what_to_type,
 )
-from shiftlore.sessions.telling_clashes import tell_clashes
+from shiftlore.sessions.telling_clashes import tell_clashes, tell_done
 
 if TYPE_CHECKING:
     from shiftlore.advising import NextStep
@@ -45,6 +47,7 @@ NO_LIMIT = "It is kept, but no limit is known on this unit: say which answer it 
 BUDGET = re.compile(r"budget\s+(?:is\s+)?(?:(none)|\D{0,4}?(\d[\d,.' ]*)\D{0,4})", re.IGNORECASE)
 KNOWN_ALREADY = "Known already: "
 _BOTH = re.compile(r"(?P<answer>y|yes|n|no)\s*[,.;:-]\s*(?P<words>.*[^\W\d]{3}.*)", re.IGNORECASE)
+STORED_NOW = "None of that is taken as stored now. Write the codes that are, or none, or ? if it is not known."
 NOTHING_TYPED = "Nothing was typed, so nothing was done."
 RESULTS = ("it is done, and the complaint is gone", "it is done, and the complaint is still there",
            "it is done, and the complaint came back (3 after 2 weeks, 3 after 500 km)",
@@ -215,6 +218,12 @@ def _take_text(desk: Desk, text: str, keep: Keep) -> Turn:
         return _take_outcome(desk, desk.entry, text)
     if interview.case.unit and not (question and question.id == COMPLAINT) and _corrects(interview, text):
         return _take_words(desk, text)
+    if (
+        question
+        and question.kind == "confirm"
+        and (tied := tie_to_proposed(interview.compiled, interview.proposed, text))
+    ):
+        return Turn(replace(desk, interview=replace(interview, proposed=tied)))
     if question is not None and question.is_yes_no and (turn := _take_both(desk, question, text, keep)):
         return turn
     if question is None:
@@ -281,6 +290,11 @@ def _refuse(question: Question) -> UsageProblem:
 def _take_reply(desk: Desk, question: Question, reply: Reply, keep: Keep) -> Turn:
     """Take an answer; a complaint's words are read at once, to be confirmed next."""
     interview = desk.interview
+    if question.id == CODES and not question.members and says_more_than_codes(reply.text):
+        following = interview.answer(question, Reply(known=False)).propose(*read_said(interview.compiled, reply.text))
+        if not following.proposed:
+            raise UsageProblem(STORED_NOW)
+        return Turn(replace(desk, interview=following))
     following = interview.answer(question, reply)
     if question.id == COMPLAINT and reply.known:
         keep(following.case)
@@ -315,6 +329,8 @@ def _heard(desk: Desk, following: Interview) -> Turn:
 
 def _take_at_steps(desk: Desk, text: str) -> Turn:
     """Take what is typed under the steps: a number, or words."""
+    if text == "?" and desk.interview.question is not None:
+        return Turn(replace(desk, at_steps=False, offers=()))
     if text == "?":
         raise UsageProblem("No question is open. Write h for what can be typed here.")
     if text.isdecimal():
@@ -463,19 +479,6 @@ def _answers(case: Case) -> Mapping[str, tuple[str, str]]:
             beside = ", ".join(word.replace("_", " ") for word in (when, one.doubt) if word)
             found[key] = one.grade, f" ({beside})" if beside else ""
     return found | {key: (grade, "") for key, grade in case.background.items()}
-
-
-def tell_done(interview: Interview, item: Done) -> str:
-    """Say in words what was done and what came of it."""
-    expansion = interview.compiled.expansion
-    if item.id in expansion.checks:
-        return f"{expansion.checks[item.id].label}, made"
-    known = interview.knowledge.jobs.get(item.id)
-    label = name_job(interview.compiled, item.id) if item.id in expansion.jobs else known.label if known else item.id
-    came = {CURED: "the complaint is gone", NOT_CURED: "the complaint is still there", CAME_BACK: "it came back"}
-    after = f" after {item.after_days:g} days" if item.after_days is not None else ""
-    after += f" after {item.after_km:,.0f} km" if item.after_km is not None else ""
-    return f"{label}: {came.get(item.result, 'done')}{after}"
 
 
 def recap(interview: Interview, everything: bool = False) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ An answer, a doubt, a command; trouble codes; answers to confirm; a check or job
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from shiftlore.advising import name_job
@@ -126,6 +126,10 @@ _SIGNS = {"b": Command.BACK, "w": Command.WHY, "why?": Command.WHY, "r": Command
           "q": Command.STOP, "quit": Command.STOP, "h": Command.HELP, "m": Command.MORE, "k": Command.KNOWN}  # fmt: skip
 _COMMANDS = {command.value: command for command in Command} | _SIGNS
 _NOT_KNOWN = {"?", "d", "dk", "don't know", "dont know", "not known", "unknown", "skip", "-"}
+_NOT_LOOKED = re.compile(
+    r"(?:(?:i|we|they|he|she|it) )?(?:(?:have|has|did|was|were)(?:n't| not)|not|never|(?:nobody|no one)(?: has|'s)?) (?:yet )?"
+    r"(?:been )?(?:look(?:ed)?|check(?:ed)?|measured?|tested|tried|seen)(?: (?:at )?it| there)?(?: yet)?"
+)
 _YES, _NO = {"y", "yes"}, {"n", "no"}
 _NONE = {*_NO, "none", "no one", "0"}
 _UNSURE = re.compile(r"^(?:think[ -]?so|i think|probably|maybe)[ :,]*(.*)$|^(.+?)\s*(?:\?|~)$")
@@ -161,7 +165,7 @@ def parse_reply(question: Question, line: str) -> Reply:
     lowered = text.lower()
     if not lowered:
         raise UsageProblem("Nothing was typed, so nothing is answered. " + what_to_type(question))
-    if lowered in _NOT_KNOWN:
+    if lowered in _NOT_KNOWN or (question.kind != "words" and _NOT_LOOKED.fullmatch(lowered.rstrip(".!"))):
         if not question.optional:
             raise UsageProblem("This one is needed. " + what_to_type(question))
         return Reply(known=False)
@@ -292,6 +296,10 @@ NOTHING_NEW = (
     "Reverse; does not shift up. Or answer ? to go on."
 )
 NOT_DONE = "not done"
+_OF_ONE = re.compile(
+    rf"(?:the|no\.?|number)\s+(?P<which>\d+(?:st|nd|rd|th)?|{'|'.join(_NUMERALS)}|last)(?:\s+one)?\s+(?P<words>.+)",
+    re.IGNORECASE,
+)
 _ONLY_CODES = re.compile(r"(?:[\s,;.:]|\b(?:and|codes?|stored)\b)*")
 CODE_PATTERN = re.compile(rf"\b{CODE_FORM.pattern}\b", re.IGNORECASE)
 _CODE_AND_DOUBT = re.compile(f"({CODE_PATTERN.pattern})(\\?)?", re.IGNORECASE)
@@ -380,10 +388,38 @@ def read_said(compiled: CompiledCase, text: str) -> tuple[tuple[Proposal, ...], 
         members = [Proposal(aliases.get(one.code or "", one.id), one.answer, guess, one.when) for one in group]
         found += [joined] if (joined := _join_either(compiled, members)) else members
     codes = {code.upper() for code in CODE_PATTERN.findall(text)} - {one.code for one in report.answers}
-    found += [Proposal(code, "yes") for code in sorted(codes) if code not in aliases]
+    found += [Proposal(code, "yes") for code in sorted(codes - {*aliases, *compiled.knowledge.codes})]
     if report.odometer_km is not None:
         found.append(Proposal(ODOMETER, str(report.odometer_km)))
     return tuple(found), report.not_understood
+
+
+def says_more_than_codes(text: str) -> bool:
+    """Tell whether codes are typed with words around them, so that they are read and confirmed: "P0741, but that is gone"."""
+    return CODE_PATTERN.search(text) is not None and not find_codes(text)
+
+
+def tie_to_proposed(compiled: CompiledCase, proposed: Sequence[Proposal], text: str) -> tuple[Proposal, ...] | None:
+    """Add what is said of when to what waits to be confirmed: "the first is only when warm"; None where it says more.
+
+    Args:
+        proposed: as they stand on the screen; without a number the words belong to the only one.
+    """
+    match = _OF_ONE.fullmatch(text)
+    place = 0 if match is None else _as_place(match["which"].lower(), len(proposed))
+    if not 0 <= place < len(proposed) or (match is None and len(proposed) > 1):
+        return None
+    found, _ = read_said(compiled, text if match is None else match["words"])
+    records = compiled.knowledge.findings
+    names = [records[one.key].condition for one in found if one.key in records and one.grade == "yes"]
+    if not names or len(names) < len(found) or not all(names):
+        return None
+    when = tuple(dict.fromkeys((*proposed[place].when, *(name for name in names if name))))
+    return (*proposed[:place], replace(proposed[place], when=when), *proposed[place + 1 :])
+
+
+def _as_place(word: str, count: int) -> int:
+    return count - 1 if word == "last" else int(re.sub(r"\D", "", _as_digit(word))) - 1
 
 
 def _join_either(compiled: CompiledCase, members: Sequence[Proposal]) -> Proposal | None:

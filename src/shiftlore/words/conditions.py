@@ -223,9 +223,25 @@ class Conditions:
             return False
         if any(token.kind == "no" and token.start < moment.start for token in part):
             return None
+        done, clauses = self.turns.vocabulary.words_of("done_then"), self.clauses
+        if any(token.written.lower() in done for token in part) or (
+            not self.complaints and any(clauses[one.start] == clauses[moment.start] for one in self.turns.of("does_so"))
+        ):
+            return None
+        if moment.is_opened and self._only_runs(part):
+            return False
         if self._is_of_unread(part):
             return True if moment.name in self.confirmed else None
         return True if moment.is_opened or any(map(says_so, self.complaints)) else None
+
+    def _only_runs(self, part: Sequence[Token]) -> bool:
+        """Tell whether words say no more than that it does what it should: "it goes when it is cold"."""
+        runs, openers = self.turns.vocabulary.words_of("runs"), self.turns.vocabulary.words_of("opens_when")
+        said = [token.written.lower() for token in part]
+        is_plain = all(
+            one in runs or self.turns.again.features.is_bare(token) for one, token in zip(said, part, strict=True)
+        )
+        return is_plain and not openers.intersection(said) and any(one in runs for one in said)
 
     def _is_sound_there(self, moment: Moment) -> bool:
         """Tell whether the moment's own clause says no more than that all is well: "cold it is perfect, hot it slips"."""

@@ -34,6 +34,14 @@ def undenied(words: Sequence[Token]) -> list[Token]:
     return [replace(token, denied=False) for token in words]
 
 
+def is_not_sound(words: Sequence[Token], sentence: Sequence[Token], vocabulary: Vocabulary) -> bool:
+    """Tell whether words cannot say that a thing is as it should be: "wrong" stands in them, or a number that cannot be
+    compared with what it should be.
+    """
+    unsound = vocabulary.stems("unsound")
+    return any(one.kind == "stated" for one in sentence) or any(one.stem in unsound and not one.denied for one in words)
+
+
 def denies_what_follows(words: Sequence[Token], sentence: Sequence[Token], vocabulary: Vocabulary) -> bool:
     """Tell whether words end in a denial of what comes next: "in R no" of "in R no knock" says nothing of R."""
     joints = vocabulary.words("joining") | vocabulary.words("barriers")
@@ -73,3 +81,8 @@ def is_turned_beside(
     return any(
         telling[place].stem in sound and telling[place] in free and parts[joint] < STOPS for place, joint in near
     )
+
+
+def find_denial_before(words: Sequence[Token], sentence: Sequence[Token]) -> list[Token]:
+    """Give the denial right before words, or none: "not" of "bangs 2-3, not 1-2"."""
+    return [one for one in sentence if one.end <= words[0].start and one.is_telling and one.kind == "no"][-1:]

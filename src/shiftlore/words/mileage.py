@@ -1,12 +1,15 @@
 """Find what the vehicle has run among the distances that were said."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import replace
+from itertools import dropwhile
 
 from shiftlore.words.vocabulary import Token, Vocabulary
 
 _THOUSAND = 1000
+# More than so far nobody drives in a year; and work stands no further before how long ago it was (judgement).
+_MOST_KM_A_YEAR, _WORDS_OF_WORK, _LEAST_WORDS = 30_000, 5, 3
 
 
 def find_mileage(tokens: Sequence[Token], vocabulary: Vocabulary) -> int | None:
@@ -21,9 +24,25 @@ def find_mileage(tokens: Sequence[Token], vocabulary: Vocabulary) -> int | None:
             after = list(_until_stop(tokens[place + 1 : place + 3]))
             is_part = any(one in before for one in ahead) or any(one in behind for one in after[:1])
             is_part = is_part or (len(ahead) > 1 and ahead[0] in joint and ahead[1] in worked)
+            is_clock = any(one in vocabulary.words("beside_signs") for one in after[:1])
+            is_part = is_part or (not is_clock and _is_run_since(tokens[:place], token.number, behind, worked))
             if not is_part or whole & {*after}:
                 found.append(token.number)
     return round(max(found)) or None
+
+
+def _is_run_since(before: Sequence[Token], km: float, behind: Container[str], worked: Container[str]) -> bool:
+    """Tell whether a distance was run since work that was done so long ago: "rebuilt 3 months ago, 5000 km"."""
+    ahead = list(dropwhile(lambda one: one.kind == "stop", reversed(before)))[:_WORDS_OF_WORK]
+    if (
+        not before
+        or before[-1].kind != "stop"
+        or len(ahead) < _LEAST_WORDS
+        or ahead[0].written.lower() not in behind
+        or ahead[1].values != ("age",)
+    ):
+        return False
+    return km <= ahead[1].number * _MOST_KM_A_YEAR and any(one.written.lower() in worked for one in ahead)
 
 
 def in_one_unit(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:

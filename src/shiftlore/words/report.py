@@ -22,12 +22,13 @@ from shiftlore.words.conditions import (
     without_contrary,
     without_located,
 )
-from shiftlore.words.denials import denies_what_follows, is_turned_beside, undenied
-from shiftlore.words.kinds import find_kin, find_layer
+from shiftlore.words.corrections import without_corrected
+from shiftlore.words.denials import denies_what_follows, find_denial_before, is_not_sound, is_turned_beside, undenied
+from shiftlore.words.doubts import is_doubted, read_codes
 from shiftlore.words.mileage import find_mileage, in_one_unit, is_mileage
 from shiftlore.words.naming import Names, UnitWords
 from shiftlore.words.own_turns import NO, YES, OwnTurns
-from shiftlore.words.rereader import Rereader
+from shiftlore.words.rereader import Rereader, find_kin, find_layer
 from shiftlore.words.said_numbers import answer_by_number, find_stated
 from shiftlore.words.sequels import follow_up, is_untold, narrow, without_general
 from shiftlore.words.statements import (
@@ -40,6 +41,7 @@ from shiftlore.words.statements import (
     number_clauses,
     part_sentences,
     rate_parts,
+    tail_of,
     without_denied,
     write_spans,
 )
@@ -55,6 +57,7 @@ LEAST_SURE_OF_ANSWER, LEAST_TRUST = 0.75, 0.55
 LEAST_SURE_OF_NO = 0.95
 # A condition in one word is said to be so, unless that word surely says no: "constant" of what comes and goes.
 _SURELY_NO = 0.1
+_SURELY_SO = 0.95
 _CLEARNESS, _OF_NO = 0.15, 0.79
 _LEAST_ODDS = float(np.log(LEAST_TRUST / (1 - LEAST_TRUST)))
 _LEAST_ODDS_OF_ONE = -1.7  # of one word at the end of a clause that says when: "slips hot"
@@ -81,7 +84,8 @@ class _Reader:
     def read(self, text: str) -> Report:
         """Read a text, sentence by sentence."""
         whole, text = text, text if self.is_question else settle_questions(text, self.vocabulary)
-        tokens = settle_codes(in_one_unit(self.vocabulary.split(text), self.vocabulary), self.vocabulary)
+        tokens = without_corrected(self.vocabulary.split(text), self.vocabulary)
+        tokens = settle_codes(in_one_unit(tokens, self.vocabulary), self.vocabulary)
         either: list[tuple[SaidAnswer, ...]] = []
         missed: list[str] = []
         answers: list[SaidAnswer] = []
@@ -89,13 +93,16 @@ class _Reader:
         odometer_km = find_mileage(tokens, self.vocabulary)
         read = [self._read_sentence(sentence, closing) for sentence, closing in part_sentences(tokens)]
         statements = list(follow_up(self.knowledge, read))
-        for sentence, found in statements:
+        for (sentence, found), (turns, _) in zip(statements, read, strict=True):
+            codes, chosen = read_codes(self.knowledge, turns)
+            either += chosen
+            read_out = {one.matched[0] for group in (codes, *chosen) for one in group}
             pairs = list(self._either(sentence, [one for one in found if not one.condition]))
             apart = [answer for both in pairs for answer in both]
             either += pairs
             said = [answer for statement in found for answer in statement.answers if answer not in apart]
-            answers += [*said, *self._codes(sentence)]
-            signs = {token.start for token in sentence if self._is_known_code(token) or is_mileage(token, odometer_km)}
+            answers += [*said, *codes]
+            signs = {token.start for token in sentence if token.written in read_out or is_mileage(token, odometer_km)}
             signs |= {used.start for one in found if (used := find_stated(one.words, sentence)) is not None}
             beside = joints | self.vocabulary.words("beside_signs") if signs else joints
             missed += write_spans(text, sentence, list_unread(sentence, found, signs), beside)
@@ -159,10 +166,13 @@ class _Reader:
             if token.is_telling and token.start not in used:
                 runs[-1].append(token)
         alone = []
-        for run in runs:
+        joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
+        tails = [tail_of(one, joints) for one in found if one.answers[0].kind == "background"]
+        for run in (*runs, *tails):
             if not all(map(self.features.is_bare, run)):
                 others = {token.start for token in sentence} - {token.start for token in run}
-                alone += [one for turns in turned for one in self._state(turns, others, _SURER) if not one.condition]
+                read = [one for turns in turned for one in self._state(turns, others, _SURER) if not one.condition]
+                alone += [one for one in read if run not in tails or self._belonging([one])]
         return merge_statements(alone)
 
     def _state(
@@ -189,6 +199,7 @@ class _Reader:
             if answers:
                 finding = self.knowledge.findings.get(segment.label)
                 needed = self.again.list_needed(words, segment.label, None if finding else self.knowledge.findings)
+                needed = [*find_denial_before(words, turns.sentence), *needed] if contrasts else needed
                 yield Statement(segment, answers, tuple(needed), "" if finding is None else finding.condition or "")
 
     def _is_new(self, one: Statement, taken: set[int]) -> bool:
@@ -333,8 +344,8 @@ class _Reader:
         measured = answer_by_number(finding, turns.outside(words), self.vocabulary, sentence)
         if measured is not None:
             answer = measured
-        elif finding and answer == finding.grades[0] and any(token.kind == "stated" for token in sentence):
-            return  # a number that cannot be compared with what it should be is not right
+        elif finding and answer == finding.grades[0] and is_not_sound(words, sentence, self.vocabulary):
+            return
         elif not answer and finding is not None and turns.looked_for_in_vain(words):
             answer = NO
         elif not answer:
@@ -346,7 +357,9 @@ class _Reader:
             if clear < (LEAST_SURE_OF_ANSWER if answer == YES else LEAST_SURE_OF_NO):
                 return
             sure *= clear
-        odds = segment.trust - _CLEARNESS * np.log(1.0001 - clear) - _OF_NO * (answer == "no")
+        odds = segment.trust - _CLEARNESS * np.log(1.0001 - clear)
+        if answer == NO and not self._is_plainly_denied(words, segment):
+            odds -= _OF_NO
         least = _LEAST_ODDS_OF_ONE if is_condition and self._is_last(words, sentence) else _LEAST_ODDS
         if odds < surer + least - self.is_question * _ASKED:
             return
@@ -354,30 +367,22 @@ class _Reader:
             return
         if answer != "no" and is_turned_beside(words, sentence, free, self.vocabulary):
             return
-        if not self.is_question and is_untold(
-            finding or self.knowledge.backgrounds[key], segment.label, answer, words, turns
-        ):
-            return
-        kind = "background" if key in self.knowledge.backgrounds else "finding"
-        if kind == "background" and self._says_nearby("wished", sentence, words):
-            return
         life = self.knowledge.backgrounds.get(key)
-        is_tried = life is not None and bool(life.replaced)
-        judged = turns.judge(
-            ReadRun(
-                words,
-                segment.label,
-                answer,
-                is_condition=is_condition,
-                is_life=life is not None,
-                is_tried=is_tried,
-                is_measured=measured is not None,
-            )
-        )
-        if judged is None:
+        record = finding if life is None else life
+        if record is None or (not self.is_question and is_untold(record, segment.label, answer, words, turns)):
+            return
+        kind = "finding" if life is None else "background"
+        if life is not None and self._says_nearby("wished", sentence, words):
+            return
+        run = ReadRun(
+            words, segment.label, answer, is_condition=is_condition, is_life=life is not None,
+            is_tried=life is not None and bool(life.replaced), is_measured=measured is not None,
+        )  # fmt: skip
+        if (judged := turns.judge(run)) is None:
             return
         answer = judged.answer
-        doubt = next(iter(self.knowledge.words.doubts), None) if judged.is_doubtful else self._doubt(sentence, words)
+        is_doubtful = judged.is_doubtful or is_doubted(finding, words, turns)
+        doubt = next(iter(self.knowledge.words.doubts), None) if is_doubtful else self._doubt(sentence, words)
         special = self.names.of_places(key, answer, [*judged.words, *free]) if answer != "no" else []
         is_onset = life is not None and turns.begins_after(words)
         for named in (*self.names.name(key, judged.words or words, turns.outside(sentence)), *special):
@@ -387,6 +392,12 @@ class _Reader:
                 kind, named.id, named.label, answer=answer, score=round(sure, 4), matched=matched, doubt=doubt,
                 template=template, is_onset=is_onset,
             )  # fmt: skip
+
+    def _is_plainly_denied(self, words: Sequence[Token], segment: Segment) -> bool:
+        """Tell whether a trouble is denied in one word: "doesn't bang"."""
+        finding = self.knowledge.findings.get(segment.label)
+        is_short = len(words) == 2 and words[0].kind == "no" and segment.sure > _SURELY_SO
+        return is_short and finding is not None and finding.complaint
 
     def _is_last(self, words: Sequence[Token], sentence: Sequence[Token]) -> bool:
         after = next((token for token in sentence if token.start >= words[-1].end), None)
@@ -421,17 +432,6 @@ class _Reader:
     def _is_apart(self, token: Token) -> bool:
         """Tell whether a sign is read by itself: a code, or what a number should be."""
         return token.kind == "stated" or self._is_known_code(token)
-
-    def _codes(self, sentence: Sequence[Token]) -> Iterator[SaidAnswer]:
-        """Take trouble codes by their names."""
-        for token in sentence:
-            code = self.knowledge.codes.get(token.values[0]) if token.kind == "code" else None
-            if code is not None:
-                answer = "no" if token.denied else "yes"
-                yield SaidAnswer(
-                    "finding", code.code, code.means, answer=answer, score=1.0,
-                    matched=(token.written,), code=code.code, template=code.finding,
-                )  # fmt: skip
 
 
 def read_report(

@@ -1,17 +1,19 @@
-"""Reads words once more, with fewer of them: whether they still say the same."""
+"""Reads words once more, with fewer of them: do they still say the same; and which classes are no other answer than one."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+import numpy as np
 import numpy.typing as npt
 
-from shiftlore.knowledge import Finding
+from shiftlore.knowledge import Finding, Knowledge
 from shiftlore.words.trained import NONE, Features, Segment, Trained, weigh
 from shiftlore.words.vocabulary import STOPS, Token
 
 # So sure is a reading with fewer words that they still say it; and so much more than any other answer of the finding.
 SURE_AGAIN, _CLEARLY = 0.5, 0.15
+_FOUND, _CONDITION, _LIFE = range(3)
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,3 +147,24 @@ class Rereader:
         return self.says(words, label, least) and (
             is_other or self.trained.yes(words, label, self.features) > SURE_AGAIN
         )
+
+
+def find_kin(knowledge: Knowledge, keys: Sequence[str], beside: np.ndarray) -> np.ndarray:
+    """Tell per class which classes are no other answer than it: itself, general and special ones, what is said beside it;
+    and whatever else says that nothing was found.
+    """
+    nothing = np.array([key in knowledge.findings and knowledge.findings[key].none_by is not None for key in keys])
+    kin = np.eye(len(keys), dtype=bool) | (beside[:, None] & beside) | (nothing[:, None] & nothing)
+    places = {key: place for place, key in enumerate(keys)}
+    for general in knowledge.findings.values():
+        for special in general.general_of:
+            if general.id in places and special in places:
+                kin[places[general.id], places[special]] = kin[places[special], places[general.id]] = True
+    return kin
+
+
+def find_layer(knowledge: Knowledge, key: str) -> int:
+    """Part what is found, under which condition, and how the vehicle lived: the same words may tell of each."""
+    if key in knowledge.backgrounds:
+        return _LIFE
+    return _CONDITION if key in knowledge.findings and knowledge.findings[key].condition else _FOUND

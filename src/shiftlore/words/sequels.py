@@ -6,13 +6,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from shiftlore.knowledge import Background, Finding, Knowledge
+from shiftlore.words.doubts import LOOKED_AT
 from shiftlore.words.own_turns import NO, YES
 from shiftlore.words.statements import SaidAnswer, Statement, number_clauses
 from shiftlore.words.turns import TurnPhrase, Turns
 from shiftlore.words.vocabulary import STOPS, Token, Vocabulary
 
 # What nobody tells without having looked, and what is had only with something taken apart.
-_LOOKED_AT, _TAKEN_APART = ("look", "measure", "open"), "open"
+_TAKEN_APART = "open"
+_RANGE, _MOSTLY = 2, 0.5
 
 
 def follow_up(
@@ -102,19 +104,78 @@ def is_untold(record: Finding | Background, label: str, answer: str, words: Sequ
     if _says(turns, "may_cause", words):
         return True
     if isinstance(record, Background):
-        is_broken = any(words[0].start <= one.start < words[-1].end for one in turns.of("broke", label))
+        broken = (*turns.of("broke", label), *turns.of("undergone", label))
+        is_broken = any(words[0].start < one.end and one.start < words[-1].end for one in broken)
         said = [token for token in words if not turns.again.features.is_bare(token)]
         is_named = (
             bool(record.replaced) and turns.own is not None and not any(turns.own.knows(record.id, one) for one in said)
         )
         is_heard = is_named and any(_says(turns, role, words) for role in ("supposes", "could_be", "told_by"))
-        return is_broken or is_heard or _is_too_short(record, words, turns.vocabulary)
+        is_denied = any(token.kind == "no" for token in words) and bool(turns.of("does_so"))
+        is_less = _is_too_short(record, words, turns.vocabulary) or _is_only_dated(words, turns)
+        return is_broken or is_heard or is_denied or is_less
     own = turns.own
     is_turned = answer == YES and own is not None and own.is_turned(record.id, words, turns.sentence)
     is_other = is_turned or (own is not None and own.is_of_other_gear(record.id, words))
     is_other = is_other or (not record.condition and _is_of_another(label, words, turns))
     is_other = is_other or _is_only_where_or_when(words, turns) or _is_past(label, words, turns)
-    return is_other or _is_only_heard(record, answer, words, turns)
+    is_other = is_other or (record.condition is not None and _is_when_done(words, turns))
+    is_other = is_other or _is_out_of_range(record, words, turns.vocabulary) or _is_habit(record, words, turns)
+    return (
+        is_other
+        or _is_only_heard(record, answer, words, turns)
+        or (answer == YES and _is_of_work(record, label, words, turns))
+    )
+
+
+def _is_only_dated(words: Sequence[Token], turns: Turns) -> bool:
+    """Tell whether words say no more than since when there is trouble: "started two weeks ago"; or of a code."""
+    dated, of_code = turns.vocabulary.words_of("dated"), turns.vocabulary.words("beside_signs")
+    is_code = any(token.kind == "code" for token in turns.sentence)
+    said = [one.written.lower() for one in words if one.kind != "amount"]
+    return any(one in dated for one in said) and all(one in dated or (is_code and one in of_code) for one in said)
+
+
+def _is_when_done(words: Sequence[Token], turns: Turns) -> bool:
+    """Tell whether words say when somebody did something: "checked it cold"."""
+    return any(token.written.lower() in turns.vocabulary.words_of("done_then") for token in words)
+
+
+def _is_out_of_range(finding: Finding, words: Sequence[Token], vocabulary: Vocabulary) -> bool:
+    """Tell whether a range without a unit lies mostly outside that in a name, in whatever unit: "from 20 to 30"."""
+    named = [token for token in vocabulary.split(finding.label) if token.kind == "amount" or token.written.isdigit()]
+    said = [float(token.written) for token in words if token.kind == "word" and token.written.isdigit()]
+    amount = next((vocabulary.language.amounts.get(one.values[0]) for one in named if one.kind == "amount"), None)
+    if len(named) != len(said) or len(said) != _RANGE or amount is None or said[0] >= said[1]:
+        return False
+    low, high = (one.number or float(one.written) for one in named)
+    width = said[1] - said[0]
+    return all(
+        min(high, said[1] * one) - max(low, said[0] * one) < _MOSTLY * width * one for one in amount.units.values()
+    )
+
+
+def _is_habit(finding: Finding, words: Sequence[Token], turns: Turns) -> bool:
+    """Tell whether a number is of how far somebody drives, and tells of no trouble: "two miles a day"."""
+    clauses, numbers = number_clauses(turns.sentence, STOPS), turns.vocabulary.language.numbers
+    distance = turns.vocabulary.language.amounts.get("distance")
+    units = {word for unit in (distance.units if distance else ()) for word in unit.split()}
+    for one in turns.of("habit"):
+        before = [token for token in turns.sentence if token.end <= one.start and token.is_telling][-1:]
+        is_far = [
+            token
+            for token in before
+            if "distance" in token.values or token.written.lower() in units | {*numbers} or token.written.isdigit()
+        ]
+        if is_far and (is_far[0] in words or (finding.condition and clauses[words[0].start] == clauses[one.start])):
+            return True
+    return False
+
+
+def _is_of_work(finding: Finding, label: str, words: Sequence[Token], turns: Turns) -> bool:
+    """Tell whether words say what somebody has done, and not what is found: "they already did an update"."""
+    done = [one for one in turns.of("done_already", label) if one.start < words[-1].end and words[0].start < one.scope]
+    return bool(done) and not finding.complaint and not finding.condition
 
 
 def _is_too_short(record: Background, words: Sequence[Token], vocabulary: Vocabulary) -> bool:
@@ -143,6 +204,8 @@ def _is_only_where_or_when(words: Sequence[Token], turns: Turns) -> bool:
     is_where = all(token.kind == "no" or bare(token) for token in words)
     if is_where and any(places[0] < one.end <= places[-1] for one in turns.of("contrasted") if places):
         return True
+    if is_where and _is_set_off_first(words, turns):
+        return True
     vocabulary = turns.vocabulary
     filling = vocabulary.words_of("opens_when") | vocabulary.words_of("within_when")
     if any(token.written.lower() not in filling for token in words):
@@ -150,6 +213,14 @@ def _is_only_where_or_when(words: Sequence[Token], turns: Turns) -> bool:
     clauses = number_clauses(turns.sentence, STOPS)
     here = [token for token in turns.sentence if clauses[token.start] == clauses[words[0].start]]
     return any(vocabulary.says_when(here[place:]) for place, token in enumerate(here) if token not in words)
+
+
+def _is_set_off_first(words: Sequence[Token], turns: Turns) -> bool:
+    """Tell whether words name one place that is not meant, and the next clause another one: "it's not third, it's fourth"."""
+    kinds, clauses = {token.kind for token in words if token.values}, number_clauses(turns.sentence, STOPS)
+    behind = [token for token in turns.sentence if clauses[token.start] == clauses[words[-1].start] + 1]
+    is_other = any(token.kind in kinds and not token.denied for token in behind)
+    return is_other and any(one.start < words[-1].start and one.end >= words[0].start for one in turns.of("set_off"))
 
 
 def _is_past(label: str, words: Sequence[Token], turns: Turns) -> bool:
@@ -173,7 +244,7 @@ def _is_only_heard(finding: Finding, answer: str, words: Sequence[Token], turns:
     """Tell whether somebody supposes it who has not looked: "the neighbour says it is the pump". Of what must be looked at,
     taken apart or measured, that tells nothing; of what anybody notices it tells.
     """
-    if finding.complaint or finding.got_by not in _LOOKED_AT:
+    if finding.complaint or finding.got_by not in LOOKED_AT:
         return False
     if answer == YES and turns.own is not None and turns.own.is_only_named(finding.id, words):
         return True

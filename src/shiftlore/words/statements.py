@@ -175,6 +175,12 @@ def write_spans(text: str, sentence: Sequence[Token], rest: Sequence[Token], joi
     return [text[span[0].start : span[-1].end] for span in told]
 
 
+def tail_of(one: Statement, joints: frozenset[str]) -> list[Token]:
+    """Give what stands behind "and" in a statement; it may tell of the trouble: "replaced and the shudder is there"."""
+    place = next((place for place, token in enumerate(one.words) if token.written.lower() in joints), len(one.words))
+    return list(one.words[place + 1 :])
+
+
 def merge_statements(statements: Iterable[Statement]) -> list[Statement]:
     """Keep each statement once, the surest, in the order in which they were said."""
     found: dict[tuple[str, ...], Statement] = {}

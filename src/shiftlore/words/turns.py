@@ -167,9 +167,8 @@ class Turns:
 
     def judge(self, reading: ReadRun) -> TurnedAnswer | None:
         """Say what is left of a reading; None where it was taken back, or where it may be the other way round."""
-        if not self.is_question and self._is_only_asked(reading):
-            return None
-        if self._is_elsewhere(reading) or self._is_contrast(reading):
+        is_asked = not self.is_question and self._is_only_asked(reading)
+        if is_asked or self._is_elsewhere(reading) or self._is_contrast(reading):
             return None
         words = self._without_compared(reading)
         if words is None:
@@ -204,18 +203,19 @@ class Turns:
     def contrasted(self, words: Sequence[Token]) -> list[Token]:
         """Give the gears or places of words that say no more than that these are not meant: "..., not reverse"."""
         places = [token for token in words if token.kind in PLACES]
-        said = [
-            one for one in words if one.kind != "no" and one.written.lower() not in self.vocabulary.words("barriers")
-        ]
+        barriers = self.vocabulary.words("barriers")
+        said = [one for one in words if one.kind != "no" and one.written.lower() not in barriers]
         is_bare = len(places) == 1 and all(map(self.again.features.is_bare, said))
-        ends = [one.end for one in self.of("contrasted")] if is_bare else []
-        return places if any(words[0].start <= end <= places[0].start for end in ends) else []
+        ends = [one.end for one in self.of("contrasted") if one.end <= places[0].start] if is_bare else []
+        ahead = [one for one in self.sentence if one.end <= words[0].start and one.kind != "light"]
+        last = max((one.end for one in ahead if not self.again.features.is_bare(one)), default=0)
+        return places if any(end >= last for end in ends) else []
 
     def _is_contrast(self, reading: ReadRun) -> bool:
-        """Tell whether two words only set off what is not meant: "in reverse, not forward" is no lack of forward drive."""
+        """Tell whether two words only set off what is not meant: "in reverse, not forward" lacks no forward drive."""
         words = reading.words
-        is_short = len(words) == 2 and words[0].kind == "no" and reading.answer == YES
-        return is_short and not reading.is_life and any(one.end == words[0].end for one in self.of("contrasted"))
+        is_short = len(words) == 2 and words[0].kind == "no" and reading.answer == YES and not reading.is_life
+        return is_short and any(one.end == words[0].end for one in self.of("contrasted"))
 
     def outside(self, tokens: Sequence[Token]) -> list[Token]:
         """Leave out the words that are only compared with, or excepted."""
