@@ -3,10 +3,12 @@
 from functools import cache
 
 import pytest
-from support.trade import compiled_of
+from support.trade import compiled_of, shipped
 
 from shiftlore.advising.looks_first import LOOK_FIRST, is_made_for, list_made_for, put_looks_first
 from shiftlore.advising.situations import CaseSituation, prepare_situation
+from shiftlore.cases import Answer, Case
+from shiftlore.compiling import CompiledCase, compile_case, compile_unit
 from shiftlore.planning import Decision, Step, choose_step, list_looks
 
 
@@ -30,6 +32,21 @@ def _ids(found: Decision) -> list[tuple[str, ...]]:
 
 def _price(step: Step) -> float:
     return step.cost.total + step.cost.closing_later
+
+
+@pytest.mark.parametrize(
+    ("speeds", "expected"),
+    [(3, {"governor_look", "throttle_cable_look", "vacuum_modulator_look"}), (6, set()), (None, set())],
+)
+def test_is_made_for__only_what_the_vehicle_may_well_have(speeds: int | None, expected: set[str]) -> None:
+    compiled = _of_kind(speeds)
+    checks = (check for check in compiled.expansion.checks.values() if "no_upshift" in check.made_for)
+    assert expected == {check.id for check in checks if is_made_for(compiled, check)}
+
+
+def _of_kind(speeds: int | None) -> CompiledCase:
+    case = Case("step-rwd", findings={"no_upshift": Answer("no_upshift", "yes")}, speeds=speeds)
+    return compile_case(compile_unit(shipped(), case.vehicle), case)
 
 
 def test_put_looks_first__without_a_sign_nothing_moves(choice: Decision) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from shiftlore.compiling import CompiledCase
+from shiftlore.compiling import CompiledCase, chance_of_fit
 from shiftlore.knowledge import Check
 from shiftlore.planning import Decision, Step, list_looks
 
@@ -12,11 +12,15 @@ LOOK_FIRST = "look_first"
 """Reason to look before dear work, as the planner gives it."""
 EVEN = 0.5
 """Chance that nothing of the kind was done below which a vehicle went through it."""
+LEAST_HAD = 1 / 3
+"""Chance that the vehicle has what a check looks at, below which it does not go first (judgement)."""
 
 
 def is_made_for(compiled: CompiledCase, check: Check) -> bool:
-    """Tell whether a check is made for a sign that is told, or for what the vehicle went through."""
+    """Tell whether a check is made for a sign that is told, or for what the vehicle went through; of what it may well have."""
     records, lived = compiled.knowledge.backgrounds, compiled.lived
+    if chance_of_fit(compiled, check) < LEAST_HAD:
+        return False
     been = (name for name in check.made_for if name in lived)
     through = any(lived[name].get(next(iter(records[name].shares)), 0.0) < EVEN for name in been)
     return through or not compiled.telling.isdisjoint(check.made_for)

@@ -25,7 +25,7 @@ from shiftlore.advising.pricing import (
 from shiftlore.advising.reasons import LITTLE, has_checked_enough
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.basics.structs import Value
-from shiftlore.compiling import CompiledCase
+from shiftlore.compiling import CompiledCase, keep_fitting
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
 from shiftlore.planning import (
     AccessNode,
@@ -317,7 +317,7 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
         return {}
     scans, reveals = find_scans_made(compiled), compiled.expansion.reveals
     found, made = {}, {*compiled.case.done_ids, *scans}
-    records, settled = compiled.expansion.checks, compiled.settled
+    records, settled = keep_fitting(compiled, compiled.expansion.checks), compiled.settled
     read = {finding for scan in scans for finding in reveals[scan]}  # a further scan shows what these do not
     danger = find_danger(compiled, compiled.faults_now)
     parked = danger is not None and danger.p >= compiled.knowledge.words.not_driven
@@ -352,7 +352,7 @@ def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:
     """Jobs that the shop can do and that were not done."""
     return {
         key: record
-        for key, record in compiled.expansion.jobs.items()
+        for key, record in keep_fitting(compiled, compiled.expansion.jobs).items()
         if key not in compiled.jobs_done and shop.has(record.tools)
     }
 

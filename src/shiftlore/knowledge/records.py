@@ -89,12 +89,14 @@ class Scope(Record, frozen=True):
         types: instance types that take part (``clutch``, ``on_off``, ...); empty means all.
         needs: tags that the unit sheet must carry, all of them.
         not_with: tags that rule the record out, any of them.
+        fits: backgrounds, each with the one answer with which it goes: with any other it is out of the question.
     """
 
     each: str | None = None
     types: tuple[str, ...] = ()
     needs: tuple[str, ...] = ()
     not_with: tuple[str, ...] = ()
+    fits: tuple[tuple[str, str], ...] = ()
 
 
 class Cause(Record, frozen=True):
@@ -272,34 +274,6 @@ def speak_in_general(text: str, scope: Scope) -> str:
 def name_in_general(record: "Cause | Finding | Job") -> str:
     """Name a record without an instance: a template by what all of them have in common."""
     return record.label_any or speak_in_general(record.label, record.scope)
-
-
-class Background(Record, frozen=True):
-    """Something known of the vehicle's life; shares say how common each answer is among complaints.
-
-    Args:
-        opening: place among what is asked of every vehicle, from 1; None for all others.
-        replaced: whether it says that a part was replaced before without a cure; done: jobs of which one was then done so.
-        event: whether a fault may begin after it; by_jobs: kinds of jobs after which it holds; recent: answers of late work.
-        began_km, at_least_km: answer -> distance at which the fault began, or that it has gone at the least.
-    """
-
-    id: str
-    label: str
-    ask: str
-    shares: Mapping[str, Share]
-    grade_labels: Mapping[str, str]
-    words: tuple[str, ...]
-    source: str
-    mark: Mark = NOWHERE
-    opening: Count | None = None
-    replaced: bool = False
-    recent: tuple[str, ...] = ()
-    event: bool = False
-    by_jobs: tuple[str, ...] = ()
-    done: tuple[str, ...] = ()
-    began_km: Mapping[str, Unsigned] = field(default_factory=dict)
-    at_least_km: Mapping[str, Unsigned] = field(default_factory=dict)
 
 
 class Need(Record, frozen=True):

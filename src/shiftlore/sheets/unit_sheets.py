@@ -92,6 +92,7 @@ _WHERE: Mapping[tuple[str | None, str | None], tuple[str, ...]] = {
     ("element", None): (*_IN_GEARS, "in_coast"),
     ("solenoid", None): _IN_GEARS,
     ("gear", None): _IN_GEARS,
+    ("shift", None): ("any", "in_first", "in_top"),
 }
 _TYPE = "type_"
 _LIKE = {"downshift": "shift"}
