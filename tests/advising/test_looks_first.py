@@ -4,7 +4,8 @@ import pytest
 from support.trade import compiled_of, shipped
 
 from shiftlore.advising.looks_first import is_made_for, is_scan, list_codes, place_look
-from shiftlore.compiling import event_answer
+from shiftlore.cases import Answer, Case
+from shiftlore.compiling import CompiledCase, compile_case, compile_unit, event_answer
 
 
 def test_is_made_for__by_the_signs_that_are_told() -> None:
@@ -84,3 +85,18 @@ def test_is_made_for__a_cause_that_is_likely_and_not_one_that_is_not() -> None:
     assert not is_made_for(dead, dead.expansion.checks["wiggle_test"])
     weak = compiled_of({"battery_weak": "yes", "other_lamps": "yes"})
     assert is_made_for(weak, weak.expansion.checks["battery_test"])
+
+
+@pytest.mark.parametrize(
+    ("speeds", "expected"),
+    [(3, {"governor_look", "throttle_cable_look", "vacuum_modulator_look"}), (6, set()), (None, set())],
+)
+def test_is_made_for__only_what_the_vehicle_may_well_have(speeds: int | None, expected: set[str]) -> None:
+    compiled = _of_kind(speeds)
+    checks = (check for check in compiled.expansion.checks.values() if "no_upshift" in check.made_for)
+    assert expected == {check.id for check in checks if is_made_for(compiled, check)}
+
+
+def _of_kind(speeds: int | None) -> CompiledCase:
+    case = Case("step-rwd", findings={"no_upshift": Answer("no_upshift", "yes")}, speeds=speeds)
+    return compile_case(compile_unit(shipped(), case.vehicle), case)

@@ -10,7 +10,8 @@ from shiftlore.advising.offering import offer_options
 from shiftlore.advising.reasons import BUDGET, BUDGET_CHECK
 from shiftlore.advising.situations import prepare_situation
 from shiftlore.advising.stepping import HARDLY_MORE
-from shiftlore.cases import Done, Onset
+from shiftlore.cases import Answer, Case, Done, Onset
+from shiftlore.compiling import compile_case, compile_unit
 from shiftlore.planning import RARE
 
 PARK = {"unit": "trans6", "answers": {"park_does_not_hold": "yes", "noise_certain_gears": "no"}}
@@ -430,3 +431,33 @@ def test_next_steps__what_is_looked_at_first_does_not_jump_with_the_purse(unit):
 def test_next_steps__without_a_coin_the_first_look_is_named():
     stop = next_steps(compiled_of({"no_drive_forward": "yes"}, "dct", odometer_km=88_000, budget=0.0)).stop
     assert "With more, look first: " in stop.why
+
+
+def steps_of_kind(speeds, background, **answers):
+    """Give the next steps of a crosswise unit with so many gears."""
+    findings = {key: Answer(key, grade) for key, grade in answers.items()}
+    case = Case("step-fwd", 200_000.0, background=background, findings=findings, speeds=speeds)
+    return next_steps(compile_case(compile_unit(shipped(), case.vehicle), case))
+
+
+@pytest.mark.parametrize("background", [{"engine_work": "yes"}, {"recent_repair": "yes", "age": "over_fifteen"}])
+def test_next_steps__a_cable_out_of_set_is_set_and_that_takes_no_part(background):
+    signs = {"vacuum_or_cable_wrong": "yes", "shift_points_wrong": "early", "no_kickdown": "yes"}
+    first = next(step for step in steps_of_kind(4, background, **signs).steps if step.kind == "job")
+    assert ("throttle_cable_set", 0.0) == (first.id, first.cost.parts_typical)
+
+
+def test_next_steps__three_speeds_that_stay_in_first_are_looked_at_where_they_are_hydraulic():
+    found = steps_of_kind(3, {"age": "over_fifteen"}, no_upshift="yes", slips="no", no_codes_generic_scan="yes")
+    checks = {step.id for step in found.steps if step.kind == "check"}
+    assert {"governor_look", "throttle_cable_look"} <= checks
+    engine = {"boost_test", "compression_test", "fuel_pressure_test", "power_in_held_gear", "road_test_readings"}
+    assert checks.isdisjoint(engine | {"module_scan", "codes_come_back"})
+
+
+def test_next_steps__the_underside_is_looked_at_after_a_blow():
+    starved = {"noise_whine": "yes", "good_for_minutes_then_slips": "yes", "fluid_level": "right", "leak_outside": "no"}
+    sudden = {"loses_drive_suddenly": "yes", "began_suddenly": "yes"}
+    found = next_steps(compiled_of(starved | sudden, background={"crash_or_hit": "yes"})).steps
+    place = next(i for i, step in enumerate(found) if step.kind == "job")
+    assert "underside_look" in [step.id for step in found[:place]] and "pan_renew" in found[place].together

@@ -155,6 +155,27 @@ def test_list_lived__one_of_two_was_said() -> None:
     assert sum(p for key, p in joint.items() if key[1]) / whole == pytest.approx(lived["crash_or_hit"]["yes"])
 
 
+@pytest.mark.parametrize(
+    ("case", "expected"),
+    [
+        (Case("step-rwd", speeds=3), "hydraulic"),
+        (Case("step-rwd", speeds=4), "electronic"),
+        (Case("step-rwd", speeds=4, findings={"governor_bad_seen": Answer("governor_bad_seen", "yes")}), "hydraulic"),
+        (Case("step-rwd", speeds=3, background={"shift_control": "electronic"}), "electronic"),
+        (Case("step-rwd"), None),
+        (Case("long5", speeds=3), None),
+    ],
+)
+def test_list_lived__what_nobody_told_is_guessed_where_the_unit_may_have_it(case: Case, expected: str | None) -> None:
+    chances = list_lived(shipped(), case).get("shift_control", {})
+    assert expected == max(chances, key=lambda answer: chances[answer], default=None)
+
+
+def test_list_lived__a_guess_rests_on_another() -> None:
+    chances = list_lived(shipped(), Case("step-fwd", speeds=3))["load_told_by"]
+    assert chances["cable"] + chances["vacuum"] > 0.9
+
+
 def test_list_distances__at_least_so_far_is_the_mean_over_the_distances_beyond() -> None:
     """Against the integral over the log-normal's tail, on a fine grid."""
     logs = np.linspace(math.log(200_000), math.log(4_000_000), 40_001)

@@ -56,6 +56,13 @@ def test_share_in__reverse_brake_is_in_reverse_only() -> None:
     assert facts.share_in("in_top", "element", "c2") == 0.0
 
 
+def test_share_in__an_upshift_leaves_first_or_enters_top() -> None:
+    facts = facts_of("long5")
+    ids = [shift.id for shift in facts.instances("shift")]
+    assert [1.0, 0.0, 0.0, 0.0] == [facts.share_in("in_first", "shift", one) for one in ids]
+    assert [0.0, 0.0, 0.0, 1.0] == [facts.share_in("in_top", "shift", one) for one in ids]
+
+
 @mark.parametrize(("unit", "expected"), [("trans6", ["b2"]), ("long5", ["b2", "c0"]), ("long6", [])])
 def test_share_in__coast_elements_make_the_engine_brake(unit: str, expected: list[str]) -> None:
     # From the application charts: what first applies besides its one-way clutches, or adds when it is held by hand.

@@ -1,6 +1,7 @@
 """Every kind of record is read by its form, with the place of whatever is wrong in it."""
 
 import pytest
+from support.trade import SMALL
 
 from shiftlore.basics import Mark
 from shiftlore.knowledge import Gauge
@@ -220,6 +221,25 @@ def test_read_background__keeps_the_order(taken):
     background, told = taken("backgrounds", BACKGROUND)
     assert ([], {"in_time": 0.6, "never": 0.4}) == (told, background.shares)
     assert {"in_time": "changed in time", "never": "never"} == background.grade_labels
+
+
+def test_read_background__by_what_it_is_guessed(taken):
+    lines = "units_with: [governor]\nguessed:\n- {is: {in_time: 0.1, never: 0.9}, told: {noisy: yes}, speeds_to: 3}\n"
+    background, told = taken("backgrounds", BACKGROUND + lines)
+    (guess,) = background.guessed
+    assert ([], ("governor",), {"in_time": 0.1, "never": 0.9}) == (told, background.units_with, guess.chances)
+    assert ({"noisy": "yes"}, None, 3) == (guess.told, guess.fewest, guess.most)
+
+
+def test_read_background__a_chance_over_one_is_told(taken):
+    _, told = taken("backgrounds", BACKGROUND + "guessed: [{is: {never: 2}}]\n")
+    assert [("a.yaml:9:24", "K016")] == told
+
+
+def test_read_cause__what_it_fits_makes_it_out_of_the_question_with_another_answer(taken):
+    cause, told = taken("causes", SMALL["causes/pump/worn_pump.yaml"] + "fits: {service_record: never}\n")
+    assert ([], (("service_record", "never"),)) == (told, cause.scope.fits)
+    assert [("service_record", "never")] == [(one.background, one.grade) for one in cause.raised_by if one.ratio > 100]
 
 
 def test_read_background__a_bare_yes_as_answer_is_told(taken):

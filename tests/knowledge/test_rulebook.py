@@ -5,6 +5,7 @@ from support.trade import shipped
 
 from shiftlore.basics import UnknownId
 from shiftlore.knowledge import Gauge, Knowledge, answer_number
+from shiftlore.knowledge.rulebook import Guess
 from shiftlore.sheets.unit_sheets import AccessMinutes
 
 
@@ -85,3 +86,22 @@ def test_answer_number__stated_bounds_go_first(value, expected):
 
 def test_answer_number__nothing_without_bounds():
     assert answer_number(Gauge("pressure", "x", below="low"), 5, "right") is None
+
+
+@pytest.mark.parametrize(
+    ("fewest", "most", "speeds", "expected"),
+    [
+        (None, 3, 3, True),
+        (None, 3, 4, False),
+        (5, None, 8, True),
+        (5, None, 4, False),
+        (4, 4, 4, True),
+        (None, 3, None, False),
+    ],
+)
+def test_holds_for__so_many_gears(fewest, most, speeds, expected):
+    assert expected is Guess({"yes": 1.0}, fewest=fewest, most=most).holds_for(speeds)
+
+
+def test_holds_for__without_a_number_any_vehicle():
+    assert Guess({"yes": 1.0}).holds_for(None) and Guess({"yes": 1.0}).holds_for(9)

@@ -679,3 +679,85 @@ def test_supply__is_put_right_and_read_again_before_anything_else_is_done(trade:
     cured = compile_unit(trade, "long5").expansion.cures
     jobs = [job for job, found in cured.items() if any(found[key].p > 0.85 for key in found.keys() & {*supply})]
     assert len(jobs) == 4 and all("supply_first" in trade.jobs[job].follow_ups for job in jobs)
+
+
+HYDRAULIC = ("governor_valve_sticks", "governor_drive_stripped", "throttle_cable_stiff", "vacuum_modulator_fault")
+BY_MODULE = ("shift_solenoid", "tcm_hardware", "speed_sensor", "brakes_or_wheels", "engine_or_fuel_or_ignition")
+
+
+@pytest.fixture(scope="module")
+def rank_kind(trade: Knowledge) -> Rank:
+    """Rank a vehicle of a kind with so many gears."""
+
+    def ranked(kind: str, speeds: int | None, background: Mapping[str, str], **answers: str) -> Ranked:
+        findings = {key: Answer(key, grade) for key, grade in answers.items()}
+        case = Case(kind, 150_000.0, background=dict(background), findings=findings, speeds=speeds)
+        return Ranked(compile_unit(trade, case.vehicle), case)
+
+    return ranked
+
+
+@pytest.mark.parametrize("kind", ["step-rwd", "step-fwd"])
+@pytest.mark.parametrize("life", [{"age": "over_fifteen", "long_standing": "yes"}, {}, {"shift_control": "hydraulic"}])
+def test_three_speeds_that_stay_in_first__governor_valve_and_cable_before_all_that_is_electric(rank_kind, kind, life):
+    ranked = rank_kind(kind, 3, life, no_upshift="yes", slips="no", fluid_level="right")
+    hydraulic = sum(map(ranked.cause, HYDRAULIC)) + ranked.instances["valve_sticks_shift_1_2"]
+    assert hydraulic > 0.5 > 0.12 > ranked.area(*BY_MODULE)
+    assert ranked.instances["valve_sticks_shift_1_2"] > 10 * ranked.instances["valve_sticks_shift_2_3"]
+
+
+def test_a_governor_seen_stuck__shuts_the_module_out_of_a_four_speed(rank_kind):
+    seen = rank_kind("step-rwd", 4, {"age": "over_fifteen"}, no_upshift="yes", governor_bad_seen="yes")
+    assert seen.cause("governor_valve_sticks") + seen.cause("governor_drive_stripped") > 0.95
+    assert seen.area(*BY_MODULE) < 0.02
+
+
+def test_six_speeds_that_stay_in_first__have_no_governor_and_no_cable(rank_kind):
+    ranked = rank_kind("step-rwd", 6, {"age": "over_fifteen"}, no_upshift="yes")
+    assert sum(map(ranked.cause, HYDRAULIC)) < 0.02 < ranked.area(*BY_MODULE)
+
+
+@pytest.mark.parametrize(
+    ("told", "stays", "falls"),
+    [
+        (
+            "cable",
+            "throttle_valve_cable_misset",
+            ("vacuum_modulator_fault", "vacuum_line_blocked", "pedal_sensor_fault"),
+        ),
+        (
+            "vacuum",
+            "vacuum_modulator_fault",
+            ("throttle_valve_cable_misset", "throttle_cable_stiff", "pedal_sensor_fault"),
+        ),
+        ("electronic", "throttle_sensor_fault", ("vacuum_modulator_fault", "throttle_valve_cable_misset")),
+    ],
+)
+def test_load_is_told_in_one_way__the_others_fall(rank_kind, told, stays, falls):
+    signs = {"shift_points_wrong": "late", "no_kickdown": "yes", "shift_harsh_any": "yes"}
+    before = rank_kind("step-fwd", 4, {}, **signs)
+    after = rank_kind("step-fwd", 4, {"load_told_by": told}, **signs)
+    assert after.cause(stays) > before.cause(stays)
+    assert sum(map(after.cause, falls)) < 0.01
+
+
+@pytest.mark.parametrize("unit", ["trans4", "trans6", "long5"])
+def test_wrong_load_after_engine_work_without_a_code__is_no_pedal_sensor(rank, unit):
+    answers = {"shift_points_wrong": "early", "no_kickdown": "yes", "no_codes_generic_scan": "yes"}
+    told = rank(answers, unit, engine_work="yes")
+    others = ("throttle_body_dirty", "throttle_sensor_fault", "air_mass_or_manifold_sensor_fault")
+    assert 5 * told.cause("pedal_sensor_fault") < sum(map(told.cause, others))
+    code = rank({"code_throttle_load": "yes", "load_value_off": "of_pedal", "no_kickdown": "yes"}, unit)
+    assert code.cause("pedal_sensor_fault") > 0.8
+
+
+@pytest.mark.parametrize("unit", ["long5", "trans6", "cvt"])
+def test_starving_since_a_blow_from_below__is_the_pan_and_without_one_the_filter(rank, unit):
+    answers = {"loses_drive_suddenly": "yes", "noise_whine_all_ranges": "yes", "good_for_minutes_then_slips": "yes",
+               "fluid_level": "right", "leak_outside": "no"}  # fmt: skip
+    blow = rank(answers, unit, crash_or_hit="yes")
+    assert blow.cause("pan_dented_on_filter") > blow.cause("filter_clogged_cause")
+    plain = rank(answers, unit)
+    assert plain.cause("filter_clogged_cause") > 5 * plain.cause("pan_dented_on_filter")
+    straight = rank(answers | {"pan_dented": "no"}, unit, crash_or_hit="yes")
+    assert straight.cause("pan_dented_on_filter") < 0.2 < straight.cause("filter_clogged_cause")

@@ -5,17 +5,20 @@ from dataclasses import replace
 import pytest
 from support.trade import compiled_of, shipped, unit_of
 
-from shiftlore.cases import Answer, Case
-from shiftlore.compiling import compile_case
+from shiftlore.cases import RECENT, REPLACED, Answer, Case
+from shiftlore.compiling import compile_case, compile_unit
 from shiftlore.sessions import Question
+from shiftlore.sessions.choosing_questions import Asking
 from shiftlore.sessions.first_questions import (
     ask_codes,
     ask_complaint,
     ask_first,
     ask_life,
     ask_unit,
+    ask_what_it_has,
     hold_last_word,
     list_code_findings,
+    list_events,
     shows_wrong,
     take_codes,
 )
@@ -193,3 +196,38 @@ def test_hold_last_word__a_code_that_another_scan_read(is_checking: bool, kept: 
 )
 def test_shows_wrong__soundness_alone_does_not(answers: dict[str, str], expected: bool) -> None:
     assert expected == shows_wrong(compiled_of(), holding(**answers))
+
+
+WEAK = {"sluggish_uphill": "yes", "sluggish_generally": "yes", "fluid_level": "right", "warning_lamp": "yes"}
+FIRST = {"no_upshift": "yes", "slips": "no"}
+
+
+@pytest.mark.parametrize(
+    ("unit", "speeds", "answers", "life", "expected"),
+    [
+        ("long6", None, WEAK, {}, "charged_engine"),
+        ("cvt", None, WEAK, {}, "charged_engine"),
+        ("long6", None, WEAK, {"charged_engine": "no"}, None),
+        ("long6", None, {"slips": "yes", "fluid_smell_burnt": "yes"}, {}, None),
+        ("long6", None, {"park_does_not_hold": "yes"}, {}, None),
+        ("step-rwd", 4, FIRST, {}, "load_told_by"),
+        ("step-rwd", 4, FIRST, {"load_told_by": "cable"}, "shift_control"),
+        ("step-rwd", 8, FIRST, {}, None),
+    ],
+)
+def test_ask_what_it_has__where_it_tells(
+    unit: str, speeds: int | None, answers: dict[str, str], life: dict[str, str], expected: str | None
+) -> None:
+    findings = {key: Answer(key, grade) for key, grade in answers.items()}
+    case = Case(unit, findings=findings, background=life, speeds=speeds)
+    compiled = compile_case(compile_unit(shipped(), case.vehicle), case)
+    question = ask_what_it_has(compiled, None)
+    assert expected == (question and question.id)
+    told = Asking(("slips",), nats=9.0, worth=9.0)
+    assert ask_what_it_has(compiled, told) is None
+
+
+def test_list_events__what_is_asked_alone_stands_in_no_list() -> None:
+    alone = {key for key, one in shipped().backgrounds.items() if one.guessed}
+    assert "engine_work" in list_events(shipped(), RECENT) and "replaced_unit" in list_events(shipped(), REPLACED)
+    assert set() == alone & {*list_events(shipped(), RECENT), *list_events(shipped(), REPLACED)}

@@ -2,12 +2,14 @@
 
 from typing import NamedTuple
 
-from shiftlore.compiling import CompiledCase
+from shiftlore.compiling import CompiledCase, chance_of_fit
 from shiftlore.knowledge import Check
 from shiftlore.planning import LEAST_MEANT
 
 EVEN = 0.5
 """Chance that nothing of the kind was done below which a vehicle went through it, or that nothing shows, that it does."""
+LEAST_HAD = 1 / 3
+"""Chance that the vehicle has what a check looks at, below which it does not go first (judgement)."""
 
 
 class LookPlace(NamedTuple):
@@ -19,8 +21,10 @@ class LookPlace(NamedTuple):
 
 
 def is_made_for(compiled: CompiledCase, check: Check) -> bool:
-    """Tell whether a check is made for a sign that is told, a cause that is likely, or for what the vehicle went through."""
+    """Tell whether a check is made for a told sign, a likely cause, or what it went through; of what it may well have."""
     records, lived = compiled.knowledge.backgrounds, compiled.lived
+    if chance_of_fit(compiled, check) < LEAST_HAD:
+        return False
     been = (name for name in check.made_for if name in lived)
     through = any(lived[name].get(next(iter(records[name].shares)), 0.0) < EVEN for name in been)
     suspected = [place for place, cause in enumerate(compiled.causes) if cause in check.made_for]

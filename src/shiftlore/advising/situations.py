@@ -26,7 +26,7 @@ from shiftlore.advising.pricing import (
 from shiftlore.advising.reasons import LITTLE, has_checked_enough
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.basics.structs import Value
-from shiftlore.compiling import EXCHANGE, TOLD, CompiledCase
+from shiftlore.compiling import EXCHANGE, TOLD, CompiledCase, keep_fitting
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
 from shiftlore.planning import (
     AccessNode,
@@ -307,7 +307,7 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
         return {}
     scans, reveals = find_scans_made(compiled), compiled.expansion.reveals
     found, made = {}, {*compiled.case.done_ids, *scans, *_find_answered(compiled)}
-    records, settled = compiled.expansion.checks, compiled.settled
+    records, settled = keep_fitting(compiled, compiled.expansion.checks), compiled.settled
     read = {finding for scan in scans for finding in reveals[scan]}  # a further scan shows what these do not
     barred, off = list_barred(compiled), is_not_run(compiled)
     for key, record in records.items():
@@ -360,7 +360,7 @@ def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:
     """Jobs that the shop can do and that were not done."""
     return {
         key: record
-        for key, record in compiled.expansion.jobs.items()
+        for key, record in keep_fitting(compiled, compiled.expansion.jobs).items()
         if key not in compiled.jobs_done and shop.has(record.tools)
     }
 

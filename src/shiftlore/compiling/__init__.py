@@ -32,6 +32,7 @@ from shiftlore.compiling.priors import event_answer, wear_factor
 if TYPE_CHECKING:
     from shiftlore.compiling.aftermath import EXCHANGE, keep_again, list_alike
     from shiftlore.compiling.exporting import render_bif, to_pgmpy
+    from shiftlore.compiling.fitting import chance_of_fit, foresee_answers, keep_fitting, list_open_lives
     from shiftlore.compiling.overlay import Learned, Overlay, count_taught, read_overlay, with_overlay
 
 __getattr__ = open_later(
@@ -39,6 +40,7 @@ __getattr__ = open_later(
     {
         "aftermath": ("EXCHANGE", "keep_again", "list_alike"),
         "exporting": ("render_bif", "to_pgmpy"),
+        "fitting": ("chance_of_fit", "foresee_answers", "keep_fitting", "list_open_lives"),
         "overlay": ("Learned", "Overlay", "count_taught", "read_overlay", "with_overlay"),
     },
 )
@@ -59,6 +61,7 @@ __all__ = [
     "Observation",
     "Overlay",
     "Prepared",
+    "chance_of_fit",
     "compile_beforehand",
     "compile_case",
     "compile_unit",
@@ -70,10 +73,12 @@ __all__ = [
     "expand_knowledge",
     "fill_in_answers",
     "fill_name",
+    "foresee_answers",
     "grades_of",
     "is_moot",
     "is_ruled_out",
     "keep_again",
+    "keep_fitting",
     "known_of",
     "list_alike",
     "list_clashes",
@@ -81,6 +86,7 @@ __all__ = [
     "list_features",
     "list_known",
     "list_onsets",
+    "list_open_lives",
     "query_with_pgmpy",
     "read_answers",
     "read_overlay",

@@ -20,6 +20,8 @@ LARGEST_WEAR, SMALLEST_WEAR = 6.0, 0.1
 """Limits of the wear factor: beyond, a rule of the trade would speak of another vehicle (judgement)."""
 SPREAD_OF_DISTANCES = 0.6
 """Standard deviation of the logarithm of distances at which vehicles come in, around the reference (judgement)."""
+EVEN = 0.5
+"""Chance beyond which an answer counts as told where another is guessed by it."""
 N_DISTANCES = 9
 """Distances, equally likely, that stand for "at least so far"."""
 
@@ -93,7 +95,7 @@ def list_lived(knowledge: Knowledge, case: Case) -> dict[str, Mapping[str, float
 
     What the fault came after is a background too. A doubted answer is right so often as its word says; the rest falls to
     the other answers by their shares. Of backgrounds of which one was said, each has its chance given that not all are
-    absent, as though they did not hang together.
+    absent, as though they did not hang together. What nobody told is guessed where the rules say by what.
     """
     found: dict[str, Mapping[str, float]] = {}
     for name in case.onset.after if case.onset is not None else ():
@@ -108,7 +110,28 @@ def list_lived(knowledge: Knowledge, case: Case) -> dict[str, Mapping[str, float
         doubt = case.background_doubts.get((name, grade))
         p_right = knowledge.words.doubts[doubt] if doubt else 1.0
         found[name] = _doubted(knowledge.backgrounds[name].shares, grade, p_right)
+    guessed = (one for one in knowledge.backgrounds.values() if one.guessed and one.id not in found)
+    for record in guessed:
+        if may_have(knowledge, case, record) and (chances := _guess(record, case, found)):
+            found[record.id] = chances
     return found
+
+
+def may_have(knowledge: Knowledge, case: Case, record: Background) -> bool:
+    """Tell whether a background may be either way on the case's unit: a sheet that has one of both says it by itself."""
+    sheet = knowledge.sheets.get(case.unit)
+    return not record.units_with or (sheet is not None and {*record.units_with} <= {*sheet.tags, *sheet.possible_tags})
+
+
+def _guess(record: Background, case: Case, lived: Lived) -> Mapping[str, float] | None:
+    """Give what a background is likely to be by what else is told; None where that says nothing of it."""
+
+    def is_told(name: str, answer: str) -> bool:
+        told = case.findings.get(name)
+        return lived.get(name, {}).get(answer, 0.0) > EVEN or (told is not None and told.grade == answer)
+
+    fitting = (one for one in record.guessed if one.holds_for(case.speeds))
+    return next((one.chances for one in fitting if all(is_told(*pair) for pair in one.told.items())), None)
 
 
 def event_answer(background: Background) -> str:

@@ -22,6 +22,7 @@ WHERE_COAST = "in_coast"
 WHERE_HALVES = ("lost_odd", "lost_even")
 WHERE_GEARS = ("reverse", "forward", "first", "top", "lockup", "failsafe", "not_failsafe")
 WHERE_SHIFTS = ("up", "down", "first_up", "top_up")
+_SHIFT_PLACES = {"in_first": "first_up", "in_top": "top_up"}
 Shares = Mapping[tuple[str, str], Unsigned]
 # A downshift goes so many gears down at most: a kickdown that skips more is told as one of these (judgement).
 FARTHEST_DOWN = 2
@@ -124,10 +125,10 @@ class UnitFacts(Record, frozen=True):
         """Say how surely a line holds that leads from one instance to something the unit has only once.
 
         Args:
-            where: `in_first`, `in_reverse`, `in_top` or `in_lockup`: the element or solenoid works in such a gear, or
-                the gear is of that kind; `in_coast`: the element makes the engine brake; `lost_odd` or `lost_even`: with
-                the element lost or the solenoid off these forward gears are gone, and they alone. Any other word holds
-                nowhere; the validators tell it.
+            where: `in_first`, `in_reverse`, `in_top` or `in_lockup`: the element or solenoid works in such a gear, the
+                gear is of that kind, or the upshift leaves first or enters top; `in_coast`: the element makes the engine
+                brake; `lost_odd` or `lost_even`: with the element lost or the solenoid off these forward gears are gone,
+                and they alone. Any other word holds nowhere; the validators tell it.
         """
         if where == WHERE_COAST:
             return float(from_id in self.coasting)
@@ -136,6 +137,8 @@ class UnitFacts(Record, frozen=True):
         gears = self._places(where.removeprefix("in_")) if where in WHERE_IN else ()
         if from_kind == "gear":
             return float(from_id in gears)
+        if from_kind in ("shift", "downshift"):
+            return float(from_id in self._places(_SHIFT_PLACES[where]))
         table = self.applied if from_kind == "element" else self.working
         return max((table.get((from_id or "", gear), 0.0) for gear in gears), default=0.0)
 

@@ -11,7 +11,6 @@ from shiftlore.knowledge.loading import collect_knowledge, load_knowledge
 from shiftlore.knowledge.records import (
     NAME_SLOT,
     Area,
-    Background,
     Cause,
     Caution,
     Check,
@@ -30,7 +29,7 @@ from shiftlore.knowledge.records import (
     name_in_general,
     speak_in_general,
 )
-from shiftlore.knowledge.rulebook import Knowledge, Price, Shop, answer_number
+from shiftlore.knowledge.rulebook import Background, Knowledge, Price, Shop, answer_number
 
 if TYPE_CHECKING:
     from shiftlore.knowledge.forms import FORMS, SEVERITIES, SHOP, Form, Key

@@ -10,7 +10,6 @@ from shiftlore.knowledge.records import (
     HARDEST_LEVEL,
     Access,
     Area,
-    Background,
     Cause,
     Caution,
     Check,
@@ -21,7 +20,7 @@ from shiftlore.knowledge.records import (
     State,
     TextbookCase,
 )
-from shiftlore.knowledge.rulebook import Price, Shop
+from shiftlore.knowledge.rulebook import Background, Price, Shop
 from shiftlore.reading import REQUIRED
 from shiftlore.sheets import EACH
 
@@ -80,7 +79,7 @@ class Form(Record, frozen=True):
 
 SCOPE = (
     Key("each", "word", None, words=tuple(EACH)), Key("types", "ids", ()), Key("needs", "ids", ()),
-    Key("not_with", "ids", ()),
+    Key("not_with", "ids", ()), Key("fits", "fits", ()),
 )  # fmt: skip
 _ID, _LABEL, _SAYS, _ASK = Key("id", "id"), Key("label"), Key("says"), Key("ask")
 _SOURCE, _REMARK = Key("source", "source"), Key("source", "remark", None)
@@ -119,6 +118,7 @@ BACKGROUND = Form("background", Background, (
     _ID, Key("answers", "shares", into="shares"), _LABEL, _ASK, _WORDS, _SOURCE,
     Key("opening", "whole", None, low=1, high=_LAST_PLACE), Key("replaced", "yes_no", False),
     Key("event", "yes_no", False), Key("by_jobs", "ids", ()), Key("done", "ids", ()),
+    Key("units_with", "ids", ()), Key("guessed", "guessed", ()),
 ))  # fmt: skip
 CHECK = Form("check", Check, (
     _ID, _LABEL, Key("how"), *_ACT, _CONSUMABLES, Key("reveals", "ids", ()), Key("missed", "misreading"),

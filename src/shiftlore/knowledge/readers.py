@@ -21,11 +21,15 @@ from shiftlore.knowledge.records import (
     Strength,
     Traced,
 )
+from shiftlore.knowledge.rulebook import Guess
 from shiftlore.reading import CODE_FORM, REQUIRED, Fields, Node, answer_of, number_of, quoted, text_of
 
 _NOT_KEPT = "remark"
 _FARTHEST_KM = 3_000_000
 _UNREADABLE = Strength(0.001, 1.0)
+_FITTING = 1000.0
+"""How much likelier a cause is with the one answer that it goes with than with any other: judgement, as good as never."""
+_MOST_SPEEDS = 99
 _LONG_KEYS = ("strength", "grades", "where", "when", "by_torque")
 
 
@@ -41,6 +45,9 @@ def read_record(node: Node, form: Form, intake: Intake) -> Any:
             opened.values[key.into or key.name] = value
     if SCOPE[0] in form.keys:
         opened.values["scope"] = Scope(**{key.name: opened.values.pop(key.name) for key in SCOPE})
+    if form.kind == "cause":
+        fitting = (Raise(name, answer, _FITTING) for name, answer in opened.values["scope"].fits)
+        opened.values["raised_by"] = (*opened.values["raised_by"], *fitting)
     fields = opened.fields
     fields.finish()
     return form.record(**opened.values, mark=fields.value_mark(form.marked_by) if form.marked_by else fields.mark)
@@ -281,6 +288,32 @@ def _shares(record: Opened, key: Key) -> dict[str, float]:
     return shares
 
 
+def _fits(record: Opened, key: Key) -> tuple[tuple[str, str], ...]:
+    """Read the answers of the vehicle's life with which a record goes."""
+    found = []
+    for name, mark, node in record.fields.pairs(key.name):
+        answer = record.intake.answer(node)
+        record.intake.note((*record.owner, key.name, name), mark)
+        found += [] if answer is None else [(name, answer)]
+    return tuple(found)
+
+
+def _guessed(record: Opened, key: Key) -> tuple[Guess, ...]:
+    """Read what a background most likely is where nobody told it: chances of its answers, and by what they are guessed."""
+    found = []
+    for member in record.fields.records(key.name, "guess"):
+        chances = {
+            answer: number_of(node, record.intake.problems, 0.0, 1.0, "a chance")
+            for answer, _, node in member.pairs("is", required=True)
+        }
+        told = {name: record.intake.answer(node) for name, _, node in member.pairs("told")}
+        fewest, most = (member.whole(name, 1, _MOST_SPEEDS, None) for name in ("speeds_from", "speeds_to"))
+        member.finish()
+        known = {answer: chance for answer, chance in chances.items() if chance is not None}
+        found.append(Guess(known, {name: one for name, one in told.items() if one}, fewest, most, mark=member.mark))
+    return tuple(found)
+
+
 def _answers(record: Opened, key: Key) -> dict[str, object]:
     """Read what a textbook case says of findings or backgrounds."""
     found: dict[str, object] = {}
@@ -372,6 +405,8 @@ KEY_READERS: Mapping[str, Callable[[Opened, Key], Any]] = {
     "driven_on": _driven_on,
     "leads_to": _leads_to,
     "shares": _shares,
+    "fits": _fits,
+    "guessed": _guessed,
     "answers": _answers,
     "gauges": _gauges,
     "traced": _traced,

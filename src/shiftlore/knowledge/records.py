@@ -88,12 +88,14 @@ class Scope(Record, frozen=True):
         types: instance types that take part (``clutch``, ``on_off``, ...); empty means all.
         needs: tags that the unit sheet must carry, all of them.
         not_with: tags that rule the record out, any of them.
+        fits: backgrounds, each with the one answer with which it goes: with any other it is out of the question.
     """
 
     each: str | None = None
     types: tuple[str, ...] = ()
     needs: tuple[str, ...] = ()
     not_with: tuple[str, ...] = ()
+    fits: tuple[tuple[str, str], ...] = ()
 
 
 class Cause(Record, frozen=True):
@@ -273,34 +275,6 @@ def speak_in_general(text: str, scope: Scope) -> str:
 def name_in_general(record: "Cause | Finding | Job") -> str:
     """Name a record without an instance: a template by what all of them have in common."""
     return record.label_any or speak_in_general(record.label, record.scope)
-
-
-class Background(Record, frozen=True):
-    """Something known of the vehicle's life; shares say how common each answer is among complaints.
-
-    Args:
-        opening: place among what is asked of every vehicle, from 1; None for others. event: whether a fault may begin after it.
-        replaced: whether a part was renewed in vain; done: the jobs of that; by_jobs: kinds of jobs after which it holds.
-        recent: answers of late work; began_km, at_least_km, warranty_km: answer -> distance at its begin, at least, covered.
-    """
-
-    id: str
-    label: str
-    ask: str
-    shares: Mapping[str, Share]
-    grade_labels: Mapping[str, str]
-    words: tuple[str, ...]
-    source: str
-    mark: Mark = NOWHERE
-    opening: Count | None = None
-    replaced: bool = False
-    recent: tuple[str, ...] = ()
-    event: bool = False
-    by_jobs: tuple[str, ...] = ()
-    done: tuple[str, ...] = ()
-    began_km: Mapping[str, Unsigned] = field(default_factory=dict)
-    at_least_km: Mapping[str, Unsigned] = field(default_factory=dict)
-    warranty_km: Mapping[str, Unsigned] = field(default_factory=dict)
 
 
 class Need(Record, frozen=True):

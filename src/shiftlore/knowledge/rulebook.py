@@ -5,14 +5,15 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+import msgspec
+
 from shiftlore.basics.problems import KnowledgeError, Mark, Problem, UnknownId, nearest
-from shiftlore.basics.structs import Count, Record, Unsigned
+from shiftlore.basics.structs import Count, Record, Share, Unsigned
 from shiftlore.knowledge.language import Language
 from shiftlore.knowledge.records import (
     NOWHERE,
     Access,
     Area,
-    Background,
     Cause,
     Caution,
     Check,
@@ -38,6 +39,64 @@ OVERLAY = "overlay"
 """Noted there where learned numbers are laid over the rules: these, and the rules without them."""
 READ_FROM = "read from"
 """Noted there: a hash of the files that the rules were read from."""
+
+
+class Guess(Record, frozen=True):
+    """What an answer most likely is, by what else is told of the vehicle.
+
+    Args:
+        chances: answer -> its chance, 0..1; they add up to 1.
+        told: findings and backgrounds -> the answer that was given to each.
+        fewest, most: forward gears between which it holds; None where that side is open.
+    """
+
+    chances: Mapping[str, Share]
+    told: Mapping[str, str] = msgspec.field(default_factory=dict)
+    fewest: Count | None = None
+    most: Count | None = None
+    mark: Mark = NOWHERE
+
+    def holds_for(self, speeds: int | None) -> bool:
+        """Tell whether it is for so many forward gears; where it names a number, they must be known.
+
+        Example:
+            >>> Guess({"yes": 1.0}, most=3).holds_for(3), Guess({"yes": 1.0}, most=3).holds_for(None)
+            (True, False)
+        """
+        if self.fewest is None and self.most is None:
+            return True
+        return speeds is not None and (self.fewest or 0) <= speeds <= (speeds if self.most is None else self.most)
+
+
+class Background(Record, frozen=True):
+    """Something known of the vehicle's life; shares say how common each answer is among complaints.
+
+    Args:
+        opening: place among what is asked of every vehicle, from 1; None for others. event: whether a fault may begin after it.
+        replaced: whether a part was renewed in vain; done: the jobs of that; by_jobs: kinds of jobs after which it holds.
+        recent: answers of late work; began_km, at_least_km, warranty_km: answer -> distance at its begin, at least, covered.
+        units_with: tags of the units that may have it either way; guessed: what it is where nobody told, the first that fits.
+    """
+
+    id: str
+    label: str
+    ask: str
+    shares: Mapping[str, Share]
+    grade_labels: Mapping[str, str]
+    words: tuple[str, ...]
+    source: str
+    mark: Mark = NOWHERE
+    opening: Count | None = None
+    replaced: bool = False
+    recent: tuple[str, ...] = ()
+    event: bool = False
+    by_jobs: tuple[str, ...] = ()
+    done: tuple[str, ...] = ()
+    began_km: Mapping[str, Unsigned] = msgspec.field(default_factory=dict)
+    at_least_km: Mapping[str, Unsigned] = msgspec.field(default_factory=dict)
+    warranty_km: Mapping[str, Unsigned] = msgspec.field(default_factory=dict)
+    units_with: tuple[str, ...] = ()
+    guessed: tuple[Guess, ...] = ()
 
 
 class Price(Record, frozen=True):

@@ -23,6 +23,8 @@ N_DRAWS = 40
 """Draws from the spreads; enough to place the 5th and 95th percentile to about a third of a standard deviation."""
 DRAW_SEED = 20_110_706
 LOW_PERCENT, HIGH_PERCENT = 5, 95
+SUPPOSED = "guessed by what else is told"
+"""Said of what nobody told of a vehicle's life."""
 MOST_DRAWN, FEWEST_DRAWN = 96, 8
 """Root states, the likeliest first, of which the likelihoods are drawn; of the others only the base rates are."""
 DRAWN_NUMBERS = 3000
@@ -345,7 +347,9 @@ def _weigh_life(compiled: CompiledCase) -> dict[tuple[str, str], np.ndarray]:
         by_itself = before - log_odds(compiled.judge_now(taken_back * compiled.faults.prior))
         record = compiled.knowledge.backgrounds[name]
         answer = max(answers, key=lambda grade: answers[grade])
-        found[name, f"{record.label}: {record.grade_labels.get(answer, answer)}"] = (by_itself + added) / 2
+        is_guessed = bool(record.guessed) and name not in compiled.case.background
+        said = SUPPOSED if is_guessed else record.grade_labels.get(answer, answer)
+        found[name, f"{record.label}: {said}"] = (by_itself + added) / 2
     return found
 
 

@@ -197,6 +197,7 @@ def _held() -> Schema:
     gauge |= {"other_gear": side, "further": _mapping(NUMBER), "wide": _MAYBE, "relative": _MAYBE}
     traced = {"by": {"enum": list(LOG_MEASURES)}, "as": _ANY_TEXT, "from": number, "to": number, "is": _ANSWER}
     traced |= {"silent": _MAYBE, "fewest": {"type": "integer", "minimum": 1}, "source": _TEXT}
+    guess = {"is": _mapping(PROBABILITY), "told": _mapping(_ANSWER), "speeds_from": COUNT, "speeds_to": COUNT}
     stand = {"answer": _ANSWER, "groups": _TEXTS, "findings": _TEXTS, "answered": _ANSWER}
     return {
         "id": _ID,
@@ -223,6 +224,8 @@ def _held() -> Schema:
             )
         ),
         "answers": _mapping({"anyOf": [_ANSWER, doubted]}),
+        "fits": _mapping(_ANSWER),
+        "guessed": {"type": ["array", "null"], "items": _closed(guess, "is")},
         "driven_on": _closed(driven_on, "severity", "says"),
         "traced": {"type": ["array", "null"], "items": _closed(traced, "by", "source")},
         "gauges": {"type": ["array", "null"], "items": _closed(gauge, "kind")},

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shiftlore.compiling import CompiledCase, is_moot
+from shiftlore.compiling import CompiledCase, foresee_answers, is_moot, list_open_lives
 
 ASKING_MINUTES = 0.5
 """How long an answer takes that the owner or the papers give (judgement)."""
@@ -165,6 +165,16 @@ def rank_questions(compiled: CompiledCase, open_findings: Sequence[str]) -> list
         between = leaders if separators & set(findings) else None
         askings.append(Asking(tuple(findings), nats, nats / (takes + 1), between))
     return sorted(askings, key=lambda one: (not (one.separates and one.nats >= LEAST_NATS_WANTED), -one.worth))
+
+
+def find_telling_life(compiled: CompiledCase, least: float) -> str | None:
+    """Name the background, asked alone, that is expected to tell most; None where none tells as much per minute as `least`."""
+    told = {}
+    for record in list_open_lives(compiled):
+        p_outcome, after = foresee(compiled, foresee_answers(compiled, record)[1])
+        told[record.id] = binary_information(p_outcome, after, compiled.causes_now)
+    name = max(told, key=lambda one: told[one], default="")
+    return name if name and told[name] >= max(LEAST_NATS, least * (ASKING_MINUTES + 1)) else None
 
 
 def _weigh_findings(foreseen: Sequence[tuple[np.ndarray, np.ndarray]], p_now: np.ndarray) -> float:

@@ -7,7 +7,8 @@ from dataclasses import replace
 from shiftlore.basics import UsageProblem
 from shiftlore.cases import CODES, COMPLAINT, LOOKS, ODOMETER, RECENT, REPLACED, Answer, Case, is_code
 from shiftlore.compiling import CompiledCase, list_excluded
-from shiftlore.knowledge import Knowledge
+from shiftlore.knowledge import Background, Knowledge
+from shiftlore.sessions.choosing_questions import Asking, find_telling_life
 from shiftlore.sessions.questions import CODE_PATTERN, Choice, Question, Reply
 
 UNIT = "unit"
@@ -59,10 +60,20 @@ def ask_life(knowledge: Knowledge, case: Case) -> Question | None:
     first = [record for record in knowledge.backgrounds.values() if record.opening is not None]
     for record in sorted(first, key=lambda record: record.opening or 0):
         if record.id not in case.asked and record.id not in case.background:
-            why = "How a vehicle was kept and used makes some faults likelier than others."
-            choices = tuple(Choice(key, record.grade_labels.get(key, key)) for key in record.shares)
-            return Question(record.id, "choice", record.ask, choices=choices, members=(record.id,), why=why)
+            return _ask_one(record, "How a vehicle was kept and used makes some faults likelier than others.")
     return None if REPLACED in case.asked else _ask_events(knowledge, case, REPLACED)
+
+
+def ask_what_it_has(compiled: CompiledCase, other: Asking | None) -> Question | None:
+    """Ask for what the vehicle has, such as a turbocharger, where that tells as much per minute as another question."""
+    name = find_telling_life(compiled, other.worth if other else 0.0)
+    why = "What it has not cannot be broken, and is not looked for."
+    return _ask_one(compiled.knowledge.backgrounds[name], why) if name else None
+
+
+def _ask_one(record: Background, why: str) -> Question:
+    choices = tuple(Choice(key, record.grade_labels.get(key, key)) for key in record.shares)
+    return Question(record.id, "choice", record.ask, choices=choices, members=(record.id,), why=why)
 
 
 def _ask_looks(compiled: CompiledCase) -> Question | None:
@@ -85,14 +96,15 @@ def _ask_looks(compiled: CompiledCase) -> Question | None:
     )
 
 
+def list_events(knowledge: Knowledge, name: str) -> dict[str, None]:
+    """List the backgrounds asked in one go: what happened, or which parts were replaced; in the order of the rules."""
+    asked = {key: one for key, one in knowledge.backgrounds.items() if tuple(one.shares)[:2] == ("no", "yes")}
+    return {key: None for key, one in asked.items() if not one.guessed and one.replaced == (name == REPLACED)}
+
+
 def _ask_events(knowledge: Knowledge, case: Case, name: str) -> Question:
     """Ask in one go for what happened, or for which parts were replaced without cure."""
-    open_now = [
-        record
-        for key, record in knowledge.backgrounds.items()
-        if tuple(record.shares)[:2] == ("no", "yes") and key not in case.background
-    ]
-    named = [record for record in open_now if record.replaced == (name == REPLACED)]
+    named = [knowledge.backgrounds[key] for key in list_events(knowledge, name) if key not in case.background]
     choices = tuple(Choice(record.id, record.label) for record in named)
     if name == RECENT:
         text, why = "Is any of this so?", "After recent work the work is suspected first."

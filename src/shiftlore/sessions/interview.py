@@ -28,8 +28,10 @@ from shiftlore.sessions.first_questions import (
     ask_first,
     ask_life,
     ask_unit,
+    ask_what_it_has,
     hold_last_word,
     list_code_findings,
+    list_events,
     shows_wrong,
     take_codes,
 )
@@ -109,8 +111,8 @@ class Interview:
 
     def _ask_adaptive(self) -> Question | None:
         askings = rank_questions(self.compiled, list_cheap(self.compiled, self.case.asked))
-        best = next((one for one in askings if self._is_worth_asking(one)), None)
-        return None if best is None else self.make_question(best)
+        best = next(filter(self._is_worth_asking, askings), None)
+        return ask_what_it_has(self.compiled, best) or (self.make_question(best) if best else None)
 
     def _is_worth_asking(self, asking: Asking) -> bool:
         least = LEAST_NATS_WANTED if self.wanted or asking.separates else LEAST_NATS
@@ -420,8 +422,8 @@ class Interview:
         known = [check for check in begun if check in self.compiled.expansion.checks]
         # What stands before the first question came out of the owner's words; a look's answers are one question.
         first = next((place for place, key in enumerate(asked) if key in (CODES, RECENT, LOOKS)), len(asked))
-        besides = {key for key, record in records.items() if record.early_look is not None}
-        besides |= {COMPLAINT, *self.knowledge.backgrounds, *self.case.complaint}
+        looks = (key for key, record in records.items() if record.early_look is not None)
+        besides = {COMPLAINT, *self.knowledge.backgrounds, *self.case.complaint, *looks}
         put = {records[key].id if key in records else key for key in asked[first:] if key not in besides}
         left = 0 if self.case.done else max(0, QUESTIONS_AT_ONCE - len(put))
         return replace(self, check=known[-1] if known else "", left=left)
@@ -468,12 +470,10 @@ class Interview:
 
     def _last_group(self) -> set[str]:
         """Find all that was answered together with the last thing asked: back to the name of the question, if it is one."""
-        asked, records = self.case.asked, self.compiled.expansion.finding_records
-        last, lives = asked[-1], self.knowledge.backgrounds
-        groups: dict[str, set[str]] = {COMPLAINT: set(self.case.complaint) if last in self.case.complaint else set()}
+        asked, records, last = self.case.asked, self.compiled.expansion.finding_records, self.case.asked[-1]
+        groups = {head: {*list_events(self.knowledge, head)} for head in (RECENT, REPLACED)}
+        groups[COMPLAINT] = set(self.case.complaint) if last in self.case.complaint else set()
         groups[LOOKS] = {key for key, record in records.items() if record.early_look is not None}
-        for head, is_replaced in ((RECENT, False), (REPLACED, True)):
-            groups[head] = {key for key, one in lives.items() if one.opening is None and one.replaced == is_replaced}
         groups |= {check: set(self.compiled.expansion.reveals.get(check, ())) for check in self.case.done_ids}
         if last in records:
             groups[records[last].id] = set(self.compiled.expansion.of_template.get(records[last].id, ()))

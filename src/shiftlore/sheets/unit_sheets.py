@@ -93,6 +93,7 @@ _WHERE: Mapping[tuple[str | None, str | None], tuple[str, ...]] = {
     ("element", None): (*_IN_GEARS, "in_coast", *_HALVES),
     ("solenoid", None): (*_IN_GEARS, *_HALVES),
     ("gear", None): _IN_GEARS,
+    ("shift", None): ("any", "in_first", "in_top"),
 }
 _TYPE = "type_"
 _LIKE = {"downshift": "shift"}

@@ -15,5 +15,5 @@ VALIDATORS: tuple[Callable[[Knowledge], list[Problem]], ...] = (
     shape.validate_shares, shape.validate_price_order, shape.validate_logo, oversights.validate_silent_causes,
     oversights.validate_orphan_findings, oversights.validate_idle_checks, oversights.validate_uncured_causes,
     oversights.validate_near_misses, oversights.validate_tags, ids.validate_sayings,
-    ids.validate_followers, shape.validate_simulated,
+    ids.validate_followers, shape.validate_simulated, shape.validate_lives,
 )  # fmt: skip

@@ -256,6 +256,35 @@ def validate_shares(knowledge: Knowledge) -> list[Problem]:
     return problems
 
 
+def validate_lives(knowledge: Knowledge) -> list[Problem]:
+    """K135: a record must fit an answer of a background; a guess must be of its answers, add up to 1, and be by what is known.
+
+    Passes:
+        checks:
+        - {id: pan_drop, fits: {usage: towing}}                     # backgrounds.yaml has usage with the answer towing
+        backgrounds:
+        - {id: usage, guessed: [{is: {normal: 0.1, towing: 0.9}, told: {fluid_colour: dark}}]}
+
+    Fails, at the answer, or the guess:
+        checks:
+        - {id: pan_drop, fits: {usage: often}}
+    """
+    lives = knowledge.backgrounds
+    answers = {key: tuple(one.shares) for key, one in lives.items()}
+    known = answers | {key: one.grades for key, one in knowledge.findings.items()}
+    asked = [(place_of(knowledge, *owner, "fits", name), answers, pair) for owner, scope in scopes_of(knowledge)
+             for pair in scope.fits for name in pair[:1]]  # fmt: skip
+    guesses = [(one.id, guess) for one in lives.values() for guess in one.guessed]
+    asked += [(guess.mark, known, pair) for _, guess in guesses for pair in guess.told.items()]
+    asked += [(guess.mark, answers, (name, answer)) for name, guess in guesses for answer in guess.chances]
+    wrong = [(mark, f"There is no {name} with the answer {quoted(answer)}", known_words(answer, among.get(name, ())))
+             for mark, among, (name, answer) in asked if answer not in among.get(name, ())]  # fmt: skip
+    totals = [(guess.mark, sum(guess.chances.values())) for _, guess in guesses]
+    wrong += [(mark, f"The chances add up to {total:.2f}", "Change them so that they add up to 1.")
+              for mark, total in totals if abs(total - 1) > _ROUNDING]  # fmt: skip
+    return [Problem(mark, "K135", what, advice) for mark, what, advice in wrong]
+
+
 def validate_logo(knowledge: Knowledge) -> list[Problem]:
     """K132: the logo of the shop stands in the knowledge folder; a shop's own file may name any.
 
