@@ -34,7 +34,7 @@ def test_where_words__there_are_none_between_single_records():
         ("reverse", "element", "gear", False),
         ("in_first", "element", None, True),
         ("in_lockup", "solenoid", None, True),
-        ("in_first", "shift", None, False),
+        ("in_first", "shift", None, True),
         ("in_coast", "element", None, True),
         ("in_coast", "solenoid", None, False),
         ("lost_even", "solenoid", None, True),
