@@ -414,3 +414,26 @@ def test_choose_step__no_look_that_takes_the_money_of_the_better_job():
     for spare, first in ((0.5, "job"), (1000.0, "check")):
         choice = choose_step(situation.vary(budget=job.cost.total + spare), oracle, CUT_SHORT)
         assert first == choice.steps[0].kind
+
+
+def _rare_and_far(p: float) -> tuple[Situation, TableOracle]:
+    """A likely cause whose cheap cure often misses, two causes at `p` with a check each, and a dear one."""
+    rows = [("cooler", 0.92 - 2 * p, 150), ("plugs", p, 250), ("pump", p, 300), ("clutch", 0.08, 2000)]
+    charges = {"test_cost": 30.0, "comeback_cost": 80.0, "uncured_cost": 8000.0}
+    situation, belief = one_job_per_cause([(*row, "standing") for row in rows], **charges)
+    flush, *others = situation.jobs
+    renew = PricedJob("renew", 450.0, 0.0, "standing", np.array([0.95, 0.0, 0.0, 0.0]))
+    shown = {f"{rows[i][0]}_check": np.where(np.arange(4) == i, 0.95, 0.05) for i in (1, 2)}
+    checks = tuple(PricedCheck(name, 15.0, 10.0, "standing") for name in shown)
+    tables = {name: Outcomes(("no", "yes"), np.array([1 - seen, seen])) for name, seen in shown.items()}
+    jobs = (flush.vary(cures=0.6 * flush.cures), *others, renew)
+    return situation.vary(jobs=jobs, checks=checks), TableOracle(situation.hypotheses, belief, tables)
+
+
+@pytest.mark.parametrize(("p", "first"), [(0.03, "job"), (0.1, "check")])
+def test_choose_step__a_check_for_what_is_rare_waits_until_the_first_work_has_failed(p, first):
+    # made after it, the check costs only those whom the work did not cure, and tells as much
+    for look in (LookAhead(small=0), LookAhead(small=0, at_once=False)):
+        choice = choose_step(*_rare_and_far(p), look)
+        assert first == choice.steps[0].kind
+        assert "job" != first or ("cooler",) == choice.steps[0].ids

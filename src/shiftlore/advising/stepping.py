@@ -32,6 +32,7 @@ from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
+    NEARLY,
     Decision,
     JobPlan,
     LookAhead,
@@ -265,11 +266,18 @@ def _once_each(steps: Sequence[Step]) -> list[Step]:
 
 
 def _drop_beaten(steps: Sequence[Step]) -> list[Step]:
-    """Leave out work that costs no less than other work further up and hardly cures more often."""
+    """Leave out work that costs no less than other work further up and hardly cures more often, and checks that can wait.
+
+    A check below work that costs less in the end, checks after it counted in, is better made once that has failed.
+    """
     kept: list[Step] = []
     for step in steps:
-        rivals = [other for other in kept if other.kind == step.kind == "job"]
-        if not any(it.cost.total <= step.cost.total and it.p_cured >= step.p_cured - HARDLY_MORE for it in rivals):
+        works = [other for other in kept if other.kind == "job"]
+        if step.kind == "job":
+            beaten = (it.cost.total <= step.cost.total and it.p_cured >= step.p_cured - HARDLY_MORE for it in works)
+        else:
+            beaten = (it.expected_total * (1.0 + NEARLY) < step.expected_total for it in works)
+        if not any(beaten):
             kept.append(step)
     return kept
 

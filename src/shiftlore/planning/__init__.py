@@ -3,6 +3,7 @@
 from shiftlore.planning.beliefs import NOTHING_WRONG, SOMETHING_ELSE, Hypotheses, Weighing, weigh_faults
 from shiftlore.planning.budgets import leaves_for_budget, list_steps, look_beyond
 from shiftlore.planning.choosing import (
+    NEARLY,
     NO_GAIN,
     Decision,
     LookAhead,
@@ -38,6 +39,7 @@ __all__ = [
     "DEPTH",
     "LEAST_MEANT",
     "LEAVING",
+    "NEARLY",
     "NOTHING_WRONG",
     "NO_GAIN",
     "SOMETHING_ELSE",

@@ -11,7 +11,7 @@ from shiftlore.planning.beginnings import list_beginnings, try_small_batches
 from shiftlore.planning.costs import Situation
 from shiftlore.planning.ordering import bound_known_fault
 from shiftlore.planning.outlook import Bench, Outlook, PlanBook, start_bench, write_book
-from shiftlore.planning.plans import JobPlan, describe_plan, plan_jobs, tidy_plan
+from shiftlore.planning.plans import JobPlan, describe_plan, plan_jobs, plan_otherwise, tidy_plan
 from shiftlore.planning.readings import Oracle, join_likelihoods
 
 AHEAD = ((80, 24), (80, 24), (40, 0))
@@ -171,23 +171,28 @@ def _choose_any(situation: Situation, oracle: Oracle, look: LookAhead | None) ->
     belief = np.asarray(oracle.belief, dtype=float)
     likelihoods = tuple(oracle.likelihoods(check.id) for check in situation.checks)
     look, plan = look or LookAhead(), plan_jobs(situation, belief)
+    plans = (plan, plan_otherwise(situation, belief, plan))
     if look.depth > 1 and sum(map(len, likelihoods)) <= look.small:
         look = look.vary(depth=look.depth + 2, broad_jobs=2 * look.broad_jobs, nearly=0.0)
     elif look.depth > 1 and look.at_once:
-        choice = _choose(situation, belief, likelihoods, plan, look.vary(depth=1))
+        choice = _choose(situation, belief, likelihoods, plans, look.vary(depth=1))
         first = choice.steps[0] if choice.steps else None
         if first is not None and first.kind == "check" and _opening(situation, first) <= first.cost.own:
             return choice
-    return _choose(situation, belief, likelihoods, plan, look)
+    return _choose(situation, belief, likelihoods, plans, look)
 
 
 def _choose(
-    situation: Situation, belief: np.ndarray, likelihoods: tuple[np.ndarray, ...], plan: JobPlan, look: LookAhead
+    situation: Situation,
+    belief: np.ndarray,
+    likelihoods: tuple[np.ndarray, ...],
+    plans: tuple[JobPlan, ...],
+    look: LookAhead,
 ) -> Decision:
     """Choose with all that is looked at so far."""
     beliefs = _beliefs_ahead(belief, likelihoods, AHEAD[: look.depth])
-    book = write_book(situation, beliefs, plan)
-    plan = tidy_plan(situation, belief, _best_affordable(situation, belief, book, plan))
+    book = write_book(situation, beliefs, *plans)
+    plan = tidy_plan(situation, belief, _best_affordable(situation, belief, book, plans[0]))
     outlook = Outlook(situation, book, likelihoods, list_beginnings(situation, book, belief, look.broad_jobs))
     if look.depth > LookAhead().depth and likelihoods:
         outlook = try_small_batches(outlook, beliefs, look.broad_jobs)
@@ -346,13 +351,17 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         return steps
 
     def job_steps(self) -> list[Step]:
-        """The batches of jobs worth beginning with."""
+        """The batches of jobs worth beginning with, the best of them with as many checks behind it as a first check is one of.
+
+        With fewer, checks that leave the first work as it is would seem to save what they save as well once that has failed.
+        """
         bench, row = self.bench.vary(checks=self.second), self.belief[None]
-        depth = self.look.depth if self.situation.checks else 1
-        price = self.outlook.price_batch
+        price, depth, followed = self.outlook.price_batch, self.look.depth, None
         totals = {batch: float(price(row, bench, batch, min(depth, 2))[0]) for batch in self.outlook.batches}
-        for batch in totals if depth > 2 else ():  # only what may be the best is followed to the end
-            best = min(self.now, *totals.values())
+        if depth <= LookAhead().depth:
+            depth, followed = depth + 1, 1
+        for batch in sorted(totals, key=totals.__getitem__)[:followed] if self.situation.checks and depth > 1 else ():
+            best = min(self.now, *totals.values())  # only what may be the best is followed to the end
             deep = float(price(row, bench, batch, depth, most=np.array([best]))[0])
             totals[batch] = deep if deep < best - NO_GAIN else totals[batch]
         return [self._job_step(batch, total) for batch, total in totals.items() if np.isfinite(total)]
