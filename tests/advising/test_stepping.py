@@ -11,6 +11,7 @@ from shiftlore.advising.reasons import BUDGET, BUDGET_CHECK
 from shiftlore.advising.situations import prepare_situation
 from shiftlore.advising.stepping import HARDLY_MORE
 from shiftlore.cases import Done, Onset
+from shiftlore.planning import NEARLY
 
 PARK = {"unit": "trans6", "answers": {"park_does_not_hold": "yes", "noise_certain_gears": "no"}}
 MILKY = {"unit": "long6", "answers": {"fluid_milky": "yes", "shudder_light_throttle": "yes", "no_drive_any": "no"}}
@@ -59,6 +60,49 @@ LEVEL, POWER = ("fluid_look", "fluid_look_dipstick"), ("listen_standing", "cvt_p
 @pytest.mark.parametrize("sign", [{"no_drive_any": "yes"}, {"drive_only_after_warm_up": "yes", "no_drive_any": "no"}])
 def test_next_steps__the_level_of_what_does_not_move_or_moves_late_is_read_before_all_else(unit, sign):
     assert next_steps(compiled_of(sign, unit)).steps[0].id in LEVEL
+
+
+HOT = {"runs_hot": "yes", "drive_fades_when_hot": "yes", "fluid_level": "right", "engine_overheats": "no"}
+
+
+@pytest.mark.parametrize("unit", ["long6", "trans4", "step-rwd", "cvt"])
+def test_next_steps__what_runs_hot_has_the_flow_through_its_cooler_measured_before_any_work(unit):
+    told = HOT | ({"cvt_overheat_power_cut": "yes"} if unit == "cvt" else {})
+    found = next_steps(compiled_of(told, unit, background={"usage": "towing"}, odometer_km=180000.0)).steps
+    looks = [step.id for step in found[: next(at for at, step in enumerate(found) if step.kind == "job")]]
+    assert "cooler_flow_test" in looks and not {"ignition_look", "boost_test", "compression_test"} & {*looks}
+
+
+def test_next_steps__a_cooler_that_holds_debris_is_renewed_and_not_flushed():
+    told = HOT | {"cooler_flow": "low", "fluid_smell_burnt": "yes", "cooler_debris": "yes"}
+    jobs = [step.id for step in next_steps(compiled_of(told, "long6")).steps if step.kind == "job"]
+    assert "cooler_renew" == jobs[0] and all("cooler_flush_job" not in job.split("+") for job in jobs)
+
+
+def test_next_steps__a_low_flow_raises_the_chance_of_the_cooling_work():
+    told = {"cvt_overheat_power_cut": "yes", "sluggish_uphill": "yes", "limited_top_speed": "yes", "runs_hot": "yes"}
+    found = [next_steps(compiled_of(more, "cvt")).steps for more in (told, told | {"cooler_flow": "low"})]
+    before, after = (next(step.p_cured for step in steps if step.id == "cvt_cooling_repair") for steps in found)
+    assert 0.5 < before < after
+
+
+@pytest.mark.parametrize("unit", ["step-rwd", "long8", "step-fwd"])
+def test_next_steps__a_driveline_that_winds_up_has_its_tyres_measured_before_any_work(unit):
+    told = {"noise_on_turn": "yes", "drag_braked_feeling": "yes", "only_turning": "yes"}
+    found = next_steps(compiled_of(told, unit)).steps
+    looks = [step.id for step in found[: next((at for at, it in enumerate(found) if it.kind == "job"), len(found))]]
+    assert "tyre_measure" in looks
+    measured = next_steps(compiled_of(told | {"tyres_unequal": "yes"}, unit, done=(Done("tyre_measure"),)))
+    assert "tyres_match" == measured.plan.batches[0][0]
+
+
+def test_next_steps__checks_that_can_wait_for_work_above_them_are_left_out():
+    found = steps_of().steps
+    for place, step in enumerate(found):
+        works = [other for other in found[:place] if other.kind == "job"]
+        if step.kind == "check":
+            total = step.cost.total + step.expected_total_after
+            assert all(total <= (1 + NEARLY) * (it.cost.total + it.expected_total_after) + 1e-6 for it in works)
 
 
 @pytest.mark.parametrize("unit", ["long5", "trans4", "step-fwd", "step"])
