@@ -437,3 +437,12 @@ def test_choose_step__a_check_for_what_is_rare_waits_until_the_first_work_has_fa
         choice = choose_step(*_rare_and_far(p), look)
         assert first == choice.steps[0].kind
         assert "job" != first or ("cooler",) == choice.steps[0].ids
+
+
+def test_choose_step__only_a_check_that_clearly_beats_work_is_made_without_looking_further():
+    situation, oracle = _rare_and_far(0.05)
+    near = situation.vary(checks=tuple(check.vary(cost=22.0) for check in situation.checks))
+    at_once, further = (choose_step(near, oracle, LookAhead(small=0, at_once=once)) for once in (True, False))
+    assert [(step.ids, step.expected_total) for step in further.steps] == [
+        (step.ids, step.expected_total) for step in at_once.steps
+    ]

@@ -178,7 +178,11 @@ def _choose_any(situation: Situation, oracle: Oracle, look: LookAhead | None) ->
         choice = _choose(situation, belief, likelihoods, plans, look.vary(depth=1))
         first = choice.steps[0] if choice.steps else None
         if first is not None and first.kind == "check" and _opening(situation, first) <= first.cost.own:
-            return choice
+            is_early = situation.checks[situation.check_index(first.ids[0])].early
+            rivals = (step for step in choice.steps if step.kind == "job")
+            limit = (1.0 + look.nearly) * first.expected_total  # work that seems as good may be better, seen further
+            if is_early or all(step.expected_total > limit for step in rivals):
+                return choice
     return _choose(situation, belief, likelihoods, plans, look)
 
 
@@ -230,9 +234,10 @@ def list_looks(choice: Decision, checks: Collection[str], belief: np.ndarray) ->
 
 
 def _open_late(situation: Situation, steps: list[Step], nearly: float) -> list[Step]:
-    """Put first what opens less among the best step and the checks that cost nearly as little in the end."""
+    """Put first what opens less among the best step and the checks that cost nearly as little, before further work."""
     limit = (1.0 + nearly) * steps[0].expected_total if steps else 0.0
-    equals = [step for step in steps if step is steps[0] or (step.kind != "job" and step.expected_total <= limit)]
+    work = next((at for at, step in enumerate(steps) if at and step.kind == "job"), len(steps))
+    equals = [step for step in steps[:work] if step is steps[0] or step.expected_total <= limit]
     rest = [step for step in steps if step not in equals]
     return sorted(equals, key=lambda step: step.expected_total + _opening(situation, step)) + rest
 
