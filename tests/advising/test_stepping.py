@@ -108,6 +108,40 @@ def test_next_steps__a_code_of_the_range_is_proved_against_the_lever_first(unit)
     assert "range_readout" == next_steps(compiled_of({"P0705": "yes"}, unit)).steps[0].id
 
 
+HOT = {"runs_hot": "yes", "drive_fades_when_hot": "yes", "fluid_level": "right", "engine_overheats": "no"}
+
+
+@pytest.mark.parametrize("unit", ["long6", "trans4", "step-rwd", "cvt"])
+def test_next_steps__what_runs_hot_has_the_flow_through_its_cooler_measured_before_any_work(unit):
+    told = HOT | ({"cvt_overheat_power_cut": "yes"} if unit == "cvt" else {})
+    found = next_steps(compiled_of(told, unit, background={"usage": "towing"}, odometer_km=180000.0)).steps
+    looks = [step.id for step in found[: next(at for at, step in enumerate(found) if step.kind == "job")]]
+    assert "cooler_flow_test" in looks and not {"ignition_look", "boost_test", "compression_test"} & {*looks}
+
+
+def test_next_steps__a_cooler_that_holds_debris_is_renewed_and_not_flushed():
+    told = HOT | {"cooler_flow": "low", "fluid_smell_burnt": "yes", "cooler_debris": "yes"}
+    jobs = [step.id for step in next_steps(compiled_of(told, "long6")).steps if step.kind == "job"]
+    assert "cooler_renew" == jobs[0] and all("cooler_flush_job" not in job.split("+") for job in jobs)
+
+
+def test_next_steps__a_low_flow_raises_the_chance_of_the_cooling_work():
+    told = {"cvt_overheat_power_cut": "yes", "sluggish_uphill": "yes", "limited_top_speed": "yes", "runs_hot": "yes"}
+    found = [next_steps(compiled_of(more, "cvt")).steps for more in (told, told | {"cooler_flow": "low"})]
+    before, after = (next(step.p_cured for step in steps if step.id == "cvt_cooling_repair") for steps in found)
+    assert 0.5 < before < after
+
+
+@pytest.mark.parametrize("unit", ["step-rwd", "long8", "step-fwd"])
+def test_next_steps__a_driveline_that_winds_up_has_its_tyres_measured_before_any_work(unit):
+    told = {"noise_on_turn": "yes", "drag_braked_feeling": "yes", "only_turning": "yes"}
+    found = next_steps(compiled_of(told, unit)).steps
+    looks = [step.id for step in found[: next((at for at, it in enumerate(found) if it.kind == "job"), len(found))]]
+    assert "tyre_measure" in looks
+    measured = next_steps(compiled_of(told | {"tyres_unequal": "yes"}, unit, done=(Done("tyre_measure"),)))
+    assert "tyres_match" == measured.plan.batches[0][0]
+
+
 @pytest.mark.parametrize("unit", ["long5", "trans4", "step-fwd", "step"])
 def test_next_steps__a_circuit_code_asks_for_plug_or_resistance_before_a_part(unit):
     told = {"failsafe_mode": "yes", "P0753": "yes"}

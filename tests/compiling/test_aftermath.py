@@ -15,6 +15,7 @@ from shiftlore.compiling.aftermath import (
     KM_AGAIN,
     KM_EASED,
     KM_FAULTY,
+    MOST_FAULTY,
     P_AGAIN,
     P_EASED,
     P_EASED_AIMED,
@@ -60,7 +61,7 @@ def enumerate_outcomes(weights: np.ndarray, work: JobDone) -> np.ndarray:
             p = weight
             for cause, way in zip(item, ways, strict=True):
                 miss, aimed = work.missed[cause], work.missed[cause] < 1
-                badly = (1 - P_OVERLOOKED) * min(work.missed) if aimed else 0.0
+                badly = (1 - P_OVERLOOKED) * min(*work.missed, MOST_FAULTY) if aimed else 0.0
                 p *= {"left": miss - badly, "badly": badly, "right": 1 - miss}[way]
             rest = tuple(cause for cause, way in zip(item, ways, strict=True) if way == "left")
             if rest or not item:
@@ -136,6 +137,16 @@ def test_causes_now__after_an_overhaul_in_vain_the_work_is_suspected_first() -> 
     assert p_work(before) < 0.1 < 0.2 < p_work(after)
     worn = {i for i, key in enumerate(before.causes) if before.expansion.causes[key].area == "clutch_pack"}
     assert sum(after.causes_now[i] for i in worn) < 0.5 * sum(before.causes_now[i] for i in worn)
+
+
+@pytest.mark.parametrize("unit", ["long6", "trans4", "step-rwd"])
+def test_causes_now__work_that_is_seldom_enough_speaks_little_against_what_it_was_aimed_at(unit: str) -> None:
+    """A flush that did not free the cooler is not enough, and no bad work: the cooler leads, not the fluid filled after it."""
+    hot = {"runs_hot": "yes", "cooler_flow": "low", "drive_fades_when_hot": "yes", "fluid_level": "right"}
+    after = compiled_of(hot, unit, done=(Done("cooler_flush_job", "not_cured"),))
+    named = dict(zip(after.causes, after.causes_now, strict=True))
+    assert "cooler_restricted" == max(named, key=named.__getitem__)
+    assert named["cooler_restricted"] > 0.5 and 0.1 > named["fluid_low_after_service"] + named["fluid_overfull"]
 
 
 def test_causes_now__came_back_after_long_speaks_of_the_new_part_not_of_the_work() -> None:

@@ -761,3 +761,33 @@ def test_starving_since_a_blow_from_below__is_the_pan_and_without_one_the_filter
     assert plain.cause("filter_clogged_cause") > 5 * plain.cause("pan_dented_on_filter")
     straight = rank(answers | {"pan_dented": "no"}, unit, crash_or_hit="yes")
     assert straight.cause("pan_dented_on_filter") < 0.2 < straight.cause("filter_clogged_cause")
+
+
+def test_heat__weak_uphill_and_a_capped_speed_are_signs_of_the_power_cut_and_no_second_fault(rank: Rank) -> None:
+    """The module of a stepless unit cuts power by the heat; belt, boost and plugs are not looked for behind that."""
+    hot = {"cvt_overheat_power_cut": "yes", "runs_hot": "yes"}
+    cut = hot | {"sluggish_uphill": "yes", "limited_top_speed": "yes"}
+    found = rank(cut, "cvt")
+    assert (
+        found.area("cooler_or_lines")
+        > 0.8
+        > 5 * max(map(found.area, ("belt_chain_or_pulleys", "engine_or_fuel_or_ignition")))
+    )
+    low = rank(cut | {"cooler_flow": "low"}, "cvt")
+    assert low.area("cooler_or_lines") > found.area("cooler_or_lines")
+    assert (
+        rank({"cvt_revs_surge": "yes", "slips": "yes", "sluggish_uphill": "yes"}, "cvt").cause("cvt_belt_slips") > 0.4
+    )
+
+
+@pytest.mark.parametrize("unit", ["step-rwd", "step-fwd", "long8"])
+def test_wind_up__equal_tyres_leave_the_coupling_and_unequal_ones_come_before_it(rank: Rank, unit: str) -> None:
+    """Unequal tyres wind up a sound coupling just as a coupling that stays closed does: the tape tells them apart."""
+    signs = {"noise_on_turn": "yes", "drag_braked_feeling": "yes", "only_turning": "yes"}
+    tyres, coupling = "tyres_unequal_cause", "awd_coupling_binds"
+    open_now, unequal, equal = (
+        rank(signs | more, unit) for more in ({}, {"tyres_unequal": "yes"}, {"tyres_unequal": "no"})
+    )
+    assert open_now.cause(tyres) > 0.2 and open_now.cause(coupling) > 0.2
+    assert unequal.cause(tyres) > 0.8 and equal.cause(coupling) > 5 * equal.cause(tyres)
+    assert rank({"noise_on_turn": "yes", "noise_knock": "yes"}, unit).cause(tyres) < 0.1

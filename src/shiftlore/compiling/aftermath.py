@@ -5,10 +5,10 @@ All that was found before a job counts for the state before it. Then every state
 - The job does not put right all that is wrong (`Survival`). What is left shows at once; or it is eased for a while and comes
   back soon: often where the job was aimed at it (new fluid, a part that was exchanged for the wrong reason), seldom else.
 - The job puts all right, but is itself faulty: assembly, a wrong part, wrong fluid, adaptation. That is the greater part of
-  what its rules call not curing of the cause that it cures most surely, for "imperfect work is included"; what it cures
-  less surely is left for other reasons. Which causes it brings is said by the backgrounds whose `by_jobs` name the kind
-  of job, or by the job itself (`leaves`): of those in its reach (`_list_reached`), the more a cause is raised by them and shows
-  the complaint, the likelier.
+  what its rules call not curing of the cause that it cures most surely, for "imperfect work is included", as far as work is
+  ever so bad; what else it misses is left for other reasons. Which causes it brings is said by the backgrounds whose
+  `by_jobs` name the kind of job, or by the job itself (`leaves`): of those in its reach (`_list_reached`), the more a cause is
+  raised by them and shows the complaint, the likelier.
 - The job puts all right, and the new part is destroyed again, by itself or by a cause that damages it. That takes a while.
 
 When it came back tells these apart: each has its own usual distance (exponential). What was found after the job counts for
@@ -36,6 +36,9 @@ P_OVERLOOKED, P_FAULTY_AT_ONCE = 0.3, 0.7
 """Part of what a job misses of what it cures most surely that is simply left; else the work is faulty, and shows it at once."""
 EXCHANGE = "exchange"
 """Kind of the jobs that put another unit in: done alone."""
+MOST_FAULTY = 0.08
+"""Part of all work that is imperfect at the most: what is missed by work that nearly always cures. A flush that misses more
+is no bad work: it is not enough."""
 P_REACHED = 0.5
 """Work that puts a cause right less surely than this part of the surest does not reach where it sits."""
 P_AGAIN = 0.05
@@ -274,7 +277,7 @@ class Aftermath(Value, frozen=True, eq=False):
             cured = survival.all_right(lucky, P_BY_LUCK)
             return untouched * cured, changed * cured
         brought = self._brought_by(work)
-        badly = (1 - work.overlooked) * work.missed.min() if work.result and brought.any() else 0.0
+        badly = (1 - work.overlooked) * min(work.missed.min(), MOST_FAULTY) if work.result and brought.any() else 0.0
         left = np.where(work.missed < 1, work.missed - badly, 1.0)
         stay = survival.none_right(left)
         moved = survival.carry_over(both, left, changed_only=True) + changed * stay
