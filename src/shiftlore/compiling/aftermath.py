@@ -74,6 +74,12 @@ class JobDone(Value, frozen=True, eq=False):
     found: Evidence = field(default_factory=dict)
     overlooked: float = P_OVERLOOKED
 
+    @property
+    def p_faulty(self) -> float:
+        """Give how often such work is bad itself; where nothing can be overlooked, all that it misses of the surest is."""
+        least = float(self.missed.min())
+        return (1 - self.overlooked) * min(least, MOST_FAULTY) if self.overlooked else least
+
 
 def list_works(done: Iterable[Done], expansion: Expansion, knowledge: Knowledge) -> tuple[JobDone, ...]:
     """List the jobs among what was done, in order; a template stands for all of its instances."""
@@ -277,7 +283,7 @@ class Aftermath(Value, frozen=True, eq=False):
             cured = survival.all_right(lucky, P_BY_LUCK)
             return untouched * cured, changed * cured
         brought = self._brought_by(work)
-        badly = (1 - work.overlooked) * min(work.missed.min(), MOST_FAULTY) if work.result and brought.any() else 0.0
+        badly = work.p_faulty if work.result and brought.any() else 0.0
         left = np.where(work.missed < 1, work.missed - badly, 1.0)
         stay = survival.none_right(left)
         moved = survival.carry_over(both, left, changed_only=True) + changed * stay
