@@ -47,7 +47,15 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
         "kind of a job and of an option",
     ),
     "open": (
-        ("knowledge/forms.py", "advising", "compiling/lessons.py", "reports", "words/search.py", "words/sequels.py"),
+        (
+            "knowledge/forms.py",
+            "advising",
+            "compiling/lessons.py",
+            "reports",
+            "words/search.py",
+            "words/sequels.py",
+            "words/doubts.py",
+        ),
         "a way to get a finding, a word for how sure an advice is",
     ),
     "scan": (("knowledge/forms.py", "advising", "practising"), "a way to get a finding"),
@@ -56,6 +64,7 @@ STRUCTURE: dict[str, tuple[tuple[str, ...], str]] = {
         "a kind of quantity; how the tables of codes call a solenoid that is no shift solenoid",
     ),
     "temperature": (("basics/quantities.py",), "a kind of quantity"),
+    "age": (("words/mileage.py",), "a kind of amount"),
     "onset": (
         ("cases", "fleet/rows.py", "knowledge/forms.py", "reports/file_schemas.py"),
         "key of a case and of a finding: how it began",

@@ -142,10 +142,7 @@ def offer_options(
     danger = _find_danger(view, best if is_better else options[0])
     options[0] = options[0] if danger is None else _keep_parked(options[0])
     advised = best if is_better else options[0]
-    marked = tuple(
-        replace(one, advised=one is advised, on_frontier=one is advised or _is_undominated(one, options))
-        for one in options
-    )
+    marked = _mark(options, advised)
     weighs = weighs_worth(view, marked, advised)
     stable = cheapest if advised is best and best.is_paid else advised
     judged = {one.id: one for one in marked if (one.is_paid or one.advised) and (one.checks or one.kind != "check")}
@@ -174,6 +171,14 @@ def offer_options(
         danger=danger,
         others_work=tuple(compiled.knowledge.backgrounds[name].label for name in list_others_work(compiled)),
         warranty=is_under_warranty(compiled),
+    )
+
+
+def _mark(options: Sequence[Option], advised: Option) -> tuple[Option, ...]:
+    """Mark what is advised, and what no other option beats in everything."""
+    return tuple(
+        replace(one, advised=one is advised, on_frontier=one is advised or _is_undominated(one, options))
+        for one in options
     )
 
 

@@ -7,9 +7,10 @@ Such vehicles are met, but nobody learns from them what a check is good for.
 from collections.abc import Collection, Mapping
 from typing import NamedTuple
 
+from shiftlore.compiling.lessons import MEASURED
 from shiftlore.simulating import UnitBench
 
-GOT_BY = ("scan", "measure", "open")
+GOT_BY = ("scan", *MEASURED)
 """How a sign is got that may define a fault: by a tool, not by an ear (judgement)."""
 P_DEFINES, LIFT_DEFINES = 0.6, 4.0
 """Share of the vehicles with a fault that show what defines it, and how many times as many as of those without (judgement)."""
