@@ -22,6 +22,7 @@ from shiftlore.planning.plans import (
     end_plan,
     lean_batch,
     list_endings,
+    plan_otherwise,
     plan_quickly,
     tidy_plan,
     useful_jobs,
@@ -96,6 +97,17 @@ def test_plan_jobs__law_a_larger_budget_never_costs_more():
         situation, oracle = draw_model(np.random.default_rng([34, seed]))
         totals = [plan_jobs(situation.vary(budget=b), oracle.belief).expected_total for b in (50, 200, 500, 2000)]
         assert all(more <= less + 1e-9 for less, more in pairwise(totals))
+
+
+def test_plan_otherwise__is_the_plan_of_those_whom_the_first_work_does_not_help():
+    situation, belief = one_job_per_cause(flat_jobs([0.7, 0.2, 0.1], [10, 20, 30]), uncured_cost=1000.0)
+    plan = plan_jobs(situation, belief)
+    assert (("job0",), ("job1",)) == plan.batches[:2]
+    others = plan_otherwise(situation, belief, plan)
+    assert plan_jobs(situation, np.array([0.0, 2 / 3, 1 / 3])).batches == others.batches
+    assert ("job1",) == others.batches[0] and all("job0" not in batch for batch in others.batches)
+    nothing = plan.vary(batches=())
+    assert nothing is plan_otherwise(situation, belief, nothing)
 
 
 def test_plan_quickly__close_to_the_exact_plan():

@@ -11,7 +11,7 @@ from shiftlore.planning.beginnings import list_beginnings, try_small_batches
 from shiftlore.planning.costs import Situation
 from shiftlore.planning.ordering import bound_known_fault
 from shiftlore.planning.outlook import Bench, Outlook, PlanBook, start_bench, write_book
-from shiftlore.planning.plans import JobPlan, describe_plan, plan_jobs, tidy_plan
+from shiftlore.planning.plans import JobPlan, describe_plan, plan_jobs, plan_otherwise, tidy_plan
 from shiftlore.planning.readings import Oracle, join_likelihoods
 from shiftlore.planning.waiting import NEARLY, NO_GAIN, Urgency, weigh_urgency
 
@@ -189,7 +189,7 @@ def _choose(
 ) -> Decision:
     """Choose with all that is looked at so far."""
     beliefs = _beliefs_ahead(belief, likelihoods, AHEAD[: look.depth])
-    book = write_book(situation, beliefs, plan)
+    book = write_book(situation, beliefs, plan, plan_otherwise(situation, belief, plan))
     plan = tidy_plan(situation, belief, _best_affordable(situation, belief, book, plan))
     outlook = Outlook(situation, book, likelihoods, list_beginnings(situation, book, belief, look.broad_jobs))
     if look.depth > LookAhead().depth and likelihoods:

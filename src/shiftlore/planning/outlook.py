@@ -111,18 +111,17 @@ class PlanBook(Value, frozen=True, eq=False):
         return self.price_each(weights, opened, done, budget).min(axis=-1)
 
 
-def write_book(situation: Situation, beliefs: np.ndarray, plan: JobPlan | None = None) -> PlanBook:
+def write_book(situation: Situation, beliefs: np.ndarray, *plans: JobPlan) -> PlanBook:
     """Write the book for the beliefs that are to be priced.
 
     Args:
         beliefs: weights, shape (k, n_hypotheses); each row gets its quick plan.
-        plan: a better plan for the first row, to be written too.
+        plans: better ones for some belief, to be written too.
     """
     jobs = tuple(range(len(situation.jobs)))
     if len(jobs) <= WRITE_ALL_UP_TO + (situation.budget is not None):
         return bind_plans(situation, all_plans(jobs))
-    planned = tuple(tuple(map(situation.job_index, batch)) for batch in plan.batches) if plan else ()
-    heads = [planned] if plan else []
+    heads = [tuple(tuple(map(situation.job_index, batch)) for batch in plan.batches) for plan in plans]
     for at in {situation.opened, 0}:  # a check may close what stands open
         there = situation.vary(opened=at)
         heads += _plan_each(there, beliefs, jobs)

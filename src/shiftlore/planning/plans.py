@@ -75,6 +75,13 @@ def plan_jobs(situation: Situation, belief: np.ndarray, exact_jobs: int = EXACT_
     return describe_plan(situation, belief, batches, method)
 
 
+def plan_otherwise(situation: Situation, belief: np.ndarray, plan: JobPlan) -> JobPlan:
+    """Plan the jobs for where the work with which a plan begins has nothing to put right: so a check may show."""
+    first = tuple(map(situation.job_index, next(iter(plan.batches), ())))
+    left = belief * situation.hypotheses.uncured(situation.missed_by(first))
+    return plan_jobs(situation, left / left.sum()) if first and left.sum() > 0.0 else plan
+
+
 def describe_plan(situation: Situation, belief: np.ndarray, batches: Batches, method: str) -> JobPlan:
     """Give a plan with what it is expected to cost, and its bounds."""
     value = evaluate_plan(situation, belief, batches)
