@@ -19,7 +19,7 @@ from shiftlore.practising import load_practice
 
 ASK = "does it slip?\nanything else?\n"
 CURE = "module scan\ny\nshift solenoid c renewed\ny\n"
-SAME = ("--unit", "long5", "--level", "1", "--seed", "11")
+SAME = ("--unit", "long5", "--level", "1", "--seed", "194")
 
 
 @pytest.fixture(autouse=True)
@@ -94,7 +94,7 @@ def test_practise__a_log_that_cannot_be_written_is_told_and_the_round_goes_on(ru
 
 
 def test_practise__a_vehicle_that_cannot_be_simulated_says_so(run: Callable, file: str) -> None:
-    vehicle = ("--unit", "trans4", "--level", "1", "--seed", "4")
+    vehicle = ("--unit", "trans4", "--level", "1", "--seed", "19")
     ended = run("practise", file, *vehicle, stdin=f"{ROAD}log\n")
     assert 2 == ended.out.count("No log was kept of this drive") and not Path(file).with_name("round-log.csv").exists()
 
