@@ -2,10 +2,11 @@
 
 import json
 from collections.abc import Callable
+from itertools import dropwhile
 
 import pytest
 from jsonschema import Draft202012Validator
-from support.trade import EXAMPLES
+from support.trade import EXAMPLES, shipped
 
 from shiftlore.planning.choosing import NEARLY
 
@@ -25,9 +26,10 @@ def check(run: Callable, name: str, *arguments: str) -> dict:
 @pytest.mark.parametrize("name", CASES[1:])
 def test_next__fits_the_schema(run: Callable, name: str) -> None:
     found = check(run, "next", "next", f"examples/{name}")
-    savings = [step["expected_saving"] for step in found["steps"]]
+    looks = {key for key, record in shipped().checks.items() if record.visit_order}  # they go before dear work
+    savings = [step["expected_saving"] for step in dropwhile(lambda step: {*step["together"]} <= looks, found["steps"])]
     nearly = NEARLY * found["expected_total_now"]  # of nearly equal steps what opens less is first
-    assert found["steps"] and savings[0] >= max(savings) - nearly
+    assert savings and savings[0] >= max(savings) - nearly
 
 
 @pytest.mark.parametrize("name", CASES[:1])

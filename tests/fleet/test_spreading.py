@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from support.long_runs import long_run
-from support.trade import shipped
+from support.trade import ROOT, shipped
 from support.work import die, die_once, double, raise_it, tell_threads
 
 from shiftlore.basics import ShiftloreError, UsageProblem
@@ -100,7 +100,9 @@ waiting.set()
 @needs_kill
 @pytest.mark.skipif(not Path(OWN_THREADS).is_dir(), reason="threads cannot be counted here")
 def test_choose_start__a_process_of_one_thread_is_forked_with_all_that_it_has(tmp_path: Path) -> None:
-    run = subprocess.run([sys.executable, "-c", ALONE, str(tmp_path)], capture_output=True, text=True, check=True)
+    path = os.pathsep.join([str(ROOT / "src"), str(ROOT / "tests")])
+    command, environment = [sys.executable, "-c", ALONE, str(tmp_path)], {**os.environ, "PYTHONPATH": path}
+    run = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
     assert ["fork True", "[0, 1, 2, 3, 4, 5]", "spawn"] == run.stdout.splitlines() and (tmp_path / "died-2").exists()
 
 

@@ -32,7 +32,7 @@ FLOORS = {
     ASIDE: (0.675, 0.795, 0.041),
 }
 # Of the answers that hold a condition of their own, the share that is read with it.
-LEAST_TIED = {FRESH: 0.7, ASIDE: 0.5}
+LEAST_TIED = {FRESH: 0.7, ASIDE: 0.4}
 LONG = (
     "Came in on the hook. Owner says it slips in third. Low on fluid. "
     "Codes P0733 and P0741 stored, 182 000 km, used as a taxi."
